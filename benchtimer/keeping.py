@@ -12,15 +12,15 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from pathlib import Path
 
+from benchtimer.atomic_file import make_own_folder, write_if_new, write_whole
 from benchtimer.recipe.json_schema import FILE_NAME as SCHEMA_NAME
 from benchtimer.recipe.json_schema import recipe_schema
 from benchtimer.recipe.model import Recipe
 from benchtimer.recipe.problems import RecipeError, printable
 from benchtimer.recipe.raw_tables import Table
 from benchtimer.recipe.reader import build_recipe, parse_recipe, read_recipe, read_start
+from benchtimer.recipe.recipe_files import RecipeFiles
 from benchtimer.recipe.revise import revised
-from benchtimer.recipe.shelf import Shelf
-from benchtimer.whole import make_own_folder, write_if_new, write_whole
 
 OLD = "revisions"
 
@@ -30,7 +30,7 @@ class NotKept(Exception):
 
 
 @dataclass(frozen=True, slots=True)
-class Kept:
+class NewRevision:
     """A revision ready to be written, or written.
 
     Attributes:
@@ -47,17 +47,17 @@ class Kept:
 
 
 def prepare(
-    shelf: Shelf,
+    recipe_files: RecipeFiles,
     recipe: str,
     ran: int,
     table: Table,
     lineage: Table,
     file: Path | None = None,
-) -> Kept:
+) -> NewRevision:
     """The next revision of a recipe as text; nothing is written.
 
     Args:
-        shelf: where recipes are; the first folder is the shop's own.
+        recipe_files: where recipes are; the first folder is the shop's own.
         recipe: the recipe's id.
         ran: the revision the table comes from.
         table: the recipe as it shall be, but for its number and lineage.
@@ -67,15 +67,15 @@ def prepare(
     Raises:
         RecipeError: the table is no recipe.
     """
-    target = shelf.folders[0] / f"{recipe}.toml"
-    number = max([ran, *(found.revision for _, found in _known(shelf, recipe))]) + 1
+    target = recipe_files.folders[0] / f"{recipe}.toml"
+    number = max([ran, *(found.revision for _, found in _known(recipe_files, recipe))]) + 1
     whole = {**table, "revision": number, "lineage": lineage}
-    text, reason = _text_of(shelf, recipe, ran, file)
-    told, comments = revised(text, whole, reason)
-    return Kept(target, number, told, comments)
+    text, reason = _text_of(recipe_files, recipe, ran, file)
+    new_text, comments = revised(text, whole, reason)
+    return NewRevision(target, number, new_text, comments)
 
 
-def write(kept: Kept) -> Path | None:
+def write(kept: NewRevision) -> Path | None:
     """Put a revision on the shelf.
 
     Returns:
@@ -121,19 +121,19 @@ def _number(path: Path) -> int | str:
         return "unreadable"
 
 
-def made_already(shelf: Shelf, recipe: str, table: Table, uid: str) -> int | None:
+def made_already(recipe_files: RecipeFiles, recipe: str, table: Table, uid: str) -> int | None:
     """The revision that says just this and that the same run made, if there is one."""
     wanted = build_recipe({**table, "revision": 1}, name=recipe)
-    for _, found in _known(shelf, recipe):
+    for _, found in _known(recipe_files, recipe):
         same = found.model_copy(update={"revision": 1, "lineage": None}) == wanted
         if same and found.lineage is not None and found.lineage.uid == uid:
             return found.revision
     return None
 
 
-def _known(shelf: Shelf, recipe: str) -> Iterator[tuple[Path, Recipe]]:
+def _known(recipe_files: RecipeFiles, recipe: str) -> Iterator[tuple[Path, Recipe]]:
     """All revisions of a recipe that can be read, with their files."""
-    for folder in shelf.folders:
+    for folder in recipe_files.folders:
         for path in [folder / f"{recipe}.toml", *sorted((folder / OLD).glob(f"{recipe}-*.toml"))]:
             found = _recipe_at(path, recipe)
             if found is not None and found.id == recipe and _is_named_so(path, found):
@@ -155,16 +155,18 @@ def _is_named_so(path: Path, found: Recipe) -> bool:
     return re.fullmatch(pattern, path.stem) is not None
 
 
-def _text_of(shelf: Shelf, recipe: str, ran: int, file: Path | None) -> tuple[str | None, str]:
+def _text_of(
+    recipe_files: RecipeFiles, recipe: str, ran: int, file: Path | None
+) -> tuple[str | None, str]:
     """The text of the revision that was run, line ends and all, or why there is none."""
-    if file is not None and file.parent not in shelf.folders:
+    if file is not None and file.parent not in recipe_files.folders:
         found = _recipe_at(file, recipe)
         if found is not None and (found.id, found.revision) == (recipe, ran):
             return file.read_bytes().decode("utf-8"), ""
         # An imported run may name anything here.
         named = printable(str(file))
         return None, f"{named}, which the run followed, is gone or is another recipe now"
-    for path, found in _known(shelf, recipe):
+    for path, found in _known(recipe_files, recipe):
         if found.revision == ran:
             return path.read_bytes().decode("utf-8"), ""
     return None, f"revision {ran}, which the run followed, is no longer among the recipes"

@@ -10,14 +10,14 @@ from benchtimer.job.order import split_identity
 from benchtimer.quantity import nearest
 from benchtimer.recipe.adjust import Adjustment, adjusted, parse_adjustment
 from benchtimer.recipe.model import Recipe
-from benchtimer.recipe.problems import Problem, RecipeError, quoted
-from benchtimer.recipe.shelf import Shelf, path_in
+from benchtimer.recipe.problems import RecipeError, RecipeProblem, quoted
+from benchtimer.recipe.recipe_files import RecipeFiles, path_in
 from benchtimer.recipe.writer import recipe_table
 from benchtimer.run.layout import EntersAt
 
 
 def new_run(
-    shelf: Shelf,
+    recipe_files: RecipeFiles,
     recipe: str,
     parts: Sequence[str],
     changes: Sequence[str] = (),
@@ -31,7 +31,7 @@ def new_run(
     """A run to set up.
 
     Args:
-        shelf: where recipes are found.
+        recipe_files: where recipes are found.
         recipe: name or path of the recipe that parts follow unless they name their own.
         parts: part names, or ``name=RECIPE``; a part of a job is ``JOB/PART``.
         changes: ``ID.FIELD=VALUE`` for the main recipe, or ``RECIPE:ID.FIELD=VALUE``.
@@ -45,10 +45,10 @@ def new_run(
     Raises:
         RecipeError: a recipe or a change that is not right.
     """
-    main = shelf.find(recipe)
+    main = recipe_files.find(recipe)
     recipes = {main.id: main}
     files = _file_of(recipe, main.id)
-    chosen = [_part(shelf, text, main, recipes, files) for text in parts]
+    chosen = [_part(recipe_files, text, main, recipes, files) for text in parts]
     short = short_names([name for name, _ in chosen])
     used = {key for _, key in chosen}
     recipes = {key: found for key, found in recipes.items() if key in used or not used}
@@ -59,13 +59,13 @@ def new_run(
         title=first.title,
         recipes={key: recipe_table(found) for key, found in done.items()},
         parts=[(short[name], key) for name, key in chosen],
-        properties={short.get(name, name): told for name, told in _properties(about).items()},
+        properties={short.get(name, name): given for name, given in _properties(about).items()},
         away=tuple(away),
         adjustments=tuple(f"{key}: {a}" for key, found in by_recipe.items() for a in found),
         hands=hands,
         files={key: path for key, path in files.items() if key in recipes},
-        enters={short.get(name, name): told for name, told in _enters(begins, before).items()},
-        counts={short.get(name, name): told for name, told in _counts(counts).items()},
+        enters={short.get(name, name): given for name, given in _enters(begins, before).items()},
+        counts={short.get(name, name): given for name, given in _counts(counts).items()},
         jobs={short[name]: name for name, _ in chosen if "/" in name},
     )
 
@@ -77,29 +77,31 @@ def _enters(begins: Sequence[str], before: Sequence[str]) -> dict[str, EntersAt]
     for name in said:
         if name not in steps:
             found = "it has no step to enter at"
-            raise RecipeError("part", [Problem(quoted(name), found, f"give --from {name}=STEP")])
+            raise RecipeError(
+                "part", [RecipeProblem(quoted(name), found, f"give --from {name}=STEP")]
+            )
     return {name: EntersAt(step, said.get(name, "")) for name, step in steps.items()}
 
 
 def _counts(counts: Sequence[str]) -> dict[str, int]:
-    told = _by_part(counts, "PART=NUMBER", "pins=6")
-    for name, text in told.items():
+    given = _by_part(counts, "PART=NUMBER", "pins=6")
+    for name, text in given.items():
         if not (text.isdecimal() and len(text) < 9):
             found = f"{quoted(text)} is not a number of pieces"
-            raise RecipeError("part", [Problem(quoted(name), found, 'like "pins=6"')])
-    return {name: int(text) for name, text in told.items()}
+            raise RecipeError("part", [RecipeProblem(quoted(name), found, 'like "pins=6"')])
+    return {name: int(text) for name, text in given.items()}
 
 
 def _by_part(texts: Sequence[str], form: str, example: str) -> dict[str, str]:
     """Values by part name, from ``NAME=VALUE``."""
-    told: dict[str, str] = {}
+    found: dict[str, str] = {}
     for text in texts:
         name, equals, value = unicodedata.normalize("NFC", text).partition("=")
         if not (equals and name.strip() and value.strip()):
-            problem = Problem(quoted(text), f"it is not {form}", f'like "{example}"')
+            problem = RecipeProblem(quoted(text), f"it is not {form}", f'like "{example}"')
             raise RecipeError("part", [problem])
-        told[name.strip()] = value.strip()
-    return told
+        found[name.strip()] = value.strip()
+    return found
 
 
 def short_names(names: Sequence[str]) -> dict[str, str]:
@@ -115,13 +117,17 @@ def short_names(names: Sequence[str]) -> dict[str, str]:
 def _file_of(name: str, key: str) -> dict[str, str]:
     """The file of a recipe that is named by a path, by the recipe's key."""
     path = path_in(name)
-    told = "" if path is None else str(path.absolute())
+    where = "" if path is None else str(path.absolute())
     # The log is UTF-8; a name that isn't is no name to find a file by later.
-    return {key: told} if told.isprintable() and told else {}
+    return {key: where} if where.isprintable() and where else {}
 
 
 def _part(
-    shelf: Shelf, text: str, main: Recipe, recipes: dict[str, Recipe], files: dict[str, str]
+    recipe_files: RecipeFiles,
+    text: str,
+    main: Recipe,
+    recipes: dict[str, Recipe],
+    files: dict[str, str],
 ) -> tuple[str, str]:
     """The name and the recipe's key of a part; what is new of them goes into the last two."""
     # One spelling for one name: letters put together the same way, no space around them.
@@ -129,9 +135,11 @@ def _part(
     name = name.strip()
     if not equals:
         return name, main.id
-    found = shelf.find(own)
+    found = recipe_files.find(own)
     if recipes.setdefault(found.id, found) != found:
-        problem = Problem(quoted(own), f"another recipe here has the id {found.id}", "rename it")
+        problem = RecipeProblem(
+            quoted(own), f"another recipe here has the id {found.id}", "rename it"
+        )
         raise RecipeError(own, [problem])
     for key, path in _file_of(own, found.id).items():
         files.setdefault(key, path)
@@ -151,20 +159,22 @@ def _by_recipe(
             near = nearest(key, list(recipes))
             allowed = f"known: {', '.join(recipes)}"
             found = f"this run has no recipe {quoted(key)}"
-            raise RecipeError("adjustment", [Problem(quoted(change), found, allowed, near=near)])
+            raise RecipeError(
+                "adjustment", [RecipeProblem(quoted(change), found, allowed, near=near)]
+            )
         grouped.setdefault(key, []).append(parse_adjustment(rest))
     return grouped
 
 
 def _properties(about: Sequence[str]) -> dict[str, dict[str, str]]:
-    told: dict[str, dict[str, str]] = {}
+    found: dict[str, dict[str, str]] = {}
     for text in about:
         left, equals, value = text.partition("=")
         part, dot, name = left.strip().rpartition(".")
         if not (equals and dot and part and name and value.strip()):
-            problem = Problem(
+            problem = RecipeProblem(
                 quoted(text), "it is not PART.PROPERTY=VALUE", 'like "blade.temper=200 C"'
             )
             raise RecipeError("property", [problem])
-        told.setdefault(part, {})[name] = value.strip()
-    return told
+        found.setdefault(part, {})[name] = value.strip()
+    return found

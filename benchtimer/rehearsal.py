@@ -14,8 +14,8 @@ from random import Random
 from statistics import median
 
 from benchtimer.bench.advice import away_windows
+from benchtimer.bench.bench_time import Timeline
 from benchtimer.bench.newrun import NewRun
-from benchtimer.bench.timeline import Timeline
 from benchtimer.clock import ManualClock
 from benchtimer.plan.problem import ENDLESS_S
 from benchtimer.plan.spread import SPREAD, draw_times_s
@@ -28,9 +28,9 @@ from benchtimer.run.agenda import action_for, agenda
 from benchtimer.run.decide import Now, create, decide
 from benchtimer.run.evolve import evolve
 from benchtimer.run.readiness import bad_reading, not_ready
+from benchtimer.run.run_state import OVER, Bench, RunState
 from benchtimer.run.setup import PUT_OFF, known_of
-from benchtimer.run.state import OVER, Bench, State
-from benchtimer.store.log import Entry
+from benchtimer.store.log import LogEntry
 
 START_WALL_MS = 1_767_600_000_000
 """A rehearsal begins at 2026-01-05 08:00 UTC, so that its record is the same each time."""
@@ -65,8 +65,8 @@ class Rehearsal:
     spread: float = SPREAD
     advice: Advice | None = None
     clock: ManualClock = field(default_factory=lambda: ManualClock(START_WALL_MS))
-    entries: list[Entry] = field(default_factory=list)
-    state: State = field(default_factory=State)
+    entries: list[LogEntry] = field(default_factory=list)
+    state: RunState = field(default_factory=RunState)
     rng: Random = field(init=False)
     timeline: Timeline = field(init=False)
 
@@ -81,7 +81,7 @@ class Rehearsal:
             Refused: the run can't be set up.
             RehearsalError: it comes to a stop.
         """
-        self._lay_out()
+        self._set_up()
         for _ in range(MAX_PRESSES):
             if self.state.bench.phase in OVER:
                 return make_record(self.entries)
@@ -93,7 +93,7 @@ class Rehearsal:
         """Bench time."""
         return self.timeline.stamp().noted_ms
 
-    def _lay_out(self) -> None:
+    def _set_up(self) -> None:
         stamp = self.timeline.stamp()
         events = create(
             Now(stamp.noted_ms, self._by),
@@ -117,7 +117,7 @@ class Rehearsal:
 
     def _append(self, event: object) -> None:
         stamp = self.timeline.stamp()
-        entry = Entry(len(self.entries) + 1, "rehearsal", event, stamp)  # type: ignore[arg-type]
+        entry = LogEntry(len(self.entries) + 1, "rehearsal", event, stamp)  # type: ignore[arg-type]
         self.entries.append(entry)
         self.state = evolve(self.state, entry.event)
 

@@ -29,14 +29,14 @@ from pydantic import (
     WithJsonSchema,
 )
 
-from benchtimer.bath.fatigue import Limits
+from benchtimer.bath.fatigue import WearLimits
 from benchtimer.quantity import Quantity, QuantityError, parse_hours
 from benchtimer.recipe.fields import Id, Length, Seconds, Share, Title, Volume, Whole, wrong
 from benchtimer.recipe.json_schema import published
 from benchtimer.recipe.line_finder import LineFinder
 from benchtimer.recipe.loading import load
 from benchtimer.recipe.places import ShopPlace
-from benchtimer.recipe.problems import Problem, RecipeError
+from benchtimer.recipe.problems import RecipeError, RecipeProblem
 from benchtimer.recipe.reader import read_start
 from benchtimer.recipe.shapes import shape_problems
 from benchtimer.shop.hours import Hours, parse_closed, parse_week
@@ -54,7 +54,7 @@ class SettingsError(RecipeError):
 
 
 @dataclass(frozen=True, slots=True)
-class Away:
+class DailyAway:
     """Hours of the day when you are usually away.
 
     Attributes:
@@ -69,11 +69,11 @@ class Away:
         return f"{minute_of_day(self.from_min)}-{minute_of_day(self.to_min)}"
 
 
-def _read_away(value: Any) -> Away:
+def _read_away(value: Any) -> DailyAway:
     if not isinstance(value, str):
         raise wrong("hours away are text in quotes", 'write them "22:00-07:00"')
     try:
-        return Away(*parse_hours(value))
+        return DailyAway(*parse_hours(value))
     except QuantityError as error:
         raise wrong(error.reason, error.allowed) from None
 
@@ -93,7 +93,7 @@ def _named(command: tuple[str, ...]) -> tuple[str, ...]:
 
 
 AwayHours = Annotated[
-    Away,
+    DailyAway,
     BeforeValidator(_read_away),
     PlainSerializer(str, return_type=str),
     WithJsonSchema({"type": "string", "examples": ["22:00-07:00"]}),
@@ -143,10 +143,10 @@ class BathLimits(_Table):
     max_exhaustion: Share | None = None
 
     @property
-    def limits(self) -> Limits:
+    def limits(self) -> WearLimits:
         """The limits in plain numbers."""
         most = self.max_exhaustion
-        return Limits(
+        return WearLimits(
             self.max_age_s,
             self.max_parts,
             self.max_dwell_s,
@@ -262,16 +262,16 @@ class Settings(_Table):
         return replace(parse_week(self.hours), closed=parse_closed(self.closed))
 
     @property
-    def limits(self) -> dict[str, Limits]:
+    def limits(self) -> dict[str, WearLimits]:
         """The limits of the baths by mix id."""
-        return {mix: told.limits for mix, told in self.bath.items()}
+        return {mix: bath.limits for mix, bath in self.bath.items()}
 
     @property
     def places(self) -> tuple[ShopPlace, ...]:
         """The shop's places, in the order of the file."""
         return tuple(
-            ShopPlace(name, told.title or "", told.holds, told.stations)
-            for name, told in self.place.items()
+            ShopPlace(name, table.title or "", table.holds, table.stations)
+            for name, table in self.place.items()
         )
 
     @property
@@ -303,7 +303,7 @@ def settings_text(path: Path) -> str | None:
         return None
     except (OSError, ValueError) as error:  # ValueError: a path with a zero byte in it
         reason = getattr(error, "strerror", None) or "no file has such a name"
-        problem = Problem("the file", f"the file can't be read: {reason}", "check the path")
+        problem = RecipeProblem("the file", f"the file can't be read: {reason}", "check the path")
         raise SettingsError(name, [problem]) from None
     _want_own(path, name)
     _load(raw, name)
@@ -323,18 +323,18 @@ def _want_own(path: Path, name: str) -> None:
             file, folder = path.stat(), path.parent.stat()
         except OSError:
             return  # it is no longer there
-        told = ""
+        message = ""
         if file.st_uid not in (0, os.geteuid()):
-            told = f"it belongs to user {file.st_uid}, and it can name a program to run as you"
+            message = f"it belongs to user {file.st_uid}, and it can name a program to run as you"
             way_out = "make a file of your own in its place"
         elif file.st_mode & _OTHERS_WRITE:
-            told = "others can write it, and it can name a program to run as you"
+            message = "others can write it, and it can name a program to run as you"
             way_out = f"chmod go-w {shlex.quote(name)}"
         elif folder.st_mode & _OTHERS_WRITE and not folder.st_mode & stat.S_ISVTX:
-            told = "others can replace it, and it can name a program to run as you"
+            message = "others can replace it, and it can name a program to run as you"
             way_out = f"chmod go-w {shlex.quote(str(path.parent))}"
-        if told:
-            raise SettingsError(name, [Problem("the file", told, way_out)])
+        if message:
+            raise SettingsError(name, [RecipeProblem("the file", message, way_out)])
 
 
 _OTHERS_WRITE = stat.S_IWGRP | stat.S_IWOTH
@@ -356,8 +356,8 @@ def parse_settings(text: str, name: str) -> Settings:
     except ValidationError as error:
         finder = LineFinder(plain)
         found = shape_problems(error, data, lambda loc: known_keys(loc[:-1]))
-        told = [replace(problem, line=finder.line_of(path)) for path, problem in found]
-        raise SettingsError(name, told) from None
+        problems = [replace(problem, line=finder.line_of(path)) for path, problem in found]
+        raise SettingsError(name, problems) from None
 
 
 def parse_table(text: str, name: str) -> dict[str, Any]:

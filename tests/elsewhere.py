@@ -143,7 +143,7 @@ def work(folder: Path) -> None:
     run("validate", str(Path(__file__).parents[1] / "recipes" / "hot-black.toml"))
     run("plan", "hot-wax", "blade", "--about", "blade.temper=200 C")
     driver = Driver(folder / "data", SystemClock(), by="maker")
-    name = driver.lay_out(NEW)
+    name = driver.set_up(NEW)
     driver.press(name, c.Note("on the other system"))
     _refused_twice(folder, LeaseTaken, driver)
     watcher = Watcher(folder / "data", SystemClock())

@@ -21,10 +21,10 @@ from benchtimer.run.events import Event
 from benchtimer.run.evolve import fold
 from benchtimer.run.readiness import wants_reading
 from benchtimer.run.refusals import ReadingFirst
+from benchtimer.run.run_state import Bench, Part, PartPhase, RunPhase, RunState
 from benchtimer.run.setup import setup_pages
-from benchtimer.run.state import Bench, Part, PartPhase, RunPhase, State
 from benchtimer.run.surroundings import ALONE, Surroundings
-from benchtimer.shop.state import shop_of
+from benchtimer.shop.shop_state import shop_of
 from benchtimer.store.log import Stamp
 from benchtimer.view.alarm import Alarm, alarms_at
 
@@ -162,7 +162,7 @@ class Hands:
     started: bool = True
     geared: bool = True
     reads: bool = True
-    state: State = field(default_factory=State)
+    state: RunState = field(default_factory=RunState)
     events: list[Event] = field(default_factory=list)
     beside: dict[str, Hands] = field(default_factory=dict)
 
@@ -229,7 +229,7 @@ class Hands:
 
 
 def moment_at(
-    states: State | Mapping[str, State],
+    states: RunState | Mapping[str, RunState],
     stamp: Stamp,
     plan: PlanTimes = NO_PLAN,
     end_ms: int | None = None,
@@ -244,7 +244,7 @@ def moment_at(
         end_ms: when the last part is done, by the plan.
         run: the name of the one run.
     """
-    if not isinstance(states, State):
+    if not isinstance(states, RunState):
         return moment_of(stamp, shop_of(states))
     stages = {part_key(run, name): stage_of(p) for name, p in states.bench.parts.items()}
     begin, latest = (
@@ -257,7 +257,7 @@ def moment_at(
 def alarms_of(run: str, bench: Bench, now_ms: int, plan: PlanTimes = NO_PLAN) -> list[Alarm]:
     """What calls at a bench with one run, at a bench time."""
     stamp = Stamp(now_ms, None, now_ms, 1_770_000_000_000 + now_ms, 0)
-    return alarms_at(moment_at(State(bench), stamp, plan, run=run))
+    return alarms_at(moment_at(RunState(bench), stamp, plan, run=run))
 
 
 def kinds(events: list[Event]) -> list[str]:

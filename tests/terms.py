@@ -10,8 +10,8 @@ from typing import Any
 
 from benchtimer.cli.parser import Parser, whole_line
 from benchtimer.recipe.json_schema import recipe_schema
-from benchtimer.tui import home, planning, preparing, recordpage, runs
-from benchtimer.tui.page import Page
+from benchtimer.tui import home_page, planning, preparing, recordpage, runs_page
+from benchtimer.tui.row_page import RowPage
 from benchtimer.view import menu
 from benchtimer.view.pagekeys import PAGES, PLAN_MORE, RUNS_FILTERS
 
@@ -39,7 +39,7 @@ def key_labels() -> set[str]:
     return {key.label for keys in PAGES.values() for key in keys if key.label}
 
 
-LOADED = (home, planning, preparing, recordpage, runs)
+LOADED = (home_page, planning, preparing, recordpage, runs_page)
 """The modules of all pages: a title counts once its module is loaded."""
 
 
@@ -47,12 +47,12 @@ def page_titles() -> set[str]:
     """The titles of the pages around a run."""
     return {
         kind.TITLE_WORDS.lower().removeprefix("benchtimer: ")
-        for kind in _kinds(Page)
+        for kind in _kinds(RowPage)
         if kind.TITLE_WORDS
     }
 
 
-def _kinds(kind: type[Page]) -> Iterator[type[Page]]:
+def _kinds(kind: type[RowPage]) -> Iterator[type[RowPage]]:
     yield kind
     for below in kind.__subclasses__():
         yield from _kinds(below)

@@ -11,11 +11,11 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from benchtimer.atomic_file import is_alive
 from benchtimer.pasted import command_line
 from benchtimer.store import lease
 from benchtimer.store.lease import Lease, is_held
 from benchtimer.tui.plain import knows_only_ascii
-from benchtimer.whole import is_alive
 
 ROOT = Path(__file__).parents[1]
 
@@ -37,8 +37,9 @@ def test_types_hold_on_other_systems(platform: str, tmp_path: Path) -> None:
     pytest.importorskip("mypy", reason="mypy is not installed: types elsewhere were NOT checked")
     done = subprocess.run(
         [sys.executable, "-m", "mypy", "--platform", platform, "--cache-dir", str(tmp_path),
-         "benchtimer/store", "benchtimer/whole.py", "benchtimer/clock.py", "benchtimer/settings.py",
-         "benchtimer/sound", "benchtimer/tui/keyboard.py", "benchtimer/pasted.py"],
+         "benchtimer/store", "benchtimer/atomic_file.py", "benchtimer/clock.py",
+         "benchtimer/settings.py", "benchtimer/sound", "benchtimer/tui/keyboard.py",
+         "benchtimer/pasted.py"],
         capture_output=True, text=True, check=False, cwd=ROOT,
     )  # fmt: skip
     assert done.returncode == 0, done.stdout

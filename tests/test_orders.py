@@ -10,12 +10,12 @@ from hypothesis import strategies as st
 
 from benchtimer.orders import new_run
 from benchtimer.recipe.problems import RecipeError
-from benchtimer.recipe.shelf import Shelf
+from benchtimer.recipe.recipe_files import RecipeFiles
 from tests.support import SMALL, TEMPERED
 
 
 @pytest.fixture(name="shelf", scope="module")
-def _shelf(tmp_path_factory: pytest.TempPathFactory) -> Shelf:
+def _shelf(tmp_path_factory: pytest.TempPathFactory) -> RecipeFiles:
     """A shop with two recipes of its own, and a third in another folder under a known name."""
     folder = tmp_path_factory.mktemp("shop")
     (folder / "dip.toml").write_text(SMALL, encoding="utf-8")
@@ -23,14 +23,14 @@ def _shelf(tmp_path_factory: pytest.TempPathFactory) -> Shelf:
     (folder / "other").mkdir()
     slower = SMALL.replace('"5 min"', '"6 min"')
     (folder / "other" / "dip.toml").write_text(slower, encoding="utf-8")
-    return Shelf(folder)
+    return RecipeFiles(folder)
 
 
-def _other(shelf: Shelf) -> str:
+def _other(shelf: RecipeFiles) -> str:
     return str(shelf.folders[0] / "other" / "dip.toml")
 
 
-def test_parts_follow_the_recipe_or_their_own(shelf: Shelf) -> None:
+def test_parts_follow_the_recipe_or_their_own(shelf: RecipeFiles) -> None:
     """A part without a recipe follows the run's; one with a recipe brings it along."""
     run = new_run(shelf, "dip", ["bolster", "blade=wax", " cap "])
     assert run.parts == [("bolster", "dip"), ("blade", "wax"), ("cap", "dip")]
@@ -38,19 +38,19 @@ def test_parts_follow_the_recipe_or_their_own(shelf: Shelf) -> None:
     assert run.title == "Dip and look"
 
 
-def test_a_recipe_that_nobody_follows_is_left_out(shelf: Shelf) -> None:
+def test_a_recipe_that_nobody_follows_is_left_out(shelf: RecipeFiles) -> None:
     """If every part has a recipe of its own, the run's is not laid out with it."""
     run = new_run(shelf, "dip", ["blade=wax"])
     assert list(run.recipes) == ["wax"]
 
 
-def test_without_parts_the_recipe_stays(shelf: Shelf) -> None:
+def test_without_parts_the_recipe_stays(shelf: RecipeFiles) -> None:
     """A run that has no parts yet still knows its recipe; laying it out says what is missing."""
     assert list(new_run(shelf, "dip", []).recipes) == ["dip"]
 
 
 def test_a_recipe_named_by_a_path_is_known_by_its_file(
-    shelf: Shelf, monkeypatch: pytest.MonkeyPatch
+    shelf: RecipeFiles, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     """The run knows the whole path, of parts' own recipes too; a name on the shelf needs none."""
     monkeypatch.chdir(shelf.folders[0])
@@ -61,7 +61,7 @@ def test_a_recipe_named_by_a_path_is_known_by_its_file(
     assert new_run(shelf, "other/dip.toml", ["b=wax"]).files == {}
 
 
-def test_changes_are_for_the_recipe_they_name(shelf: Shelf) -> None:
+def test_changes_are_for_the_recipe_they_name(shelf: RecipeFiles) -> None:
     """A change is the run's recipe's, unless it names another one before a colon."""
     run = new_run(shelf, "dip", ["a", "b=wax"], ["dip.target=6 min", "wax:dip.target=7 min"])
     aims = {key: table["step"][1]["dwell"]["target"] for key, table in run.recipes.items()}
@@ -69,13 +69,13 @@ def test_changes_are_for_the_recipe_they_name(shelf: Shelf) -> None:
     assert run.adjustments == ("dip: dip.target = 6 min", "wax: dip.target = 7 min")
 
 
-def test_a_colon_in_a_value_names_no_recipe(shelf: Shelf) -> None:
+def test_a_colon_in_a_value_names_no_recipe(shelf: RecipeFiles) -> None:
     """Only what stands before the equals sign can name a recipe."""
     with pytest.raises(RecipeError, match="10:30"):
         new_run(shelf, "dip", ["a"], ["dip.target=10:30"])
 
 
-def test_what_is_known_of_parts_is_kept_by_part(shelf: Shelf) -> None:
+def test_what_is_known_of_parts_is_kept_by_part(shelf: RecipeFiles) -> None:
     """The last dot divides part from property, so that a name may have dots of its own."""
     about = ["blade.temper=200 C", " no. 2.temper = 400 F", "blade.colour=a=b"]
     assert new_run(shelf, "dip", ["a"], about=about).properties == {
@@ -88,39 +88,39 @@ def test_what_is_known_of_parts_is_kept_by_part(shelf: Shelf) -> None:
     "about",
     ["blade", "temper=200 C", "blade.temper", "blade.temper= ", ".temper=1", "blade.=1"],
 )
-def test_what_is_no_property_is_refused(shelf: Shelf, about: str) -> None:
+def test_what_is_no_property_is_refused(shelf: RecipeFiles, about: str) -> None:
     """The message shows what was typed, and an example of what would do."""
     way = 'it is not PART.PROPERTY=VALUE; like "blade.temper=200 C"'
     with pytest.raises(RecipeError, match=way):
         new_run(shelf, "dip", ["a"], about=[about])
 
 
-def test_an_unknown_recipe_of_a_change_is_told_with_the_nearest(shelf: Shelf) -> None:
+def test_an_unknown_recipe_of_a_change_is_told_with_the_nearest(shelf: RecipeFiles) -> None:
     """A change for a recipe that the run doesn't have names those it has."""
     with pytest.raises(RecipeError) as told:
         new_run(shelf, "dip", ["a", "b=wax"], ["wx:dip.target=7 min"])
     assert 'this run has no recipe "wx"; known: dip, wax; did you mean "wax"?' in str(told.value)
 
 
-def test_two_recipes_of_one_id_are_refused(shelf: Shelf) -> None:
+def test_two_recipes_of_one_id_are_refused(shelf: RecipeFiles) -> None:
     """Another file with the same id but other contents can't join the same run."""
     with pytest.raises(RecipeError, match="another recipe here has the id dip; rename it"):
         new_run(shelf, "dip", ["a", f"b={_other(shelf)}"])
 
 
-def test_the_same_recipe_twice_is_one(shelf: Shelf) -> None:
+def test_the_same_recipe_twice_is_one(shelf: RecipeFiles) -> None:
     """Named by its name and by its path, a recipe is the same."""
     run = new_run(shelf, "dip", ["a", f"b={shelf.folders[0] / 'dip.toml'}"])
     assert run.parts == [("a", "dip"), ("b", "dip")]
 
 
-def test_one_name_has_one_spelling(shelf: Shelf) -> None:
+def test_one_name_has_one_spelling(shelf: RecipeFiles) -> None:
     """A letter with its accent put on separately is the same letter."""
     run = new_run(shelf, "dip", ["caf\u0065\u0301", "caf\u00e9 2"])
     assert run.parts == [("caf\u00e9", "dip"), ("caf\u00e9 2", "dip")]
 
 
-def test_hands_and_hours_away_come_along(shelf: Shelf) -> None:
+def test_hands_and_hours_away_come_along(shelf: RecipeFiles) -> None:
     """The run says who works, and when you are away."""
     run = new_run(shelf, "dip", ["a"], hands=2, away=["22:00-07:00"])
     assert (run.hands, run.away) == (2, ("22:00-07:00",))
@@ -135,7 +135,7 @@ _CHANGES = st.lists(
     max_examples=30, suppress_health_check=[HealthCheck.function_scoped_fixture], deadline=None
 )
 @given(changes=_CHANGES)
-def test_every_change_is_told_in_the_record(shelf: Shelf, changes: list[str]) -> None:
+def test_every_change_is_told_in_the_record(shelf: RecipeFiles, changes: list[str]) -> None:
     """As many adjustments are kept as were made, each as it could be typed again."""
     run = new_run(shelf, "dip", ["a", "b=wax"], changes)
     assert len(run.adjustments) == len(changes)
@@ -143,7 +143,7 @@ def test_every_change_is_told_in_the_record(shelf: Shelf, changes: list[str]) ->
     assert (again.recipes, again.adjustments) == (run.recipes, run.adjustments)
 
 
-def test_a_file_can_be_named_by_its_path(shelf: Shelf, tmp_path: Path) -> None:
+def test_a_file_can_be_named_by_its_path(shelf: RecipeFiles, tmp_path: Path) -> None:
     """A recipe that stands nowhere on the shelf is run from where it is."""
     path = tmp_path / "quick try.toml"
     path.write_text(SMALL, encoding="utf-8")

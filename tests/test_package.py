@@ -163,7 +163,7 @@ COMMANDS = [
 def test_it_is_not_the_clone_that_runs(installed: Installed) -> None:
     """What is imported lies in the environment that it was installed into."""
     code = (
-        "import benchtimer, benchtimer.recipe.shelf as shelf\n"
+        "import benchtimer, benchtimer.recipe.recipe_files as shelf\n"
         "print(benchtimer.__file__, shelf.shipped_folder(), sep='\\n')"
     )
     done = subprocess.run(

@@ -10,12 +10,12 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from benchtimer.prepare import Item, Page, in_units, make_page, render_page
+from benchtimer.check_list import CheckList, Item, in_units, make_page, render_page
 from benchtimer.quantity import parse
 from benchtimer.recipe.model import Recipe
 from benchtimer.recipe.places import put
 from benchtimer.recipe.reader import parse_recipe
-from benchtimer.recipe.shelf import Shelf
+from benchtimer.recipe.recipe_files import RecipeFiles
 from benchtimer.settings import Settings
 
 HERE = Path(__file__).parent
@@ -91,13 +91,13 @@ HIGH_UP = Settings.model_validate(
 
 def page_of(
     *recipes: Recipe, shop: Settings = METRIC, baths: Mapping[str, str] | None = None
-) -> Page:
+) -> CheckList:
     """The page before a run of these recipes, their stations at their places."""
     keyed = {f"{recipe.id}-{i}" if i else recipe.id: recipe for i, recipe in enumerate(recipes)}
     return make_page(put(keyed).recipes, shop, baths)
 
 
-def _items(page: Page, section: str) -> list[Item]:
+def _items(page: CheckList, section: str) -> list[Item]:
     return [item for s in page.sections if s.title == section for item in s.items]
 
 
@@ -269,11 +269,11 @@ def test_quantities_are_told_as_the_shop_measures(text: str, si: str, us: str) -
     assert [in_units(parse(text), shop) for shop in (METRIC, HIGH_UP)] == [si, us]
 
 
-@pytest.mark.parametrize("name", list(Shelf().paths()))
+@pytest.mark.parametrize("name", list(RecipeFiles().paths()))
 @pytest.mark.parametrize("shop", [METRIC, HIGH_UP], ids=["metric", "us"])
 def test_every_hazard_of_a_shipped_recipe_is_on_its_page(name: str, shop: Settings) -> None:
     """Each hazard, each thing to wear, each mix and each window of a shipped recipe is told."""
-    recipe = Shelf().find(name)
+    recipe = RecipeFiles().find(name)
     page = page_of(recipe, shop=shop)
     shown = " ".join(render_page(page, 10_000).split())
     for hazard in recipe.hazard:

@@ -9,16 +9,16 @@ from hypothesis import assume, given, settings
 from hypothesis import strategies as st
 
 from benchtimer.bench.newrun import NewRun
-from benchtimer.recipe.shelf import Shelf
+from benchtimer.recipe.recipe_files import RecipeFiles
 from benchtimer.recipe.writer import recipe_table
 from benchtimer.records.export import as_json
 from benchtimer.rehearsal import Rehearsal, RehearsalError, rehearse, tally
 from benchtimer.run.events import Held, PutIn, Resumed, WorkBegan
 from benchtimer.run.refusals import Refused
-from benchtimer.run.state import PartPhase
+from benchtimer.run.run_state import PartPhase
 from tests.support import SMALL, small_recipe, table
 
-SHIPPED = list(Shelf().paths())
+SHIPPED = list(RecipeFiles().paths())
 
 
 def _run(*parts: str, recipe: str = SMALL, hands: int = 1) -> NewRun:
@@ -152,7 +152,7 @@ def test_one_part_of_a_shipped_recipe_keeps_its_windows(name: str) -> None:
 
 def _shipped_run(name: str, count: int) -> NewRun:
     """A run of a shipped recipe; what it must know of a part is an ordinary temper."""
-    recipe = Shelf().find(name)
+    recipe = RecipeFiles().find(name)
     names = [f"part {i}" for i in range(count)]
     known = {part: {prop.id: "200 C" for prop in recipe.property} for part in names}
     parts = [(part, name) for part in names]

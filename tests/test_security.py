@@ -32,8 +32,8 @@ Another user of this machine
 Whoever gives you a backup
     A trigger that drops later entries; entries left out, changed or out of order; names that leave
     the folder or disturb the screen; a log that no bench can open: ``restore`` first reads a copy
-    entry by entry (``store/sound.py``). The layout must be the program's own to the letter, and
-    every entry must be readable, fold and be in order. Only entries go into a new log. If it is
+    entry by entry (``store/log_validity.py``). The layout must be the program's own to the letter,
+    and every entry must be readable, fold and be in order. Only entries go into a new log. If it is
     refused, nothing has changed; if not, the old log stays beside it. Tell a false but well-formed
     history: nothing prevents it, because a backup has no signature.
 Whoever gives you an export
@@ -71,7 +71,7 @@ from benchtimer.bench.driver import Driver
 from benchtimer.bench.newrun import NewRun
 from benchtimer.cli import main
 from benchtimer.clock import ManualClock
-from benchtimer.recipe.shelf import Shelf
+from benchtimer.recipe.recipe_files import RecipeFiles
 from benchtimer.run import commands as c
 from benchtimer.store.log import FILE_NAME
 from benchtimer.tui.app import BenchApp
@@ -94,11 +94,11 @@ ALLOWED = {
     # Windows has no program that keeps the computer awake, only a call with one fixed number,
     # and none that says whether a process lives, only calls with its number.
     "tui/awake.py": ["import of ctypes"],
-    "whole.py": ["import of ctypes"],
+    "atomic_file.py": ["import of ctypes"],
     # Escapes the name of a picture for a link; opens nothing.
     "records/photos.py": ["import of urllib.parse"],
     # Asks your browser to open a card that was just written, if you say --open.
-    "cli/record.py": ["import of webbrowser"],
+    "cli/record_command.py": ["import of webbrowser"],
     # The second screen, if you say --serve: the only module that listens.
     "serve/server.py": ["import of socket", "import of http", "import of socketserver"],
 }
@@ -177,11 +177,11 @@ async def work(folder):
     from benchtimer.bench.driver import Driver
     from benchtimer.clock import SystemClock
     from benchtimer.orders import new_run
-    from benchtimer.recipe.shelf import Shelf
+    from benchtimer.recipe.recipe_files import RecipeFiles
     from benchtimer.tui.app import BenchApp
     from pathlib import Path
     driver = Driver(Path(folder), SystemClock(), speed=60)
-    name = driver.lay_out(new_run(Shelf(), "hot-black", ["bolster", "ferrule"]))
+    name = driver.set_up(new_run(RecipeFiles(), "hot-black", ["bolster", "ferrule"]))
     app = BenchApp(driver, name, guard_s=0)
     async with app.run_test(size=(80, 24)) as pilot:
         for key in (*["space"] * 9, "u", "r", "question_mark", "escape"):
@@ -230,7 +230,7 @@ def test_what_the_program_writes_is_its_users_alone(
     try:
         data, away = tmp_path / "data", tmp_path / "away"
         driver = Driver(data, ManualClock(1_770_000_000_000))
-        name = driver.lay_out(NEW)
+        name = driver.set_up(NEW)
         start(driver, name)
         driver.press(name, c.Abort("enough"))
         while_open = _modes(data)
@@ -254,7 +254,7 @@ async def test_the_name_of_a_recipe_file_cannot_disturb_the_screen(tmp_path: Pat
     """A file on the shelf may have any name; the page that lists it shows no control code."""
     (tmp_path / "\x1b[2Jred\u202e.toml").write_text("", encoding="utf-8")
     driver = Driver(tmp_path / "data", ManualClock(1_770_000_000_000))
-    app = BenchApp(driver, shelf=Shelf(tmp_path))
+    app = BenchApp(driver, recipe_files=RecipeFiles(tmp_path))
     async with app.run_test() as pilot:
         await pilot.pause()
         shown = app.export_screenshot()
@@ -269,7 +269,7 @@ async def test_the_name_of_a_recipe_file_cannot_disturb_the_screen(tmp_path: Pat
 async def test_a_page_in_front_makes_no_run_more(tmp_path: Path) -> None:
     """With one run on the bench no header says that there are more, even behind a question."""
     driver = Driver(tmp_path, ManualClock(1_770_000_000_000))
-    app = BenchApp(driver, driver.lay_out(NEW))
+    app = BenchApp(driver, driver.set_up(NEW))
     async with app.run_test() as pilot:
         await pilot.press("t")
         await pilot.pause()

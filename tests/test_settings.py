@@ -17,9 +17,9 @@ from benchtimer.cli import main
 from benchtimer.cli.common import Wrong
 from benchtimer.cli.settingfile import DEFAULT
 from benchtimer.cli.settingkeys import _kind_of, _read_value, with_key
-from benchtimer.cli.settings import _asked
+from benchtimer.cli.settings_command import _asked
 from benchtimer.quantity import Quantity
-from benchtimer.settings import Away, Settings, SettingsError, parse_settings, read_settings
+from benchtimer.settings import DailyAway, Settings, SettingsError, parse_settings, read_settings
 from tests.recipe.layouts import Layout, layouts
 
 FULL = """
@@ -56,7 +56,7 @@ def test_everything_can_be_told() -> None:
     assert shop.altitude is not None
     assert shop.altitude.to("m").value == pytest.approx(1219.2)
     assert (shop.units, shop.hands, shop.by) == ("us", 2, "anna")
-    assert shop.away == (Away(22 * 60, 7 * 60), Away(12 * 60, 12 * 60 + 30))
+    assert shop.away == (DailyAway(22 * 60, 7 * 60), DailyAway(12 * 60, 12 * 60 + 30))
     assert [str(w) for w in shop.wheels] == ["8 in", "150 mm"]
     assert shop.vessels == {"black-salts": Quantity(2, "gal")}
     limits = shop.limits["etchant"]

@@ -42,7 +42,7 @@ def test_soon_after_nothing_is_left_to_load() -> None:
 def test_the_backup_of_opening_leaves_the_machine_to_the_screen(tmp_path: Path) -> None:
     """A bench that was opened makes its backup later, and at once when somebody leaves."""
     driver = Driver(tmp_path, ManualClock(1_770_000_000_000))
-    driver.lay_out(NEW)
+    driver.set_up(NEW)
     driver.close()
     before = len(backups(tmp_path))
     driver = Driver(tmp_path, ManualClock(1_770_000_100_000))

@@ -11,7 +11,7 @@ import pytest
 
 from benchtimer.bench.watcher import Watcher
 from benchtimer.clock import SystemClock
-from benchtimer.run.state import State
+from benchtimer.run.run_state import RunState
 from benchtimer.store.place import data_folder
 from tests.terminal import A_MOMENT_S, Terminal
 
@@ -30,7 +30,7 @@ ANSWERS = {"2 or N no": "y", "Enter F": "185 ", "E: not now": "e"}
 """What is pressed instead of SPACE where the screen asks for it."""
 
 
-def _logged(home: Path) -> State:
+def _logged(home: Path) -> RunState:
     """The state that the log on the disk tells."""
     folder = home / ".local" / "share" / "benchtimer"
     watcher = Watcher(data_folder(folder, 5), SystemClock(), speed=5)

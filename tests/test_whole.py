@@ -7,7 +7,13 @@ from pathlib import Path
 
 import pytest
 
-from benchtimer.whole import WRITING, clear_away_halves, force_folder, make_own_folder, write_whole
+from benchtimer.atomic_file import (
+    WRITING,
+    clear_away_halves,
+    force_folder,
+    make_own_folder,
+    write_whole,
+)
 
 
 def test_a_file_has_just_the_text(tmp_path: Path) -> None:

@@ -12,7 +12,7 @@ from benchtimer.cli import COMMANDS
 from benchtimer.plan.outcome import Feasible, Infeasible, Optimal, Undecided
 from benchtimer.recipe.checks import CHECK_KINDS
 from benchtimer.run.commands import VERDICTS
-from benchtimer.run.state import PartPhase, RunPhase
+from benchtimer.run.run_state import PartPhase, RunPhase
 from benchtimer.tui.themes import THEMES
 from benchtimer.view import words
 from tests import terms

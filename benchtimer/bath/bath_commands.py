@@ -16,7 +16,7 @@ class BathCommand:
 
 
 @dataclass(frozen=True, slots=True)
-class Mix(BathCommand):
+class MixBath(BathCommand):
     """A bath has been made up; see ``events.BathMixed`` for the fields."""
 
     of: str

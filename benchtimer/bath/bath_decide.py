@@ -11,7 +11,7 @@ from benchtimer.bath import bath_events as e
 from benchtimer.bath.bath_state import Bath, History
 from benchtimer.quantity import QuantityError, parse, parse_typed
 from benchtimer.run.answers import safe_text
-from benchtimer.run.pen import Now
+from benchtimer.run.event_builder import Now
 from benchtimer.run.refusals import BadValue, TimeConflict, as_way_out
 from benchtimer.trade.etchant import fecl3_g
 from benchtimer.trade.sheets.etchant_sheet import STRENGTH_KINDS, strength_pct
@@ -71,7 +71,7 @@ def check_name(name: str) -> str:
     return name
 
 
-def _mix(history: History, command: c.Mix) -> _Made:
+def _mix(history: History, command: c.MixBath) -> _Made:
     name = check_name(history.name)
     what = f"Can't mix {name}"
     bath = history.bath
@@ -184,7 +184,7 @@ def _figure(what: str, text: str, kinds: tuple[str, ...]) -> str:
 
 
 _DECIDERS: Mapping[type[c.BathCommand], Callable[[History, Any], _Made]] = {
-    c.Mix: _mix,
+    c.MixBath: _mix,
     c.TopUp: _top_up,
     c.ReadBath: _read,
     c.Wear: _wear,

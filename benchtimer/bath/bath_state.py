@@ -19,7 +19,7 @@ from benchtimer.trade.compatibility import Chemistry
 
 
 @dataclass(frozen=True, slots=True)
-class Reading:
+class TimedReading:
     """One reading of a bath; ``run`` says in which run it was taken, if in one."""
 
     t_ms: int
@@ -48,7 +48,7 @@ class Usage:
     parts: tuple[str, ...] = ()
     immersions: int = 0
     dwell_ms: int = 0
-    readings: tuple[Reading, ...] = ()
+    readings: tuple[TimedReading, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -84,7 +84,7 @@ class Bath:
     fecl3: Quantity | None = None
     window: tuple[Quantity, Quantity] | None = None
     top_ups: tuple[tuple[int, str], ...] = ()
-    by_hand: tuple[Reading, ...] = ()
+    by_hand: tuple[TimedReading, ...] = ()
     used: Mapping[str, Usage] = field(default_factory=dict)
     removed_g: float | None = None
     coupons: tuple[CouponLoss, ...] = ()
@@ -113,10 +113,11 @@ class Bath:
         return sum(use.dwell_ms for use in self.used.values()) / 1000
 
     @property
-    def readings(self) -> list[Reading]:
-        """All readings, oldest first."""
+    def readings(self) -> list[TimedReading]:
+        """All readings, oldest first; one that two runs have had is one."""
         taken = [*self.by_hand, *(r for use in self.used.values() for r in use.readings)]
-        return sorted(taken, key=lambda reading: reading.t_ms)
+        once = {(reading.t_ms, str(reading.quantity)): reading for reading in reversed(taken)}
+        return sorted(once.values(), key=lambda reading: reading.t_ms)
 
     @property
     def bite(self) -> float | None:
@@ -131,7 +132,7 @@ class Bath:
         same = [c for c in self.coupons if c.loss.kind.name == last.loss.kind.name]
         return last.per_min / same[0].per_min if len(same) > 1 else None
 
-    def last_reading(self, kind: str) -> Reading | None:
+    def last_reading(self, kind: str) -> TimedReading | None:
         """The newest reading of a kind of quantity."""
         found = [r for r in self.readings if r.quantity.kind.name == kind]
         return found[-1] if found else None
@@ -220,7 +221,7 @@ def _apply(bath: Bath, event: e.BathEvent) -> Bath:
         volume = parse(event.volume) if event.volume is not None else bath.volume
         return replace(bath, volume=volume, top_ups=(*bath.top_ups, (event.t_ms, event.what)))
     if isinstance(event, e.BathReading):
-        reading = Reading(event.t_ms, parse(event.reading))
+        reading = TimedReading(event.t_ms, parse(event.reading))
         return replace(bath, by_hand=(*bath.by_hand, reading))
     if isinstance(event, e.BathWorn):
         grams = (bath.removed_g or 0.0) + parse(event.removed, "mass").base
@@ -229,7 +230,7 @@ def _apply(bath: Bath, event: e.BathEvent) -> Bath:
         coupon = CouponLoss(event.t_ms, parse(event.loss), event.dwell_s)
         return replace(bath, coupons=(*bath.coupons, coupon))
     if isinstance(event, e.BathUsed):
-        readings = tuple(Reading(t, parse(text), event.run) for t, text in event.readings)
+        readings = tuple(TimedReading(t, parse(text), event.run) for t, text in event.readings)
         usage = Usage(event.parts, event.immersions, event.dwell_ms, readings)
         return replace(bath, used={**bath.used, event.run: usage})
     if isinstance(event, e.BathRetired):

@@ -24,7 +24,7 @@ NO_LIMIT: Final = "no published limit for it, and the shop has set none"
 
 
 @dataclass(frozen=True, slots=True)
-class Limits:
+class WearLimits:
     """A shop's own limits for the baths of one mix; None where it has set none.
 
     Attributes:
@@ -40,7 +40,7 @@ class Limits:
     exhaustion: float | None = None
 
 
-NO_LIMITS: Final = Limits()
+NO_LIMITS: Final = WearLimits()
 
 
 @dataclass(frozen=True, slots=True)
@@ -65,14 +65,14 @@ class Fatigue:
     @property
     def words(self) -> str:
         """The fatigue on one line."""
-        told = [f"{self.parts} part{'' if self.parts == 1 else 's'}"]
-        told[0] += f", {duration(round(self.dwell_s))} of dwell"
+        parts_of = [f"{self.parts} part{'' if self.parts == 1 else 's'}"]
+        parts_of[0] += f", {duration(round(self.dwell_s))} of dwell"
         if self.exhaustion is not None:
-            told.append(f"about {percent(self.exhaustion)} of its ferric chloride used up")
+            parts_of.append(f"about {percent(self.exhaustion)} of its ferric chloride used up")
         elif self.why:
-            told.append(self.why)
+            parts_of.append(self.why)
         limit = NO_LIMIT if self.share is None else f"{percent(self.share)} of the shop's limit"
-        return "; ".join([*told, limit])
+        return "; ".join([*parts_of, limit])
 
 
 def percent(share: float) -> str:
@@ -80,7 +80,7 @@ def percent(share: float) -> str:
     return f"{show_number(100 * share, 0 if share >= 0.1 else 1)} %"
 
 
-def fatigue(bath: Bath, limits: Limits = NO_LIMITS) -> Fatigue:
+def fatigue(bath: Bath, limits: WearLimits = NO_LIMITS) -> Fatigue:
     """How spent a bath is, by the metal removed, the parts and the time of parts in it."""
     used_up, why = exhaustion(bath)
     reached = [
@@ -126,7 +126,7 @@ def _bites_slowly(bath: Bath) -> list[str]:
 
 
 def complaints(
-    bath: Bath, limits: Limits, now_ms: int, window: tuple[Quantity, Quantity] | None = None
+    bath: Bath, limits: WearLimits, now_ms: int, window: tuple[Quantity, Quantity] | None = None
 ) -> list[str]:
     """What speaks against using a bath now, one short text each; empty if nothing does.
 
@@ -136,35 +136,35 @@ def complaints(
         now_ms: bench time.
         window: temperatures of the station it goes into; its own window if None.
     """
-    told: list[str] = []
+    found: list[str] = []
     if not bath.is_open:
-        told.append("it is retired")
+        found.append("it is retired")
     age_s = bath.age_s(now_ms)
     if limits.age_s is not None and age_s > limits.age_s:
-        told.append(
+        found.append(
             f"old: {rough_duration(age_s)}, this shop's limit is {rough_duration(limits.age_s)}"
         )
-    told += _tired(bath, limits)
-    told += _bites_slowly(bath)
-    told += _out_of_window(bath, now_ms, window or bath.window)
-    return told
+    found += _tired(bath, limits)
+    found += _bites_slowly(bath)
+    found += _out_of_window(bath, now_ms, window or bath.window)
+    return found
 
 
-def _tired(bath: Bath, limits: Limits) -> list[str]:
-    told = []
+def _tired(bath: Bath, limits: WearLimits) -> list[str]:
+    reasons = []
     used_up, _ = exhaustion(bath)
     if limits.parts is not None and bath.parts >= limits.parts:
-        told.append(f"spent: {bath.parts} parts, this shop's limit is {limits.parts}")
+        reasons.append(f"spent: {bath.parts} parts, this shop's limit is {limits.parts}")
     if limits.dwell_s is not None and bath.dwell_s >= limits.dwell_s:
         found, most = (duration(round(s)) for s in (bath.dwell_s, limits.dwell_s))
-        told.append(f"spent: {found} of dwell, this shop's limit is {most}")
+        reasons.append(f"spent: {found} of dwell, this shop's limit is {most}")
     most_used = limits.exhaustion
     if used_up is not None and most_used is not None and used_up >= most_used:
-        told.append(f"spent: about {percent(used_up)} of its ferric chloride used up, "
+        reasons.append(f"spent: about {percent(used_up)} of its ferric chloride used up, "
                     f"this shop's limit is {percent(most_used)}")  # fmt: skip
     elif bath.fecl3 is not None and "more than the bath could" in exhaustion(bath)[1]:
-        told.append("spent: more metal weighed off than it could dissolve")
-    return told
+        reasons.append("spent: more metal weighed off than it could dissolve")
+    return reasons
 
 
 def _out_of_window(bath: Bath, now_ms: int, window: tuple[Quantity, Quantity] | None) -> list[str]:

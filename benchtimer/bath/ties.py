@@ -6,7 +6,7 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 
 from benchtimer.bath.bath_state import Bath
-from benchtimer.bath.fatigue import NO_LIMITS, Limits, complaints
+from benchtimer.bath.fatigue import NO_LIMITS, WearLimits, complaints
 from benchtimer.quantity import Quantity, did_you_mean
 from benchtimer.recipe.model import Mix, Recipe, Station
 from benchtimer.recipe.places import ShopPlace, address, alike
@@ -79,16 +79,16 @@ def tie(
             bath that is retired, or two baths for one place.
     """
     known = {bath.name: bath for bath in baths}
-    told = needs(recipes)
+    needed = needs(recipes)
     wishes = {
         at: _chosen(known, station, name)
         for station, name in (wanted or {}).items()
         for at in _meant(recipes, station, shop)
     }
-    tied = {need.at: name for need in told if (name := _newest(known.values(), [need]))}
+    tied = {need.at: name for need in needed if (name := _newest(known.values(), [need]))}
     tied |= wishes
     for place in shop:
-        here = [need for need in told if need.at in place.stations]
+        here = [need for need in needed if need.at in place.stations]
         name = _one_bath(place, here, tied, wishes) or _newest(known.values(), here)
         tied |= {need.at: name for need in here if name}
         _want_one(place, [tied[need.at] for need in here if need.at in tied])
@@ -150,7 +150,7 @@ def warnings(
     recipes: Mapping[str, Recipe],
     tied: Mapping[str, str],
     baths: Mapping[str, Bath],
-    limits: Mapping[str, Limits],
+    limits: Mapping[str, WearLimits],
     now_ms: int,
 ) -> list[str]:
     """What should be said of a run's baths before it begins, one line each.
@@ -162,20 +162,20 @@ def warnings(
         limits: the shop's own limits by mix id.
         now_ms: bench time.
     """
-    told: list[str] = []
+    lines: list[str] = []
     windows = {need.at: _window(need.station) for need in needs(recipes)}
     for at, name in tied.items():
         bath = baths[name]
         own = limits.get(bath.mix or "", NO_LIMITS)
         found = complaints(bath, own, now_ms, windows.get(at))
-        told += [f"bath {name} ({at.rpartition('.')[2]}): {complaint}" for complaint in found]
+        lines += [f"bath {name} ({at.rpartition('.')[2]}): {complaint}" for complaint in found]
     missing = [
         f"{need.mix_id} ({need.station.id})" for need in needs(recipes) if need.at not in tied
     ]
     if missing:
         names = ", ".join(dict.fromkeys(missing))
-        told.append(f"not in the bath book: {names}; benchtimer bath mix writes it down")
-    return list(dict.fromkeys(told))
+        lines.append(f"not in the bath book: {names}; benchtimer bath mix writes it down")
+    return list(dict.fromkeys(lines))
 
 
 def _window(station: Station) -> tuple[Quantity, Quantity] | None:

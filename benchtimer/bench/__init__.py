@@ -17,7 +17,7 @@ Unsaved entries (``unsaved``)
     the queue in it if the old one can still be read, else lines of JSON, else words for pencil
     and paper. ``Driver.parting`` says which.
 
-Bench time after a dead battery (``timeline``)
+Bench time after a dead battery (``bench_time``)
     A wall clock before 2025 or before the last entry says nothing, and the run says so
     (``Reopened`` by ``nothing``). Once the wall clock is past the last dated entry, now or at the
     next start, the time between is known, and bench time goes forward by it.

@@ -9,7 +9,7 @@ problem.
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Collection, Iterator, Sequence
 from dataclasses import replace
 from math import inf
 
@@ -35,17 +35,17 @@ from benchtimer.plan.latest import latest_begins
 from benchtimer.plan.outcome import DONE, Infeasible, Outcome, Plan, Undecided
 from benchtimer.plan.plan_words import Say
 from benchtimer.plan.planner import never, no_clock, replan
-from benchtimer.plan.problem import ENDLESS_S, Away, Heating, Part, Problem, ProblemError
+from benchtimer.plan.problem import ENDLESS_S, AwayTime, Heating, PlanPart, Problem, ProblemError
 from benchtimer.plan.together import together
 from benchtimer.quantity import QuantityError, parse_hours
-from benchtimer.run import state as run_state
+from benchtimer.run import run_state as run_state
 from benchtimer.run.actions import NO_PLAN, PlanTimes
 from benchtimer.run.ahead import is_cold
 from benchtimer.run.readiness import make_up_due_ms, ready_at_ms
-from benchtimer.run.state import Bench, PartPhase, Place, RunPhase
+from benchtimer.run.run_state import Bench, PartPhase, Place, RunPhase
 from benchtimer.run.windows import window_of
 from benchtimer.shop.hours import AHEAD_DAYS, ALWAYS, Hours, open_spans
-from benchtimer.shop.state import ALONE, Shop, alone
+from benchtimer.shop.shop_state import ALONE, Shop, alone
 from benchtimer.store.log import Stamp
 from benchtimer.times import duration
 
@@ -56,7 +56,7 @@ SECONDS = 1.0
 def advise(
     shop: Shop,
     now_ms: int,
-    away: Sequence[Away] = (),
+    away: Sequence[AwayTime] = (),
     previous: Advice | None = None,
     *,
     seconds: float = SECONDS,
@@ -92,18 +92,18 @@ def advise(
         )
     except ProblemError as error:
         return Advice(stages=stages, warnings=(f"no plan: {error}",))
-    told = Advice(now_ms=now_ms, stages=stages, warnings=_warnings(shop, outcome),
+    advice = Advice(now_ms=now_ms, stages=stages, warnings=_warnings(shop, outcome),
                   outcome=outcome)  # fmt: skip
-    begins = first_begins(problem, told.plan) if told.plan is not None else {}
-    end_s = told.plan.end_s if told.plan is not None else None
+    begins = first_begins(problem, advice.plan) if advice.plan is not None else {}
+    end_s = advice.plan.end_s if advice.plan is not None else None
     in_time = outcome.plan
     put_off = latest_begins(problem, in_time) if in_time is not None else {}
     return replace(
-        told,
+        advice,
         latest_ms={name: now_ms + int(s) * 1000 for name, s in put_off.items() if s < inf},
         begin_ms={name: now_ms + s * 1000 for name, s in begins.items()},
         end_ms=now_ms + end_s * 1000 if end_s is not None else None,
-        moves=_moves_ahead(told.plan, now_ms) if told.plan is not None else (),
+        moves=_moves_ahead(advice.plan, now_ms) if advice.plan is not None else (),
     )
 
 
@@ -138,8 +138,8 @@ def _warnings(shop: Shop, outcome: Outcome) -> tuple[str, ...]:
         return ()
     late = [d for d in (outcome.least_bad.dwells if outcome.least_bad else ()) if d.overrun_s]
     if not late and isinstance(outcome, Undecided):
-        told = outcome.verdict.removeprefix("no plan ")
-        return (f"NO PLAN {told}: each part follows its own times.",)
+        reason = outcome.verdict.removeprefix("no plan ")
+        return (f"NO PLAN {reason}: each part follows its own times.",)
     if not late:
         return tuple(_in_words(shop, line) for line in outcome.why)
     titles = {place.name: place.title for place in shop.places}
@@ -180,7 +180,7 @@ def rehearsing(nodes: int = 200, start_wall_ms: int = 0) -> Callable[[Bench, int
     return ask
 
 
-def problem_now(shop: Shop, now_ms: int, away: Sequence[Away] = ()) -> Problem:
+def problem_now(shop: Shop, now_ms: int, away: Sequence[AwayTime] = ()) -> Problem:
     """The planning problem of everything on the bench; its zero is now.
 
     Parts are named by ``part_key``, stations by their real places.
@@ -191,7 +191,7 @@ def problem_now(shop: Shop, now_ms: int, away: Sequence[Away] = ()) -> Problem:
     return together(problems_now(shop, now_ms, away), shop.real)
 
 
-def problems_now(shop: Shop, now_ms: int, away: Sequence[Away] = ()) -> dict[str, Problem]:
+def problems_now(shop: Shop, now_ms: int, away: Sequence[AwayTime] = ()) -> dict[str, Problem]:
     """The planning problem of each run that is planned, by itself; see ``problem_now``."""
     runs = planned_runs(shop)
     inside = Counter(
@@ -203,7 +203,7 @@ def problems_now(shop: Shop, now_ms: int, away: Sequence[Away] = ()) -> dict[str
     free_hands, problems = shop.hands, {}
     for run in runs:
         bench = shop.bench(run)
-        parts: list[Part] = []
+        parts: list[PlanPart] = []
         for part in bench.parts.values():
             if part.is_out or (bench.phase is RunPhase.HELD and part.station is None):
                 continue
@@ -221,18 +221,38 @@ def problems_now(shop: Shop, now_ms: int, away: Sequence[Away] = ()) -> dict[str
             if planned is not None:
                 parts.append(planned)
         problems[run] = _of_run(bench, parts, now_ms, away, shop.hands)
-    return problems
+    single = {real for real in _of_two_heats(shop, runs) if inside[real] <= 1}
+    return {run: _one_by_one(problem, run, shop, single) for run, problem in problems.items()}
+
+
+def _of_two_heats(shop: Shop, runs: Sequence[str]) -> set[str]:
+    """The real places that some runs need at temperatures which exclude each other."""
+    return {
+        shop.real[run, name]
+        for run in runs
+        for name, place in shop.bench(run).places.items()
+        if any(heat.run in runs for heat in place.other_heats)
+    }
+
+
+def _one_by_one(problem: Problem, run: str, shop: Shop, single: Collection[str]) -> Problem:
+    """A problem in which some real places hold one part, so that no two runs' parts meet there."""
+    stations = (
+        replace(s, holds=1) if shop.real.get((run, s.name)) in single else s
+        for s in problem.stations
+    )
+    return replace(problem, stations=tuple(stations)) if single else problem
 
 
 def _of_run(
-    bench: Bench, parts: Sequence[Part], now_ms: int, away: Sequence[Away], hands: int
+    bench: Bench, parts: Sequence[PlanPart], now_ms: int, away: Sequence[AwayTime], hands: int
 ) -> Problem:
     """The problem of one run by itself."""
     closed = [name for name, place in bench.places.items() if place.closed is not None]
     recipes = list(bench.recipes.values())
     heating = {
-        name: told for name, place in bench.places.items()
-        if (told := _heating(bench, place, now_ms)) is not None
+        name: at_place for name, place in bench.places.items()
+        if (at_place := _heating(bench, place, now_ms)) is not None
     }  # fmt: skip
     away = joined([*away, *_gone(bench, now_ms)])
     return problem_of(
@@ -240,18 +260,18 @@ def _of_run(
     )
 
 
-def _gone(bench: Bench, now_ms: int) -> Iterator[Away]:
+def _gone(bench: Bench, now_ms: int) -> Iterator[AwayTime]:
     """When you said that you are away, in seconds from now."""
     if bench.gone is not None and bench.gone[1] > now_ms:
         begin_ms, end_ms = bench.gone
-        yield Away(max(0, (begin_ms - now_ms) // 1000), -(-(end_ms - now_ms) // 1000))
+        yield AwayTime(max(0, (begin_ms - now_ms) // 1000), -(-(end_ms - now_ms) // 1000))
 
 
 def _heating(bench: Bench, place: Place, now_ms: int) -> Heating | None:
     """How far a place is with its heat, in seconds from now; None where it is simply cold."""
-    told = heating_of(place.station)
-    if told is None or is_cold(bench, place, now_ms):
-        return told
+    heating = heating_of(place.station)
+    if heating is None or is_cold(bench, place, now_ms):
+        return heating
     ready_ms = ready_at_ms(place)
     if ready_ms is None:
         ready_ms = now_ms
@@ -260,10 +280,10 @@ def _heating(bench: Bench, place: Place, now_ms: int) -> Heating | None:
         stays = [window.target_ms for part in bench.inside(place.station.id)
                  if (window := window_of(bench, part)) is not None]  # fmt: skip
         due_s = -(-(max(due_ms, now_ms, *stays) - now_ms) // 1000)
-    return replace(told, ready_s=max(0, -(-(ready_ms - now_ms) // 1000)), due_s=due_s)
+    return replace(heating, ready_s=max(0, -(-(ready_ms - now_ms) // 1000)), due_s=due_s)
 
 
-def _part(bench: Bench, part: run_state.Part, now_ms: int, *, can_handle: bool) -> Part | None:
+def _part(bench: Bench, part: run_state.Part, now_ms: int, *, can_handle: bool) -> PlanPart | None:
     """One part as the planner sees it; None if it is laid aside and in nothing's way."""
     recipe = bench.recipe_of(part)
     since_s = (part.since_ms - now_ms) // 1000
@@ -294,7 +314,7 @@ def first_begins(problem: Problem, plan: Plan) -> dict[str, int]:
     return begins
 
 
-def away_windows(hours: Sequence[str], stamp: Stamp, work: Hours = ALWAYS) -> list[Away]:
+def away_windows(hours: Sequence[str], stamp: Stamp, work: Hours = ALWAYS) -> list[AwayTime]:
     """When you are away, as windows in seconds from now, for as long as hours look ahead.
 
     They are hours of the clock on the wall, also where daylight saving begins or ends.
@@ -310,16 +330,16 @@ def away_windows(hours: Sequence[str], stamp: Stamp, work: Hours = ALWAYS) -> li
     spans = open_spans(work, ShopZone(stamp), stamp.wall_ms // 1000)
     windows = list(between(spans))
     if not spans and not work.is_always:
-        windows = [Away(0, ENDLESS_S)]
+        windows = [AwayTime(0, ENDLESS_S)]
     for text in hours:
         begin, end = times_of_day(text)
         for window in daily(begin * 60, end * 60, of_day_s(stamp), AHEAD_DAYS):
             from_s, to_s = max(0, real_s(window.from_s, stamp)), real_s(window.to_s, stamp)
             # An hour that daylight saving skips has no length.
-            windows += [Away(from_s, to_s)] if to_s > from_s else []
-    told = joined(windows)
+            windows += [AwayTime(from_s, to_s)] if to_s > from_s else []
+    away = joined(windows)
     # Who is there after the last day looked at is not known, so nothing is planned there.
-    return [*told[:-1], Away(told[-1].from_s, ENDLESS_S)] if told else []
+    return [*away[:-1], AwayTime(away[-1].from_s, ENDLESS_S)] if away else []
 
 
 def check_away(hours: Sequence[str]) -> None:
@@ -349,12 +369,12 @@ def times_of_day(text: str) -> tuple[int, int]:
         raise ValueError(f'"{error.text}": {error.reason}; {error.allowed}') from None
 
 
-def joined(windows: list[Away]) -> list[Away]:
+def joined(windows: list[AwayTime]) -> list[AwayTime]:
     """Windows in order, those that touch made one."""
-    joined: list[Away] = []
+    joined: list[AwayTime] = []
     for window in sorted(windows, key=lambda w: w.from_s):
         if joined and window.from_s <= joined[-1].to_s:
             last = joined.pop()
-            window = Away(last.from_s, max(last.to_s, window.to_s))
+            window = AwayTime(last.from_s, max(last.to_s, window.to_s))
         joined.append(window)
     return joined

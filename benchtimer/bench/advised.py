@@ -11,7 +11,7 @@ from dataclasses import dataclass, field, replace
 from typing import TYPE_CHECKING
 
 from benchtimer.run.actions import PlanTimes
-from benchtimer.run.state import Bench, Part
+from benchtimer.run.run_state import Bench, Part
 
 if TYPE_CHECKING:
     from benchtimer.plan.outcome import Outcome, Plan
@@ -39,7 +39,7 @@ class MoveAhead:
     is_late: bool = False
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, eq=False)
 class Advice:
     """The planner's word on everything on the bench.
 

@@ -11,12 +11,12 @@ from benchtimer.run.events import Created
 from benchtimer.run.evolve import fold
 from benchtimer.run.layout import EntersAt
 from benchtimer.run.refusals import BadValue
-from benchtimer.run.state import OVER, State
-from benchtimer.store.log import Entry
+from benchtimer.run.run_state import OVER, RunState
+from benchtimer.store.log import LogEntry
 
 
 def run_again(
-    entries: Sequence[Entry], names: Sequence[str] = (), taken: Iterable[str] = ()
+    entries: Sequence[LogEntry], names: Sequence[str] = (), taken: Iterable[str] = ()
 ) -> NewRun:
     """The run of some entries to be set up once more.
 
@@ -82,7 +82,7 @@ def new_names(names: Iterable[str], taken: Iterable[str] = ()) -> list[str]:
     return found
 
 
-def twin_of(new: NewRun, states: Mapping[str, State]) -> str | None:
+def twin_of(new: NewRun, states: Mapping[str, RunState]) -> str | None:
     """The open run that has the same parts with the same recipes already; None if none has."""
     wanted = sorted(new.parts)
     for name, state in states.items():

@@ -9,7 +9,7 @@ from benchtimer.bench.advised import Advice
 from benchtimer.bench.moment import Moment
 from benchtimer.bench.shown import Shown
 from benchtimer.bench.wallclock import day_and_time
-from benchtimer.run.state import RunPhase
+from benchtimer.run.run_state import RunPhase
 from benchtimer.shop.hours import ALWAYS, Hours
 
 ADVICE_S = 10.0
@@ -85,10 +85,10 @@ class Asking:
                 return day_and_time(now_ms + seconds * 1000, stamp)
 
             begun_s = time.thread_time()
-            told = advise(
+            advice = advise(
                 shop, now_ms, away, moment.advice, clock=time.monotonic, stop=stop, say=say
             )
             self.thought_s = time.thread_time() - begun_s
-            return told
+            return advice
 
         return ask

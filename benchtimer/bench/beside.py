@@ -7,13 +7,13 @@ from dataclasses import replace
 
 from benchtimer.bench.advice import joined, problems_now
 from benchtimer.bench.newrun import NewRun
-from benchtimer.plan.problem import Away, Part, Problem
+from benchtimer.plan.problem import AwayTime, PlanPart, Problem
 from benchtimer.plan.together import together
 from benchtimer.recipe.places import ShopPlace
 from benchtimer.run.decide import Now, create
 from benchtimer.run.evolve import fold
-from benchtimer.run.state import RunPhase
-from benchtimer.shop.state import Shop, shop_of
+from benchtimer.run.run_state import RunPhase
+from benchtimer.shop.shop_state import Shop, shop_of
 
 
 def is_busy(shop: Shop) -> bool:
@@ -30,7 +30,7 @@ def beside(
     new: NewRun,
     problem: Problem,
     now_ms: int,
-    away: Sequence[Away],
+    away: Sequence[AwayTime],
     baths: Mapping[str, str] | None = None,
     places: Sequence[ShopPlace] = (),
 ) -> Problem:
@@ -58,6 +58,7 @@ def beside(
         counts=new.counts, hands=new.hands, taken=shop.numbers,
     )  # fmt: skip
     whole = shop_of({**shop.states, NEW: fold(created)}, shop.book, shop.clock)
+    whole.check_vessels(NEW)
     windows = joined([*away, *problem.away])
     runs = {
         run: replace(own, hands=problem.hands, away=tuple(joined([*own.away, *windows])))
@@ -68,7 +69,7 @@ def beside(
     return replace(both, parts=tuple(_own_name(part) for part in both.parts))
 
 
-def _own_name(part: Part) -> Part:
+def _own_name(part: PlanPart) -> PlanPart:
     """A new part under its own name, and those that wait for one."""
     after = tuple(name.removeprefix(f"{NEW}:") for name in part.after)
     return replace(part, name=part.name.removeprefix(f"{NEW}:"), after=after)

@@ -10,12 +10,15 @@ from __future__ import annotations
 import uuid
 from collections.abc import Collection, Mapping, Sequence
 from contextlib import ExitStack, suppress
+from dataclasses import replace
 from pathlib import Path
 
+from benchtimer.atomic_file import clear_away_halves
 from benchtimer.bath.bath_commands import BathCommand
 from benchtimer.bath.bath_state import Bath
-from benchtimer.bath.fatigue import Limits
-from benchtimer.bench.baths import BathBook
+from benchtimer.bath.fatigue import WearLimits
+from benchtimer.bench.bath_book import BathBook
+from benchtimer.bench.bench_time import Timeline, bench_clock
 from benchtimer.bench.jobbook import JobBook
 from benchtimer.bench.newrun import NewRun
 from benchtimer.bench.openruns import OpenRuns, is_at_work
@@ -23,7 +26,6 @@ from benchtimer.bench.probes import TAKEN, Probes, Said
 from benchtimer.bench.recordfile import owed, records_folder, write_record_file
 from benchtimer.bench.rescue import parting
 from benchtimer.bench.shown import Shown
-from benchtimer.bench.timeline import Timeline, bench_clock
 from benchtimer.bench.unsaved import SteadyLog, Unsaved
 from benchtimer.clock import Clock
 from benchtimer.job.job_decide import JobCommand
@@ -32,7 +34,7 @@ from benchtimer.quantity import did_you_mean
 from benchtimer.recipe.places import ShopPlace
 from benchtimer.records.record import Record, local_time, make_record, words_of
 from benchtimer.records.sentences import sentence
-from benchtimer.run.commands import Command
+from benchtimer.run.commands import AddPart, BackDate, Command, Read, Redo, TieBath, Undo
 from benchtimer.run.decide import Now, create, decide
 from benchtimer.run.events import (
     PROGRAM,
@@ -45,17 +47,17 @@ from benchtimer.run.events import (
 )
 from benchtimer.run.evolve import fold, recipe_from_table
 from benchtimer.run.probe import places_called, read_by_probe
-from benchtimer.run.state import OVER
+from benchtimer.run.run_state import OVER
+from benchtimer.shop.shop_state import also_pressed
 from benchtimer.store.backups import FIRST_S, BackupKeeper, what_is_newer
 from benchtimer.store.kinds import is_of_run
 from benchtimer.store.lease import Lease
 from benchtimer.store.log import (
-    Entry,
+    LogEntry,
     RunLine,
     Stamp,
     StoreError,
 )
-from benchtimer.whole import clear_away_halves
 
 CLOCK_NOT_SET = (
     "The machine's clock is not set: the time it was off is not known. The timers are as "
@@ -103,7 +105,7 @@ class Driver(Shown):
         *,
         by: str = "maker",
         speed: float = 1,
-        limits: Mapping[str, Limits] | None = None,
+        limits: Mapping[str, WearLimits] | None = None,
         places: Sequence[ShopPlace] = (),
         rescue_to: Sequence[Path] = (),
     ) -> None:
@@ -145,7 +147,7 @@ class Driver(Shown):
             self.probes = Probes(folder, self._take_reading)
             undo.pop_all()  # what could be opened stays open
 
-    def lay_out(self, new: NewRun) -> str:
+    def set_up(self, new: NewRun) -> str:
         """Set up a run; it is idle until it is started.
 
         Returns:
@@ -204,13 +206,41 @@ class Driver(Shown):
         if self.notice_clock(stamp):
             stamp = self.stamp()
         was_over = self.state(name).bench.phase in OVER
-        around = self.shop(stamp).beside(name, self.state(name)).around(name)
-        events = decide(self.state(name), command, Now(stamp.noted_ms, self.by), around)
-        self._write(name, events, stamp)
+        events, also = self._decide(name, command, stamp)
+        self._write(name, events, stamp, also)
         if was_over or self.state(name).bench.phase in OVER:
             self._write_record(name)
             self._backups.begin(self._log.saved_seq)
         return events
+
+    def _decide(
+        self, name: str, command: Command, stamp: Stamp
+    ) -> tuple[list[Event], dict[str, list[Event]]]:
+        """What a press causes in its run, and in others: a reading counts in all that share a bath.
+
+        It is corrected in all of them, too.
+        """
+        now = Now(stamp.noted_ms, self.by)
+        shop = self.shop(stamp).beside(name, self.state(name))
+        told = {name: command}
+        if isinstance(command, Read):
+            places = shop.also_read(name, command.station, now.t_ms)
+            told |= {run: replace(command, station=place) for run, place in places}
+        elif isinstance(command, Undo | Redo | BackDate):
+            states = {run: self.state(run) for run in dict.fromkeys((*self.open_runs(), name))}
+            undone = isinstance(command, Redo)
+            told |= dict.fromkeys(also_pressed(states, name, undone=undone), command)
+            if isinstance(command, BackDate) and len(told) > 1:
+                shop = shop.before_last(told)
+        found = {
+            run: decide(self.state(run), wished, now, shop.around(run))
+            for run, wished in told.items()
+        }
+        events = found.pop(name)
+        if isinstance(command, TieBath | AddPart):  # what is one place may have changed
+            after = fold(events, self.state(name))
+            replace(shop, states={**shop.states, name: after}).check_vessels(name)
+        return events, found
 
     @property
     def probe_troubles(self) -> Sequence[str]:
@@ -341,11 +371,11 @@ class Driver(Shown):
         """Write what was kept in memory, if that can be done now, and say so in its runs."""
         trouble = self._log.trouble
         written = self._log.save()
-        told = [x for x in written if not all(isinstance(y, WrittenLate) for y in x.events)]
-        if not told or trouble is None:
+        saved = [x for x in written if not all(isinstance(y, WrittenLate) for y in x.events)]
+        if not saved or trouble is None:
             return
-        for name in dict.fromkeys(x.run for x in told if x.run in self.names):
-            self._tell_late(name, [x for x in told if x.run == name], trouble.reason)
+        for name in dict.fromkeys(x.run for x in saved if x.run in self.names):
+            self._tell_late(name, [x for x in saved if x.run == name], trouble.reason)
             if self.state(name).bench.phase in OVER:
                 self._write_record(name)
         self._backups.begin(self._log.saved_seq)
@@ -401,20 +431,26 @@ class Driver(Shown):
         self._log.close()
         self._lease.release()
 
-    def _sentence(self, entry: Entry) -> str:
+    def _sentence(self, entry: LogEntry) -> str:
         if not is_of_run(entry.event):
             return str(entry.event)
         return sentence(entry.event, words_of(self.state(entry.run).bench))
 
-    def _write(self, name: str, events: list[Event], stamp: Stamp) -> None:
+    def _write(
+        self,
+        name: str,
+        events: list[Event],
+        stamp: Stamp,
+        others: Mapping[str, Sequence[Event]] | None = None,
+    ) -> None:
         after = fold(events, self.state(name))
         line = self._runs.line(name, after)
-        also: dict[str, Sequence[Event]] = {}
+        also: dict[str, Sequence[Event]] = dict(others or {})
         if after.bench.phase in OVER:
             also |= self._still_closed(name, stamp)
         if after.bench.phase in OVER and after.bench.baths:
             seq = self._log.last_seq()
-            fresh = [Entry(seq + i, name, x, stamp) for i, x in enumerate(events, start=1)]
+            fresh = [LogEntry(seq + i, name, x, stamp) for i, x in enumerate(events, start=1)]
             was_over = self.state(name).bench.phase in OVER
             also |= self.baths.booked(name, fresh, stamp, was_over=was_over)
         entries = self._log.append(name, events, stamp, line, also)
@@ -441,15 +477,15 @@ class Driver(Shown):
 
     def _say_how_it_was_found(self) -> None:
         """What is amiss with the log or the clock is said in every run on the bench."""
-        told = list(self._log.remarks)
+        remarks = list(self._log.remarks)
         missing = what_is_newer(self.folder, self._log.last_seq())
-        told += [missing] if missing is not None else []
+        remarks += [missing] if missing is not None else []
         if self._timeline.is_behind:
-            told.append(CLOCK_NOT_SET)
+            remarks.append(CLOCK_NOT_SET)
         if self._timeline.gap is not None and self.stamp().boot is None:
-            told.append(NO_BOOT)
-        for name in self.names if told else []:
-            self.notices[name] = list(told)
+            remarks.append(NO_BOOT)
+        for name in self.names if remarks else []:
+            self.notices[name] = list(remarks)
 
     def _tell_gap(self) -> None:
         """Note in every open run how long the program was away, and by which clock."""

@@ -10,16 +10,16 @@ from functools import partial
 from benchtimer.bench.wallclock import ShopZone
 from benchtimer.job.job_decide import Around, DeliverJob, JobCommand, decide_job
 from benchtimer.job.job_events import JOB_STREAM
+from benchtimer.job.job_progress import JobRun, PartProgress, progress_of, unfinished
 from benchtimer.job.job_state import Job, JobHistory, evolve_job, fold_job
 from benchtimer.job.order import split_identity
-from benchtimer.job.progress import JobRun, PartProgress, progress_of, unfinished
 from benchtimer.quantity import did_you_mean
+from benchtimer.run.event_builder import Now
 from benchtimer.run.events import Event, Judged
 from benchtimer.run.evolve import fold
-from benchtimer.run.pen import Now
 from benchtimer.run.refusals import BadValue
 from benchtimer.store.index import Query
-from benchtimer.store.log import Entry, EventLog, Stamp, read_through
+from benchtimer.store.log import EventLog, LogEntry, Stamp, read_through
 from benchtimer.store.standing import standing
 
 MOST_RUNS = 1000
@@ -42,11 +42,11 @@ class JobBook:
         """Every job there ever was, in order of name."""
         return [stream.removeprefix(JOB_STREAM) for stream in self.log.streams(JOB_STREAM)]
 
-    def entries(self, name: str) -> list[Entry]:
+    def entries(self, name: str) -> list[LogEntry]:
         """The log of one job; empty if there is none by that name."""
         return self._read(JOB_STREAM + self.spelled(name))
 
-    def _read(self, stream: str) -> list[Entry]:
+    def _read(self, stream: str) -> list[LogEntry]:
         entries, until_ms = self.log.entries(stream), self.until_ms
         return [e for e in entries if until_ms is None or e.stamp.wall_ms <= until_ms]
 
@@ -134,13 +134,13 @@ class JobBook:
         return evolve_job(history, event).job
 
 
-def _folded(name: str, entries: Sequence[Entry]) -> JobHistory:
+def _folded(name: str, entries: Sequence[LogEntry]) -> JobHistory:
     history = fold_job(name, (entry.event for entry in entries))
     _ = history.job  # dates are read only here
     return history
 
 
-def _job_run(name: str, entries: Sequence[Entry]) -> JobRun:
+def _job_run(name: str, entries: Sequence[LogEntry]) -> JobRun:
     counted = standing(entries)
     live: list[Event] = [entry.event for entry in entries if entry.seq in counted]
     verdicts = {x.part: x.verdict for x in live if isinstance(x, Judged)}

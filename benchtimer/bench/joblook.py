@@ -6,19 +6,19 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import date, datetime
 
-from benchtimer.bench.baths import BathBook
+from benchtimer.bench.bath_book import BathBook
 from benchtimer.bench.jobbook import JobBook
 from benchtimer.bench.wallclock import ShopZone
 from benchtimer.job.job_state import Job
-from benchtimer.job.workload import Moment, OnBench, OpenJob, Workload, workload_of
+from benchtimer.job.workload import OnBench, PlanMoment, UnfinishedJob, Workload, workload_of
 from benchtimer.learn.learned import Learned
 from benchtimer.learn.sums import OWN
 from benchtimer.recipe.model import Recipe
 from benchtimer.recipe.problems import RecipeError
-from benchtimer.recipe.shelf import Shelf
-from benchtimer.records.archive import learned_from
+from benchtimer.recipe.recipe_files import RecipeFiles
+from benchtimer.records.record_lookup import learned_from
 from benchtimer.run.evolve import fold
-from benchtimer.run.state import OVER
+from benchtimer.run.run_state import OVER
 from benchtimer.shop.hours import Hours
 from benchtimer.store.log import EventLog, Stamp
 
@@ -29,7 +29,7 @@ class JobLook:
 
     Attributes:
         log: the log.
-        shelf: where recipes are found.
+        recipe_files: where recipes are found.
         hours: when you work.
         stamp: now.
         by: whose times count.
@@ -38,7 +38,7 @@ class JobLook:
     """
 
     log: EventLog
-    shelf: Shelf
+    recipe_files: RecipeFiles
     hours: Hours
     stamp: Stamp
     by: str = ""
@@ -57,9 +57,9 @@ class JobLook:
         return JobBook(self.log, self.until_ms)
 
     @property
-    def moment(self) -> Moment:
+    def moment(self) -> PlanMoment:
         """Now, on both clocks."""
-        return Moment(self.stamp.wall_ms // 1000, self.stamp.noted_ms, ShopZone(self.stamp))
+        return PlanMoment(self.stamp.wall_ms // 1000, self.stamp.noted_ms, ShopZone(self.stamp))
 
     @property
     def today(self) -> date:
@@ -84,7 +84,7 @@ class JobLook:
         found = {}
         for name in dict.fromkeys(names):
             try:
-                found[name] = self.shelf.find(name)
+                found[name] = self.recipe_files.find(name)
             except RecipeError:
                 continue  # the plan says which part it stops
         return found
@@ -98,7 +98,7 @@ class JobLook:
         """
         book = self.book
         chosen = book.jobs(open_only=True) if jobs is None else jobs
-        opened = [OpenJob(job, book.progress(job)) for job in chosen]
+        opened = [UnfinishedJob(job, book.progress(job)) for job in chosen]
         names = [r for job in chosen for part in job.order.parts for r in part.recipes]
         recipes = self.recipes(names)
         baths = self._baths(recipes)

@@ -7,12 +7,13 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import lru_cache, partial
 
 from benchtimer.bench.advised import NO_ADVICE, Advice, MoveAhead
 from benchtimer.run.actions import Action, PlanTimes
-from benchtimer.run.state import Bench
+from benchtimer.run.run_state import Bench
 from benchtimer.shop.shop_agenda import part_action, shop_agenda
-from benchtimer.shop.state import Shop
+from benchtimer.shop.shop_state import Shop
 from benchtimer.store.log import Stamp
 
 
@@ -58,11 +59,23 @@ class Moment:
 
     def moves(self, run: str) -> tuple[MoveAhead, ...]:
         """The planned moves of a run's parts, as far as they hold."""
-        return self.advice.moves_of(run, self.shop.bench(run), self.shop.real)
+        return _moves(self.advice, self.shop, run)
 
     def times(self, run: str) -> PlanTimes:
         """The planner's times for a run, as far as they hold."""
-        return self.advice.times(run, self.shop.bench(run))
+        return _times(self.advice, self.shop, run)
+
+
+@lru_cache(maxsize=16)
+def _moves(advice: Advice, shop: Shop, run: str) -> tuple[MoveAhead, ...]:
+    """The planned moves of a run, worked out once for as long as nothing is pressed or advised."""
+    return advice.moves_of(run, shop.bench(run), shop.real)
+
+
+@lru_cache(maxsize=16)
+def _times(advice: Advice, shop: Shop, run: str) -> PlanTimes:
+    """The planner's times for a run, worked out as seldom."""
+    return advice.times(run, shop.bench(run))
 
 
 def moment_of(stamp: Stamp, shop: Shop, advice: Advice = NO_ADVICE) -> Moment:
@@ -73,8 +86,5 @@ def moment_of(stamp: Stamp, shop: Shop, advice: Advice = NO_ADVICE) -> Moment:
         shop: the runs on the bench.
         advice: the planner's last word.
     """
-
-    def plan(run: str) -> PlanTimes:
-        return advice.times(run, shop.bench(run))
-
+    plan = partial(_times, advice, shop)
     return Moment(stamp, shop, advice, shop_agenda(shop, stamp.noted_ms, plan))

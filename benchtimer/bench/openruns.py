@@ -8,9 +8,9 @@ from functools import partial
 from benchtimer.progress import counted
 from benchtimer.run.events import Created
 from benchtimer.run.evolve import fold
-from benchtimer.run.state import RunPhase, State
+from benchtimer.run.run_state import RunPhase, RunState
 from benchtimer.store.kinds import is_of_run
-from benchtimer.store.log import Entry, EventLog, RunLine, StoreError, read_through
+from benchtimer.store.log import EventLog, LogEntry, RunLine, StoreError, read_through
 
 
 class OpenRuns:
@@ -18,21 +18,23 @@ class OpenRuns:
 
     def __init__(self, log: EventLog) -> None:
         self._log = log
-        self._states: dict[str, State] = {}
-        self._created: dict[str, Entry] = {}
+        self._states: dict[str, RunState] = {}
+        self._created: dict[str, LogEntry] = {}
         self._folded_seq: dict[str, int] = {}
 
-    def load(self, name: str, entries: Sequence[Entry] = ()) -> State:
+    def load(self, name: str, entries: Sequence[LogEntry] = ()) -> RunState:
         """Read a run from the log, unless its entries are read already."""
         entries = entries or self._log.entries(name)
         if not entries:
             raise StoreError(self._log.path, f"it has no run {name}", "See benchtimer record")
-        self._states[name] = self._after(State(), entries)
+        self._states[name] = self._after(RunState(), entries)
         self._created[name] = entries[0]
         self._folded_seq[name] = entries[-1].seq
         return self._states[name]
 
-    def follow(self, entries: Sequence[Entry], known: Mapping[str, State] | None = None) -> None:
+    def follow(
+        self, entries: Sequence[LogEntry], known: Mapping[str, RunState] | None = None
+    ) -> None:
         """Let the states follow new entries; those that a run has followed already change nothing.
 
         Args:
@@ -51,17 +53,17 @@ class OpenRuns:
             elif entry.seq > self._folded_seq.get(entry.run, 0):
                 self._follow(entry)
 
-    def _follow(self, entry: Entry) -> None:
+    def _follow(self, entry: LogEntry) -> None:
         name = entry.run
         if isinstance(entry.event, Created):
             self._created[name] = entry
         elif name not in self._states:
             self.load(name)
             return
-        self._states[name] = self._after(self._states.get(name, State()), [entry])
+        self._states[name] = self._after(self._states.get(name, RunState()), [entry])
         self._folded_seq[name] = entry.seq
 
-    def _after(self, state: State, entries: Sequence[Entry]) -> State:
+    def _after(self, state: RunState, entries: Sequence[LogEntry]) -> RunState:
         return read_through(self._log.path, entries, partial(_folded, state))
 
     @property
@@ -69,11 +71,11 @@ class OpenRuns:
         """The runs held here, in the order of their set-up."""
         return list(self._states)
 
-    def state(self, name: str) -> State:
+    def state(self, name: str) -> RunState:
         """The state of a run."""
         return self._states[name] if name in self._states else self.load(name)
 
-    def line(self, name: str, state: State) -> RunLine:
+    def line(self, name: str, state: RunState) -> RunLine:
         """The register's line of a run."""
         stamp = self._created[name].stamp
         bench = state.bench
@@ -82,7 +84,7 @@ class OpenRuns:
         )
 
 
-def is_at_work(state: State) -> bool:
+def is_at_work(state: RunState) -> bool:
     """Whether a run has timers: one whose start was taken back has them again by a redo."""
     phase = state.bench.phase
     return phase in (RunPhase.RUNNING, RunPhase.HELD) or (
@@ -90,7 +92,7 @@ def is_at_work(state: State) -> bool:
     )
 
 
-def _folded(state: State, entries: Sequence[Entry]) -> State:
+def _folded(state: RunState, entries: Sequence[LogEntry]) -> RunState:
     after = fold((entry.event for entry in counted(entries, "entries followed")), state)
     for part in after.bench.parts.values():
         after.bench.recipe_of(part)  # each has one, unless the log is damaged

@@ -88,7 +88,7 @@ def set_timer(bench: Shown, name: str, seconds: int) -> str:
         Refused: the name can't be used.
         StoreError: it could not be written.
     """
-    run = bench.lay_out(timer_run(name, seconds))
+    run = bench.set_up(timer_run(name, seconds))
     for command in (Start(), Begin(name, anyway=True), Finish(name)):
         bench.press(run, command)
     return run

@@ -13,8 +13,8 @@ from pathlib import Path
 
 from pydantic import BaseModel, ConfigDict, ValidationError
 
+from benchtimer.atomic_file import write_whole
 from benchtimer.bench.advised import NO_ADVICE, Advice, MoveAhead, Stage
-from benchtimer.whole import write_whole
 
 FILE_NAME = "plan.json"
 
@@ -66,7 +66,7 @@ class Plans:
 
     def publish(self) -> None:
         """Write what is known for those who look on; a full disk only means they have no plan."""
-        told = _Published(
+        published = _Published(
             begin_ms=dict(self.advice.begin_ms),
             latest_ms=dict(self.advice.latest_ms),
             stages=dict(self.advice.stages),
@@ -75,7 +75,7 @@ class Plans:
             moves=self.advice.moves,
         )
         with suppress(OSError):
-            write_whole(self._path, told.model_dump_json(), private=True)
+            write_whole(self._path, published.model_dump_json(), private=True)
 
     def refresh(self) -> None:
         """Read what was published since the last look."""

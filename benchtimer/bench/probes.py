@@ -14,10 +14,10 @@ from contextlib import suppress
 from dataclasses import dataclass
 from pathlib import Path
 
+from benchtimer.atomic_file import make_own_folder, write_whole
 from benchtimer.run.refusals import BadValue
 from benchtimer.store.errors import StoreError
 from benchtimer.times import duration
-from benchtimer.whole import make_own_folder, write_whole
 
 FOLDER = "probes"
 
@@ -85,10 +85,10 @@ def read_said(path: Path) -> Said | None:
     try:
         if not path.is_file() or path.is_symlink() or path.stat().st_size > MAX_BYTES:
             return None
-        told = json.loads(path.read_bytes())
+        fields = json.loads(path.read_bytes())
         said = Said(
-            str(told["place"]), str(told["probe"]), str(told["value"]), int(told["number"]),
-            float(told["every_s"]), told["ended"] is True,
+            str(fields["place"]), str(fields["probe"]), str(fields["value"]), int(fields["number"]),
+            float(fields["every_s"]), fields["ended"] is True,
         )  # fmt: skip
     except (OSError, ValueError, KeyError, TypeError, RecursionError):
         return None

@@ -4,12 +4,12 @@ from __future__ import annotations
 
 from pathlib import Path
 
+from benchtimer.atomic_file import make_own_folder, write_if_new
 from benchtimer.records.export import as_toml
 from benchtimer.records.record import Record
-from benchtimer.run.state import OVER
+from benchtimer.run.run_state import OVER
 from benchtimer.store.kinds import is_of_run
 from benchtimer.store.log import EventLog, StoreError
-from benchtimer.whole import make_own_folder, write_if_new
 
 SO_FAR_BACK = 50
 """How many of the last entries include that of the last press, with what it booked on baths."""

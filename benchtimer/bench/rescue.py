@@ -15,14 +15,14 @@ from benchtimer.pasted import command_line
 from benchtimer.store.days import local_time
 from benchtimer.store.errors import SQLITE_TROUBLE, Overtaken, StoreError
 from benchtimer.store.kinds import body_of, kind_of
-from benchtimer.store.log import Entry, EventLog
+from benchtimer.store.log import EventLog, LogEntry
 from benchtimer.store.place import FILE_NAME, make_empty
 
 LINES_NAME = "not-saved.jsonl"
 
 
 def parting(
-    log: SteadyLog, folder: Path, places: Sequence[Path], say: Callable[[Entry], str]
+    log: SteadyLog, folder: Path, places: Sequence[Path], say: Callable[[LogEntry], str]
 ) -> str:
     """Put what is not saved elsewhere; what must be said of it.
 
@@ -32,22 +32,22 @@ def parting(
         places: folders that may take it, the best one first.
         say: what an entry is in words.
     """
-    told = f"NOT SAVED: {how_many(log.unsaved)}: {log.trouble}"
+    text = f"NOT SAVED: {how_many(log.unsaved)}: {log.trouble}"
     kept = rescue(log, places)
     if kept is None:
         lines = [_in_words(entry, say) for x in log.unsaved for entry in x.entries]
-        return "\n".join([told, "It could not be put anywhere else either; write it down:", *lines])
+        return "\n".join([text, "It could not be put anywhere else either; write it down:", *lines])
     whole = kept / FILE_NAME
     if not whole.exists():
-        return f"{told}\nIt is kept as text, for reading only: {kept / LINES_NAME}"
+        return f"{text}\nIt is kept as text, for reading only: {kept / LINES_NAME}"
     command = command_line(["benchtimer", "--data", str(folder), "restore", str(whole)])
     return (
-        f"{told}\nThe whole log with it is kept: {whole}\nOnce the disk is well again, before "
+        f"{text}\nThe whole log with it is kept: {whole}\nOnce the disk is well again, before "
         f"anything else is done there:\n  {command}"
     )
 
 
-def _in_words(entry: Entry, say: Callable[[Entry], str]) -> str:
+def _in_words(entry: LogEntry, say: Callable[[LogEntry], str]) -> str:
     when = local_time(entry.stamp.wall_ms, entry.stamp.offset_s)
     return f"  {when} {entry.run}: {say(entry)}"
 
@@ -84,12 +84,12 @@ def _write_lines(target: Path, unsaved: Sequence[Unsaved]) -> None:
     with target.open("w", encoding="utf-8") as file:
         for entry in (entry for x in unsaved for entry in x.entries):
             event = entry.event
-            told = {
+            heading = {
                 "seq": entry.seq, "run": entry.run, "kind": kind_of(event), "press": event.press,
                 "t_ms": event.t_ms, "by": event.by, "body": body_of(event),
                 **asdict(entry.stamp),
             }  # fmt: skip
-            file.write(json.dumps(told, ensure_ascii=False) + "\n")
+            file.write(json.dumps(heading, ensure_ascii=False) + "\n")
         file.flush()
         os.fsync(file.fileno())
 

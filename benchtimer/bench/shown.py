@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Collection, Mapping, Sequence
 from dataclasses import replace
 from functools import partial
 from pathlib import Path
@@ -10,28 +10,30 @@ from pathlib import Path
 from benchtimer.bath.bath_commands import BathCommand
 from benchtimer.bath.bath_state import Bath
 from benchtimer.bench.again import run_again
-from benchtimer.bench.baths import BathBook
+from benchtimer.bench.bath_book import BathBook
+from benchtimer.bench.bench_time import Timeline
 from benchtimer.bench.joblook import JobLook
 from benchtimer.bench.moment import Moment, moment_of
 from benchtimer.bench.newrun import NewRun
 from benchtimer.bench.openruns import OpenRuns
 from benchtimer.bench.plans import Plans
-from benchtimer.bench.timeline import Timeline
 from benchtimer.bench.wallclock import day_and_time, moment_at
+from benchtimer.job.job_decide import JobCommand
+from benchtimer.job.job_state import Job
 from benchtimer.learn.learned import Learned
 from benchtimer.learn.sums import OWN
 from benchtimer.recipe.model import Recipe
-from benchtimer.recipe.shelf import Shelf
-from benchtimer.records.archive import learned_from, records_of, run_name
+from benchtimer.recipe.recipe_files import RecipeFiles
 from benchtimer.records.last_time import LastTime, last_time
 from benchtimer.records.record import Record
+from benchtimer.records.record_lookup import learned_from, records_of, run_name
 from benchtimer.run.commands import Command
 from benchtimer.run.events import Event
 from benchtimer.run.refusals import Refused
-from benchtimer.run.state import OVER, State
-from benchtimer.shop.clashes import Kept
+from benchtimer.run.run_state import OVER, RunState
+from benchtimer.shop.clashes import OpenBath
 from benchtimer.shop.hours import Hours
-from benchtimer.shop.state import Shop, shop_of
+from benchtimer.shop.shop_state import Shop, shop_of
 from benchtimer.store.index import Query
 from benchtimer.store.log import EventLog, RunLine, Stamp, StoreError, read_through
 
@@ -82,8 +84,8 @@ class Shown:
         self._learned: dict[str, Learned] = {}
         self._learned_beside: tuple[tuple[str, bool], ...] = ()
         self.notices: dict[str, list[str]] = {}
-        self._shop: tuple[tuple[object, ...], dict[str, State], Shop] | None = None
-        self._kept: tuple[Kept, ...] | None = None
+        self._shop: tuple[tuple[object, ...], dict[str, RunState], Shop] | None = None
+        self._kept: tuple[OpenBath, ...] | None = None
         self._moment: Moment | None = None
 
     _log: EventLog
@@ -99,7 +101,7 @@ class Shown:
         """The runs on the bench that are not over, oldest first."""
         return [name for name in self.names if self.state(name).bench.phase not in OVER]
 
-    def state(self, name: str) -> State:
+    def state(self, name: str) -> RunState:
         """The state of a run, as this process last knew it."""
         return self._runs.state(name)
 
@@ -122,7 +124,7 @@ class Shown:
             self._shop = about, states, shop_of(states, book, said)
         return self._shop[2]
 
-    def _book_open(self) -> tuple[Kept, ...]:
+    def _book_open(self) -> tuple[OpenBath, ...]:
         """The baths of the bath book that are open and hold something that must not meet others.
 
         The book is read again only after it was written to.
@@ -131,7 +133,7 @@ class Shown:
             book = BathBook(self._log)
             baths = [book.history(name).bath for name in book.names()]
             self._kept = tuple(
-                Kept(bath.name, bath.of, bath.chemistry)
+                OpenBath(bath.name, bath.of, bath.chemistry)
                 for bath in baths
                 if bath is not None and bath.is_open and bath.chemistry
             )
@@ -173,7 +175,7 @@ class Shown:
             StoreError: the log can't be read, or another program has written.
         """
 
-    def lay_out(self, new: NewRun) -> str:
+    def set_up(self, new: NewRun) -> str:
         """Lay out a run; it is idle until it is started.
 
         Returns:
@@ -204,6 +206,21 @@ class Shown:
             StoreError: it could not be written; nothing changed.
         """
         del name, command
+        raise LookingOn
+
+    def write_job(self, name: str, command: JobCommand, recipes: Collection[str]) -> Job | None:
+        """Write into a job's stream; the job afterwards, None if its opening was taken back.
+
+        Args:
+            name: the job's name.
+            command: what is wished.
+            recipes: the recipes there are.
+
+        Raises:
+            Refused: it can't be written; nothing changed.
+            StoreError: it could not be written; nothing changed.
+        """
+        del name, command, recipes
         raise LookingOn
 
     def silence(self, due: Mapping[str, str], for_ms: int) -> None:
@@ -285,7 +302,7 @@ class Shown:
         """
         entries = self._log.entries(run_name(self._log, name))
         taken = [part for run in self.names for part in self.state(run).bench.parts]
-        return read_through(self._log.path, entries, lambda told: run_again(told, names, taken))
+        return read_through(self._log.path, entries, lambda some: run_again(some, names, taken))
 
     def last_time(self, recipe: Recipe) -> LastTime | None:
         """The last accepted try of a recipe.
@@ -299,14 +316,14 @@ class Shown:
         """The records of the newest runs that a part of this name was in, oldest first."""
         return list(records_of(self._log, Query(part=part), SO_MANY))
 
-    def job_look(self, shelf: Shelf, hours: Hours) -> JobLook:
+    def job_look(self, recipe_files: RecipeFiles, hours: Hours) -> JobLook:
         """A look at the jobs now.
 
         Args:
-            shelf: where recipes are found.
+            recipe_files: where recipes are found.
             hours: when you work.
         """
-        return JobLook(self._log, shelf, hours, self.stamp(), self.by, self.learn_from)
+        return JobLook(self._log, recipe_files, hours, self.stamp(), self.by, self.learn_from)
 
     def recent(self, limit: int = 20) -> list[RunLine]:
         """The newest runs of the log."""

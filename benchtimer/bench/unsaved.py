@@ -17,7 +17,7 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 
 from benchtimer.run.events import Event
-from benchtimer.run.state import OVER
+from benchtimer.run.run_state import OVER
 from benchtimer.store.days import local_time
 from benchtimer.store.errors import (
     SQLITE_TROUBLE,
@@ -28,7 +28,7 @@ from benchtimer.store.errors import (
     Overtaken,
     StoreError,
 )
-from benchtimer.store.log import Entry, EventLog, Mark, RunLine, Stamp
+from benchtimer.store.log import EventLog, LogEntry, Mark, RunLine, Stamp
 from benchtimer.store.opening import BUSY_S
 from benchtimer.store.place import has_something, identity_of
 
@@ -61,7 +61,7 @@ class Unsaved:
     stamp: Stamp
     line: RunLine | None
     also: Also | None
-    entries: tuple[Entry, ...] = ()
+    entries: tuple[LogEntry, ...] = ()
 
 
 class SteadyLog(EventLog):
@@ -75,7 +75,7 @@ class SteadyLog(EventLog):
     def __init__(self, folder: Path) -> None:
         self.unsaved: list[Unsaved] = []
         self.trouble: StoreError | None = None
-        self._at_hand: dict[str, list[Entry] | None] = {}  # None: too many
+        self._at_hand: dict[str, list[LogEntry] | None] = {}  # None: too many
         try:
             super().__init__(folder)
         except (Damaged, Foreign, Newer):
@@ -104,7 +104,7 @@ class SteadyLog(EventLog):
         stamp: Stamp,
         line: RunLine | None = None,
         also: Also | None = None,
-    ) -> list[Entry]:
+    ) -> list[LogEntry]:
         """Write, or keep in mind until the disk is back.
 
         Raises:
@@ -123,7 +123,7 @@ class SteadyLog(EventLog):
             self._at_hand.pop(run, None)
         return entries
 
-    def hold_at_hand(self, run: str) -> Sequence[Entry]:
+    def hold_at_hand(self, run: str) -> Sequence[LogEntry]:
         """Keep a run's entries in memory: a disk that is gone can't be read either.
 
         Returns:
@@ -136,7 +136,7 @@ class SteadyLog(EventLog):
         self._at_hand[run] = entries if len(entries) <= MOST_AT_HAND else None
         return entries
 
-    def _add_at_hand(self, entry: Entry) -> None:
+    def _add_at_hand(self, entry: LogEntry) -> None:
         held = self._at_hand.get(entry.run)
         if held is None:
             return
@@ -144,7 +144,7 @@ class SteadyLog(EventLog):
         if len(held) > MOST_AT_HAND:
             self._at_hand[entry.run] = None
 
-    def _try(self, x: Unsaved) -> list[Entry]:
+    def _try(self, x: Unsaved) -> list[LogEntry]:
         try:
             entries = super().append(x.run, x.events, x.stamp, x.line, x.also)
         except Overtaken:
@@ -155,12 +155,12 @@ class SteadyLog(EventLog):
         self._mark = self._mark_at(self._known_seq)
         return entries
 
-    def _keep(self, x: Unsaved) -> list[Entry]:
+    def _keep(self, x: Unsaved) -> list[LogEntry]:
         streams = [(x.run, x.events), *(x.also or {}).items()]
-        told = [(name, event) for name, events in streams for event in events]
+        events_by_name = [(name, event) for name, events in streams for event in events]
         last = self._known_seq if not self.unsaved else self.last_seq()
-        numbered = enumerate(told, start=last + 1)
-        entries = tuple(Entry(seq, name, event, x.stamp) for seq, (name, event) in numbered)
+        numbered = enumerate(events_by_name, start=last + 1)
+        entries = tuple(LogEntry(seq, name, event, x.stamp) for seq, (name, event) in numbered)
         self.unsaved.append(replace(x, entries=entries))
         return list(entries)
 
@@ -241,15 +241,15 @@ class SteadyLog(EventLog):
             written.append(self.unsaved.pop(0))
         return written
 
-    def _kept(self, run: str | None = None, after: int = 0) -> list[Entry]:
-        told = (entry for x in self.unsaved for entry in x.entries)
-        return [x for x in told if (run is None or x.run == run) and x.seq > after]
+    def _kept(self, run: str | None = None, after: int = 0) -> list[LogEntry]:
+        entries = (entry for x in self.unsaved for entry in x.entries)
+        return [x for x in entries if (run is None or x.run == run) and x.seq > after]
 
     def last_seq(self) -> int:
         """The number of the newest entry, written or not."""
         return self.unsaved[-1].entries[-1].seq if self.unsaved else super().last_seq()
 
-    def entries(self, run: str, after: int = 0) -> list[Entry]:
+    def entries(self, run: str, after: int = 0) -> list[LogEntry]:
         """The entries of a run or bath, those not yet written among them."""
         held = self._at_hand.get(run)
         if held is not None:
@@ -257,14 +257,14 @@ class SteadyLog(EventLog):
         found = super().entries(run, after)
         return found + self._kept(run, found[-1].seq if found else after)
 
-    def first_entry(self, run: str) -> Entry | None:
+    def first_entry(self, run: str) -> LogEntry | None:
         """The entry that a stream begins with."""
         held = self._at_hand.get(run)
         if held:
             return held[0]
         return super().first_entry(run) or next(iter(self._kept(run)), None)
 
-    def entries_after(self, seq: int) -> list[Entry]:
+    def entries_after(self, seq: int) -> list[LogEntry]:
         """The entries of all runs behind a number, those not yet written among them."""
         found = super().entries_after(seq)
         return found + self._kept(after=found[-1].seq if found else seq)
@@ -285,14 +285,14 @@ class SteadyLog(EventLog):
 
     def streams(self, prefix: str) -> list[str]:
         """Names of all streams that begin with a text, in order of name."""
-        told = {x.run for x in self._kept() if x.run.startswith(prefix)}
-        return sorted({*super().streams(prefix), *told})
+        names = {x.run for x in self._kept() if x.run.startswith(prefix)}
+        return sorted({*super().streams(prefix), *names})
 
     def names_like(self, prefix: str) -> list[str]:
         """Names of runs that begin with a text."""
-        told = [x.line.name for x in self.unsaved if x.line is not None]
+        names = [x.line.name for x in self.unsaved if x.line is not None]
         there = super().names_like(prefix)
-        return there + [x for x in dict.fromkeys(told) if x.startswith(prefix) and x not in there]
+        return there + [x for x in dict.fromkeys(names) if x.startswith(prefix) and x not in there]
 
     def warning(self) -> str:
         """What must stay in sight while something is not saved; empty if all is."""
@@ -300,8 +300,8 @@ class SteadyLog(EventLog):
             return ""
         if not self.unsaved:
             return f"CAN'T BE SAVED NOW: {self.trouble.reason}. {self.trouble.way_out}."
-        told = f"NOT SAVED: {how_many(self.unsaved)} ({self.trouble.reason})."
-        return f"{told} Work on: kept in memory, written when that can be done."
+        text = f"NOT SAVED: {how_many(self.unsaved)} ({self.trouble.reason})."
+        return f"{text} Work on: kept in memory, written when that can be done."
 
 
 def how_many(unsaved: Sequence[Unsaved]) -> str:

@@ -15,6 +15,7 @@ from benchtimer.store.log import Stamp
 from benchtimer.times import TimeError, moment, parse_moment
 
 DAY_S = 86_400
+EPOCH = datetime.fromtimestamp(0, UTC)
 
 
 def offset_at(wall_ms: int, stamp: Stamp) -> int:
@@ -26,7 +27,7 @@ def moment_at(wall_ms: int, stamp: Stamp) -> datetime | None:
     """A Unix time in milliseconds on the shop's wall; None if no calendar has it."""
     zone = timezone(timedelta(seconds=offset_at(wall_ms, stamp)))
     try:
-        return (datetime.fromtimestamp(0, UTC) + timedelta(milliseconds=wall_ms)).astimezone(zone)
+        return (EPOCH + timedelta(milliseconds=wall_ms)).astimezone(zone)
     except OverflowError:
         return None
 

@@ -7,12 +7,12 @@ from contextlib import ExitStack
 from pathlib import Path
 
 from benchtimer.bath.bath_events import BathEvent
+from benchtimer.bench.bench_time import Timeline, bench_clock
 from benchtimer.bench.openruns import OpenRuns
 from benchtimer.bench.shown import Shown
-from benchtimer.bench.timeline import Timeline, bench_clock
 from benchtimer.clock import Clock
 from benchtimer.store.lease import is_held
-from benchtimer.store.log import Entry, EventLog
+from benchtimer.store.log import EventLog, LogEntry
 
 
 class Watcher(Shown):
@@ -51,7 +51,7 @@ class Watcher(Shown):
         """Read what is new."""
         self.refresh()
 
-    def refresh(self) -> Sequence[Entry]:
+    def refresh(self) -> Sequence[LogEntry]:
         """Read what is new; the new entries."""
         self._log.want_own_file()
         self.plans.refresh()

@@ -7,7 +7,7 @@ from dataclasses import dataclass, field
 
 from benchtimer.bench.joblook import JobLook
 from benchtimer.job.job_events import JOB_STREAM
-from benchtimer.job.known import Known, Sessions
+from benchtimer.job.known import KnownChances, Sessions
 from benchtimer.job.policy import Draws, play
 from benchtimer.job.workload import Workload
 from benchtimer.run.events import Created
@@ -28,14 +28,14 @@ LATE_MOST = 0.5
 """Work that begins after this share of a session says nothing about a late start."""
 
 
-def known_of(look: JobLook, load: Workload) -> Known:
+def known_of(look: JobLook, load: Workload) -> KnownChances:
     """What the records say of times, chances and sessions.
 
     Args:
         look: the jobs.
         load: the shop with its open jobs.
     """
-    return Known(load.learned, sessions_worked(look))
+    return KnownChances(load.learned, sessions_worked(look))
 
 
 def sessions_worked(look: JobLook) -> Sessions:
@@ -45,16 +45,16 @@ def sessions_worked(look: JobLook) -> Sessions:
     the policy would have had work for it, as the jobs were then; one in which everything had to
     soak, cure or wait for longer hours does not count.
     """
-    told = _jobs_written_s(look.log)
+    written_s = _jobs_written_s(look.log)
     pressed = _pressed_s(look.log)
-    if not told or look.hours.is_always or not pressed:
+    if not written_s or look.hours.is_always or not pressed:
         return Sessions()
-    from_s, zone = round(told[0]), look.moment.zone
+    from_s, zone = round(written_s[0]), look.moment.zone
     until_s = min(look.moment.unix_s, pressed[-1])
     days = max(1, (look.moment.unix_s - from_s) // 86_400 + 1)
     spans = open_spans(look.hours, zone, from_s, days)
     spans = tuple((b + from_s, e + from_s) for b, e in spans if b > 0 and b + from_s <= until_s)
-    past = _Past(look, sorted([*told, *pressed]))
+    past = _Past(look, sorted([*written_s, *pressed]))
     planned = lost = 0
     late: list[float] = []
     for begin, end in spans[-MOST_SESSIONS:]:

@@ -39,22 +39,22 @@ def main(argv: Sequence[str] | None = None) -> int:
     except KeyboardInterrupt:
         return _say("stopped", USAGE)
     except Exception as error:
-        told = _explained(error)
-        if told is None:
+        message = _explained(error)
+        if message is None:
             raise
-        return _say(*told)
+        return _say(*message)
 
 
 def _command(words: list[str]) -> int:
     if words[:1] == [ASKED_BY_A_SHELL]:
-        from benchtimer.cli.complete import answer
+        from benchtimer.cli.complete_words import answer
 
         return answer(words[1:])
     arguments = whole_line().parse_args(words)
     if arguments.no_color:
         os.environ["NO_COLOR"] = "1"
     if hasattr(arguments, "hands"):
-        from benchtimer.cli.shop import fill_in
+        from benchtimer.cli.shop_context import fill_in
 
         fill_in(arguments)
     do = arguments.command.load(arguments.command.do)

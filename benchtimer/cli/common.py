@@ -26,14 +26,16 @@ COMMON = ("data", "by", "speed")
 """The options that may be before or behind every command."""
 
 
-class Headed(Protocol):
+class HeadedParser(Protocol):
     """A parser that can put options under a heading of their own."""
 
     def headed(self, title: str) -> Any:
         """The heading, to add options under."""
 
 
-def common_options(parser: Headed, *, again: bool = False, heeds: tuple[str, ...] = COMMON) -> None:
+def common_options(
+    parser: HeadedParser, *, again: bool = False, heeds: tuple[str, ...] = COMMON
+) -> None:
     """Options that may be before or behind the command.
 
     Args:
@@ -48,9 +50,9 @@ def common_options(parser: Headed, *, again: bool = False, heeds: tuple[str, ...
         ("by", "NAME", _name, "who presses the keys"),
         ("speed", "X", _speed, "practice, X times faster than real, in a log of its own"),
     )
-    for name, metavar, kind, told in rows:
-        told = told if name in heeds else argparse.SUPPRESS
-        group.add_argument(f"--{name}", type=kind, metavar=metavar, default=default, help=told)
+    for name, metavar, kind, about in rows:
+        about = about if name in heeds else argparse.SUPPRESS
+        group.add_argument(f"--{name}", type=kind, metavar=metavar, default=default, help=about)
     group.add_argument(
         "--no-color", action="store_true",
         default=argparse.SUPPRESS if again else False,
@@ -58,18 +60,18 @@ def common_options(parser: Headed, *, again: bool = False, heeds: tuple[str, ...
     )  # fmt: skip
 
 
-def json_option(parser: argparse.ArgumentParser, told: str = "for programs") -> None:
+def json_option(parser: argparse.ArgumentParser, about: str = "for programs") -> None:
     """--json."""
-    parser.add_argument("--json", action="store_true", help=told)
+    parser.add_argument("--json", action="store_true", help=about)
 
 
-def put_json(told: object) -> None:
+def put_json(value: object) -> None:
     """Print a table or a list for programs; nothing in it disturbs a terminal."""
     import json
 
     from benchtimer.records.inert import escaped
 
-    print(escaped(json.dumps(told, ensure_ascii=False, indent=2)))
+    print(escaped(json.dumps(value, ensure_ascii=False, indent=2)))
 
 
 LEAVE_BY = 'when you must go: 20:00, or "20:00 to Sat 08:00"; nothing is planned while you are away'
@@ -102,21 +104,17 @@ def _name(text: str) -> str:
     return name
 
 
-def whole_number(text: str, most: int, what: str) -> int:
-    """A number from 1 to ``most`` of something.
+def whole_number(most: int, what: str) -> Callable[[str], int]:
+    """What reads a number from 1 to ``most`` of something; it raises ``ArgumentTypeError``."""
 
-    Raises:
-        ArgumentTypeError: it is none.
-    """
-    digits = text.lstrip("0")
-    number = int(digits) if digits.isdecimal() and len(digits) <= len(str(most)) else 0
-    if not 1 <= number <= most:
-        raise argparse.ArgumentTypeError(f"{text!r} is not a number of {what} from 1 to {most}")
-    return number
+    def read(text: str) -> int:
+        digits = text.lstrip("0")
+        number = int(digits) if digits.isdecimal() and len(digits) <= len(str(most)) else 0
+        if not 1 <= number <= most:
+            raise argparse.ArgumentTypeError(f"{text!r} is not a number of {what} from 1 to {most}")
+        return number
 
-
-def _hands(text: str) -> int:
-    return whole_number(text, 20, "people")
+    return read
 
 
 def job_options(parser: argparse.ArgumentParser, *, needed: bool = True) -> None:
@@ -175,7 +173,10 @@ def job_options(parser: argparse.ArgumentParser, *, needed: bool = True) -> None
         "none for no such hours (otherwise those of the settings)",
     )
     parser.add_argument(
-        "--hands", type=_hands, metavar="N", help="people who work (otherwise as in the settings)"
+        "--hands",
+        type=whole_number(20, "people"),
+        metavar="N",
+        help="people who work (otherwise as in the settings)",
     )
 
 

@@ -9,7 +9,7 @@ from datetime import date, datetime
 from typing import TYPE_CHECKING
 
 from benchtimer.cli.common import NO, Wrong
-from benchtimer.cli.shop import data_path, shop_settings, shop_shelf, who
+from benchtimer.cli.shop_context import data_path, shop_recipes, shop_settings, who
 from benchtimer.quantity import did_you_mean
 
 if TYPE_CHECKING:
@@ -20,8 +20,8 @@ if TYPE_CHECKING:
 @contextmanager
 def looking_at_jobs(arguments: argparse.Namespace) -> Iterator[JobLook]:
     """The jobs for reading, beside a bench that may be running."""
+    from benchtimer.bench.bench_time import Timeline, bench_clock
     from benchtimer.bench.joblook import JobLook
-    from benchtimer.bench.timeline import Timeline, bench_clock
     from benchtimer.clock import SystemClock
     from benchtimer.learn.sums import OWN
     from benchtimer.store.log import EventLog
@@ -32,7 +32,7 @@ def looking_at_jobs(arguments: argparse.Namespace) -> Iterator[JobLook]:
         clock = bench_clock(SystemClock(), log, arguments.speed or 1)
         timeline = Timeline(clock, log.last_entry(), dated=log.last_dated())
         yield JobLook(
-            log, shop_shelf(), settings.work_hours, timeline.stamp(),
+            log, shop_recipes(), settings.work_hours, timeline.stamp(),
             who(arguments, settings), (OWN, *settings.learn_from),
         )  # fmt: skip
     finally:

@@ -19,7 +19,7 @@ USAGE_CODE = "wrong usage"
 LOG_CODE = "the log can't be used"
 
 
-class Headed(Protocol):
+class HelpSection(Protocol):
     """A heading of a page, and the arguments under it."""
 
     title: str
@@ -37,7 +37,7 @@ class Documented(Protocol):
         """The parser with its arguments."""
 
     @property
-    def groups(self) -> Sequence[Headed]:
+    def groups(self) -> Sequence[HelpSection]:
         """Its arguments by heading."""
 
     @property
@@ -48,11 +48,11 @@ class Documented(Protocol):
 class Example(NamedTuple):
     """Something to try: what it is for, and the line as typed."""
 
-    told: str
+    about: str
     line: str
 
 
-class Page(NamedTuple):
+class CommandHelp(NamedTuple):
     """What a help page tells beside its arguments.
 
     Attributes:
@@ -71,17 +71,17 @@ class Page(NamedTuple):
 
 
 @cache
-def pages() -> Mapping[str, Page]:
+def pages() -> Mapping[str, CommandHelp]:
     """The help pages by command, or by command and verb such as ``bath mix``."""
     table = tomllib.loads(shipped_text("manual.toml"))
-    told: dict[str, Page] = {}
+    found: dict[str, CommandHelp] = {}
     for name, row in table.items():
         exits = {0: row["yes"], 1: row["no"], 2: USAGE_CODE}
         if row.get("log"):
             exits[3] = LOG_CODE if row["log"] is True else row["log"]
         examples = tuple(Example(*pair) for pair in row["examples"])
-        told[name] = Page(row["about"], row.get("care", ""), examples, row["prints"], exits)
-    return told
+        found[name] = CommandHelp(row["about"], row.get("care", ""), examples, row["prints"], exits)
+    return found
 
 
 def page_of(parser: Documented) -> str:
@@ -99,9 +99,9 @@ def page_of(parser: Documented) -> str:
     )
 
 
-def closing(page: Page) -> list[str]:
+def closing(page: CommandHelp) -> list[str]:
     """What every page ends with: examples, what is printed, exit codes."""
-    exits = {str(code): told for code, told in page.exits.items()}
+    exits = {str(code): words for code, words in page.exits.items()}
     return [
         shown(page.examples),
         section("Standard output", wrapped(page.prints, "  ")),
@@ -153,8 +153,8 @@ def _usage(parser: Documented) -> str:
     if parser.verbs:
         words = [a for a in shown if a.required or not a.option_strings]
         pieces.insert(len(words), f"[{'COMMAND' if parser.page == 'benchtimer' else 'VERB'} ...]")
-    told = " ".join(piece.replace(" ", HELD) for piece in pieces)
-    return hanging(f"Usage: {parser.prog} ", told).replace(HELD, " ")
+    usage = " ".join(piece.replace(" ", HELD) for piece in pieces)
+    return hanging(f"Usage: {parser.prog} ", usage).replace(HELD, " ")
 
 
 def hanging(start: str, text: str) -> str:
@@ -173,19 +173,19 @@ def _piece(action: argparse.Action) -> str:
     """One argument as the usage has it: brackets for what may be left out, dots for several."""
     value = str(action.metavar or "|".join(map(str, action.choices or ())))
     forms = {"+": f"{value}...", "*": f"[{value}...]", "?": f"[{value}]", 0: ""}
-    told = forms.get(action.nargs if action.nargs is not None else 1, value)
+    form = forms.get(action.nargs if action.nargs is not None else 1, value)
     if not action.option_strings:
-        return told
-    whole = f"{action.option_strings[-1]} {told}".rstrip()
+        return form
+    whole = f"{action.option_strings[-1]} {form}".rstrip()
     return whole if action.required else f"[{whole}]"
 
 
-def _groups(parser: Documented) -> list[Headed]:
+def _groups(parser: Documented) -> list[HelpSection]:
     """The groups of arguments, those that every command takes last."""
     return sorted(parser.groups, key=lambda group: group.title == COMMON_TITLE)
 
 
-def _rows(group: Headed) -> list[argparse.Action]:
+def _rows(group: HelpSection) -> list[argparse.Action]:
     """What a group shows; the option that brings this page last."""
     rows = [a for a in group.rows if a.help is not argparse.SUPPRESS]
     return sorted(rows, key=lambda action: action.dest == "help")
@@ -198,9 +198,9 @@ def _options(formatter: argparse.HelpFormatter, parser: Documented) -> str:
             "Arguments": [] if group.title else [a for a in rows if not a.option_strings],
             group.title or "Options": [a for a in rows if a.option_strings or group.title],
         }
-        for title, told in sections.items():
+        for title, options in sections.items():
             formatter.start_section(title)
-            formatter.add_arguments(told)
+            formatter.add_arguments(options)
             formatter.end_section()
     return formatter.format_help().rstrip()
 
@@ -221,18 +221,18 @@ def table(rows: Mapping[str, str]) -> list[str]:
     room = max(map(len, rows)) + 4
     return [
         textwrap.fill(
-            told, width(), initial_indent=f"  {name}".ljust(room), subsequent_indent=" " * room
+            about, width(), initial_indent=f"  {name}".ljust(room), subsequent_indent=" " * room
         )
-        for name, told in rows.items()
+        for name, about in rows.items()
     ]
 
 
 def shown(examples: Iterable[Example]) -> str:
     """Each example under what it is for; a line to type is never broken."""
-    told: list[str] = []
+    lines: list[str] = []
     for example in examples:
-        told += [*wrapped(f"{example.told}:", "  "), f"      {example.line}"]
-    return section("Examples", told)
+        lines += [*wrapped(f"{example.about}:", "  "), f"      {example.line}"]
+    return section("Examples", lines)
 
 
 def section(title: str, lines: Iterable[str]) -> str:

@@ -16,14 +16,14 @@ FILE, FOLDER = ":file", ":folder"
 """Instead of words: the shell completes names of files, or of folders."""
 
 
-class Offer(NamedTuple):
+class CompletionWord(NamedTuple):
     """A word that may come at the cursor, with a few words about it."""
 
     text: str
-    told: str = ""
+    about: str = ""
 
 
-class Asked(NamedTuple):
+class CursorContext(NamedTuple):
     """Where something is asked for.
 
     Attributes:
@@ -41,25 +41,25 @@ class Asked(NamedTuple):
         return next(iter(self.given.get(name, [])), "")
 
 
-Offers = Iterable[Offer]
+Offers = Iterable[CompletionWord]
 
 
-def offers_for(action: argparse.Action, asked: Asked) -> list[Offer]:
+def offers_for(action: argparse.Action, asked: CursorContext) -> list[CompletionWord]:
     """What the value of an argument may be."""
     own = SOURCES.get(f"{asked.page} {action.dest}")
     source = own or SOURCES.get(str(action.metavar or ""))
     if source is not None:
         return list(source(asked))
-    return [Offer(str(choice)) for choice in action.choices or ()]
+    return [CompletionWord(str(choice)) for choice in action.choices or ()]
 
 
 # ---------------------------------------------------------------- the shelf
 
 
 def _shelf() -> Mapping[str, Path]:
-    from benchtimer.cli.shop import shop_shelf
+    from benchtimer.cli.shop_context import shop_recipes
 
-    return shop_shelf().paths()
+    return shop_recipes().paths()
 
 
 def _table(name: str) -> dict[str, Any]:
@@ -74,13 +74,13 @@ def _read(path: Path) -> dict[str, Any]:
         return {}
 
 
-def _names(asked: Asked) -> Offers:
+def _names(asked: CursorContext) -> Offers:
     del asked
-    return [Offer(name, str(_table(name).get("title", ""))) for name in _shelf()]
+    return [CompletionWord(name, str(_table(name).get("title", ""))) for name in _shelf()]
 
 
-def _recipes(asked: Asked) -> Offers:
-    return [*_names(asked), Offer(FILE)]
+def _recipes(asked: CursorContext) -> Offers:
+    return [*_names(asked), CompletionWord(FILE)]
 
 
 def _entries(name: str, key: str) -> Iterator[dict[str, Any]]:
@@ -89,21 +89,24 @@ def _entries(name: str, key: str) -> Iterator[dict[str, Any]]:
     return (e for _, e in tables(_table(name).get(key)) if isinstance(e.get("id"), str))
 
 
-def _mixes(asked: Asked) -> Offers:
-    return [Offer(m["id"], str(m.get("title", ""))) for m in _entries(asked.one("recipe"), "mix")]
+def _mixes(asked: CursorContext) -> Offers:
+    return [
+        CompletionWord(m["id"], str(m.get("title", "")))
+        for m in _entries(asked.one("recipe"), "mix")
+    ]
 
 
-def _changes(asked: Asked) -> Offers:
+def _changes(asked: CursorContext) -> Offers:
     """``ID.FIELD=`` for whatever the recipe lets be set."""
-    return [Offer(f"{name}=", told) for name, told in _fields(asked.one("recipe"))]
+    return [CompletionWord(f"{name}=", about) for name, about in _fields(asked.one("recipe"))]
 
 
-def _left(asked: Asked) -> Offers:
+def _left(asked: CursorContext) -> Offers:
     """``ID.FIELD`` of the recipes that a run followed."""
     from benchtimer.store.names import recipes_of
 
     keys = recipes_of(_data(asked), _run(asked))
-    return [Offer(name, told) for key in keys for name, told in _fields(key)]
+    return [CompletionWord(name, about) for key in keys for name, about in _fields(key)]
 
 
 def _fields(recipe: str) -> Iterator[tuple[str, str]]:
@@ -114,16 +117,16 @@ def _fields(recipe: str) -> Iterator[tuple[str, str]]:
             yield f"{entry['id']}.{field}", str(entry.get("title", ""))
 
 
-def _properties(asked: Asked) -> Offers:
+def _properties(asked: CursorContext) -> Offers:
     """``PART.PROPERTY=`` for the parts on the line and what their recipes ask."""
     for part in asked.given.get("parts", []):
         name, _, own = part.partition("=")
         for entry in _entries(own or asked.one("recipe"), "property"):
             if "of" not in entry:
-                yield Offer(f"{name}.{entry['id']}=", str(entry.get("ask", "")))
+                yield CompletionWord(f"{name}.{entry['id']}=", str(entry.get("ask", "")))
 
 
-def _entries_of_parts(asked: Asked) -> Offers:
+def _entries_of_parts(asked: CursorContext) -> Offers:
     """``PART=`` for the parts on the line; behind it the steps of its recipe."""
     recipes = {
         name: own or asked.one("recipe")
@@ -131,36 +134,39 @@ def _entries_of_parts(asked: Asked) -> Offers:
     }
     name, equals, _ = asked.text.partition("=")
     if not equals:
-        return [Offer(f"{part}=") for part in recipes]
+        return [CompletionWord(f"{part}=") for part in recipes]
     steps = _entries(recipes.get(name, asked.one("recipe")), "step")
-    return [Offer(f"{name}={step['id']}", str(step.get("title", ""))) for step in steps]
+    return [CompletionWord(f"{name}={step['id']}", str(step.get("title", ""))) for step in steps]
 
 
-def _batches(asked: Asked) -> Offers:
+def _batches(asked: CursorContext) -> Offers:
     """``PART=`` for the parts on the line."""
-    return [Offer(f"{part.partition('=')[0]}=") for part in asked.given.get("parts", [])]
+    return [CompletionWord(f"{part.partition('=')[0]}=") for part in asked.given.get("parts", [])]
 
 
 # ---------------------------------------------------------------- the log
 
 
-def _data(asked: Asked) -> Path:
-    from benchtimer.cli.shop import data_path
+def _data(asked: CursorContext) -> Path:
+    from benchtimer.cli.shop_context import data_path
 
     speed = asked.one("speed")
-    told = argparse.Namespace(data=asked.one("data"), speed=float(speed) if speed else None)
-    return data_path(told)
+    typed = argparse.Namespace(data=asked.one("data"), speed=float(speed) if speed else None)
+    return data_path(typed)
 
 
-def _runs(asked: Asked) -> Offers:
+def _runs(asked: CursorContext) -> Offers:
     from benchtimer.store.names import run_names
 
     runs = run_names(_data(asked))
-    told = [Offer(run.name, f"{run.phase}, {run.title}: {', '.join(run.parts)}") for run in runs]
-    return ([Offer("last", "the newest run")] if runs else []) + told
+    words = [
+        CompletionWord(run.name, f"{run.phase}, {run.title}: {', '.join(run.parts)}")
+        for run in runs
+    ]
+    return ([CompletionWord("last", "the newest run")] if runs else []) + words
 
 
-def _run(asked: Asked) -> str:
+def _run(asked: CursorContext) -> str:
     """The run that is named on the line, by its own name."""
     from benchtimer.store.names import run_names
 
@@ -169,86 +175,88 @@ def _run(asked: Asked) -> str:
     return newest[0].name if newest else named
 
 
-def _parts(asked: Asked) -> Offers:
+def _parts(asked: CursorContext) -> Offers:
     """All parts that the log knows, of the newest run first."""
     from benchtimer.store.names import run_names
 
     found = (part for run in run_names(_data(asked)) for part in run.parts)
-    return [Offer(part) for part in dict.fromkeys(found)]
+    return [CompletionWord(part) for part in dict.fromkeys(found)]
 
 
-def _parts_of_run(asked: Asked) -> Offers:
+def _parts_of_run(asked: CursorContext) -> Offers:
     from benchtimer.store.names import run_names
 
     name = _run(asked)
-    return [Offer(p) for run in run_names(_data(asked)) if run.name == name for p in run.parts]
+    return [
+        CompletionWord(p) for run in run_names(_data(asked)) if run.name == name for p in run.parts
+    ]
 
 
-def _new_parts(asked: Asked) -> Offers:
+def _new_parts(asked: CursorContext) -> Offers:
     """Names that parts had before; behind ``name=`` the recipes."""
     name, equals, _ = asked.text.partition("=")
     if equals:
-        return [Offer(f"{name}={offer.text}", offer.told) for offer in _names(asked)]
+        return [CompletionWord(f"{name}={offer.text}", offer.about) for offer in _names(asked)]
     taken = {part.partition("=")[0] for part in asked.given.get("parts", [])}
     return [offer for offer in _parts(asked) if offer.text not in taken]
 
 
-def _tries(asked: Asked) -> Offers:
+def _tries(asked: CursorContext) -> Offers:
     """Runs; behind ``RUN:`` the parts of that run."""
     run, colon, _ = asked.text.partition(":")
     if not colon:
         return _runs(asked)
     given = {**asked.given, "run": [run]}
     found = _parts_of_run(asked._replace(given=given))
-    return [Offer(f"{run}:{offer.text}") for offer in found]
+    return [CompletionWord(f"{run}:{offer.text}") for offer in found]
 
 
-def _baths(asked: Asked) -> Offers:
+def _baths(asked: CursorContext) -> Offers:
     from benchtimer.store.names import bath_names
 
-    return [Offer(name) for name in bath_names(_data(asked))]
+    return [CompletionWord(name) for name in bath_names(_data(asked))]
 
 
-def _jobs(asked: Asked) -> Offers:
+def _jobs(asked: CursorContext) -> Offers:
     from benchtimer.store.names import job_names
 
-    return [Offer(name) for name in job_names(_data(asked))]
+    return [CompletionWord(name) for name in job_names(_data(asked))]
 
 
-def _stations(asked: Asked) -> Offers:
+def _stations(asked: CursorContext) -> Offers:
     """Stations that want a bath; behind ``STATION=`` the baths there are."""
     station, equals, _ = asked.text.partition("=")
     if equals:
-        return [Offer(f"{station}={offer.text}") for offer in _baths(asked)]
+        return [CompletionWord(f"{station}={offer.text}") for offer in _baths(asked)]
     found = _entries(asked.one("recipe"), "station")
-    return [Offer(f"{s['id']}=", str(s.get("title", ""))) for s in found if "bath" in s]
+    return [CompletionWord(f"{s['id']}=", str(s.get("title", ""))) for s in found if "bath" in s]
 
 
 # ---------------------------------------------------------------- the manual
 
 
-def _pages(asked: Asked) -> Offers:
+def _pages(asked: CursorContext) -> Offers:
     """Pages of the manual, then commands; behind a command nothing."""
     from benchtimer.cli.table import COMMANDS
     from benchtimer.guide import TOPICS
 
     if asked.given.get("words"):
         return []
-    commands = (Offer(name, command.summary) for name, command in COMMANDS.items())
-    return [*(Offer(name, about) for name, about in TOPICS.items()), *commands]
+    commands = (CompletionWord(name, command.summary) for name, command in COMMANDS.items())
+    return [*(CompletionWord(name, about) for name, about in TOPICS.items()), *commands]
 
 
 # ---------------------------------------------------------------- figures, settings, files
 
 
-def _topics(asked: Asked) -> Offers:
+def _topics(asked: CursorContext) -> Offers:
     from benchtimer.trade.topics import TOPICS
 
     del asked
-    return [Offer(topic.name, topic.about) for topic in TOPICS.values()]
+    return [CompletionWord(topic.name, topic.about) for topic in TOPICS.values()]
 
 
-def _topic_keys(asked: Asked) -> Offers:
+def _topic_keys(asked: CursorContext) -> Offers:
     """What a topic asks for; behind ``KEY=`` the words it may be."""
     from benchtimer.trade.topics import TOPICS
 
@@ -257,19 +265,19 @@ def _topic_keys(asked: Asked) -> Offers:
     taken = {given.partition("=")[0] for given in asked.given.get("given", [])}
     for parameter in topic.parameters if topic is not None else ():
         if equals and parameter.name == key:
-            yield from (Offer(f"{key}={choice}") for choice in parameter.choices)
+            yield from (CompletionWord(f"{key}={choice}") for choice in parameter.choices)
         elif not equals and parameter.name not in taken:
-            yield Offer(f"{parameter.name}=", parameter.about)
+            yield CompletionWord(f"{parameter.name}=", parameter.about)
 
 
-def _settings(asked: Asked) -> Offers:
+def _settings(asked: CursorContext) -> Offers:
     """Keys of the settings; behind ``KEY=`` the words it may be."""
     from benchtimer.cli.settingkeys import all_keys, choices_of
-    from benchtimer.cli.shop import settings_path
+    from benchtimer.cli.shop_context import settings_path
 
     key, equals, _ = asked.text.partition("=")
     if equals:
-        return [Offer(f"{key}={choice}") for choice in choices_of(key)]
+        return [CompletionWord(f"{key}={choice}") for choice in choices_of(key)]
     mixes = dict.fromkeys(mix["id"] for name in _shelf() for mix in _entries(name, "mix"))
     ids = {"MIX": mixes, "PLACE": _read(settings_path()).get("place", {})}
     keys = (
@@ -278,29 +286,29 @@ def _settings(asked: Asked) -> Offers:
         for any_id in [next((word for word in ids if word in key), "")]
         for own in (ids[any_id] if any_id else [""])
     )
-    return [Offer(f"{key}=") for key in keys]
+    return [CompletionWord(f"{key}=") for key in keys]
 
 
-def _verdicts(asked: Asked) -> Offers:
+def _verdicts(asked: CursorContext) -> Offers:
     from benchtimer.run.commands import VERDICTS
 
     del asked
-    return [Offer(verdict) for verdict in VERDICTS]
+    return [CompletionWord(verdict) for verdict in VERDICTS]
 
 
-def _file(asked: Asked) -> Offers:
+def _file(asked: CursorContext) -> Offers:
     del asked
-    return [Offer(FILE)]
+    return [CompletionWord(FILE)]
 
 
-def _folder(asked: Asked) -> Offers:
+def _folder(asked: CursorContext) -> Offers:
     del asked
-    return [Offer(FOLDER)]
+    return [CompletionWord(FOLDER)]
 
 
 _ON_BATHS = ("show", "topup", "read", "weigh", "coupon", "retire", "undo")
 
-SOURCES: Mapping[str, Callable[[Asked], Offers]] = {
+SOURCES: Mapping[str, Callable[[CursorContext], Offers]] = {
     "RECIPE": _recipes,
     "RUN": _runs,
     "RUN[:PART[:TRY]]": _tries,

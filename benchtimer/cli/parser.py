@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Any, NoReturn
 
 from benchtimer import __version__
 from benchtimer.cli.common import USAGE, common_options
-from benchtimer.cli.table import COMMANDS, Command
+from benchtimer.cli.table import COMMANDS, CommandRow
 
 if TYPE_CHECKING:
     from _typeshed import SupportsWrite
@@ -25,7 +25,7 @@ def flush() -> None:
         sys.stdout.flush()
 
 
-class Group:
+class HelpGroup:
     """A heading of the help page, and what is under it.
 
     Args:
@@ -42,12 +42,12 @@ class Group:
         """Add an argument or option; a word that is none of its choices gets the nearest one."""
         action = self._add(*names, **rest)
         if action.choices is not None:
-            action.choices = Known("", action.choices, partial(argparse.ArgumentError, action))
+            action.choices = KnownWords("", action.choices, partial(argparse.ArgumentError, action))
         self.rows.append(action)
         return action
 
 
-class Known(Collection[Any]):
+class KnownWords(Collection[Any]):
     """The words that may be used somewhere. Asked for another one, they refuse it with a hint.
 
     The library asks only to refuse, and would list them all.
@@ -87,8 +87,8 @@ class Known(Collection[Any]):
         known = [str(each) for each in self._words]
         hint = _hint(str(word), known)
         if self._kind:
-            told = f'there is no {self._kind} "{_shown(str(word))}"'
-            raise self._refuse(told + (hint or f"; {self._where} lists the {self._kind}s"))
+            message = f'there is no {self._kind} "{_shown(str(word))}"'
+            raise self._refuse(message + (hint or f"; {self._where} lists the {self._kind}s"))
         listed = "" if len(known) > MANY else f", none of {', '.join(known)}"
         raise self._refuse(f'it can\'t be "{_shown(str(word))}"{listed}{hint}')
 
@@ -119,8 +119,8 @@ class Parser(argparse.ArgumentParser):
         self, *, fill: Fill | None = None, page: str = "", own_help: bool = False, **rest: Any
     ) -> None:
         super().__init__(allow_abbrev=False, add_help=False, **rest)
-        self._plain = Group("", super().add_argument)
-        self._headed: dict[str, Group] = {}
+        self._plain = HelpGroup("", super().add_argument)
+        self._headed: dict[str, HelpGroup] = {}
         self._order: list[argparse.Action] = []
         self.chooser: argparse.Action | None = None
         if not own_help:
@@ -135,7 +135,7 @@ class Parser(argparse.ArgumentParser):
         self._order.append(action)
         return action
 
-    def headed(self, title: str) -> Group:
+    def headed(self, title: str) -> HelpGroup:
         """A heading of its own on the help page, to add arguments under."""
         if title not in self._headed:
             group = super().add_argument_group(title)
@@ -145,7 +145,7 @@ class Parser(argparse.ArgumentParser):
                 self._order.append(action)
                 return action
 
-            self._headed[title] = Group(title, add)
+            self._headed[title] = HelpGroup(title, add)
         return self._headed[title]
 
     def choose(self, metavar: str, **rest: Any) -> Any:
@@ -153,14 +153,26 @@ class Parser(argparse.ArgumentParser):
         found: Any = self.add_subparsers(metavar=metavar, **rest)
         kind, where = metavar.lower(), f"{self.prog} --help"
         verbs = found.choices
-        found.choices = Known(kind, verbs, partial(argparse.ArgumentError, None), where)
+        found.choices = KnownWords(kind, verbs, partial(argparse.ArgumentError, None), where)
         self.chooser = found
         self._verbs = verbs
         self._order.append(found)
         return found
 
+    def add_verbs(self, verbs: Mapping[str, tuple[str, Callable[[Parser], object]]]) -> None:
+        """Let a verb come next; each has a summary and what adds its arguments."""
+        made, command = self.choose("VERB"), self.prog.removeprefix(f"{PROGRAM} ")
+        for name, (summary, fill) in verbs.items():
+            made.add_parser(
+                name,
+                prog=f"{self.prog} {name}",
+                description=summary,
+                page=f"{command} {name}",
+                fill=fill,
+            )
+
     @property
-    def groups(self) -> list[Group]:
+    def groups(self) -> list[HelpGroup]:
         """Its arguments by heading, those without one first."""
         self.filled()
         return [self._plain, *self._headed.values()]
@@ -248,8 +260,8 @@ def _shown(word: str) -> str:
 def _hint(word: str, known: Sequence[str]) -> str:
     from benchtimer.quantity import did_you_mean
 
-    told = did_you_mean(word, known)
-    return f"; {told}" if told else ""
+    hint = did_you_mean(word, known)
+    return f"; {hint}" if hint else ""
 
 
 def _too_many(word: str) -> str:
@@ -279,11 +291,11 @@ def whole_line() -> Parser:
     return parser
 
 
-OPEN = Command("", "open the bench", "bench", "open_bench")
+OPEN = CommandRow("", "open the bench", "bench", "open_bench")
 """What is done without a command."""
 
 
-def _fill_in(command: Command, parser: Parser) -> None:
+def _fill_in(command: CommandRow, parser: Parser) -> None:
     if command.options:
         command.load(command.options)(parser)
     common_options(parser, again=True, heeds=command.heeds)

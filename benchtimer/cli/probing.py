@@ -12,7 +12,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from benchtimer.cli.common import NO, USAGE, YES, Wrong, number_of
-from benchtimer.cli.shop import data_path, shop_settings
+from benchtimer.cli.shop_context import data_path, shop_settings
 
 if TYPE_CHECKING:
     from benchtimer.bench.probes import Said
@@ -60,13 +60,13 @@ def follow(arguments: argparse.Namespace) -> int:
     place = arguments.name.strip()
     probe = (arguments.probe or place).strip()
     _want_names(place, probe)
-    told = Said(place, probe, "", 0)
+    said = Said(place, probe, "", 0)
     if arguments.simulate is None and sys.stdin.isatty():
         raise Wrong("--follow reads from a pipe: logger | benchtimer bath read PLACE --follow; "
                     "or add --simulate", USAGE)  # fmt: skip
     simulated = arguments.simulate
     lines = _simulated(simulated, arguments.every) if simulated is not None else iter(sys.stdin)
-    return _Hand(data_path(arguments), told, _unit(arguments)).over(lines)
+    return _Hand(data_path(arguments), said, _unit(arguments)).over(lines)
 
 
 def _want_names(*names: str) -> None:
@@ -168,8 +168,8 @@ class _Hand:
             print("benchtimer: no bench has taken a reading yet; is it open?", file=sys.stderr)
         if answer != self._answer:
             self._answer = answer
-            told = f"{self._said.probe}: the bench has it" if answer == TAKEN else answer
-            print(f"benchtimer: {told}", file=sys.stderr, flush=True)
+            line = f"{self._said.probe}: the bench has it" if answer == TAKEN else answer
+            print(f"benchtimer: {line}", file=sys.stderr, flush=True)
 
 
 def _is_bare(line: str) -> bool:

@@ -15,7 +15,7 @@ from benchtimer.cli.table import COMMANDS
 def man_page() -> str:
     """The page as roff, with the man macros."""
     line = whole_line()
-    told = pages()["benchtimer"]
+    page = pages()["benchtimer"]
     rows = [
         f'.TH BENCHTIMER 1 "" "benchtimer {__version__}" "User Commands"',
         ".SH NAME",
@@ -23,8 +23,8 @@ def man_page() -> str:
         ".SH SYNOPSIS",
         ".B benchtimer\n[COMMAND ...]",
         ".SH DESCRIPTION",
-        *_paragraphs(told.about),
-        *_paragraphs(told.care),
+        *_paragraphs(page.about),
+        *_paragraphs(page.care),
         ".SH OPTIONS",
         *_options(line),
         ".SH COMMANDS",
@@ -34,7 +34,7 @@ def man_page() -> str:
         for verb, parser in command.verbs.items():
             rows += _command(f"{name} {verb}", parser.description or "", parser)
     rows += [".SH EXIT STATUS"]
-    for code, meaning in told.exits.items():
+    for code, meaning in page.exits.items():
         rows += [".TP", f".B {code}", _text(meaning)]
     rows += [".SH ENVIRONMENT"]
     for variable, meaning in ENVIRONMENT.items():
@@ -60,7 +60,7 @@ def _command(name: str, summary: str, parser: Parser) -> Iterator[str]:
     yield from _paragraphs(page.care)
     yield from _options(parser)
     for example in page.examples:
-        yield from (".PP", _text(f"{example.told}:"))
+        yield from (".PP", _text(f"{example.about}:"))
         yield from (".RS", ".nf", _text(example.line), ".fi", ".RE")
 
 

@@ -69,10 +69,10 @@ def _say(server: Server, host: str) -> None:
     if lines is not None and encoding.startswith("utf"):
         print("\n".join(lines))
     print(server.url, flush=True)
-    told = [
+    said = [
         "benchtimer: anyone with this address sees the bench and can change nothing.",
         "The phone must be on the shop's own network. CTRL-C ends it.",
         *([MISSING] if lines is None else []),
         *(["It listens on every network this computer is on."] if host in EVERYWHERE else []),
     ]
-    print("\n".join(told), file=sys.stderr, flush=True)
+    print("\n".join(said), file=sys.stderr, flush=True)

@@ -80,8 +80,8 @@ def write_settings(path: Path, text: str) -> None:
 
     Its schema, which its first line names, is put beside it.
     """
+    from benchtimer.atomic_file import clear_away_halves, make_own_folder, write_if_new, write_whole
     from benchtimer.settings import SCHEMA_NAME, settings_schema
-    from benchtimer.whole import clear_away_halves, make_own_folder, write_if_new, write_whole
 
     try:
         make_own_folder(path.parent)

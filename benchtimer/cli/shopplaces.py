@@ -10,7 +10,7 @@ from collections.abc import Callable, Mapping, Sequence
 from typing import TYPE_CHECKING, TypedDict
 
 from benchtimer.cli.common import NO, YES, Wrong
-from benchtimer.cli.shop import settings_path, shop_settings, shop_shelf
+from benchtimer.cli.shop_context import settings_path, shop_recipes, shop_settings
 
 if TYPE_CHECKING:
     from benchtimer.recipe.model import Recipe
@@ -49,8 +49,8 @@ def places(arguments: argparse.Namespace) -> int:
     else:
         for place in listed:
             own = "" if place["declared"] else "   (by the recipes)"
-            told = ", ".join(place["stations"])
-            print(f"{place['title']}, holds {place['holds']}: {told}{own}")
+            stations = ", ".join(place["stations"])
+            print(f"{place['title']}, holds {place['holds']}: {stations}{own}")
     return YES
 
 
@@ -58,10 +58,10 @@ def _recipes() -> dict[str, Recipe]:
     """The recipes on the shelf; one that is not right is named and left out."""
     from benchtimer.recipe.problems import RecipeError
 
-    shelf, found = shop_shelf(), {}
-    for name in shelf.paths():
+    recipe_files, found = shop_recipes(), {}
+    for name in recipe_files.paths():
         try:
-            recipe = shelf.find(name)
+            recipe = recipe_files.find(name)
         except RecipeError:
             print(f"benchtimer: left out {name}: see benchtimer validate {name}", file=sys.stderr)
             continue
@@ -170,8 +170,8 @@ def _save(shop: Sequence[ShopPlace]) -> None:
     changes: dict[tuple[str | int, ...], object] = {}
     for place in shop:
         if was.get(place.id) != place:
-            told = {"title": place.title or None, "holds": place.holds, "for": [*place.stations]}
-            changes |= {("place", place.id, key): value for key, value in told.items() if value}
+            entry = {"title": place.title or None, "holds": place.holds, "for": [*place.stations]}
+            changes |= {("place", place.id, key): value for key, value in entry.items() if value}
     changes |= {("place", name): None for name in was if name not in {p.id for p in shop}}
     try:
         new = with_values(text, changes)

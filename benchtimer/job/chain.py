@@ -30,7 +30,7 @@ PREVIEW_STEPS = 400
 
 
 @dataclass(frozen=True, slots=True)
-class Answer:
+class SendingAnswer:
     """An answer that sends a part.
 
     Attributes:
@@ -49,7 +49,7 @@ class Answer:
 
 
 @dataclass(frozen=True, slots=True)
-class Look:
+class SendingCheck:
     """One check of a step that can send.
 
     Attributes:
@@ -60,7 +60,7 @@ class Look:
 
     key: str
     ask: str
-    answers: tuple[Answer, ...]
+    answers: tuple[SendingAnswer, ...]
 
     @property
     def chances(self) -> tuple[float, ...]:
@@ -109,7 +109,7 @@ class Link:
     rest_s: int | None
     waits_s: float
     ends_recipe: bool
-    looks: tuple[Look, ...]
+    looks: tuple[SendingCheck, ...]
 
     @property
     def begins_at_rest(self) -> bool:
@@ -118,7 +118,7 @@ class Link:
 
 
 @dataclass(frozen=True, slots=True)
-class Use:
+class PlaceNeed:
     """A place that a section needs, and how long after the section's start."""
 
     place: str
@@ -146,7 +146,7 @@ class Chain:
     starts: tuple[int, ...]
     section: tuple[int, ...] = ()
     home: tuple[int, ...] = ()
-    uses: Mapping[int, tuple[Use, ...]] = field(default_factory=dict)
+    uses: Mapping[int, tuple[PlaceNeed, ...]] = field(default_factory=dict)
     slow_s: tuple[float, ...] = ()
     left_s: tuple[float, ...] = ()
 
@@ -243,7 +243,7 @@ def _need_s(steps: Sequence[Step]) -> int:
     return need_s
 
 
-def _looks(recipe: Recipe, index: int, base: int) -> list[Look]:
+def _looks(recipe: Recipe, index: int, base: int) -> list[SendingCheck]:
     name, step, looks = recipe.id, recipe.step[index], []
     for check in step.check:
         answers = []
@@ -256,9 +256,9 @@ def _looks(recipe: Recipe, index: int, base: int) -> list[Look]:
             key = f"{name}/{step.id}/{check.id}/{answer}"
             limit = send.limit if send.limit is not None else 99
             far = to == STOP or rests or send.new_try
-            answers.append(Answer(key, send.expect, limit, to, far))
+            answers.append(SendingAnswer(key, send.expect, limit, to, far))
         if answers:
-            looks.append(Look(f"{name}/{step.id}/{check.id}", check.ask, tuple(answers)))
+            looks.append(SendingCheck(f"{name}/{step.id}/{check.id}", check.ask, tuple(answers)))
     return looks
 
 
@@ -281,7 +281,7 @@ def _to_home_s(links: Sequence[Link], index: int) -> int:
     return total
 
 
-def _uses(links: Sequence[Link], index: int) -> list[Use]:
+def _uses(links: Sequence[Link], index: int) -> list[PlaceNeed]:
     at_s, found = 0, dict[str, int]()
     for link_at, link in enumerate(links[index:], start=index):
         at_s += link.hands_s
@@ -294,7 +294,7 @@ def _uses(links: Sequence[Link], index: int) -> list[Use]:
             at_s += link.soak.target_s
             if link.soak.target_s > LONG_S:
                 break
-    return [Use(place, from_s) for place, from_s in found.items()]
+    return [PlaceNeed(place, from_s) for place, from_s in found.items()]
 
 
 @dataclass(frozen=True, slots=True)

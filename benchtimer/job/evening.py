@@ -6,7 +6,7 @@ from dataclasses import dataclass, field
 
 from benchtimer.job.chain import NEVER
 from benchtimer.job.policy import OUT, REST, Draws, play
-from benchtimer.job.sessions import JobsPlan, Session, Work, plan_jobs
+from benchtimer.job.sessions import JobsPlan, SessionWork, WorkSession, plan_jobs
 from benchtimer.job.workload import Workload
 
 
@@ -40,11 +40,11 @@ class Evening:
     load: Workload
     opens_s: float
     closes_s: float
-    sessions: list[Session] = field(default_factory=list)
+    sessions: list[WorkSession] = field(default_factory=list)
     not_now: list[NotTonight] = field(default_factory=list)
 
     @property
-    def session_works(self) -> list[Work]:
+    def session_works(self) -> list[SessionWork]:
         """All its work, in order."""
         return [work for session in self.sessions for work in session.works]
 

@@ -13,7 +13,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from benchtimer.job.chain import NEVER, Chain, Soak
-from benchtimer.job.policy import OUT, REST, SOAK, Draws, Play, Shop
+from benchtimer.job.policy import OUT, REST, SOAK, Draws, Play, ShopWork
 from benchtimer.job.worktime import WorkTime
 from benchtimer.plan.outcome import DONE, Plan
 
@@ -22,7 +22,7 @@ LATE_S = 1
 
 
 @dataclass(frozen=True, slots=True)
-class Way:
+class PartPlan:
     """What the plan has one part do.
 
     Attributes:
@@ -36,7 +36,7 @@ class Way:
     stays: tuple[float, ...]
 
 
-def way_of(plan: Plan, part: str, chain: Chain) -> Way:
+def way_of(plan: Plan, part: str, chain: Chain) -> PartPlan:
     """The way of a part through its chain.
 
     Args:
@@ -62,7 +62,7 @@ def way_of(plan: Plan, part: str, chain: Chain) -> Way:
         stays.append(
             0.0 if before is None else float(min(before.target_s, before.out_s - before.in_s))
         )
-    return Way(tuple(float(move.start_s) for move in moves), tuple(states), tuple(stays))
+    return PartPlan(tuple(float(move.start_s) for move in moves), tuple(states), tuple(stays))
 
 
 class Following(Play):
@@ -77,7 +77,7 @@ class Following(Play):
     new_blanks = False
 
     def __init__(
-        self, shop: Shop, draws: Draws, ways: Sequence[Way], worked: WorkTime | None = None
+        self, shop: ShopWork, draws: Draws, ways: Sequence[PartPlan], worked: WorkTime | None = None
     ) -> None:
         super().__init__(shop, draws, worked or shop.hours, acts=False)
         self.ways = ways

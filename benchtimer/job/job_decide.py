@@ -10,9 +10,9 @@ from typing import Any
 from benchtimer.job import job_events as e
 from benchtimer.job.job_state import Job, JobHistory, rows_of
 from benchtimer.job.order import Order, name_problem, order_problems
-from benchtimer.recipe.problems import Problem
+from benchtimer.recipe.problems import RecipeProblem
 from benchtimer.run.answers import safe_text
-from benchtimer.run.pen import Now
+from benchtimer.run.event_builder import Now
 from benchtimer.run.refusals import BadValue, Refused, TimeConflict, UnknownName, as_way_out
 
 
@@ -86,7 +86,7 @@ class BadOrder(Refused):
         problems: one entry each.
     """
 
-    def __init__(self, what: str, problems: list[Problem]) -> None:
+    def __init__(self, what: str, problems: list[RecipeProblem]) -> None:
         self.problems = problems
         first, *more = (str(problem) for problem in problems)
         rest = "".join(f"\n  {line}" for line in more)

@@ -21,7 +21,7 @@ from benchtimer.job.order import (
 from benchtimer.recipe.fields import Title, wrong
 from benchtimer.recipe.line_finder import LineFinder, Path
 from benchtimer.recipe.loading import load
-from benchtimer.recipe.problems import Problem, RecipeError
+from benchtimer.recipe.problems import RecipeError, RecipeProblem
 from benchtimer.recipe.shapes import shape_problems
 
 
@@ -94,7 +94,7 @@ def parse_job(raw: bytes, *, name: str, recipes: Collection[str], today: date) -
     return entry.title, order
 
 
-def _at(finder: LineFinder, path: Path, problem: Problem) -> Problem:
+def _at(finder: LineFinder, path: Path, problem: RecipeProblem) -> RecipeProblem:
     return replace(problem, line=finder.line_of(path))
 
 

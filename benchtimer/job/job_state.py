@@ -13,7 +13,7 @@ from benchtimer.run.events import Event
 
 
 @dataclass(frozen=True, slots=True)
-class Turn:
+class HandOverride:
     """Something said of a part's chain by hand.
 
     Attributes:
@@ -43,7 +43,7 @@ class Job:
     name: str
     opened_ms: int
     order: Order
-    turns: tuple[Turn, ...] = ()
+    turns: tuple[HandOverride, ...] = ()
     delivered_ms: int | None = None
     dropped_ms: int | None = None
     last_words: str = ""
@@ -125,11 +125,11 @@ def _apply(job: Job, event: e.JobEvent) -> Job:
     return job if turn is None else replace(job, turns=(*job.turns, turn))
 
 
-def _turn(event: e.JobEvent) -> Turn | None:
+def _turn(event: e.JobEvent) -> HandOverride | None:
     if isinstance(event, e.JobPartReplaced):
-        return Turn(event.t_ms, "replaced", event.part, why=event.why)
+        return HandOverride(event.t_ms, "replaced", event.part, why=event.why)
     if isinstance(event, e.JobPartSentBack):
-        return Turn(event.t_ms, "sent back", event.part, event.recipe, event.why)
+        return HandOverride(event.t_ms, "sent back", event.part, event.recipe, event.why)
     if isinstance(event, e.JobRecipeDone):
-        return Turn(event.t_ms, "done", event.part, event.recipe)
+        return HandOverride(event.t_ms, "done", event.part, event.recipe)
     return None

@@ -11,7 +11,7 @@ from datetime import UTC, datetime, timedelta
 from typing import TYPE_CHECKING
 
 from benchtimer.job.order import slug
-from benchtimer.job.sessions import JobsPlan, Session
+from benchtimer.job.sessions import JobsPlan, WorkSession
 from benchtimer.plan.calendar import PRODUCT, CalendarMissingError
 from benchtimer.times import duration
 
@@ -58,7 +58,9 @@ def jobs_to_ics(plan: JobsPlan, made: datetime, *, job: str | None = None) -> st
     return bytes(calendar.to_ical()).decode("utf-8")
 
 
-def _event(plan: JobsPlan, session: Session, uid: str, made: datetime, *, with_job: bool) -> Event:
+def _event(
+    plan: JobsPlan, session: WorkSession, uid: str, made: datetime, *, with_job: bool
+) -> Event:
     from icalendar import Alarm, Event
 
     start = plan.load.at(session.start_s).astimezone(UTC)
@@ -81,21 +83,21 @@ def _event(plan: JobsPlan, session: Session, uid: str, made: datetime, *, with_j
     return event
 
 
-def session_title(session: Session, *, with_job: bool) -> str:
+def session_title(session: WorkSession, *, with_job: bool) -> str:
     """What a person reads in a calendar: ``Pull the blade: etch-darken`` or the recipes of it."""
     if session.is_pull:
         work = session.works[0]
         name = work.name if with_job else work.part
         return f"Pull {name} ({work.recipe})"
-    told: dict[str, list[str]] = {}
+    parts_by_recipe: dict[str, list[str]] = {}
     for work in session.works:
-        names = told.setdefault(work.recipe, [])
+        names = parts_by_recipe.setdefault(work.recipe, [])
         name = work.name if with_job else work.part
         names += [name] if name not in names else []
-    return "; ".join(f"{recipe}: {', '.join(names)}" for recipe, names in told.items())
+    return "; ".join(f"{recipe}: {', '.join(names)}" for recipe, names in parts_by_recipe.items())
 
 
-def _lines(plan: JobsPlan, session: Session, *, with_job: bool) -> list[str]:
+def _lines(plan: JobsPlan, session: WorkSession, *, with_job: bool) -> list[str]:
     lines = [f"{plan.load.at(at):%H:%M} heat {place}" for at, place in session.heats]
     for work in session.works:
         name = work.name if with_job else work.part

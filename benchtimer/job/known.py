@@ -11,9 +11,9 @@ from functools import cached_property
 from math import exp
 from random import Random
 
-from benchtimer.job.chain import Chain, Link, Look
+from benchtimer.job.chain import Chain, Link, SendingCheck
 from benchtimer.learn.learned import NOTHING, Learned
-from benchtimer.learn.posterior import Rate, TimeSums, rate_posterior, time_posterior
+from benchtimer.learn.posterior import RatePosterior, TimeSums, rate_posterior, time_posterior
 
 LOST_EXPECTED = 0.1
 """What is thought of sessions before the first is known: one in ten is not worked. A guess, no
@@ -36,7 +36,7 @@ class Sessions:
 
 
 @dataclass(frozen=True)
-class Known:
+class KnownChances:
     """What the records say.
 
     Attributes:
@@ -48,22 +48,22 @@ class Known:
     sessions: Sessions = Sessions()
 
     @cached_property
-    def rates(self) -> dict[str, Rate]:
+    def rates(self) -> dict[str, RatePosterior]:
         """The rate of each answer, by ``recipe/step/check/answer``."""
         return {
             f"{recipe}/{row.step}/{row.check}/{row.answer}": row.rate
-            for recipe, told in self.learned.estimates.items()
-            for row in told.rates
+            for recipe, estimates in self.learned.estimates.items()
+            for row in estimates.rates
         }
 
     def pace_sd(self, link: Link) -> float:
         """How unsure the usual hands-on time of a step is, as the spread of its logarithm."""
-        told = self.learned.estimates.get(link.recipe)
-        hands = told.hands.get(link.step) if told is not None else None
+        estimates = self.learned.estimates.get(link.recipe)
+        hands = estimates.hands.get(link.step) if estimates is not None else None
         return _UNTIMED_SD if hands is None else hands.time.median_sd
 
 
-NOTHING_KNOWN = Known()
+NOTHING_KNOWN = KnownChances()
 
 _UNTIMED_SD = time_posterior(TimeSums(0, 0, 0), 1).median_sd
 
@@ -71,7 +71,7 @@ Odds = tuple[tuple[float, int], ...]
 """For one check, the running total of chances with the number of each answer."""
 
 
-def draw_odds(look: Look, known: Known, rng: Random, *, sure: bool = False) -> Odds:
+def draw_odds(look: SendingCheck, known: KnownChances, rng: Random, *, sure: bool = False) -> Odds:
     """The chances of a check's answers, drawn from what is known.
 
     Args:
@@ -89,7 +89,7 @@ def draw_odds(look: Look, known: Known, rng: Random, *, sure: bool = False) -> O
 
 
 def draw_paces(
-    chains: list[Chain], known: Known, rng: Random, *, sure: bool = False
+    chains: list[Chain], known: KnownChances, rng: Random, *, sure: bool = False
 ) -> list[list[float]]:
     """For each chain the factor on the usual hands-on time of each of its steps.
 
@@ -108,7 +108,7 @@ def draw_paces(
     ]
 
 
-def draw_lost(known: Known, rng: Random) -> float:
+def draw_lost(known: KnownChances, rng: Random) -> float:
     """The share of sessions that will not be worked; none before the first is known."""
     sessions = known.sessions
     if not sessions.planned:

@@ -10,7 +10,7 @@ from graphlib import CycleError, TopologicalSorter
 
 from benchtimer.quantity import nearest
 from benchtimer.recipe.fields import unsafe_character
-from benchtimer.recipe.problems import Problem, quoted
+from benchtimer.recipe.problems import RecipeProblem, quoted
 
 MAX_NAME = 60
 MAX_PARTS = 60
@@ -74,24 +74,24 @@ def split_identity(name: str) -> tuple[str, str]:
     return (job.strip(), part.strip()) if slash else ("", name.strip())
 
 
-def name_problem(kind: str, name: str) -> Problem | None:
+def name_problem(kind: str, name: str) -> RecipeProblem | None:
     """What is wrong with the name of a job or a part; None if nothing is."""
     where = f"{kind} {quoted(name)}"
     allowed = f"one line of {MAX_NAME} letters at most, without {' '.join(NOT_IN_NAMES)}"
     if not name.strip() or name != name.strip():
-        return Problem(where, "the name is empty or has spaces around it", allowed)
+        return RecipeProblem(where, "the name is empty or has spaces around it", allowed)
     if len(name) > MAX_NAME:
-        return Problem(where, "the name is too long", allowed)
+        return RecipeProblem(where, "the name is too long", allowed)
     bad = unsafe_character(name)
     if bad is not None:
-        return Problem(where, f"the character {bad} could disturb the screen", "leave it out")
+        return RecipeProblem(where, f"the character {bad} could disturb the screen", "leave it out")
     found = next((c for c in NOT_IN_NAMES if c in name), None)
-    return None if found is None else Problem(where, f'"{found}" is in the name', allowed)
+    return None if found is None else RecipeProblem(where, f'"{found}" is in the name', allowed)
 
 
 def order_problems(
     order: Order, recipes: Collection[str] | None = None, today: date | None = None
-) -> Iterator[tuple[tuple[str | int, ...], Problem]]:
+) -> Iterator[tuple[tuple[str | int, ...], RecipeProblem]]:
     """Everything wrong with an order, each with its path in a job file.
 
     Args:
@@ -101,12 +101,15 @@ def order_problems(
     """
     if today is not None and order.due < today:
         found = f"the due date {order.due} is past; today is {today}"
-        yield ("due",), Problem("due", found, "give a date to come")
+        yield ("due",), RecipeProblem("due", found, "give a date to come")
     if not 1 <= len(order.parts) <= MAX_PARTS:
         found = f"the job has {len(order.parts)} parts"
-        yield ("part",), Problem("part", found, f"1 to {MAX_PARTS} are possible")
+        yield ("part",), RecipeProblem("part", found, f"1 to {MAX_PARTS} are possible")
     if len(order.note) > MAX_NOTE or unsafe_character(order.note, lines=True):
-        yield ("note",), Problem("note", "it is too long or disturbs the screen", "shorten it")
+        yield (
+            ("note",),
+            RecipeProblem("note", "it is too long or disturbs the screen", "shorten it"),
+        )
     seen: set[str] = set()
     for number, part in enumerate(order.parts):
         at = ("part", number)
@@ -115,7 +118,10 @@ def order_problems(
             yield (*at, "name"), wrong
         if part.name.casefold() in seen:
             found = "the job has another part of that name"
-            yield (*at, "name"), Problem(f"part {quoted(part.name)}", found, "name each part once")
+            yield (
+                (*at, "name"),
+                RecipeProblem(f"part {quoted(part.name)}", found, "name each part once"),
+            )
         seen.add(part.name.casefold())
         yield from (((*at, key), p) for key, p in _part_problems(part, order, recipes))
     yield from _circle(order)
@@ -123,17 +129,17 @@ def order_problems(
 
 def _part_problems(
     part: OrderPart, order: Order, recipes: Collection[str] | None
-) -> Iterator[tuple[str, Problem]]:
+) -> Iterator[tuple[str, RecipeProblem]]:
     where = f"part {quoted(part.name)}"
     if not 1 <= len(part.recipes) <= MAX_CHAIN:
         found = f"it has {len(part.recipes)} recipes"
-        yield "recipes", Problem(where, found, f"1 to {MAX_CHAIN}, in the order of the work")
+        yield "recipes", RecipeProblem(where, found, f"1 to {MAX_CHAIN}, in the order of the work")
     for name in part.recipes if recipes is not None else ():
         if name not in (recipes or ()):
             known = sorted(recipes or ())
             yield (
                 "recipes",
-                Problem(
+                RecipeProblem(
                     where,
                     f"there is no recipe {quoted(name)}",
                     f"known: {', '.join(known) or 'none'}",
@@ -145,18 +151,18 @@ def _part_problems(
         if need not in names:
             found = f"it needs {quoted(need)}, and the job has no such part"
             near = nearest(need, names)
-            yield "needs", Problem(where, found, f"known: {', '.join(names)}", near=near)
+            yield "needs", RecipeProblem(where, found, f"known: {', '.join(names)}", near=near)
 
 
-def _circle(order: Order) -> Iterator[tuple[tuple[str | int, ...], Problem]]:
+def _circle(order: Order) -> Iterator[tuple[tuple[str | int, ...], RecipeProblem]]:
     graph = {part.name: set(part.needs) for part in order.parts}
     try:
         TopologicalSorter(graph).prepare()
     except CycleError as error:
         names: list[str] = list(error.args[1])
-        told = " needs ".join(quoted(name) for name in reversed(names))
+        circle = " needs ".join(quoted(name) for name in reversed(names))
         number = next(i for i, part in enumerate(order.parts) if part.name == names[0])
-        problem = Problem("needs", f"they go in a circle: {told}", "take one of them out")
+        problem = RecipeProblem("needs", f"they go in a circle: {circle}", "take one of them out")
         yield ("part", number, "needs"), problem
 
 

@@ -7,13 +7,13 @@ from dataclasses import dataclass, field, replace
 from datetime import date, datetime, time, timedelta
 
 from benchtimer.job.chain import NEVER
-from benchtimer.job.known import Known
+from benchtimer.job.known import KnownChances
 from benchtimer.job.order import split_identity
 from benchtimer.job.policy import Piece
 from benchtimer.job.promise import (
     Assumed,
     Chance,
-    LateCause,
+    LateJobCause,
     Trials,
     chance_by,
     late_causes,
@@ -76,7 +76,7 @@ class Outlook:
     p50: datetime | None = None
     p90: datetime | None = None
     by_day: dict[date, float] = field(default_factory=dict)
-    causes: list[LateCause] = field(default_factory=list)
+    causes: list[LateJobCause] = field(default_factory=list)
     latest_start: datetime | None = None
     lost_share: float | None = None
     helps: list[Help] = field(default_factory=list)
@@ -84,7 +84,13 @@ class Outlook:
 
 
 def outlooks(
-    load: Workload, plan: JobsPlan, known: Known, *, trials: int, seed: int = 1, from_s: float = 0
+    load: Workload,
+    plan: JobsPlan,
+    known: KnownChances,
+    *,
+    trials: int,
+    seed: int = 1,
+    from_s: float = 0,
 ) -> Iterator[tuple[Trials, dict[str, Outlook]]]:
     """The outlook of every job, first from 100 trials, then again from more.
 
@@ -101,7 +107,9 @@ def outlooks(
         yield grown, {job: _outlook(load, plan, known, grown, job) for job in grown.finishes}
 
 
-def _outlook(load: Workload, plan: JobsPlan, known: Known, trials: Trials, job: str) -> Outlook:
+def _outlook(
+    load: Workload, plan: JobsPlan, known: KnownChances, trials: Trials, job: str
+) -> Outlook:
     finishes, due_s = trials.finishes[job], load.due_s[job]
 
     def at(share: float) -> datetime | None:
@@ -124,7 +132,7 @@ def _outlook(load: Workload, plan: JobsPlan, known: Known, trials: Trials, job: 
     )
 
 
-def _learned_of(load: Workload, known: Known, job: str) -> Learned:
+def _learned_of(load: Workload, known: KnownChances, job: str) -> Learned:
     """What is known of the recipes of a job's parts."""
     shop = load.shop
     links = (x for piece in shop.pieces if piece.job == job for x in shop.chains[piece.chain].links)
@@ -151,7 +159,7 @@ def _by_day(load: Workload, finishes: Sequence[float]) -> dict[date, float]:
 def add_more(
     outlook: Outlook,
     load: Workload,
-    known: Known,
+    known: KnownChances,
     changed: Callable[..., Workload],
     *,
     seed: int = 1,

@@ -14,8 +14,8 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from math import inf
 
-from benchtimer.job.chain import LONG_S, NEVER, STOP, Chain, Look, Soak
-from benchtimer.job.starts import Section, plain_send
+from benchtimer.job.chain import LONG_S, NEVER, STOP, Chain, SendingCheck, Soak
+from benchtimer.job.starts import SectionStarts, plain_send
 from benchtimer.job.worktime import SLOT_S, WorkTime
 
 LATE_S = 600
@@ -35,7 +35,7 @@ MOST_TURNS = 100_000
 
 
 @dataclass(frozen=True, slots=True)
-class Heat:
+class HeatTimes:
     """What a heated place needs, in seconds.
 
     Attributes:
@@ -85,7 +85,7 @@ class Piece:
 
 
 @dataclass(frozen=True, slots=True)
-class Shop:
+class ShopWork:
     """Everything there is to do, and the hours, seen from a moment that is second 0.
 
     Attributes:
@@ -97,10 +97,10 @@ class Shop:
 
     hours: WorkTime
     chains: Sequence[Chain]
-    sections: Sequence[Mapping[int, Section]]
+    sections: Sequence[Mapping[int, SectionStarts]]
     pieces: Sequence[Piece]
     fills: Mapping[str, int] = field(default_factory=dict)
-    heats: Mapping[str, Heat] = field(default_factory=dict)
+    heats: Mapping[str, HeatTimes] = field(default_factory=dict)
     hot: Mapping[str, float] = field(default_factory=dict)
 
 
@@ -175,7 +175,7 @@ class Played:
 
 
 def play(
-    shop: Shop,
+    shop: ShopWork,
     draws: Draws,
     *,
     worked: WorkTime | None = None,
@@ -202,7 +202,7 @@ class Play:
     new_blanks = True
     """Whether a new blank begins the chain of a part that its recipe stopped."""
 
-    def __init__(self, shop: Shop, draws: Draws, worked: WorkTime, *, acts: bool) -> None:
+    def __init__(self, shop: ShopWork, draws: Draws, worked: WorkTime, *, acts: bool) -> None:
         self.shop, self.draws, self.worked, self.keeps = shop, draws, worked, acts
         pieces = shop.pieces
         count = len(pieces)
@@ -573,7 +573,7 @@ class Play:
             self._stop_clocks(k, looks[:until], time)
         return None
 
-    def _stop_clocks(self, k: int, passed: Sequence[Look], time: float) -> None:
+    def _stop_clocks(self, k: int, passed: Sequence[SendingCheck], time: float) -> None:
         clocks = self.clocks[k]
         for look in passed:
             since = clocks.pop(look.key, None)

@@ -14,8 +14,8 @@ from random import Random
 from statistics import NormalDist, fmean
 
 from benchtimer.job.chain import NEVER, Chain
-from benchtimer.job.known import NOTHING_KNOWN, Known, Odds, draw_lost, draw_odds, draw_paces
-from benchtimer.job.policy import Draws, Played, Shop, play
+from benchtimer.job.known import NOTHING_KNOWN, KnownChances, Odds, draw_lost, draw_odds, draw_paces
+from benchtimer.job.policy import Draws, Played, ShopWork, play
 from benchtimer.job.worktime import WorkTime
 
 GROUP = 20
@@ -50,7 +50,7 @@ def _mixed(a: int, b: int) -> int:
 
 
 @dataclass(slots=True)
-class Group:
+class DrawnChances:
     """What is not known, drawn for a group of trials.
 
     Attributes:
@@ -77,7 +77,7 @@ class Assumed:
         seed: same seed, same luck.
     """
 
-    known: Known = NOTHING_KNOWN
+    known: KnownChances = NOTHING_KNOWN
     sure: bool = False
     lost: float | None = None
     never: frozenset[str] = frozenset()
@@ -88,7 +88,7 @@ class Assumed:
 class Luck(Draws):
     """The draws of one trial."""
 
-    def __init__(self, shop: Shop, group: Group, spread: float, key: int) -> None:
+    def __init__(self, shop: ShopWork, group: DrawnChances, spread: float, key: int) -> None:
         super().__init__()
         self._odds = [group.chances[piece.chain] for piece in shop.pieces]
         self._paces = [group.paces[piece.chain] for piece in shop.pieces]
@@ -124,7 +124,7 @@ def _factors(spread: float) -> list[float]:
     return _kept_factors[spread]
 
 
-def draw_group(shop: Shop, assumed: Assumed, number: int) -> Group:
+def draw_group(shop: ShopWork, assumed: Assumed, number: int) -> DrawnChances:
     """What is not known, drawn for the group of a number."""
     rng = Random(assumed.seed * 1_000_003 + number)
     known, chains = assumed.known, list(shop.chains)
@@ -144,10 +144,10 @@ def draw_group(shop: Shop, assumed: Assumed, number: int) -> Group:
         chances.append(rows)
     paces = draw_paces(chains, known, rng, sure=assumed.sure)
     lost = draw_lost(known, rng) if not assumed.sure else 0.0
-    return Group(chances, paces, lost if assumed.lost is None else assumed.lost)
+    return DrawnChances(chances, paces, lost if assumed.lost is None else assumed.lost)
 
 
-def worked_hours(shop: Shop, assumed: Assumed, group: Group, key: int) -> WorkTime:
+def worked_hours(shop: ShopWork, assumed: Assumed, group: DrawnChances, key: int) -> WorkTime:
     """The hours as one trial works them: some sessions not at all, some begun late."""
     late = () if assumed.sure else assumed.known.sessions.late_s
     if not group.lost and not late:
@@ -178,7 +178,7 @@ class Trials:
         blame: for each job, for each trial the piece and check that cost it most, if any.
     """
 
-    shop: Shop
+    shop: ShopWork
     assumed: Assumed = field(default_factory=Assumed)
     finishes: dict[str, list[float]] = field(default_factory=dict)
     blame: dict[str, list[tuple[int, str] | None]] = field(default_factory=dict)
@@ -198,7 +198,7 @@ class Trials:
             for one in range(GROUP):
                 self._one(group, number * GROUP + one)
 
-    def _one(self, group: Group, trial: int) -> None:
+    def _one(self, group: DrawnChances, trial: int) -> None:
         key = trial_key(self.assumed.seed, trial)
         luck = Luck(self.shop, group, self.assumed.known.learned.spread, key)
         worked = worked_hours(self.shop, self.assumed, group, key)
@@ -211,7 +211,7 @@ class Trials:
             self.blame.setdefault(job, []).append(blamed(self.shop, played, pieces))
 
 
-def jobs_in(shop: Shop) -> dict[str, list[int]]:
+def jobs_in(shop: ShopWork) -> dict[str, list[int]]:
     """The numbers of the pieces of each job."""
     found: dict[str, list[int]] = {}
     for number, piece in enumerate(shop.pieces):
@@ -220,7 +220,7 @@ def jobs_in(shop: Shop) -> dict[str, list[int]]:
     return found
 
 
-def blamed(shop: Shop, played: Played, pieces: Sequence[int]) -> tuple[int, str] | None:
+def blamed(shop: ShopWork, played: Played, pieces: Sequence[int]) -> tuple[int, str] | None:
     """The piece and check that cost most time on the way that ended last."""
     at = max(pieces, key=lambda k: played.ends[k])
     way = [at]
@@ -291,7 +291,7 @@ def quantile(finishes: Sequence[float], share: float) -> float:
 
 
 @dataclass(frozen=True, slots=True)
-class LateCause:
+class LateJobCause:
     """A check that makes a job late, and in what share of its late trials it cost the most."""
 
     part: str
@@ -299,7 +299,7 @@ class LateCause:
     share: float
 
 
-def late_causes(trials: Trials, job: str, due_s: float) -> list[LateCause]:
+def late_causes(trials: Trials, job: str, due_s: float) -> list[LateJobCause]:
     """What made the late trials of a job late, the commonest first."""
     late = [
         blamed
@@ -308,13 +308,13 @@ def late_causes(trials: Trials, job: str, due_s: float) -> list[LateCause]:
     ]
     counted = Counter(blamed for blamed in late if blamed is not None)
     return [
-        LateCause(trials.shop.pieces[piece].name, look, count / len(late))
+        LateJobCause(trials.shop.pieces[piece].name, look, count / len(late))
         for (piece, look), count in counted.most_common(3)
     ]
 
 
 def latest_good_start(
-    shop: Shop, assumed: Assumed, job: str, due_s: float, *, want: float = 0.9, count: int = 200
+    shop: ShopWork, assumed: Assumed, job: str, due_s: float, *, want: float = 0.9, count: int = 200
 ) -> float | None:
     """The latest session to begin with that keeps the due date with a chance of ``want``.
 
@@ -349,7 +349,7 @@ __all__ = [
     "NEVER",
     "Assumed",
     "Chance",
-    "LateCause",
+    "LateJobCause",
     "Trials",
     "chance_by",
     "jobs_in",

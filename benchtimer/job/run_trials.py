@@ -12,9 +12,9 @@ from dataclasses import dataclass, replace
 from math import isfinite
 
 from benchtimer.job.chain import chain_of
-from benchtimer.job.follow import Following, Way, way_of
-from benchtimer.job.known import Known
-from benchtimer.job.policy import REST, Piece, Shop, Standing
+from benchtimer.job.follow import Following, PartPlan, way_of
+from benchtimer.job.known import KnownChances
+from benchtimer.job.policy import REST, Piece, ShopWork, Standing
 from benchtimer.job.promise import GROUP, Assumed, Luck, blamed, draw_group, quantile, trial_key
 from benchtimer.job.starts import latest_starts, sections_in
 from benchtimer.job.workload import fills_of, heats_of
@@ -23,7 +23,7 @@ from benchtimer.learn.learned import NOTHING, Learned
 from benchtimer.plan.instance import Instance
 from benchtimer.plan.outcome import Plan
 from benchtimer.plan.problem import ENDLESS_S, Problem
-from benchtimer.plan.risk import Earlier, LateCause, Overrun, PastHours, Risk, assess, earliest_s
+from benchtimer.plan.risk import Earlier, LateRunCause, Overrun, PastHours, Risk, assess, earliest_s
 from benchtimer.plan.spread import SPREAD
 from benchtimer.plan.trials import Replay
 from benchtimer.progress import counted
@@ -50,8 +50,8 @@ class RunShop:
         ways: what the plan has each piece do.
     """
 
-    shop: Shop
-    ways: tuple[Way, ...]
+    shop: ShopWork
+    ways: tuple[PartPlan, ...]
     problem: Problem
     plan: Plan
 
@@ -101,7 +101,9 @@ def run_shop(
         )
         for name, key in assigned
     ]
-    shop = Shop(hours, chains, sections, pieces, fills_of(pieces, chains, placed), heats_of(placed))
+    shop = ShopWork(
+        hours, chains, sections, pieces, fills_of(pieces, chains, placed), heats_of(placed)
+    )
     ways = tuple(way_of(plan, piece.name, chains[piece.chain]) for piece in pieces)
     return RunShop(shop, ways, problem, plan)
 
@@ -126,7 +128,7 @@ def assess_run(
             Without any, the recipe's chances are taken.
         advise: whether to look for what to begin earlier.
     """
-    assumed = Assumed(Known(learned), sure=not learned, seed=seed)
+    assumed = Assumed(KnownChances(learned), sure=not learned, seed=seed)
     plays = _plays(run, run.ways, assumed, spread, trials)
     overruns = _overruns(run, plays)
     closings = sorted({close for play in plays for close in play.past_s})
@@ -179,7 +181,7 @@ def assess_plan(
 
 
 def _plays(
-    run: RunShop, ways: Sequence[Way], assumed: Assumed, spread: float, trials: int
+    run: RunShop, ways: Sequence[PartPlan], assumed: Assumed, spread: float, trials: int
 ) -> list[Following]:
     plays = []
     for number in counted(range(trials), "trials", trials):
@@ -197,8 +199,8 @@ def _second(time: float) -> int:
 
 
 def _share(found: Iterable[bool]) -> float:
-    told = list(found)
-    return sum(told) / len(told)
+    results = list(found)
+    return sum(results) / len(results)
 
 
 def _mean(values: Sequence[float]) -> tuple[float, float]:
@@ -212,14 +214,14 @@ def _overruns(run: RunShop, plays: Sequence[Following]) -> list[Overrun]:
     for k, index in {key for play in plays for key in play.overruns}:
         piece = run.shop.pieces[k]
         link = run.shop.chains[piece.chain].links[index]
-        told = _mean([play.overruns.get((k, index), 0.0) for play in plays])
-        found.append(Overrun(piece.name, index, link.step, link.place or "", *told))
+        share = _mean([play.overruns.get((k, index), 0.0) for play in plays])
+        found.append(Overrun(piece.name, index, link.step, link.place or "", *share))
     return sorted(found, key=lambda d: (-d.chance, -d.mean_overrun_s, d.part, d.dwell))
 
 
 def _causes(
     run: RunShop, plays: Sequence[Following], ends: Sequence[float], due_s: float
-) -> tuple[LateCause, ...]:
+) -> tuple[LateRunCause, ...]:
     """The checks that cost the late trials the most, the commonest first."""
     late = [play for play, end in zip(plays, ends, strict=True) if end > due_s]
     everyone = range(len(run.shop.pieces))
@@ -233,7 +235,7 @@ def _causes(
         for look in link.looks
     }
     return tuple(
-        LateCause(run.shop.pieces[k].name, key, asks[key], count / len(late))
+        LateRunCause(run.shop.pieces[k].name, key, asks[key], count / len(late))
         for (k, key), count in found.most_common(3)
     )
 
@@ -275,7 +277,7 @@ def _advice(
     return best
 
 
-def _begun_earlier(run: RunShop, number: int, by_s: int) -> list[Way]:
+def _begun_earlier(run: RunShop, number: int, by_s: int) -> list[PartPlan]:
     """The ways with one move of the plan begun earlier."""
     move = run.plan.moves[number]
     at = sum(other.part == move.part for other in run.plan.moves[:number])

@@ -15,7 +15,7 @@ APART_S = 3600
 
 
 @dataclass(frozen=True, slots=True)
-class Work:
+class SessionWork:
     """One piece of work in a session.
 
     Attributes:
@@ -49,7 +49,7 @@ class Work:
 
 
 @dataclass(slots=True)
-class Session:
+class WorkSession:
     """One stretch of work at the bench.
 
     Attributes:
@@ -58,7 +58,7 @@ class Session:
 
     start_s: float
     end_s: float
-    works: list[Work] = field(default_factory=list)
+    works: list[SessionWork] = field(default_factory=list)
     heats: list[tuple[float, str]] = field(default_factory=list)
 
     @property
@@ -82,7 +82,7 @@ class JobsPlan:
 
     load: Workload
     played: Played
-    sessions: list[Session]
+    sessions: list[WorkSession]
 
     def finish_s(self, job: str) -> float:
         """When a job is ready by the plan; ``NEVER`` if it isn't within the hours looked at."""
@@ -91,7 +91,7 @@ class JobsPlan:
         ]
         return max(ends, default=0.0)
 
-    def sessions_of(self, job: str) -> list[Session]:
+    def sessions_of(self, job: str) -> list[WorkSession]:
         """The sessions in which a job is worked at, with its own work only."""
         found = []
         for session in self.sessions:
@@ -99,7 +99,7 @@ class JobsPlan:
             if works:
                 start_s = min(work.start_s for work in works)
                 end_s = max(work.end_s for work in works)
-                found.append(Session(start_s, end_s, works, session.heats))
+                found.append(WorkSession(start_s, end_s, works, session.heats))
         return found
 
     def hands_s(self, job: str) -> float:
@@ -120,11 +120,11 @@ def plan_jobs(load: Workload, *, from_s: float = 0) -> JobsPlan:
     return JobsPlan(load, played, list(_sessions(works, played.heats)))
 
 
-def _work(load: Workload, act: Act) -> Work:
+def _work(load: Workload, act: Act) -> SessionWork:
     piece = load.shop.pieces[act.piece]
     links = load.shop.chains[piece.chain].links
     done = links[act.first : act.last + 1] or (links[act.first],)
-    return Work(
+    return SessionWork(
         start_s=act.start_s,
         end_s=act.end_s,
         name=piece.name,
@@ -137,15 +137,17 @@ def _work(load: Workload, act: Act) -> Work:
     )
 
 
-def _sessions(works: Sequence[Work], heats: Sequence[tuple[float, str]]) -> Iterator[Session]:
+def _sessions(
+    works: Sequence[SessionWork], heats: Sequence[tuple[float, str]]
+) -> Iterator[WorkSession]:
     todo = sorted(heats)
-    current: Session | None = None
+    current: WorkSession | None = None
     for work in works:
         first_s = work.start_s
         if current is None or first_s - current.end_s > APART_S:
             if current is not None:
                 yield current
-            current = Session(first_s, work.end_s)
+            current = WorkSession(first_s, work.end_s)
         while todo and todo[0][0] <= work.start_s:
             current.heats.append(todo.pop(0))
         current.works.append(work)

@@ -46,7 +46,7 @@ class Path:
 
 
 @dataclass(slots=True)
-class Section:
+class SectionStarts:
     """A section and what is known of its starts.
 
     Attributes:
@@ -68,15 +68,15 @@ class Section:
     scarce: bool
 
 
-def sections_in(chain: Chain, hours: WorkTime, seed: int = 0) -> dict[int, Section]:
+def sections_in(chain: Chain, hours: WorkTime, seed: int = 0) -> dict[int, SectionStarts]:
     """The sections of a chain, by the step they begin with."""
-    found: dict[int, Section] = {}
+    found: dict[int, SectionStarts] = {}
     for first in reversed(chain.rests):  # a section must know of those behind it
         rng = Random(f"{seed} {chain.links[first].recipe} {chain.links[first].step}")
         paths = [_drawn_path(chain, first, rng) for _ in range(SAMPLES)]
         plain = _plain_path(chain, first)
         shares = _shares(paths, hours, found)
-        found[first] = Section(
+        found[first] = SectionStarts(
             paths,
             plain,
             chain.links[first].waits_s,
@@ -161,7 +161,7 @@ def plain_send(chain: Chain, index: int, made: dict[str, int]) -> int | None:
 
 
 def gets_through(
-    path: Path, start_s: float, hours: WorkTime, behind: Mapping[int, Section]
+    path: Path, start_s: float, hours: WorkTime, behind: Mapping[int, SectionStarts]
 ) -> float:
     """When a run of a section that starts then ends; ``NEVER`` if it does not get through.
 
@@ -190,7 +190,9 @@ def gets_through(
     return time_s
 
 
-def _shares(paths: Sequence[Path], hours: WorkTime, behind: Mapping[int, Section]) -> list[float]:
+def _shares(
+    paths: Sequence[Path], hours: WorkTime, behind: Mapping[int, SectionStarts]
+) -> list[float]:
     """For each slot the share of the drawn runs that get through."""
     known: dict[int, float] = {}
     for slot, pattern in enumerate(hours.patterns):
@@ -200,7 +202,7 @@ def _shares(paths: Sequence[Path], hours: WorkTime, behind: Mapping[int, Section
 
 
 def _share(
-    paths: Sequence[Path], start_s: float, hours: WorkTime, behind: Mapping[int, Section]
+    paths: Sequence[Path], start_s: float, hours: WorkTime, behind: Mapping[int, SectionStarts]
 ) -> float:
     through = 0
     for number, path in enumerate(paths, start=1):
@@ -229,7 +231,7 @@ def _last(safe: Iterable[bool]) -> list[int]:
 
 
 def latest_starts(
-    chain: Chain, sections: Mapping[int, Section], hours: WorkTime, due_s: float
+    chain: Chain, sections: Mapping[int, SectionStarts], hours: WorkTime, due_s: float
 ) -> dict[int, float]:
     """For each step that begins at rest the latest start that makes the due date, by the plan.
 
@@ -260,7 +262,9 @@ def _walk(chain: Chain) -> list[int]:
     return list(reversed(chain.rests))
 
 
-def _latest(section: Section, hours: WorkTime, by_s: float, behind: Mapping[int, Section]) -> float:
+def _latest(
+    section: SectionStarts, hours: WorkTime, by_s: float, behind: Mapping[int, SectionStarts]
+) -> float:
     slot = bisect_right(hours.slots, by_s) - 1
     lowest = bisect_left(hours.slots, by_s - 28 * 86_400)
     while slot >= lowest:

@@ -8,16 +8,16 @@ from datetime import datetime, time, timedelta, tzinfo
 from math import inf
 
 from benchtimer.job.chain import NEVER, Chain, chain_of
+from benchtimer.job.job_progress import PartProgress, PartStatus
 from benchtimer.job.job_state import Job
 from benchtimer.job.order import identity
-from benchtimer.job.policy import OUT, REST, SOAK, Heat, Piece, Shop, Standing
-from benchtimer.job.progress import PartProgress, PartStatus
-from benchtimer.job.starts import Section, latest_starts, sections_in
+from benchtimer.job.policy import OUT, REST, SOAK, HeatTimes, Piece, ShopWork, Standing
+from benchtimer.job.starts import SectionStarts, latest_starts, sections_in
 from benchtimer.job.worktime import WorkTime
 from benchtimer.learn.learned import NOTHING, Learned
 from benchtimer.recipe.model import Recipe
 from benchtimer.recipe.places import Placed, put
-from benchtimer.run.state import Bench, Part, PartPhase
+from benchtimer.run.run_state import Bench, Part, PartPhase
 from benchtimer.shop.hours import Hours, open_spans
 from benchtimer.times import duration
 
@@ -36,7 +36,7 @@ NO_DUE_DAYS = 28
 
 
 @dataclass(frozen=True, slots=True)
-class OpenJob:
+class UnfinishedJob:
     """An open job and how far its parts are."""
 
     job: Job
@@ -52,7 +52,7 @@ class OnBench:
 
 
 @dataclass(frozen=True, slots=True)
-class Moment:
+class PlanMoment:
     """A moment on both clocks.
 
     Attributes:
@@ -90,8 +90,8 @@ class Workload:
         learned: your own times and rates, by the id of the recipe.
     """
 
-    shop: Shop
-    moment: Moment
+    shop: ShopWork
+    moment: PlanMoment
     due_s: dict[str, float]
     blocked: list[Blocked] = field(default_factory=list)
     recipes: Mapping[str, Recipe] = field(default_factory=dict)
@@ -107,11 +107,11 @@ class Workload:
 
 
 def workload_of(
-    jobs: Sequence[OpenJob],
+    jobs: Sequence[UnfinishedJob],
     on_bench: Sequence[OnBench],
     recipes: Mapping[str, Recipe],
     hours: Hours,
-    moment: Moment,
+    moment: PlanMoment,
     *,
     baths: Mapping[str, str] | None = None,
     learned: Learned = NOTHING,
@@ -134,7 +134,7 @@ def workload_of(
     return builder.build(baths or {}, learned, hurry=hurry)
 
 
-def end_of_day_s(day_after: datetime, moment: Moment) -> float:
+def end_of_day_s(day_after: datetime, moment: PlanMoment) -> float:
     """Seconds until a midnight."""
     return day_after.timestamp() - moment.unix_s
 
@@ -142,11 +142,11 @@ def end_of_day_s(day_after: datetime, moment: Moment) -> float:
 class _Builder:
     def __init__(
         self,
-        jobs: Sequence[OpenJob],
+        jobs: Sequence[UnfinishedJob],
         on_bench: Sequence[OnBench],
         recipes: Mapping[str, Recipe],
         hours: Hours,
-        moment: Moment,
+        moment: PlanMoment,
     ) -> None:
         self.jobs, self.on_bench, self.moment = jobs, on_bench, moment
         self.known = dict(recipes)
@@ -178,7 +178,7 @@ class _Builder:
                 chains.append(chain_of(keys, placed.recipes, hurry=hurry))
         sections = [sections_in(chain, self.hours) for chain in chains]
         pieces = self._pieces(chains, sections)
-        shop = Shop(
+        shop = ShopWork(
             hours=self.hours,
             chains=chains,
             sections=sections,
@@ -190,7 +190,7 @@ class _Builder:
         load.blocked += _without_start(load)
         return load
 
-    def _add_job(self, open_job: OpenJob) -> None:
+    def _add_job(self, open_job: UnfinishedJob) -> None:
         job = open_job.job
         benches = {one.run: one.bench for one in self.on_bench}
         for part, mine in zip(job.order.parts, open_job.progress, strict=True):
@@ -252,7 +252,7 @@ class _Builder:
             self.rows.append((name, "", (key,), standing, []))
 
     def _pieces(
-        self, chains: Sequence[Chain], sections: Sequence[Mapping[int, Section]]
+        self, chains: Sequence[Chain], sections: Sequence[Mapping[int, SectionStarts]]
     ) -> list[Piece]:
         number = {name: k for k, (name, job, *_) in enumerate(self.rows) if job}
         pieces = []
@@ -306,10 +306,10 @@ def standing_of(bench: Bench, part: Part, now_ms: int) -> Standing:
     return Standing(REST, part.step, 0)
 
 
-def heats_of(placed: Placed) -> dict[str, Heat]:
+def heats_of(placed: Placed) -> dict[str, HeatTimes]:
     """What the heated places need."""
     return {
-        name: Heat(
+        name: HeatTimes(
             place.heat_up_s,
             place.make_up.after_s if place.make_up else inf,
             place.make_up.cool_s + place.make_up.hands_s + place.heat_up_s if place.make_up else 0,
@@ -368,4 +368,4 @@ def _too_short(chain: Chain, first: int) -> str:
     )
 
 
-__all__ = ["NEVER", "Blocked", "Moment", "OnBench", "OpenJob", "Workload", "workload_of"]
+__all__ = ["NEVER", "Blocked", "OnBench", "PlanMoment", "UnfinishedJob", "Workload", "workload_of"]

@@ -136,19 +136,20 @@ def verdict(cause: Cause) -> str:
     return "no sign of a cause"
 
 
-def _experiment_lines(told: Experiment) -> Iterator[str]:
-    yield f"Next: change one thing only, {told.label}."
-    if told.last_was_worse:
-        yield f"  The last try was on the side that failed more ({told.worse})."
-        yield f"  Next time: {told.better}. Leave everything else as it was."
+def _experiment_lines(experiment: Experiment) -> Iterator[str]:
+    yield f"Next: change one thing only, {experiment.label}."
+    if experiment.last_was_worse:
+        yield f"  The last try was on the side that failed more ({experiment.worse})."
+        yield f"  Next time: {experiment.better}. Leave everything else as it was."
     else:
-        yield f"  The last try was on the side that failed less ({told.better}). Keep it there."
-        yield f"  To be sure, try the other side ({told.worse}) on a scrap piece."
-    if told.hold:
-        same = "; ".join(told.hold[:4])
+        better = experiment.better
+        yield f"  The last try was on the side that failed less ({better}). Keep it there."
+        yield f"  To be sure, try the other side ({experiment.worse}) on a scrap piece."
+    if experiment.hold:
+        same = "; ".join(experiment.hold[:4])
         yield f"  Keep these as they were, or they stay mixed up with it: {same}."
-    if told.tries:
-        more = _counted(told.tries, "more try", "more tries")
+    if experiment.tries:
+        more = _counted(experiment.tries, "more try", "more tries")
         yield f"  If it goes on as so far, about {more}, in turn on each side, would make it clear."
 
 

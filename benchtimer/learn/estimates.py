@@ -13,7 +13,7 @@ from math import sqrt
 from benchtimer.learn.observe import ANSWER, DRIFT, DWELL, HANDS, LOOK, OVERRUN, RUN, SHORT
 from benchtimer.learn.posterior import (
     PRIOR_WEIGHT,
-    Rate,
+    RatePosterior,
     Time,
     TimeSums,
     rate_posterior,
@@ -91,7 +91,7 @@ class RateEstimate:
     expected: float | None
     looks: int
     hits: int
-    rate: Rate
+    rate: RatePosterior
 
 
 @dataclass(frozen=True, slots=True)
@@ -161,7 +161,7 @@ def estimate(
         sources: which runs count: ``OWN``, ``PRACTICE``, ``IMPORTED``.
     """
     rows = _Rows(sums, now_ms, by, sources)
-    hands = {s.id: told for s in recipe.step if (told := _hands(rows, s)) is not None}
+    hands = {s.id: found for s in recipe.step if (found := _hands(rows, s)) is not None}
     return Estimates(
         recipe.id,
         by,

@@ -29,7 +29,7 @@ class Learned:
 
     def __bool__(self) -> bool:
         """Whether any run taught anything."""
-        return any(told.runs for told in self.estimates.values())
+        return any(each.runs for each in self.estimates.values())
 
     def applied(self, recipes: Mapping[str, Recipe]) -> dict[str, Recipe]:
         """The recipes with your own times and rates; a time set by hand for this run stays."""
@@ -44,8 +44,8 @@ class Learned:
     def spread(self) -> float:
         """The spread of the hands-on times, each recipe weighing as much as it was timed."""
         timed = [
-            (sum(step.times for step in told.hands.values()), told.spread)
-            for told in self.estimates.values()
+            (sum(step.times for step in each.hands.values()), each.spread)
+            for each in self.estimates.values()
         ]
         total = sum(times for times, _ in timed)
         if not total:
@@ -56,9 +56,9 @@ class Learned:
     def looks(self) -> dict[str, int]:
         """How often you answered each check, by ``recipe/step/check``."""
         return {
-            f"{told.recipe}/{rate.step}/{rate.check}": rate.looks
-            for told in self.estimates.values()
-            for rate in told.rates
+            f"{each.recipe}/{rate.step}/{rate.check}": rate.looks
+            for each in self.estimates.values()
+            for rate in each.rates
         }
 
     def usual(self, key: str, steps: Sequence[str]) -> str:
@@ -68,8 +68,8 @@ class Learned:
             key: of the recipe in the run.
             steps: their ids.
         """
-        told = self.estimates.get(key)
-        hands = [told.hands.get(step) for step in steps] if told is not None else []
+        estimates = self.estimates.get(key)
+        hands = [estimates.hands.get(step) for step in steps] if estimates is not None else []
         known = [one.time.median_s for one in hands if one is not None and one.times >= ENOUGH]
         if not known or len(known) < len(steps):
             return ""
@@ -82,12 +82,12 @@ class Learned:
     @property
     def words(self) -> str:
         """What is planned with, in one line; empty without a run."""
-        told = [each for each in self.estimates.values() if each.runs]
-        if not told:
+        learned = [each for each in self.estimates.values() if each.runs]
+        if not learned:
             return ""
-        if len(told) == 1:
-            return f"hands-on times and rates of checks {told[0].words}"
-        named = ", ".join(f"{each.runs} of {each.recipe}" for each in told)
+        if len(learned) == 1:
+            return f"hands-on times and rates of checks {learned[0].words}"
+        named = ", ".join(f"{each.runs} of {each.recipe}" for each in learned)
         return f"hands-on times and rates of checks from your runs: {named}"
 
 

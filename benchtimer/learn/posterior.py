@@ -21,7 +21,7 @@ LEVEL = 0.9
 
 
 @dataclass(frozen=True, slots=True)
-class Rate:
+class RatePosterior:
     """The beta posterior of a rate.
 
     Attributes:
@@ -47,7 +47,7 @@ class Rate:
         return rng.betavariate(self.a, self.b)
 
 
-def rate_posterior(hits: float, looks: float, expected: float | None) -> Rate:
+def rate_posterior(hits: float, looks: float, expected: float | None) -> RatePosterior:
     """The rate of something.
 
     Args:
@@ -57,7 +57,7 @@ def rate_posterior(hits: float, looks: float, expected: float | None) -> Rate:
             knows nothing.
     """
     a, b = (0.5, 0.5) if expected is None else beta_prior(expected)
-    return Rate(a + hits, b + max(0.0, looks - hits))
+    return RatePosterior(a + hits, b + max(0.0, looks - hits))
 
 
 def beta_prior(expected: float) -> tuple[float, float]:

@@ -70,16 +70,6 @@ def rank_sum_p(first: Sequence[float], second: Sequence[float]) -> float:
     return _p_of_sum(tuple(sorted(ranks)), len(first), sum(ranks[: len(first)]))
 
 
-def least_rank_sum_p(values: Sequence[float], hits: int) -> float:
-    """The smallest chance that any outcome with this many failures could have for these values."""
-    if not 0 < hits < len(values):
-        return 1.0
-    ranks = tuple(sorted(doubled_ranks(values)))
-    return min(
-        _p_of_sum(ranks, hits, sum(ranks[:hits])), _p_of_sum(ranks, hits, sum(ranks[-hits:]))
-    )
-
-
 def doubled_ranks(values: Sequence[float]) -> list[int]:
     """Twice the rank of each value, so that the middle rank of ties is a whole number."""
     order = sorted(range(len(values)), key=values.__getitem__)
@@ -128,7 +118,7 @@ def _normal_p(ranks: tuple[int, ...], chosen: int, found: int) -> float:
 
 
 @dataclass(frozen=True, slots=True)
-class Cut:
+class CutPoint:
     """The place where a row of figures parts failed from good best.
 
     Attributes:
@@ -140,7 +130,7 @@ class Cut:
     chance: float
 
 
-def best_cut(values: Sequence[float], failed: Sequence[bool]) -> Cut | None:
+def best_cut(values: Sequence[float], failed: Sequence[bool]) -> CutPoint | None:
     """The best cut through some figures; None if they are too much alike to be cut.
 
     Args:
@@ -161,8 +151,10 @@ def best_cut(values: Sequence[float], failed: Sequence[bool]) -> Cut | None:
     best = max((_parting(bad, end, hits, count), end) for end, bad in parts.items())
     if count > MOST_CUT:
         rows = list(zip(values, failed, strict=True))
-        return Cut(best[1], rank_sum_p([v for v, f in rows if f], [v for v, f in rows if not f]))
-    return Cut(best[1], _chance_of_cut(frozenset(ends), hits, count, best[0]))
+        return CutPoint(
+            best[1], rank_sum_p([v for v, f in rows if f], [v for v, f in rows if not f])
+        )
+    return CutPoint(best[1], _chance_of_cut(frozenset(ends), hits, count, best[0]))
 
 
 def least_cut_p(values: Sequence[float], hits: int) -> float:

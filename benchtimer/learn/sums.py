@@ -47,14 +47,14 @@ def add_up(seen: Iterable[Seen], t_ms: int, source: str) -> Taught:
         t_ms: when it was set up, by the wall clock.
         source: ``OWN``, ``PRACTICE`` or ``IMPORTED``.
     """
-    told: Taught = {}
+    sums: Taught = {}
     age = weight_at(t_ms)
     for one in seen:
-        group = told.setdefault(one.recipe, {}).setdefault(f"{source}\t{one.by}", {})
+        group = sums.setdefault(one.recipe, {}).setdefault(f"{source}\t{one.by}", {})
         weight, value = age * round(_UNIT * one.weight), round(_UNIT * one.value)
         row = (1, weight, age * value, age * value * value)
         group[one.key] = _both(group.get(one.key, _NOTHING), row, 1)
-    return told
+    return sums
 
 
 _NOTHING: Sum = (0, 0, 0, 0)

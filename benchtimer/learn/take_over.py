@@ -61,7 +61,7 @@ def _check(step: str, check: Check, mine: Check, learned: Estimates, changed: li
             continue
         expect = round(mine.send[rate.answer].expect, 3)
         was, now = (show_number(each, 3) for each in (send[rate.answer].expect, expect))
-        told = f"{rate.hits} of {rate.looks} looks"
-        changed.append(f"{step}.{check.id}.{rate.answer}.expect: {was} -> {now} ({told})")
+        source = f"{rate.hits} of {rate.looks} looks"
+        changed.append(f"{step}.{check.id}.{rate.answer}.expect: {was} -> {now} ({source})")
         send[rate.answer] = send[rate.answer].model_copy(update={"expect": expect})
     return check.model_copy(update={"send": send})

@@ -54,13 +54,13 @@ def seconds_by_step(runs: Iterable[Sequence[Seen]], recipe: str, by: str) -> dic
         recipe: the recipe's id.
         by: whose hands.
     """
-    told: dict[str, list[float]] = {}
+    seconds: dict[str, list[float]] = {}
     for seen in runs:
         for one in seen:
             kind, _, step = one.key.partition("/")
             if kind == HANDS and (one.recipe, one.by) == (recipe, by):
-                told.setdefault(step, []).append(exp(one.value))
-    return told
+                seconds.setdefault(step, []).append(exp(one.value))
+    return seconds
 
 
 def picture(seconds: Sequence[float], planned_s: float) -> str:
@@ -102,18 +102,18 @@ def times_text(page: TimesPage) -> str:
 
 
 def _lines(page: TimesPage) -> Iterator[str]:
-    told, recipe = page.learned, page.recipe
-    yield f"{recipe.title} [{recipe.id}]: times {told.words or 'of no run of yours yet'}"
-    if told.others:
-        others = ", ".join(f"{name} ({count})" for name, count in told.others.items())
+    estimates, recipe = page.learned, page.recipe
+    yield f"{recipe.title} [{recipe.id}]: times {estimates.words or 'of no run of yours yet'}"
+    if estimates.others:
+        others = ", ".join(f"{name} ({count})" for name, count in estimates.others.items())
         yield f"Runs by other hands, not counted here: {others}. --by NAME shows them."
-    if not told.runs:
+    if not estimates.runs:
         return
     yield f"yours (where it is with a chance of {percent(LEVEL)}), how often; old runs count less"
     scale = "1/4".ljust(EACH) + "1/2".ljust(EACH) + "recipe".ljust(EACH) + "x 2".ljust(EACH) + "x 4"
     yield f"          {scale}"
     for step in recipe.step:
-        hands, dwell = told.hands.get(step.id), told.dwells.get(step.id)
+        hands, dwell = estimates.hands.get(step.id), estimates.dwells.get(step.id)
         if hands is None and dwell is None:
             continue
         yield ""
@@ -125,39 +125,39 @@ def _lines(page: TimesPage) -> Iterator[str]:
             yield from [f"          {changed}"] if changed else []
         if dwell is not None:
             yield f"  dwell   {dwell_words(dwell)}"
-        yield from (f"  check   {rate_words(r)}" for r in told.rates if r.step == step.id)
+        yield from (f"  check   {rate_words(r)}" for r in estimates.rates if r.step == step.id)
     yield from _bath_lines(page)
     yield ""
-    yield f"Hands-on times spread by {told.spread:.2f}: {spread_words(told.spread)}."
+    yield f"Hands-on times spread by {estimates.spread:.2f}: {spread_words(estimates.spread)}."
     yield "The planner uses all this by itself; plan --recipe-times leaves it out."
 
 
-def hands_words(told: TimeEstimate) -> str:
+def hands_words(estimate: TimeEstimate) -> str:
     """Such as ``4 min 10 s (3 min 40 s to 4 min 45 s), 14 times; recipe 3 min *``."""
-    low_s, high_s = told.time.interval_s
-    mark = " *" if told.clearly_differs else ""
+    low_s, high_s = estimate.time.interval_s
+    mark = " *" if estimate.clearly_differs else ""
     return (
-        f"{_s(told.time.median_s)} ({_s(low_s)} to {_s(high_s)}), {_times(told.times)}; "
-        f"recipe {duration(told.planned_s)}{mark}"
+        f"{_s(estimate.time.median_s)} ({_s(low_s)} to {_s(high_s)}), {_times(estimate.times)}; "
+        f"recipe {duration(estimate.planned_s)}{mark}"
     )
 
 
-def dwell_words(told: DwellEstimate) -> str:
+def dwell_words(estimate: DwellEstimate) -> str:
     """How long parts stay, and how often that was wrong."""
-    words = f"{_s(told.stay.time.median_s)}, {_times(told.stay.times)}"
-    words += f"; target {duration(told.stay.planned_s)}"
-    words += ", no max" if told.is_endless else ""
-    words += f"; {told.overruns} overrun" if told.overruns else ""
-    return words + (f"; {told.short} cut short" if told.short else "")
+    words = f"{_s(estimate.stay.time.median_s)}, {_times(estimate.stay.times)}"
+    words += f"; target {duration(estimate.stay.planned_s)}"
+    words += ", no max" if estimate.is_endless else ""
+    words += f"; {estimate.overruns} overrun" if estimate.overruns else ""
+    return words + (f"; {estimate.short} cut short" if estimate.short else "")
 
 
-def rate_words(told: RateEstimate) -> str:
+def rate_words(estimate: RateEstimate) -> str:
     """Such as ``even no: 2 of 14 looks, about 16 % (6 to 31 %); recipe 33 %``."""
-    low, high = told.rate.interval
-    expected = "" if told.expected is None else f"; recipe {percent(told.expected)}"
+    low, high = estimate.rate.interval
+    expected = "" if estimate.expected is None else f"; recipe {percent(estimate.expected)}"
     return (
-        f"{told.check} {told.answer}: {told.hits} of {told.looks} looks, about "
-        f"{percent(told.rate.value)} ({percent(low)} to {percent(high)}){expected}"
+        f"{estimate.check} {estimate.answer}: {estimate.hits} of {estimate.looks} looks, about "
+        f"{percent(estimate.rate.value)} ({percent(low)} to {percent(high)}){expected}"
     )
 
 
@@ -184,19 +184,19 @@ def _times(count: int) -> str:
 
 def times_table(page: TimesPage) -> dict[str, Cell]:
     """The times for programs."""
-    told = page.learned
+    estimates = page.learned
     return {
-        "recipe": told.recipe,
-        "by": told.by,
-        "runs": told.runs,
-        "runs_by_others": dict(told.others),
+        "recipe": estimates.recipe,
+        "by": estimates.by,
+        "runs": estimates.runs,
+        "runs_by_others": dict(estimates.others),
         "level": LEVEL,
-        "spread": told.spread,
+        "spread": estimates.spread,
         "steps": [_step_row(page, step.id) for step in page.recipe.step],
-        "rates": [_rate_row(rate) for rate in told.rates],
+        "rates": [_rate_row(rate) for rate in estimates.rates],
         "drifts": {
             station: {"pairs": d.pairs, "c_per_min": d.c_per_min, "minutes_to_limit": d.minutes}
-            for station, d in told.drifts.items()
+            for station, d in estimates.drifts.items()
         },
     }
 
@@ -220,22 +220,22 @@ def _step_row(page: TimesPage, step: str) -> dict[str, Cell]:
     return row
 
 
-def _time_row(told: TimeEstimate) -> dict[str, Cell]:
-    low_s, high_s = told.time.interval_s
+def _time_row(estimate: TimeEstimate) -> dict[str, Cell]:
+    low_s, high_s = estimate.time.interval_s
     return {
-        "recipe_s": told.planned_s,
-        "times": told.times,
-        "median_s": told.time.median_s,
+        "recipe_s": estimate.planned_s,
+        "times": estimate.times,
+        "median_s": estimate.time.median_s,
         "low_s": low_s,
         "high_s": high_s,
-        "spread": told.time.spread,
+        "spread": estimate.time.spread,
     }
 
 
-def _rate_row(told: RateEstimate) -> dict[str, Cell]:
-    low, high = told.rate.interval
+def _rate_row(estimate: RateEstimate) -> dict[str, Cell]:
+    low, high = estimate.rate.interval
     return {
-        "step": told.step, "check": told.check, "answer": told.answer,
-        "recipe": told.expected, "looks": told.looks, "hits": told.hits,
-        "rate": told.rate.value, "low": low, "high": high,
+        "step": estimate.step, "check": estimate.check, "answer": estimate.answer,
+        "recipe": estimate.expected, "looks": estimate.looks, "hits": estimate.hits,
+        "rate": estimate.rate.value, "low": low, "high": high,
     }  # fmt: skip

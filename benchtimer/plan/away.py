@@ -4,13 +4,13 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from benchtimer.plan.problem import ENDLESS_S, Away, ProblemError
+from benchtimer.plan.problem import ENDLESS_S, AwayTime, ProblemError
 from benchtimer.times import minute_of_day
 
 DAY_S = 86_400
 
 
-def between(spans: Sequence[tuple[int, int]]) -> tuple[Away, ...]:
+def between(spans: Sequence[tuple[int, int]]) -> tuple[AwayTime, ...]:
     """The times away for spans of work, in seconds from the plan's zero.
 
     No working time is known after the last span: nothing is planned behind it.
@@ -18,12 +18,12 @@ def between(spans: Sequence[tuple[int, int]]) -> tuple[Away, ...]:
     windows, since = [], 0
     for begin_s, end_s in spans:
         if begin_s > since:
-            windows.append(Away(since, begin_s))
+            windows.append(AwayTime(since, begin_s))
         since = end_s
-    return (*windows, Away(since, ENDLESS_S)) if spans else ()
+    return (*windows, AwayTime(since, ENDLESS_S)) if spans else ()
 
 
-def daily(from_s: int, to_s: int, zero_s: int, days: int = 14) -> tuple[Away, ...]:
+def daily(from_s: int, to_s: int, zero_s: int, days: int = 14) -> tuple[AwayTime, ...]:
     """The same hours away every day, for the days that a plan may touch.
 
     Args:
@@ -42,4 +42,4 @@ def daily(from_s: int, to_s: int, zero_s: int, days: int = 14) -> tuple[Away, ..
     if length_s >= DAY_S:
         raise ProblemError(thing, "covers the whole day", "leave some time to be there")
     begins = (from_s - zero_s + day * DAY_S for day in range(-1, days))
-    return tuple(Away(begin, begin + length_s) for begin in begins if begin + length_s > 0)
+    return tuple(AwayTime(begin, begin + length_s) for begin in begins if begin + length_s > 0)

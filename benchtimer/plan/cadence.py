@@ -21,8 +21,8 @@ from heapq import heappop, heappush
 from itertools import combinations, count
 from math import inf
 
-from benchtimer.plan.problem import Part, Problem, Route, Station, Walk, validate
-from benchtimer.plan.search_limits import Limits
+from benchtimer.plan.problem import PlanPart, PlanStation, Problem, Route, Walk, validate
+from benchtimer.plan.search_limits import SearchLimits
 
 Arc = tuple[int, int, int, int]
 """(u, v, w, k): s[v] >= s[u] + w - k T."""
@@ -64,7 +64,7 @@ class Cadence:
 
 
 def cadence(
-    stations: Sequence[Station],
+    stations: Sequence[PlanStation],
     route: Route,
     walks: Sequence[Walk] = (),
     *,
@@ -78,8 +78,8 @@ def cadence(
     Walks are taken as given between any two moves that follow each other, and no detour
     over a third station may be quicker. Raises ``ProblemError`` for what contradicts itself.
     """
-    validate(Problem(tuple(stations), (Part("any", route),), tuple(walks)))
-    limits = Limits(seconds, clock, stop, nodes)
+    validate(Problem(tuple(stations), (PlanPart("any", route),), tuple(walks)))
+    limits = SearchLimits(seconds, clock, stop, nodes)
     shut = {s.name for s in stations if not s.in_service}
     for dwell in route.dwells:
         if dwell.station in shut:
@@ -89,7 +89,7 @@ def cadence(
 
 
 @dataclass(slots=True)
-class _Stay:
+class _SlotUse:
     """One use of a slot: from the start of move ``into`` to the end of move ``out``."""
 
     station: str
@@ -99,13 +99,13 @@ class _Stay:
 
 @dataclass(slots=True)
 class _Line:
-    stations: Sequence[Station]
+    stations: Sequence[PlanStation]
     route: Route
     walks: Sequence[Walk]
-    limits: Limits
+    limits: SearchLimits
     hands: list[int] = field(init=False)
     way: list[list[int]] = field(init=False)
-    stays: dict[str, list[_Stay]] = field(init=False)
+    stays: dict[str, list[_SlotUse]] = field(init=False)
     holds: dict[str, int] = field(init=False)
 
     def __post_init__(self) -> None:
@@ -123,7 +123,7 @@ class _Line:
             if i and route.dwells[i - 1].station == dwell.station:
                 self.stays[dwell.station][-1].out = i + 1
             else:
-                self.stays.setdefault(dwell.station, []).append(_Stay(dwell.station, i, i + 1))
+                self.stays.setdefault(dwell.station, []).append(_SlotUse(dwell.station, i, i + 1))
 
     def solve(self) -> Cadence:
         """Best-first over branches by the least interval each allows."""
@@ -174,7 +174,7 @@ class _Line:
         arcs += [(i, i, self.hands[i] + self.way[i][i], 1) for i in range(len(self.hands))]
         return tuple(arcs)
 
-    def _after(self, first: _Stay, then: _Stay, places_behind: int) -> Arc:
+    def _after(self, first: _SlotUse, then: _SlotUse, places_behind: int) -> Arc:
         """The stay ``then`` of a part this many places behind begins after ``first`` is over."""
         work = self.hands[first.out] + self.way[first.out][then.into]
         return first.out, then.into, work, places_behind
@@ -205,7 +205,7 @@ class _Line:
         return None
 
     def _overfull(
-        self, stays: list[_Stay], holds: int, times: list[int], period: int
+        self, stays: list[_SlotUse], holds: int, times: list[int], period: int
     ) -> list[Arc] | None:
         """Where more stays overlap than there are slots: two of them must come apart."""
         for one in stays:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import replace
 
-from benchtimer.plan.problem import Away, Part, Problem, Route
+from benchtimer.plan.problem import AwayTime, PlanPart, Problem, Route
 
 
 def with_slot(problem: Problem, station: str) -> Problem:
@@ -34,14 +34,14 @@ def only(problem: Problem, names: set[str]) -> Problem:
     return without(problem, {p.name for p in problem.parts} - names)
 
 
-def _joined(part: Part, gone: set[str]) -> Part:
+def _joined(part: PlanPart, gone: set[str]) -> PlanPart:
     """A part that waits for none of those that are gone."""
     if not gone.intersection(part.after):
         return part
     return replace(part, after=tuple(name for name in part.after if name not in gone))
 
 
-def longer(problem: Problem, part: Part, dwell: int, extra_s: int) -> Problem:
+def longer(problem: Problem, part: PlanPart, dwell: int, extra_s: int) -> Problem:
     """One dwell of one part may last longer."""
     route = part.route
     dwells = tuple(
@@ -77,21 +77,21 @@ def more_hands(problem: Problem) -> Problem:
     return replace(problem, hands=problem.hands + 1, hands_at=None)
 
 
-def without_away(problem: Problem, away: Away) -> Problem:
+def without_away(problem: Problem, away: AwayTime) -> Problem:
     """In one away window there is work, too."""
     return replace(problem, away=tuple(a for a in problem.away if a != away))
 
 
-def stays_on(problem: Problem, away: Away, extra_s: int) -> Problem:
+def stays_on(problem: Problem, away: AwayTime, extra_s: int) -> Problem:
     """One away window begins later: you stay on for so long."""
-    return _other_window(problem, away, Away(away.from_s + extra_s, away.to_s))
+    return _other_window(problem, away, AwayTime(away.from_s + extra_s, away.to_s))
 
 
-def begins_early(problem: Problem, away: Away, extra_s: int) -> Problem:
+def begins_early(problem: Problem, away: AwayTime, extra_s: int) -> Problem:
     """One away window ends earlier: you are back so much sooner."""
-    return _other_window(problem, away, Away(away.from_s, away.to_s - extra_s))
+    return _other_window(problem, away, AwayTime(away.from_s, away.to_s - extra_s))
 
 
-def _other_window(problem: Problem, away: Away, other: Away) -> Problem:
+def _other_window(problem: Problem, away: AwayTime, other: AwayTime) -> Problem:
     windows = (other if a == away else a for a in problem.away)
     return replace(problem, away=tuple(a for a in windows if a.from_s < a.to_s))

@@ -174,12 +174,12 @@ def most_at_once(stays: Sequence[tuple[int, int]], from_s: float, to_s: float) -
 
 def legend(marks: Marks, problem: Problem, plan: Plan) -> str:
     """What the signs mean."""
-    told = [f"{marks.work} in the hands", f"{marks.dwell} in a station"]
+    marked = [f"{marks.work} in the hands", f"{marks.dwell} in a station"]
     if any(dwell.overrun_s for dwell in plan.dwells):
-        told.append(f"{marks.late} too long")
+        marked.append(f"{marks.late} too long")
     if problem.away:
-        told.append(f"{marks.away} away")
-    return GAP.join([*told, "1-9 parts in the station"])
+        marked.append(f"{marks.away} away")
+    return GAP.join([*marked, "1-9 parts in the station"])
 
 
 def packed(entries: Sequence[str], width: int) -> list[str]:

@@ -12,17 +12,17 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from math import inf
 
+from benchtimer.plan.exact_search import WIDTHS, Search
 from benchtimer.plan.fixpoint import earliest_starts, stretch_of
 from benchtimer.plan.hours_ahead import is_hopeless, least_end
 from benchtimer.plan.improve import Improver
 from benchtimer.plan.instance import Instance, progress
-from benchtimer.plan.network import Turn
+from benchtimer.plan.network import OrderedMove
 from benchtimer.plan.outcome import Plan
 from benchtimer.plan.placement import Placer
 from benchtimer.plan.problem import Problem
 from benchtimer.plan.refit import rebuilt, to_the_left
-from benchtimer.plan.search import WIDTHS, Search
-from benchtimer.plan.search_limits import Limits
+from benchtimer.plan.search_limits import SearchLimits
 from benchtimer.plan.search_state import Dead, Path
 from benchtimer.plan.timetable import Timetable
 from benchtimer.plan.timing import turns_of
@@ -60,7 +60,7 @@ class Best:
     """
 
     end_s: float = inf
-    turns: list[Turn] | None = None
+    turns: list[OrderedMove] | None = None
     starts: list[int] | None = None
     bound_s: float = -inf
     dead: Dead | None = None
@@ -79,7 +79,7 @@ class Earliest:
         limits: when to stop.
     """
 
-    def __init__(self, problem: Problem, limits: Limits) -> None:
+    def __init__(self, problem: Problem, limits: SearchLimits) -> None:
         self.problem, self.limits = problem, limits
         self.instance = Instance(problem)
         self.rng = random.Random(SEED)
@@ -153,9 +153,9 @@ class Earliest:
             self.place(12 if self.search is None else FEW_TRIES)
         if not (first_plan and self.improver is not None):
             self._look(first_plan)
-        return self.told()
+        return self.best()
 
-    def again(self, limits: Limits, first_plan: bool = False) -> Best:
+    def again(self, limits: SearchLimits, first_plan: bool = False) -> Best:
         """Go on with what other limits leave."""
         self.limits = limits
         self.placer.over, self.placer.spent = limits.over, limits.spend
@@ -193,14 +193,14 @@ class Earliest:
         elif self.search is None and is_hopeless(self.instance):
             self.bound_s = inf
 
-    def _improve(self, limits: Limits) -> None:
+    def _improve(self, limits: SearchLimits) -> None:
         if self.improver is None:
             return
         neighbors = NEIGHBORS * (5 + len(self.placer.sections))
         self.improver.goal_s, self.improver.over = self.bound_s, limits.over
         self.improver.run(neighbors if limits.seconds == inf else inf)
 
-    def _search(self, limits: Limits, widths: Sequence[int], first_plan: bool) -> None:
+    def _search(self, limits: SearchLimits, widths: Sequence[int], first_plan: bool) -> None:
         """Passes of the search; a better order is taken, the bound holds for all plans."""
         search = self.search
         if search is None:
@@ -217,7 +217,7 @@ class Earliest:
         if self.never_closed:
             self.path, self.path_end_s = found.path, found.end_s
 
-    def told(self) -> Best:
+    def best(self) -> Best:
         """What is known now."""
         best = Best(self.end_s, None, None, self.bound_s, self.dead)
         if self.improver is not None and self.improver.end_s <= self.end_s:
@@ -227,7 +227,7 @@ class Earliest:
         return best
 
 
-def moves_left(problem: Problem, plan: Plan) -> tuple[list[Turn], list[int]]:
+def moves_left(problem: Problem, plan: Plan) -> tuple[list[OrderedMove], list[int]]:
     """The moves of a plan that are still to be made, with its times."""
     index = {part.name: i for i, part in enumerate(problem.parts)}
     left = [
@@ -236,11 +236,11 @@ def moves_left(problem: Problem, plan: Plan) -> tuple[list[Turn], list[int]]:
         if move.part in index
         and progress(part := problem.parts[index[move.part]]) <= move.move < len(part.route.moves)
     ]
-    turns = [Turn(index[move.part], move.move, 0, move.hands) for move in left]
+    turns = [OrderedMove(index[move.part], move.move, 0, move.hands) for move in left]
     return turns, [move.start_s for move in left]
 
 
-def turns_in(instance: Instance, table: Timetable) -> tuple[list[Turn], list[int]]:
+def turns_in(instance: Instance, table: Timetable) -> tuple[list[OrderedMove], list[int]]:
     """The order of a timetable, with its times and the stretches of the hours it uses."""
     pieces = sorted(
         (start, end, pair, part, number)
@@ -248,13 +248,13 @@ def turns_in(instance: Instance, table: Timetable) -> tuple[list[Turn], list[int
         for start, end, _, _, part, number in moves
     )
     turns = [
-        Turn(part, number, stretch_of(instance, start, end - start), pair)
+        OrderedMove(part, number, stretch_of(instance, start, end - start), pair)
         for start, end, pair, part, number in pieces
     ]
     return in_line(instance, turns), [piece[0] for piece in pieces]
 
 
-def in_line(instance: Instance, turns: list[Turn]) -> list[Turn]:
+def in_line(instance: Instance, turns: list[OrderedMove]) -> list[OrderedMove]:
     """The same moves with equal parts in their order: first in, first out, in every place."""
     place = {(turn.part, turn.move): n for n, turn in enumerate(turns)}
     given = list(turns)

@@ -13,13 +13,13 @@ from dataclasses import replace
 
 from benchtimer.plan import changes
 from benchtimer.plan.earliest import Earliest
+from benchtimer.plan.exact_search import Search
 from benchtimer.plan.instance import NOWHERE, Instance, progress
 from benchtimer.plan.network import hands_now
-from benchtimer.plan.outcome import Change, Plan, Witness
+from benchtimer.plan.outcome import Plan, ProblemChange, Witness
 from benchtimer.plan.plan_words import Say, listed
-from benchtimer.plan.problem import ENDLESS_S, Away, Part, Problem
-from benchtimer.plan.search import Search
-from benchtimer.plan.search_limits import Limits
+from benchtimer.plan.problem import ENDLESS_S, AwayTime, PlanPart, Problem
+from benchtimer.plan.search_limits import SearchLimits
 from benchtimer.plan.search_state import Dead
 from benchtimer.plan.timing import time_order
 from benchtimer.times import duration
@@ -43,36 +43,38 @@ def at_once(instance: Instance, say: Say = duration) -> Witness | None:
     return None
 
 
-def _waits(instance: Instance, part: Part) -> Witness | None:
+def _waits(instance: Instance, part: PlanPart) -> Witness | None:
     problem = instance.problem
     for other in problem.parts:
         if other.name in part.after and other.held and not other.is_done and not progress(part):
             words = f"{part.name} waits for {other.name}, which is held"
-            change = Change(f"carry on with {other.name}", changes.released(problem, other.name))
+            change = ProblemChange(
+                f"carry on with {other.name}", changes.released(problem, other.name)
+            )
             return Witness((words,), (part.name, other.name), (), None, None, (change,))
     return None
 
 
-def _shut(instance: Instance, part: Part) -> Witness | None:
+def _shut(instance: Instance, part: PlanPart) -> Witness | None:
     problem = instance.problem
     for dwell in part.route.dwells[progress(part) :]:
         station = problem.station(dwell.station)
         step = dwell.step or dwell.station
         if not station.in_service:
             words = f"{part.name} needs {station.name} for {step}, but it is out of service"
-            change = Change(
+            change = ProblemChange(
                 f"put {station.name} back in service", changes.in_service(problem, station.name)
             )
             return Witness((words,), (part.name,), (step,), station.name, None, (change,))
         if instance.capacity[instance.places[station.name]] < 1:
             held = [p.name for p in problem.parts if p.held and p.station == station.name]
             words = f"{part.name} needs {station.name} for {step}, but {listed(held)} held there"
-            change = Change(f"carry on with {held[0]}", changes.released(problem, held[0]))
+            change = ProblemChange(f"carry on with {held[0]}", changes.released(problem, held[0]))
             return Witness((words,), (part.name, *held), (step,), station.name, None, (change,))
     return None
 
 
-def _overdue(instance: Instance, part: Part, say: Say) -> Witness | None:
+def _overdue(instance: Instance, part: PlanPart, say: Say) -> Witness | None:
     if part.entered_s is None or part.moving_s is not None:
         return None
     problem, number = instance.problem, part.moves_made - 1
@@ -100,20 +102,20 @@ def _overdue(instance: Instance, part: Part, say: Say) -> Witness | None:
     if busy:
         words += f": the hands are busy with {listed(busy)}"
     late_s = ready_s - limit_s
-    change = Change(
+    change = ProblemChange(
         f"let {part.name} stay {duration(late_s)} longer in {dwell.station}",
         changes.longer(problem, part, number, late_s),
     )
     return Witness((words,), (part.name, *busy), (step,), dwell.station, limit_s, (change,))
 
 
-def _away_at(problem: Problem, time_s: int) -> Away | None:
+def _away_at(problem: Problem, time_s: int) -> AwayTime | None:
     """The away window that a move from a time on runs into."""
     following = [away for away in problem.away if away.to_s > time_s]
     return min(following, key=lambda away: away.from_s, default=None)
 
 
-def _hours_words(away: Away | None, say: Say) -> str:
+def _hours_words(away: AwayTime | None, say: Say) -> str:
     if away is None:
         return "then"
     if away.to_s >= ENDLESS_S:
@@ -121,7 +123,9 @@ def _hours_words(away: Away | None, say: Say) -> str:
     return f"from {say(max(0, away.from_s))} to {say(away.to_s)}"
 
 
-def _first_lift_s(instance: Instance, part: Part, min_over_s: int, *, hours: bool = True) -> int:
+def _first_lift_s(
+    instance: Instance, part: PlanPart, min_over_s: int, *, hours: bool = True
+) -> int:
     place = instance.places[part.route.dwells[part.moves_made - 1].station]
     hands_s = part.route.moves[part.moves_made].hands_s
     ready = max(min(free + instance.walk[at][place] for free, at in hands_now(instance)),
@@ -129,7 +133,7 @@ def _first_lift_s(instance: Instance, part: Part, min_over_s: int, *, hours: boo
     return int(instance.first_start_s(ready, hands_s)) if hours else ready
 
 
-def has_plan(problem: Problem, limits: Limits) -> bool | None:
+def has_plan(problem: Problem, limits: SearchLimits) -> bool | None:
     """Whether a changed problem has a plan; None if the attempt ran out of its budget."""
     if limits.over():
         return None
@@ -144,7 +148,9 @@ def has_plan(problem: Problem, limits: Limits) -> bool | None:
     return False if best.is_closed else None
 
 
-def explain(problem: Problem, dead: Dead | None, limits: Limits, say: Say = duration) -> Witness:
+def explain(
+    problem: Problem, dead: Dead | None, limits: SearchLimits, say: Say = duration
+) -> Witness:
     """The witness for a problem that is proved to have no plan.
 
     Args:
@@ -159,26 +165,26 @@ def explain(problem: Problem, dead: Dead | None, limits: Limits, say: Say = dura
     if len(core.parts) < len(problem.parts) and problem.hands == 1:
         instance = Instance(core)
         dead = Search(instance, limits.within(nodes=TRY_NODES)).run(first_plan=True).dead
-    told = [f"no order of moves keeps every limit for {listed(names)}"]
+    lines = [f"no order of moves keeps every limit for {listed(names)}"]
     steps: tuple[str, ...] = ()
     station, at_s = None, None
     if dead is not None:
         words, steps, station, at_s = _tell(instance, dead, say)
-        told.append(words)
+        lines.append(words)
     hands, hours = _causes(core, problem, limits, say)
-    told += [words for words, _ in (*hours, *hands)]
+    lines += [words for words, _ in (*hours, *hands)]
     offers = [change for _, change in hours] + find_changes(core, problem, limits)
     offers += [change for _, change in hands if has_plan(change.problem, limits)]
     if not offers:
         offers += _wider(problem, limits)
-    return Witness(tuple(told), names, steps, station, at_s, tuple(offers))
+    return Witness(tuple(lines), names, steps, station, at_s, tuple(offers))
 
 
-Cause = tuple[str, Change]
+Cause = tuple[str, ProblemChange]
 
 
 def _causes(
-    core: Problem, problem: Problem, limits: Limits, say: Say
+    core: Problem, problem: Problem, limits: SearchLimits, say: Say
 ) -> tuple[list[Cause], list[Cause]]:
     """What the hands and the hours have to do with it: with more of them there is a plan."""
     hands, hours = [], []
@@ -186,7 +192,7 @@ def _causes(
         count = "one pair" if core.hands == 1 else f"{core.hands} pairs"
         words = f"{count} of hands can't make the moves in time; one more can"
         more = changes.more_hands(problem)
-        hands.append((words, Change(f"one more pair of hands ({more.hands})", more)))
+        hands.append((words, ProblemChange(f"one more pair of hands ({more.hands})", more)))
     for away in sorted(problem.away, key=lambda a: a.from_s)[:MOST_WINDOWS]:
         if has_plan(changes.without_away(core, away), limits):
             words = f"you are away {_hours_words(away, say)}; if you are there, there is a plan"
@@ -195,20 +201,24 @@ def _causes(
     return hands, hours
 
 
-def _other_hours(problem: Problem, away: Away, limits: Limits, say: Say) -> Iterator[Change]:
+def _other_hours(
+    problem: Problem, away: AwayTime, limits: SearchLimits, say: Say
+) -> Iterator[ProblemChange]:
     """The least longer hours around one closing that free the problem."""
     max_s = away.to_s - away.from_s
     later_s = least_extra(lambda s: changes.stays_on(problem, away, s), limits, max_s)
     if later_s is not None:
         words = f"stay {duration(later_s)} past {say(away.from_s)}"
-        yield Change(words, changes.stays_on(problem, away, later_s))
+        yield ProblemChange(words, changes.stays_on(problem, away, later_s))
     sooner_s = least_extra(lambda s: changes.begins_early(problem, away, s), limits, max_s)
     if sooner_s is not None and away.to_s < ENDLESS_S:
         words = f"be back {duration(sooner_s)} before {say(away.to_s)}"
-        yield Change(words, changes.begins_early(problem, away, sooner_s))
+        yield ProblemChange(words, changes.begins_early(problem, away, sooner_s))
 
 
-def proven(witness: Witness, problem: Problem, limits: Limits, say: Say = duration) -> Witness:
+def proven(
+    witness: Witness, problem: Problem, limits: SearchLimits, say: Say = duration
+) -> Witness:
     """The witness with only those changes that have a plan, or others if none has.
 
     Args:
@@ -227,16 +237,16 @@ def proven(witness: Witness, problem: Problem, limits: Limits, say: Say = durati
     return replace(witness, changes=tuple(kept or _wider(problem, limits)))
 
 
-def _wider(problem: Problem, limits: Limits) -> list[Change]:
+def _wider(problem: Problem, limits: SearchLimits) -> list[ProblemChange]:
     """Every limit wider by as little as frees the problem."""
     extra_s = least_extra(lambda s: changes.all_longer(problem, s), limits)
     if extra_s is None:
         return []
     words = f"let any part stay up to {duration(extra_s)} longer than its limits"
-    return [Change(words, changes.all_longer(problem, extra_s))]
+    return [ProblemChange(words, changes.all_longer(problem, extra_s))]
 
 
-def smallest_core(problem: Problem, limits: Limits) -> Problem:
+def smallest_core(problem: Problem, limits: SearchLimits) -> Problem:
     """A smallest set of parts that has no plan together (as far as the budget allows).
 
     Parts that are held stay: they take slots.
@@ -277,7 +287,7 @@ def _tell(
     return words, (step, late_step), dwell.station, come_s
 
 
-def find_changes(core: Problem, problem: Problem, limits: Limits) -> list[Change]:
+def find_changes(core: Problem, problem: Problem, limits: SearchLimits) -> list[ProblemChange]:
     """Changes that free the whole problem, each planned through, the gentlest first.
 
     Args:
@@ -291,26 +301,28 @@ def find_changes(core: Problem, problem: Problem, limits: Limits) -> list[Change
         if change is not None:
             found.append(change)
     found.sort(key=lambda pair: pair[0])
-    told = [change for _, change in found]
+    worked = [change for _, change in found]
     used = {d.station for p in core.parts for d in p.route.dwells[max(0, progress(p) - 1) :]}
     for name in sorted(used):
         freed = changes.with_slot(problem, name)
         if has_plan(freed, limits):
             holds = problem.station(name).holds + 1
-            told.append(Change(f"give {name} one more slot ({holds})", freed))
+            worked.append(ProblemChange(f"give {name} one more slot ({holds})", freed))
     for part in problem.parts:
         if part.held and not part.is_done:
             freed = changes.released(problem, part.name)
             if has_plan(freed, limits):
-                told.append(Change(f"carry on with {part.name}", freed))
+                worked.append(ProblemChange(f"carry on with {part.name}", freed))
     for part in core.parts:
         freed = changes.without(problem, {part.name})
         if not part.held and has_plan(freed, limits):
-            told.append(Change(f"take {part.name} off the bench", freed))
-    return told
+            worked.append(ProblemChange(f"take {part.name} off the bench", freed))
+    return worked
 
 
-def _longer(problem: Problem, part: Part, limits: Limits) -> tuple[int, Change] | None:
+def _longer(
+    problem: Problem, part: PlanPart, limits: SearchLimits
+) -> tuple[int, ProblemChange] | None:
     number = progress(part) - 1
     if number < 0 or part.is_done or part.held or number >= len(part.route.dwells):
         return None
@@ -321,11 +333,11 @@ def _longer(problem: Problem, part: Part, limits: Limits) -> tuple[int, Change] 
     if extra_s is None:
         return None
     words = f"let {part.name} stay {duration(extra_s)} longer in {dwell.station}"
-    return extra_s, Change(words, changes.longer(problem, part, number, extra_s))
+    return extra_s, ProblemChange(words, changes.longer(problem, part, number, extra_s))
 
 
 def least_extra(
-    make: Callable[[int], Problem], limits: Limits, max_s: int = LONGEST_EXTRA_S
+    make: Callable[[int], Problem], limits: SearchLimits, max_s: int = LONGEST_EXTRA_S
 ) -> int | None:
     """The least whole seconds for which a changed problem has a plan: doubling, then halving.
 
@@ -349,7 +361,7 @@ def least_extra(
     return high
 
 
-def least_bad(problem: Problem, limits: Limits) -> Plan | None:
+def least_bad(problem: Problem, limits: SearchLimits) -> Plan | None:
     """A plan whose longest overrun is the shortest possible.
 
     Its order ends earliest among those; for that order the sum of overruns is the least.

@@ -14,14 +14,14 @@ from collections.abc import Sequence
 from math import inf
 
 from benchtimer.plan.instance import Instance
-from benchtimer.plan.network import ORIGIN, Edge, Turn, order_edges
+from benchtimer.plan.network import ORIGIN, Edge, OrderedMove, order_edges
 
 MOST_ROUNDS = 40
 """An order in which a move is raised more often than this, on average, is given up."""
 
 
 def earliest_starts(
-    instance: Instance, turns: Sequence[Turn], starts: Sequence[int] | None = None
+    instance: Instance, turns: Sequence[OrderedMove], starts: Sequence[int] | None = None
 ) -> list[int] | None:
     """The earliest starts of an order within the hours, None where it has none.
 
@@ -33,7 +33,9 @@ def earliest_starts(
     return raised(instance, turns, order_edges(instance, turns, starts, hours=False))
 
 
-def raised(instance: Instance, turns: Sequence[Turn], edges: Sequence[Edge]) -> list[int] | None:
+def raised(
+    instance: Instance, turns: Sequence[OrderedMove], edges: Sequence[Edge]
+) -> list[int] | None:
     """The least times that keep the edges and the hours; see ``earliest_starts``."""
     leaving: list[list[tuple[int, int]]] = [[] for _ in range(len(turns) + 1)]
     for edge in edges:

@@ -16,18 +16,18 @@ from dataclasses import replace
 from itertools import permutations
 
 from benchtimer.plan.problem import (
-    Away,
-    Dwell,
+    AwayTime,
+    DwellLimits,
     Heating,
     Move,
-    Part,
+    PlanPart,
+    PlanStation,
     Problem,
     ProblemError,
     Route,
-    Station,
     Walk,
 )
-from benchtimer.recipe.checks import Way
+from benchtimer.recipe.checks import SendRoute
 from benchtimer.recipe.model import Recipe, Step
 from benchtimer.recipe.model import Station as PlaceStation
 from benchtimer.recipe.places import Placed
@@ -70,7 +70,7 @@ def visits_of(recipe: Recipe, first: int = 0, made: Mapping[str, int] | None = N
     return visits
 
 
-def _is_inside(inner: Way, way: Way) -> bool:
+def _is_inside(inner: SendRoute, way: SendRoute) -> bool:
     """Whether the whole loop of one way is in another's: it starts counting again there.
 
     A loop over just the same steps is not inside: two answers of one look share its passes.
@@ -81,17 +81,19 @@ def _is_inside(inner: Way, way: Way) -> bool:
     return inner.index >= first and inner.to_index is not None and inner.to_index >= first
 
 
-def _dwell(step: Step) -> Dwell:
+def _dwell(step: Step) -> DwellLimits:
     dwell = step.dwell
     if dwell is None or step.at is None:
         raise ProblemError(f"step {step.id!r}", "no dwell at a station", "give it both")
-    return Dwell(step.at, dwell.min_s, dwell.max_s, dwell.target_s, step.id)
+    return DwellLimits(step.at, dwell.min_s, dwell.max_s, dwell.target_s, step.id)
 
 
-def _route(recipe: Recipe, visits: Iterable[Visit], begun: Sequence[Move | Dwell] = ()) -> Route:
+def _route(
+    recipe: Recipe, visits: Iterable[Visit], begun: Sequence[Move | DwellLimits] = ()
+) -> Route:
     """A route through the visits; ``begun`` is what the part has behind it, as it counts."""
     moves = [item for item in begun if isinstance(item, Move)]
-    dwells = [item for item in begun if isinstance(item, Dwell)]
+    dwells = [item for item in begun if isinstance(item, DwellLimits)]
     steps: list[Step] = []
     for index, stays in visits:
         step = recipe.step[index]
@@ -113,16 +115,16 @@ def route_of(recipe: Recipe) -> Route:
     return _route(recipe, visits_of(recipe))
 
 
-def waiting_part(name: str, recipe: Recipe, release_s: int = 0, first: int = 0) -> Part:
+def waiting_part(name: str, recipe: Recipe, release_s: int = 0, first: int = 0) -> PlanPart:
     """A part that has not begun, is there from ``release_s`` on and enters at step ``first``."""
-    return Part(name, _route(recipe, visits_of(recipe, first)), release_s)
+    return PlanPart(name, _route(recipe, visits_of(recipe, first)), release_s)
 
 
 def resting_part(
     name: str, recipe: Recipe, index: int, *, made: Mapping[str, int] | None = None
-) -> Part:
+) -> PlanPart:
     """A part in no station whose work at step ``index`` comes next: sent back, or lifted out."""
-    return Part(name, _route(recipe, visits_of(recipe, index, made)))
+    return PlanPart(name, _route(recipe, visits_of(recipe, index, made)))
 
 
 def dwelling_part(
@@ -134,7 +136,7 @@ def dwelling_part(
     held: bool = False,
     made: Mapping[str, int] | None = None,
     target_s: int | None = None,
-) -> Part:
+) -> PlanPart:
     """A part in the dwell of step ``index``.
 
     Args:
@@ -159,7 +161,7 @@ def dwelling_part(
     else:
         begun = (Move(0, (recipe.step[index].id,)), present)
         route, moves_made = _route(recipe, rest, begun), 1
-    return Part(name, route, moves_made=moves_made, entered_s=entered_s, held=held)
+    return PlanPart(name, route, moves_made=moves_made, entered_s=entered_s, held=held)
 
 
 def _before(recipe: Recipe, whole: Sequence[Visit], rest: Sequence[Visit]) -> int | None:
@@ -175,7 +177,7 @@ def _before(recipe: Recipe, whole: Sequence[Visit], rest: Sequence[Visit]) -> in
 
 def handled_part(
     name: str, recipe: Recipe, index: int, spent_s: int, *, made: Mapping[str, int] | None = None
-) -> Part:
+) -> PlanPart:
     """A part in the hands at step ``index``, that step begun ``spent_s`` seconds ago.
 
     What the move still takes is the hands-on time of the steps up to the next dwell, less
@@ -187,17 +189,17 @@ def handled_part(
     left_s += short.moves[0].hands_s - recipe.step[index].hands_s
     behind = _before(recipe, visits_of(recipe), rest)
     if behind is None:
-        return Part(name, short, moving_s=left_s)
-    return Part(name, route_of(recipe), moves_made=behind, moving_s=left_s)
+        return PlanPart(name, short, moving_s=left_s)
+    return PlanPart(name, route_of(recipe), moves_made=behind, moving_s=left_s)
 
 
 def problem_of(
     recipes: Sequence[Recipe],
-    parts: Sequence[Part],
+    parts: Sequence[PlanPart],
     *,
     hands: int = 1,
     now_s: int = 0,
-    away: Sequence[Away] = (),
+    away: Sequence[AwayTime] = (),
     out_of_service: Iterable[str] = (),
     hands_at: str | None = None,
     heating: Mapping[str, Heating] | None = None,
@@ -213,8 +215,8 @@ def problem_of(
     for recipe in recipes:
         for place in recipe.station:
             holds[place.id] = min(place.holds, holds.get(place.id, place.holds))
-            if (told := heating_of(place)) is not None:
-                hot.setdefault(place.id, told)
+            if (heat := heating_of(place)) is not None:
+                hot.setdefault(place.id, heat)
     hot |= heating or {}
     for name in shut - set(holds):
         raise ProblemError(
@@ -223,7 +225,7 @@ def problem_of(
             f"the stations are: {', '.join(sorted(holds))}",
         )
     stations = tuple(
-        Station(name, n, name not in shut, heating=hot.get(name)) for name, n in holds.items()
+        PlanStation(name, n, name not in shut, heating=hot.get(name)) for name, n in holds.items()
     )
     walks = tuple(_walks(recipes, holds))
     return Problem(stations, tuple(parts), walks, tuple(away), hands, now_s, hands_at)
@@ -253,7 +255,7 @@ def plan_problem(
     releases: Mapping[str, int] | None = None,
     *,
     hands: int = 1,
-    away: Sequence[Away] = (),
+    away: Sequence[AwayTime] = (),
     enters: Mapping[str, int] | None = None,
 ) -> Problem:
     """The problem of a day that has not begun.

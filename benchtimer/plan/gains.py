@@ -7,7 +7,7 @@ from dataclasses import dataclass, replace
 from math import inf
 
 from benchtimer.plan.changes import with_slot
-from benchtimer.plan.outcome import Change, Outcome
+from benchtimer.plan.outcome import Outcome, ProblemChange
 from benchtimer.plan.planner import never, no_clock, solve
 from benchtimer.plan.problem import Problem
 from benchtimer.times import duration
@@ -23,7 +23,7 @@ class Gain:
     ``sure`` says that no plan without the change ends as early: that is proven.
     """
 
-    change: Change
+    change: ProblemChange
     saves_s: int
     sure: bool = True
 
@@ -98,10 +98,10 @@ def what_helps(
     return Helps(tuple(gains), all_tried)
 
 
-def _changes(problem: Problem) -> list[Change]:
+def _changes(problem: Problem) -> list[ProblemChange]:
     used = {dwell.station for part in problem.parts for dwell in part.route.dwells}
     changes = [
-        Change(
+        ProblemChange(
             f"one more slot in {station.name} ({station.holds + 1})",
             with_slot(problem, station.name),
         )
@@ -109,4 +109,4 @@ def _changes(problem: Problem) -> list[Change]:
         if station.name in used
     ]
     more = replace(problem, hands=problem.hands + 1, hands_at=None)
-    return [*changes, Change(f"one more pair of hands ({more.hands})", more)]
+    return [*changes, ProblemChange(f"one more pair of hands ({more.hands})", more)]

@@ -12,7 +12,7 @@ from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, replace
 
 from benchtimer.plan.outcome import Closing, Plan
-from benchtimer.plan.problem import ENDLESS_S, Away, Heating, Problem, Station
+from benchtimer.plan.problem import ENDLESS_S, AwayTime, Heating, PlanStation, Problem
 
 SESSION_GAP_S = 2 * 3600
 """A place is cold again after a closing this long: the program's own judgment."""
@@ -24,7 +24,7 @@ Ready = Mapping[tuple[str, int], int]
 
 
 @dataclass(frozen=True, slots=True)
-class Session:
+class WorkStretch:
     """One stretch of work, breaks included."""
 
     number: int
@@ -37,15 +37,15 @@ def needs_heat(problem: Problem) -> bool:
     return any(station.heating is not None for station in problem.stations)
 
 
-def sessions(problem: Problem) -> list[Session]:
+def sessions(problem: Problem) -> list[WorkStretch]:
     """The stretches of work between closings in which baths go cold."""
-    found: list[Session] = []
+    found: list[WorkStretch] = []
     opens = problem.now_s
     for away in sorted(problem.away, key=lambda a: a.from_s):
         if away.to_s - max(away.from_s, problem.now_s) >= SESSION_GAP_S and away.to_s > opens:
-            found.append(Session(len(found), opens, max(opens, away.from_s)))
+            found.append(WorkStretch(len(found), opens, max(opens, away.from_s)))
             opens = away.to_s
-    return [*found, Session(len(found), opens, ENDLESS_S)]
+    return [*found, WorkStretch(len(found), opens, ENDLESS_S)]
 
 
 def heated(problem: Problem, ready: Ready | None = None) -> tuple[Problem, tuple[Closing, ...]]:
@@ -73,12 +73,12 @@ def with_closings(problem: Problem, closings: tuple[Closing, ...]) -> Problem:
         replace(s, closed=tuple(sorted((*s.closed, *shut.get(s.name, ())))), heating=None)
         for s in problem.stations
     )
-    busy = tuple(Away(*closing.hands) for closing in closings if closing.hands is not None)
+    busy = tuple(AwayTime(*closing.hands) for closing in closings if closing.hands is not None)
     return replace(problem, stations=stations, away=(*problem.away, *busy))
 
 
 def _closings(
-    station: Station, heating: Heating, work: list[Session], ready: Ready | None, now_s: int
+    station: PlanStation, heating: Heating, work: list[WorkStretch], ready: Ready | None, now_s: int
 ) -> Iterator[Closing]:
     """When one place is closed: until it is hot in each session, and for its make-ups."""
     cold_s = now_s

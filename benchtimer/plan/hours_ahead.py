@@ -15,8 +15,8 @@ from benchtimer.plan.bounds import Bounds
 from benchtimer.plan.instance import FAR_S, NOWHERE, Instance, common, joined
 from benchtimer.plan.jackson import Job, shared_end
 from benchtimer.plan.placement import Reach, reach
-from benchtimer.plan.search_state import State, root
-from benchtimer.plan.sections import Section, sections_of, with_feeders
+from benchtimer.plan.search_state import SearchState, root
+from benchtimer.plan.sections import PartSection, sections_of, with_feeders
 from benchtimer.plan.timetable import Times, Timetable
 
 MOST_KEPT = 200_000
@@ -38,7 +38,7 @@ class HoursAhead:
         self._ends: dict[tuple[int, float, float], float] = {}
         self._gaps_for: dict[int, Times] = {}
 
-    def bound(self, state: State) -> float:
+    def bound(self, state: SearchState) -> float:
         """A lower bound of the end of every plan that begins so; inf where there is none."""
         instance, rows = self.instance, state.rows
         now = rows[0][-1]
@@ -187,7 +187,7 @@ class _Trial:
         )
 
     def _windows(
-        self, section: Section, ends: Reach, hands: list[Task], places: list[list[Task]]
+        self, section: PartSection, ends: Reach, hands: list[Task], places: list[list[Task]]
     ) -> bool:
         """Add each move and dwell with its window; False where a window is empty."""
         count = len(section.hands_s)

@@ -13,7 +13,7 @@ from dataclasses import dataclass, field
 from math import exp
 
 from benchtimer.plan.fixpoint import earliest_starts
-from benchtimer.plan.network import Turn
+from benchtimer.plan.network import OrderedMove
 from benchtimer.plan.placement import Placer
 from benchtimer.plan.refit import rebuilt, still_free, to_the_left
 from benchtimer.plan.timetable import Timetable
@@ -151,10 +151,10 @@ class Improver:
         """The numbers, mostly with those that wait for them: else these keep them late."""
         if self.rng.random() < 0.2:
             return numbers
-        sections, told = self.placer.sections, list(numbers)
-        for number in told:
-            told += [other for other, _ in sections[number].feeds if other not in told]
-        return told
+        sections, chosen = self.placer.sections, list(numbers)
+        for number in chosen:
+            chosen += [other for other, _ in sections[number].feeds if other not in chosen]
+        return chosen
 
     def _again(self, table: Timetable) -> Timetable | None:
         """A few numbers out and in again."""
@@ -236,14 +236,14 @@ class Improver:
         to = max(0, min(len(pieces) - 1, at + self.rng.choice((-1, 1)) * self.rng.randint(1, 7)))
         order = pieces[:]
         order.insert(to, order.pop(at))
-        turns = [Turn(part, move) for *_, part, move in order]
+        turns = [OrderedMove(part, move) for *_, part, move in order]
         if not _in_order(turns):
             return None
         starts = earliest_starts(self.placer.instance, turns, [piece[0] for piece in order])
         return None if starts is None else rebuilt(self.placer, turns, starts)
 
 
-def _in_order(turns: list[Turn]) -> bool:
+def _in_order(turns: list[OrderedMove]) -> bool:
     """Whether each number makes its moves one after the other."""
     made: dict[int, int] = {}
     for turn in turns:

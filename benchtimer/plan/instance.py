@@ -12,7 +12,7 @@ from bisect import bisect_left, bisect_right
 from dataclasses import dataclass, field
 from math import gcd, inf
 
-from benchtimer.plan.problem import Part, Problem, Route
+from benchtimer.plan.problem import PlanPart, Problem, Route
 
 NOWHERE = -1
 FAR_S = 2 * 10**9
@@ -23,7 +23,7 @@ Spans = list[tuple[int, int]]
 
 
 @dataclass(slots=True)
-class Line:
+class EqualParts:
     """Parts with equal routes in their fixed order; ``first_m`` numbers their first move."""
 
     route: Route
@@ -44,12 +44,12 @@ def _route_key(route: Route) -> tuple[object, ...]:
     return moves, dwells
 
 
-def progress(part: Part) -> int:
+def progress(part: PlanPart) -> int:
     """Moves made, counting the one that is under way."""
     return part.moves_made + (part.moving_s is not None and not part.is_done)
 
 
-def entry_s(problem: Problem, part: Part) -> int | None:
+def entry_s(problem: Problem, part: PlanPart) -> int | None:
     """When the part entered (or will enter) its present dwell, None if it is in none."""
     if part.is_done or not progress(part) or progress(part) == len(part.route.moves):
         return None
@@ -84,7 +84,7 @@ class Instance:
         taken = [p.station for p in self.problem.parts if p.held]
         return [s.holds - taken.count(s.name) for s in self.problem.stations]
 
-    def _make_lines(self) -> list[Line]:
+    def _make_lines(self) -> list[EqualParts]:
         problem = self.problem
         joins = {
             part.name: tuple(other.name for other in problem.parts if part.name in other.after)
@@ -95,14 +95,14 @@ class Instance:
             if not part.held and not part.is_done:
                 key = (_route_key(part.route), part.after, joins[part.name])
                 groups.setdefault(key, []).append(index)
-        lines: list[Line] = []
+        lines: list[EqualParts] = []
         first_m = 0
         for indices in groups.values():
             indices.sort(key=self._advance)
             route = problem.parts[indices[0]].route
             last_m = first_m + len(route.moves) - 1
             release = [max(problem.parts[i].release_s, problem.now_s) for i in indices]
-            lines.append(Line(route, first_m, last_m, indices, release))
+            lines.append(EqualParts(route, first_m, last_m, indices, release))
             first_m = last_m + 1
         return lines
 
@@ -166,7 +166,7 @@ class Instance:
                 if name in ends and progress(self._part(name)) == len(self._part(name).route.moves):
                     line.release_s = [max(ready, ends[name]) for ready in line.release_s]
 
-    def _part(self, name: str) -> Part:
+    def _part(self, name: str) -> PlanPart:
         return next(part for part in self.problem.parts if part.name == name)
 
     def _measure_walks(self) -> None:

@@ -15,7 +15,7 @@ from math import inf
 
 from benchtimer.plan.bounds import Bounds
 from benchtimer.plan.instance import NOWHERE, Instance
-from benchtimer.plan.search_state import State
+from benchtimer.plan.search_state import SearchState
 
 MOST_JOBS = 120
 """About as many moves are looked at; those of later parts are in the tails anyway."""
@@ -77,7 +77,7 @@ class Jackson:
         self.has_rivals = len(visits) > len(set(visits))
         self.window = max(3, MOST_JOBS // max(1, instance.moves))
 
-    def bound(self, state: State) -> float:
+    def bound(self, state: SearchState) -> float:
         """A lower bound of the end of every plan that begins with the order of the state."""
         hands, places = self._jobs(state)
         best = preemptive_end(hands) if len(self.instance.gaps) == 1 else self._with_away(hands)
@@ -114,7 +114,7 @@ class Jackson:
             working_s -= close_s - open_s
         return inf
 
-    def heads(self, state: State) -> dict[tuple[int, int], float]:
+    def heads(self, state: SearchState) -> dict[tuple[int, int], float]:
         """Earliest start of every remaining move, by (move, part of line)."""
         instance = self.instance
         now = state.rows[0][-1]
@@ -147,7 +147,7 @@ class Jackson:
                     ready += instance.hands_of[m] + instance.least_of[m]
         return heads
 
-    def _jobs(self, state: State) -> tuple[list[Job], list[list[Job]]]:
+    def _jobs(self, state: SearchState) -> tuple[list[Job], list[list[Job]]]:
         instance = self.instance
         heads, work = self.heads(state), self.work_s
         now = state.rows[0][-1]

@@ -6,13 +6,13 @@ from collections.abc import Callable
 from dataclasses import dataclass, replace
 from math import inf
 
+from benchtimer.plan.exact_search import Search
 from benchtimer.plan.heating import heated, with_closings
 from benchtimer.plan.instance import Instance
 from benchtimer.plan.network import latest, order_edges
 from benchtimer.plan.outcome import Plan
 from benchtimer.plan.problem import Problem
-from benchtimer.plan.search import Search
-from benchtimer.plan.search_limits import Limits
+from benchtimer.plan.search_limits import SearchLimits
 from benchtimer.plan.targets import as_planned
 from benchtimer.plan.timing import end_edges, plan_turns
 
@@ -31,7 +31,7 @@ class LatestStart:
     """... before the next away window, so that any plan is left. None: none comes or none is."""
 
 
-def latest_start(problem: Problem, plan: Plan, limits: Limits | None = None) -> LatestStart:
+def latest_start(problem: Problem, plan: Plan, limits: SearchLimits | None = None) -> LatestStart:
     """How long the maker may put off starting.
 
     ``keeps_end_s`` is exact for the order of the plan. The other two are for one pair of
@@ -39,7 +39,7 @@ def latest_start(problem: Problem, plan: Plan, limits: Limits | None = None) -> 
     over whole seconds; each trial opens a limited number of states, so on hard problems
     they may come out earlier than the truth, never later.
     """
-    limits = limits or Limits()
+    limits = limits or SearchLimits()
     problem = as_planned(problem, plan)
     keeps = _keeps_end(with_closings(problem, plan.closings), plan)
     problem, _ = heated(problem)
@@ -82,12 +82,12 @@ def _keeps_end(problem: Problem, plan: Plan) -> int | None:
     return int(latest(len(turns) + 1, edges, first))
 
 
-def _can_begin(problem: Problem, start_s: int, limits: Limits, end_too: bool) -> bool:
+def _can_begin(problem: Problem, start_s: int, limits: SearchLimits, end_too: bool) -> bool:
     """Whether there is a plan when nothing new is begun before ``start_s``."""
     parts = tuple(replace(p, release_s=max(p.release_s, start_s)) for p in problem.parts)
     instance = Instance(replace(problem, parts=parts))
     left = max(0.0, limits.seconds - limits.elapsed_s)
-    search = Search(instance, Limits(left, limits.clock, limits.stop, TRY_NODES))
+    search = Search(instance, SearchLimits(left, limits.clock, limits.stop, TRY_NODES))
     search.begin_before_away = True
     if end_too:
         search.stretches = 1

@@ -17,7 +17,7 @@ from benchtimer.plan.outcome import Plan
 from benchtimer.plan.placement import Placer
 from benchtimer.plan.problem import Problem
 from benchtimer.plan.refit import rebuilt
-from benchtimer.plan.search_limits import Limits
+from benchtimer.plan.search_limits import SearchLimits
 from benchtimer.plan.timing import time_order
 
 NEIGHBORS = 4
@@ -37,7 +37,7 @@ def lateness(plan: Plan) -> float:
     return sum(dwell.lateness for dwell in plan.dwells)
 
 
-def nearest(problem: Problem, best: Best, limits: Limits) -> tuple[Plan, bool]:
+def nearest(problem: Problem, best: Best, limits: SearchLimits) -> tuple[Plan, bool]:
     """The plan with the best times found, and whether it is proved the nearest to target.
 
     Args:

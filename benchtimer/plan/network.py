@@ -28,7 +28,7 @@ class Edge:
 
 
 @dataclass(frozen=True, slots=True, order=True)
-class Turn:
+class OrderedMove:
     """One move of an order: which part and move, in which stretch, by which pair of hands."""
 
     part: int
@@ -52,7 +52,7 @@ class PositiveCycleError(ValueError):
 
 def order_edges(
     instance: Instance,
-    turns: Sequence[Turn],
+    turns: Sequence[OrderedMove],
     starts: Sequence[int] | None = None,
     *,
     hours: bool = True,
@@ -80,7 +80,7 @@ def order_edges(
 class _Edges:
     """Collects the edges of one order, turn by turn."""
 
-    def __init__(self, instance: Instance, turns: Sequence[Turn], hours: bool) -> None:
+    def __init__(self, instance: Instance, turns: Sequence[OrderedMove], hours: bool) -> None:
         self.instance = instance
         self.turns = turns
         self.hours = hours
@@ -88,7 +88,7 @@ class _Edges:
         self.node_of = {(turn.part, turn.move): node for node, turn in enumerate(turns, 1)}
         self.last: dict[int, int] = {}
 
-    def add_turn(self, node: int, turn: Turn) -> None:
+    def add_turn(self, node: int, turn: OrderedMove) -> None:
         """Stretch, hands and dwell rules of one move."""
         problem = self.instance.problem
         part = problem.parts[turn.part]
@@ -112,7 +112,7 @@ class _Edges:
         if dwell.max_s is not None:
             self._edge(node, start, -shift - dwell.max_s, "max")
 
-    def _entry(self, turn: Turn) -> tuple[int, int]:
+    def _entry(self, turn: OrderedMove) -> tuple[int, int]:
         """The node that the dwell before a move is entered from, and the seconds from it."""
         part = self.instance.problem.parts[turn.part]
         before = self.node_of.get((turn.part, turn.move - 1))
@@ -120,7 +120,7 @@ class _Edges:
             return ORIGIN, entry_s(self.instance.problem, part) or 0
         return before, part.route.moves[turn.move - 1].hands_s
 
-    def _add_hands(self, node: int, turn: Turn) -> None:
+    def _add_hands(self, node: int, turn: OrderedMove) -> None:
         instance = self.instance
         part = instance.problem.parts[turn.part]
         here = part.route.came_from(turn.move)

@@ -151,7 +151,7 @@ class Plan:
 
 
 @dataclass(frozen=True, slots=True)
-class Cut:
+class CutDwell:
     """A dwell that ends before its target, and why.
 
     Attributes:
@@ -187,7 +187,7 @@ class Cut:
 
 
 @dataclass(frozen=True, slots=True)
-class Change:
+class ProblemChange:
     """A change that frees an infeasible problem, in words, with the problem that results."""
 
     words: str
@@ -203,7 +203,7 @@ class Witness:
     steps: tuple[str, ...] = ()
     station: str | None = None
     at_s: int | None = None
-    changes: tuple[Change, ...] = ()
+    changes: tuple[ProblemChange, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -249,7 +249,7 @@ class Outcome:
 @dataclass(frozen=True, slots=True)
 class _Planned(Outcome):
     found: Plan = field(default_factory=lambda: Plan((), ()))
-    cuts: tuple[Cut, ...] = ()
+    cuts: tuple[CutDwell, ...] = ()
     is_nearest: bool = True
     """Whether it is proved that no plan as early is nearer to the targets."""
 

@@ -14,7 +14,7 @@ from itertools import pairwise
 from math import inf
 
 from benchtimer.plan.instance import FAR_S, Instance, joined
-from benchtimer.plan.sections import Section, sections_of, with_feeders
+from benchtimer.plan.sections import PartSection, sections_of, with_feeders
 from benchtimer.plan.timetable import ALWAYS, Times, Timetable
 
 MOST_EJECTIONS = 60
@@ -46,7 +46,9 @@ class Reach:
     stuck: int | None = None
 
 
-def reach(table: Timetable, section: Section, limit_s: int = FAR_S, floor_s: int = -FAR_S) -> Reach:
+def reach(
+    table: Timetable, section: PartSection, limit_s: int = FAR_S, floor_s: int = -FAR_S
+) -> Reach:
     """Carry the possible starts of a part forward through everything that is placed.
 
     Args:
@@ -91,7 +93,7 @@ def _left_by(table: Timetable, place: int, entered_s: int) -> int:
 
 
 def _through(
-    table: Timetable, section: Section, k: int, starts: Times, limit_s: int
+    table: Timetable, section: PartSection, k: int, starts: Times, limit_s: int
 ) -> tuple[list[Entry], Times]:
     """The entries of dwell k, and the times at which it can be left."""
     hands_s, min_s, max_s = section.hands_s[k - 1], section.min_s[k], section.max_s[k]
@@ -131,7 +133,7 @@ def _in_order(wanted: Times) -> Times:
 
 
 def trace(
-    ends: Reach, section: Section, rng: random.Random | None = None, *, late: bool = False
+    ends: Reach, section: PartSection, rng: random.Random | None = None, *, late: bool = False
 ) -> list[int]:
     """Starts of all moves, from the last one back: each dwell as near its least as it goes.
 
@@ -254,12 +256,12 @@ class Placer:
         table.keep_slot(section.part, FAR_S)
         return ends
 
-    def _floor_s(self, table: Timetable, section: Section) -> int:
+    def _floor_s(self, table: Timetable, section: PartSection) -> int:
         """Before that no section that it waits for is done."""
         ends = (self.end_s(table, n) + lag_s for n, lag_s in section.after if n in table.starts_of)
         return max(ends, default=-FAR_S)
 
-    def _near_s(self, table: Timetable, section: Section) -> int:
+    def _near_s(self, table: Timetable, section: PartSection) -> int:
         """An end that a section keeps more often than not."""
         now_s = self.instance.problem.now_s
         begin = max(section.release_s, now_s, self._floor_s(table, section))

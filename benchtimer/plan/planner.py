@@ -24,7 +24,7 @@ from benchtimer.plan.outcome import (
 )
 from benchtimer.plan.plan_words import Say
 from benchtimer.plan.problem import ENDLESS_S, Problem, validate
-from benchtimer.plan.search_limits import Limits
+from benchtimer.plan.search_limits import SearchLimits
 from benchtimer.plan.targets import real_dwells, settle
 from benchtimer.times import duration
 
@@ -80,8 +80,8 @@ def solve(
         ProblemError: the problem contradicts itself.
     """
     validate(problem)
-    limits = Limits(seconds, clock, stop, nodes)
-    asked = Asked(previous, rescue, hurry, say)
+    limits = SearchLimits(seconds, clock, stop, nodes)
+    asked = SolveOptions(previous, rescue, hurry, say)
     outcome = (
         _hot(problem, limits, asked) if needs_heat(problem) else _solve(problem, limits, asked)
     )
@@ -89,7 +89,7 @@ def solve(
 
 
 @dataclass(frozen=True, slots=True)
-class Asked:
+class SolveOptions:
     """What is asked for beside the problem; see ``solve``."""
 
     previous: Plan | None
@@ -99,7 +99,7 @@ class Asked:
     explain: bool = True
 
 
-def _hot(problem: Problem, limits: Limits, asked: Asked) -> Outcome:
+def _hot(problem: Problem, limits: SearchLimits, asked: SolveOptions) -> Outcome:
     """A plan around the heating and the make-ups of its places."""
     soonest, closings = heated(problem)
     first = _solve(soonest, limits.within(HEAT_SHARE), replace(asked, explain=False))
@@ -133,10 +133,10 @@ def _with_closings(outcome: Outcome, closings: tuple[Closing, ...], say: Say) ->
     end_s = plan.end_s or 0
     later = {d.station: max(e.in_s for e in plan.dwells if e.station == d.station)
              for d in plan.dwells}  # fmt: skip
-    told = tuple(c for c in closings if c.from_s < later.get(c.place, end_s))
+    kept = tuple(c for c in closings if c.from_s < later.get(c.place, end_s))
     why = [f"{c.place} is made up from {say(c.from_s)}, takes parts again at {say(c.to_s)}"
-           for c in told if c.why == "made up"]  # fmt: skip
-    return replace(outcome, found=replace(plan, closings=told), why=(*outcome.why, *why))
+           for c in kept if c.why == "made up"]  # fmt: skip
+    return replace(outcome, found=replace(plan, closings=kept), why=(*outcome.why, *why))
 
 
 def _too_short(problem: Problem, plan: Plan) -> str:
@@ -174,7 +174,7 @@ def _in_sight(problem: Problem, outcome: Outcome) -> Outcome:
     return Undecided(outcome.nodes, outcome.elapsed_s, outcome.bound_s, (past, LOOK_ON))
 
 
-def _solve(problem: Problem, limits: Limits, asked: Asked) -> Outcome:
+def _solve(problem: Problem, limits: SearchLimits, asked: SolveOptions) -> Outcome:
     rescue, say = asked.rescue, asked.say
     instance = Instance(problem)
     if not instance.has_work:
@@ -198,19 +198,19 @@ def _solve(problem: Problem, limits: Limits, asked: Asked) -> Outcome:
         return Undecided(limits.spent_nodes, limits.elapsed_s, bound_s, why, late)
     plan, is_nearest = nearest(found.problem, best, limits)
     plan = real_dwells(plan, problem)
-    told = [cut.words for cut in found.cuts]
+    cuts = [cut.words for cut in found.cuts]
     if not is_nearest:
-        told.append(_past_target(plan))
+        cuts.append(_past_target(plan))
     kind = Optimal if best.is_closed else Feasible
     if not best.is_closed:
-        told.insert(0, _gap(problem, plan, best.bound_s))
+        cuts.insert(0, _gap(problem, plan, best.bound_s))
     return kind(
-        limits.spent_nodes, limits.elapsed_s, bound_s, tuple(told), plan, found.cuts, is_nearest
+        limits.spent_nodes, limits.elapsed_s, bound_s, tuple(cuts), plan, found.cuts, is_nearest
     )
 
 
 def _infeasible(
-    problem: Problem, limits: Limits, tell: Callable[[], Witness], rescue: bool
+    problem: Problem, limits: SearchLimits, tell: Callable[[], Witness], rescue: bool
 ) -> Infeasible:
     # The way out comes before the words: what is left of the budget explains.
     plan = least_bad(problem, _spare(limits)) if rescue else None
@@ -220,9 +220,9 @@ def _infeasible(
     return Infeasible(limits.spent_nodes, limits.elapsed_s, None, tuple(why), witness, plan)
 
 
-def _spare(limits: Limits) -> Limits:
+def _spare(limits: SearchLimits) -> SearchLimits:
     """What is left of the budget, and a little even where nothing is: a way out always comes."""
-    return Limits(
+    return SearchLimits(
         max(limits.left_s, SPARE_S),
         limits.clock,
         limits.stop,

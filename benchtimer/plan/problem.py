@@ -72,7 +72,7 @@ class Heating:
 
 
 @dataclass(frozen=True, slots=True)
-class Station:
+class PlanStation:
     """A place with ``holds`` slots; out of service, parts may leave it but none may enter.
 
     ``closed`` are the spans in seconds in which no part may be in it: it heats, cools or is
@@ -88,7 +88,7 @@ class Station:
 
 
 @dataclass(frozen=True, slots=True)
-class Dwell:
+class DwellLimits:
     """Unattended time at a station, in seconds; ``max_s`` None means no upper limit."""
 
     station: str
@@ -136,7 +136,7 @@ class Route:
 
     name: str
     moves: tuple[Move, ...]
-    dwells: tuple[Dwell, ...]
+    dwells: tuple[DwellLimits, ...]
 
     def came_from(self, move: int) -> str | None:
         """The station that move number ``move`` lifts the part from."""
@@ -156,7 +156,7 @@ class Route:
 
 
 @dataclass(frozen=True, slots=True)
-class Part:
+class PlanPart:
     """One workpiece: its route, when it is there, and how far it is.
 
     ``moves_made`` counts finished moves. A part between two moves of a bench in mid-run
@@ -205,7 +205,7 @@ class Walk:
 
 
 @dataclass(frozen=True, slots=True)
-class Away:
+class AwayTime:
     """A time you are away: no move overlaps ``[from_s, to_s)``."""
 
     from_s: int
@@ -216,15 +216,15 @@ class Away:
 class Problem:
     """All the planner knows. ``hands_at`` is where the (only) pair of hands is now."""
 
-    stations: tuple[Station, ...]
-    parts: tuple[Part, ...]
+    stations: tuple[PlanStation, ...]
+    parts: tuple[PlanPart, ...]
     walks: tuple[Walk, ...] = ()
-    away: tuple[Away, ...] = ()
+    away: tuple[AwayTime, ...] = ()
     hands: int = 1
     now_s: int = 0
     hands_at: str | None = None
 
-    def station(self, name: str) -> Station:
+    def station(self, name: str) -> PlanStation:
         """The station of that name (KeyError where there is none)."""
         for station in self.stations:
             if station.name == name:
@@ -327,7 +327,7 @@ def _check_route(route: Route, names: set[str]) -> None:
         _check_dwell(f"{thing}, dwell at {dwell.station!r}", dwell, names)
 
 
-def _check_dwell(thing: str, dwell: Dwell, names: set[str]) -> None:
+def _check_dwell(thing: str, dwell: DwellLimits, names: set[str]) -> None:
     _known(thing, dwell.station, names)
     if dwell.min_s < 0:
         raise ProblemError(thing, f"least is {dwell.min_s} s", "use 0 s or more")
@@ -342,7 +342,7 @@ def _check_dwell(thing: str, dwell: Dwell, names: set[str]) -> None:
         )
 
 
-def _check_part(part: Part, now_s: int) -> None:
+def _check_part(part: PlanPart, now_s: int) -> None:
     thing = f"part {part.name!r}"
     moves = len(part.route.moves)
     if not 0 <= part.moves_made <= moves:

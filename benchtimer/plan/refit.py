@@ -5,13 +5,15 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from benchtimer.plan.instance import FAR_S
-from benchtimer.plan.network import Turn
+from benchtimer.plan.network import OrderedMove
 from benchtimer.plan.placement import Placer
-from benchtimer.plan.sections import Section
+from benchtimer.plan.sections import PartSection
 from benchtimer.plan.timetable import Timetable
 
 
-def rebuilt(placer: Placer, turns: Sequence[Turn], starts: Sequence[int]) -> Timetable | None:
+def rebuilt(
+    placer: Placer, turns: Sequence[OrderedMove], starts: Sequence[int]
+) -> Timetable | None:
     """A table with every section at given times, None if they break a rule.
 
     Args:
@@ -68,7 +70,9 @@ def still_free(placer: Placer, table: Timetable, number: int, starts: tuple[int,
     return free
 
 
-def _linked(placer: Placer, table: Timetable, section: Section, starts: tuple[int, ...]) -> bool:
+def _linked(
+    placer: Placer, table: Timetable, section: PartSection, starts: tuple[int, ...]
+) -> bool:
     """Whether it begins after all that it waits for, and ends before all that wait for it."""
     if starts[0] < max(placer.instance.problem.now_s, section.release_s):
         return False
@@ -83,7 +87,7 @@ def _linked(placer: Placer, table: Timetable, section: Section, starts: tuple[in
     )
 
 
-def _has_room(table: Timetable, section: Section, starts: tuple[int, ...]) -> bool:
+def _has_room(table: Timetable, section: PartSection, starts: tuple[int, ...]) -> bool:
     entered = section.entered_s
     for k, start in enumerate(starts):
         if entered is not None:

@@ -79,7 +79,7 @@ class Earlier:
 
 
 @dataclass(frozen=True, slots=True)
-class LateCause:
+class LateRunCause:
     """A check that makes the run late.
 
     Attributes:
@@ -133,7 +133,7 @@ class Risk:
     put_back: float = 0.0
     stopped: float = 0.0
     late: float = 0.0
-    causes: tuple[LateCause, ...] = ()
+    causes: tuple[LateRunCause, ...] = ()
 
     @property
     def worst(self) -> float:

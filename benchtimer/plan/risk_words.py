@@ -7,7 +7,7 @@ from collections.abc import Callable
 from benchtimer.plan.outcome import Outcome
 from benchtimer.plan.plan_words import chance_words, percent
 from benchtimer.plan.problem import ENDLESS_S
-from benchtimer.plan.risk import Batch, LateCause, Risk
+from benchtimer.plan.risk import Batch, LateRunCause, Risk
 from benchtimer.plan.spread import spread_words
 from benchtimer.times import duration
 
@@ -97,31 +97,31 @@ def late_words(risk: Risk) -> str:
     return f'most often late: {risk.causes[0].part}, "{risk.causes[0].ask}"'
 
 
-def _cause(cause: LateCause) -> str:
+def _cause(cause: LateRunCause) -> str:
     return f'late: {cause.part}, "{cause.ask}" in {percent(cause.share)} of the late trials'
 
 
 def _ends(risk: Risk, at: Callable[[int], str]) -> str:
     _, half_s, late_s = risk.ends_s
     shares = ((half_s, "half of the trials"), (late_s, "9 of 10"))
-    told = [f"by {at(end_s)} in {share}" for end_s, share in shares if end_s < ENDLESS_S]
+    ends = [f"by {at(end_s)} in {share}" for end_s, share in shares if end_s < ENDLESS_S]
     if late_s >= ENDLESS_S:
-        told.append("in the rest not within the days looked ahead")
-    return f"done {', '.join(told)}"
+        ends.append("in the rest not within the days looked ahead")
+    return f"done {', '.join(ends)}"
 
 
 def batch_lines(batch: Batch, limit: float) -> list[str]:
     """How many parts keep a limit, and what comes of one more."""
-    told = [f"parts at once with a chance of {100 * limit:g}% or less: {batch.count}"]
+    lines = [f"parts at once with a chance of {100 * limit:g}% or less: {batch.count}"]
     if batch.risk is not None:
-        told.append(f"  {batch.count}: {_both(batch.risk)}")
+        lines.append(f"  {batch.count}: {_both(batch.risk)}")
     if isinstance(batch.more, Risk):
-        told.append(f"  {batch.count + 1}: {_both(batch.more)}")
+        lines.append(f"  {batch.count + 1}: {_both(batch.more)}")
     elif isinstance(batch.more, Outcome):
-        told.append(f"  {batch.count + 1}: {batch.more.verdict}")
+        lines.append(f"  {batch.count + 1}: {batch.more.verdict}")
     else:
-        told.append("  no larger number was tried")
-    return told
+        lines.append("  no larger number was tried")
+    return lines
 
 
 def _both(risk: Risk) -> str:

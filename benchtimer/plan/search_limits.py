@@ -8,7 +8,7 @@ from math import inf
 
 
 @dataclass(slots=True)
-class Limits:
+class SearchLimits:
     """When to stop: by an injected monotonic clock, by a flag, or by nodes.
 
     A node is a state that the search opens, or a part that is placed.
@@ -19,7 +19,7 @@ class Limits:
     stop: Callable[[], bool] = lambda: False
     nodes: float = inf
     spent_nodes: int = 0
-    outer: Limits | None = None
+    outer: SearchLimits | None = None
     started: float = field(init=False)
 
     def __post_init__(self) -> None:
@@ -47,7 +47,7 @@ class Limits:
             return True
         return self.outer is not None and self.outer.over()
 
-    def within(self, share: float = 1.0, nodes: float = inf, seconds: float = inf) -> Limits:
+    def within(self, share: float = 1.0, nodes: float = inf, seconds: float = inf) -> SearchLimits:
         """Limits for a share of what is left; what is spent counts here, too.
 
         Args:
@@ -56,6 +56,6 @@ class Limits:
             seconds: seconds at the most.
         """
         left = (self.nodes - self.spent_nodes) * share
-        return Limits(
+        return SearchLimits(
             min(seconds, self.left_s * share), self.clock, self.stop, min(nodes, left), 0, self
         )

@@ -18,7 +18,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from math import inf
 
-from benchtimer.plan.instance import NOWHERE, Instance, Line, entry_s
+from benchtimer.plan.instance import NOWHERE, EqualParts, Instance, entry_s
 from benchtimer.plan.lookahead import Lookahead
 
 Path = tuple["Path", int, int] | None
@@ -26,7 +26,7 @@ Path = tuple["Path", int, int] | None
 
 
 @dataclass(slots=True)
-class State:
+class SearchState:
     """One partial order. ``active`` names the parts at nodes 1..k as (move, part of line)."""
 
     counts: tuple[int, ...]
@@ -52,7 +52,7 @@ class Dead:
     depth: int
 
 
-def root(instance: Instance) -> State:
+def root(instance: Instance) -> SearchState:
     """The state of the bench now, closed; its matrix has a positive cycle nowhere."""
     problem = instance.problem
     counts = instance.next_counts()
@@ -78,7 +78,7 @@ def root(instance: Instance) -> State:
         for line in instance.lines
         for m in range(line.first_m, line.last_m + 1)
     )
-    return State(tuple(counts), active, rows, place, 0, left, None)
+    return SearchState(tuple(counts), active, rows, place, 0, left, None)
 
 
 def active_parts(instance: Instance, counts: list[int]) -> tuple[tuple[int, int], ...]:
@@ -91,7 +91,7 @@ def active_parts(instance: Instance, counts: list[int]) -> tuple[tuple[int, int]
     return tuple(active)
 
 
-def candidates(instance: Instance, state: State) -> list[int]:
+def candidates(instance: Instance, state: SearchState) -> list[int]:
     """Moves that could come next by route, line order and free slots."""
     counts = state.counts
     inside = [0] * (len(instance.capacity) + 1)
@@ -111,12 +111,12 @@ def candidates(instance: Instance, state: State) -> list[int]:
     return found
 
 
-def _joined(counts: tuple[int, ...], line: Line) -> bool:
+def _joined(counts: tuple[int, ...], line: EqualParts) -> bool:
     """Whether the parts that the parts of a line wait for are done."""
     return all(counts[m] > n for m, n in line.awaited)
 
 
-def _positions(instance: Instance, state: State, m: int) -> tuple[int, int, int]:
+def _positions(instance: Instance, state: SearchState, m: int) -> tuple[int, int, int]:
     """(part of line, node of its present entry or 0, node its next entry will have)."""
     n = state.counts[m]
     old = new = 0
@@ -129,7 +129,9 @@ def _positions(instance: Instance, state: State, m: int) -> tuple[int, int, int]
     return n, old, (new if old else new + 1)
 
 
-def append(instance: Instance, ahead: Lookahead, state: State, m: int, gap: int) -> State | Dead:
+def append(
+    instance: Instance, ahead: Lookahead, state: SearchState, m: int, gap: int
+) -> SearchState | Dead:
     """The state after move ``m`` of its line's next part, begun in gap number ``gap``."""
     rows = state.rows
     n, old, new = _positions(instance, state, m)
@@ -155,7 +157,7 @@ def append(instance: Instance, ahead: Lookahead, state: State, m: int, gap: int)
     grown = close(rows, into, out, bool(edges))
     _place_node(grown, into, out, old, 0 if done else new)
     left = state.active[: old - 1] + state.active[old:] if old else state.active
-    return State(
+    return SearchState(
         (*state.counts[:m], n + 1, *state.counts[m + 1 :]),
         left if done else (*left[: new - 1], (m, n), *left[new - 1 :]),
         grown,
@@ -166,7 +168,9 @@ def append(instance: Instance, ahead: Lookahead, state: State, m: int, gap: int)
     )
 
 
-def _earliest(instance: Instance, state: State, m: int, n: int, old: int, gap: int) -> list[float]:
+def _earliest(
+    instance: Instance, state: SearchState, m: int, n: int, old: int, gap: int
+) -> list[float]:
     """Longest paths from every node to the end of the move: dwell, hands, release, stretch."""
     rows = state.rows
     last = len(rows) - 1
@@ -196,7 +200,7 @@ def _late_node(into: list[float], edges: list[tuple[int, float]]) -> int | None:
 
 
 def _deadlines(
-    instance: Instance, state: State, m: int, old: int, close_s: float
+    instance: Instance, state: SearchState, m: int, old: int, close_s: float
 ) -> list[tuple[int, float]]:
     """Edges from the end of move m to the nodes it must not leave too far behind."""
     most_of = instance.most_of
@@ -216,7 +220,7 @@ def _deadlines(
 def _queue(
     instance: Instance,
     ahead: Lookahead,
-    state: State,
+    state: SearchState,
     m: int,
     n: int,
     old: int,
@@ -241,7 +245,7 @@ def _queue(
 
 def _settle(
     ahead: Lookahead,
-    state: State,
+    state: SearchState,
     m: int,
     old: int,
     into: list[float],
@@ -264,7 +268,7 @@ def _settle(
 
 
 def _forced(
-    ahead: Lookahead, state: State, m: int, old: int, into: list[float], out: list[float]
+    ahead: Lookahead, state: SearchState, m: int, old: int, into: list[float], out: list[float]
 ) -> list[tuple[int, float, bool]] | None:
     """Edges from choices with one way left, (node, weight, outward); None: no way left."""
     forced = []
@@ -283,7 +287,7 @@ def _forced(
     return forced
 
 
-def _dead(state: State, m: int, n: int, earliest_s: float, node: int) -> Dead:
+def _dead(state: SearchState, m: int, n: int, earliest_s: float, node: int) -> Dead:
     late_m, late_part = state.active[node - 1] if node else (-1, -1)
     return Dead(m, n, earliest_s, late_m, late_part, sum(state.counts))
 

@@ -17,7 +17,7 @@ Link = tuple[int, int]
 
 
 @dataclass(slots=True)
-class Section:
+class PartSection:
     """Moves of one part in numbers; dwell k comes before move k.
 
     Attributes:
@@ -67,13 +67,13 @@ def places_that_fill(instance: Instance) -> list[bool]:
     ]
 
 
-def sections_of(instance: Instance) -> dict[int, Section]:
+def sections_of(instance: Instance) -> dict[int, PartSection]:
     """The sections of all parts that have a move left, by their numbers."""
     problem = instance.problem
     tight = places_that_fill(instance)
     index = {part.name: i for i, part in enumerate(problem.parts)}
-    sections: dict[int, Section] = {}
-    own: dict[int, list[Section]] = {}
+    sections: dict[int, PartSection] = {}
+    own: dict[int, list[PartSection]] = {}
     for i, part in enumerate(problem.parts):
         if not part.held and progress(part) < len(part.route.moves):
             own[i] = _cut(instance, i, len(sections), tight)
@@ -88,12 +88,12 @@ def sections_of(instance: Instance) -> dict[int, Section]:
     return sections
 
 
-def _link(before: Section, behind: Section, lag_s: int) -> None:
+def _link(before: PartSection, behind: PartSection, lag_s: int) -> None:
     behind.after.append((before.number, lag_s))
     before.feeds.append((behind.number, lag_s))
 
 
-def _cut(instance: Instance, index: int, number: int, tight: list[bool]) -> list[Section]:
+def _cut(instance: Instance, index: int, number: int, tight: list[bool]) -> list[PartSection]:
     """The sections of one part, linked."""
     problem, places = instance.problem, instance.places
     part = problem.parts[index]
@@ -103,7 +103,7 @@ def _cut(instance: Instance, index: int, number: int, tight: list[bool]) -> list
         dwell = route.dwells[n - 1]
         if dwell.max_s is None and not tight[places[dwell.station]]:
             firsts.append(n)
-    cut: list[Section] = []
+    cut: list[PartSection] = []
     for first, end in zip(firsts, [*firsts[1:], len(route.moves)], strict=True):
         section = _section(instance, index, number + len(cut), (first, end))
         if cut:
@@ -114,7 +114,7 @@ def _cut(instance: Instance, index: int, number: int, tight: list[bool]) -> list
     return cut
 
 
-def _section(instance: Instance, index: int, number: int, span: tuple[int, int]) -> Section:
+def _section(instance: Instance, index: int, number: int, span: tuple[int, int]) -> PartSection:
     problem, places = instance.problem, instance.places
     part = problem.parts[index]
     route, (first, end) = part.route, span
@@ -128,7 +128,7 @@ def _section(instance: Instance, index: int, number: int, span: tuple[int, int])
     tail_s = hands_s[:]
     for k in reversed(range(len(hands_s) - 1)):
         tail_s[k] += min_s[k + 1] + tail_s[k + 1]
-    return Section(
+    return PartSection(
         number,
         index,
         first,
@@ -143,7 +143,7 @@ def _section(instance: Instance, index: int, number: int, span: tuple[int, int])
     )
 
 
-def with_feeders(sections: dict[int, Section], numbers: list[int]) -> list[int]:
+def with_feeders(sections: dict[int, PartSection], numbers: list[int]) -> list[int]:
     """The sections in their order, each behind those of them that it waits for."""
     if not any(sections[number].after for number in numbers):
         return list(numbers)

@@ -15,11 +15,18 @@ from benchtimer.plan.aim import Soft, closest
 from benchtimer.plan.earliest import FEW_TRIES, Best, Earliest
 from benchtimer.plan.hours_ahead import least_end
 from benchtimer.plan.instance import Instance, progress
-from benchtimer.plan.network import ORIGIN, Edge, PositiveCycleError, Turn, earliest, order_edges
-from benchtimer.plan.outcome import Cut, Plan
-from benchtimer.plan.problem import Dwell, Problem, Route
+from benchtimer.plan.network import (
+    ORIGIN,
+    Edge,
+    OrderedMove,
+    PositiveCycleError,
+    earliest,
+    order_edges,
+)
+from benchtimer.plan.outcome import CutDwell, Plan
+from benchtimer.plan.problem import DwellLimits, Problem, Route
 from benchtimer.plan.refit import rebuilt
-from benchtimer.plan.search_limits import Limits
+from benchtimer.plan.search_limits import SearchLimits
 from benchtimer.plan.timing import end_edges, stays_of
 
 DAY_GAP_S = 4 * 3600
@@ -45,7 +52,7 @@ class Settled:
 
     problem: Problem
     best: Best
-    cuts: tuple[Cut, ...] = ()
+    cuts: tuple[CutDwell, ...] = ()
 
 
 def settled(problem: Problem, least: Mapping[Key, int] | None) -> Problem:
@@ -79,7 +86,7 @@ def settled(problem: Problem, least: Mapping[Key, int] | None) -> Problem:
 
 def settle(
     problem: Problem,
-    limits: Limits,
+    limits: SearchLimits,
     known: Plan | None = None,
     *,
     hurry: bool = False,
@@ -101,7 +108,7 @@ def settle(
         whole.take_plan(known)
     if whole.improver is None:
         whole.place(FEW_TRIES)
-    if whole.end_s < inf and not _could_save_a_day(problem, whole.told()):
+    if whole.end_s < inf and not _could_save_a_day(problem, whole.best()):
         return Settled(whole.problem, whole.run(first_plan))
     best = whole.again(limits.within(TARGET_SHARE), first_plan)
     if best.turns is not None and (first_plan or not _could_save_a_day(problem, best)):
@@ -120,7 +127,9 @@ def settle(
     return _least_cut(problem, fast, rushed, limit_s, limits)
 
 
-def _fastest(problem: Problem, limits: Limits, known: Plan | None, first_plan: bool) -> Settled:
+def _fastest(
+    problem: Problem, limits: SearchLimits, known: Plan | None, first_plan: bool
+) -> Settled:
     fast = Earliest(problem, limits)
     if known is not None:
         fast.take_plan(known)
@@ -153,7 +162,7 @@ def _day_before(problem: Problem, end_s: float, found_s: float = -inf) -> float:
 
 
 def _least_cut(
-    problem: Problem, fast: Earliest, rushed: Best, limit_s: float, limits: Limits
+    problem: Problem, fast: Earliest, rushed: Best, limit_s: float, limits: SearchLimits
 ) -> Settled:
     """Few dwells cut, each by little: by the order found, then each tried at its target."""
     turns, starts = rushed.turns or [], _times(fast.instance, rushed)
@@ -168,7 +177,7 @@ def _least_cut(
         if trial.improver is None:
             trial.place()
         if trial.end_s <= limit_s and trial.end_s < inf:
-            found = trial.told()
+            found = trial.best()
             turns = found.turns or []
             stays, starts = _longest(fast.instance, turns, _times(trial.instance, found), limit_s)
             cut = {k: short for k, short in _short(problem, stays).items() if short}
@@ -176,11 +185,11 @@ def _least_cut(
     last = Earliest(settled(problem, least), limits)
     last.take(rebuilt(last.placer, turns, starts))
     best = last.run()
-    told = tuple(
+    cuts = tuple(
         _told(problem, fast.instance, (turns, starts), key, short, limit_s)
         for key, short in sorted(cut.items())
     )
-    return Settled(last.problem, best, told)
+    return Settled(last.problem, best, cuts)
 
 
 def _times(instance: Instance, best: Best) -> list[int]:
@@ -193,7 +202,7 @@ def _min(problem: Problem, key: Key) -> int:
 
 
 def _longest(
-    instance: Instance, turns: Sequence[Turn], starts: Sequence[int], limit_s: float
+    instance: Instance, turns: Sequence[OrderedMove], starts: Sequence[int], limit_s: float
 ) -> tuple[dict[Key, int], list[int]]:
     """Stays with the least time short of target in total that an order has, and its times."""
     edges = order_edges(instance, turns, starts)
@@ -222,16 +231,16 @@ def _short(problem: Problem, stays: Mapping[Key, int]) -> dict[Key, int]:
 def _told(
     problem: Problem,
     instance: Instance,
-    plan: tuple[Sequence[Turn], Sequence[int]],
+    plan: tuple[Sequence[OrderedMove], Sequence[int]],
     key: Key,
     short_s: int,
     limit_s: float,
-) -> Cut:
+) -> CutDwell:
     """The cut in words: what happens with this dwell at its target, in the same order."""
     turns, starts = plan
     part = problem.parts[key[0]]
     dwell = part.route.dwells[key[1]]
-    cut = Cut(part.name, dwell.step or dwell.station, dwell.station, short_s, "windows")
+    cut = CutDwell(part.name, dwell.step or dwell.station, dwell.station, short_s, "windows")
     if limit_s < inf:
         return replace(cut, reason="day")
     edges = order_edges(instance, turns, starts)
@@ -245,7 +254,9 @@ def _told(
     return cut
 
 
-def _caused(problem: Problem, turns: Sequence[Turn], cut: Cut, ring: Sequence[Edge]) -> Cut:
+def _caused(
+    problem: Problem, turns: Sequence[OrderedMove], cut: CutDwell, ring: Sequence[Edge]
+) -> CutDwell:
     for edge in ring:
         if edge.rule == "max":
             turn = turns[edge.before - 1]
@@ -270,7 +281,7 @@ def as_planned(problem: Problem, plan: Plan) -> Problem:
 
 def real_dwells(plan: Plan, problem: Problem) -> Plan:
     """The plan with the dwells' own min and max, not those it was settled with."""
-    dwells: dict[tuple[str, int], Dwell] = {
+    dwells: dict[tuple[str, int], DwellLimits] = {
         (part.name, number): dwell
         for part in problem.parts
         for number, dwell in enumerate(part.route.dwells)

@@ -18,7 +18,7 @@ from math import inf
 
 from benchtimer.plan.instance import FAR_S, NOWHERE, Instance, entry_s, joined
 from benchtimer.plan.network import hands_now
-from benchtimer.plan.sections import Section, places_that_fill
+from benchtimer.plan.sections import PartSection, places_that_fill
 
 Times = list[tuple[int, int]]
 Stay = tuple[int, int]
@@ -170,7 +170,7 @@ class Timetable:
             since, at = end, b
         return left
 
-    def put(self, section: Section, starts: Sequence[int]) -> None:
+    def put(self, section: PartSection, starts: Sequence[int]) -> None:
         """Place a section: its moves into hands that are free, its stays into their places.
 
         Args:
@@ -203,7 +203,7 @@ class Timetable:
                     best, since = pair, free[index][2]
         return best
 
-    def take_out(self, section: Section) -> None:
+    def take_out(self, section: PartSection) -> None:
         """Take a placed section out; a part that is in a place keeps its slot there."""
         starts = self.starts_of.pop(section.number)
         moves = range(section.first, section.first + len(starts))

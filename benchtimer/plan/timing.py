@@ -7,9 +7,9 @@ from collections.abc import Callable, Iterator, Mapping, Sequence
 from benchtimer.plan.aim import Soft, closest
 from benchtimer.plan.fixpoint import stretch_of
 from benchtimer.plan.instance import Instance, entry_s
-from benchtimer.plan.network import ORIGIN, Edge, Turn, earliest, order_edges
+from benchtimer.plan.network import ORIGIN, Edge, OrderedMove, earliest, order_edges
 from benchtimer.plan.outcome import DONE, START, Plan, PlannedDwell, PlannedMove
-from benchtimer.plan.problem import Dwell, Problem
+from benchtimer.plan.problem import DwellLimits, Problem
 from benchtimer.plan.search_state import Path
 
 FINE_COST = 100
@@ -18,7 +18,7 @@ SHORT_COST = 4
 """A second short of target counts for more than one past it in the tightest dwell."""
 
 
-def turns_of(instance: Instance, path: Path) -> list[Turn]:
+def turns_of(instance: Instance, path: Path) -> list[OrderedMove]:
     """The order a search found, oldest first, with the parts by their index."""
     steps = []
     while path is not None:
@@ -28,16 +28,16 @@ def turns_of(instance: Instance, path: Path) -> list[Turn]:
     turns = []
     for m, gap in reversed(steps):
         line = instance.lines[instance.line_of[m]]
-        turns.append(Turn(line.parts[made[m]], m - line.first_m, gap))
+        turns.append(OrderedMove(line.parts[made[m]], m - line.first_m, gap))
         made[m] += 1
     return turns
 
 
-def plan_turns(instance: Instance, plan: Plan) -> list[Turn]:
+def plan_turns(instance: Instance, plan: Plan) -> list[OrderedMove]:
     """The order of a plan, with the parts by their index and the stretches of the hours."""
     index = {part.name: i for i, part in enumerate(instance.problem.parts)}
     return [
-        Turn(
+        OrderedMove(
             index[move.part],
             move.move,
             stretch_of(instance, move.start_s, move.end_s - move.start_s),
@@ -49,7 +49,7 @@ def plan_turns(instance: Instance, plan: Plan) -> list[Turn]:
 
 def time_order(
     instance: Instance,
-    turns: Sequence[Turn],
+    turns: Sequence[OrderedMove],
     starts: Sequence[int] | None = None,
     real_most: Mapping[tuple[str, int], int | None] | None = None,
     over: Callable[[], bool] = lambda: False,
@@ -82,7 +82,7 @@ def time_order(
     return make_plan(problem, turns, times[1:])
 
 
-def wishes(problem: Problem, turns: Sequence[Turn], times: Sequence[int]) -> list[Soft]:
+def wishes(problem: Problem, turns: Sequence[OrderedMove], times: Sequence[int]) -> list[Soft]:
     """What times should come near to: dwells to their target, moves to their earliest time.
 
     A second past target costs the more, the less room there is up to the max; a second short
@@ -103,7 +103,7 @@ def wishes(problem: Problem, turns: Sequence[Turn], times: Sequence[int]) -> lis
 
 
 def _limits(
-    problem: Problem, turns: Sequence[Turn], real_most: Mapping[tuple[str, int], int | None]
+    problem: Problem, turns: Sequence[OrderedMove], real_most: Mapping[tuple[str, int], int | None]
 ) -> list[Soft]:
     soft = []
     for start, node, shift, _ in stays_of(problem, turns):
@@ -114,11 +114,11 @@ def _limits(
     return soft
 
 
-def _hands_s(problem: Problem, turn: Turn) -> int:
+def _hands_s(problem: Problem, turn: OrderedMove) -> int:
     return problem.parts[turn.part].route.moves[turn.move].hands_s
 
 
-def end_edges(problem: Problem, turns: Sequence[Turn], end_s: int) -> list[Edge]:
+def end_edges(problem: Problem, turns: Sequence[OrderedMove], end_s: int) -> list[Edge]:
     """The rules that every move has ended by ``end_s``."""
     return [
         Edge(node, ORIGIN, _hands_s(problem, turn) - end_s, "the end")
@@ -126,7 +126,9 @@ def end_edges(problem: Problem, turns: Sequence[Turn], end_s: int) -> list[Edge]
     ]
 
 
-def stays_of(problem: Problem, turns: Sequence[Turn]) -> Iterator[tuple[int, int, int, Dwell]]:
+def stays_of(
+    problem: Problem, turns: Sequence[OrderedMove]
+) -> Iterator[tuple[int, int, int, DwellLimits]]:
     """Each dwell as (node, node of its end, seconds from the first to its entry, dwell)."""
     node_of = {(turn.part, turn.move): node for node, turn in enumerate(turns, 1)}
     for node, turn in enumerate(turns, 1):
@@ -140,7 +142,7 @@ def stays_of(problem: Problem, turns: Sequence[Turn]) -> Iterator[tuple[int, int
             yield start, node, shift, part.route.dwells[turn.move - 1]
 
 
-def make_plan(problem: Problem, turns: Sequence[Turn], starts: Sequence[int]) -> Plan:
+def make_plan(problem: Problem, turns: Sequence[OrderedMove], starts: Sequence[int]) -> Plan:
     """Moves and dwells with names, in the order of the turns."""
     entered = {
         index: time
@@ -156,7 +158,7 @@ def make_plan(problem: Problem, turns: Sequence[Turn], starts: Sequence[int]) ->
     return Plan(tuple(moves), tuple(dwells), tuple(turn.gap for turn in turns))
 
 
-def _planned_move(problem: Problem, turn: Turn, start_s: int) -> PlannedMove:
+def _planned_move(problem: Problem, turn: OrderedMove, start_s: int) -> PlannedMove:
     part = problem.parts[turn.part]
     route, number = part.route, turn.move
     return PlannedMove(
@@ -173,7 +175,7 @@ def _planned_move(problem: Problem, turn: Turn, start_s: int) -> PlannedMove:
     )
 
 
-def _planned_dwell(problem: Problem, turn: Turn, in_s: int, out_s: int) -> PlannedDwell:
+def _planned_dwell(problem: Problem, turn: OrderedMove, in_s: int, out_s: int) -> PlannedDwell:
     part = problem.parts[turn.part]
     dwell = part.route.dwells[turn.move - 1]
     return PlannedDwell(

@@ -6,14 +6,14 @@ from collections.abc import Mapping, Sequence
 from dataclasses import replace
 
 from benchtimer.plan.problem import (
-    Dwell,
+    DwellLimits,
     Heating,
     Move,
-    Part,
+    PlanPart,
+    PlanStation,
     Problem,
     ProblemError,
     Route,
-    Station,
     Walk,
 )
 
@@ -42,8 +42,8 @@ def together(
     if not runs:
         raise ProblemError("runs", "there are none", "name at least one")
     first = next(iter(runs.values()))
-    stations: dict[str, Station] = {}
-    parts: list[Part] = []
+    stations: dict[str, PlanStation] = {}
+    parts: list[PlanPart] = []
     walks: dict[tuple[str, str], Walk] = {}
     for run, own in runs.items():
         if (own.now_s, own.hands) != (first.now_s, first.hands):
@@ -95,8 +95,8 @@ def _route_at(route: Route, real: Mapping[str, str]) -> Route:
     return Route(route.name, moves, dwells)
 
 
-def _merged(one: Station, two: Station) -> Station:
-    return Station(
+def _merged(one: PlanStation, two: PlanStation) -> PlanStation:
+    return PlanStation(
         one.name,
         min(one.holds, two.holds),
         one.in_service and two.in_service,
@@ -107,11 +107,11 @@ def _merged(one: Station, two: Station) -> Station:
 
 def _hotter(one: Heating | None, two: Heating | None) -> Heating | None:
     """How far a place is with its heat: the run that knows most of it knows when it is ready."""
-    known = [told for told in (one, two) if told is not None]
-    return next((told for told in known if told.ready_s is not None), next(iter(known), None))
+    known = [each for each in (one, two) if each is not None]
+    return next((each for each in known if each.ready_s is not None), next(iter(known), None))
 
 
-def _of_run(run: str, part: Part) -> Part:
+def _of_run(run: str, part: PlanPart) -> PlanPart:
     if not run:
         return part  # a shop with one run only
     after = tuple(f"{run}:{name}" for name in part.after)
@@ -132,10 +132,10 @@ def chained(name: str, routes: Sequence[Route], rest: str = REST) -> Route:
     if not routes:
         raise ProblemError(f"route {name!r}", "no routes", "name at least one")
     moves: list[Move] = list(routes[0].moves)
-    dwells: list[Dwell] = list(routes[0].dwells)
+    dwells: list[DwellLimits] = list(routes[0].dwells)
     for route in routes[1:]:
         moves[-1] = replace(moves[-1], to_station=None)
-        dwells.append(Dwell(rest, 0, None, 0, rest))
+        dwells.append(DwellLimits(rest, 0, None, 0, rest))
         moves += [replace(route.moves[0], from_station=None), *route.moves[1:]]
         dwells += route.dwells
     return Route(name, tuple(moves), tuple(dwells))

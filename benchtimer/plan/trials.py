@@ -71,7 +71,7 @@ def draw_lengths(
     return columns
 
 
-class Hours:
+class PresentHours:
     """The stretches of a problem in which you are there."""
 
     def __init__(self, instance: Instance) -> None:
@@ -113,7 +113,7 @@ class Replay:
         self.walks = {(w.from_station, w.to_station): w.walk_s for w in problem.walks}
         self.leaves = {(d.part, d.dwell + 1): n for n, d in enumerate(plan.dwells)}
         self.free = hands_now(instance)
-        self.hours = Hours(instance) if problem.away else None
+        self.hours = PresentHours(instance) if problem.away else None
         self.freed_by = _freed_by(instance, plan) if problem.hands > 1 else {}
         # What frees a slot is looked at before what fills it, though it may begin later.
         self.order = sorted(range(len(plan.moves)), key=self._turn)

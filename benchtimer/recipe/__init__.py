@@ -5,6 +5,6 @@
 dangers, and ``reader`` puts it together: a ``Recipe``, or every problem with its line. From
 there data passes on as ``Recipe`` alone. ``adjust`` and ``revise`` make other recipes of one,
 ``places`` lays stations out at the places of a shop, ``writer`` and ``toml_edit`` write.
-``raw_tables`` names the raw form; only this package looks into it. Pure, except ``shelf``, which
-finds the files.
+``raw_tables`` names the raw form; only this package looks into it. Pure, except ``recipe_files``,
+which finds the files.
 """

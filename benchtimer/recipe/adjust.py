@@ -15,7 +15,7 @@ from typing import Any
 
 from benchtimer.quantity import nearest
 from benchtimer.recipe.model import Recipe
-from benchtimer.recipe.problems import Problem, RecipeError, quoted
+from benchtimer.recipe.problems import RecipeError, RecipeProblem, quoted
 from benchtimer.recipe.raw_tables import Table, tables
 from benchtimer.recipe.reader import build_recipe
 from benchtimer.recipe.settable import DWELL_FIELDS, settable
@@ -123,4 +123,4 @@ def _find(data: Table, adjustment: Adjustment) -> tuple[Any, tuple[Any, ...]]:
 
 
 def _error(text: str, found: str, allowed: str, near: str | None = None) -> RecipeError:
-    return RecipeError("adjustment", [Problem(quoted(text), found, allowed, near=near)])
+    return RecipeError("adjustment", [RecipeProblem(quoted(text), found, allowed, near=near)])

@@ -108,7 +108,7 @@ class AnswerError(ValueError):
 
 
 @dataclass(frozen=True, slots=True)
-class Judged:
+class JudgedAnswer:
     """An answer as the record keeps it.
 
     Attributes:
@@ -134,13 +134,13 @@ def said(answer: str | bool) -> str:
     return ("yes" if answer else "no") if isinstance(answer, bool) else answer
 
 
-class Entry(BaseModel):
+class RecipeEntry(BaseModel):
     """One entry of a recipe file: an unknown key is an error, and nothing changes later."""
 
     model_config = ConfigDict(extra="forbid", frozen=True)
 
 
-class Send(Entry):
+class Send(RecipeEntry):
     """What one answer does to the part: sends it to another step, or stops it.
 
     Attributes:
@@ -162,7 +162,7 @@ class Send(Entry):
     source: Id | None = None
 
 
-class _Check(Entry):
+class _Check(RecipeEntry):
     """A question with a recorded answer.
 
     Attributes:
@@ -214,7 +214,7 @@ class YesNo(_Check):
         """The answers that ``send`` may name, by the table in the file."""
         return ["no"]
 
-    def judge(self, answer: str | bool, _known: Properties) -> Judged:
+    def judge(self, answer: str | bool, _known: Properties) -> JudgedAnswer:
         """Read an answer.
 
         Raises:
@@ -222,7 +222,7 @@ class YesNo(_Check):
         """
         if not isinstance(answer, bool):
             raise AnswerError(f'"{answer}" is neither yes nor no', "answer yes or no")
-        return Judged(answer, "yes" if answer else "no", bad=not answer)
+        return JudgedAnswer(answer, "yes" if answer else "no", bad=not answer)
 
     def simulate(self, draws: Random, _known: Properties) -> str | bool:
         """What simulated hands answer."""
@@ -233,7 +233,7 @@ class YesNo(_Check):
         return Finding("answer")
 
 
-class CeilingFrom(Entry):
+class CeilingFrom(RecipeEntry):
     """A ceiling that depends on a ``property`` of the part or of a mix, less a ``margin``.
 
     Attributes:
@@ -316,7 +316,7 @@ class ReadingCheck(_Check):
         base_c = known[depends_on.property].base - depends_on.margin.base_span
         return Quantity(base_c, "C").to(self.unit_symbol)
 
-    def judge(self, answer: str | bool, known: Properties) -> Judged:
+    def judge(self, answer: str | bool, known: Properties) -> JudgedAnswer:
         """Read a figure; a bare number is in the check's own unit.
 
         Raises:
@@ -328,7 +328,7 @@ class ReadingCheck(_Check):
         ceiling = self.ceiling_for(known)
         above = ceiling is not None and figure.base > ceiling.base + 1e-9
         key = self._key(figure)
-        return Judged(str(figure), key, bad=above or key != "in", above_ceiling=above)
+        return JudgedAnswer(str(figure), key, bad=above or key != "in", above_ceiling=above)
 
     def _key(self, figure: Quantity) -> str:
         if self.min is not None and figure.base < self.min.base - 1e-9:
@@ -385,7 +385,7 @@ class Choice(_Check):
         """The answers that ``send`` may name, by the table in the file."""
         return [option for option in listed(table.get("options")) if isinstance(option, str)]
 
-    def judge(self, answer: str | bool, _known: Properties) -> Judged:
+    def judge(self, answer: str | bool, _known: Properties) -> JudgedAnswer:
         """Read an answer.
 
         Raises:
@@ -393,7 +393,7 @@ class Choice(_Check):
         """
         if not isinstance(answer, str) or answer not in self.options:
             raise AnswerError(f'"{answer}" is not on offer', f"one of {', '.join(self.options)}")
-        return Judged(answer, answer, bad=answer in self.send)
+        return JudgedAnswer(answer, answer, bad=answer in self.send)
 
     def simulate(self, draws: Random, _known: Properties) -> str | bool:
         """An option: one that sends with its chance, else any of the others."""
@@ -421,7 +421,7 @@ class NoteCheck(_Check):
         """The answers that ``send`` may name, by the table in the file."""
         return []
 
-    def judge(self, answer: str | bool, _known: Properties) -> Judged:
+    def judge(self, answer: str | bool, _known: Properties) -> JudgedAnswer:
         """Read an answer.
 
         Raises:
@@ -429,7 +429,7 @@ class NoteCheck(_Check):
         """
         if not isinstance(answer, str):
             raise AnswerError("words are wanted", "write a few")
-        return Judged(safe_words(answer), "words")
+        return JudgedAnswer(safe_words(answer), "words")
 
     def simulate(self, _draws: Random, _known: Properties) -> str | bool:
         """What simulated hands write."""
@@ -456,20 +456,20 @@ class PhotoCheck(_Check):
         """The answers that ``send`` may name, by the table in the file."""
         return []
 
-    def judge(self, answer: str | bool, _known: Properties) -> Judged:
+    def judge(self, answer: str | bool, _known: Properties) -> JudgedAnswer:
         """Read a path; no (False) leaves the photo out.
 
         Raises:
             AnswerError: no path, more than one line, or characters that could disturb a screen.
         """
         if answer is False:
-            return Judged(NO_PHOTO, "none")
+            return JudgedAnswer(NO_PHOTO, "none")
         if not isinstance(answer, str):
             raise AnswerError("the path of a file is wanted", "write it, or leave the photo out")
         path = safe_words(answer).strip("'\"")  # a terminal quotes a file that is dropped on it
         if "\n" in path:
             raise AnswerError("it has several lines", "write the path of one file")
-        return Judged(path, "file")
+        return JudgedAnswer(path, "file")
 
     def simulate(self, _draws: Random, _known: Properties) -> str | bool:
         """Simulated hands take no photos."""
@@ -490,7 +490,7 @@ CHECK_KINDS: Mapping[str, type[AnyCheck]] = {
 
 
 @dataclass(frozen=True, slots=True)
-class Way:
+class SendRoute:
     """A send with its place in the recipe.
 
     Attributes:

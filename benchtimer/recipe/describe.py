@@ -82,15 +82,15 @@ def show_window(window: Window, unit: str | None = None) -> str:
         unit: another unit to tell each of its temperatures in, behind the one as written.
     """
 
-    def told(limit: Quantity) -> str:
+    def limit_text(limit: Quantity) -> str:
         return str(limit) if unit in (None, limit.unit) else f"{limit} ({_in(limit, unit)})"
 
     text = f"{window.min} to {window.max}"
     if unit is not None and (window.min.unit, window.max.unit) != (unit, unit):
         low, high = (_in(limit, unit) for limit in (window.min, window.max))
         text += f" ({low.removesuffix(f' {unit}')} to {high})"
-    text += f", target {told(window.target)}" if window.target else ""
-    text += f", never above {told(window.ceiling)}" if window.ceiling else ""
+    text += f", target {limit_text(window.target)}" if window.target else ""
+    text += f", never above {limit_text(window.ceiling)}" if window.ceiling else ""
     return text + (f", read every {duration(window.every_s)}" if window.every_s else "")
 
 

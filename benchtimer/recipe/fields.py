@@ -68,7 +68,7 @@ def _check_text(text: str, *, lines: bool) -> str:
 def wrong(reason: str, allowed: str) -> PydanticCustomError:
     """A field's error in its two parts, which the reader puts into a ``Problem``."""
     return PydanticCustomError(
-        "told", "{reason}; {allowed}", {"reason": reason, "allowed": allowed}
+        "worded", "{reason}; {allowed}", {"reason": reason, "allowed": allowed}
     )
 
 

@@ -11,7 +11,7 @@ from collections.abc import Iterator
 
 from benchtimer.quantity import Quantity, QuantityError, parse
 from benchtimer.recipe.line_finder import Path
-from benchtimer.recipe.problems import told
+from benchtimer.recipe.problems import value_text
 from benchtimer.recipe.raw_tables import Found, Table, at, checks, tables
 
 DWELL = ("min", "target", "max")
@@ -53,7 +53,7 @@ def _rising(
     for key, value in _limits(entry, keys, kind) if isinstance(entry, dict) else ():
         comparable = last is not None and last[1].kind is value.kind
         if last is not None and comparable and value.base < last[1].base - 1e-9:
-            found = f"{key} {told(str(value))} is under {last[0]} {told(str(last[1]))}"
+            found = f"{key} {value_text(str(value))} is under {last[0]} {value_text(str(last[1]))}"
             yield at(data, (*path, key), found, " <= ".join(keys))
         last = (key, value)
 
@@ -85,7 +85,7 @@ def _amounts(data: Table, path: Path, mix: Table) -> Found:
         for key, amount in _limits(item, ("amount",), None):
             shares += amount.value if amount.unit == "%" else 0
             if amount.kind.name in ("mass", "volume") and "volume" not in mix:
-                found = f"{told(item[key])}, but not for what volume"
+                found = f"{value_text(item[key])}, but not for what volume"
                 allowed = 'add volume = "4 L" to the mix, or say it per L'
                 yield at(data, (*here, "amount"), found, allowed)
     if shares > 100 + 1e-9:

@@ -11,7 +11,7 @@ import tomllib
 from typing import Any
 
 from benchtimer.recipe.line_finder import tokens
-from benchtimer.recipe.problems import Problem, RecipeError
+from benchtimer.recipe.problems import RecipeError, RecipeProblem
 
 MAX_BYTES = 256 * 1024
 """Largest recipe file that is read. A long recipe is a tenth of it."""
@@ -61,7 +61,7 @@ def load(raw: bytes, name: str) -> tuple[dict[str, Any], str]:
 
 def trouble(name: str, found: str, allowed: str, line: int | None = None) -> RecipeError:
     """An error with one problem, of the file as a whole."""
-    return RecipeError(name, [Problem("the file", found, allowed, line=line)])
+    return RecipeError(name, [RecipeProblem("the file", found, allowed, line=line)])
 
 
 def _decode(raw: bytes, name: str) -> str:

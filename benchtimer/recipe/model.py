@@ -17,7 +17,7 @@ from typing import Annotated, Any, Literal
 
 from pydantic import BeforeValidator, Field
 
-from benchtimer.recipe.checks import Check, Entry, Way
+from benchtimer.recipe.checks import Check, RecipeEntry, SendRoute
 from benchtimer.recipe.fields import (
     MAX_SHORT,
     Amount,
@@ -53,7 +53,7 @@ MAX_STEPS = 200
 MAX_ENTRIES = 100
 
 
-class Property(Entry):
+class Property(RecipeEntry):
     """What must be known before a run: of each part, or of a mix.
 
     Attributes:
@@ -74,14 +74,14 @@ class Property(Entry):
     source: Id | None = None
 
 
-class Source(Entry):
+class Source(RecipeEntry):
     """Where figures come from: a standard, a handbook, a supplier's sheet."""
 
     id: Id
     cite: Text
 
 
-class Window(Entry):
+class Window(RecipeEntry):
     """Temperatures a station's bath is kept between, and how often it is read.
 
     Above ``ceiling`` nothing may go in until a lower reading is written down.
@@ -95,7 +95,7 @@ class Window(Entry):
     source: Id | None = None
 
 
-class MakeUp(Entry):
+class MakeUp(RecipeEntry):
     """What a bath needs from time to time, such as water that has boiled off.
 
     The station takes no parts meanwhile: it cools for ``cool``, you work for ``hands``, and
@@ -113,7 +113,7 @@ class MakeUp(Entry):
     source: Id | None = None
 
 
-class Station(Entry):
+class Station(RecipeEntry):
     """A place that holds parts: a tank, a tray, a rack, the bench itself.
 
     Attributes:
@@ -151,7 +151,7 @@ def _listed(value: Any) -> Any:
     return [value] if isinstance(value, str) else value
 
 
-class Hazard(Entry):
+class Hazard(RecipeEntry):
     """A hazard with its gear, acknowledged before the step, station or mix it guards.
 
     Attributes:
@@ -168,7 +168,7 @@ class Hazard(Entry):
     source: Id | None = None
 
 
-class Ingredient(Entry):
+class Ingredient(RecipeEntry):
     """One thing that goes into a bath: an amount per volume, a share, or parts by volume.
 
     Attributes:
@@ -183,7 +183,7 @@ class Ingredient(Entry):
     source: Id | None = None
 
 
-class Mix(Entry):
+class Mix(RecipeEntry):
     """What a bath is made of, for a vessel of ``volume``."""
 
     id: Id
@@ -195,7 +195,7 @@ class Mix(Entry):
     source: Id | None = None
 
 
-class Dwell(Entry):
+class Dwell(RecipeEntry):
     """Unattended time at a station; no ``max`` means no upper limit."""
 
     min_s: Seconds = Field(alias="min")
@@ -209,7 +209,7 @@ class Dwell(Entry):
         return self.max_s is None or self.target_s == 0
 
 
-class Step(Entry):
+class Step(RecipeEntry):
     """Hands-on work of about ``hands``, then its checks, then a dwell if it has one.
 
     Attributes:
@@ -227,7 +227,7 @@ class Step(Entry):
     source: Id | None = None
 
 
-class Lineage(Entry):
+class Lineage(RecipeEntry):
     """Which run made this revision, what it changed, and what was said where it worked.
 
     Attributes:
@@ -251,7 +251,7 @@ class Lineage(Entry):
     rests_on: Text | None = None
 
 
-class Recipe(Entry):
+class Recipe(RecipeEntry):
     """A whole recipe. ``id`` comes from the file's name unless the file says otherwise."""
 
     schema_: One = Field(alias="schema")
@@ -285,10 +285,10 @@ class Recipe(Entry):
         return tuple(prop for prop in self.property if prop.of is None)
 
     @_property
-    def ways(self) -> tuple[Way, ...]:
+    def ways(self) -> tuple[SendRoute, ...]:
         """Every send of the recipe, in the order of its steps."""
         return tuple(
-            Way(i, f"{step.id}/{check.id}/{answer}", answer, send,
+            SendRoute(i, f"{step.id}/{check.id}/{answer}", answer, send,
                 None if send.to is None else self.step_index(send.to))
             for i, step in enumerate(self.step)
             for check in step.check

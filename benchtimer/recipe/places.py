@@ -108,14 +108,14 @@ def choose_places(
         known: places that are settled already, by station address.
         shop: places that the settings declare.
     """
-    told, at = baths or {}, dict(known or {})
+    given, at = baths or {}, dict(known or {})
     stations = dict(_stations(recipes))
     for place in shop:
         _declare(place, stations, at)
     for where, station in stations.items():
         if where not in at:
             same = (a for a, other in stations.items() if a in at and _same(
-                station, other, told.get(where), told.get(a)))  # fmt: skip
+                station, other, given.get(where), given.get(a)))  # fmt: skip
             first = next(same, None)
             at[where] = at[first] if first is not None else _free_id(where, station.id, at)
     return at
@@ -183,8 +183,8 @@ def _same(one: Station, other: Station, bath: str | None, other_bath: str | None
 
 def alike(one: Station, other: Station) -> bool:
     """Whether two stations agree in all that makes them one place: rule 3 above."""
-    told = (one.id, one.title, one.bath, set(one.chemistry))
-    return told == (other.id, other.title, other.bath, set(other.chemistry))
+    own = (one.id, one.title, one.bath, set(one.chemistry))
+    return own == (other.id, other.title, other.bath, set(other.chemistry))
 
 
 def _free_id(where: str, own: str, at: Mapping[str, str]) -> str:

@@ -1,4 +1,4 @@
-"""What can be wrong with a recipe file, one ``Problem`` each, all in one message."""
+"""What can be wrong with a recipe file, one ``RecipeProblem`` each, all in one message."""
 
 from __future__ import annotations
 
@@ -17,7 +17,7 @@ MAX_PROBLEMS = 50
 
 
 @dataclass(frozen=True, slots=True)
-class Problem:
+class RecipeProblem:
     """One thing wrong in one place.
 
     Attributes:
@@ -47,7 +47,7 @@ class RecipeError(ValueError):
         problems: one entry each, in the order of the file.
     """
 
-    def __init__(self, name: str, problems: list[Problem]) -> None:
+    def __init__(self, name: str, problems: list[RecipeProblem]) -> None:
         self.name = name
         self.problems = sorted(problems, key=lambda p: p.line or 0)
         super().__init__(name, problems)
@@ -76,7 +76,7 @@ def quoted(text: str) -> str:
     return f'"{short}..."' if len(text) > MAX_SHOWN else f'"{short}"'
 
 
-def told(value: object) -> str:
+def value_text(value: object) -> str:
     """A value of a file, written in a message as it is written in TOML, or what it is."""
     if isinstance(value, str):
         return quoted(value)

@@ -7,9 +7,9 @@ from collections.abc import Iterator
 from typing import Any
 
 from benchtimer.recipe.line_finder import Path
-from benchtimer.recipe.problems import Problem, quoted
+from benchtimer.recipe.problems import RecipeProblem, quoted
 
-Found = Iterator[tuple[Path, Problem]]
+Found = Iterator[tuple[Path, RecipeProblem]]
 Table = dict[str, Any]
 
 
@@ -56,6 +56,6 @@ def listed(value: Any) -> list[Any]:
 
 def at(
     data: Table, path: Path, found: str, allowed: str, near: str | None = None
-) -> tuple[Path, Problem]:
+) -> tuple[Path, RecipeProblem]:
     """A problem at a path, its place given in words."""
-    return path, Problem(place(path, data), found, allowed, near=near)
+    return path, RecipeProblem(place(path, data), found, allowed, near=near)

@@ -13,7 +13,7 @@ from pydantic import ValidationError
 from benchtimer.recipe import model
 from benchtimer.recipe.line_finder import LineFinder, Path
 from benchtimer.recipe.loading import MAX_BYTES, load, trouble
-from benchtimer.recipe.problems import Problem, RecipeError
+from benchtimer.recipe.problems import RecipeError, RecipeProblem
 from benchtimer.recipe.raw_tables import Table
 from benchtimer.recipe.rules import broken_rules
 from benchtimer.recipe.shapes import shape_problems
@@ -78,13 +78,13 @@ def build_recipe(data: Table, *, name: str, finder: LineFinder | None = None) ->
     Raises:
         RecipeError: with every problem.
     """
-    shapes: list[tuple[Path, Problem]] = []
+    shapes: list[tuple[Path, RecipeProblem]] = []
     recipe = None
     try:
         recipe = model.Recipe.model_validate(data)
     except ValidationError as error:
         shapes = list(islice(shape_problems(error, data), MAX_FOUND))
-    problems: dict[tuple[Path, str], Problem] = {}
+    problems: dict[tuple[Path, str], RecipeProblem] = {}
     for path, problem in islice(chain(shapes, broken_rules(data)), MAX_FOUND):
         # A rule that repeats what the model already said of the same place adds nothing.
         problems.setdefault((path, problem.found), problem)
@@ -93,6 +93,6 @@ def build_recipe(data: Table, *, name: str, finder: LineFinder | None = None) ->
     return recipe
 
 
-def _with_line(problem: Problem, path: Path, finder: LineFinder | None) -> Problem:
+def _with_line(problem: RecipeProblem, path: Path, finder: LineFinder | None) -> RecipeProblem:
     line = finder.line_of(path) if finder is not None else None
-    return Problem(problem.where, problem.found, problem.allowed, line, problem.near)
+    return RecipeProblem(problem.where, problem.found, problem.allowed, line, problem.near)

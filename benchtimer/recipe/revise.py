@@ -33,9 +33,9 @@ def revised(text: str | None, table: Mapping[str, Any], reason: str = "") -> tup
     wanted = build_recipe(dict(table), name="the new revision")
     if text is not None:
         try:
-            told = with_values(text, _changes(text, wanted))
-            if _read(told, wanted.id) == wanted:
-                return told, True
+            new_text = with_values(text, _changes(text, wanted))
+            if _read(new_text, wanted.id) == wanted:
+                return new_text, True
             reason = "the changed text would say something else"
         except NotEdited as error:
             reason = error.reason
@@ -65,8 +65,8 @@ def _changes(text: str, wanted: Recipe) -> dict[Path, Any]:
     whole = wanted.model_dump(mode="json", by_alias=True)
     old, new = recipe_table(_read(text, wanted.id)), recipe_table(wanted)
     return {
-        path: told if told is not None else _value_at(whole, path)
-        for path, _, told in differences(old, new)
+        path: value if value is not None else _value_at(whole, path)
+        for path, _, value in differences(old, new)
     }
 
 

@@ -16,7 +16,7 @@ from benchtimer.recipe.checks import CHECK_KINDS
 from benchtimer.recipe.limit_rules import broken_limits
 from benchtimer.recipe.line_finder import Path
 from benchtimer.recipe.model import BUILT_IN_SOURCES
-from benchtimer.recipe.problems import quoted, told
+from benchtimer.recipe.problems import quoted, value_text
 from benchtimer.recipe.raw_tables import Found, Table, at, checks, listed, tables
 from benchtimer.recipe.safety import unsafe_stations
 
@@ -176,7 +176,7 @@ def _send(data: Table, path: Path, send: Table, order: dict[str, int], index: in
         yield at(data, path, found, "add limit = a number")
     expect = send.get("expect")
     if isinstance(expect, int | float) and isinstance(limit, int) and expect > limit:
-        found = f"expect {told(expect)} is over limit {told(limit)}"
+        found = f"expect {value_text(expect)} is over limit {value_text(limit)}"
         yield at(data, (*path, "expect"), found, "expect <= limit")
 
 

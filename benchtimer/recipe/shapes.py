@@ -12,7 +12,7 @@ from benchtimer.quantity import nearest
 from benchtimer.recipe import model
 from benchtimer.recipe.checks import CHECK_KINDS
 from benchtimer.recipe.line_finder import Path
-from benchtimer.recipe.problems import Problem, quoted, told
+from benchtimer.recipe.problems import RecipeProblem, quoted, value_text
 from benchtimer.recipe.raw_tables import Table, place
 
 Loc = tuple[str | int, ...]
@@ -20,7 +20,7 @@ Loc = tuple[str | int, ...]
 
 def shape_problems(
     error: ValidationError, data: Table, known: Callable[[Loc], list[str]] | None = None
-) -> Iterator[tuple[Path, Problem]]:
+) -> Iterator[tuple[Path, RecipeProblem]]:
     """The problems that validation found, each with the path of its entry in the file.
 
     Args:
@@ -99,7 +99,7 @@ _EXAMPLES = {
 }
 
 
-def _shape_problem(detail: ErrorDetails, path: Path, data: Table) -> tuple[Path, Problem]:
+def _shape_problem(detail: ErrorDetails, path: Path, data: Table) -> tuple[Path, RecipeProblem]:
     kind, found = detail["type"], detail["input"]
     context: dict[str, Any] = detail.get("ctx", {})
     where = place(path, data)
@@ -107,60 +107,66 @@ def _shape_problem(detail: ErrorDetails, path: Path, data: Table) -> tuple[Path,
         return path, _missing(path, data)
     if kind in ("union_tag_invalid", "union_tag_not_found"):
         return _unknown_check(path, found, data)
-    if kind == "told":
-        return path, Problem(where, f"{told(found)}: {context['reason']}", context["allowed"])
+    if kind == "worded":
+        return path, RecipeProblem(
+            where, f"{value_text(found)}: {context['reason']}", context["allowed"]
+        )
     if kind == "literal_error" and path == ("schema",):
         reads = f"this program reads {model.SCHEMA}"
-        return path, Problem(where, f"format version {told(found)}", reads)
+        return path, RecipeProblem(where, f"format version {value_text(found)}", reads)
     if kind in ("string_pattern_mismatch", "string_too_short"):
-        return path, Problem(where, told(found), "small letters, digits and -, 1 to 40 of them")
+        return path, RecipeProblem(
+            where, value_text(found), "small letters, digits and -, 1 to 40 of them"
+        )
     return path, _out_of_bounds(kind, found, context, where, detail["msg"])
 
 
 def _out_of_bounds(
     kind: str, found: object, context: dict[str, Any], where: str, message: str
-) -> Problem:
+) -> RecipeProblem:
     if kind == "too_long":
-        return Problem(where, f"{_count(found)} entries", f"at most {context['max_length']}")
+        return RecipeProblem(where, f"{_count(found)} entries", f"at most {context['max_length']}")
     if kind == "too_short":
-        return Problem(where, f"{_count(found)} entries", f"at least {context['min_length']}")
+        return RecipeProblem(where, f"{_count(found)} entries", f"at least {context['min_length']}")
     if kind == "string_too_long":
         letters = f"at most {context['max_length']} letters"
-        return Problem(where, f"{told(found)} is too long", letters)
+        return RecipeProblem(where, f"{value_text(found)} is too long", letters)
     if kind in _BOUNDS:
         key, words = _BOUNDS[kind]
-        return Problem(where, f"{told(found)} is here", words.format(f"{context[key]:g}"))
+        return RecipeProblem(
+            where, f"{value_text(found)} is here", words.format(f"{context[key]:g}")
+        )
     if kind in _WANTED:
-        return Problem(where, f"{told(found)} is here", f"{_WANTED[kind]} is wanted")
-    return Problem(where, f"{told(found)} is here", message[:1].lower() + message[1:])
+        return RecipeProblem(where, f"{value_text(found)} is here", f"{_WANTED[kind]} is wanted")
+    return RecipeProblem(where, f"{value_text(found)} is here", message[:1].lower() + message[1:])
 
 
 def _count(found: object) -> int:
     return len(found) if isinstance(found, list | tuple | dict) else 0
 
 
-def _missing(path: Path, data: Table) -> Problem:
+def _missing(path: Path, data: Table) -> RecipeProblem:
     key = str(path[-1])
     example = _EXAMPLES.get(key) or _EXAMPLES.get(f"{path[-2]} {key}" if path[1:] else "", "add it")
-    return Problem(place(path[:-1], data), f'"{key}" is missing', example)
+    return RecipeProblem(place(path[:-1], data), f'"{key}" is missing', example)
 
 
-def _unknown_check(path: Path, found: object, data: Table) -> tuple[Path, Problem]:
+def _unknown_check(path: Path, found: object, data: Table) -> tuple[Path, RecipeProblem]:
     tag = found.get("kind") if isinstance(found, dict) else None
     allowed = f"one of {', '.join(CHECK_KINDS)}"
     where = place(path, data)
     if tag is None:
-        return path, Problem(where, '"kind" is missing', allowed)
+        return path, RecipeProblem(where, '"kind" is missing', allowed)
     near = nearest(tag, CHECK_KINDS) if isinstance(tag, str) else None
-    words = f"there is no check kind {told(tag)}"
-    return (*path, "kind"), Problem(where, words, allowed, near=near)
+    words = f"there is no check kind {value_text(tag)}"
+    return (*path, "kind"), RecipeProblem(where, words, allowed, near=near)
 
 
-def _unknown_key(known: list[str], path: Path, data: Table) -> Problem:
+def _unknown_key(known: list[str], path: Path, data: Table) -> RecipeProblem:
     key = str(path[-1])
     allowed = f"known here: {', '.join(known)}" if known else "leave it out"
     owner = place(path[:-1], data)
-    return Problem(owner, f"unknown key {quoted(key)}", allowed, near=nearest(key, known))
+    return RecipeProblem(owner, f"unknown key {quoted(key)}", allowed, near=nearest(key, known))
 
 
 def _known_keys(loc: Loc) -> list[str]:

@@ -25,7 +25,7 @@ enduring
     old layout is migrated and a copy is kept.
 available
     The index (``store.index``) is written in the same transaction as the events, complete or
-    refused. ``find``, ``part`` and ``compare`` use it.
+    refused. ``find``, ``part`` and ``try_comparison`` use it.
 
 Planned times in a record are the recipe's: hands-on time, limits, and when a dwell reached its
 aim. The planner's schedule is advice that changes with every press, so it is not logged. Alarms

@@ -17,8 +17,8 @@ from benchtimer.run import events as e
 from benchtimer.run.actions import Action, ActionKind
 from benchtimer.run.agenda import agenda
 from benchtimer.run.evolve import apply
-from benchtimer.run.state import Bench, RunPhase
-from benchtimer.store.log import Entry
+from benchtimer.run.run_state import Bench, RunPhase
+from benchtimer.store.log import LogEntry
 
 Key = tuple[str, str]
 
@@ -32,7 +32,7 @@ WORDS = {
 
 
 @dataclass(frozen=True, slots=True)
-class Alarm:
+class AnsweredAlarm:
     """One alarm that was answered.
 
     Attributes:
@@ -45,10 +45,10 @@ class Alarm:
     what: str
     who: str
     rang_ms: int
-    entry: Entry
+    entry: LogEntry
 
 
-def answered(live: Sequence[Entry]) -> Iterator[Alarm]:
+def answered(live: Sequence[LogEntry]) -> Iterator[AnsweredAlarm]:
     """The alarms of a run that were answered, in order of the answer.
 
     Args:
@@ -67,7 +67,7 @@ def answered(live: Sequence[Entry]) -> Iterator[Alarm]:
             action = open_now.pop(key, None) if key is not None else None
             if action is not None and key is not None and action.due_ms <= now_ms:
                 rang_ms = min(now_ms, max(action.due_ms, since[key]))
-                yield Alarm(_word(action), key[1], rang_ms, entry)
+                yield AnsweredAlarm(_word(action), key[1], rang_ms, entry)
         for entry in group:
             bench = apply(bench, entry.event)
         since = {key: since.get(key, now_ms) for key in _open(bench, now_ms)}
@@ -85,9 +85,9 @@ def _open(bench: Bench, now_ms: int) -> dict[Key, Action]:
     return {_key(action): action for action in found}
 
 
-def _presses(live: Sequence[Entry]) -> Iterator[list[Entry]]:
+def _presses(live: Sequence[LogEntry]) -> Iterator[list[LogEntry]]:
     """The entries that change the bench, those of one press together."""
-    group: list[Entry] = []
+    group: list[LogEntry] = []
     for entry in live:
         if isinstance(entry.event, (*e.CORRECTIONS, *e.BYSTANDERS)):
             continue

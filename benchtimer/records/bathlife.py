@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 from benchtimer.bath.bath_state import Bath
 from benchtimer.records.bathpage import wall_time
-from benchtimer.store.log import Entry
+from benchtimer.store.log import LogEntry
 from benchtimer.times import rough_duration
 
 CameOut = Callable[[str, str], bool | None]
@@ -17,7 +17,7 @@ BAR = 20
 
 
 @dataclass(frozen=True, slots=True)
-class Moment:
+class BathLifeEntry:
     """One thing that happened to a bath.
 
     Attributes:
@@ -37,7 +37,7 @@ class Moment:
     bite: float | None = None
 
 
-def bath_life(bath: Bath, entries: Sequence[Entry], came_out: CameOut) -> list[Moment]:
+def bath_life(bath: Bath, entries: Sequence[LogEntry], came_out: CameOut) -> list[BathLifeEntry]:
     """What happened to a bath, in order of time.
 
     Args:
@@ -45,24 +45,24 @@ def bath_life(bath: Bath, entries: Sequence[Entry], came_out: CameOut) -> list[M
         entries: its own log.
         came_out: how a part of a run came out.
     """
-    told: list[tuple[int, str, tuple[str, ...], str, float | None]] = []
-    told += [(t_ms, f"added: {what}", (), "", None) for t_ms, what in bath.top_ups]
-    told += [(r.t_ms, f"read {r.quantity}", (), "", None) for r in bath.by_hand]
+    happenings: list[tuple[int, str, tuple[str, ...], str, float | None]] = []
+    happenings += [(t_ms, f"added: {what}", (), "", None) for t_ms, what in bath.top_ups]
+    happenings += [(r.t_ms, f"read {r.quantity}", (), "", None) for r in bath.by_hand]
     first: dict[str, float] = {}
     for coupon in bath.coupons:
         fresh = first.setdefault(coupon.loss.kind.name, coupon.per_min)
         words = f"coupon {coupon.loss} in {rough_duration(coupon.dwell_s)}"
-        told.append((coupon.t_ms, words, (), "", coupon.per_min / fresh))
+        happenings.append((coupon.t_ms, words, (), "", coupon.per_min / fresh))
     ends = _ends(entries)
     for run, use in bath.used.items():
         read = ", ".join(str(reading.quantity) for reading in use.readings)
         words = f"run {run}" + (f", read {read}" if read else "")
         last_ms = max((reading.t_ms for reading in use.readings), default=bath.mixed_ms)
-        told.append((ends.get(run, last_ms), words, use.parts, run, None))
-    return list(_moments(bath, entries, sorted(told, key=lambda row: row[0]), came_out))
+        happenings.append((ends.get(run, last_ms), words, use.parts, run, None))
+    return list(_moments(bath, entries, sorted(happenings, key=lambda row: row[0]), came_out))
 
 
-def _ends(entries: Sequence[Entry]) -> dict[str, int]:
+def _ends(entries: Sequence[LogEntry]) -> dict[str, int]:
     """Bench time at which each run was booked."""
     runs = ((getattr(entry.event, "run", None), entry.event.t_ms) for entry in entries)
     return {run: t_ms for run, t_ms in runs if run is not None}
@@ -70,21 +70,21 @@ def _ends(entries: Sequence[Entry]) -> dict[str, int]:
 
 def _moments(
     bath: Bath,
-    entries: Sequence[Entry],
-    told: Sequence[tuple[int, str, tuple[str, ...], str, float | None]],
+    entries: Sequence[LogEntry],
+    happenings: Sequence[tuple[int, str, tuple[str, ...], str, float | None]],
     came_out: CameOut,
-) -> Iterator[Moment]:
+) -> Iterator[BathLifeEntry]:
     parts = 0
-    for t_ms, what, names, run, bite in told:
+    for t_ms, what, names, run, bite in happenings:
         parts += len(names)
         outcomes = [came_out(run, name) for name in names]
-        yield Moment(
+        yield BathLifeEntry(
             wall_time(entries, t_ms), max(0, t_ms - bath.mixed_ms) / 1000, what, parts,
             outcomes.count(True), outcomes.count(False), bite,
         )  # fmt: skip
 
 
-def last_good(life: Sequence[Moment]) -> str:
+def last_good(life: Sequence[BathLifeEntry]) -> str:
     """When parts last came out well, and what failed since; empty if none ever did."""
     good = [n for n, moment in enumerate(life) if moment.good]
     if not good:
@@ -95,7 +95,7 @@ def last_good(life: Sequence[Moment]) -> str:
     return f"last good: {moment.what}, {moment.at[:10]}, {moment.parts} parts through it{since}"
 
 
-def life_lines(life: Sequence[Moment]) -> list[str]:
+def life_lines(life: Sequence[BathLifeEntry]) -> list[str]:
     """A bath over time as a table with a picture: a bar of bite, else of parts through."""
     most = max((moment.parts for moment in life), default=0) or 1
     lines = ["over time: age, parts through it, and how they came out (+ well, - failed)"]
@@ -114,7 +114,7 @@ def life_lines(life: Sequence[Moment]) -> list[str]:
     return [*lines, *([f"  {found}"] if found else [])]
 
 
-def life_table(life: Sequence[Moment]) -> list[dict[str, object]]:
+def life_table(life: Sequence[BathLifeEntry]) -> list[dict[str, object]]:
     """A bath over time for programs."""
     return [
         {

@@ -7,9 +7,9 @@ from typing import Any
 
 from benchtimer.bath import bath_events as b
 from benchtimer.bath.bath_state import Bath, fold
-from benchtimer.bath.fatigue import NO_LIMITS, Limits, complaints, fatigue, percent
+from benchtimer.bath.fatigue import NO_LIMITS, WearLimits, complaints, fatigue, percent
 from benchtimer.records.record import local_time
-from benchtimer.store.log import Entry
+from benchtimer.store.log import LogEntry
 from benchtimer.times import duration, rough_duration
 
 FORMAT = 1
@@ -18,10 +18,10 @@ FORMAT = 1
 
 def bath_table(
     bath: Bath,
-    entries: Sequence[Entry],
+    entries: Sequence[LogEntry],
     now_ms: int,
     *,
-    limits: Limits = NO_LIMITS,
+    limits: WearLimits = NO_LIMITS,
     busy: str | None = None,
 ) -> dict[str, object]:
     """The state of a bath as plain values; what is unknown is left out.
@@ -64,26 +64,26 @@ def bath_table(
     return {key: value for key, value in table.items() if value is not None}
 
 
-def _readings(bath: Bath, entries: Sequence[Entry]) -> list[dict[str, object]]:
-    told: list[dict[str, object]] = []
+def _readings(bath: Bath, entries: Sequence[LogEntry]) -> list[dict[str, object]]:
+    rows: list[dict[str, object]] = []
     for reading in bath.readings:
-        told.append({"at": wall_time(entries, reading.t_ms), "reading": str(reading.quantity)})
+        rows.append({"at": wall_time(entries, reading.t_ms), "reading": str(reading.quantity)})
         if reading.run is not None:
-            told[-1]["run"] = reading.run
-    return told
+            rows[-1]["run"] = reading.run
+    return rows
 
 
 def _text(value: object) -> str | None:
     return None if value is None else str(value)
 
 
-def wall_time(entries: Sequence[Entry], t_ms: int) -> str:
+def wall_time(entries: Sequence[LogEntry], t_ms: int) -> str:
     """Local time of a moment of bench time, by the stamp written nearest to it."""
     stamp = min((x.stamp for x in entries), key=lambda s: abs(s.noted_ms - t_ms))
     return local_time(stamp.wall_ms - (stamp.noted_ms - t_ms), stamp.offset_s)
 
 
-def bath_account(name: str, entries: Sequence[Entry]) -> list[dict[str, object]]:
+def bath_account(name: str, entries: Sequence[LogEntry]) -> list[dict[str, object]]:
     """Every entry of a bath's log in words, with whether it still counts."""
     counts = fold(name, (entry.event for entry in entries)).counts
     return [

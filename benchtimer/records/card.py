@@ -18,7 +18,7 @@ from benchtimer.times import date_words, duration, elapsed, rough_duration, time
 
 
 @dataclass(frozen=True, slots=True)
-class Section:
+class TitledTable:
     """A table with a title.
 
     Attributes:
@@ -35,7 +35,7 @@ class Section:
 
 def heading(record: Record) -> list[tuple[str, str]]:
     """The first lines: what is shown, and what it is."""
-    told = [
+    rows = [
         ("Run", f"{record.run}: {record.phase}"),
         ("Set up", _when(record.created)),
         ("Ended", _when(record.ended) if record.ended else "not yet"),
@@ -43,46 +43,46 @@ def heading(record: Record) -> list[tuple[str, str]]:
         ("Hands-on", f"{duration(record.hands_s)} in all, {record.hands} at work"),
     ]
     if record.practice:
-        told.insert(0, ("PRACTICE", f"at {record.speed:g} times the real speed: no real work"))
+        rows.insert(0, ("PRACTICE", f"at {record.speed:g} times the real speed: no real work"))
     for key, recipe in record.recipes.items():
-        told.append(("Recipe", f"{recipe.title} ({key}, revision {recipe.revision})"))
-        told += [("Made from", _lineage(recipe.lineage))] if recipe.lineage is not None else []
-    told += [("Adjusted", adjustment) for adjustment in record.adjustments]
-    told += [(f"Bath in {bath.station}", bath_words(bath)) for bath in record.baths]
-    return told
+        rows.append(("Recipe", f"{recipe.title} ({key}, revision {recipe.revision})"))
+        rows += [("Made from", _lineage(recipe.lineage))] if recipe.lineage is not None else []
+    rows += [("Adjusted", adjustment) for adjustment in record.adjustments]
+    rows += [(f"Bath in {bath.station}", bath_words(bath)) for bath in record.baths]
+    return rows
 
 
-def sections(record: Record) -> list[Section]:
+def sections(record: Record) -> list[TitledTable]:
     """The tables of a record that have anything in them."""
-    told = [
+    tables = [
         _parts(record),
-        Section("Half done before the run", ("part", "enters at", "done before"), tuple(
+        TitledTable("Half done before the run", ("part", "enters at", "done before"), tuple(
             (p.name, p.entered_at, done_before(p)) for p in record.parts if p.entered_at)),
-        Section("Pieces scrapped", ("when", "part", "pieces", "left", "why", "by"), tuple(
+        TitledTable("Pieces scrapped", ("when", "part", "pieces", "left", "why", "by"), tuple(
             (_day(s), s.part, str(s.number), str(s.left), s.reason, s.by)
             for s in record.some_scrapped)),
         *(_steps(part) for part in record.parts),
         _answers(record),
-        Section("Readings", ("when", "station", "reads", "verdict"), tuple(
+        TitledTable("Readings", ("when", "station", "reads", "verdict"), tuple(
             (_day(r), r.station, r.reading, r.verdict) for r in record.readings)),
-        Section("Deviations", ("when", "what", "found", "wanted"), tuple(
+        TitledTable("Deviations", ("when", "what", "found", "wanted"), tuple(
             (_day(d), f"{d.where}: {d.what}", d.found, d.limit) for d in record.deviations)),
-        Section("Sent back", ("when", "part", "to", "why"), tuple(
+        TitledTable("Sent back", ("when", "part", "to", "why"), tuple(
             (_day(s), s.part, s.to_step, s.reason) for s in record.sent_back)),
-        Section("Hazards acknowledged", ("when", "hazard", "by"), tuple(
+        TitledTable("Hazards acknowledged", ("when", "hazard", "by"), tuple(
             (_day(c), c.hazard, c.by) for c in record.hazards)),
-        Section("Notes", ("when", "about", "note", "by"), tuple(
+        TitledTable("Notes", ("when", "about", "note", "by"), tuple(
             (_day(n), n.about, n.text, n.by) for n in record.notes)),
-        Section("Photos", ("about", "file"), tuple(photos_in(record)), files=True),
-        Section("Corrections", ("when", "what", "said first", "said now"), tuple(
+        TitledTable("Photos", ("about", "file"), tuple(photos_in(record)), files=True),
+        TitledTable("Corrections", ("when", "what", "said first", "said now"), tuple(
             (_day(c), c.what, "; ".join(c.first_said), "; ".join(c.now))
             for c in record.corrections)),
         _alarms(record),
-        Section("Judged", ("when", "part", "verdict", "rating", "by"), tuple(
+        TitledTable("Judged", ("when", "part", "verdict", "rating", "by"), tuple(
             (_day(j), j.part, j.verdict, "" if j.rating is None else str(j.rating), j.by)
             for j in record.judgements)),
     ]  # fmt: skip
-    return [section for section in told if section.rows]
+    return [section for section in tables if section.rows]
 
 
 def bath_words(bath: RecordedBath) -> str:
@@ -125,7 +125,7 @@ def _lineage(lineage: Lineage) -> str:
     return f"run {lineage.run}, {lineage.part}{verdict}"
 
 
-def _parts(record: Record) -> Section:
+def _parts(record: Record) -> TitledTable:
     head = ("", "part", "recipe", "outcome", "verdict", "rating", "sent back", "hands-on", "known")
     rows = tuple(
         (f"#{p.number}", p.name + (f", {pieces_words(p)}" if p.count else ""), p.recipe, p.outcome,
@@ -134,13 +134,15 @@ def _parts(record: Record) -> Section:
          ", ".join(f"{k} {v}" for k, v in p.properties.items()))
         for p in record.parts
     )  # fmt: skip
-    return Section("Parts", head, rows, wide=True)
+    return TitledTable("Parts", head, rows, wide=True)
 
 
-def _steps(part: PartRecord) -> Section:
+def _steps(part: PartRecord) -> TitledTable:
     head = ("began", "due", "step", "repeat", "in hand", "planned", "station", "dwell",
             "min", "target", "max", "")  # fmt: skip
-    return Section(f"Steps of {part.name}", head, tuple(_visit(v) for v in part.visits), wide=True)
+    return TitledTable(
+        f"Steps of {part.name}", head, tuple(_visit(v) for v in part.visits), wide=True
+    )
 
 
 def _visit(visit: Visit) -> tuple[str, ...]:
@@ -163,26 +165,28 @@ def _visit(visit: Visit) -> tuple[str, ...]:
     )
 
 
-def _answers(record: Record) -> Section:
+def _answers(record: Record) -> TitledTable:
     """What was asked and answered; the part is named where there are several."""
     several = len(record.parts) > 1
     rows = tuple(
         (_day(a), *((a.part,) if several else ()), ask_of(record, a), _judged(a))
         for a in record.answers
     )
-    return Section("Checks", ("when", *(("part",) if several else ()), "asked", "answer"), rows)
+    return TitledTable("Checks", ("when", *(("part",) if several else ()), "asked", "answer"), rows)
 
 
 def _judged(answer: RecordedAnswer) -> str:
     """An answer, with a word if it counts as a no without being one."""
-    told = said(answer.answer)
+    words = said(answer.answer)
     is_plain = isinstance(answer.answer, bool)
-    return f"{told} (counts as no)" if answer.no and not is_plain else told
+    return f"{words} (counts as no)" if answer.no and not is_plain else words
 
 
-def _alarms(record: Record) -> Section:
+def _alarms(record: Record) -> TitledTable:
     rows = tuple((_day(a), f"{a.what} {a.who}", duration(a.answered_s)) for a in _slow(record))
-    return Section("Alarms answered after more than 30 s", ("rang", "what", "answered in"), rows)
+    return TitledTable(
+        "Alarms answered after more than 30 s", ("rang", "what", "answered in"), rows
+    )
 
 
 def _slow(record: Record) -> Iterator[RecordedAlarm]:

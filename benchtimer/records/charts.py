@@ -13,7 +13,7 @@ from benchtimer.quantity import QuantityError, parse, show_number
 from benchtimer.records.judged_dwells import limits_of, share_of, window_words, worst_first
 from benchtimer.records.record import PartRecord, Record, Visit
 from benchtimer.records.recorded import RecordedReading
-from benchtimer.records.timeline import LEFT, WIDTH, axis_lines, work_ends_s, x_at
+from benchtimer.records.timeline_svg import LEFT, WIDTH, axis_lines, work_ends_s, x_at
 from benchtimer.times import duration
 
 ROW = 20

@@ -36,8 +36,8 @@ def as_csv(record: Record) -> str:
     writer = csv.DictWriter(out, COLUMNS, restval="", lineterminator="\r\n")
     writer.writeheader()
     for row in _rows(record):
-        told = {"run": record.run, **row}
-        writer.writerow({key: inert(value) for key, value in told.items() if value is not None})
+        cells = {"run": record.run, **row}
+        writer.writerow({key: inert(value) for key, value in cells.items() if value is not None})
     return visible(out.getvalue(), keep="\r\n")
 
 
@@ -54,8 +54,8 @@ def _rows(record: Record) -> Iterator[Row]:
     yield {"kind": "run", "at": record.created, "elapsed_s": 0, "hands_s": record.hands_s,
            "verdict": record.phase, "text": title}  # fmt: skip
     for key, recipe in record.recipes.items():
-        told = f"{key}, revision {recipe.revision}: {recipe.title}"
-        yield {"kind": "recipe", "text": told}
+        heading = f"{key}, revision {recipe.revision}: {recipe.title}"
+        yield {"kind": "recipe", "text": heading}
     for text in record.adjustments:
         yield {"kind": "adjustment", "text": text}
     for bath in record.baths:
@@ -85,18 +85,18 @@ def _entries(record: Record) -> Iterator[Row]:
     for r in record.readings:
         yield _row("reading", r, station=r.station, verdict=r.verdict, text=r.reading)
     for a in record.answers:
-        told = f"{ask_of(record, a)} {said(a.answer)}"
-        yield _row("answer", a, step=a.step, verdict="no" if a.no else "yes", text=told)
+        text = f"{ask_of(record, a)} {said(a.answer)}"
+        yield _row("answer", a, step=a.step, verdict="no" if a.no else "yes", text=text)
     for d in record.deviations:
-        told = f"{d.what}: {d.found}, wanted {d.limit}"
-        yield _row("deviation", d, step=d.step, station=d.station, text=told)
+        text = f"{d.what}: {d.found}, wanted {d.limit}"
+        yield _row("deviation", d, step=d.step, station=d.station, text=text)
     for s in record.sent_back:
         yield _row("sent back", s, step=s.to_step, text=s.reason)
     for h in record.hazards:
         yield _row("hazard", h, text=h.hazard)
     for alarm in record.alarms:
-        told = f"answered after {alarm.answered_s:g} s: {alarm.what} {alarm.who}"
-        yield _row("alarm", alarm, text=told)
+        text = f"answered after {alarm.answered_s:g} s: {alarm.what} {alarm.who}"
+        yield _row("alarm", alarm, text=text)
     for n in record.notes:
         yield _row("note", n, text=n.text)
     for c in record.corrections:

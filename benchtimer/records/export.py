@@ -112,17 +112,17 @@ def _visit(visit: Visit) -> str:
     return text
 
 
-def _deviation(told: RecordedDeviation) -> str:
-    return f"{told.where}: {told.what}: {told.found}, wanted {told.limit}"
+def _deviation(deviation: RecordedDeviation) -> str:
+    return f"{deviation.where}: {deviation.what}: {deviation.found}, wanted {deviation.limit}"
 
 
-def _correction(told: RecordedCorrection) -> str:
-    return f"{told.at}  {told.what}: {'; '.join(told.first_said)}"
+def _correction(correction: RecordedCorrection) -> str:
+    return f"{correction.at}  {correction.what}: {'; '.join(correction.first_said)}"
 
 
-def _alarm(told: RecordedAlarm) -> str:
-    after = duration(round(told.answered_s))
-    return f"{told.at}  answered after {after}: {told.what} {told.who}"
+def _alarm(alarm: RecordedAlarm) -> str:
+    after = duration(round(alarm.answered_s))
+    return f"{alarm.at}  answered after {after}: {alarm.what} {alarm.who}"
 
 
 def _section(title: str, lines: list[str]) -> Iterator[str]:

@@ -86,9 +86,9 @@ def _bath(station: str, bath: RecordedBath) -> Told:
     }
     for key, (label, number) in known.items():
         if number is not None:
-            told = Fact("bath", f"{label}, bath in {station}", show_number(number, 2),
+            fact = Fact("bath", f"{label}, bath in {station}", show_number(number, 2),
                         number=number)  # fmt: skip
-            yield f"{station}.{key}", told
+            yield f"{station}.{key}", fact
 
 
 def _readings(one: Try) -> Told:
@@ -123,11 +123,11 @@ def _answers(one: Try) -> Told:
             if answer is None:
                 continue
             key = f"{step.id}/{check.id}"
-            told = check.finding(answer)
-            if told is not None:
+            finding = check.finding(answer)
+            if finding is not None:
                 label = f"{check.ask} ({step.id})"
-                yield key, Fact(told.kind, label, said(answer), place, told.number, told.low,
-                                told.high)  # fmt: skip
+                yield key, Fact(finding.kind, label, said(answer), place, finding.number,
+                                finding.low, finding.high)  # fmt: skip
 
 
 def _until(one: Try) -> list[Visit]:
@@ -152,9 +152,9 @@ def _visits(one: Try) -> Told:
             rests = visit.target_s == 0
             scale_s = REST_SCALE_S if rests else TIME_SCALE_S
             label = f"{visit.step}: time in {_own(one, visit)}"
-            told = _time("dwell", label, visit.dwell_s, place)
-            told = replace(told, low=visit.min_s, high=visit.max_s, scale_s=scale_s)
-            yield visit.step, told
+            fact = _time("dwell", label, visit.dwell_s, place)
+            fact = replace(fact, low=visit.min_s, high=visit.max_s, scale_s=scale_s)
+            yield visit.step, fact
     for step, number in passes.items():
         place = one.recipe.step_index(step)
         number = max(1, number)  # not done again in this try: it is as it was

@@ -1,4 +1,4 @@
-"""Every form a record can be given out in, by name, and what a file of it is called."""
+"""Every form a record can be given out in, by name."""
 
 from __future__ import annotations
 
@@ -6,8 +6,8 @@ from collections.abc import Callable, Mapping
 
 from benchtimer.records.csvfile import as_csv
 from benchtimer.records.export import as_json, as_text, as_toml
+from benchtimer.records.html_record import as_html
 from benchtimer.records.markdown import as_markdown
-from benchtimer.records.page import as_html
 from benchtimer.records.record import Record
 
 FORMS: Mapping[str, Callable[[Record], str]] = {
@@ -18,6 +18,3 @@ FORMS: Mapping[str, Callable[[Record], str]] = {
     "toml": as_toml,
     "html": as_html,
 }
-
-SUFFIX = {"text": "txt", "markdown": "md", "csv": "csv", "json": "json", "toml": "toml",
-          "html": "html"}  # fmt: skip

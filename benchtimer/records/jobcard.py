@@ -12,9 +12,9 @@ from benchtimer.job.job_state import Job
 from benchtimer.job.order import identity, split_identity
 from benchtimer.quantity import parse, show_number
 from benchtimer.recipe.mixing import scaled
-from benchtimer.records.archive import records_of
 from benchtimer.records.inert import visible
 from benchtimer.records.record import Record
+from benchtimer.records.record_lookup import records_of
 from benchtimer.records.recorded import RecordedBath
 from benchtimer.records.tries import tries_of
 from benchtimer.store.index import Query
@@ -127,8 +127,8 @@ def card_lines(card: JobCard) -> Iterator[str]:
         )
     yield f"hands-on in all: {_time(card.hands_s)}"
     if card.baths:
-        told = (f"{name} ({volume})" if volume else name for name, volume in card.baths.items())
-        yield f"baths: {', '.join(told)}"
+        baths = (f"{name} ({volume})" if volume else name for name, volume in card.baths.items())
+        yield f"baths: {', '.join(baths)}"
         for name, amounts in card.mixed.items():
             if amounts:
                 yield visible(f"{name}, the whole bath: {', '.join(amounts)}")
@@ -178,9 +178,9 @@ def card_html(job: Job, card: JobCard) -> str:
                      for one in card.took)  # fmt: skip
     heads = ("Part", "Recipe", "Hands-on", "Tries", "Sent back", "First", "Last", "Outcome")
     name = escape(visible(job.name))
-    told = (_row([bath, volume, ", ".join(card.mixed.get(bath, []))])
+    cells = (_row([bath, volume, ", ".join(card.mixed.get(bath, []))])
             for bath, volume in card.baths.items())  # fmt: skip
-    baths = "\n".join(told)
+    baths = "\n".join(cells)
     if baths:
         baths = (
             "<h2>Baths</h2><table><tr><th>Bath</th><th>Volume</th><th>Mixed from, the whole bath"

@@ -9,8 +9,8 @@ from benchtimer.recipe.adjust import parse_adjustment
 from benchtimer.recipe.checks import said
 from benchtimer.recipe.model import Recipe
 from benchtimer.recipe.writer import recipe_table
-from benchtimer.records.archive import record_of
-from benchtimer.records.keep import real_changes
+from benchtimer.records.kept_settings import real_changes
+from benchtimer.records.record_lookup import record_of
 from benchtimer.records.tries import WELL, Try, tries_of
 from benchtimer.run.commands import ACCEPTED
 from benchtimer.store.index import Query
@@ -42,8 +42,8 @@ class LastTime:
     @property
     def line(self) -> str:
         """In one line: when, how it came out, and what was different."""
-        told = ", ".join(change.replace("=", " ") for change in self.changes)
-        return f"Last time, {self.day}: {self.words}; {told or 'as the recipe says'}"
+        changes = ", ".join(change.replace("=", " ") for change in self.changes)
+        return f"Last time, {self.day}: {self.words}; {changes or 'as the recipe says'}"
 
     @property
     def page(self) -> str:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import re
 
-from benchtimer.records.card import Section, heading, sections
+from benchtimer.records.card import TitledTable, heading, sections
 from benchtimer.records.inert import visible
 from benchtimer.records.photos import photo_link
 from benchtimer.records.record import Record
@@ -30,7 +30,7 @@ def plain(text: str) -> str:
     return _SPECIAL.sub(r"\\\1", " ".join(text.split()))
 
 
-def _table(section: Section) -> list[str]:
+def _table(section: TitledTable) -> list[str]:
     rows = [section.head, tuple("---" for _ in section.head)]
     for row in section.rows:
         cells = [plain(cell) for cell in row]

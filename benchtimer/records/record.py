@@ -12,7 +12,7 @@ from typing import TypeVar
 
 from benchtimer.recipe.checks import Check
 from benchtimer.recipe.model import Recipe, Step
-from benchtimer.records.alarms import Alarm, answered
+from benchtimer.records.alarms import AnsweredAlarm, answered
 from benchtimer.records.recorded import (
     Recorded,
     RecordedAlarm,
@@ -30,12 +30,12 @@ from benchtimer.records.recorded import (
 from benchtimer.records.sentences import Words, sentence
 from benchtimer.run import events as e
 from benchtimer.run.evolve import fold
-from benchtimer.run.state import Bench, Part
+from benchtimer.run.run_state import Bench, Part
 from benchtimer.store.days import local_time
-from benchtimer.store.log import Entry
+from benchtimer.store.log import LogEntry
 from benchtimer.store.standing import standing
 
-__all__ = ["Line", "PartRecord", "Record", "Visit", "local_time", "make_record", "words_of"]
+__all__ = ["AccountLine", "PartRecord", "Record", "Visit", "local_time", "make_record", "words_of"]
 
 _R = TypeVar("_R", bound=Recorded)
 
@@ -109,7 +109,7 @@ class PartRecord:
 
 
 @dataclass(frozen=True, slots=True)
-class Line:
+class AccountLine:
     """One entry of the account."""
 
     seq: int
@@ -143,7 +143,7 @@ class Record:
     deviations: list[RecordedDeviation]
     corrections: list[RecordedCorrection]
     notes: list[RecordedNote]
-    lines: list[Line]
+    lines: list[AccountLine]
     baths: list[RecordedBath] = field(default_factory=list)
     sent_back: list[RecordedSend] = field(default_factory=list)
     places: dict[str, str] = field(default_factory=dict)
@@ -171,12 +171,12 @@ class Record:
         return next(found, None)
 
 
-def make_record(entries: Sequence[Entry], baths: Sequence[RecordedBath] | None = None) -> Record:
+def make_record(entries: Sequence[LogEntry], baths: Sequence[RecordedBath] | None = None) -> Record:
     """The record of a run.
 
     Args:
         entries: all of the run's log, beginning with the entry that laid it out.
-        baths: its baths as they were at the start (``records.baths``); None if only the
+        baths: its baths as they were at the start (``records.run_baths``); None if only the
             run's own log is at hand, which knows their names.
     """
     first = entries[0].event
@@ -226,7 +226,7 @@ def _bath_names(first: e.Created) -> list[RecordedBath]:
     return [RecordedBath(station=station, bath=name) for station, name in first.baths.items()]
 
 
-def _alarm(alarm: Alarm, at: _Times) -> RecordedAlarm:
+def _alarm(alarm: AnsweredAlarm, at: _Times) -> RecordedAlarm:
     return RecordedAlarm(
         at=at.day(alarm.entry, alarm.rang_ms),
         elapsed_s=at.since_zero_s(alarm.rang_ms),
@@ -239,17 +239,17 @@ def _alarm(alarm: Alarm, at: _Times) -> RecordedAlarm:
 class _Times:
     """Times of a run's entries: since it was set up, and by the wall clock."""
 
-    def __init__(self, first: Entry) -> None:
+    def __init__(self, first: LogEntry) -> None:
         self._zero_ms = first.event.t_ms
 
-    def elapsed_s(self, entry: Entry) -> float:
+    def elapsed_s(self, entry: LogEntry) -> float:
         return (entry.event.t_ms - self._zero_ms) / 1000
 
     def since_zero_s(self, t_ms: int) -> float:
         return (t_ms - self._zero_ms) / 1000
 
     @staticmethod
-    def day(entry: Entry, t_ms: int | None = None) -> str:
+    def day(entry: LogEntry, t_ms: int | None = None) -> str:
         """When it happened, by the wall clock of the moment it was written down."""
         back_ms = entry.stamp.noted_ms - (entry.event.t_ms if t_ms is None else t_ms)
         return local_time(entry.stamp.wall_ms - back_ms, entry.stamp.offset_s)
@@ -260,10 +260,12 @@ def words_of(bench: Bench) -> Words:
     return Words(bench.recipes, {part.name: part.recipe for part in bench.parts.values()})
 
 
-def _lines(entries: Sequence[Entry], counted: set[int], bench: Bench, at: _Times) -> list[Line]:
+def _lines(
+    entries: Sequence[LogEntry], counted: set[int], bench: Bench, at: _Times
+) -> list[AccountLine]:
     words = words_of(bench)
     return [
-        Line(
+        AccountLine(
             seq=entry.seq,
             at=at.day(entry),
             noted_at=local_time(entry.stamp.wall_ms, entry.stamp.offset_s),
@@ -277,7 +279,7 @@ def _lines(entries: Sequence[Entry], counted: set[int], bench: Bench, at: _Times
     ]
 
 
-def _told(entries: list[Entry], kind: type[e.Event], form: type[_R], at: _Times) -> list[_R]:
+def _told(entries: list[LogEntry], kind: type[e.Event], form: type[_R], at: _Times) -> list[_R]:
     """The events of one kind, each with the fields that the record keeps of it."""
     kept = [field.name for field in fields(form) if field.name not in ("at", "elapsed_s")]
     return [
@@ -291,7 +293,7 @@ def _told(entries: list[Entry], kind: type[e.Event], form: type[_R], at: _Times)
     ]
 
 
-def _corrections(entries: Sequence[Entry], bench: Bench, at: _Times) -> list[RecordedCorrection]:
+def _corrections(entries: Sequence[LogEntry], bench: Bench, at: _Times) -> list[RecordedCorrection]:
     """Each correction with what was said first, and, where it was back-dated, what replaced it."""
     words = words_of(bench)
     said: dict[int, list[str]] = {}
@@ -318,7 +320,7 @@ def _corrected(event: e.Event) -> int:
     return event.redone if isinstance(event, e.Redone) else getattr(event, "retimed", 0)
 
 
-def _part_record(part: Part, bench: Bench, entries: list[Entry], at: _Times) -> PartRecord:
+def _part_record(part: Part, bench: Bench, entries: list[LogEntry], at: _Times) -> PartRecord:
     record = PartRecord(part.name, part.number, part.recipe, _outcome(part))
     record.properties = {name: str(value) for name, value in part.properties.items()}
     recipe = bench.recipe_of(part)
@@ -332,7 +334,7 @@ def _part_record(part: Part, bench: Bench, entries: list[Entry], at: _Times) -> 
     return record
 
 
-def _of_part(part: Part, entries: list[Entry]) -> Iterator[Entry]:
+def _of_part(part: Part, entries: list[LogEntry]) -> Iterator[LogEntry]:
     """What happened to a part; of holds within holds, its own or the run's, the outermost."""
     holds = 0
     for entry in entries:
@@ -350,7 +352,7 @@ def _outcome(part: Part) -> str:
     return f"held: {part.held}" if part.held and not part.is_out else part.phase.value
 
 
-def _follow(record: PartRecord, recipe: Recipe, entry: Entry, at: _Times) -> None:
+def _follow(record: PartRecord, recipe: Recipe, entry: LogEntry, at: _Times) -> None:
     event, now_s = entry.event, at.elapsed_s(entry)
     visit = record.visits[-1] if record.visits else None
     if isinstance(event, e.WorkBegan):

@@ -54,9 +54,9 @@ def _created(event: e.Created, words: Words) -> str:
     many = {name: f"{name} x{count}" for name, count in event.counts.items()}
     names = ", ".join(many.get(name, name) for name, _key in event.parts)
     baths = ", ".join(f"{bath} in {station}" for station, bath in event.baths.items())
-    told = [f"set up: {event.title}; parts: {names}", *([f"baths: {baths}"] if baths else [])]
-    told += [_entered(name, x["step"], x["before"], words) for name, x in event.enters.items()]
-    return "; ".join(told)
+    phrases = [f"set up: {event.title}; parts: {names}", *([f"baths: {baths}"] if baths else [])]
+    phrases += [_entered(name, x["step"], x["before"], words) for name, x in event.enters.items()]
+    return "; ".join(phrases)
 
 
 def _answered(event: e.Answered, words: Words) -> str:
@@ -108,10 +108,10 @@ def _skipped(event: e.Skipped, words: Words) -> str:
 
 def _joined(event: e.PartAdded, words: Words) -> str:
     many = f" x{event.count}" if event.count > 1 else ""
-    told = f"{event.part}{many} joins, recipe {event.key}"
+    text = f"{event.part}{many} joins, recipe {event.key}"
     if event.step is None:
-        return told
-    return f"{told}; {_entered(event.part, event.step, event.before, words)}"
+        return text
+    return f"{text}; {_entered(event.part, event.step, event.before, words)}"
 
 
 def _entered(part: str, step: str, before: str, words: Words) -> str:

@@ -74,13 +74,13 @@ def tries_of(record: Record, part: PartRecord) -> list[Try]:
     splits = [s for s in record.sent_back if s.part == part.name and s.new_try]
     ends: list[float | None] = [split.elapsed_s for split in splits]
     begins = [0.0, *(split.elapsed_s for split in splits)]
-    told = []
+    tries = []
     for index, began_s in enumerate(begins):
         last = index == len(splits)
         outcome, words = _outcome(part) if last else (FAILED, _sent_back(splits[index]))
         end_s = _end_s(record, part) if last else ends[index]
         failed_at = None if last else splits[index].from_step
-        told.append(
+        tries.append(
             Try(
                 record,
                 part,
@@ -95,7 +95,7 @@ def tries_of(record: Record, part: PartRecord) -> list[Try]:
                 failed_at,
             )
         )
-    return told
+    return tries
 
 
 def _sent_back(split: RecordedSend) -> str:

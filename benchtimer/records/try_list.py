@@ -9,8 +9,8 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from itertools import islice
 
-from benchtimer.records.archive import record_of
 from benchtimer.records.inert import visible
+from benchtimer.records.record_lookup import record_of
 from benchtimer.records.tries import OUTCOMES, Try, tries_of
 from benchtimer.store.index import Query, fold_text
 from benchtimer.store.log import EventLog

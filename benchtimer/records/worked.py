@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
 
-from benchtimer.learn.rates import Worked
+from benchtimer.learn.monthly_rates import Worked
 from benchtimer.records.record import Record
 from benchtimer.records.tries import WELL, tries_of
 

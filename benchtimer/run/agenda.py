@@ -6,7 +6,8 @@ Rules of order:
 0. A part past its window, or in a bath above its ceiling, goes before everything.
 1. Work in hand comes next: there is one pair of hands, and a wet part in them. It is put
    down only for a part that would be lost behind it.
-2. Then parts between stations: nothing waits there.
+2. Then parts between stations: nothing waits there. Work that would lose another part waits
+   until that part is out of its bath.
 3. Then what is due, in the plan's order: the plan has weighed the windows. Where there is no
    plan yet, the order that keeps the most windows. A reading on a bath's own rhythm comes
    first only if the due move can wait for it.
@@ -29,6 +30,7 @@ from benchtimer.run.actions import NO_PLAN, Action, ActionKind, PlanTimes
 from benchtimer.run.guards import TIGHT_S
 from benchtimer.run.moves import action_of, held_action
 from benchtimer.run.readiness import FAR_MS
+from benchtimer.run.run_state import OVER, Bench, Part, PartPhase, RunPhase
 from benchtimer.run.setup import (
     SetupItem,
     heat_words,
@@ -38,7 +40,6 @@ from benchtimer.run.setup import (
     setup_items,
     unread_page,
 )
-from benchtimer.run.state import OVER, Bench, Part, PartPhase, RunPhase
 from benchtimer.run.upkeep import upkeep_actions
 
 CRITICAL_S = 60
@@ -151,7 +152,8 @@ def in_order(found: Sequence[Action], now_ms: int) -> tuple[Action, ...]:
         found: the actions.
         now_ms: bench time.
     """
-    spaced = [_after_what_falls_due(a, found, now_ms) for a in found]
+    kept = [_after_what_would_be_lost(a, found, now_ms) for a in found]
+    spaced = [_after_what_falls_due(a, kept, now_ms) for a in kept]
     actions = list(_unique(spaced))
     in_hand = max((a.due_ms for a in actions if a.rank == 1), default=None)
     moves = sorted(actions, key=lambda a: _urgency(a, now_ms, in_hand))
@@ -198,6 +200,18 @@ def _is_held_up(action: Action, now_ms: int, in_hand_ms: int | None) -> bool:
         return False
     free_ms = in_hand_ms if in_hand_ms >= now_ms else now_ms + TIGHT_S * 1000
     return action.rank == 3 and free_ms > action.latest_ms
+
+
+def _after_what_would_be_lost(action: Action, others: Sequence[Action], now_ms: int) -> Action:
+    """The work of a part between stations begins after each pull whose window would close in it."""
+    if action.rank != 2 or action.blocked is not None:
+        return action
+    start_ms = now_ms
+    for other in sorted(others, key=_latest):
+        in_bath = other.rank == 3 and other.from_station is not None and other.blocked is None
+        if in_bath and start_ms <= _latest(other) < start_ms + action.move_s * 1000:
+            start_ms = max(start_ms, other.due_ms) + other.move_s * 1000
+    return replace(action, due_ms=start_ms, rank=3) if start_ms > now_ms else action
 
 
 def _is_due_move(action: Action, now_ms: int) -> bool:
@@ -267,10 +281,10 @@ def _unique(actions: Sequence[Action]) -> Iterator[Action]:
         elif action.part is not None or place is None or by_itself not in asked:
             yield action
             asked |= {by_itself} if action.part is None else set()
-    for told in readings.values():
-        free = [action for action in told if action.blocked is None] or told
+    for some in readings.values():
+        free = [action for action in some if action.blocked is None] or some
         first = min(free, key=lambda a: (a.rank, a.due_ms))
-        meant = min(first, *told, key=_latest)
+        meant = min(first, *some, key=_latest)
         due_ms = min(action.due_ms for action in free)
         yield replace(meant, due_ms=due_ms, rank=first.rank, blocked=first.blocked)
 

@@ -5,12 +5,12 @@ from __future__ import annotations
 from collections.abc import Mapping
 
 from benchtimer.quantity import Quantity, QuantityError, parse_typed
-from benchtimer.recipe.checks import AnswerError, Check, Judged, parse_figure, safe_words
+from benchtimer.recipe.checks import AnswerError, Check, JudgedAnswer, parse_figure, safe_words
 from benchtimer.recipe.model import Station
 from benchtimer.run.refusals import BadValue, as_way_out
 
 
-def judge_answer(check: Check, answer: str | bool, known: Mapping[str, Quantity]) -> Judged:
+def judge_answer(check: Check, answer: str | bool, known: Mapping[str, Quantity]) -> JudgedAnswer:
     """An answer to a check, read and judged.
 
     Args:

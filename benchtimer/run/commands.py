@@ -6,7 +6,7 @@ from dataclasses import dataclass, field
 from typing import ClassVar
 
 from benchtimer.recipe.raw_tables import Table
-from benchtimer.run.state import PartPhase, RunPhase
+from benchtimer.run.run_state import PartPhase, RunPhase
 
 OPEN = frozenset({RunPhase.IDLE, RunPhase.RUNNING, RunPhase.HELD})
 AT_WORK = frozenset({RunPhase.RUNNING})

@@ -5,14 +5,14 @@ from __future__ import annotations
 from benchtimer.run import commands as c
 from benchtimer.run import events as e
 from benchtimer.run import refusals as r
+from benchtimer.run.event_builder import Pen, lift
 from benchtimer.run.evolve import station_of
-from benchtimer.run.pen import Pen, lift
-from benchtimer.run.state import Press, State
+from benchtimer.run.run_state import Press, RunState
 from benchtimer.run.surroundings import Elsewhere, Surroundings
 from benchtimer.times import duration
 
 
-def undo(state: State, pen: Pen) -> None:
+def undo(state: RunState, pen: Pen) -> None:
     """Take the last press back."""
     if not state.past:
         raise r.NothingTo("undo")
@@ -20,7 +20,7 @@ def undo(state: State, pen: Pen) -> None:
     pen.write(e.Undone, undone=state.past[-1].number)
 
 
-def redo(state: State, pen: Pen) -> None:
+def redo(state: RunState, pen: Pen) -> None:
     """Let the press count again that was taken back last."""
     if not state.future:
         raise r.NothingTo("redo")
@@ -28,7 +28,7 @@ def redo(state: State, pen: Pen) -> None:
     pen.write(e.Redone, redone=state.future[-1].press.number)
 
 
-def back_date(state: State, command: c.BackDate, pen: Pen) -> None:
+def back_date(state: RunState, command: c.BackDate, pen: Pen) -> None:
     """Write the last press again with its real time; dwells are judged again."""
     if not state.past:
         raise r.NothingTo("back-date")
@@ -59,8 +59,8 @@ def _check_real_time(press: Press, ago_ms: int, real_ms: int, shop: Surroundings
             limits.append((name, press.base.parts[name].touched_ms))
         if isinstance(station, str) and station in press.base.places:
             limits.append((station, press.base.places[station].touched_ms))
-            told = shop.places.get(station, Elsewhere())
-            limits += [(station, p.touched_ms) for p in told.places if p.touched_ms <= made_ms]
+            elsewhere = shop.places.get(station, Elsewhere())
+            limits += [(station, p.touched_ms) for p in elsewhere.places if p.touched_ms <= made_ms]
     thing, earliest = max(limits, key=lambda limit: limit[1])
     if real_ms < earliest:
         most = max(0, (press.events[0].t_ms - earliest) // 1000)

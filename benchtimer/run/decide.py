@@ -15,7 +15,7 @@ from collections.abc import Callable, Mapping
 from typing import Any
 
 from benchtimer.quantity import QuantityError, parse_hours
-from benchtimer.recipe.checks import Check, Judged, Send
+from benchtimer.recipe.checks import Check, JudgedAnswer, Send
 from benchtimer.recipe.model import Hazard, Property, Recipe, Step
 from benchtimer.recipe.places import choose_places
 from benchtimer.run import commands as c
@@ -23,12 +23,15 @@ from benchtimer.run import corrections
 from benchtimer.run import events as e
 from benchtimer.run import refusals as r
 from benchtimer.run.answers import judge_answer, judge_reading, safe_text
+from benchtimer.run.event_builder import Now, Pen, lift
 from benchtimer.run.guards import (
+    check_heat,
     is_safe,
     may_stay,
     move_steps,
     obstacle,
     open_pages,
+    other_heat,
     page_in_the_way,
     reading_in_the_way,
     until_words,
@@ -47,8 +50,8 @@ from benchtimer.run.layout import (
     create,
     free_numbers,
 )
-from benchtimer.run.pen import Now, Pen, lift
-from benchtimer.run.readiness import is_too_hot, not_ready
+from benchtimer.run.readiness import is_needed, is_too_hot, not_ready
+from benchtimer.run.run_state import Bench, Part, PartPhase, Place, RunPhase, RunState
 from benchtimer.run.setup import (
     PUT_OFF,
     entries_of,
@@ -58,13 +61,14 @@ from benchtimer.run.setup import (
     unread_page,
     unread_page_of,
 )
-from benchtimer.run.state import Bench, Part, PartPhase, Place, RunPhase, State
 from benchtimer.run.surroundings import ALONE, Surroundings
 from benchtimer.run.windows import window_of
 from benchtimer.times import duration
 
 
-def decide(state: State, command: c.Command, now: Now, shop: Surroundings = ALONE) -> list[e.Event]:
+def decide(
+    state: RunState, command: c.Command, now: Now, shop: Surroundings = ALONE
+) -> list[e.Event]:
     """What a command causes.
 
     Args:
@@ -124,6 +128,9 @@ def _place(bench: Bench, name: str) -> Place:
 
 def _start(pen: Pen, _command: c.Start) -> None:
     _pages_read(pen, "Can't start")
+    for name, place in pen.bench.places.items():
+        if is_needed(pen.bench, name):
+            check_heat(place, "Can't start")
     pen.write(e.Started)
 
 
@@ -219,6 +226,9 @@ def _room(bench: Bench, part: Part, station: str, what: str) -> None:
         raise r.StationFull(what, place.station.title, place.station.holds, others, until)
     if place.station.purpose is not None:
         return  # it makes wet parts safe, whatever it was read at
+    kept = other_heat(place)
+    if kept is not None:
+        raise r.WrongHeat(what, place.station.title, kept)
     waits = not_ready(place)
     if waits is not None:
         raise r.NotReady(what, place.station.title, waits)
@@ -320,24 +330,24 @@ def _answer(pen: Pen, command: c.Answer) -> None:
         raise r.UnknownName("check", command.check, [k.id for k in step.check])
     if step is not pen.bench.step_of(part):
         part = _work_through(pen, part, step.id, f"Can't answer for {part.name}")
-    told = judge_answer(check, command.answer, known_of(pen.bench, part))
+    judged = judge_answer(check, command.answer, known_of(pen.bench, part))
     pen.write(
         e.Answered,
         part=part.name,
         step=step.id,
         check=check.id,
-        answer=told.answer,
-        no=told.bad,
-        above_ceiling=told.above_ceiling,
-        key=told.key,
+        answer=judged.answer,
+        no=judged.bad,
+        above_ceiling=judged.above_ceiling,
+        key=judged.key,
     )
-    if told.above_ceiling:
+    if judged.above_ceiling:
         limit = f"never above {_ceiling(pen.bench, check, part)}"
-        _deviates(pen, part, step, "ceiling", limit, told.shown)
-    elif told.key in check.send:
-        _follow(pen, pen.part(part.name), check, told)
-    elif told.bad:
-        _deviates(pen, part, step, "check", check.ask, told.shown)
+        _deviates(pen, part, step, "ceiling", limit, judged.shown)
+    elif judged.key in check.send:
+        _follow(pen, pen.part(part.name), check, judged)
+    elif judged.bad:
+        _deviates(pen, part, step, "check", check.ask, judged.shown)
     part = pen.part(part.name)
     if part.phase is PartPhase.IN_HAND and part.held is None:
         _after_last_answer(pen, part, step)
@@ -366,15 +376,15 @@ def _after_last_answer(pen: Pen, part: Part, step: Step) -> None:
     _work_done(pen, part)
 
 
-def _follow(pen: Pen, part: Part, check: Check, told: Judged) -> None:
+def _follow(pen: Pen, part: Part, check: Check, judged: JudgedAnswer) -> None:
     """What the recipe says of an answer: the part goes to another step, or stops."""
-    send, reason = check.send[told.key], f"{check.ask} {told.shown}"
+    send, reason = check.send[judged.key], f"{check.ask} {judged.shown}"
     _close_for(pen, send, reason)
     if send.to is None:
         _stop(pen, part, "stop", reason, str(send.stop))
         return
     step = pen.bench.step_of(part)
-    count = part.sent.get(f"{step.id}/{check.id}/{told.key}", 0)
+    count = part.sent.get(f"{step.id}/{check.id}/{judged.key}", 0)
     if send.limit is not None and count >= send.limit:
         often = "once" if send.limit == 1 else f"{send.limit} times"
         way_out = f"{check.id}: sent {often} already; send, scrap or resume"
@@ -386,7 +396,7 @@ def _follow(pen: Pen, part: Part, check: Check, told: Judged) -> None:
         from_step=step.id,
         to_step=send.to,
         check=check.id,
-        answer=told.key,
+        answer=judged.key,
         count=count + 1,
         reason=reason,
         new_try=send.new_try,
@@ -444,6 +454,7 @@ def _heat(pen: Pen, command: c.Heat) -> None:
         raise r.BadValue(what, "its recipe gives it no temperature", "Nothing needs to be done")
     if place.cooling_ms is not None:
         raise r.BadValue(what, "it cools for its make-up", "End the make-up first")
+    check_heat(place, what)
     _pages_read(pen, what)
     _is_read(unread_page_of(pen.bench, command.station, pen.t_ms), what)
     pen.write(e.Heated, station=command.station)

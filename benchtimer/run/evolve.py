@@ -19,7 +19,7 @@ from benchtimer.recipe.model import Recipe
 from benchtimer.recipe.places import Placed, ShopPlace, place_recipes
 from benchtimer.run import events as e
 from benchtimer.run.hazards import carry_over_pages, clash_pages
-from benchtimer.run.state import (
+from benchtimer.run.run_state import (
     KEPT_READINGS,
     UNDO_DEPTH,
     AnswerGiven,
@@ -28,16 +28,16 @@ from benchtimer.run.state import (
     Place,
     Press,
     RunPhase,
+    RunState,
     SkippedReading,
-    State,
     StationReading,
     TakenBack,
-    Tick,
+    TickedItem,
 )
 from benchtimer.run.transitions import PART_AFTER, RUN_AFTER
 
 
-def evolve(state: State, event: e.Event) -> State:
+def evolve(state: RunState, event: e.Event) -> RunState:
     """The state after one event."""
     seen = replace(
         state,
@@ -65,32 +65,32 @@ def _closed(bench: Bench, event: e.StationClosed) -> Bench:
     return apply(bench, event) if event.station in bench.places else bench
 
 
-def fold(events: Iterable[e.Event], state: State | None = None) -> State:
+def fold(events: Iterable[e.Event], state: RunState | None = None) -> RunState:
     """The state after many events."""
-    return reduce(evolve, events, state if state is not None else State())
+    return reduce(evolve, events, state if state is not None else RunState())
 
 
-def _take_back(state: State, event: e.Undone) -> State:
+def _take_back(state: RunState, event: e.Undone) -> RunState:
     press = state.past[-1]
     back = TakenBack(press, state.bench, event.t_ms)
     return replace(state, bench=press.before, past=state.past[:-1], future=(*state.future, back))
 
 
-def _make_count(state: State) -> State:
+def _make_count(state: RunState) -> RunState:
     back = state.future[-1]
     return replace(
         state, bench=back.after, past=(*state.past, back.press), future=state.future[:-1]
     )
 
 
-def _retime(state: State, event: e.Retimed) -> State:
+def _retime(state: RunState, event: e.Retimed) -> RunState:
     """The events that follow replace the last press; undoing them brings that press back."""
     last = state.past[-1]
     press = Press(event.press, state.bench, (), last.base, event.t_ms)
     return replace(state, bench=last.base, past=(*state.past, press)[-UNDO_DEPTH:], future=())
 
 
-def _remember(state: State, event: e.Event) -> tuple[Press, ...]:
+def _remember(state: RunState, event: e.Event) -> tuple[Press, ...]:
     if event.press == 0:
         return state.past
     if state.past and state.past[-1].number == event.press:
@@ -341,7 +341,7 @@ def _(event: e.MadeUp, bench: Bench) -> Bench:
 @_apply.register
 def _(event: e.Prepared, bench: Bench) -> Bench:
     others = {item: tick for item, tick in bench.prepared.items() if item != event.item}
-    ticked = {event.item: Tick(event.t_ms, event.said)} if event.ready else {}
+    ticked = {event.item: TickedItem(event.t_ms, event.said)} if event.ready else {}
     return replace(bench, prepared={**others, **ticked})
 
 

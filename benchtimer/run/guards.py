@@ -15,7 +15,8 @@ from collections.abc import Iterator
 
 from benchtimer.recipe.model import Hazard, Recipe, Step
 from benchtimer.run.readiness import bad_reading, not_ready, wants_reading
-from benchtimer.run.state import Bench, Part, PartPhase, Place
+from benchtimer.run.refusals import WrongHeat, span
+from benchtimer.run.run_state import Bench, OtherHeat, Part, PartPhase, Place
 from benchtimer.run.windows import window_of
 
 TIGHT_S = 20
@@ -154,6 +155,26 @@ def until_words(place: Place) -> str:
     return f" until about {first.until}" if first is not None and first.until else ""
 
 
+def other_heat(place: Place) -> OtherHeat | None:
+    """The run whose part is in a bath at a temperature that this run's parts can't have."""
+    return next((heat for heat in place.other_heats if heat.guest is not None), None)
+
+
+def check_heat(place: Place, what: str) -> None:
+    """Refuse to begin with a bath that a run under way keeps at another temperature.
+
+    Args:
+        place: the bath.
+        what: what can't be done.
+
+    Raises:
+        WrongHeat: a run that has begun needs it so.
+    """
+    kept = next((heat for heat in place.other_heats if heat.is_open), None)
+    if kept is not None:
+        raise WrongHeat(what, place.station.title, kept)
+
+
 def obstacle(bench: Bench, part: Part, station: str) -> str | None:
     """What keeps a part out of a place, in words; None if nothing does."""
     place = bench.places[station]
@@ -164,5 +185,8 @@ def obstacle(bench: Bench, part: Part, station: str) -> str | None:
         return f"{place.station.title} is full: {', '.join(others)}{until_words(place)}"
     if place.station.purpose is not None:
         return None
+    kept = other_heat(place)
+    if kept is not None:
+        return f"{place.station.title} is kept at {span(kept.window)}: {kept.guest} is in it"
     waits = not_ready(place)
     return f"{place.station.title} {waits}" if waits is not None else bad_reading(place)

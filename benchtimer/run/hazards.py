@@ -13,7 +13,7 @@ from dataclasses import dataclass
 from itertools import combinations
 
 from benchtimer.recipe.model import Hazard, Recipe, Station, Step
-from benchtimer.run.state import Bench, Part
+from benchtimer.run.run_state import Bench, Part
 from benchtimer.trade.compatibility import BURNS_C, Chemistry, Conflict, conflicts, said
 from benchtimer.trade.first_aid import Hurt
 
@@ -115,9 +115,9 @@ def clash_page(pairs: Sequence[Pair]) -> Hazard:
 
 def _listed(titles: Iterable[str]) -> str:
     """Titles without repeats, the first ``NAMED`` of them."""
-    told = list(dict.fromkeys(titles))
-    more = f" and {len(told) - NAMED} more" if len(told) > NAMED else ""
-    return f"{', '.join(told[:NAMED])}{more}"
+    names = list(dict.fromkeys(titles))
+    more = f" and {len(names) - NAMED} more" if len(names) > NAMED else ""
+    return f"{', '.join(names[:NAMED])}{more}"
 
 
 def carry_over_pages(recipe: Recipe) -> tuple[Hazard, ...]:

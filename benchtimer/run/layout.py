@@ -15,7 +15,7 @@ from benchtimer.recipe.reader import build_recipe
 from benchtimer.run import events as e
 from benchtimer.run import refusals as r
 from benchtimer.run.answers import safe_text
-from benchtimer.run.pen import Now
+from benchtimer.run.event_builder import Now
 
 
 @dataclass(frozen=True, slots=True)
@@ -70,8 +70,8 @@ def create(
     Raises:
         Refused: no parts, too many, a bad or repeated name, or stations that contradict.
     """
-    known, told = properties or {}, baths or {}
-    at = check_layout(recipes, parts, known, told, shop)
+    known, known_baths = properties or {}, baths or {}
+    at = check_layout(recipes, parts, known, known_baths, shop)
     check_entries(recipes, parts, enters or {})
     check_counts(parts, counts or {})
     created = e.Created(
@@ -82,19 +82,19 @@ def create(
         title=safe_text("title", title),
         recipes=dict(recipes),
         parts=tuple(parts),
-        properties={name: dict(told) for name, told in known.items()},
+        properties={name: dict(known_baths) for name, known_baths in known.items()},
         away=away,
         adjustments=adjustments,
         hands=hands,
         speed=speed,
         places=at,
-        baths={at[station]: bath for station, bath in told.items()},
+        baths={at[station]: bath for station, bath in known_baths.items()},
         files=dict(files or {}),
         numbers=free_numbers(taken, len(parts)),
         shop={place.id: place.as_table() for place in shop},
         enters={
-            name: {"step": told.step, "before": told.before}
-            for name, told in (enters or {}).items()
+            name: {"step": known_baths.step, "before": known_baths.before}
+            for name, known_baths in (enters or {}).items()
         },
         counts=dict(counts or {}),
         jobs=dict(jobs or {}),
@@ -164,10 +164,10 @@ def check_entries(
     """
     keys = dict(parts)
     found = {}
-    for name, told in enters.items():
+    for name, step in enters.items():
         if name not in keys:
             raise r.UnknownName("part", name, list(keys))
-        found[name] = check_entry(checked_recipe(recipes[keys[name]]), told)
+        found[name] = check_entry(checked_recipe(recipes[keys[name]]), step)
     return found
 
 
@@ -242,26 +242,26 @@ def check_properties(recipe: Recipe, part: str, known: Mapping[str, str]) -> Non
     for name in known:
         if name not in asked:
             raise r.UnknownName(f"property of {part}", name, list(asked) or ["none"])
-    told: dict[str, Quantity] = {}
+    given: dict[str, Quantity] = {}
     for name, prop in asked.items():
         if name not in known and prop.of is not None:
             continue  # the set-up asks for it, once for the mix
         if name not in known:
             raise r.PropertyMissing(part, name, prop.ask)
         try:
-            told[name] = parse(known[name], prop.kind)
+            given[name] = parse(known[name], prop.kind)
         except QuantityError as error:
             what = f"Can't take the {name} of {part}"
             raise r.BadValue(what, error.reason, r.as_way_out(error.allowed)) from None
-    _check_ceilings(recipe, part, told)
+    _check_ceilings(recipe, part, given)
 
 
-def _check_ceilings(recipe: Recipe, part: str, told: Mapping[str, Quantity]) -> None:
+def _check_ceilings(recipe: Recipe, part: str, given: Mapping[str, Quantity]) -> None:
     """Refuse a property that makes the ceiling of a reading lower than its least figure."""
     for check in (check for step in recipe.step for check in step.check):
         if not isinstance(check, ReadingCheck) or check.min is None or check.ceiling_from is None:
             continue  # a ceiling of its own was compared when the recipe was read
-        ceiling = check.ceiling_for(told)
+        ceiling = check.ceiling_for(given)
         if ceiling is not None and ceiling.base < check.min.base:
             raise r.BadValue(
                 f"Can't set up {part}",

@@ -19,7 +19,7 @@ from benchtimer.run.guards import (
     open_pages,
 )
 from benchtimer.run.readiness import FAR_MS, bad_reading, is_too_hot
-from benchtimer.run.state import Bench, Part, PartPhase
+from benchtimer.run.run_state import Bench, Part, PartPhase
 from benchtimer.run.upkeep import reading_due_ms
 from benchtimer.run.windows import window_of
 
@@ -123,26 +123,27 @@ def _timed(bench: Bench, part: Part, action: Action, now_ms: int, plan: PlanTime
 
 
 def _by_plan(bench: Bench, part: Part, action: Action, plan: PlanTimes) -> Action:
-    window, told = window_of(bench, part), plan.begin_ms.get(part.name)
-    action = replace(action, put_off_ms=plan.put_off_ms.get(part.name))
+    window, begin_ms = window_of(bench, part), plan.begin_ms.get(part.name)
+    put_off_ms = plan.put_off_ms.get(part.name)
     if window is not None:
-        action = replace(
+        due_ms = window.target_ms
+        if begin_ms is not None:  # the planner moves dwells inside their window, never out of it
+            due_ms = max(begin_ms, window.min_ms)
+            due_ms = min(due_ms, window.max_ms) if window.max_ms is not None else due_ms
+        return replace(
             action,
-            due_ms=window.target_ms,
+            due_ms=due_ms,
             earliest_ms=window.min_ms,
             latest_ms=window.max_ms,
+            planned=begin_ms is not None,
+            put_off_ms=put_off_ms,
             in_danger=part.station is not None and is_too_hot(bench.places[part.station]),
         )
-        if told is not None:  # the planner moves dwells inside their window, never out of it
-            due = max(told, action.earliest_ms)
-            latest = action.latest_ms
-            due = min(due, latest) if latest is not None else due
-            action = replace(action, due_ms=due, planned=True)
-        return action
     if part.began_ms is not None:
-        return replace(action, due_ms=part.since_ms, rank=2)
-    due = told if told is not None else _spaced_start(bench, part)
-    return replace(action, due_ms=max(due, part.not_before_ms or 0), planned=told is not None)
+        return replace(action, due_ms=part.since_ms, rank=2, put_off_ms=put_off_ms)
+    due_ms = begin_ms if begin_ms is not None else _spaced_start(bench, part)
+    due_ms = max(due_ms, part.not_before_ms or 0)
+    return replace(action, due_ms=due_ms, planned=begin_ms is not None, put_off_ms=put_off_ms)
 
 
 def _with_obstacle(

@@ -9,7 +9,7 @@ from __future__ import annotations
 from benchtimer.quantity import Quantity
 from benchtimer.run import events as e
 from benchtimer.run.answers import judge_reading
-from benchtimer.run.state import OVER, Bench, Place, StationReading
+from benchtimer.run.run_state import OVER, Bench, Place, StationReading
 
 KEEP_MS = 60_000
 """A reading is written once in so long, however still the bath is."""

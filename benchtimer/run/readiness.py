@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from benchtimer.run.state import Bench, Place, StationReading
+from benchtimer.run.run_state import Bench, OtherHeat, Place, StationReading
 
 TREND_READINGS = 3
 """How many readings since the last make-up make a trend."""
@@ -33,6 +33,28 @@ class Drift:
     limit: str
     at_ms: int
     c_per_min: float
+
+
+def is_needed(bench: Bench, name: str) -> bool:
+    """Whether a part still has to go into a place, or is in it; one on hold goes nowhere."""
+    for part in bench.parts.values():
+        index = None if part.is_out or part.held is not None else bench.next_index(part)
+        ahead = bench.recipe_of(part).step[index:] if index is not None else ()
+        if part.station == name or any(step.at == name for step in ahead):
+            return True
+    return False
+
+
+def kept_by_another(bench: Bench, place: Place) -> OtherHeat | None:
+    """The run that keeps a bath at its own temperature, which this run's window excludes.
+
+    A run that has a part in the bath keeps it; so does one that needs it where this one does not.
+    """
+    name = place.station.id
+    if bench.inside(name):
+        return None
+    needed = is_needed(bench, name)
+    return next((h for h in place.other_heats if h.guest is not None or not needed), None)
 
 
 def drift(place: Place) -> Drift | None:
@@ -67,14 +89,14 @@ def good_until_ms(bench: Bench, place: Place, now_ms: int) -> int:
     window = place.station.temperature
     if window is None:
         return FAR_MS
-    told = place.skipped or place.reading
-    if told is None:
+    reading = place.skipped or place.reading
+    if reading is None:
         return 0
     if window.every_s is None:
-        return FAR_MS if told.t_ms >= bench.session_began_ms(now_ms) else 0
-    until_ms = told.t_ms + window.every_s * 1000
+        return FAR_MS if reading.t_ms >= bench.session_began_ms(now_ms) else 0
+    until_ms = reading.t_ms + window.every_s * 1000
     found = drift(place) if place.skipped is None else None
-    return min(until_ms, max(found.at_ms, told.t_ms)) if found is not None else until_ms
+    return min(until_ms, max(found.at_ms, reading.t_ms)) if found is not None else until_ms
 
 
 def wants_reading(bench: Bench, place: Place, now_ms: int) -> str | None:

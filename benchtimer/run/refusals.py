@@ -6,6 +6,8 @@ A refused command changes nothing.
 from __future__ import annotations
 
 from benchtimer.quantity import did_you_mean
+from benchtimer.recipe.model import Window
+from benchtimer.run.run_state import OtherHeat
 
 
 class Refused(Exception):
@@ -123,6 +125,34 @@ class TooHot(Refused):
             f"the reading {reading} is above the ceiling {ceiling}",
             "Let it cool and read again, hold the part, or abort",
         )
+
+
+class WrongHeat(Refused):
+    """Two runs need one bath at temperatures that exclude each other.
+
+    Args:
+        what: what can't be done.
+        title: the bath's title.
+        heat: the run that keeps it at another temperature.
+    """
+
+    def __init__(self, what: str, title: str, heat: OtherHeat) -> None:
+        needs = f"; this run needs {span(heat.own)}" if heat.own is not None else ""
+        way_out = f"Pull {heat.guest} first"
+        if heat.guest is None:
+            way_out = (
+                f"Wait until its parts are past {title}, or give each recipe a bath of its own"
+            )
+        super().__init__(
+            what, f"{title} is kept at {span(heat.window)} for run {heat.run}{needs}", way_out
+        )
+
+
+def span(window: Window) -> str:
+    """A window of temperature in words: ``285 to 295 F``."""
+    low, high = window.min, window.max
+    first = str(low).removesuffix(f" {high.unit}") if low.unit == high.unit else str(low)
+    return f"{first} to {high}"
 
 
 class HazardFirst(Refused):

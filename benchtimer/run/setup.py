@@ -14,7 +14,7 @@ from dataclasses import dataclass
 from benchtimer.quantity import Quantity, QuantityError, parse
 from benchtimer.recipe.checks import ReadingCheck
 from benchtimer.recipe.model import Hazard, Mix, Property, Recipe, Station, Step
-from benchtimer.run.state import SESSION_GAP_MS, Bench, Part, Place, Tick
+from benchtimer.run.run_state import SESSION_GAP_MS, Bench, Part, Place, TickedItem
 from benchtimer.times import duration
 from benchtimer.trade.compatibility import BURNS_C
 
@@ -229,10 +229,10 @@ def _was_heated(place: Place) -> bool:
     return place.heated_ms is not None or place.reading is not None or place.skipped is not None
 
 
-def ticks_of(bench: Bench) -> Mapping[str, Tick]:
+def ticks_of(bench: Bench) -> Mapping[str, TickedItem]:
     """What is ticked, by the keys of items; a place that was heated is ticked by that."""
     heated = {
-        heat_key(name): Tick(place.heated_ms)
+        heat_key(name): TickedItem(place.heated_ms)
         for name, place in bench.places.items()
         if place.heated_ms is not None
     }
@@ -247,11 +247,11 @@ def question(prop: Property) -> ReadingCheck:
 
 def known_of(bench: Bench, part: Part) -> Mapping[str, Quantity]:
     """What is known of a part, and of the mixes of its recipe, by the name of the property."""
-    recipe, told = bench.recipe_of(part), dict(part.properties)
+    recipe, known = bench.recipe_of(part), dict(part.properties)
     for mix, place in mixed_for(recipe):
         for item in _asks(part.recipe, recipe, mix.id, place):
             tick = bench.prepared.get(item.key)
             if tick is not None and item.asks is not None:
                 with suppress(QuantityError):  # put off, or words
-                    told[item.asks.id] = parse(tick.said, item.asks.kind)
-    return told
+                    known[item.asks.id] = parse(tick.said, item.asks.kind)
+    return known

@@ -1,7 +1,7 @@
 """What the other runs on the bench mean for one run: places they share, hands, what must not meet.
 
 A run's own state knows nothing of other runs. ``Surroundings.over`` puts on top of a bench what
-the shop (``shop.state``) knows beside it, so that the bench answers for the
+the shop (``shop.shop_state``) knows beside it, so that the bench answers for the
 shop: a tank is full with whatever is in it, a reading counts in every run that uses the bath, and
 a place out of service is so for all.
 """
@@ -14,8 +14,18 @@ from dataclasses import dataclass, field, replace
 from benchtimer.recipe.model import Hazard, Station, Window
 from benchtimer.recipe.places import PlaceError, narrowed
 from benchtimer.run.answers import verdict_of
+from benchtimer.run.readiness import kept_by_another
 from benchtimer.run.refusals import Crowded
-from benchtimer.run.state import KEPT_READINGS, Bench, Guest, Part, PartPhase, Place, Tick
+from benchtimer.run.run_state import (
+    KEPT_READINGS,
+    Bench,
+    Guest,
+    OtherHeat,
+    Part,
+    PartPhase,
+    Place,
+    TickedItem,
+)
 
 
 @dataclass(frozen=True, slots=True)
@@ -26,11 +36,13 @@ class Elsewhere:
         places: the same place in each other run that uses it.
         guests: their parts in it.
         ticks: what was ticked there of its set-up, by this run's keys.
+        heats: the temperatures at which they need it.
     """
 
     places: tuple[Place, ...] = ()
     guests: tuple[Guest, ...] = ()
-    ticks: Mapping[str, Tick] = field(default_factory=dict)
+    ticks: Mapping[str, TickedItem] = field(default_factory=dict)
+    heats: tuple[OtherHeat, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -56,10 +68,10 @@ class Surroundings:
         """The bench with all that on top of it."""
         if not (self.places or self.pages):
             return bench
-        known = {name: told for name, told in self.places.items() if name in bench.places}
-        places = {name: _seen(bench.places[name], told) for name, told in known.items()}
+        known = {name: elsewhere for name, elsewhere in self.places.items() if name in bench.places}
+        places = {name: _seen(bench, name, elsewhere) for name, elsewhere in known.items()}
         stations = {name: place.station for name, place in places.items()}
-        ticks = {key: tick for told in known.values() for key, tick in told.ticks.items()}
+        ticks = {key: tick for elsewhere in known.values() for key, tick in elsewhere.ticks.items()}
         titles = {page.title for page in bench.clashes}
         pages = [page for page in self.pages if page.title not in titles]
         return replace(
@@ -94,24 +106,29 @@ class Surroundings:
         Raises:
             Crowded: a place would hold too much.
         """
-        for name, told in self.places.items():
+        for name, elsewhere in self.places.items():
             inside = after.inside(name) if name in after.places else []
             more = len(inside) > (len(before.inside(name)) if name in before.places else 0)
-            if not (more and told.guests):
+            if not (more and elsewhere.guests):
                 continue
-            station = _seen(after.places[name], told).station
-            if len(inside) + len(told.guests) > station.holds:
-                raise Crowded(what, station.title, station.holds, told.guests[0])
+            station = _seen(after, name, elsewhere).station
+            if len(inside) + len(elsewhere.guests) > station.holds:
+                raise Crowded(what, station.title, station.holds, elsewhere.guests[0])
 
 
 ALONE = Surroundings()
 """A run that is alone in the shop."""
 
 
-def _seen(place: Place, told: Elsewhere) -> Place:
+def _seen(bench: Bench, name: str, elsewhere: Elsewhere) -> Place:
     """A place with what other runs know of it: the newest entry counts, whichever run wrote it."""
-    everywhere = (place, *told.places)
-    station = _limited(place.station, [other.station for other in told.places])
+    place = bench.places[name]
+    everywhere = (place, *elsewhere.places)
+    needs = place.station.temperature
+    heats = tuple(replace(h, own=needs) for h in elsewhere.heats if _excludes(needs, h.window))
+    kept = kept_by_another(bench, replace(place, other_heats=heats))
+    own = place.station if kept is None else _at(place.station, kept.window)
+    station = _limited(own, [other.station for other in elsewhere.places])
     heat = max(everywhere, key=lambda p: p.turned_ms)
     since_ms = heat.turned_ms
     # Of readings at the same moment the hotter one counts as the later.
@@ -125,7 +142,8 @@ def _seen(place: Place, told: Elsewhere) -> Place:
         station=station,
         closed=max(everywhere, key=lambda p: p.closed_ms).closed,
         closed_ms=max(p.closed_ms for p in everywhere),
-        guests=told.guests,
+        guests=elsewhere.guests,
+        other_heats=heats,
         readings=tuple(replace(r, verdict=verdict_of(station, r.quantity)) for r in readings),
         skipped=max(skips, key=lambda skip: skip.t_ms, default=None),
         heated_ms=heat.heated_ms,
@@ -138,8 +156,8 @@ def _seen(place: Place, told: Elsewhere) -> Place:
 def _limited(station: Station, others: Sequence[Station]) -> Station:
     """A station that holds what the smallest of them holds, in the narrowest window.
 
-    Where the windows of two runs exclude each other each run follows its own: it asks for a
-    reading inside that before a part goes in.
+    Where the windows of two runs exclude each other each run follows its own: no part goes in
+    beside a part of the other (``Place.other_heats``), nor before a reading inside its own.
     """
     holds = min(station.holds, *(other.holds for other in others))
     windows = [s.temperature for s in (station, *others) if s.temperature is not None]
@@ -159,3 +177,12 @@ def _under_ceilings(window: Window, others: Sequence[Window]) -> Window:
     ceilings = [w.ceiling for w in others if w.ceiling is not None]
     fit = [c for c in ceilings if c.base >= window.max.base]
     return window.model_copy(update={"ceiling": min(fit, key=lambda c: c.base, default=None)})
+
+
+def _at(station: Station, window: Window) -> Station:
+    return station.model_copy(update={"temperature": window})
+
+
+def _excludes(own: Window | None, other: Window) -> bool:
+    """Whether no temperature is inside both windows."""
+    return own is not None and (own.min.base > other.max.base or other.min.base > own.max.base)

@@ -10,7 +10,7 @@ from collections.abc import Mapping
 from typing import Final
 
 from benchtimer.run import events as e
-from benchtimer.run.state import PartPhase, RunPhase
+from benchtimer.run.run_state import PartPhase, RunPhase
 
 RUN_AFTER: Final[Mapping[type[e.Event], RunPhase]] = {
     e.Created: RunPhase.IDLE,

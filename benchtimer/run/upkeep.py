@@ -11,12 +11,14 @@ from benchtimer.run.readiness import (
     FAR_MS,
     bad_reading,
     good_until_ms,
+    is_needed,
+    kept_by_another,
     make_up_due_ms,
     out_of_window,
     ready_at_ms,
 )
+from benchtimer.run.run_state import Bench, Place
 from benchtimer.run.setup import heat_key, heat_words, unread_page_of
-from benchtimer.run.state import Bench, Place
 
 AGAIN_S = 120
 """A bath out of its window is read again this often, until it is back."""
@@ -42,8 +44,8 @@ def _heat(bench: Bench, name: str, place: Place, now_ms: int, plan: PlanTimes) -
     if not is_cold(bench, place, now_ms):
         return
     station = place.station
-    told = (comes_ms(bench, part, name, plan) for part in bench.parts.values())
-    comes = [t_ms for t_ms in told if t_ms is not None]
+    coming = (comes_ms(bench, part, name, plan) for part in bench.parts.values())
+    comes = [t_ms for t_ms in coming if t_ms is not None]
     if comes:
         heat = Action(ActionKind.HEAT, max(0, min(comes) - (station.heat_up_s or 0) * 1000),
                       to_station=name, command=c.Heat(name), item=heat_key(name),
@@ -61,10 +63,13 @@ def _after_page(bench: Bench, name: str, action: Action, now_ms: int) -> Action:
 
 
 def _reading(bench: Bench, name: str, place: Place, now_ms: int) -> Iterator[Action]:
-    """Readings on the rhythm while parts are in it, while it heats, or while it is out."""
+    """Readings on the rhythm while parts are in it, while it heats, or while it is out.
+
+    What another run keeps at its own temperature, that run asks for.
+    """
     since = [*(p.since_ms for p in bench.inside(name)), *(g.since_ms for g in place.guests)]
     heats = place.heated_ms is not None and place.ready_ms is None
-    if not (since or heats or out_of_window(place)):
+    if not (since or heats or out_of_window(place)) or kept_by_another(bench, place):
         return
     due_ms = reading_due_ms(bench, place, now_ms)
     if due_ms >= FAR_MS:
@@ -94,16 +99,6 @@ def _make_up(bench: Bench, name: str, place: Place, now_ms: int) -> Iterator[Act
                      blocked=blocked)  # fmt: skip
 
 
-def is_needed(bench: Bench, name: str) -> bool:
-    """Whether a part still has to go into a place, or is in it; one on hold goes nowhere."""
-    for part in bench.parts.values():
-        index = None if part.is_out or part.held is not None else bench.next_index(part)
-        ahead = bench.recipe_of(part).step[index:] if index is not None else ()
-        if part.station == name or any(step.at == name for step in ahead):
-            return True
-    return False
-
-
 def reading_due_ms(bench: Bench, place: Place, now_ms: int) -> int:
     """When a place should be read next; ``FAR_MS`` if it needs no reading.
 
@@ -113,10 +108,10 @@ def reading_due_ms(bench: Bench, place: Place, now_ms: int) -> int:
     window = place.station.temperature
     if window is None:
         return FAR_MS
-    told = place.skipped or place.reading
-    if told is None:
+    reading = place.skipped or place.reading
+    if reading is None:
         ready_ms = ready_at_ms(place)
         return ready_ms if ready_ms is not None else 0
     if bad_reading(place) is not None:
-        return told.t_ms + min(window.every_s or AGAIN_S, AGAIN_S) * 1000
+        return reading.t_ms + min(window.every_s or AGAIN_S, AGAIN_S) * 1000
     return good_until_ms(bench, place, now_ms)

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from benchtimer.run.state import Bench, Part, PartPhase
+from benchtimer.run.run_state import Bench, Part, PartPhase
 
 
 @dataclass(frozen=True, slots=True)

@@ -21,7 +21,7 @@ from ipaddress import ip_address
 from socketserver import BaseRequestHandler, TCPServer, ThreadingMixIn
 from typing import NamedTuple
 
-from benchtimer.serve.page import body, security_policy, whole_page
+from benchtimer.serve.phone_page import body, security_policy, whole_page
 from benchtimer.view.secondscreen import SecondScreen
 
 PORT = 8765
@@ -52,8 +52,8 @@ class Made(NamedTuple):
 
 def made(shown: SecondScreen) -> Made:
     """The page, and what changes in it, ready to be sent."""
-    told = {"html": body(shown), "level": shown.level, "about": shown.about}
-    now = json.dumps(told, ensure_ascii=False).encode("utf-8", "replace")
+    answer = {"html": body(shown), "level": shown.level, "about": shown.about}
+    now = json.dumps(answer, ensure_ascii=False).encode("utf-8", "replace")
     return Made(whole_page(shown).encode("utf-8", "replace"), now)
 
 
@@ -74,8 +74,8 @@ def address_of(text: str) -> tuple[str, int]:
     try:
         found = ip_address(host)
     except ValueError:
-        told = f'"{host}" is no address of this computer, such as 192.168.1.20 or 127.0.0.1'
-        raise ValueError(told) from None
+        message = f'"{host}" is no address of this computer, such as 192.168.1.20 or 127.0.0.1'
+        raise ValueError(message) from None
     return str(found), int(port)
 
 

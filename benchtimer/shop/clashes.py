@@ -2,7 +2,7 @@
 
 Only dangerous pairs of the table of ``trade.compatibility`` count: a pair within one run has its
 page there already (``run.hazards``), and a pair that one recipe orders safely is a line of
-``prepare``.
+``check_list``.
 """
 
 from __future__ import annotations
@@ -12,12 +12,12 @@ from dataclasses import dataclass
 
 from benchtimer.recipe.model import Hazard
 from benchtimer.run.hazards import Pair, clash_page, danger_pairs
-from benchtimer.run.state import Bench, RunPhase
+from benchtimer.run.run_state import Bench
 from benchtimer.trade.compatibility import Chemistry
 
 
 @dataclass(frozen=True, slots=True)
-class Kept:
+class OpenBath:
     """A bath of the bath book that is open.
 
     Attributes:
@@ -32,7 +32,7 @@ class Kept:
 
 
 def pages_against(
-    bench: Bench, others: Mapping[str, Bench], book: Sequence[Kept] = ()
+    bench: Bench, others: Mapping[str, Bench], book: Sequence[OpenBath] = ()
 ) -> tuple[Hazard, ...]:
     """A page for each dangerous pair that a run's baths make with what else is open.
 
@@ -51,21 +51,15 @@ def pages_against(
 
 
 def _open_elsewhere(
-    bench: Bench, others: Mapping[str, Bench], book: Sequence[Kept]
+    bench: Bench, others: Mapping[str, Bench], book: Sequence[OpenBath]
 ) -> list[tuple[str, tuple[Chemistry, ...]]]:
     """Titles and chemistry of what is open beside a run: baths of runs that began, and the book."""
-    open_runs = {run: other for run, other in others.items() if _has_begun(other)}
+    open_runs = {run: other for run, other in others.items() if other.has_begun()}
     used = {name for other in (bench, *open_runs.values()) for name in other.baths.values()}
-    told = [
+    elsewhere = [
         (f"{place.station.title} (run {run})", place.station.chemistry)
         for run, other in open_runs.items()
         for place in other.places.values()
         if place.station.chemistry
     ]
-    return told + [(f"{k.of} ({k.name})", k.chemistry) for k in book if k.name not in used]
-
-
-def _has_begun(bench: Bench) -> bool:
-    """Whether a run's baths may be open: it was started, or something was mixed or heated."""
-    hot = any(place.turned_ms for place in bench.places.values())
-    return bench.phase is not RunPhase.IDLE or hot or bool(bench.prepared)
+    return elsewhere + [(f"{k.of} ({k.name})", k.chemistry) for k in book if k.name not in used]

@@ -12,7 +12,7 @@ from dataclasses import dataclass
 
 from benchtimer.recipe.model import Station
 from benchtimer.recipe.places import address, alike
-from benchtimer.run.state import Bench
+from benchtimer.run.run_state import Bench
 
 At = tuple[str, str]
 """A place of a run: the run's name and the id of the place there."""

@@ -7,7 +7,7 @@ from dataclasses import replace
 
 from benchtimer.run.actions import NO_PLAN, Action, PlanTimes
 from benchtimer.run.agenda import action_for, actions_of, in_order
-from benchtimer.shop.state import Shop
+from benchtimer.shop.shop_state import Shop
 
 
 def no_plan(_run: str) -> PlanTimes:

@@ -8,7 +8,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 from pathlib import Path
 
-from benchtimer.whole import make_own_folder, write_whole
+from benchtimer.atomic_file import make_own_folder, write_whole
 
 FILE_NAME = "heard.json"
 

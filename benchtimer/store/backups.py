@@ -15,13 +15,13 @@ from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
 
+from benchtimer.atomic_file import clear_away_halves, force_folder, make_own_folder
 from benchtimer.pasted import command_line
-from benchtimer.store.carry import NotCarried, backup, checked
 from benchtimer.store.errors import SQLITE_TROUBLE, StoreError
 from benchtimer.store.log import EventLog
+from benchtimer.store.log_transfer import NotCarried, backup, checked
 from benchtimer.store.place import BACKUPS, FILE_NAME
 from benchtimer.store.remake import mendable
-from benchtimer.whole import clear_away_halves, force_folder, make_own_folder
 
 NEWEST, DAYS = 5, 7
 """How many of the newest are kept, and for how many days before the last one of each."""

@@ -113,10 +113,10 @@ def whole_entries(db: sqlite3.Connection) -> tuple[list[tuple[Any, ...]], dict[s
 def _check_ends(register: Register, ends: dict[str, int]) -> None:
     for _ in register.walk():
         pass  # every row is proved on the way
-    told = register.ends()
-    for name in sorted(told.keys() | ends.keys()):
-        if told.get(name) != ends.get(name):
-            raise Broken(f"the register says that {name} ends with entry {told.get(name)}")
+    registered = register.ends()
+    for name in sorted(registered.keys() | ends.keys()):
+        if registered.get(name) != ends.get(name):
+            raise Broken(f"the register says that {name} ends with entry {registered.get(name)}")
     last = max(ends.values(), default=0)
     if register.state().last != last:
         raise Broken(f"the register says that the log ends with entry {register.state().last}")

@@ -30,7 +30,7 @@ class Stamp:
 
 
 @dataclass(frozen=True, slots=True)
-class Entry:
+class LogEntry:
     """One row of the log."""
 
     seq: int
@@ -49,7 +49,9 @@ def check_figures(press: int, *times_ms: int) -> None:
         raise ValueError("a figure that no clock and no count shows")
 
 
-def read_through(path: Path, entries: Sequence[Entry], read: Callable[[Sequence[Entry]], T]) -> T:
+def read_through(
+    path: Path, entries: Sequence[LogEntry], read: Callable[[Sequence[LogEntry]], T]
+) -> T:
     """What ``read`` makes of entries, naming the entry if one of them is damaged.
 
     Raises:

@@ -22,7 +22,7 @@ from benchtimer.run import events as e
 from benchtimer.run.codec import event_from
 from benchtimer.run.events import Event
 from benchtimer.store.days import local_time
-from benchtimer.store.learned import learn_run, may_teach
+from benchtimer.store.learned_register import learn_run, may_teach
 from benchtimer.store.register import Register, Term
 from benchtimer.store.seal import COLUMNS, check_row
 from benchtimer.store.standing import StandingRow, standing
@@ -95,7 +95,7 @@ def terms_of_run(rows: Sequence[Any]) -> set[Term]:
         rows: the run's entries, at least those of the kinds that tell something.
     """
     counted = standing(rows)
-    told: set[Term] = set()
+    terms: set[Term] = set()
     verdicts: dict[str, str] = {}
     for row in rows:
         if row.seq not in counted:
@@ -103,9 +103,9 @@ def terms_of_run(rows: Sequence[Any]) -> set[Term]:
         if isinstance(row.event, e.Judged):  # the last judgement of a part counts
             verdicts[row.event.part] = row.event.verdict
         else:
-            told.update(terms_of(row.event))
-    told.update(("verdict", verdict) for verdict in verdicts.values())
-    return {(kind, fold_text(text)) for kind, text in told}
+            terms.update(terms_of(row.event))
+    terms.update(("verdict", verdict) for verdict in verdicts.values())
+    return {(kind, fold_text(text)) for kind, text in terms}
 
 
 def follow(db: sqlite3.Connection, run: str, events: Iterable[Event]) -> None:
@@ -117,17 +117,17 @@ def follow(db: sqlite3.Connection, run: str, events: Iterable[Event]) -> None:
 
 
 def _follow_terms(db: sqlite3.Connection, run: str, events: Sequence[Event]) -> None:
-    told = [event for event in events if type(event) in _TELLING.values()]
-    if not told:
+    telling = [event for event in events if type(event) in _TELLING.values()]
+    if not telling:
         return
-    simple = all(isinstance(x, e.Noted | e.Answered | e.PartAdded | e.Held) for x in told)
+    simple = all(isinstance(x, e.Noted | e.Answered | e.PartAdded | e.Held) for x in telling)
     if not simple:
         index_run(db, run)
         return
     register = Register(db)
     line = register.line_of(run)
     if line is not None:
-        terms = {(kind, fold_text(text)) for x in told for kind, text in terms_of(x)}
+        terms = {(kind, fold_text(text)) for x in telling for kind, text in terms_of(x)}
         register.set_terms(line, {*register.terms(run), *terms})
 
 
@@ -200,21 +200,21 @@ class Query:
         asked = [(kind, getattr(self, kind)) for kind in ("part", "job", "bath", "verdict", "uid")]
         asked += [("word", word) for word in self.words]
         asked += [("recipe", self.recipe)]
-        told = [
+        terms = [
             (kind, fold_text(text.removesuffix("*")), text.endswith("*"))
             for kind, text in asked
             if text is not None
         ]
         whole_day = self.date is not None and len(self.date) == len("2026-11-25")
-        return told + ([("date", self.date, not whole_day)] if self.date is not None else [])
+        return terms + ([("date", self.date, not whole_day)] if self.date is not None else [])
 
     def fits(self, terms: Iterable[Term]) -> bool:
         """Whether a run that can be found by these terms has everything that is asked for."""
-        told = set(terms)
+        present = set(terms)
         return all(
-            any(k == kind and t.startswith(text) for k, t in told)
+            any(k == kind and t.startswith(text) for k, t in present)
             if begins
-            else (kind, text) in told
+            else (kind, text) in present
             for kind, text, begins in self.wanted()
         )
 

@@ -18,8 +18,8 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import IO
 
+from benchtimer.atomic_file import make_own_folder
 from benchtimer.store.private import opener
-from benchtimer.whole import make_own_folder
 
 FILE_NAME = "driver.lock"
 
@@ -87,7 +87,7 @@ class Lease:
         self._say("")
         self._close()
 
-    def _say(self, told: str) -> None:
+    def _say(self, text: str) -> None:
         """Put a text into the file in place of what it says, unless it has a second name.
 
         A full disk is no trouble: the lock holds without a word on who has it.
@@ -97,7 +97,7 @@ class Lease:
         with suppress(OSError):
             if os.fstat(self._file.fileno()).st_nlink == 1:
                 self._file.truncate(0)
-                self._file.write(told.encode())
+                self._file.write(text.encode())
 
     def _close(self) -> None:
         if self._file is not None:
@@ -118,8 +118,8 @@ def _want_no_link(path: Path) -> None:
     except OSError:
         return  # making it says why
     if not stat.S_ISREG(found.st_mode):
-        told = f"{path.name} in it is a link, or no regular file; remove it"
-        raise OSError(errno.ELOOP, told, str(path))
+        message = f"{path.name} in it is a link, or no regular file; remove it"
+        raise OSError(errno.ELOOP, message, str(path))
 
 
 def _open_no_link(path: str, flags: int) -> int:

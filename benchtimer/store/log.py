@@ -16,11 +16,11 @@ from typing import Any
 from benchtimer.learn.sums import Group
 from benchtimer.progress import counted
 from benchtimer.run.events import Event, Reopened
-from benchtimer.store.entries import Entry, Stamp, check_figures, read_through
+from benchtimer.store.entries import LogEntry, Stamp, check_figures, read_through
 from benchtimer.store.errors import DAMAGE, Damaged, Overtaken, StoreError, damaged
 from benchtimer.store.index import Query, find_runs, follow, index_all
 from benchtimer.store.kinds import body_of, event_from, kind_of
-from benchtimer.store.learned import sums_of
+from benchtimer.store.learned_register import sums_of
 from benchtimer.store.opening import LogFile
 from benchtimer.store.place import FILE_NAME, is_there
 from benchtimer.store.register import LogState
@@ -36,8 +36,8 @@ from benchtimer.store.seal import (
 
 __all__ = [
     "FILE_NAME",
-    "Entry",
     "EventLog",
+    "LogEntry",
     "RunLine",
     "Stamp",
     "StoreError",
@@ -67,7 +67,7 @@ class EventLog(LogFile):
         stamp: Stamp,
         line: RunLine | None = None,
         also: Mapping[str, Sequence[Event]] | None = None,
-    ) -> list[Entry]:
+    ) -> list[LogEntry]:
         """Write the events of one press, all or none.
 
         Nothing is written behind an entry that this log did not write or find when it was
@@ -84,10 +84,10 @@ class EventLog(LogFile):
             StoreError: nothing was written.
         """
         streams = [(run, events), *(also or {}).items()]
-        told = [(name, event, stamp) for name, some in streams for event in some]
+        rows = [(name, event, stamp) for name, some in streams for event in some]
         self.want_own_file()
         with self._transaction():
-            entries = self._insert(told)
+            entries = self._insert(rows)
             if line is not None:
                 self._register.set_line(line)
                 follow(self._db, run, events)
@@ -102,14 +102,14 @@ class EventLog(LogFile):
         Raises:
             StoreError: nothing was written.
         """
-        told = [(run, event, stamp) for event, stamp in rows]
+        carried = [(run, event, stamp) for event, stamp in rows]
         with self._transaction():
-            entries = self._insert(told, carried_ms=wall_ms or 1)
+            entries = self._insert(carried, carried_ms=wall_ms or 1)
             self._register.set_line(line)
             follow(self._db, run, [event for event, _ in rows])
         self._known_seq = entries[-1].seq
 
-    def refill(self, rows: Sequence[tuple[Any, ...]], facts: Mapping[str, str]) -> list[Entry]:
+    def refill(self, rows: Sequence[tuple[Any, ...]], facts: Mapping[str, str]) -> list[LogEntry]:
         """Put the entries of another log into this empty one, each as it is there.
 
         Args:
@@ -175,16 +175,18 @@ class EventLog(LogFile):
         if newest != found:
             raise Broken(f"its newest entry is {newest}, and the register says {found}")
 
-    def _insert(self, told: Sequence[tuple[str, Event, Stamp]], carried_ms: int = 0) -> list[Entry]:
+    def _insert(
+        self, rows: Sequence[tuple[str, Event, Stamp]], carried_ms: int = 0
+    ) -> list[LogEntry]:
         """Write entries, and into the register where their streams and the log end now."""
         state = self._register.state()
-        ends = {name: self._register.end(name) for name, *_ in told}
+        ends = {name: self._register.end(name) for name, *_ in rows}
         entries = []
-        for run, event, stamp in told:
+        for run, event, stamp in rows:
             state = _with_entry(state, event, carried_ms)
             self._insert_row(state.last, run, event, stamp, (carried_ms, ends[run]))
             ends[run] = state.last
-            entries.append(Entry(state.last, run, event, stamp))
+            entries.append(LogEntry(state.last, run, event, stamp))
         for name, seq in ends.items():
             self._register.set_end(name, seq)
         self._register.set_state(state)
@@ -201,7 +203,7 @@ class EventLog(LogFile):
         marks = ", ".join("?" * (len(row) + 1))
         self._db.execute(f"INSERT INTO event ({COLUMNS}) VALUES ({marks})", (*row, digest_of(row)))
 
-    def entries(self, run: str, after: int = 0) -> list[Entry]:
+    def entries(self, run: str, after: int = 0) -> list[LogEntry]:
         """The entries of a run, in the order written, those behind ``after`` only.
 
         Raises:
@@ -215,7 +217,7 @@ class EventLog(LogFile):
             check_stream(run, rows, end, after)
         return found
 
-    def first_entry(self, run: str) -> Entry | None:
+    def first_entry(self, run: str) -> LogEntry | None:
         """The entry that a stream begins with."""
         with self._looking():
             rows = self._sealed("WHERE run = ? ORDER BY seq LIMIT 1", (run,))
@@ -225,12 +227,12 @@ class EventLog(LogFile):
             check_stream(run, rows, rows[0][0] if rows and end else end)
         return found[0] if found else None
 
-    def last_entry(self) -> Entry | None:
+    def last_entry(self) -> LogEntry | None:
         """The newest entry made here: the clocks of entries carried in are another machine's."""
         with self._looking():
             return self._entry_at(self._register.state().own)
 
-    def last_dated(self) -> Entry | None:
+    def last_dated(self) -> LogEntry | None:
         """The newest entry made while it was known what time it was; None if all newer ones are.
 
         Behind it the machine was off, and its wall clock could not tell for how long.
@@ -250,7 +252,7 @@ class EventLog(LogFile):
         """The number of the newest entry; 0 for an empty log."""
         return self._last_seq()
 
-    def entries_after(self, seq: int) -> list[Entry]:
+    def entries_after(self, seq: int) -> list[LogEntry]:
         """The entries of all runs behind a number, in the order written."""
         with self._looking():
             rows = self._sealed("WHERE seq > ? ORDER BY seq", (seq,))
@@ -292,8 +294,8 @@ class EventLog(LogFile):
         """What the index has of one kind for each of these runs, folded, in order of text."""
         with self._looking():
             all_of_them = {run: self._register.terms(run) for run in runs}
-        told = {run: tuple(t for k, t in some if k == kind) for run, some in all_of_them.items()}
-        return {run: texts for run, texts in told.items() if texts}
+        words = {run: tuple(t for k, t in some if k == kind) for run, some in all_of_them.items()}
+        return {run: texts for run, texts in words.items() if texts}
 
     def learned(self, recipe: str) -> dict[str, Group]:
         """What the runs that are over taught about a recipe, by who; see ``learn.sums``."""
@@ -319,7 +321,7 @@ class EventLog(LogFile):
         with self._looking():
             return self._register.names(prefix)
 
-    def _entry_at(self, seq: int) -> Entry | None:
+    def _entry_at(self, seq: int) -> LogEntry | None:
         if not seq:
             return None
         rows = self._sealed("WHERE seq = ?", (seq,))
@@ -330,7 +332,7 @@ class EventLog(LogFile):
     def _sealed(self, rest: str, values: tuple[Any, ...]) -> list[tuple[Any, ...]]:
         return self._rows(f"SELECT {COLUMNS} FROM event {rest}", values)
 
-    def _read(self, row: tuple[Any, ...]) -> Entry:
+    def _read(self, row: tuple[Any, ...]) -> LogEntry:
         trouble = trouble_in(row)
         try:
             entry = self._entry(*row[:-3])
@@ -345,13 +347,13 @@ class EventLog(LogFile):
     def _entry(
         self, seq: int, run: str, kind: str, press: int, t_ms: int, noted_ms: int, by: str,
         body: str, boot: str | None, count_ms: int, wall_ms: int, offset_s: int,
-    ) -> Entry:  # fmt: skip
+    ) -> LogEntry:  # fmt: skip
         try:
             check_figures(press, t_ms, noted_ms, count_ms, wall_ms, offset_s)
             event = event_from(kind, json.loads(body), press=press, t_ms=t_ms, by=by)
         except DAMAGE as error:
             raise damaged(self.path, seq, error) from error
-        return Entry(seq, run, event, Stamp(noted_ms, boot, count_ms, wall_ms, offset_s))
+        return LogEntry(seq, run, event, Stamp(noted_ms, boot, count_ms, wall_ms, offset_s))
 
 
 def _with_entry(state: LogState, event: Event, carried_ms: int) -> LogState:

@@ -126,9 +126,9 @@ class LogFile:
         except OSError:
             return  # opening it says why
         if lost:
-            told = f"up to {lost} presses at its end" if lost > 1 else "a press at its end"
+            presses = f"up to {lost} presses at its end" if lost > 1 else "a press at its end"
             way_out = "Open the bench once: it keeps the files as they are, and shows what is left"
-            raise StoreError(self.path, f"{told} can't be read", way_out)
+            raise StoreError(self.path, f"{presses} can't be read", way_out)
 
     def _connect_to_read(self) -> sqlite3.Connection:
         """A connection that can write nothing.

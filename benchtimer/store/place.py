@@ -7,10 +7,10 @@ import shutil
 from itertools import count
 from pathlib import Path
 
+from benchtimer.atomic_file import make_own_folder
 from benchtimer.store.errors import Damaged, StoreError
 from benchtimer.store.private import FILE_MODE
 from benchtimer.store.wal import lost_commits
-from benchtimer.whole import make_own_folder
 
 FILE_NAME = "bench.sqlite3"
 BACKUPS = "backups"
@@ -125,8 +125,8 @@ def keep_if_cut_short(path: Path) -> list[str]:
     except OSError as error:
         reason = f"its end is damaged, and can't be kept aside ({error.strerror})"
         raise StoreError(path, reason, "Check the folder and the disk") from None
-    told = f"up to {lost} presses" if lost > 1 else "a press"
+    presses = f"up to {lost} presses" if lost > 1 else "a press"
     return [
-        f"The end of the log is damaged: {told} may be missing; what can be read is shown. "
+        f"The end of the log is damaged: {presses} may be missing; what can be read is shown. "
         f"The files as they were found are kept: {kept}"
     ]

@@ -10,7 +10,7 @@ It is one sealed table (``sealed``) of texts. A tab parts the pieces of a key:
     run    NUMBER                   its line
     terms  RUN                      all that it can be found by
     term   KIND TEXT TIME RUN       the index itself; the time is when the run was set up
-    taught RUN                      what it taught (``learned``)
+    taught RUN                      what it taught (``learned_register``)
     sums   RECIPE                   what all runs taught about it, added up
 
 It is written in the transaction of the entries. The end of each stream is here and not in the
@@ -150,8 +150,8 @@ class Register:
         if number is None:
             number = state.runs + 1
             self._map.put(f"name\t{line.name}", str(number))
-        told = (line.name, line.phase, line.title, line.parts, line.created_ms, line.offset_s)
-        self._map.put(_run_key(number), _json(told))
+        cells = (line.name, line.phase, line.title, line.parts, line.created_ms, line.offset_s)
+        self._map.put(_run_key(number), _json(cells))
         opened = [n for n in state.open_runs if n != number]
         opened += [number] if line.phase in OPEN else []
         runs = max(state.runs, number)
@@ -191,17 +191,17 @@ class Register:
         """What a run taught."""
         return self._map.get(f"taught\t{run}")
 
-    def set_taught(self, run: str, told: str) -> None:
+    def set_taught(self, run: str, text: str) -> None:
         """Write down what a run taught; an empty text is nothing."""
-        self._set(f"taught\t{run}", told)
+        self._set(f"taught\t{run}", text)
 
     def sums(self, recipe: str) -> str | None:
         """What all runs taught about a recipe."""
         return self._map.get(f"sums\t{recipe}")
 
-    def set_sums(self, recipe: str, told: str) -> None:
+    def set_sums(self, recipe: str, text: str) -> None:
         """Write down what all runs taught about a recipe; an empty text is nothing."""
-        self._set(f"sums\t{recipe}", told)
+        self._set(f"sums\t{recipe}", text)
 
     def forget_learned(self) -> None:
         """Take out all that runs taught."""

@@ -9,8 +9,8 @@ from pathlib import Path
 from benchtimer.store.check import whole_entries
 from benchtimer.store.errors import DAMAGE, SQLITE_TROUBLE
 from benchtimer.store.log import EventLog
+from benchtimer.store.log_validity import check_log, lines_of
 from benchtimer.store.seal import Broken
-from benchtimer.store.sound import check_log, lines_of
 
 
 def make_anew(source: Path, folder: Path) -> None:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 OPEN = frozenset(("idle", "running", "held"))
-"""The phases of runs that are not over, as ``run.state`` has them."""
+"""The phases of runs that are not over, as ``run.run_state`` has them."""
 
 
 @dataclass(frozen=True, slots=True)

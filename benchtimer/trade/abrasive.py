@@ -176,7 +176,7 @@ class StepVerdict(StrEnum):
 
 
 @dataclass(frozen=True, slots=True)
-class Step:
+class LadderStep:
     """One step of a ladder.
 
     Attributes:
@@ -196,7 +196,7 @@ class Step:
     rough: bool = False
 
 
-def ladder(grits: Sequence[Grit], most_ratio: float = USUAL_STEP) -> list[Step]:
+def ladder(grits: Sequence[Grit], most_ratio: float = USUAL_STEP) -> list[LadderStep]:
     """Judge a ladder of grits step by step, by grain size and not by number.
 
     Args:
@@ -215,15 +215,15 @@ def ladder(grits: Sequence[Grit], most_ratio: float = USUAL_STEP) -> list[Step]:
     return [_step(a, b, most_ratio) for a, b in pairwise(grits)]
 
 
-def _step(coarse: Grit, fine: Grit, most_ratio: float) -> Step:
+def _step(coarse: Grit, fine: Grit, most_ratio: float) -> LadderStep:
     ratio = coarse.mean_um / fine.mean_um
     rough = coarse.from_memory or fine.from_memory
     if ratio <= 1:
-        return Step(coarse, fine, ratio, StepVerdict.NOT_FINER, rough=rough)
+        return LadderStep(coarse, fine, ratio, StepVerdict.NOT_FINER, rough=rough)
     if ratio <= most_ratio * (1 + 1e-9):
-        return Step(coarse, fine, ratio, StepVerdict.FINE, rough=rough)
+        return LadderStep(coarse, fine, ratio, StepVerdict.FINE, rough=rough)
     missing = _missing(coarse, fine, most_ratio)
-    return Step(coarse, fine, ratio, StepVerdict.TOO_LONG, missing, rough)
+    return LadderStep(coarse, fine, ratio, StepVerdict.TOO_LONG, missing, rough)
 
 
 def _missing(coarse: Grit, fine: Grit, most_ratio: float) -> tuple[Grit, ...]:

@@ -78,7 +78,7 @@ WINDOW_C: Final = (Quantity(285, "F").base, Quantity(295, "F").base)
 2011-2012 Surface Finishing Guidebook, "Blackening of Ferrous Metals"."""
 
 
-class BathReading(StrEnum):
+class SaltsReading(StrEnum):
     """What a thermometer in the salts says."""
 
     NOT_BOILING = "not boiling yet: the reading says nothing about the strength"
@@ -136,7 +136,7 @@ def density_kg_l(naoh_pct: float) -> float:
     return between(_STRENGTHS, _DENSITIES, naoh_pct)
 
 
-def read_bath(bath_c: float, *, boiling: bool) -> BathReading:
+def read_bath(bath_c: float, *, boiling: bool) -> SaltsReading:
     """What a reading means for the single-bath process on plain and low-alloy steel.
 
     Args:
@@ -150,10 +150,10 @@ def read_bath(bath_c: float, *, boiling: bool) -> BathReading:
     within("bath temperature", bath_c, 0, 200, "C", "no caustic bath runs there")
     low, high = WINDOW_C
     if bath_c > high:
-        return BathReading.TOO_STRONG
+        return SaltsReading.TOO_STRONG
     if not boiling:
-        return BathReading.NOT_BOILING
-    return BathReading.TOO_DILUTE if bath_c < low else BathReading.IN_WINDOW
+        return SaltsReading.NOT_BOILING
+    return SaltsReading.TOO_DILUTE if bath_c < low else SaltsReading.IN_WINDOW
 
 
 @dataclass(frozen=True, slots=True)

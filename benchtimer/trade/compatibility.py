@@ -13,7 +13,7 @@ from dataclasses import dataclass
 from itertools import product
 from typing import Final, Literal
 
-from benchtimer.trade.figure import Source, SourceStatus
+from benchtimer.trade.figure import FigureSource, SourceStatus
 from benchtimer.trade.levels import Level
 
 Chemistry = Literal[
@@ -70,11 +70,11 @@ class Conflict:
     second: Chemistry
     level: Level
     effect: str
-    source: Source
+    source: FigureSource
 
 
-def _published(text: str) -> Source:
-    return Source(text, SourceStatus.PUBLISHED)
+def _published(text: str) -> FigureSource:
+    return FigureSource(text, SourceStatus.PUBLISHED)
 
 
 CONFLICTS: Final = (

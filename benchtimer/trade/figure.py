@@ -32,7 +32,7 @@ class SourceStatus(StrEnum):
 
 
 @dataclass(frozen=True, slots=True)
-class Source:
+class FigureSource:
     """Where a figure comes from."""
 
     cite: str
@@ -59,7 +59,7 @@ class Amount:
 
 
 @dataclass(frozen=True, slots=True)
-class Line:
+class ResultLine:
     """One result.
 
     Attributes:
@@ -81,8 +81,8 @@ class Line:
     @property
     def text(self) -> str:
         """The result without its label, for example ``"94.98 C (202.97 F)"``."""
-        told: tuple[Amount | str, ...] = self.shown or (self.value, *self.also)
-        first, *rest = map(str, told)
+        amounts: tuple[Amount | str, ...] = self.shown or (self.value, *self.also)
+        first, *rest = map(str, amounts)
         others = f" ({', '.join(rest)})" if rest else ""
         bound = f"{self.bound} " if self.bound else ""
         return f"{bound}{first}{others}{'; ' + self.note if self.note else ''}"
@@ -136,9 +136,9 @@ class Figure:
     """
 
     title: str
-    results: tuple[Line, ...]
+    results: tuple[ResultLine, ...]
     working: tuple[str, ...]
-    sources: tuple[Source, ...]
+    sources: tuple[FigureSource, ...]
     limits: tuple[str, ...] = ()
     hazards: tuple[str, ...] = ()
     given: tuple[Given, ...] = ()
@@ -180,7 +180,7 @@ def _text_lines(figure: Figure, width: int) -> Iterator[str]:
     yield from _section("sources", [str(s) for s in figure.sources], width)
 
 
-def _aligned(lines: tuple[Line, ...]) -> list[str]:
+def _aligned(lines: tuple[ResultLine, ...]) -> list[str]:
     room = max((len(line.label) for line in lines), default=0)
     return [f"{line.label:<{room}}  {line.text}" for line in lines]
 

@@ -12,7 +12,7 @@ from dataclasses import dataclass
 from typing import Final, Literal
 
 from benchtimer.trade.compatibility import Chemistry
-from benchtimer.trade.figure import Source, SourceStatus
+from benchtimer.trade.figure import FigureSource, SourceStatus
 
 Hurt = Chemistry | Literal["heat", "cut"]
 """What can hurt: a chemistry, heat, or an edge."""
@@ -38,13 +38,13 @@ class FirstAid:
     hurts: tuple[Hurt, ...]
     rinse_min: int
     do: tuple[str, ...]
-    sources: tuple[Source, ...]
+    sources: tuple[FigureSource, ...]
     signs: tuple[str, ...] = ()
     never: tuple[str, ...] = ()
 
 
-def _published(cite: str) -> Source:
-    return Source(cite, SourceStatus.PUBLISHED)
+def _published(cite: str) -> FigureSource:
+    return FigureSource(cite, SourceStatus.PUBLISHED)
 
 
 _OSH_CENTER: Final = _published(
@@ -72,7 +72,7 @@ _NITRITE_SIGNS: Final = _published(
 _DISTILLATE: Final = _published(
     "ICSC 1431 (oil thinned with distillate): never vomit; lung trouble after hours or days"
 )
-_EYEWASH: Final = Source(
+_EYEWASH: Final = FigureSource(
     "Washington WAC 296-800-15030: eyewash for 15 minutes", SourceStatus.STANDARD
 )
 _EPOXY: Final = _published(
@@ -91,7 +91,7 @@ _WAX: Final = _published("healthfully.com 6170188: hot wax, cool water for at le
 _ACID_BASE: Final = _published(
     "40 CFR 264 and 265, Appendix V, group 1-A with 1-B: acid and alkali make heat"
 )
-_PRACTICE: Final = Source("first aid for cuts", SourceStatus.PRACTICE)
+_PRACTICE: Final = FigureSource("first aid for cuts", SourceStatus.PRACTICE)
 
 _EYES: Final = (
     "Eyes: hold the lids apart. Contact lenses: out if that is easy, but never stop the rinse."

@@ -29,7 +29,7 @@ common practice, no source."""
 
 
 @dataclass(frozen=True, slots=True)
-class Reading:
+class DwellReading:
     """A dwell that gave the result wanted, and the bath temperature it took.
 
     Raises:
@@ -50,7 +50,7 @@ class Reading:
 
 
 @dataclass(frozen=True, slots=True)
-class Rate:
+class RateLine:
     """The line through two readings.
 
     Attributes:
@@ -61,8 +61,8 @@ class Rate:
         CannotTellError: the readings are too close, or the warmer bath was not faster.
     """
 
-    cool: Reading
-    warm: Reading
+    cool: DwellReading
+    warm: DwellReading
 
     def __post_init__(self) -> None:
         span = self.warm.bath_c - self.cool.bath_c
@@ -117,11 +117,11 @@ class Rate:
         return self.cool.dwell_s * self.factor(bath_c)
 
 
-def from_readings(first: Reading, second: Reading) -> Rate:
+def from_readings(first: DwellReading, second: DwellReading) -> RateLine:
     """The rate through two readings, in either order.
 
     Raises:
         CannotTellError: the readings are too close, or the warmer bath was not faster.
     """
     cool, warm = sorted((first, second), key=lambda r: r.bath_c)
-    return Rate(cool, warm)
+    return RateLine(cool, warm)

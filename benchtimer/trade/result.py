@@ -3,23 +3,25 @@
 from __future__ import annotations
 
 from benchtimer.quantity import Quantity
-from benchtimer.trade.figure import Amount, Line
+from benchtimer.trade.figure import Amount, ResultLine
 
 
-def temperature(label: str, value_c: float, places: int = 1, note: str = "") -> Line:
+def temperature(label: str, value_c: float, places: int = 1, note: str = "") -> ResultLine:
     """A temperature in C and F."""
-    return Line(label, Amount(value_c, "C", places), (_other(value_c, "C", "F", places),), note)
+    return ResultLine(
+        label, Amount(value_c, "C", places), (_other(value_c, "C", "F", places),), note
+    )
 
 
-def temperature_gap(label: str, gap_c: float, note: str = "") -> Line:
+def temperature_gap(label: str, gap_c: float, note: str = "") -> ResultLine:
     """A difference of temperatures in C and F (9/5 as many, no offset)."""
-    return Line(label, Amount(gap_c, "C"), (Amount(gap_c * 1.8, "F"),), note)
+    return ResultLine(label, Amount(gap_c, "C"), (Amount(gap_c * 1.8, "F"),), note)
 
 
-def mass(label: str, value_g: float, note: str = "", bound: str = "") -> Line:
+def mass(label: str, value_g: float, note: str = "", bound: str = "") -> ResultLine:
     """A mass in g and oz, read in kg and lb from a kilogram up."""
     heavy = (_other(value_g, "g", "kg", 2), _other(value_g, "g", "lb", 2))
-    return Line(
+    return ResultLine(
         label,
         Amount(value_g, "g"),
         (_other(value_g, "g", "oz", 2),),
@@ -29,10 +31,10 @@ def mass(label: str, value_g: float, note: str = "", bound: str = "") -> Line:
     )
 
 
-def volume(label: str, value_l: float, note: str = "", bound: str = "") -> Line:
+def volume(label: str, value_l: float, note: str = "", bound: str = "") -> ResultLine:
     """A volume in L and gal, read in mL and fl oz below a liter."""
     small = (_other(value_l, "L", "mL", 0), _other(value_l, "L", "fl oz", 1))
-    return Line(
+    return ResultLine(
         label,
         Amount(value_l, "L", 2),
         (_other(value_l, "L", "gal", 2),),
@@ -42,32 +44,36 @@ def volume(label: str, value_l: float, note: str = "", bound: str = "") -> Line:
     )
 
 
-def length(label: str, value_m: float, places: int = 2, note: str = "") -> Line:
+def length(label: str, value_m: float, places: int = 2, note: str = "") -> ResultLine:
     """A small length in mm and inches."""
     inches = _other(value_m * 1000, "mm", "in", places + 1)
-    return Line(label, Amount(value_m * 1000, "mm", places), (inches,), note)
+    return ResultLine(label, Amount(value_m * 1000, "mm", places), (inches,), note)
 
 
-def speed(label: str, value_m_s: float, note: str = "") -> Line:
+def speed(label: str, value_m_s: float, note: str = "") -> ResultLine:
     """A surface speed in m/s and ft/min."""
-    return Line(label, Amount(value_m_s, "m/s", 2), (_other(value_m_s, "m/s", "ft/min", 0),), note)
+    return ResultLine(
+        label, Amount(value_m_s, "m/s", 2), (_other(value_m_s, "m/s", "ft/min", 0),), note
+    )
 
 
-def share(label: str, value_pct: float, places: int = 1, note: str = "", bound: str = "") -> Line:
+def share(
+    label: str, value_pct: float, places: int = 1, note: str = "", bound: str = ""
+) -> ResultLine:
     """A percentage."""
-    return Line(label, Amount(value_pct, "%", places), note=note, bound=bound)
+    return ResultLine(label, Amount(value_pct, "%", places), note=note, bound=bound)
 
 
 def plain(
     label: str, value: float, unit: str = "", places: int = 2, note: str = "", bound: str = ""
-) -> Line:
+) -> ResultLine:
     """A value in one unit only."""
-    return Line(label, Amount(value, unit, places), note=note, bound=bound)
+    return ResultLine(label, Amount(value, unit, places), note=note, bound=bound)
 
 
-def words(label: str, text: str, note: str = "") -> Line:
+def words(label: str, text: str, note: str = "") -> ResultLine:
     """A verdict or a name."""
-    return Line(label, text, note=note)
+    return ResultLine(label, text, note=note)
 
 
 def _other(value: float, unit: str, other: str, places: int) -> Amount:

@@ -5,7 +5,6 @@ Source: CIAAW/IUPAC abridged standard atomic weights (2021, conventional values)
 
 from __future__ import annotations
 
-from collections import Counter
 from collections.abc import Mapping
 from typing import Final
 
@@ -53,15 +52,6 @@ NEUTRALISING_FERRIC: Final[Reaction] = {
 }
 """Bicarbonate takes ferric chloride out as hydroxide and sets carbon dioxide free."""
 
-NEUTRALISING_FERROUS: Final[Reaction] = {
-    "FeCl2": -1,
-    "NaHCO3": -2,
-    "FeCO3": 1,
-    "NaCl": 2,
-    "CO2": 1,
-    "H2O": 1,
-}
-"""Bicarbonate takes ferrous chloride out as carbonate."""
 
 NEUTRALISING_ACID: Final[Reaction] = {"HCl": -1, "NaHCO3": -1, "NaCl": 1, "CO2": 1, "H2O": 1}
 """Bicarbonate neutralises free hydrochloric acid."""
@@ -86,12 +76,3 @@ def mass_ratio(reaction: Reaction, wanted: str, per: str) -> float:
     """
     moles = abs(reaction[wanted] / reaction[per])
     return moles * molar_mass_g(wanted) / molar_mass_g(per)
-
-
-def imbalance(reaction: Reaction) -> dict[str, int]:
-    """Atoms gained or lost by element; empty for a balanced equation."""
-    atoms: Counter[str] = Counter()
-    for substance, moles in reaction.items():
-        for element, count in COMPOSITION[substance].items():
-            atoms[element] += moles * count
-    return {element: count for element, count in atoms.items() if count}

@@ -16,7 +16,7 @@ from enum import StrEnum
 from typing import Final
 
 from benchtimer.quantity import Quantity
-from benchtimer.trade.valid_range import CannotTellError, within
+from benchtimer.trade.valid_range import within
 
 TEMPERATURE_RANGE_C: Final = (-60.0, 700.0)
 """Readings and tempers accepted, degrees C."""
@@ -85,8 +85,6 @@ GAUGE_PLATE: Final = _chart(
     },
 )
 
-CHARTS: Final = (AVERAGED, GAUGE_PLATE)
-
 
 @dataclass(frozen=True, slots=True)
 class HeldColour:
@@ -128,19 +126,6 @@ def colour_at(steel_c: float, chart: Chart = AVERAGED) -> Colour | None:
     within("steel temperature", steel_c, *TEMPERATURE_RANGE_C, "C", "tempering of steel")
     reached = [colour for colour in chart.colours if colour.at_c <= steel_c + SAME_C]
     return reached[-1] if reached else None
-
-
-def temperature_of(name: str, chart: Chart = AVERAGED) -> float:
-    """Temperature a chart gives for a color, degrees C.
-
-    Raises:
-        CannotTellError: the chart has no such color.
-    """
-    for colour in chart.colours:
-        if colour.name == name:
-            return colour.at_c
-    known = ", ".join(colour.name for colour in chart.colours)
-    raise CannotTellError(f'the temperature of "{name}"', "the chart lacks it", f"it has {known}")
 
 
 class MarginVerdict(StrEnum):

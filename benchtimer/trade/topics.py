@@ -6,7 +6,6 @@ from collections.abc import Mapping
 from typing import Final
 
 from benchtimer.quantity import meant, nearest
-from benchtimer.trade.figure import Figure
 from benchtimer.trade.sheets import (
     abrasive_sheet,
     caustic_sheet,
@@ -70,22 +69,3 @@ def find_topic(name: str) -> Topic:
         return TOPICS[name]
     except KeyError:
         raise UnknownTopicError(name) from None
-
-
-def figure_for(
-    name: str, arguments: Mapping[str, str], shop: Mapping[str, str] | None = None
-) -> Figure:
-    """Answer a topic from texts with units.
-
-    Args:
-        name: topic name, a key of ``TOPICS``.
-        arguments: texts by parameter name, such as ``{"altitude": "1200 m"}``.
-        shop: the shop's settings, by parameter name (``altitude`` is the one that many
-            topics share), used where an argument is missing.
-
-    Raises:
-        UnknownTopicError: no topic of that name.
-        TopicError: unknown, missing or unreadable arguments.
-        TradeError: readable arguments that have no answer; the base of all of these.
-    """
-    return find_topic(name).figure(arguments, shop)

@@ -92,27 +92,6 @@ def altitude_m(pressure_pa: float) -> float:
     return _EARTH_RADIUS_M * geopotential_m / (_EARTH_RADIUS_M - geopotential_m)
 
 
-def saturation_pressure_pa(water_c: float) -> float:
-    """Pressure at which pure water boils at a temperature (IF97 equation 30).
-
-    Args:
-        water_c: water temperature, degrees C, 0 to 373.946.
-
-    Returns:
-        Pressure, Pa.
-
-    Raises:
-        OutOfRangeError: temperature off the saturation line.
-    """
-    within("water temperature", water_c, *TEMPERATURE_RANGE_C, "C", "IF97 saturation line")
-    kelvin = water_c + 273.15
-    theta = kelvin + _N[8] / (kelvin - _N[9])
-    a = theta**2 + _N[0] * theta + _N[1]
-    b = _N[2] * theta**2 + _N[3] * theta + _N[4]
-    c = _N[5] * theta**2 + _N[6] * theta + _N[7]
-    return float(1e6 * (2 * c / (-b + sqrt(b * b - 4 * a * c))) ** 4)
-
-
 def boiling_c(pressure_pa: float = SEA_LEVEL_PA) -> float:
     """Temperature at which pure water boils under a pressure (IF97 equation 31).
 
@@ -133,21 +112,6 @@ def boiling_c(pressure_pa: float = SEA_LEVEL_PA) -> float:
     d = 2 * g / (-f - sqrt(f * f - 4 * e * g))
     kelvin = (_N[9] + d - sqrt((_N[9] + d) ** 2 - 4 * (_N[8] + _N[9] * d))) / 2
     return kelvin - 273.15
-
-
-def boiling_at_altitude_c(altitude_m: float) -> float:
-    """Boiling point of pure water at an altitude in standard weather.
-
-    Args:
-        altitude_m: height above mean sea level, m, -500 to 11 000.
-
-    Returns:
-        Boiling point, degrees C.
-
-    Raises:
-        OutOfRangeError: altitude outside the lowest layer of the standard atmosphere.
-    """
-    return boiling_c(pressure_pa(altitude_m))
 
 
 def boil_reaches(target_c: float, pressure_pa: float = SEA_LEVEL_PA) -> bool:

@@ -4,12 +4,13 @@ from __future__ import annotations
 
 import sys
 import time
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from importlib import import_module
 from typing import TYPE_CHECKING, Any
 
 from rich.console import RenderableType
 from textual import events
+from textual.app import App
 from textual.binding import Binding
 from textual.driver import Driver as TextualDriver
 from textual.filter import LineFilter, Monochrome, NoColor
@@ -19,23 +20,22 @@ from textual.timer import Timer
 from benchtimer import guide
 from benchtimer.bench.newrun import NewRun
 from benchtimer.bench.shown import Shown
-from benchtimer.recipe.shelf import Shelf
+from benchtimer.recipe.recipe_files import RecipeFiles
 from benchtimer.settings import Settings
 from benchtimer.sound.ways import UNHEARD, Ways
 from benchtimer.store.log import StoreError
 from benchtimer.tui.awake import Awake
-from benchtimer.tui.board import BoardScreen
-from benchtimer.tui.firstaid import FirstAidPage
+from benchtimer.tui.board_screen import BoardScreen
+from benchtimer.tui.first_aid_screen import FirstAidPage
 from benchtimer.tui.front import FrontPage
 from benchtimer.tui.palette import KeyCommands, KeyPalette
-from benchtimer.tui.passages import Passages
 from benchtimer.tui.plain import AsciiOnly
 from benchtimer.tui.ringer import Ringer, try_alarm
 from benchtimer.tui.themes import THEMES
 from benchtimer.view.alarm import HURRY, OVERDUE, Alarm, Bell, Call, alarms_at, message_of
 from benchtimer.view.atwork import leaves_behind, parts_at_work
 from benchtimer.view.desk import INSIST_S, Desk
-from benchtimer.view.firstaid import Rinse, aids_now
+from benchtimer.view.first_aid_text import Rinse, aids_now
 from benchtimer.view.keyguard import GUARD_S, QUIET_S, KeyGuard, Verdict
 from benchtimer.view.words import clock_time
 
@@ -49,17 +49,17 @@ SOON_S = 1.0
 AWAKE_S = 3.0
 """How often to look whether parts are at work."""
 
-LATER = ("guidepage", "home", "jobpage", "planning", "preparing", "recordpage", "runs")
+LATER = ("guidepage", "home_page", "jobpage", "planning", "preparing", "recordpage", "runs_page")
 """The pages around a board: its first frame does not wait until they are loaded."""
 
 
-class BenchApp(Passages):
+class BenchApp(App[None]):
     """The bench on the screen.
 
     Args:
         bench: the bench to work at, or to look on at.
         name: the run to show first; the newest open one if None.
-        shelf: where new runs find their recipes.
+        recipe_files: where new runs find their recipes.
         guard_s: how long a second press of the same key counts as a slip; 0 for never.
         settings: what is known of the shop: alarm command, look, hands, hours away, vessels.
         ascii_only: the terminal shows nothing but ASCII.
@@ -67,6 +67,10 @@ class BenchApp(Passages):
         ways: tone and desktop notice, and what was heard here; None for the bell alone.
 
     Attributes:
+        bench: the bench that is worked at, or looked at.
+        plain: whether lanes are drawn with ASCII only.
+        caller: decides when the bench calls; one for all boards, so that a silence holds.
+        kept_draft: the plan that was left, to be taken up again; None if there is none.
         failure: the error that closed the screen; None if you left it.
     """
 
@@ -81,7 +85,7 @@ class BenchApp(Passages):
         bench: Shown,
         name: str | None = None,
         *,
-        shelf: Shelf | None = None,
+        recipe_files: RecipeFiles | None = None,
         guard_s: float = GUARD_S,
         settings: Settings | None = None,
         ascii_only: bool = False,
@@ -99,7 +103,7 @@ class BenchApp(Passages):
         self.theme = self.settings.screen.theme
         self.set_class(self.no_color, "no-colour")
         self.bench = bench
-        self.shelf = shelf if shelf is not None else Shelf()
+        self.recipe_files = recipe_files if recipe_files is not None else RecipeFiles()
         self.plain = ascii_only
         hurry = min(bench.speed, HURRY)
         self.caller = Bell(lambda: time.monotonic() * hurry)
@@ -107,7 +111,7 @@ class BenchApp(Passages):
         self._ringer = Ringer(self, ways, self.settings.alarm.command, self.complain)
         self._rinse = Rinse(time.monotonic)
         self.failure: Exception | None = None
-        self._draft: Draft | None = None
+        self.kept_draft: Draft | None = None
         self._first = name
         self._guard_s = guard_s
         self._guard = KeyGuard(guard_s)
@@ -122,6 +126,18 @@ class BenchApp(Passages):
 
             return Keyboard
         return usual
+
+    def push_screen(
+        self, screen: Any, callback: Callable[[Any], Any] | None = None, *args: Any, **more: Any
+    ) -> Any:
+        """Show a page in front. Its answer is dropped if the page that asked has gone by then."""
+        asked_by = self.screen_stack[-1:]
+
+        def answered(result: Any) -> Any:
+            there = all(page in self.screen_stack for page in asked_by)
+            return callback(result) if callback is not None and there else None
+
+        return super().push_screen(screen, callback and answered, *args, **more)
 
     def _handle_exception(self, error: Exception) -> None:
         self.failure = self.failure or error
@@ -187,17 +203,17 @@ class BenchApp(Passages):
     @property
     def marks(self) -> list[str]:
         """Words for the first line that must not be overlooked."""
-        told = []
+        marks = []
         if self.bench.speed != 1:
-            told.append(f"PRACTICE {self.bench.speed:g}x")
+            marks.append(f"PRACTICE {self.bench.speed:g}x")
         if self.bench.read_only:
-            told.append("LOOKING ON")
+            marks.append("LOOKING ON")
         if not self.bench.driven:
-            told.append("NO DRIVER")
+            marks.append("NO DRIVER")
         if self._awake is not None and self._awake.mark:
-            told.append(self._awake.mark)
-        told += self._going()
-        return told
+            marks.append(self._awake.mark)
+        marks += self._going()
+        return marks
 
     def _going(self) -> list[str]:
         """When you said that you leave, or are back, if that is still to come."""
@@ -237,10 +253,10 @@ class BenchApp(Passages):
         """Sound an alarm that calls for nothing, and ask whether you heard it."""
         try_alarm(self, self._ways, self._tried)
 
-    def _tried(self, told: str) -> None:
+    def _tried(self, message: str) -> None:
         if self._board is not None:
             self._board.desk.remark = self._remark
-        self.complain(told)
+        self.complain(message)
 
     @property
     def _remark(self) -> str:
@@ -287,8 +303,8 @@ class BenchApp(Passages):
     def _open_board(self, name: str) -> None:
         """The board with the most pressing action of all runs; pages are about one at first."""
         desk = self._desk_of(name)
-        told = [notice for run in self.open_runs() for notice in self.bench.notices.pop(run, [])]
-        desk.message, desk.remark = _in_short(list(dict.fromkeys(told))), self._remark
+        notices = [notice for run in self.open_runs() for notice in self.bench.notices.pop(run, [])]
+        desk.message, desk.remark = _in_short(list(dict.fromkeys(notices))), self._remark
         self.push_screen(BoardScreen(desk))
 
     def show_run(self, name: str) -> None:
@@ -329,7 +345,7 @@ class BenchApp(Passages):
 
     def show_home(self) -> None:
         """What runs, what waits, what was; a board stays below it, and its alarms ring on."""
-        from benchtimer.tui.home import HomeScreen
+        from benchtimer.tui.home_page import HomeScreen
 
         homes = [screen for screen in self.screen_stack if isinstance(screen, HomeScreen)]
         if homes:
@@ -358,7 +374,7 @@ class BenchApp(Passages):
 
     def show_runs(self) -> None:
         """Every run there was."""
-        from benchtimer.tui.runs import RunsScreen
+        from benchtimer.tui.runs_page import RunsScreen
 
         self.push_screen(RunsScreen())
 
@@ -370,7 +386,7 @@ class BenchApp(Passages):
 
     def job_look(self) -> JobLook:
         """A look at the jobs now."""
-        return self.bench.job_look(self.shelf, self.settings.work_hours)
+        return self.bench.job_look(self.recipe_files, self.settings.work_hours)
 
     def show_preparation(self, name: str) -> None:
         """What to lay out, mix and heat for a run on the bench, to be ticked."""
@@ -398,7 +414,7 @@ class BenchApp(Passages):
         """The plan of a new run; the one that was left is taken up again."""
         from benchtimer.tui.planning import PlanScreen
 
-        self.push_screen(PlanScreen(self._draft or self._new_draft(), recipe))
+        self.push_screen(PlanScreen(self.kept_draft or self._new_draft(), recipe))
 
     def plan_again(self, new: NewRun) -> None:
         """The plan of an earlier run that is set up once more."""
@@ -416,15 +432,6 @@ class BenchApp(Passages):
             hours_worked=self.settings.work_hours,
             shop=self.settings.places,
         )
-
-    @property
-    def kept_draft(self) -> Draft | None:
-        """The plan that was left; None if there is none."""
-        return self._draft
-
-    def keep_draft(self, draft: Draft | None) -> None:
-        """Keep a plan that is left, to be taken up again; None: it was set up."""
-        self._draft = draft
 
     def leave(self) -> None:
         """Leave; with parts at work, or presses that are not saved, only if Q is pressed twice."""

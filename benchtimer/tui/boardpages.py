@@ -7,19 +7,19 @@ from functools import partial
 
 from benchtimer.bench.moment import Moment
 from benchtimer.bench.plain_timer import TimerError, read_timer, set_timer
-from benchtimer.records.compare import tries_text_of
+from benchtimer.records.try_comparison import tries_text_of
 from benchtimer.run import commands as c
 from benchtimer.run.refusals import Refused
 from benchtimer.store.log import StoreError
 from benchtimer.times import TimeError, duration
+from benchtimer.tui.bench_screen import BenchScreen
 from benchtimer.tui.dialogs import ChoicePage, HelpPage, LinePage, TextPage, ask_in_turn
 from benchtimer.tui.judging import judge_in_turn
-from benchtimer.tui.passages import BenchScreen
 from benchtimer.view.bathtrouble import remedies
-from benchtimer.view.board import hazard_lines
+from benchtimer.view.board_text import hazard_lines
 from benchtimer.view.desk import Desk
 from benchtimer.view.keys import help_lines
-from benchtimer.view.menu import Offer, bath_of, offers
+from benchtimer.view.menu import MenuItem, bath_of, offers
 from benchtimer.view.stations import page_rows
 from benchtimer.view.words import work_page
 
@@ -41,9 +41,9 @@ class BoardPages(BenchScreen):
         """What to do about a bath out of range; else the recipe's own words on the work shown."""
         moment = self.desk.meant()
         shop = moment.shop
-        told = [remedies(shop.bench(run), shop.firsts(run)) for run in shop.runs]
-        if any(told):
-            text = "\n\n".join(each for each in told if each)
+        texts = [remedies(shop.bench(run), shop.firsts(run)) for run in shop.runs]
+        if any(texts):
+            text = "\n\n".join(each for each in texts if each)
             self.app.push_screen(TextPage("What to do now", text))
             return
         action = self.desk.shown(moment)
@@ -54,7 +54,7 @@ class BoardPages(BenchScreen):
     def action_log(self) -> None:
         """The record so far."""
         try:
-            self.house.show_record(self.desk.name)
+            self.bench_app.show_record(self.desk.name)
         except StoreError as error:
             self.desk.message = str(error)
             self.refresh_board()
@@ -64,10 +64,10 @@ class BoardPages(BenchScreen):
         desk = self.desk
         parts = desk.state.bench.parts.values()
         picked = desk.picked_in(desk.name)
-        told = [p.name for p in parts if p.name == picked or (p.is_out and not picked)]
-        if not told:
+        names = [p.name for p in parts if p.name == picked or (p.is_out and not picked)]
+        if not names:
             desk.message = "No part is done yet. Pick one to judge it anyway."
-        judge_in_turn(self.app, desk, told, self._after_press)
+        judge_in_turn(self.app, desk, names, self._after_press)
 
     def action_compare(self) -> None:
         """What differed between the tries of the part shown, over this run and earlier ones."""
@@ -89,11 +89,11 @@ class BoardPages(BenchScreen):
         benches = [shop.bench(run) for run in shop.runs]
         pages = [page for bench in benches for page in bench.clashes]
         pages += [h for b in benches for recipe in b.recipes.values() for h in recipe.hazard]
-        told = [
+        texts = [
             "\n".join([page.title.upper(), *hazard_lines(page, 70)[:-1]])
             for page in {page.title + page.text: page for page in pages}.values()
         ]
-        text = "\n\n".join(told) or "The recipes on the bench name no hazards."
+        text = "\n\n".join(texts) or "The recipes on the bench name no hazards."
         self.app.push_screen(TextPage("Hazards", text))
 
     def action_stations(self) -> None:
@@ -104,7 +104,7 @@ class BoardPages(BenchScreen):
 
     def action_home(self) -> None:
         """What runs, what waits, what was."""
-        self.house.show_home()
+        self.bench_app.show_home()
 
     def action_help(self) -> None:
         """The keys."""
@@ -112,7 +112,7 @@ class BoardPages(BenchScreen):
 
     def action_try_alarm(self) -> None:
         """Play the alarm, and say whether it was heard."""
-        self.house.try_alarm()
+        self.bench_app.try_alarm()
 
     def action_note(self) -> None:
         """Write a note, about the part picked if one is."""
@@ -147,9 +147,9 @@ class BoardPages(BenchScreen):
         known = self.desk.state.bench.recipes[key].part_properties
         asks = [("", "Name of the new part"), *((p.id, p.ask) for p in known)]
 
-        def join(told: dict[str, str]) -> None:
-            name = told.pop("")
-            self.desk.press(c.AddPart(name, key, properties=told))
+        def join(given: dict[str, str]) -> None:
+            name = given.pop("")
+            self.desk.press(c.AddPart(name, key, properties=given))
             self._after_press()
 
         ask_in_turn(self.app, asks, join)
@@ -175,16 +175,16 @@ class BoardPages(BenchScreen):
         desk, stamp = self.desk, self.desk.bench.stamp()
         try:
             stays = text.strip().lower() == "stay"
-            away = None if stays else times_away(text, self.house.settings.work_hours, stamp)
+            away = None if stays else times_away(text, self.bench_app.settings.work_hours, stamp)
         except TimeError as error:
             desk.message = str(error)
             return
         begin_ms, end_ms = away or (None, None)
-        names = self.house.open_runs()
+        names = self.bench_app.open_runs()
         if not desk.leave(names, begin_ms, end_ms) or away is None:
             return
         benches = {name: desk.bench.state(name).bench for name in names}
-        hours = self.house.settings.work_hours
+        hours = self.bench_app.settings.work_hours
 
         def think() -> None:
             lines = leaving_lines(
@@ -197,7 +197,7 @@ class BoardPages(BenchScreen):
 
     def action_prepare(self) -> None:
         """The preparation page of this run."""
-        self.house.show_preparation(self.desk.name)
+        self.bench_app.show_preparation(self.desk.name)
 
     def action_menu(self) -> None:
         """What is done seldom."""
@@ -219,14 +219,14 @@ class BoardPages(BenchScreen):
         except StoreError:
             return {}
 
-    def _offer(self, title: str, told: list[Offer]) -> None:
-        page = ChoicePage(title, [_shown(offer) for offer in told])
-        self.app.push_screen(page, partial(self._chosen, told))
+    def _offer(self, title: str, items: list[MenuItem]) -> None:
+        page = ChoicePage(title, [_shown(offer) for offer in items])
+        self.app.push_screen(page, partial(self._chosen, items))
 
-    def _chosen(self, told: list[Offer], index: int | None) -> None:
+    def _chosen(self, items: list[MenuItem], index: int | None) -> None:
         if index is None:
             return
-        offer = told[index]
+        offer = items[index]
         if offer.command is not None:
             self.desk.press(offer.command)
             self._after_press()
@@ -237,7 +237,7 @@ class BoardPages(BenchScreen):
             self._ask(offer.ask, lambda text: self.desk.press(make(text)))
         elif offer.mixes:
             mix = bath_of(self.desk.state.bench)[offer.mixes].mix or ""
-            vessel = self.house.settings.vessels.get(mix)
+            vessel = self.bench_app.settings.vessels.get(mix)
             volume = str(vessel) if vessel is not None else None
             self._ask(offer.ask, lambda text: self.desk.mix_bath(offer.mixes, text, volume))
         elif offer.in_book is not None:
@@ -245,6 +245,6 @@ class BoardPages(BenchScreen):
             self._ask(offer.ask, lambda text: self.desk.write_bath(offer.bath, write(text)))
 
 
-def _shown(offer: Offer) -> str:
+def _shown(offer: MenuItem) -> str:
     """An offer's line; one that can't be taken now says so."""
     return offer.text if offer.can else f"({offer.text}: not now)"

@@ -2,31 +2,25 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable, Iterator, Sequence
+from itertools import groupby
+
 from textual._compositor import ChopsUpdate, Compositor
 from textual.geometry import Region
-from textual.widget import Widget
+from textual.strip import Strip
+
+Render = tuple[Region, Region, list[Strip]]
+"""The region of a widget, what of it is drawn, and the rows of that."""
 
 
 class NarrowCompositor(Compositor):
-    """Asks only the widgets under a change for their lines.
+    """Asks widgets only for the rows that have changed.
 
-    Textual's own asks every widget on the screen, however little has changed. A board with a
-    clock in its first line is drawn once a second for days.
+    Textual's own asks every widget on the screen for all its rows, however little has changed. A
+    board with a clock in its first line is drawn once a second for days.
     """
 
     _changed: frozenset[Region] = frozenset()
-
-    @property
-    def visible_widgets(self) -> dict[Widget, tuple[Region, Region]]:
-        """The widgets in sight by region and clip; while a change is drawn, those under it."""
-        every = super().visible_widgets
-        if not self._changed:
-            return every
-        return {
-            widget: (region, clip)
-            for widget, (region, clip) in every.items()
-            if any(region.overlaps(changed) for changed in self._changed)
-        }
 
     def render_partial_update(self) -> ChopsUpdate | None:
         """What has changed since the last time; None if nothing has."""
@@ -35,3 +29,24 @@ class NarrowCompositor(Compositor):
             return super().render_partial_update()
         finally:
             self._changed = frozenset()
+
+    def _get_renders(self, crop: Region | None = None) -> Iterable[Render]:
+        """Widgets in sight, from front to back."""
+        return self._narrow_renders() if self._changed else super()._get_renders(crop)
+
+    def _narrow_renders(self) -> Iterator[Render]:
+        rows = sorted({y for region in self._changed for y in region.line_range})
+        for widget, (region, clip) in self.visible_widgets.items():
+            seen = region.intersection(clip)
+            span = seen.line_range
+            for y, height in runs([y for y in rows if y in span]):
+                drawn = Region(seen.x, y, seen.width, height)
+                yield region, drawn, widget.render_lines(drawn.translate(-region.offset))
+            if seen.width == self.size.width:  # nothing behind it can be seen
+                rows = [y for y in rows if y not in span]
+
+
+def runs(rows: Sequence[int]) -> list[tuple[int, int]]:
+    """Rows right below each other: the first one, and how many there are."""
+    groups = (list(run) for _, run in groupby(enumerate(rows), lambda at: at[1] - at[0]))
+    return [(run[0][1], len(run)) for run in groups]

@@ -278,15 +278,15 @@ def ask_in_turn(
         then: gets the answers by their keys.
     """
 
-    def ask(number: int, told: dict[str, str]) -> None:
+    def ask(number: int, answers: dict[str, str]) -> None:
         if number == len(asks):
-            then(told)
+            then(answers)
             return
         key, question = asks[number]
 
         def answered(text: str | None) -> None:
             if text:
-                ask(number + 1, {**told, key: text})
+                ask(number + 1, {**answers, key: text})
 
         app.push_screen(LinePage(question), answered)
 

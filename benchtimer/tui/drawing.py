@@ -8,7 +8,7 @@ from textual.geometry import Region
 from textual.strip import Strip
 from textual.widget import Widget
 
-from benchtimer.view.picture.cells import Ink, Row
+from benchtimer.view.picture.cells import Ink, PictureRow
 from benchtimer.view.picture.scene import Scene
 from benchtimer.view.picture.sheet import draw
 
@@ -37,7 +37,7 @@ class Drawing(Widget, can_focus=False):
 
     def __init__(self, name: str) -> None:
         super().__init__(id=name)
-        self.rows: tuple[Row, ...] = ()
+        self.rows: tuple[PictureRow, ...] = ()
         self._scene: Scene | None = None
         self._held_s = 0
         self._inks: dict[Ink, Style] = {}
@@ -55,7 +55,7 @@ class Drawing(Widget, can_focus=False):
         if self._scene is not None:
             self.draw(self._scene)
 
-    def _show(self, rows: tuple[Row, ...]) -> None:
+    def _show(self, rows: tuple[PictureRow, ...]) -> None:
         """Show rows; those that are the same as before are not drawn again."""
         before, self.rows = self.rows, rows
         longest = max(len(before), len(rows))

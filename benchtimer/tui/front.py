@@ -20,11 +20,17 @@ from textual.widgets import Input, OptionList
 Result = TypeVar("Result")
 
 
-class Press(Message):
+class TouchMessage(Message):
     """What a widget says because it was touched."""
 
 
-PRESSES = (events.InputEvent, events.Paste, Press, Input.Submitted, OptionList.OptionSelected)
+PRESSES = (
+    events.InputEvent,
+    events.Paste,
+    TouchMessage,
+    Input.Submitted,
+    OptionList.OptionSelected,
+)
 """Messages that come from keys, mouse and paste."""
 
 

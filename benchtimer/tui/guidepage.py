@@ -13,7 +13,7 @@ from textual.widgets import Markdown, MarkdownViewer, Static
 
 from benchtimer import guide
 from benchtimer.tui.dialogs import Calling, ChoicePage
-from benchtimer.tui.front import FrontPage, Press
+from benchtimer.tui.front import FrontPage, TouchMessage
 
 
 def show_contents(app: App[None]) -> None:
@@ -30,7 +30,7 @@ def show_contents(app: App[None]) -> None:
 class GuideText(MarkdownViewer):
     """The Markdown of one page; a link leads to another page and nowhere else."""
 
-    class Followed(Press):
+    class Followed(TouchMessage):
         """A link to a page was touched."""
 
         def __init__(self, topic: str) -> None:

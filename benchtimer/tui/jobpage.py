@@ -7,18 +7,17 @@ from dataclasses import replace
 
 from textual.worker import get_current_worker
 
-from benchtimer.bench.driver import Driver
 from benchtimer.bench.worksessions import known_of
 from benchtimer.job import job_decide as d
+from benchtimer.job.job_progress import PartProgress, PartStatus
 from benchtimer.job.job_state import Job
 from benchtimer.job.order import identity
 from benchtimer.job.outlook import Outlook, outlooks
-from benchtimer.job.progress import PartProgress, PartStatus
 from benchtimer.job.sessions import plan_jobs
 from benchtimer.store.log import EventLog, StoreError
 from benchtimer.times import TimeError, parse_date
 from benchtimer.tui.bindings import bindings
-from benchtimer.tui.page import Page
+from benchtimer.tui.row_page import RowPage
 from benchtimer.tui.rows import Rows
 from benchtimer.tui.setups import set_up_parts
 from benchtimer.view.jobrows import calendar_lines, job_rows
@@ -29,7 +28,7 @@ TRIALS = 400
 """Trials for the chance on the page; ``job plan`` has more."""
 
 
-class JobScreen(Page):
+class JobScreen(RowPage):
     """One job.
 
     Args:
@@ -59,7 +58,7 @@ class JobScreen(Page):
 
     def look_again(self) -> None:
         """Read the job again; its trials run in a thread with a log of their own."""
-        look = self.house.job_look()
+        look = self.bench_app.job_look()
         try:
             self._job = look.book.job(self._called)
             self._parts = look.book.progress(self._job) if self._job is not None else ()
@@ -74,13 +73,13 @@ class JobScreen(Page):
         worker = get_current_worker()
         log = EventLog(self.bench.folder, read_only=True)
         try:
-            mine = self.house.job_look()
+            mine = self.bench_app.job_look()
             look = replace(mine, log=log)
             load = look.workload()
             plan, known = plan_jobs(load), known_of(look, load)
         finally:
             log.close()
-        drawn = list(calendar_lines(plan, self.terminal.width - 2, plain=self.house.plain))
+        drawn = list(calendar_lines(plan, self.terminal.width - 2, plain=self.bench_app.plain))
         for _, found in outlooks(load, plan, known, trials=TRIALS):
             if worker.is_cancelled:
                 return
@@ -125,8 +124,8 @@ class JobScreen(Page):
             )
         elif part.status is PartStatus.READY:
             set_up_parts(self, part.recipe, [identity(self._called, part.name)])
-        elif part.run is not None and part.run in self.house.open_runs():
-            self.house.show_run(part.run)
+        elif part.run is not None and part.run in self.bench_app.open_runs():
+            self.bench_app.show_run(part.run)
         else:
             self.say(f"{part.name} is {part.words}.")
 
@@ -135,18 +134,16 @@ class JobScreen(Page):
         if job is None:
             return
         try:
-            day = parse_date(text, self.house.job_look().today)
+            day = parse_date(text, self.bench_app.job_look().today)
         except TimeError as error:
             self.say(str(error))
             return
         self._write(d.ChangeJob(replace(job.order, due=day)))
 
     def _write(self, command: d.JobCommand) -> None:
-        driver = self.bench
-        if isinstance(driver, Driver):
-            recipes = list(self.house.shelf.paths())
-            self.attempt(lambda: driver.write_job(self._called, command, recipes))
-            self.look_again()
+        recipes = list(self.bench_app.recipe_files.paths())
+        self.attempt(lambda: self.bench.write_job(self._called, command, recipes))
+        self.look_again()
 
     def action_undo(self) -> None:
         """Take the last entry of the job back."""

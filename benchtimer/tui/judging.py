@@ -8,7 +8,7 @@ from typing import Any
 from textual.app import App
 
 from benchtimer.run.commands import ACCEPTED, VERDICTS, Judge
-from benchtimer.run.state import PartPhase
+from benchtimer.run.run_state import PartPhase
 from benchtimer.tui.dialogs import ChoicePage
 from benchtimer.view.desk import Desk
 

@@ -16,7 +16,7 @@ from benchtimer.view.text import fill
 URGENCIES = ("wait", "now", "late", "calm")
 
 
-class Line(Static):
+class CachedLine(Static):
     """Text that is drawn again only when it changes.
 
     Attributes:
@@ -40,7 +40,7 @@ class Line(Static):
             self.set_class(name == urgency, name)
 
 
-class FixedLine(Line):
+class FixedLine(CachedLine):
     """Text whose rows are broken already: drawn as it is, without the cost of wrapping it.
 
     Args:
@@ -99,7 +99,7 @@ class FixedLine(Line):
         return Strip([Segment(text, style)], width)
 
 
-class Told(Line):
+class Told(CachedLine):
     """A text of a page; an empty one takes no room."""
 
     def say(self, text: str) -> None:
@@ -108,7 +108,7 @@ class Told(Line):
         self.set_class(bool(text), "told")
 
 
-class TouchKey(Line):
+class TouchKey(CachedLine):
     """A key on the screen, for a finger."""
 
     key = ""
@@ -117,8 +117,13 @@ class TouchKey(Line):
 class TouchRow(Horizontal):
     """Keys side by side; what they are changes with what is asked."""
 
+    _shown: tuple[Sequence[tuple[str, str]], int] | None = None
+
     def show(self, keys: Sequence[tuple[str, str]], rows: int) -> None:
         """Show these keys, this many rows high."""
+        if (keys, rows) == self._shown:
+            return
+        self._shown = keys, rows
         self.display = bool(keys) and rows > 0
         while len(self.children) < len(keys):
             self.mount(TouchKey(f"{self.id}-{len(self.children)}", "touch"))

@@ -17,7 +17,7 @@ from benchtimer.view.keys import KEYS
 
 
 @dataclass(frozen=True, slots=True)
-class Command:
+class PaletteCommand:
     """Something that can be found and done.
 
     Attributes:
@@ -45,7 +45,7 @@ class Command:
         return f"key {self.key}" if self.key else ""
 
 
-def rank(command: Command, query: str) -> float:
+def rank(command: PaletteCommand, query: str) -> float:
     """How well a command fits what is typed, from 0 (not at all) to 1.
 
     Every word typed must occur as it is, in capitals or not. A key's own name comes first,
@@ -69,15 +69,17 @@ def _rank_at(text: str, at: int, label: int) -> float:
 class KeyCommands(Provider):
     """Everything that a key of the screen in front does, by what it does."""
 
-    def _commands(self) -> Iterator[Command]:
+    def _commands(self) -> Iterator[PaletteCommand]:
         """The themes, then the keys."""
         for theme in THEMES:
-            yield Command("Theme", theme.name, "", partial(self._wear, theme.name), changes=False)
+            yield PaletteCommand(
+                "Theme", theme.name, "", partial(self._wear, theme.name), changes=False
+            )
         for key in getattr(self.screen, "KEYS", KEYS):
             name = key.action.partition("(")[0]
             if hasattr(self.screen, f"action_{name}") and self.screen.check_action(name, ()):
                 run = partial(self._run, key.action)
-                yield Command(key.label, key.help, key.shown, run, key.changes)
+                yield PaletteCommand(key.label, key.help, key.shown, run, key.changes)
 
     async def _run(self, action: str) -> None:
         await self.screen.run_action(action)

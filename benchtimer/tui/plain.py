@@ -83,7 +83,7 @@ def knows_only_ascii(environ: Mapping[str, str], platform: str = sys.platform) -
         "C",
         "POSIX",
     )
-    for told in (environ.get("LC_ALL", ""), "" if coerced else own, environ.get("LANG", "")):
-        if told:
-            return "utf" not in told.lower()
+    for locale in (environ.get("LC_ALL", ""), "" if coerced else own, environ.get("LANG", "")):
+        if locale:
+            return "utf" not in locale.lower()
     return platform not in ("win32", "darwin")

@@ -17,7 +17,7 @@ from benchtimer.plan.gains import what_helps
 from benchtimer.plan.latest import latest_start
 from benchtimer.plan.planner import solve
 from benchtimer.plan.problem import ProblemError
-from benchtimer.plan.search_limits import Limits
+from benchtimer.plan.search_limits import SearchLimits
 from benchtimer.recipe.model import Recipe, Step
 from benchtimer.recipe.problems import RecipeError
 from benchtimer.records.inert import visible
@@ -25,13 +25,13 @@ from benchtimer.records.last_time import LastTime
 from benchtimer.run.commands import Postpone
 from benchtimer.run.refusals import Refused
 from benchtimer.shop.hours import hours_words
-from benchtimer.shop.state import Shop
+from benchtimer.shop.shop_state import Shop
 from benchtimer.store.log import Stamp, StoreError
 from benchtimer.tui.bindings import bindings
 from benchtimer.tui.dialogs import ChoicePage, TextPage, ask_in_turn
 from benchtimer.tui.orderpage import OrderPage
-from benchtimer.tui.page import Page
 from benchtimer.tui.preparing import PrepareScreen
+from benchtimer.tui.row_page import RowPage
 from benchtimer.tui.rows import Rows
 from benchtimer.view.draft import (
     Draft,
@@ -44,7 +44,7 @@ from benchtimer.view.draft import (
     zero_of,
 )
 from benchtimer.view.pagekeys import PLAN_KEYS, PLAN_MORE
-from benchtimer.view.plan import Sheet, details, lead_lines, plan_rows
+from benchtimer.view.plan_rows import PlanSheet, details, lead_lines, plan_rows
 from benchtimer.view.row import Row
 from benchtimer.view.words import clock_time
 
@@ -59,7 +59,7 @@ STEP_S = 300
 AGAIN_S = 60.0
 """A plan that begins now is made again after so long."""
 
-Answer = Callable[[Sheet], None]
+Answer = Callable[[PlanSheet], None]
 
 
 def think(
@@ -98,7 +98,7 @@ def think(
         stop=stop,
         say=lambda s: clock_time(zero.noted_ms + s * 1000, now),
     )
-    sheet = Sheet(draft, zero, problem, outcome, learned=learned.words)
+    sheet = PlanSheet(draft, zero, problem, outcome, learned=learned.words)
     answer(sheet)
     if sheet.plan is None or stop():
         return
@@ -112,11 +112,11 @@ def think(
     sheet = replace(sheet, gains=gains)
     answer(sheet)
     if problem.away and sheet.plan is not None and not stop():
-        limits = Limits(HELP_S, clock, stop)
+        limits = SearchLimits(HELP_S, clock, stop)
         answer(replace(sheet, latest=latest_start(problem, sheet.plan, limits)))
 
 
-class PlanScreen(Page):
+class PlanScreen(RowPage):
     """A run that is not on the bench yet.
 
     Args:
@@ -132,7 +132,7 @@ class PlanScreen(Page):
     def __init__(self, draft: Draft, recipe: str | None = None) -> None:
         super().__init__()
         self.draft = draft
-        self.sheet: Sheet | None = None
+        self.sheet: PlanSheet | None = None
         self.thinking = False
         self._first = recipe
         self._stop = threading.Event()
@@ -155,8 +155,8 @@ class PlanScreen(Page):
     def lead(self) -> str:
         """What is asked, what came of it, the chance of an overrun."""
         now = self.bench.stamp()
-        others = len(self.house.open_runs())
-        last = [told.line for told in self._last_times().values()]
+        others = len(self.bench_app.open_runs())
+        last = [each.line for each in self._last_times().values()]
         hint = [f"{line}. Z takes it over" for line in last]
         return lead_lines(self.draft, self.sheet, self.thinking, self.terminal, now, others, hint)
 
@@ -165,15 +165,19 @@ class PlanScreen(Page):
         for key, recipe in self.draft.recipes.items():
             if key not in self._last:
                 try:
-                    self._last[key] = self.bench.last_time(self.house.shelf.find(recipe.id))
+                    self._last[key] = self.bench.last_time(
+                        self.bench_app.recipe_files.find(recipe.id)
+                    )
                 except (StoreError, RecipeError):
                     self._last[key] = None
         last = self._last
-        return {key: told for key in self.draft.recipes if (told := last[key]) is not None}
+        return {key: found for key in self.draft.recipes if (found := last[key]) is not None}
 
     def action_last_time(self) -> None:
         """Take over what the last accepted try of each recipe did differently."""
-        wishes = [(key, c) for key, told in self._last_times().items() for c in told.changes]
+        wishes = [
+            (key, c) for key, last_time in self._last_times().items() for c in last_time.changes
+        ]
         if not wishes:
             self.say("The last accepted try did as the recipe says, or there was none.")
         for key, change in wishes:
@@ -184,7 +188,7 @@ class PlanScreen(Page):
 
     def make_rows(self) -> list[Row]:
         """The timeline."""
-        now, plain = self.bench.stamp(), self.house.plain
+        now, plain = self.bench.stamp(), self.bench_app.plain
         return plan_rows(self.draft, self.sheet, self.terminal, now, plain=plain)
 
     def tick(self) -> None:
@@ -205,7 +209,7 @@ class PlanScreen(Page):
         draft = self.attempt(change)
         if draft is not None and draft != self.draft:
             self.draft = draft
-            self.house.keep_draft(draft)
+            self.bench_app.kept_draft = draft
             self._think()
 
     def _think(self) -> None:
@@ -250,7 +254,7 @@ class PlanScreen(Page):
         learned: Learned,
         shop: Shop,
     ) -> None:
-        def answer(sheet: Sheet) -> None:
+        def answer(sheet: PlanSheet) -> None:
             if self.draft is draft and self.is_attached:
                 self.app.call_from_thread(self._answered, sheet)
 
@@ -260,7 +264,7 @@ class PlanScreen(Page):
             if self.draft is draft and self.is_attached:
                 self.app.call_from_thread(self._failed, str(error))
 
-    def _answered(self, sheet: Sheet) -> None:
+    def _answered(self, sheet: PlanSheet) -> None:
         if sheet.draft is self.draft:
             self.sheet = sheet
             self.draw()
@@ -305,13 +309,15 @@ class PlanScreen(Page):
     def _ask_order(self, value: str) -> None:
         runs = self.attempt(self.bench.recent) or []
         earlier = [part for line in runs for part in line.parts]
-        page = OrderPage(list(self.house.shelf.paths()), list(dict.fromkeys(earlier)), value)
+        page = OrderPage(
+            list(self.bench_app.recipe_files.paths()), list(dict.fromkeys(earlier)), value
+        )
         self.app.push_screen(
-            page, lambda told: self._name_parts(*told) if told is not None else None
+            page, lambda order: self._name_parts(*order) if order is not None else None
         )
 
     def _name_parts(self, name: str, parts: str) -> None:
-        recipe = self.attempt(lambda: self.house.shelf.find(name))
+        recipe = self.attempt(lambda: self.bench_app.recipe_files.find(name))
         if recipe is not None:
             self._ask_about(recipe, parts)
 
@@ -323,7 +329,7 @@ class PlanScreen(Page):
             for p in recipe.part_properties
         ]
         ask_in_turn(
-            self.app, asks, lambda told: self._change(lambda: self.draft.add(recipe, text, told))
+            self.app, asks, lambda given: self._change(lambda: self.draft.add(recipe, text, given))
         )
 
     def action_drop(self) -> None:
@@ -430,32 +436,32 @@ class PlanScreen(Page):
 
     def action_details(self) -> None:
         """Every move, the chances, what would help; and all that the last accepted try had."""
-        told = [details(self.sheet, self.bench.stamp())] if self.sheet is not None else []
-        told += [visible(f"LAST TIME\n{last.page}") for last in self._last_times().values()]
-        if told:
-            self.app.push_screen(TextPage("The plan in words", "\n\n".join(told)))
+        texts = [details(self.sheet, self.bench.stamp())] if self.sheet is not None else []
+        texts += [visible(f"LAST TIME\n{last.page}") for last in self._last_times().values()]
+        if texts:
+            self.app.push_screen(TextPage("The plan in words", "\n\n".join(texts)))
 
-    def action_lay_out(self) -> None:
+    def action_set_up(self) -> None:
         """Set it up; the run learns which parts are held back."""
         if not self.draft.parts:
             self.action_add()
             return
         if not self.bench.read_only:
-            self.attempt(self._lay_out)
+            self.attempt(self._set_up)
 
-    def _lay_out(self) -> None:
+    def _set_up(self) -> None:
         now = self.bench.stamp()
-        name = self.bench.lay_out(order_of(self.draft))
-        self.house.keep_draft(None)
+        name = self.bench.set_up(order_of(self.draft))
+        self.bench_app.kept_draft = None
         held = held_back(self.draft, zero_of(self.draft, now), now)
         if len(held) == len(self.draft.parts) and len(set(held.values())) == 1:
             self.bench.press(name, Postpone(None, next(iter(held.values()))))
         else:
             for part, until_ms in held.items():
                 self.bench.press(name, Postpone(part, until_ms))
-        self.house.show_run(name)
+        self.bench_app.show_run(name)
 
     def action_back(self) -> None:
         """Back; the draft is kept."""
-        self.house.keep_draft(self.draft if self.draft.parts else None)
+        self.bench_app.kept_draft = self.draft if self.draft.parts else None
         super().action_back()

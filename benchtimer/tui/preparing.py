@@ -4,17 +4,16 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 
-from benchtimer.prepare import make_page
+from benchtimer.check_list import make_page
 from benchtimer.recipe.model import Recipe
 from benchtimer.recipe.places import put
-from benchtimer.run.commands import Heat, Prepare, Undo
+from benchtimer.run.commands import Heat, Prepare
+from benchtimer.run.run_state import TickedItem
 from benchtimer.run.setup import Entries, SetupItem, entries_of, items_of, ticks_of
-from benchtimer.run.state import Tick
 from benchtimer.store.log import StoreError
 from benchtimer.tui.bindings import bindings
-from benchtimer.tui.page import Page
+from benchtimer.tui.row_page import RowPage
 from benchtimer.tui.rows import Rows
-from benchtimer.view.board import undo_of
 from benchtimer.view.desk import Desk
 from benchtimer.view.pagekeys import PREPARE_KEYS
 from benchtimer.view.preparation import count_words, is_ready, keys_of, next_open, prepare_rows
@@ -22,7 +21,7 @@ from benchtimer.view.row import Row
 from benchtimer.view.text import clip
 
 
-class PrepareScreen(Page):
+class PrepareScreen(RowPage):
     """What to wear, lay out, mix, heat and read before a run.
 
     Args:
@@ -43,7 +42,7 @@ class PrepareScreen(Page):
     def on_mount(self) -> None:
         """Make the page once; what is ticked comes from the run."""
         placed, baths = self._placed()
-        self._page = make_page(placed, self.house.settings, baths, self._entered)
+        self._page = make_page(placed, self.bench_app.settings, baths, self._entered)
         super().on_mount()
 
     def _placed(self) -> tuple[Mapping[str, Recipe], Mapping[str, str]]:
@@ -57,8 +56,8 @@ class PrepareScreen(Page):
             if self.desk is not None:
                 state = self.desk.state.bench
                 in_book = dict.fromkeys(state.baths, "in the bath book")
-                told = book.in_words(state.baths, now_ms) if book else {}
-                return state.recipes, {**in_book, **told}
+                baths = book.in_words(state.baths, now_ms) if book else {}
+                return state.recipes, {**in_book, **baths}
             if book is not None:
                 found, tied = book.placed(self._recipes, now_ms)
                 return found.recipes, book.in_words(tied, now_ms)
@@ -67,10 +66,10 @@ class PrepareScreen(Page):
         return (state.recipes if self.desk is not None else self._put()), {}
 
     def _put(self) -> Mapping[str, Recipe]:
-        return put(self._recipes, shop=self.house.settings.places).recipes
+        return put(self._recipes, shop=self.bench_app.settings.places).recipes
 
     @property
-    def _ticks(self) -> Mapping[str, Tick]:
+    def _ticks(self) -> Mapping[str, TickedItem]:
         return ticks_of(self.desk.state.bench) if self.desk is not None else {}
 
     def title_words(self) -> str:
@@ -81,9 +80,9 @@ class PrepareScreen(Page):
         """How much is ready."""
         if self.desk is None:
             return " Ticks are kept with the run: set it up first, then K shows this page."
-        told = f" {count_words(self._page, self._ticks)}"
-        undo = "" if self.read_only else f"   {undo_of(self.desk.state)}"
-        return clip(f"{told}{undo}", self.terminal.width)
+        counts = f" {count_words(self._page, self._ticks)}"
+        undo = "" if self.read_only else f"   {self.desk.takes_back()}"
+        return clip(f"{counts}{undo}", self.terminal.width)
 
     def make_rows(self) -> list[Row]:
         """The lines."""
@@ -156,6 +155,6 @@ class PrepareScreen(Page):
     def action_undo(self) -> None:
         """Take the last press back."""
         if self.desk is not None:
-            self.desk.press(Undo())
+            self.desk.undo(self.desk.name)
             self.say(self.desk.message)
             self.draw()

@@ -3,22 +3,21 @@
 from __future__ import annotations
 
 from benchtimer.records.record import Record
-from benchtimer.run.commands import Note, Undo
-from benchtimer.run.state import OVER
+from benchtimer.run.commands import Note
+from benchtimer.run.run_state import OVER
 from benchtimer.store.log import StoreError
 from benchtimer.tui.bindings import bindings
 from benchtimer.tui.judging import judge_in_turn
-from benchtimer.tui.page import Page
-from benchtimer.view.board import undo_of
+from benchtimer.tui.row_page import RowPage
 from benchtimer.view.desk import Desk
 from benchtimer.view.pagekeys import RECORD_KEYS
-from benchtimer.view.record import beside, found, record_rows, shown_at, troubles
+from benchtimer.view.record_rows import beside, found, record_rows, shown_at, troubles
 from benchtimer.view.row import Row
 from benchtimer.view.space import Size
 from benchtimer.view.text import clip
 
 
-class RecordScreen(Page):
+class RecordScreen(RowPage):
     """The record of a run, also of one that goes on.
 
     Args:
@@ -53,9 +52,9 @@ class RecordScreen(Page):
     def lead(self) -> str:
         """Whether the run is over, and what undo would take back."""
         over = self.desk.state.bench.phase in OVER
-        told = f" Run {self.desk.name} {'is over' if over else 'goes on'}."
-        undo = "" if self.read_only else f"   {undo_of(self.desk.state)}"
-        return clip(f"{told}{undo}", self.terminal.width)
+        phase = f" Run {self.desk.name} {'is over' if over else 'goes on'}."
+        undo = "" if self.read_only else f"   {self.desk.takes_back()}"
+        return clip(f"{phase}{undo}", self.terminal.width)
 
     def make_rows(self) -> list[Row]:
         """The record, with the place looked at pointed out."""
@@ -131,10 +130,10 @@ class RecordScreen(Page):
     def action_undo(self) -> None:
         """Take the last press back; a run that goes on again is shown on the board."""
         was_over = self.desk.state.bench.phase in OVER
-        self.desk.press(Undo())
+        self.desk.undo(self.desk.name)
         self._pressed()
         if was_over and self.desk.state.bench.phase not in OVER:
-            self.house.show_run(self.desk.name)
+            self.bench_app.show_run(self.desk.name)
 
 
 class EndPage(RecordScreen):

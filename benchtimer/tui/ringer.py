@@ -5,14 +5,17 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 from datetime import datetime
 from functools import partial
+from typing import TYPE_CHECKING
 
 from textual.app import App
 
 from benchtimer.sound.ways import Ways
 from benchtimer.tui.dialogs import ChoicePage
-from benchtimer.tui.passages import Passages
 from benchtimer.tui.summons import summon
 from benchtimer.view.alarm import OVERDUE, Call
+
+if TYPE_CHECKING:
+    from benchtimer.tui.app import BenchApp
 
 RETRY_S = (5.0, 15.0)
 """A command that failed is started again after so long, unless a newer alarm was called."""
@@ -99,7 +102,7 @@ NOT_HEARD = (
 )
 
 
-def try_alarm(app: Passages, ways: Ways | None, say: Callable[[str], None]) -> None:
+def try_alarm(app: BenchApp, ways: Ways | None, say: Callable[[str], None]) -> None:
     """Sound an alarm that calls for nothing, ask whether you heard it, and keep the answer.
 
     Args:
@@ -120,12 +123,12 @@ def try_alarm(app: Passages, ways: Ways | None, say: Callable[[str], None]) -> N
 
 
 def _kept(ways: Ways | None, *, reached: bool) -> str:
-    told = HEARD if reached else NOT_HEARD
+    kept = HEARD if reached else NOT_HEARD
     if ways is None:
-        return told
+        return kept
     today = f"{datetime.now().astimezone():%Y-%m-%d}"
     try:
         ways.note("call", reached=reached, on=today)
     except OSError as error:
-        return f"{told} That could not be kept: {error.strerror}"
-    return told
+        return f"{kept} That could not be kept: {error.strerror}"
+    return kept

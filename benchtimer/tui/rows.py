@@ -16,7 +16,7 @@ from textual.strip import Strip
 from textual.widgets import Static
 
 from benchtimer.records.inert import visible
-from benchtimer.tui.front import Press
+from benchtimer.tui.front import TouchMessage
 from benchtimer.view.keys import Key
 from benchtimer.view.row import LOOKS, Row
 from benchtimer.view.text import fill
@@ -30,7 +30,7 @@ class Rows(ScrollView, can_focus=False):
 
     COMPONENT_CLASSES = {"rows--cursor", *(f"rows--{look}" for look in LOOKS)}
 
-    class Chosen(Press):
+    class Chosen(TouchMessage):
         """A row was touched."""
 
         def __init__(self, key: str) -> None:
@@ -212,19 +212,19 @@ class KeyBar(Static):
         self._lines: list[list[tuple[int, str, Key]]] = []
         self._tall = 1
 
-    def lay_out(self, width: int, height: int, *, plain: bool = False) -> None:
+    def fit(self, width: int, height: int, *, plain: bool = False) -> None:
         """Break the keys into lines; a tall screen has room for targets of two rows."""
         keys = [
             replace(k, shown=PLAIN_KEYS.get(k.shown, k.shown)) if plain else k for k in self._keys
         ]
         self._lines = bar_lines(keys, max(20, width - 2))
         self._tall = 2 if height >= 30 else 1
-        told = []
+        shown = []
         for line in self._lines:
-            told.append(GAP.join(words for _, words, _ in line))
-            told += [""] * (self._tall - 1)
-        self.styles.height = len(told)
-        self.update("\n".join(told))
+            shown.append(GAP.join(words for _, words, _ in line))
+            shown += [""] * (self._tall - 1)
+        self.styles.height = len(shown)
+        self.update("\n".join(shown))
 
     async def on_click(self, event: events.Click) -> None:
         """A touch is the key."""

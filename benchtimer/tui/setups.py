@@ -4,14 +4,13 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from benchtimer.bench.driver import Driver
 from benchtimer.orders import new_run, short_names
 from benchtimer.run.refusals import PropertyMissing
-from benchtimer.tui.page import Page
+from benchtimer.tui.row_page import RowPage
 
 
 def set_up_parts(
-    page: Page, recipe: str, identities: Sequence[str], about: Sequence[str] = ()
+    page: RowPage, recipe: str, identities: Sequence[str], about: Sequence[str] = ()
 ) -> None:
     """Set up a run with parts of jobs and show it; what the recipe must know is asked first.
 
@@ -21,24 +20,21 @@ def set_up_parts(
         identities: the parts, as ``JOB/PART``.
         about: what is known of them already, as ``PART.PROPERTY=VALUE``.
     """
-    driver = page.bench
-    if not isinstance(driver, Driver):
-        return
-    settings = page.house.settings
+    settings = page.bench_app.settings
 
-    def lay_out() -> str:
+    def set_up() -> str:
         new = new_run(
-            page.house.shelf,
+            page.bench_app.recipe_files,
             recipe,
             list(identities),
             hands=settings.hands,
             about=about,
             away=[str(hours) for hours in settings.away],
         )
-        return driver.lay_out(new)
+        return page.bench.set_up(new)
 
     try:
-        name = page.attempt_but(lay_out, PropertyMissing)
+        name = page.attempt_but(set_up, PropertyMissing)
     except PropertyMissing as missing:
         longer = {short: long for long, short in short_names(list(identities)).items()}
         prop = f"{longer.get(missing.part, missing.part)}.{missing.name}"
@@ -49,4 +45,4 @@ def set_up_parts(
         page.ask(f"{missing.part}: {missing.ask}", answered)
         return
     if name is not None:
-        page.house.show_run(name)
+        page.bench_app.show_run(name)

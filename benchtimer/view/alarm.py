@@ -15,8 +15,8 @@ from dataclasses import dataclass
 from benchtimer.bench.moment import Moment
 from benchtimer.run.actions import Action, ActionKind
 from benchtimer.run.agenda import CRITICAL_S
+from benchtimer.run.run_state import Bench, PartPhase, RunPhase
 from benchtimer.run.setup import planned_start_ms, set_up_from_ms, setup_items, unread_page
-from benchtimer.run.state import Bench, PartPhase, RunPhase
 from benchtimer.times import elapsed
 from benchtimer.view.words import verb
 
@@ -112,8 +112,8 @@ def alarms_at(moment: Moment) -> list[Alarm]:
     shop, now_ms = moment.shop, moment.now_ms
     benches = {run: shop.bench(run) for run in shop.runs}
     begun = {run for run, bench in benches.items() if bench.phase is not RunPhase.IDLE}
-    told = [a for a in moment.actions if a.run in begun]
-    forgotten = {(a.run, a.part) for a in told if a.kind in IN_HAND and _calls(a, now_ms)}
+    actions = [a for a in moment.actions if a.run in begun]
+    forgotten = {(a.run, a.part) for a in actions if a.kind in IN_HAND and _calls(a, now_ms)}
     in_hand = [
         (run, part.name)
         for run, part in shop.parts()
@@ -122,7 +122,7 @@ def alarms_at(moment: Moment) -> list[Alarm]:
     at_work = sum(at not in forgotten for at in in_hand) >= shop.hands
     calling = [
         _alarm(benches[action.run], action, now_ms)
-        for action in told
+        for action in actions
         if _calls(action, now_ms)
         and not (at_work and not _presses(benches[action.run], action, now_ms))
     ]

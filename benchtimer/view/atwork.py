@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from benchtimer.bench.shown import Shown
-from benchtimer.run.state import PartPhase
+from benchtimer.run.run_state import PartPhase
 
 
 def parts_at_work(bench: Shown) -> list[str]:

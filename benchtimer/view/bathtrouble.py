@@ -6,9 +6,8 @@ import re
 from collections.abc import Collection
 
 from benchtimer.quantity import Quantity, show_number
-from benchtimer.run.readiness import drift, out_of_window
-from benchtimer.run.state import Bench, Place
-from benchtimer.run.upkeep import is_needed
+from benchtimer.run.readiness import drift, is_needed, out_of_window
+from benchtimer.run.run_state import Bench, Place
 from benchtimer.view.words import remedy, short_temperature
 
 SOON_MS = 3_600_000
@@ -34,12 +33,12 @@ def time_to_limit(place: Place, now_ms: int) -> str:
 
 def limits_ahead(bench: Bench, now_ms: int) -> list[str]:
     """A line for each bath that reaches a limit within the hour while a part still needs it."""
-    told = []
+    lines = []
     for name, place in bench.places.items():
         words = time_to_limit(place, now_ms)
         if words and is_needed(bench, name):
-            told.append(f"{place.station.title}: {words}")
-    return told
+            lines.append(f"{place.station.title}: {words}")
+    return lines
 
 
 def slope_words(place: Place) -> str:
@@ -60,7 +59,7 @@ def remedies(bench: Bench, only: Collection[str] | None = None) -> str:
         bench: a run's bench.
         only: ids of the places that count; all of them if None.
     """
-    told = []
+    texts = []
     for name, place in bench.places.items():
         wrong, text = out_of_window(place), remedy(place)
         window = place.station.temperature
@@ -68,8 +67,8 @@ def remedies(bench: Bench, only: Collection[str] | None = None) -> str:
             continue
         low, high = (short_temperature(str(limit)) for limit in (window.min, window.max))
         orders = sentences(text) if text else ["The recipe says nothing about this."]
-        told.append("\n".join([f"{wrong.upper()} (range {low} to {high})", *orders]))
-    return "\n\n".join(told)
+        texts.append("\n".join([f"{wrong.upper()} (range {low} to {high})", *orders]))
+    return "\n\n".join(texts)
 
 
 def sentences(text: str) -> list[str]:

@@ -9,7 +9,7 @@ from benchtimer.recipe.model import Hazard
 from benchtimer.records.record import words_of
 from benchtimer.records.sentences import sentence
 from benchtimer.run.actions import Action
-from benchtimer.run.state import Bench
+from benchtimer.run.run_state import Bench
 from benchtimer.trade.levels import headed
 from benchtimer.view.words import clock_time, work, work_page
 

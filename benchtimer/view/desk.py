@@ -14,13 +14,13 @@ from benchtimer.recipe.checks import AskFigure, AskLine, AskOption, AskYesNo
 from benchtimer.run import commands as c
 from benchtimer.run.actions import Action, ActionKind
 from benchtimer.run.refusals import Refused
+from benchtimer.run.run_state import Bench, RunPhase
 from benchtimer.run.setup import PUT_OFF
-from benchtimer.run.state import Bench, RunPhase
 from benchtimer.shop.hours import ALWAYS, Hours
-from benchtimer.shop.state import last_press
+from benchtimer.shop.shop_state import also_pressed, last_press
 from benchtimer.store.log import StoreError
 from benchtimer.view.atwork import leaves_behind
-from benchtimer.view.board import Look
+from benchtimer.view.board_text import BoardView
 from benchtimer.view.doing import Doing
 from benchtimer.view.focus import About, about
 from benchtimer.view.keyguard import GUARD_S
@@ -95,13 +95,13 @@ class Desk(Doing):
 
     def may_leave(self) -> bool:
         """Whether you may leave at once; else a message says why, and Q again leaves."""
-        told = leaves_behind(self.bench)
-        if not told:
+        leaving = leaves_behind(self.bench)
+        if not leaving:
             return True
         insists = self._monotonic() - self._warned_at < INSIST_S
         self._warned_at = self._monotonic()
         if not insists:
-            self.message = told
+            self.message = leaving
         return insists
 
     def saw(self, moment: Moment, action: Action | None, *, by_itself: bool) -> None:
@@ -123,11 +123,12 @@ class Desk(Doing):
         new = self._monotonic() - self._seen_at < self._guard_s
         return self._seen is None or (seen == self._seen and not new)
 
-    def look(self, shown: Action | None, moment: Moment, marks: Sequence[str] = ()) -> Look:
+    def look(self, shown: Action | None, moment: Moment, marks: Sequence[str] = ()) -> BoardView:
         """How the board is looked at now."""
         reads_hazard = self.reads_hazard(shown, moment.now_ms)
-        undo = last_press(self._states())
-        return Look(
+        states = self._states()
+        undo = last_press(states)
+        return BoardView(
             self.name,
             entry=self.entry,
             marks=marks,
@@ -140,6 +141,7 @@ class Desk(Doing):
             read_only=self.read_only,
             usual=self._usual(shown),
             undo=undo,
+            also=also_pressed(states, undo[0]) if undo is not None else (),
             bench=self.bench.state(undo[0]).bench if undo is not None else Bench(),
         )
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import time
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import replace
 
 from benchtimer.bath.bath_commands import BathCommand
@@ -23,11 +23,12 @@ from benchtimer.run.events import (
     TargetMoved,
 )
 from benchtimer.run.refusals import ReadingFirst, Refused
-from benchtimer.run.state import OVER, PartPhase, State
-from benchtimer.shop.state import last_press, next_redo
+from benchtimer.run.run_state import OVER, PartPhase, RunState
+from benchtimer.shop.shop_state import also_pressed, last_press, next_redo
 from benchtimer.store.log import Stamp, StoreError
 from benchtimer.times import duration
 from benchtimer.view.alarm import SILENCE_S, Alarm, alarms_at, message_of
+from benchtimer.view.board_text import in_runs, press_words, undo_of
 from benchtimer.view.focus import Focus
 from benchtimer.view.menu import bath_of
 
@@ -61,7 +62,7 @@ class Doing(Focus):
         self._pressed_at: Stamp | None = None
 
     @property
-    def state(self) -> State:
+    def state(self) -> RunState:
         """The state of the run that pages are about."""
         return self.bench.state(self.name)
 
@@ -75,14 +76,25 @@ class Doing(Focus):
         at, self._pressed_at = self._pressed_at, None
         return self.bench.moment(at)
 
-    def _states(self) -> dict[str, State]:
+    def _states(self) -> dict[str, RunState]:
         return {name: self.bench.state(name) for name in self.bench.names}
 
-    def undo(self) -> None:
-        """Take the last press back, in whichever run it was made."""
-        last = last_press(self._states())
-        run, words = (last[0], self._sentence(last[0], last[1].events[-1])) if last else ("", "")
-        self.press(c.Undo(), run, said=f"Taken back: {words}{self.which(run)}." if words else "")
+    def takes_back(self) -> str:
+        """What undo would take back in the run that pages are about."""
+        states = {**self._states(), self.name: self.state}
+        also = also_pressed(states, self.name)
+        return undo_of(self.state) + (in_runs(self.name, also) if also else "")
+
+    def undo(self, of: str = "") -> None:
+        """Take the last press back: that of a run, or the newest in whichever run it was made."""
+        states = self._states()
+        last = last_press({of: states[of]} if of else states)
+        if last is None:
+            self.press(c.Undo(), of)
+            return
+        run, words = last[0], press_words(last[1], self.bench.state(last[0]).bench)
+        which = self.which(run, also_pressed(states, run))
+        self.press(c.Undo(), run, said=f"Taken back: {words}{which}.")
 
     def redo(self) -> None:
         """Redo the press taken back."""
@@ -94,9 +106,9 @@ class Doing(Focus):
         said = f"Back-dated by {duration(seconds)}."
         self.press(c.BackDate(seconds * 1000), last[0] if last else "", said=said)
 
-    def which(self, run: str) -> str:
-        """The run in words, where there are several."""
-        return f" (run {run})" if len(self.bench.open_runs()) > 1 else ""
+    def which(self, run: str, also: Sequence[str] = ()) -> str:
+        """The run in words, where there are several, with others the press was written into."""
+        return in_runs(run, also) if len(self.bench.open_runs()) > 1 else ""
 
     def _sentence(self, run: str, event: Event) -> str:
         return sentence(event, words_of(self.bench.state(run).bench))
@@ -185,7 +197,7 @@ class Doing(Focus):
         for alarm in alarms:
             due.setdefault(alarm.run, []).append(alarm)
         try:
-            words = {name: message_of(told) for name, told in due.items()}
+            words = {name: message_of(calling) for name, calling in due.items()}
             self.bench.silence(words, SILENCE_S * 1000)
         except StoreError as error:
             self.message = f"Quiet for {SILENCE_S} s, but that could not be written: {error}"

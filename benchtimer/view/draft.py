@@ -32,7 +32,7 @@ from benchtimer.run.layout import (
     check_name,
 )
 from benchtimer.shop.hours import ALWAYS, Hours, parse_week
-from benchtimer.shop.state import Shop
+from benchtimer.shop.shop_state import Shop
 from benchtimer.store.log import Stamp
 
 MOST_HANDS = 4

@@ -9,7 +9,7 @@ from benchtimer.bench.moment import Moment
 from benchtimer.recipe.checks import AskFigure
 from benchtimer.run.actions import Action, ActionKind
 from benchtimer.run.agenda import CRITICAL_S
-from benchtimer.shop.state import Shop
+from benchtimer.shop.shop_state import Shop
 
 MAX_ENTRY = 12
 

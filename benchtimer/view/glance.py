@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from benchtimer.run.actions import Action
-from benchtimer.run.state import Bench
+from benchtimer.run.run_state import Bench
 from benchtimer.store.log import Stamp
 from benchtimer.view.letters import ROWS, large, largest
 from benchtimer.view.space import Size

@@ -6,10 +6,10 @@ from collections.abc import Sequence
 from datetime import date
 
 from benchtimer.job.evening import Evening
+from benchtimer.job.job_progress import PartProgress, PartStatus
 from benchtimer.job.job_state import Job
 from benchtimer.job.order import split_identity
 from benchtimer.job.outlook import Outlook
-from benchtimer.job.progress import PartProgress, PartStatus
 from benchtimer.view.jobs import (
     calendar_lines,
     chance_sentences,
@@ -99,9 +99,9 @@ def job_rows(
     elif outlook is None:
         rows.append(Row((" Trials are running...",), "muted"))
     else:
-        told = [line for s in chance_sentences(outlook) for line in wrapped(s, size.width - 2)]
-        told += [f"By the plan: {moment_words(outlook.finish)}"] if outlook.finish else []
-        rows.append(Row(tuple(f" {line}" for line in told)))
+        lines = [line for s in chance_sentences(outlook) for line in wrapped(s, size.width - 2)]
+        lines += [f"By the plan: {moment_words(outlook.finish)}"] if outlook.finish else []
+        rows.append(Row(tuple(f" {line}" for line in lines)))
     if drawn:
         rows.append(Row(("", *(clip(f" {line}", size.width) for line in drawn))))
     if job.is_open:

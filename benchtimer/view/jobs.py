@@ -8,10 +8,10 @@ from typing import Any
 
 from benchtimer.job.chain import NEVER
 from benchtimer.job.evening import Evening
+from benchtimer.job.job_progress import PartProgress, PartStatus
 from benchtimer.job.job_state import Job
 from benchtimer.job.outlook import Outlook
-from benchtimer.job.progress import PartProgress, PartStatus
-from benchtimer.job.sessions import JobsPlan, Session, Work
+from benchtimer.job.sessions import JobsPlan, SessionWork, WorkSession
 from benchtimer.job.workload import Workload
 from benchtimer.times import duration
 
@@ -46,20 +46,20 @@ def chance_sentences(outlook: Outlook) -> list[str]:
     chance = outlook.chance
     low, high = round(100 * chance.low), round(100 * chance.high)
     width = f", {low} to {high} % with what is known" if high - low >= 3 else ""
-    told = [f"Ready by {day_words(outlook.due)}: {percent(chance.share)}{width}."]
-    told += _better(outlook)
+    sentences = [f"Ready by {day_words(outlook.due)}: {percent(chance.share)}{width}."]
+    sentences += _better(outlook)
     words = outlook.learned.words
-    told.append(f"{words[:1].upper()}{words[1:]}." if words else NO_RUNS)
+    sentences.append(f"{words[:1].upper()}{words[1:]}." if words else NO_RUNS)
     if outlook.causes:
-        told.append(f"Late mostly because of {_causes(outlook)}.")
+        sentences.append(f"Late mostly because of {_causes(outlook)}.")
     if outlook.latest_start is not None:
-        told.append(f"Latest start for 90 %: {day_words(outlook.latest_start.date())}.")
+        sentences.append(f"Latest start for 90 %: {day_words(outlook.latest_start.date())}.")
     if outlook.lost_share is not None:
-        told.append(f"One session in ten lost: {percent(outlook.lost_share)}.")
-    told += [f"With {one.words}: {percent(one.share)}." for one in outlook.helps[:3]]
+        sentences.append(f"One session in ten lost: {percent(outlook.lost_share)}.")
+    sentences += [f"With {one.words}: {percent(one.share)}." for one in outlook.helps[:3]]
     if not outlook.lost_known:
-        told.append("Assumed: you work every session of your hours, from its start.")
-    return told
+        sentences.append("Assumed: you work every session of your hours, from its start.")
+    return sentences
 
 
 def _better(outlook: Outlook) -> list[str]:
@@ -77,12 +77,12 @@ def _better(outlook: Outlook) -> list[str]:
 
 
 def _causes(outlook: Outlook) -> str:
-    told = []
+    causes = []
     for cause in outlook.causes[:2]:
         part = cause.part.partition("/")[2]
         step, check = cause.look.split("/")[1:3]
-        told.append(f"{part}: {step}, {check} ({round(100 * cause.share)} % of late trials)")
-    return "; ".join(told)
+        causes.append(f"{part}: {step}, {check} ({round(100 * cause.share)} % of late trials)")
+    return "; ".join(causes)
 
 
 def list_lines(
@@ -113,14 +113,7 @@ def progress_lines(parts: Sequence[PartProgress]) -> Iterator[str]:
         yield f"{'':<{wide}}  {chain}"
 
 
-def work_words(work: Work, load: Workload, *, with_job: bool) -> str:
-    """``blade: etch-darken, sand to hang, pull at 16:43``."""
-    name = work.name if with_job and work.job else work.part
-    steps = work.steps[0] if len(work.steps) == 1 else f"{work.steps[0]} to {work.steps[-1]}"
-    return f"{name}: {work.recipe}, {steps}{_pull(work, load)}"
-
-
-def _pull(work: Work, load: Workload) -> str:
+def _pull(work: SessionWork, load: Workload) -> str:
     if work.pull_s == NEVER or work.pull_s - work.end_s < 3600:
         return ""
     then = load.at(work.pull_s)
@@ -129,7 +122,7 @@ def _pull(work: Work, load: Workload) -> str:
 
 
 def session_lines(
-    sessions: Sequence[Session], load: Workload, *, with_job: bool = False
+    sessions: Sequence[WorkSession], load: Workload, *, with_job: bool = False
 ) -> Iterator[str]:
     """Each session: when, what to heat, and the work of each part in one line."""
     for session in sessions:
@@ -144,23 +137,23 @@ def session_lines(
             yield f"  {load.at(at_s):%H:%M}  {words}"
 
 
-def _together(works: Sequence[Work]) -> Iterator[list[Work]]:
+def _together(works: Sequence[SessionWork]) -> Iterator[list[SessionWork]]:
     """The works of a session by part and recipe, in the order of their first one."""
-    groups: dict[tuple[str, str], list[Work]] = {}
+    groups: dict[tuple[str, str], list[SessionWork]] = {}
     for work in works:
         groups.setdefault((work.name, work.recipe), []).append(work)
     yield from groups.values()
 
 
-def _stretch(works: Sequence[Work], load: Workload, with_job: bool) -> str:
+def _stretch(works: Sequence[SessionWork], load: Workload, with_job: bool) -> str:
     first, last = works[0], works[-1]
     name = first.name if with_job and first.job else first.part
     steps = [first.steps[0], last.steps[-1]]
-    told = steps[0] if steps[0] == steps[1] else f"{steps[0]} to {steps[1]}"
+    span = steps[0] if steps[0] == steps[1] else f"{steps[0]} to {steps[1]}"
     verb = "pull, " if first.pulled else ""
     hands = sum(work.end_s - work.start_s for work in works)
     pull = _pull(last, load)
-    return f"{name}: {verb}{first.recipe}, {told}{pull} ({duration(round(hands / 60) * 60)})"
+    return f"{name}: {verb}{first.recipe}, {span}{pull} ({duration(round(hands / 60) * 60)})"
 
 
 def _place(load: Workload, name: str) -> str:
@@ -268,7 +261,7 @@ def _cause_row(part: str, look: str, share: float) -> dict[str, Any]:
     return {"part": name, "recipe": recipe, "step": step, "check": check, "share": round(share, 4)}
 
 
-def _session_row(session: Session, load: Workload) -> dict[str, Any]:
+def _session_row(session: WorkSession, load: Workload) -> dict[str, Any]:
     return {
         "start": load.at(session.start_s).isoformat(timespec="seconds"),
         "end": load.at(session.end_s).isoformat(timespec="seconds"),

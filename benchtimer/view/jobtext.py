@@ -39,11 +39,11 @@ class JobDraft:
     @property
     def lines(self) -> list[str]:
         """What was typed, for reading."""
-        told = [f"{self.name}, due {self.due}" if self.due else self.name] if self.name else []
+        lines = [f"{self.name}, due {self.due}" if self.due else self.name] if self.name else []
         for part in self.parts:
             needs = f": {', '.join(part.needs)}" if part.needs else ""
-            told.append(f"  {part.name} = {' > '.join(part.recipes)}{needs}")
-        return told
+            lines.append(f"  {part.name} = {' > '.join(part.recipes)}{needs}")
+        return lines
 
     @property
     def order(self) -> Order | None:

@@ -10,10 +10,10 @@ from benchtimer.bench.advice import advise
 from benchtimer.bench.wallclock import ShopZone, later, moment_of
 from benchtimer.plan.outcome import Plan
 from benchtimer.plan.planner import never
-from benchtimer.plan.problem import Away
-from benchtimer.run.state import OVER, Bench
+from benchtimer.plan.problem import AwayTime
+from benchtimer.run.run_state import OVER, Bench
 from benchtimer.shop.hours import Hours, open_spans
-from benchtimer.shop.state import alone
+from benchtimer.shop.shop_state import alone
 from benchtimer.store.log import Stamp
 from benchtimer.times import TimeError, duration
 from benchtimer.view.words import clock_time
@@ -46,7 +46,7 @@ def times_away(text: str, hours: Hours, now: Stamp) -> tuple[int, int]:
 def leaving_lines(
     benches: Mapping[str, Bench],
     away: tuple[int, int],
-    windows: Callable[[Bench], list[Away]],
+    windows: Callable[[Bench], list[AwayTime]],
     stamp: Stamp,
     stop: Callable[[], bool] = never,
 ) -> list[str]:
@@ -66,10 +66,10 @@ def leaving_lines(
         if bench.phase in OVER:
             continue
         gone = alone(replace(bench, gone=away))
-        told = advise(gone, stamp.noted_ms, windows(bench), nodes=NODES, stop=stop)
-        plan = told.plan
+        advice = advise(gone, stamp.noted_ms, windows(bench), nodes=NODES, stop=stop)
+        plan = advice.plan
         if plan is None:
-            late += [f"{bench.title}: {words}" for words in told.warnings or ("no plan found",)]
+            late += [f"{bench.title}: {words}" for words in advice.warnings or ("no plan found",)]
             continue
         before += _before(bench, plan, away, stamp)
         rests += _rests(bench, plan, away, stamp)

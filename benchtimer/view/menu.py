@@ -8,13 +8,13 @@ from functools import partial
 
 from benchtimer.bath import bath_commands as b
 from benchtimer.run import commands as c
+from benchtimer.run.run_state import Bench, Part, PartPhase, RunPhase
 from benchtimer.run.setup import mixed_for
-from benchtimer.run.state import Bench, Part, PartPhase, RunPhase
 from benchtimer.times import TimeError, parse_span
 
 
 @dataclass(frozen=True, slots=True)
-class Offer:
+class MenuItem:
     """One line of the menu.
 
     Attributes:
@@ -29,7 +29,7 @@ class Offer:
 
     text: str
     command: c.Command | None = None
-    choices: tuple[Offer, ...] = ()
+    choices: tuple[MenuItem, ...] = ()
     ask: str = ""
     with_words: Callable[[str], c.Command] | None = None
     bath: str = ""
@@ -55,7 +55,7 @@ def offers(
     part: Part | None,
     suiting: Mapping[str, tuple[str, ...]] | None = None,
     now_ms: int = 0,
-) -> list[Offer]:
+) -> list[MenuItem]:
     """What the menu offers. A digit always means the same; what can't be done now says so.
 
     What can't be undone by a glance - scrap, abort - is behind the last digit, a page
@@ -73,11 +73,11 @@ def offers(
         _take_out(live),
         _change(bench, live, now_ms),
         _send_back(bench, live),
-        Offer("Read the temperature of a station", choices=_readings(bench)),
-        Offer("A station: out of service, or back in", choices=_stations(bench)),
+        MenuItem("Read the temperature of a station", choices=_readings(bench)),
+        MenuItem("A station: out of service, or back in", choices=_stations(bench)),
         _hold_run(bench),
-        Offer("The bath book: mix, put in, top up, read", choices=_book(bench, suiting or {})),
-        Offer("Give up a part, or the run", choices=_give_up(live)),
+        MenuItem("The bath book: mix, put in, top up, read", choices=_book(bench, suiting or {})),
+        MenuItem("Give up a part, or the run", choices=_give_up(live)),
     ]
 
 
@@ -85,13 +85,13 @@ def _named(part: Part | None) -> str:
     return part.name if part is not None else "the part (pick one first)"
 
 
-def _hold_part(part: Part | None) -> Offer:
+def _hold_part(part: Part | None) -> MenuItem:
     if part is not None and part.held is not None:
-        return Offer(f"Resume {part.name}", c.Resume(part.name))
+        return MenuItem(f"Resume {part.name}", c.Resume(part.name))
     if part is None:
-        return Offer(f"Hold {_named(part)}")
+        return MenuItem(f"Hold {_named(part)}")
     hold = partial(c.Hold, part.name)
-    return Offer(f"Hold {part.name}", choices=_reasons(f"Why is {part.name} held?", hold))
+    return MenuItem(f"Hold {part.name}", choices=_reasons(f"Why is {part.name} held?", hold))
 
 
 HOLD_REASONS = (
@@ -103,19 +103,19 @@ HOLD_REASONS = (
 """Why work is held, by one digit; words of your own are the last choice."""
 
 
-def _reasons(ask: str, hold: Callable[[str], c.Command]) -> tuple[Offer, ...]:
+def _reasons(ask: str, hold: Callable[[str], c.Command]) -> tuple[MenuItem, ...]:
     """A reason by one digit, so that wet gloves need no typing."""
-    ready = (Offer(reason.capitalize(), hold(reason)) for reason in HOLD_REASONS)
-    return (*ready, Offer("Another reason: type it", ask=ask, with_words=hold))
+    ready = (MenuItem(reason.capitalize(), hold(reason)) for reason in HOLD_REASONS)
+    return (*ready, MenuItem("Another reason: type it", ask=ask, with_words=hold))
 
 
-def _take_out(part: Part | None) -> Offer:
+def _take_out(part: Part | None) -> MenuItem:
     """Out of its station, or, once it is out, back into it."""
     if part is not None and part.lifted_from is not None and part.phase is PartPhase.WAITING:
-        return Offer(f"Put {part.name} back into its station", c.PutBack(part.name))
+        return MenuItem(f"Put {part.name} back into its station", c.PutBack(part.name))
     can = part is not None and part.phase is PartPhase.DWELLING
     command = c.TakeOut(part.name) if can and part is not None else None
-    return Offer(f"Take {_named(part)} out and start nothing", command)
+    return MenuItem(f"Take {_named(part)} out and start nothing", command)
 
 
 MOST_HANDS = 4
@@ -125,21 +125,21 @@ BACK_MIN = (15, 30, 60, 120)
 """For how long a part can be held back, so that others go first."""
 
 
-def _change(bench: Bench, part: Part | None, now_ms: int) -> Offer:
+def _change(bench: Bench, part: Part | None, now_ms: int) -> MenuItem:
     """What the plan counts on: hours, hands, and which part goes first."""
     hands = tuple(
-        Offer(f"{number} {'person' if number == 1 else 'people'}", c.ChangeHands(number))
+        MenuItem(f"{number} {'person' if number == 1 else 'people'}", c.ChangeHands(number))
         for number in range(1, MOST_HANDS + 1)
         if number != bench.hands
     )
-    hours = Offer(
+    hours = MenuItem(
         "Hours away every day",
         ask="Hours away every day, like 22:00-07:00; none for no hours",
         with_words=_hours,
     )
-    return Offer(
+    return MenuItem(
         "Change hours, hands or order",
-        choices=(hours, Offer("How many people work", choices=hands), _later(part, now_ms)),
+        choices=(hours, MenuItem("How many people work", choices=hands), _later(part, now_ms)),
     )
 
 
@@ -159,39 +159,39 @@ def _span(text: str) -> str:
     return f"{begin[0]:02}:{begin[1]:02}-{end[0]:02}:{end[1]:02}"
 
 
-def _later(part: Part | None, now_ms: int) -> Offer:
+def _later(part: Part | None, now_ms: int) -> MenuItem:
     if part is None or part.began_ms is not None:
-        return Offer("Hold back: pick a part that has not begun")
+        return MenuItem("Hold back: pick a part that has not begun")
     later = (
-        Offer(f"{minutes} min from now", c.Postpone(part.name, now_ms + minutes * 60_000))
+        MenuItem(f"{minutes} min from now", c.Postpone(part.name, now_ms + minutes * 60_000))
         for minutes in BACK_MIN
     )
-    again = Offer("When the plan says", c.Postpone(part.name, None))
-    return Offer(f"Hold {part.name} back, so that others go first", choices=(*later, again))
+    again = MenuItem("When the plan says", c.Postpone(part.name, None))
+    return MenuItem(f"Hold {part.name} back, so that others go first", choices=(*later, again))
 
 
-def _send_back(bench: Bench, part: Part | None) -> Offer:
+def _send_back(bench: Bench, part: Part | None) -> MenuItem:
     if part is None:
-        return Offer(f"Send {_named(part)} back, or skip forward")
+        return MenuItem(f"Send {_named(part)} back, or skip forward")
     steps = bench.recipe_of(part).step[: part.step + 1]
-    backs = tuple(Offer(step.title, c.SendBack(part.name, step.id)) for step in reversed(steps))
-    return Offer(
+    backs = tuple(MenuItem(step.title, c.SendBack(part.name, step.id)) for step in reversed(steps))
+    return MenuItem(
         f"Send {part.name} back, or skip forward",
         choices=(
-            Offer(f"Send {part.name} back to an earlier step", choices=backs),
-            Offer(f"Skip forward to a later step of {part.name}", choices=_skips(bench, part)),
+            MenuItem(f"Send {part.name} back to an earlier step", choices=backs),
+            MenuItem(f"Skip forward to a later step of {part.name}", choices=_skips(bench, part)),
         ),
     )
 
 
-def _skips(bench: Bench, part: Part) -> tuple[Offer, ...]:
+def _skips(bench: Bench, part: Part) -> tuple[MenuItem, ...]:
     """The later steps a part can go on with, and its end; each asks why."""
     first, steps = bench.next_index(part), bench.recipe_of(part).step
     if first is None:
         return ()
     to: list[tuple[str, str | None]] = [(step.title, step.id) for step in steps[first + 1 :]]
     return tuple(
-        Offer(
+        MenuItem(
             f"Skip to: {title}",
             ask=f"Why does {part.name} skip forward to {title}?",
             with_words=partial(c.Skip, part.name, step),
@@ -200,45 +200,51 @@ def _skips(bench: Bench, part: Part) -> tuple[Offer, ...]:
     )
 
 
-def _hold_run(bench: Bench) -> Offer:
+def _hold_run(bench: Bench) -> MenuItem:
     if bench.phase is RunPhase.HELD:
-        return Offer("Resume the whole run", c.Resume(None))
+        return MenuItem("Resume the whole run", c.Resume(None))
     if bench.phase is not RunPhase.RUNNING:
-        return Offer("Hold the whole run")
+        return MenuItem("Hold the whole run")
     reasons = _reasons("Why is the run held?", partial(c.Hold, None))
-    return Offer("Hold the whole run", choices=reasons)
+    return MenuItem("Hold the whole run", choices=reasons)
 
 
-def _scrap_some(part: Part, number: int) -> Offer:
+def _scrap_some(part: Part, number: int) -> MenuItem:
     pieces = "1 piece" if number == 1 else f"{number} pieces"
     ask = f"SCRAP {pieces} of {part.called}: why?"
-    return Offer(pieces, ask=ask, with_words=partial(c.ScrapSome, part.name, number))
+    return MenuItem(pieces, ask=ask, with_words=partial(c.ScrapSome, part.name, number))
 
 
-def _give_up(part: Part | None) -> tuple[Offer, ...]:
-    told = [Offer("Go back", leaves=True)]
+def _give_up(part: Part | None) -> tuple[MenuItem, ...]:
+    items = [MenuItem("Go back", leaves=True)]
     if part is not None:
         ask = f"SCRAP {part.name}: why?"
-        told.append(Offer(f"Scrap {part.name}", ask=ask, with_words=partial(c.Scrap, part.name)))
+        items.append(
+            MenuItem(f"Scrap {part.name}", ask=ask, with_words=partial(c.Scrap, part.name))
+        )
     else:
-        told.append(Offer("Scrap the part (pick one first)"))
+        items.append(MenuItem("Scrap the part (pick one first)"))
     if part is not None and part.count > 1:
         some = tuple(_scrap_some(part, number) for number in range(1, part.count))
-        told.append(Offer(f"Scrap some pieces of {part.called}", choices=some))
-    told.append(Offer("Abort the whole run", ask="ABORT the whole run: why?", with_words=c.Abort))
-    return tuple(told)
+        items.append(MenuItem(f"Scrap some pieces of {part.called}", choices=some))
+    items.append(
+        MenuItem("Abort the whole run", ask="ABORT the whole run: why?", with_words=c.Abort)
+    )
+    return tuple(items)
 
 
-def _book(bench: Bench, suiting: Mapping[str, tuple[str, ...]]) -> tuple[Offer, ...]:
+def _book(bench: Bench, suiting: Mapping[str, tuple[str, ...]]) -> tuple[MenuItem, ...]:
     """What can be done with the bath book at a bench: mix a bath, put one in, write about one."""
     wants = {name: place for name, place in bench.places.items() if place.station.bath is not None}
     mixed = tuple(
-        Offer(place.station.title, mixes=name, ask=f"{place.station.title}: name of the new bath?")
+        MenuItem(
+            place.station.title, mixes=name, ask=f"{place.station.title}: name of the new bath?"
+        )
         for name, place in wants.items()
         if name in bath_of(bench)
     )
     put_in = tuple(
-        Offer(f"{bath} into {wants[name].station.title}", c.TieBath(name, bath))
+        MenuItem(f"{bath} into {wants[name].station.title}", c.TieBath(name, bath))
         for name, baths in suiting.items()
         for bath in baths
         if name in wants and bench.baths.get(name) != bath
@@ -246,49 +252,49 @@ def _book(bench: Bench, suiting: Mapping[str, tuple[str, ...]]) -> tuple[Offer, 
     if not (wants or bench.baths):
         return ()
     return (
-        Offer("About a bath of this run", choices=_baths(bench) if bench.baths else ()),
-        Offer("A bath was mixed", choices=mixed),
-        Offer("Put a bath of the book into its place", choices=put_in),
+        MenuItem("About a bath of this run", choices=_baths(bench) if bench.baths else ()),
+        MenuItem("A bath was mixed", choices=mixed),
+        MenuItem("Put a bath of the book into its place", choices=put_in),
     )
 
 
-def bath_of(bench: Bench) -> dict[str, b.Mix]:
+def bath_of(bench: Bench) -> dict[str, b.MixBath]:
     """What is mixed for each place of a run, by place id, as the bath book writes it."""
-    found: dict[str, b.Mix] = {}
+    found: dict[str, b.MixBath] = {}
     for recipe in bench.recipes.values():
         for mix, place in mixed_for(recipe):
             window = bench.places[place].station.temperature
-            told = (str(window.min), str(window.max)) if window is not None else None
+            limits = (str(window.min), str(window.max)) if window is not None else None
             volume = str(mix.volume) if mix.volume is not None else None
-            made = b.Mix(mix.title, mix=mix.id, recipe=recipe.id, volume=volume, window=told)
+            made = b.MixBath(mix.title, mix=mix.id, recipe=recipe.id, volume=volume, window=limits)
             found.setdefault(place, made)
     return found
 
 
-def _baths(bench: Bench) -> tuple[Offer, ...]:
+def _baths(bench: Bench) -> tuple[MenuItem, ...]:
     """What can be written about the baths of the run while it goes on."""
     names = list(dict.fromkeys(bench.baths.values()))
     if len(names) == 1:
         return _about_bath(names[0])
-    return tuple(Offer(name, choices=_about_bath(name)) for name in names)
+    return tuple(MenuItem(name, choices=_about_bath(name)) for name in names)
 
 
-def _about_bath(name: str) -> tuple[Offer, ...]:
+def _about_bath(name: str) -> tuple[MenuItem, ...]:
     return (
-        Offer(f"Top up {name}", ask=f"What did you add to {name}?", bath=name, in_book=b.TopUp),
-        Offer(
+        MenuItem(f"Top up {name}", ask=f"What did you add to {name}?", bath=name, in_book=b.TopUp),
+        MenuItem(
             f"Read {name}: pH, Be, temperature or share",
             ask=f"{name}: what does it read, with its unit?",
             bath=name,
             in_book=b.ReadBath,
         ),
-        Offer(
+        MenuItem(
             f"Metal that {name} dissolved, by weighing",
             ask=f"{name}: how much metal, like 4.2 g?",
             bath=name,
             in_book=b.Wear,
         ),
-        Offer(
+        MenuItem(
             f"Coupon of {name}: what a strip lost in 5 minutes",
             ask=f"{name}: weight lost or depth, like 0.12 g or 8 um?",
             bath=name,
@@ -297,9 +303,9 @@ def _about_bath(name: str) -> tuple[Offer, ...]:
     )
 
 
-def _readings(bench: Bench) -> tuple[Offer, ...]:
+def _readings(bench: Bench) -> tuple[MenuItem, ...]:
     return tuple(
-        Offer(
+        MenuItem(
             place.station.title,
             ask=f"{place.station.title}: what does it read?",
             with_words=partial(c.Read, name),
@@ -308,12 +314,12 @@ def _readings(bench: Bench) -> tuple[Offer, ...]:
     )
 
 
-def _stations(bench: Bench) -> tuple[Offer, ...]:
-    told = []
+def _stations(bench: Bench) -> tuple[MenuItem, ...]:
+    items = []
     for name, place in bench.places.items():
         title = place.station.title
         if place.closed is None:
-            told.append(Offer(f"{title}: take out of service", c.CloseStation(name)))
+            items.append(MenuItem(f"{title}: take out of service", c.CloseStation(name)))
         else:
-            told.append(Offer(f"{title}: back into service", c.OpenStation(name)))
-    return tuple(told)
+            items.append(MenuItem(f"{title}: back into service", c.OpenStation(name)))
+    return tuple(items)

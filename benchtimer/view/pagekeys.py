@@ -7,9 +7,9 @@ from collections.abc import Sequence
 from benchtimer.view.keys import KEYS, Key
 
 
-def _look(key: str, action: str, shown: str, label: str, told: str) -> Key:
+def _look(key: str, action: str, shown: str, label: str, about: str) -> Key:
     """A key that changes nothing."""
-    return Key(key, action, shown, label, told, changes=False)
+    return Key(key, action, shown, label, about, changes=False)
 
 
 THEME = _look("v", "theme", "V", "", "Another theme: dim, bright, contrast")
@@ -62,8 +62,8 @@ JOB_KEYS = (
 )
 
 PLAN_KEYS = (
-    Key("space", "lay_out", "SPACE", "set up", "Set the run up as planned, ready to start"),
-    Key("enter", "lay_out", "ENTER", "", "The same as SPACE"),
+    Key("space", "set_up", "SPACE", "set up", "Set the run up as planned, ready to start"),
+    Key("enter", "set_up", "ENTER", "", "The same as SPACE"),
     Key("a", "add", "A", "add", "Choose a recipe and name the parts that follow it"),
     Key("delete", "drop", "DEL", "drop", "Take the part at the mark > off the list"),
     Key("right", "later(1)", "→", "later", "The part begins five minutes later"),
@@ -162,8 +162,8 @@ def allowed(keys: Sequence[Key], *, read_only: bool) -> list[Key]:
 
 def help_of(keys: Sequence[Key], *, read_only: bool) -> str:
     """The help page."""
-    told = allowed(keys, read_only=read_only)
-    return "\n".join(f"{key.shown:>6}  {key.help}" for key in told)
+    shown_keys = allowed(keys, read_only=read_only)
+    return "\n".join(f"{key.shown:>6}  {key.help}" for key in shown_keys)
 
 
 PAGES = {

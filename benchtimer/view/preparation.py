@@ -4,10 +4,10 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
 
-from benchtimer.prepare import Item, Page
+from benchtimer.check_list import CheckList, Item
 from benchtimer.records.inert import visible
+from benchtimer.run.run_state import TickedItem
 from benchtimer.run.setup import PUT_OFF
-from benchtimer.run.state import Tick
 from benchtimer.store.log import Stamp
 from benchtimer.view.row import Row
 from benchtimer.view.space import Size
@@ -15,7 +15,9 @@ from benchtimer.view.text import wrapped
 from benchtimer.view.words import clock_time
 
 
-def prepare_rows(page: Page, ticks: Mapping[str, Tick], stamp: Stamp, size: Size) -> list[Row]:
+def prepare_rows(
+    page: CheckList, ticks: Mapping[str, TickedItem], stamp: Stamp, size: Size
+) -> list[Row]:
     """Every line of the page, with its tick, the time of it, and what was said.
 
     Args:
@@ -44,24 +46,24 @@ def item_key(section: str, item: Item) -> str:
     return item.key or f"{section}: {item.text}"
 
 
-def is_ready(ticks: Mapping[str, Tick], key: str) -> bool:
+def is_ready(ticks: Mapping[str, TickedItem], key: str) -> bool:
     """Whether a line is ticked; one that was put off is not."""
     return key in ticks and ticks[key].said != PUT_OFF
 
 
-def count_words(page: Page, ticks: Mapping[str, Tick]) -> str:
+def count_words(page: CheckList, ticks: Mapping[str, TickedItem]) -> str:
     """How much is ready."""
     keys = keys_of(page)
     ready = sum(is_ready(ticks, key) for key in keys)
     return f"{ready} of {len(keys)} ready"
 
 
-def keys_of(page: Page) -> list[str]:
+def keys_of(page: CheckList) -> list[str]:
     """Every line that can be ticked, in order."""
     return [item_key(section.title, item) for section in page.sections for item in section.items]
 
 
-def next_open(keys: Sequence[str], ticks: Mapping[str, Tick], here: str) -> str | None:
+def next_open(keys: Sequence[str], ticks: Mapping[str, TickedItem], here: str) -> str | None:
     """The next line without a tick, round and round."""
     at = keys.index(here) + 1 if here in keys else 0
     return next((key for key in [*keys[at:], *keys[:at]] if not is_ready(ticks, key)), None)
@@ -69,11 +71,11 @@ def next_open(keys: Sequence[str], ticks: Mapping[str, Tick], here: str) -> str 
 
 def _touchable(lines: Iterator[str]) -> tuple[str, ...]:
     """Two rows at least, so that a wet finger hits it."""
-    told = tuple(lines)
-    return told if len(told) > 1 else (*told, "")
+    rows = tuple(lines)
+    return rows if len(rows) > 1 else (*rows, "")
 
 
-def _lines(item: Item, tick: Tick | None, stamp: Stamp, width: int) -> Iterator[str]:
+def _lines(item: Item, tick: TickedItem | None, stamp: Stamp, width: int) -> Iterator[str]:
     put_off = tick is not None and tick.said == PUT_OFF
     box = "[x]" if tick is not None and not put_off else "[ ]"
     yield from _wrap(item.text, f" {box} ", "     ", width)

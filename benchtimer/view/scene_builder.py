@@ -10,18 +10,18 @@ from benchtimer.bench.wallclock import ShopZone, moment_at
 from benchtimer.run.actions import Action, ActionKind
 from benchtimer.run.guards import joined_steps
 from benchtimer.run.readiness import out_of_window
-from benchtimer.run.state import Bench, Part, PartPhase, RunPhase
+from benchtimer.run.run_state import Bench, Part, PartPhase, RunPhase
 from benchtimer.run.windows import window_of
 from benchtimer.store.log import Stamp
 from benchtimer.times import countdown, duration, elapsed
 from benchtimer.view.picture.scene import (
-    Group,
+    DwellTimes,
+    HandsWork,
     LaneView,
     Level,
+    RunLanes,
     Scene,
     Stay,
-    Window,
-    Work,
 )
 from benchtimer.view.scene_places import RunView, next_reading_ms, place_view, short_name
 from benchtimer.view.words import clock_time, verb
@@ -95,14 +95,14 @@ def _users(
     return users
 
 
-def _group(run: RunView, stamp: Stamp) -> Group:
+def _group(run: RunView, stamp: Stamp) -> RunLanes:
     parts = [part for part in run.bench.parts.values() if not part.is_out]
     begun = [part for part in parts if not _is_not_begun(part)]
     waiting = tuple(_waiting(run, part, stamp) for part in parts if _is_not_begun(part))
     phase = run.bench.phase
     words = "" if phase is RunPhase.RUNNING else f" ({phase.value})"
     title = f"{run.bench.title}{words}"
-    return Group(title, tuple(_lane(run, part, stamp) for part in begun), waiting)
+    return RunLanes(title, tuple(_lane(run, part, stamp) for part in begun), waiting)
 
 
 def _is_not_begun(part: Part) -> bool:
@@ -127,15 +127,16 @@ def _lane(run: RunView, part: Part, stamp: Stamp) -> LaneView:
     window = _window(bench, part)
     pull_ms = action.due_ms if action is not None and part.phase is PartPhase.DWELLING else None
     by_ms = _by_ms(run, part, window)
-    moves = [move for move in run.moves if move.part == part.name and move.end_ms >= now_ms]
+    by = clock_time(by_ms, stamp) if by_ms is not None else ""
+    moves = run.ahead(part.name, now_ms)
     return LaneView(
         number=part.number,
         name=part.called,
         place=_place_name(bench, part.station),
         verb=verb(action) if action is not None else "",
         left=_left(bench, part, action, stamp),
-        by=_by_words(part, window, by_ms, stamp),
-        by_short=_by_short(part, window, by_ms, stamp),
+        by=_by_words(part, window, by_ms, by, now_ms),
+        by_short=_by_short(part, window, by_ms, by, now_ms),
         level=_level(bench, part, action, now_ms),
         tries=bench.try_number(part),
         window=window,
@@ -150,14 +151,14 @@ def _place_name(bench: Bench, place: str | None) -> str:
     return short_name(bench.places[place].station) if place is not None else ""
 
 
-def _window(bench: Bench, part: Part) -> Window | None:
+def _window(bench: Bench, part: Part) -> DwellTimes | None:
     window = window_of(bench, part)
     if window is None:
         return None
-    return Window(window.since_ms, window.min_ms, window.target_ms, window.max_ms)
+    return DwellTimes(window.since_ms, window.min_ms, window.target_ms, window.max_ms)
 
 
-def _by_ms(run: RunView, part: Part, window: Window | None) -> int | None:
+def _by_ms(run: RunView, part: Part, window: DwellTimes | None) -> int | None:
     """Until when the part's move keeps every window."""
     ends = [run.latest_ms.get(part.name), window.max_ms if window is not None else None]
     return min((t for t in ends if t is not None), default=None)
@@ -198,26 +199,28 @@ def _rests(part: Part, action: Action | None) -> bool:
     return part.held is not None and (action is None or action.kind is ActionKind.RESUME)
 
 
-def _by_words(part: Part, window: Window | None, by_ms: int | None, stamp: Stamp) -> str:
-    now_ms = stamp.noted_ms
+def _by_words(
+    part: Part, window: DwellTimes | None, by_ms: int | None, by: str, now_ms: int
+) -> str:
     if window is not None and window.max_ms is not None and now_ms > window.max_ms:
         return f"{elapsed((now_ms - window.max_ms) / 1000)} past max"
     if part.held is not None:
         return f"held: {part.held}"
     if by_ms is None or part.phase is PartPhase.IN_HAND:
         return ""
-    return f"by {clock_time(by_ms, stamp)}, {_left_words(by_ms - now_ms)} left"
+    return f"by {by}, {_left_words(by_ms - now_ms)} left"
 
 
-def _by_short(part: Part, window: Window | None, by_ms: int | None, stamp: Stamp) -> str:
-    now_ms = stamp.noted_ms
+def _by_short(
+    part: Part, window: DwellTimes | None, by_ms: int | None, by: str, now_ms: int
+) -> str:
     if window is not None and window.max_ms is not None and now_ms > window.max_ms:
         return f"+{elapsed((now_ms - window.max_ms) / 1000)} over"
     if by_ms is None or part.phase is PartPhase.IN_HAND or part.held is not None:
         return ""
     if by_ms - now_ms < 600_000:
         return f"{_left_words(by_ms - now_ms)} left"
-    return f"by {clock_time(by_ms, stamp)}"
+    return f"by {by}"
 
 
 def _left_words(left_ms: int) -> str:
@@ -225,16 +228,18 @@ def _left_words(left_ms: int) -> str:
     return countdown(left_s) if left_ms < HOUR_MS else duration(left_s)
 
 
-def _works(bench: Bench, part: Part, moves: Sequence[MoveAhead], now_ms: int) -> Iterator[Work]:
+def _works(
+    bench: Bench, part: Part, moves: Sequence[MoveAhead], now_ms: int
+) -> Iterator[HandsWork]:
     label = str(part.number)
     if part.phase is PartPhase.IN_HAND:
         usual_ms = part.since_ms + _hands_s(bench, part, now_ms) * 1000
         planned_ms = next((m.end_ms for m in moves if m.start_ms <= now_ms), 0)
-        yield Work(part.since_ms, max(usual_ms, planned_ms, now_ms), label)
+        yield HandsWork(part.since_ms, max(usual_ms, planned_ms, now_ms), label)
         moves = [move for move in moves if move.start_ms > now_ms]
     for move in moves:
         level = Level.LATE if move.is_late else Level.CALM
-        yield Work(max(move.start_ms, now_ms), move.end_ms, label, level)
+        yield HandsWork(max(move.start_ms, now_ms), move.end_ms, label, level)
 
 
 def _stays(bench: Bench, part: Part, moves: Sequence[MoveAhead]) -> Iterator[Stay]:
@@ -247,15 +252,14 @@ def _stays(bench: Bench, part: Part, moves: Sequence[MoveAhead]) -> Iterator[Sta
         yield Stay(start_ms, None, _place_name(bench, place))
 
 
-def _hands(run: RunView, stamp: Stamp) -> Iterator[Work]:
+def _hands(run: RunView, stamp: Stamp) -> Iterator[HandsWork]:
     bench, now_ms = run.bench, stamp.noted_ms
     for part in bench.parts.values():
         if not part.is_out:
-            moves = [m for m in run.moves if m.part == part.name and m.end_ms >= now_ms]
-            yield from _works(bench, part, moves, now_ms)
+            yield from _works(bench, part, run.ahead(part.name, now_ms), now_ms)
 
 
-def _readings(run: RunView, place: str, stamp: Stamp) -> Iterator[Work]:
+def _readings(run: RunView, place: str, stamp: Stamp) -> Iterator[HandsWork]:
     due_ms = next_reading_ms(run.bench, run.bench.places[place], stamp.noted_ms)
     if due_ms is not None:
-        yield Work(due_ms, due_ms + READ_MS, "R")
+        yield HandsWork(due_ms, due_ms + READ_MS, "R")

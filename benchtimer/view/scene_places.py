@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
+from functools import cached_property
 from itertools import pairwise
 
 from benchtimer.bench.advised import MoveAhead
@@ -12,12 +13,12 @@ from benchtimer.quantity import Quantity
 from benchtimer.recipe.model import Station
 from benchtimer.run.actions import Action
 from benchtimer.run.readiness import FAR_MS, drift, out_of_window
-from benchtimer.run.state import Bench, Place, StationReading
+from benchtimer.run.run_state import Bench, Place, StationReading
 from benchtimer.run.upkeep import reading_due_ms
 from benchtimer.store.log import Stamp
 from benchtimer.view.bathtrouble import time_to_limit
 from benchtimer.view.picture.lane_rows import PLACE
-from benchtimer.view.picture.scene import Level, PlaceView, Use
+from benchtimer.view.picture.scene import Level, PlaceUse, PlaceView
 from benchtimer.view.text import clip
 from benchtimer.view.words import short_temperature
 
@@ -25,7 +26,7 @@ TREND = 8
 """How many readings make the small curve of a place."""
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class RunView:
     """What is known of one run when the board is drawn.
 
@@ -44,6 +45,17 @@ class RunView:
     moves: Sequence[MoveAhead] = ()
     latest_ms: Mapping[str, int] = field(default_factory=dict)
     picked: str | None = None
+
+    @cached_property
+    def _by_part(self) -> Mapping[str, Sequence[MoveAhead]]:
+        moves: dict[str, list[MoveAhead]] = {}
+        for move in self.moves:
+            moves.setdefault(move.part, []).append(move)
+        return moves
+
+    def ahead(self, part: str, now_ms: int) -> list[MoveAhead]:
+        """The plan's moves of a part that have not ended."""
+        return [move for move in self._by_part.get(part, ()) if move.end_ms >= now_ms]
 
 
 def short_name(station: Station) -> str:
@@ -141,8 +153,8 @@ def _trend(place: Place, readings: Sequence[StationReading]) -> tuple[float, ...
     return tuple((reading.quantity.base - low) / room for reading in readings)
 
 
-def _uses(users: Sequence[tuple[RunView, str]], now_ms: int) -> list[Use]:
-    """When parts are in a place, from now on, and when it is full."""
+def _uses(users: Sequence[tuple[RunView, str]], now_ms: int) -> list[PlaceUse]:
+    """When parts are in a place, and when it is full."""
     run, own = users[0]
     spans = [span for each, place in users for span in _spans(each, place, now_ms)]
     return _counted(spans, run.bench.places[own].station.holds)
@@ -151,8 +163,8 @@ def _uses(users: Sequence[tuple[RunView, str]], now_ms: int) -> list[Use]:
 def _spans(run: RunView, place: str, now_ms: int) -> Iterator[tuple[int, int | None]]:
     """From when to when each part of a run is in a place."""
     for part in run.bench.parts.values():
-        moves = [m for m in run.moves if m.part == part.name and m.end_ms >= now_ms]
-        start_ms, where = now_ms, part.station
+        moves = run.ahead(part.name, now_ms)
+        start_ms, where = part.since_ms, part.station
         for move in moves:
             if where == place:
                 yield start_ms, move.start_ms
@@ -161,14 +173,14 @@ def _spans(run: RunView, place: str, now_ms: int) -> Iterator[tuple[int, int | N
             yield start_ms, None
 
 
-def _counted(spans: Sequence[tuple[int, int | None]], holds: int) -> list[Use]:
+def _counted(spans: Sequence[tuple[int, int | None]], holds: int) -> list[PlaceUse]:
     """Spans that overlap, as pieces in which the place is full or not."""
     far = 2**62
     changes: Counter[int] = Counter()
     for start, end in spans:
         changes[start] += 1
         changes[far if end is None else end] -= 1
-    uses: list[Use] = []
+    uses: list[PlaceUse] = []
     count = 0
     for start, end in pairwise(sorted(changes)):
         count += changes[start]
@@ -177,5 +189,5 @@ def _counted(spans: Sequence[tuple[int, int | None]], holds: int) -> list[Use]:
         last = uses[-1] if uses else None
         if last is not None and (last.end_ms, last.full) == (start, count >= holds):
             start = uses.pop().start_ms
-        uses.append(Use(start, None if end == far else end, count >= holds))
+        uses.append(PlaceUse(start, None if end == far else end, count >= holds))
     return uses

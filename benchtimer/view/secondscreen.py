@@ -8,7 +8,7 @@ from benchtimer.bench.moment import Moment
 from benchtimer.bench.watcher import Watcher
 from benchtimer.store.log import Stamp
 from benchtimer.view.alarm import OVERDUE, Alarm, alarms_at, message_of
-from benchtimer.view.board import CALM, urgency
+from benchtimer.view.board_text import CALM, urgency
 from benchtimer.view.picture.scene import Scene
 from benchtimer.view.scene_builder import make_scene, run_views
 from benchtimer.view.trouble import trouble_lines
@@ -83,8 +83,8 @@ def _large(moment: Moment) -> tuple[str, str, str, tuple[str, ...]]:
     words, at = large_line(bench, action, moment.stamp)
     part = bench.parts.get(action.part or "")
     lines = (part.called if part is not None else "", way(bench, action), work(bench, action))
-    told = tuple(line for line in lines if line)
-    return words, at, urgency(action, moment.now_ms), told
+    shown_lines = tuple(line for line in lines if line)
+    return words, at, urgency(action, moment.now_ms), shown_lines
 
 
 def _marks(watcher: Watcher) -> tuple[str, ...]:

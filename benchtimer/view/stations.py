@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 from benchtimer.run.readiness import FAR_MS
-from benchtimer.run.state import Bench, Place
+from benchtimer.run.run_state import Bench, Place
 from benchtimer.run.upkeep import reading_due_ms
-from benchtimer.shop.state import Shop
+from benchtimer.shop.shop_state import Shop
 from benchtimer.store.log import Stamp
 from benchtimer.view.bathtrouble import slope_words, time_to_limit
 from benchtimer.view.words import age, clock_time, countdown, short_temperature
@@ -18,11 +18,11 @@ Known = tuple[str, Bench, Place]
 
 
 def _known(shop: Shop) -> list[Known]:
-    told = []
+    known = []
     for real in shop.places:
         bench = shop.bench(real.run)
-        told.append((real.title, bench, bench.places[real.place]))
-    return told
+        known.append((real.title, bench, bench.places[real.place]))
+    return known
 
 
 def page_rows(shop: Shop, stamp: Stamp) -> list[str]:

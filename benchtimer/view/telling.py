@@ -10,9 +10,9 @@ from benchtimer.records.inert import visible
 from benchtimer.records.record import words_of
 from benchtimer.records.sentences import sentence
 from benchtimer.run.actions import Action, ActionKind
-from benchtimer.run.state import Bench
+from benchtimer.run.run_state import Bench
 from benchtimer.store.kinds import is_of_run
-from benchtimer.store.log import Entry, Stamp
+from benchtimer.store.log import LogEntry, Stamp
 from benchtimer.view.alarm import Bell, alarms_at
 from benchtimer.view.words import clock_time, confirm_words, verb, wall_clock, way, when, work
 
@@ -39,7 +39,7 @@ class Teller:
         for text in (*self._told(fresh), *self._now(stamp)):
             yield visible(f"{wall_clock(stamp)}  {text}", keep="")
 
-    def _told(self, fresh: Sequence[Entry]) -> Iterator[str]:
+    def _told(self, fresh: Sequence[LogEntry]) -> Iterator[str]:
         """What was written into the runs."""
         if any(entry.event.press for entry in fresh if is_of_run(entry.event)):
             self._bell.attend()

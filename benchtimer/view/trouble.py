@@ -7,7 +7,7 @@ from collections.abc import Iterator, Sequence
 from benchtimer.bench.moment import Moment
 from benchtimer.run.actions import Action, ActionKind
 from benchtimer.run.readiness import out_of_window
-from benchtimer.run.state import Bench, Place
+from benchtimer.run.run_state import Bench, Place
 from benchtimer.times import countdown
 from benchtimer.view.bathtrouble import limits_ahead
 from benchtimer.view.picture.scene import Level
@@ -29,11 +29,11 @@ def trouble_lines(moment: Moment, probes: Sequence[str] = ()) -> tuple[Trouble, 
         moment: the bench now.
         probes: what must be known of the probes.
     """
-    told = [*dict.fromkeys(_dangers(moment)), *_tight(moment)]
-    told += [(Level.LATE, text) for text in moment.advice.warnings]
-    told += [(Level.NOW, text) for text in dict.fromkeys(_limits_soon(moment))]
-    told += [(Level.NOW, text) for text in probes]
-    return tuple(sorted(told, key=lambda line: line[0] is not Level.LATE)[:MOST])
+    warnings = [*dict.fromkeys(_dangers(moment)), *_tight(moment)]
+    warnings += [(Level.LATE, text) for text in moment.advice.warnings]
+    warnings += [(Level.NOW, text) for text in dict.fromkeys(_limits_soon(moment))]
+    warnings += [(Level.NOW, text) for text in probes]
+    return tuple(sorted(warnings, key=lambda line: line[0] is not Level.LATE)[:MOST])
 
 
 def _dangers(moment: Moment) -> Iterator[Trouble]:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Callable, Collection, Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from datetime import datetime
 from typing import assert_never
 
@@ -15,9 +15,8 @@ from benchtimer.recipe.checks import AskFigure, AskLine, AskOption, AskYesNo, Ch
 from benchtimer.recipe.model import Step, Window
 from benchtimer.run.actions import Action, ActionKind
 from benchtimer.run.commands import EndMakeUp, TakeOut
-from benchtimer.run.readiness import out_of_window
+from benchtimer.run.run_state import Bench, Place, RunPhase
 from benchtimer.run.setup import known_of
-from benchtimer.run.state import Bench, PartPhase, Place, RunPhase
 from benchtimer.run.windows import window_of
 from benchtimer.store.log import Stamp
 from benchtimer.trade.levels import headed
@@ -240,8 +239,8 @@ def work(bench: Bench, action: Action) -> str:
     if action.kind is ActionKind.READING and action.to_station is not None:
         station = bench.places[action.to_station].station
         window = station.temperature
-        told = f", {window.min} to {window.max}" if window is not None else ""
-        return f"Temperature of {station.title}{told}"
+        limits = f", {window.min} to {window.max}" if window is not None else ""
+        return f"Temperature of {station.title}{limits}"
     if action.kind is ActionKind.ANSWER and action.check is not None:
         return action.check.ask
     if action.kind is ActionKind.RESUME and action.part is not None:
@@ -388,22 +387,6 @@ def reading_unit(bench: Bench, action: Action) -> str:
     return place.station.temperature.min.unit if place.station.temperature is not None else "C"
 
 
-def phase_words(bench: Bench, name: str) -> str:
-    """Where a part is, in words."""
-    part = bench.parts[name]
-    if part.held is not None:
-        return f"HELD: {part.held}"
-    if part.phase is PartPhase.DWELLING and part.station is not None:
-        return f"in {bench.places[part.station].station.title}"
-    if part.phase is PartPhase.IN_HAND:
-        return f"in hand: {bench.step_of(part).title}"
-    if part.phase is PartPhase.WAITING and part.began_ms is None:
-        return "not begun"
-    if part.phase is PartPhase.WAITING:
-        return f"between stations, next: {bench.step_of(part).title}"
-    return part.phase.value
-
-
 def short_temperature(text: str) -> str:
     """A reading with at most one place behind the point: ``143.04 C`` -> ``143 C``."""
     number, _, unit = text.partition(" ")
@@ -411,25 +394,6 @@ def short_temperature(text: str) -> str:
         return f"{show_number(float(number), 1)} {unit}"
     except ValueError:
         return text
-
-
-def baths_out(bench: Bench, only: Collection[str] | None = None) -> list[str]:
-    """Every bath whose last reading is out of its window, with the first things to do.
-
-    Args:
-        bench: a run's bench.
-        only: ids of the places that count; all of them if None.
-    """
-    told = []
-    for name, place in bench.places.items():
-        wrong = out_of_window(place) if only is None or name in only else None
-        if wrong is not None:
-            inside = bench.occupants(name)
-            parts = f" with {', '.join(inside)} in it" if inside else ""
-            window = place.station.temperature
-            limits = f" ({window.min} to {window.max})" if window is not None else ""
-            told.append(f"{wrong.upper()}{limits}{parts}. {first_orders(remedy(place))}".strip())
-    return told
 
 
 def first_orders(text: str) -> str:
@@ -449,12 +413,12 @@ def remedy(place: Place) -> str:
 
 def late_on_hold(bench: Bench, now_ms: int) -> list[str]:
     """Parts on hold, or in a held run, whose dwell has gone past its end: chemistry goes on."""
-    told = []
+    lines = []
     for part in bench.parts.values():
         window = window_of(bench, part)
         max_ms = window.max_ms if window is not None else None
         on_hold = part.held is not None or bench.phase is RunPhase.HELD
         if on_hold and max_ms is not None and now_ms > max_ms and part.station is not None:
             where = bench.places[part.station].station.title
-            told.append(f"ON HOLD BUT LATE {elapsed(max_ms, now_ms)}: {part.name} in {where}")
-    return told
+            lines.append(f"ON HOLD BUT LATE {elapsed(max_ms, now_ms)}: {part.name} in {where}")
+    return lines

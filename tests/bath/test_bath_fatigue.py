@@ -8,13 +8,13 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from benchtimer.bath.bath_state import Bath, Reading, Usage
-from benchtimer.bath.fatigue import Limits, complaints, exhaustion, fatigue
+from benchtimer.bath.bath_state import Bath, TimedReading, Usage
+from benchtimer.bath.fatigue import WearLimits, complaints, exhaustion, fatigue
 from benchtimer.bath.ties import needs, tie, warnings
 from benchtimer.quantity import Quantity, parse
 from benchtimer.recipe.model import Recipe
 from benchtimer.recipe.places import ShopPlace
-from benchtimer.recipe.shelf import Shelf
+from benchtimer.recipe.recipe_files import RecipeFiles
 from benchtimer.run.refusals import Refused
 from benchtimer.times import rough_duration
 
@@ -65,39 +65,39 @@ def test_without_limits_nobody_can_say() -> None:
 
 def test_the_nearest_limit_tells_the_fatigue() -> None:
     """Of several limits the one that is nearest to being reached counts."""
-    worn = fatigue(_used(ETCH, 3, 90), Limits(parts=10, dwell_s=7200))
+    worn = fatigue(_used(ETCH, 3, 90), WearLimits(parts=10, dwell_s=7200))
     assert worn.share == pytest.approx(0.75)
     assert "75 % of the shop's limit" in worn.words
 
 
 def test_a_good_bath_has_no_complaints() -> None:
     """Young, fresh and read in its window: nothing to say."""
-    bath = replace(_used(ETCH, 3, 90), by_hand=(Reading(0, Quantity(20, "C")),))
-    assert complaints(bath, Limits(age_s=86_400 * 60, parts=40), DAY) == []
+    bath = replace(_used(ETCH, 3, 90), by_hand=(TimedReading(0, Quantity(20, "C")),))
+    assert complaints(bath, WearLimits(age_s=86_400 * 60, parts=40), DAY) == []
 
 
 @pytest.mark.parametrize(
     ("bath", "limits", "words"),
     [
-        (ETCH, Limits(age_s=86_400), "old: 3 d, this shop's limit is 1 d"),
-        (_used(ETCH, 4, 1), Limits(parts=4), "spent: 4 parts, this shop's limit is 4"),
-        (_used(ETCH, 1, 61), Limits(dwell_s=3600), "spent: 1 h 1 min of dwell"),
-        (replace(ETCH, removed_g=40.0), Limits(exhaustion=0.3), "spent: about 49 % of its"),
-        (replace(ETCH, removed_g=500.0), Limits(), "more metal weighed off than it could"),
+        (ETCH, WearLimits(age_s=86_400), "old: 3 d, this shop's limit is 1 d"),
+        (_used(ETCH, 4, 1), WearLimits(parts=4), "spent: 4 parts, this shop's limit is 4"),
+        (_used(ETCH, 1, 61), WearLimits(dwell_s=3600), "spent: 1 h 1 min of dwell"),
+        (replace(ETCH, removed_g=40.0), WearLimits(exhaustion=0.3), "spent: about 49 % of its"),
+        (replace(ETCH, removed_g=500.0), WearLimits(), "more metal weighed off than it could"),
         (
-            replace(ETCH, by_hand=(Reading(2 * DAY, parse("12 C")),)),
-            Limits(),
+            replace(ETCH, by_hand=(TimedReading(2 * DAY, parse("12 C")),)),
+            WearLimits(),
             "last read 12 C, 1 d ago: under its window 18 C to 27 C",
         ),
         (
-            replace(ETCH, by_hand=(Reading(2 * DAY, parse("90 F")),)),
-            Limits(),
+            replace(ETCH, by_hand=(TimedReading(2 * DAY, parse("90 F")),)),
+            WearLimits(),
             "over its window 18 C to 27 C",
         ),
-        (replace(ETCH, retired_ms=DAY, how="x"), Limits(), "it is retired"),
+        (replace(ETCH, retired_ms=DAY, how="x"), WearLimits(), "it is retired"),
     ],
 )
-def test_what_speaks_against_a_bath(bath: Bath, limits: Limits, words: str) -> None:
+def test_what_speaks_against_a_bath(bath: Bath, limits: WearLimits, words: str) -> None:
     """Old, spent, out of its window: each in one short text with figure and limit."""
     told = complaints(bath, limits, 3 * DAY)
     assert len(told) == 1
@@ -113,7 +113,7 @@ def test_more_use_is_never_less_fatigue(
 ) -> None:
     """Another part, another minute, another gram: the share of the limit never falls, and
     a share of one or more is exactly when something is said."""
-    limits = Limits(parts=max_parts, dwell_s=max_dwell_s, exhaustion=0.5)
+    limits = WearLimits(parts=max_parts, dwell_s=max_dwell_s, exhaustion=0.5)
     less = replace(_used(ETCH, parts, minutes), removed_g=grams)
     more = replace(_used(ETCH, parts + 1, minutes + 1), removed_g=grams + 1)
     first, second = fatigue(less, limits), fatigue(more, limits)
@@ -134,7 +134,7 @@ def test_ages_are_told_in_handy_units(seconds: float, words: str) -> None:
 
 
 def _recipes(*names: str) -> dict[str, Recipe]:
-    return {name: Shelf().find(name) for name in names}
+    return {name: RecipeFiles().find(name) for name in names}
 
 
 def test_the_newest_open_bath_is_tied() -> None:
@@ -228,6 +228,6 @@ def test_missing_baths_are_told_in_one_line() -> None:
 
 def test_the_stations_window_judges_the_bath() -> None:
     """A bath without a window of its own is judged by the window of its station."""
-    salts = Bath("s", 0, "x", "black-salts", by_hand=(Reading(0, parse("300 F")),))
+    salts = Bath("s", 0, "x", "black-salts", by_hand=(TimedReading(0, parse("300 F")),))
     told = warnings(_recipes("hot-black"), {"hot-black.salts": "s"}, {"s": salts}, {}, 60_000)
     assert "over its window 285 F to 295 F" in told[0]

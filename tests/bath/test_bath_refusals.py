@@ -14,7 +14,7 @@ from benchtimer.bath import bath_commands as c
 from benchtimer.bath.bath_decide import MAX_NAME, check_name, decide
 from benchtimer.bath.bath_events import BathEvent
 from benchtimer.bath.bath_state import History
-from benchtimer.run.pen import Now
+from benchtimer.run.event_builder import Now
 from benchtimer.run.refusals import Refused
 from tests.bath.test_bath_state import Writer
 
@@ -69,7 +69,7 @@ def test_names_people_give_are_taken(name: str) -> None:
 
 def test_a_run_that_is_open_does_not_stand_in_the_way_of_a_slip() -> None:
     """A reading by hand is taken back while a run uses the bath; its mixing is not touched."""
-    told = Writer()(c.Mix("Etchant"), c.ReadBath("99 C")).used("r1", "pin")
+    told = Writer()(c.MixBath("Etchant"), c.ReadBath("99 C")).used("r1", "pin")
     event = decide(told.history, c.TakeBack(), Now(told.now_ms), busy="r2")
     told.take(event)
     assert told.bath.readings == []

@@ -16,11 +16,11 @@ from benchtimer.bath.bath_state import Bath, History, evolve, fold
 from benchtimer.quantity import Quantity
 from benchtimer.records.bathpage import _SAY, bath_sentence
 from benchtimer.run.codec import body_of
-from benchtimer.run.pen import Now
+from benchtimer.run.event_builder import Now
 from benchtimer.run.refusals import Refused
 from benchtimer.store.kinds import event_from, kind_of
 
-MIX = c.Mix("Etchant", "etchant", "etch-darken", "2 L", "14 Be", ("18 C", "27 C"))
+MIX = c.MixBath("Etchant", "etchant", "etch-darken", "2 L", "14 Be", ("18 C", "27 C"))
 
 
 @dataclass
@@ -118,10 +118,10 @@ def test_mixing_taken_back_frees_the_name() -> None:
         ([MIX, c.ReadBath("20 bananas")], "290 F"),
         ([MIX, c.Wear("20 C")], '"C" is a unit of temperature'),
         ([MIX, c.TopUp("water", "0 L")], "no volume"),
-        ([c.Mix("x", fecl3="90 %")], "out of range"),
-        ([c.Mix("x", fecl3="0 %")], "no strength"),
-        ([c.Mix("x", fecl3="70 Be")], "out of range"),
-        ([c.Mix("\x1b[2J")], "disturb the screen"),
+        ([c.MixBath("x", fecl3="90 %")], "out of range"),
+        ([c.MixBath("x", fecl3="0 %")], "no strength"),
+        ([c.MixBath("x", fecl3="70 Be")], "out of range"),
+        ([c.MixBath("\x1b[2J")], "disturb the screen"),
         ([MIX, c.TakeBack(), c.TakeBack()], "there is none that counts"),
     ],
 )  # fmt: skip

@@ -11,8 +11,8 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from benchtimer.bath.bath_state import Bath, Reading, Usage
-from benchtimer.bath.fatigue import Limits, complaints, exhaustion, fatigue, percent
+from benchtimer.bath.bath_state import Bath, TimedReading, Usage
+from benchtimer.bath.fatigue import WearLimits, complaints, exhaustion, fatigue, percent
 from benchtimer.bath.ties import needs, suits, tie, warnings
 from benchtimer.quantity import Quantity, parse
 from benchtimer.recipe.model import Recipe
@@ -34,7 +34,7 @@ def _bath(case: dict[str, Any]) -> Bath:
 @pytest.mark.parametrize("case", CASES, ids=[case["name"] for case in CASES])
 def test_fatigue_is_as_reckoned_by_hand(case: dict[str, Any]) -> None:
     """Words, share of the limit, salt used up and complaints are those of the case."""
-    bath, limits = _bath(case), Limits(**case.get("limits", {}))
+    bath, limits = _bath(case), WearLimits(**case.get("limits", {}))
     worn = fatigue(bath, limits)
     assert worn.words == case["words"]
     share = case.get("share")
@@ -65,19 +65,19 @@ _WINDOW = (parse("60 C"), parse("70 C"))
 )  # fmt: skip
 def test_a_reading_is_judged_by_the_window(reading: str, against: str | None) -> None:
     """The ends of the window belong to it, in any unit; what is no temperature is not judged."""
-    bath = replace(ETCH, fecl3=None, by_hand=(Reading(0, parse(reading)),))
-    told = complaints(bath, Limits(), 5 * HOUR, _WINDOW)
+    bath = replace(ETCH, fecl3=None, by_hand=(TimedReading(0, parse(reading)),))
+    told = complaints(bath, WearLimits(), 5 * HOUR, _WINDOW)
     said = f"last read {parse(reading)}, 5 h ago: {against} its window 60 C to 70 C"
     assert told == ([said] if against else [])
 
 
 def test_the_newest_temperature_is_judged() -> None:
     """An older reading out of the window, by hand or in a run, is past."""
-    hot, fine = Reading(HOUR, parse("90 C"), "r1"), Reading(2 * HOUR, parse("65 C"))
+    hot, fine = TimedReading(HOUR, parse("90 C"), "r1"), TimedReading(2 * HOUR, parse("65 C"))
     bath = replace(ETCH, by_hand=(fine,), used={"r1": Usage(readings=(hot,))})
-    assert complaints(bath, Limits(), 5 * HOUR, _WINDOW) == []
+    assert complaints(bath, WearLimits(), 5 * HOUR, _WINDOW) == []
     later = replace(bath, used={"r1": Usage(readings=(replace(hot, t_ms=3 * HOUR),))})
-    assert len(complaints(later, Limits(), 5 * HOUR, _WINDOW)) == 1
+    assert len(complaints(later, WearLimits(), 5 * HOUR, _WINDOW)) == 1
 
 
 TANK = '[[station]]\nid = "{}"\ntitle = "T"\nbath = "{}"\n'
@@ -150,7 +150,9 @@ def test_all_that_is_missing_stands_in_one_line() -> None:
     """Spent baths have a line each, stations without a bath one line together."""
     recipes = {"one": _recipe("one", "tank", "brew"), "two": _recipe("two", "pot", "broth")}
     old = Bath("brew 1", 0, "Brew", "brew", used={"r": Usage(("a", "b"))})
-    told = warnings(recipes, {"one.tank": "brew 1"}, {"brew 1": old}, {"brew": Limits(parts=1)}, 0)
+    told = warnings(
+        recipes, {"one.tank": "brew 1"}, {"brew 1": old}, {"brew": WearLimits(parts=1)}, 0
+    )
     assert told == [
         "bath brew 1 (tank): spent: 2 parts, this shop's limit is 1",
         "not in the bath book: broth (pot); benchtimer bath mix writes it down",

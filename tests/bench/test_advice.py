@@ -15,7 +15,7 @@ from benchtimer.rehearsal import START_WALL_MS, rehearse
 from benchtimer.run import commands as c
 from benchtimer.run.actions import ActionKind
 from benchtimer.run.agenda import agenda
-from benchtimer.shop.state import ALONE, alone
+from benchtimer.shop.shop_state import ALONE, alone
 from benchtimer.store.log import Stamp
 from tests.plan.plan_check import check_plan
 from tests.run.test_laws import PRESSES, _played

@@ -11,7 +11,7 @@ from benchtimer.bench.again import new_names, twin_of
 from benchtimer.bench.driver import Driver
 from benchtimer.bench.newrun import NewRun
 from benchtimer.clock import ManualClock
-from benchtimer.records.archive import NoSuchRun
+from benchtimer.records.record_lookup import NoSuchRun
 from benchtimer.run import commands as c
 from benchtimer.run.layout import EntersAt
 from benchtimer.run.refusals import Refused
@@ -36,7 +36,7 @@ def driver(tmp_path: Path) -> Iterator[Driver]:
 
 def test_a_run_is_set_up_again_with_new_names(driver: Driver) -> None:
     """Recipes, properties, hands, hours, changes, counts and entries are as they were."""
-    name = driver.lay_out(RUN)
+    name = driver.set_up(RUN)
     again = driver.again(name)
     assert again.parts == [("bolster 2", "small"), ("pins 3", "small")]
     assert again.recipes == RUN.recipes
@@ -45,14 +45,14 @@ def test_a_run_is_set_up_again_with_new_names(driver: Driver) -> None:
     assert again.properties == {n: {"temper": "200 C"} for n in ("bolster 2", "pins 3")}
     assert again.counts == {"pins 3": 6}
     assert again.enters == {"bolster 2": EntersAt("hang")}, "of the new part nothing is said"
-    other = driver.lay_out(again)
+    other = driver.set_up(again)
     assert driver.again("last").parts == [("bolster 3", "small"), ("pins 4", "small")]
     assert driver.state(other).bench.parts["pins 3"].count == 6
 
 
 def test_a_part_that_joined_is_set_up_again_too(driver: Driver) -> None:
     """What the run had in the end is repeated, under the names that are given."""
-    name = driver.lay_out(RUN)
+    name = driver.set_up(RUN)
     driver.press(name, c.AddPart("cap", "small", properties={"temper": "190 C"}))
     again = driver.again(name, ["a", "b", "c"])
     assert [part for part, _ in again.parts] == ["a", "b", "c"]
@@ -72,7 +72,7 @@ def test_new_names_are_free() -> None:
 
 def test_the_same_parts_on_the_bench_are_found(driver: Driver) -> None:
     """A run with the same parts and recipes is a twin until it is over."""
-    states = {name: driver.state(name) for name in [driver.lay_out(RUN)]}
+    states = {name: driver.state(name) for name in [driver.set_up(RUN)]}
     (name,) = states
     assert twin_of(RUN, states) == name
     assert twin_of(driver.again(name), states) is None

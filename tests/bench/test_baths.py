@@ -13,7 +13,7 @@ import pytest
 
 from benchtimer.bath import bath_commands as b
 from benchtimer.bath.bath_state import Bath
-from benchtimer.bath.fatigue import Limits
+from benchtimer.bath.fatigue import WearLimits
 from benchtimer.bench.driver import Driver
 from benchtimer.bench.newrun import NewRun
 from benchtimer.bench.watcher import Watcher
@@ -36,7 +36,7 @@ id = "brew"
 title = "Brew"
 of = [{ what = "water", parts = 1 }]
 """  # fmt: skip
-BREW = b.Mix("Brew", "brew", "small", "2 L")
+BREW = b.MixBath("Brew", "brew", "small", "2 L")
 
 
 class Shop:
@@ -45,14 +45,14 @@ class Shop:
     def __init__(self, folder: Path) -> None:
         self.folder = folder
         self.clock = ManualClock(NOON)
-        self.driver = Driver(folder, self.clock, by="anna", limits={"brew": Limits(parts=2)})
+        self.driver = Driver(folder, self.clock, by="anna", limits={"brew": WearLimits(parts=2)})
         self.run = ""
 
-    def lay_out(self, *parts: str, **baths: str) -> str:
+    def set_up(self, *parts: str, **baths: str) -> str:
         """Lay out a run."""
         told = {"small": table(small_recipe(WITH_BATH))}
         new = NewRun("Test", told, [(part, "small") for part in parts], baths=baths)
-        self.run = self.driver.lay_out(new)
+        self.run = self.driver.set_up(new)
         return self.run
 
     def start(self) -> None:
@@ -86,7 +86,7 @@ def _shop(tmp_path: Path) -> Iterator[Shop]:
 
 def _worked(shop: Shop) -> None:
     """Two parts through the tank, five minutes and four, one of them put back once."""
-    shop.lay_out("pin", "cap")
+    shop.set_up("pin", "cap")
     shop.start()
     shop.dip("pin")
     shop.press(c.TakeOut("pin"), after_ms=2 * MINUTE)
@@ -136,7 +136,7 @@ def test_ending_twice_books_once(shop: Shop) -> None:
 
 def test_undone_work_is_no_use(shop: Shop) -> None:
     """A part that was put in by a slip of the finger has not been in the bath."""
-    shop.lay_out("pin")
+    shop.set_up("pin")
     shop.start()
     shop.dip("pin")
     shop.press(c.Undo(), c.Abort("x"))
@@ -146,7 +146,7 @@ def test_undone_work_is_no_use(shop: Shop) -> None:
 
 def test_a_back_dated_lift_counts_its_real_time(shop: Shop) -> None:
     """Time in the bath ends when the part was lifted, not when the key was pressed."""
-    shop.lay_out("pin")
+    shop.set_up("pin")
     shop.start()
     shop.dip("pin")
     shop.press(c.TakeOut("pin"), after_ms=6 * MINUTE)
@@ -156,7 +156,7 @@ def test_a_back_dated_lift_counts_its_real_time(shop: Shop) -> None:
 
 def test_a_part_left_in_counts_until_the_end(shop: Shop) -> None:
     """Giving the run up with a part in the tank counts its time until then."""
-    shop.lay_out("pin")
+    shop.set_up("pin")
     shop.start()
     shop.dip("pin")
     shop.press(c.Abort("x"), after_ms=3 * MINUTE)
@@ -165,7 +165,7 @@ def test_a_part_left_in_counts_until_the_end(shop: Shop) -> None:
 
 def test_an_open_run_counts_as_far_as_it_has_come(shop: Shop) -> None:
     """The book shows what a run has done so far, and whose it is."""
-    shop.lay_out("pin")
+    shop.set_up("pin")
     shop.start()
     shop.dip("pin")
     shop.clock.advance(2 * MINUTE)
@@ -180,32 +180,32 @@ def test_warnings_before_a_run(shop: Shop) -> None:
     """A spent bath and a missing one are told when the run is laid out, and the run is laid out."""
     _worked(shop)
     shop.press(c.Abort("x"))
-    name = shop.lay_out("pin")
+    name = shop.set_up("pin")
     assert shop.driver.notices[name] == [
         "bath brew 1 (tank): spent: 2 parts, this shop's limit is 2"
     ]
     shop.press(c.Abort("x"))
     shop.driver.write_bath("brew 1", b.Retire("by local code"))
-    name = shop.lay_out("pin")
+    name = shop.set_up("pin")
     assert shop.driver.notices[name][0].startswith("not in the bath book: brew (tank)")
 
 
 def test_a_chosen_bath_goes_before_the_newest(shop: Shop) -> None:
     """Whoever knows which bath stands there says so."""
     shop.driver.write_bath("brew 2", BREW)
-    shop.lay_out("pin")
+    shop.set_up("pin")
     assert shop.driver.state(shop.run).bench.baths == {"tank": "brew 2"}
     shop.press(c.Abort("x"))
-    shop.lay_out("pin", tank="brew 1")
+    shop.set_up("pin", tank="brew 1")
     assert shop.driver.state(shop.run).bench.baths == {"tank": "brew 1"}
     with pytest.raises(Refused, match="none by that name"):
-        shop.lay_out("pin", tank="brew 9")
+        shop.set_up("pin", tank="brew 9")
 
 
 def test_baths_are_no_runs(shop: Shop) -> None:
     """Bath entries between presses make no run on the bench, for driver and watcher alike."""
     watcher = Watcher(shop.folder, shop.clock)
-    shop.lay_out("pin")
+    shop.set_up("pin")
     shop.driver.write_bath("brew 2", BREW)
     assert watcher.refresh()
     assert watcher.names == shop.driver.names == [shop.run]

@@ -8,7 +8,7 @@ from pathlib import Path
 
 import pytest
 
-from benchtimer.bath.bath_commands import Mix
+from benchtimer.bath.bath_commands import MixBath
 from benchtimer.bench.driver import Driver
 from benchtimer.bench.newrun import NewRun
 from benchtimer.bench.watcher import Watcher
@@ -16,10 +16,10 @@ from benchtimer.clock import ManualClock
 from benchtimer.run import commands as c
 from benchtimer.run.events import ClockJumped, Event, Reopened, WrittenLate
 from benchtimer.run.refusals import Refused
-from benchtimer.run.state import RunPhase
+from benchtimer.run.run_state import RunPhase
 from benchtimer.store.lease import FILE_NAME as LEASE_NAME
 from benchtimer.store.lease import LeaseTaken
-from benchtimer.store.log import Entry, EventLog, StoreError
+from benchtimer.store.log import EventLog, LogEntry, StoreError
 from benchtimer.store.place import data_folder
 from tests.support import MINUTE, READY, small_recipe, start, table
 
@@ -29,7 +29,7 @@ NEW = NewRun("Test", {"small": table(small_recipe())}, [("bolster", "small"), ("
 
 def _at_work(folder: Path, clock: ManualClock) -> tuple[Driver, str]:
     driver = Driver(folder, clock, by="anna")
-    name = driver.lay_out(NEW)
+    name = driver.set_up(NEW)
     for command in (*READY, c.Begin("bolster"), c.Finish("bolster")):
         clock.advance(20_000)
         driver.press(name, command)
@@ -88,7 +88,7 @@ def test_a_watcher_sees_every_press(tmp_path: Path) -> None:
     assert watcher.state(name) != driver.state(name)
     assert watcher.refresh()
     assert watcher.state(name) == driver.state(name)
-    second = driver.lay_out(NEW)
+    second = driver.set_up(NEW)
     watcher.refresh()
     assert watcher.names == [name, second]
     assert not watcher.refresh()
@@ -176,9 +176,9 @@ def test_several_runs_can_be_open(tmp_path: Path) -> None:
     """Yesterday's cure and today's fittings are both on the bench after reopening."""
     clock = ManualClock(NOON)
     driver, first = _at_work(tmp_path, clock)
-    second = driver.lay_out(NEW)
+    second = driver.set_up(NEW)
     driver.press(first, c.Abort("done with it"))
-    third = driver.lay_out(NEW)
+    third = driver.set_up(NEW)
     driver.close()
     again = Driver(tmp_path, clock)
     assert again.names == [second, third]
@@ -190,7 +190,7 @@ def test_practice_keeps_a_log_of_its_own(tmp_path: Path) -> None:
     """Practice never mixes with real work, and its record says what it is."""
     clock = ManualClock(NOON)
     driver = Driver(data_folder(tmp_path, 30), clock, speed=30)
-    name = driver.lay_out(NEW)
+    name = driver.set_up(NEW)
     start(driver, name)
     before = driver.stamp()
     clock.advance(1000)
@@ -209,7 +209,7 @@ def test_a_crash_after_any_press_loses_nothing(tmp_path: Path, presses: int) -> 
     """With the process gone after any press, the next one finds every press there."""
     clock = ManualClock(NOON)
     driver = Driver(tmp_path, clock)
-    name = driver.lay_out(NEW)
+    name = driver.set_up(NEW)
     commands = [*READY, c.Begin("bolster"), c.Finish("bolster")]
     commands += [c.Finish("bolster"), c.Begin("ferrule")]
     for command in commands[:presses]:
@@ -235,7 +235,7 @@ def test_a_clock_jump_that_could_not_be_written_is_written_later(tmp_path: Path)
     """A jump on a full disk is kept in mind, and in the end stands once in every open run."""
     clock = ManualClock(NOON)
     driver, first = _at_work(tmp_path, clock)
-    second = driver.lay_out(NEW)
+    second = driver.set_up(NEW)
     start(driver, second)
     clock.set_wall(NOON + 60 * MINUTE)
     _unwritable(driver, yes=True)
@@ -290,9 +290,9 @@ def test_a_deleted_lock_lets_nobody_write_over_another(tmp_path: Path) -> None:
     with pytest.raises(StoreError, match="another program has written"):
         driver.press(name, c.Finish("bolster"))
     with pytest.raises(StoreError, match="another program has written"):
-        driver.write_bath("brew 1", Mix("Brew"))
+        driver.write_bath("brew 1", MixBath("Brew"))
     assert driver.state(name) == before
-    second.write_bath("brew 1", Mix("Brew"))
+    second.write_bath("brew 1", MixBath("Brew"))
     second.press(name, c.Finish("bolster"))
     driver.close()
     second.close()
@@ -324,7 +324,7 @@ def test_a_watcher_misses_nothing_while_it_opens(
     driver, name = _at_work(tmp_path, clock)
     last_entry = EventLog.last_entry
 
-    def meanwhile(log: EventLog) -> Entry | None:
+    def meanwhile(log: EventLog) -> LogEntry | None:
         driver.press(name, c.Finish("bolster"))
         return last_entry(log)
 
@@ -355,7 +355,7 @@ def test_fast_practice_sees_no_jumps_in_its_rounding(tmp_path: Path) -> None:
     """At ten thousand times the speed a millisecond is ten seconds, and no clock was set."""
     clock = ManualClock(NOON)
     driver = Driver(tmp_path, clock, speed=10_000)
-    name = driver.lay_out(NEW)
+    name = driver.set_up(NEW)
     start(driver, name)
     for off_ms in (1, -1, 1, 0):
         clock.advance(50)

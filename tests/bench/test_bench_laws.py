@@ -20,7 +20,7 @@ from benchtimer.run import commands as c
 from benchtimer.run.agenda import agenda
 from benchtimer.run.events import PROGRAM, Event, Reopened
 from benchtimer.run.refusals import Refused
-from benchtimer.run.state import OVER, State
+from benchtimer.run.run_state import OVER, RunState
 from benchtimer.store.log import EventLog
 from benchtimer.store.place import data_folder
 from tests.store.histories import DISK
@@ -42,7 +42,7 @@ class AtDriver(Hands):
 
     def __post_init__(self) -> None:
         self.driver = Driver(self.folder, self.clock)
-        self.name = self.driver.lay_out(NEW)
+        self.name = self.driver.set_up(NEW)
         self._look()
 
     def _look(self) -> None:
@@ -144,7 +144,7 @@ def test_a_disk_that_comes_and_goes_loses_and_doubles_nothing(
 ) -> None:
     """With the disk failing at any time, in the end every press is on it once, in order."""
     with _bench() as hands:
-        pressed: list[State] = []
+        pressed: list[RunState] = []
         for deed in deeds:
             if isinstance(deed, bool):
                 hands.disk(works=deed)
@@ -193,13 +193,13 @@ def test_runs_of_a_day_are_numbered_past_any_that_are_there(tmp_path: Path) -> N
     """Names count up through the day, open or over, and begin anew the next day."""
     clock = ManualClock(NOON)
     driver = Driver(tmp_path, clock)
-    names = [driver.lay_out(NEW) for _ in range(3)]
+    names = [driver.set_up(NEW) for _ in range(3)]
     driver.press(names[1], c.Abort("enough"))
     with suppress(Refused):
         driver.press(names[1], c.Acknowledge("Hot tank"))
-    names.append(driver.lay_out(NEW))
+    names.append(driver.set_up(NEW))
     clock.advance(86_400_000)
-    names.append(driver.lay_out(NEW))
+    names.append(driver.set_up(NEW))
     driver.close()
     assert names == [
         *(f"2026-02-02-{number}" for number in (1, 2, 3, 4)), "2026-02-03-1"]  # fmt: skip

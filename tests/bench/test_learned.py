@@ -25,7 +25,7 @@ def _runs(folder: Path, prepare_s: int, count: int) -> Driver:
     clock = ManualClock(START_MS)
     driver = Driver(folder, clock, by="ada")
     for _ in range(count):
-        name = driver.lay_out(_order())
+        name = driver.set_up(_order())
         for command in (*READY, c.Begin("bolster")):
             driver.press(name, command)
         clock.advance(prepare_s * 1000)
@@ -37,7 +37,7 @@ def _runs(folder: Path, prepare_s: int, count: int) -> Driver:
 def test_the_planner_sees_your_own_times(tmp_path: Path) -> None:
     """After four runs of 120 s a step of 60 s is planned with 85 s; the run itself is as it was."""
     driver = _runs(tmp_path, 120, 4)
-    name = driver.lay_out(_order())
+    name = driver.set_up(_order())
     planned = driver.planned_with(driver.moment().shop).states[name].bench
     assert planned.recipes["small"].step[0].hands_s == 85
     assert driver.state(name).bench.recipes["small"].step[0].hands_s == 60
@@ -51,7 +51,7 @@ def test_the_planner_sees_your_own_times(tmp_path: Path) -> None:
 def test_a_time_set_by_hand_for_this_run_stays(tmp_path: Path) -> None:
     """What you set for one run goes before what was learned."""
     driver = _runs(tmp_path, 120, 4)
-    name = driver.lay_out(_order("small: prepare.hands = 60 s"))
+    name = driver.set_up(_order("small: prepare.hands = 60 s"))
     planned = driver.planned_with(driver.moment().shop).states[name].bench
     assert planned.recipes["small"].step[0].hands_s == 60
     driver.close()
@@ -61,7 +61,7 @@ def test_what_ends_while_another_is_open_is_learned(tmp_path: Path) -> None:
     """A run on the bench gains from one that ends beside it."""
     clock = ManualClock(START_MS)
     driver = Driver(tmp_path, clock, by="ada")
-    first, second = driver.lay_out(_order()), driver.lay_out(_order())
+    first, second = driver.set_up(_order()), driver.set_up(_order())
     assert not driver.learned(first)
     for command in (*READY, c.Begin("bolster")):
         driver.press(second, command)

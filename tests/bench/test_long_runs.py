@@ -17,7 +17,7 @@ from tests.tui.conftest import Shop
 
 def test_a_long_run_is_read_once(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     """Also one that is too long to be kept in memory, and the work on it is counted."""
-    shop = Shop(tmp_path / "bench").lay_out("bolster")
+    shop = Shop(tmp_path / "bench").set_up("bolster")
     for number in range(70):
         shop.press(c.Note(f"note {number}"))
     shop.driver.close()

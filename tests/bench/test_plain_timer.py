@@ -13,7 +13,7 @@ from benchtimer.bench.plain_timer import TimerError, read_timer, set_timer
 from benchtimer.clock import ManualClock
 from benchtimer.run.commands import Begin, Complete
 from benchtimer.run.refusals import Refused
-from benchtimer.run.state import PartPhase, RunPhase
+from benchtimer.run.run_state import PartPhase, RunPhase
 from benchtimer.view.words import confirm_words, verb
 
 

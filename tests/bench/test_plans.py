@@ -26,7 +26,7 @@ PARTS = ("bolster", "ferrule", "butt cap")
 
 def _two_runs(driver: Driver) -> list[str]:
     new = NewRun("Test", {"small": table(small_recipe())}, [(name, "small") for name in PARTS])
-    names = [driver.lay_out(new), driver.lay_out(new)]
+    names = [driver.set_up(new), driver.set_up(new)]
     for name in names:
         start(driver, name)
     return names

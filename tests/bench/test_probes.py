@@ -37,7 +37,7 @@ SAID = Said("tank", "salts probe", "65 C", 1, 5.0)
 
 @pytest.fixture(name="shop")
 def _shop(tmp_path: Path) -> Iterator[Shop]:
-    shop = Shop(tmp_path / "bench").lay_out("bolster")
+    shop = Shop(tmp_path / "bench").set_up("bolster")
     yield shop
     shop.driver.close()
 
@@ -222,7 +222,7 @@ def test_a_probe_that_was_stopped_is_forgotten(shop: Shop) -> None:
 
 def test_what_was_left_from_yesterday_is_no_reading(tmp_path: Path) -> None:
     """A file that was there when the bench opened counts once it changes."""
-    shop = Shop(tmp_path / "bench").lay_out("bolster")
+    shop = Shop(tmp_path / "bench").set_up("bolster")
     write_said(tmp_path / "bench", SAID)
     shop.driver.close()
     shop.driver = Driver(tmp_path / "bench", shop.clock)

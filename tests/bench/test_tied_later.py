@@ -7,7 +7,7 @@ from pathlib import Path
 
 import pytest
 
-from benchtimer.bath.bath_commands import Mix, Retire
+from benchtimer.bath.bath_commands import MixBath, Retire
 from benchtimer.bench.driver import Driver
 from benchtimer.bench.newrun import NewRun
 from benchtimer.clock import ManualClock
@@ -43,7 +43,7 @@ def _asked(driver: Driver, name: str) -> list[str]:
 
 def test_a_mix_from_the_board_is_in_the_book_and_in_its_place(driver: Driver) -> None:
     """One name is asked for; the set-up asks for the mix no more, and the book knows it."""
-    name = driver.lay_out(RUN)
+    name = driver.set_up(RUN)
     desk = Desk(driver, name, guard_s=0)
     assert "Brew" in _asked(driver, name)
     assert desk.mix_bath("tank", "brew 1", "6 L")
@@ -57,9 +57,9 @@ def test_a_mix_from_the_board_is_in_the_book_and_in_its_place(driver: Driver) ->
 
 def test_a_bath_of_the_book_is_offered_where_it_suits(driver: Driver) -> None:
     """The menu offers to put it in; what is in there already, and what is retired, is not."""
-    name = driver.lay_out(RUN)
-    driver.write_bath("old", Mix("Brew", mix="brew", recipe="brew"))
-    driver.write_bath("gone", Mix("Brew", mix="brew", recipe="brew"))
+    name = driver.set_up(RUN)
+    driver.write_bath("old", MixBath("Brew", mix="brew", recipe="brew"))
+    driver.write_bath("gone", MixBath("Brew", mix="brew", recipe="brew"))
     driver.write_bath("gone", Retire("poured away as the local code says"))
     bench = driver.state(name).bench
 
@@ -82,7 +82,7 @@ def test_a_bath_of_the_book_is_offered_where_it_suits(driver: Driver) -> None:
 
 def test_parts_count_for_the_bath_that_they_were_in(driver: Driver, clock: ManualClock) -> None:
     """What was in the place before keeps its parts; the bath tied later gets its own."""
-    name = driver.lay_out(RUN)
+    name = driver.set_up(RUN)
     desk = Desk(driver, name, guard_s=0)
     assert desk.mix_bath("tank", "one")
     start(driver, name)

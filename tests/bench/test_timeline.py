@@ -5,10 +5,10 @@ from __future__ import annotations
 from hypothesis import given
 from hypothesis import strategies as st
 
-from benchtimer.bench.timeline import Timeline, gap_since
+from benchtimer.bench.bench_time import Timeline, gap_since
 from benchtimer.clock import ManualClock, PracticeClock, SystemClock, offset_s
 from benchtimer.run.events import Started
-from benchtimer.store.log import Entry
+from benchtimer.store.log import LogEntry
 
 MINUTE = 60_000
 HOUR = 3_600_000
@@ -16,9 +16,9 @@ DAY = 24 * HOUR
 NOON = 1_770_000_000_000
 
 
-def _entry(timeline: Timeline) -> Entry:
+def _entry(timeline: Timeline) -> LogEntry:
     stamp = timeline.stamp()
-    return Entry(1, "a", Started(press=1, t_ms=stamp.noted_ms, by="maker"), stamp)
+    return LogEntry(1, "a", Started(press=1, t_ms=stamp.noted_ms, by="maker"), stamp)
 
 
 def test_bench_time_counts_through_sleep() -> None:

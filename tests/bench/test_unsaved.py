@@ -11,7 +11,7 @@ from pathlib import Path
 
 import pytest
 
-from benchtimer.bath.bath_commands import Mix
+from benchtimer.bath.bath_commands import MixBath
 from benchtimer.bench.driver import Driver
 from benchtimer.bench.newrun import NewRun
 from benchtimer.bench.rescue import LINES_NAME
@@ -19,10 +19,10 @@ from benchtimer.cli import main
 from benchtimer.clock import ManualClock
 from benchtimer.run import commands as c
 from benchtimer.run.events import Noted
-from benchtimer.run.state import RunPhase
-from benchtimer.store.carry import restore
+from benchtimer.run.run_state import RunPhase
 from benchtimer.store.errors import Overtaken, StoreError
-from benchtimer.store.log import FILE_NAME, Entry, EventLog
+from benchtimer.store.log import FILE_NAME, EventLog, LogEntry
+from benchtimer.store.log_transfer import restore
 from tests.support import GEARED, MINUTE, small_recipe, table
 
 NOON = 1_770_000_000_000
@@ -38,7 +38,7 @@ class Bench:
         self.aside.mkdir()
         self.clock = ManualClock(NOON)
         self.driver = Driver(self.folder, self.clock, rescue_to=[place / "none", self.aside])
-        self.name = self.driver.lay_out(NEW)
+        self.name = self.driver.set_up(NEW)
         for command in GEARED:
             self.press(command)
 
@@ -57,7 +57,7 @@ class Bench:
             return _notes(log.entries_after(0))
 
 
-def _notes(entries: list[Entry]) -> list[str]:
+def _notes(entries: list[LogEntry]) -> list[str]:
     return [entry.event.text for entry in entries if isinstance(entry.event, Noted)]
 
 
@@ -75,8 +75,8 @@ def test_everything_goes_on_without_the_disk(bench: Bench) -> None:
     bench.press(c.Note("one"))
     bench.press(c.Note("two"))
     bench.press(c.Undo())
-    second = bench.driver.lay_out(NEW)
-    bench.driver.write_bath("brew 1", Mix("Brew"))
+    second = bench.driver.set_up(NEW)
+    bench.driver.write_bath("brew 1", MixBath("Brew"))
     bench.press(c.Abort("enough"))
     assert bench.driver.names == [bench.name, second]
     assert [line.name for line in bench.driver.recent()] == [second, bench.name]
@@ -170,10 +170,10 @@ def test_what_could_not_be_saved_is_put_elsewhere(bench: Bench) -> None:
 def test_with_no_place_left_it_is_said_in_words(tmp_path: Path) -> None:
     """Where nothing can be written anywhere, what was done is told, to be written down."""
     with closing(Driver(tmp_path, ManualClock(NOON))) as driver:
-        name = driver.lay_out(NEW)
+        name = driver.set_up(NEW)
         driver._log._db.execute("PRAGMA query_only = ON")
         driver.press(name, c.Note("in the dark"))
-        driver.write_bath("brew 1", Mix("Brew"))
+        driver.write_bath("brew 1", MixBath("Brew"))
     assert "note: in the dark" in driver.parting
     assert "write it down" in driver.parting
 
@@ -195,7 +195,7 @@ def test_another_bench_in_the_place_is_not_written_into(bench: Bench, tmp_path: 
     """A log that was put where another one was open gets none of its presses."""
     shutil.rmtree(bench.folder)
     with closing(Driver(bench.folder, ManualClock(NOON + 1))) as other:
-        other.lay_out(NEW)
+        other.set_up(NEW)
     before = (bench.folder / FILE_NAME).read_bytes()
     bench.press(c.Note("in the dark"))
     bench.driver.notice_clock()

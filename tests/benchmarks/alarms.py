@@ -16,7 +16,7 @@ from dataclasses import dataclass, field
 from benchtimer.bench.advice import rehearsing
 from benchtimer.clock import ManualClock
 from benchtimer.orders import new_run
-from benchtimer.recipe.shelf import Shelf
+from benchtimer.recipe.recipe_files import RecipeFiles
 from benchtimer.rehearsal import START_WALL_MS, Rehearsal
 from benchtimer.run import commands as c
 from benchtimer.run.actions import NO_PLAN, Action, PlanTimes
@@ -91,7 +91,10 @@ def listened(parts: int, seed: int, recipe: str = "hot-black") -> Listening:
     """A run worked to its end with somebody listening."""
     clock = _Ticking(START_WALL_MS)
     run = Listening(
-        new_run(Shelf(), recipe, list(FITTINGS[:parts])), seed, advice=rehearsing(60), clock=clock
+        new_run(RecipeFiles(), recipe, list(FITTINGS[:parts])),
+        seed,
+        advice=rehearsing(60),
+        clock=clock,
     )
     run.bell = Bell(lambda: clock.wall_ms / 1000)
     clock.listen = run.listen

@@ -16,7 +16,7 @@ from collections.abc import Callable, Iterator
 from functools import partial
 from pathlib import Path
 
-from benchtimer.records.archive import record_of
+from benchtimer.records.record_lookup import record_of
 from benchtimer.store.days import local_time
 from benchtimer.store.index import Query
 from benchtimer.store.log import EventLog

@@ -6,7 +6,7 @@ import sys
 from collections.abc import Iterator
 from functools import partial
 
-from benchtimer.recipe.shelf import Shelf
+from benchtimer.recipe.recipe_files import RecipeFiles
 from tests.benchmarks.__main__ import alone
 from tests.benchmarks.figure import Asked, Figure, alternate
 from tests.benchmarks.program import whole_s
@@ -21,7 +21,7 @@ OTHERS = {
 
 def measure(asked: Asked) -> Iterator[Figure]:
     """Whole processes of commands that need no bench."""
-    recipe = str(Shelf().paths()["hot-black"])
+    recipe = str(RecipeFiles().paths()["hot-black"])
     for name, arguments, beside in (
         ("--help", ["--help"], ("python -c pass", "importing Textual")),
         (

@@ -21,7 +21,7 @@ from statistics import quantiles
 from benchtimer.bench.driver import Driver
 from benchtimer.clock import SystemClock
 from benchtimer.run import commands as c
-from benchtimer.view.board import undo_of
+from benchtimer.view.board_text import undo_of
 from tests.benchmarks.__main__ import alone
 from tests.benchmarks.figure import Asked, Figure, Pair
 from tests.benchmarks.logs import dwelling

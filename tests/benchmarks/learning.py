@@ -18,17 +18,17 @@ from benchtimer.plan.from_recipe import plan_problem
 from benchtimer.plan.planner import solve
 from benchtimer.recipe.model import Recipe
 from benchtimer.recipe.places import put
-from benchtimer.recipe.shelf import Shelf
+from benchtimer.recipe.recipe_files import RecipeFiles
 from benchtimer.recipe.writer import recipe_table
-from benchtimer.records.archive import learned_from, records_of
 from benchtimer.records.counted import tries_that_count
 from benchtimer.records.record import Record
+from benchtimer.records.record_lookup import learned_from, records_of
 from benchtimer.run import commands as c
 from benchtimer.run.events import Answered, Created, Event, Judged
 from benchtimer.run.evolve import fold
 from benchtimer.store.days import local_time
 from benchtimer.store.index import Query
-from benchtimer.store.log import Entry, EventLog, RunLine
+from benchtimer.store.log import EventLog, LogEntry, RunLine
 from tests.benchmarks.__main__ import alone
 from tests.benchmarks.figure import Asked, Figure, alternate
 from tests.records.conftest import work_on_the_knife
@@ -73,7 +73,7 @@ def _planning(asked: Asked) -> Iterator[Figure]:
     """A plan with what was learned, of a log with many runs beside one with few."""
     runs = QUICK if asked.quick else MANY
     logs = [EventLog(_short_runs(asked.folder, n), read_only=True) for n in (FEW, runs)]
-    recipe = Shelf().find("hot-black")
+    recipe = RecipeFiles().find("hot-black")
     for name, ask in (("reading what was learned", _learn), ("a plan with it", _plan)):
         few, many = (_timed(partial(ask, log, recipe)) for log in logs)
         pairs = alternate(asked.rounds(40, 4), many, few)
@@ -134,10 +134,10 @@ def _short_runs(folder: Path, runs: int) -> Path:
     place = folder / f"taught-{runs}"
     if place.exists():
         return place
-    table = recipe_table(Shelf().find("hot-black"))
+    table = recipe_table(RecipeFiles().find("hot-black"))
     clock = ManualClock(START_MS)
     driver = Driver(folder / f"taught-template-{runs}", clock, by=BY)
-    name = driver.lay_out(NewRun("taught", {"hot-black": table}, [("bolster", "hot-black")]))
+    name = driver.set_up(NewRun("taught", {"hot-black": table}, [("bolster", "hot-black")]))
     _one_step(driver, clock, name)
     template = driver._log.entries(name)
     driver.close()
@@ -156,7 +156,9 @@ def _one_step(driver: Driver, clock: ManualClock, name: str) -> None:
     driver.press(name, c.Abort("template"))
 
 
-def _write(place: Path, runs: int, template: list[Entry], change: Callable[[Event], Event]) -> None:
+def _write(
+    place: Path, runs: int, template: list[LogEntry], change: Callable[[Event], Event]
+) -> None:
     """So many copies of a run, four a day."""
     log = EventLog(place)
     log._db.execute("PRAGMA synchronous = OFF")

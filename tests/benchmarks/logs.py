@@ -10,15 +10,15 @@ from benchtimer.bench.driver import Driver
 from benchtimer.bench.newrun import NewRun
 from benchtimer.clock import ManualClock, SystemClock
 from benchtimer.orders import new_run
-from benchtimer.recipe.shelf import Shelf
+from benchtimer.recipe.recipe_files import RecipeFiles
 from benchtimer.recipe.writer import recipe_table
 from benchtimer.records.record import local_time
 from benchtimer.run import commands as c
 from benchtimer.run.events import Created, Event
 from benchtimer.run.evolve import fold
+from benchtimer.run.run_state import PartPhase
 from benchtimer.run.setup import setup_pages
-from benchtimer.run.state import PartPhase
-from benchtimer.store.log import Entry, EventLog, RunLine, Stamp
+from benchtimer.store.log import EventLog, LogEntry, RunLine, Stamp
 from tests.support import READY, SMALL, Hands, small_recipe
 from tests.tui.scenes import FITTINGS, Maker
 
@@ -38,10 +38,10 @@ def many_runs(folder: Path, runs: int) -> Path:
     return place
 
 
-def _template(folder: Path) -> list[Entry]:
+def _template(folder: Path) -> list[LogEntry]:
     """One short real run: its first page is read, and then it is given up."""
     driver = Driver(folder, ManualClock(START_MS))
-    name = driver.lay_out(new_run(Shelf(), "hot-black", ["bolster"]))
+    name = driver.set_up(new_run(RecipeFiles(), "hot-black", ["bolster"]))
     page = next(setup_pages(driver.state(name).bench))
     words = (c.Note("slots needed a second rinse"), c.Abort("template"))
     for command in (c.Acknowledge(page.title), *words):
@@ -51,7 +51,7 @@ def _template(folder: Path) -> list[Entry]:
     return entries
 
 
-def _fill(folder: Path, runs: int, template: list[Entry]) -> None:
+def _fill(folder: Path, runs: int, template: list[LogEntry]) -> None:
     """So many runs, four a day, each with a part and a note of its own."""
     log = EventLog(folder)
     log._db.execute("PRAGMA synchronous = OFF")
@@ -91,7 +91,7 @@ def dwelling(folder: Path, runs: int = 0, dwell: str = QUIET) -> Path:
     )
     table = recipe_table(small_recipe(text.replace(', every = "10 min"', "")))
     driver = Driver(place, SystemClock())
-    name = driver.lay_out(NewRun("idle", {"small": table}, [(p, "small") for p in FITTINGS]))
+    name = driver.set_up(NewRun("idle", {"small": table}, [(p, "small") for p in FITTINGS]))
     presses: list[c.Command] = list(READY)
     for part in FITTINGS:
         presses += [c.Begin(part), c.Finish(part), c.Finish(part)]
@@ -107,7 +107,7 @@ def at_work(folder: Path, parts: int) -> Path:
     names = [f"{FITTINGS[n % len(FITTINGS)]} {n + 1}" for n in range(parts)]
     clock = ManualClock(SystemClock().read().wall_ms)
     driver = Driver(place, clock)
-    maker = Maker(new_run(Shelf(), "hot-black", names), 1, clock=clock, driver=driver)
+    maker = Maker(new_run(RecipeFiles(), "hot-black", names), 1, clock=clock, driver=driver)
     maker.work(
         lambda bench: sum(p.phase is PartPhase.DONE for p in bench.parts.values()) >= parts // 3
     )

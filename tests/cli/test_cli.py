@@ -16,7 +16,7 @@ from benchtimer.cli import COMMANDS, main
 from benchtimer.clock import SystemClock, Tick
 from benchtimer.orders import new_run
 from benchtimer.plan.outcome import Undecided
-from benchtimer.recipe.shelf import Shelf
+from benchtimer.recipe.recipe_files import RecipeFiles
 from benchtimer.run import commands as c
 from tests.support import start
 
@@ -30,9 +30,9 @@ def _data(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
     """A data folder with one aborted run and one that is under way."""
     monkeypatch.setenv("BENCHTIMER_DATA", str(tmp_path / "bench"))
     driver = Driver(tmp_path / "bench", SystemClock(), by="anna")
-    first = driver.lay_out(new_run(Shelf(), "hot-black", ["pin"]))
+    first = driver.set_up(new_run(RecipeFiles(), "hot-black", ["pin"]))
     driver.press(first, c.Abort("power cut"))
-    second = driver.lay_out(new_run(Shelf(), "hot-black", ["bolster", "ferrule"]))
+    second = driver.set_up(new_run(RecipeFiles(), "hot-black", ["bolster", "ferrule"]))
     start(driver, second)
     driver.close()
     return tmp_path / "bench"

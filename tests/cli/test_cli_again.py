@@ -13,7 +13,7 @@ import pytest
 from benchtimer.bench.driver import Driver
 from benchtimer.bench.newrun import NewRun
 from benchtimer.cli import main
-from benchtimer.cli.bench import _again, _set_up
+from benchtimer.cli.bench_command import _again, _set_up
 from benchtimer.cli.common import Wrong
 from benchtimer.clock import ManualClock
 from tests.support import small_recipe, table
@@ -25,7 +25,7 @@ RUN = NewRun("Dip", {"small": table(small_recipe())}, [("bolster", "small"), ("c
 def driver(tmp_path: Path) -> Iterator[Driver]:
     """A bench with one run set up."""
     opened = Driver(tmp_path, ManualClock(1_770_000_000_000))
-    opened.lay_out(RUN)
+    opened.set_up(RUN)
     yield opened
     opened.close()
 

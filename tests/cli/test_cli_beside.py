@@ -24,7 +24,7 @@ def data(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
     driver = Driver(data_folder(tmp_path, 1), SystemClock())
     try:
         new = NewRun("Dip", {"small": table(small_recipe())}, [("bolster", "small")])
-        name = driver.lay_out(new)
+        name = driver.set_up(new)
         for command in (c.Acknowledge("Hot tank"), c.Start(), c.Read("tank", "65 C"),
                         c.Begin("bolster"), c.Finish("bolster"), c.Finish("bolster")):  # fmt: skip
             driver.press(name, command)

@@ -11,12 +11,12 @@ from pathlib import Path
 import pytest
 
 from benchtimer.cli import main
-from benchtimer.cli.complete import offers_at
-from benchtimer.cli.completion import SHELLS as SCRIPTS
+from benchtimer.cli.complete_words import offers_at
+from benchtimer.cli.completion_command import SHELLS as SCRIPTS
 from benchtimer.cli.offers import FILE, FOLDER
 from benchtimer.cli.parser import whole_line
 from benchtimer.cli.table import COMMANDS
-from benchtimer.recipe.shelf import Shelf
+from benchtimer.recipe.recipe_files import RecipeFiles
 from benchtimer.store.names import bath_names, recipes_of, run_names
 from benchtimer.trade.topics import TOPICS
 from tests.records.conftest import work_on_the_knife
@@ -40,7 +40,9 @@ def _shop(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Path]:
             assert main(["bath", "mix", bath, "--of", "Brew"]) == 0
         assert main(["bath", "retire", "old brew", "--how", "collected"]) == 0
         (folder / "config" / "recipes").mkdir(parents=True)
-        shutil.copy(Shelf().paths()["hot-wax"], folder / "config" / "recipes" / "own-wax.toml")
+        shutil.copy(
+            RecipeFiles().paths()["hot-wax"], folder / "config" / "recipes" / "own-wax.toml"
+        )
         (folder / "config" / "recipes" / "broken.toml").write_text("title = ")
         yield folder
 
@@ -52,7 +54,7 @@ def _offered(*words: str) -> list[str]:
 
 FORMS = ("text", "markdown", "csv", "json", "toml", "html")
 MIXES = {"etchant", "neutraliser", "darkener"}
-SHELF = {*Shelf().paths(), "own-wax", "broken"}
+SHELF = {*RecipeFiles().paths(), "own-wax", "broken"}
 
 
 @pytest.mark.parametrize(
@@ -142,7 +144,7 @@ def test_settings_that_a_recipe_has_are_offered() -> None:
 
 def test_a_file_from_another_system_is_offered_too(tmp_path: Path) -> None:
     """A byte order mark and CR LF, which the reader takes, are no reason to offer nothing."""
-    text = Shelf().paths()["hot-wax"].read_text("utf-8").replace("\n", "\r\n")
+    text = RecipeFiles().paths()["hot-wax"].read_text("utf-8").replace("\n", "\r\n")
     (tmp_path / "wax.toml").write_bytes(b"\xef\xbb\xbf" + text.encode())
     assert "cool.target=" in _offered("plan", str(tmp_path / "wax.toml"), "pin", "--set", "")
 

@@ -23,7 +23,7 @@ from benchtimer.cli.table import COMMANDS
 from benchtimer.clock import SystemClock
 from benchtimer.guide import TOPICS as GUIDE
 from benchtimer.orders import new_run
-from benchtimer.recipe.shelf import Shelf
+from benchtimer.recipe.recipe_files import RecipeFiles
 from benchtimer.run import commands as c
 from benchtimer.trade.topics import TOPICS
 from tests.printed import SCREEN as SCREENS
@@ -191,11 +191,11 @@ def _filled(folder: Path) -> None:
     assert main(["export", "all", str(folder / "runs")]) == 0
     shutil.copytree(folder / "data", folder / "old-shop")
     driver = Driver(folder / "practice" / "practice-10x", SystemClock(), speed=10)
-    driver.press(driver.lay_out(new_run(Shelf(), "hot-black", ["pin"])), c.Abort("enough"))
+    driver.press(driver.set_up(new_run(RecipeFiles(), "hot-black", ["pin"])), c.Abort("enough"))
     driver.close()
     shutil.copytree(folder / "practice" / "practice-10x", folder / "data" / "practice-10x")
     for name, recipe in (("my-black", "hot-black"), ("my-wax", "hot-wax")):
-        shutil.copy(Shelf().paths()[recipe], folder / f"{name}.toml")
+        shutil.copy(RecipeFiles().paths()[recipe], folder / f"{name}.toml")
     job = ["job", "open", "petty knife", "--due", "2099-12-10"]
     assert main([*job, "--part", "blade=etch-darken > hot-wax", "--part",
                  "bolster=fittings-polish > hot-black"]) == 0  # fmt: skip

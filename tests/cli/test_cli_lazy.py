@@ -69,7 +69,7 @@ def test_one_command_loads_its_own_module_only(tmp_path: Path) -> None:
     """The module of another command stays where it is."""
     modules = {command.module for command in COMMANDS.values()}
     found = _loaded(tmp_path, "recipes")
-    assert {m for m in modules if f"benchtimer.cli.{m}" in found} == {"recipes"}
+    assert {m for m in modules if f"benchtimer.cli.{m}_command" in found} == {"recipes"}
 
 
 def test_every_row_of_the_table_can_be_loaded() -> None:

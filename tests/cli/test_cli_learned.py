@@ -11,7 +11,7 @@ from benchtimer.bench.driver import Driver
 from benchtimer.bench.newrun import NewRun
 from benchtimer.cli import main
 from benchtimer.clock import ManualClock
-from benchtimer.recipe.shelf import Shelf
+from benchtimer.recipe.recipe_files import RecipeFiles
 from benchtimer.recipe.writer import recipe_table
 from benchtimer.run import commands as c
 from tests.support import start
@@ -27,9 +27,9 @@ def _shop(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
     monkeypatch.setenv("BENCHTIMER_CONFIG", str(tmp_path / "config"))
     clock = ManualClock(START_MS)
     driver = Driver(tmp_path / "bench", clock, by="ada")
-    table = recipe_table(Shelf().find("hot-black"))
+    table = recipe_table(RecipeFiles().find("hot-black"))
     for _ in range(6):
-        name = driver.lay_out(NewRun("fittings", {"hot-black": table}, [("pin", "hot-black")]))
+        name = driver.set_up(NewRun("fittings", {"hot-black": table}, [("pin", "hot-black")]))
         start(driver, name)
         driver.press(name, c.Begin("pin"))
         clock.advance(600_000)

@@ -12,7 +12,7 @@ import pytest
 
 from benchtimer import guide
 from benchtimer.cli import COMMANDS, main
-from benchtimer.cli.complete import offers_at
+from benchtimer.cli.complete_words import offers_at
 
 Capture = pytest.CaptureFixture[str]
 

@@ -10,7 +10,7 @@ import pytest
 from benchtimer.cli import main
 from benchtimer.cli.settingfile import DEFAULT
 from benchtimer.cli.shopplaces import _ask_all
-from benchtimer.recipe.shelf import Shelf
+from benchtimer.recipe.recipe_files import RecipeFiles
 from benchtimer.settings import parse_settings
 
 
@@ -22,7 +22,7 @@ def config(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
     return tmp_path / "settings.toml"
 
 
-RECIPES = {name: Shelf().find(name) for name in ("hot-black", "slow-rust-blue")}
+RECIPES = {name: RecipeFiles().find(name) for name in ("hot-black", "slow-rust-blue")}
 
 
 def _answer(*answers: str) -> int:

@@ -12,10 +12,10 @@ from pathlib import Path
 import pytest
 
 from benchtimer.bench.driver import Driver
-from benchtimer.cli import main, search
+from benchtimer.cli import main, record_filters
 from benchtimer.clock import ManualClock, SystemClock
 from benchtimer.orders import new_run
-from benchtimer.recipe.shelf import Shelf
+from benchtimer.recipe.recipe_files import RecipeFiles
 from benchtimer.records.tries import OUTCOMES
 from benchtimer.records.try_list import SENT_BACK
 from benchtimer.run import commands as c
@@ -109,7 +109,7 @@ def test_a_recipe_run_from_a_path_keeps_its_comments(
     monkeypatch.chdir(tmp_path)
     clock = ManualClock(1_770_000_000_000)
     driver = Driver(tmp_path / "bench", clock)
-    name = driver.lay_out(new_run(Shelf(), "./trial.toml", ["pin"]))
+    name = driver.set_up(new_run(RecipeFiles(), "./trial.toml", ["pin"]))
     Maker(driver, clock, name).work()
     driver.close()
     monkeypatch.chdir("/")
@@ -143,8 +143,8 @@ def test_runs_and_parts_are_found(data: Path, capsys: pytest.CaptureFixture[str]
 
 def test_the_outcomes_are_those_of_the_records() -> None:
     """What the help page offers is what a try can come to, and what a part can be judged."""
-    assert VERDICTS == search.VERDICTS
-    assert (*OUTCOMES, SENT_BACK, *VERDICTS) == search.OUTCOMES
+    assert VERDICTS == record_filters.VERDICTS
+    assert (*OUTCOMES, SENT_BACK, *VERDICTS) == record_filters.OUTCOMES
 
 
 def test_tries_are_found_by_what_was_said_of_them(
@@ -220,7 +220,7 @@ def test_a_scrapped_part_is_not_accepted(data: Path, capsys: pytest.CaptureFixtu
     """The refusal says why, and what can be said of the part."""
     clock = ManualClock(1_775_000_000_000)
     driver = Driver(data / "bench", clock)
-    name = driver.lay_out(new_run(Shelf(), "hot-black", ["bolster"]))
+    name = driver.set_up(new_run(RecipeFiles(), "hot-black", ["bolster"]))
     driver.press(name, c.Scrap("bolster", "cracked"))
     driver.close()
     told = _no(capsys, 1, "judge", name, "bolster", "--verdict", "accepted")
@@ -312,7 +312,7 @@ def test_practice_teaches_no_recipe(
     """No bath was there to answer: what was practised is never kept as a recipe."""
     folder = tmp_path / "practice-20x"
     driver = Driver(folder, ManualClock(1_770_000_000_000), speed=20)
-    name = driver.lay_out(new_run(Shelf(), "hot-black", ["bolster"]))
+    name = driver.set_up(new_run(RecipeFiles(), "hot-black", ["bolster"]))
     start(driver, name)
     driver.press(name, c.Abort("seen enough"))
     driver.close()

@@ -15,7 +15,7 @@ from benchtimer.bench.driver import Driver
 from benchtimer.cli import main
 from benchtimer.clock import SystemClock
 from benchtimer.orders import new_run
-from benchtimer.recipe.shelf import Shelf
+from benchtimer.recipe.recipe_files import RecipeFiles
 from benchtimer.run import commands as c
 from benchtimer.trade.topics import TOPICS
 
@@ -137,7 +137,7 @@ def test_the_page_names_baths_that_are_made_up(capsys: Capture) -> None:
     assert "under its window 285 F to 295 F" in told
 
 
-@pytest.mark.parametrize("recipe", sorted(Shelf().paths()))
+@pytest.mark.parametrize("recipe", sorted(RecipeFiles().paths()))
 def test_every_shipped_recipe_has_a_page(recipe: str, capsys: Capture) -> None:
     """Gear, hazards, stations: no shipped recipe is without, and no line is wider than asked."""
     assert main(["prepare", recipe]) == 0
@@ -274,7 +274,7 @@ def test_a_run_and_its_bath_in_log_and_book(data: Path, capsys: Capture) -> None
     """The record names the bath, the book names the run, and a bath's stream is no run."""
     _mixed(capsys)
     driver = Driver(data, SystemClock())
-    run = driver.lay_out(new_run(Shelf(), "etch-darken", ["petty"]))
+    run = driver.set_up(new_run(RecipeFiles(), "etch-darken", ["petty"]))
     assert list(driver.state(run).bench.baths.values()) == ["etch 1"]
     driver.close()
     assert [b.get("in_run") for b in _json(capsys, "bath", "--json")] == [run]

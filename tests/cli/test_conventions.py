@@ -23,7 +23,7 @@ from benchtimer.clock import SystemClock
 from benchtimer.progress import counted, listening
 from benchtimer.recipe.json_schema import FILE_NAME as RECIPE_SCHEMA
 from benchtimer.recipe.json_schema import recipe_schema
-from benchtimer.recipe.shelf import shipped_folder
+from benchtimer.recipe.recipe_files import shipped_folder
 from benchtimer.run import commands as c
 from benchtimer.settings import SCHEMA_NAME, parse_table, settings_schema
 from benchtimer.store.log import FILE_NAME, EventLog
@@ -45,7 +45,7 @@ def _shop(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
     monkeypatch.setenv("BENCHTIMER_CONFIG", str(tmp_path / "config"))
     monkeypatch.setenv("BENCHTIMER_DATA", str(tmp_path / "data"))
     driver = Driver(tmp_path / "data", SystemClock())
-    name = driver.lay_out(NEW)
+    name = driver.set_up(NEW)
     driver.press(name, c.Abort("no gas"))
     driver.close()
     return tmp_path
@@ -179,7 +179,7 @@ def test_a_dry_run_names_the_run_that_would_come(shop: Path, capsys: Capture) ->
     assert main(["export", "all", str(runs)]) == 0
     (file,) = map(str, runs.glob("*.jsonl"))
     driver = Driver(other, SystemClock())
-    name = driver.lay_out(NEW)
+    name = driver.set_up(NEW)
     driver.close()
     before = (other / FILE_NAME).read_bytes()
     capsys.readouterr()

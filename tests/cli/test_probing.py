@@ -26,7 +26,7 @@ from tests.faults.bench_work import NEW
 def _driver(tmp_path: Path) -> Iterator[Driver]:
     """A bench that this process drives."""
     driver = Driver(tmp_path / "data", SystemClock())
-    driver.lay_out(NEW)
+    driver.set_up(NEW)
     yield driver
     driver.close()
 

@@ -28,7 +28,7 @@ WITH_QR = importlib.util.find_spec("segno") is not None
 def _driver(tmp_path: Path) -> Driver:
     """A bench that is driven by this process."""
     driver = Driver(tmp_path / "data", SystemClock())
-    driver.lay_out(NEW)
+    driver.set_up(NEW)
     return driver
 
 

@@ -10,7 +10,7 @@ from contextlib import contextmanager, suppress
 from dataclasses import dataclass, field
 from pathlib import Path
 
-from benchtimer.bath.bath_commands import Mix
+from benchtimer.bath.bath_commands import MixBath
 from benchtimer.bench.driver import Driver
 from benchtimer.bench.newrun import NewRun
 from benchtimer.clock import ManualClock
@@ -18,8 +18,8 @@ from benchtimer.run import commands as c
 from benchtimer.run.events import PROGRAM, Event
 from benchtimer.run.evolve import fold
 from benchtimer.run.refusals import Refused
-from benchtimer.run.state import State
-from benchtimer.store.log import Entry, EventLog
+from benchtimer.run.run_state import RunState
+from benchtimer.store.log import EventLog, LogEntry
 from tests.support import GEARED, small_recipe, table
 
 NOON = 1_770_000_000_000
@@ -40,9 +40,9 @@ class Hands:
     rng: random.Random
     told: dict[str, list[Event]] = field(default_factory=dict)
 
-    def lay_out(self) -> str:
+    def set_up(self) -> str:
         """A new run, begun."""
-        name = self.driver.lay_out(NEW)
+        name = self.driver.set_up(NEW)
         self.told[name] = [x.event for x in self.driver._log.entries(name)]
         for command in GEARED:
             self.press(name, command)
@@ -72,12 +72,12 @@ class Hands:
         self.rng.shuffle(likely)
         return [*likely, c.Note(f"note {self.rng.randrange(10**6)}")]
 
-    def states(self) -> dict[str, State]:
+    def states(self) -> dict[str, RunState]:
         """What the runs should be, by the events that were handed back and nothing else."""
         return {name: fold(events) for name, events in self.told.items()}
 
 
-def same_benches(driver: Driver, wanted: dict[str, State]) -> bool:
+def same_benches(driver: Driver, wanted: dict[str, RunState]) -> bool:
     """Whether a driver shows the runs as they should be, undo and all."""
     found = {name: driver.state(name) for name in wanted}
     return all(
@@ -87,12 +87,12 @@ def same_benches(driver: Driver, wanted: dict[str, State]) -> bool:
     )
 
 
-def by_hand(entries: Sequence[Entry]) -> list[Entry]:
+def by_hand(entries: Sequence[LogEntry]) -> list[LogEntry]:
     """The entries that somebody pressed for, without those of the program's own."""
     return [entry for entry in entries if entry.event.by != PROGRAM]
 
 
-def on_disk(folder: Path) -> list[Entry]:
+def on_disk(folder: Path) -> list[LogEntry]:
     """Every entry that another program would find in a folder now."""
     log = EventLog(folder, read_only=True)
     try:
@@ -126,4 +126,4 @@ def folder() -> Iterator[Path]:
 
 def mixed(driver: Driver) -> None:
     """A bath in the bath book, so that there is another stream."""
-    driver.write_bath("brew 1", Mix("Brew"))
+    driver.write_bath("brew 1", MixBath("Brew"))

@@ -58,7 +58,7 @@ class World:
     def __post_init__(self) -> None:
         self.driver = Driver(self.place, self.clock)
         self.hands = Hands(self.driver, self.clock, self.rng)
-        self.name = self.hands.lay_out()
+        self.name = self.hands.set_up()
         self.begin_ms = self.driver.stamp().noted_ms
 
     def passes(self, ms: int) -> None:
@@ -226,7 +226,7 @@ def _alarms(rng: random.Random) -> str:
         clock = ManualClock(NOON, boot="b")
         driver = Driver(place, clock)
         try:
-            name = driver.lay_out(WIDE)
+            name = driver.set_up(WIDE)
             for ready in READY:
                 driver.press(name, ready)
             parts = rng.sample(PARTS, rng.randrange(2, len(PARTS) + 1))

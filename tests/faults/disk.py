@@ -23,8 +23,8 @@ from typing import Any
 
 from benchtimer.bench.driver import Driver
 from benchtimer.clock import ManualClock
-from benchtimer.store.carry import restore
-from benchtimer.store.log import FILE_NAME, Entry, StoreError
+from benchtimer.store.log import FILE_NAME, LogEntry, StoreError
+from benchtimer.store.log_transfer import restore
 from tests.faults.bench_work import (
     NOON,
     Hands,
@@ -58,7 +58,7 @@ class Bench:
         self.driver = Driver(self.place, self.clock, rescue_to=[self.aside])
         mixed(self.driver)
         self.hands = Hands(self.driver, self.clock, self.rng)
-        self.names = [self.hands.lay_out(), self.hands.lay_out()]
+        self.names = [self.hands.set_up(), self.hands.set_up()]
         self.work(3)
 
     def work(self, presses: int) -> None:
@@ -68,7 +68,7 @@ class Bench:
             if self.rng.random() < 0.3:
                 self.driver.notice_clock()
 
-    def all_there(self, entries: Sequence[Entry]) -> bool:
+    def all_there(self, entries: Sequence[LogEntry]) -> bool:
         """Whether every press is among entries, in order, each with its own time."""
         found = {name: [x.event for x in by_hand(entries) if x.run == name] for name in self.names}
         return found == self.hands.told and all(
@@ -241,7 +241,7 @@ def _replaced(bench: Bench) -> Iterator[None]:
     shutil.rmtree(bench.place)
     yield
     other = Driver(bench.place, ManualClock(NOON + 10**7, boot="other"))
-    Hands(other, bench.clock, bench.rng).lay_out()
+    Hands(other, bench.clock, bench.rng).set_up()
     other.close()
 
 
@@ -274,7 +274,7 @@ def _works_on(bench: Bench) -> str:
             bench.driver.record(name)
     if bench.rng.random() < 0.3:
         with suppress(StoreError):  # where the baths can't be read, no run is laid out
-            bench.names.append(bench.hands.lay_out())
+            bench.names.append(bench.hands.set_up())
     return ""
 
 

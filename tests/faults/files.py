@@ -16,7 +16,7 @@ from typing import Any
 from benchtimer.recipe.model import Recipe
 from benchtimer.recipe.problems import RecipeError
 from benchtimer.recipe.reader import parse_recipe
-from benchtimer.recipe.shelf import shipped_folder
+from benchtimer.recipe.recipe_files import shipped_folder
 from benchtimer.settings import SettingsError, parse_settings
 from tests.faults import logs
 from tests.faults.mutate import changed_toml
@@ -166,7 +166,7 @@ def _settings(text: str) -> str:
 
 def looked_at_in(shop: Any) -> str:
     """The page before a run of a shipped recipe in a shop."""
-    from benchtimer.prepare import make_page, render_page
+    from benchtimer.check_list import make_page, render_page
     from benchtimer.recipe.places import put
 
     recipe = parse_recipe(RECIPES[-1].encode(), name="x", default_id="x")

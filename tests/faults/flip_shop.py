@@ -12,7 +12,7 @@ from pathlib import Path
 from random import Random
 from unittest.mock import patch
 
-from benchtimer.bath.bath_commands import Mix, ReadBath
+from benchtimer.bath.bath_commands import MixBath, ReadBath
 from benchtimer.bench.driver import Driver
 from benchtimer.bench.watcher import Watcher
 from benchtimer.cli import main
@@ -22,7 +22,7 @@ from benchtimer.run.events import Noted
 from benchtimer.store.backups import make_backup
 from benchtimer.store.errors import StoreError
 from benchtimer.store.index import Query
-from benchtimer.store.log import FILE_NAME, Entry, EventLog
+from benchtimer.store.log import FILE_NAME, EventLog, LogEntry
 from benchtimer.store.place import wal_of
 from benchtimer.view.telling import Teller
 from tests.faults.bench_work import NEW, NOON, Hands
@@ -59,7 +59,7 @@ class Shop:
 
     place: Path
     files: dict[str, bytes]
-    entries: list[Entry]
+    entries: list[LogEntry]
     runs: list[str]
     states: dict[str, object]
     clock: ManualClock
@@ -85,11 +85,11 @@ def _work(place: Path, runs: int, seed: int, *, large: bool) -> ManualClock:
     with closing(Driver(place, clock)) as driver:
         driver._backups._wanted = False
         for bath in ("tank 1", "tank 2"):
-            driver.write_bath(bath, Mix("Etchant", "etchant", "etch-darken", "2 L"))
+            driver.write_bath(bath, MixBath("Etchant", "etchant", "etch-darken", "2 L"))
             driver.write_bath(bath, ReadBath("62 C"))
         for number in range(runs):
             hands = Hands(driver, clock, rng)
-            name = driver.lay_out(NEW)
+            name = driver.set_up(NEW)
             hands.told[name] = []
             for command in READY:
                 hands.press(name, command)

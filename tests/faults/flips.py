@@ -21,9 +21,9 @@ from benchtimer.clock import ManualClock
 from benchtimer.run import commands as c
 from benchtimer.store import check
 from benchtimer.store.backups import way_back
-from benchtimer.store.carry import NotCarried, backup, restore
 from benchtimer.store.errors import StoreError
 from benchtimer.store.log import FILE_NAME, EventLog
+from benchtimer.store.log_transfer import NotCarried, backup, restore
 from benchtimer.store.place import wal_of
 from tests.faults.bench_work import NEW
 from tests.faults.flip_shop import LOOKS, REFUSED, Said, Shop, a_shop, frozen, opened_bench, said
@@ -88,7 +88,7 @@ def _press(shop: Shop, clock: ManualClock) -> bool:
     """Work at the bench that opened, also so that the file grows; whether all of it is saved."""
     with closing(Driver(shop.place, ManualClock(clock.wall_ms, boot="b"))) as driver:
         driver._backups._wanted = False
-        names = [*driver.names, driver.lay_out(NEW)]
+        names = [*driver.names, driver.set_up(NEW)]
         for name in names:
             driver.press(name, c.Note("one more"))
         return not driver.unsaved_entries

@@ -11,15 +11,15 @@ from contextlib import closing
 from pathlib import Path
 from random import Random
 
+from benchtimer.atomic_file import WRITING
 from benchtimer.bench.driver import Driver
 from benchtimer.run import commands as c
 from benchtimer.run.decide import Now, decide
 from benchtimer.run.events import Event
 from benchtimer.run.evolve import fold
-from benchtimer.run.state import OVER, State
-from benchtimer.store import carry
+from benchtimer.run.run_state import OVER, RunState
+from benchtimer.store import log_transfer
 from benchtimer.store.log import FILE_NAME, EventLog
-from benchtimer.whole import WRITING
 from tests.faults import screen_kills
 from tests.faults.row import Row
 from tests.faults.tally import Tally
@@ -38,7 +38,7 @@ class Store:
         self.folder = Path(tempfile.mkdtemp(prefix="benchtimer-kills-"))
         self.t_ms = NOON
         with closing(Driver(self.folder, clock_at(NOON))) as driver:
-            self.name = driver.lay_out(NEW)
+            self.name = driver.set_up(NEW)
             self.model = driver.state(self.name)
 
     def entries(self) -> list[Event]:
@@ -61,7 +61,7 @@ class Store:
         self.t_ms = max(self.t_ms, presses[taken - 1][0] if taken else 0)
         return self.differs(found) or self._reopen()
 
-    def _by_the_model(self, presses: list[tuple[int, c.Command]]) -> tuple[State, list[Event]]:
+    def _by_the_model(self, presses: list[tuple[int, c.Command]]) -> tuple[RunState, list[Event]]:
         state, written = self.model, []
         for t_ms, command in presses:
             events = decide(state, command, Now(t_ms, "maker"))
@@ -69,7 +69,7 @@ class Store:
             state = fold(events, state)
         return state, written
 
-    def differs(self, found: State) -> str:
+    def differs(self, found: RunState) -> str:
         """Where a state is not the model's."""
         told, wanted = ((s.bench, s.past, s.future, s.presses) for s in (found, self.model))
         return "" if told == wanted else "the state is not that of the same presses in memory"
@@ -141,7 +141,7 @@ def kill_copies(tries: int, seed: int) -> Tally:
     store = Store()
     try:
         older = store.folder / "older"
-        carry.backup(store.folder, older)
+        log_transfer.backup(store.folder, older)
         whole = len(store.entries())
         clock = clock_at(NOON)
         with closing(Driver(store.folder, clock)) as driver:
@@ -163,14 +163,14 @@ def _kill_backup(store: Store, draw: Random, tally: Tally, count: int) -> bool:
 
     def work(acknowledge: Callable[[str], None]) -> None:
         with killed_at(draw.randint(1, 60)):
-            carry.backup(store.folder, target)
+            log_transfer.backup(store.folder, target)
         acknowledge("done")
 
     words, ended = in_a_child(work)
     draw.random()
-    if target.exists() and carry.checked(target) != count:
+    if target.exists() and log_transfer.checked(target) != count:
         tally.wrong("a copy that is not whole has its name")
-    carry.backup(store.folder, store.folder / "next")
+    log_transfer.backup(store.folder, store.folder / "next")
     (store.folder / "next").unlink()
     if list(store.folder.glob(f"{WRITING}*")):
         tally.wrong("a killed backup's half is still there after the next backup")
@@ -185,13 +185,13 @@ def _kill_backup(store: Store, draw: Random, tally: Tally, count: int) -> bool:
 def _kill_restore(store: Store, draw: Random, tally: Tally, older: Path, good: set[int]) -> bool:
     def work(_acknowledge: Callable[[str], None]) -> None:
         with killed_at(draw.randint(1, 120)):
-            carry.restore(store.folder, older)
+            log_transfer.restore(store.folder, older)
 
     _, ended = in_a_child(work)
     draw.random()
     if len(store.entries()) not in good:
         tally.wrong("a restore that was killed left neither the old log nor the copy")
-    if carry.checked(store.folder / FILE_NAME) not in good:
+    if log_transfer.checked(store.folder / FILE_NAME) not in good:
         tally.wrong("a restore that was killed left a damaged log")
     return ended < 0
 

@@ -14,11 +14,11 @@ from typing import Any
 
 from benchtimer.bench.driver import Driver
 from benchtimer.clock import ManualClock
-from benchtimer.records.archive import record_of
 from benchtimer.records.forms import FORMS
+from benchtimer.records.record_lookup import record_of
 from benchtimer.run import commands as c
 from benchtimer.run.refusals import Refused
-from benchtimer.store import carry
+from benchtimer.store import log_transfer
 from benchtimer.store.log import FILE_NAME, EventLog, StoreError
 from benchtimer.store.seal import Broken
 from tests.behind import lock_again, seal_again
@@ -61,14 +61,14 @@ class Shop:
             driver.press(over, c.Abort("enough"))
             self._run(driver, 2, 15)
         with closing(EventLog(self.folder, read_only=True)) as log:
-            self.lines = list(carry.run_lines(log.entries(over)))
+            self.lines = list(log_transfer.run_lines(log.entries(over)))
             self.entries = [entry for run in log.runs() for entry in log.entries(run.name)]
         self.backup = self.home / "backup"
-        carry.backup(self.folder, self.backup)
+        log_transfer.backup(self.folder, self.backup)
         self.whole = self.backup.read_bytes()
 
     def _run(self, driver: Driver, seed: int, presses: int) -> str:
-        name = driver.lay_out(NEW)
+        name = driver.set_up(NEW)
         for t_ms, command in script(driver.state(name), self.clock.wall_ms, seed, presses):
             if not isinstance(command, c.Abort):
                 self.clock.advance(max(0, t_ms - self.clock.wall_ms))
@@ -122,10 +122,10 @@ def try_exports(tries: int, seed: int) -> Tally:
 
 def _import(file: Path, folder: Path) -> str:
     try:
-        carried = carry.read_run(file)
+        carried = log_transfer.read_run(file)
         with closing(EventLog(folder)) as log:
-            name = carry.carry_in(log, file, carried, NOON)
-    except (carry.NotCarried, StoreError) as error:
+            name = log_transfer.carry_in(log, file, carried, NOON)
+    except (log_transfer.NotCarried, StoreError) as error:
         return "" if len(str(error)) < 2000 else f"told at length: {str(error)[:200]!r}"
     try:
         return _looked_at(folder, name) if name is not None else "taken as there already"
@@ -225,8 +225,8 @@ def _kept(source: Path, tally: Tally) -> str:
 
 def _restore(shop: Shop, source: Path) -> str:
     try:
-        carry.restore(shop.folder, source)
-    except (carry.NotCarried, StoreError):
+        log_transfer.restore(shop.folder, source)
+    except (log_transfer.NotCarried, StoreError):
         with closing(EventLog(shop.folder, read_only=True)) as log:
             there = [entry for run in log.runs() for entry in log.entries(run.name)]
         return "" if there == shop.entries else "it was refused, and the log is not as it was"
@@ -246,7 +246,7 @@ def _worked_at(shop: Shop) -> str:
             driver.press(name, c.Note("still here"))
         runs = driver.recent()
         names = driver.names
-        new = driver.lay_out(NEW)
+        new = driver.set_up(NEW)
         start(driver, new)
     with closing(EventLog(shop.folder, read_only=True)) as log:
         for name in names:

@@ -20,16 +20,16 @@ from hypothesis.stateful import (
     run_state_machine_as_test,
 )
 
+from benchtimer.bench.bench_time import EARLIEST_MS
 from benchtimer.bench.driver import Driver
 from benchtimer.bench.newrun import NewRun
-from benchtimer.bench.timeline import EARLIEST_MS
 from benchtimer.bench.watcher import Watcher
 from benchtimer.clock import ManualClock
 from benchtimer.run import commands as c
 from benchtimer.run.evolve import fold
 from benchtimer.run.readiness import not_ready
 from benchtimer.run.refusals import Refused
-from benchtimer.run.state import State
+from benchtimer.run.run_state import RunState
 from benchtimer.store.lease import LeaseTaken
 from benchtimer.store.log import FILE_NAME, EventLog
 from tests.faults.reference import (
@@ -153,11 +153,11 @@ class Shop(RuleBasedStateMachine):
         return self.models[self.run]
 
     @initialize(ahead=st.lists(st.tuples(WHICH, st.sampled_from(NAMES)), max_size=20))
-    def lay_out(self, ahead: list[tuple[int, str]]) -> None:
+    def set_up(self, ahead: list[tuple[int, str]]) -> None:
         """Two runs of three parts each, over the same tank, mostly under way."""
         parts = [(name, "small") for name in NAMES]
         new = NewRun("Test", {"small": SMALL}, parts)
-        self.names = [self.driver.lay_out(new) for _ in range(RUNS)]
+        self.names = [self.driver.set_up(new) for _ in range(RUNS)]
         for run in sorted({run for run, _ in ahead}):
             self.run = run
             for command in GEARED:
@@ -373,7 +373,7 @@ class Shop(RuleBasedStateMachine):
         shutil.rmtree(self.home)
 
 
-def told_by(state: State) -> dict[str, Any]:
+def told_by(state: RunState) -> dict[str, Any]:
     """The program's state in the model's words."""
     bench = state.bench
     return {

@@ -20,9 +20,9 @@ from benchtimer.bench.driver import Driver
 from benchtimer.clock import ManualClock
 from benchtimer.store import check
 from benchtimer.store.backups import newest_good, way_back
-from benchtimer.store.carry import restore
 from benchtimer.store.errors import Damaged, StoreError
-from benchtimer.store.log import FILE_NAME, Entry, EventLog
+from benchtimer.store.log import FILE_NAME, EventLog, LogEntry
+from benchtimer.store.log_transfer import restore
 from benchtimer.store.remake import mendable
 from tests.faults.bench_work import NOON, Hands, by_hand, dies, folder, mixed, on_disk
 from tests.faults.row import Row
@@ -47,7 +47,7 @@ class Past:
 
     files: list[tuple[bytes, bytes]]
     entries: list[int]
-    truth: list[Entry]
+    truth: list[LogEntry]
     saved: Path
 
 
@@ -56,13 +56,13 @@ def _a_past(place: Path, rng: random.Random) -> Past:
     driver = Driver(place, clock)
     mixed(driver)
     hands = Hands(driver, clock, rng)
-    name = hands.lay_out()
+    name = hands.set_up()
     hands.work(PRESSES // 2, [name])
     driver.close()
     driver = Driver(place, clock)  # which makes a backup
     driver._backups.end()
     hands.driver = driver
-    other = hands.lay_out()
+    other = hands.set_up()
     past = Past([], [], [], place / "backups")
     for _ in range(PRESSES):
         hands.work(1, [name, other])
@@ -220,7 +220,7 @@ def _ends(past: Past) -> set[int]:
     return {0, *presses.values()}
 
 
-def _opened(place: Path) -> list[Entry]:
+def _opened(place: Path) -> list[LogEntry]:
     """What the bench shows when it is opened; what the opening itself writes is left out."""
     clock = ManualClock(NOON + 10**9, boot="b")
     clock.count_ms = 10**9

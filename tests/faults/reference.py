@@ -61,7 +61,10 @@ def new_part(t: int) -> Part:
 
 @dataclass
 class Press:
-    """A press that can be taken back: what happened at ``t`` was decided when it was pressed."""
+    """A press that can be taken back: what happened at ``t`` was decided when it was pressed.
+
+    The key was pressed at ``made``, also where ``t`` is an earlier time, given since.
+    """
 
     before: Bench
     base: Bench
@@ -69,6 +72,7 @@ class Press:
     t: int
     decided: int
     others: list[Bench]
+    made: int
 
 
 @dataclass
@@ -84,7 +88,7 @@ class Reference:
     beside: list[Reference] = field(default_factory=list)
     bench: Bench = field(init=False)
     past: list[Press] = field(default_factory=list)
-    future: list[tuple[Press, Bench]] = field(default_factory=list)
+    future: list[tuple[Press, Bench, int]] = field(default_factory=list)
 
     def __post_init__(self) -> None:
         self.bench = {
@@ -103,20 +107,50 @@ class Reference:
         """
         leaves = self._leaves_closed()
         was_open = self.bench["phase"] in OPEN
+        together = [self, *self._with_it(command)]
         if isinstance(command, c.Undo):
-            self._undo()
+            for run in together:
+                run._undo(t)
         elif isinstance(command, c.Redo):
-            self._redo()
+            for run in together:
+                run._redo()
         elif isinstance(command, c.BackDate):
-            self._back_date(command)
+            for run in together:
+                run._need_time(command, together)
+            for run in together:
+                run._back_date(command, t)
         else:
-            others = self._others()
-            after = _after(self.bench, command, t, t, others)
-            kept = copy.deepcopy(others)
-            self._keep(Press(self.bench, self.bench, command, t, t, kept), after)
+            done = [(run, *run._done(command, t)) for run in together]
+            for run, press, after in done:
+                run._keep(press, after)
         if was_open and self.bench["phase"] not in OPEN:
             for other, station, reason in leaves:
                 other.close_for_good(station, reason, t)
+
+    def _with_it(self, command: c.Command) -> list[Reference]:
+        """The other runs that a reading of a shared tank goes into, or is corrected in."""
+        others = [other for other in self.beside if other.bench["phase"] in OPEN]
+        if isinstance(command, c.Read):
+            return [other for other in others if _needs(other.bench, command.station)]
+        if not isinstance(command, c.Undo | c.Redo | c.BackDate):
+            return []
+        undone = isinstance(command, c.Redo)
+        mine = self._last_reading(undone=undone)
+        return [o for o in others if mine is not None and o._last_reading(undone=undone) == mine]
+
+    def _last_reading(self, *, undone: bool) -> tuple[int, int, str] | None:
+        """The reading that was pressed last, or taken back last."""
+        if not (self.future if undone else self.past):
+            return None
+        press, at = (self.future[-1][0], self.future[-1][2]) if undone else (self.past[-1], 0)
+        read = press.command
+        return (at, press.made, read.reading) if isinstance(read, c.Read) else None
+
+    def _done(self, command: c.Command, t: int) -> tuple[Press, Bench]:
+        """An ordinary press, and the bench after it."""
+        others = self._others()
+        after = _after(self.bench, command, t, t, others)
+        return Press(self.bench, self.bench, command, t, t, copy.deepcopy(others), t), after
 
     def _others(self) -> list[Bench]:
         """The other runs that are not over."""
@@ -139,7 +173,7 @@ class Reference:
         self.bench = _shut(self.bench, station, reason, t)
         for press in self.past:
             press.before = _shut(press.before, station, reason, t)
-        self.future = [(press, _shut(after, station, reason, t)) for press, after in self.future]
+        self.future = [(press, _shut(b, station, reason, t), at) for press, b, at in self.future]
 
     def takes(self, command: c.Command, t: int) -> bool:
         """Whether an ordinary press can be done."""
@@ -154,30 +188,37 @@ class Reference:
         self.future = []
         self.bench = after
 
-    def _undo(self) -> None:
+    def _undo(self, t: int) -> None:
         need(self.past)
         self._need_room(self.past[-1].before)
         press = self.past.pop()
-        self.future.append((press, self.bench))
+        self.future.append((press, self.bench, t))
         self.bench = press.before
 
     def _redo(self) -> None:
         need(self.future)
         self._need_room(self.future[-1][1])
-        press, self.bench = self.future.pop()
+        press, self.bench, _ = self.future.pop()
         self.past.append(press)
 
-    def _back_date(self, command: c.BackDate) -> None:
+    def _need_time(self, command: c.BackDate, together: list[Reference]) -> None:
         need(self.past and command.ago_ms > 0)
         last = self.past[-1]
         real = last.t - command.ago_ms
         touched = _touched_by(last)
         need(all(real >= last.base["touched"].get(thing, 0) for thing in {*touched, "the run"}))
-        there = [other["touched"].get(thing, 0) for other in self._others()
+        same = [id(run) for run in together]
+        beside = [other.past[-1].base if id(other) in same else other.bench
+                  for other in self.beside if other.bench["phase"] in OPEN]  # fmt: skip
+        there = [other["touched"].get(thing, 0) for other in beside
                  for thing in touched & set(HOLDS)]  # fmt: skip
         need(all(real >= at for at in there if at <= last.t))
+
+    def _back_date(self, command: c.BackDate, t: int) -> None:
+        last = self.past[-1]
+        real = last.t - command.ago_ms
         after = _after(last.base, last.command, real, last.decided, last.others)
-        again = Press(self.bench, last.base, last.command, real, last.decided, last.others)
+        again = Press(self.bench, last.base, last.command, real, last.decided, last.others, t)
         self._keep(again, after)
 
     def _need_room(self, after: Bench) -> None:
@@ -234,6 +275,18 @@ def _geared(bench: Bench) -> bool:
 
 def _inside(bench: Bench, station: str) -> list[Part]:
     return [part for part in bench["parts"].values() if part["where"] == station]
+
+
+def _needs(bench: Bench, station: str) -> bool:
+    """Whether a part is in a place, or goes there yet; one that is held goes nowhere."""
+    for part in bench["parts"].values():
+        if part["where"] == station:
+            return True
+        here = STEPS.index(part["step"]) + (part["phase"] == "dwelling")
+        ahead = [PLACE.get(step) for step in STEPS[here:]]
+        if part["phase"] in LIVE and part["held"] is None and station in ahead:
+            return True
+    return False
 
 
 def _closing(bench: Bench, station: str) -> Bench:
@@ -520,7 +573,7 @@ def _skip(bench: Bench, command: c.SkipReading, t: int) -> list[str]:
 
 def _heat(bench: Bench, command: c.Heat, t: int) -> list[str]:
     need(bench["phase"] in OPEN and command.station == "tank")
-    need(bench["phase"] != "idle" or _geared(bench))
+    need(_geared(bench))  # in a later session the page comes again
     bench["readings"]["tank"] = []
     bench.update(heated=t, ready=None, skipped=None)
     return ["tank"]

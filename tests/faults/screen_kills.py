@@ -23,10 +23,10 @@ from benchtimer.run import events as e
 from benchtimer.run.actions import ActionKind
 from benchtimer.run.decide import Now, decide
 from benchtimer.run.evolve import fold
-from benchtimer.run.state import State
-from benchtimer.store.log import Entry, EventLog
+from benchtimer.run.run_state import RunState
+from benchtimer.store.log import EventLog, LogEntry
 from benchtimer.store.place import data_folder
-from benchtimer.view.board import undo_of
+from benchtimer.view.board_text import undo_of
 from benchtimer.view.desk import Desk
 from tests.faults.tally import Tally
 from tests.terminal import Terminal
@@ -102,7 +102,7 @@ class Bench:
         self.folder = data_folder(self.home / "data", float(SPEED))
         self.kind = kind
         self.lives = 0
-        self.model = State()
+        self.model = RunState()
         self.name = ""
 
     def open(self) -> Terminal:
@@ -116,7 +116,7 @@ class Bench:
         terminal.wait(lambda text: bool(seen := shown_undo(text)) and wanted.startswith(seen), 20)
         return terminal
 
-    def entries(self) -> list[Entry]:
+    def entries(self) -> list[LogEntry]:
         """What is on the disk."""
         with closing(EventLog(self.folder, read_only=True)) as log:
             self.name = self.name or log.runs()[0].name
@@ -148,13 +148,13 @@ class Bench:
         self.model = fold(wanted, self.model)
         return "" if wanted == events else f"{command} gave other entries than in memory"
 
-    def _differs(self, entries: list[Entry]) -> str:
+    def _differs(self, entries: list[LogEntry]) -> str:
         found = fold(entry.event for entry in entries)
         told, wanted = ((s.bench, s.past, s.future) for s in (found, self.model))
         return "" if told == wanted else "the state is not that of the same presses in memory"
 
     @staticmethod
-    def _timers(entries: list[Entry]) -> str:
+    def _timers(entries: list[LogEntry]) -> str:
         """Bench time is the machine's count through all lives."""
         zeros = {entry.stamp.noted_ms - entry.stamp.count_ms for entry in entries}
         return f"timers moved by {max(zeros) - min(zeros)} ms" if len(zeros) > 1 else ""

@@ -19,16 +19,16 @@ from benchtimer.bench.newrun import NewRun
 from benchtimer.orders import new_run
 from benchtimer.quantity import Quantity, show_number
 from benchtimer.recipe.model import Station
-from benchtimer.recipe.shelf import Shelf
+from benchtimer.recipe.recipe_files import RecipeFiles
 from benchtimer.rehearsal import READING_S, START_WALL_MS
 from benchtimer.run import commands as c
 from benchtimer.run.actions import Action, ActionKind
 from benchtimer.run.decide import Now, create, decide
 from benchtimer.run.events import Deviated
 from benchtimer.run.evolve import fold
+from benchtimer.run.run_state import OVER, RunState
 from benchtimer.run.setup import PUT_OFF, known_of
-from benchtimer.run.state import OVER, State
-from benchtimer.shop.state import Shop, shop_of
+from benchtimer.shop.shop_state import Shop, shop_of
 from benchtimer.store.log import Stamp
 from tests.faults.obey import drawn_run
 from tests.faults.row import Row
@@ -58,7 +58,7 @@ class ShopHands:
     orders: list[tuple[int, NewRun]]
     seed: int
     now_ms: int = START_WALL_MS
-    states: dict[str, State] = field(default_factory=dict)
+    states: dict[str, RunState] = field(default_factory=dict)
     advice: Advice = NO_ADVICE
     lost: list[str] = field(default_factory=list)
     together: int = 0
@@ -76,7 +76,7 @@ class ShopHands:
         while self.orders or any(s.bench.phase not in OVER for s in self.states.values()):
             assert self.presses < MOST_PRESSES, "not over"
             if self.orders and self.now_ms >= self.orders[0][0]:
-                self._lay_out(self.orders.pop(0)[1])
+                self._set_up(self.orders.pop(0)[1])
             self._do_next()
 
     @property
@@ -88,7 +88,7 @@ class ShopHands:
         """The bench now, as the planner last said."""
         return moment_of(_stamp(self.now_ms), self.shop, self.advice)
 
-    def _lay_out(self, new: NewRun) -> None:
+    def _set_up(self, new: NewRun) -> None:
         events = create(
             Now(self.now_ms), uid="0" * 32, title=new.title, recipes=new.recipes,
             parts=list(new.parts), properties=new.properties, taken=self.shop.numbers,
@@ -181,7 +181,7 @@ def _stamp(now_ms: int) -> Stamp:
 
 def drawn_day(seed: int) -> ShopHands:
     """Three runs that are set up at drawn times, so that they meet in different places."""
-    draws, shelf = Random(seed), Shelf()
+    draws, shelf = Random(seed), RecipeFiles()
     knife = new_run(shelf, "temper-cycles", ["knife"])
     blade = new_run(shelf, "etch-darken", ["blade"])
     fittings = new_run(shelf, "hot-black", ["bolster", "ferrule"])

@@ -10,7 +10,7 @@ from rich.cells import cell_len
 from benchtimer.bench.advice import advise
 from benchtimer.bench.moment import moment_of
 from benchtimer.bench.newrun import NewRun
-from benchtimer.prepare import make_page, render_page
+from benchtimer.check_list import make_page, render_page
 from benchtimer.recipe.describe import describe
 from benchtimer.recipe.fields import unsafe_character
 from benchtimer.recipe.model import Recipe
@@ -18,10 +18,10 @@ from benchtimer.recipe.places import put
 from benchtimer.recipe.writer import recipe_table
 from benchtimer.rehearsal import Rehearsal, RehearsalError
 from benchtimer.run.refusals import Refused
-from benchtimer.run.state import OVER
+from benchtimer.run.run_state import OVER
 from benchtimer.settings import Settings
-from benchtimer.shop.state import alone, last_press, shop_of
-from benchtimer.view.board import Look, make_board
+from benchtimer.shop.shop_state import alone, last_press, shop_of
+from benchtimer.view.board_text import BoardView, make_board
 from benchtimer.view.picture.sheet import draw
 from benchtimer.view.space import Size
 
@@ -54,7 +54,7 @@ def worked_with(recipe: Recipe, draw: Random, presses: int) -> str:
     new = NewRun(recipe.title, {recipe.id: recipe_table(recipe)}, _parts(recipe), _known(recipe))
     hands = Rehearsal(new, draw.getrandbits(32))
     try:
-        hands._lay_out()
+        hands._set_up()
         for press in range(presses):
             wrong = _boards(hands)
             if wrong or hands.state.bench.phase in OVER:
@@ -83,7 +83,7 @@ def _boards(hands: Rehearsal) -> str:
     undo = last_press({run: hands.state})
     for size in SIZES:
         title = hands.state.bench.title
-        look = Look(run, reading=True, message=title, undo=undo, bench=hands.state.bench)
+        look = BoardView(run, reading=True, message=title, undo=undo, bench=hands.state.bench)
         board = make_board(moment, moment.first, size, look)
         fitted = [board.header, *board.next_lines, *board.hazard, board.then_line]
         fitted += [row.text for row in draw(board.scene, size.width, size.height // 2).rows]

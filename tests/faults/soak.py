@@ -22,9 +22,9 @@ from benchtimer.run.actions import ActionKind
 from benchtimer.run.agenda import agenda
 from benchtimer.run.evolve import fold
 from benchtimer.run.refusals import Refused
-from benchtimer.run.state import PartPhase, State
-from benchtimer.store.log import Entry, EventLog, Stamp
-from benchtimer.view.board import make_board
+from benchtimer.run.run_state import PartPhase, RunState
+from benchtimer.store.log import EventLog, LogEntry, Stamp
+from benchtimer.view.board_text import make_board
 from benchtimer.view.desk import Desk
 from benchtimer.view.space import Size
 from tests.faults.row import Row
@@ -68,7 +68,7 @@ class Fortnight:
         self.draw = Random(self.seed)
         self.driver = Driver(self.folder, self.clock)
         parts = [(name, "small") for name in NAMES]
-        self.name = self.driver.lay_out(NewRun("A fortnight", {"small": _long_recipe()}, parts))
+        self.name = self.driver.set_up(NewRun("A fortnight", {"small": _long_recipe()}, parts))
         self.watcher = Watcher(self.folder, self.clock)
         for command in GEARED:
             self._press(command)
@@ -79,7 +79,7 @@ class Fortnight:
         self.driver.close()
 
     @property
-    def state(self) -> State:
+    def state(self) -> RunState:
         """The run as the driver has it."""
         return self.driver.state(self.name)
 
@@ -156,13 +156,13 @@ def drift(shop: Fortnight) -> str:
     return "" if told[0] == told[1] else "the watcher's board is another one"
 
 
-def replay_ratio(entries: Sequence[Entry]) -> float:
+def replay_ratio(entries: Sequence[LogEntry]) -> float:
     """Time to replay an entry of the whole log, over that of an entry of its first tenth."""
     tenth = max(1, len(entries) // 10)
     return _replay_s(entries) / len(entries) / (_replay_s(entries[:tenth]) / tenth)
 
 
-def _replay_s(entries: Sequence[Entry]) -> float:
+def _replay_s(entries: Sequence[LogEntry]) -> float:
     best = float("inf")
     for _ in range(3):
         begun = time.process_time()

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 import pytest
 
-from benchtimer.bench import timeline
-from benchtimer.bench.timeline import Timeline
+from benchtimer.bench import bench_time
+from benchtimer.bench.bench_time import Timeline
 from benchtimer.run.agenda import agenda
 from tests.faults import clocks
 
@@ -31,5 +31,5 @@ def test_a_bench_that_keeps_quiet_about_the_clock_is_found_out(
     monkeypatch: pytest.MonkeyPatch,
 ) -> None:
     """A setting of the clock that left no entry would be counted."""
-    monkeypatch.setattr(timeline, "JUMP_MS", 10**15)
+    monkeypatch.setattr(bench_time, "JUMP_MS", 10**15)
     assert clocks.campaign(15, 7)[0].lost > 0

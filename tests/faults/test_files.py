@@ -12,7 +12,7 @@ from random import Random
 import pytest
 
 from benchtimer.recipe.reader import parse_recipe
-from benchtimer.store import carry
+from benchtimer.store import log_transfer
 from benchtimer.store.log import FILE_NAME, EventLog
 from benchtimer.store.register import Register
 from benchtimer.view.space import Size
@@ -139,8 +139,8 @@ def test_a_backup_that_was_tampered_with_is_refused(
         if "event_is_kept" not in statement:
             lock_again(db)
     before = (shop.folder / FILE_NAME).read_bytes()
-    with pytest.raises(carry.NotCarried) as refused:
-        carry.restore(shop.folder, source)
+    with pytest.raises(log_transfer.NotCarried) as refused:
+        log_transfer.restore(shop.folder, source)
     assert told in str(refused.value)
     assert (shop.folder / FILE_NAME).read_bytes() == before
 
@@ -156,7 +156,7 @@ def test_a_register_that_lies_is_made_anew(shop: logs.Shop) -> None:
             register.set_terms(line, [])
     folder = shop.home / "fresh"
     folder.mkdir()
-    carry.restore(folder, source)
+    log_transfer.restore(folder, source)
     with closing(EventLog(folder)) as log:
         assert {run.phase for run in log.runs()} <= {"aborted", "running"}
         assert {run.title for run in log.runs()} == {"Test"}
@@ -182,6 +182,6 @@ def test_an_export_that_was_tampered_with_is_refused(
     assert old in text
     file = tmp_path / "run.jsonl"
     file.write_text(text.replace(old, new), encoding="utf-8")
-    with pytest.raises(carry.NotCarried) as refused:
-        carry.read_run(file)
+    with pytest.raises(log_transfer.NotCarried) as refused:
+        log_transfer.read_run(file)
     assert len(str(refused.value)) < 1000

@@ -28,4 +28,4 @@ def test_a_store_that_trusts_its_indexes_is_found_out(monkeypatch: pytest.Monkey
     monkeypatch.setattr(log, "check_stream", lambda *_: None)
     monkeypatch.setattr(log, "check_rows_in_a_row", lambda *_: None)
     monkeypatch.setattr(check, "check_description", lambda _: None)
-    assert flips.try_kind(flips.KINDS[1], 25, 5).lost > 0
+    assert flips.try_kind(flips.KINDS[1], 3, 3).lost > 0

@@ -14,6 +14,7 @@ import pytest
 from benchtimer.bench.watcher import Watcher
 from benchtimer.clock import SystemClock
 from benchtimer.store.place import data_folder
+from tests.faults import keys
 from tests.faults.keys import STAY, Changed, press
 from tests.terminal import Terminal
 
@@ -36,7 +37,7 @@ def _presses(home: Path) -> int:
 
 
 FAULT = """
-from benchtimer.tui.board import BoardScreen
+from benchtimer.tui.board_screen import BoardScreen
 def fails(board):
     raise RuntimeError("two\\nlines")
 BoardScreen.action_glance = fails
@@ -59,8 +60,9 @@ def test_bursts_of_input_never_end_the_program() -> None:
     assert tally.tried >= 1_500
 
 
-def test_a_key_that_ends_the_program_is_found_out() -> None:
+def test_a_key_that_ends_the_program_is_found_out(monkeypatch: pytest.MonkeyPatch) -> None:
     """The campaign counts a loss where a key makes the screen fail."""
+    monkeypatch.setattr(keys, "ENOUGH", 1)
     tally = press(6_000, 1, _FaultyStaying)  # a life may end in the manual
     assert tally.lost > 0
     assert "the screen closed on a fault of the program (RuntimeError: two" in tally.first

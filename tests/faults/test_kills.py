@@ -8,13 +8,13 @@ from pathlib import Path
 
 import pytest
 
+from benchtimer.atomic_file import WRITING
 from benchtimer.bench.driver import Driver
 from benchtimer.bench.newrun import NewRun
 from benchtimer.clock import ManualClock
 from benchtimer.run import commands as c
-from benchtimer.store import carry
+from benchtimer.store import log_transfer
 from benchtimer.store.log import FILE_NAME
-from benchtimer.whole import WRITING
 from tests.faults import kills
 from tests.faults.screen_kills import kill_programs
 from tests.faults.victim import NOON, work_on
@@ -82,7 +82,7 @@ def test_a_log_with_a_changed_entry_is_found_out() -> None:
 def test_a_record_that_a_kill_left_out_is_made_when_the_bench_opens(tmp_path: Path) -> None:
     """A run whose last press is in the log has its record, and no half file is left."""
     driver = Driver(tmp_path, ManualClock(NOON))
-    name = driver.lay_out(NEW)
+    name = driver.set_up(NEW)
     start(driver, name)
     driver.press(name, c.Abort("enough"))
     driver.close()
@@ -113,8 +113,8 @@ def test_half_a_record_that_stays_keeps_no_bench_closed(
 def test_what_a_killed_restore_left_is_cleared_away(tmp_path: Path) -> None:
     """The next restore removes the folder that the killed one worked in."""
     Driver(tmp_path, ManualClock(NOON)).close()
-    carry.backup(tmp_path, tmp_path / "copy")
-    (tmp_path / f"{carry.SCRATCH}x").mkdir()
-    (tmp_path / f"{carry.SCRATCH}x" / FILE_NAME).write_bytes(b"half")
-    carry.restore(tmp_path, tmp_path / "copy")
-    assert not list(tmp_path.glob(f"{carry.SCRATCH}*"))
+    log_transfer.backup(tmp_path, tmp_path / "copy")
+    (tmp_path / f"{log_transfer.SCRATCH}x").mkdir()
+    (tmp_path / f"{log_transfer.SCRATCH}x" / FILE_NAME).write_bytes(b"half")
+    log_transfer.restore(tmp_path, tmp_path / "copy")
+    assert not list(tmp_path.glob(f"{log_transfer.SCRATCH}*"))

@@ -10,8 +10,8 @@ import pytest
 
 from benchtimer.run import commands as c
 from benchtimer.run import events as e
-from benchtimer.run.pen import Pen
-from benchtimer.run.state import Bench, Part, State, TakenBack
+from benchtimer.run.event_builder import Pen
+from benchtimer.run.run_state import Bench, Part, RunState, TakenBack
 from tests.faults import model
 
 
@@ -22,7 +22,7 @@ def test_the_program_does_what_a_simple_model_does() -> None:
     assert model.Shop.steps > before
 
 
-def _forgetful(state: State, _event: e.Undone) -> State:
+def _forgetful(state: RunState, _event: e.Undone) -> RunState:
     """An undo that brings nothing back."""
     back = TakenBack(state.past[-1], state.bench)
     return replace(state, past=state.past[:-1], future=(*state.future, back))
@@ -44,17 +44,17 @@ def _alone(_: object, bench: Bench) -> Bench:
 
 
 def _undo(shop: model.Shop) -> None:
-    shop.lay_out(ahead=[(0, "bolster")])
+    shop.set_up(ahead=[(0, "bolster")])
     shop.correct(run=0, command=c.Undo())
 
 
 def _look(shop: model.Shop) -> None:
-    shop.lay_out(ahead=[(0, "bolster")] * 3)
+    shop.set_up(ahead=[(0, "bolster")] * 3)
     shop.look_at_and_put_back(run=0, name="bolster", dwelt_ms=60_000, out_ms=1000)
 
 
 def _crowd(shop: model.Shop) -> None:
-    shop.lay_out(ahead=[(0, "bolster")] * 3 + [(1, "ferrule")] * 3)
+    shop.set_up(ahead=[(0, "bolster")] * 3 + [(1, "ferrule")] * 3)
 
 
 CASES = [("evolve._take_back", _forgetful, _undo), ("decide.lift", _late, _look),

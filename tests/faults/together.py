@@ -17,11 +17,11 @@ from unittest.mock import patch
 from benchtimer.bench.driver import Driver
 from benchtimer.bench.watcher import Watcher
 from benchtimer.clock import ManualClock
-from benchtimer.store import carry, opening, schema
+from benchtimer.store import log_transfer, opening, schema
 from benchtimer.store.errors import Damaged, StoreError
 from benchtimer.store.lease import FILE_NAME as LEASE_NAME
 from benchtimer.store.lease import LeaseTaken
-from benchtimer.store.log import FILE_NAME, Entry
+from benchtimer.store.log import FILE_NAME, LogEntry
 from benchtimer.store.schema import VERSION
 from tests.faults.bench_work import NOON, Hands, by_hand, dies, folder, on_disk, same_benches
 from tests.faults.row import Row
@@ -35,7 +35,7 @@ from tests.faults.bench_work import NOON, Hands
 clock = ManualClock(NOON, boot="b")
 driver = Driver(Path(sys.argv[1]), clock)
 hands = Hands(driver, clock, random.Random(int(sys.argv[2])))
-names = [hands.lay_out()]
+names = [hands.set_up()]
 print("ready", flush=True)
 presses = int(sys.argv[3])
 hands.work(presses if presses else 10**9, names)
@@ -133,7 +133,7 @@ def _overtaken(rng: random.Random, place: Path) -> str:
     clock = ManualClock(NOON, boot="b")
     first = Driver(place, clock)
     hands = Hands(first, clock, rng)
-    name = hands.lay_out()
+    name = hands.set_up()
     hands.work(3, [name])
     dies(first)
     second = Driver(place, clock)
@@ -182,12 +182,12 @@ def _older(rng: random.Random, place: Path) -> str:
         patch.object(schema, "STEPS", steps),
         patch.object(schema, "VERSION", version),
         patch.object(opening, "VERSION", version),
-        patch.object(carry, "VERSION", version),
+        patch.object(log_transfer, "VERSION", version),
         closing(Driver(place, ManualClock(NOON + 10**8, boot="new"))) as driver,
     ):
         hands = Hands(driver, ManualClock(NOON), rng, {name: [] for name in driver.names})
         hands.work(2, driver.names)
-        found: list[Entry] = driver._log.entries_after(0)
+        found: list[LogEntry] = driver._log.entries_after(0)
     if _rows(source)[: len(before)] != before or len(found) <= len(before):
         return "the entries of the older log are others now"
     kept = place / f"bench-layout-{VERSION}.sqlite3"
@@ -215,7 +215,7 @@ def _a_log(place: Path) -> Path:
     clock = ManualClock(NOON, boot="b")
     with closing(Driver(place, clock)) as driver:
         hands = Hands(driver, clock, random.Random(1))
-        hands.work(6, [hands.lay_out()])
+        hands.work(6, [hands.set_up()])
     shutil.rmtree(place / "backups", ignore_errors=True)
     return place / FILE_NAME
 

@@ -27,7 +27,7 @@ from benchtimer.run.agenda import agenda
 from benchtimer.run.decide import Now, decide
 from benchtimer.run.evolve import fold
 from benchtimer.run.refusals import Refused
-from benchtimer.run.state import OVER, State
+from benchtimer.run.run_state import OVER, RunState
 from tests.support import small_recipe, table
 
 NOON = 1_770_000_000_000
@@ -99,7 +99,7 @@ def clock_at(t_ms: int) -> ManualClock:
     return clock
 
 
-def next_command(state: State, t_ms: int, draw: Random) -> c.Command:
+def next_command(state: RunState, t_ms: int, draw: Random) -> c.Command:
     """What the script presses next: what the agenda says, or something seldom."""
     seldom: list[c.Command] = [
         c.Undo(), c.Redo(), c.BackDate(5000), c.Note(f"note {draw.randrange(10**6)}"),
@@ -122,7 +122,7 @@ def next_command(state: State, t_ms: int, draw: Random) -> c.Command:
     return draw.choice(seldom)
 
 
-def script(state: State, t_ms: int, seed: int, presses: int) -> Iterator[tuple[int, c.Command]]:
+def script(state: RunState, t_ms: int, seed: int, presses: int) -> Iterator[tuple[int, c.Command]]:
     """Presses that the engine takes, with their times, and the states between in memory."""
     draw = Random(seed)
     while presses:

@@ -19,8 +19,8 @@ from random import Random
 from scipy.stats import ks_2samp
 
 from benchtimer.job.chain import Chain
-from benchtimer.job.known import Known, Sessions
-from benchtimer.job.policy import Shop, play
+from benchtimer.job.known import KnownChances, Sessions
+from benchtimer.job.policy import ShopWork, play
 from benchtimer.job.promise import (
     Assumed,
     Luck,
@@ -58,7 +58,7 @@ class World:
 class Counting(Luck):
     """Luck that keeps count of its checks, as the records would."""
 
-    def __init__(self, shop: Shop, *rest: object) -> None:
+    def __init__(self, shop: ShopWork, *rest: object) -> None:
         super().__init__(shop, *rest)  # type: ignore[arg-type]
         self.looks: dict[str, int] = {}
         self.sends: dict[str, int] = {}
@@ -78,11 +78,11 @@ class Counting(Luck):
 
 def _assumed(world: World, seed: int) -> Assumed:
     late = (world.late_s,) if world.late_s else ()
-    known = Known(sessions=Sessions(late_s=late))
+    known = KnownChances(sessions=Sessions(late_s=late))
     return Assumed(known=known, sure=not world.rates and not late, lost=world.lost, seed=seed)
 
 
-def worked(shop: Shop, world: World, count: int, seed: int = WORLD) -> list[float]:
+def worked(shop: ShopWork, world: World, count: int, seed: int = WORLD) -> list[float]:
     """When each of some jobs is ready in a world, each job with a world of its own."""
     finishes = []
     for number in range(count):
@@ -97,7 +97,7 @@ def worked(shop: Shop, world: World, count: int, seed: int = WORLD) -> list[floa
     return finishes
 
 
-def promised(shop: Shop, assumed: Assumed, count: int = 1000) -> list[float]:
+def promised(shop: ShopWork, assumed: Assumed, count: int = 1000) -> list[float]:
     """The finishes of the promise's trials."""
     trials = Trials(shop, assumed)
     trials.more(count)
@@ -118,7 +118,7 @@ def row(name: str, finishes: Sequence[float], promise: Sequence[float]) -> str:
     return f"| {name} | {told} | {distance:.3f} | {limit:.3f} |"
 
 
-def _learned(shop: Shop, looks: dict[str, int], sends: dict[str, int], runs: int) -> Learned:
+def _learned(shop: ShopWork, looks: dict[str, int], sends: dict[str, int], runs: int) -> Learned:
     """What the records would say after checks were answered so often."""
     rates: dict[str, list[RateEstimate]] = {}
     every = {x.key: x for chain in shop.chains for link in chain.links for x in link.looks}
@@ -132,7 +132,7 @@ def _learned(shop: Shop, looks: dict[str, int], sends: dict[str, int], runs: int
     return Learned({r: Estimates(r, "", runs, rates=tuple(rows)) for r, rows in rates.items()})
 
 
-def shops_kept(shop: Shop, runs: int, count: int, trials: int = 200) -> float:
+def shops_kept(shop: ShopWork, runs: int, count: int, trials: int = 200) -> float:
     """The share of drawn shops that keep their 90 % date, after a number of former jobs."""
     good = 0
     for number in range(count):
@@ -146,7 +146,7 @@ def shops_kept(shop: Shop, runs: int, count: int, trials: int = 200) -> float:
             for total, one in ((looks, luck.looks), (sends, luck.sends)):
                 for key, times in one.items():
                     total[key] = total.get(key, 0) + times
-        known = Known(_learned(shop, looks, sends, runs))
+        known = KnownChances(_learned(shop, looks, sends, runs))
         promise = promised(shop, Assumed(known=known, seed=number + 1), trials)
         last = Luck(shop, truth, 0.25, Random(number * 977 - 1).getrandbits(60))
         good += max(play(shop, last).ends) <= quantile(promise, 0.9)
@@ -164,7 +164,7 @@ def tables(jobs: int = 300, shops: int = 100) -> Iterator[str]:
         finishes = worked(shop, World(lost=lost), jobs)
         name = f"{100 * lost:.0f} % of the sessions lost"
         yield row(f"{name}, not known", finishes, plain)
-        known = Known(sessions=Sessions(40, round(40 * lost)))
+        known = KnownChances(sessions=Sessions(40, round(40 * lost)))
         learned = promised(shop, Assumed(known=known))
         yield row(f"{name}, 40 sessions in the records", finishes, learned)
     drawn = promised(shop, Assumed())

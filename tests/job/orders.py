@@ -6,9 +6,9 @@ from datetime import date
 
 from benchtimer.job.job_decide import Around
 from benchtimer.job.order import Order, OrderPart
-from benchtimer.recipe.shelf import Shelf
+from benchtimer.recipe.recipe_files import RecipeFiles
 
-RECIPES = tuple(Shelf().paths())
+RECIPES = tuple(RecipeFiles().paths())
 TODAY = date(2026, 11, 27)
 AROUND = Around(TODAY, RECIPES)
 

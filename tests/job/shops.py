@@ -6,14 +6,14 @@ from collections.abc import Mapping, Sequence
 from datetime import UTC, date, datetime
 from functools import cache
 
+from benchtimer.job.job_progress import progress_of
 from benchtimer.job.job_state import Job
 from benchtimer.job.order import Order, OrderPart
-from benchtimer.job.progress import progress_of
-from benchtimer.job.workload import Moment, OpenJob, Workload, workload_of
+from benchtimer.job.workload import PlanMoment, UnfinishedJob, Workload, workload_of
 from benchtimer.learn.learned import NOTHING, Learned
 from benchtimer.recipe.model import Recipe
 from benchtimer.recipe.reader import parse_recipe
-from benchtimer.recipe.shelf import Shelf
+from benchtimer.recipe.recipe_files import RecipeFiles
 from benchtimer.shop.hours import parse_week
 from tests.job.orders import petty_knife
 
@@ -24,7 +24,7 @@ FRIDAY = datetime(2026, 11, 27, 18, 30, tzinfo=UTC)
 @cache
 def shelf() -> dict[str, Recipe]:
     """The recipes that come with the program."""
-    found = Shelf()
+    found = RecipeFiles()
     return {name: found.find(name) for name in found.paths()}
 
 
@@ -46,8 +46,8 @@ def shop_of(
         learned: your own times and rates.
     """
     opened = [Job(name, 0, order) for name, order in jobs.items()]
-    told = [OpenJob(job, progress_of(job, [])) for job in opened]
-    moment = Moment(round(start.timestamp()), 0, UTC)
+    told = [UnfinishedJob(job, progress_of(job, [])) for job in opened]
+    moment = PlanMoment(round(start.timestamp()), 0, UTC)
     known = shelf() if recipes is None else recipes
     return workload_of(told, [], known, parse_week(hours), moment, learned=learned)
 

@@ -10,7 +10,7 @@ from statistics import fmean, stdev
 import pytest
 
 from benchtimer.job.order import Order, OrderPart
-from benchtimer.job.policy import Draws, Shop, play
+from benchtimer.job.policy import Draws, ShopWork, play
 from benchtimer.job.promise import Assumed, Trials
 from benchtimer.job.workload import Workload
 from tests.job.shops import knives, shop_of
@@ -18,7 +18,7 @@ from tests.job.shops import knives, shop_of
 TRIALS = 200
 
 
-def in_planned_order(shop: Shop) -> Shop:
+def in_planned_order(shop: ShopWork) -> ShopWork:
     """The shop in which the part whose start was planned first goes first, whatever happened."""
     planned: dict[tuple[int, int], float] = {}
     for act in play(shop, Draws(), acts=True).acts:
@@ -39,7 +39,7 @@ def _fittings_and_blades() -> Workload:
     return shop_of({"fittings": fittings, "blades": Order(date(2026, 12, 13), blades)})
 
 
-def _ready(shop: Shop, due_s: dict[str, float]) -> list[float]:
+def _ready(shop: ShopWork, due_s: dict[str, float]) -> list[float]:
     """For each trial, the share of its jobs that are ready on time."""
     trials = Trials(shop, Assumed(sure=True, seed=3))
     trials.more(TRIALS)

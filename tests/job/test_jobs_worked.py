@@ -11,18 +11,18 @@ from typing import Any
 import icalendar
 import pytest
 
-from benchtimer.bath.bath_commands import Mix
+from benchtimer.bath.bath_commands import MixBath
 from benchtimer.bench.driver import Driver
 from benchtimer.bench.newrun import NewRun
 from benchtimer.cli import main
 from benchtimer.clock import ManualClock
 from benchtimer.job import job_decide as d
+from benchtimer.job.job_progress import PartStatus
 from benchtimer.job.jobcalendar import jobs_to_ics
 from benchtimer.job.order import Order, OrderPart
-from benchtimer.job.progress import PartStatus
 from benchtimer.job.sessions import plan_jobs
 from benchtimer.orders import new_run
-from benchtimer.recipe.shelf import Shelf
+from benchtimer.recipe.recipe_files import RecipeFiles
 from benchtimer.records.jobcard import card_html, card_lines, card_of, card_toml
 from benchtimer.rehearsal import rehearse
 from benchtimer.run import commands as c
@@ -46,7 +46,7 @@ ORDER = Order(
 def _run(driver: Driver, *parts: str) -> str:
     jobs = {part: f"petty knife/{part}" for part in parts}
     told = {"small": table(small_recipe())}
-    name = driver.lay_out(NewRun("Test", told, [(part, "small") for part in parts], jobs=jobs))
+    name = driver.set_up(NewRun("Test", told, [(part, "small") for part in parts], jobs=jobs))
     for command in READY:
         driver.press(name, command)
     return name
@@ -230,11 +230,11 @@ def test_tonight_lists_what_its_recipes_need_once(
 def test_the_card_has_what_its_baths_were_mixed_from(tmp_path: Path) -> None:
     """By the recipe's mix and the volume in the bath book, in all three forms of the card."""
     order = Order(date(2026, 3, 20), (OrderPart("blade", ("etch-darken",)),))
-    shelf = Shelf()
+    shelf = RecipeFiles()
     with closing(Driver(tmp_path, ManualClock(NOON))) as driver:
         driver.write_job("petty knife", d.OpenJob(order), list(shelf.paths()))
-        driver.write_bath("etch 3", Mix("Etchant", "etchant", "etch-darken", "2 L", "14 Be"))
-        driver.lay_out(new_run(shelf, "etch-darken", ["petty knife/blade"]))
+        driver.write_bath("etch 3", MixBath("Etchant", "etchant", "etch-darken", "2 L", "14 Be"))
+        driver.set_up(new_run(shelf, "etch-darken", ["petty knife/blade"]))
         job = driver.jobs.job("petty knife")
     assert job is not None
     with closing(EventLog(tmp_path, read_only=True)) as log:

@@ -9,7 +9,7 @@ from statistics import fmean, pstdev
 
 import pytest
 
-from benchtimer.job.known import Known, draw_odds, draw_paces
+from benchtimer.job.known import KnownChances, draw_odds, draw_paces
 from benchtimer.job.outlook import Outlook, outlooks
 from benchtimer.job.sessions import plan_jobs
 from benchtimer.job.workload import Workload
@@ -62,7 +62,7 @@ def test_the_plan_has_your_own_times_and_rates() -> None:
 def test_draws_are_as_wide_as_what_is_known(times: int) -> None:
     """The mean of the draws is the estimate, and their spread that of its law."""
     learned = _taught(times)
-    known, load = Known(learned), _load(learned)
+    known, load = KnownChances(learned), _load(learned)
     ((key, _),) = _blacks()
     links = load.shop.chains[0].links
     look = next(x for link in links for x in link.looks if key.startswith(f"{x.key}/"))
@@ -78,7 +78,7 @@ def test_draws_are_as_wide_as_what_is_known(times: int) -> None:
 
 def _outlook(learned: Learned) -> Outlook:
     load = _load(learned)
-    _, found = next(iter(outlooks(load, plan_jobs(load), Known(load.learned), trials=100)))
+    _, found = next(iter(outlooks(load, plan_jobs(load), KnownChances(load.learned), trials=100)))
     return found["knife"]
 
 

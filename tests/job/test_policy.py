@@ -11,7 +11,7 @@ import pytest
 from benchtimer.job.chain import NEVER, Soak, chain_of
 from benchtimer.job.evening import evening_of
 from benchtimer.job.outlook import second_blank
-from benchtimer.job.policy import Act, Draws, Played, Shop, play
+from benchtimer.job.policy import Act, Draws, Played, ShopWork, play
 from benchtimer.job.promise import Assumed, Luck, Trials, draw_group
 from benchtimer.job.sessions import plan_jobs
 from benchtimer.job.workload import Workload
@@ -26,7 +26,7 @@ def _played(load: Workload, seed: int | None = None) -> Played:
     return play(load.shop, Luck(load.shop, group, 0.25, seed * 7919), acts=True)
 
 
-def _stays(shop: Shop, acts: list[Act]) -> list[tuple[str, float, float, float, float]]:
+def _stays(shop: ShopWork, acts: list[Act]) -> list[tuple[str, float, float, float, float]]:
     """Place, way in, way out, least and most of every dwell with a max."""
     found = []
     inside: dict[int, tuple[Soak, float]] = {}

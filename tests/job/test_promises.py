@@ -7,7 +7,7 @@ from math import sqrt
 import pytest
 from scipy.stats import ks_2samp
 
-from benchtimer.job.known import Known, Sessions
+from benchtimer.job.known import KnownChances, Sessions
 from benchtimer.job.promise import Assumed, Trials, chance_by, latest_good_start
 from tests.job.campaign import SHARES, World, kept, promised, worked
 from tests.job.shops import knives
@@ -40,7 +40,7 @@ def test_lost_sessions_are_told_once_they_are_in_the_records(lost: float) -> Non
     """The 90 % date is kept by 87 to 96 % of the jobs; without the records by far fewer."""
     shop = knives(1).shop
     finishes = worked(shop, World(lost=lost), JOBS)
-    known = Known(sessions=Sessions(40, round(40 * lost)))
+    known = KnownChances(sessions=Sessions(40, round(40 * lost)))
     assert 0.87 <= kept(finishes, promised(shop, Assumed(known=known)))[2] <= 0.96
     assert kept(finishes, promised(shop, Assumed(sure=True)))[2] < 0.85
 

@@ -20,7 +20,7 @@ from benchtimer.learn.learned import Learned
 from benchtimer.learn.posterior import rate_posterior
 from benchtimer.plan.from_recipe import plan_problem
 from benchtimer.plan.planner import solve
-from benchtimer.plan.problem import Away
+from benchtimer.plan.problem import AwayTime
 from benchtimer.plan.risk import Risk
 from benchtimer.plan.risk_words import ends_words, risk_lines
 from benchtimer.recipe.model import Recipe
@@ -59,14 +59,16 @@ def _overnight(expect: float, limit: int = 20) -> Recipe:
     return parse_recipe(text.encode(), name="night.toml", default_id="night")
 
 
-def _nights(opens: int, closes: int, days: int = 60) -> list[Away]:
+def _nights(opens: int, closes: int, days: int = 60) -> list[AwayTime]:
     """Away before ``opens`` and from ``closes`` on, in hours of each day."""
-    return [Away(0, opens * HOUR)] + [
-        Away(d * DAY + closes * HOUR, (d + 1) * DAY + opens * HOUR) for d in range(days)
+    return [AwayTime(0, opens * HOUR)] + [
+        AwayTime(d * DAY + closes * HOUR, (d + 1) * DAY + opens * HOUR) for d in range(days)
     ]
 
 
-def _run(recipe: Recipe, count: int, away: list[Away], planned_as: Recipe | None = None) -> RunShop:
+def _run(
+    recipe: Recipe, count: int, away: list[AwayTime], planned_as: Recipe | None = None
+) -> RunShop:
     """Equal parts with their plan.
 
     Args:

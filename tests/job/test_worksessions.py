@@ -14,7 +14,7 @@ from benchtimer.bench.worksessions import known_of, sessions_worked
 from benchtimer.clock import ManualClock
 from benchtimer.job import job_decide as d
 from benchtimer.job.known import Sessions
-from benchtimer.recipe.shelf import Shelf
+from benchtimer.recipe.recipe_files import RecipeFiles
 from benchtimer.shop.hours import parse_week
 from tests.job.shops import EVENINGS, order_of
 from tests.support import GEARED, small_recipe, table
@@ -30,7 +30,7 @@ def _ms(when: datetime) -> int:
 
 def _worked(tmp_path: Path, recipe: str, *, dropped: bool = False) -> Sessions:
     """A job of one part from Monday noon; the first press of all is on Saturday at 9:20."""
-    clock, shelf = ManualClock(_ms(MONDAY)), Shelf()
+    clock, shelf = ManualClock(_ms(MONDAY)), RecipeFiles()
     with closing(Driver(tmp_path, clock)) as driver:
         order = order_of(DUE, [("blade", recipe, ())])
         driver.write_job("knife", d.OpenJob(order), list(shelf.paths()))
@@ -38,7 +38,7 @@ def _worked(tmp_path: Path, recipe: str, *, dropped: bool = False) -> Sessions:
             driver.write_job("knife", d.DropJob("no more"), [])
         clock.advance(_ms(SATURDAY) - _ms(MONDAY))
         new = NewRun("Test", {"small": table(small_recipe())}, [("other", "small")])
-        driver.press(driver.lay_out(new), GEARED[0])
+        driver.press(driver.set_up(new), GEARED[0])
         return sessions_worked(driver.job_look(shelf, parse_week(EVENINGS)))
 
 
@@ -64,7 +64,7 @@ def test_a_job_that_was_given_up_asks_for_nothing(tmp_path: Path) -> None:
 def test_what_is_known_comes_with_the_plan(tmp_path: Path) -> None:
     """A shop without jobs and runs knows nothing."""
     with closing(Driver(tmp_path, ManualClock(_ms(MONDAY)))) as driver:
-        look = driver.job_look(Shelf(), parse_week(EVENINGS))
+        look = driver.job_look(RecipeFiles(), parse_week(EVENINGS))
         known = known_of(look, look.workload())
     assert known.sessions == Sessions()
     assert not known.learned

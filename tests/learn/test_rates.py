@@ -5,8 +5,8 @@ from __future__ import annotations
 import pytest
 from scipy import stats
 
+from benchtimer.learn.monthly_rates import Worked, rates_of, rates_table, rates_text
 from benchtimer.learn.posterior import LEVEL
-from benchtimer.learn.rates import Worked, rates_of, rates_table, rates_text
 
 
 def _part(

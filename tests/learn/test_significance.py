@@ -19,7 +19,6 @@ from benchtimer.learn.significance import (
     fisher_p,
     holm,
     least_fisher_p,
-    least_rank_sum_p,
     rank_sum_p,
 )
 
@@ -40,12 +39,6 @@ def test_published_tables(case: dict[str, Any]) -> None:
 def test_tables_beside_a_library(a: int, b: int, c: int, d: int) -> None:
     """Any small table has the chance that scipy gives it."""
     assert fisher_p(a, b, c, d) == pytest.approx(stats.fisher_exact([[a, b], [c, d]]).pvalue)
-
-
-@pytest.mark.parametrize(("hits", "others", "least"), [(3, 3, 0.1), (3, 4, 2 / 35), (4, 4, 2 / 70)])
-def test_small_groups_can_prove_nothing(hits: int, others: int, least: float) -> None:
-    """Below four against four no figure can reach 5 % (counted: two of all choices)."""
-    assert least_rank_sum_p(range(hits + others), hits) == pytest.approx(least)
 
 
 def test_one_try_without_the_fact_proves_nothing() -> None:
@@ -98,17 +91,6 @@ def test_rank_sums_beside_a_library(values: list[int], split: int) -> None:
     first, second = values[:split], values[split:]
     expected = stats.mannwhitneyu(first, second, method="exact").pvalue
     assert rank_sum_p(first, second) == pytest.approx(expected)
-
-
-@given(st.lists(st.integers(0, 4), min_size=2, max_size=9), st.data())
-def test_no_outcome_is_below_the_least_rank_sum(values: list[int], data: st.DataObject) -> None:
-    """The least chance is that of some choice of failures, and none is smaller."""
-    hits = data.draw(st.integers(1, len(values) - 1))
-    chances = []
-    for some in combinations(range(len(values)), hits):
-        rest = [v for i, v in enumerate(values) if i not in some]
-        chances.append(rank_sum_p([values[i] for i in some], rest))
-    assert least_rank_sum_p(values, hits) == pytest.approx(min(chances))
 
 
 @given(st.permutations([n // 3 for n in range(50)]), st.integers(8, 42))

@@ -6,7 +6,7 @@ import random
 from collections.abc import Sequence
 from dataclasses import replace
 
-from benchtimer.plan.problem import Dwell, Move, Part, Problem, Route, Station
+from benchtimer.plan.problem import DwellLimits, Move, PlanPart, PlanStation, Problem, Route
 
 
 def route(name: str, hands: list[int], dwells: Sequence[tuple[str, int, int | None]]) -> Route:
@@ -14,7 +14,7 @@ def route(name: str, hands: list[int], dwells: Sequence[tuple[str, int, int | No
     return Route(
         name,
         tuple(Move(h) for h in hands),
-        tuple(Dwell(s, least, most) for s, least, most in dwells),
+        tuple(DwellLimits(s, least, most) for s, least, most in dwells),
     )
 
 
@@ -28,7 +28,7 @@ CLEAN_SALTS_BOIL = route(
 def at_target(problem: Problem) -> Problem:
     """The problem in which no dwell may end before its target."""
 
-    def lasting(part: Part) -> Part:
+    def lasting(part: PlanPart) -> PlanPart:
         dwells = tuple(replace(d, min_s=d.wished_s) for d in part.route.dwells)
         return replace(part, route=replace(part.route, dwells=dwells))
 
@@ -37,8 +37,8 @@ def at_target(problem: Problem) -> Problem:
 
 def equal_parts(count: int, clean: int = 3, salts: int = 2, boil: int = 3) -> Problem:
     """Equal small fittings through three tanks."""
-    stations = (Station("clean", clean), Station("salts", salts), Station("boil", boil))
-    parts = tuple(Part(f"ferrule {i + 1}", CLEAN_SALTS_BOIL) for i in range(count))
+    stations = (PlanStation("clean", clean), PlanStation("salts", salts), PlanStation("boil", boil))
+    parts = tuple(PlanPart(f"ferrule {i + 1}", CLEAN_SALTS_BOIL) for i in range(count))
     return Problem(stations, parts)
 
 
@@ -54,8 +54,8 @@ def tight(count: int, seed: int) -> Problem:
             least = rng.randrange(120, 600, 10)
             dwells.append((name, least, least + least // 10))
         routes.append(route(f"r{r}", [rng.randrange(20, 60, 5) for _ in range(4)], dwells))
-    parts = tuple(Part(f"p{i + 1}", routes[i % 3]) for i in range(count))
-    return Problem(tuple(Station(n, 1) for n in names), parts)
+    parts = tuple(PlanPart(f"p{i + 1}", routes[i % 3]) for i in range(count))
+    return Problem(tuple(PlanStation(n, 1) for n in names), parts)
 
 
 def mixed(count: int, seed: int = 1) -> Problem:
@@ -68,8 +68,10 @@ def mixed(count: int, seed: int = 1) -> Problem:
         dwells = [(n, (least := rng.randrange(120, 900, 30)), least * 2) for n in order]
         hands = [rng.randrange(30, 120, 15) for _ in range(len(order) + 1)]
         routes.append(route(f"r{r}", hands, dwells))
-    parts = tuple(Part(f"p{i + 1}", routes[i % 3]) for i in range(count))
-    return Problem(tuple(Station(n, h) for n, h in zip(names, (2, 2, 2, 1), strict=True)), parts)
+    parts = tuple(PlanPart(f"p{i + 1}", routes[i % 3]) for i in range(count))
+    return Problem(
+        tuple(PlanStation(n, h) for n, h in zip(names, (2, 2, 2, 1), strict=True)), parts
+    )
 
 
 def any_order(count: int, seed: int, slack: float = 1.0, slots: int = 2) -> Problem:
@@ -85,5 +87,5 @@ def any_order(count: int, seed: int, slack: float = 1.0, slots: int = 2) -> Prob
             least = rng.randrange(60, 600, 5)
             dwells.append((name, least, least + int(least * slack)))
         routes.append(route(f"r{r}", hands, dwells))
-    parts = tuple(Part(f"p{i + 1}", routes[i % 3]) for i in range(count))
-    return Problem(tuple(Station(n, rng.randint(1, slots)) for n in names), parts)
+    parts = tuple(PlanPart(f"p{i + 1}", routes[i % 3]) for i in range(count))
+    return Problem(tuple(PlanStation(n, rng.randint(1, slots)) for n in names), parts)

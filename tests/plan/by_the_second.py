@@ -10,7 +10,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass, field
 
 from benchtimer.plan.outcome import Plan, PlannedMove
-from benchtimer.plan.problem import Away, Problem
+from benchtimer.plan.problem import AwayTime, Problem
 
 
 @dataclass
@@ -101,7 +101,7 @@ class _Bench:
         self.entered_s[move.part] = end
 
 
-def _gone(away: Away, now: int, length: int) -> bool:
+def _gone(away: AwayTime, now: int, length: int) -> bool:
     """Whether nobody is there to begin; work of no length is done in the second of the closing."""
     return away.from_s <= now < away.to_s and (now > away.from_s or length > 0)
 

@@ -8,10 +8,10 @@ from pathlib import Path
 
 from ortools.sat.python import cp_model
 
-from benchtimer.plan.problem import Dwell, Move, Route, Station, Walk
+from benchtimer.plan.problem import DwellLimits, Move, PlanStation, Route, Walk
 
 CASES = Path(__file__).parent / "cases"
-Line = tuple[tuple[Station, ...], Route, tuple[Walk, ...]]
+Line = tuple[tuple[PlanStation, ...], Route, tuple[Walk, ...]]
 
 
 def phillips_unger() -> tuple[Line, int]:
@@ -19,7 +19,7 @@ def phillips_unger() -> tuple[Line, int]:
     case = tomllib.loads((CASES / "phillips-unger.toml").read_text())
     names = ["load", *(f"tank {n}" for n in range(1, 13))]
     dwells = tuple(
-        Dwell(name, least, most or None)
+        DwellLimits(name, least, most or None)
         for name, least, most in zip(names[1:], case["min_s"], case["max_s"], strict=True)
     )
     moves = [Move(seconds) for seconds in case["moves_s"]]
@@ -31,7 +31,7 @@ def phillips_unger() -> tuple[Line, int]:
         for b, seconds in zip(names, row, strict=True)
         if a != b
     ]
-    stations = tuple(Station(name) for name in names)
+    stations = tuple(PlanStation(name) for name in names)
     return (stations, Route("line", tuple(moves), dwells), tuple(walks)), case["cadence_s"]
 
 
@@ -45,10 +45,10 @@ def seeded(seed: int) -> Line:
     for name in names:
         least = rng.randrange(20, 200)
         slack = rng.choice([0.1, 0.3, 1.0])
-        dwells.append(Dwell(name, least, least + int(least * slack)))
+        dwells.append(DwellLimits(name, least, least + int(least * slack)))
     moves = tuple(Move(rng.randrange(12, 40)) for _ in range(count + 1))
     walks = tuple(Walk(a, b, abs(at[a] - at[b])) for a in names for b in names if at[a] != at[b])
-    stations = tuple(Station(name, rng.choice([1, 1, 2])) for name in names)
+    stations = tuple(PlanStation(name, rng.choice([1, 1, 2])) for name in names)
     return stations, Route("line", moves, tuple(dwells)), walks
 
 

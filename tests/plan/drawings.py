@@ -13,7 +13,7 @@ from pathlib import Path
 from benchtimer.plan.draw import draw_plan
 from benchtimer.plan.outcome import Infeasible, Plan
 from benchtimer.plan.planner import replan
-from benchtimer.plan.problem import Away, Part, Problem, Station
+from benchtimer.plan.problem import AwayTime, PlanPart, PlanStation, Problem
 from tests.plan.build import equal_parts, route
 
 FOLDER = Path(__file__).parent / "cases" / "drawings"
@@ -30,17 +30,17 @@ def planned(problem: Problem) -> tuple[Problem, Plan]:
 
 def _night() -> Problem:
     soak = route("soak", [600, 600], [("tray", 8 * HOUR, 14 * HOUR)])
-    parts = (Part("petty knife", soak), Part("hunting knife with a long name", soak))
-    return Problem((Station("tray", 2),), parts, away=(Away(4 * HOUR, 12 * HOUR),))
+    parts = (PlanPart("petty knife", soak), PlanPart("hunting knife with a long name", soak))
+    return Problem((PlanStation("tray", 2),), parts, away=(AwayTime(4 * HOUR, 12 * HOUR),))
 
 
 def _late() -> Problem:
     soak = route("soak", [60, 60], [("salts", 480, 600)])
     parts = (
-        Part("bolster", soak, moves_made=1, entered_s=-600),
-        Part("ferrule", soak, moves_made=1, entered_s=-590),
+        PlanPart("bolster", soak, moves_made=1, entered_s=-600),
+        PlanPart("ferrule", soak, moves_made=1, entered_s=-590),
     )
-    return Problem((Station("salts", 2),), parts)
+    return Problem((PlanStation("salts", 2),), parts)
 
 
 def _held() -> Problem:
@@ -58,7 +58,7 @@ def _under_way() -> Problem:
 
 def _full() -> Problem:
     one = route("dip", [5, 5], [("drum", 600, 900)])
-    return Problem((Station("drum", 12),), tuple(Part(f"pin {n}", one) for n in range(12)))
+    return Problem((PlanStation("drum", 12),), tuple(PlanPart(f"pin {n}", one) for n in range(12)))
 
 
 CASES: dict[str, tuple[Callable[[], Problem], int, bool]] = {

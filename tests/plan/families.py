@@ -12,7 +12,15 @@ from dataclasses import replace
 from functools import partial
 from itertools import pairwise
 
-from benchtimer.plan.problem import Away, Dwell, Move, Part, Problem, Route, Station
+from benchtimer.plan.problem import (
+    AwayTime,
+    DwellLimits,
+    Move,
+    PlanPart,
+    PlanStation,
+    Problem,
+    Route,
+)
 from tests.plan.build import any_order, mixed
 
 H = 3600
@@ -27,7 +35,7 @@ def breaks(parts: int, count: int, seed: int, hands: int = 1) -> Problem:
     for _ in range(count):
         time += rng.randrange(15 * 60, 70 * 60, 60)
         length = 15 * 60 if count == 1 else rng.randrange(5 * 60, 20 * 60, 60)
-        windows.append(Away(time, time + length))
+        windows.append(AwayTime(time, time + length))
         time += length
     return replace(problem, away=tuple(windows), hands=hands)
 
@@ -43,7 +51,7 @@ def mixed_day(parts: int, seed: int) -> Problem:
     return mixed(parts, rng.randrange(10**6))
 
 
-def evenings(days: int, first_s: int = 0) -> tuple[Away, ...]:
+def evenings(days: int, first_s: int = 0) -> tuple[AwayTime, ...]:
     """The time away for work from 18:30 to 22:30, seen from 18:30 of a Monday on."""
     windows = []
     for day in range(days):
@@ -53,41 +61,41 @@ def evenings(days: int, first_s: int = 0) -> tuple[Away, ...]:
             opens, closes = day * DAY - 9 * H - 1800, day * DAY - 1800
         windows.append((opens, closes))
     spans = [(max(first_s, a), b) for a, b in windows if b > first_s]
-    return tuple(Away(b, c) for (_, b), (c, _) in pairwise(spans))
+    return tuple(AwayTime(b, c) for (_, b), (c, _) in pairwise(spans))
 
 
 def _fitting(rng: random.Random) -> Route:
     """Clean, rinse, salts, boil, oil: an evening's work."""
     dwells = (
-        Dwell("cleaner", 300, 900, 420),
-        Dwell("rinse", 30, 300, 60),
-        Dwell("salts", 300, 1200, rng.randrange(420, 660, 30)),
-        Dwell("boil", 300, 1200, 600),
-        Dwell("oil", 600, None, 900),
+        DwellLimits("cleaner", 300, 900, 420),
+        DwellLimits("rinse", 30, 300, 60),
+        DwellLimits("salts", 300, 1200, rng.randrange(420, 660, 30)),
+        DwellLimits("boil", 300, 1200, 600),
+        DwellLimits("oil", 600, None, 900),
     )
     return Route("fitting", tuple(Move(rng.randrange(30, 150, 15)) for _ in range(6)), dwells)
 
 
-def _blade(rng: random.Random, etches: int) -> list[tuple[int, Dwell]]:
+def _blade(rng: random.Random, etches: int) -> list[tuple[int, DwellLimits]]:
     """(hands, dwell): etch cycles, neutralizer, a darkening soak of most of a day, a cure."""
-    steps: list[tuple[int, Dwell]] = []
+    steps: list[tuple[int, DwellLimits]] = []
     for _ in range(etches):
-        steps.append((rng.randrange(60, 240, 30), Dwell("etch", 300, 900, 480)))
-    steps.append((120, Dwell("soda", 600, 7200, 900)))
-    steps.append((rng.randrange(300, 900, 60), Dwell("dark", 6 * H, 30 * H, 8 * H)))
-    steps.append((rng.randrange(300, 900, 60), Dwell("hook", 8 * H, None, 10 * H)))
+        steps.append((rng.randrange(60, 240, 30), DwellLimits("etch", 300, 900, 480)))
+    steps.append((120, DwellLimits("soda", 600, 7200, 900)))
+    steps.append((rng.randrange(300, 900, 60), DwellLimits("dark", 6 * H, 30 * H, 8 * H)))
+    steps.append((rng.randrange(300, 900, 60), DwellLimits("hook", 8 * H, None, 10 * H)))
     return steps
 
 
-def _route(name: str, steps: list[tuple[int, Dwell]], last_s: int) -> Route:
+def _route(name: str, steps: list[tuple[int, DwellLimits]], last_s: int) -> Route:
     moves = (*(Move(hands) for hands, _ in steps), Move(last_s))
     return Route(name, moves, tuple(dwell for _, dwell in steps))
 
 
 TANKS = (
-    Station("cleaner", 2), Station("rinse", 2), Station("salts", 2), Station("boil", 2),
-    Station("oil", 6), Station("etch", 1), Station("soda", 2), Station("dark", 2),
-    Station("hook", 4), Station("rest", 100),
+    PlanStation("cleaner", 2), PlanStation("rinse", 2), PlanStation("salts", 2),
+    PlanStation("boil", 2), PlanStation("oil", 6), PlanStation("etch", 1), PlanStation("soda", 2),
+    PlanStation("dark", 2), PlanStation("hook", 4), PlanStation("rest", 100),
 )  # fmt: skip
 
 
@@ -96,27 +104,29 @@ def evening_week(seed: int) -> Problem:
     rng = random.Random(f"week {seed}")
     blade = _route("blade", _blade(rng, rng.randint(2, 4)), 600)
     fitting = _fitting(rng)
-    parts = [Part(f"blade {n + 1}", blade) for n in range(rng.randint(1, 3))]
-    parts += [Part(f"ferrule {n + 1}", fitting) for n in range(rng.randint(4, 8))]
+    parts = [PlanPart(f"blade {n + 1}", blade) for n in range(rng.randint(1, 3))]
+    parts += [PlanPart(f"ferrule {n + 1}", fitting) for n in range(rng.randint(4, 8))]
     return Problem(TANKS, tuple(parts), away=evenings(21))
 
 
 def job(seed: int, knives: int = 4) -> Problem:
     """Knives from blade, bolster, ferrule and butt cap, over two weeks of evenings."""
     rng = random.Random(f"job {seed}")
-    rest = Dwell("rest", 0, None, 0)
+    rest = DwellLimits("rest", 0, None, 0)
     fitting = _fitting(rng)
-    temper = [(300, Dwell("oven", 2 * H, 3 * H, 2 * H)), (120, rest)] * 2
-    steps = [*temper, *_blade(rng, 3), (1800, rest), (900, Dwell("hook", 1800, None, 3600))]
+    temper = [(300, DwellLimits("oven", 2 * H, 3 * H, 2 * H)), (120, rest)] * 2
+    steps = [*temper, *_blade(rng, 3), (1800, rest), (900, DwellLimits("hook", 1800, None, 3600))]
     blade = _route("blade", steps, 900)
-    knife = _route("knife", [(2400, Dwell("clamp", 12 * H, None, 14 * H)), (3600, rest)], 1800)
-    parts: list[Part] = []
+    knife = _route(
+        "knife", [(2400, DwellLimits("clamp", 12 * H, None, 14 * H)), (3600, rest)], 1800
+    )
+    parts: list[PlanPart] = []
     for n in range(knives):
-        own = [Part(f"{name} {n + 1}", fitting) for name in ("bolster", "ferrule", "butt cap")]
-        parts += [Part(f"blade {n + 1}", blade), *own]
+        own = [PlanPart(f"{name} {n + 1}", fitting) for name in ("bolster", "ferrule", "butt cap")]
+        parts += [PlanPart(f"blade {n + 1}", blade), *own]
         names = (f"blade {n + 1}", *(part.name for part in own))
-        parts.append(Part(f"knife {n + 1}", knife, after=names))
-    stations = (*TANKS, Station("oven", 2), Station("clamp", 2))
+        parts.append(PlanPart(f"knife {n + 1}", knife, after=names))
+    stations = (*TANKS, PlanStation("oven", 2), PlanStation("clamp", 2))
     return Problem(stations, tuple(parts), away=evenings(42))
 
 
@@ -135,7 +145,7 @@ def closings(seed: int) -> Problem:
     parts = problem.parts
     if rng.random() < 0.5:
         parts = (*parts[:-1], replace(parts[-1], after=(parts[0].name,)))
-    away = (Away(1200, 1500),) if rng.random() < 0.5 else ()
+    away = (AwayTime(1200, 1500),) if rng.random() < 0.5 else ()
     return replace(problem, stations=stations, parts=parts, away=away)
 
 
@@ -148,7 +158,7 @@ def joins(seed: int) -> Problem:
         if rng.random() < 0.5:
             names = rng.sample([part.name for part in parts[:n]], rng.randint(1, 2))
             parts[n] = replace(parts[n], after=tuple(names))
-    away = (Away(2400, 3300),) if rng.random() < 0.5 else ()
+    away = (AwayTime(2400, 3300),) if rng.random() < 0.5 else ()
     return replace(problem, parts=tuple(parts), away=away)
 
 

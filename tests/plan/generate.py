@@ -7,16 +7,25 @@ from collections.abc import Callable
 from dataclasses import replace
 
 from benchtimer.plan.outcome import Plan
-from benchtimer.plan.problem import Away, Dwell, Move, Part, Problem, Route, Station, Walk
+from benchtimer.plan.problem import (
+    AwayTime,
+    DwellLimits,
+    Move,
+    PlanPart,
+    PlanStation,
+    Problem,
+    Route,
+    Walk,
+)
 
 NAMES = ("clean", "rinse", "salts", "boil")
 
 
-def _dwell(rng: random.Random, station: str, slack: float | None) -> Dwell:
+def _dwell(rng: random.Random, station: str, slack: float | None) -> DwellLimits:
     least = rng.randrange(60, 600, 5)
     most = None if slack is None else least + int(least * slack) // 5 * 5
     aim = least if most is None else rng.randrange(least, most + 1, 5)
-    return Dwell(station, least, most, aim)
+    return DwellLimits(station, least, most, aim)
 
 
 def _route(rng: random.Random, name: str, slack: float | None, stations: list[str]) -> Route:
@@ -24,15 +33,17 @@ def _route(rng: random.Random, name: str, slack: float | None, stations: list[st
     return Route(name, moves, tuple(_dwell(rng, s, slack) for s in stations))
 
 
-def _stations(rng: random.Random, most_slots: int) -> tuple[Station, ...]:
-    return tuple(Station(name, rng.randint(1, most_slots)) for name in NAMES)
+def _stations(rng: random.Random, most_slots: int) -> tuple[PlanStation, ...]:
+    return tuple(PlanStation(name, rng.randint(1, most_slots)) for name in NAMES)
 
 
 def equal(rng: random.Random) -> Problem:
     """Equal parts through three tanks."""
     slack = rng.choice([0.3, 1.0, None])
     route = _route(rng, "one", slack, rng.sample(NAMES, 3))
-    return Problem(_stations(rng, 3), tuple(Part(f"p{i}", route) for i in range(rng.randint(2, 4))))
+    return Problem(
+        _stations(rng, 3), tuple(PlanPart(f"p{i}", route) for i in range(rng.randint(2, 4)))
+    )
 
 
 def mixed(rng: random.Random, slack: float | None = 1.0, most_slots: int = 2) -> Problem:
@@ -44,7 +55,7 @@ def mixed(rng: random.Random, slack: float | None = 1.0, most_slots: int = 2) ->
             stations.insert(rng.randint(0, len(stations)), rng.choice(stations))
         routes.append(_route(rng, f"r{r}", slack, stations))
     count = rng.randint(3, 5)
-    parts = tuple(Part(f"p{i}", routes[i % len(routes)]) for i in range(count))
+    parts = tuple(PlanPart(f"p{i}", routes[i % len(routes)]) for i in range(count))
     return Problem(_stations(rng, most_slots), parts)
 
 
@@ -81,7 +92,7 @@ def away(rng: random.Random) -> Problem:
     for _ in range(rng.randint(1, 3)):
         time += rng.randrange(100, 900, 5)
         length = rng.randrange(100, 800, 5)
-        windows.append(Away(time, time + length))
+        windows.append(AwayTime(time, time + length))
         time += length
     return replace(problem, away=tuple(windows))
 
@@ -112,7 +123,7 @@ def rebased(problem: Problem) -> Problem:
         )
         for part in problem.parts
     )
-    away = tuple(Away(a.from_s - now_s, a.to_s - now_s) for a in problem.away)
+    away = tuple(AwayTime(a.from_s - now_s, a.to_s - now_s) for a in problem.away)
     return replace(problem, parts=parts, away=away, now_s=0)
 
 

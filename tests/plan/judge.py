@@ -9,7 +9,7 @@ from __future__ import annotations
 from itertools import pairwise
 
 from benchtimer.plan.outcome import Plan, PlannedMove
-from benchtimer.plan.problem import Part, Problem
+from benchtimer.plan.problem import PlanPart, Problem
 
 FOREVER = 10**12
 Stay = tuple[int, int, PlannedMove | None, PlannedMove | None]
@@ -44,7 +44,7 @@ def faults(problem: Problem, plan: Plan, *, targets: bool = False) -> list[str]:
 
 def _part(
     problem: Problem,
-    part: Part,
+    part: PlanPart,
     moves: list[PlannedMove],
     stays: dict[str, list[Stay]],
     *,
@@ -87,7 +87,7 @@ def _part(
     return told
 
 
-def _join(problem: Problem, part: Part, moves: dict[str, list[PlannedMove]]) -> list[str]:
+def _join(problem: Problem, part: PlanPart, moves: dict[str, list[PlannedMove]]) -> list[str]:
     told = []
     for name in part.after if moves[part.name] and not moves[part.name][0].move else ():
         other = next(p for p in problem.parts if p.name == name)

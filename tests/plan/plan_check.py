@@ -10,7 +10,7 @@ from collections import defaultdict
 from dataclasses import dataclass
 
 from benchtimer.plan.outcome import DONE, START, Plan, PlannedMove
-from benchtimer.plan.problem import Part, Problem
+from benchtimer.plan.problem import PlanPart, Problem
 
 
 def check_plan(problem: Problem, plan: Plan) -> list[str]:
@@ -38,7 +38,7 @@ def _at(move: PlannedMove) -> str:
     return f"{move.part}'s move to {move.step} at {move.start_s} s"
 
 
-def _check_part(problem: Problem, part: Part, moves: list[PlannedMove]) -> list[str]:
+def _check_part(problem: Problem, part: PlanPart, moves: list[PlannedMove]) -> list[str]:
     """The right moves in the right order, with dwells inside their windows."""
     route = part.route
     first = part.moves_made + (part.moving_s is not None)
@@ -199,7 +199,7 @@ def _check_closed(problem: Problem, name: str, stay: _Stay) -> list[str]:
     ]
 
 
-def _stays(problem: Problem, part: Part, name: str, moves: list[PlannedMove]) -> list[_Stay]:
+def _stays(problem: Problem, part: PlanPart, name: str, moves: list[PlannedMove]) -> list[_Stay]:
     """The stays of one part in one station, the present one too."""
     stays: list[_Stay] = []
     in_s, brought = part.entered_s, None

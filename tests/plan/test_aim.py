@@ -9,10 +9,18 @@ from ortools.sat.python import cp_model
 
 from benchtimer.plan.instance import Instance
 from benchtimer.plan.nearest import lateness
-from benchtimer.plan.network import Turn, order_edges
+from benchtimer.plan.network import OrderedMove, order_edges
 from benchtimer.plan.outcome import Feasible, Optimal, Plan
 from benchtimer.plan.planner import solve
-from benchtimer.plan.problem import FAR_ROOM_S, Dwell, Move, Part, Problem, Route, Station
+from benchtimer.plan.problem import (
+    FAR_ROOM_S,
+    DwellLimits,
+    Move,
+    PlanPart,
+    PlanStation,
+    Problem,
+    Route,
+)
 from benchtimer.plan.targets import as_planned
 from benchtimer.plan.timing import end_edges
 from tests.plan.generate import KINDS
@@ -25,7 +33,10 @@ SCALE = 10**6
 def _least_late(problem: Problem, plan: Plan) -> float:
     """The least time past target by CP-SAT, as shares of each room, for the order and the end."""
     index = {part.name: i for i, part in enumerate(problem.parts)}
-    turns = [Turn(index[m.part], m.move, gap) for m, gap in zip(plan.moves, plan.gaps, strict=True)]
+    turns = [
+        OrderedMove(index[m.part], m.move, gap)
+        for m, gap in zip(plan.moves, plan.gaps, strict=True)
+    ]
     instance = Instance(as_planned(problem, plan))
     edges = order_edges(instance, turns) + end_edges(problem, turns, plan.end_s or 0)
     model = cp_model.CpModel()
@@ -69,10 +80,10 @@ def test_no_times_of_the_same_order_are_nearer_to_the_targets() -> None:
 
 def test_slack_goes_to_the_targets() -> None:
     """One part alone has all the time it wants: it dwells exactly to its targets, if free."""
-    dwells = (Dwell("a", 100, 300, 100), Dwell("b", 100, 300, 200))
-    long = Part("long", Route("long", (Move(10),) * 2, (Dwell("c", 1000, None, 1000),)))
-    short = Part("short", Route("short", (Move(10),) * 3, dwells))
-    problem = Problem((Station("a"), Station("b"), Station("c")), (long, short))
+    dwells = (DwellLimits("a", 100, 300, 100), DwellLimits("b", 100, 300, 200))
+    long = PlanPart("long", Route("long", (Move(10),) * 2, (DwellLimits("c", 1000, None, 1000),)))
+    short = PlanPart("short", Route("short", (Move(10),) * 3, dwells))
+    problem = Problem((PlanStation("a"), PlanStation("b"), PlanStation("c")), (long, short))
     plan = solve(problem).plan
     assert plan is not None
     assert check_plan(problem, plan) == []
@@ -82,8 +93,10 @@ def test_slack_goes_to_the_targets() -> None:
 
 def test_a_soak_that_time_does_not_hurt_is_begun_early() -> None:
     """Without a max the part goes in at once, not just in time for its target."""
-    soak = Part("soak", Route("soak", (Move(10),) * 2, (Dwell("rack", 600, None, 900),)))
-    long = Part("long", Route("long", (Move(10),) * 2, (Dwell("oven", 7200, 9000, 7200),)))
-    plan = solve(Problem((Station("rack"), Station("oven")), (soak, long))).plan
+    soak = PlanPart("soak", Route("soak", (Move(10),) * 2, (DwellLimits("rack", 600, None, 900),)))
+    long = PlanPart(
+        "long", Route("long", (Move(10),) * 2, (DwellLimits("oven", 7200, 9000, 7200),))
+    )
+    plan = solve(Problem((PlanStation("rack"), PlanStation("oven")), (soak, long))).plan
     assert plan is not None
     assert sorted(move.start_s for move in plan.moves if not move.move) == [0, 10]

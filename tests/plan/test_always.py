@@ -13,7 +13,7 @@ import pytest
 
 from benchtimer.plan.outcome import Optimal
 from benchtimer.plan.planner import replan, solve
-from benchtimer.plan.problem import Away, Problem
+from benchtimer.plan.problem import AwayTime, Problem
 from tests.plan import families
 from tests.plan.build import at_target
 from tests.plan.generate import cut_at
@@ -107,7 +107,7 @@ def test_hours_apart_from_the_plan_change_nothing() -> None:
     problem = families.mixed_day(4, 1)
     plan = solve(problem, nodes=NODES).plan
     assert plan is not None
-    far = replace(problem, away=(Away((plan.end_s or 0) + 10, (plan.end_s or 0) + 900),))
+    far = replace(problem, away=(AwayTime((plan.end_s or 0) + 10, (plan.end_s or 0) + 900),))
     again = solve(far, nodes=NODES).plan
     assert again is not None
     assert again.end_s == plan.end_s

@@ -10,14 +10,14 @@ from benchtimer.plan.away import daily
 from benchtimer.plan.planner import solve
 from benchtimer.plan.problem import (
     ENDLESS_S,
-    Away,
-    Dwell,
+    AwayTime,
+    DwellLimits,
     Move,
-    Part,
+    PlanPart,
+    PlanStation,
     Problem,
     ProblemError,
     Route,
-    Station,
 )
 from tests.plan.plan_check import check_plan
 
@@ -27,18 +27,21 @@ H = 3600
 def test_a_night_wraps_midnight() -> None:
     """22:00 to 06:30, seen from 08:00: tonight and the nights after."""
     assert daily(22 * H, 6 * H + 1800, 8 * H, days=2) == (
-        Away(14 * H, 22 * H + 1800), Away(38 * H, 46 * H + 1800),
+        AwayTime(14 * H, 22 * H + 1800), AwayTime(38 * H, 46 * H + 1800),
     )  # fmt: skip
 
 
 def test_a_night_that_has_begun_counts() -> None:
     """Seen from 23:00 the window began an hour ago."""
-    assert daily(22 * H, 6 * H, 23 * H, days=1) == (Away(-H, 7 * H),)
+    assert daily(22 * H, 6 * H, 23 * H, days=1) == (AwayTime(-H, 7 * H),)
 
 
 def test_a_noon_break_stays_in_its_day() -> None:
     """12:00 to 13:00 from 08:00 on."""
-    assert daily(12 * H, 13 * H, 8 * H, days=2) == (Away(4 * H, 5 * H), Away(28 * H, 29 * H))
+    assert daily(12 * H, 13 * H, 8 * H, days=2) == (
+        AwayTime(4 * H, 5 * H),
+        AwayTime(28 * H, 29 * H),
+    )
 
 
 @pytest.mark.parametrize(("from_s", "to_s"), [(8 * H, 8 * H), (0, 24 * H), (25 * H, 2 * H)])
@@ -50,9 +53,11 @@ def test_impossible_hours_are_refused(from_s: int, to_s: int) -> None:
 
 def test_long_soaks_over_several_nights() -> None:
     """Day-long soaks are begun and lifted while somebody is there."""
-    route = Route("cure", (Move(600),) * 3, (Dwell("rack", 7 * H, 12 * H), Dwell("oven", 20 * H)))
-    parts = tuple(Part(f"blade {n}", route) for n in range(3))
-    problem = Problem((Station("rack", 2), Station("oven", 2)), parts)
+    route = Route(
+        "cure", (Move(600),) * 3, (DwellLimits("rack", 7 * H, 12 * H), DwellLimits("oven", 20 * H))
+    )
+    parts = tuple(PlanPart(f"blade {n}", route) for n in range(3))
+    problem = Problem((PlanStation("rack", 2), PlanStation("oven", 2)), parts)
     problem = replace(problem, away=daily(21 * H, 7 * H, 9 * H))
     outcome = solve(problem)
     assert outcome.status == "optimal"
@@ -62,8 +67,8 @@ def test_long_soaks_over_several_nights() -> None:
 
 def test_no_plan_goes_on_behind_away_hours_without_end() -> None:
     """Work longer than any hours present has no plan, in words, instead of one too far off."""
-    problem = Problem((), (Part("blade", Route("file", (Move(2 * H),), ())),))
-    problem = replace(problem, away=(Away(H, 20 * H), Away(21 * H, ENDLESS_S)))
+    problem = Problem((), (PlanPart("blade", Route("file", (Move(2 * H),), ())),))
+    problem = replace(problem, away=(AwayTime(H, 20 * H), AwayTime(21 * H, ENDLESS_S)))
     outcome = solve(problem)
     assert outcome.status == "infeasible"
     assert "too short" in " ".join(outcome.why)

@@ -13,9 +13,9 @@ from benchtimer.plan.busy import FREE_S, busy_lines, busy_spans
 from benchtimer.plan.from_recipe import plan_problem
 from benchtimer.plan.outcome import Infeasible, PlannedMove
 from benchtimer.plan.planner import solve
-from benchtimer.plan.problem import ENDLESS_S, Away
+from benchtimer.plan.problem import ENDLESS_S, AwayTime
 from benchtimer.recipe.places import put
-from benchtimer.recipe.shelf import Shelf
+from benchtimer.recipe.recipe_files import RecipeFiles
 from benchtimer.shop.hours import open_spans, parse_week
 from benchtimer.store.log import Stamp
 from benchtimer.view.words import clock_times
@@ -33,11 +33,11 @@ def _to(from_s: int, to_s: int) -> str:
     return clock_times(from_s * 1000, to_s * 1000, SATURDAY)
 
 
-@pytest.mark.parametrize("name", list(Shelf().paths()))
+@pytest.mark.parametrize("name", list(RecipeFiles().paths()))
 def test_every_shipped_recipe_fits_evenings_and_weekends(name: str) -> None:
     """One part of each recipe has a plan within such hours, told in a sentence a stretch."""
     week = parse_week(HOURS)
-    recipe = Shelf().find(name)
+    recipe = RecipeFiles().find(name)
     placed = put({recipe.id: recipe})
     problem = plan_problem(placed, [("part", recipe.id)], away=away_windows((), SATURDAY, week))
     plan = solve(problem, seconds=1e9, nodes=20_000).plan
@@ -66,14 +66,14 @@ def test_short_waits_are_part_of_the_work() -> None:
 
 def test_hours_that_are_too_short_say_what_hangs_together() -> None:
     """The longest stretch of the work is named beside the longest hours; none at all is said."""
-    recipe = Shelf().find("hot-black")
+    recipe = RecipeFiles().find("hot-black")
     placed = put({recipe.id: recipe})
 
     def why(hours: str, *, closed: bool = False) -> str:
         week = parse_week(hours)
         away = away_windows((), SATURDAY, week)
         if closed:
-            away = [Away(0, ENDLESS_S)]
+            away = [AwayTime(0, ENDLESS_S)]
         problem = plan_problem(placed, [("part", recipe.id)], away=away)
         outcome = solve(problem, seconds=1e9, nodes=20_000)
         assert isinstance(outcome, Infeasible)

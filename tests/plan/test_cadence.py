@@ -5,8 +5,8 @@ from __future__ import annotations
 import pytest
 
 from benchtimer.plan.cadence import cadence
-from benchtimer.plan.network import Turn
-from benchtimer.plan.problem import Dwell, Move, Part, Problem, Route, Station
+from benchtimer.plan.network import OrderedMove
+from benchtimer.plan.problem import DwellLimits, Move, PlanPart, PlanStation, Problem, Route
 from benchtimer.plan.timing import make_plan
 from tests.plan.cyclic import phillips_unger, reference_cadence, seeded
 from tests.plan.plan_check import check_plan
@@ -35,9 +35,9 @@ def test_a_steady_line_keeps_every_rule(seed: int) -> None:
     stations, route, walks = seeded(seed)
     answer = cadence(stations, route, walks)
     assert answer.cadence_s is not None
-    parts = tuple(Part(f"p{n}", route) for n in range(8))
+    parts = tuple(PlanPart(f"p{n}", route) for n in range(8))
     turns = sorted(
-        (start + n * answer.cadence_s, Turn(n, i))
+        (start + n * answer.cadence_s, OrderedMove(n, i))
         for n in range(8)
         for i, start in enumerate(answer.starts_s)
     )
@@ -48,20 +48,20 @@ def test_a_steady_line_keeps_every_rule(seed: int) -> None:
 
 def test_two_visits_share_one_slot() -> None:
     """A tank visited twice is busy for both dwells and the moves around them."""
-    dwells = (Dwell("a", 100, 100), Dwell("b", 10), Dwell("a", 50, 50))
+    dwells = (DwellLimits("a", 100, 100), DwellLimits("b", 10), DwellLimits("a", 50, 50))
     route = Route("twice", (Move(10),) * 4, dwells)
     # (10 + 100 + 10) + (10 + 50 + 10) fill the slot of a without a pause if b can wait.
-    roomy = cadence((Station("a"), Station("b", 2)), route)
+    roomy = cadence((PlanStation("a"), PlanStation("b", 2)), route)
     assert (roomy.status, roomy.cadence_s) == ("optimal", 190)
     # With one slot in b the part must be out of it, 20 s of moves included, in one interval.
-    assert cadence((Station("a"), Station("b")), route).cadence_s == 200
+    assert cadence((PlanStation("a"), PlanStation("b")), route).cadence_s == 200
 
 
 def test_two_slots_halve_the_interval() -> None:
     """With as many slots as needed the interval falls to what the other rules allow."""
-    route = Route("one", (Move(10), Move(10)), (Dwell("a", 100, 100),))
-    one = cadence((Station("a", 1),), route)
-    two = cadence((Station("a", 2),), route)
+    route = Route("one", (Move(10), Move(10)), (DwellLimits("a", 100, 100),))
+    one = cadence((PlanStation("a", 1),), route)
+    two = cadence((PlanStation("a", 2),), route)
     assert one.cadence_s == 120
     assert two.cadence_s == 60
     assert two.parts_at_once == 2
@@ -79,7 +79,7 @@ def test_a_budget_gives_a_bound() -> None:
 
 def test_a_station_out_of_service_has_no_cadence() -> None:
     """A route through a shut station has no steady interval, and it is named."""
-    route = Route("one", (Move(10), Move(10)), (Dwell("a", 100),))
-    answer = cadence((Station("a", in_service=False),), route)
+    route = Route("one", (Move(10), Move(10)), (DwellLimits("a", 100),))
+    answer = cadence((PlanStation("a", in_service=False),), route)
     assert answer.status == "infeasible"
     assert "a is out of service" in answer.why

@@ -12,7 +12,15 @@ from benchtimer.plan.earliest import in_line, turns_in
 from benchtimer.plan.fixpoint import earliest_starts
 from benchtimer.plan.instance import Instance, common, joined
 from benchtimer.plan.placement import Placer
-from benchtimer.plan.problem import Away, Dwell, Move, Part, Problem, Route, Station
+from benchtimer.plan.problem import (
+    AwayTime,
+    DwellLimits,
+    Move,
+    PlanPart,
+    PlanStation,
+    Problem,
+    Route,
+)
 from benchtimer.plan.refit import rebuilt
 from benchtimer.plan.sections import sections_of
 from benchtimer.plan.timetable import Timetable, rooms_between
@@ -56,9 +64,9 @@ def test_sets_of_times_are_sets(one: list[tuple[int, int]], two: list[tuple[int,
 
 def test_a_part_is_cut_where_it_rests() -> None:
     """A dwell without max in a place that is never full ends a section; a tank does not."""
-    dwells = (Dwell("tank", 60, 90), Dwell("rest", 30), Dwell("shelf", 10))
-    parts = tuple(Part(f"p{n}", Route("r", (Move(10),) * 4, dwells)) for n in range(2))
-    problem = Problem((Station("tank"), Station("rest", 9), Station("shelf")), parts)
+    dwells = (DwellLimits("tank", 60, 90), DwellLimits("rest", 30), DwellLimits("shelf", 10))
+    parts = tuple(PlanPart(f"p{n}", Route("r", (Move(10),) * 4, dwells)) for n in range(2))
+    problem = Problem((PlanStation("tank"), PlanStation("rest", 9), PlanStation("shelf")), parts)
     sections = sections_of(Instance(problem))
     assert [(s.part, s.first, len(s.hands_s)) for s in sections.values()] == [
         (0, 0, 2), (0, 2, 2), (1, 0, 2), (1, 2, 2),
@@ -97,9 +105,9 @@ def test_no_order_has_earlier_times_than_its_fixpoint() -> None:
 
 def test_an_order_that_the_hours_forbid_has_no_times() -> None:
     """A dwell of ten minutes at the most does not reach over an hour off."""
-    soak = Route("soak", (Move(60), Move(60)), (Dwell("tank", 300, 600),))
-    part = Part("a", soak, moves_made=1, entered_s=0)
-    problem = Problem((Station("tank"),), (part,), away=(Away(200, 3800),))
+    soak = Route("soak", (Move(60), Move(60)), (DwellLimits("tank", 300, 600),))
+    part = PlanPart("a", soak, moves_made=1, entered_s=0)
+    problem = Problem((PlanStation("tank"),), (part,), away=(AwayTime(200, 3800),))
     placer = Placer(Instance(problem))
     table = placer.first_plan(random.Random(0))
     assert table is None

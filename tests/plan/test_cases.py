@@ -9,7 +9,15 @@ from typing import Any
 import pytest
 
 from benchtimer.plan.planner import solve
-from benchtimer.plan.problem import Away, Dwell, Move, Part, Problem, Route, Station
+from benchtimer.plan.problem import (
+    AwayTime,
+    DwellLimits,
+    Move,
+    PlanPart,
+    PlanStation,
+    Problem,
+    Route,
+)
 from tests.plan.plan_check import check_plan
 from tests.plan.reference import solve_reference
 
@@ -21,7 +29,9 @@ def _problem(case: dict[str, Any]) -> Problem:
         name: Route(
             name,
             tuple(Move(seconds) for seconds in told["hands"]),
-            tuple(Dwell(station, least, most or None) for station, least, most in told["dwells"]),
+            tuple(
+                DwellLimits(station, least, most or None) for station, least, most in told["dwells"]
+            ),
         )
         for name, told in case["routes"].items()
     }
@@ -29,15 +39,15 @@ def _problem(case: dict[str, Any]) -> Problem:
     for told in case["parts"]:
         for number in range(told.get("count", 1)):
             parts.append(
-                Part(
+                PlanPart(
                     told.get("name", f"part {number + 1}"),
                     routes[told["route"]],
                     moves_made=told.get("moves_made", 0),
                     entered_s=told.get("entered_s"),
                 )
             )
-    stations = tuple(Station(name, holds) for name, holds in case["stations"].items())
-    away = tuple(Away(a, b) for a, b in case.get("away", []))
+    stations = tuple(PlanStation(name, holds) for name, holds in case["stations"].items())
+    away = tuple(AwayTime(a, b) for a, b in case.get("away", []))
     return Problem(stations, tuple(parts), away=away)
 
 

@@ -9,11 +9,20 @@ import pytest
 
 from benchtimer.plan.outcome import Plan, PlannedMove
 from benchtimer.plan.planner import solve
-from benchtimer.plan.problem import Away, Dwell, Move, Part, Problem, Route, Station, Walk
+from benchtimer.plan.problem import (
+    AwayTime,
+    DwellLimits,
+    Move,
+    PlanPart,
+    PlanStation,
+    Problem,
+    Route,
+    Walk,
+)
 from tests.plan.plan_check import check_plan
 
-ROUTE = Route("r", (Move(10), Move(20)), (Dwell("tank", 100, 150),))
-PROBLEM = Problem((Station("tank"),), (Part("a", ROUTE), Part("b", ROUTE, release_s=5)))
+ROUTE = Route("r", (Move(10), Move(20)), (DwellLimits("tank", 100, 150),))
+PROBLEM = Problem((PlanStation("tank"),), (PlanPart("a", ROUTE), PlanPart("b", ROUTE, release_s=5)))
 _solved = solve(PROBLEM).plan
 assert _solved is not None
 PLAN: Plan = _solved
@@ -85,11 +94,11 @@ def test_lowering_into_a_full_tank_is_found_out() -> None:
 
 def test_other_rules_of_the_problem_are_found_out() -> None:
     """Walks, hours away, shut stations and releases are rules as well."""
-    walk = replace(PROBLEM, stations=(Station("tank"), Station("door")), hands_at="door")
+    walk = replace(PROBLEM, stations=(PlanStation("tank"), PlanStation("door")), hands_at="door")
     far = replace(
         walk,
         walks=(Walk("door", "tank", 9),),
-        parts=(Part("a", ROUTE, moves_made=1, entered_s=-100),),
+        parts=(PlanPart("a", ROUTE, moves_made=1, entered_s=-100),),
     )
     plan = solve(far).plan
     assert plan is not None
@@ -98,18 +107,18 @@ def test_other_rules_of_the_problem_are_found_out() -> None:
         (replace(plan.moves[0], start_s=0, end_s=20),), (replace(plan.dwells[0], out_s=0),)
     )
     assert any("before the hands" in told for told in check_plan(far, early))
-    away = replace(PROBLEM, away=(Away(115, 120),))
+    away = replace(PROBLEM, away=(AwayTime(115, 120),))
     assert any("time away" in told for told in check_plan(away, PLAN))
-    shut = replace(PROBLEM, stations=(Station("tank", 1, in_service=False),))
+    shut = replace(PROBLEM, stations=(PlanStation("tank", 1, in_service=False),))
     assert any("out of service" in told for told in check_plan(shut, PLAN))
-    later = replace(PROBLEM, parts=(Part("a", ROUTE, 1), Part("b", ROUTE, 5)))
+    later = replace(PROBLEM, parts=(PlanPart("a", ROUTE, 1), PlanPart("b", ROUTE, 5)))
     assert any("before the part is there" in told for told in check_plan(later, PLAN))
 
 
 def test_in_one_second_the_order_of_the_moves_tells_who_was_first() -> None:
     """Moves of no time in one second: lifted before the next is lowered, or the tank is full."""
-    route = Route("dip", (Move(0), Move(0)), (Dwell("tank", 10, 20),))
-    problem = Problem((Station("tank"),), (Part("a", route), Part("b", route)))
+    route = Route("dip", (Move(0), Move(0)), (DwellLimits("tank", 10, 20),))
+    problem = Problem((PlanStation("tank"),), (PlanPart("a", route), PlanPart("b", route)))
     plan = solve(problem).plan
     assert plan is not None
     assert [m.start_s for m in plan.moves] == [0, 10, 10, 20]
@@ -118,7 +127,7 @@ def test_in_one_second_the_order_of_the_moves_tells_who_was_first() -> None:
     assert check_plan(problem, swapped) == [
         "b's move to tank at 10 s goes into tank, which holds a"
     ]
-    assert check_plan(replace(problem, stations=(Station("tank", 2),)), swapped) == []
+    assert check_plan(replace(problem, stations=(PlanStation("tank", 2),)), swapped) == []
 
 
 WHOLE = {

@@ -27,7 +27,7 @@ from benchtimer.plan.draw import (
     scale_of,
 )
 from benchtimer.plan.outcome import Plan, PlannedMove
-from benchtimer.plan.problem import Away, Problem
+from benchtimer.plan.problem import AwayTime, Problem
 from tests.plan import drawings
 from tests.plan.build import equal_parts
 from tests.plan.generate import KINDS
@@ -85,13 +85,13 @@ def test_the_hands_rest_where_nobody_is_there(case: tuple[str, int]) -> None:
 @pytest.mark.parametrize(
     ("away", "drawn"),
     [
-        (Away(100, 200), "....."),
-        (Away(-50, 0), "....."),
-        (Away(99, 200), "..../"),
-        (Away(-5, 1), "/...."),
+        (AwayTime(100, 200), "....."),
+        (AwayTime(-50, 0), "....."),
+        (AwayTime(99, 200), "..../"),
+        (AwayTime(-5, 1), "/...."),
     ],
 )
-def test_hours_away_beside_the_drawing_are_not_in_it(away: Away, drawn: str) -> None:
+def test_hours_away_beside_the_drawing_are_not_in_it(away: AwayTime, drawn: str) -> None:
     """Hours that begin as the plan ends, or end as it begins, touch no column."""
     problem = Problem((), (), away=(away,))
     assert hands_lane(problem, Plan((), ()), 0, Scale(0, 100, 5), PLAIN) == drawn

@@ -16,7 +16,16 @@ from hypothesis import strategies as st
 
 from benchtimer.plan.outcome import Outcome, Plan, Undecided
 from benchtimer.plan.planner import solve
-from benchtimer.plan.problem import Away, Dwell, Move, Part, Problem, Route, Station, Walk
+from benchtimer.plan.problem import (
+    AwayTime,
+    DwellLimits,
+    Move,
+    PlanPart,
+    PlanStation,
+    Problem,
+    Route,
+    Walk,
+)
 from benchtimer.plan.risk import Batch, Earlier, Risk, assess, largest_batch
 from benchtimer.plan.risk_words import batch_lines
 from tests.plan.build import route, tight
@@ -39,12 +48,12 @@ def _solved(problem: Problem) -> tuple[Problem, Outcome]:
 
 def _waiting(max_s: int, *work_s: int) -> Problem:
     """Part a is in the tank and waits until the hands are through with other work."""
-    soak = Route("soak", (Move(0), Move(0)), (Dwell("tank", sum(work_s), max_s),))
+    soak = Route("soak", (Move(0), Move(0)), (DwellLimits("tank", sum(work_s), max_s),))
     others = tuple(
-        Part(f"b{n}", Route(f"w{n}", (Move(hands_s),), ())) for n, hands_s in enumerate(work_s)
+        PlanPart(f"b{n}", Route(f"w{n}", (Move(hands_s),), ())) for n, hands_s in enumerate(work_s)
     )
-    parts = (Part("a", soak, moves_made=1, entered_s=0), *others)
-    return Problem((Station("tank"),), parts)
+    parts = (PlanPart("a", soak, moves_made=1, entered_s=0), *others)
+    return Problem((PlanStation("tank"),), parts)
 
 
 def _risk(problem: Problem, **asked: float) -> Risk:
@@ -88,7 +97,7 @@ def test_two_moves_add_up_as_independent_times_do() -> None:
 
 def test_the_ends_are_the_tenths_and_the_middle_of_the_law() -> None:
     """One run in ten ends before the first, one in ten after the last, half before the middle."""
-    problem = Problem((), (Part("blade", Route("file", (Move(1000),), ())),))
+    problem = Problem((), (PlanPart("blade", Route("file", (Move(1000),), ())),))
     risk = assess(*_planned(problem), trials=TRIALS, spread=0.25)
     low, middle, high = (
         1000 * exp(0.25 * z) for z in (NORMAL.inv_cdf(0.1), 0, -NORMAL.inv_cdf(0.1))
@@ -102,7 +111,7 @@ def test_the_ends_are_the_tenths_and_the_middle_of_the_law() -> None:
 def test_hands_are_waited_for_with_their_walk() -> None:
     """A walk before the lift is added to every draw: the chance is that of a nearer limit."""
     near = _waiting(130, 100)
-    stations = (*near.stations, Station("door"))
+    stations = (*near.stations, PlanStation("door"))
     away = replace(near.parts[1], route=Route("w", (Move(100, to_station="door"),), ()))
     walk = replace(
         near, stations=stations, parts=(near.parts[0], away), walks=(Walk("door", "tank", 20),)
@@ -149,9 +158,11 @@ def test_wider_limits_are_broken_less_often(seed: int) -> None:
 
 def _room() -> Problem:
     """A long wait before the last lift leaves room to begin what comes before it sooner."""
-    soak = Route("soak", (Move(10), Move(10)), (Dwell("tank", 100, 500, 500),))
-    long = Route("long", (Move(60), Move(60)), (Dwell("rack", 600),))
-    return Problem((Station("tank"), Station("rack")), (Part("a", soak), Part("b", long)))
+    soak = Route("soak", (Move(10), Move(10)), (DwellLimits("tank", 100, 500, 500),))
+    long = Route("long", (Move(60), Move(60)), (DwellLimits("rack", 600),))
+    return Problem(
+        (PlanStation("tank"), PlanStation("rack")), (PlanPart("a", soak), PlanPart("b", long))
+    )
 
 
 def test_advice_is_a_time_that_is_free_and_is_worth_what_it_says() -> None:
@@ -175,7 +186,7 @@ def test_advice_is_a_time_that_is_free_and_is_worth_what_it_says() -> None:
 def test_a_slow_move_puts_off_the_same_parts_next_one() -> None:
     """Lowered late, a part alone is lifted late: the end is that of the move plus the dwell."""
     soak = route("soak", [1000, 0], [("tank", 10, None)])
-    problem, plan = _planned(Problem((Station("tank"),), (Part("a", soak),)))
+    problem, plan = _planned(Problem((PlanStation("tank"),), (PlanPart("a", soak),)))
     risk = assess(problem, plan, trials=TRIALS, spread=0.25)
     slow = 1000 * exp(0.25 * NORMAL.inv_cdf(0.9)) + 10
     assert risk.ends_s[0] == 1010
@@ -224,7 +235,7 @@ def test_no_advice_is_to_work_while_nobody_is_there() -> None:
     tip = assess(problem, plan, spread=0.5).earlier
     assert tip is not None
     move = next(m for m in plan.moves if (m.part, m.move) == (tip.part, tip.move))
-    away = replace(problem, away=(Away(0, move.start_s),))
+    away = replace(problem, away=(AwayTime(0, move.start_s),))
     told = assess(away, plan, spread=0.5).earlier
     assert told is None or (told.part, told.move) != (tip.part, tip.move)
 
@@ -232,7 +243,7 @@ def test_no_advice_is_to_work_while_nobody_is_there() -> None:
 def test_a_plan_that_is_sure_gets_no_advice() -> None:
     """Where no limit can be broken there is nothing to begin earlier."""
     endless = route("cure", [60, 60], [("rack", 600, None)])
-    problem = Problem((Station("rack"),), (Part("a", endless),))
+    problem = Problem((PlanStation("rack"),), (PlanPart("a", endless),))
     risk = assess(*_planned(problem), spread=0.5)
     assert (risk.any_overrun, risk.dwells, risk.earlier) == (0.0, (), None)
     assert risk.as_dict()["earlier"] is None
@@ -276,8 +287,8 @@ def test_a_batch_heeds_the_hours() -> None:
     file = route("file", [1000], [])
 
     def planned(count: int) -> tuple[Problem, Outcome]:
-        parts = tuple(Part(f"p{n}", file) for n in range(count))
-        return _solved(Problem((), parts, away=(Away(2100, 9000),)))
+        parts = tuple(PlanPart(f"p{n}", file) for n in range(count))
+        return _solved(Problem((), parts, away=(AwayTime(2100, 9000),)))
 
     batch = largest_batch(9, 0.05, planned, assess)
     assert batch.count == 1

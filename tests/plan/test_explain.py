@@ -8,27 +8,38 @@ import pytest
 
 from benchtimer.plan import changes
 from benchtimer.plan.explain import LONGEST_EXTRA_S, has_plan, least_extra, smallest_core
-from benchtimer.plan.outcome import Change, Infeasible
+from benchtimer.plan.outcome import Infeasible, ProblemChange
 from benchtimer.plan.planner import solve
-from benchtimer.plan.problem import Away, Dwell, Move, Part, Problem, Route, Station, Walk
-from benchtimer.plan.search_limits import Limits
+from benchtimer.plan.problem import (
+    AwayTime,
+    DwellLimits,
+    Move,
+    PlanPart,
+    PlanStation,
+    Problem,
+    Route,
+    Walk,
+)
+from benchtimer.plan.search_limits import SearchLimits
 from tests.plan.build import any_order
 from tests.plan.plan_check import check_plan
 
-SOAK = Route("soak", (Move(10), Move(20)), (Dwell("tank", 100, 150, step="soak"),))
-NAMELESS = Route("nameless", (Move(10), Move(20)), (Dwell("tank", 100, 150),))
-TWICE = Route("twice", (Move(10),) * 3, (Dwell("tank", 100, 150), Dwell("rack", 50)))
+SOAK = Route("soak", (Move(10), Move(20)), (DwellLimits("tank", 100, 150, step="soak"),))
+NAMELESS = Route("nameless", (Move(10), Move(20)), (DwellLimits("tank", 100, 150),))
+TWICE = Route("twice", (Move(10),) * 3, (DwellLimits("tank", 100, 150), DwellLimits("rack", 50)))
 
 
-def _inside(name: str, entered_s: int, route: Route = SOAK, held: bool = False) -> Part:
-    return Part(name, route, moves_made=1, entered_s=entered_s, held=held)
+def _inside(name: str, entered_s: int, route: Route = SOAK, held: bool = False) -> PlanPart:
+    return PlanPart(name, route, moves_made=1, entered_s=entered_s, held=held)
 
 
-def _bench(*parts: Part, now_s: int = 0, tank: int = 1, away: tuple[Away, ...] = ()) -> Problem:
-    return Problem((Station("tank", tank), Station("rack")), parts, away=away, now_s=now_s)
+def _bench(
+    *parts: PlanPart, now_s: int = 0, tank: int = 1, away: tuple[AwayTime, ...] = ()
+) -> Problem:
+    return Problem((PlanStation("tank", tank), PlanStation("rack")), parts, away=away, now_s=now_s)
 
 
-SHUT = replace(_bench(Part("a", SOAK)), stations=(Station("tank", 1, in_service=False),))
+SHUT = replace(_bench(PlanPart("a", SOAK)), stations=(PlanStation("tank", 1, in_service=False),))
 ONE_BENCH = {
     "a station out of service": (
         SHUT,
@@ -36,18 +47,18 @@ ONE_BENCH = {
         ["put tank back in service"],
     ),
     "a station out of service, its step without a name": (
-        replace(SHUT, parts=(Part("a", NAMELESS),)),
+        replace(SHUT, parts=(PlanPart("a", NAMELESS),)),
         "a needs tank for tank, but it is out of service",
         ["put tank back in service"],
     ),
     "every slot held": (
-        _bench(_inside("a", -50, held=True), Part("b", SOAK)),
+        _bench(_inside("a", -50, held=True), PlanPart("b", SOAK)),
         "b needs tank for soak, but a held there",
         ["carry on with a"],
     ),
     "two slots held": (
         _bench(
-            _inside("a", -50, held=True), _inside("c", -60, held=True), Part("b", SOAK), tank=2
+            _inside("a", -50, held=True), _inside("c", -60, held=True), PlanPart("b", SOAK), tank=2
         ),
         "b needs tank for soak, but a and c held there",
         ["carry on with a"],
@@ -64,7 +75,7 @@ ONE_BENCH = {
         ["let a stay 50 s longer in tank"],
     ),
     "nobody there before the limit": (
-        _bench(_inside("a", 0), away=(Away(40, 400),)),
+        _bench(_inside("a", 0), away=(AwayTime(40, 400),)),
         "a must leave tank by 2 min 30 s (max 2 min 30 s), "
         "but cannot be lifted before 6 min 40 s: you are away from 40 s to 6 min 40 s",
         [
@@ -74,7 +85,7 @@ ONE_BENCH = {
         ],
     ),
     "its limit is this very second": (
-        _bench(_inside("a", -150), away=(Away(0, 50),)),
+        _bench(_inside("a", -150), away=(AwayTime(0, 50),)),
         "a must leave tank by 0 s (max 2 min 30 s), but cannot be lifted before 50 s: "
         "you are away from 0 s to 50 s",
         [
@@ -84,7 +95,7 @@ ONE_BENCH = {
         ],
     ),
     "nobody there long enough to lift it": (
-        _bench(_inside("a", 0), away=(Away(149, 400),), now_s=130),
+        _bench(_inside("a", 0), away=(AwayTime(149, 400),), now_s=130),
         "a must leave tank by 2 min 30 s (max 2 min 30 s), "
         "but cannot be lifted before 6 min 40 s: you are away from 2 min 29 s to 6 min 40 s",
         [
@@ -102,7 +113,7 @@ def _refused(problem: Problem) -> Infeasible:
     return outcome
 
 
-def _frees(change: Change) -> bool:
+def _frees(change: ProblemChange) -> bool:
     plan = solve(change.problem).plan
     return plan is not None and check_plan(change.problem, plan) == []
 
@@ -135,7 +146,7 @@ def test_the_walk_to_an_overdue_part_counts() -> None:
 
 def test_a_held_or_endless_dwell_is_never_overdue() -> None:
     """What is held is not planned, and a dwell without a limit can't be too long."""
-    endless = Route("cure", (Move(10), Move(20)), (Dwell("tank", 100),))
+    endless = Route("cure", (Move(10), Move(20)), (DwellLimits("tank", 100),))
     assert solve(_bench(_inside("a", -9999, endless))).status == "optimal"
     assert solve(_bench(_inside("a", -9999, held=True), tank=2)).status == "optimal"
 
@@ -148,7 +159,7 @@ def test_two_overdue_at_once_offer_what_frees_both() -> None:
         "let any part stay up to 50 s longer than its limits"
     ]
     assert _frees(outcome.witness.changes[0])
-    assert not has_plan(changes.all_longer(problem, 49), Limits())
+    assert not has_plan(changes.all_longer(problem, 49), SearchLimits())
 
 
 def test_a_conflict_of_two_names_both_and_what_each_could_do() -> None:
@@ -175,9 +186,11 @@ def test_a_conflict_of_two_names_both_and_what_each_could_do() -> None:
 
 def test_the_core_leaves_out_who_has_no_part_in_it() -> None:
     """A bystander with all the time there is, and a held one without a slot, is not blamed."""
-    calm = Part("calm", Route("cure", (Move(10), Move(10)), (Dwell("rack", 5),)), release_s=900)
+    calm = PlanPart(
+        "calm", Route("cure", (Move(10), Move(10)), (DwellLimits("rack", 5),)), release_s=900
+    )
     problem = _bench(_inside("a", -150), calm, _inside("b", -150), tank=2)
-    core = smallest_core(problem, Limits())
+    core = smallest_core(problem, SearchLimits())
     assert [part.name for part in core.parts] == ["a", "b"]
     assert _refused(problem).witness.parts == ("a", "b")
 
@@ -199,9 +212,9 @@ def test_the_gentlest_way_out_comes_first_and_a_held_part_is_left_alone() -> Non
 def test_lifts_of_one_second_need_as_many_hands() -> None:
     """Three lifts of one second are too much for two pairs of hands: the windows alone prove it."""
     three = _bench(*(_inside(name, -150) for name in "abc"), tank=3)
-    assert has_plan(replace(three, hands=2), Limits()) is False
-    assert has_plan(replace(three, hands=3), Limits()) is True
-    assert has_plan(three, Limits()) is False
+    assert has_plan(replace(three, hands=2), SearchLimits()) is False
+    assert has_plan(replace(three, hands=3), SearchLimits()) is True
+    assert has_plan(three, SearchLimits()) is False
 
 
 @pytest.mark.parametrize("nodes", [1, 3, 10])
@@ -211,7 +224,7 @@ def test_an_attempt_keeps_to_what_is_left_of_the_budget(nodes: int) -> None:
     Placing every part once is always allowed: it takes milliseconds, and is mostly enough.
     """
     problem = any_order(9, 5, slack=0.3)
-    limits = Limits(nodes=nodes)
+    limits = SearchLimits(nodes=nodes)
     assert has_plan(problem, limits) in (None, True)
     assert has_plan(problem, limits) in (None, True)
     assert limits.spent_nodes <= nodes + 4 * len(problem.parts)
@@ -222,19 +235,19 @@ def test_the_least_extra_is_found_to_the_second(need_s: int) -> None:
     """Whatever is needed, the search for the least extra time ends at exactly that second."""
     problem = _bench(_inside("a", -150 - need_s))
     part = problem.parts[0]
-    assert least_extra(lambda s: changes.longer(problem, part, 0, s), Limits()) == need_s
+    assert least_extra(lambda s: changes.longer(problem, part, 0, s), SearchLimits()) == need_s
 
 
 def test_more_than_a_day_too_long_is_not_offered() -> None:
     """A part forgotten for two days is no matter of letting it stay longer."""
     problem = _bench(_inside("a", -150 - 2 * LONGEST_EXTRA_S))
     part = problem.parts[0]
-    assert least_extra(lambda s: changes.longer(problem, part, 0, s), Limits()) is None
+    assert least_extra(lambda s: changes.longer(problem, part, 0, s), SearchLimits()) is None
 
 
 def test_without_time_left_nothing_is_claimed() -> None:
     """A budget that is over proves neither a plan nor that there is none."""
-    over = Limits(stop=lambda: True)
-    assert has_plan(_bench(Part("a", SOAK)), over) is None
+    over = SearchLimits(stop=lambda: True)
+    assert has_plan(_bench(PlanPart("a", SOAK)), over) is None
     assert has_plan(_bench(_inside("a", -200)), over) is None
-    assert has_plan(_bench(), Limits()) is True
+    assert has_plan(_bench(), SearchLimits()) is True

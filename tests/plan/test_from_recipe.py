@@ -15,11 +15,11 @@ from benchtimer.plan.from_recipe import (
     waiting_part,
 )
 from benchtimer.plan.planner import solve
-from benchtimer.plan.problem import Away, Dwell, Problem, ProblemError, Walk
+from benchtimer.plan.problem import AwayTime, DwellLimits, Problem, ProblemError, Walk
 from benchtimer.recipe.model import Recipe
 from benchtimer.recipe.places import put
 from benchtimer.recipe.reader import parse_recipe
-from benchtimer.recipe.shelf import Shelf
+from benchtimer.recipe.recipe_files import RecipeFiles
 from tests.plan.plan_check import check_plan
 
 ETCH = """
@@ -81,7 +81,8 @@ def test_hands_on_steps_join_into_one_move() -> None:
         (75, ("degrease", "dip")), (60, ("look", "neutralise")), (0, ()),
     ]  # fmt: skip
     assert route.dwells == (
-        Dwell("etch", 240, 420, 300, "dip"), Dwell("soda", 600, None, 600, "neutralise"),
+        DwellLimits("etch", 240, 420, 300, "dip"),
+        DwellLimits("soda", 600, None, 600, "neutralise"),
     )  # fmt: skip
 
 
@@ -136,7 +137,10 @@ def test_stations_walks_and_hours_away_come_along() -> None:
     """The problem has the recipe's places, its walks both ways, and what the caller adds."""
     placed = put({"etch": _etch()})
     problem = plan_problem(
-        placed, [("blade", "etch"), ("bolster", "etch")], {"bolster": 90}, away=[Away(5000, 9000)]
+        placed,
+        [("blade", "etch"), ("bolster", "etch")],
+        {"bolster": 90},
+        away=[AwayTime(5000, 9000)],
     )
     assert {(s.name, s.holds) for s in problem.stations} == {("etch", 2), ("soda", 1)}
     assert set(problem.walks) == {Walk("etch", "soda", 4), Walk("soda", "etch", 4)}
@@ -242,6 +246,6 @@ def test_two_answers_of_one_look_share_its_passes() -> None:
 
     Slow rust bluing expects 2.5 more cycles for each of the two: seven coats in all.
     """
-    recipe = Shelf().find("slow-rust-blue")
+    recipe = RecipeFiles().find("slow-rust-blue")
     coats = [recipe.step[index].id for index, _ in visits_of(recipe)].count("coat")
     assert coats == 7

@@ -7,15 +7,15 @@ from dataclasses import replace
 from benchtimer.plan.gains import Helps, what_helps
 from benchtimer.plan.outcome import Feasible, Optimal, Plan
 from benchtimer.plan.planner import solve
-from benchtimer.plan.problem import Dwell, Move, Part, Problem, Route, Station
+from benchtimer.plan.problem import DwellLimits, Move, PlanPart, PlanStation, Problem, Route
 from tests.plan.build import equal_parts
 
 
 def test_the_bottleneck_comes_first() -> None:
     """With one slot in the slow tank, a second slot there saves most."""
-    route = Route("r", (Move(10),) * 3, (Dwell("fast", 20), Dwell("slow", 500)))
-    parts = tuple(Part(f"p{n}", route) for n in range(4))
-    problem = Problem((Station("fast", 2), Station("slow", 1)), parts)
+    route = Route("r", (Move(10),) * 3, (DwellLimits("fast", 20), DwellLimits("slow", 500)))
+    parts = tuple(PlanPart(f"p{n}", route) for n in range(4))
+    problem = Problem((PlanStation("fast", 2), PlanStation("slow", 1)), parts)
     outcome = solve(problem)
     gains = what_helps(problem, outcome).gains
     assert gains[0].change.words == "one more slot in slow (2)"
@@ -28,8 +28,8 @@ def test_the_bottleneck_comes_first() -> None:
 
 def test_nothing_helps_where_nothing_binds() -> None:
     """One part alone is not helped by slots or hands."""
-    route = Route("r", (Move(10),) * 2, (Dwell("tank", 100),))
-    problem = Problem((Station("tank"),), (Part("a", route),))
+    route = Route("r", (Move(10),) * 2, (DwellLimits("tank", 100),))
+    problem = Problem((PlanStation("tank"),), (PlanPart("a", route),))
     helps = what_helps(problem, solve(problem))
     assert helps == Helps((), all_tried=True)
     assert helps.words == ["neither one more slot nor one more pair of hands"]

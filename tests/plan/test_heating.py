@@ -9,16 +9,25 @@ import pytest
 from benchtimer.plan.heating import heated, needs_heat, ready_times, sessions, with_closings
 from benchtimer.plan.outcome import Feasible, Optimal, Plan
 from benchtimer.plan.planner import solve
-from benchtimer.plan.problem import Away, Dwell, Heating, Move, Part, Problem, Route, Station
+from benchtimer.plan.problem import (
+    AwayTime,
+    DwellLimits,
+    Heating,
+    Move,
+    PlanPart,
+    PlanStation,
+    Problem,
+    Route,
+)
 from tests.plan.judge import faults
 
 SALTS = Heating(heat_up_s=3600, after_s=2100, cool_s=3600, hands_s=300)
-BLACK = Route("black", (Move(60), Move(60)), (Dwell("salts", 500, 1200, 600, "black"),))
+BLACK = Route("black", (Move(60), Move(60)), (DwellLimits("salts", 500, 1200, 600, "black"),))
 
 
 def _bench(count: int, heating: Heating = SALTS, **more: object) -> Problem:
-    parts = tuple(Part(f"p{n}", BLACK) for n in range(count))
-    problem = Problem((Station("salts", heating=heating),), parts)
+    parts = tuple(PlanPart(f"p{n}", BLACK) for n in range(count))
+    problem = Problem((PlanStation("salts", heating=heating),), parts)
     return replace(problem, **more)  # type: ignore[arg-type]
 
 
@@ -69,7 +78,7 @@ def test_a_bath_that_is_hot_already_takes_parts_at_once() -> None:
 
 def test_a_bath_is_cold_again_the_next_evening() -> None:
     """A part of the second evening waits until the salts are hot again."""
-    soon = _bench(1, away=(Away(3900, 80_000),))
+    soon = _bench(1, away=(AwayTime(3900, 80_000),))
     plan = _planned(soon)
     assert plan.dwells[0].in_s >= 80_000 + 3600
     assert [s.opens_s for s in sessions(soon)] == [0, 80_000]
@@ -78,7 +87,7 @@ def test_a_bath_is_cold_again_the_next_evening() -> None:
 def test_make_ups_that_leave_no_plan_are_put_off() -> None:
     """A part already in it beyond the make-up is no overrun: the make-up waits, and is told."""
     hot = replace(SALTS, ready_s=0, due_s=100)
-    part = Part("p", BLACK, moves_made=1, entered_s=0)
+    part = PlanPart("p", BLACK, moves_made=1, entered_s=0)
     outcome = solve(replace(_bench(0, hot), parts=(part,)))
     assert outcome.plan is not None
     assert any("put them off" in why for why in outcome.why)
@@ -86,10 +95,10 @@ def test_make_ups_that_leave_no_plan_are_put_off() -> None:
 
 def test_a_window_comes_before_the_heat() -> None:
     """A part that must go on before the next bath is hot is planned on time, and that is told."""
-    boil = Dwell("boil", 60, 600, 100)
-    route = Route("on", (Move(10),) * 3, (Dwell("salts", 500, 1200, 600), boil))
-    part = Part("p", route, moves_made=1, entered_s=0)
-    stations = (Station("salts"), Station("boil", heating=Heating(3600)))
+    boil = DwellLimits("boil", 60, 600, 100)
+    route = Route("on", (Move(10),) * 3, (DwellLimits("salts", 500, 1200, 600), boil))
+    part = PlanPart("p", route, moves_made=1, entered_s=0)
+    stations = (PlanStation("salts"), PlanStation("boil", heating=Heating(3600)))
     outcome = solve(Problem(stations, (part,)))
     assert outcome.plan is not None
     assert outcome.plan.moves[0].start_s == 600
@@ -98,7 +107,7 @@ def test_a_window_comes_before_the_heat() -> None:
 
 def test_what_is_never_heated_changes_nothing() -> None:
     """Without heat there is no closing, and the problem is planned as it is."""
-    cold = Problem((Station("salts"),), (Part("p", BLACK),))
+    cold = Problem((PlanStation("salts"),), (PlanPart("p", BLACK),))
     assert not needs_heat(cold)
     assert heated(cold) == (cold, ())
     plan = solve(cold).plan
@@ -109,5 +118,5 @@ def test_what_is_never_heated_changes_nothing() -> None:
 @pytest.mark.parametrize("hands", [1, 2])
 def test_a_break_is_no_reason_to_heat_again(hands: int) -> None:
     """Over a pause of a quarter of an hour the salts stay hot."""
-    plan = _planned(_bench(2, away=(Away(4400, 5300),), hands=hands))
+    plan = _planned(_bench(2, away=(AwayTime(4400, 5300),), hands=hands))
     assert [c.why for c in plan.closings] == ["heats up"]

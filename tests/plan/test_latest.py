@@ -7,14 +7,22 @@ from dataclasses import replace
 from benchtimer.plan.latest import latest_start
 from benchtimer.plan.outcome import Plan
 from benchtimer.plan.planner import solve
-from benchtimer.plan.problem import Away, Dwell, Move, Part, Problem, Route, Station
+from benchtimer.plan.problem import (
+    AwayTime,
+    DwellLimits,
+    Move,
+    PlanPart,
+    PlanStation,
+    Problem,
+    Route,
+)
 from tests.plan.build import equal_parts
 
-SOAK = Route("soak", (Move(600), Move(600)), (Dwell("tray", 8 * 3600, 9 * 3600),))
+SOAK = Route("soak", (Move(600), Move(600)), (DwellLimits("tray", 8 * 3600, 9 * 3600),))
 DAY = Problem(
-    (Station("tray", 4),),
-    tuple(Part(f"blade {n}", SOAK) for n in range(3)),
-    away=(Away(14 * 3600, 23 * 3600),),
+    (PlanStation("tray", 4),),
+    tuple(PlanPart(f"blade {n}", SOAK) for n in range(3)),
+    away=(AwayTime(14 * 3600, 23 * 3600),),
 )
 
 
@@ -46,7 +54,7 @@ def test_the_last_moment_leaves_a_plan() -> None:
 def test_putting_off_keeps_the_end() -> None:
     """Beginning at the latest time keeps the end; a second later does not."""
     late = replace(equal_parts(1), now_s=0)
-    waits = replace(late, away=(Away(500, 5000),))
+    waits = replace(late, away=(AwayTime(500, 5000),))
     plan = _plan(waits)
     answer = latest_start(waits, plan)
     assert answer.keeps_end_s is not None

@@ -10,7 +10,7 @@ from hypothesis import strategies as st
 
 from benchtimer.plan.changes import with_slot
 from benchtimer.plan.planner import solve
-from benchtimer.plan.problem import Away, Part, Problem
+from benchtimer.plan.problem import AwayTime, PlanPart, Problem
 from tests.plan.generate import KINDS
 from tests.plan.plan_check import check_plan
 
@@ -31,7 +31,7 @@ def _bounds(problem: Problem) -> tuple[float, float]:
     return outcome.bound_s or 0, float("inf") if end_s is None else end_s
 
 
-def _shifted(part: Part, by_s: int) -> Part:
+def _shifted(part: PlanPart, by_s: int) -> PlanPart:
     return replace(part, release_s=part.release_s + by_s)
 
 
@@ -54,7 +54,7 @@ def test_time_has_no_origin(kind: str, seed: int, by_s: int) -> None:
     shifted = replace(
         problem,
         parts=tuple(_shifted(part, by_s) for part in problem.parts),
-        away=tuple(Away(a.from_s + by_s, a.to_s + by_s) for a in problem.away),
+        away=tuple(AwayTime(a.from_s + by_s, a.to_s + by_s) for a in problem.away),
         now_s=problem.now_s + by_s,
     )
     assert _bounds(shifted) == tuple(time + by_s for time in _bounds(problem))

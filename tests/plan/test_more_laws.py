@@ -13,8 +13,8 @@ from hypothesis import strategies as st
 
 from benchtimer.plan.outcome import Plan
 from benchtimer.plan.planner import replan, solve
-from benchtimer.plan.problem import Away, Dwell, Part, Problem, Route
-from benchtimer.plan.search_limits import Limits
+from benchtimer.plan.problem import AwayTime, DwellLimits, PlanPart, Problem, Route
+from benchtimer.plan.search_limits import SearchLimits
 from tests.plan.generate import KINDS, cut_at, rebased
 from tests.plan.plan_check import check_plan
 
@@ -37,7 +37,7 @@ def _bounds(problem: Problem) -> tuple[float, float]:
     return bound_s, inf if end_s is None else end_s
 
 
-def _each_dwell(problem: Problem, change: Callable[[Dwell], Dwell]) -> Problem:
+def _each_dwell(problem: Problem, change: Callable[[DwellLimits], DwellLimits]) -> Problem:
     def changed(route: Route) -> Route:
         return replace(route, dwells=tuple(change(dwell) for dwell in route.dwells))
 
@@ -46,26 +46,26 @@ def _each_dwell(problem: Problem, change: Callable[[Dwell], Dwell]) -> Problem:
     )
 
 
-def _each_part(problem: Problem, change: Callable[[Part], Part]) -> Problem:
+def _each_part(problem: Problem, change: Callable[[PlanPart], PlanPart]) -> Problem:
     return replace(problem, parts=tuple(change(part) for part in problem.parts))
 
 
 def _scaled(problem: Problem, by: int) -> Problem:
     """The same problem on a clock that counts ``by`` ticks a second."""
 
-    def dwell(d: Dwell) -> Dwell:
+    def dwell(d: DwellLimits) -> DwellLimits:
         max_s = None if d.max_s is None else by * d.max_s
         target_s = None if d.target_s is None else by * d.target_s
         return replace(d, min_s=by * d.min_s, max_s=max_s, target_s=target_s)
 
-    def part(p: Part) -> Part:
+    def part(p: PlanPart) -> PlanPart:
         moves = tuple(replace(m, hands_s=by * m.hands_s) for m in p.route.moves)
         return replace(p, release_s=by * p.release_s, route=replace(p.route, moves=moves))
 
     return replace(
         _each_part(_each_dwell(problem, dwell), part),
         walks=tuple(replace(w, walk_s=by * w.walk_s) for w in problem.walks),
-        away=tuple(Away(by * a.from_s, by * a.to_s) for a in problem.away),
+        away=tuple(AwayTime(by * a.from_s, by * a.to_s) for a in problem.away),
         now_s=by * problem.now_s,
     )
 
@@ -76,7 +76,7 @@ def _renamed(problem: Problem) -> Problem:
     def told(name: str | None) -> str | None:
         return None if name is None else f"number {name}"
 
-    def part(p: Part) -> Part:
+    def part(p: PlanPart) -> PlanPart:
         dwells = tuple(replace(d, station=f"number {d.station}") for d in p.route.dwells)
         return replace(p, name=f"x {p.name}", route=replace(p.route, name="any", dwells=dwells))
 
@@ -217,7 +217,7 @@ def test_a_plan_of_another_bench_is_of_no_use_and_no_harm() -> None:
 def test_a_budget_of_seconds_is_kept_by_the_callers_clock(seconds: float, over: bool) -> None:
     """Time counts from when the limits were made, by the clock that is given."""
     ticks = iter(range(100, 1000, 3))
-    limits = Limits(seconds=seconds, clock=lambda: float(next(ticks)))
+    limits = SearchLimits(seconds=seconds, clock=lambda: float(next(ticks)))
     assert limits.over() is over
 
 

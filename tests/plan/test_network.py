@@ -12,14 +12,23 @@ from benchtimer.plan.instance import Instance
 from benchtimer.plan.network import (
     ORIGIN,
     Edge,
+    OrderedMove,
     PositiveCycleError,
-    Turn,
     earliest,
     hands_now,
     latest,
     order_edges,
 )
-from benchtimer.plan.problem import Away, Dwell, Move, Part, Problem, Route, Station, Walk
+from benchtimer.plan.problem import (
+    AwayTime,
+    DwellLimits,
+    Move,
+    PlanPart,
+    PlanStation,
+    Problem,
+    Route,
+    Walk,
+)
 from tests.plan.build import route
 
 NODES = 5
@@ -102,9 +111,9 @@ spans = st.lists(st.tuples(st.integers(-20, 50), st.integers(1, 15)), max_size=4
 
 def _hours(told: list[tuple[int, int]], now_s: int) -> tuple[Instance, set[int]]:
     """An instance with these hours away, and the seconds from now on that somebody is there."""
-    away = tuple(Away(begin, begin + long) for begin, long in told)
-    part = Part("a", route("r", [1, 1], [("tank", 1, None)]))
-    instance = Instance(Problem((Station("tank"),), (part,), away=away, now_s=now_s))
+    away = tuple(AwayTime(begin, begin + long) for begin, long in told)
+    part = PlanPart("a", route("r", [1, 1], [("tank", 1, None)]))
+    instance = Instance(Problem((PlanStation("tank"),), (part,), away=away, now_s=now_s))
     there = {s for s in range(now_s, HORIZON + 40) if not any(a <= s < a + n for a, n in told)}
     return instance, there
 
@@ -137,15 +146,17 @@ def test_a_move_begins_at_the_first_second_that_leaves_it_whole(
     assert instance.first_start_s(ready_s, hands_s) == first
 
 
-SOAK = Route("soak", (Move(10), Move(20)), (Dwell("tank", 100, 150),))
-DOOR = (Station("tank"), Station("door"))
+SOAK = Route("soak", (Move(10), Move(20)), (DwellLimits("tank", 100, 150),))
+DOOR = (PlanStation("tank"), PlanStation("door"))
 
 
 def test_the_rules_of_an_order_are_those_of_the_bench() -> None:
     """Two parts in turn: presence, hands, least and most, each as seconds between two starts."""
-    parts = (Part("a", SOAK, release_s=7), Part("b", SOAK, moves_made=1, entered_s=-30))
-    problem = Problem((Station("tank", 2),), parts, away=(Away(500, 600),))
-    edges = order_edges(Instance(problem), [Turn(0, 0), Turn(1, 1), Turn(0, 1)])
+    parts = (PlanPart("a", SOAK, release_s=7), PlanPart("b", SOAK, moves_made=1, entered_s=-30))
+    problem = Problem((PlanStation("tank", 2),), parts, away=(AwayTime(500, 600),))
+    edges = order_edges(
+        Instance(problem), [OrderedMove(0, 0), OrderedMove(1, 1), OrderedMove(0, 1)]
+    )
     told = {(e.before, e.after, e.rule): e.weight_s for e in edges}
     assert told == {
         (0, 1, "you are there"): 0,
@@ -168,9 +179,9 @@ def test_the_rules_of_an_order_are_those_of_the_bench() -> None:
 def test_hands_walk_from_where_they_are() -> None:
     """The first move waits for the walk from where the hands stand, the second for its own."""
     walks = (Walk("door", "tank", 9), Walk("tank", "door", 4))
-    first = Route("r", (Move(10, from_station="tank"), Move(20)), (Dwell("tank", 100),))
-    problem = Problem(DOOR, (Part("a", first),), walks, hands_at="door", now_s=5)
-    edges = order_edges(Instance(problem), [Turn(0, 0), Turn(0, 1)])
+    first = Route("r", (Move(10, from_station="tank"), Move(20)), (DwellLimits("tank", 100),))
+    problem = Problem(DOOR, (PlanPart("a", first),), walks, hands_at="door", now_s=5)
+    edges = order_edges(Instance(problem), [OrderedMove(0, 0), OrderedMove(0, 1)])
     told = {(e.before, e.after, e.rule): e.weight_s for e in edges}
     assert told[0, 1, "the hands are busy now"] == 14
     assert told[1, 2, "one pair of hands"] == 10
@@ -179,18 +190,23 @@ def test_hands_walk_from_where_they_are() -> None:
 
 def test_hands_that_hold_a_part_are_free_when_it_is_down() -> None:
     """With two pairs, one in the middle of a move is free later, at the station it goes to."""
-    parts = (Part("a", SOAK, moving_s=8), Part("b", SOAK))
+    parts = (PlanPart("a", SOAK, moving_s=8), PlanPart("b", SOAK))
     problem = Problem(DOOR, parts, hands=2, now_s=100)
     assert hands_now(Instance(problem)) == [(108, 0), (100, -1)]
 
 
 def test_a_slot_is_emptied_before_it_is_filled_by_other_hands() -> None:
     """With two pairs of hands the lift begins before the bringing ends."""
-    quick = Route("quick", (Move(0), Move(20)), (Dwell("tank", 10, 15),))
+    quick = Route("quick", (Move(0), Move(20)), (DwellLimits("tank", 10, 15),))
     for whole, shift in ((SOAK, 1 - SOAK.moves[0].hands_s), (quick, 1)):
-        parts = (Part("a", whole), Part("b", whole))
-        problem = Problem((Station("tank"),), parts, hands=2)
-        turns = [Turn(0, 0), Turn(0, 1), Turn(1, 0, hands=1), Turn(1, 1, hands=1)]
+        parts = (PlanPart("a", whole), PlanPart("b", whole))
+        problem = Problem((PlanStation("tank"),), parts, hands=2)
+        turns = [
+            OrderedMove(0, 0),
+            OrderedMove(0, 1),
+            OrderedMove(1, 0, hands=1),
+            OrderedMove(1, 1, hands=1),
+        ]
         edges = order_edges(Instance(problem), turns)
         slots = [(e.before, e.after, e.weight_s) for e in edges if e.rule == "the slot is empty"]
         assert slots == [(2, 3, shift)]

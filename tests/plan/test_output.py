@@ -17,7 +17,7 @@ from benchtimer.plan.calendar import CalendarMissingError, to_ics
 from benchtimer.plan.draw import draw_plan, most_at_once
 from benchtimer.plan.outcome import Plan
 from benchtimer.plan.planner import solve
-from benchtimer.plan.problem import Away, Part, Problem, Station
+from benchtimer.plan.problem import AwayTime, PlanPart, PlanStation, Problem
 from tests.plan.build import CLEAN_SALTS_BOIL, equal_parts, route
 
 ZERO = datetime(2026, 1, 5, 8, 0, tzinfo=UTC)
@@ -65,7 +65,7 @@ def test_a_drawing_keeps_its_width(width: int) -> None:
 
 def test_a_plain_drawing_is_ascii() -> None:
     """With ``plain`` every sign is ASCII, hours away included."""
-    problem = Problem(equal_parts(2).stations, equal_parts(2).parts, away=(Away(1000, 1500),))
+    problem = Problem(equal_parts(2).stations, equal_parts(2).parts, away=(AwayTime(1000, 1500),))
     plan = solve(problem).plan
     assert plan is not None
     text = "\n".join(draw_plan(problem, plan, 90, plain=True))
@@ -87,7 +87,7 @@ def test_a_drawing_shows_each_move_where_it_is() -> None:
 def test_a_short_stay_beside_a_long_one_is_seen(width: int) -> None:
     """A soak of minutes in a plan of a day still has its column in the station's lane."""
     short = route("r", [10, 10, 10], [("salts", 60, 120), ("cure", 86_400, 90_000)])
-    problem = Problem((Station("salts", 1), Station("cure", 1)), (Part("pin", short),))
+    problem = Problem((PlanStation("salts", 1), PlanStation("cure", 1)), (PlanPart("pin", short),))
     plan = solve(problem).plan
     assert plan is not None
     salts = next(line for line in draw_plan(problem, plan, width) if line.startswith("salts"))

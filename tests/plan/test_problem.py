@@ -8,78 +8,80 @@ import pytest
 
 from benchtimer.plan.planner import replan, solve
 from benchtimer.plan.problem import (
-    Away,
-    Dwell,
+    AwayTime,
+    DwellLimits,
     Move,
-    Part,
+    PlanPart,
+    PlanStation,
     Problem,
     ProblemError,
     Route,
-    Station,
     Walk,
 )
 from tests.plan.build import equal_parts
 from tests.plan.plan_check import check_plan
 
-ROUTE = Route("r", (Move(10), Move(20)), (Dwell("tank", 100, 150),))
-TANK = Station("tank")
-GOOD = Problem((TANK,), (Part("a", ROUTE),))
+ROUTE = Route("r", (Move(10), Move(20)), (DwellLimits("tank", 100, 150),))
+TANK = PlanStation("tank")
+GOOD = Problem((TANK,), (PlanPart("a", ROUTE),))
 
 
-def _with(part: Part) -> Problem:
+def _with(part: PlanPart) -> Problem:
     return replace(GOOD, parts=(part,))
 
 
-def _dwelling(*dwells: Dwell) -> Problem:
-    return _with(Part("a", Route("r", (Move(1),) * (len(dwells) + 1), dwells)))
+def _dwelling(*dwells: DwellLimits) -> Problem:
+    return _with(PlanPart("a", Route("r", (Move(1),) * (len(dwells) + 1), dwells)))
 
 
 BAD = {
     "two stations of one name": (replace(GOOD, stations=(TANK, TANK)), "named 2 times"),
     "two parts of one name": (replace(GOOD, parts=GOOD.parts * 2), "named 2 times"),
     "nobody": (replace(GOOD, hands=0), "at least one"),
-    "no slot": (replace(GOOD, stations=(Station("tank", 0),)), "holds 0"),
+    "no slot": (replace(GOOD, stations=(PlanStation("tank", 0),)), "holds 0"),
     "walk to nowhere": (replace(GOOD, walks=(Walk("tank", "river", 5),)), "'river'"),
     "walk back in time": (replace(GOOD, walks=(Walk("tank", "tank", -5),)), "-5 s"),
     "hands nowhere": (replace(GOOD, hands_at="river"), "'river'"),
-    "empty away window": (replace(GOOD, away=(Away(50, 50),)), "from 50 s to 50 s"),
-    "unknown station": (_dwelling(Dwell("river", 1)), "'river'"),
-    "least above max": (_dwelling(Dwell("tank", 9, 8)), "above max"),
-    "aim outside": (_dwelling(Dwell("tank", 5, 8, 9)), "target 9 s"),
-    "negative least": (_dwelling(Dwell("tank", -1)), "-1 s"),
-    "too few moves": (_with(Part("a", Route("r", (Move(1),), ROUTE.dwells))), "1 moves"),
-    "negative move": (_with(Part("a", Route("r", (Move(-1), Move(1)), ROUTE.dwells))), "-1 s"),
+    "empty away window": (replace(GOOD, away=(AwayTime(50, 50),)), "from 50 s to 50 s"),
+    "unknown station": (_dwelling(DwellLimits("river", 1)), "'river'"),
+    "least above max": (_dwelling(DwellLimits("tank", 9, 8)), "above max"),
+    "aim outside": (_dwelling(DwellLimits("tank", 5, 8, 9)), "target 9 s"),
+    "negative least": (_dwelling(DwellLimits("tank", -1)), "-1 s"),
+    "too few moves": (_with(PlanPart("a", Route("r", (Move(1),), ROUTE.dwells))), "1 moves"),
+    "negative move": (_with(PlanPart("a", Route("r", (Move(-1), Move(1)), ROUTE.dwells))), "-1 s"),
     "move names another tank": (
         replace(
             _with(
-                Part("a", Route("r", (Move(1, to_station="b"), Move(1)), ROUTE.dwells)),
+                PlanPart("a", Route("r", (Move(1, to_station="b"), Move(1)), ROUTE.dwells)),
             ),
-            stations=(TANK, Station("b")),
+            stations=(TANK, PlanStation("b")),
         ),
         "the dwell is at 'tank'",
     ),
-    "too many moves made": (_with(Part("a", ROUTE, moves_made=3)), "3 moves made"),
-    "no time of entry": (_with(Part("a", ROUTE, moves_made=1)), "no time of entry"),
-    "in a dwell unmoved": (_with(Part("a", ROUTE, entered_s=-5)), "before its first move"),
-    "entry in the future": (_with(Part("a", ROUTE, moves_made=1, entered_s=5)), "after now"),
-    "held in the hands": (_with(Part("a", ROUTE, moving_s=5, held=True)), "held and in the hands"),
-    "move of negative length": (_with(Part("a", ROUTE, moving_s=-5)), "-5 s"),
+    "too many moves made": (_with(PlanPart("a", ROUTE, moves_made=3)), "3 moves made"),
+    "no time of entry": (_with(PlanPart("a", ROUTE, moves_made=1)), "no time of entry"),
+    "in a dwell unmoved": (_with(PlanPart("a", ROUTE, entered_s=-5)), "before its first move"),
+    "entry in the future": (_with(PlanPart("a", ROUTE, moves_made=1, entered_s=5)), "after now"),
+    "held in the hands": (
+        _with(PlanPart("a", ROUTE, moving_s=5, held=True)), "held and in the hands"
+    ),
+    "move of negative length": (_with(PlanPart("a", ROUTE, moving_s=-5)), "-5 s"),
     "two in one pair of hands": (
-        replace(GOOD, parts=(Part("a", ROUTE, moving_s=5), Part("b", ROUTE, moving_s=5))),
+        replace(GOOD, parts=(PlanPart("a", ROUTE, moving_s=5), PlanPart("b", ROUTE, moving_s=5))),
         "2 parts in 1 pair",
     ),
     "overfull tank": (
         replace(
             GOOD,
             parts=(
-                Part("a", ROUTE, moves_made=1, entered_s=-5),
-                Part("b", ROUTE, moves_made=1, entered_s=-9),
+                PlanPart("a", ROUTE, moves_made=1, entered_s=-5),
+                PlanPart("b", ROUTE, moves_made=1, entered_s=-9),
             ),
         ),
         "a, b are in it",
     ),
     "more moves than any bench has": (
-        replace(GOOD, parts=tuple(Part(str(i), ROUTE) for i in range(10_001))), "20002 moves",
+        replace(GOOD, parts=tuple(PlanPart(str(i), ROUTE) for i in range(10_001))), "20002 moves",
     ),
 }  # fmt: skip
 
@@ -115,15 +117,15 @@ def test_five_hundred_parts_get_a_plan_within_a_budget_of_nodes() -> None:
 
 def test_a_day_away_moves_everything_behind_it() -> None:
     """When the whole day is away, the plan begins the second somebody is back."""
-    plan = solve(replace(GOOD, away=(Away(0, 86_400),))).plan
+    plan = solve(replace(GOOD, away=(AwayTime(0, 86_400),))).plan
     assert plan is not None
     assert [move.start_s for move in plan.moves] == [86_400, 86_510]
 
 
 def test_an_away_window_no_dwell_can_bridge() -> None:
     """A part in the tank whose limit falls into the time away: no plan, the limit is named."""
-    part = Part("a", ROUTE, moves_made=1, entered_s=0)
-    outcome = solve(replace(GOOD, parts=(part,), away=(Away(50, 5000),), now_s=40))
+    part = PlanPart("a", ROUTE, moves_made=1, entered_s=0)
+    outcome = solve(replace(GOOD, parts=(part,), away=(AwayTime(50, 5000),), now_s=40))
     assert outcome.status == "infeasible"
     assert "a must leave tank by 2 min 30 s" in outcome.why[0]
     assert any("let a stay 1 h 20 min 50 s longer in tank" in line for line in outcome.why)
@@ -131,7 +133,7 @@ def test_an_away_window_no_dwell_can_bridge() -> None:
 
 def test_a_station_out_of_service_is_the_witness() -> None:
     """A part that needs a station out of service has no plan, and putting it back frees it."""
-    shut = replace(GOOD, stations=(Station("tank", 1, in_service=False),))
+    shut = replace(GOOD, stations=(PlanStation("tank", 1, in_service=False),))
     outcome = replan(shut)
     assert outcome.status == "infeasible"
     assert "tank" in outcome.why[0]
@@ -140,11 +142,11 @@ def test_a_station_out_of_service_is_the_witness() -> None:
 
 def test_a_held_part_keeps_its_slot() -> None:
     """With its only slot taken by a held part a tank is closed to the others."""
-    held = Part("a", ROUTE, moves_made=1, entered_s=-500, held=True)
-    outcome = solve(replace(GOOD, parts=(held, Part("b", ROUTE))))
+    held = PlanPart("a", ROUTE, moves_made=1, entered_s=-500, held=True)
+    outcome = solve(replace(GOOD, parts=(held, PlanPart("b", ROUTE))))
     assert outcome.status == "infeasible"
     assert outcome.why[-1].endswith("carry on with a") or "held" in outcome.why[0]
-    roomy = replace(GOOD, stations=(Station("tank", 2),), parts=(held, Part("b", ROUTE)))
+    roomy = replace(GOOD, stations=(PlanStation("tank", 2),), parts=(held, PlanPart("b", ROUTE)))
     plan = solve(roomy).plan
     assert plan is not None
     assert {move.part for move in plan.moves} == {"b"}

@@ -14,13 +14,21 @@ from benchtimer.plan.gains import Helps, what_helps
 from benchtimer.plan.latest import latest_begins, latest_start
 from benchtimer.plan.outcome import Plan
 from benchtimer.plan.planner import replan, solve
-from benchtimer.plan.problem import Away, Dwell, Move, Part, Problem, Route, Station
-from benchtimer.plan.search_limits import Limits
+from benchtimer.plan.problem import (
+    AwayTime,
+    DwellLimits,
+    Move,
+    PlanPart,
+    PlanStation,
+    Problem,
+    Route,
+)
+from benchtimer.plan.search_limits import SearchLimits
 from tests.plan.build import equal_parts
 from tests.plan.generate import KINDS
 from tests.plan.plan_check import check_plan
 
-SOAK = Route("soak", (Move(10), Move(20)), (Dwell("tank", 100, 150),))
+SOAK = Route("soak", (Move(10), Move(20)), (DwellLimits("tank", 100, 150),))
 
 
 def _planned(problem: Problem) -> tuple[Problem, Plan]:
@@ -47,7 +55,7 @@ any_case = pytest.mark.parametrize("case", CASES, ids=str)
 def _not_before(problem: Problem, name: str, start_s: int) -> Problem:
     """The same bench with the next move of one part not begun before a time."""
 
-    def put_off(part: Part) -> Part:
+    def put_off(part: PlanPart) -> PlanPart:
         if part.name != name:
             return part
         if part.entered_s is None:
@@ -77,24 +85,24 @@ def test_put_off_as_long_as_it_may_be_there_is_still_a_plan(case: tuple[str, int
 @pytest.mark.parametrize(
     ("part", "away", "latest_s"),
     [
-        (Part("a", SOAK, moves_made=1, entered_s=-60), (), 90),
-        (Part("a", SOAK), (), inf),
-        (Part("a", SOAK), (Away(500, 900),), 370),
-        (Part("a", SOAK, moves_made=1, entered_s=-60), (Away(60, 100),), 40),
+        (PlanPart("a", SOAK, moves_made=1, entered_s=-60), (), 90),
+        (PlanPart("a", SOAK), (), inf),
+        (PlanPart("a", SOAK), (AwayTime(500, 900),), 370),
+        (PlanPart("a", SOAK, moves_made=1, entered_s=-60), (AwayTime(60, 100),), 40),
     ],
 )
 def test_the_slack_of_one_part_is_what_its_limit_leaves(
-    part: Part, away: tuple[Away, ...], latest_s: float
+    part: PlanPart, away: tuple[AwayTime, ...], latest_s: float
 ) -> None:
     """Alone, a part may wait to the end of its window, or until the hours away leave no time."""
-    problem, plan = _planned(Problem((Station("tank"),), (part,), away=away))
+    problem, plan = _planned(Problem((PlanStation("tank"),), (part,), away=away))
     assert latest_begins(problem, plan)["a"] == latest_s
 
 
 def test_what_is_under_way_has_no_slack_told() -> None:
     """A part in the hands can't be put off; its next move can."""
     problem, plan = _planned(
-        Problem((Station("tank"),), (Part("a", SOAK, moving_s=5), Part("b", SOAK)))
+        Problem((PlanStation("tank"),), (PlanPart("a", SOAK, moving_s=5), PlanPart("b", SOAK)))
     )
     told = latest_begins(problem, plan)
     assert told["a"] == 5 + 150
@@ -127,16 +135,16 @@ def test_the_latest_starts_are_starts_that_work(seed: int) -> None:
 
 def test_with_nothing_left_to_begin_no_start_is_told() -> None:
     """All parts begun: there is no first move to put off."""
-    inside = Part("a", SOAK, moves_made=1, entered_s=-10)
-    problem, plan = _planned(Problem((Station("tank"),), (inside,), away=(Away(900, 999),)))
+    inside = PlanPart("a", SOAK, moves_made=1, entered_s=-10)
+    problem, plan = _planned(Problem((PlanStation("tank"),), (inside,), away=(AwayTime(900, 999),)))
     told = latest_start(problem, plan)
     assert (told.keeps_end_s, told.before_away_s, told.at_all_s) == (None, None, None)
 
 
 def test_without_a_budget_no_start_is_promised() -> None:
     """A search that may not search tells only what the plan itself shows."""
-    problem = replace(equal_parts(1), away=(Away(4000, 5000),))
-    told = latest_start(*_planned(problem), limits=Limits(stop=lambda: True))
+    problem = replace(equal_parts(1), away=(AwayTime(4000, 5000),))
+    told = latest_start(*_planned(problem), limits=SearchLimits(stop=lambda: True))
     assert told.keeps_end_s is not None
     assert (told.before_away_s, told.at_all_s) == (None, None)
 
@@ -145,25 +153,25 @@ def test_without_a_budget_no_start_is_promised() -> None:
 def test_the_plan_of_before_is_kept_with_its_own_times(case: tuple[str, int]) -> None:
     """Asked again with nothing changed, a plan that no other beats comes back as it was."""
     problem, plan = _solved(*case)
-    again = Earliest(problem, Limits())
+    again = Earliest(problem, SearchLimits())
     assert again.take_plan(plan)
     assert again.end_s == plan.end_s
-    best = again.told()
+    best = again.best()
     assert best.starts == [move.start_s for move in plan.moves]
 
 
 def test_an_order_that_overfills_a_tank_is_not_kept() -> None:
     """Both parts lowered before one is lifted: the order is refused, as is half a plan."""
-    problem = Problem((Station("tank"),), (Part("a", SOAK), Part("b", SOAK)))
+    problem = Problem((PlanStation("tank"),), (PlanPart("a", SOAK), PlanPart("b", SOAK)))
     _, plan = _planned(problem)
     first, lift, second, last = plan.moves
     for moves in ((first, second, lift, last), plan.moves[:3]):
-        again = Earliest(problem, Limits())
+        again = Earliest(problem, SearchLimits())
         overfull = [replace(m, start_s=30 * n, end_s=0) for n, m in enumerate(moves)]
         assert not again.take_plan(replace(plan, moves=tuple(overfull)))
         assert again.end_s == inf
     alien = replace(first, part="z")
-    assert Earliest(problem, Limits()).take_plan(replace(plan, moves=(alien, *plan.moves)))
+    assert Earliest(problem, SearchLimits()).take_plan(replace(plan, moves=(alien, *plan.moves)))
 
 
 @pytest.mark.parametrize("kind", ["walks", "midrun", "away", "releases"])
@@ -180,7 +188,7 @@ def test_several_pairs_keep_every_rule_wherever_the_bench_stands(kind: str, hand
 
 def test_two_pairs_halve_work_that_only_waits_for_hands() -> None:
     """Filing at the bench is shared out evenly, and that is proven."""
-    jobs = tuple(Part(f"p{n}", Route("file", (Move(60),), ())) for n in range(5))
+    jobs = tuple(PlanPart(f"p{n}", Route("file", (Move(60),), ())) for n in range(5))
     for hands, end_s in ((1, 300), (2, 180), (3, 120), (5, 60)):
         outcome = solve(Problem((), jobs, hands=hands))
         assert outcome.status == "optimal"
@@ -189,8 +197,8 @@ def test_two_pairs_halve_work_that_only_waits_for_hands() -> None:
 
 def test_two_in_the_hands_at_once_need_two_pairs() -> None:
     """A bench with two parts in the air is planned for two, each pair free in its own time."""
-    parts = (Part("a", SOAK, moving_s=5), Part("b", SOAK, moving_s=9))
-    problem = Problem((Station("tank", 2),), parts, hands=2)
+    parts = (PlanPart("a", SOAK, moving_s=5), PlanPart("b", SOAK, moving_s=9))
+    problem = Problem((PlanStation("tank", 2),), parts, hands=2)
     plan = solve(problem).plan
     assert plan is not None
     assert sorted(move.start_s for move in plan.moves) == [105, 109]
@@ -217,6 +225,6 @@ def test_without_time_or_plan_no_gain_is_told() -> None:
     outcome = solve(problem)
     assert what_helps(problem, outcome, stop=lambda: True) == Helps()
     assert what_helps(problem, outcome, seconds=0) == Helps()
-    overdue = Part("a", SOAK, moves_made=1, entered_s=-999)
-    none = Problem((Station("tank"),), (overdue,))
+    overdue = PlanPart("a", SOAK, moves_made=1, entered_s=-999)
+    none = Problem((PlanStation("tank"),), (overdue,))
     assert what_helps(none, solve(none)) == Helps()

@@ -11,7 +11,7 @@ from benchtimer.plan.explain import has_plan
 from benchtimer.plan.outcome import Infeasible
 from benchtimer.plan.planner import replan, solve
 from benchtimer.plan.problem import Problem
-from benchtimer.plan.search_limits import Limits
+from benchtimer.plan.search_limits import SearchLimits
 from tests.plan.generate import KINDS, cut_at
 from tests.plan.plan_check import check_plan
 
@@ -66,7 +66,7 @@ def test_every_change_offered_has_a_plan(broken: list[tuple[Problem, Infeasible]
     for _, outcome in broken:
         assert outcome.witness.changes
         for change in outcome.witness.changes:
-            assert has_plan(change.problem, Limits()) is True, change.words
+            assert has_plan(change.problem, SearchLimits()) is True, change.words
 
 
 def test_a_witness_names_parts_and_a_time(broken: list[tuple[Problem, Infeasible]]) -> None:
@@ -77,7 +77,7 @@ def test_a_witness_names_parts_and_a_time(broken: list[tuple[Problem, Infeasible
         assert all(name in " ".join(witness.sentences) for name in witness.parts)
         assert witness.at_s is not None
         core = replace(problem, parts=tuple(p for p in problem.parts if p.name in witness.parts))
-        assert has_plan(core, Limits()) is False
+        assert has_plan(core, SearchLimits()) is False
 
 
 def test_the_least_bad_plan_breaks_nothing_but_limits(

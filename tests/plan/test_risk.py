@@ -9,7 +9,7 @@ from typing import Any
 
 from benchtimer.plan.outcome import Plan
 from benchtimer.plan.planner import solve
-from benchtimer.plan.problem import Dwell, Move, Part, Problem, Route, Station
+from benchtimer.plan.problem import DwellLimits, Move, PlanPart, PlanStation, Problem, Route
 from benchtimer.plan.risk import assess, largest_batch
 from tests.plan.build import tight
 
@@ -37,11 +37,11 @@ def test_the_same_seed_draws_the_same() -> None:
 
 def test_a_single_delay_has_the_chance_of_its_distribution() -> None:
     """One log-normal move before a limit: the chance is that of the normal distribution."""
-    soak = Route("soak", (Move(0), Move(0)), (Dwell("tank", 100, 130),))
-    work = Route("work", (Move(100), Move(0)), (Dwell("rack", 0),))
+    soak = Route("soak", (Move(0), Move(0)), (DwellLimits("tank", 100, 130),))
+    work = Route("work", (Move(100), Move(0)), (DwellLimits("rack", 0),))
     # Part a is in the tank; b's first move of about 100 s begins at once and a waits for it.
-    parts = (Part("a", soak, moves_made=1, entered_s=0), Part("b", work))
-    problem = Problem((Station("tank"), Station("rack")), parts)
+    parts = (PlanPart("a", soak, moves_made=1, entered_s=0), PlanPart("b", work))
+    problem = Problem((PlanStation("tank"), PlanStation("rack")), parts)
     _, plan = _planned(problem)
     assert [m.part for m in plan.moves][:2] == ["b", "a"]
     risk = assess(problem, plan, spread=0.25, trials=4000)
@@ -52,10 +52,12 @@ def test_a_single_delay_has_the_chance_of_its_distribution() -> None:
 
 def test_advice_lowers_the_chance() -> None:
     """Where a planned wait leaves room, the step to begin earlier is named."""
-    soak = Route("soak", (Move(10), Move(10)), (Dwell("tank", 100, 500, 500),))
-    long = Route("long", (Move(60), Move(60)), (Dwell("rack", 600),))
+    soak = Route("soak", (Move(10), Move(10)), (DwellLimits("tank", 100, 500, 500),))
+    long = Route("long", (Move(60), Move(60)), (DwellLimits("rack", 600),))
     problem, plan = _planned(
-        Problem((Station("tank"), Station("rack")), (Part("a", soak), Part("b", long)))
+        Problem(
+            (PlanStation("tank"), PlanStation("rack")), (PlanPart("a", soak), PlanPart("b", long))
+        )
     )
     risk = assess(problem, plan, spread=0.5)
     assert risk.any_overrun > 0

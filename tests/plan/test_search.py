@@ -9,9 +9,9 @@ from math import inf
 import pytest
 
 from benchtimer.plan.instance import Instance
-from benchtimer.plan.network import PositiveCycleError, Turn, earliest, order_edges
+from benchtimer.plan.network import OrderedMove, PositiveCycleError, earliest, order_edges
 from benchtimer.plan.planner import solve
-from benchtimer.plan.problem import Dwell, Move, Part, Problem, Route, Station
+from benchtimer.plan.problem import DwellLimits, Move, PlanPart, PlanStation, Problem, Route
 from tests.plan.build import at_target
 from tests.plan.generate import KINDS
 from tests.plan.judge import faults
@@ -59,12 +59,12 @@ def _tiny(rng: random.Random) -> Problem:
     for r in range(2):
         names = rng.sample(["a", "b"], rng.randint(1, 2))
         dwells = tuple(
-            Dwell(n, least := rng.randint(1, 9), least + rng.randint(0, 6)) for n in names
+            DwellLimits(n, least := rng.randint(1, 9), least + rng.randint(0, 6)) for n in names
         )
         moves = tuple(Move(rng.randint(1, 4)) for _ in range(len(dwells) + 1))
         routes.append(Route(f"r{r}", moves, dwells))
-    parts = tuple(Part(f"p{i}", routes[rng.randrange(2)]) for i in range(rng.randint(1, 3)))
-    return Problem((Station("a", 1), Station("b", rng.randint(1, 2))), parts)
+    parts = tuple(PlanPart(f"p{i}", routes[rng.randrange(2)]) for i in range(rng.randint(1, 3)))
+    return Problem((PlanStation("a", 1), PlanStation("b", rng.randint(1, 2))), parts)
 
 
 def _brute_force(problem: Problem) -> float:
@@ -76,7 +76,7 @@ def _brute_force(problem: Problem) -> float:
         made = [0] * len(problem.parts)
         turns = []
         for p in order:
-            turns.append(Turn(p, made[p]))
+            turns.append(OrderedMove(p, made[p]))
             made[p] += 1
         if _overfills(problem, turns):
             continue
@@ -89,7 +89,7 @@ def _brute_force(problem: Problem) -> float:
     return best
 
 
-def _overfills(problem: Problem, turns: list[Turn]) -> bool:
+def _overfills(problem: Problem, turns: list[OrderedMove]) -> bool:
     inside = dict.fromkeys((s.name for s in problem.stations), 0)
     for turn in turns:
         route = problem.parts[turn.part].route
@@ -119,8 +119,8 @@ def test_same_least_end_as_trying_every_order() -> None:
 
 def test_a_full_tank_is_emptied_before_the_next_part_goes_in() -> None:
     """Two parts, one slot: the second begins its move in only when the first is put down."""
-    route = Route("r", (Move(10), Move(20)), (Dwell("tank", 100, 150),))
-    problem = Problem((Station("tank"),), (Part("a", route), Part("b", route)))
+    route = Route("r", (Move(10), Move(20)), (DwellLimits("tank", 100, 150),))
+    problem = Problem((PlanStation("tank"),), (PlanPart("a", route), PlanPart("b", route)))
     plan = solve(problem).plan
     assert plan is not None
     assert [(m.part, m.start_s, m.end_s) for m in plan.moves] == [

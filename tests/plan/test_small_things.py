@@ -14,7 +14,6 @@ from benchtimer.plan import changes
 from benchtimer.plan.away import DAY_S, daily
 from benchtimer.plan.earliest import Best
 from benchtimer.plan.outcome import (
-    Change,
     Feasible,
     Infeasible,
     Optimal,
@@ -22,6 +21,7 @@ from benchtimer.plan.outcome import (
     Plan,
     PlannedDwell,
     PlannedMove,
+    ProblemChange,
     Undecided,
     Witness,
 )
@@ -30,14 +30,14 @@ from benchtimer.plan.planner import _gap, _in_sight, solve
 from benchtimer.plan.problem import (
     ENDLESS_S,
     FAR_ROOM_S,
-    Away,
-    Dwell,
+    AwayTime,
+    DwellLimits,
     Move,
-    Part,
+    PlanPart,
+    PlanStation,
     Problem,
     ProblemError,
     Route,
-    Station,
     validate,
 )
 from benchtimer.plan.targets import Settled
@@ -156,8 +156,8 @@ def test_a_longer_stay_is_one_dwell_of_one_part() -> None:
 
 def test_longer_for_all_leaves_endless_dwells_endless() -> None:
     """Every limit is widened by as much; what has none gets none; routes stay shared."""
-    endless = Route("cure", (Move(1),) * 3, (Dwell("salts", 5), Dwell("boil", 5, 9)))
-    mixed = replace(PROBLEM, parts=(*PROBLEM.parts, Part("cap", endless)))
+    endless = Route("cure", (Move(1),) * 3, (DwellLimits("salts", 5), DwellLimits("boil", 5, 9)))
+    mixed = replace(PROBLEM, parts=(*PROBLEM.parts, PlanPart("cap", endless)))
     wide = changes.all_longer(mixed, 7)
     assert [d.max_s for d in wide.parts[-1].route.dwells] == [None, 16]
     assert [d.max_s for d in wide.parts[0].route.dwells] == [907, 1207, 1807]
@@ -221,7 +221,7 @@ def test_an_undecided_answer_says_what_to_do(monkeypatch: pytest.MonkeyPatch) ->
 
 def test_a_plan_past_the_days_looked_ahead_rules_nothing_out() -> None:
     """Where the only plan found is too late, an earlier one is said to be possible."""
-    away = replace(PROBLEM, away=(Away(1, ENDLESS_S),))
+    away = replace(PROBLEM, away=(AwayTime(1, ENDLESS_S),))
     late = Plan((replace(MOVE, start_s=ENDLESS_S, end_s=ENDLESS_S + 20),), (), (1,))
     outcome = _in_sight(away, Feasible(bound_s=100, found=late))
     assert isinstance(outcome, Undecided)
@@ -282,7 +282,7 @@ def test_a_run_is_told_beside_its_parts() -> None:
 
 def test_an_answer_carries_its_reasons() -> None:
     """A change is words and the problem they lead to; a witness without any is empty."""
-    change = Change("give salts one more slot (3)", changes.with_slot(PROBLEM, "salts"))
+    change = ProblemChange("give salts one more slot (3)", changes.with_slot(PROBLEM, "salts"))
     witness = Witness(("no",), changes=(change,))
     assert witness.changes[0].problem.station("salts").holds == 3
     assert Infeasible().witness == Witness(())
@@ -295,28 +295,28 @@ def test_a_station_that_is_not_there_is_not_found(name: str) -> None:
         PROBLEM.station(name)
 
 
-SOAK = Route("r", (Move(10), Move(20)), (Dwell("tank", 100, 150, step="soak"),))
+SOAK = Route("r", (Move(10), Move(20)), (DwellLimits("tank", 100, 150, step="soak"),))
 MESSAGES = [
     (
-        Problem((Station("tank"), Station("rack")), (Part("a", SOAK),), hands_at="sea"),
+        Problem((PlanStation("tank"), PlanStation("rack")), (PlanPart("a", SOAK),), hands_at="sea"),
         "hands at 'sea': no station is called 'sea'; the stations are: rack, tank",
     ),
     (
-        Problem((), (Part("a", SOAK),)),
+        Problem((), (PlanPart("a", SOAK),)),
         "route 'r', dwell at 'tank': no station is called 'tank'; the stations are: none",
     ),
     (
-        Problem((Station("tank"),), (Part("a", SOAK),), away=(Away(9, 3),)),
+        Problem((PlanStation("tank"),), (PlanPart("a", SOAK),), away=(AwayTime(9, 3),)),
         "away window: from 9 s to 3 s; end it after it begins",
     ),
     (
-        Problem((Station("tank"),), (Part("a", SOAK, moves_made=-1),)),
+        Problem((PlanStation("tank"),), (PlanPart("a", SOAK, moves_made=-1),)),
         "part 'a': -1 moves made; its route has 2",
     ),
     (
         Problem(
-            (Station("tank"),),
-            (Part("a", SOAK, moving_s=1), Part("b", SOAK, moving_s=1)),
+            (PlanStation("tank"),),
+            (PlanPart("a", SOAK, moving_s=1), PlanPart("b", SOAK, moving_s=1)),
             hands=2,
         ),
         "station 'tank': holds 1, but a, b are in it or on the way; correct where the parts are",
@@ -335,24 +335,24 @@ def test_a_contradiction_in_its_words(problem: Problem, message: str) -> None:
 @pytest.mark.parametrize(
     "part",
     [
-        Part("a", SOAK, moves_made=2),
-        Part("a", SOAK, moves_made=2, entered_s=99),
-        Part("a", SOAK, moves_made=1, entered_s=0),
-        Part("a", SOAK, moves_made=1, moving_s=0),
-        Part("a", SOAK, moving_s=3),
-        Part("a", SOAK, moves_made=1, entered_s=0, held=True),
+        PlanPart("a", SOAK, moves_made=2),
+        PlanPart("a", SOAK, moves_made=2, entered_s=99),
+        PlanPart("a", SOAK, moves_made=1, entered_s=0),
+        PlanPart("a", SOAK, moves_made=1, moving_s=0),
+        PlanPart("a", SOAK, moving_s=3),
+        PlanPart("a", SOAK, moves_made=1, entered_s=0, held=True),
     ],
 )
-def test_what_can_be_on_a_bench_is_accepted(part: Part) -> None:
+def test_what_can_be_on_a_bench_is_accepted(part: PlanPart) -> None:
     """Done, in a dwell since this very second, in the hands, or held: no contradiction."""
-    validate(Problem((Station("tank"),), (part,)))
+    validate(Problem((PlanStation("tank"),), (part,)))
     assert part.is_done == (part.moves_made == 2)
     assert part.station == ("tank" if part.moves_made == 1 and part.moving_s is None else None)
 
 
 def test_a_route_names_where_it_leads() -> None:
     """Each move leads into its step, the nameless into its station, the last into done."""
-    dwells = (Dwell("tank", 1, step="soak"), Dwell("rack", 1))
+    dwells = (DwellLimits("tank", 1, step="soak"), DwellLimits("rack", 1))
     route = Route("r", (Move(1, from_station="door"), Move(1), Move(1, to_station="door")), dwells)
     assert [route.leads_to(n) for n in range(3)] == ["soak", "rack", "done"]
     assert [route.came_from(n) for n in range(3)] == ["door", "tank", "rack"]

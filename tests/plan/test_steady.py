@@ -11,15 +11,15 @@ from hypothesis import example, given, settings
 from hypothesis import strategies as st
 
 from benchtimer.plan.cadence import Cadence, cadence, settle
-from benchtimer.plan.problem import Dwell, Move, ProblemError, Route, Station
+from benchtimer.plan.problem import DwellLimits, Move, PlanStation, ProblemError, Route
 from tests.plan.cyclic import Line, seeded
 
 some = settings(max_examples=25, deadline=None, derandomize=True)
 
 
 def _one(hands: tuple[int, int], least: int, most: int | None, holds: int = 1) -> Line:
-    dwells = (Dwell("tank", least, most),)
-    return (Station("tank", holds),), Route("one", tuple(Move(h) for h in hands), dwells), ()
+    dwells = (DwellLimits("tank", least, most),)
+    return (PlanStation("tank", holds),), Route("one", tuple(Move(h) for h in hands), dwells), ()
 
 
 @some
@@ -146,8 +146,8 @@ def test_names_mean_nothing_to_the_interval() -> None:
 
 def test_a_shut_tank_leaves_no_interval() -> None:
     """A route through a tank out of service has neither interval nor bound, and it is named."""
-    route = Route("r", (Move(5),) * 3, (Dwell("a", 10, 10), Dwell("b", 10, 10)))
-    shut = cadence((Station("a"), Station("b", in_service=False)), route)
+    route = Route("r", (Move(5),) * 3, (DwellLimits("a", 10, 10), DwellLimits("b", 10, 10)))
+    shut = cadence((PlanStation("a"), PlanStation("b", in_service=False)), route)
     assert (shut.status, shut.cadence_s, shut.bound_s) == ("infeasible", None, None)
     assert shut.why == ("b is out of service",)
 
@@ -155,7 +155,7 @@ def test_a_shut_tank_leaves_no_interval() -> None:
 def test_a_line_that_contradicts_itself_is_refused() -> None:
     """A route through an unknown tank is an error with its name, not an interval."""
     with pytest.raises(ProblemError, match="no station is called 'tank'"):
-        cadence((Station("rack"),), _one((5, 5), 10, 20)[1])
+        cadence((PlanStation("rack"),), _one((5, 5), 10, 20)[1])
 
 
 @some

@@ -6,9 +6,17 @@ import random
 
 import pytest
 
-from benchtimer.plan.outcome import Cut, Feasible, Infeasible, Optimal
+from benchtimer.plan.outcome import CutDwell, Feasible, Infeasible, Optimal
 from benchtimer.plan.planner import solve
-from benchtimer.plan.problem import Away, Dwell, Move, Part, Problem, Route, Station
+from benchtimer.plan.problem import (
+    AwayTime,
+    DwellLimits,
+    Move,
+    PlanPart,
+    PlanStation,
+    Problem,
+    Route,
+)
 from tests.plan.build import at_target
 from tests.plan.generate import KINDS
 from tests.plan.judge import faults
@@ -17,7 +25,7 @@ from tests.plan.reference import solve_reference
 H = 3600
 
 
-def _cuts(problem: Problem) -> tuple[Cut, ...]:
+def _cuts(problem: Problem) -> tuple[CutDwell, ...]:
     outcome = solve(problem)
     assert isinstance(outcome, Optimal | Feasible)
     assert faults(problem, outcome.found) == []
@@ -28,8 +36,8 @@ def _cuts(problem: Problem) -> tuple[Cut, ...]:
 
 def test_a_plan_lasts_to_target_and_a_hurried_one_to_min() -> None:
     """Alone in its tank a part stays to its target; in a hurry it leaves at its min."""
-    soak = Route("soak", (Move(10), Move(20)), (Dwell("tank", 100, 300, 200),))
-    problem = Problem((Station("tank"),), (Part("a", soak),))
+    soak = Route("soak", (Move(10), Move(20)), (DwellLimits("tank", 100, 300, 200),))
+    problem = Problem((PlanStation("tank"),), (PlanPart("a", soak),))
     for hurry, end_s in ((False, 230), (True, 130)):
         plan = solve(problem, hurry=hurry).plan
         assert plan is not None
@@ -39,10 +47,10 @@ def test_a_plan_lasts_to_target_and_a_hurried_one_to_min() -> None:
 def _soak(least_h: float, most_h: float | None, target_h: float) -> Problem:
     """A soak begun in a first session of 4 h; the next two are 20 h and 44 h after its begin."""
     max_s = None if most_h is None else round(most_h * H)
-    dwell = Dwell("tray", round(least_h * H), max_s, round(target_h * H), "soak")
-    part = Part("blade", Route("soak", (Move(600), Move(600)), (dwell,)))
-    away = (Away(4 * H, 20 * H), Away(24 * H, 44 * H))
-    return Problem((Station("tray"),), (part,), away=away)
+    dwell = DwellLimits("tray", round(least_h * H), max_s, round(target_h * H), "soak")
+    part = PlanPart("blade", Route("soak", (Move(600), Move(600)), (dwell,)))
+    away = (AwayTime(4 * H, 20 * H), AwayTime(24 * H, 44 * H))
+    return Problem((PlanStation("tray"),), (part,), away=away)
 
 
 def test_a_soak_short_of_target_saves_a_day() -> None:
@@ -60,20 +68,20 @@ def test_a_soak_that_min_forbids_to_cut_waits_a_day() -> None:
 
 def test_a_short_break_is_no_day() -> None:
     """A quarter of an hour off is waited for; no dwell is cut for it."""
-    dwell = Dwell("tray", 600, 3600, 1800, "soak")
-    part = Part("blade", Route("soak", (Move(60), Move(60)), (dwell,)))
-    assert _cuts(Problem((Station("tray"),), (part,), away=(Away(1800, 2700),))) == ()
+    dwell = DwellLimits("tray", 600, 3600, 1800, "soak")
+    part = PlanPart("blade", Route("soak", (Move(60), Move(60)), (dwell,)))
+    assert _cuts(Problem((PlanStation("tray"),), (part,), away=(AwayTime(1800, 2700),))) == ()
 
 
 def test_a_dwell_is_cut_where_another_would_overrun() -> None:
     """One pair of hands, two lifts at once: the one that may goes earlier, and why is told."""
-    quick = Route("quick", (Move(10), Move(10)), (Dwell("rinse", 100, 110, 100),))
-    slow = Route("slow", (Move(10), Move(60)), (Dwell("salts", 0, 65, 60),))
+    quick = Route("quick", (Move(10), Move(10)), (DwellLimits("rinse", 100, 110, 100),))
+    slow = Route("slow", (Move(10), Move(60)), (DwellLimits("salts", 0, 65, 60),))
     parts = (
-        Part("bolster", quick, moves_made=1, entered_s=-40),
-        Part("ferrule", slow, moves_made=1, entered_s=0),
+        PlanPart("bolster", quick, moves_made=1, entered_s=-40),
+        PlanPart("ferrule", slow, moves_made=1, entered_s=0),
     )
-    (cut,) = _cuts(Problem((Station("rinse"), Station("salts")), parts))
+    (cut,) = _cuts(Problem((PlanStation("rinse"), PlanStation("salts")), parts))
     assert cut.words == (
         "ferrule leaves salts 50 s before target: otherwise bolster overruns in rinse"
     )
@@ -81,9 +89,9 @@ def test_a_dwell_is_cut_where_another_would_overrun() -> None:
 
 def test_a_dwell_is_cut_where_the_hours_end() -> None:
     """A part that must leave before closing leaves before target, and the hours are named."""
-    soak = Route("soak", (Move(10), Move(20)), (Dwell("tank", 50, 150, 120),))
-    part = Part("a", soak, moves_made=1, entered_s=0)
-    (cut,) = _cuts(Problem((Station("tank"),), (part,), away=(Away(100, 400),)))
+    soak = Route("soak", (Move(10), Move(20)), (DwellLimits("tank", 50, 150, 120),))
+    part = PlanPart("a", soak, moves_made=1, entered_s=0)
+    (cut,) = _cuts(Problem((PlanStation("tank"),), (part,), away=(AwayTime(100, 400),)))
     assert cut.words == "a leaves tank 40 s before target: otherwise a misses the hours"
 
 

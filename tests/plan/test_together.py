@@ -8,16 +8,26 @@ from typing import Any
 import pytest
 
 from benchtimer.plan.planner import solve
-from benchtimer.plan.problem import Dwell, Move, Part, Problem, ProblemError, Route, Station
+from benchtimer.plan.problem import (
+    DwellLimits,
+    Move,
+    PlanPart,
+    PlanStation,
+    Problem,
+    ProblemError,
+    Route,
+)
 from benchtimer.plan.together import REST, REST_HOLDS, chained, together
 from tests.plan.build import at_target
 from tests.plan.judge import faults
 from tests.plan.reference import solve_reference
 
-BLACK = Route("black", (Move(60), Move(60)), (Dwell("salts", 300, 600, 400),))
-WAX = Route("wax", (Move(30), Move(30)), (Dwell("wax", 200, 900, 300),))
-ONE = Problem((Station("salts", 2), Station("wax")), (Part("pin", BLACK), Part("cap", BLACK)))
-TWO = Problem((Station("salts", 1),), (Part("pin", BLACK),))
+BLACK = Route("black", (Move(60), Move(60)), (DwellLimits("salts", 300, 600, 400),))
+WAX = Route("wax", (Move(30), Move(30)), (DwellLimits("wax", 200, 900, 300),))
+ONE = Problem(
+    (PlanStation("salts", 2), PlanStation("wax")), (PlanPart("pin", BLACK), PlanPart("cap", BLACK))
+)
+TWO = Problem((PlanStation("salts", 1),), (PlanPart("pin", BLACK),))
 
 
 def test_runs_share_hands_and_places() -> None:
@@ -36,10 +46,10 @@ def test_runs_share_hands_and_places() -> None:
 
 def test_a_part_on_hold_in_another_run_takes_its_slot() -> None:
     """A slot held by a run that stands still is not given away."""
-    held = Part("pin", BLACK, moves_made=1, entered_s=-100, held=True)
+    held = PlanPart("pin", BLACK, moves_made=1, entered_s=-100, held=True)
     both = together({"knife": ONE, "lamp": replace(TWO, parts=(held,))})
     assert solve(both).status == "infeasible"
-    wide = replace(both, stations=(Station("salts", 2), Station("wax")))
+    wide = replace(both, stations=(PlanStation("salts", 2), PlanStation("wax")))
     plan = solve(wide).plan
     assert plan is not None
     assert faults(wide, plan, targets=True) == []
@@ -57,8 +67,8 @@ def test_runs_that_disagree_are_refused() -> None:
 def test_recipes_in_a_row_are_one_part() -> None:
     """Blacked, then waxed, with any rest between; a cap that waits for the pin comes after."""
     chain = chained("black, wax", (BLACK, WAX))
-    parts = (Part("pin", chain), Part("cap", WAX, after=("pin",)))
-    stations = (Station("salts"), Station("wax"), Station(REST, REST_HOLDS))
+    parts = (PlanPart("pin", chain), PlanPart("cap", WAX, after=("pin",)))
+    stations = (PlanStation("salts"), PlanStation("wax"), PlanStation(REST, REST_HOLDS))
     problem = Problem(stations, parts)
     outcome = solve(problem)
     assert outcome.status == "optimal"
@@ -75,13 +85,13 @@ def test_recipes_in_a_row_are_one_part() -> None:
 def test_joins_that_can_never_be_are_refused(after: tuple[str, ...], words: str) -> None:
     """A ring of joins, and a part that is not there."""
     with pytest.raises(ProblemError, match=words):
-        solve(replace(ONE, parts=(Part("pin", BLACK), Part("cap", BLACK, after=after))))
+        solve(replace(ONE, parts=(PlanPart("pin", BLACK), PlanPart("cap", BLACK, after=after))))
 
 
 def test_waiting_for_a_held_part_is_told_with_its_way_out() -> None:
     """What waits for a part on hold can't begin; carrying on frees it."""
-    held = Part("pin", BLACK, moves_made=1, entered_s=-100, held=True)
-    outcome = solve(replace(ONE, parts=(held, Part("cap", WAX, after=("pin",)))))
+    held = PlanPart("pin", BLACK, moves_made=1, entered_s=-100, held=True)
+    outcome = solve(replace(ONE, parts=(held, PlanPart("cap", WAX, after=("pin",)))))
     assert outcome.status == "infeasible"
     assert outcome.why == (
         "cap waits for pin, which is held", "what would free it: carry on with pin",

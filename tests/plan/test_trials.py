@@ -15,11 +15,11 @@ from hypothesis import strategies as st
 from benchtimer.plan.from_recipe import plan_problem
 from benchtimer.plan.outcome import Plan
 from benchtimer.plan.planner import solve
-from benchtimer.plan.problem import Away, Part, Problem, Station
+from benchtimer.plan.problem import AwayTime, PlanPart, PlanStation, Problem
 from benchtimer.plan.risk import assess
 from benchtimer.plan.trials import Replay
 from benchtimer.recipe.places import put
-from benchtimer.recipe.shelf import Shelf
+from benchtimer.recipe.recipe_files import RecipeFiles
 from tests.plan.build import route
 from tests.plan.by_the_second import carried_out
 from tests.plan.generate import KINDS
@@ -34,7 +34,7 @@ def _drawn(kind: str, seed: int, hands: int) -> tuple[Problem, Plan] | None:
     """A generated problem with a plan; for two pairs of hands no station is ever full."""
     problem = KINDS[kind](random.Random(f"trial {kind}{seed}"))
     if hands > 1:
-        roomy = tuple(Station(s.name, len(problem.parts)) for s in problem.stations)
+        roomy = tuple(PlanStation(s.name, len(problem.parts)) for s in problem.stations)
         problem = replace(problem, stations=roomy, hands=hands, hands_at=None)
     plan = solve(problem, nodes=100).plan
     return None if plan is None else (problem, plan)
@@ -72,8 +72,8 @@ def test_a_trial_is_what_looking_at_every_second_sees(
 
 def _evening() -> tuple[Problem, Plan]:
     """Three fittings to polish between 19:50 and 22:30: planned, they are done at 22:21:30."""
-    recipe = Shelf().find("fittings-polish")
-    away = Away(HALF_PAST_TEN_S, HALF_PAST_TEN_S + 30_600)
+    recipe = RecipeFiles().find("fittings-polish")
+    away = AwayTime(HALF_PAST_TEN_S, HALF_PAST_TEN_S + 30_600)
     problem = plan_problem(
         put({recipe.id: recipe}), [(name, recipe.id) for name in ("a", "b", "c")], away=[away]
     )
@@ -119,7 +119,9 @@ def test_an_evening_runs_past_its_hours_as_often_as_simulated() -> None:
 @pytest.mark.parametrize("spread", [0.1, 0.25, 0.5])
 def test_one_move_before_the_closing_has_the_chance_of_its_law(spread: float) -> None:
     """Log-normal, closed form: P(X > c), and E[X - c | X > c] = m e^(s2/2) P(Z < s - k)/P - c."""
-    problem = Problem((), (Part("blade", route("file", [1000], [])),), away=(Away(1200, 9000),))
+    problem = Problem(
+        (), (PlanPart("blade", route("file", [1000], [])),), away=(AwayTime(1200, 9000),)
+    )
     plan = solve(problem).plan
     assert plan is not None
     trials = 4000
@@ -137,8 +139,8 @@ def test_a_pull_that_would_fall_into_the_away_hours_waits_for_the_morning() -> N
     """Late by a minute at the closing, a part stays in its tank all night, and that is counted."""
     soak = route("soak", [0, 0], [("tank", 100, 400)])
     work = route("work", [100], [])
-    parts = (Part("a", soak, moves_made=1, entered_s=0), Part("b", work))
-    problem = Problem((Station("tank"),), parts, away=(Away(150, 5000),))
+    parts = (PlanPart("a", soak, moves_made=1, entered_s=0), PlanPart("b", work))
+    problem = Problem((PlanStation("tank"),), parts, away=(AwayTime(150, 5000),))
     plan = solve(problem).plan
     assert plan is not None
     assert [m.part for m in plan.moves] == ["b", "a"]
@@ -153,8 +155,8 @@ def test_work_wanted_at_the_very_closing_waits() -> None:
     """A lift of ten seconds that could begin when the hours end begins when they open again."""
     soak = route("soak", [0, 10], [("tank", 100, None)])
     work = route("work", [100], [])
-    parts = (Part("a", soak, moves_made=1, entered_s=0), Part("b", work))
-    problem = Problem((Station("tank"),), parts, away=(Away(150, 5000),))
+    parts = (PlanPart("a", soak, moves_made=1, entered_s=0), PlanPart("b", work))
+    problem = Problem((PlanStation("tank"),), parts, away=(AwayTime(150, 5000),))
     plan = solve(problem).plan
     assert plan is not None
     starts = [m.start_s for m in plan.moves]
@@ -166,8 +168,8 @@ def test_work_wanted_at_the_very_closing_waits() -> None:
 def test_with_two_pairs_of_hands_a_full_tank_is_waited_for() -> None:
     """The part that goes in is there only when the lift that frees its slot has begun."""
     soak = route("soak", [60, 60], [("tank", 100, 900)])
-    parts = tuple(Part(f"p{n}", soak) for n in range(2))
-    problem = Problem((Station("tank"),), parts, hands=2)
+    parts = tuple(PlanPart(f"p{n}", soak) for n in range(2))
+    problem = Problem((PlanStation("tank"),), parts, hands=2)
     plan = solve(problem).plan
     assert plan is not None
     into = [n for n, m in enumerate(plan.moves) if m.move == 0]

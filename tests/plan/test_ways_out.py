@@ -14,7 +14,7 @@ from benchtimer.plan.explain import has_plan
 from benchtimer.plan.outcome import Infeasible
 from benchtimer.plan.planner import replan, solve
 from benchtimer.plan.problem import Problem
-from benchtimer.plan.search_limits import Limits
+from benchtimer.plan.search_limits import SearchLimits
 from benchtimer.quantity import parse_duration
 from tests.plan.generate import KINDS, cut_at
 
@@ -71,7 +71,7 @@ def test_every_way_out_does_what_its_words_say(number: int) -> None:
     problem, outcome = _broken()[number]
     for change in outcome.witness.changes:
         assert _as_said(problem, change.words) == change.problem
-        assert has_plan(change.problem, Limits()) is True, change.words
+        assert has_plan(change.problem, SearchLimits()) is True, change.words
 
 
 @pytest.mark.parametrize("number", range(8))
@@ -80,7 +80,7 @@ def test_a_stay_that_is_offered_is_the_shortest_that_helps(number: int) -> None:
     problem, outcome = _broken()[number]
     for change in outcome.witness.changes:
         if LONGER.match(change.words) or ANY.match(change.words):
-            assert has_plan(_as_said(problem, change.words, less_s=1), Limits()) is False
+            assert has_plan(_as_said(problem, change.words, less_s=1), SearchLimits()) is False
 
 
 @pytest.mark.parametrize("number", range(8))

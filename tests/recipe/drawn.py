@@ -11,9 +11,9 @@ from benchtimer.quantity import KINDS, show_number
 from benchtimer.recipe.checks import CHECK_KINDS
 from benchtimer.recipe.fields import READING_UNITS
 from benchtimer.recipe.model import BUILT_IN_SOURCES, Recipe
-from benchtimer.recipe.problems import Problem, RecipeError
+from benchtimer.recipe.problems import RecipeError, RecipeProblem
 from benchtimer.recipe.reader import parse_recipe
-from benchtimer.recipe.shelf import shipped_folder
+from benchtimer.recipe.recipe_files import shipped_folder
 from benchtimer.times import duration
 
 Table = dict[str, Any]
@@ -40,7 +40,7 @@ def read(text: str | bytes, name: str = "trial.toml") -> Recipe:
     return parse_recipe(raw, name=name, default_id=Path(name).stem)
 
 
-def problems(text: str | bytes) -> list[Problem]:
+def problems(text: str | bytes) -> list[RecipeProblem]:
     """Everything wrong with a text; nothing, if it is a recipe."""
     try:
         read(text)

@@ -7,7 +7,7 @@ from pathlib import Path
 
 import pytest
 
-from benchtimer.recipe.problems import Problem, RecipeError
+from benchtimer.recipe.problems import RecipeError, RecipeProblem
 from benchtimer.recipe.reader import read_recipe
 
 CASES = Path(__file__).parent / "cases"
@@ -15,13 +15,13 @@ BAD = sorted(p for p in CASES.glob("*.toml") if not p.name.endswith(".expect.tom
 ABOUT_THE_WHOLE = ("deeper-arrays", "deep-arrays", "empty", "missing-keys")
 
 
-def expected(case: Path) -> list[Problem]:
+def expected(case: Path) -> list[RecipeProblem]:
     """The problems written down beside a case."""
     text = case.with_suffix(".expect.toml").read_text(encoding="utf-8")
-    return [Problem(**entry) for entry in tomllib.loads(text)["problem"]]
+    return [RecipeProblem(**entry) for entry in tomllib.loads(text)["problem"]]
 
 
-def problems_of(case: Path) -> list[Problem]:
+def problems_of(case: Path) -> list[RecipeProblem]:
     """The problems that reading a case finds."""
     with pytest.raises(RecipeError) as caught:
         read_recipe(case)

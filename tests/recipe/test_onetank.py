@@ -6,7 +6,7 @@ import pytest
 
 from benchtimer.recipe.onetank import groups_to_ask, settled_places
 from benchtimer.recipe.places import PlaceError, ShopPlace, choose_places, put
-from benchtimer.recipe.shelf import Shelf
+from benchtimer.recipe.recipe_files import RecipeFiles
 from tests.recipe.test_places import ACID, CAUSTIC, tank
 
 BOIL = ShopPlace("boil", "Big pot", 2, ("black.tank", "blue.tank"))
@@ -69,7 +69,7 @@ def test_what_has_something_in_common_is_asked_once() -> None:
 
 def test_the_shipped_recipes_ask_about_soda_and_boil() -> None:
     """The bicarbonate baths of three recipes are one question, though their ids differ."""
-    shelf = Shelf()
+    shelf = RecipeFiles()
     recipes = {name: shelf.find(name) for name in shelf.paths()}
     asked = [{where for where, _ in group} for group in groups_to_ask(recipes)]
     soda = {"etch-darken.neutral", "slow-rust-blue.soda", "strip-black.soda"}

@@ -11,7 +11,7 @@ from hypothesis import strategies as st
 from benchtimer.recipe.model import Recipe
 from benchtimer.recipe.places import PlaceError, choose_places, place_recipes, put
 from benchtimer.recipe.reader import parse_recipe
-from benchtimer.recipe.shelf import Shelf
+from benchtimer.recipe.recipe_files import RecipeFiles
 
 
 def tank(title: str = "Tank", *lines: str, step: str = "dip") -> Recipe:
@@ -122,7 +122,7 @@ def test_shipped_recipes_do_not_share_what_is_not_the_same(
     recipes: tuple[str, str], apart: tuple[str, ...]
 ) -> None:
     """The boil that grows caustic is not the clean one, nor the scrubbing sink the clean sink."""
-    shelf = Shelf()
+    shelf = RecipeFiles()
     for order in permutations(recipes):
         found = put({name: shelf.find(name) for name in order})
         for station in apart:

@@ -8,7 +8,7 @@ from pathlib import Path
 import pytest
 
 from benchtimer.recipe.line_finder import LineFinder
-from benchtimer.recipe.problems import MAX_PROBLEMS, Problem, RecipeError, quoted, told
+from benchtimer.recipe.problems import MAX_PROBLEMS, RecipeError, RecipeProblem, quoted, value_text
 from benchtimer.recipe.reader import MAX_BYTES, parse_recipe, read_recipe
 from tests.recipe.drawn import SHIPPED, SMALLEST, problems, read
 
@@ -169,7 +169,7 @@ def test_a_message_names_file_line_place_finding_way_out_and_spelling() -> None:
 
 def test_a_long_list_of_problems_is_cut_and_counted() -> None:
     """Fifty problems are told, the rest is a number."""
-    error = RecipeError("x", [Problem("here", "this", "that", line=i) for i in range(60)])
+    error = RecipeError("x", [RecipeProblem("here", "this", "that", line=i) for i in range(60)])
     lines = str(error).splitlines()
     assert len(lines) == MAX_PROBLEMS + 2
     assert lines[-1] == "  and 10 more"
@@ -191,5 +191,5 @@ def test_a_long_list_of_problems_is_cut_and_counted() -> None:
 )
 def test_values_are_told_as_a_maker_wrote_them(value: object, words: str) -> None:
     """What stands in the file is told in TOML's own spelling, short and safe."""
-    assert told(value) == words
+    assert value_text(value) == words
     assert not isinstance(value, str) or quoted(value) == words

@@ -7,7 +7,7 @@ from pathlib import Path
 import pytest
 
 from benchtimer.recipe.problems import RecipeError
-from benchtimer.recipe.shelf import Shelf, shipped_folder
+from benchtimer.recipe.recipe_files import RecipeFiles, shipped_folder
 from tests.recipe.drawn import SHIPPED, SMALLEST
 
 
@@ -24,20 +24,20 @@ def own(tmp_path: Path) -> Path:
 
 def test_shipped_recipes_are_always_on_the_shelf() -> None:
     """Without a folder of its own a shop finds what comes with the program."""
-    assert list(Shelf().paths()) == [path.stem for path in SHIPPED]
-    assert "hot-black" in Shelf().paths()
+    assert list(RecipeFiles().paths()) == [path.stem for path in SHIPPED]
+    assert "hot-black" in RecipeFiles().paths()
     assert shipped_folder().is_dir()
 
 
 def test_own_recipes_go_before_shipped_ones_of_the_same_name(own: Path) -> None:
     """A shop's own version of a recipe is the one that is used."""
-    assert Shelf(own).find("hot-black").title == "Our own way"
-    assert Shelf().find("hot-black").title != "Our own way"
+    assert RecipeFiles(own).find("hot-black").title == "Our own way"
+    assert RecipeFiles().find("hot-black").title != "Our own way"
 
 
 def test_the_shelf_lists_recipe_files_and_nothing_else(own: Path) -> None:
     """Names come in order; folders and other files don't count."""
-    names = list(Shelf(own).paths())
+    names = list(RecipeFiles(own).paths())
     assert names == sorted(names)
     assert {"wipe", "broken", "hot-black"} <= set(names)
     assert not {"notes", "folder"} & set(names)
@@ -45,18 +45,18 @@ def test_the_shelf_lists_recipe_files_and_nothing_else(own: Path) -> None:
 
 def test_a_folder_that_is_not_there_holds_no_recipes(tmp_path: Path) -> None:
     """A shop without a folder of its own is no error."""
-    assert list(Shelf(tmp_path / "none").paths()) == [path.stem for path in SHIPPED]
+    assert list(RecipeFiles(tmp_path / "none").paths()) == [path.stem for path in SHIPPED]
 
 
 def test_a_recipe_is_found_by_its_path(own: Path) -> None:
     """A path to a file goes past the shelf."""
-    assert Shelf().find(str(own / "wipe.toml")).id == "wipe"
+    assert RecipeFiles().find(str(own / "wipe.toml")).id == "wipe"
 
 
 def test_a_misspelt_name_is_told_with_the_nearest(own: Path) -> None:
     """The answer lists what there is and the nearest right name."""
     with pytest.raises(RecipeError) as caught:
-        Shelf(own).find("hot-blak")
+        RecipeFiles(own).find("hot-blak")
     (problem,) = caught.value.problems
     assert problem.near == "hot-black"
     assert "wipe" in problem.allowed
@@ -65,13 +65,13 @@ def test_a_misspelt_name_is_told_with_the_nearest(own: Path) -> None:
 def test_a_broken_recipe_is_on_the_shelf_and_says_what_is_wrong(own: Path) -> None:
     """A recipe with a mistake isn't passed over in silence."""
     with pytest.raises(RecipeError, match="it is not TOML"):
-        Shelf(own).find("broken")
+        RecipeFiles(own).find("broken")
 
 
 def test_the_name_of_a_file_cannot_disturb_the_screen(tmp_path: Path) -> None:
     """A control code in it is a ? in lists and messages, and its file is found all the same."""
     (tmp_path / "\x1b[2Jred\u202e.toml").write_text("", encoding="utf-8")
-    shelf = Shelf(tmp_path)
+    shelf = RecipeFiles(tmp_path)
     assert "?[2Jred?" in shelf.paths()
     with pytest.raises(RecipeError, match=r"known: \?\[2Jred\?, ") as unknown:
         shelf.find("hit-black")

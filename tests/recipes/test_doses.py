@@ -13,15 +13,15 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from benchtimer.check_list import make_page, render_page
 from benchtimer.orders import new_run
-from benchtimer.prepare import make_page, render_page
 from benchtimer.quantity import parse
 from benchtimer.recipe.describe import describe
 from benchtimer.recipe.mixing import rate
 from benchtimer.recipe.model import Recipe
 from benchtimer.recipe.places import put
 from benchtimer.recipe.reader import parse_recipe
-from benchtimer.recipe.shelf import Shelf, shipped_folder
+from benchtimer.recipe.recipe_files import RecipeFiles, shipped_folder
 from benchtimer.records.facts import facts_of
 from benchtimer.records.tries import tries_of
 from benchtimer.rehearsal import rehearse
@@ -33,7 +33,7 @@ from tests.recipe.drawn import SMALLEST
 DOSES: dict[str, dict[str, list[str]]] = tomllib.loads(
     (Path(__file__).parent / "doses.toml").read_text("utf-8")
 )
-SHELF = Shelf()
+SHELF = RecipeFiles()
 UNITS: Any = pint.UnitRegistry()
 VESSELS = ["40 mL", "250 mL", "2 L", "6 L", "210 L", "12 fl oz", "3 qt", "1 gal", "55 gal"]
 SHOPS = ("si", "us")

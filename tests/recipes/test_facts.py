@@ -14,7 +14,7 @@ import pytest
 from benchtimer.quantity import parse
 from benchtimer.recipe.checks import Check, Choice, ReadingCheck, Send, YesNo
 from benchtimer.recipe.model import Hazard, Recipe, Station, Step
-from benchtimer.recipe.shelf import Shelf
+from benchtimer.recipe.recipe_files import RecipeFiles
 from benchtimer.run.commands import Acknowledge, Heat, Prepare
 from benchtimer.run.hazards import FIRST_AID as HAZARD_FIRST_AID
 from benchtimer.run.refusals import BadValue, HazardFirst
@@ -23,10 +23,10 @@ from benchtimer.trade import caustic, cooling, dangers, temper
 from benchtimer.trade.compatibility import BURNS_C
 from benchtimer.trade.cooling import Block
 from benchtimer.trade.first_aid import Hurt, rinse_min
-from benchtimer.trade.topics import figure_for
 from tests.support import Hands
+from tests.trade.derived import figure_for
 
-RECIPES = {name: Shelf().find(name) for name in Shelf().paths()}
+RECIPES = {name: RecipeFiles().find(name) for name in RecipeFiles().paths()}
 ANY = pytest.mark.parametrize("recipe", RECIPES.values(), ids=RECIPES)
 OILED = pytest.mark.parametrize("name", ["hot-black", "slow-rust-blue"])
 BELOW_THE_BOIL = "below the boil of plain water at your altitude"

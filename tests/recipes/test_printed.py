@@ -9,11 +9,11 @@ from pathlib import Path
 
 import pytest
 
+from benchtimer.check_list import make_page, render_page
 from benchtimer.orders import new_run
-from benchtimer.prepare import make_page, render_page
 from benchtimer.recipe.describe import describe
 from benchtimer.recipe.places import put
-from benchtimer.recipe.shelf import Shelf
+from benchtimer.recipe.recipe_files import RecipeFiles
 from benchtimer.records.export import as_text
 from benchtimer.rehearsal import rehearse
 from benchtimer.settings import Settings
@@ -26,10 +26,10 @@ LINES: list[dict[str, str]] = tomllib.loads(
 @functools.cache
 def _printed(command: str, name: str) -> str:
     """What a command prints of a recipe, without its line breaks."""
-    recipe = Shelf().find(name)
+    recipe = RecipeFiles().find(name)
     if command == "rehearse":
         about = [f"pin.{prop.id}=200 C" for prop in recipe.property]
-        text = as_text(rehearse(new_run(Shelf(), name, ["pin"], about=about), 1))
+        text = as_text(rehearse(new_run(RecipeFiles(), name, ["pin"], about=about), 1))
     else:
         page = render_page(make_page(put({name: recipe}).recipes, Settings()))
         text = page if command == "prepare" else describe(recipe)
@@ -44,7 +44,7 @@ def test_a_line_reads_as_it_must(case: dict[str, str]) -> None:
 
 
 @pytest.mark.parametrize("command", ["prepare", "recipes", "rehearse"])
-@pytest.mark.parametrize("name", list(Shelf().paths()))
+@pytest.mark.parametrize("name", list(RecipeFiles().paths()))
 def test_no_line_has_a_piece_that_means_nothing(command: str, name: str) -> None:
     """A wait is no dwell of 0 s, nothing is done 0 times, and no name stands before itself."""
     text = _printed(command, name)

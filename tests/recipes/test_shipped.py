@@ -18,13 +18,13 @@ from benchtimer.quantity import Quantity, parse
 from benchtimer.recipe.model import BUILT_IN_SOURCES, Hazard, Recipe, Station
 from benchtimer.recipe.places import put
 from benchtimer.recipe.reader import parse_recipe
-from benchtimer.recipe.shelf import Shelf
+from benchtimer.recipe.recipe_files import RecipeFiles
 from benchtimer.recipe.writer import recipe_table, write_recipe
 from benchtimer.trade import abrasive, caustic, etchant, temper, waterbreak
 
 Table = dict[str, Any]
 
-RECIPES = {name: Shelf().find(name) for name in Shelf().paths()}
+RECIPES = {name: RecipeFiles().find(name) for name in RecipeFiles().paths()}
 TABLES = {name: recipe_table(recipe) for name, recipe in RECIPES.items()}
 WINDOWS = tomllib.loads((Path(__file__).parent / "windows.toml").read_text("utf-8"))["figure"]
 
@@ -391,7 +391,7 @@ def test_any_two_recipes_can_share_a_bench(pair: tuple[str, str]) -> None:
 @pytest.mark.parametrize("name", RECIPES)
 def test_every_hazard_says_its_level(name: str) -> None:
     """No shipped recipe leaves a hazard's level to the default, and boiling caustic is a danger."""
-    written = tomllib.loads(Shelf().paths()[name].read_text(encoding="utf-8"))
+    written = tomllib.loads(RecipeFiles().paths()[name].read_text(encoding="utf-8"))
     assert all("level" in hazard for hazard in written.get("hazard", []))
     salts = [h for h in RECIPES[name].hazard if "salts" in h.before and "Boiling" in h.title]
     assert all(hazard.level == "danger" for hazard in salts)

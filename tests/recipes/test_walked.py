@@ -10,15 +10,15 @@ import pytest
 from benchtimer.bench.newrun import NewRun
 from benchtimer.quantity import parse
 from benchtimer.recipe.model import Recipe, Station
-from benchtimer.recipe.shelf import Shelf
+from benchtimer.recipe.recipe_files import RecipeFiles
 from benchtimer.recipe.writer import recipe_table
 from benchtimer.rehearsal import Rehearsal
 from benchtimer.run import events as e
-from benchtimer.run.state import SESSION_GAP_MS
+from benchtimer.run.run_state import SESSION_GAP_MS
 from benchtimer.trade.compatibility import BURNS_C
 from benchtimer.trade.cooling import PART_INTO_OIL_MAX_C
 
-RECIPES = {name: Shelf().find(name) for name in Shelf().paths()}
+RECIPES = {name: RecipeFiles().find(name) for name in RecipeFiles().paths()}
 ANY = pytest.mark.parametrize("name", RECIPES)
 SEEDS = (1, 2, 3)
 UNDER_WAY_MS = 5 * 60_000

@@ -16,7 +16,7 @@ import pytest
 from benchtimer.bench.driver import Driver
 from benchtimer.clock import ManualClock
 from benchtimer.orders import new_run
-from benchtimer.recipe.shelf import Shelf
+from benchtimer.recipe.recipe_files import RecipeFiles
 from benchtimer.records.record import Record
 from benchtimer.run import commands as c
 from tests.records.maker import Answers, Maker
@@ -65,7 +65,7 @@ def work_on_the_knife(folder: Path) -> Knife:
     clock = ManualClock(MORNING, offset_s=3600)
     driver = Driver(folder, clock, by="maker")
     changes = ["hang.target=6 h 40 min"]
-    name = driver.lay_out(new_run(Shelf(), "etch-darken", [PART], changes))
+    name = driver.set_up(new_run(RecipeFiles(), "etch-darken", [PART], changes))
     maker = Maker(
         driver,
         clock,

@@ -7,11 +7,11 @@ from __future__ import annotations
 
 from pathlib import Path
 
-from benchtimer.records.forms import FORMS, SUFFIX
+from benchtimer.records.forms import FORMS
 from benchtimer.records.record import Record, make_record
 from benchtimer.run import commands as c
 from benchtimer.run.events import Created
-from benchtimer.store.log import Entry, Stamp
+from benchtimer.store.log import LogEntry, Stamp
 from tests.support import MINUTE, Hands
 
 FOLDER = Path(__file__).parent / "golden"
@@ -33,14 +33,14 @@ HOSTILE = (
 """Texts that the log takes as they are."""
 
 
-def entries_of(hands: Hands, offset_s: int = 3600) -> list[Entry]:
+def entries_of(hands: Hands, offset_s: int = 3600) -> list[LogEntry]:
     """The events as log entries, written when they were pressed."""
-    entries: list[Entry] = []
+    entries: list[LogEntry] = []
     noted = 0
     for seq, event in enumerate(hands.events, start=1):
         noted = max(noted, event.t_ms)
         stamp = Stamp(noted, "b", noted, MORNING_MS + noted - 1_000_000, offset_s)
-        entries.append(Entry(seq, "2026-02-02-1", event, stamp))
+        entries.append(LogEntry(seq, "2026-02-02-1", event, stamp))
     return entries
 
 
@@ -75,7 +75,7 @@ def record() -> Record:
 
 def path(form: str) -> Path:
     """The golden file of a form."""
-    return FOLDER / f"run.{SUFFIX[form]}"
+    return FOLDER / f"run.{'txt' if form == 'text' else 'md' if form == 'markdown' else form}"
 
 
 if __name__ == "__main__":

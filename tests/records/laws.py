@@ -13,8 +13,8 @@ from benchtimer.run import commands as c
 from benchtimer.run import events as e
 from benchtimer.run.evolve import apply
 from benchtimer.run.refusals import Refused
-from benchtimer.run.state import Bench
-from benchtimer.store.log import Entry
+from benchtimer.run.run_state import Bench
+from benchtimer.store.log import LogEntry
 from benchtimer.store.standing import standing
 from tests.records.golden import entries_of
 from tests.support import SMALL, Hands, small_recipe
@@ -61,12 +61,12 @@ def played(presses: Presses) -> Hands:
     return hands
 
 
-def log_of(presses: Presses) -> list[Entry]:
+def log_of(presses: Presses) -> list[LogEntry]:
     """The log of such a bench."""
     return entries_of(played(presses))
 
 
-def stretches(entries: Sequence[Entry]) -> Iterator[tuple[Bench, int, int, e.Event]]:
+def stretches(entries: Sequence[LogEntry]) -> Iterator[tuple[Bench, int, int, e.Event]]:
     """The bench between each two entries that count: how it stood, from when to when, what next."""
     counted = standing(entries)
     bench, since_ms = Bench(), 0

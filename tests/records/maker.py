@@ -15,7 +15,7 @@ from benchtimer.recipe.checks import Check, Choice, NoteCheck, PhotoCheck, Readi
 from benchtimer.run import commands as c
 from benchtimer.run.actions import Action, ActionKind
 from benchtimer.run.agenda import agenda
-from benchtimer.run.state import OVER, Part
+from benchtimer.run.run_state import OVER, Part
 
 LOOKS_AGAIN_MS = 150_000
 """Before a lift the board is looked at again: gear and readings may come first by then."""

@@ -61,7 +61,7 @@ def test_a_dwell_over_the_change_of_the_clock_is_as_long_as_it_was(tmp_path: Pat
     """2026-03-29 in central Europe: the clock goes from 02:00 to 03:00, the dwell does not."""
     clock = ManualClock(1_774_742_400_000, offset_s=3600)  # 2026-03-29 01:00 local
     driver = Driver(tmp_path, clock)
-    name = driver.lay_out(NewRun("Test", {"small": table(small_recipe())}, [("pin", "small")]))
+    name = driver.set_up(NewRun("Test", {"small": table(small_recipe())}, [("pin", "small")]))
     for command in (*READY, c.Begin("pin")):
         driver.press(name, command)
     clock.advance(60_000)
@@ -86,7 +86,7 @@ def test_one_moment_in_two_zones(tmp_path: Path) -> None:
     for zone, offset_s in (("east", 19_800), ("west", -28_800)):
         clock = ManualClock(1_770_000_000_000, offset_s=offset_s)
         driver = Driver(tmp_path / zone, clock)
-        name = driver.lay_out(NewRun("T", {"small": table(small_recipe())}, [("pin", "small")]))
+        name = driver.set_up(NewRun("T", {"small": table(small_recipe())}, [("pin", "small")]))
         clock.advance(90_000)
         start(driver, name)
         told.append(driver.record(name))

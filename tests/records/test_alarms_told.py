@@ -7,14 +7,14 @@ from collections.abc import Iterator
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from benchtimer.records.alarms import Alarm, answered
+from benchtimer.records.alarms import AnsweredAlarm, answered
 from benchtimer.run import commands as c
 from benchtimer.run import events as e
 from benchtimer.run.actions import Action, ActionKind
 from benchtimer.run.agenda import agenda
 from benchtimer.run.evolve import apply
-from benchtimer.run.state import Bench, RunPhase
-from benchtimer.store.log import Entry
+from benchtimer.run.run_state import Bench, RunPhase
+from benchtimer.store.log import LogEntry
 from tests.records.golden import entries_of
 from tests.records.laws import played
 from tests.run.scenes import DUSTY
@@ -55,7 +55,7 @@ def _ends(event: e.Event) -> tuple[str, str] | None:
     return None
 
 
-def _heard(entries: list[Entry]) -> Iterator[tuple[str, str, int, int]]:
+def _heard(entries: list[LogEntry]) -> Iterator[tuple[str, str, int, int]]:
     """What rang when it was answered: for whom, since when at first, until when."""
     bench, now_ms = Bench(), entries[0].event.t_ms
     first: dict[tuple[str, str | None], int] = {}
@@ -94,7 +94,7 @@ def test_what_rang_is_what_is_told(presses: list[tuple[tuple[c.Command, ...], in
         assert alarm.what != "pull" or alarm.rang_ms == first_ms
 
 
-def _key(alarm: Alarm) -> tuple[str, str]:
+def _key(alarm: AnsweredAlarm) -> tuple[str, str]:
     return "pick up" if alarm.what == "pull" else alarm.what, alarm.who
 
 

@@ -10,24 +10,24 @@ from benchtimer.bath.bath_events import BathEvent, BathUsed
 from benchtimer.bath.bath_state import Bath, History, evolve
 from benchtimer.bath.fatigue import NO_LIMITS, complaints
 from benchtimer.records.bathlife import bath_life, last_good, life_lines, life_table
-from benchtimer.run.pen import Now
+from benchtimer.run.event_builder import Now
 from benchtimer.run.refusals import BadValue
-from benchtimer.store.log import Entry, Stamp
+from benchtimer.store.log import LogEntry, Stamp
 
 DAY_MS = 86_400_000
 
 
-def _told(*wishes: c.BathCommand | BathUsed) -> tuple[Bath, list[Entry]]:
+def _told(*wishes: c.BathCommand | BathUsed) -> tuple[Bath, list[LogEntry]]:
     """A bath and its log: a wish or a run a day."""
-    history, entries = History("etch"), list[Entry]()
-    for day, wish in enumerate((c.Mix("ferric chloride"), *wishes)):
+    history, entries = History("etch"), list[LogEntry]()
+    for day, wish in enumerate((c.MixBath("ferric chloride"), *wishes)):
         now_ms = day * DAY_MS
         event: BathEvent = (
             wish if isinstance(wish, BathUsed) else decide(history, wish, Now(now_ms))
         )
         history = evolve(history, event)
         stamp = Stamp(now_ms, None, now_ms, 1_770_000_000_000 + now_ms, 0)
-        entries.append(Entry(day + 1, "bath/etch", event, stamp))
+        entries.append(LogEntry(day + 1, "bath/etch", event, stamp))
     assert history.bath is not None
     return history.bath, entries
 

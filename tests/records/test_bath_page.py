@@ -9,9 +9,9 @@ import pytest
 
 from benchtimer.bath import bath_commands as c
 from benchtimer.bath.bath_events import BathEvent, BathUsed
-from benchtimer.bath.fatigue import Limits
+from benchtimer.bath.fatigue import WearLimits
 from benchtimer.records.bathpage import bath_account, bath_line, bath_sentence, bath_table
-from benchtimer.store.log import Entry, Stamp
+from benchtimer.store.log import LogEntry, Stamp
 from tests.bath.test_bath_state import MIX, Writer
 
 WALL_MS = 1_770_000_000_000
@@ -20,10 +20,10 @@ WALL_MS = 1_770_000_000_000
 MINUTE = 60_000
 
 
-def _entries(events: Sequence[BathEvent]) -> list[Entry]:
+def _entries(events: Sequence[BathEvent]) -> list[LogEntry]:
     """The events as entries of a log, written down when they happened, an hour east."""
     return [
-        Entry(seq, "bath/etch 1", event,
+        LogEntry(seq, "bath/etch 1", event,
               Stamp(event.t_ms, "b", event.t_ms, WALL_MS + event.t_ms - 1_000_000, 3600))
         for seq, event in enumerate(events, start=1)
     ]  # fmt: skip
@@ -45,7 +45,7 @@ def test_the_page_has_everything_that_is_known() -> None:
     """Each figure as it was told, times by the wall clock of then, what speaks against it."""
     told = _worked()
     table: Any = bath_table(
-        told.bath, _entries(told.events), told.now_ms, limits=Limits(parts=2), busy="r2"
+        told.bath, _entries(told.events), told.now_ms, limits=WearLimits(parts=2), busy="r2"
     )
     used_up, words = table.pop("used_up"), table.pop("fatigue")
     assert table == {
@@ -84,7 +84,7 @@ def test_a_retired_bath_warns_of_nothing() -> None:
     """Its page tells when and how it was disposed of, and no longer what speaks against it."""
     told = _worked()(c.Retire("to the collection point"))
     table: Any = bath_table(
-        told.bath, _entries(told.events), told.now_ms + 10**9, limits=Limits(parts=1)
+        told.bath, _entries(told.events), told.now_ms + 10**9, limits=WearLimits(parts=1)
     )
     assert (table["open"], table["disposed"]) == (False, "to the collection point")
     assert table["retired"] == "2026-02-02T03:46:00+01:00"
@@ -94,7 +94,7 @@ def test_a_retired_bath_warns_of_nothing() -> None:
 
 def test_what_is_not_known_is_left_out() -> None:
     """A bath told in words only has no invented figures."""
-    told = Writer()(c.Mix("Brown water"))
+    told = Writer()(c.MixBath("Brown water"))
     table: Any = bath_table(told.bath, _entries(told.events), told.now_ms)
     absent = {"mix", "recipe", "volume", "fecl3_when_fresh", "window", "in_run", "used_up",
               "metal_removed_g", "share_of_limit", "retired", "disposed"}  # fmt: skip
@@ -161,7 +161,7 @@ def test_times_are_those_of_the_stamp_nearest_to_them() -> None:
     told = Writer()(MIX, c.ReadBath("20 C"))
     first, second = _entries(told.events)
     moved = Stamp(second.stamp.noted_ms, "b", 0, second.stamp.wall_ms + 7_200_000, 7200)
-    entries = [first, Entry(2, second.run, second.event, moved)]
+    entries = [first, LogEntry(2, second.run, second.event, moved)]
     table: Any = bath_table(told.bath, entries, told.now_ms)
     assert table["mixed"] == "2026-02-02T03:41:00+01:00"
     assert table["readings"][0]["at"] == "2026-02-02T06:42:00+02:00"

@@ -9,14 +9,14 @@ import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
-from benchtimer.records.baths import uses
 from benchtimer.records.record import make_record
+from benchtimer.records.run_baths import uses
 from benchtimer.run import commands as c
 from benchtimer.run import events as e
 from benchtimer.run.evolve import apply, fold
 from benchtimer.run.refusals import Refused
-from benchtimer.run.state import Bench, PartPhase
-from benchtimer.store.log import Entry, Stamp
+from benchtimer.run.run_state import Bench, PartPhase
+from benchtimer.store.log import LogEntry, Stamp
 from benchtimer.store.standing import standing
 from tests.support import SMALL, Hands, small_recipe
 
@@ -41,7 +41,7 @@ GROUPS = st.one_of(
 PRESSES = st.lists(st.tuples(GROUPS, st.integers(1000, 600_000)), min_size=4, max_size=25)
 
 
-def _entries(drawn: list[tuple[tuple[c.Command, ...], int]]) -> list[Entry]:
+def _entries(drawn: list[tuple[tuple[c.Command, ...], int]]) -> list[LogEntry]:
     """The log of a run with these presses whose two stations have baths."""
     hands = Hands(names=PARTS, recipe=ROOMY)
     for group, after_ms in drawn:
@@ -52,7 +52,7 @@ def _entries(drawn: list[tuple[tuple[c.Command, ...], int]]) -> list[Entry]:
     assert isinstance(first, e.Created)
     events = [replace(first, baths=BATHS), *rest]
     stamp = Stamp(0, None, 0, 0, 0)
-    return [Entry(seq, "run", event, stamp) for seq, event in enumerate(events, start=1)]
+    return [LogEntry(seq, "run", event, stamp) for seq, event in enumerate(events, start=1)]
 
 
 @_LAWS

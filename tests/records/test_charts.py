@@ -6,7 +6,7 @@ import re
 from xml.etree import ElementTree
 
 from benchtimer.records.charts import MAX_X, MIN_X, baths_svg, dwells_svg
-from benchtimer.records.page import as_html
+from benchtimer.records.html_record import as_html
 from benchtimer.records.record import Record, make_record
 from benchtimer.run import commands as c
 from tests.records.golden import entries_of

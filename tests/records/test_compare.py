@@ -10,9 +10,9 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from benchtimer.learn.fact import Fact
-from benchtimer.records.compare import Difference, _chance, _difference
 from benchtimer.records.facts import facts_of
 from benchtimer.records.tries import FAILED, OPEN, WELL, tries_of
+from benchtimer.records.try_comparison import Difference, _chance, _difference
 from tests.records.conftest import Knife
 
 OUTCOMES = (FAILED, FAILED, WELL)

@@ -11,14 +11,14 @@ from hypothesis import given
 from benchtimer.records.record import make_record
 from benchtimer.run import commands as c
 from benchtimer.run import events as e
-from benchtimer.run.state import PartPhase
-from benchtimer.store.log import Entry
+from benchtimer.run.run_state import PartPhase
+from benchtimer.store.log import LogEntry
 from tests.records.golden import entries_of
 from tests.records.laws import LAWS, PRESSES, Presses, log_of, stretches
 from tests.support import MINUTE, Hands
 
 
-def _worked_s(entries: Sequence[Entry]) -> dict[str, float]:
+def _worked_s(entries: Sequence[LogEntry]) -> dict[str, float]:
     """Seconds each part was worked on: in hand, and neither it nor the run on hold."""
     done: dict[str, float] = defaultdict(float)
     open_ms: dict[str, int] = defaultdict(int)

@@ -14,7 +14,7 @@ from hypothesis import strategies as st
 from benchtimer.recipe.model import Recipe
 from benchtimer.recipe.reader import build_recipe
 from benchtimer.records.facts import facts_of
-from benchtimer.records.keep import NothingToKeep, Revision, revision_from
+from benchtimer.records.kept_settings import NothingToKeep, Revision, revision_from
 from benchtimer.records.record import Record, make_record
 from benchtimer.records.tries import tries_of
 from benchtimer.run import commands as c

@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 from benchtimer.recipe.adjust import adjusted, parse_adjustment
-from benchtimer.recipe.shelf import Shelf
+from benchtimer.recipe.recipe_files import RecipeFiles
 from benchtimer.records.last_time import last_time
 from benchtimer.store.log import EventLog
 from tests.records.conftest import Knife
 
-RECIPE = Shelf().find("etch-darken")
+RECIPE = RecipeFiles().find("etch-darken")
 
 
 def test_the_last_accepted_try_is_told(knife: Knife) -> None:
@@ -43,5 +43,5 @@ def test_what_the_recipe_says_already_is_no_change(knife: Knife) -> None:
 def test_a_recipe_without_an_accepted_try_has_no_last_time(knife: Knife) -> None:
     """Nothing is told of another recipe."""
     log = EventLog(knife.folder, read_only=True)
-    assert last_time(log, Shelf().find("hot-black")) is None
+    assert last_time(log, RecipeFiles().find("hot-black")) is None
     log.close()

@@ -10,15 +10,15 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from benchtimer.records.compare import (
+from benchtimer.records.record import Record, make_record
+from benchtimer.records.tries import Try, tries_of
+from benchtimer.records.try_comparison import (
     Comparison,
     compare,
     comparison_table,
     comparison_text,
     tries_text_of,
 )
-from benchtimer.records.record import Record, make_record
-from benchtimer.records.tries import Try, tries_of
 from benchtimer.run import commands as c
 from tests.records.golden import entries_of
 from tests.records.test_kept import worked

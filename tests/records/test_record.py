@@ -19,21 +19,21 @@ from benchtimer.run.events import (
     Reopened,
     WrittenLate,
 )
-from benchtimer.store.log import Entry, Stamp
+from benchtimer.store.log import LogEntry, Stamp
 from benchtimer.store.standing import standing
 from tests.support import MINUTE, Hands
 
 ZERO_WALL = 1_770_000_000_000
 
 
-def _entries(hands: Hands) -> list[Entry]:
+def _entries(hands: Hands) -> list[LogEntry]:
     """The events as log entries: written when they were pressed, in a zone an hour east."""
     entries = []
     noted = 0
     for seq, event in enumerate(hands.events, start=1):
         noted = max(noted, event.t_ms)
         wall = ZERO_WALL + noted - 1_000_000
-        entries.append(Entry(seq, "2026-01-05-1", event, Stamp(noted, "b", noted, wall, 3600)))
+        entries.append(LogEntry(seq, "2026-01-05-1", event, Stamp(noted, "b", noted, wall, 3600)))
     return entries
 
 

@@ -12,18 +12,23 @@ import pytest
 from benchtimer.bench.driver import Driver
 from benchtimer.clock import ManualClock
 from benchtimer.guide import page
-from benchtimer.keeping import Kept, made_already, prepare, write
+from benchtimer.keeping import NewRevision, made_already, prepare, write
 from benchtimer.orders import new_run
 from benchtimer.recipe.describe import describe
 from benchtimer.recipe.model import Recipe
 from benchtimer.recipe.reader import parse_recipe
-from benchtimer.recipe.shelf import Shelf, shipped_folder
-from benchtimer.records.compare import compare, comparison_table, comparison_text, tries_text_of
-from benchtimer.records.keep import NothingToKeep, revision_from
+from benchtimer.recipe.recipe_files import RecipeFiles, shipped_folder
+from benchtimer.records.kept_settings import NothingToKeep, revision_from
 from benchtimer.records.life import life_of, life_table, life_text
 from benchtimer.records.record import PartRecord, Record
 from benchtimer.records.recorded import RecordedBath
 from benchtimer.records.tries import FAILED, WELL, tries_of
+from benchtimer.records.try_comparison import (
+    compare,
+    comparison_table,
+    comparison_text,
+    tries_text_of,
+)
 from benchtimer.run import commands as c
 from tests.records.conftest import PART, Knife, knife_answers
 from tests.records.maker import Answers, Maker
@@ -87,7 +92,7 @@ def test_another_cause_would_stand_first_too(
 
     clock = ManualClock(1_774_594_800_000)
     driver = Driver(tmp_path, clock)
-    name = driver.lay_out(new_run(Shelf(), "etch-darken", [PART]))
+    name = driver.set_up(new_run(RecipeFiles(), "etch-darken", [PART]))
     late = lambda one: {"hang": soak_late_s.get(one, 30 * one)}  # noqa: E731
     Maker(driver, clock, name, answers=told, late_s=late, loop="ready").work()
     record = driver.record(name)
@@ -95,11 +100,11 @@ def test_another_cause_would_stand_first_too(
     assert compare(tries_of(record, _part(record))).differences[0].label == cause
 
 
-def _shop(folder: Path) -> Shelf:
-    return Shelf(folder / "recipes")
+def _shop(folder: Path) -> RecipeFiles:
+    return RecipeFiles(folder / "recipes")
 
 
-def _keep(shelf: Shelf, record: Record) -> tuple[Kept, Path | None]:
+def _keep(shelf: RecipeFiles, record: Record) -> tuple[NewRevision, Path | None]:
     found = revision_from(record)
     kept = prepare(shelf, found.recipe, found.ran, found.table, found.lineage)
     return kept, write(kept)
@@ -144,7 +149,7 @@ def test_nothing_old_is_overwritten(knife: Knife, tmp_path: Path) -> None:
     assert kept.comments
     assert moved == tmp_path / "recipes" / "revisions" / "etch-darken-3.toml"
     assert moved.read_bytes() == before
-    assert list(shelf.paths()) == list(Shelf().paths())
+    assert list(shelf.paths()) == list(RecipeFiles().paths())
 
 
 def test_lost_comments_are_said_to_be_lost(knife: Knife, tmp_path: Path) -> None:
@@ -168,7 +173,7 @@ def test_a_failure_is_not_kept(tmp_path: Path) -> None:
     """A part that did not come out well, or is not there, gives no revision."""
     clock = ManualClock(1_774_594_800_000)
     driver = Driver(tmp_path, clock)
-    name = driver.lay_out(new_run(Shelf(), "etch-darken", [PART]))
+    name = driver.set_up(new_run(RecipeFiles(), "etch-darken", [PART]))
     driver.press(name, c.Abort("no time"))
     record = driver.record(name)
     driver.close()

@@ -11,7 +11,7 @@ from hypothesis import strategies as st
 
 from benchtimer.quantity import parse_duration
 from benchtimer.records.record import PartRecord, Record, Visit, make_record
-from benchtimer.records.timeline import (
+from benchtimer.records.timeline_svg import (
     LEFT,
     WIDTH,
     lettered,

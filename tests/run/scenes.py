@@ -27,6 +27,9 @@ DUSTY = SMALL.replace(
 TRIES = SMALL.replace("expect = 0.5 }", "expect = 0.5, new_try = true }")
 """The small recipe, and an uneven part begins another try."""
 LAST_LIFT = SMALL[: SMALL.index('[[step]]\nid = "look"')]
+HOTTER = SMALL.replace(
+    'min = "60 C", max = "70 C", ceiling = "80 C"', 'min = "85 C", max = "90 C", ceiling = "95 C"'
+)
 RECIPES = {
     "two-tanks": TWO_TANKS,
     "last-lift": LAST_LIFT,
@@ -36,6 +39,7 @@ RECIPES = {
     "at-bench": AT_BENCH,
     "dusty": DUSTY,
     "tries": TRIES,
+    "hotter": HOTTER,
 }
 """The small recipe, and what differs from it in one way each."""
 
@@ -72,7 +76,8 @@ def bench_of(case: dict[str, Any]) -> Hands:
         reads=case.get("reads", True),
     )
     if "beside" in case:
-        other = hands.beside["2026-03-27-1"] = Hands(("pommel",), recipe)
+        theirs = recipe_of(case["beside_recipe"]) if "beside_recipe" in case else recipe
+        other = hands.beside["2026-03-27-1"] = Hands(("pommel",), theirs)
         play(other, case["beside"])
         hands.now_ms = other.now_ms
     play(hands, case.get("before", ()))

@@ -226,3 +226,21 @@ def test_without_a_plan_the_nearer_deadline_goes_first_where_both_fit() -> None:
     now_ms = hands.part("blade").since_ms + 5 * MINUTE + 60_000
     due = [a.part for a in agenda(hands.state.bench, now_ms) if a.is_due(now_ms) and a.part]
     assert due[0] == "blade"
+
+
+@pytest.mark.parametrize(("work", "first"), [("60 s", "bolster"), ("10 min", "ferrule")])
+def test_a_part_sent_back_waits_where_its_work_would_lose_another(work: str, first: str) -> None:
+    """Ten minutes of grit begin after the pull whose window ends in eight; a minute comes first."""
+    slow = SMALL.replace(
+        'title = "Prepare"\nhands = "60 s"', f'title = "Prepare"\nhands = "{work}"'
+    )
+    hands = Hands(recipe=small_recipe(slow.replace("holds = 1", "holds = 2")))
+    hands.to_tank("bolster")
+    hands.now_ms += 5 * MINUTE
+    hands(c.Begin("bolster"))
+    hands.to_tank("ferrule")
+    hands(c.Answer("bolster", "even", False))
+    moves = [a for a in agenda(hands.state.bench, hands.now_ms) if a.kind is ActionKind.BEGIN]
+    assert moves[0].part == first
+    if first == "ferrule":
+        assert moves[1].due_ms == moves[0].due_ms + moves[0].move_s * 1000

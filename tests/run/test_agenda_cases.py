@@ -12,7 +12,7 @@ from benchtimer.run import commands as c
 from benchtimer.run.actions import Action, ActionKind, PlanTimes
 from benchtimer.run.agenda import action_for, agenda
 from benchtimer.run.refusals import Refused
-from benchtimer.run.state import PartPhase, RunPhase
+from benchtimer.run.run_state import PartPhase, RunPhase
 from benchtimer.run.upkeep import reading_due_ms
 from tests.run.scenes import bench_of, cases
 from tests.run.test_laws import _LAWS, PRESSES, _played

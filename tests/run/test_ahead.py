@@ -9,9 +9,9 @@ from benchtimer.run import refusals as r
 from benchtimer.run.actions import Action, ActionKind, PlanTimes
 from benchtimer.run.agenda import agenda
 from benchtimer.run.ahead import KEPT_HOT_MS, is_cold, ready_ahead_ms, steps_ahead
+from benchtimer.run.readiness import is_needed
+from benchtimer.run.run_state import SESSION_GAP_MS
 from benchtimer.run.setup import PUT_OFF, setup_items
-from benchtimer.run.state import SESSION_GAP_MS
-from benchtimer.run.upkeep import is_needed
 from tests.support import MINUTE, Hands, small_recipe
 
 HOUR = 60 * MINUTE

@@ -17,7 +17,7 @@ from benchtimer.run import refusals as r
 from benchtimer.run.codec import body_of, event_from, kind_of
 from benchtimer.run.decide import Now, create
 from benchtimer.run.evolve import fold
-from benchtimer.store.log import Entry, Stamp
+from benchtimer.store.log import LogEntry, Stamp
 from benchtimer.view.menu import offers
 from benchtimer.view.scene_builder import make_scene
 from benchtimer.view.scene_places import RunView
@@ -107,7 +107,7 @@ def test_records_have_the_count_in_every_form() -> None:
     """Text, table and card say how many pieces are left of how many, and why some are not."""
     hands = _batch()
     hands(c.ScrapSome("pins", 1, "bent"))
-    entries = [Entry(n, "r", event, STAMP) for n, event in enumerate(hands.events, start=1)]
+    entries = [LogEntry(n, "r", event, STAMP) for n, event in enumerate(hands.events, start=1)]
     record = make_record(entries)
     part = _part_table(record)
     assert (part["count"], part["count_left"]) == (6, 5)

@@ -7,7 +7,7 @@ import pytest
 from benchtimer.run import commands as c
 from benchtimer.run import events as e
 from benchtimer.run import refusals as r
-from benchtimer.run.state import UNDO_DEPTH, PartPhase
+from benchtimer.run.run_state import UNDO_DEPTH, PartPhase
 from tests.support import MINUTE, SMALL, Hands, kinds, small_recipe
 
 

@@ -11,7 +11,7 @@ from benchtimer.run import refusals as r
 from benchtimer.run.answers import judge_answer
 from benchtimer.run.decide import Now, create
 from benchtimer.run.evolve import fold
-from benchtimer.run.state import PartPhase, RunPhase
+from benchtimer.run.run_state import PartPhase, RunPhase
 from tests.support import MINUTE, SMALL, TEMPERED, Hands, kinds, small_recipe, table
 
 

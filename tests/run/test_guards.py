@@ -13,7 +13,7 @@ from benchtimer.run.actions import ActionKind
 from benchtimer.run.agenda import agenda
 from benchtimer.run.decide import Now, create
 from benchtimer.run.evolve import fold
-from benchtimer.run.state import SESSION_GAP_MS, PartPhase
+from benchtimer.run.run_state import SESSION_GAP_MS, PartPhase
 from tests.support import MINUTE, SMALL, Hands, kinds, small_recipe, table
 
 LINE = """

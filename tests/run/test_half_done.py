@@ -6,7 +6,7 @@ import pytest
 
 from benchtimer.bench.advice import problem_now
 from benchtimer.bench.newrun import NewRun
-from benchtimer.recipe.shelf import Shelf
+from benchtimer.recipe.recipe_files import RecipeFiles
 from benchtimer.recipe.writer import recipe_table
 from benchtimer.records.card import sections
 from benchtimer.records.export import as_text
@@ -17,12 +17,12 @@ from benchtimer.run.codec import body_of, event_from, kind_of
 from benchtimer.run.decide import Now, create
 from benchtimer.run.evolve import fold
 from benchtimer.run.layout import EntersAt
+from benchtimer.run.run_state import PartPhase
 from benchtimer.run.setup import setup_items, setup_pages
-from benchtimer.run.state import PartPhase
-from benchtimer.shop.state import alone
+from benchtimer.shop.shop_state import alone
 from tests.support import MINUTE, SMALL, Hands, kinds, small_recipe, table
 
-ETCH = Shelf().find("etch-darken")
+ETCH = RecipeFiles().find("etch-darken")
 FROM_HANG = {"bolster": EntersAt("hang", "blacked at the old bench")}
 
 

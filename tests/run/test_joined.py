@@ -13,7 +13,7 @@ from benchtimer.run import events as e
 from benchtimer.run.agenda import agenda
 from benchtimer.run.decide import Now, decide
 from benchtimer.run.refusals import Refused
-from benchtimer.run.state import PartPhase
+from benchtimer.run.run_state import PartPhase
 from tests.records.golden import entries_of
 from tests.support import MINUTE, SMALL, Hands, small_recipe
 

@@ -14,7 +14,7 @@ from benchtimer.run.codec import body_of, event_from, kind_of
 from benchtimer.run.decide import Now, decide
 from benchtimer.run.evolve import evolve, fold
 from benchtimer.run.refusals import Refused
-from benchtimer.run.state import PartPhase, State
+from benchtimer.run.run_state import PartPhase, RunState
 from tests.support import Hands, small_recipe
 
 RECIPE = small_recipe()
@@ -74,7 +74,7 @@ def _played(presses: list[tuple[c.Command, int]]) -> Hands:
     return hands
 
 
-def _check(state: State) -> None:
+def _check(state: RunState) -> None:
     """Nothing physically impossible is ever the case."""
     bench = state.bench
     for name, place in bench.places.items():
@@ -145,7 +145,7 @@ def test_everything_can_be_undone(presses: list[tuple[c.Command, int]]) -> None:
     hands = _played(presses)
     while hands.state.past:
         hands(c.Undo())
-    assert hands.state.bench == evolve(State(), hands.events[0]).bench
+    assert hands.state.bench == evolve(RunState(), hands.events[0]).bench
 
 
 @_LAWS

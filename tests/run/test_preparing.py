@@ -10,7 +10,7 @@ from benchtimer.records.sentences import sentence
 from benchtimer.run import commands as c
 from benchtimer.run.agenda import agenda
 from benchtimer.run.refusals import Refused
-from benchtimer.shop.state import alone
+from benchtimer.shop.shop_state import alone
 from tests.support import MINUTE, Hands
 
 ITEM = "Stations: Blacking salts"

@@ -21,7 +21,7 @@ from benchtimer.run.readiness import (
     not_ready,
     ready_at_ms,
 )
-from benchtimer.run.state import Place, StationReading
+from benchtimer.run.run_state import Place, StationReading
 from tests.support import MINUTE, SMALL, Hands, kinds, small_recipe
 
 SALTS = SMALL.replace(

@@ -12,8 +12,8 @@ from benchtimer.run.agenda import agenda
 from benchtimer.run.codec import body_of, event_from, kind_of
 from benchtimer.run.decide import Now, create, decide
 from benchtimer.run.evolve import fold
+from benchtimer.run.run_state import RunPhase
 from benchtimer.run.setup import setup_items, setup_pages
-from benchtimer.run.state import RunPhase
 from tests.support import SMALL, Hands, small_recipe, table
 
 BREW = SMALL.replace(

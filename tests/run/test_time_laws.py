@@ -15,7 +15,7 @@ from benchtimer.run import events as e
 from benchtimer.run.decide import Now, decide
 from benchtimer.run.evolve import fold
 from benchtimer.run.refusals import Refused, TimeConflict
-from benchtimer.run.state import PartPhase
+from benchtimer.run.run_state import PartPhase
 from tests.run.test_laws import _LAWS, COMMANDS, PRESSES, _played
 from tests.run.test_transitions import EXAMPLES
 from tests.support import MINUTE, Hands, kinds

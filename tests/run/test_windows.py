@@ -13,7 +13,7 @@ from benchtimer.run import commands as c
 from benchtimer.run.agenda import action_for
 from benchtimer.run.refusals import Refused
 from benchtimer.run.windows import DwellWindow, window_of
-from benchtimer.shop.state import alone
+from benchtimer.shop.shop_state import alone
 from tests.support import MINUTE, Hands
 
 

@@ -13,7 +13,7 @@ import pytest
 from benchtimer.bench.watcher import Watcher
 from benchtimer.clock import ManualClock
 from benchtimer.run import commands as c
-from benchtimer.serve.page import body, security_policy, whole_page
+from benchtimer.serve.phone_page import body, security_policy, whole_page
 from benchtimer.serve.server import address_of
 from benchtimer.view.secondscreen import IDLE, NO_DRIVER, second_screen
 from tests.tui.conftest import NOON, Shop
@@ -60,7 +60,7 @@ def test_the_page_is_sound_and_loads_nothing(tmp_path: Path) -> None:
 
 def test_an_alarm_is_on_the_page(shop: Shop) -> None:
     """What calls stands above all else, with how bad it is; practice and no driver are said."""
-    shop.lay_out("bolster").to_tank("bolster")
+    shop.set_up("bolster").to_tank("bolster")
     shop.clock.advance(12 * 60_000)
     watcher = Watcher(shop.folder, shop.clock)
     shown = second_screen(watcher, watcher.stamp())
@@ -77,9 +77,9 @@ def test_an_alarm_is_on_the_page(shop: Shop) -> None:
 
 def test_the_most_pressing_of_all_runs_is_large(shop: Shop) -> None:
     """With two runs on the bench the large line is of the one that is late."""
-    shop.lay_out("bolster").to_tank("bolster")
+    shop.set_up("bolster").to_tank("bolster")
     shop.clock.advance(12 * 60_000)
-    shop.lay_out("ferrule", started=False)
+    shop.set_up("ferrule", started=False)
     watcher = Watcher(shop.folder, shop.clock)
     shown = second_screen(watcher, watcher.stamp())
     assert shown.large.startswith("PULL")
@@ -91,7 +91,7 @@ def test_the_most_pressing_of_all_runs_is_large(shop: Shop) -> None:
 
 def test_an_empty_bench_says_so(shop: Shop) -> None:
     """After the last run nothing calls and nothing is large."""
-    shop.lay_out("bolster")
+    shop.set_up("bolster")
     shop.press(c.Abort("no gas"))
     watcher = Watcher(shop.folder, ManualClock(NOON + 10_000))
     shown = second_screen(watcher, watcher.stamp())

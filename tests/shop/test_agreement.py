@@ -18,9 +18,9 @@ from benchtimer.run import commands as c
 from benchtimer.run.actions import ActionKind
 from benchtimer.run.refusals import Refused
 from benchtimer.view.alarm import alarms_at, message_of
-from benchtimer.view.board import Board, make_board
+from benchtimer.view.board_text import Board, make_board
 from benchtimer.view.desk import Desk
-from benchtimer.view.home import lead_rows
+from benchtimer.view.home_rows import lead_rows
 from benchtimer.view.letters import large
 from benchtimer.view.secondscreen import second_screen
 from benchtimer.view.space import Size
@@ -35,13 +35,13 @@ MOMENTS, SEEDS = 250, 4
 WIDE = Size(200, 60)
 
 
-def _lay_out(driver: Driver, seed: int) -> None:
+def _set_up(driver: Driver, seed: int) -> None:
     """Three runs: two with tight windows over the same tanks, and one with checks."""
     drawn = drawn_run(seed)
     for number in range(2):
-        driver.lay_out(NewRun("drawn", drawn.recipes, drawn.parts[number::2]))
+        driver.set_up(NewRun("drawn", drawn.recipes, drawn.parts[number::2]))
     small = table(small_recipe(SMALL))
-    driver.lay_out(NewRun("small", {"small": small}, [("bolster", "small"), ("cap", "small")]))
+    driver.set_up(NewRun("small", {"small": small}, [("bolster", "small"), ("cap", "small")]))
 
 
 def _work(driver: Driver, moment: Moment, draws: Random) -> None:
@@ -103,7 +103,7 @@ def test_everybody_says_the_same_at_every_moment(tmp_path: Path, seed: int) -> N
     """250 moments of a day with three runs: to the millisecond, on every page and in words."""
     clock, draws, told = ManualClock(1_770_000_000_000), Random(seed), set()
     with closing(Driver(tmp_path, clock)) as driver:
-        _lay_out(driver, seed)
+        _set_up(driver, seed)
         with closing(Watcher(tmp_path, clock)) as watcher:
             teller = Teller(watcher)
             for _ in range(MOMENTS):

@@ -8,15 +8,15 @@ from pathlib import Path
 
 import pytest
 
-from benchtimer.bath.bath_commands import Mix, Retire
+from benchtimer.bath.bath_commands import MixBath, Retire
 from benchtimer.bench.driver import Driver
 from benchtimer.bench.newrun import NewRun
 from benchtimer.bench.watcher import Watcher
 from benchtimer.clock import ManualClock
 from benchtimer.run import commands as c
 from benchtimer.run.refusals import Crowded, HandsFull, OutOfService, Refused, StationFull
-from benchtimer.run.state import PartPhase
-from benchtimer.shop.state import last_press, shop_of
+from benchtimer.run.run_state import PartPhase
+from benchtimer.shop.shop_state import last_press, shop_of
 from tests.support import MINUTE, READY, SMALL, Hands, small_recipe, table
 
 NOON = 1_770_000_000_000
@@ -47,12 +47,12 @@ def test_two_runs_one_after_the_other_share_a_tank(tmp_path: Path) -> None:
     """Two processes in turn: the second part is kept out, and told of whom and until when."""
     clock = ManualClock(NOON)
     with _opened(tmp_path, clock) as driver:
-        first = driver.lay_out(_new("pommel"))
+        first = driver.set_up(_new("pommel"))
         for command in READY:
             driver.press(first, command)
         _dip(driver, first, "pommel", clock)
     with _opened(tmp_path, clock) as driver:
-        second = driver.lay_out(_new("guard"))
+        second = driver.set_up(_new("guard"))
         for command in READY[:2]:
             driver.press(second, command)
         driver.press(second, c.Begin("guard"))  # the tank was read in the first run
@@ -78,7 +78,7 @@ def test_a_tank_of_another_title_is_another_tank(tmp_path: Path) -> None:
     other = SMALL.replace('title = "Tank"', 'title = "Soda bath"')
     clock = ManualClock(NOON)
     with _opened(tmp_path, clock) as driver:
-        names = [driver.lay_out(_new("pommel")), driver.lay_out(_new("guard", text=other))]
+        names = [driver.set_up(_new("pommel")), driver.set_up(_new("guard", text=other))]
         for name, part in zip(names, ("pommel", "guard"), strict=True):
             for command in READY:
                 driver.press(name, command)
@@ -92,7 +92,7 @@ def test_places_of_one_title_that_are_two_say_whose_they_are(tmp_path: Path) -> 
     """A tank of another chemistry is never merged, and the screen tells them apart."""
     sour = SMALL.replace('title = "Tank"\n', 'title = "Tank"\nchemistry = ["acid"]\n')
     with _opened(tmp_path, ManualClock(NOON)) as driver:
-        one, two = driver.lay_out(_new("pommel")), driver.lay_out(_new("guard", text=sour))
+        one, two = driver.set_up(_new("pommel")), driver.set_up(_new("guard", text=sour))
         titles = [p.title for p in driver.shop(driver.stamp()).places]
         assert titles == [f"Tank (run {one})", "Rack", f"Tank (run {two})"]
 
@@ -110,7 +110,7 @@ def test_the_smaller_tank_counts() -> None:
 def test_a_place_out_of_service_is_so_for_all(tmp_path: Path) -> None:
     """Closed in one run, and opened in another: whoever said it last is right for both."""
     with _opened(tmp_path, clock := ManualClock(NOON)) as driver:
-        one, two = driver.lay_out(_new("pommel")), driver.lay_out(_new("guard"))
+        one, two = driver.set_up(_new("pommel")), driver.set_up(_new("guard"))
         for name in (one, two):
             for command in READY:
                 driver.press(name, command)
@@ -128,7 +128,7 @@ def test_a_place_out_of_service_is_so_for_all(tmp_path: Path) -> None:
 def test_a_place_stays_out_of_service_when_its_run_ends(tmp_path: Path) -> None:
     """The run that found the copper is given up; the bath is not opened to the other by that."""
     with _opened(tmp_path, clock := ManualClock(NOON)) as driver:
-        one, two = driver.lay_out(_new("pommel")), driver.lay_out(_new("guard"))
+        one, two = driver.set_up(_new("pommel")), driver.set_up(_new("guard"))
         driver.press(one, c.CloseStation("tank", "copper in it"))
         clock.advance(1000)
         driver.press(one, c.Abort())
@@ -138,7 +138,7 @@ def test_a_place_stays_out_of_service_when_its_run_ends(tmp_path: Path) -> None:
 def test_hands_that_are_full_ask_before_they_begin_more(tmp_path: Path) -> None:
     """A part that can wait is begun beside another only if you say so; a pull is never refused."""
     with _opened(tmp_path, clock := ManualClock(NOON)) as driver:
-        one, two = driver.lay_out(_new("pommel", "cap")), driver.lay_out(_new("guard"))
+        one, two = driver.set_up(_new("pommel", "cap")), driver.set_up(_new("guard"))
         for name in (one, two):
             for command in READY:
                 driver.press(name, command)
@@ -153,7 +153,7 @@ def test_hands_that_are_full_ask_before_they_begin_more(tmp_path: Path) -> None:
 def test_undo_puts_nothing_where_another_run_has_gone_on(tmp_path: Path) -> None:
     """A pull can't be taken back once another part is in the tank; the other way round it can."""
     with _opened(tmp_path, clock := ManualClock(NOON)) as driver:
-        one, two = driver.lay_out(_new("pommel")), driver.lay_out(_new("guard"))
+        one, two = driver.set_up(_new("pommel")), driver.set_up(_new("guard"))
         for name in (one, two):
             for command in READY:
                 driver.press(name, command)
@@ -176,7 +176,7 @@ def test_undo_puts_nothing_where_another_run_has_gone_on(tmp_path: Path) -> None
 def test_a_press_of_another_run_limits_how_far_one_is_back_dated(tmp_path: Path) -> None:
     """A part can't have gone in before the part of the other run came out."""
     with _opened(tmp_path, clock := ManualClock(NOON)) as driver:
-        one, two = driver.lay_out(_new("pommel")), driver.lay_out(_new("guard"))
+        one, two = driver.set_up(_new("pommel")), driver.set_up(_new("guard"))
         for name in (one, two):
             for command in READY:
                 driver.press(name, command)
@@ -195,12 +195,12 @@ def test_a_press_of_another_run_limits_how_far_one_is_back_dated(tmp_path: Path)
 def test_part_numbers_are_unique_on_the_bench(tmp_path: Path) -> None:
     """Two runs of two parts are 1 to 4; a part that joins is 5; a number is free again later."""
     with _opened(tmp_path, ManualClock(NOON)) as driver:
-        one, two = driver.lay_out(_new("pommel", "cap")), driver.lay_out(_new("guard", "pin"))
+        one, two = driver.set_up(_new("pommel", "cap")), driver.set_up(_new("guard", "pin"))
         driver.press(one, c.AddPart("ring", "small"))
         numbers = {p.name: p.number for _, p in driver.shop(driver.stamp()).parts()}
         assert numbers == {"pommel": 1, "cap": 2, "guard": 3, "pin": 4, "ring": 5}
         driver.press(one, c.Abort())
-        three = driver.lay_out(_new("blade", "spine", "tip", "heel"))
+        three = driver.set_up(_new("blade", "spine", "tip", "heel"))
         assert [p.number for p in driver.state(three).bench.parts.values()] == [1, 2, 5, 6]
         assert driver.shop(driver.stamp()).numbered(5) == (three, "tip")
         driver.press(one, c.Undo())  # that run is back: its numbers are other ones now
@@ -227,11 +227,11 @@ def test_an_etch_open_in_one_run_is_acknowledged_before_the_caustic_of_another(
 ) -> None:
     """The first step into the salts shows both clashes, and is refused until they are read."""
     with _opened(tmp_path, clock := ManualClock(NOON)) as driver:
-        two = driver.lay_out(_new("guard", text=CAUSTIC))
+        two = driver.set_up(_new("guard", text=CAUSTIC))
         for command in READY:
             driver.press(two, command)
         assert not driver.shop(driver.stamp()).bench(two).clashes
-        one = driver.lay_out(_new("blade", text=ACID))
+        one = driver.set_up(_new("blade", text=ACID))
         assert _hazard(driver, one) == "Acid and alkali on one bench: violent heat and spray"
         with pytest.raises(Refused, match="Acid and alkali on one bench"):
             driver.press(one, c.Start())
@@ -258,11 +258,11 @@ def test_an_etch_open_in_one_run_is_acknowledged_before_the_caustic_of_another(
 def test_a_part_that_is_in_the_salts_is_pulled_whatever_was_opened_since(tmp_path: Path) -> None:
     """No page keeps a part in its bath."""
     with _opened(tmp_path, clock := ManualClock(NOON)) as driver:
-        two = driver.lay_out(_new("guard", text=CAUSTIC))
+        two = driver.set_up(_new("guard", text=CAUSTIC))
         for command in READY:
             driver.press(two, command)
         _dip(driver, two, "guard", clock)
-        one = driver.lay_out(_new("blade", text=ACID))
+        one = driver.set_up(_new("blade", text=ACID))
         for page in driver.shop(driver.stamp()).bench(one).clashes:
             driver.press(one, c.Acknowledge(page.title))
         driver.press(one, c.Acknowledge("Etchant burns"))
@@ -275,8 +275,8 @@ def test_a_part_that_is_in_the_salts_is_pulled_whatever_was_opened_since(tmp_pat
 def test_a_bath_of_the_book_counts_as_open(tmp_path: Path) -> None:
     """An etchant that stands mixed in the shop is named on the page; retired it is gone."""
     with _opened(tmp_path, ManualClock(NOON)) as driver:
-        driver.write_bath("etch 2", Mix("Ferric chloride", fecl3="40 Be"))
-        run = driver.lay_out(_new("guard", text=CAUSTIC))
+        driver.write_bath("etch 2", MixBath("Ferric chloride", fecl3="40 Be"))
+        run = driver.set_up(_new("guard", text=CAUSTIC))
         first = driver.shop(driver.stamp()).bench(run).clashes[0]
         assert first.title == "Acid and alkali on one bench: violent heat and spray"
         assert "acid: Ferric chloride (etch 2); alkali: Salts" in first.text
@@ -290,8 +290,8 @@ def test_a_bath_of_the_book_counts_as_open(tmp_path: Path) -> None:
 def test_a_run_that_waits_to_be_set_up_opens_nothing(tmp_path: Path) -> None:
     """A run laid out for tomorrow, with nothing mixed or heated, is no hazard today."""
     with _opened(tmp_path, ManualClock(NOON)) as driver:
-        driver.lay_out(_new("blade", text=ACID))
-        two = driver.lay_out(_new("guard", text=CAUSTIC))
+        driver.set_up(_new("blade", text=ACID))
+        two = driver.set_up(_new("guard", text=CAUSTIC))
         assert not driver.shop(driver.stamp()).bench(two).clashes
 
 
@@ -306,8 +306,8 @@ def test_what_must_not_meet_is_never_set_up_in_one_vessel(tmp_path: Path) -> Non
         return guarded.replace("[[hazard]]", f"{mix}[[hazard]]", 1)
 
     with _opened(tmp_path, ManualClock(NOON)) as driver:
-        driver.write_bath("soup 1", Mix("Soup", mix="soup"))
-        first = driver.lay_out(_new("guard", text=wanting("alkali")))
+        driver.write_bath("soup 1", MixBath("Soup", mix="soup"))
+        first = driver.set_up(_new("guard", text=wanting("alkali")))
         with pytest.raises(Refused, match=f"run {first} uses it: acid and alkali in one vessel"):
-            driver.lay_out(_new("blade", text=wanting("acid")))
+            driver.set_up(_new("blade", text=wanting("acid")))
         assert driver.names == [first]

@@ -15,7 +15,7 @@ from benchtimer.run.decide import Now, decide
 from benchtimer.run.events import Event
 from benchtimer.run.evolve import fold
 from benchtimer.run.refusals import Refused
-from benchtimer.run.state import OVER, State
+from benchtimer.run.run_state import OVER, RunState
 from benchtimer.store.log import EventLog, RunLine, Stamp
 from tests import behind
 from tests.support import Hands
@@ -73,7 +73,7 @@ def presses_of(hands: Hands) -> Iterator[list[Event]]:
 
 def write(log: EventLog, hands: Hands, name: str = "2026-02-02-1") -> None:
     """Write a run into a log as a bench would, with its line in the register."""
-    state, laid_out = State(), stamp_at(hands.events[0].t_ms)
+    state, laid_out = RunState(), stamp_at(hands.events[0].t_ms)
     for events in presses_of(hands):
         state = fold(events, state)
         bench = state.bench

@@ -11,6 +11,7 @@ import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
+from benchtimer.atomic_file import WRITING
 from benchtimer.run.events import Noted
 from benchtimer.store.backups import (
     BackupKeeper,
@@ -21,9 +22,8 @@ from benchtimer.store.backups import (
     way_back,
     what_is_newer,
 )
-from benchtimer.store.carry import checked
 from benchtimer.store.log import EventLog
-from benchtimer.whole import WRITING
+from benchtimer.store.log_transfer import checked
 from tests.behind import behind
 from tests.store.histories import stamp_at
 

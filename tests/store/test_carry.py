@@ -14,18 +14,18 @@ from pathlib import Path
 
 import pytest
 
+from benchtimer.atomic_file import WRITING
 from benchtimer.bench.driver import Driver
 from benchtimer.bench.newrun import NewRun
 from benchtimer.bench.watcher import Watcher
 from benchtimer.cli import main
 from benchtimer.clock import ManualClock
-from benchtimer.records.archive import record_of
+from benchtimer.records.record_lookup import record_of
 from benchtimer.run import commands as c
 from benchtimer.store.backups import make_backup, way_back
-from benchtimer.store.carry import NotCarried, backup, carry_in, read_run, restore, run_lines
 from benchtimer.store.index import Query
 from benchtimer.store.log import FILE_NAME, EventLog, StoreError
-from benchtimer.whole import WRITING
+from benchtimer.store.log_transfer import NotCarried, backup, carry_in, read_run, restore, run_lines
 from tests.behind import behind
 from tests.support import GEARED, small_recipe, start, table
 
@@ -38,7 +38,7 @@ def _driver(tmp_path: Path) -> Iterator[Driver]:
     """A bench with one run that is over, undone presses and all."""
     clock = ManualClock(NOON, boot="there", offset_s=3600)
     driver = Driver(tmp_path / "there", clock, by="anna")
-    name = driver.lay_out(NEW)
+    name = driver.set_up(NEW)
     for command in (*GEARED, c.Note("cloudy"), c.Undo(), c.Redo(), c.Abort("done for today")):
         clock.advance(60_000)
         driver.press(name, command)
@@ -113,7 +113,7 @@ def test_runs_carried_in_move_no_clock(driver: Driver, tmp_path: Path) -> None:
     path = _file(driver, tmp_path)
     clock = ManualClock(NOON - 10**9, boot="here")
     here = Driver(tmp_path / "here", clock)
-    name = here.lay_out(NEW)
+    name = here.set_up(NEW)
     start(here, name)
     before = here.stamp().noted_ms
     carry_in(here._log, path, read_run(path), NOON)
@@ -150,7 +150,7 @@ def test_what_is_no_run_is_refused(
 
 def _open_run(driver: Driver) -> tuple[str, Path]:
     """A run with a part in the tank, and its file."""
-    name = driver.lay_out(NEW)
+    name = driver.set_up(NEW)
     start(driver, name)
     driver.press(name, c.Read("tank", "65 C"))
     for command in (c.Begin("bolster"), c.Finish("bolster"), c.Finish("bolster")):
@@ -226,7 +226,7 @@ def _entries(path: Path) -> int:
 
 def test_a_backup_is_whole_while_somebody_works(driver: Driver, tmp_path: Path) -> None:
     """Copies made during presses hold whole presses only, and are sound."""
-    name = driver.lay_out(NEW)
+    name = driver.set_up(NEW)
     start(driver, name)
     stop = threading.Event()
 
@@ -271,7 +271,7 @@ def test_restore_keeps_what_was_there(driver: Driver, tmp_path: Path) -> None:
     """The copy is back, and the log it replaced stands beside it, whole."""
     copy = tmp_path / "copy.sqlite3"
     count = backup(driver.folder, copy)
-    driver.lay_out(NEW)
+    driver.set_up(NEW)
     driver.close()
     kept = restore(driver.folder, copy)
     assert kept == driver.folder / "bench-before-restore-1.sqlite3"
@@ -321,7 +321,7 @@ def test_what_a_killed_backup_left_is_cleared_away_by_the_next(
 
 def test_a_log_is_mended_from_its_own_entries(driver: Driver) -> None:
     """With a damaged index or register nothing is lost: the rest is made anew from the entries."""
-    driver.lay_out(NEW)
+    driver.set_up(NEW)
     entries = driver._log.entries_after(0)
     driver.close()
     path = driver.folder / FILE_NAME
@@ -373,7 +373,7 @@ def test_a_backup_with_more_entries_goes_before_a_mend(driver: Driver, tmp_path:
     """An old file that is damaged is not made anew where a backup has what it never had."""
     older = tmp_path / "older"
     backup(driver.folder, older)
-    driver.press(driver.lay_out(NEW), c.Note("later"))
+    driver.press(driver.set_up(NEW), c.Note("later"))
     driver._backups.end()
     make_backup(driver.folder)
     driver.close()

@@ -17,9 +17,9 @@ from benchtimer.clock import ManualClock
 from benchtimer.run import commands as c
 from benchtimer.store import check
 from benchtimer.store.backups import DAYS, NEWEST, backups, make_backup, way_back
-from benchtimer.store.carry import NotCarried, backup, checked, restore
 from benchtimer.store.errors import Damaged, Gone, StoreError
 from benchtimer.store.log import FILE_NAME, EventLog
+from benchtimer.store.log_transfer import NotCarried, backup, checked, restore
 from benchtimer.store.wal import lost_commits
 from tests.behind import behind
 from tests.support import small_recipe, table
@@ -34,7 +34,7 @@ def _bench(tmp_path: Path) -> Path:
     """A closed bench with a run whose set-up has begun, and one backup."""
     folder = tmp_path / "bench"
     with closing(Driver(folder, ManualClock(NOON))) as driver:
-        driver.press(driver.lay_out(NEW), c.Acknowledge("Hot tank"))
+        driver.press(driver.set_up(NEW), c.Acknowledge("Hot tank"))
     make_backup(folder)
     return folder
 
@@ -149,7 +149,7 @@ def test_backups_are_thinned_out(tmp_path: Path) -> None:
     clock = ManualClock(NOON)
     for _ in range(12):
         with closing(Driver(tmp_path, clock)) as driver:
-            driver.lay_out(NEW)
+            driver.set_up(NEW)
             clock.advance(DAY // 2)
     make_backup(tmp_path)
     kept = backups(tmp_path)
@@ -200,11 +200,11 @@ def test_a_driver_backs_up_beside_the_work(tmp_path: Path) -> None:
     """Opening a bench with anything new in it, and the end of a run, each leave a backup."""
     clock = ManualClock(NOON)
     with closing(Driver(tmp_path, clock)) as driver:
-        name = driver.lay_out(NEW)
+        name = driver.set_up(NEW)
         driver.press(name, c.Abort("x"))
     assert [copy.seq for copy in backups(tmp_path)] == [2]
     with closing(Driver(tmp_path, clock)) as driver:
-        driver.lay_out(NEW)
+        driver.set_up(NEW)
     Driver(tmp_path, clock).close()
     assert [copy.seq for copy in backups(tmp_path)] == [3, 2]
 
@@ -214,7 +214,7 @@ def test_a_backup_that_failed_is_tried_again(tmp_path: Path) -> None:
     clock = ManualClock(NOON)
     (tmp_path / "backups").write_text("a file where a folder should be")
     with closing(Driver(tmp_path, clock)) as driver:
-        driver.press(driver.lay_out(NEW), c.Abort("x"))
+        driver.press(driver.set_up(NEW), c.Abort("x"))
         driver._backups.end()
         assert driver.unsaved.startswith("NO BACKUP: ")
         (tmp_path / "backups").unlink()

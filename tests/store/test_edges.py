@@ -13,10 +13,11 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from benchtimer.atomic_file import is_alive
 from benchtimer.bench.driver import Driver
 from benchtimer.clock import ManualClock
 from benchtimer.store.days import local_time
-from benchtimer.store.entries import FAR, Entry, check_figures, read_through
+from benchtimer.store.entries import FAR, LogEntry, check_figures, read_through
 from benchtimer.store.errors import Damaged, StoreError
 from benchtimer.store.lease import FILE_NAME, Holder, Lease, LeaseTaken, read_holder
 from benchtimer.store.log import EventLog
@@ -30,7 +31,6 @@ from benchtimer.store.place import (
     wal_of,
     want_no_ruin,
 )
-from benchtimer.whole import is_alive
 from tests.store.histories import presses_of, stamp_at
 from tests.support import Hands
 
@@ -76,7 +76,7 @@ def test_the_first_entry_that_cannot_be_read_is_the_one_named(
 ) -> None:
     """Whichever entry is damaged, it is found by its number among good ones before it."""
     events = [event for events in presses_of(Hands()) for event in events]
-    entries = [Entry(i, "run", events[0], stamp_at(0)) for i in range(1, count + 1)]
+    entries = [LogEntry(i, "run", events[0], stamp_at(0)) for i in range(1, count + 1)]
     bad = data.draw(st.integers(1, count))
 
     def read(some: object) -> int:

@@ -12,9 +12,9 @@ from hypothesis import strategies as st
 
 from benchtimer.run.events import Event, Judged, Noted, Redone, Retimed, Undone
 from benchtimer.run.evolve import fold
-from benchtimer.store.carry import carry_in, checked, read_run, run_lines
 from benchtimer.store.index import Query, fold_text, index_all, words_in
-from benchtimer.store.log import Entry, EventLog
+from benchtimer.store.log import EventLog, LogEntry
+from benchtimer.store.log_transfer import carry_in, checked, read_run, run_lines
 from benchtimer.store.standing import standing
 from tests.store.histories import DISK, NOON, end, histories, stamp_at, terms, write
 from tests.support import Hands
@@ -34,9 +34,10 @@ def _log() -> Iterator[EventLog]:
             log.close()
 
 
-def _numbered(events: list[Event]) -> list[Entry]:
+def _numbered(events: list[Event]) -> list[LogEntry]:
     return [
-        Entry(seq, NAME, event, stamp_at(event.t_ms)) for seq, event in enumerate(events, start=1)
+        LogEntry(seq, NAME, event, stamp_at(event.t_ms))
+        for seq, event in enumerate(events, start=1)
     ]
 
 

@@ -30,7 +30,7 @@ def _driver(tmp_path: Path) -> Iterator[Driver]:
     driver = Driver(tmp_path, clock)
     for names in (["Bolster"], ["ferrule"], ["bolster", "pin"]):
         parts = [(name, "small") for name in names]
-        driver.lay_out(NewRun("Test", {"small": table(small_recipe())}, parts))
+        driver.set_up(NewRun("Test", {"small": table(small_recipe())}, parts))
         clock.advance(DAY_MS)
     yield driver
     driver.close()

@@ -12,9 +12,9 @@ from benchtimer.clock import ManualClock
 from benchtimer.learn.sums import IMPORTED, OWN, PRACTICE, Group
 from benchtimer.recipe.writer import recipe_table
 from benchtimer.run import commands as c
-from benchtimer.store.carry import carry_in, read_run, run_lines
 from benchtimer.store.index import index_all
 from benchtimer.store.log import EventLog
+from benchtimer.store.log_transfer import carry_in, read_run, run_lines
 from tests.support import READY, small_recipe
 
 START_MS = 1_790_000_000_000
@@ -25,7 +25,7 @@ def _work(folder: Path, prepare_s: int = 90, speed: float = 1) -> tuple[Driver, 
     clock = ManualClock(START_MS)
     driver = Driver(folder, clock, speed=speed)
     table = recipe_table(small_recipe())
-    name = driver.lay_out(NewRun("learning", {"small": table}, [("bolster", "small")]))
+    name = driver.set_up(NewRun("learning", {"small": table}, [("bolster", "small")]))
     for command in (*READY, c.Begin("bolster")):
         driver.press(name, command)
     clock.advance(round(prepare_s * 1000 / speed))

@@ -11,7 +11,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from benchtimer.run.state import OVER, RunPhase
+from benchtimer.run.run_state import OVER, RunPhase
 from benchtimer.store.register import LAST, Register
 from benchtimer.store.runline import OPEN
 from benchtimer.store.seal import Broken

@@ -12,10 +12,10 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from benchtimer.run.events import Noted
-from benchtimer.store.carry import NotCarried, checked
 from benchtimer.store.check import check_whole
 from benchtimer.store.errors import Damaged
 from benchtimer.store.log import FILE_NAME, EventLog
+from benchtimer.store.log_transfer import NotCarried, checked
 from benchtimer.store.seal import COLUMNS, Broken, digest_of, trouble_in
 from tests.behind import behind, lock_again
 from tests.store.histories import stamp_at, write

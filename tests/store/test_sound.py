@@ -14,11 +14,11 @@ from hypothesis import given
 
 from benchtimer.run import commands as c
 from benchtimer.run.events import Created, Event, Noted
-from benchtimer.store.carry import NotCarried, backup, restore
 from benchtimer.store.index import Query
 from benchtimer.store.log import FILE_NAME, EventLog, RunLine
+from benchtimer.store.log_transfer import NotCarried, backup, restore
+from benchtimer.store.log_validity import check_order, check_texts, checked_run
 from benchtimer.store.register import Register
-from benchtimer.store.sound import check_order, check_texts, checked_run
 from tests.store.histories import DISK, NOON, histories, stamp_at, terms, write
 from tests.support import Hands
 

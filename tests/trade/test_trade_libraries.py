@@ -18,13 +18,6 @@ from benchtimer.trade import caustic, etchant, species, water
 CORRELATION = tomllib.loads((Path(__file__).parent / "naoh_correlation.toml").read_text("utf-8"))
 
 
-@pytest.mark.parametrize("water_c", range(0, 350, 17))
-def test_saturation_pressure_is_that_of_iapws(water_c: int) -> None:
-    """IF97 saturation pressure agrees with iapws up to 350 C, where its own iterations begin."""
-    want_pa = IAPWS97(T=water_c + 273.15, x=0).P * 1e6
-    assert water.saturation_pressure_pa(water_c) == pytest.approx(want_pa, rel=1e-9)
-
-
 @pytest.mark.parametrize("pressure_kpa", [1, 20, 50, 60, 70, 80, 90, 100, 101.325, 108, 1000])
 def test_boiling_point_is_that_of_iapws(pressure_kpa: float) -> None:
     """IF97 saturation temperature agrees with iapws over the pressures of a shop and beyond."""

@@ -15,7 +15,7 @@ from typing import Any
 import pytest
 
 from benchtimer.trade.figure import SourceStatus
-from benchtimer.trade.topics import figure_for
+from tests.trade.derived import figure_for
 
 FILES = sorted(p for p in Path(__file__).parent.glob("*.toml") if p.stem != "naoh_correlation")
 ROWS: list[tuple[str, dict[str, Any]]] = [
@@ -27,7 +27,8 @@ ROWS: list[tuple[str, dict[str, Any]]] = [
 
 def _named(path: str) -> Any:
     module, name = path.split(".")
-    return getattr(importlib.import_module(f"benchtimer.trade.{module}"), name)
+    package = "tests.trade" if module == "derived" else "benchtimer.trade"
+    return getattr(importlib.import_module(f"{package}.{module}"), name)
 
 
 def _computed(row: dict[str, Any]) -> Any:

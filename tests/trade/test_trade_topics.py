@@ -13,8 +13,9 @@ from hypothesis import strategies as st
 from benchtimer.quantity import KINDS
 from benchtimer.trade.figure import Origin, SourceStatus, render_text
 from benchtimer.trade.topic import DIFFERENCE, NUMBER, TEXT_KINDS, Parameter, TopicError, read
-from benchtimer.trade.topics import TOPICS, UnknownTopicError, figure_for
+from benchtimer.trade.topics import TOPICS, UnknownTopicError
 from benchtimer.trade.valid_range import CannotTellError, OutOfRangeError, TradeError
+from tests.trade.derived import figure_for
 
 EXAMPLES = [pytest.param(name, dict(topic.example), id=name) for name, topic in TOPICS.items()]
 PARAMETERS = [

@@ -13,10 +13,11 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from benchtimer.quantity import KINDS, Quantity, parse
-from benchtimer.trade import caustic, edge, etchant, etchant_wear, rate, species, water, wheel
+from benchtimer.trade import caustic, edge, etchant, etchant_wear, rate, species, wheel
 from benchtimer.trade.figure import Figure
 from benchtimer.trade.topic import DIFFERENCE, Parameter, Topic
 from benchtimer.trade.topics import TOPICS
+from tests.trade.derived import boiling_at_altitude_c
 
 with warnings.catch_warnings():
     warnings.simplefilter("ignore")  # what a library's own imports warn about is not ours
@@ -129,7 +130,10 @@ def test_the_slope_of_two_dwells_is_an_energy(
     cool_c: float, more_c: float, dwell_s: float, times: float
 ) -> None:
     """R ln(ratio) over the step in 1/T, reckoned with units, is the activation energy."""
-    cool, warm = rate.Reading(cool_c, dwell_s * times), rate.Reading(cool_c + more_c, dwell_s)
+    cool, warm = (
+        rate.DwellReading(cool_c, dwell_s * times),
+        rate.DwellReading(cool_c + more_c, dwell_s),
+    )
     step = 1 / Q(cool.kelvin, "kelvin") - 1 / Q(warm.kelvin, "kelvin")
     energy = Q(1, "molar_gas_constant") * log(cool.dwell_s / warm.dwell_s) / step
     want = float(energy.to("joule/mol").magnitude)
@@ -176,7 +180,7 @@ def test_more_of_everything_is_more_of_the_same(law: str, by: float) -> None:
 def test_boiling_falls_by_a_third_of_a_degree_each_hundred_metres(places: tuple[int, int]) -> None:
     """About 0.33 C each 100 m, by the standard atmosphere and IF97 (computed, not a rule)."""
     low, high = places
-    fall = water.boiling_at_altitude_c(low) - water.boiling_at_altitude_c(high)
+    fall = boiling_at_altitude_c(low) - boiling_at_altitude_c(high)
     assert 100 * fall / (high - low) == pytest.approx(1 / 3, abs=0.003)
 
 

@@ -15,17 +15,18 @@ from benchtimer.quantity import KINDS
 from benchtimer.trade.figure import (
     Amount,
     Figure,
+    FigureSource,
     Given,
-    Line,
     Origin,
-    Source,
+    ResultLine,
     SourceStatus,
     render_text,
 )
 from benchtimer.trade.topic import DIFFERENCE, Parameter, Topic
-from benchtimer.trade.topics import TOPICS, figure_for, find_topic
+from benchtimer.trade.topics import TOPICS, find_topic
 from benchtimer.trade.valid_range import TradeError
 from tests.trade import sheets
+from tests.trade.derived import figure_for
 
 FOLDER = Path(__file__).parent / "words"
 Asked = dict[str, str]
@@ -150,7 +151,7 @@ def _figure(**change: Any) -> Figure:
     return Figure(
         **{
             "title": "Plain",
-            "results": (Line("a", "b"),),
+            "results": (ResultLine("a", "b"),),
             "working": (),
             "sources": (),
             "limits": (),
@@ -170,7 +171,9 @@ def test_text_of_any_length_keeps_the_width(text: str, width: int) -> None:
 
 def test_results_stand_under_each_other() -> None:
     """Labels are filled up to the longest, so that the values make a column."""
-    printed = render_text(_figure(results=(Line("short", "1"), Line("rather long", "2"))))
+    printed = render_text(
+        _figure(results=(ResultLine("short", "1"), ResultLine("rather long", "2")))
+    )
     rows = printed.splitlines()[3:]
     assert rows == ["  short        1", "  rather long  2"]
 
@@ -197,7 +200,7 @@ def test_an_amount_shows_the_places_that_mean_something(amount: Amount, text: st
 
 def test_a_line_reads_value_others_and_note() -> None:
     """A bound, the value, the same in other units in brackets, the remark behind a semicolon."""
-    line = Line("x", Amount(1, "L", 2), (Amount(0.2642, "gal", 2),), "cold", bound="at least")
+    line = ResultLine("x", Amount(1, "L", 2), (Amount(0.2642, "gal", 2),), "cold", bound="at least")
     assert line.text == "at least 1 L (0.26 gal); cold"
     assert line.as_dict() == {
         "label": "x",
@@ -221,7 +224,7 @@ def test_an_input_tells_who_said_it(origin: Origin, text: str) -> None:
 @pytest.mark.parametrize("status", list(SourceStatus))
 def test_a_source_tells_how_far_it_can_be_leaned_on(status: SourceStatus) -> None:
     """Each source carries its standing, but arithmetic, which needs none."""
-    told = str(Source("a table", status))
+    told = str(FigureSource("a table", status))
     assert told == ("a table" if status is SourceStatus.ARITHMETIC else f"a table [{status}]")
 
 

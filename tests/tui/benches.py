@@ -20,11 +20,11 @@ from benchtimer.run import commands as c
 from benchtimer.run.actions import Action, ActionKind
 from benchtimer.run.agenda import agenda
 from benchtimer.run.refusals import Refused
-from benchtimer.run.state import State
-from benchtimer.shop.state import last_press
+from benchtimer.run.run_state import RunState
+from benchtimer.shop.shop_state import last_press
 from benchtimer.store.log import Stamp
-from benchtimer.view.board import Board, Look, make_board
-from benchtimer.view.menu import Offer, offers
+from benchtimer.view.board_text import Board, BoardView, make_board
+from benchtimer.view.menu import MenuItem, offers
 from benchtimer.view.space import Size
 from tests.support import MINUTE, SMALL, Hands, kinds, moment_at, small_recipe
 
@@ -144,7 +144,7 @@ def seldom(hands: Hands) -> Iterator[c.Command]:
             yield from _leaves(offer)
 
 
-def _leaves(offer: Offer) -> Iterator[c.Command]:
+def _leaves(offer: MenuItem) -> Iterator[c.Command]:
     if offer.command is not None:
         yield offer.command
     if offer.with_words is not None:
@@ -158,13 +158,13 @@ def stamp_at(t_ms: int, offset_s: int = 0) -> Stamp:
     return Stamp(t_ms, "b", t_ms, NOON_MS, offset_s)
 
 
-def board_of(hands: Hands, size: Size, look: Look | None = None) -> Board:
+def board_of(hands: Hands, size: Size, look: BoardView | None = None) -> Board:
     """What the board shows of a bench now."""
-    return board_at(hands.state, stamp_at(hands.now_ms), size, look or Look("2026-02-02-1"))
+    return board_at(hands.state, stamp_at(hands.now_ms), size, look or BoardView("2026-02-02-1"))
 
 
 def board_at(
-    state: State, stamp: Stamp, size: Size, look: Look, shown: Action | None = None
+    state: RunState, stamp: Stamp, size: Size, look: BoardView, shown: Action | None = None
 ) -> Board:
     """The board of one run at a moment.
 

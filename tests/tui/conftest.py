@@ -32,7 +32,7 @@ class Shop:
     def __post_init__(self) -> None:
         self.driver = Driver(self.folder, self.clock)
 
-    def lay_out(
+    def set_up(
         self,
         *names: str,
         recipe: Recipe | None = None,
@@ -43,7 +43,7 @@ class Shop:
         told = table(recipe if recipe is not None else small_recipe())
         parts = [(name, "small") for name in names]
         new = NewRun("Test", {"small": told}, parts, properties or {})
-        self.name = self.driver.lay_out(new)
+        self.name = self.driver.set_up(new)
         if started:
             self.press(c.Acknowledge("Hot tank"))
             self.press(c.Start())
@@ -81,4 +81,4 @@ def _shop(tmp_path: Path) -> Iterator[Shop]:
 @pytest.fixture(autouse=True)
 def _no_tick_of_its_own(monkeypatch: pytest.MonkeyPatch) -> None:
     """Boards look at the clock when a test says so, not when a second has passed."""
-    monkeypatch.setattr("benchtimer.tui.board.TICK_S", 10**6)
+    monkeypatch.setattr("benchtimer.tui.board_screen.TICK_S", 10**6)

@@ -9,11 +9,64 @@ from __future__ import annotations
 
 from pathlib import Path
 
-from benchtimer.view.keys import MEANINGS
 from benchtimer.view.pagekeys import PAGES
 
 GUIDE = Path(__file__).parents[2] / "DEVELOPERS.md"
 HEAD = "| key | means |"
+
+MEANINGS = {
+    "space": "do the main thing of the page",
+    "enter": "the same as SPACE",
+    "y": "yes",
+    "n": "no",
+    "u": "take the last press back",
+    "r": "redo it",
+    "b": "the last press was a minute earlier",
+    "s": "the last press was ten seconds earlier",
+    "e": "do it anyway",
+    "plus": "one minute more",
+    "minus": "one minute less",
+    "g": "large view",
+    "x": "no alarm for a minute",
+    "o": "try the alarm",
+    "m": "more",
+    "f": "first aid",
+    "t": "write a note",
+    "a": "add a part or a job",
+    "delete": "take the part off",
+    "right": "later",
+    "left": "sooner",
+    "down": "next row or part",
+    "up": "row or part before",
+    "pagedown": "a screenful down",
+    "pageup": "a screenful up",
+    "home": "first row",
+    "end": "last row",
+    "escape": "back",
+    "c": "hazards",
+    "i": "in full",
+    "w": "what the recipe says to do",
+    "l": "record",
+    "j": "judge",
+    "d": "compare tries",
+    "k": "check list",
+    "p": "plan a new run",
+    "equals_sign": "set a run up again",
+    "full_stop": "next place that needs you",
+    "comma": "the place before",
+    "slash": "look for",
+    "0": "the plan that was left",
+    "semicolon": "what to do before you go",
+    "asterisk": "set a timer",
+    "tab": "show a run on the bench",
+    "h": "home",
+    "z": "as the last time",
+    "v": "theme",
+    "ctrl+p": "find a command",
+    "question_mark": "keys of this page",
+    "q": "leave",
+}
+"""What each key means, on every page that uses it. No page may use one for anything else."""
 
 
 def keys_table() -> str:

@@ -29,7 +29,7 @@ from benchtimer.plan.plan_words import Say
 from benchtimer.plan.planner import solve
 from benchtimer.plan.problem import Problem
 from benchtimer.run.commands import Judge
-from benchtimer.run.state import Bench, PartPhase
+from benchtimer.run.run_state import Bench, PartPhase
 from benchtimer.tui.app import BenchApp
 from benchtimer.view.draft import Draft
 from tests.tui.scenes import FITTINGS, Scene, in_station
@@ -118,9 +118,9 @@ def _over(folder: Path) -> Scene:
 def _planned(scene: Scene, away: str = "") -> BenchApp:
     """A plan of three fittings and a blade, not laid out yet."""
     app = scene.app()
-    draft = Draft().add(app.shelf.find("hot-black"), ", ".join(FITTINGS[:3]))
-    draft = draft.add(app.shelf.find("etch-darken"), "petty knife")
-    app.keep_draft(draft.with_away(away) if away else draft)
+    draft = Draft().add(app.recipe_files.find("hot-black"), ", ".join(FITTINGS[:3]))
+    draft = draft.add(app.recipe_files.find("etch-darken"), "petty knife")
+    app.kept_draft = draft.with_away(away) if away else draft
     return app
 
 
@@ -160,7 +160,7 @@ def _solve_by_states(problem: Problem, *, say: Say, **_: object) -> Outcome:
 def still_screens() -> Iterator[None]:
     """Nothing moves by itself: no tick of its own, a planner that thinks by states."""
     with pytest.MonkeyPatch.context() as patch:
-        patch.setattr("benchtimer.tui.board.TICK_S", 10**6)
+        patch.setattr("benchtimer.tui.board_screen.TICK_S", 10**6)
         patch.setattr("benchtimer.tui.planning.HELP_S", 0.0)
         patch.setattr("benchtimer.tui.planning.THINK_S", 1e9)
         patch.setattr("benchtimer.tui.planning.solve", _solve_by_states)

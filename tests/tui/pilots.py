@@ -9,16 +9,16 @@ from textual.pilot import Pilot
 from benchtimer.run import commands as c
 from benchtimer.tui.app import BenchApp
 from benchtimer.tui.drawing import Drawing
-from benchtimer.tui.lines import Line
-from benchtimer.tui.page import Page
+from benchtimer.tui.lines import CachedLine
+from benchtimer.tui.row_page import RowPage
 from tests.tui.conftest import Shop
 
-T = TypeVar("T", bound=Page)
+T = TypeVar("T", bound=RowPage)
 
 
 def text(app: BenchApp, name: str) -> str:
     """What stands in a line of the board."""
-    return app.screen.query_one(f"#{name}", Line).said
+    return app.screen.query_one(f"#{name}", CachedLine).said
 
 
 def lane(app: BenchApp, number: int) -> str:
@@ -69,13 +69,13 @@ def shown(app: BenchApp, kind: type[T]) -> T:
 
 def over(shop: Shop, *names: str) -> Shop:
     """A run whose parts were given up, and that is closed."""
-    shop.lay_out(*names)
+    shop.set_up(*names)
     for name in names:
         shop.press(c.Scrap(name, "cracked"))
     shop.press(c.Complete())
     return shop
 
 
-def said(page: Page, name: str = "message") -> str:
+def said(page: RowPage, name: str = "message") -> str:
     """What a page says in one of its fixed lines."""
-    return page.query_one(f"#{name}", Line).said
+    return page.query_one(f"#{name}", CachedLine).said

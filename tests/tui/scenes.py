@@ -14,10 +14,10 @@ from benchtimer.bench.driver import Driver
 from benchtimer.bench.watcher import Watcher
 from benchtimer.clock import ManualClock
 from benchtimer.orders import new_run
-from benchtimer.recipe.shelf import Shelf
+from benchtimer.recipe.recipe_files import RecipeFiles
 from benchtimer.rehearsal import Rehearsal
 from benchtimer.run import commands as c
-from benchtimer.run.state import OVER, Bench, PartPhase
+from benchtimer.run.run_state import OVER, Bench, PartPhase
 from benchtimer.settings import Settings
 from benchtimer.tui.app import BenchApp
 
@@ -35,8 +35,8 @@ class Maker(Rehearsal):
     driver: Driver | None = None
     name: str = ""
 
-    def _lay_out(self) -> None:
-        self.name = self._bench.lay_out(self.new)
+    def _set_up(self) -> None:
+        self.name = self._bench.set_up(self.new)
         self._follow()
         self.timeline = self._bench._timeline
 
@@ -57,7 +57,7 @@ class Maker(Rehearsal):
 
     def work(self, until: Callable[[Bench], bool]) -> Maker:
         """Lay out, then work until the bench is so."""
-        self._lay_out()
+        self._set_up()
         while self.state.bench.phase not in OVER and not until(self.state.bench):
             self._do_next()
         return self
@@ -80,7 +80,7 @@ class Scene:
         self, recipe: str, parts: Sequence[str], until: Callable[[Bench], bool], seed: int = 1
     ) -> Scene:
         """Lay a run of a shipped recipe out and work until the bench is so."""
-        new = new_run(Shelf(), recipe, list(parts))
+        new = new_run(RecipeFiles(), recipe, list(parts))
         self.name = Maker(new, seed, clock=self.clock, driver=self.driver).work(until).name
         return self
 

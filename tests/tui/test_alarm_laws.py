@@ -10,7 +10,7 @@ from hypothesis import given
 from benchtimer.run import commands as c
 from benchtimer.run.actions import ActionKind, PlanTimes
 from benchtimer.run.agenda import agenda
-from benchtimer.run.state import OVER, Bench, Part, PartPhase, RunPhase
+from benchtimer.run.run_state import OVER, Bench, Part, PartPhase, RunPhase
 from benchtimer.view.alarm import DUE, OVERDUE, Alarm
 from benchtimer.view.words import late_on_hold, when
 from tests.support import MINUTE, SMALL, Hands, alarms_of, small_recipe

@@ -6,7 +6,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 from rich.cells import cell_len
 
-from benchtimer.view.board import BUTTON_GAP, _whole
+from benchtimer.view.board_text import BUTTON_GAP, _whole
 from benchtimer.view.text import wrapped
 
 OPTIONS = st.lists(st.text("abcdef ,", min_size=1, max_size=40), min_size=2, max_size=9)

@@ -129,7 +129,7 @@ def test_where_it_cant_be_done_that_is_said(
 
 async def test_the_first_line_says_that_the_computer_may_sleep(shop: Shop) -> None:
     """Only while a part is at work, and only where it can't be kept awake."""
-    shop.lay_out("bolster", started=False)
+    shop.set_up("bolster", started=False)
     for command in READY:
         shop.press(command)
     app = BenchApp(shop.driver, shop.name, guard_s=0, awake=Awake("sunos5"))

@@ -5,11 +5,11 @@ from __future__ import annotations
 import pytest
 
 from benchtimer.bench.newrun import NewRun
-from benchtimer.recipe.shelf import Shelf
+from benchtimer.recipe.recipe_files import RecipeFiles
 from benchtimer.recipe.writer import recipe_table
 from benchtimer.run import commands as c
 from benchtimer.run.setup import setup_pages
-from benchtimer.shop.state import alone
+from benchtimer.shop.shop_state import alone
 from benchtimer.store.log import Stamp
 from benchtimer.tui.app import BenchApp
 from benchtimer.tui.dialogs import TextPage
@@ -22,7 +22,6 @@ from benchtimer.view.bathtrouble import (
     time_to_limit,
 )
 from benchtimer.view.stations import page_rows
-from benchtimer.view.words import baths_out
 from tests.support import MINUTE, SMALL, Hands, small_recipe
 from tests.tui.conftest import Shop
 from tests.tui.pilots import press
@@ -106,15 +105,6 @@ def test_the_slope_is_in_the_unit_of_the_window() -> None:
     assert slope_words(hands.state.bench.places["tank"]) == "falls 12 F an hour"
 
 
-def test_the_board_says_the_first_orders_and_the_key() -> None:
-    """The message has the first two sentences of the remedy, and where the rest is."""
-    hands = Hands(("bolster",), small_recipe(REMEDIED))
-    hands(c.Read("tank", "75 C"))
-    assert baths_out(hands.state.bench) == [
-        "TANK READS 75 C, TOO HOT (60 C to 70 C). Pull the parts. Turn off the heat. W: all of it"
-    ]
-
-
 def test_the_whole_remedy_is_one_order_to_a_line() -> None:
     """Every sentence of it is there, below the reading and the range."""
     hands = Hands(("bolster",), small_recipe(REMEDIED))
@@ -133,8 +123,8 @@ def test_the_whole_remedy_is_one_order_to_a_line() -> None:
 
 def _salts(shop: Shop) -> BenchApp:
     """A run of the salts that is under way, and its salts too hot."""
-    table = recipe_table(Shelf().find("hot-black"))
-    shop.name = shop.driver.lay_out(
+    table = recipe_table(RecipeFiles().find("hot-black"))
+    shop.name = shop.driver.set_up(
         NewRun("Salts", {"hot-black": table}, [("cap", "hot-black")], {})
     )
     for page in setup_pages(shop.driver.state(shop.name).bench):
@@ -154,7 +144,7 @@ async def test_a_remedy_is_whole_at_every_size(shop: Shop, size: tuple[int, int]
         assert "W: all of it" in told
         await press(pilot, "w")
         assert isinstance(app.screen, TextPage)
-        remedy = Shelf().find("hot-black").station_named("salts").too_hot or ""
+        remedy = RecipeFiles().find("hot-black").station_named("salts").too_hot or ""
         assert all(order in app.screen._text for order in sentences(remedy))
         await press(pilot, "end")
         await press(pilot, "escape")

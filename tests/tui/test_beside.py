@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from benchtimer.tui.planning import think
 from benchtimer.view.draft import Draft
-from benchtimer.view.plan import Sheet, details, lead_lines, plan_rows
+from benchtimer.view.plan_rows import PlanSheet, details, lead_lines, plan_rows
 from benchtimer.view.space import Size
 from tests.plan.plan_check import check_plan
 from tests.support import SMALL, small_recipe
@@ -14,8 +14,8 @@ OTHER = small_recipe(SMALL.replace('title = "Tank"', 'title = "Other tank"'))
 SIZE = Size(100, 40)
 
 
-def _sheet(shop: Shop, draft: Draft) -> Sheet:
-    told: list[Sheet] = []
+def _sheet(shop: Shop, draft: Draft) -> PlanSheet:
+    told: list[PlanSheet] = []
     stamp = shop.driver.stamp()
     think(draft, stamp, lambda: False, told.append, shop=shop.driver.shop(stamp))
     return told[-1]
@@ -23,7 +23,7 @@ def _sheet(shop: Shop, draft: Draft) -> Sheet:
 
 def test_a_full_tank_is_waited_for(shop: Shop) -> None:
     """The tank holds one: the new part goes in after the one that is in it, and both are shown."""
-    shop.lay_out("bolster").to_tank("bolster")
+    shop.set_up("bolster").to_tank("bolster")
     draft = Draft().add(small_recipe(), "cap")
     sheet = _sheet(shop, draft)
     plan = sheet.plan
@@ -42,7 +42,7 @@ def test_a_full_tank_is_waited_for(shop: Shop) -> None:
 
 def test_another_tank_is_free(shop: Shop) -> None:
     """Two titles are two tanks, and the new part waits for none of them."""
-    shop.lay_out("bolster").to_tank("bolster")
+    shop.set_up("bolster").to_tank("bolster")
     draft = Draft().add(OTHER, "cap")
 
     def tanks(asked: Draft) -> int:
@@ -55,7 +55,7 @@ def test_another_tank_is_free(shop: Shop) -> None:
 
 def test_a_start_for_later_is_kept_beside_the_bench(shop: Shop) -> None:
     """The new part is not begun before its time, and its times count from now."""
-    shop.lay_out("bolster").to_tank("bolster")
+    shop.set_up("bolster").to_tank("bolster")
     stamp = shop.driver.stamp()
     draft = Draft().add(small_recipe(), "cap").with_start("in 3 h", stamp)
     sheet = _sheet(shop, draft)
@@ -66,7 +66,7 @@ def test_a_start_for_later_is_kept_beside_the_bench(shop: Shop) -> None:
 
 def test_a_run_that_is_only_set_up_takes_no_place(shop: Shop) -> None:
     """Nothing is under way: the new work is planned by itself, and the page says so."""
-    shop.lay_out("bolster", started=False)
+    shop.set_up("bolster", started=False)
     draft = Draft().add(small_recipe(), "cap")
     sheet = _sheet(shop, draft)
     assert [part.name for part in sheet.problem.parts] == ["cap"]

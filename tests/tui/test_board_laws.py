@@ -13,10 +13,10 @@ from benchtimer.records.inert import visible
 from benchtimer.run import commands as c
 from benchtimer.run.actions import Action
 from benchtimer.run.agenda import agenda
-from benchtimer.run.state import OVER
+from benchtimer.run.run_state import OVER
 from benchtimer.run.windows import window_of
 from benchtimer.tui.plain import ascii_text
-from benchtimer.view.board import Board, Look, band, frame_rows
+from benchtimer.view.board_text import Board, BoardView, band, frame_rows
 from benchtimer.view.letters import ROWS, can_draw, large
 from benchtimer.view.picture.scene import Level
 from benchtimer.view.picture.sheet import draw
@@ -28,7 +28,7 @@ from tests.tui.benches import FEW, NAMES, SIZES, benches, board_of, dwelling, st
 
 EVERY_SIZE = st.builds(Size, st.integers(60, 220), st.integers(20, 70))
 LOOKS = st.builds(
-    Look,
+    BoardView,
     st.just("2026-02-02-1"),
     entry=st.sampled_from(["", "65", "123456789012"]),
     marks=st.sampled_from([(), ("PRACTICE x10",)]),
@@ -74,7 +74,7 @@ def _first(hands: Hands) -> Action | None:
 @given(benches(), EVERY_SIZE, LOOKS)
 @FEW
 def test_no_line_of_the_board_is_wider_than_the_screen(
-    hands: Hands, size: Size, look: Look
+    hands: Hands, size: Size, look: BoardView
 ) -> None:
     """Whatever is said, with whatever names, no row runs out of the screen."""
     board = board_of(hands, size, look)
@@ -84,7 +84,7 @@ def test_no_line_of_the_board_is_wider_than_the_screen(
 
 @given(benches(), EVERY_SIZE, LOOKS)
 @FEW
-def test_the_picture_has_room(hands: Hands, size: Size, look: Look) -> None:
+def test_the_picture_has_room(hands: Hands, size: Size, look: BoardView) -> None:
     """Large keys are drawn only where the picture has a row for each part, hands and places."""
     board = board_of(hands, size, look)
     fixed = 3 + len(board.next_lines) + frame_rows(size) + len(board.message)
@@ -100,7 +100,7 @@ def test_the_next_action_its_part_and_its_time_are_always_told(
 ) -> None:
     """In every size and both views the verb, the number or name, and the time can be read."""
     action = _first(hands)
-    board = board_of(hands, size, Look("r", glance=glance))
+    board = board_of(hands, size, BoardView("r", glance=glance))
     if action is None:
         over = hands.state.bench.phase in OVER
         assert board.next_lines[0].startswith("The run is over" if over else "Nothing to do now")
@@ -184,7 +184,7 @@ def test_urgency_of_the_lane_and_of_the_action_agree(minute: int, look: str) -> 
 def test_one_who_looks_on_sees_the_same_and_has_no_keys(hands: Hands) -> None:
     """Looking on shows the same lanes, stations and time, and nothing that asks for a press."""
     mine = board_of(hands, SIZES[1])
-    theirs = board_of(hands, SIZES[1], Look("2026-02-02-1", read_only=True))
+    theirs = board_of(hands, SIZES[1], BoardView("2026-02-02-1", read_only=True))
     assert theirs.scene == mine.scene
     assert theirs.answers == ()
     assert "SPACE" not in theirs.next_lines[-1]

@@ -14,7 +14,7 @@ from benchtimer.clock import offset_s
 from benchtimer.store.log import Stamp
 from benchtimer.tui.planning import think
 from benchtimer.view.draft import Draft
-from benchtimer.view.plan import Sheet, details, lead_lines, plan_rows
+from benchtimer.view.plan_rows import PlanSheet, details, lead_lines, plan_rows
 from benchtimer.view.space import Size
 from benchtimer.view.words import clock_time, clock_times, tick_words
 from tests.support import SMALL, small_recipe
@@ -26,8 +26,8 @@ SIZE = Size(77, 24)
 LONG = small_recipe(SMALL.replace('"1 h", target = "2 h"', '"30 h", target = "30 h"'))
 
 
-def _sheet(start: str, now: Stamp = EVENING) -> Sheet:
-    told: list[Sheet] = []
+def _sheet(start: str, now: Stamp = EVENING) -> PlanSheet:
+    told: list[PlanSheet] = []
     draft = Draft().add(LONG, "bolster").with_start(start, now)
     think(draft, now, threading.Event().is_set, told.append)
     return told[0]

@@ -12,7 +12,7 @@ from benchtimer.records.photos import photos_in
 from benchtimer.run import commands as c
 from benchtimer.run.actions import ActionKind
 from benchtimer.run.events import Noted
-from benchtimer.run.state import PartPhase, RunPhase
+from benchtimer.run.run_state import PartPhase, RunPhase
 from benchtimer.store.log import EventLog
 from benchtimer.view.alarm import alarms_at
 from benchtimer.view.desk import Desk
@@ -24,7 +24,7 @@ from tests.tui.conftest import Shop
 
 def test_one_key_carries_a_run(shop: Shop) -> None:
     """Space alone starts, reads the hazard, takes the part up and puts it in."""
-    desk = shop.lay_out("bolster", started=False).desk()
+    desk = shop.set_up("bolster", started=False).desk()
     for _ in range(3):  # start; read the hazard is due at once; the reading wants a figure
         desk.confirm()
     assert desk.message == "Type the figure first."
@@ -38,7 +38,7 @@ def test_one_key_carries_a_run(shop: Shop) -> None:
 
 def test_a_second_press_within_a_moment_does_nothing(shop: Shop) -> None:
     """A slip of a wet glove on the large key is no second press."""
-    shop.lay_out("bolster")
+    shop.set_up("bolster")
     now = [10.0]
     desk = Desk(shop.driver, shop.name, monotonic=lambda: now[0], guard_s=0.4)
     shop.press(c.Read("tank", "65"))
@@ -52,7 +52,7 @@ def test_a_second_press_within_a_moment_does_nothing(shop: Shop) -> None:
 
 def test_too_early_takes_another_key(shop: Shop) -> None:
     """Before the least time the large key refuses and names the key that pulls anyway."""
-    shop.lay_out("bolster").to_tank("bolster")
+    shop.set_up("bolster").to_tank("bolster")
     desk = shop.desk()
     desk.confirm()
     assert "Too early" in desk.message
@@ -63,7 +63,7 @@ def test_too_early_takes_another_key(shop: Shop) -> None:
 
 def test_digits_pick_answer_and_write(shop: Shop) -> None:
     """A digit is part of a figure, the number of an answer, or of a part, as the board shows."""
-    shop.lay_out("bolster", "ferrule")
+    shop.set_up("bolster", "ferrule")
     desk = shop.desk()
     desk.digit("7")
     assert desk.entry == "7"
@@ -78,7 +78,7 @@ def test_digits_pick_answer_and_write(shop: Shop) -> None:
 
 def test_a_reading_in_range_is_saved_at_its_last_digit(shop: Shop) -> None:
     """65 C is saved as it is typed; a SPACE out of habit or a digit that bounces does no more."""
-    shop.lay_out("bolster")
+    shop.set_up("bolster")
     seconds = [0.0]
     desk = Desk(shop.driver, shop.name, monotonic=lambda: seconds[0], guard_s=0.25)
     desk.digit("6")
@@ -100,7 +100,7 @@ def test_a_reading_in_range_is_saved_at_its_last_digit(shop: Shop) -> None:
 @pytest.mark.parametrize("typed", ["59", "6", "71", "6.", "-6"])
 def test_any_other_reading_waits_for_its_key(shop: Shop, typed: str) -> None:
     """Out of range, or not whole: SPACE saves it, so that an alarming figure is looked at."""
-    desk = shop.lay_out("bolster").desk()
+    desk = shop.set_up("bolster").desk()
     for char in typed:
         desk.digit(char)
     assert desk.entry == typed
@@ -109,7 +109,7 @@ def test_any_other_reading_waits_for_its_key(shop: Shop, typed: str) -> None:
 
 def test_a_choice_is_answered_by_its_digit(shop: Shop) -> None:
     """With a choice open the digit answers it, and a digit without an answer does nothing."""
-    shop.lay_out("bolster").to_tank("bolster")
+    shop.set_up("bolster").to_tank("bolster")
     shop.press(c.Begin("bolster"), 5 * MINUTE)
     desk = shop.desk()
     desk.say(True)
@@ -131,7 +131,7 @@ def test_a_photo_is_a_path_or_left_out(shop: Shop) -> None:
     """SPACE opens a line for the file, E goes on without; both are answers in the record."""
     photo = SMALL.replace('id = "even"\nkind = "yes-no"', 'id = "even"\nkind = "photo"')
     recipe = small_recipe(re.sub("send = { no .*", "", photo))
-    shop.lay_out("bolster", "ferrule", recipe=recipe)
+    shop.set_up("bolster", "ferrule", recipe=recipe)
     desk = shop.desk()
     shop.to_tank("bolster")
     shop.press(c.Begin("bolster"), 5 * MINUTE)
@@ -153,7 +153,7 @@ def test_a_photo_is_a_path_or_left_out(shop: Shop) -> None:
 
 def test_plus_and_minus_move_the_target_of_the_part_shown(shop: Shop) -> None:
     """The same part stays shown, the record names the move, and the visit has the new target."""
-    shop.lay_out("bolster", "ferrule").to_tank("bolster")
+    shop.set_up("bolster", "ferrule").to_tank("bolster")
     desk = shop.desk()
     desk.pick_number(1)
     desk.move_target(1)
@@ -171,7 +171,7 @@ def test_plus_and_minus_move_the_target_of_the_part_shown(shop: Shop) -> None:
 
 def test_yes_needs_a_question(shop: Shop) -> None:
     """Y with no question open changes nothing and says so."""
-    desk = shop.lay_out("bolster").desk()
+    desk = shop.set_up("bolster").desk()
     before = desk.state
     desk.say(True)
     assert desk.message == "No yes-no question is open."
@@ -180,7 +180,7 @@ def test_yes_needs_a_question(shop: Shop) -> None:
 
 def test_a_question_is_not_confirmed_away(shop: Shop) -> None:
     """The large key does not answer a question."""
-    shop.lay_out("bolster").to_tank("bolster")
+    shop.set_up("bolster").to_tank("bolster")
     shop.press(c.Begin("bolster"), 5 * MINUTE)
     desk = shop.desk()
     desk.confirm()
@@ -196,7 +196,7 @@ def test_a_part_that_its_recipe_stopped_is_not_confirmed_on(
 ) -> None:
     """Space does not send a cracked part on, nor one sent too often; the menu's resume does."""
     told = SMALL.replace('no = { to = "prepare", limit = 2, expect = 0.5 }', send)
-    shop.lay_out("bolster", recipe=small_recipe(told)).to_tank("bolster")
+    shop.set_up("bolster", recipe=small_recipe(told)).to_tank("bolster")
     shop.press(c.Begin("bolster"), 5 * MINUTE)
     for _ in range(sent):
         shop.press(c.Answer("bolster", "even", answer=False))
@@ -216,7 +216,7 @@ def test_a_part_that_its_recipe_stopped_is_not_confirmed_on(
 
 def test_a_part_on_hold_by_hand_goes_on_by_the_large_key(shop: Shop) -> None:
     """Whoever held a part with a key of their own resumes it with one."""
-    shop.lay_out("bolster")
+    shop.set_up("bolster")
     shop.press(c.Hold("bolster", "the telephone"))
     shop.desk().confirm()
     assert shop.desk().state.bench.parts["bolster"].held is None
@@ -224,7 +224,7 @@ def test_a_part_on_hold_by_hand_goes_on_by_the_large_key(shop: Shop) -> None:
 
 def test_undo_redo_and_back_dating(shop: Shop) -> None:
     """The correcting keys correct, and a refusal is shown in its own words."""
-    shop.lay_out("bolster").to_tank("bolster")
+    shop.set_up("bolster").to_tank("bolster")
     desk = shop.desk()
     desk.undo()
     assert desk.state.bench.parts["bolster"].phase is PartPhase.IN_HAND
@@ -237,7 +237,7 @@ def test_undo_redo_and_back_dating(shop: Shop) -> None:
 
 def test_arrow_keys_go_round_the_parts(shop: Shop) -> None:
     """Down and up pick the next part and the one before, round and round."""
-    desk = shop.lay_out("a", "b", "c").desk()
+    desk = shop.set_up("a", "b", "c").desk()
     picked = []
     for step in (1, 1, 1, 1, -1, -1):
         desk.pick_next(step)
@@ -250,9 +250,9 @@ def test_arrow_keys_go_round_the_parts(shop: Shop) -> None:
 
 def test_alarms_come_from_every_open_run(shop: Shop) -> None:
     """A cure of another run that falls due is among the alarms of the one shown."""
-    shop.lay_out("blade").to_tank("blade")
+    shop.set_up("blade").to_tank("blade")
     first = shop.name
-    shop.lay_out("bolster", started=False)
+    shop.set_up("bolster", started=False)
     shop.clock.advance(6 * MINUTE)
     desk = shop.desk()
     due = alarms_at(desk.bench.moment())
@@ -261,7 +261,7 @@ def test_alarms_come_from_every_open_run(shop: Shop) -> None:
 
 def test_nothing_can_be_changed_by_looking_on(shop: Shop) -> None:
     """A desk on the read-only view refuses every press with a reason."""
-    shop.lay_out("bolster").to_tank("bolster")
+    shop.set_up("bolster").to_tank("bolster")
     watcher = Watcher(shop.folder, shop.clock)
     desk = Desk(watcher, shop.name, guard_s=0)
     desk.undo()
@@ -279,7 +279,7 @@ def said(desk: Desk) -> str:
 
 def test_what_is_not_saved_stays_in_sight(shop: Shop) -> None:
     """When the disk refuses, the run goes on and the board says so whatever else it says."""
-    desk = shop.lay_out("bolster").desk()
+    desk = shop.set_up("bolster").desk()
     shop.press(c.Read("tank", "65 C"))
     shop.driver._log._db.execute("PRAGMA query_only = ON")
     assert desk.press(c.Begin("bolster"))
@@ -300,7 +300,7 @@ def test_what_is_not_saved_stays_in_sight(shop: Shop) -> None:
 
 def test_what_another_program_has_overtaken_is_not_done(shop: Shop) -> None:
     """Behind another program's entry a press is refused, and the board says so."""
-    desk = shop.lay_out("bolster").desk()
+    desk = shop.set_up("bolster").desk()
     with closing(EventLog(shop.folder)) as other:
         stamp = shop.driver.stamp()
         other.append(shop.name, [Noted(press=9, t_ms=0, by="x", part=None, text="x")], stamp)
@@ -314,7 +314,7 @@ def test_what_another_program_has_overtaken_is_not_done(shop: Shop) -> None:
 def test_a_picked_part_can_go_ahead_of_its_turn(shop: Shop, count: int) -> None:
     """The maker decides: a part picked by hand is begun whatever the agenda says."""
     names = [f"part {i}" for i in range(count + 1)]
-    desk = shop.lay_out(*names).desk()
+    desk = shop.set_up(*names).desk()
     shop.press(c.Read("tank", "65 C"))
     first = desk.shown(shop.driver.moment())
     assert first is not None
@@ -327,7 +327,7 @@ def test_a_picked_part_can_go_ahead_of_its_turn(shop: Shop, count: int) -> None:
 
 def test_a_picked_part_goes_on_without_a_reading_for_a_reason(shop: Shop) -> None:
     """The bath of a picked part is asked for first; E and a reason begin it anyway."""
-    desk = shop.lay_out("bolster", "ferrule").desk()
+    desk = shop.set_up("bolster", "ferrule").desk()
     desk.pick_next(-1)
     shown = desk.shown(shop.driver.moment())
     assert shown is not None
@@ -346,7 +346,7 @@ def test_a_picked_part_goes_on_without_a_reading_for_a_reason(shop: Shop) -> Non
 
 def test_quiet_is_written_down(shop: Shop) -> None:
     """Silencing an alarm says what still calls, and stands in the record of its run."""
-    desk = shop.lay_out("bolster").desk()
+    desk = shop.set_up("bolster").desk()
     shop.to_tank("bolster")
     assert not desk.silence()
     assert desk.message == "Nothing calls now."
@@ -363,7 +363,7 @@ def test_quiet_is_written_down(shop: Shop) -> None:
 
 def test_looking_on_is_quiet_for_oneself_only(shop: Shop) -> None:
     """A watcher's silence is nowhere written."""
-    shop.lay_out("bolster").to_tank("bolster")
+    shop.set_up("bolster").to_tank("bolster")
     shop.clock.advance(6 * MINUTE)
     watcher = Watcher(shop.folder, shop.clock)
     lines = len(shop.driver.record(shop.name).lines)
@@ -374,7 +374,7 @@ def test_looking_on_is_quiet_for_oneself_only(shop: Shop) -> None:
 
 def test_a_glance_is_only_a_way_of_looking(shop: Shop) -> None:
     """The large view shows the same action, and the planner's times come with the look."""
-    desk = shop.lay_out("bolster").desk()
+    desk = shop.set_up("bolster").desk()
     moment = shop.driver.moment()
     desk.glance = True
     look = desk.look(desk.shown(moment), moment, ("PRACTICE",))
@@ -384,7 +384,7 @@ def test_a_glance_is_only_a_way_of_looking(shop: Shop) -> None:
 
 def test_a_press_is_for_what_was_drawn(shop: Shop) -> None:
     """What has changed since it was drawn, or a moment ago by itself, takes no press."""
-    shop.lay_out("bolster")
+    shop.set_up("bolster")
     shop.press(c.Read("tank", "65"))
     now = [100.0]
     desk = Desk(shop.driver, shop.name, monotonic=lambda: now[0], guard_s=0.4)
@@ -409,7 +409,7 @@ def test_a_press_is_for_what_was_drawn(shop: Shop) -> None:
 
 def test_what_becomes_critical_goes_before_a_part_picked_earlier(shop: Shop) -> None:
     """A pick gives way to news, but what was critical already when it was made does not undo it."""
-    shop.lay_out("bolster", "ferrule").to_tank("bolster")
+    shop.set_up("bolster", "ferrule").to_tank("bolster")
     desk = shop.desk()
     desk.pick_number(2)
 
@@ -426,7 +426,7 @@ def test_what_becomes_critical_goes_before_a_part_picked_earlier(shop: Shop) -> 
 
 def test_a_message_does_not_hide_a_warning(shop: Shop) -> None:
     """A bath out of its window stays in sight beside whatever else is said."""
-    desk = shop.lay_out("bolster").desk()
+    desk = shop.set_up("bolster").desk()
     shop.press(c.Read("tank", "55"))
     desk.message = "There is no part 9."
     look = desk.look(None, shop.driver.moment())
@@ -436,7 +436,7 @@ def test_a_message_does_not_hide_a_warning(shop: Shop) -> None:
 
 def test_leaving_parts_at_work_takes_a_second_press(shop: Shop) -> None:
     """A slip does not end every alarm: with a part in a station the way out asks once more."""
-    shop.lay_out("bolster")
+    shop.set_up("bolster")
     now = [100.0]
     desk = Desk(shop.driver, shop.name, monotonic=lambda: now[0])
     assert desk.may_leave()

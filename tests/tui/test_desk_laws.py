@@ -16,7 +16,7 @@ from benchtimer.bench.asking import ADVICE_S
 from benchtimer.bench.watcher import Watcher
 from benchtimer.run import commands as c
 from benchtimer.run.actions import ActionKind
-from benchtimer.run.state import RunPhase
+from benchtimer.run.run_state import RunPhase
 from benchtimer.view.alarm import alarms_at
 from benchtimer.view.desk import INSIST_S, Desk
 from benchtimer.view.focus import MAX_ENTRY
@@ -51,7 +51,7 @@ PRESSES = st.lists(
 def _shop() -> Iterator[Shop]:
     with TemporaryDirectory() as place:
         shop = Shop(Path(place) / "bench")
-        shop.lay_out("bolster", "ferrule", started=False)
+        shop.set_up("bolster", "ferrule", started=False)
         try:
             yield shop
         finally:
@@ -136,7 +136,7 @@ class _Finger:
 @pytest.mark.parametrize(("gap_s", "answered"), [(GUARD_S / 2, False), (GUARD_S + 0.01, True)])
 def test_a_second_answer_needs_its_own_moment(shop: Shop, gap_s: float, answered: bool) -> None:
     """Y pressed twice in one movement answers once; the next moment it answers the next."""
-    shop.lay_out("bolster").to_tank("bolster")
+    shop.set_up("bolster").to_tank("bolster")
     shop.press(c.Begin("bolster"), 5 * MINUTE)
     finger = _Finger(shop)
     assert finger.desk.too_soon() is False
@@ -148,7 +148,7 @@ def test_a_second_answer_needs_its_own_moment(shop: Shop, gap_s: float, answered
 @pytest.mark.parametrize(("gap_s", "goes"), [(INSIST_S - 1, True), (INSIST_S + 1, False)])
 def test_insisting_has_its_time(shop: Shop, gap_s: float, goes: bool) -> None:
     """A second Q within ten seconds leaves parts at work; later it asks again."""
-    shop.lay_out("bolster", "ferrule").to_tank("bolster")
+    shop.set_up("bolster", "ferrule").to_tank("bolster")
     shop.press(c.Begin("ferrule"))
     finger = _Finger(shop)
     assert not finger.desk.may_leave()
@@ -158,7 +158,7 @@ def test_insisting_has_its_time(shop: Shop, gap_s: float, goes: bool) -> None:
 
 def test_the_planner_is_asked_after_a_press_and_now_and_then(shop: Shop) -> None:
     """Its word is wanted at first, after each press, and when it is ten seconds old."""
-    shop.lay_out("bolster", started=False)
+    shop.set_up("bolster", started=False)
     shop.press(c.Acknowledge("Hot tank"))
     finger = _Finger(shop)
     asked = []
@@ -175,7 +175,7 @@ def test_the_planner_is_asked_after_a_press_and_now_and_then(shop: Shop) -> None
 @pytest.mark.parametrize("phase", [RunPhase.HELD, RunPhase.ABORTED])
 def test_no_plan_is_asked_for_where_nothing_goes_on(shop: Shop, phase: RunPhase) -> None:
     """A run on hold or over needs no advice."""
-    shop.lay_out("bolster")
+    shop.set_up("bolster")
     shop.press(c.Hold(None, "x") if phase is RunPhase.HELD else c.Abort("x"))
     assert shop.driver.state(shop.name).bench.phase is phase
     assert not _Finger(shop).desk.asking.is_due(shop.driver.moment())
@@ -183,7 +183,7 @@ def test_no_plan_is_asked_for_where_nothing_goes_on(shop: Shop, phase: RunPhase)
 
 def test_a_figure_is_for_what_it_was_typed_for_or_is_gone(shop: Shop) -> None:
     """When what is asked changes under a figure, the figure is dropped, and that is said."""
-    shop.lay_out("bolster")
+    shop.set_up("bolster")
     desk = shop.desk()
     for char in "75":
         desk.digit(char)
@@ -196,7 +196,7 @@ def test_a_figure_is_for_what_it_was_typed_for_or_is_gone(shop: Shop) -> None:
 
 def test_a_figure_has_twelve_places_and_its_signs(shop: Shop) -> None:
     """Digits, point and minus are written down; what is too long is not; rubbing out ends empty."""
-    shop.lay_out("bolster")
+    shop.set_up("bolster")
     desk = shop.desk()
     for char in "-12.5" + "0" * 20:
         desk.digit(char)
@@ -208,8 +208,8 @@ def test_a_figure_has_twelve_places_and_its_signs(shop: Shop) -> None:
 
 def test_what_spoils_is_told_before_what_does_not(shop: Shop) -> None:
     """Among the alarms of all runs, late parts come first, then what is overdue, then the rest."""
-    shop.lay_out("blade").to_tank("blade")
-    shop.lay_out("bolster")
+    shop.set_up("blade").to_tank("blade")
+    shop.set_up("bolster")
     shop.clock.advance(9 * MINUTE)
     told = alarms_at(shop.driver.moment())
     assert [(alarm.words, alarm.level, alarm.spoils) for alarm in told] == [
@@ -220,7 +220,7 @@ def test_what_spoils_is_told_before_what_does_not(shop: Shop) -> None:
 
 def test_news_of_a_press_is_said_at_once(shop: Shop) -> None:
     """A part that an answer has sent back is told there; the next press takes the words away."""
-    shop.lay_out("bolster").to_tank("bolster")
+    shop.set_up("bolster").to_tank("bolster")
     shop.press(c.Begin("bolster"), 5 * MINUTE)
     desk = shop.desk()
     desk.say(False)

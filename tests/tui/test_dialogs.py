@@ -31,7 +31,7 @@ def _calling(page: ModalScreen[Any]) -> str:
 @pytest.mark.parametrize("page", [make() for make in PAGES], ids=["text", "choice", "line"])
 async def test_what_calls_stays_in_sight(shop: Shop, page: ModalScreen[Any]) -> None:
     """A page that was opened in peace says first what falls due, is late, or isn't saved."""
-    shop.lay_out("bolster").to_tank("bolster")
+    shop.set_up("bolster").to_tank("bolster")
     app = shop.app()
     async with app.run_test(size=(60, 20)) as pilot:
         app.push_screen(page)
@@ -53,7 +53,7 @@ async def test_what_calls_stays_in_sight(shop: Shop, page: ModalScreen[Any]) -> 
 
 async def test_the_calling_line_is_drawn_only_when_it_says_something_else(shop: Shop) -> None:
     """A look that finds the same words draws nothing."""
-    shop.lay_out("bolster").to_tank("bolster")
+    shop.set_up("bolster").to_tank("bolster")
     app, page = shop.app(), TextPage("The title", "words")
     shop.clock.advance(5 * MINUTE)
     async with app.run_test(size=(60, 20)) as pilot:
@@ -77,7 +77,7 @@ async def test_a_page_in_front_of_another_application_calls_nothing() -> None:
 @pytest.mark.parametrize(("size", "height"), [((60, 20), 1), ((80, 24), 2), ((120, 40), 2)])
 async def test_nine_choices_always_fit(shop: Shop, size: tuple[int, int], height: int) -> None:
     """On the lowest screen, too, every choice and the hint are seen whole, also while it calls."""
-    shop.lay_out("bolster").to_tank("bolster")
+    shop.set_up("bolster").to_tank("bolster")
     app, page = shop.app(), ChoicePage("The title", NINE)
     async with app.run_test(size=size) as pilot:
         app.push_screen(page)

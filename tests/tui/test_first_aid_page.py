@@ -8,15 +8,15 @@ from textual.pilot import Pilot
 from textual.widgets import Input
 
 from benchtimer.bench.newrun import NewRun
-from benchtimer.recipe.shelf import Shelf
+from benchtimer.recipe.recipe_files import RecipeFiles
 from benchtimer.recipe.writer import recipe_table
 from benchtimer.run import commands as c
 from benchtimer.trade.first_aid import FIRST_AID
 from benchtimer.tui.app import BenchApp
 from benchtimer.tui.dialogs import LinePage, TextPage
-from benchtimer.tui.firstaid import FirstAidPage
-from benchtimer.tui.lines import Line
-from benchtimer.view.firstaid import KEPT_S, Rinse, aid_lines, aids_now, goals_of, timer_lines
+from benchtimer.tui.first_aid_screen import FirstAidPage
+from benchtimer.tui.lines import CachedLine
+from benchtimer.view.first_aid_text import KEPT_S, Rinse, aid_lines, aids_now, goals_of, timer_lines
 from tests.support import Hands
 from tests.tui.conftest import Shop
 from tests.tui.pilots import press
@@ -36,7 +36,7 @@ class Clock:
 
 
 def _bench(name: str) -> Hands:
-    return Hands(recipe=Shelf().find(name), started=False)
+    return Hands(recipe=RecipeFiles().find(name), started=False)
 
 
 def _titles(*names: str) -> list[str]:
@@ -123,8 +123,8 @@ def test_a_page_left_for_long_starts_a_new_rinse(away_s: float, elapsed_s: float
 
 
 def _salts(shop: Shop) -> Shop:
-    table = recipe_table(Shelf().find("hot-black"))
-    shop.name = shop.driver.lay_out(
+    table = recipe_table(RecipeFiles().find("hot-black"))
+    shop.name = shop.driver.set_up(
         NewRun("Salts", {"hot-black": table}, [("cap", "hot-black")], {})
     )
     return shop
@@ -136,7 +136,7 @@ def _page(app: BenchApp) -> FirstAidPage:
 
 
 def _said(app: BenchApp, name: str) -> str:
-    return app.screen.query_one(f"#{name}", Line).said
+    return app.screen.query_one(f"#{name}", CachedLine).said
 
 
 @pytest.mark.parametrize("key", ["f1", "f", "F"])
@@ -148,7 +148,7 @@ async def test_one_press_shows_it(shop: Shop, key: str, size: tuple[int, int]) -
         await press(pilot, key)
         assert "up to: 60 min caustic" in _said(app, "rinse")
         assert _said(app, "aid").startswith("CAUSTIC")
-        first = app.screen.query_one("#aid", Line)
+        first = app.screen.query_one("#aid", CachedLine)
         assert first.region.y + 2 < size[1] - 2
         await press(pilot, "escape")
         assert not isinstance(app.screen, FirstAidPage)
@@ -264,13 +264,13 @@ async def _settled(pilot: Pilot[None]) -> None:
 @pytest.mark.parametrize("size", [(60, 20), (80, 24), (120, 40)])
 async def test_no_line_is_broken_twice(shop: Shop, size: tuple[int, int]) -> None:
     """The lines fit beside the scroll bar, so that none leaves one word on a row of its own."""
-    app = shop.lay_out("bolster").app()
+    app = shop.set_up("bolster").app()
     async with app.run_test(size=size) as pilot:
         await pilot.press("f")
         await pilot.pause()
         page = app.screen
         assert isinstance(page, FirstAidPage)
-        aid = page.query_one("#aid", Line)
+        aid = page.query_one("#aid", CachedLine)
         room = aid.content_region.width
         assert room > 0
         assert max(len(row) for row in aid.said.split("\n")) <= room

@@ -7,7 +7,7 @@ from textual import events
 from textual.widgets import Input
 
 from benchtimer.tui.app import BenchApp
-from benchtimer.tui.board import BoardScreen
+from benchtimer.tui.board_screen import BoardScreen
 from benchtimer.tui.dialogs import ChoicePage, LinePage
 from tests.tui.conftest import Shop
 
@@ -20,7 +20,7 @@ def _post(app: BenchApp, keys: list[str]) -> None:
 
 async def test_a_page_answers_once(shop: Shop) -> None:
     """The second answer of a page that has been left is dropped, and removes no other page."""
-    shop.lay_out("bolster", started=False)
+    shop.set_up("bolster", started=False)
     app = shop.app()
     told: list[int | None] = []
     async with app.run_test() as pilot:
@@ -37,7 +37,7 @@ async def test_a_page_answers_once(shop: Shop) -> None:
 @pytest.mark.parametrize("kind", ["enter", "message"])
 async def test_enter_three_times_in_a_note_writes_it_once(shop: Shop, kind: str) -> None:
     """Three ENTERs come before the page can go."""
-    shop.lay_out("bolster", started=False)
+    shop.set_up("bolster", started=False)
     app = shop.app()
     async with app.run_test() as pilot:
         await pilot.press("t", "a")
@@ -57,7 +57,7 @@ async def test_enter_three_times_in_a_note_writes_it_once(shop: Shop, kind: str)
 
 async def test_an_answer_to_a_page_that_has_gone_is_dropped(shop: Shop) -> None:
     """The page that asked was left before the answer came."""
-    shop.lay_out("bolster", started=False)
+    shop.set_up("bolster", started=False)
     app = shop.app()
     told: list[int | None] = []
     async with app.run_test() as pilot:
@@ -73,7 +73,7 @@ async def test_an_answer_to_a_page_that_has_gone_is_dropped(shop: Shop) -> None:
 
 async def test_the_same_key_does_not_open_two_pages(shop: Shop) -> None:
     """M four times in a moment opens one menu."""
-    shop.lay_out("bolster", started=False)
+    shop.set_up("bolster", started=False)
     app = shop.app()
     async with app.run_test() as pilot:
         _post(app, ["m", "m", "p", "p", "t", "t"])
@@ -84,7 +84,7 @@ async def test_the_same_key_does_not_open_two_pages(shop: Shop) -> None:
 
 async def test_a_held_key_is_dropped_on_its_way(shop: Shop) -> None:
     """The screen heeds the rule of the key guard: of one movement the first press counts."""
-    shop.lay_out("bolster", started=False)
+    shop.set_up("bolster", started=False)
     app = BenchApp(shop.driver, shop.name)
     async with app.run_test(size=(100, 60)) as pilot:
         await pilot.pause(0.1)

@@ -8,7 +8,7 @@ from textual.widgets import Markdown
 
 from benchtimer import guide
 from benchtimer.tui.app import BenchApp
-from benchtimer.tui.board import BoardScreen
+from benchtimer.tui.board_screen import BoardScreen
 from benchtimer.tui.dialogs import ChoiceRow, HelpPage
 from benchtimer.tui.guidepage import GuidePage, GuideText
 from benchtimer.tui.themes import THEMES
@@ -34,7 +34,7 @@ def _shown(app: BenchApp) -> GuidePage:
 @pytest.mark.parametrize("size", SIZES)
 async def test_every_page_is_three_keys_away(shop: Shop, size: tuple[int, int]) -> None:
     """?, M and a digit open each page, 9 turns the list; ESC goes back, and nothing is pressed."""
-    app = shop.lay_out("bolster").app()
+    app = shop.set_up("bolster").app()
     async with app.run_test(size=size) as pilot:
         presses = shop.driver.state(shop.name).presses
         for number, topic in enumerate(TOPICS):
@@ -50,7 +50,7 @@ async def test_every_page_is_three_keys_away(shop: Shop, size: tuple[int, int]) 
 @pytest.mark.parametrize("size", SIZES)
 async def test_every_page_is_reached_by_touch(shop: Shop, size: tuple[int, int]) -> None:
     """The row on the help page, the rows of the list, and the line at the bottom take a finger."""
-    app = shop.lay_out("bolster").app()
+    app = shop.set_up("bolster").app()
     async with app.run_test(size=size) as pilot:
         await press(pilot, "question_mark")
         for number, topic in enumerate(TOPICS):
@@ -69,7 +69,7 @@ async def test_every_page_is_reached_by_touch(shop: Shop, size: tuple[int, int])
 
 async def test_digits_and_arrows_turn_pages(shop: Shop) -> None:
     """On a page a digit opens another, and the arrows go round."""
-    app = shop.lay_out("bolster").app()
+    app = shop.set_up("bolster").app()
     async with app.run_test(size=(80, 24)) as pilot:
         await press(pilot, "question_mark m 1")
         for keys, topic in (
@@ -84,7 +84,7 @@ async def test_digits_and_arrows_turn_pages(shop: Shop) -> None:
 
 async def test_a_page_scrolls_and_the_next_one_starts_at_its_top(shop: Shop) -> None:
     """SPACE goes on reading; another page starts from its beginning."""
-    app = shop.lay_out("bolster").app()
+    app = shop.set_up("bolster").app()
     async with app.run_test(size=(60, 20)) as pilot:
         await press(pilot, "question_mark m 2 space")
         text = app.screen.query_one(GuideText)
@@ -105,7 +105,7 @@ async def test_a_page_scrolls_and_the_next_one_starts_at_its_top(shop: Shop) -> 
 )  # fmt: skip
 async def test_a_link_leads_to_a_page_and_nowhere_else(shop: Shop, href: str, topic: str) -> None:
     """A link to another page opens it; any other does nothing."""
-    app = shop.lay_out("bolster").app()
+    app = shop.set_up("bolster").app()
     async with app.run_test(size=(80, 24)) as pilot:
         await press(pilot, "question_mark m 1")
         document = app.screen.query_one(Markdown)
@@ -117,7 +117,7 @@ async def test_a_link_leads_to_a_page_and_nowhere_else(shop: Shop, href: str, to
 
 async def test_the_manual_opens_from_the_pages_around_a_run(shop: Shop) -> None:
     """The help of the home page leads there, and ESC back to the home page."""
-    app = shop.lay_out("bolster").app()
+    app = shop.set_up("bolster").app()
     async with app.run_test(size=(80, 24)) as pilot:
         await press(pilot, "h")
         home = app.screen
@@ -127,7 +127,7 @@ async def test_the_manual_opens_from_the_pages_around_a_run(shop: Shop) -> None:
 
 async def test_who_looks_on_can_read_it(shop: Shop) -> None:
     """A watcher has the manual, and what calls stays in sight on it."""
-    app = shop.lay_out("bolster").app()
+    app = shop.set_up("bolster").app()
     async with app.run_test(size=(60, 20)) as pilot:
         app.calling_words = lambda: "LATE: bolster"  # type: ignore[method-assign]
         await press(pilot, "question_mark m 1")
@@ -151,7 +151,7 @@ def _poor_letters(app: BenchApp) -> dict[str, float]:
 @pytest.mark.parametrize("theme", [theme.name for theme in THEMES])
 async def test_the_manual_keeps_its_contrast(shop: Shop, theme: str) -> None:
     """Headings, lists, tables, code and links can be read in every look, at the top and the end."""
-    app = shop.lay_out("bolster").app()
+    app = shop.set_up("bolster").app()
     poor = {}
     async with app.run_test(size=(80, 24)) as pilot:
         app.theme = theme

@@ -4,15 +4,15 @@ from __future__ import annotations
 
 from benchtimer.bench.advised import Advice, part_key, stage_of
 from benchtimer.run import commands as c
-from benchtimer.tui.board import BoardScreen
-from benchtimer.tui.home import HomeScreen
+from benchtimer.tui.board_screen import BoardScreen
+from benchtimer.tui.home_page import HomeScreen
 from tests.support import MINUTE
 from tests.tui.conftest import Shop
 
 
 async def test_home_says_what_the_planner_advises(shop: Shop) -> None:
     """The planner lets the second part go first: the board says so, and so does home."""
-    app = shop.lay_out("bolster", "ferrule").app()
+    app = shop.set_up("bolster", "ferrule").app()
     shop.press(c.Read("tank", "65"))
     async with app.run_test(size=(80, 24)) as pilot:
         board = app.screen

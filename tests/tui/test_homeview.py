@@ -8,9 +8,9 @@ import pytest
 from rich.cells import cell_len
 
 from benchtimer.run import commands as c
-from benchtimer.run.state import State
+from benchtimer.run.run_state import RunState
 from benchtimer.store.log import RunLine, Stamp
-from benchtimer.view.home import home_rows, lead_rows, numbered
+from benchtimer.view.home_rows import home_rows, lead_rows, numbered
 from benchtimer.view.letters import large
 from benchtimer.view.row import Row
 from benchtimer.view.space import Size
@@ -25,12 +25,12 @@ def _at(hands: Hands) -> Stamp:
     return Stamp(hands.now_ms, None, 0, EVENING.wall_ms, 0)
 
 
-def _open(hands: Hands, name: str = "2026-02-02-1") -> dict[str, State]:
+def _open(hands: Hands, name: str = "2026-02-02-1") -> dict[str, RunState]:
     return {name: hands.state}
 
 
 def _home(
-    runs: dict[str, State],
+    runs: dict[str, RunState],
     lines: list[RunLine],
     verdicts: Mapping[str, Sequence[str]],
     recipes: dict[str, str],
@@ -43,7 +43,7 @@ def _home(
     return home_rows(moment, lines, verdicts, recipes, size, read_only=read_only)
 
 
-def _lead(runs: dict[str, State], stamp: Stamp, size: Size) -> list[str]:
+def _lead(runs: dict[str, RunState], stamp: Stamp, size: Size) -> list[str]:
     return lead_rows(moment_at(runs, stamp), size)
 
 

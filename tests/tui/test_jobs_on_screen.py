@@ -8,16 +8,16 @@ from textual.widgets import Input, Static
 
 from benchtimer.job.job_decide import OpenJob
 from benchtimer.job.order import Order, OrderPart
-from benchtimer.recipe.shelf import Shelf
+from benchtimer.recipe.recipe_files import RecipeFiles
 from benchtimer.run import commands as c
 from benchtimer.tui.app import BenchApp
-from benchtimer.tui.home import HomeScreen
+from benchtimer.tui.home_page import HomeScreen
 from benchtimer.tui.joborderpage import JobOrderPage
 from benchtimer.tui.jobpage import JobScreen
 from tests.tui.conftest import Shop
 from tests.tui.pilots import planned, press, said, shown
 
-RECIPES = list(Shelf().paths())
+RECIPES = list(RecipeFiles().paths())
 
 
 def _with_job(shop: Shop) -> Shop:

@@ -4,12 +4,12 @@ from __future__ import annotations
 
 import pytest
 
-from benchtimer.tui.board import BoardScreen
+from benchtimer.tui.board_screen import BoardScreen
 from benchtimer.tui.planning import PlanScreen
-from benchtimer.tui.runs import RunsScreen
-from benchtimer.view.keys import KEYS, MEANINGS
+from benchtimer.tui.runs_page import RunsScreen
+from benchtimer.view.keys import KEYS
 from benchtimer.view.pagekeys import PAGES, PLAN_MORE, RUNS_FILTERS
-from tests.tui.keytable import keys_table, written_table
+from tests.tui.keytable import MEANINGS, keys_table, written_table
 
 
 def test_the_table_of_keys_is_made_from_the_code() -> None:

@@ -8,10 +8,10 @@ from benchtimer.bench.advice import away_windows, problem_now
 from benchtimer.run import commands as c
 from benchtimer.run import refusals as r
 from benchtimer.shop.hours import ALWAYS, parse_week
-from benchtimer.shop.state import alone
+from benchtimer.shop.shop_state import alone
 from benchtimer.store.log import Stamp
 from benchtimer.times import TimeError
-from benchtimer.tui.board import BoardScreen
+from benchtimer.tui.board_screen import BoardScreen
 from benchtimer.tui.dialogs import TextPage
 from benchtimer.view.leaving import leaving_lines, times_away
 from tests.support import MINUTE, Hands
@@ -87,7 +87,7 @@ def test_you_are_back_when_your_hours_open_again() -> None:
 
 async def test_the_key_asks_and_shows_the_page(shop: Shop) -> None:
     """The semicolon asks for the time; every run is told, and the page says what it means."""
-    shop.lay_out("bolster")
+    shop.set_up("bolster")
     app = shop.app()
     async with app.run_test(size=(80, 24)) as pilot:
         await press(pilot, "semicolon")

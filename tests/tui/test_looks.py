@@ -10,10 +10,10 @@ from textual.color import Color
 from textual.widget import Widget
 
 from benchtimer.run import commands as c
-from benchtimer.run.state import PartPhase
+from benchtimer.run.run_state import PartPhase
 from benchtimer.settings import Settings
 from benchtimer.tui.app import BenchApp
-from benchtimer.tui.board import BoardScreen
+from benchtimer.tui.board_screen import BoardScreen
 from benchtimer.tui.dialogs import ChoicePage, LinePage, TextPage
 from benchtimer.tui.lines import FixedLine, TouchKey
 from benchtimer.tui.plain import ascii_text, knows_only_ascii
@@ -62,7 +62,7 @@ def poor_contrast(app: BenchApp) -> dict[str, float]:
 @pytest.mark.parametrize("theme", [theme.name for theme in THEMES])
 async def test_every_theme_keeps_its_contrast(shop: Shop, theme: str) -> None:
     """Waiting, due, late and flashing, with a question, a hazard and each page: AA or better."""
-    shop.lay_out("bolster", "ferrule", started=False)
+    shop.set_up("bolster", "ferrule", started=False)
     settings = Settings.model_validate({"screen": {"theme": theme}})
     app = BenchApp(shop.driver, shop.name, guard_s=0, settings=settings)
     poor: dict[str, dict[str, float]] = {}
@@ -106,7 +106,7 @@ async def test_every_theme_keeps_its_contrast(shop: Shop, theme: str) -> None:
 
 async def test_the_look_changes_by_one_key(shop: Shop) -> None:
     """V goes round the themes; nothing else is on offer."""
-    app = shop.lay_out("bolster").app()
+    app = shop.set_up("bolster").app()
     async with app.run_test(size=(80, 24)) as pilot:
         seen = []
         for _ in THEMES:
@@ -126,7 +126,7 @@ def test_ascii_keeps_every_column(text: str) -> None:
 
 async def test_a_terminal_without_boxes_gets_ascii(shop: Shop) -> None:
     """With ASCII only, not one other character reaches the terminal, and the words stay."""
-    shop.lay_out("刃🔪é[b]x", "ferrule").to_tank("刃🔪é[b]x")
+    shop.set_up("刃🔪é[b]x", "ferrule").to_tank("刃🔪é[b]x")
     app = BenchApp(shop.driver, shop.name, guard_s=0, ascii_only=True)
     async with app.run_test(size=(80, 24)) as pilot:
         await pilot.pause()
@@ -168,7 +168,7 @@ async def test_without_colour_urgency_still_shows(
 ) -> None:
     """With NO_COLOR what is due is reversed, not coloured, and says NOW."""
     monkeypatch.setenv("NO_COLOR", "1")
-    shop.lay_out("bolster").to_tank("bolster")
+    shop.set_up("bolster").to_tank("bolster")
     shop.clock.advance(6 * MINUTE)
     app = shop.app()
     async with app.run_test(size=(80, 24)) as pilot:
@@ -180,7 +180,7 @@ async def test_without_colour_urgency_still_shows(
 
 async def test_quiet_and_the_large_view_by_one_key(shop: Shop) -> None:
     """G fills the screen and comes back, X stops the flashing for a while."""
-    shop.lay_out("bolster").to_tank("bolster")
+    shop.set_up("bolster").to_tank("bolster")
     shop.clock.advance(12 * MINUTE)
     app = shop.app()
     async with app.run_test(size=(80, 24)) as pilot:
@@ -202,7 +202,7 @@ async def test_quiet_and_the_large_view_by_one_key(shop: Shop) -> None:
 
 async def test_a_run_by_touch_alone(shop: Shop) -> None:
     """Figures, answers and the keys at the bottom can all be touched."""
-    shop.lay_out("bolster")
+    shop.set_up("bolster")
     app = shop.app()
     async with app.run_test(size=(120, 40)) as pilot:
 
@@ -228,7 +228,7 @@ async def test_a_run_by_touch_alone(shop: Shop) -> None:
 
 async def test_keys_for_fingers_are_large_where_there_is_room(shop: Shop) -> None:
     """Answers are three rows high on every screen, the bottom keys where the lanes leave room."""
-    shop.lay_out("bolster", "ferrule", "guard", "pin").to_tank("bolster")
+    shop.set_up("bolster", "ferrule", "guard", "pin").to_tank("bolster")
     shop.press(c.Begin("bolster"), 5 * MINUTE)
     for width, height, rows in ((80, 24, 1), (200, 60, 3)):
         app = shop.app()
@@ -242,7 +242,7 @@ async def test_keys_for_fingers_are_large_where_there_is_room(shop: Shop) -> Non
 
 async def test_commands_are_found_by_their_names(shop: Shop) -> None:
     """^P opens the palette; what is typed finds the key's command and runs it."""
-    app = shop.lay_out("bolster").app()
+    app = shop.set_up("bolster").app()
     async with app.run_test(size=(80, 24)) as pilot:
         await pilot.press("ctrl+p")
         await pilot.pause()
@@ -257,7 +257,7 @@ async def test_commands_are_found_by_their_names(shop: Shop) -> None:
 
 async def test_pages_are_left_by_a_touch(shop: Shop) -> None:
     """The line at the bottom of each page leads back when it is touched."""
-    app = shop.lay_out("bolster").app()
+    app = shop.set_up("bolster").app()
     async with app.run_test(size=(80, 24)) as pilot:
         for page in (TextPage("a", "b"), ChoicePage("a", ["b"]), LinePage("a")):
             app.push_screen(page)
@@ -269,7 +269,7 @@ async def test_pages_are_left_by_a_touch(shop: Shop) -> None:
 
 async def test_the_stations_page_tells_each_in_full(shop: Shop) -> None:
     """I shows each station with its parts and its reading below it."""
-    app = shop.lay_out("bolster").app()
+    app = shop.set_up("bolster").app()
     shop.to_tank("bolster")
     shop.press(c.CloseStation("rack", "broken"))
     async with app.run_test(size=(60, 20)) as pilot:
@@ -285,7 +285,7 @@ async def test_the_stations_page_tells_each_in_full(shop: Shop) -> None:
 
 async def test_commands_of_a_page_are_found_too(shop: Shop) -> None:
     """On a page around a run the palette finds that page's own keys."""
-    app = shop.lay_out("bolster").app()
+    app = shop.set_up("bolster").app()
     async with app.run_test(size=(80, 24)) as pilot:
         await pilot.press("h")
         await pilot.pause()
@@ -300,7 +300,7 @@ async def test_commands_of_a_page_are_found_too(shop: Shop) -> None:
 
 async def test_the_large_view_makes_way_for_a_hazard(shop: Shop) -> None:
     """Seen large, a hazard that is due still stands there in full before it is acknowledged."""
-    shop.lay_out("bolster", started=False)
+    shop.set_up("bolster", started=False)
     app = shop.app()
     async with app.run_test(size=(80, 24)) as pilot:
         await pilot.press("g")

@@ -13,8 +13,8 @@ from benchtimer.bath import bath_commands as b
 from benchtimer.run import commands as c
 from benchtimer.run.decide import Now, decide
 from benchtimer.run.refusals import Refused
-from benchtimer.run.state import PartPhase, RunPhase
-from benchtimer.view.menu import HOLD_REASONS, Offer, offers
+from benchtimer.run.run_state import PartPhase, RunPhase
+from benchtimer.view.menu import HOLD_REASONS, MenuItem, offers
 from tests.support import MINUTE, Hands
 from tests.tui.benches import FEW, benches, dwelling, hung_up
 
@@ -32,16 +32,16 @@ KINDS = (
 """How the line of each digit, 1 to 9, begins, in any state."""
 
 
-def _offers(hands: Hands, name: str | None = "bolster") -> list[Offer]:
+def _offers(hands: Hands, name: str | None = "bolster") -> list[MenuItem]:
     bench = hands.state.bench
     return offers(bench, bench.parts[name] if name is not None else None)
 
 
-def _can(offer: Offer) -> bool:
+def _can(offer: MenuItem) -> bool:
     return bool(offer.command or offer.choices or offer.with_words or offer.in_book)
 
 
-def _leaves(told: list[Offer] | tuple[Offer, ...]) -> Iterator[Offer]:
+def _leaves(told: list[MenuItem] | tuple[MenuItem, ...]) -> Iterator[MenuItem]:
     for offer in told:
         yield from _leaves(offer.choices) if offer.choices else (offer,)
 
@@ -82,12 +82,12 @@ def test_nothing_final_is_one_press_away(hands: Hands) -> None:
         told = offers(bench, part)
         assert all(_is_harmless(offer) for offer in told)
         final = told[-1].choices
-        assert final[0] == Offer("Go back", leaves=True)
+        assert final[0] == MenuItem("Go back", leaves=True)
         assert final[0].can
         assert all(offer.command is None and "why?" in offer.ask for offer in final if _can(offer))
 
 
-def _is_harmless(offer: Offer) -> bool:
+def _is_harmless(offer: MenuItem) -> bool:
     made = offer.with_words("x") if offer.with_words is not None else offer.command
     return not isinstance(made, c.Scrap | c.Abort)
 
@@ -121,7 +121,7 @@ def test_a_hold_asks_why_and_a_resume_does_not() -> None:
     assert other.with_words is not None
     assert other.with_words("a stain") == c.Hold("bolster", "a stain")
     hands(c.Hold("bolster", "a stain"))
-    assert _offers(hands)[0] == Offer("Resume bolster", c.Resume("bolster"))
+    assert _offers(hands)[0] == MenuItem("Resume bolster", c.Resume("bolster"))
 
 
 @pytest.mark.parametrize("phase", list(PartPhase)[:3])
@@ -219,7 +219,7 @@ def test_a_run_that_does_not_run_is_not_held(started: bool) -> None:
     assert other.ask == "Why is the run held?"
     hands(other.with_words("the telephone"))
     assert hands.state.bench.held == "the telephone"
-    assert _offers(hands)[6] == Offer("Resume the whole run", c.Resume(None))
+    assert _offers(hands)[6] == MenuItem("Resume the whole run", c.Resume(None))
 
 
 def test_a_run_without_baths_has_no_bath_book() -> None:

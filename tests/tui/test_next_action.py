@@ -6,7 +6,14 @@ import pytest
 
 from benchtimer.run import commands as c
 from benchtimer.run.agenda import agenda
-from benchtimer.view.board import Board, Look, answer_keys, hazard_lines, make_board, then_line
+from benchtimer.view.board_text import (
+    Board,
+    BoardView,
+    answer_keys,
+    hazard_lines,
+    make_board,
+    then_line,
+)
 from benchtimer.view.letters import ROWS, large
 from benchtimer.view.space import MESSAGE_ROWS, Size
 from tests.support import MINUTE, SMALL, Hands, moment_at, small_recipe
@@ -73,7 +80,7 @@ def test_a_line_too_long_for_large_letters_keeps_verb_and_part(height: int) -> N
 )
 def test_a_hazard_that_is_read_needs_the_rows(hands: Hands, words: str, height: int) -> None:
     """With few rows a hazard takes the place of the large letters, and its text is all there."""
-    board = board_of(hands, Size(80, height), Look("r", reading=True))
+    board = board_of(hands, Size(80, height), BoardView("r", reading=True))
     assert _inked(board) % ROWS == 0
     assert bool(_inked(board)) == (height >= 34)
     assert board.next_lines[0] == (words if height < 34 else board.next_lines[0])
@@ -122,7 +129,7 @@ def test_where_the_recipe_says_nothing_no_row_is_spent() -> None:
 @pytest.mark.parametrize(("height", "rows"), [(33, MESSAGE_ROWS), (34, 2 * MESSAGE_ROWS)])
 def test_a_long_message_is_cut_and_says_so(height: int, rows: int) -> None:
     """Three rows of a message are shown, six on a tall screen, the last one with an ellipsis."""
-    board = board_of(dwelling(), Size(60, height), Look("r", message="words " * 90))
+    board = board_of(dwelling(), Size(60, height), BoardView("r", message="words " * 90))
     assert len(board.message) == rows
     assert board.message[-1].endswith("…")
     assert not any(line.endswith("…") for line in board.message[:-1])
@@ -130,13 +137,13 @@ def test_a_long_message_is_cut_and_says_so(height: int, rows: int) -> None:
 
 def test_a_short_message_is_told_line_by_line() -> None:
     """Each line of a message is a row; empty ones take none."""
-    board = board_of(dwelling(), Size(60, 20), Look("r", message="one\n\ntwo"))
+    board = board_of(dwelling(), Size(60, 20), BoardView("r", message="one\n\ntwo"))
     assert board.message == ("one", "two")
 
 
 def test_the_header_has_marks_run_and_time() -> None:
     """Marks come first, then name, title and phase of the run, the time at the right end."""
-    board = board_of(dwelling(), Size(80, 24), Look("2026-02-02-1", marks=("PRACTICE x10",)))
+    board = board_of(dwelling(), Size(80, 24), BoardView("2026-02-02-1", marks=("PRACTICE x10",)))
     assert board.header.startswith(" PRACTICE x10 2026-02-02-1 Test (running)  ")
     assert board.header.endswith("  12:00:00 ")
     assert len(board.header) == 80
@@ -158,7 +165,7 @@ def test_what_comes_after_is_told_with_its_times() -> None:
     hands = dwelling(THREE)
     end_ms = hands.now_ms + HOUR
     moment = moment_at(hands.state, stamp_at(hands.now_ms), end_ms=end_ms)
-    board = make_board(moment, moment.first, Size(80, 24), Look("r"))
+    board = make_board(moment, moment.first, Size(80, 24), BoardView("r"))
     assert board.then_line.startswith("then  8:39 READ TANK   5:40 PICK UP #2")
     assert board.then_line.endswith("  all done 13:00")
     assert board.then_line.count("bolster") == 0
@@ -182,7 +189,7 @@ def test_what_is_hours_ahead_has_its_time_of_day() -> None:
 
 def _asked(hands: Hands, *, reading: bool = False) -> tuple[tuple[str, str], ...]:
     (action, *_) = agenda(hands.state.bench, hands.now_ms)
-    return answer_keys(action, stamp_at(hands.now_ms), Look("r", reading=reading))
+    return answer_keys(action, stamp_at(hands.now_ms), BoardView("r", reading=reading))
 
 
 def test_each_kind_of_question_has_its_keys() -> None:
@@ -213,9 +220,9 @@ def test_a_reading_ahead_of_its_time_has_keys_when_it_is_asked_for() -> None:
     actions = agenda(hands.state.bench, hands.now_ms)
     reading = next(action for action in actions if action.to_station == "tank")
     stamp = stamp_at(hands.now_ms)
-    assert answer_keys(reading, stamp, Look("r")) == ()
-    assert answer_keys(reading, stamp, Look("r", reading=True))
-    assert answer_keys(None, stamp, Look("r", reading=True)) == ()
+    assert answer_keys(reading, stamp, BoardView("r")) == ()
+    assert answer_keys(reading, stamp, BoardView("r", reading=True))
+    assert answer_keys(None, stamp, BoardView("r", reading=True)) == ()
 
 
 def test_what_is_in_the_way_stands_where_the_key_would() -> None:
@@ -225,7 +232,7 @@ def test_what_is_in_the_way_stands_where_the_key_would() -> None:
     hands(c.Finish("ferrule"), MINUTE)
     moment = moment_at(hands.state, stamp_at(hands.now_ms))
     shown = next(action for action in moment.actions if action.part == "ferrule")
-    board = make_board(moment, shown, Size(80, 24), Look("r"))
+    board = make_board(moment, shown, Size(80, 24), BoardView("r"))
     assert board.next_lines[-1] == "WAIT: Tank is full: bolster"
     early = board_of(hands, Size(80, 24)).next_lines[-1]
     assert early == "2:59 short of minimum. E: pull it anyway"
@@ -235,7 +242,7 @@ def test_what_is_in_the_way_stands_where_the_key_would() -> None:
 def test_who_looks_on_is_told_what_was_done_last() -> None:
     """Looking on, the undo line tells the last press and offers nothing."""
     hands = dwelling()
-    look = Look("r", read_only=True)
+    look = BoardView("r", read_only=True)
     assert board_of(hands, Size(80, 24), look).undo_line == "last done: bolster into Tank"
     idle = Hands(started=False)
     assert board_of(idle, Size(80, 24), look).undo_line == "nothing done yet"

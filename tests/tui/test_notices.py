@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
-from benchtimer.bath.bath_commands import Mix
-from benchtimer.run.state import Part
-from benchtimer.tui.board import BoardScreen
+from benchtimer.bath.bath_commands import MixBath
+from benchtimer.run.run_state import Part
+from benchtimer.tui.board_screen import BoardScreen
 from benchtimer.tui.dialogs import ChoicePage
 from benchtimer.view.menu import offers
 from tests.support import SMALL, small_recipe
@@ -15,7 +15,7 @@ BREWED = SMALL.replace('title = "Tank"\n', 'title = "Tank"\nbath = "brew"\n', 1)
 
 async def test_a_missing_bath_is_the_boards_first_message(shop: Shop) -> None:
     """A run whose bath is in no book begins with saying so; the first press clears it."""
-    shop.lay_out("bolster", recipe=small_recipe(BREWED), started=False)
+    shop.set_up("bolster", recipe=small_recipe(BREWED), started=False)
     app = shop.app()
     async with app.run_test(size=(80, 24)) as pilot:
         await pilot.pause()
@@ -28,8 +28,8 @@ async def test_a_missing_bath_is_the_boards_first_message(shop: Shop) -> None:
 
 async def test_a_bath_is_topped_up_from_the_board(shop: Shop) -> None:
     """The running bench itself writes into the bath book, through the menu; a refusal is told."""
-    shop.driver.write_bath("brew 1", Mix("Brew", mix="brew"))
-    shop.lay_out("bolster", recipe=small_recipe(BREWED))
+    shop.driver.write_bath("brew 1", MixBath("Brew", mix="brew"))
+    shop.set_up("bolster", recipe=small_recipe(BREWED))
     app = shop.app()
     async with app.run_test(size=(80, 24)) as pilot:
         await pilot.pause()

@@ -3,14 +3,14 @@
 from __future__ import annotations
 
 from benchtimer.bench.newrun import NewRun
-from benchtimer.prepare import Page, make_page
+from benchtimer.check_list import CheckList, make_page
 from benchtimer.recipe.model import Recipe
 from benchtimer.recipe.places import put
-from benchtimer.recipe.shelf import Shelf
+from benchtimer.recipe.recipe_files import RecipeFiles
 from benchtimer.recipe.writer import recipe_table
 from benchtimer.run import commands as c
+from benchtimer.run.run_state import Bench
 from benchtimer.run.setup import PUT_OFF, items_of, setup_items, setup_pages, ticks_of
-from benchtimer.run.state import Bench
 from benchtimer.settings import Settings
 from benchtimer.tui.dialogs import LinePage
 from benchtimer.tui.preparing import PrepareScreen
@@ -25,14 +25,14 @@ SETUP = [
 ]  # fmt: skip
 
 
-def _page(name: str = "hot-black", baths: dict[str, str] | None = None) -> Page:
-    placed = put({name: Shelf().find(name)}).recipes
+def _page(name: str = "hot-black", baths: dict[str, str] | None = None) -> CheckList:
+    placed = put({name: RecipeFiles().find(name)}).recipes
     return make_page(placed, Settings(), baths)
 
 
 def _salts(shop: Shop, *, geared: bool = True) -> Shop:
-    table = recipe_table(Shelf().find("hot-black"))
-    shop.name = shop.driver.lay_out(
+    table = recipe_table(RecipeFiles().find("hot-black"))
+    shop.name = shop.driver.set_up(
         NewRun("Salts", {"hot-black": table}, [("cap", "hot-black")], {})
     )
     if geared:
@@ -51,8 +51,8 @@ def _open(shop: Shop) -> list[str]:
 
 def test_every_line_of_the_set_up_is_on_the_page() -> None:
     """All recipes: mixes, questions and heat have the same keys in both, in the same order."""
-    for name in Shelf().paths():
-        recipe: Recipe = Shelf().find(name)
+    for name in RecipeFiles().paths():
+        recipe: Recipe = RecipeFiles().find(name)
         keys = [key for key in keys_of(_page(name)) if ": " not in key]
         assert keys == [item.key for item in items_of(put({name: recipe}).recipes)], name
 

@@ -12,9 +12,9 @@ from textual.pilot import Pilot
 from benchtimer.bench import moment
 from benchtimer.run import commands as c
 from benchtimer.run import evolve
-from benchtimer.run.state import PartPhase
-from benchtimer.tui import board as board_module
-from benchtimer.tui.board import BoardScreen
+from benchtimer.run.run_state import PartPhase
+from benchtimer.tui import board_screen as board_module
+from benchtimer.tui.board_screen import BoardScreen
 from tests.tui.conftest import Shop
 
 
@@ -47,7 +47,7 @@ async def test_a_press_does_each_thing_once(
     """SPACE on a board with one run or three: one fold of its event, one agenda, one look at the
     clock, one board."""
     for number in range(runs):
-        shop.lay_out(f"part {number}")
+        shop.set_up(f"part {number}")
     shop.press(c.Read("tank", "65 C"))
     app = shop.app()
     counts: Counter[str] = Counter()

@@ -12,14 +12,14 @@ from benchtimer.run import commands as c
 from benchtimer.settings import Settings
 from benchtimer.store.log import StoreError
 from benchtimer.tui.app import BenchApp
-from benchtimer.tui.board import BoardScreen
-from benchtimer.tui.home import HomeScreen
-from benchtimer.tui.page import Page
+from benchtimer.tui.board_screen import BoardScreen
+from benchtimer.tui.home_page import HomeScreen
 from benchtimer.tui.planning import PlanScreen
 from benchtimer.tui.preparing import PrepareScreen
 from benchtimer.tui.recordpage import EndPage, RecordScreen
+from benchtimer.tui.row_page import RowPage
 from benchtimer.tui.rows import KeyBar
-from benchtimer.tui.runs import RunsScreen
+from benchtimer.tui.runs_page import RunsScreen
 from benchtimer.tui.themes import THEMES
 from benchtimer.view.pagekeys import help_of
 from benchtimer.view.row import LOOKS
@@ -36,12 +36,12 @@ BROKEN = StoreError(Path("bench.sqlite3"), "the disk is gone", "Plug it in")
 @pytest.mark.parametrize("size", SIZES)
 async def test_every_page_holds_at_every_size(shop: Shop, size: tuple[int, int]) -> None:
     """With hostile names each page has its header, its rows and its keys on every screen."""
-    over(shop, "bolster").lay_out(*HOSTILE)
+    over(shop, "bolster").set_up(*HOSTILE)
     app = shop.app()
     async with app.run_test(size=size) as pilot:
         for keys in ("h", "p escape", "escape slash", "escape l", "escape k"):
             await press(pilot, keys)
-            page = shown(app, Page)
+            page = shown(app, RowPage)
             assert page.query_one("#header").region.y == 0
             assert page.rows.region.height >= 4
             assert page.query_one(KeyBar).region.bottom == size[1]
@@ -50,7 +50,7 @@ async def test_every_page_holds_at_every_size(shop: Shop, size: tuple[int, int])
 
 async def test_home_is_a_key_away_and_the_board_rings_on(shop: Shop) -> None:
     """H shows home over the board, whose ticks go on below; a digit or ESC goes back."""
-    app = shop.lay_out("bolster").app()
+    app = shop.set_up("bolster").app()
     async with app.run_test(size=(80, 24)) as pilot:
         board = app.screen
         await press(pilot, "h")
@@ -67,8 +67,8 @@ async def test_home_is_a_key_away_and_the_board_rings_on(shop: Shop) -> None:
 
 async def test_home_opens_another_run(shop: Shop) -> None:
     """From home a digit puts another run on the board in place of the one before."""
-    first = shop.lay_out("blade").name
-    app = shop.lay_out("bolster").app()
+    first = shop.set_up("blade").name
+    app = shop.set_up("bolster").app()
     async with app.run_test(size=(80, 24)) as pilot:
         await press(pilot, "h 1")
         assert isinstance(app.screen, BoardScreen)
@@ -78,7 +78,7 @@ async def test_home_opens_another_run(shop: Shop) -> None:
 
 async def test_every_page_says_in_its_header_what_is_due_or_late(shop: Shop) -> None:
     """Also home, whose rows may be scrolled away, and LATE once a part is being spoiled."""
-    app = shop.lay_out("bolster").app()
+    app = shop.set_up("bolster").app()
     shop.to_tank("bolster")
     async with app.run_test(size=(80, 24)) as pilot:
         await press(pilot, "h")
@@ -87,7 +87,7 @@ async def test_every_page_says_in_its_header_what_is_due_or_late(shop: Shop) -> 
         assert "PULL" not in said(shown(app, RunsScreen), "header")
         shop.clock.advance(6 * MINUTE)
         for word, after_ms in (("DUE", 4 * MINUTE), ("LATE", 0)):
-            for page in (screen for screen in app.screen_stack if isinstance(screen, Page)):
+            for page in (screen for screen in app.screen_stack if isinstance(screen, RowPage)):
                 page._draw_header()
                 assert f"{word}: PULL #1 bolster" in said(page, "header")
                 assert ("(H)" in said(page, "header")) is isinstance(page, RunsScreen)
@@ -96,7 +96,7 @@ async def test_every_page_says_in_its_header_what_is_due_or_late(shop: Shop) -> 
 
 async def test_a_touch_opens_what_it_touches(shop: Shop) -> None:
     """Rows of home and the words of the bar of keys can be touched."""
-    app = shop.lay_out("bolster").app()
+    app = shop.set_up("bolster").app()
     async with app.run_test(size=(80, 24)) as pilot:
         await press(pilot, "h")
         await pilot.click("#rows", offset=(10, 2))
@@ -112,7 +112,7 @@ async def test_a_log_that_fails_is_said_on_every_page(
     shop: Shop, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     """When the log can't be read home, list and record say so, and go on when it can."""
-    app = over(shop, "bolster").lay_out("ferrule").app()
+    app = over(shop, "bolster").set_up("ferrule").app()
     async with app.run_test(size=(80, 24)) as pilot:
         await press(pilot, "h")
 
@@ -138,7 +138,7 @@ async def test_a_log_that_fails_is_said_on_every_page(
 
 async def test_who_looks_on_sees_the_same_and_changes_nothing(shop: Shop) -> None:
     """The watcher has home, list, record and preparation, and no key there writes anything."""
-    over(shop, "bolster").lay_out("ferrule", started=False)
+    over(shop, "bolster").set_up("ferrule", started=False)
     watcher = Watcher(shop.folder, shop.clock)
     app = BenchApp(watcher, guard_s=0)
     before = [shop.driver.record(line.name).lines for line in shop.driver.recent()]
@@ -165,7 +165,7 @@ async def test_who_looks_on_sees_the_same_and_changes_nothing(shop: Shop) -> Non
 
 async def test_home_draws_only_what_changed(shop: Shop, monkeypatch: pytest.MonkeyPatch) -> None:
     """A tick without a change draws no row; a later second draws only the rows that count."""
-    shop.lay_out("bolster").to_tank("bolster")
+    shop.set_up("bolster").to_tank("bolster")
     shop.press(c.Read("tank", "65"))
     app = shop.app()
     async with app.run_test(size=(80, 24)) as pilot:
@@ -183,7 +183,7 @@ async def test_home_draws_only_what_changed(shop: Shop, monkeypatch: pytest.Monk
 
 async def test_work_that_is_due_is_told_on_every_other_page(shop: Shop) -> None:
     """On a page that doesn't show the bench the header names what is due there."""
-    app = shop.lay_out("bolster").app()
+    app = shop.set_up("bolster").app()
     shop.to_tank("bolster")
     shop.press(c.Read("tank", "65"))
     async with app.run_test(size=(80, 24)) as pilot:
@@ -198,7 +198,7 @@ async def test_work_that_is_due_is_told_on_every_other_page(shop: Shop) -> None:
 @pytest.mark.parametrize(
     "kind", [HomeScreen, PlanScreen, PrepareScreen, RecordScreen, EndPage, RunsScreen]
 )
-def test_each_page_tells_its_keys_once(kind: type[Page]) -> None:
+def test_each_page_tells_its_keys_once(kind: type[RowPage]) -> None:
     """On no page has a key two meanings, and the help has every one of them."""
     keys = kind.KEYS
     assert len({key.key for key in keys}) == len(keys)
@@ -211,7 +211,7 @@ def test_each_page_tells_its_keys_once(kind: type[Page]) -> None:
 async def test_rows_keep_their_contrast_in_every_theme(shop: Shop, theme: str) -> None:
     """Each look a row can have, and every field of a page, keeps the contrast of WCAG 2.2 AA."""
     settings = Settings.model_validate({"screen": {"theme": theme}})
-    app = BenchApp(shop.lay_out("bolster").driver, guard_s=0, settings=settings)
+    app = BenchApp(shop.set_up("bolster").driver, guard_s=0, settings=settings)
     async with app.run_test(size=(80, 24)) as pilot:
         await press(pilot, "h")
         rows = shown(app, HomeScreen).rows
@@ -228,7 +228,7 @@ async def test_rows_keep_their_contrast_in_every_theme(shop: Shop, theme: str) -
 
 async def test_what_a_page_has_to_say_is_in_sight(shop: Shop) -> None:
     """A message takes room on the page, and on the board, as soon as there is one."""
-    app = shop.lay_out("bolster").app()
+    app = shop.set_up("bolster").app()
     async with app.run_test(size=(80, 24)) as pilot:
         await press(pilot, "y")
         assert app.screen.query_one("#message").region.height > 0
@@ -241,7 +241,7 @@ async def test_what_a_page_has_to_say_is_in_sight(shop: Shop) -> None:
 @pytest.mark.parametrize("way", ["h equals_sign", "l equals_sign", "h slash equals_sign"])
 async def test_a_run_is_set_up_again_from_every_list_of_runs(shop: Shop, way: str) -> None:
     """= offers new names and plans them, from home, a record and all runs; SPACE sets it up."""
-    app = shop.lay_out("bolster", "cap").app()
+    app = shop.set_up("bolster", "cap").app()
     async with app.run_test(size=(80, 24)) as pilot:
         await press(pilot, way)
         await press(pilot, "enter")

@@ -8,23 +8,23 @@ import pytest
 
 from benchtimer.bench.driver import Driver
 from benchtimer.run import commands as c
-from benchtimer.run.state import RunPhase
+from benchtimer.run.run_state import RunPhase
 from benchtimer.store.log import RunLine
-from benchtimer.tui.board import BoardScreen
-from benchtimer.tui.page import Page
+from benchtimer.tui.board_screen import BoardScreen
 from benchtimer.tui.preparing import PrepareScreen
 from benchtimer.tui.recordpage import EndPage, RecordScreen
-from benchtimer.tui.runs import RunsScreen
+from benchtimer.tui.row_page import RowPage
+from benchtimer.tui.runs_page import RunsScreen
 from tests.support import MINUTE
 from tests.tui.conftest import Shop
 from tests.tui.pilots import over, press, said, shown
 
-T = TypeVar("T", bound=Page)
+T = TypeVar("T", bound=RowPage)
 
 
 async def test_ticks_are_kept_with_the_run(shop: Shop) -> None:
     """SPACE ticks, T ticks with words, U takes back; another program opened later knows it."""
-    app = shop.lay_out("bolster", started=False).app()
+    app = shop.set_up("bolster", started=False).app()
     async with app.run_test(size=(80, 24)) as pilot:
         await press(pilot, "k space t a t space 6 5 enter")
         page = shown(app, PrepareScreen)
@@ -45,7 +45,7 @@ async def test_ticks_are_kept_with_the_run(shop: Shop) -> None:
 
 async def test_the_last_press_of_a_run_can_be_taken_back_on_its_record(shop: Shop) -> None:
     """At the end the record is shown; U there takes the last press back and the board returns."""
-    shop.lay_out("bolster")
+    shop.set_up("bolster")
     shop.press(c.Scrap("bolster", "cracked"))
     app = shop.app()
     async with app.run_test(size=(80, 24)) as pilot:
@@ -58,7 +58,7 @@ async def test_the_last_press_of_a_run_can_be_taken_back_on_its_record(shop: Sho
 
 async def test_the_record_is_searched_and_trouble_is_a_key_away(shop: Shop) -> None:
     """A dot goes from trouble to trouble; / looks for words; nothing is changed."""
-    shop.lay_out("bolster").to_tank("bolster")
+    shop.set_up("bolster").to_tank("bolster")
     shop.press(c.Begin("bolster"), 10 * MINUTE)
     app = shop.app()
     async with app.run_test(size=(60, 20)) as pilot:
@@ -82,7 +82,7 @@ async def test_the_list_of_runs_filters(shop: Shop) -> None:
     shop.press(c.Judge("bolster", "rework", 4))
     shop.press(c.Note("the tang was dark"))
     over(shop, "petty knife")
-    shop.lay_out("ferrule")
+    shop.set_up("ferrule")
     app = shop.app()
     async with app.run_test(size=(80, 24)) as pilot:
         await press(pilot, "h slash")

@@ -7,12 +7,12 @@ from collections.abc import Callable
 
 import pytest
 
-from benchtimer.recipe.shelf import Shelf
+from benchtimer.recipe.recipe_files import RecipeFiles
 from benchtimer.records.last_time import LastTime
-from benchtimer.run.state import RunPhase
-from benchtimer.tui.board import BoardScreen
+from benchtimer.run.run_state import RunPhase
+from benchtimer.tui.board_screen import BoardScreen
 from benchtimer.tui.dialogs import TextPage
-from benchtimer.tui.home import HomeScreen
+from benchtimer.tui.home_page import HomeScreen
 from benchtimer.tui.planning import PlanScreen
 from benchtimer.tui.preparing import PrepareScreen
 from benchtimer.view.draft import Draft
@@ -142,7 +142,7 @@ async def test_the_last_time_is_shown_and_taken_over(
     monkeypatch.setattr(type(shop.driver), "last_time", lambda _self, _recipe: last)
     app = shop.app()
     async with app.run_test(size=(120, 40)) as pilot:
-        await app.push_screen(PlanScreen(Draft().add(Shelf().find("hot-black"), "a")))
+        await app.push_screen(PlanScreen(Draft().add(RecipeFiles().find("hot-black"), "a")))
         await planned(pilot)
         page = shown(app, PlanScreen)
         assert "Last time, 2026-02-01: accepted; black.target 12 min" in said(page, "lead")
@@ -163,7 +163,7 @@ async def test_without_a_last_time_nothing_is_taken_over(
     monkeypatch.setattr("benchtimer.tui.planning.THINK_S", 0.5)
     app = shop.app()
     async with app.run_test(size=(80, 24)) as pilot:
-        await app.push_screen(PlanScreen(Draft().add(Shelf().find("hot-black"), "a")))
+        await app.push_screen(PlanScreen(Draft().add(RecipeFiles().find("hot-black"), "a")))
         await planned(pilot)
         page = shown(app, PlanScreen)
         assert "Last time" not in said(page, "lead")

@@ -6,13 +6,13 @@ import pytest
 from textual.command import CommandList, CommandPalette
 
 from benchtimer.run import commands as c
-from benchtimer.run.state import PartPhase
-from benchtimer.tui.palette import Command, rank
+from benchtimer.run.run_state import PartPhase
+from benchtimer.tui.palette import PaletteCommand, rank
 from benchtimer.view.keys import KEYS
 from tests.support import MINUTE
 from tests.tui.conftest import Shop
 
-COMMANDS = [Command(k.label, k.help, k.shown, lambda: None, k.changes) for k in KEYS]
+COMMANDS = [PaletteCommand(k.label, k.help, k.shown, lambda: None, k.changes) for k in KEYS]
 
 
 def _found(query: str) -> list[str]:
@@ -48,7 +48,7 @@ def test_scattered_letters_find_nothing(query: str) -> None:
 
 async def test_undo_by_its_name_takes_the_last_press_back(shop: Shop) -> None:
     """With a question open, typing undo and ENTER takes a press back and answers nothing."""
-    shop.lay_out("bolster").press(c.Read("tank", "65 C"))
+    shop.set_up("bolster").press(c.Read("tank", "65 C"))
     shop.press(c.Begin("bolster"))
     app = shop.app()
     async with app.run_test(size=(80, 24)) as pilot:
@@ -62,7 +62,7 @@ async def test_undo_by_its_name_takes_the_last_press_back(shop: Shop) -> None:
 
 async def test_enter_with_nothing_typed_changes_nothing(shop: Shop) -> None:
     """Before anything is typed no command that changes the run stands in the list."""
-    shop.lay_out("bolster").to_tank("bolster")
+    shop.set_up("bolster").to_tank("bolster")
     shop.press(c.Begin("bolster"), 5 * MINUTE)
     app, before = shop.app(), shop.driver.state(shop.name)
     changing = {command.words for command in COMMANDS if command.changes}

@@ -9,13 +9,13 @@ import pytest
 from textual.widgets import Static
 
 from benchtimer.run import commands as c
-from benchtimer.run.state import PartPhase, RunPhase
+from benchtimer.run.run_state import PartPhase, RunPhase
 from benchtimer.settings import Settings
 from benchtimer.tui.app import BenchApp
-from benchtimer.tui.board import BoardScreen
+from benchtimer.tui.board_screen import BoardScreen
 from benchtimer.tui.dialogs import ChoicePage, LinePage, TextPage
 from benchtimer.tui.drawing import Drawing
-from benchtimer.tui.home import HomeScreen
+from benchtimer.tui.home_page import HomeScreen
 from benchtimer.tui.recordpage import EndPage, RecordScreen
 from benchtimer.view.keys import KEYS, bottom_keys, help_lines
 from tests.support import MINUTE
@@ -27,7 +27,7 @@ SIZES = [(60, 20), (80, 24), (120, 40), (200, 60)]
 
 async def test_a_run_by_space_digits_and_letters(shop: Shop) -> None:
     """One part goes from start to the record by single keys."""
-    app = shop.lay_out("bolster", started=False).app()
+    app = shop.set_up("bolster", started=False).app()
     async with app.run_test(size=(80, 24)) as pilot:
         await press_at(pilot, shop, "space space 6 5 space space space space")
         part = shop.driver.state(shop.name).bench.parts["bolster"]
@@ -46,7 +46,7 @@ async def test_a_run_by_space_digits_and_letters(shop: Shop) -> None:
 async def test_the_board_holds_at_every_size(shop: Shop, size: tuple[int, int]) -> None:
     """At each size the next action, the lanes and the bottom line are on the screen."""
     names = ["bolster", "[red]ferrule", "butt cap 🔪", "刃" * 60]
-    app = shop.lay_out(*names).app()
+    app = shop.set_up(*names).app()
     shop.to_tank("bolster")
     async with app.run_test(size=size) as pilot:
         await pilot.pause()
@@ -58,7 +58,7 @@ async def test_the_board_holds_at_every_size(shop: Shop, size: tuple[int, int]) 
 
 async def test_the_clock_moves_the_board(shop: Shop) -> None:
     """The countdown follows the clock and nothing else."""
-    shop.lay_out("bolster").to_tank("bolster")
+    shop.set_up("bolster").to_tank("bolster")
     shop.press(c.Read("tank", "65"))
     app = shop.app()
     async with app.run_test(size=(80, 24)) as pilot:
@@ -75,7 +75,7 @@ async def test_the_clock_moves_the_board(shop: Shop) -> None:
 
 async def test_nothing_is_drawn_again_that_did_not_change(shop: Shop) -> None:
     """A tick without a change updates no widget."""
-    shop.lay_out("bolster", started=False)
+    shop.set_up("bolster", started=False)
     app = shop.app()
     async with app.run_test(size=(80, 24)) as pilot:
         board = app.screen
@@ -95,7 +95,7 @@ async def test_the_bell_rings_when_something_falls_due(
     shop: Shop, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     """The bell is silent while all is in time and rings when a part is due."""
-    shop.lay_out("bolster").to_tank("bolster")
+    shop.set_up("bolster").to_tank("bolster")
     shop.press(c.Read("tank", "65"))
     app = shop.app()
     rung: list[int] = []
@@ -113,7 +113,7 @@ async def test_the_bell_rings_when_something_falls_due(
 
 async def test_undo_and_back_date_by_key(shop: Shop) -> None:
     """U takes the last press back, R makes it count again, B and S put it earlier."""
-    shop.lay_out("bolster").to_tank("bolster")
+    shop.set_up("bolster").to_tank("bolster")
     app = shop.app()
     async with app.run_test(size=(80, 24)) as pilot:
         since = shop.driver.state(shop.name).bench.parts["bolster"].since_ms
@@ -129,7 +129,7 @@ async def test_undo_and_back_date_by_key(shop: Shop) -> None:
 
 async def test_the_menu_holds_sends_back_and_aborts(shop: Shop) -> None:
     """The page behind M reaches what is done seldom, by digits and a few words."""
-    shop.lay_out("bolster").to_tank("bolster")
+    shop.set_up("bolster").to_tank("bolster")
     app = shop.app()
     async with app.run_test(size=(80, 24)) as pilot:
         await press_at(pilot, shop, "1 m")
@@ -153,7 +153,7 @@ async def test_the_menu_holds_sends_back_and_aborts(shop: Shop) -> None:
 
 async def test_a_note_and_another_part(shop: Shop) -> None:
     """T writes a note, A lets a part join."""
-    app = shop.lay_out("bolster").app()
+    app = shop.set_up("bolster").app()
     async with app.run_test(size=(80, 24)) as pilot:
         await press_at(pilot, shop, "t o k enter")
         assert "note: ok" in shop.driver.record(shop.name).lines[-1].text
@@ -164,7 +164,7 @@ async def test_a_note_and_another_part(shop: Shop) -> None:
 
 async def test_pages_to_read_open_and_close(shop: Shop) -> None:
     """Record, hazards and keys open by one key, scroll, and close by escape."""
-    app = shop.lay_out("bolster").app()
+    app = shop.set_up("bolster").app()
     async with app.run_test(size=(80, 24)) as pilot:
         for key in ("l", "c", "question_mark"):
             await press_at(pilot, shop, key)
@@ -175,7 +175,7 @@ async def test_pages_to_read_open_and_close(shop: Shop) -> None:
 
 async def test_a_touch_confirms_picks_and_takes_back(shop: Shop) -> None:
     """Everything large can be touched: the next action, a lane, the undo line."""
-    shop.lay_out("bolster", "ferrule")
+    shop.set_up("bolster", "ferrule")
     shop.press(c.Read("tank", "65"))
     shop.press(c.Hold("ferrule", "telephone"))
     app = shop.app()
@@ -202,7 +202,7 @@ def test_keys_are_told_once() -> None:
 
 async def test_long_lists_turn_the_page(shop: Shop) -> None:
     """More than nine choices are offered page by page, none left out."""
-    app = shop.lay_out("bolster").app()
+    app = shop.set_up("bolster").app()
     chosen: list[int | None] = []
     async with app.run_test(size=(80, 40)) as pilot:
         await pilot.pause()
@@ -217,7 +217,7 @@ async def test_the_own_command_hears_of_an_alarm(shop: Shop, tmp_path: Path) -> 
     """What falls due is told to the shop's command; one that fails is said on the board."""
     told = tmp_path / "told"
     write = f"import sys; open({str(told)!r}, 'a').write(sys.argv[1] + '\\n'); sys.exit(7)"
-    shop.lay_out("bolster").to_tank("bolster")
+    shop.set_up("bolster").to_tank("bolster")
     shop.clock.advance(12 * MINUTE)
     settings = Settings.model_validate({"alarm": {"command": [sys.executable, "-c", write]}})
     app = BenchApp(shop.driver, shop.name, guard_s=0, settings=settings)
@@ -235,7 +235,7 @@ async def test_the_own_command_hears_of_an_alarm(shop: Shop, tmp_path: Path) -> 
 
 async def test_capitals_count_too(shop: Shop) -> None:
     """With the capitals lock on, every key does the same."""
-    app = shop.lay_out("bolster").app()
+    app = shop.set_up("bolster").app()
     async with app.run_test(size=(80, 24)) as pilot:
         await press_at(pilot, shop, "G")
         board = app.screen

@@ -11,8 +11,8 @@ from benchtimer.bench.advised import Advice, part_key
 from benchtimer.bench.asking import Asking
 from benchtimer.bench.moment import Moment
 from benchtimer.run import commands as c
-from benchtimer.run.state import PartPhase
-from benchtimer.tui.board import BoardScreen
+from benchtimer.run.run_state import PartPhase
+from benchtimer.tui.board_screen import BoardScreen
 from tests.support import MINUTE
 from tests.tui.conftest import Shop
 from tests.tui.pilots import lane, picture, press_at, text
@@ -20,7 +20,7 @@ from tests.tui.pilots import lane, picture, press_at, text
 
 async def test_the_next_action_comes_from_the_plan(shop: Shop) -> None:
     """After each press the planner is asked, and its times are on the board."""
-    shop.lay_out("bolster", "ferrule", "butt cap")
+    shop.set_up("bolster", "ferrule", "butt cap")
     shop.press(c.Read("tank", "65"))
     app = shop.app()
     async with app.run_test(size=(80, 24)) as pilot:
@@ -40,7 +40,7 @@ async def test_the_next_action_comes_from_the_plan(shop: Shop) -> None:
 
 async def test_what_cannot_be_avoided_is_said(shop: Shop) -> None:
     """When an overrun can't be avoided any more the board says which part and where."""
-    shop.lay_out("bolster").to_tank("bolster")
+    shop.set_up("bolster").to_tank("bolster")
     shop.press(c.Read("tank", "65"))
     shop.clock.advance(12 * MINUTE)
     app = shop.app()
@@ -56,7 +56,7 @@ async def test_what_cannot_be_avoided_is_said(shop: Shop) -> None:
 
 async def test_no_key_waits_for_the_planner(shop: Shop, monkeypatch: pytest.MonkeyPatch) -> None:
     """While the planner thinks, presses are taken and shown; it is told to stop thinking."""
-    shop.lay_out("bolster")
+    shop.set_up("bolster")
     shop.press(c.Read("tank", "65"))
     release = threading.Event()
     stopped: list[bool] = []
@@ -89,7 +89,7 @@ async def test_a_failing_planner_is_said_and_the_board_goes_on(
     shop: Shop, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     """If the planner breaks, the board says so and works by the nearest deadline."""
-    shop.lay_out("bolster")
+    shop.set_up("bolster")
     shop.press(c.Read("tank", "65"))
 
     def broken(*_: object, **__: object) -> Advice:

@@ -7,7 +7,7 @@ from textual.widgets import Static
 
 from benchtimer.run import commands as c
 from benchtimer.tui.app import BenchApp
-from benchtimer.tui.board import BoardScreen
+from benchtimer.tui.board_screen import BoardScreen
 from benchtimer.tui.dialogs import LinePage
 from benchtimer.view.desk import Desk
 from tests.support import MINUTE, SMALL, TEMPERED, small_recipe
@@ -30,7 +30,7 @@ BEFORE = pytest.mark.parametrize("before", ["tank", "dip"])
 def _unread(shop: Shop, text: str, before: str) -> BenchApp:
     """A board that shows the first page of a recipe, which is not read yet."""
     recipe = small_recipe(text.replace('before = "tank"', f'before = "{before}"'))
-    shop.lay_out("bolster", recipe=recipe, started=False)
+    shop.set_up("bolster", recipe=recipe, started=False)
     if before == "dip":
         shop.press(c.Start())
     return shop.app()
@@ -38,7 +38,7 @@ def _unread(shop: Shop, text: str, before: str) -> BenchApp:
 
 async def test_a_recipe_asks_what_it_must_know_of_a_part(shop: Shop) -> None:
     """Adding a part asks for its name and then for each property its recipe needs."""
-    shop.lay_out("blade", recipe=small_recipe(TEMPERED), properties={"blade": {"temper": "200 C"}})
+    shop.set_up("blade", recipe=small_recipe(TEMPERED), properties={"blade": {"temper": "200 C"}})
     app = shop.app()
     async with app.run_test(size=(80, 24)) as pilot:
         await press_at(pilot, shop, "a p i n enter 4 0 0 space F enter")
@@ -50,7 +50,7 @@ async def test_a_recipe_asks_what_it_must_know_of_a_part(shop: Shop) -> None:
 
 async def test_a_figure_stays_with_what_it_is_typed_for(shop: Shop) -> None:
     """While a figure is typed, nothing that falls due takes the line, and SPACE writes it."""
-    shop.lay_out("bolster").to_tank("bolster")
+    shop.set_up("bolster").to_tank("bolster")
     app = shop.app()
     async with app.run_test(size=(80, 24)) as pilot:
         shop.clock.advance(10 * MINUTE)
@@ -70,7 +70,7 @@ async def test_a_figure_stays_with_what_it_is_typed_for(shop: Shop) -> None:
 
 async def test_a_bouncing_key_answers_one_question(shop: Shop) -> None:
     """Y pressed twice in a moment is one answer."""
-    shop.lay_out("bolster").to_tank("bolster")
+    shop.set_up("bolster").to_tank("bolster")
     shop.press(c.Begin("bolster"), 5 * MINUTE)
     desk = Desk(shop.driver, shop.name, monotonic=lambda: 5.0, guard_s=0.4)
     desk.say(True)
@@ -121,7 +121,7 @@ async def test_each_hazard_is_read_from_its_beginning(shop: Shop, before: str) -
 
 async def test_a_bouncing_key_does_not_acknowledge_what_it_scrolled_to(shop: Shop) -> None:
     """The press that scrolls a hazard counts for the guard against slips."""
-    shop.lay_out("bolster", recipe=small_recipe(TWO_HAZARDS), started=False)
+    shop.set_up("bolster", recipe=small_recipe(TWO_HAZARDS), started=False)
     app = BenchApp(shop.driver, shop.name, guard_s=60)
     async with app.run_test(size=(80, 24)) as pilot:
         await pilot.pause(0.1)
@@ -131,7 +131,7 @@ async def test_a_bouncing_key_does_not_acknowledge_what_it_scrolled_to(shop: Sho
 
 async def test_words_go_to_the_question_that_was_asked(shop: Shop) -> None:
     """What is written answers its own question although another part has become critical."""
-    shop.lay_out("bolster", "ferrule").to_tank("bolster")
+    shop.set_up("bolster", "ferrule").to_tank("bolster")
     shop.press(c.Begin("bolster"), 5 * MINUTE)
     shop.press(c.Answer("bolster", "even", True))
     shop.press(c.Answer("bolster", "heat", "25 C"))
@@ -153,7 +153,7 @@ async def test_words_go_to_the_question_that_was_asked(shop: Shop) -> None:
 
 async def test_minus_writes_a_figure_or_moves_a_target(shop: Shop) -> None:
     """While a figure is typed minus belongs to it; else plus and minus move the target shown."""
-    shop.lay_out("bolster")
+    shop.set_up("bolster")
     app = shop.app()
     async with app.run_test(size=(80, 24)) as pilot:
         board = app.screen

@@ -7,19 +7,19 @@ import pytest
 from benchtimer.bench.driver import Driver
 from benchtimer.bench.watcher import Watcher
 from benchtimer.run import commands as c
-from benchtimer.run.state import PartPhase
+from benchtimer.run.run_state import PartPhase
 from benchtimer.tui.app import BenchApp
-from benchtimer.tui.board import BoardScreen
-from benchtimer.tui.home import HomeScreen
+from benchtimer.tui.board_screen import BoardScreen
+from benchtimer.tui.home_page import HomeScreen
 from tests.tui.conftest import Shop
 from tests.tui.pilots import lane, picture, press_at, text
 
 
 async def test_two_runs_on_one_bench(shop: Shop) -> None:
     """Two runs are one board: the lanes of both, numbered through; a digit picks across runs."""
-    shop.lay_out("blade")
+    shop.set_up("blade")
     first = shop.name
-    shop.lay_out("bolster")
+    shop.set_up("bolster")
     app = BenchApp(shop.driver, guard_s=0)
     async with app.run_test(size=(80, 24)) as pilot:
         await pilot.pause()
@@ -41,7 +41,7 @@ async def test_two_runs_on_one_bench(shop: Shop) -> None:
 
 async def test_looking_on_changes_nothing_and_follows(shop: Shop) -> None:
     """The read-only board says what it is, has no changing keys, and follows every press."""
-    shop.lay_out("bolster")
+    shop.set_up("bolster")
     watcher = Watcher(shop.folder, shop.clock)
     app = BenchApp(watcher, guard_s=0)
     async with app.run_test(size=(60, 20)) as pilot:
@@ -89,7 +89,7 @@ async def test_looking_on_at_an_empty_bench_shows_the_first_run(shop: Shop) -> N
     app = BenchApp(watcher, guard_s=0)
     async with app.run_test(size=(60, 20)) as pilot:
         assert isinstance(app.screen, HomeScreen)
-        shop.lay_out("bolster")
+        shop.set_up("bolster")
         watcher.refresh()
         app._show_first_run()
         await pilot.pause()
@@ -99,9 +99,9 @@ async def test_looking_on_at_an_empty_bench_shows_the_first_run(shop: Shop) -> N
 
 async def test_a_board_goes_on_after_one_of_its_runs_has_ended(shop: Shop) -> None:
     """When one run is over the board shows the other, and undo brings the ended one back."""
-    shop.lay_out("blade")
+    shop.set_up("blade")
     first = shop.name
-    shop.lay_out("bolster")
+    shop.set_up("bolster")
     app = shop.app()
     async with app.run_test(size=(80, 24)) as pilot:
         shop.press(c.Abort("enough"))
@@ -116,9 +116,9 @@ async def test_a_board_goes_on_after_one_of_its_runs_has_ended(shop: Shop) -> No
 
 async def test_a_part_above_nine_is_picked_by_two_digits(shop: Shop) -> None:
     """1 and then 2 within a moment pick part 12; 1 alone picks part 1."""
-    shop.lay_out(*(f"pin {n}" for n in range(1, 9)))
+    shop.set_up(*(f"pin {n}" for n in range(1, 9)))
     shop.press(c.Read("tank", "65 C"))
-    shop.lay_out(*(f"cap {n}" for n in range(1, 6)))
+    shop.set_up(*(f"cap {n}" for n in range(1, 6)))
     app = shop.app()
     async with app.run_test(size=(120, 40)) as pilot:
         board = app.screen

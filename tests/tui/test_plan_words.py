@@ -12,11 +12,11 @@ from benchtimer.plan.gains import Helps
 from benchtimer.plan.latest import LatestStart
 from benchtimer.plan.outcome import Feasible, Infeasible, Optimal, Outcome, Plan, Undecided
 from benchtimer.plan.problem import ENDLESS_S
-from benchtimer.plan.risk import Earlier, LateCause, Overrun, PastHours, Risk
+from benchtimer.plan.risk import Earlier, LateRunCause, Overrun, PastHours, Risk
 from benchtimer.store.log import Stamp
 from benchtimer.tui.planning import think
 from benchtimer.view.draft import Draft
-from benchtimer.view.plan import Sheet, details, lead_lines, plan_rows
+from benchtimer.view.plan_rows import PlanSheet, details, lead_lines, plan_rows
 from benchtimer.view.space import Size
 from tests.support import small_recipe
 
@@ -33,20 +33,20 @@ RISK = Risk(
 
 
 @cache
-def _sheet(names: str = "bolster, ferrule") -> Sheet:
+def _sheet(names: str = "bolster, ferrule") -> PlanSheet:
     """The first answer of the planner to a plan of two parts."""
-    told: list[Sheet] = []
+    told: list[PlanSheet] = []
     draft = Draft().add(small_recipe(), names)
     think(draft, MORNING, threading.Event().is_set, told.append)
     return replace(told[0], risk=None, gains=None, latest=None)
 
 
-def _plan(sheet: Sheet) -> Plan:
+def _plan(sheet: PlanSheet) -> Plan:
     assert sheet.plan is not None
     return sheet.plan
 
 
-def _lead(sheet: Sheet | None, draft: Draft | None = None, *, thinking: bool = False) -> str:
+def _lead(sheet: PlanSheet | None, draft: Draft | None = None, *, thinking: bool = False) -> str:
     return lead_lines(draft or _sheet().draft, sheet, thinking, SIZE, MORNING)
 
 
@@ -173,7 +173,7 @@ def test_what_the_plan_leaves_out_is_said(others: int, told: list[str]) -> None:
 
 def test_the_page_says_by_when_the_trials_are_done_and_what_makes_them_late() -> None:
     """With checks drawn, the lead has 10, 50 and 90% and the check; the page in words has all."""
-    cause = LateCause("bolster", "small/look/dark", "Dark enough?", 0.75)
+    cause = LateRunCause("bolster", "small/look/dark", "Dark enough?", 0.75)
     risk = replace(RISK, planned_s=4000, causes=(cause,))
     sheet = replace(_sheet(), risk=risk)
     lead = _lead(sheet).splitlines()

@@ -13,13 +13,13 @@ from benchtimer.bench.wallclock import moment_of
 from benchtimer.run import commands as c
 from benchtimer.run.actions import ActionKind
 from benchtimer.run.agenda import agenda
+from benchtimer.run.run_state import RunPhase
 from benchtimer.run.setup import SET_UP_S, planned_start_ms
-from benchtimer.run.state import RunPhase
 from benchtimer.shop.hours import hours_words, parse_week
 from benchtimer.store.log import Stamp
-from benchtimer.tui.board import BoardScreen
-from benchtimer.tui.home import HomeScreen
-from benchtimer.view.home import home_rows
+from benchtimer.tui.board_screen import BoardScreen
+from benchtimer.tui.home_page import HomeScreen
+from benchtimer.view.home_rows import home_rows
 from benchtimer.view.space import Size
 from benchtimer.view.telling import next_words
 from benchtimer.view.words import when
@@ -94,7 +94,7 @@ def test_a_part_that_may_begin_now_means_no_planned_start() -> None:
 
 async def test_the_board_says_it_and_e_starts_now_instead(shop: Shop) -> None:
     """SPACE says when and how to begin earlier; E takes the planned time back."""
-    shop.lay_out("bolster", started=False)
+    shop.set_up("bolster", started=False)
     begins = moment_of("Sat 09:00", shop.driver.stamp())
     shop.press(c.Postpone(None, begins.noted_ms))
     app = shop.app()

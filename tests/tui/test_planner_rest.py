@@ -25,7 +25,7 @@ def test_the_planner_rests_in_proportion(
     shop: Shop, thought_s: float, warnings: tuple[str, ...], rest_s: float
 ) -> None:
     """A long answer is followed by a long rest; a press ends every rest."""
-    shop.lay_out("bolster", started=False)
+    shop.set_up("bolster", started=False)
     now = [100.0]
     asking = Asking(shop.driver, monotonic=lambda: now[0])
     asking.question(shop.driver.moment())
@@ -43,7 +43,7 @@ def test_the_planner_rests_in_proportion(
 
 def test_a_passed_limit_of_the_plan_is_a_new_question(shop: Shop) -> None:
     """A move could be put off until then, and was: the plan does not hold any more."""
-    shop.lay_out("bolster", started=False)
+    shop.set_up("bolster", started=False)
     asking = Asking(shop.driver, monotonic=lambda: 100.0)
     asking.question(shop.driver.moment())
     limit_ms = shop.driver.stamp().noted_ms + 60_000

@@ -13,7 +13,7 @@ from benchtimer.run.refusals import Refused
 from benchtimer.store.log import Stamp
 from benchtimer.tui.planning import think
 from benchtimer.view.draft import Draft, held_back, order_of, problem_of_draft, zero_of
-from benchtimer.view.plan import NARROW, Sheet, details, lead_lines, plan_rows
+from benchtimer.view.plan_rows import NARROW, PlanSheet, details, lead_lines, plan_rows
 from benchtimer.view.row import Row
 from benchtimer.view.space import Size
 from tests.support import MINUTE, SMALL, TEMPERED, small_recipe
@@ -23,8 +23,8 @@ RECIPE = small_recipe()
 NAMES = "bolster, ferrule, butt cap"
 
 
-def _sheets(draft: Draft, now: Stamp = MORNING) -> list[Sheet]:
-    told: list[Sheet] = []
+def _sheets(draft: Draft, now: Stamp = MORNING) -> list[PlanSheet]:
+    told: list[PlanSheet] = []
     think(draft, now, threading.Event().is_set, told.append)
     return told
 
@@ -131,7 +131,7 @@ def test_the_answer_grows_from_plan_to_chances_to_help() -> None:
 
 def test_who_stops_the_planner_keeps_what_was_found() -> None:
     """Told to stop, the planner answers once, at once, and looks for nothing more."""
-    told: list[Sheet] = []
+    told: list[PlanSheet] = []
     think(Draft().add(RECIPE, NAMES), MORNING, lambda: True, told.append)
     assert len(told) == 1
 

@@ -7,29 +7,29 @@ from hypothesis import given
 from hypothesis import strategies as st
 from rich.cells import cell_len
 
-from benchtimer.prepare import Item, Page, Section
-from benchtimer.run.state import Tick
+from benchtimer.check_list import CheckList, CheckListSection, Item
+from benchtimer.run.run_state import TickedItem
 from benchtimer.view.preparation import count_words, item_key, keys_of, next_open, prepare_rows
 from benchtimer.view.space import Size
 from tests.support import MINUTE
 from tests.tui.benches import stamp_at
 
 GLOVES = Item("long rubber gloves", ("the green pair",), ("guidebook",))
-PAGE = Page(
+PAGE = CheckList(
     "Before the run",
     (
-        Section("Gear", (GLOVES, Item("apron"))),
-        Section("Baths", (Item("Heat the tank to 290 F"),)),
+        CheckListSection("Gear", (GLOVES, Item("apron"))),
+        CheckListSection("Baths", (Item("Heat the tank to 290 F"),)),
     ),
 )
 KEYS = ["Gear: long rubber gloves", "Gear: apron", "Baths: Heat the tank to 290 F"]
 TEXTS = st.text("abc 刃🔪[]\n", max_size=200)
 PAGES = st.builds(
-    Page,
+    CheckList,
     TEXTS,
     st.lists(
         st.builds(
-            Section,
+            CheckListSection,
             TEXTS,
             st.lists(
                 st.builds(Item, TEXTS, st.lists(TEXTS, max_size=2).map(tuple)), max_size=4
@@ -40,7 +40,7 @@ PAGES = st.builds(
 )
 
 
-def _lines(ticks: dict[str, Tick], width: int = 57) -> list[str]:
+def _lines(ticks: dict[str, TickedItem], width: int = 57) -> list[str]:
     rows = prepare_rows(PAGE, ticks, stamp_at(10 * MINUTE), Size(width, 20))
     return [line for row in rows for line in row.lines]
 
@@ -66,7 +66,7 @@ def test_the_list_is_told_line_by_line() -> None:
 )
 def test_a_tick_has_its_time_and_its_words(said: str, told: str) -> None:
     """What is ready has a cross in its box, the time it was ticked, and what was said."""
-    lines = _lines({KEYS[1]: Tick(10 * MINUTE, said)})
+    lines = _lines({KEYS[1]: TickedItem(10 * MINUTE, said)})
     at = lines.index(" [x] apron")
     assert lines[at + 1] == told
     assert sum("[x]" in line for line in lines) == 1
@@ -74,10 +74,10 @@ def test_a_tick_has_its_time_and_its_words(said: str, told: str) -> None:
 
 def test_what_is_ready_is_counted() -> None:
     """The count goes from none to all, and a tick of something else does not count."""
-    ticks: dict[str, Tick] = {"Gear: a hat": Tick(0)}
+    ticks: dict[str, TickedItem] = {"Gear: a hat": TickedItem(0)}
     counts = [count_words(PAGE, ticks)]
     for key in KEYS:
-        ticks[key] = Tick(0)
+        ticks[key] = TickedItem(0)
         counts.append(count_words(PAGE, ticks))
     assert counts == ["0 of 3 ready", "1 of 3 ready", "2 of 3 ready", "3 of 3 ready"]
 
@@ -99,12 +99,12 @@ def test_the_mark_goes_on_to_what_is_not_ready(
     here: str, ticked: list[int], goes_to: int | None
 ) -> None:
     """After a tick the next open line comes, round and round; when all is ready there is none."""
-    ticks = {KEYS[i]: Tick(0) for i in ticked}
+    ticks = {KEYS[i]: TickedItem(0) for i in ticked}
     assert next_open(KEYS, ticks, here) == (KEYS[goes_to] if goes_to is not None else None)
 
 
 @given(PAGES, st.integers(35, 120))
-def test_every_line_can_be_ticked_and_hit(page: Page, width: int) -> None:
+def test_every_line_can_be_ticked_and_hit(page: CheckList, width: int) -> None:
     """Each line of the page is one row with its own key, two lines high at least, inside."""
     rows = prepare_rows(page, {}, stamp_at(0), Size(width, 20))
     choosable = [row for row in rows if row.look == "plain"]

@@ -9,7 +9,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from benchtimer.records.record import Visit
-from benchtimer.view.record import beside, found, shown_at, step_words, troubles
+from benchtimer.view.record_rows import beside, found, shown_at, step_words, troubles
 from benchtimer.view.row import Row
 
 STAY = Visit(

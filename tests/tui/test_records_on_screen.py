@@ -20,7 +20,7 @@ async def _press(pilot: Pilot[None], keys: str) -> None:
 
 
 def _ended(shop: Shop) -> Shop:
-    shop.lay_out("bolster", "ferrule")
+    shop.set_up("bolster", "ferrule")
     shop.press(c.Scrap("bolster", "cracked"))
     shop.press(c.Scrap("ferrule", "cracked"))
     return shop
@@ -82,7 +82,7 @@ async def test_a_judgement_can_be_taken_back_on_the_board(shop: Shop) -> None:
 
 async def test_j_judges_parts_that_are_through_while_the_run_goes_on(shop: Shop) -> None:
     """On the board J asks for the parts that are out, or for the one that was picked."""
-    shop.lay_out("bolster", "ferrule")
+    shop.set_up("bolster", "ferrule")
     app = shop.app()
     async with app.run_test(size=(80, 24)) as pilot:
         await _press(pilot, "j")
@@ -94,7 +94,7 @@ async def test_j_judges_parts_that_are_through_while_the_run_goes_on(shop: Shop)
 
 async def test_d_shows_what_differed(shop: Shop) -> None:
     """After a part was sent back D sets its tries side by side, hostile names and all."""
-    shop.lay_out("[red]bolster")
+    shop.set_up("[red]bolster")
     shop.to_tank("[red]bolster")
     shop.press(c.Begin("[red]bolster"), 5 * MINUTE)
     app = shop.app()

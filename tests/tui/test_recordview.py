@@ -10,7 +10,7 @@ from rich.cells import cell_len
 from benchtimer.records.record import Record
 from benchtimer.records.recorded import RecordedAlarm, RecordedDeviation, RecordedSend
 from benchtimer.run import commands as c
-from benchtimer.view.record import (
+from benchtimer.view.record_rows import (
     beside,
     found,
     record_rows,
@@ -29,7 +29,7 @@ SIZES = [(57, 20), (77, 24), (117, 40), (197, 60)]
 
 def _record(shop: Shop, name: str = "bolster") -> Record:
     """One part stayed two minutes too long, was sent back, then scrapped; a bath was too hot."""
-    shop.lay_out(name, "ferrule")
+    shop.set_up(name, "ferrule")
     shop.to_tank(name)
     shop.press(c.Begin(name), 10 * MINUTE)
     shop.press(c.Answer(name, "even", False), 20_000)
@@ -112,7 +112,7 @@ def test_what_was_taken_back_stays_in_brackets(shop: Shop) -> None:
 
 def test_a_record_without_trouble_says_none(shop: Shop) -> None:
     """A run in which nothing went wrong says so, and has nothing to jump to."""
-    shop.lay_out("bolster").to_tank("bolster")
+    shop.set_up("bolster").to_tank("bolster")
     shop.press(c.Begin("bolster"), 5 * MINUTE)
     record = shop.driver.record(shop.name)
     assert trouble_words(record) == "Trouble: none"
@@ -173,7 +173,7 @@ def test_trouble_is_counted(
     shop: Shop, deviations: int, sent_back: int, slow: int, told: str
 ) -> None:
     """One and several of each kind have their own words; an answer within 30 s is not slow."""
-    shop.lay_out("bolster").to_tank("bolster")
+    shop.set_up("bolster").to_tank("bolster")
     shop.press(c.Begin("bolster"), 5 * MINUTE)
     record = shop.driver.record(shop.name)
     pulled = record.parts[0].visits[1].out_s or 0

@@ -17,7 +17,7 @@ from benchtimer.sound.player import Player
 from benchtimer.sound.ways import UNHEARD, Ways
 from benchtimer.tui import ringer
 from benchtimer.tui.app import BenchApp
-from benchtimer.tui.board import BoardScreen
+from benchtimer.tui.board_screen import BoardScreen
 from tests.sound.spectrum import share_between, sound_file
 from tests.tui.conftest import Shop
 from tests.tui.pilots import press, text
@@ -70,7 +70,7 @@ async def test_an_overdue_alarm_plays_the_rising_tone(
 ) -> None:
     """The player gets the tone of work that is overdue when a reading is left for minutes."""
     _recorder(tmp_path, monkeypatch)
-    app = make(shop.lay_out("bolster"), AlarmSettings())
+    app = make(shop.set_up("bolster"), AlarmSettings())
     async with app.run_test(size=WIDE) as pilot:
         shop.clock.advance(10 * 60_000)
         _tick(app)
@@ -86,7 +86,7 @@ async def test_the_tone_can_be_off(
     told = tmp_path / "told"
     program = "import sys, pathlib; pathlib.Path(sys.argv[1]).write_text(sys.argv[2])"
     command = (sys.executable, "-c", program, str(told))
-    app = make(shop.lay_out("bolster"), AlarmSettings(tone=False, command=command))
+    app = make(shop.set_up("bolster"), AlarmSettings(tone=False, command=command))
     async with app.run_test(size=WIDE) as pilot:
         shop.clock.advance(10 * 60_000)
         _tick(app)
@@ -99,7 +99,7 @@ async def test_a_missing_player_is_said_once(
 ) -> None:
     """The board says what to install, and does not say it again at every call."""
     monkeypatch.setenv("PATH", str(tmp_path))
-    app = make(shop.lay_out("bolster"), AlarmSettings())
+    app = make(shop.set_up("bolster"), AlarmSettings())
     async with app.run_test(size=WIDE) as pilot:
         shop.clock.advance(10 * 60_000)
         _tick(app)
@@ -122,7 +122,7 @@ async def test_a_command_that_fails_is_tried_again(
     script = tmp_path / "call.sh"
     script.write_text(f'echo "$1" >> {tmp_path}/told\n[ -e {tmp_path}/up ] || exit 7\n')
     alarm = AlarmSettings(tone=False, command=("/bin/sh", str(script)))
-    app = make(shop.lay_out("bolster"), alarm)
+    app = make(shop.set_up("bolster"), alarm)
     async with app.run_test(size=WIDE) as pilot:
         app.ring(ringer.TRY)
         end = time.monotonic() + 10
@@ -139,7 +139,7 @@ async def test_before_start_a_bench_never_heard_says_so(
     shop: Shop, tmp_path: Path, make: Make
 ) -> None:
     """O plays the alarm and asks; a yes is kept, and the warning goes."""
-    shop.lay_out("bolster", started=False)
+    shop.set_up("bolster", started=False)
     shop.press(c.Acknowledge("Hot tank"))  # the page has the rows to itself
     app = make(shop, AlarmSettings(tone=False))
     async with app.run_test(size=WIDE) as pilot:
@@ -156,7 +156,7 @@ async def test_an_alarm_that_was_not_heard_is_kept_too(
     shop: Shop, tmp_path: Path, make: Make
 ) -> None:
     """A no leaves the warning, and says how to find out more."""
-    shop.lay_out("bolster", started=False)
+    shop.set_up("bolster", started=False)
     shop.press(c.Acknowledge("Hot tank"))  # the page has the rows to itself
     app = make(shop, AlarmSettings(tone=False))
     async with app.run_test(size=WIDE) as pilot:
@@ -172,7 +172,7 @@ async def test_an_alarm_that_was_not_heard_is_kept_too(
 async def test_a_bench_that_was_heard_says_nothing(shop: Shop, tmp_path: Path, make: Make) -> None:
     """Once heard on this computer, START has no warning."""
     note_heard(tmp_path, "bell", reached=True, on="2026-11-27")
-    shop.lay_out("bolster", started=False)
+    shop.set_up("bolster", started=False)
     app = make(shop, AlarmSettings(tone=False))
     async with app.run_test(size=WIDE) as pilot:
         await pilot.pause()
@@ -181,7 +181,7 @@ async def test_a_bench_that_was_heard_says_nothing(shop: Shop, tmp_path: Path, m
 
 async def test_the_running_bench_does_not_nag(shop: Shop, make: Make) -> None:
     """After START the warning is over."""
-    app = make(shop.lay_out("bolster"), AlarmSettings(tone=False))
+    app = make(shop.set_up("bolster"), AlarmSettings(tone=False))
     async with app.run_test(size=WIDE) as pilot:
         await pilot.pause()
         assert UNHEARD not in text(app, "message").replace("\n", " ")

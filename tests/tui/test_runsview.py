@@ -9,10 +9,10 @@ from hypothesis import given
 from hypothesis import strategies as st
 from rich.cells import cell_len
 
-from benchtimer.run.state import OVER, RunPhase
+from benchtimer.run.run_state import OVER, RunPhase
 from benchtimer.store.index import Query
 from benchtimer.store.log import RunLine
-from benchtimer.view.runs import STATES, Filter, lead_line, run_row
+from benchtimer.view.run_rows import STATES, Filter, lead_line, run_row
 from benchtimer.view.space import Size
 from tests.tui.benches import NAMES, NOON_MS
 

@@ -6,7 +6,7 @@ import pytest
 from hypothesis import given
 
 from benchtimer.run import commands as c
-from benchtimer.shop.state import alone
+from benchtimer.shop.shop_state import alone
 from benchtimer.view.stations import page_rows
 from tests.support import MINUTE, SMALL, Hands, small_recipe
 from tests.tui.benches import FEW, HOUR, benches, dwelling, stamp_at

@@ -20,7 +20,7 @@ def _texts(teller: Teller) -> list[str]:
 
 def test_each_change_is_told_once(shop: Shop) -> None:
     """Entries, the next action and alarms come as lines; where nothing changes, none come."""
-    shop.lay_out("bolster")
+    shop.set_up("bolster")
     watcher = Watcher(shop.folder, shop.clock)
     teller = Teller(watcher)
     first = _texts(teller)
@@ -46,7 +46,7 @@ def test_each_question_on_a_part_is_told(shop: Shop) -> None:
         'send = { no = { to = "prepare", limit = 2, expect = 0.5 } }',
         '[[step.check]]\nid = "bright"\nkind = "yes-no"\nask = "Is it bright?"',
     )
-    shop.lay_out("bolster", recipe=small_recipe(two)).to_tank("bolster")
+    shop.set_up("bolster", recipe=small_recipe(two)).to_tank("bolster")
     shop.press(c.Begin("bolster"), 5 * MINUTE)
     watcher = Watcher(shop.folder, shop.clock)
     teller = Teller(watcher)
@@ -58,7 +58,7 @@ def test_each_question_on_a_part_is_told(shop: Shop) -> None:
 
 def test_a_driver_who_leaves_and_comes_back_is_told(shop: Shop) -> None:
     """Whether somebody drives the bench is a change like any other."""
-    shop.lay_out("bolster", started=False)
+    shop.set_up("bolster", started=False)
     watcher = Watcher(shop.folder, shop.clock)
     teller = Teller(watcher)
     _texts(teller)
@@ -71,8 +71,8 @@ def test_a_driver_who_leaves_and_comes_back_is_told(shop: Shop) -> None:
 
 def test_names_from_a_log_cannot_disturb_the_terminal(shop: Shop) -> None:
     """Part names stand as text, with the run's name before them when there are several."""
-    shop.lay_out("[red]刃🔪")
-    shop.lay_out("bolster")
+    shop.set_up("[red]刃🔪")
+    shop.set_up("bolster")
     watcher = Watcher(shop.folder, shop.clock)
     lines = _texts(Teller(watcher))
     assert any("[red]刃🔪" in line for line in lines)
@@ -82,8 +82,8 @@ def test_names_from_a_log_cannot_disturb_the_terminal(shop: Shop) -> None:
 
 def test_what_spoils_in_any_run_is_told_first(shop: Shop) -> None:
     """Of several runs, a late part calls before another run's reading, as it does on the screen."""
-    shop.lay_out("bolster")
-    shop.lay_out("blade").to_tank("blade")
+    shop.set_up("bolster")
+    shop.set_up("blade").to_tank("blade")
     shop.clock.advance(9 * MINUTE)
     watcher = Watcher(shop.folder, shop.clock)
     (alarm,) = (text for text in _texts(Teller(watcher)) if text.startswith("ALARM"))
@@ -95,7 +95,7 @@ def test_what_spoils_in_any_run_is_told_first(shop: Shop) -> None:
 
 def test_the_plain_view_needs_no_terminal_and_ends_quietly(shop: Shop) -> None:
     """``watch --plain`` writes into a pipe and ends without a word on an interrupt."""
-    shop.lay_out("bolster")
+    shop.set_up("bolster")
     command = [sys.executable, "-m", "benchtimer", "--data", str(shop.folder), "watch", "--plain"]
     with subprocess.Popen(command, stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True) as it:
         assert it.stdout is not None

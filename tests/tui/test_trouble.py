@@ -9,8 +9,8 @@ from benchtimer.bench.watcher import Watcher
 from benchtimer.run import commands as c
 from benchtimer.store.log import Stamp, StoreError
 from benchtimer.tui.app import BenchApp
-from benchtimer.tui.board import BoardScreen
-from benchtimer.tui.lines import Line
+from benchtimer.tui.board_screen import BoardScreen
+from benchtimer.tui.lines import CachedLine
 from benchtimer.view.words import clock_time, wall_clock
 from tests.support import small_recipe, table
 from tests.tui.conftest import Shop
@@ -20,7 +20,7 @@ FOREVER_MS = 10**17
 
 async def test_a_full_disk_while_the_clock_is_looked_at_is_said(shop: Shop) -> None:
     """The board goes on without the disk, says what is wrong, and stops when it is over."""
-    shop.lay_out("bolster")
+    shop.set_up("bolster")
     app = shop.app()
     db = shop.driver._log._db
     async with app.run_test(size=(80, 24)) as pilot:
@@ -31,7 +31,7 @@ async def test_a_full_disk_while_the_clock_is_looked_at_is_said(shop: Shop) -> N
         shop.clock.set_wall(shop.clock.wall_ms + 3_600_000)
         screen.tick()
         assert "readonly" in screen.desk.said_at(shop.driver.moment())
-        assert "NOT SAVED" in str(screen.query_one("#message", Line).render())
+        assert "NOT SAVED" in str(screen.query_one("#message", CachedLine).render())
         db.execute("PRAGMA query_only = OFF")
         screen.tick()
         assert screen.desk.said_at(shop.driver.moment()) == ""
@@ -44,7 +44,7 @@ async def test_a_log_that_cannot_be_read_is_said_to_the_watcher(
     shop: Shop, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     """Looking on, a log that can't be read now is a message, and the board stays."""
-    shop.lay_out("bolster")
+    shop.set_up("bolster")
     watcher = Watcher(shop.folder, shop.clock)
     app = BenchApp(watcher, shop.name)
 
@@ -66,7 +66,7 @@ async def test_older_attempts_that_cannot_be_read_are_said(
 ) -> None:
     """D over a damaged log of older runs is a message, and the board stays."""
     new = NewRun("Test", {"small": table(small_recipe())}, [("bolster", "small")])
-    app = BenchApp(shop.driver, shop.driver.lay_out(new))
+    app = BenchApp(shop.driver, shop.driver.set_up(new))
 
     def damaged(*_: object) -> None:
         raise StoreError(shop.folder, "entry 7: its check sum is wrong", "It was left as it is")
@@ -98,7 +98,7 @@ def test_the_last_day_of_the_calendar_has_a_time() -> None:
 )
 async def test_every_way_out_asks_while_a_press_is_not_saved(shop: Shop, keys: str) -> None:
     """From the board, another page or one in front of it, only the second press leaves."""
-    app = shop.lay_out("bolster").app()
+    app = shop.set_up("bolster").app()
     shop.driver._log._db.execute("PRAGMA query_only = ON")
     shop.press(c.Note("words"))
     *before, last = keys.split()

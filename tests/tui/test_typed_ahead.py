@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 
 from benchtimer.tui.app import BenchApp
-from benchtimer.tui.home import HomeScreen
+from benchtimer.tui.home_page import HomeScreen
 from benchtimer.tui.planning import PlanScreen
 from benchtimer.tui.preparing import PrepareScreen
 from benchtimer.tui.rows import Rows
@@ -21,7 +21,7 @@ SEEN_S = 0.7
 def home_with_a_plan(shop: Shop) -> BenchApp:
     """Home, with a plan of a bolster that was left."""
     app = BenchApp(shop.driver)
-    app.keep_draft(Draft().add(small_recipe(), "bolster"))
+    app.kept_draft = Draft().add(small_recipe(), "bolster")
     return app
 
 
@@ -55,7 +55,7 @@ async def test_a_burst_sets_nothing_up(shop: Shop, burst: tuple[str, ...]) -> No
 
 async def test_a_burst_ticks_nothing(shop: Shop) -> None:
     """On the check list, too, the first SPACE that counts is one that saw it."""
-    shop.lay_out("bolster", started=False)
+    shop.set_up("bolster", started=False)
     app = BenchApp(shop.driver, shop.name)
     async with app.run_test(size=(80, 24)) as pilot:
         await pilot.pause(SEEN_S)

@@ -10,7 +10,7 @@ from tests.tui.conftest import Shop
 def _timed(shop: Shop, runs: int) -> None:
     """Runs that are over, in each of which the first step took two minutes."""
     for _ in range(runs):
-        shop.lay_out("pin")
+        shop.set_up("pin")
         shop.press(c.Read("tank", "65 C"))
         shop.press(c.Begin("pin"))
         shop.press(c.Finish("pin", "dip"), 2 * MINUTE)
@@ -29,13 +29,13 @@ def _usual(shop: Shop) -> str:
 def test_a_step_shows_your_own_usual_time(shop: Shop) -> None:
     """After three runs of two minutes the work in hand says so; after two it says nothing yet."""
     _timed(shop, 2)
-    shop.lay_out("bolster")
+    shop.set_up("bolster")
     shop.press(c.Read("tank", "65 C"))
     shop.press(c.Begin("bolster"))
     assert _usual(shop) == ""
     shop.press(c.Abort("enough"))
     _timed(shop, 1)
-    shop.lay_out("bolster")
+    shop.set_up("bolster")
     shop.press(c.Read("tank", "65 C"))
     shop.press(c.Begin("bolster"))
     assert _usual(shop) == "you: 1 min 35 s"
@@ -44,10 +44,10 @@ def test_a_step_shows_your_own_usual_time(shop: Shop) -> None:
 def test_the_step_of_another_run_is_looked_up_there(shop: Shop) -> None:
     """With the desk at one run and the work in hand in another, the other's time is shown."""
     _timed(shop, 3)
-    shop.lay_out("bolster")
+    shop.set_up("bolster")
     first = shop.name
     shop.press(c.Read("tank", "65 C"))
     shop.press(c.Begin("bolster"))
-    shop.lay_out("ferrule", started=False)
+    shop.set_up("ferrule", started=False)
     assert shop.name != first
     assert _usual(shop) == "you: 1 min 35 s"

@@ -10,7 +10,7 @@ from rich.cells import cell_len
 from benchtimer.run import commands as c
 from benchtimer.run.agenda import agenda
 from benchtimer.store.log import Stamp
-from benchtimer.view.board import Board, Look
+from benchtimer.view.board_text import Board, BoardView
 from benchtimer.view.letters import ROWS, can_draw, large, width_of
 from benchtimer.view.picture.sheet import draw
 from benchtimer.view.space import Size
@@ -39,7 +39,7 @@ def _stamp(t_ms: int, offset_s: int = 0) -> Stamp:
 
 def _board(hands: Hands, after_ms: int = 0, size: Size = SIZES[1], entry: str = "") -> Board:
     stamp = _stamp(hands.now_ms + after_ms)
-    return board_at(hands.state, stamp, size, Look("run-1", entry=entry))
+    return board_at(hands.state, stamp, size, BoardView("run-1", entry=entry))
 
 
 def _dwelling() -> Hands:
@@ -152,7 +152,7 @@ def test_a_hazard_is_shown_in_full_when_it_is_read(started: bool) -> None:
     recipe = small_recipe(GUARDED_STEP if started else SMALL)
     hands = Hands(names=("bolster",), recipe=recipe, started=started, geared=False)
     stamp = _stamp(hands.now_ms)
-    look = Look("r", reading=True)
+    look = BoardView("r", reading=True)
     board = board_at(hands.state, stamp, SIZES[1], look)
     text = "\n".join(board.hazard)
     assert "It is hot." in text
@@ -204,7 +204,7 @@ def test_the_glance_fills_the_screen_and_keeps_in_it(size: Size, after_min: int)
     """The same action at a glance: larger than on the board, never larger than the screen."""
     hands = _dwelling()
     stamp = _stamp(hands.now_ms + after_min * MINUTE)
-    board = board_at(hands.state, stamp, size, Look("r", glance=True))
+    board = board_at(hands.state, stamp, size, BoardView("r", glance=True))
     inked = sum("█" in line for line in board.next_lines)
     assert inked >= 2 * ROWS
     assert inked >= ROWS
@@ -230,5 +230,5 @@ def test_answers_can_be_touched() -> None:
     hands(c.Answer("bolster", "even", True))
     assert ("backspace", "DEL") in _board(hands).answers
     stamp = _stamp(hands.now_ms)
-    look = Look("r", read_only=True)
+    look = BoardView("r", read_only=True)
     assert board_at(hands.state, stamp, SIZES[1], look).answers == ()

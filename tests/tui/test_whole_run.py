@@ -13,11 +13,11 @@ from benchtimer.bench.driver import Driver
 from benchtimer.clock import ManualClock
 from benchtimer.orders import new_run
 from benchtimer.recipe.checks import Choice, YesNo
-from benchtimer.recipe.shelf import Shelf
+from benchtimer.recipe.recipe_files import RecipeFiles
 from benchtimer.run.actions import Action, ActionKind
-from benchtimer.run.state import OVER, PartPhase, RunPhase
+from benchtimer.run.run_state import OVER, PartPhase, RunPhase
 from benchtimer.tui.app import BenchApp
-from benchtimer.tui.board import BoardScreen
+from benchtimer.tui.board_screen import BoardScreen
 from benchtimer.view.words import is_whole_reading
 from tests.tui.scenes import FITTINGS, MORNING
 
@@ -76,7 +76,7 @@ async def test_six_parts_by_space_digits_and_one_undo(
     monkeypatch.setattr("benchtimer.bench.advice.advise", partial(advise, nodes=150))
     clock = ManualClock(MORNING)
     driver = Driver(tmp_path / "bench", clock)
-    name = driver.lay_out(new_run(Shelf(), "hot-black", list(FITTINGS[:6])))
+    name = driver.set_up(new_run(RecipeFiles(), "hot-black", list(FITTINGS[:6])))
     app = BenchApp(driver, name, guard_s=0)
     async with app.run_test(size=(80, 24)) as pilot:
         await pilot.pause()

@@ -150,35 +150,6 @@ def test_a_temperature_in_short(text: str, told: str) -> None:
     assert words.short_temperature(text) == told
 
 
-@pytest.mark.parametrize(
-    ("reading", "told"),
-    [
-        ("65 C", []),
-        ("70 C", []),
-        ("70.1 C", ["TANK READS 70.1 C, TOO HOT (60 C to 70 C) with bolster in it."]),
-        ("85 C", ["TANK READS 85 C, TOO HOT (60 C to 70 C) with bolster in it."]),
-        ("59 C", ["TANK READS 59 C, TOO COOL (60 C to 70 C) with bolster in it."]),
-    ],
-)
-def test_a_bath_out_of_its_window_is_told_with_its_parts(reading: str, told: list[str]) -> None:
-    """Past either end of its window a bath is told, with the window and what is in it."""
-    hands = dwelling()
-    hands(c.Read("tank", reading))
-    assert words.baths_out(hands.state.bench) == told
-
-
-def test_what_to_do_with_a_wrong_bath_is_the_recipes_word() -> None:
-    """Behind the reading of an empty bath stands what the recipe says of that station."""
-    orders = "Parts out. Turn the heat off. Let it cool."
-    text = SMALL.replace('title = "Tank"', f'title = "Tank"\ntoo_hot = "{orders}"')
-    hands = Hands(names=("bolster",), recipe=small_recipe(text))
-    hands(c.Read("tank", "75 C"))
-    (told,) = words.baths_out(hands.state.bench)
-    assert told == (
-        "TANK READS 75 C, TOO HOT (60 C to 70 C). Parts out. Turn the heat off. W: all of it"
-    )
-
-
 @pytest.mark.parametrize("held", [None, "bolster"])
 @pytest.mark.parametrize(
     ("over_ms", "told"),
@@ -219,20 +190,3 @@ def test_the_last_lift_says_so() -> None:
     lift = agenda(hands.state.bench, hands.now_ms)[0]
     assert words.work(hands.state.bench, lift) == "The last pull; then the part is done"
     assert words.way(hands.state.bench, lift) == "from Tank"
-
-
-def test_where_a_part_is_from_its_first_work_to_its_last() -> None:
-    """A part is not begun, in hand, in a station, in the air, held, done or scrapped, in words."""
-    hands = Hands(("bolster", "ferrule"))
-    told = [words.phase_words(hands.state.bench, "bolster")]
-    hands(c.Read("tank", "65 C"))
-    for press in (
-        c.Begin("bolster"), c.Finish("bolster"), c.Finish("bolster"), c.TakeOut("bolster"),
-        c.Hold("bolster", "a stain"), c.Resume("bolster"), c.Scrap("bolster", "cracked"),
-    ):  # fmt: skip
-        hands(press, after_ms=MINUTE)
-        told.append(words.phase_words(hands.state.bench, "bolster"))
-    assert told == [
-        "not begun", "in hand: Prepare", "in hand: Dip", "in Tank", "between stations, next: Look",
-        "HELD: a stain", "between stations, next: Look", "scrapped",
-    ]  # fmt: skip

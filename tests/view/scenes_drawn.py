@@ -5,15 +5,15 @@ from __future__ import annotations
 from datetime import UTC, datetime
 
 from benchtimer.view.picture.scene import (
-    Group,
+    DwellTimes,
+    HandsWork,
     LaneView,
     Level,
+    PlaceUse,
     PlaceView,
+    RunLanes,
     Scene,
     Stay,
-    Use,
-    Window,
-    Work,
 )
 
 NOW_MS = 10_000_000
@@ -29,21 +29,21 @@ def salts_busy() -> Scene:
     lanes = (
         LaneView(
             1, "bolster", "SALTS", "PULL", "1:50", "by 18:41, 9:20 left", "9:20 left",
-            window=Window(at(-490), at(-190), at(110), at(710)), pull_ms=at(110),
-            works=(Work(at(110), at(150), "1"), Work(at(790), at(850), "1")),
+            window=DwellTimes(at(-490), at(-190), at(110), at(710)), pull_ms=at(110),
+            works=(HandsWork(at(110), at(150), "1"), HandsWork(at(790), at(850), "1")),
             stays=(Stay(at(-490), at(110), "SALTS"), Stay(at(150), at(790), "BOIL"),
                    Stay(at(850), None, "OIL")),
         ),
         LaneView(
             2, "ferrule", "SALTS", "PULL", "6:40", "by 18:46, 14:40 left", "by 18:46",
-            window=Window(at(-200), at(100), at(400), at(1000)), pull_ms=at(400),
-            works=(Work(at(-240), at(-200), "2"), Work(at(400), at(440), "2")),
+            window=DwellTimes(at(-200), at(100), at(400), at(1000)), pull_ms=at(400),
+            works=(HandsWork(at(-240), at(-200), "2"), HandsWork(at(400), at(440), "2")),
             stays=(Stay(at(-200), at(400), "SALTS"), Stay(at(440), at(1040), "BOIL")),
         ),
         LaneView(
             3, "butt cap", "CLEANER", "PULL", "3:00", "by 18:45, 13:20 left", "by 18:45",
-            tries=2, window=Window(at(-320), at(-20), at(160), at(880)), pull_ms=at(180),
-            works=(Work(at(180), at(260), "3"),),
+            tries=2, window=DwellTimes(at(-320), at(-20), at(160), at(880)), pull_ms=at(180),
+            works=(HandsWork(at(180), at(260), "3"),),
             stays=(Stay(at(-320), at(180), "CLEANER"), Stay(at(260), at(560), "SALTS")),
         ),
     )  # fmt: skip
@@ -51,21 +51,21 @@ def salts_busy() -> Scene:
         PlaceView(
             "SALTS", 2, 2, "291 F", "285-295", (0.1, 0.2, 0.2, 0.3, 0.4, 0.6),
             limit_ms=at(1440), limit="295", limit_left="in 24 min", read_ms=at(305),
-            uses=(Use(at(-200), at(110), True), Use(at(110), at(260), False),
-                  Use(at(260), at(400), True), Use(at(400), None, False)),
+            uses=(PlaceUse(at(-200), at(110), True), PlaceUse(at(110), at(260), False),
+                  PlaceUse(at(260), at(400), True), PlaceUse(at(400), None, False)),
         ),
         PlaceView("CLEANER", 1, 3, "187 F", "180-200", (0.5, 0.5, 0.3),
-                  uses=(Use(at(-320), at(180), False),)),
-        PlaceView("BOIL", 0, 3, uses=(Use(at(150), None, False),)),
+                  uses=(PlaceUse(at(-320), at(180), False),)),
+        PlaceView("BOIL", 0, 3, uses=(PlaceUse(at(150), None, False),)),
     )  # fmt: skip
     hands = tuple(
-        Work(at(start), at(end), label)
+        HandsWork(at(start), at(end), label)
         for start, end, label in (
             (-240, -200, "2"), (110, 150, "1"), (180, 260, "3"), (305, 320, "R"), (400, 440, "2"),
             (790, 850, "1"),
         )
     )  # fmt: skip
-    groups = (Group("hot-black", lanes, (("#4 guard", "PICK UP 18:47"),)),)
+    groups = (RunLanes("hot-black", lanes, (("#4 guard", "PICK UP 18:47"),)),)
     wall = datetime(2026, 12, 5, 18, 32, 6, tzinfo=UTC)
     return Scene(NOW_MS, wall, groups, hands, places, "RACK 6, SINK 3, OIL 6, DRIP 6")
 
@@ -76,27 +76,29 @@ def overnight() -> Scene:
     lanes = (
         LaneView(
             1, "blade", "SOAK", "PULL", "8:49:54", "by Sun 10:05", "by Sun 10:05",
-            window=Window(at(-2 * hour), at(6 * hour), at(8.83 * hour), at(11.9 * hour)),
+            window=DwellTimes(at(-2 * hour), at(6 * hour), at(8.83 * hour), at(11.9 * hour)),
             pull_ms=at(8.83 * hour), stays=(Stay(at(-2 * hour), at(8.83 * hour), "SOAK"),),
-            works=(Work(at(8.83 * hour), at(8.9 * hour), "1"),),
+            works=(HandsWork(at(8.83 * hour), at(8.9 * hour), "1"),),
         ),
         LaneView(
             2, "bolster", "OIL", "PULL", "11:12:00", "by Tue 21:00, 2 d 22 h left", "by Tue 21:00",
-            window=Window(at(-hour), at(7 * hour), at(11.2 * hour), at(70 * hour)),
+            window=DwellTimes(at(-hour), at(7 * hour), at(11.2 * hour), at(70 * hour)),
             pull_ms=at(11.2 * hour), stays=(Stay(at(-hour), at(11.2 * hour), "OIL"),),
-            works=(Work(at(11.2 * hour), at(11.3 * hour), "2"),),
+            works=(HandsWork(at(11.2 * hour), at(11.3 * hour), "2"),),
         ),
     )  # fmt: skip
     places = (
-        PlaceView("SOAK", 1, 3, "68 F", "60-80", (0.5, 0.4, 0.4), uses=(Use(at(0), None, False),)),
-        PlaceView("OIL", 1, 6, uses=(Use(at(0), None, False),)),
+        PlaceView(
+            "SOAK", 1, 3, "68 F", "60-80", (0.5, 0.4, 0.4), uses=(PlaceUse(at(0), None, False),)
+        ),
+        PlaceView("OIL", 1, 6, uses=(PlaceUse(at(0), None, False),)),
     )
     wall = datetime(2026, 12, 5, 22, 10, 6, tzinfo=UTC)
     hands = (
-        Work(at(8.83 * hour), at(8.9 * hour), "1"),
-        Work(at(11.2 * hour), at(11.3 * hour), "2"),
+        HandsWork(at(8.83 * hour), at(8.9 * hour), "1"),
+        HandsWork(at(11.2 * hour), at(11.3 * hour), "2"),
     )
-    groups = (Group("etch-darken", lanes[:1]), Group("hot-black", lanes[1:]))
+    groups = (RunLanes("etch-darken", lanes[:1]), RunLanes("hot-black", lanes[1:]))
     return Scene(NOW_MS, wall, groups, hands, places, "RACK 6, BOIL 3, ETCH 2, CURE 6")
 
 
@@ -105,37 +107,38 @@ def trouble() -> Scene:
     lanes = (
         LaneView(
             1, "bolster", "BOIL", "PULL", "1:35", "by 18:49, 2:20 left", "2:20 left", Level.NOW,
-            window=Window(at(-600), at(-300), at(95), at(140)), pull_ms=at(95),
-            works=(Work(at(95), at(205), "1", Level.LATE),), stays=(Stay(at(205), None, "OIL"),),
+            window=DwellTimes(at(-600), at(-300), at(95), at(140)), pull_ms=at(95),
+            works=(HandsWork(at(95), at(205), "1", Level.LATE),),
+            stays=(Stay(at(205), None, "OIL"),),
         ),
         LaneView(
             2, "ferrule", "SALTS", "PULL", "NOW", "1:20 past max", "+1:20 over", Level.LATE,
-            window=Window(at(-1280), at(-980), at(-680), at(-80)), pull_ms=at(0),
-            works=(Work(at(0), at(60), "2", Level.LATE),), stays=(Stay(at(60), None, "BOIL"),),
+            window=DwellTimes(at(-1280), at(-980), at(-680), at(-80)), pull_ms=at(0),
+            works=(HandsWork(at(0), at(60), "2", Level.LATE),), stays=(Stay(at(60), None, "BOIL"),),
         ),
         LaneView(
             3, "butt cap", "CLEANER", "PULL", "1:00", "by 18:49, 2:10 left", "2:10 left", Level.NOW,
-            window=Window(at(-400), at(-100), at(60), at(130)), pull_ms=at(60),
-            works=(Work(at(60), at(90), "3"),), stays=(Stay(at(90), None, "RACK"),),
+            window=DwellTimes(at(-400), at(-100), at(60), at(130)), pull_ms=at(60),
+            works=(HandsWork(at(60), at(90), "3"),), stays=(Stay(at(90), None, "RACK"),),
         ),
     )  # fmt: skip
     places = (
         PlaceView("SALTS", 1, 2, "302 F", "285-295", (0.2, 0.5, 0.6, 0.8, 1.2, 1.7),
                   limit="max 295", read_ms=at(205), level=Level.LATE),
         PlaceView("CLEANER", 1, 3, "187 F", "180-200", (0.5, 0.5, 0.3),
-                  uses=(Use(at(-400), at(60), False),)),
-        PlaceView("BOIL", 1, 3, uses=(Use(at(-600), None, False),)),
+                  uses=(PlaceUse(at(-400), at(60), False),)),
+        PlaceView("BOIL", 1, 3, uses=(PlaceUse(at(-600), None, False),)),
     )  # fmt: skip
     hands = (
-        Work(at(0), at(60), "2", Level.LATE), Work(at(60), at(90), "3"),
-        Work(at(95), at(205), "1", Level.LATE), Work(at(205), at(215), "R"),
+        HandsWork(at(0), at(60), "2", Level.LATE), HandsWork(at(60), at(90), "3"),
+        HandsWork(at(95), at(205), "1", Level.LATE), HandsWork(at(205), at(215), "R"),
     )  # fmt: skip
     lines = (
         (Level.LATE, "SALTS 302 F, max 295. Heat off. No part goes in. Read again 18:50."),
         (Level.NOW, "TIGHT  #3 by 18:49:30, #1 by 18:49:40. Pull #3 first: 0:45 to spare."),
     )
     wall = datetime(2026, 12, 5, 18, 47, 20, tzinfo=UTC)
-    groups = (Group("hot-black", lanes),)
+    groups = (RunLanes("hot-black", lanes),)
     return Scene(NOW_MS, wall, groups, hands, places, "RACK 6, SINK 3", lines)
 
 

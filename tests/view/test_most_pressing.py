@@ -6,9 +6,9 @@ from hypothesis import given, settings
 
 from benchtimer.bench.moment import Moment, moment_of
 from benchtimer.run.actions import Action, ActionKind
-from benchtimer.shop.state import shop_of
+from benchtimer.shop.shop_state import shop_of
 from benchtimer.view.alarm import OVERDUE, alarms_at
-from benchtimer.view.board import LATE, NOW, Look, make_board
+from benchtimer.view.board_text import LATE, NOW, BoardView, make_board
 from benchtimer.view.picture.scene import Level
 from benchtimer.view.picture.sheet import draw
 from benchtimer.view.space import Size
@@ -31,7 +31,7 @@ def check_agreement(moment: Moment) -> None:
     first = moment.first
     if first is None:
         return
-    board = make_board(moment, first, SIZE, Look("2026-02-02-1"))
+    board = make_board(moment, first, SIZE, BoardView("2026-02-02-1"))
     bench = moment.bench_of(first)
     words, at = large_line(bench, first, moment.stamp)
     _line_agrees(first, moment.now_ms, words, at)

@@ -22,7 +22,7 @@ from benchtimer.view.picture.axis import (
 )
 from benchtimer.view.picture.lane_rows import MAX, PULL, THICK, THIN, lane_columns, window_row
 from benchtimer.view.picture.place_rows import pips, trend
-from benchtimer.view.picture.scene import Group, LaneView, Level, PlaceView, Scene, Window
+from benchtimer.view.picture.scene import DwellTimes, LaneView, Level, PlaceView, RunLanes, Scene
 from benchtimer.view.picture.sheet import draw
 from tests.view.picture_drawings import FOLDER, drawn
 from tests.view.scenes_drawn import NOW_MS, SCENES, at, salts_busy, trouble
@@ -38,7 +38,7 @@ def lanes(draw_from: st.DrawFn, number: int = 1) -> LaneView:
     least = draw_from(st.integers(0, 9000))
     target = least + draw_from(st.integers(0, 9000))
     most = draw_from(st.none() | st.integers(0, 9000).map(lambda room: target + room))
-    window = Window(
+    window = DwellTimes(
         at(in_s), at(in_s + least), at(in_s + target), None if most is None else at(in_s + most)
     )
     return LaneView(
@@ -62,7 +62,7 @@ def scenes(draw_from: st.DrawFn) -> Scene:
     parts = [draw_from(lanes(number)) for number in range(1, count + 1)]
     cut = draw_from(st.integers(0, count))
     groups = tuple(
-        Group(f"run {n}", tuple(some), draw_from(st.sampled_from([(), (("#13 guard", ""),)])))
+        RunLanes(f"run {n}", tuple(some), draw_from(st.sampled_from([(), (("#13 guard", ""),)])))
         for n, some in enumerate((parts[:cut], parts[cut:]))
         if some
     )

@@ -10,7 +10,7 @@ from benchtimer.bench.advised import Advice
 from benchtimer.bench.moment import Moment, moment_of
 from benchtimer.run import commands as c
 from benchtimer.run.actions import Action, ActionKind
-from benchtimer.shop.state import shop_of
+from benchtimer.shop.shop_state import shop_of
 from benchtimer.view.picture.scene import Level
 from benchtimer.view.trouble import MOST, trouble_lines
 from tests.support import MINUTE, Hands

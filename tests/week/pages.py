@@ -73,7 +73,7 @@ def _back(_maker: Maker, _sight: Sight) -> Act:
     return Keys(("escape",), 15_000)
 
 
-def _lay_out(_maker: Maker, _sight: Sight) -> Act:
+def _set_up(_maker: Maker, _sight: Sight) -> Act:
     return Keys(("space",), 20_000)
 
 
@@ -83,7 +83,7 @@ PAGES: tuple[tuple[str, Callable[[Maker, Sight], Act]], ...] = (
     ("a digit chooses", _choose),
     ("Preparation of run", _tick),
     ("Record of run", _over),
-    ("Plan of a new run", _lay_out),
+    ("Plan of a new run", _set_up),
     ("ESC goes back", _back),
 )
 """Words that tell a page, those in front first, and what is done there."""

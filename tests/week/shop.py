@@ -28,7 +28,7 @@ from benchtimer.bench import advice
 from benchtimer.cli import main
 from benchtimer.clock import ManualClock
 from benchtimer.tui.app import BenchApp
-from benchtimer.tui.board import BoardScreen
+from benchtimer.tui.board_screen import BoardScreen
 from benchtimer.view.keyguard import KeyGuard
 from tests.week.acts import Act, Die, Keys, Wait
 from tests.week.eyes import look
@@ -125,7 +125,10 @@ class Shop:
         def run(app: BenchApp) -> None:
             asyncio.run(self._sit(app, maker))
 
-        with patch.object(BenchApp, "run", run), patch("benchtimer.cli.bench._need_terminal"):
+        with (
+            patch.object(BenchApp, "run", run),
+            patch("benchtimer.cli.bench_command._need_terminal"),
+        ):
             return self.command(*arguments)
 
     @contextlib.contextmanager
@@ -136,7 +139,7 @@ class Shop:
             patch("benchtimer.clock.SystemClock", lambda: self.clock),
             patch("benchtimer.bench.advice.advise", partial(advice.advise, nodes=NODES)),
             patch("benchtimer.bench.asking.ADVICE_S", NEVER_S),
-            patch("benchtimer.tui.board.TICK_S", NEVER_S),
+            patch("benchtimer.tui.board_screen.TICK_S", NEVER_S),
             patch("textual.screen.UPDATE_PERIOD", FRAME_S),
             patch("textual._compositor.Compositor.render_update", lambda *_, **__: None),
         ):

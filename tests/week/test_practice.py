@@ -97,7 +97,7 @@ def test_looking_on_at_fast_practice_lets_others_work(
         rests.append(seconds)
         raise KeyboardInterrupt
 
-    monkeypatch.setattr("benchtimer.cli.bench.time.sleep", rest)
+    monkeypatch.setattr("benchtimer.cli.bench_command.time.sleep", rest)
     assert main(["watch", "--plain", "--speed", "10000", "--data", str(tmp_path)]) == 0
     assert rests == [0.05]
 

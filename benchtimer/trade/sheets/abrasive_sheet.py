@@ -5,8 +5,8 @@ from __future__ import annotations
 from typing import Final
 
 from benchtimer.trade import abrasive, result, sources
-from benchtimer.trade.abrasive import Grit, Step, StepVerdict
-from benchtimer.trade.figure import Figure, Line, Source
+from benchtimer.trade.abrasive import Grit, LadderStep, StepVerdict
+from benchtimer.trade.figure import Figure, FigureSource, ResultLine
 from benchtimer.trade.topic import Parameter, Topic, Values
 
 _LIMITS: Final = (
@@ -52,19 +52,19 @@ def ladder(values: Values) -> Figure:
     )
 
 
-def _size(label: str, asked: Grit) -> Line:
+def _size(label: str, asked: Grit) -> ResultLine:
     note = "from memory" if asked.from_memory else ""
     return result.plain(label, asked.mean_um, "um", 1, note)
 
 
-def _step(step: Step) -> Line:
+def _step(step: LadderStep) -> ResultLine:
     missing = f": try {', '.join(map(str, step.missing))}" if step.missing else ""
     rough = " (rough: a size is from memory)" if step.rough else ""
     said = f"{step.verdict}{missing}{rough}"
     return result.plain(f"{step.coarse} to {step.fine}", step.ratio, "times finer", 2, said)
 
 
-def _sum_up(steps: list[Step]) -> str:
+def _sum_up(steps: list[LadderStep]) -> str:
     bad = sum(step.verdict is not StepVerdict.FINE for step in steps)
     rough = ", roughly: a size is from memory" if any(step.rough for step in steps) else ""
     if bad:
@@ -72,7 +72,7 @@ def _sum_up(steps: list[Step]) -> str:
     return f"every step is fine{rough}"
 
 
-def _sources(grits: list[Grit] | tuple[Grit, ...]) -> tuple[Source, ...]:
+def _sources(grits: list[Grit] | tuple[Grit, ...]) -> tuple[FigureSource, ...]:
     if any(g.from_memory for g in grits):
         return (sources.GRIT_SIZES, sources.GRIT_MEMORY)
     return (sources.GRIT_SIZES,)

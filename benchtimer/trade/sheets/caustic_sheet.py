@@ -5,8 +5,8 @@ from __future__ import annotations
 from typing import Final
 
 from benchtimer.trade import caustic, dangers, result, sources
-from benchtimer.trade.caustic import BathReading, WaterChange
-from benchtimer.trade.figure import Figure, Line
+from benchtimer.trade.caustic import SaltsReading, WaterChange
+from benchtimer.trade.figure import Figure, ResultLine
 from benchtimer.trade.sheets import shop_air
 from benchtimer.trade.topic import Parameter, Topic, Values
 from benchtimer.trade.water import SEA_LEVEL_PA
@@ -28,14 +28,14 @@ _DROP: Final = (
     "the higher the shop."
 )
 _MEANING: Final = {
-    BathReading.NOT_BOILING: ("keep heating, read again at a steady rolling boil",),
-    BathReading.TOO_DILUTE: (
+    SaltsReading.NOT_BOILING: ("keep heating, read again at a steady rolling boil",),
+    SaltsReading.TOO_DILUTE: (
         "slow, weak or gray-brown color",
         f"let it boil down; or turn off the heat, let it cool {dangers.BELOW_THE_BOIL}, and add "
         "salts by the supplier's sheet",
     ),
-    BathReading.IN_WINDOW: ("work; read again on the rhythm of the recipe",),
-    BathReading.TOO_STRONG: (
+    SaltsReading.IN_WINDOW: ("work; read again on the rhythm of the recipe",),
+    SaltsReading.TOO_STRONG: (
         "red, brown or green film over the black; a heavy one is hard to remove",
         f"pull the parts, turn off the heat, let the bath cool {dangers.BELOW_THE_BOIL}, then add "
         "water in small amounts",
@@ -181,7 +181,7 @@ def _boils(strength: float, pressure_pa: float = SEA_LEVEL_PA) -> float:
     return caustic.boiling_c(strength, pressure_pa)
 
 
-def _behind_the_reading(values: Values) -> tuple[list[Line], list[str]]:
+def _behind_the_reading(values: Values) -> tuple[list[ResultLine], list[str]]:
     """Strength and water behind a boiling bath's reading, with the working.
 
     A reading the table does not cover still has its verdict, so it is shown, not raised.
@@ -210,7 +210,7 @@ def _change(values: Values, pressure_pa: float) -> WaterChange:
     )
 
 
-def _water_line(change: WaterChange) -> Line:
+def _water_line(change: WaterChange) -> ResultLine:
     if change.water_kg >= 0:
         return result.volume("about this much water has gone", _rough(change.water_kg))
     return result.volume("about this much water must boil off", _rough(-change.water_kg))

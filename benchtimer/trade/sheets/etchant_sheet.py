@@ -45,8 +45,8 @@ def hydrometer(values: Values) -> Figure:
         pct = values.base("strength")
         gravity = etchant.density_kg_l(pct, solution_c) / etchant.WATER_60F_KG_L
     else:
-        told = values.base(name)
-        gravity = etchant.specific_gravity(told) if name == "baume" else told
+        reading = values.base(name)
+        gravity = etchant.specific_gravity(reading) if name == "baume" else reading
         pct = etchant.strength_pct(gravity * etchant.WATER_60F_KG_L, solution_c)
     degrees = etchant.baume(max(gravity, 1.0))
     return Figure(

@@ -43,8 +43,8 @@ def dwell(values: Values) -> Figure:
     )
 
 
-def _reading(values: Values, which: str) -> rate.Reading:
-    return rate.Reading(values.base(f"{which}_temperature"), values.base(f"{which}_dwell"))
+def _reading(values: Values, which: str) -> rate.DwellReading:
+    return rate.DwellReading(values.base(f"{which}_temperature"), values.base(f"{which}_dwell"))
 
 
 def _pair(which: str, temperature: str, time: str) -> tuple[Parameter, Parameter]:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import Final
 
 from benchtimer.trade import sources, water
-from benchtimer.trade.figure import Amount, Source
+from benchtimer.trade.figure import Amount, FigureSource
 from benchtimer.trade.topic import Parameter, TopicError, Values
 
 ALTITUDE: Final = Parameter(
@@ -49,7 +49,7 @@ def working(values: Values) -> str:
     return f"standard atmosphere at {values.quantity('altitude')}: {shown}"
 
 
-def cites(values: Values) -> tuple[Source, ...]:
+def cites(values: Values) -> tuple[FigureSource, ...]:
     """Sources of the pressure."""
     return () if values.has("pressure") else (sources.ATMOSPHERE,)
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import Final
 
 from benchtimer.trade import dangers, result, sources, temper
-from benchtimer.trade.figure import Figure, Line
+from benchtimer.trade.figure import Figure, ResultLine
 from benchtimer.trade.topic import DIFFERENCE, Parameter, Topic, Values
 
 _TIME: Final = (
@@ -68,7 +68,7 @@ def ceiling(values: Values) -> Figure:
     )
 
 
-def _colour(label: str, steel_c: float, chart: temper.Chart) -> Line:
+def _colour(label: str, steel_c: float, chart: temper.Chart) -> ResultLine:
     reached = temper.colour_at(steel_c, chart)
     if reached is None:
         first = chart.colours[0]

@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import Final
 
 from benchtimer.trade import result, sources, water
-from benchtimer.trade.figure import Figure, Line
+from benchtimer.trade.figure import Figure, ResultLine
 from benchtimer.trade.sheets import shop_air
 from benchtimer.trade.topic import Parameter, Topic, Values
 
@@ -41,7 +41,7 @@ def boiling_water(values: Values) -> Figure:
     )
 
 
-def _reach(target_c: float, pressure_pa: float) -> Line:
+def _reach(target_c: float, pressure_pa: float) -> ResultLine:
     if water.boil_reaches(target_c, pressure_pa):
         return result.words("rinse at the target", "can be reached")
     short_c = target_c - water.boiling_c(pressure_pa)

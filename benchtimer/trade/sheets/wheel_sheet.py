@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import Final
 
 from benchtimer.trade import dangers, result, sources, wheel
-from benchtimer.trade.figure import Figure, Line, Source, SourceStatus
+from benchtimer.trade.figure import Figure, FigureSource, ResultLine, SourceStatus
 from benchtimer.trade.topic import Parameter, Topic, Values
 from benchtimer.trade.wheel import WorkingSpeed
 
@@ -59,7 +59,7 @@ def _verdict(speed_m_s: float) -> str:
     return f"{verdict} (fastest published: {fastest.text})"
 
 
-def _compare(row: WorkingSpeed) -> Line:
+def _compare(row: WorkingSpeed) -> ResultLine:
     note = "from memory" if row.status is SourceStatus.MEMORY else ""
     low = result.speed(f"for comparison: {row.work}", row.low_m_s, note)
     if row.low_m_s == row.high_m_s:
@@ -68,9 +68,9 @@ def _compare(row: WorkingSpeed) -> Line:
     return result.words(low.label, f"{low.value} to {high.value}", note)
 
 
-def _cites() -> tuple[Source, ...]:
+def _cites() -> tuple[FigureSource, ...]:
     """Each printed source once, in the order of the table."""
-    cites = {row.cite: Source(row.cite, row.status) for row in wheel.WORKING_SPEEDS}
+    cites = {row.cite: FigureSource(row.cite, row.status) for row in wheel.WORKING_SPEEDS}
     return tuple(cites.values())
 
 

@@ -9,13 +9,13 @@ from __future__ import annotations
 
 import itertools
 from collections.abc import Sequence
-from dataclasses import dataclass, field, replace
-from datetime import UTC, datetime, timedelta
+from dataclasses import dataclass, field
+from datetime import datetime, timedelta
 from functools import lru_cache
 from math import ceil, floor
 
 from benchtimer.times import DAYS, time_of_day
-from benchtimer.view.picture.cells import Cells, Ink, Row
+from benchtimer.view.picture.cells import Cells, Ink, PictureRow
 
 STEPS_S = (10, 15, 20, 30, 60, 120, 300, 600, 900, 1200, 1800, 3600)
 """Seconds that one column can stand for."""
@@ -42,7 +42,7 @@ LABEL_COLUMNS = 8
 
 @dataclass(frozen=True, slots=True)
 class Axis:
-    """Where times are drawn.
+    """Where times are drawn. Until the next column begins, axes are equal.
 
     Attributes:
         left: the first column of the axis.
@@ -52,20 +52,23 @@ class Axis:
         wall: local time now, with its zone; None where no calendar has the date.
         before: column of now, counted from ``left``.
         grid_ms: what added to bench time gives Unix time, at whose multiples columns are cut.
+        first: the column of now, counted from the beginning of Unix time.
     """
 
     left: int
     columns: int
     step_s: int
-    now_ms: int
-    wall: datetime | None
+    now_ms: int = field(compare=False)
+    wall: datetime | None = field(compare=False)
     before: int
     grid_ms: int = field(init=False)
+    first: int = field(init=False)
 
     def __post_init__(self) -> None:
         """Ask the zone of the wall clock once, not for each column."""
         grid_ms = 0 if self.wall is None else round(self.wall.timestamp() * 1000) - self.now_ms
         object.__setattr__(self, "grid_ms", grid_ms)
+        object.__setattr__(self, "first", (self.now_ms + grid_ms) // (self.step_s * 1000))
 
     @property
     def is_hours(self) -> bool:
@@ -89,10 +92,8 @@ class Axis:
             t_ms: bench time.
             up: a time inside a column counts as the next one, so that a line never starts early.
         """
-        step_ms = self.step_s * 1000
-        first = (self.now_ms + self.grid_ms) // step_ms
-        cell, rest = divmod(t_ms + self.grid_ms, step_ms)
-        return self.now + cell - first + (1 if up and rest else 0)
+        cell, rest = divmod(t_ms + self.grid_ms, self.step_s * 1000)
+        return self.left + self.before + cell - self.first + (1 if up and rest else 0)
 
     def is_inside(self, column: int) -> bool:
         """Whether a column of the row is on the axis."""
@@ -158,19 +159,14 @@ def _kept_apart(step_s: int, steps: Sequence[int], now_ms: int, starts_ms: Seque
     return finer[-1] if finer else steps[0]
 
 
-def axis_row(axis: Axis, width: int) -> Row:
+def axis_row(axis: Axis, width: int) -> PictureRow:
     """The labels of the axis. They are the same until the next column begins."""
-    over_ms = (axis.now_ms + axis.grid_ms) % (axis.step_s * 1000)
-    wall = axis.wall
-    if wall is not None:
-        wall = (wall.astimezone(UTC) - timedelta(milliseconds=over_ms)).astimezone(wall.tzinfo)
-    shown = wall.isoformat() if wall is not None else ""
-    return _axis_row(replace(axis, now_ms=axis.now_ms - over_ms, wall=wall), width, shown)
+    return _axis_row(axis, width, axis.wall.utcoffset() if axis.wall is not None else None)
 
 
 @lru_cache(maxsize=4)
-def _axis_row(axis: Axis, width: int, _shown: str) -> Row:
-    """The row; what the clock shows is named, too, since two zones share a moment."""
+def _axis_row(axis: Axis, width: int, _offset: timedelta | None) -> PictureRow:
+    """The row; the zone is named, too, since two zones share a moment."""
     cells = Cells(width)
     title = _title(axis)
     title = title if len(title) + 2 <= axis.left else title.split()[0]
@@ -206,7 +202,8 @@ def _counted(axis: Axis, each: int, unit: int) -> list[tuple[int, str]]:
     """Labels that count minutes, or hours, from now."""
     span = axis.columns * axis.step_s // 60
     marks = range(-(span // each) * each, span + each, each)
-    return [(axis.column(axis.now_ms + k * 60_000), str(k // unit)) for k in marks if k]
+    begin_ms = axis.first * axis.step_s * 1000 - axis.grid_ms
+    return [(axis.column(begin_ms + k * 60_000), str(k // unit)) for k in marks if k]
 
 
 def _times_of_day(axis: Axis, wall: datetime, hours: int) -> list[tuple[int, str]]:

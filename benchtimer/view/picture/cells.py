@@ -4,7 +4,8 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from enum import StrEnum
-from itertools import groupby
+from itertools import compress, count, islice, pairwise
+from operator import is_not
 
 from rich.cells import cell_len
 
@@ -32,7 +33,7 @@ class Span:
 
 
 @dataclass(frozen=True, slots=True)
-class Row:
+class PictureRow:
     """One row of the picture.
 
     Attributes:
@@ -59,6 +60,12 @@ class Cells:
     def __init__(self, width: int) -> None:
         self._chars = [" "] * width
         self._inks = [Ink.INK] * width
+
+    def copy(self) -> Cells:
+        """A row that begins as this one is."""
+        other = Cells(0)
+        other._chars, other._inks = self._chars.copy(), self._inks.copy()
+        return other
 
     def put(self, column: int, text: str, ink: Ink) -> None:
         """Write a text; what is outside the row is left out."""
@@ -99,16 +106,16 @@ class Cells:
         inside = start >= 0 and end <= len(self._chars)
         return inside and all(char == " " for char in self._chars[start:end])
 
-    def row(self, part: int | None = None) -> Row:
+    def row(self, part: int | None = None) -> PictureRow:
         """The finished row."""
-        spans, start = [], 0
-        for ink, run in groupby(self._inks):
-            end = start + len(list(run))
-            spans.append(Span("".join(self._chars[start:end]), ink))
-            start = end
-        return Row(tuple(spans), part)
+        chars, inks = self._chars, self._inks
+        cuts = compress(count(1), map(is_not, inks, islice(inks, 1, None)))
+        pieces = pairwise([0, *cuts, len(inks)])
+        return PictureRow(
+            tuple(Span("".join(chars[a:b]), inks[a]) for a, b in pieces if a < b), part
+        )
 
 
-def words_row(text: str, width: int, ink: Ink = Ink.QUIET) -> Row:
+def words_row(text: str, width: int, ink: Ink = Ink.QUIET) -> PictureRow:
     """A row of words."""
-    return Row((Span(fill(text, width), ink),))
+    return PictureRow((Span(fill(text, width), ink),))

@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import lru_cache
 
 from rich.cells import cell_len
 
 from benchtimer.view.picture.axis import Axis
-from benchtimer.view.picture.cells import Cells, Ink, Row
-from benchtimer.view.picture.scene import LaneView, Level, Stay, Window, Work
+from benchtimer.view.picture.cells import Cells, Ink, PictureRow
+from benchtimer.view.picture.scene import DwellTimes, HandsWork, LaneView, Level, Stay
 from benchtimer.view.text import clip, fill
 
 THIN, THICK, OVER, MAX, PULL, TARGET, BEYOND = "─", "━", "▒", "┫", "▼", "◆", "→"
@@ -58,7 +59,9 @@ def lane_columns(width: int, highest: int) -> LaneColumns:
     return LaneColumns(1 + number + name + rest, number, name)
 
 
-def window_row(axis: Axis, lane: LaneView, columns: LaneColumns, width: int, *, by: bool) -> Row:
+def window_row(
+    axis: Axis, lane: LaneView, columns: LaneColumns, width: int, *, by: bool
+) -> PictureRow:
     """The row with the window.
 
     Args:
@@ -68,22 +71,38 @@ def window_row(axis: Axis, lane: LaneView, columns: LaneColumns, width: int, *, 
         width: columns of the row.
         by: the row also says until when the part can wait, because no second row does.
     """
-    cells = Cells(width)
+    at_work = lane.window is None and lane.place == ""
+    works = tuple(w for w in lane.works if w.start_ms <= axis.now_ms) if at_work else ()
+    cells = _on_axis(axis, width, lane.window, lane.pull_ms, lane.level, works).copy()
     _draw_left(cells, lane, columns)
-    if lane.window is not None:
-        _draw_window(cells, axis, lane.window, lane)
-    elif lane.place == "":
-        _draw_works(cells, axis, [w for w in lane.works if w.start_ms <= axis.now_ms])
-    _draw_now(cells, axis)
     if by:
         ink = INKS[lane.level] if lane.level is not Level.CALM else Ink.QUIET
         cells.put(width - cell_len(lane.by_short), lane.by_short, ink)
     return cells.row(lane.number)
 
 
-def way_row(axis: Axis, lane: LaneView, columns: LaneColumns, width: int) -> Row:
-    """The row with the way: past and planned work, and the places between."""
+@lru_cache(maxsize=256)
+def _on_axis(
+    axis: Axis,
+    width: int,
+    window: DwellTimes | None,
+    pull_ms: int | None,
+    level: Level,
+    works: tuple[HandsWork, ...],
+) -> Cells:
+    """What a lane shows on the axis, drawn once for as long as the axis is equal."""
     cells = Cells(width)
+    if window is not None:
+        _draw_window(cells, axis, window, pull_ms, INKS[level])
+    _draw_works(cells, axis, works)
+    _draw_now(cells, axis)
+    return cells
+
+
+def way_row(axis: Axis, lane: LaneView, columns: LaneColumns, width: int) -> PictureRow:
+    """The row with the way: past and planned work, and the places between."""
+    here = tuple(stay for stay in lane.stays if stay.start_ms <= axis.now_ms)
+    cells = _way(axis, width, here, lane.stays[len(here) :], lane.works).copy()
     words = lane.by
     if lane.tries > 1 and width < 120:
         words = f"try {lane.tries}  {words}"
@@ -93,11 +112,24 @@ def way_row(axis: Axis, lane: LaneView, columns: LaneColumns, width: int) -> Row
         cells.put(1 + max(0, room - cell_len(words)), clip(words, room), ink)
     else:
         cells.put(1 + columns.number, clip(f"{lane.verb:<5} {words}", room - columns.number), ink)
-    for stay in lane.stays:
-        _draw_stay(cells, axis, stay)
-    _draw_works(cells, axis, lane.works)
-    _draw_now(cells, axis)
     return cells.row(lane.number)
+
+
+@lru_cache(maxsize=256)
+def _way(
+    axis: Axis,
+    width: int,
+    here: tuple[Stay, ...],
+    ahead: tuple[Stay, ...],
+    works: tuple[HandsWork, ...],
+) -> Cells:
+    """A way on the axis, drawn once for as long as the axis is equal."""
+    cells = Cells(width)
+    for stay in (*here, *ahead):
+        _draw_stay(cells, axis, stay, ahead=stay in ahead)
+    _draw_works(cells, axis, works)
+    _draw_now(cells, axis)
+    return cells
 
 
 def _draw_left(cells: Cells, lane: LaneView, columns: LaneColumns) -> None:
@@ -120,11 +152,13 @@ def _draw_left(cells: Cells, lane: LaneView, columns: LaneColumns) -> None:
     cells.put(column + room - cell_len(left), left, ink if lane.level.value != "calm" else Ink.BOLD)
 
 
-def _draw_window(cells: Cells, axis: Axis, window: Window, lane: LaneView) -> None:
+def _draw_window(
+    cells: Cells, axis: Axis, window: DwellTimes, pull_ms: int | None, ink: Ink
+) -> None:
     start = max(axis.left, axis.column(window.in_ms))
     thick = max(axis.left, axis.column(window.min_ms, up=True))
     end = axis.column(window.max_ms) if window.max_ms is not None else axis.right
-    late = window.max_ms is not None and axis.now_ms > window.max_ms
+    late = window.max_ms is not None and axis.now > end
     stop = min(end, axis.right)
     if stop <= start and not late:
         stop = min(start + 1, axis.right)
@@ -137,9 +171,9 @@ def _draw_window(cells: Cells, axis: Axis, window: Window, lane: LaneView) -> No
     _mark(cells, axis, axis.column(window.target_ms), TARGET, Ink.INK)
     _draw_now(cells, axis)
     if window.max_ms is not None and end < axis.right:
-        _mark(cells, axis, end, MAX, INKS[lane.level])
-    if lane.pull_ms is not None:
-        _mark(cells, axis, axis.column(max(lane.pull_ms, axis.now_ms)), PULL, INKS[lane.level])
+        _mark(cells, axis, end, MAX, ink)
+    if pull_ms is not None:
+        _mark(cells, axis, max(axis.column(pull_ms), axis.now), PULL, ink)
 
 
 def _mark(cells: Cells, axis: Axis, column: int, char: str, ink: Ink) -> None:
@@ -147,26 +181,31 @@ def _mark(cells: Cells, axis: Axis, column: int, char: str, ink: Ink) -> None:
         cells.put(column, char, ink)
 
 
-def _draw_stay(cells: Cells, axis: Axis, stay: Stay) -> None:
+def _draw_stay(cells: Cells, axis: Axis, stay: Stay, *, ahead: bool) -> None:
     start = max(axis.left, axis.column(stay.start_ms))
     end = axis.column(stay.end_ms) if stay.end_ms is not None else axis.right
     end = min(end, axis.right)
-    if stay.start_ms > axis.now_ms or end <= axis.now:
+    if ahead or end <= axis.now:
         cells.line(start, end, WAY, Ink.QUIET)
     if cell_len(stay.short) < end - start:
         cells.put(start, stay.short, Ink.QUIET)
 
 
-def _draw_works(cells: Cells, axis: Axis, works: list[Work] | tuple[Work, ...]) -> None:
-    first = min((w.start_ms for w in works if w.end_ms >= axis.now_ms), default=None)
+def _draw_works(cells: Cells, axis: Axis, works: tuple[HandsWork, ...]) -> None:
+    first = min((w.start_ms for w in works if not is_past(axis, w)), default=None)
     for work in works:
         start, end = span_of(axis, work)
-        past = work.end_ms < axis.now_ms
+        past = is_past(axis, work)
         ink = Ink.FAINT if past else Ink.INK if work.start_ms == first else Ink.QUIET
         cells.line(start, end, WORK, Ink.LATE if work.level is Level.LATE else ink)
 
 
-def span_of(axis: Axis, work: Work) -> tuple[int, int]:
+def is_past(axis: Axis, work: HandsWork) -> bool:
+    """Whether work ended before the column of now."""
+    return axis.column(work.end_ms) < axis.now
+
+
+def span_of(axis: Axis, work: HandsWork) -> tuple[int, int]:
     """The columns of work on the row: at least one, if any of it is on the axis."""
     start = axis.column(work.start_ms)
     end = max(start + 1, axis.column(work.end_ms))
@@ -181,7 +220,7 @@ def _draw_now(cells: Cells, axis: Axis) -> None:
         cells.put(axis.now, CROSSED[under], Ink.LINE)
 
 
-def name_row(text: str, width: int) -> Row:
+def name_row(text: str, width: int) -> PictureRow:
     """A row that names a run above its lanes."""
     cells = Cells(width)
     cells.put(1, fill(clip(text, width - 2), width - 2), Ink.QUIET)

@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+from functools import lru_cache
+
 from rich.cells import cell_len
 
 from benchtimer.view.picture.axis import Axis
-from benchtimer.view.picture.cells import Cells, Ink, Row
-from benchtimer.view.picture.lane_rows import INKS, NOW_LINE, OVER, PLACE, WORK, span_of
-from benchtimer.view.picture.scene import Level, PlaceView, Use, Work
+from benchtimer.view.picture.cells import Cells, Ink, PictureRow
+from benchtimer.view.picture.lane_rows import INKS, NOW_LINE, OVER, PLACE, WORK, is_past, span_of
+from benchtimer.view.picture.scene import HandsWork, Level, PlaceUse, PlaceView
 from benchtimer.view.text import clip
 
 BARS = "▁▂▃▄▅▆▇█"
@@ -20,18 +22,17 @@ BOTH = "+"
 """Two moves in one column."""
 
 
-def hands_row(axis: Axis, works: tuple[Work, ...], width: int, left: str = "") -> Row:
+@lru_cache(maxsize=4)
+def hands_row(axis: Axis, works: tuple[HandsWork, ...], width: int) -> PictureRow:
     """Your work: one block for each move, its first column the part's number.
 
     Args:
         axis: the time axis.
         works: work done and planned.
         width: columns of the row.
-        left: a word left of the axis.
     """
     cells = Cells(width)
     cells.put(1, "HANDS", Ink.QUIET)
-    cells.put(axis.left - 1 - cell_len(left), left, Ink.QUIET)
     cells.put(axis.now, NOW_LINE, Ink.LINE)
     taken: set[int] = set()
     for work in works:
@@ -41,7 +42,7 @@ def hands_row(axis: Axis, works: tuple[Work, ...], width: int, left: str = "") -
         if start in taken:
             cells.put(start, BOTH, Ink.INK)
             continue
-        past = work.end_ms < axis.now_ms
+        past = is_past(axis, work)
         late = work.level is Level.LATE
         cells.line(
             start,
@@ -55,7 +56,8 @@ def hands_row(axis: Axis, works: tuple[Work, ...], width: int, left: str = "") -
     return cells.row()
 
 
-def place_row(axis: Axis, place: PlaceView, width: int) -> Row:
+@lru_cache(maxsize=64)
+def place_row(axis: Axis, place: PlaceView, width: int) -> PictureRow:
     """A place: fill, trend and last reading, then its use, the next reading and its limit."""
     cells = Cells(width)
     ink = INKS[place.level]
@@ -79,7 +81,7 @@ def place_row(axis: Axis, place: PlaceView, width: int) -> Row:
         cells.put(axis.now, "┼" if cells.at(axis.now) != " " else NOW_LINE, Ink.LINE)
     _draw_limit(cells, axis, place, width)
     if place.read_ms is not None:
-        column = axis.column(max(place.read_ms, axis.now_ms))
+        column = max(axis.column(place.read_ms), axis.now)
         if axis.is_inside(column):
             cells.put(column, "R", Ink.BOLD)
     return cells.row()
@@ -105,7 +107,7 @@ def _bar(fraction: float) -> str:
     return BARS[min(len(BARS) - 1, int(fraction * len(BARS)))]
 
 
-def _draw_use(cells: Cells, axis: Axis, use: Use) -> None:
+def _draw_use(cells: Cells, axis: Axis, use: PlaceUse) -> None:
     start = max(axis.now, axis.column(use.start_ms))
     end = min(axis.right, axis.column(use.end_ms) if use.end_ms is not None else axis.right)
     cells.line(start, end, FULL if use.full else IN_USE, Ink.QUIET)

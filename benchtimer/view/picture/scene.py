@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from datetime import datetime
 from enum import StrEnum
+from functools import cached_property
 
 
 class Level(StrEnum):
@@ -26,7 +27,7 @@ class Level(StrEnum):
 
 
 @dataclass(frozen=True, slots=True)
-class Window:
+class DwellTimes:
     """When a dwell began, and when it may end.
 
     Attributes:
@@ -43,7 +44,7 @@ class Window:
 
 
 @dataclass(frozen=True, slots=True)
-class Work:
+class HandsWork:
     """Hands-on work, done or planned.
 
     Attributes:
@@ -104,15 +105,15 @@ class LaneView:
     by_short: str = ""
     level: Level = Level.CALM
     tries: int = 1
-    window: Window | None = None
+    window: DwellTimes | None = None
     pull_ms: int | None = None
-    works: tuple[Work, ...] = ()
+    works: tuple[HandsWork, ...] = ()
     stays: tuple[Stay, ...] = ()
     picked: bool = False
 
 
 @dataclass(frozen=True, slots=True)
-class Use:
+class PlaceUse:
     """When a place is used, and whether it is full then."""
 
     start_ms: int
@@ -150,13 +151,13 @@ class PlaceView:
     limit: str = ""
     limit_left: str = ""
     read_ms: int | None = None
-    uses: tuple[Use, ...] = ()
+    uses: tuple[PlaceUse, ...] = ()
     level: Level = Level.CALM
     closed: str = ""
 
 
 @dataclass(frozen=True, slots=True)
-class Group:
+class RunLanes:
     """The lanes of one run.
 
     Attributes:
@@ -175,7 +176,7 @@ class Group:
         return ", ".join(", ".join(word for word in part if word) for part in self.waiting)
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class Scene:
     """All that the picture shows.
 
@@ -193,15 +194,15 @@ class Scene:
 
     now_ms: int
     wall: datetime | None
-    groups: tuple[Group, ...] = ()
-    hands: tuple[Work, ...] = ()
+    groups: tuple[RunLanes, ...] = ()
+    hands: tuple[HandsWork, ...] = ()
     places: tuple[PlaceView, ...] = ()
     empty: str = ""
     trouble: tuple[tuple[Level, str], ...] = ()
     work: tuple[str, ...] = ()
     entries: tuple[str, ...] = ()
 
-    @property
+    @cached_property
     def lanes(self) -> tuple[LaneView, ...]:
         """The lanes of all runs."""
         return tuple(lane for group in self.groups for lane in group.lanes)

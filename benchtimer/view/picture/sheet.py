@@ -14,7 +14,7 @@ from dataclasses import dataclass, replace
 from rich.cells import cell_len
 
 from benchtimer.view.picture.axis import Axis, Demand, axis_row, make_axis
-from benchtimer.view.picture.cells import Row, words_row
+from benchtimer.view.picture.cells import PictureRow, words_row
 from benchtimer.view.picture.lane_rows import (
     BY_COLUMNS,
     INKS,
@@ -24,7 +24,7 @@ from benchtimer.view.picture.lane_rows import (
     window_row,
 )
 from benchtimer.view.picture.place_rows import hands_row, place_row
-from benchtimer.view.picture.scene import Group, LaneView, Level, PlaceView, Scene
+from benchtimer.view.picture.scene import LaneView, Level, PlaceView, RunLanes, Scene
 from benchtimer.view.picture.side_columns import side_columns
 from benchtimer.view.text import clip, wrapped
 
@@ -38,7 +38,7 @@ LOW_LINES = 2
 
 
 @dataclass(frozen=True, slots=True)
-class Sheet:
+class PictureSheet:
     """The finished picture.
 
     Attributes:
@@ -46,7 +46,7 @@ class Sheet:
         axis: the axis it was drawn on.
     """
 
-    rows: tuple[Row, ...]
+    rows: tuple[PictureRow, ...]
     axis: Axis
 
 
@@ -72,7 +72,7 @@ class _Shares:
         return rows + self.waiting * sum(bool(group.not_begun) for group in scene.groups)
 
 
-def _trouble_rows(scene: Scene, width: int) -> list[Row]:
+def _trouble_rows(scene: Scene, width: int) -> list[PictureRow]:
     """What is wrong, each line in as many rows as it takes, or in two where rows are few."""
     rows = []
     for level, text in scene.trouble:
@@ -100,7 +100,7 @@ def _places(scene: Scene, share: int) -> list[PlaceView]:
     return [p for p in scene.places if p.level is not Level.CALM]
 
 
-def draw(scene: Scene, width: int, height: int, held_s: int = 0) -> Sheet:
+def draw(scene: Scene, width: int, height: int, held_s: int = 0) -> PictureSheet:
     """The picture in this many columns and rows.
 
     Args:
@@ -140,7 +140,7 @@ def draw(scene: Scene, width: int, height: int, held_s: int = 0) -> Sheet:
     if shares.empty and scene.empty:
         rows.append(words_row(f" empty: {scene.empty}", width))
     rows += side_columns(scene.work, scene.entries, width, height - len(rows))
-    return Sheet(tuple(rows[:height]), axis)
+    return PictureSheet(tuple(rows[:height]), axis)
 
 
 def _shared_out(scene: Scene, width: int, height: int) -> _Shares:
@@ -191,7 +191,7 @@ def _folded(scene: Scene, kept: set[int], room: int) -> str:
     return _fitting(whole, [f"#{lane.number} {lane.left}".rstrip() for lane in rest], room)
 
 
-def _waiting(group: Group, room: int) -> str:
+def _waiting(group: RunLanes, room: int) -> str:
     """Parts not begun, by number; in a narrow room without their names."""
     numbers = [f"{label.split()[0]} {when}".rstrip() for label, when in group.waiting]
     if cell_len(group.not_begun) <= room:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from benchtimer.view.picture.cells import Cells, Ink, Row
+from benchtimer.view.picture.cells import Cells, Ink, PictureRow
 from benchtimer.view.text import clip, wrapped
 
 COLUMNS_WIDTH = 160
@@ -18,7 +18,7 @@ MOST_ENTRIES = 10
 
 def side_columns(
     work: Sequence[str], entries: Sequence[str], width: int, height: int
-) -> tuple[Row, ...]:
+) -> tuple[PictureRow, ...]:
     """The two columns; empty where there is no room, or nothing to say.
 
     Args:
@@ -42,7 +42,7 @@ def side_columns(
     return tuple(made)
 
 
-def _row(left: str, right: str, width: int, ink: Ink) -> Row:
+def _row(left: str, right: str, width: int, ink: Ink) -> PictureRow:
     cells = Cells(width)
     cells.put(1, left, ink)
     cells.put(width // 2 + 1, right, ink)

@@ -1,0 +1,369 @@
+"""The bath book: list, show, mix, top up, read, weigh, coupon, retire, take back."""
+
+from __future__ import annotations
+
+import argparse
+import json
+import sys
+from collections.abc import Callable, Iterator, Mapping, Sequence
+from contextlib import contextmanager
+from functools import partial
+from typing import TYPE_CHECKING, Any, NamedTuple
+
+from benchtimer.cli import probing
+from benchtimer.cli.common import NO, STORE, USAGE, YES, Wrong, common_options
+from benchtimer.cli.shop_context import data_path, shop_recipes, shop_settings, who
+from benchtimer.cli.table import READS, WRITES
+from benchtimer.quantity import did_you_mean
+
+if TYPE_CHECKING:
+    from benchtimer.bath.bath_commands import BathCommand, MixBath
+    from benchtimer.bath.bath_state import Bath
+    from benchtimer.bench.bath_book import BathBook
+    from benchtimer.cli.parser import Parser
+
+LOCAL_RULES = (
+    "Spent baths hold dissolved metals and are often hazardous waste: the supplier's data sheet "
+    "and the local code say what may be done with them, this program does not."
+)
+
+
+class Verb(NamedTuple):
+    """One thing to do with the book; without a command it is only looked at."""
+
+    summary: str
+    options: Callable[[argparse.ArgumentParser], object]
+    command: Callable[[argparse.Namespace], BathCommand] | None
+
+
+def options(parser: Parser) -> None:
+    """bath [show|mix|topup|read|weigh|coupon|retire|undo] NAME ..."""
+    parser.add_argument("--all", action="store_true", help="retired baths as well")
+    parser.add_argument("--json", action="store_true", help="for programs")
+    parser.set_defaults(write=None, show=None)
+    parser.add_verbs({n: (v.summary, partial(_verb_options, v)) for n, v in VERBS.items()})
+
+
+def _verb_options(verb: Verb, parser: Parser) -> None:
+    parser.add_argument("name", metavar="NAME", help="the bath's name")
+    verb.options(parser)
+    parser.add_argument(
+        "--json", action="store_true", default=argparse.SUPPRESS, help="for programs"
+    )
+    common_options(parser, again=True, heeds=READS if verb.command is None else WRITES)
+    parser.set_defaults(write=verb.command, show=verb.command is None)
+
+
+def _figure(parser: argparse.ArgumentParser, name: str, text: str) -> None:
+    parser.add_argument(name, nargs="+", metavar="FIGURE", help=text)
+
+
+def _mix_options(parser: argparse.ArgumentParser) -> None:
+    parser.add_argument("--recipe", metavar="RECIPE", help="the recipe whose mix it is")
+    parser.add_argument("--mix", metavar="MIX", help="id of the mix")
+    parser.add_argument("--of", metavar="WORDS", help="what it is, if no recipe says")
+    _figure(parser, "--volume", "how much was made (otherwise the shop's vessel, or the recipe's)")
+    _figure(parser, "--fecl3", "for ferric chloride: strength of the fresh bath in Be or per cent")
+
+
+def _topup_options(parser: argparse.ArgumentParser) -> None:
+    parser.add_argument("what", metavar="WORDS", help="what was added, and how much")
+    _figure(parser, "--volume", "how much is in the vessel after it")
+
+
+def _read_options(parser: argparse.ArgumentParser) -> None:
+    about = "like 290 F, 8.2 pH, 38 Be; none with --follow"
+    parser.add_argument("figure", nargs="*", metavar="FIGURE", help=about)
+    probing.options(parser)
+
+
+def _mix(arguments: argparse.Namespace) -> MixBath:
+    from benchtimer.bath.bath_commands import MixBath
+
+    volume, fecl3 = _joined(arguments.volume), _joined(arguments.fecl3)
+    if arguments.recipe is None:
+        if arguments.of is None:
+            raise Wrong("say what it is: --recipe RECIPE --mix MIX, or --of WORDS", USAGE)
+        return MixBath(arguments.of, mix=arguments.mix, volume=volume, fecl3=fecl3)
+    recipe = shop_recipes().find(arguments.recipe)
+    mixes = {mix.id: mix for mix in recipe.mix}
+    chosen = arguments.mix or (next(iter(mixes)) if len(mixes) == 1 else None)
+    if chosen not in mixes:
+        has = f"it has {', '.join(mixes) or 'none'}"
+        if chosen is None:
+            raise Wrong(f"recipe {recipe.id} has several mixes, --mix chooses; {has}", NO)
+        hint = did_you_mean(chosen, mixes, has)
+        raise Wrong(f'recipe {recipe.id} has no mix "{chosen}"; {hint}', NO)
+    mix = mixes[chosen]
+    vessel = shop_settings().vessels.get(mix.id) or mix.volume
+    window = next(
+        (
+            (str(s.temperature.min), str(s.temperature.max))
+            for s in recipe.station
+            if s.bath == mix.id and s.temperature is not None
+        ),
+        None,
+    )
+    made = volume or (str(vessel) if vessel is not None else None)
+    words = arguments.of or mix.title
+    return MixBath(words, mix.id, recipe.id, made, fecl3, window, mix.chemistry)
+
+
+def _topup(arguments: argparse.Namespace) -> BathCommand:
+    from benchtimer.bath.bath_commands import TopUp
+
+    return TopUp(arguments.what, _joined(arguments.volume))
+
+
+def _read(arguments: argparse.Namespace) -> BathCommand:
+    from benchtimer.bath.bath_commands import ReadBath
+
+    if not arguments.figure:
+        raise Wrong("say what it reads, like 290 F, or add --follow for a probe", USAGE)
+    return ReadBath(" ".join(arguments.figure))
+
+
+def _weigh(arguments: argparse.Namespace) -> BathCommand:
+    from benchtimer.bath.bath_commands import Wear
+
+    return Wear(" ".join(arguments.figure))
+
+
+def _coupon_options(parser: argparse.ArgumentParser) -> None:
+    _figure(parser, "figure", "weight lost or depth etched, like 0.12 g or 8 um")
+    parser.add_argument(
+        "--dwell", nargs="+", metavar="TIME", help="how long the strip hung in the bath (5 min)"
+    )
+
+
+def _coupon(arguments: argparse.Namespace) -> BathCommand:
+    from benchtimer.bath.bath_commands import COUPON_S, Coupon
+    from benchtimer.quantity import QuantityError, parse_duration
+
+    text = _joined(arguments.dwell)
+    try:
+        dwell_s = COUPON_S if text is None else parse_duration(text)
+    except QuantityError as error:
+        raise Wrong(f"--dwell: {error}", USAGE) from None
+    return Coupon(" ".join(arguments.figure), dwell_s)
+
+
+def _retire(arguments: argparse.Namespace) -> BathCommand:
+    from benchtimer.bath.bath_commands import Retire
+
+    return Retire(arguments.how)
+
+
+def _undo(_arguments: argparse.Namespace) -> BathCommand:
+    from benchtimer.bath.bath_commands import TakeBack
+
+    return TakeBack()
+
+
+VERBS: Mapping[str, Verb] = {
+    "show": Verb("one bath, with its whole account", lambda _p: None, None),
+    "mix": Verb("a bath was made up", _mix_options, _mix),
+    "topup": Verb("something was added", _topup_options, _topup),
+    "read": Verb(
+        "a reading: temperature, pH, Be, per cent or g/L",
+        _read_options,
+        _read,
+    ),
+    "weigh": Verb(
+        "metal it has dissolved, by weighing the parts before and after",
+        lambda p: _figure(p, "figure", "like 4.2 g"),
+        _weigh,
+    ),
+    "coupon": Verb(
+        "what it took off a strip of the same steel, the measure of an etchant's strength",
+        _coupon_options,
+        _coupon,
+    ),
+    "retire": Verb(
+        "it is done with",
+        lambda p: p.add_argument(
+            "--how", required=True, metavar="WORDS",
+            help="how it was disposed of, and by which local code",
+        ),
+        _retire,
+    ),
+    "undo": Verb("the last entry made by hand was a slip", lambda _p: None, _undo),
+}  # fmt: skip
+
+
+def _joined(words: list[str] | None) -> str | None:
+    return " ".join(words) if words else None
+
+
+def bath(arguments: argparse.Namespace) -> int:
+    """List the baths, show one, or write into the book."""
+    if arguments.write is _read and arguments.follow:
+        return probing.follow(arguments)
+    if arguments.write is not None:
+        return _write(arguments)
+    with looking(arguments) as (book, now_ms):
+        baths = book.baths(now_ms) if book is not None else {}
+        if arguments.show:
+            return _show(arguments, book, baths, now_ms)
+        chosen = [b for b in baths.values() if b.is_open or arguments.all]
+        tables = _tables(book, chosen, now_ms) if book is not None else []
+    if arguments.json:
+        print(json.dumps(tables, ensure_ascii=False, indent=2))
+    else:
+        _print_list(tables, retired=len(baths) - len(chosen))
+    return YES
+
+
+def _print_list(tables: list[dict[str, Any]], retired: int) -> None:
+    from benchtimer.records.bathpage import bath_line
+
+    if not tables:
+        print("no open baths; benchtimer bath mix NAME writes one down")
+    for table in tables:
+        print(bath_line(table))
+        for warning in table["warnings"]:
+            print(f"{'':<14} ! {warning}")
+    if retired:
+        print(f"{retired} retired: benchtimer bath --all")
+
+
+def _show(
+    arguments: argparse.Namespace, book: BathBook | None, baths: Mapping[str, Bath], now_ms: int
+) -> int:
+    from benchtimer.records.bathlife import bath_life, life_lines, life_table
+    from benchtimer.records.bathpage import bath_account
+
+    name = arguments.name.strip()
+    if book is None or name not in baths:
+        hint = did_you_mean(name, baths, "benchtimer bath --all lists them")
+        raise Wrong(f'the bath book has no bath "{name}"; {hint}', NO)
+    [table] = _tables(book, [baths[name]], now_ms)
+    account = bath_account(name, book.entries(name))
+    life = bath_life(baths[name], book.entries(name), partial(_came_out, book))
+    if arguments.json:
+        print(
+            json.dumps(
+                table | {"account": account, "life": life_table(life)}, ensure_ascii=False, indent=2
+            )
+        )
+        return YES
+    _print_page(table, account)
+    if life:
+        print()
+        print("\n".join(life_lines(life)))
+    return YES
+
+
+def _came_out(book: BathBook, run: str, part: str) -> bool | None:
+    """Whether a part of a run came out well; None if that was not said."""
+    from benchtimer.records.counted import counts
+    from benchtimer.records.tries import WELL, tries_of
+
+    record = book.record(run)
+    found = record.part(part)
+    tries = [each for each in tries_of(record, found) if counts(each)] if found else []
+    return tries[-1].outcome == WELL if tries else None
+
+
+def _print_page(table: dict[str, Any], account: list[dict[str, Any]]) -> None:
+    from benchtimer.records.bathpage import bath_line
+
+    print(bath_line(table))
+    if "window" in table:
+        print(f"window {' to '.join(table['window'])}")
+    for warning in table["warnings"]:
+        print(f"! {warning}")
+    if "disposed" in table:
+        print(f"retired {table['retired']}: {table['disposed']}")
+    print()
+    for line in account:
+        text = line["text"] if line["counts"] else f"[{line['text']}]"
+        print(f"  {line['at']}  {text} ({line['by']})")
+
+
+def _want_bath(name: str, baths: Mapping[str, Bath]) -> None:
+    """Refuse a misspelt name; one that is like none is refused by the book itself."""
+    hint = "" if name in baths else did_you_mean(name, baths)
+    if hint:
+        raise Wrong(f'the bath book has no bath "{name}"; {hint}', NO)
+
+
+def _tables(book: BathBook, found: Sequence[Bath], now_ms: int) -> list[dict[str, Any]]:
+    from benchtimer.bath.fatigue import NO_LIMITS
+    from benchtimer.records.bathpage import bath_table
+
+    busy = book.busy()
+    return [
+        bath_table(
+            each, book.entries(each.name), now_ms,
+            limits=book.limits.get(each.mix or "", NO_LIMITS), busy=busy.get(each.name),
+        )
+        for each in found
+    ]  # fmt: skip
+
+
+@contextmanager
+def looking(arguments: argparse.Namespace) -> Iterator[tuple[BathBook | None, int]]:
+    """The book for reading, beside a bench that may be running; None if there is no log yet."""
+    from benchtimer.bench.bath_book import BathBook
+    from benchtimer.bench.bench_time import Timeline, bench_clock
+    from benchtimer.clock import SystemClock
+    from benchtimer.store.log import FILE_NAME, EventLog, is_there
+
+    folder, settings = data_path(arguments), shop_settings()
+    if not is_there(folder / FILE_NAME):
+        yield None, 0
+        return
+    log = EventLog(folder, read_only=True)
+    try:
+        clock = bench_clock(SystemClock(), log, arguments.speed or 1)
+        timeline = Timeline(clock, log.last_entry(), dated=log.last_dated())
+        yield BathBook(log, settings.limits, settings.places), timeline.stamp().noted_ms
+    finally:
+        log.close()
+
+
+def _write(arguments: argparse.Namespace) -> int:
+    """Write under the lease, like everything that is written."""
+    from benchtimer.bench.driver import Driver
+    from benchtimer.clock import SystemClock
+    from benchtimer.store.lease import LeaseTaken
+
+    command = arguments.write(arguments)
+    folder, by = data_path(arguments), who(arguments)
+    try:
+        driver = Driver(
+            folder, SystemClock(), by=by, speed=arguments.speed or 1, limits=shop_settings().limits
+        )
+    except LeaseTaken as taken:
+        there = "" if arguments.write is _mix else "Write it there (M, the bath book), or leave"
+        way_out = f"{there or 'Leave'} the bench first (Q; its runs stay and their timers go on)"
+        raise Wrong(f"{taken}; nothing was written. {way_out}.", STORE) from None
+    try:
+        if arguments.write is not _mix:
+            _want_bath(arguments.name.strip(), driver.baths.baths(driver.stamp().noted_ms))
+        driver.write_bath(arguments.name, command)
+        driver.want_saved()
+        name = arguments.name.strip()
+        now_ms = driver.stamp().noted_ms
+        found = driver.baths.baths(now_ms).get(name)
+        tables = _tables(driver.baths, [found] if found is not None else [], now_ms)
+    finally:
+        driver.close()
+    _say_written(arguments, name, tables[0] if tables else None)
+    return YES
+
+
+def _say_written(arguments: argparse.Namespace, name: str, table: dict[str, Any] | None) -> None:
+    from benchtimer.records.bathpage import bath_line
+
+    if arguments.json:
+        print(json.dumps(table, ensure_ascii=False, indent=2))
+    elif table is None:
+        print(f"{name}: its mixing was taken back")
+    else:
+        print(bath_line(table))
+        for warning in table["warnings"]:
+            print(f"{'':<14} ! {warning}")
+    if table is not None and not table["open"]:
+        print(f"benchtimer: {LOCAL_RULES}", file=sys.stderr)

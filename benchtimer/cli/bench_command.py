@@ -1,0 +1,389 @@
+"""The commands that open a screen: the bench, a new run, looking on."""
+
+from __future__ import annotations
+
+import argparse
+import gc
+import os
+import sys
+import tempfile
+import time
+from dataclasses import replace
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from benchtimer.cli.common import LEAVE_BY, NO, STORE, USAGE, YES, Wrong, job_options
+from benchtimer.cli.shop_context import (
+    base_folder,
+    data_path,
+    ordered,
+    settings_or_none,
+    shop_recipes,
+    shop_settings,
+    who,
+)
+from benchtimer.pasted import command_line
+
+LOOK_AGAIN_S = 0.5
+"""How often the plain view looks for changes."""
+
+LEAST_REST_S = 0.05
+"""... and how long it rests at least between two looks, however fast the practice."""
+
+YOUNG = 20_000
+"""New objects before they are looked through for garbage: an idle board makes little of it."""
+
+if TYPE_CHECKING:
+    from benchtimer.bench.driver import Driver
+    from benchtimer.bench.newrun import NewRun
+    from benchtimer.bench.shown import Shown
+    from benchtimer.bench.watcher import Watcher
+    from benchtimer.settings import Settings
+
+
+def options(parser: argparse.ArgumentParser) -> None:
+    """RECIPE PART... --bath STATION=NAME --like RUN."""
+    job_options(parser, needed=False)
+    parser.add_argument(
+        "--start",
+        metavar="TIME",
+        help='plan the start: 08:30, "Sat 09:00" or 2026-12-05T18:30; it is called then, with its '
+        "set-up in time before it",
+    )
+    parser.add_argument("--leave-by", metavar="TIME", help=LEAVE_BY)
+    parser.add_argument(
+        "--like",
+        metavar="RUN",
+        help="set up a run again: its recipes, parts and settings. Names you give are for its "
+        "parts, in order; without any they get new ones",
+    )
+    parser.add_argument(
+        "--bath",
+        dest="baths",
+        action="append",
+        default=[],
+        metavar="STATION=NAME",
+        help="the bath of the bath book in a station (otherwise the newest that suits)",
+    )
+
+
+def open_bench(arguments: argparse.Namespace) -> int:
+    """Open the bench with the runs that are on it."""
+    return _on_screen(arguments, None)
+
+
+def run(arguments: argparse.Namespace) -> int:
+    """Open the bench with a new run ready to start."""
+    return _on_screen(arguments, arguments)
+
+
+def timer_options(parser: argparse.ArgumentParser) -> None:
+    """NAME TIME."""
+    parser.add_argument("name", metavar="NAME", help="what it is for, such as glue")
+    parser.add_argument("time", metavar="TIME", nargs="+", help="how long, such as 24h")
+
+
+def timer(arguments: argparse.Namespace) -> int:
+    """Open the bench with a plain timer that runs."""
+    from benchtimer.bench.plain_timer import TimerError, read_timer
+
+    try:
+        words = read_timer(" ".join([arguments.name, *arguments.time]))
+    except TimerError as error:
+        raise Wrong(str(error), USAGE) from None
+    return _on_screen(arguments, None, words)
+
+
+def _on_screen(
+    arguments: argparse.Namespace,
+    job: argparse.Namespace | None,
+    wanted: tuple[str, int] | None = None,
+) -> int:
+    """Open the bench, with a new run or a timer if one is asked for."""
+    like = _like(job) if job else None
+    new = (
+        replace(ordered(job, shop_recipes()), baths=_baths(job.baths)) if job and not like else None
+    )
+    _need_terminal()
+    gc.disable()  # what is loaded now stays; looking through it for garbage delays the screen
+    from benchtimer.bench.driver import Driver
+    from benchtimer.clock import SystemClock
+    from benchtimer.store.lease import LeaseTaken
+
+    settings, trouble = (shop_settings(), "") if job else settings_or_none()
+    try:
+        driver = Driver(
+            data_path(arguments),
+            SystemClock(),
+            by=who(arguments, settings),
+            speed=arguments.speed or 1,
+            limits=settings.limits,
+            places=settings.places,
+            rescue_to=_rescue_places(),
+        )
+    except LeaseTaken as taken:
+        return _offer_to_watch(arguments, taken)
+    try:
+        if job is not None and like is not None:
+            new = _again(driver, job, like)
+        name = _set_up(driver, new, job.start) if job and new is not None else None
+        if job is not None and job.leave_by is not None:
+            _leave_by(driver, job.leave_by, settings)
+        if wanted is not None:
+            from benchtimer.bench.plain_timer import set_timer
+
+            name = set_timer(driver, *wanted)
+        for notice in driver.notices.get(name or "", []):
+            print(f"benchtimer: {notice}", file=sys.stderr)
+        for open_run in driver.names if trouble else []:
+            driver.notices.setdefault(open_run, []).insert(0, trouble)
+        shown = _show(driver, name, settings, base_folder(arguments))
+        return shown or _say_what_stays(arguments, driver)
+    finally:
+        driver.close()
+        if driver.parting:
+            print(f"benchtimer: {driver.parting}", file=sys.stderr)
+
+
+_OF_THE_RUN = ("changes", "about", "begins", "before", "counts")
+"""Options whose answers come from the run that is set up again."""
+
+
+def _like(job: argparse.Namespace) -> str | None:
+    """The run to set up again, if one is asked for.
+
+    Raises:
+        Wrong: neither a run nor a recipe with parts, or options that the run decides.
+    """
+    if job.like is None:
+        if not (job.recipe and job.parts):
+            raise Wrong("run needs a RECIPE and at least one PART, or --like RUN", USAGE)
+        return None
+    if any(getattr(job, name) for name in _OF_THE_RUN):
+        refusal = "it can't be changed here: set it up on the plan page (P on the home page)"
+        raise Wrong(f"--like takes everything from that run; {refusal}", USAGE)
+    return str(job.like)
+
+
+def _again(driver: Driver, job: argparse.Namespace, like: str) -> NewRun:
+    """An earlier run with new names; hands and hours away only if they are asked for."""
+    from benchtimer.records.record_lookup import NoSuchRun
+
+    names = [job.recipe, *job.parts] if job.recipe else []
+    try:
+        new = driver.again(like, names)
+    except NoSuchRun as error:
+        raise Wrong(str(error), NO) from None
+    return replace(new, baths=_baths(job.baths))
+
+
+def _set_up(driver: Driver, new: NewRun, start: str | None = None) -> str:
+    """The run's name; one that has the same parts already is opened, unless you want two.
+
+    Args:
+        driver: the bench.
+        new: the run to set up.
+        start: when it is to start, if that is planned.
+    """
+    from benchtimer.bench.again import twin_of
+    from benchtimer.bench.wallclock import moment_of
+    from benchtimer.run.commands import Postpone
+    from benchtimer.times import TimeError
+
+    try:
+        begins = moment_of(start, driver.stamp()) if start else None
+    except TimeError as error:
+        raise Wrong(f"--start {error}", USAGE) from None
+    twin = twin_of(new, {name: driver.state(name) for name in driver.names})
+    if twin is not None and not _wants_two(driver, new, twin):
+        return twin
+    name = driver.set_up(new)
+    if begins is not None and begins != driver.stamp():
+        driver.press(name, Postpone(None, begins.noted_ms))
+    return name
+
+
+def _leave_by(driver: Driver, text: str, settings: Settings) -> None:
+    """Say in every run on the bench when you must go."""
+    from benchtimer.run.commands import Leave
+    from benchtimer.run.run_state import OVER
+    from benchtimer.times import TimeError
+    from benchtimer.view.leaving import times_away
+
+    try:
+        leave = Leave(*times_away(text, settings.work_hours, driver.stamp()))
+    except TimeError as error:
+        raise Wrong(f"--leave-by {error}", USAGE) from None
+    for name in driver.names:
+        if driver.state(name).bench.phase not in OVER:
+            driver.press(name, leave)
+
+
+def _wants_two(driver: Driver, new: NewRun, twin: str) -> bool:
+    parts, phase = ", ".join(name for name, _ in new.parts), driver.state(twin).bench.phase.value
+    question = f"Run {twin} ({phase}) has the same parts: {parts}. Set up a second one? [y/N] "
+    print(question, end="", file=sys.stderr, flush=True)
+    return sys.stdin.readline().strip().lower() in ("y", "yes")
+
+
+def _rescue_places() -> list[Path]:
+    """Where what the data folder won't take may go."""
+    try:
+        return [Path.home(), Path(tempfile.gettempdir())]
+    except (RuntimeError, OSError):  # no home folder is known, or nothing can be written
+        return []
+
+
+def _say_what_stays(arguments: argparse.Namespace, driver: Driver) -> int:
+    """After leaving: which runs go on, and how to come back to them."""
+    from benchtimer.run.run_state import OVER, RunPhase
+
+    phases = {name: driver.state(name).bench.phase for name in driver.names}
+    idle = [name for name, phase in phases.items() if phase is RunPhase.IDLE]
+    work = [name for name, phase in phases.items() if phase not in (*OVER, RunPhase.IDLE)]
+    words = [sys.argv[0]]
+    words += ["--speed", f"{driver.speed:g}"] if driver.speed != 1 else []
+    words += ["--data", arguments.data] if arguments.data else []
+    if work:
+        print(f"Timers run on without alarms while benchtimer is closed: {', '.join(work)}.")
+    if idle:
+        print(f"Set up, not started: {', '.join(idle)}.")
+    if work or idle:
+        print(f"Open it with: {command_line(words)}")
+    if driver.speed != 1 and phases:
+        print(f"What you practiced: {command_line([*words, 'record'])}")
+    return YES
+
+
+def _baths(texts: list[str]) -> dict[str, str]:
+    wanted: dict[str, str] = {}
+    for text in texts:
+        station, equals, name = text.partition("=")
+        if not (equals and station.strip() and name.strip()):
+            raise Wrong(f'--bath "{text}" is not STATION=NAME', USAGE)
+        wanted[station.strip()] = name.strip()
+    return wanted
+
+
+def _need_terminal() -> None:
+    if not (sys.stdin.isatty() and sys.stdout.isatty()):
+        raise Wrong("the bench needs a terminal; see benchtimer --help", USAGE)
+
+
+def _offer_to_watch(arguments: argparse.Namespace, taken: Exception) -> int:
+    print(f"benchtimer: {taken}.", file=sys.stderr)
+    print("Look on without changing anything? [Y/n] ", end="", file=sys.stderr, flush=True)
+    answer = sys.stdin.readline()
+    if answer.strip().lower() in ("", "y", "yes") and answer:
+        return watch(arguments)
+    return STORE
+
+
+def watch_options(parser: argparse.ArgumentParser) -> None:
+    """--plain, --serve ADDRESS."""
+    parser.add_argument(
+        "--serve",
+        metavar="ADDRESS",
+        help="show the bench to phones and tablets at this address of this computer, such as "
+        "192.168.1.20 or 192.168.1.20:8765",
+    )
+    parser.add_argument(
+        "--plain",
+        action="store_true",
+        help="no screen: one line of words for each change, for screen readers and pipes",
+    )
+
+
+def watch(arguments: argparse.Namespace) -> int:
+    """Look on at the bench that is running."""
+    from benchtimer.bench.watcher import Watcher
+    from benchtimer.clock import SystemClock
+
+    plain, address = getattr(arguments, "plain", False), getattr(arguments, "serve", None)
+    if not (plain or address):
+        _need_terminal()
+    watcher = Watcher(data_path(arguments), SystemClock(), speed=arguments.speed or 1)
+    try:
+        if address:
+            from benchtimer.cli.serving import serve
+
+            return serve(watcher, address)
+        if plain:
+            return _tell(watcher)
+        return _show(watcher, None, settings_or_none()[0], base_folder(arguments))
+    finally:
+        watcher.close()
+
+
+def _tell(watcher: Watcher) -> int:
+    """Print a line for each change until it is ended."""
+    from benchtimer.view.telling import Teller
+
+    teller = Teller(watcher)
+    try:
+        while True:
+            for line in teller.lines():
+                print(line, flush=True)
+            time.sleep(max(LEAST_REST_S, LOOK_AGAIN_S / watcher.speed))
+    except KeyboardInterrupt:
+        return YES
+
+
+def _show(bench: Shown, name: str | None, settings: Settings, base: Path) -> int:
+    from benchtimer.learn.sums import OWN
+    from benchtimer.sound.ways import Ways
+    from benchtimer.tui.app import BenchApp
+    from benchtimer.tui.awake import Awake
+    from benchtimer.tui.plain import knows_only_ascii
+
+    bench.learn_from = (OWN, *settings.learn_from)
+    text = settings.screen.text
+    ascii_only = knows_only_ascii(os.environ) if text == "auto" else text == "ascii"
+    real = not bench.read_only and bench.speed == 1
+    awake = Awake() if settings.keep_awake and real else None
+    ways = Ways(base, settings.alarm)
+    app = BenchApp(
+        bench,
+        name,
+        recipe_files=shop_recipes(),
+        settings=settings,
+        ascii_only=ascii_only,
+        awake=awake,
+        ways=ways,
+    )
+    _reset_terminal()
+    gc.freeze()  # nor is it ever looked through while a key waits
+    gc.set_threshold(YOUNG)
+    gc.enable()
+    try:
+        app.run()
+    finally:
+        ways.close()
+        if awake is not None:
+            awake.close()
+    if app.return_code:
+        raise Wrong(_why_closed(app.failure), NO)
+    return YES
+
+
+RESET = "\x1b[?1000l\x1b[?1002l\x1b[?1003l\x1b[?1006l\x1b[?2004l\x1b[?1049l\x1b[?25h\x1b[0m"
+"""Mouse, paste mode and second screen off, cursor on: what a killed screen leaves behind."""
+
+
+def _reset_terminal() -> None:
+    """Undo what a screen that was killed left in the terminal."""
+    print(RESET, end="", flush=True)
+
+
+def _why_closed(error: Exception | None) -> str:
+    """One line on a screen that closed because of a fault in the program."""
+    at = error.__traceback__ if error is not None else None
+    while at is not None and at.tb_next is not None:
+        at = at.tb_next
+    place = f", {Path(at.tb_frame.f_code.co_filename).name}:{at.tb_lineno}" if at else ""
+    first = next(iter(str(error).splitlines()), "") if error is not None else ""
+    from benchtimer.records.inert import visible
+
+    what = f"{type(error).__name__}: {visible(first, keep='')}{place}" if error else "input failed"
+    closed = f"the screen closed on a fault of the program ({what})"
+    return f"{closed}. Every saved press is kept: open the bench again"

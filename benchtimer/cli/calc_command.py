@@ -1,0 +1,137 @@
+"""The trade's figures: one topic worked out, or what there is to ask."""
+
+from __future__ import annotations
+
+import argparse
+import json
+import shutil
+from collections.abc import Sequence
+from typing import TYPE_CHECKING, Any
+
+from benchtimer.cli.common import NO, USAGE, YES, Wrong
+from benchtimer.cli.shop_context import shop_settings
+
+if TYPE_CHECKING:
+    from benchtimer.trade.topic import Parameter, Topic
+
+WIDEST = 100
+
+
+def options(parser: argparse.ArgumentParser) -> None:
+    """TOPIC KEY=VALUE... --json; --help explains the topic if one is named before it."""
+    parser.add_argument("topic", metavar="TOPIC", nargs="?", help="what to work out")
+    parser.add_argument(
+        "given", metavar="KEY=VALUE", nargs="*", help='like reading="300 F" volume="8 L"'
+    )
+    parser.add_argument("--json", action="store_true", help="for programs")
+    parser.add_argument("-h", "--help", action=_Help, help="this; behind a topic: what it asks")
+
+
+class _Help(argparse.Action):
+    """``--help``, which behind a topic explains that topic."""
+
+    def __init__(self, option_strings: Sequence[str], dest: str, **rest: Any) -> None:
+        super().__init__(option_strings, argparse.SUPPRESS, nargs=0, **rest)
+        del dest
+
+    def __call__(
+        self,
+        parser: argparse.ArgumentParser,
+        namespace: argparse.Namespace,
+        values: object,
+        option_string: str | None = None,
+    ) -> None:
+        """Tell and leave."""
+        from benchtimer.trade.topics import UnknownTopicError, find_topic
+
+        del values, option_string
+        if namespace.topic is None:
+            print(parser.format_help(), end="")
+            parser.exit()
+        try:
+            print(describe(find_topic(namespace.topic), parser.prog), end="")
+        except UnknownTopicError as error:
+            parser.error(str(error))
+        parser.exit()
+
+
+def calc(arguments: argparse.Namespace) -> int:
+    """Work one topic out and print it, with its working, limits and sources."""
+    from benchtimer.trade.topics import find_topic
+    from benchtimer.trade.valid_range import TradeError
+
+    if arguments.topic is None:
+        return _without_topic(arguments)
+    try:
+        topic = find_topic(arguments.topic)
+        return _work_out(topic, _given(arguments.given), as_json=arguments.json)
+    except TradeError as error:
+        raise Wrong(str(error), NO) from None
+
+
+def _without_topic(arguments: argparse.Namespace) -> int:
+    from benchtimer.trade.topics import TOPICS
+
+    if arguments.json:
+        topics = [{"topic": t.name, "about": t.about} for t in TOPICS.values()]
+        print(json.dumps(topics, ensure_ascii=False, indent=2))
+    else:
+        room = max(map(len, TOPICS))
+        print("\n".join(f"{t.name:<{room}}  {t.about}" for t in TOPICS.values()))
+        print("\nbenchtimer calc TOPIC --help tells what a topic asks")
+    return YES
+
+
+def _given(texts: list[str]) -> dict[str, str]:
+    given: dict[str, str] = {}
+    for text in texts:
+        key, equals, value = text.partition("=")
+        if not (equals and key.strip() and value.strip()):
+            raise Wrong(f'"{text}" is not KEY=VALUE, like altitude="1200 m"', USAGE)
+        if key.strip() in given:
+            raise Wrong(f'"{key.strip()}" is given twice', USAGE)
+        given[key.strip()] = value.strip()
+    return given
+
+
+def _work_out(topic: Topic, given: dict[str, str], *, as_json: bool) -> int:
+    from benchtimer.trade.figure import render_text
+
+    shop = shop_settings().figures
+    if "pressure" in given:
+        shop.pop("altitude", None)  # a measured pressure says more than the shop's altitude
+    found = topic.figure(given, shop)
+    if as_json:
+        print(json.dumps(found.as_dict(), ensure_ascii=False, indent=2))
+    else:
+        width = min(shutil.get_terminal_size((88, 24)).columns, WIDEST)
+        print(render_text(found, width), end="")
+    return YES
+
+
+def describe(topic: Topic, program: str) -> str:
+    """The help page of a topic: what it answers, what it asks for, an example to try."""
+    from benchtimer.cli import manual
+
+    page = manual.pages()["calc"]
+    rows = {parameter.name: _parameter(parameter) for parameter in topic.parameters}
+    name = f"{program} {topic.name}"
+    keys = " ".join(p.name + "=..." if p.needed else f"[{p.name}=...]" for p in topic.parameters)
+    given = " ".join(f'{key}="{value}"' for key, value in topic.example.items())
+    example = manual.Example("To try", f"{name} {given}".rstrip())
+    return manual.joined(
+        manual.headed(name, topic.about),
+        manual.hanging(f"Usage: {name} ", keys),
+        *manual.wrapped(page.care),
+        manual.section("Arguments", manual.table(rows)),
+        *manual.closing(page._replace(examples=(example,))),
+    )
+
+
+def _parameter(parameter: Parameter) -> str:
+    about = f'{parameter.about}, like "{parameter.example}"'
+    if parameter.choices:
+        about += f" ({' or '.join(parameter.choices)})"
+    if parameter.needed:
+        return f"{about}; needed"
+    return f"{about}; {parameter.default} unless given" if parameter.default else about

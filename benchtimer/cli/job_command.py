@@ -1,0 +1,423 @@
+"""Jobs: open, list, show, change, deliver, drop; ``jobplan_command`` has their plan."""
+
+from __future__ import annotations
+
+import argparse
+import sys
+from collections.abc import Callable, Iterator, Mapping
+from datetime import date, datetime
+from functools import partial
+from pathlib import Path
+from typing import TYPE_CHECKING, Any, NamedTuple
+
+from benchtimer.cli.common import NO, STORE, USAGE, YES, Wrong, common_options
+from benchtimer.cli.joblog import looking_at_jobs, named_job, today_of
+from benchtimer.cli.shop_context import data_path, shop_recipes, who
+from benchtimer.cli.table import READS, WRITES
+from benchtimer.quantity import did_you_mean
+
+if TYPE_CHECKING:
+    from benchtimer.cli.parser import Parser
+    from benchtimer.job.job_decide import JobCommand
+    from benchtimer.job.job_state import Job
+    from benchtimer.job.order import Order, OrderPart
+
+
+class JobVerb(NamedTuple):
+    """One thing to do with jobs."""
+
+    summary: str
+    options: Callable[[argparse.ArgumentParser], object]
+    do: Callable[[argparse.Namespace], int]
+    writes: bool = False
+
+
+def options(parser: Parser) -> None:
+    """job open|list|show|plan|change|deliver|drop ..."""
+    parser.set_defaults(do=show_list, all=False, json=False)
+    parser.add_verbs({n: (v.summary, partial(_verb_options, v)) for n, v in VERBS.items()})
+
+
+def _verb_options(verb: JobVerb, parser: Parser) -> None:
+    verb.options(parser)
+    parser.add_argument("--json", action="store_true", help="for programs")
+    common_options(parser, again=True, heeds=WRITES if verb.writes else READS)
+    parser.set_defaults(do=verb.do)
+
+
+def job(arguments: argparse.Namespace) -> int:
+    """Do what the verb says; without one, list the open jobs."""
+    return int(arguments.do(arguments))
+
+
+def _name(parser: argparse.ArgumentParser, text: str = "the job's name") -> None:
+    parser.add_argument("name", metavar="NAME", help=text)
+
+
+def _parts(parser: argparse.ArgumentParser) -> None:
+    parser.add_argument(
+        "--part",
+        dest="parts",
+        action="append",
+        default=[],
+        metavar="NAME=RECIPE > RECIPE",
+        help="a part and its recipes in order; may be given several times",
+    )
+    parser.add_argument(
+        "--join",
+        dest="joins",
+        action="append",
+        default=[],
+        metavar="NAME=RECIPE: PARTS",
+        help="a part that waits for others, such as the assembly",
+    )
+    parser.add_argument("--due", metavar="DATE", help="the day it is due: 2026-12-11, or Fri")
+    parser.add_argument("--note", metavar="WORDS", help="a note, such as who ordered it")
+
+
+def _open_options(parser: argparse.ArgumentParser) -> None:
+    _name(parser, "the job's name, or a job file in TOML")
+    _parts(parser)
+    parser.add_argument("--like", metavar="JOB", help="with the parts of a former job")
+
+
+def _change_options(parser: argparse.ArgumentParser) -> None:
+    _name(parser)
+    _parts(parser)
+    for name, metavar, about in (
+        ("without", "PART", "take a part out of the job"),
+        ("replace", "PART", "a new blank takes the part's place; its recipes begin again"),
+        ("back", "PART=RECIPE", "send a part back to a recipe of its chain"),
+        ("done", "PART=RECIPE", "a recipe that was done without the program"),
+        ("why", "WORDS", "the reason, for --replace and --back"),
+    ):
+        parser.add_argument(f"--{name}", metavar=metavar, help=about)
+    parser.add_argument("--undo", action="store_true", help="the last entry of the job was a slip")
+
+
+def _drop_options(parser: argparse.ArgumentParser) -> None:
+    _name(parser)
+    parser.add_argument("--why", required=True, metavar="WORDS", help="the reason")
+
+
+def _deliver_options(parser: argparse.ArgumentParser) -> None:
+    _name(parser)
+    parser.add_argument("--note", metavar="WORDS", default="", help="to whom, or how")
+
+
+def _list_options(parser: argparse.ArgumentParser) -> None:
+    parser.add_argument("--all", action="store_true", help="delivered and dropped jobs as well")
+
+
+def _show_options(parser: argparse.ArgumentParser) -> None:
+    _name(parser)
+    parser.add_argument(
+        "--as",
+        dest="form",
+        choices=("text", "toml", "html"),
+        default="text",
+        help="the job card: text, toml or html",
+    )
+    parser.add_argument("--out", metavar="FILE", help="write the card to a file")
+
+
+def show_list(arguments: argparse.Namespace) -> int:
+    """The open jobs, the first due first."""
+    from benchtimer.store.log import FILE_NAME, is_there
+    from benchtimer.view.jobs import list_lines
+
+    jobs: list[Job] = []
+    if is_there(data_path(arguments) / FILE_NAME):
+        with looking_at_jobs(arguments) as look:
+            jobs = [j for j in look.book.jobs() if j.is_open or arguments.all]
+            progress = {j.name: look.book.progress(j) for j in jobs}
+            today = today_of(look)
+    if arguments.json:
+        from benchtimer.cli.common import put_json
+
+        put_json([_table(j, progress[j.name]) for j in jobs])
+    elif jobs:
+        print("\n".join(list_lines(jobs, progress, today)))
+    else:
+        print("no open jobs; benchtimer job open NAME writes one down")
+    return YES
+
+
+def _table(one: Job, progress: list[Any]) -> dict[str, Any]:
+    return {
+        "job": one.name,
+        "due": one.order.due.isoformat(),
+        "note": one.order.note,
+        "status": one.status,
+        "words": one.last_words,
+        "parts": [
+            {
+                "part": part.name,
+                "recipes": list(part.chain),
+                "needs": list(order.needs),
+                "status": part.status.value,
+                "done": part.at,
+                "run": part.run,
+                "waits_for": list(part.waits_for),
+                "blanks": part.blanks,
+                "why": part.why,
+            }
+            for part, order in zip(progress, one.order.parts, strict=True)
+        ],
+    }
+
+
+def show(arguments: argparse.Namespace) -> int:
+    """One job: how far its parts are, and what it took."""
+    from benchtimer.cli.common import put_json
+    from benchtimer.cli.record_common import put_out
+    from benchtimer.records.jobcard import card_of, card_table
+    from benchtimer.view.jobs import list_lines, progress_lines
+
+    with looking_at_jobs(arguments) as look:
+        found = named_job(look, arguments.name)
+        progress = look.book.progress(found)
+        card = card_of(look.log, found)
+        today = today_of(look)
+    if arguments.json:
+        put_json(_table(found, progress) | {"took": card_table(found, card)})
+        return YES
+    if arguments.form != "text":
+        text = _card_text(arguments.form, found, card)
+    else:
+        from benchtimer.records.jobcard import card_lines
+
+        lines = [*list_lines([found], {found.name: progress}, today)]
+        lines += [found.order.note] if found.order.note else []
+        lines += ["", *progress_lines(progress), "", *card_lines(card)]
+        text = "\n".join(lines)
+    if arguments.out:
+        from benchtimer.atomic_file import write_whole
+
+        try:
+            write_whole(Path(arguments.out), text)
+        except OSError as error:
+            raise Wrong(
+                f"{arguments.out}: {error.strerror or 'it cannot be written'}", NO
+            ) from None
+        text = arguments.out
+    put_out(text)
+    return YES
+
+
+def _card_text(form: str, found: Job, card: Any) -> str:
+    from benchtimer.records import jobcard
+
+    return jobcard.card_toml(found, card) if form == "toml" else jobcard.card_html(found, card)
+
+
+def _order_given(arguments: argparse.Namespace, before: Order | None, today: date) -> Order:
+    """The order that the options ask for; what they leave out is as before."""
+    from benchtimer.job.order import Order
+    from benchtimer.times import TimeError, parse_date
+
+    parts = list(before.parts) if before is not None else []
+    for part in _given_parts(arguments):
+        same = [i for i, p in enumerate(parts) if p.name.casefold() == part.name.casefold()]
+        if same and before is not None:
+            parts[same[0]] = part
+        else:
+            parts.append(part)
+    due = before.due if before is not None else None
+    if arguments.due:
+        try:
+            due = parse_date(arguments.due, today)
+        except TimeError as error:
+            raise Wrong(f"--due {error}", USAGE) from None
+    if due is None:
+        raise Wrong("say when it is due: --due 2026-12-11", USAGE)
+    note = before.note if before is not None else ""
+    return Order(due, tuple(parts), note if arguments.note is None else arguments.note)
+
+
+def _given_parts(arguments: argparse.Namespace) -> Iterator[OrderPart]:
+    from benchtimer.job.order import parse_join, parse_part
+
+    for option, texts, parse in (
+        ("--part", arguments.parts, parse_part),
+        ("--join", arguments.joins, parse_join),
+    ):
+        for text in texts:
+            try:
+                yield parse(text)
+            except ValueError as error:
+                raise Wrong(f"{option} {error}", USAGE) from None
+
+
+def open_job(arguments: argparse.Namespace) -> int:
+    """Open a job: from options, from a file, like a former one."""
+    from benchtimer.job.job_decide import OpenJob
+
+    recipes = list(shop_recipes().paths())
+    today = _today()
+    name = arguments.name
+    if name.endswith(".toml"):
+        name, order = _from_file(name, recipes, today)
+    else:
+        before = None
+        if arguments.like:
+            with looking_at_jobs(arguments) as look:
+                before = named_job(look, arguments.like).order
+            if not arguments.due:
+                raise Wrong("say when the new job is due: --due 2026-12-11", USAGE)
+        order = _order_given(arguments, before, today)
+        if not order.parts:
+            raise Wrong(
+                'name its parts: --part "blade=etch-darken > hot-wax", or --like JOB', USAGE
+            )
+    return _write(arguments, name.strip(), OpenJob(order))
+
+
+def _from_file(path: str, recipes: list[str], today: date) -> tuple[str, Order]:
+    from benchtimer.job.job_file import parse_job
+    from benchtimer.recipe.reader import read_start
+
+    try:
+        raw = read_start(Path(path))
+    except (OSError, ValueError) as error:
+        reason = getattr(error, "strerror", None) or "no file has such a name"
+        raise Wrong(f"{path}: the file can't be read: {reason}; check the path", NO) from None
+    return parse_job(raw, name=path, recipes=recipes, today=today)
+
+
+def _today() -> date:
+    from benchtimer.bench.wallclock import ShopZone
+    from benchtimer.clock import SystemClock
+    from benchtimer.store.log import Stamp
+
+    tick = SystemClock().read()
+    stamp = Stamp(tick.wall_ms, None, 0, tick.wall_ms, tick.offset_s)
+    return datetime.fromtimestamp(tick.wall_ms / 1000, ShopZone(stamp)).date()
+
+
+def change(arguments: argparse.Namespace) -> int:
+    """Change a job: its order, or what is said of one part."""
+    from dataclasses import replace
+
+    from benchtimer.job import job_decide as d
+
+    asked = [n for n in ("replace", "back", "done", "undo") if getattr(arguments, n)]
+    order_asked = arguments.parts or arguments.joins or arguments.due or arguments.without
+    order_asked = order_asked or arguments.note is not None
+    if len(asked) + bool(order_asked) != 1:
+        message = "change the order, or one of --replace, --back, --done, --undo"
+        raise Wrong(f"say one thing at a time: {message}", USAGE)
+    command: JobCommand
+    if arguments.undo:
+        command = d.TakeJobEntryBack()
+    elif arguments.replace:
+        command = d.ReplacePart(arguments.replace, arguments.why or "a new blank")
+    elif arguments.back:
+        command = d.SendPartBack(*_pair("--back", arguments.back), arguments.why or "by hand")
+    elif arguments.done:
+        command = d.MarkRecipeDone(*_pair("--done", arguments.done))
+    else:
+        with looking_at_jobs(arguments) as look:
+            before = named_job(look, arguments.name).order
+        order = _order_given(arguments, before, _today())
+        if arguments.without:
+            gone = arguments.without.casefold()
+            if order.part(gone) is None:
+                hint = did_you_mean(gone, [p.name for p in order.parts], "job show lists them")
+                raise Wrong(f'the job has no part "{arguments.without}"; {hint}', NO)
+            kept = (p for p in order.parts if p.name.casefold() != gone)
+            parts = (replace(p, needs=_but(p.needs, gone)) for p in kept)
+            order = replace(order, parts=tuple(parts))
+        command = d.ChangeJob(order)
+    return _write(arguments, arguments.name, command)
+
+
+def _but(names: tuple[str, ...], gone: str) -> tuple[str, ...]:
+    return tuple(name for name in names if name.casefold() != gone)
+
+
+def _pair(option: str, text: str) -> tuple[str, str]:
+    part, equals, recipe = text.partition("=")
+    if not (equals and part.strip() and recipe.strip()):
+        raise Wrong(f'{option} "{text}" is not PART=RECIPE', USAGE)
+    return part.strip(), recipe.strip()
+
+
+def deliver(arguments: argparse.Namespace) -> int:
+    """The job is with its owner."""
+    from benchtimer.job.job_decide import DeliverJob
+
+    return _write(arguments, arguments.name, DeliverJob(arguments.note))
+
+
+def drop(arguments: argparse.Namespace) -> int:
+    """The job is given up."""
+    from benchtimer.job.job_decide import DropJob
+
+    return _write(arguments, arguments.name, DropJob(arguments.why))
+
+
+def _write(arguments: argparse.Namespace, name: str, command: JobCommand) -> int:
+    """Write under the lease, like everything that is written."""
+    from benchtimer.bench.driver import Driver
+    from benchtimer.clock import SystemClock
+    from benchtimer.store.lease import LeaseTaken
+
+    try:
+        driver = Driver(
+            data_path(arguments), SystemClock(), by=who(arguments), speed=arguments.speed or 1
+        )
+    except LeaseTaken as taken:
+        way_out = "Leave the bench first (Q; its runs stay and their timers go on)"
+        raise Wrong(f"{taken}; nothing was written. {way_out}.", STORE) from None
+    try:
+        name = driver.jobs.spelled(name)
+        found = driver.write_job(name, command, list(shop_recipes().paths()))
+        driver.want_saved()
+        progress = driver.jobs.progress(found) if found is not None else []
+    finally:
+        driver.close()
+    if arguments.json:
+        from benchtimer.cli.common import put_json
+
+        put_json(_table(found, progress) if found is not None else None)
+        return YES
+    _say_written(name, found, progress)
+    return YES
+
+
+def _say_written(name: str, found: Job | None, progress: list[Any]) -> None:
+    from benchtimer.view.jobs import list_lines, progress_lines
+
+    if found is None:
+        print(f"{name}: its opening was taken back")
+        return
+    print("\n".join(list_lines([found], {found.name: progress}, _today())))
+    if found.is_open:
+        print("\n".join(progress_lines(progress)))
+        print(f'Next: benchtimer job plan "{name}"', file=sys.stderr)
+
+
+def _plan_options(parser: argparse.ArgumentParser) -> None:
+    from benchtimer.cli.jobplan_command import plan_options
+
+    plan_options(parser)
+
+
+def _plan(arguments: argparse.Namespace) -> int:
+    from benchtimer.cli.jobplan_command import plan_jobs_now
+
+    return plan_jobs_now(arguments)
+
+
+VERBS: Mapping[str, JobVerb] = {
+    "open": JobVerb("a new order", _open_options, open_job, writes=True),
+    "list": JobVerb("the open jobs, the first due first", _list_options, show_list),
+    "show": JobVerb("one job: how far it is and what it took", _show_options, show),
+    "plan": JobVerb("when to work at it, and will it be ready", _plan_options, _plan),
+    "change": JobVerb(
+        "the order, a part's state, or an entry", _change_options, change, writes=True
+    ),
+    "deliver": JobVerb("the job is with its owner", _deliver_options, deliver, writes=True),
+    "drop": JobVerb("the job is given up", _drop_options, drop, writes=True),
+}

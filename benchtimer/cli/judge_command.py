@@ -1,0 +1,61 @@
+"""Saying how the parts of a run came out."""
+
+from __future__ import annotations
+
+import argparse
+
+from benchtimer.cli.common import STORE, YES, Wrong, json_option, put_json
+from benchtimer.cli.record_common import opened
+from benchtimer.cli.record_filters import VERDICTS
+from benchtimer.cli.shop_context import data_path, who
+
+
+def options(parser: argparse.ArgumentParser) -> None:
+    """RUN PART --verdict --rating --note."""
+    parser.add_argument("run", metavar="RUN", help='a run\'s name, or "last"')
+    parser.add_argument("part", metavar="PART", help="the part")
+    parser.add_argument("--verdict", choices=VERDICTS, required=True, help="how it came out")
+    parser.add_argument(
+        "--rating", type=int, choices=range(1, 6), metavar="1-5", help="1 poor, 5 very good"
+    )
+    parser.add_argument("--note", metavar="TEXT", help='words; "photo: PATH" names a picture')
+    json_option(parser)
+
+
+def judge(arguments: argparse.Namespace) -> int:
+    """Write a judgement into the log, through the same engine as at the bench."""
+    from benchtimer.bench.driver import Driver
+    from benchtimer.clock import SystemClock
+    from benchtimer.records.record_lookup import run_name
+    from benchtimer.run.commands import Judge, Note
+    from benchtimer.store.lease import LeaseTaken
+
+    with opened(arguments) as log:
+        name = run_name(log, arguments.run)
+    try:
+        driver = Driver(
+            data_path(arguments), SystemClock(), by=who(arguments), speed=arguments.speed or 1
+        )
+    except LeaseTaken as taken:
+        raise Wrong(f"{taken}; judge there, or when it has ended", STORE) from None
+    try:
+        driver.press(name, Judge(arguments.part, arguments.verdict, arguments.rating))
+        if arguments.note:
+            driver.press(name, Note(arguments.note, arguments.part))
+        driver.want_saved()
+    finally:
+        driver.close()
+    if arguments.json:
+        put_json(
+            {
+                "run": name,
+                "part": arguments.part,
+                "verdict": arguments.verdict,
+                "rating": arguments.rating,
+                "note": arguments.note,
+            }
+        )
+        return YES
+    rating = f", rating {arguments.rating} of 5" if arguments.rating is not None else ""
+    print(f"{name}: {arguments.part}: {arguments.verdict}{rating}")
+    return YES

@@ -1,0 +1,463 @@
+"""The plan of a run before it begins: drawn, as JSON, as calendar alarms; and the cadence."""
+
+from __future__ import annotations
+
+import argparse
+import json
+import shutil
+import sys
+import time
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
+from datetime import UTC, datetime
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from benchtimer.cli.common import (
+    LEAVE_BY,
+    NO,
+    USAGE,
+    YES,
+    Wrong,
+    job_options,
+    number_of,
+    spread_option,
+    whole_number,
+)
+from benchtimer.cli.shop_context import (
+    data_path,
+    ordered,
+    shop_learned,
+    shop_recipes,
+    shop_settings,
+)
+from benchtimer.times import duration
+
+if TYPE_CHECKING:
+    from benchtimer.bench.newrun import NewRun
+    from benchtimer.learn.learned import Learned
+    from benchtimer.plan.outcome import Outcome, Plan
+    from benchtimer.plan.problem import AwayTime, Problem
+    from benchtimer.plan.risk import Risk
+    from benchtimer.recipe.model import Recipe
+    from benchtimer.recipe.places import Placed
+    from benchtimer.shop.hours import Hours
+    from benchtimer.shop.shop_state import Shop
+    from benchtimer.store.log import Stamp
+
+HELP_S = 2.0
+"""How long to look for what would end the plan earlier."""
+
+MOST_SECONDS = 3600.0
+"""The longest search that can be asked for."""
+
+
+def options(parser: argparse.ArgumentParser) -> None:
+    """RECIPE PART... and what the plan must heed."""
+    job_options(parser)
+    parser.add_argument(
+        "--start",
+        metavar="TIME",
+        help='begin then: 08:30, "Sat 09:00", "tomorrow 6:30" or 2026-12-05T18:30',
+    )
+    parser.add_argument(
+        "--hours",
+        metavar="HOURS",
+        help='when you work, like "Mon-Fri 18:30-22:30, Sat-Sun 09:00-18:00"; always for no '
+        "such hours (otherwise those of the settings)",
+    )
+    parser.add_argument(
+        "--break",
+        dest="breaks",
+        action="append",
+        default=[],
+        metavar="FROM-TO",
+        help="a break on the day of the start, like 19:00-19:30; may be given several times",
+    )
+    parser.add_argument("--leave-by", metavar="TIME", help=LEAVE_BY)
+    parser.add_argument(
+        "--hurry", action="store_true", help="let dwells end at their min: done earlier"
+    )
+    parser.add_argument(
+        "--seconds",
+        type=number_of("a number of seconds", 0.01, MOST_SECONDS),
+        default=10.0,
+        metavar="S",
+        help="how long to think (10)",
+    )
+    parser.add_argument(
+        "--cadence", action="store_true", help="the smallest steady interval for such parts"
+    )
+    parser.add_argument(
+        "--trials",
+        type=whole_number(1_000_000, "trials"),
+        default=0,
+        metavar="N",
+        help="try the plan N times with other hands-on times and failed checks: when it is done, "
+        "the chances of an overrun and of work past the hours",
+    )
+    parser.add_argument("--seed", type=int, default=1, metavar="N", help="same seed, same trials")
+    spread_option(parser)
+    parser.add_argument(
+        "--chance-under",
+        type=number_of("a chance", 0, 1),
+        metavar="X",
+        help="how many such parts keep the chance of an overrun, and of work past the hours, "
+        "at X or under, like 0.05",
+    )
+    parser.add_argument("--ics", metavar="FILE", help="write the moves as calendar alarms")
+    parser.add_argument("--plain", action="store_true", help="draw with ASCII only")
+    parser.add_argument("--json", action="store_true", help="for programs")
+
+
+def plan_run(arguments: argparse.Namespace) -> int:
+    """Plan and print; exit 1 if there is no plan."""
+    from benchtimer.cli.bath_command import looking
+    from benchtimer.plan.problem import ProblemError
+    from benchtimer.recipe.places import place_recipes
+    from benchtimer.recipe.reader import build_recipe
+    from benchtimer.run.layout import check_counts, check_entries, check_layout
+
+    new = ordered(arguments, shop_recipes())
+    shop = shop_settings().places
+    if arguments.chance_under is not None and len({key for _, key in new.parts}) > 1:
+        raise Wrong("--chance-under counts parts of one recipe; leave it out for several", USAGE)
+    recipes = {key: build_recipe(dict(table), name=key) for key, table in new.recipes.items()}
+    with looking(arguments) as (book, now_ms):
+        baths = book.tie(recipes, new.baths, now_ms)[0] if book is not None else {}
+    at = check_layout(new.recipes, list(new.parts), new.properties, baths, shop)
+    enters = check_entries(new.recipes, new.parts, new.enters)
+    check_counts(new.parts, new.counts)
+    learned = shop_learned(arguments, new)
+    if arguments.spread is None:
+        arguments.spread = learned.spread
+    recipes = learned.applied(recipes)
+    try:
+        if arguments.cadence:
+            return _cadence(arguments, next(iter(recipes.values())))
+        placed = place_recipes(recipes, at, shop)
+        return _plan(arguments, placed, new, enters, learned, baths)
+    except ProblemError as error:
+        raise Wrong(str(error), NO) from None
+
+
+def _plan(
+    arguments: argparse.Namespace,
+    placed: Placed,
+    new: NewRun,
+    enters: Mapping[str, int],
+    learned: Learned,
+    baths: Mapping[str, str],
+) -> int:
+    from benchtimer.bench.advice import away_of, away_windows
+    from benchtimer.bench.beside import beside
+    from benchtimer.plan.from_recipe import plan_problem
+    from benchtimer.plan.planner import solve
+
+    times, parts = Times.beginning(arguments.start), list(new.parts)
+    found, releases = _under_way(arguments), dict[str, int]()
+    if found is not None:
+        stamp = found[1]
+        ahead_s = max(0, times.zero.wall_ms - stamp.wall_ms) // 1000 if arguments.start else 0
+        times, releases = Times(stamp, stamp), {name: ahead_s for name, _ in parts}
+    away = _away(arguments, times)
+    problem = plan_problem(placed, parts, releases, hands=arguments.hands, away=away, enters=enters)
+    if found is not None:
+        there = away_windows(away_of(found[0]), times.zero, _work_hours(arguments, times))
+        places = shop_settings().places
+        problem = beside(found[0], new, problem, times.zero.noted_ms, there, baths, places)
+    first = placed.recipes[parts[0][1]]
+    outcome = solve(
+        problem,
+        seconds=arguments.seconds,
+        clock=time.monotonic,
+        hurry=arguments.hurry,
+        say=times.at,
+    )
+    plan = outcome.plan
+    if arguments.ics and plan is not None:
+        _write_calendar(Path(arguments.ics), plan, times, first.title)
+    risk = None
+    if arguments.trials and plan is not None:
+        risk = _risk(arguments, problem, plan, placed, parts, enters, learned, arguments.trials)
+    if arguments.json:
+        table = outcome.as_dict() | ({"risk": risk.as_dict()} if risk is not None else {})
+        table |= {"learned": learned.as_dict()} if learned else {}
+        print(json.dumps(table, ensure_ascii=False, indent=2))
+    else:
+        if found is not None:
+            print("Planned beside what is on the bench, from now on.")
+        print("\n".join(_text(arguments, problem, outcome, plan, times)))
+        if learned:
+            print(f"\nPlanned with {learned.words}; --recipe-times leaves them out.")
+        if risk is not None:
+            from benchtimer.plan.risk_words import risk_lines
+
+            print("\n".join(["", *risk_lines(risk, times.at)]))
+    if arguments.chance_under is not None:
+        _largest(arguments, first, times, learned)
+    return YES if plan is not None else NO
+
+
+def _under_way(arguments: argparse.Namespace) -> tuple[Shop, Stamp] | None:
+    """What is on the bench and the time there; None if nothing is under way."""
+    from benchtimer.bench.beside import is_busy
+    from benchtimer.bench.watcher import Watcher
+    from benchtimer.clock import SystemClock
+    from benchtimer.store.log import FILE_NAME, is_there
+
+    folder = data_path(arguments)
+    if not is_there(folder / FILE_NAME):
+        return None
+    watcher = Watcher(folder, SystemClock(), speed=arguments.speed or 1)
+    try:
+        stamp = watcher.stamp()
+        shop = watcher.shop(stamp)
+    finally:
+        watcher.close()
+    return (shop, stamp) if is_busy(shop) else None
+
+
+def _text(
+    arguments: argparse.Namespace,
+    problem: Problem,
+    outcome: Outcome,
+    plan: Plan | None,
+    times: Times,
+) -> list[str]:
+    from benchtimer.bench.wallclock import no_hours_words
+    from benchtimer.plan.busy import busy_lines
+    from benchtimer.plan.draw import draw_plan
+    from benchtimer.plan.gains import what_helps
+    from benchtimer.plan.outcome import Undecided
+    from benchtimer.view.words import tick_words
+
+    if plan is None or plan.end_s is None:
+        lines = [f"{outcome.status}: {outcome.verdict}", *(f"  {why}" for why in outcome.why)]
+        closed = no_hours_words(_work_hours(arguments, times), times.zero)
+        lines += [f"  {closed}"] if closed else []
+        longer_s = min(MOST_SECONDS, max(10, 6 * arguments.seconds))
+        if isinstance(outcome, Undecided) and longer_s > arguments.seconds:
+            lines.append(f"  --seconds {longer_s:g} looks longer")
+        return lines
+    ends = f"done {times.at(plan.end_s)}, {duration(plan.end_s)} after the start"
+    lines = [f"{outcome.status}: {ends}, {outcome.verdict}"]
+    lines += [f"  {why}" for why in outcome.why]
+    lines += _latest_lines(problem, plan, times) if problem.away else []
+    helps = what_helps(
+        problem, outcome, seconds=HELP_S, clock=time.monotonic, hurry=arguments.hurry
+    )
+    lines += [f"  would end it earlier: {gain.words}" for gain in helps.gains[:3]]
+    lines += ["", *busy_lines(plan.moves, times.minutes)]
+    width = min(200, shutil.get_terminal_size((100, 24)).columns)
+    plain = arguments.plain or not can_draw()
+    say = tick_words(times.zero, 0, plan.end_s)
+    drawn = draw_plan(problem, plan, width, plain=plain, say=say)
+    return [*lines, "", *drawn, "", *_move_lines(plan, times)]
+
+
+def _move_lines(plan: Plan, times: Times) -> list[str]:
+    """Each move: when, which part, from where to where, and into which step."""
+    return [
+        f"{times.at(m.start_s)}  {m.part}: {m.from_station} > {m.to_station}"
+        f"  ({', '.join(m.steps) or m.step})"
+        for m in plan.moves
+    ]
+
+
+def _latest_lines(problem: Problem, plan: Plan, times: Times) -> list[str]:
+    from benchtimer.plan.latest import latest_start
+
+    latest = latest_start(problem, plan)
+    lines = []
+    if latest.keeps_end_s is not None:
+        lines.append(f"  start by {times.at(latest.keeps_end_s)} to end at the same time")
+    if latest.before_away_s is not None:
+        lines.append(
+            f"  start by {times.at(latest.before_away_s)} to end before the next away hours"
+        )
+    if latest.at_all_s is not None:
+        lines.append(f"  latest start before the next away hours: {times.at(latest.at_all_s)}")
+    return lines
+
+
+def _cadence(arguments: argparse.Namespace, recipe: Recipe) -> int:
+    from benchtimer.plan.cadence import cadence
+    from benchtimer.plan.from_recipe import problem_of, route_of
+
+    problem = problem_of([recipe], [])
+    found = cadence(
+        problem.stations,
+        route_of(recipe),
+        problem.walks,
+        seconds=arguments.seconds,
+        clock=time.monotonic,
+    )
+    if arguments.json:
+        print(json.dumps(found.as_dict(), ensure_ascii=False, indent=2))
+    elif found.cadence_s is None:
+        print(f"{found.status}: no steady rhythm", *(f"  {why}" for why in found.why), sep="\n")
+    else:
+        proof = "proven the smallest" if found.status == "optimal" else (
+            f"none is shorter than {duration(found.bound_s or 0)}"
+        )  # fmt: skip
+        print(f"{found.status}: start a part every {duration(found.cadence_s)}, {proof}")
+        print(f"  one pair of hands carries {found.parts_at_once} parts at once that way")
+        print(f"  and is busy {found.hands_busy:.0%} of the time")
+    return YES if found.cadence_s is not None else NO
+
+
+def _risk(
+    arguments: argparse.Namespace,
+    problem: Problem,
+    plan: Plan,
+    placed: Placed,
+    parts: Sequence[tuple[str, str]],
+    enters: Mapping[str, int],
+    learned: Learned,
+    trials: int,
+    *,
+    advise: bool = True,
+) -> Risk:
+    from benchtimer.job.run_trials import assess_plan
+
+    return assess_plan(
+        problem, plan, placed, parts, enters,
+        seed=arguments.seed, trials=trials, spread=arguments.spread, learned=learned, advise=advise,
+    )  # fmt: skip
+
+
+def _largest(arguments: argparse.Namespace, recipe: Recipe, times: Times, learned: Learned) -> None:
+    """The largest number of equal parts that keeps the limit."""
+    from benchtimer.plan.from_recipe import plan_problem
+    from benchtimer.plan.planner import solve
+    from benchtimer.plan.risk import largest_batch
+    from benchtimer.plan.risk_words import batch_lines
+    from benchtimer.recipe.places import place_recipes
+
+    placed = place_recipes({recipe.id: recipe}, {})
+
+    def parts_of(count: int) -> list[tuple[str, str]]:
+        return [(f"part {n + 1}", recipe.id) for n in range(count)]
+
+    def plan_for(count: int) -> tuple[Problem, Outcome]:
+        parts = parts_of(count)
+        away = _away(arguments, times)
+        problem = plan_problem(placed, parts, hands=arguments.hands, away=away)
+        seconds, hurry = arguments.seconds / 4, arguments.hurry
+        return problem, solve(problem, seconds=seconds, clock=time.monotonic, hurry=hurry)
+
+    def judge(problem: Problem, plan: Plan) -> Risk:
+        parts, trials = parts_of(len(problem.parts)), arguments.trials or 1000
+        return _risk(arguments, problem, plan, placed, parts, {}, learned, trials, advise=False)
+
+    limit = arguments.chance_under
+    found = largest_batch(24, limit, plan_for, judge)
+    out = sys.stderr if arguments.json else sys.stdout
+    print("\n".join(["", *batch_lines(found, limit)]), file=out)
+
+
+def _write_calendar(path: Path, plan: Plan, times: Times, run: str) -> None:
+    from benchtimer.plan.calendar import CalendarMissingError, to_ics
+
+    try:
+        zero = datetime.fromtimestamp(times.zero.wall_ms // 1000, UTC)
+        path.write_text(to_ics(plan, zero, run=run), encoding="utf-8", newline="")
+    except CalendarMissingError as missing:
+        raise Wrong(str(missing), NO) from None
+    except OSError as error:
+        raise Wrong(f"{path}: {error.strerror or 'it cannot be written'}", NO) from None
+
+
+@dataclass(frozen=True, slots=True)
+class Times:
+    """When the plan begins, and what to call its times.
+
+    Attributes:
+        now: the moment the command was given: what is today, and what tomorrow.
+        zero: the moment the plan begins.
+    """
+
+    now: Stamp
+    zero: Stamp
+
+    @classmethod
+    def beginning(cls, start: str | None) -> Times:
+        """From now, or from the moment asked for."""
+        from benchtimer.bench.wallclock import later, moment_of
+        from benchtimer.clock import SystemClock
+        from benchtimer.store.log import Stamp
+        from benchtimer.times import TimeError
+
+        tick = SystemClock().read()
+        second_ms = tick.wall_ms // 1000 * 1000
+        now = Stamp(second_ms, None, 0, second_ms, tick.offset_s)
+        if start is None:
+            return cls(now, later(now, (60 - second_ms // 1000 % 60) * 1000))
+        try:
+            return cls(now, moment_of(start, now))
+        except TimeError as error:
+            raise Wrong(f"--start {error}", USAGE) from None
+
+    def at(self, seconds: int) -> str:
+        """A time of the plan, with the day if it isn't today."""
+        from benchtimer.view.words import clock_time
+
+        return clock_time(self.zero.noted_ms + seconds * 1000, self.now, seconds=True)
+
+    def minutes(self, from_s: int, to_s: int) -> str:
+        """Two times of the plan; the day of the second only if it is another."""
+        from benchtimer.view.words import clock_times
+
+        zero_ms = self.zero.noted_ms
+        return clock_times(zero_ms + from_s * 1000, zero_ms + to_s * 1000, self.now)
+
+
+def _away(arguments: argparse.Namespace, times: Times) -> list[AwayTime]:
+    """When you are away: outside the hours, in the breaks, in the daily hours away."""
+    from benchtimer.bench.advice import away_windows, joined
+
+    work = _work_hours(arguments, times)
+    windows = away_windows(arguments.away, times.zero, work)
+    if arguments.leave_by is None:
+        return windows
+    from benchtimer.plan.problem import AwayTime
+    from benchtimer.times import TimeError
+    from benchtimer.view.leaving import times_away
+
+    try:
+        ends = times_away(arguments.leave_by, work, times.zero)
+    except TimeError as error:
+        raise Wrong(f"--leave-by {error}", USAGE) from None
+    begin_s, end_s = ((t_ms - times.zero.noted_ms) // 1000 for t_ms in ends)
+    return joined([*windows, AwayTime(begin_s, end_s)])
+
+
+def _work_hours(arguments: argparse.Namespace, times: Times) -> Hours:
+    """The hours by weekday: those asked for, or the shop's, less the breaks."""
+    from benchtimer.bench.wallclock import ShopZone
+    from benchtimer.shop.hours import ALWAYS, parse_week
+    from benchtimer.times import TimeError, parse_span
+
+    work = shop_settings().work_hours
+    day = datetime.fromtimestamp(times.zero.wall_ms / 1000, ShopZone(times.zero)).date()
+    try:
+        if arguments.hours is not None:
+            given = ALWAYS if arguments.hours == "always" else parse_week(arguments.hours)
+            work = replace(given, closed=work.closed)
+        for text in arguments.breaks:
+            begin, end = parse_span(text)
+            work = work.without(day, begin, end if end > begin else end + 24 * 60)
+    except TimeError as error:
+        option = "--break" if error.text in arguments.breaks else "--hours"
+        raise Wrong(f"{option} {error}", USAGE) from None
+    return work
+
+
+def can_draw() -> bool:
+    """Whether the output takes line-drawing characters."""
+    try:
+        "█─·░╷".encode(sys.stdout.encoding or "ascii")
+    except (UnicodeEncodeError, LookupError):
+        return False
+    return True

@@ -1,0 +1,175 @@
+"""Where the shop keeps its things, who presses the keys, and what its settings fill in.
+
+Every command loads this; whatever is heavy is imported by the function that needs it.
+"""
+
+from __future__ import annotations
+
+import argparse
+import os
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from benchtimer.cli.common import USAGE, Wrong
+
+if TYPE_CHECKING:
+    from benchtimer.bench.newrun import NewRun
+    from benchtimer.learn.learned import Learned
+    from benchtimer.recipe.recipe_files import RecipeFiles
+    from benchtimer.settings import Settings
+
+
+def fill_in(arguments: argparse.Namespace) -> None:
+    """What RECIPE PART... leaves open, from the shop's settings."""
+    if arguments.hands is None:
+        arguments.hands = shop_settings().hands
+    if arguments.away is None:
+        arguments.away = [str(hours) for hours in shop_settings().away]
+    elif arguments.away == ["none"]:
+        arguments.away = []
+
+
+def base_folder(arguments: argparse.Namespace) -> Path:
+    """The data folder, chosen or the system's."""
+    chosen = arguments.data or os.environ.get("BENCHTIMER_DATA")
+    if chosen:
+        return Path(chosen)
+    from platformdirs import user_data_dir
+
+    return Path(user_data_dir("benchtimer", False))
+
+
+def data_path(arguments: argparse.Namespace) -> Path:
+    """The data folder of the bench asked for: real work or practice."""
+    from benchtimer.store.place import data_folder
+
+    return data_folder(base_folder(arguments), arguments.speed or 1)
+
+
+def config_folder() -> Path:
+    """The folder of the shop's settings and own recipes, chosen or the system's."""
+    chosen = os.environ.get("BENCHTIMER_CONFIG")
+    if chosen:
+        return Path(chosen)
+    from platformdirs import user_config_dir
+
+    return Path(user_config_dir("benchtimer", False))
+
+
+def shop_recipes() -> RecipeFiles:
+    """The shop's own recipes before the shipped ones."""
+    from benchtimer.recipe.recipe_files import RecipeFiles
+
+    return RecipeFiles(config_folder() / "recipes")
+
+
+def settings_path() -> Path:
+    """The shop's settings file."""
+    from benchtimer.settings import FILE_NAME
+
+    return config_folder() / FILE_NAME
+
+
+def shop_settings() -> Settings:
+    """The shop's settings; the defaults if it has none.
+
+    Raises:
+        SettingsError: the file is there and broken.
+    """
+    from benchtimer.settings import read_settings
+
+    return read_settings(settings_path())
+
+
+def settings_or_none() -> tuple[Settings, str]:
+    """The shop's settings; the defaults and what is wrong if the file is broken.
+
+    A bench with parts in its tanks opens whatever a file beside it says.
+    """
+    from benchtimer.settings import Settings, SettingsError
+
+    try:
+        return shop_settings(), ""
+    except SettingsError as error:
+        return Settings(), str(error)
+
+
+def who(arguments: argparse.Namespace, settings: Settings | None = None) -> str:
+    """Who presses the keys."""
+    named = arguments.by or (settings if settings is not None else shop_settings()).by
+    if named:
+        return str(named)
+    import getpass
+
+    from benchtimer.recipe.fields import unsafe_character
+
+    try:
+        user = getpass.getuser()
+    except (OSError, KeyError, ImportError):
+        return "maker"
+    return user if user and unsafe_character(user) is None else "maker"
+
+
+def ordered(job: argparse.Namespace, recipe_files: RecipeFiles) -> NewRun:
+    """The run that RECIPE PART... and its options ask for."""
+    from benchtimer.orders import new_run
+
+    return new_run(
+        recipe_files,
+        job.recipe,
+        job.parts,
+        job.changes,
+        job.hands,
+        job.about,
+        _away(job.away),
+        job.begins,
+        job.before,
+        job.counts,
+    )
+
+
+def shop_learned(job: argparse.Namespace, new: NewRun) -> Learned:
+    """What this shop's real runs taught about the recipes of a run; nothing if not wanted.
+
+    A log that can't be read is said on stderr: then the recipes' own times count.
+    """
+    import sys
+    import time
+
+    from benchtimer.learn.learned import Learned
+    from benchtimer.learn.sums import OWN
+    from benchtimer.recipe.reader import build_recipe
+    from benchtimer.records.record_lookup import learned_from
+    from benchtimer.store.log import FILE_NAME, EventLog, StoreError, is_there
+
+    folder = base_folder(job)
+    if job.recipe_times or not is_there(folder / FILE_NAME):
+        return Learned()
+    settings = shop_settings()
+    recipes = {key: build_recipe(dict(table), name=key) for key, table in new.recipes.items()}
+    try:
+        log = EventLog(folder, read_only=True)
+        try:
+            return learned_from(
+                log,
+                recipes,
+                round(time.time() * 1000),
+                who(job, settings),
+                sources=(OWN, *settings.learn_from),
+                adjustments=new.adjustments,
+            )
+        finally:
+            log.close()
+    except StoreError as error:
+        print(f"benchtimer: planned with the recipes' own times: {error}", file=sys.stderr)
+        return Learned()
+
+
+def _away(hours: list[str]) -> list[str]:
+    from benchtimer.bench.advice import check_away
+
+    try:
+        check_away(hours)
+    except ValueError as error:
+        raise Wrong(f"--away {error}", USAGE) from None
+    return hours

@@ -1,0 +1,281 @@
+"""Exact, anytime search for the order of moves with the least end, one pair of hands.
+
+Orders grow by one move at a time, so all states of a layer have made equally many moves.
+A layer keeps one list per set of counts; a state whose matrix is nowhere below another's of
+the same list cannot lead to anything better and is dropped. Of each layer only the best
+``width`` states are kept, and the width grows from pass to pass. The smallest bound among
+the states cut off is a proven lower bound for the whole; a pass that cuts none is the proof
+of optimality, or that there is no plan.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+from math import ceil, inf
+
+from benchtimer.plan.bounds import Bounds
+from benchtimer.plan.hours_ahead import HoursAhead
+from benchtimer.plan.instance import NOWHERE, Instance
+from benchtimer.plan.jackson import Jackson
+from benchtimer.plan.lookahead import Lookahead
+from benchtimer.plan.search_limits import SearchLimits
+from benchtimer.plan.search_state import Dead, Path, SearchState, append, candidates, root
+
+WIDTHS = (1, 4, 16, 64, 256, 1024, 4096, 8192)
+"""Widths of the passes. The last keeps the memory of 24 parts below 200 MB."""
+
+
+@dataclass(slots=True)
+class Found:
+    """What a search ended with; ``end_s`` inf: no order found; ``closed``: nothing is open."""
+
+    end_s: float = inf
+    path: Path = None
+    bound_s: float = -inf
+    closed: bool = False
+    dead: Dead | None = None
+
+
+class Search:
+    """One search over one instance; ``run`` may be asked to stop at the first plan."""
+
+    def __init__(self, instance: Instance, limits: SearchLimits) -> None:
+        self.instance = instance
+        self.limits = limits
+        self.bounds = Bounds(instance)
+        self.ahead = Lookahead(instance)
+        self.jackson = Jackson(instance, self.bounds)
+        self.shortest_last_s = min(
+            (instance.hands_of[line.last_m] for line in instance.lines), default=0
+        )
+        self.hours = HoursAhead(instance) if len(instance.gaps) > 1 else None
+        self.begin_before_away = False
+        """Whether the very first move must come before the next away window."""
+        self.stretches = len(instance.gaps)
+        """How many of the stretches between away windows may be used."""
+        self.found = Found()
+
+    def run(
+        self,
+        first_plan: bool = False,
+        known_s: float = inf,
+        widths: Sequence[int] = WIDTHS,
+    ) -> Found:
+        """Search until closed or out of budget.
+
+        Args:
+            first_plan: stop at the first plan.
+            known_s: the end of a plan that is known: only better ones are looked for.
+            widths: of the passes.
+        """
+        found = self.found
+        if known_s < found.end_s:
+            found.end_s, found.path = known_s, None
+        start = root(self.instance)
+        start.bound_s = self._bound(start)
+        found.bound_s = max(found.bound_s, start.bound_s)
+        rank = _eager if len(self.instance.lines) == 1 else _careful
+        for width in widths:
+            if found.end_s <= found.bound_s:
+                break
+            cut_s, finished = self._sweep(start, width, rank)
+            if width == 1 and finished and found.end_s == inf and cut_s < inf:
+                finished = self._sweep(start, width, _safe)[1]
+            found.bound_s = max(found.bound_s, min(cut_s, found.end_s))
+            if not finished:
+                break
+            if cut_s == inf:
+                found.bound_s = found.end_s
+                break
+            if first_plan and found.path is not None:
+                break
+        found.closed = found.bound_s >= found.end_s or found.bound_s == inf
+        return found
+
+    def _sweep(
+        self, start: SearchState, width: int, rank: Callable[[SearchState], Rank]
+    ) -> tuple[float, bool]:
+        """One pass: (smallest bound among states cut or left open, whether it got through)."""
+        layer = [start]
+        cut_s = inf
+        total = sum(
+            len(line.parts) * (line.last_m - line.first_m + 1) for line in self.instance.lines
+        )
+        for _ in range(sum(start.counts), total):
+            groups: Groups = {}
+            born = 0
+            for index, state in enumerate(layer):
+                if self.limits.over():
+                    return min([cut_s, *(s.bound_s for s in layer)]), False
+                born += self._open(state, groups)
+                layer[index] = _CLOSED
+                if born > 2 * width + 100:  # keep memory down while the layer still grows
+                    best, cut = _cut(groups, width, rank)
+                    cut_s, born = min(cut_s, cut), len(best)
+                    groups = _grouped(best)
+            layer, cut = _cut(groups, width, rank)
+            cut_s = min(cut_s, cut)
+            if not layer:
+                return cut_s, True
+        for state in layer:
+            if state.rows[0][-1] < self.found.end_s:
+                self.found.end_s = state.rows[0][-1]
+                self.found.path = state.path
+        return cut_s, True
+
+    def _open(self, state: SearchState, groups: Groups) -> int:
+        """Put all children that may still lead to a better end into their groups; how many."""
+        born = 0
+        instance, found = self.instance, self.found
+        if state.bound_s >= found.end_s:
+            return born
+        deep = self._rounded(self.jackson.bound(state))
+        if deep > state.bound_s:
+            state.bound_s = deep
+            if deep >= found.end_s:
+                return born
+        self.limits.spend()
+        gaps = 1 if self.begin_before_away and state.path is None else self.stretches
+        for m in candidates(instance, state):
+            for gap in range(state.gap, gaps):
+                child = append(instance, self.ahead, state, m, gap)
+                if isinstance(child, Dead):
+                    if found.dead is None or child.depth >= found.dead.depth:
+                        found.dead = child
+                    continue
+                child.rank_s = self._bound(child)
+                if self.hours is not None and child.rank_s < found.end_s:
+                    ahead_s = self.hours.bound(child)
+                    if ahead_s == inf:
+                        continue
+                    child.rank_s = max(child.rank_s, self._rounded(ahead_s))
+                child.bound_s = max(state.bound_s, child.rank_s)
+                if child.bound_s < found.end_s:
+                    if not instance.has_walks:
+                        child.place = NOWHERE
+                    _insert(groups.setdefault(_key(child), []), child)
+                    born += 1
+        return born
+
+    def _bound(self, state: SearchState) -> float:
+        """A lower bound of the end of every plan that begins with this order."""
+        instance, tails = self.instance, self.bounds.tail_s
+        from_of, least_of = instance.from_of, instance.least_of
+        row = state.rows[0]
+        now = row[-1]
+        way = instance.way[state.place]
+        best = now + state.hands_left_s
+        for node, (m, n) in enumerate(state.active, 1):
+            ready = row[node] + least_of[m]
+            free = now + way[from_of[m + 1]]
+            lower = (ready if ready > free else free) + tails[m + 1][n]
+            if lower > best:
+                best = lower
+        for line in instance.lines:
+            n = state.counts[line.first_m]
+            if n < len(line.parts):
+                free = now + way[from_of[line.first_m]]
+                lower = max(line.release_s[n], free) + tails[line.first_m][n]
+                if lower > best:
+                    best = lower
+        best = max(best, self._energy(state, now, row))
+        return self._rounded(best)
+
+    def _rounded(self, bound_s: float) -> float:
+        """The bound raised to the next time at which a last move can end at all."""
+        instance = self.instance
+        now_s, unit = instance.problem.now_s, instance.unit_s
+        if len(instance.gaps) > 1:
+            last_s = self.shortest_last_s
+            bound_s = instance.first_start_s(bound_s - last_s, last_s) + last_s
+        return now_s + unit * ceil((bound_s - now_s) / unit)
+
+    def _energy(self, state: SearchState, now: float, row: list[float]) -> float:
+        """The bound from the work that is left for each station's slots."""
+        instance, work = self.instance, self.bounds.work_s
+        dwell_of, counts = instance.dwell_of, state.counts
+        left = [0.0] * (len(instance.capacity) + 1)
+        for line in instance.lines:
+            for m in range(line.first_m, line.last_m):
+                left[dwell_of[m]] += (len(line.parts) - counts[m]) * work[m]
+        for node, (m, _) in enumerate(state.active, 1):
+            until = row[node] + instance.least_of[m] - now
+            left[dwell_of[m]] += (until if until > 0 else 0) + instance.hands_of[m + 1]
+        best = now
+        for place, slots in enumerate(instance.capacity):
+            if left[place]:
+                lower = now + ceil(left[place] / max(slots, 1)) + self.bounds.after_s[place]
+                if lower > best:
+                    best = lower
+        return best
+
+
+Key = tuple[tuple[int, ...], int, int]
+Groups = dict[Key, list[SearchState]]
+Rank = tuple[float, float, float, float]
+
+
+def _eager(state: SearchState) -> Rank:
+    """The least bound, then the earliest: best where parts cannot block each other."""
+    return state.bound_s, state.rank_s, 0, state.rows[0][-1]
+
+
+def _careful(state: SearchState) -> Rank:
+    """The least bound, then the fewest parts under way, which keeps ways out open."""
+    return state.bound_s, state.rank_s, len(state.active), state.rows[0][-1]
+
+
+def _safe(state: SearchState) -> Rank:
+    """Hardly more than one part at a time: ends late, but seldom in a dead end."""
+    return state.bound_s, len(state.active), 0, state.rows[0][-1]
+
+
+def _key(state: SearchState) -> Key:
+    """States of one key may be compared: the same moves made, in the same stretch and place."""
+    return state.counts, state.gap, state.place
+
+
+def _grouped(states: list[SearchState]) -> Groups:
+    groups: Groups = {}
+    for state in states:
+        groups.setdefault(_key(state), []).append(state)
+    return groups
+
+
+def _cut(
+    groups: Groups, width: int, rank: Callable[[SearchState], Rank]
+) -> tuple[list[SearchState], float]:
+    """The best states, and the smallest bound among the others."""
+    layer = [state for group in groups.values() for state in group]
+    if len(layer) <= width:
+        return layer, inf
+    layer.sort(key=rank)
+    return layer[:width], min(state.bound_s for state in layer[width:])
+
+
+def _insert(group: list[SearchState], child: SearchState) -> None:
+    """Add the child unless dominated; drop what it dominates."""
+    rows = child.rows
+    keep = []
+    for other in group:
+        if _below(other.rows, rows):
+            return
+        if not _below(rows, other.rows):
+            keep.append(other)
+    keep.append(child)
+    group[:] = keep
+
+
+def _below(a: list[list[float]], b: list[list[float]]) -> bool:
+    """Whether every path of ``a`` is at most as long as in ``b``."""
+    if a[0][-1] > b[0][-1]:
+        return False
+    for row_a, row_b in zip(a, b, strict=True):
+        for x, y in zip(row_a, row_b, strict=True):
+            if x > y:
+                return False
+    return True
+
+
+_CLOSED = SearchState((), (), [], NOWHERE, 0, 0, None)

@@ -1,0 +1,23 @@
+"""What every screen of the application has: the application, and first aid."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from benchtimer.tui.front import FrontPage
+
+if TYPE_CHECKING:
+    from benchtimer.tui.app import BenchApp
+
+
+class BenchScreen(FrontPage[None]):
+    """A screen of this application."""
+
+    @property
+    def bench_app(self) -> BenchApp:
+        """The application: it knows the other screens, and a screen asks it to show one."""
+        return self.app  # type: ignore[return-value]
+
+    def action_first_aid(self) -> None:
+        """First aid, in front of this screen."""
+        self.bench_app.show_first_aid()

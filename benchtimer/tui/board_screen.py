@@ -1,0 +1,345 @@
+"""The board: draws what ``view`` says and passes presses to the desk."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import replace
+from functools import partial
+
+from textual import events
+from textual.app import ComposeResult
+from textual.containers import VerticalScroll
+from textual.worker import Worker, WorkerState, get_current_worker
+
+from benchtimer.bench.advised import Advice
+from benchtimer.bench.asking import Question
+from benchtimer.bench.moment import Moment
+from benchtimer.run.actions import Action
+from benchtimer.store.log import StoreError
+from benchtimer.tui.bindings import bindings
+from benchtimer.tui.boardpages import BoardPages
+from benchtimer.tui.compositor import NarrowCompositor
+from benchtimer.tui.dialogs import LinePage
+from benchtimer.tui.drawing import Drawing
+from benchtimer.tui.lines import CachedLine, FixedLine, TouchKey, TouchRow
+from benchtimer.tui.themes import theme_after
+from benchtimer.view.alarm import OVERDUE, alarms_at, message_of
+from benchtimer.view.board_text import Board, band, frame_rows, make_board
+from benchtimer.view.desk import Desk
+from benchtimer.view.keys import KEYS, bottom_keys, bottom_words
+from benchtimer.view.space import Size
+
+TICK_S = 1.0
+"""How often the clock is looked at."""
+
+PRACTICE_TICK_S = 0.2
+"""... and where it runs faster."""
+
+BANDS = ("header", "then", "undo")
+"""Lines that change their ground with each beat while something is late."""
+
+LARGE_GAP = 5
+"""Columns around the words of a large key."""
+
+
+class BoardScreen(BoardPages):
+    """Everything on the bench: the next action large, the lanes of all parts below it."""
+
+    BINDINGS = bindings(KEYS)
+
+    def __init__(self, desk: Desk) -> None:
+        super().__init__()
+        self._compositor = NarrowCompositor()
+        self.desk = desk
+        self._trouble = ""
+        self._calling = ""
+        self._beat = False
+        self._hazard: tuple[str, ...] = ()
+        self._more = False
+
+    def compose(self) -> ComposeResult:
+        """The fixed lines, and room for the picture."""
+        yield FixedLine("header")
+        yield FixedLine("next")
+        yield TouchRow(id="answers")
+        yield FixedLine("then", indent=1)
+        yield Drawing("picture")
+        yield VerticalScroll(CachedLine("hazard"), id="page", can_focus=False)
+        yield CachedLine("message")
+        yield FixedLine("undo", indent=1)
+        yield TouchRow(id="keys")
+
+    def on_mount(self) -> None:
+        """Begin to tick. A tick looks at the clock; it counts nothing."""
+        self.refresh_board()
+        self.call_after_refresh(self.refresh_board)  # the room for the picture is known now
+        page = self.query_one("#page", VerticalScroll)
+        self.watch(page, "virtual_size", self._check_more, init=False)
+        self.watch(page, "show_vertical_scrollbar", self._check_more, init=False)
+        self.set_interval(TICK_S if self.desk.bench.speed == 1 else PRACTICE_TICK_S, self.tick)
+
+    def on_resize(self) -> None:
+        """Draw for the new size, after the burst of sizes is over."""
+        self.set_timer(0.1, self.refresh_board)
+
+    def on_screen_resume(self) -> None:
+        """Draw again when a page in front has gone."""
+        self.refresh_board()
+
+    def tick(self) -> None:
+        """Look at the clock, at new entries, and at what is due."""
+        self._look_or_say()
+        moment = self.desk.bench.moment()
+        self._call(moment)
+        self._ask_planner()
+        if self.is_current:
+            self.refresh_board(moment, by_itself=True)
+
+    def _look_or_say(self) -> None:
+        """Timers count on without the disk; the trouble stays in sight until it is over."""
+        if self.desk.message == self._trouble:
+            self.desk.message = ""
+        self._trouble = ""
+        try:
+            self._look()
+        except StoreError as error:
+            self.desk.message = self._trouble = str(error)
+
+    def _look(self) -> None:
+        self.desk.bench.look()
+        if self.desk.read_only:
+            self.bench_app.follow_watcher()
+
+    def refresh_board(self, moment: Moment | None = None, *, by_itself: bool = False) -> None:
+        """Draw what has changed.
+
+        Args:
+            moment: the bench now; it is looked at if None.
+            by_itself: time has passed, and no key was pressed.
+        """
+        if not self.is_there:
+            return
+        desk = self.desk
+        moment = moment if moment is not None else desk.bench.moment()
+        shown = desk.shown(moment)
+        self._more = self._more_below()
+        look = replace(desk.look(shown, moment, self.bench_app.marks), more=self._more)
+        size = Size(self.size.width, self.size.height)
+        board = make_board(moment, shown, size, look)
+        self.set_class(look.glance, "glance")
+        self.set_class(frame_rows(size, reads_hazard=bool(board.hazard)) == 0, "low")
+        desk.saw(moment, shown, by_itself=by_itself)
+        if shown is not None and self.is_current:  # what a page in front is about stays
+            desk.name = shown.run
+        self._draw(board, size)
+        if board.hazard:
+            self.call_after_refresh(self._check_more)
+        if board.hazard != self._hazard:  # each hazard is read from its beginning
+            self._hazard = board.hazard
+            self.set_class(bool(board.hazard), "reading-hazard")
+            self.query_one("#page", VerticalScroll).scroll_home(animate=False)
+            self.call_after_refresh(self.refresh_board)  # how much fits is known after that
+
+    def _draw(self, board: Board, size: Size) -> None:
+        beat = self._beat
+        for name in BANDS:
+            self.query_one(f"#{name}", FixedLine).beat(beat)
+        self._say("header", band(self._calling, size.width) if beat else board.header)
+        self._say("next", "\n".join(board.next_lines), board.urgency)
+        self._say("then", band("", size.width - 1) if beat else board.then_line)
+        self._say("hazard", "\n".join(board.hazard))
+        self.query_one("#picture", Drawing).draw(board.scene)
+        self._say_or_hide("message", board.message)
+        self._say("undo", board.undo_line)
+        self.query_one("#answers", TouchRow).show(board.answers, board.rooms.answers)
+        gap = 2 if board.rooms.keys == 1 else LARGE_GAP
+        keys = bottom_keys(read_only=self.desk.read_only, width=size.width - 2, gap=gap)
+        words = [(key.key, bottom_words(key)) for key in keys]
+        self.query_one("#keys", TouchRow).show(words, board.rooms.keys)
+
+    def _check_more(self) -> None:
+        """How much of a page fits is known once it is laid out; SPACE must say what it does."""
+        if self._more_below() != self._more:
+            self.refresh_board()
+
+    def _say_or_hide(self, name: str, lines: Sequence[str]) -> None:
+        self._say(name, "\n".join(lines))
+        self.query_one(f"#{name}").set_class(not lines, "empty")
+
+    def _say(self, name: str, text: str, urgency: str | None = None) -> None:
+        line = self.query_one(f"#{name}", CachedLine)
+        line.say(text)
+        if urgency is not None:
+            line.press(urgency)
+
+    def _ask_planner(self) -> None:
+        """Ask in a thread, so that no key waits for an answer."""
+        desk = self.desk
+        moment = desk.bench.last_moment()
+        if desk.asking.is_due(moment):
+            self.run_worker(
+                partial(self._think, desk.asking.question(moment)),
+                thread=True,
+                exclusive=True,
+                group="planner",
+                exit_on_error=False,
+            )
+
+    def _think(self, question: Question) -> None:
+        worker, desk = get_current_worker(), self.desk
+        presses = desk.asking.presses()
+
+        def is_stale() -> bool:  # a press makes way for itself: the screen comes first
+            return worker.is_cancelled or desk.asking.presses() != presses
+
+        advice = question(is_stale)
+        if not is_stale():
+            self.app.call_from_thread(self._advised, advice)
+            desk.bench.plans.publish()
+
+    def on_worker_state_changed(self, event: Worker.StateChanged) -> None:
+        """A planner that fails is said; the board goes on by the nearest deadline."""
+        if event.state is WorkerState.ERROR:
+            self.desk.message = (
+                f"The planner failed, the board goes on without: {event.worker.error}"
+            )
+
+    def _advised(self, advice: Advice) -> None:
+        self.desk.bench.plans.heed(advice)
+        self.refresh_board()
+
+    def _call(self, moment: Moment) -> None:
+        """Ring, and show it over the whole screen."""
+        alarms = alarms_at(moment)
+        call = self.bench_app.caller.heed(alarms)
+        late = (
+            any(alarm.level == OVERDUE for alarm in alarms) and not self.bench_app.caller.is_silent
+        )
+        self._beat = late and not self._beat
+        self._calling = message_of(alarms)
+        if call is not None:
+            self.bench_app.ring(call)
+
+    def is_deliberate(self, key: str) -> bool:
+        """Digits may come fast while a figure is typed."""
+        if not key.isdecimal():
+            return super().is_deliberate(key)
+        moment = self.desk.meant()
+        action = self.desk.shown(moment)
+        types = action is not None and self.desk.takes_figure(action, moment.now_ms)
+        return not types and super().is_deliberate(key)
+
+    def on_key(self, event: events.Key) -> None:
+        """Digits, and what else a figure is written with."""
+        if event.character and event.character in "0123456789.-" and not self.desk.read_only:
+            if self.desk.digit(event.character):
+                event.stop()
+                self.refresh_board()
+        elif event.key == "backspace":
+            self.desk.rub_out()
+            self.refresh_board()
+
+    async def on_click(self, event: events.Click) -> None:
+        """A touch on the large line confirms, on a lane picks its part, on a key presses it."""
+        touched = event.widget
+        if isinstance(touched, TouchKey):
+            await self._touch(touched.key)
+        elif isinstance(touched, Drawing):
+            part = touched.part_at(event.y)
+            if part is not None:
+                self.desk.pick_number(part)
+        elif touched is not None and touched.id == "next":
+            self.action_confirm()
+        elif touched is not None and touched.id == "undo":
+            self.action_desk("undo")
+        self.refresh_board()
+
+    async def _touch(self, key: str) -> None:
+        """The same as the key itself."""
+        action = next((k.action for k in KEYS if k.key == key), None)
+        if action is not None:
+            await self.run_action(action)
+        elif key == "backspace":
+            self.desk.rub_out()
+        else:
+            self.desk.digit(key)
+
+    def _more_below(self) -> bool:
+        """Whether a hazard is being read that has not been shown to its end."""
+        box = self.query_one("#page", VerticalScroll)
+        return self.has_class("reading-hazard") and box.max_scroll_y > box.scroll_target_y
+
+    def action_confirm(self) -> None:
+        """Do what the large line says; a long hazard is first read to its end."""
+        if self._more_below():
+            if not self.desk.too_soon():
+                self.query_one("#page", VerticalScroll).scroll_page_down(animate=False)
+                self.call_after_refresh(self.refresh_board)
+            return
+        wanted = self.desk.confirm()
+        self._after_press()
+        asked = self.desk.shown(self.desk.meant()) if wanted == "write" else None
+        if asked is not None and asked.check is not None:
+            page = LinePage(f"{asked.part}: {asked.check.ask}")
+            self.app.push_screen(page, partial(self._written, asked))
+
+    def _written(self, asked: Action, text: str | None) -> None:
+        if text:
+            self.desk.write(text, asked)
+            self._after_press()
+
+    def _after_press(self) -> None:
+        self.bench_app.caller.attend()
+        ended = self.desk.ended
+        self.refresh_board(self.desk.after_press())
+        self.call_after_refresh(self._ask_planner)  # thinking must not delay what is shown
+        if ended:
+            self.bench_app.show_end(ended)
+
+    def action_desk(self, press: str, *values: bool | int) -> None:
+        """A press that the desk alone gives its meaning; ``press`` names its method."""
+        getattr(self.desk, press)(*values)
+        self._after_press()
+
+    def action_pick_next(self, step: int) -> None:
+        """Pick another part, or move the hazard that is being read."""
+        if self.has_class("reading-hazard"):
+            self.query_one("#page", VerticalScroll).scroll_relative(y=step, animate=False)
+            return
+        self.desk.pick_next(step)
+        self.refresh_board()
+
+    def action_let_go(self) -> None:
+        """Back to the most pressing action."""
+        self.desk.let_go()
+        self.refresh_board()
+
+    def action_glance(self) -> None:
+        """The next action over the whole screen, or the board again."""
+        self.desk.glance = not self.desk.glance
+        self.refresh_board()
+
+    def action_silence(self) -> None:
+        """Quiet for a minute."""
+        if self.desk.silence():
+            self.bench_app.caller.silence()
+            self._beat = False
+        self.refresh_board()
+
+    def action_theme(self) -> None:
+        """The next look."""
+        self.app.theme = theme_after(self.app.theme)
+
+    def action_palette(self) -> None:
+        """Find a command by its name."""
+        self.app.action_command_palette()
+
+    def action_leave(self) -> None:
+        """Leave; the run stays on the bench."""
+        self.bench_app.leave()
+
+    def check_action(self, action: str, parameters: tuple[object, ...]) -> bool | None:
+        """A watcher has no keys that change anything."""
+        del parameters
+        changing = {k.action.partition("(")[0] for k in KEYS if k.changes}
+        return not (self.desk.read_only and action in changing)

@@ -1,0 +1,108 @@
+"""First aid in front of everything, with a rinse timer. Nothing else moves while it is open."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from textual import events
+from textual.app import ComposeResult
+from textual.binding import Binding
+from textual.containers import Vertical, VerticalScroll
+from textual.screen import ModalScreen
+from textual.widgets import Static
+
+from benchtimer.trade.first_aid import FirstAid
+from benchtimer.tui.dialogs import Calling
+from benchtimer.tui.front import FrontPage
+from benchtimer.tui.lines import CachedLine
+from benchtimer.view.first_aid_text import Rinse, aid_lines, goals_of, timer_lines
+
+FRAME = 4
+"""Columns of the frame and the space beside it."""
+
+SCROLLBAR = 2
+"""Columns that a scroll bar takes from the text."""
+
+TICK_S = 1.0
+
+
+class FirstAidPage(ModalScreen[None], FrontPage[None]):
+    """What to do now, and how long the rinse has lasted; alarms stay in the first line.
+
+    Args:
+        aids: what to show, the worst first.
+        rinse: the timer; it goes on for a while after the page is left.
+    """
+
+    HINT = "SPACE timer from 0   arrows scroll   ESC back"
+
+    BINDINGS = [
+        Binding("escape", "leave", "back", show=False),
+        Binding("space", "restart", show=False),
+        Binding("down", "scroll(1)", show=False),
+        Binding("up", "scroll(-1)", show=False),
+        Binding("pagedown", "scroll(8)", show=False),
+        Binding("pageup", "scroll(-8)", show=False),
+        Binding("home", "scroll(-1000)", show=False),
+        Binding("end", "scroll(1000)", show=False),
+    ]
+
+    def __init__(self, aids: Sequence[FirstAid], rinse: Rinse) -> None:
+        super().__init__()
+        self._aids = aids
+        self._rinse = rinse
+
+    def compose(self) -> ComposeResult:
+        """What calls, the timer, the orders."""
+        with Vertical(classes="page tall"):
+            yield Calling()
+            yield CachedLine("rinse")
+            with VerticalScroll(can_focus=False):
+                yield CachedLine("aid")
+            yield Static(self.HINT, classes="hint")
+
+    def on_mount(self) -> None:
+        """The rinse is timed from now on."""
+        self._rinse.open()
+        self._draw()
+        self.set_interval(TICK_S, self.tick)
+
+    def on_resize(self) -> None:
+        """Draw for the new size."""
+        self.call_after_refresh(self._draw)
+
+    def tick(self) -> None:
+        """Count on, and beep at each time that is long enough."""
+        if self._rinse.newly_reached(goals_of(self._aids)):
+            self.app.bell()
+        self._draw()
+
+    @property
+    def _width(self) -> int:
+        return max(20, self.app.size.width - FRAME - SCROLLBAR)
+
+    def _draw(self) -> None:
+        if not self.is_there:
+            return
+        lines = timer_lines(self._rinse.elapsed_s, self._aids, self._width)
+        self.query_one("#rinse", CachedLine).say("\n".join(lines))
+        self.query_one("#aid", CachedLine).say("\n".join(aid_lines(self._aids, self._width)))
+
+    async def on_click(self, event: events.Click) -> None:
+        """A touch on the line at the bottom goes back."""
+        if event.widget is not None and event.widget.has_class("hint"):
+            self.action_leave()
+
+    def action_restart(self) -> None:
+        """Time the rinse from 0."""
+        self._rinse.start()
+        self._draw()
+
+    def action_scroll(self, lines: int) -> None:
+        """Scroll by some lines."""
+        self.query_one(VerticalScroll).scroll_relative(y=lines, animate=False)
+
+    def action_leave(self) -> None:
+        """Back to the page before."""
+        self._rinse.leave()
+        self.dismiss(None)

@@ -1,0 +1,244 @@
+"""Home: what runs on the bench, what waits, what was, and the recipes on the shelf."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from functools import partial
+
+from textual import events
+from textual.worker import get_current_worker
+
+from benchtimer.job.evening import Evening, evening_of
+from benchtimer.job.job_decide import OpenJob
+from benchtimer.recipe.problems import RecipeError
+from benchtimer.recipe.recipe_files import RecipeFiles
+from benchtimer.run.run_state import OVER
+from benchtimer.store.log import EventLog, RunLine, StoreError
+from benchtimer.tui.bindings import bindings
+from benchtimer.tui.joborderpage import JobOrderPage
+from benchtimer.tui.row_page import RowPage
+from benchtimer.tui.rows import Rows
+from benchtimer.tui.setups import set_up_parts
+from benchtimer.view.home_rows import KEPT, NEW, home_rows, kept_rows, lead_rows, numbered
+from benchtimer.view.jobrows import TONIGHT, OpenJobLine, home_job_rows
+from benchtimer.view.pagekeys import HOME_KEYS
+from benchtimer.view.row import Row
+
+LATELY = 9
+"""How many runs that are over are shown."""
+
+
+class HomeScreen(RowPage):
+    """The first page of an empty bench, and a key away from every other page."""
+
+    KEYS = HOME_KEYS
+    CAUTIOUS = True
+    BINDINGS = bindings(HOME_KEYS)
+    TITLE_WORDS = "benchtimer: home"
+    TICKS = True
+
+    def __init__(self) -> None:
+        super().__init__()
+        self._lately: list[RunLine] = []
+        self._verdicts: dict[str, tuple[str, ...]] = {}
+        self._recipes: dict[str, str] = {}
+        self._jobs: list[OpenJobLine] = []
+        self._evening: Evening | None = None
+
+    def on_mount(self) -> None:
+        """Read what was, and begin to tick."""
+        self._recipes = dict.fromkeys(self.bench_app.recipe_files.paths(), "")
+        self.look_again()
+        super().on_mount()
+        titles = partial(self._read_titles, self.bench_app.recipe_files)
+        self.run_worker(titles, thread=True, group="titles", exit_on_error=False)
+
+    def _read_titles(self, recipe_files: RecipeFiles) -> None:
+        """The recipes' titles, in a thread: a shelf can be long, and on a slow disk."""
+        worker = get_current_worker()
+        titles = {}
+        for name in list(self._recipes):
+            if worker.is_cancelled:
+                return
+            titles[name] = _title(recipe_files, name)
+        self.app.call_from_thread(self._titled, titles)
+
+    def _titled(self, titles: dict[str, str]) -> None:
+        self._recipes = titles
+        self.draw()
+
+    def look_again(self) -> None:
+        """Read the newest runs; a log that can't be read is said, and what is known stays."""
+        try:
+            newest = self.bench.recent(LATELY + len(self._open_names()))
+            self._lately = [line for line in newest if line.phase in OVER][:LATELY]
+            self._verdicts = self.bench.verdicts([line.name for line in self._lately])
+            self._look_at_jobs()
+            self.heard("")
+        except StoreError as error:
+            self.heard(str(error))
+        self.draw()
+
+    def _look_at_jobs(self) -> None:
+        """The open jobs and what fits into the hours left, worked out in a thread."""
+        if self.bench_app.job_look().book.names():
+            self.run_worker(
+                self._work_out, thread=True, group="evening", exclusive=True, exit_on_error=False
+            )
+
+    def _work_out(self) -> None:
+        worker, mine = get_current_worker(), self.bench_app.job_look()
+        log = EventLog(self.bench.folder, read_only=True)  # a log of the thread's own
+        try:
+            look = replace(mine, log=log)
+            book = look.book
+            jobs = [(job, book.progress(job)) for job in book.jobs(open_only=True)]
+            if not worker.is_cancelled:
+                self.app.call_from_thread(self._worked_out, jobs, self._evening)
+            evening = evening_of(look.workload()) if jobs else None
+        finally:
+            log.close()
+        if not worker.is_cancelled:
+            self.app.call_from_thread(self._worked_out, jobs, evening)
+
+    def _worked_out(self, jobs: list[OpenJobLine], evening: Evening | None) -> None:
+        first = self._evening is None and evening is not None
+        self._jobs, self._evening = jobs, evening
+        self.draw()
+        if first:  # SPACE sets up tonight's work at once
+            self.rows.point_at_key(TONIGHT)
+
+    def _open_names(self) -> list[str]:
+        return self.bench_app.open_runs()
+
+    def lead(self) -> str:
+        """The most pressing action of all, large."""
+        return "\n".join(lead_rows(self.bench.moment(), self.terminal))
+
+    def make_rows(self) -> list[Row]:
+        """What ``home_rows`` says."""
+        today = self.bench_app.job_look().today
+        jobs = home_job_rows(self._evening, self._jobs, today, self.terminal)
+        draft = self.bench_app.kept_draft
+        parts = [part.name for part in draft.parts] if draft is not None else []
+        kept = kept_rows(parts, list(draft.recipes) if draft is not None else [], self.terminal)
+        return (
+            kept
+            + jobs
+            + home_rows(
+                self.bench.moment(),
+                self._lately,
+                self._verdicts,
+                self._recipes,
+                self.terminal,
+                read_only=self.read_only,
+            )
+        )
+
+    def on_key(self, event: events.Key) -> None:
+        """A digit opens the run with that number."""
+        keys = numbered(self.make_rows())
+        if event.key.isdecimal() and 1 <= int(event.key) <= len(keys):
+            event.stop()
+            self._open(keys[int(event.key) - 1])
+
+    def on_rows_chosen(self, event: Rows.Chosen) -> None:
+        """A touch opens."""
+        self._open(event.key)
+
+    def action_open(self) -> None:
+        """Open what the cursor is at."""
+        self._open(self.rows.chosen)
+
+    def _open(self, key: str) -> None:
+        kind, _, rest = key.partition(":")
+        if kind == "run":
+            self.bench_app.show_run(rest)
+        elif kind == "wait":
+            self.bench_app.show_run(rest.partition(":")[2])
+        elif kind == "record":
+            self.attempt(lambda: self.bench_app.show_record(rest))
+        elif kind == "job":
+            self.bench_app.show_job(rest)
+        elif key == TONIGHT and self._evening is not None:
+            for recipe, names in list(self._evening.begins().items())[:1]:
+                set_up_parts(self, recipe, names)
+        elif key == NEW:
+            self.action_new()
+        elif key == KEPT:
+            self.action_kept()
+        elif kind == "recipe" and not self.read_only:
+            self.bench_app.plan_run(rest)
+
+    def action_new(self) -> None:
+        """Plan a new run."""
+        if not self.read_only:
+            self.bench_app.plan_run()
+
+    def action_job(self) -> None:
+        """Open a job, and show its page."""
+        if self.read_only:
+            return
+        recipes = list(self.bench_app.recipe_files.paths())
+        page = JobOrderPage(
+            recipes,
+            self.bench_app.job_look().today,
+            lambda name, order: self.bench.write_job(name, OpenJob(order), recipes),
+        )
+        self.app.push_screen(page, lambda name: self.bench_app.show_job(name) if name else None)
+
+    def action_kept(self) -> None:
+        """Go on with the plan that was left."""
+        if self.bench_app.kept_draft is None:
+            self.say("No plan is kept. P plans a new run.")
+        elif not self.read_only:
+            self.bench_app.plan_run()
+
+    def action_runs(self) -> None:
+        """Every run there was."""
+        self.bench_app.show_runs()
+
+    def _run_meant(self) -> str:
+        """The run the cursor is at, or the one on the bench, or the newest that is over."""
+        kind, _, rest = self.rows.chosen.partition(":")
+        if kind in ("run", "record"):
+            return rest
+        if kind == "wait":
+            return rest.partition(":")[2]
+        names = [*self._open_names(), *(line.name for line in self._lately)]
+        return names[0] if names else ""
+
+    def action_record(self) -> None:
+        """The record of a run, also of one that goes on."""
+        name = self._run_meant()
+        if name:
+            self.attempt(lambda: self.bench_app.show_record(name))
+        else:
+            self.say("There is no run yet.")
+
+    def action_prepare(self) -> None:
+        """The preparation page of a run on the bench."""
+        name = self._run_meant()
+        if name in self._open_names():
+            self.bench_app.show_preparation(name)
+        else:
+            self.say("That run is not on the bench; P plans a new one.")
+
+    def action_again(self) -> None:
+        """Set up a run once more."""
+        name = self._run_meant()
+        if name:
+            self.set_up_again(name)
+        else:
+            self.say("There is no run yet.")
+
+    def action_leave(self) -> None:
+        """Leave; what runs goes on."""
+        self.bench_app.leave()
+
+
+def _title(recipe_files: RecipeFiles, name: str) -> str:
+    try:
+        return recipe_files.find(name).title
+    except RecipeError as error:
+        return f"can't be read: {str(error).splitlines()[0]}"

@@ -1,0 +1,267 @@
+"""What the pages around a run have in common: header, rows, one message, the bar of keys."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from typing import ClassVar, TypeVar
+
+from textual.app import ComposeResult
+
+from benchtimer.bench.shown import Shown
+from benchtimer.recipe.problems import RecipeError
+from benchtimer.records.inert import visible
+from benchtimer.run.refusals import Refused
+from benchtimer.store.log import StoreError
+from benchtimer.tui.bench_screen import BenchScreen
+from benchtimer.tui.dialogs import ChoicePage, HelpPage, LinePage
+from benchtimer.tui.lines import Told
+from benchtimer.tui.rows import KeyBar, Rows
+from benchtimer.tui.themes import theme_after
+from benchtimer.view.keys import Key
+from benchtimer.view.pagekeys import allowed, help_of
+from benchtimer.view.row import Row
+from benchtimer.view.space import Size
+from benchtimer.view.text import fill
+from benchtimer.view.words import wall_clock
+
+T = TypeVar("T")
+
+
+class _Let(Exception):
+    """Carries an error past those that a page says itself."""
+
+    def __init__(self, error: Exception) -> None:
+        self.error = error
+        super().__init__(error)
+
+
+def _raising(do: Callable[[], T], error: type[Exception]) -> Callable[[], T]:
+    def done() -> T:
+        try:
+            return do()
+        except error as found:
+            raise _Let(found) from None
+
+    return done
+
+
+class RowPage(BenchScreen):
+    """A page of rows. What it shows comes from plain functions; it draws, and passes keys on."""
+
+    KEYS: ClassVar[Sequence[Key]] = ()
+    TITLE_WORDS: ClassVar[str] = ""
+    TICKS: ClassVar[bool] = False
+    """Whether the page shows what runs, and so changes by itself over time."""
+
+    def __init__(self) -> None:
+        super().__init__()
+        self._trouble = ""
+        self._known: dict[str, int] = {}
+
+    @property
+    def bench(self) -> Shown:
+        """The bench."""
+        return self.bench_app.bench
+
+    @property
+    def read_only(self) -> bool:
+        """Looking on only."""
+        return self.bench.read_only
+
+    @property
+    def rows(self) -> Rows:
+        """The rows."""
+        return self.query_one(Rows)
+
+    @property
+    def terminal(self) -> Size:
+        """Columns for text, and rows of the terminal."""
+        return Size(max(20, self.app.size.width - 3), self.app.size.height)
+
+    def compose(self) -> ComposeResult:
+        """Header, what is above the rows, the rows, a message, the keys."""
+        yield Told("header")
+        yield Told("lead")
+        yield Rows()
+        yield Told("message")
+        yield KeyBar(allowed(self.KEYS, read_only=self.read_only))
+
+    def on_mount(self) -> None:
+        """Show what there is."""
+        self._known = self._news()
+        self._fit_keys()
+        self.draw()
+        self.set_interval(1.0, self.tick)
+
+    def on_resize(self) -> None:
+        """Draw for the new size."""
+        self._fit_keys()
+        self.call_after_refresh(self.draw)
+
+    def _fit_keys(self) -> None:
+        size = self.app.size
+        if not self.is_there:
+            return
+        self.query_one(KeyBar).fit(size.width, size.height, plain=self.bench_app.plain)
+
+    def on_screen_resume(self) -> None:
+        """Something may have changed while another page was in front."""
+        self.look_again()
+
+    def tick(self) -> None:
+        """Once a second, while the page is in front: the time, new entries, what they change."""
+        if not self.is_current:
+            return
+        self._listen()
+        news = self._news()
+        if news != self._known:
+            self._known = news
+            self.look_again()
+        elif self.TICKS:
+            self.draw()
+        else:
+            self._draw_header()
+
+    def _listen(self) -> None:
+        """Look at the log and the clock; trouble stays in sight until it is over."""
+        try:
+            self.bench.look()
+            self.heard("")
+        except StoreError as error:
+            self.heard(str(error))
+
+    def _news(self) -> dict[str, int]:
+        """What has been pressed in each run, to know when there is more."""
+        return {name: self.bench.state(name).presses for name in self.bench.names}
+
+    def heard(self, trouble: str) -> None:
+        """Say what is wrong with the log; what was said of it goes when it is over."""
+        if trouble or self._trouble:
+            self._trouble = trouble
+            self.say(trouble)
+
+    def draw(self) -> None:
+        """Draw what has changed."""
+        if self.is_there:
+            self._draw_header()
+            self.query_one("#lead", Told).say(self.lead())
+            self.rows.show(self.make_rows())
+
+    def _draw_header(self) -> None:
+        time = wall_clock(self.bench.stamp())
+        leads_home = any(key.action == "home" for key in self.KEYS)
+        due = [f"{words} (H)" if leads_home else words for words in self.bench_app.due_words()]
+        if self.bench.unsaved_entries:
+            due = ["NOT SAVED", *due]
+        left = "  ".join([*due, *self.bench_app.marks, self.title_words()])
+        room = self.app.size.width - len(time) - 3
+        self.query_one("#header", Told).say(f" {fill(visible(left, keep=''), room)} {time} ")
+
+    def title_words(self) -> str:
+        """What the header says."""
+        return self.TITLE_WORDS
+
+    def lead(self) -> str:
+        """The lines above the rows."""
+        return ""
+
+    def make_rows(self) -> list[Row]:
+        """The rows."""
+        return []
+
+    def look_again(self) -> None:
+        """Read again what does not change by itself, and draw."""
+        self.draw()
+
+    def say(self, text: str) -> None:
+        """Show a message until the next one."""
+        if self.is_there:
+            self.query_one("#message", Told).say(text)
+
+    def attempt(self, do: Callable[[], T]) -> T | None:
+        """Do it, or say why it can't be done; None then."""
+        try:
+            done = do()
+        except (StoreError, Refused, RecipeError, ValueError) as error:
+            self.say(str(error))
+            return None
+        self.say("")
+        return done
+
+    def attempt_but(self, do: Callable[[], T], error: type[Exception]) -> T | None:
+        """Like ``attempt``, but one error is for the caller."""
+        try:
+            return self.attempt(_raising(do, error))
+        except _Let as let:
+            raise let.error from None
+
+    def ask(self, title: str, then: Callable[[str], None], value: str = "") -> None:
+        """Ask for a line, with a value to begin with; nothing happens if it is left."""
+        self.app.push_screen(LinePage(title, value), lambda text: then(text) if text else None)
+
+    def offer(self, title: str, choices: Sequence[tuple[str, str]]) -> None:
+        """Offer actions that have no key of their own, as a list to choose from."""
+
+        def chosen(index: int | None) -> None:
+            if index is not None:
+                getattr(self, f"action_{choices[index][0]}")()
+
+        self.app.push_screen(ChoicePage(title, [words for _, words in choices]), chosen)
+
+    def set_up_again(self, name: str) -> None:
+        """Ask what the parts of a run are called this time, then plan it once more."""
+        from benchtimer.view.draft import names_in  # the planner with it, so not at the start
+
+        new = self.attempt(lambda: self.bench.again(name))
+        if new is None:
+            return
+        count = len(new.parts)
+        title = f"{new.title} again: the name of its part" if count == 1 else (
+            f"{new.title} again: the names of its {count} parts, in this order"
+        )  # fmt: skip
+
+        def named(text: str) -> None:
+            self.attempt(lambda: self.bench_app.plan_again(self.bench.again(name, names_in(text))))
+
+        self.ask(title, named, ", ".join(part for part, _ in new.parts))
+
+    def check_action(self, action: str, parameters: tuple[object, ...]) -> bool | None:
+        """A watcher has no keys that change anything."""
+        del parameters
+        changing = {key.action.partition("(")[0] for key in self.KEYS if key.changes}
+        return not (self.read_only and action in changing)
+
+    def action_move(self, step: int) -> None:
+        """The cursor, or the text, one row on."""
+        self.rows.move(step)
+        self.pointed()
+
+    def action_page(self, step: int) -> None:
+        """A screenful on."""
+        self.rows.page(step)
+        self.pointed()
+
+    def action_to_end(self, end: bool) -> None:
+        """To the first or last row."""
+        self.rows.to_end(end)
+        self.pointed()
+
+    def pointed(self) -> None:
+        """The cursor is somewhere else now."""
+
+    def action_help(self) -> None:
+        """The keys of this page."""
+        text = help_of(self.KEYS, read_only=self.read_only)
+        self.app.push_screen(HelpPage(f"Keys: {self.TITLE_WORDS or 'this page'}", text))
+
+    def action_theme(self) -> None:
+        """Another look."""
+        self.app.theme = theme_after(self.app.theme)
+
+    def action_home(self) -> None:
+        """What runs, what waits, what was."""
+        self.bench_app.show_home()
+
+    def action_back(self) -> None:
+        """Back to the page before."""
+        self.bench_app.go_back()

@@ -1,0 +1,490 @@
+"""What the board shows, as plain text, from the state and the time alone.
+
+Pure: no screen is needed to know or to test what it will say. Widgets draw these lines
+and decide nothing.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, field, replace
+from typing import assert_never
+
+from rich.cells import cell_len
+
+from benchtimer.bench.moment import Moment
+from benchtimer.recipe.checks import AskFigure, AskLine, AskOption, AskYesNo
+from benchtimer.recipe.model import Hazard
+from benchtimer.records.record import words_of
+from benchtimer.records.sentences import sentence
+from benchtimer.run.actions import Action, ActionKind
+from benchtimer.run.commands import NO_READING
+from benchtimer.run.events import Deviated
+from benchtimer.run.run_state import OVER, Bench, Part, Press, RunState
+from benchtimer.store.log import Stamp
+from benchtimer.trade.levels import level_line
+from benchtimer.view.beside_picture import last_entries, work_words
+from benchtimer.view.glance import glance_lines
+from benchtimer.view.letters import ROWS, fits, large
+from benchtimer.view.picture.scene import Scene
+from benchtimer.view.picture.side_columns import COLUMNS_WIDTH
+from benchtimer.view.scene_builder import make_scene, run_views
+from benchtimer.view.space import LOW_ROWS, MESSAGE_ROWS, Rooms, Size, share_out
+from benchtimer.view.text import clip, fill, wrapped
+from benchtimer.view.trouble import Trouble
+from benchtimer.view.words import (
+    AT_PLACE,
+    HOUR_MS,
+    action_words,
+    clock_time,
+    confirm_words,
+    countdown,
+    digits_in_range,
+    large_line,
+    steps_of,
+    then_words,
+    wall_clock,
+    way,
+    when,
+    window_read,
+    work,
+)
+
+WAIT, NOW, LATE, CALM = "wait", "now", "late", "calm"
+"""How pressing something is; also the names of the style classes."""
+
+FLAT = 14
+"""With fewer rows than this there is no room for large letters above the keys."""
+
+LOW = 24
+"""With fewer rows than these nothing is framed."""
+
+TALL = 34
+"""From this many rows on the part's name is drawn large too. With fewer a hazard that is read
+takes the place of the large letters."""
+
+VAST = 50
+"""From this many rows on verb and time are drawn twice as large."""
+
+FEW_ROWS = 6
+"""The picture needs a row for each part and this many more: its axis, your hands, places."""
+
+FIGURE_KEYS = (*"0123456789", ".", "-", "backspace")
+"""The keys a figure is written with, for touch."""
+
+Touch = tuple[str, str]
+"""A key and what is on it."""
+
+
+@dataclass(frozen=True, slots=True)
+class BoardView:
+    """How the board is looked at now.
+
+    Attributes:
+        name: the run that pages are about.
+        entry: what has been typed of a figure.
+        marks: words for the header, such as PRACTICE.
+        reading: the hazard or station shown is being read now.
+        message: what was just said.
+        trouble: what is wrong, the worst first.
+        unread: the reason is asked for why a bath goes unread.
+        more: the page being read goes on below the screen.
+        picked: the part picked by hand, if one is.
+        glance: the next action fills the screen.
+        read_only: a watcher, who can change nothing.
+        usual: how long the work shown usually takes you.
+        undo: the press that undo takes back, with its run, and ``bench`` that run's bench.
+        also: other runs that the same press was written into.
+    """
+
+    name: str
+    entry: str = ""
+    marks: Sequence[str] = ()
+    reading: bool = False
+    message: str = ""
+    trouble: tuple[Trouble, ...] = ()
+    unread: bool = False
+    more: bool = False
+    picked: tuple[str, str] | None = None
+    glance: bool = False
+    read_only: bool = False
+    usual: str = ""
+    undo: tuple[str, Press] | None = None
+    also: Sequence[str] = ()
+    bench: Bench = field(default_factory=Bench)
+
+
+@dataclass(frozen=True, slots=True)
+class Board:
+    """The whole board as text.
+
+    Attributes:
+        header: run, practice mark and time of day.
+        next_lines: the next action, large.
+        urgency: how pressing it is.
+        then_line: what comes after.
+        hazard: the hazard to be read now, in full; empty if none is.
+        scene: lanes, hands and places, to be drawn.
+        message: what was just said, in the rows there are.
+        undo_line: what undo would take back.
+        answers: keys of the question shown, for touch.
+        rooms: how the rows are shared out.
+    """
+
+    header: str
+    next_lines: tuple[str, ...]
+    urgency: str
+    then_line: str
+    hazard: tuple[str, ...]
+    scene: Scene
+    message: tuple[str, ...]
+    undo_line: str
+    answers: tuple[Touch, ...]
+    rooms: Rooms
+
+
+def make_board(moment: Moment, shown: Action | None, size: Size, look: BoardView) -> Board:
+    """The board of everything on the bench.
+
+    Args:
+        moment: the bench now.
+        shown: the action to show large: the agenda's first, or that of a part picked by hand.
+        size: the terminal's size.
+        look: what else is known of the one who looks.
+    """
+    stamp = moment.stamp
+    then = [a for a in moment.actions if a != shown]
+    hazard = _hazard(shown, size) if look.reading else ()
+    hidden = bool(hazard) or look.glance  # then the picture is, and its trouble lines with it
+    marked = [f"{level.trouble_mark} {text}" for level, text in look.trouble]
+    message = _wrapped("\n".join([*(marked if hidden else ()), look.message]), size)
+    answers = () if look.read_only else answer_keys(shown, stamp, look)
+    lines = next_lines(moment, shown, size, look, bool(answers), len(message))
+    runs = run_views(moment, look.picked)
+    # A hazard takes the rows of the picture, and may need every row there is.
+    parts = sum(len(run.bench.parts) for run in runs) + (len(runs) if len(runs) > 1 else 0)
+    below = len(hazard) + 1 if hazard else parts + FEW_ROWS
+    scene = make_scene(runs, stamp, look.trouble, moment.shop.real)
+    if has_columns(size):
+        shown_bench = moment.bench_of(shown) if shown is not None else Bench()
+        scene = replace(scene, work=work_words(shown_bench, shown), entries=last_entries(moment))
+    next_rows = len(lines) + frame_rows(size, reads_hazard=bool(hazard))
+    rooms = share_out(size.height, next_rows, below, len(message), len(answers))
+    return Board(
+        header=header(moment, size, look),
+        next_lines=lines,
+        urgency=urgency(shown, stamp.noted_ms) if shown is not None else CALM,
+        then_line=then_line(moment, then, size),
+        hazard=hazard,
+        scene=scene,
+        message=message,
+        undo_line=undo_line(moment, look),
+        answers=_whole(answers, size.width, rooms.answers),
+        rooms=rooms,
+    )
+
+
+BUTTON_GAP = 3
+"""Columns around the words of an answer that can be touched."""
+
+
+def _whole(answers: tuple[Touch, ...], width: int, rows: int) -> tuple[Touch, ...]:
+    """Answers with their words where all are whole, else by digit: their words are above."""
+    if not answers:
+        return answers
+    words = [text for _, text in answers]
+    if rows <= 1:
+        fit = sum(cell_len(text) + BUTTON_GAP for text in words) <= width
+    else:
+        room = width // len(answers) - BUTTON_GAP
+        fit = all(len(wrapped(text, room)) <= rows for text in words)
+    return answers if fit else tuple((key, text.split()[0]) for key, text in answers)
+
+
+def has_columns(size: Size) -> bool:
+    """Whether the screen is large enough for the work's own words below the picture."""
+    return size.width >= COLUMNS_WIDTH and size.height >= VAST
+
+
+def _wrapped(text: str, size: Size) -> tuple[str, ...]:
+    lines = [row for line in text.split("\n") if line for row in wrapped(line, size.width - 2)]
+    most = (
+        LOW_ROWS if size.height < LOW else MESSAGE_ROWS if size.height < TALL else 2 * MESSAGE_ROWS
+    )
+    if len(lines) > most:
+        lines = [*lines[: most - 1], clip(lines[most - 1] + "…", size.width - 2)]
+    return tuple(clip(line, size.width - 2) for line in lines)
+
+
+def frame_rows(size: Size, *, reads_hazard: bool = False) -> int:
+    """Rows of the frame around the next action; none where a hazard or a low screen needs them."""
+    return 0 if size.height < (TALL if reads_hazard else LOW) else 2
+
+
+def header(moment: Moment, size: Size, look: BoardView) -> str:
+    """Marks, run and title at the left, time of day at the right; of several runs how many."""
+    time, runs = wall_clock(moment.stamp), moment.shop.runs
+    if len(runs) > 1:
+        words = [f"{len(runs)} RUNS"]
+    else:
+        words = [look.name]
+        words += [f"{b.title} ({b.phase.value})" for b in map(moment.shop.bench, runs)]
+    room = size.width - len(time) - 3
+    return f" {fill(' '.join([*look.marks, *words]), room)} {time} "
+
+
+def band(message: str, width: int) -> str:
+    """A row that can't be missed: what calls, among marks that need no color."""
+    words = f"!!! {clip(message, width - 8)} " if message else ""
+    return words + "!" * (width - cell_len(words))
+
+
+def urgency(action: Action, now_ms: int) -> str:
+    """How pressing an action is."""
+    if action.is_late(now_ms):
+        return LATE
+    if action.kind in (ActionKind.START, ActionKind.COMPLETE, ActionKind.RESUME):
+        return CALM
+    return NOW if action.is_due(now_ms) else WAIT
+
+
+def next_lines(
+    moment: Moment,
+    action: Action | None,
+    size: Size,
+    look: BoardView,
+    asks: bool = False,
+    message_rows: int = 0,
+) -> tuple[str, ...]:
+    """The next action: verb, part number and time large, the rest below.
+
+    Args:
+        moment: the bench now.
+        action: the action of the large line; None if there is none.
+        size: the terminal's size.
+        look: what else is known of the one who looks.
+        asks: whether keys of an answer are below it.
+        message_rows: rows of what needs saying.
+    """
+    if action is None:
+        over = "The run is over. L its record, H home, Q leave"
+        return (over if not _is_at_work(moment) else "Nothing to do now.",)
+    bench, stamp = moment.bench_of(action), moment.stamp
+    of_part = action.part is not None and action.kind not in AT_PLACE
+    part = bench.parts[action.part or ""] if of_part else None
+    words, at = large_line(bench, action, stamp)
+    texts = [work(bench, action), look.usual]
+    where = _part_line(bench, action, part)
+    below = [where, "   ".join(w for w in texts if w)]
+    if words == "WAIT":
+        then = then_words(bench, action, stamp)
+        joined = f"{then}   {where}"
+        below[:1] = [joined] if cell_len(joined) <= size.width - 4 else [then, where]
+    last = _key_lines(action, _last_line(bench, action, stamp, look), size.width - 4)
+    if look.glance:
+        room = Size(size.width - 4, size.height - 5 - (3 if asks else 0) - message_rows)
+        return glance_lines(bench, action, stamp, room, (*below, *last))
+    tall = size.height >= TALL
+    twice = size.height >= VAST and fits(f"{words}  {at}", size.width - 4, 2)
+    reads_hazard = look.reading and action.kind is ActionKind.HAZARD
+    if size.height < (TALL if reads_hazard else FLAT):
+        lines = [f"{words}  {at}".rstrip()]  # the hazard and the keys come first
+    else:
+        lines, beside = _large_line(words, at, size, 2 if twice else 1)
+        if at and not beside:
+            below[0] = f"{at}   {below[0]}".rstrip()
+    below = [line for line in below if line]
+    if len(steps_of(bench, action)) > 1:  # the words of every step are whole
+        below = [row for line in below for row in wrapped(line, size.width - 4)]
+    if len(lines) < ROWS:
+        pass
+    elif part is not None and tall and not reads_hazard and fits(part.called, size.width - 4):
+        lines += ["", *large(part.called)]
+    lines += [""] if tall else []
+    lines += [*below, *_step_text(moment, action, size), *last]
+    return tuple(clip(line, size.width - 4) for line in lines)
+
+
+def _is_at_work(moment: Moment) -> bool:
+    """Whether any run is on the bench that is not over."""
+    return any(moment.shop.bench(run).phase not in OVER for run in moment.shop.runs)
+
+
+def _step_text(moment: Moment, action: Action, size: Size) -> list[str]:
+    """The recipe's own words on the work, as many lines as the lanes leave."""
+    works = (ActionKind.BEGIN, ActionKind.FINISH, ActionKind.ANSWER)
+    bench, lanes = moment.bench_of(action), len(list(moment.shop.parts()))
+    if has_columns(size):
+        return []
+    room = min(6, size.height - 26 - 2 * lanes - (6 if size.height >= TALL else 0))
+    if action.kind not in works or action.part is None or action.index is None or room < 1:
+        return []
+    text = " ".join(step.text or "" for step in steps_of(bench, action))
+    return wrapped(" ".join(text.split()), size.width - 4)[:room] if text.strip() else []
+
+
+def _large_line(words: str, at: str, size: Size, scale: int) -> tuple[list[str], bool]:
+    """Words and time in large letters, and whether the time is among them.
+
+    Where they don't fit side by side, the time goes below: large on a tall screen, else in the
+    text. Where the words alone don't fit, only the verb is large and the text names the place.
+    """
+    room = size.width - 4
+    if fits(f"{words}  {at}", room, scale):
+        left = large(words, scale)
+        right = large(at, scale) if at else [""] * len(left)
+        return [a + b.rjust(room - len(a)) for a, b in zip(left, right, strict=True)], True
+    if not fits(words, room):
+        words = words.partition(":")[0] if ":" in words else words.partition(" ")[0]
+    if not fits(words, room):
+        return [f"{words}  {at}"], True
+    if fits(f"{words}  {at}", room):
+        return _large_line(words, at, size, 1)
+    if size.height >= TALL and fits(at, room):
+        return [*large(words), "", *large(at)], True
+    return large(words), False
+
+
+def _part_line(bench: Bench, action: Action, part: Part | None) -> str:
+    pieces = []
+    if part is not None:
+        number = bench.try_number(part)
+        pieces.append(part.called + (f" (try {number})" if number > 1 else ""))
+    pieces.append(way(bench, action))
+    return "   ".join(piece for piece in pieces if piece)
+
+
+def _last_line(bench: Bench, action: Action, stamp: Stamp, look: BoardView) -> str:
+    if look.more:
+        return "MORE BELOW: SPACE shows it"
+    if action.blocked is not None and not look.unread:
+        return f"WAIT: {action.blocked}"
+    if look.read_only:
+        return "Looking on: the terminal that drives the bench does this"
+    if look.unread:
+        return "Why no reading?   " + "   ".join(
+            f"{i} {reason}" for i, reason in enumerate(NO_READING, 1)
+        )
+    if look.entry:
+        waits = len(look.entry) == digits_in_range(window_read(bench, action))
+        out = " is out of range:" if waits else "  "
+        return f"{look.entry}_{out} SPACE saves it, BACKSPACE corrects"
+    if action.kind is ActionKind.BEGIN and stamp.noted_ms < action.earliest_ms:
+        left = countdown(action.earliest_ms, stamp.noted_ms)
+        return f"{left} short of minimum. E: pull it anyway"
+    due = action.kind is ActionKind.READING and action.is_due(stamp.noted_ms)
+    return confirm_words(bench, action, reading=look.reading or due)
+
+
+def _key_lines(action: Action, text: str, room: int) -> list[str]:
+    """What the keys do; answers that find no room side by side go below each other, whole."""
+    asks = isinstance(action.form, AskOption) or text.startswith("Why")
+    if not asks or cell_len(text) <= room:
+        return [text]
+    lines: list[str] = []
+    for piece in text.split("   "):
+        if lines and cell_len(f"{lines[-1]}   {piece}") <= room:
+            lines[-1] += f"   {piece}"
+        else:
+            lines.append(piece)
+    return lines
+
+
+def answer_keys(action: Action | None, stamp: Stamp, look: BoardView) -> tuple[Touch, ...]:
+    """The keys that answer what is asked now, so that a finger can answer too."""
+    if look.unread:
+        return tuple((str(i), f"{i} {reason}") for i, reason in enumerate(NO_READING, 1))
+    if action is None or action.blocked is not None:
+        return ()
+    figure = tuple((key, "DEL" if key == "backspace" else key) for key in FIGURE_KEYS)
+    match action.form:
+        case None:
+            due = action.kind is ActionKind.READING and action.is_due(stamp.noted_ms)
+            reads = action.kind is ActionKind.READING and look.reading
+            return figure if due or reads else ()
+        case AskYesNo():
+            return (("y", "1  YES"), ("n", "2  NO"))
+        case AskOption(options):
+            return tuple((str(i), f"{i} {option}") for i, option in enumerate(options, 1))
+        case AskFigure():
+            return figure
+        case AskLine():
+            return ()
+        case form:
+            assert_never(form)
+
+
+def then_line(moment: Moment, actions: Sequence[Action], size: Size) -> str:
+    """What comes after, so that hands can be ready, and when all is done by the plan."""
+    stamp, end_ms = moment.stamp, moment.advice.end_ms
+    text = "   ".join(f"{_at(a, stamp)} {action_words(moment.bench_of(a), a)}" for a in actions[:3])
+    left = f"then  {text}" if text else ""
+    right = f"all done {clock_time(end_ms, stamp)}" if end_ms is not None else ""
+    room = size.width - 2 - cell_len(right)
+    return f"{fill(left, room - 2)}  {right}".rstrip() if right else clip(left, size.width - 2)
+
+
+def _at(action: Action, stamp: Stamp) -> str:
+    """A countdown, or ``at`` a time of day: without the word 10:00 could be either."""
+    if action.due_ms - stamp.noted_ms >= HOUR_MS:
+        return f"at {clock_time(action.due_ms, stamp)}"
+    return when(action, stamp)
+
+
+def _what(bench: Bench, action: Action) -> str:
+    name = f" {action.part}" if action.part is not None and action.kind not in AT_PLACE else ""
+    return f"{action_words(bench, action)}{name}{' (waits)' if action.blocked else ''}"
+
+
+def undo_line(moment: Moment, look: BoardView) -> str:
+    """What undo would take back, and in which run; for a watcher, what was done last."""
+    if look.undo is None:
+        return "nothing done yet" if look.read_only else "nothing to undo"
+    run, press = look.undo
+    words = undo_words(press, look.bench, read_only=look.read_only)
+    return words + (in_runs(run, look.also) if len(moment.shop.runs) > 1 else "")
+
+
+def in_runs(run: str, also: Sequence[str] = ()) -> str:
+    """The run of a press in words, with others that it was written into."""
+    return f" (runs {', '.join((run, *also[:-1]))} and {also[-1]})" if also else f" (run {run})"
+
+
+def undo_of(state: RunState) -> str:
+    """What undo would take back on a page about one run."""
+    return undo_words(state.past[-1], state.bench) if state.past else "nothing to undo"
+
+
+def undo_words(press: Press, bench: Bench, *, read_only: bool = False) -> str:
+    """A press that undo would take back, in words.
+
+    Args:
+        press: the press.
+        bench: the bench of its run.
+        read_only: nothing can be taken back from here.
+    """
+    before = "last done" if read_only else "U takes back"
+    return f"{before}: {press_words(press, bench)}"
+
+
+def press_words(press: Press, bench: Bench) -> str:
+    """What a press did last, in words; that it was a deviation is no deed."""
+    did = [event for event in press.events if not isinstance(event, Deviated)]
+    return sentence((did or press.events)[-1], words_of(bench))
+
+
+def _hazard(action: Action | None, size: Size) -> tuple[str, ...]:
+    if action is None or action.kind is not ActionKind.HAZARD or action.hazard is None:
+        return ()
+    return hazard_lines(action.hazard, max(20, size.width - 3))
+
+
+def hazard_lines(hazard: Hazard, width: int) -> tuple[str, ...]:
+    """A hazard in full; level, gear and first aid first, so that no small screen hides them."""
+    pieces = [level_line(hazard.level)]
+    pieces += [f"WEAR: {', '.join(hazard.wear)}"] if hazard.wear else []
+    pieces += [f"FIRST AID: {hazard.first_aid}"] if hazard.first_aid else []
+    pieces.append(hazard.text)
+    pieces += [f"NEVER: {never}" for never in hazard.never]
+    pieces.append("The supplier's data sheet and local rules go before this page.")
+    return tuple(line for piece in pieces for line in wrapped(piece, width))

@@ -1,0 +1,219 @@
+"""What the home page says, from the bench and the time alone."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping, Sequence
+
+from benchtimer.bench.moment import Moment
+from benchtimer.records.inert import visible
+from benchtimer.run.actions import Action, ActionKind
+from benchtimer.run.run_state import Bench, RunPhase
+from benchtimer.run.windows import window_of
+from benchtimer.store.days import local_time
+from benchtimer.store.log import RunLine, Stamp
+from benchtimer.times import rough_duration
+from benchtimer.view.board_text import urgency
+from benchtimer.view.letters import fits, large
+from benchtimer.view.row import Row
+from benchtimer.view.space import Size
+from benchtimer.view.text import clip, fill, wrapped
+from benchtimer.view.words import clock_time, large_line, verb, way, when
+
+TALL = 34
+"""A screen of this many rows has room for large letters."""
+
+LONG_MS = 3_600_000
+"""A dwell that still lasts as long as this is something to wait for, not to stand by."""
+
+NEW, KEPT = "new", "kept"
+
+
+def home_rows(
+    moment: Moment,
+    recent: Sequence[RunLine],
+    verdicts: Mapping[str, Sequence[str]],
+    recipes: Mapping[str, str],
+    size: Size,
+    *,
+    read_only: bool = False,
+) -> list[Row]:
+    """The rows of the home page: open runs, waiting parts, newest runs, recipes.
+
+    Args:
+        moment: the bench now.
+        recent: the newest runs of the log that are over.
+        verdicts: how the parts of each of those came out, by run.
+        recipes: the recipes of the shelf: name and title.
+        size: columns for text, rows of the terminal.
+        read_only: whether nothing can be changed here.
+
+    Returns:
+        Rows; their keys are ``run:NAME``, ``wait:NUMBER:NAME``, ``record:NAME``, ``recipe:NAME``
+        or ``new``.
+    """
+    runs, stamp = moment.shop.runs, moment.stamp
+    rows = [Row((" RUNNING",), "head")] if runs else [_empty(read_only)]
+    rows += [_running(n, name, moment, size) for n, name in enumerate(runs, start=1)]
+    waits = [w for name in runs for w in _waits(name, moment.shop.bench(name), stamp, size)]
+    rows += _headed("WAITING", waits)
+    over = [_was(len(runs) + n, line, verdicts.get(line.name, ()), size)
+            for n, line in enumerate(recent, start=1)]  # fmt: skip
+    rows += _headed("RECENT", over)
+    recipe_files = [_recipe(name, title, size, read_only) for name, title in recipes.items()]
+    return rows + _headed("RECIPES", recipe_files)
+
+
+def kept_rows(parts: Sequence[str], recipes: Sequence[str], size: Size) -> list[Row]:
+    """The plan that was left, if there is one.
+
+    Args:
+        parts: names of its parts; none if no plan is kept.
+        recipes: the recipes they follow.
+        size: columns for text, rows of the terminal.
+    """
+    if not parts:
+        return []
+    lines = _below(f"{', '.join(recipes)}: {', '.join(parts)}", size)
+    count = "1 part" if len(parts) == 1 else f"{len(parts)} parts"
+    return [
+        Row((clip(f" PLAN KEPT, {count}. 0 goes on with it", size.width), *lines), "plain", KEPT)
+    ]
+
+
+def numbered(rows: Sequence[Row]) -> list[str]:
+    """Keys of the rows that the digits 1 to 9 open: runs on the bench, then those that are over."""
+    return [
+        row.key
+        for row in rows
+        if row.key.startswith(("run:", "record:")) and row.lines[0][1:2].isdecimal()
+    ][:9]
+
+
+def lead_rows(moment: Moment, size: Size) -> list[str]:
+    """The most pressing action of the shop in large letters, where the screen is tall enough."""
+    action = moment.first
+    if action is None or size.height < TALL:
+        return []
+    words, at = large_line(moment.bench_of(action), action, moment.stamp)
+    both = f" {words}  {at}".rstrip()
+    if fits(both, size.width):
+        return ["", *large(both), ""]
+    return ["", *large(f" {words}"), f" {at}", ""] if fits(f" {words}", size.width) else []
+
+
+def _headed(title: str, rows: list[Row]) -> list[Row]:
+    return [Row(("", f" {title}"), "head"), *rows] if rows else []
+
+
+def _empty(read_only: bool) -> Row:
+    if read_only:
+        return Row(("Nothing runs on this bench.",), "head")
+    lines = (" The bench is empty.", "   SPACE plans a run: recipe, parts, timeline")
+    return Row(lines, "plain", NEW)
+
+
+def _running(number: int, name: str, moment: Moment, size: Size) -> Row:
+    bench = moment.shop.bench(name)
+    at, what, look = _next(bench, moment.first_of(name), moment.stamp)
+    left = f" {_digit(number)} {what}"
+    parts = _parts([part.called for part in bench.parts.values()])
+    line = f"run {name} ({bench.phase.value}): {bench.title}, {parts}"
+    return Row((_both(left, at, size), *_below(line, size)), look, f"run:{name}")
+
+
+def _next(bench: Bench, action: Action | None, stamp: Stamp) -> tuple[str, str, str]:
+    """When the next action of a run is due, what it is, and how it looks."""
+    if action is None:
+        return "", "nothing to do now", "plain"
+    who = ""
+    if action.kind is ActionKind.READING and action.to_station is not None:
+        who = f" {bench.places[action.to_station].station.title}"
+    elif action.part is not None:
+        who = f" {bench.parts[action.part].label}"
+    at = when(action, stamp)
+    if action.kind is ActionKind.START:
+        at = f"at {at}" if at else ""
+    elif action.due_ms - stamp.noted_ms >= LONG_MS:
+        at = f"{at}, {clock_time(action.due_ms, stamp)}"
+    elif at not in ("", "NOW") and not at.startswith("LATE"):
+        at = f"in {at}"
+    words = {"late": "late", "now": "now"}
+    route = way(bench, action) if bench.phase is RunPhase.RUNNING else ""
+    return (
+        at,
+        f"{verb(action)}{who}   {route}".rstrip(),
+        words.get(urgency(action, stamp.noted_ms), "plain"),
+    )
+
+
+def _waits(name: str, bench: Bench, stamp: Stamp, size: Size) -> Iterator[Row]:
+    """The long dwells of a run, the first to end first."""
+    found = [
+        (window.target_ms, part)
+        for part in bench.parts.values()
+        if (window := window_of(bench, part)) is not None
+    ]
+    for end, part in sorted(found, key=lambda pair: (pair[0], pair[1].number)):
+        if end - stamp.noted_ms >= LONG_MS:
+            what = f" {part.label}: {bench.step_of(part).title}"
+            at = f"ends {clock_time(end, stamp)}"
+            where = bench.places[part.station].station.title if part.station else ""
+            left = rough_duration((end - stamp.noted_ms) / 1000)
+            text = f"   in {where}, {left} to go   {bench.title}"
+            yield Row(
+                (_both(what, at, size), clip(_safe(text), size.width)),
+                "plain",
+                f"wait:{part.number}:{name}",
+            )
+
+
+def _was(number: int, line: RunLine, verdicts: Sequence[str], size: Size) -> Row:
+    return Row(
+        run_lines(f" {_digit(number)} ", line, verdicts, size), "plain", f"record:{line.name}"
+    )
+
+
+def run_lines(left: str, line: RunLine, verdicts: Sequence[str], size: Size) -> tuple[str, ...]:
+    """A run of the register: what it was, how it came out; below that when, with which parts."""
+    end = ", ".join(verdicts) if verdicts else outcome(line.phase)
+    day = local_time(line.created_ms, line.offset_s)[:16].replace("T", " ")
+    phase = f"{line.phase}, " if verdicts else ""
+    text = f"{day}   {phase}{_parts(line.parts)}"
+    return _both(f"{left}{line.title}   {line.name}", end, size), *_below(text, size)
+
+
+def outcome(phase: str) -> str:
+    """What is said of a run that no part of was judged."""
+    return "complete, not judged" if phase == "complete" else phase
+
+
+def _recipe(name: str, title: str, size: Size, read_only: bool) -> Row:
+    lines = (clip(_safe(f" {name}"), size.width), clip(_safe(f"   {title}"), size.width))
+    return Row(lines, "plain", "" if read_only else f"recipe:{name}")
+
+
+def _both(left: str, right: str, size: Size) -> str:
+    """Words at the left, as many as leave room for those at the right."""
+    room = size.width - len(right) - 2
+    return f"{fill(_safe(left), room)}  {right}" if right else clip(_safe(left), size.width)
+
+
+def _below(text: str, size: Size) -> tuple[str, ...]:
+    """The words below the first line, on two lines at most; a longer text is cut."""
+    room = size.width - 3
+    lines = wrapped(_safe(text), room)
+    rest = [" ".join(lines[1:])] if len(lines) > 1 else []
+    return tuple(f"   {clip(line, room)}" for line in [*lines[:1], *rest])
+
+
+def _parts(names: Sequence[str]) -> str:
+    count = "1 part" if len(names) == 1 else f"{len(names)} parts"
+    return f"{count}: {', '.join(names)}"
+
+
+def _digit(number: int) -> str:
+    return str(number) if number <= 9 else " "
+
+
+def _safe(text: str) -> str:
+    return visible(text, keep="")

@@ -1,0 +1,406 @@
+"""The plan of a run that is being set up: a lane for each part, the hands, the stations.
+
+Plain functions of the draft and the planner's answer; the lanes themselves are those of
+``plan.draw``. With ``plain`` only ASCII is drawn.
+"""
+
+from __future__ import annotations
+
+import itertools
+from collections.abc import Callable, Iterator, Sequence
+from dataclasses import dataclass, replace
+from functools import partial
+
+from rich.cells import cell_len
+
+from benchtimer.bench.wallclock import no_hours_words, of_day_s
+from benchtimer.plan.busy import busy_lines, busy_spans
+from benchtimer.plan.draw import (
+    FINE,
+    PLAIN,
+    Marks,
+    axis,
+    hands_lane,
+    lane,
+    legend,
+    load_lane,
+    scale_of,
+)
+from benchtimer.plan.gains import Helps
+from benchtimer.plan.latest import LatestStart
+from benchtimer.plan.outcome import DONE, Outcome, Plan, PlannedMove, Undecided
+from benchtimer.plan.problem import Problem
+from benchtimer.plan.risk import Risk
+from benchtimer.plan.risk_words import ends_words, late_words, of_trials, risk_lines
+from benchtimer.records.inert import visible
+from benchtimer.shop.hours import hours_words
+from benchtimer.store.log import Stamp
+from benchtimer.times import duration
+from benchtimer.view.draft import Draft, DraftPart, zero_of
+from benchtimer.view.row import Row
+from benchtimer.view.space import Size
+from benchtimer.view.text import clip, fill, wrapped
+from benchtimer.view.words import clock_time, clock_times, tick_words
+
+MOST_HELPS = 5
+LABEL_MOST = 16
+LABEL_LEAST = 9
+ANYWAY = "SPACE sets the run up anyway: the board goes on looking for a plan"
+NARROW = 72
+"""On a narrower screen the plan is a list."""
+
+ROOMY = 50
+"""A screen of this many rows shows every move below the lanes as well."""
+
+
+@dataclass(frozen=True, slots=True)
+class PlanSheet:
+    """The planner's answer to a draft.
+
+    Attributes:
+        draft: what it was asked about.
+        zero: the moment the plan begins.
+        problem: the question.
+        outcome: the answer.
+        risk: the chances, once they are known.
+        gains: what would end it earlier, once that is known.
+        latest: how long the start can be put off, where there are hours away.
+        learned: whose times it uses, in words; empty for the recipes' own.
+    """
+
+    draft: Draft
+    zero: Stamp
+    problem: Problem
+    outcome: Outcome
+    risk: Risk | None = None
+    gains: Helps | None = None
+    latest: LatestStart | None = None
+    learned: str = ""
+
+    @property
+    def plan(self) -> Plan | None:
+        """The plan, if there is one that keeps every limit."""
+        plan = self.outcome.plan
+        return plan if plan is not None and plan.end_s is not None else None
+
+    def at(self, now: Stamp, seconds: int) -> str:
+        """A time of the plan as a time of day, with the day if it isn't today."""
+        return clock_time(self.zero.noted_ms + seconds * 1000, now)
+
+
+def lead_lines(
+    draft: Draft,
+    sheet: PlanSheet | None,
+    thinking: bool,
+    size: Size,
+    now: Stamp,
+    others: int = 0,
+    last: Sequence[str] = (),
+) -> str:
+    """What is asked for, what came of it, the chance of an overrun, and what the plan leaves out.
+
+    Args:
+        draft: the run as it is wanted now.
+        sheet: the last answer.
+        thinking: whether a fuller one is on its way.
+        size: columns for text, rows of the terminal.
+        now: the time.
+        others: runs on the bench; a new run is planned as if hands and stations were free.
+        last: the last accepted try of each recipe, a line each.
+    """
+    runs = "the run" if others == 1 else f"the {others} runs"
+    left_out = f"Not in this plan: {runs} already on the bench" if others else ""
+    if sheet is not None and len(sheet.problem.parts) > len(sheet.draft.parts):
+        left_out = "Planned beside what is on the bench"
+    said = (_asked(draft, now), _answer(sheet, thinking, now), *_sentences(sheet, now))
+    return "\n".join(
+        line
+        for text in (
+            *said,
+            *_chances(sheet, size),
+            *_finish(sheet, size, now),
+            f"Planned with {sheet.learned}" if sheet is not None and sheet.learned else "",
+            *last,
+            left_out,
+        )
+        for line in _wrapped(text, size.width)
+        if text
+    )
+
+
+def _asked(draft: Draft, now: Stamp) -> str:
+    zero = zero_of(draft, now)
+    begins = clock_time(zero.noted_ms, now)
+    begins = f"Begins now, {begins}" if zero == now else f"START at {begins}"
+    hands = "1 pair of hands" if draft.hands == 1 else f"{draft.hands} pairs of hands"
+    away = f"away {', '.join(draft.away)}" if draft.away else "no hours away"
+    if draft.hours_worked.week:
+        worked = f"hours {hours_words(draft.hours_worked)}"
+        away = f"{worked}   {away}" if draft.away else worked
+    changed = f"   changed: {'; '.join(draft.changes)}" if draft.changes else ""
+    return f"{begins}   {hands}   {away}{changed}"
+
+
+def _answer(sheet: PlanSheet | None, thinking: bool, now: Stamp) -> str:
+    more = "   thinking on, M stops" if thinking else ""
+    if sheet is None:
+        return "Thinking, M stops" if thinking else ""
+    if sheet.plan is None:
+        reason = sheet.outcome.verdict.removeprefix("no plan ")
+        return f"NO PLAN {reason}: see below{more}"
+    names = {part.name for part in sheet.draft.parts}
+    end_s = max((m.end_s for m in sheet.plan.moves if m.part in names), default=0)
+    takes = _about(end_s) + (" after the start" if sheet.draft.start_wall_ms is not None else "")
+    return f"DONE {sheet.at(now, end_s)}, {takes}, {sheet.outcome.verdict}{more}"
+
+
+MOST_SPANS = 3
+"""How many stretches of work are in the sentence on top; I has them all."""
+
+
+def _sentences(sheet: PlanSheet | None, now: Stamp) -> Iterator[str]:
+    """When you are busy and when free, and why it starts when it starts."""
+    if sheet is None or sheet.plan is None:
+        return
+    spans = busy_spans(sheet.plan.moves)
+    said = [f"Busy {_to(sheet, now)(spans[0].start_s, spans[0].end_s)}"] if spans else []
+    for before, span in itertools.pairwise(spans[:MOST_SPANS]):
+        free = _to(sheet, now)(before.end_s, span.start_s).rpartition(" to ")[2]
+        till = _to(sheet, now)(span.start_s, span.end_s).rpartition(" to ")[2]
+        said.append(f"free until {free}, busy until {till}")
+    left = len(spans) - MOST_SPANS
+    said += (
+        [f"then busy {left} more times" if left > 1 else "then busy once more"] if left > 0 else []
+    )
+    yield ", ".join(said)
+    yield _starts(sheet, sheet.plan, now)
+
+
+def _starts(sheet: PlanSheet, plan: Plan, now: Stamp) -> str:
+    """Why the first move is not at once; empty if it is."""
+    first = min((move.start_s for move in plan.moves), default=0)
+    if first <= sheet.problem.now_s:
+        return ""
+    at = sheet.at(now, first)
+    heats = [c for c in plan.closings if c.why == "heats up" and c.to_s == first]
+    if heats:
+        return f"Starts {at}, when {heats[0].place} is hot"
+    if any(
+        away.from_s <= sheet.problem.now_s and away.to_s == first for away in sheet.problem.away
+    ):
+        return f"Starts {at}, when your hours begin"
+    return f"Starts {at}: sooner ends nothing sooner"
+
+
+def _about(seconds: int) -> str:
+    """A length; from an hour on, seconds don't matter."""
+    return duration(-(-seconds // 60) * 60 if seconds >= 3600 else seconds)
+
+
+def _chances(sheet: PlanSheet | None, size: Size) -> Iterator[str]:
+    if sheet is None or sheet.risk is None:
+        return
+    risk = sheet.risk
+    if size.width < NARROW:
+        late = (
+            f", of work past your hours {risk.past_hours:.0%}"
+            if risk.past_hours is not None
+            else ""
+        )
+        yield f"Chance of an overrun {risk.any_overrun:.0%}{late}"
+        return
+    worst = next(iter(risk.dwells), None)
+    where = f", most often {clip(worst.part, 16)} in {worst.station}" if worst is not None else ""
+    late = ""
+    if risk.past_hours is not None:
+        late = f"; of work past your hours {of_trials(risk, risk.past_hours)}"
+    yield f"Chance of an overrun {of_trials(risk, risk.any_overrun)}{where}{late}"
+
+
+def _finish(sheet: PlanSheet | None, size: Size, now: Stamp) -> Iterator[str]:
+    """By when the trials are done, and the check that makes them late most often."""
+    if sheet is None or sheet.risk is None or sheet.risk.planned_s is None:
+        return
+    at, risk = partial(sheet.at, now), sheet.risk
+    yield ends_words(replace(risk, planned_s=0), at)
+    if size.width >= NARROW and risk.causes:
+        late = late_words(risk)
+        yield late[:1].upper() + late[1:]
+
+
+def plan_rows(
+    draft: Draft, sheet: PlanSheet | None, size: Size, now: Stamp, *, plain: bool = False
+) -> list[Row]:
+    """The timeline; each part is a row that can be chosen.
+
+    Args:
+        draft: the run as it is wanted now.
+        sheet: the last answer of the planner; that to an older draft still shows what it can.
+        size: columns for text, rows of the terminal.
+        now: the time.
+        plain: draw with ASCII only.
+    """
+    if not draft.parts:
+        return [Row((" No part yet. A chooses a recipe and names the parts.",), "plain", "add")]
+    if sheet is None or sheet.plan is None:
+        rows = [_part_row(n, part, None, "", size) for n, part in enumerate(draft.parts, 1)]
+        return [*rows, *_why(sheet, size)]
+    return _drawn(draft, sheet, sheet.plan, size, now, PLAIN if plain else FINE)
+
+
+def _why(sheet: PlanSheet | None, size: Size) -> Iterator[Row]:
+    if sheet is None:
+        return
+    anyway = (ANYWAY,) if isinstance(sheet.outcome, Undecided) else ()
+    closed = no_hours_words(sheet.draft.hours_worked, sheet.zero)
+    for why in (*sheet.outcome.why, *((closed,) if closed else ()), *anyway):
+        yield Row(tuple(_wrapped(why, size.width)))
+
+
+def _drawn(
+    draft: Draft, sheet: PlanSheet, plan: Plan, size: Size, now: Stamp, marks: Marks
+) -> list[Row]:
+    if size.width < NARROW:
+        return [*_listed(draft, sheet, plan, size, now), *_why(sheet, size)]
+    problem = sheet.problem
+    used = [s for s in problem.stations if any(d.station == s.name for d in plan.dwells)]
+    loads = [f" {s.name.upper()} {s.holds}" for s in used]
+    label = min(LABEL_MOST, max(LABEL_LEAST, *(cell_len(text) for text in loads)), size.width // 4)
+    scale = scale_of(problem, plan, size.width - label - 1)
+    ticks = axis(
+        scale, tick_words(sheet.zero, scale.from_s, scale.to_s), marks, of_day_s(sheet.zero)
+    )
+    lines = _wrapped(legend(marks, problem, plan), size.width)
+    rows = [Row(tuple(lines), "muted"), Row(tuple(" " * (label + 1) + line for line in ticks))]
+    for number, part in enumerate(draft.parts, start=1):
+        cells = f"{' ' * label} {lane(plan, part.name, scale, marks)}".rstrip()
+        rows.append(_part_row(number, part, _times(sheet, plan, part, now), cells, size))
+    names = {part.name for part in draft.parts}
+    for other in (part.name for part in problem.parts if part.name not in names):
+        cells = lane(plan, other, scale, marks)
+        rows.append(_lane_row(f" {_there(other)}", cells, label))
+    for pair in range(problem.hands):
+        title = " hands" if problem.hands == 1 else f" hands {pair + 1}"
+        rows.append(_lane_row(title, hands_lane(problem, plan, pair, scale, marks), label))
+    for station, title in zip(used, loads, strict=True):
+        rows.append(_lane_row(title, load_lane(problem, plan, station.name, scale, marks), label))
+    rows += _why(sheet, size)
+    if size.height < ROOMY:
+        return rows
+    words = details(sheet, now).splitlines()
+    return [*rows, Row(("",)), *(Row((clip(f" {line}", size.width),)) for line in words)]
+
+
+def _listed(draft: Draft, sheet: PlanSheet, plan: Plan, size: Size, now: Stamp) -> Iterator[Row]:
+    """On a narrow screen: the parts, then every move with its time and how long it takes."""
+    numbers = {part.name: n for n, part in enumerate(draft.parts, start=1)}
+    for part in draft.parts:
+        yield _part_row(numbers[part.name], part, _times(sheet, plan, part, now), "", size)
+    for move in sorted(plan.moves, key=lambda move: move.start_s):
+        takes = duration(move.end_s - move.start_s)
+        to = f" to {move.to_station.upper()}" if move.to_station != DONE else ", done"
+        number = numbers.get(move.part)
+        who = f"#{number} {move.part}" if number is not None else f"{_there(move.part)}, bench"
+        words = f"{who}, {takes}{to}"
+        yield Row((clip(_safe(f" {sheet.at(now, move.start_s)}  {words}"), size.width),))
+
+
+def _there(name: str) -> str:
+    """The name of a part that is on the bench; the problem calls it ``RUN:PART``."""
+    return name.partition(":")[2] or name
+
+
+def _lane_row(title: str, cells: str, label: int) -> Row:
+    return Row((f"{fill(_safe(title), label)} {cells}".rstrip(),))
+
+
+def _part_row(number: int, part: DraftPart, times: str | None, cells: str, size: Size) -> Row:
+    """A part on two lines: its words, and its lane."""
+    texts = [part.recipe, *([times] if times else [])]
+    if part.enters is not None:
+        texts.append(f"from {part.enters.step}")
+    if part.later_s:
+        texts.append(f"held back {duration(part.later_s)}")
+    right = "   ".join(texts)
+    room = max(12, size.width - cell_len(right) - 2)
+    many = f" x{part.count}" if part.count > 1 else ""
+    name = _safe(f" #{number} {part.name}{many}")
+    words = clip(f"{fill(name, room)}  {_safe(right)}", size.width)
+    return Row((words, cells) if cells else (words,), "plain", f"part:{part.name}")
+
+
+def _times(sheet: PlanSheet, plan: Plan, part: DraftPart, now: Stamp) -> str | None:
+    """From when to when a part is worked on; None for one that came after the plan."""
+    moves = [move for move in plan.moves if move.part == part.name]
+    if not moves:
+        return None
+    zero_ms = sheet.zero.noted_ms
+    return clock_times(zero_ms + moves[0].start_s * 1000, zero_ms + moves[-1].end_s * 1000, now)
+
+
+def details(sheet: PlanSheet, now: Stamp) -> str:
+    """Every move with its time, the chances, what would help, how long the start can wait."""
+    at, plan, lines = partial(sheet.at, now), sheet.plan, list[str]()
+    if plan is not None:
+        lines += ["EVERY MOVE", *(_move(sheet, move, at) for move in plan.moves), ""]
+        lines += ["WHEN YOU ARE BUSY", *(f"  {line}" for line in _busy(sheet, plan, now)), ""]
+    lines += [*sheet.outcome.why, ""] if sheet.outcome.why else []
+    if sheet.risk is not None:
+        chances = risk_lines(sheet.risk, at, partial(_title, sheet))
+        drawn = sheet.risk.planned_s is not None
+        title = "IF HANDS ARE SLOWER OR CHECKS FAIL" if drawn else "IF HANDS ARE SLOWER OR FASTER"
+        lines += [title, *chances, ""]
+    lines += _help_lines(sheet.gains) if sheet.gains is not None and plan is not None else []
+    return visible("\n".join([*lines, *_latest(sheet, at)]))
+
+
+def _busy(sheet: PlanSheet, plan: Plan, now: Stamp) -> list[str]:
+    """Each stretch of work in a sentence."""
+    return busy_lines(plan.moves, _to(sheet, now))
+
+
+def _to(sheet: PlanSheet, now: Stamp) -> Callable[[int, int], str]:
+    """Writes two times of the plan as ``A to B``, the day of B only if it is another."""
+    zero_ms = sheet.zero.noted_ms
+    return lambda a, b: clock_times(zero_ms + a * 1000, zero_ms + b * 1000, now)
+
+
+def _move(sheet: PlanSheet, move: PlannedMove, at: Callable[[int], str]) -> str:
+    way = f"{move.from_station} > {move.to_station}"
+    steps = ", ".join(_title(sheet, move.part, step) for step in move.steps or (move.step,))
+    return f"  {at(move.start_s)}  {move.part}: {way}  ({steps})"
+
+
+def _title(sheet: PlanSheet, part: str, step: str) -> str:
+    """What a part's recipe calls a step of the plan."""
+    recipes = {p.name: sheet.draft.recipes[p.recipe] for p in sheet.draft.parts}
+    if part not in recipes:
+        return step  # of a part that is on the bench
+    return next((s.title for s in recipes[part].step if s.id == step), step)
+
+
+def _help_lines(helps: Helps) -> list[str]:
+    return ["WHAT WOULD END IT EARLIER", *(f"  {line}" for line in helps.words[:MOST_HELPS]), ""]
+
+
+def _latest(sheet: PlanSheet, at: Callable[[int], str]) -> list[str]:
+    """How long the start can be put off, where there are hours away."""
+    latest = sheet.latest
+    if latest is None:
+        return []
+    lines = []
+    if latest.keeps_end_s is not None:
+        lines.append(f"  by {at(latest.keeps_end_s)} to end at the same time")
+    if latest.before_away_s is not None:
+        lines.append(f"  by {at(latest.before_away_s)} to end before the next hours away")
+    return ["BEGIN AT THE LATEST", *lines] if lines else []
+
+
+def _wrapped(text: str, width: int) -> list[str]:
+    """A text in lines, those behind the first set in a little."""
+    lines = wrapped(_safe(text), width - 3)
+    return [f"{'   ' if i else ' '}{line}" for i, line in enumerate(lines)]
+
+
+def _safe(text: str) -> str:
+    return visible(text, keep="")

@@ -1,0 +1,120 @@
+"""A reading of a bath that several runs use: typed once, in each record, corrected in all."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from contextlib import closing
+from pathlib import Path
+
+import pytest
+
+from benchtimer.bath.bath_commands import MixBath
+from benchtimer.bench.driver import Driver
+from benchtimer.bench.newrun import NewRun
+from benchtimer.clock import ManualClock
+from benchtimer.run import commands as c
+from benchtimer.run.actions import ActionKind
+from benchtimer.view.desk import Desk
+from tests.run.test_setup import BREW
+from tests.support import GEARED, MINUTE, SMALL, small_recipe, table
+
+
+@pytest.fixture
+def clock() -> ManualClock:
+    """A clock that the test moves."""
+    return ManualClock(1_770_000_000_000)
+
+
+@pytest.fixture
+def driver(tmp_path: Path, clock: ManualClock) -> Iterator[Driver]:
+    """A bench of its own."""
+    with closing(Driver(tmp_path, clock)) as opened:
+        yield opened
+
+
+def _started(driver: Driver, *parts: str, text: str = SMALL) -> list[str]:
+    """A run for each part, over one tank, all under way and nothing read."""
+    recipe = {"small": table(small_recipe(text))}
+    names = [driver.set_up(NewRun("Test", recipe, [(part, "small")])) for part in parts]
+    for name in names:
+        for command in GEARED:
+            driver.press(name, command)
+    return names
+
+
+def _read(driver: Driver, name: str) -> list[str]:
+    return [reading.reading for reading in driver.record(name).readings]
+
+
+def test_a_reading_is_in_the_record_of_every_run_that_uses_the_bath(
+    driver: Driver, clock: ManualClock
+) -> None:
+    """Typed for one run it is in both records, and neither run asks again."""
+    one, two = _started(driver, "pommel", "guard")
+    clock.advance(1000)
+    driver.press(one, c.Read("tank", "65 C"))
+    assert _read(driver, one) == _read(driver, two) == ["65 C"]
+    assert not [a for a in driver.moment().actions if a.kind is ActionKind.READING]
+    driver.press(two, c.Begin("guard"))
+
+
+def test_undo_takes_a_shared_reading_out_of_every_run_and_says_so(
+    driver: Driver, clock: ManualClock
+) -> None:
+    """Undo, redo and a time given since mean the reading in all runs that have it."""
+    one, two, _ = names = _started(driver, "pommel", "guard", "cap")
+    desk = Desk(driver, one, guard_s=0)
+    clock.advance(MINUTE)
+    driver.press(two, c.Read("tank", "56 C"))
+    clock.advance(MINUTE)
+    moment = driver.moment()
+    look = desk.look(moment.first, moment)
+    assert look.undo is not None
+    assert sorted((look.undo[0], *look.also)) == sorted(names)
+    desk.undo()
+    runs = f"(runs {one}, {two} and {names[2]})"
+    assert desk.message == f"Taken back: Tank reads 56 C, too low {runs}."
+    assert [_read(driver, name) for name in names] == [[], [], []]
+    clock.advance(1000)
+    desk.redo()
+    assert [_read(driver, name) for name in names] == [["56 C"]] * 3
+    clock.advance(1000)
+    desk.back_date(30)
+    assert desk.message == "Back-dated by 30 s."
+    found = [driver.state(name).bench.places["tank"].reading for name in names]
+    assert len(set(found)) == 1
+    assert found[0] is not None
+    assert found[0].t_ms == driver.stamp().noted_ms - 92_000
+    clock.advance(1000)
+    desk.undo()
+    desk.undo()
+    assert [_read(driver, name) for name in names] == [[], [], []]
+
+
+def test_a_run_that_needs_the_bath_no_more_or_later_has_no_reading(
+    driver: Driver, clock: ManualClock
+) -> None:
+    """A part that is past the tank, and a run planned for Saturday, are left out."""
+    one, two, three = _started(driver, "pommel", "guard", "cap")
+    driver.press(two, c.Skip("guard", "hang", "blued before"))
+    driver.press(three, c.Abort())
+    later = driver.set_up(NewRun("Test", {"small": table(small_recipe())}, [("pin", "small")]))
+    driver.press(later, c.Postpone(None, driver.stamp().noted_ms + 24 * 60 * MINUTE))
+    clock.advance(1000)
+    driver.press(one, c.Read("tank", "65 C"))
+    assert [_read(driver, name) for name in (one, two, three, later)] == [["65 C"], [], [], []]
+
+
+def test_a_bath_of_the_book_has_a_shared_reading_once(driver: Driver, clock: ManualClock) -> None:
+    """Two runs that used one bath book the same reading; it is one reading of the bath."""
+    driver.write_bath("brew 1", MixBath("Brew", mix="brew", recipe="small"))
+    names = [
+        driver.set_up(NewRun("Test", {"small": table(small_recipe(BREW))}, [(part, "small")]))
+        for part in ("pommel", "guard")
+    ]
+    clock.advance(1000)
+    driver.press(names[0], c.Read("tank", "65 C"))
+    for name in names:
+        driver.press(name, c.Abort())
+    bath = driver.baths.baths(driver.stamp().noted_ms)["brew 1"]
+    assert [str(reading.quantity) for reading in bath.readings] == ["65 C"]
