@@ -448,6 +448,17 @@ def test_leaving_parts_at_work_takes_a_second_press(shop: Shop) -> None:
     assert desk.may_leave()
 
 
+def test_an_old_message_goes(shop: Shop) -> None:
+    """What was said is gone a minute later, so that it never stands beside other work."""
+    shop.set_up("bolster")
+    now = [100.0]
+    desk = Desk(shop.driver, shop.name, monotonic=lambda: now[0])
+    desk.pick_number(9)
+    for later_s, said in ((60.0, "There is no part 9."), (0.1, "")):
+        now[0] += later_s
+        assert desk.said_at(shop.driver.moment()) == said
+
+
 def test_keys_that_the_desk_means_name_its_methods() -> None:
     """No key of the board runs into a method that the desk does not have."""
     named = [re.match(r"desk\('(\w+)'", key.action) for key in KEYS]
