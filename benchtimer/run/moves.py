@@ -29,6 +29,10 @@ GEAR_S = 120
 LOOK_S = 60
 """A reading is asked for this long before the part is lifted for it."""
 
+AHEAD_S = 300
+"""On a way of hands-on work this short no part waits wet for a reading: one that lapses on the
+way is taken before the part leaves its last safe place. On a longer way it might lapse again."""
+
 
 def action_of(
     bench: Bench, part: Part, now_ms: int, plan: PlanTimes, *, reading: bool = True
@@ -169,13 +173,17 @@ def _after_reading(
     if part.phase is PartPhase.DWELLING and not may_stay(bench, part, now_ms):
         return action
     entering = move if may_stay(bench, part, now_ms) else move[:1]
+    way_s = 0
     for step in entering:
+        way_s += step.hands_s
         place = bench.places.get(step.at or "")
         if place is None or makes_safe(bench, step):
             continue
         due_ms = reading_due_ms(bench, place, now_ms)
         # A reading counts to the very end of its time, so that the engine still takes it then.
-        if due_ms <= max(action.due_ms, now_ms) if soon else due_ms < now_ms:
+        goes_in = action.blocked is None and is_safe(bench, part) and way_s <= AHEAD_S
+        ahead_ms = way_s * 1000 if goes_in else 0
+        if due_ms <= max(action.due_ms, now_ms) + ahead_ms if soon else due_ms < now_ms:
             wrong = action.blocked == bad_reading(place)
             lifts_ms = action.due_ms - LOOK_S * 1000
             return replace(

@@ -13,7 +13,7 @@ from benchtimer.run.readiness import out_of_window
 from benchtimer.run.run_state import Bench, Part, PartPhase, RunPhase
 from benchtimer.run.windows import window_of
 from benchtimer.store.log import Stamp
-from benchtimer.times import countdown, duration, elapsed
+from benchtimer.times import countdown, elapsed, rough_duration
 from benchtimer.view.picture.scene import (
     DwellTimes,
     HandsWork,
@@ -225,7 +225,7 @@ def _by_short(
 
 def _left_words(left_ms: int) -> str:
     left_s = max(0, left_ms) / 1000
-    return countdown(left_s) if left_ms < HOUR_MS else duration(left_s)
+    return countdown(left_s) if left_ms < HOUR_MS else rough_duration(left_s)
 
 
 def _works(

@@ -64,9 +64,9 @@ def _killed_in_the_middle(checked: Checked) -> None:
     assert sorted(set(numbers)) == list(range(1, max(numbers) + 1))
 
 
-MOST_KEYS = 96
+MOST_KEYS = 97
 """For three fittings through the hot salts, one of them sent back once, from ``run`` to the end of
-the run: a fifth less than the 120 it once took, with every check, page and time as they were."""
+the run, with the machine failing in the middle; it once took 117. Without the failure it is 94."""
 
 
 def _few_keys(week: Week) -> None:
