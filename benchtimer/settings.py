@@ -43,8 +43,6 @@ from benchtimer.shop.hours import Hours, parse_closed, parse_week
 from benchtimer.times import TimeError, minute_of_day
 from benchtimer.trade.wheel import DIAMETER_RANGE_M
 
-FILE_NAME = "settings.toml"
-
 SCHEMA_NAME = "settings.schema.json"
 """The schema as a file beside it, which its first line names."""
 
@@ -223,6 +221,7 @@ class Settings(_Table):
     Attributes:
         altitude: height above the sea; decides where water and salts boil.
         units: what the maker reads and weighs in: US customary or metric.
+        clock: hours of the clock in which times of day are written.
         hands: people who usually work.
         away: hours when you are usually away.
         hours: when you work, by weekday.
@@ -240,6 +239,7 @@ class Settings(_Table):
 
     altitude: Length | None = None
     units: Literal["us", "si"] = "si"
+    clock: Literal[12, 24] = 24
     hands: Whole = Field(default=1, ge=1, le=20)
     away: tuple[AwayHours, ...] = Field(default=(), max_length=12)
     hours: WorkHours = ""
@@ -302,7 +302,7 @@ def settings_text(path: Path) -> str | None:
     except FileNotFoundError:
         return None
     except (OSError, ValueError) as error:  # ValueError: a path with a zero byte in it
-        reason = getattr(error, "strerror", None) or "no file has such a name"
+        reason = getattr(error, "strerror", None) or "no file can have that name"
         problem = RecipeProblem("the file", f"the file can't be read: {reason}", "check the path")
         raise SettingsError(name, [problem]) from None
     _want_own(path, name)
@@ -325,13 +325,13 @@ def _want_own(path: Path, name: str) -> None:
             return  # it is no longer there
         message = ""
         if file.st_uid not in (0, os.geteuid()):
-            message = f"it belongs to user {file.st_uid}, and it can name a program to run as you"
+            message = f"it belongs to user {file.st_uid}, and it could run a program as you"
             way_out = "make a file of your own in its place"
         elif file.st_mode & _OTHERS_WRITE:
-            message = "others can write it, and it can name a program to run as you"
+            message = "others can change it, and it could run a program as you"
             way_out = f"chmod go-w {shlex.quote(name)}"
         elif folder.st_mode & _OTHERS_WRITE and not folder.st_mode & stat.S_ISVTX:
-            message = "others can replace it, and it can name a program to run as you"
+            message = "others can replace it, and it could run a program as you"
             way_out = f"chmod go-w {shlex.quote(str(path.parent))}"
         if message:
             raise SettingsError(name, [RecipeProblem("the file", message, way_out)])

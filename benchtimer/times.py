@@ -12,7 +12,7 @@ from __future__ import annotations
 
 import re
 from datetime import date, datetime, timedelta
-from typing import Final
+from typing import Final, Literal
 
 from benchtimer.quantity import QuantityError, parse_duration
 
@@ -93,18 +93,27 @@ def minute_of_day(minutes: int) -> str:
     return f"{minutes // 60:02}:{minutes % 60:02}"
 
 
-def time_of_day(then: datetime, *, clock: int = 24, seconds: bool = False) -> str:
-    """A time of day, in 24 or 12 hours."""
-    if clock == 24:
+_clock_hours = 24
+
+
+def show_clock(hours: Literal[12, 24]) -> None:
+    """Write times of day in 12 or 24 hours from here on, as the shop's settings say."""
+    global _clock_hours
+    _clock_hours = hours
+
+
+def time_of_day(then: datetime, *, seconds: bool = False) -> str:
+    """A time of day, in the hours that ``show_clock`` set: ``18:30`` or ``6:30 pm``."""
+    if _clock_hours == 24:
         return then.strftime("%H:%M:%S" if seconds else "%H:%M")
     text = then.strftime("%I:%M:%S %p" if seconds else "%I:%M %p").lstrip("0")
     return text.replace("AM", "am").replace("PM", "pm")
 
 
-def moment(then: datetime, now: datetime, *, clock: int = 24, seconds: bool = False) -> str:
+def moment(then: datetime, now: datetime, *, seconds: bool = False) -> str:
     """A time of day with its day where that is not today."""
     days = (then.date() - now.date()).days
-    text = time_of_day(then, clock=clock, seconds=seconds)
+    text = time_of_day(then, seconds=seconds)
     if days == 0:
         return text
     return f"{day(then.date(), now.date())} {text}"

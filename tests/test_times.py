@@ -19,6 +19,7 @@ from benchtimer.times import (
     parse_span,
     parse_time_of_day,
     rough_duration,
+    show_clock,
     time_of_day,
 )
 
@@ -56,9 +57,14 @@ def test_a_moment_names_its_day_where_it_is_not_today(days: int, text: str) -> N
 
 
 def test_hours_can_be_counted_to_twelve() -> None:
-    """Morning and evening are told apart."""
-    assert time_of_day(FRIDAY, clock=12) == "2:00 pm"
-    assert time_of_day(FRIDAY.replace(hour=0), clock=12) == "12:00 am"
+    """Morning and evening are told apart, wherever a time of day is written."""
+    show_clock(12)
+    try:
+        assert time_of_day(FRIDAY) == "2:00 pm"
+        assert time_of_day(FRIDAY.replace(hour=0), seconds=True) == "12:00:00 am"
+        assert moment(FRIDAY + timedelta(days=1), FRIDAY) == "Sat 2:00 pm"
+    finally:
+        show_clock(24)
     assert time_of_day(FRIDAY, seconds=True) == "14:00:00"
     assert day(FRIDAY.date(), FRIDAY.date()) == "today"
 

@@ -18,6 +18,7 @@ from benchtimer.cli.meter import Meter, at_terminal
 from benchtimer.cli.parser import flush, whole_line
 from benchtimer.cli.table import COMMANDS
 from benchtimer.progress import listening
+from benchtimer.times import show_clock
 
 
 def main(argv: Sequence[str] | None = None) -> int:
@@ -53,9 +54,10 @@ def _command(words: list[str]) -> int:
     arguments = whole_line().parse_args(words)
     if arguments.no_color:
         os.environ["NO_COLOR"] = "1"
-    if hasattr(arguments, "hands"):
-        from benchtimer.cli.shop_context import fill_in
+    from benchtimer.cli.shop_context import clock_hours, fill_in
 
+    show_clock(clock_hours())
+    if hasattr(arguments, "hands"):
         fill_in(arguments)
     do = arguments.command.load(arguments.command.do)
     if not at_terminal():

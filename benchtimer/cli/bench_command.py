@@ -63,7 +63,7 @@ def options(parser: argparse.ArgumentParser) -> None:
         action="append",
         default=[],
         metavar="STATION=NAME",
-        help="the bath of the bath book in a station (otherwise the newest that suits)",
+        help="the bath of the bath book in a station (default: the newest that suits)",
     )
 
 
@@ -272,7 +272,7 @@ def _need_terminal() -> None:
 
 def _offer_to_watch(arguments: argparse.Namespace, taken: Exception) -> int:
     print(f"benchtimer: {taken}.", file=sys.stderr)
-    print("Look on without changing anything? [Y/n] ", end="", file=sys.stderr, flush=True)
+    print("Watch without changing anything? [Y/n] ", end="", file=sys.stderr, flush=True)
     answer = sys.stdin.readline()
     if answer.strip().lower() in ("", "y", "yes") and answer:
         return watch(arguments)
@@ -290,12 +290,12 @@ def watch_options(parser: argparse.ArgumentParser) -> None:
     parser.add_argument(
         "--plain",
         action="store_true",
-        help="no screen: one line of words for each change, for screen readers and pipes",
+        help="no screen: one line of text for each change, for screen readers and pipes",
     )
 
 
 def watch(arguments: argparse.Namespace) -> int:
-    """Look on at the bench that is running."""
+    """Watch a bench that is running."""
     from benchtimer.bench.watcher import Watcher
     from benchtimer.clock import SystemClock
 
@@ -385,5 +385,5 @@ def _why_closed(error: Exception | None) -> str:
     from benchtimer.records.inert import visible
 
     what = f"{type(error).__name__}: {visible(first, keep='')}{place}" if error else "input failed"
-    closed = f"the screen closed on a fault of the program ({what})"
+    closed = f"the screen closed because of a bug ({what})"
     return f"{closed}. Every saved press is kept: open the bench again"

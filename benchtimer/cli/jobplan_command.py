@@ -22,11 +22,11 @@ if TYPE_CHECKING:
 
 
 def plan_options(parser: argparse.ArgumentParser) -> None:
-    """[NAME] and what the plan must heed."""
-    parser.add_argument("name", metavar="NAME", nargs="?", help="a job; all open ones without it")
+    """[NAME] and what the plan must keep to."""
+    parser.add_argument("name", metavar="NAME", nargs="?", help="a job (default: all open jobs)")
     _hours_option(parser)
     parser.add_argument(
-        "--start", metavar="TIME", help='begin nothing before: "Sat 09:00", 2026-12-05T18:30'
+        "--start", metavar="TIME", help='start nothing before: "Sat 09:00", 2026-12-05T18:30'
     )
     parser.add_argument("--hurry", action="store_true", help="let dwells end at their min")
     parser.add_argument(
@@ -46,7 +46,7 @@ def _hours_option(parser: argparse.ArgumentParser) -> None:
         "--hours",
         metavar="HOURS",
         help='when you work, like "Mon-Fri 18:30-22:30, Sat-Sun 09:00-18:00"; always for no '
-        "such hours (otherwise those of the settings)",
+        "such hours (default: those of the settings)",
     )
 
 
@@ -56,7 +56,7 @@ def tonight_options(parser: argparse.ArgumentParser) -> None:
     parser.add_argument(
         "--prepare",
         action="store_true",
-        help="also the list to tick: gear, mixes and amounts, heat, for all of its recipes at once",
+        help="also the check list: gear, mixes and amounts, heat, for all its recipes at once",
     )
     parser.add_argument("--json", action="store_true", help="for programs")
 
@@ -85,7 +85,7 @@ def _from_s(look: JobLook, text: str | None) -> float:
     except TimeError as error:
         raise Wrong(f"--start {error}", USAGE) from None
     if then < now:
-        raise Wrong(f'--start "{text}" is over; give a time to come', USAGE)
+        raise Wrong(f'--start "{text}" is in the past; give a later time', USAGE)
     return then.timestamp() - look.moment.unix_s
 
 
@@ -101,7 +101,7 @@ def plan_jobs_now(arguments: argparse.Namespace) -> int:
             raise Wrong(f'the job "{wanted.name}" is {wanted.status}', NO)
         load = look.workload(hurry=arguments.hurry)
         if not load.due_s:
-            raise Wrong("there are no open jobs; benchtimer job open writes one down", NO)
+            raise Wrong("there are no open jobs; open one with benchtimer job open NAME", NO)
         plan = plan_jobs(load, from_s=from_s)
         names = [wanted.name] if wanted is not None else list(load.due_s)
         outlooks = _outlooks(arguments, look, load, plan, names, from_s)

@@ -17,6 +17,9 @@ DEFAULT = """\
 # What you read and weigh in: "si" or "us".
 units = "si"
 
+# How times of day are written: 24 for 18:30, 12 for 6:30 pm.
+clock = 24
+
 # People who usually work.
 hands = 1
 

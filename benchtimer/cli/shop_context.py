@@ -7,8 +7,9 @@ from __future__ import annotations
 
 import argparse
 import os
+import tomllib
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Literal
 
 from benchtimer.cli.common import USAGE, Wrong
 
@@ -65,9 +66,7 @@ def shop_recipes() -> RecipeFiles:
 
 def settings_path() -> Path:
     """The shop's settings file."""
-    from benchtimer.settings import FILE_NAME
-
-    return config_folder() / FILE_NAME
+    return config_folder() / "settings.toml"
 
 
 def shop_settings() -> Settings:
@@ -79,6 +78,18 @@ def shop_settings() -> Settings:
     from benchtimer.settings import read_settings
 
     return read_settings(settings_path())
+
+
+def clock_hours() -> Literal[12, 24]:
+    """How the shop writes times of day, read without the rest of its settings.
+
+    Every command writes times; few need the model of the settings, which is slow to load. A file
+    that is missing or broken means 24: what is wrong with it is for the commands that use it.
+    """
+    try:
+        return 12 if tomllib.loads(settings_path().read_text("utf-8")).get("clock") == 12 else 24
+    except (OSError, ValueError):
+        return 24
 
 
 def settings_or_none() -> tuple[Settings, str]:

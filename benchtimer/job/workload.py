@@ -122,7 +122,7 @@ def workload_of(
     Args:
         jobs: the open jobs.
         on_bench: the open runs; parts without a job are worked on, too.
-        recipes: the recipes of the shelf, by id; one that is missing blocks its parts.
+        recipes: the recipes there are, by id; one that is missing blocks its parts.
         hours: when you work.
         moment: now.
         baths: names of baths of the bath book, by station address.
@@ -234,7 +234,7 @@ class _Builder:
         return sum(len(self.known[key].step) for key in keys[:number] if key in self.known)
 
     def _own_key(self, run: str, bench: Bench, part: Part) -> str:
-        """The recipe of a part in its run: that of the shelf if it is the same."""
+        """The recipe of a part in its run: the one in its file if it is the same."""
         recipe = bench.sources[part.recipe]
         if self.known.get(recipe.id) == recipe:
             return recipe.id

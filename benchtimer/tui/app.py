@@ -44,7 +44,7 @@ if TYPE_CHECKING:
     from benchtimer.view.draft import Draft
 
 SOON_S = 1.0
-"""After so long the first frame is there."""
+"""After this time the first frame is there."""
 
 AWAKE_S = 3.0
 """How often to look whether parts are at work."""

@@ -102,10 +102,6 @@ class BoardPages(BenchScreen):
         text = "\n".join(page_rows(moment.shop, moment.stamp))
         self.app.push_screen(TextPage("Stations", text))
 
-    def action_home(self) -> None:
-        """What runs, what waits, what was."""
-        self.bench_app.show_home()
-
     def action_help(self) -> None:
         """The keys."""
         self.app.push_screen(HelpPage("Keys", "\n".join(help_lines(read_only=self.desk.read_only))))

@@ -1,4 +1,4 @@
-"""Home: what runs on the bench, what waits, what was, and the recipes on the shelf."""
+"""Home: what runs on the bench, what waits, what was, and the recipes."""
 
 from __future__ import annotations
 
@@ -54,7 +54,7 @@ class HomeScreen(RowPage):
         self.run_worker(titles, thread=True, group="titles", exit_on_error=False)
 
     def _read_titles(self, recipe_files: RecipeFiles) -> None:
-        """The recipes' titles, in a thread: a shelf can be long, and on a slow disk."""
+        """The recipes' titles, in a thread: there can be many, on a slow disk."""
         worker = get_current_worker()
         titles = {}
         for name in list(self._recipes):
@@ -231,10 +231,6 @@ class HomeScreen(RowPage):
             self.set_up_again(name)
         else:
             self.say("There is no run yet.")
-
-    def action_leave(self) -> None:
-        """Leave; what runs goes on."""
-        self.bench_app.leave()
 
 
 def _title(recipe_files: RecipeFiles, name: str) -> str:

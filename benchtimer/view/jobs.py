@@ -13,7 +13,7 @@ from benchtimer.job.job_state import Job
 from benchtimer.job.outlook import Outlook
 from benchtimer.job.sessions import JobsPlan, SessionWork, WorkSession
 from benchtimer.job.workload import Workload
-from benchtimer.times import duration
+from benchtimer.times import duration, time_of_day
 
 SURE = 0.98
 """A chance as high as this is said without a figure that would be too fine."""
@@ -29,7 +29,7 @@ def day_words(day: date, today: date | None = None) -> str:
 
 def moment_words(when: datetime) -> str:
     """``Sat Dec 5 18:30``."""
-    return f"{day_words(when.date())} {when:%H:%M}"
+    return f"{day_words(when.date())} {time_of_day(when)}"
 
 
 def percent(share: float) -> str:
@@ -118,7 +118,7 @@ def _pull(work: SessionWork, load: Workload) -> str:
         return ""
     then = load.at(work.pull_s)
     same = then.date() == load.at(work.end_s).date()
-    return f", pull at {then:%H:%M}" if same else f", pull {moment_words(then)}"
+    return f", pull at {time_of_day(then)}" if same else f", pull {moment_words(then)}"
 
 
 def session_lines(
@@ -127,14 +127,14 @@ def session_lines(
     """Each session: when, what to heat, and the work of each part in one line."""
     for session in sessions:
         start, end = load.at(session.start_s), load.at(session.end_s)
-        yield f"{moment_words(start)}-{end:%H:%M}"
+        yield f"{moment_words(start)}-{time_of_day(end)}"
         lines = [(at_s, f"heat {_place(load, place)}") for at_s, place in session.heats]
         lines += [
             (works[0].start_s, _stretch(works, load, with_job))
             for works in _together(session.works)
         ]
         for at_s, words in sorted(lines, key=lambda line: line[0]):
-            yield f"  {load.at(at_s):%H:%M}  {words}"
+            yield f"  {time_of_day(load.at(at_s))}  {words}"
 
 
 def _together(works: Sequence[SessionWork]) -> Iterator[list[SessionWork]]:
@@ -292,7 +292,9 @@ def evening_lines(evening: Evening, *, short: bool = False) -> Iterator[str]:
     load = evening.load
     opens, closes = load.at(evening.opens_s), load.at(evening.closes_s)
     begun = evening.opens_s <= 0
-    yield f"Until {closes:%H:%M}" if begun else f"{moment_words(opens)}-{closes:%H:%M}"
+    yield (
+        f"Until {time_of_day(closes)}" if begun else f"{moment_words(opens)}-{time_of_day(closes)}"
+    )
     if not evening.session_works:
         yield "  Nothing to do in these hours."
     else:

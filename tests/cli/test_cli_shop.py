@@ -295,3 +295,19 @@ def test_bath_choices_have_a_form(text: str, capsys: Capture) -> None:
     assert "is not STATION=NAME" in _no(
         capsys, "run", "etch-darken", "petty", "--bath", text, code=2
     )
+
+
+def test_times_of_day_follow_the_clock_of_the_shop(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """With ``clock = 12`` a plan is printed in morning and evening hours; with 24 it is not."""
+    monkeypatch.setenv("BENCHTIMER_CONFIG", str(tmp_path))
+    plan = ["plan", "hot-wax", "blade", "--about", "blade.temper=200 C", "--start", "18:00"]
+    shown = {}
+    for clock in (12, 24):
+        (tmp_path / "settings.toml").write_text(f"clock = {clock}\n")
+        main([*plan, "--data", str(tmp_path / "data")])
+        shown[clock] = capsys.readouterr().out
+    assert "6:00 pm" in shown[12]
+    assert "18:00" not in shown[12]
+    assert "18:00" in shown[24]

@@ -59,7 +59,7 @@ def _work(driver: Driver, moment: Moment, draws: Random) -> None:
         elif action.command is not None:
             driver.press(action.run, action.command)
         if draws.random() < 0.5:
-            driver.plans.heed(advise(driver.moment().shop, driver.stamp().noted_ms, nodes=20))
+            driver.plans.keep(advise(driver.moment().shop, driver.stamp().noted_ms, nodes=20))
             driver.plans.publish()
 
 
