@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from itertools import pairwise
 
 import pytest
 from hypothesis import assume, given, settings
 from hypothesis import strategies as st
 
+from benchtimer.bench.advice import rehearsing
 from benchtimer.bench.newrun import NewRun
 from benchtimer.recipe.recipe_files import RecipeFiles
 from benchtimer.recipe.writer import recipe_table
@@ -157,6 +159,16 @@ def _shipped_run(name: str, count: int) -> NewRun:
     known = {part: {prop.id: "200 C" for prop in recipe.property} for part in names}
     parts = [(part, name) for part in names]
     return NewRun(recipe.title, {name: recipe_table(recipe)}, parts, properties=known)
+
+
+def test_simulated_hands_begin_at_once_and_rest_at_night() -> None:
+    """A day's etch from 8:00 with nights off: begun at once, and nothing is begun at night."""
+    new = replace(_shipped_run("etch-darken", 1), away=("22:00-07:00",))
+    for seed in range(1, 4):
+        record = rehearse(new, seed, advice=rehearsing())
+        begun = [v.began_s for v in record.parts[0].visits if v.began_s is not None]
+        assert min(begun) < 600
+        assert not [s for s in begun if 14 * 3600 + 600 < s % 86_400 < 23 * 3600]
 
 
 def test_what_is_in_the_hands_is_finished_past_the_hours() -> None:

@@ -165,14 +165,14 @@ def _in_words(shop: Shop, line: str) -> str:
     return line
 
 
-def rehearsing(nodes: int = 200, start_wall_ms: int = 0) -> Callable[[Bench, int], PlanTimes]:
+def rehearsing(nodes: int = 200) -> Callable[[Bench, int], PlanTimes]:
     """Advice for simulated hands: limited by states, not by time, so that it repeats itself."""
     last: list[Advice] = []
 
     def ask(bench: Bench, now_ms: int) -> PlanTimes:
         if bench.phase is not RunPhase.RUNNING:
             return NO_PLAN
-        away = away_windows(bench.away, Stamp(0, None, now_ms, start_wall_ms + now_ms, 0))
+        away = away_windows(bench.away, Stamp(0, None, now_ms, now_ms, 0))
         advice = advise(alone(bench), now_ms, away, last[-1] if last else None, nodes=nodes)
         last[:] = [advice]
         return advice.times(ALONE, bench)

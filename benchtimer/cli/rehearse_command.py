@@ -39,10 +39,10 @@ def rehearse_run(arguments: argparse.Namespace) -> int:
     """Rehearse and print the record, or how often a part was late over many trials."""
     from benchtimer.bench.advice import rehearsing
     from benchtimer.records.export import as_json, as_text
-    from benchtimer.rehearsal import START_WALL_MS, RehearsalError, rehearse
+    from benchtimer.rehearsal import RehearsalError, rehearse
 
     new = _as_learned(arguments, ordered(arguments, shop_recipes()))
-    advice = rehearsing(start_wall_ms=START_WALL_MS)
+    advice = rehearsing()
     try:
         if arguments.trials > 1:
             return _often(arguments, new)
@@ -75,14 +75,14 @@ def _often(arguments: argparse.Namespace, new: NewRun) -> int:
     from benchtimer.bench.advice import rehearsing
     from benchtimer.plan.plan_words import chance_words
     from benchtimer.plan.spread import spread_words
-    from benchtimer.rehearsal import START_WALL_MS, rehearse, tally
+    from benchtimer.rehearsal import rehearse, tally
 
     seeds = range(arguments.seed, arguments.seed + arguments.trials)
     spread = arguments.spread
     records = []
     with suppress(KeyboardInterrupt):  # show those that are done
         for seed in counted(seeds, "rehearsals", every=1):
-            advice = rehearsing(TRIAL_NODES, START_WALL_MS)
+            advice = rehearsing(TRIAL_NODES)
             records.append(rehearse(new, seed, spread=spread, advice=advice))
     if not records:
         raise KeyboardInterrupt

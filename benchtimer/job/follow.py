@@ -101,31 +101,37 @@ class Following(Play):
         # Once a part is off plan, the plan no longer says whether the pulls leave room.
         if self.off and time + self.chains[k].slow_s[self.step[k]] > room:
             return False
-        return self._way_is_free(k, self.step[k])
+        return self._way_is_free(k, self.step[k], time)
 
     def _leaves_time(self, k: int, soft: list[tuple[float, int]], time: float) -> bool:
         return k not in self.off or super()._leaves_time(k, soft, time)
 
-    def _last_start(self, k: int) -> float:
-        return super()._last_start(k) if k in self.off else self.limit[k]
+    def _until(self, k: int) -> tuple[float, float]:
+        return super()._until(k) if k in self.off else (self.limit[k], self.limit[k])
 
-    def _sure_start(self, k: int, last_s: float) -> float:
-        return super()._sure_start(k, last_s) if k in self.off else last_s
+    def _way_is_free(self, k: int, index: int, time: float) -> bool:
+        """Whether the next dwell's place takes the piece; its present place counts as left.
 
-    def _way_is_free(self, k: int, index: int) -> bool:
-        """Whether the next dwell's place takes the piece; its present place counts as left."""
+        With two people it is enough that the part in it leaves before this one comes.
+        """
         for link in self.chains[k].links[index:]:
+            time += link.hands_s
             if link.soak is not None:
                 place = link.soak.place
-                free = place not in self.users or place in self.held[k]
-                return free or self.users[place] < self.shop.fills[place]
+                if place not in self.users or place in self.held[k]:
+                    return True
+                leaving = sum(
+                    place in held and self.where[j] == SOAK and self.pull[j] < time
+                    for j, held in enumerate(self.held)
+                ) if self.shop.hands > 1 else 0  # fmt: skip
+                return self.users[place] - leaving < self.shop.fills[place]
             if link.rest_s is not None:
                 break
         return True
 
-    def _first_due(self, due: Sequence[int], wait: float) -> int:
-        free = [k for k in due if self._way_is_free(k, self.step[k] + 1)]
-        return -1 if not free and wait != NEVER else super()._first_due(free or due, wait)
+    def _first_due(self, due: Sequence[int], wait: float, time: float) -> int:
+        free = [k for k in due if self._way_is_free(k, self.step[k] + 1, time)]
+        return -1 if not free and wait != NEVER else super()._first_due(free or due, wait, time)
 
     def _start(self, k: int, time: float) -> float:
         if k in self.off:

@@ -65,7 +65,7 @@ def run_shop(
 ) -> RunShop | None:
     """The shop of a plan, or None where the policy can't follow it.
 
-    That is so with two pairs of hands, and beside parts that are on the bench already.
+    That is so beside parts that are on the bench already.
 
     Args:
         problem: what was planned.
@@ -74,7 +74,7 @@ def run_shop(
         assigned: each part with the key of its recipe.
         enters: index of the step at which a half-done part enters, by its name.
     """
-    if problem.hands != 1 or {part.name for part in problem.parts} != {n for n, _ in assigned}:
+    if {part.name for part in problem.parts} != {n for n, _ in assigned}:
         return None
     end_s = plan.end_s or 0
     spans = [
@@ -101,9 +101,8 @@ def run_shop(
         )
         for name, key in assigned
     ]
-    shop = ShopWork(
-        hours, chains, sections, pieces, fills_of(pieces, chains, placed), heats_of(placed)
-    )
+    fills, heats = fills_of(pieces, chains, placed), heats_of(placed)
+    shop = ShopWork(hours, chains, sections, pieces, fills, heats, hands=problem.hands)
     ways = tuple(way_of(plan, piece.name, chains[piece.chain]) for piece in pieces)
     return RunShop(shop, ways, problem, plan)
 

@@ -31,7 +31,7 @@ SEED = 20
 """All draws of the planner come from it, so that the same question has the same answer."""
 NARROW, WIDE = WIDTHS[:4], WIDTHS[4:]
 """Passes of the search before and after the first spell of improvement."""
-NARROW_SHARE, IMPROVE_SHARE, WIDE_SHARE = 0.7, 0.3, 0.6
+NARROW_SHARE, IMPROVE_SHARE, WIDE_SHARE = 0.7, 0.2, 0.75
 """Shares of what is left of the budget: narrow passes, improvement, wide passes."""
 FIRST_NODES = 20_000
 """States the narrow passes may open."""
@@ -39,8 +39,10 @@ FEW_TRIES = 3
 """Orders that are placed before the search for a proof has a look."""
 FEW_SECTIONS = 200
 """With more sections the first plan is not moved to the left."""
-GLANCE_SHARE = 0.1
-"""The share of narrow passes where hours make most of them useless."""
+GLANCE_SHARE = 0.3
+"""The share of narrow passes where there are hours."""
+WIDE_S = 0.5
+"""A wide pass is not begun with less time left than this: it would not get through."""
 NEIGHBORS = 30
 """Neighbors in a spell of improvement without a clock, times parts and five."""
 MOST_PROVABLE = 4000
@@ -89,7 +91,9 @@ class Earliest:
         self.path_end_s = inf
         self.bound_s = -inf
         self.dead: Dead | None = None
-        self.passes = [NARROW, WIDE]
+        self.passes: list[Sequence[int]] = [NARROW, WIDE]
+        if len(self.instance.gaps) > 1:  # around hours the next pass closes more often than not
+            self.passes = [WIDTHS[:5], WIDTHS[5:]]
         # A place that is closed now and opens later is a lower limit; later closings are more.
         always = tuple(
             replace(s, closed=tuple(c for c in s.closed if c[0] <= problem.now_s))
@@ -175,7 +179,7 @@ class Earliest:
         if not self.is_done:
             self._improve(limits.within(IMPROVE_SHARE))
         while not self.is_done and not limits.over():
-            if self.passes:
+            if self.passes and limits.left_s >= WIDE_S:
                 self._search(limits.within(WIDE_SHARE), self.passes.pop(0), first_plan)
             elif self.improver is None:
                 if not self.place() and limits.seconds == inf:

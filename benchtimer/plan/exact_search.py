@@ -15,12 +15,12 @@ from dataclasses import dataclass
 from math import ceil, inf
 
 from benchtimer.plan.bounds import Bounds
-from benchtimer.plan.hours_ahead import HoursAhead
+from benchtimer.plan.hours_ahead import Due, HoursAhead
 from benchtimer.plan.instance import NOWHERE, Instance
 from benchtimer.plan.jackson import Jackson
 from benchtimer.plan.lookahead import Lookahead
 from benchtimer.plan.search_limits import SearchLimits
-from benchtimer.plan.search_state import Dead, Path, SearchState, append, candidates, root
+from benchtimer.plan.search_state import Dead, Path, SearchState, append, candidates, forget, root
 
 WIDTHS = (1, 4, 16, 64, 256, 1024, 4096, 8192)
 """Widths of the passes. The last keeps the memory of 24 parts below 200 MB."""
@@ -50,6 +50,7 @@ class Search:
             (instance.hands_of[line.last_m] for line in instance.lines), default=0
         )
         self.hours = HoursAhead(instance) if len(instance.gaps) > 1 else None
+        self.due: Due | None = None
         self.begin_before_away = False
         """Whether the very first move must come before the next away window."""
         self.stretches = len(instance.gaps)
@@ -75,7 +76,11 @@ class Search:
         start = root(self.instance)
         start.bound_s = self._bound(start)
         found.bound_s = max(found.bound_s, start.bound_s)
+        if self.hours is not None and found.end_s < inf:
+            found.bound_s = self._sure_bound(start)
         rank = _eager if len(self.instance.lines) == 1 else _careful
+        if self.hours is not None and found.end_s < inf:
+            rank = _hurried
         for width in widths:
             if found.end_s <= found.bound_s:
                 break
@@ -130,8 +135,13 @@ class Search:
         instance, found = self.instance, self.found
         if state.bound_s >= found.end_s:
             return born
-        deep = self._rounded(self.jackson.bound(state))
-        if deep > state.bound_s:
+        due = self._due()
+        late = -inf
+        if due is not None:
+            late = self.jackson.bound(state, due.tails, due.end_s)
+            if late > due.end_s:
+                return born
+        elif (deep := self._rounded(self.jackson.bound(state))) > state.bound_s:
             state.bound_s = deep
             if deep >= found.end_s:
                 return born
@@ -152,11 +162,38 @@ class Search:
                     child.rank_s = max(child.rank_s, self._rounded(ahead_s))
                 child.bound_s = max(state.bound_s, child.rank_s)
                 if child.bound_s < found.end_s:
+                    if due is not None:
+                        child.rank_s = max(late, due.end_with(instance, child))
+                        if child.rank_s > due.end_s:
+                            continue
+                    forget(instance, self.bounds.tail_s, child, found.end_s)
                     if not instance.has_walks:
                         child.place = NOWHERE
                     _insert(groups.setdefault(_key(child), []), child)
                     born += 1
         return born
+
+    def _sure_bound(self, start: SearchState) -> float:
+        """The bound from trial ends: one by which the moves can't all be made is too early."""
+        low, high = self.found.bound_s, self.found.end_s
+        jackson, instance = self.jackson, self.instance
+        while high - low > instance.unit_s:
+            middle = (low + high) // 2
+            due = Due(instance, middle)
+            if max(due.end_with(instance, start), jackson.bound(start, due.tails)) > middle:
+                low = self._rounded(middle + 1)
+            else:
+                high = middle
+        return min(low, self.found.end_s)
+
+    def _due(self) -> Due | None:
+        """By when each move has to begin to beat the best plan, around the hours."""
+        if self.hours is None or self.found.end_s == inf:
+            return None
+        end_s = self.found.end_s - self.instance.unit_s
+        if self.due is None or self.due.end_s != end_s:
+            self.due = Due(self.instance, end_s)
+        return self.due
 
     def _bound(self, state: SearchState) -> float:
         """A lower bound of the end of every plan that begins with this order."""
@@ -224,6 +261,11 @@ def _eager(state: SearchState) -> Rank:
 def _careful(state: SearchState) -> Rank:
     """The least bound, then the fewest parts under way, which keeps ways out open."""
     return state.bound_s, state.rank_s, len(state.active), state.rows[0][-1]
+
+
+def _hurried(state: SearchState) -> Rank:
+    """The most time to spare until all have to end, around the hours."""
+    return state.rank_s, state.bound_s, len(state.active), state.rows[0][-1]
 
 
 def _safe(state: SearchState) -> Rank:

@@ -14,6 +14,7 @@ from math import ceil, inf
 from benchtimer.plan.bounds import Bounds
 from benchtimer.plan.instance import FAR_S, NOWHERE, Instance, common, joined
 from benchtimer.plan.jackson import Job, shared_end
+from benchtimer.plan.open_time import OpenTime, SlotTimes
 from benchtimer.plan.placement import Reach, reach
 from benchtimer.plan.search_state import SearchState, root
 from benchtimer.plan.sections import PartSection, sections_of, with_feeders
@@ -34,7 +35,7 @@ class HoursAhead:
 
     def __init__(self, instance: Instance) -> None:
         self.instance = instance
-        self.clock = OpenTime(instance)
+        self.clock = OpenTime(instance.gaps)
         self._ends: dict[tuple[int, float, float], float] = {}
         self._gaps_for: dict[int, Times] = {}
 
@@ -100,25 +101,62 @@ class HoursAhead:
         return found
 
 
-class OpenTime:
-    """How much of the time up to a moment is working time."""
+class Due:
+    """By when each move has to begin for all to end by a moment, hours and all.
 
-    def __init__(self, instance: Instance) -> None:
-        self.opens = [open_s for open_s, _ in instance.gaps]
-        self.gaps = instance.gaps
-        self.before: list[float] = []
-        total = 0.0
-        for open_s, close_s in instance.gaps:
-            self.before.append(total)
-            total += close_s - open_s
+    Attributes:
+        end_s: that moment.
+        tails: for each move and part of its line, from its latest begin to that moment.
+    """
 
-    def open_until(self, time: float) -> float:
-        """Open seconds from the present up to a moment."""
-        stretch = bisect_right(self.opens, time) - 1
-        if stretch < 0:
-            return 0.0
-        open_s, close_s = self.gaps[stretch]
-        return self.before[stretch] + min(time, close_s) - open_s
+    def __init__(self, instance: Instance, end_s: float) -> None:
+        self.end_s = end_s
+        alive = instance.alive_starts(end_s)
+        self.tails: list[list[float]] = [[] for _ in range(instance.moves)]
+        for line in instance.lines:
+            count = len(line.parts)
+            for m in range(line.first_m, line.last_m + 1):
+                self.tails[m] = [0.0] * count
+            for n in reversed(range(count)):
+                for m in range(line.last_m, line.first_m - 1, -1):
+                    late = end_s - instance.hands_of[m] - self._behind(instance, m, n)
+                    at = bisect_right(alive[m], late, key=_begin) - 1
+                    late = min(late, alive[m][at][1]) if at >= 0 else -inf
+                    self.tails[m][n] = end_s - late
+
+    def _behind(self, instance: Instance, m: int, n: int) -> float:
+        """The least time from the end of a move to the moment all have to end."""
+        line = instance.lines[instance.line_of[m]]
+        behind = 0.0
+        if m < line.last_m:
+            behind = instance.least_of[m] + self.tails[m + 1][n]
+        if n + 1 < len(line.parts):
+            way = instance.way[instance.to_of[m]][instance.from_of[m]]
+            behind = max(behind, way + self.tails[m][n + 1])
+        if m > line.first_m:
+            follower = n + instance.capacity[instance.dwell_of[m - 1]]
+            if n < follower < len(line.parts):
+                way = instance.way[instance.to_of[m]][instance.from_of[m - 1]]
+                behind = max(behind, way + self.tails[m - 1][follower])
+        return behind
+
+    def end_with(self, instance: Instance, state: SearchState) -> float:
+        """A lower bound of the end if all has to end by then; later: it can't."""
+        row, now = state.rows[0], state.rows[0][-1]
+        best = now
+        for node, (m, n) in enumerate(state.active, 1):
+            start = instance.alive_from(m + 1, max(row[node] + instance.least_of[m], now))
+            best = max(best, start + self.tails[m + 1][n])
+        for line in instance.lines:
+            n = state.counts[line.first_m]
+            if n < len(line.parts):
+                start = instance.alive_from(line.first_m, max(line.release_s[n], now))
+                best = max(best, start + self.tails[line.first_m][n])
+        return best
+
+
+def _begin(span: tuple[int, int]) -> int:
+    return span[0]
 
 
 def least_end(instance: Instance, upper_s: int) -> int:
@@ -154,7 +192,8 @@ class _Trial:
 
     def __init__(self, instance: Instance) -> None:
         self.instance = instance
-        self.clock = OpenTime(instance)
+        self.clock = OpenTime(instance.gaps)
+        self.slots = SlotTimes(instance)
         self.sections = sections_of(instance)
         self.empty = Timetable(instance)
         for section in self.sections.values():
@@ -181,8 +220,8 @@ class _Trial:
         if _overfull(hands, self.instance.problem.hands, self.clock.open_until):
             return True
         return any(
-            _overfull(tasks, slots, float)
-            for tasks, slots in zip(places, self.instance.capacity, strict=True)
+            _overfull(tasks, slots, self.slots.clock(place).open_until)
+            for place, (tasks, slots) in enumerate(zip(places, self.instance.capacity, strict=True))
             if slots > 0 and len(tasks) > slots
         )
 

@@ -74,8 +74,7 @@ class Instance:
         self.opens = [_opens(spans, problem.now_s) for spans in self.closed]
         """When each place that is closed now opens; -inf for those that are open."""
         self.opens_of = [-inf if p == NOWHERE else self.opens[p] for p in self.dwell_of]
-        self.alive = self._alive_starts() if len(self.gaps) > 1 else None
-        """Of each move the starts from which its part alone gets through the hours."""
+        self._alive: list[Spans] | None = None
         self.has_instant_moves = 0 in self.hands_of
         self.unit_s = self._unit()
 
@@ -200,7 +199,15 @@ class Instance:
                 return start
         return ready_s
 
-    def _alive_starts(self) -> list[Spans]:
+    @property
+    def alive(self) -> list[Spans] | None:
+        """Of each move the starts from which its part alone gets through the hours, if any."""
+        if self._alive is None and len(self.gaps) > 1:
+            self._alive = self.alive_starts()
+        return self._alive
+
+    def alive_starts(self, end_s: float = FAR_S) -> list[Spans]:
+        """Of each move the starts from which its part alone gets through the hours by an end."""
         alive: list[Spans] = [[] for _ in range(self.moves)]
         for m in reversed(range(self.moves)):
             hands_s = self.hands_of[m]
@@ -209,6 +216,8 @@ class Instance:
                 for o, c in self.gaps
                 if min(c, FAR_S) - hands_s >= o
             ]
+            if m == self.last_of[m] and end_s < FAR_S:
+                starts = common(starts, [(-FAR_S, int(end_s) - hands_s)])
             if m < self.last_of[m]:
                 min_s, max_s = self.least_of[m], int(min(self.most_of[m], 2 * FAR_S))
                 goes_on = [(a - hands_s - max_s, b - hands_s - min_s) for a, b in alive[m + 1]]
@@ -218,17 +227,19 @@ class Instance:
 
     def alive_from(self, m: int, time_s: float) -> float:
         """The first start of move m from a time on from which its part gets through; inf: none."""
-        if self.alive is None:
+        alive = self.alive
+        if alive is None:
             return time_s
-        spans = self.alive[m]
+        spans = alive[m]
         at = bisect_left(spans, time_s, key=_end)
         return inf if at == len(spans) else max(time_s, spans[at][0])
 
     def alive_until(self, m: int, time_s: float) -> float:
         """The last start of move m up to a time from which its part gets through; -inf: none."""
-        if self.alive is None:
+        alive = self.alive
+        if alive is None:
             return time_s
-        spans = self.alive[m]
+        spans = alive[m]
         at = bisect_right(spans, time_s, key=_begin) - 1
         return -inf if at < 0 else min(time_s, spans[at][1])
 

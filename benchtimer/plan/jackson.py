@@ -9,12 +9,13 @@ hands are such a resource; a station of c slots is one that works c times as fas
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from heapq import heappop, heappush
 from math import inf
 
 from benchtimer.plan.bounds import Bounds
 from benchtimer.plan.instance import NOWHERE, Instance
+from benchtimer.plan.open_time import OpenTime, SlotTimes
 from benchtimer.plan.search_state import SearchState
 
 MOST_JOBS = 120
@@ -65,6 +66,12 @@ def shared_end(jobs: list[Job], units: int) -> float:
     return preemptive_end([(head * units, work, tail * units) for head, work, tail in jobs]) / units
 
 
+def _timed_end(jobs: list[Job], units: int, clock: OpenTime) -> float:
+    """The bound for a resource that works by a clock of its own; tails are in real time."""
+    timed = [(units * clock.open_until(head), work, tail) for head, work, tail in jobs]
+    return preemptive_end(timed, lambda worked: clock.when(worked / units))
+
+
 class Jackson:
     """The bound for states of one instance with one pair of hands."""
 
@@ -75,44 +82,41 @@ class Jackson:
         # Where one line visits a station once, the links through its slots say as much.
         visits = [place for place in instance.dwell_of if place != NOWHERE]
         self.has_rivals = len(visits) > len(set(visits))
+        self.hours = OpenTime(instance.gaps) if len(instance.gaps) > 1 else None
+        self.slots = SlotTimes(instance)
         self.window = max(3, MOST_JOBS // max(1, instance.moves))
 
-    def bound(self, state: SearchState) -> float:
-        """A lower bound of the end of every plan that begins with the order of the state."""
-        hands, places = self._jobs(state)
-        best = preemptive_end(hands) if len(self.instance.gaps) == 1 else self._with_away(hands)
-        for place, jobs in enumerate(places):
-            if len(jobs) > 1 and self.has_rivals:
-                end = shared_end(jobs, max(self.instance.capacity[place], 1))
-                if end > best:
-                    best = end
-        return best
+    def bound(
+        self,
+        state: SearchState,
+        tails: Sequence[Sequence[float]] | None = None,
+        enough_s: float = inf,
+    ) -> float:
+        """A lower bound of the end of every plan that begins with the order of the state.
 
-    def _with_away(self, hands: list[Job]) -> float:
-        """The bound of the hands when they rest in the away windows.
-
-        Heads and work are given in working time; a completion counts in real time again. The
-        longest tail first is still the best, since one clock rises with the other.
+        Args:
+            state: the order.
+            tails: of every move, if others hold than those of the routes.
+            enough_s: a bound above this is as good as any.
         """
-        worked = [(self._working(head), work, tail) for head, work, tail in hands]
-        ends = [head + work + tail for head, work, tail in hands if tail == 0]
-        return max([preemptive_end(worked, self._real), *ends])
-
-    def _working(self, time_s: float) -> float:
-        """How much of the time before is working time."""
-        return sum(
-            min(close_s, time_s) - open_s
-            for open_s, close_s in self.instance.gaps
-            if open_s < time_s
-        )
-
-    def _real(self, working_s: float) -> float:
-        """The earliest time before which there is that much working time."""
-        for open_s, close_s in self.instance.gaps:
-            if working_s <= close_s - open_s:
-                return open_s + working_s
-            working_s -= close_s - open_s
-        return inf
+        hands, places, stays = self._jobs(state, self.tail_s if tails is None else tails)
+        if self.hours is None:
+            best = preemptive_end(hands)
+        else:
+            best = _timed_end(hands, 1, self.hours)
+            best = max([best, *(head + work + tail for head, work, tail in hands if tail == 0)])
+        for place, jobs in enumerate(places):
+            if best > enough_s:
+                break
+            if len(jobs) <= 1:
+                continue
+            units = max(self.instance.capacity[place], 1)
+            if self.hours is not None:
+                clock = self.slots.clock(place, stays[place])
+                best = max(best, _timed_end(jobs, units, clock))
+            elif self.has_rivals:
+                best = max(best, shared_end(jobs, units))
+        return best
 
     def heads(self, state: SearchState) -> dict[tuple[int, int], float]:
         """Earliest start of every remaining move, by (move, part of line)."""
@@ -147,23 +151,27 @@ class Jackson:
                     ready += instance.hands_of[m] + instance.least_of[m]
         return heads
 
-    def _jobs(self, state: SearchState) -> tuple[list[Job], list[list[Job]]]:
+    def _jobs(
+        self, state: SearchState, tails: Sequence[Sequence[float]]
+    ) -> tuple[list[Job], list[list[Job]], list[list[tuple[float, float]]]]:
         instance = self.instance
         heads, work = self.heads(state), self.work_s
         now = state.rows[0][-1]
         hands: list[Job] = []
         places: list[list[Job]] = [[] for _ in instance.capacity]
+        stays: list[list[tuple[float, float]]] = [[] for _ in instance.capacity]
         for (m, n), head in heads.items():
             hands_s = instance.hands_of[m]
-            after = self.tail_s[m][n] - hands_s
+            after = tails[m][n] - hands_s
             hands.append((head, hands_s, after))
             if m > instance.first_of[m]:
                 brought = heads.get((m - 1, n))
                 if brought is None:
                     job = (now, head + hands_s - now, after)
+                    stays[instance.dwell_of[m - 1]].append((now, head))
                 elif instance.returns[m - 1]:
                     job = (brought + instance.hands_of[m - 1], work[m - 1], after)
                 else:
                     job = (brought, work[m - 1], after)
                 places[instance.dwell_of[m - 1]].append(job)
-        return hands, places
+        return hands, places, stays

@@ -103,25 +103,30 @@ def _hot(problem: Problem, limits: SearchLimits, asked: SolveOptions) -> Outcome
     """A plan around the heating and the make-ups of its places."""
     soonest, closings = heated(problem)
     first = _solve(soonest, limits.within(HEAT_SHARE), replace(asked, explain=False))
-    if first.plan is None:  # a part's window comes before a bath's heat: the maker decides
+    if not isinstance(first, Optimal | Feasible):  # a window comes before a bath's heat
         cold = tuple(replace(s, heating=None) for s in problem.stations)
         bare = _solve(replace(problem, stations=cold), limits, asked)
         if bare.plan is None:
             return bare
-        return replace(bare, why=(*bare.why, "no plan waits until every place is hot: heat now"))
-    if fits(problem, first.plan):
+        none = "no plan waits" if isinstance(first, Infeasible) else "no plan was found that waits"
+        return replace(bare, why=(*bare.why, f"{none} until every place is hot: heat now"))
+    if fits(problem, first.found):
         return _with_closings(first, closings, asked.say)
-    ready = ready_times(problem, first.plan)
+    ready = ready_times(problem, first.found)
     around, shut = heated(problem, ready)
-    second = _solve(around, limits, replace(asked, previous=first.plan, explain=False))
-    if second.plan is None:  # a make-up is the maker's to put off; a part's window is not
+    second = _solve(around, limits, replace(asked, previous=first.found, explain=False))
+    if not isinstance(second, Optimal | Feasible):  # a make-up can be put off, a window can't
         put_off = "no plan fits the make-ups: put them off, or take fewer parts"
         return _with_closings(replace(first, why=(*first.why, put_off)), closings, asked.say)
-    if isinstance(second, Optimal):  # the make-ups might fall better: that is not proved
-        second = Feasible(
-            second.nodes, second.elapsed_s, first.bound_s, second.why, second.found,
-            second.cuts, second.is_nearest,
-        )  # fmt: skip
+    kind: type[Optimal | Feasible] = (
+        Feasible  # with its make-ups at other times a plan might end earlier
+    )
+    if second.cuts == first.cuts and second.found.end_s == first.bound_s:
+        kind = Optimal  # not even without make-ups does any plan end earlier
+    second = kind(
+        second.nodes, second.elapsed_s, first.bound_s, second.why, second.found,
+        second.cuts, second.is_nearest,
+    )  # fmt: skip
     return _with_closings(second, shut, asked.say)
 
 
@@ -187,7 +192,8 @@ def _solve(problem: Problem, limits: SearchLimits, asked: SolveOptions) -> Outco
     found = settle(problem, limits.within(SEARCH_SHARE), asked.previous, hurry=asked.hurry)
     best = found.best
     if best.turns is None and not asked.explain:
-        return Undecided(limits.spent_nodes, limits.elapsed_s)
+        none = Infeasible if best.is_closed else Undecided
+        return none(limits.spent_nodes, limits.elapsed_s)
     if best.turns is None and best.is_closed:
         tell = partial(explain, problem, best.dead, limits, say)
         return _infeasible(problem, limits, tell, rescue)

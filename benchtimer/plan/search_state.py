@@ -157,15 +157,42 @@ def append(
     grown = close(rows, into, out, bool(edges))
     _place_node(grown, into, out, old, 0 if done else new)
     left = state.active[: old - 1] + state.active[old:] if old else state.active
+    active = left if done else (*left[: new - 1], (m, n), *left[new - 1 :])
     return SearchState(
         (*state.counts[:m], n + 1, *state.counts[m + 1 :]),
-        left if done else (*left[: new - 1], (m, n), *left[new - 1 :]),
+        active,
         grown,
         instance.to_of[m],
         gap,
         state.hands_left_s - instance.hands_of[m],
         (state.path, m, gap),
     )
+
+
+def forget(instance: Instance, tails: list[list[int]], state: SearchState, end_s: float) -> None:
+    """Drop what can't matter of dwells whose max can't bind, so that more states can be compared.
+
+    Nothing pushes such an entry later any more, so no path from it counts. And a part that may
+    leave before the hands are free counts as if it could leave just then.
+
+    Args:
+        instance: the problem in numbers.
+        tails: for each move and part, the least time from its start to the end of all.
+        state: loses what does not matter.
+        end_s: only what ends before counts: a part that has to leave within its max to do so
+            needs no watching.
+    """
+    rows = state.rows
+    for node, (m, n) in enumerate(state.active, 1):
+        row = rows[node]
+        if row[node] == 0:
+            if end_s - tails[m + 1][n] > rows[0][node] + instance.most_of[m]:
+                continue
+            rows[node] = [-inf] * len(rows)
+        least_s = instance.least_of[m]
+        for row in rows:
+            if row[-1] - least_s > row[node]:
+                row[node] = row[-1] - least_s
 
 
 def _earliest(

@@ -118,7 +118,9 @@ class HomeScreen(RowPage):
     def make_rows(self) -> list[Row]:
         """What ``home_rows`` says."""
         today = self.bench_app.job_look().today
-        jobs = home_job_rows(self._evening, self._jobs, today, self.terminal)
+        jobs = home_job_rows(
+            self._evening, self._jobs, today, self.terminal, looks_on=self.read_only
+        )
         draft = self.bench_app.kept_draft
         parts = [part.name for part in draft.parts] if draft is not None else []
         kept = kept_rows(parts, list(draft.recipes) if draft is not None else [], self.terminal)

@@ -11,7 +11,7 @@ from benchtimer.bench.advice import advise, away_windows, problem_now, rehearsin
 from benchtimer.bench.advised import Advice, stage_of
 from benchtimer.bench.newrun import NewRun
 from benchtimer.plan.outcome import Infeasible, Optimal, Undecided
-from benchtimer.rehearsal import START_WALL_MS, rehearse
+from benchtimer.rehearsal import rehearse
 from benchtimer.run import commands as c
 from benchtimer.run.actions import ActionKind
 from benchtimer.run.agenda import agenda
@@ -231,7 +231,7 @@ def test_rehearsed_hands_keep_out_of_hours_away() -> None:
     told = table(small_recipe())
     parts = [(n, "small") for n in ("a", "b", "c", "d")]
     new = NewRun("Test", {"small": told}, parts, away=("08:05-09:00",))
-    record = rehearse(new, 1, advice=rehearsing(start_wall_ms=START_WALL_MS))
+    record = rehearse(new, 1, advice=rehearsing())
     begun = [v.began_s for p in record.parts for v in p.visits if v.began_s is not None]
     assert not [s for s in begun if 300 <= s < 3600]
     assert max(begun) >= 3600

@@ -14,7 +14,7 @@ from benchtimer.bench.advice import rehearsing
 from benchtimer.bench.newrun import NewRun
 from benchtimer.recipe.reader import build_recipe
 from benchtimer.recipe.writer import recipe_table
-from benchtimer.rehearsal import START_WALL_MS, Rehearsal
+from benchtimer.rehearsal import Rehearsal
 from tests.faults.row import Row
 from tests.faults.tally import Tally
 
@@ -61,7 +61,7 @@ def _step(name: str, at: str, draws: Random, *, rests: bool = False) -> dict[str
 
 def lost(seed: int) -> str | None:
     """What a run by exact hands lost, in words; None if nothing."""
-    run = Rehearsal(drawn_run(seed), seed, 0.0, rehearsing(NODES, START_WALL_MS))
+    run = Rehearsal(drawn_run(seed), seed, 0.0, rehearsing(NODES))
     broken = [d for d in run.run().deviations if d.what in ("early", "overrun")]
     return f"seed {seed}: {broken[0]}" if broken else None
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 import random
 from dataclasses import replace
 from datetime import timedelta
+from itertools import pairwise
 from math import exp
 
 import pytest
@@ -13,7 +14,7 @@ from hypothesis import strategies as st
 
 from benchtimer.job.follow import Following
 from benchtimer.job.policy import Draws
-from benchtimer.job.promise import quantile
+from benchtimer.job.promise import Assumed, Luck, draw_group, quantile
 from benchtimer.job.run_trials import RunShop, assess_plan, assess_run, run_shop
 from benchtimer.learn.estimates import Estimates, RateEstimate
 from benchtimer.learn.learned import Learned
@@ -67,7 +68,11 @@ def _nights(opens: int, closes: int, days: int = 60) -> list[AwayTime]:
 
 
 def _run(
-    recipe: Recipe, count: int, away: list[AwayTime], planned_as: Recipe | None = None
+    recipe: Recipe,
+    count: int,
+    away: list[AwayTime],
+    planned_as: Recipe | None = None,
+    hands: int = 1,
 ) -> RunShop:
     """Equal parts with their plan.
 
@@ -76,9 +81,10 @@ def _run(
         count: how many parts.
         away: when nothing is done.
         planned_as: the recipe that the plan is made for, if it is another.
+        hands: how many people work.
     """
     parts = [(f"part {n + 1}", "it") for n in range(count)]
-    problem = plan_problem(put({"it": planned_as or recipe}), parts, away=away)
+    problem = plan_problem(put({"it": planned_as or recipe}), parts, away=away, hands=hands)
     plan = solve(problem, nodes=300).plan
     assert plan is not None
     run = run_shop(problem, plan, put({"it": recipe}), parts)
@@ -111,16 +117,17 @@ NAMES = ("etch-darken", "hot-black")
 @settings(max_examples=12, deadline=None)
 @given(
     name=st.sampled_from(NAMES),
-    count=st.integers(1, 3),
+    count=st.integers(1, 4),
     hours=st.sampled_from([(0, 24), (7, 22), (9, 18)]),
     seed=st.integers(0, 99),
+    hands=st.sampled_from([1, 2]),
 )
 def test_a_trial_in_which_nothing_fails_ends_as_the_plan(
-    name: str, count: int, hours: tuple[int, int], seed: int
+    name: str, count: int, hours: tuple[int, int], seed: int, hands: int
 ) -> None:
     """No check that fails and hands always on time: every trial ends when the plan ends."""
     away = [] if hours == (0, 24) else _nights(*hours)
-    run = _run(_expecting(shelf()[name], 0), count, away)
+    run = _run(_expecting(shelf()[name], 0), count, away, hands=hands)
     risk = assess_run(run, spread=0, trials=20, seed=seed)
     assert risk.ends_s == (run.plan.end_s,) * 3
     assert (risk.any_overrun, risk.worst, risk.put_back, risk.stopped, risk.late) == (0,) * 5
@@ -224,17 +231,50 @@ def test_a_stopped_part_does_not_count_as_done() -> None:
     assert risk.ends_s == (run.plan.end_s,) * 3
 
 
-def test_two_people_or_other_parts_get_hands_only_trials() -> None:
+def test_beside_other_parts_there_are_hands_only_trials() -> None:
     """Where the policy can't follow the plan, the answer says that checks went as planned."""
     recipe, parts = _overnight(0.5), [("part 1", "it")]
     placed = put({"it": recipe})
-    for hands in (1, 2):
-        problem = plan_problem(placed, parts, hands=hands)
-        plan = solve(problem).plan
-        assert plan is not None
-        risk = assess_plan(problem, plan, placed, parts, trials=40)
-        assert (risk.planned_s is not None) == (hands == 1)
-        assert run_shop(problem, plan, placed, [*parts, ("part 2", "it")]) is None
+    problem = plan_problem(placed, parts)
+    plan = solve(problem).plan
+    assert plan is not None
+    assert run_shop(problem, plan, placed, [*parts, ("part 2", "it")]) is None
+    risk = assess_plan(problem, plan, placed, [*parts, ("part 2", "it")], trials=40)
+    assert risk.planned_s is None
+
+
+@settings(max_examples=10, deadline=None)
+@given(count=st.integers(2, 5), seed=st.integers(0, 999), hands=st.sampled_from([1, 2, 3]))
+def test_no_more_hands_than_people_work_at_once(count: int, seed: int, hands: int) -> None:
+    """With failed checks and hands of any speed, and every person is needed now and then."""
+    run = _run(shelf()["hot-black"], count, [], hands=hands)
+    group = draw_group(run.shop, Assumed(sure=True, seed=seed), 0)
+    play = Following(run.shop, Luck(run.shop, group, 0.4, seed), run.ways)
+    play.keeps = True
+    play.run(0, float("inf"))
+    acts = play.played.acts
+    assert all(end < float("inf") for end in play.played.ends)
+    busy = [sum(a.start_s <= act.start_s < a.end_s for a in acts) for act in acts]
+    assert max(busy) <= hands
+    for k in range(count):
+        own = [act for act in acts if act.piece == k]
+        assert all(one.end_s <= two.start_s for one, two in pairwise(own))
+
+
+def test_a_failed_check_sends_a_part_back_for_two_people_too() -> None:
+    """An etch that fails one time in three: with two people the run is late as often as with one.
+
+    Each of two parts alone, overnight, so that a second person changes nothing.
+    """
+    risks = [
+        assess_run(
+            _run(_overnight(0.5), 1, _nights(9, 18), _overnight(0), hands), trials=600, seed=3
+        )
+        for hands in (1, 2)
+    ]
+    assert abs(risks[0].late - 1 / 3) < 0.05
+    assert risks[1].late == risks[0].late
+    assert risks[1].ends_s == risks[0].ends_s
 
 
 def test_the_answer_in_words() -> None:

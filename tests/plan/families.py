@@ -12,6 +12,7 @@ from dataclasses import replace
 from functools import partial
 from itertools import pairwise
 
+from benchtimer.plan.planner import solve
 from benchtimer.plan.problem import (
     AwayTime,
     DwellLimits,
@@ -21,7 +22,8 @@ from benchtimer.plan.problem import (
     Problem,
     Route,
 )
-from tests.plan.build import any_order, mixed
+from tests.plan.build import any_order, mixed, tight
+from tests.plan.generate import cut_at
 
 H = 3600
 DAY = 24 * H
@@ -162,6 +164,16 @@ def joins(seed: int) -> Problem:
     return replace(problem, parts=tuple(parts), away=away)
 
 
+def mid_week(seed: int) -> Problem:
+    """The evening week at some moment of its plan, up to five minutes late."""
+    rng = random.Random(f"mid-week {seed}")
+    problem = evening_week(seed)
+    plan = solve(problem, nodes=200).plan
+    assert plan is not None
+    middle = rng.choice(plan.moves)
+    return cut_at(problem, plan, middle.start_s + 1, rng.choice((0, 60, 300)))
+
+
 FAMILIES: dict[str, Callable[[int], Problem]] = {
     "one break, 6 parts": partial(breaks, 6, 1),
     "one break, 8 parts": partial(breaks, 8, 1),
@@ -169,12 +181,16 @@ FAMILIES: dict[str, Callable[[int], Problem]] = {
     "five breaks, 6 parts": partial(breaks, 6, 5),
     "five breaks, 10 parts": partial(breaks, 10, 5),
     "evening week": evening_week,
+    "evening week in mid-run": mid_week,
     "two people, 6 parts": partial(two_people, 6),
     "two people, 10 parts": partial(two_people, 10),
+    "mixed, 8 parts": partial(mixed_day, 8),
     "mixed, 12 parts": partial(mixed_day, 12),
     "mixed, 16 parts": partial(mixed_day, 16),
     "mixed, 24 parts": partial(mixed_day, 24),
     "any order, 8 parts": partial(any_order, 8),
+    "any order, 12 parts": partial(any_order, 12),
+    "tight windows, 8 parts": partial(tight, 8),
     "closings and joins": closings,
     "job of 4 knives": job,
 }

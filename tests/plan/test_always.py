@@ -60,6 +60,21 @@ def test_every_state_of_a_run_is_placed_or_has_no_plan() -> None:
     assert told.count("placed") > 30
 
 
+def test_breaks_are_proved_within_few_states() -> None:
+    """One to three breaks, four or six parts: bounds hold, and most ends are proved."""
+    proven = 0
+    for seed in range(15):
+        problem = at_target(families.breaks(6 if seed > 11 else 4, 1 + seed % 3, seed))
+        outcome = solve(problem, nodes=3000)
+        reference = solve_reference(problem)
+        assert reference.proven
+        assert reference.end_s is not None
+        assert outcome.plan is not None
+        assert (outcome.bound_s or 0) <= reference.end_s <= (outcome.plan.end_s or 0), seed
+        proven += isinstance(outcome, Optimal)
+    assert proven >= 11
+
+
 @pytest.mark.parametrize("family", ["closings", "joins"])
 def test_places_that_close_and_joins_end_no_earlier_than_they_can(family: str) -> None:
     """Made-up baths, breaks and joins: clean plans, and a proof is the end that CP-SAT proves."""

@@ -68,6 +68,19 @@ def test_loads_fit_between_make_ups() -> None:
     assert all(m.end_s <= closing.hands[0] or m.start_s >= closing.hands[1] for m in plan.moves)
 
 
+def test_make_ups_that_cost_no_time_leave_the_proof() -> None:
+    """Five loads, four in oil overnight: the morning ends no sooner without make-ups."""
+    steps = (*BLACK.dwells, DwellLimits("oil", 20_000, None, 20_000))
+    night = Route("night", (Move(60),) * 3, steps)
+    parts = tuple(PlanPart(f"p{n}", night) for n in range(5))
+    bench = _bench(0, away=(AwayTime(25_000, 80_000),))
+    outcome = solve(replace(bench, stations=(*bench.stations, PlanStation("oil", 9)), parts=parts))
+    assert outcome.status == "optimal"
+    assert outcome.plan is not None
+    assert any(c.why == "made up" for c in outcome.plan.closings)
+    assert outcome.plan.end_s == outcome.bound_s == 80_000 + 4 * 60
+
+
 def test_a_bath_that_is_hot_already_takes_parts_at_once() -> None:
     """Hot for half an hour, its make-up due in five minutes: one load, then the make-up."""
     hot = replace(SALTS, ready_s=0, due_s=900)

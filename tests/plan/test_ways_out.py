@@ -16,6 +16,7 @@ from benchtimer.plan.planner import replan, solve
 from benchtimer.plan.problem import Problem
 from benchtimer.plan.search_limits import SearchLimits
 from benchtimer.quantity import parse_duration
+from tests.plan import families
 from tests.plan.generate import KINDS, cut_at
 
 
@@ -93,3 +94,59 @@ def test_the_least_bad_plan_overruns_as_it_says(number: int) -> None:
     assert [(m[1], parse_duration(m[2]), m[3]) for m in told if m is not None] == [
         (dwell.part, dwell.overrun_s, dwell.station) for dwell in late
     ]
+
+
+def _left_alone(seed: int) -> Problem | None:
+    """A bench left alone for up to 20 minutes: breaks, held parts, two people; None: no plan."""
+    rng = random.Random(f"left alone {seed}")
+    hands = rng.choice((1, 1, 2))
+    problem = families.breaks(rng.randint(3, 5), rng.randint(1, 3), rng.randrange(10**6), hands)
+    plan = solve(problem, nodes=300).plan
+    if plan is None or plan.end_s is None:
+        return None
+    late = cut_at(problem, plan, rng.randrange(1, plan.end_s), rng.choice([90, 300, 600, 1200]))
+    inside = [part for part in late.parts if part.station]
+    held = rng.choice(inside).name if inside and rng.random() < 0.4 else ""
+    return replace(late, parts=tuple(replace(p, held=p.name == held) for p in late.parts))
+
+
+def _single_changes(problem: Problem) -> list[Problem]:
+    """One thing changed, in every way that a maker has."""
+    parts = [part for part in problem.parts if not part.is_done]
+    return [
+        *(changes.with_slot(problem, station.name) for station in problem.stations),
+        *(changes.without_away(problem, away) for away in problem.away),
+        *(changes.released(problem, part.name) for part in parts if part.held),
+        *(changes.without(problem, {part.name}) for part in parts if not part.held),
+        changes.all_longer(problem, 24 * 3600),
+        changes.more_hands(problem),
+    ]
+
+
+def _begun_later(problem: Problem, later_s: int) -> Problem:
+    """The parts that have not begun come later."""
+    parts = (
+        replace(part, release_s=problem.now_s + later_s) if not part.moves_made else part
+        for part in problem.parts
+    )
+    return replace(problem, parts=tuple(parts))
+
+
+def test_a_way_out_is_offered_wherever_one_change_frees() -> None:
+    """Slot, hours, held part, fewer parts, longer max, more hands: if one frees, one is offered.
+
+    A later start is never among them: plans put off parts that have not begun all the same.
+    """
+    told = 0
+    for seed in range(60):
+        problem = _left_alone(seed)
+        outcome = None if problem is None else replan(problem, nodes=6000)
+        if problem is None or not isinstance(outcome, Infeasible):
+            continue
+        offered = outcome.witness.changes
+        assert all(has_plan(change.problem, SearchLimits()) for change in offered), seed
+        frees = any(has_plan(p, SearchLimits(nodes=4000)) for p in _single_changes(problem))
+        assert bool(offered) == frees, seed
+        assert not has_plan(_begun_later(problem, 3600), SearchLimits(nodes=4000)), seed
+        told += 1
+    assert told > 10

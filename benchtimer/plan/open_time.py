@@ -1,0 +1,101 @@
+"""Time that counts: the hours of the hands, and what breaks leave of the time of slots.
+
+Over a break a slot keeps the part that is in it, and no other comes. Of that time only the
+part's least dwell is of use, so the rest of the break is lost to the slot; all of it where no
+dwell may last so long.
+"""
+
+from __future__ import annotations
+
+from bisect import bisect_left, bisect_right
+from collections.abc import Sequence
+from itertools import pairwise
+
+from benchtimer.plan.instance import Instance
+
+Gaps = Sequence[tuple[float, float]]
+"""Stretches of time that count, in order."""
+
+
+class OpenTime:
+    """How much of the time up to a moment counts, and the other way around."""
+
+    def __init__(self, gaps: Gaps) -> None:
+        self.gaps = gaps
+        self.opens = [open_s for open_s, _ in gaps]
+        self.before: list[float] = []
+        total = 0.0
+        for open_s, close_s in gaps:
+            self.before.append(total)
+            total += close_s - open_s
+
+    def open_until(self, time: float) -> float:
+        """Seconds that count from the present up to a moment."""
+        stretch = bisect_right(self.opens, time) - 1
+        if stretch < 0:
+            return 0.0
+        open_s, close_s = self.gaps[stretch]
+        return self.before[stretch] + min(time, close_s) - open_s
+
+    def when(self, worked_s: float) -> float:
+        """The first moment up to which this many seconds count."""
+        stretch = max(0, bisect_left(self.before, worked_s) - 1)
+        return self.gaps[stretch][0] + worked_s - self.before[stretch]
+
+
+class SlotTimes:
+    """The clocks of the slots of each place, with one pair of hands or several."""
+
+    def __init__(self, instance: Instance) -> None:
+        self.instance = instance
+        gaps = instance.gaps
+        self.breaks = [(a[1], b[0]) for a, b in pairwise(gaps)]
+        self._useful: dict[int, list[list[float]]] = {}
+        self._clocks: dict[tuple[int, tuple[int, ...]], OpenTime] = {}
+
+    def _of(self, place: int) -> list[list[float]]:
+        """For each break, of what use it is to the slots at the most, the greatest first."""
+        instance = self.instance
+        slots = max(1, instance.capacity[place])
+        found = []
+        for begin, end in self.breaks:
+            long_s = end - begin
+            useful: list[float] = []
+            for line in instance.lines:
+                for m in range(line.first_m, line.last_m):
+                    if instance.dwell_of[m] == place and instance.most_of[m] >= long_s:
+                        useful += [min(instance.least_of[m], long_s)] * len(line.parts)
+            useful.sort(reverse=True)
+            found.append([*useful, *[0.0] * slots][:slots])
+        return found
+
+    def clock(self, place: int, stays: Sequence[tuple[float, float]] = ()) -> OpenTime:
+        """The clock of each slot of a place.
+
+        Args:
+            place: its number.
+            stays: from when to when parts are in it that count with all of that time.
+        """
+        full = tuple(
+            sum(since <= begin and until >= end for since, until in stays)
+            for begin, end in (self.breaks if stays else ())
+        )
+        clock = self._clocks.get((place, full))
+        if clock is None:
+            clock = self._clocks[place, full] = OpenTime(self._gaps(place, full))
+        return clock
+
+    def _gaps(self, place: int, full: tuple[int, ...]) -> Gaps:
+        if place not in self._useful:
+            self._useful[place] = self._of(place)
+        slots = max(1, self.instance.capacity[place])
+        open_s = self.instance.gaps[0][0]
+        full = full or (0,) * len(self.breaks)
+        gaps = []
+        for (begin, end), useful, whole in zip(self.breaks, self._useful[place], full, strict=True):
+            some = min(whole, slots)
+            used_s = (some * (end - begin) + sum(useful[: slots - some])) / slots
+            if used_s < end - begin:
+                gaps.append((open_s, begin + used_s))
+                open_s = end
+        return [*gaps, (open_s, float("inf"))]
