@@ -136,6 +136,72 @@ def make_page(
     return CheckList(title, tuple(section for section in sections if section.items))
 
 
+def make_list(
+    placed: Mapping[str, Recipe],
+    shop: Settings,
+    baths: Mapping[str, str],
+    days: Mapping[str, str],
+) -> CheckList:
+    """What to buy and to set up for some sessions to come, each thing once.
+
+    Args:
+        placed: the recipes of the sessions, by key, at their places.
+        shop: the shop's settings.
+        baths: what the bath book has for a place, in words, by place id.
+        days: when each recipe is first worked, in words, by key.
+    """
+    recipes = list(placed.values())
+    sections = [
+        CheckListSection(
+            "Before you mix or heat",
+            (
+                Item(f"Read the hazards and first aid: benchtimer prepare {' '.join(placed)}"),
+                Item(dangers.DEFER),
+            ),
+        ),
+        CheckListSection("To buy", tuple(_to_buy(placed, shop, baths, days))),
+        CheckListSection("Gear", tuple(_gear(recipes))),
+        CheckListSection("Mixes", tuple(_mixes(placed, shop, baths, None))),
+        CheckListSection("Heat", tuple(_heats(placed, None))),
+        CheckListSection(
+            "Stations", tuple(replace(i, sources=()) for i in _stations(recipes, baths))
+        ),
+        CheckListSection("Wheels", tuple(_wheels(recipes, shop))),
+        CheckListSection("To be known of each part", tuple(_properties(recipes))),
+    ]
+    told = "; ".join(f"{recipe.title} ({days[key]})" for key, recipe in placed.items())
+    return CheckList(f"To buy and set up: {told}", tuple(s for s in sections if s.items))
+
+
+def _to_buy(
+    placed: Mapping[str, Recipe],
+    shop: Settings,
+    baths: Mapping[str, str],
+    days: Mapping[str, str],
+) -> Iterator[Item]:
+    """What goes into the mixes that no open bath has, added up, with the day it is needed."""
+    amounts: dict[tuple[str, str], Quantity] = {}
+    uses: dict[tuple[str, str], list[str]] = {}
+    mixed: dict[tuple[str, str], tuple[str, Mix]] = {}
+    for one in items_of(placed):
+        if one.mix is not None and mixed_at(one) not in baths:
+            mixed.setdefault((one.mix.id, one.mix.title), (one.recipe, one.mix))
+    for key, mix in mixed.values():
+        for item, amount in scaled(mix, _volume(mix, shop)):
+            at = (item.what, amount.unit)
+            before = amounts.get(at)
+            amounts[at] = amount if before is None else replace(
+                amount, value=amount.value + before.value
+            )  # fmt: skip
+            uses.setdefault(at, []).append(f"{mix.title}, {days[key]}")
+    for at, amount in amounts.items():
+        yield Item(f"{in_units(amount, shop)} {at[0]}", (f"for {'; '.join(uses[at])}",))
+
+
+def _volume(mix: Mix, shop: Settings) -> Quantity:
+    return shop.vessels.get(mix.id) or mix.volume or Quantity(1, "L")
+
+
 def render_page(page: CheckList, width: int = WIDTH) -> str:
     """The page as a list to tick with a pencil, ending in a newline."""
     return "\n".join(_lines(page, max(40, width))) + "\n"
@@ -275,7 +341,7 @@ def _heats(placed: Mapping[str, Recipe], entered: Entries | None) -> Iterator[It
 
 def _mix(recipe: Recipe, mix: Mix, shop: Settings) -> Item:
     vessel = shop.vessels.get(mix.id)
-    volume = vessel or mix.volume or Quantity(1, "L")
+    volume = _volume(mix, shop)
     whose = "your vessel" if vessel else "the recipe's vessel" if mix.volume else "as an example"
     more, cited = [], [mix.source]
     for item, amount in scaled(mix, volume):

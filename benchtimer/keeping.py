@@ -1,4 +1,4 @@
-"""Putting a new revision of a recipe on the shop's own shelf; nothing old is ever overwritten.
+"""Saves a recipe's next revision among the shop's own recipes; nothing old is overwritten.
 
 The newest revision is in the shop's folder under the recipe's name, where the next run
 finds it. What was there before moves into ``revisions/`` beside it, with its number.
@@ -13,10 +13,11 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from benchtimer.atomic_file import make_own_folder, write_if_new, write_whole
+from benchtimer.quantity import printable
 from benchtimer.recipe.json_schema import FILE_NAME as SCHEMA_NAME
 from benchtimer.recipe.json_schema import recipe_schema
 from benchtimer.recipe.model import Recipe
-from benchtimer.recipe.problems import RecipeError, printable
+from benchtimer.recipe.problems import RecipeError
 from benchtimer.recipe.raw_tables import Table
 from benchtimer.recipe.reader import build_recipe, parse_recipe, read_recipe, read_start
 from benchtimer.recipe.recipe_files import RecipeFiles
@@ -76,7 +77,7 @@ def prepare(
 
 
 def write(kept: NewRevision) -> Path | None:
-    """Put a revision on the shelf.
+    """Save a revision among the shop's recipes.
 
     Returns:
         Where the file that was there before is kept now, if there was one.

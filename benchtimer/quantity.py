@@ -42,7 +42,7 @@ class QuantityError(ValueError):
     """
 
     def __init__(self, text: str, kind: str, reason: str, allowed: str) -> None:
-        self.text = _printable(text if len(text) <= MAX_TEXT else text[:MAX_TEXT] + "...")
+        self.text = printable(text if len(text) <= MAX_TEXT else text[:MAX_TEXT] + "...")
         self.kind = kind
         self.reason = reason
         self.allowed = allowed
@@ -288,7 +288,7 @@ def parse_duration(text: str) -> int:
         if unit is None:
             raise _no_time(text, _wrong_unit(_symbol(symbol), _TIME))
         if number[0] in "+-":
-            raise _no_time(text, "it carries a sign")
+            raise _no_time(text, "it has a sign")
         if unit.factor >= last:
             raise _no_time(text, "the pieces go from large to small")
         last = unit.factor
@@ -435,8 +435,9 @@ def _wrong_unit(symbol: str, want: Kind | None) -> str:
         return "it has a comma; decimals take a point"
     question = did_you_mean(symbol, want.units if want is not None else _UNIT_KIND)
     hint = f", {question}" if question else ""
-    return f'"{_printable(symbol)}" is no unit{hint}'
+    return f'"{printable(symbol)}" is not a unit{hint}'
 
 
-def _printable(text: str) -> str:
+def printable(text: str) -> str:
+    """A text on one line, with a ? for what could disturb a terminal."""
     return "".join(c if c.isprintable() else "?" for c in text)

@@ -302,7 +302,7 @@ def settings_text(path: Path) -> str | None:
     except FileNotFoundError:
         return None
     except (OSError, ValueError) as error:  # ValueError: a path with a zero byte in it
-        reason = getattr(error, "strerror", None) or "no file has such a name"
+        reason = getattr(error, "strerror", None) or "no file can have that name"
         problem = RecipeProblem("the file", f"the file can't be read: {reason}", "check the path")
         raise SettingsError(name, [problem]) from None
     _want_own(path, name)
@@ -325,13 +325,13 @@ def _want_own(path: Path, name: str) -> None:
             return  # it is no longer there
         message = ""
         if file.st_uid not in (0, os.geteuid()):
-            message = f"it belongs to user {file.st_uid}, and it can name a program to run as you"
+            message = f"it belongs to user {file.st_uid}, and it could run a program as you"
             way_out = "make a file of your own in its place"
         elif file.st_mode & _OTHERS_WRITE:
-            message = "others can write it, and it can name a program to run as you"
+            message = "others can change it, and it could run a program as you"
             way_out = f"chmod go-w {shlex.quote(name)}"
         elif folder.st_mode & _OTHERS_WRITE and not folder.st_mode & stat.S_ISVTX:
-            message = "others can replace it, and it can name a program to run as you"
+            message = "others can replace it, and it could run a program as you"
             way_out = f"chmod go-w {shlex.quote(str(path.parent))}"
         if message:
             raise SettingsError(name, [RecipeProblem("the file", message, way_out)])

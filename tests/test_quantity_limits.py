@@ -89,7 +89,7 @@ def test_a_kind_ends_where_reason_ends(kind: str, inside: list[str], outside: li
         (
             "3 apples",
             None,
-            '"3 apples" is not a quantity: "apples" is no unit; '
+            '"3 apples" is not a quantity: "apples" is not a unit; '
             'write it like "290 F", "10 min" or "2 L"',
         ),
         (
@@ -107,7 +107,7 @@ def test_a_kind_ends_where_reason_ends(kind: str, inside: list[str], outside: li
         (
             "1 gall",
             "volume",
-            '"1 gall" is not a volume: "gall" is no unit, did you mean "gal"?; '
+            '"1 gall" is not a volume: "gall" is not a unit, did you mean "gal"?; '
             'write it like "2 L", "250 mL" or "1 gal" (units: L, mL, gal, qt, fl oz)',
         ),
     ],
@@ -293,7 +293,7 @@ def test_a_hint_is_the_word_that_was_meant(word: str, known: list[str], close: s
 def test_numbers_of_other_worlds_are_none(text: str) -> None:
     """Only plain decimal figures count: no exponents, no words, no other digits."""
     reason = _refused(text).reason
-    assert reason == "a number and a unit are needed" or "is no unit" in reason
+    assert reason == "a number and a unit are needed" or "is not a unit" in reason
 
 
 @pytest.mark.parametrize("kind", list(KINDS))

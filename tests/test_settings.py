@@ -89,7 +89,7 @@ def test_the_examples_in_the_default_file_are_right() -> None:
         ("altitud = '1 m'", 'x:1: the file: unknown key "altitud"; known here: altitude, units'),
         ("altitud = '1 m'", 'did you mean "altitude"?'),
         ("\naltitude = 1200", "x:2: altitude: 1200: a length is text in quotes"),
-        ("altitude = '90 km'", 'is no unit, did you mean "m"?'),
+        ("altitude = '90 km'", 'is not a unit, did you mean "m"?'),
         ("altitude = '90000 m'", "between -500 m and 10000 m is accepted"),
         ("units = 'metric'", "'us' or 'si'"),
         ("hands = 0", "at least 1"),
@@ -385,7 +385,7 @@ def test_a_file_that_others_can_write_is_refused(
         return
     with pytest.raises(SettingsError, match=way_out):
         read_settings(config)
-    with pytest.raises(SettingsError, match="run as you"):
+    with pytest.raises(SettingsError, match="program as you"):
         read_settings(config)
 
 

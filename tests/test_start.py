@@ -11,6 +11,7 @@ import benchtimer.tui
 from benchtimer.bench.driver import Driver
 from benchtimer.clock import ManualClock
 from benchtimer.store.backups import backups
+from benchtimer.tui.app import LATER
 from tests.faults.bench_work import NEW
 
 SCREENS = sorted(path.stem for path in Path(benchtimer.tui.__file__).parent.glob("[!_]*.py"))
@@ -27,8 +28,7 @@ def test_the_board_is_drawn_before_planner_and_pages_are_loaded() -> None:
     loaded = _loaded_by("import benchtimer.bench.driver, benchtimer.tui.app")
     spread = "benchtimer.plan.spread"  # a definition and its default, which ``learn`` shares
     assert not {x for x in loaded if x.startswith("benchtimer.plan.")} - {spread}
-    pages = ("home", "jobpage", "planning", "preparing", "recordpage", "runs")
-    assert not {f"benchtimer.tui.{page}" for page in pages} & loaded
+    assert not {f"benchtimer.{name}" for name in LATER} & loaded
 
 
 def test_soon_after_nothing_is_left_to_load() -> None:
@@ -36,7 +36,7 @@ def test_soon_after_nothing_is_left_to_load() -> None:
     loaded = _loaded_by("from benchtimer.tui.app import load_the_rest; load_the_rest()")
     apart = {"telling", "keyboard"}  # looking on without a screen; loaded with a terminal's app
     assert {f"benchtimer.tui.{name}" for name in SCREENS if name not in apart} <= loaded
-    assert {"benchtimer.bench.advice", "benchtimer.plan.planner"} <= loaded
+    assert {f"benchtimer.{name}" for name in ("bench.advice", "plan.planner", *LATER)} <= loaded
 
 
 def test_the_backup_of_opening_leaves_the_machine_to_the_screen(tmp_path: Path) -> None:

@@ -83,7 +83,7 @@ def test_a_second_process_is_told_and_may_look_on(tmp_path: Path) -> None:
     first = Terminal(RUN, tmp_path)
     first.wait(GEAR)
     second = Terminal(OPEN, tmp_path, 60, 20)
-    second.wait("Look on without changing anything?")
+    second.wait("Watch without changing anything?")
     assert f"process {first.pid}" in second.text.replace("\n", "")
     second.send("\n")
     second.wait("LOOKING ON")
@@ -94,7 +94,7 @@ def test_a_second_process_is_told_and_may_look_on(tmp_path: Path) -> None:
     second.send("q")
     assert second.close() == 0
     refused = Terminal(OPEN, tmp_path)
-    refused.wait("Look on")
+    refused.wait("Watch")
     refused.send("n\n")
     assert refused.close() == 3
     first.kill()

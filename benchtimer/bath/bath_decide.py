@@ -76,7 +76,11 @@ def _mix(history: History, command: c.MixBath) -> _Made:
     what = f"Can't mix {name}"
     bath = history.bath
     if bath is not None:
-        so = "it is open" if bath.is_open else "there was one, and its record stays its own"
+        so = (
+            "it is open"
+            if bath.is_open
+            else "a bath of that name is in the book, and its record must stay as it is"
+        )
         way_out = "Retire it first, or take another name" if bath.is_open else "Take another name"
         raise BadValue(what, so, way_out)
     return partial(
@@ -130,7 +134,7 @@ def _take_back(history: History, _command: c.TakeBack) -> _Made:
     what = f"Can't take back an entry of {history.name}"
     by_hand = [event for event in history.counts if event.press]
     if not by_hand:
-        raise BadValue(what, "there is none that counts", "Nothing was changed")
+        raise BadValue(what, "no entry is left to take back", "Nothing was changed")
     last = by_hand[-1]
     if isinstance(last, e.BathMixed) and len(history.counts) > 1:
         raise BadValue(what, "only its mixing is left, and runs have used it", "Retire it instead")

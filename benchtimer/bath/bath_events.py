@@ -44,7 +44,7 @@ class BathMixed(BathEvent):
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class BathToppedUp(BathEvent):
-    """Something was added; ``volume`` is how much is in the vessel after it."""
+    """Something was added; ``volume`` is how much is in the vessel afterwards."""
 
     what: str
     volume: str | None = None

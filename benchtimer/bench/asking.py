@@ -13,7 +13,7 @@ from benchtimer.run.run_state import RunPhase
 from benchtimer.shop.hours import ALWAYS, Hours
 
 ADVICE_S = 10.0
-"""The planner rests at least so long if nothing was pressed: time itself is news, too."""
+"""The planner rests at least this long if nothing was pressed: time itself is news, too."""
 
 REST_SHARE, LONGEST_REST_S, LATE_REST_S = 1000, 120.0, 600.0
 """It rests this many times as long as its last answer took, up to a limit, which is longer while no

@@ -10,7 +10,6 @@ from __future__ import annotations
 import uuid
 from collections.abc import Collection, Mapping, Sequence
 from contextlib import ExitStack, suppress
-from dataclasses import replace
 from pathlib import Path
 
 from benchtimer.atomic_file import clear_away_halves
@@ -34,8 +33,8 @@ from benchtimer.quantity import did_you_mean
 from benchtimer.recipe.places import ShopPlace
 from benchtimer.records.record import Record, local_time, make_record, words_of
 from benchtimer.records.sentences import sentence
-from benchtimer.run.commands import AddPart, BackDate, Command, Read, Redo, TieBath, Undo
-from benchtimer.run.decide import Now, create, decide
+from benchtimer.run.commands import Command
+from benchtimer.run.decide import Now, create
 from benchtimer.run.events import (
     PROGRAM,
     AlarmSilenced,
@@ -48,7 +47,7 @@ from benchtimer.run.events import (
 from benchtimer.run.evolve import fold, recipe_from_table
 from benchtimer.run.probe import places_called, read_by_probe
 from benchtimer.run.run_state import OVER
-from benchtimer.shop.shop_state import also_pressed
+from benchtimer.shop.shop_decide import decide_in_shop
 from benchtimer.store.backups import FIRST_S, BackupKeeper, what_is_newer
 from benchtimer.store.kinds import is_of_run
 from benchtimer.store.lease import Lease
@@ -206,41 +205,14 @@ class Driver(Shown):
         if self.notice_clock(stamp):
             stamp = self.stamp()
         was_over = self.state(name).bench.phase in OVER
-        events, also = self._decide(name, command, stamp)
+        shop = self.shop(stamp).beside(name, self.state(name))
+        also = decide_in_shop(shop, name, command, Now(stamp.noted_ms, self.by))
+        events = also.pop(name)
         self._write(name, events, stamp, also)
         if was_over or self.state(name).bench.phase in OVER:
             self._write_record(name)
             self._backups.begin(self._log.saved_seq)
         return events
-
-    def _decide(
-        self, name: str, command: Command, stamp: Stamp
-    ) -> tuple[list[Event], dict[str, list[Event]]]:
-        """What a press causes in its run, and in others: a reading counts in all that share a bath.
-
-        It is corrected in all of them, too.
-        """
-        now = Now(stamp.noted_ms, self.by)
-        shop = self.shop(stamp).beside(name, self.state(name))
-        told = {name: command}
-        if isinstance(command, Read):
-            places = shop.also_read(name, command.station, now.t_ms)
-            told |= {run: replace(command, station=place) for run, place in places}
-        elif isinstance(command, Undo | Redo | BackDate):
-            states = {run: self.state(run) for run in dict.fromkeys((*self.open_runs(), name))}
-            undone = isinstance(command, Redo)
-            told |= dict.fromkeys(also_pressed(states, name, undone=undone), command)
-            if isinstance(command, BackDate) and len(told) > 1:
-                shop = shop.before_last(told)
-        found = {
-            run: decide(self.state(run), wished, now, shop.around(run))
-            for run, wished in told.items()
-        }
-        events = found.pop(name)
-        if isinstance(command, TieBath | AddPart):  # what is one place may have changed
-            after = fold(events, self.state(name))
-            replace(shop, states={**shop.states, name: after}).check_vessels(name)
-        return events, found
 
     @property
     def probe_troubles(self) -> Sequence[str]:

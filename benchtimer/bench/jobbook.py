@@ -15,7 +15,7 @@ from benchtimer.job.job_state import Job, JobHistory, evolve_job, fold_job
 from benchtimer.job.order import split_identity
 from benchtimer.quantity import did_you_mean
 from benchtimer.run.event_builder import Now
-from benchtimer.run.events import Event, Judged
+from benchtimer.run.events import Event, Judged, Scrapped
 from benchtimer.run.evolve import fold
 from benchtimer.run.refusals import BadValue
 from benchtimer.store.index import Query
@@ -145,4 +145,5 @@ def _job_run(name: str, entries: Sequence[LogEntry]) -> JobRun:
     live: list[Event] = [entry.event for entry in entries if entry.seq in counted]
     verdicts = {x.part: x.verdict for x in live if isinstance(x, Judged)}
     bench = fold(entry.event for entry in entries).bench
-    return JobRun(name, entries[0].event.t_ms, bench, verdicts)
+    scrapped = {x.part: x.reason for x in live if isinstance(x, Scrapped)}
+    return JobRun(name, entries[0].event.t_ms, bench, verdicts, scrapped)

@@ -1,4 +1,4 @@
-"""Where jobs, bench, shelf and hours meet: the shop as the policy of the jobs sees it."""
+"""Where jobs, bench, recipes and hours meet: the shop as the policy of the jobs sees it."""
 
 from __future__ import annotations
 

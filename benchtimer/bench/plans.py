@@ -60,7 +60,7 @@ class Plans:
         self._version: tuple[int, int] | None = None
         self.refresh()
 
-    def heed(self, advice: Advice) -> None:
+    def keep(self, advice: Advice) -> None:
         """Take a new answer."""
         self.advice = advice
 

@@ -31,7 +31,7 @@ SILENT_TIMES, SILENT_S = 4, 20.0
 """A probe is silent after this many times its own rhythm, but never sooner than this."""
 
 FROZEN_S = 600.0
-"""A value that has not moved in its last digit for so long is no longer believed."""
+"""A value that has not moved in its last digit for this long is no longer believed."""
 
 FROZEN_READINGS = 30
 """... if it was said this many times."""

@@ -6,13 +6,12 @@ from collections.abc import Collection, Mapping, Sequence
 from dataclasses import replace
 from functools import partial
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 from benchtimer.bath.bath_commands import BathCommand
 from benchtimer.bath.bath_state import Bath
-from benchtimer.bench.again import run_again
 from benchtimer.bench.bath_book import BathBook
 from benchtimer.bench.bench_time import Timeline
-from benchtimer.bench.joblook import JobLook
 from benchtimer.bench.moment import Moment, moment_of
 from benchtimer.bench.newrun import NewRun
 from benchtimer.bench.openruns import OpenRuns
@@ -24,7 +23,6 @@ from benchtimer.learn.learned import Learned
 from benchtimer.learn.sums import OWN
 from benchtimer.recipe.model import Recipe
 from benchtimer.recipe.recipe_files import RecipeFiles
-from benchtimer.records.last_time import LastTime, last_time
 from benchtimer.records.record import Record
 from benchtimer.records.record_lookup import learned_from, records_of, run_name
 from benchtimer.run.commands import Command
@@ -36,6 +34,10 @@ from benchtimer.shop.hours import Hours
 from benchtimer.shop.shop_state import Shop, shop_of
 from benchtimer.store.index import Query
 from benchtimer.store.log import EventLog, RunLine, Stamp, StoreError, read_through
+
+if TYPE_CHECKING:
+    from benchtimer.bench.joblook import JobLook
+    from benchtimer.records.last_time import LastTime
 
 SO_MANY = 10
 """How many runs of a part are compared on the screen."""
@@ -300,6 +302,8 @@ class Shown:
             NoSuchRun: there is none by that name.
             Refused: more or fewer names than it had parts.
         """
+        from benchtimer.bench.again import run_again
+
         entries = self._log.entries(run_name(self._log, name))
         taken = [part for run in self.names for part in self.state(run).bench.parts]
         return read_through(self._log.path, entries, lambda some: run_again(some, names, taken))
@@ -310,6 +314,8 @@ class Shown:
         Raises:
             StoreError: the log can't be read.
         """
+        from benchtimer.records.last_time import last_time
+
         return last_time(self._log, recipe)
 
     def records_with(self, part: str) -> list[Record]:
@@ -323,6 +329,8 @@ class Shown:
             recipe_files: where recipes are found.
             hours: when you work.
         """
+        from benchtimer.bench.joblook import JobLook
+
         return JobLook(self._log, recipe_files, hours, self.stamp(), self.by, self.learn_from)
 
     def recent(self, limit: int = 20) -> list[RunLine]:

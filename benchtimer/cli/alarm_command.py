@@ -26,7 +26,7 @@ def options(parser: argparse.ArgumentParser) -> None:
     """--try --json."""
     parser.add_argument(
         "--try", dest="tries", action="store_true",
-        help="play each way, ask whether you heard it, and keep the answer",
+        help="play each alarm, ask whether you heard it, and save the answer",
     )  # fmt: skip
     parser.add_argument("--json", action="store_true", help="for programs")
 
@@ -149,7 +149,7 @@ def try_ways(alarm: AlarmSettings, folder: Path, turn_on: Callable[[str], None])
     from benchtimer.sound.player import Player
 
     if not (sys.stdin.isatty() and sys.stdout.isatty()):
-        raise Wrong("trying the alarm needs a terminal, and you beside it", USAGE)
+        raise Wrong("trying the alarm needs a terminal, with you at it", USAGE)
     today = f"{datetime.now().astimezone():%Y-%m-%d}"
     reached: dict[str, bool] = {}
     player = Player()
@@ -163,7 +163,7 @@ def try_ways(alarm: AlarmSettings, folder: Path, turn_on: Callable[[str], None])
             if yes and each.keep:
                 turn_on(each.keep)
     except EOFError:
-        raise Wrong("stopped; what you answered is kept", USAGE) from None
+        raise Wrong("stopped; your answers so far are saved", USAGE) from None
     finally:
         player.close()
     return _summary(alarm, reached)

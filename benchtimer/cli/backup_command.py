@@ -71,11 +71,11 @@ def restore(arguments: argparse.Namespace) -> int:
             }
         )  # fmt: skip
     elif arguments.dry_run:
-        print(f"{arguments.file}: {count} entries, all whole; nothing was changed")
+        print(f"{arguments.file}: {count} entries, all intact; nothing was changed")
     else:
         print(f"restored from {arguments.file}")
         if kept is not None:
-            print(f"the log that was there is kept: {kept}")
+            print(f"the old log is kept: {kept}")
     return YES
 
 
@@ -107,7 +107,7 @@ def _alone(arguments: argparse.Namespace) -> Iterator[None]:
 def export_options(parser: argparse.ArgumentParser) -> None:
     """all DIR."""
     parser.add_argument("what", choices=("all",), help="every run")
-    parser.add_argument("folder", metavar="DIR", help="a folder, made if it is not there")
+    parser.add_argument("folder", metavar="DIR", help="a folder; it is created if it is missing")
     json_option(parser)
 
 
@@ -151,7 +151,7 @@ def _export_run(log: EventLog, name: str, folder: Path) -> None:
 
 def import_options(parser: argparse.ArgumentParser) -> None:
     """FILE..."""
-    parser.add_argument("files", metavar="FILE", nargs="+", help="files ending in .jsonl of export")
+    parser.add_argument("files", metavar="FILE", nargs="+", help=".jsonl files made by export")
     _dry_run_option(parser)
     json_option(parser)
 

@@ -23,8 +23,8 @@ if TYPE_CHECKING:
     from benchtimer.cli.parser import Parser
 
 LOCAL_RULES = (
-    "Spent baths hold dissolved metals and are often hazardous waste: the supplier's data sheet "
-    "and the local code say what may be done with them, this program does not."
+    "Spent baths hold dissolved metals and are often hazardous waste. Dispose of them as the "
+    "supplier's data sheet and the local code say; this program does not know how."
 )
 
 
@@ -38,7 +38,7 @@ class Verb(NamedTuple):
 
 def options(parser: Parser) -> None:
     """bath [show|mix|topup|read|weigh|coupon|retire|undo] NAME ..."""
-    parser.add_argument("--all", action="store_true", help="retired baths as well")
+    parser.add_argument("--all", action="store_true", help="include retired baths")
     parser.add_argument("--json", action="store_true", help="for programs")
     parser.set_defaults(write=None, show=None)
     parser.add_verbs({n: (v.summary, partial(_verb_options, v)) for n, v in VERBS.items()})
@@ -50,7 +50,7 @@ def _verb_options(verb: Verb, parser: Parser) -> None:
     parser.add_argument(
         "--json", action="store_true", default=argparse.SUPPRESS, help="for programs"
     )
-    common_options(parser, again=True, heeds=READS if verb.command is None else WRITES)
+    common_options(parser, again=True, uses=READS if verb.command is None else WRITES)
     parser.set_defaults(write=verb.command, show=verb.command is None)
 
 
@@ -59,16 +59,16 @@ def _figure(parser: argparse.ArgumentParser, name: str, text: str) -> None:
 
 
 def _mix_options(parser: argparse.ArgumentParser) -> None:
-    parser.add_argument("--recipe", metavar="RECIPE", help="the recipe whose mix it is")
+    parser.add_argument("--recipe", metavar="RECIPE", help="the recipe that the mix is from")
     parser.add_argument("--mix", metavar="MIX", help="id of the mix")
     parser.add_argument("--of", metavar="WORDS", help="what it is, if no recipe says")
-    _figure(parser, "--volume", "how much was made (otherwise the shop's vessel, or the recipe's)")
+    _figure(parser, "--volume", "how much was made (default: the shop's vessel, or the recipe's)")
     _figure(parser, "--fecl3", "for ferric chloride: strength of the fresh bath in Be or per cent")
 
 
 def _topup_options(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("what", metavar="WORDS", help="what was added, and how much")
-    _figure(parser, "--volume", "how much is in the vessel after it")
+    _figure(parser, "--volume", "how much is in the vessel afterwards")
 
 
 def _read_options(parser: argparse.ArgumentParser) -> None:
@@ -161,8 +161,8 @@ def _undo(_arguments: argparse.Namespace) -> BathCommand:
 
 
 VERBS: Mapping[str, Verb] = {
-    "show": Verb("one bath, with its whole account", lambda _p: None, None),
-    "mix": Verb("a bath was made up", _mix_options, _mix),
+    "show": Verb("one bath and its history", lambda _p: None, None),
+    "mix": Verb("write down a new bath", _mix_options, _mix),
     "topup": Verb("something was added", _topup_options, _topup),
     "read": Verb(
         "a reading: temperature, pH, Be, per cent or g/L",
@@ -180,14 +180,14 @@ VERBS: Mapping[str, Verb] = {
         _coupon,
     ),
     "retire": Verb(
-        "it is done with",
+        "take a bath out of use",
         lambda p: p.add_argument(
             "--how", required=True, metavar="WORDS",
             help="how it was disposed of, and by which local code",
         ),
         _retire,
     ),
-    "undo": Verb("the last entry made by hand was a slip", lambda _p: None, _undo),
+    "undo": Verb("take back the last entry made by hand", lambda _p: None, _undo),
 }  # fmt: skip
 
 
@@ -218,7 +218,7 @@ def _print_list(tables: list[dict[str, Any]], retired: int) -> None:
     from benchtimer.records.bathpage import bath_line
 
     if not tables:
-        print("no open baths; benchtimer bath mix NAME writes one down")
+        print("no open baths; write one down with benchtimer bath mix NAME")
     for table in tables:
         print(bath_line(table))
         for warning in table["warnings"]:

@@ -33,6 +33,9 @@ LEAST_REST_S = 0.05
 YOUNG = 20_000
 """New objects before they are looked through for garbage: an idle board makes little of it."""
 
+TURN_S = 0.0005
+"""The planner's thread makes way for a key after this time at most, each time the key needs it."""
+
 if TYPE_CHECKING:
     from benchtimer.bench.driver import Driver
     from benchtimer.bench.newrun import NewRun
@@ -63,7 +66,7 @@ def options(parser: argparse.ArgumentParser) -> None:
         action="append",
         default=[],
         metavar="STATION=NAME",
-        help="the bath of the bath book in a station (otherwise the newest that suits)",
+        help="the bath of the bath book in a station (default: the newest that suits)",
     )
 
 
@@ -206,7 +209,6 @@ def _set_up(driver: Driver, new: NewRun, start: str | None = None) -> str:
 def _leave_by(driver: Driver, text: str, settings: Settings) -> None:
     """Say in every run on the bench when you must go."""
     from benchtimer.run.commands import Leave
-    from benchtimer.run.run_state import OVER
     from benchtimer.times import TimeError
     from benchtimer.view.leaving import times_away
 
@@ -214,9 +216,8 @@ def _leave_by(driver: Driver, text: str, settings: Settings) -> None:
         leave = Leave(*times_away(text, settings.work_hours, driver.stamp()))
     except TimeError as error:
         raise Wrong(f"--leave-by {error}", USAGE) from None
-    for name in driver.names:
-        if driver.state(name).bench.phase not in OVER:
-            driver.press(name, leave)
+    for name in driver.open_runs()[:1]:
+        driver.press(name, leave)  # it goes into every run on the bench
 
 
 def _wants_two(driver: Driver, new: NewRun, twin: str) -> bool:
@@ -272,7 +273,7 @@ def _need_terminal() -> None:
 
 def _offer_to_watch(arguments: argparse.Namespace, taken: Exception) -> int:
     print(f"benchtimer: {taken}.", file=sys.stderr)
-    print("Look on without changing anything? [Y/n] ", end="", file=sys.stderr, flush=True)
+    print("Watch without changing anything? [Y/n] ", end="", file=sys.stderr, flush=True)
     answer = sys.stdin.readline()
     if answer.strip().lower() in ("", "y", "yes") and answer:
         return watch(arguments)
@@ -290,12 +291,12 @@ def watch_options(parser: argparse.ArgumentParser) -> None:
     parser.add_argument(
         "--plain",
         action="store_true",
-        help="no screen: one line of words for each change, for screen readers and pipes",
+        help="no screen: one line of text for each change, for screen readers and pipes",
     )
 
 
 def watch(arguments: argparse.Namespace) -> int:
-    """Look on at the bench that is running."""
+    """Watch a bench that is running."""
     from benchtimer.bench.watcher import Watcher
     from benchtimer.clock import SystemClock
 
@@ -354,6 +355,7 @@ def _show(bench: Shown, name: str | None, settings: Settings, base: Path) -> int
     _reset_terminal()
     gc.freeze()  # nor is it ever looked through while a key waits
     gc.set_threshold(YOUNG)
+    sys.setswitchinterval(TURN_S)
     gc.enable()
     try:
         app.run()
@@ -385,5 +387,5 @@ def _why_closed(error: Exception | None) -> str:
     from benchtimer.records.inert import visible
 
     what = f"{type(error).__name__}: {visible(first, keep='')}{place}" if error else "input failed"
-    closed = f"the screen closed on a fault of the program ({what})"
+    closed = f"the screen closed because of a bug ({what})"
     return f"{closed}. Every saved press is kept: open the bench again"

@@ -24,7 +24,9 @@ def options(parser: argparse.ArgumentParser) -> None:
         "given", metavar="KEY=VALUE", nargs="*", help='like reading="300 F" volume="8 L"'
     )
     parser.add_argument("--json", action="store_true", help="for programs")
-    parser.add_argument("-h", "--help", action=_Help, help="this; behind a topic: what it asks")
+    parser.add_argument(
+        "-h", "--help", action=_Help, help="this help; after a topic: what the topic asks"
+    )
 
 
 class _Help(argparse.Action):
@@ -78,7 +80,7 @@ def _without_topic(arguments: argparse.Namespace) -> int:
     else:
         room = max(map(len, TOPICS))
         print("\n".join(f"{t.name:<{room}}  {t.about}" for t in TOPICS.values()))
-        print("\nbenchtimer calc TOPIC --help tells what a topic asks")
+        print("\nbenchtimer calc TOPIC --help shows what a topic asks")
     return YES
 
 

@@ -26,13 +26,13 @@ def options(parser: argparse.ArgumentParser) -> None:
         action="append",
         choices=KINDS,
         metavar="KIND",
-        help=f"look only at facts of this kind ({', '.join(KINDS)}); may be given several times. "
+        help=f"look only at facts of this kind ({', '.join(KINDS)}); may be repeated. "
         "Choose before you look: fewer facts prove more",
     )
     parser.add_argument(
         "--newest", type=count, default=1000, metavar="N", help="at most this many runs (1000)"
     )
-    parser.add_argument("--all", action="store_true", help="every fact, not the first few")
+    parser.add_argument("--all", action="store_true", help="all facts, not only the first few")
     parser.add_argument("--practice", action="store_true", help="practice counts, too")
     parser.add_argument("--json", action="store_true", help="for programs")
 

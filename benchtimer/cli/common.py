@@ -34,29 +34,29 @@ class HeadedParser(Protocol):
 
 
 def common_options(
-    parser: HeadedParser, *, again: bool = False, heeds: tuple[str, ...] = COMMON
+    parser: HeadedParser, *, again: bool = False, uses: tuple[str, ...] = COMMON
 ) -> None:
     """Options that may be before or behind the command.
 
     Args:
         parser: where to.
         again: they may have come before it already.
-        heeds: those that change anything; the others are taken, and left out of its help.
+        uses: those that change anything; the others are taken, and left out of its help.
     """
     group = parser.headed(COMMON_TITLE)
     default = argparse.SUPPRESS if again else None
     rows: tuple[tuple[str, str, Callable[[str], object], str], ...] = (
         ("data", "DIR", str, "the data folder"),
-        ("by", "NAME", _name, "who presses the keys"),
-        ("speed", "X", _speed, "practice, X times faster than real, in a log of its own"),
+        ("by", "NAME", _name, "your name, for the record"),
+        ("speed", "X", _speed, "practice, X times real time, in a separate log"),
     )
     for name, metavar, kind, about in rows:
-        about = about if name in heeds else argparse.SUPPRESS
+        about = about if name in uses else argparse.SUPPRESS
         group.add_argument(f"--{name}", type=kind, metavar=metavar, default=default, help=about)
     group.add_argument(
         "--no-color", action="store_true",
         default=argparse.SUPPRESS if again else False,
-        help="no colors on the screen" if "speed" in heeds else argparse.SUPPRESS,
+        help="no colors on the screen" if "speed" in uses else argparse.SUPPRESS,
     )  # fmt: skip
 
 
@@ -86,7 +86,7 @@ def _speed(text: str) -> float:
     except ValueError:
         speed = 0
     if not 1 <= speed <= 10_000:
-        raise argparse.ArgumentTypeError(f"{text!r} is no speed from 1 to 10000")
+        raise argparse.ArgumentTypeError(f"{text!r} is not a speed from 1 to 10000")
     return speed
 
 
@@ -169,14 +169,14 @@ def job_options(parser: argparse.ArgumentParser, *, needed: bool = True) -> None
         "--away",
         action="append",
         metavar="FROM-TO",
-        help="hours when you are away, every day, like 22:00-07:00; may be given several times; "
-        "none for no such hours (otherwise those of the settings)",
+        help="hours when you are away, every day, like 22:00-07:00; may be repeated; "
+        "none for no such hours (default: those of the settings)",
     )
     parser.add_argument(
         "--hands",
         type=whole_number(20, "people"),
         metavar="N",
-        help="people who work (otherwise as in the settings)",
+        help="people working (default: as in the settings)",
     )
 
 
@@ -194,14 +194,14 @@ def spread_option(parser: argparse.ArgumentParser) -> None:
         "--spread",
         type=number_of("a spread", 0, 2),
         metavar="X",
-        help="how much hands-on times vary: the standard deviation of their logarithm. If you "
-        "leave it out, that of your own runs; without any, 0.25: two times in three between "
-        "22%% shorter and 28%% longer; 0: not at all",
+        help="how much hands-on times vary: the standard deviation of their logarithm "
+        "(default: that of your own runs, or 0.25 without any: two times in three between "
+        "22%% shorter and 28%% longer); 0: not at all",
     )
     parser.add_argument(
         "--recipe-times",
         action="store_true",
-        help="the recipe's own hands-on times and rates of checks, not those of your runs",
+        help="use the recipe's hands-on times and check rates, not those of your runs",
     )
 
 

@@ -11,7 +11,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any, NamedTuple
 
 from benchtimer.cli.common import NO, STORE, USAGE, YES, Wrong, common_options
-from benchtimer.cli.joblog import looking_at_jobs, named_job, today_of
+from benchtimer.cli.joblog import looking_at_jobs, named_job
 from benchtimer.cli.shop_context import data_path, shop_recipes, who
 from benchtimer.cli.table import READS, WRITES
 from benchtimer.quantity import did_you_mean
@@ -41,7 +41,7 @@ def options(parser: Parser) -> None:
 def _verb_options(verb: JobVerb, parser: Parser) -> None:
     verb.options(parser)
     parser.add_argument("--json", action="store_true", help="for programs")
-    common_options(parser, again=True, heeds=WRITES if verb.writes else READS)
+    common_options(parser, again=True, uses=WRITES if verb.writes else READS)
     parser.set_defaults(do=verb.do)
 
 
@@ -61,7 +61,7 @@ def _parts(parser: argparse.ArgumentParser) -> None:
         action="append",
         default=[],
         metavar="NAME=RECIPE > RECIPE",
-        help="a part and its recipes in order; may be given several times",
+        help="a part and its recipes in order; may be repeated",
     )
     parser.add_argument(
         "--join",
@@ -78,7 +78,7 @@ def _parts(parser: argparse.ArgumentParser) -> None:
 def _open_options(parser: argparse.ArgumentParser) -> None:
     _name(parser, "the job's name, or a job file in TOML")
     _parts(parser)
-    parser.add_argument("--like", metavar="JOB", help="with the parts of a former job")
+    parser.add_argument("--like", metavar="JOB", help="with the parts of an earlier job")
 
 
 def _change_options(parser: argparse.ArgumentParser) -> None:
@@ -92,7 +92,7 @@ def _change_options(parser: argparse.ArgumentParser) -> None:
         ("why", "WORDS", "the reason, for --replace and --back"),
     ):
         parser.add_argument(f"--{name}", metavar=metavar, help=about)
-    parser.add_argument("--undo", action="store_true", help="the last entry of the job was a slip")
+    parser.add_argument("--undo", action="store_true", help="take back the last entry of the job")
 
 
 def _drop_options(parser: argparse.ArgumentParser) -> None:
@@ -106,7 +106,7 @@ def _deliver_options(parser: argparse.ArgumentParser) -> None:
 
 
 def _list_options(parser: argparse.ArgumentParser) -> None:
-    parser.add_argument("--all", action="store_true", help="delivered and dropped jobs as well")
+    parser.add_argument("--all", action="store_true", help="include delivered and dropped jobs")
 
 
 def _show_options(parser: argparse.ArgumentParser) -> None:
@@ -131,7 +131,7 @@ def show_list(arguments: argparse.Namespace) -> int:
         with looking_at_jobs(arguments) as look:
             jobs = [j for j in look.book.jobs() if j.is_open or arguments.all]
             progress = {j.name: look.book.progress(j) for j in jobs}
-            today = today_of(look)
+            today = look.today
     if arguments.json:
         from benchtimer.cli.common import put_json
 
@@ -139,7 +139,7 @@ def show_list(arguments: argparse.Namespace) -> int:
     elif jobs:
         print("\n".join(list_lines(jobs, progress, today)))
     else:
-        print("no open jobs; benchtimer job open NAME writes one down")
+        print("no open jobs; open one with benchtimer job open NAME")
     return YES
 
 
@@ -178,7 +178,7 @@ def show(arguments: argparse.Namespace) -> int:
         found = named_job(look, arguments.name)
         progress = look.book.progress(found)
         card = card_of(look.log, found)
-        today = today_of(look)
+        today = look.today
     if arguments.json:
         put_json(_table(found, progress) | {"took": card_table(found, card)})
         return YES
@@ -280,7 +280,7 @@ def _from_file(path: str, recipes: list[str], today: date) -> tuple[str, Order]:
     try:
         raw = read_start(Path(path))
     except (OSError, ValueError) as error:
-        reason = getattr(error, "strerror", None) or "no file has such a name"
+        reason = getattr(error, "strerror", None) or "no file can have that name"
         raise Wrong(f"{path}: the file can't be read: {reason}; check the path", NO) from None
     return parse_job(raw, name=path, recipes=recipes, today=today)
 
@@ -306,7 +306,7 @@ def change(arguments: argparse.Namespace) -> int:
     order_asked = order_asked or arguments.note is not None
     if len(asked) + bool(order_asked) != 1:
         message = "change the order, or one of --replace, --back, --done, --undo"
-        raise Wrong(f"say one thing at a time: {message}", USAGE)
+        raise Wrong(f"change one thing at a time: {message}", USAGE)
     command: JobCommand
     if arguments.undo:
         command = d.TakeJobEntryBack()
@@ -412,12 +412,12 @@ def _plan(arguments: argparse.Namespace) -> int:
 
 VERBS: Mapping[str, JobVerb] = {
     "open": JobVerb("a new order", _open_options, open_job, writes=True),
-    "list": JobVerb("the open jobs, the first due first", _list_options, show_list),
+    "list": JobVerb("the open jobs by due date, earliest first", _list_options, show_list),
     "show": JobVerb("one job: how far it is and what it took", _show_options, show),
-    "plan": JobVerb("when to work at it, and will it be ready", _plan_options, _plan),
+    "plan": JobVerb("when to work on it, and whether it will be ready", _plan_options, _plan),
     "change": JobVerb(
-        "the order, a part's state, or an entry", _change_options, change, writes=True
+        "change the order or a part, or take an entry back", _change_options, change, writes=True
     ),
-    "deliver": JobVerb("the job is with its owner", _deliver_options, deliver, writes=True),
-    "drop": JobVerb("the job is given up", _drop_options, drop, writes=True),
+    "deliver": JobVerb("mark a job as delivered", _deliver_options, deliver, writes=True),
+    "drop": JobVerb("drop a job", _drop_options, drop, writes=True),
 }

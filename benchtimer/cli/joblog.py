@@ -5,7 +5,6 @@ from __future__ import annotations
 import argparse
 from collections.abc import Iterator
 from contextlib import contextmanager
-from datetime import date, datetime
 from typing import TYPE_CHECKING
 
 from benchtimer.cli.common import NO, Wrong
@@ -37,11 +36,6 @@ def looking_at_jobs(arguments: argparse.Namespace) -> Iterator[JobLook]:
         )  # fmt: skip
     finally:
         log.close()
-
-
-def today_of(look: JobLook) -> date:
-    """The date on the shop's wall."""
-    return datetime.fromtimestamp(look.moment.unix_s, look.moment.zone).date()
 
 
 def named_job(look: JobLook, name: str) -> Job:

@@ -16,17 +16,18 @@ from benchtimer.cli.joblog import looking_at_jobs, named_job
 
 if TYPE_CHECKING:
     from benchtimer.bench.joblook import JobLook
+    from benchtimer.check_list import CheckList
     from benchtimer.job.outlook import Outlook
     from benchtimer.job.sessions import JobsPlan
     from benchtimer.job.workload import Workload
 
 
 def plan_options(parser: argparse.ArgumentParser) -> None:
-    """[NAME] and what the plan must heed."""
-    parser.add_argument("name", metavar="NAME", nargs="?", help="a job; all open ones without it")
+    """[NAME] and what the plan must keep to."""
+    parser.add_argument("name", metavar="NAME", nargs="?", help="a job (default: all open jobs)")
     _hours_option(parser)
     parser.add_argument(
-        "--start", metavar="TIME", help='begin nothing before: "Sat 09:00", 2026-12-05T18:30'
+        "--start", metavar="TIME", help='start nothing before: "Sat 09:00", 2026-12-05T18:30'
     )
     parser.add_argument("--hurry", action="store_true", help="let dwells end at their min")
     parser.add_argument(
@@ -37,6 +38,14 @@ def plan_options(parser: argparse.ArgumentParser) -> None:
         help="trials for the chance (1000)",
     )
     parser.add_argument("--seed", type=int, default=1, metavar="N", help="same seed, same trials")
+    parser.add_argument(
+        "--prepare",
+        type=whole_number(366, "days"),
+        nargs="?",
+        const=7,
+        metavar="DAYS",
+        help="also what to buy and set up for the sessions of the next DAYS (7), nothing twice",
+    )
     parser.add_argument("--ics", metavar="FILE", help="write the sessions as a calendar file")
     parser.add_argument("--plain", action="store_true", help="draw with ASCII only")
 
@@ -46,7 +55,7 @@ def _hours_option(parser: argparse.ArgumentParser) -> None:
         "--hours",
         metavar="HOURS",
         help='when you work, like "Mon-Fri 18:30-22:30, Sat-Sun 09:00-18:00"; always for no '
-        "such hours (otherwise those of the settings)",
+        "such hours (default: those of the settings)",
     )
 
 
@@ -56,7 +65,7 @@ def tonight_options(parser: argparse.ArgumentParser) -> None:
     parser.add_argument(
         "--prepare",
         action="store_true",
-        help="also the list to tick: gear, mixes and amounts, heat, for all of its recipes at once",
+        help="also the check list: gear, mixes and amounts, heat, for all its recipes at once",
     )
     parser.add_argument("--json", action="store_true", help="for programs")
 
@@ -85,14 +94,12 @@ def _from_s(look: JobLook, text: str | None) -> float:
     except TimeError as error:
         raise Wrong(f"--start {error}", USAGE) from None
     if then < now:
-        raise Wrong(f'--start "{text}" is over; give a time to come', USAGE)
+        raise Wrong(f'--start "{text}" is in the past; give a later time', USAGE)
     return then.timestamp() - look.moment.unix_s
 
 
 def plan_jobs_now(arguments: argparse.Namespace) -> int:
     """Plan, print, and say the chance; exit 1 if a job can't be planned or is likely late."""
-    from benchtimer.job.sessions import plan_jobs
-
     with looking_at_jobs(arguments) as look:
         _with_hours(look, arguments.hours)
         from_s = _from_s(look, arguments.start)
@@ -101,52 +108,71 @@ def plan_jobs_now(arguments: argparse.Namespace) -> int:
             raise Wrong(f'the job "{wanted.name}" is {wanted.status}', NO)
         load = look.workload(hurry=arguments.hurry)
         if not load.due_s:
-            raise Wrong("there are no open jobs; benchtimer job open writes one down", NO)
-        plan = plan_jobs(load, from_s=from_s)
+            raise Wrong("there are no open jobs; open one with benchtimer job open NAME", NO)
         names = [wanted.name] if wanted is not None else list(load.due_s)
-        outlooks = _outlooks(arguments, look, load, plan, names, from_s)
+        plan, told = _planned(arguments, look, load, names, from_s)
     if arguments.ics:
         _write_calendar(Path(arguments.ics), plan, wanted.name if wanted else None)
     blocked = {name: [b for b in load.blocked if b.part.startswith(f"{name}/")] for name in names}
     if arguments.json:
-        _put_tables(plan, outlooks, blocked, one=wanted is not None)
+        lists = {n: _to_prepare(arguments, plan, [n]) for n in names if arguments.prepare}
+        _put_tables(plan, told, blocked, lists, one=wanted is not None)
     else:
-        print("\n".join(_text(arguments, plan, outlooks, blocked)))
+        print("\n".join(_text(arguments, plan, told, blocked)))
+        page = _to_prepare(arguments, plan, names) if arguments.prepare else None
+        if page is not None:
+            _print_page(page)
     return NO if any(blocked.values()) else YES
 
 
-def _outlooks(
+def _planned(
     arguments: argparse.Namespace,
     look: JobLook,
     load: Workload,
-    plan: JobsPlan,
     names: list[str],
     from_s: float,
-) -> dict[str, Outlook]:
-    """The outlook of some jobs, better while trials go on; Ctrl-C stops them."""
+) -> tuple[JobsPlan, dict[str, Outlook]]:
+    """The best plan and the outlook of some jobs, better while work goes on; Ctrl-C stops it."""
     from benchtimer.bench.worksessions import known_of
-    from benchtimer.job.outlook import add_more, outlooks
+    from benchtimer.job.better import TRIES, better
+    from benchtimer.job.outlook import HELP_TRIALS, add_more, outlooks
+    from benchtimer.view.jobs import moment_words
 
-    known = known_of(look, load)
-    by_name: dict[str, Outlook] = {}
-    bar = _Bar(arguments.trials + 100 * len(names) * 6)
+    told: dict[str, Outlook] = {}
+    bar = _Bar(TRIES + arguments.trials + 100 * len(names) * 6)
+    plans = better(load, from_s=from_s)
+    plan = next(plans)
+    seed = arguments.seed
     try:
-        for grown, found in outlooks(
-            load, plan, known, trials=arguments.trials, seed=arguments.seed, from_s=from_s
+        for number, found in enumerate(plans):
+            plan = found
+            bar.at(number, f"a plan: ready {moment_words(load.at(_finish_s(plan, names)))}")
+        load = plan.load
+        known = known_of(look, load)
+        for grown, figures in outlooks(
+            load, plan, known, trials=arguments.trials, seed=seed, from_s=from_s
         ):
-            by_name = found
-            first = by_name.get(names[0])
-            bar.at(grown.count, "" if first is None else _first_figure(first))
+            told = figures
+            first = told.get(names[0])
+            bar.at(TRIES + grown.count, "" if first is None else _first_figure(first))
         for name in names:
-            if name in by_name and not any(b.part.startswith(f"{name}/") for b in load.blocked):
-                more = add_more(by_name[name], load, known, _changer(look), seed=arguments.seed)
+            if name in told and not any(b.part.startswith(f"{name}/") for b in load.blocked):
+                more = add_more(
+                    told[name], load, known, _changer(look),
+                    seed=seed, trials=min(HELP_TRIALS, arguments.trials),
+                )  # fmt: skip
                 for step, words in enumerate(more):
-                    bar.at(arguments.trials + 100 * step, words)
+                    bar.at(TRIES + arguments.trials + 100 * step, words)
     except KeyboardInterrupt:
         bar.clear()
-        print("benchtimer: trials stopped; this is what they say so far", file=sys.stderr)
+        print("benchtimer: stopped; this is the best so far", file=sys.stderr)
     bar.clear()
-    return {name: by_name[name] for name in names if name in by_name}
+    return plan, {name: told[name] for name in names if name in told}
+
+
+def _finish_s(plan: JobsPlan, names: list[str]) -> float:
+    """When the last of some jobs is ready, no later than a date can say."""
+    return max(min(plan.finish_s(name), 1e9) for name in names)
 
 
 def _first_figure(outlook: Outlook) -> str:
@@ -156,13 +182,15 @@ def _first_figure(outlook: Outlook) -> str:
 
 
 def _changer(look: JobLook) -> Callable[..., Workload]:
+    from benchtimer.job.better import best_plan
+
     def changed(*, hurry: bool = False, longer: bool = False) -> Workload:
         before = look.hours
         try:
             if longer:
                 week = tuple(replace(s, end_min=s.end_min + 60) for s in before.week)
                 look.hours = replace(before, week=week)
-            return look.workload(hurry=hurry)
+            return best_plan(look.workload(hurry=hurry)).load
         finally:
             look.hours = before
 
@@ -189,8 +217,36 @@ class _Bar:
             print(f"\r{'':<90}\r", end="", file=sys.stderr, flush=True)
 
 
+def _to_prepare(
+    arguments: argparse.Namespace, plan: JobsPlan, names: list[str]
+) -> CheckList | None:
+    """What to buy and to set up for the next sessions of some jobs; None if there are none."""
+    from benchtimer.cli.prepare_command import list_of
+    from benchtimer.view.jobs import day_words
+
+    until_s = 86_400 * arguments.prepare
+    first: dict[str, str] = {}
+    for session in plan.sessions:
+        for work in session.works:
+            if work.job in names and work.start_s < until_s:
+                first.setdefault(work.recipe, day_words(plan.load.at(work.start_s).date()))
+    return list_of(arguments, first) if first else None
+
+
+def _print_page(page: CheckList) -> None:
+    from benchtimer.check_list import WIDTH, render_page
+
+    width = min(WIDTH, shutil.get_terminal_size((WIDTH, 24)).columns)
+    print(f"\n{render_page(page, width)}", end="")
+
+
 def _put_tables(
-    plan: JobsPlan, outlooks: Mapping[str, Outlook], blocked: Mapping[str, list[Any]], *, one: bool
+    plan: JobsPlan,
+    told: Mapping[str, Outlook],
+    blocked: Mapping[str, list[Any]],
+    lists: Mapping[str, CheckList | None],
+    *,
+    one: bool,
 ) -> None:
     from benchtimer.cli.common import put_json
     from benchtimer.view.jobs import plan_table
@@ -198,7 +254,8 @@ def _put_tables(
     tables = [
         plan_table(plan, outlook, blocked=bool(blocked[name]), hands_s=plan.hands_s(name))
         | ({"why": [str(b) for b in blocked[name]]} if blocked[name] else {})
-        for name, outlook in outlooks.items()
+        | ({"prepare": page.as_dict()} if (page := lists.get(name)) is not None else {})
+        for name, outlook in told.items()
     ]
     put_json(tables[0] if one and tables else tables)
 
@@ -275,8 +332,5 @@ def tonight(arguments: argparse.Namespace) -> int:
     else:
         print("\n".join(evening_lines(evening, short=page is not None)))
         if page is not None:
-            from benchtimer.check_list import WIDTH, render_page
-
-            width = min(WIDTH, shutil.get_terminal_size((WIDTH, 24)).columns)
-            print(f"\n{render_page(page, width)}", end="")
+            _print_page(page)
     return YES if evening.session_works else NO

@@ -46,7 +46,7 @@ def options(parser: argparse.ArgumentParser) -> None:
 
 
 def keep(arguments: argparse.Namespace) -> int:
-    """Show what is kept, and put the new revision on the shop's own shelf."""
+    """Show what is kept, and save the new revision among the shop's recipes."""
     from benchtimer.records.kept_settings import NothingToKeep, revision_from
     from benchtimer.records.record_lookup import files_of, record_of
 
@@ -93,7 +93,9 @@ def _rests_on(log: EventLog, recipe: str, record: Record) -> str:
 def want_real_work(arguments: argparse.Namespace) -> None:
     """Refuse to teach a recipe by practice: no bath was there to answer."""
     if (arguments.speed or 1) != 1:
-        raise Wrong("practice proves nothing of a recipe: only real runs are kept", NO)
+        raise Wrong(
+            "practice proves nothing about a recipe: only settings of real runs can be kept", NO
+        )
 
 
 def _want_settings(names: Sequence[str], record: Record) -> None:
@@ -161,7 +163,7 @@ def save_revision(
     except NotKept as error:
         raise Wrong(str(error), NO) from None
     if moved is not None:
-        say(f"the revision before is kept: {moved}")
+        say(f"the earlier revision is kept: {moved}")
     say(f"written: {kept.path}")
     if as_json:
         put_json(answer | {"written": True, "before": str(moved) if moved is not None else None})

@@ -1,6 +1,6 @@
 """What the value of an argument may be, by what its help calls it: recipes, runs, parts.
 
-Names come from the shelf and, at a glance, from the log; recipes are read as plain tables.
+Names come from the recipe files and, at a glance, from the log; recipes are read as plain tables.
 Nothing here loads the recipe model, so that an answer comes while you type.
 """
 
@@ -53,10 +53,10 @@ def offers_for(action: argparse.Action, asked: CursorContext) -> list[Completion
     return [CompletionWord(str(choice)) for choice in action.choices or ()]
 
 
-# ---------------------------------------------------------------- the shelf
+# ---------------------------------------------------------------- recipes
 
 
-def _shelf() -> Mapping[str, Path]:
+def _recipe_paths() -> Mapping[str, Path]:
     from benchtimer.cli.shop_context import shop_recipes
 
     return shop_recipes().paths()
@@ -64,7 +64,7 @@ def _shelf() -> Mapping[str, Path]:
 
 def _table(name: str) -> dict[str, Any]:
     """A recipe as a plain table; empty if it can't be read."""
-    return _read(_shelf().get(name) or Path(name))
+    return _read(_recipe_paths().get(name) or Path(name))
 
 
 def _read(path: Path) -> dict[str, Any]:
@@ -76,7 +76,7 @@ def _read(path: Path) -> dict[str, Any]:
 
 def _names(asked: CursorContext) -> Offers:
     del asked
-    return [CompletionWord(name, str(_table(name).get("title", ""))) for name in _shelf()]
+    return [CompletionWord(name, str(_table(name).get("title", ""))) for name in _recipe_paths()]
 
 
 def _recipes(asked: CursorContext) -> Offers:
@@ -278,7 +278,7 @@ def _settings(asked: CursorContext) -> Offers:
     key, equals, _ = asked.text.partition("=")
     if equals:
         return [CompletionWord(f"{key}={choice}") for choice in choices_of(key)]
-    mixes = dict.fromkeys(mix["id"] for name in _shelf() for mix in _entries(name, "mix"))
+    mixes = dict.fromkeys(mix["id"] for name in _recipe_paths() for mix in _entries(name, "mix"))
     ids = {"MIX": mixes, "PLACE": _read(settings_path()).get("place", {})}
     keys = (
         key.replace(any_id, own)

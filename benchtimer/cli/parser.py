@@ -268,8 +268,7 @@ def _too_many(word: str) -> str:
     if word.startswith("-"):
         return f'there is no option "{_shown(word)}"'
     return (
-        f'"{_shown(word)}" is one word too many; '
-        'a name with a space in it goes into quotes, like "butt cap"'
+        f'"{_shown(word)}" is one word too many; put a name with a space in quotes, like "butt cap"'
     )
 
 
@@ -298,5 +297,5 @@ OPEN = CommandRow("", "open the bench", "bench", "open_bench")
 def _fill_in(command: CommandRow, parser: Parser) -> None:
     if command.options:
         command.load(command.options)(parser)
-    common_options(parser, again=True, heeds=command.heeds)
+    common_options(parser, again=True, uses=command.uses)
     parser.set_defaults(command=command)

@@ -53,18 +53,18 @@ MOST_SECONDS = 3600.0
 
 
 def options(parser: argparse.ArgumentParser) -> None:
-    """RECIPE PART... and what the plan must heed."""
+    """RECIPE PART... and what the plan must keep to."""
     job_options(parser)
     parser.add_argument(
         "--start",
         metavar="TIME",
-        help='begin then: 08:30, "Sat 09:00", "tomorrow 6:30" or 2026-12-05T18:30',
+        help='start at: 08:30, "Sat 09:00", "tomorrow 6:30" or 2026-12-05T18:30',
     )
     parser.add_argument(
         "--hours",
         metavar="HOURS",
         help='when you work, like "Mon-Fri 18:30-22:30, Sat-Sun 09:00-18:00"; always for no '
-        "such hours (otherwise those of the settings)",
+        "such hours (default: those of the settings)",
     )
     parser.add_argument(
         "--break",
@@ -72,18 +72,18 @@ def options(parser: argparse.ArgumentParser) -> None:
         action="append",
         default=[],
         metavar="FROM-TO",
-        help="a break on the day of the start, like 19:00-19:30; may be given several times",
+        help="a break on the day of the start, like 19:00-19:30; may be repeated",
     )
     parser.add_argument("--leave-by", metavar="TIME", help=LEAVE_BY)
     parser.add_argument(
-        "--hurry", action="store_true", help="let dwells end at their min: done earlier"
+        "--hurry", action="store_true", help="let dwells end at their min, to finish earlier"
     )
     parser.add_argument(
         "--seconds",
         type=number_of("a number of seconds", 0.01, MOST_SECONDS),
         default=10.0,
         metavar="S",
-        help="how long to think (10); ESC or CTRL-C keeps the best plan so far",
+        help="how long to search (10); ESC or CTRL-C keeps the best plan so far",
     )
     parser.add_argument(
         "--cadence", action="store_true", help="the smallest steady interval for such parts"
@@ -191,7 +191,7 @@ def _plan(
         print(json.dumps(table, ensure_ascii=False, indent=2))
     else:
         if found is not None:
-            print("Planned beside what is on the bench, from now on.")
+            print("Planned around the runs on the bench, starting now.")
         print("\n".join(_text(arguments, problem, outcome, times, 0.0 if stop.pressed else HELP_S)))
         if learned:
             print(f"\nPlanned with {learned.words}; --recipe-times leaves them out.")

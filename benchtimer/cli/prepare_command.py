@@ -50,6 +50,21 @@ def page_of(arguments: argparse.Namespace, names: Iterable[str]) -> CheckList:
     return make_page(placed, shop_settings(), baths)
 
 
+def list_of(arguments: argparse.Namespace, days: Mapping[str, str]) -> CheckList:
+    """What to buy and to set up for the sessions of some recipes, each thing once.
+
+    Args:
+        arguments: what was typed.
+        days: when each recipe is first worked, in words, by its name.
+    """
+    from benchtimer.check_list import make_list
+
+    recipe_files = shop_recipes()
+    recipes = {recipe.id: recipe for recipe in map(recipe_files.find, days)}
+    placed, baths = _placed(arguments, recipes)
+    return make_list(placed, shop_settings(), baths, days)
+
+
 def _placed(
     arguments: argparse.Namespace, recipes: Mapping[str, Recipe]
 ) -> tuple[Mapping[str, Recipe], Mapping[str, str]]:

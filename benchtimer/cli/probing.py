@@ -21,7 +21,7 @@ UNANSWERED = 5
 """After this many readings without an answer you are asked whether a bench is open."""
 
 LAST_WAIT_S = 2.5
-"""The bench looks for readings once a second; the last one is left there so long for it."""
+"""The bench looks for readings once a second; the last one is left there this long for it."""
 
 EVERY_S = 5.0
 """The rhythm of a simulated probe."""
@@ -34,18 +34,18 @@ def options(parser: argparse.ArgumentParser) -> None:
     """--follow --probe --unit --simulate --every."""
     parser.add_argument(
         "--follow", action="store_true",
-        help="go on taking readings from standard input, one a line, for the bench that runs",
+        help="keep taking readings from standard input, one a line, for the open bench",
     )  # fmt: skip
     parser.add_argument(
         "--probe", metavar="NAME", help="with --follow: the probe's name in the record (the place)"
     )
     parser.add_argument(
         "--unit", choices=("C", "F", "K"),
-        help="with --follow: the unit of bare numbers (otherwise that of the settings)",
+        help="with --follow: the unit of bare numbers (default: that of the settings)",
     )  # fmt: skip
     parser.add_argument(
         "--simulate", metavar="FIGURE",
-        help="with --follow: no probe, but a bath that swings around this, for practice",
+        help="with --follow: simulate a bath that swings around this, for practice",
     )  # fmt: skip
     parser.add_argument(
         "--every", type=number_of("a time in seconds", 0.1, 600), default=EVERY_S, metavar="S",
@@ -146,7 +146,7 @@ class _Hand:
             value = str(parse(text, "temperature"))
         except QuantityError as error:
             shown = line.encode("ascii", "backslashreplace").decode()[:60]
-            print(f'benchtimer: "{shown}" is no reading: {error.reason}', file=sys.stderr)
+            print(f'benchtimer: "{shown}" is not a reading: {error.reason}', file=sys.stderr)
             return False
         now = time.monotonic()
         gap_s = now - self._last_s if self._last_s is not None else self._said.every_s
@@ -165,7 +165,9 @@ class _Hand:
 
         answer = read_answer(self._folder, self._said.probe)
         if not answer and self._said.number == UNANSWERED:
-            print("benchtimer: no bench has taken a reading yet; is it open?", file=sys.stderr)
+            print(
+                "benchtimer: no bench has taken a reading yet. Is the bench open?", file=sys.stderr
+            )
         if answer != self._answer:
             self._answer = answer
             line = f"{self._said.probe}: the bench has it" if answer == TAKEN else answer

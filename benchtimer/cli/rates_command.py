@@ -30,7 +30,7 @@ def rates(arguments: argparse.Namespace) -> int:
     with opened(arguments) as log:
         worked = list(worked_in(records_of(log, query, arguments.newest), arguments.recipe))
     if not worked:
-        raise Wrong("no real run is like that; benchtimer record lists the runs", NO)
+        raise Wrong("no real run matches; benchtimer record lists the runs", NO)
     found = rates_of(worked)
     if arguments.json:
         put_json(rates_table(found))

@@ -23,7 +23,8 @@ def check_options(parser: argparse.ArgumentParser) -> None:
 
 def check(arguments: argparse.Namespace) -> int:
     """Every problem of every file, each with its line."""
-    from benchtimer.recipe.problems import RecipeError, printable
+    from benchtimer.quantity import printable
+    from benchtimer.recipe.problems import RecipeError
     from benchtimer.recipe.reader import read_recipe
 
     results: list[dict[str, object]] = []
@@ -63,7 +64,8 @@ def recipes(arguments: argparse.Namespace) -> int:
     """List the recipes, or print one."""
     if arguments.recipe is not None:
         return _print_one(arguments)
-    from benchtimer.recipe.problems import RecipeError, printable
+    from benchtimer.quantity import printable
+    from benchtimer.recipe.problems import RecipeError
     from benchtimer.recipe.reader import read_recipe
 
     lines = []

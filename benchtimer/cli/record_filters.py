@@ -73,7 +73,7 @@ def find_runs(arguments: argparse.Namespace, log: EventLog, query: Query) -> lis
     """
     runs = list(log.find(query, arguments.limit))
     if not runs:
-        raise Wrong(f"no run has all of that{_meant(log, asked_for(arguments))}", NO)
+        raise Wrong(f"no run matches all of that{_meant(log, asked_for(arguments))}", NO)
     return runs
 
 

@@ -70,7 +70,7 @@ def _say(server: Server, host: str) -> None:
         print("\n".join(lines))
     print(server.url, flush=True)
     said = [
-        "benchtimer: anyone with this address sees the bench and can change nothing.",
+        "benchtimer: anyone with this address can see the bench but change nothing.",
         "The phone must be on the shop's own network. CTRL-C ends it.",
         *([MISSING] if lines is None else []),
         *(["It listens on every network this computer is on."] if host in EVERYWHERE else []),

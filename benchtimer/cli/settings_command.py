@@ -32,10 +32,10 @@ def options(parser: Parser) -> None:
     parser.add_verbs(
         {
             "places": ("which stations of your recipes are one real place", _places_options),
-            "alarm": ("by which ways an alarm reaches you, and trying each", _alarm_options),
+            "alarm": ("how an alarm reaches you, and a test of each way", _alarm_options),
         }
     )
-    parser.add_argument("--json", action="store_true", help="what holds now, for programs")
+    parser.add_argument("--json", action="store_true", help="the settings in use, for programs")
     parser.add_argument(
         "--set",
         dest="changes",
@@ -50,13 +50,13 @@ def options(parser: Parser) -> None:
 
 def _places_options(parser: Parser) -> None:
     shopplaces.options(parser)
-    common_options(parser, again=True, heeds=())
+    common_options(parser, again=True, uses=())
     parser.set_defaults(do=shopplaces.places)
 
 
 def _alarm_options(parser: Parser) -> None:
     alarm_command.options(parser)
-    common_options(parser, again=True, heeds=("data",))
+    common_options(parser, again=True, uses=("data",))
     parser.set_defaults(do=alarm_command.alarm)
 
 
@@ -81,7 +81,7 @@ def settings(arguments: argparse.Namespace) -> int:
     write_settings(path, text)
     print(path)
     print(
-        "benchtimer: made it; edit it by hand, or with benchtimer settings --set", file=sys.stderr
+        "benchtimer: created; edit it by hand, or with benchtimer settings --set", file=sys.stderr
     )
     return YES
 

@@ -55,7 +55,7 @@ def places(arguments: argparse.Namespace) -> int:
 
 
 def _recipes() -> dict[str, Recipe]:
-    """The recipes on the shelf; one that is not right is named and left out."""
+    """The recipes; one with errors is named and left out."""
     from benchtimer.recipe.problems import RecipeError
 
     recipe_files, found = shop_recipes(), {}
@@ -97,7 +97,7 @@ def _ask_all(recipes: Mapping[str, Recipe], ask: Ask = input) -> int:
     if not groups:
         print("Every station has its place. benchtimer settings places --list shows them.")
         return YES
-    print("ENTER: each is a place of its own. Ctrl-C stops; what you answered is saved.")
+    print("ENTER: each is its own place. Ctrl-C stops; your answers so far are saved.")
     for number, group in enumerate(groups, start=1):
         print(f"\n{number} of {len(groups)}: which of these are one real place?")
         for line, (where, station) in enumerate(group, start=1):
@@ -145,7 +145,7 @@ def _numbers(left: Mapping[int, object], ask: Ask) -> list[int]:
         numbers = list(dict.fromkeys(int(word) for word in words))
         if not numbers or (len(numbers) > 1 and all(number in left for number in numbers)):
             return numbers
-        print(f"  Write two or more of {', '.join(map(str, left))}, or nothing.")
+        print(f"  Enter two or more of {', '.join(map(str, left))}, or nothing.")
 
 
 def _room(holds: int, ask: Ask) -> int:

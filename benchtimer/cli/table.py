@@ -20,7 +20,7 @@ class CommandRow(NamedTuple):
         module: its module in ``benchtimer.cli``, without ``_command``.
         do: the function that does it and gives the exit code.
         options: the function that adds its arguments to a parser; empty if it has none.
-        heeds: which of the common options change anything for it.
+        uses: which of the common options change anything for it.
         own_help: its options include a ``--help`` of their own.
     """
 
@@ -29,7 +29,7 @@ class CommandRow(NamedTuple):
     module: str
     do: str
     options: str = "options"
-    heeds: tuple[str, ...] = ()
+    uses: tuple[str, ...] = ()
     own_help: bool = False
 
     def load(self, name: str) -> Callable[..., Any]:
@@ -46,26 +46,26 @@ WRITES = ("data", "by", "speed")
 
 COMMANDS: Mapping[str, CommandRow] = {
     "run": CommandRow(
-        BENCH, "open the bench with this run ready to start", "bench", "run", heeds=WRITES
+        BENCH, "open the bench with this run ready to start", "bench", "run", uses=WRITES
     ),
     "prepare": CommandRow(
-        BENCH, "what to lay out, mix and read before a run", "prepare", "prepare", heeds=READS
+        BENCH, "what to lay out, mix and read before a run", "prepare", "prepare", uses=READS
     ),
     "plan": CommandRow(
-        BENCH, "print the plan of a run, with its proof", "plan", "plan_run", heeds=READS
+        BENCH, "print the plan of a run, with its proof", "plan", "plan_run", uses=READS
     ),
     "rehearse": CommandRow(
         BENCH, "run it in fast time with simulated hands", "rehearse", "rehearse_run"
     ),
     "timer": CommandRow(
-        BENCH, "open the bench with a plain timer that runs", "bench", "timer", "timer_options",
+        BENCH, "open the bench with a plain timer running", "bench", "timer", "timer_options",
         WRITES,
     ),
     "tonight": CommandRow(
         BENCH, "what fits into the hours left", "jobplan", "tonight", "tonight_options", READS
     ),
     "watch": CommandRow(
-        BENCH, "look on at the bench that is running", "bench", "watch", "watch_options", READS
+        BENCH, "watch a bench that is running", "bench", "watch", "watch_options", READS
     ),
     "validate": CommandRow(RECIPES, "validate recipe files", "recipes", "check", "check_options"),
     "recipes": CommandRow(
@@ -76,53 +76,54 @@ COMMANDS: Mapping[str, CommandRow] = {
         "schema_options",
     ),
     "keep": CommandRow(
-        RECIPES, "a run's settings as the recipe's next revision", "keep", "keep", heeds=READS
+        RECIPES, "a run's settings as the recipe's next revision", "keep", "keep", uses=READS
     ),
     "record": CommandRow(
         RECORDS, "runs and tries, with filters; the record of one run", "record", "record",
-        heeds=READS,
+        uses=READS,
     ),
     "judge": CommandRow(
-        RECORDS, "say how a part of a run came out", "judge", "judge", heeds=WRITES
+        RECORDS, "say how a part of a run came out", "judge", "judge", uses=WRITES
     ),
     "compare": CommandRow(
         RECORDS, "what differed between tries, and how it came out", "compare", "compare",
-        heeds=READS,
+        uses=READS,
     ),
     "times": CommandRow(
         RECORDS, "your own times beside a recipe's, step by step", "times", "times",
-        heeds=WRITES,
+        uses=WRITES,
     ),
     "causes": CommandRow(
         RECORDS, "what goes with failure, and what to change next", "causes", "causes",
-        heeds=READS,
+        uses=READS,
     ),
     "rates": CommandRow(
         RECORDS, "first-pass yield, send-backs and hours, by recipe and month", "rates", "rates",
-        heeds=READS,
+        uses=READS,
     ),
     "part": CommandRow(
-        RECORDS, "the whole life of a part", "part", "part", heeds=READS
+        RECORDS, "the whole life of a part", "part", "part", uses=READS
     ),
     "backup": CommandRow(
-        RECORDS, "copy the log, also while it runs", "backup", "backup", "backup_options", READS
+        RECORDS, "back up the log, even while the bench is open", "backup", "backup",
+        "backup_options", READS,
     ),
     "restore": CommandRow(
-        RECORDS, "put a copy back", "backup", "restore", "restore_options", READS
+        RECORDS, "restore a backup", "backup", "restore", "restore_options", READS
     ),
     "export": CommandRow(
-        RECORDS, "every run as files", "backup", "export", "export_options", READS
+        RECORDS, "write every run to files", "backup", "export", "export_options", READS
     ),
     "import": CommandRow(
-        RECORDS, "read exported runs in", "backup", "import_runs", "import_options", READS
+        RECORDS, "read exported runs", "backup", "import_runs", "import_options", READS
     ),
     "job": CommandRow(
-        SHOP, "jobs: parts with their recipes and a due date; will they be ready", "job", "job",
-        heeds=WRITES,
+        SHOP, "jobs: parts, recipes, a due date, and whether they will be ready", "job", "job",
+        uses=WRITES,
     ),
     "bath": CommandRow(
-        SHOP, "the bath book: baths, what went through them, their end", "bath", "bath",
-        heeds=WRITES,
+        SHOP, "the bath book: mixing, readings, wear and disposal", "bath", "bath",
+        uses=WRITES,
     ),
     "calc": CommandRow(
         SHOP, "a shop calculation, worked through, with its source", "calc", "calc", own_help=True

@@ -24,14 +24,14 @@ def options(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("recipe", metavar="RECIPE", help="a recipe's name")
     parser.add_argument("--practice", action="store_true", help="practice counts, too")
     parser.add_argument(
-        "--imported", action="store_true", help="runs read in from another log count, too"
+        "--imported", action="store_true", help="count runs imported from another log, too"
     )
     parser.add_argument(
         "--keep",
         action="store_true",
         help="keep what clearly differs as the recipe's next revision, after a question",
     )
-    parser.add_argument("--yes", action="store_true", help="with --keep: without the question")
+    parser.add_argument("--yes", action="store_true", help="with --keep: do not ask")
     parser.add_argument("--json", action="store_true", help="for programs")
 
 
@@ -46,7 +46,9 @@ def times(arguments: argparse.Namespace) -> int:
         want_real_work(arguments)
     page, run, uid = _page(arguments, shop_recipes().find(arguments.recipe))
     if not page.learned.runs and not page.learned.others:
-        raise Wrong(f'no run of "{page.recipe.id}" is over yet, so nothing is learned of it', NO)
+        raise Wrong(
+            f'no run of "{page.recipe.id}" has ended yet, so there are no times to compare', NO
+        )
     if arguments.json:
         put_json(times_table(page))
     else:

@@ -144,11 +144,12 @@ class Chain:
     recipes: tuple[str, ...]
     links: tuple[Link, ...]
     starts: tuple[int, ...]
-    section: tuple[int, ...] = ()
-    home: tuple[int, ...] = ()
-    uses: Mapping[int, tuple[PlaceNeed, ...]] = field(default_factory=dict)
-    slow_s: tuple[float, ...] = ()
-    left_s: tuple[float, ...] = ()
+    # What follows from the links does not count when chains are compared and hashed.
+    section: tuple[int, ...] = field(default=(), compare=False)
+    home: tuple[int, ...] = field(default=(), compare=False)
+    uses: Mapping[int, tuple[PlaceNeed, ...]] = field(default_factory=dict, compare=False)
+    slow_s: tuple[float, ...] = field(default=(), compare=False)
+    left_s: tuple[float, ...] = field(default=(), compare=False)
 
     @property
     def rests(self) -> list[int]:
@@ -195,7 +196,7 @@ def _links(number: int, recipe: Recipe, base: int, *, hurry: bool) -> list[Link]
     waits_s = NEVER
     for index, step in enumerate(recipe.step):
         dwell, last = step.dwell, index == len(recipe.step) - 1
-        rests = _rests(step)
+        rests = rests_in(step)
         target_s = 0 if dwell is None else dwell.min_s if hurry else dwell.target_s
         soak = None
         if dwell is not None and dwell.max_s is not None and not rests and not last:
@@ -223,7 +224,7 @@ def _links(number: int, recipe: Recipe, base: int, *, hurry: bool) -> list[Link]
     return links
 
 
-def _rests(step: Step) -> bool:
+def rests_in(step: Step) -> bool:
     """Whether a part can rest in the dwell of a step: it has no max, or nothing happens in it."""
     dwell = step.dwell
     if dwell is None:
@@ -237,7 +238,7 @@ def _need_s(steps: Sequence[Step]) -> int:
     for step in steps:
         need_s += step.hands_s
         if step.dwell is not None:
-            if _rests(step) or step.dwell.target_s > LONG_S:
+            if rests_in(step) or step.dwell.target_s > LONG_S:
                 break
             need_s += step.dwell.min_s
     return need_s
@@ -299,10 +300,16 @@ def _uses(links: Sequence[Link], index: int) -> list[PlaceNeed]:
 
 @dataclass(frozen=True, slots=True)
 class Stretch:
-    """One move of a section and the dwell it ends in; None where the part rests or is done."""
+    """One move and where it ends.
+
+    Attributes:
+        soak: the dwell it ends in; None where the part rests or is done.
+        to: the step it rests before, if it can only rest there for a while.
+    """
 
     hands_s: float
     soak: Soak | None
+    to: int | None = None
 
 
 NEVER = inf

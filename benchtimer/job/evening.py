@@ -4,10 +4,14 @@ from __future__ import annotations
 
 from dataclasses import dataclass, field
 
+from benchtimer.job.better import best_plan
 from benchtimer.job.chain import NEVER
 from benchtimer.job.policy import OUT, REST, Draws, play
-from benchtimer.job.sessions import JobsPlan, SessionWork, WorkSession, plan_jobs
+from benchtimer.job.sessions import JobsPlan, SessionWork, WorkSession
 from benchtimer.job.workload import Workload
+
+MOST_S = 12 * 3600
+"""No more than the next 12 hours are an evening, even if your hours have no end."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -34,7 +38,6 @@ class Evening:
         closes_s: when they end.
         sessions: the work that fits, by the plan.
         not_now: parts that must not be started.
-        begins: the parts to set up a run with, and the recipe of each, by recipe.
     """
 
     load: Workload
@@ -58,17 +61,21 @@ class Evening:
         return list(dict.fromkeys(work.recipe for work in self.session_works))
 
     def begins(self) -> dict[str, list[str]]:
-        """The parts that begin a recipe in these hours, by the recipe's key, in order."""
-        found: dict[str, list[str]] = {}
+        """The parts to set up now, by the recipe's key, in the order of their work.
+
+        They are at the first step of a recipe, have what they need, and are in no run yet. What
+        comes after that recipe is set up when it is done.
+        """
         pieces = {piece.name: piece for piece in self.load.shop.pieces}
-        for work in self.session_works:
-            chain = self.load.shop.chains[pieces[work.name].chain]
-            first = {
-                chain.links[i].step for i in chain.starts if chain.links[i].recipe == work.recipe
-            }
-            if work.steps[0] in first and pieces[work.name].job:
-                names = found.setdefault(work.recipe, [])
-                names += [work.name] if work.name not in names else []
+        found: dict[str, list[str]] = {}
+        for name in dict.fromkeys(work.name for work in self.session_works):
+            piece = pieces[name]
+            chain, standing = self.load.shop.chains[piece.chain], piece.standing
+            ready = standing.where == REST and standing.step in chain.starts
+            needs = [self.load.shop.pieces[n] for some in piece.needs for n in some]
+            ready = ready and (standing.step > 0 or all(n.standing.where == OUT for n in needs))
+            if ready and piece.job and name not in self.load.set_up:
+                found.setdefault(chain.links[standing.step].recipe, []).append(name)
         return found
 
 
@@ -78,8 +85,10 @@ def evening_of(load: Workload, plan: JobsPlan | None = None) -> Evening:
     number = max(0, hours.span(0))
     while number < len(hours) and hours.closes[number] <= 0:
         number += 1
-    opens_s, closes_s = float(hours.opens[number]), float(hours.closes[number])
-    plan = plan or plan_jobs(load)
+    opens_s = float(hours.opens[number])
+    closes_s = min(float(hours.closes[number]), max(0.0, opens_s) + MOST_S)
+    plan = plan or best_plan(load)
+    load = plan.load
     sessions = [session for session in plan.sessions if session.start_s < closes_s]
     evening = Evening(load, max(0.0, opens_s), closes_s, sessions)
     worked = {work.name for work in evening.session_works}

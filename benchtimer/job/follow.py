@@ -106,11 +106,8 @@ class Following(Play):
     def _leaves_time(self, k: int, soft: list[tuple[float, int]], time: float) -> bool:
         return k not in self.off or super()._leaves_time(k, soft, time)
 
-    def _last_start(self, k: int) -> float:
-        return super()._last_start(k) if k in self.off else self.limit[k]
-
-    def _sure_start(self, k: int, last_s: float) -> float:
-        return super()._sure_start(k, last_s) if k in self.off else last_s
+    def _until(self, k: int) -> tuple[float, float]:
+        return super()._until(k) if k in self.off else (self.limit[k], self.limit[k])
 
     def _way_is_free(self, k: int, index: int, time: float) -> bool:
         """Whether the next dwell's place takes the piece; its present place counts as left.

@@ -210,7 +210,7 @@ def _drop(history: JobHistory, command: DropJob, _around: Around) -> _Body:
 def _take_back(history: JobHistory, _command: TakeJobEntryBack, _around: Around) -> _Body:
     if not history.counts:
         what = f'Can\'t take back an entry of the job "{history.name}"'
-        raise BadValue(what, "there is none that counts", "Nothing was changed")
+        raise BadValue(what, "no entry is left to take back", "Nothing was changed")
     return e.JobEntryTakenBack, {"undone": history.counts[-1].press}
 
 

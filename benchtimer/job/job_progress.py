@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from enum import StrEnum
 
 from benchtimer.job.job_state import HandOverride, Job
@@ -30,12 +30,14 @@ class JobRun:
     Attributes:
         created_ms: bench time at which it was set up.
         verdicts: the last verdict of each part that was judged.
+        scrapped: why each part was given up that was.
     """
 
     name: str
     created_ms: int
     bench: Bench
     verdicts: Mapping[str, str]
+    scrapped: Mapping[str, str] = field(default_factory=dict)
 
 
 @dataclass(frozen=True, slots=True)
@@ -114,14 +116,22 @@ def _alone(job: Job, part: OrderPart, runs: Sequence[JobRun]) -> PartProgress:
     history.sort(key=lambda pair: pair[0])
     mine = PartProgress(part.name, part.recipes, PartStatus.READY)
     called = identity(job.name, part.name).casefold()
+    ahead: list[tuple[JobRun, Part]] = []
     for _, what in history:
         if isinstance(what, HandOverride):
             mine = _turned(mine, what)
+            ahead = []
             continue
-        names = [n for n, who in what.bench.jobs.items() if who.casefold() == called]
-        for name in names:
-            if name in what.bench.parts:
-                mine = _worked(mine, what, what.bench.parts[name])
+        for name, who in what.bench.jobs.items():
+            if who.casefold() == called and name in what.bench.parts:
+                found = what.bench.parts[name]
+                if found.began_ms is None and not found.is_out:
+                    ahead.append((what, found))
+                else:
+                    mine = _worked(mine, what, found)
+    for run, found in ahead:  # set up and not begun: it counts once the recipe is due
+        if _place_in_chain(mine, run.bench.sources[found.recipe].id) == mine.at:
+            mine = _worked(mine, run, found)
     return mine
 
 
@@ -161,7 +171,7 @@ def _worked(mine: PartProgress, run: JobRun, part: Part) -> PartProgress:
     if index is None:
         return mine  # work beside its chain, such as stripping
     if part.phase is PartPhase.SCRAPPED:
-        why = part.held or "by hand"
+        why = run.scrapped.get(part.name, "by hand")
         return replace(mine, status=PartStatus.SCRAPPED, run=run.name, why=why)
     verdict = run.verdicts.get(part.name)
     if part.phase is PartPhase.DONE:

@@ -199,7 +199,9 @@ def add_more(
         words = f"a second blank for {split_identity(part)[1]}, begun now"
         never = replace(assumed, never=frozenset({look}))
         tried.append((words, lambda: share(second_blank(load, part))))
-        tried.append((f"no failure at {look.partition('/')[2]}", lambda: share(load, never)))
+        tried.append(
+            (f'"{outlook.causes[0].ask}" always answered well', lambda: share(load, never))
+        )
     for words, look_at in tried:
         found = look_at()
         if found > max(before, outlook.chance.share) + LEAST_GAIN:

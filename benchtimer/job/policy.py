@@ -16,7 +16,7 @@ from math import inf
 
 from benchtimer.job.chain import LONG_S, NEVER, STOP, Chain, SendingCheck, Soak
 from benchtimer.job.starts import SectionStarts, plain_send
-from benchtimer.job.worktime import SLOT_S, WorkTime
+from benchtimer.job.worktime import EARLY_S, OVER_S, SLOT_S, WorkTime
 
 LATE_S = 600
 """A pull may come this late because of other work, if its max allows."""
@@ -163,6 +163,7 @@ class Played:
         heats: places switched on, and when, if asked for.
         missed: sections begun again because a pull was missed, and ``given_up`` starts that
             were put down because the pull would have fallen out of the hours.
+        failed_late: parts put down because a check failed too late to go on in these hours.
         blanks: new blanks for parts that their recipe stopped.
     """
 
@@ -173,6 +174,7 @@ class Played:
     heats: list[tuple[float, str]] = field(default_factory=list)
     missed: int = 0
     given_up: int = 0
+    failed_late: int = 0
     blanks: int = 0
 
 
@@ -217,6 +219,8 @@ class Play:
         self.ready = [piece.standing.since_s for piece in pieces]
         self.pull = [NEVER] * count
         self.limit = [NEVER] * count
+        self.failed = [False] * count
+        self.until: list[tuple[float, float] | None] = [None] * count
         self.visits: list[dict[int, int]] = [{} for _ in pieces]
         self.sent: list[dict[str, int]] = [{} for _ in pieces]
         self.clocks: list[dict[str, float]] = [{} for _ in pieces]
@@ -233,11 +237,18 @@ class Play:
                 self.played.ends[k] = piece.standing.since_s
             elif piece.standing.where == SOAK:
                 self._find_in_soak(k, piece.standing.since_s)
+            elif not piece.standing.in_hand:
+                self.limit[k] = self._rest_ends(k)
+
+    def _rest_ends(self, k: int) -> float:
+        """Until when a part at rest can rest; ``NEVER`` for as long as you like."""
+        waits_s = self.chains[k].links[self.step[k]].waits_s
+        return self.ready[k] + waits_s if 0 < waits_s < NEVER else NEVER
 
     def _find_in_soak(self, k: int, since_s: float) -> None:
         """A part that is in a dwell with a max at the start."""
         soak = self.chains[k].links[self.step[k]].soak
-        if soak is None:
+        if soak is None:  # the last dwell of its recipe: it rests there
             self.where[k], self.step[k] = REST, self.step[k] + 1
             return
         pull_s = self.shop.hours.pull_or_stay_s(since_s, soak)
@@ -286,7 +297,8 @@ class Play:
         for k, where in enumerate(self.where):
             if where == SOAK and self.limit[k] < opens_s and self.pull[k] <= time + LONG_S:
                 soak = self.chains[k].links[self.step[k]].soak
-                if soak is not None and soak.max_s <= LONG_S and self.pull[k] < first:
+                soon = self.pull[k] <= time + OVER_S or (soak is not None and soak.max_s <= LONG_S)
+                if soak is not None and soon and self.pull[k] < first:
                     found, first = k, self.pull[k]
         return found
 
@@ -301,11 +313,10 @@ class Play:
         pulls, limits = self.pull, self.limit
         for k, where in enumerate(self.where):
             if where == REST and limits[k] != NEVER:
-                last_s = self._last_start(k)
+                last_s, sure_s = self._until(k)
                 if last_s < time:  # it can't go on in time: from its rest again
-                    self.played.given_up += 1
-                    return self._put_back(k, self.step[k], time)
-                soft.append((self._sure_start(k, last_s), k))
+                    return self._give_up(k, self.step[k], time)
+                soft.append((sure_s, k))
             elif where == SOAK:
                 pull, limit = pulls[k], limits[k]
                 if pull <= time:
@@ -410,32 +421,39 @@ class Play:
     def _leaves_time(self, k: int, soft: list[tuple[float, int]], time: float) -> bool:
         """Whether parts that can only rest for a while can go on in time behind one that begins.
 
-        It delays them by all the work it needs before it can rest at will itself.
+        It delays them by all the work it needs before it can rest at will itself, and its own
+        start must be safe behind the work that parts in short dwells and at such rests need.
         """
         at = time + self.chains[k].left_s[self.step[k]]
+        ahead_s = 0.0
         for last_s, other in soft:
-            if at > last_s:
+            if at + ahead_s > last_s:
                 return False
-            at += self.chains[other].left_s[self.step[other]]
-        return True
+            ahead_s += self.chains[other].left_s[self.step[other]]
+        for other, where in enumerate(self.where):
+            if where == SOAK and self.pull[other] < time + LONG_S:
+                chain = self.chains[other]
+                ahead_s += chain.left_s[min(self.step[other] + 1, len(chain.links) - 1)]
+        return self._safe_from(k, self.step[k], time + ahead_s) == time + ahead_s
 
-    def _last_start(self, k: int) -> float:
-        """The last safe start of a part that can only rest for a while."""
+    def _until(self, k: int) -> tuple[float, float]:
+        """The last safe start of a part that can only rest for a while, and the last sure one."""
+        found = self.until[k]
+        if found is None:
+            found = self.until[k] = self._last_starts(k)
+        return found
+
+    def _last_starts(self, k: int) -> tuple[float, float]:
         section = self.sections[k].get(self.step[k])
         if section is None:
-            return NEVER
-        hours = self.shop.hours
-        slot = section.last_safe[max(0, hours.slot(self.limit[k]))]
-        return hours.slots[slot] + SLOT_S if slot >= 0 else -NEVER
-
-    def _sure_start(self, k: int, last_s: float) -> float:
-        """The last start of a part that can only rest for a while that is nearly sure."""
-        section = self.sections[k].get(self.step[k])
-        if section is None or last_s in (NEVER, -NEVER):
-            return last_s
-        slots = self.shop.hours.slots
-        slot = section.last_sure[max(0, self.shop.hours.slot(min(last_s, self.limit[k])))]
-        return min(last_s, slots[slot] + SLOT_S) if slot >= 0 else last_s
+            return NEVER, NEVER
+        hours, limit = self.shop.hours, self.limit[k]
+        slot = section.last_safe[max(0, hours.slot(limit))]
+        if slot < 0:
+            return -NEVER, -NEVER
+        last_s = float(hours.slots[slot] + SLOT_S)
+        sure = section.last_sure[max(0, hours.slot(min(last_s, limit)))]
+        return last_s, min(last_s, hours.slots[sure] + SLOT_S) if sure >= 0 else last_s
 
     def _heat_wait_s(self, chain: Chain, index: int, time: float) -> float:
         """How long the start has to wait until the places of its section are hot in time."""
@@ -472,6 +490,8 @@ class Play:
             return time
         for use in chain.uses.get(index, ()):
             self._take(k, use.place)
+        if self.limit[k] == NEVER:
+            self.failed[k] = False
         return self._move(k, index, time, pulled=False)
 
     def _take(self, k: int, place: str) -> None:
@@ -496,6 +516,14 @@ class Play:
             return self._put_back(k, index, time)
         return self._move(k, index + 1, time, pulled=True)
 
+    def _give_up(self, k: int, index: int, time: float) -> float:
+        """Put a part down that no hours let go on."""
+        if self.failed[k]:
+            self.played.failed_late += 1
+        else:
+            self.played.given_up += 1
+        return self._put_back(k, index, time)
+
     def _put_back(self, k: int, index: int, time: float) -> float:
         """Dry and oil a part that can't go on: it begins again where it can rest at will."""
         self.acted = True
@@ -503,10 +531,9 @@ class Play:
         return time + PUT_DOWN_S
 
     def _put_down(self, k: int, index: int, ready_s: float) -> None:
-        self.where[k], self.step[k], self.ready[k] = REST, index, ready_s
-        waits_s = self.chains[k].links[index].waits_s
-        self.limit[k] = NEVER if waits_s == NEVER else ready_s + waits_s
-        if waits_s == NEVER:
+        self.where[k], self.step[k], self.ready[k], self.until[k] = REST, index, ready_s, None
+        self.limit[k] = self._rest_ends(k)
+        if self.limit[k] == NEVER:
             self._leave(k)
 
     def _drop_rivals(self, k: int) -> None:
@@ -543,8 +570,7 @@ class Play:
             if link.soak is not None:
                 pull = self._pull_s(k, link.soak, time)
                 if pull == NEVER:
-                    self.played.given_up += 1
-                    time = self._put_back(k, index, time)
+                    time = self._give_up(k, index, time)
                     break
                 self.where[k], self.step[k] = SOAK, index
                 self.pull[k], self.limit[k] = pull, time + link.soak.max_s
@@ -566,9 +592,24 @@ class Play:
         return time
 
     def _pull_s(self, k: int, soak: Soak, time: float) -> float:
-        """When a part that goes into a dwell now is pulled; ``NEVER`` if no hours allow it."""
-        del k
-        return self.shop.hours.pull_or_stay_s(time, soak)
+        """When a part that goes into a dwell now is pulled; ``NEVER`` if no hours allow it.
+
+        Out of a long soak earlier than its target, if the work that follows would not fit before
+        closing beside that of other parts pulled by then.
+        """
+        hours = self.shop.hours
+        pull_s = hours.pull_or_stay_s(time, soak)
+        if soak.target_s <= LONG_S or pull_s == NEVER:
+            return pull_s
+        close_s = hours.closes[hours.span(pull_s)]
+        beside_s = 0
+        for other, where in enumerate(self.where):
+            if where == SOAK and other != k and self.pull[other] <= close_s:
+                theirs = self.chains[other].links[self.step[other]].soak
+                if theirs is not None and self.pull[other] + theirs.need_s > pull_s:
+                    beside_s += theirs.need_s
+        early_s = close_s - soak.need_s - beside_s - EARLY_S
+        return max(min(pull_s, early_s), min(pull_s, time + soak.min_s)) if beside_s else pull_s
 
     def _looks(self, k: int, index: int, visit: int, time: float) -> int | None:
         """Answer the checks of a step; where the part is sent, if it is."""
@@ -581,6 +622,8 @@ class Play:
             count = self.sent[k].get(answer.key, 0)
             if count < answer.limit:
                 self.sent[k][answer.key] = count + 1
+                if answer.far:
+                    self.failed[k] = True
                 if answer.far:
                     clocks.setdefault(looks[found[0]].key, time)
                 self._stop_clocks(k, looks[:until], time)

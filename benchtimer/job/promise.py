@@ -7,7 +7,7 @@ earlier start or a check that never fails, has the same luck in everything else.
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from math import exp, sqrt
 from random import Random
@@ -93,12 +93,13 @@ class Luck(Draws):
         self._odds = [group.chances[piece.chain] for piece in shop.pieces]
         self._paces = [group.paces[piece.chain] for piece in shop.pieces]
         self._key = key
+        self._firsts = [(key + n * 7919) % QUANTILES for n in range(len(shop.pieces))]
         self._factors = _factors(spread)
 
     def hands(self, piece: int, index: int, visit: int) -> float:
         """The factor on the hands-on time of a step."""
         # The factors are shuffled: places of the list that are apart say nothing of each other.
-        at = self._key + piece * 7919 + index * 104_729 + visit * 15_485_863
+        at = self._firsts[piece] + index * 2329 + visit * 2983
         return self._paces[piece][index] * self._factors[at % QUANTILES]
 
     def sent(self, piece: int, chain: Chain, index: int, visit: int) -> tuple[int, int] | None:
@@ -109,9 +110,10 @@ class Luck(Draws):
         for number, chances in enumerate(self._odds[piece][index]):
             if number and number % _AT_ONCE == 0:
                 drawn = _mixed(self._key, (number << 40) + place)
-            here = (drawn >> _BITS * (number % _AT_ONCE)) & _LOW
+            here = drawn & _LOW
             if here < chances[-1][0]:
                 return number, next(answer for total, answer in chances if here < total)
+            drawn >>= _BITS
         return None
 
 
@@ -193,12 +195,13 @@ class Trials:
 
     def more(self, count: int) -> None:
         """Add trials, in whole groups."""
+        jobs = jobs_in(self.shop)
         for number in range(self.count // GROUP, -(-(self.count + count) // GROUP)):
             group = draw_group(self.shop, self.assumed, number)
             for one in range(GROUP):
-                self._one(group, number * GROUP + one)
+                self._one(group, number * GROUP + one, jobs)
 
-    def _one(self, group: DrawnChances, trial: int) -> None:
+    def _one(self, group: DrawnChances, trial: int, jobs: Mapping[str, list[int]]) -> None:
         key = trial_key(self.assumed.seed, trial)
         luck = Luck(self.shop, group, self.assumed.known.learned.spread, key)
         worked = worked_hours(self.shop, self.assumed, group, key)
@@ -206,7 +209,7 @@ class Trials:
         self.hands_s.append(played.hands_s)
         self.missed += played.missed
         self.given_up += played.given_up
-        for job, pieces in jobs_in(self.shop).items():
+        for job, pieces in jobs.items():
             self.finishes.setdefault(job, []).append(max(played.ends[k] for k in pieces))
             self.blame.setdefault(job, []).append(blamed(self.shop, played, pieces))
 
@@ -292,10 +295,16 @@ def quantile(finishes: Sequence[float], share: float) -> float:
 
 @dataclass(frozen=True, slots=True)
 class LateJobCause:
-    """A check that makes a job late, and in what share of its late trials it cost the most."""
+    """A check that makes a job late.
+
+    Attributes:
+        look: ``recipe/step/check``, and ``ask`` its question.
+        share: in what share of the late trials it cost the most.
+    """
 
     part: str
     look: str
+    ask: str
     share: float
 
 
@@ -307,8 +316,10 @@ def late_causes(trials: Trials, job: str, due_s: float) -> list[LateJobCause]:
         if finish > due_s
     ]
     counted = Counter(blamed for blamed in late if blamed is not None)
+    shop = trials.shop
+    asks = {x.key: x.ask for chain in shop.chains for link in chain.links for x in link.looks}
     return [
-        LateJobCause(trials.shop.pieces[piece].name, look, count / len(late))
+        LateJobCause(shop.pieces[piece].name, look, asks[look], count / len(late))
         for (piece, look), count in counted.most_common(3)
     ]
 

@@ -123,7 +123,9 @@ def plan_jobs(load: Workload, *, from_s: float = 0) -> JobsPlan:
 def _work(load: Workload, act: Act) -> SessionWork:
     piece = load.shop.pieces[act.piece]
     links = load.shop.chains[piece.chain].links
-    done = links[act.first : act.last + 1] or (links[act.first],)
+    # A part that its check sent back ends before the step it began with.
+    back = (links[act.first], links[act.last])
+    done = links[act.first : act.last + 1] or back
     return SessionWork(
         start_s=act.start_s,
         end_s=act.end_s,

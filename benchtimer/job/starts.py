@@ -8,12 +8,14 @@ from __future__ import annotations
 
 from bisect import bisect_left, bisect_right
 from collections.abc import Callable, Iterable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
+from functools import lru_cache
 from random import Random
 
 from benchtimer.job.chain import NEVER, PREVIEW_STEPS, Chain, Stretch
 from benchtimer.job.worktime import OVER_S, SLOT_S, WorkTime
 from benchtimer.plan.spread import SPREAD, draw_times_s
+from benchtimer.shop.hours import Span
 
 THETA = 0.5
 """Share of the drawn runs that must get through. Found by experiment: with 0.9 instead of 0.5
@@ -34,15 +36,13 @@ FIRST_SAMPLES = 12
 
 @dataclass(frozen=True, slots=True)
 class Path:
-    """One run of a section.
+    """One run of a section, and of those behind it up to where the part can rest at will.
 
     Attributes:
-        moves: its moves, each with the dwell it ends in.
-        to: the step the part rests before at the end; None if it can rest there at will.
+        moves: its moves, each with where it ends.
     """
 
     moves: tuple[Stretch, ...]
-    to: int | None = None
 
 
 @dataclass(slots=True)
@@ -68,17 +68,40 @@ class SectionStarts:
     scarce: bool
 
 
+@dataclass(frozen=True, slots=True)
+class _Drawn:
+    """What is drawn of a section, and what was found of its starts so far, whatever the shop.
+
+    Attributes:
+        shares: the share of the runs that get through, by the hours ahead of the start.
+    """
+
+    paths: list[Path]
+    plain: Path
+    shares: dict[tuple[Span, ...], float] = field(default_factory=dict)
+
+
+@lru_cache(maxsize=256)
+def _drawn(chain: Chain, first: int, seed: int) -> _Drawn:
+    rng = Random(f"{seed} {chain.links[first].recipe} {chain.links[first].step}")
+    paths = [_drawn_path(chain, first, rng) for _ in range(SAMPLES)]
+    return _Drawn(paths, _plain_path(chain, first))
+
+
+def forget_drawn() -> None:
+    """Forget what was drawn of sections, as in a process that has planned nothing yet."""
+    _drawn.cache_clear()
+
+
 def sections_in(chain: Chain, hours: WorkTime, seed: int = 0) -> dict[int, SectionStarts]:
     """The sections of a chain, by the step they begin with."""
     found: dict[int, SectionStarts] = {}
     for first in reversed(chain.rests):  # a section must know of those behind it
-        rng = Random(f"{seed} {chain.links[first].recipe} {chain.links[first].step}")
-        paths = [_drawn_path(chain, first, rng) for _ in range(SAMPLES)]
-        plain = _plain_path(chain, first)
-        shares = _shares(paths, hours, found)
+        drawn = _drawn(chain, first, seed)
+        shares = _shares(drawn, hours, found)
         found[first] = SectionStarts(
-            paths,
-            plain,
+            drawn.paths,
+            drawn.plain,
             chain.links[first].waits_s,
             _next(share >= THETA for share in shares),
             _last(share >= THETA for share in shares),
@@ -117,11 +140,14 @@ def _path(
             moves.append(Stretch(hands_s, link.soak))
             hands_s = 0.0
         elif link.rest_s is not None or link.ends_recipe:
-            to = index + 1 if index + 1 < len(chain.links) else None
-            break
+            if index + 1 == len(chain.links) or chain.links[index + 1].waits_s == NEVER:
+                to = None
+                break
+            moves.append(Stretch(hands_s, None, index + 1))
+            hands_s = 0.0
         index += 1
     waits = to is not None and to >= 0 and chain.links[to].waits_s != NEVER
-    return Path((*moves, Stretch(hands_s, None)), to if waits else None)
+    return Path((*moves, Stretch(hands_s, None, to if waits else None)))
 
 
 def _sent(chain: Chain, index: int, rng: Random) -> int | None:
@@ -182,22 +208,21 @@ def gets_through(
             time_s = hours.pull_s(time_s, stretch.soak)
             if time_s == NEVER:
                 return NEVER
-    section = behind.get(path.to) if path.to is not None else None
-    if section is not None:
-        slot = section.next_safe[max(0, hours.slot(time_s))]
-        if slot == len(hours.slots) or hours.slots[slot] > time_s + section.waits_s:
-            return NEVER
+        elif stretch.to is not None and stretch.to in behind:
+            section = behind[stretch.to]
+            slot = section.next_safe[max(0, hours.slot(time_s))]
+            if slot == len(hours.slots) or hours.slots[slot] > time_s + section.waits_s:
+                return NEVER
+            time_s = max(time_s, float(hours.slots[slot]))
     return time_s
 
 
-def _shares(
-    paths: Sequence[Path], hours: WorkTime, behind: Mapping[int, SectionStarts]
-) -> list[float]:
+def _shares(drawn: _Drawn, hours: WorkTime, behind: Mapping[int, SectionStarts]) -> list[float]:
     """For each slot the share of the drawn runs that get through."""
-    known: dict[int, float] = {}
+    known = drawn.shares
     for slot, pattern in enumerate(hours.patterns):
         if pattern not in known:
-            known[pattern] = _share(paths, hours.slots[slot] + SLOT_S / 2, hours, behind)
+            known[pattern] = _share(drawn.paths, hours.slots[slot] + SLOT_S / 2, hours, behind)
     return [known[pattern] for pattern in hours.patterns]
 
 

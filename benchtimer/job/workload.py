@@ -7,7 +7,7 @@ from dataclasses import dataclass, field, replace
 from datetime import datetime, time, timedelta, tzinfo
 from math import inf
 
-from benchtimer.job.chain import NEVER, Chain, chain_of
+from benchtimer.job.chain import NEVER, Chain, chain_of, rests_in
 from benchtimer.job.job_progress import PartProgress, PartStatus
 from benchtimer.job.job_state import Job
 from benchtimer.job.order import identity
@@ -88,6 +88,7 @@ class Workload:
         blocked: parts that can't be planned; they are not in the shop.
         recipes: the placed recipes, by key.
         learned: your own times and rates, by the id of the recipe.
+        set_up: the parts of jobs that are in an open run.
     """
 
     shop: ShopWork
@@ -96,6 +97,7 @@ class Workload:
     blocked: list[Blocked] = field(default_factory=list)
     recipes: Mapping[str, Recipe] = field(default_factory=dict)
     learned: Learned = NOTHING
+    set_up: frozenset[str] = frozenset()
 
     def at(self, seconds: float) -> datetime:
         """The time on the shop's wall at a second of the shop."""
@@ -122,7 +124,7 @@ def workload_of(
     Args:
         jobs: the open jobs.
         on_bench: the open runs; parts without a job are worked on, too.
-        recipes: the recipes of the shelf, by id; one that is missing blocks its parts.
+        recipes: the recipes there are, by id; one that is missing blocks its parts.
         hours: when you work.
         moment: now.
         baths: names of baths of the bath book, by station address.
@@ -186,9 +188,19 @@ class _Builder:
             fills=fills_of(pieces, chains, placed),
             heats=heats_of(placed),
         )
-        load = Workload(shop, self.moment, self.due_s, self.blocked, placed.recipes, learned)
+        load = Workload(
+            shop, self.moment, self.due_s, self.blocked, placed.recipes, learned, self._set_up()
+        )
         load.blocked += _without_start(load)
         return load
+
+    def _set_up(self) -> frozenset[str]:
+        return frozenset(
+            identity(one.job.name, mine.name)
+            for one in self.jobs
+            for mine in one.progress
+            if mine.on_bench is not None
+        )
 
     def _add_job(self, open_job: UnfinishedJob) -> None:
         job = open_job.job
@@ -234,7 +246,7 @@ class _Builder:
         return sum(len(self.known[key].step) for key in keys[:number] if key in self.known)
 
     def _own_key(self, run: str, bench: Bench, part: Part) -> str:
-        """The recipe of a part in its run: that of the shelf if it is the same."""
+        """The recipe of a part in its run: the one in its file if it is the same."""
         recipe = bench.sources[part.recipe]
         if self.known.get(recipe.id) == recipe:
             return recipe.id
@@ -300,7 +312,7 @@ def standing_of(bench: Bench, part: Part, now_ms: int) -> Standing:
         return Standing(REST, part.step, 0, in_hand=part.held is None)
     step = bench.recipe_of(part).step[part.step]
     if part.phase is PartPhase.DWELLING and step.dwell is not None:
-        if step.dwell.max_s is None:
+        if rests_in(step):
             return Standing(REST, part.step + 1, since_s + step.dwell.target_s)
         return Standing(SOAK, part.step, since_s)
     return Standing(REST, part.step, 0)

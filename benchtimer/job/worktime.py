@@ -76,16 +76,20 @@ class WorkTime:
         return NEVER
 
     def pull_or_stay_s(self, entry_s: float, soak: Soak) -> float:
-        """The same, but for a short dwell the maker stays on after closing."""
+        """The same, but the maker stays on after closing for a short dwell, or a few minutes."""
         pull_s = self.pull_s(entry_s, soak)
-        if pull_s == NEVER and soak.max_s <= LONG_S:
+        if pull_s != NEVER:
+            return pull_s
+        if soak.max_s <= LONG_S:
             return entry_s + soak.target_s
-        return pull_s
+        least_s = entry_s + soak.min_s
+        number = self.span(least_s)
+        close_s = self.closes[number] if number >= 0 else -NEVER
+        return least_s if least_s + soak.need_s <= close_s + OVER_S else NEVER
 
     @cached_property
-    def patterns(self) -> list[int]:
-        """For each slot a number; slots with one number have the same hours ahead of them."""
-        numbers: dict[tuple[Span, ...], int] = {}
+    def patterns(self) -> list[tuple[Span, ...]]:
+        """For each slot the hours ahead of it, as seen from it."""
         found = []
         for slot_s in self.slots:
             ahead, number = [], self.span(slot_s)
@@ -93,5 +97,5 @@ class WorkTime:
                 opens_s = max(0, self.opens[number] - slot_s)
                 ahead.append((opens_s, min(AHEAD_S, self.closes[number] - slot_s)))
                 number += 1
-            found.append(numbers.setdefault(tuple(ahead), len(numbers)))
+            found.append(tuple(ahead))
         return found

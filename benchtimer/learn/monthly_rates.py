@@ -1,4 +1,4 @@
-"""How the work comes out, month by month: send-backs, first-pass yield, hours.
+"""How the work comes out: send-backs, first-pass yield, hours by month and by job.
 
 First-pass yield is the share of parts that were accepted at their first try, without being sent
 back (a measure of quality practice, as in ISO 22400-2). Parts that were never judged count
@@ -30,6 +30,8 @@ class Worked:
         tries: how many tries it had.
         sends: step and answer of each send-back.
         hands_s: hands-on time, s.
+        job: the job its part belongs to; empty if it belongs to none.
+        job_part: what the job calls the part.
     """
 
     recipe: str
@@ -40,6 +42,8 @@ class Worked:
     tries: int
     sends: tuple[tuple[str, str], ...]
     hands_s: float
+    job: str = ""
+    job_part: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -79,16 +83,26 @@ class HoursRow:
 
 
 @dataclass(frozen=True, slots=True)
+class JobHoursRow:
+    """Hands-on time of a job in all its runs, and how many of its parts were worked on."""
+
+    job: str
+    hands_s: float
+    parts: int
+
+
+@dataclass(frozen=True, slots=True)
 class Rates:
-    """The rates of a shop, most recent month first."""
+    """The rates of a shop, most recent month or job first."""
 
     yields: tuple[YieldRow, ...]
     sends: tuple[SendRow, ...]
     hours: tuple[HoursRow, ...]
+    job_hours: tuple[JobHoursRow, ...] = ()
 
 
 def rates_of(worked: Sequence[Worked]) -> Rates:
-    """Count what came of the parts."""
+    """Count what came of the parts, which are given oldest first."""
     months = sorted({each.month for each in worked}, reverse=True)
     recipes = sorted({each.recipe for each in worked})
     yields, hours = [], []
@@ -103,7 +117,13 @@ def rates_of(worked: Sequence[Worked]) -> Rates:
             if some:
                 hands_s = sum(each.hands_s for each in some)
                 hours.append(HoursRow(recipe, month, hands_s, len(some)))
-    return Rates(tuple(yields), tuple(_sends(worked)), tuple(hours))
+    return Rates(tuple(yields), tuple(_sends(worked)), tuple(hours), tuple(_job_hours(worked)))
+
+
+def _job_hours(worked: Sequence[Worked]) -> Iterator[JobHoursRow]:
+    for job in dict.fromkeys(each.job for each in reversed(worked) if each.job):
+        of = [each for each in worked if each.job == job]
+        yield JobHoursRow(job, sum(e.hands_s for e in of), len({e.job_part for e in of}))
 
 
 def _sends(worked: Sequence[Worked]) -> Iterator[SendRow]:
@@ -142,6 +162,12 @@ def _lines(rates: Rates) -> Iterator[str]:
             each = duration(rounded_s(hour.hands_s / hour.parts))
             whole = duration(rounded_s(hour.hands_s))
             yield f"{name:<24} {whole:>12}, {_parts(hour.parts)}, {each} each"
+    if rates.job_hours:
+        yield ""
+        yield "HANDS-ON TIME BY JOB"
+        for job in rates.job_hours:
+            whole = duration(rounded_s(job.hands_s))
+            yield f"{job.job:<24} {whole:>12}, {_parts(job.parts)}"
 
 
 def _parts(count: int) -> str:
@@ -177,5 +203,9 @@ def rates_table(rates: Rates) -> Mapping[str, object]:
                 "hands_s": round(row.hands_s, 1), "parts": row.parts,
             }
             for row in rates.hours
+        ],
+        "hands_on_by_job": [
+            {"job": row.job, "hands_s": round(row.hands_s, 1), "parts": row.parts}
+            for row in rates.job_hours
         ],
     }  # fmt: skip

@@ -40,6 +40,8 @@ def unsafe_character(text: str, *, lines: bool = False) -> str | None:
     Control codes, bidirectional marks, surrogates and private-use characters have no
     place in a title; a line break is allowed where ``lines`` says so.
     """
+    if text.isprintable():  # none of the categories below, and quick
+        return None
     for char in text:
         if char == "\n" and lines:
             continue

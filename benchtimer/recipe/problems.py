@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from benchtimer.quantity import meant
+from benchtimer.quantity import meant, printable
 
 MAX_SHOWN = 60
 """Longest piece of a file that is quoted back."""
@@ -63,11 +63,6 @@ class RecipeError(ValueError):
         if count > MAX_PROBLEMS:
             lines.append(f"  and {count - MAX_PROBLEMS} more")
         return "\n".join([head, *lines])
-
-
-def printable(text: str) -> str:
-    """A text on one line, with a ? for what could disturb a terminal."""
-    return "".join(c if c.isprintable() else "?" for c in text)
 
 
 def quoted(text: str) -> str:

@@ -1,4 +1,4 @@
-"""The shelf: where recipes are found by name.
+"""Recipe files, found by name.
 
 Shipped recipes are beside the package in a clone and inside it in an installed wheel.
 A shop's own recipes are in a folder of its own and go before shipped ones of the same
@@ -34,7 +34,7 @@ class RecipeFiles:
 
         A file may have any name: what could disturb a screen is a ? in the recipe's.
         """
-        from benchtimer.recipe.problems import printable
+        from benchtimer.quantity import printable
 
         found: dict[str, Path] = {}
         for folder in self.folders:
@@ -43,12 +43,12 @@ class RecipeFiles:
         return dict(sorted(found.items()))
 
     def find(self, name: str) -> Recipe:
-        """The recipe with this name on the shelf, or at this path.
+        """The recipe with this name, or at this path.
 
         Raises:
             RecipeError: no such recipe, or everything wrong with its file.
         """
-        # Here, because the names on the shelf are asked for where no recipe is read.
+        # Here, because names are asked for where no recipe is read.
         from benchtimer.quantity import nearest
         from benchtimer.recipe.problems import RecipeError, RecipeProblem, quoted
         from benchtimer.recipe.reader import read_recipe
@@ -66,7 +66,7 @@ class RecipeFiles:
 
 
 def path_in(name: str) -> Path | None:
-    """The path that a recipe is named by; None for a name on the shelf."""
+    """The path that a recipe is named by; None for a plain name."""
     return Path(name) if name.endswith(".toml") or "/" in name or "\\" in name else None
 
 

@@ -26,6 +26,11 @@ def visible(text: str, keep: str = "\n") -> str:
     return _SUSPECT.sub(lambda m: m[0] if m[0] in keep else _shown(m[0], REPLACEMENT), text)
 
 
+def one_line(text: str) -> str:
+    """The same for a text of one line: a line break is one of those marks."""
+    return visible(text, keep="")
+
+
 def escaped(text: str, *, long: bool = False) -> str:
     """JSON or TOML in which such characters are written as escapes: it reads back the same.
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
 
+from benchtimer.job.order import split_identity
 from benchtimer.learn.monthly_rates import Worked
 from benchtimer.records.record import Record
 from benchtimer.records.tries import WELL, tries_of
@@ -25,6 +26,7 @@ def worked_in(records: Iterable[Record], recipe: str | None = None) -> Iterator[
             tries = tries_of(record, part)
             key = (followed, part.name.casefold())
             judged = part.verdict is not None
+            job, job_part = split_identity(record.jobs.get(part.name, part.name))
             yield Worked(
                 followed,
                 record.created[:7],
@@ -38,5 +40,7 @@ def worked_in(records: Iterable[Record], recipe: str | None = None) -> Iterator[
                     if send.part == part.name
                 ),
                 part.hands_s,
+                job,
+                job_part,
             )
             seen.add(key)

@@ -71,7 +71,7 @@ def event_from(
     if kind not in kinds:
         raise UnknownEvent(kind, "its kind is unknown")
     if not isinstance(body, dict):
-        raise UnknownEvent(kind, "its body is no table")
+        raise UnknownEvent(kind, "its body is not a table")
     twice = [name for name in COMMON if name in body]
     if twice:
         raise UnknownEvent(kind, f"unknown field {twice[0]}")

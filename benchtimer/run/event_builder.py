@@ -8,7 +8,8 @@ from typing import Any
 
 from benchtimer.run import events as e
 from benchtimer.run.evolve import apply
-from benchtimer.run.run_state import Bench, Part
+from benchtimer.run.refusals import UnknownName
+from benchtimer.run.run_state import Bench, Part, Place
 from benchtimer.run.surroundings import ALONE, Surroundings
 from benchtimer.run.windows import window_of
 from benchtimer.times import duration
@@ -47,6 +48,16 @@ class Pen:
     def part(self, name: str) -> Part:
         """The part as it is now."""
         return self.bench.parts[name]
+
+    def place(self, name: str) -> Place:
+        """The place as it is now.
+
+        Raises:
+            UnknownName: the run has none of that name.
+        """
+        if name not in self.bench.places:
+            raise UnknownName("station", name, list(self.bench.places))
+        return self.bench.places[name]
 
 
 def lift(pen: Pen, part: Part) -> None:

@@ -15,7 +15,7 @@ from collections.abc import Iterator
 
 from benchtimer.recipe.model import Hazard, Recipe, Step
 from benchtimer.run.readiness import bad_reading, not_ready, wants_reading
-from benchtimer.run.refusals import WrongHeat, span
+from benchtimer.run.refusals import OnHold, WrongHeat, span
 from benchtimer.run.run_state import Bench, OtherHeat, Part, PartPhase, Place
 from benchtimer.run.windows import window_of
 
@@ -124,6 +124,12 @@ def until_words(place: Place) -> str:
 def other_heat(place: Place) -> OtherHeat | None:
     """The run whose part is in a bath at a temperature that this run's parts can't have."""
     return next((heat for heat in place.other_heats if heat.guest is not None), None)
+
+
+def check_not_held(part: Part, what: str) -> None:
+    """Refuse what can't be done with a part that is held."""
+    if part.held is not None:
+        raise OnHold(what, part.name, part.held)
 
 
 def check_heat(place: Place, what: str) -> None:

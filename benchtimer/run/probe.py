@@ -12,7 +12,7 @@ from benchtimer.run.answers import judge_reading
 from benchtimer.run.run_state import OVER, Bench, Place, StationReading
 
 KEEP_MS = 60_000
-"""A reading is written once in so long, however still the bath is."""
+"""A reading is written once in this long, however still the bath is."""
 
 MOVE_SHARE = 0.25
 """... or when it has moved by this share of the range from min to max ..."""

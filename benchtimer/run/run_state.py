@@ -37,7 +37,7 @@ OVER = frozenset({RunPhase.COMPLETE, RunPhase.ABORTED})
 OUT = frozenset({PartPhase.DONE, PartPhase.SCRAPPED})
 
 SESSION_GAP_MS = 4 * 3_600_000
-"""After so long without a press another session begins: gear is put on again, baths are read
+"""After this time without a press another session begins: gear is put on again, baths are read
 again. The program's own judgment: longer than a meal, shorter than a night."""
 
 KEPT_READINGS = 24

@@ -14,7 +14,8 @@ from dataclasses import dataclass
 from benchtimer.quantity import Quantity, QuantityError, parse
 from benchtimer.recipe.checks import ReadingCheck
 from benchtimer.recipe.model import Hazard, Mix, Property, Recipe, Station, Step
-from benchtimer.run.run_state import SESSION_GAP_MS, Bench, Part, Place, TickedItem
+from benchtimer.run.refusals import HazardFirst
+from benchtimer.run.run_state import SESSION_GAP_MS, Bench, Part, Place, RunPhase, TickedItem
 from benchtimer.times import duration
 from benchtimer.trade.compatibility import BURNS_C
 
@@ -90,7 +91,7 @@ def _is_prepared(bench: Bench, name: str) -> bool:
 
 
 SET_UP_S = 1800
-"""A planned run asks for its set-up so long before the heat has to be on. The program's own
+"""A planned run asks for its set-up this long before the heat has to be on. The program's own
 judgment: time to read the pages and to mix."""
 
 
@@ -255,3 +256,15 @@ def known_of(bench: Bench, part: Part) -> Mapping[str, Quantity]:
                 with suppress(QuantityError):  # put off, or words
                     known[item.asks.id] = parse(tick.said, item.asks.kind)
     return known
+
+
+def want_pages_read(bench: Bench, now_ms: int, what: str) -> None:
+    """Refuse set-up work and the start while its pages are unread. A started run has read them."""
+    if bench.phase is RunPhase.IDLE:
+        want_read(unread_page(bench, now_ms), what)
+
+
+def want_read(page: Hazard | None, what: str) -> None:
+    """Refuse what waits for a page that is unread."""
+    if page is not None:
+        raise HazardFirst(what, page.title)

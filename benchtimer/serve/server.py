@@ -31,7 +31,7 @@ HEAD_BYTES = 8192
 """A question longer than this is not read."""
 
 PATIENCE_S = 5.0
-"""A caller has so long to ask, and again to take the answer."""
+"""A caller has this long to ask, and again to take the answer."""
 
 CALLERS, CALLERS_EACH = 48, 12
 """How many are served at once: in all, and from one address."""
@@ -70,11 +70,11 @@ def address_of(text: str) -> tuple[str, int]:
     elif text.count(":") == 1:
         host, _, port = text.partition(":")
     if not (port.isdecimal() and len(port) < 6 and int(port) < 65536):
-        raise ValueError(f'"{port}" is no port from 0 to 65535')
+        raise ValueError(f'"{port}" is not a port from 0 to 65535')
     try:
         found = ip_address(host)
     except ValueError:
-        message = f'"{host}" is no address of this computer, such as 192.168.1.20 or 127.0.0.1'
+        message = f'"{host}" is not an address of this computer, such as 192.168.1.20 or 127.0.0.1'
         raise ValueError(message) from None
     return str(found), int(port)
 

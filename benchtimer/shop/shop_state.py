@@ -12,7 +12,7 @@ from dataclasses import dataclass, field, replace
 from functools import cached_property
 
 from benchtimer.recipe.model import Hazard
-from benchtimer.run.events import ReadingTaken
+from benchtimer.run.events import HandsChanged, HoursChanged, Leaving, ReadingTaken
 from benchtimer.run.guards import check_heat
 from benchtimer.run.layout import free_numbers
 from benchtimer.run.readiness import is_needed
@@ -159,6 +159,15 @@ class Shop:
         Raises:
             KeyError: there is no such run.
         """
+        if run not in self._arounds:
+            self._arounds[run] = self._around(run)
+        return self._arounds[run]
+
+    @cached_property
+    def _arounds(self) -> dict[str, Surroundings]:
+        return {}
+
+    def _around(self, run: str) -> Surroundings:
         own = self._own[run]
         others = [name for name in self.states if name != run]
         return Surroundings(
@@ -343,24 +352,33 @@ def next_redo(states: Mapping[str, RunState]) -> str | None:
 
 
 def also_pressed(states: Mapping[str, RunState], run: str, *, undone: bool = False) -> list[str]:
-    """The other runs that the last press of a run was written into: a reading of a shared bath.
+    """The other runs that the last press of a run was written into.
+
+    It is a reading of a bath they share, or your hours and hands.
 
     Args:
         states: runs by name.
         run: the run.
         undone: ask of the press that was taken back last.
     """
-    mine = _reading_of(states[run], undone=undone)
+    mine = _shared_press(states[run], undone=undone)
     if mine is None:
         return []
     others = (name for name in states if name != run)
-    return [name for name in others if _reading_of(states[name], undone=undone) == mine]
+    return [name for name in others if _shared_press(states[name], undone=undone) == mine]
 
 
-def _reading_of(state: RunState, *, undone: bool) -> tuple[int, int, str] | None:
-    """Times and figure of a reading that is the last press, or was taken back last."""
+def _shared_press(state: RunState, *, undone: bool) -> tuple[object, ...] | None:
+    """What is the same in every run of the press made or taken back last; None if it is of one."""
     if not (state.future if undone else state.past):
         return None
     press = state.future[-1].press if undone else state.past[-1]
     at_ms, first = state.future[-1].made_ms if undone else 0, press.events[0]
-    return (at_ms, press.made_ms, first.reading) if isinstance(first, ReadingTaken) else None
+    said: object
+    if isinstance(first, ReadingTaken):
+        said = first.reading
+    elif isinstance(first, Leaving | HoursChanged | HandsChanged):
+        said = type(first)
+    else:
+        return None
+    return at_ms, press.made_ms, said

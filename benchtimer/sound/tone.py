@@ -22,7 +22,7 @@ BAND_HZ = (500.0, 2500.0)
 """Where ISO 7731 wants a signal to be."""
 
 RAMP_S = 0.03
-"""Each pulse grows and fades for so long: a hard edge clicks, and a click is outside the band."""
+"""Each pulse grows and fades for this long: a hard edge clicks, and a click is outside the band."""
 
 LOUD = 0.45
 """Of full scale, for each of the two partials."""

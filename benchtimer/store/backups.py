@@ -30,7 +30,7 @@ RETRY_MS = 60_000
 """A backup that could not be made is tried again this often."""
 
 FIRST_S = 5.0
-"""On opening a backup waits so long: the screen comes first, and a long log takes a while."""
+"""On opening a backup waits this long: the screen comes first, and a long log takes a while."""
 
 LONGEST_WAIT_S = 10.0
 """How long leaving waits for a backup; one that is not finished does not count."""

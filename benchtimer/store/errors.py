@@ -29,7 +29,7 @@ class Damaged(StoreError):
     """The file is not what was once written into it. It is left as it was found."""
 
     def __init__(self, path: Path, reason: str) -> None:
-        super().__init__(path, f"it is damaged: {reason}", "It was left as it is")
+        super().__init__(path, f"it is damaged: {reason}", "It was not changed")
 
 
 class Foreign(StoreError):
@@ -40,7 +40,7 @@ class Foreign(StoreError):
             "it is not a log of this benchtimer: another program or a benchtimer before the "
             "first release made it, or its first bytes are damaged"
         )
-        super().__init__(path, reason, "It was left as it is. Move it away to start a new log")
+        super().__init__(path, reason, "It was not changed. Move it away to start a new log")
 
 
 class Newer(StoreError):
@@ -66,12 +66,12 @@ damaged description of the tables that are no text.
 def trouble_with(path: Path, error: Exception, way_out: str) -> StoreError:
     """What SQLite found: a file that is damaged, or one that can't be used now."""
     if isinstance(error, UnicodeDecodeError):
-        return Damaged(path, "the description of its tables is no text")
+        return Damaged(path, "the description of its tables is not text")
     code = getattr(error, "sqlite_errorcode", 0) & 0xFF
     if code in (sqlite3.SQLITE_CORRUPT, sqlite3.SQLITE_NOTADB):
         return Damaged(path, str(error))
     if "Could not decode" in str(error):
-        return Damaged(path, "a text in it is none")
+        return Damaged(path, "it holds bytes that are not text")
     return StoreError(path, str(error), way_out)
 
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 from collections.abc import Mapping
 
 from benchtimer.bath.bath_events import BATH_KINDS
@@ -14,7 +15,12 @@ _OWN_STREAMS: dict[str, type[Event]] = {**BATH_KINDS, **JOB_KINDS}
 _NAMES: dict[type[Event], str] = {cls: name for name, cls in _OWN_STREAMS.items()}
 _ALL: Mapping[str, type[Event]] = {**KINDS, **_OWN_STREAMS}
 
-__all__ = ["UnknownEvent", "body_of", "event_from", "is_of_run", "kind_of"]
+__all__ = ["UnknownEvent", "as_json", "body_of", "event_from", "is_of_run", "kind_of"]
+
+
+def as_json(value: object) -> str:
+    """JSON as the log and its register keep it: short, with letters as they are."""
+    return json.dumps(value, ensure_ascii=False, separators=(",", ":"))
 
 
 def kind_of(event: Event) -> str:

@@ -15,6 +15,7 @@ from benchtimer.learn.sums import IMPORTED, OWN, PRACTICE, Group, Taught, add_up
 from benchtimer.run import events as e
 from benchtimer.run.codec import event_from
 from benchtimer.run.events import Event
+from benchtimer.store.kinds import as_json
 from benchtimer.store.register import Register
 from benchtimer.store.runline import OPEN
 from benchtimer.store.seal import COLUMNS, check_row
@@ -47,8 +48,8 @@ def learn_run(db: sqlite3.Connection, run: str) -> None:
     for recipe in sorted({*before, *now}):
         sums = sums_of(register, recipe)
         changed = change(sums, before.get(recipe, {}), now.get(recipe, {}))
-        register.set_sums(recipe, _json(changed) if changed else "")
-    register.set_taught(run, _json(now) if now else "")
+        register.set_sums(recipe, as_json(changed) if changed else "")
+    register.set_taught(run, as_json(now) if now else "")
 
 
 def sums_of(register: Register, recipe: str) -> dict[str, Group]:
@@ -84,7 +85,3 @@ def _taught(db: sqlite3.Connection, run: str, created_ms: int) -> Taught:
         return {}
     source = PRACTICE if first.speed != 1 else IMPORTED if carried else OWN
     return add_up(observed(r.event for r in rows if r.seq in counted), created_ms, source)
-
-
-def _json(value: object) -> str:
-    return json.dumps(value, ensure_ascii=False, separators=(",", ":"))

@@ -19,7 +19,7 @@ from benchtimer.run.events import Event, Reopened
 from benchtimer.store.entries import LogEntry, Stamp, check_figures, read_through
 from benchtimer.store.errors import DAMAGE, Damaged, Overtaken, StoreError, damaged
 from benchtimer.store.index import Query, find_runs, follow, index_all
-from benchtimer.store.kinds import body_of, event_from, kind_of
+from benchtimer.store.kinds import as_json, body_of, event_from, kind_of
 from benchtimer.store.learned_register import sums_of
 from benchtimer.store.opening import LogFile
 from benchtimer.store.place import FILE_NAME, is_there
@@ -169,7 +169,7 @@ class EventLog(LogFile):
         found = self._last_seq()
         if found != self._known_seq:
             reason = f"another program has written entry {found} meanwhile"
-            way_out = "Nothing was written; leave, and open the bench again in one place only"
+            way_out = "Nothing was written; leave, and open the bench in one place only"
             raise Overtaken(self.path, reason, way_out)
         newest = self._rows("SELECT coalesce(max(seq), 0) FROM event")[0][0]
         if newest != found:
@@ -195,7 +195,7 @@ class EventLog(LogFile):
     def _insert_row(
         self, seq: int, run: str, event: Event, stamp: Stamp, origin: tuple[int, int]
     ) -> None:
-        body = json.dumps(body_of(event), ensure_ascii=False, separators=(",", ":"))
+        body = as_json(body_of(event))
         row = (
             *(seq, run, kind_of(event), event.press, event.t_ms, stamp.noted_ms, event.by, body),
             *(stamp.boot, stamp.count_ms, stamp.wall_ms, stamp.offset_s, *origin),

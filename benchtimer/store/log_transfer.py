@@ -27,7 +27,7 @@ from benchtimer.store.check import check_whole
 from benchtimer.store.days import local_time
 from benchtimer.store.entries import check_figures
 from benchtimer.store.errors import DAMAGE, SQLITE_TROUBLE
-from benchtimer.store.kinds import event_from
+from benchtimer.store.kinds import as_json, event_from
 from benchtimer.store.log import FILE_NAME, EventLog, LogEntry, RunLine, Stamp, StoreError
 from benchtimer.store.log_validity import (
     check_order,
@@ -83,7 +83,7 @@ def backup(folder: Path, target: Path) -> int:
         StoreError: there is no log.
     """
     if target.exists():
-        raise NotCarried(target, "it exists already; give another name")
+        raise NotCarried(target, "it already exists; choose another name")
     log = EventLog(folder, read_only=True)  # says so if there is none, or a newer one
     log.close()
     clear_away_halves(target.parent)
@@ -254,10 +254,10 @@ def run_lines(entries: Sequence[LogEntry]) -> Iterator[str]:
     first = entries[0].event
     if not isinstance(first, Created):
         raise ValueError("a run's log begins with its set-up")
-    yield _json({"what": HEAD, "form": FORM, "run": entries[0].run, "uid": first.uid})
+    yield as_json({"what": HEAD, "form": FORM, "run": entries[0].run, "uid": first.uid})
     for entry in entries:
         event, stamp = entry.event, entry.stamp
-        yield _json(
+        yield as_json(
             {
                 "kind": codec.kind_of(event),
                 "press": event.press,
@@ -271,10 +271,6 @@ def run_lines(entries: Sequence[LogEntry]) -> Iterator[str]:
                 "offset_s": stamp.offset_s,
             }
         )
-
-
-def _json(table: dict[str, Any]) -> str:
-    return json.dumps(table, ensure_ascii=False, separators=(",", ":"))
 
 
 @dataclass(frozen=True, slots=True)
@@ -314,10 +310,10 @@ def read_run(path: Path) -> Carried:
 
 
 def _row(table: dict[str, Any]) -> tuple[Event, Stamp]:
-    _json(table).encode()  # a lone surrogate has no place in any file
+    as_json(table).encode()  # a lone surrogate has no place in any file
     times = [table[name] for name in ("press", "t_ms", "noted_ms", "count_ms", "wall_ms")]
     if not all(type(value) is int for value in [*times, table["offset_s"]]):
-        raise ValueError("a time is no whole number")
+        raise ValueError("a time is not a whole number")
     check_figures(*times, table["offset_s"])
     event = event_from(
         table["kind"], table["body"], press=table["press"], t_ms=table["t_ms"], by=str(table["by"])
@@ -376,7 +372,7 @@ def carry_in(
         known = [(x.event, x.stamp) for x in log.entries(there)]
         if [*carried.rows] == known[: len(carried.rows)]:
             return None
-        raise NotCarried(path, f"run {there} has the same identity and says something else")
+        raise NotCarried(path, f"run {there} has the same identity but other entries")
     name = _name_for(log, carried.name)
     bench = fold(event for event, _ in carried.rows).bench
     if bench.phase not in OVER:

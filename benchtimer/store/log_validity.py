@@ -95,7 +95,7 @@ def checked_stream(name: str, events: Sequence[Event]) -> RunState | None:
 def checked_run(name: str, events: Sequence[Event]) -> RunState:
     """The state of a run; errors as in ``checked_stream``."""
     if RUN_NAME.fullmatch(name) is None:
-        raise ValueError("its name is none that this program gives")
+        raise ValueError("its name is not one that this program gives")
     state = RunState()
     for number, event in enumerate(events):
         if isinstance(event, BathEvent | JobEvent) or isinstance(event, Created) != (number == 0):

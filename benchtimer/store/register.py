@@ -21,9 +21,10 @@ from __future__ import annotations
 
 import json
 import sqlite3
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 
+from benchtimer.store.kinds import as_json
 from benchtimer.store.runline import OPEN, RunLine
 from benchtimer.store.seal import Broken
 from benchtimer.store.sealed import SealedMap
@@ -84,7 +85,7 @@ class Register:
     def set_state(self, state: LogState) -> None:
         """Write the state of the log."""
         figures = (state.last, state.own, state.dated, state.runs, *state.open_runs)
-        self._map.put("log", _json(figures))
+        self._map.put("log", as_json(figures))
 
     def fact(self, name: str) -> str | None:
         """A fact about the file."""
@@ -151,7 +152,7 @@ class Register:
             number = state.runs + 1
             self._map.put(f"name\t{line.name}", str(number))
         cells = (line.name, line.phase, line.title, line.parts, line.created_ms, line.offset_s)
-        self._map.put(_run_key(number), _json(cells))
+        self._map.put(_run_key(number), as_json(cells))
         opened = [n for n in state.open_runs if n != number]
         opened += [number] if line.phase in OPEN else []
         runs = max(state.runs, number)
@@ -172,7 +173,7 @@ class Register:
         for term in sorted(now - before):
             self._map.put(_term_key(term, line), "")
         if now != before:
-            self._map.put(f"terms\t{line.name}", _json(sorted(now)))
+            self._map.put(f"terms\t{line.name}", as_json(sorted(now)))
 
     def found(self, kind: str, text: str, *, begins: bool) -> Iterator[tuple[int, str]]:
         """When runs that have a term were set up, and their names; newest first for one text.
@@ -230,7 +231,3 @@ def _term_key(term: Term, line: RunLine) -> str:
 def _line(value: str) -> RunLine:
     name, phase, title, parts, created_ms, offset_s = json.loads(value)
     return RunLine(name, phase, title, tuple(parts), created_ms, offset_s)
-
-
-def _json(value: Sequence[object]) -> str:
-    return json.dumps(value, ensure_ascii=False, separators=(",", ":"))

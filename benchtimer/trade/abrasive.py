@@ -50,7 +50,7 @@ class UnknownGritError(TradeError):
     def __init__(self, found: str, known: Sequence[str]) -> None:
         self.found = found
         self.known = tuple(known)
-        super().__init__(f'"{found}" is no grit in the tables: {", ".join(known)}')
+        super().__init__(f'"{found}" is not a grit in the tables: {", ".join(known)}')
 
 
 class BareGritError(TradeError):

@@ -23,8 +23,8 @@ ADDING_WATER: Final = (
     "to about 1700 times its volume of steam and throws caustic."
 )
 ADDING_SALTS: Final = (
-    f"Dry salts dropped into a hot bath make it boil over: let it cool {BELOW_THE_BOIL}, then add "
-    "them slowly, by the supplier's sheet."
+    f"Dry salts dropped into a hot bath make it boil over: let it cool {BELOW_THE_BOIL}, and on to "
+    "104 F (40 C), then add them slowly, by the supplier's sheet."
 )
 CAUSTIC_MIXING: Final = (
     "Salts go slowly into cold water, never water onto salts; keep caustic away from acids, "

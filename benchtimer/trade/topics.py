@@ -56,7 +56,7 @@ class UnknownTopicError(TradeError):
         self.known = tuple(TOPICS)
         self.close = nearest(name, list(TOPICS))
         hint = meant(self.close, "benchtimer calc lists them")
-        super().__init__(f'"{name}" is no topic; {hint}')
+        super().__init__(f'"{name}" is not a topic; {hint}')
 
 
 def find_topic(name: str) -> Topic:

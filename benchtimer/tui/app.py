@@ -44,13 +44,17 @@ if TYPE_CHECKING:
     from benchtimer.view.draft import Draft
 
 SOON_S = 1.0
-"""After so long the first frame is there."""
+"""After this time the first frame is there."""
 
 AWAKE_S = 3.0
 """How often to look whether parts are at work."""
 
-LATER = ("guidepage", "home_page", "jobpage", "planning", "preparing", "recordpage", "runs_page")
-"""The pages around a board: its first frame does not wait until they are loaded."""
+LATER = (
+    "bench.again", "bench.joblook", "records.last_time", "records.try_comparison", "tui.guidepage",
+    "tui.home_page", "tui.jobpage", "tui.judging", "tui.planning", "tui.preparing",
+    "tui.recordpage", "tui.runs_page",
+)  # fmt: skip
+"""What a board needs only at some key: its first frame does not wait until that is loaded."""
 
 
 class BenchApp(App[None]):
@@ -476,7 +480,7 @@ def load_the_rest() -> None:
     replaced by another version, or its disk is gone.
     """
     for name in LATER:
-        import_module(f"benchtimer.tui.{name}")
+        import_module(f"benchtimer.{name}")
     for topic in guide.TOPICS:
         guide.page(topic)
 

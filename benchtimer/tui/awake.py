@@ -20,7 +20,7 @@ HELPERS = {
 """By operating system. Both run a command and hold the machine awake until it ends."""
 
 PATIENCE_S = 2.0
-"""A helper that has not ended so long after its pipe was closed is killed."""
+"""A helper that has not ended this long after its pipe was closed is killed."""
 
 MAY_SLEEP = "MAY SLEEP"
 

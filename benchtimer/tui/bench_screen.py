@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from benchtimer.tui.front import FrontPage
+from benchtimer.tui.themes import theme_after
 
 if TYPE_CHECKING:
     from benchtimer.tui.app import BenchApp
@@ -21,3 +22,15 @@ class BenchScreen(FrontPage[None]):
     def action_first_aid(self) -> None:
         """First aid, in front of this screen."""
         self.bench_app.show_first_aid()
+
+    def action_home(self) -> None:
+        """What runs, what waits, what was."""
+        self.bench_app.show_home()
+
+    def action_theme(self) -> None:
+        """The next theme."""
+        self.app.theme = theme_after(self.app.theme)
+
+    def action_leave(self) -> None:
+        """Leave the program; what runs goes on."""
+        self.bench_app.leave()

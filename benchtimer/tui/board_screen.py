@@ -22,7 +22,6 @@ from benchtimer.tui.compositor import NarrowCompositor
 from benchtimer.tui.dialogs import LinePage
 from benchtimer.tui.drawing import Drawing
 from benchtimer.tui.lines import CachedLine, FixedLine, TouchKey, TouchRow
-from benchtimer.tui.themes import theme_after
 from benchtimer.view.alarm import OVERDUE, alarms_at, message_of
 from benchtimer.view.board_text import Board, band, frame_rows, make_board
 from benchtimer.view.desk import Desk
@@ -205,13 +204,13 @@ class BoardScreen(BoardPages):
             )
 
     def _advised(self, advice: Advice) -> None:
-        self.desk.bench.plans.heed(advice)
+        self.desk.bench.plans.keep(advice)
         self.refresh_board()
 
     def _call(self, moment: Moment) -> None:
         """Ring, and show it over the whole screen."""
         alarms = alarms_at(moment)
-        call = self.bench_app.caller.heed(alarms)
+        call = self.bench_app.caller.call_for(alarms)
         late = (
             any(alarm.level == OVERDUE for alarm in alarms) and not self.bench_app.caller.is_silent
         )
@@ -326,17 +325,9 @@ class BoardScreen(BoardPages):
             self._beat = False
         self.refresh_board()
 
-    def action_theme(self) -> None:
-        """The next look."""
-        self.app.theme = theme_after(self.app.theme)
-
     def action_palette(self) -> None:
         """Find a command by its name."""
         self.app.action_command_palette()
-
-    def action_leave(self) -> None:
-        """Leave; the run stays on the bench."""
-        self.bench_app.leave()
 
     def check_action(self, action: str, parameters: tuple[object, ...]) -> bool | None:
         """A watcher has no keys that change anything."""

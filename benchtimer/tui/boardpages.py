@@ -7,14 +7,12 @@ from functools import partial
 
 from benchtimer.bench.moment import Moment
 from benchtimer.bench.plain_timer import TimerError, read_timer, set_timer
-from benchtimer.records.try_comparison import tries_text_of
 from benchtimer.run import commands as c
 from benchtimer.run.refusals import Refused
 from benchtimer.store.log import StoreError
 from benchtimer.times import TimeError, duration
 from benchtimer.tui.bench_screen import BenchScreen
 from benchtimer.tui.dialogs import ChoicePage, HelpPage, LinePage, TextPage, ask_in_turn
-from benchtimer.tui.judging import judge_in_turn
 from benchtimer.view.bathtrouble import remedies
 from benchtimer.view.board_text import hazard_lines
 from benchtimer.view.desk import Desk
@@ -61,6 +59,8 @@ class BoardPages(BenchScreen):
 
     def action_judge(self) -> None:
         """How the part picked came out, or each part that is through."""
+        from benchtimer.tui.judging import judge_in_turn
+
         desk = self.desk
         parts = desk.state.bench.parts.values()
         picked = desk.picked_in(desk.name)
@@ -71,6 +71,8 @@ class BoardPages(BenchScreen):
 
     def action_compare(self) -> None:
         """What differed between the tries of the part shown, over this run and earlier ones."""
+        from benchtimer.records.try_comparison import tries_text_of
+
         action = self.desk.shown(self.desk.meant())
         shown = action.part if action is not None else None
         picked = self.desk.picked_in(self.desk.name)
@@ -101,10 +103,6 @@ class BoardPages(BenchScreen):
         moment = self.desk.meant()
         text = "\n".join(page_rows(moment.shop, moment.stamp))
         self.app.push_screen(TextPage("Stations", text))
-
-    def action_home(self) -> None:
-        """What runs, what waits, what was."""
-        self.bench_app.show_home()
 
     def action_help(self) -> None:
         """The keys."""
@@ -164,9 +162,9 @@ class BoardPages(BenchScreen):
 
     def action_go(self) -> None:
         """Ask when you must go, plan around it, and say what that means for each part."""
-        self._ask(
-            "When must you go? 20:00, or 20:00 to Sat 08:00; stay to stay after all", self._go
-        )
+        back = "20:00 to Sat 08:00"  # without hours you must say when you are back, too
+        like = back if self.bench_app.settings.work_hours.is_always else f"20:00, or {back}"
+        self._ask(f"When must you go? {like}; stay to stay after all", self._go)
 
     def _go(self, text: str) -> None:
         from benchtimer.bench.advice import away_windows  # the planner, not at the start
@@ -181,7 +179,7 @@ class BoardPages(BenchScreen):
             return
         begin_ms, end_ms = away or (None, None)
         names = self.bench_app.open_runs()
-        if not desk.leave(names, begin_ms, end_ms) or away is None:
+        if not desk.leave(begin_ms, end_ms) or away is None:
             return
         benches = {name: desk.bench.state(name).bench for name in names}
         hours = self.bench_app.settings.work_hours
@@ -243,6 +241,9 @@ class BoardPages(BenchScreen):
         elif offer.in_book is not None:
             write = offer.in_book
             self._ask(offer.ask, lambda text: self.desk.write_bath(offer.bath, write(text)))
+        else:
+            self.desk.message = f"{offer.text}: not now."
+            self.refresh_board()
 
 
 def _shown(offer: MenuItem) -> str:

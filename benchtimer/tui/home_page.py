@@ -1,4 +1,4 @@
-"""Home: what runs on the bench, what waits, what was, and the recipes on the shelf."""
+"""Home: what runs on the bench, what waits, what was, and the recipes."""
 
 from __future__ import annotations
 
@@ -54,7 +54,7 @@ class HomeScreen(RowPage):
         self.run_worker(titles, thread=True, group="titles", exit_on_error=False)
 
     def _read_titles(self, recipe_files: RecipeFiles) -> None:
-        """The recipes' titles, in a thread: a shelf can be long, and on a slow disk."""
+        """The recipes' titles, in a thread: there can be many, on a slow disk."""
         worker = get_current_worker()
         titles = {}
         for name in list(self._recipes):
@@ -118,7 +118,9 @@ class HomeScreen(RowPage):
     def make_rows(self) -> list[Row]:
         """What ``home_rows`` says."""
         today = self.bench_app.job_look().today
-        jobs = home_job_rows(self._evening, self._jobs, today, self.terminal)
+        jobs = home_job_rows(
+            self._evening, self._jobs, today, self.terminal, looks_on=self.read_only
+        )
         draft = self.bench_app.kept_draft
         parts = [part.name for part in draft.parts] if draft is not None else []
         kept = kept_rows(parts, list(draft.recipes) if draft is not None else [], self.terminal)
@@ -231,10 +233,6 @@ class HomeScreen(RowPage):
             self.set_up_again(name)
         else:
             self.say("There is no run yet.")
-
-    def action_leave(self) -> None:
-        """Leave; what runs goes on."""
-        self.bench_app.leave()
 
 
 def _title(recipe_files: RecipeFiles, name: str) -> str:

@@ -9,11 +9,12 @@ from textual.worker import get_current_worker
 
 from benchtimer.bench.worksessions import known_of
 from benchtimer.job import job_decide as d
+from benchtimer.job.better import better
 from benchtimer.job.job_progress import PartProgress, PartStatus
 from benchtimer.job.job_state import Job
 from benchtimer.job.order import identity
 from benchtimer.job.outlook import Outlook, outlooks
-from benchtimer.job.sessions import plan_jobs
+from benchtimer.job.sessions import JobsPlan
 from benchtimer.store.log import EventLog, StoreError
 from benchtimer.times import TimeError, parse_date
 from benchtimer.tui.bindings import bindings
@@ -76,14 +77,23 @@ class JobScreen(RowPage):
             mine = self.bench_app.job_look()
             look = replace(mine, log=log)
             load = look.workload()
-            plan, known = plan_jobs(load), known_of(look, load)
+            known = known_of(look, load)
         finally:
             log.close()
-        drawn = list(calendar_lines(plan, self.terminal.width - 2, plain=self.bench_app.plain))
-        for _, found in outlooks(load, plan, known, trials=TRIALS):
+        plan: JobsPlan | None = None
+        for found in better(load):
             if worker.is_cancelled:
                 return
-            self.app.call_from_thread(self._tried, found.get(self._called), drawn)
+            if found is not plan:
+                plan = found
+                self.app.call_from_thread(self._tried, None, self._calendar(plan))
+        for _, told in outlooks(plan.load, plan, known, trials=TRIALS) if plan is not None else ():
+            if worker.is_cancelled:
+                return
+            self.app.call_from_thread(self._tried, told.get(self._called), self._drawn)
+
+    def _calendar(self, plan: JobsPlan) -> list[str]:
+        return list(calendar_lines(plan, self.terminal.width - 2, plain=self.bench_app.plain))
 
     def _tried(self, outlook: Outlook | None, drawn: list[str]) -> None:
         self._outlook, self._drawn = outlook, drawn

@@ -57,7 +57,7 @@ HELP_S = 2.0
 TRIALS = 400
 STEP_S = 300
 AGAIN_S = 60.0
-"""A plan that begins now is made again after so long."""
+"""A plan that begins now is made again after this long."""
 
 Answer = Callable[[PlanSheet], None]
 
@@ -121,7 +121,7 @@ class PlanScreen(RowPage):
 
     Args:
         draft: what has been chosen so far.
-        recipe: a recipe of the shelf to add parts of at once.
+        recipe: a recipe to add parts of at once.
     """
 
     KEYS = PLAN_KEYS

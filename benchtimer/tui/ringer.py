@@ -18,7 +18,7 @@ if TYPE_CHECKING:
     from benchtimer.tui.app import BenchApp
 
 RETRY_S = (5.0, 15.0)
-"""A command that failed is started again after so long, unless a newer alarm was called."""
+"""A command that failed is started again after this long, unless a newer alarm was called."""
 
 
 class Ringer:

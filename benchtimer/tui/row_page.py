@@ -16,7 +16,6 @@ from benchtimer.tui.bench_screen import BenchScreen
 from benchtimer.tui.dialogs import ChoicePage, HelpPage, LinePage
 from benchtimer.tui.lines import Told
 from benchtimer.tui.rows import KeyBar, Rows
-from benchtimer.tui.themes import theme_after
 from benchtimer.view.keys import Key
 from benchtimer.view.pagekeys import allowed, help_of
 from benchtimer.view.row import Row
@@ -253,14 +252,6 @@ class RowPage(BenchScreen):
         """The keys of this page."""
         text = help_of(self.KEYS, read_only=self.read_only)
         self.app.push_screen(HelpPage(f"Keys: {self.TITLE_WORDS or 'this page'}", text))
-
-    def action_theme(self) -> None:
-        """Another look."""
-        self.app.theme = theme_after(self.app.theme)
-
-    def action_home(self) -> None:
-        """What runs, what waits, what was."""
-        self.bench_app.show_home()
 
     def action_back(self) -> None:
         """Back to the page before."""

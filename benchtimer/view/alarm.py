@@ -265,7 +265,7 @@ class Bell:
         self._silent_until = float("-inf")
         self._attended_until = float("-inf")
 
-    def heed(self, alarms: Sequence[Alarm]) -> Call | None:
+    def call_for(self, alarms: Sequence[Alarm]) -> Call | None:
         """What should be heard now, given all that is due; None for nothing.
 
         What is new, or has become overdue, is heard at once, even in a silence. What merely

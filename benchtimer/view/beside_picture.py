@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from itertools import islice
 
 from benchtimer.bench.moment import Moment
 from benchtimer.recipe.model import Hazard
@@ -47,9 +48,12 @@ def last_entries(moment: Moment) -> tuple[str, ...]:
         for run in moment.shop.runs
         for press in moment.shop.states[run].past[-ENTRIES:]
     ]
-    newest = sorted(presses, key=lambda press: press[:3], reverse=True)[:ENTRIES]
-    return tuple(
-        f"{clock_time(made_ms, moment.stamp)}  "
-        f"{sentence(press.events[-1], words_of(moment.shop.bench(run)))}"
+    newest = sorted(presses, key=lambda press: press[:3], reverse=True)
+    told = (
+        (made_ms, sentence(press.events[-1], words_of(moment.shop.bench(run))))
         for made_ms, _, run, press in newest
+    )
+    once = dict.fromkeys(told)  # a reading of a shared bath is a press of each run that uses it
+    return tuple(
+        f"{clock_time(made_ms, moment.stamp)}  {text}" for made_ms, text in islice(once, ENTRIES)
     )

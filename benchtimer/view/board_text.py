@@ -174,7 +174,7 @@ def make_board(moment: Moment, shown: Action | None, size: Size, look: BoardView
         hazard=hazard,
         scene=scene,
         message=message,
-        undo_line=undo_line(moment, look),
+        undo_line=undo_line(moment, look, size.width - 1),
         answers=_whole(answers, size.width, rooms.answers),
         rooms=rooms,
     )
@@ -428,13 +428,17 @@ def _what(bench: Bench, action: Action) -> str:
     return f"{action_words(bench, action)}{name}{' (waits)' if action.blocked else ''}"
 
 
-def undo_line(moment: Moment, look: BoardView) -> str:
-    """What undo would take back, and in which run; for a watcher, what was done last."""
+def undo_line(moment: Moment, look: BoardView, width: int) -> str:
+    """What undo would take back, and in which run; for a watcher, what was done last.
+
+    The run is in sight, however long the words are.
+    """
     if look.undo is None:
         return "nothing done yet" if look.read_only else "nothing to undo"
     run, press = look.undo
     words = undo_words(press, look.bench, read_only=look.read_only)
-    return words + (in_runs(run, look.also) if len(moment.shop.runs) > 1 else "")
+    run_words = in_runs(run, look.also) if len(moment.shop.runs) > 1 else ""
+    return clip(words, max(width // 2, width - cell_len(run_words))) + run_words
 
 
 def in_runs(run: str, also: Sequence[str] = ()) -> str:

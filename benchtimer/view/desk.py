@@ -13,12 +13,10 @@ from benchtimer.bench.shown import Shown
 from benchtimer.recipe.checks import AskFigure, AskLine, AskOption, AskYesNo
 from benchtimer.run import commands as c
 from benchtimer.run.actions import Action, ActionKind
-from benchtimer.run.refusals import Refused
 from benchtimer.run.run_state import Bench, RunPhase
 from benchtimer.run.setup import PUT_OFF
 from benchtimer.shop.hours import ALWAYS, Hours
 from benchtimer.shop.shop_state import also_pressed, last_press
-from benchtimer.store.log import StoreError
 from benchtimer.view.atwork import leaves_behind
 from benchtimer.view.board_text import BoardView
 from benchtimer.view.doing import Doing
@@ -186,24 +184,15 @@ class Desk(Doing):
             self.message = "The recipe stopped this part. Press M: send back, scrap, resume."
         return None
 
-    def leave(self, names: Sequence[str], from_ms: int | None, to_ms: int | None) -> bool:
-        """Say in every run when you are away; whether that could be done.
+    def leave(self, from_ms: int | None, to_ms: int | None) -> bool:
+        """Say for every run on the bench when you are away; whether that could be done.
 
         Args:
-            names: the runs on the bench.
             from_ms: bench time at which you go; None: you stay after all.
             to_ms: bench time at which you are back.
         """
-        if self.read_only:
-            return False
-        try:
-            for name in names:
-                self.bench.press(name, c.Leave(from_ms, to_ms))
-        except (Refused, StoreError) as error:
-            self.message = str(error)
-            return False
-        self.message = ""
-        return True
+        runs = self.bench.open_runs()
+        return bool(runs) and self.press(c.Leave(from_ms, to_ms), runs[0])
 
     def early(self) -> None:
         """Go on without what is missing, or earlier than planned; the engine has the last word.

@@ -175,7 +175,7 @@ class Draft:
             try:
                 seconds = parse_duration(text)
             except QuantityError as error:
-                raise ValueError(f'"{text}" is no time: write 10:30, 45 min, or 0') from error
+                raise ValueError(f'"{text}" is not a time: write 10:30, 45 min, or 0') from error
         return self._with(name, lambda part: replace(part, later_s=seconds))
 
     def _with(self, name: str, change: Callable[[DraftPart], DraftPart]) -> Draft:

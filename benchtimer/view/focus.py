@@ -14,7 +14,7 @@ from benchtimer.shop.shop_state import Shop
 MAX_ENTRY = 12
 
 SAID_S = 60.0
-"""After so long a message has been read, or is no longer about now."""
+"""After this time a message has been read, or is no longer about now."""
 
 SECOND_DIGIT_S = 1.5
 """So long after the first digit of a part's number the second one is waited for."""

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping, Sequence
 
 from benchtimer.bench.moment import Moment
-from benchtimer.records.inert import visible
+from benchtimer.records.inert import one_line
 from benchtimer.run.actions import Action, ActionKind
 from benchtimer.run.run_state import Bench, RunPhase
 from benchtimer.run.windows import window_of
@@ -43,7 +43,7 @@ def home_rows(
         moment: the bench now.
         recent: the newest runs of the log that are over.
         verdicts: how the parts of each of those came out, by run.
-        recipes: the recipes of the shelf: name and title.
+        recipes: the recipes: name and title.
         size: columns for text, rows of the terminal.
         read_only: whether nothing can be changed here.
 
@@ -161,7 +161,7 @@ def _waits(name: str, bench: Bench, stamp: Stamp, size: Size) -> Iterator[Row]:
             left = rough_duration((end - stamp.noted_ms) / 1000)
             text = f"   in {where}, {left} to go   {bench.title}"
             yield Row(
-                (_both(what, at, size), clip(_safe(text), size.width)),
+                (_both(what, at, size), clip(one_line(text), size.width)),
                 "plain",
                 f"wait:{part.number}:{name}",
             )
@@ -188,20 +188,20 @@ def outcome(phase: str) -> str:
 
 
 def _recipe(name: str, title: str, size: Size, read_only: bool) -> Row:
-    lines = (clip(_safe(f" {name}"), size.width), clip(_safe(f"   {title}"), size.width))
+    lines = (clip(one_line(f" {name}"), size.width), clip(one_line(f"   {title}"), size.width))
     return Row(lines, "plain", "" if read_only else f"recipe:{name}")
 
 
 def _both(left: str, right: str, size: Size) -> str:
     """Words at the left, as many as leave room for those at the right."""
     room = size.width - len(right) - 2
-    return f"{fill(_safe(left), room)}  {right}" if right else clip(_safe(left), size.width)
+    return f"{fill(one_line(left), room)}  {right}" if right else clip(one_line(left), size.width)
 
 
 def _below(text: str, size: Size) -> tuple[str, ...]:
     """The words below the first line, on two lines at most; a longer text is cut."""
     room = size.width - 3
-    lines = wrapped(_safe(text), room)
+    lines = wrapped(one_line(text), room)
     rest = [" ".join(lines[1:])] if len(lines) > 1 else []
     return tuple(f"   {clip(line, room)}" for line in [*lines[:1], *rest])
 
@@ -213,7 +213,3 @@ def _parts(names: Sequence[str]) -> str:
 
 def _digit(number: int) -> str:
     return str(number) if number <= 9 else " "
-
-
-def _safe(text: str) -> str:
-    return visible(text, keep="")

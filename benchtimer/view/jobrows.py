@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from datetime import date
 
 from benchtimer.job.evening import Evening
@@ -13,6 +13,7 @@ from benchtimer.job.outlook import Outlook
 from benchtimer.view.jobs import (
     calendar_lines,
     chance_sentences,
+    day_words,
     evening_lines,
     list_lines,
     moment_words,
@@ -30,7 +31,12 @@ OpenJobLine = tuple[Job, Sequence[PartProgress]]
 
 
 def home_job_rows(
-    evening: Evening | None, jobs: Sequence[OpenJobLine], today: date, size: Size
+    evening: Evening | None,
+    jobs: Sequence[OpenJobLine],
+    today: date,
+    size: Size,
+    *,
+    looks_on: bool = False,
 ) -> list[Row]:
     """The top of home: what fits into the hours left, then the open jobs; nothing without jobs.
 
@@ -39,6 +45,7 @@ def home_job_rows(
         jobs: the open jobs and how far their parts are.
         today: the date on the shop's wall.
         size: columns for text.
+        looks_on: nothing can be set up from here.
     """
     if not jobs:
         return []
@@ -46,7 +53,7 @@ def home_job_rows(
     if evening is None:
         rows.append(Row((" Working out what fits into the hours left...",), "muted"))
     else:
-        rows += _tonight(evening, size)
+        rows += _tonight(evening, size, {} if looks_on else evening.begins())
     rows.append(Row(("", " JOBS"), "head"))
     for job, parts in jobs:
         line = next(iter(list_lines([job], {job.name: parts}, today)))
@@ -54,9 +61,8 @@ def home_job_rows(
     return [*rows, Row(("",))]
 
 
-def _tonight(evening: Evening, size: Size) -> list[Row]:
+def _tonight(evening: Evening, size: Size, begins: Mapping[str, list[str]]) -> list[Row]:
     lines = list(evening_lines(evening))
-    begins = evening.begins()
     shown = [clip(f" {line}", size.width) for line in lines[: MOST_LINES + 1]]
     more = len(lines) - len(shown)
     shown += [f"   {more} more lines: benchtimer tonight"] if more > 0 else []
@@ -107,7 +113,7 @@ def job_rows(
     if job.is_open:
         rows.append(Row(("", " THE ORDER"), "head"))
         rows += [
-            Row((f" Due {job.order.due}: another day",), "plain", "due"),
+            Row((f" Due {day_words(job.order.due)}: another day",), "plain", "due"),
             Row((" Deliver it",), "plain", "deliver"),
             Row((" Drop it",), "plain", "drop"),
         ]

@@ -18,6 +18,9 @@ from benchtimer.times import duration, time_of_day
 SURE = 0.98
 """A chance as high as this is said without a figure that would be too fine."""
 
+RANGE_TRIALS = 400
+"""With fewer trials the range of a chance is mostly luck."""
+
 NO_RUNS = "Times and rates of checks are those of the recipes: you have no runs of them yet."
 
 
@@ -45,7 +48,8 @@ def chance_sentences(outlook: Outlook) -> list[str]:
     """Will it be ready: the chance by the due date, when it is better, and what is assumed."""
     chance = outlook.chance
     low, high = round(100 * chance.low), round(100 * chance.high)
-    width = f", {low} to {high} % with what is known" if high - low >= 3 else ""
+    sure = outlook.trials < RANGE_TRIALS or high - low < 3
+    width = "" if sure else f", {low} to {high} % with what is known"
     sentences = [f"Ready by {day_words(outlook.due)}: {percent(chance.share)}{width}."]
     sentences += _better(outlook)
     words = outlook.learned.words
@@ -80,8 +84,7 @@ def _causes(outlook: Outlook) -> str:
     causes = []
     for cause in outlook.causes[:2]:
         part = cause.part.partition("/")[2]
-        step, check = cause.look.split("/")[1:3]
-        causes.append(f"{part}: {step}, {check} ({round(100 * cause.share)} % of late trials)")
+        causes.append(f'{part}: "{cause.ask}" ({round(100 * cause.share)} % of late trials)')
     return "; ".join(causes)
 
 
@@ -126,7 +129,8 @@ def session_lines(
 ) -> Iterator[str]:
     """Each session: when, what to heat, and the work of each part in one line."""
     for session in sessions:
-        start, end = load.at(session.start_s), load.at(session.end_s)
+        first_s = min([session.start_s, *(at_s for at_s, _ in session.heats)])
+        start, end = load.at(first_s), load.at(session.end_s)
         yield f"{moment_words(start)}-{time_of_day(end)}"
         lines = [(at_s, f"heat {_place(load, place)}") for at_s, place in session.heats]
         lines += [
@@ -182,9 +186,9 @@ def calendar_lines(plan: JobsPlan, width: int, *, plain: bool = False) -> Iterat
     last_h = 1 + max(load.at(work.end_s).hour for work in works)
     jobs = list(dict.fromkeys(work.job for work in works))
     wide = max(max(len(job or "bench") for job in jobs), 4)
-    room = max(12, min(width - wide - 14, 4 * (last_h - first_h)))
+    room = max(12, min(width - wide - 15, 4 * (last_h - first_h)))
     per_h = room / (last_h - first_h)
-    yield f"{'':<{wide + 13}}{_axis(first_h, last_h, per_h, room)}"
+    yield f"{'':<{wide + 14}}{_axis(first_h, last_h, per_h, room)}"
     for day in days:
         midnight = datetime.combine(day, datetime.min.time(), load.moment.zone)
         zero_s = load.seconds(midnight) + first_h * 3600
@@ -201,7 +205,7 @@ def calendar_lines(plan: JobsPlan, width: int, *, plain: bool = False) -> Iterat
             for work in mine:
                 _fill(lane, (work.start_s, work.end_s), zero_s, per_h, full)
             if mine:
-                yield f"{label:<11}  {job or 'bench':<{wide}}{''.join(lane).rstrip()}"
+                yield f"{label:<11}  {job or 'bench':<{wide}} {''.join(lane).rstrip()}"
                 label = ""
 
 
@@ -292,9 +296,8 @@ def evening_lines(evening: Evening, *, short: bool = False) -> Iterator[str]:
     load = evening.load
     opens, closes = load.at(evening.opens_s), load.at(evening.closes_s)
     begun = evening.opens_s <= 0
-    yield (
-        f"Until {time_of_day(closes)}" if begun else f"{moment_words(opens)}-{time_of_day(closes)}"
-    )
+    until = time_of_day(closes) if closes.date() == opens.date() else moment_words(closes)
+    yield f"Until {until}" if begun else f"{moment_words(opens)}-{until}"
     if not evening.session_works:
         yield "  Nothing to do in these hours."
     else:

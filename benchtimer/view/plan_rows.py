@@ -32,7 +32,7 @@ from benchtimer.plan.outcome import DONE, Outcome, Plan, PlannedMove, Undecided
 from benchtimer.plan.problem import Problem
 from benchtimer.plan.risk import Risk
 from benchtimer.plan.risk_words import ends_words, late_words, of_trials, risk_lines
-from benchtimer.records.inert import visible
+from benchtimer.records.inert import one_line, visible
 from benchtimer.shop.hours import hours_words
 from benchtimer.store.log import Stamp
 from benchtimer.times import duration
@@ -111,7 +111,7 @@ def lead_lines(
     runs = "the run" if others == 1 else f"the {others} runs"
     left_out = f"Not in this plan: {runs} already on the bench" if others else ""
     if sheet is not None and len(sheet.problem.parts) > len(sheet.draft.parts):
-        left_out = "Planned beside what is on the bench"
+        left_out = "Planned around the runs on the bench"
     said = (_asked(draft, now), _answer(sheet, thinking, now), *_sentences(sheet, now))
     return "\n".join(
         line
@@ -302,7 +302,7 @@ def _listed(draft: Draft, sheet: PlanSheet, plan: Plan, size: Size, now: Stamp) 
         number = numbers.get(move.part)
         who = f"#{number} {move.part}" if number is not None else f"{_there(move.part)}, bench"
         words = f"{who}, {takes}{to}"
-        yield Row((clip(_safe(f" {sheet.at(now, move.start_s)}  {words}"), size.width),))
+        yield Row((clip(one_line(f" {sheet.at(now, move.start_s)}  {words}"), size.width),))
 
 
 def _there(name: str) -> str:
@@ -311,7 +311,7 @@ def _there(name: str) -> str:
 
 
 def _lane_row(title: str, cells: str, label: int) -> Row:
-    return Row((f"{fill(_safe(title), label)} {cells}".rstrip(),))
+    return Row((f"{fill(one_line(title), label)} {cells}".rstrip(),))
 
 
 def _part_row(number: int, part: DraftPart, times: str | None, cells: str, size: Size) -> Row:
@@ -324,8 +324,8 @@ def _part_row(number: int, part: DraftPart, times: str | None, cells: str, size:
     right = "   ".join(texts)
     room = max(12, size.width - cell_len(right) - 2)
     many = f" x{part.count}" if part.count > 1 else ""
-    name = _safe(f" #{number} {part.name}{many}")
-    words = clip(f"{fill(name, room)}  {_safe(right)}", size.width)
+    name = one_line(f" #{number} {part.name}{many}")
+    words = clip(f"{fill(name, room)}  {one_line(right)}", size.width)
     return Row((words, cells) if cells else (words,), "plain", f"part:{part.name}")
 
 
@@ -398,9 +398,5 @@ def _latest(sheet: PlanSheet, at: Callable[[int], str]) -> list[str]:
 
 def _wrapped(text: str, width: int) -> list[str]:
     """A text in lines, those behind the first set in a little."""
-    lines = wrapped(_safe(text), width - 3)
+    lines = wrapped(one_line(text), width - 3)
     return [f"{'   ' if i else ' '}{line}" for i, line in enumerate(lines)]
-
-
-def _safe(text: str) -> str:
-    return visible(text, keep="")

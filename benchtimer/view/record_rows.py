@@ -7,7 +7,7 @@ from dataclasses import replace
 from datetime import date
 
 from benchtimer.records.card import ask_of, counted, heading, sections
-from benchtimer.records.inert import visible
+from benchtimer.records.inert import one_line
 from benchtimer.records.judged_dwells import troubles_first
 from benchtimer.records.record import AccountLine, PartRecord, Record, Visit
 from benchtimer.records.recorded import RecordedAlarm
@@ -40,22 +40,22 @@ def record_rows(record: Record, size: Size) -> list[Row]:
         Rows; those of look ``trouble`` are what you look for first.
     """
     width = size.width
-    rows = [Row((clip(_safe(f" {record.title}"), width),), "head")]
+    rows = [Row((clip(one_line(f" {record.title}"), width),), "head")]
     rows += [Row(_wrapped(f"{k}: {v}", width)) for k, v in heading(record)]
     rows.append(Row(_wrapped(trouble_words(record), width)))
     rows += [Row(_wrapped(line[3:], width, line[:3]), "trouble") for line in troubles_first(record)]
     rows += [Row(("",)), Row((" TIMELINE",), "head")]
-    rows += [Row((_safe(line),)) for line in timeline(record, width)]
+    rows += [Row((one_line(line),)) for line in timeline(record, width)]
     rows += [Row(("",)), Row((" DWELLS, WORST FIRST",), "head")]
     rows += [
-        Row((_safe(line),), "trouble" if line[1:3].strip() else "plain")
+        Row((one_line(line),), "trouble" if line[1:3].strip() else "plain")
         for line in dwells(record, width)
     ]
     for part in record.parts:
         rows += _steps(part, width)
     for section in sections(record):
         if not section.title.startswith("Steps of"):
-            rows += [Row(("",)), Row((clip(_safe(f" {section.title.upper()}"), width),), "head")]
+            rows += [Row(("",)), Row((clip(one_line(f" {section.title.upper()}"), width),), "head")]
             rows += [Row(_wrapped(_cells(section.head, row), width)) for row in section.rows]
     return [*rows, Row(("",)), Row((" THE ACCOUNT",), "head"), *_account(record, width)]
 
@@ -86,7 +86,7 @@ def _steps(part: PartRecord, width: int) -> Iterator[Row]:
     title = f" {part.label}: {part.outcome}"
     if part.verdict is not None:
         title += f", {part.verdict}" + (f", {part.rating} of 5" if part.rating is not None else "")
-    yield Row((clip(_safe(title), width),), "head")
+    yield Row((clip(one_line(title), width),), "head")
     for visit in part.visits:
         wrong = visit.verdict in ("overrun", "early")
         yield Row(_wrapped(step_words(visit), width, "! " if wrong else "  "), "plain")
@@ -197,9 +197,5 @@ def _cells(head: Sequence[str], row: Sequence[str]) -> str:
 
 def _wrapped(text: str, width: int, first: str = "  ") -> tuple[str, ...]:
     """A text in lines, those behind the first set in a little."""
-    lines = wrapped(_safe(text), max(20, width) - 4)
+    lines = wrapped(one_line(text), max(20, width) - 4)
     return tuple(f"{'    ' if i else first}{line}" for i, line in enumerate(lines))
-
-
-def _safe(text: str) -> str:
-    return visible(text, keep="")

@@ -57,7 +57,7 @@ class Teller:
         moment = self._watcher.moment(stamp)
         if moment.first is not None:
             yield from self._if_new(moment, moment.first)
-        call = self._bell.heed(alarms_at(moment))
+        call = self._bell.call_for(alarms_at(moment))
         if call is not None and call.outside:
             yield f"ALARM  {call.message}"
 

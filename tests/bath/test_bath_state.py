@@ -122,7 +122,7 @@ def test_mixing_taken_back_frees_the_name() -> None:
         ([c.MixBath("x", fecl3="0 %")], "no strength"),
         ([c.MixBath("x", fecl3="70 Be")], "out of range"),
         ([c.MixBath("\x1b[2J")], "disturb the screen"),
-        ([MIX, c.TakeBack(), c.TakeBack()], "there is none that counts"),
+        ([MIX, c.TakeBack(), c.TakeBack()], "no entry is left to take back"),
     ],
 )  # fmt: skip
 def test_what_cannot_be_is_refused(commands: Sequence[c.BathCommand], words: str) -> None:

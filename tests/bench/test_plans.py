@@ -35,7 +35,7 @@ def _two_runs(driver: Driver) -> list[str]:
 def _plan(driver: Driver) -> None:
     """Ask the planner as the board does."""
     moment = driver.moment()
-    driver.plans.heed(advise(moment.shop, moment.now_ms, nodes=100))
+    driver.plans.keep(advise(moment.shop, moment.now_ms, nodes=100))
     driver.plans.publish()
 
 
@@ -100,7 +100,7 @@ def test_the_newest_word_is_the_one_published(tmp_path: Path) -> None:
     """The file holds the last answer, and whoever looks again has it."""
     plans, looking_on = Plans(tmp_path), Plans(tmp_path)
     for end_ms in (1, 2):
-        plans.heed(Advice(end_ms=end_ms))
+        plans.keep(Advice(end_ms=end_ms))
         plans.publish()
         looking_on.refresh()
         assert looking_on.advice.end_ms == end_ms

@@ -72,7 +72,7 @@ class Listening(Rehearsal):
         if not self.state.bench.parts:
             return
         alarms = alarms_of("run", self.state.bench, self.now_ms, self.told)
-        call = self.bell.heed(alarms)
+        call = self.bell.call_for(alarms)
         if call is not None and call.outside:
             self.calls_s.append(self.now_ms / 1000)
 

@@ -17,7 +17,7 @@ from tests.benchmarks.figure import Asked, Figure, alternate
 from tests.benchmarks.logs import dwelling, many_runs
 from tests.benchmarks.program import BENCH, Program, whole_s
 
-AIM = 3.0
+AIM = 2.5
 MANY = 10_000
 IMPORT = (sys.executable, "-c", "import textual.app")
 ON_BOARD, ON_HOME = b"U takes back", b"RECIPES"

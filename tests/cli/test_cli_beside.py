@@ -53,6 +53,6 @@ def test_the_text_says_that_it_is_beside_the_bench(
     """Both are drawn; a planned start holds only the new part back."""
     assert main(_plan(data, "--start", "in 3 h")) == 0
     out = capsys.readouterr().out
-    assert out.startswith("Planned beside what is on the bench, from now on.\n")
+    assert out.startswith("Planned around the runs on the bench, starting now.\n")
     assert ":bolster" in out
     assert "cap" in out

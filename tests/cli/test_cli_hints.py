@@ -108,7 +108,7 @@ def test_a_misspelt_word_gets_the_nearest_one(
         (["calc", "xyzzy"], "benchtimer calc lists them"),
         (["causes", "xyzzy"], "benchtimer record lists the runs"),
         (["keep", "last", "--leave", "xyzzy"], "keep --show lists what is kept"),
-        (["record", "--part", "xyzzy"], "no run has all of that\n"),
+        (["record", "--part", "xyzzy"], "no run matches all of that\n"),
     ],
     ids=lambda value: " ".join(value) if isinstance(value, list) else "",
 )
@@ -134,9 +134,9 @@ def test_options_are_written_out(name: str, capsys: pytest.CaptureFixture[str]) 
 @pytest.mark.parametrize(
     ("words", "told"),
     [
-        (["part", "petty", "knife"], '"knife" is one word too many; a name with a space'),
+        (["part", "petty", "knife"], '"knife" is one word too many; put a name with a space'),
         (["schema", "-x"], 'there is no option "-x"'),
-        (["judge", "last", "butt", "cap", "--verdict", "rework"], "goes into quotes"),
+        (["judge", "last", "butt", "cap", "--verdict", "rework"], "in quotes"),
     ],
 )
 def test_a_word_too_many_is_told(

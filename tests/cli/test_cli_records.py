@@ -134,7 +134,7 @@ def test_runs_and_parts_are_found(data: Path, capsys: pytest.CaptureFixture[str]
         capsys, "record", "--part", "petty*", "--date", "2026-03", "--words", "tang grey"
     )
     assert json.loads(_ok(capsys, "record", "--recipe", "etch-darken", "--json"))[0]["name"] == RUN
-    assert "no run has all of that" in _no(capsys, 1, "record", "--words", "pink")
+    assert "no run matches all of that" in _no(capsys, 1, "record", "--words", "pink")
     assert "filters list runs" in _no(capsys, 2, "record", RUN, "--words", "pink")
     assert "petty knife: 3 tries in 1 run" in _ok(capsys, "part", PART)
     assert len(json.loads(_ok(capsys, "part", "Petty Knife", "--json"))["tries"]) == 3
@@ -232,7 +232,7 @@ def test_the_log_is_carried(data: Path, capsys: pytest.CaptureFixture[str]) -> N
     """Backup, export, import twice and restore, on two benches."""
     copy, files, other = data / "copy.sqlite3", data / "files", str(data / "other")
     assert "entries" in _ok(capsys, "backup", str(copy))
-    assert "exists already" in _no(capsys, 1, "backup", str(copy))
+    assert "already exists" in _no(capsys, 1, "backup", str(copy))
     assert "1 runs" in _ok(capsys, "export", "all", str(files))
     assert {p.suffix for p in files.iterdir()} == {".jsonl", ".toml", ".html"}
     run = str(files / f"{RUN}.jsonl")
@@ -317,4 +317,4 @@ def test_practice_teaches_no_recipe(
     driver.press(name, c.Abort("seen enough"))
     driver.close()
     assert main([*words, "--speed", "20", "--data", str(tmp_path)]) == 1
-    assert "practice proves nothing of a recipe" in capsys.readouterr().err
+    assert "practice proves nothing about a recipe" in capsys.readouterr().err

@@ -73,7 +73,7 @@ def test_a_pipe_feeds_the_bench(tmp_path: Path, driver: Driver) -> None:
     _until(driver, lambda: len(_read(driver)) == 2)
     _, said = process.communicate(timeout=15)
     assert process.returncode == 0
-    assert '"ERR" is no reading' in said
+    assert '"ERR" is not a reading' in said
     assert "thermocouple 1: the bench has it" in said
     driver.notice_clock()
     assert not list(driver.probes.troubles)

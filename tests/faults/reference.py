@@ -607,6 +607,13 @@ def _about(bench: Bench, command: c.Note | c.Judge, _t: int) -> list[str]:
     return [command.part or "the run"]
 
 
+def _judge(bench: Bench, command: c.Judge, t: int) -> list[str]:
+    things = _about(bench, command, t)
+    scrapped = bench["parts"][command.part]["phase"] == "scrapped"
+    need(not (scrapped and command.verdict == c.ACCEPTED))
+    return things
+
+
 def _start(bench: Bench, _command: c.Start, _t: int) -> list[str]:
     need(bench["phase"] == "idle" and _geared(bench))
     bench["phase"] = "running"
@@ -630,7 +637,7 @@ _DO: dict[type[c.Command], Callable[[Bench, Any, int], list[str]]] = {
     c.Start: _start, c.Acknowledge: _acknowledge, c.Begin: _begin, c.Finish: _finish,
     c.TakeOut: _take_out, c.PutBack: _put_back, c.Answer: _answer, c.Read: _read,
     c.SendBack: _send_back, c.Skip: _skip_forward, c.Hold: _hold, c.Resume: _resume,
-    c.Scrap: _scrap, c.AddPart: _add, c.Note: _about, c.Judge: _about, c.CloseStation: _close,
+    c.Scrap: _scrap, c.AddPart: _add, c.Note: _about, c.Judge: _judge, c.CloseStation: _close,
     c.OpenStation: _reopen, c.SkipReading: _skip, c.Heat: _heat,
     c.Complete: _complete, c.Abort: _abort,
 }  # fmt: skip

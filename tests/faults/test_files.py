@@ -112,7 +112,7 @@ def test_lines_are_as_wide_as_their_letters(text: str) -> None:
         ("UPDATE event SET body = '{}' WHERE seq = 1", "entry 1"),
         ("UPDATE event SET t_ms = 9223372036854775807 WHERE seq = 9", "entry 9"),
         ("UPDATE event SET t_ms = t_ms + 1 WHERE seq = 9", "order of time"),
-        ("UPDATE event SET run = '../../x'", "its name is none"),
+        ("UPDATE event SET run = '../../x'", "its name is not one"),
         ("UPDATE event SET by = char(27) || '[2J' WHERE seq = 2", "U+001B"),
         ("DELETE FROM event WHERE seq = 3", "is missing"),
         ("UPDATE event SET seq = 9223372036854775807 WHERE seq = (SELECT max(seq) FROM event)",

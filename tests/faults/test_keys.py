@@ -65,7 +65,7 @@ def test_a_key_that_ends_the_program_is_found_out(monkeypatch: pytest.MonkeyPatc
     monkeypatch.setattr(keys, "ENOUGH", 1)
     tally = press(6_000, 1, _FaultyStaying)  # a life may end in the manual
     assert tally.lost > 0
-    assert "the screen closed on a fault of the program (RuntimeError: two" in tally.first
+    assert "the screen closed because of a bug (RuntimeError: two" in tally.first
 
 
 def test_a_fault_closes_the_screen_with_one_line(tmp_path: Path) -> None:
@@ -76,7 +76,7 @@ def test_a_fault_closes_the_screen_with_one_line(tmp_path: Path) -> None:
     left = terminal.output.decode().rpartition("\x1b[?1049l")[2]  # behind the other screen
     told = [line for line in left.split("\r\n") if "benchtimer: " in line]
     assert len(told) == 1
-    assert "the screen closed on a fault of the program (RuntimeError: two, <string>:4)" in told[0]
+    assert "the screen closed because of a bug (RuntimeError: two, <string>:4)" in told[0]
     assert "Traceback" not in left
     assert "raise" not in left
 

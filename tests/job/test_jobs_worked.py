@@ -227,6 +227,38 @@ def test_tonight_lists_what_its_recipes_need_once(
     assert "benchtimer tonight --prepare" not in shown
 
 
+def test_the_list_of_the_next_sessions_names_each_thing_once(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """``job plan --prepare`` adds up what to buy over all recipes; an open bath needs nothing."""
+    monkeypatch.setenv("BENCHTIMER_DATA", str(tmp_path / "data"))
+    monkeypatch.setenv("BENCHTIMER_CONFIG", str(tmp_path / "config"))
+    part = "blade=temper-cycles > etch-darken > hot-wax"
+    assert main(["job", "open", "pen", "--due", "2099-01-05", "--part", part]) == 0
+    plan = ["job", "plan", "pen", "--trials", "20", "--hours", "always", "--json", "--prepare"]
+
+    def listed() -> dict[str, list[dict[str, Any]]]:
+        capsys.readouterr()
+        assert main(plan) == 0
+        told = json.loads(capsys.readouterr().out)["prepare"]["sections"]
+        return {one["title"]: one["items"] for one in told}
+
+    found = listed()
+    for items in found.values():
+        texts = [item["text"] for item in items]
+        assert len(texts) == len(set(texts))
+    bought = {item["text"] for item in found["To buy"]}
+    assert "500 mL ferric chloride solution" in bought
+    assert (
+        "benchtimer prepare temper-cycles etch-darken hot-wax"
+        in (found["Before you mix or heat"][0]["text"])
+    )
+    assert main(["bath", "mix", "etch 1", "--mix", "etchant", "--recipe", "etch-darken"]) == 0
+    assert bought - {item["text"] for item in listed()["To buy"]} == {
+        "1.5 L distilled water", "500 mL ferric chloride solution"
+    }  # fmt: skip
+
+
 def test_the_card_has_what_its_baths_were_mixed_from(tmp_path: Path) -> None:
     """By the recipe's mix and the volume in the bath book, in all three forms of the card."""
     order = Order(date(2026, 3, 20), (OrderPart("blade", ("etch-darken",)),))

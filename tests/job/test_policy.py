@@ -8,6 +8,7 @@ from itertools import pairwise
 
 import pytest
 
+from benchtimer.job.better import best_plan, better, worth
 from benchtimer.job.chain import NEVER, Soak, chain_of
 from benchtimer.job.evening import evening_of
 from benchtimer.job.outlook import second_blank
@@ -97,6 +98,23 @@ def test_a_soak_is_not_begun_when_its_pull_would_fall_into_the_night() -> None:
         assert load.shop.hours.is_open(work.pull_s)
 
 
+def test_a_plan_gets_better_and_is_the_same_each_time() -> None:
+    """Each try is as good as the one before or better, the last one better; twice the same."""
+    load = knives(3)
+    found = [worth(load, plan.played.ends) for plan in better(load, tries=20)]
+    assert found == sorted(found, reverse=True)
+    assert found[-1] < found[0]
+    again = [worth(load, plan.played.ends) for plan in better(load, tries=20)]
+    assert again == found
+
+
+def test_hardly_a_start_is_given_up() -> None:
+    """At most one start in five jobs is put down because its pull would fall out of the hours."""
+    trials = Trials(knives(1).shop, Assumed(sure=True))
+    trials.more(200)
+    assert trials.given_up <= 0.2 * trials.count
+
+
 def test_the_nearer_due_date_goes_first() -> None:
     """Of two equal jobs the one that is due first is ready first."""
     late, soon = petty_knife(date(2026, 12, 20)), petty_knife(date(2026, 12, 6))
@@ -108,7 +126,7 @@ def test_tonight_is_the_beginning_of_the_plan() -> None:
     """Tonight's work is what the plan has until closing, and says what must not begin."""
     load = knives(1)
     evening = evening_of(load)
-    plan = plan_jobs(load)
+    plan = best_plan(load)
     until = [w for s in plan.sessions for w in s.works if w.start_s < evening.closes_s]
     assert evening.session_works == until
     assert evening.begins()["fittings-polish"][0] == "knife 1/bolster"

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import pytest
 from scipy import stats
 
@@ -48,6 +50,22 @@ def test_send_backs_and_hours_are_counted() -> None:
         ("2026-11", 3000.0, 5),
         ("2026-10", 600.0, 1),
     ]
+
+
+def test_hours_are_counted_by_job() -> None:
+    """A job's time is that of all its parts in all their runs; parts of no job count nowhere."""
+    blade = replace(_part("blade"), job="petty knife", job_part="blade")
+    bolster = replace(_part("bolster"), job="petty knife", job_part="bolster", hands_s=300.0)
+    other = replace(_part("cap"), job="paring knife", job_part="cap")
+    found = rates_of([blade, bolster, replace(blade, recipe="hot-wax"), other, *PARTS])
+    hours = [(row.job, row.hands_s, row.parts) for row in found.job_hours]
+    assert hours == [("paring knife", 600.0, 1), ("petty knife", 1500.0, 2)]
+    assert "petty knife                    25 min, 2 parts" in rates_text(found)
+    assert rates_table(found)["hands_on_by_job"] == [
+        {"job": "paring knife", "hands_s": 600.0, "parts": 1},
+        {"job": "petty knife", "hands_s": 1500.0, "parts": 2},
+    ]
+    assert "BY JOB" not in rates_text(rates_of(PARTS))
 
 
 def test_text_and_table_have_the_same_rows() -> None:

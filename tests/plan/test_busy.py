@@ -33,14 +33,16 @@ def _to(from_s: int, to_s: int) -> str:
     return clock_times(from_s * 1000, to_s * 1000, SATURDAY)
 
 
+@pytest.mark.parametrize("count", [1, 3])
 @pytest.mark.parametrize("name", list(RecipeFiles().paths()))
-def test_every_shipped_recipe_fits_evenings_and_weekends(name: str) -> None:
-    """One part of each recipe has a plan within such hours, told in a sentence a stretch."""
+def test_every_shipped_recipe_fits_evenings_and_weekends(name: str, count: int) -> None:
+    """One part or three of each have a plan within such hours, told in a sentence a stretch."""
     week = parse_week(HOURS)
     recipe = RecipeFiles().find(name)
     placed = put({recipe.id: recipe})
-    problem = plan_problem(placed, [("part", recipe.id)], away=away_windows((), SATURDAY, week))
-    plan = solve(problem, seconds=1e9, nodes=20_000).plan
+    parts = [(f"part {number}", recipe.id) for number in range(count)]
+    problem = plan_problem(placed, parts, away=away_windows((), SATURDAY, week))
+    plan = solve(problem, seconds=1e9, nodes=300).plan
     assert plan is not None
     lines = busy_lines(plan.moves, _to)
     assert lines

@@ -4,15 +4,18 @@ from __future__ import annotations
 
 from collections import defaultdict
 from collections.abc import Sequence
+from dataclasses import replace
 
 import pytest
 from hypothesis import given
 
 from benchtimer.records.record import make_record
+from benchtimer.records.worked import worked_in
 from benchtimer.run import commands as c
 from benchtimer.run import events as e
 from benchtimer.run.run_state import PartPhase
 from benchtimer.store.log import LogEntry
+from tests.records.conftest import PART, Knife
 from tests.records.golden import entries_of
 from tests.records.laws import LAWS, PRESSES, Presses, log_of, stretches
 from tests.support import MINUTE, Hands
@@ -81,3 +84,13 @@ def test_a_hold_in_the_tank_takes_nothing_off_the_dwell() -> None:
     hands(c.Begin("bolster"), MINUTE)
     dip = make_record(entries_of(hands)).parts[0].visits[1]
     assert (dip.dwell_s, dip.hands_s, dip.verdict) == (420.0, 20.0, "within")
+
+
+def test_the_time_of_a_part_counts_for_its_job(knife: Knife) -> None:
+    """A run of a job's part gives its hands-on time to that job; another run to none."""
+    of_job = replace(knife.record, jobs={PART: "petty knife/blade"})
+    [worked] = worked_in([of_job])
+    [alone] = worked_in([knife.record])
+    assert (worked.job, worked.job_part) == ("petty knife", "blade")
+    assert (alone.job, alone.job_part) == ("", PART)
+    assert worked.hands_s == alone.hands_s > 0

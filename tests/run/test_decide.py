@@ -188,7 +188,7 @@ def test_a_part_put_back_keeps_the_time_it_had() -> None:
 
 def test_put_back_needs_something_lifted() -> None:
     """A part that was never in a station can't be put back into one."""
-    with pytest.raises(r.BadValue, match="not lifted"):
+    with pytest.raises(r.BadValue, match="not pulled"):
         Hands()(c.PutBack("bolster"))
 
 
@@ -400,7 +400,7 @@ def test_a_check_can_stop_a_part_at_once() -> None:
 
 
 @pytest.mark.parametrize(
-    ("verdict", "rating", "said"), [("splendid", None, "no verdict"), ("accepted", 6, "rating")]
+    ("verdict", "rating", "said"), [("splendid", None, "not a verdict"), ("accepted", 6, "rating")]
 )
 def test_a_judgement_has_known_words(verdict: str, rating: int | None, said: str) -> None:
     """A verdict outside the list, or a rating outside 1 to 5, is refused with what would do."""

@@ -74,9 +74,9 @@ def test_a_description_of_the_tables_that_is_no_text(bench: Path) -> None:
     broken = whole.replace(b"CREATE TABLE event", b"CREATE T\x98BLE event")
     assert broken != whole
     (bench / FILE_NAME).write_bytes(broken)
-    with pytest.raises(Damaged, match="no text"):
+    with pytest.raises(Damaged, match="not text"):
         Driver(bench, ManualClock(NOON))
-    with pytest.raises(Damaged, match="no text"):
+    with pytest.raises(Damaged, match="not text"):
         Watcher(bench, ManualClock(NOON))
     with pytest.raises((Damaged, NotCarried)):
         backup(bench, bench / "copy.sqlite3")

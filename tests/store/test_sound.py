@@ -121,7 +121,7 @@ def test_a_history_nobody_can_have_had_is_refused(change: Change, said: str) -> 
 def test_a_name_that_leaves_the_folder_is_none(name: str) -> None:
     """Only names that this program gives are names of runs."""
     assert checked_run(RUN, Hands().events).presses > 0
-    with pytest.raises(ValueError, match="its name is none"):
+    with pytest.raises(ValueError, match="its name is not one"):
         checked_run(name, Hands().events)
 
 

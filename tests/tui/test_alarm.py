@@ -36,7 +36,7 @@ class _Time:
 
     def heard(self, *alarms: Alarm, after_s: float = 0) -> bool:
         self.now += after_s
-        return self.bell.heed(alarms) is not None
+        return self.bell.call_for(alarms) is not None
 
 
 def test_new_things_call_at_once_and_together() -> None:
@@ -90,7 +90,7 @@ def test_the_own_command_is_told_news_and_reminded() -> None:
     calls = []
     for second in range(0, int(2 * CALL_S) + 1, 5):
         bell_time.now = 100.0 + second
-        call = bell_time.bell.heed([_alarm("a", OVERDUE)])
+        call = bell_time.bell.call_for([_alarm("a", OVERDUE)])
         if call is not None and call.outside:
             calls.append(second)
     assert calls == [0, CALL_S, 2 * CALL_S]

@@ -45,7 +45,7 @@ class Night:
         began = self.now
         rung = []
         for _ in range(seconds):
-            call = self.bell.heed(alarms)
+            call = self.bell.call_for(alarms)
             if call is not None:
                 self.rung.append((self.now, call))
                 rung.append(self.now - began)

@@ -36,7 +36,7 @@ def test_a_full_tank_is_waited_for(shop: Shop) -> None:
     text = "\n".join(line for row in plan_rows(draft, sheet, SIZE, stamp) for line in row.lines)
     assert " bolster" in text
     assert "1 cap" in text
-    assert "Planned beside what is on the bench" in lead_lines(draft, sheet, False, SIZE, stamp, 1)
+    assert "Planned around the runs on the bench" in lead_lines(draft, sheet, False, SIZE, stamp, 1)
     assert "cap" in details(sheet, stamp)
 
 

@@ -20,7 +20,7 @@ async def test_home_says_what_the_planner_advises(shop: Shop) -> None:
         stamp = shop.driver.stamp()
         parts = board.desk.state.bench.parts
         keys = {name: part_key(shop.name, name) for name in parts}
-        shop.driver.plans.heed(
+        shop.driver.plans.keep(
             Advice(
                 begin_ms={
                     keys["bolster"]: stamp.noted_ms + 10 * MINUTE,

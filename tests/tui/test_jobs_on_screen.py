@@ -78,10 +78,10 @@ async def test_the_page_of_a_job(shop: Shop) -> None:
         await press(pilot, "space")
         await press(pilot, "2 0 2 6 minus 0 3 minus 2 5 enter")
         await planned(pilot)
-        assert "Due 2026-03-25" in page.rows.text
+        assert "Due Wed Mar 25" in page.rows.text
         await press(pilot, "u")
         await planned(pilot)
-        assert "Due 2026-03-20" in page.rows.text
+        assert "Due Fri Mar 20" in page.rows.text
 
 
 async def test_a_scrapped_part_asks_what_replaces_it(shop: Shop) -> None:

@@ -155,7 +155,7 @@ def test_hours_hands_and_order_change_in_mid_run() -> None:
     assert hours.with_words is not None
     hands(hours.with_words("10 pm to 7 am, 12-13"))
     assert list(hands.state.bench.away) == ["22:00-07:00", "12:00-13:00"]
-    with pytest.raises(Refused, match="no span of the day"):
+    with pytest.raises(Refused, match="not a span of the day"):
         hands(hours.with_words("at night"))
     hands(hours.with_words("none"))
     assert list(hands.state.bench.away) == []

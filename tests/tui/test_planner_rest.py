@@ -29,7 +29,7 @@ def test_the_planner_rests_in_proportion(
     now = [100.0]
     asking = Asking(shop.driver, monotonic=lambda: now[0])
     asking.question(shop.driver.moment())
-    shop.driver.plans.heed(Advice(warnings=warnings))
+    shop.driver.plans.keep(Advice(warnings=warnings))
     asking.thought_s = thought_s
     now[0] += rest_s - 0.1
     assert not asking.is_due(shop.driver.moment())
@@ -47,7 +47,7 @@ def test_a_passed_limit_of_the_plan_is_a_new_question(shop: Shop) -> None:
     asking = Asking(shop.driver, monotonic=lambda: 100.0)
     asking.question(shop.driver.moment())
     limit_ms = shop.driver.stamp().noted_ms + 60_000
-    shop.driver.plans.heed(Advice(latest_ms={part_key(shop.name, "bolster"): limit_ms}))
+    shop.driver.plans.keep(Advice(latest_ms={part_key(shop.name, "bolster"): limit_ms}))
     shop.clock.advance(59_000)
     assert not asking.is_due(shop.driver.moment())
     shop.clock.advance(2_000)

@@ -105,7 +105,7 @@ def test_a_part_held_back_begins_later_and_the_run_is_told() -> None:
     assert draft.not_before("ferrule", "10:30", MORNING).parts[1].later_s == 9000
     assert draft.not_before("ferrule", "45 min", MORNING).parts[1].later_s == 2700
     assert draft.not_before("bolster", "0", MORNING).parts[0].later_s == 0
-    with pytest.raises(ValueError, match="no time"):
+    with pytest.raises(ValueError, match="not a time"):
         draft.not_before("ferrule", "soon", MORNING)
 
 

@@ -1,4 +1,4 @@
-"""A reading of a bath that several runs use: typed once, in each record, corrected in all."""
+"""What is said once for several runs: a reading of a shared bath, and when you must go."""
 
 from __future__ import annotations
 
@@ -14,7 +14,10 @@ from benchtimer.bench.newrun import NewRun
 from benchtimer.clock import ManualClock
 from benchtimer.run import commands as c
 from benchtimer.run.actions import ActionKind
+from benchtimer.view.beside_picture import last_entries
+from benchtimer.view.board_text import make_board
 from benchtimer.view.desk import Desk
+from benchtimer.view.space import Size
 from tests.run.test_setup import BREW
 from tests.support import GEARED, MINUTE, SMALL, small_recipe, table
 
@@ -71,6 +74,9 @@ def test_undo_takes_a_shared_reading_out_of_every_run_and_says_so(
     look = desk.look(moment.first, moment)
     assert look.undo is not None
     assert sorted((look.undo[0], *look.also)) == sorted(names)
+    assert sum("Tank" in entry for entry in last_entries(moment)) == 1
+    board = make_board(moment, moment.first, Size(80, 24), look)
+    assert board.undo_line.endswith(f" and {names[2]})")  # cut short, but not in the runs
     desk.undo()
     runs = f"(runs {one}, {two} and {names[2]})"
     assert desk.message == f"Taken back: Tank reads 56 C, too low {runs}."
@@ -118,3 +124,37 @@ def test_a_bath_of_the_book_has_a_shared_reading_once(driver: Driver, clock: Man
         driver.press(name, c.Abort())
     bath = driver.baths.baths(driver.stamp().noted_ms)["brew 1"]
     assert [str(reading.quantity) for reading in bath.readings] == ["65 C"]
+
+
+def test_when_you_must_go_is_said_once_for_all_runs(driver: Driver, clock: ManualClock) -> None:
+    """One press changes the hours of every run on the bench, and one undo brings them back."""
+    names = _started(driver, "pommel", "guard")
+    desk = Desk(driver, names[1], guard_s=0)
+    clock.advance(1000)
+    now_ms = driver.stamp().noted_ms
+    away = (now_ms + 60 * MINUTE, now_ms + 600 * MINUTE)
+    assert desk.leave(*away)
+    assert [driver.state(name).bench.gone for name in names] == [away] * 2
+    clock.advance(1000)
+    desk.undo()
+    assert desk.message.endswith(f" (runs {names[0]} and {names[1]}).")
+    assert [driver.state(name).bench.gone for name in names] == [None] * 2
+
+
+def test_hours_and_hands_are_changed_for_all_runs(driver: Driver, clock: ManualClock) -> None:
+    """There is one maker: what one run is told of hours and hands all runs know."""
+    names = _started(driver, "pommel", "guard")
+
+    def told() -> list[tuple[int, tuple[str, ...]]]:
+        return [(driver.state(name).bench.hands, driver.state(name).bench.away) for name in names]
+
+    clock.advance(1000)
+    driver.press(names[0], c.ChangeHours(("22:00-07:00",)))
+    clock.advance(1000)
+    driver.press(names[1], c.ChangeHands(2))
+    assert told() == [(2, ("22:00-07:00",))] * 2
+    clock.advance(1000)
+    driver.press(names[1], c.Undo())
+    assert told() == [(1, ("22:00-07:00",))] * 2
+    driver.press(names[0], c.Undo())
+    assert told() == [(1, ())] * 2

@@ -1,0 +1,72 @@
+"""Better plans: the policy again with its latest starts shifted, judged by lateness, then by end.
+
+Each try shifts how urgent each part is, in the first plan or in the best one so far. The shifts
+follow the number of the try, so that the same jobs always lead to the same plan: ``job plan``,
+``tonight`` and the trials work by one and the same.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import replace
+from random import Random
+
+from benchtimer.job.policy import Draws, ShopWork, play
+from benchtimer.job.promise import jobs_in
+from benchtimer.job.sessions import JobsPlan, plan_jobs
+from benchtimer.job.workload import Workload
+
+TRIES = 60
+"""In three shops the last better plan was found within 45 tries of 300."""
+
+SHIFTS_S = (6 * 3600, 86_400, 3 * 86_400)
+"""Standard deviations of the shifts: within a day, by a day, past a weekend."""
+
+Worth = tuple[int, int]
+"""How late all jobs are together, and the sum of their ends, in seconds; the less the better."""
+
+
+def worth(load: Workload, ends: list[float]) -> Worth:
+    """What a plan is worth by the ends of its pieces."""
+    done = {job: max(ends[k] for k in pieces) for job, pieces in jobs_in(load.shop).items()}
+    due_s, far_s = load.due_s, 1e12
+    late_s = sum(min(far_s, max(0.0, end - due_s[job])) for job, end in done.items())
+    return round(late_s), round(sum(min(far_s, end) for end in done.values()))
+
+
+def better(load: Workload, *, from_s: float = 0, tries: int = TRIES) -> Iterator[JobsPlan]:
+    """The first plan, then after each try the best one so far; stop asking when you like.
+
+    Args:
+        load: the shop and its jobs.
+        from_s: nothing is begun before.
+        tries: how many tries.
+    """
+    best = plan_jobs(load, from_s=from_s)
+    least = worth(load, best.played.ends)
+    yield best
+    if len(load.shop.pieces) < 2:
+        return
+    for number in range(tries):
+        rng = Random(number)
+        shop = _shifted((load if number % 2 else best.load).shop, rng)
+        found = worth(load, play(shop, Draws(), from_s=from_s).ends)
+        if found < least:
+            best, least = plan_jobs(replace(load, shop=shop), from_s=from_s), found
+        yield best
+
+
+def best_plan(load: Workload, *, from_s: float = 0) -> JobsPlan:
+    """The best plan after all tries."""
+    *_, best = better(load, from_s=from_s)
+    return best
+
+
+def _shifted(shop: ShopWork, rng: Random) -> ShopWork:
+    spread_s = rng.choice(SHIFTS_S)
+    pieces = []
+    for piece in shop.pieces:
+        shift_s = rng.gauss(0, spread_s)
+        latest = {step: at_s + shift_s for step, at_s in piece.latest.items()}
+        pieces.append(replace(piece, latest=latest))
+    return replace(shop, pieces=pieces)

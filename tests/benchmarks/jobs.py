@@ -1,0 +1,85 @@
+"""Jobs: trials beside the policy without draws, and the first plan beside the better ones."""
+
+from __future__ import annotations
+
+import sys
+import time
+from collections.abc import Callable, Iterator
+
+from benchtimer.job.better import better
+from benchtimer.job.policy import Draws, play
+from benchtimer.job.promise import Assumed, Trials
+from benchtimer.job.sessions import plan_jobs
+from benchtimer.job.starts import forget_drawn
+from benchtimer.job.workload import Workload
+from tests.benchmarks.__main__ import alone
+from tests.benchmarks.figure import Asked, Figure, alternate
+from tests.benchmarks.program import whole_s
+from tests.job.orders import petty_knife
+from tests.job.shops import knives, shop_of
+
+TRIALS = 200
+IMPORT = (sys.executable, "-c", "import textual.app")
+
+
+def measure(asked: Asked) -> Iterator[Figure]:
+    """Trials of one and of three knives; the plan of two knives, from nothing."""
+    for count in (1, 3):
+        yield _trials(asked, count)
+    moves = len(plan_jobs(knives(2)).played.acts)
+    yield Figure(
+        f"first plan of two knives, {moves} moves, from the orders",
+        "importing Textual",
+        alternate(asked.rounds(9), _timed(_first), lambda: 1000 * whole_s(IMPORT)),
+        "ms",
+    )
+    yield Figure(
+        f"all tries for a better plan, {moves} moves",
+        "the first plan",
+        alternate(asked.rounds(9), _timed(_best), _timed(_first)),
+        "ms",
+    )
+
+
+def _trials(asked: Asked, count: int) -> Figure:
+    """Trials with sure rates, beside as many runs of the policy without draws."""
+    load = knives(count)
+
+    def trials() -> None:
+        Trials(load.shop, Assumed(sure=True)).more(TRIALS)
+
+    def plain() -> None:
+        for _ in range(TRIALS):
+            play(load.shop, Draws())
+
+    moves = len(plan_jobs(load).played.acts)
+    pairs = alternate(asked.rounds(9), _timed(trials), _timed(plain))
+    what = f"{TRIALS} trials, {moves} moves by the plan"
+    return Figure(what, "runs without draws", pairs, "ms", aim=1.5)
+
+
+def _orders() -> Workload:
+    forget_drawn()
+    return shop_of({f"knife {n}": petty_knife() for n in (1, 2)})
+
+
+def _first() -> None:
+    plan_jobs(_orders())
+
+
+def _best() -> None:
+    for _ in better(knives(2)):
+        pass
+
+
+def _timed(what: Callable[[], None]) -> Callable[[], float]:
+    def ms() -> float:
+        begun = time.process_time()
+        what()
+        return 1000 * (time.process_time() - begun)
+
+    return ms
+
+
+if __name__ == "__main__":
+    alone("jobs")

@@ -1,0 +1,97 @@
+"""Two processes of ``benchtimer run`` in turn on one bench, whose tank holds one part."""
+
+from __future__ import annotations
+
+import re
+import time
+from contextlib import closing
+from pathlib import Path
+
+from benchtimer.bench.watcher import Watcher
+from benchtimer.clock import SystemClock
+from benchtimer.run.run_state import Bench
+from benchtimer.store.place import data_folder
+from tests.support import SMALL
+from tests.terminal import A_MOMENT_S, Terminal
+
+SPEED = 30
+TARGET_MS = 15 * 60_000
+SLOW = SMALL.replace(
+    'min = "4 min", target = "5 min", max = "8 min"',
+    'min = "5 min", target = "15 min", max = "9 h"',
+).replace('every = "10 min"', 'every = "9 h"')
+"""A window that no slow machine can miss."""
+
+CALLED = re.compile(r"#1 pommel +TANK +NOW")
+WITHIN_S = 60
+
+
+def _press(terminal: Terminal, keys: str, then: str) -> None:
+    time.sleep(A_MOMENT_S)
+    terminal.send(keys)
+    terminal.wait(then, WITHIN_S)
+
+
+def _started(home: Path, part: str) -> Terminal:
+    """A run of one part, started; its set-up is one page."""
+    recipe = home / "small.toml"
+    recipe.write_text(SLOW, encoding="utf-8")
+    terminal = Terminal(["run", str(recipe), part, "--speed", str(SPEED)], home)
+    terminal.wait("SPACE: I have read this", WITHIN_S)
+    _press(terminal, " ", "SPACE starts the run")
+    _press(terminal, " ", "U takes back: started")
+    return terminal
+
+
+def _leave(terminal: Terminal) -> None:
+    terminal.send("q")
+    terminal.wait("at work", WITHIN_S)
+    time.sleep(A_MOMENT_S)
+    terminal.send("q")
+    assert terminal.close() == 0
+
+
+def _benches(home: Path) -> tuple[list[str], list[Bench], int]:
+    """The runs by name, their benches, and bench time, as the log on the disk says."""
+    folder = data_folder(home / ".local" / "share" / "benchtimer", SPEED)
+    with closing(Watcher(folder, SystemClock(), speed=SPEED)) as watcher:
+        benches = [watcher.state(name).bench for name in watcher.names]
+        return watcher.names, benches, watcher.stamp().noted_ms
+
+
+def test_a_second_process_waits_for_the_tank_and_is_called_when_it_is_free(tmp_path: Path) -> None:
+    """Its part is kept out with the way out named, planned behind the first, and then called."""
+    first = _started(tmp_path, "pommel")
+    first.wait("Enter C", WITHIN_S)
+    _press(first, "65", "65_")
+    _press(first, " ", "SPACE as you pick up #1 pommel")
+    _press(first, " ", "SPACE: #1 pommel is done")
+    _press(first, " ", "SPACE: #1 pommel is in Tank")
+    _press(first, " ", "U takes back: pommel into Tank")
+    _leave(first)
+
+    second = _started(tmp_path, "guard")
+    second.wait("not begun: #2 guard, PICK UP", WITHIN_S)
+    names, _, _ = _benches(tmp_path)
+    _press(second, "2", f"WAIT: Tank is full: pommel of run {names[0]} until about")
+    _press(second, "e", "SPACE: #2 guard is done")
+    _press(second, " ", "began: Dip")
+    _press(second, "e", f"Tank holds 1: pommel of run {names[0]}")
+    assert f"Pull pommel of run {names[0]} first." in " ".join(second.text.split())
+    _press(second, "u", "U takes back: guard: began: Prepare")
+    _press(second, "u", "U takes back: started")
+
+    second.wait(lambda text: bool(CALLED.search(text)), WITHIN_S)
+    _, (bench, _), now_ms = _benches(tmp_path)
+    assert now_ms - bench.parts["pommel"].since_ms >= TARGET_MS - SPEED * 1000
+    _press(second, " ", "Is it even?")
+    _press(second, "y", "How warm is it?")
+    _press(second, "25", "25_")
+    _press(second, " ", "SPACE: #1 pommel is in Rack")
+    _press(second, " ", "SPACE as you pick up #2 guard")
+    _press(second, " ", "SPACE: #2 guard is done")
+    _press(second, " ", "SPACE: #2 guard is in Tank")
+    _press(second, " ", "U takes back: guard into Tank")
+    _, (hung, dipped), _ = _benches(tmp_path)
+    assert (hung.parts["pommel"].station, dipped.parts["guard"].station) == ("rack", "tank")
+    _leave(second)
