@@ -450,8 +450,10 @@ def undo_line(moment: Moment, look: BoardView, width: int) -> str:
 
 
 def in_runs(run: str, also: Sequence[str] = ()) -> str:
-    """The run of a press in words, with others that it was written into."""
-    return f" (runs {', '.join((run, *also[:-1]))} and {also[-1]})" if also else f" (run {run})"
+    """The run of a press in words, or how many it was written into."""
+    if len(also) > 1:
+        return f" ({len(also) + 1} runs)"
+    return f" (runs {run} and {also[0]})" if also else f" (run {run})"
 
 
 def undo_of(state: RunState) -> str:
