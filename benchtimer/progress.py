@@ -28,6 +28,19 @@ def listening(listener: Listener) -> Iterator[None]:
         _listener.reset(token)
 
 
+def reached(what: str, done: int, total: int) -> None:
+    """Tell the listener how far the work has come, as ``Listener`` hears it.
+
+    Args:
+        what: what is counted, in the plural.
+        done: how many are done.
+        total: how many there are; equal at the end.
+    """
+    listener = _listener.get()
+    if listener is not None:
+        listener(what, done, total)
+
+
 def counted(
     items: Iterable[T], what: str, total: int | None = None, every: int = EVERY
 ) -> Iterator[T]:

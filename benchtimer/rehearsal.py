@@ -24,7 +24,7 @@ from benchtimer.recipe.model import Station
 from benchtimer.records.record import Record, make_record
 from benchtimer.run import commands as c
 from benchtimer.run.actions import NO_PLAN, Action, ActionKind, PlanTimes
-from benchtimer.run.agenda import agenda
+from benchtimer.run.agenda import action_for, agenda
 from benchtimer.run.decide import Now, create, decide
 from benchtimer.run.evolve import evolve
 from benchtimer.run.readiness import bad_reading, not_ready
@@ -159,13 +159,14 @@ class Rehearsal:
         self.clock.advance(until_s * 1000)
 
     def _do(self, action: Action) -> None:
+        if action.kind in (ActionKind.ANSWER, ActionKind.FINISH):
+            action = self._worked_off(action)
         bench = self.state.bench
         if action.kind is ActionKind.READING:
             station = bench.places[action.to_station or ""].station
             self.clock.advance(READING_S * 1000)
             self._press(c.Read(station.id, self._temperature(station)))
         elif action.kind is ActionKind.ANSWER and action.part and action.check:
-            self._work_off(action)
             known = known_of(bench, bench.parts[action.part])
             answer = action.check.simulate(self.rng, known)
             self._press(c.Answer(action.part, action.check.id, answer))
@@ -175,18 +176,20 @@ class Rehearsal:
             # Cracked, pitted or failed too often: what its recipe stopped is given up.
             self._press(c.Scrap(action.part, bench.parts[action.part].held or ""))
         elif action.command is not None:
-            if action.kind is ActionKind.FINISH:
-                self._work_off(action)
-            elif action.kind is ActionKind.MAKE_UP:
+            if action.kind is ActionKind.MAKE_UP:
                 self.clock.advance(action.move_s * 1000)
             self._press(action.command)
 
-    def _work_off(self, action: Action) -> None:
-        """Let the hands-on work take its time, once for each step."""
+    def _worked_off(self, action: Action) -> Action:
+        """Let the hands-on work take its time, once for each step; what ends it then.
+
+        A bath's reading can become too old meanwhile: then less of the move ends with one press.
+        """
         part = self.state.bench.parts[action.part or ""]
         if self.now_ms == part.since_ms:
             (work_s,) = draw_times_s(self.rng, action.move_s, self.spread, 1)
             self.clock.advance(round(work_s * 1000))
+        return action_for(self.state.bench, part, self.now_ms) or action
 
     def _temperature(self, station: Station) -> str:
         window = station.temperature

@@ -83,7 +83,7 @@ def options(parser: argparse.ArgumentParser) -> None:
         type=number_of("a number of seconds", 0.01, MOST_SECONDS),
         default=10.0,
         metavar="S",
-        help="how long to search (10)",
+        help="how long to search (10); ESC or CTRL-C keeps the best plan so far",
     )
     parser.add_argument(
         "--cadence", action="store_true", help="the smallest steady interval for such parts"
@@ -151,6 +151,7 @@ def _plan(
 ) -> int:
     from benchtimer.bench.advice import away_of, away_windows
     from benchtimer.bench.beside import beside
+    from benchtimer.cli.stop_key import StopKey
     from benchtimer.plan.from_recipe import plan_problem
     from benchtimer.plan.planner import solve
 
@@ -167,13 +168,17 @@ def _plan(
         places = shop_settings().places
         problem = beside(found[0], new, problem, times.zero.noted_ms, there, baths, places)
     first = placed.recipes[parts[0][1]]
-    outcome = solve(
-        problem,
-        seconds=arguments.seconds,
-        clock=time.monotonic,
-        hurry=arguments.hurry,
-        say=times.at,
-    )
+    with StopKey(arguments.seconds) as stop:
+        outcome = solve(
+            problem,
+            seconds=arguments.seconds,
+            clock=time.monotonic,
+            stop=stop,
+            hurry=arguments.hurry,
+            say=times.at,
+        )
+    if stop.pressed:
+        print("benchtimer: stopped early; this is the best found so far", file=sys.stderr)
     plan = outcome.plan
     if arguments.ics and plan is not None:
         _write_calendar(Path(arguments.ics), plan, times, first.title)
@@ -187,7 +192,7 @@ def _plan(
     else:
         if found is not None:
             print("Planned around the runs on the bench, starting now.")
-        print("\n".join(_text(arguments, problem, outcome, plan, times)))
+        print("\n".join(_text(arguments, problem, outcome, times, 0.0 if stop.pressed else HELP_S)))
         if learned:
             print(f"\nPlanned with {learned.words}; --recipe-times leaves them out.")
         if risk is not None:
@@ -222,8 +227,8 @@ def _text(
     arguments: argparse.Namespace,
     problem: Problem,
     outcome: Outcome,
-    plan: Plan | None,
     times: Times,
+    help_s: float,
 ) -> list[str]:
     from benchtimer.bench.wallclock import no_hours_words
     from benchtimer.plan.busy import busy_lines
@@ -232,6 +237,7 @@ def _text(
     from benchtimer.plan.outcome import Undecided
     from benchtimer.view.words import tick_words
 
+    plan = outcome.plan
     if plan is None or plan.end_s is None:
         lines = [f"{outcome.status}: {outcome.verdict}", *(f"  {why}" for why in outcome.why)]
         closed = no_hours_words(_work_hours(arguments, times), times.zero)
@@ -243,9 +249,9 @@ def _text(
     ends = f"done {times.at(plan.end_s)}, {duration(plan.end_s)} after the start"
     lines = [f"{outcome.status}: {ends}, {outcome.verdict}"]
     lines += [f"  {why}" for why in outcome.why]
-    lines += _latest_lines(problem, plan, times) if problem.away else []
+    lines += _latest_lines(problem, plan, times) if problem.away and help_s else []
     helps = what_helps(
-        problem, outcome, seconds=HELP_S, clock=time.monotonic, hurry=arguments.hurry
+        problem, outcome, seconds=help_s, clock=time.monotonic, hurry=arguments.hurry
     )
     lines += [f"  would end it earlier: {gain.words}" for gain in helps.gains[:3]]
     lines += ["", *busy_lines(plan.moves, times.minutes)]

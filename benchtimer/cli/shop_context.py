@@ -86,8 +86,11 @@ def clock_hours() -> Literal[12, 24]:
     Every command writes times; few need the model of the settings, which is slow to load. A file
     that is missing or broken means 24: what is wrong with it is for the commands that use it.
     """
+    path = settings_path()
     try:
-        return 12 if tomllib.loads(settings_path().read_text("utf-8")).get("clock") == 12 else 24
+        if not path.is_file():  # a pipe may never end
+            return 24
+        return 12 if tomllib.loads(path.read_text("utf-8")).get("clock") == 12 else 24
     except (OSError, ValueError):
         return 24
 

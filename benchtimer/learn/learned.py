@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from math import sqrt
 
@@ -61,18 +61,19 @@ class Learned:
             for rate in each.rates
         }
 
-    def usual(self, key: str, step: str) -> str:
-        """How long a step usually takes you, such as ``you: 4 min 10 s``; empty if not known.
+    def usual(self, key: str, steps: Sequence[str]) -> str:
+        """How long steps usually take you, such as ``you: 4 min 10 s``; empty if not known.
 
         Args:
             key: of the recipe in the run.
-            step: its id.
+            steps: their ids.
         """
         estimates = self.estimates.get(key)
-        hands = estimates.hands.get(step) if estimates is not None else None
-        if hands is None or hands.times < ENOUGH:
+        hands = [estimates.hands.get(step) for step in steps] if estimates is not None else []
+        known = [one.time.median_s for one in hands if one is not None and one.times >= ENOUGH]
+        if not known or len(known) < len(steps):
             return ""
-        return f"you: {duration(rounded_s(hands.time.median_s))}"
+        return f"you: {duration(rounded_s(sum(known)))}"
 
     def as_dict(self) -> dict[str, int]:
         """JSON form: how many runs taught something, by recipe."""

@@ -47,13 +47,18 @@ class Seen:
 
 @dataclass(slots=True)
 class _Part:
-    """A part on its way through the entries. Nothing is begun or finished while it is on hold."""
+    """A part on its way through the entries. Nothing is begun or finished while it is on hold.
+
+    Attributes:
+        before: steps that went on into the work in hand without a press between.
+    """
 
     recipe: str
     began_ms: int | None = None
     held_ms: int = 0
     holds: int = 0
     held_from_ms: int = 0
+    before: tuple[str, ...] = ()
 
     def hold(self, t_ms: int) -> None:
         self.holds += 1
@@ -151,13 +156,18 @@ def _of_work(run: _Run, event: e.Event) -> Iterator[Seen]:
         return
     recipe, by = part.recipe, event.by
     if isinstance(event, e.WorkBegan):
-        part.began_ms, part.held_ms = event.t_ms, 0
+        if not event.with_last:
+            part.began_ms, part.held_ms = event.t_ms, 0
+    elif isinstance(event, e.WorkFinished) and event.with_next:
+        part.before = (*part.before, event.step)
     elif isinstance(event, e.WorkFinished | e.Sent):
         is_send = isinstance(event, e.Sent)
         step = event.from_step if isinstance(event, e.Sent) else event.step
         worked_s = part.end(event.t_ms)
+        steps, part.before = (*part.before, step), ()
         if worked_s is not None and not (is_send and getattr(event, "answer", None) is None):
-            yield from _time(run, recipe, by, step, worked_s)
+            for one, share in _shares(run, recipe, steps):
+                yield from _time(run, recipe, by, one, worked_s * share)
     elif isinstance(event, e.TakenOut):
         if event.dwelt_ms >= 1000 * SHORTEST_S:
             yield Seen(recipe, by, f"{DWELL}/{event.step}", log(event.dwelt_ms / 1000))
@@ -174,6 +184,14 @@ def _of_work(run: _Run, event: e.Event) -> Iterator[Seen]:
 
 _DWELT = {"overrun": OVERRUN, "early": SHORT}
 """What the log calls a dwell that was too long or too short."""
+
+
+def _shares(run: _Run, recipe: str, steps: tuple[str, ...]) -> list[tuple[str, float]]:
+    """The share of each step in the time of steps that ended together, as the recipe has it."""
+    planned = [run.planned_s.get((recipe, step), 0.0) for step in steps]
+    whole = sum(planned)
+    shares = [p / whole if whole else 1 / len(steps) for p in planned]
+    return list(zip(steps, shares, strict=True))
 
 
 def _time(run: _Run, recipe: str, by: str, step: str, worked_s: float) -> Iterator[Seen]:

@@ -99,6 +99,8 @@ def _visit(visit: Visit) -> str:
     text = f"{elapsed(visit.began_s or 0):>8} {visit.title}{again}"
     if visit.hands_s is not None:
         text += f": {duration(round(visit.hands_s))} in hand"
+    elif visit.with_next:
+        text += ": in hand together with the next step"
     if visit.dwell_s is not None:
         least = f"min {duration(visit.min_s)}, " if visit.min_s else ""
         most = f", max {duration(visit.max_s)}" if visit.max_s is not None else ""

@@ -48,6 +48,7 @@ class Visit:
     """One pass of a part through one step.
 
     Attributes:
+        with_next: its work went on into the next without a press; the next has the time of both.
         due_s: when its work was planned to begin by the recipe: the part came out of no
             station (None), or its dwell there reached the aim.
         verdict: ``within``, ``early`` or ``overrun``, once the dwell has ended.
@@ -68,6 +69,7 @@ class Visit:
     target_s: int | None = None
     max_s: int | None = None
     verdict: str | None = None
+    with_next: bool = False
 
     @property
     def dwell_s(self) -> float | None:
@@ -364,6 +366,8 @@ def _follow(record: PartRecord, recipe: Recipe, entry: LogEntry, at: _Times) -> 
             _end_work(visit, now_s)
     elif visit is None:
         return
+    elif isinstance(event, e.WorkFinished) and event.with_next:
+        visit.with_next = True
     elif isinstance(event, e.WorkFinished):
         _end_work(visit, now_s)
     elif isinstance(event, e.Held | e.Resumed) and visit.hands_s is None:
@@ -385,6 +389,10 @@ def _follow(record: PartRecord, recipe: Recipe, entry: LogEntry, at: _Times) -> 
 def _new_visit(record: PartRecord, step: Step, now_s: float) -> Visit:
     repeat = sum(v.step == step.id for v in record.visits)
     visit = Visit(step.id, step.title, repeat, step.hands_s, _due_s(record), now_s)
+    before = record.visits[-1] if record.visits else None
+    if before is not None and before.with_next:
+        visit.began_s, visit.held_s = before.began_s, before.held_s
+        visit.planned_hands_s += before.planned_hands_s
     if step.dwell is not None:
         dwell = step.dwell
         visit.min_s, visit.target_s, visit.max_s = dwell.min_s, dwell.target_s, dwell.max_s
@@ -393,6 +401,8 @@ def _new_visit(record: PartRecord, step: Step, now_s: float) -> Visit:
 
 def _due_s(record: PartRecord) -> float | None:
     before = record.visits[-1] if record.visits else None
+    if before is not None and before.with_next:
+        return before.due_s
     if before is None or before.in_s is None or before.target_s is None:
         return None
     return round(before.in_s + before.target_s, 3)

@@ -204,6 +204,11 @@ def _retimed(event: e.Retimed, _: Words) -> str:
     return f"back-dated by {_span(event.ago_ms)}: press {event.retimed}"
 
 
+def _ago(joined: bool, word: str) -> str:
+    """The word, or with ``by now`` where no press says when it was."""
+    return f"{word} by now" if joined else word
+
+
 def _span(ms: int) -> str:
     return duration(max(1, round(ms / 1000)))
 
@@ -212,8 +217,8 @@ _SAY: Mapping[type[e.Event], Callable[[Any, Words], str]] = {
     e.Created: _created,
     e.Started: lambda _e, _w: "started",
     e.Acknowledged: lambda v, _w: f"hazard acknowledged: {v.hazard}",
-    e.WorkBegan: lambda v, w: f"{v.part}: began: {w.step(v.part, v.step)}",
-    e.WorkFinished: lambda v, w: f"{v.part}: done: {w.step(v.part, v.step)}",
+    e.WorkBegan: lambda v, w: f"{v.part}: {_ago(v.with_last, 'began')}: {w.step(v.part, v.step)}",
+    e.WorkFinished: lambda v, w: f"{v.part}: {_ago(v.with_next, 'done')}: {w.step(v.part, v.step)}",
     e.PutIn: lambda v, w: f"{v.part} into {w.station(v.station)}",
     e.TakenOut: _taken_out,
     e.Deviated: _deviated,

@@ -64,12 +64,17 @@ class Begin(Command):
 
 @dataclass(frozen=True, slots=True)
 class Finish(Command):
-    """The hands-on work is done; the part goes into its station, or on to the next work."""
+    """The hands-on work is done; the part goes into its station, or on to the next work.
+
+    Attributes:
+        through: id of a later step of the same move that is done, too; None for none.
+    """
 
     run_phases = AT_WORK
     part_phases = frozenset({PartPhase.IN_HAND})
 
     part: str
+    through: str | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -95,7 +100,10 @@ class PutBack(Command):
 
 @dataclass(frozen=True, slots=True)
 class Answer(Command):
-    """Answer a check of the work in hand: True or False, a reading, an option, or words."""
+    """Answer a check of the work in hand: True or False, a reading, an option, or words.
+
+    A check of later work in the same move ends the work before it, where that asks nothing.
+    """
 
     run_phases = BEGUN
     part_phases = frozenset({PartPhase.IN_HAND})

@@ -33,11 +33,13 @@ from benchtimer.run.guards import (
     is_safe,
     may_stay,
     move_steps,
+    obstacle,
     open_pages,
     other_heat,
     page_in_the_way,
     reading_in_the_way,
     until_words,
+    worked_together,
 )
 from benchtimer.run.layout import (
     create,
@@ -210,11 +212,28 @@ def _finish(pen: Pen, command: c.Finish) -> None:
     part = pen.part(command.part)
     what = f"Can't finish {part.name}"
     check_not_held(part, what)
+    if command.through is not None:
+        part = _work_through(pen, part, command.through, what)
     step = pen.bench.step_of(part)
     _checks_done(pen.bench, part, what)
     if step.dwell is not None and step.at is not None:
         _room(pen.bench, part, step.at, what)
     _work_done(pen, part)
+
+
+def _work_through(pen: Pen, part: Part, step_id: str, what: str) -> Part:
+    """End the work in hand and begin the next, up to a later step of the move; the part then."""
+    steps = worked_together(pen.bench.recipe_of(part), part.step)
+    known = [step.id for step in steps]
+    if step_id not in known:
+        raise r.UnknownName("step that ends with this one", step_id, known)
+    _checks_done(pen.bench, part, what)
+    for index, step in enumerate(steps[1 : known.index(step_id) + 1], part.step + 1):
+        _may_go_on(pen, part, index, what)
+        before = pen.bench.step_of(pen.part(part.name))
+        pen.write(e.WorkFinished, part=part.name, step=before.id, with_next=True)
+        pen.write(e.WorkBegan, part=part.name, step=step.id, with_last=True)
+    return pen.part(part.name)
 
 
 def _work_done(pen: Pen, part: Part) -> None:
@@ -270,9 +289,13 @@ def _put_back(pen: Pen, command: c.PutBack) -> None:
 def _answer(pen: Pen, command: c.Answer) -> None:
     part = pen.part(command.part)
     step = pen.bench.step_of(part)
+    if pen.bench.phase is RunPhase.RUNNING and part.held is None:
+        step = worked_together(pen.bench.recipe_of(part), part.step)[-1]
     check = next((k for k in step.check if k.id == command.check), None)
     if check is None:
         raise r.UnknownName("check", command.check, [k.id for k in step.check])
+    if step is not pen.bench.step_of(part):
+        part = _work_through(pen, part, step.id, f"Can't answer for {part.name}")
     judged = judge_answer(check, command.answer, known_of(pen.bench, part))
     pen.write(
         e.Answered,
@@ -306,10 +329,17 @@ def _ceiling(bench: Bench, check: Check, part: Part) -> str:
 
 
 def _after_last_answer(pen: Pen, part: Part, step: Step) -> None:
-    """The last answer ends the work, unless the part still has to be put somewhere."""
-    runs = pen.bench.phase is RunPhase.RUNNING
-    if runs and step.dwell is None and not pen.bench.open_checks(part):
-        _work_done(pen, part)
+    """The last answer ends the work, unless the part has to be put where its time counts.
+
+    A place where it only waits, such as the rack it is worked at, needs no press of its own.
+    """
+    if pen.bench.phase is not RunPhase.RUNNING or pen.bench.open_checks(part):
+        return
+    if step.dwell is not None and step.at is not None:
+        only_waits = step.dwell.target_s == 0
+        if not only_waits or obstacle(pen.bench, part, step.at) is not None:
+            return
+    _work_done(pen, part)
 
 
 def _follow(pen: Pen, part: Part, check: Check, judged: JudgedAnswer) -> None:

@@ -97,18 +97,29 @@ class Acknowledged(Event):
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class WorkBegan(Event):
-    """Hands-on work on a part for a step."""
+    """Hands-on work on a part for a step.
+
+    Attributes:
+        with_last: it began some time ago, after work that ended with this press, too.
+    """
 
     part: str
     step: str
+    with_last: bool = False
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class WorkFinished(Event):
-    """The hands-on work of a step is done."""
+    """The hands-on work of a step is done.
+
+    Attributes:
+        with_next: it was done some time ago: the next step began without a press between, so
+            that only the time of both together is known.
+    """
 
     part: str
     step: str
+    with_next: bool = False
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -170,6 +170,7 @@ def _(event: e.WorkBegan, bench: Bench) -> Bench:
         lifted_from=None,
         dwelt_ms=0,
         target_s=None,
+        since_ms=part.since_ms if event.with_last else event.t_ms,
     )
 
 
@@ -178,7 +179,17 @@ def _(event: e.WorkFinished, bench: Bench) -> Bench:
     part = bench.parts[event.part]
     steps = bench.recipe_of(part).step
     goes_on = steps[part.step].dwell is None and part.step + 1 < len(steps)
-    return _move(bench, event, part, step=part.step + goes_on, station=None)
+    since_ms = event.t_ms
+    if event.with_next:  # the countdown of the next work begins when this one usually ends
+        since_ms = min(since_ms, part.since_ms + steps[part.step].hands_s * 1000)
+    return _move(
+        bench,
+        event,
+        part,
+        step=part.step + goes_on,
+        station=None,
+        since_ms=since_ms,
+    )
 
 
 @_apply.register

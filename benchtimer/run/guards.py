@@ -33,6 +33,40 @@ def move_steps(recipe: Recipe, index: int) -> list[Step]:
     return move
 
 
+TOGETHER_S = 300
+"""Work that takes longer by its recipe begins and ends with a press (the program's own guess)."""
+
+
+def worked_together(recipe: Recipe, index: int) -> list[Step]:
+    """The steps in hand that one press can end: wet gloves press when something is to be said.
+
+    Short work that asks nothing and goes nowhere ends with the next answer or load of its move:
+    a rinse with the look after it, a scrub when the part is in the cleaner.
+    """
+    first, *later = move_steps(recipe, index)
+    together = [first]
+    for step in later:
+        if together[-1].check or max(together[-1].hands_s, step.hands_s) > TOGETHER_S:
+            break
+        together.append(step)
+    return together
+
+
+def joined_steps(bench: Bench, part: Part, now_ms: int) -> list[Step]:
+    """The steps that the next press of a part in hand ends, as far as nothing guards them."""
+    first, *later = worked_together(bench.recipe_of(part), part.step)
+    joined = [first]
+    for step in later:
+        if (
+            page_in_the_way(bench, part, step, now_ms) is not None
+            or reading_in_the_way(bench, [step], now_ms) is not None
+            or (step.at is not None and obstacle(bench, part, step.at) is not None)
+        ):
+            break
+        joined.append(step)
+    return joined
+
+
 def way_steps(recipe: Recipe, index: int) -> list[Step]:
     """The steps from ``index`` up to the next place where a part can wait."""
     way = []

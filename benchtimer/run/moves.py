@@ -11,6 +11,7 @@ from benchtimer.run.ahead import ready_ahead_ms
 from benchtimer.run.guards import (
     TIGHT_S,
     is_safe,
+    joined_steps,
     makes_safe,
     may_stay,
     move_steps,
@@ -27,6 +28,10 @@ GEAR_S = 120
 
 LOOK_S = 60
 """A reading is asked for this long before the part is lifted for it."""
+
+AHEAD_S = 300
+"""On a way of hands-on work this short no part waits wet for a reading: one that lapses on the
+way is taken before the part leaves its last safe place. On a longer way it might lapse again."""
 
 
 def action_of(
@@ -45,7 +50,7 @@ def action_of(
     if part.held is not None:
         return held_action(bench, part)
     if part.phase is PartPhase.IN_HAND:
-        return _in_hand(bench, part)
+        return _in_hand(bench, part, now_ms)
     return _next_move(bench, part, now_ms, plan, reading=reading)
 
 
@@ -69,20 +74,20 @@ def held_action(bench: Bench, part: Part) -> Action:
     return Action(ActionKind.RESUME, part.touched_ms, part.name, command=command, rank=7)
 
 
-def _in_hand(bench: Bench, part: Part) -> Action:
-    step = bench.step_of(part)
-    due_ms = part.since_ms + step.hands_s * 1000
+def _in_hand(bench: Bench, part: Part, now_ms: int) -> Action:
+    joined = joined_steps(bench, part, now_ms)
+    step, hands_s = joined[-1], sum(step.hands_s for step in joined)
     base = Action(
         ActionKind.FINISH,
-        due_ms,
+        part.since_ms + hands_s * 1000,
         part.name,
-        part.step,
-        move_s=step.hands_s,
+        part.step + len(joined) - 1,
+        move_s=hands_s,
         to_station=step.at if step.dwell is not None else None,
-        command=c.Finish(part.name),
+        command=c.Finish(part.name, step.id if len(joined) > 1 else None),
         rank=1,
     )
-    checks = bench.open_checks(part)
+    checks = bench.open_checks(part) if len(joined) == 1 else step.check
     if checks:
         return replace(base, kind=ActionKind.ANSWER, check=checks[0], command=None)
     if step.dwell is not None and step.at is not None:
@@ -168,13 +173,17 @@ def _after_reading(
     if part.phase is PartPhase.DWELLING and not may_stay(bench, part, now_ms):
         return action
     entering = move if may_stay(bench, part, now_ms) else move[:1]
+    way_s = 0
     for step in entering:
+        way_s += step.hands_s
         place = bench.places.get(step.at or "")
         if place is None or makes_safe(bench, step):
             continue
         due_ms = reading_due_ms(bench, place, now_ms)
         # A reading counts to the very end of its time, so that the engine still takes it then.
-        if due_ms <= max(action.due_ms, now_ms) if soon else due_ms < now_ms:
+        goes_in = action.blocked is None and is_safe(bench, part) and way_s <= AHEAD_S
+        ahead_ms = way_s * 1000 if goes_in else 0
+        if due_ms <= max(action.due_ms, now_ms) + ahead_ms if soon else due_ms < now_ms:
             wrong = action.blocked == bad_reading(place)
             lifts_ms = action.due_ms - LOOK_S * 1000
             return replace(

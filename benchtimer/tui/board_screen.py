@@ -126,7 +126,7 @@ class BoardScreen(BoardPages):
         size = Size(self.size.width, self.size.height)
         board = make_board(moment, shown, size, look)
         self.set_class(look.glance, "glance")
-        self.set_class(frame_rows(size) == 0, "low")
+        self.set_class(frame_rows(size, reads_hazard=bool(board.hazard)) == 0, "low")
         desk.saw(moment, shown, by_itself=by_itself)
         if shown is not None and self.is_current:  # what a page in front is about stays
             desk.name = shown.run

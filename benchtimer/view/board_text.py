@@ -39,11 +39,14 @@ from benchtimer.view.words import (
     clock_time,
     confirm_words,
     countdown,
+    digits_in_range,
     large_line,
+    steps_of,
     then_words,
     wall_clock,
     way,
     when,
+    window_read,
     work,
 )
 
@@ -165,7 +168,8 @@ def make_board(moment: Moment, shown: Action | None, size: Size, look: BoardView
     if has_columns(size):
         shown_bench = moment.bench_of(shown) if shown is not None else Bench()
         scene = replace(scene, work=work_words(shown_bench, shown), entries=last_entries(moment))
-    rooms = share_out(size.height, len(lines) + frame_rows(size), below, len(message), len(answers))
+    next_rows = len(lines) + frame_rows(size, reads_hazard=bool(hazard))
+    rooms = share_out(size.height, next_rows, below, len(message), len(answers))
     return Board(
         header=header(moment, size, look),
         next_lines=lines,
@@ -212,9 +216,9 @@ def _wrapped(text: str, size: Size) -> tuple[str, ...]:
     return tuple(clip(line, size.width - 2) for line in lines)
 
 
-def frame_rows(size: Size) -> int:
-    """Rows of the frame around the next action; a low screen has none."""
-    return 0 if size.height < LOW else 2
+def frame_rows(size: Size, *, reads_hazard: bool = False) -> int:
+    """Rows of the frame around the next action; none where a hazard or a low screen needs them."""
+    return 0 if size.height < (TALL if reads_hazard else LOW) else 2
 
 
 def header(moment: Moment, size: Size, look: BoardView) -> str:
@@ -290,6 +294,8 @@ def next_lines(
         if at and not beside:
             below[0] = f"{at}   {below[0]}".rstrip()
     below = [line for line in below if line]
+    if len(steps_of(bench, action)) > 1:  # the words of every step are whole
+        below = [row for line in below for row in wrapped(line, size.width - 4)]
     if len(lines) < ROWS:
         pass
     elif part is not None and tall and not reads_hazard and fits(part.called, size.width - 4):
@@ -313,8 +319,8 @@ def _step_text(moment: Moment, action: Action, size: Size) -> list[str]:
     room = min(6, size.height - 26 - 2 * lanes - (6 if size.height >= TALL else 0))
     if action.kind not in works or action.part is None or action.index is None or room < 1:
         return []
-    text = bench.recipe_of(bench.parts[action.part]).step[action.index].text
-    return wrapped(" ".join(text.split()), size.width - 4)[:room] if text else []
+    text = " ".join(step.text or "" for step in steps_of(bench, action))
+    return wrapped(" ".join(text.split()), size.width - 4)[:room] if text.strip() else []
 
 
 def _large_line(words: str, at: str, size: Size, scale: int) -> tuple[list[str], bool]:
@@ -360,7 +366,9 @@ def _last_line(bench: Bench, action: Action, stamp: Stamp, look: BoardView) -> s
             f"{i} {reason}" for i, reason in enumerate(NO_READING, 1)
         )
     if look.entry:
-        return f"{look.entry}_   SPACE saves it, BACKSPACE corrects"
+        waits = len(look.entry) == digits_in_range(window_read(bench, action))
+        out = " is out of range:" if waits else "  "
+        return f"{look.entry}_{out} SPACE saves it, BACKSPACE corrects"
     if action.kind is ActionKind.BEGIN and stamp.noted_ms < action.earliest_ms:
         left = countdown(action.earliest_ms, stamp.noted_ms)
         return f"{left} short of minimum. E: pull it anyway"
@@ -442,8 +450,10 @@ def undo_line(moment: Moment, look: BoardView, width: int) -> str:
 
 
 def in_runs(run: str, also: Sequence[str] = ()) -> str:
-    """The run of a press in words, with others that it was written into."""
-    return f" (runs {', '.join((run, *also[:-1]))} and {also[-1]})" if also else f" (run {run})"
+    """The run of a press in words, or how many it was written into."""
+    if len(also) > 1:
+        return f" ({len(also) + 1} runs)"
+    return f" (runs {run} and {also[0]})" if also else f" (run {run})"
 
 
 def undo_of(state: RunState) -> str:

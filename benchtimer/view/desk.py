@@ -23,10 +23,13 @@ from benchtimer.view.doing import Doing
 from benchtimer.view.focus import About, about
 from benchtimer.view.keyguard import GUARD_S
 from benchtimer.view.trouble import trouble_lines
-from benchtimer.view.words import start_words
+from benchtimer.view.words import is_whole_reading, start_words, steps_of, window_read
 
 INSIST_S = 10.0
 """So long a second press of Q counts as meant."""
+
+HABIT_GUARDS = 4
+"""One SPACE or a digit this many times ``GUARD_S`` behind a reading belongs to it."""
 
 DRAWN_MS = 1500
 """So long the agenda that was drawn is what a press means; the board draws once a second."""
@@ -64,6 +67,7 @@ class Desk(Doing):
         self._seen: About | None = None
         self._seen_at = float("-inf")
         self._warned_at = float("-inf")
+        self._saved_at = float("-inf")
 
     def meant(self) -> Moment:
         """The moment a press is made in: the agenda is the one that was drawn."""
@@ -146,13 +150,15 @@ class Desk(Doing):
             return ""
         run = shown.run or self.name
         bench = self.bench.state(run).bench
-        part = bench.parts[shown.part]
-        step = bench.recipe_of(part).step[shown.index]
-        return self.bench.learned(run).usual(part.recipe, step.id)
+        steps = [step.id for step in steps_of(bench, shown)]
+        return self.bench.learned(run).usual(bench.parts[shown.part].recipe, steps)
 
     def confirm(self) -> str | None:
         """Do what the large line says; ``"write"`` if words are wanted first."""
         if self.too_soon():
+            return None
+        if self._is_said_again():
+            self._saved_at = float("-inf")  # once: the next press means what it says
             return None
         self.message = ""
         moment = self.meant()
@@ -253,6 +259,8 @@ class Desk(Doing):
         Returns:
             Whether it meant anything; if not it may be another key.
         """
+        if self._is_said_again():
+            return True
         if self.unread is not None:
             self._skip(int(char) if char in "123456789" else len(c.NO_READING) + 1)
             return True
@@ -263,10 +271,23 @@ class Desk(Doing):
             return True
         if action is not None and self.takes_figure(action, moment.now_ms):
             self.type(char, action)
+            self._save_whole(action)
             return True
         if char.isdecimal() and char != "0":
             self._number(int(char), action, moment)
         return char.isdecimal()
+
+    def _save_whole(self, action: Action) -> None:
+        """Save a bath's reading in range at its last digit; SPACE by habit then means that, too."""
+        window = window_read(self.bench.state(action.run or self.name).bench, action)
+        if is_whole_reading(self.entry, window) and action.to_station is not None:
+            said = f"Saved: {self.entry} {window.min.unit if window else ''}. U takes it back."
+            if self.press(c.Read(action.to_station, self.entry), action.run, said=said):
+                self._saved_at = self._monotonic()
+
+    def _is_said_again(self) -> bool:
+        """Whether a press only says again what the last digit of a reading has saved."""
+        return self._monotonic() - self._saved_at < HABIT_GUARDS * self._guard_s
 
     def _picks_on(self, digit: int, moment: Moment) -> bool:
         """Whether a digit is the second one of a part's number; then that part is picked."""

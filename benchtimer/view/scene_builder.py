@@ -8,11 +8,12 @@ from benchtimer.bench.advised import MoveAhead
 from benchtimer.bench.moment import Moment
 from benchtimer.bench.wallclock import ShopZone, moment_at
 from benchtimer.run.actions import Action, ActionKind
+from benchtimer.run.guards import joined_steps
 from benchtimer.run.readiness import out_of_window
 from benchtimer.run.run_state import Bench, Part, PartPhase, RunPhase
 from benchtimer.run.windows import window_of
 from benchtimer.store.log import Stamp
-from benchtimer.times import countdown, duration, elapsed
+from benchtimer.times import countdown, elapsed, rough_duration
 from benchtimer.view.picture.scene import (
     DwellTimes,
     HandsWork,
@@ -168,7 +169,7 @@ def _left(bench: Bench, part: Part, action: Action | None, stamp: Stamp) -> str:
     if _rests(part, action):
         return "HELD"
     if part.phase is PartPhase.IN_HAND:
-        usual = countdown(bench.step_of(part).hands_s)
+        usual = countdown(_hands_s(bench, part, now_ms))
         return f"{elapsed((now_ms - part.since_ms) / 1000)} of {usual}"
     if part.phase is PartPhase.WAITING:
         return elapsed((now_ms - part.touched_ms) / 1000)
@@ -177,6 +178,11 @@ def _left(bench: Bench, part: Part, action: Action | None, stamp: Stamp) -> str:
     if now_ms < action.due_ms:
         return countdown((action.due_ms - now_ms) / 1000)
     return "LATE" if action.is_late(now_ms) else "NOW"
+
+
+def _hands_s(bench: Bench, part: Part, now_ms: int) -> int:
+    """How long the work in hand usually takes, up to the next press."""
+    return sum(step.hands_s for step in joined_steps(bench, part, now_ms))
 
 
 def _level(bench: Bench, part: Part, action: Action | None, now_ms: int) -> Level:
@@ -219,7 +225,7 @@ def _by_short(
 
 def _left_words(left_ms: int) -> str:
     left_s = max(0, left_ms) / 1000
-    return countdown(left_s) if left_ms < HOUR_MS else duration(left_s)
+    return countdown(left_s) if left_ms < HOUR_MS else rough_duration(left_s)
 
 
 def _works(
@@ -227,7 +233,7 @@ def _works(
 ) -> Iterator[HandsWork]:
     label = str(part.number)
     if part.phase is PartPhase.IN_HAND:
-        usual_ms = part.since_ms + bench.step_of(part).hands_s * 1000
+        usual_ms = part.since_ms + _hands_s(bench, part, now_ms) * 1000
         planned_ms = next((m.end_ms for m in moves if m.start_ms <= now_ms), 0)
         yield HandsWork(part.since_ms, max(usual_ms, planned_ms, now_ms), label)
         moves = [move for move in moves if move.start_ms > now_ms]

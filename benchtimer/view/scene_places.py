@@ -91,7 +91,8 @@ def place_view(
     closed = "OUT" if place.closed is not None else "COOLING" if place.cooling_ms else ""
     reading = place.reading
     wrong = reading is not None and reading.verdict != "in"
-    soon = time_to_limit(place, now_ms)
+    needed = inside or any(use.end_ms is None or use.end_ms > now_ms for use in uses)
+    soon = time_to_limit(place, now_ms) if needed else ""  # heat that is off drifts, too
     level = Level.LATE if wrong and inside else Level.NOW if wrong or place.closed else Level.CALM
     found = drift(place) if soon else None
     view = PlaceView(

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Mapping, Sequence
 from datetime import datetime
 from typing import assert_never
 
@@ -12,6 +12,7 @@ from benchtimer.bench.plain_timer import TIMER
 from benchtimer.bench.wallclock import moment_at
 from benchtimer.quantity import Quantity, show_number
 from benchtimer.recipe.checks import AskFigure, AskLine, AskOption, AskYesNo, Check
+from benchtimer.recipe.model import Step, Window
 from benchtimer.run.actions import Action, ActionKind
 from benchtimer.run.commands import EndMakeUp, TakeOut
 from benchtimer.run.run_state import Bench, Place, RunPhase
@@ -214,7 +215,7 @@ def way(bench: Bench, action: Action) -> str:
     if action.kind is ActionKind.RESUME and action.part is not None:
         return "on hold"
     if action.kind is ActionKind.ANSWER and action.part is not None:
-        return bench.step_of(bench.parts[action.part]).title
+        return steps_words(bench, action)
     if action.kind in (ActionKind.HEAT, ActionKind.MAKE_UP) and action.to_station is not None:
         return bench.places[action.to_station].station.title
     if action.from_station == TIMER:
@@ -257,7 +258,22 @@ def work(bench: Bench, action: Action) -> str:
     if action.index is None:
         timer = action.from_station == TIMER
         return "A plain timer" if timer else "The last pull; then the part is done"
-    return bench.recipe_of(bench.parts[action.part]).step[action.index].title
+    return steps_words(bench, action)
+
+
+def steps_of(bench: Bench, action: Action) -> Sequence[Step]:
+    """The steps that an action of a part is of: more than one where one press ends them all."""
+    if action.part is None or action.index is None:
+        return ()
+    part = bench.parts[action.part]
+    in_hand = action.kind in (ActionKind.FINISH, ActionKind.ANSWER)
+    first = part.step if in_hand else action.index
+    return bench.recipe_of(part).step[first : action.index + 1]
+
+
+def steps_words(bench: Bench, action: Action) -> str:
+    """The titles of the steps of an action, in the order of the work."""
+    return ". ".join(step.title for step in steps_of(bench, action))
 
 
 def work_page(bench: Bench, action: Action | None) -> tuple[str, str] | None:
@@ -267,10 +283,11 @@ def work_page(bench: Bench, action: Action | None) -> tuple[str, str] | None:
     if action.kind in (ActionKind.MIX, ActionKind.HEAT, ActionKind.MAKE_UP):
         amounts = "\n\nKey K: the amounts for your vessel." if action.kind is ActionKind.MIX else ""
         return action.title, (action.text or "The recipe has no more text.") + amounts
-    if action.part is None or action.index is None:
+    steps = steps_of(bench, action)
+    if not steps:
         return None
-    step = bench.recipe_of(bench.parts[action.part]).step[action.index]
-    return step.title, step.text or "The recipe has no more text."
+    text = "\n\n".join(step.text for step in steps if step.text)
+    return steps_words(bench, action), text or "The recipe has no more text."
 
 
 SETUP_WORDS = {
@@ -302,8 +319,10 @@ def confirm_words(bench: Bench, action: Action, *, reading: bool = True) -> str:
         wears = "SPACE: I have read this and wear the gear"
         return wears if reading else "SPACE shows the hazard and its gear"
     if kind is ActionKind.READING:
-        typed = f"Enter {reading_unit(bench, action)}, SPACE saves it   E: no reading"
-        return typed if reading else "SPACE reads it now"
+        unit, saved = reading_unit(bench, action), "SPACE saves it"
+        if digits_in_range(window_read(bench, action)):
+            saved = "saved at once in range"
+        return f"Enter {unit}, {saved}   E: no reading" if reading else "SPACE reads it now"
     if kind in SETUP_WORDS:
         return SETUP_WORDS[kind]
     if kind is ActionKind.ASK:
@@ -336,6 +355,28 @@ def answer_words(check: Check, properties: Mapping[str, Quantity]) -> str:
             return f"SPACE opens a line {purpose}" + (f"   E: {skip}" if skip else "")
         case form:
             assert_never(form)
+
+
+def window_read(bench: Bench, action: Action) -> Window | None:
+    """The window of the bath that an action reads; None for any other action."""
+    if action.kind is not ActionKind.READING or action.to_station is None:
+        return None
+    return bench.places[action.to_station].station.temperature
+
+
+def digits_in_range(window: Window | None) -> int:
+    """How many digits every whole reading in a window has; 0 if that differs, or is one."""
+    if window is None:
+        return 0
+    low, high = (str(int(limit.value)) for limit in (window.min, window.max))
+    return len(low) if low.isdecimal() and len(low) == len(high) > 1 else 0
+
+
+def is_whole_reading(typed: str, window: Window | None) -> bool:
+    """Whether what is typed is a reading in range at its last digit: no other begins with it."""
+    if window is None or not typed.isdecimal() or len(typed) != digits_in_range(window):
+        return False
+    return bool(window.min.value <= int(typed) <= window.max.value)
 
 
 def reading_unit(bench: Bench, action: Action) -> str:

@@ -134,6 +134,7 @@ def test_what_could_not_be_done_did_not_ring() -> None:
     hands = Hands(names=("bolster", "ferrule"))
     hands(c.Read("tank", "65 C"))
     hands.to_tank("bolster")
+    hands(c.Read("tank", "65 C"))
     hands(c.Begin("bolster"), 8 * MINUTE)
     hands(c.Begin("ferrule"), 30_000)
     assert _told(hands)[-1] == ("pick up", "ferrule", 30.0)

@@ -210,7 +210,7 @@ def test_a_part_in_hand_says_how_long() -> None:
     hands(c.Read("tank", "65 C"))
     hands(c.Begin("bolster"))
     (lane,) = board_of(hands, SIZES[1]).scene.lanes
-    assert lane.left.endswith(" of 1:00")
+    assert lane.left.endswith(" of 1:20")
     assert lane.place == ""
 
 

@@ -76,6 +76,37 @@ def test_digits_pick_answer_and_write(shop: Shop) -> None:
     assert desk.message == "There is no part 9."
 
 
+def test_a_reading_in_range_is_saved_at_its_last_digit(shop: Shop) -> None:
+    """65 C is saved as it is typed; a SPACE out of habit or a digit that bounces does no more."""
+    shop.set_up("bolster")
+    seconds = [0.0]
+    desk = Desk(shop.driver, shop.name, monotonic=lambda: seconds[0], guard_s=0.25)
+    desk.digit("6")
+    assert shop.driver.state(shop.name).bench.places["tank"].reading is None
+    desk.digit("5")
+    reading = shop.driver.state(shop.name).bench.places["tank"].reading
+    assert reading is not None
+    assert str(reading.quantity) == "65 C"
+    assert desk.message == "Saved: 65 C. U takes it back."
+    seconds[0] += 0.5
+    desk.digit("5")
+    desk.confirm()
+    assert (desk.entry, desk.state.bench.parts["bolster"].began_ms) == ("", None)
+    seconds[0] += 0.5
+    desk.confirm()
+    assert desk.state.bench.parts["bolster"].began_ms is not None
+
+
+@pytest.mark.parametrize("typed", ["59", "6", "71", "6.", "-6"])
+def test_any_other_reading_waits_for_its_key(shop: Shop, typed: str) -> None:
+    """Out of range, or not whole: SPACE saves it, so that an alarming figure is looked at."""
+    desk = shop.set_up("bolster").desk()
+    for char in typed:
+        desk.digit(char)
+    assert desk.entry == typed
+    assert desk.state.bench.places["tank"].reading is None
+
+
 def test_a_choice_is_answered_by_its_digit(shop: Shop) -> None:
     """With a choice open the digit answers it, and a digit without an answer does nothing."""
     shop.set_up("bolster").to_tank("bolster")
@@ -415,6 +446,17 @@ def test_leaving_parts_at_work_takes_a_second_press(shop: Shop) -> None:
     now[0] += 3600
     assert not desk.may_leave()
     assert desk.may_leave()
+
+
+def test_an_old_message_goes(shop: Shop) -> None:
+    """What was said is gone a minute later, so that it never stands beside other work."""
+    shop.set_up("bolster")
+    now = [100.0]
+    desk = Desk(shop.driver, shop.name, monotonic=lambda: now[0])
+    desk.pick_number(9)
+    for later_s, said in ((60.0, "There is no part 9."), (0.1, "")):
+        now[0] += later_s
+        assert desk.said_at(shop.driver.moment()) == said
 
 
 def test_keys_that_the_desk_means_name_its_methods() -> None:

@@ -185,9 +185,9 @@ def test_a_figure_is_for_what_it_was_typed_for_or_is_gone(shop: Shop) -> None:
     """When what is asked changes under a figure, the figure is dropped, and that is said."""
     shop.set_up("bolster")
     desk = shop.desk()
-    for char in "65":
+    for char in "75":
         desk.digit(char)
-    assert desk.entry == "65"
+    assert desk.entry == "75"
     shop.press(c.Read("tank", "66"))
     desk.shown(shop.driver.moment())
     assert desk.entry == ""

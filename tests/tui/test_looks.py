@@ -214,11 +214,11 @@ async def test_a_run_by_touch_alone(shop: Shop) -> None:
                 assert await pilot.click(target)
             await pilot.pause()
 
-        await touch("6", "6", "backspace", "5", "space")
+        await touch("5", "6", "backspace", "backspace", "6", "5")
         place = shop.driver.state(shop.name).bench.places["tank"]
         assert place.reading is not None
         assert place.reading.quantity.value == 65
-        await touch("space", "space", "space", "u")
+        await touch("space", "space", "u")
         assert shop.driver.state(shop.name).bench.parts["bolster"].phase is PartPhase.IN_HAND
         await touch("space")
         shop.clock.advance(5 * MINUTE)

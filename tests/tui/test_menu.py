@@ -15,7 +15,7 @@ from benchtimer.run.decide import Now, decide
 from benchtimer.run.refusals import Refused
 from benchtimer.run.run_state import PartPhase, RunPhase
 from benchtimer.view.menu import HOLD_REASONS, MenuItem, offers
-from tests.support import MINUTE, Hands
+from tests.support import MINUTE, SMALL, Hands, small_recipe, table
 from tests.tui.benches import FEW, benches, dwelling, hung_up
 
 KINDS = (
@@ -54,6 +54,16 @@ def test_a_digit_never_moves(hands: Hands) -> None:
     for part in (None, *bench.parts.values()):
         told = offers(bench, part)
         assert len(told) == len(KINDS)
+        assert all(offer.text.startswith(begins) for offer, begins in zip(told, KINDS, strict=True))
+
+
+def test_a_recipe_that_joins_moves_no_digit() -> None:
+    """A part of another recipe joins, and every digit of the menu means what it meant."""
+    hands = dwelling(("bolster",))
+    other = table(small_recipe(SMALL.replace('"tank"', '"vat"').replace('"Tank"', '"Vat"')))
+    hands(c.AddPart("blade", "other", {**other, "id": "other"}))
+    for name in (None, "bolster", "blade"):
+        told = _offers(hands, name)
         assert all(offer.text.startswith(begins) for offer, begins in zip(told, KINDS, strict=True))
 
 

@@ -79,7 +79,7 @@ async def test_no_key_waits_for_the_planner(shop: Shop, monkeypatch: pytest.Monk
         board.tick()
         await press_at(pilot, shop, "space")
         assert shop.driver.state(shop.name).bench.parts["bolster"].phase is PartPhase.IN_HAND
-        assert "0:00 of 1:00" in lane(app, 1)
+        assert "0:00 of 1:20" in lane(app, 1)
         release.set()
         await pilot.pause(0.2)
     assert True in stopped

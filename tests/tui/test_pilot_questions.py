@@ -17,10 +17,10 @@ from tests.tui.pilots import press_at, text
 TWO_HAZARDS = SMALL.replace(
     "[[step]]",
     '[[hazard]]\nbefore = "tank"\ntitle = "Second"\ntext = "'
-    + "Read this. " * 90
+    + "Read this. " * 140
     + '"\nwear = ["apron"]\n[[step]]',
     1,
-).replace('text = "It is hot."', 'text = "' + "It is very hot. " * 60 + '"')
+).replace('text = "It is hot."', 'text = "' + "It is very hot. " * 80 + '"')
 
 
 BEFORE = pytest.mark.parametrize("before", ["tank", "dip"])

@@ -30,7 +30,7 @@ async def test_two_runs_on_one_bench(shop: Shop) -> None:
         assert "#1 blade" in picture(app)
         assert "#2 bolster" in picture(app)
         assert shown.desk.name == first  # the reading that both want is asked for once
-        await press_at(pilot, shop, "6 5 space 2 space")
+        await press_at(pilot, shop, "6 5 2 space")
         assert shop.driver.state(shop.name).bench.parts["bolster"].phase is PartPhase.IN_HAND
         assert f"bolster ({shop.name})" not in text(app, "undo")
         assert text(app, "undo").endswith(f"(run {shop.name})")

@@ -7,9 +7,10 @@ from hypothesis import given
 
 from benchtimer.run import commands as c
 from benchtimer.shop.shop_state import alone
+from benchtimer.view.space import Size
 from benchtimer.view.stations import page_rows
-from tests.support import MINUTE, SMALL, Hands, small_recipe
-from tests.tui.benches import FEW, HOUR, benches, dwelling, stamp_at
+from tests.support import MINUTE, SMALL, Hands, small_recipe, table
+from tests.tui.benches import FEW, HOUR, benches, board_of, dwelling, stamp_at
 
 
 def _said(hands: Hands, after_ms: int = 0) -> str:
@@ -110,3 +111,27 @@ def test_what_is_in_a_station_is_told_with_it(hands: Hands) -> None:
         inside = bench.inside(place.station.id)
         assert any(f"   {len(inside)}/{place.station.holds}" in row for row in page)
         assert all(any(f"{part.number} {part.name}" in line for line in page) for part in inside)
+
+
+@given(benches())
+@FEW
+def test_stations_keep_their_order(hands: Hands) -> None:
+    """Whatever is in them, read or closed, stations stand as in the recipe, on page and board."""
+    stations = [place.station for place in hands.state.bench.places.values()]
+    page = page_rows(alone(hands.state.bench), stamp_at(hands.now_ms))
+    heads = [row for row in page if not row.startswith(" ")]
+    assert [head.split("   ")[0] for head in heads] == [station.title for station in stations]
+    drawn = [place.short for place in board_of(hands, Size(120, 40)).scene.places]
+    assert drawn == [name for name in (s.id.upper() for s in stations) if name in drawn]
+
+
+def test_a_recipe_that_joins_moves_no_station() -> None:
+    """The stations of a recipe that joins a run come behind those that are there."""
+    hands = dwelling(("bolster",))
+    other = SMALL.replace('"tank"', '"vat"').replace('"Tank"', '"Vat"').replace('"rack"', '"pegs"')
+    before = list(hands.state.bench.places)
+    told = table(small_recipe(other.replace('"Rack"', '"Pegs"')))
+    hands(c.AddPart("blade", "other", {**told, "id": "other"}))
+    after = list(hands.state.bench.places)
+    assert after[: len(before)] == before
+    assert len(after) > len(before)

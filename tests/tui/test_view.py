@@ -88,11 +88,11 @@ def test_the_confirm_key_says_what_it_will_do() -> None:
     hands(c.Acknowledge("Hot tank"))
     assert _board(hands).next_lines[-1] == "SPACE starts the run"
     hands(c.Start())
-    assert "SPACE saves it" in _board(hands).next_lines[-1]
+    assert "saved at once in range" in _board(hands).next_lines[-1]
     hands(c.Read("tank", "65"))
     assert _board(hands).next_lines[-1] == "SPACE as you pick up #1 bolster"
     hands(c.Begin("bolster"))
-    assert _board(hands).next_lines[-1] == "SPACE: #1 bolster is done"
+    assert _board(hands).next_lines[-1] == "SPACE: #1 bolster is in Tank"
     hands(c.Finish("bolster"))
     assert _board(hands).next_lines[-1] == "SPACE: #1 bolster is in Tank"
     hands(c.Finish("bolster"))

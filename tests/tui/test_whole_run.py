@@ -18,6 +18,7 @@ from benchtimer.run.actions import Action, ActionKind
 from benchtimer.run.run_state import OVER, PartPhase, RunPhase
 from benchtimer.tui.app import BenchApp
 from benchtimer.tui.board_screen import BoardScreen
+from benchtimer.view.words import is_whole_reading
 from tests.tui.scenes import FITTINGS, MORNING
 
 MOST_PRESSES = 3000
@@ -31,7 +32,8 @@ def _keys(board: BoardScreen, action: Action) -> list[str]:
         window = place.station.temperature if place is not None else None
         aim = (window.target or window.min) if window is not None else None
         figure = "185" if action.kind is ActionKind.ASK else "20"  # the flash point of an oil
-        return [*(str(round(aim.value)) if aim is not None else figure), "space"]
+        typed = str(round(aim.value)) if aim is not None else figure
+        return [*typed] if is_whole_reading(typed, window) else [*typed, "space"]
     if isinstance(action.check, YesNo):
         return ["1"]
     if isinstance(action.check, Choice):

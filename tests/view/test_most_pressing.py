@@ -1,6 +1,13 @@
-"""One value says what is most pressing; large line, lanes, alarm and watch all agree with it."""
+"""One value says what is most pressing; large line, lanes, alarm and watch all agree with it.
+
+    python -m tests.view.test_most_pressing 10000
+
+looks at as many drawn states.
+"""
 
 from __future__ import annotations
+
+import sys
 
 from hypothesis import given, settings
 
@@ -73,3 +80,34 @@ def test_they_agree_a_minute_later_too(hands: Hands) -> None:
     """As time passes they change together."""
     hands.now_ms += 60_000
     check_agreement(moment_at(hands))
+
+
+LATER_MS = (0, 60_000, 600_000)
+"""A drawn bench is looked at now, in a minute and in ten minutes."""
+
+
+def campaign(states: int) -> int:
+    """Check many drawn states; how many there were, each looked at ``LATER_MS`` later."""
+    seen = 0
+
+    @given(benches())
+    @settings(FEW, max_examples=states, database=None)
+    def agree(hands: Hands) -> None:
+        nonlocal seen
+        seen += 1
+        began_ms = hands.now_ms
+        for later_ms in LATER_MS:
+            hands.now_ms = began_ms + later_ms
+            check_agreement(moment_at(hands))
+
+    agree()
+    return seen
+
+
+def test_the_campaign_counts_what_it_looked_at() -> None:
+    """The long campaign looks at as many states as it is asked for."""
+    assert campaign(20) >= 20
+
+
+if __name__ == "__main__":
+    sys.stdout.write(f"{campaign(int(sys.argv[1]))} states agree\n")

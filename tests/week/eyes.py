@@ -68,14 +68,15 @@ class Sight:
     @property
     def part(self) -> str:
         """The name of the part, as it stands below the large line."""
-        line = self.lines[-3] if len(self.lines) > 2 and self.number else ""
+        line = self.lines[0] if len(self.lines) > 2 and self.number else ""
         return re.sub(r" \(try \d+\)$", "", line.split("   ")[0])
 
     @property
     def step(self) -> str:
         """Part and step of the work in hand; questions stand where the step's words stood."""
         asks = self.verb in ("CHECK", "READ", "NOTE")
-        words = self.lines[-3].split("   ")[-1] if asks and len(self.lines) > 2 else self.work
+        rows = self.lines[:-2] if asks else self.lines[1:-1]  # long words go on in the next row
+        words = " ".join(rows).split("   ")[-1]
         return f"{self.part}: {words}"
 
     @property
@@ -138,7 +139,13 @@ def choices(key_line: str) -> dict[str, str]:
 
 
 def _box(rows: Sequence[str]) -> list[str] | None:
-    """What stands in the box below the header, where the board has its large line."""
+    """What stands in the box below the header, where the board has its large line.
+
+    A hazard to be read takes the rows of the frame: its lines end with the one of its key.
+    """
+    if len(rows) > 2 and rows[1].startswith("  GEAR UP"):
+        last = next((i for i, row in enumerate(rows) if "SPACE" in row), 0)
+        return [row.strip() for row in rows[1 : last + 1]]
     if len(rows) < 3 or not rows[1].startswith(tuple(CORNERS)):
         return None
     inside: list[str] = []

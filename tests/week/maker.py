@@ -7,10 +7,11 @@ leads the whole week astray.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass, field
 from random import Random
 
-from tests.week.acts import AN_HOUR_S, Act, Die, Keys, Memory, Wait
+from tests.week.acts import AN_HOUR_S, LEAVE, Act, Die, Keys, Memory, Wait
 from tests.week.eyes import Sight, choices
 from tests.week.pages import page_act
 from tests.week.story import Deed, Story, Told
@@ -20,6 +21,9 @@ PACE = (0.75, 1.25, 1.0)
 
 READ_MS_A_CHARACTER = 55
 """Somebody who reads with care takes about 18 characters a second."""
+
+SAVED = "saved at once in range"
+"""What the screen says where a reading needs no key behind its last digit."""
 
 BY_EYE = "by eye"
 """Why the maker leaves a reading out where the story says so."""
@@ -61,11 +65,11 @@ class Maker:
         if once := self._errand(sight):
             return once
         if not self.deed.start and "(idle)" in sight.rows[0]:
-            return Keys(("q",))
+            return Keys(LEAVE)
         if sight.verb == "START":
             return self._start()
         if sight.key_line.startswith(("Nothing to do", "The run is over")):
-            return Keys(("q",))
+            return Keys(LEAVE)
         if sight.wait_s and not self._in_hand:
             return self._rest(sight)
         return self._work(sight)
@@ -106,19 +110,20 @@ class Maker:
             return self.press(choices(line)[BY_EYE], after_ms=self.between(1, 3))
         if "SPACE saves it   E: not now" in line:
             return self._type(self.drawn(self.story.readings[sight.part or sight.work]))
-        if "SPACE saves it" in line and not sight.number:
+        if ("SPACE saves it" in line or SAVED in line) and not sight.number:
             return self._measure(sight)
         if self._in_hand:
             return self._hands_on(sight)
         if line.startswith(("SPACE as you pull", "SPACE as you pick up", "SPACE ends")):
             self.memory.worked.clear()
-            return self.press("space", after_ms=self.between(1, 4))
+            ends = line.startswith("SPACE ends")
+            return Keys(("space",), self.between(1, 4), presses=1, is_end=ends)
         raise AssertionError(f"what to do here?\n{sight.text}")
 
     def _hands_on(self, sight: Sight) -> Act:
         """The work itself, once; then its questions, then it is put down."""
         if sight.step not in self.memory.worked:
-            self.memory.worked = [*self.memory.worked[-3:], sight.step]
+            self.memory.worked = [sight.step]  # what comes again later takes its time again
             low, high, mode = PACE
             return Wait(round(sight.hands_s * self.draws.triangular(low, high, mode)) * 1000)
         if sight.verb in ("LOAD", "DONE"):
@@ -135,7 +140,10 @@ class Maker:
         station = sight.work.removeprefix("Temperature of ").rpartition(", ")[0]
         if station == self.deed.unread and self.once("unread"):
             return Keys(("e",), self.between(4, 10))
-        return self._type(self.drawn(self.story.readings[station]))
+        figure = self.drawn(self.story.readings[station])
+        if SAVED in sight.key_line:
+            return self._figure(figure)
+        return self._type(figure)
 
     # ------------------------------------------------------------------ questions
 
@@ -177,7 +185,7 @@ class Maker:
         """Nothing is due on the bench: wait for what comes first, or go."""
         home_ms = self.story.moment_ms(f"{self.deed.at.split()[0]} {self.deed.home}")
         if self.wall_ms + 1000 * sight.wait_s > home_ms:
-            return Keys(("q",))
+            return Keys(LEAVE)
         return Wait(1000 * min(sight.wait_s, AN_HOUR_S))
 
     # ------------------------------------------------------------------ fingers
@@ -194,7 +202,10 @@ class Maker:
         return Keys(keys, after_ms, presses=1)
 
     def _type(self, figure: str) -> Act:
-        return self.press(*figure, "space", after_ms=self.between(4, 10))
+        return self._figure([*figure, "space"])
+
+    def _figure(self, keys: Sequence[str]) -> Act:
+        return Keys(tuple(keys), self.between(4, 10), presses=1, is_reading=True)
 
     def between(self, low_s: float, high_s: float) -> int:
         """So many milliseconds, drawn."""

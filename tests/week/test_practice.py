@@ -21,11 +21,14 @@ from tests.week.eyes import Sight, Unreadable, look
 from tests.week.maker import Maker
 from tests.week.story import read_story
 
-SPEED = 2000
+SPEED = 1000
 RUN = ["run", "hot-wax", "hunting knife", "--about", "hunting knife.temper=200 C"]
 PRACTICE = ["--speed", str(SPEED)]
 GUARD_S = 0.42
 """A little longer than the time in which a second press counts as a slip."""
+
+HABIT_S = 1.05
+"""... and behind a reading, which may be followed by SPACE out of habit."""
 
 ANSWER_S = 3.0
 """So long a press may take to show on a machine with much else to do."""
@@ -60,7 +63,7 @@ def _done(terminal: Terminal, act: Act) -> bool:
         terminal.send("".join(SENT.get(key, key) for key in act.keys))
         if act.keys == ("q",):
             return terminal.close() == 0
-        time.sleep(GUARD_S)
+        time.sleep(HABIT_S if act.is_reading else GUARD_S)
         until = time.monotonic() + ANSWER_S
         while _told(terminal) == before and time.monotonic() < until:
             pass

@@ -64,6 +64,16 @@ def _killed_in_the_middle(checked: Checked) -> None:
     assert sorted(set(numbers)) == list(range(1, max(numbers) + 1))
 
 
+MOST_KEYS = 97
+"""For three fittings through the hot salts, one of them sent back once, from ``run`` to the end of
+the run, with the machine failing in the middle; it once took 117. Without the failure it is 94."""
+
+
+def _few_keys(week: Week) -> None:
+    began, ended = (d for d in week.done if d.deed.at in ("Wednesday 10:40", "Thursday 07:15"))
+    assert began.keys + ended.ended <= MOST_KEYS
+
+
 def test_the_whole_week(tmp_path: Path) -> None:
     """The week is what it was when last read: on time, in the log, explained, kept, carried."""
     week = Week(tmp_path).work()
@@ -73,6 +83,7 @@ def test_the_whole_week(tmp_path: Path) -> None:
     _what_was_kept(checked)
     _set_up(checked)
     _killed_in_the_middle(checked)
+    _few_keys(week)
     assert summary == GOLDEN.read_text(encoding="utf-8")
 
 

@@ -21,7 +21,8 @@ class Done:
     Attributes:
         began_ms: Unix time when it began, and ``ended_ms`` when it ended.
         said: what the program said beside the screen.
-        keys: keys pressed, and ``presses`` those of them that were presses of a run.
+        keys: keys pressed, without the digits of figures, and ``presses`` those of them that were
+            presses of a run; ``ended`` is ``keys`` when the run was ended.
         bells: how often the bell rang.
     """
 
@@ -32,6 +33,7 @@ class Done:
     keys: int = 0
     presses: int = 0
     bells: int = 0
+    ended: int = 0
 
 
 @dataclass
@@ -75,7 +77,8 @@ class Week:
         self._check(deed, said)
         rung = len(self.shop.bells) - bells
         keys, presses = self.memory.keys, self.memory.presses
-        return Done(deed, began_ms, self.shop.clock.wall_ms, said, keys, presses, rung)
+        ended = self.memory.ended
+        return Done(deed, began_ms, self.shop.clock.wall_ms, said, keys, presses, rung, ended)
 
     def _maker(self, deed: Deed, again: str = "") -> Maker:
         return Maker(self.story, deed, Random(f"{self.seed} {deed.at}{again}"), self.memory)

@@ -108,10 +108,12 @@ def way_row(axis: Axis, lane: LaneView, columns: LaneColumns, width: int) -> Pic
         words = f"try {lane.tries}  {words}"
     ink = INKS[lane.level] if lane.level is not Level.CALM else Ink.QUIET
     room = columns.width - 2
-    if width < 120:
-        cells.put(1 + max(0, room - cell_len(words)), clip(words, room), ink)
-    else:
-        cells.put(1 + columns.number, clip(f"{lane.verb:<5} {words}", room - columns.number), ink)
+    if width >= 120:
+        words, room = f"{lane.verb:<5} {words}", room - columns.number
+    if cell_len(words) > room:  # until when says more than how long that is
+        words = clip(words.rpartition(",")[0] or words, room)
+    start = columns.number if width >= 120 else max(0, room - cell_len(words))
+    cells.put(1 + start, words, ink)
     return cells.row(lane.number)
 
 

@@ -1,0 +1,110 @@
+"""One press can end several steps of one move; what it says is what is known."""
+
+from __future__ import annotations
+
+from math import log
+
+import pytest
+
+from benchtimer.learn.observe import observed
+from benchtimer.records.record import make_record
+from benchtimer.run import commands as c
+from benchtimer.run import events as e
+from benchtimer.run.agenda import agenda
+from benchtimer.run.decide import Now, decide
+from benchtimer.run.refusals import Refused
+from benchtimer.run.run_state import PartPhase
+from tests.records.golden import entries_of
+from tests.support import MINUTE, SMALL, Hands, small_recipe
+
+RINSED = SMALL.replace(
+    '[[step]]\nid = "look"',
+    """[[step]]
+id = "rinse"
+title = "Rinse"
+rinse = true
+hands = "20 s"
+
+[[step]]
+id = "look\"""",
+)
+
+
+def _begun() -> Hands:
+    hands = Hands(names=("bolster",))
+    hands(c.Read("tank", "65 C"))
+    hands(c.Begin("bolster"))
+    return hands
+
+
+def test_the_load_ends_the_work_before_it() -> None:
+    """Scrubbed and put in is one press; only the time of both together is written down."""
+    hands = _begun()
+    (first, *_) = agenda(hands.state.bench, hands.now_ms)
+    assert first.command == c.Finish("bolster", "dip")
+    hands(first.command, 90_000)
+    assert hands.part().phase is PartPhase.DWELLING
+    (prepare, dip) = make_record(entries_of(hands)).parts[0].visits
+    assert (prepare.hands_s, prepare.with_next) == (None, True)
+    assert (dip.hands_s, dip.planned_hands_s, dip.in_s) == (90, 80, (prepare.began_s or 0) + 90)
+
+
+def test_one_undo_takes_the_one_press_back() -> None:
+    """After U the part is in hand at its first work again, and the work may end step by step."""
+    hands = _begun()
+    before = hands.part()
+    hands(c.Finish("bolster", "dip"), 90_000)
+    hands(c.Undo())
+    assert hands.part() == before
+    hands(c.Finish("bolster"))
+    assert hands.state.bench.step_of(hands.part()).id == "dip"
+
+
+def test_the_time_of_both_is_learned_in_the_shares_of_the_recipe() -> None:
+    """80 s are planned, 60 and 20; 160 s teach 120 s and 40 s."""
+    hands = _begun()
+    hands(c.Finish("bolster", "dip"), 160_000)
+    seen = {s.key: s.value for s in observed(hands.events) if s.key.startswith("hands/")}
+    assert seen == pytest.approx({"hands/prepare": log(120), "hands/dip": log(40)})
+
+
+def test_a_bath_to_be_read_first_keeps_the_press_apart() -> None:
+    """Once the reading is too old the work ends by itself, and the tank is read before the load."""
+    hands = _begun()
+    hands.now_ms += 30 * MINUTE
+    (first, *_) = agenda(hands.state.bench, hands.now_ms)
+    assert first.command == c.Finish("bolster")
+    with pytest.raises(Refused, match="too old"):
+        decide(hands.state, c.Finish("bolster", "dip"), Now(hands.now_ms))
+
+
+def test_an_answer_ends_the_work_before_its_question() -> None:
+    """The question of the look after a rinse is asked at once, and its answer ends both."""
+    hands = Hands(names=("bolster",), recipe=small_recipe(RINSED))
+    hands(c.Read("tank", "65 C"))
+    hands.to_tank()
+    hands(c.Begin("bolster"), 5 * MINUTE)
+    action = next(a for a in agenda(hands.state.bench, hands.now_ms) if a.part == "bolster")
+    assert action.check is not None
+    hands(c.Answer("bolster", action.check.id, True), MINUTE)
+    ended = [ev.step for ev in hands.events if isinstance(ev, e.WorkFinished) and ev.with_next]
+    assert ended[-1] == "rinse"
+    assert hands.state.bench.step_of(hands.part()).id == "hang"
+
+
+def test_the_last_answer_puts_a_part_where_it_only_waits() -> None:
+    """A part that is looked at on its rack is there with the answer: no time counts there."""
+    waits = SMALL.replace(
+        'dwell = { min = "1 h", target = "2 h" }', 'dwell = { min = "0 s", target = "0 s" }'
+    )
+    assert waits != SMALL
+    phases = []
+    for recipe in (SMALL, waits):
+        hands = Hands(names=("bolster",), recipe=small_recipe(recipe))
+        hands(c.Read("tank", "65 C"))
+        hands.to_tank()
+        hands(c.Begin("bolster"), 5 * MINUTE)
+        hands(c.Answer("bolster", "even", True))
+        hands(c.Answer("bolster", "heat", "25 C"))
+        phases.append(hands.part().phase)
+    assert phases == [PartPhase.IN_HAND, PartPhase.DWELLING]
