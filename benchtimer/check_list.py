@@ -48,7 +48,7 @@ SMALL = {"gal": "fl oz", "lb": "oz", "L": "mL", "kg": "g"}
 SHORT_SOURCES = {
     "common-practice": "common practice",
     "from-memory": "from memory",
-    "own-trials": "own trials",
+    "own-tests": "own tests",
 }
 """The sources that every recipe may name, as they are printed behind a dose."""
 

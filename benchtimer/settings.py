@@ -233,7 +233,7 @@ class Settings(_Table):
         place: the shop's real places, by an id of your own.
         alarm: what else happens at an alarm.
         screen: how the screen looks.
-        keep_awake: keep the computer from going to sleep while parts are at work.
+        keep_awake: keep the computer from going to sleep while parts are in process.
         learn_from: which runs teach times and rates besides your own real ones: practice, imported.
     """
 

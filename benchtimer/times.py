@@ -78,7 +78,7 @@ def countdown(seconds: float) -> str:
 
 
 def elapsed(seconds: float) -> str:
-    """Time since, rounded down: ``1:20`` past max."""
+    """Time since, rounded down: ``1:20``. The board, the rinse timer and records use it."""
     return countdown(int(max(0.0, seconds)))
 
 

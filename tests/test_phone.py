@@ -75,10 +75,10 @@ def test_the_notice_has_a_title_and_the_message(path: Path) -> None:
 def test_the_script_keeps_the_message(path: Path) -> None:
     """The printed script, run as printed: the whole message lands in the file, nothing is run."""
     (script,) = (text for text in _blocks() if text.startswith("#!/bin/sh"))
-    file = path / "text-me"
+    file = path / "alarm-note"
     file.write_text(script)
     file.chmod(0o755)
-    assert SCRIPT == ["/home/me/bin/text-me"]
+    assert SCRIPT == ["/home/me/bin/alarm-note"]
     assert summon([str(file)], MESSAGE) is None
     assert re.fullmatch(
         r"\d\d:\d\d  " + re.escape(MESSAGE) + "\n", (path / "alarms.txt").read_text()

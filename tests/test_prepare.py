@@ -109,7 +109,7 @@ def test_the_page_of_a_metric_shop() -> None:
     """Mixes in grams and millilitres for the recipe's vessel, windows as the recipe has them."""
     assert _lines(WHOLE, "Mixes") == [
         "Brew [brew]: 4 L, the recipe's vessel",
-        "360 g salt (90 g/L, own trials; table salt)",
+        "360 g salt (90 g/L, own tests; table salt)",
         "20 mL soap (5 mL/L)",
         "80 mL spirit (2 % by volume)",
         "12 g grit (12 g for 4 L)",
@@ -128,7 +128,7 @@ def test_the_page_of_a_shop_high_up() -> None:
     """Two gallons of its own vessel: 681 g of salt are 1.5 lb, 37.9 mL of soap 1.28 fl oz."""
     assert _lines(WHOLE, "Mixes", HIGH_UP)[:5] == [
         "Brew [brew]: 2 gal, your vessel",
-        "1.5 lb salt (90 g/L, own trials; table salt)",
+        "1.5 lb salt (90 g/L, own tests; table salt)",
         "1.28 fl oz soap (5 mL/L)",
         "5.12 fl oz spirit (2 % by volume)",
         "0.8 oz grit (12 g for 4 L)",
@@ -176,7 +176,7 @@ def test_a_hazard_stands_in_full_and_defers() -> None:
     )  # fmt: skip
     assert "They can differ" in told[1].text
     assert told[1].more[0].startswith("DANGER: this will cause death")
-    assert "safety data sheet, local codes and licensed practice" in told[2].text
+    assert "safety data sheet, local codes and the rules for licensed work" in told[2].text
 
 
 def test_acid_and_alkali_in_one_run_stand_before_all_else() -> None:
@@ -246,7 +246,7 @@ def test_figures_keep_their_sources() -> None:
     page = page_of(WHOLE)
     assert _items(page, "Mixes")[0].sources == (_CITED,)
     assert _items(page, "Temperatures and readings")[0].sources == (_CITED,)
-    assert _items(page, "Stations")[1].sources == ("the shop's own trials",)
+    assert _items(page, "Stations")[1].sources == ("the shop's own tests",)
 
 
 @pytest.mark.parametrize(

@@ -63,7 +63,7 @@ def test_kill_9_between_any_two_presses_loses_nothing(tmp_path: Path) -> None:
     assert number > 10
     assert "PRACTICE 5x" in terminal.text
     terminal.send("q")
-    terminal.wait("1 part is at work. No alarms")
+    terminal.wait("1 part is in process. No alarms")
     time.sleep(A_MOMENT_S)
     terminal.send("q")
     assert terminal.close() == 0
@@ -158,7 +158,7 @@ def test_a_terminal_that_was_left_by_a_kill_is_put_right(tmp_path: Path) -> None
     first, second = again.output.index(b"\x1b[?1003l"), again.output.index(b"\x1b[?1049h")
     assert first < second
     again.send("q")
-    again.wait("1 part is at work. No alarms")
+    again.wait("1 part is in process. No alarms")
     time.sleep(A_MOMENT_S)
     again.send("q")
     assert again.close() == 0

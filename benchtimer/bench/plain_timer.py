@@ -1,4 +1,4 @@
-"""A plain timer: one thing that takes its time, without a recipe file.
+"""A simple timer: one thing that takes its time, without a recipe file.
 
 It is a run like any other, of a recipe made here with one dwell, so that it is on the board, in
 the record and alarmed like the rest. It runs from the moment it is set.
@@ -56,7 +56,7 @@ def timer_run(name: str, seconds: int) -> NewRun:
         "id": TIMER,
         "title": f"Timer, {duration(seconds)}",
         "revision": 1,
-        "about": "A plain timer.",
+        "about": "A simple timer.",
         "station": [{"id": TIMER, "title": "Timer", "holds": MOST}],
         "step": [
             {

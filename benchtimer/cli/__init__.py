@@ -1,7 +1,7 @@
 """The command line: arguments in, text or JSON out.
 
 Results go to stdout, messages to stderr. Exit 0: yes. 1: no (invalid, not found, can't
-be). 2: wrong usage. 3: the store can't be used.
+be). 2: usage error. 3: the store can't be used.
 """
 
 from __future__ import annotations

@@ -87,7 +87,7 @@ def timer_options(parser: argparse.ArgumentParser) -> None:
 
 
 def timer(arguments: argparse.Namespace) -> int:
-    """Open the bench with a plain timer that runs."""
+    """Open the bench with a simple timer running."""
     from benchtimer.bench.plain_timer import TimerError, read_timer
 
     try:

@@ -8,13 +8,11 @@ from typing import TYPE_CHECKING
 from benchtimer.cli.common import NO, YES, Wrong, put_json
 from benchtimer.cli.record_common import count, opened, put_out
 from benchtimer.cli.shop_context import shop_recipes
+from benchtimer.learn.fact_kinds import KINDS
 from benchtimer.quantity import did_you_mean
 
 if TYPE_CHECKING:
     from benchtimer.learn.causes import TryFacts
-
-KINDS = ("answer", "reading", "bath", "dwell", "passes", "air", "setting", "hands", "part", "words")
-"""Those of ``learn.fact``, which is not loaded for a help page."""
 
 
 def options(parser: argparse.ArgumentParser) -> None:

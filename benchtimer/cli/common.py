@@ -11,7 +11,7 @@ from collections.abc import Callable
 from typing import Any, Protocol
 
 YES, NO, USAGE, STORE = 0, 1, 2, 3
-"""Exit codes: done; can't be; wrong usage; the log can't be used."""
+"""Exit codes: success; no; usage error; the log can't be used."""
 
 
 class Wrong(Exception):
@@ -46,9 +46,9 @@ def common_options(
     group = parser.headed(COMMON_TITLE)
     default = argparse.SUPPRESS if again else None
     rows: tuple[tuple[str, str, Callable[[str], object], str], ...] = (
-        ("data", "DIR", str, "the data folder"),
-        ("by", "NAME", _name, "your name, for the record"),
-        ("speed", "X", _speed, "practice, X times real time, in a separate log"),
+        ("data", "DIR", str, "use this data folder"),
+        ("by", "NAME", _name, "your name, for the log"),
+        ("speed", "X", _speed, "practice at X times real speed, in a separate log"),
     )
     for name, metavar, kind, about in rows:
         about = about if name in uses else argparse.SUPPRESS
@@ -76,7 +76,7 @@ def put_json(value: object) -> None:
 
 LEAVE_BY = 'when you must go: 20:00, or "20:00 to Sat 08:00"; nothing is planned while you are away'
 
-COMMON_TITLE = "Whose log"
+COMMON_TITLE = "Log and display"
 """The heading over the common options."""
 
 

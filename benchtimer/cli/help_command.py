@@ -15,7 +15,7 @@ def options(parser: argparse.ArgumentParser) -> None:
         "words", metavar="TOPIC", nargs="*", help="a page of the manual, or a command"
     )
     parser.add_argument(
-        "--man", action="store_true", help="the command line as a page for man(1), in roff"
+        "--man", action="store_true", help="the whole command line as a man page, in roff"
     )
 
 

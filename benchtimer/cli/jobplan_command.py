@@ -65,7 +65,7 @@ def tonight_options(parser: argparse.ArgumentParser) -> None:
     parser.add_argument(
         "--prepare",
         action="store_true",
-        help="also the check list: gear, mixes and amounts, heat, for all its recipes at once",
+        help="also one check list for all of its recipes: gear, mixes with amounts, heat",
     )
     parser.add_argument("--json", action="store_true", help="for programs")
 

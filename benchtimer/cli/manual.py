@@ -15,7 +15,7 @@ from benchtimer.cli.table import COMMANDS
 
 WIDEST = 88
 NARROWEST = 40
-USAGE_CODE = "wrong usage"
+USAGE_CODE = "usage error"
 LOG_CODE = "the log can't be used"
 
 

@@ -124,7 +124,7 @@ class Parser(argparse.ArgumentParser):
         self._order: list[argparse.Action] = []
         self.chooser: argparse.Action | None = None
         if not own_help:
-            self.add_argument("-h", "--help", action="help", help="this page")
+            self.add_argument("-h", "--help", action="help", help="show this help")
         self.color = False  # from Python 3.14 on the library would color its own pages
         self._fill = fill
         self.page = page
@@ -275,7 +275,7 @@ def _too_many(word: str) -> str:
 def whole_line() -> Parser:
     """The parser of everything behind ``benchtimer``."""
     parser = Parser(prog=PROGRAM, page=PROGRAM)
-    parser.add_argument("-V", "--version", action=Version, nargs=0, help="its version")
+    parser.add_argument("-V", "--version", action=Version, nargs=0, help="show the version")
     common_options(parser)
     parser.set_defaults(command=OPEN)
     commands = parser.choose("COMMAND")

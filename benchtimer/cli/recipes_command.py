@@ -38,7 +38,8 @@ def check(arguments: argparse.Namespace) -> int:
         else:
             steps = len(recipe.step)
             results.append({"file": name, "valid": True, "title": recipe.title, "steps": steps})
-            text = f"{printable(name)}: fine: {recipe.title}, {steps} steps"
+            counted = "1 step" if steps == 1 else f"{steps} steps"
+            text = f"{printable(name)}: fine: {recipe.title}, {counted}"
         if not arguments.json:
             print(text)
     if arguments.json:

@@ -1,4 +1,4 @@
-"""The runs, with filters, and the record of one in six forms."""
+"""The runs, with filters, and the record of one in any of its forms."""
 
 from __future__ import annotations
 
@@ -10,6 +10,7 @@ from benchtimer.cli.common import NO, USAGE, YES, Wrong, json_option, put_json
 from benchtimer.cli.record_common import count, opened, put_out
 from benchtimer.cli.record_filters import filter_options, find_runs, print_tries, query_of
 from benchtimer.cli.shop_context import data_path
+from benchtimer.records.forms import FORMS
 
 if TYPE_CHECKING:
     from pathlib import Path
@@ -22,10 +23,9 @@ if TYPE_CHECKING:
 def options(parser: argparse.ArgumentParser) -> None:
     """RUN --as FORM, or filters."""
     parser.add_argument("run", metavar="RUN", nargs="?", help='a run\'s name, or "last"')
-    forms = ("text", "markdown", "csv", "json", "toml", "html")
     parser.add_argument(
-        "--as", dest="format", metavar="FORM", choices=forms,
-        help=f"the form of one record: {', '.join(forms)}; text if you leave it out",
+        "--as", dest="format", metavar="FORM", choices=FORMS,
+        help=f"the form of one record: {', '.join(FORMS)}; text if you leave it out",
     )  # fmt: skip
     parser.add_argument(
         "--open", action="store_true",
@@ -84,7 +84,6 @@ def print_runs(runs: Sequence[RunLine]) -> None:
 
 
 def _print_one(arguments: argparse.Namespace, log: EventLog) -> int:
-    from benchtimer.records.forms import FORMS
     from benchtimer.records.record_lookup import record_of
 
     record = record_of(log, arguments.run)
@@ -100,7 +99,6 @@ def _open_card(folder: Path, record: Record) -> int:
 
     from benchtimer.atomic_file import make_own_folder, write_whole
     from benchtimer.bench.recordfile import records_folder
-    from benchtimer.records.forms import FORMS
 
     card = records_folder(folder) / f"{record.run}.html"
     make_own_folder(card.parent)

@@ -36,7 +36,7 @@ hands = 1
 # Who usually presses the keys; the log keeps it.
 # by = "the maker"
 
-# Keep the computer from going to sleep while parts are at work.
+# Keep the computer from going to sleep while parts are in process.
 keep_awake = true
 
 # Times and failure rates come from your own real runs; these runs teach them, too.

@@ -52,49 +52,50 @@ COMMANDS: Mapping[str, CommandRow] = {
         BENCH, "what to lay out, mix and read before a run", "prepare", "prepare", uses=READS
     ),
     "plan": CommandRow(
-        BENCH, "print the plan of a run, with its proof", "plan", "plan_run", uses=READS
+        BENCH, "print the plan for a run, with proof that it works", "plan", "plan_run", uses=READS
     ),
     "rehearse": CommandRow(
         BENCH, "run it in fast time with simulated hands", "rehearse", "rehearse_run"
     ),
     "timer": CommandRow(
-        BENCH, "open the bench with a plain timer running", "bench", "timer", "timer_options",
+        BENCH, "open the bench with a simple timer running", "bench", "timer", "timer_options",
         WRITES,
     ),
     "tonight": CommandRow(
-        BENCH, "what fits into the hours left", "jobplan", "tonight", "tonight_options", READS
+        BENCH, "what fits in the hours you have left", "jobplan", "tonight", "tonight_options",
+        READS,
     ),
     "watch": CommandRow(
-        BENCH, "watch a bench that is running", "bench", "watch", "watch_options", READS
+        BENCH, "watch a running bench", "bench", "watch", "watch_options", READS
     ),
     "validate": CommandRow(RECIPES, "validate recipe files", "recipes", "check", "check_options"),
     "recipes": CommandRow(
-        RECIPES, "the recipes, or one in readable form", "recipes", "recipes", "list_options"
+        RECIPES, "list the recipes, or print one", "recipes", "recipes", "list_options"
     ),
     "schema": CommandRow(
         RECIPES, "the format of recipes or settings as JSON Schema", "recipes", "schema",
         "schema_options",
     ),
     "keep": CommandRow(
-        RECIPES, "a run's settings as the recipe's next revision", "keep", "keep", uses=READS
+        RECIPES, "save a run's settings as the recipe's next revision", "keep", "keep", uses=READS
     ),
     "record": CommandRow(
-        RECORDS, "runs and tries, with filters; the record of one run", "record", "record",
+        RECORDS, "list runs and tries, with filters; print one run's record", "record", "record",
         uses=READS,
     ),
     "judge": CommandRow(
         RECORDS, "say how a part of a run came out", "judge", "judge", uses=WRITES
     ),
     "compare": CommandRow(
-        RECORDS, "what differed between tries, and how it came out", "compare", "compare",
+        RECORDS, "what differed between tries, and how they came out", "compare", "compare",
         uses=READS,
     ),
     "times": CommandRow(
-        RECORDS, "your own times beside a recipe's, step by step", "times", "times",
+        RECORDS, "your own times next to the recipe's, step by step", "times", "times",
         uses=WRITES,
     ),
     "causes": CommandRow(
-        RECORDS, "what goes with failure, and what to change next", "causes", "causes",
+        RECORDS, "what your failures have in common, and what to change next", "causes", "causes",
         uses=READS,
     ),
     "rates": CommandRow(
@@ -109,13 +110,13 @@ COMMANDS: Mapping[str, CommandRow] = {
         "backup_options", READS,
     ),
     "restore": CommandRow(
-        RECORDS, "restore a backup", "backup", "restore", "restore_options", READS
+        RECORDS, "restore the log from a backup", "backup", "restore", "restore_options", READS
     ),
     "export": CommandRow(
-        RECORDS, "write every run to files", "backup", "export", "export_options", READS
+        RECORDS, "save every run to files", "backup", "export", "export_options", READS
     ),
     "import": CommandRow(
-        RECORDS, "read exported runs", "backup", "import_runs", "import_options", READS
+        RECORDS, "load exported runs", "backup", "import_runs", "import_options", READS
     ),
     "job": CommandRow(
         SHOP, "jobs: parts, recipes, a due date, and whether they will be ready", "job", "job",
@@ -135,7 +136,7 @@ COMMANDS: Mapping[str, CommandRow] = {
         SHOP, "the manual, or the help of one command", "help", "show_help"
     ),
     "completion": CommandRow(
-        SHOP, "a script that completes commands and names at TAB", "completion", "completion"
+        SHOP, "print a script for TAB completion in your shell", "completion", "completion"
     ),
 }  # fmt: skip
 """By name, in the order in which they are listed."""

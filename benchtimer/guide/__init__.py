@@ -14,17 +14,17 @@ from functools import cache
 TOPICS: Mapping[str, str] = {
     "first-run": "your first run: practice, then the real thing",
     "screen": "the board, its keys, and the other pages",
-    "alarms": "when it calls, how it sounds, and hearing it before you need it",
-    "phone": "an alarm on your phone, your desktop, or through your own script",
+    "alarms": "when it goes off, how it sounds, and hearing it before you need it",
+    "phone": "alarms on your phone or desktop, or through your own script",
     "second-screen": "the bench on a phone or tablet, with its alarms",
     "writing-recipes": "your own recipe, line by line",
     "plans": "when each part moves, and whether it can be done in your hours",
     "jobs": "an order from its parts to its delivery, and whether it will be ready",
     "bath-book": "baths: mixing, readings, use, disposal",
-    "thermometer": "a probe that reads a bath by itself",
+    "thermometer": "a probe that sends its own readings",
     "records": "what happened, what differed, what to keep",
     "safety": "hazards, gear, first aid, and what the program cannot do",
-    "systems": "Linux, macOS, Windows: what works where, and how it was tried",
+    "systems": "Linux, macOS, Windows: what works where, and how it was tested",
     "when-things-fail": "full disks, damaged logs, dead batteries, backups",
 }
 """The pages in reading order, each with a line about it."""

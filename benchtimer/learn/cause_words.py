@@ -106,8 +106,8 @@ def _cause_lines(number: int, cause: Cause, found: Causes) -> Iterator[str]:
     yield f"{number:>3} {cause.label}"
     yield f"      {sides_words(cause)}"
     yield (
-        f"      {percent(cause.chance)} by chance alone, {percent(cause.corrected)} after "
-        f"{_counted(found.looked_at, 'fact', 'facts')}: {verdict(cause)}"
+        f"      {percent(cause.chance)} by chance alone, {percent(cause.corrected)} corrected "
+        f"for {_counted(found.looked_at, 'fact', 'facts')}: {verdict(cause)}"
     )
     if cause.runs is not None:
         runs = _counted(cause.runs, "run", "runs")
@@ -164,8 +164,8 @@ def _counted(count: int, one: str, many: str) -> str:
 
 
 def percent(chance: float) -> str:
-    """A chance as people read it: two figures, never 0 % and never more than 100 %."""
+    """A chance as people read it: two figures, never 0% and never more than 100%."""
     if chance < 0.0001:
-        return "under 0.01 %"
+        return "under 0.01%"
     places = 0 if chance >= 0.0995 else 1 if chance >= 0.00995 else 2
-    return f"{show_number(100 * chance, places)} %"
+    return f"{show_number(100 * chance, places)}%"

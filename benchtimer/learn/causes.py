@@ -20,7 +20,8 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from math import comb
 
-from benchtimer.learn.fact import KINDS, Fact, Facts, differ, numbers_of
+from benchtimer.learn.fact import Fact, Facts, differ, numbers_of
+from benchtimer.learn.fact_kinds import KINDS
 from benchtimer.learn.significance import (
     best_cut,
     fisher_p,
@@ -72,7 +73,7 @@ class Cause:
     """A fact that was looked at.
 
     Attributes:
-        kind: one of ``fact.KINDS``.
+        kind: one of ``fact_kinds.KINDS``.
         label: what it is.
         same_as: other facts that say just the same of every try.
         shares: its sides, the one that failed most first.

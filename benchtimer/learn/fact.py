@@ -5,9 +5,6 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-KINDS = ("answer", "reading", "bath", "dwell", "passes", "air", "setting", "hands", "part", "words")
-"""Kinds of facts, the more telling first where all else is equal."""
-
 SAME = 0.1
 """Figures closer than this share of their scale count as the same."""
 
@@ -23,7 +20,7 @@ class Fact:
     """One fact.
 
     Attributes:
-        kind: one of ``KINDS``.
+        kind: one of ``fact_kinds.KINDS``.
         label: what it is.
         shown: its value.
         place: index of the step it belongs to; -1 for what holds all the way.

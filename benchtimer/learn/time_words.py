@@ -152,7 +152,7 @@ def dwell_words(estimate: DwellEstimate) -> str:
 
 
 def rate_words(estimate: RateEstimate) -> str:
-    """Such as ``even no: 2 of 14 looks, about 16 % (6 to 31 %); recipe 33 %``."""
+    """Such as ``even no: 2 of 14 looks, about 16% (6 to 31%); recipe 33%``."""
     low, high = estimate.rate.interval
     expected = "" if estimate.expected is None else f"; recipe {percent(estimate.expected)}"
     return (

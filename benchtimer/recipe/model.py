@@ -45,7 +45,7 @@ SCHEMA = 1
 BUILT_IN_SOURCES = {
     "common-practice": "common practice, no source",
     "from-memory": "from memory, not checked",
-    "own-trials": "the shop's own trials",
+    "own-tests": "the shop's own tests",
 }
 """Sources that every recipe may name without listing them."""
 
@@ -325,4 +325,5 @@ class Recipe(RecipeEntry):
         for source in self.source:
             if source.id == source_id:
                 return source.cite
-        return BUILT_IN_SOURCES[source_id]
+        # A recipe in an old log may name a source that has another name by now.
+        return BUILT_IN_SOURCES.get(source_id, source_id)

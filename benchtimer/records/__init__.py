@@ -5,7 +5,7 @@ How a record keeps the nine words of ALCOA+:
 attributable
     Every event names who pressed (``by``). What no one pressed says ``benchtimer``.
 legible
-    Every kind of event has a sentence. ``forms`` has six forms, and no text can disturb a
+    Every kind of event has a sentence. ``forms`` lists its forms, and no text can disturb a
     screen (``inert``).
 contemporaneous
     The press is the entry, and it is on the disk before the screen shows it. A back-dated entry

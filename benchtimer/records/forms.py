@@ -1,20 +1,31 @@
-"""Every form a record can be given out in, by name."""
+"""Every form a record can be given out in, by name.
+
+A help page needs the names alone, so a form's module is loaded when the form is first written.
+"""
 
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
+from importlib import import_module
+from typing import TYPE_CHECKING
 
-from benchtimer.records.csvfile import as_csv
-from benchtimer.records.export import as_json, as_text, as_toml
-from benchtimer.records.html_record import as_html
-from benchtimer.records.markdown import as_markdown
-from benchtimer.records.record import Record
+if TYPE_CHECKING:
+    from benchtimer.records.record import Record
+
+
+def _written_by(module: str, name: str) -> Callable[[Record], str]:
+    def write(record: Record) -> str:
+        text: str = getattr(import_module(f"benchtimer.records.{module}"), name)(record)
+        return text
+
+    return write
+
 
 FORMS: Mapping[str, Callable[[Record], str]] = {
-    "text": as_text,
-    "markdown": as_markdown,
-    "csv": as_csv,
-    "json": as_json,
-    "toml": as_toml,
-    "html": as_html,
+    "text": _written_by("export", "as_text"),
+    "markdown": _written_by("markdown", "as_markdown"),
+    "csv": _written_by("csvfile", "as_csv"),
+    "json": _written_by("export", "as_json"),
+    "toml": _written_by("export", "as_toml"),
+    "html": _written_by("html_record", "as_html"),
 }

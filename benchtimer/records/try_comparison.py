@@ -12,7 +12,7 @@ The rule, which is simple on purpose:
    measured in widths of the limits (or by the larger value); words that differ count as a
    whole width, and so does a figure that was outside its limits in every failed try
    and inside in every good one.
-4. Then the kinds in the order of ``facts.KINDS``, then the order of the work.
+4. Then the kinds in the order of ``fact_kinds.KINDS``, then the order of the work.
 
 Few tries prove little, so the chance is shown with which a figure that has nothing to do
 with it would separate them as well. A star marks a fact only where that chance, times the number
@@ -26,7 +26,8 @@ from dataclasses import dataclass
 from math import comb
 
 from benchtimer.learn.causes import ALPHA
-from benchtimer.learn.fact import KINDS, SAME, Fact, differ, numbers_of, scale_of
+from benchtimer.learn.fact import SAME, Fact, differ, numbers_of, scale_of
+from benchtimer.learn.fact_kinds import KINDS
 from benchtimer.records.facts import facts_of
 from benchtimer.records.inert import visible
 from benchtimer.records.life import life_of
@@ -39,7 +40,7 @@ class Difference:
     """One thing that differed.
 
     Attributes:
-        kind: one of ``facts.KINDS``.
+        kind: one of ``fact_kinds.KINDS``.
         label: what it is.
         values: as people read them, in the order of the tries; None where not known.
         separates: whether it tells the failed from the good.
@@ -219,7 +220,7 @@ def comparison_text(found: Comparison) -> str:
     if separating and found.is_carried:
         lines.append("The likeliest reason first; * separates what failed (-) from what held (+).")
     elif separating:
-        lines.append("First what parts the failed tries (-) from those that held (+).")
+        lines.append("First: what separates the failed tries (-) from the good ones (+).")
     for number, d in enumerate(found.differences, start=1):
         star = "*" if d.separates and found.is_carried else " "
         lines.append(f"{number:>3} {star} {d.label}")
@@ -238,8 +239,8 @@ def _honest_word(found: Comparison, separating: bool) -> list[str]:
     good = sum(a.outcome == WELL for a in found.tries)
     bad = sum(a.outcome == FAILED for a in found.tries)
     word = (
-        f"Few tries prove little: with {good} good and {bad} failed, a figure that has nothing "
-        f"to do with it would separate them with a chance of {100 * found.chance:.0f} %."
+        f"Few tries prove little: with {good} good and {bad} failed, an unrelated figure "
+        f"would separate them {100 * found.chance:.0f}% of the time."
     )
     recipe = found.tries[-1].recipe.id
     more = f"benchtimer causes {recipe} weighs all tries of the recipe."

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass, field
-from enum import StrEnum
+from enum import IntEnum, StrEnum
 
 from benchtimer.recipe.checks import Check, Form
 from benchtimer.recipe.model import Hazard
@@ -28,6 +28,22 @@ class ActionKind(StrEnum):
     COMPLETE = "complete"
 
 
+class Rank(IntEnum):
+    """Which actions go before which; ``agenda`` has the rules."""
+
+    LATE_OR_IN_DANGER = 0
+    IN_HAND = 1
+    BETWEEN_STATIONS = 2
+    MOVE = 3
+    """Due work of a part, or a reading."""
+    ANY_TIME = 4
+    """What can be done whenever nothing else is due: set up, start, resume, close a run."""
+    NOT_DUE = 5
+    BLOCKED = 6
+    LAST = 7
+    """What comes after all else: decisions, and set-up that is not due yet."""
+
+
 @dataclass(frozen=True, slots=True)
 class Action:
     """One thing to do.
@@ -42,7 +58,7 @@ class Action:
         blocked: what is in the way, in words.
         item: what set-up work is ticked under.
         title: what is to be done, where no step says it; ``text`` what to know of it.
-        rank: how it is ordered; see ``agenda``.
+        rank: what it goes before, as long as it is neither late, blocked nor ahead of its time.
         planned: its time is the planner's.
         put_off_ms: up to when it can be put off with every window of the plan kept, if known.
         in_danger: its part is in a bath above its ceiling.
@@ -66,7 +82,7 @@ class Action:
     item: str = ""
     title: str = ""
     text: str = ""
-    rank: int = 3
+    rank: Rank = Rank.MOVE
     planned: bool = False
     put_off_ms: int | None = None
     in_danger: bool = False

@@ -1,8 +1,8 @@
 """What to do next: one action for each part and place, the most pressing first.
 
-Pure: the same bench, time and plan give the same agenda.
+The large line shows the first one. Pure: the same bench, time and plan give the same agenda.
 
-Rules of order:
+Rules of order, by ``actions.Rank``:
 0. A part past its window, or in a bath above its ceiling, goes before everything.
 1. Work in hand comes next: there is one pair of hands, and a wet part in them. It is put
    down only for a part that would be lost behind it.
@@ -26,7 +26,7 @@ from collections.abc import Iterator, Sequence
 from dataclasses import replace
 
 from benchtimer.run import commands as c
-from benchtimer.run.actions import NO_PLAN, Action, ActionKind, PlanTimes
+from benchtimer.run.actions import NO_PLAN, Action, ActionKind, PlanTimes, Rank
 from benchtimer.run.guards import TIGHT_S
 from benchtimer.run.moves import action_of, held_action
 from benchtimer.run.readiness import FAR_MS
@@ -44,12 +44,6 @@ from benchtimer.run.upkeep import upkeep_actions
 
 CRITICAL_S = 60
 """A window that closes within this time calls even when your hands are full."""
-
-ANY_TIME = 4
-"""Rank of what can be done whenever nothing else is to be: set up, start, resume, close a run."""
-
-LAST = 7
-"""Rank of what comes after all else: decisions, and set-up that is not due yet."""
 
 SETUP_S = 600
 """So long before a move nothing of another run is set up: mixing takes its time (the program's
@@ -83,11 +77,11 @@ def actions_of(bench: Bench, now_ms: int, plan: PlanTimes = NO_PLAN) -> list[Act
     if bench.phase is RunPhase.IDLE:
         return _before_start(bench, now_ms)
     if bench.phase is RunPhase.HELD:
-        resume = Action(ActionKind.RESUME, now_ms, command=c.Resume(None), rank=ANY_TIME)
+        resume = Action(ActionKind.RESUME, now_ms, command=c.Resume(None), rank=Rank.ANY_TIME)
         inside = [p for p in bench.parts.values() if p.phase is PartPhase.DWELLING]
         return [resume, *(held_action(bench, part) for part in inside)]
     if all(part.is_out for part in bench.parts.values()):
-        return [Action(ActionKind.COMPLETE, now_ms, command=c.Complete(), rank=ANY_TIME)]
+        return [Action(ActionKind.COMPLETE, now_ms, command=c.Complete(), rank=Rank.ANY_TIME)]
     return [*_part_actions(bench, now_ms, plan), *upkeep_actions(bench, now_ms, plan)]
 
 
@@ -104,11 +98,11 @@ def _before_start(bench: Bench, now_ms: int) -> list[Action]:
     if start_ms is None:
         return [first]
     command = c.Start() if now_ms >= start_ms else None
-    start = Action(ActionKind.START, start_ms, command=command, rank=ANY_TIME)
+    start = Action(ActionKind.START, start_ms, command=command, rank=Rank.ANY_TIME)
     if first.kind is ActionKind.START:
         return [start]
     from_ms = set_up_from_ms(bench, start_ms)
-    rank = ANY_TIME if now_ms >= from_ms else LAST
+    rank = Rank.ANY_TIME if now_ms >= from_ms else Rank.LAST
     return [replace(first, due_ms=from_ms, rank=rank), start]
 
 
@@ -117,16 +111,18 @@ def _setup(bench: Bench, now_ms: int) -> Action:
     page = unread_page(bench, now_ms)
     if page is not None:
         acknowledge = c.Acknowledge(page.title)
-        return Action(ActionKind.HAZARD, now_ms, hazard=page, command=acknowledge, rank=ANY_TIME)
+        return Action(
+            ActionKind.HAZARD, now_ms, hazard=page, command=acknowledge, rank=Rank.ANY_TIME
+        )
     item = next(setup_items(bench), None)
     if item is not None:
         return _setup_action(bench, item, now_ms)
-    return Action(ActionKind.START, now_ms, command=c.Start(), rank=ANY_TIME)
+    return Action(ActionKind.START, now_ms, command=c.Start(), rank=Rank.ANY_TIME)
 
 
 def _setup_action(bench: Bench, item: SetupItem, now_ms: int) -> Action:
     action = Action(ActionKind.MIX, now_ms, to_station=item.place, item=item.key,
-                    title=item.title, text=item.text, rank=ANY_TIME)  # fmt: skip
+                    title=item.title, text=item.text, rank=Rank.ANY_TIME)  # fmt: skip
     if item.place is not None:
         title = heat_words(bench.places[item.place].station)
         return replace(action, kind=ActionKind.HEAT, command=c.Heat(item.place), title=title)
@@ -155,7 +151,7 @@ def in_order(found: Sequence[Action], now_ms: int) -> tuple[Action, ...]:
     kept = [_after_what_would_be_lost(a, found, now_ms) for a in found]
     spaced = [_after_what_falls_due(a, kept, now_ms) for a in kept]
     actions = list(_unique(spaced))
-    in_hand = max((a.due_ms for a in actions if a.rank == 1), default=None)
+    in_hand = max((a.due_ms for a in actions if a.rank == Rank.IN_HAND), default=None)
     moves = sorted(actions, key=lambda a: _urgency(a, now_ms, in_hand))
     due = [a for a in moves if _is_due_move(a, now_ms)]
     if len(due) > 1 and not any(a.planned for a in due):
@@ -170,18 +166,18 @@ def in_order(found: Sequence[Action], now_ms: int) -> tuple[Action, ...]:
 def _urgency(action: Action, now_ms: int, in_hand_ms: int | None) -> tuple[int, int, int, int]:
     latest = action.latest_ms if action.latest_ms is not None else FAR_MS
     if action.blocked is not None:
-        return (6, action.due_ms, latest, action.move_s)
+        return (Rank.BLOCKED, action.due_ms, latest, action.move_s)
     if _outranks(action, now_ms) or _is_held_up(action, now_ms, in_hand_ms):
-        return (0, latest, action.due_ms, action.move_s)
-    if action.rank not in (3, ANY_TIME):
+        return (Rank.LATE_OR_IN_DANGER, latest, action.due_ms, action.move_s)
+    if action.rank not in (Rank.MOVE, Rank.ANY_TIME):
         return (action.rank, action.due_ms, latest, action.move_s)
     if now_ms < action.due_ms:
-        return (5, action.due_ms, latest, action.move_s)
-    if action.rank == ANY_TIME:
-        return (ANY_TIME, action.due_ms, latest, action.move_s)
+        return (Rank.NOT_DUE, action.due_ms, latest, action.move_s)
+    if action.rank == Rank.ANY_TIME:
+        return (Rank.ANY_TIME, action.due_ms, latest, action.move_s)
     by_plan = action.planned or action.kind is not ActionKind.BEGIN
     first, second = (action.due_ms, latest) if by_plan else (latest, action.due_ms)
-    return (3, first, second, action.move_s)
+    return (Rank.MOVE, first, second, action.move_s)
 
 
 def _outranks(action: Action, now_ms: int) -> bool:
@@ -199,23 +195,25 @@ def _is_held_up(action: Action, now_ms: int, in_hand_ms: int | None) -> bool:
     if in_hand_ms is None or action.latest_ms is None or action.kind is ActionKind.READING:
         return False
     free_ms = in_hand_ms if in_hand_ms >= now_ms else now_ms + TIGHT_S * 1000
-    return action.rank == 3 and free_ms > action.latest_ms
+    return action.rank == Rank.MOVE and free_ms > action.latest_ms
 
 
 def _after_what_would_be_lost(action: Action, others: Sequence[Action], now_ms: int) -> Action:
     """The work of a part between stations begins after each pull whose window would close in it."""
-    if action.rank != 2 or action.blocked is not None:
+    if action.rank != Rank.BETWEEN_STATIONS or action.blocked is not None:
         return action
     start_ms = now_ms
     for other in sorted(others, key=_latest):
-        in_bath = other.rank == 3 and other.from_station is not None and other.blocked is None
+        in_bath = (
+            other.rank == Rank.MOVE and other.from_station is not None and other.blocked is None
+        )
         if in_bath and start_ms <= _latest(other) < start_ms + action.move_s * 1000:
             start_ms = max(start_ms, other.due_ms) + other.move_s * 1000
-    return replace(action, due_ms=start_ms, rank=3) if start_ms > now_ms else action
+    return replace(action, due_ms=start_ms, rank=Rank.MOVE) if start_ms > now_ms else action
 
 
 def _is_due_move(action: Action, now_ms: int) -> bool:
-    return action.rank == 3 and action.is_due(now_ms) and action.part is not None
+    return action.rank == Rank.MOVE and action.is_due(now_ms) and action.part is not None
 
 
 def _keeps_most(due: Sequence[Action], now_ms: int) -> Action:
@@ -295,16 +293,16 @@ def _after_what_falls_due(action: Action, others: Sequence[Action], now_ms: int)
     That is the first move of a part not begun yet, where no plan has a time for it, and work of
     a run that is not under way.
     """
-    unplanned = action.rank == 3 and not action.planned
+    unplanned = action.rank == Rank.MOVE and not action.planned
     first_move = unplanned and action.from_station is None and action.part is not None
-    if not first_move and action.rank != ANY_TIME:
+    if not first_move and action.rank != Rank.ANY_TIME:
         return action
-    takes_ms = (SETUP_S if action.rank == ANY_TIME else action.move_s) * 1000
+    takes_ms = (SETUP_S if action.rank == Rank.ANY_TIME else action.move_s) * 1000
     start = max(action.due_ms, now_ms)
     for other in sorted(others, key=lambda a: a.due_ms):
         if other.from_station is None or other.blocked is not None:
             continue
-        if action.rank == ANY_TIME and other.run == action.run:
+        if action.rank == Rank.ANY_TIME and other.run == action.run:
             continue
         ends = other.due_ms + other.move_s * 1000
         if other.due_ms < start + takes_ms and ends > start:

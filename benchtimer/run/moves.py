@@ -6,7 +6,7 @@ from dataclasses import replace
 
 from benchtimer.recipe.model import Recipe, Step
 from benchtimer.run import commands as c
-from benchtimer.run.actions import Action, ActionKind, PlanTimes
+from benchtimer.run.actions import Action, ActionKind, PlanTimes, Rank
 from benchtimer.run.ahead import ready_ahead_ms
 from benchtimer.run.guards import (
     TIGHT_S,
@@ -71,7 +71,7 @@ def held_action(bench: Bench, part: Part) -> Action:
         )
         return _by_plan(bench, part, lift, PlanTimes())
     command = None if part.stopped else c.Resume(part.name)
-    return Action(ActionKind.RESUME, part.touched_ms, part.name, command=command, rank=7)
+    return Action(ActionKind.RESUME, part.touched_ms, part.name, command=command, rank=Rank.LAST)
 
 
 def _in_hand(bench: Bench, part: Part, now_ms: int) -> Action:
@@ -85,7 +85,7 @@ def _in_hand(bench: Bench, part: Part, now_ms: int) -> Action:
         move_s=hands_s,
         to_station=step.at if step.dwell is not None else None,
         command=c.Finish(part.name, step.id if len(joined) > 1 else None),
-        rank=1,
+        rank=Rank.IN_HAND,
     )
     checks = bench.open_checks(part) if len(joined) == 1 else step.check
     if checks:
@@ -123,7 +123,7 @@ def _timed(bench: Bench, part: Part, action: Action, now_ms: int, plan: PlanTime
         floor_ms = min(floor_ms, action.latest_ms)
     if floor_ms <= max(action.due_ms, now_ms):
         return action
-    return replace(action, due_ms=floor_ms, rank=max(action.rank, 3))
+    return replace(action, due_ms=floor_ms, rank=max(action.rank, Rank.MOVE))
 
 
 def _by_plan(bench: Bench, part: Part, action: Action, plan: PlanTimes) -> Action:
@@ -144,7 +144,9 @@ def _by_plan(bench: Bench, part: Part, action: Action, plan: PlanTimes) -> Actio
             in_danger=part.station is not None and is_too_hot(bench.places[part.station]),
         )
     if part.began_ms is not None:
-        return replace(action, due_ms=part.since_ms, rank=2, put_off_ms=put_off_ms)
+        return replace(
+            action, due_ms=part.since_ms, rank=Rank.BETWEEN_STATIONS, put_off_ms=put_off_ms
+        )
     due_ms = begin_ms if begin_ms is not None else _spaced_start(bench, part)
     due_ms = max(due_ms, part.not_before_ms or 0)
     return replace(action, due_ms=due_ms, planned=begin_ms is not None, put_off_ms=put_off_ms)

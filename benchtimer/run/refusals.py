@@ -222,7 +222,7 @@ class TimeConflict(Refused):
 
 
 class PartsLeft(Refused):
-    """The run can't be completed while parts are at work."""
+    """The run can't be completed while parts are in process."""
 
     def __init__(self, parts: list[str]) -> None:
         super().__init__(

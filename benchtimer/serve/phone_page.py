@@ -26,7 +26,7 @@ def whole_page(shown: SecondScreen) -> str:
         '<noscript><meta http-equiv="refresh" content="5"></noscript></head>'
         f'<body data-due="{REPEAT_S[DUE]:g}" data-overdue="{REPEAT_S[OVERDUE]:g}">'
         f'<div id="lost" hidden></div><main>{body(shown)}</main>'
-        '<button id="sound" type="button">TURN THE SOUND ON</button>'
+        '<button id="sound" type="button">TURN ON THE SOUND</button>'
         f"<script>{_asset('second.js')}</script></body></html>\n"
     )
 

@@ -5,8 +5,8 @@ from __future__ import annotations
 from typing import Final
 
 DEFER: Final = (
-    "The supplier's safety data sheet, local codes and licensed practice come before anything "
-    "printed here."
+    "The supplier's safety data sheet, local codes and the rules for licensed work come "
+    "before anything printed here."
 )
 BELOW_THE_BOIL: Final = "below the boil of plain water at your altitude"
 """How cool a bath must be before anything is added to it: the same words everywhere."""

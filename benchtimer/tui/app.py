@@ -32,7 +32,7 @@ from benchtimer.tui.palette import KeyCommands, KeyPalette
 from benchtimer.tui.plain import AsciiOnly
 from benchtimer.tui.ringer import Ringer, try_alarm
 from benchtimer.tui.themes import THEMES
-from benchtimer.view.alarm import HURRY, OVERDUE, Alarm, Bell, Call, alarms_at, message_of
+from benchtimer.view.alarm import HURRY, Alarm, AlarmPacer, Call, alarms_at, message_of
 from benchtimer.view.atwork import leaves_behind, parts_at_work
 from benchtimer.view.desk import INSIST_S, Desk
 from benchtimer.view.first_aid_text import Rinse, aids_now
@@ -47,7 +47,7 @@ SOON_S = 1.0
 """After this time the first frame is there."""
 
 AWAKE_S = 3.0
-"""How often to look whether parts are at work."""
+"""How often to look whether parts are in process."""
 
 LATER = (
     "bench.again", "bench.joblook", "records.last_time", "records.try_comparison", "tui.guidepage",
@@ -67,7 +67,7 @@ class BenchApp(App[None]):
         guard_s: how long a second press of the same key counts as a slip; 0 for never.
         settings: what is known of the shop: alarm command, look, hands, hours away, vessels.
         ascii_only: the terminal shows nothing but ASCII.
-        awake: keeps the computer from going to sleep while parts are at work; None: it may.
+        awake: keeps the computer from going to sleep while parts are in process; None: it may.
         ways: tone and desktop notice, and what was heard here; None for the bell alone.
 
     Attributes:
@@ -110,7 +110,7 @@ class BenchApp(App[None]):
         self.recipe_files = recipe_files if recipe_files is not None else RecipeFiles()
         self.plain = ascii_only
         hurry = min(bench.speed, HURRY)
-        self.caller = Bell(lambda: time.monotonic() * hurry)
+        self.caller = AlarmPacer(lambda: time.monotonic() * hurry)
         self._ways = ways
         self._ringer = Ringer(self, ways, self.settings.alarm.command, self.complain)
         self._rinse = Rinse(time.monotonic)
@@ -289,7 +289,7 @@ class BenchApp(App[None]):
             self.set_interval(AWAKE_S, self._keep_awake)
 
     def _keep_awake(self) -> None:
-        """Hold the computer awake while parts are at work."""
+        """Hold the computer awake while parts are in process."""
         if self._awake is not None:
             self._awake.want(bool(parts_at_work(self.bench)))
 
@@ -438,7 +438,7 @@ class BenchApp(App[None]):
         )
 
     def leave(self) -> None:
-        """Leave; with parts at work, or presses that are not saved, only if Q is pressed twice."""
+        """Leave; with parts in process or presses not saved, only if Q is pressed twice."""
         front = self.screen
         desk = front.desk if isinstance(front, BoardScreen) else self._door
         if desk.may_leave():
@@ -490,8 +490,7 @@ def _in_one(alarms: list[Alarm]) -> list[str]:
     if not alarms:
         return []
     first, more = alarms[0], f" +{len(alarms) - 1}" if len(alarms) > 1 else ""
-    late = first.level == OVERDUE and first.spoils
-    return [f"{'LATE' if late else 'DUE'}: {first.words}{more}"]
+    return [f"{'LATE' if first.is_late else 'DUE'}: {first.words}{more}"]
 
 
 def _in_short(notices: list[str]) -> str:

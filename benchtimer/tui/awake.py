@@ -1,4 +1,4 @@
-"""Keeping the laptop from going to sleep while parts are at work.
+"""Keeping the laptop from going to sleep while parts are in process.
 
 A helper of the operating system holds the machine awake for as long as it lives. It runs
 ``cat`` on a pipe that only this process holds, so it ends with this process however that ends.
@@ -12,7 +12,7 @@ from contextlib import suppress
 
 HELPERS = {
     "linux": (
-        "systemd-inhibit", "--what=idle:sleep", "--who=benchtimer", "--why=parts are at work",
+        "systemd-inhibit", "--what=idle:sleep", "--who=benchtimer", "--why=parts are in process",
         "--mode=block", "cat",
     ),
     "darwin": ("caffeinate", "-i", "-s", "cat"),

@@ -119,7 +119,7 @@ class BoardPages(BenchScreen):
         self._ask(ask, lambda text: self.desk.press(c.Note(text, part)))
 
     def action_timer(self) -> None:
-        """Set a plain timer."""
+        """Set a simple timer."""
         self._ask("Timer: name and time, like glue 24 h", self._set_timer)
 
     def _set_timer(self, words: str) -> None:

@@ -79,7 +79,7 @@ class PrepareScreen(RowPage):
     def lead(self) -> str:
         """How much is ready."""
         if self.desk is None:
-            return " Ticks are kept with the run: set it up first, then K shows this page."
+            return " Check marks are kept with the run: set it up first, then K shows this page."
         counts = f" {count_words(self._page, self._ticks)}"
         undo = "" if self.read_only else f"   {self.desk.takes_back()}"
         return clip(f"{counts}{undo}", self.terminal.width)
@@ -138,7 +138,7 @@ class PrepareScreen(RowPage):
         key = self.rows.chosen
         item = self._setup.get(key)
         if item is not None and item.place is not None:
-            self.say("SPACE ticks this one: the heat is on.")
+            self.say("SPACE checks this one off: the heat is on.")
         elif item is not None and item.asks is not None:
             self._ask_figure(item, key)
         elif self.desk is not None and key:
@@ -148,7 +148,7 @@ class PrepareScreen(RowPage):
         """To the next line without a tick."""
         key = next_open(keys_of(self._page), self._ticks, self.rows.chosen)
         if key is None:
-            self.say("Everything is ticked.")
+            self.say("Everything is checked off.")
         else:
             self.rows.point_at_key(key)
 

@@ -104,7 +104,7 @@ class RecordScreen(RowPage):
                 self._words, self._at = words, None
             self._go(found(self._plain_rows(), words), 1, f'"{words}"')
 
-        self.ask("Look for what? ENTER goes to the next place", look, self._words)
+        self.ask("Search for what? ENTER goes to the next match", look, self._words)
 
     def _pressed(self) -> None:
         self.look_again()

@@ -1,4 +1,4 @@
-"""When the bench calls you, how loudly, and in which words.
+"""When an alarm goes off, how loudly, and in which words.
 
 An alarm calls for an action and names it; it repeats, grows from due to overdue, and stops
 by itself when the action is done (the ideas of ISA-18.2 / IEC 62682). Several at once are
@@ -83,9 +83,13 @@ class Alarm:
         """The alarm in one line."""
         if self.level != OVERDUE:
             return self.words
-        return (
-            f"{self.words}, {'LATE' if self.spoils else 'due for'} {elapsed(self.over_ms / 1000)}"
-        )
+        over = elapsed(self.over_ms / 1000)
+        return f"{self.words}, {f'{over} late' if self.spoils else f'due for {over}'}"
+
+    @property
+    def is_late(self) -> bool:
+        """Whether something is being spoiled by now."""
+        return self.level == OVERDUE and self.spoils
 
 
 @dataclass(frozen=True, slots=True)
@@ -239,23 +243,22 @@ def message_of(alarms: Sequence[Alarm]) -> str:
     """One message for all alarms, in order; empty if there is none."""
     if not alarms:
         return ""
+    first = alarms[0]
     if len(alarms) == 1:
-        return f"{_urgency(alarms)}: {alarms[0].text}"
+        late = f"LATE {elapsed(first.over_ms / 1000)}: {first.words}"
+        return late if first.is_late else f"NOW: {first.text}"
+    urgency = "LATE" if any(alarm.is_late for alarm in alarms) else "NOW"
     named = "; ".join(f"{i}. {alarm.text}" for i, alarm in enumerate(alarms[:NAMED], start=1))
     more = f"; and {len(alarms) - NAMED} more" if len(alarms) > NAMED else ""
-    return f"{_urgency(alarms)}, {len(alarms)} things in this order: {named}{more}"
-
-
-def _urgency(alarms: Sequence[Alarm]) -> str:
-    return "LATE" if any(a.level == OVERDUE and a.spoils for a in alarms) else "NOW"
+    return f"{urgency}, {len(alarms)} things in this order: {named}{more}"
 
 
 def _worst(alarms: Sequence[Alarm]) -> str:
     return OVERDUE if any(alarm.level == OVERDUE for alarm in alarms) else DUE
 
 
-class Bell:
-    """Decides when to call; ringing and telling are the app's business."""
+class AlarmPacer:
+    """Decides when an alarm goes off; ringing and telling are the app's business."""
 
     def __init__(self, monotonic: Callable[[], float] = time.monotonic) -> None:
         self._monotonic = monotonic

@@ -26,4 +26,4 @@ def leaves_behind(bench: Shown) -> str:
     if not parts:
         return ""
     count = "1 part is" if len(parts) == 1 else f"{len(parts)} parts are"
-    return f"{count} at work. No alarms while benchtimer is closed. Q again leaves."
+    return f"{count} in process. No alarms while benchtimer is closed. Q again leaves."

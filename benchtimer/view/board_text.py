@@ -38,7 +38,7 @@ from benchtimer.view.words import (
     action_words,
     clock_time,
     confirm_words,
-    countdown,
+    countdown_to,
     digits_in_range,
     large_line,
     steps_of,
@@ -370,7 +370,7 @@ def _last_line(bench: Bench, action: Action, stamp: Stamp, look: BoardView) -> s
         out = " is out of range:" if waits else "  "
         return f"{look.entry}_{out} SPACE saves it, BACKSPACE corrects"
     if action.kind is ActionKind.BEGIN and stamp.noted_ms < action.earliest_ms:
-        left = countdown(action.earliest_ms, stamp.noted_ms)
+        left = countdown_to(action.earliest_ms, stamp.noted_ms)
         return f"{left} short of minimum. E: pull it anyway"
     due = action.kind is ActionKind.READING and action.is_due(stamp.noted_ms)
     return confirm_words(bench, action, reading=look.reading or due)

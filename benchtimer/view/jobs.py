@@ -38,10 +38,10 @@ def moment_words(when: datetime) -> str:
 def percent(share: float) -> str:
     """A chance without decimals, and nothing finer than trials can say at its ends."""
     if share >= SURE:
-        return "98 % or more"
+        return "98% or more"
     if share <= 1 - SURE:
-        return "2 % or less"
-    return f"{round(100 * share)} %"
+        return "2% or less"
+    return f"{round(100 * share)}%"
 
 
 def chance_sentences(outlook: Outlook) -> list[str]:
@@ -49,7 +49,7 @@ def chance_sentences(outlook: Outlook) -> list[str]:
     chance = outlook.chance
     low, high = round(100 * chance.low), round(100 * chance.high)
     sure = outlook.trials < RANGE_TRIALS or high - low < 3
-    width = "" if sure else f", {low} to {high} % with what is known"
+    width = "" if sure else f", {low} to {high}% with what is known"
     sentences = [f"Ready by {day_words(outlook.due)}: {percent(chance.share)}{width}."]
     sentences += _better(outlook)
     words = outlook.learned.words
@@ -57,7 +57,7 @@ def chance_sentences(outlook: Outlook) -> list[str]:
     if outlook.causes:
         sentences.append(f"Late mostly because of {_causes(outlook)}.")
     if outlook.latest_start is not None:
-        sentences.append(f"Latest start for 90 %: {day_words(outlook.latest_start.date())}.")
+        sentences.append(f"Latest start for 90%: {day_words(outlook.latest_start.date())}.")
     if outlook.lost_share is not None:
         sentences.append(f"One session in ten lost: {percent(outlook.lost_share)}.")
     sentences += [f"With {one.words}: {percent(one.share)}." for one in outlook.helps[:3]]
@@ -70,7 +70,7 @@ def _better(outlook: Outlook) -> list[str]:
     shares = outlook.by_day
     good = next((day for day, share in shares.items() if share >= 0.9), None)
     if good is None:
-        return ["90 % is not in sight within the hours looked at."]
+        return ["90% is not in sight within the hours looked at."]
     better = next((d for d, s in shares.items() if d > good and s > shares[good] + 0.005), None)
     wait = ""
     if better is not None and better - good > timedelta(days=1):
@@ -84,7 +84,7 @@ def _causes(outlook: Outlook) -> str:
     causes = []
     for cause in outlook.causes[:2]:
         part = cause.part.partition("/")[2]
-        causes.append(f'{part}: "{cause.ask}" ({round(100 * cause.share)} % of late trials)')
+        causes.append(f'{part}: "{cause.ask}" ({round(100 * cause.share)}% of late trials)')
     return "; ".join(causes)
 
 
@@ -291,7 +291,7 @@ def evening_lines(evening: Evening, *, short: bool = False) -> Iterator[str]:
 
     Args:
         evening: the hours left.
-        short: leave out how to get the list to tick.
+        short: leave out how to get the check list.
     """
     load = evening.load
     opens, closes = load.at(evening.opens_s), load.at(evening.closes_s)

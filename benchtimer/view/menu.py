@@ -254,7 +254,7 @@ def _book(bench: Bench, suiting: Mapping[str, tuple[str, ...]]) -> tuple[MenuIte
     return (
         MenuItem("About a bath of this run", choices=_baths(bench) if bench.baths else ()),
         MenuItem("A bath was mixed", choices=mixed),
-        MenuItem("Put a bath of the book into its place", choices=put_in),
+        MenuItem("Put a bath from the book in its place", choices=put_in),
     )
 
 

@@ -12,45 +12,51 @@ def _look(key: str, action: str, shown: str, label: str, about: str) -> Key:
     return Key(key, action, shown, label, about, changes=False)
 
 
-THEME = _look("v", "theme", "V", "", "Another theme: dim, bright, contrast")
+THEME = _look("v", "theme", "V", "", "Next theme: dim, bright, contrast")
 
 MOVING = (
     _look("down", "move(1)", "↓", "", "Down: the next row"),
-    _look("up", "move(-1)", "↑", "", "Up: the row before"),
-    _look("pagedown", "page(1)", "PGDN", "", "A screenful down"),
-    _look("pageup", "page(-1)", "PGUP", "", "A screenful up"),
+    _look("up", "move(-1)", "↑", "", "Up: the previous row"),
+    _look("pagedown", "page(1)", "PGDN", "", "Page down"),
+    _look("pageup", "page(-1)", "PGUP", "", "Page up"),
     _look("home", "to_end(False)", "HOME", "", "To the first row"),
     _look("end", "to_end(True)", "END", "", "To the last row"),
 )
 
 FIRST_AID = _look("f", "first_aid", "F", "first aid", "First aid for what is open now; also F1")
 HELP = _look("question_mark", "help", "?", "keys", "Show the keys of this page")
-BACK = _look("escape", "back", "ESC", "back", "Back to the page before")
+BACK = _look("escape", "back", "ESC", "back", "Back to the previous page")
 HOME = _look("h", "home", "H", "home", "Home: open runs, waiting parts, earlier runs, recipes")
 AGAIN = Key(
     "equals_sign", "again", "=", "again", "Set that run up again: same recipes, new part names"
 )
 
 HOME_KEYS = (
-    _look("space", "open", "SPACE", "open", "Open the row at the mark >"),
+    _look("space", "open", "SPACE", "open", "Open the row marked >"),
     _look("enter", "open", "ENTER", "", "The same as SPACE"),
     Key("p", "new", "P", "new run", "Plan a new run and set it up"),
     Key("a", "job", "A", "", "Add a job: its name, the day it is due, its parts"),
     Key("0", "kept", "0", "", "Continue the plan that you left"),
     _look("slash", "runs", "/", "all runs", "Find a run in the list of all runs, with filters"),
-    _look("l", "record", "L", "record", "The record of the run at the mark >"),
+    _look("l", "record", "L", "record", "The record of the run marked >"),
     _look("k", "prepare", "K", "check list", "What to lay out, mix and heat for that run"),
     AGAIN,
     *MOVING,
     THEME,
-    _look("escape", "back", "ESC", "", "Back to the run last shown"),
+    _look("escape", "back", "ESC", "", "Back to the last run you viewed"),
     FIRST_AID,
     HELP,
     _look("q", "leave", "Q", "leave", "Leave; the timers keep running"),
 )
 
 JOB_KEYS = (
-    Key("space", "open", "SPACE", "do it", "Set the part up, answer what it asks, or do the row"),
+    Key(
+        "space",
+        "open",
+        "SPACE",
+        "do it",
+        "Set up the part, answer its question, or do what the row says",
+    ),
     Key("enter", "open", "ENTER", "", "The same as SPACE"),
     Key("u", "undo", "U", "undo", "Take the last entry of this job back"),
     *MOVING,
@@ -64,14 +70,14 @@ JOB_KEYS = (
 PLAN_KEYS = (
     Key("space", "set_up", "SPACE", "set up", "Set the run up as planned, ready to start"),
     Key("enter", "set_up", "ENTER", "", "The same as SPACE"),
-    Key("a", "add", "A", "add", "Choose a recipe and name the parts that follow it"),
-    Key("delete", "drop", "DEL", "drop", "Take the part at the mark > off the list"),
-    Key("right", "later(1)", "→", "later", "The part begins five minutes later"),
-    Key("left", "later(-1)", "←", "sooner", "The part may begin five minutes sooner"),
+    Key("a", "add", "A", "add", "Choose a recipe and name its parts"),
+    Key("delete", "drop", "DEL", "drop", "Take the part marked > off the list"),
+    Key("right", "later(1)", "→", "later", "Start the part five minutes later"),
+    Key("left", "later(-1)", "←", "sooner", "Start the part five minutes sooner"),
     Key("m", "more", "M", "more", "More: times, order, changes, batches, hours, hands, start"),
     _look("k", "prepare", "K", "check list", "What to lay out, mix and heat"),
     Key("z", "last_time", "Z", "last time", "Use what the last accepted try did differently"),
-    _look("i", "details", "I", "moves", "Details: every move, the chances, what would help"),
+    _look("i", "details", "I", "moves", "Details: every move, the risks, and what would help"),
     *MOVING,
     THEME,
     HOME,
@@ -82,27 +88,39 @@ PLAN_KEYS = (
 
 PLAN_MORE = (
     ("not_before", "Begin this part no earlier than a time"),
-    ("forward", "Move this part one place forward; the first goes last"),
-    ("change", "Change a dwell or a heat of this recipe, for this run only"),
+    ("forward", "Move this part up one place; from the top it goes to the end"),
+    ("change", "Change a dwell or temperature in this recipe, for this run only"),
     ("worked", "Your hours by weekday, for this plan"),
     ("away", "Hours when you are away"),
-    ("hands", "One more pair of hands; after four, one again"),
+    ("hands", "Add a pair of hands; after four it goes back to one"),
     ("start", "When the plan begins"),
     ("stop", "Stop the planner; keep the best plan so far"),
-    ("enter", "This part is half done: it enters at a later step"),
+    ("enter", "This part is half done: it starts at a later step"),
     ("batch", "This part is several pieces, such as six pins on one wire"),
 )
 """What M offers on the plan page: the action, and its words."""
 
-RUNS_MORE = (("rates", "Rates: first-pass yield, send-backs and hours by month"),)
+RUNS_MORE = (("rates", "Your shop's rates: first-pass yield, send-backs and hours by month"),)
 """What M offers on the page of runs."""
 
 PREPARE_KEYS = (
-    Key("space", "tick", "SPACE", "tick", "Tick this line; again to untick it"),
+    Key(
+        "space",
+        "tick",
+        "SPACE",
+        "check off",
+        "Check off this line; press again to take the check mark off",
+    ),
     Key("enter", "tick", "ENTER", "", "The same as SPACE"),
-    Key("t", "tick_with_words", "T", "tick with note", "Tick it with a note, such as: at 290 F"),
+    Key(
+        "t",
+        "tick_with_words",
+        "T",
+        "check off with note",
+        "Check it off with a note, such as: at 290 F",
+    ),
     Key("u", "undo", "U", "undo", "Take the last press of this run back"),
-    _look("full_stop", "next_open", ".", "next open", "To the next line without a tick"),
+    _look("full_stop", "next_open", ".", "next open", "To the next line that is not checked off"),
     *MOVING,
     THEME,
     HOME,
@@ -112,16 +130,22 @@ PREPARE_KEYS = (
 )
 
 RECORD_KEYS = (
-    _look("full_stop", "trouble(1)", ".", "next trouble", "To the next deviation or alarm"),
-    _look("comma", "trouble(-1)", ",", "", "To the problem before"),
-    _look("slash", "search", "/", "look for", "Search for words; again for the next hit"),
+    _look(
+        "full_stop",
+        "trouble(1)",
+        ".",
+        "next problem",
+        "To the next problem: a deviation, a failed check, a late alarm",
+    ),
+    _look("comma", "trouble(-1)", ",", "", "To the previous problem"),
+    _look("slash", "search", "/", "search", "Search for words; press again for the next match"),
     Key("j", "judge", "J", "judge", "Judge the parts"),
-    Key("t", "note", "T", "note", "Write a note into the record"),
+    Key("t", "note", "T", "note", "Write a note in the record"),
     AGAIN,
     Key("u", "undo", "U", "undo", "Take the last press of this run back"),
     *MOVING,
     THEME,
-    _look("space", "page(1)", "SPACE", "", "A screenful down"),
+    _look("space", "page(1)", "SPACE", "", "Page down"),
     HOME,
     BACK,
     FIRST_AID,
@@ -129,11 +153,11 @@ RECORD_KEYS = (
 )
 
 RUNS_KEYS = (
-    _look("space", "open", "SPACE", "record", "The record of the run at the mark >"),
+    _look("space", "open", "SPACE", "record", "The record of the run marked >"),
     _look("enter", "open", "ENTER", "", "The same as SPACE"),
     _look("tab", "bench", "TAB", "to the bench", "Show that run on the bench, if it is still open"),
-    _look("slash", "filter", "/", "look for", "Only runs of a part, recipe, verdict, state, date"),
-    _look("m", "more", "M", "more", "More: the rates of the shop"),
+    _look("slash", "filter", "/", "filter", "Filter runs by part, recipe, verdict, state, date"),
+    _look("m", "more", "M", "more", "More: your shop's rates"),
     AGAIN,
     *MOVING,
     THEME,
@@ -145,12 +169,12 @@ RUNS_KEYS = (
 
 RUNS_FILTERS = (
     ("clear", "All runs"),
-    ("part", "Runs with a part of one name"),
-    ("recipe", "Runs of one recipe"),
+    ("part", "Runs with a certain part"),
+    ("recipe", "Runs of a certain recipe"),
     ("verdict", "Runs with a part judged accepted, rework or rejected"),
     ("state", "Runs that are open, complete or aborted"),
     ("words", "Runs with certain words in title, notes or answers"),
-    ("date", "Runs of a year, a month or a day"),
+    ("date", "Runs in a year, a month or a day"),
 )
 """What / offers on the list of runs: the action, and its words."""
 

@@ -13,7 +13,7 @@ from benchtimer.run.actions import Action, ActionKind
 from benchtimer.run.run_state import Bench
 from benchtimer.store.kinds import is_of_run
 from benchtimer.store.log import LogEntry, Stamp
-from benchtimer.view.alarm import Bell, alarms_at
+from benchtimer.view.alarm import AlarmPacer, alarms_at
 from benchtimer.view.words import clock_time, confirm_words, verb, wall_clock, way, when, work
 
 NOT_DRIVEN = "No one has this bench open: nothing is written until it is opened."
@@ -28,7 +28,7 @@ class Teller:
 
     def __init__(self, watcher: Watcher) -> None:
         self._watcher = watcher
-        self._bell = Bell()
+        self._pacer = AlarmPacer()
         self._next: tuple[str, ...] = ()
         self._driven = True
 
@@ -42,7 +42,7 @@ class Teller:
     def _told(self, fresh: Sequence[LogEntry]) -> Iterator[str]:
         """What was written into the runs."""
         if any(entry.event.press for entry in fresh if is_of_run(entry.event)):
-            self._bell.attend()
+            self._pacer.attend()
         for entry in fresh:
             if is_of_run(entry.event):
                 bench = self._watcher.state(entry.run).bench
@@ -57,7 +57,7 @@ class Teller:
         moment = self._watcher.moment(stamp)
         if moment.first is not None:
             yield from self._if_new(moment, moment.first)
-        call = self._bell.call_for(alarms_at(moment))
+        call = self._pacer.call_for(alarms_at(moment))
         if call is not None and call.outside:
             yield f"ALARM  {call.message}"
 

@@ -39,7 +39,7 @@ AT_PLACE = (ActionKind.READING, ActionKind.MAKE_UP, ActionKind.HEAT)
 """What is done at a place, whichever part it is for."""
 
 
-def countdown(due_ms: int, now_ms: int) -> str:
+def countdown_to(due_ms: int, now_ms: int) -> str:
     """Time to go in bench time, rounded up so that it reads 0:00 only when it is."""
     return times.countdown((due_ms - now_ms) / 1000)
 
@@ -68,7 +68,7 @@ def when(action: Action, stamp: Stamp) -> str:
     if action.kind in TIMELESS:
         return ""
     if now_ms < action.due_ms:
-        return countdown(action.due_ms, now_ms)
+        return countdown_to(action.due_ms, now_ms)
     return "NOW" if action.blocked is None else "WAIT"
 
 
@@ -257,7 +257,7 @@ def work(bench: Bench, action: Action) -> str:
         return "On hold: pull it out and start nothing else"
     if action.index is None:
         timer = action.from_station == TIMER
-        return "A plain timer" if timer else "The last pull; then the part is done"
+        return "A simple timer" if timer else "The last pull; then the part is done"
     return steps_words(bench, action)
 
 

@@ -1,4 +1,4 @@
-"""A plain timer: named, timed, on the board and in the record like any other run."""
+"""A simple timer: named, timed, on the board and in the record like any other run."""
 
 from __future__ import annotations
 

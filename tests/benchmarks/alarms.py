@@ -20,7 +20,7 @@ from benchtimer.recipe.recipe_files import RecipeFiles
 from benchtimer.rehearsal import START_WALL_MS, Rehearsal
 from benchtimer.run import commands as c
 from benchtimer.run.actions import NO_PLAN, Action, PlanTimes
-from benchtimer.view.alarm import Bell
+from benchtimer.view.alarm import AlarmPacer
 from tests.benchmarks.__main__ import alone
 from tests.benchmarks.figure import Asked, Figure
 from tests.support import alarms_of
@@ -60,7 +60,7 @@ class Listening(Rehearsal):
 
     calls_s: list[float] = field(default_factory=list)
     told: PlanTimes = NO_PLAN
-    bell: Bell = field(init=False)
+    bell: AlarmPacer = field(init=False)
 
     @property
     def after_s(self) -> list[float]:
@@ -96,7 +96,7 @@ def listened(parts: int, seed: int, recipe: str = "hot-black") -> Listening:
         advice=rehearsing(60),
         clock=clock,
     )
-    run.bell = Bell(lambda: clock.wall_ms / 1000)
+    run.bell = AlarmPacer(lambda: clock.wall_ms / 1000)
     clock.listen = run.listen
     run.run()
     return run

@@ -1,4 +1,4 @@
-"""What people expect of any command line: -V, --json, a dry run, a pager, a page for man."""
+"""What people expect of any command line: -V, --json, a dry run, a pager, a man page."""
 
 from __future__ import annotations
 

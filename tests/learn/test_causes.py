@@ -47,7 +47,7 @@ CLEANED = [SOAP] * 5 + [SOLVENT] * 7
 
 
 def test_a_hint_among_many_facts_is_no_proof() -> None:
-    """3 of 5 against 0 of 7: 4.5 % by itself (10 of 220 ways), 95 % after 21 facts."""
+    """3 of 5 against 0 of 7: 4.5% by itself (10 of 220 ways), 95% corrected for 21 facts."""
     rng = Random(1)
     noise: dict[str, Column] = {
         f"noise {n}": [round(rng.uniform(20, 40), 1) for _ in range(12)] for n in range(20)
@@ -58,9 +58,9 @@ def test_a_hint_among_many_facts_is_no_proof() -> None:
     assert cause.chance == pytest.approx(10 / 220)
     text = causes_text(found, "etch-darken", most=21)
     assert f"{SOAP}: 3 of 5 failed; {SOLVENT}: 0 of 7" in text
-    assert "4.5 % by chance alone" in text
+    assert "4.5% by chance alone" in text
     assert found.causes[0] is cause
-    assert "95 % after 21 facts: a hint, not proof" in text
+    assert "95% corrected for 21 facts: a hint, not proof" in text
 
 
 def test_alone_it_is_clear() -> None:
@@ -240,10 +240,10 @@ def test_the_table_and_the_text_say_the_same() -> None:
 
 @pytest.mark.parametrize(
     ("chance", "words"),
-    [(1, "100 %"), (0.954, "95 %"), (0.0454, "4.5 %"), (0.0051, "0.51 %"), (1e-6, "under 0.01 %")],
+    [(1, "100%"), (0.954, "95%"), (0.0454, "4.5%"), (0.0051, "0.51%"), (1e-6, "under 0.01%")],
 )
 def test_chances_are_told_in_two_figures(chance: float, words: str) -> None:
-    """A chance is never 0 %."""
+    """A chance is never 0%."""
     assert percent(chance) == words
 
 

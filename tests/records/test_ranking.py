@@ -176,7 +176,7 @@ def test_the_table_and_the_text_say_the_same() -> None:
     assert lines[-1].startswith("benchtimer causes ")
     assert lines[-2] == "To be sure, change one thing at a time."
     assert "with 1 good and 1 failed" in lines[-3]
-    assert "a chance of 100 %" in lines[-3]
+    assert "100% of the time" in lines[-3]
 
 
 def test_stars_need_tries_that_can_carry_them() -> None:

@@ -65,7 +65,7 @@ def test_the_cause_stands_first(knife: Knife) -> None:
     )
     text = comparison_text(found)
     assert "  1   Cleaned with what?" in text
-    assert "with a chance of 67 %" in text
+    assert "67% of the time" in text
     assert comparison_table(found)["chance"] == 0.667
 
 

@@ -19,7 +19,7 @@ from benchtimer.view.alarm import (
     REPEAT_S,
     SILENCE_S,
     Alarm,
-    Bell,
+    AlarmPacer,
     message_of,
 )
 from tests.support import MINUTE, Hands, alarms_of
@@ -32,7 +32,7 @@ def _alarm(part: str, level: str = DUE) -> Alarm:
 class _Time:
     def __init__(self) -> None:
         self.now = 100.0
-        self.bell = Bell(lambda: self.now)
+        self.bell = AlarmPacer(lambda: self.now)
 
     def heard(self, *alarms: Alarm, after_s: float = 0) -> bool:
         self.now += after_s
@@ -100,7 +100,7 @@ def test_one_message_with_an_order_never_a_flood() -> None:
     """Many alarms are one message: the first ones in order, the others counted."""
     assert message_of([]) == ""
     assert message_of([_alarm("a")]) == "NOW: PULL a"
-    assert message_of([_alarm("a", OVERDUE)]) == "LATE: PULL a, LATE 0:05"
+    assert message_of([_alarm("a", OVERDUE)]) == "LATE 0:05: PULL a"
     many = [_alarm(name) for name in "abcdef"]
     assert message_of(many).count("PULL") == NAMED
     assert message_of(many).endswith("and 3 more")

@@ -116,7 +116,7 @@ def test_a_part_past_its_window_is_pulled_before_its_next_bath_is_read() -> None
     hands = _behind_a_reading()
     at_ms = hands.part("ferrule").since_ms + 8 * MINUTE + 1000
     pull, reading = alarms_of("r", hands.state.bench, at_ms)
-    assert (pull.text, pull.spoils) == ("PULL #2 ferrule from Tank, LATE 0:01", True)
+    assert (pull.text, pull.spoils) == ("PULL #2 ferrule from Tank, 0:01 late", True)
     assert (reading.about, reading.spoils) == (("reading", "oil"), False)
     assert "ferrule" not in reading.words
     hands.now_ms = at_ms - 1000
@@ -184,7 +184,7 @@ def test_a_part_that_waits_for_a_full_bath_is_late_all_the_same() -> None:
     first = agenda(bench, at_ms)[0]
     assert (first.kind, first.part, first.blocked) == (ActionKind.BEGIN, "ferrule", None)
     pull, reading = alarms_of("r", bench, at_ms)
-    assert pull.text == "PULL #2 ferrule from Tank, LATE 1:00"
+    assert pull.text == "PULL #2 ferrule from Tank, 1:00 late"
     assert (reading.about, reading.spoils) == (("reading", "oil"), False)
 
 

@@ -1,4 +1,4 @@
-"""The computer is kept awake while parts are at work, and never after that."""
+"""The computer is kept awake while parts are in process, and never after that."""
 
 from __future__ import annotations
 
@@ -128,7 +128,7 @@ def test_where_it_cant_be_done_that_is_said(
 
 
 async def test_the_first_line_says_that_the_computer_may_sleep(shop: Shop) -> None:
-    """Only while a part is at work, and only where it can't be kept awake."""
+    """Only while a part is in process, and only where it can't be kept awake."""
     shop.set_up("bolster", started=False)
     for command in READY:
         shop.press(command)

@@ -17,7 +17,7 @@ from benchtimer.view.alarm import (
     REPEAT_S,
     SILENCE_S,
     Alarm,
-    Bell,
+    AlarmPacer,
     Call,
     message_of,
 )
@@ -31,7 +31,7 @@ class Night:
     rung: list[tuple[float, Call]] = field(default_factory=list)
 
     def __post_init__(self) -> None:
-        self.bell = Bell(lambda: self.now)
+        self.bell = AlarmPacer(lambda: self.now)
 
     def do(self, deed: str) -> None:
         """Press a key, or the one for quiet, or none."""
@@ -190,7 +190,7 @@ def test_several_at_once_are_numbered_up_to_three(count: int, told: str) -> None
 @pytest.mark.parametrize(
     ("over_ms", "spoils", "told"),
     [
-        (5000, True, "LATE: READ Tank, LATE 0:05"),
+        (5000, True, "LATE 0:05: READ Tank"),
         (3_600_000, False, "NOW: READ Tank, due for 1:00:00"),
     ],
 )

@@ -442,7 +442,7 @@ def test_leaving_parts_at_work_takes_a_second_press(shop: Shop) -> None:
     assert desk.may_leave()
     shop.to_tank("bolster")
     assert not desk.may_leave()
-    assert desk.message.startswith("1 part is at work. No alarms")
+    assert desk.message.startswith("1 part is in process. No alarms")
     now[0] += 3600
     assert not desk.may_leave()
     assert desk.may_leave()

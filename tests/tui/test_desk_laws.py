@@ -147,12 +147,12 @@ def test_a_second_answer_needs_its_own_moment(shop: Shop, gap_s: float, answered
 
 @pytest.mark.parametrize(("gap_s", "goes"), [(INSIST_S - 1, True), (INSIST_S + 1, False)])
 def test_insisting_has_its_time(shop: Shop, gap_s: float, goes: bool) -> None:
-    """A second Q within ten seconds leaves parts at work; later it asks again."""
+    """A second Q within ten seconds leaves parts in process; later it asks again."""
     shop.set_up("bolster", "ferrule").to_tank("bolster")
     shop.press(c.Begin("ferrule"))
     finger = _Finger(shop)
     assert not finger.desk.may_leave()
-    assert finger.desk.message.startswith("2 parts are at work")
+    assert finger.desk.message.startswith("2 parts are in process")
     assert finger.wait(gap_s).may_leave() == goes
 
 

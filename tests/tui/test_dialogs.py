@@ -37,18 +37,19 @@ async def test_what_calls_stays_in_sight(shop: Shop, page: ModalScreen[Any]) -> 
         app.push_screen(page)
         await pilot.pause()
         assert _calling(page) == ""
-        for after_ms, words in ((5 * MINUTE, "NOW: PULL #1"), (200_000, "LATE: PULL #1")):
+        for after_ms, words in ((5 * MINUTE, "NOW"), (200_000, "LATE 0:2")):
             shop.clock.advance(after_ms)
             page.query_one(Calling).look()
             await pilot.pause()
-            assert _calling(page).startswith(f"{words} bolster from Tank")
+            assert _calling(page).startswith(words)
+            assert _calling(page).endswith(": PULL #1 bolster from Tank")
         shop.driver._log._db.execute("PRAGMA query_only = ON")
         shop.press(c.Note("words"))
         page.query_one(Calling).look()
         await pilot.pause()
         first, second = _calling(page).split("\n")
         assert first.startswith("NOT SAVED: 1 press since ")
-        assert second.startswith("LATE: PULL #1 bolster")
+        assert second.startswith("LATE 0:2")
 
 
 async def test_the_calling_line_is_drawn_only_when_it_says_something_else(shop: Shop) -> None:

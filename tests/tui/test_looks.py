@@ -188,7 +188,7 @@ async def test_quiet_and_the_large_view_by_one_key(shop: Shop) -> None:
         assert isinstance(board, BoardScreen)
         board.tick()
         assert board.query_one("#header", FixedLine).beats
-        assert "PULL #1 bolster from Tank, LATE 4:00" in board.query_one("#header", FixedLine).said
+        assert "PULL #1 bolster from Tank, 4:00 late" in board.query_one("#header", FixedLine).said
         await pilot.press("g")
         assert not board.query_one("#picture").display
         assert board.query_one("#next").size.height >= 17
@@ -246,7 +246,7 @@ async def test_commands_are_found_by_their_names(shop: Shop) -> None:
     async with app.run_test(size=(80, 24)) as pilot:
         await pilot.press("ctrl+p")
         await pilot.pause()
-        await pilot.press(*"whole screen")
+        await pilot.press(*"full screen")
         await pilot.pause(0.4)
         await pilot.press("down", "enter")
         await pilot.pause(0.2)

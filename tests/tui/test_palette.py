@@ -30,7 +30,7 @@ def _found(query: str) -> list[str]:
         ("home", "H"),
         ("note", "T"),
         ("leave", "Q"),
-        ("whole screen", "G"),
+        ("full screen", "G"),
         ("g", "G"),
         ("timer", "*"),
     ],

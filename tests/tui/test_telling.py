@@ -8,7 +8,7 @@ import sys
 
 from benchtimer.bench.watcher import Watcher
 from benchtimer.run import commands as c
-from benchtimer.view.alarm import Bell
+from benchtimer.view.alarm import AlarmPacer
 from benchtimer.view.telling import NOT_DRIVEN, Teller
 from tests.support import MINUTE, SMALL, small_recipe
 from tests.tui.conftest import Shop
@@ -35,7 +35,7 @@ def test_each_change_is_told_once(shop: Shop) -> None:
     told = _texts(teller)
     assert told[-1].startswith("NEXT  PULL #1 bolster, Tank to Rack, Look, at ")
     shop.clock.advance(6 * MINUTE)
-    teller._bell = Bell()  # long after the last press
+    teller._pacer = AlarmPacer()  # long after the last press
     assert _texts(teller) == ["ALARM  NOW: PULL #1 bolster from Tank"]
     watcher.close()
 
@@ -88,7 +88,7 @@ def test_what_spoils_in_any_run_is_told_first(shop: Shop) -> None:
     watcher = Watcher(shop.folder, shop.clock)
     (alarm,) = (text for text in _texts(Teller(watcher)) if text.startswith("ALARM"))
     first, second = alarm.partition("1. ")[2].split("; 2. ")
-    assert first.startswith("PULL #2 blade from Tank, LATE ")
+    assert first.startswith("PULL #2 blade from Tank, 1:00 late")
     assert second == "READ Tank"  # asked for once, though a part of another run wants it, too
     watcher.close()
 

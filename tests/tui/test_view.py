@@ -15,7 +15,7 @@ from benchtimer.view.letters import ROWS, can_draw, large, width_of
 from benchtimer.view.picture.sheet import draw
 from benchtimer.view.space import Size
 from benchtimer.view.text import clip, fill, spread
-from benchtimer.view.words import clock_time, countdown, way
+from benchtimer.view.words import clock_time, countdown_to, way
 from tests.support import MINUTE, SMALL, Hands, small_recipe
 from tests.tui.benches import GUARDED_STEP, board_at
 
@@ -169,7 +169,7 @@ def test_undo_says_what_it_would_take_back() -> None:
 @given(st.integers(1, 10**8))
 def test_a_countdown_is_never_zero_early(ms: int) -> None:
     """It reads 0:00 only when the time has come."""
-    assert countdown(ms, 0) != "0:00"
+    assert countdown_to(ms, 0) != "0:00"
 
 
 @pytest.mark.parametrize(

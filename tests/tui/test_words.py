@@ -107,7 +107,7 @@ def test_a_countdown_never_says_less_than_there_is(due_ms: int, now_ms: int) -> 
     """Counting down, the time told is never shorter than the time left, and under a second off."""
     left = max(0, due_ms - now_ms)
     rounded = -(-left // 1000) * 1000
-    assert words.countdown(due_ms, now_ms) == words.elapsed(0, rounded)
+    assert words.countdown_to(due_ms, now_ms) == words.elapsed(0, rounded)
     assert rounded - left < 1000
 
 
