@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+import re
 from dataclasses import replace
 from datetime import UTC, datetime, timedelta
+from itertools import accumulate
 
 import pytest
 from hypothesis import given
@@ -20,9 +22,26 @@ from benchtimer.view.picture.axis import (
     axis_row,
     make_axis,
 )
-from benchtimer.view.picture.lane_rows import MAX, PULL, THICK, THIN, lane_columns, window_row
+from benchtimer.view.picture.lane_rows import (
+    MAX,
+    PULL,
+    THICK,
+    THIN,
+    lane_columns,
+    way_row,
+    window_row,
+)
 from benchtimer.view.picture.place_rows import pips, trend
-from benchtimer.view.picture.scene import DwellTimes, LaneView, Level, PlaceView, RunLanes, Scene
+from benchtimer.view.picture.scene import (
+    DwellTimes,
+    HandsWork,
+    LaneView,
+    Level,
+    PlaceView,
+    RunLanes,
+    Scene,
+    Stay,
+)
 from benchtimer.view.picture.sheet import draw
 from tests.view.picture_drawings import FOLDER, drawn
 from tests.view.scenes_drawn import NOW_MS, SCENES, at, salts_busy, trouble
@@ -160,6 +179,29 @@ def test_a_window_is_drawn_where_it_is(lane: LaneView) -> None:
         if text[column] == MAX:
             assert window.max_ms is not None
             assert column == axis.column(window.max_ms)
+
+
+@given(lanes(), st.lists(st.tuples(st.integers(0, 900), st.integers(0, 300)), max_size=4))
+def test_a_place_on_the_way_is_named_whole_or_not_at_all(
+    lane: LaneView, moves: list[tuple[int, int]]
+) -> None:
+    """Work drawn over the beginning of BOIL never leaves an OIL that is another place."""
+    axis = axis_of()
+    ends = list(accumulate(dwell for dwell, _ in moves))
+    begins = [0, *ends]
+    stays = tuple(
+        Stay(at(start), at(end), short)
+        for start, end, short in zip(begins, ends, ("BOIL", "OIL", "SINK-2", "RACK"), strict=False)
+    )
+    works = tuple(
+        HandsWork(at(start), at(start + work), "1")
+        for start, (_, work) in zip(begins, moves, strict=False)
+    )
+    alone = replace(lane, name="", stays=stays, works=works)
+    text = way_row(axis, alone, lane_columns(80, 9), 80).text[axis.left : axis.right]
+    assert set(re.findall(r"[A-Z][A-Z0-9-]*", text)) <= {"BOIL", "OIL", "SINK-2", "RACK"}
+    if "OIL" in re.findall(r"[A-Z][A-Z0-9-]*", text):
+        assert "OIL" in {stay.short for stay in stays}
 
 
 @given(lanes())

@@ -130,6 +130,8 @@ def _way(
     for stay in (*here, *ahead):
         _draw_stay(cells, axis, stay, ahead=stay in ahead)
     _draw_works(cells, axis, works)
+    for stay in (*here, *ahead):
+        _name_stay(cells, axis, stay)
     _draw_now(cells, axis)
     return cells
 
@@ -184,13 +186,25 @@ def _mark(cells: Cells, axis: Axis, column: int, char: str, ink: Ink) -> None:
 
 
 def _draw_stay(cells: Cells, axis: Axis, stay: Stay, *, ahead: bool) -> None:
-    start = max(axis.left, axis.column(stay.start_ms))
-    end = axis.column(stay.end_ms) if stay.end_ms is not None else axis.right
-    end = min(end, axis.right)
+    start, end = _columns_of(axis, stay)
     if ahead or end <= axis.now:
         cells.line(start, end, WAY, Ink.QUIET)
-    if cell_len(stay.short) < end - start:
+
+
+def _name_stay(cells: Cells, axis: Axis, stay: Stay) -> None:
+    """Name a place right of the work drawn over its line: half a name could be another's."""
+    start, end = _columns_of(axis, stay)
+    while start < end and cells.at(start) == WORK:
+        start += 1
+    free = all(cells.at(start + column) != WORK for column in range(cell_len(stay.short)))
+    if free and cell_len(stay.short) < end - start:
         cells.put(start, stay.short, Ink.QUIET)
+
+
+def _columns_of(axis: Axis, stay: Stay) -> tuple[int, int]:
+    """The columns of a stay on the row."""
+    end = axis.column(stay.end_ms) if stay.end_ms is not None else axis.right
+    return max(axis.left, axis.column(stay.start_ms)), min(end, axis.right)
 
 
 def _draw_works(cells: Cells, axis: Axis, works: tuple[HandsWork, ...]) -> None:
