@@ -488,7 +488,7 @@ def _places(size: float) -> int:
     """Decimal places of a figure to weigh or pour: three figures that count, for little two."""
     if size >= 1:
         return 0 if size >= 100 else 1 if size >= 10 else 2
-    return next((n for n in range(2, 10) if round(size, n) * 10**n >= 10), 9)
+    return next((n for n in range(2, 10) if size * 10**n >= 10), 9)
 
 
 def _also(quantity: Quantity, shop: Settings) -> str:

@@ -27,6 +27,7 @@ from benchtimer.run.actions import NO_PLAN, Action, ActionKind, PlanTimes
 from benchtimer.run.agenda import action_for, agenda
 from benchtimer.run.decide import Now, create, decide
 from benchtimer.run.evolve import evolve
+from benchtimer.run.guards import joined_steps
 from benchtimer.run.readiness import bad_reading, not_ready
 from benchtimer.run.run_state import OVER, Bench, RunState
 from benchtimer.run.setup import PUT_OFF, known_of
@@ -187,8 +188,9 @@ class Rehearsal:
         """
         part = self.state.bench.parts[action.part or ""]
         if self.now_ms == part.since_ms:
-            (work_s,) = draw_times_s(self.rng, action.move_s, self.spread, 1)
-            self.clock.advance(round(work_s * 1000))
+            for step in joined_steps(self.state.bench, part, self.now_ms):
+                (work_s,) = draw_times_s(self.rng, step.hands_s, self.spread, 1)
+                self.clock.advance(round(work_s * 1000))
         return action_for(self.state.bench, part, self.now_ms) or action
 
     def _temperature(self, station: Station) -> str:

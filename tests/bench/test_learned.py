@@ -43,8 +43,8 @@ def test_the_planner_sees_your_own_times(tmp_path: Path) -> None:
     assert driver.state(name).bench.recipes["small"].step[0].hands_s == 60
     told = driver.learned(name)
     assert told.words == "hands-on times and rates of checks from your 4 runs"
-    assert told.usual("small", "prepare") == "you: 1 min 25 s"
-    assert told.usual("small", "dip") == ""
+    assert told.usual("small", ["prepare"]) == "you: 1 min 25 s"
+    assert told.usual("small", ["dip"]) == ""
     driver.close()
 
 

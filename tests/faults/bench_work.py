@@ -5,10 +5,11 @@ from __future__ import annotations
 import random
 import shutil
 import tempfile
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from contextlib import contextmanager, suppress
 from dataclasses import dataclass, field
 from pathlib import Path
+from unittest.mock import patch
 
 from benchtimer.bath.bath_commands import MixBath
 from benchtimer.bench.driver import Driver
@@ -19,6 +20,7 @@ from benchtimer.run.events import PROGRAM, Event
 from benchtimer.run.evolve import fold
 from benchtimer.run.refusals import Refused
 from benchtimer.run.run_state import RunState
+from benchtimer.store.entries import Stamp
 from benchtimer.store.log import EventLog, LogEntry
 from tests.support import GEARED, small_recipe, table
 
@@ -32,7 +34,7 @@ class Hands:
     """Hands at a driver, and what they were told had happened.
 
     Attributes:
-        told: the events of every run, as the driver handed them back, by run.
+        told: the events of every run that the driver has written, or said it kept, by run.
     """
 
     driver: Driver
@@ -49,8 +51,20 @@ class Hands:
         return name
 
     def press(self, name: str, command: c.Command) -> None:
-        """Press, and keep what was done."""
-        self.told[name] += self.driver.press(name, command)
+        """Press, and keep what was done: a press may be about other runs, too."""
+        write = self.driver._write
+        done: dict[str, Sequence[Event]] = {}
+
+        def kept(
+            run: str, events: list[Event], stamp: Stamp, also: Mapping[str, Sequence[Event]]
+        ) -> None:
+            write(run, events, stamp, also)
+            done.update({run: events, **also})
+
+        with patch.object(self.driver, "_write", kept):
+            self.driver.press(name, command)
+        for run, events in done.items():
+            self.told[run] += events
 
     def work(self, presses: int, names: Sequence[str]) -> None:
         """So many presses that the engine takes, with time in between."""
