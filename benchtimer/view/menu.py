@@ -311,6 +311,7 @@ def _readings(bench: Bench) -> tuple[MenuItem, ...]:
             with_words=partial(c.Read, name),
         )
         for name, place in bench.places.items()
+        if place.station.temperature is not None or place.station.bath is not None
     )
 
 

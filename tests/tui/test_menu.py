@@ -264,3 +264,9 @@ def test_one_bath_in_two_stations_is_offered_once() -> None:
     """A bath that stands in two stations of the run is one bath in the menu."""
     bench = replace(dwelling().state.bench, baths={"tank": "salts", "rack": "salts"})
     assert len(offers(bench, None)[7].choices[0].choices) == 4
+
+
+def test_only_a_place_that_holds_a_bath_is_offered_for_a_reading() -> None:
+    """Nobody reads the temperature of a rack."""
+    (readings,) = (o for o in _offers(dwelling()) if o.text.startswith("Read the temperature"))
+    assert [choice.text for choice in readings.choices] == ["Tank"]
