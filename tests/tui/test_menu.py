@@ -201,11 +201,10 @@ def test_a_part_skips_forward_to_any_later_step_with_a_reason() -> None:
 
 
 def test_stations_are_read_closed_and_opened() -> None:
-    """Each station can be read and closed; a closed one can only be opened again."""
+    """Each bath can be read, no rack; each station closed; a closed one only opened again."""
     hands = dwelling()
     readings, stations = _offers(hands)[4].choices, _offers(hands)[5].choices
-    assert [offer.ask for offer in readings] == [
-        "Tank: what does it read?", "Rack: what does it read?"]  # fmt: skip
+    assert [offer.ask for offer in readings] == ["Tank: what does it read?"]
     assert readings[0].with_words is not None
     assert readings[0].with_words("66 C") == c.Read("tank", "66 C")
     assert [offer.command for offer in stations] == [
@@ -264,9 +263,3 @@ def test_one_bath_in_two_stations_is_offered_once() -> None:
     """A bath that stands in two stations of the run is one bath in the menu."""
     bench = replace(dwelling().state.bench, baths={"tank": "salts", "rack": "salts"})
     assert len(offers(bench, None)[7].choices[0].choices) == 4
-
-
-def test_only_a_place_that_holds_a_bath_is_offered_for_a_reading() -> None:
-    """Nobody reads the temperature of a rack."""
-    (readings,) = (o for o in _offers(dwelling()) if o.text.startswith("Read the temperature"))
-    assert [choice.text for choice in readings.choices] == ["Tank"]
