@@ -22,7 +22,8 @@ NAMED = 6
 """How many places are named on a page; the others are counted."""
 FIRST_AID = (
     "Skin and eyes: rinse at once, keep on for 30 minutes, for caustic 60 minutes, on the way to "
-    "help too; call for help."
+    "help too; call for help. Gas breathed in: get out into fresh air. Call for help even if you "
+    "feel well."
 )
 
 
@@ -57,13 +58,13 @@ def pairs_within(recipe: Recipe) -> Iterator[Pair]:
 
 
 def pairs_between(recipes: Mapping[str, Recipe]) -> Iterator[Pair]:
-    """Dangerous pairs of places that no single recipe has both of."""
+    """Pairs of places that must not meet, and that no single recipe has both of."""
     own = [{station.id for station in recipe.station} for recipe in recipes.values()]
     places = {s.id: s for recipe in recipes.values() for s in recipe.station}
     for one, other in combinations(places.values(), 2):
         if any({one.id, other.id} <= stations for stations in own):
             continue
-        yield from (pair for pair in _pairs(one, other) if pair.conflict.level == "danger")
+        yield from (pair for pair in _pairs(one, other) if pair.conflict.level != "caution")
 
 
 def danger_pairs(own: Station, title: str, chemistry: Iterable[Chemistry]) -> Iterator[Pair]:
@@ -89,7 +90,8 @@ def _pairs(one: Station, other: Station) -> Iterator[Pair]:
 def clash_pages(recipes: Mapping[str, Recipe]) -> tuple[Hazard, ...]:
     """A page for each conflict that two recipes of a run bring to one bench."""
     found: dict[tuple[str, str], list[Pair]] = {}
-    for pair in pairs_between(recipes):
+    dangers = (pair for pair in pairs_between(recipes) if pair.conflict.level == "danger")
+    for pair in dangers:
         found.setdefault((pair.conflict.first, pair.conflict.second), []).append(pair)
     return tuple(clash_page(pairs) for pairs in found.values())
 
@@ -104,9 +106,9 @@ def clash_page(pairs: Sequence[Pair]) -> Hazard:
         level=conflict.level,
         before=tuple(dict.fromkeys(name for pair in pairs for name in pair.places)),
         title=f"{first.capitalize()} and {second} on one bench: {conflict.effect}",
-        text=f"{where}. Keep them apart: no shared tray, sink, brush, wire, glove or rag, and no "
-        "drips across. A part goes from one to the other only rinsed, neutralized and rinsed "
-        "again. If you can't keep them apart, run them on different days.",
+        text=f"{where}. Never open in one room: use another room, or run them on different days. "
+        "No shared tray, sink, brush, wire, glove or rag, and no drips across. A part goes from "
+        "one to the other only rinsed, neutralized and rinsed again.",
         wear=WEAR,
         first_aid=FIRST_AID,
         never=(f"{first} into {second}, or the other way: {conflict.effect}",),

@@ -204,6 +204,7 @@ FIRST_AID: Final = (
         (
             "Eyes: rinse at once for 30 minutes. Get medical help.",
             "Skin: wash with soap and cool water. Hardener: rinse for 30 minutes.",
+            "Swallowed: rinse the mouth, do not vomit, call the poison center.",
             _EYES,
             "A rash, even days later: see a doctor, and stop working with it.",
         ),
