@@ -63,8 +63,8 @@ class Hands:
 
         with patch.object(self.driver, "_write", kept):
             self.driver.press(name, command)
-        for run, events in done.items():
-            self.told[run] += events
+        for run in done.keys() & self.told.keys():  # others may have set up runs, too
+            self.told[run] += done[run]
 
     def work(self, presses: int, names: Sequence[str]) -> None:
         """So many presses that the engine takes, with time in between."""
