@@ -26,7 +26,7 @@ from benchtimer.run.actions import Action, ActionKind
 from benchtimer.run.decide import Now, create, decide
 from benchtimer.run.events import Deviated
 from benchtimer.run.evolve import fold
-from benchtimer.run.run_state import OVER, RunState
+from benchtimer.run.run_state import OVER, Part, RunState
 from benchtimer.run.setup import PUT_OFF, known_of
 from benchtimer.shop.shop_state import Shop, shop_of
 from benchtimer.store.log import Stamp
@@ -119,12 +119,13 @@ class ShopHands:
     def _do(self, moment: Moment, action: Action) -> None:
         bench = moment.bench_of(action)
         part = bench.parts.get(action.part or "")
+        if self._works_off(action, part):
+            return  # a reading can lapse meanwhile: look again
         if action.kind is ActionKind.READING:
             station = bench.places[action.to_station or ""].station
             self.now_ms += READING_S * 1000
             self._press(action.run, c.Read(station.id, self._temperature(station)))
         elif action.kind is ActionKind.ANSWER and part is not None and action.check is not None:
-            self._work_off(action, part.since_ms)
             answer = action.check.simulate(self.draws, known_of(bench, part))
             self._press(action.run, c.Answer(part.name, action.check.id, answer))
         elif action.kind is ActionKind.ASK:
@@ -132,16 +133,17 @@ class ShopHands:
         elif action.kind is ActionKind.RESUME and part is not None and action.command is None:
             self._press(action.run, c.Scrap(part.name, part.held or ""))
         elif action.command is not None:
-            if action.kind is ActionKind.FINISH and part is not None:
-                self._work_off(action, part.since_ms)
-            elif action.kind is ActionKind.MAKE_UP:
+            if action.kind is ActionKind.MAKE_UP:
                 self.now_ms += action.move_s * 1000
             self._press(action.run, action.command)
 
-    def _work_off(self, action: Action, since_ms: int) -> None:
-        """Let the hands-on work take its time, once for each step."""
-        if self.now_ms == since_ms:
-            self.now_ms += action.move_s * 1000
+    def _works_off(self, action: Action, part: Part | None) -> bool:
+        """Let the hands-on work take its time, once for each step; whether it just has."""
+        in_hand = action.kind in (ActionKind.ANSWER, ActionKind.FINISH)
+        if part is None or not in_hand or self.now_ms != part.since_ms or not action.move_s:
+            return False
+        self.now_ms += action.move_s * 1000
+        return True
 
     def _press(self, run: str, command: c.Command) -> None:
         state, around = self.states[run], self.shop.around(run)
