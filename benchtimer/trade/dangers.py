@@ -12,9 +12,9 @@ BELOW_THE_BOIL: Final = "below the boil of plain water at your altitude"
 """How cool a bath must be before anything is added to it: the same words everywhere."""
 
 HOT_CAUSTIC: Final = (
-    "Hot caustic burns skin and blinds: face shield over goggles, long gauntlets, rubber "
-    "apron, boots; running water and an eyewash within reach. On skin or in the eyes: rinse at "
-    "once, for 60 minutes, and call for help."
+    "Hot caustic burns skin and blinds: face shield over goggles, long gauntlets, rubber apron, "
+    "long pants over the boots; running water and an eyewash within reach. On skin or in the "
+    "eyes: rinse at once, for 60 minutes, and call for help."
 )
 ADDING_WATER: Final = (
     "Less heat slows the climb: turn it down first. To add water, turn off the heat and let the "
