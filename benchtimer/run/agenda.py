@@ -159,8 +159,7 @@ def in_order(found: Sequence[Action], now_ms: int) -> tuple[Action, ...]:
         at = moves.index(due[0])
         moves.remove(first)
         moves.insert(at, first)
-        due = [first]
-    return tuple(_readings_in_between(moves, due[0] if due else None, now_ms))
+    return tuple(_readings_in_between(moves, now_ms))
 
 
 def _urgency(action: Action, now_ms: int, in_hand_ms: int | None) -> tuple[int, int, int, int]:
@@ -237,19 +236,22 @@ def _latest(action: Action) -> int:
     return action.latest_ms if action.latest_ms is not None else FAR_MS
 
 
-def _readings_in_between(actions: list[Action], due: Action | None, now_ms: int) -> list[Action]:
+def _readings_in_between(actions: list[Action], now_ms: int) -> list[Action]:
     """Readings that are due go before a due move only while that move can wait for them.
 
-    Where the first one can't, they go behind every other that can't either.
+    Where the first one can't, they go behind every other that can't either. A reading that a part
+    waits for is one of them while that part can wait, too.
     """
-    if due is None or _can_wait(due, now_ms):
-        return actions
     reads = [
         a for a in actions
-        if a.kind is ActionKind.READING and a.part is None and a.is_due(now_ms)
+        if a.kind is ActionKind.READING and a.is_due(now_ms)
+        and (a.part is None or (a.rank == Rank.MOVE and _can_wait(a, now_ms)))
     ]  # fmt: skip
     rest = [a for a in actions if a not in reads]
-    tight = [a for a in rest if _is_due_move(a, now_ms) and not _can_wait(a, now_ms)]
+    due = [a for a in rest if _is_due_move(a, now_ms)]
+    if not due or _can_wait(due[0], now_ms):
+        return actions
+    tight = [a for a in due if not _can_wait(a, now_ms)]
     at = rest.index(tight[-1]) + 1
     return [*rest[:at], *reads, *rest[at:]]
 

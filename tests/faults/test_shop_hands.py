@@ -53,3 +53,8 @@ def test_hands_without_one_plan_are_found_out(
     """Without a plan, or with one for each run by itself, the same hands lose windows."""
     monkeypatch.setattr(shop_hands, "advise", instead)
     assert any(lost(tight_day(seed)) for seed in TIGHT)
+
+
+def test_a_reading_for_another_run_waits_for_the_last_second_of_a_window() -> None:
+    """A pull whose window ends now goes before the oven is read for a knife that can wait."""
+    assert lost(drawn_day(3847233248000081)) is None
