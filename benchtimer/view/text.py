@@ -37,7 +37,7 @@ def spread(left: str, right: str, room: int) -> str:
 def wrapped(text: str, room: int) -> list[str]:
     """A text in lines of this many columns; a word that is wider is broken, nothing is lost."""
     lines = [""]
-    for token in re.findall(r"\s*\S+", text):
+    for token in re.findall(r"\s*\S+", text.replace(JOINER, "")):
         word = token.lstrip()
         apart = " " * (len(token) - len(word)) if lines[-1] else ""
         if cell_len(lines[-1] + apart + word) <= room:

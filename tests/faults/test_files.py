@@ -10,6 +10,7 @@ from pathlib import Path
 from random import Random
 
 import pytest
+from rich.cells import cell_len
 
 from benchtimer.recipe.reader import parse_recipe
 from benchtimer.store import log_transfer
@@ -102,6 +103,12 @@ def test_lines_are_as_wide_as_their_letters(text: str) -> None:
     lines = wrapped(text, 20)
     assert "".join("".join(lines).split()) == "".join(text.split())
     assert too_wide(lines, Size(20, 1)) == ""
+
+
+def test_joined_signs_are_put_apart() -> None:
+    """A line of them fits, however a terminal draws them: each sign counts by itself."""
+    lines = wrapped("👩\u200d🔧" * 30, 20)
+    assert max(sum(map(cell_len, line)) for line in lines) <= 20
 
 
 @pytest.mark.parametrize(
