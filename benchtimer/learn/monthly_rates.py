@@ -114,15 +114,18 @@ def rates_of(worked: Sequence[Worked]) -> Rates:
             good = sum(each.verdict is True and each.tries == 1 for each in first)
             if first:
                 yields.append(YieldRow(recipe, month, good, len(first)))
-            if some:
-                hands_s = sum(each.hands_s for each in some)
-                hours.append(HoursRow(recipe, month, hands_s, len(some)))
+            begun = [each for each in some if each.hands_s > 0]  # the others are only set up
+            if begun:
+                hands_s = sum(each.hands_s for each in begun)
+                hours.append(HoursRow(recipe, month, hands_s, len(begun)))
     return Rates(tuple(yields), tuple(_sends(worked)), tuple(hours), tuple(_job_hours(worked)))
 
 
 def _job_hours(worked: Sequence[Worked]) -> Iterator[JobHoursRow]:
     for job in dict.fromkeys(each.job for each in reversed(worked) if each.job):
-        of = [each for each in worked if each.job == job]
+        of = [each for each in worked if each.job == job and each.hands_s > 0]
+        if not of:
+            continue
         yield JobHoursRow(job, sum(e.hands_s for e in of), len({e.job_part for e in of}))
 
 

@@ -76,3 +76,14 @@ def test_text_and_table_have_the_same_rows() -> None:
     assert "etch, judge: no: once, 6 parts" in text
     assert [row["judged"] for row in table["first_pass_yield"]] == [4, 3, 1]  # type: ignore[attr-defined]
     assert rates_text(rates_of([])) == "No part has been through a recipe yet."
+
+
+def test_a_part_that_is_only_set_up_adds_no_hours() -> None:
+    """Hours count the parts that were worked on; without any there is no row."""
+    worked = Worked("etch", "2026-11", "bolster", True, None, 1, (), 600.0, "knife", "bolster")
+    idle = replace(worked, part="ferrule", hands_s=0.0, job_part="ferrule")
+    assert [(row.hands_s, row.parts) for row in rates_of([worked, idle]).hours] == [
+        (600.0, 1), (600.0, 1)]  # fmt: skip
+    alone = rates_of([idle])
+    assert not alone.hours
+    assert not alone.job_hours

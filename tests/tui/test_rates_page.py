@@ -2,14 +2,20 @@
 
 from __future__ import annotations
 
+from benchtimer.run import commands as c
 from benchtimer.tui.dialogs import TextPage
 from tests.tui.conftest import Shop
-from tests.tui.pilots import over, press
+from tests.tui.pilots import press
 
 
 async def test_the_rates_are_one_page(shop: Shop) -> None:
     """M offers the rates of the shop; they are read in a thread and shown as one page."""
-    over(shop, "bolster")
+    shop.set_up("bolster")
+    shop.press(c.Read("tank", "65 C"))
+    shop.press(c.Begin("bolster"))
+    shop.clock.advance(60_000)
+    shop.press(c.Finish("bolster"))
+    shop.press(c.Abort("enough"))
     app = shop.app()
     async with app.run_test(size=(80, 24)) as pilot:
         app.show_runs()
