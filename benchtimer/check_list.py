@@ -169,8 +169,8 @@ def make_list(
         CheckListSection("Wheels", tuple(_wheels(recipes, shop))),
         CheckListSection("To be known of each part", tuple(_properties(recipes))),
     ]
-    told = "; ".join(f"{recipe.title} ({days[key]})" for key, recipe in placed.items())
-    return CheckList(f"To buy and set up: {told}", tuple(s for s in sections if s.items))
+    planned = "; ".join(f"{recipe.title} ({days[key]})" for key, recipe in placed.items())
+    return CheckList(f"To buy and set up: {planned}", tuple(s for s in sections if s.items))
 
 
 def _to_buy(

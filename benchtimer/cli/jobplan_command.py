@@ -110,15 +110,15 @@ def plan_jobs_now(arguments: argparse.Namespace) -> int:
         if not load.due_s:
             raise Wrong("there are no open jobs; open one with benchtimer job open NAME", NO)
         names = [wanted.name] if wanted is not None else list(load.due_s)
-        plan, told = _planned(arguments, look, load, names, from_s)
+        plan, outlook_by_job = _planned(arguments, look, load, names, from_s)
     if arguments.ics:
         _write_calendar(Path(arguments.ics), plan, wanted.name if wanted else None)
     blocked = {name: [b for b in load.blocked if b.part.startswith(f"{name}/")] for name in names}
     if arguments.json:
         lists = {n: _to_prepare(arguments, plan, [n]) for n in names if arguments.prepare}
-        _put_tables(plan, told, blocked, lists, one=wanted is not None)
+        _put_tables(plan, outlook_by_job, blocked, lists, one=wanted is not None)
     else:
-        print("\n".join(_text(arguments, plan, told, blocked)))
+        print("\n".join(_text(arguments, plan, outlook_by_job, blocked)))
         page = _to_prepare(arguments, plan, names) if arguments.prepare else None
         if page is not None:
             _print_page(page)
@@ -138,7 +138,7 @@ def _planned(
     from benchtimer.job.outlook import HELP_TRIALS, add_more, outlooks
     from benchtimer.view.jobs import moment_words
 
-    told: dict[str, Outlook] = {}
+    outlook_by_job: dict[str, Outlook] = {}
     bar = _Bar(TRIES + arguments.trials + 100 * len(names) * 6)
     plans = better(load, from_s=from_s)
     plan = next(plans)
@@ -152,13 +152,15 @@ def _planned(
         for grown, figures in outlooks(
             load, plan, known, trials=arguments.trials, seed=seed, from_s=from_s
         ):
-            told = figures
-            first = told.get(names[0])
+            outlook_by_job = figures
+            first = outlook_by_job.get(names[0])
             bar.at(TRIES + grown.count, "" if first is None else _first_figure(first))
         for name in names:
-            if name in told and not any(b.part.startswith(f"{name}/") for b in load.blocked):
+            if name in outlook_by_job and not any(
+                b.part.startswith(f"{name}/") for b in load.blocked
+            ):
                 more = add_more(
-                    told[name], load, known, _changer(look),
+                    outlook_by_job[name], load, known, _changer(look),
                     seed=seed, trials=min(HELP_TRIALS, arguments.trials),
                 )  # fmt: skip
                 for step, words in enumerate(more):
@@ -167,7 +169,7 @@ def _planned(
         bar.clear()
         print("benchtimer: stopped; this is the best so far", file=sys.stderr)
     bar.clear()
-    return plan, {name: told[name] for name in names if name in told}
+    return plan, {name: outlook_by_job[name] for name in names if name in outlook_by_job}
 
 
 def _finish_s(plan: JobsPlan, names: list[str]) -> float:
@@ -242,7 +244,7 @@ def _print_page(page: CheckList) -> None:
 
 def _put_tables(
     plan: JobsPlan,
-    told: Mapping[str, Outlook],
+    outlook_by_job: Mapping[str, Outlook],
     blocked: Mapping[str, list[Any]],
     lists: Mapping[str, CheckList | None],
     *,
@@ -255,7 +257,7 @@ def _put_tables(
         plan_table(plan, outlook, blocked=bool(blocked[name]), hands_s=plan.hands_s(name))
         | ({"why": [str(b) for b in blocked[name]]} if blocked[name] else {})
         | ({"prepare": page.as_dict()} if (page := lists.get(name)) is not None else {})
-        for name, outlook in told.items()
+        for name, outlook in outlook_by_job.items()
     ]
     put_json(tables[0] if one and tables else tables)
 

@@ -87,10 +87,12 @@ class JobScreen(RowPage):
             if found is not plan:
                 plan = found
                 self.app.call_from_thread(self._tried, None, self._calendar(plan))
-        for _, told in outlooks(plan.load, plan, known, trials=TRIALS) if plan is not None else ():
+        for _, by_job in (
+            outlooks(plan.load, plan, known, trials=TRIALS) if plan is not None else ()
+        ):
             if worker.is_cancelled:
                 return
-            self.app.call_from_thread(self._tried, told.get(self._called), self._drawn)
+            self.app.call_from_thread(self._tried, by_job.get(self._called), self._drawn)
 
     def _calendar(self, plan: JobsPlan) -> list[str]:
         return list(calendar_lines(plan, self.terminal.width - 2, plain=self.bench_app.plain))

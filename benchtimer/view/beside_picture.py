@@ -49,11 +49,11 @@ def last_entries(moment: Moment) -> tuple[str, ...]:
         for press in moment.shop.states[run].past[-ENTRIES:]
     ]
     newest = sorted(presses, key=lambda press: press[:3], reverse=True)
-    told = (
+    lines = (
         (made_ms, sentence(press.events[-1], words_of(moment.shop.bench(run))))
         for made_ms, _, run, press in newest
     )
-    once = dict.fromkeys(told)  # a reading of a shared bath is a press of each run that uses it
+    once = dict.fromkeys(lines)  # a reading of a shared bath is a press of each run that uses it
     return tuple(
         f"{clock_time(made_ms, moment.stamp)}  {text}" for made_ms, text in islice(once, ENTRIES)
     )
