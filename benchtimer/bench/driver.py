@@ -41,7 +41,6 @@ from benchtimer.run.events import (
     ClockJumped,
     Event,
     Reopened,
-    StationClosed,
     WrittenLate,
 )
 from benchtimer.run.evolve import fold, recipe_from_table
@@ -419,7 +418,7 @@ class Driver(Shown):
         line = self._runs.line(name, after)
         also: dict[str, Sequence[Event]] = dict(others or {})
         if after.bench.phase in OVER:
-            also |= self._still_closed(name, stamp)
+            also |= self.shop(stamp).left_behind(name, stamp.noted_ms)
         if after.bench.phase in OVER and after.bench.baths:
             seq = self._log.last_seq()
             fresh = [LogEntry(seq + i, name, x, stamp) for i, x in enumerate(events, start=1)]
@@ -427,18 +426,6 @@ class Driver(Shown):
             also |= self.baths.booked(name, fresh, stamp, was_over=was_over)
         entries = self._log.append(name, events, stamp, line, also)
         self._runs.follow(entries, {name: after})
-
-    def _still_closed(self, name: str, stamp: Stamp) -> dict[str, Sequence[Event]]:
-        """What a run that ends leaves to the others: places it took out of service stay so."""
-        return {
-            run: [
-                StationClosed(
-                    press=0, t_ms=stamp.noted_ms, by=PROGRAM, station=place, reason=reason
-                )
-                for place, reason in closed
-            ]
-            for run, closed in self.shop(stamp).left_closed(name).items()
-        }
 
     def _write_everywhere(self, *events: Event) -> None:
         """Write into all open runs or into none, so that a second try writes nothing twice."""
