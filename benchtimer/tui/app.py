@@ -50,7 +50,7 @@ AWAKE_S = 3.0
 """How often to look whether parts are in process."""
 
 LATER = (
-    "bench.again", "bench.joblook", "records.last_time", "records.try_comparison", "tui.guidepage",
+    "records.last_time", "records.try_comparison", "tui.guidepage",
     "tui.home_page", "tui.jobpage", "tui.judging", "tui.planning", "tui.preparing",
     "tui.recordpage", "tui.runs_page",
 )  # fmt: skip
