@@ -8,7 +8,7 @@ import threading
 from pathlib import Path
 
 import benchtimer.tui
-from benchtimer.bench.driver import Driver
+from benchtimer.bench.writer import drive
 from benchtimer.clock import ManualClock
 from benchtimer.store.backups import backups
 from benchtimer.tui.app import LATER
@@ -41,11 +41,11 @@ def test_soon_after_nothing_is_left_to_load() -> None:
 
 def test_the_backup_of_opening_leaves_the_machine_to_the_screen(tmp_path: Path) -> None:
     """A bench that was opened makes its backup later, and at once when somebody leaves."""
-    driver = Driver(tmp_path, ManualClock(1_770_000_000_000))
+    driver = drive(tmp_path, ManualClock(1_770_000_000_000))
     driver.set_up(NEW)
     driver.close()
     before = len(backups(tmp_path))
-    driver = Driver(tmp_path, ManualClock(1_770_000_100_000))
+    driver = drive(tmp_path, ManualClock(1_770_000_100_000))
     (waiting,) = [x for x in threading.enumerate() if x.name == "backup"]
     assert waiting.is_alive()
     assert len(backups(tmp_path)) == before
