@@ -25,7 +25,7 @@ def _loaded_by(statement: str) -> set[str]:
 
 def test_the_board_is_drawn_before_planner_and_pages_are_loaded() -> None:
     """Bench and board load neither the planner nor a page around a run."""
-    loaded = _loaded_by("import benchtimer.bench.driver, benchtimer.tui.app")
+    loaded = _loaded_by("import benchtimer.bench.writer, benchtimer.tui.app")
     spread = "benchtimer.plan.spread"  # a definition and its default, which ``learn`` shares
     assert not {x for x in loaded if x.startswith("benchtimer.plan.")} - {spread}
     assert not {f"benchtimer.{name}" for name in LATER} & loaded
