@@ -111,7 +111,7 @@ def test_parts_count_for_the_bath_that_they_were_in(driver: OpenBench, clock: Ma
     baths = driver.writer.baths.baths(driver.stamp().noted_ms)
     assert [(n, baths[n].parts) for n in ("one", "two")] == [("one", 1), ("two", 1)]
     record = driver.record(name)
-    assert [(told.station, told.bath) for told in record.baths] == [
+    assert [(found.station, found.bath) for found in record.baths] == [
         ("tank", "one"),
         ("tank", "two"),
     ]
