@@ -19,8 +19,8 @@ from benchtimer.plan.placement import Placer
 from benchtimer.plan.refit import rebuilt, still_free, to_the_left
 from benchtimer.plan.timetable import Timetable
 
-ORDERS, NEIGHBORS = 1500, 300
-"""Without a gain the searches take turns after so many placings, and so many neighbors."""
+ORDERS, NEIGHBORS = 3000, 150
+"""Without a gain in this many placings, or neighbors, the other search goes on."""
 WEIGHT = 0.7
 """The weight of each part's end after that of the part that ends later."""
 
