@@ -18,7 +18,7 @@ from pathlib import Path
 
 from benchtimer.run.events import Event
 from benchtimer.run.run_state import OVER
-from benchtimer.store.days import local_time
+from benchtimer.store.entries import local_time
 from benchtimer.store.errors import (
     SQLITE_TROUBLE,
     Damaged,
@@ -74,7 +74,7 @@ class SteadyLog(EventLog):
 
     def __init__(self, folder: Path) -> None:
         self.unsaved: list[Unsaved] = []
-        self.trouble: StoreError | None = None
+        self.trouble = None
         self._at_hand: dict[str, list[LogEntry] | None] = {}  # None: too many
         try:
             super().__init__(folder)

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import argparse
-import json
 import os
 import sys
 from collections.abc import Callable, Iterator, Sequence
@@ -12,7 +11,7 @@ from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING, NamedTuple
 
-from benchtimer.cli.common import NO, USAGE, YES, Wrong
+from benchtimer.cli.common import NO, USAGE, YES, Wrong, put_json
 from benchtimer.cli.shop_context import base_folder, settings_path
 
 if TYPE_CHECKING:
@@ -61,7 +60,7 @@ class AlarmWay(NamedTuple):
     """One way of an alarm.
 
     Attributes:
-        way: its name, one of ``sound.heard.WAYS``.
+        way: its name, one of ``sound.ways.WAYS``.
         uses: what makes it.
         on: whether the settings have it on.
         tried: the day of the last try; empty if there was none.
@@ -78,8 +77,8 @@ class AlarmWay(NamedTuple):
 def ways_of(alarm: AlarmSettings, folder: Path, player: Player) -> list[AlarmWay]:
     """Every way of an alarm, and what was heard of it here."""
     from benchtimer.recipe.problems import quoted
-    from benchtimer.sound.heard import read_heard
     from benchtimer.sound.player import NO_PLAYER
+    from benchtimer.sound.ways import read_heard
 
     words = player.words
     rows = (
@@ -99,7 +98,7 @@ def show_ways(alarm: AlarmSettings, folder: Path, *, as_json: bool) -> int:
 
     ways = ways_of(alarm, folder, Player())
     if as_json:
-        print(json.dumps([way._asdict() for way in ways], ensure_ascii=False, indent=2))
+        put_json([way._asdict() for way in ways])
         return YES
     for each in ways:
         state = "on" if each.on else "off"
@@ -145,8 +144,8 @@ def try_ways(alarm: AlarmSettings, folder: Path, turn_on: Callable[[str], None])
     Returns:
         0 if at least one way reached you, 1 if none did.
     """
-    from benchtimer.sound.heard import note_heard
     from benchtimer.sound.player import Player
+    from benchtimer.sound.ways import note_heard
 
     if not (sys.stdin.isatty() and sys.stdout.isatty()):
         raise Wrong("trying the alarm needs a terminal, with you at it", USAGE)
@@ -185,7 +184,7 @@ def _one(each: AlarmTest) -> bool:
 
 
 def _tries(alarm: AlarmSettings, player: Player) -> Iterator[AlarmTest]:
-    from benchtimer.sound.notice import KINDS
+    from benchtimer.sound.ways import KINDS
 
     heard = "Did you hear it?"
     yield AlarmTest("bell", "1. The terminal's bell, three times.", heard, _ring)
@@ -220,7 +219,7 @@ def _ring() -> None:
 
 
 def _notify(kind: str) -> None:
-    from benchtimer.sound.notice import notice
+    from benchtimer.sound.ways import notice
 
     print(notice(kind, MESSAGE, os.environ), end="", flush=True)
 
