@@ -33,7 +33,6 @@ from benchtimer.run import commands as c
 from tests.records.conftest import PART, Knife, knife_answers
 from tests.records.maker import Answers, Maker
 
-
 SHIPPED = RecipeFiles().find("etch-darken").revision
 
 
