@@ -14,8 +14,8 @@ from math import exp
 from random import Random
 from typing import Protocol
 
-from benchtimer.bench.driver import Driver
 from benchtimer.bench.newrun import NewRun
+from benchtimer.bench.open_bench import OpenBench
 from benchtimer.clock import ManualClock
 from benchtimer.job.chain import Chain
 from benchtimer.job.order import split_identity
@@ -132,7 +132,7 @@ class Memory:
 class OnDisk:
     """A workbench with the real log; its clock is moved on to each press."""
 
-    driver: Driver
+    driver: OpenBench
     clock: ManualClock
     zero_ms: int
 

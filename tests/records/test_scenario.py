@@ -9,7 +9,7 @@ from typing import Any
 
 import pytest
 
-from benchtimer.bench.driver import Driver
+from benchtimer.bench.writer import drive
 from benchtimer.clock import ManualClock
 from benchtimer.guide import page
 from benchtimer.keeping import NewRevision, made_already, prepare, write
@@ -93,7 +93,7 @@ def test_another_cause_would_stand_first_too(
         return {**usual, **{check: values[one] for check, values in answers.items()}}
 
     clock = ManualClock(1_774_594_800_000)
-    driver = Driver(tmp_path, clock)
+    driver = drive(tmp_path, clock)
     name = driver.set_up(new_run(RecipeFiles(), "etch-darken", [PART]))
     late = lambda one: {"hang": soak_late_s.get(one, 30 * one)}  # noqa: E731
     Maker(driver, clock, name, answers=drawn, late_s=late, loop="ready").work()
@@ -174,7 +174,7 @@ def test_real_settings_can_be_left_out(knife: Knife) -> None:
 def test_a_failure_is_not_kept(tmp_path: Path) -> None:
     """A part that did not come out well, or is not there, gives no revision."""
     clock = ManualClock(1_774_594_800_000)
-    driver = Driver(tmp_path, clock)
+    driver = drive(tmp_path, clock)
     name = driver.set_up(new_run(RecipeFiles(), "etch-darken", [PART]))
     driver.press(name, c.Abort("no time"))
     record = driver.record(name)
