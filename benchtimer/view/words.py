@@ -157,8 +157,6 @@ def verb(action: Action) -> str:
     """The action as one or two words."""
     if action.kind is ActionKind.BEGIN and action.from_station == TIMER:
         return "TIMER"
-    if action.stays:
-        return "START"
     if action.kind is ActionKind.BEGIN:
         return "PULL" if action.from_station is not None else "PICK UP"
     if action.kind is ActionKind.FINISH and action.to_station is not None:
@@ -338,8 +336,6 @@ def confirm_words(bench: Bench, action: Action, *, reading: bool = True) -> str:
         return f"SPACE: {label} is in {where}" if where else f"SPACE: {label} is done"
     if action.from_station == TIMER:
         return f"SPACE: {label} is done"
-    if action.stays:
-        return f"SPACE as you start on {label}, where it is"
     if action.from_station is not None:
         return f"SPACE as you pull {label}"
     return f"SPACE as you pick up {label}"
