@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterator, Sequence
 
 from textual import events
 from textual.app import App, ComposeResult
@@ -10,10 +10,12 @@ from textual.binding import Binding
 from textual.containers import Vertical, VerticalScroll
 from textual.message import Message
 from textual.screen import ModalScreen
-from textual.widgets import Input, Static
+from textual.widgets import Input, OptionList, Static
+from textual.widgets.option_list import Option
 
 from benchtimer.records.inert import visible
 from benchtimer.tui.front import FrontPage
+from benchtimer.tui.marked_list import MarkedList
 
 LOOK_S = 1.0
 """How often a page in front looks whether something calls."""
@@ -48,14 +50,6 @@ class Calling(Static):
             self.post_message(self.Changed())
 
 
-class ChoiceRow(Static):
-    """One numbered choice; a large target for a finger."""
-
-    def __init__(self, number: int, text: str) -> None:
-        super().__init__(f"{number}  {text}", markup=False, classes="row")
-        self.number = number
-
-
 MORE = "more ..."
 
 ROW_HEIGHT = 2
@@ -72,6 +66,7 @@ def _is_hint(event: events.Click) -> bool:
 class ChoicePage(ModalScreen[int | None], FrontPage[int | None]):
     """A list of choices, nine to a page; gives the index chosen, or None."""
 
+    CAUTIOUS = True
     BINDINGS = [
         Binding("escape", "leave", "back", show=False),
         Binding("f,F", "app.first_aid", show=False),
@@ -82,6 +77,11 @@ class ChoicePage(ModalScreen[int | None], FrontPage[int | None]):
         self._title = title
         self._options = [visible(option, keep="") for option in options]
         self._first = 0
+        self._gap = ""
+
+    def is_ahead(self, key: str, at_s: float) -> bool:
+        """ENTER takes the row at the mark, so it counts only once the rows could be seen."""
+        return key == "enter" and super().is_ahead(key, at_s)
 
     @property
     def _shown(self) -> dict[int, str]:
@@ -91,13 +91,16 @@ class ChoicePage(ModalScreen[int | None], FrontPage[int | None]):
         rows = dict(enumerate(self._options[self._first : self._first + 8], start=1))
         return {**rows, 9: MORE}
 
+    def _numbered(self) -> Iterator[Option]:
+        for digit, text in self._shown.items():
+            yield Option(f" {digit}  {text}{self._gap}", id=str(digit))
+
     def compose(self) -> ComposeResult:
         """The choices, one row each."""
         with Vertical(classes="page"):
             yield Calling()
             yield Static(self._title, markup=False, classes="title")
-            for number, option in self._shown.items():
-                yield ChoiceRow(number, option)
+            yield MarkedList(*self._numbered(), markup=False)
             yield Static("a digit chooses, ESC goes back", classes="hint")
 
     def on_mount(self) -> None:
@@ -117,30 +120,37 @@ class ChoicePage(ModalScreen[int | None], FrontPage[int | None]):
 
     def _fit(self) -> None:
         """Rows two high where all of them find room so, one high where not."""
-        lines = [line for line in self.query(Static) if line.display]
-        others = sum(line.outer_size.height for line in lines if not isinstance(line, ChoiceRow))
-        rows = sum(isinstance(line, ChoiceRow) for line in lines)
-        self.set_class(others + ROW_HEIGHT * rows + FRAME > self.app.size.height, "low")
+        others = sum(line.outer_size.height for line in self.query(Static) if line.display)
+        high = others + ROW_HEIGHT * len(self._shown) + FRAME
+        gap = "\n" if high <= self.app.size.height else ""
+        if gap != self._gap:
+            self._gap = gap
+            self._show(self.query_one(MarkedList).highlighted)
 
-    async def on_key(self, event: events.Key) -> None:
+    def _show(self, mark: int | None = 0) -> None:
+        self.query_one(MarkedList).set_options(self._numbered()).highlighted = mark
+
+    def on_key(self, event: events.Key) -> None:
         """A digit chooses."""
         if event.key.isdecimal():
             event.stop()
-            await self._choose(int(event.key))
+            self._choose(int(event.key))
 
-    async def on_click(self, event: events.Click) -> None:
-        """A finger chooses; on the line at the bottom it goes back."""
-        if isinstance(event.widget, ChoiceRow):
-            await self._choose(event.widget.number)
-        elif _is_hint(event):
+    def on_option_list_option_selected(self, event: OptionList.OptionSelected) -> None:
+        """A touch chooses, and so does ENTER."""
+        self._choose(int(event.option_id or 0))
+
+    def on_click(self, event: events.Click) -> None:
+        """A touch on the line at the bottom goes back."""
+        if _is_hint(event):
             self.action_leave()
 
-    async def _choose(self, number: int) -> None:
+    def _choose(self, number: int) -> None:
         if number not in self._shown:
-            return  # the row is one of the list shown before
+            return
         if number == 9 and len(self._options) > 9:
             self._first = self._first + 8 if self._first + 8 < len(self._options) else 0
-            await self.recompose()
+            self._show()
             self._make_room()
         else:
             self.dismiss(self._first + number - 1)

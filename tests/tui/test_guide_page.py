@@ -9,11 +9,11 @@ from textual.widgets import Markdown
 from benchtimer import guide
 from benchtimer.tui.app import BenchApp
 from benchtimer.tui.board_screen import BoardScreen
-from benchtimer.tui.dialogs import ChoiceRow, HelpPage
+from benchtimer.tui.dialogs import HelpPage
 from benchtimer.tui.guidepage import GuidePage, GuideText
 from benchtimer.tui.themes import THEMES
 from tests.tui.conftest import Shop
-from tests.tui.pilots import press
+from tests.tui.pilots import press, touch_choice
 from tests.tui.test_looks import LEAST_CONTRAST, contrast
 
 SIZES = [(60, 20), (80, 24), (120, 40)]
@@ -57,10 +57,8 @@ async def test_every_page_is_reached_by_touch(shop: Shop, size: tuple[int, int])
             assert await pilot.click(".manual")
             await pilot.pause()
             for _ in range(number // 8):
-                assert await pilot.click(list(app.screen.query(ChoiceRow))[-1])
-                await pilot.pause()
-            rows = list(app.screen.query(ChoiceRow))
-            assert await pilot.click(rows[number % 8])
+                await touch_choice(pilot, -1)
+            await touch_choice(pilot, number % 8)
             await pilot.pause()
             assert _shown(app).topic == topic
             assert await pilot.click(".hint")
