@@ -6,6 +6,7 @@ from collections.abc import Callable, Sequence
 from typing import ClassVar, TypeVar
 
 from textual.app import ComposeResult
+from textual.widgets import OptionList
 
 from benchtimer.bench.shown import Shown
 from benchtimer.recipe.problems import RecipeError
@@ -15,7 +16,7 @@ from benchtimer.store.log import StoreError
 from benchtimer.tui.bench_screen import BenchScreen
 from benchtimer.tui.dialogs import ChoicePage, HelpPage, LinePage
 from benchtimer.tui.lines import Told
-from benchtimer.tui.rows import KeyBar, Rows
+from benchtimer.tui.rows import KeyBar, RowOption, Rows
 from benchtimer.view.keys import Key
 from benchtimer.view.pagekeys import allowed, help_of
 from benchtimer.view.row import Row
@@ -24,6 +25,16 @@ from benchtimer.view.text import fill
 from benchtimer.view.words import wall_clock
 
 T = TypeVar("T")
+
+MOVES = {
+    "down": ("action_cursor_down", "scroll_down"),
+    "up": ("action_cursor_up", "scroll_up"),
+    "page down": ("action_page_down", "scroll_page_down"),
+    "page up": ("action_page_up", "scroll_page_up"),
+    "first": ("action_first", "scroll_home"),
+    "last": ("action_last", "scroll_end"),
+}
+"""What a key of ``MOVING`` does in a list, and in a text."""
 
 
 class _Let(Exception):
@@ -230,23 +241,21 @@ class RowPage(BenchScreen):
         changing = {key.action.partition("(")[0] for key in self.KEYS if key.changes}
         return not (self.read_only and action in changing)
 
-    def action_move(self, step: int) -> None:
-        """The cursor, or the text, one row on."""
-        self.rows.move(step)
-        self.pointed()
+    def action_move(self, way: str) -> None:
+        """Move the mark; rows without one are a text, which scrolls."""
+        walk, scroll = MOVES[way]
+        if self.rows.highlighted is not None:
+            getattr(self.rows, walk)()
+        else:
+            getattr(self.rows, scroll)(animate=False)
 
-    def action_page(self, step: int) -> None:
-        """A screenful on."""
-        self.rows.page(step)
-        self.pointed()
+    def on_option_list_option_selected(self, event: OptionList.OptionSelected) -> None:
+        """A row was touched."""
+        if isinstance(event.option, RowOption):
+            self.touched(event.option.row.key)
 
-    def action_to_end(self, end: bool) -> None:
-        """To the first or last row."""
-        self.rows.to_end(end)
-        self.pointed()
-
-    def pointed(self) -> None:
-        """The cursor is somewhere else now."""
+    def touched(self, key: str) -> None:
+        """What a touch on the row with this key does."""
 
     def action_help(self) -> None:
         """The keys of this page."""

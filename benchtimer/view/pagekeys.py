@@ -15,12 +15,12 @@ def _look(key: str, action: str, shown: str, label: str, about: str) -> Key:
 THEME = _look("v", "theme", "V", "", "Next theme: dim, bright, contrast")
 
 MOVING = (
-    _look("down", "move(1)", "↓", "", "Down: the next row"),
-    _look("up", "move(-1)", "↑", "", "Up: the previous row"),
-    _look("pagedown", "page(1)", "PGDN", "", "Page down"),
-    _look("pageup", "page(-1)", "PGUP", "", "Page up"),
-    _look("home", "to_end(False)", "HOME", "", "To the first row"),
-    _look("end", "to_end(True)", "END", "", "To the last row"),
+    _look("down", "move('down')", "↓", "", "Down: the next row"),
+    _look("up", "move('up')", "↑", "", "Up: the previous row"),
+    _look("pagedown", "move('page down')", "PGDN", "", "Page down"),
+    _look("pageup", "move('page up')", "PGUP", "", "Page up"),
+    _look("home", "move('first')", "HOME", "", "To the first row"),
+    _look("end", "move('last')", "END", "", "To the last row"),
 )
 
 FIRST_AID = _look("f", "first_aid", "F", "first aid", "First aid for what is open now; also F1")
@@ -145,7 +145,7 @@ RECORD_KEYS = (
     Key("u", "undo", "U", "undo", "Take the last press of this run back"),
     *MOVING,
     THEME,
-    _look("space", "page(1)", "SPACE", "", "Page down"),
+    _look("space", "move('page down')", "SPACE", "", "Page down"),
     HOME,
     BACK,
     FIRST_AID,

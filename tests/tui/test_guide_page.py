@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import pytest
-from textual.color import Color
 from textual.widgets import Markdown
 
 from benchtimer import guide
@@ -14,7 +13,7 @@ from benchtimer.tui.guidepage import GuidePage, GuideText
 from benchtimer.tui.themes import THEMES
 from tests.tui.conftest import Shop
 from tests.tui.pilots import press, touch_choice
-from tests.tui.test_looks import LEAST_CONTRAST, contrast
+from tests.tui.test_looks import poor_letters
 
 SIZES = [(60, 20), (80, 24), (120, 40)]
 TOPICS = list(guide.TOPICS)
@@ -133,19 +132,6 @@ async def test_who_looks_on_can_read_it(shop: Shop) -> None:
         assert app.screen.query_one("#calling").region.y == 1
 
 
-def _poor_letters(app: BenchApp) -> dict[str, float]:
-    """Every piece of text on the screen whose ink is too near to its ground, as drawn."""
-    found = {}
-    for strip in app.screen._compositor.render_strips():
-        for text, style, _ in strip:
-            if style and style.color and style.bgcolor and any(map(str.isalnum, text)):
-                ink, ground = map(Color.from_rich_color, (style.color, style.bgcolor))
-                ratio = contrast(ink, ground)
-                if ratio < LEAST_CONTRAST:
-                    found[text] = ratio
-    return found
-
-
 @pytest.mark.parametrize("theme", [theme.name for theme in THEMES])
 async def test_the_manual_keeps_its_contrast(shop: Shop, theme: str) -> None:
     """Headings, lists, tables, code and links can be read in every look, at the top and the end."""
@@ -158,6 +144,6 @@ async def test_the_manual_keeps_its_contrast(shop: Shop, theme: str) -> None:
             assert _shown(app).topic == topic
             for key in ("home", "space", "end"):
                 await press(pilot, key)
-                poor[topic, key] = _poor_letters(app)
+                poor[topic, key] = poor_letters(app)
             await press(pilot, "right")
     assert not {when: found for when, found in poor.items() if found}

@@ -59,6 +59,19 @@ def poor_contrast(app: BenchApp) -> dict[str, float]:
     return found
 
 
+def poor_letters(app: BenchApp) -> dict[str, float]:
+    """Every piece of text on the screen whose ink is too near to its ground, as drawn."""
+    found = {}
+    for strip in app.screen._compositor.render_strips():
+        for text, style, _ in strip:
+            if style and style.color and style.bgcolor and any(map(str.isalnum, text)):
+                ink, ground = map(Color.from_rich_color, (style.color, style.bgcolor))
+                ratio = contrast(ink, ground)
+                if ratio < LEAST_CONTRAST:
+                    found[text] = ratio
+    return found
+
+
 @pytest.mark.parametrize("theme", [theme.name for theme in THEMES])
 async def test_every_theme_keeps_its_contrast(shop: Shop, theme: str) -> None:
     """Waiting, due, late and flashing, with a question, a hazard and each page: AA or better."""

@@ -5,7 +5,6 @@ from __future__ import annotations
 from pathlib import Path
 
 import pytest
-from textual.color import Color
 
 from benchtimer.bench.watcher import Watcher
 from benchtimer.run import commands as c
@@ -22,11 +21,11 @@ from benchtimer.tui.rows import KeyBar
 from benchtimer.tui.runs_page import RunsScreen
 from benchtimer.tui.themes import THEMES
 from benchtimer.view.pagekeys import help_of
-from benchtimer.view.row import LOOKS
+from benchtimer.view.row import LOOKS, Row
 from tests.support import MINUTE
 from tests.tui.conftest import Shop
 from tests.tui.pilots import over, press, said, shown
-from tests.tui.test_looks import LEAST_CONTRAST, contrast, poor_contrast
+from tests.tui.test_looks import poor_contrast, poor_letters
 
 SIZES = [(60, 20), (80, 24), (120, 40), (200, 60)]
 HOSTILE = ["[red]ferrule", "butt cap 🔪", "刃" * 60, "x" * 200]
@@ -173,7 +172,10 @@ async def test_home_draws_only_what_changed(shop: Shop, monkeypatch: pytest.Monk
         await pilot.app.workers.wait_for_complete()
         home = shown(app, HomeScreen)
         drawn: list[int] = []
-        monkeypatch.setattr(home.rows, "refresh_line", drawn.append)
+        monkeypatch.setattr(
+            home.rows, "replace_option_prompt_at_index", lambda index, _: drawn.append(index)
+        )
+        monkeypatch.setattr(home.rows, "set_options", lambda _: drawn.append(-1))
         home.tick()
         assert drawn == []
         shop.clock.advance(1000)
@@ -215,12 +217,11 @@ async def test_rows_keep_their_contrast_in_every_theme(shop: Shop, theme: str) -
     async with app.run_test(size=(80, 24)) as pilot:
         await press(pilot, "h")
         rows = shown(app, HomeScreen).rows
-        for look in (*LOOKS, "cursor"):
-            style = rows.get_component_rich_style(f"rows--{look}")
-            assert style.color is not None
-            assert style.bgcolor is not None
-            ink, ground = Color.from_rich_color(style.color), Color.from_rich_color(style.bgcolor)
-            assert contrast(ink, ground) >= LEAST_CONTRAST, look
+        rows.show([Row((f" {look}",), look, key) for look in LOOKS for key in ("", look)])
+        for look in LOOKS:  # the mark is on each in turn
+            rows.point_at_key(look)
+            await pilot.pause()
+            assert poor_letters(app) == {}, look
         assert poor_contrast(app) == {}
         await press(pilot, "v")
         assert app.theme != theme
