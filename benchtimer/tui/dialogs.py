@@ -6,16 +6,18 @@ from collections.abc import Callable, Iterator, Sequence
 
 from textual import events
 from textual.app import App, ComposeResult
-from textual.binding import Binding
+from textual.binding import ActiveBinding, Binding
 from textual.containers import Vertical, VerticalScroll
 from textual.message import Message
 from textual.screen import ModalScreen
-from textual.widgets import Input, OptionList, Static
+from textual.widgets import Input, KeyPanel, OptionList, Static
 from textual.widgets.option_list import Option
 
 from benchtimer.records.inert import visible
+from benchtimer.tui.footer import KeyFooter
 from benchtimer.tui.front import FrontPage
 from benchtimer.tui.marked_list import MarkedList
+from benchtimer.view.keys import Key
 
 LOOK_S = 1.0
 """How often a page in front looks whether something calls."""
@@ -55,22 +57,18 @@ MORE = "more ..."
 ROW_HEIGHT = 2
 """A choice is so high where there is room."""
 
-FRAME = 2
-"""Rows that the frame of a page takes."""
+FRAME = 3
+"""Rows that the frame of a page and its keys take."""
 
-
-def _is_hint(event: events.Click) -> bool:
-    return event.widget is not None and event.widget.has_class("hint")
+BACK = Binding("escape", "leave", "back", key_display="ESC", system=True)
+FIRST_AID = Binding("f,F", "app.first_aid", "first aid", key_display="F", system=True)
 
 
 class ChoicePage(ModalScreen[int | None], FrontPage[int | None]):
     """A list of choices, nine to a page; gives the index chosen, or None."""
 
     CAUTIOUS = True
-    BINDINGS = [
-        Binding("escape", "leave", "back", show=False),
-        Binding("f,F", "app.first_aid", show=False),
-    ]
+    BINDINGS = [BACK, FIRST_AID]
 
     def __init__(self, title: str, options: Sequence[str]) -> None:
         super().__init__()
@@ -101,7 +99,7 @@ class ChoicePage(ModalScreen[int | None], FrontPage[int | None]):
             yield Calling()
             yield Static(self._title, markup=False, classes="title")
             yield MarkedList(*self._numbered(), markup=False)
-            yield Static("a digit chooses, ESC goes back", classes="hint")
+            yield KeyFooter()
 
     def on_mount(self) -> None:
         """Give the rows the room there is."""
@@ -140,11 +138,6 @@ class ChoicePage(ModalScreen[int | None], FrontPage[int | None]):
         """A touch chooses, and so does ENTER."""
         self._choose(int(event.option_id or 0))
 
-    def on_click(self, event: events.Click) -> None:
-        """A touch on the line at the bottom goes back."""
-        if _is_hint(event):
-            self.action_leave()
-
     def _choose(self, number: int) -> None:
         if number not in self._shown:
             return
@@ -160,6 +153,12 @@ class ChoicePage(ModalScreen[int | None], FrontPage[int | None]):
         self.dismiss(None)
 
 
+class Field(Input):
+    """A field to type in; the foot of its page says that ENTER saves."""
+
+    BINDINGS = [Binding("enter", "submit", "save", key_display="ENTER")]
+
+
 class LinePage(ModalScreen[str | None], FrontPage[str | None]):
     """A line to write; gives the text, or None.
 
@@ -168,7 +167,7 @@ class LinePage(ModalScreen[str | None], FrontPage[str | None]):
         value: what the line holds at first.
     """
 
-    BINDINGS = [Binding("escape", "leave", "back", show=False)]
+    BINDINGS = [BACK]
 
     def __init__(self, title: str, value: str = "") -> None:
         super().__init__()
@@ -180,13 +179,8 @@ class LinePage(ModalScreen[str | None], FrontPage[str | None]):
         with Vertical(classes="page"):
             yield Calling()
             yield Static(self._title, markup=False, classes="title")
-            yield Input(self._value, max_length=2000, select_on_focus=False)
-            yield Static("ENTER saves it, ESC goes back", classes="hint")
-
-    async def on_click(self, event: events.Click) -> None:
-        """A touch on the line at the bottom goes back."""
-        if _is_hint(event):
-            self.action_leave()
+            yield Field(self._value, max_length=2000, select_on_focus=False)
+            yield KeyFooter()
 
     def on_input_submitted(self, event: Input.Submitted) -> None:
         """Give the text; an empty line says that nothing was typed."""
@@ -194,7 +188,7 @@ class LinePage(ModalScreen[str | None], FrontPage[str | None]):
         if text:
             self.dismiss(text)
         else:
-            self.query_one(".hint", Static).update("Nothing typed yet. ESC goes back")
+            self.query_one(Field).placeholder = "Nothing typed yet. ESC goes back"
 
     def action_leave(self) -> None:
         """Write nothing."""
@@ -204,19 +198,16 @@ class LinePage(ModalScreen[str | None], FrontPage[str | None]):
 class TextPage(ModalScreen[None], FrontPage[None]):
     """A text to read, scrolled with the arrow keys."""
 
-    HINT = "arrow keys scroll, ESC goes back"
-
     BINDINGS = [
-        Binding(
-            "escape,question_mark,space,enter,q,Q,l,L,c,C,w,W,i,I", "leave", "back", show=False
-        ),
-        Binding("f,F", "app.first_aid", show=False),
-        Binding("down", "scroll(1)", show=False),
-        Binding("up", "scroll(-1)", show=False),
-        Binding("pagedown", "scroll(10)", show=False),
-        Binding("pageup", "scroll(-10)", show=False),
-        Binding("home", "to_end(False)", show=False),
-        Binding("end", "to_end(True)", show=False),
+        BACK,
+        FIRST_AID,
+        Binding("question_mark,space,enter,q,Q,l,L,c,C,w,W,i,I", "leave", show=False, system=True),
+        Binding("down", "scroll(1)", show=False, system=True),
+        Binding("up", "scroll(-1)", show=False, system=True),
+        Binding("pagedown", "scroll(10)", show=False, system=True),
+        Binding("pageup", "scroll(-10)", show=False, system=True),
+        Binding("home", "to_end(False)", show=False, system=True),
+        Binding("end", "to_end(True)", show=False, system=True),
     ]
 
     def __init__(self, title: str, text: str) -> None:
@@ -229,19 +220,12 @@ class TextPage(ModalScreen[None], FrontPage[None]):
         with Vertical(classes="page tall"):
             yield Calling()
             yield Static(self._title, markup=False, classes="title")
-            yield from self.above()
-            with VerticalScroll(can_focus=False):
-                yield Static(self._text, markup=False)
-            yield Static(self.HINT, classes="hint")
+            yield self.body()
+            yield KeyFooter()
 
-    def above(self) -> ComposeResult:
-        """What stays in place above the text: nothing."""
-        yield from ()
-
-    async def on_click(self, event: events.Click) -> None:
-        """A touch on the line at the bottom goes back."""
-        if _is_hint(event):
-            self.action_leave()
+    def body(self) -> VerticalScroll:
+        """What is read."""
+        return VerticalScroll(Static(self._text, markup=False), can_focus=False)
 
     def action_scroll(self, lines: int) -> None:
         """Scroll by some lines."""
@@ -261,20 +245,37 @@ class TextPage(ModalScreen[None], FrontPage[None]):
 
 
 class HelpPage(TextPage):
-    """The keys of a page, and the way to the manual."""
+    """The keys of a page in Textual's key panel, and the way to the manual.
 
-    HINT = "M opens the manual, arrow keys scroll, ESC goes back"
+    Args:
+        title: which page.
+        keys: its keys.
+    """
 
-    BINDINGS = [Binding("m,M", "app.manual", show=False)]
+    BINDINGS = [Binding("m,M", "app.manual", "the manual", key_display="M", system=True)]
 
-    def above(self) -> ComposeResult:
-        """The way to the manual, for a finger."""
-        yield Static("M  The manual", markup=False, classes="row manual")
+    def __init__(self, title: str, keys: Sequence[Key]) -> None:
+        super().__init__(title, "")
+        self._keys = keys
 
-    async def on_click(self, event: events.Click) -> None:
-        """A touch on that row opens the manual."""
-        if event.widget is not None and event.widget.has_class("manual"):
-            await self.run_action("app.manual")
+    def body(self) -> VerticalScroll:
+        """The keys, in two columns."""
+        return KeyPanel()
+
+    @property
+    def active_bindings(self) -> dict[str, ActiveBinding]:
+        """The page's own keys at its foot, those of the page behind in the panel."""
+        behind = {
+            f"behind {key.key}": ActiveBinding(
+                self,
+                Binding(key.key, key.action, key.help, show=False, key_display=key.shown),
+                enabled=True,
+                tooltip="",
+            )
+            for key in self._keys
+        }
+        own = {key: at for key, at in super().active_bindings.items() if at.binding.show}
+        return {**own, **behind}
 
 
 def ask_in_turn(

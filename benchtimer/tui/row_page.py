@@ -15,16 +15,20 @@ from benchtimer.run.refusals import Refused
 from benchtimer.store.log import StoreError
 from benchtimer.tui.bench_screen import BenchScreen
 from benchtimer.tui.dialogs import ChoicePage, HelpPage, LinePage
+from benchtimer.tui.footer import KeyFooter
 from benchtimer.tui.lines import Told
-from benchtimer.tui.rows import KeyBar, RowOption, Rows
+from benchtimer.tui.rows import RowOption, Rows
 from benchtimer.view.keys import Key
-from benchtimer.view.pagekeys import allowed, help_of
+from benchtimer.view.pagekeys import allowed
 from benchtimer.view.row import Row
 from benchtimer.view.space import Size
 from benchtimer.view.text import fill
 from benchtimer.view.words import wall_clock
 
 T = TypeVar("T")
+
+TALL = 30
+"""From so many rows on, the keys at the foot are large."""
 
 MOVES = {
     "down": ("action_cursor_down", "scroll_down"),
@@ -60,6 +64,7 @@ class RowPage(BenchScreen):
 
     KEYS: ClassVar[Sequence[Key]] = ()
     TITLE_WORDS: ClassVar[str] = ""
+    VERTICAL_BREAKPOINTS = [(0, "-low"), (TALL, "-tall")]
     TICKS: ClassVar[bool] = False
     """Whether the page shows what runs, and so changes by itself over time."""
 
@@ -94,25 +99,17 @@ class RowPage(BenchScreen):
         yield Told("lead")
         yield Rows()
         yield Told("message")
-        yield KeyBar(allowed(self.KEYS, read_only=self.read_only))
+        yield KeyFooter()
 
     def on_mount(self) -> None:
         """Show what there is."""
         self._known = self._news()
-        self._fit_keys()
         self.draw()
         self.set_interval(1.0, self.tick)
 
     def on_resize(self) -> None:
         """Draw for the new size."""
-        self._fit_keys()
         self.call_after_refresh(self.draw)
-
-    def _fit_keys(self) -> None:
-        size = self.app.size
-        if not self.is_there:
-            return
-        self.query_one(KeyBar).fit(size.width, size.height, plain=self.bench_app.plain)
 
     def on_screen_resume(self) -> None:
         """Something may have changed while another page was in front."""
@@ -259,8 +256,8 @@ class RowPage(BenchScreen):
 
     def action_help(self) -> None:
         """The keys of this page."""
-        text = help_of(self.KEYS, read_only=self.read_only)
-        self.app.push_screen(HelpPage(f"Keys: {self.TITLE_WORDS or 'this page'}", text))
+        keys = allowed(self.KEYS, read_only=self.read_only)
+        self.app.push_screen(HelpPage(f"Keys: {self.TITLE_WORDS or 'this page'}", keys))
 
     def action_back(self) -> None:
         """Back to the page before."""

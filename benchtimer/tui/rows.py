@@ -1,19 +1,15 @@
-"""Rows on the screen: Textual's list of options made from rows, and the bar of keys below it."""
+"""Rows on the screen: Textual's list of options made from rows, and a mark on one of them."""
 
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import replace
 
-from textual import events
 from textual.content import Content
 from textual.message import Message
-from textual.widgets import Static
 from textual.widgets.option_list import Option
 
 from benchtimer.records.inert import visible
 from benchtimer.tui.marked_list import MarkedList
-from benchtimer.view.keys import Key
 from benchtimer.view.row import Row
 from benchtimer.view.text import fill
 
@@ -126,56 +122,3 @@ class Rows(MarkedList, inherit_bindings=False):
 def _shape(rows: Sequence[Row]) -> list[tuple[str, int]]:
     """What must be the same for the rows to be where they were."""
     return [(row.key, len(row.lines)) for row in rows]
-
-
-GAP = "  "
-PLAIN_KEYS = {"→": "RIGHT", "←": "LEFT"}
-"""Keys by their names, where there are no arrows to draw."""
-
-
-def bar_lines(keys: Sequence[Key], width: int) -> list[list[tuple[int, str, Key]]]:
-    """The labelled keys in lines of this width: column, words and key of each."""
-    lines: list[list[tuple[int, str, Key]]] = [[]]
-    at = 0
-    for key in keys:
-        words = f"{key.shown} {key.label}"
-        if lines[-1] and at + len(words) > width:
-            lines.append([])
-            at = 0
-        lines[-1].append((at, words, key))
-        at += len(words) + len(GAP)
-    return lines
-
-
-class KeyBar(Static):
-    """The keys of a page with their words; each can be touched."""
-
-    def __init__(self, keys: Sequence[Key]) -> None:
-        super().__init__("", markup=False, id="keybar")
-        self._keys = [key for key in keys if key.label]
-        self._lines: list[list[tuple[int, str, Key]]] = []
-        self._tall = 1
-
-    def fit(self, width: int, height: int, *, plain: bool = False) -> None:
-        """Break the keys into lines; a tall screen has room for targets of two rows."""
-        keys = [
-            replace(k, shown=PLAIN_KEYS.get(k.shown, k.shown)) if plain else k for k in self._keys
-        ]
-        self._lines = bar_lines(keys, max(20, width - 2))
-        self._tall = 2 if height >= 30 else 1
-        shown = []
-        for line in self._lines:
-            shown.append(GAP.join(words for _, words, _ in line))
-            shown += [""] * (self._tall - 1)
-        self.styles.height = len(shown)
-        self.update("\n".join(shown))
-
-    async def on_click(self, event: events.Click) -> None:
-        """A touch is the key."""
-        offset = event.get_content_offset(self)
-        if offset is None:
-            return
-        number = offset.y // self._tall
-        for at, words, key in self._lines[number] if number < len(self._lines) else ():
-            if at <= offset.x < at + len(words) + 1:
-                await self.screen.run_action(key.action)

@@ -4,7 +4,9 @@ from __future__ import annotations
 
 from typing import TypeVar
 
+from textual.app import App
 from textual.pilot import Pilot
+from textual.widgets._footer import FooterKey
 
 from benchtimer.run import commands as c
 from benchtimer.tui.app import BenchApp
@@ -46,6 +48,18 @@ async def press(pilot: Pilot[None], keys: str) -> None:
     for key in keys.split():
         await pilot.press(key)
     await pilot.pause()
+
+
+async def touch_key(pilot: Pilot[None], key: str) -> None:
+    """Touch a key at the foot of the page in front."""
+    assert await pilot.click(foot(pilot.app)[key])
+    await pilot.pause()
+
+
+def foot(app: App[None]) -> dict[str, FooterKey]:
+    """The keys at the foot of the page in front that can be seen, by their names."""
+    keys = app.screen.query(FooterKey)
+    return {key.key: key for key in keys if key.display and key.visible}
 
 
 async def touch_choice(pilot: Pilot[None], index: int) -> None:

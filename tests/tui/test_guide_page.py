@@ -12,7 +12,7 @@ from benchtimer.tui.dialogs import HelpPage
 from benchtimer.tui.guidepage import GuidePage, GuideText
 from benchtimer.tui.themes import THEMES
 from tests.tui.conftest import Shop
-from tests.tui.pilots import press, touch_choice
+from tests.tui.pilots import press, touch_choice, touch_key
 from tests.tui.test_looks import poor_letters
 
 SIZES = [(60, 20), (80, 24), (120, 40)]
@@ -48,20 +48,18 @@ async def test_every_page_is_three_keys_away(shop: Shop, size: tuple[int, int]) 
 
 @pytest.mark.parametrize("size", SIZES)
 async def test_every_page_is_reached_by_touch(shop: Shop, size: tuple[int, int]) -> None:
-    """The row on the help page, the rows of the list, and the line at the bottom take a finger."""
+    """The keys at the foot of the help page and of a page, and the list between, take a finger."""
     app = shop.set_up("bolster").app()
     async with app.run_test(size=size) as pilot:
         await press(pilot, "question_mark")
         for number, topic in enumerate(TOPICS):
-            assert await pilot.click(".manual")
-            await pilot.pause()
+            await touch_key(pilot, "m")
             for _ in range(number // 8):
                 await touch_choice(pilot, -1)
             await touch_choice(pilot, number % 8)
             await pilot.pause()
             assert _shown(app).topic == topic
-            assert await pilot.click(".hint")
-            await pilot.pause()
+            await touch_key(pilot, "escape")
 
 
 async def test_digits_and_arrows_turn_pages(shop: Shop) -> None:
