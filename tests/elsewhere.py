@@ -131,11 +131,11 @@ def work(folder: Path) -> None:
     }  # fmt: skip
 
     def run(*words: str, code: int = 0) -> str:
-        told = io.StringIO()
-        with redirect_stdout(told):
+        result = io.StringIO()
+        with redirect_stdout(result):
             found = main(list(words))
         assert found == code, (words, found)
-        return told.getvalue()
+        return result.getvalue()
 
     assert SystemClock().read().boot is None
     assert not knows_only_ascii({})

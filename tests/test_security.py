@@ -210,9 +210,9 @@ def test_a_whole_run_reaches_no_network(tmp_path: Path) -> None:
         [sys.executable, "-c", WITHOUT_NETWORK, str(tmp_path / "data")],
         capture_output=True, text=True, check=False, cwd=Path(__file__).parent.parent,
     )  # fmt: skip
-    told = done.stdout.splitlines()
-    assert told[-2:] == ["reached", "a connection is heard"], done.stderr[-2000:]
-    presses = next(line for line in told if line.startswith("pressed "))
+    found = done.stdout.splitlines()
+    assert found[-2:] == ["reached", "a connection is heard"], done.stderr[-2000:]
+    presses = next(line for line in found if line.startswith("pressed "))
     assert int(presses.split()[1]) >= 3
 
 

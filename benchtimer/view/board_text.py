@@ -22,7 +22,7 @@ from benchtimer.run.commands import NO_READING
 from benchtimer.run.events import Deviated
 from benchtimer.run.run_state import OVER, Bench, Part, Press, RunState
 from benchtimer.store.log import Stamp
-from benchtimer.trade.levels import level_line
+from benchtimer.trade.dangers import level_line
 from benchtimer.view.beside_picture import last_entries, work_words
 from benchtimer.view.glance import glance_lines
 from benchtimer.view.letters import ROWS, fits, large

@@ -11,7 +11,7 @@ from typing import Any
 
 import pytest
 
-from benchtimer.bath import bath_commands as b
+from benchtimer.bath import bath_decide as b
 from benchtimer.bath.bath_state import Bath
 from benchtimer.bath.fatigue import WearLimits
 from benchtimer.bench.driver import Driver
@@ -50,8 +50,8 @@ class Shop:
 
     def set_up(self, *parts: str, **baths: str) -> str:
         """Lay out a run."""
-        told = {"small": table(small_recipe(WITH_BATH))}
-        new = NewRun("Test", told, [(part, "small") for part in parts], baths=baths)
+        found = {"small": table(small_recipe(WITH_BATH))}
+        new = NewRun("Test", found, [(part, "small") for part in parts], baths=baths)
         self.run = self.driver.set_up(new)
         return self.run
 
@@ -248,5 +248,5 @@ def test_the_record_keeps_what_was_known_then(shop: Shop) -> None:
     first = shop.run
     _worked(shop)
     shop.press(c.Abort("x"))
-    told = [shop.driver.record(name).baths[0].parts_before for name in (first, shop.run)]
-    assert told == [0, 2]
+    found = [shop.driver.record(name).baths[0].parts_before for name in (first, shop.run)]
+    assert found == [0, 2]

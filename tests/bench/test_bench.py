@@ -8,7 +8,7 @@ from pathlib import Path
 
 import pytest
 
-from benchtimer.bath.bath_commands import MixBath
+from benchtimer.bath.bath_decide import MixBath
 from benchtimer.bench.driver import Driver
 from benchtimer.bench.newrun import NewRun
 from benchtimer.bench.watcher import Watcher
@@ -152,12 +152,12 @@ def test_a_press_that_cannot_be_written_is_kept_and_written_later(tmp_path: Path
     driver.notice_clock()
     assert driver.unsaved == ""
     with closing(EventLog(tmp_path, read_only=True)) as log:
-        told = log.entries(name)
-    assert [x.stamp.noted_ms for x in told if x.event.t_ms == pressed_ms][-1] == pressed_ms
-    late = told[-1].event
+        entries = log.entries(name)
+    assert [x.stamp.noted_ms for x in entries if x.event.t_ms == pressed_ms][-1] == pressed_ms
+    late = entries[-1].event
     assert isinstance(late, WrittenLate)
     assert late.late_ms == 5 * MINUTE
-    assert late.entries == sum(x.stamp.noted_ms == pressed_ms for x in told)
+    assert late.entries == sum(x.stamp.noted_ms == pressed_ms for x in entries)
     driver.close()
 
 
@@ -272,8 +272,8 @@ def test_a_bench_opens_although_nothing_can_be_written(
     again.press(name, c.Finish("bolster"))
     assert again.unsaved == ""
     assert _count(again, name, Reopened) == 1
-    told = [line for line in again.record(name).lines if line.text.startswith("reopened")]
-    assert "reopened after 5 min;" in told[0].text
+    found = [line for line in again.record(name).lines if line.text.startswith("reopened")]
+    assert "reopened after 5 min;" in found[0].text
     again.close()
 
 

@@ -132,9 +132,9 @@ def test_a_bench_opened_again_is_as_it_was_left(deeds: list[Choices], away_ms: i
             return
         again = hands.driver.state(hands.name)
         assert (again.bench, again.past, again.future) == (before.bench, before.past, before.future)
-        told = [event for event in _on_disk(hands) if isinstance(event, Reopened)]
-        assert len(told) <= 1
-        assert all(event.by == PROGRAM for event in told)
+        found = [event for event in _on_disk(hands) if isinstance(event, Reopened)]
+        assert len(found) <= 1
+        assert all(event.by == PROGRAM for event in found)
 
 
 @given(st.lists(st.one_of(st.booleans(), CHOICES), max_size=20))

@@ -41,10 +41,10 @@ def test_the_planner_sees_your_own_times(tmp_path: Path) -> None:
     planned = driver.planned_with(driver.moment().shop).states[name].bench
     assert planned.recipes["small"].step[0].hands_s == 85
     assert driver.state(name).bench.recipes["small"].step[0].hands_s == 60
-    told = driver.learned(name)
-    assert told.words == "hands-on times and rates of checks from your 4 runs"
-    assert told.usual("small", ["prepare"]) == "you: 1 min 25 s"
-    assert told.usual("small", ["dip"]) == ""
+    found = driver.learned(name)
+    assert found.words == "hands-on times and rates of checks from your 4 runs"
+    assert found.usual("small", ["prepare"]) == "you: 1 min 25 s"
+    assert found.usual("small", ["dip"]) == ""
     driver.close()
 
 
@@ -75,8 +75,8 @@ def test_what_ends_while_another_is_open_is_learned(tmp_path: Path) -> None:
 
 def test_adjusted_steps_are_read_from_their_texts() -> None:
     """Only changes of hands-on times are meant, each for its own recipe."""
-    told = hands_set(["hot-black: scrub.hands = 2 min", "hot-black: black.target = 12 min"])
-    assert told == {"hot-black": {"scrub"}}
+    found = hands_set(["hot-black: scrub.hands = 2 min", "hot-black: black.target = 12 min"])
+    assert found == {"hot-black": {"scrub"}}
 
 
 def test_nothing_learned_changes_nothing() -> None:

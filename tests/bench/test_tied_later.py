@@ -7,7 +7,7 @@ from pathlib import Path
 
 import pytest
 
-from benchtimer.bath.bath_commands import MixBath, Retire
+from benchtimer.bath.bath_decide import MixBath, Retire
 from benchtimer.bench.driver import Driver
 from benchtimer.bench.newrun import NewRun
 from benchtimer.clock import ManualClock
@@ -110,7 +110,7 @@ def test_parts_count_for_the_bath_that_they_were_in(driver: Driver, clock: Manua
     baths = driver.baths.baths(driver.stamp().noted_ms)
     assert [(n, baths[n].parts) for n in ("one", "two")] == [("one", 1), ("two", 1)]
     record = driver.record(name)
-    assert [(told.station, told.bath) for told in record.baths] == [
+    assert [(found.station, found.bath) for found in record.baths] == [
         ("tank", "one"),
         ("tank", "two"),
     ]

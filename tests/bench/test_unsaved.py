@@ -11,7 +11,7 @@ from pathlib import Path
 
 import pytest
 
-from benchtimer.bath.bath_commands import MixBath
+from benchtimer.bath.bath_decide import MixBath
 from benchtimer.bench.driver import Driver
 from benchtimer.bench.newrun import NewRun
 from benchtimer.bench.rescue import LINES_NAME
@@ -137,8 +137,8 @@ def test_nothing_is_written_behind_another_program(bench: Bench) -> None:
     bench.driver.close()
     text = bench.aside / "benchtimer-rescue-1" / LINES_NAME
     assert str(text) in bench.driver.parting
-    told = [json.loads(line) for line in text.read_text(encoding="utf-8").splitlines()]
-    assert [line["body"]["text"] for line in told] == ["mine", "mine too"]
+    found = [json.loads(line) for line in text.read_text(encoding="utf-8").splitlines()]
+    assert [line["body"]["text"] for line in found] == ["mine", "mine too"]
 
 
 def test_a_press_that_was_overtaken_is_refused(bench: Bench) -> None:
@@ -255,8 +255,8 @@ def test_a_very_long_run_is_not_held_in_memory(
     assert bench.driver._log._at_hand == {bench.name: None}
     bench.disk(works=False)
     bench.press(c.Note("not saved"))
-    told = [line.text for line in bench.driver.record(bench.name).lines]
-    assert told[-7:] == [*(f"note: saved {n}" for n in range(6)), "note: not saved"]
+    found = [line.text for line in bench.driver.record(bench.name).lines]
+    assert found[-7:] == [*(f"note: saved {n}" for n in range(6)), "note: not saved"]
     bench.disk(works=True)
     bench.driver.notice_clock()
     assert bench.notes()[-1] == "not saved"

@@ -53,12 +53,12 @@ def test_the_same_parts_are_not_set_up_twice_unasked(
     monkeypatch.setattr(sys, "stdin", io.StringIO(answer))
     assert (_set_up(driver, RUN) == first) == (runs == 1)
     assert len(driver.names) == runs
-    told = capsys.readouterr().err
-    assert f"Run {first} (idle) has the same parts: bolster, cap." in told
+    output = capsys.readouterr().err
+    assert f"Run {first} (idle) has the same parts: bolster, cap." in output
 
 
 @pytest.mark.parametrize(
-    ("words", "told"),
+    ("words", "expected"),
     [
         ([], "needs a RECIPE and at least one PART, or --like RUN"),
         (["hot-black"], "needs a RECIPE and at least one PART, or --like RUN"),
@@ -67,8 +67,8 @@ def test_the_same_parts_are_not_set_up_twice_unasked(
     ],
 )
 def test_a_run_like_nothing_is_wrong_usage(
-    words: list[str], told: str, capsys: pytest.CaptureFixture[str]
+    words: list[str], expected: str, capsys: pytest.CaptureFixture[str]
 ) -> None:
     """What is missing, or what can't be combined, is said in one line."""
     assert main(["run", *words]) == 2
-    assert told in capsys.readouterr().err
+    assert expected in capsys.readouterr().err

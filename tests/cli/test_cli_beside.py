@@ -41,8 +41,8 @@ def _plan(data: Path, *more: str) -> list[str]:
 def test_a_full_tank_is_waited_for(data: Path, capsys: pytest.CaptureFixture[str]) -> None:
     """The bolster's dwell is in the plan, and the cap goes into the tank after it."""
     assert main(_plan(data, "--json")) == 0
-    told = json.loads(capsys.readouterr().out)
-    stays = {dwell["part"].rpartition(":")[2]: dwell for dwell in told["dwells"]
+    found = json.loads(capsys.readouterr().out)
+    stays = {dwell["part"].rpartition(":")[2]: dwell for dwell in found["dwells"]
              if dwell["place"] == "tank"}  # fmt: skip
     assert stays["cap"]["in_s"] >= stays["bolster"]["out_s"] > 0
 

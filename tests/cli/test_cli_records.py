@@ -16,8 +16,7 @@ from benchtimer.cli import main, record_filters
 from benchtimer.clock import ManualClock, SystemClock
 from benchtimer.orders import new_run
 from benchtimer.recipe.recipe_files import RecipeFiles
-from benchtimer.records.tries import OUTCOMES
-from benchtimer.records.try_list import SENT_BACK
+from benchtimer.records.tries import OUTCOMES, SENT_BACK
 from benchtimer.run import commands as c
 from benchtimer.run.commands import VERDICTS
 from tests.records.conftest import PART, work_on_the_knife
@@ -55,8 +54,8 @@ def test_a_record_comes_in_every_form(data: Path, capsys: pytest.CaptureFixture[
         if form == "csv":
             assert {row["run"] for row in csv.DictReader(io.StringIO(text, newline=""))} == {RUN}
         if form == "toml":
-            told = json.loads(_ok(capsys, "record", RUN, "--as", "json"))
-            assert tomllib.loads(text) == told
+            found = json.loads(_ok(capsys, "record", RUN, "--as", "json"))
+            assert tomllib.loads(text) == found
 
 
 def test_a_run_is_judged_later(data: Path, capsys: pytest.CaptureFixture[str]) -> None:
@@ -113,8 +112,8 @@ def test_a_recipe_run_from_a_path_keeps_its_comments(
     Maker(driver, clock, name).work()
     driver.close()
     monkeypatch.chdir("/")
-    told = _ok(capsys, "keep", "last")
-    assert "comments" not in told
+    output = _ok(capsys, "keep", "last")
+    assert "comments" not in output
     kept = tmp_path / "config" / "recipes" / "trial.toml"
     assert kept.read_text().startswith("# Aunt's way.\n")
     assert "revision = 2\n" in kept.read_text()
@@ -176,11 +175,11 @@ def _tries(capsys: pytest.CaptureFixture[str], *asked: str) -> list[int]:
 def test_tries_are_found_by_their_outcome(data: Path, capsys: pytest.CaptureFixture[str]) -> None:
     """Darkenings that were sent back in the run are tries that failed; the last one held."""
     assert data.exists()
-    told = _ok(capsys, "record", "--outcome", "failed", "--recipe", "etch-darken").splitlines()
-    assert [line.split("  ")[:3] for line in told] == [
+    found = _ok(capsys, "record", "--outcome", "failed", "--recipe", "etch-darken").splitlines()
+    assert [line.split("  ")[:3] for line in found] == [
         ["2026-03-27", "failed", f"{RUN}:{PART}:1"], ["2026-03-27", "failed", f"{RUN}:{PART}:2"]
     ]  # fmt: skip
-    assert all("etch-darken: sent back: Do the blacks stay black" in line for line in told)
+    assert all("etch-darken: sent back: Do the blacks stay black" in line for line in found)
     assert _tries(capsys, "--outcome", "failed") == [1, 2]
     assert _tries(capsys, "--outcome", "failed", "--limit", "1") == [1]
     assert _tries(capsys, "--outcome", "well", "--part", "petty*", "--words", "tang") == [3]
@@ -198,8 +197,8 @@ def test_a_verdict_is_not_an_outcome(data: Path, capsys: pytest.CaptureFixture[s
     """What failed in the run has no verdict, and the message says how it is found."""
     assert data.exists()
     for verdict in ("rework", "rejected"):
-        told = _no(capsys, 1, "record", "--verdict", verdict)
-        assert "sent back in its run has no verdict: --outcome failed finds it" in told
+        message = _no(capsys, 1, "record", "--verdict", verdict)
+        assert "sent back in its run has no verdict: --outcome failed finds it" in message
     _ok(capsys, "judge", RUN, PART, "--verdict", "rejected")
     assert RUN in _ok(capsys, "record", "--verdict", "rejected")
     assert _tries(capsys, "--outcome", "failed") == [1, 2, 3]
@@ -211,7 +210,7 @@ def test_only_so_many_runs_are_looked_through(
 ) -> None:
     """Where there may be more, the command says so, beside what it found."""
     assert data.exists()
-    monkeypatch.setattr("benchtimer.records.try_list.MOST_RUNS", 1)
+    monkeypatch.setattr("benchtimer.records.tries.MOST_RUNS", 1)
     assert main(["record", "--outcome", "well"]) == 0
     assert "searched the newest 1 runs only" in capsys.readouterr().err
 
@@ -223,8 +222,8 @@ def test_a_scrapped_part_is_not_accepted(data: Path, capsys: pytest.CaptureFixtu
     name = driver.set_up(new_run(RecipeFiles(), "hot-black", ["bolster"]))
     driver.press(name, c.Scrap("bolster", "cracked"))
     driver.close()
-    told = _no(capsys, 1, "judge", name, "bolster", "--verdict", "accepted")
-    assert "Can't judge bolster accepted: it was scrapped. Judge it rejected or rework" in told
+    message = _no(capsys, 1, "judge", name, "bolster", "--verdict", "accepted")
+    assert "Can't judge bolster accepted: it was scrapped. Judge it rejected or rework" in message
     assert "rejected" in _ok(capsys, "judge", name, "bolster", "--verdict", "rejected")
 
 

@@ -43,9 +43,9 @@ def _json(capsys: Capture, *arguments: str) -> Any:
 
 def _no(capsys: Capture, *arguments: str, code: int = 1) -> str:
     assert main(list(arguments)) == code
-    told = capsys.readouterr()
-    assert told.out == ""
-    return told.err
+    output = capsys.readouterr()
+    assert output.out == ""
+    return output.err
 
 
 # ---------------------------------------------------------------- figure
@@ -64,8 +64,8 @@ def test_every_topic_answers_its_own_example(topic: str, capsys: Capture) -> Non
     """The example that a topic's help gives works, as text and as JSON."""
     with pytest.raises(SystemExit, match="0"):
         main(["calc", topic, "--help"])
-    told = capsys.readouterr().out
-    assert f"  To try:\n      benchtimer calc {topic} " in told
+    output = capsys.readouterr().out
+    assert f"  To try:\n      benchtimer calc {topic} " in output
     given = [f"{key}={value}" for key, value in TOPICS[topic].example.items()]
     assert main(["calc", topic, *given]) == 0
     assert "sources" in capsys.readouterr().out
@@ -132,9 +132,9 @@ def test_the_page_names_baths_that_are_made_up(capsys: Capture) -> None:
     capsys.readouterr()
     page = _json(capsys, "prepare", "hot-black", "--json")
     stations = next(s for s in page["sections"] if s["title"] == "Stations")
-    told = next(i["more"][-1] for i in stations["items"] if "[salts]" in i["text"])
-    assert told.startswith("bath black-salts: salts 1, 0 s old")
-    assert "under its window 285 F to 295 F" in told
+    first_found = next(i["more"][-1] for i in stations["items"] if "[salts]" in i["text"])
+    assert first_found.startswith("bath black-salts: salts 1, 0 s old")
+    assert "under its window 285 F to 295 F" in first_found
 
 
 @pytest.mark.parametrize("recipe", sorted(RecipeFiles().paths()))
@@ -181,9 +181,9 @@ def test_a_bath_from_mixing_to_its_end(capsys: Capture) -> None:
         (True, "anna"),
     ]
     assert main(["bath", "retire", "etch 1", "--how", "town's collection point, code 06 05"]) == 0
-    told = capsys.readouterr()
-    assert "RETIRED" in told.out
-    assert "local code" in told.err
+    output = capsys.readouterr()
+    assert "RETIRED" in output.out
+    assert "local code" in output.err
     assert _json(capsys, "bath", "--json") == []
     assert [b["disposed"] for b in _json(capsys, "bath", "--all", "--json")] == [
         "town's collection point, code 06 05"

@@ -104,10 +104,10 @@ def test_facts_as_json(shop: Path, capsys: Capture) -> None:
     assert _json(capsys, "import", file, "--json", *other) == [
         {"file": file, "run": run, "reason": ""}
     ]
-    told = _json(capsys, "restore", str(copy), "--json")
-    assert isinstance(told, dict)
-    assert (told["entries"], told["changed"]) == (last, True)
-    assert Path(told["kept"]).is_file()
+    data = _json(capsys, "restore", str(copy), "--json")
+    assert isinstance(data, dict)
+    assert (data["entries"], data["changed"]) == (last, True)
+    assert Path(data["kept"]).is_file()
     words = ["judge", run, "bolster", "--verdict", "accepted", "--rating", "4", "--json"]
     assert _json(capsys, *words) == {
         "run": run, "part": "bolster", "verdict": "accepted", "rating": 4, "note": None,
@@ -118,10 +118,10 @@ def test_recipes_as_json(tmp_path: Path, capsys: Capture) -> None:
     """What validate and show say of a recipe; a broken file is a no with its lines."""
     good, bad = shipped_folder() / "hot-wax.toml", tmp_path / "bad.toml"
     bad.write_text('schema = 1\ntitle = "x"\nholds = 3\n')
-    told = _json(capsys, "validate", str(good), str(bad), "--json", code=1)
-    assert isinstance(told, list)
-    assert (told[0]["valid"], told[1]["valid"]) == (True, False)
-    assert 3 in [row["line"] for row in told[1]["problems"]]
+    data = _json(capsys, "validate", str(good), str(bad), "--json", code=1)
+    assert isinstance(data, list)
+    assert (data[0]["valid"], data[1]["valid"]) == (True, False)
+    assert 3 in [row["line"] for row in data[1]["problems"]]
     shown = _json(capsys, "recipes", "hot-wax", "--json")
     Draft202012Validator(recipe_schema()).validate(shown)
 
@@ -135,10 +135,10 @@ def test_what_is_kept_as_json(shop: Path, capsys: Capture) -> None:
 
     shutil.rmtree(folder)
     work_on_the_knife(folder).driver.close()
-    told = _json(capsys, "keep", "last", "--show", "--json")
-    assert isinstance(told, dict)
-    assert told["written"] is False
-    assert not Path(told["file"]).exists()
+    data = _json(capsys, "keep", "last", "--show", "--json")
+    assert isinstance(data, dict)
+    assert data["written"] is False
+    assert not Path(data["file"]).exists()
     again = _json(capsys, "keep", "last", "--json")
     assert isinstance(again, dict)
     assert again["written"] is True
@@ -277,12 +277,12 @@ def test_a_long_record_goes_through_your_pager(shop: Path) -> None:
     pager = shop / "pager"
     pager.write_text(f"#!/bin/sh\ncat > {shop}/paged\n")
     pager.chmod(0o755)
-    told = {"BENCHTIMER_DATA": str(shop / "data"), "PAGER": str(pager)}
-    terminal = Terminal(["recipes", "hot-black"], shop, environment=told)
+    result = {"BENCHTIMER_DATA": str(shop / "data"), "PAGER": str(pager)}
+    terminal = Terminal(["recipes", "hot-black"], shop, environment=result)
     assert terminal.close() == 0
     assert (shop / "paged").read_text().startswith("Hot-salt")
     (shop / "paged").unlink()
-    terminal = Terminal(["record"], shop, environment=told)
+    terminal = Terminal(["record"], shop, environment=result)
     assert terminal.close() == 0
     assert not (shop / "paged").exists()
 
@@ -326,8 +326,8 @@ def test_the_page_for_man_is_sound(tmp_path: Path, capsys: Capture) -> None:
 def _without_words(schema: object) -> object:
     """A schema without its descriptions, which change no meaning."""
     if isinstance(schema, dict):
-        told = schema.items()
-        return {key: _without_words(value) for key, value in told if key != "description"}
+        result = schema.items()
+        return {key: _without_words(value) for key, value in result if key != "description"}
     return [_without_words(each) for each in schema] if isinstance(schema, list) else schema
 
 

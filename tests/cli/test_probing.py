@@ -133,7 +133,7 @@ def test_without_a_bench_you_are_asked_whether_it_is_open(tmp_path: Path) -> Non
 
 
 @pytest.mark.parametrize(
-    ("words", "told"),
+    ("words", "expected"),
     [
         (["bath", "read", "tank"], "say what it reads"),
         (["bath", "read", "tank", "--follow", "--simulate", "warm"], "--simulate warm"),
@@ -141,11 +141,11 @@ def test_without_a_bench_you_are_asked_whether_it_is_open(tmp_path: Path) -> Non
     ],
 )
 def test_what_cannot_be_followed_is_refused(
-    tmp_path: Path, words: list[str], told: str, capsys: pytest.CaptureFixture[str]
+    tmp_path: Path, words: list[str], expected: str, capsys: pytest.CaptureFixture[str]
 ) -> None:
     """One message, and no file is made."""
     assert main([*words, "--data", str(tmp_path / "data")]) == 2
-    assert told in capsys.readouterr().err
+    assert expected in capsys.readouterr().err
     assert not (tmp_path / "data" / "probes").exists()
 
 

@@ -117,7 +117,7 @@ def test_the_qr_code_is_read_by_another_program(tmp_path: Path) -> None:
 
 
 @pytest.mark.parametrize(
-    ("address", "told"),
+    ("address", "expected"),
     [
         ("shop.example", "is not an address of this computer"),
         ("127.0.0.1:x", "is not a port"),
@@ -125,13 +125,13 @@ def test_the_qr_code_is_read_by_another_program(tmp_path: Path) -> None:
     ],
 )
 def test_an_address_that_cannot_be_is_refused(
-    tmp_path: Path, driver: Driver, address: str, told: str, capsys: pytest.CaptureFixture[str]
+    tmp_path: Path, driver: Driver, address: str, expected: str, capsys: pytest.CaptureFixture[str]
 ) -> None:
     """One clear message, and nothing listens."""
     code = main(["watch", "--data", str(tmp_path / "data"), "--serve", address])
     driver.close()
     assert code in (1, 2)
-    assert told in capsys.readouterr().err
+    assert expected in capsys.readouterr().err
 
 
 def test_an_address_in_use_is_said(

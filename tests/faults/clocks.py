@@ -207,17 +207,17 @@ def _timers(rng: random.Random) -> str:
 def _entries(world: World) -> str:
     """Each setting of the clock stands in the log once, by as much as it was."""
     events = [entry.event for entry in on_disk(world.place)]
-    told = [x.by_ms for x in events if isinstance(x, ClockJumped)]
+    result = [x.by_ms for x in events if isinstance(x, ClockJumped)]
     wanted = [ms for ms in world.jumps if ms]
-    if len(told) != len(world.jumps) or any(not _near(told, ms) for ms in wanted):
-        return f"the log tells {told} of the clock, and it was {world.jumps}"
+    if len(result) != len(world.jumps) or any(not _near(result, ms) for ms in wanted):
+        return f"the log tells {result} of the clock, and it was {world.jumps}"
     if not all(x.away_ms >= 0 for x in events if isinstance(x, Reopened)):
         return "time away is negative"
     return ""
 
 
-def _near(told: list[int], ms: int) -> bool:
-    return any(abs(x - ms) < 2 * SECOND for x in told)
+def _near(result: list[int], ms: int) -> bool:
+    return any(abs(x - ms) < 2 * SECOND for x in result)
 
 
 def _alarms(rng: random.Random) -> str:

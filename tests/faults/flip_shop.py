@@ -12,7 +12,7 @@ from pathlib import Path
 from random import Random
 from unittest.mock import patch
 
-from benchtimer.bath.bath_commands import MixBath, ReadBath
+from benchtimer.bath.bath_decide import MixBath, ReadBath
 from benchtimer.bench.driver import Driver
 from benchtimer.bench.watcher import Watcher
 from benchtimer.cli import main
@@ -194,15 +194,15 @@ def said(shop: Shop, words: tuple[str, ...]) -> Said:
     at = [] if words[0] == "--complete" else ["--data", str(shop.place)]
     with redirect_stdout(out), redirect_stderr(err):
         code = main([*at, *line])
-    told = err.getvalue()
-    if code >= REFUSED and (len(told) < 40 or ("damaged" in told and "restore" not in told)):
-        return code, f"refused without a way back: {told!r}"
+    found = err.getvalue()
+    if code >= REFUSED and (len(found) < 40 or ("damaged" in found and "restore" not in found)):
+        return code, f"refused without a way back: {found!r}"
     if words[0] != "export":
         return code, out.getvalue()
     files = sorted(folder.iterdir()) if folder.exists() else []
-    told = "\0".join(f"{path.name}\n{path.read_text('utf-8')}" for path in files)
+    found = "\0".join(f"{path.name}\n{path.read_text('utf-8')}" for path in files)
     shutil.rmtree(folder, ignore_errors=True)
-    return code, told
+    return code, found
 
 
 def _look_on(shop: Shop) -> Said:

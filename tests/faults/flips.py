@@ -109,11 +109,11 @@ def _as_copied(shop: Shop) -> str:
 
 def _gone_back(shop: Shop) -> str:
     """Go the way back that is told; no entry may be missing after it."""
-    told = way_back(shop.place)
-    if " restore " not in told:
-        return f"no way back is told: {told}"
+    way_back_text = way_back(shop.place)
+    if " restore " not in way_back_text:
+        return f"no way back is told: {way_back_text}"
     try:
-        restore(shop.place, Path(told.split(" restore ")[1].strip()))
+        restore(shop.place, Path(way_back_text.split(" restore ")[1].strip()))
     except (NotCarried, StoreError) as error:
         return f"the way back does not work: {error}"
     with closing(EventLog(shop.place)) as log:

@@ -71,8 +71,8 @@ class Store:
 
     def differs(self, found: RunState) -> str:
         """Where a state is not the model's."""
-        told, wanted = ((s.bench, s.past, s.future, s.presses) for s in (found, self.model))
-        return "" if told == wanted else "the state is not that of the same presses in memory"
+        result, wanted = ((s.bench, s.past, s.future, s.presses) for s in (found, self.model))
+        return "" if result == wanted else "the state is not that of the same presses in memory"
 
     def _reopen(self) -> str:
         """Open it an hour later: the same state, an hour on every timer, the record kept."""
@@ -92,10 +92,10 @@ class Store:
         file = folder / f"{self.name}.toml"
         if not file.exists():
             return "a record is missing" if self.model.bench.phase in OVER else ""
-        told = tomllib.loads(file.read_text(encoding="utf-8"))
+        data = tomllib.loads(file.read_text(encoding="utf-8"))
         record = driver.record(self.name)
-        if self.model.bench.phase in OVER and len(told["lines"]) != len(record.lines):
-            return f"its record has {len(told['lines'])} lines of {len(record.lines)}"
+        if self.model.bench.phase in OVER and len(data["lines"]) != len(record.lines):
+            return f"its record has {len(data['lines'])} lines of {len(record.lines)}"
         return ""
 
 

@@ -150,8 +150,8 @@ class Bench:
 
     def _differs(self, entries: list[LogEntry]) -> str:
         found = fold(entry.event for entry in entries)
-        told, wanted = ((s.bench, s.past, s.future) for s in (found, self.model))
-        return "" if told == wanted else "the state is not that of the same presses in memory"
+        result, wanted = ((s.bench, s.past, s.future) for s in (found, self.model))
+        return "" if result == wanted else "the state is not that of the same presses in memory"
 
     @staticmethod
     def _timers(entries: list[LogEntry]) -> str:

@@ -152,8 +152,8 @@ def drift(shop: Fortnight) -> str:
         return "the state in memory is not that of the log"
     if shop.watcher.state(shop.name) != shop.state:
         return "the watcher has another state"
-    told = [lines_of(x, shop.name, x.stamp()) for x in (shop.driver, shop.watcher)]
-    return "" if told[0] == told[1] else "the watcher's board is another one"
+    found = [lines_of(x, shop.name, x.stamp()) for x in (shop.driver, shop.watcher)]
+    return "" if found[0] == found[1] else "the watcher's board is another one"
 
 
 def replay_ratio(entries: Sequence[LogEntry]) -> float:
@@ -211,10 +211,10 @@ def soak(tally: Tally, days: int, seed: int) -> tuple[float, float, int]:
 
 def campaign(tries: int, seed: int) -> list[Row]:
     """``tries`` fortnights."""
-    tally, told = Tally(), []
+    tally, found = Tally(), []
     for number in range(tries):
         grown_kb, ratio, count = soak(tally, DAYS, seed + number)
-        told.append(f"{grown_kb:+.0f} KB, {ratio:.2f} times")
+        found.append(f"{grown_kb:+.0f} KB, {ratio:.2f} times")
         if grown_kb > LEAK_KB:
             tally.wrong(f"memory grew by {grown_kb:.0f} KB over {count} entries")
         if ratio > SLOWER:
@@ -224,6 +224,6 @@ def campaign(tries: int, seed: int) -> list[Row]:
             f"entries written in {tries} simulated fortnight{'s' if tries > 1 else ''} with "
             f"{len(NAMES)} parts and a watcher beside",
             "log, driver, watcher and both boards tell the same; Python's memory from the third "
-            f"day on, and replay of an entry at the end over one at the start: {'; '.join(told)}",
+            f"day on, and replay of an entry at the end over one at the start: {'; '.join(found)}",
         )
     ]

@@ -87,8 +87,8 @@ def _stale(rng: random.Random, place: Path) -> str:
     process = _writer(place, rng)
     _ends(process, signal.SIGKILL)
     before = on_disk(place)
-    told = f'{{"pid":{rng.choice((os.getpid(), os.getppid(), 1))},"since_wall_ms":0}}'
-    (place / LEASE_NAME).write_text(told)
+    result = f'{{"pid":{rng.choice((os.getpid(), os.getppid(), 1))},"since_wall_ms":0}}'
+    (place / LEASE_NAME).write_text(result)
     if not _opens(place):
         return "a dead driver keeps the bench"
     return "" if on_disk(place)[: len(before)] == before else "entries of the dead one are gone"

@@ -364,9 +364,9 @@ class AtBench(Play):
         known = known_of(self.bench.bench(run), self._part(run, name))
         for _ in range(10_000):
             answer = check.simulate(self._rng, known)
-            told = check.judge(answer, known)
-            passes = told.key not in check.send and not told.above_ceiling
-            if told.key == wanted if wanted is not None else passes:
+            verdict = check.judge(answer, known)
+            passes = verdict.key not in check.send and not verdict.above_ceiling
+            if verdict.key == wanted if wanted is not None else passes:
                 return answer
         raise AssertionError(f"{check.id} is never answered with {wanted}")
 

@@ -11,7 +11,7 @@ from typing import Any
 import icalendar
 import pytest
 
-from benchtimer.bath.bath_commands import MixBath
+from benchtimer.bath.bath_decide import MixBath
 from benchtimer.bench.driver import Driver
 from benchtimer.bench.newrun import NewRun
 from benchtimer.cli import main
@@ -45,8 +45,8 @@ ORDER = Order(
 
 def _run(driver: Driver, *parts: str) -> str:
     jobs = {part: f"petty knife/{part}" for part in parts}
-    told = {"small": table(small_recipe())}
-    name = driver.set_up(NewRun("Test", told, [(part, "small") for part in parts], jobs=jobs))
+    result = {"small": table(small_recipe())}
+    name = driver.set_up(NewRun("Test", result, [(part, "small") for part in parts], jobs=jobs))
     for command in READY:
         driver.press(name, command)
     return name
@@ -140,16 +140,16 @@ def test_the_plan_for_programs_has_the_promised_shape(
     assert main(["job", "change", "pen", "--due", "Fri"]) == 0
     capsys.readouterr()
     assert main(["job", "plan", "pen", "--trials", "100", "--json"]) == 0
-    told = json.loads(capsys.readouterr().out)
+    data = json.loads(capsys.readouterr().out)
     assert {
         "job", "due", "status", "finish", "finish_p10", "finish_p50", "finish_p90",
         "chance_by_due", "chance_error", "late_causes", "next_start", "latest_start_p90",
         "hands_planned_s", "sessions", "trials",
-    } <= set(told)  # fmt: skip
-    assert datetime.fromisoformat(told["finish"]).tzinfo is not None
-    assert 0 <= told["chance_by_due"] <= 1
-    assert told["trials"] == 100
-    assert {"start", "end", "moves"} <= set(told["sessions"][0])
+    } <= set(data)  # fmt: skip
+    assert datetime.fromisoformat(data["finish"]).tzinfo is not None
+    assert 0 <= data["chance_by_due"] <= 1
+    assert data["trials"] == 100
+    assert {"start", "end", "moves"} <= set(data["sessions"][0])
     assert main(["tonight", "--json"]) == 0
     assert json.loads(capsys.readouterr().out)["set_up"][0]["parts"] == ["pen/bolster"]
 
@@ -213,10 +213,10 @@ def test_tonight_lists_what_its_recipes_need_once(
         assert main(["job", "open", job, "--due", "2099-01-05", "--part", part]) == 0
     capsys.readouterr()
     assert main(["tonight", "--prepare", "--hours", "always", "--json"]) == 0
-    told = json.loads(capsys.readouterr().out)
-    recipes = {m["recipe"] for s in told["sessions"] for m in s["moves"]}
+    data = json.loads(capsys.readouterr().out)
+    recipes = {m["recipe"] for s in data["sessions"] for m in s["moves"]}
     assert recipes == {"fittings-polish", "hot-black"}
-    sections = {one["title"]: one["items"] for one in told["prepare"]["sections"]}
+    sections = {one["title"]: one["items"] for one in data["prepare"]["sections"]}
     assert {"Gear", "Mixes", "Heat"} <= set(sections)
     for items in sections.values():
         texts = [item["text"] for item in items]
@@ -240,8 +240,8 @@ def test_the_list_of_the_next_sessions_names_each_thing_once(
     def listed() -> dict[str, list[dict[str, Any]]]:
         capsys.readouterr()
         assert main(plan) == 0
-        told = json.loads(capsys.readouterr().out)["prepare"]["sections"]
-        return {one["title"]: one["items"] for one in told}
+        data = json.loads(capsys.readouterr().out)["prepare"]["sections"]
+        return {one["title"]: one["items"] for one in data}
 
     found = listed()
     for items in found.values():
@@ -272,11 +272,11 @@ def test_the_card_has_what_its_baths_were_mixed_from(tmp_path: Path) -> None:
     with closing(EventLog(tmp_path, read_only=True)) as log:
         card = card_of(log, job)
     mix = next(m for m in shelf.find("etch-darken").mix if m.id == "etchant")
-    told = card.mixed["etch 3"]
-    assert len(told) == len(mix.of)
+    result = card.mixed["etch 3"]
+    assert len(result) == len(mix.of)
     parts = sum(item.parts or 0 for item in mix.of)
-    for words, item in zip(told, mix.of, strict=True):
+    for words, item in zip(result, mix.of, strict=True):
         assert words.endswith(f" L {item.what}")
         assert float(words.split()[0]) == pytest.approx(2 * (item.parts or 0) / parts, abs=0.001)
     for form in ("\n".join(card_lines(card)), card_toml(job, card), card_html(job, card)):
-        assert all(words in form for words in told)
+        assert all(words in form for words in result)

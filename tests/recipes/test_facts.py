@@ -19,10 +19,11 @@ from benchtimer.run.commands import Acknowledge, Heat, Prepare
 from benchtimer.run.hazards import FIRST_AID as HAZARD_FIRST_AID
 from benchtimer.run.refusals import BadValue, HazardFirst
 from benchtimer.run.setup import items_of, setup_items, setup_pages
-from benchtimer.trade import caustic, cooling, dangers, temper
+from benchtimer.trade import caustic, dangers
 from benchtimer.trade.compatibility import BURNS_C
-from benchtimer.trade.cooling import Block
 from benchtimer.trade.first_aid import Hurt, rinse_min
+from benchtimer.trade.sheets import cooling_sheet, temper_sheet
+from benchtimer.trade.sheets.cooling_sheet import Block
 from tests.support import Hands
 from tests.trade.derived import figure_for
 
@@ -71,7 +72,7 @@ def test_the_cold_dip_is_long_enough() -> None:
     assert dwell is not None
     small, thick = Block(25, 12, 5), Block(30, 30, 12)
     for block, time_s in ((small, dwell.min_s), (thick, dwell.target_s)):
-        cool_s = cooling.cooling_s(block, 97, 40, 15, cooling.SWIRLED_W_M2_K)
+        cool_s = cooling_sheet.cooling_s(block, 97, 40, 15, cooling_sheet.SWIRLED_W_M2_K)
         assert cool_s <= time_s
 
 
@@ -79,7 +80,7 @@ def test_still_air_is_given_the_time_that_cooling_takes() -> None:
     """A black 30 x 30 x 8 mm part in a warm shop is below 40 C when its dwell's min is over."""
     dwell = _step("slow-rust-blue", "cool").dwell
     assert dwell is not None
-    assert dwell.min_s >= cooling.still_air_s(Block(30, 30, 8), 100, 40, air_c=25)
+    assert dwell.min_s >= cooling_sheet.still_air_s(Block(30, 30, 8), 100, 40, air_c=25)
     assert dwell.source == "cooling"
 
 
@@ -87,14 +88,14 @@ def test_a_part_is_cool_enough_to_card() -> None:
     """The dwell before carding is as long as a small black part takes to get below 40 C."""
     dwell = _step("slow-rust-blue", "dry").dwell
     assert dwell is not None
-    assert dwell.min_s >= cooling.still_air_s(Block(25, 12, 5), 100, 40)
+    assert dwell.min_s >= cooling_sheet.still_air_s(Block(25, 12, 5), 100, 40)
 
 
 def test_the_cited_cooling_times_are_the_calculated_ones() -> None:
     """The minutes that the recipes cite are what the shop calculation gives."""
-    small = cooling.still_air_s(Block(25, 12, 5), 100, 40, 20) / 60
-    thick = cooling.still_air_s(Block(30, 30, 8), 100, 40, 25) / 60
-    dip = cooling.cooling_s(Block(30, 30, 8), 97, 40, 15, cooling.SWIRLED_W_M2_K) / 60
+    small = cooling_sheet.still_air_s(Block(25, 12, 5), 100, 40, 20) / 60
+    thick = cooling_sheet.still_air_s(Block(30, 30, 8), 100, 40, 25) / 60
+    dip = cooling_sheet.cooling_s(Block(30, 30, 8), 97, 40, 15, cooling_sheet.SWIRLED_W_M2_K) / 60
     assert [round(small), round(thick), round(dip)] == [9, 19, 1]
     cited = _flat(RECIPES["slow-rust-blue"].citation("cooling"))
     assert "takes 9 min" in cited
@@ -121,9 +122,9 @@ def test_a_part_goes_into_the_oil_only_cool(
     (step,) = (step for step in RECIPES[name].step if step.at == "oil" and step.dwell is not None)
     (check,) = (c for c in step.check if isinstance(c, ReadingCheck))
     known = {"flash-point": parse(flash)} if flash else {}
-    told = check.judge(part, known)
-    assert (not told.bad and told.key not in check.send) is goes_in
-    assert told.above_ceiling or goes_in or check.send[told.key].to == "cool"
+    verdict = check.judge(part, known)
+    assert (not verdict.bad and verdict.key not in check.send) is goes_in
+    assert verdict.above_ceiling or goes_in or check.send[verdict.key].to == "cool"
 
 
 @OILED
@@ -225,24 +226,24 @@ def test_first_aid_rinses_as_long_as_its_strictest_source(recipe: Recipe, hazard
 @pytest.mark.parametrize(("recipe", "hazard"), HAZARDS)
 def test_first_aid_of_what_must_be_said(recipe: Recipe, hazard: Hazard) -> None:
     """Help on the way, no vomiting, the signs of nitrite: each where its chemistry is."""
-    hurts, told = _guarded(recipe, hazard), _flat(hazard.first_aid).lower()
+    hurts, result = _guarded(recipe, hazard), _flat(hazard.first_aid).lower()
     if "alkali" in hurts:
-        assert "at once" in told
-        assert "on the way to help" in told
+        assert "at once" in result
+        assert "on the way to help" in result
     if "flammable" in hurts:
-        assert "do not vomit" in told
+        assert "do not vomit" in result
     if "nitrite" in hurts and "salts" in hazard.before and "sort" not in hazard.before:
-        assert "blue lips" in told or "restart" in hazard.title.lower()
-    assert "a doctor" not in told
-    assert "15 to 30" not in told
+        assert "blue lips" in result or "restart" in hazard.title.lower()
+    assert "a doctor" not in result
+    assert "15 to 30" not in result
 
 
 @pytest.mark.parametrize(("recipe", "hazard"), HAZARDS)
 def test_first_aid_agrees_with_the_source_beside_it(recipe: Recipe, hazard: Hazard) -> None:
     """A number of minutes in a first aid is one that its own source gives."""
     cited = _flat(recipe.citation(hazard.source))
-    told = set(re.findall(r"\b(?:15|20|30|60)\b", _flat(hazard.first_aid)))
-    assert told <= set(re.findall(r"\b\d+\b", cited))
+    result = set(re.findall(r"\b(?:15|20|30|60)\b", _flat(hazard.first_aid)))
+    assert result <= set(re.findall(r"\b\d+\b", cited))
 
 
 def test_what_no_vessel_may_hold_and_no_flame_may_meet() -> None:
@@ -258,8 +259,8 @@ def test_what_corrodes_is_never_vomited(recipe: Recipe) -> None:
     """The page of every caustic or acid bath says what to do when some of it was swallowed."""
     for station in recipe.station:
         if station.bath is not None and {"acid", "alkali"} & set(station.chemistry):
-            told = [_flat(h.first_aid) for h in recipe.hazard if station.id in h.before]
-            assert any("Swallowed" in text and "not vomit" in text for text in told), station.id
+            result = [_flat(h.first_aid) for h in recipe.hazard if station.id in h.before]
+            assert any("Swallowed" in text and "not vomit" in text for text in result), station.id
 
 
 def test_a_pitted_part_does_not_lie_about_with_acid_on_it() -> None:
@@ -306,9 +307,9 @@ def test_remedies_are_short_orders(recipe: Recipe) -> None:
 
 def test_too_hot_salts_say_the_first_thing_first() -> None:
     """Parts out and heat off come before anything else, water last."""
-    told = RECIPES["hot-black"].station_named("salts").too_hot or ""
-    assert told.startswith("Pull the parts. Turn off the heat.")
-    assert told.index(BELOW_THE_BOIL) < told.index("add a little water")
+    result = RECIPES["hot-black"].station_named("salts").too_hot or ""
+    assert result.startswith("Pull the parts. Turn off the heat.")
+    assert result.index(BELOW_THE_BOIL) < result.index("add a little water")
 
 
 @pytest.mark.parametrize(
@@ -540,11 +541,11 @@ def test_there_is_one_margin_below_the_temper() -> None:
     steel = _check("hot-wax", "warm", "steel")
     assert isinstance(steel, ReadingCheck)
     assert steel.ceiling_from is not None
-    assert steel.ceiling_from.margin.base_span == temper.USUAL_MARGIN_C
-    told = _flat(RECIPES["hot-wax"].citation(steel.ceiling_from.source))
+    assert steel.ceiling_from.margin.base_span == temper_sheet.USUAL_MARGIN_C
+    result = _flat(RECIPES["hot-wax"].citation(steel.ceiling_from.source))
     sheet = " ".join(figure_for("temper-ceiling", {"temper": "200 C"}).limits)
-    for text in (told, sheet):
-        assert f"{temper.USUAL_MARGIN_C:g} C" in text
+    for text in (result, sheet):
+        assert f"{temper_sheet.USUAL_MARGIN_C:g} C" in text
         assert "oven reading" in text
         assert "long soak" in text
 
@@ -554,7 +555,7 @@ def test_an_oil_without_room_for_a_part_is_refused(name: str) -> None:
     """The least flash point leaves room for a part as warm as the shop, and says where from."""
     (flash,) = (prop for prop in RECIPES[name].property if prop.of == "oil")
     assert flash.min is not None
-    assert cooling.oil_limit_c(flash.min.base) >= cooling.ROOM_C
+    assert cooling_sheet.oil_limit_c(flash.min.base) >= cooling_sheet.ROOM_C
     assert f"{flash.min.base:g} C" in _flat(RECIPES[name].citation(flash.source))
     hands = Hands(recipe=RECIPES[name], started=False)
     for page in hands.recipe.hazard:

@@ -16,7 +16,7 @@ from benchtimer.rehearsal import Rehearsal
 from benchtimer.run import events as e
 from benchtimer.run.run_state import SESSION_GAP_MS
 from benchtimer.trade.compatibility import BURNS_C
-from benchtimer.trade.cooling import PART_INTO_OIL_MAX_C
+from benchtimer.trade.sheets.cooling_sheet import PART_INTO_OIL_MAX_C
 
 RECIPES = {name: RecipeFiles().find(name) for name in RecipeFiles().paths()}
 ANY = pytest.mark.parametrize("name", RECIPES)
@@ -68,9 +68,9 @@ def test_a_page_that_was_never_read_is_found() -> None:
     events = _walked("hot-black", 1)
     (salts,) = (c.title for c in RECIPES["hot-black"].hazard if c.title.startswith("Boiling caus"))
     unread = tuple(v for v in events if not isinstance(v, e.Acknowledged) or v.hazard != salts)
-    told = " ".join(_late_pages(RECIPES["hot-black"], unread))
-    assert "Heated" in told
-    assert "step='black'" in told
+    found = " ".join(_late_pages(RECIPES["hot-black"], unread))
+    assert "Heated" in found
+    assert "step='black'" in found
 
 
 @ANY

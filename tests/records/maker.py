@@ -73,8 +73,8 @@ class Maker:
             station = action.to_station or ""
             place = self.driver.state(self.name).bench.places[station]
             window = place.station.temperature
-            told = str(window.target or window.min) if window is not None else "20 C"
-            self.press(c.Read(station, self.temperatures.get(station, told)), 4)
+            found = str(window.target or window.min) if window is not None else "20 C"
+            self.press(c.Read(station, self.temperatures.get(station, found)), 4)
         elif action.kind is ActionKind.ANSWER and part is not None and action.check is not None:
             self._work_off(part, one, action)
             step = self.driver.state(self.name).bench.step_of(part)

@@ -13,8 +13,7 @@ from pydantic import TypeAdapter
 
 from benchtimer.quantity import parse
 from benchtimer.recipe.checks import MAX_WORDS, Check
-from benchtimer.run.answers import judge_answer, judge_reading, safe_text
-from benchtimer.run.refusals import BadValue
+from benchtimer.run.refusals import BadValue, judge_answer, judge_reading, safe_text
 from tests.support import small_recipe
 
 with (Path(__file__).parent / "judged.toml").open("rb") as _file:
@@ -34,8 +33,8 @@ def _check(table: dict[str, Any]) -> Check:
 )
 def test_an_answer_counts_as_what_the_check_says(case: dict[str, Any]) -> None:
     """Ends belong to the window, units are carried over, above the ceiling is a no of its own."""
-    told = judge_answer(_check(case["check"]), case["said"], KNOWN)
-    assert (told.shown, told.bad, told.above_ceiling) == (
+    found = judge_answer(_check(case["check"]), case["said"], KNOWN)
+    assert (found.shown, found.bad, found.above_ceiling) == (
         case["shown"], case.get("no", False), case.get("above", False)
     )  # fmt: skip
 

@@ -104,7 +104,7 @@ def _differs(driver: Driver, watcher: Watcher) -> str:
 @pytest.mark.parametrize("seed", range(SEEDS))
 def test_everybody_says_the_same_at_every_moment(tmp_path: Path, seed: int) -> None:
     """250 moments of a day with three runs: to the millisecond, on every page and in words."""
-    clock, draws, told = ManualClock(1_770_000_000_000), Random(seed), set()
+    clock, draws, found = ManualClock(1_770_000_000_000), Random(seed), set()
     with closing(Driver(tmp_path, clock)) as driver:
         _set_up(driver, seed)
         with closing(Watcher(tmp_path, clock)) as watcher:
@@ -113,5 +113,5 @@ def test_everybody_says_the_same_at_every_moment(tmp_path: Path, seed: int) -> N
                 _work(driver, driver.moment(), draws)
                 assert not _differs(driver, watcher)
                 first = driver.moment().first
-                told.add((first.run, first.kind) if first is not None else None)
-    assert len({each[0] for each in told if each is not None}) > 1  # not one run alone has led
+                found.add((first.run, first.kind) if first is not None else None)
+    assert len({each[0] for each in found if each is not None}) > 1  # not one run alone has led

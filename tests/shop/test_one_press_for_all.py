@@ -8,7 +8,7 @@ from pathlib import Path
 
 import pytest
 
-from benchtimer.bath.bath_commands import MixBath
+from benchtimer.bath.bath_decide import MixBath
 from benchtimer.bench.driver import Driver
 from benchtimer.bench.newrun import NewRun
 from benchtimer.clock import ManualClock
@@ -144,16 +144,16 @@ def test_hours_and_hands_are_changed_for_all_runs(driver: Driver, clock: ManualC
     """There is one maker: what one run is told of hours and hands all runs know."""
     names = _started(driver, "pommel", "guard")
 
-    def told() -> list[tuple[int, tuple[str, ...]]]:
+    def known() -> list[tuple[int, tuple[str, ...]]]:
         return [(driver.state(name).bench.hands, driver.state(name).bench.away) for name in names]
 
     clock.advance(1000)
     driver.press(names[0], c.ChangeHours(("22:00-07:00",)))
     clock.advance(1000)
     driver.press(names[1], c.ChangeHands(2))
-    assert told() == [(2, ("22:00-07:00",))] * 2
+    assert known() == [(2, ("22:00-07:00",))] * 2
     clock.advance(1000)
     driver.press(names[1], c.Undo())
-    assert told() == [(1, ("22:00-07:00",))] * 2
+    assert known() == [(1, ("22:00-07:00",))] * 2
     driver.press(names[0], c.Undo())
-    assert told() == [(1, ())] * 2
+    assert known() == [(1, ())] * 2

@@ -381,8 +381,8 @@ def test_a_backup_with_more_entries_goes_before_a_mend(driver: Driver, tmp_path:
     path.write_bytes(older.read_bytes())
     with closing(sqlite3.connect(path, isolation_level=None)) as db:
         db.execute("DELETE FROM register")
-    told = way_back(driver.folder)
-    assert "backups" in told
-    restore(driver.folder, Path(told.split(" restore ")[1]))
+    way_back_text = way_back(driver.folder)
+    assert "backups" in way_back_text
+    restore(driver.folder, Path(way_back_text.split(" restore ")[1]))
     with closing(EventLog(driver.folder)) as log:
         assert len(log.runs()) == 2

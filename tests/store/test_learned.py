@@ -66,15 +66,15 @@ def test_runs_add_up_and_can_be_learned_again(tmp_path: Path) -> None:
         driver, name = _work(tmp_path)
         driver.press(name, c.Abort("enough"))
         driver.close()
-    told = _learned(tmp_path)
-    assert _times(told) == {OWN: 2}
+    learned = _learned(tmp_path)
+    assert _times(learned) == {OWN: 2}
     log = EventLog(tmp_path)
     log._register.set_sums("small", '{"own\\tmaker":{"hands/prepare":[9,9,9,9]}}')
     log._register.set_sums("gone", '{"own\\tmaker":{"hands/prepare":[9,9,9,9]}}')
     index_all(log._db)
     assert log.learned("gone") == {}
     log.close()
-    assert _learned(tmp_path) == told
+    assert _learned(tmp_path) == learned
 
 
 def test_practice_is_kept_apart(tmp_path: Path) -> None:

@@ -40,9 +40,9 @@ class Shop:
         properties: dict[str, dict[str, str]] | None = None,
     ) -> Shop:
         """Lay out a run of the small recipe, gear on."""
-        told = table(recipe if recipe is not None else small_recipe())
+        table_text = table(recipe if recipe is not None else small_recipe())
         parts = [(name, "small") for name in names]
-        new = NewRun("Test", {"small": told}, parts, properties or {})
+        new = NewRun("Test", {"small": table_text}, parts, properties or {})
         self.name = self.driver.set_up(new)
         if started:
             self.press(c.Acknowledge("Hot tank"))

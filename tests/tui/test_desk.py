@@ -195,8 +195,8 @@ def test_a_part_that_its_recipe_stopped_is_not_confirmed_on(
     shop: Shop, send: str, sent: int
 ) -> None:
     """Space does not send a cracked part on, nor one sent too often; the menu's resume does."""
-    told = SMALL.replace('no = { to = "prepare", limit = 2, expect = 0.5 }', send)
-    shop.set_up("bolster", recipe=small_recipe(told)).to_tank("bolster")
+    found = SMALL.replace('no = { to = "prepare", limit = 2, expect = 0.5 }', send)
+    shop.set_up("bolster", recipe=small_recipe(found)).to_tank("bolster")
     shop.press(c.Begin("bolster"), 5 * MINUTE)
     for _ in range(sent):
         shop.press(c.Answer("bolster", "even", answer=False))

@@ -211,8 +211,8 @@ def test_what_spoils_is_told_before_what_does_not(shop: Shop) -> None:
     shop.set_up("blade").to_tank("blade")
     shop.set_up("bolster")
     shop.clock.advance(9 * MINUTE)
-    told = alarms_at(shop.driver.moment())
-    assert [(alarm.words, alarm.level, alarm.spoils) for alarm in told] == [
+    found = alarms_at(shop.driver.moment())
+    assert [(alarm.words, alarm.level, alarm.spoils) for alarm in found] == [
         ("PULL #1 blade from Tank", "overdue", True),
         ("READ Tank", "due", False),
     ]

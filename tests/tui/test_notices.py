@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from benchtimer.bath.bath_commands import MixBath
+from benchtimer.bath.bath_decide import MixBath
 from benchtimer.run.run_state import Part
 from benchtimer.tui.board_screen import BoardScreen
 from benchtimer.tui.dialogs import ChoicePage
@@ -42,7 +42,9 @@ async def test_a_bath_is_topped_up_from_the_board(shop: Shop) -> None:
             await pilot.pause()
             assert isinstance(app.screen, ChoicePage)
             at = [o.text for o in offers(screen.desk.state.bench, _part(screen))]
-            book = next(n for n, told in enumerate(at, start=1) if told.startswith("The bath book"))
+            book = next(
+                n for n, found in enumerate(at, start=1) if found.startswith("The bath book")
+            )
             await pilot.press(str(book), "1", verb)
             await pilot.pause()
             await pilot.press(*[_key(letter) for letter in words], "enter")

@@ -32,8 +32,8 @@ def test_each_change_is_told_once(shop: Shop) -> None:
         "NEXT  PICK UP #1 bolster, to Tank, Prepare, NOW, SPACE as you pick up #1 bolster",
     ]
     shop.to_tank("bolster")
-    told = _texts(teller)
-    assert told[-1].startswith("NEXT  PULL #1 bolster, Tank to Rack, Look, at ")
+    found = _texts(teller)
+    assert found[-1].startswith("NEXT  PULL #1 bolster, Tank to Rack, Look, at ")
     shop.clock.advance(6 * MINUTE)
     teller._pacer = AlarmPacer()  # long after the last press
     assert _texts(teller) == ["ALARM  NOW: PULL #1 bolster from Tank"]

@@ -107,8 +107,8 @@ async def test_every_way_out_asks_while_a_press_is_not_saved(shop: Shop, keys: s
         await pilot.pause()
         assert app._exit is False
         board = app.screen
-        told = [notice.message for notice in app._notifications]
-        told += [board.desk.message] if isinstance(board, BoardScreen) else []
-        assert any(text.startswith("Not saved yet.") for text in told)
+        found = [notice.message for notice in app._notifications]
+        found += [board.desk.message] if isinstance(board, BoardScreen) else []
+        assert any(text.startswith("Not saved yet.") for text in found)
         await pilot.press(last)
         assert app._exit is True

@@ -125,9 +125,9 @@ def test_a_practised_run_is_killed_and_goes_on(tmp_path: Path) -> None:
             beside.terminate()
         heard += beside.stdout.read()
     log = [sys.executable, "-m", "benchtimer", "record", "last", *PRACTICE]
-    told = subprocess.run(log, capture_output=True, text=True, env=home, check=True).stdout
-    assert "PRACTICE" in told
-    assert "hunting knife: done, accepted (rating 4 of 5), sent back 2 times" in told
-    assert told.count("reopened after") == 1
+    result = subprocess.run(log, capture_output=True, text=True, env=home, check=True).stdout
+    assert "PRACTICE" in result
+    assert "hunting knife: done, accepted (rating 4 of 5), sent back 2 times" in result
+    assert result.count("reopened after") == 1
     for words in ("NEXT  PICK UP #1 hunting knife", "Heat gun, hot steel, hot wax", "complete"):
         assert words in heard
