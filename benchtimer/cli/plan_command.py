@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import argparse
-import json
 import shutil
 import sys
 import time
@@ -21,6 +20,7 @@ from benchtimer.cli.common import (
     Wrong,
     job_options,
     number_of,
+    put_json,
     spread_option,
     whole_number,
 )
@@ -188,7 +188,7 @@ def _plan(
     if arguments.json:
         table = outcome.as_dict() | ({"risk": risk.as_dict()} if risk is not None else {})
         table |= {"learned": learned.as_dict()} if learned else {}
-        print(json.dumps(table, ensure_ascii=False, indent=2))
+        put_json(table)
     else:
         if found is not None:
             print("Planned around the runs on the bench, starting now.")
@@ -207,14 +207,14 @@ def _plan(
 def _under_way(arguments: argparse.Namespace) -> tuple[Shop, Stamp] | None:
     """What is on the bench and the time there; None if nothing is under way."""
     from benchtimer.bench.beside import is_busy
-    from benchtimer.bench.watcher import Watcher
+    from benchtimer.bench.open_bench import look_on
     from benchtimer.clock import SystemClock
     from benchtimer.store.log import FILE_NAME, is_there
 
     folder = data_path(arguments)
     if not is_there(folder / FILE_NAME):
         return None
-    watcher = Watcher(folder, SystemClock(), speed=arguments.speed or 1)
+    watcher = look_on(folder, SystemClock(), speed=arguments.speed or 1)
     try:
         stamp = watcher.stamp()
         shop = watcher.shop(stamp)
@@ -300,7 +300,7 @@ def _cadence(arguments: argparse.Namespace, recipe: Recipe) -> int:
         clock=time.monotonic,
     )
     if arguments.json:
-        print(json.dumps(found.as_dict(), ensure_ascii=False, indent=2))
+        put_json(found.as_dict())
     elif found.cadence_s is None:
         print(f"{found.status}: no steady rhythm", *(f"  {why}" for why in found.why), sep="\n")
     else:

@@ -4,8 +4,9 @@ from __future__ import annotations
 
 from pathlib import Path
 
-from benchtimer.bench.driver import Driver
 from benchtimer.bench.newrun import NewRun
+from benchtimer.bench.open_bench import OpenBench
+from benchtimer.bench.writer import drive
 from benchtimer.clock import ManualClock
 from benchtimer.learn.learned import Learned, hands_set
 from benchtimer.recipe.writer import recipe_table
@@ -20,10 +21,10 @@ def _order(*adjustments: str) -> NewRun:
     return NewRun("learning", {"small": table}, [("bolster", "small")], adjustments=adjustments)
 
 
-def _runs(folder: Path, prepare_s: int, count: int) -> Driver:
+def _runs(folder: Path, prepare_s: int, count: int) -> OpenBench:
     """A bench where so many runs are over, each with one step that took so long."""
     clock = ManualClock(START_MS)
-    driver = Driver(folder, clock, by="ada")
+    driver = drive(folder, clock, by="ada")
     for _ in range(count):
         name = driver.set_up(_order())
         for command in (*READY, c.Begin("bolster")):
@@ -60,7 +61,7 @@ def test_a_time_set_by_hand_for_this_run_stays(tmp_path: Path) -> None:
 def test_what_ends_while_another_is_open_is_learned(tmp_path: Path) -> None:
     """A run on the bench gains from one that ends beside it."""
     clock = ManualClock(START_MS)
-    driver = Driver(tmp_path, clock, by="ada")
+    driver = drive(tmp_path, clock, by="ada")
     first, second = driver.set_up(_order()), driver.set_up(_order())
     assert not driver.learned(first)
     for command in (*READY, c.Begin("bolster")):

@@ -7,7 +7,7 @@ from pathlib import Path
 import pytest
 
 from benchtimer.bench import unsaved
-from benchtimer.bench.driver import Driver
+from benchtimer.bench.writer import drive
 from benchtimer.clock import ManualClock
 from benchtimer.progress import listening
 from benchtimer.run import commands as c
@@ -31,7 +31,7 @@ def test_a_long_run_is_read_once(tmp_path: Path, monkeypatch: pytest.MonkeyPatch
     monkeypatch.setattr(EventLog, "entries", counting)
     heard: list[tuple[str, int, int]] = []
     with listening(lambda *words: heard.append(words)):
-        driver = Driver(tmp_path / "bench", ManualClock(shop.clock.wall_ms))
+        driver = drive(tmp_path / "bench", ManualClock(shop.clock.wall_ms))
     assert found.count(shop.name) == 1
     assert driver.state(shop.name).presses > 70
     assert {what for what, _, _ in heard} >= {"entries read", "entries followed"}

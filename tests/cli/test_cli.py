@@ -11,7 +11,7 @@ from pathlib import Path
 import pytest
 
 from benchtimer import __version__
-from benchtimer.bench.driver import Driver
+from benchtimer.bench.writer import drive
 from benchtimer.cli import COMMANDS, main
 from benchtimer.clock import SystemClock, Tick
 from benchtimer.orders import new_run
@@ -29,7 +29,7 @@ FITTINGS = ["hot-black", "bolster", "ferrule", "butt cap"]
 def _data(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
     """A data folder with one aborted run and one that is under way."""
     monkeypatch.setenv("BENCHTIMER_DATA", str(tmp_path / "bench"))
-    driver = Driver(tmp_path / "bench", SystemClock(), by="anna")
+    driver = drive(tmp_path / "bench", SystemClock(), by="anna")
     first = driver.set_up(new_run(RecipeFiles(), "hot-black", ["pin"]))
     driver.press(first, c.Abort("power cut"))
     second = driver.set_up(new_run(RecipeFiles(), "hot-black", ["bolster", "ferrule"]))

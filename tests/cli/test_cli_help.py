@@ -14,7 +14,7 @@ from pathlib import Path
 
 import pytest
 
-from benchtimer.bench.driver import Driver
+from benchtimer.bench.writer import drive
 from benchtimer.cli import main
 from benchtimer.cli.common import COMMON, COMMON_TITLE
 from benchtimer.cli.manual import NARROWEST, WIDEST, Example, pages
@@ -192,7 +192,7 @@ def _filled(folder: Path) -> None:
     assert main(["backup", str(folder / "bench-copy.sqlite3")]) == 0
     assert main(["export", "all", str(folder / "runs")]) == 0
     shutil.copytree(folder / "data", folder / "old-shop")
-    driver = Driver(folder / "practice" / "practice-10x", SystemClock(), speed=10)
+    driver = drive(folder / "practice" / "practice-10x", SystemClock(), speed=10)
     driver.press(driver.set_up(new_run(RecipeFiles(), "hot-black", ["pin"])), c.Abort("enough"))
     driver.close()
     shutil.copytree(folder / "practice" / "practice-10x", folder / "data" / "practice-10x")

@@ -7,8 +7,8 @@ from pathlib import Path
 
 import pytest
 
-from benchtimer.bench.driver import Driver
 from benchtimer.bench.newrun import NewRun
+from benchtimer.bench.writer import drive
 from benchtimer.cli import main
 from benchtimer.clock import ManualClock
 from benchtimer.recipe.recipe_files import RecipeFiles
@@ -26,7 +26,7 @@ def _shop(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
     monkeypatch.setenv("BENCHTIMER_DATA", str(tmp_path / "bench"))
     monkeypatch.setenv("BENCHTIMER_CONFIG", str(tmp_path / "config"))
     clock = ManualClock(START_MS)
-    driver = Driver(tmp_path / "bench", clock, by="ada")
+    driver = drive(tmp_path / "bench", clock, by="ada")
     table = recipe_table(RecipeFiles().find("hot-black"))
     for _ in range(6):
         name = driver.set_up(NewRun("fittings", {"hot-black": table}, [("pin", "hot-black")]))

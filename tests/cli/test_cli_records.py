@@ -11,7 +11,7 @@ from pathlib import Path
 
 import pytest
 
-from benchtimer.bench.driver import Driver
+from benchtimer.bench.writer import drive
 from benchtimer.cli import main, record_filters
 from benchtimer.clock import ManualClock, SystemClock
 from benchtimer.orders import new_run
@@ -67,7 +67,7 @@ def test_a_run_is_judged_later(data: Path, capsys: pytest.CaptureFixture[str]) -
     assert tomllib.loads(file.read_text(encoding="utf-8"))["parts"][0]["verdict"] == "rework"
     assert 'No part "axe"' in _no(capsys, 1, "judge", RUN, "axe", "--verdict", "rework")
     assert "no run" in _no(capsys, 1, "judge", "2026-03-27-9", PART, "--verdict", "rework")
-    driver = Driver(data / "bench", SystemClock())
+    driver = drive(data / "bench", SystemClock())
     assert "drives this bench" in _no(capsys, 3, "judge", RUN, PART, "--verdict", "rework")
     driver.close()
 
@@ -92,8 +92,9 @@ def test_what_worked_is_kept(data: Path, capsys: pytest.CaptureFixture[str]) -> 
     assert not path.exists()
     assert f"written: {path}" in _ok(capsys, "keep", "last")
     assert "was made from this run already" in _ok(capsys, "keep", RUN)
-    assert "revision 3" in _ok(capsys, "recipes", "etch-darken")
-    assert "etch-darken-3.toml" in _ok(capsys, "keep", RUN, "--leave", "etch.target")
+    kept = RecipeFiles().find("etch-darken").revision + 1
+    assert f"revision {kept}" in _ok(capsys, "recipes", "etch-darken")
+    assert f"etch-darken-{kept}.toml" in _ok(capsys, "keep", RUN, "--leave", "etch.target")
     out = _ok(capsys, "rehearse", "etch-darken", "knife", "--json")
     assert json.loads(out)["recipes"]["etch-darken"]["lineage"]["run"] == RUN
 
@@ -107,7 +108,7 @@ def test_a_recipe_run_from_a_path_keeps_its_comments(
     (tmp_path / "trial.toml").write_text(f"# Aunt's way.\n{SMALL}")
     monkeypatch.chdir(tmp_path)
     clock = ManualClock(1_770_000_000_000)
-    driver = Driver(tmp_path / "bench", clock)
+    driver = drive(tmp_path / "bench", clock)
     name = driver.set_up(new_run(RecipeFiles(), "./trial.toml", ["pin"]))
     Maker(driver, clock, name).work()
     driver.close()
@@ -218,7 +219,7 @@ def test_only_so_many_runs_are_looked_through(
 def test_a_scrapped_part_is_not_accepted(data: Path, capsys: pytest.CaptureFixture[str]) -> None:
     """The refusal says why, and what can be said of the part."""
     clock = ManualClock(1_775_000_000_000)
-    driver = Driver(data / "bench", clock)
+    driver = drive(data / "bench", clock)
     name = driver.set_up(new_run(RecipeFiles(), "hot-black", ["bolster"]))
     driver.press(name, c.Scrap("bolster", "cracked"))
     driver.close()
@@ -240,7 +241,7 @@ def test_the_log_is_carried(data: Path, capsys: pytest.CaptureFixture[str]) -> N
     assert "not a run of benchtimer" in _no(capsys, 1, "import", str(files / f"{RUN}.toml"))
     assert "is kept" in _ok(capsys, "restore", str(copy), "--data", other)
     assert RUN in _ok(capsys, "record", "--data", other)
-    driver = Driver(data / "bench", SystemClock())
+    driver = drive(data / "bench", SystemClock())
     assert "leave it first" in _no(capsys, 3, "restore", str(copy))
     driver.close()
 
@@ -293,7 +294,7 @@ def test_causes_are_told(data: Path, capsys: pytest.CaptureFixture[str]) -> None
 
 def test_a_part_judged_twice_keeps_both_judgements(data: Path) -> None:
     """Nothing is erased: the record has both, the last one counts."""
-    driver = Driver(data / "bench", SystemClock(), by="anna")
+    driver = drive(data / "bench", SystemClock(), by="anna")
     driver.press(RUN, c.Judge(PART, "rejected", 1))
     record = driver.record(RUN)
     driver.close()
@@ -310,7 +311,7 @@ def test_practice_teaches_no_recipe(
 ) -> None:
     """No bath was there to answer: what was practised is never kept as a recipe."""
     folder = tmp_path / "practice-20x"
-    driver = Driver(folder, ManualClock(1_770_000_000_000), speed=20)
+    driver = drive(folder, ManualClock(1_770_000_000_000), speed=20)
     name = driver.set_up(new_run(RecipeFiles(), "hot-black", ["bolster"]))
     start(driver, name)
     driver.press(name, c.Abort("seen enough"))

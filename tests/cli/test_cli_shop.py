@@ -11,7 +11,7 @@ from typing import Any
 
 import pytest
 
-from benchtimer.bench.driver import Driver
+from benchtimer.bench.writer import drive
 from benchtimer.cli import main
 from benchtimer.clock import SystemClock
 from benchtimer.orders import new_run
@@ -262,7 +262,7 @@ def test_an_empty_book(data: Path, capsys: Capture) -> None:
 def test_a_running_bench_keeps_the_pen(data: Path, capsys: Capture) -> None:
     """While a bench runs nothing else writes, and the message says what to do; reading works."""
     _mixed(capsys)
-    driver = Driver(data, SystemClock())
+    driver = drive(data, SystemClock())
     error = _no(capsys, "bath", "read", "etch 1", "20", "C", code=3)
     assert "nothing was written" in error
     assert "leave the bench first" in error
@@ -273,13 +273,13 @@ def test_a_running_bench_keeps_the_pen(data: Path, capsys: Capture) -> None:
 def test_a_run_and_its_bath_in_log_and_book(data: Path, capsys: Capture) -> None:
     """The record names the bath, the book names the run, and a bath's stream is no run."""
     _mixed(capsys)
-    driver = Driver(data, SystemClock())
+    driver = drive(data, SystemClock())
     run = driver.set_up(new_run(RecipeFiles(), "etch-darken", ["petty"]))
     assert list(driver.state(run).bench.baths.values()) == ["etch 1"]
     driver.close()
     assert [b.get("in_run") for b in _json(capsys, "bath", "--json")] == [run]
     assert "uses it" in _no(capsys, "bath", "retire", "etch 1", "--how", "x")
-    driver = Driver(data, SystemClock())
+    driver = drive(data, SystemClock())
     driver.press(run, c.Abort("x"))
     driver.close()
     record = _json(capsys, "record", run, "--as", "json")

@@ -14,7 +14,7 @@ import pytest
 from jsonschema import Draft202012Validator
 
 from benchtimer import __version__
-from benchtimer.bench.driver import Driver
+from benchtimer.bench.writer import drive
 from benchtimer.cli import main
 from benchtimer.cli.meter import AFTER_S, Meter
 from benchtimer.cli.parser import whole_line
@@ -44,7 +44,7 @@ def _shop(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
     """A data folder with one run that was given up."""
     monkeypatch.setenv("BENCHTIMER_CONFIG", str(tmp_path / "config"))
     monkeypatch.setenv("BENCHTIMER_DATA", str(tmp_path / "data"))
-    driver = Driver(tmp_path / "data", SystemClock())
+    driver = drive(tmp_path / "data", SystemClock())
     name = driver.set_up(NEW)
     driver.press(name, c.Abort("no gas"))
     driver.close()
@@ -178,7 +178,7 @@ def test_a_dry_run_names_the_run_that_would_come(shop: Path, capsys: Capture) ->
     runs, other = shop / "runs", shop / "other"
     assert main(["export", "all", str(runs)]) == 0
     (file,) = map(str, runs.glob("*.jsonl"))
-    driver = Driver(other, SystemClock())
+    driver = drive(other, SystemClock())
     name = driver.set_up(NEW)
     driver.close()
     before = (other / FILE_NAME).read_bytes()
@@ -210,7 +210,7 @@ def test_the_bench_can_be_open_during_a_dry_run(shop: Path) -> None:
     """Nothing is written, so it needs no lease."""
     copy = shop / "copy.sqlite3"
     assert main(["backup", str(copy)]) == 0
-    driver = Driver(shop / "data", SystemClock())
+    driver = drive(shop / "data", SystemClock())
     assert main(["restore", str(copy), "--dry-run"]) == 0
     assert main(["restore", str(copy)]) == 3
     driver.close()

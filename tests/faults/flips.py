@@ -16,7 +16,7 @@ from pathlib import Path
 from random import Random
 from unittest.mock import patch
 
-from benchtimer.bench.driver import Driver
+from benchtimer.bench.writer import drive
 from benchtimer.clock import ManualClock
 from benchtimer.run import commands as c
 from benchtimer.store import check
@@ -86,8 +86,8 @@ def _worked_at(shop: Shop, clock: ManualClock, *, refused: bool) -> str:
 
 def _press(shop: Shop, clock: ManualClock) -> bool:
     """Work at the bench that opened, also so that the file grows; whether all of it is saved."""
-    with closing(Driver(shop.place, ManualClock(clock.wall_ms, boot="b"))) as driver:
-        driver._backups._wanted = False
+    with closing(drive(shop.place, ManualClock(clock.wall_ms, boot="b"))) as driver:
+        driver.writer._backups._wanted = False
         names = [*driver.names, driver.set_up(NEW)]
         for name in names:
             driver.press(name, c.Note("one more"))

@@ -12,7 +12,8 @@ from pathlib import Path
 from random import Random
 
 from benchtimer.atomic_file import WRITING
-from benchtimer.bench.driver import Driver
+from benchtimer.bench.open_bench import OpenBench
+from benchtimer.bench.writer import drive
 from benchtimer.run import commands as c
 from benchtimer.run.decide import Now, decide
 from benchtimer.run.events import Event
@@ -37,7 +38,7 @@ class Store:
     def __init__(self) -> None:
         self.folder = Path(tempfile.mkdtemp(prefix="benchtimer-kills-"))
         self.t_ms = NOON
-        with closing(Driver(self.folder, clock_at(NOON))) as driver:
+        with closing(drive(self.folder, clock_at(NOON))) as driver:
             self.name = driver.set_up(NEW)
             self.model = driver.state(self.name)
 
@@ -78,13 +79,13 @@ class Store:
         """Open it an hour later: the same state, an hour on every timer, the record kept."""
         self.t_ms += OLD_MS
         clock = clock_at(self.t_ms)
-        with closing(Driver(self.folder, clock)) as driver:
+        with closing(drive(self.folder, clock)) as driver:
             wrong = self.differs(driver.state(self.name))
             if driver.stamp().noted_ms != self.t_ms:
                 wrong = wrong or f"a timer is off by {driver.stamp().noted_ms - self.t_ms} ms"
             return wrong or self._record(driver)
 
-    def _record(self, driver: Driver) -> str:
+    def _record(self, driver: OpenBench) -> str:
         """The file of a run that is over tells all of it; a file is there whole or not at all."""
         folder = self.folder / "records"
         if list(folder.glob(f"{WRITING}*")):
@@ -144,7 +145,7 @@ def kill_copies(tries: int, seed: int) -> Tally:
         log_transfer.backup(store.folder, older)
         whole = len(store.entries())
         clock = clock_at(NOON)
-        with closing(Driver(store.folder, clock)) as driver:
+        with closing(drive(store.folder, clock)) as driver:
             for t_ms, command in script(store.model, NOON, seed, 30):
                 clock.advance(t_ms - clock.wall_ms)
                 driver.press(store.name, command)

@@ -13,9 +13,9 @@ from dataclasses import dataclass, field, replace
 from pathlib import Path
 from random import Random
 
-from benchtimer.bench.driver import Driver
 from benchtimer.bench.newrun import NewRun
-from benchtimer.bench.watcher import Watcher
+from benchtimer.bench.open_bench import OpenBench, look_on
+from benchtimer.bench.writer import drive
 from benchtimer.clock import ManualClock
 from benchtimer.run import commands as c
 from benchtimer.run.actions import ActionKind
@@ -59,17 +59,17 @@ class Fortnight:
     seed: int
     clock: ManualClock = field(default_factory=lambda: ManualClock(START_MS))
     draw: Random = field(init=False)
-    driver: Driver = field(init=False)
-    watcher: Watcher = field(init=False)
+    driver: OpenBench = field(init=False)
+    watcher: OpenBench = field(init=False)
     name: str = field(init=False)
     presses: int = 0
 
     def __post_init__(self) -> None:
         self.draw = Random(self.seed)
-        self.driver = Driver(self.folder, self.clock)
+        self.driver = drive(self.folder, self.clock)
         parts = [(name, "small") for name in NAMES]
         self.name = self.driver.set_up(NewRun("A fortnight", {"small": _long_recipe()}, parts))
-        self.watcher = Watcher(self.folder, self.clock)
+        self.watcher = look_on(self.folder, self.clock)
         for command in GEARED:
             self._press(command)
 
@@ -135,7 +135,7 @@ class Fortnight:
             return
 
 
-def lines_of(bench: Driver | Watcher, name: str, stamp: Stamp) -> tuple[object, ...]:
+def lines_of(bench: OpenBench | OpenBench, name: str, stamp: Stamp) -> tuple[object, ...]:
     """The board of a run as a process shows it."""
     moment = bench.moment(stamp)
     look = replace(Desk(bench, name).look(moment.first, moment), read_only=False)

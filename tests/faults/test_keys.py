@@ -11,7 +11,7 @@ from random import Random
 
 import pytest
 
-from benchtimer.bench.watcher import Watcher
+from benchtimer.bench.open_bench import look_on
 from benchtimer.clock import SystemClock
 from benchtimer.store.place import data_folder
 from tests.faults import keys
@@ -32,7 +32,7 @@ def _open(home: Path, kind: type[Terminal] = Terminal, height: int = 24) -> Term
 
 def _presses(home: Path) -> int:
     """Presses in the log."""
-    with closing(Watcher(data_folder(home / "data", 1), SystemClock())) as watcher:
+    with closing(look_on(data_folder(home / "data", 1), SystemClock())) as watcher:
         return watcher.state(watcher.names[0]).presses
 
 

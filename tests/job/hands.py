@@ -14,12 +14,13 @@ from math import exp
 from random import Random
 from typing import Protocol
 
-from benchtimer.bench.driver import Driver
 from benchtimer.bench.newrun import NewRun
+from benchtimer.bench.open_bench import OpenBench
 from benchtimer.clock import ManualClock
 from benchtimer.job.chain import Chain
 from benchtimer.job.order import split_identity
-from benchtimer.job.policy import OUT, REST, Draws, Play, ShopWork
+from benchtimer.job.policy import Draws, Play
+from benchtimer.job.shop_work import OUT, REST, ShopWork
 from benchtimer.job.workload import standing_of
 from benchtimer.job.worktime import WorkTime
 from benchtimer.orders import new_run
@@ -132,7 +133,7 @@ class Memory:
 class OnDisk:
     """A workbench with the real log; its clock is moved on to each press."""
 
-    driver: Driver
+    driver: OpenBench
     clock: ManualClock
     zero_ms: int
 
@@ -286,9 +287,9 @@ class AtBench(Play):
         """The hands-on time of a step that is worked at."""
         self._steps.append(_Done(index, self.chains[k].links[index].hands_s * factor))
 
-    def _looks(self, k: int, index: int, visit: int, time: float) -> int | None:
+    def _looked(self, k: int, index: int, sent: tuple[int, int] | None, time: float) -> int | None:
         before = dict(self.sent[k])
-        to = super()._looks(k, index, visit, time)
+        to = super()._looked(k, index, sent, time)
         if to is not None:
             key = next(key for key, n in self.sent[k].items() if n != before.get(key, 0))
             self._steps[-1] = _Done(index, self._steps[-1].hands_s, key)

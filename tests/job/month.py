@@ -16,7 +16,8 @@ from pathlib import Path
 from typing import Any
 from unittest.mock import patch
 
-from benchtimer.bench.driver import Driver
+from benchtimer.bench.open_bench import OpenBench
+from benchtimer.bench.writer import drive
 from benchtimer.job.better import best_plan
 from benchtimer.job.chain import Chain
 from benchtimer.job.policy import Draws
@@ -142,9 +143,9 @@ class Month:
         spans = open_spans(parse_week(EVENINGS), UTC, begins, DAYS)
         return [1000 * (begins + opens) for opens, _ in spans]
 
-    def driver(self) -> Driver:
+    def driver(self) -> OpenBench:
         """The bench."""
-        return Driver(self.shop.data, self.shop.clock)
+        return drive(self.shop.data, self.shop.clock)
 
     # ------------------------------------------------------------------ an evening
 

@@ -12,8 +12,9 @@ import icalendar
 import pytest
 
 from benchtimer.bath.bath_decide import MixBath
-from benchtimer.bench.driver import Driver
 from benchtimer.bench.newrun import NewRun
+from benchtimer.bench.open_bench import OpenBench
+from benchtimer.bench.writer import drive
 from benchtimer.cli import main
 from benchtimer.clock import ManualClock
 from benchtimer.job import job_decide as d
@@ -43,7 +44,7 @@ ORDER = Order(
 )
 
 
-def _run(driver: Driver, *parts: str) -> str:
+def _run(driver: OpenBench, *parts: str) -> str:
     jobs = {part: f"petty knife/{part}" for part in parts}
     result = {"small": table(small_recipe())}
     name = driver.set_up(NewRun("Test", result, [(part, "small") for part in parts], jobs=jobs))
@@ -52,15 +53,15 @@ def _run(driver: Driver, *parts: str) -> str:
     return name
 
 
-def _statuses(driver: Driver) -> dict[str, tuple[PartStatus, int]]:
-    job = driver.jobs.job("petty knife")
+def _statuses(driver: OpenBench) -> dict[str, tuple[PartStatus, int]]:
+    job = driver.writer.jobs.job("petty knife")
     assert job is not None
-    return {part.name: (part.status, part.at) for part in driver.jobs.progress(job)}
+    return {part.name: (part.status, part.at) for part in driver.writer.jobs.progress(job)}
 
 
 def test_progress_comes_from_the_runs(tmp_path: Path) -> None:
     """In work in an open run, scrapped when given up, ready with a new blank, and undone."""
-    with closing(Driver(tmp_path, ManualClock(NOON))) as driver:
+    with closing(drive(tmp_path, ManualClock(NOON))) as driver:
         driver.write_job("petty knife", d.OpenJob(ORDER), RECIPES)
         assert _statuses(driver)["knife"] == (PartStatus.WAITING, 0)
         name = _run(driver, "bolster", "ferrule")
@@ -80,7 +81,7 @@ def test_progress_comes_from_the_runs(tmp_path: Path) -> None:
 
 def test_a_chain_goes_on_and_back_by_hand_and_is_delivered(tmp_path: Path) -> None:
     """Recipes done without the program count; a part sent back does them again."""
-    with closing(Driver(tmp_path, ManualClock(NOON))) as driver:
+    with closing(drive(tmp_path, ManualClock(NOON))) as driver:
         driver.write_job("petty knife", d.OpenJob(ORDER), RECIPES)
         for part in ("bolster", "bolster", "ferrule"):
             driver.write_job("petty knife", d.MarkRecipeDone(part, "small"), RECIPES)
@@ -98,7 +99,7 @@ def test_a_chain_goes_on_and_back_by_hand_and_is_delivered(tmp_path: Path) -> No
 
 def test_a_part_of_no_job_or_of_another_is_refused(tmp_path: Path) -> None:
     """A run can't be set up for a job that is not there, or a part that it has not."""
-    with closing(Driver(tmp_path, ManualClock(NOON))) as driver:
+    with closing(drive(tmp_path, ManualClock(NOON))) as driver:
         with pytest.raises(Refused, match='there is no job "petty knife"'):
             _run(driver, "bolster")
         driver.write_job("petty knife", d.OpenJob(ORDER), RECIPES)
@@ -109,7 +110,7 @@ def test_a_part_of_no_job_or_of_another_is_refused(tmp_path: Path) -> None:
 def test_the_job_survives_a_new_start_and_a_reader(tmp_path: Path) -> None:
     """What was written is there for the next program, and its card has tries and hours."""
     clock = ManualClock(NOON)
-    with closing(Driver(tmp_path, clock)) as driver:
+    with closing(drive(tmp_path, clock)) as driver:
         driver.write_job("petty knife", d.OpenJob(ORDER), RECIPES)
         name = _run(driver, "bolster")
         driver.press(name, c.Begin("bolster"))
@@ -117,8 +118,8 @@ def test_the_job_survives_a_new_start_and_a_reader(tmp_path: Path) -> None:
         driver.press(name, c.Finish("bolster"))
         driver.press(name, c.Scrap("bolster", "cracked"))
         driver.press(name, c.Complete())
-    with closing(Driver(tmp_path, clock)) as driver:
-        job = driver.jobs.job("PETTY KNIFE")
+    with closing(drive(tmp_path, clock)) as driver:
+        job = driver.writer.jobs.job("PETTY KNIFE")
         assert job is not None
         assert _statuses(driver)["bolster"] == (PartStatus.SCRAPPED, 0)
     with closing(EventLog(tmp_path, read_only=True)) as log:
@@ -263,11 +264,11 @@ def test_the_card_has_what_its_baths_were_mixed_from(tmp_path: Path) -> None:
     """By the recipe's mix and the volume in the bath book, in all three forms of the card."""
     order = Order(date(2026, 3, 20), (OrderPart("blade", ("etch-darken",)),))
     shelf = RecipeFiles()
-    with closing(Driver(tmp_path, ManualClock(NOON))) as driver:
+    with closing(drive(tmp_path, ManualClock(NOON))) as driver:
         driver.write_job("petty knife", d.OpenJob(order), list(shelf.paths()))
         driver.write_bath("etch 3", MixBath("Etchant", "etchant", "etch-darken", "2 L", "14 Be"))
         driver.set_up(new_run(shelf, "etch-darken", ["petty knife/blade"]))
-        job = driver.jobs.job("petty knife")
+        job = driver.writer.jobs.job("petty knife")
     assert job is not None
     with closing(EventLog(tmp_path, read_only=True)) as log:
         card = card_of(log, job)

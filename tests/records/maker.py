@@ -9,7 +9,7 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
 
-from benchtimer.bench.driver import Driver
+from benchtimer.bench.open_bench import OpenBench
 from benchtimer.clock import ManualClock
 from benchtimer.recipe.checks import Check, Choice, NoteCheck, PhotoCheck, ReadingCheck, YesNo
 from benchtimer.run import commands as c
@@ -36,7 +36,7 @@ class Maker:
         hands_s: by step, seconds of work; the recipe's where not said.
     """
 
-    driver: Driver
+    driver: OpenBench
     clock: ManualClock
     name: str
     answers: Callable[[int], Answers] = lambda _attempt: {}

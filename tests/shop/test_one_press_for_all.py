@@ -9,11 +9,13 @@ from pathlib import Path
 import pytest
 
 from benchtimer.bath.bath_decide import MixBath
-from benchtimer.bench.driver import Driver
 from benchtimer.bench.newrun import NewRun
+from benchtimer.bench.open_bench import OpenBench
+from benchtimer.bench.writer import drive
 from benchtimer.clock import ManualClock
 from benchtimer.run import commands as c
 from benchtimer.run.actions import ActionKind
+from benchtimer.run.setup import known_of
 from benchtimer.view.beside_picture import last_entries
 from benchtimer.view.board_text import make_board
 from benchtimer.view.desk import Desk
@@ -29,13 +31,13 @@ def clock() -> ManualClock:
 
 
 @pytest.fixture
-def driver(tmp_path: Path, clock: ManualClock) -> Iterator[Driver]:
+def driver(tmp_path: Path, clock: ManualClock) -> Iterator[OpenBench]:
     """A bench of its own."""
-    with closing(Driver(tmp_path, clock)) as opened:
+    with closing(drive(tmp_path, clock)) as opened:
         yield opened
 
 
-def _started(driver: Driver, *parts: str, text: str = SMALL) -> list[str]:
+def _started(driver: OpenBench, *parts: str, text: str = SMALL) -> list[str]:
     """A run for each part, over one tank, all under way and nothing read."""
     recipe = {"small": table(small_recipe(text))}
     names = [driver.set_up(NewRun("Test", recipe, [(part, "small")])) for part in parts]
@@ -45,12 +47,12 @@ def _started(driver: Driver, *parts: str, text: str = SMALL) -> list[str]:
     return names
 
 
-def _read(driver: Driver, name: str) -> list[str]:
+def _read(driver: OpenBench, name: str) -> list[str]:
     return [reading.reading for reading in driver.record(name).readings]
 
 
 def test_a_reading_is_in_the_record_of_every_run_that_uses_the_bath(
-    driver: Driver, clock: ManualClock
+    driver: OpenBench, clock: ManualClock
 ) -> None:
     """Typed for one run it is in both records, and neither run asks again."""
     one, two = _started(driver, "pommel", "guard")
@@ -62,7 +64,7 @@ def test_a_reading_is_in_the_record_of_every_run_that_uses_the_bath(
 
 
 def test_undo_takes_a_shared_reading_out_of_every_run_and_says_so(
-    driver: Driver, clock: ManualClock
+    driver: OpenBench, clock: ManualClock
 ) -> None:
     """Undo, redo and a time given since mean the reading in all runs that have it."""
     one, two, _ = names = _started(driver, "pommel", "guard", "cap")
@@ -97,7 +99,7 @@ def test_undo_takes_a_shared_reading_out_of_every_run_and_says_so(
 
 
 def test_a_run_that_needs_the_bath_no_more_or_later_has_no_reading(
-    driver: Driver, clock: ManualClock
+    driver: OpenBench, clock: ManualClock
 ) -> None:
     """A part that is past the tank, and a run planned for Saturday, are left out."""
     one, two, three = _started(driver, "pommel", "guard", "cap")
@@ -110,7 +112,72 @@ def test_a_run_that_needs_the_bath_no_more_or_later_has_no_reading(
     assert [_read(driver, name) for name in (one, two, three, later)] == [["65 C"], [], [], []]
 
 
-def test_a_bath_of_the_book_has_a_shared_reading_once(driver: Driver, clock: ManualClock) -> None:
+def _into_the_tank(driver: OpenBench, name: str, part: str, clock: ManualClock) -> None:
+    driver.press(name, c.Begin(part))
+    clock.advance(MINUTE)
+    driver.press(name, c.Finish(part))
+    clock.advance(20_000)
+    driver.press(name, c.Finish(part))
+
+
+def test_a_run_set_up_after_a_reading_has_it_once_a_part_goes_in(
+    driver: OpenBench, clock: ManualClock
+) -> None:
+    """The reading that let its part in is in its record and its bath book, with its own time."""
+    (one,) = _started(driver, "pommel")
+    driver.press(one, c.Read("tank", "65 C"))
+    read_ms = driver.stamp().noted_ms
+    clock.advance(MINUTE)
+    (two,) = _started(driver, "guard")
+    assert _read(driver, two) == []
+    _into_the_tank(driver, two, "guard", clock)
+    assert _read(driver, two) == ["65 C"]
+    said = [line.text for line in driver.record(two).lines if "65 C" in line.text]
+    assert said == ["Tank reads 65 C, in its window (read 2 min 20 s before, in another run)"]
+    reading = driver.state(two).bench.places["tank"].reading
+    assert reading is not None
+    assert reading.t_ms == read_ms
+    clock.advance(1000)
+    driver.press(two, c.Undo())
+    assert _read(driver, two) == []
+
+
+def test_a_reading_too_old_is_not_shared(driver: OpenBench, clock: ManualClock) -> None:
+    """A part that goes in without a valid reading gets none from another run."""
+    (one,) = _started(driver, "pommel")
+    driver.press(one, c.Read("tank", "65 C"))
+    (two,) = _started(driver, "guard")
+    clock.advance(1000)
+    driver.press(two, c.Begin("guard"))
+    clock.advance(11 * MINUTE)
+    driver.press(two, c.SkipReading("tank", c.NO_READING[0]))
+    driver.press(two, c.Finish("guard"))
+    clock.advance(20_000)
+    driver.press(two, c.Finish("guard"))
+    assert _read(driver, two) == []
+
+
+def test_a_figure_of_a_mix_stays_known_when_its_run_ends(
+    driver: OpenBench, clock: ManualClock
+) -> None:
+    """The flash point typed for one run is asked once, and known after that run is given up."""
+    asks = '[[property]]\nid = "flash"\nask = "Flash point?"\nof = "brew"\nunit = "C"\n\n[[mix]]'
+    recipe = {"small": table(small_recipe(BREW.replace("[[mix]]", asks, 1)))}
+    one, two = (driver.set_up(NewRun("Test", recipe, [(p, "small")])) for p in ("pommel", "guard"))
+    key = "flash of tank"
+    for page in ("Mixing", "Hot tank"):
+        driver.press(one, c.Acknowledge(page))
+    driver.press(one, c.Prepare(key, said="93 C"))
+    clock.advance(1000)
+    driver.press(one, c.Abort())
+    bench = driver.shop(driver.stamp()).bench(two)
+    assert bench.prepared[key].said == "93 C"
+    assert str(known_of(bench, bench.parts["guard"])["flash"]) == "93 C"
+
+
+def test_a_bath_of_the_book_has_a_shared_reading_once(
+    driver: OpenBench, clock: ManualClock
+) -> None:
     """Two runs that used one bath book the same reading; it is one reading of the bath."""
     driver.write_bath("brew 1", MixBath("Brew", mix="brew", recipe="small"))
     names = [
@@ -121,11 +188,11 @@ def test_a_bath_of_the_book_has_a_shared_reading_once(driver: Driver, clock: Man
     driver.press(names[0], c.Read("tank", "65 C"))
     for name in names:
         driver.press(name, c.Abort())
-    bath = driver.baths.baths(driver.stamp().noted_ms)["brew 1"]
+    bath = driver.writer.baths.baths(driver.stamp().noted_ms)["brew 1"]
     assert [str(reading.quantity) for reading in bath.readings] == ["65 C"]
 
 
-def test_when_you_must_go_is_said_once_for_all_runs(driver: Driver, clock: ManualClock) -> None:
+def test_when_you_must_go_is_said_once_for_all_runs(driver: OpenBench, clock: ManualClock) -> None:
     """One press changes the hours of every run on the bench, and one undo brings them back."""
     names = _started(driver, "pommel", "guard")
     desk = Desk(driver, names[1], guard_s=0)
@@ -140,7 +207,7 @@ def test_when_you_must_go_is_said_once_for_all_runs(driver: Driver, clock: Manua
     assert [driver.state(name).bench.gone for name in names] == [None] * 2
 
 
-def test_hours_and_hands_are_changed_for_all_runs(driver: Driver, clock: ManualClock) -> None:
+def test_hours_and_hands_are_changed_for_all_runs(driver: OpenBench, clock: ManualClock) -> None:
     """There is one maker: what one run is told of hours and hands all runs know."""
     names = _started(driver, "pommel", "guard")
 

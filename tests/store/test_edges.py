@@ -14,7 +14,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from benchtimer.atomic_file import is_alive
-from benchtimer.bench.driver import Driver
+from benchtimer.bench.writer import drive
 from benchtimer.clock import ManualClock
 from benchtimer.store.entries import FAR, LogEntry, check_figures, local_time, read_through
 from benchtimer.store.errors import Damaged, StoreError
@@ -228,7 +228,7 @@ def test_a_lease_file_that_is_a_link_is_refused(tmp_path: Path) -> None:
     with pytest.raises(OSError, match=r"driver\.lock in it is a link"):
         Lease(tmp_path / "bench", 1)
     with pytest.raises(StoreError, match=r"driver\.lock in it is a link"):
-        Driver(tmp_path / "bench", ManualClock(NOON))
+        drive(tmp_path / "bench", ManualClock(NOON))
     assert target.read_text() == "dear customer"
 
 

@@ -6,8 +6,9 @@ from pathlib import Path
 
 import pytest
 
-from benchtimer.bench.driver import Driver
 from benchtimer.bench.newrun import NewRun
+from benchtimer.bench.open_bench import OpenBench
+from benchtimer.bench.writer import drive
 from benchtimer.clock import ManualClock
 from benchtimer.learn.sums import IMPORTED, OWN, PRACTICE, Group
 from benchtimer.recipe.writer import recipe_table
@@ -20,10 +21,10 @@ from tests.support import READY, small_recipe
 START_MS = 1_790_000_000_000
 
 
-def _work(folder: Path, prepare_s: int = 90, speed: float = 1) -> tuple[Driver, str]:
+def _work(folder: Path, prepare_s: int = 90, speed: float = 1) -> tuple[OpenBench, str]:
     """A run that is at work: its first step is done."""
     clock = ManualClock(START_MS)
-    driver = Driver(folder, clock, speed=speed)
+    driver = drive(folder, clock, speed=speed)
     table = recipe_table(small_recipe())
     name = driver.set_up(NewRun("learning", {"small": table}, [("bolster", "small")]))
     for command in (*READY, c.Begin("bolster")):

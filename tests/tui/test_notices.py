@@ -50,7 +50,7 @@ async def test_a_bath_is_topped_up_from_the_board(shop: Shop) -> None:
             await pilot.press(*[_key(letter) for letter in words], "enter")
             await pilot.pause()
         assert "Wanted is a temperature" in screen.desk.message
-    bath = shop.driver.baths.history("brew 1").bath
+    bath = shop.driver.writer.baths.history("brew 1").bath
     assert bath is not None
     assert [what for _, what in bath.top_ups] == ["water"]
     assert [str(r.quantity) for r in bath.readings] == ["8.1 pH"]

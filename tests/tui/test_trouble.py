@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 
 from benchtimer.bench.newrun import NewRun
-from benchtimer.bench.watcher import Watcher
+from benchtimer.bench.open_bench import look_on
 from benchtimer.run import commands as c
 from benchtimer.store.log import Stamp, StoreError
 from benchtimer.tui.app import BenchApp
@@ -45,7 +45,7 @@ async def test_a_log_that_cannot_be_read_is_said_to_the_watcher(
 ) -> None:
     """Looking on, a log that can't be read now is a message, and the board stays."""
     shop.set_up("bolster")
-    watcher = Watcher(shop.folder, shop.clock)
+    watcher = look_on(shop.folder, shop.clock)
     app = BenchApp(watcher, shop.name)
 
     def unreadable(_seq: int) -> None:

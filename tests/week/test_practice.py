@@ -11,7 +11,7 @@ from random import Random
 
 import pytest
 
-from benchtimer.bench.driver import Driver
+from benchtimer.bench.writer import drive
 from benchtimer.cli import main
 from benchtimer.clock import SystemClock
 from benchtimer.store.place import data_folder
@@ -90,7 +90,7 @@ def test_looking_on_at_fast_practice_lets_others_work(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     """However fast the practice, who looks on rests between two looks: no core is kept busy."""
-    Driver(data_folder(tmp_path, 10_000), SystemClock(), speed=10_000).close()
+    drive(data_folder(tmp_path, 10_000), SystemClock(), speed=10_000).close()
     rests: list[float] = []
 
     def rest(seconds: float) -> None:
