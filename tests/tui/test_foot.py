@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 from textual.widgets._key_panel import BindingsTable
 
-from benchtimer.bench.open_bench import OpenBench, look_on
+from benchtimer.bench.open_bench import look_on
 from benchtimer.run import commands as c
 from benchtimer.tui.app import BenchApp
 from benchtimer.view.keys import KEYS, Key
