@@ -60,6 +60,7 @@ class Action:
         title: what is to be done, where no step says it; ``text`` what to know of it.
         rank: what it goes before, as long as it is neither late, blocked nor ahead of its time.
         planned: its time is the planner's.
+        stays: the work is done where the part is, such as in a clamp: nothing is pulled.
         put_off_ms: up to when it can be put off with every window of the plan kept, if known.
         in_danger: its part is in a bath above its ceiling.
         run: name of the run it is of; empty where there is one run only.
@@ -75,6 +76,7 @@ class Action:
     move_s: int = 0
     from_station: str | None = None
     to_station: str | None = None
+    stays: bool = False
     check: Check | None = None
     hazard: Hazard | None = None
     command: c.Command | None = None
