@@ -169,11 +169,11 @@ def own_shops(
         looks: dict[str, int] = {}
         sends: dict[str, int] = {}
         for _ in range(runs):
-            luck = Counting(shop, truth, SPREAD, rng.getrandbits(60))
-            play(shop, luck)
-            for total, one in ((looks, luck.looks), (sends, luck.sends)):
-                for key, times in one.items():
-                    total[key] = total.get(key, 0) + times
+            former = Counting(shop, truth, SPREAD, rng.getrandbits(60))
+            play(shop, former)
+            for total, one in ((looks, former.looks), (sends, former.sends)):
+                for answer, times in one.items():
+                    total[answer] = total.get(answer, 0) + times
         sessions = drawn_sessions(rng, lost) if lost else Sessions()
         known = KnownChances(_learned(shop, looks, sends, runs), sessions)
         promise = promised(shop, Assumed(known=known, seed=number + 1), SHOP_TRIALS)
