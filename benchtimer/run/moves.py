@@ -184,12 +184,18 @@ def _after_reading(
         due_ms = reading_due_ms(bench, place, now_ms)
         # A reading counts to the very end of its time, so that the engine still takes it then.
         goes_in = action.blocked is None and is_safe(bench, part) and way_s <= AHEAD_S
+        # No reading takes the place of a pull that has just fallen due: a minute for the press.
+        goes_ms = (
+            max(action.due_ms + LOOK_S * 1000, now_ms) if goes_in else max(action.due_ms, now_ms)
+        )
         ahead_ms = way_s * 1000 if goes_in else 0
-        if due_ms <= max(action.due_ms, now_ms) + ahead_ms if soon else due_ms < now_ms:
+        if due_ms <= goes_ms + ahead_ms if soon else due_ms < now_ms:
             wrong = action.blocked == bad_reading(place)
             lifts_ms = action.due_ms - LOOK_S * 1000
-            if due_ms >= FAR_MS or _only_ages(place, due_ms, way_s):
+            if due_ms >= FAR_MS:
                 due_ms = lifts_ms
+            elif _only_ages(place, due_ms, way_s):
+                due_ms = min(due_ms, now_ms)
             return replace(
                 action,
                 kind=ActionKind.READING,
