@@ -66,8 +66,14 @@ takes the place of the large letters."""
 VAST = 50
 """From this many rows on verb and time are drawn twice as large."""
 
+LATE_WORD = "LATE "
+"""What is before the time since a window closed."""
+
 FEW_ROWS = 6
 """The picture needs a row for each part and this many more: its axis, your hands, places."""
+
+MOST_THEN = 9
+"""How many actions the line of what comes next looks at."""
 
 FIGURE_KEYS = (*"0123456789", ".", "-", "backspace")
 """The keys a figure is written with, for touch."""
@@ -267,7 +273,7 @@ def next_lines(
         message_rows: rows of what needs saying.
     """
     if action is None:
-        over = "The run is over. L its record, H home, Q leave"
+        over = "The run is over. L: record   H: home   Q: leave"
         return (over if not _is_at_work(moment) else "Nothing to do now.",)
     bench, stamp = moment.bench_of(action), moment.stamp
     of_part = action.part is not None and action.kind not in AT_PLACE
@@ -326,23 +332,31 @@ def _step_text(moment: Moment, action: Action, size: Size) -> list[str]:
 def _large_line(words: str, at: str, size: Size, scale: int) -> tuple[list[str], bool]:
     """Words and time in large letters, and whether the time is among them.
 
-    Where they don't fit side by side, the time goes below: large on a tall screen, else in the
-    text. Where the words alone don't fit, only the verb is large and the text names the place.
+    Where they don't fit side by side, lateness is drawn as ``+40:02``; else the time goes below:
+    large on a tall screen, else in the text. Where the words alone don't fit, only the verb is
+    large and the text names the place.
     """
     room = size.width - 4
-    if fits(f"{words}  {at}", room, scale):
+    beside = _beside(words, at, room)
+    if beside is not None:
+        scale = scale if fits(f"{words}  {beside}", room, scale) else 1
         left = large(words, scale)
-        right = large(at, scale) if at else [""] * len(left)
-        return [a + b.rjust(room - len(a)) for a, b in zip(left, right, strict=True)], True
+        right = large(beside, scale) if beside else [""] * len(left)
+        return [a + b.rjust(room - len(a)) for a, b in zip(left, right, strict=True)], beside == at
     if not fits(words, room):
         words = words.partition(":")[0] if ":" in words else words.partition(" ")[0]
     if not fits(words, room):
         return [f"{words}  {at}"], True
-    if fits(f"{words}  {at}", room):
-        return _large_line(words, at, size, 1)
     if size.height >= TALL and fits(at, room):
         return [*large(words), "", *large(at)], True
     return large(words), False
+
+
+def _beside(words: str, at: str, room: int) -> str | None:
+    """The time as it is drawn beside the words; None if it finds no room there."""
+    late = at.startswith(LATE_WORD)
+    forms = (at, f"+{at.removeprefix(LATE_WORD)}") if late else (at,)
+    return next((form for form in forms if fits(f"{words} {form}".rstrip(), room)), None)
 
 
 def _part_line(bench: Bench, action: Action, part: Part | None) -> str:
@@ -360,7 +374,7 @@ def _last_line(bench: Bench, action: Action, stamp: Stamp, look: BoardView) -> s
     if action.blocked is not None and not look.unread:
         return f"WAIT: {action.blocked}"
     if look.read_only:
-        return "Looking on: the terminal that drives the bench does this"
+        return "Watching only: press it at the terminal that runs the bench"
     if look.unread:
         return "Why no reading?   " + "   ".join(
             f"{i} {reason}" for i, reason in enumerate(NO_READING, 1)
@@ -415,13 +429,39 @@ def answer_keys(action: Action | None, stamp: Stamp, look: BoardView) -> tuple[T
 
 
 def then_line(moment: Moment, actions: Sequence[Action], size: Size) -> str:
-    """What comes after, so that hands can be ready, and when all is done by the plan."""
+    """What comes after, in the agenda's order, and when all is done by the plan.
+
+    What is due comes first and takes the room it needs; what fits of the rest follows.
+    """
     stamp, end_ms = moment.stamp, moment.advice.end_ms
-    text = "   ".join(f"{_at(a, stamp)} {action_words(moment.bench_of(a), a)}" for a in actions[:3])
-    left = f"then  {text}" if text else ""
     right = f"all done {clock_time(end_ms, stamp)}" if end_ms is not None else ""
-    room = size.width - 2 - cell_len(right)
-    return f"{fill(left, room - 2)}  {right}".rstrip() if right else clip(left, size.width - 2)
+    pieces = _then_pieces(moment, actions)
+    if not pieces:
+        return right.rjust(size.width - 2) if right else ""
+    room = size.width - 2 - (cell_len(right) + 2 if right else 0)
+    urgent = not pieces[0][:1].isdigit() and not pieces[0].startswith("at ")
+    if right and cell_len(f"then  {pieces[0]}") > room and urgent:
+        right, room = "", size.width - 2
+    left = f"then  {clip(pieces[0], room - 6)}"
+    for piece in pieces[1:]:
+        if cell_len(f"{left}   {piece}") > room:
+            break
+        left += f"   {piece}"
+    return f"{fill(left, room)}  {right}" if right else left
+
+
+def _then_pieces(moment: Moment, actions: Sequence[Action]) -> list[str]:
+    """Times with what is done at them: ``NOW PULL #2, READ SALTS``, ``5:00 PULL #1``."""
+    groups: list[tuple[str, list[str]]] = []
+    for action in actions[:MOST_THEN]:
+        late = action.is_late(moment.now_ms)
+        at = "LATE" if late else _at(action, moment.stamp)  # how late is on the part's own lane
+        words = action_words(moment.bench_of(action), action)
+        if groups and groups[-1][0] == at:
+            groups[-1][1].append(words)
+        else:
+            groups.append((at, [words]))
+    return [f"{at} {', '.join(words)}".strip() for at, words in groups]
 
 
 def _at(action: Action, stamp: Stamp) -> str:
@@ -492,5 +532,5 @@ def hazard_lines(hazard: Hazard, width: int) -> tuple[str, ...]:
     pieces += [f"FIRST AID: {hazard.first_aid}"] if hazard.first_aid else []
     pieces.append(hazard.text)
     pieces += [f"NEVER: {never}" for never in hazard.never]
-    pieces.append("The supplier's data sheet and local rules go before this page.")
+    pieces.append("Follow the supplier's data sheet and local rules first.")
     return tuple(line for piece in pieces for line in wrapped(piece, width))

@@ -192,11 +192,11 @@ def _skips(bench: Bench, part: Part) -> tuple[MenuItem, ...]:
     to: list[tuple[str, str | None]] = [(step.title, step.id) for step in steps[first + 1 :]]
     return tuple(
         MenuItem(
-            f"Skip to: {title}",
+            f"Skip to {title}",
             ask=f"Why does {part.name} skip forward to {title}?",
             with_words=partial(c.Skip, part.name, step),
         )
-        for title, step in [*to, ("its end: done", None)]
+        for title, step in [*to, ("the end: it is done", None)]
     )
 
 

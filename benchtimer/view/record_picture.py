@@ -27,7 +27,7 @@ SHORT = "<"
 NARROW, WIDE = 14, 20
 """Columns left of the axis."""
 
-MIN_COLUMNS, ROOM_COLUMNS, OVER_COLUMNS = 8, 12, 10
+MIN_COLUMNS, ROOM_COLUMNS, OVER_COLUMNS = 6, 12, 6
 """A dwell's own picture: columns up to min, from min to max, and past max."""
 
 

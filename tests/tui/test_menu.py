@@ -190,7 +190,7 @@ def test_a_part_skips_forward_to_any_later_step_with_a_reason() -> None:
     """The next step is begun, not skipped to; each later one and the end asks why."""
     skips = _offers(dwelling())[3].choices[1].choices
     assert [offer.text for offer in skips] == [
-        "Skip to: Hang up", "Skip to: Judge", "Skip to: its end: done",
+        "Skip to Hang up", "Skip to Judge", "Skip to the end: it is done",
     ]  # fmt: skip
     assert [offer.with_words and offer.with_words("late") for offer in skips] == [
         c.Skip("bolster", "hang", "late"),

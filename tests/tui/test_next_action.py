@@ -49,6 +49,17 @@ def test_a_larger_screen_has_larger_letters(size: Size, rows: int) -> None:
     assert _inked(board_of(dwelling(THREE), size)) == rows
 
 
+@pytest.mark.parametrize(
+    ("minutes", "sign", "words"),
+    [(9, "LATE 1:00", ""), (48, "+40:00", "LATE 40:00   "), (110, "+1:42:00", "LATE 1:42:00   ")],
+)
+def test_how_late_a_part_is_is_drawn_large(minutes: int, sign: str, words: str) -> None:
+    """At 80 columns the time past max stands in large letters beside the pull; a word says late."""
+    lines = board_of(_later(dwelling(THREE), minutes * MINUTE), Size(80, 24)).next_lines
+    assert all(line.endswith(row) for line, row in zip(lines, large(sign), strict=False))
+    assert lines[ROWS].startswith(f"{words}bolster")
+
+
 def test_a_name_that_has_no_large_form_stays_in_plain_letters() -> None:
     """On a tall screen a name of other signs, or a very long one, is told below in plain ones."""
     for name in ("刃", "x" * 60):
@@ -102,7 +113,7 @@ def test_a_hazard_in_full_has_gear_and_first_aid_first() -> None:
         "FIRST AID: Cold water.",
         "It is hot.",
         "NEVER: reach in",
-        "The supplier's data sheet and local rules go before this page.",
+        "Follow the supplier's data sheet and local rules first.",
     )
 
 
@@ -246,4 +257,4 @@ def test_who_looks_on_is_told_what_was_done_last() -> None:
     assert board_of(hands, Size(80, 24), look).undo_line == "last done: bolster into Tank"
     idle = Hands(started=False)
     assert board_of(idle, Size(80, 24), look).undo_line == "nothing done yet"
-    assert board_of(idle, Size(80, 24), look).next_lines[-1].startswith("Looking on")
+    assert board_of(idle, Size(80, 24), look).next_lines[-1].startswith("Watching only")

@@ -18,6 +18,7 @@ from benchtimer.view.picture.cells import PictureRow, words_row
 from benchtimer.view.picture.lane_rows import (
     BY_COLUMNS,
     INKS,
+    MARGIN,
     lane_columns,
     name_row,
     way_row,
@@ -112,7 +113,7 @@ def draw(scene: Scene, width: int, height: int, held_s: int = 0) -> PictureSheet
     shares = _shared_out(scene, width, height)
     highest = max((lane.number for lane in scene.lanes), default=1)
     columns = lane_columns(width, highest)
-    by_right = 0 if shares.ways else BY_COLUMNS
+    by_right = BY_COLUMNS if not shares.ways else MARGIN
     axis = make_axis(
         columns.width, width - columns.width - by_right, scene.now_ms, scene.wall,
         _demand(scene), held_s,
