@@ -14,7 +14,6 @@ from rich.cells import cell_len
 
 from benchtimer.bench.moment import Moment
 from benchtimer.recipe.checks import AskFigure, AskLine, AskOption, AskYesNo
-from benchtimer.recipe.model import Hazard
 from benchtimer.records.record import words_of
 from benchtimer.records.sentences import sentence
 from benchtimer.run.actions import Action, ActionKind
@@ -22,9 +21,9 @@ from benchtimer.run.commands import NO_READING
 from benchtimer.run.events import Deviated
 from benchtimer.run.run_state import OVER, Bench, Part, Press, RunState
 from benchtimer.store.log import Stamp
-from benchtimer.trade.levels import level_line
 from benchtimer.view.beside_picture import last_entries, work_words
 from benchtimer.view.glance import glance_lines
+from benchtimer.view.hazard_page import WIDE, hazard_lines, hazard_page
 from benchtimer.view.letters import ROWS, fits, large
 from benchtimer.view.picture.scene import Scene
 from benchtimer.view.picture.side_columns import COLUMNS_WIDTH
@@ -101,6 +100,7 @@ class BoardView:
         usual: how long the work shown usually takes you.
         undo: the press that undo takes back, with its run, and ``bench`` that run's bench.
         also: other runs that the same press was written into.
+        plain: the terminal shows nothing but ASCII, so no letters of half size.
     """
 
     name: str
@@ -118,6 +118,7 @@ class BoardView:
     undo: tuple[str, Press] | None = None
     also: Sequence[str] = ()
     bench: Bench = field(default_factory=Bench)
+    plain: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -160,8 +161,9 @@ def make_board(moment: Moment, shown: Action | None, size: Size, look: BoardView
     """
     stamp = moment.stamp
     then = [a for a in moment.actions if a != shown]
-    hazard = _hazard(shown, size) if look.reading else ()
+    hazard = _hazard(shown, size, look) if look.reading else ()
     hidden = bool(hazard) or look.glance  # then the picture is, and its trouble lines with it
+    look = replace(look, glance=look.glance and not hazard)  # what must be read needs the room
     marked = [f"{level.trouble_mark} {text}" for level, text in look.trouble]
     message = _wrapped("\n".join([*(marked if hidden else ()), look.message]), size)
     answers = () if look.read_only else answer_keys(shown, stamp, look)
@@ -299,6 +301,8 @@ def next_lines(
         lines, beside = _large_line(words, at, size, 2 if twice else 1)
         if at and not beside:
             below[0] = f"{at}   {below[0]}".rstrip()
+    if reads_hazard and size.height < TALL and size.width >= WIDE and not look.plain:
+        below = []  # the page begins with it
     below = [line for line in below if line]
     if len(steps_of(bench, action)) > 1:  # the words of every step are whole
         below = [row for line in below for row in wrapped(line, size.width - 4)]
@@ -356,7 +360,7 @@ def _beside(words: str, at: str, room: int) -> str | None:
     """The time as it is drawn beside the words; None if it finds no room there."""
     late = at.startswith(LATE_WORD)
     forms = (at, f"+{at.removeprefix(LATE_WORD)}") if late else (at,)
-    return next((form for form in forms if fits(f"{words} {form}".rstrip(), room)), None)
+    return next((form for form in forms if fits(f"{words}  {form}".rstrip(), room)), None)
 
 
 def _part_line(bench: Bench, action: Action, part: Part | None) -> str:
@@ -519,18 +523,16 @@ def press_words(press: Press, bench: Bench) -> str:
     return sentence((did or press.events)[-1], words_of(bench))
 
 
-def _hazard(action: Action | None, size: Size) -> tuple[str, ...]:
+HAZARD_FRAME = 4
+"""Rows of header, action, key and keys around a hazard that is read on a low screen."""
+
+
+def _hazard(action: Action | None, size: Size, look: BoardView) -> tuple[str, ...]:
+    """The hazard to be read; the large view draws all of its head large."""
     if action is None or action.kind is not ActionKind.HAZARD or action.hazard is None:
         return ()
-    return hazard_lines(action.hazard, max(20, size.width - 3))
-
-
-def hazard_lines(hazard: Hazard, width: int) -> tuple[str, ...]:
-    """A hazard in full; level, gear and first aid first, so that no small screen hides them."""
-    pieces = [level_line(hazard.level)]
-    pieces += [f"WEAR: {', '.join(hazard.wear)}"] if hazard.wear else []
-    pieces += [f"FIRST AID: {hazard.first_aid}"] if hazard.first_aid else []
-    pieces.append(hazard.text)
-    pieces += [f"NEVER: {never}" for never in hazard.never]
-    pieces.append("Follow the supplier's data sheet and local rules first.")
-    return tuple(line for piece in pieces for line in wrapped(piece, width))
+    around = HAZARD_FRAME if size.height < TALL else HAZARD_FRAME + ROWS + 4
+    rows = size.height - around
+    if look.plain or size.width < WIDE:
+        return hazard_lines(action.hazard, max(20, size.width - 3))
+    return hazard_page(action.hazard, size.width - 3, rows, largest=look.glance)

@@ -135,7 +135,7 @@ class Desk(Doing):
             trouble=trouble_lines(moment, self.bench.probe_troubles),
             unread=self.unread is not None,
             picked=self.picked,
-            glance=self.glance and not reads_hazard,  # what must be read needs the room
+            glance=self.glance,
             read_only=self.read_only,
             usual=self._usual(shown),
             undo=undo,

@@ -10,11 +10,11 @@ from benchtimer.view.board_text import (
     Board,
     BoardView,
     answer_keys,
-    hazard_lines,
     make_board,
     then_line,
 )
-from benchtimer.view.letters import ROWS, large
+from benchtimer.view.hazard_page import hazard_lines
+from benchtimer.view.letters import ROWS, half, large
 from benchtimer.view.space import MESSAGE_ROWS, Size
 from tests.support import MINUTE, SMALL, Hands, moment_at, small_recipe
 from tests.tui.benches import GUARDED_STEP, HOUR, board_of, dwelling, hung_up, stamp_at
@@ -51,7 +51,7 @@ def test_a_larger_screen_has_larger_letters(size: Size, rows: int) -> None:
 
 @pytest.mark.parametrize(
     ("minutes", "sign", "words"),
-    [(9, "LATE 1:00", ""), (48, "+40:00", "LATE 40:00   "), (110, "+1:42:00", "LATE 1:42:00   ")],
+    [(9, "+1:00", "LATE 1:00   "), (48, "+40:00", "LATE 40:00   "), (110, "+1:42:00", "LATE 1:42:00   ")],
 )
 def test_how_late_a_part_is_is_drawn_large(minutes: int, sign: str, words: str) -> None:
     """At 80 columns the time past max stands in large letters beside the pull; a word says late."""
@@ -95,7 +95,7 @@ def test_a_hazard_that_is_read_needs_the_rows(hands: Hands, words: str, height: 
     assert _inked(board) % ROWS == 0
     assert bool(_inked(board)) == (height >= 34)
     assert board.next_lines[0] == (words if height < 34 else board.next_lines[0])
-    assert board.hazard[1] == "WEAR: gloves"
+    assert board.hazard[3:6] == tuple(half("WEAR: gloves"))
     assert "It is hot." in board.hazard
 
 

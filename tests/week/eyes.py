@@ -105,7 +105,7 @@ def look(rows: Sequence[str]) -> Sight:
     large, lines = _parts_of(box)
     words, _, at = large.partition("|")
     if (
-        not at
+        (not at or at.startswith("+"))
         and lines
         and (found := re.match(r"(NOW|WAIT|LATE [\d:]+|\d[\d:]*)(   |$)", lines[0]))
     ):
