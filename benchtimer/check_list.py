@@ -28,8 +28,8 @@ from benchtimer.settings import Settings
 from benchtimer.times import duration
 from benchtimer.trade import caustic, dangers, sources, water, wheel
 from benchtimer.trade.compatibility import said
+from benchtimer.trade.dangers import BOTTLES, LEVELS, headed, level_line
 from benchtimer.trade.first_aid import first_aid_for
-from benchtimer.trade.levels import BOTTLES, LEVELS, headed, level_line
 from benchtimer.trade.valid_range import TradeError
 
 WIDTH = 88

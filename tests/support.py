@@ -6,9 +6,9 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 from typing import Any
 
-from benchtimer.bench.advised import Advice, part_key, stage_of
 from benchtimer.bench.driver import Driver
 from benchtimer.bench.moment import Moment, moment_of
+from benchtimer.bench.plans import Advice, part_key, stage_of
 from benchtimer.recipe.model import Recipe
 from benchtimer.recipe.reader import parse_recipe
 from benchtimer.recipe.writer import recipe_table

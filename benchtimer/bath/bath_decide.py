@@ -1,21 +1,88 @@
-"""``decide(history, command, now) -> event``: what is written into a bath's stream, or why not."""
+"""``decide(history, command, now) -> event``: what is written into a bath's stream, or why not.
+
+What you can write into the bath book. Each becomes an event, or is refused.
+"""
 
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
+from dataclasses import dataclass
 from functools import partial
 from typing import Any
 
-from benchtimer.bath import bath_commands as c
 from benchtimer.bath import bath_events as e
 from benchtimer.bath.bath_state import Bath, History
 from benchtimer.quantity import QuantityError, parse, parse_typed
-from benchtimer.run.answers import safe_text
 from benchtimer.run.event_builder import Now
-from benchtimer.run.refusals import BadValue, TimeConflict, as_way_out
+from benchtimer.run.refusals import BadValue, TimeConflict, as_way_out, safe_text
+from benchtimer.trade.compatibility import Chemistry
 from benchtimer.trade.etchant import fecl3_g
 from benchtimer.trade.sheets.etchant_sheet import STRENGTH_KINDS, strength_pct
 from benchtimer.trade.valid_range import TradeError
+
+COUPON_S = 300
+"""How long a coupon hangs unless said otherwise: one etch. Common practice, no source."""
+
+
+@dataclass(frozen=True, slots=True)
+class BathCommand:
+    """A wish about one bath."""
+
+
+@dataclass(frozen=True, slots=True)
+class MixBath(BathCommand):
+    """A bath has been made up; see ``events.BathMixed`` for the fields."""
+
+    of: str
+    mix: str | None = None
+    recipe: str | None = None
+    volume: str | None = None
+    fecl3: str | None = None
+    window: tuple[str, str] | None = None
+    chemistry: tuple[Chemistry, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class TopUp(BathCommand):
+    """Something was added; ``volume`` is what is in the vessel now."""
+
+    what: str
+    volume: str | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class ReadBath(BathCommand):
+    """A reading, for example ``"290 F"``, ``"8.2 pH"``, ``"38 Be"``."""
+
+    reading: str
+
+
+@dataclass(frozen=True, slots=True)
+class Wear(BathCommand):
+    """Metal the bath has dissolved, by weighing the parts, for example ``"4.2 g"``."""
+
+    removed: str
+
+
+@dataclass(frozen=True, slots=True)
+class Coupon(BathCommand):
+    """What the bath took off a strip of steel in a time, for example ``"0.12 g"`` in 5 minutes."""
+
+    loss: str
+    dwell_s: int = COUPON_S
+
+
+@dataclass(frozen=True, slots=True)
+class Retire(BathCommand):
+    """The bath is done with; how it was disposed of."""
+
+    how: str
+
+
+@dataclass(frozen=True, slots=True)
+class TakeBack(BathCommand):
+    """The last entry made by hand was a slip."""
+
 
 MAX_NAME = 60
 
@@ -24,7 +91,7 @@ READ_KINDS = ("temperature", "acidity", "strength", "share", "concentration")
 
 
 def decide(
-    history: History, command: c.BathCommand, now: Now, *, busy: str | None = None
+    history: History, command: BathCommand, now: Now, *, busy: str | None = None
 ) -> e.BathEvent:
     """What a command writes.
 
@@ -46,12 +113,12 @@ def decide(
     return made(press=history.presses + 1, t_ms=now.t_ms, by=now.by)
 
 
-def _ends(history: History, command: c.BathCommand) -> bool:
+def _ends(history: History, command: BathCommand) -> bool:
     """Whether the bath would be gone afterwards: retired, or never mixed."""
-    if isinstance(command, c.TakeBack):
+    if isinstance(command, TakeBack):
         by_hand = [event for event in history.counts if event.press]
         return bool(by_hand) and isinstance(by_hand[-1], e.BathMixed)
-    return isinstance(command, c.Retire)
+    return isinstance(command, Retire)
 
 
 _Made = Callable[..., e.BathEvent]
@@ -71,7 +138,7 @@ def check_name(name: str) -> str:
     return name
 
 
-def _mix(history: History, command: c.MixBath) -> _Made:
+def _mix(history: History, command: MixBath) -> _Made:
     name = check_name(history.name)
     what = f"Can't mix {name}"
     bath = history.bath
@@ -95,26 +162,26 @@ def _mix(history: History, command: c.MixBath) -> _Made:
     )
 
 
-def _top_up(history: History, command: c.TopUp) -> _Made:
+def _top_up(history: History, command: TopUp) -> _Made:
     what = f"Can't top up {history.name}"
     _open(history, what)
     words = safe_text("words for a top-up", command.what)
     return partial(e.BathToppedUp, what=words, volume=_volume(what, command.volume))
 
 
-def _read(history: History, command: c.ReadBath) -> _Made:
+def _read(history: History, command: ReadBath) -> _Made:
     what = f"Can't take that reading of {history.name}"
     _open(history, what)
     return partial(e.BathReading, reading=_figure(what, command.reading, READ_KINDS))
 
 
-def _wear(history: History, command: c.Wear) -> _Made:
+def _wear(history: History, command: Wear) -> _Made:
     what = f"Can't book metal removed in {history.name}"
     _open(history, what)
     return partial(e.BathWorn, removed=_figure(what, command.removed, ("mass",)))
 
 
-def _coupon(history: History, command: c.Coupon) -> _Made:
+def _coupon(history: History, command: Coupon) -> _Made:
     what = f"Can't book a coupon of {history.name}"
     _open(history, what)
     loss = _figure(what, command.loss, ("mass", "length"))
@@ -125,12 +192,12 @@ def _coupon(history: History, command: c.Coupon) -> _Made:
     return partial(e.BathCoupon, loss=loss, dwell_s=command.dwell_s)
 
 
-def _retire(history: History, command: c.Retire) -> _Made:
+def _retire(history: History, command: Retire) -> _Made:
     _open(history, f"Can't retire {history.name}")
     return partial(e.BathRetired, how=safe_text("account of the disposal", command.how))
 
 
-def _take_back(history: History, _command: c.TakeBack) -> _Made:
+def _take_back(history: History, _command: TakeBack) -> _Made:
     what = f"Can't take back an entry of {history.name}"
     by_hand = [event for event in history.counts if event.press]
     if not by_hand:
@@ -187,12 +254,12 @@ def _figure(what: str, text: str, kinds: tuple[str, ...]) -> str:
     return str(quantity)
 
 
-_DECIDERS: Mapping[type[c.BathCommand], Callable[[History, Any], _Made]] = {
-    c.MixBath: _mix,
-    c.TopUp: _top_up,
-    c.ReadBath: _read,
-    c.Wear: _wear,
-    c.Coupon: _coupon,
-    c.Retire: _retire,
-    c.TakeBack: _take_back,
+_DECIDERS: Mapping[type[BathCommand], Callable[[History, Any], _Made]] = {
+    MixBath: _mix,
+    TopUp: _top_up,
+    ReadBath: _read,
+    Wear: _wear,
+    Coupon: _coupon,
+    Retire: _retire,
+    TakeBack: _take_back,
 }

@@ -13,7 +13,7 @@ from collections.abc import Callable, Collection, Iterator, Sequence
 from dataclasses import replace
 from math import inf
 
-from benchtimer.bench.advised import (
+from benchtimer.bench.plans import (
     NO_ADVICE,
     Advice,
     MoveAhead,
@@ -42,8 +42,7 @@ from benchtimer.run import run_state as run_state
 from benchtimer.run.actions import NO_PLAN, PlanTimes
 from benchtimer.run.ahead import is_cold
 from benchtimer.run.readiness import make_up_due_ms, ready_at_ms
-from benchtimer.run.run_state import Bench, PartPhase, Place, RunPhase
-from benchtimer.run.windows import window_of
+from benchtimer.run.run_state import Bench, PartPhase, Place, RunPhase, window_of
 from benchtimer.shop.hours import AHEAD_DAYS, ALWAYS, Hours, open_spans
 from benchtimer.shop.shop_state import ALONE, Shop, alone
 from benchtimer.store.log import Stamp

@@ -5,8 +5,8 @@ from __future__ import annotations
 import time
 from collections.abc import Callable
 
-from benchtimer.bench.advised import Advice
 from benchtimer.bench.moment import Moment
+from benchtimer.bench.plans import Advice
 from benchtimer.bench.shown import Shown
 from benchtimer.bench.wallclock import day_and_time
 from benchtimer.run.run_state import RunPhase

@@ -10,8 +10,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from functools import partial
 
-from benchtimer.bath.bath_commands import BathCommand
-from benchtimer.bath.bath_decide import decide
+from benchtimer.bath.bath_decide import BathCommand, decide
 from benchtimer.bath.bath_events import STREAM, BathEvent, BathUsed
 from benchtimer.bath.bath_state import Bath, History, evolve, fold
 from benchtimer.bath.fatigue import NO_LIMITS, WearLimits, complaints, fatigue
@@ -19,9 +18,8 @@ from benchtimer.bath.ties import needs, suits, tie, warnings
 from benchtimer.recipe.model import Recipe
 from benchtimer.recipe.places import Placed, ShopPlace, put
 from benchtimer.records.record import Record, make_record
-from benchtimer.records.record_lookup import baths_of
+from benchtimer.records.record_lookup import baths_of, stream_of, ties_of, uses
 from benchtimer.records.recorded import RecordedBath
-from benchtimer.records.run_baths import stream_of, ties_of, uses
 from benchtimer.run.event_builder import Now
 from benchtimer.run.run_state import Bench
 from benchtimer.store.log import EventLog, LogEntry, Stamp, StoreError, read_through

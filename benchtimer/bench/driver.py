@@ -13,7 +13,7 @@ from contextlib import ExitStack, suppress
 from pathlib import Path
 
 from benchtimer.atomic_file import clear_away_halves
-from benchtimer.bath.bath_commands import BathCommand
+from benchtimer.bath.bath_decide import BathCommand
 from benchtimer.bath.bath_state import Bath
 from benchtimer.bath.fatigue import WearLimits
 from benchtimer.bench.bath_book import BathBook
@@ -49,7 +49,7 @@ from benchtimer.run.probe import places_called, read_by_probe
 from benchtimer.run.run_state import OVER
 from benchtimer.shop.shop_decide import decide_in_shop
 from benchtimer.store.backups import FIRST_S, BackupKeeper, what_is_newer
-from benchtimer.store.kinds import is_of_run
+from benchtimer.store.entries import is_of_run
 from benchtimer.store.lease import Lease
 from benchtimer.store.log import (
     LogEntry,

@@ -9,7 +9,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import lru_cache, partial
 
-from benchtimer.bench.advised import NO_ADVICE, Advice, MoveAhead
+from benchtimer.bench.plans import NO_ADVICE, Advice, MoveAhead
 from benchtimer.run.actions import Action, PlanTimes
 from benchtimer.run.run_state import Bench
 from benchtimer.shop.shop_agenda import part_action, shop_agenda

@@ -1,12 +1,22 @@
-"""What a run is set up from."""
+"""What a run is set up from.
+
+A run set up again: the recipes, parts and settings of an earlier one, with new names.
+"""
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+import re
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 
 from benchtimer.recipe.raw_tables import Table
+from benchtimer.recipe.writer import recipe_table
+from benchtimer.run.events import Created
+from benchtimer.run.evolve import fold
 from benchtimer.run.layout import EntersAt
+from benchtimer.run.refusals import BadValue
+from benchtimer.run.run_state import OVER, RunState
+from benchtimer.store.log import LogEntry
 
 
 @dataclass(frozen=True, slots=True)
@@ -41,3 +51,81 @@ class NewRun:
     enters: Mapping[str, EntersAt] = field(default_factory=dict)
     counts: Mapping[str, int] = field(default_factory=dict)
     jobs: Mapping[str, str] = field(default_factory=dict)
+
+
+def run_again(
+    entries: Sequence[LogEntry], names: Sequence[str] = (), taken: Iterable[str] = ()
+) -> NewRun:
+    """The run of some entries to be set up once more.
+
+    Its recipes are as they were run, with what was changed for that run; its baths are chosen
+    again. A part that entered half done enters at the same step, and nothing is said of what was
+    done to it before.
+
+    Args:
+        entries: all of the run's log.
+        names: what the parts are called now, in the order of their numbers; none: new names.
+        taken: names that no new one may be.
+
+    Raises:
+        Refused: more or fewer names than the run had parts.
+        ValueError: the entries are no run's.
+    """
+    first = entries[0].event
+    if not isinstance(first, Created):
+        raise ValueError("a run's log begins with its being set up")
+    bench = fold(entry.event for entry in entries).bench
+    parts = sorted(bench.parts.values(), key=lambda part: part.number)
+    chosen = list(names) or new_names([part.name for part in parts], taken)
+    if len(chosen) != len(parts):
+        had = ", ".join(part.name for part in parts)
+        found = f"{len(chosen)} names for {len(parts)} parts ({had})"
+        raise BadValue("Can't set it up again", found, f"Give {len(parts)} names, or none")
+    named = {part.name: name for part, name in zip(parts, chosen, strict=True)}
+    steps = {p.name: bench.sources[p.recipe].step[p.entered].id for p in parts if p.entered}
+    return NewRun(
+        title=first.title,
+        recipes={key: recipe_table(recipe) for key, recipe in bench.sources.items()},
+        parts=[(named[part.name], part.recipe) for part in parts],
+        properties={
+            named[part.name]: {key: str(value) for key, value in part.properties.items()}
+            for part in parts
+            if part.properties
+        },
+        away=bench.away,
+        adjustments=first.adjustments,
+        hands=bench.hands,
+        files=first.files,
+        enters={named[name]: EntersAt(step) for name, step in steps.items()},
+        counts={named[part.name]: part.count_begun for part in parts if part.count_begun > 1},
+    )
+
+
+def new_names(names: Iterable[str], taken: Iterable[str] = ()) -> list[str]:
+    """The next free name for each: ``bolster`` gives ``bolster 2``, ``bolster 2`` gives 3.
+
+    Args:
+        names: the old names.
+        taken: other names that no new one may be.
+    """
+    old = list(names)
+    used, found = {*old, *taken}, []
+    for name in old:
+        match = re.fullmatch(r"(.*\S)\s+(\d{1,6})", name)
+        stem, number = (match[1], int(match[2])) if match else (name, 1)
+        while f"{stem} {number + 1}" in used:
+            number += 1
+        found.append(f"{stem} {number + 1}")
+        used.add(found[-1])
+    return found
+
+
+def twin_of(new: NewRun, states: Mapping[str, RunState]) -> str | None:
+    """The open run that has the same parts with the same recipes already; None if none has."""
+    wanted = sorted(new.parts)
+    for name, state in states.items():
+        bench = state.bench
+        same = sorted((part.name, part.recipe) for part in bench.parts.values()) == wanted
+        if same and bench.phase not in OVER:
+            return name
+    return None

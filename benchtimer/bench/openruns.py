@@ -9,7 +9,7 @@ from benchtimer.progress import counted
 from benchtimer.run.events import Created
 from benchtimer.run.evolve import fold
 from benchtimer.run.run_state import RunPhase, RunState
-from benchtimer.store.kinds import is_of_run
+from benchtimer.store.entries import is_of_run
 from benchtimer.store.log import EventLog, LogEntry, RunLine, StoreError, read_through
 
 

@@ -4,17 +4,142 @@ Who drives the bench asks the planner, and publishes the answer in a file beside
 looks on reads it there, so that board, home, watch and alarms have one agenda. It is advice
 and no record: a file that is missing or can't be read only means that there is no plan, and
 times of a part that has moved on since are void (``Advice``).
+
+What the planner said of the runs on the bench, and how long it holds.
+
+It is separate from ``advice``, which asks the planner, so that the board can be drawn before
+the planner is loaded.
 """
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from contextlib import suppress
+from dataclasses import dataclass, field, replace
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 from pydantic import BaseModel, ConfigDict, ValidationError
 
 from benchtimer.atomic_file import write_whole
-from benchtimer.bench.advised import NO_ADVICE, Advice, MoveAhead, Stage
+from benchtimer.run.actions import PlanTimes
+from benchtimer.run.run_state import Bench, Part
+
+if TYPE_CHECKING:
+    from benchtimer.plan.outcome import Outcome, Plan
+
+Stage = tuple[int, str, int]
+"""Where a part was when it was advised: step, phase, since."""
+
+
+@dataclass(frozen=True, slots=True)
+class MoveAhead:
+    """A planned move of a part, in bench time.
+
+    Attributes:
+        part: the part, by ``part_key``; of one run's moves, by its name.
+        start_ms: when the hands begin.
+        end_ms: when the part is in its next place.
+        place: that real place; of one run's moves, its id there; None after the last move.
+        is_late: the part leaves its place past max.
+    """
+
+    part: str
+    start_ms: int
+    end_ms: int
+    place: str | None
+    is_late: bool = False
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Advice:
+    """The planner's word on everything on the bench.
+
+    Attributes:
+        begin_ms: bench time at which each part's next move should begin, by ``part_key``.
+        latest_ms: bench time up to which it can be put off with every part still in its
+            windows; parts that nothing binds are left out.
+        stages: where each part was then; advice for a part that has moved on is void.
+        warnings: that an overrun is now unavoidable, with the least bad way found, or
+            that no plan was found.
+        end_ms: bench time at which the last part is done, by the plan.
+        outcome: the planner's whole answer, if it had one.
+        now_ms: bench time at which it was asked: second 0 of the plan.
+        moves: the plan's moves, in order of time.
+    """
+
+    begin_ms: Mapping[str, int] = field(default_factory=dict)
+    latest_ms: Mapping[str, int] = field(default_factory=dict)
+    stages: Mapping[str, Stage] = field(default_factory=dict)
+    warnings: tuple[str, ...] = ()
+    end_ms: int | None = None
+    outcome: Outcome | None = None
+    now_ms: int = 0
+    moves: tuple[MoveAhead, ...] = ()
+
+    def moves_of(
+        self, run: str, bench: Bench, real: Mapping[tuple[str, str], str]
+    ) -> tuple[MoveAhead, ...]:
+        """The planned moves of a run's parts that are where they were when it was asked.
+
+        Args:
+            run: the run's name.
+            bench: its bench as it is.
+            real: the real place behind each place of each run.
+        """
+        names = self._holding(run, bench)
+        places = {name: place for (of, place), name in real.items() if of == run}
+        return tuple(
+            replace(move, part=names[move.part], place=places.get(move.place or ""))
+            for move in self.moves
+            if move.part in names
+        )
+
+    def _holding(self, run: str, bench: Bench) -> dict[str, str]:
+        """The parts of a run that are where they were, by ``part_key``."""
+        return {
+            key: name
+            for name, part in bench.parts.items()
+            if self.stages.get(key := part_key(run, name)) == stage_of(part)
+        }
+
+    @property
+    def plan(self) -> Plan | None:
+        """The plan behind it: one that keeps every limit, or the least bad one."""
+        return self.outcome.best if self.outcome is not None else None
+
+    def times(self, run: str, bench: Bench) -> PlanTimes:
+        """The plan's times for the parts of a run, as far as they still hold.
+
+        Args:
+            run: the run's name.
+            bench: its bench as it is.
+        """
+        names = self._holding(run, bench)
+        return PlanTimes(_of(self.begin_ms, names), _of(self.latest_ms, names))
+
+
+NO_ADVICE = Advice()
+
+
+def _of(times: Mapping[str, int], names: Mapping[str, str]) -> dict[str, int]:
+    return {name: times[key] for key, name in names.items() if key in times}
+
+
+def part_key(run: str, part: str) -> str:
+    """What a part is called over all runs; by its name where there is one run only."""
+    return f"{run}:{part}" if run else part
+
+
+def part_name(run: str, key: str) -> str:
+    """The part's own name."""
+    return key.removeprefix(f"{run}:")
+
+
+def stage_of(part: Part) -> Stage:
+    """Where a part is."""
+    return part.step, part.phase.value, part.since_ms
+
 
 FILE_NAME = "plan.json"
 

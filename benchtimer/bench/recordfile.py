@@ -8,7 +8,7 @@ from benchtimer.atomic_file import make_own_folder, write_if_new
 from benchtimer.records.export import as_toml
 from benchtimer.records.record import Record
 from benchtimer.run.run_state import OVER
-from benchtimer.store.kinds import is_of_run
+from benchtimer.store.entries import is_of_run
 from benchtimer.store.log import EventLog, StoreError
 
 SO_FAR_BACK = 50

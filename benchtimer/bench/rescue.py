@@ -12,9 +12,8 @@ from pathlib import Path
 
 from benchtimer.bench.unsaved import SteadyLog, Unsaved, how_many
 from benchtimer.pasted import command_line
-from benchtimer.store.days import local_time
+from benchtimer.store.entries import body_of, kind_of, local_time
 from benchtimer.store.errors import SQLITE_TROUBLE, Overtaken, StoreError
-from benchtimer.store.kinds import body_of, kind_of
 from benchtimer.store.log import EventLog, LogEntry
 from benchtimer.store.place import FILE_NAME, make_empty
 

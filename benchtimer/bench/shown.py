@@ -8,7 +8,7 @@ from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from benchtimer.bath.bath_commands import BathCommand
+from benchtimer.bath.bath_decide import BathCommand
 from benchtimer.bath.bath_state import Bath
 from benchtimer.bench.bath_book import BathBook
 from benchtimer.bench.bench_time import Timeline
@@ -36,7 +36,7 @@ from benchtimer.store.index import Query
 from benchtimer.store.log import EventLog, RunLine, Stamp, StoreError, read_through
 
 if TYPE_CHECKING:
-    from benchtimer.bench.joblook import JobLook
+    from benchtimer.bench.jobbook import JobLook
     from benchtimer.records.last_time import LastTime
 
 SO_MANY = 10
@@ -292,7 +292,7 @@ class Shown:
         return replace(shop, states=states)
 
     def again(self, name: str, names: Sequence[str] = ()) -> NewRun:
-        """An earlier run to be set up once more; see ``bench.again``.
+        """An earlier run to be set up once more; see ``bench.newrun``.
 
         Args:
             name: the run, or ``last``.
@@ -302,7 +302,7 @@ class Shown:
             NoSuchRun: there is none by that name.
             Refused: more or fewer names than it had parts.
         """
-        from benchtimer.bench.again import run_again
+        from benchtimer.bench.newrun import run_again
 
         entries = self._log.entries(run_name(self._log, name))
         taken = [part for run in self.names for part in self.state(run).bench.parts]
@@ -329,7 +329,7 @@ class Shown:
             recipe_files: where recipes are found.
             hours: when you work.
         """
-        from benchtimer.bench.joblook import JobLook
+        from benchtimer.bench.jobbook import JobLook
 
         return JobLook(self._log, recipe_files, hours, self.stamp(), self.by, self.learn_from)
 

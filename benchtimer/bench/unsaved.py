@@ -18,7 +18,7 @@ from pathlib import Path
 
 from benchtimer.run.events import Event
 from benchtimer.run.run_state import OVER
-from benchtimer.store.days import local_time
+from benchtimer.store.entries import local_time
 from benchtimer.store.errors import (
     SQLITE_TROUBLE,
     Damaged,

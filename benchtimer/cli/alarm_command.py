@@ -61,7 +61,7 @@ class AlarmWay(NamedTuple):
     """One way of an alarm.
 
     Attributes:
-        way: its name, one of ``sound.heard.WAYS``.
+        way: its name, one of ``sound.ways.WAYS``.
         uses: what makes it.
         on: whether the settings have it on.
         tried: the day of the last try; empty if there was none.
@@ -78,8 +78,8 @@ class AlarmWay(NamedTuple):
 def ways_of(alarm: AlarmSettings, folder: Path, player: Player) -> list[AlarmWay]:
     """Every way of an alarm, and what was heard of it here."""
     from benchtimer.recipe.problems import quoted
-    from benchtimer.sound.heard import read_heard
     from benchtimer.sound.player import NO_PLAYER
+    from benchtimer.sound.ways import read_heard
 
     words = player.words
     rows = (
@@ -145,8 +145,8 @@ def try_ways(alarm: AlarmSettings, folder: Path, turn_on: Callable[[str], None])
     Returns:
         0 if at least one way reached you, 1 if none did.
     """
-    from benchtimer.sound.heard import note_heard
     from benchtimer.sound.player import Player
+    from benchtimer.sound.ways import note_heard
 
     if not (sys.stdin.isatty() and sys.stdout.isatty()):
         raise Wrong("trying the alarm needs a terminal, with you at it", USAGE)
@@ -185,7 +185,7 @@ def _one(each: AlarmTest) -> bool:
 
 
 def _tries(alarm: AlarmSettings, player: Player) -> Iterator[AlarmTest]:
-    from benchtimer.sound.notice import KINDS
+    from benchtimer.sound.ways import KINDS
 
     heard = "Did you hear it?"
     yield AlarmTest("bell", "1. The terminal's bell, three times.", heard, _ring)
@@ -220,7 +220,7 @@ def _ring() -> None:
 
 
 def _notify(kind: str) -> None:
-    from benchtimer.sound.notice import notice
+    from benchtimer.sound.ways import notice
 
     print(notice(kind, MESSAGE, os.environ), end="", flush=True)
 

@@ -17,7 +17,7 @@ from benchtimer.cli.table import READS, WRITES
 from benchtimer.quantity import did_you_mean
 
 if TYPE_CHECKING:
-    from benchtimer.bath.bath_commands import BathCommand, MixBath
+    from benchtimer.bath.bath_decide import BathCommand, MixBath
     from benchtimer.bath.bath_state import Bath
     from benchtimer.bench.bath_book import BathBook
     from benchtimer.cli.parser import Parser
@@ -78,7 +78,7 @@ def _read_options(parser: argparse.ArgumentParser) -> None:
 
 
 def _mix(arguments: argparse.Namespace) -> MixBath:
-    from benchtimer.bath.bath_commands import MixBath
+    from benchtimer.bath.bath_decide import MixBath
 
     volume, fecl3 = _joined(arguments.volume), _joined(arguments.fecl3)
     if arguments.recipe is None:
@@ -110,13 +110,13 @@ def _mix(arguments: argparse.Namespace) -> MixBath:
 
 
 def _topup(arguments: argparse.Namespace) -> BathCommand:
-    from benchtimer.bath.bath_commands import TopUp
+    from benchtimer.bath.bath_decide import TopUp
 
     return TopUp(arguments.what, _joined(arguments.volume))
 
 
 def _read(arguments: argparse.Namespace) -> BathCommand:
-    from benchtimer.bath.bath_commands import ReadBath
+    from benchtimer.bath.bath_decide import ReadBath
 
     if not arguments.figure:
         raise Wrong("say what it reads, like 290 F, or add --follow for a probe", USAGE)
@@ -124,7 +124,7 @@ def _read(arguments: argparse.Namespace) -> BathCommand:
 
 
 def _weigh(arguments: argparse.Namespace) -> BathCommand:
-    from benchtimer.bath.bath_commands import Wear
+    from benchtimer.bath.bath_decide import Wear
 
     return Wear(" ".join(arguments.figure))
 
@@ -137,7 +137,7 @@ def _coupon_options(parser: argparse.ArgumentParser) -> None:
 
 
 def _coupon(arguments: argparse.Namespace) -> BathCommand:
-    from benchtimer.bath.bath_commands import COUPON_S, Coupon
+    from benchtimer.bath.bath_decide import COUPON_S, Coupon
     from benchtimer.quantity import QuantityError, parse_duration
 
     text = _joined(arguments.dwell)
@@ -149,13 +149,13 @@ def _coupon(arguments: argparse.Namespace) -> BathCommand:
 
 
 def _retire(arguments: argparse.Namespace) -> BathCommand:
-    from benchtimer.bath.bath_commands import Retire
+    from benchtimer.bath.bath_decide import Retire
 
     return Retire(arguments.how)
 
 
 def _undo(_arguments: argparse.Namespace) -> BathCommand:
-    from benchtimer.bath.bath_commands import TakeBack
+    from benchtimer.bath.bath_decide import TakeBack
 
     return TakeBack()
 

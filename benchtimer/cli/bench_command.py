@@ -188,7 +188,7 @@ def _set_up(driver: Driver, new: NewRun, start: str | None = None) -> str:
         new: the run to set up.
         start: when it is to start, if that is planned.
     """
-    from benchtimer.bench.again import twin_of
+    from benchtimer.bench.newrun import twin_of
     from benchtimer.bench.wallclock import moment_of
     from benchtimer.run.commands import Postpone
     from benchtimer.times import TimeError

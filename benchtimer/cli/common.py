@@ -92,8 +92,7 @@ def _speed(text: str) -> float:
 
 def _name(text: str) -> str:
     """A name that can go into the log and onto any screen, as ``by`` of the settings can."""
-    from benchtimer.run.answers import safe_text
-    from benchtimer.run.refusals import Refused
+    from benchtimer.run.refusals import Refused, safe_text
 
     try:
         name = safe_text("name", text)

@@ -12,7 +12,7 @@ from benchtimer.cli.shop_context import data_path, shop_recipes, shop_settings, 
 from benchtimer.quantity import did_you_mean
 
 if TYPE_CHECKING:
-    from benchtimer.bench.joblook import JobLook
+    from benchtimer.bench.jobbook import JobLook
     from benchtimer.job.job_state import Job
 
 
@@ -20,7 +20,7 @@ if TYPE_CHECKING:
 def looking_at_jobs(arguments: argparse.Namespace) -> Iterator[JobLook]:
     """The jobs for reading, beside a bench that may be running."""
     from benchtimer.bench.bench_time import Timeline, bench_clock
-    from benchtimer.bench.joblook import JobLook
+    from benchtimer.bench.jobbook import JobLook
     from benchtimer.clock import SystemClock
     from benchtimer.learn.sums import OWN
     from benchtimer.store.log import EventLog

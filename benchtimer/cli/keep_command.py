@@ -100,7 +100,7 @@ def want_real_work(arguments: argparse.Namespace) -> None:
 
 def _want_settings(names: Sequence[str], record: Record) -> None:
     """Refuse a setting not to keep that no recipe of the run has: it would be kept unnoticed."""
-    from benchtimer.recipe.settable import settable
+    from benchtimer.recipe.raw_tables import settable
     from benchtimer.recipe.writer import recipe_table
 
     entries = (

@@ -110,7 +110,7 @@ def _left(asked: CursorContext) -> Offers:
 
 
 def _fields(recipe: str) -> Iterator[tuple[str, str]]:
-    from benchtimer.recipe.settable import settable
+    from benchtimer.recipe.raw_tables import settable
 
     for entry, ways in settable(_table(recipe)):
         for field in ways:

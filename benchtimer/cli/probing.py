@@ -70,8 +70,7 @@ def follow(arguments: argparse.Namespace) -> int:
 
 
 def _want_names(*names: str) -> None:
-    from benchtimer.run.answers import safe_text
-    from benchtimer.run.refusals import Refused
+    from benchtimer.run.refusals import Refused, safe_text
 
     for name in names:
         try:

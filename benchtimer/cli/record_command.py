@@ -75,7 +75,7 @@ def _print_list(arguments: argparse.Namespace, log: EventLog, query: Query | Non
 def print_runs(runs: Sequence[RunLine]) -> None:
     """Runs, one line each."""
     from benchtimer.records.inert import visible
-    from benchtimer.store.days import local_time
+    from benchtimer.store.entries import local_time
 
     for run in runs:
         day = local_time(run.created_ms, run.offset_s)[:16].replace("T", " ")

@@ -21,7 +21,7 @@ VERDICTS = ("accepted", "rework", "rejected")
 """Those of ``run.commands``, which is not loaded for a help page."""
 
 OUTCOMES = ("well", "failed", "open", "sent-back", *VERDICTS)
-"""Those of ``records.try_list``, which is not loaded either."""
+"""Those of ``records.tries``, which is not loaded either."""
 
 FIELDS = ("part", "recipe", "bath", "verdict", "date")
 
@@ -79,7 +79,7 @@ def find_runs(arguments: argparse.Namespace, log: EventLog, query: Query) -> lis
 
 def print_tries(arguments: argparse.Namespace, log: EventLog, query: Query) -> int:
     """Print the tries that came out as asked."""
-    from benchtimer.records.try_list import MOST_RUNS, list_tries, tries_table, tries_text
+    from benchtimer.records.tries import MOST_RUNS, list_tries, tries_table, tries_text
 
     tries = list_tries(log, query, arguments.outcome, arguments.limit)
     if arguments.json:

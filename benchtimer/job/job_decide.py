@@ -11,9 +11,15 @@ from benchtimer.job import job_events as e
 from benchtimer.job.job_state import Job, JobHistory, rows_of
 from benchtimer.job.order import Order, name_problem, order_problems
 from benchtimer.recipe.problems import RecipeProblem
-from benchtimer.run.answers import safe_text
 from benchtimer.run.event_builder import Now
-from benchtimer.run.refusals import BadValue, Refused, TimeConflict, UnknownName, as_way_out
+from benchtimer.run.refusals import (
+    BadValue,
+    Refused,
+    TimeConflict,
+    UnknownName,
+    as_way_out,
+    safe_text,
+)
 
 
 @dataclass(frozen=True, slots=True)

@@ -16,9 +16,8 @@ from typing import Any
 from benchtimer.quantity import nearest
 from benchtimer.recipe.model import Recipe
 from benchtimer.recipe.problems import RecipeError, RecipeProblem, quoted
-from benchtimer.recipe.raw_tables import Table, tables
+from benchtimer.recipe.raw_tables import DWELL_FIELDS, Table, settable, tables
 from benchtimer.recipe.reader import build_recipe
-from benchtimer.recipe.settable import DWELL_FIELDS, settable
 from benchtimer.recipe.writer import recipe_table
 
 EVERY = "*"

@@ -22,7 +22,7 @@ from benchtimer.recipe.model import (
 )
 from benchtimer.times import duration
 from benchtimer.trade.compatibility import said
-from benchtimer.trade.levels import headed
+from benchtimer.trade.dangers import headed
 
 WIDTH = 78
 

@@ -35,7 +35,7 @@ from benchtimer.recipe.fields import (
     Whole,
 )
 from benchtimer.trade.compatibility import Chemistry
-from benchtimer.trade.levels import Level
+from benchtimer.trade.dangers import Level
 
 _property = property  # the recipe has a field of that name
 
@@ -155,7 +155,7 @@ class Hazard(RecipeEntry):
     """A hazard with its gear, acknowledged before the step, station or mix it guards.
 
     Attributes:
-        level: the signal word of ANSI Z535 (``trade.levels``); the worst one if none is given.
+        level: the signal word of ANSI Z535 (``trade.dangers``); the worst one if none is given.
     """
 
     before: Annotated[tuple[Id, ...], BeforeValidator(_listed), Field(min_length=1, max_length=20)]

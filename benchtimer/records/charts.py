@@ -2,6 +2,14 @@
 
 In the first one min and max are below each other for every dwell, so that an overrun sticks out
 of the same wall. Nothing is said by color alone.
+
+Dwells of a record against their windows, baths against their limits, and what went wrong.
+
+The timeline of a run as SVG: a lane for each part, a bar for each stay in a station.
+
+A bar has its station's name, or a letter where the name is too wide, never a color alone: a bar
+that is too narrow for its letter is named in the table of steps. Work in hand is a black stroke
+on the lane's base line; an overrun or a stay too short has a mark above its bar.
 """
 
 from __future__ import annotations
@@ -10,11 +18,214 @@ from collections.abc import Iterator
 from html import escape
 
 from benchtimer.quantity import QuantityError, parse, show_number
-from benchtimer.records.judged_dwells import limits_of, share_of, window_words, worst_first
 from benchtimer.records.record import PartRecord, Record, Visit
 from benchtimer.records.recorded import RecordedReading
-from benchtimer.records.timeline_svg import LEFT, WIDTH, axis_lines, work_ends_s, x_at
-from benchtimer.times import duration
+from benchtimer.times import duration, rough_duration
+
+
+def worst_first(record: Record) -> list[tuple[PartRecord, Visit]]:
+    """Each dwell that had a window and has ended, the worst first."""
+    found = [
+        (part, visit)
+        for part in record.parts
+        for visit in part.visits
+        if visit.dwell_s is not None and visit.min_s is not None and (visit.min_s or visit.max_s)
+    ]
+    return sorted(found, key=lambda pair: -badness(pair[1]))
+
+
+def badness(visit: Visit) -> float:
+    """How bad a dwell was: past max, then cut short, then by how much of its window it used.
+
+    A dwell that nothing ends comes last.
+    """
+    took, least = visit.dwell_s or 0.0, visit.min_s or 0
+    if visit.verdict == "overrun" and visit.max_s is not None:
+        return 10 + (took - visit.max_s) / max(1, visit.max_s - least)
+    if visit.verdict == "early":
+        return 5 + (least - took) / max(1, least)
+    if visit.max_s is None:
+        return -1.0
+    return (took - least) / max(1, visit.max_s - least)
+
+
+def window_words(visit: Visit) -> str:
+    """The window of a dwell: ``5 min to 20 min``."""
+    least = duration(visit.min_s or 0)
+    return f"{least} or more" if visit.max_s is None else f"{least} to {duration(visit.max_s)}"
+
+
+def troubles_first(record: Record) -> list[str]:
+    """What went wrong, worst first, a line each: dwells, then parts sent back and scrapped."""
+    wrong = [
+        (badness(visit), part, visit)
+        for part in record.parts
+        for visit in part.visits
+        if visit.verdict in ("overrun", "early")
+    ]
+    lines = [_wrong_dwell(part, visit) for _, part, visit in sorted(wrong, key=lambda w: -w[0])]
+    lines += [f" ! {part.label}: scrapped" for part in record.parts if part.outcome == "scrapped"]
+    for sent in record.sent_back:
+        who = record.part(sent.part)
+        label = who.label if who is not None else sent.part
+        lines.append(f" ! {label}: sent back to {sent.to_step}: {sent.reason}")
+    return lines
+
+
+def _wrong_dwell(part: PartRecord, visit: Visit) -> str:
+    where = f"{visit.title}, {visit.station}"
+    took = visit.dwell_s or 0.0
+    if visit.verdict == "overrun" and visit.max_s is not None:
+        over = duration(round(took - visit.max_s))
+        return f"!! {part.label}: OVERRUN by {over} ({where})"
+    short = duration(round((visit.min_s or 0) - took))
+    return f"!! {part.label}: CUT SHORT by {short} ({where})"
+
+
+def limits_of(record: Record, station: str) -> tuple[str, str] | None:
+    """Min and max of a bath, from the recipe that has it; None if it has none."""
+    for key, recipe in record.recipes.items():
+        for entry in recipe.station:
+            window = entry.temperature
+            if record.places.get(f"{key}.{entry.id}", entry.id) == station and window is not None:
+                return str(window.min), str(window.max)
+    return None
+
+
+def share_of(reading: str, low: str, high: str) -> float:
+    """A reading as a share of the range from min to max."""
+    try:
+        bottom, top, value = (parse(text).base for text in (low, high, reading))
+    except QuantityError:
+        return 0.0
+    return (value - bottom) / (top - bottom) if top > bottom else 0.0
+
+
+WIDTH = 1000
+LEFT = 150
+LANE = 46
+TOP = 8
+LETTER = 7.2
+"""Room that a letter of a station's name takes."""
+
+LANE_MARKS = {"overrun": "!", "early": "<"}
+STEPS_S = (60, 300, 600, 900, 1800, 3600, 7200, 10_800, 21_600, 43_200, 86_400, 172_800, 604_800)
+
+
+def timeline_svg(record: Record) -> str:
+    """The SVG element, for putting into a page."""
+    end_s = work_ends_s(record)
+    letters = station_letters(record)
+    height = TOP + LANE * len(record.parts) + 30
+    lines = [
+        f'<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 {WIDTH} {height}" role="img">',
+        f"<title>Timeline of run {escape(record.run)}</title>",
+        *axis_lines(end_s, height),
+    ]
+    for index, part in enumerate(record.parts):
+        lines += _lane(part, TOP + index * LANE, end_s, letters)
+    return "\n".join([*lines, "</svg>"])
+
+
+def work_ends_s(record: Record) -> float:
+    """When the last work or stay ends; a verdict or a note a month later stretches nothing."""
+    ends = [0.0]
+    for visit in [visit for part in record.parts for visit in part.visits]:
+        if visit.in_s is not None and visit.out_s is None:
+            return max(1.0, *(line.elapsed_s for line in record.lines))  # still in there
+        ends.append(visit.out_s or 0)
+        ends.append((visit.began_s or 0) + (visit.hands_s or 0))
+    return max(1.0, *ends)
+
+
+def fits(name: str, width: float) -> bool:
+    """Whether a station's name fits into its bar."""
+    return len(name) * LETTER <= width
+
+
+def lettered(record: Record) -> dict[str, str]:
+    """The stations with a bar too narrow for their name, and the letter it has instead."""
+    end_s = work_ends_s(record)
+    narrow = {
+        visit.station
+        for part in record.parts
+        for visit in part.visits
+        if visit.in_s is not None and visit.station is not None
+        and not fits(visit.station, _bar(visit, end_s)[1])
+    }  # fmt: skip
+    return {name: letter for name, letter in station_letters(record).items() if name in narrow}
+
+
+def _bar(visit: Visit, end_s: float) -> tuple[float, float]:
+    """Where the bar of a stay begins, and how wide it is."""
+    x1 = x_at(visit.in_s or 0, end_s)
+    x2 = x_at(visit.out_s if visit.out_s is not None else end_s, end_s)
+    return x1, round(max(1.0, x2 - x1), 1)
+
+
+def station_letters(record: Record) -> dict[str, str]:
+    """A letter for each station that a part was in, in order of first use."""
+    stays = sorted(
+        (v.in_s, v.station)
+        for part in record.parts
+        for v in part.visits
+        if v.in_s is not None and v.station is not None
+    )
+    names = dict.fromkeys(station for _, station in stays)
+    return {name: _letter(number) for number, name in enumerate(names)}
+
+
+def _letter(number: int) -> str:
+    return chr(ord("a") + number) if number < 26 else f"{chr(ord('a') + number % 26)}{number // 26}"
+
+
+def x_at(seconds: float, end_s: float) -> float:
+    """Where a time is on a chart that ends at ``end_s``."""
+    return round(LEFT + (WIDTH - LEFT - 10) * min(1.0, max(0.0, seconds / end_s)), 1)
+
+
+def axis_lines(end_s: float, height: int) -> Iterator[str]:
+    """Grid lines at a round distance, with the time since the run was set up."""
+    weeks = int(end_s / 10 / STEPS_S[-1]) + 1
+    step_s = next((s for s in STEPS_S if end_s / s <= 10), weeks * STEPS_S[-1])
+    for number in range(int(end_s // step_s) + 1):
+        x = x_at(number * step_s, end_s)
+        yield f'<line class="grid" x1="{x}" y1="{TOP}" x2="{x}" y2="{height - 22}"/>'
+        label = rough_duration(number * step_s)
+        yield f'<text class="axis" x="{x}" y="{height - 6}">{label}</text>'
+
+
+def _lane(part: PartRecord, y: int, end_s: float, letters: dict[str, str]) -> Iterator[str]:
+    name = part.name if len(part.name) <= 18 else f"{part.name[:17]}…"
+    base = y + LANE - 8
+    yield f'<text class="lane" x="2" y="{base - 8}">#{part.number} {escape(name)}</text>'
+    yield f'<line class="base" x1="{LEFT}" y1="{base}" x2="{WIDTH - 10}" y2="{base}"/>'
+    for visit in part.visits:
+        yield from _work(visit, base, end_s)
+        yield from _stay(visit, base, end_s, letters)
+
+
+def _work(visit: Visit, base: int, end_s: float) -> Iterator[str]:
+    if visit.began_s is not None and visit.hands_s is not None:
+        x1 = x_at(visit.began_s, end_s)
+        x2 = max(x1 + 1, x_at(visit.began_s + visit.hands_s, end_s))
+        yield f'<line class="work" x1="{x1}" y1="{base}" x2="{x2}" y2="{base}"/>'
+
+
+def _stay(visit: Visit, base: int, end_s: float, letters: dict[str, str]) -> Iterator[str]:
+    if visit.in_s is None or visit.station is None:
+        return
+    x1, width = _bar(visit, end_s)
+    wrong = " wrong" if visit.verdict in LANE_MARKS else ""
+    yield f'<rect class="stay{wrong}" x="{x1}" y="{base - 22}" width="{width}" height="18"/>'
+    if width >= 12:
+        middle = round(x1 + width / 2, 1)
+        name = visit.station if fits(visit.station, width) else letters[visit.station]
+        yield f'<text class="station" x="{middle}" y="{base - 9}">{escape(name)}</text>'
+    if wrong:
+        mark = escape(LANE_MARKS[visit.verdict or ""])
+        yield f'<text class="mark" x="{x1}" y="{base - 25}">{mark}</text>'
+
 
 ROW = 20
 MIN_X, MAX_X, END_X = 430, 640, 760

@@ -10,12 +10,10 @@ from collections.abc import Iterator
 from html import escape
 
 from benchtimer.records.card import TitledTable, heading, sections
-from benchtimer.records.charts import baths_svg, dwells_svg
+from benchtimer.records.charts import baths_svg, dwells_svg, lettered, timeline_svg, troubles_first
 from benchtimer.records.inert import visible
-from benchtimer.records.judged_dwells import troubles_first
 from benchtimer.records.photos import photo_link
 from benchtimer.records.record import Record
-from benchtimer.records.timeline_svg import lettered, timeline_svg
 
 STYLE = """
 @page { size: A4; margin: 10mm; }

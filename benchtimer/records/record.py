@@ -31,7 +31,7 @@ from benchtimer.records.sentences import Words, sentence
 from benchtimer.run import events as e
 from benchtimer.run.evolve import fold
 from benchtimer.run.run_state import Bench, Part
-from benchtimer.store.days import local_time
+from benchtimer.store.entries import local_time
 from benchtimer.store.log import LogEntry
 from benchtimer.store.standing import standing
 
@@ -176,7 +176,7 @@ def make_record(entries: Sequence[LogEntry], baths: Sequence[RecordedBath] | Non
 
     Args:
         entries: all of the run's log, beginning with the entry that laid it out.
-        baths: its baths as they were at the start (``records.run_baths``); None if only the
+        baths: its baths as they were at the start (``records.record_lookup``); None if only the
             run's own log is at hand, which knows their names.
     """
     first = entries[0].event

@@ -11,9 +11,8 @@ from benchtimer.recipe.model import Step
 from benchtimer.run.actions import NO_PLAN, PlanTimes
 from benchtimer.run.guards import makes_safe
 from benchtimer.run.readiness import make_up_due_ms, ready_at_ms
-from benchtimer.run.run_state import Bench, Part, PartPhase, Place
+from benchtimer.run.run_state import Bench, Part, PartPhase, Place, window_of
 from benchtimer.run.setup import heat_key
-from benchtimer.run.windows import window_of
 
 KEPT_HOT_MS = 2 * 3_600_000
 """So long a boil is kept up with nothing in it. The program's own judgment."""

@@ -20,10 +20,9 @@ from typing import Any
 from benchtimer.recipe.checks import Check, JudgedAnswer, Send
 from benchtimer.recipe.model import Step
 from benchtimer.run import commands as c
-from benchtimer.run import corrections
 from benchtimer.run import events as e
 from benchtimer.run import refusals as r
-from benchtimer.run.answers import judge_answer
+from benchtimer.run import setup
 from benchtimer.run.decide_changes import CHANGE_DECIDERS
 from benchtimer.run.decide_stations import STATION_DECIDERS
 from benchtimer.run.event_builder import Now, Pen, lift
@@ -45,6 +44,7 @@ from benchtimer.run.layout import (
     create,
 )
 from benchtimer.run.readiness import is_needed, is_too_hot, not_ready
+from benchtimer.run.refusals import judge_answer
 from benchtimer.run.run_state import Bench, Part, PartPhase, RunPhase, RunState
 from benchtimer.run.setup import (
     known_of,
@@ -73,11 +73,11 @@ def decide(
     _check_phase(state.bench, command)
     pen = Pen(shop.over(state.bench), state.presses + 1, now.t_ms, now.by, shop)
     if isinstance(command, c.Undo):
-        corrections.undo(state, pen)
+        setup.undo(state, pen)
     elif isinstance(command, c.Redo):
-        corrections.redo(state, pen)
+        setup.redo(state, pen)
     elif isinstance(command, c.BackDate):
-        corrections.back_date(state, command, pen)
+        setup.back_date(state, command, pen)
     else:
         _DECIDERS[type(command)](pen, command)
     return pen.events

@@ -11,7 +11,6 @@ from benchtimer.recipe.places import choose_places
 from benchtimer.run import commands as c
 from benchtimer.run import events as e
 from benchtimer.run import refusals as r
-from benchtimer.run.answers import judge_answer, safe_text
 from benchtimer.run.event_builder import Pen, lift
 from benchtimer.run.guards import (
     check_not_held,
@@ -28,7 +27,8 @@ from benchtimer.run.layout import (
     checked_recipe,
     free_numbers,
 )
-from benchtimer.run.run_state import PartPhase
+from benchtimer.run.refusals import judge_answer, safe_text
+from benchtimer.run.run_state import PartPhase, window_of
 from benchtimer.run.setup import (
     PUT_OFF,
     entries_of,
@@ -36,7 +36,6 @@ from benchtimer.run.setup import (
     question,
     want_pages_read,
 )
-from benchtimer.run.windows import window_of
 from benchtimer.times import duration
 
 

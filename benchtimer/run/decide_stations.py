@@ -8,12 +8,12 @@ from typing import Any
 from benchtimer.run import commands as c
 from benchtimer.run import events as e
 from benchtimer.run import refusals as r
-from benchtimer.run.answers import judge_reading, safe_text
 from benchtimer.run.event_builder import Pen
 from benchtimer.run.guards import (
     check_heat,
 )
 from benchtimer.run.readiness import is_too_hot
+from benchtimer.run.refusals import judge_reading, safe_text
 from benchtimer.run.setup import (
     unread_page_of,
     want_pages_read,

@@ -9,9 +9,8 @@ from typing import Any
 from benchtimer.run import events as e
 from benchtimer.run.evolve import apply
 from benchtimer.run.refusals import UnknownName
-from benchtimer.run.run_state import Bench, Part, Place
+from benchtimer.run.run_state import Bench, Part, Place, window_of
 from benchtimer.run.surroundings import ALONE, Surroundings
-from benchtimer.run.windows import window_of
 from benchtimer.times import duration
 
 

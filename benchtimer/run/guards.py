@@ -16,8 +16,7 @@ from collections.abc import Iterator
 from benchtimer.recipe.model import Hazard, Recipe, Step
 from benchtimer.run.readiness import bad_reading, not_ready, wants_reading
 from benchtimer.run.refusals import OnHold, WrongHeat, span
-from benchtimer.run.run_state import Bench, OtherHeat, Part, PartPhase, Place
-from benchtimer.run.windows import window_of
+from benchtimer.run.run_state import Bench, OtherHeat, Part, PartPhase, Place, window_of
 
 TIGHT_S = 20
 """A part whose window closes within this time is pulled before any page or bath is read."""

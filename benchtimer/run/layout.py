@@ -14,8 +14,8 @@ from benchtimer.recipe.raw_tables import Table
 from benchtimer.recipe.reader import build_recipe
 from benchtimer.run import events as e
 from benchtimer.run import refusals as r
-from benchtimer.run.answers import safe_text
 from benchtimer.run.event_builder import Now
+from benchtimer.run.refusals import safe_text
 
 
 @dataclass(frozen=True, slots=True)

@@ -19,9 +19,8 @@ from benchtimer.run.guards import (
     open_pages,
 )
 from benchtimer.run.readiness import FAR_MS, bad_reading, is_too_hot
-from benchtimer.run.run_state import Bench, Part, PartPhase
+from benchtimer.run.run_state import Bench, Part, PartPhase, window_of
 from benchtimer.run.upkeep import reading_due_ms
-from benchtimer.run.windows import window_of
 
 GEAR_S = 120
 """A page is shown this long before the work it guards: gear takes time to put on."""

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from benchtimer.quantity import Quantity
 from benchtimer.run import events as e
-from benchtimer.run.answers import judge_reading
+from benchtimer.run.refusals import judge_reading
 from benchtimer.run.run_state import OVER, Bench, Place, StationReading
 
 KEEP_MS = 60_000

@@ -13,9 +13,8 @@ from dataclasses import dataclass, field, replace
 
 from benchtimer.recipe.model import Hazard, Station, Window
 from benchtimer.recipe.places import PlaceError, narrowed
-from benchtimer.run.answers import verdict_of
 from benchtimer.run.readiness import kept_by_another
-from benchtimer.run.refusals import Crowded
+from benchtimer.run.refusals import Crowded, verdict_of
 from benchtimer.run.run_state import (
     KEPT_READINGS,
     Bench,

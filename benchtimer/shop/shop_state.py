@@ -27,10 +27,10 @@ from benchtimer.run.run_state import (
     Press,
     RunState,
     TickedItem,
+    window_of,
 )
 from benchtimer.run.setup import PUT_OFF, planned_start_ms
 from benchtimer.run.surroundings import Elsewhere, Surroundings
-from benchtimer.run.windows import window_of
 from benchtimer.shop.clashes import OpenBath, pages_against
 from benchtimer.shop.realplaces import At, real_places
 from benchtimer.trade.compatibility import conflicts_within, said

@@ -20,8 +20,8 @@ from benchtimer.pasted import command_line
 from benchtimer.store.errors import SQLITE_TROUBLE, StoreError
 from benchtimer.store.log import EventLog
 from benchtimer.store.log_transfer import NotCarried, backup, checked
+from benchtimer.store.log_validity import mendable
 from benchtimer.store.place import BACKUPS, FILE_NAME
-from benchtimer.store.remake import mendable
 
 NEWEST, DAYS = 5, 7
 """How many of the newest are kept, and for how many days before the last one of each."""

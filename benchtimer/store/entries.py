@@ -1,14 +1,25 @@
-"""What the log holds: entries with their clocks."""
+"""What the log holds: entries with their clocks.
+
+Every kind of event the log holds, of runs, baths and jobs, named and read in one place.
+
+Times of day from the clocks of an entry.
+"""
 
 from __future__ import annotations
 
+import json
 from bisect import bisect_left
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
+from datetime import UTC, datetime, timedelta, timezone
 from pathlib import Path
 from typing import TypeVar
 
-from benchtimer.run.events import Event
+from benchtimer.bath.bath_events import BATH_KINDS
+from benchtimer.job.job_events import JOB_KINDS
+from benchtimer.run import codec
+from benchtimer.run.codec import UnknownEvent, body_of
+from benchtimer.run.events import KINDS, Event
 from benchtimer.store.errors import DAMAGE, damaged
 
 T = TypeVar("T")
@@ -71,3 +82,44 @@ def read_through(
 
     first = bisect_left(range(1, len(entries)), True, key=fails)
     raise damaged(path, entries[first].seq if entries else 0, found)
+
+
+_OWN_STREAMS: dict[str, type[Event]] = {**BATH_KINDS, **JOB_KINDS}
+_NAMES: dict[type[Event], str] = {cls: name for name, cls in _OWN_STREAMS.items()}
+_ALL: Mapping[str, type[Event]] = {**KINDS, **_OWN_STREAMS}
+
+__all__ = ["UnknownEvent", "as_json", "body_of", "event_from", "is_of_run", "kind_of"]
+
+
+def as_json(value: object) -> str:
+    """JSON as the log and its register keep it: short, with letters as they are."""
+    return json.dumps(value, ensure_ascii=False, separators=(",", ":"))
+
+
+def kind_of(event: Event) -> str:
+    """The name of an event's kind in the log."""
+    return _NAMES.get(type(event)) or codec.kind_of(event)
+
+
+def is_of_run(event: Event) -> bool:
+    """Whether an event belongs to a run, not to a bath's or a job's own stream."""
+    return type(event) not in _NAMES
+
+
+def event_from(kind: str, body: object, *, press: int, t_ms: int, by: str) -> Event:
+    """The event of an entry of any stream.
+
+    Raises:
+        UnknownEvent: an unknown kind, a missing field, a field too many, or one of a wrong type.
+    """
+    return codec.event_from(kind, body, press=press, t_ms=t_ms, by=by, kinds=_ALL)
+
+
+def local_time(wall_ms: int, offset_s: int) -> str:
+    """ISO 8601 time with its offset, to the second."""
+    zone = timezone(timedelta(seconds=max(-86_399, min(86_399, offset_s))))
+    try:
+        moment = datetime(1970, 1, 1, tzinfo=UTC) + timedelta(milliseconds=wall_ms)
+        return moment.astimezone(zone).isoformat(timespec="seconds")
+    except OverflowError:
+        return "out of the calendar"

@@ -19,7 +19,7 @@ from pathlib import Path
 from typing import IO
 
 from benchtimer.atomic_file import make_own_folder
-from benchtimer.store.private import opener
+from benchtimer.store.place import opener
 
 FILE_NAME = "driver.lock"
 

@@ -16,11 +16,18 @@ from typing import Any
 from benchtimer.learn.sums import Group
 from benchtimer.progress import counted
 from benchtimer.run.events import Event, Reopened
-from benchtimer.store.entries import LogEntry, Stamp, check_figures, read_through
+from benchtimer.store.entries import (
+    LogEntry,
+    Stamp,
+    as_json,
+    body_of,
+    check_figures,
+    event_from,
+    kind_of,
+    read_through,
+)
 from benchtimer.store.errors import DAMAGE, Damaged, Overtaken, StoreError, damaged
-from benchtimer.store.index import Query, find_runs, follow, index_all
-from benchtimer.store.kinds import as_json, body_of, event_from, kind_of
-from benchtimer.store.learned_register import sums_of
+from benchtimer.store.index import Query, find_runs, follow, index_all, sums_of
 from benchtimer.store.opening import LogFile
 from benchtimer.store.place import FILE_NAME, is_there
 from benchtimer.store.register import LogState

@@ -24,20 +24,19 @@ from benchtimer.run.events import Created, Event
 from benchtimer.run.evolve import fold
 from benchtimer.run.run_state import OVER
 from benchtimer.store.check import check_whole
-from benchtimer.store.days import local_time
-from benchtimer.store.entries import check_figures
+from benchtimer.store.entries import as_json, check_figures, event_from, local_time
 from benchtimer.store.errors import DAMAGE, SQLITE_TROUBLE
-from benchtimer.store.kinds import as_json, event_from
 from benchtimer.store.log import FILE_NAME, EventLog, LogEntry, RunLine, Stamp, StoreError
 from benchtimer.store.log_validity import (
     check_order,
     check_texts,
     check_workable,
     checked_run,
+    make_anew,
+    open_to_read,
 )
 from benchtimer.store.place import free_name, make_empty, make_file, wal_of
 from benchtimer.store.register import Register
-from benchtimer.store.remake import make_anew, open_to_read
 from benchtimer.store.schema import VERSION, version_of
 from benchtimer.store.seal import Broken
 

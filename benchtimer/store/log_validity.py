@@ -3,12 +3,16 @@
 What is let in is read by the bench every time it opens, and is on its screen. So it is
 looked at here entry by entry, before it takes any place: it must be readable, fold, be whole,
 and hold no text that could disturb a screen and no figure that a clock could not show.
+
+A log made again from its entries, with nothing else of the file that they come from.
 """
 
 from __future__ import annotations
 
 import re
+import sqlite3
 from collections.abc import Iterator, Sequence
+from contextlib import closing
 from functools import partial
 from pathlib import Path
 from typing import Any
@@ -25,9 +29,12 @@ from benchtimer.run.agenda import agenda
 from benchtimer.run.events import Created, Event
 from benchtimer.run.evolve import evolve, fold
 from benchtimer.run.run_state import OVER, RunState
-from benchtimer.store.entries import LogEntry, read_through
-from benchtimer.store.kinds import body_of
+from benchtimer.store.check import whole_entries
+from benchtimer.store.entries import LogEntry, body_of, read_through
+from benchtimer.store.errors import DAMAGE, SQLITE_TROUBLE
+from benchtimer.store.log import EventLog
 from benchtimer.store.runline import RunLine
+from benchtimer.store.seal import Broken
 
 RUN_NAME = re.compile(r"[0-9]{4}-[0-9]{2}-[0-9]{2}-[0-9]{1,6}[a-z]?")
 """Names of runs become names of files: nothing else is let in."""
@@ -150,3 +157,35 @@ def _texts(value: Any) -> Iterator[str]:
         yield from (text for pair in value.items() for text in _texts(pair))
     elif isinstance(value, list | tuple):
         yield from (text for item in value for text in _texts(item))
+
+
+def make_anew(source: Path, folder: Path) -> None:
+    """Make a log in an empty folder from the entries of another file, and read it through.
+
+    Raises:
+        Broken: an entry there is damaged or missing.
+        StoreError: the bench could not be opened with it; the errors of ``DAMAGE`` say so, too.
+    """
+    with closing(sqlite3.connect(source)) as db:
+        rows, facts = whole_entries(db)
+    with closing(EventLog(folder)) as log:
+        entries = log.refill(rows, facts)
+        check_log(log.path, entries)
+        log.register_runs(lines_of(entries))
+
+
+def mendable(path: Path) -> int:
+    """How many entries a damaged log has, if all are whole, so that the rest can be made again.
+
+    It may have presses that no backup has yet. 0 if an entry is damaged or missing.
+    """
+    try:
+        with closing(open_to_read(path)) as db:
+            return len(whole_entries(db)[0])
+    except (Broken, OSError, *SQLITE_TROUBLE, *DAMAGE):
+        return 0
+
+
+def open_to_read(path: Path) -> sqlite3.Connection:
+    """A connection to a file that can change nothing in it."""
+    return sqlite3.connect(f"{path.resolve().as_uri()}?mode=ro", uri=True)

@@ -1,4 +1,7 @@
-"""The files of a log in its folder, before and beside SQLite: what is there, what is kept."""
+"""The files of a log in its folder, before and beside SQLite: what is there, what is kept.
+
+Files that only their user may read: a log tells who worked when, and on what.
+"""
 
 from __future__ import annotations
 
@@ -9,8 +12,15 @@ from pathlib import Path
 
 from benchtimer.atomic_file import make_own_folder
 from benchtimer.store.errors import Damaged, StoreError
-from benchtimer.store.private import FILE_MODE
-from benchtimer.store.wal import lost_commits
+from benchtimer.store.schema import lost_commits
+
+FILE_MODE = 0o600
+
+
+def opener(path: str, flags: int) -> int:
+    """For ``open``: a file that is made here is its user's alone; one that is there stays as is."""
+    return os.open(path, flags, FILE_MODE)
+
 
 FILE_NAME = "bench.sqlite3"
 BACKUPS = "backups"

@@ -23,7 +23,7 @@ from math import log
 from typing import Final
 
 from benchtimer.quantity import Quantity
-from benchtimer.trade.figure_tables import between
+from benchtimer.trade.figure import between
 from benchtimer.trade.species import GAS_CONSTANT_J_MOL_K, molar_mass_g
 from benchtimer.trade.valid_range import CannotTellError, within
 from benchtimer.trade.water import SEA_LEVEL_PA

@@ -13,8 +13,8 @@ from dataclasses import dataclass
 from itertools import product
 from typing import Final, Literal
 
+from benchtimer.trade.dangers import Level
 from benchtimer.trade.figure import FigureSource, SourceStatus
-from benchtimer.trade.levels import Level
 
 Chemistry = Literal[
     "acid",

@@ -16,7 +16,7 @@ from dataclasses import dataclass
 from typing import Final
 
 from benchtimer.quantity import Quantity
-from benchtimer.trade.figure_tables import between
+from benchtimer.trade.figure import between
 from benchtimer.trade.valid_range import CannotTellError, within
 
 BAUME_MODULUS: Final = 145.0

@@ -40,7 +40,7 @@ from benchtimer.view.keyguard import GUARD_S, QUIET_S, KeyGuard, Verdict
 from benchtimer.view.words import clock_time
 
 if TYPE_CHECKING:
-    from benchtimer.bench.joblook import JobLook
+    from benchtimer.bench.jobbook import JobLook
     from benchtimer.view.draft import Draft
 
 SOON_S = 1.0
@@ -50,7 +50,7 @@ AWAKE_S = 3.0
 """How often to look whether parts are in process."""
 
 LATER = (
-    "bench.again", "bench.joblook", "records.last_time", "records.try_comparison", "tui.guidepage",
+    "records.last_time", "records.try_comparison", "tui.guidepage",
     "tui.home_page", "tui.jobpage", "tui.judging", "tui.planning", "tui.preparing",
     "tui.recordpage", "tui.runs_page",
 )  # fmt: skip

@@ -11,9 +11,9 @@ from textual.app import ComposeResult
 from textual.containers import VerticalScroll
 from textual.worker import Worker, WorkerState, get_current_worker
 
-from benchtimer.bench.advised import Advice
 from benchtimer.bench.asking import Question
 from benchtimer.bench.moment import Moment
+from benchtimer.bench.plans import Advice
 from benchtimer.run.actions import Action
 from benchtimer.store.log import StoreError
 from benchtimer.tui.bindings import bindings

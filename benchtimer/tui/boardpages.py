@@ -14,8 +14,8 @@ from benchtimer.times import TimeError, duration
 from benchtimer.tui.bench_screen import BenchScreen
 from benchtimer.tui.dialogs import ChoicePage, HelpPage, LinePage, TextPage, ask_in_turn
 from benchtimer.view.bathtrouble import remedies
-from benchtimer.view.hazard_page import hazard_lines
 from benchtimer.view.desk import Desk
+from benchtimer.view.hazard_page import hazard_lines
 from benchtimer.view.keys import help_lines
 from benchtimer.view.menu import MenuItem, bath_of, offers
 from benchtimer.view.stations import page_rows

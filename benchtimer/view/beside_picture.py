@@ -11,7 +11,7 @@ from benchtimer.records.record import words_of
 from benchtimer.records.sentences import sentence
 from benchtimer.run.actions import Action
 from benchtimer.run.run_state import Bench
-from benchtimer.trade.levels import headed
+from benchtimer.trade.dangers import headed
 from benchtimer.view.words import clock_time, work, work_page
 
 ENTRIES = 10

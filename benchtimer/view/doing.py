@@ -6,7 +6,7 @@ import time
 from collections.abc import Callable, Sequence
 from dataclasses import replace
 
-from benchtimer.bath.bath_commands import BathCommand
+from benchtimer.bath.bath_decide import BathCommand
 from benchtimer.bench.moment import Moment
 from benchtimer.bench.shown import Shown
 from benchtimer.records.record import words_of

@@ -5,7 +5,7 @@ from __future__ import annotations
 from math import ceil
 
 from benchtimer.recipe.model import Hazard
-from benchtimer.trade.levels import headed, level_line
+from benchtimer.trade.dangers import headed, level_line
 from benchtimer.view.letters import half_lines
 from benchtimer.view.text import wrapped
 
@@ -16,9 +16,7 @@ WAS_ROWS = 3
 """Rows that large letters may fill where another page of words would otherwise begin."""
 
 
-def hazard_page(
-    hazard: Hazard, room: int, rows: int, *, largest: bool = False
-) -> tuple[str, ...]:
+def hazard_page(hazard: Hazard, room: int, rows: int, *, largest: bool = False) -> tuple[str, ...]:
     """A hazard in full, as much of its head in large letters as costs no page more to read.
 
     Signal word and danger are drawn first, then the gear.

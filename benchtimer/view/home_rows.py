@@ -7,9 +7,8 @@ from collections.abc import Iterator, Mapping, Sequence
 from benchtimer.bench.moment import Moment
 from benchtimer.records.inert import one_line
 from benchtimer.run.actions import Action, ActionKind
-from benchtimer.run.run_state import Bench, RunPhase
-from benchtimer.run.windows import window_of
-from benchtimer.store.days import local_time
+from benchtimer.run.run_state import Bench, RunPhase, window_of
+from benchtimer.store.entries import local_time
 from benchtimer.store.log import RunLine, Stamp
 from benchtimer.times import rough_duration
 from benchtimer.view.board_text import urgency

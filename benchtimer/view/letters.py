@@ -90,7 +90,7 @@ def large(text: str, scale: int = 1, ink: str = "█") -> list[str]:
 
 
 QUADRANTS = " ▘▝▀▖▌▞▛▗▚▐▜▄▙▟█"
-"""A cell by the quarters of it that are inked: upper left 1, upper right 2, lower left 4, right 8."""
+"""A cell by the inked quarters of it: upper left 1, upper right 2, lower left 4, lower right 8."""
 
 HALF_ROWS = 3
 """Rows of a line of half-size letters; the last half row is empty."""
@@ -107,7 +107,7 @@ def half(text: str) -> list[str]:
     """
     inked = [[cell != " " for cell in row] for row in large(text)]
     width = len(inked[0]) if inked else 0
-    grid = [*(row + [False] for row in inked), [False] * (width + 1)]
+    grid = [*([*row, False] for row in inked), [False] * (width + 1)]
     return [
         "".join(QUADRANTS[_quarters(grid, y, x)] for x in range(0, width, 2))
         for y in range(0, 2 * HALF_ROWS, 2)

@@ -6,7 +6,7 @@ from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from functools import partial
 
-from benchtimer.bath import bath_commands as b
+from benchtimer.bath import bath_decide as b
 from benchtimer.run import commands as c
 from benchtimer.run.run_state import Bench, Part, PartPhase, RunPhase
 from benchtimer.run.setup import mixed_for

@@ -13,7 +13,7 @@ from datetime import datetime, timedelta
 from rich.cells import cell_len
 
 from benchtimer.quantity import QuantityError, parse, show_number
-from benchtimer.records.judged_dwells import limits_of, share_of, window_words, worst_first
+from benchtimer.records.charts import limits_of, share_of, window_words, worst_first
 from benchtimer.records.record import PartRecord, Record, Visit
 from benchtimer.records.recorded import RecordedAlarm
 from benchtimer.times import DAYS, date_words, duration, time_of_day

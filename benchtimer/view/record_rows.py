@@ -7,8 +7,8 @@ from dataclasses import replace
 from datetime import date
 
 from benchtimer.records.card import ask_of, counted, heading, sections
+from benchtimer.records.charts import troubles_first
 from benchtimer.records.inert import one_line
-from benchtimer.records.judged_dwells import troubles_first
 from benchtimer.records.record import AccountLine, PartRecord, Record, Visit
 from benchtimer.records.recorded import RecordedAlarm
 from benchtimer.store.index import fold_text

@@ -4,13 +4,12 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
 
-from benchtimer.bench.advised import MoveAhead
 from benchtimer.bench.moment import Moment
+from benchtimer.bench.plans import MoveAhead
 from benchtimer.bench.wallclock import ShopZone, moment_at
 from benchtimer.run.actions import Action, ActionKind
 from benchtimer.run.readiness import out_of_window
-from benchtimer.run.run_state import Bench, Part, PartPhase, RunPhase
-from benchtimer.run.windows import window_of
+from benchtimer.run.run_state import Bench, Part, PartPhase, RunPhase, window_of
 from benchtimer.store.log import Stamp
 from benchtimer.times import countdown, elapsed, rough_duration
 from benchtimer.view.picture.lane_rows import READ

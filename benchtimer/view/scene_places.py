@@ -8,7 +8,7 @@ from dataclasses import dataclass, field, replace
 from functools import cached_property
 from itertools import pairwise
 
-from benchtimer.bench.advised import MoveAhead
+from benchtimer.bench.plans import MoveAhead
 from benchtimer.quantity import Quantity
 from benchtimer.recipe.model import Station
 from benchtimer.run.actions import Action

@@ -11,7 +11,7 @@ from benchtimer.records.record import words_of
 from benchtimer.records.sentences import sentence
 from benchtimer.run.actions import Action, ActionKind
 from benchtimer.run.run_state import Bench
-from benchtimer.store.kinds import is_of_run
+from benchtimer.store.entries import is_of_run
 from benchtimer.store.log import LogEntry, Stamp
 from benchtimer.view.alarm import AlarmPacer, alarms_at
 from benchtimer.view.words import clock_time, confirm_words, verb, wall_clock, way, when, work

@@ -15,11 +15,10 @@ from benchtimer.recipe.checks import AskFigure, AskLine, AskOption, AskYesNo, Ch
 from benchtimer.recipe.model import Step, Window
 from benchtimer.run.actions import Action, ActionKind
 from benchtimer.run.commands import EndMakeUp, TakeOut
-from benchtimer.run.run_state import Bench, Place, RunPhase
+from benchtimer.run.run_state import Bench, Place, RunPhase, window_of
 from benchtimer.run.setup import known_of
-from benchtimer.run.windows import window_of
 from benchtimer.store.log import Stamp
-from benchtimer.trade.levels import headed
+from benchtimer.trade.dangers import headed
 
 NO_TIME = "--:--"
 """A time of day that no calendar has."""

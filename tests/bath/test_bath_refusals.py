@@ -10,7 +10,7 @@ from typing import Any
 
 import pytest
 
-from benchtimer.bath import bath_commands as c
+from benchtimer.bath import bath_decide as c
 from benchtimer.bath.bath_decide import MAX_NAME, check_name, decide
 from benchtimer.bath.bath_events import BathEvent
 from benchtimer.bath.bath_state import History

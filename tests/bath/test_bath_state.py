@@ -9,7 +9,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from benchtimer.bath import bath_commands as c
+from benchtimer.bath import bath_decide as c
 from benchtimer.bath.bath_decide import decide
 from benchtimer.bath.bath_events import BATH_KINDS, BathEvent, BathUsed
 from benchtimer.bath.bath_state import Bath, History, evolve, fold
@@ -18,7 +18,7 @@ from benchtimer.records.bathpage import _SAY, bath_sentence
 from benchtimer.run.codec import body_of
 from benchtimer.run.event_builder import Now
 from benchtimer.run.refusals import Refused
-from benchtimer.store.kinds import event_from, kind_of
+from benchtimer.store.entries import event_from, kind_of
 
 MIX = c.MixBath("Etchant", "etchant", "etch-darken", "2 L", "14 Be", ("18 C", "27 C"))
 

@@ -8,8 +8,8 @@ import pytest
 from hypothesis import given, settings
 
 from benchtimer.bench.advice import advise, away_windows, problem_now, rehearsing
-from benchtimer.bench.advised import Advice, stage_of
 from benchtimer.bench.newrun import NewRun
+from benchtimer.bench.plans import Advice, stage_of
 from benchtimer.plan.outcome import Infeasible, Optimal, Undecided
 from benchtimer.rehearsal import rehearse
 from benchtimer.run import commands as c

@@ -7,9 +7,8 @@ from pathlib import Path
 
 import pytest
 
-from benchtimer.bench.again import new_names, twin_of
 from benchtimer.bench.driver import Driver
-from benchtimer.bench.newrun import NewRun
+from benchtimer.bench.newrun import NewRun, new_names, twin_of
 from benchtimer.clock import ManualClock
 from benchtimer.records.record_lookup import NoSuchRun
 from benchtimer.run import commands as c

@@ -11,7 +11,7 @@ from typing import Any
 
 import pytest
 
-from benchtimer.bath import bath_commands as b
+from benchtimer.bath import bath_decide as b
 from benchtimer.bath.bath_state import Bath
 from benchtimer.bath.fatigue import WearLimits
 from benchtimer.bench.driver import Driver

@@ -9,10 +9,9 @@ from random import Random
 import pytest
 
 from benchtimer.bench.advice import advise
-from benchtimer.bench.advised import NO_ADVICE, Advice
 from benchtimer.bench.driver import Driver
 from benchtimer.bench.newrun import NewRun
-from benchtimer.bench.plans import FILE_NAME, Plans
+from benchtimer.bench.plans import FILE_NAME, NO_ADVICE, Advice, Plans
 from benchtimer.bench.watcher import Watcher
 from benchtimer.clock import ManualClock
 from benchtimer.run import commands as c

@@ -7,7 +7,7 @@ from pathlib import Path
 
 import pytest
 
-from benchtimer.bath.bath_commands import MixBath, Retire
+from benchtimer.bath.bath_decide import MixBath, Retire
 from benchtimer.bench.driver import Driver
 from benchtimer.bench.newrun import NewRun
 from benchtimer.clock import ManualClock

@@ -17,7 +17,7 @@ from functools import partial
 from pathlib import Path
 
 from benchtimer.records.record_lookup import record_of
-from benchtimer.store.days import local_time
+from benchtimer.store.entries import local_time
 from benchtimer.store.index import Query
 from benchtimer.store.log import EventLog
 from tests.benchmarks.__main__ import alone

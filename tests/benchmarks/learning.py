@@ -26,7 +26,7 @@ from benchtimer.records.record_lookup import learned_from, records_of
 from benchtimer.run import commands as c
 from benchtimer.run.events import Answered, Created, Event, Judged
 from benchtimer.run.evolve import fold
-from benchtimer.store.days import local_time
+from benchtimer.store.entries import local_time
 from benchtimer.store.index import Query
 from benchtimer.store.log import EventLog, LogEntry, RunLine
 from tests.benchmarks.__main__ import alone

@@ -16,8 +16,7 @@ from benchtimer.cli import main, record_filters
 from benchtimer.clock import ManualClock, SystemClock
 from benchtimer.orders import new_run
 from benchtimer.recipe.recipe_files import RecipeFiles
-from benchtimer.records.tries import OUTCOMES
-from benchtimer.records.try_list import SENT_BACK
+from benchtimer.records.tries import OUTCOMES, SENT_BACK
 from benchtimer.run import commands as c
 from benchtimer.run.commands import VERDICTS
 from tests.records.conftest import PART, work_on_the_knife
@@ -211,7 +210,7 @@ def test_only_so_many_runs_are_looked_through(
 ) -> None:
     """Where there may be more, the command says so, beside what it found."""
     assert data.exists()
-    monkeypatch.setattr("benchtimer.records.try_list.MOST_RUNS", 1)
+    monkeypatch.setattr("benchtimer.records.tries.MOST_RUNS", 1)
     assert main(["record", "--outcome", "well"]) == 0
     assert "searched the newest 1 runs only" in capsys.readouterr().err
 

@@ -10,7 +10,7 @@ from pathlib import Path
 import pytest
 
 from benchtimer.cli import main
-from benchtimer.sound.heard import note_heard, read_heard
+from benchtimer.sound.ways import note_heard, read_heard
 from tests.sound.spectrum import share_between, sound_file
 from tests.terminal import Terminal
 

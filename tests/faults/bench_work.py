@@ -11,7 +11,7 @@ from dataclasses import dataclass, field
 from pathlib import Path
 from unittest.mock import patch
 
-from benchtimer.bath.bath_commands import MixBath
+from benchtimer.bath.bath_decide import MixBath
 from benchtimer.bench.driver import Driver
 from benchtimer.bench.newrun import NewRun
 from benchtimer.clock import ManualClock

@@ -12,7 +12,7 @@ from pathlib import Path
 from random import Random
 from unittest.mock import patch
 
-from benchtimer.bath.bath_commands import MixBath, ReadBath
+from benchtimer.bath.bath_decide import MixBath, ReadBath
 from benchtimer.bench.driver import Driver
 from benchtimer.bench.watcher import Watcher
 from benchtimer.cli import main

@@ -23,7 +23,7 @@ from benchtimer.store.backups import newest_good, way_back
 from benchtimer.store.errors import Damaged, StoreError
 from benchtimer.store.log import FILE_NAME, EventLog, LogEntry
 from benchtimer.store.log_transfer import restore
-from benchtimer.store.remake import mendable
+from benchtimer.store.log_validity import mendable
 from tests.faults.bench_work import NOON, Hands, by_hand, dies, folder, mixed, on_disk
 from tests.faults.row import Row
 

@@ -13,9 +13,9 @@ from dataclasses import dataclass, field
 from random import Random
 
 from benchtimer.bench.advice import advise
-from benchtimer.bench.advised import NO_ADVICE, Advice
 from benchtimer.bench.moment import Moment, moment_of
 from benchtimer.bench.newrun import NewRun
+from benchtimer.bench.plans import NO_ADVICE, Advice
 from benchtimer.orders import new_run
 from benchtimer.quantity import Quantity, show_number
 from benchtimer.recipe.model import Station

@@ -7,7 +7,7 @@ from typing import Any
 import pytest
 
 from benchtimer.bench.advice import advise
-from benchtimer.bench.advised import NO_ADVICE, Advice
+from benchtimer.bench.plans import NO_ADVICE, Advice
 from benchtimer.shop.shop_state import Shop, shop_of
 from tests.faults import shop_hands
 from tests.faults.shop_hands import drawn_day, lost, tight_day

@@ -13,7 +13,7 @@ from benchtimer.job import job_decide as d
 from benchtimer.job.job_state import JobHistory, evolve_job, fold_job
 from benchtimer.run.event_builder import Now
 from benchtimer.run.refusals import Refused
-from benchtimer.store.kinds import body_of, event_from, kind_of
+from benchtimer.store.entries import body_of, event_from, kind_of
 from tests.job.orders import AROUND, petty_knife
 
 

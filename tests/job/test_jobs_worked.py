@@ -11,7 +11,7 @@ from typing import Any
 import icalendar
 import pytest
 
-from benchtimer.bath.bath_commands import MixBath
+from benchtimer.bath.bath_decide import MixBath
 from benchtimer.bench.driver import Driver
 from benchtimer.bench.newrun import NewRun
 from benchtimer.cli import main

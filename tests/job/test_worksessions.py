@@ -9,8 +9,8 @@ from pathlib import Path
 import pytest
 
 from benchtimer.bench.driver import Driver
+from benchtimer.bench.jobbook import known_of, sessions_worked
 from benchtimer.bench.newrun import NewRun
-from benchtimer.bench.worksessions import known_of, sessions_worked
 from benchtimer.clock import ManualClock
 from benchtimer.job import job_decide as d
 from benchtimer.job.known import Sessions

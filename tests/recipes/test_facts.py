@@ -19,10 +19,11 @@ from benchtimer.run.commands import Acknowledge, Heat, Prepare
 from benchtimer.run.hazards import FIRST_AID as HAZARD_FIRST_AID
 from benchtimer.run.refusals import BadValue, HazardFirst
 from benchtimer.run.setup import items_of, setup_items, setup_pages
-from benchtimer.trade import caustic, cooling, dangers, temper
+from benchtimer.trade import caustic, dangers
 from benchtimer.trade.compatibility import BURNS_C
-from benchtimer.trade.cooling import Block
 from benchtimer.trade.first_aid import Hurt, rinse_min
+from benchtimer.trade.sheets import cooling_sheet, temper_sheet
+from benchtimer.trade.sheets.cooling_sheet import Block
 from tests.support import Hands
 from tests.trade.derived import figure_for
 
@@ -71,7 +72,7 @@ def test_the_cold_dip_is_long_enough() -> None:
     assert dwell is not None
     small, thick = Block(25, 12, 5), Block(30, 30, 12)
     for block, time_s in ((small, dwell.min_s), (thick, dwell.target_s)):
-        cool_s = cooling.cooling_s(block, 97, 40, 15, cooling.SWIRLED_W_M2_K)
+        cool_s = cooling_sheet.cooling_s(block, 97, 40, 15, cooling_sheet.SWIRLED_W_M2_K)
         assert cool_s <= time_s
 
 
@@ -79,7 +80,7 @@ def test_still_air_is_given_the_time_that_cooling_takes() -> None:
     """A black 30 x 30 x 8 mm part in a warm shop is below 40 C when its dwell's min is over."""
     dwell = _step("slow-rust-blue", "cool").dwell
     assert dwell is not None
-    assert dwell.min_s >= cooling.still_air_s(Block(30, 30, 8), 100, 40, air_c=25)
+    assert dwell.min_s >= cooling_sheet.still_air_s(Block(30, 30, 8), 100, 40, air_c=25)
     assert dwell.source == "cooling"
 
 
@@ -87,14 +88,14 @@ def test_a_part_is_cool_enough_to_card() -> None:
     """The dwell before carding is as long as a small black part takes to get below 40 C."""
     dwell = _step("slow-rust-blue", "dry").dwell
     assert dwell is not None
-    assert dwell.min_s >= cooling.still_air_s(Block(25, 12, 5), 100, 40)
+    assert dwell.min_s >= cooling_sheet.still_air_s(Block(25, 12, 5), 100, 40)
 
 
 def test_the_cited_cooling_times_are_the_calculated_ones() -> None:
     """The minutes that the recipes cite are what the shop calculation gives."""
-    small = cooling.still_air_s(Block(25, 12, 5), 100, 40, 20) / 60
-    thick = cooling.still_air_s(Block(30, 30, 8), 100, 40, 25) / 60
-    dip = cooling.cooling_s(Block(30, 30, 8), 97, 40, 15, cooling.SWIRLED_W_M2_K) / 60
+    small = cooling_sheet.still_air_s(Block(25, 12, 5), 100, 40, 20) / 60
+    thick = cooling_sheet.still_air_s(Block(30, 30, 8), 100, 40, 25) / 60
+    dip = cooling_sheet.cooling_s(Block(30, 30, 8), 97, 40, 15, cooling_sheet.SWIRLED_W_M2_K) / 60
     assert [round(small), round(thick), round(dip)] == [9, 19, 1]
     cited = _flat(RECIPES["slow-rust-blue"].citation("cooling"))
     assert "takes 9 min" in cited
@@ -540,11 +541,11 @@ def test_there_is_one_margin_below_the_temper() -> None:
     steel = _check("hot-wax", "warm", "steel")
     assert isinstance(steel, ReadingCheck)
     assert steel.ceiling_from is not None
-    assert steel.ceiling_from.margin.base_span == temper.USUAL_MARGIN_C
+    assert steel.ceiling_from.margin.base_span == temper_sheet.USUAL_MARGIN_C
     told = _flat(RECIPES["hot-wax"].citation(steel.ceiling_from.source))
     sheet = " ".join(figure_for("temper-ceiling", {"temper": "200 C"}).limits)
     for text in (told, sheet):
-        assert f"{temper.USUAL_MARGIN_C:g} C" in text
+        assert f"{temper_sheet.USUAL_MARGIN_C:g} C" in text
         assert "oven reading" in text
         assert "long soak" in text
 
@@ -554,7 +555,7 @@ def test_an_oil_without_room_for_a_part_is_refused(name: str) -> None:
     """The least flash point leaves room for a part as warm as the shop, and says where from."""
     (flash,) = (prop for prop in RECIPES[name].property if prop.of == "oil")
     assert flash.min is not None
-    assert cooling.oil_limit_c(flash.min.base) >= cooling.ROOM_C
+    assert cooling_sheet.oil_limit_c(flash.min.base) >= cooling_sheet.ROOM_C
     assert f"{flash.min.base:g} C" in _flat(RECIPES[name].citation(flash.source))
     hands = Hands(recipe=RECIPES[name], started=False)
     for page in hands.recipe.hazard:

@@ -20,7 +20,8 @@ from benchtimer.recipe.places import put
 from benchtimer.recipe.reader import parse_recipe
 from benchtimer.recipe.recipe_files import RecipeFiles
 from benchtimer.recipe.writer import recipe_table, write_recipe
-from benchtimer.trade import abrasive, caustic, etchant, temper, waterbreak
+from benchtimer.trade import abrasive, caustic, etchant
+from benchtimer.trade.sheets import temper_sheet, waterbreak_sheet
 
 Table = dict[str, Any]
 
@@ -316,7 +317,7 @@ def test_windows_agree_with_the_trade_figures() -> None:
     assert (window.min.base, window.max.base) == pytest.approx(caustic.WINDOW_C)
     for name in ("hot-black", "etch-darken", "slow-rust-blue"):
         recipe = RECIPES[name]
-        assert recipe.step[recipe.step_index("film")].hands_s == waterbreak.WATCH_S
+        assert recipe.step[recipe.step_index("film")].hands_s == waterbreak_sheet.WATCH_S
 
 
 def test_the_etchant_as_mixed_reads_inside_its_limits() -> None:
@@ -347,9 +348,9 @@ def test_waxing_stays_below_temper_and_first_colour(temper_c: float) -> None:
     """The warm window lies under the ceiling of an ordinary temper and under the first colour."""
     entry = dict(_figures(TABLES["hot-wax"]))["step.warm.check.steel"]
     margin = parse(entry["ceiling_from"]["margin"]).base_span
-    assert margin >= temper.USUAL_MARGIN_C
+    assert margin >= temper_sheet.USUAL_MARGIN_C
     assert parse(entry["max"]).base <= temper_c - margin
-    assert parse(entry["max"]).base < temper.FIRST_COLOUR_C
+    assert parse(entry["max"]).base < temper_sheet.FIRST_COLOUR_C
 
 
 def test_the_grit_ladder_skips_no_grit() -> None:

@@ -16,7 +16,7 @@ from benchtimer.rehearsal import Rehearsal
 from benchtimer.run import events as e
 from benchtimer.run.run_state import SESSION_GAP_MS
 from benchtimer.trade.compatibility import BURNS_C
-from benchtimer.trade.cooling import PART_INTO_OIL_MAX_C
+from benchtimer.trade.sheets.cooling_sheet import PART_INTO_OIL_MAX_C
 
 RECIPES = {name: RecipeFiles().find(name) for name in RecipeFiles().paths()}
 ANY = pytest.mark.parametrize("name", RECIPES)

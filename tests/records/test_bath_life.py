@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pytest
 
-from benchtimer.bath import bath_commands as c
+from benchtimer.bath import bath_decide as c
 from benchtimer.bath.bath_decide import decide
 from benchtimer.bath.bath_events import BathEvent, BathUsed
 from benchtimer.bath.bath_state import Bath, History, evolve

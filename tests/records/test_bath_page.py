@@ -7,7 +7,7 @@ from typing import Any
 
 import pytest
 
-from benchtimer.bath import bath_commands as c
+from benchtimer.bath import bath_decide as c
 from benchtimer.bath.bath_events import BathEvent, BathUsed
 from benchtimer.bath.fatigue import WearLimits
 from benchtimer.records.bathpage import bath_account, bath_line, bath_sentence, bath_table

@@ -10,7 +10,7 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from benchtimer.records.record import make_record
-from benchtimer.records.run_baths import uses
+from benchtimer.records.record_lookup import uses
 from benchtimer.run import commands as c
 from benchtimer.run import events as e
 from benchtimer.run.evolve import apply, fold

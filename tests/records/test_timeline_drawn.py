@@ -10,8 +10,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from benchtimer.quantity import parse_duration
-from benchtimer.records.record import PartRecord, Record, Visit, make_record
-from benchtimer.records.timeline_svg import (
+from benchtimer.records.charts import (
     LEFT,
     WIDTH,
     lettered,
@@ -19,6 +18,7 @@ from benchtimer.records.timeline_svg import (
     timeline_svg,
     work_ends_s,
 )
+from benchtimer.records.record import PartRecord, Record, Visit, make_record
 from benchtimer.run import commands as c
 from tests.records.golden import entries_of
 from tests.records.laws import LAWS, PRESSES, Presses, log_of

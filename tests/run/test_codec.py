@@ -13,7 +13,7 @@ from hypothesis import strategies as st
 from benchtimer.bath.bath_events import BATH_KINDS
 from benchtimer.run.codec import COMMON, UnknownEvent, body_of
 from benchtimer.run.events import KINDS, Event
-from benchtimer.store.kinds import event_from, kind_of
+from benchtimer.store.entries import event_from, kind_of
 
 ALL = {**KINDS, **BATH_KINDS}
 _every = pytest.mark.parametrize("kind", sorted(ALL))

@@ -8,9 +8,9 @@ from benchtimer.recipe.checks import ReadingCheck
 from benchtimer.run import commands as c
 from benchtimer.run import events as e
 from benchtimer.run import refusals as r
-from benchtimer.run.answers import judge_answer
 from benchtimer.run.decide import Now, create
 from benchtimer.run.evolve import fold
+from benchtimer.run.refusals import judge_answer
 from benchtimer.run.run_state import PartPhase, RunPhase
 from tests.support import MINUTE, SMALL, TEMPERED, Hands, kinds, small_recipe, table
 

@@ -13,8 +13,7 @@ from pydantic import TypeAdapter
 
 from benchtimer.quantity import parse
 from benchtimer.recipe.checks import MAX_WORDS, Check
-from benchtimer.run.answers import judge_answer, judge_reading, safe_text
-from benchtimer.run.refusals import BadValue
+from benchtimer.run.refusals import BadValue, judge_answer, judge_reading, safe_text
 from tests.support import small_recipe
 
 with (Path(__file__).parent / "judged.toml").open("rb") as _file:

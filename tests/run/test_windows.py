@@ -12,7 +12,7 @@ from benchtimer.bench.advice import problem_now
 from benchtimer.run import commands as c
 from benchtimer.run.agenda import action_for
 from benchtimer.run.refusals import Refused
-from benchtimer.run.windows import DwellWindow, window_of
+from benchtimer.run.run_state import DwellWindow, window_of
 from benchtimer.shop.shop_state import alone
 from tests.support import MINUTE, Hands
 

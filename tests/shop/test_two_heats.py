@@ -9,7 +9,7 @@ from pathlib import Path
 
 import pytest
 
-from benchtimer.bath.bath_commands import MixBath
+from benchtimer.bath.bath_decide import MixBath
 from benchtimer.bench.advice import advise, problem_now
 from benchtimer.bench.beside import beside
 from benchtimer.bench.driver import Driver

@@ -6,7 +6,7 @@ from pathlib import Path
 
 import pytest
 
-from benchtimer.sound.heard import FILE_NAME, note_heard, read_heard
+from benchtimer.sound.ways import FILE_NAME, note_heard, read_heard
 
 
 def test_a_try_is_kept(tmp_path: Path) -> None:

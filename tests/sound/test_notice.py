@@ -12,7 +12,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from benchtimer.sound.notice import BEL, ESC, KINDS, LONGEST, ST, notice
+from benchtimer.sound.ways import BEL, ESC, KINDS, LONGEST, ST, notice
 
 
 def test_each_kind_has_its_form() -> None:

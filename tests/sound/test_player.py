@@ -10,8 +10,7 @@ from pathlib import Path
 
 import pytest
 
-from benchtimer.sound.player import PLAYERS, Player
-from benchtimer.sound.tone import BAND_HZ
+from benchtimer.sound.player import BAND_HZ, PLAYERS, Player
 from tests.sound.spectrum import share_between, sound_file
 
 RECORDER = """#!{python}

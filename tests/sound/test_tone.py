@@ -7,7 +7,7 @@ from itertools import pairwise
 import numpy as np
 import pytest
 
-from benchtimer.sound.tone import BAND_HZ, DUE_TONE, OVERDUE_TONE, RATE, Pulse, samples, wav
+from benchtimer.sound.player import BAND_HZ, DUE_TONE, OVERDUE_TONE, RATE, Pulse, samples, wav
 from tests.sound.spectrum import loudest_hz, pulses, share_between, sound_of
 
 TONES = {"due": DUE_TONE, "overdue": OVERDUE_TONE}

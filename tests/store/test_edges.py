@@ -16,8 +16,7 @@ from hypothesis import strategies as st
 from benchtimer.atomic_file import is_alive
 from benchtimer.bench.driver import Driver
 from benchtimer.clock import ManualClock
-from benchtimer.store.days import local_time
-from benchtimer.store.entries import FAR, LogEntry, check_figures, read_through
+from benchtimer.store.entries import FAR, LogEntry, check_figures, local_time, read_through
 from benchtimer.store.errors import Damaged, StoreError
 from benchtimer.store.lease import FILE_NAME, Holder, Lease, LeaseTaken, read_holder
 from benchtimer.store.log import EventLog

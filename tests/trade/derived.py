@@ -5,11 +5,12 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Mapping
 
-from benchtimer.trade import species, temper, water
+from benchtimer.trade import species, water
 from benchtimer.trade.figure import Figure
+from benchtimer.trade.sheets import temper_sheet
 from benchtimer.trade.topics import find_topic
 
-CHARTS = (temper.AVERAGED, temper.GAUGE_PLATE)
+CHARTS = (temper_sheet.AVERAGED, temper_sheet.GAUGE_PLATE)
 
 NEUTRALISING_FERROUS: species.Reaction = {
     "FeCl2": -1, "NaHCO3": -2, "FeCO3": 1, "NaCl": 2, "CO2": 1, "H2O": 1,
@@ -22,7 +23,7 @@ def boiling_at_altitude_c(altitude_m: float) -> float:
     return water.boiling_c(water.pressure_pa(altitude_m))
 
 
-def temperature_of(name: str, chart: temper.Chart = temper.AVERAGED) -> float:
+def temperature_of(name: str, chart: temper_sheet.Chart = temper_sheet.AVERAGED) -> float:
     """Temperature a chart gives for a color, degrees C."""
     return next(color.at_c for color in chart.colours if color.name == name)
 

@@ -14,8 +14,8 @@ from benchtimer.trade.compatibility import (
     conflicts_within,
     said,
 )
+from benchtimer.trade.dangers import Level
 from benchtimer.trade.figure import SourceStatus
-from benchtimer.trade.levels import Level
 
 PUBLISHED: list[tuple[Chemistry, Chemistry, str]] = [
     # 40 CFR 264/265 App. V, groups 1-A x 1-B: heat generation; violent reaction.

@@ -14,8 +14,9 @@ from scipy.integrate import quad, solve_ivp
 from scipy.optimize import brentq
 
 from benchtimer.quantity import Quantity
-from benchtimer.trade import caustic, cooling
-from benchtimer.trade.cooling import Block
+from benchtimer.trade import caustic
+from benchtimer.trade.sheets import cooling_sheet
+from benchtimer.trade.sheets.cooling_sheet import Block
 
 CORRELATION = tomllib.loads((Path(__file__).parent / "naoh_correlation.toml").read_text("utf-8"))
 FITTING, CAP, BLADE = Block(25, 12, 5), Block(30, 30, 8), Block(200, 30, 3)
@@ -31,29 +32,29 @@ FITTING, CAP, BLADE = Block(25, 12, 5), Block(30, 30, 8), Block(200, 30, 3)
 )
 def test_cooling_at_a_steady_coefficient(block: Block, minutes: tuple[float, ...]) -> None:
     """100 to 40 C in 20 C air, worked by hand: t = rho c V / (h A) ln(80/20), h 5 to 25."""
-    found = [cooling.cooling_s(block, 100, 40, 20, h) / 60 for h in (5, 10, 15, 25)]
+    found = [cooling_sheet.cooling_s(block, 100, 40, 20, h) / 60 for h in (5, 10, 15, 25)]
     assert found == pytest.approx(minutes, abs=0.06)
 
 
 def test_time_constant_of_a_small_plate() -> None:
     """A 25 x 12 x 5 mm plate at h = 10 W/(m2 K) has the time constant 590.0 s."""
     one_e = 20 + 80 / exp(1)
-    assert cooling.cooling_s(FITTING, 100, one_e, 20, 10) == pytest.approx(590.0, abs=0.1)
+    assert cooling_sheet.cooling_s(FITTING, 100, one_e, 20, 10) == pytest.approx(590.0, abs=0.1)
 
 
 @pytest.mark.parametrize(
     ("block", "height_mm", "emissivity", "minutes"),
     [
-        (FITTING, 25, cooling.OXIDIZED, 9.3),
-        (FITTING, 25, cooling.POLISHED, 13.2),
-        (BLADE, 30, cooling.OXIDIZED, 8.3),
+        (FITTING, 25, cooling_sheet.OXIDIZED, 9.3),
+        (FITTING, 25, cooling_sheet.POLISHED, 13.2),
+        (BLADE, 30, cooling_sheet.OXIDIZED, 8.3),
     ],
 )
 def test_cooling_by_convection_and_radiation(
     block: Block, height_mm: float, emissivity: float, minutes: float
 ) -> None:
     """100 to 40 C in still 20 C air, both ways of losing heat together, worked out elsewhere."""
-    found = cooling.still_air_s(block, 100, 40, 20, emissivity, height_mm) / 60
+    found = cooling_sheet.still_air_s(block, 100, 40, 20, emissivity, height_mm) / 60
     assert found == pytest.approx(minutes, abs=0.06)
 
 
@@ -68,11 +69,11 @@ def test_the_sum_over_small_steps_is_the_integral(
     height_m = block.longest_mm / 1000
 
     def slowness(steel_c: float) -> float:
-        h = cooling.still_air_w_m2_k(steel_c, air_c, height_m, emissivity)
+        h = cooling_sheet.still_air_w_m2_k(steel_c, air_c, height_m, emissivity)
         return block.j_m2_k / (h * (steel_c - air_c))
 
     want_s = quad(slowness, to_c, from_c)[0]
-    found = cooling.still_air_s(block, from_c, to_c, air_c, emissivity)
+    found = cooling_sheet.still_air_s(block, from_c, to_c, air_c, emissivity)
     assert found == pytest.approx(want_s, rel=1e-3)
 
 
@@ -80,15 +81,15 @@ def test_the_sum_over_small_steps_is_the_integral(
 def test_hotter_parts_and_thicker_ones_take_longer(from_c: float, thickness_mm: float) -> None:
     """A hotter or thicker part never cools sooner."""
     thin, thick = Block(30, 30, thickness_mm), Block(30, 30, thickness_mm * 1.1)
-    time_s = cooling.still_air_s(thin, from_c, 40)
-    assert cooling.still_air_s(thin, from_c + 1, 40) > time_s
-    assert cooling.still_air_s(thick, from_c, 40) > time_s
+    time_s = cooling_sheet.still_air_s(thin, from_c, 40)
+    assert cooling_sheet.still_air_s(thin, from_c + 1, 40) > time_s
+    assert cooling_sheet.still_air_s(thick, from_c, 40) > time_s
 
 
 def test_fifty_degrees_fahrenheit_are_twenty_eight() -> None:
     """29 CFR 1910.126 says 50 F below the flash point; as a difference that is 27.8 C."""
     assert Quantity(50, "F").base_span == pytest.approx(27.8, abs=0.03)
-    assert Quantity(50, "F").base_span <= cooling.FLASH_MARGIN_C
+    assert Quantity(50, "F").base_span <= cooling_sheet.FLASH_MARGIN_C
 
 
 @pytest.mark.parametrize(
@@ -96,7 +97,7 @@ def test_fifty_degrees_fahrenheit_are_twenty_eight() -> None:
 )
 def test_oil_stays_below_its_flash_point(flash_c: float, limit_c: float) -> None:
     """Flash 60 C: below 32 C; flash 105 C: the 77 C of the rule, but never above hand-warm."""
-    assert cooling.oil_limit_c(flash_c) == pytest.approx(limit_c)
+    assert cooling_sheet.oil_limit_c(flash_c) == pytest.approx(limit_c)
 
 
 def _boils_c(naoh_pct: float) -> float:
@@ -160,7 +161,7 @@ def test_six_liters_at_one_kilowatt_climb_in_about_eleven_minutes() -> None:
 @pytest.mark.parametrize("water_c", [100, 107, 125, 143.3, 155, 160])
 def test_heat_of_evaporation_is_that_of_iapws(water_c: float) -> None:
     """The table of plain water's heat of evaporation agrees with IAPWS-IF97 within 0.1 %."""
-    from benchtimer.trade.figure_tables import between
+    from benchtimer.trade.figure import between
 
     at, heat = (list(column) for column in zip(*caustic.EVAPORATION_KJ_KG, strict=True))
     kelvin = water_c + 273.15

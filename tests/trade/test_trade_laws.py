@@ -11,15 +11,15 @@ from hypothesis import strategies as st
 from benchtimer.trade import (
     abrasive,
     caustic,
-    edge,
     etchant,
     etchant_wear,
-    rate,
     species,
-    temper,
     water,
     wheel,
 )
+from benchtimer.trade.sheets import edge_sheet as edge
+from benchtimer.trade.sheets import rate_sheet as rate
+from benchtimer.trade.sheets import temper_sheet as temper
 from tests.trade.derived import CHARTS, NEUTRALISING_FERROUS, boiling_at_altitude_c, imbalance
 
 ALTITUDES = st.floats(-500, 11_000)

@@ -26,7 +26,7 @@ ROWS: list[tuple[str, dict[str, Any]]] = [
 
 
 def _named(path: str) -> Any:
-    module, name = path.split(".")
+    module, _, name = path.rpartition(".")
     package = "tests.trade" if module == "derived" else "benchtimer.trade"
     return getattr(importlib.import_module(f"{package}.{module}"), name)
 

@@ -13,8 +13,9 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from benchtimer.quantity import KINDS, Quantity, parse
-from benchtimer.trade import caustic, edge, etchant, etchant_wear, rate, species, wheel
+from benchtimer.trade import caustic, etchant, etchant_wear, species, wheel
 from benchtimer.trade.figure import Figure
+from benchtimer.trade.sheets import edge_sheet, rate_sheet
 from benchtimer.trade.topic import DIFFERENCE, Parameter, Topic
 from benchtimer.trade.topics import TOPICS
 from tests.trade.derived import boiling_at_altitude_c
@@ -131,23 +132,23 @@ def test_the_slope_of_two_dwells_is_an_energy(
 ) -> None:
     """R ln(ratio) over the step in 1/T, reckoned with units, is the activation energy."""
     cool, warm = (
-        rate.DwellReading(cool_c, dwell_s * times),
-        rate.DwellReading(cool_c + more_c, dwell_s),
+        rate_sheet.DwellReading(cool_c, dwell_s * times),
+        rate_sheet.DwellReading(cool_c + more_c, dwell_s),
     )
     step = 1 / Q(cool.kelvin, "kelvin") - 1 / Q(warm.kelvin, "kelvin")
     energy = Q(1, "molar_gas_constant") * log(cool.dwell_s / warm.dwell_s) / step
     want = float(energy.to("joule/mol").magnitude)
-    assert rate.from_readings(warm, cool).activation_j_mol == pytest.approx(want, rel=1e-7)
+    assert rate_sheet.from_readings(warm, cool).activation_j_mol == pytest.approx(want, rel=1e-7)
 
 
 SCALED: dict[str, Callable[[float], tuple[float, float]]] = {
     "a bevel is as wide as its flat is thick": lambda k: (
-        edge.bevel(0.0002 * k, 15, 2).width_m,
-        k * edge.bevel(0.0002, 15, 2).width_m,
+        edge_sheet.bevel(0.0002 * k, 15, 2).width_m,
+        k * edge_sheet.bevel(0.0002, 15, 2).width_m,
     ),
     "a lift grows with the blade": lambda k: (
-        edge.spine_lift_m(0.03 * k, 15, 0.002 * k),
-        k * edge.spine_lift_m(0.03, 15, 0.002),
+        edge_sheet.spine_lift_m(0.03 * k, 15, 0.002 * k),
+        k * edge_sheet.spine_lift_m(0.03, 15, 0.002),
     ),
     "twice the bath holds twice the iron": lambda k: (
         etchant_wear.iron_capacity_g(100 * k),

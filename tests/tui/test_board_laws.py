@@ -13,8 +13,7 @@ from benchtimer.records.inert import visible
 from benchtimer.run import commands as c
 from benchtimer.run.actions import Action
 from benchtimer.run.agenda import agenda
-from benchtimer.run.run_state import OVER
-from benchtimer.run.windows import window_of
+from benchtimer.run.run_state import OVER, window_of
 from benchtimer.tui.plain import ascii_text
 from benchtimer.view.board_text import Board, BoardView, band, frame_rows
 from benchtimer.view.letters import ROWS, can_draw, large

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from benchtimer.bench.advised import Advice, part_key, stage_of
+from benchtimer.bench.plans import Advice, part_key, stage_of
 from benchtimer.run import commands as c
 from benchtimer.tui.board_screen import BoardScreen
 from benchtimer.tui.home_page import HomeScreen

@@ -9,7 +9,7 @@ from dataclasses import replace
 import pytest
 from hypothesis import given
 
-from benchtimer.bath import bath_commands as b
+from benchtimer.bath import bath_decide as b
 from benchtimer.run import commands as c
 from benchtimer.run.decide import Now, decide
 from benchtimer.run.refusals import Refused

@@ -51,7 +51,11 @@ def test_a_larger_screen_has_larger_letters(size: Size, rows: int) -> None:
 
 @pytest.mark.parametrize(
     ("minutes", "sign", "words"),
-    [(9, "+1:00", "LATE 1:00   "), (48, "+40:00", "LATE 40:00   "), (110, "+1:42:00", "LATE 1:42:00   ")],
+    [
+        (9, "+1:00", "LATE 1:00   "),
+        (48, "+40:00", "LATE 40:00   "),
+        (110, "+1:42:00", "LATE 1:42:00   "),
+    ],
 )
 def test_how_late_a_part_is_is_drawn_large(minutes: int, sign: str, words: str) -> None:
     """At 80 columns the time past max stands in large letters beside the pull; a word says late."""

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from benchtimer.bath.bath_commands import MixBath
+from benchtimer.bath.bath_decide import MixBath
 from benchtimer.run.run_state import Part
 from benchtimer.tui.board_screen import BoardScreen
 from benchtimer.tui.dialogs import ChoicePage

@@ -7,9 +7,9 @@ from collections.abc import Callable
 
 import pytest
 
-from benchtimer.bench.advised import Advice, part_key
 from benchtimer.bench.asking import Asking
 from benchtimer.bench.moment import Moment
+from benchtimer.bench.plans import Advice, part_key
 from benchtimer.run import commands as c
 from benchtimer.run.run_state import PartPhase
 from benchtimer.tui.board_screen import BoardScreen

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 import pytest
 
-from benchtimer.bench.advised import Advice, part_key
 from benchtimer.bench.asking import ADVICE_S, LATE_REST_S, LONGEST_REST_S, Asking
+from benchtimer.bench.plans import Advice, part_key
 from benchtimer.run import commands as c
 from tests.tui.conftest import Shop
 

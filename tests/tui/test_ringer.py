@@ -12,9 +12,8 @@ from textual.pilot import Pilot
 
 from benchtimer.run import commands as c
 from benchtimer.settings import AlarmSettings, Settings
-from benchtimer.sound.heard import note_heard, read_heard
 from benchtimer.sound.player import Player
-from benchtimer.sound.ways import UNHEARD, Ways
+from benchtimer.sound.ways import UNHEARD, Ways, note_heard, read_heard
 from benchtimer.tui import ringer
 from benchtimer.tui.app import BenchApp
 from benchtimer.tui.board_screen import BoardScreen

@@ -11,7 +11,7 @@ from benchtimer.run import commands as c
 from benchtimer.run.agenda import agenda
 from benchtimer.store.log import Stamp
 from benchtimer.view.board_text import Board, BoardView
-from benchtimer.view.letters import half, ROWS, can_draw, large, width_of
+from benchtimer.view.letters import ROWS, can_draw, half, large, width_of
 from benchtimer.view.picture.sheet import draw
 from benchtimer.view.space import Size
 from benchtimer.view.text import clip, fill, spread

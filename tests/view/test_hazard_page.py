@@ -8,7 +8,7 @@ import pytest
 
 from benchtimer.recipe.model import Hazard
 from benchtimer.recipe.recipe_files import RecipeFiles
-from benchtimer.trade.levels import headed
+from benchtimer.trade.dangers import headed
 from benchtimer.view.hazard_page import WAS_ROWS, hazard_lines, hazard_page
 from benchtimer.view.letters import HALF_ROWS, QUADRANTS, half, half_lines, large
 

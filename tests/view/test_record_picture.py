@@ -10,7 +10,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 from rich.cells import cell_len
 
-from benchtimer.records.judged_dwells import badness, troubles_first
+from benchtimer.records.charts import badness, troubles_first
 from benchtimer.records.record import PartRecord, Record, Visit, make_record
 from benchtimer.records.recorded import RecordedAlarm
 from benchtimer.run import commands as c

@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 from hypothesis import given
 
-from benchtimer.bench.advised import MoveAhead
+from benchtimer.bench.plans import MoveAhead
 from benchtimer.run import commands as c
 from benchtimer.run.agenda import agenda
 from benchtimer.view.picture.scene import LaneView, Level, PlaceView, Scene

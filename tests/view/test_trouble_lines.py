@@ -6,8 +6,8 @@ from dataclasses import replace
 
 import pytest
 
-from benchtimer.bench.advised import Advice
 from benchtimer.bench.moment import Moment, moment_of
+from benchtimer.bench.plans import Advice
 from benchtimer.run import commands as c
 from benchtimer.run.actions import Action, ActionKind
 from benchtimer.shop.shop_state import shop_of

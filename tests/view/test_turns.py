@@ -4,8 +4,8 @@ from __future__ import annotations
 
 import re
 
-from benchtimer.bench.advised import Advice, MoveAhead, part_key, stage_of
 from benchtimer.bench.moment import Moment, moment_of
+from benchtimer.bench.plans import Advice, MoveAhead, part_key, stage_of
 from benchtimer.run.actions import ActionKind
 from benchtimer.shop.shop_state import shop_of
 from benchtimer.view.board_text import BoardView, make_board

@@ -1,12 +1,198 @@
-"""Temper colors at a temperature, and the ceiling a part's temper sets."""
+"""Temper colors at a temperature, and the ceiling a part's temper sets.
+
+Oxide colors of plain carbon steel, and how far a reading is from a part's temper.
+
+A color is no thermometer: the film grows with time as well as heat, so a long hold shows
+the color of a hotter short one. What a color does tell is that the steel was at least
+warm enough, long enough, to show it.
+
+Sources: "Tempering Colors on Carbon Steels", an average over five tables on a steelmaking
+site; a gauge-plate supplier's modern chart; for time, the steel-mill table quoted in "The
+Working of Steel" (table 23).
+"""
 
 from __future__ import annotations
 
+from dataclasses import dataclass
+from enum import StrEnum
 from typing import Final
 
-from benchtimer.trade import dangers, result, sources, temper
+from benchtimer.quantity import Quantity
+from benchtimer.trade import dangers, result, sources
 from benchtimer.trade.figure import Figure, ResultLine
 from benchtimer.trade.topic import DIFFERENCE, Parameter, Topic, Values
+from benchtimer.trade.valid_range import within
+
+TEMPERATURE_RANGE_C: Final = (-60.0, 700.0)
+"""Readings and tempers accepted, degrees C."""
+
+USUAL_MARGIN_C: Final = 50.0
+"""Margin kept below a temper if the maker names none: common practice, no source.
+
+It has to cover three errors at once. The temper itself is an oven reading, good to about 10 C.
+A probe reads the steel where it touches, and under a heat gun the point and the edge run tens
+of degrees hotter. And time adds to heat: a long hold softens at less than a short one."""
+
+SAME_C: Final = 1e-9
+"""Readings closer than this are the same one, given in other units."""
+
+
+@dataclass(frozen=True, slots=True)
+class Colour:
+    """A color and the temperature a chart gives for it, degrees C."""
+
+    name: str
+    at_c: float
+
+
+@dataclass(frozen=True, slots=True)
+class Chart:
+    """One published chart, coolest color first."""
+
+    cite: str
+    colours: tuple[Colour, ...]
+
+
+def _chart(cite: str, rows_f: dict[str, float]) -> Chart:
+    return Chart(cite, tuple(Colour(n, Quantity(f, "F").base) for n, f in rows_f.items()))
+
+
+AVERAGED: Final = _chart(
+    '"Tempering Colors on Carbon Steels", average of five sources, a steelmaking site',
+    {
+        "faint yellow": 430,
+        "light straw": 458,
+        "dark straw": 478,
+        "purple, reddish": 523,
+        "purple, bluish": 551,
+        "blue": 572,
+        "gray-blue": 603,
+        "greenish blue": 627,
+    },
+)
+
+GAUGE_PLATE: Final = _chart(
+    "a gauge-plate supplier's chart of temper colors",
+    {
+        "light yellow": 410,
+        "straw": 430,
+        "yellow": 450,
+        "dark yellow": 460,
+        "yellow-brown": 480,
+        "red-brown": 500,
+        "purple": 520,
+        "violet": 530,
+        "dark blue": 550,
+        "medium blue": 570,
+        "light blue": 590,
+        "gray-blue": 610,
+        "gray-green": 630,
+    },
+)
+
+
+@dataclass(frozen=True, slots=True)
+class HeldColour:
+    """The same color after a long and a short hold, degrees C."""
+
+    name: str
+    one_hour_c: float
+    eight_minutes_c: float
+
+
+_HELD_F: Final = {
+    "faint yellow": (370, 460),
+    "light straw": (390, 510),
+    "dark straw": (410, 560),
+    "brown": (430, 610),
+    "purple": (450, 640),
+    "dark blue": (490, 660),
+    "light blue": (510, 710),
+}
+HELD_COLOURS: Final = tuple(
+    HeldColour(name, *(Quantity(f, "F").base for f in pair)) for name, pair in _HELD_F.items()
+)
+"""Same color, 1 h against 8 min: "The Working of Steel", table 23."""
+
+FIRST_COLOUR_C: Final = HELD_COLOURS[0].one_hour_c
+"""Lowest temperature in any of the tables that shows a color, degrees C (an hour's hold)."""
+
+
+def colour_at(steel_c: float, chart: Chart = AVERAGED) -> Colour | None:
+    """The last color a chart reaches at a temperature; None below its first.
+
+    Args:
+        steel_c: steel temperature, degrees C, -60 to 700.
+        chart: the chart to read.
+
+    Raises:
+        OutOfRangeError: no tempering temperature.
+    """
+    within("steel temperature", steel_c, *TEMPERATURE_RANGE_C, "C", "tempering of steel")
+    reached = [colour for colour in chart.colours if colour.at_c <= steel_c + SAME_C]
+    return reached[-1] if reached else None
+
+
+class MarginVerdict(StrEnum):
+    """How a reading compares with a part's temper."""
+
+    CLEAR = "below the ceiling"
+    INSIDE = "inside the margin: stop warming"
+    AT_TEMPER = "at or above the temper: the steel may have softened"
+
+
+@dataclass(frozen=True, slots=True)
+class Margin:
+    """A reading against a part's temper.
+
+    Attributes:
+        left_c: degrees from the reading up to the temper, negative above it.
+        ceiling_c: highest reading that keeps the margin, degrees C.
+        verdict: which side of the ceiling the reading is.
+    """
+
+    left_c: float
+    ceiling_c: float
+    verdict: MarginVerdict
+
+
+def ceiling_c(temper_c: float, margin_c: float = USUAL_MARGIN_C) -> float:
+    """Highest reading that keeps a margin below a part's temper, degrees C.
+
+    Args:
+        temper_c: temperature the part was last tempered at, degrees C, 100 to 700.
+        margin_c: degrees to stay below it, 0 to 200.
+
+    Raises:
+        OutOfRangeError: a value outside its range.
+    """
+    within("temper", temper_c, 100, TEMPERATURE_RANGE_C[1], "C", "tempering of steel")
+    within("margin", margin_c, 0, 200, "C", "a margin below a temper")
+    return temper_c - margin_c
+
+
+def margin(reading_c: float, temper_c: float, margin_c: float = USUAL_MARGIN_C) -> Margin:
+    """Judge a reading on a warm part.
+
+    Args:
+        reading_c: temperature of the steel, degrees C, -60 to 700.
+        temper_c: temperature it was last tempered at, degrees C, 100 to 700.
+        margin_c: degrees to stay below it, 0 to 200.
+
+    Raises:
+        OutOfRangeError: a value outside its range.
+    """
+    ceiling = ceiling_c(temper_c, margin_c)
+    within("reading", reading_c, *TEMPERATURE_RANGE_C, "C", "tempering of steel")
+    left = temper_c - reading_c
+    if left <= 0:
+        verdict = MarginVerdict.AT_TEMPER
+    elif reading_c > ceiling:
+        verdict = MarginVerdict.INSIDE
+    else:
+        verdict = MarginVerdict.CLEAR
+    return Margin(left, ceiling, verdict)
+
 
 _TIME: Final = (
     "Time matters: the same color comes at 188 C in an hour and at 238 C in eight minutes. A "
@@ -21,11 +207,11 @@ def colours(values: Values) -> Figure:
     return Figure(
         title="Temper color of bright carbon steel",
         results=(
-            _colour("average of five sources", steel_c, temper.AVERAGED),
-            _colour("a gauge-plate supplier", steel_c, temper.GAUGE_PLATE),
+            _colour("average of five sources", steel_c, AVERAGED),
+            _colour("a gauge-plate supplier", steel_c, GAUGE_PLATE),
             result.words("held for 1 h", _held(steel_c, hour=True)),
             result.words("held for 8 min", _held(steel_c, hour=False)),
-            result.temperature("first color in any table", temper.FIRST_COLOUR_C, 0),
+            result.temperature("first color in any table", FIRST_COLOUR_C, 0),
         ),
         working=("the last color each table has reached at this temperature",),
         sources=(
@@ -41,10 +227,10 @@ def colours(values: Values) -> Figure:
 def ceiling(values: Values) -> Figure:
     """Highest reading that keeps a margin below a part's temper."""
     temper_c, margin_c = values.base("temper"), values.base("margin")
-    ceiling_c = temper.ceiling_c(temper_c, margin_c)
-    results = [result.temperature("ceiling for the heat", ceiling_c, 0)]
+    highest_c = ceiling_c(temper_c, margin_c)
+    results = [result.temperature("ceiling for the heat", highest_c, 0)]
     if values.has("reading"):
-        judged = temper.margin(values.base("reading"), temper_c, margin_c)
+        judged = margin(values.base("reading"), temper_c, margin_c)
         results += [
             result.words("verdict", str(judged.verdict)),
             result.temperature_gap("left to the temper", judged.left_c),
@@ -53,7 +239,7 @@ def ceiling(values: Values) -> Figure:
         title="How warm a tempered part may get",
         results=tuple(results),
         working=(
-            f"ceiling = temper - margin: {temper_c:.1f} C - {margin_c:.1f} C = {ceiling_c:.1f} C",
+            f"ceiling = temper - margin: {temper_c:.1f} C - {margin_c:.1f} C = {highest_c:.1f} C",
         ),
         sources=(sources.TEMPER_MARGIN, sources.COLOURS_HELD),
         limits=(
@@ -68,8 +254,8 @@ def ceiling(values: Values) -> Figure:
     )
 
 
-def _colour(label: str, steel_c: float, chart: temper.Chart) -> ResultLine:
-    reached = temper.colour_at(steel_c, chart)
+def _colour(label: str, steel_c: float, chart: Chart) -> ResultLine:
+    reached = colour_at(steel_c, chart)
     if reached is None:
         first = chart.colours[0]
         return result.words(label, "bright", f"{first.name} begins at {first.at_c:.0f} C")
@@ -79,8 +265,8 @@ def _colour(label: str, steel_c: float, chart: temper.Chart) -> ResultLine:
 def _held(steel_c: float, *, hour: bool) -> str:
     reached = [
         row.name
-        for row in temper.HELD_COLOURS
-        if (row.one_hour_c if hour else row.eight_minutes_c) <= steel_c + temper.SAME_C
+        for row in HELD_COLOURS
+        if (row.one_hour_c if hour else row.eight_minutes_c) <= steel_c + SAME_C
     ]
     return reached[-1] if reached else "bright"
 
@@ -104,7 +290,7 @@ TOPICS: Final = (
                 DIFFERENCE,
                 "degrees to stay below the temper",
                 "45 F",
-                default=f"{temper.USUAL_MARGIN_C:g} C",
+                default=f"{USUAL_MARGIN_C:g} C",
             ),
         ),
         ceiling,
