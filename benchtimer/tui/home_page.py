@@ -19,7 +19,16 @@ from benchtimer.tui.joborderpage import JobOrderPage
 from benchtimer.tui.row_page import RowPage
 from benchtimer.tui.rows import Rows
 from benchtimer.tui.setups import set_up_parts
-from benchtimer.view.home_rows import KEPT, NEW, home_rows, kept_rows, lead_rows, numbered
+from benchtimer.view.home_rows import (
+    KEPT,
+    NEW,
+    first_pick,
+    home_rows,
+    is_pressing,
+    kept_rows,
+    lead_rows,
+    numbered,
+)
 from benchtimer.view.jobrows import TONIGHT, OpenJobLine, home_job_rows
 from benchtimer.view.pagekeys import HOME_KEYS
 from benchtimer.view.row import Row
@@ -50,6 +59,7 @@ class HomeScreen(RowPage):
         self._recipes = dict.fromkeys(self.bench_app.recipe_files.paths(), "")
         self.look_again()
         super().on_mount()
+        self.rows.point_at_key(first_pick(self.bench.moment()))
         titles = partial(self._read_titles, self.bench_app.recipe_files)
         self.run_worker(titles, thread=True, group="titles", exit_on_error=False)
 
@@ -105,7 +115,7 @@ class HomeScreen(RowPage):
         first = self._evening is None and evening is not None
         self._jobs, self._evening = jobs, evening
         self.draw()
-        if first:  # SPACE sets up tonight's work at once
+        if first and not is_pressing(self.bench.moment()):  # SPACE sets up tonight's work at once
             self.rows.point_at_key(TONIGHT)
 
     def _open_names(self) -> list[str]:
