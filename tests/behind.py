@@ -23,11 +23,11 @@ def behind(path: Path) -> Iterator[sqlite3.Connection]:
 
 def lock_again(db: sqlite3.Connection) -> None:
     """Bring back the triggers that keep events, as they were."""
-    for name, when, told in (("stays", "UPDATE", "changed"), ("is_kept", "DELETE", "deleted")):
+    for name, when, found in (("stays", "UPDATE", "changed"), ("is_kept", "DELETE", "deleted")):
         with suppress(sqlite3.Error):  # there may be no such table any more
             db.execute(
                 f"CREATE TRIGGER event_{name} BEFORE {when} ON event\n"
-                f"BEGIN SELECT RAISE(ABORT, 'events are never {told}'); END"
+                f"BEGIN SELECT RAISE(ABORT, 'events are never {found}'); END"
             )
 
 

@@ -116,8 +116,8 @@ def become_windows() -> None:
 def work(folder: Path) -> None:
     """Settings, baths, a run, a second driver, a watcher, copies: all of it on that system."""
     become_windows()
-    from benchtimer.bench.driver import Driver
-    from benchtimer.bench.watcher import Watcher
+    from benchtimer.bench.open_bench import look_on
+    from benchtimer.bench.writer import drive
     from benchtimer.cli import main
     from benchtimer.clock import SystemClock
     from benchtimer.run import commands as c
@@ -131,28 +131,28 @@ def work(folder: Path) -> None:
     }  # fmt: skip
 
     def run(*words: str, code: int = 0) -> str:
-        told = io.StringIO()
-        with redirect_stdout(told):
+        result = io.StringIO()
+        with redirect_stdout(result):
             found = main(list(words))
         assert found == code, (words, found)
-        return told.getvalue()
+        return result.getvalue()
 
     assert SystemClock().read().boot is None
     assert not knows_only_ascii({})
     run("settings", "--set", "by=maker")
     run("validate", str(Path(__file__).parents[1] / "recipes" / "hot-black.toml"))
     run("plan", "hot-wax", "blade", "--about", "blade.temper=200 C")
-    driver = Driver(folder / "data", SystemClock(), by="maker")
+    driver = drive(folder / "data", SystemClock(), by="maker")
     name = driver.set_up(NEW)
     driver.press(name, c.Note("on the other system"))
     _refused_twice(folder, LeaseTaken, driver)
-    watcher = Watcher(folder / "data", SystemClock())
+    watcher = look_on(folder / "data", SystemClock())
     driven = [watcher.driven]
     driver.close()
     driven.append(watcher.driven)
     assert driven == [True, False]
     watcher.close()
-    again = Driver(folder / "data", SystemClock(), by="maker")
+    again = drive(folder / "data", SystemClock(), by="maker")
     assert again.state(name).presses == 1
     assert any("wall clock" in text for text in again.notices.get(name, []))
     again.press(name, c.Abort("enough"))
@@ -169,12 +169,12 @@ def work(folder: Path) -> None:
 
 
 def _refused_twice(folder: Path, taken: type[Exception], driver: Any) -> None:
-    from benchtimer.bench.driver import Driver
+    from benchtimer.bench.writer import drive
     from benchtimer.clock import SystemClock
 
     assert driver is not None
     try:
-        Driver(folder / "data", SystemClock())
+        drive(folder / "data", SystemClock())
     except taken:
         return
     raise AssertionError("two drivers at once")

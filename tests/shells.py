@@ -45,7 +45,7 @@ class Shell:
         self, name: str, folder: Path, programs: Path, environment: dict[str, str]
     ) -> None:
         self._said = folder / "said"
-        told = {
+        found = {
             "HOME": str(folder),
             "PATH": f"{_with_say(folder)}:{programs}:{os.environ['PATH']}",
             "TERM": "xterm",
@@ -58,7 +58,7 @@ class Shell:
         self.pid, self._fd = pty.fork()
         if self.pid == 0:
             os.chdir(folder)
-            os.execvpe(SHELLS[name][0], SHELLS[name], told)
+            os.execvpe(SHELLS[name][0], SHELLS[name], found)
         self._send(f"{LOAD[name]}; say ready\r")
         assert self._heard() == ["ready"]
 
@@ -75,9 +75,9 @@ class Shell:
         self._quiet()
         self._send("\t")
         self._quiet()
-        told = self.output[before:].decode(errors="replace")
+        found = self.output[before:].decode(errors="replace")
         self._send("\x15\r")
-        return told
+        return found
 
     def close(self) -> None:
         """End it."""

@@ -6,8 +6,8 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 from typing import Any
 
-from benchtimer.bench.driver import Driver
 from benchtimer.bench.moment import Moment, moment_of
+from benchtimer.bench.open_bench import OpenBench
 from benchtimer.bench.plans import Advice, part_key, stage_of
 from benchtimer.recipe.model import Recipe
 from benchtimer.recipe.reader import parse_recipe
@@ -121,7 +121,7 @@ READY = (*GEARED, c.Read("tank", "65 C"))
 """The same, and its tank is read: its first part can go in."""
 
 
-def start(driver: Driver, name: str) -> None:
+def start(driver: OpenBench, name: str) -> None:
     """Set a run up as its board asks, page by page and bath by bath, and start it."""
     while (bench := driver.state(name).bench).phase is RunPhase.IDLE:
         action = agenda(bench, driver.stamp().noted_ms)[0]

@@ -49,7 +49,7 @@ class Terminal:
         self.screen = pyte.Screen(width, height)
         self._stream = pyte.ByteStream(self.screen)
         self.output = b""
-        told = {
+        found = {
             "HOME": str(home),
             "PATH": os.environ["PATH"],
             "TERM": "xterm-256color",
@@ -61,7 +61,7 @@ class Terminal:
             # Whoever runs the tests may ignore hang-ups (nohup does); the child must not.
             signal.signal(signal.SIGHUP, signal.SIG_DFL)
             _set_size(0, width, height)
-            self._become(arguments, told)
+            self._become(arguments, found)
 
     def resize(self, width: int, height: int) -> None:
         """Make the window another size, as when you drag its corner."""

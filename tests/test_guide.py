@@ -71,9 +71,9 @@ def test_every_way_to_add_a_thing_names_its_place() -> None:
 @pytest.mark.parametrize("name", ["tui", "view", "bench"])
 def test_the_modules_of_a_package_are_those_in_its_row(name: str) -> None:
     """What the row of a package names is a module of that package."""
-    (told,) = [line for line in _table() if line.startswith(f"| `{name}/`")]
+    (result,) = [line for line in _table() if line.startswith(f"| `{name}/`")]
     modules = {path.stem for path in (PACKAGE / name).glob("*.py")}
-    assert set(re.findall(r"`([a-z_]+)`", told)) <= modules
+    assert set(re.findall(r"`([a-z_]+)`", result)) <= modules
 
 
 def _table() -> list[str]:

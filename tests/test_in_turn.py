@@ -7,7 +7,7 @@ import time
 from contextlib import closing
 from pathlib import Path
 
-from benchtimer.bench.watcher import Watcher
+from benchtimer.bench.open_bench import look_on
 from benchtimer.clock import SystemClock
 from benchtimer.run.run_state import Bench
 from benchtimer.store.place import data_folder
@@ -54,7 +54,7 @@ def _leave(terminal: Terminal) -> None:
 def _benches(home: Path) -> tuple[list[str], list[Bench], int]:
     """The runs by name, their benches, and bench time, as the log on the disk says."""
     folder = data_folder(home / ".local" / "share" / "benchtimer", SPEED)
-    with closing(Watcher(folder, SystemClock(), speed=SPEED)) as watcher:
+    with closing(look_on(folder, SystemClock(), speed=SPEED)) as watcher:
         benches = [watcher.state(name).bench for name in watcher.names]
         return watcher.names, benches, watcher.stamp().noted_ms
 

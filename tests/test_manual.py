@@ -101,15 +101,15 @@ def test_a_table_of_keys_is_whole(page: str, head: str, keys: Sequence[Key]) -> 
     """It names every key of the page that does something of its own there, and no other."""
     table = re.search(rf"\| key +\| {head} +\|\n((?:\|.*\n)+)", PAGES[page])
     assert table is not None
-    told: set[str] = set()
+    found: set[str] = set()
     for row in table[1].splitlines()[1:]:
-        told |= set(re.findall(r"\^P|[A-Z]\w*|[?+*;-]", row.split("|")[1]))
+        found |= set(re.findall(r"\^P|[A-Z]\w*|[?+*;-]", row.split("|")[1]))
     everywhere = {"ENTER", "ESC", "PGUP", "PGDN", "HOME", "END", "↓", "↑"}
     if page == "plans":
         everywhere |= {"A", "H", "V", "F", "?"}  # told in the words around the table, or elsewhere
     names = {"→": "RIGHT", "←": "LEFT"}
     known = {names.get(key.shown, key.shown) for key in keys if key.shown not in everywhere}
-    assert told - {"F1"} == known
+    assert found - {"F1"} == known
 
 
 def test_the_plan_of_the_manual_is_the_programs_own(tmp_path: Path) -> None:
@@ -123,6 +123,6 @@ def test_the_plan_of_the_manual_is_the_programs_own(tmp_path: Path) -> None:
         capture_output=True, text=True, check=True, env=environment,
     )  # fmt: skip
     day = re.compile(r"\b[A-Z][a-z]{2}(?: [A-Z][a-z]{2} \d{1,2})? (?=\d\d:)")
-    told = [day.sub("", text) for text in done.stdout.splitlines()]
+    found = [day.sub("", text) for text in done.stdout.splitlines()]
     wanted = [day.sub("", text.removeprefix("    ")) for text in shown.splitlines()]
-    assert told[: len(wanted)] == wanted
+    assert found[: len(wanted)] == wanted

@@ -97,9 +97,9 @@ def test_what_is_no_property_is_refused(shelf: RecipeFiles, about: str) -> None:
 
 def test_an_unknown_recipe_of_a_change_is_told_with_the_nearest(shelf: RecipeFiles) -> None:
     """A change for a recipe that the run doesn't have names those it has."""
-    with pytest.raises(RecipeError) as told:
+    with pytest.raises(RecipeError) as found:
         new_run(shelf, "dip", ["a", "b=wax"], ["wx:dip.target=7 min"])
-    assert 'this run has no recipe "wx"; known: dip, wax; did you mean "wax"?' in str(told.value)
+    assert 'this run has no recipe "wx"; known: dip, wax; did you mean "wax"?' in str(found.value)
 
 
 def test_two_recipes_of_one_id_are_refused(shelf: RecipeFiles) -> None:

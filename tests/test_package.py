@@ -63,10 +63,10 @@ class Installed:
         program = (
             [self.python, "-m", "benchtimer"] if module else [self.python.parent / "benchtimer"]
         )
-        told = {"PATH": os.environ["PATH"], "HOME": str(self.elsewhere)} | dict(environment or {})
-        told = {name: value for name, value in told.items() if value != UNSET}
+        result = {"PATH": os.environ["PATH"], "HOME": str(self.elsewhere)} | dict(environment or {})
+        result = {name: value for name, value in result.items() if value != UNSET}
         return subprocess.run(
-            [*program, *words], cwd=self.elsewhere, env=told, stdin=subprocess.DEVNULL,
+            [*program, *words], cwd=self.elsewhere, env=result, stdin=subprocess.DEVNULL,
             capture_output=True, check=False, timeout=120,
         )  # fmt: skip
 
@@ -131,8 +131,10 @@ def test_a_wheel_from_the_source_package_is_the_same(
 def test_the_wheel_says_what_it_is(built: dict[str, Path]) -> None:
     """Name, version, the Pythons it is tested with, five dependencies, and one program."""
     found = _contents(built[".whl"])
-    told = {name.rpartition("/")[2]: text for name, text in found.items() if ".dist-info/" in name}
-    about = message_from_bytes(told["METADATA"])
+    result = {
+        name.rpartition("/")[2]: text for name, text in found.items() if ".dist-info/" in name
+    }
+    about = message_from_bytes(result["METADATA"])
     assert (about["Name"], about["Version"]) == ("benchtimer", __version__)
     assert about["Requires-Python"] == ">=3.11"
     here = f"Programming Language :: Python :: 3.{sys.version_info.minor}"
@@ -141,7 +143,7 @@ def test_the_wheel_says_what_it_is(built: dict[str, Path]) -> None:
     assert [line.split(">")[0].split("<")[0] for line in needed] == [
         "platformdirs", "pydantic", "textual", "tomli-w", "tomlkit"
     ]  # fmt: skip
-    assert b"benchtimer = benchtimer.cli:main" in told["entry_points.txt"]
+    assert b"benchtimer = benchtimer.cli:main" in result["entry_points.txt"]
 
 
 # ---------------------------------------------------------------- it runs
@@ -234,15 +236,15 @@ def test_it_runs_where_it_may_not_write(installed: Installed) -> None:
         {"PYTHONOPTIMIZE": "2"},
         {"PYTHONWARNINGS": "error"},
     ],
-    ids=lambda told: " ".join(f"{name}={value}" for name, value in told.items()),
+    ids=lambda result: " ".join(f"{name}={value}" for name, value in result.items()),
 )  # fmt: skip
 def test_it_runs_in_poor_surroundings(installed: Installed, environment: dict[str, str]) -> None:
     """Without a home, without a language, and however careful the interpreter is told to be."""
     for words in (["recipes", "hot-black"], ["run", "--help"]):
         done = installed(*words, environment=environment)
         assert (done.returncode, done.stderr) == (0, b""), words
-        told = done.stdout.decode("ascii" if "LC_ALL" in environment else "utf-8")
-        assert len(told) > 1000
+        result = done.stdout.decode("ascii" if "LC_ALL" in environment else "utf-8")
+        assert len(result) > 1000
 
 
 def test_an_empty_home_is_enough_to_work_in(installed: Installed, tmp_path: Path) -> None:

@@ -59,17 +59,17 @@ def _path(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
 
 def test_the_tone_ignores_the_message(path: Path) -> None:
     """The player gets the file alone, and no shell sees the message."""
-    told = _recorder(path, "paplay")
+    recorder = _recorder(path, "paplay")
     assert summon(TONE, MESSAGE) is None
-    assert told.read_text() == "/home/me/alarm.wav\n"
+    assert recorder.read_text() == "/home/me/alarm.wav\n"
     assert not (path / "x").exists()
 
 
 def test_the_notice_has_a_title_and_the_message(path: Path) -> None:
     """Urgency, title, text: in this order."""
-    told = _recorder(path, "notify-send")
+    recorder = _recorder(path, "notify-send")
     assert summon(DESKTOP, MESSAGE) is None
-    assert told.read_text().splitlines() == ["--urgency=critical", "benchtimer", MESSAGE]
+    assert recorder.read_text().splitlines() == ["--urgency=critical", "benchtimer", MESSAGE]
 
 
 def test_the_script_keeps_the_message(path: Path) -> None:
@@ -126,9 +126,9 @@ def test_the_push_arrives(server: _Server, answer: int, trouble: str | None) -> 
     address = f"http://127.0.0.1:{server.server_port}/shop"
     assert PUSH.count("http://192.168.1.20:8080/shop") == 1
     command = [address if word.startswith("http") else word for word in PUSH]
-    told = summon(command, MESSAGE)
+    summoned = summon(command, MESSAGE)
     assert server.bodies == [MESSAGE]
-    assert told is None if trouble is None else trouble in str(told)
+    assert summoned is None if trouble is None else trouble in str(summoned)
 
 
 def test_the_windows_example_runs_a_file() -> None:

@@ -153,9 +153,9 @@ def test_a_larger_vessel_takes_as_much_more(tenths: int) -> None:
         for line in i.more
         if line[0] in "0123456789"
     ]
-    told = [amount.base for amount in amounts]
+    found = [amount.base for amount in amounts]
     wanted = [90 * litres, 0.005 * litres, 0.02 * litres, 3 * litres, 0.75 * litres, 0.25 * litres]
-    assert told == pytest.approx(wanted, rel=0.006)
+    assert found == pytest.approx(wanted, rel=0.006)
 
 
 def test_gear_stands_once_with_what_it_is_for() -> None:
@@ -168,15 +168,15 @@ def test_gear_stands_once_with_what_it_is_for() -> None:
 
 def test_a_hazard_stands_in_full_and_defers() -> None:
     """Text, first aid and what never to do; the data sheet and the law go before all of it."""
-    told = _items(page_of(WHOLE, WHOLE), "Hazards")
-    assert [item.text for item in told[:-2]] == ["DANGER: Hot and caustic"]
-    assert told[0].more == (
+    found = _items(page_of(WHOLE, WHOLE), "Hazards")
+    assert [item.text for item in found[:-2]] == ["DANGER: Hot and caustic"]
+    assert found[0].more == (
         "It burns skin and eyes.", "first aid: Rinse at once with plenty of water.",
         "never: acid near it", "never: water into it",
     )  # fmt: skip
-    assert "They can differ" in told[1].text
-    assert told[1].more[0].startswith("DANGER: this will cause death")
-    assert "safety data sheet, local codes and the rules for licensed work" in told[2].text
+    assert "They can differ" in found[1].text
+    assert found[1].more[0].startswith("DANGER: this will cause death")
+    assert "safety data sheet, local codes and the rules for licensed work" in found[2].text
 
 
 def test_acid_and_alkali_in_one_run_stand_before_all_else() -> None:
@@ -210,8 +210,8 @@ def test_two_tanks_of_one_name_stand_on_the_page_as_two() -> None:
         "other",
     )  # fmt: skip
     page = page_of(WHOLE, other, baths={"tank": "brew 1", "other-1-tank": "brew 2"})
-    told = {item.text: item.more[-1] for item in _items(page, "Stations") if "ank" in item.text}
-    assert told == {
+    found = {item.text: item.more[-1] for item in _items(page, "Stations") if "ank" in item.text}
+    assert found == {
         "Tank with a lid [tank], room for 2 parts": "bath brew: brew 1",
         "Open tank [other-1-tank], room for 2 parts": "bath brew: brew 2",
     }
@@ -223,13 +223,13 @@ def test_two_tanks_of_one_name_stand_on_the_page_as_two() -> None:
 def test_a_station_tells_its_room_and_its_bath() -> None:
     """How many parts fit, what the bath book has for it, or that it has none."""
     page = page_of(WHOLE, BOIL, baths={"tank": "brew 1, 3 d old"})
-    told = {item.text: item.more for item in _items(page, "Stations")}
-    assert told["Bench [bench], room for one part"] == ()
-    assert told["Tank with a lid [tank], room for 2 parts"][1] == "bath brew: brew 1, 3 d old"
-    assert told["Salts [salts], room for one part"] == (
+    found = {item.text: item.more for item in _items(page, "Stations")}
+    assert found["Bench [bench], room for one part"] == ()
+    assert found["Tank with a lid [tank], room for 2 parts"][1] == "bath brew: brew 1, 3 d old"
+    assert found["Salts [salts], room for one part"] == (
         "bath salts: none is open in the bath book",
     )
-    assert len(told) == 6
+    assert len(found) == 6
 
 
 def test_what_must_be_known_is_asked_once() -> None:
@@ -298,10 +298,10 @@ def test_the_page_fits_its_width(width: int) -> None:
 def test_programs_get_the_same_page() -> None:
     """As plain values the page has every section and line, and goes through JSON."""
     page = page_of(WHOLE, BOIL)
-    told = json.loads(json.dumps(page.as_dict()))
-    assert told["title"] == "Before the run: Everything at once on a butt cap; Boil it clean"
-    assert [s["title"] for s in told["sections"]] == [s.title for s in page.sections]
-    for section, drawn in zip(told["sections"], page.sections, strict=True):
+    data = json.loads(json.dumps(page.as_dict()))
+    assert data["title"] == "Before the run: Everything at once on a butt cap; Boil it clean"
+    assert [s["title"] for s in data["sections"]] == [s.title for s in page.sections]
+    for section, drawn in zip(data["sections"], page.sections, strict=True):
         assert [(i["text"], tuple(i["more"]), tuple(i["sources"])) for i in section["items"]] == [
             (i.text, i.more, i.sources) for i in drawn.items
         ]

@@ -30,9 +30,9 @@ def test_the_first_line_that_ends_in_pytest_runs_the_tests() -> None:
 def test_the_keys_of_the_readme_are_keys_of_the_board() -> None:
     """The table of keys names a dozen of them, and none that isn't there."""
     table = TEXT.partition("| key | what it does |")[2].partition("\n\n")[0]
-    told = {row.split("|")[1].strip() for row in table.splitlines()[2:]} - {"1 to 99"}
-    assert told <= {key.shown for key in KEYS}
-    assert len(told) == 12
+    found = {row.split("|")[1].strip() for row in table.splitlines()[2:]} - {"1 to 99"}
+    assert found <= {key.shown for key in KEYS}
+    assert len(found) == 12
 
 
 def test_the_readme_has_one_picture() -> None:

@@ -24,8 +24,8 @@ SHIPPED = list(RecipeFiles().paths())
 
 
 def _run(*parts: str, recipe: str = SMALL, hands: int = 1) -> NewRun:
-    told = table(small_recipe(recipe))
-    return NewRun("Test", {"small": told}, [(name, "small") for name in parts], hands=hands)
+    table_text = table(small_recipe(recipe))
+    return NewRun("Test", {"small": table_text}, [(name, "small") for name in parts], hands=hands)
 
 
 def test_a_rehearsal_ends_with_every_part_done() -> None:
@@ -174,8 +174,8 @@ def test_simulated_hands_begin_at_once_and_rest_at_night() -> None:
 def test_what_is_in_the_hands_is_finished_past_the_hours() -> None:
     """Work begun before the away hours goes on into them; no part is held in the hands for long."""
     longer = SMALL.replace('hands = "60 s"', 'hands = "20 min"')
-    told = table(small_recipe(longer))
-    new = NewRun("Test", {"small": told}, [("bolster", "small")], away=("08:21-20:00",))
+    table_text = table(small_recipe(longer))
+    new = NewRun("Test", {"small": table_text}, [("bolster", "small")], away=("08:21-20:00",))
     visits = [v for seed in range(20) for v in rehearse(new, seed).parts[0].visits]
     past = [v for v in visits if (v.began_s or 0) < 1260 < (v.began_s or 0) + (v.hands_s or 0)]
     assert past

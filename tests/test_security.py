@@ -67,8 +67,8 @@ from pathlib import Path
 import pytest
 
 import benchtimer
-from benchtimer.bench.driver import Driver
 from benchtimer.bench.newrun import NewRun
+from benchtimer.bench.writer import drive
 from benchtimer.cli import main
 from benchtimer.clock import ManualClock
 from benchtimer.recipe.recipe_files import RecipeFiles
@@ -174,13 +174,14 @@ def hear(event, arguments):
 sys.addaudithook(hear)
 
 async def work(folder):
-    from benchtimer.bench.driver import Driver
+    from benchtimer.bench.open_bench import OpenBench
+    from benchtimer.bench.writer import drive
     from benchtimer.clock import SystemClock
     from benchtimer.orders import new_run
     from benchtimer.recipe.recipe_files import RecipeFiles
     from benchtimer.tui.app import BenchApp
     from pathlib import Path
-    driver = Driver(Path(folder), SystemClock(), speed=60)
+    driver = drive(Path(folder), SystemClock(), speed=60)
     name = driver.set_up(new_run(RecipeFiles(), "hot-black", ["bolster", "ferrule"]))
     app = BenchApp(driver, name, guard_s=0)
     async with app.run_test(size=(80, 24)) as pilot:
@@ -210,9 +211,9 @@ def test_a_whole_run_reaches_no_network(tmp_path: Path) -> None:
         [sys.executable, "-c", WITHOUT_NETWORK, str(tmp_path / "data")],
         capture_output=True, text=True, check=False, cwd=Path(__file__).parent.parent,
     )  # fmt: skip
-    told = done.stdout.splitlines()
-    assert told[-2:] == ["reached", "a connection is heard"], done.stderr[-2000:]
-    presses = next(line for line in told if line.startswith("pressed "))
+    found = done.stdout.splitlines()
+    assert found[-2:] == ["reached", "a connection is heard"], done.stderr[-2000:]
+    presses = next(line for line in found if line.startswith("pressed "))
     assert int(presses.split()[1]) >= 3
 
 
@@ -229,7 +230,7 @@ def test_what_the_program_writes_is_its_users_alone(
     before = os.umask(0)
     try:
         data, away = tmp_path / "data", tmp_path / "away"
-        driver = Driver(data, ManualClock(1_770_000_000_000))
+        driver = drive(data, ManualClock(1_770_000_000_000))
         name = driver.set_up(NEW)
         start(driver, name)
         driver.press(name, c.Abort("enough"))
@@ -253,7 +254,7 @@ def test_what_the_program_writes_is_its_users_alone(
 async def test_the_name_of_a_recipe_file_cannot_disturb_the_screen(tmp_path: Path) -> None:
     """A file on the shelf may have any name; the page that lists it shows no control code."""
     (tmp_path / "\x1b[2Jred\u202e.toml").write_text("", encoding="utf-8")
-    driver = Driver(tmp_path / "data", ManualClock(1_770_000_000_000))
+    driver = drive(tmp_path / "data", ManualClock(1_770_000_000_000))
     app = BenchApp(driver, recipe_files=RecipeFiles(tmp_path))
     async with app.run_test() as pilot:
         await pilot.pause()
@@ -268,7 +269,7 @@ async def test_the_name_of_a_recipe_file_cannot_disturb_the_screen(tmp_path: Pat
 
 async def test_a_page_in_front_makes_no_run_more(tmp_path: Path) -> None:
     """With one run on the bench no header says that there are more, even behind a question."""
-    driver = Driver(tmp_path, ManualClock(1_770_000_000_000))
+    driver = drive(tmp_path, ManualClock(1_770_000_000_000))
     app = BenchApp(driver, driver.set_up(NEW))
     async with app.run_test() as pilot:
         await pilot.press("t")

@@ -115,16 +115,16 @@ def test_the_examples_in_the_default_file_are_right() -> None:
 )  # fmt: skip
 def test_what_is_wrong_is_told_with_its_line(text: str, words: str) -> None:
     """Each mistake names the line, the key, what was found and what is allowed."""
-    with pytest.raises(SettingsError) as told:
+    with pytest.raises(SettingsError) as result:
         parse_settings(text, "x")
-    assert words in str(told.value)
+    assert words in str(result.value)
 
 
 def test_all_mistakes_come_at_once() -> None:
     """A file with three mistakes tells three."""
-    with pytest.raises(SettingsError) as told:
+    with pytest.raises(SettingsError) as result:
         parse_settings("hands = 0\nunits = 'x'\n[bath.a]\nmax_parts = 0", "x")
-    assert [problem.line for problem in told.value.problems] == [1, 2, 4]
+    assert [problem.line for problem in result.value.problems] == [1, 2, 4]
 
 
 def test_setup_makes_a_file_once(config: Path, capsys: pytest.CaptureFixture[str]) -> None:
@@ -302,12 +302,12 @@ def test_a_key_can_be_set_in_any_layout(layout: Layout, change: tuple[str, str])
     key, value = change
     *way, last = key.split(".")
     new = with_key(layout.text, key, value, "x")
-    told, was = tomllib.loads(new), tomllib.loads(layout.text)
+    result, was = tomllib.loads(new), tomllib.loads(layout.text)
     for name in way:
-        told, was = told[name], was.get(name, {})
-    assert told.pop(last) == _read_value(_kind_of((*way, last), key), value)
+        result, was = result[name], was.get(name, {})
+    assert result.pop(last) == _read_value(_kind_of((*way, last), key), value)
     was.pop(last, None)
-    assert told == was
+    assert result == was
     assert parse_settings(new, "x")
 
 

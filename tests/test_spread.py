@@ -76,8 +76,8 @@ def _learned(spread: float, runs: int) -> Estimates:
         counted = standing(rehearsal.entries)
         events = [entry.event for entry in rehearsal.entries if entry.seq in counted]
         seen = [replace(one, by="" if not one.by else "ada") for one in observed(events)]
-        told = add_up(seen, START_WALL_MS, OWN)
-        sums = change(sums, {}, told["small"])
+        result = add_up(seen, START_WALL_MS, OWN)
+        sums = change(sums, {}, result["small"])
     return estimate(small_recipe(), sums, START_WALL_MS, "ada")
 
 
@@ -87,12 +87,12 @@ def test_records_of_rehearsals_give_the_spread_they_were_drawn_with(spread: floa
 
     The prior, worth 4 times at 0.25, moves it a little.
     """
-    told = _learned(spread, 40)
-    count = sum(step.times for step in told.hands.values())
-    free = count - len(told.hands)
+    learned = _learned(spread, 40)
+    count = sum(step.times for step in learned.hands.values())
+    free = count - len(learned.hands)
     assert count >= 200
     expected = sqrt((4 * SPREAD**2 + free * spread**2) / (4 + free))
-    assert abs(told.spread - expected) < _error(spread, free)
+    assert abs(learned.spread - expected) < _error(spread, free)
 
 
 def test_the_median_of_rehearsed_times_is_the_recipes() -> None:
@@ -131,12 +131,12 @@ def test_drawn_times_are_log_normal_with_the_recipes_median() -> None:
 @given(st.lists(st.floats(1, 1000), min_size=5, max_size=30), st.floats(0.5, 4))
 def test_an_estimate_heeds_no_units_and_no_steady_slowness(times: list[float], by: float) -> None:
     """The standard deviation of the logarithms; twice as slow all the time is no more spread."""
-    told = estimate_spread([times])
-    assert told is not None
-    assert told.spread == pytest.approx(stdev([log(t) for t in times]), abs=1e-9)
+    result = estimate_spread([times])
+    assert result is not None
+    assert result.spread == pytest.approx(stdev([log(t) for t in times]), abs=1e-9)
     slower = estimate_spread([times, [by * t for t in times]])
     assert slower is not None
-    assert slower.spread == pytest.approx(told.spread, abs=1e-9)
+    assert slower.spread == pytest.approx(result.spread, abs=1e-9)
     assert (slower.count, slower.steps) == (2 * len(times), 2)
 
 

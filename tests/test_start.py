@@ -8,7 +8,7 @@ import threading
 from pathlib import Path
 
 import benchtimer.tui
-from benchtimer.bench.driver import Driver
+from benchtimer.bench.writer import drive
 from benchtimer.clock import ManualClock
 from benchtimer.store.backups import backups
 from benchtimer.tui.app import LATER
@@ -25,7 +25,7 @@ def _loaded_by(statement: str) -> set[str]:
 
 def test_the_board_is_drawn_before_planner_and_pages_are_loaded() -> None:
     """Bench and board load neither the planner nor a page around a run."""
-    loaded = _loaded_by("import benchtimer.bench.driver, benchtimer.tui.app")
+    loaded = _loaded_by("import benchtimer.bench.writer, benchtimer.tui.app")
     spread = "benchtimer.plan.spread"  # a definition and its default, which ``learn`` shares
     assert not {x for x in loaded if x.startswith("benchtimer.plan.")} - {spread}
     assert not {f"benchtimer.{name}" for name in LATER} & loaded
@@ -41,11 +41,11 @@ def test_soon_after_nothing_is_left_to_load() -> None:
 
 def test_the_backup_of_opening_leaves_the_machine_to_the_screen(tmp_path: Path) -> None:
     """A bench that was opened makes its backup later, and at once when somebody leaves."""
-    driver = Driver(tmp_path, ManualClock(1_770_000_000_000))
+    driver = drive(tmp_path, ManualClock(1_770_000_000_000))
     driver.set_up(NEW)
     driver.close()
     before = len(backups(tmp_path))
-    driver = Driver(tmp_path, ManualClock(1_770_000_100_000))
+    driver = drive(tmp_path, ManualClock(1_770_000_100_000))
     (waiting,) = [x for x in threading.enumerate() if x.name == "backup"]
     assert waiting.is_alive()
     assert len(backups(tmp_path)) == before

@@ -9,7 +9,7 @@ from pathlib import Path
 
 import pytest
 
-from benchtimer.bench.watcher import Watcher
+from benchtimer.bench.open_bench import look_on
 from benchtimer.clock import SystemClock
 from benchtimer.run.run_state import RunState
 from benchtimer.store.place import data_folder
@@ -33,7 +33,7 @@ ANSWERS = {"2 or N no": "y", "Enter F": "185 ", "E: not now": "e"}
 def _logged(home: Path) -> RunState:
     """The state that the log on the disk tells."""
     folder = home / ".local" / "share" / "benchtimer"
-    watcher = Watcher(data_folder(folder, 5), SystemClock(), speed=5)
+    watcher = look_on(data_folder(folder, 5), SystemClock(), speed=5)
     state = watcher.state(watcher.names[0])
     watcher.close()
     return state

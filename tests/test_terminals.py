@@ -63,8 +63,8 @@ def test_a_terminal_without_colour_gets_none(tmp_path: Path) -> None:
     terminal = _run(tmp_path, "bolster", NO_COLOR="1", COLORTERM="truecolor")
     terminal.wait("I have read this")
     codes = b";".join(re.findall(rb"\x1b\[([\d;]*)m", terminal.output)).split(b";")
-    told = {int(code) for code in codes if code}
-    assert {1, 7} <= told <= {0, 1, 2, 3, 4, 7, 9, 22, 23, 24, 27, 29, 39, 49}
+    found = {int(code) for code in codes if code}
+    assert {1, 7} <= found <= {0, 1, 2, 3, 4, 7, 9, 22, 23, 24, 27, 29, 39, 49}
     now = next(y for y, row in enumerate(terminal.screen.display) if "I have read this" in row)
     assert any(cell.reverse for cell in terminal.screen.buffer[now].values())
     terminal.send("q")

@@ -12,10 +12,10 @@ Unsaved entries (``unsaved``)
     of another program. When all is saved, each run gets a ``WrittenLate``.
 
     A log that can only be read is opened that way, and for writing as soon as that works.
-    ``Driver.unsaved`` must stay in sight. Commands that don't wait (``judge``, ``bath``) call
+    ``OpenBench.unsaved`` must stay in sight. Commands that don't wait (``judge``, ``bath``) call
     ``want_saved``, which refuses. ``close`` puts the rest elsewhere (``rescue``): a whole log with
     the queue in it if the old one can still be read, else lines of JSON, else words for pencil
-    and paper. ``Driver.parting`` says which.
+    and paper. ``Writer.parting`` says which.
 
 Bench time after a dead battery (``bench_time``)
     A wall clock before 2025 or before the last entry says nothing, and the run says so

@@ -6,8 +6,8 @@ import time
 from collections.abc import Callable
 
 from benchtimer.bench.moment import Moment
+from benchtimer.bench.open_bench import OpenBench
 from benchtimer.bench.plans import Advice
-from benchtimer.bench.shown import Shown
 from benchtimer.bench.wallclock import day_and_time
 from benchtimer.run.run_state import RunPhase
 from benchtimer.shop.hours import ALWAYS, Hours
@@ -36,7 +36,7 @@ class Asking:
 
     def __init__(
         self,
-        bench: Shown,
+        bench: OpenBench,
         monotonic: Callable[[], float] = time.monotonic,
         hours: Hours = ALWAYS,
     ) -> None:

@@ -7,7 +7,7 @@ the record and alarmed like the rest. It runs from the moment it is set.
 from __future__ import annotations
 
 from benchtimer.bench.newrun import NewRun
-from benchtimer.bench.shown import Shown
+from benchtimer.bench.open_bench import OpenBench
 from benchtimer.quantity import QuantityError, parse_duration
 from benchtimer.recipe.reader import build_recipe
 from benchtimer.recipe.writer import recipe_table
@@ -73,7 +73,7 @@ def timer_run(name: str, seconds: int) -> NewRun:
     return NewRun(recipe.title, {TIMER: recipe_table(recipe)}, [(name, TIMER)])
 
 
-def set_timer(bench: Shown, name: str, seconds: int) -> str:
+def set_timer(bench: OpenBench, name: str, seconds: int) -> str:
     """Set a timer; it runs at once.
 
     Args:

@@ -74,7 +74,7 @@ class SteadyLog(EventLog):
 
     def __init__(self, folder: Path) -> None:
         self.unsaved: list[Unsaved] = []
-        self.trouble: StoreError | None = None
+        self.trouble = None
         self._at_hand: dict[str, list[LogEntry] | None] = {}  # None: too many
         try:
             super().__init__(folder)

@@ -325,14 +325,14 @@ def looking(arguments: argparse.Namespace) -> Iterator[tuple[BathBook | None, in
 
 def _write(arguments: argparse.Namespace) -> int:
     """Write under the lease, like everything that is written."""
-    from benchtimer.bench.driver import Driver
+    from benchtimer.bench.writer import drive
     from benchtimer.clock import SystemClock
     from benchtimer.store.lease import LeaseTaken
 
     command = arguments.write(arguments)
     folder, by = data_path(arguments), who(arguments)
     try:
-        driver = Driver(
+        driver = drive(
             folder, SystemClock(), by=by, speed=arguments.speed or 1, limits=shop_settings().limits
         )
     except LeaseTaken as taken:
@@ -341,13 +341,13 @@ def _write(arguments: argparse.Namespace) -> int:
         raise Wrong(f"{taken}; nothing was written. {way_out}.", STORE) from None
     try:
         if arguments.write is not _mix:
-            _want_bath(arguments.name.strip(), driver.baths.baths(driver.stamp().noted_ms))
+            _want_bath(arguments.name.strip(), driver.writer.baths.baths(driver.stamp().noted_ms))
         driver.write_bath(arguments.name, command)
-        driver.want_saved()
+        driver.writer.want_saved()
         name = arguments.name.strip()
         now_ms = driver.stamp().noted_ms
-        found = driver.baths.baths(now_ms).get(name)
-        tables = _tables(driver.baths, [found] if found is not None else [], now_ms)
+        found = driver.writer.baths.baths(now_ms).get(name)
+        tables = _tables(driver.writer.baths, [found] if found is not None else [], now_ms)
     finally:
         driver.close()
     _say_written(arguments, name, tables[0] if tables else None)

@@ -37,10 +37,8 @@ TURN_S = 0.0005
 """The planner's thread makes way for a key after this time at most, each time the key needs it."""
 
 if TYPE_CHECKING:
-    from benchtimer.bench.driver import Driver
     from benchtimer.bench.newrun import NewRun
-    from benchtimer.bench.shown import Shown
-    from benchtimer.bench.watcher import Watcher
+    from benchtimer.bench.open_bench import OpenBench
     from benchtimer.settings import Settings
 
 
@@ -109,13 +107,13 @@ def _on_screen(
     )
     _need_terminal()
     gc.disable()  # what is loaded now stays; looking through it for garbage delays the screen
-    from benchtimer.bench.driver import Driver
+    from benchtimer.bench.writer import drive
     from benchtimer.clock import SystemClock
     from benchtimer.store.lease import LeaseTaken
 
     settings, trouble = (shop_settings(), "") if job else settings_or_none()
     try:
-        driver = Driver(
+        driver = drive(
             data_path(arguments),
             SystemClock(),
             by=who(arguments, settings),
@@ -144,8 +142,8 @@ def _on_screen(
         return shown or _say_what_stays(arguments, driver)
     finally:
         driver.close()
-        if driver.parting:
-            print(f"benchtimer: {driver.parting}", file=sys.stderr)
+        if driver.writer.parting:
+            print(f"benchtimer: {driver.writer.parting}", file=sys.stderr)
 
 
 _OF_THE_RUN = ("changes", "about", "begins", "before", "counts")
@@ -168,7 +166,7 @@ def _like(job: argparse.Namespace) -> str | None:
     return str(job.like)
 
 
-def _again(driver: Driver, job: argparse.Namespace, like: str) -> NewRun:
+def _again(driver: OpenBench, job: argparse.Namespace, like: str) -> NewRun:
     """An earlier run with new names; hands and hours away only if they are asked for."""
     from benchtimer.records.record_lookup import NoSuchRun
 
@@ -180,7 +178,7 @@ def _again(driver: Driver, job: argparse.Namespace, like: str) -> NewRun:
     return replace(new, baths=_baths(job.baths))
 
 
-def _set_up(driver: Driver, new: NewRun, start: str | None = None) -> str:
+def _set_up(driver: OpenBench, new: NewRun, start: str | None = None) -> str:
     """The run's name; one that has the same parts already is opened, unless you want two.
 
     Args:
@@ -206,7 +204,7 @@ def _set_up(driver: Driver, new: NewRun, start: str | None = None) -> str:
     return name
 
 
-def _leave_by(driver: Driver, text: str, settings: Settings) -> None:
+def _leave_by(driver: OpenBench, text: str, settings: Settings) -> None:
     """Say in every run on the bench when you must go."""
     from benchtimer.run.commands import Leave
     from benchtimer.times import TimeError
@@ -220,7 +218,7 @@ def _leave_by(driver: Driver, text: str, settings: Settings) -> None:
         driver.press(name, leave)  # it goes into every run on the bench
 
 
-def _wants_two(driver: Driver, new: NewRun, twin: str) -> bool:
+def _wants_two(driver: OpenBench, new: NewRun, twin: str) -> bool:
     parts, phase = ", ".join(name for name, _ in new.parts), driver.state(twin).bench.phase.value
     question = f"Run {twin} ({phase}) has the same parts: {parts}. Set up a second one? [y/N] "
     print(question, end="", file=sys.stderr, flush=True)
@@ -235,7 +233,7 @@ def _rescue_places() -> list[Path]:
         return []
 
 
-def _say_what_stays(arguments: argparse.Namespace, driver: Driver) -> int:
+def _say_what_stays(arguments: argparse.Namespace, driver: OpenBench) -> int:
     """After leaving: which runs go on, and how to come back to them."""
     from benchtimer.run.run_state import OVER, RunPhase
 
@@ -297,13 +295,13 @@ def watch_options(parser: argparse.ArgumentParser) -> None:
 
 def watch(arguments: argparse.Namespace) -> int:
     """Watch a bench that is running."""
-    from benchtimer.bench.watcher import Watcher
+    from benchtimer.bench.open_bench import look_on
     from benchtimer.clock import SystemClock
 
     plain, address = getattr(arguments, "plain", False), getattr(arguments, "serve", None)
     if not (plain or address):
         _need_terminal()
-    watcher = Watcher(data_path(arguments), SystemClock(), speed=arguments.speed or 1)
+    watcher = look_on(data_path(arguments), SystemClock(), speed=arguments.speed or 1)
     try:
         if address:
             from benchtimer.cli.serving import serve
@@ -316,7 +314,7 @@ def watch(arguments: argparse.Namespace) -> int:
         watcher.close()
 
 
-def _tell(watcher: Watcher) -> int:
+def _tell(watcher: OpenBench) -> int:
     """Print a line for each change until it is ended."""
     from benchtimer.view.telling import Teller
 
@@ -330,7 +328,7 @@ def _tell(watcher: Watcher) -> int:
         return YES
 
 
-def _show(bench: Shown, name: str | None, settings: Settings, base: Path) -> int:
+def _show(bench: OpenBench, name: str | None, settings: Settings, base: Path) -> int:
     from benchtimer.learn.sums import OWN
     from benchtimer.sound.ways import Ways
     from benchtimer.tui.app import BenchApp

@@ -359,22 +359,22 @@ def drop(arguments: argparse.Namespace) -> int:
 
 def _write(arguments: argparse.Namespace, name: str, command: JobCommand) -> int:
     """Write under the lease, like everything that is written."""
-    from benchtimer.bench.driver import Driver
+    from benchtimer.bench.writer import drive
     from benchtimer.clock import SystemClock
     from benchtimer.store.lease import LeaseTaken
 
     try:
-        driver = Driver(
+        driver = drive(
             data_path(arguments), SystemClock(), by=who(arguments), speed=arguments.speed or 1
         )
     except LeaseTaken as taken:
         way_out = "Leave the bench first (Q; its runs stay and their timers go on)"
         raise Wrong(f"{taken}; nothing was written. {way_out}.", STORE) from None
     try:
-        name = driver.jobs.spelled(name)
+        name = driver.writer.jobs.spelled(name)
         found = driver.write_job(name, command, list(shop_recipes().paths()))
-        driver.want_saved()
-        progress = driver.jobs.progress(found) if found is not None else []
+        driver.writer.want_saved()
+        progress = driver.writer.jobs.progress(found) if found is not None else []
     finally:
         driver.close()
     if arguments.json:

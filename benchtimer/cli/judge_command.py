@@ -24,7 +24,7 @@ def options(parser: argparse.ArgumentParser) -> None:
 
 def judge(arguments: argparse.Namespace) -> int:
     """Write a judgement into the log, through the same engine as at the bench."""
-    from benchtimer.bench.driver import Driver
+    from benchtimer.bench.writer import drive
     from benchtimer.clock import SystemClock
     from benchtimer.records.record_lookup import run_name
     from benchtimer.run.commands import Judge, Note
@@ -33,7 +33,7 @@ def judge(arguments: argparse.Namespace) -> int:
     with opened(arguments) as log:
         name = run_name(log, arguments.run)
     try:
-        driver = Driver(
+        driver = drive(
             data_path(arguments), SystemClock(), by=who(arguments), speed=arguments.speed or 1
         )
     except LeaseTaken as taken:
@@ -42,7 +42,7 @@ def judge(arguments: argparse.Namespace) -> int:
         driver.press(name, Judge(arguments.part, arguments.verdict, arguments.rating))
         if arguments.note:
             driver.press(name, Note(arguments.note, arguments.part))
-        driver.want_saved()
+        driver.writer.want_saved()
     finally:
         driver.close()
     if arguments.json:

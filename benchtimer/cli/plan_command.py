@@ -207,14 +207,14 @@ def _plan(
 def _under_way(arguments: argparse.Namespace) -> tuple[Shop, Stamp] | None:
     """What is on the bench and the time there; None if nothing is under way."""
     from benchtimer.bench.beside import is_busy
-    from benchtimer.bench.watcher import Watcher
+    from benchtimer.bench.open_bench import look_on
     from benchtimer.clock import SystemClock
     from benchtimer.store.log import FILE_NAME, is_there
 
     folder = data_path(arguments)
     if not is_there(folder / FILE_NAME):
         return None
-    watcher = Watcher(folder, SystemClock(), speed=arguments.speed or 1)
+    watcher = look_on(folder, SystemClock(), speed=arguments.speed or 1)
     try:
         stamp = watcher.stamp()
         shop = watcher.shop(stamp)

@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING
 from benchtimer.cli.common import NO, USAGE, YES, Wrong
 
 if TYPE_CHECKING:
-    from benchtimer.bench.watcher import Watcher
+    from benchtimer.bench.open_bench import OpenBench
     from benchtimer.serve.server import Server
     from benchtimer.view.secondscreen import SecondScreen
 
@@ -24,7 +24,7 @@ KEY_BYTES = 12
 EVERYWHERE = ("0.0.0.0", "::")  # noqa: S104 - recognized, to warn
 
 
-def serve(watcher: Watcher, address: str) -> int:
+def serve(watcher: OpenBench, address: str) -> int:
     """Serve the bench at an address until CTRL-C.
 
     Raises:

@@ -360,8 +360,8 @@ def _follow(record: PartRecord, recipe: Recipe, entry: LogEntry, at: _Times) -> 
         record.visits.append(_new_visit(record, step, now_s))
     elif isinstance(event, e.Judged):
         record.verdict, record.rating = event.verdict, event.rating
-    elif isinstance(event, e.Sent):
-        record.sent_back += 1
+    elif isinstance(event, e.Sent | e.Skipped):
+        record.sent_back += isinstance(event, e.Sent)
         if visit is not None and visit.hands_s is None:
             _end_work(visit, now_s)
     elif visit is None:

@@ -55,11 +55,14 @@ class LogFile:
         path: the file.
         read_only: whether it can only be read.
         remarks: what to know of the file as it was found.
+        trouble: why what is to be written waits in memory; None while the disk is well.
 
     Raises:
         Damaged: it is not what was written.
         StoreError: the file can't be opened, is no log, or is of a newer version.
     """
+
+    trouble: StoreError | None = None
 
     def __init__(self, folder: Path, *, read_only: bool = False) -> None:
         self.path = folder / FILE_NAME

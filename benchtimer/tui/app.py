@@ -19,7 +19,7 @@ from textual.timer import Timer
 
 from benchtimer import guide
 from benchtimer.bench.newrun import NewRun
-from benchtimer.bench.shown import Shown
+from benchtimer.bench.open_bench import OpenBench
 from benchtimer.recipe.recipe_files import RecipeFiles
 from benchtimer.settings import Settings
 from benchtimer.sound.ways import UNHEARD, Ways
@@ -87,7 +87,7 @@ class BenchApp(App[None]):
 
     def __init__(
         self,
-        bench: Shown,
+        bench: OpenBench,
         name: str | None = None,
         *,
         recipe_files: RecipeFiles | None = None,

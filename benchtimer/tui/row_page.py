@@ -7,7 +7,7 @@ from typing import ClassVar, TypeVar
 
 from textual.app import ComposeResult
 
-from benchtimer.bench.shown import Shown
+from benchtimer.bench.open_bench import OpenBench
 from benchtimer.recipe.problems import RecipeError
 from benchtimer.records.inert import visible
 from benchtimer.run.refusals import Refused
@@ -58,7 +58,7 @@ class RowPage(BenchScreen):
         self._known: dict[str, int] = {}
 
     @property
-    def bench(self) -> Shown:
+    def bench(self) -> OpenBench:
         """The bench."""
         return self.bench_app.bench
 

@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-from benchtimer.bench.shown import Shown
+from benchtimer.bench.open_bench import OpenBench
 from benchtimer.run.run_state import PartPhase
 
 
-def parts_at_work(bench: Shown) -> list[str]:
+def parts_at_work(bench: OpenBench) -> list[str]:
     """The parts in hand or in a station, over all runs."""
     return [
         part.name
@@ -16,7 +16,7 @@ def parts_at_work(bench: Shown) -> list[str]:
     ]
 
 
-def leaves_behind(bench: Shown) -> str:
+def leaves_behind(bench: OpenBench) -> str:
     """What to know before you leave now; empty if nothing."""
     if bench.read_only:
         return ""

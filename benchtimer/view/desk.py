@@ -9,7 +9,7 @@ from typing import assert_never
 
 from benchtimer.bench.asking import Asking
 from benchtimer.bench.moment import Moment
-from benchtimer.bench.shown import Shown
+from benchtimer.bench.open_bench import OpenBench
 from benchtimer.recipe.checks import AskFigure, AskLine, AskOption, AskYesNo
 from benchtimer.run import commands as c
 from benchtimer.run.actions import Action, ActionKind
@@ -52,7 +52,7 @@ class Desk(Doing):
 
     def __init__(
         self,
-        bench: Shown,
+        bench: OpenBench,
         name: str = "",
         monotonic: Callable[[], float] = time.monotonic,
         guard_s: float = GUARD_S,

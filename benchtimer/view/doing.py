@@ -8,7 +8,7 @@ from dataclasses import replace
 
 from benchtimer.bath.bath_decide import BathCommand
 from benchtimer.bench.moment import Moment
-from benchtimer.bench.shown import Shown
+from benchtimer.bench.open_bench import OpenBench
 from benchtimer.records.record import words_of
 from benchtimer.records.sentences import sentence
 from benchtimer.run import commands as c
@@ -52,7 +52,7 @@ class Doing(Focus):
     """
 
     def __init__(
-        self, bench: Shown, name: str = "", monotonic: Callable[[], float] = time.monotonic
+        self, bench: OpenBench, name: str = "", monotonic: Callable[[], float] = time.monotonic
     ) -> None:
         super().__init__(monotonic)
         self.bench = bench

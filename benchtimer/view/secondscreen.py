@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from benchtimer.bench.moment import Moment
-from benchtimer.bench.watcher import Watcher
+from benchtimer.bench.open_bench import OpenBench
 from benchtimer.store.log import Stamp
 from benchtimer.view.alarm import OVERDUE, Alarm, alarms_at, message_of
 from benchtimer.view.board_text import CALM, urgency
@@ -53,7 +53,7 @@ class SecondScreen:
     about: tuple[str, ...]
 
 
-def second_screen(watcher: Watcher, stamp: Stamp) -> SecondScreen:
+def second_screen(watcher: OpenBench, stamp: Stamp) -> SecondScreen:
     """What a second screen shows of a bench at a moment: what the board shows."""
     moment = watcher.moment(stamp)
     alarms = alarms_at(moment)
@@ -87,7 +87,7 @@ def _large(moment: Moment) -> tuple[str, str, str, tuple[str, ...]]:
     return words, at, urgency(action, moment.now_ms), shown_lines
 
 
-def _marks(watcher: Watcher) -> tuple[str, ...]:
+def _marks(watcher: OpenBench) -> tuple[str, ...]:
     practice = f"PRACTICE {watcher.speed:g}x" if watcher.speed != 1 else ""
     return tuple(mark for mark in (practice, "" if watcher.driven else NO_DRIVER) if mark)
 

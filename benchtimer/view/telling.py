@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 
 from benchtimer.bench.moment import Moment
-from benchtimer.bench.watcher import Watcher
+from benchtimer.bench.open_bench import OpenBench
 from benchtimer.records.inert import visible
 from benchtimer.records.record import words_of
 from benchtimer.records.sentences import sentence
@@ -26,7 +26,7 @@ class Teller:
         watcher: the bench, looked at only.
     """
 
-    def __init__(self, watcher: Watcher) -> None:
+    def __init__(self, watcher: OpenBench) -> None:
         self._watcher = watcher
         self._pacer = AlarmPacer()
         self._next: tuple[str, ...] = ()

@@ -99,9 +99,9 @@ def test_a_good_bath_has_no_complaints() -> None:
 )
 def test_what_speaks_against_a_bath(bath: Bath, limits: WearLimits, words: str) -> None:
     """Old, spent, out of its window: each in one short text with figure and limit."""
-    told = complaints(bath, limits, 3 * DAY)
-    assert len(told) == 1
-    assert words in told[0]
+    found = complaints(bath, limits, 3 * DAY)
+    assert len(found) == 1
+    assert words in found[0]
 
 
 @given(
@@ -220,14 +220,14 @@ def test_a_wrong_choice_is_refused(wanted: dict[str, str], words: str) -> None:
 def test_missing_baths_are_told_in_one_line() -> None:
     """Stations whose mix is in no book are named together, with the way to write it down."""
     recipes = _recipes("hot-black")
-    told = warnings(recipes, {}, {}, {}, 0)
-    assert len(told) == 1
-    assert "black-salts (salts)" in told[0]
-    assert "benchtimer bath mix" in told[0]
+    warned = warnings(recipes, {}, {}, {}, 0)
+    assert len(warned) == 1
+    assert "black-salts (salts)" in warned[0]
+    assert "benchtimer bath mix" in warned[0]
 
 
 def test_the_stations_window_judges_the_bath() -> None:
     """A bath without a window of its own is judged by the window of its station."""
     salts = Bath("s", 0, "x", "black-salts", by_hand=(TimedReading(0, parse("300 F")),))
-    told = warnings(_recipes("hot-black"), {"hot-black.salts": "s"}, {"s": salts}, {}, 60_000)
-    assert "over its window 285 F to 295 F" in told[0]
+    warned = warnings(_recipes("hot-black"), {"hot-black.salts": "s"}, {"s": salts}, {}, 60_000)
+    assert "over its window 285 F to 295 F" in warned[0]

@@ -24,23 +24,23 @@ _named = pytest.mark.parametrize("case", CASES, ids=[case["name"] for case in CA
 
 
 def _command(words: Sequence[Any]) -> c.BathCommand:
-    kind, *told = words
-    made: c.BathCommand = getattr(c, kind)(*(None if word == {} else word for word in told))
+    kind, *found = words
+    made: c.BathCommand = getattr(c, kind)(*(None if word == {} else word for word in found))
     return made
 
 
 def _book(case: dict[str, Any], more: Sequence[Sequence[Any]] = ()) -> Writer:
-    told = Writer(History(case.get("bath", "etch 1")))
+    writer = Writer(History(case.get("bath", "etch 1")))
     for words in [*case.get("before", ()), *more]:
         if words[0] == "used":
-            told.used(words[1], "pin")
+            writer.used(words[1], "pin")
         else:
-            told(_command(words))
-    return told
+            writer(_command(words))
+    return writer
 
 
-def _write(case: dict[str, Any], told: Writer, words: Sequence[Any]) -> BathEvent:
-    return decide(told.history, _command(words), Now(told.now_ms), busy=case.get("busy"))
+def _write(case: dict[str, Any], writer: Writer, words: Sequence[Any]) -> BathEvent:
+    return decide(writer.history, _command(words), Now(writer.now_ms), busy=case.get("busy"))
 
 
 @_named
@@ -48,8 +48,8 @@ def test_the_refusal_says_what_why_and_the_way_out(case: dict[str, Any]) -> None
     """What can't be written is told in one whole sentence."""
     with pytest.raises(Refused) as refused:
         _write(case, _book(case), case["write"])
-    told = str(refused.value)
-    assert re.fullmatch(case.get("refused_like", re.escape(case.get("refused", ""))), told), told
+    text = str(refused.value)
+    assert re.fullmatch(case.get("refused_like", re.escape(case.get("refused", ""))), text), text
 
 
 @_named
@@ -69,8 +69,8 @@ def test_names_people_give_are_taken(name: str) -> None:
 
 def test_a_run_that_is_open_does_not_stand_in_the_way_of_a_slip() -> None:
     """A reading by hand is taken back while a run uses the bath; its mixing is not touched."""
-    told = Writer()(c.MixBath("Etchant"), c.ReadBath("99 C")).used("r1", "pin")
-    event = decide(told.history, c.TakeBack(), Now(told.now_ms), busy="r2")
-    told.take(event)
-    assert told.bath.readings == []
-    assert told.bath.is_open
+    found = Writer()(c.MixBath("Etchant"), c.ReadBath("99 C")).used("r1", "pin")
+    event = decide(found.history, c.TakeBack(), Now(found.now_ms), busy="r2")
+    found.take(event)
+    assert found.bath.readings == []
+    assert found.bath.is_open

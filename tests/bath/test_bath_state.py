@@ -58,7 +58,7 @@ class Writer:
 
 def test_a_bath_keeps_what_was_told() -> None:
     """Mixing, topping up, reading, weighing and retiring each leave their mark."""
-    told = Writer()(
+    found = Writer()(
         MIX,
         c.TopUp("200 mL of water", "2.1 L"),
         c.ReadBath("21 C"),
@@ -66,44 +66,44 @@ def test_a_bath_keeps_what_was_told() -> None:
         c.Wear("3 g"),
         c.Wear("1.2 g"),
     )
-    bath = told.bath
+    bath = found.bath
     assert (bath.of, bath.mix, bath.recipe) == ("Etchant", "etchant", "etch-darken")
     assert (bath.made, bath.volume) == (Quantity(2, "L"), Quantity(2.1, "L"))
     assert [str(r.quantity) for r in bath.readings] == ["21 C", "13.5 Be"]
     assert bath.removed_g == pytest.approx(4.2)
     assert bath.is_open
-    assert bath.age_s(told.now_ms) == 300
-    told(c.Retire("to the town's collection point"))
-    assert not told.bath.is_open
-    assert told.bath.how == "to the town's collection point"
-    assert told.bath.age_s(told.now_ms + 10**9) == 360
+    assert bath.age_s(found.now_ms) == 300
+    found(c.Retire("to the town's collection point"))
+    assert not found.bath.is_open
+    assert found.bath.how == "to the town's collection point"
+    assert found.bath.age_s(found.now_ms + 10**9) == 360
 
 
 def test_the_last_use_of_a_run_counts() -> None:
     """A run that was over, undone and over again has used the bath once."""
-    told = Writer()(MIX).used("r1", "a", "b").used("r2", "c", dwell_ms=5000).used("r1", "a")
-    assert (told.bath.parts, told.bath.immersions) == (2, 2)
-    assert told.bath.dwell_s == 65
+    found = Writer()(MIX).used("r1", "a", "b").used("r2", "c", dwell_ms=5000).used("r1", "a")
+    assert (found.bath.parts, found.bath.immersions) == (2, 2)
+    assert found.bath.dwell_s == 65
 
 
 def test_taking_back_leaves_the_uses_alone() -> None:
     """A slip taken back is gone; what runs did before and after it still counts."""
-    told = Writer()(MIX).used("r1", "a")(c.ReadBath("99 C")).used("r2", "b")(c.TakeBack())
-    assert told.bath.readings == []
-    assert sorted(told.bath.used) == ["r1", "r2"]
+    found = Writer()(MIX).used("r1", "a")(c.ReadBath("99 C")).used("r2", "b")(c.TakeBack())
+    assert found.bath.readings == []
+    assert sorted(found.bath.used) == ["r1", "r2"]
 
 
 def test_a_retired_bath_can_be_opened_by_taking_back() -> None:
     """Retiring the wrong bath is a slip like any other."""
-    told = Writer()(MIX, c.Retire("by local code"), c.TakeBack())
-    assert told.bath.is_open
+    found = Writer()(MIX, c.Retire("by local code"), c.TakeBack())
+    assert found.bath.is_open
 
 
 def test_mixing_taken_back_frees_the_name() -> None:
     """A bath that was mixed by mistake never was, and its name can be used."""
-    told = Writer()(MIX, c.TakeBack())
-    assert told.history.bath is None
-    assert told(MIX).bath.is_open
+    found = Writer()(MIX, c.TakeBack())
+    assert found.history.bath is None
+    assert found(MIX).bath.is_open
 
 
 @pytest.mark.parametrize(
@@ -127,24 +127,24 @@ def test_mixing_taken_back_frees_the_name() -> None:
 )  # fmt: skip
 def test_what_cannot_be_is_refused(commands: Sequence[c.BathCommand], words: str) -> None:
     """Each refusal names what is wrong, and writes nothing."""
-    told = Writer()(*commands[:-1])
+    found = Writer()(*commands[:-1])
     with pytest.raises(Refused, match=words):
-        decide(told.history, commands[-1], Now(told.now_ms))
+        decide(found.history, commands[-1], Now(found.now_ms))
 
 
 def test_mixing_cannot_be_taken_back_under_a_run() -> None:
     """A bath that runs have used was there: only retiring ends it."""
-    told = Writer()(MIX).used("r1", "a")
+    found = Writer()(MIX).used("r1", "a")
     with pytest.raises(Refused, match="Retire it instead"):
-        told(c.TakeBack())
+        found(c.TakeBack())
 
 
 @pytest.mark.parametrize("command", [c.Retire("by local code"), c.TakeBack()])
 def test_a_bath_in_a_run_is_not_ended(command: c.BathCommand) -> None:
     """While an open run uses a bath it can be neither retired nor unmixed."""
-    told = Writer()(MIX)
+    found = Writer()(MIX)
     with pytest.raises(Refused, match="run r1 is open"):
-        decide(told.history, command, Now(told.now_ms), busy="r1")
+        decide(found.history, command, Now(found.now_ms), busy="r1")
 
 
 @pytest.mark.parametrize("name", ["", "a/b", "a=b", "two\nlines", "x" * 61])
@@ -156,9 +156,9 @@ def test_bad_names_are_refused(name: str) -> None:
 
 def test_time_never_goes_back() -> None:
     """An entry before the last one is refused."""
-    told = Writer()(MIX)
+    found = Writer()(MIX)
     with pytest.raises(Refused, match="before the last entry"):
-        decide(told.history, c.ReadBath("20 C"), Now(told.now_ms - 1))
+        decide(found.history, c.ReadBath("20 C"), Now(found.now_ms - 1))
 
 
 COMMANDS = st.one_of(
@@ -173,26 +173,26 @@ COMMANDS = st.one_of(
 
 
 def _written(drawn: list[c.BathCommand | tuple[str, int]]) -> Writer:
-    told = Writer()
+    writer = Writer()
     for wish in drawn:
         if isinstance(wish, tuple):
-            told.used(wish[0], "a", dwell_ms=wish[1])
+            writer.used(wish[0], "a", dwell_ms=wish[1])
             continue
         try:
-            told(wish)
+            writer(wish)
         except Refused:
             continue
-    return told
+    return writer
 
 
 @given(st.lists(COMMANDS, max_size=20))
 def test_folding_again_tells_the_same(drawn: list[c.BathCommand | tuple[str, int]]) -> None:
     """A stream read from the disk comes to the bath that was in memory, at any cut."""
-    told = _written(drawn)
-    assert fold("etch 1", told.events) == told.history
-    for cut in range(len(told.events)):
-        first = fold("etch 1", told.events[:cut])
-        assert _continued(first, told.events[cut:]) == told.history
+    written = _written(drawn)
+    assert fold("etch 1", written.events) == written.history
+    for cut in range(len(written.events)):
+        first = fold("etch 1", written.events[:cut])
+        assert _continued(first, written.events[cut:]) == written.history
 
 
 def _continued(history: History, events: Sequence[BathEvent]) -> History:
@@ -206,18 +206,18 @@ def test_taking_back_is_the_inverse_of_writing(
     drawn: list[c.BathCommand | tuple[str, int]], last: list[c.BathCommand]
 ) -> None:
     """Whatever was written by hand last, taking it back leaves the bath as it was."""
-    told = _written(drawn)
-    before, length = told.history.bath, len(told.events)
+    written = _written(drawn)
+    before, length = written.history.bath, len(written.events)
     wish = last[0]
     if isinstance(wish, tuple | c.TakeBack):
         return
     try:
-        told(wish)
-        told(c.TakeBack())
+        written(wish)
+        written(c.TakeBack())
     except Refused:
-        assert len(told.events) <= length + 1
+        assert len(written.events) <= length + 1
         return
-    assert told.history.bath == before
+    assert written.history.bath == before
 
 
 @given(st.lists(COMMANDS, max_size=12))

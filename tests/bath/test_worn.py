@@ -66,9 +66,9 @@ _WINDOW = (parse("60 C"), parse("70 C"))
 def test_a_reading_is_judged_by_the_window(reading: str, against: str | None) -> None:
     """The ends of the window belong to it, in any unit; what is no temperature is not judged."""
     bath = replace(ETCH, fecl3=None, by_hand=(TimedReading(0, parse(reading)),))
-    told = complaints(bath, WearLimits(), 5 * HOUR, _WINDOW)
+    found = complaints(bath, WearLimits(), 5 * HOUR, _WINDOW)
     said = f"last read {parse(reading)}, 5 h ago: {against} its window 60 C to 70 C"
-    assert told == ([said] if against else [])
+    assert found == ([said] if against else [])
 
 
 def test_the_newest_temperature_is_judged() -> None:
@@ -150,10 +150,10 @@ def test_all_that_is_missing_stands_in_one_line() -> None:
     """Spent baths have a line each, stations without a bath one line together."""
     recipes = {"one": _recipe("one", "tank", "brew"), "two": _recipe("two", "pot", "broth")}
     old = Bath("brew 1", 0, "Brew", "brew", used={"r": Usage(("a", "b"))})
-    told = warnings(
+    warned = warnings(
         recipes, {"one.tank": "brew 1"}, {"brew 1": old}, {"brew": WearLimits(parts=1)}, 0
     )
-    assert told == [
+    assert warned == [
         "bath brew 1 (tank): spent: 2 parts, this shop's limit is 1",
         "not in the bath book: broth (pot); benchtimer bath mix writes it down",
     ]

@@ -180,8 +180,8 @@ def test_advice_for_any_bench_keeps_every_rule(presses: list[tuple[c.Command, in
 
 def test_rehearsed_hands_that_follow_the_plan_never_overrun_a_wide_window() -> None:
     """With windows the plan can keep, hands that follow it are on time."""
-    told = table(small_recipe())
-    new = NewRun("Test", {"small": told}, [(n, "small") for n in ("a", "b", "c", "d")])
+    table_text = table(small_recipe())
+    new = NewRun("Test", {"small": table_text}, [(n, "small") for n in ("a", "b", "c", "d")])
     for seed in range(5):
         record = rehearse(new, seed, advice=rehearsing())
         assert record.phase == "complete"
@@ -200,9 +200,9 @@ def test_rehearsed_hands_that_follow_the_plan_never_overrun_a_wide_window() -> N
 def test_away_hours_become_windows(hours: list[str], windows: list[tuple[int, int]]) -> None:
     """Times of day become seconds from now, across midnight, joined where they touch."""
     noon = Stamp(0, None, 0, 1_770_033_600_000 - HOUR_MS, 3600)  # 2026-02-02 12:00 at UTC+1
-    told = away_windows(hours, noon)
-    assert [(w.from_s, w.to_s) for w in told[:2]] == windows
-    assert len(told) >= 13
+    found = away_windows(hours, noon)
+    assert [(w.from_s, w.to_s) for w in found[:2]] == windows
+    assert len(found) >= 13
 
 
 @pytest.mark.parametrize("text", ["22-07", "22:00", "25:99-07:00", "", "a-b", "22:00-"])
@@ -226,9 +226,9 @@ def test_a_part_whose_target_is_full_waits_for_the_lift() -> None:
 
 def test_rehearsed_hands_keep_out_of_hours_away() -> None:
     """Simulated hands lay the run out with its hours away and begin nothing in them."""
-    told = table(small_recipe())
+    table_text = table(small_recipe())
     parts = [(n, "small") for n in ("a", "b", "c", "d")]
-    new = NewRun("Test", {"small": told}, parts, away=("08:05-09:00",))
+    new = NewRun("Test", {"small": table_text}, parts, away=("08:05-09:00",))
     record = rehearse(new, 1, advice=rehearsing())
     begun = [v.began_s for p in record.parts for v in p.visits if v.began_s is not None]
     assert not [s for s in begun if 300 <= s < 3600]

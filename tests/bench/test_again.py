@@ -7,8 +7,9 @@ from pathlib import Path
 
 import pytest
 
-from benchtimer.bench.driver import Driver
 from benchtimer.bench.newrun import NewRun, new_names, twin_of
+from benchtimer.bench.open_bench import OpenBench
+from benchtimer.bench.writer import drive
 from benchtimer.clock import ManualClock
 from benchtimer.records.record_lookup import NoSuchRun
 from benchtimer.run import commands as c
@@ -26,14 +27,14 @@ RUN = NewRun(
 
 
 @pytest.fixture
-def driver(tmp_path: Path) -> Iterator[Driver]:
+def driver(tmp_path: Path) -> Iterator[OpenBench]:
     """A bench of its own."""
-    opened = Driver(tmp_path, ManualClock(1_770_000_000_000))
+    opened = drive(tmp_path, ManualClock(1_770_000_000_000))
     yield opened
     opened.close()
 
 
-def test_a_run_is_set_up_again_with_new_names(driver: Driver) -> None:
+def test_a_run_is_set_up_again_with_new_names(driver: OpenBench) -> None:
     """Recipes, properties, hands, hours, changes, counts and entries are as they were."""
     name = driver.set_up(RUN)
     again = driver.again(name)
@@ -49,7 +50,7 @@ def test_a_run_is_set_up_again_with_new_names(driver: Driver) -> None:
     assert driver.state(other).bench.parts["pins 3"].count == 6
 
 
-def test_a_part_that_joined_is_set_up_again_too(driver: Driver) -> None:
+def test_a_part_that_joined_is_set_up_again_too(driver: OpenBench) -> None:
     """What the run had in the end is repeated, under the names that are given."""
     name = driver.set_up(RUN)
     driver.press(name, c.AddPart("cap", "small", properties={"temper": "190 C"}))
@@ -69,7 +70,7 @@ def test_new_names_are_free() -> None:
     assert new_names(["bolster"], ["bolster 2", "bolster 3"]) == ["bolster 4"]
 
 
-def test_the_same_parts_on_the_bench_are_found(driver: Driver) -> None:
+def test_the_same_parts_on_the_bench_are_found(driver: OpenBench) -> None:
     """A run with the same parts and recipes is a twin until it is over."""
     states = {name: driver.state(name) for name in [driver.set_up(RUN)]}
     (name,) = states

@@ -14,9 +14,9 @@ import pytest
 from benchtimer.bath import bath_decide as b
 from benchtimer.bath.bath_state import Bath
 from benchtimer.bath.fatigue import WearLimits
-from benchtimer.bench.driver import Driver
 from benchtimer.bench.newrun import NewRun
-from benchtimer.bench.watcher import Watcher
+from benchtimer.bench.open_bench import look_on
+from benchtimer.bench.writer import drive
 from benchtimer.clock import ManualClock
 from benchtimer.records.export import as_text
 from benchtimer.run import commands as c
@@ -45,13 +45,13 @@ class Shop:
     def __init__(self, folder: Path) -> None:
         self.folder = folder
         self.clock = ManualClock(NOON)
-        self.driver = Driver(folder, self.clock, by="anna", limits={"brew": WearLimits(parts=2)})
+        self.driver = drive(folder, self.clock, by="anna", limits={"brew": WearLimits(parts=2)})
         self.run = ""
 
     def set_up(self, *parts: str, **baths: str) -> str:
         """Lay out a run."""
-        told = {"small": table(small_recipe(WITH_BATH))}
-        new = NewRun("Test", told, [(part, "small") for part in parts], baths=baths)
+        found = {"small": table(small_recipe(WITH_BATH))}
+        new = NewRun("Test", found, [(part, "small") for part in parts], baths=baths)
         self.run = self.driver.set_up(new)
         return self.run
 
@@ -71,7 +71,7 @@ class Shop:
 
     def bath(self, name: str = "brew 1") -> Bath:
         """A bath as it is now."""
-        return self.driver.baths.baths(self.driver.stamp().noted_ms)[name]
+        return self.driver.writer.baths.baths(self.driver.stamp().noted_ms)[name]
 
 
 @pytest.fixture(name="shop")
@@ -119,7 +119,7 @@ def test_judging_books_nothing_again(shop: Shop) -> None:
     shop.press(c.Abort("enough"))
     shop.press(c.Judge("pin", "accepted", 4), c.Judge("cap", "accepted", 3))
     assert shop.bath().used[shop.run].immersions == 3
-    booked = [entry.event for entry in shop.driver.baths.entries("brew 1")]
+    booked = [entry.event for entry in shop.driver.writer.baths.entries("brew 1")]
     assert [type(event).__name__ for event in booked] == ["BathMixed", "BathUsed"]
 
 
@@ -130,7 +130,7 @@ def test_ending_twice_books_once(shop: Shop) -> None:
     shop.press(c.Abort("now"), after_ms=MINUTE)
     assert shop.bath().parts == 2
     assert shop.bath().dwell_s == 9 * 60
-    booked = [x for x in shop.driver.baths.entries("brew 1") if x.event.press == 0]
+    booked = [x for x in shop.driver.writer.baths.entries("brew 1") if x.event.press == 0]
     assert len(booked) == 3  # each end is in the log, the last one counts
 
 
@@ -170,7 +170,7 @@ def test_an_open_run_counts_as_far_as_it_has_come(shop: Shop) -> None:
     shop.dip("pin")
     shop.clock.advance(2 * MINUTE)
     assert shop.bath().dwell_s == 2 * 60
-    assert shop.driver.baths.busy() == {"brew 1": shop.run}
+    assert shop.driver.writer.baths.busy() == {"brew 1": shop.run}
     assert shop.bath().last_reading("temperature") is not None
     with pytest.raises(Refused, match=shop.run):
         shop.driver.write_bath("brew 1", b.Retire("by local code"))
@@ -204,7 +204,7 @@ def test_a_chosen_bath_goes_before_the_newest(shop: Shop) -> None:
 
 def test_baths_are_no_runs(shop: Shop) -> None:
     """Bath entries between presses make no run on the bench, for driver and watcher alike."""
-    watcher = Watcher(shop.folder, shop.clock)
+    watcher = look_on(shop.folder, shop.clock)
     shop.set_up("pin")
     shop.driver.write_bath("brew 2", BREW)
     assert watcher.refresh()
@@ -212,11 +212,11 @@ def test_baths_are_no_runs(shop: Shop) -> None:
     assert watcher.record(shop.run) == shop.driver.record(shop.run)
     watcher.close()
     shop.driver.close()
-    again = Driver(shop.folder, shop.clock)
+    again = drive(shop.folder, shop.clock)
     assert again.names == [shop.run]
-    assert again.baths.names() == ["brew 1", "brew 2"]
+    assert again.writer.baths.names() == ["brew 1", "brew 2"]
     again.close()
-    shop.driver = Driver(shop.folder, shop.clock)
+    shop.driver = drive(shop.folder, shop.clock)
 
 
 def test_the_end_and_its_booking_are_one(shop: Shop, monkeypatch: pytest.MonkeyPatch) -> None:
@@ -236,7 +236,7 @@ def test_the_end_and_its_booking_are_one(shop: Shop, monkeypatch: pytest.MonkeyP
     with closing(EventLog(shop.folder, read_only=True)) as disk:
         assert [x.event for x in disk.entries(shop.run) if isinstance(x.event, Aborted)] == []
         monkeypatch.undo()
-        shop.driver.notice_clock()
+        shop.driver.writer.notice_clock()
         assert [x.event for x in disk.entries(shop.run) if isinstance(x.event, Aborted)]
     assert shop.bath().parts == 2
 
@@ -248,5 +248,5 @@ def test_the_record_keeps_what_was_known_then(shop: Shop) -> None:
     first = shop.run
     _worked(shop)
     shop.press(c.Abort("x"))
-    told = [shop.driver.record(name).baths[0].parts_before for name in (first, shop.run)]
-    assert told == [0, 2]
+    found = [shop.driver.record(name).baths[0].parts_before for name in (first, shop.run)]
+    assert found == [0, 2]

@@ -9,9 +9,9 @@ from pathlib import Path
 import pytest
 
 from benchtimer.bath.bath_decide import MixBath
-from benchtimer.bench.driver import Driver
 from benchtimer.bench.newrun import NewRun
-from benchtimer.bench.watcher import Watcher
+from benchtimer.bench.open_bench import OpenBench, look_on
+from benchtimer.bench.writer import drive
 from benchtimer.clock import ManualClock
 from benchtimer.run import commands as c
 from benchtimer.run.events import ClockJumped, Event, Reopened, WrittenLate
@@ -27,8 +27,8 @@ NOON = 1_770_000_000_000
 NEW = NewRun("Test", {"small": table(small_recipe())}, [("bolster", "small"), ("ferrule", "small")])
 
 
-def _at_work(folder: Path, clock: ManualClock) -> tuple[Driver, str]:
-    driver = Driver(folder, clock, by="anna")
+def _at_work(folder: Path, clock: ManualClock) -> tuple[OpenBench, str]:
+    driver = drive(folder, clock, by="anna")
     name = driver.set_up(NEW)
     for command in (*READY, c.Begin("bolster"), c.Finish("bolster")):
         clock.advance(20_000)
@@ -43,7 +43,7 @@ def test_reopening_brings_the_same_state(tmp_path: Path) -> None:
     before = driver.state(name)
     driver.close()
     clock.advance(5 * MINUTE)
-    again = Driver(tmp_path, clock)
+    again = drive(tmp_path, clock)
     assert again.names == [name]
     assert again.state(name).bench == before.bench
     assert again.state(name).past == before.past
@@ -71,18 +71,18 @@ def test_every_press_says_who(tmp_path: Path) -> None:
 def test_a_second_driver_is_refused(tmp_path: Path) -> None:
     """Only one process can drive; when it lets go, the next may."""
     clock = ManualClock(NOON)
-    driver = Driver(tmp_path, clock)
+    driver = drive(tmp_path, clock)
     with pytest.raises(LeaseTaken):
-        Driver(tmp_path, clock)
+        drive(tmp_path, clock)
     driver.close()
-    Driver(tmp_path, clock).close()
+    drive(tmp_path, clock).close()
 
 
 def test_a_watcher_sees_every_press(tmp_path: Path) -> None:
     """Looking on shows the same state, press by press, and new runs as they come."""
     clock = ManualClock(NOON)
     driver, name = _at_work(tmp_path, clock)
-    watcher = Watcher(tmp_path, clock)
+    watcher = look_on(tmp_path, clock)
     assert watcher.state(name) == driver.state(name)
     driver.press(name, c.Finish("bolster"))
     assert watcher.state(name) != driver.state(name)
@@ -100,7 +100,7 @@ def test_a_watcher_reads_time_like_the_driver(tmp_path: Path) -> None:
     """Both tell the same bench time from the same clock."""
     clock = ManualClock(NOON)
     driver, _ = _at_work(tmp_path, clock)
-    watcher = Watcher(tmp_path, clock)
+    watcher = look_on(tmp_path, clock)
     clock.advance(77_000)
     assert watcher.stamp() == driver.stamp()
     watcher.close()
@@ -149,15 +149,15 @@ def test_a_press_that_cannot_be_written_is_kept_and_written_later(tmp_path: Path
     with closing(EventLog(tmp_path, read_only=True)) as log:
         assert pressed_ms not in [entry.event.t_ms for entry in log.entries(name)]
     _unwritable(driver, yes=False)
-    driver.notice_clock()
+    driver.writer.notice_clock()
     assert driver.unsaved == ""
     with closing(EventLog(tmp_path, read_only=True)) as log:
-        told = log.entries(name)
-    assert [x.stamp.noted_ms for x in told if x.event.t_ms == pressed_ms][-1] == pressed_ms
-    late = told[-1].event
+        entries = log.entries(name)
+    assert [x.stamp.noted_ms for x in entries if x.event.t_ms == pressed_ms][-1] == pressed_ms
+    late = entries[-1].event
     assert isinstance(late, WrittenLate)
     assert late.late_ms == 5 * MINUTE
-    assert late.entries == sum(x.stamp.noted_ms == pressed_ms for x in told)
+    assert late.entries == sum(x.stamp.noted_ms == pressed_ms for x in entries)
     driver.close()
 
 
@@ -180,7 +180,7 @@ def test_several_runs_can_be_open(tmp_path: Path) -> None:
     driver.press(first, c.Abort("done with it"))
     third = driver.set_up(NEW)
     driver.close()
-    again = Driver(tmp_path, clock)
+    again = drive(tmp_path, clock)
     assert again.names == [second, third]
     assert len({first, second, third}) == 3
     again.close()
@@ -189,14 +189,14 @@ def test_several_runs_can_be_open(tmp_path: Path) -> None:
 def test_practice_keeps_a_log_of_its_own(tmp_path: Path) -> None:
     """Practice never mixes with real work, and its record says what it is."""
     clock = ManualClock(NOON)
-    driver = Driver(data_folder(tmp_path, 30), clock, speed=30)
+    driver = drive(data_folder(tmp_path, 30), clock, speed=30)
     name = driver.set_up(NEW)
     start(driver, name)
     before = driver.stamp()
     clock.advance(1000)
     assert driver.stamp().noted_ms - before.noted_ms == 30_000
     driver.close()
-    again = Driver(data_folder(tmp_path, 30), clock, speed=30)
+    again = drive(data_folder(tmp_path, 30), clock, speed=30)
     record = again.record(name)
     assert record.practice
     assert "the wall clock was set" not in record.lines[-1].text
@@ -208,7 +208,7 @@ def test_practice_keeps_a_log_of_its_own(tmp_path: Path) -> None:
 def test_a_crash_after_any_press_loses_nothing(tmp_path: Path, presses: int) -> None:
     """With the process gone after any press, the next one finds every press there."""
     clock = ManualClock(NOON)
-    driver = Driver(tmp_path, clock)
+    driver = drive(tmp_path, clock)
     name = driver.set_up(NEW)
     commands = [*READY, c.Begin("bolster"), c.Finish("bolster")]
     commands += [c.Finish("bolster"), c.Begin("ferrule")]
@@ -216,18 +216,18 @@ def test_a_crash_after_any_press_loses_nothing(tmp_path: Path, presses: int) -> 
         clock.advance(20_000)
         driver.press(name, command)
     before = driver.state(name)
-    driver._lease.release()  # a dead process lets go of the lease and of nothing else
-    again = Driver(tmp_path, clock)
+    driver.writer._lease.release()  # a dead process lets go of the lease and of nothing else
+    again = drive(tmp_path, clock)
     assert again.state(name).bench == before.bench
     again.close()
     driver._log.close()
 
 
-def _unwritable(driver: Driver, *, yes: bool) -> None:
+def _unwritable(driver: OpenBench, *, yes: bool) -> None:
     driver._log._db.execute(f"PRAGMA query_only = {'ON' if yes else 'OFF'}")
 
 
-def _count(driver: Driver, name: str, kind: type[Event]) -> int:
+def _count(driver: OpenBench, name: str, kind: type[Event]) -> int:
     return sum(isinstance(entry.event, kind) for entry in driver._log.entries(name))
 
 
@@ -239,10 +239,10 @@ def test_a_clock_jump_that_could_not_be_written_is_written_later(tmp_path: Path)
     start(driver, second)
     clock.set_wall(NOON + 60 * MINUTE)
     _unwritable(driver, yes=True)
-    assert [driver.notice_clock() > 0 for _ in range(3)] == [True, False, False]
+    assert [driver.writer.notice_clock() > 0 for _ in range(3)] == [True, False, False]
     assert driver.unsaved.startswith("NOT SAVED: 2 entries since ")
     _unwritable(driver, yes=False)
-    assert driver.notice_clock() == 0
+    assert driver.writer.notice_clock() == 0
     assert driver.unsaved == ""
     assert [_count(driver, name, ClockJumped) for name in (first, second)] == [1, 1]
     driver.close()
@@ -264,7 +264,7 @@ def test_a_bench_opens_although_nothing_can_be_written(
 
     with monkeypatch.context() as patch:
         patch.setattr(EventLog, "__init__", on_full_disk)
-        again = Driver(tmp_path, clock)
+        again = drive(tmp_path, clock)
     assert again.names == [name]
     assert "readonly" in again.unsaved
     clock.advance(MINUTE)
@@ -272,8 +272,8 @@ def test_a_bench_opens_although_nothing_can_be_written(
     again.press(name, c.Finish("bolster"))
     assert again.unsaved == ""
     assert _count(again, name, Reopened) == 1
-    told = [line for line in again.record(name).lines if line.text.startswith("reopened")]
-    assert "reopened after 5 min;" in told[0].text
+    found = [line for line in again.record(name).lines if line.text.startswith("reopened")]
+    assert "reopened after 5 min;" in found[0].text
     again.close()
 
 
@@ -284,9 +284,9 @@ def test_a_deleted_lock_lets_nobody_write_over_another(tmp_path: Path) -> None:
     before = driver.state(name)
     (tmp_path / LEASE_NAME).unlink()
     with pytest.raises(LeaseTaken):
-        Driver(tmp_path, clock)
-    driver._lease.release()  # as on a disk that locks no folders
-    second = Driver(tmp_path, clock)
+        drive(tmp_path, clock)
+    driver.writer._lease.release()  # as on a disk that locks no folders
+    second = drive(tmp_path, clock)
     with pytest.raises(StoreError, match="another program has written"):
         driver.press(name, c.Finish("bolster"))
     with pytest.raises(StoreError, match="another program has written"):
@@ -296,7 +296,7 @@ def test_a_deleted_lock_lets_nobody_write_over_another(tmp_path: Path) -> None:
     second.press(name, c.Finish("bolster"))
     driver.close()
     second.close()
-    again = Driver(tmp_path, clock)
+    again = drive(tmp_path, clock)
     assert again.state(name).bench == second.state(name).bench
     again.close()
 
@@ -306,7 +306,7 @@ def test_a_watcher_follows_each_entry_once(tmp_path: Path) -> None:
     clock = ManualClock(NOON)
     driver, name = _at_work(tmp_path, clock)
     driver.press(name, c.Abort("power cut"))
-    watcher = Watcher(tmp_path, clock)
+    watcher = look_on(tmp_path, clock)
     assert watcher.names == []
     for command in (c.Undo(), c.Note("one"), c.Undo(), c.Finish("bolster")):
         driver.press(name, command)
@@ -330,7 +330,7 @@ def test_a_watcher_misses_nothing_while_it_opens(
 
     with monkeypatch.context() as patch:
         patch.setattr(EventLog, "last_entry", meanwhile)
-        watcher = Watcher(tmp_path, clock)
+        watcher = look_on(tmp_path, clock)
     driver.press(name, c.Undo())
     watcher.refresh()
     assert watcher.state(name) == driver.state(name)
@@ -354,17 +354,17 @@ def test_taking_an_end_back_changes_the_record_file(tmp_path: Path) -> None:
 def test_fast_practice_sees_no_jumps_in_its_rounding(tmp_path: Path) -> None:
     """At ten thousand times the speed a millisecond is ten seconds, and no clock was set."""
     clock = ManualClock(NOON)
-    driver = Driver(tmp_path, clock, speed=10_000)
+    driver = drive(tmp_path, clock, speed=10_000)
     name = driver.set_up(NEW)
     start(driver, name)
     for off_ms in (1, -1, 1, 0):
         clock.advance(50)
         clock.set_wall(clock.wall_ms + off_ms)
-        assert driver.notice_clock() == 0
+        assert driver.writer.notice_clock() == 0
     driver.close()
     clock.set_wall(clock.wall_ms + 1)
-    again = Driver(tmp_path, clock, speed=10_000)
+    again = drive(tmp_path, clock, speed=10_000)
     assert _count(again, name, ClockJumped) == 0
     clock.set_wall(clock.wall_ms + 60 * MINUTE)
-    assert again.notice_clock() == 60 * MINUTE * 10_000
+    assert again.writer.notice_clock() == 60 * MINUTE * 10_000
     again.close()

@@ -12,9 +12,9 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from benchtimer.bench.driver import Driver
 from benchtimer.bench.newrun import NewRun
-from benchtimer.bench.watcher import Watcher
+from benchtimer.bench.open_bench import OpenBench, look_on
+from benchtimer.bench.writer import drive
 from benchtimer.clock import ManualClock
 from benchtimer.run import commands as c
 from benchtimer.run.agenda import agenda
@@ -36,12 +36,12 @@ class AtDriver(Hands):
     """Hands at a real bench, with its log on a disk and a clock that tests move."""
 
     clock: ManualClock = field(default_factory=lambda: ManualClock(NOON))
-    driver: Driver = field(init=False)
+    driver: OpenBench = field(init=False)
     name: str = ""
     folder: Path = Path()
 
     def __post_init__(self) -> None:
-        self.driver = Driver(self.folder, self.clock)
+        self.driver = drive(self.folder, self.clock)
         self.name = self.driver.set_up(NEW)
         self._look()
 
@@ -53,7 +53,7 @@ class AtDriver(Hands):
         self.clock.advance(after_ms)
         before = self.driver.state(self.name)
         try:
-            events = self.driver.press(self.name, command)
+            events = list(self.driver.press(self.name, command))
         except Refused:
             # What waited for the disk may have been tried again, and time goes on with that.
             after = self.driver.state(self.name)
@@ -99,7 +99,7 @@ DEEDS = st.lists(CHOICES, max_size=15)
 def test_who_looks_on_sees_what_the_driver_sees(deeds: list[Choices], looks: list[bool]) -> None:
     """However often somebody looks, in the end both have the same runs, states and time."""
     with _bench() as hands:
-        watcher = Watcher(hands.folder, hands.clock)
+        watcher = look_on(hands.folder, hands.clock)
         for deed, look in zip(deeds, [*looks, *[False] * len(deeds)], strict=False):
             hands.deed(deed)
             if look:
@@ -125,16 +125,16 @@ def test_a_bench_opened_again_is_as_it_was_left(deeds: list[Choices], away_ms: i
         before, then = hands.state, hands.driver.stamp().noted_ms
         hands.driver.close()
         hands.clock.advance(away_ms)
-        hands.driver = Driver(hands.folder, hands.clock)
+        hands.driver = drive(hands.folder, hands.clock)
         assert hands.driver.stamp().noted_ms == then + away_ms
         if before.bench.phase in OVER:
             assert hands.driver.names == []
             return
         again = hands.driver.state(hands.name)
         assert (again.bench, again.past, again.future) == (before.bench, before.past, before.future)
-        told = [event for event in _on_disk(hands) if isinstance(event, Reopened)]
-        assert len(told) <= 1
-        assert all(event.by == PROGRAM for event in told)
+        found = [event for event in _on_disk(hands) if isinstance(event, Reopened)]
+        assert len(found) <= 1
+        assert all(event.by == PROGRAM for event in found)
 
 
 @given(st.lists(st.one_of(st.booleans(), CHOICES), max_size=20))
@@ -152,10 +152,10 @@ def test_a_disk_that_comes_and_goes_loses_and_doubles_nothing(
                 hands.deed(deed)
                 pressed.append(hands.state)
         hands.disk(works=True)
-        hands.driver.notice_clock()
+        hands.driver.writer.notice_clock()
         assert hands.driver.unsaved_entries == 0
         assert hands.driver.unsaved == ""
-        watcher = Watcher(hands.folder, hands.clock)
+        watcher = look_on(hands.folder, hands.clock)
         assert watcher.state(hands.name) == hands.driver.state(hands.name)
         assert watcher.state(hands.name).bench == hands.state.bench
         watcher.close()
@@ -192,7 +192,7 @@ def test_practice_has_its_own_folder(tmp_path: Path, speed: float, name: str) ->
 def test_runs_of_a_day_are_numbered_past_any_that_are_there(tmp_path: Path) -> None:
     """Names count up through the day, open or over, and begin anew the next day."""
     clock = ManualClock(NOON)
-    driver = Driver(tmp_path, clock)
+    driver = drive(tmp_path, clock)
     names = [driver.set_up(NEW) for _ in range(3)]
     driver.press(names[1], c.Abort("enough"))
     with suppress(Refused):

@@ -4,8 +4,9 @@ from __future__ import annotations
 
 from pathlib import Path
 
-from benchtimer.bench.driver import Driver
 from benchtimer.bench.newrun import NewRun
+from benchtimer.bench.open_bench import OpenBench
+from benchtimer.bench.writer import drive
 from benchtimer.clock import ManualClock
 from benchtimer.learn.learned import Learned, hands_set
 from benchtimer.recipe.writer import recipe_table
@@ -20,10 +21,10 @@ def _order(*adjustments: str) -> NewRun:
     return NewRun("learning", {"small": table}, [("bolster", "small")], adjustments=adjustments)
 
 
-def _runs(folder: Path, prepare_s: int, count: int) -> Driver:
+def _runs(folder: Path, prepare_s: int, count: int) -> OpenBench:
     """A bench where so many runs are over, each with one step that took so long."""
     clock = ManualClock(START_MS)
-    driver = Driver(folder, clock, by="ada")
+    driver = drive(folder, clock, by="ada")
     for _ in range(count):
         name = driver.set_up(_order())
         for command in (*READY, c.Begin("bolster")):
@@ -41,10 +42,10 @@ def test_the_planner_sees_your_own_times(tmp_path: Path) -> None:
     planned = driver.planned_with(driver.moment().shop).states[name].bench
     assert planned.recipes["small"].step[0].hands_s == 85
     assert driver.state(name).bench.recipes["small"].step[0].hands_s == 60
-    told = driver.learned(name)
-    assert told.words == "hands-on times and rates of checks from your 4 runs"
-    assert told.usual("small", ["prepare"]) == "you: 1 min 25 s"
-    assert told.usual("small", ["dip"]) == ""
+    found = driver.learned(name)
+    assert found.words == "hands-on times and rates of checks from your 4 runs"
+    assert found.usual("small", ["prepare"]) == "you: 1 min 25 s"
+    assert found.usual("small", ["dip"]) == ""
     driver.close()
 
 
@@ -60,7 +61,7 @@ def test_a_time_set_by_hand_for_this_run_stays(tmp_path: Path) -> None:
 def test_what_ends_while_another_is_open_is_learned(tmp_path: Path) -> None:
     """A run on the bench gains from one that ends beside it."""
     clock = ManualClock(START_MS)
-    driver = Driver(tmp_path, clock, by="ada")
+    driver = drive(tmp_path, clock, by="ada")
     first, second = driver.set_up(_order()), driver.set_up(_order())
     assert not driver.learned(first)
     for command in (*READY, c.Begin("bolster")):
@@ -75,8 +76,8 @@ def test_what_ends_while_another_is_open_is_learned(tmp_path: Path) -> None:
 
 def test_adjusted_steps_are_read_from_their_texts() -> None:
     """Only changes of hands-on times are meant, each for its own recipe."""
-    told = hands_set(["hot-black: scrub.hands = 2 min", "hot-black: black.target = 12 min"])
-    assert told == {"hot-black": {"scrub"}}
+    found = hands_set(["hot-black: scrub.hands = 2 min", "hot-black: black.target = 12 min"])
+    assert found == {"hot-black": {"scrub"}}
 
 
 def test_nothing_learned_changes_nothing() -> None:

@@ -7,7 +7,7 @@ from pathlib import Path
 import pytest
 
 from benchtimer.bench import unsaved
-from benchtimer.bench.driver import Driver
+from benchtimer.bench.writer import drive
 from benchtimer.clock import ManualClock
 from benchtimer.progress import listening
 from benchtimer.run import commands as c
@@ -22,17 +22,17 @@ def test_a_long_run_is_read_once(tmp_path: Path, monkeypatch: pytest.MonkeyPatch
         shop.press(c.Note(f"note {number}"))
     shop.driver.close()
     monkeypatch.setattr(unsaved, "MOST_AT_HAND", 10)
-    read, told = EventLog.entries, []
+    read, found = EventLog.entries, []
 
     def counting(log: EventLog, run: str, after: int = 0) -> object:
-        told.append(run)
+        found.append(run)
         return read(log, run, after)
 
     monkeypatch.setattr(EventLog, "entries", counting)
     heard: list[tuple[str, int, int]] = []
     with listening(lambda *words: heard.append(words)):
-        driver = Driver(tmp_path / "bench", ManualClock(shop.clock.wall_ms))
-    assert told.count(shop.name) == 1
+        driver = drive(tmp_path / "bench", ManualClock(shop.clock.wall_ms))
+    assert found.count(shop.name) == 1
     assert driver.state(shop.name).presses > 70
     assert {what for what, _, _ in heard} >= {"entries read", "entries followed"}
     assert any(0 < done < total for _, done, total in heard)

@@ -8,8 +8,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from benchtimer.bench.driver import Driver
 from benchtimer.bench.plain_timer import TimerError, read_timer, set_timer
+from benchtimer.bench.writer import drive
 from benchtimer.clock import ManualClock
 from benchtimer.run.commands import Begin, Complete
 from benchtimer.run.refusals import Refused
@@ -52,7 +52,7 @@ def test_any_words_are_read_or_refused(words: str) -> None:
 def test_a_timer_runs_from_the_moment_it_is_set(tmp_path: Path) -> None:
     """It counts down at once, says TIMER when it is over, and its run ends like any other."""
     clock = ManualClock()
-    driver = Driver(tmp_path, clock)
+    driver = drive(tmp_path, clock)
     run = set_timer(driver, "glue", 3600)
     bench = driver.state(run).bench
     assert (bench.phase, bench.parts["glue"].phase) == (RunPhase.RUNNING, PartPhase.DWELLING)
@@ -73,7 +73,7 @@ def test_a_timer_runs_from_the_moment_it_is_set(tmp_path: Path) -> None:
 
 def test_two_timers_have_their_own_places(tmp_path: Path) -> None:
     """A timer takes no room from another one, and their numbers differ."""
-    driver = Driver(tmp_path, ManualClock())
+    driver = drive(tmp_path, ManualClock())
     runs = [set_timer(driver, "glue", 60), set_timer(driver, "coat", 60)]
     numbers = [part.number for run in runs for part in driver.state(run).bench.parts.values()]
     assert len(set(numbers)) == 2
@@ -82,7 +82,7 @@ def test_two_timers_have_their_own_places(tmp_path: Path) -> None:
 
 def test_a_name_that_can_not_be_used_sets_nothing(tmp_path: Path) -> None:
     """A name that no part may have is refused, and no run is left behind."""
-    driver = Driver(tmp_path, ManualClock())
+    driver = drive(tmp_path, ManualClock())
     with pytest.raises(Refused):
         set_timer(driver, "x" * 500, 60)
     assert driver.names == []

@@ -9,10 +9,10 @@ from random import Random
 import pytest
 
 from benchtimer.bench.advice import advise
-from benchtimer.bench.driver import Driver
 from benchtimer.bench.newrun import NewRun
+from benchtimer.bench.open_bench import OpenBench, look_on
 from benchtimer.bench.plans import FILE_NAME, NO_ADVICE, Advice, Plans
-from benchtimer.bench.watcher import Watcher
+from benchtimer.bench.writer import drive
 from benchtimer.clock import ManualClock
 from benchtimer.run import commands as c
 from benchtimer.run.actions import ActionKind
@@ -23,7 +23,7 @@ from tests.support import small_recipe, start, table
 PARTS = ("bolster", "ferrule", "butt cap")
 
 
-def _two_runs(driver: Driver) -> list[str]:
+def _two_runs(driver: OpenBench) -> list[str]:
     new = NewRun("Test", {"small": table(small_recipe())}, [(name, "small") for name in PARTS])
     names = [driver.set_up(new), driver.set_up(new)]
     for name in names:
@@ -31,14 +31,14 @@ def _two_runs(driver: Driver) -> list[str]:
     return names
 
 
-def _plan(driver: Driver) -> None:
+def _plan(driver: OpenBench) -> None:
     """Ask the planner as the board does."""
     moment = driver.moment()
     driver.plans.keep(advise(moment.shop, moment.now_ms, nodes=100))
     driver.plans.publish()
 
 
-def _work(driver: Driver, draws: Random) -> None:
+def _work(driver: OpenBench, draws: Random) -> None:
     """Do what the agenda says; a reading and an answer are good ones."""
     moment = driver.moment()
     action = moment.first
@@ -59,9 +59,9 @@ def _work(driver: Driver, draws: Random) -> None:
 def test_board_and_watch_have_one_agenda(tmp_path: Path, seed: int) -> None:
     """In every moment of two runs at once all agree on what comes next, and when, to the ms."""
     clock, draws, differs = ManualClock(1_770_000_000_000), Random(seed), 0
-    with closing(Driver(tmp_path, clock)) as driver:
+    with closing(drive(tmp_path, clock)) as driver:
         _two_runs(driver)
-        with closing(Watcher(tmp_path, clock)) as watcher:
+        with closing(look_on(tmp_path, clock)) as watcher:
             for _ in range(60):
                 clock.advance(draws.choice((1000, 20_000, 60_000, 240_000)))
                 _work(driver, draws)
@@ -76,12 +76,12 @@ def test_board_and_watch_have_one_agenda(tmp_path: Path, seed: int) -> None:
 def test_the_plan_is_there_again_after_a_restart(tmp_path: Path) -> None:
     """Closed and opened again, the bench says what it said."""
     clock = ManualClock(1_770_000_000_000)
-    with closing(Driver(tmp_path, clock)) as driver:
+    with closing(drive(tmp_path, clock)) as driver:
         name, _ = _two_runs(driver)
         _plan(driver)
         before = driver.plans.advice
         assert before.begin_ms
-    with closing(Driver(tmp_path, clock)) as driver:
+    with closing(drive(tmp_path, clock)) as driver:
         after = driver.plans.advice
         assert (after.begin_ms, after.latest_ms) == (before.begin_ms, before.latest_ms)
         bench = driver.state(name).bench

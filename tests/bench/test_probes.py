@@ -12,7 +12,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from benchtimer.bench.driver import Driver
+from benchtimer.bench.open_bench import OpenBench
 from benchtimer.bench.probes import (
     FROZEN_READINGS,
     FROZEN_S,
@@ -25,6 +25,7 @@ from benchtimer.bench.probes import (
     read_said,
     write_said,
 )
+from benchtimer.bench.writer import drive
 from benchtimer.run import commands as c
 from benchtimer.run.events import Deviated, Event, ProbeRead
 from benchtimer.run.probe import KEEP_MS
@@ -49,7 +50,7 @@ class Probe:
         self.shop, self.number, self.now = shop, 0, 1000.0
         self.place = place
         driver = shop.driver
-        driver.probes = Probes(driver.folder, driver._take_reading, lambda: self.now)
+        driver.writer.probes = Probes(driver.folder, driver.writer._take_reading, lambda: self.now)
 
     def says(self, value: str, after_s: float = 5.0, times: int = 1) -> None:
         """The same value so many times."""
@@ -58,26 +59,26 @@ class Probe:
             self.waits(after_s, look=False)
             said = replace(SAID, place=self.place, value=value, number=self.number)
             write_said(self.shop.driver.folder, said)
-            self.shop.driver.notice_clock()
+            self.shop.driver.writer.notice_clock()
 
     def waits(self, seconds: float, *, look: bool = True) -> None:
         """Nothing is said for a while."""
         self.now += seconds
         self.shop.clock.advance(round(seconds * 1000))
         if look:
-            self.shop.driver.notice_clock()
+            self.shop.driver.writer.notice_clock()
 
     @property
     def troubles(self) -> list[str]:
         """What the board says of it."""
-        return list(self.shop.driver.probes.troubles)
+        return list(self.shop.driver.writer.probes.troubles)
 
 
-def _readings(driver: Driver, name: str) -> list[ProbeRead]:
+def _readings(driver: OpenBench, name: str) -> list[ProbeRead]:
     return [e for e in _events(driver, name) if isinstance(e, ProbeRead)]
 
 
-def _events(driver: Driver, name: str) -> list[Event]:
+def _events(driver: OpenBench, name: str) -> list[Event]:
     return [entry.event for entry in driver._log.entries(name)]
 
 
@@ -225,11 +226,11 @@ def test_what_was_left_from_yesterday_is_no_reading(tmp_path: Path) -> None:
     shop = Shop(tmp_path / "bench").set_up("bolster")
     write_said(tmp_path / "bench", SAID)
     shop.driver.close()
-    shop.driver = Driver(tmp_path / "bench", shop.clock)
-    shop.driver.notice_clock()
+    shop.driver = drive(tmp_path / "bench", shop.clock)
+    shop.driver.writer.notice_clock()
     assert not _readings(shop.driver, shop.name)
     write_said(tmp_path / "bench", replace(SAID, number=2))
-    shop.driver.notice_clock()
+    shop.driver.writer.notice_clock()
     assert len(_readings(shop.driver, shop.name)) == 1
     shop.driver.close()
 

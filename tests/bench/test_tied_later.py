@@ -8,8 +8,9 @@ from pathlib import Path
 import pytest
 
 from benchtimer.bath.bath_decide import MixBath, Retire
-from benchtimer.bench.driver import Driver
 from benchtimer.bench.newrun import NewRun
+from benchtimer.bench.open_bench import OpenBench
+from benchtimer.bench.writer import drive
 from benchtimer.clock import ManualClock
 from benchtimer.records.card import sections
 from benchtimer.run import commands as c
@@ -30,18 +31,18 @@ def clock() -> ManualClock:
 
 
 @pytest.fixture
-def driver(tmp_path: Path, clock: ManualClock) -> Iterator[Driver]:
+def driver(tmp_path: Path, clock: ManualClock) -> Iterator[OpenBench]:
     """A bench of its own."""
-    opened = Driver(tmp_path, clock)
+    opened = drive(tmp_path, clock)
     yield opened
     opened.close()
 
 
-def _asked(driver: Driver, name: str) -> list[str]:
+def _asked(driver: OpenBench, name: str) -> list[str]:
     return [item.title for item in setup_items(driver.state(name).bench)]
 
 
-def test_a_mix_from_the_board_is_in_the_book_and_in_its_place(driver: Driver) -> None:
+def test_a_mix_from_the_board_is_in_the_book_and_in_its_place(driver: OpenBench) -> None:
     """One name is asked for; the set-up asks for the mix no more, and the book knows it."""
     name = driver.set_up(RUN)
     desk = Desk(driver, name, guard_s=0)
@@ -49,13 +50,13 @@ def test_a_mix_from_the_board_is_in_the_book_and_in_its_place(driver: Driver) ->
     assert desk.mix_bath("tank", "brew 1", "6 L")
     assert driver.state(name).bench.baths == {"tank": "brew 1"}
     assert "Brew" not in _asked(driver, name)
-    bath = driver.baths.baths(driver.stamp().noted_ms)["brew 1"]
+    bath = driver.writer.baths.baths(driver.stamp().noted_ms)["brew 1"]
     assert (bath.mix, bath.recipe, str(bath.volume)) == ("brew", "small", "6 L")
     assert not desk.mix_bath("tank", "brew 1")
     assert "it is open" in desk.message
 
 
-def test_a_bath_of_the_book_is_offered_where_it_suits(driver: Driver) -> None:
+def test_a_bath_of_the_book_is_offered_where_it_suits(driver: OpenBench) -> None:
     """The menu offers to put it in; what is in there already, and what is retired, is not."""
     name = driver.set_up(RUN)
     driver.write_bath("old", MixBath("Brew", mix="brew", recipe="brew"))
@@ -65,7 +66,7 @@ def test_a_bath_of_the_book_is_offered_where_it_suits(driver: Driver) -> None:
 
     def put_in() -> list[object]:
         bench = driver.state(name).bench
-        suiting = driver.baths.suiting(bench, driver.stamp().noted_ms)
+        suiting = driver.writer.baths.suiting(bench, driver.stamp().noted_ms)
         return [offer.command for offer in offers(bench, None, suiting)[7].choices[2].choices]
 
     assert put_in() == [c.TieBath("tank", "old")]
@@ -80,7 +81,7 @@ def test_a_bath_of_the_book_is_offered_where_it_suits(driver: Driver) -> None:
         driver.write_bath("old", Retire("x"))
 
 
-def test_parts_count_for_the_bath_that_they_were_in(driver: Driver, clock: ManualClock) -> None:
+def test_parts_count_for_the_bath_that_they_were_in(driver: OpenBench, clock: ManualClock) -> None:
     """What was in the place before keeps its parts; the bath tied later gets its own."""
     name = driver.set_up(RUN)
     desk = Desk(driver, name, guard_s=0)
@@ -107,10 +108,10 @@ def test_parts_count_for_the_bath_that_they_were_in(driver: Driver, clock: Manua
     driver.press(name, c.Heat("tank"))
     dip("cap")
     clock.advance(5 * MINUTE)
-    baths = driver.baths.baths(driver.stamp().noted_ms)
+    baths = driver.writer.baths.baths(driver.stamp().noted_ms)
     assert [(n, baths[n].parts) for n in ("one", "two")] == [("one", 1), ("two", 1)]
     record = driver.record(name)
-    assert [(told.station, told.bath) for told in record.baths] == [
+    assert [(found.station, found.bath) for found in record.baths] == [
         ("tank", "one"),
         ("tank", "two"),
     ]

@@ -12,9 +12,9 @@ from pathlib import Path
 import pytest
 
 from benchtimer.bath.bath_decide import MixBath
-from benchtimer.bench.driver import Driver
 from benchtimer.bench.newrun import NewRun
 from benchtimer.bench.rescue import LINES_NAME
+from benchtimer.bench.writer import drive
 from benchtimer.cli import main
 from benchtimer.clock import ManualClock
 from benchtimer.run import commands as c
@@ -37,7 +37,7 @@ class Bench:
         self.aside = place / "aside"
         self.aside.mkdir()
         self.clock = ManualClock(NOON)
-        self.driver = Driver(self.folder, self.clock, rescue_to=[place / "none", self.aside])
+        self.driver = drive(self.folder, self.clock, rescue_to=[place / "none", self.aside])
         self.name = self.driver.set_up(NEW)
         for command in GEARED:
             self.press(command)
@@ -80,12 +80,12 @@ def test_everything_goes_on_without_the_disk(bench: Bench) -> None:
     bench.press(c.Abort("enough"))
     assert bench.driver.names == [bench.name, second]
     assert [line.name for line in bench.driver.recent()] == [second, bench.name]
-    assert list(bench.driver.baths.baths(NOON)) == ["brew 1"]
+    assert list(bench.driver.writer.baths.baths(NOON)) == ["brew 1"]
     assert bench.driver.record(bench.name).phase == "aborted"
     assert bench.driver.unsaved.startswith("NOT SAVED: 5 presses since ")
     assert bench.notes() == []
     bench.disk(works=True)
-    bench.driver.notice_clock()
+    bench.driver.writer.notice_clock()
     assert bench.driver.unsaved == ""
     assert bench.notes() == ["one", "two"]
     with closing(EventLog(bench.folder, read_only=True)) as log:
@@ -117,7 +117,7 @@ def test_what_was_written_after_all_is_not_written_twice(bench: Bench) -> None:
     bench.press(c.Note("once"))
     assert "NOT SAVED: 1 press" in bench.driver.unsaved
     bench.driver._log._db = whole
-    bench.driver.notice_clock()
+    bench.driver.writer.notice_clock()
     assert bench.driver.unsaved == ""
     assert bench.notes() == ["once"]
 
@@ -130,15 +130,15 @@ def test_nothing_is_written_behind_another_program(bench: Bench) -> None:
         note = Noted(press=3, t_ms=NOON, by="x", part=None, text="theirs")
         other.append(bench.name, [note], bench.driver.stamp())
     bench.disk(works=True)
-    bench.driver.notice_clock()
+    bench.driver.writer.notice_clock()
     assert "another program has written" in bench.driver.unsaved
     bench.press(c.Note("mine too"))
     assert bench.notes() == ["theirs"]
     bench.driver.close()
     text = bench.aside / "benchtimer-rescue-1" / LINES_NAME
-    assert str(text) in bench.driver.parting
-    told = [json.loads(line) for line in text.read_text(encoding="utf-8").splitlines()]
-    assert [line["body"]["text"] for line in told] == ["mine", "mine too"]
+    assert str(text) in bench.driver.writer.parting
+    found = [json.loads(line) for line in text.read_text(encoding="utf-8").splitlines()]
+    assert [line["body"]["text"] for line in found] == ["mine", "mine too"]
 
 
 def test_a_press_that_was_overtaken_is_refused(bench: Bench) -> None:
@@ -159,34 +159,34 @@ def test_what_could_not_be_saved_is_put_elsewhere(bench: Bench) -> None:
     bench.driver.close()
     kept = bench.aside / "benchtimer-rescue-1"
     assert kept.stat().st_mode & 0o777 == 0o700
-    command = bench.driver.parting.splitlines()[-1].split()
+    command = bench.driver.writer.parting.splitlines()[-1].split()
     assert command[-2:] == ["restore", str(kept / FILE_NAME)]
     assert main(command[1:]) == 0
     assert bench.notes() == ["in the dark"]
-    with closing(Driver(bench.folder, bench.clock)) as again:
+    with closing(drive(bench.folder, bench.clock)) as again:
         assert again.state(bench.name).bench.phase is RunPhase.RUNNING
 
 
 def test_with_no_place_left_it_is_said_in_words(tmp_path: Path) -> None:
     """Where nothing can be written anywhere, what was done is told, to be written down."""
-    with closing(Driver(tmp_path, ManualClock(NOON))) as driver:
+    with closing(drive(tmp_path, ManualClock(NOON))) as driver:
         name = driver.set_up(NEW)
         driver._log._db.execute("PRAGMA query_only = ON")
         driver.press(name, c.Note("in the dark"))
         driver.write_bath("brew 1", MixBath("Brew"))
-    assert "note: in the dark" in driver.parting
-    assert "write it down" in driver.parting
+    assert "note: in the dark" in driver.writer.parting
+    assert "write it down" in driver.writer.parting
 
 
 def test_a_folder_that_vanishes_is_noticed_at_once(bench: Bench) -> None:
     """Without a press: the next look at the clock says that nothing can be saved."""
     away = bench.folder.with_name("away")
     bench.folder.rename(away)
-    bench.driver.notice_clock()
+    bench.driver.writer.notice_clock()
     assert bench.driver.unsaved.startswith("CAN'T BE SAVED NOW: it is no longer there")
     bench.press(c.Note("in the dark"))
     away.rename(bench.folder)
-    bench.driver.notice_clock()
+    bench.driver.writer.notice_clock()
     assert bench.driver.unsaved == ""
     assert bench.notes() == ["in the dark"]
 
@@ -194,11 +194,11 @@ def test_a_folder_that_vanishes_is_noticed_at_once(bench: Bench) -> None:
 def test_another_bench_in_the_place_is_not_written_into(bench: Bench, tmp_path: Path) -> None:
     """A log that was put where another one was open gets none of its presses."""
     shutil.rmtree(bench.folder)
-    with closing(Driver(bench.folder, ManualClock(NOON + 1))) as other:
+    with closing(drive(bench.folder, ManualClock(NOON + 1))) as other:
         other.set_up(NEW)
     before = (bench.folder / FILE_NAME).read_bytes()
     bench.press(c.Note("in the dark"))
-    bench.driver.notice_clock()
+    bench.driver.writer.notice_clock()
     assert "not the log that was open here" in bench.driver.unsaved
     bench.driver.close()
     assert (bench.folder / FILE_NAME).read_bytes() == before
@@ -252,11 +252,11 @@ def test_a_very_long_run_is_not_held_in_memory(
     monkeypatch.setattr("benchtimer.bench.unsaved.MOST_AT_HAND", 5)
     for number in range(6):
         bench.press(c.Note(f"saved {number}"))
-    assert bench.driver._log._at_hand == {bench.name: None}
+    assert bench.driver.writer._log._at_hand == {bench.name: None}
     bench.disk(works=False)
     bench.press(c.Note("not saved"))
-    told = [line.text for line in bench.driver.record(bench.name).lines]
-    assert told[-7:] == [*(f"note: saved {n}" for n in range(6)), "note: not saved"]
+    found = [line.text for line in bench.driver.record(bench.name).lines]
+    assert found[-7:] == [*(f"note: saved {n}" for n in range(6)), "note: not saved"]
     bench.disk(works=True)
-    bench.driver.notice_clock()
+    bench.driver.writer.notice_clock()
     assert bench.notes()[-1] == "not saved"

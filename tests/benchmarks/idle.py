@@ -32,7 +32,7 @@ def measure(asked: Asked) -> Iterator[Figure]:
     seconds = asked.rounds(40, 5)
     rounds = [_round(places, seconds) for _ in range(asked.rounds(3, 1))]
     beside, note = "a bare Textual clock", "processor time"
-    quiet, overdue = (tuple((told[n], told[-1]) for told in rounds) for n in range(2))
+    quiet, overdue = (tuple((found[n], found[-1]) for found in rounds) for n in range(2))
     yield Figure("idle with 8 timers", beside, quiet, "ms/s", QUIET_AIM, note=note)
     yield Figure("idle with 8 parts overdue", beside, overdue, "ms/s", OVERDUE_AIM, note=note)
 

@@ -18,7 +18,7 @@ from collections.abc import Iterator, Sequence
 from pathlib import Path
 from statistics import quantiles
 
-from benchtimer.bench.driver import Driver
+from benchtimer.bench.writer import drive
 from benchtimer.clock import SystemClock
 from benchtimer.run import commands as c
 from benchtimer.view.board_text import undo_of
@@ -97,7 +97,7 @@ def _forced(file: int) -> float:
 
 def _undo_words(place: Path) -> tuple[bytes, bytes]:
     """What the undo line says after the last press is taken back, and when it counts again."""
-    driver = Driver(place, SystemClock())
+    driver = drive(place, SystemClock())
     (name,) = driver.names
     counts = undo_of(driver.state(name)).encode()
     driver.press(name, c.Undo())

@@ -10,8 +10,9 @@ from functools import partial
 from pathlib import Path
 from random import Random
 
-from benchtimer.bench.driver import Driver
 from benchtimer.bench.newrun import NewRun
+from benchtimer.bench.open_bench import OpenBench
+from benchtimer.bench.writer import drive
 from benchtimer.clock import ManualClock
 from benchtimer.learn.causes import Causes, find_causes
 from benchtimer.plan.from_recipe import plan_problem
@@ -136,7 +137,7 @@ def _short_runs(folder: Path, runs: int) -> Path:
         return place
     table = recipe_table(RecipeFiles().find("hot-black"))
     clock = ManualClock(START_MS)
-    driver = Driver(folder / f"taught-template-{runs}", clock, by=BY)
+    driver = drive(folder / f"taught-template-{runs}", clock, by=BY)
     name = driver.set_up(NewRun("taught", {"hot-black": table}, [("bolster", "hot-black")]))
     _one_step(driver, clock, name)
     template = driver._log.entries(name)
@@ -145,7 +146,7 @@ def _short_runs(folder: Path, runs: int) -> Path:
     return place
 
 
-def _one_step(driver: Driver, clock: ManualClock, name: str) -> None:
+def _one_step(driver: OpenBench, clock: ManualClock, name: str) -> None:
     start(driver, name)
     driver.press(name, c.Begin("bolster"))
     clock.advance(200_000)

@@ -6,8 +6,8 @@ import shutil
 from dataclasses import replace
 from pathlib import Path
 
-from benchtimer.bench.driver import Driver
 from benchtimer.bench.newrun import NewRun
+from benchtimer.bench.writer import drive
 from benchtimer.clock import ManualClock, SystemClock
 from benchtimer.orders import new_run
 from benchtimer.recipe.recipe_files import RecipeFiles
@@ -40,7 +40,7 @@ def many_runs(folder: Path, runs: int) -> Path:
 
 def _template(folder: Path) -> list[LogEntry]:
     """One short real run: its first page is read, and then it is given up."""
-    driver = Driver(folder, ManualClock(START_MS))
+    driver = drive(folder, ManualClock(START_MS))
     name = driver.set_up(new_run(RecipeFiles(), "hot-black", ["bolster"]))
     page = next(setup_pages(driver.state(name).bench))
     words = (c.Note("slots needed a second rinse"), c.Abort("template"))
@@ -90,7 +90,7 @@ def dwelling(folder: Path, runs: int = 0, dwell: str = QUIET) -> Path:
         'min = "4 min", target = "5 min", max = "8 min"', dwell
     )
     table = recipe_table(small_recipe(text.replace(', every = "10 min"', "")))
-    driver = Driver(place, SystemClock())
+    driver = drive(place, SystemClock())
     name = driver.set_up(NewRun("idle", {"small": table}, [(p, "small") for p in FITTINGS]))
     presses: list[c.Command] = list(READY)
     for part in FITTINGS:
@@ -106,7 +106,7 @@ def at_work(folder: Path, parts: int) -> Path:
     place = folder / f"at-work-{parts}"
     names = [f"{FITTINGS[n % len(FITTINGS)]} {n + 1}" for n in range(parts)]
     clock = ManualClock(SystemClock().read().wall_ms)
-    driver = Driver(place, clock)
+    driver = drive(place, clock)
     maker = Maker(new_run(RecipeFiles(), "hot-black", names), 1, clock=clock, driver=driver)
     maker.work(
         lambda bench: sum(p.phase is PartPhase.DONE for p in bench.parts.values()) >= parts // 3

@@ -15,8 +15,8 @@ from contextlib import closing
 from pathlib import Path
 from unittest.mock import patch
 
-from benchtimer.bench.driver import Driver
-from benchtimer.bench.watcher import Watcher
+from benchtimer.bench.open_bench import look_on
+from benchtimer.bench.writer import drive
 from benchtimer.clock import SystemClock
 from benchtimer.store.backups import BackupKeeper
 from benchtimer.store.check import SMALL_BYTES
@@ -51,14 +51,14 @@ def _driver_ms(place: Path) -> float:
     begun_s = _begin()
     with (
         patch.object(BackupKeeper, "begin", lambda *_: None),  # it comes 5 s later
-        closing(Driver(place, SystemClock())),
+        closing(drive(place, SystemClock())),
     ):
         return 1000 * (time.perf_counter() - begun_s)
 
 
 def _watcher_ms(place: Path) -> float:
     begun_s = _begin()
-    with closing(Watcher(place, SystemClock())):
+    with closing(look_on(place, SystemClock())):
         return 1000 * (time.perf_counter() - begun_s)
 
 

@@ -81,8 +81,8 @@ def _case(name: str, problem: Problem, limit_s: float, rounds: int) -> Iterator[
     tried: list[tuple[Try, Try, Try]] = []
     begun = time.monotonic()
     while len(tried) < rounds and time.monotonic() - begun < ENOUGH_S:
-        strong, told = (_reference(problem, limit_s, queues=x) for x in (False, True))
-        tried.append((_ours(problem, limit_s), strong, told))
+        strong, result = (_reference(problem, limit_s, queues=x) for x in (False, True))
+        tried.append((_ours(problem, limit_s), strong, result))
     for at, other in ((1, "CP-SAT"), (2, "CP-SAT, told")):
         yield compared(name, other, [(x[0], x[at]) for x in tried])
 

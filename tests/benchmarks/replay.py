@@ -15,7 +15,7 @@ from collections.abc import Callable, Iterator
 from functools import partial
 from pathlib import Path
 
-from benchtimer.bench.driver import Driver
+from benchtimer.bench.writer import drive
 from benchtimer.clock import ManualClock
 from benchtimer.run.evolve import fold
 from benchtimer.store.log import EventLog
@@ -84,7 +84,7 @@ def _open_us(place: Path, length: int) -> float:
     clock = ManualClock(START_MS + 400 * 86_400_000)
     gc.disable()  # as the program does until its screen is there
     begun = time.perf_counter()
-    driver = Driver(place, clock)
+    driver = drive(place, clock)
     spent = time.perf_counter() - begun
     gc.enable()
     driver.close()

@@ -11,7 +11,7 @@ from pathlib import Path
 import pytest
 
 from benchtimer import __version__
-from benchtimer.bench.driver import Driver
+from benchtimer.bench.writer import drive
 from benchtimer.cli import COMMANDS, main
 from benchtimer.clock import SystemClock, Tick
 from benchtimer.orders import new_run
@@ -29,7 +29,7 @@ FITTINGS = ["hot-black", "bolster", "ferrule", "butt cap"]
 def _data(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
     """A data folder with one aborted run and one that is under way."""
     monkeypatch.setenv("BENCHTIMER_DATA", str(tmp_path / "bench"))
-    driver = Driver(tmp_path / "bench", SystemClock(), by="anna")
+    driver = drive(tmp_path / "bench", SystemClock(), by="anna")
     first = driver.set_up(new_run(RecipeFiles(), "hot-black", ["pin"]))
     driver.press(first, c.Abort("power cut"))
     second = driver.set_up(new_run(RecipeFiles(), "hot-black", ["bolster", "ferrule"]))
@@ -52,12 +52,12 @@ def _run(*arguments: str) -> tuple[int, str, str]:
 
 def test_a_rehearsal_is_the_same_each_time(capsys: pytest.CaptureFixture[str]) -> None:
     """The same seed prints the same complete record, as JSON that a program can read."""
-    told = []
+    result = []
     for _ in range(2):
         assert main(["rehearse", *FITTINGS, "--seed", "1", "--json"]) == 0
-        told.append(capsys.readouterr().out)
-    assert told[0] == told[1]
-    record = json.loads(told[0])
+        result.append(capsys.readouterr().out)
+    assert result[0] == result[1]
+    record = json.loads(result[0])
     assert record["phase"] == "complete"
     assert [part["outcome"] for part in record["parts"]] == ["done"] * 3
     assert {"hazards", "readings", "answers", "deviations", "lines", "recipes"} <= set(record)
@@ -229,8 +229,8 @@ def test_a_closed_pipe_is_no_error() -> None:
 
 def test_chance_under_counts_parts_of_one_recipe(capsys: pytest.CaptureFixture[str]) -> None:
     """A largest number of such parts is refused where the parts follow several recipes."""
-    told = ["plan", "hot-black", "pin", "blade=etch-darken", "--chance-under", "0.05"]
-    assert main(told) == 2
+    result = ["plan", "hot-black", "pin", "blade=etch-darken", "--chance-under", "0.05"]
+    assert main(result) == 2
     assert "one recipe" in capsys.readouterr().err
 
 
@@ -255,10 +255,10 @@ def test_an_undecided_plan_is_not_called_impossible(
     assert main(["plan", "hot-black", "pin", "--seconds", "3600"]) == 1
     assert "looks longer" not in capsys.readouterr().out
     assert main(["plan", "hot-black", "pin", "--json", "--trials", "9"]) == 1
-    told = json.loads(capsys.readouterr().out)
-    assert (told["status"], told["makespan_s"], told["moves"]) == ("undecided", None, [])
-    assert told["why"] == list(none.why)
-    assert "risk" not in told
+    result = json.loads(capsys.readouterr().out)
+    assert (result["status"], result["makespan_s"], result["moves"]) == ("undecided", None, [])
+    assert result["why"] == list(none.why)
+    assert "risk" not in result
 
 
 def test_a_plan_keeps_to_the_hours_of_the_week_and_a_break(

@@ -10,8 +10,9 @@ from pathlib import Path
 
 import pytest
 
-from benchtimer.bench.driver import Driver
 from benchtimer.bench.newrun import NewRun
+from benchtimer.bench.open_bench import OpenBench
+from benchtimer.bench.writer import drive
 from benchtimer.cli import main
 from benchtimer.cli.bench_command import _again, _set_up
 from benchtimer.cli.common import Wrong
@@ -22,15 +23,15 @@ RUN = NewRun("Dip", {"small": table(small_recipe())}, [("bolster", "small"), ("c
 
 
 @pytest.fixture
-def driver(tmp_path: Path) -> Iterator[Driver]:
+def driver(tmp_path: Path) -> Iterator[OpenBench]:
     """A bench with one run set up."""
-    opened = Driver(tmp_path, ManualClock(1_770_000_000_000))
+    opened = drive(tmp_path, ManualClock(1_770_000_000_000))
     opened.set_up(RUN)
     yield opened
     opened.close()
 
 
-def test_names_on_the_line_are_for_the_parts_in_order(driver: Driver) -> None:
+def test_names_on_the_line_are_for_the_parts_in_order(driver: OpenBench) -> None:
     """The first name stands where the recipe would; none at all means new names."""
     job = Namespace(recipe="a", parts=["b"], baths=[])
     assert _again(driver, job, "last").parts == [("a", "small"), ("b", "small")]
@@ -42,7 +43,7 @@ def test_names_on_the_line_are_for_the_parts_in_order(driver: Driver) -> None:
 
 @pytest.mark.parametrize(("answer", "runs"), [("", 1), ("n\n", 1), ("y\n", 2)])
 def test_the_same_parts_are_not_set_up_twice_unasked(
-    driver: Driver,
+    driver: OpenBench,
     answer: str,
     runs: int,
     monkeypatch: pytest.MonkeyPatch,
@@ -53,12 +54,12 @@ def test_the_same_parts_are_not_set_up_twice_unasked(
     monkeypatch.setattr(sys, "stdin", io.StringIO(answer))
     assert (_set_up(driver, RUN) == first) == (runs == 1)
     assert len(driver.names) == runs
-    told = capsys.readouterr().err
-    assert f"Run {first} (idle) has the same parts: bolster, cap." in told
+    output = capsys.readouterr().err
+    assert f"Run {first} (idle) has the same parts: bolster, cap." in output
 
 
 @pytest.mark.parametrize(
-    ("words", "told"),
+    ("words", "expected"),
     [
         ([], "needs a RECIPE and at least one PART, or --like RUN"),
         (["hot-black"], "needs a RECIPE and at least one PART, or --like RUN"),
@@ -67,8 +68,8 @@ def test_the_same_parts_are_not_set_up_twice_unasked(
     ],
 )
 def test_a_run_like_nothing_is_wrong_usage(
-    words: list[str], told: str, capsys: pytest.CaptureFixture[str]
+    words: list[str], expected: str, capsys: pytest.CaptureFixture[str]
 ) -> None:
     """What is missing, or what can't be combined, is said in one line."""
     assert main(["run", *words]) == 2
-    assert told in capsys.readouterr().err
+    assert expected in capsys.readouterr().err

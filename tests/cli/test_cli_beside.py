@@ -7,8 +7,8 @@ from pathlib import Path
 
 import pytest
 
-from benchtimer.bench.driver import Driver
 from benchtimer.bench.newrun import NewRun
+from benchtimer.bench.writer import drive
 from benchtimer.cli import main
 from benchtimer.clock import SystemClock
 from benchtimer.run import commands as c
@@ -21,7 +21,7 @@ def data(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
     """A bench whose tank has a bolster in it, and the recipe as a file."""
     monkeypatch.setenv("BENCHTIMER_CONFIG", str(tmp_path))
     (tmp_path / "small.toml").write_text(SMALL, encoding="utf-8")
-    driver = Driver(data_folder(tmp_path, 1), SystemClock())
+    driver = drive(data_folder(tmp_path, 1), SystemClock())
     try:
         new = NewRun("Dip", {"small": table(small_recipe())}, [("bolster", "small")])
         name = driver.set_up(new)
@@ -41,8 +41,8 @@ def _plan(data: Path, *more: str) -> list[str]:
 def test_a_full_tank_is_waited_for(data: Path, capsys: pytest.CaptureFixture[str]) -> None:
     """The bolster's dwell is in the plan, and the cap goes into the tank after it."""
     assert main(_plan(data, "--json")) == 0
-    told = json.loads(capsys.readouterr().out)
-    stays = {dwell["part"].rpartition(":")[2]: dwell for dwell in told["dwells"]
+    found = json.loads(capsys.readouterr().out)
+    stays = {dwell["part"].rpartition(":")[2]: dwell for dwell in found["dwells"]
              if dwell["place"] == "tank"}  # fmt: skip
     assert stays["cap"]["in_s"] >= stays["bolster"]["out_s"] > 0
 

@@ -130,8 +130,8 @@ def test_what_may_stand_there_is_offered(words: list[str], offered: set[str]) ->
 def test_every_option_that_is_told_is_offered() -> None:
     """What a command's help tells can be completed, and what it leaves out is not offered."""
     for name, parser in whole_line().verbs.items():
-        told = {o for o, a in parser.options.items() if a.help != "==SUPPRESS==" and o[1] == "-"}
-        assert set(_offered(name, "--")) == told
+        result = {o for o, a in parser.options.items() if a.help != "==SUPPRESS==" and o[1] == "-"}
+        assert set(_offered(name, "--")) == result
 
 
 def test_settings_that_a_recipe_has_are_offered() -> None:
@@ -197,8 +197,8 @@ def test_practice_and_other_folders_have_their_own_names(tmp_path: Path) -> None
 def test_a_script_gets_lines(words: list[str], lines: list[str], capsys: Capture) -> None:
     """One line for each word, written as that shell needs it; what can't be read gives none."""
     assert main(["--complete", *words]) == 0
-    told = capsys.readouterr()
-    assert (told.out.splitlines(), told.err) == (lines, "")
+    output = capsys.readouterr()
+    assert (output.out.splitlines(), output.err) == (lines, "")
 
 
 def test_words_about_a_name_stand_behind_it(capsys: Capture) -> None:
@@ -296,10 +296,10 @@ def test_tab_completes_in_a_real_shell(
 def test_two_tabs_show_what_there_is(shells: dict[str, Shell], shell: str) -> None:
     """Where several words fit, the shell lists them; zsh and fish say what each is."""
     _want(shell)
-    told = shells[shell].shown("benchtimer bath re")
-    assert "read" in told
-    assert "retire" in told
-    assert ("take a bath out of use" in told) == (shell != "bash")
+    result = shells[shell].shown("benchtimer bath re")
+    assert "read" in result
+    assert "retire" in result
+    assert ("take a bath out of use" in result) == (shell != "bash")
 
 
 @pytest.mark.parametrize("shell", SHELLS)

@@ -35,7 +35,7 @@ def test_a_batch_is_rehearsed_as_one_part(capsys: pytest.CaptureFixture[str]) ->
 
 
 @pytest.mark.parametrize(
-    ("words", "told"),
+    ("words", "expected"),
     [
         (["--from", "blade"], "it is not PART=STEP"),
         (["--from", "blade=hung"], 'No step of etch-darken "hung"'),
@@ -47,8 +47,8 @@ def test_a_batch_is_rehearsed_as_one_part(capsys: pytest.CaptureFixture[str]) ->
     ],
 )
 def test_a_wrong_entry_is_one_message(
-    words: list[str], told: str, capsys: pytest.CaptureFixture[str]
+    words: list[str], expected: str, capsys: pytest.CaptureFixture[str]
 ) -> None:
     """What is wrong with it is said with the way out."""
     assert main(["plan", "etch-darken", "blade", *words]) != 0
-    assert told in capsys.readouterr().err
+    assert expected in capsys.readouterr().err

@@ -14,7 +14,7 @@ from pathlib import Path
 
 import pytest
 
-from benchtimer.bench.driver import Driver
+from benchtimer.bench.writer import drive
 from benchtimer.cli import main
 from benchtimer.cli.common import COMMON, COMMON_TITLE
 from benchtimer.cli.manual import NARROWEST, WIDEST, Example, pages
@@ -71,17 +71,17 @@ def test_every_command_and_verb_has_a_page() -> None:
 def test_a_page_has_all_that_a_reader_looks_for(page: str, capsys: Capture) -> None:
     """What it does, how it is called, what it means, examples, output and exit codes."""
     text = _help(capsys, page)
-    told = pages()[page]
+    pages_shown = pages()[page]
     name = PROGRAM if page == PROGRAM else f"{PROGRAM} {page}"
     assert text.startswith(f"{name} - ")
     for title in ("Usage: ", "\nExamples:\n", "\nStandard output:\n", "\nExit codes:\n"):
         assert title in text
     flowing = " ".join(text.split())
-    assert " ".join(told.about.split()) in flowing
-    assert " ".join(told.care.split()) in flowing
-    assert all(f"      {example.line}\n" in text for example in told.examples)
-    assert 2 <= len(told.examples) <= 4
-    assert {0, 1, 2} <= set(told.exits) <= {0, 1, 2, 3}
+    assert " ".join(pages_shown.about.split()) in flowing
+    assert " ".join(pages_shown.care.split()) in flowing
+    assert all(f"      {example.line}\n" in text for example in pages_shown.examples)
+    assert 2 <= len(pages_shown.examples) <= 4
+    assert {0, 1, 2} <= set(pages_shown.exits) <= {0, 1, 2, 3}
 
 
 @pytest.mark.parametrize("page", PAGES)
@@ -192,7 +192,7 @@ def _filled(folder: Path) -> None:
     assert main(["backup", str(folder / "bench-copy.sqlite3")]) == 0
     assert main(["export", "all", str(folder / "runs")]) == 0
     shutil.copytree(folder / "data", folder / "old-shop")
-    driver = Driver(folder / "practice" / "practice-10x", SystemClock(), speed=10)
+    driver = drive(folder / "practice" / "practice-10x", SystemClock(), speed=10)
     driver.press(driver.set_up(new_run(RecipeFiles(), "hot-black", ["pin"])), c.Abort("enough"))
     driver.close()
     shutil.copytree(folder / "practice" / "practice-10x", folder / "data" / "practice-10x")
@@ -252,9 +252,9 @@ def test_every_example_works(
         code = main(_words(line)[1:])
     except SystemExit as ended:
         code = int(ended.code or 0)
-    told = capsys.readouterr()
-    assert code == 0, told.err
-    assert told.out.strip()
+    output = capsys.readouterr()
+    assert code == 0, output.err
+    assert output.out.strip()
 
 
 @pytest.mark.parametrize("topic", TOPICS)

@@ -39,9 +39,9 @@ def _told(shop: Path, capsys: pytest.CaptureFixture[str], words: list[str]) -> t
             code = main(words)
         except SystemExit as ended:
             code = int(ended.code or 0)
-    told = capsys.readouterr()
-    assert told.out == ""
-    return code, told.err
+    output = capsys.readouterr()
+    assert output.out == ""
+    return code, output.err
 
 
 @pytest.mark.parametrize(
@@ -92,9 +92,9 @@ def test_a_misspelt_word_gets_the_nearest_one(
     shop: Path, capsys: pytest.CaptureFixture[str], words: list[str], code: int, meant: str
 ) -> None:
     """Whatever kind of name it is, the message asks for the right one, and nothing is done."""
-    found, told = _told(shop, capsys, words)
-    assert found == code, told
-    assert f'did you mean "{meant}"?' in told
+    found, result = _told(shop, capsys, words)
+    assert found == code, result
+    assert f'did you mean "{meant}"?' in result
 
 
 @pytest.mark.parametrize(
@@ -116,9 +116,9 @@ def test_a_word_like_none_gets_the_way_to_all(
     shop: Path, capsys: pytest.CaptureFixture[str], words: list[str], way: str
 ) -> None:
     """Nothing is guessed, and no long list is printed: the message says where to look."""
-    _, told = _told(shop, capsys, words)
-    assert way in told
-    assert "did you mean" not in told
+    _, result = _told(shop, capsys, words)
+    assert way in result
+    assert "did you mean" not in result
 
 
 @pytest.mark.parametrize("name", COMMANDS)
@@ -132,7 +132,7 @@ def test_options_are_written_out(name: str, capsys: pytest.CaptureFixture[str]) 
 
 
 @pytest.mark.parametrize(
-    ("words", "told"),
+    ("words", "expected"),
     [
         (["part", "petty", "knife"], '"knife" is one word too many; put a name with a space'),
         (["schema", "-x"], 'there is no option "-x"'),
@@ -140,41 +140,43 @@ def test_options_are_written_out(name: str, capsys: pytest.CaptureFixture[str]) 
     ],
 )
 def test_a_word_too_many_is_told(
-    shop: Path, capsys: pytest.CaptureFixture[str], words: list[str], told: str
+    shop: Path, capsys: pytest.CaptureFixture[str], words: list[str], expected: str
 ) -> None:
     """A name whose quotation marks were forgotten is explained, not only refused."""
     code, found = _told(shop, capsys, words)
     assert code == 2
-    assert told in found
+    assert expected in found
 
 
 def test_a_value_may_look_like_a_command(shop: Path, capsys: pytest.CaptureFixture[str]) -> None:
     """What stands behind an option is its value, whatever else it could be."""
-    code, told = _told(shop, capsys, ["--data", "record", "record", "--limt", "3"])
+    code, result = _told(shop, capsys, ["--data", "record", "record", "--limt", "3"])
     assert code == 2
-    assert 'did you mean "--limit"?' in told
-    code, told = _told(shop, capsys, ["judge", "last", KNIFE, "--verdict", "x", "--note", "a --b"])
-    assert "--b" not in told
+    assert 'did you mean "--limit"?' in result
+    code, result = _told(
+        shop, capsys, ["judge", "last", KNIFE, "--verdict", "x", "--note", "a --b"]
+    )
+    assert "--b" not in result
 
 
 def test_control_codes_are_not_said_back(shop: Path, capsys: pytest.CaptureFixture[str]) -> None:
     """A word that could disturb the terminal comes back without its codes."""
     for words in (["\x1b[31mlog"], ["record", "--\x1b[31mas"], ["part", "a", "\x1b[31mb"]):
-        _, told = _told(shop, capsys, words)
-        assert "\x1b" not in told
+        _, result = _told(shop, capsys, words)
+        assert "\x1b" not in result
 
 
 @given(st.text(max_size=30), st.lists(st.text(max_size=30), max_size=8))
 def test_only_words_there_are_get_asked_for(word: str, known: list[str]) -> None:
     """The question names a known word or isn't asked; a word that is known is its own nearest."""
-    told = did_you_mean(word, known, "look there")
-    assert told == "look there" or told in {meant(each) for each in known}
+    result = did_you_mean(word, known, "look there")
+    assert result == "look there" or result in {meant(each) for each in known}
     if word and word in known:
-        assert told.casefold() == meant(word).casefold()
+        assert result.casefold() == meant(word).casefold()
 
 
 def test_a_refusal_ends_with_one_stop() -> None:
     """A question at the end of a refusal stays a question."""
     assert str(BadValue("Can't", "why", "Did you mean this?")).endswith("this?")
-    told = str(UnknownName("part", "boslter", ["bolster", "ferrule"]))
-    assert told.endswith('did you mean "bolster"? Known: bolster, ferrule.')
+    text = str(UnknownName("part", "boslter", ["bolster", "ferrule"]))
+    assert text.endswith('did you mean "bolster"? Known: bolster, ferrule.')

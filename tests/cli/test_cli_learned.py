@@ -7,8 +7,8 @@ from pathlib import Path
 
 import pytest
 
-from benchtimer.bench.driver import Driver
 from benchtimer.bench.newrun import NewRun
+from benchtimer.bench.writer import drive
 from benchtimer.cli import main
 from benchtimer.clock import ManualClock
 from benchtimer.recipe.recipe_files import RecipeFiles
@@ -26,7 +26,7 @@ def _shop(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
     monkeypatch.setenv("BENCHTIMER_DATA", str(tmp_path / "bench"))
     monkeypatch.setenv("BENCHTIMER_CONFIG", str(tmp_path / "config"))
     clock = ManualClock(START_MS)
-    driver = Driver(tmp_path / "bench", clock, by="ada")
+    driver = drive(tmp_path / "bench", clock, by="ada")
     table = recipe_table(RecipeFiles().find("hot-black"))
     for _ in range(6):
         name = driver.set_up(NewRun("fittings", {"hot-black": table}, [("pin", "hot-black")]))
@@ -47,9 +47,9 @@ def _out(capsys: pytest.CaptureFixture[str], *arguments: str) -> str:
 
 
 def _hands_s(capsys: pytest.CaptureFixture[str], *more: str) -> int:
-    told = json.loads(_out(capsys, *PLAN, "--json", *more))
-    assert told.get("learned", {}) == ({} if more else {"hot-black": 6})
-    return sum(move["end_s"] - move["start_s"] for move in told["moves"])
+    data = json.loads(_out(capsys, *PLAN, "--json", *more))
+    assert data.get("learned", {}) == ({} if more else {"hot-black": 6})
+    return sum(move["end_s"] - move["start_s"] for move in data["moves"])
 
 
 def test_the_plan_goes_by_your_own_times(shop: Path, capsys: pytest.CaptureFixture[str]) -> None:
@@ -77,5 +77,5 @@ def test_the_rehearsal_goes_by_your_own_times(
     assert main([*rehearse, "--recipe-times"]) == 0
     files = capsys.readouterr()
     assert "your 6 runs" not in files.err
-    first = [json.loads(told.out)["parts"][0]["visits"][0]["hands_s"] for told in (mine, files)]
+    first = [json.loads(found.out)["parts"][0]["visits"][0]["hands_s"] for found in (mine, files)]
     assert first[0] > first[1]

@@ -26,12 +26,12 @@ def test_nothing_is_planned_while_you_are_away(capsys: pytest.CaptureFixture[str
 
 
 @pytest.mark.parametrize(
-    ("text", "told"),
+    ("text", "expected"),
     [("20:00", "does not say when you are back"), ("soon", "is not a time of day")],
 )
 def test_a_time_that_is_none_is_wrong_usage(
-    text: str, told: str, capsys: pytest.CaptureFixture[str]
+    text: str, expected: str, capsys: pytest.CaptureFixture[str]
 ) -> None:
     """It says how to write it."""
     assert main([*PLAN, "--hours", "always", "--leave-by", text]) == 2
-    assert told in capsys.readouterr().err
+    assert expected in capsys.readouterr().err

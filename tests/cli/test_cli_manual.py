@@ -22,9 +22,9 @@ def _told(capsys: Capture, *words: str) -> str:
         code = main(["help", *words])
     except SystemExit as ended:
         code = int(ended.code or 0)
-    told = capsys.readouterr()
-    assert (code, told.err) == (0, "")
-    return told.out
+    output = capsys.readouterr()
+    assert (code, output.err) == (0, "")
+    return output.out
 
 
 @pytest.fixture(name="pager")
@@ -125,7 +125,7 @@ def test_help_of_a_command_is_its_own(words: list[str], capsys: Capture) -> None
 
 
 @pytest.mark.parametrize(
-    ("words", "told"),
+    ("words", "expected"),
     [
         (["plams"], 'the manual has no page "plams"; did you mean "plans"?'),
         (["compaer"], 'the manual has no page "compaer"; did you mean "compare"?'),
@@ -135,13 +135,13 @@ def test_help_of_a_command_is_its_own(words: list[str], capsys: Capture) -> None
     ],
 )
 def test_a_page_that_is_not_there_gets_the_nearest(
-    words: list[str], told: str, capsys: Capture
+    words: list[str], expected: str, capsys: Capture
 ) -> None:
     """Exit code 2, one message, nothing printed."""
     assert main(["help", *words]) == 2
     said = capsys.readouterr()
     assert said.out == ""
-    assert said.err.startswith(f"benchtimer: {told}")
+    assert said.err.startswith(f"benchtimer: {expected}")
 
 
 def test_a_misspelled_verb_gets_its_own_hint(capsys: Capture) -> None:

@@ -26,8 +26,8 @@ RECIPES = {name: RecipeFiles().find(name) for name in ("hot-black", "slow-rust-b
 
 
 def _answer(*answers: str) -> int:
-    told = iter(answers)
-    return _ask_all(RECIPES, lambda _question: next(told, ""))
+    found = iter(answers)
+    return _ask_all(RECIPES, lambda _question: next(found, ""))
 
 
 def test_answers_are_saved_and_asked_once(config: Path, capsys: pytest.CaptureFixture[str]) -> None:

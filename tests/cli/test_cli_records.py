@@ -11,7 +11,7 @@ from pathlib import Path
 
 import pytest
 
-from benchtimer.bench.driver import Driver
+from benchtimer.bench.writer import drive
 from benchtimer.cli import main, record_filters
 from benchtimer.clock import ManualClock, SystemClock
 from benchtimer.orders import new_run
@@ -54,8 +54,8 @@ def test_a_record_comes_in_every_form(data: Path, capsys: pytest.CaptureFixture[
         if form == "csv":
             assert {row["run"] for row in csv.DictReader(io.StringIO(text, newline=""))} == {RUN}
         if form == "toml":
-            told = json.loads(_ok(capsys, "record", RUN, "--as", "json"))
-            assert tomllib.loads(text) == told
+            found = json.loads(_ok(capsys, "record", RUN, "--as", "json"))
+            assert tomllib.loads(text) == found
 
 
 def test_a_run_is_judged_later(data: Path, capsys: pytest.CaptureFixture[str]) -> None:
@@ -67,7 +67,7 @@ def test_a_run_is_judged_later(data: Path, capsys: pytest.CaptureFixture[str]) -
     assert tomllib.loads(file.read_text(encoding="utf-8"))["parts"][0]["verdict"] == "rework"
     assert 'No part "axe"' in _no(capsys, 1, "judge", RUN, "axe", "--verdict", "rework")
     assert "no run" in _no(capsys, 1, "judge", "2026-03-27-9", PART, "--verdict", "rework")
-    driver = Driver(data / "bench", SystemClock())
+    driver = drive(data / "bench", SystemClock())
     assert "drives this bench" in _no(capsys, 3, "judge", RUN, PART, "--verdict", "rework")
     driver.close()
 
@@ -107,13 +107,13 @@ def test_a_recipe_run_from_a_path_keeps_its_comments(
     (tmp_path / "trial.toml").write_text(f"# Aunt's way.\n{SMALL}")
     monkeypatch.chdir(tmp_path)
     clock = ManualClock(1_770_000_000_000)
-    driver = Driver(tmp_path / "bench", clock)
+    driver = drive(tmp_path / "bench", clock)
     name = driver.set_up(new_run(RecipeFiles(), "./trial.toml", ["pin"]))
     Maker(driver, clock, name).work()
     driver.close()
     monkeypatch.chdir("/")
-    told = _ok(capsys, "keep", "last")
-    assert "comments" not in told
+    output = _ok(capsys, "keep", "last")
+    assert "comments" not in output
     kept = tmp_path / "config" / "recipes" / "trial.toml"
     assert kept.read_text().startswith("# Aunt's way.\n")
     assert "revision = 2\n" in kept.read_text()
@@ -175,11 +175,11 @@ def _tries(capsys: pytest.CaptureFixture[str], *asked: str) -> list[int]:
 def test_tries_are_found_by_their_outcome(data: Path, capsys: pytest.CaptureFixture[str]) -> None:
     """Darkenings that were sent back in the run are tries that failed; the last one held."""
     assert data.exists()
-    told = _ok(capsys, "record", "--outcome", "failed", "--recipe", "etch-darken").splitlines()
-    assert [line.split("  ")[:3] for line in told] == [
+    found = _ok(capsys, "record", "--outcome", "failed", "--recipe", "etch-darken").splitlines()
+    assert [line.split("  ")[:3] for line in found] == [
         ["2026-03-27", "failed", f"{RUN}:{PART}:1"], ["2026-03-27", "failed", f"{RUN}:{PART}:2"]
     ]  # fmt: skip
-    assert all("etch-darken: sent back: Do the blacks stay black" in line for line in told)
+    assert all("etch-darken: sent back: Do the blacks stay black" in line for line in found)
     assert _tries(capsys, "--outcome", "failed") == [1, 2]
     assert _tries(capsys, "--outcome", "failed", "--limit", "1") == [1]
     assert _tries(capsys, "--outcome", "well", "--part", "petty*", "--words", "tang") == [3]
@@ -197,8 +197,8 @@ def test_a_verdict_is_not_an_outcome(data: Path, capsys: pytest.CaptureFixture[s
     """What failed in the run has no verdict, and the message says how it is found."""
     assert data.exists()
     for verdict in ("rework", "rejected"):
-        told = _no(capsys, 1, "record", "--verdict", verdict)
-        assert "sent back in its run has no verdict: --outcome failed finds it" in told
+        message = _no(capsys, 1, "record", "--verdict", verdict)
+        assert "sent back in its run has no verdict: --outcome failed finds it" in message
     _ok(capsys, "judge", RUN, PART, "--verdict", "rejected")
     assert RUN in _ok(capsys, "record", "--verdict", "rejected")
     assert _tries(capsys, "--outcome", "failed") == [1, 2, 3]
@@ -218,12 +218,12 @@ def test_only_so_many_runs_are_looked_through(
 def test_a_scrapped_part_is_not_accepted(data: Path, capsys: pytest.CaptureFixture[str]) -> None:
     """The refusal says why, and what can be said of the part."""
     clock = ManualClock(1_775_000_000_000)
-    driver = Driver(data / "bench", clock)
+    driver = drive(data / "bench", clock)
     name = driver.set_up(new_run(RecipeFiles(), "hot-black", ["bolster"]))
     driver.press(name, c.Scrap("bolster", "cracked"))
     driver.close()
-    told = _no(capsys, 1, "judge", name, "bolster", "--verdict", "accepted")
-    assert "Can't judge bolster accepted: it was scrapped. Judge it rejected or rework" in told
+    message = _no(capsys, 1, "judge", name, "bolster", "--verdict", "accepted")
+    assert "Can't judge bolster accepted: it was scrapped. Judge it rejected or rework" in message
     assert "rejected" in _ok(capsys, "judge", name, "bolster", "--verdict", "rejected")
 
 
@@ -240,7 +240,7 @@ def test_the_log_is_carried(data: Path, capsys: pytest.CaptureFixture[str]) -> N
     assert "not a run of benchtimer" in _no(capsys, 1, "import", str(files / f"{RUN}.toml"))
     assert "is kept" in _ok(capsys, "restore", str(copy), "--data", other)
     assert RUN in _ok(capsys, "record", "--data", other)
-    driver = Driver(data / "bench", SystemClock())
+    driver = drive(data / "bench", SystemClock())
     assert "leave it first" in _no(capsys, 3, "restore", str(copy))
     driver.close()
 
@@ -293,7 +293,7 @@ def test_causes_are_told(data: Path, capsys: pytest.CaptureFixture[str]) -> None
 
 def test_a_part_judged_twice_keeps_both_judgements(data: Path) -> None:
     """Nothing is erased: the record has both, the last one counts."""
-    driver = Driver(data / "bench", SystemClock(), by="anna")
+    driver = drive(data / "bench", SystemClock(), by="anna")
     driver.press(RUN, c.Judge(PART, "rejected", 1))
     record = driver.record(RUN)
     driver.close()
@@ -310,7 +310,7 @@ def test_practice_teaches_no_recipe(
 ) -> None:
     """No bath was there to answer: what was practised is never kept as a recipe."""
     folder = tmp_path / "practice-20x"
-    driver = Driver(folder, ManualClock(1_770_000_000_000), speed=20)
+    driver = drive(folder, ManualClock(1_770_000_000_000), speed=20)
     name = driver.set_up(new_run(RecipeFiles(), "hot-black", ["bolster"]))
     start(driver, name)
     driver.press(name, c.Abort("seen enough"))

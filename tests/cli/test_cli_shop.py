@@ -11,7 +11,7 @@ from typing import Any
 
 import pytest
 
-from benchtimer.bench.driver import Driver
+from benchtimer.bench.writer import drive
 from benchtimer.cli import main
 from benchtimer.clock import SystemClock
 from benchtimer.orders import new_run
@@ -43,9 +43,9 @@ def _json(capsys: Capture, *arguments: str) -> Any:
 
 def _no(capsys: Capture, *arguments: str, code: int = 1) -> str:
     assert main(list(arguments)) == code
-    told = capsys.readouterr()
-    assert told.out == ""
-    return told.err
+    output = capsys.readouterr()
+    assert output.out == ""
+    return output.err
 
 
 # ---------------------------------------------------------------- figure
@@ -64,8 +64,8 @@ def test_every_topic_answers_its_own_example(topic: str, capsys: Capture) -> Non
     """The example that a topic's help gives works, as text and as JSON."""
     with pytest.raises(SystemExit, match="0"):
         main(["calc", topic, "--help"])
-    told = capsys.readouterr().out
-    assert f"  To try:\n      benchtimer calc {topic} " in told
+    output = capsys.readouterr().out
+    assert f"  To try:\n      benchtimer calc {topic} " in output
     given = [f"{key}={value}" for key, value in TOPICS[topic].example.items()]
     assert main(["calc", topic, *given]) == 0
     assert "sources" in capsys.readouterr().out
@@ -132,9 +132,9 @@ def test_the_page_names_baths_that_are_made_up(capsys: Capture) -> None:
     capsys.readouterr()
     page = _json(capsys, "prepare", "hot-black", "--json")
     stations = next(s for s in page["sections"] if s["title"] == "Stations")
-    told = next(i["more"][-1] for i in stations["items"] if "[salts]" in i["text"])
-    assert told.startswith("bath black-salts: salts 1, 0 s old")
-    assert "under its window 285 F to 295 F" in told
+    first_found = next(i["more"][-1] for i in stations["items"] if "[salts]" in i["text"])
+    assert first_found.startswith("bath black-salts: salts 1, 0 s old")
+    assert "under its window 285 F to 295 F" in first_found
 
 
 @pytest.mark.parametrize("recipe", sorted(RecipeFiles().paths()))
@@ -181,9 +181,9 @@ def test_a_bath_from_mixing_to_its_end(capsys: Capture) -> None:
         (True, "anna"),
     ]
     assert main(["bath", "retire", "etch 1", "--how", "town's collection point, code 06 05"]) == 0
-    told = capsys.readouterr()
-    assert "RETIRED" in told.out
-    assert "local code" in told.err
+    output = capsys.readouterr()
+    assert "RETIRED" in output.out
+    assert "local code" in output.err
     assert _json(capsys, "bath", "--json") == []
     assert [b["disposed"] for b in _json(capsys, "bath", "--all", "--json")] == [
         "town's collection point, code 06 05"
@@ -262,7 +262,7 @@ def test_an_empty_book(data: Path, capsys: Capture) -> None:
 def test_a_running_bench_keeps_the_pen(data: Path, capsys: Capture) -> None:
     """While a bench runs nothing else writes, and the message says what to do; reading works."""
     _mixed(capsys)
-    driver = Driver(data, SystemClock())
+    driver = drive(data, SystemClock())
     error = _no(capsys, "bath", "read", "etch 1", "20", "C", code=3)
     assert "nothing was written" in error
     assert "leave the bench first" in error
@@ -273,13 +273,13 @@ def test_a_running_bench_keeps_the_pen(data: Path, capsys: Capture) -> None:
 def test_a_run_and_its_bath_in_log_and_book(data: Path, capsys: Capture) -> None:
     """The record names the bath, the book names the run, and a bath's stream is no run."""
     _mixed(capsys)
-    driver = Driver(data, SystemClock())
+    driver = drive(data, SystemClock())
     run = driver.set_up(new_run(RecipeFiles(), "etch-darken", ["petty"]))
     assert list(driver.state(run).bench.baths.values()) == ["etch 1"]
     driver.close()
     assert [b.get("in_run") for b in _json(capsys, "bath", "--json")] == [run]
     assert "uses it" in _no(capsys, "bath", "retire", "etch 1", "--how", "x")
-    driver = Driver(data, SystemClock())
+    driver = drive(data, SystemClock())
     driver.press(run, c.Abort("x"))
     driver.close()
     record = _json(capsys, "record", run, "--as", "json")

@@ -146,9 +146,9 @@ def _closed(number: int, *arguments: str) -> tuple[int, str, str]:
 )  # fmt: skip
 def test_a_closed_output_is_one_message(tmp_path: Path, command: list[str]) -> None:
     """Where nothing can be printed nothing is done, and one line says why."""
-    code, _, told = _closed(1, *command)
-    assert (code, told.count("\n")) == (1, 1)
-    assert "output is closed" in told
+    code, _, found = _closed(1, *command)
+    assert (code, found.count("\n")) == (1, 1)
+    assert "output is closed" in found
     assert list(tmp_path.iterdir()) == []
 
 

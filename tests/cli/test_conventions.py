@@ -14,7 +14,7 @@ import pytest
 from jsonschema import Draft202012Validator
 
 from benchtimer import __version__
-from benchtimer.bench.driver import Driver
+from benchtimer.bench.writer import drive
 from benchtimer.cli import main
 from benchtimer.cli.meter import AFTER_S, Meter
 from benchtimer.cli.parser import whole_line
@@ -44,7 +44,7 @@ def _shop(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
     """A data folder with one run that was given up."""
     monkeypatch.setenv("BENCHTIMER_CONFIG", str(tmp_path / "config"))
     monkeypatch.setenv("BENCHTIMER_DATA", str(tmp_path / "data"))
-    driver = Driver(tmp_path / "data", SystemClock())
+    driver = drive(tmp_path / "data", SystemClock())
     name = driver.set_up(NEW)
     driver.press(name, c.Abort("no gas"))
     driver.close()
@@ -104,10 +104,10 @@ def test_facts_as_json(shop: Path, capsys: Capture) -> None:
     assert _json(capsys, "import", file, "--json", *other) == [
         {"file": file, "run": run, "reason": ""}
     ]
-    told = _json(capsys, "restore", str(copy), "--json")
-    assert isinstance(told, dict)
-    assert (told["entries"], told["changed"]) == (last, True)
-    assert Path(told["kept"]).is_file()
+    data = _json(capsys, "restore", str(copy), "--json")
+    assert isinstance(data, dict)
+    assert (data["entries"], data["changed"]) == (last, True)
+    assert Path(data["kept"]).is_file()
     words = ["judge", run, "bolster", "--verdict", "accepted", "--rating", "4", "--json"]
     assert _json(capsys, *words) == {
         "run": run, "part": "bolster", "verdict": "accepted", "rating": 4, "note": None,
@@ -118,10 +118,10 @@ def test_recipes_as_json(tmp_path: Path, capsys: Capture) -> None:
     """What validate and show say of a recipe; a broken file is a no with its lines."""
     good, bad = shipped_folder() / "hot-wax.toml", tmp_path / "bad.toml"
     bad.write_text('schema = 1\ntitle = "x"\nholds = 3\n')
-    told = _json(capsys, "validate", str(good), str(bad), "--json", code=1)
-    assert isinstance(told, list)
-    assert (told[0]["valid"], told[1]["valid"]) == (True, False)
-    assert 3 in [row["line"] for row in told[1]["problems"]]
+    data = _json(capsys, "validate", str(good), str(bad), "--json", code=1)
+    assert isinstance(data, list)
+    assert (data[0]["valid"], data[1]["valid"]) == (True, False)
+    assert 3 in [row["line"] for row in data[1]["problems"]]
     shown = _json(capsys, "recipes", "hot-wax", "--json")
     Draft202012Validator(recipe_schema()).validate(shown)
 
@@ -135,10 +135,10 @@ def test_what_is_kept_as_json(shop: Path, capsys: Capture) -> None:
 
     shutil.rmtree(folder)
     work_on_the_knife(folder).driver.close()
-    told = _json(capsys, "keep", "last", "--show", "--json")
-    assert isinstance(told, dict)
-    assert told["written"] is False
-    assert not Path(told["file"]).exists()
+    data = _json(capsys, "keep", "last", "--show", "--json")
+    assert isinstance(data, dict)
+    assert data["written"] is False
+    assert not Path(data["file"]).exists()
     again = _json(capsys, "keep", "last", "--json")
     assert isinstance(again, dict)
     assert again["written"] is True
@@ -178,7 +178,7 @@ def test_a_dry_run_names_the_run_that_would_come(shop: Path, capsys: Capture) ->
     runs, other = shop / "runs", shop / "other"
     assert main(["export", "all", str(runs)]) == 0
     (file,) = map(str, runs.glob("*.jsonl"))
-    driver = Driver(other, SystemClock())
+    driver = drive(other, SystemClock())
     name = driver.set_up(NEW)
     driver.close()
     before = (other / FILE_NAME).read_bytes()
@@ -210,7 +210,7 @@ def test_the_bench_can_be_open_during_a_dry_run(shop: Path) -> None:
     """Nothing is written, so it needs no lease."""
     copy = shop / "copy.sqlite3"
     assert main(["backup", str(copy)]) == 0
-    driver = Driver(shop / "data", SystemClock())
+    driver = drive(shop / "data", SystemClock())
     assert main(["restore", str(copy), "--dry-run"]) == 0
     assert main(["restore", str(copy)]) == 3
     driver.close()
@@ -277,12 +277,12 @@ def test_a_long_record_goes_through_your_pager(shop: Path) -> None:
     pager = shop / "pager"
     pager.write_text(f"#!/bin/sh\ncat > {shop}/paged\n")
     pager.chmod(0o755)
-    told = {"BENCHTIMER_DATA": str(shop / "data"), "PAGER": str(pager)}
-    terminal = Terminal(["recipes", "hot-black"], shop, environment=told)
+    result = {"BENCHTIMER_DATA": str(shop / "data"), "PAGER": str(pager)}
+    terminal = Terminal(["recipes", "hot-black"], shop, environment=result)
     assert terminal.close() == 0
     assert (shop / "paged").read_text().startswith("Hot-salt")
     (shop / "paged").unlink()
-    terminal = Terminal(["record"], shop, environment=told)
+    terminal = Terminal(["record"], shop, environment=result)
     assert terminal.close() == 0
     assert not (shop / "paged").exists()
 
@@ -326,8 +326,8 @@ def test_the_page_for_man_is_sound(tmp_path: Path, capsys: Capture) -> None:
 def _without_words(schema: object) -> object:
     """A schema without its descriptions, which change no meaning."""
     if isinstance(schema, dict):
-        told = schema.items()
-        return {key: _without_words(value) for key, value in told if key != "description"}
+        result = schema.items()
+        return {key: _without_words(value) for key, value in result if key != "description"}
     return [_without_words(each) for each in schema] if isinstance(schema, list) else schema
 
 

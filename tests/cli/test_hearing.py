@@ -24,13 +24,13 @@ def _home(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
 
 
 def _terminal(home: Path, **more: str) -> Terminal:
-    told = {
+    found = {
         "BENCHTIMER_CONFIG": str(home / "config"),
         "BENCHTIMER_DATA": str(home / "data"),
         "PATH": str(home),
         **more,
     }
-    return Terminal(["settings", "alarm", "--try"], home, height=40, environment=told)
+    return Terminal(["settings", "alarm", "--try"], home, height=40, environment=found)
 
 
 def _asked(times: int, text: str) -> bool:
@@ -102,8 +102,8 @@ def test_the_ways_are_listed(home: Path, capsys: pytest.CaptureFixture[str]) -> 
     note_heard(home / "data", "tone", reached=True, on="2026-11-27")
     note_heard(home / "data", "bell", reached=False, on="2026-11-27")
     assert main(["settings", "alarm"]) == 0
-    told = capsys.readouterr().out.splitlines()
-    assert told[1].split() == [
+    found = capsys.readouterr().out.splitlines()
+    assert found[1].split() == [
         "bell",
         "on",
         "NOT",
@@ -113,8 +113,8 @@ def test_the_ways_are_listed(home: Path, capsys: pytest.CaptureFixture[str]) -> 
         "terminal's",
         "bell",
     ]
-    assert "heard 2026-11-27" in told[2]
-    assert "off  never tried here" in told[3]
+    assert "heard 2026-11-27" in found[2]
+    assert "off  never tried here" in found[3]
     assert main(["settings", "alarm", "--json"]) == 0
     rows = json.loads(capsys.readouterr().out)
     assert [(row["way"], row["on"], row["reached"]) for row in rows] == [
@@ -144,13 +144,13 @@ def test_trying_needs_a_terminal(home: Path, monkeypatch: pytest.MonkeyPatch) ->
 def test_settings_for_programs(home: Path, capsys: pytest.CaptureFixture[str]) -> None:
     """What holds now, keys that the file leaves out included; nothing is made."""
     assert main(["settings", "--json"]) == 0
-    told = json.loads(capsys.readouterr().out)
-    assert told["exists"] is False
-    assert told["settings"]["alarm"] == {"command": [], "tone": True, "notice": "off"}
+    data = json.loads(capsys.readouterr().out)
+    assert data["exists"] is False
+    assert data["settings"]["alarm"] == {"command": [], "tone": True, "notice": "off"}
     assert not (home / "config").exists()
     assert main(["settings", "--set", "away=22:00-07:00", "--set", "bath.etchant.max_parts=4"]) == 0
     capsys.readouterr()
     assert main(["settings", "--json"]) == 0
-    told = json.loads(capsys.readouterr().out)["settings"]
-    assert told["away"] == ["22:00-07:00"]
-    assert told["bath"]["etchant"]["max_parts"] == 4
+    data = json.loads(capsys.readouterr().out)["settings"]
+    assert data["away"] == ["22:00-07:00"]
+    assert data["bath"]["etchant"]["max_parts"] == 4

@@ -15,7 +15,8 @@ from pathlib import Path
 import pytest
 
 from benchtimer import guide
-from benchtimer.bench.driver import Driver
+from benchtimer.bench.open_bench import OpenBench
+from benchtimer.bench.writer import drive
 from benchtimer.cli import main
 from benchtimer.clock import SystemClock
 from benchtimer.run.events import ProbeRead
@@ -23,9 +24,9 @@ from tests.faults.bench_work import NEW
 
 
 @pytest.fixture(name="driver")
-def _driver(tmp_path: Path) -> Iterator[Driver]:
+def _driver(tmp_path: Path) -> Iterator[OpenBench]:
     """A bench that this process drives."""
-    driver = Driver(tmp_path / "data", SystemClock())
+    driver = drive(tmp_path / "data", SystemClock())
     driver.set_up(NEW)
     yield driver
     driver.close()
@@ -40,25 +41,25 @@ def _follow(folder: Path, *words: str, place: str = "tank") -> subprocess.Popen[
     )  # fmt: skip
 
 
-def _read(driver: Driver) -> list[ProbeRead]:
+def _read(driver: OpenBench) -> list[ProbeRead]:
     events = [entry.event for entry in driver._log.entries(driver.names[0])]
     return [event for event in events if isinstance(event, ProbeRead)]
 
 
-def _until(driver: Driver, good: Callable[[], bool], seconds: float = 20) -> None:
+def _until(driver: OpenBench, good: Callable[[], bool], seconds: float = 20) -> None:
     end = time.monotonic() + seconds
     while not good():
         assert time.monotonic() < end
-        driver.notice_clock()
+        driver.writer.notice_clock()
         time.sleep(0.05)
 
 
-def _place(driver: Driver) -> str:
+def _place(driver: OpenBench) -> str:
     bench = driver.state(driver.names[0]).bench
     return next(name for name, place in bench.places.items() if place.station.temperature)
 
 
-def test_a_pipe_feeds_the_bench(tmp_path: Path, driver: Driver) -> None:
+def test_a_pipe_feeds_the_bench(tmp_path: Path, driver: OpenBench) -> None:
     """What a program prints becomes a reading by the probe's name; nonsense is said and passed."""
     place = _place(driver)
     process = _follow(tmp_path, "--unit", "F", "--probe", "thermocouple 1", place=place)
@@ -75,11 +76,11 @@ def test_a_pipe_feeds_the_bench(tmp_path: Path, driver: Driver) -> None:
     assert process.returncode == 0
     assert '"ERR" is not a reading' in said
     assert "thermocouple 1: the bench has it" in said
-    driver.notice_clock()
-    assert not list(driver.probes.troubles)
+    driver.writer.notice_clock()
+    assert not list(driver.writer.probes.troubles)
 
 
-def test_input_that_ends_at_once_is_taken_too(tmp_path: Path, driver: Driver) -> None:
+def test_input_that_ends_at_once_is_taken_too(tmp_path: Path, driver: OpenBench) -> None:
     """A single reading from a script waits for a bench that looks once a second."""
     end = time.monotonic() + 20
     with _follow(tmp_path, "--unit", "F", "--probe", "script", place=_place(driver)) as process:
@@ -88,13 +89,13 @@ def test_input_that_ends_at_once_is_taken_too(tmp_path: Path, driver: Driver) ->
         process.stdin.close()
         while process.poll() is None and time.monotonic() < end:
             time.sleep(1.0)
-            driver.notice_clock()
+            driver.writer.notice_clock()
     assert process.returncode == 0
     assert [event.reading for event in _read(driver)] == ["289 F"]
 
 
 def test_a_killed_probe_is_silent(
-    tmp_path: Path, driver: Driver, monkeypatch: pytest.MonkeyPatch
+    tmp_path: Path, driver: OpenBench, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     """A program that dies says nothing more, and the bench notices."""
     monkeypatch.setattr("benchtimer.bench.probes.SILENT_S", 0.5)
@@ -103,17 +104,17 @@ def test_a_killed_probe_is_silent(
     _until(driver, lambda: bool(_read(driver)))
     process.send_signal(signal.SIGKILL)
     process.communicate(timeout=10)
-    _until(driver, lambda: any("is silent" in text for text in driver.probes.troubles))
+    _until(driver, lambda: any("is silent" in text for text in driver.writer.probes.troubles))
 
 
-def test_a_simulated_probe_swings_around_its_point(tmp_path: Path, driver: Driver) -> None:
+def test_a_simulated_probe_swings_around_its_point(tmp_path: Path, driver: OpenBench) -> None:
     """It reads near what was asked, not always the same, and ends with CTRL-C as one that ended."""
     place = _place(driver)
     process = _follow(tmp_path, "--simulate", "290 F", "--every", "0.1", place=place)
     values: set[str] = set()
 
     def seen() -> bool:
-        values.update(known.said.value for known in driver.probes._known.values())
+        values.update(known.said.value for known in driver.writer.probes._known.values())
         return len(values) >= 4
 
     _until(driver, seen)
@@ -121,8 +122,8 @@ def test_a_simulated_probe_swings_around_its_point(tmp_path: Path, driver: Drive
     process.send_signal(signal.SIGINT)
     process.communicate(timeout=10)
     assert process.returncode == 0
-    driver.notice_clock()
-    assert not driver.probes._known
+    driver.writer.notice_clock()
+    assert not driver.writer.probes._known
 
 
 def test_without_a_bench_you_are_asked_whether_it_is_open(tmp_path: Path) -> None:
@@ -133,7 +134,7 @@ def test_without_a_bench_you_are_asked_whether_it_is_open(tmp_path: Path) -> Non
 
 
 @pytest.mark.parametrize(
-    ("words", "told"),
+    ("words", "expected"),
     [
         (["bath", "read", "tank"], "say what it reads"),
         (["bath", "read", "tank", "--follow", "--simulate", "warm"], "--simulate warm"),
@@ -141,11 +142,11 @@ def test_without_a_bench_you_are_asked_whether_it_is_open(tmp_path: Path) -> Non
     ],
 )
 def test_what_cannot_be_followed_is_refused(
-    tmp_path: Path, words: list[str], told: str, capsys: pytest.CaptureFixture[str]
+    tmp_path: Path, words: list[str], expected: str, capsys: pytest.CaptureFixture[str]
 ) -> None:
     """One message, and no file is made."""
     assert main([*words, "--data", str(tmp_path / "data")]) == 2
-    assert told in capsys.readouterr().err
+    assert expected in capsys.readouterr().err
     assert not (tmp_path / "data" / "probes").exists()
 
 

@@ -15,7 +15,8 @@ from pathlib import Path
 
 import pytest
 
-from benchtimer.bench.driver import Driver
+from benchtimer.bench.open_bench import OpenBench
+from benchtimer.bench.writer import drive
 from benchtimer.cli import main
 from benchtimer.clock import SystemClock
 from benchtimer.run import commands as c
@@ -25,9 +26,9 @@ WITH_QR = importlib.util.find_spec("segno") is not None
 
 
 @pytest.fixture(name="driver")
-def _driver(tmp_path: Path) -> Driver:
+def _driver(tmp_path: Path) -> OpenBench:
     """A bench that is driven by this process."""
-    driver = Driver(tmp_path / "data", SystemClock())
+    driver = drive(tmp_path / "data", SystemClock())
     driver.set_up(NEW)
     return driver
 
@@ -57,7 +58,9 @@ def _fetch(address: str) -> str:
     return found.decode()
 
 
-def test_the_bench_is_shown_while_another_process_drives_it(tmp_path: Path, driver: Driver) -> None:
+def test_the_bench_is_shown_while_another_process_drives_it(
+    tmp_path: Path, driver: OpenBench
+) -> None:
     """The address has a key of chance; what is done shows; CTRL-C ends it with a yes."""
     process = _start(tmp_path / "data", "--serve", "127.0.0.1:0")
     try:
@@ -79,7 +82,7 @@ def test_the_bench_is_shown_while_another_process_drives_it(tmp_path: Path, driv
     assert ("pip install" in said) is not WITH_QR
 
 
-def test_each_start_has_another_key(tmp_path: Path, driver: Driver) -> None:
+def test_each_start_has_another_key(tmp_path: Path, driver: OpenBench) -> None:
     """An address that went around once is worth nothing the next time."""
     keys = set()
     for _ in range(2):
@@ -117,7 +120,7 @@ def test_the_qr_code_is_read_by_another_program(tmp_path: Path) -> None:
 
 
 @pytest.mark.parametrize(
-    ("address", "told"),
+    ("address", "expected"),
     [
         ("shop.example", "is not an address of this computer"),
         ("127.0.0.1:x", "is not a port"),
@@ -125,17 +128,21 @@ def test_the_qr_code_is_read_by_another_program(tmp_path: Path) -> None:
     ],
 )
 def test_an_address_that_cannot_be_is_refused(
-    tmp_path: Path, driver: Driver, address: str, told: str, capsys: pytest.CaptureFixture[str]
+    tmp_path: Path,
+    driver: OpenBench,
+    address: str,
+    expected: str,
+    capsys: pytest.CaptureFixture[str],
 ) -> None:
     """One clear message, and nothing listens."""
     code = main(["watch", "--data", str(tmp_path / "data"), "--serve", address])
     driver.close()
     assert code in (1, 2)
-    assert told in capsys.readouterr().err
+    assert expected in capsys.readouterr().err
 
 
 def test_an_address_in_use_is_said(
-    tmp_path: Path, driver: Driver, capsys: pytest.CaptureFixture[str]
+    tmp_path: Path, driver: OpenBench, capsys: pytest.CaptureFixture[str]
 ) -> None:
     """The second server on one port is refused."""
     import socket

@@ -51,7 +51,7 @@ def test_an_interrupt_stops_and_a_second_one_ends_the_program() -> None:
 @pytest.mark.usefixtures("keyboard")
 def test_the_meter_hears_how_long_the_planning_takes() -> None:
     """Seconds out of the budget, and an end when the planning is over."""
-    told: list[tuple[int, int]] = []
-    with listening(lambda _, done, total: told.append((done, total))), StopKey(10) as stop:
+    found: list[tuple[int, int]] = []
+    with listening(lambda _, done, total: found.append((done, total))), StopKey(10) as stop:
         stop()
-    assert told == [(0, 10), (1, 1)]
+    assert found == [(0, 10), (1, 1)]

@@ -12,8 +12,8 @@ from pathlib import Path
 from unittest.mock import patch
 
 from benchtimer.bath.bath_decide import MixBath
-from benchtimer.bench.driver import Driver
 from benchtimer.bench.newrun import NewRun
+from benchtimer.bench.open_bench import OpenBench
 from benchtimer.clock import ManualClock
 from benchtimer.run import commands as c
 from benchtimer.run.events import PROGRAM, Event
@@ -37,7 +37,7 @@ class Hands:
         told: the events of every run that the driver has written, or said it kept, by run.
     """
 
-    driver: Driver
+    driver: OpenBench
     clock: ManualClock
     rng: random.Random
     told: dict[str, list[Event]] = field(default_factory=dict)
@@ -52,7 +52,7 @@ class Hands:
 
     def press(self, name: str, command: c.Command) -> None:
         """Press, and keep what was done: a press may be about other runs, too."""
-        write = self.driver._write
+        write = self.driver.writer._write
         done: dict[str, Sequence[Event]] = {}
 
         def kept(
@@ -91,7 +91,7 @@ class Hands:
         return {name: fold(events) for name, events in self.told.items()}
 
 
-def same_benches(driver: Driver, wanted: dict[str, RunState]) -> bool:
+def same_benches(driver: OpenBench, wanted: dict[str, RunState]) -> bool:
     """Whether a driver shows the runs as they should be, undo and all."""
     found = {name: driver.state(name) for name in wanted}
     return all(
@@ -115,14 +115,14 @@ def on_disk(folder: Path) -> list[LogEntry]:
         log.close()
 
 
-def dies(driver: Driver) -> None:
+def dies(driver: OpenBench) -> None:
     """The process is gone: the lease is free, and nothing was closed in an orderly way."""
-    driver._backups.end()
-    driver._lease.release()
+    driver.writer._backups.end()
+    driver.writer._lease.release()
     _LEFT_OPEN.append(driver)
 
 
-_LEFT_OPEN: list[Driver] = []
+_LEFT_OPEN: list[OpenBench] = []
 """Benches whose process is gone; what this one still holds of them is let go after the try."""
 
 
@@ -138,6 +138,6 @@ def folder() -> Iterator[Path]:
             _LEFT_OPEN.pop()._log._db.close()
 
 
-def mixed(driver: Driver) -> None:
+def mixed(driver: OpenBench) -> None:
     """A bath in the bath book, so that there is another stream."""
     driver.write_bath("brew 1", MixBath("Brew"))

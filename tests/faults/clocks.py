@@ -13,8 +13,9 @@ from collections.abc import Callable
 from dataclasses import dataclass, field, replace
 from pathlib import Path
 
-from benchtimer.bench.driver import Driver
 from benchtimer.bench.newrun import NewRun
+from benchtimer.bench.open_bench import OpenBench
+from benchtimer.bench.writer import drive
 from benchtimer.clock import ManualClock
 from benchtimer.run import commands as c
 from benchtimer.run.agenda import agenda
@@ -50,13 +51,13 @@ class World:
     unknown_ms: int = 0
     jumps: list[int] = field(default_factory=list)
     wrong: str = ""
-    driver: Driver = field(init=False)
+    driver: OpenBench = field(init=False)
     hands: Hands = field(init=False)
     name: str = ""
     boots: int = 0
 
     def __post_init__(self) -> None:
-        self.driver = Driver(self.place, self.clock)
+        self.driver = drive(self.place, self.clock)
         self.hands = Hands(self.driver, self.clock, self.rng)
         self.name = self.hands.set_up()
         self.begin_ms = self.driver.stamp().noted_ms
@@ -68,7 +69,7 @@ class World:
 
     def ticks(self) -> None:
         """The board looks at the clock."""
-        self.driver.notice_clock()
+        self.driver.writer.notice_clock()
 
     def set_by(self, ms: int) -> None:
         """Somebody or something sets the wall clock."""
@@ -85,7 +86,7 @@ class World:
 
     def opens(self) -> None:
         """And is started again."""
-        self.driver = self.hands.driver = Driver(self.place, self.clock)
+        self.driver = self.hands.driver = drive(self.place, self.clock)
 
     def restarts(self, off_ms: int) -> None:
         """The machine was off, and its wall clock went on."""
@@ -207,24 +208,24 @@ def _timers(rng: random.Random) -> str:
 def _entries(world: World) -> str:
     """Each setting of the clock stands in the log once, by as much as it was."""
     events = [entry.event for entry in on_disk(world.place)]
-    told = [x.by_ms for x in events if isinstance(x, ClockJumped)]
+    result = [x.by_ms for x in events if isinstance(x, ClockJumped)]
     wanted = [ms for ms in world.jumps if ms]
-    if len(told) != len(world.jumps) or any(not _near(told, ms) for ms in wanted):
-        return f"the log tells {told} of the clock, and it was {world.jumps}"
+    if len(result) != len(world.jumps) or any(not _near(result, ms) for ms in wanted):
+        return f"the log tells {result} of the clock, and it was {world.jumps}"
     if not all(x.away_ms >= 0 for x in events if isinstance(x, Reopened)):
         return "time away is negative"
     return ""
 
 
-def _near(told: list[int], ms: int) -> bool:
-    return any(abs(x - ms) < 2 * SECOND for x in told)
+def _near(result: list[int], ms: int) -> bool:
+    return any(abs(x - ms) < 2 * SECOND for x in result)
 
 
 def _alarms(rng: random.Random) -> str:
     """Parts fall due while the machine sleeps; the most urgent is called for first."""
     with folder() as place:
         clock = ManualClock(NOON, boot="b")
-        driver = Driver(place, clock)
+        driver = drive(place, clock)
         try:
             name = driver.set_up(WIDE)
             for ready in READY:
@@ -236,7 +237,7 @@ def _alarms(rng: random.Random) -> str:
                     driver.press(name, work)
             clock.advance(9 * HOUR)
             clock.set_wall(clock.wall_ms + rng.choice((0, -DAY, DAY)))
-            driver.notice_clock()
+            driver.writer.notice_clock()
             now_ms = driver.stamp().noted_ms
             called = agenda(driver.state(name).bench, now_ms)[: len(parts)]
             if not all(action.is_late(now_ms) for action in called):

@@ -21,7 +21,8 @@ from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
 
-from benchtimer.bench.driver import Driver
+from benchtimer.bench.open_bench import OpenBench
+from benchtimer.bench.writer import drive
 from benchtimer.clock import ManualClock
 from benchtimer.store.log import FILE_NAME, LogEntry, StoreError
 from benchtimer.store.log_transfer import restore
@@ -50,12 +51,12 @@ class Bench:
     rng: random.Random
     aside: Path
     clock: ManualClock = field(default_factory=lambda: ManualClock(NOON, boot="b"))
-    driver: Driver = field(init=False)
+    driver: OpenBench = field(init=False)
     hands: Hands = field(init=False)
     names: list[str] = field(default_factory=list)
 
     def __post_init__(self) -> None:
-        self.driver = Driver(self.place, self.clock, rescue_to=[self.aside])
+        self.driver = drive(self.place, self.clock, rescue_to=[self.aside])
         mixed(self.driver)
         self.hands = Hands(self.driver, self.clock, self.rng)
         self.names = [self.hands.set_up(), self.hands.set_up()]
@@ -66,7 +67,7 @@ class Bench:
         for _ in range(presses):
             self.hands.work(1, self.names)
             if self.rng.random() < 0.3:
-                self.driver.notice_clock()
+                self.driver.writer.notice_clock()
 
     def all_there(self, entries: Sequence[LogEntry]) -> bool:
         """Whether every press is among entries, in order, each with its own time."""
@@ -135,7 +136,7 @@ def _opened_full(bench: Bench) -> Iterator[None]:
     """The bench is closed, and opened again when its disk is full."""
     bench.driver.close()
     with _full(bench):
-        bench.driver = Driver(bench.place, bench.clock, rescue_to=[bench.aside])
+        bench.driver = drive(bench.place, bench.clock, rescue_to=[bench.aside])
         bench.hands.driver = bench.driver
         yield
 
@@ -147,7 +148,7 @@ def _file_limit(bench: Bench) -> Iterator[None]:
 
     soft, hard = resource.getrlimit(resource.RLIMIT_FSIZE)
     there = (bench.place / f"{FILE_NAME}-wal").stat().st_size
-    bench.driver._backups.end()
+    bench.driver.writer._backups.end()
     resource.setrlimit(resource.RLIMIT_FSIZE, (there + bench.rng.randrange(9000), hard))
     try:
         yield
@@ -187,7 +188,7 @@ def _opened_unwritable(bench: Bench) -> Iterator[None]:
     if user == 0:  # the administrator may write anywhere
         os.seteuid(NOBODY)
     try:
-        bench.driver = Driver(bench.place, bench.clock, rescue_to=[bench.aside])
+        bench.driver = drive(bench.place, bench.clock, rescue_to=[bench.aside])
         bench.hands.driver = bench.driver
         yield
     finally:
@@ -240,7 +241,7 @@ def _replaced(bench: Bench) -> Iterator[None]:
     """The folder is deleted, and another bench's folder stands there."""
     shutil.rmtree(bench.place)
     yield
-    other = Driver(bench.place, ManualClock(NOON + 10**7, boot="other"))
+    other = drive(bench.place, ManualClock(NOON + 10**7, boot="other"))
     Hands(other, bench.clock, bench.rng).set_up()
     other.close()
 
@@ -292,11 +293,11 @@ def _comes_back(fault: Any, rng: random.Random, place: Path) -> str:
         with fault(bench):
             if wrong := _works_on(bench):
                 return wrong
-        bench.driver.notice_clock()
-        bench.driver._backups.end()
+        bench.driver.writer.notice_clock()
+        bench.driver.writer._backups.end()
         bench.clock.advance(61_000)  # a backup that failed is tried again after a minute
-        bench.driver.notice_clock()
-        bench.driver._backups.end()
+        bench.driver.writer.notice_clock()
+        bench.driver.writer._backups.end()
         if bench.driver.unsaved:
             return f"it does not come back: {bench.driver.unsaved}"
         if not bench.all_there(on_disk(bench.place)):
@@ -307,7 +308,7 @@ def _comes_back(fault: Any, rng: random.Random, place: Path) -> str:
 
 
 def _opens_again(bench: Bench, place: Path) -> str:
-    again = Driver(place, bench.clock)
+    again = drive(place, bench.clock)
     try:
         if not same_benches(again, bench.hands.states()):
             return "opened again it is another bench"
@@ -332,8 +333,11 @@ def _stays_away(fault: Any, rng: random.Random, place: Path) -> str:
     if fault is _replaced:
         bench.driver.close()
     kept = place / "benchtimer-rescue-1"
-    if str(kept / FILE_NAME) not in bench.driver.parting or "NOT SAVED" not in bench.driver.parting:
-        return f"on leaving it says: {bench.driver.parting!r}"
+    if (
+        str(kept / FILE_NAME) not in bench.driver.writer.parting
+        or "NOT SAVED" not in bench.driver.writer.parting
+    ):
+        return f"on leaving it says: {bench.driver.writer.parting!r}"
     bench.place.mkdir(exist_ok=True)
     restore(bench.place, kept / FILE_NAME)
     return _opens_again(bench, bench.place)

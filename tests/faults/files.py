@@ -97,8 +97,8 @@ def read(raw: bytes) -> tuple[Recipe | None, str]:
             recipe = parse_recipe(raw, name="trial.toml", default_id="trial")
         except RecipeError as error:
             words = str(error)
-            told = bool(error.problems) and all(line.isprintable() for line in words.split("\n"))
-            return None, "" if told and len(words) < 100_000 else f"told badly: {words[:200]!r}"
+            found = bool(error.problems) and all(line.isprintable() for line in words.split("\n"))
+            return None, "" if found and len(words) < 100_000 else f"told badly: {words[:200]!r}"
     return recipe, f"reading it reached for {reached[0]}" if reached else ""
 
 
@@ -176,21 +176,21 @@ def looked_at_in(shop: Any) -> str:
 def campaign(tries: int, seed: int) -> list[Row]:
     """``tries`` recipes, a twentieth of it settings and exports, a fortieth of it backups."""
     recipes, taken, grown_mb = try_recipes(tries, seed)
-    told = "no crash, no hang beyond a second, every refusal in words"
+    found = "no crash, no hang beyond a second, every refusal in words"
     return [
         recipes.row(
             "recipes with bytes, lines, values or structure changed "
             f"({taken:,} were still recipes)",
-            f"{told}, nothing opened or run; what was let in was shown, laid out and worked with, "
+            f"{found}, nothing opened or run; what was let in was shown, laid out and worked with, "
             f"and put nothing harmful on the screen; memory grew by {max(0.0, grown_mb):.0f} MB",
         ),
-        try_settings(max(1, tries // 20), seed + 1).row("settings files changed likewise", told),
+        try_settings(max(1, tries // 20), seed + 1).row("settings files changed likewise", found),
         logs.try_exports(max(1, tries // 20), seed + 2).row(
             "exported runs changed likewise, and imported",
-            f"{told}; what was let in has a record in all forms, and the bench opens",
+            f"{found}; what was let in has a record in all forms, and the bench opens",
         ),
         logs.try_backups(max(1, tries // 40), seed + 3).row(
             "backups with bytes, pages, rows or layout changed, and restored",
-            f"{told}; refused, the log is as it was; let in, the bench opens and can be worked at",
+            f"{found}; refused, the log is as it was; let in, the bench opens and can be worked at",
         ),
     ]

@@ -13,8 +13,8 @@ from random import Random
 from unittest.mock import patch
 
 from benchtimer.bath.bath_decide import MixBath, ReadBath
-from benchtimer.bench.driver import Driver
-from benchtimer.bench.watcher import Watcher
+from benchtimer.bench.open_bench import look_on
+from benchtimer.bench.writer import drive
 from benchtimer.cli import main
 from benchtimer.clock import ManualClock, Tick
 from benchtimer.run import commands as c
@@ -82,8 +82,8 @@ class Shop:
 def _work(place: Path, runs: int, seed: int, *, large: bool) -> ManualClock:
     """Baths, runs that are over and judged, two that are open; in a large log a very long one."""
     clock, rng = ManualClock(NOON, boot="b"), Random(seed)
-    with closing(Driver(place, clock)) as driver:
-        driver._backups._wanted = False
+    with closing(drive(place, clock)) as driver:
+        driver.writer._backups._wanted = False
         for bath in ("tank 1", "tank 2"):
             driver.write_bath(bath, MixBath("Etchant", "etchant", "etch-darken", "2 L"))
             driver.write_bath(bath, ReadBath("62 C"))
@@ -129,7 +129,7 @@ def a_shop(seed: int, *, runs: int = 7, large: bool = False, live: bool = False)
         make_backup(place)
         names = [FILE_NAME]
         if live:
-            with closing(Driver(place, clock)) as driver:
+            with closing(drive(place, clock)) as driver:
                 for number in range(6):
                     driver.press(driver.names[-1], c.Note(f"late note {number}"))
                 names += [wal_of(place / FILE_NAME).name]
@@ -194,21 +194,21 @@ def said(shop: Shop, words: tuple[str, ...]) -> Said:
     at = [] if words[0] == "--complete" else ["--data", str(shop.place)]
     with redirect_stdout(out), redirect_stderr(err):
         code = main([*at, *line])
-    told = err.getvalue()
-    if code >= REFUSED and (len(told) < 40 or ("damaged" in told and "restore" not in told)):
-        return code, f"refused without a way back: {told!r}"
+    found = err.getvalue()
+    if code >= REFUSED and (len(found) < 40 or ("damaged" in found and "restore" not in found)):
+        return code, f"refused without a way back: {found!r}"
     if words[0] != "export":
         return code, out.getvalue()
     files = sorted(folder.iterdir()) if folder.exists() else []
-    told = "\0".join(f"{path.name}\n{path.read_text('utf-8')}" for path in files)
+    found = "\0".join(f"{path.name}\n{path.read_text('utf-8')}" for path in files)
     shutil.rmtree(folder, ignore_errors=True)
-    return code, told
+    return code, found
 
 
 def _look_on(shop: Shop) -> Said:
     """What ``watch --plain`` prints first, and what else somebody who looks on is shown."""
     try:
-        with closing(Watcher(shop.place, shop_clock())) as watcher:
+        with closing(look_on(shop.place, shop_clock())) as watcher:
             lines = [*Teller(watcher).lines()]
             lines += [repr(watcher.state(name)) for name in watcher.names]
             lines += [repr(watcher.recent(100)), repr(watcher.verdicts(shop.runs))]
@@ -229,8 +229,8 @@ LOOKS: dict[str, Callable[[Shop], Said]] = {"look on": _look_on}
 
 def opened_bench(shop: Shop, clock: ManualClock) -> Iterator[tuple[str, object]]:
     """The open runs as a driver has them."""
-    with closing(Driver(shop.place, ManualClock(clock.wall_ms, boot="b"))) as driver:
-        driver._backups._wanted = False
+    with closing(drive(shop.place, ManualClock(clock.wall_ms, boot="b"))) as driver:
+        driver.writer._backups._wanted = False
         for name in driver.names:
             state = driver.state(name)
             yield name, (state.bench, state.past, state.future)

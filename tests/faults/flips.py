@@ -16,7 +16,7 @@ from pathlib import Path
 from random import Random
 from unittest.mock import patch
 
-from benchtimer.bench.driver import Driver
+from benchtimer.bench.writer import drive
 from benchtimer.clock import ManualClock
 from benchtimer.run import commands as c
 from benchtimer.store import check
@@ -86,8 +86,8 @@ def _worked_at(shop: Shop, clock: ManualClock, *, refused: bool) -> str:
 
 def _press(shop: Shop, clock: ManualClock) -> bool:
     """Work at the bench that opened, also so that the file grows; whether all of it is saved."""
-    with closing(Driver(shop.place, ManualClock(clock.wall_ms, boot="b"))) as driver:
-        driver._backups._wanted = False
+    with closing(drive(shop.place, ManualClock(clock.wall_ms, boot="b"))) as driver:
+        driver.writer._backups._wanted = False
         names = [*driver.names, driver.set_up(NEW)]
         for name in names:
             driver.press(name, c.Note("one more"))
@@ -109,11 +109,11 @@ def _as_copied(shop: Shop) -> str:
 
 def _gone_back(shop: Shop) -> str:
     """Go the way back that is told; no entry may be missing after it."""
-    told = way_back(shop.place)
-    if " restore " not in told:
-        return f"no way back is told: {told}"
+    way_back_text = way_back(shop.place)
+    if " restore " not in way_back_text:
+        return f"no way back is told: {way_back_text}"
     try:
-        restore(shop.place, Path(told.split(" restore ")[1].strip()))
+        restore(shop.place, Path(way_back_text.split(" restore ")[1].strip()))
     except (NotCarried, StoreError) as error:
         return f"the way back does not work: {error}"
     with closing(EventLog(shop.place)) as log:

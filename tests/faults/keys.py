@@ -100,7 +100,7 @@ def _touches(draw: Random) -> Burst:
     at = f"{column};{row}"
     number = draw.choice((1, 2, 3, 8))
     to = f"{draw.randint(1, 130)};{draw.randint(1, 45)}"
-    told = draw.choice(
+    found = draw.choice(
         (
             f"\x1b[<0;{at}M\x1b[<0;{at}m",
             f"\x1b[<0;{at}M\x1b[<0;{at}m",
@@ -109,7 +109,7 @@ def _touches(draw: Random) -> Burst:
             f"\x1b[<35;{at}M\x1b[<2;{at}M",
         )
     )
-    return Burst(told.encode() * number, told.count("\x1b") * number)
+    return Burst(found.encode() * number, found.count("\x1b") * number)
 
 
 def _paste(draw: Random) -> Burst:
@@ -121,11 +121,11 @@ def _paste(draw: Random) -> Burst:
 
 def _codes(draw: Random) -> Burst:
     """Codes and bytes that no key sends."""
-    told = bytes(draw.randrange(256) for _ in range(draw.randint(1, 12)))
-    told += f"\x1b[{draw.randrange(10 ** draw.randint(1, 12))}".encode() + draw.choice(
+    found = bytes(draw.randrange(256) for _ in range(draw.randint(1, 12)))
+    found += f"\x1b[{draw.randrange(10 ** draw.randint(1, 12))}".encode() + draw.choice(
         (b"u", b"~", b";5u", b";9R", b";5;5;5t", b"M   ")
     )
-    return Burst(told, 4)
+    return Burst(found, 4)
 
 
 def _size(draw: Random) -> Burst:
@@ -143,11 +143,11 @@ KINDS: tuple[tuple[Callable[[Random], Burst], int], ...] = (
 
 def bursts(draw: Random, inputs: int) -> list[Burst]:
     """The input of one life."""
-    told: list[Burst] = []
+    found: list[Burst] = []
     makers, weights = zip(*KINDS, strict=True)
-    while sum(burst.inputs for burst in told) < inputs:
-        told.append(draw.choices(makers, weights)[0](draw))
-    return told
+    while sum(burst.inputs for burst in found) < inputs:
+        found.append(draw.choices(makers, weights)[0](draw))
+    return found
 
 
 STAY = "from benchtimer.tui.app import BenchApp; BenchApp.exit = lambda *_, **__: None"
@@ -160,9 +160,9 @@ class Changed(Terminal):
     before: ClassVar[str] = ""
 
     def _become(self, arguments: list[str], environment: dict[str, str]) -> NoReturn:
-        told = {**environment, "PYTHONPATH": os.pathsep.join(sys.path)}
+        found = {**environment, "PYTHONPATH": os.pathsep.join(sys.path)}
         code = f"{self.before}\n{START}"
-        os.execve(sys.executable, [sys.executable, "-c", code, *arguments], told)
+        os.execve(sys.executable, [sys.executable, "-c", code, *arguments], found)
 
 
 class Staying(Changed):
@@ -246,9 +246,9 @@ def press(tries: int, seed: int, kind: type[Terminal] = Staying) -> Tally:
                 bench.close()
             bench = Bench(kind, started=life // LIVES % 4 != 3)
         draw = Random(f"{seed}/{life}")
-        told = bursts(draw, min(INPUTS, tries - tally.tried))
+        found = bursts(draw, min(INPUTS, tries - tally.tried))
         try:
-            wrong = play(bench.open(), told, draw, tally)
+            wrong = play(bench.open(), found, draw, tally)
         except AssertionError as error:
             wrong = str(error)
         if wrong:

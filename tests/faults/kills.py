@@ -12,7 +12,8 @@ from pathlib import Path
 from random import Random
 
 from benchtimer.atomic_file import WRITING
-from benchtimer.bench.driver import Driver
+from benchtimer.bench.open_bench import OpenBench
+from benchtimer.bench.writer import drive
 from benchtimer.run import commands as c
 from benchtimer.run.decide import Now, decide
 from benchtimer.run.events import Event
@@ -37,7 +38,7 @@ class Store:
     def __init__(self) -> None:
         self.folder = Path(tempfile.mkdtemp(prefix="benchtimer-kills-"))
         self.t_ms = NOON
-        with closing(Driver(self.folder, clock_at(NOON))) as driver:
+        with closing(drive(self.folder, clock_at(NOON))) as driver:
             self.name = driver.set_up(NEW)
             self.model = driver.state(self.name)
 
@@ -71,20 +72,20 @@ class Store:
 
     def differs(self, found: RunState) -> str:
         """Where a state is not the model's."""
-        told, wanted = ((s.bench, s.past, s.future, s.presses) for s in (found, self.model))
-        return "" if told == wanted else "the state is not that of the same presses in memory"
+        result, wanted = ((s.bench, s.past, s.future, s.presses) for s in (found, self.model))
+        return "" if result == wanted else "the state is not that of the same presses in memory"
 
     def _reopen(self) -> str:
         """Open it an hour later: the same state, an hour on every timer, the record kept."""
         self.t_ms += OLD_MS
         clock = clock_at(self.t_ms)
-        with closing(Driver(self.folder, clock)) as driver:
+        with closing(drive(self.folder, clock)) as driver:
             wrong = self.differs(driver.state(self.name))
             if driver.stamp().noted_ms != self.t_ms:
                 wrong = wrong or f"a timer is off by {driver.stamp().noted_ms - self.t_ms} ms"
             return wrong or self._record(driver)
 
-    def _record(self, driver: Driver) -> str:
+    def _record(self, driver: OpenBench) -> str:
         """The file of a run that is over tells all of it; a file is there whole or not at all."""
         folder = self.folder / "records"
         if list(folder.glob(f"{WRITING}*")):
@@ -92,10 +93,10 @@ class Store:
         file = folder / f"{self.name}.toml"
         if not file.exists():
             return "a record is missing" if self.model.bench.phase in OVER else ""
-        told = tomllib.loads(file.read_text(encoding="utf-8"))
+        data = tomllib.loads(file.read_text(encoding="utf-8"))
         record = driver.record(self.name)
-        if self.model.bench.phase in OVER and len(told["lines"]) != len(record.lines):
-            return f"its record has {len(told['lines'])} lines of {len(record.lines)}"
+        if self.model.bench.phase in OVER and len(data["lines"]) != len(record.lines):
+            return f"its record has {len(data['lines'])} lines of {len(record.lines)}"
         return ""
 
 
@@ -144,7 +145,7 @@ def kill_copies(tries: int, seed: int) -> Tally:
         log_transfer.backup(store.folder, older)
         whole = len(store.entries())
         clock = clock_at(NOON)
-        with closing(Driver(store.folder, clock)) as driver:
+        with closing(drive(store.folder, clock)) as driver:
             for t_ms, command in script(store.model, NOON, seed, 30):
                 clock.advance(t_ms - clock.wall_ms)
                 driver.press(store.name, command)

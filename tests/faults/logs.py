@@ -12,7 +12,8 @@ from pathlib import Path
 from random import Random
 from typing import Any
 
-from benchtimer.bench.driver import Driver
+from benchtimer.bench.open_bench import OpenBench
+from benchtimer.bench.writer import drive
 from benchtimer.clock import ManualClock
 from benchtimer.records.forms import FORMS
 from benchtimer.records.record_lookup import record_of
@@ -55,7 +56,7 @@ class Shop:
         self.home = Path(tempfile.mkdtemp(prefix="benchtimer-files-"))
         self.folder = self.home / "bench"
         self.clock = clock_at(NOON)
-        with closing(Driver(self.folder, self.clock)) as driver:
+        with closing(drive(self.folder, self.clock)) as driver:
             over = self._run(driver, 1, 40)
             self.clock.advance(1000)
             driver.press(over, c.Abort("enough"))
@@ -67,7 +68,7 @@ class Shop:
         log_transfer.backup(self.folder, self.backup)
         self.whole = self.backup.read_bytes()
 
-    def _run(self, driver: Driver, seed: int, presses: int) -> str:
+    def _run(self, driver: OpenBench, seed: int, presses: int) -> str:
         name = driver.set_up(NEW)
         for t_ms, command in script(driver.state(name), self.clock.wall_ms, seed, presses):
             if not isinstance(command, c.Abort):
@@ -141,7 +142,7 @@ def _looked_at(folder: Path, name: str) -> str:
             wrong = trouble(form(record).replace("\r\n", "\n"))
             if wrong:
                 return wrong
-    Driver(folder, ManualClock(NOON)).close()
+    drive(folder, ManualClock(NOON)).close()
     return ""
 
 
@@ -240,7 +241,7 @@ def _restore(shop: Shop, source: Path) -> str:
 
 def _worked_at(shop: Shop) -> str:
     """The bench opens with what was restored, and takes a press that is there afterwards."""
-    with closing(Driver(shop.folder, ManualClock(shop.clock.wall_ms + 1000))) as driver:
+    with closing(drive(shop.folder, ManualClock(shop.clock.wall_ms + 1000))) as driver:
         for name in driver.names:
             driver.record(name)
             driver.press(name, c.Note("still here"))

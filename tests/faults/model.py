@@ -21,9 +21,9 @@ from hypothesis.stateful import (
 )
 
 from benchtimer.bench.bench_time import EARLIEST_MS
-from benchtimer.bench.driver import Driver
 from benchtimer.bench.newrun import NewRun
-from benchtimer.bench.watcher import Watcher
+from benchtimer.bench.open_bench import OpenBench, look_on
+from benchtimer.bench.writer import drive
 from benchtimer.clock import ManualClock
 from benchtimer.run import commands as c
 from benchtimer.run.evolve import fold
@@ -133,8 +133,8 @@ class Shop(RuleBasedStateMachine):
         self.folder = self.home / "0"
         self.clock = ManualClock(NOON, boot="first")
         self.now_ms = NOON
-        self.driver = Driver(self.folder, self.clock)
-        self.watcher: Watcher | None = None
+        self.driver = drive(self.folder, self.clock)
+        self.watcher: OpenBench | None = None
         self.undated = False
         self.names: list[str] = []
         self.models = [Reference(NAMES, NOON) for _ in range(RUNS)]
@@ -168,7 +168,7 @@ class Shop(RuleBasedStateMachine):
     def _press(self, command: c.Command) -> None:
         Shop.presses += 1
         if self.undated:
-            self.driver.notice_clock()
+            self.driver.writer.notice_clock()
             self._catch_up()
         wanted = taken = True
         try:
@@ -248,7 +248,7 @@ class Shop(RuleBasedStateMachine):
     def wait(self, after_ms: int) -> None:
         """Time passes; the machine may sleep through it."""
         self._advance(after_ms)
-        self.driver.notice_clock()
+        self.driver.writer.notice_clock()
         self._catch_up()
 
     @rule(jump_ms=JUMPS_MS, noticed=st.booleans())
@@ -256,7 +256,7 @@ class Shop(RuleBasedStateMachine):
         """Somebody or something sets the wall clock."""
         self.clock.set_wall(self.clock.wall_ms + jump_ms)
         if noticed:
-            self.driver.notice_clock()
+            self.driver.writer.notice_clock()
             self._catch_up()
 
     @rule(after_ms=WHILE_MS)
@@ -293,13 +293,13 @@ class Shop(RuleBasedStateMachine):
     def refuse_a_second_driver(self) -> None:
         """Somebody else tries to drive."""
         with pytest.raises(LeaseTaken):
-            Driver(self.folder, self.clock)
+            drive(self.folder, self.clock)
 
     @rule()
     def look_on(self) -> None:
         """A watcher opens the bench, or looks again."""
         if self.watcher is None:
-            self.watcher = Watcher(self.folder, self.clock)
+            self.watcher = look_on(self.folder, self.clock)
         self.watcher.refresh()
         for name in self.names:
             assert self.watcher.state(name) == self.driver.state(name)
@@ -344,7 +344,7 @@ class Shop(RuleBasedStateMachine):
             tells = self._is_timed and known and not self.undated  # else nothing is written
             self.now_ms = stamp.noted_ms + (wall_ms - stamp.wall_ms if tells else 0)
             self.undated = not tells
-        self.driver = Driver(self.folder, self.clock)
+        self.driver = drive(self.folder, self.clock)
         self._catch_up()
         for name in self.names:
             assert self.driver.state(name) == fold(x.event for x in log.entries(name))

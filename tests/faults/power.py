@@ -16,7 +16,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from unittest.mock import patch
 
-from benchtimer.bench.driver import Driver
+from benchtimer.bench.writer import drive
 from benchtimer.clock import ManualClock
 from benchtimer.store import check
 from benchtimer.store.backups import newest_good, way_back
@@ -53,14 +53,14 @@ class Past:
 
 def _a_past(place: Path, rng: random.Random) -> Past:
     clock = ManualClock(NOON, boot="b")
-    driver = Driver(place, clock)
+    driver = drive(place, clock)
     mixed(driver)
     hands = Hands(driver, clock, rng)
     name = hands.set_up()
     hands.work(PRESSES // 2, [name])
     driver.close()
-    driver = Driver(place, clock)  # which makes a backup
-    driver._backups.end()
+    driver = drive(place, clock)  # which makes a backup
+    driver.writer._backups.end()
     hands.driver = driver
     other = hands.set_up()
     past = Past([], [], [], place / "backups")
@@ -227,10 +227,10 @@ def _opened(place: Path) -> list[LogEntry]:
     with closing(EventLog(place)) as log:
         before = log.last_seq()
         remarks = log.remarks
-    with closing(Driver(place, clock)) as driver:
+    with closing(drive(place, clock)) as driver:
         for name in [line.name for line in driver.recent(100)]:
             driver.record(name)
-        driver.baths.baths(clock.wall_ms)
+        driver.writer.baths.baths(clock.wall_ms)
         found = driver._log.entries_after(0)[:before]
         for name in driver.names:
             driver.notices.setdefault(name, []).extend(remarks)

@@ -163,8 +163,8 @@ class Reference:
             for station in HOLDS if other.bench["phase"] in OPEN else ():
                 newest = _closing({**other.bench, "others": other._others()}, station)
                 reason, at = newest["closed"].get(station), newest["closed_at"].get(station, 0)
-                told = self.bench["closed_at"].get(station, 0) == at
-                if reason is not None and station not in other.bench["closed"] and told:
+                result = self.bench["closed_at"].get(station, 0) == at
+                if reason is not None and station not in other.bench["closed"] and result:
                     found.append((other, station, reason))
         return found
 

@@ -16,7 +16,7 @@ from pathlib import Path
 from random import Random
 from typing import NoReturn
 
-from benchtimer.bench.watcher import Watcher
+from benchtimer.bench.open_bench import look_on
 from benchtimer.clock import SystemClock
 from benchtimer.run import commands as c
 from benchtimer.run import events as e
@@ -150,8 +150,8 @@ class Bench:
 
     def _differs(self, entries: list[LogEntry]) -> str:
         found = fold(entry.event for entry in entries)
-        told, wanted = ((s.bench, s.past, s.future) for s in (found, self.model))
-        return "" if told == wanted else "the state is not that of the same presses in memory"
+        result, wanted = ((s.bench, s.past, s.future) for s in (found, self.model))
+        return "" if result == wanted else "the state is not that of the same presses in memory"
 
     @staticmethod
     def _timers(entries: list[LogEntry]) -> str:
@@ -169,7 +169,7 @@ class Bench:
             yield from self._answer(draw)
 
     def _answer(self, draw: Random) -> Iterator[str]:
-        with closing(Watcher(self.folder, SystemClock(), speed=float(SPEED))) as watcher:
+        with closing(look_on(self.folder, SystemClock(), speed=float(SPEED))) as watcher:
             desk = Desk(watcher, watcher.names[0])
             action = desk.shown(watcher.moment())
         if action is not None and action.kind is ActionKind.ANSWER and action.check is not None:

@@ -72,8 +72,8 @@ def _parts(recipe: Recipe) -> list[tuple[str, str]]:
 
 
 def _known(recipe: Recipe) -> dict[str, dict[str, str]]:
-    told = {prop.id: KNOWN.get(prop.kind, "200 C") for prop in recipe.property}
-    return {name: told for name, _ in _parts(recipe)} if told else {}
+    result = {prop.id: KNOWN.get(prop.kind, "200 C") for prop in recipe.property}
+    return {name: result for name, _ in _parts(recipe)} if result else {}
 
 
 def _boards(hands: Rehearsal) -> str:

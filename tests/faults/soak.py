@@ -13,9 +13,9 @@ from dataclasses import dataclass, field, replace
 from pathlib import Path
 from random import Random
 
-from benchtimer.bench.driver import Driver
 from benchtimer.bench.newrun import NewRun
-from benchtimer.bench.watcher import Watcher
+from benchtimer.bench.open_bench import OpenBench, look_on
+from benchtimer.bench.writer import drive
 from benchtimer.clock import ManualClock
 from benchtimer.run import commands as c
 from benchtimer.run.actions import ActionKind
@@ -59,17 +59,17 @@ class Fortnight:
     seed: int
     clock: ManualClock = field(default_factory=lambda: ManualClock(START_MS))
     draw: Random = field(init=False)
-    driver: Driver = field(init=False)
-    watcher: Watcher = field(init=False)
+    driver: OpenBench = field(init=False)
+    watcher: OpenBench = field(init=False)
     name: str = field(init=False)
     presses: int = 0
 
     def __post_init__(self) -> None:
         self.draw = Random(self.seed)
-        self.driver = Driver(self.folder, self.clock)
+        self.driver = drive(self.folder, self.clock)
         parts = [(name, "small") for name in NAMES]
         self.name = self.driver.set_up(NewRun("A fortnight", {"small": _long_recipe()}, parts))
-        self.watcher = Watcher(self.folder, self.clock)
+        self.watcher = look_on(self.folder, self.clock)
         for command in GEARED:
             self._press(command)
 
@@ -135,7 +135,7 @@ class Fortnight:
             return
 
 
-def lines_of(bench: Driver | Watcher, name: str, stamp: Stamp) -> tuple[object, ...]:
+def lines_of(bench: OpenBench | OpenBench, name: str, stamp: Stamp) -> tuple[object, ...]:
     """The board of a run as a process shows it."""
     moment = bench.moment(stamp)
     look = replace(Desk(bench, name).look(moment.first, moment), read_only=False)
@@ -152,8 +152,8 @@ def drift(shop: Fortnight) -> str:
         return "the state in memory is not that of the log"
     if shop.watcher.state(shop.name) != shop.state:
         return "the watcher has another state"
-    told = [lines_of(x, shop.name, x.stamp()) for x in (shop.driver, shop.watcher)]
-    return "" if told[0] == told[1] else "the watcher's board is another one"
+    found = [lines_of(x, shop.name, x.stamp()) for x in (shop.driver, shop.watcher)]
+    return "" if found[0] == found[1] else "the watcher's board is another one"
 
 
 def replay_ratio(entries: Sequence[LogEntry]) -> float:
@@ -211,10 +211,10 @@ def soak(tally: Tally, days: int, seed: int) -> tuple[float, float, int]:
 
 def campaign(tries: int, seed: int) -> list[Row]:
     """``tries`` fortnights."""
-    tally, told = Tally(), []
+    tally, found = Tally(), []
     for number in range(tries):
         grown_kb, ratio, count = soak(tally, DAYS, seed + number)
-        told.append(f"{grown_kb:+.0f} KB, {ratio:.2f} times")
+        found.append(f"{grown_kb:+.0f} KB, {ratio:.2f} times")
         if grown_kb > LEAK_KB:
             tally.wrong(f"memory grew by {grown_kb:.0f} KB over {count} entries")
         if ratio > SLOWER:
@@ -224,6 +224,6 @@ def campaign(tries: int, seed: int) -> list[Row]:
             f"entries written in {tries} simulated fortnight{'s' if tries > 1 else ''} with "
             f"{len(NAMES)} parts and a watcher beside",
             "log, driver, watcher and both boards tell the same; Python's memory from the third "
-            f"day on, and replay of an entry at the end over one at the start: {'; '.join(told)}",
+            f"day on, and replay of an entry at the end over one at the start: {'; '.join(found)}",
         )
     ]

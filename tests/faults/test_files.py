@@ -112,7 +112,7 @@ def test_joined_signs_are_put_apart() -> None:
 
 
 @pytest.mark.parametrize(
-    ("statement", "told"),
+    ("statement", "expected"),
     [
         ("CREATE TRIGGER t BEFORE INSERT ON event BEGIN SELECT RAISE(IGNORE); END", "trigger 't'"),
         ("DROP TRIGGER event_is_kept", "trigger 'event_is_kept'"),
@@ -132,7 +132,7 @@ def test_joined_signs_are_put_apart() -> None:
     ],
 )  # fmt: skip
 def test_a_backup_that_was_tampered_with_is_refused(
-    shop: logs.Shop, statement: str, told: str
+    shop: logs.Shop, statement: str, expected: str
 ) -> None:
     """What the bench could not be opened with, or would lose entries with, is not let in."""
     source = shop.home / "tampered"
@@ -148,7 +148,7 @@ def test_a_backup_that_was_tampered_with_is_refused(
     before = (shop.folder / FILE_NAME).read_bytes()
     with pytest.raises(log_transfer.NotCarried) as refused:
         log_transfer.restore(shop.folder, source)
-    assert told in str(refused.value)
+    assert expected in str(refused.value)
     assert (shop.folder / FILE_NAME).read_bytes() == before
 
 

@@ -11,7 +11,7 @@ from random import Random
 
 import pytest
 
-from benchtimer.bench.watcher import Watcher
+from benchtimer.bench.open_bench import look_on
 from benchtimer.clock import SystemClock
 from benchtimer.store.place import data_folder
 from tests.faults import keys
@@ -32,7 +32,7 @@ def _open(home: Path, kind: type[Terminal] = Terminal, height: int = 24) -> Term
 
 def _presses(home: Path) -> int:
     """Presses in the log."""
-    with closing(Watcher(data_folder(home / "data", 1), SystemClock())) as watcher:
+    with closing(look_on(data_folder(home / "data", 1), SystemClock())) as watcher:
         return watcher.state(watcher.names[0]).presses
 
 
@@ -74,9 +74,9 @@ def test_a_fault_closes_the_screen_with_one_line(tmp_path: Path) -> None:
     terminal.send("g")
     assert terminal.close() == 1
     left = terminal.output.decode().rpartition("\x1b[?1049l")[2]  # behind the other screen
-    told = [line for line in left.split("\r\n") if "benchtimer: " in line]
-    assert len(told) == 1
-    assert "the screen closed because of a bug (RuntimeError: two, <string>:4)" in told[0]
+    found = [line for line in left.split("\r\n") if "benchtimer: " in line]
+    assert len(found) == 1
+    assert "the screen closed because of a bug (RuntimeError: two, <string>:4)" in found[0]
     assert "Traceback" not in left
     assert "raise" not in left
 

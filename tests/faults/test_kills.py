@@ -9,8 +9,8 @@ from pathlib import Path
 import pytest
 
 from benchtimer.atomic_file import WRITING
-from benchtimer.bench.driver import Driver
 from benchtimer.bench.newrun import NewRun
+from benchtimer.bench.writer import drive
 from benchtimer.clock import ManualClock
 from benchtimer.run import commands as c
 from benchtimer.store import log_transfer
@@ -70,7 +70,7 @@ def test_a_log_with_a_changed_entry_is_found_out() -> None:
     gear = c.Acknowledge("Hot tank")
     presses: list[tuple[int, c.Command]] = [(NOON + 1000, gear), (NOON + 2000, c.Note("a"))]
     clock = ManualClock(NOON, boot="victim")
-    driver = Driver(store.folder, clock)
+    driver = drive(store.folder, clock)
     for t_ms, command in ((NOON + 1000, gear), (NOON + 2000, c.Note("b"))):
         clock.advance(t_ms - clock.wall_ms)
         driver.press(store.name, command)
@@ -81,7 +81,7 @@ def test_a_log_with_a_changed_entry_is_found_out() -> None:
 
 def test_a_record_that_a_kill_left_out_is_made_when_the_bench_opens(tmp_path: Path) -> None:
     """A run whose last press is in the log has its record, and no half file is left."""
-    driver = Driver(tmp_path, ManualClock(NOON))
+    driver = drive(tmp_path, ManualClock(NOON))
     name = driver.set_up(NEW)
     start(driver, name)
     driver.press(name, c.Abort("enough"))
@@ -90,7 +90,7 @@ def test_a_record_that_a_kill_left_out_is_made_when_the_bench_opens(tmp_path: Pa
     whole = file.read_text(encoding="utf-8")
     file.unlink()
     (tmp_path / "records" / f"{WRITING}abc").write_text(whole[:50], encoding="utf-8")
-    Driver(tmp_path, ManualClock(NOON + 1000)).close()
+    drive(tmp_path, ManualClock(NOON + 1000)).close()
     assert [path.name for path in file.parent.iterdir()] == [file.name]
     assert file.read_text(encoding="utf-8") == whole
 
@@ -99,7 +99,7 @@ def test_half_a_record_that_stays_keeps_no_bench_closed(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     """In a folder that can't be written the bench opens, whatever a killed process left."""
-    Driver(tmp_path, ManualClock(NOON)).close()
+    drive(tmp_path, ManualClock(NOON)).close()
     (tmp_path / "records").mkdir()
     (tmp_path / "records" / f"{WRITING}abc").write_text("half", encoding="utf-8")
 
@@ -107,12 +107,12 @@ def test_half_a_record_that_stays_keeps_no_bench_closed(
         raise PermissionError(13, "Permission denied")
 
     monkeypatch.setattr(Path, "unlink", refuse)
-    Driver(tmp_path, ManualClock(NOON + 1000)).close()
+    drive(tmp_path, ManualClock(NOON + 1000)).close()
 
 
 def test_what_a_killed_restore_left_is_cleared_away(tmp_path: Path) -> None:
     """The next restore removes the folder that the killed one worked in."""
-    Driver(tmp_path, ManualClock(NOON)).close()
+    drive(tmp_path, ManualClock(NOON)).close()
     log_transfer.backup(tmp_path, tmp_path / "copy")
     (tmp_path / f"{log_transfer.SCRATCH}x").mkdir()
     (tmp_path / f"{log_transfer.SCRATCH}x" / FILE_NAME).write_bytes(b"half")

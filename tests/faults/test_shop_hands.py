@@ -35,14 +35,14 @@ def _without_plan(*_: Any, **__: Any) -> Advice:
 
 def _run_by_run(shop: Shop, now_ms: int, away: Any, _before: Any, nodes: int) -> Advice:
     """Each run planned as if it were alone."""
-    told = [
+    found = [
         advise(shop_of({run: state}), now_ms, away, nodes=nodes)
         for run, state in shop.states.items()
     ]
     return Advice(
-        begin_ms={key: t for each in told for key, t in each.begin_ms.items()},
-        latest_ms={key: t for each in told for key, t in each.latest_ms.items()},
-        stages={key: stage for each in told for key, stage in each.stages.items()},
+        begin_ms={key: t for each in found for key, t in each.begin_ms.items()},
+        latest_ms={key: t for each in found for key, t in each.latest_ms.items()},
+        stages={key: stage for each in found for key, stage in each.stages.items()},
     )
 
 

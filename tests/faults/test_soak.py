@@ -23,7 +23,7 @@ def test_log_and_board_do_not_drift(monkeypatch: pytest.MonkeyPatch) -> None:
 def test_a_watcher_that_falls_behind_is_found_out(monkeypatch: pytest.MonkeyPatch) -> None:
     """The soak counts a watcher that reads nothing new."""
     monkeypatch.setattr(soak, "DAY_MS", HOURS)
-    monkeypatch.setattr("benchtimer.bench.watcher.Watcher.refresh", lambda _self: False)
+    monkeypatch.setattr("benchtimer.bench.open_bench.OpenBench.refresh", lambda _self: False)
     tally = Tally()
     soak.soak(tally, 1, 1)
     assert tally.lost

@@ -14,8 +14,8 @@ from contextlib import closing, suppress
 from pathlib import Path
 from unittest.mock import patch
 
-from benchtimer.bench.driver import Driver
-from benchtimer.bench.watcher import Watcher
+from benchtimer.bench.open_bench import look_on
+from benchtimer.bench.writer import drive
 from benchtimer.clock import ManualClock
 from benchtimer.store import log_transfer, opening, schema
 from benchtimer.store.errors import Damaged, StoreError
@@ -29,11 +29,12 @@ from tests.faults.row import Row
 WRITER = """
 import random, sys
 from pathlib import Path
-from benchtimer.bench.driver import Driver
+from benchtimer.bench.open_bench import OpenBench
+from benchtimer.bench.writer import drive
 from benchtimer.clock import ManualClock
 from tests.faults.bench_work import NOON, Hands
 clock = ManualClock(NOON, boot="b")
-driver = Driver(Path(sys.argv[1]), clock)
+driver = drive(Path(sys.argv[1]), clock)
 hands = Hands(driver, clock, random.Random(int(sys.argv[2])))
 names = [hands.set_up()]
 print("ready", flush=True)
@@ -63,7 +64,7 @@ def _ends(process: subprocess.Popen[str], sign: signal.Signals | None = None) ->
 
 def _opens(place: Path) -> bool:
     try:
-        Driver(place, ManualClock(NOON + 10**8, boot="c")).close()
+        drive(place, ManualClock(NOON + 10**8, boot="c")).close()
     except LeaseTaken:
         return False
     return True
@@ -87,8 +88,8 @@ def _stale(rng: random.Random, place: Path) -> str:
     process = _writer(place, rng)
     _ends(process, signal.SIGKILL)
     before = on_disk(place)
-    told = f'{{"pid":{rng.choice((os.getpid(), os.getppid(), 1))},"since_wall_ms":0}}'
-    (place / LEASE_NAME).write_text(told)
+    result = f'{{"pid":{rng.choice((os.getpid(), os.getppid(), 1))},"since_wall_ms":0}}'
+    (place / LEASE_NAME).write_text(result)
     if not _opens(place):
         return "a dead driver keeps the bench"
     return "" if on_disk(place)[: len(before)] == before else "entries of the dead one are gone"
@@ -97,13 +98,13 @@ def _stale(rng: random.Random, place: Path) -> str:
 def _watched(rng: random.Random, place: Path) -> str:
     """Somebody looks on while another process writes as fast as it can."""
     process = _writer(place, rng, presses=120)
-    watcher = Watcher(place, ManualClock(NOON, boot="b"))
+    watcher = look_on(place, ManualClock(NOON, boot="b"))
     try:
         while process.poll() is None:
             watcher.refresh()
         watcher.refresh()
         _ends(process)
-        with closing(Watcher(place, ManualClock(NOON, boot="b"))) as fresh:
+        with closing(look_on(place, ManualClock(NOON, boot="b"))) as fresh:
             same = all(watcher.state(name) == fresh.state(name) for name in fresh.names)
             return "" if same else "whoever looked on saw another bench"
     finally:
@@ -121,7 +122,7 @@ def _copied(rng: random.Random, place: Path) -> str:
     _ends(process, signal.SIGKILL)
     truth = by_hand(on_disk(place / "bench"))
     try:
-        Driver(place / "copy", ManualClock(NOON + 10**8, boot="c")).close()
+        drive(place / "copy", ManualClock(NOON + 10**8, boot="c")).close()
     except Damaged:
         return ""  # files of different moments, and it says so
     found = by_hand(on_disk(place / "copy"))
@@ -131,12 +132,12 @@ def _copied(rng: random.Random, place: Path) -> str:
 def _overtaken(rng: random.Random, place: Path) -> str:
     """Where folders can't be locked and the lock file is gone, two drivers may meet."""
     clock = ManualClock(NOON, boot="b")
-    first = Driver(place, clock)
+    first = drive(place, clock)
     hands = Hands(first, clock, rng)
     name = hands.set_up()
     hands.work(3, [name])
     dies(first)
-    second = Driver(place, clock)
+    second = drive(place, clock)
     others = Hands(second, clock, rng, dict(hands.told))
     others.told = {name: list(events) for name, events in hands.told.items()}
     others.work(rng.randrange(1, 4), [name])
@@ -148,7 +149,7 @@ def _overtaken(rng: random.Random, place: Path) -> str:
     finally:
         second.close()
         first.close()
-    with closing(Driver(place, clock)) as again:
+    with closing(drive(place, clock)) as again:
         return "" if same_benches(again, others.states()) else "the second one's presses are gone"
 
 
@@ -159,7 +160,7 @@ def _newer(rng: random.Random, place: Path) -> str:
         db.execute(f"PRAGMA user_version = {VERSION + rng.randrange(1, 1000)}")
     before = (place / FILE_NAME).read_bytes()
     try:
-        Driver(place, ManualClock(NOON)).close()
+        drive(place, ManualClock(NOON)).close()
         return "it was opened"
     except StoreError as error:
         if "newer program" not in str(error):
@@ -183,7 +184,7 @@ def _older(rng: random.Random, place: Path) -> str:
         patch.object(schema, "VERSION", version),
         patch.object(opening, "VERSION", version),
         patch.object(log_transfer, "VERSION", version),
-        closing(Driver(place, ManualClock(NOON + 10**8, boot="new"))) as driver,
+        closing(drive(place, ManualClock(NOON + 10**8, boot="new"))) as driver,
     ):
         hands = Hands(driver, ManualClock(NOON), rng, {name: [] for name in driver.names})
         hands.work(2, driver.names)
@@ -202,7 +203,7 @@ def _foreign(rng: random.Random, place: Path) -> str:
         db.execute(f"PRAGMA user_version = {rng.randrange(0, 9)}")
     before = source.read_bytes()
     try:
-        Driver(place, ManualClock(NOON)).close()
+        drive(place, ManualClock(NOON)).close()
         return "it was opened"
     except StoreError as error:
         if "not a log of this benchtimer" not in str(error):
@@ -213,7 +214,7 @@ def _foreign(rng: random.Random, place: Path) -> str:
 def _a_log(place: Path) -> Path:
     """A log with a run that has begun, which nobody has open."""
     clock = ManualClock(NOON, boot="b")
-    with closing(Driver(place, clock)) as driver:
+    with closing(drive(place, clock)) as driver:
         hands = Hands(driver, clock, random.Random(1))
         hands.work(6, [hands.set_up()])
     shutil.rmtree(place / "backups", ignore_errors=True)

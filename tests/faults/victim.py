@@ -18,8 +18,8 @@ from pathlib import Path
 from random import Random
 from typing import Any
 
-from benchtimer.bench.driver import Driver
 from benchtimer.bench.newrun import NewRun
+from benchtimer.bench.writer import drive
 from benchtimer.clock import ManualClock
 from benchtimer.run import commands as c
 from benchtimer.run.actions import ActionKind
@@ -145,7 +145,7 @@ def work_on(
     def work(acknowledge: Callable[[str], None]) -> None:
         clock = clock_at(presses[0][0])
         with killed_at(number):
-            driver = Driver(folder, clock)
+            driver = drive(folder, clock)
             acknowledge("open")
             for t_ms, command in presses:
                 clock.advance(t_ms - clock.wall_ms)

@@ -68,13 +68,13 @@ def work(seed: int, lost: float = 0, chances: Chances | None = None) -> Worked:
     ]
     worked = AtBench(shop, OwnLuck(rng, SPREAD, chances), bench, WorkTime(spans))
     worked.run(0, inf)
-    told = list(bench.told.values())
-    events = [event for run in told for event in run]
+    result = list(bench.told.values())
+    events = [event for run in result for event in run]
     done = {name for run in bench.over.values() for name in run.jobs.values()}
     assert f"{JOB}/knife" in done, "the knife was never assembled"
     ends = [event.t_ms for event in events if isinstance(event, PartDone)]
     missed = sum(isinstance(x, Deviated) and x.what in ("early", "overrun") for x in events)
-    return Worked(max(ends) / 1000, missed, worked.presses, told)
+    return Worked(max(ends) / 1000, missed, worked.presses, result)
 
 
 def jobs_worked(count: int, lost: float = 0, seed: int = WORLD) -> list[Worked]:
@@ -153,8 +153,8 @@ def tables(jobs: int, losing: int, shops: int) -> Iterator[str]:
             yield row(name, finishes, plain)
             continue
         yield row(f"{name}, not known", finishes, plain)
-        told = KnownChances(sessions=Sessions(40, round(40 * lost)))
-        learned = promised(shop, Assumed(known=told), 4000)
+        result = KnownChances(sessions=Sessions(40, round(40 * lost)))
+        learned = promised(shop, Assumed(known=result), 4000)
         yield row(f"{name}, 40 sessions in the records", finishes, learned)
     yield f"\n{presses} presses, {missed} windows missed."
     if shops:

@@ -114,8 +114,8 @@ def row(name: str, finishes: Sequence[float], promise: Sequence[float]) -> str:
     """One line of the table."""
     limit = 1.36 * sqrt(1 / len(finishes) + 1 / len(promise))
     distance = ks_2samp(finishes, promise).statistic
-    told = " / ".join(f"{100 * share:.0f}" for share in kept(finishes, promise))
-    return f"| {name} | {told} | {distance:.3f} | {limit:.3f} |"
+    result = " / ".join(f"{100 * share:.0f}" for share in kept(finishes, promise))
+    return f"| {name} | {result} | {distance:.3f} | {limit:.3f} |"
 
 
 def _learned(shop: ShopWork, looks: dict[str, int], sends: dict[str, int], runs: int) -> Learned:

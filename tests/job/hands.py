@@ -14,8 +14,8 @@ from math import exp
 from random import Random
 from typing import Protocol
 
-from benchtimer.bench.driver import Driver
 from benchtimer.bench.newrun import NewRun
+from benchtimer.bench.open_bench import OpenBench
 from benchtimer.clock import ManualClock
 from benchtimer.job.chain import Chain
 from benchtimer.job.order import split_identity
@@ -132,7 +132,7 @@ class Memory:
 class OnDisk:
     """A workbench with the real log; its clock is moved on to each press."""
 
-    driver: Driver
+    driver: OpenBench
     clock: ManualClock
     zero_ms: int
 
@@ -364,9 +364,9 @@ class AtBench(Play):
         known = known_of(self.bench.bench(run), self._part(run, name))
         for _ in range(10_000):
             answer = check.simulate(self._rng, known)
-            told = check.judge(answer, known)
-            passes = told.key not in check.send and not told.above_ceiling
-            if told.key == wanted if wanted is not None else passes:
+            verdict = check.judge(answer, known)
+            passes = verdict.key not in check.send and not verdict.above_ceiling
+            if verdict.key == wanted if wanted is not None else passes:
                 return answer
         raise AssertionError(f"{check.id} is never answered with {wanted}")
 

@@ -16,7 +16,8 @@ from pathlib import Path
 from typing import Any
 from unittest.mock import patch
 
-from benchtimer.bench.driver import Driver
+from benchtimer.bench.open_bench import OpenBench
+from benchtimer.bench.writer import drive
 from benchtimer.job.better import best_plan
 from benchtimer.job.chain import Chain
 from benchtimer.job.policy import Draws
@@ -142,23 +143,23 @@ class Month:
         spans = open_spans(parse_week(EVENINGS), UTC, begins, DAYS)
         return [1000 * (begins + opens) for opens, _ in spans]
 
-    def driver(self) -> Driver:
+    def driver(self) -> OpenBench:
         """The bench."""
-        return Driver(self.shop.data, self.shop.clock)
+        return drive(self.shop.data, self.shop.clock)
 
     # ------------------------------------------------------------------ an evening
 
     def _evening(self) -> bool:
         """Come to the bench; whether there was anything to do."""
-        told = self.json("tonight")
-        moves = [move for session in told["sessions"] for move in session["moves"]]
+        data = self.json("tonight")
+        moves = [move for session in data["sessions"] for move in session["moves"]]
         if moves and len(self._fails) < len(FAILS) and not self._was_off:
             self._was_off = True  # an evening that is not worked
             self.surprises_ms.append(self.shop.clock.wall_ms)
             return False
         if not moves:
             return False
-        for new in told["set_up"]:
+        for new in data["set_up"]:
             asks = [x.id for x in RecipeFiles().find(new["recipe"]).property]
             about = [
                 w for p in new["parts"] for a in asks for w in ("--about", f"{p}.{a}={TEMPER}")
@@ -167,7 +168,7 @@ class Month:
                 "benchtimer.cli.bench_command._need_terminal"
             ):  # fmt: skip
                 self._do("run", new["recipe"], *new["parts"], *about)
-        closes_ms = 1000 * datetime.fromisoformat(told["closes"]).timestamp()
+        closes_ms = 1000 * datetime.fromisoformat(data["closes"]).timestamp()
         failed = self._hands(closes_ms)
         self.evenings.append(Evening(moves, not failed))
         return True

@@ -46,10 +46,10 @@ def shop_of(
         learned: your own times and rates.
     """
     opened = [Job(name, 0, order) for name, order in jobs.items()]
-    told = [UnfinishedJob(job, progress_of(job, [])) for job in opened]
+    result = [UnfinishedJob(job, progress_of(job, [])) for job in opened]
     moment = PlanMoment(round(start.timestamp()), 0, UTC)
     known = shelf() if recipes is None else recipes
-    return workload_of(told, [], known, parse_week(hours), moment, learned=learned)
+    return workload_of(result, [], known, parse_week(hours), moment, learned=learned)
 
 
 @cache

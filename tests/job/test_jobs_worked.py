@@ -12,8 +12,9 @@ import icalendar
 import pytest
 
 from benchtimer.bath.bath_decide import MixBath
-from benchtimer.bench.driver import Driver
 from benchtimer.bench.newrun import NewRun
+from benchtimer.bench.open_bench import OpenBench
+from benchtimer.bench.writer import drive
 from benchtimer.cli import main
 from benchtimer.clock import ManualClock
 from benchtimer.job import job_decide as d
@@ -43,24 +44,24 @@ ORDER = Order(
 )
 
 
-def _run(driver: Driver, *parts: str) -> str:
+def _run(driver: OpenBench, *parts: str) -> str:
     jobs = {part: f"petty knife/{part}" for part in parts}
-    told = {"small": table(small_recipe())}
-    name = driver.set_up(NewRun("Test", told, [(part, "small") for part in parts], jobs=jobs))
+    result = {"small": table(small_recipe())}
+    name = driver.set_up(NewRun("Test", result, [(part, "small") for part in parts], jobs=jobs))
     for command in READY:
         driver.press(name, command)
     return name
 
 
-def _statuses(driver: Driver) -> dict[str, tuple[PartStatus, int]]:
-    job = driver.jobs.job("petty knife")
+def _statuses(driver: OpenBench) -> dict[str, tuple[PartStatus, int]]:
+    job = driver.writer.jobs.job("petty knife")
     assert job is not None
-    return {part.name: (part.status, part.at) for part in driver.jobs.progress(job)}
+    return {part.name: (part.status, part.at) for part in driver.writer.jobs.progress(job)}
 
 
 def test_progress_comes_from_the_runs(tmp_path: Path) -> None:
     """In work in an open run, scrapped when given up, ready with a new blank, and undone."""
-    with closing(Driver(tmp_path, ManualClock(NOON))) as driver:
+    with closing(drive(tmp_path, ManualClock(NOON))) as driver:
         driver.write_job("petty knife", d.OpenJob(ORDER), RECIPES)
         assert _statuses(driver)["knife"] == (PartStatus.WAITING, 0)
         name = _run(driver, "bolster", "ferrule")
@@ -80,7 +81,7 @@ def test_progress_comes_from_the_runs(tmp_path: Path) -> None:
 
 def test_a_chain_goes_on_and_back_by_hand_and_is_delivered(tmp_path: Path) -> None:
     """Recipes done without the program count; a part sent back does them again."""
-    with closing(Driver(tmp_path, ManualClock(NOON))) as driver:
+    with closing(drive(tmp_path, ManualClock(NOON))) as driver:
         driver.write_job("petty knife", d.OpenJob(ORDER), RECIPES)
         for part in ("bolster", "bolster", "ferrule"):
             driver.write_job("petty knife", d.MarkRecipeDone(part, "small"), RECIPES)
@@ -98,7 +99,7 @@ def test_a_chain_goes_on_and_back_by_hand_and_is_delivered(tmp_path: Path) -> No
 
 def test_a_part_of_no_job_or_of_another_is_refused(tmp_path: Path) -> None:
     """A run can't be set up for a job that is not there, or a part that it has not."""
-    with closing(Driver(tmp_path, ManualClock(NOON))) as driver:
+    with closing(drive(tmp_path, ManualClock(NOON))) as driver:
         with pytest.raises(Refused, match='there is no job "petty knife"'):
             _run(driver, "bolster")
         driver.write_job("petty knife", d.OpenJob(ORDER), RECIPES)
@@ -109,7 +110,7 @@ def test_a_part_of_no_job_or_of_another_is_refused(tmp_path: Path) -> None:
 def test_the_job_survives_a_new_start_and_a_reader(tmp_path: Path) -> None:
     """What was written is there for the next program, and its card has tries and hours."""
     clock = ManualClock(NOON)
-    with closing(Driver(tmp_path, clock)) as driver:
+    with closing(drive(tmp_path, clock)) as driver:
         driver.write_job("petty knife", d.OpenJob(ORDER), RECIPES)
         name = _run(driver, "bolster")
         driver.press(name, c.Begin("bolster"))
@@ -117,8 +118,8 @@ def test_the_job_survives_a_new_start_and_a_reader(tmp_path: Path) -> None:
         driver.press(name, c.Finish("bolster"))
         driver.press(name, c.Scrap("bolster", "cracked"))
         driver.press(name, c.Complete())
-    with closing(Driver(tmp_path, clock)) as driver:
-        job = driver.jobs.job("PETTY KNIFE")
+    with closing(drive(tmp_path, clock)) as driver:
+        job = driver.writer.jobs.job("PETTY KNIFE")
         assert job is not None
         assert _statuses(driver)["bolster"] == (PartStatus.SCRAPPED, 0)
     with closing(EventLog(tmp_path, read_only=True)) as log:
@@ -140,16 +141,16 @@ def test_the_plan_for_programs_has_the_promised_shape(
     assert main(["job", "change", "pen", "--due", "Fri"]) == 0
     capsys.readouterr()
     assert main(["job", "plan", "pen", "--trials", "100", "--json"]) == 0
-    told = json.loads(capsys.readouterr().out)
+    data = json.loads(capsys.readouterr().out)
     assert {
         "job", "due", "status", "finish", "finish_p10", "finish_p50", "finish_p90",
         "chance_by_due", "chance_error", "late_causes", "next_start", "latest_start_p90",
         "hands_planned_s", "sessions", "trials",
-    } <= set(told)  # fmt: skip
-    assert datetime.fromisoformat(told["finish"]).tzinfo is not None
-    assert 0 <= told["chance_by_due"] <= 1
-    assert told["trials"] == 100
-    assert {"start", "end", "moves"} <= set(told["sessions"][0])
+    } <= set(data)  # fmt: skip
+    assert datetime.fromisoformat(data["finish"]).tzinfo is not None
+    assert 0 <= data["chance_by_due"] <= 1
+    assert data["trials"] == 100
+    assert {"start", "end", "moves"} <= set(data["sessions"][0])
     assert main(["tonight", "--json"]) == 0
     assert json.loads(capsys.readouterr().out)["set_up"][0]["parts"] == ["pen/bolster"]
 
@@ -213,10 +214,10 @@ def test_tonight_lists_what_its_recipes_need_once(
         assert main(["job", "open", job, "--due", "2099-01-05", "--part", part]) == 0
     capsys.readouterr()
     assert main(["tonight", "--prepare", "--hours", "always", "--json"]) == 0
-    told = json.loads(capsys.readouterr().out)
-    recipes = {m["recipe"] for s in told["sessions"] for m in s["moves"]}
+    data = json.loads(capsys.readouterr().out)
+    recipes = {m["recipe"] for s in data["sessions"] for m in s["moves"]}
     assert recipes == {"fittings-polish", "hot-black"}
-    sections = {one["title"]: one["items"] for one in told["prepare"]["sections"]}
+    sections = {one["title"]: one["items"] for one in data["prepare"]["sections"]}
     assert {"Gear", "Mixes", "Heat"} <= set(sections)
     for items in sections.values():
         texts = [item["text"] for item in items]
@@ -240,8 +241,8 @@ def test_the_list_of_the_next_sessions_names_each_thing_once(
     def listed() -> dict[str, list[dict[str, Any]]]:
         capsys.readouterr()
         assert main(plan) == 0
-        told = json.loads(capsys.readouterr().out)["prepare"]["sections"]
-        return {one["title"]: one["items"] for one in told}
+        data = json.loads(capsys.readouterr().out)["prepare"]["sections"]
+        return {one["title"]: one["items"] for one in data}
 
     found = listed()
     for items in found.values():
@@ -263,20 +264,20 @@ def test_the_card_has_what_its_baths_were_mixed_from(tmp_path: Path) -> None:
     """By the recipe's mix and the volume in the bath book, in all three forms of the card."""
     order = Order(date(2026, 3, 20), (OrderPart("blade", ("etch-darken",)),))
     shelf = RecipeFiles()
-    with closing(Driver(tmp_path, ManualClock(NOON))) as driver:
+    with closing(drive(tmp_path, ManualClock(NOON))) as driver:
         driver.write_job("petty knife", d.OpenJob(order), list(shelf.paths()))
         driver.write_bath("etch 3", MixBath("Etchant", "etchant", "etch-darken", "2 L", "14 Be"))
         driver.set_up(new_run(shelf, "etch-darken", ["petty knife/blade"]))
-        job = driver.jobs.job("petty knife")
+        job = driver.writer.jobs.job("petty knife")
     assert job is not None
     with closing(EventLog(tmp_path, read_only=True)) as log:
         card = card_of(log, job)
     mix = next(m for m in shelf.find("etch-darken").mix if m.id == "etchant")
-    told = card.mixed["etch 3"]
-    assert len(told) == len(mix.of)
+    result = card.mixed["etch 3"]
+    assert len(result) == len(mix.of)
     parts = sum(item.parts or 0 for item in mix.of)
-    for words, item in zip(told, mix.of, strict=True):
+    for words, item in zip(result, mix.of, strict=True):
         assert words.endswith(f" L {item.what}")
         assert float(words.split()[0]) == pytest.approx(2 * (item.parts or 0) / parts, abs=0.001)
     for form in ("\n".join(card_lines(card)), card_toml(job, card), card_html(job, card)):
-        assert all(words in form for words in told)
+        assert all(words in form for words in result)

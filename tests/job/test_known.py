@@ -84,6 +84,6 @@ def _outlook(learned: Learned) -> Outlook:
 
 def test_the_chance_says_what_it_is_from() -> None:
     """With runs it names how many; without them it says that the recipes' figures count."""
-    told = " ".join(chance_sentences(_outlook(_taught(7))))
-    assert "Hands-on times and rates of checks from your 7 runs." in told
+    result = " ".join(chance_sentences(_outlook(_taught(7))))
+    assert "Hands-on times and rates of checks from your 7 runs." in result
     assert NO_RUNS in chance_sentences(_outlook(NOTHING))

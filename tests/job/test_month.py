@@ -54,10 +54,10 @@ def test_the_plan_of_the_job_is_kept_until_something_fails(
     month: Month, plan: str, surprise: int
 ) -> None:
     """The first plan up to the first surprise, and the last plan to the end."""
-    told = json.loads(month.said[plan].out)
+    data = json.loads(month.said[plan].out)
     until_s = month.surprises_ms[0] / 1000 if surprise == 0 else float("inf")
     moves = [
-        move for session in told["sessions"] for move in session["moves"]
+        move for session in data["sessions"] for move in session["moves"]
         if datetime.fromisoformat(move["start"]).timestamp() < until_s
     ]  # fmt: skip
     assert len(moves) > 20
@@ -77,14 +77,14 @@ def test_what_went_wrong_is_told(month: Month) -> None:
 
 def test_the_card_has_what_it_took(month: Month) -> None:
     """Delivered, with three tries of the darkening, two ferrules, and the hours of the record."""
-    told = month.json("job", "show", JOB)
-    assert told["status"] == "delivered"
-    took = {(one["part"], one["recipe"]): one for one in told["took"]["parts"]}
+    data = month.json("job", "show", JOB)
+    assert data["status"] == "delivered"
+    took = {(one["part"], one["recipe"]): one for one in data["took"]["parts"]}
     assert len(month.worked()["blade", "etch-darken", "hang"]) == 3
     assert took["blade", "etch-darken"]["tries"] >= 3
     assert took[DROPPED, "fittings-polish"]["tries"] == 2
     hands_s = sum(end - start for spans in month.worked().values() for start, end in spans)
-    assert told["took"]["hands_s"] == pytest.approx(hands_s, abs=60)
+    assert data["took"]["hands_s"] == pytest.approx(hands_s, abs=60)
 
 
 def test_a_month_is_a_month(month: Month, tmp_path: Path) -> None:

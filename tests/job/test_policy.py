@@ -136,17 +136,17 @@ def test_a_blade_that_may_not_begin_tonight_is_told_with_the_reason() -> None:
     """A blade that is ready for the etch on a Friday evening waits for Saturday morning."""
     order = order_of(date(2026, 12, 11), [("blade", "etch-darken", ())])
     evening = evening_of(shop_of({"knife": order}))
-    (told,) = evening.not_now
-    assert told.why == "its pull would fall outside your hours"
-    assert f"{evening.load.at(told.from_s):%a %H}" == "Sat 09"
+    (result,) = evening.not_now
+    assert result.why == "its pull would fall outside your hours"
+    assert f"{evening.load.at(result.from_s):%a %H}" == "Sat 09"
 
 
 def test_hours_that_are_too_short_for_a_step_are_told() -> None:
     """With one hour a day the darkening soak can't be pulled: the step and its window are named."""
     load = shop_of({"knife": petty_knife()}, hours="Mon-Sun 20:00-21:00")
-    told = " ".join(str(blocked) for blocked in load.blocked)
-    assert "knife/blade: etch-darken" in told
-    assert "hang lasts 6 h to 7 h" in told
+    result = " ".join(str(blocked) for blocked in load.blocked)
+    assert "knife/blade: etch-darken" in result
+    assert "hang lasts 6 h to 7 h" in result
 
 
 def test_a_recipe_that_has_gone_blocks_its_part_only() -> None:

@@ -286,7 +286,7 @@ def test_the_answer_in_words() -> None:
         return f"d{timedelta(seconds=seconds).days}"
 
     assert ends_words(risk, at) == "done d1 if nothing fails; 10% by d1, 50% by d1, 90% by d3"
-    told = risk_lines(replace(risk, put_back=0.1, stopped=0.2), at)
-    assert '  late: part 1, "Deep enough?" in 100% of the late trials' in told
-    assert any("a check stops a part for good: 20%" in line for line in told)
-    assert any("its pull missed or outside your hours: 10%" in line for line in told)
+    lines = risk_lines(replace(risk, put_back=0.1, stopped=0.2), at)
+    assert '  late: part 1, "Deep enough?" in 100% of the late trials' in lines
+    assert any("a check stops a part for good: 20%" in line for line in lines)
+    assert any("its pull missed or outside your hours: 10%" in line for line in lines)

@@ -8,9 +8,9 @@ from pathlib import Path
 
 import pytest
 
-from benchtimer.bench.driver import Driver
 from benchtimer.bench.jobbook import known_of, sessions_worked
 from benchtimer.bench.newrun import NewRun
+from benchtimer.bench.writer import drive
 from benchtimer.clock import ManualClock
 from benchtimer.job import job_decide as d
 from benchtimer.job.known import Sessions
@@ -31,7 +31,7 @@ def _ms(when: datetime) -> int:
 def _worked(tmp_path: Path, recipe: str, *, dropped: bool = False) -> Sessions:
     """A job of one part from Monday noon; the first press of all is on Saturday at 9:20."""
     clock, shelf = ManualClock(_ms(MONDAY)), RecipeFiles()
-    with closing(Driver(tmp_path, clock)) as driver:
+    with closing(drive(tmp_path, clock)) as driver:
         order = order_of(DUE, [("blade", recipe, ())])
         driver.write_job("knife", d.OpenJob(order), list(shelf.paths()))
         if dropped:
@@ -63,7 +63,7 @@ def test_a_job_that_was_given_up_asks_for_nothing(tmp_path: Path) -> None:
 
 def test_what_is_known_comes_with_the_plan(tmp_path: Path) -> None:
     """A shop without jobs and runs knows nothing."""
-    with closing(Driver(tmp_path, ManualClock(_ms(MONDAY)))) as driver:
+    with closing(drive(tmp_path, ManualClock(_ms(MONDAY)))) as driver:
         look = driver.job_look(RecipeFiles(), parse_week(EVENINGS))
         known = known_of(look, look.workload())
     assert known.sessions == Sessions()

@@ -56,14 +56,14 @@ def shop(
     number = rng.randrange(figures) if is_figure else values - 2 + 3 * rng.randrange(choices // 3)
     kind = ("reading", f"figure {number}") if is_figure else ("answer", f"choice {number}")
     planted = Planted(kind if cause else None, is_figure)
-    told = []
+    found = []
     for index in range(tries):
         facts = _facts(rng, figures, choices)
         bad = _has(facts, planted)
         chance = 1 / 3 if planted.key is None else WITH if bad else WITHOUT
         name = f"run {index}"
-        told.append(TryFacts(name, name, rng.random() < chance, facts))
-    return told, planted
+        found.append(TryFacts(name, name, rng.random() < chance, facts))
+    return found, planted
 
 
 def _facts(rng: Random, figures: int, choices: int) -> Facts:
@@ -87,8 +87,8 @@ def _has(facts: Facts, planted: Planted) -> bool:
 
 def rank_of_cause(rng: Random, tries: int, values: int = 2, size: tuple[int, int] = MANY) -> int:
     """The rank of the planted cause in one shop, from 1; behind all others if it never varied."""
-    told, planted = shop(rng, tries, values=values, size=size)
-    causes = find_causes(told).causes
+    found, planted = shop(rng, tries, values=values, size=size)
+    causes = find_causes(found).causes
     assert planted.key is not None
     places = (n for n, c in enumerate(causes, 1) if planted.key[1] in (c.label, *c.same_as))
     return next(places, len(causes) + 1)
@@ -96,8 +96,8 @@ def rank_of_cause(rng: Random, tries: int, values: int = 2, size: tuple[int, int
 
 def false_alarm(rng: Random, tries: int) -> bool:
     """Whether a shop without any cause is told of a clear one."""
-    told, _ = shop(rng, tries, cause=False)
-    return any(cause.corrected <= ALPHA for cause in find_causes(told).causes)
+    found, _ = shop(rng, tries, cause=False)
+    return any(cause.corrected <= ALPHA for cause in find_causes(found).causes)
 
 
 def campaign(shops: int, empty: int, seed: int = 1) -> str:

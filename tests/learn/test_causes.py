@@ -24,7 +24,7 @@ Column = Sequence[str | float | None]
 
 def _tries(failed: Sequence[bool], runs: Sequence[str] = (), **facts: Column) -> list[TryFacts]:
     """Tries in order, each with its value of each fact; None where it is not known."""
-    told = []
+    result = []
     for index, bad in enumerate(failed):
         mine: Facts = {}
         for name, values in facts.items():
@@ -34,8 +34,8 @@ def _tries(failed: Sequence[bool], runs: Sequence[str] = (), **facts: Column) ->
             elif value is not None:
                 mine["reading", name] = Fact("reading", name, f"{value:g} C", 0, value)
         run = runs[index] if runs else f"r{index}"
-        told.append(TryFacts(f"{run}:knife", run, bad, mine))
-    return told
+        result.append(TryFacts(f"{run}:knife", run, bad, mine))
+    return result
 
 
 def _by_name(found: Causes) -> dict[str, Cause]:
@@ -177,9 +177,9 @@ def test_what_cannot_be_told_apart_is_named() -> None:
     etched = [*CLEANED]
     etched[5] = SOAP
     found = find_causes(_tries(FIVE_SEVEN, cleaned=CLEANED, etched=etched))
-    told = _by_name(found)
-    assert told["cleaned"].mixed_with == (("etched", 1, 12),)
-    assert told["etched"].mixed_with == (("cleaned", 1, 12),)
+    result = _by_name(found)
+    assert result["cleaned"].mixed_with == (("etched", 1, 12),)
+    assert result["etched"].mixed_with == (("cleaned", 1, 12),)
     experiment = found.experiment
     assert experiment is not None
     assert (experiment.label, experiment.hold) == ("cleaned", ("etched",))

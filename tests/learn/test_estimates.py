@@ -28,8 +28,8 @@ def _run(prepare_s: float, *more: Seen, by: str = "ada") -> list[Seen]:
 def _sums(*runs: list[Seen], source: str = OWN, age_days: int = 0) -> dict[str, Group]:
     sums: dict[str, Group] = {}
     for run in runs:
-        told = add_up(run, NOW_MS - age_days * DAY_MS, source)
-        sums = change(sums, {}, told["small"])
+        result = add_up(run, NOW_MS - age_days * DAY_MS, source)
+        sums = change(sums, {}, result["small"])
     return sums
 
 

@@ -85,18 +85,18 @@ class _Bench:
         return sum(w.walk_s for w in self.problem.walks if (w.from_station, w.to_station) == way)
 
     def _begin(self, now: int, pair: int, number: int) -> None:
-        move, told = self.plan.moves[number], self.account
+        move, found = self.plan.moves[number], self.account
         end = now + self.lengths[number]
         if move.move:
             part = next(p for p in self.problem.parts if p.name == move.part)
             max_s = part.route.dwells[move.move - 1].max_s
             stay = now - self.entered_s[move.part]
             if max_s is not None and stay > max_s:
-                told.overruns[move.part, move.move - 1] = stay - max_s
+                found.overruns[move.part, move.move - 1] = stay - max_s
         closing = min((a.from_s for a in self.problem.away if a.from_s >= now), default=end)
         if end > closing:
-            told.past_hours[closing] = max(end - closing, told.past_hours.get(closing, 0))
-        told.end_s = max(told.end_s, end)
+            found.past_hours[closing] = max(end - closing, found.past_hours.get(closing, 0))
+        found.end_s = max(found.end_s, end)
         self.free_s[pair], self.place[pair] = end, move.to_station
         self.entered_s[move.part] = end
 

@@ -24,22 +24,22 @@ def faults(problem: Problem, plan: Plan, *, targets: bool = False) -> list[str]:
         plan: the answer.
         targets: whether a dwell that ends before its target is a fault.
     """
-    told: list[str] = []
+    found: list[str] = []
     moves = {
         part.name: sorted((m for m in plan.moves if m.part == part.name), key=lambda m: m.move)
         for part in problem.parts
     }
     if sum(map(len, moves.values())) != len(plan.moves):
-        told.append("the plan moves a part that is not there")
+        found.append("the plan moves a part that is not there")
     stays: dict[str, list[Stay]] = {station.name: [] for station in problem.stations}
     for part in problem.parts:
-        told += _part(problem, part, moves[part.name], stays, targets=targets)
-        told += _join(problem, part, moves)
-    told += _hours(problem, plan)
-    told += _hands(problem, plan)
+        found += _part(problem, part, moves[part.name], stays, targets=targets)
+        found += _join(problem, part, moves)
+    found += _hours(problem, plan)
+    found += _hands(problem, plan)
     for station in problem.stations:
-        told += _place(problem, station.name, stays[station.name], plan)
-    return told
+        found += _place(problem, station.name, stays[station.name], plan)
+    return found
 
 
 def _part(
@@ -51,15 +51,15 @@ def _part(
     targets: bool,
 ) -> list[str]:
     """Each dwell from min to max, nothing in between but the hands; notes the stays."""
-    told = []
+    found = []
     route, made = part.route, part.moves_made
     under_way = part.moving_s is not None and made < len(route.moves)
     wanted = range(made + under_way, len(route.moves))
     if part.held:
         wanted = range(0)
     if [m.move for m in moves] != list(wanted):
-        told.append(f"{part.name}: moves {[m.move for m in moves]} for {list(wanted)}")
-        return told
+        found.append(f"{part.name}: moves {[m.move for m in moves]} for {list(wanted)}")
+        return found
     since: int | None = part.entered_s
     dwell = made - 1
     if under_way:
@@ -69,9 +69,9 @@ def _part(
     brought = None
     for move in moves:
         if move.end_s - move.start_s != route.moves[move.move].hands_s:
-            told.append(f"{part.name}: move {move.move} has another length")
+            found.append(f"{part.name}: move {move.move} has another length")
         if move.start_s < problem.now_s or (not move.move and move.start_s < part.release_s):
-            told.append(f"{part.name}: move {move.move} is too early")
+            found.append(f"{part.name}: move {move.move} is too early")
         if since is not None:
             window = route.dwells[dwell]
             low = window.min_s
@@ -79,23 +79,23 @@ def _part(
                 low = window.target_s
             high = FOREVER if window.max_s is None else window.max_s
             if not low <= move.start_s - since <= high:
-                told.append(f"{part.name}: {move.start_s - since} s in {window.station}")
+                found.append(f"{part.name}: {move.start_s - since} s in {window.station}")
             stays[window.station].append((since, move.start_s, brought, move))
         since, dwell, brought = move.end_s, move.move, move
     if since is not None and dwell < len(route.dwells):
         stays[route.dwells[dwell].station].append((since, FOREVER, brought, None))
-    return told
+    return found
 
 
 def _join(problem: Problem, part: PlanPart, moves: dict[str, list[PlannedMove]]) -> list[str]:
-    told = []
+    found = []
     for name in part.after if moves[part.name] and not moves[part.name][0].move else ():
         other = next(p for p in problem.parts if p.name == name)
         done = other.moves_made >= len(other.route.moves)
         last = moves[name][-1].end_s if moves[name] else problem.now_s + (other.moving_s or 0)
         if not done and last > moves[part.name][0].start_s:
-            told.append(f"{part.name} begins before {name} is done")
-    return told
+            found.append(f"{part.name} begins before {name} is done")
+    return found
 
 
 def _hours(problem: Problem, plan: Plan) -> list[str]:
@@ -110,15 +110,15 @@ def _hours(problem: Problem, plan: Plan) -> list[str]:
 
 def _hands(problem: Problem, plan: Plan) -> list[str]:
     """Nobody makes two moves at once, and everybody walks from one to the next."""
-    told = []
+    found = []
     walk = {(w.from_station, w.to_station): w.walk_s for w in problem.walks}
     for pair in {move.hands for move in plan.moves}:
         if not 0 <= pair < problem.hands:
-            told.append(f"there is no pair of hands {pair}")
+            found.append(f"there is no pair of hands {pair}")
         own = [move for move in plan.moves if move.hands == pair]
         for one, two in pairwise(own):
             if two.start_s < one.end_s + walk.get((one.to_station, two.from_station), 0):
-                told.append(f"hands {pair} at {two.start_s} s: not free, or not there")
+                found.append(f"hands {pair} at {two.start_s} s: not free, or not there")
     busy = sum(part.moving_s is not None and not part.is_done for part in problem.parts)
     for part in problem.parts:
         if part.moving_s is not None and not part.is_done:
@@ -126,23 +126,23 @@ def _hands(problem: Problem, plan: Plan) -> list[str]:
             free = problem.hands - busy
             early = {m.hands for m in plan.moves if m.start_s < until}
             if len(early) > free and busy == 1:
-                told.append("hands that are busy make another move")
-    return told
+                found.append("hands that are busy make another move")
+    return found
 
 
 def _place(problem: Problem, name: str, stays: list[Stay], plan: Plan) -> list[str]:
     """Never more than it holds, emptied before it is filled, and nothing in it while closed."""
     station = problem.station(name)
-    told = []
+    found = []
     order = {id(move): number for number, move in enumerate(plan.moves)}
     for came, left, brought, taken in stays:
         for from_s, to_s in station.closed:
             if came < to_s and left > from_s and (taken is not None or came >= problem.now_s):
-                told.append(f"{name}: a part is in it while it is closed at {from_s} s")
+                found.append(f"{name}: a part is in it while it is closed at {from_s} s")
         if brought is None and (came <= problem.now_s or problem.hands == 1):
             continue
         if brought is not None and not station.in_service:
-            told.append(f"{name} is out of service")
+            found.append(f"{name} is out of service")
         full = 0
         for other in stays:
             if other == (came, left, brought, taken) or (brought and other[3] is brought):
@@ -154,8 +154,8 @@ def _place(problem: Problem, name: str, stays: list[Stay], plan: Plan) -> list[s
             if there and not _emptied(problem, other, brought, came, order):
                 full += 1
         if full >= station.holds:
-            told.append(f"{name}: full at {came} s")
-    return told
+            found.append(f"{name}: full at {came} s")
+    return found
 
 
 def _first(one: PlannedMove | None, two: PlannedMove | None, order: dict[int, int]) -> bool:

@@ -70,7 +70,7 @@ def _check_part(problem: Problem, part: PlanPart, moves: list[PlannedMove]) -> l
 
 def _check_dwells(problem: Problem, plan: Plan, made: dict[str, list[PlannedMove]]) -> list[str]:
     """The dwells listed are those that follow from the moves."""
-    told = {(d.part, d.dwell): (d.in_s, d.out_s, d.station) for d in plan.dwells}
+    found = {(d.part, d.dwell): (d.in_s, d.out_s, d.station) for d in plan.dwells}
     real = {}
     for part in problem.parts:
         entered = part.entered_s
@@ -83,7 +83,7 @@ def _check_dwells(problem: Problem, plan: Plan, made: dict[str, list[PlannedMove
             entered = move.end_s
     return [
         f"the dwells of {name} are not listed as they are made"
-        for name in sorted({key[0] for key, _ in set(told.items()) ^ set(real.items())})
+        for name in sorted({key[0] for key, _ in set(found.items()) ^ set(real.items())})
     ]
 
 

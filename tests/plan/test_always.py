@@ -56,8 +56,8 @@ def check(problem: Problem) -> str:
 
 def test_every_state_of_a_run_is_placed_or_has_no_plan() -> None:
     """Around breaks, up to five minutes late: placed, or CP-SAT has no plan either."""
-    told = [check(problem) for problem in mid_runs(60, 1)]
-    assert told.count("placed") > 30
+    found = [check(problem) for problem in mid_runs(60, 1)]
+    assert found.count("placed") > 30
 
 
 def test_breaks_are_proved_within_few_states() -> None:

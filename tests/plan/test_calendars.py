@@ -124,5 +124,5 @@ def test_equal_parts_come_out_in_their_order() -> None:
     when = {(t.part, t.move): s for t, s in zip(turns, starts, strict=True)}
     for line in placer.instance.lines:
         for move in range(len(line.route.moves)):
-            told = [when[part, move] for part in line.parts]
-            assert told == sorted(told)
+            found = [when[part, move] for part in line.parts]
+            assert found == sorted(found)

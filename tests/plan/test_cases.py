@@ -28,22 +28,23 @@ def _problem(case: dict[str, Any]) -> Problem:
     routes = {
         name: Route(
             name,
-            tuple(Move(seconds) for seconds in told["hands"]),
+            tuple(Move(seconds) for seconds in found["hands"]),
             tuple(
-                DwellLimits(station, least, most or None) for station, least, most in told["dwells"]
+                DwellLimits(station, least, most or None)
+                for station, least, most in found["dwells"]
             ),
         )
-        for name, told in case["routes"].items()
+        for name, found in case["routes"].items()
     }
     parts = []
-    for told in case["parts"]:
-        for number in range(told.get("count", 1)):
+    for found in case["parts"]:
+        for number in range(found.get("count", 1)):
             parts.append(
                 PlanPart(
-                    told.get("name", f"part {number + 1}"),
-                    routes[told["route"]],
-                    moves_made=told.get("moves_made", 0),
-                    entered_s=told.get("entered_s"),
+                    found.get("name", f"part {number + 1}"),
+                    routes[found["route"]],
+                    moves_made=found.get("moves_made", 0),
+                    entered_s=found.get("entered_s"),
                 )
             )
     stations = tuple(PlanStation(name, holds) for name, holds in case["stations"].items())

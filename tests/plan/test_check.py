@@ -74,7 +74,7 @@ def test_the_plan_itself_is_clean() -> None:
 )  # fmt: skip
 def test_a_spoiled_plan_is_found_out(spoil: Callable[[], Plan], fault: str) -> None:
     """Each kind of fault is told in a sentence that names it."""
-    assert any(fault in told for told in check_plan(PROBLEM, spoil()))
+    assert any(fault in found for found in check_plan(PROBLEM, spoil()))
 
 
 def test_lowering_into_a_full_tank_is_found_out() -> None:
@@ -86,7 +86,7 @@ def test_lowering_into_a_full_tank_is_found_out() -> None:
         replace(PLAN.moves[2], start_s=100, end_s=110, hands=1),
         replace(PLAN.moves[3], start_s=210, end_s=230),
     ]
-    assert any("which holds a" in told for told in check_plan(two, _retold(moves)))
+    assert any("which holds a" in found for found in check_plan(two, _retold(moves)))
     moves[2] = replace(moves[2], start_s=101, end_s=111)
     moves[3] = replace(moves[3], start_s=211, end_s=231)
     assert check_plan(two, _retold(moves)) == []
@@ -106,13 +106,13 @@ def test_other_rules_of_the_problem_are_found_out() -> None:
     early = Plan(
         (replace(plan.moves[0], start_s=0, end_s=20),), (replace(plan.dwells[0], out_s=0),)
     )
-    assert any("before the hands" in told for told in check_plan(far, early))
+    assert any("before the hands" in found for found in check_plan(far, early))
     away = replace(PROBLEM, away=(AwayTime(115, 120),))
-    assert any("time away" in told for told in check_plan(away, PLAN))
+    assert any("time away" in found for found in check_plan(away, PLAN))
     shut = replace(PROBLEM, stations=(PlanStation("tank", 1, in_service=False),))
-    assert any("out of service" in told for told in check_plan(shut, PLAN))
+    assert any("out of service" in found for found in check_plan(shut, PLAN))
     later = replace(PROBLEM, parts=(PlanPart("a", ROUTE, 1), PlanPart("b", ROUTE, 5)))
-    assert any("before the part is there" in told for told in check_plan(later, PLAN))
+    assert any("before the part is there" in found for found in check_plan(later, PLAN))
 
 
 def test_in_one_second_the_order_of_the_moves_tells_who_was_first() -> None:

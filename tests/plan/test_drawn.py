@@ -124,10 +124,12 @@ def test_times_on_the_axis_stand_over_their_ticks(
     words, ticks = axis(scale, lambda s: hours(s + zero_s), FINE, zero_s)
     assert len(words) == len(ticks) == columns
     at = [n for n, sign in enumerate(ticks) if sign == FINE.tick]
-    told = words.split()
-    assert len(told) == len(at)
-    assert [words[n] == text[0] for n, text in zip(at, told, strict=True)] == [True] * len(at)
-    seconds = [_seconds(text) for text in told]
+    words_shown = words.split()
+    assert len(words_shown) == len(at)
+    assert [words[n] == text[0] for n, text in zip(at, words_shown, strict=True)] == [True] * len(
+        at
+    )
+    seconds = [_seconds(text) for text in words_shown]
     steps = {b - a for a, b in pairwise(seconds)}
     assert len(steps) <= 1
     assert all(second % step == 0 for second in seconds for step in steps)
@@ -211,8 +213,8 @@ def test_an_entry_says_what_to_do(
     event = _one(replace(PIN, **change))  # type: ignore[arg-type]
     assert str(event["summary"]) == summary
     assert str(event["location"]) == "start"
-    told = event.get("description")
-    assert (None if told is None else str(told)) == description
+    found = event.get("description")
+    assert (None if found is None else str(found)) == description
     (alarm,) = event.walk("VALARM")
     assert str(alarm["description"]) == summary
     assert str(alarm["action"]) == "DISPLAY"

@@ -78,9 +78,9 @@ def test_one_slow_move_has_the_chance_and_the_delay_of_its_law(spread: float, ma
     k = log(max_s / 100) / spread
     chance = 1 - NORMAL.cdf(k)
     mean = 100 * exp(spread**2 / 2) * NORMAL.cdf(spread - k) / chance - max_s
-    told = sum(dwell.chance for dwell in risk.dwells)
-    assert told == pytest.approx(chance, abs=4 * sqrt(chance * (1 - chance) / TRIALS) + 0.002)
-    assert risk.any_overrun == told
+    result = sum(dwell.chance for dwell in risk.dwells)
+    assert result == pytest.approx(chance, abs=4 * sqrt(chance * (1 - chance) / TRIALS) + 0.002)
+    assert risk.any_overrun == result
     if chance > 0.05:
         assert risk.dwells[0].mean_overrun_s == pytest.approx(mean, rel=0.15)
 
@@ -116,8 +116,8 @@ def test_hands_are_waited_for_with_their_walk() -> None:
     walk = replace(
         near, stations=stations, parts=(near.parts[0], away), walks=(Walk("door", "tank", 20),)
     )
-    told = _risk(walk, spread=0.25).any_overrun
-    assert told == _risk(_waiting(110, 100), spread=0.25).any_overrun
+    result = _risk(walk, spread=0.25).any_overrun
+    assert result == _risk(_waiting(110, 100), spread=0.25).any_overrun
 
 
 @cache
@@ -236,8 +236,8 @@ def test_no_advice_is_to_work_while_nobody_is_there() -> None:
     assert tip is not None
     move = next(m for m in plan.moves if (m.part, m.move) == (tip.part, tip.move))
     away = replace(problem, away=(AwayTime(0, move.start_s),))
-    told = assess(away, plan, spread=0.5).earlier
-    assert told is None or (told.part, told.move) != (tip.part, tip.move)
+    result = assess(away, plan, spread=0.5).earlier
+    assert result is None or (result.part, result.move) != (tip.part, tip.move)
 
 
 def test_a_plan_that_is_sure_gets_no_advice() -> None:
@@ -251,14 +251,14 @@ def test_a_plan_that_is_sure_gets_no_advice() -> None:
 
 def test_the_published_form_of_the_chances() -> None:
     """The documented names, in their order, and nothing that JSON can't carry."""
-    told: Any = assess(*_planned(_room()), spread=0.5, trials=100).as_dict()
-    assert list(told) == [
+    result: Any = assess(*_planned(_room()), spread=0.5, trials=100).as_dict()
+    assert list(result) == [
         "trials", "spread", "any_overrun", "dwells", "past_hours", "closings", "ends_s", "earlier",
         "checks_drawn", "put_back", "stopped", "late", "causes",
     ]  # fmt: skip
-    assert list(told["dwells"][0]) == ["part", "step", "station", "chance", "mean_overrun_s"]
-    assert list(told["earlier"]) == ["part", "step", "by_s", "chance_before", "chance_after"]
-    assert (told["trials"], told["spread"], len(told["ends_s"])) == (100, 0.5, 3)
+    assert list(result["dwells"][0]) == ["part", "step", "station", "chance", "mean_overrun_s"]
+    assert list(result["earlier"]) == ["part", "step", "by_s", "chance_before", "chance_after"]
+    assert (result["trials"], result["spread"], len(result["ends_s"])) == (100, 0.5, 3)
 
 
 @pytest.mark.parametrize(("limit", "most"), [(0.0, 0), (1.0, 3)])
@@ -294,6 +294,6 @@ def test_a_batch_heeds_the_hours() -> None:
     assert batch.count == 1
     assert isinstance(batch.more, Risk)
     assert (batch.more.any_overrun, batch.more.worst) == (0, batch.more.past_hours)
-    told = batch_lines(batch, 0.005)
-    assert told[0] == "parts at once with a chance of 0.5% or less: 1"
-    assert "past the hours" in told[-1]
+    result = batch_lines(batch, 0.005)
+    assert result[0] == "parts at once with a chance of 0.5% or less: 1"
+    assert "past the hours" in result[-1]

@@ -55,9 +55,9 @@ def test_a_gain_over_an_unproven_plan_is_in_doubt() -> None:
     later = Plan(
         tuple(replace(m, start_s=m.start_s + 900, end_s=m.end_s + 900) for m in plan.moves), ()
     )
-    told = what_helps(problem, Feasible(bound_s=0, found=later)).gains
-    assert told
-    assert all(not gain.sure and "possible without" in gain.words for gain in told)
+    found = what_helps(problem, Feasible(bound_s=0, found=later)).gains
+    assert found
+    assert all(not gain.sure and "possible without" in gain.words for gain in found)
     sure = what_helps(problem, outcome).gains
     assert sure
     assert all(gain.sure and gain.words.endswith("earlier") for gain in sure)

@@ -73,7 +73,7 @@ def _scaled(problem: Problem, by: int) -> Problem:
 def _renamed(problem: Problem) -> Problem:
     """The same problem in other words: parts, routes and stations called something else."""
 
-    def told(name: str | None) -> str | None:
+    def renamed(name: str | None) -> str | None:
         return None if name is None else f"number {name}"
 
     def part(p: PlanPart) -> PlanPart:
@@ -87,7 +87,7 @@ def _renamed(problem: Problem) -> Problem:
             replace(w, from_station=f"number {w.from_station}", to_station=f"number {w.to_station}")
             for w in problem.walks
         ),
-        hands_at=told(problem.hands_at),
+        hands_at=renamed(problem.hands_at),
     )
 
 

@@ -56,9 +56,9 @@ def _longest(edges: list[Edge]) -> list[list[float]]:
 
 
 @given(rules)
-def test_times_are_the_least_that_keep_every_rule(told: list[Edge]) -> None:
+def test_times_are_the_least_that_keep_every_rule(result: list[Edge]) -> None:
     """Each time is the longest way from the zero of time; no times only where a cycle forbids."""
-    edges = _with_floor(told)
+    edges = _with_floor(result)
     far = _longest(edges)
     if any(far[node][node] > 0 for node in range(NODES)):
         with pytest.raises(PositiveCycleError):
@@ -77,9 +77,9 @@ def _contradiction(edges: list[Edge]) -> PositiveCycleError | None:
 
 @example([Edge(1, 2, -5, "a"), Edge(1, 1, 1, "a")])
 @given(rules)
-def test_a_contradiction_is_shown_by_rules_that_close_a_ring(told: list[Edge]) -> None:
+def test_a_contradiction_is_shown_by_rules_that_close_a_ring(result: list[Edge]) -> None:
     """The rules named follow on each other, come back to the first and ask for too much."""
-    edges = _with_floor(told)
+    edges = _with_floor(result)
     error = _contradiction(edges)
     assume(error is not None)
     assert error is not None
@@ -92,9 +92,9 @@ def test_a_contradiction_is_shown_by_rules_that_close_a_ring(told: list[Edge]) -
 
 
 @given(rules, st.integers(1, NODES - 1))
-def test_the_latest_time_is_the_last_that_leaves_times(told: list[Edge], node: int) -> None:
+def test_the_latest_time_is_the_last_that_leaves_times(result: list[Edge], node: int) -> None:
     """A node may wait until its latest time and not a second longer."""
-    edges = _with_floor(told)
+    edges = _with_floor(result)
     assume(_contradiction(edges) is None)
     last = latest(NODES, edges, node)
     if last == inf:
@@ -109,21 +109,21 @@ HORIZON = 60
 spans = st.lists(st.tuples(st.integers(-20, 50), st.integers(1, 15)), max_size=4)
 
 
-def _hours(told: list[tuple[int, int]], now_s: int) -> tuple[Instance, set[int]]:
+def _hours(result: list[tuple[int, int]], now_s: int) -> tuple[Instance, set[int]]:
     """An instance with these hours away, and the seconds from now on that somebody is there."""
-    away = tuple(AwayTime(begin, begin + long) for begin, long in told)
+    away = tuple(AwayTime(begin, begin + long) for begin, long in result)
     part = PlanPart("a", route("r", [1, 1], [("tank", 1, None)]))
     instance = Instance(Problem((PlanStation("tank"),), (part,), away=away, now_s=now_s))
-    there = {s for s in range(now_s, HORIZON + 40) if not any(a <= s < a + n for a, n in told)}
+    there = {s for s in range(now_s, HORIZON + 40) if not any(a <= s < a + n for a, n in result)}
     return instance, there
 
 
 @given(spans, st.integers(-10, 30))
 def test_the_stretches_are_the_seconds_somebody_is_there(
-    told: list[tuple[int, int]], now_s: int
+    result: list[tuple[int, int]], now_s: int
 ) -> None:
     """Hours away in any order, overlapping or past, leave exactly the seconds between them."""
-    instance, there = _hours(told, now_s)
+    instance, there = _hours(result, now_s)
     found = {
         s
         for open_s, close_s in instance.gaps
@@ -136,10 +136,10 @@ def test_the_stretches_are_the_seconds_somebody_is_there(
 
 @given(spans, st.integers(0, HORIZON), st.integers(1, 12))
 def test_a_move_begins_at_the_first_second_that_leaves_it_whole(
-    told: list[tuple[int, int]], ready_s: int, hands_s: int
+    result: list[tuple[int, int]], ready_s: int, hands_s: int
 ) -> None:
     """The earliest start is the first from which somebody is there to the end of the move."""
-    instance, there = _hours(told, 0)
+    instance, there = _hours(result, 0)
     first = next(
         s for s in range(ready_s, HORIZON + 40) if all(t in there for t in range(s, s + hands_s))
     )
@@ -157,8 +157,8 @@ def test_the_rules_of_an_order_are_those_of_the_bench() -> None:
     edges = order_edges(
         Instance(problem), [OrderedMove(0, 0), OrderedMove(1, 1), OrderedMove(0, 1)]
     )
-    told = {(e.before, e.after, e.rule): e.weight_s for e in edges}
-    assert told == {
+    result = {(e.before, e.after, e.rule): e.weight_s for e in edges}
+    assert result == {
         (0, 1, "you are there"): 0,
         (1, 0, "no later working time is known"): -490,
         (0, 1, "the hands are busy now"): 0,
@@ -182,9 +182,9 @@ def test_hands_walk_from_where_they_are() -> None:
     first = Route("r", (Move(10, from_station="tank"), Move(20)), (DwellLimits("tank", 100),))
     problem = Problem(DOOR, (PlanPart("a", first),), walks, hands_at="door", now_s=5)
     edges = order_edges(Instance(problem), [OrderedMove(0, 0), OrderedMove(0, 1)])
-    told = {(e.before, e.after, e.rule): e.weight_s for e in edges}
-    assert told[0, 1, "the hands are busy now"] == 14
-    assert told[1, 2, "one pair of hands"] == 10
+    result = {(e.before, e.after, e.rule): e.weight_s for e in edges}
+    assert result[0, 1, "the hands are busy now"] == 14
+    assert result[1, 2, "one pair of hands"] == 10
     assert hands_now(Instance(problem)) == [(5, 1)]
 
 

@@ -32,24 +32,24 @@ def _planned(count: int) -> tuple[Problem, Plan]:
 
 def test_the_published_json_form() -> None:
     """Exactly the documented names, in the documented order, and plain JSON values."""
-    told: Any = solve(equal_parts(2)).as_dict()
-    assert json.loads(json.dumps(told)) == told
-    assert list(told) == [
+    found: Any = solve(equal_parts(2)).as_dict()
+    assert json.loads(json.dumps(found)) == found
+    assert list(found) == [
         "status", "makespan_s", "bound_s", "moves", "dwells", "why", "nodes", "elapsed_s",
     ]  # fmt: skip
-    assert list(told["moves"][0]) == ["run", "part", "step", "from", "to", "start_s", "end_s"]
-    assert list(told["dwells"][0]) == [
+    assert list(found["moves"][0]) == ["run", "part", "step", "from", "to", "start_s", "end_s"]
+    assert list(found["dwells"][0]) == [
         "run", "part", "step", "place", "in_s", "out_s", "min_s", "target_s", "max_s",
     ]  # fmt: skip
-    assert told["moves"][-1]["step"] == "done"
-    assert told["makespan_s"] == max(move["end_s"] for move in told["moves"])
+    assert found["moves"][-1]["step"] == "done"
+    assert found["makespan_s"] == max(move["end_s"] for move in found["moves"])
 
 
 def test_the_published_json_form_of_a_cadence() -> None:
     """The cadence tells its status, its seconds and its bound first."""
-    told: Any = cadence(equal_parts(1).stations, CLEAN_SALTS_BOIL).as_dict()
-    assert json.loads(json.dumps(told)) == told
-    assert list(told)[:3] == ["status", "cadence_s", "bound_s"]
+    found: Any = cadence(equal_parts(1).stations, CLEAN_SALTS_BOIL).as_dict()
+    assert json.loads(json.dumps(found)) == found
+    assert list(found)[:3] == ["status", "cadence_s", "bound_s"]
 
 
 @pytest.mark.parametrize("width", [40, 80, 133])
@@ -100,10 +100,10 @@ def test_a_short_stay_beside_a_long_one_is_seen(width: int) -> None:
     st.integers(1, 20),
 )
 def test_the_most_at_once_is_what_looking_at_every_second_finds(
-    told: list[tuple[int, int]], from_s: int, wide_s: int
+    found: list[tuple[int, int]], from_s: int, wide_s: int
 ) -> None:
     """Over whole seconds the load of a span is that of its fullest second."""
-    stays = [(begin, begin + long) for begin, long in told]
+    stays = [(begin, begin + long) for begin, long in found]
     seconds = range(from_s, from_s + wide_s)
     fullest = max(sum(a <= second < b for a, b in stays) for second in seconds)
     assert most_at_once(stays, from_s, from_s + wide_s) == fullest

@@ -104,49 +104,49 @@ def test_what_is_under_way_has_no_slack_told() -> None:
     problem, plan = _planned(
         Problem((PlanStation("tank"),), (PlanPart("a", SOAK, moving_s=5), PlanPart("b", SOAK)))
     )
-    told = latest_begins(problem, plan)
-    assert told["a"] == 5 + 150
-    assert told["b"] == inf
+    found = latest_begins(problem, plan)
+    assert found["a"] == 5 + 150
+    assert found["b"] == inf
 
 
 @pytest.mark.parametrize("seed", [0, 1])
 def test_the_latest_starts_are_starts_that_work(seed: int) -> None:
     """Put off to each of the times told, the day still does what was said of it."""
     problem, plan = _solved("away", seed)
-    told = latest_start(problem, plan)
+    latest = latest_start(problem, plan)
 
     def ends_at(start_s: int) -> int | None:
         parts = tuple(replace(p, release_s=max(p.release_s, start_s)) for p in problem.parts)
         later = solve(replace(problem, parts=parts), nodes=4000).plan
         return None if later is None else later.end_s
 
-    if told.keeps_end_s is not None:
-        assert ends_at(told.keeps_end_s) == plan.end_s
-    if told.before_away_s is not None:
-        end_s = ends_at(told.before_away_s)
+    if latest.keeps_end_s is not None:
+        assert ends_at(latest.keeps_end_s) == plan.end_s
+    if latest.before_away_s is not None:
+        end_s = ends_at(latest.before_away_s)
         assert end_s is not None
         assert end_s <= problem.away[0].from_s
-    if told.at_all_s is not None:
-        assert ends_at(told.at_all_s) is not None
-        assert told.at_all_s < problem.away[0].from_s
-    if told.before_away_s is not None and told.at_all_s is not None:
-        assert told.before_away_s <= told.at_all_s
+    if latest.at_all_s is not None:
+        assert ends_at(latest.at_all_s) is not None
+        assert latest.at_all_s < problem.away[0].from_s
+    if latest.before_away_s is not None and latest.at_all_s is not None:
+        assert latest.before_away_s <= latest.at_all_s
 
 
 def test_with_nothing_left_to_begin_no_start_is_told() -> None:
     """All parts begun: there is no first move to put off."""
     inside = PlanPart("a", SOAK, moves_made=1, entered_s=-10)
     problem, plan = _planned(Problem((PlanStation("tank"),), (inside,), away=(AwayTime(900, 999),)))
-    told = latest_start(problem, plan)
-    assert (told.keeps_end_s, told.before_away_s, told.at_all_s) == (None, None, None)
+    latest = latest_start(problem, plan)
+    assert (latest.keeps_end_s, latest.before_away_s, latest.at_all_s) == (None, None, None)
 
 
 def test_without_a_budget_no_start_is_promised() -> None:
     """A search that may not search tells only what the plan itself shows."""
     problem = replace(equal_parts(1), away=(AwayTime(4000, 5000),))
-    told = latest_start(*_planned(problem), limits=SearchLimits(stop=lambda: True))
-    assert told.keeps_end_s is not None
-    assert (told.before_away_s, told.at_all_s) == (None, None)
+    latest = latest_start(*_planned(problem), limits=SearchLimits(stop=lambda: True))
+    assert latest.keeps_end_s is not None
+    assert (latest.before_away_s, latest.at_all_s) == (None, None)
 
 
 @any_case

@@ -63,8 +63,8 @@ def test_advice_lowers_the_chance() -> None:
     assert risk.any_overrun > 0
     assert risk.earlier is not None
     assert risk.earlier.chance_after < risk.earlier.chance_before
-    told: Any = risk.as_dict()
-    assert told["earlier"]["part"] == risk.earlier.part
+    found: Any = risk.as_dict()
+    assert found["earlier"]["part"] == risk.earlier.part
 
 
 def test_the_largest_batch_is_the_last_that_keeps_the_limit() -> None:

@@ -49,24 +49,24 @@ from tests.plan.build import equal_parts
 @given(st.integers(0, 366 * 86_400))
 def test_a_span_reads_back_to_its_seconds(seconds: int) -> None:
     """What a sentence says of a time is that time, to the second, without needless zeros."""
-    told = duration(seconds)
-    assert parse_duration(told) == seconds
-    assert " 0 " not in f" {told} " or told == "0 s"
+    found = duration(seconds)
+    assert parse_duration(found) == seconds
+    assert " 0 " not in f" {found} " or found == "0 s"
     if seconds:
-        assert duration(-seconds) == f"-{told}"
+        assert duration(-seconds) == f"-{found}"
 
 
 @pytest.mark.parametrize(
-    ("seconds", "told"),
+    ("seconds", "expected"),
     [(0, "0 s"), (-0.4, "0 s"), (59.6, "1 min"), (3600, "1 h"), (3661, "1 h 1 min 1 s")],
 )
-def test_a_span_is_rounded_to_whole_seconds(seconds: float, told: str) -> None:
+def test_a_span_is_rounded_to_whole_seconds(seconds: float, expected: str) -> None:
     """Parts of a second are rounded, never told, and nothing is ever minus nothing."""
-    assert duration(seconds) == told
+    assert duration(seconds) == expected
 
 
 @pytest.mark.parametrize(
-    ("names", "told"),
+    ("names", "expected"),
     [
         ([], ""),
         (["pin"], "pin"),
@@ -74,9 +74,9 @@ def test_a_span_is_rounded_to_whole_seconds(seconds: float, told: str) -> None:
         (["pin", "cap", "bolster"], "pin, cap and bolster"),
     ],
 )
-def test_names_are_listed_as_people_list_them(names: list[str], told: str) -> None:
+def test_names_are_listed_as_people_list_them(names: list[str], expected: str) -> None:
     """Commas between, an "and" before the last."""
-    assert listed(names) == told
+    assert listed(names) == expected
 
 
 seconds_of_day = st.integers(0, DAY_S)
@@ -184,11 +184,11 @@ def test_each_answer_has_its_published_status(
     outcome: Outcome, status: str, makespan_s: int | None
 ) -> None:
     """The status and the end stand in the JSON form; a least bad plan is not passed off as one."""
-    told: Any = outcome.as_dict()
-    assert (told["status"], told["makespan_s"]) == (status, makespan_s)
-    assert told["bound_s"] == outcome.bound_s
-    assert told["why"] == list(outcome.why)
-    assert len(told["moves"]) == (1 if outcome.plan is not None and outcome.plan.moves else 0)
+    found: Any = outcome.as_dict()
+    assert (found["status"], found["makespan_s"]) == (status, makespan_s)
+    assert found["bound_s"] == outcome.bound_s
+    assert found["why"] == list(outcome.why)
+    assert len(found["moves"]) == (1 if outcome.plan is not None and outcome.plan.moves else 0)
 
 
 @pytest.mark.parametrize(
@@ -214,9 +214,9 @@ def test_an_undecided_answer_says_what_to_do(monkeypatch: pytest.MonkeyPatch) ->
     monkeypatch.setattr("benchtimer.plan.planner.settle", lambda *_, **__: open_still)
     outcome = solve(PROBLEM)
     assert isinstance(outcome, Undecided)
-    told = " ".join(outcome.why)
-    assert "a longer search, fewer parts at once" in told
-    assert "every limit" not in told
+    found = " ".join(outcome.why)
+    assert "a longer search, fewer parts at once" in found
+    assert "every limit" not in found
 
 
 def test_a_plan_past_the_days_looked_ahead_rules_nothing_out() -> None:
@@ -233,26 +233,26 @@ def test_a_plan_not_proven_names_its_length_and_the_bound() -> None:
     """How long it takes and what no plan can beat stand as spans from the plan's beginning."""
     problem = replace(PROBLEM, now_s=-600)
     plan = replace(PLAN, moves=(replace(MOVE, start_s=3000, end_s=3075),))
-    told = _gap(problem, plan, 2400.0)
-    assert told == "takes 1 h 1 min 15 s; no plan can take less than 50 min"
+    found = _gap(problem, plan, 2400.0)
+    assert found == "takes 1 h 1 min 15 s; no plan can take less than 50 min"
 
 
 def test_the_rows_of_the_published_form() -> None:
     """A move and a dwell carry exactly their own times and places."""
-    told: Any = Optimal(nodes=3, elapsed_s=0.5, bound_s=90, found=PLAN).as_dict()
-    assert told["moves"] == [
+    found: Any = Optimal(nodes=3, elapsed_s=0.5, bound_s=90, found=PLAN).as_dict()
+    assert found["moves"] == [
         {
             "run": "", "part": "pin", "step": "done", "from": "salts", "to": "done",
             "start_s": 70, "end_s": 90,
         }
     ]  # fmt: skip
-    assert told["dwells"] == [
+    assert found["dwells"] == [
         {
             "run": "", "part": "pin", "step": "black", "place": "salts", "in_s": 10, "out_s": 70,
             "min_s": 30, "target_s": 40, "max_s": 50,
         }
     ]  # fmt: skip
-    assert (told["nodes"], told["elapsed_s"]) == (3, 0.5)
+    assert (found["nodes"], found["elapsed_s"]) == (3, 0.5)
 
 
 @pytest.mark.parametrize(
@@ -276,8 +276,8 @@ def test_lateness_is_measured_against_the_room_to_max() -> None:
 def test_a_run_is_told_beside_its_parts() -> None:
     """With several runs a part is told by its own name, and its run beside it."""
     plan = PLAN.moved(100)
-    told: Any = replace(plan.moves[0], part="run-2:pin", run="run-2").as_dict()
-    assert (told["run"], told["part"], told["start_s"]) == ("run-2", "pin", 170)
+    found: Any = replace(plan.moves[0], part="run-2:pin", run="run-2").as_dict()
+    assert (found["run"], found["part"], found["start_s"]) == ("run-2", "pin", 170)
 
 
 def test_an_answer_carries_its_reasons() -> None:

@@ -130,14 +130,16 @@ def test_slots_time_and_nearness_never_lengthen_the_interval(easier: object, see
 def test_names_mean_nothing_to_the_interval() -> None:
     """Other names for tanks and route give the same answer, times and all."""
     stations, route, walks = seeded(3)
-    told = {s.name: f"tank {n}" for n, s in enumerate(stations)}
+    result = {s.name: f"tank {n}" for n, s in enumerate(stations)}
     renamed = (
-        tuple(replace(s, name=told[s.name]) for s in stations),
+        tuple(replace(s, name=result[s.name]) for s in stations),
         replace(
-            route, name="x", dwells=tuple(replace(d, station=told[d.station]) for d in route.dwells)
+            route,
+            name="x",
+            dwells=tuple(replace(d, station=result[d.station]) for d in route.dwells),
         ),
         tuple(
-            replace(w, from_station=told[w.from_station], to_station=told[w.to_station])
+            replace(w, from_station=result[w.from_station], to_station=result[w.to_station])
             for w in walks
         ),
     )
@@ -164,11 +166,11 @@ def test_whenever_it_is_stopped_the_answer_is_true(seed: int, nodes: int) -> Non
     """Stopped early, the interval still works and the bound is still below the optimum."""
     line = seeded(seed)
     _, best_s = _solved(line)
-    told = cadence(*line, nodes=nodes)
-    assert told.status in ("optimal", "feasible")
-    assert (told.bound_s or 0) <= best_s <= (told.cadence_s or 0)
-    if told.status == "optimal":
-        assert told.cadence_s == best_s
+    cadence_found = cadence(*line, nodes=nodes)
+    assert cadence_found.status in ("optimal", "feasible")
+    assert (cadence_found.bound_s or 0) <= best_s <= (cadence_found.cadence_s or 0)
+    if cadence_found.status == "optimal":
+        assert cadence_found.cadence_s == best_s
 
 
 def test_a_stop_flag_and_a_clock_end_the_search() -> None:
@@ -186,8 +188,8 @@ def test_a_stop_flag_and_a_clock_end_the_search() -> None:
 
 def test_the_published_form_of_an_interval() -> None:
     """The documented names, in their order, with what they say."""
-    told = cadence(*_one((10, 10), 100, 100, 2)).as_dict()
-    assert told == {
+    result = cadence(*_one((10, 10), 100, 100, 2)).as_dict()
+    assert result == {
         "status": "optimal",
         "cadence_s": 60,
         "bound_s": 60,
@@ -195,10 +197,10 @@ def test_the_published_form_of_an_interval() -> None:
         "parts_at_once": 2,
         "hands_busy": pytest.approx(1 / 3),
         "why": [],
-        "nodes": told["nodes"],
+        "nodes": result["nodes"],
         "elapsed_s": 0.0,
     }
-    assert list(told)[:4] == ["status", "cadence_s", "bound_s", "starts_s"]
+    assert list(result)[:4] == ["status", "cadence_s", "bound_s", "starts_s"]
 
 
 arcs = st.lists(
@@ -209,22 +211,22 @@ arcs = st.lists(
 
 @given(arcs, st.integers(1, 10))
 def test_times_settle_at_the_first_interval_that_has_any(
-    told: list[tuple[int, int, int, int]], period: int
+    result: list[tuple[int, int, int, int]], period: int
 ) -> None:
     """The interval found keeps every arc, and none below it from the first on does."""
-    found = settle(told, [0] * 4, period)
+    found = settle(result, [0] * 4, period)
     if found is None:
-        assert all(not _has_times(told, t) for t in range(period, period + 90))
+        assert all(not _has_times(result, t) for t in range(period, period + 90))
         return
     least, times = found
-    assert all(times[v] >= times[u] + w - k * least for u, v, w, k in told)
-    assert all(not _has_times(told, t) for t in range(period, least))
+    assert all(times[v] >= times[u] + w - k * least for u, v, w, k in result)
+    assert all(not _has_times(result, t) for t in range(period, least))
 
 
-def _has_times(told: list[tuple[int, int, int, int]], period: int) -> bool:
+def _has_times(result: list[tuple[int, int, int, int]], period: int) -> bool:
     """Whether no ring of arcs asks for more than it gives, by all longest ways of four nodes."""
     far = [[0 if a == b else -(10**9) for b in range(4)] for a in range(4)]
-    for u, v, w, k in told:
+    for u, v, w, k in result:
         far[u][v] = max(far[u][v], w - k * period)
     for stop in range(4):
         for a in range(4):

@@ -38,8 +38,8 @@ def test_runs_share_hands_and_places() -> None:
     assert outcome.plan is not None
     assert faults(both, outcome.plan, targets=True) == []
     assert outcome.plan.end_s == solve_reference(at_target(both)).end_s
-    told: Any = outcome.as_dict()["moves"]
-    assert {(move["run"], move["part"]) for move in told} == {
+    found: Any = outcome.as_dict()["moves"]
+    assert {(move["run"], move["part"]) for move in found} == {
         ("knife", "pin"), ("knife", "cap"), ("lamp", "pin"),
     }  # fmt: skip
 

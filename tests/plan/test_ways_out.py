@@ -89,9 +89,9 @@ def test_the_least_bad_plan_overruns_as_it_says(number: int) -> None:
     """Each overrun told is one of the plan's, and all of the plan's are told, to the second."""
     _, outcome = _broken()[number]
     assert outcome.least_bad is not None
-    told = [LEAST_BAD.match(line) for line in outcome.why if line.startswith("least bad: ")]
+    result = [LEAST_BAD.match(line) for line in outcome.why if line.startswith("least bad: ")]
     late = [dwell for dwell in outcome.least_bad.dwells if dwell.overrun_s]
-    assert [(m[1], parse_duration(m[2]), m[3]) for m in told if m is not None] == [
+    assert [(m[1], parse_duration(m[2]), m[3]) for m in result if m is not None] == [
         (dwell.part, dwell.overrun_s, dwell.station) for dwell in late
     ]
 
@@ -137,7 +137,7 @@ def test_a_way_out_is_offered_wherever_one_change_frees() -> None:
 
     A later start is never among them: plans put off parts that have not begun all the same.
     """
-    told = 0
+    result = 0
     for seed in range(60):
         problem = _left_alone(seed)
         outcome = None if problem is None else replan(problem, nodes=6000)
@@ -148,5 +148,5 @@ def test_a_way_out_is_offered_wherever_one_change_frees() -> None:
         frees = any(has_plan(p, SearchLimits(nodes=4000)) for p in _single_changes(problem))
         assert bool(offered) == frees, seed
         assert not has_plan(_begun_later(problem, 3600), SearchLimits(nodes=4000)), seed
-        told += 1
-    assert told > 10
+        result += 1
+    assert result > 10

@@ -59,7 +59,7 @@ class Game:
     @property
     def faults(self) -> list[str]:
         """What is wrong with the plans and proofs."""
-        told = [f for o in self.ours if o.plan is not None for f in faults(self.problem, o.plan)]
+        found = [f for o in self.ours if o.plan is not None for f in faults(self.problem, o.plan)]
         best = min((end_of(o) or 10**9 for o in self.ours), default=10**9)
         for outcome in self.ours:
             end_s = end_of(outcome)
@@ -67,10 +67,10 @@ class Game:
                 (end_s or 0) > min(best, self.theirs.end_s or 10**9)
                 or (self.theirs.proven and end_s != self.theirs.end_s)
             ):
-                told.append(f"{end_s} s is not the least end")
+                found.append(f"{end_s} s is not the least end")
             if self.theirs.proven and (self.theirs.end_s or 0) > (end_s or 10**9):
-                told.append(f"{end_s} s is before the proved least end")
-        return told
+                found.append(f"{end_s} s is before the proved least end")
+        return found
 
 
 def end_of(outcome: Outcome) -> int | None:
@@ -99,31 +99,31 @@ def play(problem: Problem, budgets: Sequence[float], reference_s: float) -> Game
 
 def line(name: str, games: Sequence[Game]) -> str:
     """A row of the table."""
-    told = [_ratios(games, [end_of(g.ours[n]) for g in games]) for n in range(len(games[0].ours))]
-    told.append(_ratios(games, [g.theirs.end_s for g in games]))
+    found = [_ratios(games, [end_of(g.ours[n]) for g in games]) for n in range(len(games[0].ours))]
+    found.append(_ratios(games, [g.theirs.end_s for g in games]))
     ours = [g.cpu_s[0] for g in games if isinstance(g.ours[-1], Optimal)]
     theirs = [g.cpu_s[1] for g in games if g.theirs.proven]
-    told += [f"{len(ours)} : {len(theirs)}", f"{_median(ours)} : {_median(theirs)}"]
+    found += [f"{len(ours)} : {len(theirs)}", f"{_median(ours)} : {_median(theirs)}"]
     moves = [sum(len(part.route.moves) - part.moves_made for part in g.problem.parts)
              for g in games]  # fmt: skip
     first = f"{median(g.first_ms for g in games):.0f} ({max(g.first_ms for g in games):.0f})"
-    return f"| {name} | {min(moves)}-{max(moves)} | {first} | {' | '.join(told)} |"
+    return f"| {name} | {min(moves)}-{max(moves)} | {first} | {' | '.join(found)} |"
 
 
 def _ratios(games: Sequence[Game], ends: Sequence[int | None]) -> str:
-    told = [
+    found = [
         (end - game.problem.now_s) / game.least_s
         for end, game in zip(ends, games, strict=True)
         if end is not None and game.least_s > 0
     ]
     missing = sum(end is None for end in ends)
-    words = f"{median(told):.3f} ({max(told):.3f})" if told else "-"
+    words = f"{median(found):.3f} ({max(found):.3f})" if found else "-"
     return words + (f", {missing} without" if missing else "")
 
 
 def _median(seconds: Iterable[float]) -> str:
-    told = list(seconds)
-    return f"{median(told):.2f}" if told else "-"
+    found = list(seconds)
+    return f"{median(found):.2f}" if found else "-"
 
 
 def head(budgets: Sequence[float]) -> str:

@@ -156,13 +156,13 @@ class _Writer:
 
     def flat(self, table: Mapping[str, Any]) -> list[tuple[tuple[str, ...], Any]]:
         """The entries of a table; some tables in it with dots between their names."""
-        told: list[tuple[tuple[str, ...], Any]] = []
+        found: list[tuple[tuple[str, ...], Any]] = []
         for name, value in table.items():
             if isinstance(value, dict) and value and self.maybe():
-                told += [((name, *names), inner) for names, inner in self.flat(value)]
+                found += [((name, *names), inner) for names, inner in self.flat(value)]
             else:
-                told.append(((name,), value))
-        return self.draw(st.permutations(told)) if self.maybe() else told
+                found.append(((name,), value))
+        return self.draw(st.permutations(found)) if self.maybe() else found
 
     def entries(self, path: Path, table: Mapping[str, Any]) -> None:
         """The lines below a header."""
@@ -208,13 +208,13 @@ def _sections(
 def _woven(writer: _Writer, families: list[list[_Section]]) -> list[_Section]:
     """The own section first, then those of all families in any order that keeps each in its own."""
     (own,), *rest = families
-    told = [own]
+    found = [own]
     rest = [list(family) for family in rest if family]
     while rest:
         at = writer.draw(st.integers(0, len(rest) - 1))
-        told.append(rest[at].pop(0))
+        found.append(rest[at].pop(0))
         rest = [family for family in rest if family]
-    return told
+    return found
 
 
 @st.composite

@@ -41,11 +41,11 @@ def test_a_fault_is_told_once_with_its_line(fault: dict[str, Any]) -> None:
     text = _spoilt(fault)
     with pytest.raises(RecipeError) as caught:
         _parsed(text)
-    told = [str(problem) for problem in caught.value.problems]
+    result = [str(problem) for problem in caught.value.problems]
     if "says_of_it" in fault:
-        assert fault["says_of_it"] in told
+        assert fault["says_of_it"] in result
     else:
-        assert told == ([fault["says"]] if isinstance(fault["says"], str) else fault["says"])
+        assert result == ([fault["says"]] if isinstance(fault["says"], str) else fault["says"])
     lines = [p.line for p in caught.value.problems if str(p) in str(fault)]
     assert lines[0] == _line(text, fault)
 

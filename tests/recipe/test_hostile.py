@@ -39,7 +39,7 @@ def outcome(raw: bytes) -> Recipe | RecipeError:
         return error
 
 
-def told(found: Recipe | RecipeError) -> bool:
+def is_clear(found: Recipe | RecipeError) -> bool:
     """Whether it is a recipe, or an error that tells at least one problem, on safe lines."""
     if isinstance(found, Recipe):
         return True
@@ -76,13 +76,13 @@ def mutated_lines(draw: st.DrawFn) -> str:
 @given(mutated_texts())
 def test_a_mutated_text_is_a_recipe_or_a_recipe_error(text: str) -> None:
     """Cuts, repeats and foreign pieces anywhere in a good recipe never surprise the reader."""
-    assert told(outcome(text.encode("utf-8", "surrogatepass")))
+    assert is_clear(outcome(text.encode("utf-8", "surrogatepass")))
 
 
 @given(mutated_lines())
 def test_mutated_lines_are_a_recipe_or_a_recipe_error(text: str) -> None:
     """Lines dropped, doubled, moved or given strange values never surprise the reader."""
-    assert told(outcome(text.encode("utf-8", "surrogatepass")))
+    assert is_clear(outcome(text.encode("utf-8", "surrogatepass")))
 
 
 @given(st.sampled_from(TEXTS), st.lists(st.tuples(st.integers(0), st.integers(0, 255)), max_size=8))
@@ -93,13 +93,13 @@ def test_mutated_bytes_are_a_recipe_or_a_recipe_error(
     raw = bytearray(text.encode())
     for at, byte in changes:
         raw[at % len(raw)] = byte
-    assert told(outcome(bytes(raw)))
+    assert is_clear(outcome(bytes(raw)))
 
 
 @given(st.binary(max_size=300))
 def test_any_bytes_are_a_recipe_or_a_recipe_error(raw: bytes) -> None:
     """Noise is refused like anything else."""
-    assert told(outcome(raw))
+    assert is_clear(outcome(raw))
 
 
 ANY_TOML: st.SearchStrategy[Any] = st.recursive(

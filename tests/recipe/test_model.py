@@ -72,8 +72,8 @@ def test_every_source_has_words(hot_black: Recipe) -> None:
 def test_a_reading_is_below_in_or_above_its_window(answer: str, key: str) -> None:
     """The limits themselves are in, whatever unit they are read in."""
     check = read(with_check('kind = "reading"\nmin = "285 F"\nmax = "295 F"')).step[0].check[0]
-    told = check.judge(answer, {})
-    assert (told.key, told.bad) == (key, key != "in")
+    verdict = check.judge(answer, {})
+    assert (verdict.key, verdict.bad) == (key, key != "in")
 
 
 def test_answers_are_bad_by_their_kind() -> None:
@@ -116,8 +116,8 @@ def test_an_answer_of_the_wrong_form_is_refused(kind: str, answer: str | bool) -
 def test_a_photo_is_a_path_or_none(answer: str | bool, kept: str) -> None:
     """A path is kept without the quotes a terminal puts around it; a photo may be left out."""
     photo = read(with_check('kind = "photo"')).step[0].check[0]
-    told = photo.judge(answer, {})
-    assert (told.answer, told.bad) == (kept, False)
+    verdict = photo.judge(answer, {})
+    assert (verdict.answer, verdict.bad) == (kept, False)
 
 
 @pytest.mark.parametrize("kind", ["note", "photo"])

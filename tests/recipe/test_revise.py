@@ -50,8 +50,8 @@ CHANGES = [
 @pytest.mark.parametrize(("change", "line"), CHANGES, ids=[change for change, _ in CHANGES])
 def test_one_line_changes_and_no_other(change: str, line: str) -> None:
     """The new value stands in its own line with the comment behind it; all others stay."""
-    told, kept = revised(PLAIN, _after(PLAIN, change))
-    old, new = PLAIN.splitlines(), told.splitlines()
+    found, kept = revised(PLAIN, _after(PLAIN, change))
+    old, new = PLAIN.splitlines(), found.splitlines()
     assert kept
     assert [b for a, b in zip(old, new, strict=True) if a != b] == [line]
 
@@ -74,10 +74,10 @@ _SOME = st.lists(
 def test_whatever_is_changed_the_comments_stay(changes: list[str]) -> None:
     """Any mixture of changes reads back as wanted, with every comment where it was."""
     table = _after(PLAIN, *changes)
-    told, kept = revised(PLAIN, table)
+    found, kept = revised(PLAIN, table)
     assert kept
-    assert recipe_table(_parsed(told)) == table
-    assert re.findall(r"#.*", told) == COMMENTS
+    assert recipe_table(_parsed(found)) == table
+    assert re.findall(r"#.*", found) == COMMENTS
 
 
 def test_no_change_is_no_change() -> None:
@@ -87,42 +87,42 @@ def test_no_change_is_no_change() -> None:
 
 def test_a_limit_that_was_not_there_is_put_in() -> None:
     """A ceiling for a station without one goes into its table on that line."""
-    told, kept = revised(PLAIN, _after(PLAIN, "pot.ceiling=190 F"))
+    found, kept = revised(PLAIN, _after(PLAIN, "pot.ceiling=190 F"))
     assert kept
     old = '{ min = "150 F", max = "180 F" }'
-    assert told == PLAIN.replace(old, '{ min = "150 F", max = "180 F", ceiling = "190 F" }')
+    assert found == PLAIN.replace(old, '{ min = "150 F", max = "180 F", ceiling = "190 F" }')
 
 
 def test_a_value_that_has_no_line_gets_one() -> None:
     """A limit in a table with a header of its own is a new line there, and all comments stay."""
-    told, kept = revised(PLAIN, _after(PLAIN, "wax.max=5 min"))
+    found, kept = revised(PLAIN, _after(PLAIN, "wax.max=5 min"))
     assert kept
-    assert told == PLAIN.replace('target = "2 min"\n', 'target = "2 min"\nmax = "5 min"\n')
+    assert found == PLAIN.replace('target = "2 min"\n', 'target = "2 min"\nmax = "5 min"\n')
 
 
 def test_another_recipe_costs_the_comments() -> None:
     """A step more or less is another recipe: it is written anew, which its first line says."""
     table = _after(PLAIN)
     table["step"] = table["step"][1:]
-    told, kept = revised(PLAIN, table)
+    found, kept = revised(PLAIN, table)
     assert not kept
-    assert told.startswith("# The comments of the file this was made from are lost: ")
-    assert recipe_table(_parsed(told)) == table
+    assert found.startswith("# The comments of the file this was made from are lost: ")
+    assert recipe_table(_parsed(found)) == table
 
 
 def test_a_file_that_is_gone_costs_the_comments_with_its_reason() -> None:
     """Without a text to begin from the reason for that stands in the first line."""
-    told, kept = revised(None, recipe_table(_parsed(PLAIN)), "the file is gone")
+    found, kept = revised(None, recipe_table(_parsed(PLAIN)), "the file is gone")
     assert not kept
-    assert told.splitlines()[0].endswith("are lost: the file is gone.")
-    assert _parsed(told) == _parsed(PLAIN)
+    assert found.splitlines()[0].endswith("are lost: the file is gone.")
+    assert _parsed(found) == _parsed(PLAIN)
 
 
 def test_a_text_that_is_no_recipe_costs_the_comments() -> None:
     """A file that somebody broke meanwhile is not edited, the recipe is written anew."""
-    told, kept = revised("not a recipe", recipe_table(_parsed(PLAIN)))
+    found, kept = revised("not a recipe", recipe_table(_parsed(PLAIN)))
     assert not kept
-    assert _parsed(told) == _parsed(PLAIN)
+    assert _parsed(found) == _parsed(PLAIN)
 
 
 def test_a_table_that_is_no_recipe_is_refused() -> None:
@@ -135,9 +135,9 @@ def test_a_revision_is_added_below_the_keys_at_the_top() -> None:
     """A file that never said its revision gets it as a line of its own, above all headers."""
     bare = PLAIN.replace("revision = 4  # the fourth\n", "")
     table = {**recipe_table(_parsed(bare)), "revision": 2}
-    told, kept = revised(bare, table)
+    found, kept = revised(bare, table)
     assert kept
-    assert told == bare.replace('line about it. "\n', 'line about it. "\nrevision = 2\n')
+    assert found == bare.replace('line about it. "\n', 'line about it. "\nrevision = 2\n')
 
 
 LINEAGE = {"run": "2026-03-03-1", "uid": "u2", "made_from": "whole, revision 4"}
@@ -149,10 +149,10 @@ def test_a_new_lineage_takes_the_place_of_the_old() -> None:
     start, end = WHOLE.index("[lineage]"), WHOLE.index('[[step]]\nid = "wax"')
     middle = f"{WHOLE[:end]}{WHOLE[start:]}# The wax.\n{WHOLE[end:start]}"
     for text in (WHOLE, middle):
-        told, kept = revised(text, {**table, "lineage": LINEAGE, "revision": 5})
+        found, kept = revised(text, {**table, "lineage": LINEAGE, "revision": 5})
         old = text[text.index("[lineage]") : text.index("scrub: Which grit? P800")]
         assert kept
-        assert told == text.replace("revision = 4 ", "revision = 5 ").replace(
+        assert found == text.replace("revision = 4 ", "revision = 5 ").replace(
             f'{old}scrub: Which grit? P800"]\n', f"[lineage]\n{_lines(LINEAGE)}"
         )
 
@@ -164,10 +164,10 @@ def _lines(table: dict[str, str]) -> str:
 def test_a_first_lineage_goes_to_the_end() -> None:
     """A file without a lineage gets one below all else; a long list has an entry a line."""
     worked = [f"scrub: Which grit? P{number}" for number in (400, 800, 1200, 2000)]
-    told, kept = revised(PLAIN, {**_after(PLAIN), "lineage": {**LINEAGE, "worked": worked}})
+    found, kept = revised(PLAIN, {**_after(PLAIN), "lineage": {**LINEAGE, "worked": worked}})
     assert kept
     listed = "".join(f'    "{text}",\n' for text in worked)
-    assert told == f"{PLAIN}\n[lineage]\n{_lines(LINEAGE)}worked = [\n{listed}]\n"
+    assert found == f"{PLAIN}\n[lineage]\n{_lines(LINEAGE)}worked = [\n{listed}]\n"
 
 
 @pytest.mark.parametrize(
@@ -177,28 +177,28 @@ def test_a_first_lineage_goes_to_the_end() -> None:
 def test_any_way_of_writing_a_value_is_changed(line: str) -> None:
     """Single quotes, no blanks, many blanks, another unit: the value is found and replaced."""
     text = PLAIN.replace('target = "65 C"', line)
-    told, kept = revised(text, _after(text, "tank.target=66 C"))
+    found, kept = revised(text, _after(text, "tank.target=66 C"))
     assert kept
-    window = _parsed(told).station[1].temperature
+    window = _parsed(found).station[1].temperature
     assert window is not None
     assert str(window.target) == "66 C"
-    assert re.findall(r"#.*", told) == COMMENTS
+    assert re.findall(r"#.*", found) == COMMENTS
 
 
 def test_a_file_from_another_system_keeps_its_comments() -> None:
     """Lines that end in CR LF are read and kept, and the new ones end so, too."""
     table = {**_after(PLAIN, "wax.max=5 min"), "lineage": LINEAGE}
-    told, kept = revised(PLAIN.replace("\n", "\r\n"), table)
+    found, kept = revised(PLAIN.replace("\n", "\r\n"), table)
     assert kept
-    assert told == revised(PLAIN, table)[0].replace("\n", "\r\n")
+    assert found == revised(PLAIN, table)[0].replace("\n", "\r\n")
 
 
 def test_a_value_like_one_in_a_comment_is_not_mistaken() -> None:
     """A comment that looks like the value is left alone."""
     text = PLAIN.replace('hands = "45 s"', 'hands = "45 s"  # hands = "30 s" was too short')
-    told, kept = revised(text, _after(text, "wax.hands=50 s"))
+    found, kept = revised(text, _after(text, "wax.hands=50 s"))
     assert kept
-    assert 'hands = "50 s"  # hands = "30 s" was too short' in told
+    assert 'hands = "50 s"  # hands = "30 s" was too short' in found
 
 
 @settings(max_examples=30, deadline=None)

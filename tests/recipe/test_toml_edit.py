@@ -53,9 +53,9 @@ def _same(one: str, other: str) -> int:
 
 def _paths(table: Any, path: Path = ()) -> list[Path]:
     """The paths of all tables in a table, itself first."""
-    told = [path] if isinstance(table, dict) else []
+    found = [path] if isinstance(table, dict) else []
     entries = table.items() if isinstance(table, dict) else enumerate(table)
-    return told + [
+    return found + [
         inner
         for key, value in entries
         if isinstance(value, dict | list)

@@ -113,10 +113,10 @@ def _pint(text: str) -> Any:
     """A quantity as pint reads it: US gallons and fluid ounces, ounces and pounds of mass."""
     number, unit = text.split(" ", 1)
     top, *below = unit.split("/")
-    told = UNITS(_NAMES.get(top) or _MASSES.get(top) or top)
+    result = UNITS(_NAMES.get(top) or _MASSES.get(top) or top)
     for part in below:
-        told = told / UNITS(_NAMES.get(part) or part)
-    return float(number) * told
+        result = result / UNITS(_NAMES.get(part) or part)
+    return float(number) * result
 
 
 def _wanted(item: dict[str, Any], mix: dict[str, Any], vessel: Any) -> Any:
@@ -180,12 +180,12 @@ def test_any_dose_is_right(
     items: list[dict[str, Any]] = [{"what": "salt", "amount": amount}]
     items += [{"what": "oil", "parts": n} for n in parts]
     mix = {"id": "m", "volume": volume, "of": items}
-    told = ", ".join(
+    result = ", ".join(
         f'{{ what = "{i["what"]}", '
         + (f'amount = "{i["amount"]}" }}' if "amount" in i else f"parts = {i['parts']} }}")
         for i in items
     )
-    text = f'{SMALLEST}[[mix]]\nid = "m"\ntitle = "M"\nvolume = "{volume}"\nof = [{told}]\n'
+    text = f'{SMALLEST}[[mix]]\nid = "m"\ntitle = "M"\nvolume = "{volume}"\nof = [{result}]\n'
     recipe = parse_recipe(text.encode(), name="m", default_id="m")
     assert parse(vessel, "volume")
     for line, item in zip(_doses(recipe, _shop(units, m=vessel), "m"), items, strict=True):

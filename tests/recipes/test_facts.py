@@ -122,9 +122,9 @@ def test_a_part_goes_into_the_oil_only_cool(
     (step,) = (step for step in RECIPES[name].step if step.at == "oil" and step.dwell is not None)
     (check,) = (c for c in step.check if isinstance(c, ReadingCheck))
     known = {"flash-point": parse(flash)} if flash else {}
-    told = check.judge(part, known)
-    assert (not told.bad and told.key not in check.send) is goes_in
-    assert told.above_ceiling or goes_in or check.send[told.key].to == "cool"
+    verdict = check.judge(part, known)
+    assert (not verdict.bad and verdict.key not in check.send) is goes_in
+    assert verdict.above_ceiling or goes_in or check.send[verdict.key].to == "cool"
 
 
 @OILED
@@ -226,24 +226,24 @@ def test_first_aid_rinses_as_long_as_its_strictest_source(recipe: Recipe, hazard
 @pytest.mark.parametrize(("recipe", "hazard"), HAZARDS)
 def test_first_aid_of_what_must_be_said(recipe: Recipe, hazard: Hazard) -> None:
     """Help on the way, no vomiting, the signs of nitrite: each where its chemistry is."""
-    hurts, told = _guarded(recipe, hazard), _flat(hazard.first_aid).lower()
+    hurts, result = _guarded(recipe, hazard), _flat(hazard.first_aid).lower()
     if "alkali" in hurts:
-        assert "at once" in told
-        assert "on the way to help" in told
+        assert "at once" in result
+        assert "on the way to help" in result
     if "flammable" in hurts:
-        assert "do not vomit" in told
+        assert "do not vomit" in result
     if "nitrite" in hurts and "salts" in hazard.before and "sort" not in hazard.before:
-        assert "blue lips" in told or "restart" in hazard.title.lower()
-    assert "a doctor" not in told
-    assert "15 to 30" not in told
+        assert "blue lips" in result or "restart" in hazard.title.lower()
+    assert "a doctor" not in result
+    assert "15 to 30" not in result
 
 
 @pytest.mark.parametrize(("recipe", "hazard"), HAZARDS)
 def test_first_aid_agrees_with_the_source_beside_it(recipe: Recipe, hazard: Hazard) -> None:
     """A number of minutes in a first aid is one that its own source gives."""
     cited = _flat(recipe.citation(hazard.source))
-    told = set(re.findall(r"\b(?:15|20|30|60)\b", _flat(hazard.first_aid)))
-    assert told <= set(re.findall(r"\b\d+\b", cited))
+    result = set(re.findall(r"\b(?:15|20|30|60)\b", _flat(hazard.first_aid)))
+    assert result <= set(re.findall(r"\b\d+\b", cited))
 
 
 def test_what_no_vessel_may_hold_and_no_flame_may_meet() -> None:
@@ -259,8 +259,8 @@ def test_what_corrodes_is_never_vomited(recipe: Recipe) -> None:
     """The page of every caustic or acid bath says what to do when some of it was swallowed."""
     for station in recipe.station:
         if station.bath is not None and {"acid", "alkali"} & set(station.chemistry):
-            told = [_flat(h.first_aid) for h in recipe.hazard if station.id in h.before]
-            assert any("Swallowed" in text and "not vomit" in text for text in told), station.id
+            result = [_flat(h.first_aid) for h in recipe.hazard if station.id in h.before]
+            assert any("Swallowed" in text and "not vomit" in text for text in result), station.id
 
 
 def test_a_pitted_part_does_not_lie_about_with_acid_on_it() -> None:
@@ -307,9 +307,9 @@ def test_remedies_are_short_orders(recipe: Recipe) -> None:
 
 def test_too_hot_salts_say_the_first_thing_first() -> None:
     """Parts out and heat off come before anything else, water last."""
-    told = RECIPES["hot-black"].station_named("salts").too_hot or ""
-    assert told.startswith("Pull the parts. Turn off the heat.")
-    assert told.index(BELOW_THE_BOIL) < told.index("add a little water")
+    result = RECIPES["hot-black"].station_named("salts").too_hot or ""
+    assert result.startswith("Pull the parts. Turn off the heat.")
+    assert result.index(BELOW_THE_BOIL) < result.index("add a little water")
 
 
 @pytest.mark.parametrize(
@@ -542,9 +542,9 @@ def test_there_is_one_margin_below_the_temper() -> None:
     assert isinstance(steel, ReadingCheck)
     assert steel.ceiling_from is not None
     assert steel.ceiling_from.margin.base_span == temper_sheet.USUAL_MARGIN_C
-    told = _flat(RECIPES["hot-wax"].citation(steel.ceiling_from.source))
+    result = _flat(RECIPES["hot-wax"].citation(steel.ceiling_from.source))
     sheet = " ".join(figure_for("temper-ceiling", {"temper": "200 C"}).limits)
-    for text in (told, sheet):
+    for text in (result, sheet):
         assert f"{temper_sheet.USUAL_MARGIN_C:g} C" in text
         assert "oven reading" in text
         assert "long soak" in text

@@ -141,12 +141,12 @@ def _marks(data: Any, path: tuple[str, ...] = ()) -> Iterator[str]:
 
 def _hazards(recipe: Recipe, guarded: str) -> list[Hazard]:
     """The hazards that name a station or a step, or stand before every step at a station."""
-    told = [c for c in recipe.hazard if guarded in c.before]
+    result = [c for c in recipe.hazard if guarded in c.before]
     steps = [s for s in recipe.step if s.at == guarded and (recipe.id, s.id) not in UNHURT]
-    if not told and steps:
-        told = [c for s in steps for c in recipe.hazards_for(s)]
+    if not result and steps:
+        result = [c for s in steps for c in recipe.hazards_for(s)]
         assert all(list(recipe.hazards_for(s)) for s in steps), guarded
-    return told
+    return result
 
 
 def _words(*hazards: Hazard) -> str:
@@ -214,9 +214,9 @@ def test_every_source_listed_is_used(recipe: Recipe) -> None:
 @pytest.mark.parametrize(("name", "station"), HAZARDS, ids="/".join)
 def test_a_station_that_can_hurt_has_a_hazard_before_it(name: str, station: str) -> None:
     """Each dangerous station is guarded by a hazard that says what the danger is."""
-    told = _hazards(RECIPES[name], station)
-    assert told
-    assert HAZARDS[name, station] in _words(*told)
+    result = _hazards(RECIPES[name], station)
+    assert result
+    assert HAZARDS[name, station] in _words(*result)
 
 
 @ANY
@@ -251,9 +251,9 @@ def test_what_must_never_meet_is_listed(name: str, guarded: str) -> None:
 @ANY
 def test_the_data_sheet_goes_first(recipe: Recipe) -> None:
     """Each recipe puts the data sheet before itself, and disposal of baths under local code."""
-    told = " ".join((recipe.about or "").split())
-    assert "data sheet" in told
-    assert not recipe.mix or "local code" in told
+    result = " ".join((recipe.about or "").split())
+    assert "data sheet" in result
+    assert not recipe.mix or "local code" in result
 
 
 def test_gloves_stay_off_at_the_wheel() -> None:
@@ -301,12 +301,12 @@ def test_nothing_lies_unused(recipe: Recipe) -> None:
 def test_a_key_window_is_the_published_one(row: Table) -> None:
     """A figure of a recipe equals the value of the source named beside it, and carries its mark."""
     entry = dict(_figures(TABLES[row["recipe"]]))[row["of"]]
-    found, told = parse(entry[row["key"]]), parse(row["value"])
-    assert found.kind is told.kind
+    found, result = parse(entry[row["key"]]), parse(row["value"])
+    assert found.kind is result.kind
     if row.get("gives") == "at most":
-        assert found.base <= told.base
+        assert found.base <= result.base
     else:
-        assert found.base == pytest.approx(told.base)
+        assert found.base == pytest.approx(result.base)
     assert entry["source"] == row["marked"]
 
 

@@ -68,9 +68,9 @@ def test_a_page_that_was_never_read_is_found() -> None:
     events = _walked("hot-black", 1)
     (salts,) = (c.title for c in RECIPES["hot-black"].hazard if c.title.startswith("Boiling caus"))
     unread = tuple(v for v in events if not isinstance(v, e.Acknowledged) or v.hazard != salts)
-    told = " ".join(_late_pages(RECIPES["hot-black"], unread))
-    assert "Heated" in told
-    assert "step='black'" in told
+    found = " ".join(_late_pages(RECIPES["hot-black"], unread))
+    assert "Heated" in found
+    assert "step='black'" in found
 
 
 @ANY

@@ -13,7 +13,8 @@ from pathlib import Path
 
 import pytest
 
-from benchtimer.bench.driver import Driver
+from benchtimer.bench.open_bench import OpenBench
+from benchtimer.bench.writer import drive
 from benchtimer.clock import ManualClock
 from benchtimer.orders import new_run
 from benchtimer.recipe.recipe_files import RecipeFiles
@@ -51,7 +52,7 @@ class Knife:
 
     folder: Path
     clock: ManualClock
-    driver: Driver
+    driver: OpenBench
     name: str
 
     @property
@@ -63,7 +64,7 @@ class Knife:
 def work_on_the_knife(folder: Path) -> Knife:
     """Work through the scenario; the caller closes the driver."""
     clock = ManualClock(MORNING, offset_s=3600)
-    driver = Driver(folder, clock, by="maker")
+    driver = drive(folder, clock, by="maker")
     changes = ["hang.target=6 h 40 min"]
     name = driver.set_up(new_run(RecipeFiles(), "etch-darken", [PART], changes))
     maker = Maker(

@@ -9,7 +9,7 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
 
-from benchtimer.bench.driver import Driver
+from benchtimer.bench.open_bench import OpenBench
 from benchtimer.clock import ManualClock
 from benchtimer.recipe.checks import Check, Choice, NoteCheck, PhotoCheck, ReadingCheck, YesNo
 from benchtimer.run import commands as c
@@ -36,7 +36,7 @@ class Maker:
         hands_s: by step, seconds of work; the recipe's where not said.
     """
 
-    driver: Driver
+    driver: OpenBench
     clock: ManualClock
     name: str
     answers: Callable[[int], Answers] = lambda _attempt: {}
@@ -73,8 +73,8 @@ class Maker:
             station = action.to_station or ""
             place = self.driver.state(self.name).bench.places[station]
             window = place.station.temperature
-            told = str(window.target or window.min) if window is not None else "20 C"
-            self.press(c.Read(station, self.temperatures.get(station, told)), 4)
+            found = str(window.target or window.min) if window is not None else "20 C"
+            self.press(c.Read(station, self.temperatures.get(station, found)), 4)
         elif action.kind is ActionKind.ANSWER and part is not None and action.check is not None:
             self._work_off(part, one, action)
             step = self.driver.state(self.name).bench.step_of(part)

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from pathlib import Path
 
-from benchtimer.bench.driver import Driver
 from benchtimer.bench.newrun import NewRun
+from benchtimer.bench.writer import drive
 from benchtimer.clock import ManualClock
 from benchtimer.records.record import make_record
 from benchtimer.run import commands as c
@@ -60,7 +60,7 @@ def test_a_press_taken_back_answered_nothing() -> None:
 def test_a_dwell_over_the_change_of_the_clock_is_as_long_as_it_was(tmp_path: Path) -> None:
     """2026-03-29 in central Europe: the clock goes from 02:00 to 03:00, the dwell does not."""
     clock = ManualClock(1_774_742_400_000, offset_s=3600)  # 2026-03-29 01:00 local
-    driver = Driver(tmp_path, clock)
+    driver = drive(tmp_path, clock)
     name = driver.set_up(NewRun("Test", {"small": table(small_recipe())}, [("pin", "small")]))
     for command in (*READY, c.Begin("pin")):
         driver.press(name, command)
@@ -82,15 +82,15 @@ def test_a_dwell_over_the_change_of_the_clock_is_as_long_as_it_was(tmp_path: Pat
 
 def test_one_moment_in_two_zones(tmp_path: Path) -> None:
     """The same run written down in another zone has other times of day and the same lengths."""
-    told = []
+    found = []
     for zone, offset_s in (("east", 19_800), ("west", -28_800)):
         clock = ManualClock(1_770_000_000_000, offset_s=offset_s)
-        driver = Driver(tmp_path / zone, clock)
+        driver = drive(tmp_path / zone, clock)
         name = driver.set_up(NewRun("T", {"small": table(small_recipe())}, [("pin", "small")]))
         clock.advance(90_000)
         start(driver, name)
-        told.append(driver.record(name))
+        found.append(driver.record(name))
         driver.close()
-    assert [r.created for r in told] == ["2026-02-02T08:10:00+05:30", "2026-02-01T18:40:00-08:00"]
-    assert [r.run for r in told] == ["2026-02-02-1", "2026-02-01-1"]
-    assert told[0].lines[-1].elapsed_s == told[1].lines[-1].elapsed_s == 90.0
+    assert [r.created for r in found] == ["2026-02-02T08:10:00+05:30", "2026-02-01T18:40:00-08:00"]
+    assert [r.run for r in found] == ["2026-02-02-1", "2026-02-01-1"]
+    assert found[0].lines[-1].elapsed_s == found[1].lines[-1].elapsed_s == 90.0

@@ -87,9 +87,9 @@ def test_what_rang_is_what_is_told(presses: list[tuple[tuple[c.Command, ...], in
     """Each alarm somebody heard and answered is told and no other; lifts with their exact time."""
     entries = entries_of(played(presses))
     heard = sorted(_heard(entries), key=lambda rang: (rang[3], rang[:2]))
-    told = sorted(answered(entries), key=lambda a: (a.entry.event.t_ms, _key(a)))
-    assert [(*_key(a), a.entry.event.t_ms) for a in told] == [(*r[:2], r[3]) for r in heard]
-    for alarm, (_, _, first_ms, ends_ms) in zip(told, heard, strict=True):
+    found = sorted(answered(entries), key=lambda a: (a.entry.event.t_ms, _key(a)))
+    assert [(*_key(a), a.entry.event.t_ms) for a in found] == [(*r[:2], r[3]) for r in heard]
+    for alarm, (_, _, first_ms, ends_ms) in zip(found, heard, strict=True):
         assert alarm.rang_ms <= ends_ms
         assert alarm.what != "pull" or alarm.rang_ms == first_ms
 

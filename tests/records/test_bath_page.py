@@ -31,21 +31,21 @@ def _entries(events: Sequence[BathEvent]) -> list[LogEntry]:
 
 def _worked() -> Writer:
     """Mixed, topped up, read, used by a run that took a reading, weighed."""
-    told = Writer()(MIX, c.TopUp("200 mL of water", "2.1 L"), c.ReadBath("21 C"))
+    found = Writer()(MIX, c.TopUp("200 mL of water", "2.1 L"), c.ReadBath("21 C"))
     use = BathUsed(
-        press=0, t_ms=told.now_ms + MINUTE, by="benchtimer", run="r1", parts=("pin", "cap"),
-        immersions=3, dwell_ms=90 * MINUTE, readings=((told.now_ms + 30_000, "30 C"),),
+        press=0, t_ms=found.now_ms + MINUTE, by="benchtimer", run="r1", parts=("pin", "cap"),
+        immersions=3, dwell_ms=90 * MINUTE, readings=((found.now_ms + 30_000, "30 C"),),
     )  # fmt: skip
-    told.take(use)
-    told.now_ms += MINUTE
-    return told(c.Wear("3 g"))
+    found.take(use)
+    found.now_ms += MINUTE
+    return found(c.Wear("3 g"))
 
 
 def test_the_page_has_everything_that_is_known() -> None:
     """Each figure as it was told, times by the wall clock of then, what speaks against it."""
-    told = _worked()
+    worked = _worked()
     table: Any = bath_table(
-        told.bath, _entries(told.events), told.now_ms, limits=WearLimits(parts=2), busy="r2"
+        worked.bath, _entries(worked.events), worked.now_ms, limits=WearLimits(parts=2), busy="r2"
     )
     used_up, words = table.pop("used_up"), table.pop("fatigue")
     assert table == {
@@ -82,9 +82,9 @@ def test_the_page_has_everything_that_is_known() -> None:
 
 def test_a_retired_bath_warns_of_nothing() -> None:
     """Its page tells when and how it was disposed of, and no longer what speaks against it."""
-    told = _worked()(c.Retire("to the collection point"))
+    found = _worked()(c.Retire("to the collection point"))
     table: Any = bath_table(
-        told.bath, _entries(told.events), told.now_ms + 10**9, limits=WearLimits(parts=1)
+        found.bath, _entries(found.events), found.now_ms + 10**9, limits=WearLimits(parts=1)
     )
     assert (table["open"], table["disposed"]) == (False, "to the collection point")
     assert table["retired"] == "2026-02-02T03:46:00+01:00"
@@ -94,8 +94,8 @@ def test_a_retired_bath_warns_of_nothing() -> None:
 
 def test_what_is_not_known_is_left_out() -> None:
     """A bath told in words only has no invented figures."""
-    told = Writer()(c.MixBath("Brown water"))
-    table: Any = bath_table(told.bath, _entries(told.events), told.now_ms)
+    found = Writer()(c.MixBath("Brown water"))
+    table: Any = bath_table(found.bath, _entries(found.events), found.now_ms)
     absent = {"mix", "recipe", "volume", "fecl3_when_fresh", "window", "in_run", "used_up",
               "metal_removed_g", "share_of_limit", "retired", "disposed"}  # fmt: skip
     assert not absent & set(table)
@@ -104,8 +104,8 @@ def test_what_is_not_known_is_left_out() -> None:
 
 def test_the_account_marks_what_was_taken_back() -> None:
     """Every entry stays in the account with who wrote it; the one taken back counts no longer."""
-    told = _worked()(c.ReadBath("99 C"), c.TakeBack())
-    rows = bath_account("etch 1", _entries(told.events))
+    found = _worked()(c.ReadBath("99 C"), c.TakeBack())
+    rows = bath_account("etch 1", _entries(found.events))
     assert [(row["seq"], row["counts"], row["by"], row["text"]) for row in rows] == [
         (1, True, "anna", "mixed: 2 L of Etchant (mix etchant, recipe etch-darken), "
                           "ferric chloride of 14 Be when fresh"),
@@ -120,8 +120,8 @@ def test_the_account_marks_what_was_taken_back() -> None:
 
 
 def _used(**body: object) -> BathUsed:
-    told: dict[str, object] = {"run": "r", "parts": (), "immersions": 0, "dwell_ms": 0, **body}
-    return BathUsed(press=0, t_ms=0, by="x", **told)  # type: ignore[arg-type]
+    found: dict[str, object] = {"run": "r", "parts": (), "immersions": 0, "dwell_ms": 0, **body}
+    return BathUsed(press=0, t_ms=0, by="x", **found)  # type: ignore[arg-type]
 
 
 @pytest.mark.parametrize(
@@ -158,10 +158,10 @@ def test_the_list_has_two_lines_a_bath(more: dict[str, object], words: str) -> N
 
 def test_times_are_those_of_the_stamp_nearest_to_them() -> None:
     """A reading between two entries is told by the clock of the nearer, in its zone."""
-    told = Writer()(MIX, c.ReadBath("20 C"))
-    first, second = _entries(told.events)
+    found = Writer()(MIX, c.ReadBath("20 C"))
+    first, second = _entries(found.events)
     moved = Stamp(second.stamp.noted_ms, "b", 0, second.stamp.wall_ms + 7_200_000, 7200)
     entries = [first, LogEntry(2, second.run, second.event, moved)]
-    table: Any = bath_table(told.bath, entries, told.now_ms)
+    table: Any = bath_table(found.bath, entries, found.now_ms)
     assert table["mixed"] == "2026-02-02T03:41:00+01:00"
     assert table["readings"][0]["at"] == "2026-02-02T06:42:00+02:00"

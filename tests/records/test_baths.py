@@ -80,11 +80,11 @@ def test_uses_agree_with_the_visits_of_the_record(
     bench = fold(entry.event for entry in entries).bench
     end_ms = max(entry.event.t_ms for entry in entries) + 5000
     visits = [v for part in make_record(entries).parts for v in part.visits]
-    told = dict(uses(entries, end_ms))
+    found = dict(uses(entries, end_ms))
     for station, bath in BATHS.items():
         done_s = sum(v.dwell_s or 0 for v in visits if v.station == station)
         inside = [p for p in bench.inside(station) if p.phase is PartPhase.DWELLING]
         still_s = sum((end_ms - part.since_ms) / 1000 for part in inside)
-        assert told[bath].dwell_ms / 1000 == pytest.approx(done_s + still_s)
-        assert set(told[bath].parts) >= {part.name for part in inside}
-        assert told[bath].immersions >= len(told[bath].parts)
+        assert found[bath].dwell_ms / 1000 == pytest.approx(done_s + still_s)
+        assert set(found[bath].parts) >= {part.name for part in inside}
+        assert found[bath].immersions >= len(found[bath].parts)

@@ -82,6 +82,6 @@ def test_a_minute_longer_on_the_rack_explains_nothing(knife: Knife) -> None:
     minutes = [replace(rest, number=seconds) for seconds in (48.0, 46.0, 3.0)]
     hours = [replace(rest, number=seconds) for seconds in (48.0, 46.0, 8 * 3600.0)]
     assert _difference(minutes, OUTCOMES) is None
-    assert (told := _difference(hours, OUTCOMES)) is not None
-    assert told.separates
+    assert (result := _difference(hours, OUTCOMES)) is not None
+    assert result.separates
     assert (rest.scale_s, soak.scale_s) == (3600, 60)

@@ -21,8 +21,8 @@ def test_tries_that_were_judged_count(knife: Knife) -> None:
 def test_a_try_without_a_verdict_does_not_count() -> None:
     """A part that is done and was not judged says nothing."""
     assert tries_that_count([_run(None)], "kept") == tries_that_count([], "kept") == []
-    told = tries_that_count([_run(BAD), _run(GOOD), _run("rework")], _id())
-    assert [each.failed for each in told] == [True, False, True]
+    result = tries_that_count([_run(BAD), _run(GOOD), _run("rework")], _id())
+    assert [each.failed for each in result] == [True, False, True]
 
 
 def _id() -> str:

@@ -40,12 +40,12 @@ def test_each_form_is_as_it_was_agreed(form: str) -> None:
 def test_toml_and_json_hold_the_whole_record(knife: Knife) -> None:
     """Both say the same, and every entry of the record is there."""
     for one in (RECORD, knife.record):
-        told = json.loads(as_json(one))
-        assert tomllib.loads(as_toml(one)) == told
-        assert told["format"] == FORMAT
+        found = json.loads(as_json(one))
+        assert tomllib.loads(as_toml(one)) == found
+        assert found["format"] == FORMAT
         for field in fields(one):
-            assert bool(told.get(field.name)) == bool(getattr(one, field.name)), field.name
-        assert [note["text"] for note in told["notes"]] == [note.text for note in one.notes]
+            assert bool(found.get(field.name)) == bool(getattr(one, field.name)), field.name
+        assert [note["text"] for note in found["notes"]] == [note.text for note in one.notes]
 
 
 @settings(max_examples=25, deadline=None)

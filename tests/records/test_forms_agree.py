@@ -74,31 +74,31 @@ def _csv_rows(one: Record) -> list[dict[str, str]]:
 
 
 def _agree(one: Record) -> None:
-    told: dict[str, Any] = json.loads(FORMS["json"](one))
-    assert tomllib.loads(FORMS["toml"](one)) == told
+    data: dict[str, Any] = json.loads(FORMS["json"](one))
+    assert tomllib.loads(FORMS["toml"](one)) == data
     _drawn_tables_agree(one)
-    _rows_agree(told, _csv_rows(one))
-    _log_agrees(told, FORMS["text"](one), FORMS["markdown"](one))
+    _rows_agree(data, _csv_rows(one))
+    _log_agrees(data, FORMS["text"](one), FORMS["markdown"](one))
 
 
 def _drawn_tables_agree(one: Record) -> None:
     """The page and the Markdown have the same tables, and those are the sections."""
     page, text = _html_tables(one), _markdown_tables(one)
-    told = {
+    result = {
         _squeezed(s.title): [[_squeezed(cell) for cell in row] for row in (s.head, *s.rows)]
         for s in sections(one)
     }
-    assert page == text == told
+    assert page == text == result
 
 
-def _rows_agree(told: dict[str, Any], rows: list[dict[str, str]]) -> None:
+def _rows_agree(data: dict[str, Any], rows: list[dict[str, str]]) -> None:
     """The CSV has a row for each entry of each list, and each visit with the same figures."""
     count = Counter(row["kind"] for row in rows)
     for kind, name in LISTS.items():
-        assert count[kind] == len(told[name]), kind
+        assert count[kind] == len(data[name]), kind
         at = [row["at"] for row in rows if row["kind"] == kind]
-        assert at == [entry["at"] for entry in told[name]]
-    visits = [visit for part in told["parts"] for visit in part["visits"]]
+        assert at == [entry["at"] for entry in data[name]]
+    visits = [visit for part in data["parts"] for visit in part["visits"]]
     steps = [row for row in rows if row["kind"] == "step"]
     assert len(steps) == len(visits)
     for row, visit in zip(steps, visits, strict=True):
@@ -106,14 +106,14 @@ def _rows_agree(told: dict[str, Any], rows: list[dict[str, str]]) -> None:
             assert row[name] == str(visit.get(name, "")), name
 
 
-def _log_agrees(told: dict[str, Any], text: str, markdown: str) -> None:
+def _log_agrees(data: dict[str, Any], text: str, markdown: str) -> None:
     """Every entry stands in the text and in the Markdown, and is marked in both if taken back."""
     lines = text.partition("\nLog (entries in brackets were taken back later)\n")[2].splitlines()
     entries = [line for line in lines if not line.startswith("        |")]
-    assert len(entries) == len(told["lines"])
+    assert len(entries) == len(data["lines"])
     items = markdown.partition("\n## Log\n")[2].strip().splitlines()[2:]
-    assert len(items) == len(told["lines"])
-    for entry, line, item in zip(told["lines"], entries, items, strict=True):
+    assert len(items) == len(data["lines"])
+    for entry, line, item in zip(data["lines"], entries, items, strict=True):
         assert line.strip().startswith(entry["at"])
         assert ("  [" in line) == (" ~~" in item) == (not entry["counts"])
 
@@ -156,10 +156,10 @@ def test_the_text_tells_the_hands_on_time_of_the_table(knife: Knife) -> None:
     """What the text says of time in hand, read back as a quantity, is what the table has."""
     for one in (record(), knife.record):
         (line,) = [x for x in FORMS["text"](one).splitlines() if x.startswith("hands-on in all: ")]
-        told = line.removeprefix("hands-on in all: ")
-        assert parse(told, "time").base == round(one.hands_s)
-        assert told == duration(round(one.hands_s))
-        assert told in dict(_html_dl(one))["Hands-on"]
+        result = line.removeprefix("hands-on in all: ")
+        assert parse(result, "time").base == round(one.hands_s)
+        assert result == duration(round(one.hands_s))
+        assert result in dict(_html_dl(one))["Hands-on"]
 
 
 def _html_dl(one: Record) -> list[tuple[str, str]]:

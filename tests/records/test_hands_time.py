@@ -46,6 +46,17 @@ def test_hands_on_time_is_time_in_hand_without_the_holds(presses: Presses) -> No
     assert record.hands_s == pytest.approx(sum(worked.values()), abs=0.02)
 
 
+def test_work_that_a_skip_ends_counts() -> None:
+    """Steps left out in the middle of a step end its work: the time in hand stays counted."""
+    hands = Hands(names=("bolster",))
+    hands.to_tank()
+    hands(c.Begin("bolster"), 5 * MINUTE)
+    hands(c.Skip("bolster", "judge", "no time"), 3000)
+    (part,) = make_record(entries_of(hands)).parts
+    assert part.visits[-1].step == "look"
+    assert part.visits[-1].hands_s == 3.0
+
+
 @pytest.mark.parametrize(
     "holds",
     [

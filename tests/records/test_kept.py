@@ -73,8 +73,8 @@ def test_a_part_scrapped_after_it_was_accepted_is_not_the_one_to_keep() -> None:
 @pytest.mark.parametrize("case", CASES, ids=[case["name"] for case in CASES])
 def test_clear_differences_inside_the_limits_are_kept(case: dict[str, Any]) -> None:
     """A real time or temperature becomes the aim if it was inside its limits and clearly off."""
-    told = {k: v for k, v in case.items() if k not in ("name", "changes")}
-    found = revision_from(_record(worked(**told)), take=SHORTER)
+    result = {k: v for k, v in case.items() if k not in ("name", "changes")}
+    found = revision_from(_record(worked(**result)), take=SHORTER)
     assert found.lineage.get("changed", []) == case["changes"]
     assert (_kept(found) == AIMED) == (not case["changes"])
 
@@ -148,8 +148,8 @@ def test_each_recipe_keeps_what_its_own_tank_read() -> None:
         hands.to_tank(name)
         hands(c.Judge(name, "accepted"))
     record = _record(hands)
-    told = {part: revision_from(record, part).lineage["changed"] for part in ("bolster", "guard")}
-    assert told == {
+    result = {part: revision_from(record, part).lineage["changed"] for part in ("bolster", "guard")}
+    assert result == {
         "bolster": ["tank.target: 65 C -> 61 C (as it really was)"],
         "guard": ["tank.target: 65 C -> 68 C (as it really was)"],
     }
@@ -219,6 +219,6 @@ def test_what_did_not_come_out_well_says_how_to_judge_it() -> None:
 @given(st.floats(0, 400_000))
 def test_times_are_written_as_somebody_would(seconds: float) -> None:
     """Written down, a time is within a fortieth of what it was, or a few seconds."""
-    told = rounded_s(seconds)
-    assert abs(told - seconds) <= max(2.5, seconds / 40)
-    assert told % 5 == 0 or 1 <= told < 20
+    rounded = rounded_s(seconds)
+    assert abs(rounded - seconds) <= max(2.5, seconds / 40)
+    assert rounded % 5 == 0 or 1 <= rounded < 20

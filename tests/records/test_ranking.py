@@ -139,9 +139,9 @@ def test_the_order_of_the_runs_does_not_matter(order: Sequence[int]) -> None:
 def test_a_dwell_is_told_if_it_differs_by_a_tenth(first_s: int, second_s: int) -> None:
     """Two dwells differ if they lie further apart than a tenth of the width of their limits."""
     found = _with_dips(first_s, second_s)
-    told = [d for d in found.differences if d.kind == "dwell"]
-    assert bool(told) == (abs(first_s - second_s) > 24)
-    assert all(d.size == pytest.approx(abs(first_s - second_s) / 240) for d in told)
+    result = [d for d in found.differences if d.kind == "dwell"]
+    assert bool(result) == (abs(first_s - second_s) > 24)
+    assert all(d.size == pytest.approx(abs(first_s - second_s) / 240) for d in result)
 
 
 def _with_dips(*dwells: int) -> Comparison:

@@ -201,10 +201,10 @@ def test_a_reading_above_its_ceiling_is_told_as_such() -> None:
     hands(c.Begin("bolster"), 5 * MINUTE)
     hands(c.Answer("bolster", "even", True))
     hands(c.Answer("bolster", "heat", "60 C"))
-    told = _record(hands)
-    assert told.answers[-1].above_ceiling
-    assert told.deviations[-1].what == "ceiling"
-    assert told.deviations[-1].limit == "never above 50 C"
+    found = _record(hands)
+    assert found.answers[-1].above_ceiling
+    assert found.deviations[-1].what == "ceiling"
+    assert found.deviations[-1].limit == "never above 50 C"
 
 
 def test_a_note_of_several_lines_forges_no_entry() -> None:

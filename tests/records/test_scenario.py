@@ -9,7 +9,7 @@ from typing import Any
 
 import pytest
 
-from benchtimer.bench.driver import Driver
+from benchtimer.bench.writer import drive
 from benchtimer.clock import ManualClock
 from benchtimer.guide import page
 from benchtimer.keeping import NewRevision, made_already, prepare, write
@@ -42,14 +42,14 @@ def _part(record: Record) -> PartRecord:
 
 def test_attempts_are_told_apart(knife: Knife) -> None:
     """Two tries were sent back and the third was accepted; small loops begin no try."""
-    told = tries_of(knife.record, _part(knife.record))
-    assert [(a.number, a.of, a.outcome) for a in told] == [
+    tries = tries_of(knife.record, _part(knife.record))
+    assert [(a.number, a.of, a.outcome) for a in tries] == [
         (1, 3, FAILED),
         (2, 3, FAILED),
         (3, 3, WELL),
     ]
-    assert told[0].failed_at == "judge"
-    assert told[2].words == "accepted, rating 4 of 5"
+    assert tries[0].failed_at == "judge"
+    assert tries[2].words == "accepted, rating 4 of 5"
 
 
 def test_the_cause_stands_first(knife: Knife) -> None:
@@ -86,15 +86,15 @@ def test_another_cause_would_stand_first_too(
 ) -> None:
     """Whichever of the usual causes the scenario sets, that one leads."""
 
-    def told(one: int) -> Answers:
+    def drawn(one: int) -> Answers:
         usual = {**knife_answers(one), "cleaner": "alkaline cleaner"}
         return {**usual, **{check: values[one] for check, values in answers.items()}}
 
     clock = ManualClock(1_774_594_800_000)
-    driver = Driver(tmp_path, clock)
+    driver = drive(tmp_path, clock)
     name = driver.set_up(new_run(RecipeFiles(), "etch-darken", [PART]))
     late = lambda one: {"hang": soak_late_s.get(one, 30 * one)}  # noqa: E731
-    Maker(driver, clock, name, answers=told, late_s=late, loop="ready").work()
+    Maker(driver, clock, name, answers=drawn, late_s=late, loop="ready").work()
     record = driver.record(name)
     driver.close()
     assert compare(tries_of(record, _part(record))).differences[0].label == cause
@@ -172,7 +172,7 @@ def test_real_settings_can_be_left_out(knife: Knife) -> None:
 def test_a_failure_is_not_kept(tmp_path: Path) -> None:
     """A part that did not come out well, or is not there, gives no revision."""
     clock = ManualClock(1_774_594_800_000)
-    driver = Driver(tmp_path, clock)
+    driver = drive(tmp_path, clock)
     name = driver.set_up(new_run(RecipeFiles(), "etch-darken", [PART]))
     driver.press(name, c.Abort("no time"))
     record = driver.record(name)
@@ -186,10 +186,10 @@ def test_a_failure_is_not_kept(tmp_path: Path) -> None:
 def test_a_part_has_one_life(knife: Knife) -> None:
     """Tries count through over two runs, with notes and hands-on time."""
     records = [knife.record, knife.record]
-    told = life_of(records, "PETTY knife")
-    rows: Any = life_table(told, PART)["tries"]
+    life = life_of(records, "PETTY knife")
+    rows: Any = life_table(life, PART)["tries"]
     assert [row["try"] for row in rows] == [1, 2, 3, 4, 5, 6]
-    text = life_text(told)
+    text = life_text(life)
     assert text.startswith("petty knife: 6 tries in 1 run\n")
     assert "try 6: accepted, rating 4 of 5" in text
     assert "photo: photos/petty-knife-left.jpg" in text

@@ -39,9 +39,9 @@ def _tries(record: Record, name: str = "bolster") -> list[Try]:
 @pytest.mark.parametrize("case", CASES, ids=[case["name"] for case in CASES])
 def test_what_counts_as_an_attempt(case: dict[str, Any]) -> None:
     """Only a way back that the recipe calls a new try begins one; each says how it came out."""
-    told = _tries(make_record(entries_of(_bench(case))))
-    assert [[a.outcome, a.words, a.failed_at or ""] for a in told] == case["tries"]
-    assert [(a.number, a.of) for a in told] == [(n + 1, len(told)) for n in range(len(told))]
+    result = _tries(make_record(entries_of(_bench(case))))
+    assert [[a.outcome, a.words, a.failed_at or ""] for a in result] == case["tries"]
+    assert [(a.number, a.of) for a in result] == [(n + 1, len(result)) for n in range(len(result))]
 
 
 @LAWS
@@ -50,15 +50,15 @@ def test_attempts_follow_each_other_without_a_gap(presses: Presses) -> None:
     """The first begins with the run, each next one when the last ended; only the last is open."""
     record = make_record(log_of(presses))
     for part in record.parts:
-        told = tries_of(record, part)
-        assert told[0].began_s == 0
-        assert [a.ended_s for a in told[:-1]] == [a.began_s for a in told[1:]]
-        assert all(a.outcome == FAILED and a.until_s == a.ended_s for a in told[:-1])
+        tries = tries_of(record, part)
+        assert tries[0].began_s == 0
+        assert [a.ended_s for a in tries[:-1]] == [a.began_s for a in tries[1:]]
+        assert all(a.outcome == FAILED and a.until_s == a.ended_s for a in tries[:-1])
         over = record.ended is not None or part.outcome in ("done", "scrapped")
         latest_s = max(line.elapsed_s for line in record.lines)
-        assert told[-1].ended_s == (latest_s if over else None)
-        assert told[-1].until_s >= told[-1].began_s
-        assert len(told) <= 1 + part.sent_back
+        assert tries[-1].ended_s == (latest_s if over else None)
+        assert tries[-1].until_s >= tries[-1].began_s
+        assert len(tries) <= 1 + part.sent_back
 
 
 def test_an_attempt_is_named_by_its_number_where_there_are_several() -> None:
@@ -83,8 +83,8 @@ def test_a_life_counts_attempts_and_work_through() -> None:
     first, second = _record("sent back by its look"), _record("straight through and judged")
     second.run, second.created = "2026-02-03-1", "2026-02-03T08:00:00+01:00"
     second.speed = 30
-    told = life_of([first, second], "BOLSTER")
-    assert life_text(told).splitlines() == [
+    life = life_of([first, second], "BOLSTER")
+    assert life_text(life).splitlines() == [
         "bolster: 3 tries in 2 runs",
         "",
         "2026-02-02-1  2026-02-02",
@@ -98,7 +98,7 @@ def test_a_life_counts_attempts_and_work_through() -> None:
         "",
         "hands-on in all: 2 min 46 s",
     ]
-    rows: Any = life_table(told, "bolster")["tries"]
+    rows: Any = life_table(life, "bolster")["tries"]
     assert [(r["try"], r["run"], r["in_run"]) for r in rows] == [
         (1, "2026-02-02-1", 1), (2, "2026-02-02-1", 2), (3, "2026-02-03-1", 1)
     ]  # fmt: skip

@@ -103,8 +103,8 @@ def play(hands: Hands, presses: Sequence[Sequence[Any]]) -> None:
 
 def command_of(press: Sequence[Any]) -> c.Command:
     """``["Begin", "bolster"]`` as a command; ``{}`` stands for None, ``@wide`` for a recipe."""
-    kind, *told = press
-    words = [_meant(word) for word in told]
+    kind, *result = press
+    words = [_meant(word) for word in result]
     made: c.Command = getattr(c, kind)(*words)
     return made
 

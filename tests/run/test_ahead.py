@@ -102,8 +102,8 @@ def _hands(*, heated: bool = True) -> Hands:
 
 
 def _action(hands: Hands, kind: ActionKind, plan: PlanTimes | None = None) -> Action | None:
-    told = agenda(hands.state.bench, hands.now_ms, plan or PlanTimes())
-    return next((action for action in told if action.kind is kind), None)
+    found = agenda(hands.state.bench, hands.now_ms, plan or PlanTimes())
+    return next((action for action in found if action.kind is kind), None)
 
 
 def _in_box() -> Hands:

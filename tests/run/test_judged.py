@@ -33,8 +33,8 @@ def _check(table: dict[str, Any]) -> Check:
 )
 def test_an_answer_counts_as_what_the_check_says(case: dict[str, Any]) -> None:
     """Ends belong to the window, units are carried over, above the ceiling is a no of its own."""
-    told = judge_answer(_check(case["check"]), case["said"], KNOWN)
-    assert (told.shown, told.bad, told.above_ceiling) == (
+    found = judge_answer(_check(case["check"]), case["said"], KNOWN)
+    assert (found.shown, found.bad, found.above_ceiling) == (
         case["shown"], case.get("no", False), case.get("above", False)
     )  # fmt: skip
 

@@ -40,10 +40,10 @@ def test_a_back_dated_press_is_one_made_in_time(
         caused = decide(before, command, Now(real_ms))
         pressed = decide(before, command, Now(real_ms + 1000 * late_s))
         late = fold(pressed, before)
-        told = decide(late, c.BackDate(1000 * late_s), Now(late.last_ms))
-        assert kinds(told)[-len(pressed) :] == kinds(pressed)
+        outcome = decide(late, c.BackDate(1000 * late_s), Now(late.last_ms))
+        assert kinds(outcome)[-len(pressed) :] == kinds(pressed)
         if kinds(caused) == kinds(pressed):
-            assert fold(told, late).bench == fold(caused, before).bench
+            assert fold(outcome, late).bench == fold(caused, before).bench
 
 
 @_LAWS
@@ -118,16 +118,16 @@ def test_a_window_is_kept_to_the_millisecond(dwelt_ms: int, what: str | None, fo
     """Its ends belong to it; a moment outside is written down."""
     hands = Hands()
     hands.to_tank()
-    told = [x for x in hands(c.Begin("bolster"), dwelt_ms) if isinstance(x, e.Deviated)]
-    assert [(x.what, x.found) for x in told] == ([(what, found)] if what else [])
+    result = [x for x in hands(c.Begin("bolster"), dwelt_ms) if isinstance(x, e.Deviated)]
+    assert [(x.what, x.found) for x in result] == ([(what, found)] if what else [])
 
 
 def test_the_events_of_a_press_know_who_pressed() -> None:
     """A press back-dated by another is that person's; the first words stay whose they were."""
     hands = Hands()
     hands(c.Begin("bolster"))
-    told = decide(hands.state, c.BackDate(500), Now(hands.now_ms + 1000, "anna"))
-    assert {event.by for event in told} == {"anna"}
+    outcome = decide(hands.state, c.BackDate(500), Now(hands.now_ms + 1000, "anna"))
+    assert {event.by for event in outcome} == {"anna"}
     assert hands.events[-1].by == "maker"
 
 

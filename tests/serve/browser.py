@@ -55,8 +55,8 @@ class Browser:
         os.close(to_write)
         self._rest, self._number, self._session = b"", 0, ""
         target = self.ask("Target.createTarget", url="about:blank")["targetId"]
-        told = self.ask("Target.attachToTarget", targetId=target, flatten=True)
-        self._session = told["sessionId"]
+        result = self.ask("Target.attachToTarget", targetId=target, flatten=True)
+        self._session = result["sessionId"]
         self.ask(
             "Emulation.setDeviceMetricsOverride",
             width=width, height=height, deviceScaleFactor=1, mobile=width < 600,
@@ -65,10 +65,10 @@ class Browser:
     def ask(self, method: str, **params: Any) -> dict[str, Any]:
         """Ask for something; the answer."""
         self._number += 1
-        told: dict[str, Any] = {"id": self._number, "method": method, "params": params}
+        result: dict[str, Any] = {"id": self._number, "method": method, "params": params}
         if self._session:
-            told["sessionId"] = self._session
-        os.write(self._write, json.dumps(told).encode() + b"\0")
+            result["sessionId"] = self._session
+        os.write(self._write, json.dumps(result).encode() + b"\0")
         while True:
             answer = self._next()
             if answer.get("id") == self._number:
@@ -82,8 +82,8 @@ class Browser:
             assert more, "the browser is gone"
             self._rest += more
         one, self._rest = self._rest.split(b"\0", 1)
-        told: dict[str, Any] = json.loads(one)
-        return told
+        result: dict[str, Any] = json.loads(one)
+        return result
 
     def open(self, address: str) -> None:
         """Load a page, and wait until it is there."""
@@ -93,9 +93,11 @@ class Browser:
 
     def says(self, script: str) -> Any:
         """What a script says on the page."""
-        told = self.ask("Runtime.evaluate", expression=script, returnByValue=True, userGesture=True)
-        assert "exceptionDetails" not in told, told
-        return told["result"].get("value")
+        result = self.ask(
+            "Runtime.evaluate", expression=script, returnByValue=True, userGesture=True
+        )
+        assert "exceptionDetails" not in result, result
+        return result["result"].get("value")
 
     def until(self, script: str, seconds: float = 20) -> None:
         """Wait until a script says yes."""

@@ -10,7 +10,7 @@ from pathlib import Path
 
 import pytest
 
-from benchtimer.bench.watcher import Watcher
+from benchtimer.bench.open_bench import look_on
 from benchtimer.serve.server import Server
 from benchtimer.view.secondscreen import SecondScreen, second_screen
 from tests.tui.scenes import Scene, dwelling
@@ -24,7 +24,7 @@ class Served:
     def __init__(self, folder: Path) -> None:
         self.scene = Scene(folder).work("hot-black", ["bolster", "<b>pin & co"], dwelling(2))
         self.clock = self.scene.clock
-        self.watcher = Watcher(folder, self.clock)
+        self.watcher = look_on(folder, self.clock)
         self.looks = True
         self.server = Server(("127.0.0.1", 0), KEY, self._look)
         self.port = int(self.server.server_address[1])

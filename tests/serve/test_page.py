@@ -10,7 +10,7 @@ from pathlib import Path
 import html5lib
 import pytest
 
-from benchtimer.bench.watcher import Watcher
+from benchtimer.bench.open_bench import look_on
 from benchtimer.clock import ManualClock
 from benchtimer.run import commands as c
 from benchtimer.serve.phone_page import body, security_policy, whole_page
@@ -28,7 +28,7 @@ def _shop(tmp_path: Path) -> Shop:
 def test_what_the_board_says_is_there(tmp_path: Path) -> None:
     """Large line, parts, places and what comes then; names are shown as typed, never as markup."""
     scene = Scene(tmp_path / "bench").work("hot-black", ["bolster", "<b>pin & co"], dwelling(2))
-    watcher = Watcher(tmp_path / "bench", scene.clock)
+    watcher = look_on(tmp_path / "bench", scene.clock)
     shown = second_screen(watcher, watcher.stamp())
     text = body(shown)
     assert shown.large in text
@@ -44,7 +44,7 @@ def test_what_the_board_says_is_there(tmp_path: Path) -> None:
 def test_the_page_is_sound_and_loads_nothing(tmp_path: Path) -> None:
     """A strict parser takes it, it names no address, and only its own script may run."""
     scene = Scene(tmp_path / "bench").work("hot-black", ["bolster"], dwelling(1))
-    watcher = Watcher(tmp_path / "bench", scene.clock)
+    watcher = look_on(tmp_path / "bench", scene.clock)
     page = whole_page(second_screen(watcher, watcher.stamp()))
     html5lib.HTMLParser(strict=True).parse(page)
     assert not re.search(r"https?:|//[a-z]|@import|url\(", page)
@@ -62,7 +62,7 @@ def test_an_alarm_is_on_the_page(shop: Shop) -> None:
     """What calls stands above all else, with how bad it is; practice and no driver are said."""
     shop.set_up("bolster").to_tank("bolster")
     shop.clock.advance(12 * 60_000)
-    watcher = Watcher(shop.folder, shop.clock)
+    watcher = look_on(shop.folder, shop.clock)
     shown = second_screen(watcher, watcher.stamp())
     assert shown.level == "overdue"
     assert shown.calls.startswith("LATE")
@@ -70,7 +70,7 @@ def test_an_alarm_is_on_the_page(shop: Shop) -> None:
     assert '<p class="calls overdue">LATE' in body(shown)
     watcher.close()
     shop.driver.close()
-    watcher = Watcher(shop.folder, shop.clock)
+    watcher = look_on(shop.folder, shop.clock)
     assert NO_DRIVER in second_screen(watcher, watcher.stamp()).marks
     watcher.close()
 
@@ -80,7 +80,7 @@ def test_the_most_pressing_of_all_runs_is_large(shop: Shop) -> None:
     shop.set_up("bolster").to_tank("bolster")
     shop.clock.advance(12 * 60_000)
     shop.set_up("ferrule", started=False)
-    watcher = Watcher(shop.folder, shop.clock)
+    watcher = look_on(shop.folder, shop.clock)
     shown = second_screen(watcher, watcher.stamp())
     assert shown.large.startswith("PULL")
     assert len(shown.scene.groups) == 2
@@ -93,7 +93,7 @@ def test_an_empty_bench_says_so(shop: Shop) -> None:
     """After the last run nothing calls and nothing is large."""
     shop.set_up("bolster")
     shop.press(c.Abort("no gas"))
-    watcher = Watcher(shop.folder, ManualClock(NOON + 10_000))
+    watcher = look_on(shop.folder, ManualClock(NOON + 10_000))
     shown = second_screen(watcher, watcher.stamp())
     assert (shown.large, shown.level, shown.calls) == (IDLE, "", "")
     assert IDLE in body(shown)

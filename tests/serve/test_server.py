@@ -52,10 +52,10 @@ def test_the_page_and_what_changes_in_it(served: Served) -> None:
     assert "default-src 'none'" in headers["Content-Security-Policy"]
     assert "Server" not in headers
     status, _, now = _get(served, f"{HOME}now")
-    told = json.loads(now)
+    result = json.loads(now)
     assert status == 200
-    assert "bolster" in told["html"]
-    assert set(told) == {"html", "level", "about"}
+    assert "bolster" in result["html"]
+    assert set(result) == {"html", "level", "about"}
 
 
 def test_a_press_at_the_bench_shows(served: Served) -> None:

@@ -9,10 +9,10 @@ from random import Random
 import pytest
 
 from benchtimer.bench.advice import advise
-from benchtimer.bench.driver import Driver
 from benchtimer.bench.moment import Moment
 from benchtimer.bench.newrun import NewRun
-from benchtimer.bench.watcher import Watcher
+from benchtimer.bench.open_bench import OpenBench, look_on
+from benchtimer.bench.writer import drive
 from benchtimer.clock import ManualClock
 from benchtimer.run import commands as c
 from benchtimer.run.actions import ActionKind
@@ -36,7 +36,7 @@ SIZE, ROWS = Size(120, 40), 5
 """A screen with room for the large letters, and their rows."""
 
 
-def _set_up(driver: Driver, seed: int) -> None:
+def _set_up(driver: OpenBench, seed: int) -> None:
     """Three runs: two with tight windows over the same tanks, and one with checks."""
     drawn = drawn_run(seed)
     for number in range(2):
@@ -45,7 +45,7 @@ def _set_up(driver: Driver, seed: int) -> None:
     driver.set_up(NewRun("small", {"small": small}, [("bolster", "small"), ("cap", "small")]))
 
 
-def _work(driver: Driver, moment: Moment, draws: Random) -> None:
+def _work(driver: OpenBench, moment: Moment, draws: Random) -> None:
     """Do what the agenda says, if it is time."""
     action = moment.first
     if action is None or action.blocked is not None or action.due_ms > moment.now_ms:
@@ -64,12 +64,12 @@ def _work(driver: Driver, moment: Moment, draws: Random) -> None:
             driver.plans.publish()
 
 
-def _board(bench: Driver | Watcher, moment: Moment) -> Board:
+def _board(bench: OpenBench | OpenBench, moment: Moment) -> Board:
     look = Desk(bench).look(moment.first, moment)
     return make_board(moment, moment.first, SIZE, look)
 
 
-def _differs(driver: Driver, watcher: Watcher) -> str:
+def _differs(driver: OpenBench, watcher: OpenBench) -> str:
     """What does not say the same now; empty if all do."""
     lines = list(Teller(watcher).lines())  # it reads what is new, for the watcher's board, too
     stamp = driver.stamp()
@@ -104,14 +104,14 @@ def _differs(driver: Driver, watcher: Watcher) -> str:
 @pytest.mark.parametrize("seed", range(SEEDS))
 def test_everybody_says_the_same_at_every_moment(tmp_path: Path, seed: int) -> None:
     """250 moments of a day with three runs: to the millisecond, on every page and in words."""
-    clock, draws, told = ManualClock(1_770_000_000_000), Random(seed), set()
-    with closing(Driver(tmp_path, clock)) as driver:
+    clock, draws, found = ManualClock(1_770_000_000_000), Random(seed), set()
+    with closing(drive(tmp_path, clock)) as driver:
         _set_up(driver, seed)
-        with closing(Watcher(tmp_path, clock)) as watcher:
+        with closing(look_on(tmp_path, clock)) as watcher:
             for _ in range(MOMENTS):
                 clock.advance(draws.choice((500, 1000, 5000, 20_000, 60_000)))
                 _work(driver, driver.moment(), draws)
                 assert not _differs(driver, watcher)
                 first = driver.moment().first
-                told.add((first.run, first.kind) if first is not None else None)
-    assert len({each[0] for each in told if each is not None}) > 1  # not one run alone has led
+                found.add((first.run, first.kind) if first is not None else None)
+    assert len({each[0] for each in found if each is not None}) > 1  # not one run alone has led

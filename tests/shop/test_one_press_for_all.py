@@ -9,8 +9,9 @@ from pathlib import Path
 import pytest
 
 from benchtimer.bath.bath_decide import MixBath
-from benchtimer.bench.driver import Driver
 from benchtimer.bench.newrun import NewRun
+from benchtimer.bench.open_bench import OpenBench
+from benchtimer.bench.writer import drive
 from benchtimer.clock import ManualClock
 from benchtimer.run import commands as c
 from benchtimer.run.actions import ActionKind
@@ -29,13 +30,13 @@ def clock() -> ManualClock:
 
 
 @pytest.fixture
-def driver(tmp_path: Path, clock: ManualClock) -> Iterator[Driver]:
+def driver(tmp_path: Path, clock: ManualClock) -> Iterator[OpenBench]:
     """A bench of its own."""
-    with closing(Driver(tmp_path, clock)) as opened:
+    with closing(drive(tmp_path, clock)) as opened:
         yield opened
 
 
-def _started(driver: Driver, *parts: str, text: str = SMALL) -> list[str]:
+def _started(driver: OpenBench, *parts: str, text: str = SMALL) -> list[str]:
     """A run for each part, over one tank, all under way and nothing read."""
     recipe = {"small": table(small_recipe(text))}
     names = [driver.set_up(NewRun("Test", recipe, [(part, "small")])) for part in parts]
@@ -45,12 +46,12 @@ def _started(driver: Driver, *parts: str, text: str = SMALL) -> list[str]:
     return names
 
 
-def _read(driver: Driver, name: str) -> list[str]:
+def _read(driver: OpenBench, name: str) -> list[str]:
     return [reading.reading for reading in driver.record(name).readings]
 
 
 def test_a_reading_is_in_the_record_of_every_run_that_uses_the_bath(
-    driver: Driver, clock: ManualClock
+    driver: OpenBench, clock: ManualClock
 ) -> None:
     """Typed for one run it is in both records, and neither run asks again."""
     one, two = _started(driver, "pommel", "guard")
@@ -62,7 +63,7 @@ def test_a_reading_is_in_the_record_of_every_run_that_uses_the_bath(
 
 
 def test_undo_takes_a_shared_reading_out_of_every_run_and_says_so(
-    driver: Driver, clock: ManualClock
+    driver: OpenBench, clock: ManualClock
 ) -> None:
     """Undo, redo and a time given since mean the reading in all runs that have it."""
     one, two, _ = names = _started(driver, "pommel", "guard", "cap")
@@ -97,7 +98,7 @@ def test_undo_takes_a_shared_reading_out_of_every_run_and_says_so(
 
 
 def test_a_run_that_needs_the_bath_no_more_or_later_has_no_reading(
-    driver: Driver, clock: ManualClock
+    driver: OpenBench, clock: ManualClock
 ) -> None:
     """A part that is past the tank, and a run planned for Saturday, are left out."""
     one, two, three = _started(driver, "pommel", "guard", "cap")
@@ -110,7 +111,9 @@ def test_a_run_that_needs_the_bath_no_more_or_later_has_no_reading(
     assert [_read(driver, name) for name in (one, two, three, later)] == [["65 C"], [], [], []]
 
 
-def test_a_bath_of_the_book_has_a_shared_reading_once(driver: Driver, clock: ManualClock) -> None:
+def test_a_bath_of_the_book_has_a_shared_reading_once(
+    driver: OpenBench, clock: ManualClock
+) -> None:
     """Two runs that used one bath book the same reading; it is one reading of the bath."""
     driver.write_bath("brew 1", MixBath("Brew", mix="brew", recipe="small"))
     names = [
@@ -121,11 +124,11 @@ def test_a_bath_of_the_book_has_a_shared_reading_once(driver: Driver, clock: Man
     driver.press(names[0], c.Read("tank", "65 C"))
     for name in names:
         driver.press(name, c.Abort())
-    bath = driver.baths.baths(driver.stamp().noted_ms)["brew 1"]
+    bath = driver.writer.baths.baths(driver.stamp().noted_ms)["brew 1"]
     assert [str(reading.quantity) for reading in bath.readings] == ["65 C"]
 
 
-def test_when_you_must_go_is_said_once_for_all_runs(driver: Driver, clock: ManualClock) -> None:
+def test_when_you_must_go_is_said_once_for_all_runs(driver: OpenBench, clock: ManualClock) -> None:
     """One press changes the hours of every run on the bench, and one undo brings them back."""
     names = _started(driver, "pommel", "guard")
     desk = Desk(driver, names[1], guard_s=0)
@@ -140,20 +143,20 @@ def test_when_you_must_go_is_said_once_for_all_runs(driver: Driver, clock: Manua
     assert [driver.state(name).bench.gone for name in names] == [None] * 2
 
 
-def test_hours_and_hands_are_changed_for_all_runs(driver: Driver, clock: ManualClock) -> None:
+def test_hours_and_hands_are_changed_for_all_runs(driver: OpenBench, clock: ManualClock) -> None:
     """There is one maker: what one run is told of hours and hands all runs know."""
     names = _started(driver, "pommel", "guard")
 
-    def told() -> list[tuple[int, tuple[str, ...]]]:
+    def known() -> list[tuple[int, tuple[str, ...]]]:
         return [(driver.state(name).bench.hands, driver.state(name).bench.away) for name in names]
 
     clock.advance(1000)
     driver.press(names[0], c.ChangeHours(("22:00-07:00",)))
     clock.advance(1000)
     driver.press(names[1], c.ChangeHands(2))
-    assert told() == [(2, ("22:00-07:00",))] * 2
+    assert known() == [(2, ("22:00-07:00",))] * 2
     clock.advance(1000)
     driver.press(names[1], c.Undo())
-    assert told() == [(1, ("22:00-07:00",))] * 2
+    assert known() == [(1, ("22:00-07:00",))] * 2
     driver.press(names[0], c.Undo())
-    assert told() == [(1, ())] * 2
+    assert known() == [(1, ())] * 2

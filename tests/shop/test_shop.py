@@ -9,9 +9,9 @@ from pathlib import Path
 import pytest
 
 from benchtimer.bath.bath_decide import MixBath, Retire
-from benchtimer.bench.driver import Driver
 from benchtimer.bench.newrun import NewRun
-from benchtimer.bench.watcher import Watcher
+from benchtimer.bench.open_bench import OpenBench, look_on
+from benchtimer.bench.writer import drive
 from benchtimer.clock import ManualClock
 from benchtimer.run import commands as c
 from benchtimer.run.refusals import Crowded, HandsFull, OutOfService, Refused, StationFull
@@ -28,13 +28,13 @@ def _new(*parts: str, text: str = SMALL, baths: dict[str, str] | None = None) ->
 
 
 @contextmanager
-def _opened(folder: Path, clock: ManualClock) -> Iterator[Driver]:
+def _opened(folder: Path, clock: ManualClock) -> Iterator[OpenBench]:
     """The bench in a process of its own, as the command line opens it."""
-    with closing(Driver(folder, clock)) as driver:
+    with closing(drive(folder, clock)) as driver:
         yield driver
 
 
-def _dip(driver: Driver, name: str, part: str, clock: ManualClock) -> None:
+def _dip(driver: OpenBench, name: str, part: str, clock: ManualClock) -> None:
     """Bring a new part into the tank."""
     driver.press(name, c.Begin(part))
     clock.advance(MINUTE)
@@ -215,7 +215,7 @@ ACID = SMALL.replace('title = "Tank"\n', 'title = "Etch"\nchemistry = ["acid"]\n
 CAUSTIC = SMALL.replace('title = "Tank"\n', 'title = "Salts"\nchemistry = ["alkali", "nitrite"]\n')
 
 
-def _hazard(driver: Driver, run: str) -> str:
+def _hazard(driver: OpenBench, run: str) -> str:
     """The page that the large line asks to be read for a run; empty if none."""
     action = driver.moment().first_of(run)
     assert action is not None
@@ -281,7 +281,7 @@ def test_a_bath_of_the_book_counts_as_open(tmp_path: Path) -> None:
         assert first.title == "Acid and alkali on one bench: violent heat and spray"
         assert "acid: Ferric chloride (etch 2); alkali: Salts" in first.text
         assert first.before == ("tank",)
-        with closing(Watcher(tmp_path, ManualClock(NOON))) as watcher:
+        with closing(look_on(tmp_path, ManualClock(NOON))) as watcher:
             assert watcher.moment().actions == driver.moment(watcher.stamp()).actions
         driver.write_bath("etch 2", Retire("poured into the shop's waste drum"))
         assert not driver.shop(driver.stamp()).bench(run).clashes

@@ -12,8 +12,9 @@ import pytest
 from benchtimer.bath.bath_decide import MixBath
 from benchtimer.bench.advice import advise, problem_now
 from benchtimer.bench.beside import beside
-from benchtimer.bench.driver import Driver
 from benchtimer.bench.newrun import NewRun
+from benchtimer.bench.open_bench import OpenBench
+from benchtimer.bench.writer import drive
 from benchtimer.clock import ManualClock
 from benchtimer.run import commands as c
 from benchtimer.run.actions import ActionKind
@@ -39,9 +40,9 @@ def clock() -> ManualClock:
 
 
 @pytest.fixture
-def driver(tmp_path: Path, clock: ManualClock) -> Iterator[Driver]:
+def driver(tmp_path: Path, clock: ManualClock) -> Iterator[OpenBench]:
     """A bench of its own."""
-    with closing(Driver(tmp_path, clock)) as opened:
+    with closing(drive(tmp_path, clock)) as opened:
         yield opened
 
 
@@ -49,12 +50,12 @@ def _new(part: str, text: str) -> NewRun:
     return NewRun("Test", {"small": table(small_recipe(text))}, [(part, "small")])
 
 
-def _press(driver: Driver, run: str, *commands: c.Command) -> None:
+def _press(driver: OpenBench, run: str, *commands: c.Command) -> None:
     for command in commands:
         driver.press(run, command)
 
 
-def _hang(driver: Driver, run: str, part: str, clock: ManualClock) -> None:
+def _hang(driver: OpenBench, run: str, part: str, clock: ManualClock) -> None:
     """Bring a new part through the tank and onto the rack."""
     _press(driver, run, c.Begin(part), c.Finish(part), c.Finish(part))
     clock.advance(5 * MINUTE)
@@ -63,7 +64,7 @@ def _hang(driver: Driver, run: str, part: str, clock: ManualClock) -> None:
 
 
 def test_no_run_is_set_up_that_needs_a_bath_in_use_at_another_temperature(
-    driver: Driver, clock: ManualClock
+    driver: OpenBench, clock: ManualClock
 ) -> None:
     """Refused, with the run and both temperatures, until the first part is past the tank."""
     first = driver.set_up(_new("pommel", WARM))
@@ -80,7 +81,7 @@ def test_no_run_is_set_up_that_needs_a_bath_in_use_at_another_temperature(
     assert [a.run for a in moment.actions if a.kind is ActionKind.READING] == []
 
 
-def test_of_two_runs_set_up_one_starts(driver: Driver) -> None:
+def test_of_two_runs_set_up_one_starts(driver: OpenBench) -> None:
     """A run set up for later blocks nothing; once one runs, the other's start says why not."""
     first = driver.set_up(_new("pommel", WARM))
     second = driver.set_up(_new("guard", HOT))
@@ -94,7 +95,7 @@ def test_of_two_runs_set_up_one_starts(driver: Driver) -> None:
 
 
 def test_no_part_goes_in_beside_one_that_needs_another_temperature(
-    driver: Driver, clock: ManualClock
+    driver: OpenBench, clock: ManualClock
 ) -> None:
     """A part sent back finds the tank cooler: it stays out, and the plan keeps the two apart."""
     first = driver.set_up(_new("pommel", HOT))
@@ -122,7 +123,7 @@ def test_no_part_goes_in_beside_one_that_needs_another_temperature(
     assert action.blocked == f"Tank is kept at 60 to 70 C: guard of run {second} is in it"
 
 
-def test_a_plan_beside_the_bench_says_why_there_is_none(driver: Driver) -> None:
+def test_a_plan_beside_the_bench_says_why_there_is_none(driver: OpenBench) -> None:
     """``plan`` refuses what could not be set up, in the same words."""
     first = driver.set_up(_new("pommel", WARM))
     _press(driver, first, *READY)
@@ -133,7 +134,7 @@ def test_a_plan_beside_the_bench_says_why_there_is_none(driver: Driver) -> None:
     assert str(refused.value) == f"Can't set up Tank: {KEPT.format(first)}"
 
 
-def test_no_bath_is_tied_that_a_run_keeps_at_another_temperature(driver: Driver) -> None:
+def test_no_bath_is_tied_that_a_run_keeps_at_another_temperature(driver: OpenBench) -> None:
     """Two tanks with one bath of the book are one tank: the second tie is refused."""
     hotter = BREW.replace("60 C", "85 C").replace("70 C", "90 C").replace("80 C", "95 C")
     driver.write_bath("brew 1", MixBath("Brew", mix="brew", recipe="small"))

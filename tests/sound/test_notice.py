@@ -28,17 +28,17 @@ def test_each_kind_has_its_form() -> None:
 @given(kind=st.sampled_from(sorted(KINDS)), message=st.text(), tmux=st.booleans())
 def test_no_message_ends_its_sequence(kind: str, message: str, tmux: bool) -> None:
     """Whatever somebody named a part, nothing but the sequence's own ends reaches the terminal."""
-    told = notice(kind, message, {"TMUX": "x"} if tmux else {})
+    shown = notice(kind, message, {"TMUX": "x"} if tmux else {})
     plain = notice(kind, "", {"TMUX": "x"} if tmux else {})
     for code in (ESC, BEL, "\x9c", "\n", "\x9d"):
-        assert told.count(code) == plain.count(code)
-    assert len(told) <= len(plain) + LONGEST
+        assert shown.count(code) == plain.count(code)
+    assert len(shown) <= len(plain) + LONGEST
 
 
 def test_tmux_gets_its_wrapper() -> None:
     """Each escape inside is doubled, as tmux wants it."""
-    told = notice("9", "x", {"TMUX": "/tmp/t,1,0"})  # noqa: S108 - only a value of TMUX
-    assert told == f"{ESC}Ptmux;{ESC}{ESC}]9;x{BEL}{ST}"
+    shown = notice("9", "x", {"TMUX": "/tmp/t,1,0"})  # noqa: S108 - only a value of TMUX
+    assert shown == f"{ESC}Ptmux;{ESC}{ESC}]9;x{BEL}{ST}"
 
 
 @pytest.mark.skipif(shutil.which("tmux") is None, reason="tmux is not installed: not tried")

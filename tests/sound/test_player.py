@@ -67,9 +67,9 @@ def test_the_files_are_gone_afterwards(path: Path) -> None:
 def test_without_a_player_it_says_what_to_install(path: Path) -> None:
     """No program is a message, not a fault."""
     assert path.is_dir()
-    told = Player("linux").play(overdue=True)
+    outcome = Player("linux").play(overdue=True)
     assert (
-        told == "The tone can't be played: no player for the tone. "
+        outcome == "The tone can't be played: no player for the tone. "
         "Install one of pw-play, paplay, aplay"
     )
     assert Player("linux").words is None
@@ -79,9 +79,9 @@ def test_a_player_that_fails_says_why(path: Path) -> None:
     """Its exit code and the first line it said; what could disturb a screen is taken out."""
     _install(path, "paplay", "#!/bin/sh\nprintf 'no sink\\033[2J\\nmore\\n' >&2\nexit 4\n")
     player = Player("linux")
-    told = player.play(overdue=False)
+    outcome = player.play(overdue=False)
     player.close()
-    assert told == "The tone failed: paplay ended with 4 (no sink\N{REPLACEMENT CHARACTER}[2J)"
+    assert outcome == "The tone failed: paplay ended with 4 (no sink\N{REPLACEMENT CHARACTER}[2J)"
 
 
 def test_a_player_that_hangs_is_stopped(path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
@@ -89,9 +89,9 @@ def test_a_player_that_hangs_is_stopped(path: Path, monkeypatch: pytest.MonkeyPa
     _install(path, "aplay", "#!/bin/sh\nexec /bin/sleep 60\n")
     monkeypatch.setattr("benchtimer.sound.player.PATIENCE_S", 0.2)
     player = Player("linux")
-    told = player.play(overdue=False)
-    assert told is not None
-    assert told.startswith("The tone was stopped: aplay took more than")
+    outcome = player.play(overdue=False)
+    assert outcome is not None
+    assert outcome.startswith("The tone was stopped: aplay took more than")
     player.close()
 
 
@@ -99,8 +99,8 @@ def test_one_tone_at_a_time(path: Path) -> None:
     """A call while a tone sounds is left out, and closing cuts the tone off."""
     _install(path, "aplay", f"#!/bin/sh\n/bin/echo x >> {path}/called\nexec /bin/sleep 5\n")
     player = Player("linux")
-    told: list[str | None] = []
-    thread = threading.Thread(target=lambda: told.append(player.play(overdue=True)))
+    found: list[str | None] = []
+    thread = threading.Thread(target=lambda: found.append(player.play(overdue=True)))
     thread.start()
     end = time.monotonic() + 5
     while not (path / "called").exists() and time.monotonic() < end:
@@ -110,7 +110,7 @@ def test_one_tone_at_a_time(path: Path) -> None:
     thread.join(4)
     assert not thread.is_alive()
     assert (path / "called").read_text() == "x\n"
-    assert told == [None]
+    assert found == [None]
 
 
 def test_elsewhere_windows_says_that_it_has_no_player() -> None:

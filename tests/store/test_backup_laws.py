@@ -97,10 +97,10 @@ def test_a_copy_is_made_only_of_what_is_new(folder: Path) -> None:
 
 
 @pytest.mark.parametrize(
-    ("noted_ms", "told"), [(9 * 10**15, "99991231-235959"), (0, "19700101-000000")]
+    ("noted_ms", "expected"), [(9 * 10**15, "99991231-235959"), (0, "19700101-000000")]
 )
 def test_a_time_out_of_the_calendar_still_gives_a_name(
-    tmp_path: Path, noted_ms: int, told: str
+    tmp_path: Path, noted_ms: int, expected: str
 ) -> None:
     """However wrong the clock, a copy has a name that sorts."""
     with closing(EventLog(tmp_path)) as log:
@@ -108,7 +108,7 @@ def test_a_time_out_of_the_calendar_still_gives_a_name(
         log.append("bath/salts", [event], stamp_at(noted_ms))
     made = make_backup(tmp_path)
     assert made is not None
-    assert made.name == f"bench-{told}-0000001.sqlite3"
+    assert made.name == f"bench-{expected}-0000001.sqlite3"
 
 
 def test_the_way_back_is_the_newest_copy_that_is_whole(folder: Path) -> None:

@@ -15,9 +15,9 @@ from pathlib import Path
 import pytest
 
 from benchtimer.atomic_file import WRITING
-from benchtimer.bench.driver import Driver
 from benchtimer.bench.newrun import NewRun
-from benchtimer.bench.watcher import Watcher
+from benchtimer.bench.open_bench import OpenBench, look_on
+from benchtimer.bench.writer import drive
 from benchtimer.cli import main
 from benchtimer.clock import ManualClock
 from benchtimer.records.record_lookup import record_of
@@ -34,10 +34,10 @@ NEW = NewRun("Test", {"small": table(small_recipe())}, [("bolster", "small")])
 
 
 @pytest.fixture(name="driver")
-def _driver(tmp_path: Path) -> Iterator[Driver]:
+def _driver(tmp_path: Path) -> Iterator[OpenBench]:
     """A bench with one run that is over, undone presses and all."""
     clock = ManualClock(NOON, boot="there", offset_s=3600)
-    driver = Driver(tmp_path / "there", clock, by="anna")
+    driver = drive(tmp_path / "there", clock, by="anna")
     name = driver.set_up(NEW)
     for command in (*GEARED, c.Note("cloudy"), c.Undo(), c.Redo(), c.Abort("done for today")):
         clock.advance(60_000)
@@ -47,7 +47,7 @@ def _driver(tmp_path: Path) -> Iterator[Driver]:
     driver.close()
 
 
-def _file(driver: Driver, folder: Path) -> Path:
+def _file(driver: OpenBench, folder: Path) -> Path:
     name = driver._log.runs()[0].name
     path = folder / f"{name}.jsonl"
     path.write_text("\n".join(run_lines(driver._log.entries(name))) + "\n", encoding="utf-8")
@@ -62,7 +62,9 @@ def _log(tmp_path: Path) -> Iterator[EventLog]:
     log.close()
 
 
-def test_a_run_is_the_same_after_the_journey(driver: Driver, log: EventLog, tmp_path: Path) -> None:
+def test_a_run_is_the_same_after_the_journey(
+    driver: OpenBench, log: EventLog, tmp_path: Path
+) -> None:
     """Read into another log, the run gives an equal record, found by the same words."""
     path = _file(driver, tmp_path)
     name = carry_in(log, path, read_run(path), NOON)
@@ -75,7 +77,7 @@ def test_a_run_is_the_same_after_the_journey(driver: Driver, log: EventLog, tmp_
     assert [run.name for run in log.find(Query(words=("cloudy",), verdict="rework"))] == [name]
 
 
-def test_reading_in_twice_changes_nothing(driver: Driver, log: EventLog, tmp_path: Path) -> None:
+def test_reading_in_twice_changes_nothing(driver: OpenBench, log: EventLog, tmp_path: Path) -> None:
     """A run that is there already is left as it is, also when it has grown since."""
     path = _file(driver, tmp_path)
     carry_in(log, path, read_run(path), NOON)
@@ -87,7 +89,7 @@ def test_reading_in_twice_changes_nothing(driver: Driver, log: EventLog, tmp_pat
 
 
 def test_a_run_of_the_same_identity_that_says_something_else_is_refused(
-    driver: Driver, log: EventLog, tmp_path: Path
+    driver: OpenBench, log: EventLog, tmp_path: Path
 ) -> None:
     """Two accounts of one run can't both be true; the log keeps its own."""
     path = _file(driver, tmp_path)
@@ -98,7 +100,7 @@ def test_a_run_of_the_same_identity_that_says_something_else_is_refused(
 
 
 def test_another_run_of_the_same_name_gets_a_letter(
-    driver: Driver, log: EventLog, tmp_path: Path
+    driver: OpenBench, log: EventLog, tmp_path: Path
 ) -> None:
     """Two benches that name a run alike keep both."""
     path = _file(driver, tmp_path)
@@ -108,18 +110,18 @@ def test_another_run_of_the_same_name_gets_a_letter(
     assert carry_in(log, path, read_run(path), NOON) == "2026-02-02-1b"
 
 
-def test_runs_carried_in_move_no_clock(driver: Driver, tmp_path: Path) -> None:
+def test_runs_carried_in_move_no_clock(driver: OpenBench, tmp_path: Path) -> None:
     """Bench time goes on from this machine's own last entry, not from another's."""
     path = _file(driver, tmp_path)
     clock = ManualClock(NOON - 10**9, boot="here")
-    here = Driver(tmp_path / "here", clock)
+    here = drive(tmp_path / "here", clock)
     name = here.set_up(NEW)
     start(here, name)
     before = here.stamp().noted_ms
     carry_in(here._log, path, read_run(path), NOON)
     here.close()
     clock.advance(5000)
-    again = Driver(tmp_path / "here", clock)
+    again = drive(tmp_path / "here", clock)
     assert again.stamp().noted_ms == before + 5000
     again.press(name, c.Note("goes on"))
     again.close()
@@ -139,7 +141,7 @@ def test_runs_carried_in_move_no_clock(driver: Driver, tmp_path: Path) -> None:
     ],
 )
 def test_what_is_no_run_is_refused(
-    driver: Driver, tmp_path: Path, old: str, new: str, said: str
+    driver: OpenBench, tmp_path: Path, old: str, new: str, said: str
 ) -> None:
     """A file that this program could not have written is refused with what is wrong."""
     path = _file(driver, tmp_path)
@@ -148,7 +150,7 @@ def test_what_is_no_run_is_refused(
         read_run(path)
 
 
-def _open_run(driver: Driver) -> tuple[str, Path]:
+def _open_run(driver: OpenBench) -> tuple[str, Path]:
     """A run with a part in the tank, and its file."""
     name = driver.set_up(NEW)
     start(driver, name)
@@ -158,7 +160,7 @@ def _open_run(driver: Driver) -> tuple[str, Path]:
     return name, _file(driver, driver.folder.parent)
 
 
-def test_an_open_run_goes_on_where_it_is_carried_to(driver: Driver, tmp_path: Path) -> None:
+def test_an_open_run_goes_on_where_it_is_carried_to(driver: OpenBench, tmp_path: Path) -> None:
     """Its part is in the tank as it was, its timer goes on, and it is worked to its end."""
     name, path = _open_run(driver)
     before = driver.state(name)
@@ -169,7 +171,7 @@ def test_an_open_run_goes_on_where_it_is_carried_to(driver: Driver, tmp_path: Pa
         assert [entry.event for entry in log.entries(name)] == [
             entry.event for entry in driver._log.entries(name)
         ]
-    with closing(Driver(tmp_path / "here", clock)) as here:
+    with closing(drive(tmp_path / "here", clock)) as here:
         assert here.names == [name]
         assert here.state(name).bench.parts == before.bench.parts
         assert here.stamp().noted_ms == NOON + 600_000
@@ -179,20 +181,20 @@ def test_an_open_run_goes_on_where_it_is_carried_to(driver: Driver, tmp_path: Pa
         assert here.record(name).phase == "aborted"
 
 
-def test_bench_time_is_not_before_a_run_carried_in(driver: Driver, tmp_path: Path) -> None:
+def test_bench_time_is_not_before_a_run_carried_in(driver: OpenBench, tmp_path: Path) -> None:
     """A clock set back after a run was carried in turns none of its timers back."""
     name, path = _open_run(driver)
     with closing(EventLog(tmp_path / "here")) as log:
         carry_in(log, path, read_run(path), NOON + 10**6)
     last_ms = driver.state(name).last_ms
-    with closing(Driver(tmp_path / "here", ManualClock(NOON - 10**7))) as here:
+    with closing(drive(tmp_path / "here", ManualClock(NOON - 10**7))) as here:
         assert here.stamp().noted_ms == last_ms
         here.press(name, c.Note("goes on"))
-    with closing(Watcher(tmp_path / "here", ManualClock(NOON - 10**7))) as watcher:
+    with closing(look_on(tmp_path / "here", ManualClock(NOON - 10**7))) as watcher:
         assert watcher.stamp().noted_ms >= last_ms
 
 
-def test_an_open_run_that_could_not_go_on_is_refused(driver: Driver, log: EventLog) -> None:
+def test_an_open_run_that_could_not_go_on_is_refused(driver: OpenBench, log: EventLog) -> None:
     """A clock behind the run's own, or a bench of another speed, is said, and nothing written."""
     _, path = _open_run(driver)
     carried = read_run(path)
@@ -203,7 +205,7 @@ def test_an_open_run_that_could_not_go_on_is_refused(driver: Driver, log: EventL
     assert log.last_seq() == 0
 
 
-def test_whatever_export_writes_import_reads(driver: Driver, tmp_path: Path) -> None:
+def test_whatever_export_writes_import_reads(driver: OpenBench, tmp_path: Path) -> None:
     """All runs of a bench, over and open, are the same in another log, as export tells them."""
     _open_run(driver)
     driver.close()
@@ -224,7 +226,7 @@ def _entries(path: Path) -> int:
     return count
 
 
-def test_a_backup_is_whole_while_somebody_works(driver: Driver, tmp_path: Path) -> None:
+def test_a_backup_is_whole_while_somebody_works(driver: OpenBench, tmp_path: Path) -> None:
     """Copies made during presses hold whole presses only, and are sound."""
     name = driver.set_up(NEW)
     start(driver, name)
@@ -245,7 +247,7 @@ def test_a_backup_is_whole_while_somebody_works(driver: Driver, tmp_path: Path) 
     assert counts == [_entries(tmp_path / f"copy-{i}.sqlite3") for i in range(5)]
 
 
-def test_a_backup_is_one_file(driver: Driver, tmp_path: Path) -> None:
+def test_a_backup_is_one_file(driver: OpenBench, tmp_path: Path) -> None:
     """The copy needs no journal beside it and can be read where nothing can be written."""
     folder = tmp_path / "stick"
     folder.mkdir()
@@ -256,7 +258,7 @@ def test_a_backup_is_one_file(driver: Driver, tmp_path: Path) -> None:
     db.close()
 
 
-def test_a_backup_overwrites_nothing(driver: Driver, tmp_path: Path) -> None:
+def test_a_backup_overwrites_nothing(driver: OpenBench, tmp_path: Path) -> None:
     """A file that exists is left alone; a bench without a log says so."""
     target = tmp_path / "copy.sqlite3"
     target.write_text("mine", encoding="utf-8")
@@ -267,7 +269,7 @@ def test_a_backup_overwrites_nothing(driver: Driver, tmp_path: Path) -> None:
         backup(tmp_path / "nowhere", tmp_path / "other.sqlite3")
 
 
-def test_restore_keeps_what_was_there(driver: Driver, tmp_path: Path) -> None:
+def test_restore_keeps_what_was_there(driver: OpenBench, tmp_path: Path) -> None:
     """The copy is back, and the log it replaced stands beside it, whole."""
     copy = tmp_path / "copy.sqlite3"
     count = backup(driver.folder, copy)
@@ -277,13 +279,13 @@ def test_restore_keeps_what_was_there(driver: Driver, tmp_path: Path) -> None:
     assert kept == driver.folder / "bench-before-restore-1.sqlite3"
     assert _entries(kept) == count + 1
     assert _entries(driver.folder / FILE_NAME) == count
-    again = Driver(driver.folder, ManualClock(NOON + 10**7))
+    again = drive(driver.folder, ManualClock(NOON + 10**7))
     assert [run.phase for run in again.recent()] == ["aborted"]
     again.close()
     assert restore(driver.folder, copy) == driver.folder / "bench-before-restore-2.sqlite3"
 
 
-def test_restore_takes_only_a_log(driver: Driver, tmp_path: Path) -> None:
+def test_restore_takes_only_a_log(driver: OpenBench, tmp_path: Path) -> None:
     """A file that is no log, or of a newer program, is refused and nothing changes."""
     before = driver._log.last_seq()
     bad = tmp_path / "bad.sqlite3"
@@ -304,7 +306,7 @@ def test_restore_takes_only_a_log(driver: Driver, tmp_path: Path) -> None:
 
 
 def test_what_a_killed_backup_left_is_cleared_away_by_the_next(
-    driver: Driver, tmp_path: Path
+    driver: OpenBench, tmp_path: Path
 ) -> None:
     """Halves of processes that are gone go, with what the database put beside them."""
     folder = tmp_path / "stick"
@@ -319,7 +321,7 @@ def test_what_a_killed_backup_left_is_cleared_away_by_the_next(
     assert sorted(folder.iterdir()) == sorted([at_work, folder / "other.sqlite3"])
 
 
-def test_a_log_is_mended_from_its_own_entries(driver: Driver) -> None:
+def test_a_log_is_mended_from_its_own_entries(driver: OpenBench) -> None:
     """With a damaged index or register nothing is lost: the rest is made anew from the entries."""
     driver.set_up(NEW)
     entries = driver._log.entries_after(0)
@@ -354,9 +356,9 @@ def test_a_log_is_mended_from_its_own_entries(driver: Driver) -> None:
         "UPDATE event SET by = 'me' WHERE seq = 2",
     ],
 )
-def test_a_log_that_lacks_an_entry_is_not_mended(driver: Driver, statement: str) -> None:
+def test_a_log_that_lacks_an_entry_is_not_mended(driver: OpenBench, statement: str) -> None:
     """Where an entry is damaged or gone, also the last one, the newest backup is the way back."""
-    driver._backups.end()
+    driver.writer._backups.end()
     make_backup(driver.folder)
     driver.close()
     path = driver.folder / FILE_NAME
@@ -369,20 +371,20 @@ def test_a_log_that_lacks_an_entry_is_not_mended(driver: Driver, statement: str)
     assert path.read_bytes() == before
 
 
-def test_a_backup_with_more_entries_goes_before_a_mend(driver: Driver, tmp_path: Path) -> None:
+def test_a_backup_with_more_entries_goes_before_a_mend(driver: OpenBench, tmp_path: Path) -> None:
     """An old file that is damaged is not made anew where a backup has what it never had."""
     older = tmp_path / "older"
     backup(driver.folder, older)
     driver.press(driver.set_up(NEW), c.Note("later"))
-    driver._backups.end()
+    driver.writer._backups.end()
     make_backup(driver.folder)
     driver.close()
     path = driver.folder / FILE_NAME
     path.write_bytes(older.read_bytes())
     with closing(sqlite3.connect(path, isolation_level=None)) as db:
         db.execute("DELETE FROM register")
-    told = way_back(driver.folder)
-    assert "backups" in told
-    restore(driver.folder, Path(told.split(" restore ")[1]))
+    way_back_text = way_back(driver.folder)
+    assert "backups" in way_back_text
+    restore(driver.folder, Path(way_back_text.split(" restore ")[1]))
     with closing(EventLog(driver.folder)) as log:
         assert len(log.runs()) == 2

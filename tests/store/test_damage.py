@@ -9,9 +9,9 @@ from pathlib import Path
 
 import pytest
 
-from benchtimer.bench.driver import Driver
 from benchtimer.bench.newrun import NewRun
-from benchtimer.bench.watcher import Watcher
+from benchtimer.bench.open_bench import look_on
+from benchtimer.bench.writer import drive
 from benchtimer.cli import main
 from benchtimer.clock import ManualClock
 from benchtimer.run import commands as c
@@ -33,7 +33,7 @@ NEW = NewRun("Test", {"small": table(small_recipe())}, [("bolster", "small")])
 def _bench(tmp_path: Path) -> Path:
     """A closed bench with a run whose set-up has begun, and one backup."""
     folder = tmp_path / "bench"
-    with closing(Driver(folder, ManualClock(NOON))) as driver:
+    with closing(drive(folder, ManualClock(NOON))) as driver:
         driver.press(driver.set_up(NEW), c.Acknowledge("Hot tank"))
     make_backup(folder)
     return folder
@@ -62,7 +62,7 @@ def test_a_change_is_told_by_its_entry(bench: Path, statement: str, said: str) -
     _change(bench, statement)
     before = (bench / FILE_NAME).read_bytes()
     with pytest.raises(Damaged, match=said):
-        Driver(bench, ManualClock(NOON))
+        drive(bench, ManualClock(NOON))
     with pytest.raises((NotCarried, Damaged), match=said):
         backup(bench, bench / "copy.sqlite3")
     assert (bench / FILE_NAME).read_bytes() == before
@@ -75,9 +75,9 @@ def test_a_description_of_the_tables_that_is_no_text(bench: Path) -> None:
     assert broken != whole
     (bench / FILE_NAME).write_bytes(broken)
     with pytest.raises(Damaged, match="not text"):
-        Driver(bench, ManualClock(NOON))
+        drive(bench, ManualClock(NOON))
     with pytest.raises(Damaged, match="not text"):
-        Watcher(bench, ManualClock(NOON))
+        look_on(bench, ManualClock(NOON))
     with pytest.raises((Damaged, NotCarried)):
         backup(bench, bench / "copy.sqlite3")
     assert (bench / FILE_NAME).read_bytes() == broken
@@ -111,7 +111,7 @@ def test_the_way_back_is_a_command(bench: Path, capsys: pytest.CaptureFixture[st
     assert str(newest) in capsys.readouterr().err
     assert main(words[1:]) == 0
     assert (bench / "bench-damaged-1.sqlite3").read_bytes() == damaged
-    with closing(Driver(bench, ManualClock(NOON))) as driver:
+    with closing(drive(bench, ManualClock(NOON))) as driver:
         assert len(driver.names) == 1
 
 
@@ -126,7 +126,7 @@ def test_a_write_ahead_log_without_its_file_is_kept(bench: Path) -> None:
     """Where only the newest part is left, it is moved aside under a name that is told."""
     (bench / FILE_NAME).rename(bench / f"{FILE_NAME}-wal")
     with pytest.raises(Damaged, match="gone"):
-        Driver(bench, ManualClock(NOON))
+        drive(bench, ManualClock(NOON))
     kept = restore(bench, backups(bench)[0].path)
     assert kept == bench / "bench-damaged-1.sqlite3-wal"
     assert kept.exists()
@@ -139,16 +139,16 @@ def test_no_new_bench_is_begun_where_one_was(bench: Path, left: str) -> None:
     if left == "empty":
         (bench / FILE_NAME).touch()
     with pytest.raises(Damaged, match=left.replace("nothing", "gone")):
-        Driver(bench, ManualClock(NOON))
+        drive(bench, ManualClock(NOON))
     restore(bench, backups(bench)[0].path)
-    Driver(bench, ManualClock(NOON)).close()
+    drive(bench, ManualClock(NOON)).close()
 
 
 def test_backups_are_thinned_out(tmp_path: Path) -> None:
     """The newest few and the last of each day of a week stay, private and whole."""
     clock = ManualClock(NOON)
     for _ in range(12):
-        with closing(Driver(tmp_path, clock)) as driver:
+        with closing(drive(tmp_path, clock)) as driver:
             driver.set_up(NEW)
             clock.advance(DAY // 2)
     make_backup(tmp_path)
@@ -164,8 +164,8 @@ def test_backups_are_thinned_out(tmp_path: Path) -> None:
 
 def test_a_copy_is_called_by_what_is_in_it(bench: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     """Written into while it is copied, the log's copy still has its own number of entries."""
-    with closing(Driver(bench, ManualClock(NOON + DAY))) as driver:
-        driver._backups.end()  # its own copy is made first
+    with closing(drive(bench, ManualClock(NOON + DAY))) as driver:
+        driver.writer._backups.end()  # its own copy is made first
         driver.press(driver.names[0], c.Note("before"))
 
         def while_copied(folder: Path, target: Path) -> int:
@@ -181,7 +181,7 @@ def test_a_copy_is_called_by_what_is_in_it(bench: Path, monkeypatch: pytest.Monk
 
 def test_a_damaged_log_pushes_no_good_copy_out(bench: Path) -> None:
     """A backup of a damaged log is not kept, and the good one stays."""
-    with closing(Driver(bench, ManualClock(NOON))) as driver:
+    with closing(drive(bench, ManualClock(NOON))) as driver:
         driver.press(driver.names[0], c.Note("later"))
     for newer in backups(bench)[:-1]:
         newer.path.unlink()
@@ -199,13 +199,13 @@ def test_a_damaged_log_pushes_no_good_copy_out(bench: Path) -> None:
 def test_a_driver_backs_up_beside_the_work(tmp_path: Path) -> None:
     """Opening a bench with anything new in it, and the end of a run, each leave a backup."""
     clock = ManualClock(NOON)
-    with closing(Driver(tmp_path, clock)) as driver:
+    with closing(drive(tmp_path, clock)) as driver:
         name = driver.set_up(NEW)
         driver.press(name, c.Abort("x"))
     assert [copy.seq for copy in backups(tmp_path)] == [2]
-    with closing(Driver(tmp_path, clock)) as driver:
+    with closing(drive(tmp_path, clock)) as driver:
         driver.set_up(NEW)
-    Driver(tmp_path, clock).close()
+    drive(tmp_path, clock).close()
     assert [copy.seq for copy in backups(tmp_path)] == [3, 2]
 
 
@@ -213,14 +213,14 @@ def test_a_backup_that_failed_is_tried_again(tmp_path: Path) -> None:
     """As long as there is no new backup the board says so; a minute later it is tried again."""
     clock = ManualClock(NOON)
     (tmp_path / "backups").write_text("a file where a folder should be")
-    with closing(Driver(tmp_path, clock)) as driver:
+    with closing(drive(tmp_path, clock)) as driver:
         driver.press(driver.set_up(NEW), c.Abort("x"))
-        driver._backups.end()
+        driver.writer._backups.end()
         assert driver.unsaved.startswith("NO BACKUP: ")
         (tmp_path / "backups").unlink()
         clock.advance(61_000)
-        driver.notice_clock()
-        driver._backups.end()
+        driver.writer.notice_clock()
+        driver.writer._backups.end()
         assert driver.unsaved == ""
     assert [copy.seq for copy in backups(tmp_path)] == [2]
 
@@ -229,12 +229,12 @@ def test_entries_that_a_backup_has_and_the_log_lacks_are_spoken_of(bench: Path) 
     """A log that ends before its newest backup does is opened, and what is missing is said."""
     older = bench / "older.sqlite3"
     backup(bench, older)
-    with closing(Driver(bench, ManualClock(NOON))) as driver:
+    with closing(drive(bench, ManualClock(NOON))) as driver:
         name = driver.names[0]
         driver.press(name, c.Note("later"))
     make_backup(bench)
     shutil.copyfile(older, bench / FILE_NAME)
-    with closing(Driver(bench, ManualClock(NOON))) as driver:
+    with closing(drive(bench, ManualClock(NOON))) as driver:
         assert "entries are missing" in driver.notices[name][0]
 
 
@@ -242,21 +242,21 @@ def test_an_older_copy_put_back_is_what_was_wanted(bench: Path) -> None:
     """After a copy was put back on purpose, newer backups are kept aside and not spoken of."""
     older = bench / "older.sqlite3"
     backup(bench, older)
-    with closing(Driver(bench, ManualClock(NOON))) as driver:
+    with closing(drive(bench, ManualClock(NOON))) as driver:
         name = driver.names[0]
         driver.press(name, c.Note("later"))
     make_backup(bench)
     assert main(["--data", str(bench), "restore", str(older)]) == 0
     assert list((bench / "backups").glob("set-aside-*"))
     assert [copy.seq for copy in backups(bench)] == [2]
-    with closing(Driver(bench, ManualClock(NOON))) as driver:
+    with closing(drive(bench, ManualClock(NOON))) as driver:
         assert driver.notices == {}
 
 
 def test_presses_behind_a_damaged_place_are_kept_and_spoken_of(bench: Path) -> None:
     """Of a write-ahead log damaged in its middle the start is read, the rest kept and told."""
     clock = ManualClock(NOON)
-    driver = Driver(bench, clock)
+    driver = drive(bench, clock)
     name = driver.names[0]
     sizes = []
     for number in range(5):
@@ -270,17 +270,17 @@ def test_presses_behind_a_damaged_place_are_kept_and_spoken_of(bench: Path) -> N
     (bench / FILE_NAME).write_bytes(file)
     (bench / f"{FILE_NAME}-wal").write_bytes(wal)
     assert lost_commits(bench / f"{FILE_NAME}-wal") == 3
-    with closing(Driver(bench, clock)) as again:
+    with closing(drive(bench, clock)) as again:
         assert "presses may be missing" in again.notices[name][0]
         assert sum("note" in line.text for line in again.record(name).lines) == 2
     assert (bench / "bench-found-1.sqlite3-wal").read_bytes() == wal
-    with closing(Driver(bench, clock)) as again:
+    with closing(drive(bench, clock)) as again:
         assert not any("presses may be missing" in x for x in again.notices.get(name, []))
 
 
 def test_whoever_looks_on_is_told_of_another_file(bench: Path) -> None:
     """A watcher does not go on showing a log that was taken away."""
-    with closing(Watcher(bench, ManualClock(NOON))) as watcher:
+    with closing(look_on(bench, ManualClock(NOON))) as watcher:
         bench.rename(bench.with_name("away"))
         with pytest.raises(Gone, match="no longer there"):
             watcher.refresh()

@@ -14,7 +14,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from benchtimer.atomic_file import is_alive
-from benchtimer.bench.driver import Driver
+from benchtimer.bench.writer import drive
 from benchtimer.clock import ManualClock
 from benchtimer.store.entries import FAR, LogEntry, check_figures, local_time, read_through
 from benchtimer.store.errors import Damaged, StoreError
@@ -37,7 +37,7 @@ NOON = 1_770_033_600_000
 
 
 @pytest.mark.parametrize(
-    ("wall_ms", "offset_s", "told"),
+    ("wall_ms", "offset_s", "expected"),
     [
         (0, 0, "1970-01-01T00:00:00+00:00"),
         (NOON, 0, "2026-02-02T12:00:00+00:00"),
@@ -50,9 +50,9 @@ NOON = 1_770_033_600_000
         (-(10**18), 0, "out of the calendar"),
     ],
 )
-def test_a_time_of_day_from_any_clock(wall_ms: int, offset_s: int, told: str) -> None:
+def test_a_time_of_day_from_any_clock(wall_ms: int, offset_s: int, expected: str) -> None:
     """ISO 8601 to the second with its offset; what no calendar has is said in words."""
-    assert local_time(wall_ms, offset_s) == told
+    assert local_time(wall_ms, offset_s) == expected
 
 
 @pytest.mark.parametrize(
@@ -190,13 +190,13 @@ def test_the_holder_is_told_while_it_holds_and_no_longer(tmp_path: Path) -> None
 
 
 @pytest.mark.parametrize(
-    ("holder", "told"),
+    ("holder", "expected"),
     [(None, "another benchtimer drives this bench"),
      (Holder(4711, 0), "another benchtimer (process 4711) drives this bench")],
 )  # fmt: skip
-def test_who_has_the_lease_is_said_if_it_is_known(holder: Holder | None, told: str) -> None:
+def test_who_has_the_lease_is_said_if_it_is_known(holder: Holder | None, expected: str) -> None:
     """The refusal names the process where it is known."""
-    assert str(LeaseTaken(holder)) == told
+    assert str(LeaseTaken(holder)) == expected
 
 
 def test_only_processes_that_run_are_alive() -> None:
@@ -228,7 +228,7 @@ def test_a_lease_file_that_is_a_link_is_refused(tmp_path: Path) -> None:
     with pytest.raises(OSError, match=r"driver\.lock in it is a link"):
         Lease(tmp_path / "bench", 1)
     with pytest.raises(StoreError, match=r"driver\.lock in it is a link"):
-        Driver(tmp_path / "bench", ManualClock(NOON))
+        drive(tmp_path / "bench", ManualClock(NOON))
     assert target.read_text() == "dear customer"
 
 

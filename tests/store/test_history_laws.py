@@ -71,10 +71,10 @@ def test_a_word_finds_a_run_if_and_only_if_it_was_said_and_counts(hands: Hands, 
     entries = _numbered(hands.events)
     counted = standing(entries)
     said = {
-        told
+        result
         for entry in entries
         if entry.seq in counted and isinstance(entry.event, Noted)
-        for told in words_in(entry.event.text)
+        for result in words_in(entry.event.text)
     }
     with _log() as log:
         write(log, hands)
@@ -105,14 +105,14 @@ def test_a_run_is_found_by_its_last_verdicts_alone(hands: Hands) -> None:
 def test_the_entries_that_count_are_those_that_undo_has_left(hands: Hands) -> None:
     """Of all presses those count that the run itself still has, whatever was taken back."""
     counted = standing(_numbered(hands.events))
-    told = {
+    result = {
         event.press
         for seq, event in enumerate(hands.events, start=1)
         if seq in counted and event.press and not isinstance(event, Undone | Redone | Retimed)
     }
     left = {press.number for press in hands.state.past}
     replaced = {event.press: event.retimed for event in hands.events if isinstance(event, Retimed)}
-    assert told == left - {replaced[number] for number in left if number in replaced}
+    assert result == left - {replaced[number] for number in left if number in replaced}
 
 
 @given(histories())

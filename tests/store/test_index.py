@@ -9,8 +9,9 @@ from pathlib import Path
 
 import pytest
 
-from benchtimer.bench.driver import Driver
 from benchtimer.bench.newrun import NewRun
+from benchtimer.bench.open_bench import OpenBench
+from benchtimer.bench.writer import drive
 from benchtimer.clock import ManualClock
 from benchtimer.run import commands as c
 from benchtimer.store.index import Query, index_all, words_in
@@ -24,10 +25,10 @@ DAY_MS = 86_400_000
 
 
 @pytest.fixture(name="driver")
-def _driver(tmp_path: Path) -> Iterator[Driver]:
+def _driver(tmp_path: Path) -> Iterator[OpenBench]:
     """Three runs on three days: a bolster twice, a ferrule once."""
     clock = ManualClock(NOON, offset_s=3600)
-    driver = Driver(tmp_path, clock)
+    driver = drive(tmp_path, clock)
     for names in (["Bolster"], ["ferrule"], ["bolster", "pin"]):
         parts = [(name, "small") for name in names]
         driver.set_up(NewRun("Test", {"small": table(small_recipe())}, parts))
@@ -36,7 +37,7 @@ def _driver(tmp_path: Path) -> Iterator[Driver]:
     driver.close()
 
 
-def _found(driver: Driver, **asked: object) -> list[str]:
+def _found(driver: OpenBench, **asked: object) -> list[str]:
     return [line.name for line in driver._log.find(Query(**asked))]  # type: ignore[arg-type]
 
 
@@ -59,12 +60,12 @@ FIRST, SECOND, THIRD = "2026-02-02-1", "2026-02-03-1", "2026-02-04-1"
         ({}, [THIRD, SECOND, FIRST]),
     ],
 )
-def test_runs_are_found(driver: Driver, asked: dict[str, str], runs: list[str]) -> None:
+def test_runs_are_found(driver: OpenBench, asked: dict[str, str], runs: list[str]) -> None:
     """Everything asked must hold; capitals make no difference; a star finds what begins so."""
     assert _found(driver, **asked) == runs
 
 
-def test_words_of_notes_and_answers_lead_to_a_run(driver: Driver) -> None:
+def test_words_of_notes_and_answers_lead_to_a_run(driver: OpenBench) -> None:
     """All words must be there, wherever they were said."""
     driver.press(FIRST, c.Note("The tank looked Cloudy, 刃"))
     driver.press(FIRST, c.Scrap("Bolster", "cracked at the slot"))
@@ -74,7 +75,7 @@ def test_words_of_notes_and_answers_lead_to_a_run(driver: Driver) -> None:
     assert _found(driver, words=("cloudy", "bright")) == []
 
 
-def test_what_was_taken_back_leads_nowhere(driver: Driver) -> None:
+def test_what_was_taken_back_leads_nowhere(driver: OpenBench) -> None:
     """A note that was undone is not found; made to count again, it is."""
     driver.press(FIRST, c.Note("cloudy"))
     driver.press(FIRST, c.Undo())
@@ -83,7 +84,7 @@ def test_what_was_taken_back_leads_nowhere(driver: Driver) -> None:
     assert _found(driver, words=("cloudy",)) == [FIRST]
 
 
-def test_the_last_judgement_of_a_part_counts(driver: Driver) -> None:
+def test_the_last_judgement_of_a_part_counts(driver: OpenBench) -> None:
     """A verdict that was replaced is found no more, unless another part still has it."""
     driver.press(THIRD, c.Judge("bolster", "rejected", 1))
     assert _found(driver, verdict="rejected") == [THIRD]
@@ -98,7 +99,7 @@ def _terms(log: EventLog) -> list[str]:
     return behind.terms(log._db)
 
 
-def test_the_index_can_be_made_anew_at_any_time(driver: Driver) -> None:
+def test_the_index_can_be_made_anew_at_any_time(driver: OpenBench) -> None:
     """What was written press by press is just what the events give."""
     driver.press(FIRST, c.Note("cloudy"))
     driver.press(FIRST, c.Judge("Bolster", "accepted"))
@@ -110,7 +111,7 @@ def test_the_index_can_be_made_anew_at_any_time(driver: Driver) -> None:
 
 
 def test_an_index_of_another_form_is_made_anew_when_the_log_is_opened(
-    driver: Driver, tmp_path: Path
+    driver: OpenBench, tmp_path: Path
 ) -> None:
     """A program that finds runs by more than the last one did goes over the old entries once."""
     driver.press(SECOND, c.Note("cloudy"))
@@ -134,7 +135,7 @@ def test_words_are_letters_and_digits() -> None:
     assert words_in("x" * 60) == ["x" * 40]
 
 
-def test_a_bath_leads_to_its_runs(driver: Driver) -> None:
+def test_a_bath_leads_to_its_runs(driver: OpenBench) -> None:
     """A run laid out with a bath of the bath book is found by the bath's name."""
     from dataclasses import replace
 
@@ -149,9 +150,9 @@ def test_a_bath_leads_to_its_runs(driver: Driver) -> None:
     assert _found(driver, bath="etch 3") == ["2026-02-02-2"]
 
 
-def test_what_a_back_dated_press_said_is_found_and_lost_with_it(driver: Driver) -> None:
+def test_what_a_back_dated_press_said_is_found_and_lost_with_it(driver: OpenBench) -> None:
     """Back-dating keeps a note findable; undoing both leaves nothing to find."""
-    clock = driver._timeline._clock
+    clock = driver.timeline._clock
     assert isinstance(clock, ManualClock)
     clock.advance(60_000)
     driver.press(FIRST, c.Note("cloudy"))
@@ -165,7 +166,7 @@ def test_what_a_back_dated_press_said_is_found_and_lost_with_it(driver: Driver) 
     assert _terms(driver._log) == before
 
 
-def test_how_parts_came_out_is_told_for_many_runs_at_once(driver: Driver) -> None:
+def test_how_parts_came_out_is_told_for_many_runs_at_once(driver: OpenBench) -> None:
     """The verdicts of any number of runs are asked in one go; a run not judged has none."""
     driver.press(FIRST, c.Judge("Bolster", "rework"))
     driver.press(THIRD, c.Judge("bolster", "accepted", 4))

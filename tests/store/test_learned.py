@@ -6,8 +6,9 @@ from pathlib import Path
 
 import pytest
 
-from benchtimer.bench.driver import Driver
 from benchtimer.bench.newrun import NewRun
+from benchtimer.bench.open_bench import OpenBench
+from benchtimer.bench.writer import drive
 from benchtimer.clock import ManualClock
 from benchtimer.learn.sums import IMPORTED, OWN, PRACTICE, Group
 from benchtimer.recipe.writer import recipe_table
@@ -20,10 +21,10 @@ from tests.support import READY, small_recipe
 START_MS = 1_790_000_000_000
 
 
-def _work(folder: Path, prepare_s: int = 90, speed: float = 1) -> tuple[Driver, str]:
+def _work(folder: Path, prepare_s: int = 90, speed: float = 1) -> tuple[OpenBench, str]:
     """A run that is at work: its first step is done."""
     clock = ManualClock(START_MS)
-    driver = Driver(folder, clock, speed=speed)
+    driver = drive(folder, clock, speed=speed)
     table = recipe_table(small_recipe())
     name = driver.set_up(NewRun("learning", {"small": table}, [("bolster", "small")]))
     for command in (*READY, c.Begin("bolster")):
@@ -66,15 +67,15 @@ def test_runs_add_up_and_can_be_learned_again(tmp_path: Path) -> None:
         driver, name = _work(tmp_path)
         driver.press(name, c.Abort("enough"))
         driver.close()
-    told = _learned(tmp_path)
-    assert _times(told) == {OWN: 2}
+    learned = _learned(tmp_path)
+    assert _times(learned) == {OWN: 2}
     log = EventLog(tmp_path)
     log._register.set_sums("small", '{"own\\tmaker":{"hands/prepare":[9,9,9,9]}}')
     log._register.set_sums("gone", '{"own\\tmaker":{"hands/prepare":[9,9,9,9]}}')
     index_all(log._db)
     assert log.learned("gone") == {}
     log.close()
-    assert _learned(tmp_path) == told
+    assert _learned(tmp_path) == learned
 
 
 def test_practice_is_kept_apart(tmp_path: Path) -> None:

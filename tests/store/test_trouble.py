@@ -12,9 +12,9 @@ from pathlib import Path
 import pytest
 
 from benchtimer.bench.bath_book import BathBook
-from benchtimer.bench.driver import Driver
 from benchtimer.bench.newrun import NewRun
-from benchtimer.bench.watcher import Watcher
+from benchtimer.bench.open_bench import look_on
+from benchtimer.bench.writer import drive
 from benchtimer.clock import ManualClock
 from benchtimer.run import commands as c
 from benchtimer.run.events import Noted
@@ -34,7 +34,7 @@ def _line(name: str, created_ms: int = 1000) -> RunLine:
 
 
 def _laid_out(folder: Path) -> str:
-    with closing(Driver(folder, ManualClock(NOON))) as driver:
+    with closing(drive(folder, ManualClock(NOON))) as driver:
         return driver.set_up(
             NewRun("Test", {"small": table(small_recipe())}, [("bolster", "small")])
         )
@@ -65,9 +65,9 @@ def test_a_damaged_entry_is_told_by_its_number(tmp_path: Path, body: str) -> Non
     name = _laid_out(tmp_path)
     _damage(tmp_path, body)
     with pytest.raises(StoreError, match="entry 1: "):
-        Driver(tmp_path, ManualClock(NOON))
+        drive(tmp_path, ManualClock(NOON))
     with pytest.raises(StoreError, match="entry 1: "):
-        Watcher(tmp_path, ManualClock(NOON))
+        look_on(tmp_path, ManualClock(NOON))
     with closing(EventLog(tmp_path, read_only=True)) as log, pytest.raises(StoreError):
         BathBook(log).record(name)
 
@@ -75,13 +75,13 @@ def test_a_damaged_entry_is_told_by_its_number(tmp_path: Path, body: str) -> Non
 def test_the_first_damaged_entry_is_the_one_named(tmp_path: Path) -> None:
     """Among good entries, the one that can't be followed is named."""
     name = _laid_out(tmp_path)
-    with closing(Driver(tmp_path, ManualClock(NOON))) as driver:
+    with closing(drive(tmp_path, ManualClock(NOON))) as driver:
         for _ in range(3):
             driver.press(name, c.Note("good"))
     with behind(tmp_path / FILE_NAME) as db:
         db.execute("""UPDATE event SET kind = 'redone', body = '{"undone":9}' WHERE seq = 3""")
     with pytest.raises(StoreError, match="entry 3: "):
-        Driver(tmp_path, ManualClock(NOON))
+        drive(tmp_path, ManualClock(NOON))
 
 
 def test_a_full_disk_is_called_by_its_name(tmp_path: Path) -> None:

@@ -92,9 +92,9 @@ def test_the_signs_of_nitrite_are_there() -> None:
 def test_contact_lenses_never_stop_the_rinse() -> None:
     """Lenses come out if that is easy; the rinse goes on."""
     for hurt in ("alkali", "acid", "epoxy"):
-        told = " ".join(_words(aid) for aid in first_aid_for([hurt]))
-        assert "lenses" in told
-        assert "never stop the rinse" in told
+        found = " ".join(_words(aid) for aid in first_aid_for([hurt]))
+        assert "lenses" in found
+        assert "never stop the rinse" in found
 
 
 def test_what_is_open_is_shown_and_cuts_always() -> None:

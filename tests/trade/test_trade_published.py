@@ -45,8 +45,8 @@ def _asked(row: dict[str, Any]) -> Any:
     line = next(line for line in figure["results"] if line["label"] == row["result"])
     if "unit" not in row:
         return line["value"]
-    told = {each["unit"]: each["value"] for each in (*line["also"], line)}
-    return told[row["unit"]]
+    got = {each["unit"]: each["value"] for each in (*line["also"], line)}
+    return got[row["unit"]]
 
 
 def _agrees(row: dict[str, Any], found: Any) -> bool:

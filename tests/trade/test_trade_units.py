@@ -65,10 +65,10 @@ def test_the_units_of_the_question_do_not_matter(
     topic: Topic, parameter: Parameter, text: str
 ) -> None:
     """An amount told in any other unit of its kind gives the same answer."""
-    told = _answers(topic.figure(topic.example))
+    result = _answers(topic.figure(topic.example))
     retold = _answers(topic.figure({**topic.example, parameter.name: text}))
-    assert len(told) == len(retold)
-    for ours, theirs in zip(told, retold, strict=True):
+    assert len(result) == len(retold)
+    for ours, theirs in zip(result, retold, strict=True):
         if isinstance(ours, str):
             assert ours == theirs
         else:
@@ -190,7 +190,7 @@ def test_the_columns_of_a_row_stay_the_same_amount() -> None:
     for topic in TOPICS.values():
         results: Any = topic.figure(topic.example).as_dict()["results"]
         for line in results:
-            told = [(each["value"], each["unit"]) for each in (line, *line["also"])]
-            for (a, unit), (b, other) in pairwise(told):
+            result = [(each["value"], each["unit"]) for each in (line, *line["also"])]
+            for (a, unit), (b, other) in pairwise(result):
                 if "below sea level" not in line["label"] and "left to" not in line["label"]:
                     assert Quantity(b, other).to(unit).value == pytest.approx(a, rel=1e-9)

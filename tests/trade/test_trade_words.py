@@ -50,11 +50,11 @@ def _cases(file: str) -> list[Any]:
 @pytest.mark.parametrize(("topic", "asked", "results"), _cases("answers.toml"))
 def test_an_answer_in_its_words(topic: str, asked: Asked, results: list[str]) -> None:
     """Which lines an answer has, in which order, units, places and words."""
-    told = [f"{line.label}: {line.text}" for line in figure_for(topic, asked).results]
+    found = [f"{line.label}: {line.text}" for line in figure_for(topic, asked).results]
     if results[-1] == "...":
-        assert told[: len(results) - 1] == results[:-1]
+        assert found[: len(results) - 1] == results[:-1]
     else:
-        assert told == results
+        assert found == results
 
 
 @pytest.mark.parametrize(("topic", "asked", "error"), _cases("refusals.toml"))
@@ -224,8 +224,8 @@ def test_an_input_tells_who_said_it(origin: Origin, text: str) -> None:
 @pytest.mark.parametrize("status", list(SourceStatus))
 def test_a_source_tells_how_far_it_can_be_leaned_on(status: SourceStatus) -> None:
     """Each source carries its standing, but arithmetic, which needs none."""
-    told = str(FigureSource("a table", status))
-    assert told == ("a table" if status is SourceStatus.ARITHMETIC else f"a table [{status}]")
+    found = str(FigureSource("a table", status))
+    assert found == ("a table" if status is SourceStatus.ARITHMETIC else f"a table [{status}]")
 
 
 def test_a_word_is_read_in_any_spelling() -> None:

@@ -8,8 +8,9 @@ from pathlib import Path
 
 import pytest
 
-from benchtimer.bench.driver import Driver
 from benchtimer.bench.newrun import NewRun
+from benchtimer.bench.open_bench import OpenBench
+from benchtimer.bench.writer import drive
 from benchtimer.clock import ManualClock
 from benchtimer.recipe.model import Recipe
 from benchtimer.run import commands as c
@@ -26,11 +27,11 @@ class Shop:
 
     folder: Path
     clock: ManualClock = field(default_factory=lambda: ManualClock(NOON))
-    driver: Driver = field(init=False)
+    driver: OpenBench = field(init=False)
     name: str = ""
 
     def __post_init__(self) -> None:
-        self.driver = Driver(self.folder, self.clock)
+        self.driver = drive(self.folder, self.clock)
 
     def set_up(
         self,
@@ -40,9 +41,9 @@ class Shop:
         properties: dict[str, dict[str, str]] | None = None,
     ) -> Shop:
         """Lay out a run of the small recipe, gear on."""
-        told = table(recipe if recipe is not None else small_recipe())
+        table_text = table(recipe if recipe is not None else small_recipe())
         parts = [(name, "small") for name in names]
-        new = NewRun("Test", {"small": told}, parts, properties or {})
+        new = NewRun("Test", {"small": table_text}, parts, properties or {})
         self.name = self.driver.set_up(new)
         if started:
             self.press(c.Acknowledge("Hot tank"))

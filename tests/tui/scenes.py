@@ -10,8 +10,8 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field, replace
 from pathlib import Path
 
-from benchtimer.bench.driver import Driver
-from benchtimer.bench.watcher import Watcher
+from benchtimer.bench.open_bench import OpenBench, look_on
+from benchtimer.bench.writer import drive
 from benchtimer.clock import ManualClock
 from benchtimer.orders import new_run
 from benchtimer.recipe.recipe_files import RecipeFiles
@@ -32,16 +32,16 @@ MORNING = 1_767_600_000_000
 class Maker(Rehearsal):
     """Simulated hands at a real bench with a log on the disk."""
 
-    driver: Driver | None = None
+    driver: OpenBench | None = None
     name: str = ""
 
     def _set_up(self) -> None:
         self.name = self._bench.set_up(self.new)
         self._follow()
-        self.timeline = self._bench._timeline
+        self.timeline = self._bench.timeline
 
     @property
-    def _bench(self) -> Driver:
+    def _bench(self) -> OpenBench:
         assert self.driver is not None
         return self.driver
 
@@ -69,12 +69,12 @@ class Scene:
 
     folder: Path
     clock: ManualClock = field(default_factory=lambda: ManualClock(MORNING))
-    driver: Driver = field(init=False)
+    driver: OpenBench = field(init=False)
     name: str = ""
-    watcher: Watcher | None = None
+    watcher: OpenBench | None = None
 
     def __post_init__(self) -> None:
-        self.driver = Driver(self.folder, self.clock)
+        self.driver = drive(self.folder, self.clock)
 
     def work(
         self, recipe: str, parts: Sequence[str], until: Callable[[Bench], bool], seed: int = 1
@@ -98,7 +98,7 @@ class Scene:
 
     def watching(self) -> BenchApp:
         """The screen of somebody who looks on."""
-        self.watcher = Watcher(self.folder, self.clock)
+        self.watcher = look_on(self.folder, self.clock)
         return BenchApp(self.watcher, guard_s=0)
 
     def close(self) -> None:

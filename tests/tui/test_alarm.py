@@ -111,12 +111,12 @@ def test_an_alarm_names_its_action_and_where() -> None:
     hands = Hands(names=("bolster",))
     hands(c.Read("tank", "65"))
     hands.to_tank()
-    told = [
+    found = [
         alarms_of("r", hands.state.bench, hands.now_ms + ms) for ms in (0, 5 * MINUTE, 9 * MINUTE)
     ]
-    assert told[0] == []
-    assert [(a.words, a.level) for a in told[1]] == [("PULL #1 bolster from Tank", DUE)]
-    assert [(a.words, a.level) for a in told[2]][:1] == [("PULL #1 bolster from Tank", OVERDUE)]
+    assert found[0] == []
+    assert [(a.words, a.level) for a in found[1]] == [("PULL #1 bolster from Tank", DUE)]
+    assert [(a.words, a.level) for a in found[2]][:1] == [("PULL #1 bolster from Tank", OVERDUE)]
 
 
 def test_who_is_at_work_is_not_called_for_what_can_wait() -> None:
@@ -159,12 +159,12 @@ def test_what_has_no_limit_is_overdue_after_a_while() -> None:
 
 def test_the_command_gets_the_message_and_no_shell(tmp_path: Path) -> None:
     """The message arrives as one argument, whatever a shell would make of its characters."""
-    told = tmp_path / "told"
+    found = tmp_path / "told"
     program = "import sys, pathlib; pathlib.Path(sys.argv[1]).write_text(sys.argv[2])"
     message = "NOW: PULL $(touch x) `id` ; 'a' \"b\" \x1b[2J -- --help"
-    assert summon([sys.executable, "-c", program, str(told)], message) is None
-    assert told.read_text() == message.replace("\x1b", "\N{REPLACEMENT CHARACTER}")
-    assert list(tmp_path.iterdir()) == [told]
+    assert summon([sys.executable, "-c", program, str(found)], message) is None
+    assert found.read_text() == message.replace("\x1b", "\N{REPLACEMENT CHARACTER}")
+    assert list(tmp_path.iterdir()) == [found]
 
 
 @pytest.mark.parametrize(
@@ -183,9 +183,9 @@ def test_a_failing_command_is_told_and_harms_nothing(command: list[str], trouble
 def test_a_command_that_hangs_is_stopped(monkeypatch: pytest.MonkeyPatch) -> None:
     """A command that does not end is ended."""
     monkeypatch.setattr("benchtimer.tui.summons.PATIENCE_S", 0.2)
-    told = summon([sys.executable, "-c", "import time; time.sleep(60)"], "NOW")
-    assert told is not None
-    assert "stopped" in told
+    summoned = summon([sys.executable, "-c", "import time; time.sleep(60)"], "NOW")
+    assert summoned is not None
+    assert "stopped" in summoned
 
 
 def test_late_is_said_of_windows_only() -> None:

@@ -63,18 +63,18 @@ def test_while_a_part_spoils_a_pull_is_called_first(hands: Hands) -> None:
     late = {p.name for p in bench.parts.values() if _is_late(bench, p, now_ms)}
     if bench.phase is not RunPhase.RUNNING or not late:
         return
-    told = _alarms(hands)[: len(late)]
-    assert {alarm.about for alarm in told} == {("begin", name) for name in late}
+    found = _alarms(hands)[: len(late)]
+    assert {alarm.about for alarm in found} == {("begin", name) for name in late}
 
 
 @given(benches())
 @FEW
 def test_every_alarm_is_of_something_to_do(hands: Hands) -> None:
     """Each alarm has words, is known by what it is about, and none comes twice."""
-    told = _alarms(hands)
-    assert len({(alarm.run, alarm.about) for alarm in told}) == len(told)
-    assert all(alarm.words and alarm.text.startswith(alarm.words) for alarm in told)
-    assert all((alarm.over_ms > 0) == (alarm.level == OVERDUE) for alarm in told)
+    found = _alarms(hands)
+    assert len({(alarm.run, alarm.about) for alarm in found}) == len(found)
+    assert all(alarm.words and alarm.text.startswith(alarm.words) for alarm in found)
+    assert all((alarm.over_ms > 0) == (alarm.level == OVERDUE) for alarm in found)
 
 
 @given(benches())
@@ -130,8 +130,8 @@ def test_a_late_part_that_goes_straight_over_is_pulled_first() -> None:
     hands(c.Read("tank", "65 C"))
     hands.to_tank()
     since_ms = hands.part().since_ms
-    told = [alarms_of("r", hands.state.bench, since_ms + ms)[0] for ms in (460_000, 460_001)]
-    assert [a.words for a in told] == ["READ Oil, for #1 bolster", "PULL #1 bolster from Tank"]
+    found = [alarms_of("r", hands.state.bench, since_ms + ms)[0] for ms in (460_000, 460_001)]
+    assert [a.words for a in found] == ["READ Oil, for #1 bolster", "PULL #1 bolster from Tank"]
     hands.now_ms = since_ms + 460_000
     hands(c.Begin("bolster"), 1)
     assert [a.words for a in _alarms(hands)][:1] == ["READ Oil, for #1 bolster"]
@@ -166,8 +166,8 @@ def test_a_late_part_calls_before_the_gear_for_another() -> None:
     plan = PlanTimes({"bolster": hung_ms + 120 * MINUTE, "ferrule": late_ms - 10_000})
     bench = hands.state.bench
     times = (late_ms, late_ms + 1)
-    told = [alarms_of("r", bench, ms, plan) for ms in times]
-    assert [[a.words for a in alarms][:2] for alarms in told] == [
+    found = [alarms_of("r", bench, ms, plan) for ms in times]
+    assert [[a.words for a in alarms][:2] for alarms in found] == [
         ["GEAR UP: Dust, for #1 bolster", "PULL #2 ferrule from Tank"],
         ["PULL #2 ferrule from Tank", "GEAR UP: Dust, for #1 bolster"],
     ]
@@ -202,8 +202,8 @@ def test_a_lift_calls_from_its_aim_and_is_overdue_past_its_end(
 ) -> None:
     """To the millisecond: due at the aim, overdue only when the window has closed."""
     hands = dwelling()
-    told = alarms_of("r", hands.state.bench, hands.part().since_ms + after_ms)
-    assert [alarm.level for alarm in told] == levels
+    found = alarms_of("r", hands.state.bench, hands.part().since_ms + after_ms)
+    assert [alarm.level for alarm in found] == levels
 
 
 @pytest.mark.parametrize(("seconds", "level"), [(0, DUE), (120, DUE), (121, OVERDUE)])
@@ -224,8 +224,8 @@ def test_a_forgotten_key_calls_two_minutes_after_its_time(seconds: int, calls: b
     hands = Hands(names=("bolster",))
     hands(c.Read("tank", "65 C"))
     hands(c.Begin("bolster"))
-    told = [a.about for a in _alarms(hands, seconds * 1000)]
-    assert (("finish", "bolster") in told) == calls
+    found = [a.about for a in _alarms(hands, seconds * 1000)]
+    assert (("finish", "bolster") in found) == calls
 
 
 @pytest.mark.parametrize(("minute", "calls"), [(11, False), (13, True)])
@@ -237,8 +237,8 @@ def test_full_hands_hear_of_a_reading_that_is_overdue(minute: int, calls: bool) 
     read_ms = hands.now_ms - 81_000
     hands.now_ms = read_ms + minute * MINUTE - 30_000
     hands(c.Begin("bolster"), after_ms=0)
-    told = alarms_of("r", hands.state.bench, read_ms + minute * MINUTE)
-    assert (("reading", "tank") in [alarm.about for alarm in told]) == calls
+    found = alarms_of("r", hands.state.bench, read_ms + minute * MINUTE)
+    assert (("reading", "tank") in [alarm.about for alarm in found]) == calls
 
 
 def test_gear_is_called_with_the_part_it_is_for() -> None:

@@ -21,7 +21,7 @@ from tests.support import READY
 from tests.tui.conftest import Shop
 
 FAKE = """#!/bin/sh
-echo "$$ $*" >> "{told}"
+echo "$$ $*" >> "{calls_file}"
 trap '' TERM
 for last; do :; done
 exec "$last"
@@ -44,40 +44,46 @@ def _runs(pid: int) -> bool:
         return False
 
 
-@pytest.fixture(name="told", params=sorted(HELPERS))
-def _told(request: pytest.FixtureRequest, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
+@pytest.fixture(name="calls_file", params=sorted(HELPERS))
+def _calls_file(
+    request: pytest.FixtureRequest, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> Path:
     """A fake helper of an operating system, first on the path; where it writes."""
-    told = tmp_path / "told"
+    calls_file = tmp_path / "calls"
     program = tmp_path / HELPERS[request.param][0]
-    program.write_text(FAKE.format(told=told))
+    program.write_text(FAKE.format(calls_file=calls_file))
     program.chmod(0o755)
     monkeypatch.setenv("PATH", f"{tmp_path}{os.pathsep}{os.environ['PATH']}")
     monkeypatch.setattr(sys, "platform", request.param)
-    return told
+    return calls_file
 
 
-def _calls(told: Path) -> list[list[str]]:
-    return [line.split() for line in told.read_text().splitlines()] if told.exists() else []
+def _calls(calls_file: Path) -> list[list[str]]:
+    return (
+        [line.split() for line in calls_file.read_text().splitlines()]
+        if calls_file.exists()
+        else []
+    )
 
 
-def test_one_helper_runs_while_it_is_wanted(told: Path) -> None:
+def test_one_helper_runs_while_it_is_wanted(calls_file: Path) -> None:
     """It starts once, ends when it is no longer wanted, and can start again."""
     awake = Awake(sys.platform)
     for _ in range(3):
         awake.want(True)
-    assert _until(lambda: len(_calls(told)) == 1)
-    first = int(_calls(told)[0][0])
+    assert _until(lambda: len(_calls(calls_file)) == 1)
+    first = int(_calls(calls_file)[0][0])
     assert _runs(first)
     assert awake.mark == ""
     awake.want(False)
     assert not _runs(first)
     awake.want(True)
-    assert _until(lambda: len(_calls(told)) == 2)
+    assert _until(lambda: len(_calls(calls_file)) == 2)
     awake.close()
-    assert not _runs(int(_calls(told)[1][0]))
+    assert not _runs(int(_calls(calls_file)[1][0]))
 
 
-def test_a_killed_program_leaves_no_helper(told: Path) -> None:
+def test_a_killed_program_leaves_no_helper(calls_file: Path) -> None:
     """The helper holds on to a pipe of the program, which goes with it."""
     code = (
         "import sys, time\nfrom benchtimer.tui.awake import Awake\n"
@@ -90,17 +96,17 @@ def test_a_killed_program_leaves_no_helper(told: Path) -> None:
     ) as program:
         assert program.stdout is not None
         assert program.stdout.readline() == b"on\n"
-        assert _until(lambda: bool(_calls(told)))
-        helper = int(_calls(told)[0][0])
+        assert _until(lambda: bool(_calls(calls_file)))
+        helper = int(_calls(calls_file)[0][0])
         assert _runs(helper)
         program.send_signal(signal.SIGKILL)
         program.wait()
         assert _until(lambda: not _runs(helper))
 
 
-def test_a_helper_that_is_refused_is_said(told: Path) -> None:
+def test_a_helper_that_is_refused_is_said(calls_file: Path) -> None:
     """The system lets no program hold it awake: the screen says that it may sleep."""
-    (told.parent / HELPERS[sys.platform][0]).write_text("#!/bin/sh\nexit 1\n")
+    (calls_file.parent / HELPERS[sys.platform][0]).write_text("#!/bin/sh\nexit 1\n")
     awake = Awake(sys.platform)
     awake.want(True)
 

@@ -52,7 +52,7 @@ def _said(hands: Hands, after_ms: int = 0) -> str:
 
 
 @pytest.mark.parametrize(
-    ("readings", "told"),
+    ("readings", "expected"),
     [
         (("66 C", "67 C"), ""),  # two readings make no trend
         (("66 C", "67 C", "68 C"), "70 C in about 10 min"),
@@ -62,13 +62,13 @@ def _said(hands: Hands, after_ms: int = 0) -> str:
         (("68 C", "69 C", "70.5 C"), ""),  # out of range already: the remedy says it
     ],
 )
-def test_the_time_to_the_limit(readings: tuple[str, ...], told: str) -> None:
+def test_the_time_to_the_limit(readings: tuple[str, ...], expected: str) -> None:
     """Three readings make a trend, which is told when its limit is less than an hour away."""
-    assert _said(_read(*readings)) == told
+    assert _said(_read(*readings)) == expected
 
 
 @pytest.mark.parametrize(
-    ("after_ms", "told"),
+    ("after_ms", "expected"),
     [
         (MINUTE, "70 C in about 9 min"),
         (9 * MINUTE + 1, "70 C any minute"),
@@ -76,9 +76,9 @@ def test_the_time_to_the_limit(readings: tuple[str, ...], told: str) -> None:
         (60 * MINUTE, ""),
     ],
 )
-def test_it_counts_down_and_gets_old(after_ms: int, told: str) -> None:
+def test_it_counts_down_and_gets_old(after_ms: int, expected: str) -> None:
     """Minutes are rounded down; past an hour an old trend is told no more."""
-    assert _said(_read("66 C", "67 C", "68 C"), after_ms) == told
+    assert _said(_read("66 C", "67 C", "68 C"), after_ms) == expected
 
 
 def test_the_stations_and_the_board_tell_it() -> None:
@@ -139,9 +139,9 @@ async def test_a_remedy_is_whole_at_every_size(shop: Shop, size: tuple[int, int]
     """The board shows what comes first; W shows all of it, which can be read to its end."""
     app = _salts(shop)
     async with app.run_test(size=size) as pilot:
-        told = " ".join(" ".join(row.text for row in app.screen.query_one(Drawing).rows).split())
-        assert "Pull the parts. Turn off the heat." in told
-        assert "W: all of it" in told
+        found = " ".join(" ".join(row.text for row in app.screen.query_one(Drawing).rows).split())
+        assert "Pull the parts. Turn off the heat." in found
+        assert "W: all of it" in found
         await press(pilot, "w")
         assert isinstance(app.screen, TextPage)
         remedy = RecipeFiles().find("hot-black").station_named("salts").too_hot or ""

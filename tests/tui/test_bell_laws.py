@@ -173,7 +173,7 @@ def test_the_shops_own_command_is_called_once_for_news(level: str) -> None:
 
 
 @pytest.mark.parametrize(
-    ("count", "told"),
+    ("count", "expected"),
     [
         (1, "NOW: PULL a"),
         (2, "NOW, 2 things in this order: 1. PULL a; 2. PULL b"),
@@ -182,18 +182,18 @@ def test_the_shops_own_command_is_called_once_for_news(level: str) -> None:
         (9, "NOW, 9 things in this order: 1. PULL a; 2. PULL b; 3. PULL c; and 6 more"),
     ],
 )
-def test_several_at_once_are_numbered_up_to_three(count: int, told: str) -> None:
+def test_several_at_once_are_numbered_up_to_three(count: int, expected: str) -> None:
     """One to three are named, each with its number; from four on the others are counted."""
-    assert message_of([alarm(name) for name in "abcdefghi"[:count]]) == told
+    assert message_of([alarm(name) for name in "abcdefghi"[:count]]) == expected
 
 
 @pytest.mark.parametrize(
-    ("over_ms", "spoils", "told"),
+    ("over_ms", "spoils", "expected"),
     [
         (5000, True, "LATE 0:05: READ Tank"),
         (3_600_000, False, "NOW: READ Tank, due for 1:00:00"),
     ],
 )
-def test_how_long_it_is_overdue_is_told(over_ms: int, spoils: bool, told: str) -> None:
+def test_how_long_it_is_overdue_is_told(over_ms: int, spoils: bool, expected: str) -> None:
     """What spoils is LATE for so long, what does not is due for so long."""
-    assert message_of([Alarm("r", ("x", "y"), OVERDUE, "READ Tank", over_ms, spoils)]) == told
+    assert message_of([Alarm("r", ("x", "y"), OVERDUE, "READ Tank", over_ms, spoils)]) == expected

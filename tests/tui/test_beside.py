@@ -15,10 +15,10 @@ SIZE = Size(100, 40)
 
 
 def _sheet(shop: Shop, draft: Draft) -> PlanSheet:
-    told: list[PlanSheet] = []
+    found: list[PlanSheet] = []
     stamp = shop.driver.stamp()
-    think(draft, stamp, lambda: False, told.append, shop=shop.driver.shop(stamp))
-    return told[-1]
+    think(draft, stamp, lambda: False, found.append, shop=shop.driver.shop(stamp))
+    return found[-1]
 
 
 def test_a_full_tank_is_waited_for(shop: Shop) -> None:

@@ -27,10 +27,10 @@ LONG = small_recipe(SMALL.replace('"1 h", target = "2 h"', '"30 h", target = "30
 
 
 def _sheet(start: str, now: Stamp = EVENING) -> PlanSheet:
-    told: list[PlanSheet] = []
+    found: list[PlanSheet] = []
     draft = Draft().add(LONG, "bolster").with_start(start, now)
-    think(draft, now, threading.Event().is_set, told.append)
-    return told[0]
+    think(draft, now, threading.Event().is_set, found.append)
+    return found[0]
 
 
 def _later(stamp: Stamp, ms: int) -> Stamp:
@@ -69,7 +69,7 @@ def test_a_plan_of_this_evening_is_told_as_before() -> None:
 
 
 @pytest.mark.parametrize(
-    ("from_h", "to_h", "told"),
+    ("from_h", "to_h", "expected"),
     [
         (1, 2, "21:00 to 22:00"),
         (1, 5, "21:00 to Tue 01:00"),
@@ -77,10 +77,10 @@ def test_a_plan_of_this_evening_is_told_as_before() -> None:
         (5, 30, "Tue 01:00 to Wed 02:00"),
     ],
 )
-def test_a_day_is_told_once(from_h: int, to_h: int, told: str) -> None:
+def test_a_day_is_told_once(from_h: int, to_h: int, expected: str) -> None:
     """From one time to another, the second has its day only if it is another than the first's."""
     zero = EVENING.noted_ms
-    assert clock_times(zero + from_h * HOUR_MS, zero + to_h * HOUR_MS, EVENING) == told
+    assert clock_times(zero + from_h * HOUR_MS, zero + to_h * HOUR_MS, EVENING) == expected
 
 
 class TestChangesOfTheClock:
@@ -102,7 +102,7 @@ class TestChangesOfTheClock:
         return Stamp(wall_ms, None, 0, wall_ms, offset_s(wall_ms))
 
     @pytest.mark.parametrize(
-        ("month", "day", "hours", "told"),
+        ("month", "day", "hours", "expected"),
         [
             (10, 31, 36, "Sun 23:00"),  # 36 h after noon; an hour was told twice
             (10, 31, 37, "Mon 00:00"),
@@ -113,11 +113,11 @@ class TestChangesOfTheClock:
         ],
     )
     def test_a_day_is_a_day_of_the_calendar(
-        self, month: int, day: int, hours: int, told: str
+        self, month: int, day: int, hours: int, expected: str
     ) -> None:
         """Tomorrow ends at its own midnight, be it 23 or 25 hours long."""
         noon = self._noon(month, day)
-        assert clock_time(noon.noted_ms + hours * HOUR_MS, noon) == told
+        assert clock_time(noon.noted_ms + hours * HOUR_MS, noon) == expected
 
     def test_a_plan_begins_at_the_time_of_day_asked_for(self) -> None:
         """8:30 tomorrow is 8:30 by the clock that was changed, in the lead and in every move."""

@@ -7,7 +7,7 @@ from contextlib import closing
 
 import pytest
 
-from benchtimer.bench.watcher import Watcher
+from benchtimer.bench.open_bench import look_on
 from benchtimer.records.photos import photos_in
 from benchtimer.run import commands as c
 from benchtimer.run.actions import ActionKind
@@ -195,8 +195,8 @@ def test_a_part_that_its_recipe_stopped_is_not_confirmed_on(
     shop: Shop, send: str, sent: int
 ) -> None:
     """Space does not send a cracked part on, nor one sent too often; the menu's resume does."""
-    told = SMALL.replace('no = { to = "prepare", limit = 2, expect = 0.5 }', send)
-    shop.set_up("bolster", recipe=small_recipe(told)).to_tank("bolster")
+    found = SMALL.replace('no = { to = "prepare", limit = 2, expect = 0.5 }', send)
+    shop.set_up("bolster", recipe=small_recipe(found)).to_tank("bolster")
     shop.press(c.Begin("bolster"), 5 * MINUTE)
     for _ in range(sent):
         shop.press(c.Answer("bolster", "even", answer=False))
@@ -262,7 +262,7 @@ def test_alarms_come_from_every_open_run(shop: Shop) -> None:
 def test_nothing_can_be_changed_by_looking_on(shop: Shop) -> None:
     """A desk on the read-only view refuses every press with a reason."""
     shop.set_up("bolster").to_tank("bolster")
-    watcher = Watcher(shop.folder, shop.clock)
+    watcher = look_on(shop.folder, shop.clock)
     desk = Desk(watcher, shop.name, guard_s=0)
     desk.undo()
     desk.press(c.Hold(None))
@@ -365,7 +365,7 @@ def test_looking_on_is_quiet_for_oneself_only(shop: Shop) -> None:
     """A watcher's silence is nowhere written."""
     shop.set_up("bolster").to_tank("bolster")
     shop.clock.advance(6 * MINUTE)
-    watcher = Watcher(shop.folder, shop.clock)
+    watcher = look_on(shop.folder, shop.clock)
     lines = len(shop.driver.record(shop.name).lines)
     assert Desk(watcher, shop.name).silence()
     assert len(shop.driver.record(shop.name).lines) == lines

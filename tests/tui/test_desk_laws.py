@@ -13,7 +13,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from benchtimer.bench.asking import ADVICE_S
-from benchtimer.bench.watcher import Watcher
+from benchtimer.bench.open_bench import look_on
 from benchtimer.run import commands as c
 from benchtimer.run.actions import ActionKind
 from benchtimer.run.run_state import RunPhase
@@ -85,7 +85,7 @@ def test_who_looks_on_changes_nothing_by_any_key(presses: list[tuple[str, int]])
     with _shop() as shop:
         shop.press(c.Acknowledge("Hot tank"))
         shop.press(c.Start())
-        watcher = Watcher(shop.folder, shop.clock)
+        watcher = look_on(shop.folder, shop.clock)
         desk = Desk(watcher, shop.name, guard_s=0)
         entries = shop.driver._log.last_seq()
         for key, _ in presses:
@@ -211,8 +211,8 @@ def test_what_spoils_is_told_before_what_does_not(shop: Shop) -> None:
     shop.set_up("blade").to_tank("blade")
     shop.set_up("bolster")
     shop.clock.advance(9 * MINUTE)
-    told = alarms_at(shop.driver.moment())
-    assert [(alarm.words, alarm.level, alarm.spoils) for alarm in told] == [
+    found = alarms_at(shop.driver.moment())
+    assert [(alarm.words, alarm.level, alarm.spoils) for alarm in found] == [
         ("PULL #1 blade from Tank", "overdue", True),
         ("READ Tank", "due", False),
     ]

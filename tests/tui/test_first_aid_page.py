@@ -78,7 +78,7 @@ def test_every_word_is_on_the_page(width: int) -> None:
 
 
 @pytest.mark.parametrize(
-    ("elapsed_s", "told"),
+    ("elapsed_s", "expected"),
     [
         (0, "up to: 60 min caustic   20 min burn, nitrite"),
         (1199, "up to: 60 min caustic   20 min burn, nitrite"),
@@ -86,10 +86,10 @@ def test_every_word_is_on_the_page(width: int) -> None:
         (3600, "up to: 60 min caustic DONE   20 min burn, nitrite DONE"),
     ],
 )
-def test_the_timer_names_what_it_has_to_reach(elapsed_s: float, told: str) -> None:
+def test_the_timer_names_what_it_has_to_reach(elapsed_s: float, expected: str) -> None:
     """Each rinse has its own minutes, and is marked when they are over."""
     aids = [aid for aid in FIRST_AID if aid.name in ("caustic", "burn", "nitrite", "cut")]
-    assert timer_lines(elapsed_s, aids, 76)[-1] == told
+    assert timer_lines(elapsed_s, aids, 76)[-1] == expected
 
 
 def test_a_narrow_page_keeps_the_time() -> None:
@@ -103,10 +103,10 @@ def test_each_time_that_is_long_enough_is_called_once() -> None:
     clock = Clock()
     rinse = Rinse(clock)
     rinse.open()
-    told = []
+    found = []
     for clock.now_s in (0, 1199, 1200, 1201, 3599, 3600, 3601):
-        told.append(rinse.newly_reached([60, 20]))
-    assert told == [[], [], [20], [], [], [60], []]
+        found.append(rinse.newly_reached([60, 20]))
+    assert found == [[], [], [20], [], [], [60], []]
 
 
 @pytest.mark.parametrize(("away_s", "elapsed_s"), [(KEPT_S, 100 + KEPT_S), (KEPT_S + 1, 0)])
@@ -220,9 +220,9 @@ async def test_alarms_stay_in_sight(shop: Shop) -> None:
     async with app.run_test(size=(60, 20)) as pilot:
         app.calling_words = lambda: ("LATE: PULL #1 cap from Salts", True)  # type: ignore[method-assign]
         await press(pilot, "f")
-        told = app.screen.query_one("#calling")
-        assert told.display
-        assert told.region.y == 1
+        found = app.screen.query_one("#calling")
+        assert found.display
+        assert found.region.y == 1
         assert app.screen.query_one("#aid").region.y < 18
 
 
@@ -247,8 +247,8 @@ async def test_who_looks_on_has_it_too(shop: Shop) -> None:
     )
 
     for keys in (KEYS, HOME_KEYS, PLAN_KEYS, PREPARE_KEYS, RECORD_KEYS, RUNS_KEYS):
-        told = [key.action for key in allowed(keys, read_only=True) if key.key == "f"]
-        assert told == ["first_aid"]
+        found = [key.action for key in allowed(keys, read_only=True) if key.key == "f"]
+        assert found == ["first_aid"]
     app = _salts(shop).app()
     async with app.run_test(size=(80, 24)) as pilot:
         app.push_screen(TextPage("Words", "some"))

@@ -22,15 +22,15 @@ async def test_a_page_answers_once(shop: Shop) -> None:
     """The second answer of a page that has been left is dropped, and removes no other page."""
     shop.set_up("bolster", started=False)
     app = shop.app()
-    told: list[int | None] = []
+    found: list[int | None] = []
     async with app.run_test() as pilot:
         page = ChoicePage("Which?", ["a", "b"])
-        await app.push_screen(page, told.append)
+        await app.push_screen(page, found.append)
         page.dismiss(1)
         page.dismiss(0)
         page.action_leave()
         await pilot.pause()
-        assert told == [1]
+        assert found == [1]
         assert isinstance(app.screen, BoardScreen)
 
 
@@ -59,15 +59,15 @@ async def test_an_answer_to_a_page_that_has_gone_is_dropped(shop: Shop) -> None:
     """The page that asked was left before the answer came."""
     shop.set_up("bolster", started=False)
     app = shop.app()
-    told: list[int | None] = []
+    found: list[int | None] = []
     async with app.run_test() as pilot:
         asks, page = ChoicePage("Asks", ["a"]), ChoicePage("Which?", ["a", "b"])
         await app.push_screen(asks)
-        await app.push_screen(page, told.append)
+        await app.push_screen(page, found.append)
         page.dismiss(1)
         asks.dismiss(None)
         await pilot.pause()
-        assert told == []
+        assert found == []
         assert isinstance(app.screen, BoardScreen)
 
 

@@ -153,21 +153,21 @@ def test_the_first_to_end_stands_first_among_what_waits() -> None:
         hands(c.Answer(name, "heat", "25 C"))
         hands(c.Finish(name))
     rows = _home(_open(hands), [], {}, {}, _at(hands), SIZES[1])
-    told = [row.key for row in rows if row.key.startswith("wait:")]
-    assert told == ["wait:2:2026-02-02-1", "wait:1:2026-02-02-1"]
+    found = [row.key for row in rows if row.key.startswith("wait:")]
+    assert found == ["wait:2:2026-02-02-1", "wait:1:2026-02-02-1"]
 
 
 def test_ten_and_more_runs_have_no_digit() -> None:
     """Digits go up to nine; what comes behind is chosen by the mark."""
     lines = [RunLine(f"r{n}", "complete", "Old", ("bolster",), 0, 0) for n in range(1, 13)]
     rows = _home({}, lines, {}, {}, EVENING, SIZES[1])
-    told = [row.lines[0][:3] for row in rows if row.key.startswith("record:")]
-    assert told == [*(f" {n} " for n in range(1, 10)), *["   "] * 3]
+    found = [row.lines[0][:3] for row in rows if row.key.startswith("record:")]
+    assert found == [*(f" {n} " for n in range(1, 10)), *["   "] * 3]
     assert numbered(rows) == [f"record:r{n}" for n in range(1, 10)]
 
 
 @pytest.mark.parametrize(
-    ("presses", "told", "look"),
+    ("presses", "expected", "look"),
     [
         ((), " 1 GEAR UP", "now"),
         (GEARED[:1], " 1 START", "plain"),
@@ -176,14 +176,14 @@ def test_ten_and_more_runs_have_no_digit() -> None:
     ],
 )
 def test_a_run_that_has_not_begun_or_is_held_says_what_goes_on(
-    presses: Sequence[c.Command], told: str, look: str
+    presses: Sequence[c.Command], expected: str, look: str
 ) -> None:
     """Idle a run asks for gear, then offers its start; running its next action, held to go on."""
     hands = Hands(names=("bolster",), started=False)
     for command in presses:
         hands(command)
     (row,) = [r for r in _home(_open(hands), [], {}, {}, _at(hands), SIZES[1]) if r.key]
-    assert row.lines[0].partition("  NOW")[0].rstrip() == told
+    assert row.lines[0].partition("  NOW")[0].rstrip() == expected
     assert row.look == look
     assert row.lines[1].startswith("   run 2026-02-02-1 (")
     assert row.lines[1].endswith(": Test, 1 part: bolster")
@@ -199,17 +199,17 @@ def test_the_lead_is_the_latest_of_all_runs_read_from_afar() -> None:
     runs = [_open(calm, "c"), _open(due, "b"), _open(late, "a")]
     everything = runs[0] | runs[1] | runs[2]
     shops = [runs[0], runs[0] | runs[1], everything]
-    told = [_lead(each, _at(late), SIZES[2]) for each in shops]
-    assert told[0] == ["", *large(" START"), ""]
-    assert told[1] == ["", *large(" READ TANK  NOW"), ""]
+    found = [_lead(each, _at(late), SIZES[2]) for each in shops]
+    assert found[0] == ["", *large(" START"), ""]
+    assert found[1] == ["", *large(" READ TANK  NOW"), ""]
     new = Hands(names=("d",), now_ms=late.now_ms, started=False)
     assert _lead(_open(new, "d"), _at(late), SIZES[2]) == [
         "",
         *large(" GEAR UP: TANK  NOW"),
         "",
     ]
-    assert _lead({**_open(new, "d"), **runs[0], **runs[1]}, _at(late), SIZES[2]) == told[1]
-    assert told[2] == ["", *large(" PULL #3  LATE 1:00"), ""]
+    assert _lead({**_open(new, "d"), **runs[0], **runs[1]}, _at(late), SIZES[2]) == found[1]
+    assert found[2] == ["", *large(" PULL #3  LATE 1:00"), ""]
     assert _lead(everything, _at(late), Size(30, 40)) == []
     assert _lead(everything, _at(late), Size(77, 33)) == []
     narrow = _lead(everything, _at(late), Size(77, 34))

@@ -126,11 +126,11 @@ async def test_a_job_is_opened_with_few_keys(shop: Shop) -> None:
         await press(pilot, "enter")
         await press(pilot, "p e n equals_sign h o t minus w a x colon c a p enter enter")
         assert "cap" in str(hint.content)
-        assert shop.driver.jobs.names() == []
+        assert shop.driver.writer.jobs.names() == []
         await press(pilot, "p e n equals_sign h o t minus w a x colon b tab enter enter")
         await planned(pilot)
         assert "box: ready for fittings-polish" in shown(app, JobScreen).rows.text
-    (job,) = shop.driver.jobs.jobs()
+    (job,) = shop.driver.writer.jobs.jobs()
     assert [(p.name, p.recipes, p.needs) for p in job.order.parts] == [
         ("box", ("fittings-polish", "hot-black"), ()),
         ("pen", ("hot-wax",), ("box",)),

@@ -58,9 +58,9 @@ def test_nothing_in_a_paste_is_a_key(text: str, data: st.DataObject) -> None:
     whole = f"a{BEGIN}{text}{END}b"
     cuts = sorted(data.draw(st.lists(st.integers(0, len(whole)), max_size=6)))
     ends = [*cuts, len(whole)]
-    told = read([whole[a:b] for a, b in zip([0, *cuts], ends, strict=True) if a < b])
-    assert keys(told) == ["a", "b"]
-    assert pasted(told) == [plain_paste(text)]
+    read_back = read([whole[a:b] for a, b in zip([0, *cuts], ends, strict=True) if a < b])
+    assert keys(read_back) == ["a", "b"]
+    assert pasted(read_back) == [plain_paste(text)]
 
 
 def test_a_paste_that_is_cut_off_ends_after_a_pause() -> None:
@@ -77,9 +77,9 @@ def test_a_paste_that_is_cut_off_ends_after_a_pause() -> None:
 
 def test_keys_and_codes_mean_what_they_did() -> None:
     """Arrows, function keys, a touch, letters and a second paste."""
-    told = read(["\x1b[A", "\x1bOP", "x", f"{BEGIN}1{END}", f"{BEGIN}2{END}", "\x1b[<0;3;4M"])
-    assert keys(told) == ["up", "f1", "x"]
-    assert pasted(told) == ["1", "2"]
-    touch = told[-1]
+    read_back = read(["\x1b[A", "\x1bOP", "x", f"{BEGIN}1{END}", f"{BEGIN}2{END}", "\x1b[<0;3;4M"])
+    assert keys(read_back) == ["up", "f1", "x"]
+    assert pasted(read_back) == ["1", "2"]
+    touch = read_back[-1]
     assert isinstance(touch, events.MouseDown)
     assert (touch.x, touch.y) == (2, 3)

@@ -15,11 +15,13 @@ def counted(times_s: list[float], keys: str | None = None) -> list[float]:
     """The times of the presses that count, by the rule at the top of the module."""
     guard = KeyGuard()
     keys = keys or " " * len(times_s)
-    told = [guard.verdict(key, at_s) for key, at_s in zip(keys, times_s, strict=True)]
+    found = [guard.verdict(key, at_s) for key, at_s in zip(keys, times_s, strict=True)]
     followers = [*zip(keys[1:], times_s[1:], strict=True), ("", float("inf"))]
     return [
         at_s
-        for verdict, key, at_s, (after, after_s) in zip(told, keys, times_s, followers, strict=True)
+        for verdict, key, at_s, (after, after_s) in zip(
+            found, keys, times_s, followers, strict=True
+        )
         if verdict is Verdict.COUNTS
         or (verdict is Verdict.WAITS and (after != key or after_s - at_s >= QUIET_S))
     ]
@@ -55,8 +57,8 @@ def test_another_key_in_between_counts() -> None:
 def test_no_two_counted_presses_are_closer_than_the_guard(times_s: list[float]) -> None:
     """Whatever comes, one key counts at most once in the time of a slip, and the first counts."""
     times_s = sorted(times_s)
-    told = counted(times_s)
-    assert all(b - a >= GUARD_S for a, b in pairwise(told))
+    found = counted(times_s)
+    assert all(b - a >= GUARD_S for a, b in pairwise(found))
     assert KeyGuard().verdict(" ", times_s[0]) is Verdict.COUNTS
 
 

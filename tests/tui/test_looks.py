@@ -120,9 +120,9 @@ async def test_the_look_changes_by_one_key(shop: Shop) -> None:
 @given(st.text(max_size=60))
 def test_ascii_keeps_every_column(text: str) -> None:
     """Whatever the text, its likeness is ASCII and takes as many columns."""
-    told = ascii_text(text)
-    assert told.isascii()
-    assert cell_len(told) == cell_len(text)
+    result = ascii_text(text)
+    assert result.isascii()
+    assert cell_len(result) == cell_len(text)
 
 
 async def test_a_terminal_without_boxes_gets_ascii(shop: Shop) -> None:

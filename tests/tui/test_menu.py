@@ -41,8 +41,8 @@ def _can(offer: MenuItem) -> bool:
     return bool(offer.command or offer.choices or offer.with_words or offer.in_book)
 
 
-def _leaves(told: list[MenuItem] | tuple[MenuItem, ...]) -> Iterator[MenuItem]:
-    for offer in told:
+def _leaves(found: list[MenuItem] | tuple[MenuItem, ...]) -> Iterator[MenuItem]:
+    for offer in found:
         yield from _leaves(offer.choices) if offer.choices else (offer,)
 
 
@@ -52,9 +52,11 @@ def test_a_digit_never_moves(hands: Hands) -> None:
     """Whatever the part and the run are doing, each digit has its own matter, all nine of them."""
     bench = hands.state.bench
     for part in (None, *bench.parts.values()):
-        told = offers(bench, part)
-        assert len(told) == len(KINDS)
-        assert all(offer.text.startswith(begins) for offer, begins in zip(told, KINDS, strict=True))
+        offered = offers(bench, part)
+        assert len(offered) == len(KINDS)
+        assert all(
+            offer.text.startswith(begins) for offer, begins in zip(offered, KINDS, strict=True)
+        )
 
 
 def test_a_recipe_that_joins_moves_no_digit() -> None:
@@ -63,8 +65,10 @@ def test_a_recipe_that_joins_moves_no_digit() -> None:
     other = table(small_recipe(SMALL.replace('"tank"', '"vat"').replace('"Tank"', '"Vat"')))
     hands(c.AddPart("blade", "other", {**other, "id": "other"}))
     for name in (None, "bolster", "blade"):
-        told = _offers(hands, name)
-        assert all(offer.text.startswith(begins) for offer, begins in zip(told, KINDS, strict=True))
+        offered = _offers(hands, name)
+        assert all(
+            offer.text.startswith(begins) for offer, begins in zip(offered, KINDS, strict=True)
+        )
 
 
 @given(benches())
@@ -89,9 +93,9 @@ def test_nothing_final_is_one_press_away(hands: Hands) -> None:
     """Scrap and abort stand a page further and ask why; no line of the menu does them at once."""
     bench = hands.state.bench
     for part in (None, *bench.parts.values()):
-        told = offers(bench, part)
-        assert all(_is_harmless(offer) for offer in told)
-        final = told[-1].choices
+        offered = offers(bench, part)
+        assert all(_is_harmless(offer) for offer in offered)
+        final = offered[-1].choices
         assert final[0] == MenuItem("Go back", leaves=True)
         assert final[0].can
         assert all(offer.command is None and "why?" in offer.ask for offer in final if _can(offer))
@@ -105,13 +109,13 @@ def _is_harmless(offer: MenuItem) -> bool:
 def test_without_a_part_the_lines_say_that_one_must_be_picked() -> None:
     """With no part picked, or one that is through, what concerns a part can't be taken."""
     hands = dwelling()
-    for told in (_offers(hands, None), _offers(_scrapped())):
-        of_part = [told[0], told[1], told[3]]
+    for found in (_offers(hands, None), _offers(_scrapped())):
+        of_part = [found[0], found[1], found[3]]
         assert [_can(offer) for offer in of_part] == [False] * 3
         assert all("pick one first" in offer.text for offer in of_part)
-        assert told[8].choices[1].text == "Scrap the part (pick one first)"
-        assert not _can(told[8].choices[1])
-        assert _can(told[8].choices[2])
+        assert found[8].choices[1].text == "Scrap the part (pick one first)"
+        assert not _can(found[8].choices[1])
+        assert _can(found[8].choices[2])
 
 
 def _scrapped() -> Hands:
@@ -178,8 +182,8 @@ def test_hours_hands_and_order_change_in_mid_run() -> None:
 
 def test_a_part_is_sent_back_to_any_step_it_has_reached() -> None:
     """The steps offered are those begun, the latest first; none is ahead of the part."""
-    told = [offer.text for offer in _offers(hung_up())[3].choices[0].choices]
-    assert told == ["Hang up", "Look", "Dip", "Prepare"]
+    found = [offer.text for offer in _offers(hung_up())[3].choices[0].choices]
+    assert found == ["Hang up", "Look", "Dip", "Prepare"]
     assert [offer.command for offer in _offers(dwelling())[3].choices[0].choices] == [
         c.SendBack("bolster", "dip"),
         c.SendBack("bolster", "prepare"),
@@ -219,11 +223,11 @@ def test_stations_are_read_closed_and_opened() -> None:
 def test_a_run_that_does_not_run_is_not_held(started: bool) -> None:
     """The whole run is held while it runs, resumed while it is held, else neither."""
     hands = Hands(names=("bolster",), started=started)
-    told = _offers(hands)[6]
-    assert _can(told) == started
+    offered = _offers(hands)[6]
+    assert _can(offered) == started
     if not started:
         return
-    *_, other = told.choices
+    *_, other = offered.choices
     assert other.with_words is not None
     assert other.ask == "Why is the run held?"
     hands(other.with_words("the telephone"))
@@ -242,16 +246,16 @@ def test_the_bath_book_takes_what_goes_in_and_what_is_read(baths: tuple[str, ...
     hands = dwelling()
     tied = dict(zip(("tank", "rack"), baths, strict=False))
     bench = replace(hands.state.bench, baths=tied)
-    told = offers(bench, None)[7].choices[0].choices
+    offered = offers(bench, None)[7].choices[0].choices
     if len(baths) > 1:
-        assert [offer.text for offer in told] == list(baths)
-        told = told[0].choices
-    assert [offer.bath for offer in told] == ["salts"] * 4
-    made = [offer.in_book("4.2 g") for offer in told if offer.in_book is not None]
+        assert [offer.text for offer in offered] == list(baths)
+        offered = offered[0].choices
+    assert [offer.bath for offer in offered] == ["salts"] * 4
+    made = [offer.in_book("4.2 g") for offer in offered if offer.in_book is not None]
     assert made == [
         b.TopUp("4.2 g"), b.ReadBath("4.2 g"), b.Wear("4.2 g"), b.Coupon("4.2 g"),
     ]  # fmt: skip
-    assert [offer.ask for offer in told] == [
+    assert [offer.ask for offer in offered] == [
         "What did you add to salts?",
         "salts: what does it read, with its unit?",
         "salts: how much metal, like 4.2 g?",

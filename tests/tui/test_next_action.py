@@ -128,10 +128,10 @@ def test_the_recipes_own_words_stand_where_there_is_room(height: int, lines: int
     hands = Hands(("bolster",), small_recipe(text))
     hands(c.Read("tank", "65 C"))
     hands.to_tank()
-    told = [
+    found = [
         line for line in board_of(hands, Size(80, height)).next_lines if line in f"{LOOK} {LOOK}"
     ]
-    assert len(told) == lines
+    assert len(found) == lines
 
 
 def test_where_the_recipe_says_nothing_no_row_is_spent() -> None:
@@ -164,15 +164,17 @@ def test_the_header_has_marks_run_and_time() -> None:
     assert len(board.header) == 80
 
 
-@pytest.mark.parametrize(("sent_back", "told"), [(0, "bolster   → Tank"), (1, "bolster (try 2)")])
-def test_an_attempt_is_told_from_the_second_on(sent_back: int, told: str) -> None:
+@pytest.mark.parametrize(
+    ("sent_back", "expected"), [(0, "bolster   → Tank"), (1, "bolster (try 2)")]
+)
+def test_an_attempt_is_told_from_the_second_on(sent_back: int, expected: str) -> None:
     """The first try is not called one."""
     hands = Hands(("bolster",))
     hands(c.Read("tank", "65 C"))
     for _ in range(sent_back):
         hands(c.Begin("bolster"))
         hands(c.SendBack("bolster", "prepare"))
-    assert told in board_of(hands, Size(80, 24)).next_lines[ROWS]
+    assert expected in board_of(hands, Size(80, 24)).next_lines[ROWS]
 
 
 def test_what_comes_after_is_told_with_its_times() -> None:

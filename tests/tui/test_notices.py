@@ -42,13 +42,15 @@ async def test_a_bath_is_topped_up_from_the_board(shop: Shop) -> None:
             await pilot.pause()
             assert isinstance(app.screen, ChoicePage)
             at = [o.text for o in offers(screen.desk.state.bench, _part(screen))]
-            book = next(n for n, told in enumerate(at, start=1) if told.startswith("The bath book"))
+            book = next(
+                n for n, found in enumerate(at, start=1) if found.startswith("The bath book")
+            )
             await pilot.press(str(book), "1", verb)
             await pilot.pause()
             await pilot.press(*[_key(letter) for letter in words], "enter")
             await pilot.pause()
         assert "Wanted is a temperature" in screen.desk.message
-    bath = shop.driver.baths.history("brew 1").bath
+    bath = shop.driver.writer.baths.history("brew 1").bath
     assert bath is not None
     assert [what for _, what in bath.top_ups] == ["water"]
     assert [str(r.quantity) for r in bath.readings] == ["8.1 pH"]

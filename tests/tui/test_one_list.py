@@ -108,12 +108,12 @@ async def test_what_is_done_in_the_set_up_is_ticked_on_the_page(shop: Shop) -> N
     app = shop.app()
     async with app.run_test(size=(80, 40)) as pilot:
         await press(pilot, "k")
-        told = shown(app, PrepareScreen).query_one(Rows).text
-        assert "[x] Heavy-duty alkaline soak cleaner" in told
-        assert "[ ] Blacking salts for a single bath" in told
-        assert "put off" in told
-        assert "[x] Blacking salts: about 1 h to heat up" in told
-        assert "[ ] Hot alkaline cleaner: about 30 min to heat up" in told
+        found = shown(app, PrepareScreen).query_one(Rows).text
+        assert "[x] Heavy-duty alkaline soak cleaner" in found
+        assert "[ ] Blacking salts for a single bath" in found
+        assert "put off" in found
+        assert "[x] Blacking salts: about 1 h to heat up" in found
+        assert "[ ] Hot alkaline cleaner: about 30 min to heat up" in found
 
 
 async def test_heat_is_not_turned_off_by_a_second_press(shop: Shop) -> None:

@@ -7,7 +7,7 @@ from pathlib import Path
 import pytest
 from textual.color import Color
 
-from benchtimer.bench.watcher import Watcher
+from benchtimer.bench.open_bench import look_on
 from benchtimer.run import commands as c
 from benchtimer.settings import Settings
 from benchtimer.store.log import StoreError
@@ -139,7 +139,7 @@ async def test_a_log_that_fails_is_said_on_every_page(
 async def test_who_looks_on_sees_the_same_and_changes_nothing(shop: Shop) -> None:
     """The watcher has home, list, record and preparation, and no key there writes anything."""
     over(shop, "bolster").set_up("ferrule", started=False)
-    watcher = Watcher(shop.folder, shop.clock)
+    watcher = look_on(shop.folder, shop.clock)
     app = BenchApp(watcher, guard_s=0)
     before = [shop.driver.record(line.name).lines for line in shop.driver.recent()]
     async with app.run_test(size=(60, 20)) as pilot:

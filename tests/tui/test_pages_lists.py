@@ -6,7 +6,7 @@ from typing import TypeVar
 
 import pytest
 
-from benchtimer.bench.driver import Driver
+from benchtimer.bench.writer import drive
 from benchtimer.run import commands as c
 from benchtimer.run.run_state import RunPhase
 from benchtimer.store.log import RunLine
@@ -36,11 +36,11 @@ async def test_ticks_are_kept_with_the_run(shop: Shop) -> None:
         assert said(page, "lead").startswith(" 0 of ")
         await press(pilot, "r")
     shop.driver.close()
-    shop.driver = Driver(shop.folder, shop.clock)
+    shop.driver = drive(shop.folder, shop.clock)
     assert not shop.driver.state(shop.name).bench.prepared
-    told = [line.text for line in shop.driver.record(shop.name).lines]
-    assert sum(text.startswith("prepared: Gear: gloves") for text in told) == 1
-    assert sum(text.startswith("not ready after all") for text in told) == 1
+    found = [line.text for line in shop.driver.record(shop.name).lines]
+    assert sum(text.startswith("prepared: Gear: gloves") for text in found) == 1
+    assert sum(text.startswith("not ready after all") for text in found) == 1
 
 
 async def test_the_last_press_of_a_run_can_be_taken_back_on_its_record(shop: Shop) -> None:

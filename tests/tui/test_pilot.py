@@ -215,8 +215,8 @@ async def test_long_lists_turn_the_page(shop: Shop) -> None:
 
 async def test_the_own_command_hears_of_an_alarm(shop: Shop, tmp_path: Path) -> None:
     """What falls due is told to the shop's command; one that fails is said on the board."""
-    told = tmp_path / "told"
-    write = f"import sys; open({str(told)!r}, 'a').write(sys.argv[1] + '\\n'); sys.exit(7)"
+    found = tmp_path / "told"
+    write = f"import sys; open({str(found)!r}, 'a').write(sys.argv[1] + '\\n'); sys.exit(7)"
     shop.set_up("bolster").to_tank("bolster")
     shop.clock.advance(12 * MINUTE)
     settings = Settings.model_validate({"alarm": {"command": [sys.executable, "-c", write]}})
@@ -229,7 +229,7 @@ async def test_the_own_command_hears_of_an_alarm(shop: Shop, tmp_path: Path) -> 
         await app.workers.wait_for_complete()
         await pilot.pause()
         assert "exit code 7" in text(app, "message")
-    (line,) = told.read_text().splitlines()
+    (line,) = found.read_text().splitlines()
     assert line.startswith("LATE, 2 things in this order: 1. PULL #1 bolster from Tank, 4:0")
 
 

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 import pytest
 
-from benchtimer.bench.driver import Driver
-from benchtimer.bench.watcher import Watcher
+from benchtimer.bench.open_bench import look_on
+from benchtimer.bench.writer import drive
 from benchtimer.run import commands as c
 from benchtimer.run.run_state import PartPhase
 from benchtimer.tui.app import BenchApp
@@ -42,7 +42,7 @@ async def test_two_runs_on_one_bench(shop: Shop) -> None:
 async def test_looking_on_changes_nothing_and_follows(shop: Shop) -> None:
     """The read-only board says what it is, has no changing keys, and follows every press."""
     shop.set_up("bolster")
-    watcher = Watcher(shop.folder, shop.clock)
+    watcher = look_on(shop.folder, shop.clock)
     app = BenchApp(watcher, guard_s=0)
     async with app.run_test(size=(60, 20)) as pilot:
         before = shop.driver.state(shop.name)
@@ -75,7 +75,7 @@ async def test_practice_is_marked_on_every_board(tmp_path_factory: pytest.TempPa
     """A practice bench says PRACTICE in the first line of every screen."""
     from benchtimer.clock import ManualClock
 
-    driver = Driver(tmp_path_factory.mktemp("bench"), ManualClock(10**12), speed=30)
+    driver = drive(tmp_path_factory.mktemp("bench"), ManualClock(10**12), speed=30)
     app = BenchApp(driver, guard_s=0)
     async with app.run_test(size=(80, 24)) as pilot:
         await pilot.pause()
@@ -85,7 +85,7 @@ async def test_practice_is_marked_on_every_board(tmp_path_factory: pytest.TempPa
 
 async def test_looking_on_at_an_empty_bench_shows_the_first_run(shop: Shop) -> None:
     """A watcher that began before any run follows it, alarms and all, once it is laid out."""
-    watcher = Watcher(shop.folder, shop.clock)
+    watcher = look_on(shop.folder, shop.clock)
     app = BenchApp(watcher, guard_s=0)
     async with app.run_test(size=(60, 20)) as pilot:
         assert isinstance(app.screen, HomeScreen)

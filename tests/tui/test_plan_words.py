@@ -35,10 +35,10 @@ RISK = Risk(
 @cache
 def _sheet(names: str = "bolster, ferrule") -> PlanSheet:
     """The first answer of the planner to a plan of two parts."""
-    told: list[PlanSheet] = []
+    found: list[PlanSheet] = []
     draft = Draft().add(small_recipe(), names)
-    think(draft, MORNING, threading.Event().is_set, told.append)
-    return replace(told[0], risk=None, gains=None, latest=None)
+    think(draft, MORNING, threading.Event().is_set, found.append)
+    return replace(found[0], risk=None, gains=None, latest=None)
 
 
 def _plan(sheet: PlanSheet) -> Plan:
@@ -51,7 +51,7 @@ def _lead(sheet: PlanSheet | None, draft: Draft | None = None, *, thinking: bool
 
 
 @pytest.mark.parametrize(
-    ("draft", "told"),
+    ("draft", "expected"),
     [
         (Draft(), " Begins now, 08:00   1 pair of hands   no hours away"),
         (Draft(hands=3), " Begins now, 08:00   3 pairs of hands   no hours away"),
@@ -79,17 +79,17 @@ def _lead(sheet: PlanSheet | None, draft: Draft | None = None, *, thinking: bool
         ),
     ],
 )
-def test_what_is_asked_stands_first(draft: Draft, told: str) -> None:
+def test_what_is_asked_stands_first(draft: Draft, expected: str) -> None:
     """Beginning, hands, hours away and changes stand in the first line as they were wished."""
-    assert _lead(None, draft) == told
+    assert _lead(None, draft) == expected
 
 
 @pytest.mark.parametrize(
-    ("thinking", "told"), [(True, " Thinking, M stops"), (False, "")], ids=["thinking", "idle"]
+    ("thinking", "expected"), [(True, " Thinking, M stops"), (False, "")], ids=["thinking", "idle"]
 )
-def test_before_an_answer_only_the_thinking_is_told(thinking: bool, told: str) -> None:
+def test_before_an_answer_only_the_thinking_is_told(thinking: bool, expected: str) -> None:
     """With no answer yet the second line says how to stop the planner, or is not there."""
-    assert _lead(None, thinking=thinking).partition("\n")[2] == told
+    assert _lead(None, thinking=thinking).partition("\n")[2] == expected
 
 
 @pytest.mark.parametrize(
@@ -137,7 +137,7 @@ def test_a_plan_not_found_is_not_called_impossible() -> None:
 
 
 @pytest.mark.parametrize(
-    ("risk", "told"),
+    ("risk", "expected"),
     [
         (RISK, " Chance of an overrun: 12% (25 of 200 trials), most often bolster in tank"),
         (
@@ -154,23 +154,23 @@ def test_a_plan_not_found_is_not_called_impossible() -> None:
         ),
     ],
 )
-def test_the_chance_names_its_trials_and_the_part_most_at_risk(risk: Risk, told: str) -> None:
+def test_the_chance_names_its_trials_and_the_part_most_at_risk(risk: Risk, expected: str) -> None:
     """A chance stands with the trials behind it; one of 200 is not 0%, 199 are not 100%."""
-    assert _lead(replace(_sheet(), risk=risk)).splitlines()[3] == told
+    assert _lead(replace(_sheet(), risk=risk)).splitlines()[3] == expected
 
 
 @pytest.mark.parametrize(
-    ("others", "told"),
+    ("others", "expected"),
     [
         (0, []),
         (1, [" Not in this plan: the run already on the bench"]),
         (2, [" Not in this plan: the 2 runs already on the bench"]),
     ],
 )
-def test_what_the_plan_leaves_out_is_said(others: int, told: list[str]) -> None:
+def test_what_the_plan_leaves_out_is_said(others: int, expected: list[str]) -> None:
     """Runs that are on the bench already are named as left out."""
     lines = lead_lines(Draft(), None, False, SIZE, MORNING, others).splitlines()
-    assert lines[1:] == told
+    assert lines[1:] == expected
 
 
 def test_the_page_says_by_when_the_trials_are_done_and_what_makes_them_late() -> None:
@@ -222,8 +222,8 @@ def test_work_past_the_hours_is_told_with_its_closing() -> None:
 def test_an_end_behind_the_days_looked_ahead_is_no_date() -> None:
     """A trial that no known opening can finish is told as such, and not with a day of 2057."""
     risk = replace(RISK, ends_s=(4000, 4200, ENDLESS_S + 90))
-    told = "done by 09:10 in half of the trials, in the rest not within the days looked ahead"
-    assert told in details(replace(_sheet(), risk=risk), MORNING)
+    found = "done by 09:10 in half of the trials, in the rest not within the days looked ahead"
+    assert found in details(replace(_sheet(), risk=risk), MORNING)
 
 
 def test_every_move_is_told_in_order() -> None:
@@ -241,22 +241,22 @@ def test_every_move_is_told_in_order() -> None:
 
 
 @pytest.mark.parametrize(
-    ("gains", "told"),
+    ("gains", "expected"),
     [
         (Helps((), True), ["  neither one more slot nor one more pair of hands"]),
         (Helps((), False), ["  nothing found; more slots and hands are not ruled out"]),
         (None, []),
     ],
 )
-def test_what_would_end_it_earlier_or_nothing(gains: Helps | None, told: list[str]) -> None:
+def test_what_would_end_it_earlier_or_nothing(gains: Helps | None, expected: list[str]) -> None:
     """When the planner has looked it says what helps, or what it knows; before, nothing."""
     text = details(replace(_sheet(), gains=gains), MORNING).splitlines()
     assert ("WHAT WOULD END IT EARLIER" in text) == (gains is not None)
-    assert all(line in text for line in told)
+    assert all(line in text for line in expected)
 
 
 @pytest.mark.parametrize(
-    ("latest", "told"),
+    ("latest", "expected"),
     [
         (LatestStart(None, None, None), []),
         (
@@ -277,23 +277,23 @@ def test_what_would_end_it_earlier_or_nothing(gains: Helps | None, told: list[st
         ),
     ],
 )
-def test_how_long_the_beginning_can_wait(latest: LatestStart, told: list[str]) -> None:
+def test_how_long_the_beginning_can_wait(latest: LatestStart, expected: list[str]) -> None:
     """Where there are hours away the latest beginnings stand with their times of day."""
     text = details(replace(_sheet(), latest=latest), MORNING).splitlines()
-    at = text.index("BEGIN AT THE LATEST") if told else len(text)
-    assert text[at:] == told
+    at = text.index("BEGIN AT THE LATEST") if expected else len(text)
+    assert text[at:] == expected
 
 
 def test_a_part_held_back_says_for_how_long() -> None:
     """In its row a part has its recipe, from when to when, and how long it is held back."""
     sheet = _sheet()
     rows = plan_rows(sheet.draft.later("ferrule", 900), sheet, SIZE, MORNING)
-    told = {row.key: row.lines[0] for row in rows if row.key}
+    found = {row.key: row.lines[0] for row in rows if row.key}
     moves = [move for move in _plan(sheet).moves if move.part == "bolster"]
     times = f"{sheet.at(MORNING, moves[0].start_s)} to {sheet.at(MORNING, moves[-1].end_s)}"
-    assert told["part:bolster"].startswith(" #1 bolster ")
-    assert told["part:bolster"].endswith(f"  small   {times}")
-    assert told["part:ferrule"].endswith("   held back 15 min")
+    assert found["part:bolster"].startswith(" #1 bolster ")
+    assert found["part:bolster"].endswith(f"  small   {times}")
+    assert found["part:ferrule"].endswith("   held back 15 min")
 
 
 def test_an_empty_plan_says_how_to_begin() -> None:

@@ -24,9 +24,9 @@ NAMES = "bolster, ferrule, butt cap"
 
 
 def _sheets(draft: Draft, now: Stamp = MORNING) -> list[PlanSheet]:
-    told: list[PlanSheet] = []
-    think(draft, now, threading.Event().is_set, told.append)
-    return told
+    found: list[PlanSheet] = []
+    think(draft, now, threading.Event().is_set, found.append)
+    return found
 
 
 def _text(rows: list[Row]) -> str:
@@ -131,9 +131,9 @@ def test_the_answer_grows_from_plan_to_chances_to_help() -> None:
 
 def test_who_stops_the_planner_keeps_what_was_found() -> None:
     """Told to stop, the planner answers once, at once, and looks for nothing more."""
-    told: list[PlanSheet] = []
-    think(Draft().add(RECIPE, NAMES), MORNING, lambda: True, told.append)
-    assert len(told) == 1
+    found: list[PlanSheet] = []
+    think(Draft().add(RECIPE, NAMES), MORNING, lambda: True, found.append)
+    assert len(found) == 1
 
 
 @pytest.mark.parametrize("plain", [False, True])

@@ -62,13 +62,13 @@ def test_the_list_is_told_line_by_line() -> None:
 
 
 @pytest.mark.parametrize(
-    ("said", "told"), [("", "     ready 12:00"), ("at 290 F", "     ready 12:00: at 290 F")]
+    ("said", "expected"), [("", "     ready 12:00"), ("at 290 F", "     ready 12:00: at 290 F")]
 )
-def test_a_tick_has_its_time_and_its_words(said: str, told: str) -> None:
+def test_a_tick_has_its_time_and_its_words(said: str, expected: str) -> None:
     """What is ready has a cross in its box, the time it was ticked, and what was said."""
     lines = _lines({KEYS[1]: TickedItem(10 * MINUTE, said)})
     at = lines.index(" [x] apron")
-    assert lines[at + 1] == told
+    assert lines[at + 1] == expected
     assert sum("[x]" in line for line in lines) == 1
 
 

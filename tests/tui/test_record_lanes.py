@@ -19,7 +19,7 @@ STAY = Visit(
 
 
 @pytest.mark.parametrize(
-    ("change", "told"),
+    ("change", "expected"),
     [
         ({}, "10:00  Dip, 1 min in hand, 10 min in tank"),
         ({"repeat": 2}, "10:00  Dip (repeat 2), 1 min in hand, 10 min in tank"),
@@ -34,9 +34,9 @@ STAY = Visit(
         ({"in_s": None, "out_s": None, "hands_s": None}, "10:00  Dip"),
     ],
 )  # fmt: skip
-def test_a_step_in_words(change: dict[str, object], told: str) -> None:
+def test_a_step_in_words(change: dict[str, object], expected: str) -> None:
     """A pass through a step says when, which try, how long, where, and what was wrong."""
-    assert step_words(replace(STAY, **change)) == told  # type: ignore[arg-type]
+    assert step_words(replace(STAY, **change)) == expected  # type: ignore[arg-type]
 
 
 ROWS = [Row(("one",)), Row(("Two words", "below")), Row(("",), "trouble"), Row(("two",), "trouble")]
@@ -66,10 +66,10 @@ def test_going_on_and_going_back_meet(places: list[int], here: int) -> None:
 @pytest.mark.parametrize(("at", "first"), [(0, ">ne"), (2, ">")])
 def test_the_row_that_was_found_is_pointed_at(at: int, first: str) -> None:
     """A mark stands before the row, whether it has words or not, and no other row changes."""
-    told = shown_at(ROWS, at)
-    assert told[at].lines[0] == first
-    assert told[at].look == "hit"
-    assert [row for i, row in enumerate(told) if i != at] == [
+    shown = shown_at(ROWS, at)
+    assert shown[at].lines[0] == first
+    assert shown[at].look == "hit"
+    assert [row for i, row in enumerate(shown) if i != at] == [
         r for i, r in enumerate(ROWS) if i != at
     ]
     assert shown_at(ROWS, None) == ROWS

@@ -54,8 +54,8 @@ async def test_a_scrapped_part_is_asked_about_again(shop: Shop, size: tuple[int,
     async with app.run_test(size=size) as pilot:
         await _press(pilot, "space j 1")
         assert isinstance(app.screen, ChoicePage)
-        told = " ".join(str(s.content) for s in app.screen.query(Static))
-        assert "Can't judge bolster accepted: it was scrapped." in " ".join(told.split())
+        found = " ".join(str(s.content) for s in app.screen.query(Static))
+        assert "Can't judge bolster accepted: it was scrapped." in " ".join(found.split())
         assert _judged(shop) == []
         await _press(pilot, "3 1 escape")
         assert isinstance(app.screen, EndPage)

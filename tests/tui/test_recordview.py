@@ -75,7 +75,7 @@ def test_trouble_is_found_one_after_the_other(shop: Shop) -> None:
     )
     rows = record_rows(record, Size(77, 24))
     places = troubles(rows)
-    told = "\n".join(rows[at].lines[0] for at in places)
+    result = "\n".join(rows[at].lines[0] for at in places)
     for words in (
         "alarm: pull bolster",
         "OVERRUN",
@@ -83,7 +83,7 @@ def test_trouble_is_found_one_after_the_other(shop: Shop) -> None:
         "back to",
         "DEVIATION: Tank",
     ):
-        assert words in told
+        assert words in result
     assert all("!" in rows[at].lines[0][:3] for at in places)
     assert beside(places, places[0], 1) == places[1]
     assert beside(places, places[-1], 1) == places[0]
@@ -146,21 +146,21 @@ TABLES = """
 
 def test_every_step_of_a_part_is_told_and_trouble_marked(shop: Shop) -> None:
     """Below its name with outcome and verdict each step of a part is a row, a wrong stay marked."""
-    told = [f"{row.look} {line}".rstrip() for row in record_rows(_record(shop), Size(197, 60))
+    result = [f"{row.look} {line}".rstrip() for row in record_rows(_record(shop), Size(197, 60))
             for line in row.lines]  # fmt: skip
-    at = told.index("head  #1 bolster: scrapped, rejected, 1 of 5")
-    assert told[at : at + 7] == STEPS.strip().splitlines()
+    at = result.index("head  #1 bolster: scrapped, rejected, 1 of 5")
+    assert result[at : at + 7] == STEPS.strip().splitlines()
 
 
 def test_tables_are_told_in_words(shop: Shop) -> None:
     """Each row of a table has its cells, with the heading before what does not speak for itself."""
-    told = _text(record_rows(_record(shop), Size(117, 40)))
+    result = _text(record_rows(_record(shop), Size(117, 40)))
     for line in TABLES.strip("\n").splitlines():
-        assert line.strip() in told
+        assert line.strip() in result
 
 
 @pytest.mark.parametrize(
-    ("deviations", "sent_back", "slow", "told"),
+    ("deviations", "sent_back", "slow", "expected"),
     [
         (1, 0, 0, "1 deviation"),
         (2, 1, 1, "2 deviations, sent back once, 1 slow answer to an alarm"),
@@ -170,7 +170,7 @@ def test_tables_are_told_in_words(shop: Shop) -> None:
     ],
 )
 def test_trouble_is_counted(
-    shop: Shop, deviations: int, sent_back: int, slow: int, told: str
+    shop: Shop, deviations: int, sent_back: int, slow: int, expected: str
 ) -> None:
     """One and several of each kind have their own words; an answer within 30 s is not slow."""
     shop.set_up("bolster").to_tank("bolster")
@@ -188,4 +188,4 @@ def test_trouble_is_counted(
         sent_back=[send] * sent_back,
         alarms=[quick, *[replace(quick, answered_s=30.5)] * slow],
     )
-    assert trouble_words(wrong) == f"Trouble: {told}"
+    assert trouble_words(wrong) == f"Trouble: {expected}"

@@ -82,14 +82,14 @@ async def test_the_tone_can_be_off(
 ) -> None:
     """With tone = false the player is never started."""
     _recorder(tmp_path, monkeypatch)
-    told = tmp_path / "told"
+    found = tmp_path / "told"
     program = "import sys, pathlib; pathlib.Path(sys.argv[1]).write_text(sys.argv[2])"
-    command = (sys.executable, "-c", program, str(told))
+    command = (sys.executable, "-c", program, str(found))
     app = make(shop.set_up("bolster"), AlarmSettings(tone=False, command=command))
     async with app.run_test(size=WIDE) as pilot:
         shop.clock.advance(10 * 60_000)
         _tick(app)
-        await _until(pilot, told)
+        await _until(pilot, found)
     assert not (tmp_path / "overdue.wav").exists()
 
 

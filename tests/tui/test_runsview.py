@@ -69,7 +69,7 @@ def test_every_run_is_in_just_one_state(phase: RunPhase) -> None:
 
 
 @pytest.mark.parametrize(
-    ("count", "more", "told"),
+    ("count", "more", "expected"),
     [
         (0, False, "0 runs"),
         (1, False, "1 run"),
@@ -77,11 +77,13 @@ def test_every_run_is_in_just_one_state(phase: RunPhase) -> None:
         (100, True, "the newest 100 runs, more below"),
     ],
 )
-def test_how_many_there_are_is_said_and_how_to_see_all(count: int, more: bool, told: str) -> None:
+def test_how_many_there_are_is_said_and_how_to_see_all(
+    count: int, more: bool, expected: str
+) -> None:
     """The count stands above the list; with a filter also which, and the key that ends it."""
-    assert lead_line(Filter(), count, more) == told
+    assert lead_line(Filter(), count, more) == expected
     filtered = lead_line(Filter(part="bolster"), count, more)
-    assert filtered == f"{told} with part: bolster   X shows all again"
+    assert filtered == f"{expected} with part: bolster   X shows all again"
 
 
 @pytest.mark.parametrize(

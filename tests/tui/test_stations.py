@@ -19,7 +19,7 @@ def _said(hands: Hands, after_ms: int = 0) -> str:
 
 
 @pytest.mark.parametrize(
-    ("reading", "told"),
+    ("reading", "expected"),
     [
         ("60 C", "60 C 0:00 ago (60 C to 70 C), read in 10:00"),
         ("59.9 C", "59.9 C LOW 0:00 ago (60 C to 70 C), read in 2:00"),
@@ -29,15 +29,15 @@ def _said(hands: Hands, after_ms: int = 0) -> str:
         ("150 F", "150 F 0:00 ago (60 C to 70 C), read in 10:00"),
     ],
 )
-def test_a_reading_is_judged_in_words(reading: str, told: str) -> None:
+def test_a_reading_is_judged_in_words(reading: str, expected: str) -> None:
     """In its window a reading is a figure; out of it LOW, HIGH or TOO HOT stands beside it."""
     hands = dwelling()
     hands(c.Read("tank", reading))
-    assert _said(hands) == told
+    assert _said(hands) == expected
 
 
 @pytest.mark.parametrize(
-    ("after_ms", "told"),
+    ("after_ms", "expected"),
     [
         (MINUTE, "1:00 ago (60 C to 70 C), read in 9:00"),
         (10 * MINUTE - 1, "9:59 ago (60 C to 70 C), read in 0:01"),
@@ -45,11 +45,11 @@ def test_a_reading_is_judged_in_words(reading: str, told: str) -> None:
         (3 * HOUR, "3 h ago (60 C to 70 C), READ NOW"),
     ],
 )
-def test_the_next_reading_counts_down_and_then_calls(after_ms: int, told: str) -> None:
+def test_the_next_reading_counts_down_and_then_calls(after_ms: int, expected: str) -> None:
     """With a part in it a bath says when to read it, up to READ NOW."""
     hands = dwelling()
     hands(c.Read("tank", "65 C"))
-    assert _said(hands, after_ms) == f"65 C {told}"
+    assert _said(hands, after_ms) == f"65 C {expected}"
 
 
 def test_an_empty_bath_is_read_when_a_part_comes() -> None:
@@ -62,7 +62,7 @@ def test_an_empty_bath_is_read_when_a_part_comes() -> None:
 
 
 @pytest.mark.parametrize(
-    ("every", "told"),
+    ("every", "expected"),
     [
         ("59 min", ", read in 59:00"),
         ("1 h", ", read at 13:00"),
@@ -70,13 +70,13 @@ def test_an_empty_bath_is_read_when_a_part_comes() -> None:
         ("", ""),
     ],
 )
-def test_a_reading_hours_ahead_has_a_time_of_day(every: str, told: str) -> None:
+def test_a_reading_hours_ahead_has_a_time_of_day(every: str, expected: str) -> None:
     """Seldom readings are told with their time of day; a bath without a rhythm has none."""
     rhythm = f', every = "{every}"' if every else ""
     recipe = small_recipe(SMALL.replace(', every = "10 min"', rhythm))
     hands = Hands(names=("bolster",), recipe=recipe)
     hands(c.Read("tank", "65 C"))
-    assert _said(hands) == f"65 C 0:00 ago (60 C to 70 C){told}"
+    assert _said(hands) == f"65 C 0:00 ago (60 C to 70 C){expected}"
 
 
 def test_a_station_out_of_service_says_why_and_what_is_still_in_it() -> None:
@@ -130,8 +130,8 @@ def test_a_recipe_that_joins_moves_no_station() -> None:
     hands = dwelling(("bolster",))
     other = SMALL.replace('"tank"', '"vat"').replace('"Tank"', '"Vat"').replace('"rack"', '"pegs"')
     before = list(hands.state.bench.places)
-    told = table(small_recipe(other.replace('"Rack"', '"Pegs"')))
-    hands(c.AddPart("blade", "other", {**told, "id": "other"}))
+    table_text = table(small_recipe(other.replace('"Rack"', '"Pegs"')))
+    hands(c.AddPart("blade", "other", {**table_text, "id": "other"}))
     after = list(hands.state.bench.places)
     assert after[: len(before)] == before
     assert len(after) > len(before)

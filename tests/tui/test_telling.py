@@ -6,7 +6,7 @@ import signal
 import subprocess
 import sys
 
-from benchtimer.bench.watcher import Watcher
+from benchtimer.bench.open_bench import look_on
 from benchtimer.run import commands as c
 from benchtimer.view.alarm import AlarmPacer
 from benchtimer.view.telling import NOT_DRIVEN, Teller
@@ -21,7 +21,7 @@ def _texts(teller: Teller) -> list[str]:
 def test_each_change_is_told_once(shop: Shop) -> None:
     """Entries, the next action and alarms come as lines; where nothing changes, none come."""
     shop.set_up("bolster")
-    watcher = Watcher(shop.folder, shop.clock)
+    watcher = look_on(shop.folder, shop.clock)
     teller = Teller(watcher)
     first = _texts(teller)
     assert [text.split()[0] for text in first] == ["NEXT", "ALARM"]
@@ -32,8 +32,8 @@ def test_each_change_is_told_once(shop: Shop) -> None:
         "NEXT  PICK UP #1 bolster, to Tank, Prepare, NOW, SPACE as you pick up #1 bolster",
     ]
     shop.to_tank("bolster")
-    told = _texts(teller)
-    assert told[-1].startswith("NEXT  PULL #1 bolster, Tank to Rack, Look, at ")
+    found = _texts(teller)
+    assert found[-1].startswith("NEXT  PULL #1 bolster, Tank to Rack, Look, at ")
     shop.clock.advance(6 * MINUTE)
     teller._pacer = AlarmPacer()  # long after the last press
     assert _texts(teller) == ["ALARM  NOW: PULL #1 bolster from Tank"]
@@ -48,7 +48,7 @@ def test_each_question_on_a_part_is_told(shop: Shop) -> None:
     )
     shop.set_up("bolster", recipe=small_recipe(two)).to_tank("bolster")
     shop.press(c.Begin("bolster"), 5 * MINUTE)
-    watcher = Watcher(shop.folder, shop.clock)
+    watcher = look_on(shop.folder, shop.clock)
     teller = Teller(watcher)
     assert any("Is it even?" in text for text in _texts(teller))
     shop.press(c.Answer("bolster", "even", True))
@@ -59,7 +59,7 @@ def test_each_question_on_a_part_is_told(shop: Shop) -> None:
 def test_a_driver_who_leaves_and_comes_back_is_told(shop: Shop) -> None:
     """Whether somebody drives the bench is a change like any other."""
     shop.set_up("bolster", started=False)
-    watcher = Watcher(shop.folder, shop.clock)
+    watcher = look_on(shop.folder, shop.clock)
     teller = Teller(watcher)
     _texts(teller)
     shop.driver.close()
@@ -73,7 +73,7 @@ def test_names_from_a_log_cannot_disturb_the_terminal(shop: Shop) -> None:
     """Part names stand as text, with the run's name before them when there are several."""
     shop.set_up("[red]刃🔪")
     shop.set_up("bolster")
-    watcher = Watcher(shop.folder, shop.clock)
+    watcher = look_on(shop.folder, shop.clock)
     lines = _texts(Teller(watcher))
     assert any("[red]刃🔪" in line for line in lines)
     assert all(line.startswith(tuple(watcher.names)) for line in lines if "ALARM" not in line)
@@ -85,7 +85,7 @@ def test_what_spoils_in_any_run_is_told_first(shop: Shop) -> None:
     shop.set_up("bolster")
     shop.set_up("blade").to_tank("blade")
     shop.clock.advance(9 * MINUTE)
-    watcher = Watcher(shop.folder, shop.clock)
+    watcher = look_on(shop.folder, shop.clock)
     (alarm,) = (text for text in _texts(Teller(watcher)) if text.startswith("ALARM"))
     first, second = alarm.partition("1. ")[2].split("; 2. ")
     assert first.startswith("PULL #2 blade from Tank, 1:00 late")

@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 
 from benchtimer.bench.newrun import NewRun
-from benchtimer.bench.watcher import Watcher
+from benchtimer.bench.open_bench import look_on
 from benchtimer.run import commands as c
 from benchtimer.store.log import Stamp, StoreError
 from benchtimer.tui.app import BenchApp
@@ -45,7 +45,7 @@ async def test_a_log_that_cannot_be_read_is_said_to_the_watcher(
 ) -> None:
     """Looking on, a log that can't be read now is a message, and the board stays."""
     shop.set_up("bolster")
-    watcher = Watcher(shop.folder, shop.clock)
+    watcher = look_on(shop.folder, shop.clock)
     app = BenchApp(watcher, shop.name)
 
     def unreadable(_seq: int) -> None:
@@ -107,8 +107,8 @@ async def test_every_way_out_asks_while_a_press_is_not_saved(shop: Shop, keys: s
         await pilot.pause()
         assert app._exit is False
         board = app.screen
-        told = [notice.message for notice in app._notifications]
-        told += [board.desk.message] if isinstance(board, BoardScreen) else []
-        assert any(text.startswith("Not saved yet.") for text in told)
+        found = [notice.message for notice in app._notifications]
+        found += [board.desk.message] if isinstance(board, BoardScreen) else []
+        assert any(text.startswith("Not saved yet.") for text in found)
         await pilot.press(last)
         assert app._exit is True

@@ -52,9 +52,9 @@ def _dwelling() -> Hands:
 def test_a_lift_counts_down_then_says_now_then_late() -> None:
     """The same action reads as a countdown, as NOW and as LATE, and its urgency follows."""
     hands = _dwelling()
-    told = [_board(hands, ms) for ms in (MINUTE, 5 * MINUTE, 9 * MINUTE)]
-    assert [b.urgency for b in told] == ["wait", "now", "late"]
-    lanes = [b.scene.lanes[0] for b in told]
+    found = [_board(hands, ms) for ms in (MINUTE, 5 * MINUTE, 9 * MINUTE)]
+    assert [b.urgency for b in found] == ["wait", "now", "late"]
+    lanes = [b.scene.lanes[0] for b in found]
     assert [(lane.level.value, lane.left, lane.by) for lane in lanes] == [
         ("calm", "4:00", "by 03:06, 7:00 left"),
         ("now", "NOW", "by 03:06, 3:00 left"),
@@ -179,8 +179,8 @@ def test_a_countdown_is_never_zero_early(ms: int) -> None:
 def test_clock_times_name_the_day(ahead_min: int, text: str) -> None:
     """A time that isn't today says which day."""
     now = Stamp(0, "b", 0, 1_770_069_600_000, 0)  # Monday 2026-02-02 22:00 UTC
-    told = clock_time(ahead_min * MINUTE, Stamp(0, "b", 0, now.wall_ms, 3600))
-    assert told == text
+    found = clock_time(ahead_min * MINUTE, Stamp(0, "b", 0, now.wall_ms, 3600))
+    assert found == text
 
 
 @given(st.text(max_size=40), st.integers(0, 30))

@@ -9,7 +9,7 @@ import pytest
 from textual.pilot import Pilot
 
 from benchtimer.bench.advice import advise
-from benchtimer.bench.driver import Driver
+from benchtimer.bench.writer import drive
 from benchtimer.clock import ManualClock
 from benchtimer.orders import new_run
 from benchtimer.recipe.checks import Choice, YesNo
@@ -75,7 +75,7 @@ async def test_six_parts_by_space_digits_and_one_undo(
     # The planner thinks by states, not by time, so that the test is the same on any machine.
     monkeypatch.setattr("benchtimer.bench.advice.advise", partial(advise, nodes=150))
     clock = ManualClock(MORNING)
-    driver = Driver(tmp_path / "bench", clock)
+    driver = drive(tmp_path / "bench", clock)
     name = driver.set_up(new_run(RecipeFiles(), "hot-black", list(FITTINGS[:6])))
     app = BenchApp(driver, name, guard_s=0)
     async with app.run_test(size=(80, 24)) as pilot:

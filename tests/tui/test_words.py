@@ -49,10 +49,10 @@ def _moments() -> Iterator[tuple[dict[str, Any], Hands, Action]]:
     hands = Hands(names=("bolster", "ferrule"), started=False)
     for moment in STORY["moment"]:
         pressed, shown = moment.get("of", "bolster"), moment.get("part", "bolster")
-        name, _, told = moment["press"].partition(" ")
+        name, _, found = moment["press"].partition(" ")
         if name in PRESSES:
             hands.now_ms += moment.get("wait_s", 0) * 1000
-            hands(PRESSES[name](hands, pressed, told), after_ms=0)
+            hands(PRESSES[name](hands, pressed, found), after_ms=0)
         actions = agenda(hands.state.bench, hands.now_ms)
         yield moment, hands, next((a for a in actions if a.part in (shown, None)), actions[0])
 
@@ -61,15 +61,15 @@ def test_a_story_word_by_word() -> None:
     """At each moment of a run the screen says verb, way, work, time and key as the story has it."""
     for moment, hands, action in _moments():
         bench, stamp = hands.state.bench, stamp_at(hands.now_ms)
-        told = {
+        found = {
             "verb": words.verb(action),
             "way": words.way(bench, action),
             "work": words.work(bench, action),
             "when": words.when(action, stamp),
             "confirm": words.confirm_words(bench, action),
         }
-        wanted = {name: moment.get(name, "") for name in told}
-        assert told == wanted, moment["press"]
+        wanted = {name: moment.get(name, "") for name in found}
+        assert found == wanted, moment["press"]
         shut = words.confirm_words(bench, action, reading=False)
         assert shut == moment.get("before", moment["confirm"])
 
@@ -112,24 +112,24 @@ def test_a_countdown_never_says_less_than_there_is(due_ms: int, now_ms: int) -> 
 
 
 @pytest.mark.parametrize(
-    ("ahead_min", "told"),
+    ("ahead_min", "expected"),
     [(-1, "23:58"), (0, "23:59"), (1, "Tue 00:00"), (1440, "Tue 23:59"),
      (1441, "Wed 00:00"), (-1440, "Sun Feb 1 23:59")],
 )  # fmt: skip
-def test_midnight_changes_the_day_by_the_minute(ahead_min: int, told: str) -> None:
+def test_midnight_changes_the_day_by_the_minute(ahead_min: int, expected: str) -> None:
     """One minute makes today tomorrow; a day that is neither has its name and date."""
     stamp = Stamp(0, "b", 0, 1_770_076_740_000, 0)  # Monday 2026-02-02 23:59 UTC
-    assert words.clock_time(ahead_min * MINUTE, stamp) == told
+    assert words.clock_time(ahead_min * MINUTE, stamp) == expected
 
 
 @pytest.mark.parametrize(
-    ("offset_s", "told"),
+    ("offset_s", "expected"),
     [(0, "12:00:00"), (3600, "13:00:00"), (-16_200, "07:30:00"), (20_700, "17:45:00")],
 )
-def test_the_time_of_day_is_that_of_the_shop(offset_s: int, told: str) -> None:
+def test_the_time_of_day_is_that_of_the_shop(offset_s: int, expected: str) -> None:
     """Zones east and west, whole and broken hours, all show the shop's own wall."""
-    assert words.wall_clock(stamp_at(0, offset_s)) == told
-    assert words.clock_time(0, stamp_at(0, offset_s)) == told[:5]
+    assert words.wall_clock(stamp_at(0, offset_s)) == expected
+    assert words.clock_time(0, stamp_at(0, offset_s)) == expected[:5]
 
 
 @pytest.mark.parametrize("wall_ms", [10**18, -(10**18)])
@@ -141,22 +141,22 @@ def test_a_clock_out_of_the_calendar_has_no_time_of_day(wall_ms: int) -> None:
 
 
 @pytest.mark.parametrize(
-    ("text", "told"),
+    ("text", "expected"),
     [("290 F", "290 F"), ("143.04 C", "143 C"), ("65.5 C", "65.5 C"), ("warm", "warm"), ("", ""),
      ("-5 C", "-5 C")],
 )  # fmt: skip
-def test_a_temperature_in_short(text: str, told: str) -> None:
+def test_a_temperature_in_short(text: str, expected: str) -> None:
     """On the board a reading has no needless space and at most one place behind the point."""
-    assert words.short_temperature(text) == told
+    assert words.short_temperature(text) == expected
 
 
 @pytest.mark.parametrize("held", [None, "bolster"])
 @pytest.mark.parametrize(
-    ("over_ms", "told"),
+    ("over_ms", "expected"),
     [(0, []), (1, ["0:00"]), (61_000, ["1:01"])],
 )
 def test_chemistry_goes_on_while_something_is_on_hold(
-    held: str | None, over_ms: int, told: list[str]
+    held: str | None, over_ms: int, expected: list[str]
 ) -> None:
     """On hold, part or run, a dwell past its end is told to the second; before, it is not."""
     hands = dwelling()
@@ -164,7 +164,7 @@ def test_chemistry_goes_on_while_something_is_on_hold(
     assert words.late_on_hold(hands.state.bench, ends_ms + over_ms) == []
     hands(c.Hold(held, "the telephone"))
     late = words.late_on_hold(hands.state.bench, ends_ms + over_ms)
-    assert late == [f"ON HOLD BUT LATE {time}: bolster in Tank" for time in told]
+    assert late == [f"ON HOLD BUT LATE {time}: bolster in Tank" for time in expected]
 
 
 def test_what_has_no_limit_is_never_late_on_hold() -> None:

@@ -13,16 +13,16 @@ PARTS = ["bolster", "butt cap", "blade"]
 
 
 @pytest.mark.parametrize(
-    ("text", "told"),
+    ("text", "expected"),
     [
         ("hot-black bolster", ("hot-black", "bolster")),
         ("  hot-black  bolster ,  butt cap,, ", ("hot-black", "bolster, butt cap")),
         ("hot-wax blade", ("hot-wax", "blade")),
     ],
 )
-def test_a_recipe_and_parts_are_read(text: str, told: tuple[str, str]) -> None:
+def test_a_recipe_and_parts_are_read(text: str, expected: tuple[str, str]) -> None:
     """The first word is the recipe; the parts have commas between them."""
-    assert read_order(text, RECIPES) == told
+    assert read_order(text, RECIPES) == expected
 
 
 @pytest.mark.parametrize(
@@ -41,7 +41,7 @@ def test_what_is_missing_is_said(text: str, says: str) -> None:
 
 
 @pytest.mark.parametrize(
-    ("typed", "told"),
+    ("typed", "expected"),
     [
         ("hot-b", "hot-black "),
         ("hot", "hot-black "),
@@ -53,16 +53,16 @@ def test_what_is_missing_is_said(text: str, says: str) -> None:
         ("hot-black zz", None),
     ],
 )
-def test_words_are_completed(typed: str, told: str | None) -> None:
+def test_words_are_completed(typed: str, expected: str | None) -> None:
     """The recipe first, then names that parts had before, the newest first."""
-    assert completed(typed, RECIPES, PARTS) == told
+    assert completed(typed, RECIPES, PARTS) == expected
 
 
 @given(st.text(max_size=40))
 def test_a_completion_goes_on_from_what_is_typed(typed: str) -> None:
     """What is typed is never changed, only gone on with."""
-    told = completed(typed, RECIPES, PARTS)
-    assert told is None or "".join(told.split()).startswith("".join(typed.split()))
+    found = completed(typed, RECIPES, PARTS)
+    assert found is None or "".join(found.split()).startswith("".join(typed.split()))
 
 
 def test_the_list_shows_what_still_fits() -> None:

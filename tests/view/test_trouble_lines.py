@@ -85,6 +85,6 @@ def test_there_are_three_at_most_the_worst_first() -> None:
     hands = dwelling()
     hands(c.Read("tank", "75 C"))
     moment = replace(moment_at(hands), advice=Advice(warnings=("NO PLAN FOUND",)))
-    told = trouble_lines(moment, ["PROBE 1 is silent", "PROBE 2 is silent"])
-    assert len(told) == MOST
-    assert [level for level, _ in told] == [Level.LATE, Level.LATE, Level.NOW]
+    lines = trouble_lines(moment, ["PROBE 1 is silent", "PROBE 2 is silent"])
+    assert len(lines) == MOST
+    assert [level for level, _ in lines] == [Level.LATE, Level.LATE, Level.NOW]

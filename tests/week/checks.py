@@ -65,11 +65,11 @@ class Checked:
 
     def forms_differ(self, run: str) -> Iterator[str]:
         """Where a run's record says something else in another form."""
-        told = {form: self.form(run, form) for form in ("json", "toml", "csv")}
-        record = json.loads(told["json"])
-        if _plain(tomllib.loads(told["toml"])) != _plain(record):
+        result = {form: self.form(run, form) for form in ("json", "toml", "csv")}
+        record = json.loads(result["json"])
+        if _plain(tomllib.loads(result["toml"])) != _plain(record):
             yield "TOML is not JSON"
-        rows = Counter(row["kind"] for row in csv.DictReader(io.StringIO(told["csv"])))
+        rows = Counter(row["kind"] for row in csv.DictReader(io.StringIO(result["csv"])))
         wanted = {kind: len(record[name]) for kind, name in ROWS.items()}
         wanted["step"] = sum(len(part["visits"]) for part in record["parts"])
         wanted["part"] = len(record["parts"])
@@ -89,8 +89,8 @@ class Checked:
     @property
     def baths(self) -> dict[str, dict[str, Any]]:
         """The bath book."""
-        told = json.loads(self.week.shop.command("bath", "--all", "--json").out)
-        return {bath["name"]: bath for bath in told}
+        data = json.loads(self.week.shop.command("bath", "--all", "--json").out)
+        return {bath["name"]: bath for bath in data}
 
     @property
     def immersions(self) -> dict[str, int]:
@@ -119,8 +119,8 @@ class Checked:
     @property
     def first_reason(self) -> str:
         """What the comparison of the two darkenings names first."""
-        told = self.week.shop.command("compare", "2026-01-05-1", "--json").out
-        first = json.loads(told)["differences"][0]
+        output = self.week.shop.command("compare", "2026-01-05-1", "--json").out
+        first = json.loads(output)["differences"][0]
         return str(first["what"])
 
 

@@ -27,12 +27,12 @@ def records(week: Week) -> list[dict[str, Any]]:
 
 def diary(week: Week) -> str:
     """The week for reading."""
-    told = records(week)
+    records_found = records(week)
     lines = [f"A week in the shop, seed {week.seed}", ""]
     for done in week.done:
         lines += _deed(week, done)
-    lines += ["", "Runs", *(line for record in told for line in _run(record))]
-    lines += ["", "Where the time went", *_hours(told)]
+    lines += ["", "Runs", *(line for record in records_found for line in _run(record))]
+    lines += ["", "Where the time went", *_hours(records_found)]
     return "\n".join(lines) + "\n"
 
 
@@ -66,10 +66,10 @@ def late_in(record: dict[str, Any]) -> list[tuple[str, str]]:
     return [(d["part"], d["step"]) for d in stays]
 
 
-def _hours(told: list[dict[str, Any]]) -> Iterator[str]:
+def _hours(found: list[dict[str, Any]]) -> Iterator[str]:
     steps: Counter[str] = Counter()
     dwell = 0.0
-    for record in told:
+    for record in found:
         for part in record["parts"]:
             for visit in part["visits"]:
                 steps[visit["title"]] += round(visit.get("hands_s") or 0)
@@ -82,11 +82,11 @@ def _hours(told: list[dict[str, Any]]) -> Iterator[str]:
 
 def summary(week: Week) -> str:
     """The week in short, with a check sum over every entry of every run and its time."""
-    told = records(week)
+    records_found = records(week)
     lines = [line for done in week.done for line in _deed(week, done)]
-    for record in told:
+    for record in records_found:
         lines += [*_run(record), f"    every entry: {fingerprint(record)}"]
-    return "\n".join([*lines, "", *_hours(told)]) + "\n"
+    return "\n".join([*lines, "", *_hours(records_found)]) + "\n"
 
 
 def fingerprint(record: dict[str, Any]) -> str:

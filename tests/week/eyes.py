@@ -175,8 +175,8 @@ def decoded(drawn: Sequence[str]) -> str:
     """
     width = max(map(len, drawn))
     grid = [row.ljust(width).replace(INK, "#") for row in drawn]
-    told = "".join(_letters(grid, width))
-    return "|".join(" ".join(map(_word, side.split(" "))) for side in told.split("|"))
+    result = "".join(_letters(grid, width))
+    return "|".join(" ".join(map(_word, side.split(" "))) for side in result.split("|"))
 
 
 def _letters(grid: Sequence[str], width: int) -> Iterator[str]:
@@ -205,13 +205,13 @@ def _letter(grid: Sequence[str], at: int) -> tuple[str, int]:
 
 def _joined(lines: Sequence[str]) -> list[str]:
     """Numbered answers that found no room side by side stand below each other."""
-    told: list[str] = []
+    result: list[str] = []
     for line in lines:
-        if told and re.match(r"\d \w", line) and re.match(r"1 \w", told[-1]):
-            told[-1] += f"   {line}"
+        if result and re.match(r"\d \w", line) and re.match(r"1 \w", result[-1]):
+            result[-1] += f"   {line}"
         else:
-            told.append(line)
-    return told
+            result.append(line)
+    return result
 
 
 def _word(word: str) -> str:

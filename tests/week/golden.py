@@ -14,11 +14,11 @@ from tests.week.week import Week
 GOLDEN = Path(__file__).with_name("golden.txt")
 
 
-def told(week: Week) -> str:
+def as_text(week: Week) -> str:
     """The summary without the folder of this very run."""
     return summary(week).replace(str(week.folder), "SHOP")
 
 
 if __name__ == "__main__":
     with tempfile.TemporaryDirectory() as folder:
-        GOLDEN.write_text(told(Week(Path(folder)).work()), encoding="utf-8")
+        GOLDEN.write_text(as_text(Week(Path(folder)).work()), encoding="utf-8")

@@ -154,12 +154,12 @@ class Maker:
             return Keys(("space",), self.between(2, 5))
         if sight.work == self.deed.slip and self.once("slip"):
             return Keys(("n", "u"), 1500, presses=2)
-        told = self._told(sight.part, sight.work)
+        found = self._told(sight.part, sight.work)
         if sight.key_line.startswith("1 or Y"):
-            return self.press(told[0], after_ms=self.between(2, 6))
+            return self.press(found[0], after_ms=self.between(2, 6))
         if "SPACE saves it" in sight.key_line:
-            return self._type(told)
-        return self.press(choices(sight.key_line)[told], after_ms=self.between(2, 6))
+            return self._type(found)
+        return self.press(choices(sight.key_line)[found], after_ms=self.between(2, 6))
 
     def _told(self, part: str, question: str) -> str:
         """The story's answer to a question, in the words of the screen; yes where it has none."""
@@ -173,11 +173,11 @@ class Maker:
             return "yes"
         raise AssertionError(f"the story has no answer for {part}: {question}\n{self.sight.text}")
 
-    def drawn(self, told: Told) -> str:
+    def drawn(self, found: Told) -> str:
         """The words of an answer; a figure from its span."""
-        if isinstance(told, str):
-            return told
-        return f"{self.draws.uniform(told.low, told.high):.{told.places}f}"
+        if isinstance(found, str):
+            return found
+        return f"{self.draws.uniform(found.low, found.high):.{found.places}f}"
 
     # ------------------------------------------------------------------ waiting
 
@@ -212,6 +212,6 @@ class Maker:
         return round(1000 * self.draws.uniform(low_s, high_s))
 
 
-def _in_turn(told: Told | tuple[Told, ...], asked: int) -> Told:
+def _in_turn(found: Told | tuple[Told, ...], asked: int) -> Told:
     """The answer to a question that has been asked so often before; the last holds for ever."""
-    return told[min(asked, len(told) - 1)] if isinstance(told, tuple) else told
+    return found[min(asked, len(found) - 1)] if isinstance(found, tuple) else found

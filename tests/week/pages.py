@@ -28,9 +28,9 @@ def _write(maker: Maker, sight: Sight) -> Act:
     """A line to write on: what was meant for it, or what the story knows of a part."""
     text, maker.memory.write = maker.memory.write, ""
     for name, known in maker.story.answers.items():
-        for question, told in known.items():
-            if sight.title == f"{name}: {question}" and not text and not isinstance(told, tuple):
-                text = maker.drawn(told)
+        for question, result in known.items():
+            if sight.title == f"{name}: {question}" and not text and not isinstance(result, tuple):
+                text = maker.drawn(result)
     assert text, f"nothing to write here:\n{sight.text}"
     answers, maker.memory.answering = maker.memory.answering, False
     return Keys((*text, "enter"), 1000, TYPE_MS, presses=int(answers))

@@ -112,10 +112,10 @@ class Shop:
 
     def process(self, *arguments: str, module: str = "tests.week.told") -> Said:
         """The same as a process of its own, whose clock is told the time."""
-        told = {**os.environ, **self.environment, "TOLD": json.dumps(vars(self.clock))}
+        found = {**os.environ, **self.environment, "TOLD": json.dumps(vars(self.clock))}
         done = subprocess.run(
             [sys.executable, "-m", module, *arguments],
-            capture_output=True, text=True, env=told, timeout=60, check=False,
+            capture_output=True, text=True, env=found, timeout=60, check=False,
         )  # fmt: skip
         return Said(done.returncode, done.stdout, done.stderr)
 
@@ -153,8 +153,8 @@ class Shop:
         def ring() -> None:
             self.bells.append(self.clock.wall_ms)
 
-        def go(*told: Any, **more: Any) -> None:
-            leave(*told, **more)
+        def go(*found: Any, **more: Any) -> None:
+            leave(*found, **more)
             gone.set()
 
         with patch.object(app, "bell", ring), patch.object(app, "exit", go):

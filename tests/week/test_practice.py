@@ -11,7 +11,7 @@ from random import Random
 
 import pytest
 
-from benchtimer.bench.driver import Driver
+from benchtimer.bench.writer import drive
 from benchtimer.cli import main
 from benchtimer.clock import SystemClock
 from benchtimer.store.place import data_folder
@@ -90,7 +90,7 @@ def test_looking_on_at_fast_practice_lets_others_work(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     """However fast the practice, who looks on rests between two looks: no core is kept busy."""
-    Driver(data_folder(tmp_path, 10_000), SystemClock(), speed=10_000).close()
+    drive(data_folder(tmp_path, 10_000), SystemClock(), speed=10_000).close()
     rests: list[float] = []
 
     def rest(seconds: float) -> None:
@@ -125,9 +125,9 @@ def test_a_practised_run_is_killed_and_goes_on(tmp_path: Path) -> None:
             beside.terminate()
         heard += beside.stdout.read()
     log = [sys.executable, "-m", "benchtimer", "record", "last", *PRACTICE]
-    told = subprocess.run(log, capture_output=True, text=True, env=home, check=True).stdout
-    assert "PRACTICE" in told
-    assert "hunting knife: done, accepted (rating 4 of 5), sent back 2 times" in told
-    assert told.count("reopened after") == 1
+    result = subprocess.run(log, capture_output=True, text=True, env=home, check=True).stdout
+    assert "PRACTICE" in result
+    assert "hunting knife: done, accepted (rating 4 of 5), sent back 2 times" in result
+    assert result.count("reopened after") == 1
     for words in ("NEXT  PICK UP #1 hunting knife", "Heat gun, hot steel, hot wax", "complete"):
         assert words in heard

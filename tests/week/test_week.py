@@ -6,7 +6,7 @@ from pathlib import Path
 
 from tests.week.checks import Checked
 from tests.week.diary import late_in
-from tests.week.golden import GOLDEN, told
+from tests.week.golden import GOLDEN, as_text
 from tests.week.week import Week
 
 ETCH, BLACK, NEXT = "2026-01-05-1", "2026-01-07-2", "2026-01-09-1"
@@ -77,7 +77,7 @@ def _few_keys(week: Week) -> None:
 def test_the_whole_week(tmp_path: Path) -> None:
     """The week is what it was when last read: on time, in the log, explained, kept, carried."""
     week = Week(tmp_path).work()
-    summary = told(week)
+    summary = as_text(week)
     checked = Checked(week)
     _all_of(checked)
     _what_was_kept(checked)

@@ -16,9 +16,9 @@ from tests.week.story import read_story
 from tests.week.told import told_clock
 
 
-def main(told: str) -> None:
+def main(text: str) -> None:
     """Work at a deed of the story until the machine fails: then this process is gone."""
-    job, clock, story = json.loads(told), told_clock(), read_story()
+    job, clock, story = json.loads(text), told_clock(), read_story()
     shop = Shop(Path(os.environ["BENCHTIMER_DATA"]).parent, clock.wall_ms, clock.offset_s)
     shop.clock = clock
     deed = next(deed for deed in story.deeds if deed.at == job["deed"])

@@ -1,29 +1,32 @@
-"""What the driver of a bench and a watcher have in common."""
+"""A bench: the runs to look at, the time, and a writer if it is driven from here."""
 
 from __future__ import annotations
 
 from collections.abc import Collection, Mapping, Sequence
+from contextlib import ExitStack
 from dataclasses import replace
 from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 from benchtimer.bath.bath_decide import BathCommand
+from benchtimer.bath.bath_events import BathEvent
 from benchtimer.bath.bath_state import Bath
 from benchtimer.bench.bath_book import BathBook
-from benchtimer.bench.bench_time import Timeline
+from benchtimer.bench.bench_time import Timeline, bench_clock
 from benchtimer.bench.moment import Moment, moment_of
 from benchtimer.bench.newrun import NewRun
 from benchtimer.bench.openruns import OpenRuns
 from benchtimer.bench.plans import Plans
 from benchtimer.bench.wallclock import day_and_time, moment_at
+from benchtimer.clock import Clock
 from benchtimer.job.job_decide import JobCommand
 from benchtimer.job.job_state import Job
 from benchtimer.learn.learned import Learned
 from benchtimer.learn.sums import OWN
 from benchtimer.recipe.model import Recipe
 from benchtimer.recipe.recipe_files import RecipeFiles
-from benchtimer.records.record import Record
+from benchtimer.records.record import Record, make_record
 from benchtimer.records.record_lookup import learned_from, records_of, run_name
 from benchtimer.run.commands import Command
 from benchtimer.run.events import Event
@@ -33,10 +36,12 @@ from benchtimer.shop.clashes import OpenBath
 from benchtimer.shop.hours import Hours
 from benchtimer.shop.shop_state import Shop, shop_of
 from benchtimer.store.index import Query
-from benchtimer.store.log import EventLog, RunLine, Stamp, StoreError, read_through
+from benchtimer.store.lease import is_held
+from benchtimer.store.log import EventLog, LogEntry, RunLine, Stamp, StoreError, read_through
 
 if TYPE_CHECKING:
     from benchtimer.bench.jobbook import JobLook
+    from benchtimer.bench.writer import Writer
     from benchtimer.records.last_time import LastTime
 
 SO_MANY = 10
@@ -57,47 +62,79 @@ class LookingOn(Refused):
         return "Looking on only: nothing can be changed here."
 
 
-class Shown:
-    """A bench: runs to look at, the time, and, if it is driven from here, what can be done.
+class OpenBench:
+    """A bench: the runs to look at, the time, and a writer if it is driven from here.
 
     Args:
         folder: the data folder.
+        log: its log.
+        clock: the machine's clock.
+        speed: 1, or how many times faster practice runs.
 
     Attributes:
         by: who presses the keys; empty for who only looks on.
         learn_from: which runs teach times and rates (``learn.sums``).
-        read_only: nothing can be changed here.
-        speed: 1, or how many times faster practice runs.
         complaint: why the last record could not be written as a file, if it could not.
-        notices: what should be said of each run laid out here before it begins, by its name.
-        book: the bath book, if it is at hand.
+        notices: what should be said of each run set up here before it begins, by its name.
+        runs: the runs, as this process last knew them.
+        timeline: bench time.
+
+    Raises:
+        StoreError: the log can't be read.
     """
 
-    read_only = True
-    speed: float = 1
-    complaint: str | None = None
-    book: BathBook | None = None
-
-    def __init__(self, folder: Path) -> None:
+    def __init__(self, folder: Path, log: EventLog, clock: Clock, speed: float) -> None:
         self.folder = folder
+        self.speed = speed
         self.by = ""
         self.learn_from: tuple[str, ...] = (OWN,)
+        self.complaint: str | None = None
+        self.notices: dict[str, list[str]] = {}
         self.plans = Plans(folder)
         self._learned: dict[str, Learned] = {}
         self._learned_beside: tuple[tuple[str, bool], ...] = ()
-        self.notices: dict[str, list[str]] = {}
         self._shop: tuple[tuple[object, ...], dict[str, RunState], Shop] | None = None
         self._kept: tuple[OpenBath, ...] | None = None
         self._moment: Moment | None = None
+        self._writer: Writer | None = None
+        self._log = log
+        self._clock = bench_clock(clock, log, speed)
+        self.runs = OpenRuns(log)
+        # First the number: what is written while the runs are read is read once more.
+        self._seq = log.last_seq()
+        self.timeline = Timeline(
+            self._clock, log.last_entry(), speed, log.last_dated(), log.open_from_ms()
+        )
 
-    _log: EventLog
-    _runs: OpenRuns
-    _timeline: Timeline
+    @property
+    def writer(self) -> Writer:
+        """What writes here.
+
+        Raises:
+            LookingOn: another process drives this bench.
+        """
+        if self._writer is None:
+            raise LookingOn
+        return self._writer
+
+    def write_with(self, writer: Writer) -> None:
+        """Drive this bench from here."""
+        self._writer = writer
+
+    @property
+    def read_only(self) -> bool:
+        """Whether nothing can be changed here."""
+        return self._writer is None
+
+    @property
+    def book(self) -> BathBook | None:
+        """The bath book, if it can be written from here."""
+        return self._writer.baths if self._writer is not None else None
 
     @property
     def names(self) -> list[str]:
         """The runs on the bench, oldest first, with those that ended while it was open."""
-        return self._runs.names
+        return self.runs.names
 
     def open_runs(self) -> list[str]:
         """The runs on the bench that are not over, oldest first."""
@@ -105,11 +142,11 @@ class Shown:
 
     def state(self, name: str) -> RunState:
         """The state of a run, as this process last knew it."""
-        return self._runs.state(name)
+        return self.runs.state(name)
 
     def stamp(self) -> Stamp:
         """Bench time and both clocks now."""
-        return self._timeline.stamp()
+        return self.timeline.stamp()
 
     def shop(self, stamp: Stamp) -> Shop:
         """Every run that is not over, and what they have in common.
@@ -141,6 +178,10 @@ class Shown:
             )
         return self._kept
 
+    def read_book_again(self) -> None:
+        """The bath book was written to."""
+        self._kept = None
+
     def moment(self, stamp: Stamp | None = None) -> Moment:
         """The bench now, or at a time just looked at; made once for each moment."""
         stamp = stamp if stamp is not None else self.stamp()
@@ -153,22 +194,22 @@ class Shown:
     @property
     def driven(self) -> bool:
         """Whether some process drives this bench now, as far as can be known from here."""
-        return True
+        return self._writer is not None or is_held(self.folder)
 
     @property
     def unsaved(self) -> str:
         """What must stay in sight while something is not on the disk; empty if all is."""
-        return ""
+        return self._writer.unsaved if self._writer is not None else ""
 
     @property
     def unsaved_entries(self) -> int:
         """How many entries are not on the disk."""
-        return 0
+        return self._writer.unsaved_entries if self._writer is not None else 0
 
     @property
     def probe_troubles(self) -> Sequence[str]:
         """What must be known of the probes."""
-        return ()
+        return tuple(self._writer.probes.troubles) if self._writer is not None else ()
 
     def look(self) -> None:
         """Look at the log and the clock: what is new, what can be saved.
@@ -176,6 +217,23 @@ class Shown:
         Raises:
             StoreError: the log can't be read, or another program has written.
         """
+        if self._writer is not None:
+            self._writer.notice_clock()
+        else:
+            self.refresh()
+
+    def refresh(self) -> Sequence[LogEntry]:
+        """Read what another process wrote; the new entries."""
+        self._log.want_own_file()
+        self.plans.refresh()
+        fresh = self._log.entries_after(self._seq)
+        if fresh:
+            self.runs.follow(fresh)
+            if any(isinstance(entry.event, BathEvent) for entry in fresh):
+                self.read_book_again()
+            self._seq = fresh[-1].seq
+            self.timeline = Timeline(self._clock, fresh[-1], self.speed)
+        return fresh
 
     def set_up(self, new: NewRun) -> str:
         """Lay out a run; it is idle until it is started.
@@ -187,8 +245,7 @@ class Shown:
             Refused: it can't be laid out.
             StoreError: it could not be written.
         """
-        del new
-        raise LookingOn
+        return self.writer.set_up(new)
 
     def press(self, name: str, command: Command, at: Stamp | None = None) -> Sequence[Event]:
         """Do what is asked in a run.
@@ -197,8 +254,7 @@ class Shown:
             Refused: it can't be done; nothing changed.
             StoreError: another program has written; nothing changed.
         """
-        del name, command, at
-        raise LookingOn
+        return self.writer.press(name, command, at)
 
     def write_bath(self, name: str, command: BathCommand) -> Bath | None:
         """Write into the bath book; the bath afterwards, None if its mixing was taken back.
@@ -207,8 +263,7 @@ class Shown:
             Refused: it can't be written; nothing changed.
             StoreError: it could not be written; nothing changed.
         """
-        del name, command
-        raise LookingOn
+        return self.writer.write_bath(name, command)
 
     def write_job(self, name: str, command: JobCommand, recipes: Collection[str]) -> Job | None:
         """Write into a job's stream; the job afterwards, None if its opening was taken back.
@@ -222,8 +277,7 @@ class Shown:
             Refused: it can't be written; nothing changed.
             StoreError: it could not be written; nothing changed.
         """
-        del name, command, recipes
-        raise LookingOn
+        return self.writer.write_job(name, command, recipes)
 
     def silence(self, due: Mapping[str, str], for_ms: int) -> None:
         """Write down that alarms were silenced, where something can be written.
@@ -235,14 +289,21 @@ class Shown:
         Raises:
             StoreError: it could not be written.
         """
+        if self._writer is not None:
+            self._writer.silence(due, for_ms)
 
     def last_moment(self) -> Moment:
         """The moment that was looked at last; now if none was."""
         return self._moment if self._moment is not None else self.moment()
 
     def record(self, name: str) -> Record:
-        """The record of a run as it is, with its baths as they were when it was set up."""
-        return BathBook(self._log).record(name)
+        """The record of a run as it is; without its baths if the disk can't be read."""
+        try:
+            return BathBook(self._log).record(name)
+        except StoreError:
+            if self._log.trouble is None:
+                raise
+            return make_record(self._log.entries(name))
 
     def learned(self, name: str) -> Learned:
         """What runs that are over taught about the recipes of a run on the bench.
@@ -319,8 +380,14 @@ class Shown:
         return last_time(self._log, recipe)
 
     def records_with(self, part: str) -> list[Record]:
-        """The records of the newest runs that a part of this name was in, oldest first."""
-        return list(records_of(self._log, Query(part=part), SO_MANY))
+        """The records of the newest runs with a part; of the runs here if the disk is gone."""
+        try:
+            return list(records_of(self._log, Query(part=part), SO_MANY))
+        except StoreError:
+            if self._log.trouble is None:
+                raise
+            here = [name for name in self.names if part in self.state(name).bench.parts]
+            return [self.record(name) for name in here]
 
     def job_look(self, recipe_files: RecipeFiles, hours: Hours) -> JobLook:
         """A look at the jobs now.
@@ -344,3 +411,31 @@ class Shown:
     def verdicts(self, names: Sequence[str]) -> dict[str, tuple[str, ...]]:
         """How parts came out in each of these runs that has been judged."""
         return self._log.terms("verdict", names)
+
+    def close(self) -> None:
+        """Let go of the log; what is still not saved goes where ``Writer.parting`` says."""
+        if self._writer is not None:
+            self._writer.close()
+        else:
+            self._log.close()
+
+
+def look_on(folder: Path, clock: Clock, *, speed: float = 1) -> OpenBench:
+    """A bench that can be looked at while another process drives it.
+
+    Args:
+        folder: the data folder.
+        clock: the machine's clock.
+        speed: 1, or how many times faster practice runs.
+
+    Raises:
+        StoreError: there is no log, or it can't be read.
+    """
+    log = EventLog(folder, read_only=True)
+    with ExitStack() as opened:
+        opened.callback(log.close)
+        bench = OpenBench(folder, log, clock, speed)
+        for line in reversed(log.runs(open_only=True)):
+            bench.runs.load(line.name)
+        opened.pop_all()  # a log that could be followed stays open
+    return bench

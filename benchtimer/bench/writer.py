@@ -1,7 +1,7 @@
-"""A bench that can be worked at: where clock, store and engine meet.
+"""What writes on a bench: where clock, store and engine meet.
 
 Every press goes the same way: decide, write to the disk, then let the state follow. While
-the disk can't be written the log keeps it in memory and the driver says so until it is
+the disk can't be written the log keeps it in memory and the bench says so until it is
 written (``unsaved``).
 """
 
@@ -17,21 +17,20 @@ from benchtimer.bath.bath_decide import BathCommand
 from benchtimer.bath.bath_state import Bath
 from benchtimer.bath.fatigue import WearLimits
 from benchtimer.bench.bath_book import BathBook
-from benchtimer.bench.bench_time import Timeline, bench_clock
 from benchtimer.bench.jobbook import JobBook
 from benchtimer.bench.newrun import NewRun
-from benchtimer.bench.openruns import OpenRuns, is_at_work
+from benchtimer.bench.open_bench import OpenBench
+from benchtimer.bench.openruns import is_at_work
 from benchtimer.bench.probes import TAKEN, Probes, Said
 from benchtimer.bench.recordfile import owed, records_folder, write_record_file
 from benchtimer.bench.rescue import parting
-from benchtimer.bench.shown import Shown
 from benchtimer.bench.unsaved import SteadyLog, Unsaved
 from benchtimer.clock import Clock
 from benchtimer.job.job_decide import JobCommand
 from benchtimer.job.job_state import Job
 from benchtimer.quantity import did_you_mean
 from benchtimer.recipe.places import ShopPlace
-from benchtimer.records.record import Record, local_time, make_record, words_of
+from benchtimer.records.record import local_time, words_of
 from benchtimer.records.sentences import sentence
 from benchtimer.run.commands import Command
 from benchtimer.run.decide import Now, create
@@ -70,81 +69,47 @@ NO_BOOT = (
 )
 
 
-class Driver(Shown):
-    """A bench that can be worked at.
+class Writer:
+    """What writes on a bench: it holds the lease, the log and the books.
 
     Args:
-        folder: the data folder of this bench.
-        clock: the machine's clock.
-        by: who presses the keys.
-        speed: 1, or how many times faster practice runs.
-        limits: the shop's own limits for its baths, by mix id.
-        places: the shop's places, as its settings declare them.
-        rescue_to: folders that may take what is not saved when the driver closes.
+        bench: the bench.
+        lease: the right to drive it.
+        log: its log.
+        books: the bath book and the jobs.
+        rescue_to: folders that may take what is not saved when the bench is closed.
 
     Attributes:
         baths: the bath book.
         probes: what hangs in the baths and reads by itself.
         jobs: the jobs.
-        notices: what should be said of each run set up here before it begins, by its name.
         parting: what must be said when it has closed: what was not saved, and where it is.
-
-    Raises:
-        LeaseTaken: another process drives this bench.
-        StoreError: the log can't be used.
     """
 
-    read_only = False
-    _log: SteadyLog
-
     def __init__(
-        self,
-        folder: Path,
-        clock: Clock,
-        *,
-        by: str = "maker",
-        speed: float = 1,
-        limits: Mapping[str, WearLimits] | None = None,
-        places: Sequence[ShopPlace] = (),
-        rescue_to: Sequence[Path] = (),
-    ) -> None:
+        self, bench: OpenBench, lease: Lease, log: SteadyLog, baths: BathBook,
+        rescue_to: Sequence[Path],
+    ) -> None:  # fmt: skip
+        self._bench = bench
+        self._lease = lease
+        self._log = log
         self._rescue_to = rescue_to
         self._is_closed = False
         self.parting = ""
-        super().__init__(folder)
-        self.by = by
-        self.speed = speed
-        try:
-            self._lease = Lease(folder, clock.read().wall_ms)
-        except OSError as error:
-            reason = error.strerror or "it can't be written"
-            raise StoreError(folder, reason, "Choose another folder with --data") from None
-        with ExitStack() as undo:
-            undo.callback(self._lease.release)
-            self._log = SteadyLog(folder)
-            undo.callback(self._log.close)
-            self._backups = BackupKeeper(folder, wanted=speed == 1)
-            newest, dated = self._log.last_entry(), self._log.last_dated()
-            self._timeline = Timeline(
-                bench_clock(clock, self._log, speed), newest, speed, dated, self._log.open_from_ms()
-            )
-            self._opened_ms = self._timeline.stamp().noted_ms
-            self._gap_is_told = self._timeline.gap is None
-            self._runs = OpenRuns(self._log)
-            self.book = self.baths = BathBook(self._log, limits or {}, tuple(places))
-            self.jobs = JobBook(self._log)
-            for line in reversed(self._log.runs(open_only=True)):
-                self._runs.load(line.name, self._log.hold_at_hand(line.name))
-            self._say_how_it_was_found()
-            clear_away_halves(records_folder(folder), alone=True)
-            ended = owed(self._log)
-            if ended is not None:
-                self._write_record(ended)
-            if not self._gap_is_told:
-                self._tell_gap()
-            self._backups.begin(self._log.saved_seq, FIRST_S)
-            self.probes = Probes(folder, self._take_reading)
-            undo.pop_all()  # what could be opened stays open
+        self._backups = BackupKeeper(bench.folder, wanted=bench.speed == 1)
+        self.baths = baths
+        self.jobs = JobBook(log)
+        opened_ms = bench.stamp().noted_ms
+        for line in reversed(log.runs(open_only=True)):
+            bench.runs.load(line.name, log.hold_at_hand(line.name))
+        self._say_how_it_was_found()
+        clear_away_halves(records_folder(bench.folder), alone=True)
+        ended = owed(log)
+        if ended is not None:
+            self._write_record(ended)
+        self._tell_gap(opened_ms)
+        self._backups.begin(log.saved_seq, FIRST_S)
+        self.probes = Probes(bench.folder, self._take_reading)
 
     def set_up(self, new: NewRun) -> str:
         """Set up a run; it is idle until it is started.
@@ -157,11 +122,11 @@ class Driver(Shown):
             StoreError: it could not be written.
         """
         self.jobs.want_parts(new.jobs.values())
-        stamp = self.stamp()
+        stamp = self._bench.stamp()
         read = {key: recipe_from_table(table) for key, table in new.recipes.items()}
         tied, notices = self.baths.tie(read, new.baths, stamp.noted_ms)
         events = create(
-            Now(stamp.noted_ms, self.by),
+            Now(stamp.noted_ms, self._bench.by),
             uid=uuid.uuid4().hex,
             title=new.title,
             recipes=new.recipes,
@@ -170,23 +135,23 @@ class Driver(Shown):
             away=new.away,
             adjustments=new.adjustments,
             hands=new.hands,
-            speed=self.speed,
+            speed=self._bench.speed,
             baths=tied,
             files=new.files,
-            taken=self.shop(stamp).numbers,
+            taken=self._bench.shop(stamp).numbers,
             shop=self.baths.places,
             enters=new.enters,
             counts=new.counts,
             jobs=new.jobs,
         )
         name = self._new_name(stamp)
-        self.shop(stamp).beside(name, fold(events)).check_vessels(name)
+        self._bench.shop(stamp).beside(name, fold(events)).check_vessels(name)
         bench = fold(events).bench
         line = RunLine(
             name, bench.phase.value, bench.title, tuple(bench.parts), stamp.wall_ms, stamp.offset_s
         )
-        self._runs.follow(self._log.append(name, events, stamp, line))
-        self.notices[name] = notices
+        self._bench.runs.follow(self._log.append(name, events, stamp, line))
+        self._bench.notices[name] = notices
         return name
 
     def press(self, name: str, command: Command, at: Stamp | None = None) -> list[Event]:
@@ -201,23 +166,18 @@ class Driver(Shown):
             Refused: it can't be done; nothing changed.
             StoreError: another program has written; nothing changed.
         """
-        stamp = at if at is not None else self.stamp()
+        stamp = at if at is not None else self._bench.stamp()
         if self.notice_clock(stamp):
-            stamp = self.stamp()
-        was_over = self.state(name).bench.phase in OVER
-        shop = self.shop(stamp).beside(name, self.state(name))
-        also = decide_in_shop(shop, name, command, Now(stamp.noted_ms, self.by))
+            stamp = self._bench.stamp()
+        was_over = self._bench.state(name).bench.phase in OVER
+        shop = self._bench.shop(stamp).beside(name, self._bench.state(name))
+        also = decide_in_shop(shop, name, command, Now(stamp.noted_ms, self._bench.by))
         events = also.pop(name)
         self._write(name, events, stamp, also)
-        if was_over or self.state(name).bench.phase in OVER:
+        if was_over or self._bench.state(name).bench.phase in OVER:
             self._write_record(name)
             self._backups.begin(self._log.saved_seq)
         return events
-
-    @property
-    def probe_troubles(self) -> Sequence[str]:
-        """What must be known of the probes."""
-        return tuple(self.probes.troubles)
 
     def write_bath(self, name: str, command: BathCommand) -> Bath | None:
         """Write into the bath book; the bath afterwards, None if its mixing was taken back.
@@ -226,8 +186,8 @@ class Driver(Shown):
             Refused: it can't be written; nothing changed.
             StoreError: it could not be written; nothing changed.
         """
-        bath = self.baths.write(name, command, self.stamp(), self.by)
-        self._kept = None
+        bath = self.baths.write(name, command, self._bench.stamp(), self._bench.by)
+        self._bench.read_book_again()
         return bath
 
     def write_job(self, name: str, command: JobCommand, recipes: Collection[str]) -> Job | None:
@@ -242,7 +202,9 @@ class Driver(Shown):
             Refused: it can't be written; nothing changed.
             StoreError: it could not be written; nothing changed.
         """
-        return self.jobs.write(name, command, self.stamp(), by=self.by, recipes=recipes)
+        return self.jobs.write(
+            name, command, self._bench.stamp(), by=self._bench.by, recipes=recipes
+        )
 
     def silence(self, due: Mapping[str, str], for_ms: int) -> None:
         """Write down that alarms were silenced: it changes nothing on any bench.
@@ -254,24 +216,20 @@ class Driver(Shown):
         Raises:
             StoreError: it could not be written.
         """
-        stamp = self.stamp()
+        stamp = self._bench.stamp()
         for name, words in due.items():
             said = AlarmSilenced(
-                press=0, t_ms=stamp.noted_ms, by=self.by, for_ms=for_ms, due=words
+                press=0, t_ms=stamp.noted_ms, by=self._bench.by, for_ms=for_ms, due=words
             )  # fmt: skip
             self._write(name, [said], stamp)
 
     def _write_record(self, name: str) -> None:
         """The record as a file; if that fails nothing is lost, and a message says so."""
         try:
-            write_record_file(self.folder, self.record(name))
-            self.complaint = None
+            write_record_file(self._bench.folder, self._bench.record(name))
+            self._bench.complaint = None
         except StoreError as error:
-            self.complaint = str(error)
-
-    def look(self) -> None:
-        """Look at the disk and the clock; see ``notice_clock``."""
-        self.notice_clock()
+            self._bench.complaint = str(error)
 
     def notice_clock(self, at: Stamp | None = None) -> int:
         """Look at the disk and the clock: write what is not saved, and whether the clock was set.
@@ -286,14 +244,14 @@ class Driver(Shown):
             StoreError: another program has written.
         """
         self._save()
-        stamp = at if at is not None else self.stamp()
+        stamp = at if at is not None else self._bench.stamp()
         self._backups.retry(self._log.saved_seq, stamp.noted_ms)
         self.probes.look()
-        jump_ms = self._timeline.wall_jump_ms(stamp)
+        jump_ms = self._bench.timeline.wall_jump_ms(stamp)
         if jump_ms:
-            now_ms = self.stamp().noted_ms
+            now_ms = self._bench.stamp().noted_ms
             self._write_everywhere(ClockJumped(press=0, t_ms=now_ms, by=PROGRAM, by_ms=jump_ms))
-            self._timeline.acknowledge_jump()
+            self._bench.timeline.acknowledge_jump()
             self._catch_up()
         return jump_ms
 
@@ -305,11 +263,11 @@ class Driver(Shown):
         """
         known: set[str] = set()
         found = False
-        for name in self.names:
-            bench = self.state(name).bench
+        for name in self._bench.names:
+            bench = self._bench.state(name).bench
             known |= {p.station.title for p in bench.places.values() if p.station.temperature}
             for place in places_called(bench, said.place) if bench.phase not in OVER else ():
-                found, stamp = True, self.stamp()
+                found, stamp = True, self._bench.stamp()
                 events = read_by_probe(
                     bench, place, said.value, probe=said.probe, now_ms=stamp.noted_ms
                 )
@@ -346,49 +304,30 @@ class Driver(Shown):
         saved = [x for x in written if not all(isinstance(y, WrittenLate) for y in x.events)]
         if not saved or trouble is None:
             return
-        for name in dict.fromkeys(x.run for x in saved if x.run in self.names):
+        for name in dict.fromkeys(x.run for x in saved if x.run in self._bench.names):
             self._tell_late(name, [x for x in saved if x.run == name], trouble.reason)
-            if self.state(name).bench.phase in OVER:
+            if self._bench.state(name).bench.phase in OVER:
                 self._write_record(name)
         self._backups.begin(self._log.saved_seq)
 
     def _tell_late(self, name: str, late: Sequence[Unsaved], why: str) -> None:
-        stamp = self.stamp()
+        stamp = self._bench.stamp()
         event = WrittenLate(
             press=0, t_ms=stamp.noted_ms, by=PROGRAM, why=why,
             entries=sum(len(x.events) for x in late),
             late_ms=stamp.noted_ms - late[0].stamp.noted_ms,
         )  # fmt: skip
-        self._runs.follow(self._log.append(name, [event], stamp))
+        self._bench.runs.follow(self._log.append(name, [event], stamp))
 
     def _catch_up(self) -> None:
         """A clock put right after a flat battery tells how long the machine was off."""
-        missed_ms = self._timeline.catch_up_ms()
+        missed_ms = self._bench.timeline.catch_up_ms()
         if missed_ms:
             event = Reopened(
-                press=0, t_ms=self.stamp().noted_ms, by=PROGRAM,
+                press=0, t_ms=self._bench.stamp().noted_ms, by=PROGRAM,
                 elapsed_from="wall clock set since", away_ms=missed_ms,
             )  # fmt: skip
             self._write_everywhere(event)
-
-    def record(self, name: str) -> Record:
-        """The record of a run as it is; without its baths if the disk can't be read."""
-        try:
-            return self.baths.record(name)
-        except StoreError:
-            if self._log.trouble is None:
-                raise
-            return make_record(self._log.entries(name))
-
-    def records_with(self, part: str) -> list[Record]:
-        """The records of the newest runs with a part; of the runs here if the disk is gone."""
-        try:
-            return super().records_with(part)
-        except StoreError:
-            if self._log.trouble is None:
-                raise
-            here = [name for name in self.names if part in self.state(name).bench.parts]
-            return [self.record(name) for name in here]
 
     def close(self) -> None:
         """Let go of the log and the lease; what is still not saved goes where ``parting`` says."""
@@ -398,7 +337,7 @@ class Driver(Shown):
         with suppress(StoreError):
             self._save()
         if self._log.unsaved:
-            self.parting = parting(self._log, self.folder, self._rescue_to, self._sentence)
+            self.parting = parting(self._log, self._bench.folder, self._rescue_to, self._sentence)
         self._backups.end()
         self._log.close()
         self._lease.release()
@@ -406,7 +345,7 @@ class Driver(Shown):
     def _sentence(self, entry: LogEntry) -> str:
         if not is_of_run(entry.event):
             return str(entry.event)
-        return sentence(entry.event, words_of(self.state(entry.run).bench))
+        return sentence(entry.event, words_of(self._bench.state(entry.run).bench))
 
     def _write(
         self,
@@ -415,18 +354,18 @@ class Driver(Shown):
         stamp: Stamp,
         others: Mapping[str, Sequence[Event]] | None = None,
     ) -> None:
-        after = fold(events, self.state(name))
-        line = self._runs.line(name, after)
+        after = fold(events, self._bench.state(name))
+        line = self._bench.runs.line(name, after)
         also: dict[str, Sequence[Event]] = dict(others or {})
         if after.bench.phase in OVER:
             also |= self._still_closed(name, stamp)
         if after.bench.phase in OVER and after.bench.baths:
             seq = self._log.last_seq()
             fresh = [LogEntry(seq + i, name, x, stamp) for i, x in enumerate(events, start=1)]
-            was_over = self.state(name).bench.phase in OVER
+            was_over = self._bench.state(name).bench.phase in OVER
             also |= self.baths.booked(name, fresh, stamp, was_over=was_over)
         entries = self._log.append(name, events, stamp, line, also)
-        self._runs.follow(entries, {name: after})
+        self._bench.runs.follow(entries, {name: after})
 
     def _still_closed(self, name: str, stamp: Stamp) -> dict[str, Sequence[Event]]:
         """What a run that ends leaves to the others: places it took out of service stay so."""
@@ -437,40 +376,41 @@ class Driver(Shown):
                 )
                 for place, reason in closed
             ]
-            for run, closed in self.shop(stamp).left_closed(name).items()
+            for run, closed in self._bench.shop(stamp).left_closed(name).items()
         }
 
     def _write_everywhere(self, *events: Event) -> None:
         """Write into all open runs or into none, so that a second try writes nothing twice."""
-        names = [name for name in self.names if is_at_work(self.state(name))]
+        names = [name for name in self._bench.names if is_at_work(self._bench.state(name))]
         if names:
             also = dict.fromkeys(names[1:], events)
-            self._runs.follow(self._log.append(names[0], events, self.stamp(), also=also))
+            self._bench.runs.follow(
+                self._log.append(names[0], events, self._bench.stamp(), also=also)
+            )
 
     def _say_how_it_was_found(self) -> None:
         """What is amiss with the log or the clock is said in every run on the bench."""
         remarks = list(self._log.remarks)
-        missing = what_is_newer(self.folder, self._log.last_seq())
+        missing = what_is_newer(self._bench.folder, self._log.last_seq())
         remarks += [missing] if missing is not None else []
-        if self._timeline.is_behind:
+        if self._bench.timeline.is_behind:
             remarks.append(CLOCK_NOT_SET)
-        if self._timeline.gap is not None and self.stamp().boot is None:
+        if self._bench.timeline.gap is not None and self._bench.stamp().boot is None:
             remarks.append(NO_BOOT)
-        for name in self.names if remarks else []:
-            self.notices[name] = list(remarks)
+        for name in self._bench.names if remarks else []:
+            self._bench.notices[name] = list(remarks)
 
-    def _tell_gap(self) -> None:
+    def _tell_gap(self, opened_ms: int) -> None:
         """Note in every open run how long the program was away, and by which clock."""
-        gap, jump_ms = self._timeline.gap, self._timeline.gap_jump_ms
+        gap, jump_ms = self._bench.timeline.gap, self._bench.timeline.gap_jump_ms
         if gap is None:
             return
         reopened = Reopened(
-            press=0, t_ms=self._opened_ms, by=PROGRAM,
+            press=0, t_ms=opened_ms, by=PROGRAM,
             elapsed_from=gap.told_by, away_ms=gap.away_ms,
         )  # fmt: skip
-        jumped = ClockJumped(press=0, t_ms=self._opened_ms, by=PROGRAM, by_ms=jump_ms)
+        jumped = ClockJumped(press=0, t_ms=opened_ms, by=PROGRAM, by_ms=jump_ms)
         self._write_everywhere(*((reopened, jumped) if jump_ms else (reopened,)))
-        self._gap_is_told = True
 
     def _new_name(self, stamp: Stamp) -> str:
         day = local_time(stamp.wall_ms, stamp.offset_s)[:10]
@@ -479,3 +419,45 @@ class Driver(Shown):
         while f"{day}-{number}" in taken:
             number += 1
         return f"{day}-{number}"
+
+
+def drive(
+    folder: Path,
+    clock: Clock,
+    *,
+    by: str = "maker",
+    speed: float = 1,
+    limits: Mapping[str, WearLimits] | None = None,
+    places: Sequence[ShopPlace] = (),
+    rescue_to: Sequence[Path] = (),
+) -> OpenBench:
+    """A bench that is driven from here.
+
+    Args:
+        folder: the data folder of this bench.
+        clock: the machine's clock.
+        by: who presses the keys.
+        speed: 1, or how many times faster practice runs.
+        limits: the shop's own limits for its baths, by mix id.
+        places: the shop's places, as its settings declare them.
+        rescue_to: folders that may take what is not saved when the bench is closed.
+
+    Raises:
+        LeaseTaken: another process drives this bench.
+        StoreError: the log can't be used.
+    """
+    try:
+        lease = Lease(folder, clock.read().wall_ms)
+    except OSError as error:
+        reason = error.strerror or "it can't be written"
+        raise StoreError(folder, reason, "Choose another folder with --data") from None
+    with ExitStack() as undo:
+        undo.callback(lease.release)
+        log = SteadyLog(folder)
+        undo.callback(log.close)
+        bench = OpenBench(folder, log, clock, speed)
+        bench.by = by
+        baths = BathBook(log, limits or {}, tuple(places))
+        bench.write_with(Writer(bench, lease, log, baths, rescue_to))
+        undo.pop_all()  # what could be opened stays open
+    return bench
