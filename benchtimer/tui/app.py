@@ -108,6 +108,7 @@ class BenchApp(App[None]):
         self.theme = self.settings.screen.theme
         self.set_class(self.no_color, "no-colour")
         self.bench = bench
+        bench.unit = self.settings.degrees
         self.recipe_files = recipe_files if recipe_files is not None else RecipeFiles()
         self.plain = ascii_only
         hurry = min(bench.speed, HURRY)

@@ -208,9 +208,10 @@ def test_stations_are_read_closed_and_opened() -> None:
     """Each bath can be read, no rack; each station closed; a closed one only opened again."""
     hands = dwelling()
     readings, stations = _offers(hands)[4].choices, _offers(hands)[5].choices
-    assert [offer.ask for offer in readings] == ["Tank: what does it read?"]
+    assert [offer.ask for offer in readings] == ["Tank: what does it read, in C?"]
     assert readings[0].with_words is not None
     assert readings[0].with_words("66 C") == c.Read("tank", "66 C")
+    assert readings[0].with_words("66") == c.Read("tank", "66 C")
     assert [offer.command for offer in stations] == [
         c.CloseStation("tank"), c.CloseStation("rack")]  # fmt: skip
     hands(c.CloseStation("rack", "full of rust"))

@@ -77,7 +77,7 @@ async def test_home_opens_another_run(shop: Shop) -> None:
 
 
 async def test_every_page_says_in_its_header_what_is_due_or_late(shop: Shop) -> None:
-    """Also home, whose rows may be scrolled away; before that what comes next, then DUE and LATE."""
+    """Also home, whose rows may be scrolled away: what comes next, then DUE, then LATE."""
     app = shop.set_up("bolster").app()
     shop.to_tank("bolster")
     async with app.run_test(size=(80, 24)) as pilot:
