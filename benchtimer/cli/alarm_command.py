@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import argparse
-import json
 import os
 import sys
 from collections.abc import Callable, Iterator, Sequence
@@ -12,7 +11,7 @@ from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING, NamedTuple
 
-from benchtimer.cli.common import NO, USAGE, YES, Wrong
+from benchtimer.cli.common import NO, USAGE, YES, Wrong, put_json
 from benchtimer.cli.shop_context import base_folder, settings_path
 
 if TYPE_CHECKING:
@@ -99,7 +98,7 @@ def show_ways(alarm: AlarmSettings, folder: Path, *, as_json: bool) -> int:
 
     ways = ways_of(alarm, folder, Player())
     if as_json:
-        print(json.dumps([way._asdict() for way in ways], ensure_ascii=False, indent=2))
+        put_json([way._asdict() for way in ways])
         return YES
     for each in ways:
         state = "on" if each.on else "off"

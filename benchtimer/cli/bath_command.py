@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import argparse
-import json
 import sys
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
@@ -11,8 +10,8 @@ from functools import partial
 from typing import TYPE_CHECKING, Any, NamedTuple
 
 from benchtimer.cli import probing
-from benchtimer.cli.common import NO, STORE, USAGE, YES, Wrong, common_options
-from benchtimer.cli.shop_context import data_path, shop_recipes, shop_settings, who
+from benchtimer.cli.common import NO, USAGE, YES, Wrong, common_options, put_json
+from benchtimer.cli.shop_context import data_path, driven, log_now, shop_recipes, shop_settings
 from benchtimer.cli.table import READS, WRITES
 from benchtimer.quantity import did_you_mean
 
@@ -208,7 +207,7 @@ def bath(arguments: argparse.Namespace) -> int:
         chosen = [b for b in baths.values() if b.is_open or arguments.all]
         tables = _tables(book, chosen, now_ms) if book is not None else []
     if arguments.json:
-        print(json.dumps(tables, ensure_ascii=False, indent=2))
+        put_json(tables)
     else:
         _print_list(tables, retired=len(baths) - len(chosen))
     return YES
@@ -241,11 +240,7 @@ def _show(
     account = bath_account(name, book.entries(name))
     life = bath_life(baths[name], book.entries(name), partial(_came_out, book))
     if arguments.json:
-        print(
-            json.dumps(
-                table | {"account": account, "life": life_table(life)}, ensure_ascii=False, indent=2
-            )
-        )
+        put_json(table | {"account": account, "life": life_table(life)})
         return YES
     _print_page(table, account)
     if life:
@@ -306,50 +301,30 @@ def _tables(book: BathBook, found: Sequence[Bath], now_ms: int) -> list[dict[str
 def looking(arguments: argparse.Namespace) -> Iterator[tuple[BathBook | None, int]]:
     """The book for reading, beside a bench that may be running; None if there is no log yet."""
     from benchtimer.bench.bath_book import BathBook
-    from benchtimer.bench.bench_time import Timeline, bench_clock
-    from benchtimer.clock import SystemClock
-    from benchtimer.store.log import FILE_NAME, EventLog, is_there
+    from benchtimer.store.log import FILE_NAME, is_there
 
-    folder, settings = data_path(arguments), shop_settings()
-    if not is_there(folder / FILE_NAME):
+    settings = shop_settings()
+    if not is_there(data_path(arguments) / FILE_NAME):
         yield None, 0
         return
-    log = EventLog(folder, read_only=True)
-    try:
-        clock = bench_clock(SystemClock(), log, arguments.speed or 1)
-        timeline = Timeline(clock, log.last_entry(), dated=log.last_dated())
-        yield BathBook(log, settings.limits, settings.places), timeline.stamp().noted_ms
-    finally:
-        log.close()
+    with log_now(arguments) as (log, stamp):
+        yield BathBook(log, settings.limits, settings.places), stamp.noted_ms
 
 
 def _write(arguments: argparse.Namespace) -> int:
     """Write under the lease, like everything that is written."""
-    from benchtimer.bench.writer import drive
-    from benchtimer.clock import SystemClock
-    from benchtimer.store.lease import LeaseTaken
-
-    command = arguments.write(arguments)
-    folder, by = data_path(arguments), who(arguments)
-    try:
-        driver = drive(
-            folder, SystemClock(), by=by, speed=arguments.speed or 1, limits=shop_settings().limits
-        )
-    except LeaseTaken as taken:
-        there = "" if arguments.write is _mix else "Write it there (M, the bath book), or leave"
-        way_out = f"{there or 'Leave'} the bench first (Q; its runs stay and their timers go on)"
-        raise Wrong(f"{taken}; nothing was written. {way_out}.", STORE) from None
-    try:
+    command, name = arguments.write(arguments), arguments.name.strip()
+    there = "" if arguments.write is _mix else "Write it there (M, the bath book), or leave"
+    way_out = f"{there or 'Leave'} the bench first (Q; its runs stay and their timers go on)"
+    limits = shop_settings().limits
+    with driven(arguments, f"nothing was written. {way_out}.", limits) as bench:
+        book = bench.writer.baths
         if arguments.write is not _mix:
-            _want_bath(arguments.name.strip(), driver.writer.baths.baths(driver.stamp().noted_ms))
-        driver.write_bath(arguments.name, command)
-        driver.writer.want_saved()
-        name = arguments.name.strip()
-        now_ms = driver.stamp().noted_ms
-        found = driver.writer.baths.baths(now_ms).get(name)
-        tables = _tables(driver.writer.baths, [found] if found is not None else [], now_ms)
-    finally:
-        driver.close()
+            _want_bath(name, book.baths(bench.stamp().noted_ms))
+        bench.write_bath(arguments.name, command)
+        now_ms = bench.stamp().noted_ms
+        found = book.baths(now_ms).get(name)
+        tables = _tables(book, [found] if found is not None else [], now_ms)
     _say_written(arguments, name, tables[0] if tables else None)
     return YES
 
@@ -358,7 +333,7 @@ def _say_written(arguments: argparse.Namespace, name: str, table: dict[str, Any]
     from benchtimer.records.bathpage import bath_line
 
     if arguments.json:
-        print(json.dumps(table, ensure_ascii=False, indent=2))
+        put_json(table)
     elif table is None:
         print(f"{name}: its mixing was taken back")
     else:

@@ -3,12 +3,11 @@
 from __future__ import annotations
 
 import argparse
-import json
 import shutil
 from collections.abc import Sequence
 from typing import TYPE_CHECKING, Any
 
-from benchtimer.cli.common import NO, USAGE, YES, Wrong
+from benchtimer.cli.common import NO, USAGE, YES, Wrong, put_json
 from benchtimer.cli.shop_context import shop_settings
 
 if TYPE_CHECKING:
@@ -76,7 +75,7 @@ def _without_topic(arguments: argparse.Namespace) -> int:
 
     if arguments.json:
         topics = [{"topic": t.name, "about": t.about} for t in TOPICS.values()]
-        print(json.dumps(topics, ensure_ascii=False, indent=2))
+        put_json(topics)
     else:
         room = max(map(len, TOPICS))
         print("\n".join(f"{t.name:<{room}}  {t.about}" for t in TOPICS.values()))
@@ -104,7 +103,7 @@ def _work_out(topic: Topic, given: dict[str, str], *, as_json: bool) -> int:
         shop.pop("altitude", None)  # a measured pressure says more than the shop's altitude
     found = topic.figure(given, shop)
     if as_json:
-        print(json.dumps(found.as_dict(), ensure_ascii=False, indent=2))
+        put_json(found.as_dict())
     else:
         width = min(shutil.get_terminal_size((88, 24)).columns, WIDEST)
         print(render_text(found, width), end="")

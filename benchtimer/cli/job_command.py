@@ -10,9 +10,9 @@ from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, NamedTuple
 
-from benchtimer.cli.common import NO, STORE, USAGE, YES, Wrong, common_options
+from benchtimer.cli.common import NO, USAGE, YES, Wrong, common_options
 from benchtimer.cli.joblog import looking_at_jobs, named_job
-from benchtimer.cli.shop_context import data_path, shop_recipes, who
+from benchtimer.cli.shop_context import data_path, driven, shop_recipes
 from benchtimer.cli.table import READS, WRITES
 from benchtimer.quantity import did_you_mean
 
@@ -359,24 +359,11 @@ def drop(arguments: argparse.Namespace) -> int:
 
 def _write(arguments: argparse.Namespace, name: str, command: JobCommand) -> int:
     """Write under the lease, like everything that is written."""
-    from benchtimer.bench.writer import drive
-    from benchtimer.clock import SystemClock
-    from benchtimer.store.lease import LeaseTaken
-
-    try:
-        driver = drive(
-            data_path(arguments), SystemClock(), by=who(arguments), speed=arguments.speed or 1
-        )
-    except LeaseTaken as taken:
-        way_out = "Leave the bench first (Q; its runs stay and their timers go on)"
-        raise Wrong(f"{taken}; nothing was written. {way_out}.", STORE) from None
-    try:
-        name = driver.writer.jobs.spelled(name)
-        found = driver.write_job(name, command, list(shop_recipes().paths()))
-        driver.writer.want_saved()
-        progress = driver.writer.jobs.progress(found) if found is not None else []
-    finally:
-        driver.close()
+    way_out = "Leave the bench first (Q; its runs stay and their timers go on)"
+    with driven(arguments, f"nothing was written. {way_out}.") as bench:
+        name = bench.writer.jobs.spelled(name)
+        found = bench.write_job(name, command, list(shop_recipes().paths()))
+        progress = bench.writer.jobs.progress(found) if found is not None else []
     if arguments.json:
         from benchtimer.cli.common import put_json
 

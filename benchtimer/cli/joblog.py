@@ -8,7 +8,7 @@ from contextlib import contextmanager
 from typing import TYPE_CHECKING
 
 from benchtimer.cli.common import NO, Wrong
-from benchtimer.cli.shop_context import data_path, shop_recipes, shop_settings, who
+from benchtimer.cli.shop_context import log_now, shop_recipes, shop_settings, who
 from benchtimer.quantity import did_you_mean
 
 if TYPE_CHECKING:
@@ -19,23 +19,15 @@ if TYPE_CHECKING:
 @contextmanager
 def looking_at_jobs(arguments: argparse.Namespace) -> Iterator[JobLook]:
     """The jobs for reading, beside a bench that may be running."""
-    from benchtimer.bench.bench_time import Timeline, bench_clock
     from benchtimer.bench.jobbook import JobLook
-    from benchtimer.clock import SystemClock
     from benchtimer.learn.sums import OWN
-    from benchtimer.store.log import EventLog
 
     settings = shop_settings()
-    log = EventLog(data_path(arguments), read_only=True)
-    try:
-        clock = bench_clock(SystemClock(), log, arguments.speed or 1)
-        timeline = Timeline(clock, log.last_entry(), dated=log.last_dated())
+    with log_now(arguments) as (log, stamp):
         yield JobLook(
-            log, shop_recipes(), settings.work_hours, timeline.stamp(),
+            log, shop_recipes(), settings.work_hours, stamp,
             who(arguments, settings), (OWN, *settings.learn_from),
         )  # fmt: skip
-    finally:
-        log.close()
 
 
 def named_job(look: JobLook, name: str) -> Job:

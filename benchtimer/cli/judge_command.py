@@ -4,10 +4,10 @@ from __future__ import annotations
 
 import argparse
 
-from benchtimer.cli.common import STORE, YES, Wrong, json_option, put_json
+from benchtimer.cli.common import YES, json_option, put_json
 from benchtimer.cli.record_common import opened
 from benchtimer.cli.record_filters import VERDICTS
-from benchtimer.cli.shop_context import data_path, who
+from benchtimer.cli.shop_context import driven
 
 
 def options(parser: argparse.ArgumentParser) -> None:
@@ -24,37 +24,18 @@ def options(parser: argparse.ArgumentParser) -> None:
 
 def judge(arguments: argparse.Namespace) -> int:
     """Write a judgement into the log, through the same engine as at the bench."""
-    from benchtimer.bench.writer import drive
-    from benchtimer.clock import SystemClock
     from benchtimer.records.record_lookup import run_name
     from benchtimer.run.commands import Judge, Note
-    from benchtimer.store.lease import LeaseTaken
 
     with opened(arguments) as log:
         name = run_name(log, arguments.run)
-    try:
-        driver = drive(
-            data_path(arguments), SystemClock(), by=who(arguments), speed=arguments.speed or 1
-        )
-    except LeaseTaken as taken:
-        raise Wrong(f"{taken}; judge there, or when it has ended", STORE) from None
-    try:
-        driver.press(name, Judge(arguments.part, arguments.verdict, arguments.rating))
+    with driven(arguments, "judge there, or when it has ended") as bench:
+        bench.press(name, Judge(arguments.part, arguments.verdict, arguments.rating))
         if arguments.note:
-            driver.press(name, Note(arguments.note, arguments.part))
-        driver.writer.want_saved()
-    finally:
-        driver.close()
+            bench.press(name, Note(arguments.note, arguments.part))
     if arguments.json:
-        put_json(
-            {
-                "run": name,
-                "part": arguments.part,
-                "verdict": arguments.verdict,
-                "rating": arguments.rating,
-                "note": arguments.note,
-            }
-        )
+        keys = ("part", "verdict", "rating", "note")
+        put_json({"run": name, **{key: getattr(arguments, key) for key in keys}})
         return YES
     rating = f", rating {arguments.rating} of 5" if arguments.rating is not None else ""
     print(f"{name}: {arguments.part}: {arguments.verdict}{rating}")

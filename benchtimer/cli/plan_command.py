@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import argparse
-import json
 import shutil
 import sys
 import time
@@ -21,6 +20,7 @@ from benchtimer.cli.common import (
     Wrong,
     job_options,
     number_of,
+    put_json,
     spread_option,
     whole_number,
 )
@@ -188,7 +188,7 @@ def _plan(
     if arguments.json:
         table = outcome.as_dict() | ({"risk": risk.as_dict()} if risk is not None else {})
         table |= {"learned": learned.as_dict()} if learned else {}
-        print(json.dumps(table, ensure_ascii=False, indent=2))
+        put_json(table)
     else:
         if found is not None:
             print("Planned around the runs on the bench, starting now.")
@@ -300,7 +300,7 @@ def _cadence(arguments: argparse.Namespace, recipe: Recipe) -> int:
         clock=time.monotonic,
     )
     if arguments.json:
-        print(json.dumps(found.as_dict(), ensure_ascii=False, indent=2))
+        put_json(found.as_dict())
     elif found.cadence_s is None:
         print(f"{found.status}: no steady rhythm", *(f"  {why}" for why in found.why), sep="\n")
     else:

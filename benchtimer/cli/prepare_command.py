@@ -3,13 +3,12 @@
 from __future__ import annotations
 
 import argparse
-import json
 import shutil
 from collections.abc import Iterable, Mapping
 from typing import TYPE_CHECKING
 
 from benchtimer.cli.bath_command import looking
-from benchtimer.cli.common import NO, YES, Wrong
+from benchtimer.cli.common import NO, YES, Wrong, put_json
 from benchtimer.cli.shop_context import shop_recipes, shop_settings
 
 if TYPE_CHECKING:
@@ -29,7 +28,7 @@ def prepare(arguments: argparse.Namespace) -> int:
 
     page = page_of(arguments, arguments.recipes)
     if arguments.json:
-        print(json.dumps(page.as_dict(), ensure_ascii=False, indent=2))
+        put_json(page.as_dict())
     else:
         print(render_page(page, min(WIDTH, shutil.get_terminal_size((WIDTH, 24)).columns)), end="")
     return YES

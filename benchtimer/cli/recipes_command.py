@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import argparse
-import json
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -79,7 +78,7 @@ def recipes(arguments: argparse.Namespace) -> int:
             words = f"{problems} problems: benchtimer validate {printable(str(path))}"
             lines.append({"recipe": name, "title": words})
     if arguments.json:
-        print(json.dumps(lines, ensure_ascii=False, indent=2))
+        put_json(lines)
     else:
         width = max((len(str(line["recipe"])) for line in lines), default=0)
         for line in lines:
@@ -114,5 +113,5 @@ def schema(arguments: argparse.Namespace) -> int:
     from benchtimer.settings import settings_schema
 
     found = settings_schema() if arguments.of == "settings" else recipe_schema()
-    print(json.dumps(found, ensure_ascii=False, indent=2))
+    put_json(found)
     return YES

@@ -5,7 +5,7 @@ from __future__ import annotations
 import argparse
 import sys
 from collections.abc import Iterator
-from contextlib import contextmanager
+from contextlib import closing, contextmanager
 from typing import TYPE_CHECKING
 
 from benchtimer.cli.common import NO, Wrong
@@ -22,13 +22,11 @@ def opened(arguments: argparse.Namespace) -> Iterator[EventLog]:
     from benchtimer.records.record_lookup import NoSuchRun
     from benchtimer.store.log import EventLog
 
-    log = EventLog(data_path(arguments), read_only=True)
-    try:
-        yield log
-    except NoSuchRun as error:
-        raise Wrong(str(error), NO) from None
-    finally:
-        log.close()
+    with closing(EventLog(data_path(arguments), read_only=True)) as log:
+        try:
+            yield log
+        except NoSuchRun as error:
+            raise Wrong(str(error), NO) from None
 
 
 def count(text: str) -> int:

@@ -3,12 +3,20 @@
 from __future__ import annotations
 
 import argparse
-import json
 import sys
 from contextlib import suppress
 from typing import TYPE_CHECKING
 
-from benchtimer.cli.common import NO, USAGE, YES, Wrong, job_options, spread_option, whole_number
+from benchtimer.cli.common import (
+    NO,
+    USAGE,
+    YES,
+    Wrong,
+    job_options,
+    put_json,
+    spread_option,
+    whole_number,
+)
 from benchtimer.cli.shop_context import ordered, shop_learned, shop_recipes
 from benchtimer.progress import counted
 from benchtimer.times import duration
@@ -104,7 +112,7 @@ def _often(arguments: argparse.Namespace, new: NewRun) -> int:
         print(f"benchtimer: stopped after {len(records)} of {arguments.trials}", file=sys.stderr)
     code = USAGE if stopped else YES
     if arguments.json:
-        print(json.dumps(table, ensure_ascii=False, indent=2))
+        put_json(table)
         return code
     print(f"{found.trials} rehearsals, seeds {seeds[0]} to {seeds[-1]}")
     print(f"hands-on times: spread {spread:g}, {spread_words(spread)}")

@@ -3,14 +3,13 @@
 from __future__ import annotations
 
 import argparse
-import json
 import sys
 from collections.abc import Callable
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 from benchtimer.cli import alarm_command, shopplaces
-from benchtimer.cli.common import USAGE, YES, Wrong, common_options
+from benchtimer.cli.common import USAGE, YES, Wrong, common_options, put_json
 from benchtimer.cli.settingfile import DEFAULT, write_settings
 from benchtimer.cli.shop_context import settings_path
 
@@ -93,7 +92,7 @@ def _as_json(path: Path, text: str | None) -> int:
     found = Settings() if text is None else parse_settings(text, str(path))
     table = found.model_dump(mode="json", by_alias=True)
     answer = {"file": str(path), "exists": text is not None, "settings": table}
-    print(json.dumps(answer, ensure_ascii=False, indent=2))
+    put_json(answer)
     return YES
 
 

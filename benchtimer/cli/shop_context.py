@@ -8,16 +8,21 @@ from __future__ import annotations
 import argparse
 import os
 import tomllib
+from collections.abc import Iterator, Mapping
+from contextlib import closing, contextmanager
 from pathlib import Path
 from typing import TYPE_CHECKING, Literal
 
-from benchtimer.cli.common import USAGE, Wrong
+from benchtimer.cli.common import STORE, USAGE, Wrong
 
 if TYPE_CHECKING:
+    from benchtimer.bath.fatigue import WearLimits
     from benchtimer.bench.newrun import NewRun
+    from benchtimer.bench.open_bench import OpenBench
     from benchtimer.learn.learned import Learned
     from benchtimer.recipe.recipe_files import RecipeFiles
     from benchtimer.settings import Settings
+    from benchtimer.store.log import EventLog, Stamp
 
 
 def fill_in(arguments: argparse.Namespace) -> None:
@@ -122,6 +127,47 @@ def who(arguments: argparse.Namespace, settings: Settings | None = None) -> str:
     except (OSError, KeyError, ImportError):
         return "maker"
     return user if user and unsafe_character(user) is None else "maker"
+
+
+@contextmanager
+def driven(
+    arguments: argparse.Namespace, way_out: str, limits: Mapping[str, WearLimits] | None = None
+) -> Iterator[OpenBench]:
+    """The bench, to write on it under the lease; afterwards all of it is on the disk.
+
+    Args:
+        arguments: what was typed.
+        way_out: what to do while another process drives the bench.
+        limits: the shop's own limits for its baths.
+
+    Raises:
+        Wrong: another process drives the bench.
+        StoreError: it could not be written.
+    """
+    from benchtimer.bench.writer import drive
+    from benchtimer.clock import SystemClock
+    from benchtimer.store.lease import LeaseTaken
+
+    folder, by, speed = data_path(arguments), who(arguments), arguments.speed or 1
+    try:
+        bench = drive(folder, SystemClock(), by=by, speed=speed, limits=limits)
+    except LeaseTaken as taken:
+        raise Wrong(f"{taken}; {way_out}", STORE) from None
+    with closing(bench):
+        yield bench
+        bench.writer.want_saved()
+
+
+@contextmanager
+def log_now(arguments: argparse.Namespace) -> Iterator[tuple[EventLog, Stamp]]:
+    """The log, to read beside a bench that may be running, and the bench time."""
+    from benchtimer.bench.bench_time import Timeline, bench_clock
+    from benchtimer.clock import SystemClock
+    from benchtimer.store.log import EventLog
+
+    with closing(EventLog(data_path(arguments), read_only=True)) as log:
+        clock = bench_clock(SystemClock(), log, arguments.speed or 1)
+        yield log, Timeline(clock, log.last_entry(), dated=log.last_dated()).stamp()
 
 
 def ordered(job: argparse.Namespace, recipe_files: RecipeFiles) -> NewRun:

@@ -3,13 +3,12 @@
 from __future__ import annotations
 
 import argparse
-import json
 import re
 import sys
 from collections.abc import Callable, Mapping, Sequence
 from typing import TYPE_CHECKING, TypedDict
 
-from benchtimer.cli.common import NO, YES, Wrong
+from benchtimer.cli.common import NO, YES, Wrong, put_json
 from benchtimer.cli.shop_context import settings_path, shop_recipes, shop_settings
 
 if TYPE_CHECKING:
@@ -45,7 +44,7 @@ def places(arguments: argparse.Namespace) -> int:
     shop = shop_settings().places
     listed = _listed(recipes, shop)
     if arguments.json:
-        print(json.dumps(listed, ensure_ascii=False, indent=2))
+        put_json(listed)
     else:
         for place in listed:
             own = "" if place["declared"] else "   (by the recipes)"

@@ -11,9 +11,10 @@ from collections.abc import Iterator
 from dataclasses import replace
 from random import Random
 
-from benchtimer.job.policy import Draws, ShopWork, play
+from benchtimer.job.policy import Draws, play
 from benchtimer.job.promise import jobs_in
 from benchtimer.job.sessions import JobsPlan, plan_jobs
+from benchtimer.job.shop_work import ShopWork
 from benchtimer.job.workload import Workload
 
 TRIES = 60

@@ -6,8 +6,9 @@ from dataclasses import dataclass, field
 
 from benchtimer.job.better import best_plan
 from benchtimer.job.chain import NEVER
-from benchtimer.job.policy import OUT, REST, Draws, play
+from benchtimer.job.policy import Draws, play
 from benchtimer.job.sessions import JobsPlan, SessionWork, WorkSession
+from benchtimer.job.shop_work import OUT, REST
 from benchtimer.job.workload import Workload
 
 MOST_S = 12 * 3600

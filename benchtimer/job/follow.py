@@ -13,7 +13,8 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from benchtimer.job.chain import NEVER, Chain, Soak
-from benchtimer.job.policy import OUT, REST, SOAK, Draws, Play, ShopWork
+from benchtimer.job.policy import Draws, Play
+from benchtimer.job.shop_work import OUT, REST, SOAK, ShopWork
 from benchtimer.job.worktime import WorkTime
 from benchtimer.plan.outcome import DONE, Plan
 
@@ -95,9 +96,6 @@ class Following(Play):
     def _can_start(self, k: int, time: float, room: float) -> bool:
         if k in self.off:
             return super()._can_start(k, time, room)
-        if self.ready[k] > time:
-            self.wait = min(self.wait, self.ready[k])
-            return False
         # Once a part is off plan, the plan no longer says whether the pulls leave room.
         if self.off and time + self.chains[k].slow_s[self.step[k]] > room:
             return False
@@ -118,13 +116,13 @@ class Following(Play):
             time += link.hands_s
             if link.soak is not None:
                 place = link.soak.place
-                if place not in self.users or place in self.held[k]:
+                if place not in self.places.users or place in self.places.held[k]:
                     return True
                 leaving = sum(
                     place in held and self.where[j] == SOAK and self.pull[j] < time
-                    for j, held in enumerate(self.held)
+                    for j, held in enumerate(self.places.held)
                 ) if self.shop.hands > 1 else 0  # fmt: skip
-                return self.users[place] - leaving < self.shop.fills[place]
+                return self.places.users[place] - leaving < self.shop.fills[place]
             if link.rest_s is not None:
                 break
         return True
@@ -136,9 +134,8 @@ class Following(Play):
     def _start(self, k: int, time: float) -> float:
         if k in self.off:
             return super()._start(k, time)
-        for use in self.chains[k].uses.get(self.step[k], ()):
-            if use.place in self.shop.heats:  # the plan has it hot in time
-                self.hot.setdefault(use.place, time + use.from_s)
+        for use, _ in self.heated[k].get(self.step[k], ()):  # the plan has it hot in time
+            self.places.hot.setdefault(use.place, time + use.from_s)
         return self._move(k, self.step[k], time, pulled=False)
 
     def _lift(self, k: int, time: float) -> float:

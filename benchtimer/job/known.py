@@ -7,7 +7,7 @@ from what is known (``learn``), so that a figure from two runs is as unsure as t
 from __future__ import annotations
 
 from dataclasses import dataclass
-from functools import cached_property
+from functools import cache, cached_property, partial
 from math import exp
 from random import Random
 
@@ -67,6 +67,8 @@ NOTHING_KNOWN = KnownChances()
 
 _UNTIMED_SD = time_posterior(TimeSums(0, 0, 0), 1).median_sd
 
+_unseen = cache(partial(rate_posterior, 0, 0))
+
 Odds = tuple[tuple[float, int], ...]
 """For one check, the running total of chances with the number of each answer."""
 
@@ -82,7 +84,7 @@ def draw_odds(look: SendingCheck, known: KnownChances, rng: Random, *, sure: boo
     """
     total, chances = 0.0, []
     for number, (answer, chance) in enumerate(zip(look.answers, look.chances, strict=True)):
-        rate = known.rates.get(answer.key) or rate_posterior(0, 0, chance)
+        rate = known.rates.get(answer.key) or _unseen(chance)
         total = min(0.99, total + (chance if sure else rate.drawn(rng)))
         chances.append((total, number))
     return tuple(chances)

@@ -8,12 +8,10 @@ from datetime import date, datetime, time, timedelta
 
 from benchtimer.job.chain import NEVER
 from benchtimer.job.known import KnownChances
+from benchtimer.job.luck import Assumed
 from benchtimer.job.order import split_identity
-from benchtimer.job.policy import Piece
 from benchtimer.job.promise import (
-    Assumed,
     Chance,
-    LateJobCause,
     Trials,
     chance_by,
     late_causes,
@@ -22,8 +20,10 @@ from benchtimer.job.promise import (
     quantile,
 )
 from benchtimer.job.sessions import JobsPlan, plan_jobs
+from benchtimer.job.shop_work import Piece
 from benchtimer.job.workload import Workload
 from benchtimer.learn.learned import Learned
+from benchtimer.plan.risk import LateRunCause
 
 MOST_DAYS = 200
 """How many days ahead the chance is worked out for."""
@@ -76,7 +76,7 @@ class Outlook:
     p50: datetime | None = None
     p90: datetime | None = None
     by_day: dict[date, float] = field(default_factory=dict)
-    causes: list[LateJobCause] = field(default_factory=list)
+    causes: list[LateRunCause] = field(default_factory=list)
     latest_start: datetime | None = None
     lost_share: float | None = None
     helps: list[Help] = field(default_factory=list)

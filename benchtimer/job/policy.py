@@ -10,12 +10,14 @@ Not modeled: walking, and a full place after a send-back.
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field
+from bisect import bisect_right
+from collections.abc import Sequence
 from math import inf
 
 from benchtimer.job.chain import LONG_S, NEVER, STOP, Chain, SendingCheck, Soak
-from benchtimer.job.starts import SectionStarts, plain_send
+from benchtimer.job.places import Places
+from benchtimer.job.shop_work import OUT, REST, SOAK, Act, Played, ShopWork
+from benchtimer.job.starts import plain_send
 from benchtimer.job.worktime import EARLY_S, OVER_S, SLOT_S, WorkTime
 
 LATE_S = 600
@@ -27,83 +29,12 @@ MISSED_S = 1200
 PUT_DOWN_S = 300
 """Time to dry and oil a part that can't be hung tonight."""
 
-REST, SOAK, OUT = 0, 1, 2
-"""Where a part is: at rest before a step, in a dwell with a max, done."""
+SCARCE, WAITS, AT_WILL = 0, 1, 2
+"""In this order parts at rest are looked at: those with few safe starts, those that can only rest
+for a while, and those that rest at will."""
 
 MOST_TURNS = 100_000
 """A play with more turns than this goes in a circle."""
-
-
-@dataclass(frozen=True, slots=True)
-class HeatTimes:
-    """What a heated place needs, in seconds.
-
-    Attributes:
-        after_s: time at heat after which it has to be made up, which takes ``again_s``.
-    """
-
-    heat_up_s: int
-    after_s: float = inf
-    again_s: int = 0
-
-
-@dataclass(frozen=True, slots=True)
-class Standing:
-    """Where a part is at the start.
-
-    Attributes:
-        where: ``REST``, ``SOAK`` or ``OUT``.
-        step: the step it rests before, or the one whose dwell it is in.
-        since_s: when it is ready at rest, or when it went into the dwell; before the start is
-            below zero.
-        in_hand: it is being worked on at that step now.
-    """
-
-    where: int = REST
-    step: int = 0
-    since_s: float = 0
-    in_hand: bool = False
-
-
-@dataclass(frozen=True, slots=True)
-class Piece:
-    """One part of the shop, of a job or on the bench without one.
-
-    Attributes:
-        job: its job; empty without one.
-        chain: number of its chain.
-        needs: for each part it waits for, the numbers of the pieces of which one will do.
-        latest: for each step that begins at rest the latest start that makes the due date.
-    """
-
-    name: str
-    job: str
-    chain: int
-    standing: Standing = field(default_factory=Standing)
-    needs: tuple[tuple[int, ...], ...] = ()
-    latest: Mapping[int, float] = field(default_factory=dict)
-
-
-@dataclass(frozen=True, slots=True)
-class ShopWork:
-    """Everything there is to do, and the hours, seen from a moment that is second 0.
-
-    Attributes:
-        sections: what is known of the sections of each chain.
-        fills: how many parts each place takes, of those that can be full.
-        heats: the places that are heated.
-        hot: places that are hot at the start, and since when.
-        hands: how many people work.
-    """
-
-    hours: WorkTime
-    chains: Sequence[Chain]
-    sections: Sequence[Mapping[int, SectionStarts]]
-    pieces: Sequence[Piece]
-    fills: Mapping[str, int] = field(default_factory=dict)
-    heats: Mapping[str, HeatTimes] = field(default_factory=dict)
-    hot: Mapping[str, float] = field(default_factory=dict)
-    hands: int = 1
 
 
 class Draws:
@@ -130,52 +61,6 @@ class Draws:
                 if made.get(answer.key, 0) > before.get(answer.key, 0):
                     return c, a
         return None
-
-
-@dataclass(frozen=True, slots=True)
-class Act:
-    """One piece of work of a play.
-
-    Attributes:
-        first: the first step that is worked at, and ``last`` the last.
-        pulled: the part came out of a dwell with a max.
-        next_s: when it will be pulled, if it went into such a dwell.
-    """
-
-    start_s: float
-    end_s: float
-    piece: int
-    first: int
-    last: int
-    pulled: bool
-    next_s: float = NEVER
-
-
-@dataclass(slots=True)
-class Played:
-    """What came of one play.
-
-    Attributes:
-        ends: when each piece was done; ``NEVER`` if it was not.
-        hands_s: hands-on time in all.
-        losses: time lost by far send-backs, by piece and check.
-        acts: the work in its order, if asked for.
-        heats: places switched on, and when, if asked for.
-        missed: sections begun again because a pull was missed, and ``given_up`` starts that
-            were put down because the pull would have fallen out of the hours.
-        failed_late: parts put down because a check failed too late to go on in these hours.
-        blanks: new blanks for parts that their recipe stopped.
-    """
-
-    ends: list[float]
-    hands_s: float = 0
-    losses: dict[tuple[int, str], float] = field(default_factory=dict)
-    acts: list[Act] = field(default_factory=list)
-    heats: list[tuple[float, str]] = field(default_factory=list)
-    missed: int = 0
-    given_up: int = 0
-    failed_late: int = 0
-    blanks: int = 0
 
 
 def play(
@@ -210,6 +95,7 @@ class Play:
         self.shop, self.draws, self.worked, self.keeps = shop, draws, worked, acts
         pieces = shop.pieces
         count = len(pieces)
+        self.slots = shop.hours.slots
         self.chains = [shop.chains[piece.chain] for piece in pieces]
         self.sections = [shop.sections[piece.chain] for piece in pieces]
         self.latest = [piece.latest for piece in pieces]
@@ -224,12 +110,14 @@ class Play:
         self.visits: list[dict[int, int]] = [{} for _ in pieces]
         self.sent: list[dict[str, int]] = [{} for _ in pieces]
         self.clocks: list[dict[str, float]] = [{} for _ in pieces]
-        self.held: list[list[str]] = [[] for _ in pieces]
-        self.users = dict.fromkeys(shop.fills, 0)
-        self.hot: dict[str, float] = dict(shop.hot)
+        self.places = Places(shop)
+        self.heated = [shop.heated[piece.chain] for piece in pieces]
+        self.filled = [shop.filled[piece.chain] for piece in pieces]
         self.wait = NEVER
         self.acted = False
         """Whether the last turn changed anything."""
+        self.todo: list[int] = []
+        """The pieces that are not done, and ``lacks`` whether each waits for others."""
         self.played = Played([NEVER] * count)
         self.in_hand = [k for k in range(count) if pieces[k].standing.in_hand]
         for k, piece in enumerate(pieces):
@@ -239,6 +127,8 @@ class Play:
                 self._find_in_soak(k, piece.standing.since_s)
             elif not piece.standing.in_hand:
                 self.limit[k] = self._rest_ends(k)
+        self.todo = [k for k in range(count) if self.where[k] != OUT]
+        self.lacks = [not self._has_needs(k) for k in range(count)]
 
     def _rest_ends(self, k: int) -> float:
         """Until when a part at rest can rest; ``NEVER`` for as long as you like."""
@@ -254,7 +144,7 @@ class Play:
         pull_s = self.shop.hours.pull_or_stay_s(since_s, soak)
         self.pull[k] = max(0, pull_s) if pull_s != NEVER else max(0.0, since_s + soak.target_s)
         self.limit[k] = max(since_s + soak.max_s, 0)
-        self._take(k, soak.place)
+        self.places.take(k, soak.place)
 
     def run(self, from_s: float, until_s: float) -> Played:
         """Work until everything is done, or until ``until_s``; nothing begins before ``from_s``."""
@@ -272,30 +162,32 @@ class Play:
                     continue
                 while span < count and time >= closes[span]:
                     span += 1
-                self.hot.clear()
+                self.places.hot.clear()
             if span == count or time >= until_s:
                 break
             time = max(time, opens[span])
             self.acted = False
             after = self._turn(time)
             if after == NEVER:
-                if all(where == OUT for where in self.where):
+                if not self.todo:
                     break
                 after = closes[span]
             free[one] = after
-            if self.acted:  # who waits looks again
+            if not self.acted:
+                idle.add(one)
+            elif idle:  # who waits looks again
                 for other in idle - {one}:
                     free[other] = time
                 idle.clear()
-            else:
-                idle.add(one)
         return self.played
 
     def _kept_for(self, time: float, opens_s: float) -> int:
         """The part that the maker stays on for after closing; -1 if there is none."""
         found, first = -1, NEVER
-        for k, where in enumerate(self.where):
-            if where == SOAK and self.limit[k] < opens_s and self.pull[k] <= time + LONG_S:
+        for k in self.todo:
+            if self.where[k] != SOAK:
+                continue
+            if self.limit[k] < opens_s and self.pull[k] <= time + LONG_S:
                 soak = self.chains[k].links[self.step[k]].soak
                 soon = self.pull[k] <= time + OVER_S or (soak is not None and soak.max_s <= LONG_S)
                 if soak is not None and soon and self.pull[k] < first:
@@ -308,115 +200,77 @@ class Play:
             k = self.in_hand.pop()
             return self._move(k, self.step[k], time, pulled=False)
         due: list[int] = []
+        at_rest: list[tuple[int, float, int]] = []
         room, wait = NEVER, NEVER
-        soft: list[tuple[float, int]] = []
-        pulls, limits = self.pull, self.limit
-        for k, where in enumerate(self.where):
-            if where == REST and limits[k] != NEVER:
-                last_s, sure_s = self._until(k)
-                if last_s < time:  # it can't go on in time: from its rest again
-                    return self._give_up(k, self.step[k], time)
-                soft.append((sure_s, k))
-            elif where == SOAK:
-                pull, limit = pulls[k], limits[k]
+        where, pulls, limits = self.where, self.pull, self.limit
+        for k in self.todo:
+            if where[k] == SOAK:
+                pull = pulls[k]
                 if pull <= time:
                     due.append(k)
                     continue
-                if pull < wait:
-                    wait = pull
-                if limit > pull + LATE_S:
-                    limit = pull + LATE_S
-                elif limit < pull:
-                    limit = pull
-                if limit < room:
-                    room = limit
+                wait = min(wait, pull)
+                room = min(room, max(pull, min(limits[k], pull + LATE_S)))
+            elif limits[k] == NEVER:
+                if not (self.lacks[k] and self.step[k] == 0):
+                    at_rest.append(self._order(k))
+            else:
+                last_s, sure_s = self._until(k)
+                if last_s < time:  # it can't go on in time: from its rest again
+                    return self._give_up(k, self.step[k], time)
+                at_rest.append((WAITS, sure_s, k))
         if due and (k := self._first_due(due, wait, time)) >= 0:
             return self._lift(k, time)
+        at_rest.sort()
+        soft = [(sure_s, k) for kind, sure_s, k in at_rest if kind == WAITS]
         self.wait = wait
-        soft.sort()
-        k = self._best_home(time, room, soft, scarce=True)
-        if k < 0:
-            k = next((k for _, k in soft if self._can_start(k, time, room)), -1)
-        if k < 0:
-            k = self._best_home(time, room, soft, scarce=False)
-        if k >= 0:
-            return self._start(k, time)
+        for kind, _, k in at_rest:
+            if self.ready[k] > time:
+                self.wait = min(self.wait, self.ready[k])
+            elif self._can_start(k, time, room) and (
+                kind == WAITS or self._leaves_time(k, soft, time)
+            ):
+                return self._start(k, time)
         wait = min(self.wait, soft[0][0] + SLOT_S) if soft else self.wait
         return max(wait, time + 1) if wait != NEVER else NEVER
+
+    def _order(self, k: int) -> tuple[int, float, int]:
+        """When a part that rests at will is looked at among those that could begin."""
+        step = self.step[k]
+        section = self.sections[k].get(step)
+        kind = SCARCE if section is not None and section.scarce else AT_WILL
+        return kind, self.latest[k].get(step, NEVER), k
 
     def _first_due(self, due: Sequence[int], wait: float, time: float) -> int:
         """Of the parts whose pull has come, the one to pull now; -1 to wait for the next pull."""
         del wait, time
         return min(due, key=lambda k: self.limit[k])
 
-    def _best_home(
-        self, time: float, room: float, soft: list[tuple[float, int]], *, scarce: bool
-    ) -> int:
-        """Of the parts that rest at will, the one to begin now; -1 if there is none.
-
-        Args:
-            time: now.
-            room: when the hands must be free again.
-            soft: parts that can only rest for a while, each behind its last start.
-            scarce: look at sections that have few safe starts, or at the others.
-        """
-        best, least = -1, NEVER
-        for k, where in enumerate(self.where):
-            if where != REST or self.limit[k] != NEVER:
-                continue
-            section = self.sections[k].get(self.step[k])
-            if (section is not None and section.scarce) != scarce:
-                continue
-            latest = self.latest[k].get(self.step[k], NEVER)
-            if best >= 0 and latest >= least:
-                continue
-            if self._can_start(k, time, room) and self._leaves_time(k, soft, time):
-                best, least = k, latest
-        return best
-
     def _can_start(self, k: int, time: float, room: float) -> bool:
         """Whether a part at rest can go on now; notes when it could, if time is all it needs."""
-        if not self._has_needs(k):
+        index = self.step[k]
+        if time + self.chains[k].slow_s[index] > room:
             return False
-        ready = self.ready[k]
-        if ready > time:
-            self.wait = min(self.wait, ready)
-            return False
-        index, chain = self.step[k], self.chains[k]
-        if time + chain.slow_s[index] > room:
-            return False
-        cold_s = self._heat_wait_s(chain, index, time) if chain.uses.get(index) else 0.0
+        heated = self.heated[k].get(index)
+        cold_s = self.places.heat_wait_s(heated, time) if heated else 0.0
         safe_s = self._safe_from(k, index, time + cold_s)
         if safe_s > time + cold_s:
             self.wait = min(self.wait, safe_s - cold_s)
             return False
-        return not self.users or self._has_room(k, index)
-
-    def _has_needs(self, k: int) -> bool:
-        if self.step[k] or not self.needs[k]:
-            return True
-        ends = self.played.ends
-        return all(any(ends[n] != NEVER for n in some) for some in self.needs[k])
+        filled = self.filled[k].get(index)
+        return not filled or self.places.have_room(k, filled)
 
     def _safe_from(self, k: int, index: int, time: float) -> float:
         """The first moment from ``time`` on at which a section starts safely."""
         section = self.sections[k].get(index)
         if section is None:
             return time
-        slots = self.shop.hours.slots
-        slot = max(0, self.shop.hours.slot(time))
+        slots = self.slots
+        slot = max(0, bisect_right(slots, time) - 1)
         safe = section.next_safe[slot]
         if safe == slot:
             return time
         return slots[safe] if safe < len(slots) else NEVER
-
-    def _has_room(self, k: int, index: int) -> bool:
-        fills, users, held = self.shop.fills, self.users, self.held[k]
-        return all(
-            use.place in held or users[use.place] < fills[use.place]
-            for use in self.chains[k].uses.get(index, ())
-            if use.place in fills
-        )
 
     def _leaves_time(self, k: int, soft: list[tuple[float, int]], time: float) -> bool:
         """Whether parts that can only rest for a while can go on in time behind one that begins.
@@ -430,8 +284,8 @@ class Play:
             if at + ahead_s > last_s:
                 return False
             ahead_s += self.chains[other].left_s[self.step[other]]
-        for other, where in enumerate(self.where):
-            if where == SOAK and self.pull[other] < time + LONG_S:
+        for other in self.todo:
+            if self.where[other] == SOAK and self.pull[other] < time + LONG_S:
                 chain = self.chains[other]
                 ahead_s += chain.left_s[min(self.step[other] + 1, len(chain.links) - 1)]
         return self._safe_from(k, self.step[k], time + ahead_s) == time + ahead_s
@@ -455,62 +309,28 @@ class Play:
         sure = section.last_sure[max(0, hours.slot(min(last_s, limit)))]
         return last_s, min(last_s, hours.slots[sure] + SLOT_S) if sure >= 0 else last_s
 
-    def _heat_wait_s(self, chain: Chain, index: int, time: float) -> float:
-        """How long the start has to wait until the places of its section are hot in time."""
-        wait_s = 0.0
-        for use in chain.uses.get(index, ()):
-            heat = self.shop.heats.get(use.place)
-            if heat is None:
-                continue
-            since = self.hot.get(use.place)
-            if since is None:
-                ready = time + heat.heat_up_s
-            elif time + use.from_s > since + heat.after_s:
-                ready = time + heat.again_s
-            else:
-                ready = since
-            wait_s = max(wait_s, ready - time - use.from_s)
-        return wait_s
-
     def _start(self, k: int, time: float) -> float:
-        chain, index = self.chains[k], self.step[k]
-        heat_s = self._heat_wait_s(chain, index, time) if chain.uses.get(index) else 0.0
-        for use in chain.uses.get(index, ()):
-            heat = self.shop.heats.get(use.place)
-            if heat is not None:
-                since = self.hot.get(use.place)
-                if since is None or time + use.from_s > since + heat.after_s:
-                    needs_s = heat.heat_up_s if since is None else heat.again_s
-                    self.hot[use.place] = time + needs_s
-                    if self.keeps:
-                        self.played.heats.append((time, use.place))
-        if heat_s > 1:
-            self.acted = True
-            self.ready[k] = time + heat_s
-            return time
-        for use in chain.uses.get(index, ()):
-            self._take(k, use.place)
+        index = self.step[k]
+        if heated := self.heated[k].get(index):
+            cold_s = self.places.heat_wait_s(heated, time)
+            switched = self.places.switch_on(heated, time)
+            if self.keeps:
+                self.played.heats += [(time, place) for place in switched]
+            if cold_s > 1:
+                self.acted = True
+                self.ready[k] = time + cold_s
+                return time
+        for place in self.filled[k].get(index, ()):
+            self.places.take(k, place)
         if self.limit[k] == NEVER:
             self.failed[k] = False
         return self._move(k, index, time, pulled=False)
-
-    def _take(self, k: int, place: str) -> None:
-        if place in self.users and place not in self.held[k]:
-            self.held[k].append(place)
-            self.users[place] += 1
-
-    def _leave(self, k: int, place: str | None = None) -> None:
-        """Let go of a place, or of all that the section had."""
-        for name in [place] if place is not None else list(self.held[k]):
-            if name in self.held[k]:
-                self.held[k].remove(name)
-                self.users[name] -= 1
 
     def _lift(self, k: int, time: float) -> float:
         index, chain = self.step[k], self.chains[k]
         soak = chain.links[index].soak
         if soak is not None:
-            self._leave(k, soak.place)
+            self.places.leave(k, soak.place)
         if time > self.limit[k] + MISSED_S:
             self.played.missed += 1
             return self._put_back(k, index, time)
@@ -534,16 +354,21 @@ class Play:
         self.where[k], self.step[k], self.ready[k], self.until[k] = REST, index, ready_s, None
         self.limit[k] = self._rest_ends(k)
         if self.limit[k] == NEVER:
-            self._leave(k)
+            self.places.leave(k)
 
-    def _drop_rivals(self, k: int) -> None:
-        """A second blank is not worked at any more once the first of the two is done."""
-        for needs in self.needs:
-            for some in needs:
-                for other in some if k in some else ():
-                    if other != k and self.where[other] != OUT:
-                        self.where[other] = OUT
-                        self._leave(other)
+    def _end(self, k: int, time: float) -> None:
+        """A part is done. A second blank is not worked at any more once the first one is."""
+        self.played.ends[k] = time
+        rivals = {n for needs in self.needs for some in needs if k in some for n in some}
+        for other in {k, *rivals} & {*self.todo}:
+            self.where[other] = OUT
+            self.todo.remove(other)
+            self.places.leave(other)
+        self.lacks = [not self._has_needs(n) for n in range(len(self.needs))]
+
+    def _has_needs(self, k: int) -> bool:
+        ends = self.played.ends
+        return all(any(ends[n] != NEVER for n in some) for some in self.needs[k])
 
     def _move(self, k: int, first: int, start: float, *, pulled: bool) -> float:
         """Work from a step to the next dwell, rest or end; when the hands are free."""
@@ -553,13 +378,16 @@ class Play:
             link = chain.links[index]
             visit = visits[index] = visits.get(index, 0) + 1
             time += link.hands_s * self.draws.hands(k, index, visit)
-            to = self._looks(k, index, visit, time) if link.looks else None
+            to = None
+            if link.looks:
+                sent = self.draws.sent(k, chain, index, visit)
+                if sent is not None or self.clocks[k]:
+                    to = self._looked(k, index, sent, time)
             if to is not None:
                 if to == STOP:
                     self.played.blanks += 1
                     if not self.new_blanks:
-                        self.where[k], self.played.ends[k] = OUT, time
-                        self._leave(k)
+                        self._end(k, time)
                         break
                     to = chain.starts[0]
                 if chain.links[to].begins_at_rest:
@@ -574,12 +402,10 @@ class Play:
                     break
                 self.where[k], self.step[k] = SOAK, index
                 self.pull[k], self.limit[k] = pull, time + link.soak.max_s
-                self._take(k, link.soak.place)
+                self.places.take(k, link.soak.place)
                 break
             if index + 1 == len(chain.links):
-                self.where[k], self.played.ends[k] = OUT, time + (link.rest_s or 0)
-                self._leave(k)
-                self._drop_rivals(k)
+                self._end(k, time + (link.rest_s or 0))
                 break
             if link.rest_s is not None or link.ends_recipe:
                 self._put_down(k, index + 1, time + (link.rest_s or 0))
@@ -603,35 +429,30 @@ class Play:
             return pull_s
         close_s = hours.closes[hours.span(pull_s)]
         beside_s = 0
-        for other, where in enumerate(self.where):
-            if where == SOAK and other != k and self.pull[other] <= close_s:
+        for other in self.todo:
+            if self.where[other] == SOAK and other != k and self.pull[other] <= close_s:
                 theirs = self.chains[other].links[self.step[other]].soak
                 if theirs is not None and self.pull[other] + theirs.need_s > pull_s:
                     beside_s += theirs.need_s
         early_s = close_s - soak.need_s - beside_s - EARLY_S
         return max(min(pull_s, early_s), min(pull_s, time + soak.min_s)) if beside_s else pull_s
 
-    def _looks(self, k: int, index: int, visit: int, time: float) -> int | None:
-        """Answer the checks of a step; where the part is sent, if it is."""
-        chain, clocks = self.chains[k], self.clocks[k]
-        looks = chain.links[index].looks
-        found = self.draws.sent(k, chain, index, visit)
-        until = found[0] if found is not None else len(looks)
-        if found is not None:
-            answer = looks[found[0]].answers[found[1]]
+    def _looked(self, k: int, index: int, sent: tuple[int, int] | None, time: float) -> int | None:
+        """Where a part is sent whose checks were answered, if it is."""
+        looks = self.chains[k].links[index].looks
+        to = None
+        if sent is not None:
+            look = looks[sent[0]]
+            answer = look.answers[sent[1]]
             count = self.sent[k].get(answer.key, 0)
             if count < answer.limit:
                 self.sent[k][answer.key] = count + 1
                 if answer.far:
                     self.failed[k] = True
-                if answer.far:
-                    clocks.setdefault(looks[found[0]].key, time)
-                self._stop_clocks(k, looks[:until], time)
-                return answer.to
-            until = len(looks)
-        if clocks:
-            self._stop_clocks(k, looks[:until], time)
-        return None
+                    self.clocks[k].setdefault(look.key, time)
+                to, looks = answer.to, looks[: sent[0]]
+        self._stop_clocks(k, looks, time)
+        return to
 
     def _stop_clocks(self, k: int, passed: Sequence[SendingCheck], time: float) -> None:
         clocks = self.clocks[k]

@@ -6,7 +6,6 @@ answer's limit. ``Following`` does the work.
 
 from __future__ import annotations
 
-from collections import Counter
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from math import isfinite
@@ -14,8 +13,9 @@ from math import isfinite
 from benchtimer.job.chain import chain_of
 from benchtimer.job.follow import Following, PartPlan, way_of
 from benchtimer.job.known import KnownChances
-from benchtimer.job.policy import REST, Piece, ShopWork, Standing
-from benchtimer.job.promise import GROUP, Assumed, Luck, blamed, draw_group, quantile, trial_key
+from benchtimer.job.luck import Assumed, Luck, draw_group, trial_key
+from benchtimer.job.promise import GROUP, common_causes, quantile
+from benchtimer.job.shop_work import REST, Piece, ShopWork, Standing
 from benchtimer.job.starts import latest_starts, sections_in
 from benchtimer.job.workload import fills_of, heats_of
 from benchtimer.job.worktime import WorkTime
@@ -23,7 +23,7 @@ from benchtimer.learn.learned import NOTHING, Learned
 from benchtimer.plan.instance import Instance
 from benchtimer.plan.outcome import Plan
 from benchtimer.plan.problem import ENDLESS_S, Problem
-from benchtimer.plan.risk import Earlier, LateRunCause, Overrun, PastHours, Risk, assess, earliest_s
+from benchtimer.plan.risk import Earlier, Overrun, PastHours, Risk, assess, earliest_s
 from benchtimer.plan.spread import SPREAD
 from benchtimer.plan.trials import Replay
 from benchtimer.progress import counted
@@ -134,6 +134,7 @@ def assess_run(
     whole = [play for play in plays if not play.played.blanks] or plays
     ends = [max(play.played.ends) for play in whole]
     planned_s = run.plan.end_s or 0
+    late = [p.played for p, end in zip(whole, ends, strict=True) if end > planned_s + LATER_S]
     tip = _advice(run, assumed, spread, plays, overruns[0]) if advise and overruns else None
     tenth, half, most = (quantile(ends, share) for share in (0.1, 0.5, 0.9))
     return Risk(
@@ -151,8 +152,8 @@ def assess_run(
         planned_s,
         _share(bool(play.played.given_up or play.played.missed) for play in plays),
         _share(bool(play.played.blanks) for play in plays),
-        _share(end > planned_s + LATER_S for end in ends),
-        _causes(run, whole, ends, planned_s + LATER_S),
+        len(late) / len(ends),
+        tuple(common_causes(run.shop, late, range(len(run.ways)))),
     )
 
 
@@ -216,27 +217,6 @@ def _overruns(run: RunShop, plays: Sequence[Following]) -> list[Overrun]:
         share = _mean([play.overruns.get((k, index), 0.0) for play in plays])
         found.append(Overrun(piece.name, index, link.step, link.place or "", *share))
     return sorted(found, key=lambda d: (-d.chance, -d.mean_overrun_s, d.part, d.dwell))
-
-
-def _causes(
-    run: RunShop, plays: Sequence[Following], ends: Sequence[float], due_s: float
-) -> tuple[LateRunCause, ...]:
-    """The checks that cost the late trials the most, the commonest first."""
-    late = [play for play, end in zip(plays, ends, strict=True) if end > due_s]
-    everyone = range(len(run.shop.pieces))
-    found = Counter(
-        cause for play in late if (cause := blamed(run.shop, play.played, everyone)) is not None
-    )
-    asks = {
-        look.key: look.ask
-        for chain in run.shop.chains
-        for link in chain.links
-        for look in link.looks
-    }
-    return tuple(
-        LateRunCause(run.shop.pieces[k].name, key, asks[key], count / len(late))
-        for (k, key), count in found.most_common(3)
-    )
 
 
 def _advice(

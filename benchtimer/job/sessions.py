@@ -7,7 +7,8 @@ from dataclasses import dataclass, field
 
 from benchtimer.job.chain import NEVER
 from benchtimer.job.order import split_identity
-from benchtimer.job.policy import Act, Draws, Played, play
+from benchtimer.job.policy import Draws, play
+from benchtimer.job.shop_work import Act, Played
 from benchtimer.job.workload import Workload
 
 APART_S = 3600

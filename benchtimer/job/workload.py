@@ -11,7 +11,7 @@ from benchtimer.job.chain import NEVER, Chain, chain_of, rests_in
 from benchtimer.job.job_progress import PartProgress, PartStatus
 from benchtimer.job.job_state import Job
 from benchtimer.job.order import identity
-from benchtimer.job.policy import OUT, REST, SOAK, HeatTimes, Piece, ShopWork, Standing
+from benchtimer.job.shop_work import OUT, REST, SOAK, HeatTimes, Piece, ShopWork, Standing
 from benchtimer.job.starts import SectionStarts, latest_starts, sections_in
 from benchtimer.job.worktime import WorkTime
 from benchtimer.learn.learned import NOTHING, Learned

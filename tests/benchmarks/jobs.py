@@ -7,8 +7,9 @@ import time
 from collections.abc import Callable, Iterator
 
 from benchtimer.job.better import better
+from benchtimer.job.luck import Assumed
 from benchtimer.job.policy import Draws, play
-from benchtimer.job.promise import Assumed, Trials
+from benchtimer.job.promise import Trials
 from benchtimer.job.sessions import plan_jobs
 from benchtimer.job.starts import forget_drawn
 from benchtimer.job.workload import Workload

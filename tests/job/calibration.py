@@ -18,8 +18,9 @@ from math import inf
 from random import Random
 
 from benchtimer.job.known import KnownChances, Sessions
-from benchtimer.job.policy import ShopWork
-from benchtimer.job.promise import Assumed, draw_group, quantile
+from benchtimer.job.luck import Assumed, draw_group
+from benchtimer.job.promise import quantile
+from benchtimer.job.shop_work import ShopWork
 from benchtimer.job.worktime import WorkTime
 from benchtimer.learn.estimates import estimate
 from benchtimer.learn.learned import Learned

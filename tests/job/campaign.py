@@ -20,15 +20,10 @@ from scipy.stats import ks_2samp
 
 from benchtimer.job.chain import Chain
 from benchtimer.job.known import KnownChances, Sessions
-from benchtimer.job.policy import ShopWork, play
-from benchtimer.job.promise import (
-    Assumed,
-    Luck,
-    Trials,
-    draw_group,
-    quantile,
-    worked_hours,
-)
+from benchtimer.job.luck import Assumed, Luck, draw_group, worked_hours
+from benchtimer.job.policy import play
+from benchtimer.job.promise import Trials, quantile
+from benchtimer.job.shop_work import ShopWork
 from benchtimer.learn.estimates import Estimates, RateEstimate
 from benchtimer.learn.learned import Learned
 from benchtimer.learn.posterior import rate_posterior

@@ -19,7 +19,8 @@ from benchtimer.bench.open_bench import OpenBench
 from benchtimer.clock import ManualClock
 from benchtimer.job.chain import Chain
 from benchtimer.job.order import split_identity
-from benchtimer.job.policy import OUT, REST, Draws, Play, ShopWork
+from benchtimer.job.policy import Draws, Play
+from benchtimer.job.shop_work import OUT, REST, ShopWork
 from benchtimer.job.workload import standing_of
 from benchtimer.job.worktime import WorkTime
 from benchtimer.orders import new_run
@@ -286,9 +287,9 @@ class AtBench(Play):
         """The hands-on time of a step that is worked at."""
         self._steps.append(_Done(index, self.chains[k].links[index].hands_s * factor))
 
-    def _looks(self, k: int, index: int, visit: int, time: float) -> int | None:
+    def _looked(self, k: int, index: int, sent: tuple[int, int] | None, time: float) -> int | None:
         before = dict(self.sent[k])
-        to = super()._looks(k, index, visit, time)
+        to = super()._looked(k, index, sent, time)
         if to is not None:
             key = next(key for key, n in self.sent[k].items() if n != before.get(key, 0))
             self._steps[-1] = _Done(index, self._steps[-1].hands_s, key)

@@ -9,9 +9,11 @@ from statistics import fmean, stdev
 
 import pytest
 
+from benchtimer.job.luck import Assumed
 from benchtimer.job.order import Order, OrderPart
-from benchtimer.job.policy import Draws, ShopWork, play
-from benchtimer.job.promise import Assumed, Trials
+from benchtimer.job.policy import Draws, play
+from benchtimer.job.promise import Trials
+from benchtimer.job.shop_work import ShopWork
 from benchtimer.job.workload import Workload
 from tests.job.shops import knives, shop_of
 

@@ -8,7 +8,8 @@ import pytest
 from scipy.stats import ks_2samp
 
 from benchtimer.job.known import KnownChances, Sessions
-from benchtimer.job.promise import Assumed, Trials, chance_by, latest_good_start
+from benchtimer.job.luck import Assumed
+from benchtimer.job.promise import Trials, chance_by, latest_good_start
 from tests.job.campaign import SHARES, World, kept, promised, worked
 from tests.job.shops import knives
 

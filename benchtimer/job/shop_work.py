@@ -1,0 +1,158 @@
+"""What there is to do in the shop, seen from one moment, and what came of working at it."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field
+from functools import cached_property
+from math import inf
+
+from benchtimer.job.chain import NEVER, Chain, PlaceNeed
+from benchtimer.job.starts import SectionStarts
+from benchtimer.job.worktime import WorkTime
+
+REST, SOAK, OUT = 0, 1, 2
+"""Where a part is: at rest before a step, in a dwell with a max, done."""
+
+
+@dataclass(frozen=True, slots=True)
+class HeatTimes:
+    """What a heated place needs, in seconds.
+
+    Attributes:
+        after_s: time at heat after which it has to be made up, which takes ``again_s``.
+    """
+
+    heat_up_s: int
+    after_s: float = inf
+    again_s: int = 0
+
+
+HeatNeed = tuple[PlaceNeed, HeatTimes]
+
+
+@dataclass(frozen=True, slots=True)
+class Standing:
+    """Where a part is at the start.
+
+    Attributes:
+        where: ``REST``, ``SOAK`` or ``OUT``.
+        step: the step it rests before, or the one whose dwell it is in.
+        since_s: when it is ready at rest, or when it went into the dwell; before the start is
+            below zero.
+        in_hand: it is being worked on at that step now.
+    """
+
+    where: int = REST
+    step: int = 0
+    since_s: float = 0
+    in_hand: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class Piece:
+    """One part of the shop, of a job or on the bench without one.
+
+    Attributes:
+        job: its job; empty without one.
+        chain: number of its chain.
+        needs: for each part it waits for, the numbers of the pieces of which one will do.
+        latest: for each step that begins at rest the latest start that makes the due date.
+    """
+
+    name: str
+    job: str
+    chain: int
+    standing: Standing = field(default_factory=Standing)
+    needs: tuple[tuple[int, ...], ...] = ()
+    latest: Mapping[int, float] = field(default_factory=dict)
+
+
+@dataclass(frozen=True)
+class ShopWork:
+    """Everything there is to do, and the hours, seen from a moment that is second 0.
+
+    Attributes:
+        sections: what is known of the sections of each chain.
+        fills: how many parts each place takes, of those that can be full.
+        heats: the places that are heated.
+        hot: places that are hot at the start, and since when.
+        hands: how many people work.
+    """
+
+    hours: WorkTime
+    chains: Sequence[Chain]
+    sections: Sequence[Mapping[int, SectionStarts]]
+    pieces: Sequence[Piece]
+    fills: Mapping[str, int] = field(default_factory=dict)
+    heats: Mapping[str, HeatTimes] = field(default_factory=dict)
+    hot: Mapping[str, float] = field(default_factory=dict)
+    hands: int = 1
+
+    @cached_property
+    def heated(self) -> list[Mapping[int, list[HeatNeed]]]:
+        """By chain and step that begins at rest, the heated places that its section needs."""
+        return [
+            {
+                index: [(use, self.heats[use.place]) for use in uses if use.place in self.heats]
+                for index, uses in chain.uses.items()
+            }
+            for chain in self.chains
+        ]
+
+    @cached_property
+    def filled(self) -> list[Mapping[int, list[str]]]:
+        """The same for the places that can be full."""
+        return [
+            {
+                index: [use.place for use in uses if use.place in self.fills]
+                for index, uses in chain.uses.items()
+            }
+            for chain in self.chains
+        ]
+
+
+@dataclass(frozen=True, slots=True)
+class Act:
+    """One piece of work of a play.
+
+    Attributes:
+        first: the first step that is worked at, and ``last`` the last.
+        pulled: the part came out of a dwell with a max.
+        next_s: when it will be pulled, if it went into such a dwell.
+    """
+
+    start_s: float
+    end_s: float
+    piece: int
+    first: int
+    last: int
+    pulled: bool
+    next_s: float = NEVER
+
+
+@dataclass(slots=True)
+class Played:
+    """What came of one play.
+
+    Attributes:
+        ends: when each piece was done; ``NEVER`` if it was not.
+        hands_s: hands-on time in all.
+        losses: time lost by far send-backs, by piece and check.
+        acts: the work in its order, if asked for.
+        heats: places switched on, and when, if asked for.
+        missed: sections begun again because a pull was missed, and ``given_up`` starts that
+            were put down because the pull would have fallen out of the hours.
+        failed_late: parts put down because a check failed too late to go on in these hours.
+        blanks: new blanks for parts that their recipe stopped.
+    """
+
+    ends: list[float]
+    hands_s: float = 0
+    losses: dict[tuple[int, str], float] = field(default_factory=dict)
+    acts: list[Act] = field(default_factory=list)
+    heats: list[tuple[float, str]] = field(default_factory=list)
+    missed: int = 0
+    given_up: int = 0
+    failed_late: int = 0
+    blanks: int = 0
