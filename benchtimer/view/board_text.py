@@ -31,6 +31,7 @@ from benchtimer.view.scene_builder import make_scene, run_views
 from benchtimer.view.space import LOW_ROWS, MESSAGE_ROWS, Rooms, Size, share_out
 from benchtimer.view.text import clip, fill, wrapped
 from benchtimer.view.trouble import Trouble
+from benchtimer.view.turns import moves_behind
 from benchtimer.view.words import (
     AT_PLACE,
     HOUR_MS,
@@ -70,6 +71,9 @@ LATE_WORD = "LATE "
 
 FEW_ROWS = 6
 """The picture needs a row for each part and this many more: its axis, your hands, places."""
+
+FAR_MS = 2**62
+"""What is blocked comes after all that has a time."""
 
 MOST_THEN = 9
 """How many actions the line of what comes next looks at."""
@@ -457,10 +461,7 @@ def then_line(moment: Moment, actions: Sequence[Action], size: Size) -> str:
 def _then_pieces(moment: Moment, actions: Sequence[Action]) -> list[str]:
     """Times with what is done at them: ``NOW PULL #2, READ SALTS``, ``5:00 PULL #1``."""
     groups: list[tuple[str, list[str]]] = []
-    for action in actions[:MOST_THEN]:
-        late = action.is_late(moment.now_ms)
-        at = "LATE" if late else _at(action, moment.stamp)  # how late is on the part's own lane
-        words = action_words(moment.bench_of(action), action)
+    for at, words in _coming(moment, actions)[:MOST_THEN]:
         if groups and groups[-1][0] == at:
             groups[-1][1].append(words)
         else:
@@ -468,11 +469,36 @@ def _then_pieces(moment: Moment, actions: Sequence[Action]) -> list[str]:
     return [f"{at} {', '.join(words)}".strip() for at, words in groups]
 
 
+def _coming(moment: Moment, actions: Sequence[Action]) -> list[tuple[str, str]]:
+    """What comes, in order: the agenda, and moves that wait for a page or reading of it."""
+    now_ms, stamp = moment.now_ms, moment.stamp
+    coming: list[tuple[int, str, str]] = []
+    for action in actions:
+        late = action.is_late(now_ms)
+        at = "LATE" if late else _at(action, stamp)  # how late is on the part's own lane
+        due_ms = now_ms if late or action.is_due(now_ms) else max(now_ms, action.due_ms)
+        far = action.blocked is not None and not late
+        words = action_words(moment.bench_of(action), action)
+        coming.append((FAR_MS if far else due_ms, at, words))
+    first = [entry for entry in coming if entry[0] <= now_ms]
+    later = [entry for entry in coming if entry[0] > now_ms]
+    later += [(t_ms, time_ahead(t_ms, stamp), words) for t_ms, words in moves_behind(moment)]
+    later.sort(key=lambda entry: entry[0])
+    return [(at, words) for _, at, words in (*first, *later)]
+
+
 def _at(action: Action, stamp: Stamp) -> str:
-    """A countdown, or ``at`` a time of day: without the word 10:00 could be either."""
+    """NOW, or when it comes."""
     if action.due_ms - stamp.noted_ms >= HOUR_MS:
-        return f"at {clock_time(action.due_ms, stamp)}"
+        return time_ahead(action.due_ms, stamp)
     return when(action, stamp)
+
+
+def time_ahead(t_ms: int, stamp: Stamp) -> str:
+    """A countdown, or ``at`` a time of day: without the word 10:00 could be either."""
+    if t_ms - stamp.noted_ms >= HOUR_MS:
+        return f"at {clock_time(t_ms, stamp)}"
+    return countdown_to(t_ms, stamp.noted_ms)
 
 
 def _what(bench: Bench, action: Action) -> str:

@@ -135,7 +135,7 @@ def _lane(run: RunView, part: Part, stamp: Stamp) -> LaneView:
         name=part.called,
         place=_place_name(bench, part.station),
         verb=verb(action) if action is not None else "",
-        left=_left(bench, part, action, stamp),
+        left=_left(bench, part, action, moves, stamp),
         by=_by_words(part, window, by_ms, by, now_ms),
         by_short=_by_short(part, window, by_ms, by, now_ms),
         level=_level(bench, part, action, now_ms),
@@ -153,9 +153,9 @@ def _pull_ms(
     run: RunView, part: Part, action: Action | None, moves: Sequence[MoveAhead], now_ms: int
 ) -> int | None:
     """When a part is pulled: at its turn, else by the plan, else when it is due."""
-    if action is None or part.phase is not PartPhase.DWELLING:
+    if part.phase is not PartPhase.DWELLING:
         return None
-    if action.kind is not ActionKind.BEGIN:
+    if action is None or action.kind is not ActionKind.BEGIN:
         return moves[0].start_ms if moves else None
     turn_ms = run.turns.get(part.name, now_ms)
     return turn_ms if turn_ms > now_ms else action.due_ms
@@ -178,7 +178,9 @@ def _by_ms(run: RunView, part: Part, window: DwellTimes | None) -> int | None:
     return min((t for t in ends if t is not None), default=None)
 
 
-def _left(bench: Bench, part: Part, action: Action | None, stamp: Stamp) -> str:
+def _left(
+    bench: Bench, part: Part, action: Action | None, moves: Sequence[MoveAhead], stamp: Stamp
+) -> str:
     now_ms = stamp.noted_ms
     if _rests(part, action):
         return "HELD"
@@ -187,8 +189,9 @@ def _left(bench: Bench, part: Part, action: Action | None, stamp: Stamp) -> str:
         return f"{elapsed((now_ms - part.since_ms) / 1000)} of {usual}"
     if part.phase is PartPhase.WAITING:
         return elapsed((now_ms - part.touched_ms) / 1000)
-    if action is None:
-        return ""
+    if action is None:  # another part's reading comes first
+        planned_ms = moves[0].start_ms if moves else now_ms
+        return countdown((planned_ms - now_ms) / 1000) if planned_ms > now_ms else ""
     if now_ms < action.due_ms:
         return countdown((action.due_ms - now_ms) / 1000)
     return "LATE" if action.is_late(now_ms) else "NOW"

@@ -13,6 +13,8 @@ from benchtimer.run.actions import Action, ActionKind
 from benchtimer.run.guards import joined_steps
 from benchtimer.run.run_state import Bench, Part, PartPhase
 
+MOVES = (ActionKind.BEGIN, ActionKind.FINISH, ActionKind.ANSWER, ActionKind.RESUME)
+
 READ_MS = 15_000
 """How long a reading takes on the picture."""
 
@@ -53,6 +55,21 @@ def turns_of(moment: Moment) -> Turns:
         elif begins and action.part is not None and action.due_ms <= now_ms:
             parts[action.run, action.part] = start_ms
     return Turns(parts, readings)
+
+
+def moves_behind(moment: Moment) -> list[tuple[int, str]]:
+    """Planned moves that the agenda leaves out, with their times: a reading or page is first."""
+    on_agenda = {(a.run, a.part) for a in moment.actions if a.kind in MOVES}
+    found = []
+    for run, part in moment.shop.parts():
+        move = next((m for m in moment.moves(run) if m.part == part.name), None)
+        rests = part.held is not None or part.phase is PartPhase.IN_HAND
+        if move is None or rests or (run, part.name) in on_agenda:
+            continue
+        if move.start_ms > moment.now_ms:
+            verb = "PULL" if part.phase is PartPhase.DWELLING else "PICK UP"
+            found.append((move.start_ms, f"{verb} #{part.number}"))
+    return found
 
 
 def hands_s(bench: Bench, part: Part, now_ms: int) -> int:

@@ -90,3 +90,17 @@ def test_a_due_part_keeps_its_block_however_long_you_take() -> None:
         stamp_at(hands.now_ms + 5 * MINUTE), shop_of({RUN: hands.state}), planned.advice
     )
     assert _orders(later)[1][:3] == ["3", "1", "2"]
+
+
+def test_a_planned_move_behind_a_reading_is_among_what_comes_next() -> None:
+    """The tank is read before the part is picked up: the pick-up is named, too."""
+    hands = Hands(names=("bolster",))
+    bench, now_ms = hands.state.bench, hands.now_ms
+    key = part_key(RUN, "bolster")
+    moves = (MoveAhead(key, now_ms + 60_000, now_ms + 90_000, None),)
+    advice = Advice(stages={key: stage_of(bench.parts["bolster"])}, moves=moves)
+    moment = moment_of(stamp_at(now_ms), shop_of({RUN: hands.state}), advice)
+    assert moment.first is not None
+    assert moment.first.kind is ActionKind.READING
+    board = make_board(moment, moment.first, WIDE, BoardView(RUN))
+    assert board.then_line.startswith("then  1:00 PICK UP #1")
