@@ -16,8 +16,10 @@ from benchtimer.tui.dialogs import ChoicePage, HelpPage, LinePage, TextPage, ask
 from benchtimer.view.bathtrouble import remedies
 from benchtimer.view.desk import Desk
 from benchtimer.view.hazard_page import hazard_lines
-from benchtimer.view.keys import help_lines
+from benchtimer.view.keys import DIGITS, KEYS, Key
 from benchtimer.view.menu import MenuItem, bath_of, offers
+from benchtimer.view.pagekeys import allowed
+from benchtimer.view.picture.legend import LEGEND
 from benchtimer.view.stations import page_rows
 from benchtimer.view.words import work_page
 
@@ -105,8 +107,10 @@ class BoardPages(BenchScreen):
         self.app.push_screen(TextPage("Stations", text))
 
     def action_help(self) -> None:
-        """The keys."""
-        self.app.push_screen(HelpPage("Keys", "\n".join(help_lines(read_only=self.desk.read_only))))
+        """The keys, and the marks of the picture."""
+        keys = allowed([DIGITS, *KEYS], read_only=self.desk.read_only)
+        marks = [Key(mark, "", mark, "", words, changes=False) for mark, words in LEGEND]
+        self.app.push_screen(HelpPage("Keys and marks", [*keys, *marks]))
 
     def action_try_alarm(self) -> None:
         """Play the alarm, and say whether it was heard."""

@@ -39,23 +39,16 @@ KEYS = (
         "Take the last press back; press again to undo the one before it",
     ),
     Key("r", "desk('redo')", "R", "", "Redo the press that you took back"),
-    Key("b", "desk('back_date', 60)", "B", "1 min ago", "Move the last press back one minute"),
-    Key("s", "desk('back_date', 10)", "S", "", "Move the last press back ten seconds"),
-    Key("e", "desk('early')", "E", "", "Go ahead early, or with something missing"),
+    Key("question_mark", "help", "?", "help", "Show this page", changes=False),
     Key(
-        "plus",
-        "desk('move_target', 1)",
-        "+",
-        "later",
-        "Pull the part shown a minute later; never past its max",
+        "f",
+        "first_aid",
+        "F",
+        "first aid",
+        "First aid for what is open now, with a rinse timer; F1 works while you type, too",
+        changes=False,
     ),
-    Key(
-        "minus",
-        "desk('move_target', -1)",
-        "-",
-        "sooner",
-        "Pull the part shown a minute sooner; never before its min",
-    ),
+    Key("m", "menu", "M", "more", "More: hold, take out, send back, scrap, stations, abort"),
     Key(
         "g",
         "glance",
@@ -72,17 +65,27 @@ KEYS = (
         "Silence alarms for a minute; the work is still due",
         changes=False,
     ),
-    Key("o", "try_alarm", "O", "", "Play the alarm and say whether you heard it", changes=False),
-    Key("m", "menu", "M", "more", "More: hold, take out, send back, scrap, stations, abort"),
-    Key(
-        "f",
-        "first_aid",
-        "F",
-        "first aid",
-        "First aid for what is open now, with a rinse timer; F1 works while you type, too",
-        changes=False,
-    ),
+    Key("b", "desk('back_date', 60)", "B", "1 min ago", "Move the last press back one minute"),
+    Key("s", "desk('back_date', 10)", "S", "", "Move the last press back ten seconds"),
+    Key("h", "home", "H", "home", "Home: open runs, waiting parts, recipes", changes=False),
     Key("t", "note", "T", "note", "Write a note in the record"),
+    Key("q", "leave", "Q", "leave", "Leave; the timers keep running", changes=False),
+    Key("e", "desk('early')", "E", "", "Go ahead early, or with something missing"),
+    Key(
+        "plus",
+        "desk('move_target', 1)",
+        "+",
+        "later",
+        "Pull the part shown a minute later; never past its max",
+    ),
+    Key(
+        "minus",
+        "desk('move_target', -1)",
+        "-",
+        "sooner",
+        "Pull the part shown a minute sooner; never before its min",
+    ),
+    Key("o", "try_alarm", "O", "", "Play the alarm and say whether you heard it", changes=False),
     Key(
         "semicolon",
         "go",
@@ -116,7 +119,6 @@ KEYS = (
     Key("j", "judge", "J", "", "Judge finished parts"),
     Key("d", "compare", "D", "", "What differed between a part's tries", changes=False),
     Key("k", "prepare", "K", "", "The check list: what to lay out, mix, heat", changes=False),
-    Key("h", "home", "H", "home", "Home: open runs, waiting parts, recipes", changes=False),
     Key(
         "v",
         "theme",
@@ -126,34 +128,16 @@ KEYS = (
         changes=False,
     ),
     Key("ctrl+p", "palette", "^P", "", "Find a command by its name", changes=False),
-    Key("question_mark", "help", "?", "help", "Show this page", changes=False),
-    Key("q", "leave", "Q", "leave", "Leave; the timers keep running", changes=False),
 )
-"""Digits pick a part by its number, or answer a question with numbered answers."""
+"""The most needed first: the foot of the board shows those with a label, as many as fit."""
 
 
-BOTTOM = ("space", "u", "question_mark", "f", "m", "g", "x", "b", "h", "t", "q")
-"""The keys of the bottom line, the most needed first: a narrow screen shows the first ones."""
-
-
-def bottom_keys(*, read_only: bool, width: int, gap: int = 2) -> list[Key]:
-    """The keys of the bottom line, as many as fit."""
-    by_key = {key.key: key for key in KEYS}
-    shown: list[Key] = []
-    for key in (by_key[name] for name in BOTTOM if not (read_only and by_key[name].changes)):
-        width -= len(bottom_words(key)) + gap
-        if width < 0:
-            break
-        shown.append(key)
-    return shown
-
-
-def bottom_words(key: Key) -> str:
-    """A key of the bottom line."""
-    return f"{key.shown} {key.label}"
-
-
-def help_lines(*, read_only: bool) -> list[str]:
-    """The help page."""
-    lines = [f"{k.shown:>7}  {k.help}" for k in KEYS if not (read_only and k.changes)]
-    return ["1 to 99  Pick a part by its number, or choose the answer with that number", *lines]
+DIGITS = Key(
+    "digits",
+    "",
+    "1 to 99",
+    "",
+    "Pick a part by its number, or choose the answer with that number",
+    changes=False,
+)
+"""Not one key, so it has no row of its own in the bindings; the help shows it."""
