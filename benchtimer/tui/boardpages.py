@@ -109,7 +109,7 @@ class BoardPages(BenchScreen):
     def action_help(self) -> None:
         """The keys, and the marks of the picture."""
         keys = allowed([DIGITS, *KEYS], read_only=self.desk.read_only)
-        marks = [Key(mark, "", mark, "", words, changes=False) for mark, words in LEGEND]
+        marks = [Key(m, f"mark('{m}')", m, "", words, changes=False) for m, words in LEGEND]
         self.app.push_screen(HelpPage("Keys and marks", [*keys, *marks]))
 
     def action_try_alarm(self) -> None:

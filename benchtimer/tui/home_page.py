@@ -52,15 +52,22 @@ class HomeScreen(RowPage):
         self._recipes: dict[str, str] = {}
         self._jobs: list[OpenJobLine] = []
         self._evening: Evening | None = None
+        self._picked = False
 
     def on_mount(self) -> None:
         """Read what was, and begin to tick."""
         self._recipes = dict.fromkeys(self.bench_app.recipe_files.paths(), "")
         self.look_again()
         super().on_mount()
-        self.rows.point_at_key(first_pick(self.bench.moment()))
         titles = partial(self._read_titles, self.bench_app.recipe_files)
         self.run_worker(titles, thread=True, group="titles", exit_on_error=False)
+
+    def draw(self) -> None:
+        """Draw what has changed; at first the mark is on the run that is most pressing."""
+        super().draw()
+        if self.is_there and not self._picked:
+            self._picked = True
+            self.rows.point_at_key(first_pick(self.bench.moment()))
 
     def _read_titles(self, recipe_files: RecipeFiles) -> None:
         """The recipes' titles, in a thread: there can be many, on a slow disk."""

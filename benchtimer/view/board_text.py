@@ -18,7 +18,7 @@ from benchtimer.records.record import words_of
 from benchtimer.records.sentences import sentence
 from benchtimer.run.actions import Action, ActionKind
 from benchtimer.run.commands import NO_READING
-from benchtimer.run.events import Deviated
+from benchtimer.run.events import Completed, Deviated
 from benchtimer.run.run_state import OVER, Bench, Part, Press, RunState
 from benchtimer.store.log import Stamp
 from benchtimer.view.beside_picture import last_entries, work_words
@@ -545,6 +545,8 @@ def undo_words(press: Press, bench: Bench, *, read_only: bool = False) -> str:
 
 def press_words(press: Press, bench: Bench) -> str:
     """What a press did last, in words; that it was a deviation is no deed."""
+    if isinstance(press.events[-1], Completed):
+        return "the end of the run"
     did = [event for event in press.events if not isinstance(event, Deviated)]
     return sentence((did or press.events)[-1], words_of(bench))
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 from textual.widgets._key_panel import BindingsTable
 
-from benchtimer.bench.watcher import Watcher
+from benchtimer.bench.open_bench import look_on
 from benchtimer.run import commands as c
 from benchtimer.tui.app import BenchApp
 from benchtimer.view.keys import KEYS, Key
@@ -79,7 +79,7 @@ async def test_the_key_panel_has_every_key(shop: Shop, way: str, keys: tuple[Key
 async def test_who_looks_on_is_offered_no_key_that_changes(shop: Shop) -> None:
     """Neither foot nor panel has such a key for a watcher."""
     shop.set_up("bolster")
-    watcher = Watcher(shop.folder, shop.clock)
+    watcher = look_on(shop.folder, shop.clock)
     app = BenchApp(watcher, shop.name, guard_s=0)
     changing = {key.key for key in KEYS if key.changes}
     async with app.run_test(size=(200, 60)) as pilot:
