@@ -40,6 +40,7 @@ from benchtimer.plan.together import together
 from benchtimer.quantity import QuantityError, parse_hours
 from benchtimer.run import run_state as run_state
 from benchtimer.run.actions import NO_PLAN, PlanTimes
+from benchtimer.run.agenda import READ_S
 from benchtimer.run.ahead import is_cold
 from benchtimer.run.readiness import make_up_due_ms, ready_at_ms
 from benchtimer.run.run_state import Bench, PartPhase, Place, RunPhase, window_of
@@ -268,13 +269,18 @@ def _gone(bench: Bench, now_ms: int) -> Iterator[AwayTime]:
 
 
 def _heating(bench: Bench, place: Place, now_ms: int) -> Heating | None:
-    """How far a place is with its heat, in seconds from now; None where it is simply cold."""
+    """How far a place is with its heat, in seconds from now; None where it is simply cold.
+
+    It is read before the first part leaves for it.
+    """
     heating = heating_of(place.station)
+    read_s = READ_S if place.station.temperature is not None else 0
+    if heating is not None:
+        heating = replace(heating, heat_up_s=heating.heat_up_s + read_s)
     if heating is None or is_cold(bench, place, now_ms):
         return heating
     ready_ms = ready_at_ms(place)
-    if ready_ms is None:
-        ready_ms = now_ms
+    ready_ms = now_ms if ready_ms is None else ready_ms + read_s * 1000
     due_ms, due_s = make_up_due_ms(place), None
     if due_ms is not None:
         stays = [window.target_ms for part in bench.inside(place.station.id)

@@ -40,7 +40,6 @@ from benchtimer.run.events import (
     ClockJumped,
     Event,
     Reopened,
-    StationClosed,
     WrittenLate,
 )
 from benchtimer.run.evolve import fold, recipe_from_table
@@ -358,7 +357,7 @@ class Writer:
         line = self._bench.runs.line(name, after)
         also: dict[str, Sequence[Event]] = dict(others or {})
         if after.bench.phase in OVER:
-            also |= self._still_closed(name, stamp)
+            also |= self._bench.shop(stamp).left_behind(name, stamp.noted_ms)
         if after.bench.phase in OVER and after.bench.baths:
             seq = self._log.last_seq()
             fresh = [LogEntry(seq + i, name, x, stamp) for i, x in enumerate(events, start=1)]
@@ -366,18 +365,6 @@ class Writer:
             also |= self.baths.booked(name, fresh, stamp, was_over=was_over)
         entries = self._log.append(name, events, stamp, line, also)
         self._bench.runs.follow(entries, {name: after})
-
-    def _still_closed(self, name: str, stamp: Stamp) -> dict[str, Sequence[Event]]:
-        """What a run that ends leaves to the others: places it took out of service stay so."""
-        return {
-            run: [
-                StationClosed(
-                    press=0, t_ms=stamp.noted_ms, by=PROGRAM, station=place, reason=reason
-                )
-                for place, reason in closed
-            ]
-            for run, closed in self._bench.shop(stamp).left_closed(name).items()
-        }
 
     def _write_everywhere(self, *events: Event) -> None:
         """Write into all open runs or into none, so that a second try writes nothing twice."""

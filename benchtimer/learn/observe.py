@@ -209,10 +209,10 @@ def _drift(run: _Run, event: e.ReadingTaken) -> Iterator[Seen]:
     except QuantityError:
         return
     before = run.last.get(event.station)
-    run.last[event.station] = (event.t_ms, reading_c)
+    run.last[event.station] = (event.taken_ms, reading_c)
     if before is None:
         return
-    apart_s = (event.t_ms - before[0]) / 1000
+    apart_s = (event.taken_ms - before[0]) / 1000
     if DRIFT_S[0] <= apart_s <= DRIFT_S[1]:
         for recipe, station in run.stations.get(event.station, ()):
             off_c = abs(reading_c - before[1])

@@ -11,7 +11,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, replace
 
-from benchtimer.plan.outcome import Closing, Plan
+from benchtimer.plan.outcome import DONE, Closing, Plan, PlannedMove
 from benchtimer.plan.problem import ENDLESS_S, AwayTime, Heating, PlanStation, Problem
 
 SESSION_GAP_S = 2 * 3600
@@ -83,11 +83,10 @@ def _closings(
     """When one place is closed: until it is hot in each session, and for its make-ups."""
     cold_s = now_s
     for session in work:
-        soonest_s = session.opens_s + heating.heat_up_s
-        if not session.number and heating.ready_s is not None:
-            soonest_s = heating.ready_s
+        known_s = None if session.number else heating.ready_s
+        soonest_s = session.opens_s + heating.heat_up_s if known_s is None else known_s
         ready_s = soonest_s
-        if ready is not None:
+        if ready is not None and known_s is None:
             ready_s = max(soonest_s, ready.get((station.name, session.number), soonest_s))
         if soonest_s - cold_s >= 2:
             yield Closing(station.name, cold_s, soonest_s, "heats up")
@@ -113,15 +112,20 @@ def _make_ups(
 
 
 def ready_times(problem: Problem, plan: Plan) -> Ready:
-    """When each heated place takes its first part of each session, by a plan."""
+    """When the first part of each session leaves for each heated place, by a plan."""
     hot = {station.name for station in problem.stations if station.heating is not None}
     found: dict[tuple[str, int], int] = {}
     for session in sessions(problem):
-        for dwell in plan.dwells:
-            if dwell.station in hot and session.opens_s <= dwell.in_s < session.closes_s:
-                key = (dwell.station, session.number)
-                found[key] = min(found.get(key, dwell.in_s), dwell.in_s)
+        for move in _brings(plan):
+            if move.to_station in hot and session.opens_s <= move.start_s < session.closes_s:
+                key = (move.to_station, session.number)
+                found[key] = min(found.get(key, move.start_s), move.start_s)
     return found
+
+
+def _brings(plan: Plan) -> list[PlannedMove]:
+    """The moves that lead into a dwell."""
+    return [move for move in plan.moves if move.step != DONE]
 
 
 def fits(problem: Problem, plan: Plan) -> bool:
@@ -134,8 +138,17 @@ def fits(problem: Problem, plan: Plan) -> bool:
         for dwell in plan.dwells
         for from_s, to_s in closed[dwell.station]
     )
-    return stays and all(
-        move.end_s <= away.from_s or move.start_s >= away.to_s
-        for move in plan.moves
-        for away in busy
+    brings = all(
+        not from_s <= move.start_s < to_s
+        for move in _brings(plan)
+        for from_s, to_s in closed[move.to_station]
+    )
+    return (
+        stays
+        and brings
+        and all(
+            move.end_s <= away.from_s or move.start_s >= away.to_s
+            for move in plan.moves
+            for away in busy
+        )
     )

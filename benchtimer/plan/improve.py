@@ -1,8 +1,8 @@
-"""Better plans from a placed one: take parts out, place them again, keep what gains.
+"""Better plans from a placed one: other orders, and parts taken out and placed again.
 
-A neighbor that is a little worse is accepted now and then, so that the search leaves small
-dead ends; after a long time without a gain it goes back to the best, or begins again. Nothing
-is proved here.
+Two searches take turns: one over the orders in which parts are placed, one that changes the
+plan itself. A neighbor that is a little worse is accepted now and then, so that they leave small
+dead ends. Nothing is proved here.
 """
 
 from __future__ import annotations
@@ -14,19 +14,15 @@ from math import exp
 
 from benchtimer.plan.fixpoint import earliest_starts
 from benchtimer.plan.network import OrderedMove
+from benchtimer.plan.order_search import LONGER, OrderSearch, Score
 from benchtimer.plan.placement import Placer
 from benchtimer.plan.refit import rebuilt, still_free, to_the_left
 from benchtimer.plan.timetable import Timetable
 
-PATIENCE = 30
-"""Neighbors without a gain before the search goes back, times parts and five."""
-LONGER = 1.1
-"""A neighbor's parts end so much later than the plan, as a share, at the most."""
+ORDERS, NEIGHBORS = 3000, 150
+"""Without a gain in this many placings, or neighbors, the other search goes on."""
 WEIGHT = 0.7
 """The weight of each part's end after that of the part that ends later."""
-
-Score = tuple[float, float]
-"""(the last end, the weighted sum of the parts' ends), both from now on."""
 
 
 @dataclass(slots=True)
@@ -49,6 +45,7 @@ class Improver:
     score: Score = field(init=False)
     now: Timetable = field(init=False)
     stale: int = field(init=False, default=0)
+    orders: OrderSearch | None = field(init=False, default=None)
 
     def __post_init__(self) -> None:
         self.score = self.score_of(self.best)
@@ -75,35 +72,60 @@ class Improver:
         Args:
             neighbors: how many to try at the most.
         """
-        patience = PATIENCE * (5 + len(self.placer.sections))
         tried = 0
+        if self.now is self.best and self.orders is None:
+            self._begin_orders(self.placer.urgent_first())
         while tried < neighbors and self.end_s > self.goal_s and not self.over():
             tried += 1
-            neighbor = self.neighbor()
             self.stale += 1
-            if neighbor is not None:
-                self._judge(neighbor)
-            if self.stale > patience:
-                self.stale = 0
-                self.now = self.best
-                if self.rng.random() < 0.4:
-                    self.now = self._fresh() or self.best
+            if self.orders is None:
+                self._judge(self.neighbor())
+            elif self.orders.step(self.rng):
+                self._take(self.orders.best, self.orders.best_score)
+            if self.stale > self._patience:
+                self._other_search()
 
-    def _judge(self, neighbor: Timetable) -> None:
-        new, old = self.score_of(neighbor), self.score_of(self.now)
+    @property
+    def _patience(self) -> float:
+        """How many tries without a gain the present search has."""
+        return NEIGHBORS if self.orders is None else ORDERS / len(self.placer.sections)
+
+    def _other_search(self) -> None:
+        """From orders to changes of their best plan, and back to the best order or any."""
+        self.stale = 0
+        if self.orders is not None:
+            self.now, self.orders = self.orders.best or self.best, None
+            return
+        starts_of, deadline_s = self.best.starts_of, self.placer.sections
+        order = sorted(starts_of, key=starts_of.__getitem__)
+        if self.rng.random() < 0.5:
+            self.rng.shuffle(order)
+            order.sort(key=lambda number: deadline_s[number].deadline_s)
+        self.now = self.best
+        self._begin_orders(order)
+
+    def _begin_orders(self, order: list[int]) -> None:
+        search = OrderSearch(self.placer, order, self.score_of, self._accepts)
+        if search.best is not None and len(order) > 1:
+            self.orders = search
+            self._take(search.best, search.best_score)
+
+    def _accepts(self, new: Score, old: Score) -> bool:
+        """Whether to go on from a plan, now and then from one that is a little worse."""
         loss = 20 * (new[0] - old[0]) / max(1.0, old[0]) + 8 * (new[1] - old[1]) / max(1.0, old[1])
-        if loss <= 0 or self.rng.random() < exp(-8 * loss):
-            self.now = neighbor
-        if new < self.score:
-            self.best, self.score, self.stale = neighbor, new, 0
+        return loss <= 0 or self.rng.random() < exp(-8 * loss)
 
-    def _fresh(self) -> Timetable | None:
-        order = list(self.placer.sections)
-        self.rng.shuffle(order)
-        order.sort(key=lambda p: self.placer.sections[p].deadline_s)
-        table = Timetable(self.placer.instance)
-        draws = self.rng if self.rng.random() < 0.5 else None
-        return table if self.placer.place_all(table, order, self.rng, draws) else None
+    def _judge(self, neighbor: Timetable | None) -> None:
+        if neighbor is not None:
+            score = self.score_of(neighbor)
+            if self._accepts(score, self.score_of(self.now)):
+                self.now = neighbor
+            self._take(neighbor, score)
+
+    def _take(self, table: Timetable | None, score: Score) -> None:
+        """Keep a plan that is the best so far."""
+        if table is not None and score < self.score:
+            self.best, self.score, self.stale = table, score, 0
 
     def neighbor(self) -> Timetable | None:
         """A plan that differs a little from the present one; None where none came of it."""

@@ -71,9 +71,15 @@ class Instance:
         self._measure_walks()
         self.gaps = _gaps(problem)
         self.closed = [list(station.closed) for station in problem.stations]
+        self.open_spans = [_between(spans) for spans in self.closed]
+        """When a move into each place may begin."""
         self.opens = [_opens(spans, problem.now_s) for spans in self.closed]
         """When each place that is closed now opens; -inf for those that are open."""
-        self.opens_of = [-inf if p == NOWHERE else self.opens[p] for p in self.dwell_of]
+        self.opens_of = [
+            -inf if p == NOWHERE else self.opens[p] + hands_s
+            for p, hands_s in zip(self.dwell_of, self.hands_of, strict=True)
+        ]
+        """When the first part can be there that leaves for a place once it has opened."""
         self._alive: list[Spans] | None = None
         self.has_instant_moves = 0 in self.hands_of
         self.unit_s = self._unit()
@@ -311,6 +317,17 @@ def common(one: Spans, two: Spans) -> Spans:
         else:
             j += 1
     return found
+
+
+def _between(closed: Spans) -> Spans:
+    """The seconds outside closed spans, which may overlap; in the last one of each it is open."""
+    spans: Spans = []
+    since = -FAR_S
+    for from_s, to_s in sorted(closed):
+        if from_s > since:
+            spans.append((since, from_s - 1))
+        since = max(since, to_s)
+    return [*spans, (since, FAR_S)]
 
 
 def _opens(spans: list[tuple[int, int]], now_s: int) -> float:

@@ -102,7 +102,7 @@ class _Edges:
             place = self.instance.places[part.route.dwells[turn.move].station]
             if self.instance.opens[place] > -inf:
                 opens_s = int(self.instance.opens[place])
-                self._edge(ORIGIN, node, opens_s - hands_s, "the place is open")
+                self._edge(ORIGIN, node, opens_s, "the place is open")
         if turn.move == 0:
             self._edge(ORIGIN, node, part.release_s, "the part is there")
             return
@@ -180,11 +180,11 @@ class _Edges:
             dwell = instance.problem.parts[turn.part].route.dwells[turn.move - 1]
             closed = instance.closed[instance.places[dwell.station]]
             out_s = starts[node - 1]
-            start, shift = self._entry(turn)
+            start, _ = self._entry(turn)
             opens = max((to_s for _, to_s in closed if to_s <= out_s), default=None)
             closes = min((from_s for from_s, _ in closed if from_s >= out_s), default=None)
             if opens is not None and start != ORIGIN:
-                self._edge(ORIGIN, start, opens - shift, "the place is open")
+                self._edge(ORIGIN, start, opens, "the place is open")
             if closes is not None:
                 self._edge(node, ORIGIN, -closes, "the place closes")
 

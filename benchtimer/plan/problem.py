@@ -12,7 +12,8 @@ Meaning of the rules (every module of this package keeps them, ``check`` proves 
 - One pair of hands makes one move at a time and needs the walk from where its last move
   ended to where the next begins. Walks that are not given take no time.
 - No move overlaps an away window ``[from_s, to_s)``.
-- No part is in a place while that is closed.
+- No part is in a place while that is closed, and no move into it begins then: that it is ready
+  must be known before a part leaves for it.
 - A part with ``after`` begins its first move when those parts are done.
 
 Every time counts from the same zero; ``Problem.now_s`` says where the present is on it.
@@ -76,7 +77,8 @@ class PlanStation:
     """A place with ``holds`` slots; out of service, parts may leave it but none may enter.
 
     ``closed`` are the spans in seconds in which no part may be in it: it heats, cools or is
-    made up. A part may leave in the second it closes and enter in the second it opens.
+    made up. A part may leave in the second it closes; a move into it may begin in the second it
+    opens.
     ``heating`` says how it is heated; the planner turns that into closed spans.
     """
 

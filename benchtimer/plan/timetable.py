@@ -16,7 +16,7 @@ from bisect import bisect_left, insort
 from collections.abc import Sequence
 from math import inf
 
-from benchtimer.plan.instance import FAR_S, NOWHERE, Instance, entry_s, joined
+from benchtimer.plan.instance import FAR_S, NOWHERE, Instance, common, entry_s, joined
 from benchtimer.plan.network import hands_now
 from benchtimer.plan.sections import PartSection, places_that_fill
 
@@ -115,6 +115,8 @@ class Timetable:
             from_place: where it begins.
             to_place: where it ends.
         """
+        if to_place != NOWHERE and self.instance.closed[to_place]:
+            wanted = common(wanted, self.instance.open_spans[to_place])
         found: Times = []
         for pair in range(len(self.pieces)):
             found += self._starts(pair, wanted, hands_s, from_place, to_place)

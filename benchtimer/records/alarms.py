@@ -118,6 +118,8 @@ def _key(action: Action) -> Key:
 
 def _answers(event: e.Event) -> Key | None:
     """Which alarm an event answers."""
+    if isinstance(event, e.ReadingShared):
+        return None
     if isinstance(event, e.ReadingTaken | e.ReadingSkipped):
         return "read", event.station
     if isinstance(event, e.MakeUpBegan | e.MadeUp):

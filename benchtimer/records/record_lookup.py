@@ -81,7 +81,7 @@ def uses(entries: Sequence[LogEntry], end_ms: int) -> list[tuple[str, BathUsed]]
 
 def _follow(stays: dict[str, _BathContents], before: Bench, after: Bench, event: e.Event) -> None:
     if isinstance(event, e.ReadingTaken) and event.station in after.baths:
-        stays[after.baths[event.station]].readings.append((event.t_ms, event.reading))
+        stays[after.baths[event.station]].readings.append((event.taken_ms, event.reading))
     name = getattr(event, "part", None)
     was = _bath_of(before, name)
     now = _bath_of(after, name)

@@ -78,6 +78,11 @@ def _probe_read(event: e.ProbeRead, words: Words) -> str:
     return f"{_read(event, words)} (probe {event.probe})"
 
 
+def _reading_shared(event: e.ReadingShared, words: Words) -> str:
+    before = duration(max(0, round((event.t_ms - event.taken_ms) / 1000)))
+    return f"{_read(event, words)} (read {before} before, in another run)"
+
+
 def _deviated(event: e.Deviated, words: Words) -> str:
     where = words.station(event.station) if event.station else ""
     if event.what == "no-reading":
@@ -224,6 +229,7 @@ _SAY: Mapping[type[e.Event], Callable[[Any, Words], str]] = {
     e.Deviated: _deviated,
     e.Answered: _answered,
     e.ReadingTaken: _read,
+    e.ReadingShared: _reading_shared,
     e.ProbeRead: _probe_read,
     e.ReadingSkipped: lambda v, w: f"{w.station(v.station)}: no reading, {v.reason}",
     e.Heated: lambda v, w: f"{w.station(v.station)}: heat on",

@@ -271,18 +271,21 @@ def _unique(actions: Sequence[Action]) -> Iterator[Action]:
     A full tank keeps a part out, but not the thermometer: the reading that its own rhythm asks
     for must not hide behind one that a waiting part would need. Nor may it hide the part: it is
     taken for the one that can wait least. What a bath asks for by itself, such as its make-up,
-    it asks for once, though several runs use it.
+    it asks for once, though several runs use it, and not while a part of any of them is in the way.
     """
     readings: dict[str | None, list[Action]] = {}
-    asked: set[tuple[str, ...]] = set()
+    asked: dict[tuple[str, ...], Action] = {}
     for action in actions:
         place = action.place or action.to_station
-        by_itself = (action.kind.value, place or "", type(action.command).__name__)
         if action.kind is ActionKind.READING:
             readings.setdefault(place, []).append(action)
-        elif action.part is not None or place is None or by_itself not in asked:
+        elif action.part is not None or place is None:
             yield action
-            asked |= {by_itself} if action.part is None else set()
+        else:
+            key = (action.kind.value, place, type(action.command).__name__)
+            if key not in asked or (asked[key].blocked is None and action.blocked is not None):
+                asked[key] = action
+    yield from asked.values()
     for some in readings.values():
         free = [action for action in some if action.blocked is None] or some
         first = min(free, key=lambda a: (a.rank, a.due_ms))

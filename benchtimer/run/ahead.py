@@ -10,7 +10,7 @@ from collections.abc import Iterator
 from benchtimer.recipe.model import Step
 from benchtimer.run.actions import NO_PLAN, PlanTimes
 from benchtimer.run.guards import makes_safe
-from benchtimer.run.readiness import make_up_due_ms, ready_at_ms
+from benchtimer.run.readiness import bad_reading, make_up_due_ms, make_up_s, ready_at_ms
 from benchtimer.run.run_state import Bench, Part, PartPhase, Place, window_of
 from benchtimer.run.setup import heat_key
 
@@ -60,10 +60,16 @@ def _is_awaited(bench: Bench, name: str, let_go_ms: int) -> bool:
     return False
 
 
-def ready_ahead_ms(bench: Bench, part: Part, now_ms: int) -> int:
+def ready_ahead_ms(bench: Bench, part: Part, now_ms: int, plan: PlanTimes = NO_PLAN) -> int:
     """The earliest leave that meets no bath still heating on its way; 0 if none does.
 
     A bath of the very next move is read before the part leaves for it, so it is ready by then.
+
+    Args:
+        bench: the run's bench.
+        part: the part.
+        now_ms: bench time.
+        plan: the planner's times: it may put a make-up off for the part.
     """
     floor_ms, moves = 0, 0
     for step, way_s in steps_ahead(bench, part):
@@ -72,7 +78,8 @@ def ready_ahead_ms(bench: Bench, part: Part, now_ms: int) -> int:
         moves += step.dwell is not None
         if place is None:
             continue
-        comes_ms = None if is_under_way_to(bench, part, step.at or "") else now_ms + way_s * 1000
+        waits = make_up_waits_for(bench, part, step.at or "", now_ms, plan)
+        comes_ms = None if waits else now_ms + way_s * 1000
         ready_ms = _ready_ms(bench, place, now_ms, comes_ms)
         if ready_ms is not None:
             floor_ms = max(floor_ms, ready_ms - (0 if first else way_s * 1000))
@@ -93,8 +100,29 @@ def _ready_ms(bench: Bench, place: Place, now_ms: int, comes_ms: int | None) -> 
         return now_ms + heat_ms
     needs, due_ms = place.station.make_up, make_up_due_ms(place)
     if needs and due_ms is not None and comes_ms is not None and due_ms <= comes_ms:
-        return max(due_ms, now_ms) + (needs.cool_s + needs.hands_s) * 1000 + heat_ms
+        return max(due_ms, now_ms) + make_up_s(place.station) * 1000
     return ready_at_ms(place)
+
+
+def make_up_waits_for(bench: Bench, part: Part, name: str, now_ms: int, plan: PlanTimes) -> bool:
+    """Whether a make-up waits for a part: it is under way, or the plan lets it go in before.
+
+    A plan that brings a part before the place could be hot again has found no time for both.
+
+    Args:
+        bench: the run's bench.
+        part: the part.
+        name: the place.
+        now_ms: bench time.
+        plan: the planner's times.
+    """
+    if is_under_way_to(bench, part, name):
+        return True
+    place, comes = bench.places[name], comes_ms(bench, part, name, plan)
+    due_ms = make_up_due_ms(place)
+    if part.name not in plan.begin_ms or comes is None or due_ms is None or bad_reading(place):
+        return False
+    return comes < max(due_ms, now_ms) + make_up_s(place.station) * 1000
 
 
 def is_under_way_to(bench: Bench, part: Part, name: str) -> bool:

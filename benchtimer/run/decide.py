@@ -43,7 +43,7 @@ from benchtimer.run.guards import (
 from benchtimer.run.layout import (
     create,
 )
-from benchtimer.run.readiness import is_needed, is_too_hot, not_ready
+from benchtimer.run.readiness import good_until_ms, is_needed, is_too_hot, not_ready
 from benchtimer.run.refusals import judge_answer
 from benchtimer.run.run_state import Bench, Part, PartPhase, RunPhase, RunState
 from benchtimer.run.setup import (
@@ -80,7 +80,23 @@ def decide(
         setup.back_date(state, command, pen)
     else:
         _DECIDERS[type(command)](pen, command)
+        _write_shared_readings(state.bench, pen)
     return pen.events
+
+
+def _write_shared_readings(own: Bench, pen: Pen) -> None:
+    """Write down what another run read of a place that a part goes into, where it counts."""
+    entered = [event.station for event in pen.events if isinstance(event, e.PutIn)]
+    for name in dict.fromkeys(entered):
+        place = pen.bench.places[name]
+        found, known = place.reading, {reading.t_ms for reading in own.places[name].readings}
+        if found is None or found.t_ms in known or place.skipped is not None:
+            continue
+        if place.station.temperature and pen.t_ms <= good_until_ms(pen.bench, place, pen.t_ms):
+            reading, verdict = str(found.quantity), found.verdict
+            pen.write(
+                e.ReadingShared, station=name, reading=reading, verdict=verdict, read_ms=found.t_ms
+            )
 
 
 def _check_phase(bench: Bench, command: c.Command) -> None:

@@ -188,6 +188,27 @@ class ReadingTaken(Event):
     reading: str
     verdict: str
 
+    @property
+    def taken_ms(self) -> int:
+        """Bench time at which it was read."""
+        return self.t_ms
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ReadingShared(ReadingTaken):
+    """A reading that another run took, valid when a part of this one went in.
+
+    Attributes:
+        read_ms: bench time at which it was read.
+    """
+
+    read_ms: int
+
+    @property
+    def taken_ms(self) -> int:
+        """Bench time at which it was read."""
+        return self.read_ms
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class ProbeRead(ReadingTaken):
@@ -528,6 +549,7 @@ KINDS: dict[str, type[Event]] = {
     "deviated": Deviated,
     "answered": Answered,
     "reading-taken": ReadingTaken,
+    "reading-shared": ReadingShared,
     "probe-read": ProbeRead,
     "reading-skipped": ReadingSkipped,
     "heated": Heated,

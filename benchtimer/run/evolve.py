@@ -307,8 +307,8 @@ def _(event: e.Resumed, bench: Bench) -> Bench:
 def _(event: e.ReadingTaken, bench: Bench) -> Bench:
     place = bench.places[event.station]
     probe = event.probe if isinstance(event, e.ProbeRead) else ""
-    reading = StationReading(parse(event.reading), event.t_ms, event.verdict, probe)
-    ready = event.t_ms if event.verdict == "in" else None
+    reading = StationReading(parse(event.reading), event.taken_ms, event.verdict, probe)
+    ready = event.taken_ms if event.verdict == "in" else None
     return _with_place(
         bench,
         event.station,

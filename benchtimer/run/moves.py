@@ -117,7 +117,7 @@ def _next_move(bench: Bench, part: Part, now_ms: int, plan: PlanTimes, *, readin
 def _timed(bench: Bench, part: Part, action: Action, now_ms: int, plan: PlanTimes) -> Action:
     """When the part should leave: by the plan or its dwell, but for no bath still heating."""
     action = _by_plan(bench, part, action, plan)
-    floor_ms = ready_ahead_ms(bench, part, now_ms)
+    floor_ms = ready_ahead_ms(bench, part, now_ms, plan)
     if action.latest_ms is not None:
         floor_ms = min(floor_ms, action.latest_ms)
     if floor_ms <= max(action.due_ms, now_ms):

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from benchtimer.recipe.model import Station
 from benchtimer.run.run_state import Bench, OtherHeat, Place, StationReading
 
 TREND_READINGS = 3
@@ -143,13 +144,18 @@ def not_ready(place: Place) -> str | None:
 def ready_at_ms(place: Place) -> int | None:
     """When a place that heats or cools is expected to be ready; None if nothing is known."""
     station = place.station
-    heat_ms = (station.heat_up_s or 0) * 1000
     if place.cooling_ms is not None and station.make_up is not None:
-        made_ms = (station.make_up.cool_s + station.make_up.hands_s) * 1000
-        return place.cooling_ms + made_ms + heat_ms
+        return place.cooling_ms + make_up_s(station) * 1000
     if place.heated_ms is not None and place.ready_ms is None:
-        return place.heated_ms + heat_ms
+        return place.heated_ms + (station.heat_up_s or 0) * 1000
     return None
+
+
+def make_up_s(station: Station) -> int:
+    """How long a make-up keeps parts out: it cools, you work on it, it heats again."""
+    needs = station.make_up
+    made_s = needs.cool_s + needs.hands_s if needs is not None else 0
+    return made_s + (station.heat_up_s or 0)
 
 
 def make_up_due_ms(place: Place) -> int | None:

@@ -6,7 +6,7 @@ from collections.abc import Iterator
 
 from benchtimer.run import commands as c
 from benchtimer.run.actions import NO_PLAN, Action, ActionKind, PlanTimes
-from benchtimer.run.ahead import comes_ms, is_cold, is_under_way_to
+from benchtimer.run.ahead import comes_ms, is_cold, make_up_waits_for
 from benchtimer.run.readiness import (
     FAR_MS,
     bad_reading,
@@ -35,7 +35,7 @@ def upkeep_actions(bench: Bench, now_ms: int, plan: PlanTimes = NO_PLAN) -> Iter
     for name, place in bench.places.items():
         if place.station.temperature is not None and place.cooling_ms is None:
             yield from _reading(bench, name, place, now_ms)
-        yield from _make_up(bench, name, place, now_ms)
+        yield from _make_up(bench, name, place, now_ms, plan)
         yield from _heat(bench, name, place, now_ms, plan)
 
 
@@ -77,7 +77,9 @@ def _reading(bench: Bench, name: str, place: Place, now_ms: int) -> Iterator[Act
     yield Action(ActionKind.READING, max(due_ms, min(since, default=due_ms)), to_station=name)
 
 
-def _make_up(bench: Bench, name: str, place: Place, now_ms: int) -> Iterator[Action]:
+def _make_up(
+    bench: Bench, name: str, place: Place, now_ms: int, plan: PlanTimes
+) -> Iterator[Action]:
     needs = place.station.make_up
     if needs is None or not is_needed(bench, name):
         return
@@ -91,8 +93,9 @@ def _make_up(bench: Bench, name: str, place: Place, now_ms: int) -> Iterator[Act
     due_ms_ = make_up_due_ms(place)
     if due_ms_ is not None:
         inside = bench.occupants(name)
-        coming = [p.name for p in bench.parts.values() if is_under_way_to(bench, p, name)]
-        blocked = f"on the way to it: {', '.join(coming)}" if coming else None
+        coming = [p.name for p in bench.parts.values()
+                  if make_up_waits_for(bench, p, name, now_ms, plan)]  # fmt: skip
+        blocked = f"waits for {', '.join(coming)}" if coming else None
         blocked = f"parts in it: {', '.join(inside)}" if inside else blocked
         yield Action(ActionKind.MAKE_UP, due_ms_, to_station=name, command=c.BeginMakeUp(name),
                      title="Heat off: let it cool for its make-up", text=needs.text,

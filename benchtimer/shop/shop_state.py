@@ -12,7 +12,16 @@ from dataclasses import dataclass, field, replace
 from functools import cached_property
 
 from benchtimer.recipe.model import Hazard
-from benchtimer.run.events import HandsChanged, HoursChanged, Leaving, ReadingTaken
+from benchtimer.run.events import (
+    PROGRAM,
+    Event,
+    HandsChanged,
+    HoursChanged,
+    Leaving,
+    Prepared,
+    ReadingTaken,
+    StationClosed,
+)
 from benchtimer.run.guards import check_heat
 from benchtimer.run.layout import free_numbers
 from benchtimer.run.readiness import is_needed
@@ -29,7 +38,7 @@ from benchtimer.run.run_state import (
     TickedItem,
     window_of,
 )
-from benchtimer.run.setup import PUT_OFF, planned_start_ms
+from benchtimer.run.setup import PUT_OFF, heat_key, planned_start_ms
 from benchtimer.run.surroundings import Elsewhere, Surroundings
 from benchtimer.shop.clashes import OpenBath, pages_against
 from benchtimer.shop.realplaces import At, real_places
@@ -234,19 +243,31 @@ class Shop:
                     "Give each recipe a bath of its own",
                 )
 
-    def left_closed(self, run: str) -> dict[str, list[tuple[str, str]]]:
-        """Places that are out of service by the word of one run: place id and reason, by run."""
-        found: dict[str, list[tuple[str, str]]] = {}
+    def left_behind(self, run: str, t_ms: int) -> dict[str, list[Event]]:
+        """What a run that ends leaves in the others: places out of service, figures of a mix.
+
+        Args:
+            run: the run.
+            t_ms: bench time.
+        """
+        found: dict[str, list[Event]] = {}
         for (name, place), real in self.real.items():
-            seen = self.bench(name).places[place]
-            own = self._own[name].places[place]
-            told_by = any(
-                user == run and self._own[user].places[there].closed_ms == seen.closed_ms
-                for user, there in self._users[real]
-            )
-            if name != run and seen.closed is not None and own.closed is None and told_by:
-                found.setdefault(name, []).append((place, seen.closed))
-        return found
+            theirs = [there for user, there in self._users[real] if user == run]
+            if name != run and theirs:
+                found.setdefault(name, []).extend(
+                    self._left_at((name, place), (run, theirs[0]), t_ms)
+                )
+        return {name: events for name, events in found.items() if events}
+
+    def _left_at(self, at: At, left: At, t_ms: int) -> Iterator[Event]:
+        (name, place), (run, there) = at, left
+        seen, own = self.bench(name).places[place], self._own[name].places[place]
+        told_by = self._own[run].places[there].closed_ms == seen.closed_ms
+        if seen.closed is not None and own.closed is None and told_by:
+            yield StationClosed(press=0, t_ms=t_ms, by=PROGRAM, station=place, reason=seen.closed)
+        for key, tick in _ticks(self._own[run].prepared, there, place):
+            if key not in self._own[name].prepared and key != heat_key(place):
+                yield Prepared(press=0, t_ms=t_ms, by=PROGRAM, item=key, ready=True, said=tick.said)
 
     def _elsewhere(self, run: str, place: str) -> Elsewhere:
         users = [at for at in self._users[self.real[run, place]] if at[0] != run]

@@ -92,8 +92,9 @@ def test_what_worked_is_kept(data: Path, capsys: pytest.CaptureFixture[str]) -> 
     assert not path.exists()
     assert f"written: {path}" in _ok(capsys, "keep", "last")
     assert "was made from this run already" in _ok(capsys, "keep", RUN)
-    assert "revision 3" in _ok(capsys, "recipes", "etch-darken")
-    assert "etch-darken-3.toml" in _ok(capsys, "keep", RUN, "--leave", "etch.target")
+    kept = RecipeFiles().find("etch-darken").revision + 1
+    assert f"revision {kept}" in _ok(capsys, "recipes", "etch-darken")
+    assert f"etch-darken-{kept}.toml" in _ok(capsys, "keep", RUN, "--leave", "etch.target")
     out = _ok(capsys, "rehearse", "etch-darken", "knife", "--json")
     assert json.loads(out)["recipes"]["etch-darken"]["lineage"]["run"] == RUN
 

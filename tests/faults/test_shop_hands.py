@@ -58,3 +58,8 @@ def test_hands_without_one_plan_are_found_out(
 def test_a_reading_for_another_run_waits_for_the_last_second_of_a_window() -> None:
     """A pull whose window ends now goes before the oven is read for a knife that can wait."""
     assert lost(drawn_day(3847233248000081)) is None
+
+
+def test_a_part_leaves_for_a_bath_that_is_made_up_only_when_that_is_known_to_be_hot() -> None:
+    """No part goes into the cleaner too early for salts that still heat when its window closes."""
+    assert lost(drawn_day(2454618777000045)) is None

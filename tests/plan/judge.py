@@ -139,6 +139,8 @@ def _place(problem: Problem, name: str, stays: list[Stay], plan: Plan) -> list[s
         for from_s, to_s in station.closed:
             if came < to_s and left > from_s and (taken is not None or came >= problem.now_s):
                 found.append(f"{name}: a part is in it while it is closed at {from_s} s")
+            if brought is not None and from_s <= brought.start_s < to_s:
+                found.append(f"{name}: a part leaves for it while it is closed at {from_s} s")
         if brought is None and (came <= problem.now_s or problem.hands == 1):
             continue
         if brought is not None and not station.in_service:

@@ -192,10 +192,17 @@ def _check_closed(problem: Problem, name: str, stay: _Stay) -> list[str]:
     """Nothing is in a place that heats, cools or is made up; what is in it now may leave."""
     out_s = stay.taken.start_s if stay.taken is not None else None
     since_s = max(stay.in_s, problem.now_s)
-    return [
+    brought_s = stay.brought.start_s if stay.brought is not None else None
+    closed = problem.station(name).closed
+    inside = [
         f"{stay.part} is in {name}, which closes at {from_s} s"
-        for from_s, to_s in problem.station(name).closed
+        for from_s, to_s in closed
         if out_s is not None and since_s < to_s and out_s > from_s
+    ]
+    return inside + [
+        f"{stay.part} leaves for {name} while that is closed at {from_s} s"
+        for from_s, to_s in closed
+        if brought_s is not None and from_s <= brought_s < to_s
     ]
 
 

@@ -88,6 +88,12 @@ def _add_part(
             cp_model.Domain.from_intervals(stretches), f"x{p}_{i}"
         )
         starts[p, i] = start
+        if i < len(part.route.dwells):  # what is closed when a part would leave for it
+            for a, b in problem.station(part.route.dwells[i].station).closed:
+                outside = [[-horizon, a - 1], [b, 8 * horizon]]
+                model.add_linear_expression_in_domain(
+                    start, cp_model.Domain.from_intervals(outside)
+                )
         if i == 0:
             model.add(start >= part.release_s)
         else:

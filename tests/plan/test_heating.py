@@ -40,12 +40,12 @@ def _planned(problem: Problem) -> Plan:
 
 
 def test_nothing_goes_in_before_it_is_hot() -> None:
-    """From cold the salts take an hour, so the first part is in after an hour: that is proved."""
+    """From cold the salts take an hour; a part leaves for them then: that is proved."""
     outcome = solve(_bench(1))
     assert outcome.status == "optimal"
     assert outcome.plan is not None
-    assert outcome.plan.dwells[0].in_s == 3600
-    assert outcome.plan.end_s == 3600 + 600 + 60
+    assert outcome.plan.moves[0].start_s == 3600
+    assert outcome.plan.end_s == 3600 + 60 + 600 + 60
 
 
 def test_loads_that_fit_before_the_make_up_need_none() -> None:
@@ -60,7 +60,7 @@ def test_loads_fit_between_make_ups() -> None:
     plan = _planned(_bench(5))
     made = [c for c in plan.closings if c.why == "made up"]
     (closing,) = made
-    assert closing.from_s == 3600 + 2100
+    assert closing.from_s == plan.moves[0].start_s + 2100 == 3600 + 2100
     assert closing.to_s == closing.from_s + 3600 + 300 + 3600
     assert sum(d.in_s >= closing.to_s for d in plan.dwells) == 2
     assert any("salts is made up from" in why for why in outcome.why)

@@ -464,10 +464,11 @@ def test_the_second_coat_of_wax_is_no_failed_try() -> None:
 
 def test_a_hard_pot_proves_nothing_about_the_joint() -> None:
     """The joint is judged by time and a thin smear, and cures on if that is soft."""
-    final = _step("edge-and-assembly", "final")
-    assert "A hard pot proves nothing" in _flat(final.text)
-    assert "pot must be hard" not in _flat(final.text)
-    hard = _check("edge-and-assembly", "final", "hard")
+    recipe, smear = RECIPES["edge-and-assembly"], _step("edge-and-assembly", "smear")
+    assert "A hard pot proves nothing" in _flat(smear.text)
+    assert smear.at == "clamp"
+    assert recipe.step_index("smear") < recipe.step_index("final")
+    hard = _check("edge-and-assembly", "smear", "hard")
     cure = _step("edge-and-assembly", hard.send["no"].to or "")
     assert cure.dwell is not None
     assert cure.dwell.min_s >= 12 * 3600

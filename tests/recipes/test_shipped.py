@@ -22,6 +22,8 @@ from benchtimer.recipe.recipe_files import RecipeFiles
 from benchtimer.recipe.writer import recipe_table, write_recipe
 from benchtimer.trade import abrasive, caustic, etchant
 from benchtimer.trade.sheets import temper_sheet, waterbreak_sheet
+from benchtimer.view.board_text import hazard_lines
+from benchtimer.view.space import Size
 
 Table = dict[str, Any]
 
@@ -59,8 +61,8 @@ HAZARDS = {
     ("hot-wax", "wax-bench"): "hot steel",
     ("slow-rust-blue", "box"): "acid",
     ("slow-rust-blue", "bench"): "acid",
-    ("slow-rust-blue", "boil"): "scalds",
-    ("slow-rust-blue", "hooks"): "steel as hot",
+    ("slow-rust-blue", "boil"): "scald",
+    ("slow-rust-blue", "hooks"): "hot steel",
     ("slow-rust-blue", "soda"): "acid",
     ("slow-rust-blue", "oil"): "oily rags",
     ("strip-black", "soda"): "acid",
@@ -88,6 +90,9 @@ APART = {
 }
 """What a hazard's list of nevers must name: hot caustic with water, acid, light metals,
 fuel and ammonium (ICSC 0360, 0185, 1120); ferric chloride with bases (ICSC 1499)."""
+
+FRAME_ROWS = 7
+"""Rows of a hazard page that are not the hazard: header, action, end of the run, undo and keys."""
 
 ANY = pytest.mark.parametrize("recipe", RECIPES.values(), ids=RECIPES)
 
@@ -239,6 +244,15 @@ def test_every_hazard_names_gear_and_first_aid(recipe: Recipe) -> None:
         assert hazard.wear, hazard.title
         assert hazard.first_aid, hazard.title
         assert hazard.source, hazard.title
+
+
+@ANY
+def test_a_hazard_is_one_page_on_a_small_screen(recipe: Recipe) -> None:
+    """At 80 x 24 no danger of a shipped recipe is below the screen: one SPACE, one page."""
+    size = Size(80, 24)
+    rows = size.height - FRAME_ROWS
+    for hazard in recipe.hazard:
+        assert len(hazard_lines(hazard, size.width - 3)) <= rows, hazard.title
 
 
 @pytest.mark.parametrize(("name", "guarded"), APART, ids="/".join)

@@ -33,6 +33,8 @@ from benchtimer.run import commands as c
 from tests.records.conftest import PART, Knife, knife_answers
 from tests.records.maker import Answers, Maker
 
+SHIPPED = RecipeFiles().find("etch-darken").revision
+
 
 def _part(record: Record) -> PartRecord:
     part = record.part(PART)
@@ -114,9 +116,9 @@ def test_the_next_run_starts_from_what_worked(knife: Knife, tmp_path: Path) -> N
     """Keep writes the next revision with lineage and comments; the next run gets it."""
     shelf = _shop(tmp_path)
     kept, moved = _keep(shelf, knife.record)
-    assert (kept.revision, kept.comments, moved) == (3, True, None)
+    assert (kept.revision, kept.comments, moved) == (SHIPPED + 1, True, None)
     found = shelf.find("etch-darken")
-    assert found.revision == 3
+    assert found.revision == SHIPPED + 1
     assert found.lineage is not None
     assert found.lineage.run == knife.name
     assert "degrease: Cleaned with what? solvent, then alkaline" in found.lineage.worked
@@ -145,9 +147,9 @@ def test_nothing_old_is_overwritten(knife: Knife, tmp_path: Path) -> None:
     path = tmp_path / "recipes" / "etch-darken.toml"
     before = path.read_bytes()
     kept, moved = _keep(shelf, knife.record)
-    assert kept.revision == 4
+    assert kept.revision == SHIPPED + 2
     assert kept.comments
-    assert moved == tmp_path / "recipes" / "revisions" / "etch-darken-3.toml"
+    assert moved == tmp_path / "recipes" / "revisions" / f"etch-darken-{SHIPPED + 1}.toml"
     assert moved.read_bytes() == before
     assert list(shelf.paths()) == list(RecipeFiles().paths())
 
@@ -160,7 +162,7 @@ def test_lost_comments_are_said_to_be_lost(knife: Knife, tmp_path: Path) -> None
     assert not kept.comments
     assert kept.text.startswith("# The comments of the file this was made from are lost:")
     read: Recipe = parse_recipe(kept.text.encode(), name="new", default_id="gone")
-    assert read.revision == 3
+    assert read.revision == SHIPPED + 1
 
 
 def test_real_settings_can_be_left_out(knife: Knife) -> None:

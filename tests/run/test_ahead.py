@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import pytest
 
 from benchtimer.run import commands as c
 from benchtimer.run import refusals as r
 from benchtimer.run.actions import Action, ActionKind, PlanTimes
-from benchtimer.run.agenda import agenda
+from benchtimer.run.agenda import agenda, in_order
 from benchtimer.run.ahead import KEPT_HOT_MS, is_cold, ready_ahead_ms, steps_ahead
 from benchtimer.run.readiness import is_needed
 from benchtimer.run.run_state import SESSION_GAP_MS
@@ -259,8 +261,30 @@ def test_a_make_up_waits_for_a_part_on_its_way() -> None:
     hands.now_ms += 25 * MINUTE
     action = _action(hands, ActionKind.MAKE_UP)
     assert action is not None
-    assert action.blocked == "on the way to it: bolster"
+    assert action.blocked == "waits for bolster"
     assert ready_ahead_ms(hands.state.bench, hands.part(), hands.now_ms) <= hands.now_ms
+
+
+def test_a_make_up_waits_for_a_part_that_the_plan_brings_first() -> None:
+    """No plan has time for the make-up before the part: it leaves by the plan, not after it."""
+    hands = _on_rack(35 * MINUTE)
+    bench, now_ms = hands.state.bench, hands.now_ms
+    soon = PlanTimes(begin_ms={"bolster": now_ms})
+    late = PlanTimes(begin_ms={"bolster": now_ms + 2 * HOUR})
+    for plan, blocked in ((soon, "waits for bolster"), (late, None)):
+        action = next(a for a in agenda(bench, now_ms, plan) if a.kind is ActionKind.MAKE_UP)
+        assert action.blocked == blocked
+        is_held_back = ready_ahead_ms(bench, hands.part(), now_ms, plan) > now_ms
+        assert is_held_back == (blocked is None)
+
+
+def test_a_make_up_waits_for_a_part_of_any_run() -> None:
+    """Of two runs that use the salts one has a part on its way: the make-up isn't asked for."""
+    free = Action(ActionKind.MAKE_UP, 0, to_station="salts", command=c.BeginMakeUp("salts"),
+                  run="1", place="salts")  # fmt: skip
+    waits = replace(free, run="2", blocked="waits for bolster")
+    for found in ([free, waits], [waits, free]):
+        assert in_order(found, 0) == (waits,)
 
 
 @pytest.mark.parametrize(("heated_h", "cold"), [(1, True), (3, False)])

@@ -15,6 +15,7 @@ from benchtimer.bench.writer import drive
 from benchtimer.clock import ManualClock
 from benchtimer.run import commands as c
 from benchtimer.run.actions import ActionKind
+from benchtimer.run.setup import known_of
 from benchtimer.view.beside_picture import last_entries
 from benchtimer.view.board_text import make_board
 from benchtimer.view.desk import Desk
@@ -109,6 +110,69 @@ def test_a_run_that_needs_the_bath_no_more_or_later_has_no_reading(
     clock.advance(1000)
     driver.press(one, c.Read("tank", "65 C"))
     assert [_read(driver, name) for name in (one, two, three, later)] == [["65 C"], [], [], []]
+
+
+def _into_the_tank(driver: OpenBench, name: str, part: str, clock: ManualClock) -> None:
+    driver.press(name, c.Begin(part))
+    clock.advance(MINUTE)
+    driver.press(name, c.Finish(part))
+    clock.advance(20_000)
+    driver.press(name, c.Finish(part))
+
+
+def test_a_run_set_up_after_a_reading_has_it_once_a_part_goes_in(
+    driver: OpenBench, clock: ManualClock
+) -> None:
+    """The reading that let its part in is in its record and its bath book, with its own time."""
+    (one,) = _started(driver, "pommel")
+    driver.press(one, c.Read("tank", "65 C"))
+    read_ms = driver.stamp().noted_ms
+    clock.advance(MINUTE)
+    (two,) = _started(driver, "guard")
+    assert _read(driver, two) == []
+    _into_the_tank(driver, two, "guard", clock)
+    assert _read(driver, two) == ["65 C"]
+    said = [line.text for line in driver.record(two).lines if "65 C" in line.text]
+    assert said == ["Tank reads 65 C, in its window (read 2 min 20 s before, in another run)"]
+    reading = driver.state(two).bench.places["tank"].reading
+    assert reading is not None
+    assert reading.t_ms == read_ms
+    clock.advance(1000)
+    driver.press(two, c.Undo())
+    assert _read(driver, two) == []
+
+
+def test_a_reading_too_old_is_not_shared(driver: OpenBench, clock: ManualClock) -> None:
+    """A part that goes in without a valid reading gets none from another run."""
+    (one,) = _started(driver, "pommel")
+    driver.press(one, c.Read("tank", "65 C"))
+    (two,) = _started(driver, "guard")
+    clock.advance(1000)
+    driver.press(two, c.Begin("guard"))
+    clock.advance(11 * MINUTE)
+    driver.press(two, c.SkipReading("tank", c.NO_READING[0]))
+    driver.press(two, c.Finish("guard"))
+    clock.advance(20_000)
+    driver.press(two, c.Finish("guard"))
+    assert _read(driver, two) == []
+
+
+def test_a_figure_of_a_mix_stays_known_when_its_run_ends(
+    driver: OpenBench, clock: ManualClock
+) -> None:
+    """The flash point typed for one run is asked once, and known after that run is given up."""
+    asks = '[[property]]\nid = "flash"\nask = "Flash point?"\nof = "brew"\nunit = "C"\n\n[[mix]]'
+    recipe = {"small": table(small_recipe(BREW.replace("[[mix]]", asks, 1)))}
+    one, two = (driver.set_up(NewRun("Test", recipe, [(p, "small")])) for p in ("pommel", "guard"))
+    key = "flash of tank"
+    for page in ("Mixing", "Hot tank"):
+        driver.press(one, c.Acknowledge(page))
+    driver.press(one, c.Prepare(key, said="93 C"))
+    clock.advance(1000)
+    driver.press(one, c.Abort())
+    bench = driver.shop(driver.stamp()).bench(two)
+    assert bench.prepared[key].said == "93 C"
+    assert str(known_of(bench, bench.parts["guard"])["flash"]) == "93 C"
 
 
 def test_a_bath_of_the_book_has_a_shared_reading_once(

@@ -1,0 +1,84 @@
+"""Orders in which sections are placed one after the other, each where it ends earliest.
+
+Most good plans come of some order, and an order costs little to try: what was placed before the
+first change is kept.
+"""
+
+from __future__ import annotations
+
+import random
+from collections.abc import Callable
+
+from benchtimer.plan.instance import FAR_S
+from benchtimer.plan.placement import Placer
+from benchtimer.plan.timetable import Timetable
+
+Score = tuple[float, float]
+"""(the last end, the weighted sum of the ends), both from now on."""
+LONGER = 1.1
+"""A neighbor's parts end so much later than the plan, as a share, at the most."""
+
+
+class OrderSearch:
+    """A search from one order on.
+
+    Args:
+        placer: places sections.
+        order: the order to begin with.
+        score_of: what makes one plan better than another.
+        accepts: whether to go on from a plan with the first score, coming from the second.
+
+    Attributes:
+        best: the best plan that an order gave; None if the first order gives none.
+        best_score: its score.
+    """
+
+    def __init__(
+        self,
+        placer: Placer,
+        order: list[int],
+        score_of: Callable[[Timetable], Score],
+        accepts: Callable[[Score, Score], bool],
+    ) -> None:
+        self.placer, self.score_of, self.accepts = placer, score_of, accepts
+        self.order = placer.with_feeders(order)
+        tables = self._placed(self.order, [Timetable(placer.instance)], FAR_S)
+        self.best = None
+        if tables is not None:
+            self.tables, self.best = tables, tables[-1]
+            self.score = self.best_score = score_of(tables[-1])
+
+    def _placed(
+        self, order: list[int], tables: list[Timetable], limit_s: int
+    ) -> list[Timetable] | None:
+        """The tables after each section, those of the first ones given; None if one has no time."""
+        tables = tables[:]
+        for number in order[len(tables) - 1 :]:
+            table = tables[-1].copy()
+            if not self.placer.fits(table, number, limit_s):
+                return None
+            tables.append(table)
+        return tables
+
+    def step(self, rng: random.Random) -> bool:
+        """Try an order that differs a little; whether it gave the best plan so far."""
+        order = self.order[:]
+        for _ in range(rng.choice((1, 1, 2))):
+            number = order.pop(rng.randrange(len(order)))
+            order.insert(rng.randrange(len(order) + 1), number)
+        order = self.placer.with_feeders(order)
+        pairs = zip(order, self.order, strict=True)
+        kept = next((k for k, (a, b) in enumerate(pairs) if a != b), None)
+        if kept is None:
+            return False
+        limit_s = self.placer.instance.problem.now_s + int(LONGER * self.score[0])
+        tables = self._placed(order, self.tables[: kept + 1], limit_s)
+        if tables is None:
+            return False
+        score = self.score_of(tables[-1])
+        if self.accepts(score, self.score):
+            self.order, self.tables, self.score = order, tables, score
+        if score >= self.best_score:
+            return False
+        self.best, self.best_score = tables[-1], score
+        return True
