@@ -6,7 +6,7 @@ from math import ceil
 
 from benchtimer.recipe.model import Hazard
 from benchtimer.trade.dangers import headed, level_line
-from benchtimer.view.letters import half_lines
+from benchtimer.view.letters import half, half_lines
 from benchtimer.view.text import wrapped
 
 WIDE = 80
@@ -19,7 +19,7 @@ WAS_ROWS = 3
 def hazard_page(hazard: Hazard, room: int, rows: int, *, largest: bool = False) -> tuple[str, ...]:
     """A hazard in full, as much of its head in large letters as costs no page more to read.
 
-    Signal word and danger are drawn first, then the gear.
+    Signal word and danger are drawn first, then the gear; the signal word is large in any case.
 
     Args:
         hazard: the hazard.
@@ -30,16 +30,15 @@ def hazard_page(hazard: Hazard, room: int, rows: int, *, largest: bool = False) 
     plain = hazard_lines(hazard, room)
     name = headed(hazard.level, hazard.title)
     title, gear = half_lines(name, room), half_lines(_wear(hazard), room) if hazard.wear else []
-    pages = ceil(len(plain) / max(1, rows - WAS_ROWS))
+    least = (*half(hazard.level), *wrapped(name, room), *plain)
+    pages = max(ceil(len(plain) / max(1, rows - WAS_ROWS)), ceil(len(least) / rows))
     if title is not None and gear is not None:
         all_large = (*title, *gear, *hazard_lines(hazard, room, wear=False))
         if largest or len(all_large) <= pages * rows:
             return all_large
     if title is not None and len(title) + len(plain) <= pages * rows:
         return (*title, *plain)
-    named = (*wrapped(name, room), *plain)
-    word = half_lines(hazard.level, room) or []
-    return (*word, *named) if len(word) + len(named) <= pages * rows else named
+    return least
 
 
 def _wear(hazard: Hazard) -> str:
