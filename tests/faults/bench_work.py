@@ -61,7 +61,7 @@ class Hands:
             write(run, events, stamp, also)
             done.update({run: events, **also})
 
-        with patch.object(self.driver, "_write", kept):
+        with patch.object(self.driver.writer, "_write", kept):
             self.driver.press(name, command)
         for run in done.keys() & self.told.keys():  # others may have set up runs, too
             self.told[run] += done[run]
