@@ -312,3 +312,10 @@ def test_a_planned_reading_has_its_own_mark_on_a_lane() -> None:
     row = window_row(axis, lane, lane_columns(80, 4), 80, by=False).text
     assert row[axis.column(at(60))] == READ
     assert row[axis.column(at(110))] == PULL
+
+
+def test_a_reading_beside_a_pull_does_not_shrink_the_axis() -> None:
+    """A reading takes seconds: an axis that parted it from the pull after it would show no more."""
+    scene = salts_busy()
+    beside = (HandsWork(at(95), at(110), READ), *scene.hands)
+    assert draw(replace(scene, hands=beside), 80, 14).axis == draw(scene, 80, 14).axis

@@ -19,6 +19,7 @@ from benchtimer.view.picture.lane_rows import (
     BY_COLUMNS,
     INKS,
     MARGIN,
+    READ,
     lane_columns,
     name_row,
     way_row,
@@ -221,5 +222,5 @@ def _demand(scene: Scene) -> Demand:
             for lane in lanes
             if lane.window is not None and lane.window.max_ms is not None
         ],
-        starts_ms=[work.start_ms for work in scene.hands],
+        starts_ms=[work.start_ms for work in scene.hands if work.label != READ],
     )
