@@ -98,6 +98,7 @@ class BenchApp(App[None]):
         ways: Ways | None = None,
     ) -> None:
         super().__init__()
+        self.animation_level = "none"  # what moves by itself calls for you
         self._awake = awake
         self.settings = settings if settings is not None else Settings()
         self._ascii = [AsciiOnly()] if ascii_only else []

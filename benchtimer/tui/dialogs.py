@@ -206,12 +206,6 @@ class TextPage(ModalScreen[None], FrontPage[None]):
         BACK,
         FIRST_AID,
         Binding("question_mark,space,enter,q,Q,l,L,c,C,w,W,i,I", "leave", show=False, system=True),
-        Binding("down", "scroll(1)", show=False, system=True),
-        Binding("up", "scroll(-1)", show=False, system=True),
-        Binding("pagedown", "scroll(10)", show=False, system=True),
-        Binding("pageup", "scroll(-10)", show=False, system=True),
-        Binding("home", "to_end(False)", show=False, system=True),
-        Binding("end", "to_end(True)", show=False, system=True),
     ]
 
     def __init__(self, title: str, text: str) -> None:
@@ -229,19 +223,7 @@ class TextPage(ModalScreen[None], FrontPage[None]):
 
     def body(self) -> VerticalScroll:
         """What is read."""
-        return VerticalScroll(Static(self._text, markup=False), can_focus=False)
-
-    def action_scroll(self, lines: int) -> None:
-        """Scroll by some lines."""
-        self.query_one(VerticalScroll).scroll_relative(y=lines, animate=False)
-
-    def action_to_end(self, end: bool) -> None:
-        """Scroll to the first or last line."""
-        scroll = self.query_one(VerticalScroll)
-        if end:
-            scroll.scroll_end(animate=False)
-        else:
-            scroll.scroll_home(animate=False)
+        return VerticalScroll(Static(self._text, markup=False))
 
     def action_leave(self) -> None:
         """Back to the board."""
@@ -264,7 +246,11 @@ class HelpPage(TextPage):
 
     def body(self) -> VerticalScroll:
         """The keys, in two columns."""
-        return KeyPanel()
+        return KeyPanel(can_focus=True)
+
+    def on_mount(self) -> None:
+        """The arrow keys are the panel's; Textual passes it over when it looks for a focus."""
+        self.query_one(KeyPanel).focus()
 
     @property
     def active_bindings(self) -> dict[str, ActiveBinding]:

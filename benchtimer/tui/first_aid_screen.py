@@ -36,12 +36,6 @@ class FirstAidPage(ModalScreen[None], FrontPage[None]):
     BINDINGS = [
         Binding("space", "restart", "timer from 0", key_display="SPACE"),
         BACK,
-        Binding("down", "scroll(1)", show=False),
-        Binding("up", "scroll(-1)", show=False),
-        Binding("pagedown", "scroll(8)", show=False),
-        Binding("pageup", "scroll(-8)", show=False),
-        Binding("home", "scroll(-1000)", show=False),
-        Binding("end", "scroll(1000)", show=False),
     ]
 
     def __init__(self, aids: Sequence[FirstAid], rinse: Rinse) -> None:
@@ -54,7 +48,7 @@ class FirstAidPage(ModalScreen[None], FrontPage[None]):
         with Vertical(classes="page tall"):
             yield Calling()
             yield CachedLine("rinse")
-            with VerticalScroll(can_focus=False):
+            with VerticalScroll():
                 yield CachedLine("aid")
             yield KeyFooter()
 
@@ -89,10 +83,6 @@ class FirstAidPage(ModalScreen[None], FrontPage[None]):
         """Time the rinse from 0."""
         self._rinse.start()
         self._draw()
-
-    def action_scroll(self, lines: int) -> None:
-        """Scroll by some lines."""
-        self.query_one(VerticalScroll).scroll_relative(y=lines, animate=False)
 
     def action_leave(self) -> None:
         """Back to the page before."""

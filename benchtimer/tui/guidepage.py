@@ -28,7 +28,7 @@ def show_contents(app: App[None]) -> None:
     app.push_screen(ChoicePage("The manual", [guide.title(topic) for topic in topics]), chosen)
 
 
-class GuideText(MarkdownViewer):
+class GuideText(MarkdownViewer, can_focus=True, can_focus_children=False):
     """The Markdown of one page; a link leads to another page and nowhere else."""
 
     class Followed(TouchMessage):
@@ -53,20 +53,13 @@ class GuidePage(ModalScreen[None], FrontPage[None]):
         topic: which one.
     """
 
-    AUTO_FOCUS = ""
-
     BINDINGS = [
         BACK,
         Binding("right,greater_than_sign", "turn(1)", "next page", key_display=">"),
         Binding("left,less_than_sign", "turn(-1)", "page before", key_display="<"),
         FIRST_AID,
         Binding("q,Q,m,M", "leave", show=False),
-        Binding("down", "scroll(1)", show=False),
-        Binding("up", "scroll(-1)", show=False),
-        Binding("pagedown,space", "scroll(10)", show=False),
-        Binding("pageup", "scroll(-10)", show=False),
-        Binding("home", "scroll(-10000)", show=False),
-        Binding("end", "scroll(10000)", show=False),
+        Binding("space", "read_on", show=False),
     ]
 
     def __init__(self, topic: str) -> None:
@@ -105,9 +98,9 @@ class GuidePage(ModalScreen[None], FrontPage[None]):
         topics = list(guide.TOPICS)
         await self.open(topics[(topics.index(self.topic) + step) % len(topics)])
 
-    def action_scroll(self, lines: int) -> None:
-        """Scroll by some lines."""
-        self.query_one(GuideText).scroll_relative(y=lines, animate=False)
+    def action_read_on(self) -> None:
+        """A screenful on."""
+        self.query_one(GuideText).action_page_down()
 
     def action_leave(self) -> None:
         """Back to the help page."""

@@ -28,7 +28,7 @@ from benchtimer.view.words import wall_clock
 T = TypeVar("T")
 
 TALL = 30
-"""From so many rows on, the keys at the foot are large."""
+"""On a screen this high or higher, the keys at the foot are large."""
 
 MOVES = {
     "down": ("action_cursor_down", "scroll_down"),

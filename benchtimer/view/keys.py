@@ -26,6 +26,11 @@ class Key:
     changes: bool = True
 
 
+def look(key: str, action: str, shown: str, label: str, about: str) -> Key:
+    """A key that changes nothing."""
+    return Key(key, action, shown, label, about, changes=False)
+
+
 KEYS = (
     Key("space", "confirm", "SPACE", "do it", "Do what the large line says"),
     Key("enter", "confirm", "ENTER", "", "The same as SPACE"),
@@ -39,37 +44,22 @@ KEYS = (
         "Take the last press back; press again to undo the one before it",
     ),
     Key("r", "desk('redo')", "R", "", "Redo the press that you took back"),
-    Key("question_mark", "help", "?", "help", "Show this page", changes=False),
-    Key(
+    look("question_mark", "help", "?", "help", "Show this page"),
+    look(
         "f",
         "first_aid",
         "F",
         "first aid",
         "First aid for what is open now, with a rinse timer; F1 works while you type, too",
-        changes=False,
     ),
     Key("m", "menu", "M", "more", "More: hold, take out, send back, scrap, stations, abort"),
-    Key(
-        "g",
-        "glance",
-        "G",
-        "large",
-        "Next action full screen; press again to go back",
-        changes=False,
-    ),
-    Key(
-        "x",
-        "silence",
-        "X",
-        "quiet",
-        "Silence alarms for a minute; the work is still due",
-        changes=False,
-    ),
+    look("g", "glance", "G", "large", "Next action full screen; press again to go back"),
+    look("x", "silence", "X", "quiet", "Silence alarms for a minute; the work is still due"),
     Key("b", "desk('back_date', 60)", "B", "1 min ago", "Move the last press back one minute"),
     Key("s", "desk('back_date', 10)", "S", "", "Move the last press back ten seconds"),
-    Key("h", "home", "H", "home", "Home: open runs, waiting parts, recipes", changes=False),
+    look("h", "home", "H", "home", "Home: open runs, waiting parts, recipes"),
     Key("t", "note", "T", "note", "Write a note in the record"),
-    Key("q", "leave", "Q", "leave", "Leave; the timers keep running", changes=False),
+    look("q", "leave", "Q", "leave", "Leave; the timers keep running"),
     Key("e", "desk('early')", "E", "", "Go ahead early, or with something missing"),
     Key(
         "plus",
@@ -85,7 +75,7 @@ KEYS = (
         "sooner",
         "Pull the part shown a minute sooner; never before its min",
     ),
-    Key("o", "try_alarm", "O", "", "Play the alarm and say whether you heard it", changes=False),
+    look("o", "try_alarm", "O", "", "Play the alarm and say whether you heard it"),
     Key(
         "semicolon",
         "go",
@@ -95,39 +85,24 @@ KEYS = (
     ),
     Key("a", "add", "A", "", "Add a part to the run"),
     Key("asterisk", "timer", "*", "", "Set a simple timer: name and time"),
-    Key("down", "pick_next(1)", "↓", "", "Pick the next part", changes=False),
-    Key("up", "pick_next(-1)", "↑", "", "Pick the previous part", changes=False),
-    Key("escape", "let_go", "ESC", "", "Back to the most urgent action", changes=False),
-    Key("c", "hazards", "C", "", "Show the hazards of this run again", changes=False),
-    Key(
-        "i",
-        "stations",
-        "I",
-        "",
-        "All station details: parts, readings, when to read next",
-        changes=False,
-    ),
-    Key(
+    look("down", "pick_next(1)", "↓", "", "Pick the next part"),
+    look("up", "pick_next(-1)", "↑", "", "Pick the previous part"),
+    look("escape", "let_go", "ESC", "", "Back to the most urgent action"),
+    look("c", "hazards", "C", "", "Show the hazards of this run again"),
+    look("i", "stations", "I", "", "All station details: parts, readings, when to read next"),
+    look(
         "w",
         "work",
         "W",
         "",
         "Bath out of range: what you can do; otherwise the recipe's text for this step",
-        changes=False,
     ),
-    Key("l", "log", "L", "", "Show the record so far", changes=False),
+    look("l", "log", "L", "", "Show the record so far"),
     Key("j", "judge", "J", "", "Judge finished parts"),
-    Key("d", "compare", "D", "", "What differed between a part's tries", changes=False),
-    Key("k", "prepare", "K", "", "The check list: what to lay out, mix, heat", changes=False),
-    Key(
-        "v",
-        "theme",
-        "V",
-        "",
-        "Next theme: dim, bright, contrast",
-        changes=False,
-    ),
-    Key("ctrl+p", "palette", "^P", "", "Find a command by its name", changes=False),
+    look("d", "compare", "D", "", "What differed between a part's tries"),
+    look("k", "prepare", "K", "", "The check list: what to lay out, mix, heat"),
+    look("v", "theme", "V", "", "Next theme: dim, bright, contrast"),
+    look("ctrl+p", "palette", "^P", "", "Find a command by its name"),
 )
 """The most needed first: the foot of the board shows those with a label, as many as fit."""
 

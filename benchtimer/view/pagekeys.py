@@ -7,49 +7,43 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from benchtimer.view.keys import KEYS, Key
+from benchtimer.view.keys import KEYS, Key, look
 
-
-def _look(key: str, action: str, shown: str, label: str, about: str) -> Key:
-    """A key that changes nothing."""
-    return Key(key, action, shown, label, about, changes=False)
-
-
-THEME = _look("v", "theme", "V", "", "Next theme: dim, bright, contrast")
+THEME = look("v", "theme", "V", "", "Next theme: dim, bright, contrast")
 
 MOVING = (
-    _look("down", "move('down')", "↓", "", "Down: the next row"),
-    _look("up", "move('up')", "↑", "", "Up: the previous row"),
-    _look("pagedown", "move('page down')", "PGDN", "", "Page down"),
-    _look("pageup", "move('page up')", "PGUP", "", "Page up"),
-    _look("home", "move('first')", "HOME", "", "To the first row"),
-    _look("end", "move('last')", "END", "", "To the last row"),
+    look("down", "move('down')", "↓", "", "Down: the next row"),
+    look("up", "move('up')", "↑", "", "Up: the previous row"),
+    look("pagedown", "move('page down')", "PGDN", "", "Page down"),
+    look("pageup", "move('page up')", "PGUP", "", "Page up"),
+    look("home", "move('first')", "HOME", "", "To the first row"),
+    look("end", "move('last')", "END", "", "To the last row"),
 )
 
-FIRST_AID = _look("f", "first_aid", "F", "first aid", "First aid for what is open now; also F1")
-HELP = _look("question_mark", "help", "?", "keys", "Show the keys of this page")
-BACK = _look("escape", "back", "ESC", "back", "Back to the previous page")
-HOME = _look("h", "home", "H", "home", "Home: open runs, waiting parts, earlier runs, recipes")
+FIRST_AID = look("f", "first_aid", "F", "first aid", "First aid for what is open now; also F1")
+HELP = look("question_mark", "help", "?", "keys", "Show the keys of this page")
+BACK = look("escape", "back", "ESC", "back", "Back to the previous page")
+HOME = look("h", "home", "H", "home", "Home: open runs, waiting parts, earlier runs, recipes")
 AGAIN = Key(
     "equals_sign", "again", "=", "again", "Set that run up again: same recipes, new part names"
 )
 
 HOME_KEYS = (
-    _look("space", "open", "SPACE", "open", "Open the row marked >"),
-    _look("enter", "open", "ENTER", "", "The same as SPACE"),
+    look("space", "open", "SPACE", "open", "Open the row marked >"),
+    look("enter", "open", "ENTER", "", "The same as SPACE"),
     Key("p", "new", "P", "new run", "Plan a new run and set it up"),
     FIRST_AID,
     HELP,
     Key("a", "job", "A", "", "Add a job: its name, the day it is due, its parts"),
     Key("0", "kept", "0", "", "Continue the plan that you left"),
-    _look("slash", "runs", "/", "all runs", "Find a run in the list of all runs, with filters"),
-    _look("l", "record", "L", "record", "The record of the run marked >"),
-    _look("k", "prepare", "K", "check list", "What to lay out, mix and heat for that run"),
+    look("slash", "runs", "/", "all runs", "Find a run in the list of all runs, with filters"),
+    look("l", "record", "L", "record", "The record of the run marked >"),
+    look("k", "prepare", "K", "check list", "What to lay out, mix and heat for that run"),
     AGAIN,
     *MOVING,
     THEME,
-    _look("escape", "back", "ESC", "", "Back to the last run you viewed"),
-    _look("q", "leave", "Q", "leave", "Leave; the timers keep running"),
+    look("escape", "back", "ESC", "", "Back to the last run you viewed"),
+    look("q", "leave", "Q", "leave", "Leave; the timers keep running"),
 )
 
 JOB_KEYS = (
@@ -77,13 +71,13 @@ PLAN_KEYS = (
     Key("m", "more", "M", "more", "More: times, order, changes, batches, hours, hands, start"),
     FIRST_AID,
     HELP,
-    _look("escape", "back", "ESC", "back", "Back; the plan is kept until you leave the program"),
+    look("escape", "back", "ESC", "back", "Back; the plan is kept until you leave the program"),
     Key("delete", "drop", "DEL", "drop", "Take the part marked > off the list"),
     Key("right", "later(1)", "→", "later", "Start the part five minutes later"),
     Key("left", "later(-1)", "←", "sooner", "Start the part five minutes sooner"),
-    _look("k", "prepare", "K", "check list", "What to lay out, mix and heat"),
+    look("k", "prepare", "K", "check list", "What to lay out, mix and heat"),
     Key("z", "last_time", "Z", "last time", "Use what the last accepted try did differently"),
-    _look("i", "details", "I", "moves", "Details: every move, the risks, and what would help"),
+    look("i", "details", "I", "moves", "Details: every move, the risks, and what would help"),
     *MOVING,
     THEME,
     HOME,
@@ -126,7 +120,7 @@ PREPARE_KEYS = (
         "check off with note",
         "Check it off with a note, such as: at 290 F",
     ),
-    _look("full_stop", "next_open", ".", "next open", "To the next line that is not checked off"),
+    look("full_stop", "next_open", ".", "next open", "To the next line that is not checked off"),
     *MOVING,
     THEME,
     HOME,
@@ -134,36 +128,36 @@ PREPARE_KEYS = (
 
 RECORD_KEYS = (
     Key("j", "judge", "J", "judge", "Judge the parts"),
-    _look(
+    look(
         "full_stop",
         "trouble(1)",
         ".",
         "next problem",
         "To the next problem: a deviation, a failed check, a late alarm",
     ),
-    _look("comma", "trouble(-1)", ",", "", "To the previous problem"),
+    look("comma", "trouble(-1)", ",", "", "To the previous problem"),
     FIRST_AID,
     HELP,
     BACK,
-    _look("slash", "search", "/", "search", "Search for words; press again for the next match"),
+    look("slash", "search", "/", "search", "Search for words; press again for the next match"),
     Key("t", "note", "T", "note", "Write a note in the record"),
     AGAIN,
     Key("u", "undo", "U", "undo", "Take the last press of this run back"),
     *MOVING,
     THEME,
-    _look("space", "move('page down')", "SPACE", "", "Page down"),
+    look("space", "move('page down')", "SPACE", "", "Page down"),
     HOME,
 )
 
 RUNS_KEYS = (
-    _look("space", "open", "SPACE", "record", "The record of the run marked >"),
-    _look("enter", "open", "ENTER", "", "The same as SPACE"),
-    _look("slash", "filter", "/", "filter", "Filter runs by part, recipe, verdict, state, date"),
+    look("space", "open", "SPACE", "record", "The record of the run marked >"),
+    look("enter", "open", "ENTER", "", "The same as SPACE"),
+    look("slash", "filter", "/", "filter", "Filter runs by part, recipe, verdict, state, date"),
     FIRST_AID,
     HELP,
     BACK,
-    _look("tab", "bench", "TAB", "bench", "Show that run on the bench, if it is still open"),
-    _look("m", "more", "M", "more", "More: your shop's rates"),
+    look("tab", "bench", "TAB", "bench", "Show that run on the bench, if it is still open"),
+    look("m", "more", "M", "more", "More: your shop's rates"),
     AGAIN,
     *MOVING,
     THEME,

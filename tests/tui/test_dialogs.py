@@ -14,6 +14,7 @@ from textual.widgets import Static
 from benchtimer.run import commands as c
 from benchtimer.tui.app import BenchApp
 from benchtimer.tui.dialogs import Calling, ChoicePage, LinePage, TextPage
+from benchtimer.tui.footer import KeyFooter
 from benchtimer.tui.marked_list import MarkedList
 from tests.support import MINUTE
 from tests.tui.conftest import Shop
@@ -103,7 +104,8 @@ def _assert_in_sight(page: ChoicePage, height: int) -> None:
     """Every line has rows of its own, above the frame's last row."""
     choices = page.query_one(MarkedList)
     assert choices.region.height == choices.virtual_size.height
-    lines = [choices, *(line for line in page.query(Static) if line.display)]
+    foot = page.query_one(KeyFooter)
+    lines = [choices, foot, *(line for line in page.query(Static) if line.display)]
     rows = [y for line in lines for y in range(line.region.y, line.region.bottom)]
     assert len(lines) >= 3
     assert len(rows) == len(set(rows))

@@ -83,7 +83,7 @@ async def test_a_page_scrolls_and_the_next_one_starts_at_its_top(shop: Shop) -> 
     async with app.run_test(size=(60, 20)) as pilot:
         await press(pilot, "question_mark m 2 space")
         text = app.screen.query_one(GuideText)
-        assert text.scroll_y == 10
+        assert 0 < text.scroll_y <= text.size.height
         await press(pilot, "end")
         assert text.scroll_y == text.max_scroll_y > 10
         await press(pilot, "4")
