@@ -19,7 +19,7 @@ from benchtimer.run.guards import (
     open_pages,
 )
 from benchtimer.run.readiness import FAR_MS, bad_reading, is_too_hot
-from benchtimer.run.run_state import Bench, Part, PartPhase, window_of
+from benchtimer.run.run_state import Bench, Part, PartPhase, Place, window_of
 from benchtimer.run.upkeep import reading_due_ms
 
 GEAR_S = 120
@@ -90,7 +90,7 @@ def _in_hand(bench: Bench, part: Part, now_ms: int) -> Action:
     if checks:
         return replace(base, kind=ActionKind.ANSWER, check=checks[0], command=None)
     if step.dwell is not None and step.at is not None:
-        return replace(base, blocked=obstacle(bench, part, step.at))
+        return replace(base, blocked=obstacle(bench, part, step.at, now_ms))
     return base
 
 
@@ -106,6 +106,7 @@ def _next_move(bench: Bench, part: Part, now_ms: int, plan: PlanTimes, *, readin
         move_s=sum(step.hands_s for step in move),
         from_station=part.station,
         to_station=move[-1].at if move and move[-1].dwell is not None else None,
+        stays=bool(move) and move[0].dwell is None and move[0].at == part.station is not None,
         command=c.Begin(part.name),
     )
     action = _timed(bench, part, action, now_ms, plan)
@@ -138,7 +139,7 @@ def _by_plan(bench: Bench, part: Part, action: Action, plan: PlanTimes) -> Actio
             due_ms=due_ms,
             earliest_ms=window.min_ms,
             latest_ms=window.max_ms,
-            planned=begin_ms is not None,
+            begin_ms=begin_ms,
             put_off_ms=put_off_ms,
             in_danger=part.station is not None and is_too_hot(bench.places[part.station]),
         )
@@ -148,7 +149,7 @@ def _by_plan(bench: Bench, part: Part, action: Action, plan: PlanTimes) -> Actio
         )
     due_ms = begin_ms if begin_ms is not None else _spaced_start(bench, part)
     due_ms = max(due_ms, part.not_before_ms or 0)
-    return replace(action, due_ms=due_ms, planned=begin_ms is not None, put_off_ms=put_off_ms)
+    return replace(action, due_ms=due_ms, begin_ms=begin_ms, put_off_ms=put_off_ms)
 
 
 def _with_obstacle(
@@ -161,7 +162,7 @@ def _with_obstacle(
     if action.is_late(now_ms):
         return action
     for station in (move[0].at if move else None, action.to_station):
-        found = obstacle(bench, part, station) if station is not None else None
+        found = obstacle(bench, part, station, now_ms) if station is not None else None
         if found is not None:
             return replace(action, blocked=found)
     return action
@@ -183,19 +184,39 @@ def _after_reading(
         due_ms = reading_due_ms(bench, place, now_ms)
         # A reading counts to the very end of its time, so that the engine still takes it then.
         goes_in = action.blocked is None and is_safe(bench, part) and way_s <= AHEAD_S
+        # No reading takes the place of a pull that has just fallen due: a minute for the press.
+        goes_ms = (
+            max(action.due_ms + LOOK_S * 1000, now_ms) if goes_in else max(action.due_ms, now_ms)
+        )
         ahead_ms = way_s * 1000 if goes_in else 0
-        if due_ms <= max(action.due_ms, now_ms) + ahead_ms if soon else due_ms < now_ms:
+        if due_ms <= goes_ms + ahead_ms if soon else due_ms < now_ms:
             wrong = action.blocked == bad_reading(place)
             lifts_ms = action.due_ms - LOOK_S * 1000
+            if due_ms >= FAR_MS:
+                due_ms = lifts_ms
+            elif _only_ages(place, due_ms, way_s):
+                due_ms = min(due_ms, now_ms)
             return replace(
                 action,
                 kind=ActionKind.READING,
                 to_station=step.at,
                 command=None,
                 blocked=None if wrong else action.blocked,
-                due_ms=max(lifts_ms, due_ms if due_ms < FAR_MS else lifts_ms),
+                due_ms=max(lifts_ms, due_ms),
             )
     return action
+
+
+def _only_ages(place: Place, due_ms: int, way_s: int) -> bool:
+    """Whether a reading is due for its age alone: taken again before the part leaves, it is good.
+
+    One that would be too old again on the way is not asked for twice, and a bath that drifts out
+    of its range is read when it gets there.
+    """
+    window, reading = place.station.temperature, place.skipped or place.reading
+    if window is None or window.every_s is None or reading is None:
+        return False
+    return way_s < window.every_s and due_ms == reading.t_ms + window.every_s * 1000
 
 
 def _after_page(bench: Bench, part: Part, action: Action, now_ms: int) -> Action:
