@@ -137,16 +137,11 @@ def is_under_way_to(bench: Bench, part: Part, name: str) -> bool:
 
 
 def comes_ms(bench: Bench, part: Part, name: str, plan: PlanTimes) -> int | None:
-    """When a part is due to leave for a place on its way; None if it goes elsewhere or is held."""
+    """When a part is due at a place on its way; None if it goes elsewhere or is on hold."""
     if part.is_out or part.held is not None:
         return None
-    way_s = 0
-    for step, reached_s in steps_ahead(bench, part):
-        if step.at == name:
-            break
-        if step.dwell is not None:
-            way_s = reached_s + step.dwell.target_s
-    else:
+    way_s = next((way_s for step, way_s in steps_ahead(bench, part) if step.at == name), None)
+    if way_s is None:
         return None
     window = window_of(bench, part)
     leaves_ms = window.target_ms if window is not None else part.not_before_ms or part.since_ms
