@@ -22,7 +22,7 @@ from benchtimer.tui.compositor import NarrowCompositor
 from benchtimer.tui.dialogs import LinePage
 from benchtimer.tui.drawing import Drawing
 from benchtimer.tui.footer import KeyFooter
-from benchtimer.tui.lines import CachedLine, FixedLine, TouchKey, TouchRow
+from benchtimer.tui.lines import CachedLine, FixedLine, HazardText, TouchKey, TouchRow
 from benchtimer.view.alarm import OVERDUE, alarms_at, message_of
 from benchtimer.view.board_text import Board, band, frame_rows, make_board
 from benchtimer.view.desk import Desk
@@ -62,7 +62,7 @@ class BoardScreen(BoardPages):
         yield TouchRow(id="answers")
         yield FixedLine("then", indent=1)
         yield Drawing("picture")
-        yield VerticalScroll(CachedLine("hazard"), id="page", can_focus=False)
+        yield VerticalScroll(HazardText("hazard"), id="page", can_focus=False)
         yield CachedLine("message")
         yield FixedLine("undo", indent=1)
         yield KeyFooter()

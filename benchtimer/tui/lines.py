@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from rich.segment import Segment
+from rich.text import Text
 from textual.containers import Horizontal
 from textual.geometry import Region, Size
 from textual.strip import Strip
@@ -12,6 +13,9 @@ from textual.widgets import Static
 
 from benchtimer.records.inert import visible
 from benchtimer.view.text import fill
+
+LABELS = r"(?m)^(DANGER|WARNING|CAUTION|WEAR|FIRST AID|NEVER):"
+"""How the rows of a hazard begin that are looked for first."""
 
 URGENCIES = ("wait", "now", "late", "calm")
 
@@ -38,6 +42,18 @@ class CachedLine(Static):
         """Show how pressing it is."""
         for name in URGENCIES:
             self.set_class(name == urgency, name)
+
+
+class HazardText(CachedLine):
+    """A hazard in full; what a row is about stands out from it."""
+
+    def say(self, text: str) -> None:
+        """Show the page; it is read from its beginning."""
+        if text != self.said:
+            self.said = text
+            shown = Text(text)
+            shown.highlight_regex(LABELS, "bold")
+            self.update(shown)
 
 
 class FixedLine(CachedLine):
