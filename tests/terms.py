@@ -14,6 +14,7 @@ from benchtimer.tui import home_page, planning, preparing, recordpage, runs_page
 from benchtimer.tui.row_page import RowPage
 from benchtimer.view import menu
 from benchtimer.view.pagekeys import PAGES, PLAN_MORE, RUNS_FILTERS
+from benchtimer.view.space_label import LABELS
 
 
 def options() -> set[str]:
@@ -35,8 +36,9 @@ def _actions(parser: Parser) -> Iterator[argparse.Action]:
 
 
 def key_labels() -> set[str]:
-    """The words beside the keys in the bars of all pages."""
-    return {key.label for keys in PAGES.values() for key in keys if key.label}
+    """The words beside the keys at the foot of all pages."""
+    labels = {key.label for keys in PAGES.values() for key in keys if key.label}
+    return labels | set(LABELS.values())
 
 
 LOADED = (home_page, planning, preparing, recordpage, runs_page)

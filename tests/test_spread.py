@@ -8,8 +8,6 @@ from math import exp, log, sqrt
 from statistics import fmean, median, stdev
 
 import pytest
-from hypothesis import given
-from hypothesis import strategies as st
 
 from benchtimer.bench.newrun import NewRun
 from benchtimer.cli.parser import whole_line
@@ -22,9 +20,7 @@ from benchtimer.plan.planner import solve
 from benchtimer.plan.risk import assess
 from benchtimer.plan.spread import (
     SPREAD,
-    SpreadEstimate,
     draw_times_s,
-    estimate_spread,
     spread_words,
 )
 from benchtimer.recipe.places import put
@@ -126,29 +122,6 @@ def test_drawn_times_are_log_normal_with_the_recipes_median() -> None:
     assert abs(stdev(logs) - 0.4) < _error(0.4, 20_000)
     assert abs(fmean(logs) - log(90)) < 4 * 0.4 / sqrt(20_000)
     assert draw_times_s(random.Random(5), 90, 0, 3) == [90, 90, 90]
-
-
-@given(st.lists(st.floats(1, 1000), min_size=5, max_size=30), st.floats(0.5, 4))
-def test_an_estimate_heeds_no_units_and_no_steady_slowness(times: list[float], by: float) -> None:
-    """The standard deviation of the logarithms; twice as slow all the time is no more spread."""
-    result = estimate_spread([times])
-    assert result is not None
-    assert result.spread == pytest.approx(stdev([log(t) for t in times]), abs=1e-9)
-    slower = estimate_spread([times, [by * t for t in times]])
-    assert slower is not None
-    assert slower.spread == pytest.approx(result.spread, abs=1e-9)
-    assert (slower.count, slower.steps) == (2 * len(times), 2)
-
-
-@pytest.mark.parametrize("times", [[], [60.0] * 4, [0.0] * 9, [0.0, 0.0, 60.0, 61.0, 62.0, 63.0]])
-def test_too_few_times_give_no_estimate(times: list[float]) -> None:
-    """Below five times that can be compared there is none."""
-    assert estimate_spread([times]) is None
-
-
-def test_the_error_of_an_estimate() -> None:
-    """A spread of 0.2 from 54 times of 4 steps: 0.2 / sqrt(100)."""
-    assert SpreadEstimate(0.2, 54, 4).error == pytest.approx(0.02)
 
 
 @pytest.mark.parametrize(

@@ -8,7 +8,7 @@ from contextlib import contextmanager
 from typing import TYPE_CHECKING
 
 from benchtimer.cli.common import NO, Wrong
-from benchtimer.cli.shop_context import log_now, shop_recipes, shop_settings, who
+from benchtimer.cli.shop_context import data_path, log_now, shop_recipes, shop_settings, who
 from benchtimer.quantity import did_you_mean
 
 if TYPE_CHECKING:
@@ -21,7 +21,10 @@ def looking_at_jobs(arguments: argparse.Namespace) -> Iterator[JobLook]:
     """The jobs for reading, beside a bench that may be running."""
     from benchtimer.bench.jobbook import JobLook
     from benchtimer.learn.sums import OWN
+    from benchtimer.store.log import FILE_NAME, is_there
 
+    if not is_there(data_path(arguments) / FILE_NAME):
+        raise Wrong("there are no jobs; open one with benchtimer job open NAME", NO)
     settings = shop_settings()
     with log_now(arguments) as (log, stamp):
         yield JobLook(

@@ -253,12 +253,15 @@ def _put_tables(
     from benchtimer.cli.common import put_json
     from benchtimer.view.jobs import plan_table
 
-    tables = [
-        plan_table(plan, outlook, blocked=bool(blocked[name]), hands_s=plan.hands_s(name))
-        | ({"why": [str(b) for b in blocked[name]]} if blocked[name] else {})
-        | ({"prepare": page.as_dict()} if (page := lists.get(name)) is not None else {})
-        for name, outlook in outlook_by_job.items()
-    ]
+    tables: list[dict[str, Any]] = []
+    for name, why in blocked.items():
+        outlook, page = outlook_by_job.get(name), lists.get(name)
+        table: dict[str, Any] = {"job": name}
+        if outlook is not None:
+            table = plan_table(plan, outlook, blocked=bool(why), hands_s=plan.hands_s(name))
+        if why:
+            table |= {"status": "infeasible", "why": [str(b) for b in why]}
+        tables.append(table | ({"prepare": page.as_dict()} if page is not None else {}))
     put_json(tables[0] if one and tables else tables)
 
 
@@ -278,13 +281,14 @@ def _text(
     )
 
     lines: list[str] = []
-    for name, outlook in outlooks.items():
+    for name, why in blocked.items():
+        outlook = outlooks.get(name)
+        if why:
+            lines += [f"{name}: can't be planned", *(f"  {b}" for b in why), ""]
+        if why or outlook is None:  # it was stopped before the first figure
+            continue
         hands = duration(round(plan.hands_s(name) / 60) * 60)
         lines.append(f"{name}: {hands} of hands-on work left by the plan")
-        if blocked[name]:
-            lines += [f"  can't be planned: {b}" for b in blocked[name]]
-            lines.append("")
-            continue
         lines += [f"  {sentence}" for sentence in chance_sentences(outlook)]
         if outlook.finish is not None:
             lines.append(
@@ -292,12 +296,14 @@ def _text(
                 f"{moment_words(outlook.finish)}. Failed checks can make it later."
             )
         lines.append("")
+    one = next(iter(blocked)) if arguments.name else None
+    sessions = plan.sessions if one is None else plan.sessions_of(one)
+    if not sessions:
+        return lines[:-1]
     width = min(120, shutil.get_terminal_size((88, 24)).columns)
     plain = arguments.plain or not can_draw()
     lines += [*calendar_lines(plan, width, plain=plain), ""]
-    one = len(outlooks) == 1 and arguments.name
-    sessions = plan.sessions_of(next(iter(outlooks))) if one else plan.sessions
-    lines += session_lines(sessions, plan.load, with_job=not one)
+    lines += session_lines(sessions, plan.load, with_job=one is None)
     return lines
 
 
@@ -333,6 +339,8 @@ def tonight(arguments: argparse.Namespace) -> int:
         put_json(evening_table(evening) | ({"prepare": page.as_dict()} if page else {}))
     else:
         print("\n".join(evening_lines(evening, short=page is not None)))
+        for blocked in evening.load.blocked:
+            print(f"Can't be planned: {blocked}")
         if page is not None:
             _print_page(page)
     return YES if evening.session_works else NO

@@ -100,17 +100,3 @@ def _at(finder: LineFinder, path: Path, problem: RecipeProblem) -> RecipeProblem
 
 def _known(path: tuple[str | int, ...]) -> list[str]:
     return list((PartEntry if path else JobEntry).model_fields)
-
-
-def job_table(name: str, order: Order) -> dict[str, object]:
-    """A job as a table for TOML or JSON, in the form that ``parse_job`` reads."""
-    head: dict[str, object] = {"title": name, "due": order.due}
-    if order.note:
-        head["note"] = order.note
-    return head | {
-        "part": [
-            {"name": part.name, "recipes": list(part.recipes)}
-            | ({"needs": list(part.needs)} if part.needs else {})
-            for part in order.parts
-        ]
-    }

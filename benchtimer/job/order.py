@@ -58,10 +58,6 @@ class Order:
         """The part of this name, whatever its capitals; None if there is none."""
         return next((p for p in self.parts if p.name.casefold() == name.casefold()), None)
 
-    def waited_for(self, name: str) -> list[str]:
-        """The parts that need this one."""
-        return [p.name for p in self.parts if name in p.needs]
-
 
 def identity(job: str, part: str) -> str:
     """What a part of a job is called in the log: ``petty knife/bolster``."""

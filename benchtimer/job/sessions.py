@@ -100,8 +100,15 @@ class JobsPlan:
             if works:
                 start_s = min(work.start_s for work in works)
                 end_s = max(work.end_s for work in works)
-                found.append(WorkSession(start_s, end_s, works, session.heats))
+                heats = [heat for heat in session.heats if heat[1] in self._places(works)]
+                found.append(WorkSession(start_s, end_s, works, heats))
         return found
+
+    def _places(self, works: Sequence[SessionWork]) -> set[str | None]:
+        """The places of the recipes that some works follow."""
+        recipes = {work.recipe for work in works}
+        links = (link for chain in self.load.shop.chains for link in chain.links)
+        return {link.place for link in links if link.recipe in recipes}
 
     def hands_s(self, job: str) -> float:
         """Hands-on time of a job from now on, by the plan."""

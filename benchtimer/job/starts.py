@@ -7,7 +7,7 @@ some drawn runs of it. More caution costs more days than a start given up costs 
 from __future__ import annotations
 
 from bisect import bisect_left, bisect_right
-from collections.abc import Callable, Iterable, Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field
 from functools import lru_cache
 from random import Random
@@ -15,7 +15,6 @@ from random import Random
 from benchtimer.job.chain import NEVER, PREVIEW_STEPS, Chain, Stretch
 from benchtimer.job.worktime import OVER_S, SLOT_S, WorkTime
 from benchtimer.plan.spread import SPREAD, draw_times_s
-from benchtimer.shop.hours import Span
 
 THETA = 0.5
 """Share of the drawn runs that must get through. Found by experiment: with 0.9 instead of 0.5
@@ -50,7 +49,6 @@ class SectionStarts:
     """A section and what is known of its starts.
 
     Attributes:
-        paths: drawn runs of it.
         plain: the run with the recipe's times and the sends it expects, rounded.
         waits_s: how long the part can rest before it.
         next_safe: for each slot the first safe one from it on; the number of slots if none is.
@@ -59,7 +57,6 @@ class SectionStarts:
         scarce: few starts are safe, so that one of them goes before work that can wait.
     """
 
-    paths: list[Path]
     plain: Path
     waits_s: float
     next_safe: list[int]
@@ -73,19 +70,37 @@ class _Drawn:
     """What is drawn of a section, and what was found of its starts so far, whatever the shop.
 
     Attributes:
+        ahead_s: the hours further ahead than this don't matter to any of the runs.
+        behind: the steps that one of them can only rest before for a while.
         shares: the share of the runs that get through, by the hours ahead of the start.
     """
 
     paths: list[Path]
     plain: Path
-    shares: dict[tuple[Span, ...], float] = field(default_factory=dict)
+    ahead_s: float
+    behind: frozenset[int]
+    shares: dict[tuple[tuple[float, float], ...], float] = field(default_factory=dict)
 
 
 @lru_cache(maxsize=256)
 def _drawn(chain: Chain, first: int, seed: int) -> _Drawn:
     rng = Random(f"{seed} {chain.links[first].recipe} {chain.links[first].step}")
     paths = [_drawn_path(chain, first, rng) for _ in range(SAMPLES)]
-    return _Drawn(paths, _plain_path(chain, first))
+    behind = frozenset(move.to for path in paths for move in path.moves if move.to is not None)
+    ahead_s = max(_longest_s(path, chain) for path in paths)
+    return _Drawn(paths, _plain_path(chain, first), ahead_s, behind)
+
+
+def _longest_s(path: Path, chain: Chain) -> float:
+    """How long a run of a section takes if each dwell lasts its max, and what follows that."""
+    longest_s: float = OVER_S + SLOT_S
+    for move in path.moves:
+        longest_s += move.hands_s
+        if move.soak is not None:
+            longest_s += move.soak.max_s + move.soak.need_s
+        elif move.to is not None:
+            longest_s += chain.links[move.to].waits_s
+    return longest_s
 
 
 def forget_drawn() -> None:
@@ -96,17 +111,20 @@ def forget_drawn() -> None:
 def sections_in(chain: Chain, hours: WorkTime, seed: int = 0) -> dict[int, SectionStarts]:
     """The sections of a chain, by the step they begin with."""
     found: dict[int, SectionStarts] = {}
+    ahead_s: dict[int, float] = {}
     for first in reversed(chain.rests):  # a section must know of those behind it
         drawn = _drawn(chain, first, seed)
-        shares = _shares(drawn, hours, found)
+        behind_s = max((ahead_s[step] for step in drawn.behind if step in found), default=0.0)
+        ahead_s[first] = drawn.ahead_s + behind_s
+        shares = _shares(drawn, hours, found, ahead_s[first])
+        safe = [share >= THETA for share in shares]
         found[first] = SectionStarts(
-            drawn.paths,
             drawn.plain,
             chain.links[first].waits_s,
-            _next(share >= THETA for share in shares),
-            _last(share >= THETA for share in shares),
-            _last(share >= SURE for share in shares),
-            sum(share >= THETA for share in shares) < SCARCE * len(shares),
+            _next(safe),
+            _last(safe),
+            _last([share >= SURE for share in shares]),
+            sum(safe) < SCARCE * len(safe),
         )
     return dict(sorted(found.items()))
 
@@ -198,10 +216,12 @@ def gets_through(
         behind: the sections behind it: where the part can only rest for a while, one of them
             must start safely before that is over.
     """
-    time_s, closes = start_s, hours.closes
+    time_s, opens, closes = start_s, hours.opens, hours.closes
+    number = hours.span(time_s)
     for stretch in path.moves:
         time_s += stretch.hands_s
-        number = hours.span(time_s)
+        while number + 1 < len(opens) and opens[number + 1] <= time_s:
+            number += 1
         if number < 0 or time_s > closes[number] + OVER_S:
             return NEVER
         if stretch.soak is not None:
@@ -217,12 +237,20 @@ def gets_through(
     return time_s
 
 
-def _shares(drawn: _Drawn, hours: WorkTime, behind: Mapping[int, SectionStarts]) -> list[float]:
+def _shares(
+    drawn: _Drawn, hours: WorkTime, behind: Mapping[int, SectionStarts], ahead_s: float
+) -> list[float]:
     """For each slot the share of the drawn runs that get through."""
     known = drawn.shares
     for slot, pattern in enumerate(hours.patterns):
         if pattern not in known:
-            known[pattern] = _share(drawn.paths, hours.slots[slot] + SLOT_S / 2, hours, behind)
+            near = tuple(
+                (opens, min(closes, ahead_s)) for opens, closes in pattern if opens < ahead_s
+            )
+            if near not in known:
+                start_s = hours.slots[slot] + SLOT_S / 2
+                known[near] = _share(drawn.paths, start_s, hours, behind)
+            known[pattern] = known[near]
     return [known[pattern] for pattern in hours.patterns]
 
 
@@ -237,19 +265,18 @@ def _share(
     return through / len(paths)
 
 
-def _next(safe: Iterable[bool]) -> list[int]:
+def _next(flags: Sequence[bool]) -> list[int]:
     """For each slot the first one from it on that is safe."""
-    flags = list(safe)
     found = [len(flags)] * (len(flags) + 1)
     for slot in reversed(range(len(flags))):
         found[slot] = slot if flags[slot] else found[slot + 1]
     return found
 
 
-def _last(safe: Iterable[bool]) -> list[int]:
+def _last(flags: Sequence[bool]) -> list[int]:
     """For each slot the last one up to it that is safe."""
     found, last = [], -1
-    for slot, flag in enumerate(safe):
+    for slot, flag in enumerate(flags):
         last = slot if flag else last
         found.append(last)
     return [*found, last]

@@ -8,7 +8,6 @@ stretch of the hours that each falls in is an outcome, not a choice.
 
 from __future__ import annotations
 
-from bisect import bisect_right
 from collections import deque
 from collections.abc import Sequence
 from math import inf
@@ -42,7 +41,6 @@ def raised(
         leaving[edge.before].append((edge.after, edge.weight_s))
     parts = instance.problem.parts
     hands_s = [0, *(parts[t.part].route.moves[t.move].hands_s for t in turns)]
-    opens = [open_s for open_s, _ in instance.gaps]
     times: list[float] = [-inf] * (len(turns) + 1)
     times[ORIGIN] = 0
     queue, queued = deque([ORIGIN]), [False] * len(times)
@@ -56,7 +54,7 @@ def raised(
                 continue
             if after == ORIGIN:
                 return None
-            times[after] = jumped(instance, opens, time, hands_s[after])
+            times[after] = instance.first_start_s(time, hands_s[after])
             if times[after] == inf:
                 return None
             left -= 1
@@ -66,17 +64,6 @@ def raised(
                 queued[after] = True
                 queue.append(after)
     return [int(time) for time in times[1:]]
-
-
-def jumped(instance: Instance, opens: Sequence[int], time: float, hands_s: int) -> float:
-    """The first time from ``time`` on at which a move of that length fits into the hours."""
-    gaps = instance.gaps
-    stretch = max(0, bisect_right(opens, time) - 1)
-    for open_s, close_s in gaps[stretch:]:
-        start = max(time, open_s)
-        if start + hands_s <= close_s:
-            return start
-    return inf
 
 
 def stretch_of(instance: Instance, start: int, hands_s: int) -> int:

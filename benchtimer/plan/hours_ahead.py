@@ -37,7 +37,6 @@ class HoursAhead:
         self.instance = instance
         self.clock = OpenTime(instance.gaps)
         self._ends: dict[tuple[int, float, float], float] = {}
-        self._gaps_for: dict[int, Times] = {}
 
     def bound(self, state: SearchState) -> float:
         """A lower bound of the end of every plan that begins so; inf where there is none."""
@@ -81,7 +80,7 @@ class HoursAhead:
         wanted: Times = [(ceil(low), int(high))]
         for number in range(m, instance.last_of[m] + 1):
             hands_s = instance.hands_of[number]
-            starts = common(wanted, self._gaps(hands_s))
+            starts = common(wanted, instance.starts_in_hours(hands_s))
             if not starts:
                 return inf
             if number == instance.last_of[m]:
@@ -89,16 +88,6 @@ class HoursAhead:
             min_s, max_s = instance.least_of[number], min(instance.most_of[number], FAR_S)
             wanted = joined([(a + hands_s + min_s, int(b + hands_s + max_s)) for a, b in starts])
         return inf
-
-    def _gaps(self, hands_s: int) -> Times:
-        found = self._gaps_for.get(hands_s)
-        if found is None:
-            found = self._gaps_for[hands_s] = [
-                (int(o), int(min(c, FAR_S)) - hands_s)
-                for o, c in self.instance.gaps
-                if min(c, FAR_S) - hands_s >= o
-            ]
-        return found
 
 
 class Due:

@@ -12,11 +12,9 @@ from collections.abc import Callable
 from dataclasses import dataclass, field
 from math import exp
 
-from benchtimer.plan.fixpoint import earliest_starts
-from benchtimer.plan.network import OrderedMove
 from benchtimer.plan.order_search import LONGER, OrderSearch, Score
 from benchtimer.plan.placement import Placer
-from benchtimer.plan.refit import rebuilt, still_free, to_the_left
+from benchtimer.plan.refit import still_free, to_the_left
 from benchtimer.plan.timetable import Timetable
 
 ORDERS, NEIGHBORS = 3000, 150
@@ -134,8 +132,6 @@ class Improver:
             return self._first_choice(table.copy())
         if kind < 0.47:
             return self._right_and_left(table.copy())
-        if kind < 0.62 and len(table.pieces) == 1:
-            return self._other_turn(table)
         return self._again(table.copy())
 
     def _limit_s(self, table: Timetable) -> int:
@@ -248,28 +244,3 @@ class Improver:
             if not placer.fits(table, number, end_s, late=True):
                 return None
         return to_the_left(placer, table)
-
-    def _other_turn(self, table: Timetable) -> Timetable | None:
-        """One move a few places earlier or later among those of the hands."""
-        pieces = table.pieces[0]
-        if len(pieces) < 2:
-            return None
-        at = self.rng.randrange(len(pieces))
-        to = max(0, min(len(pieces) - 1, at + self.rng.choice((-1, 1)) * self.rng.randint(1, 7)))
-        order = pieces[:]
-        order.insert(to, order.pop(at))
-        turns = [OrderedMove(part, move) for *_, part, move in order]
-        if not _in_order(turns):
-            return None
-        starts = earliest_starts(self.placer.instance, turns, [piece[0] for piece in order])
-        return None if starts is None else rebuilt(self.placer, turns, starts)
-
-
-def _in_order(turns: list[OrderedMove]) -> bool:
-    """Whether each number makes its moves one after the other."""
-    made: dict[int, int] = {}
-    for turn in turns:
-        if made.get(turn.part, -1) > turn.move:
-            return False
-        made[turn.part] = turn.move
-    return True

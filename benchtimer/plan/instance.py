@@ -81,6 +81,7 @@ class Instance:
         ]
         """When the first part can be there that leaves for a place once it has opened."""
         self._alive: list[Spans] | None = None
+        self._starts_in_hours: dict[int, Spans] = {}
         self.has_instant_moves = 0 in self.hands_of
         self.unit_s = self._unit()
 
@@ -198,12 +199,24 @@ class Instance:
         self.way = way
 
     def first_start_s(self, ready_s: float, hands_s: int) -> float:
-        """The earliest start of a move from ``ready_s`` on that no away window forbids."""
-        for open_s, close_s in self.gaps:
+        """The earliest start of a move from ``ready_s`` on within the hours; inf: none."""
+        stretch = max(0, bisect_right(self.gaps, ready_s, key=_open) - 1)
+        for open_s, close_s in self.gaps[stretch:]:
             start = ready_s if ready_s > open_s else open_s
             if start + hands_s <= close_s:
                 return start
-        return ready_s
+        return inf
+
+    def starts_in_hours(self, hands_s: int) -> Spans:
+        """When a move of that length may begin."""
+        found = self._starts_in_hours.get(hands_s)
+        if found is None:
+            found = self._starts_in_hours[hands_s] = [
+                (int(o), int(min(c, FAR_S)) - hands_s)
+                for o, c in self.gaps
+                if min(c, FAR_S) - hands_s >= o
+            ]
+        return found
 
     @property
     def alive(self) -> list[Spans] | None:
@@ -217,11 +230,7 @@ class Instance:
         alive: list[Spans] = [[] for _ in range(self.moves)]
         for m in reversed(range(self.moves)):
             hands_s = self.hands_of[m]
-            starts = [
-                (int(o), int(min(c, FAR_S)) - hands_s)
-                for o, c in self.gaps
-                if min(c, FAR_S) - hands_s >= o
-            ]
+            starts = self.starts_in_hours(hands_s)
             if m == self.last_of[m] and end_s < FAR_S:
                 starts = common(starts, [(-FAR_S, int(end_s) - hands_s)])
             if m < self.last_of[m]:
@@ -282,6 +291,10 @@ class Instance:
                 for m in range(line.first_m, line.first_m + progress(self.problem.parts[index])):
                     counts[m] += 1
         return counts
+
+
+def _open(gap: tuple[int, float]) -> int:
+    return gap[0]
 
 
 def _begin(span: tuple[int, int]) -> int:

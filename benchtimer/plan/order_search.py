@@ -1,4 +1,4 @@
-"""Orders in which sections are placed one after the other, each where it ends earliest.
+"""Orders in which sections are placed one after the other, each to end as early as it goes.
 
 Most good plans come of some order, and an order costs little to try: what was placed before the
 first change is kept.
@@ -17,6 +17,13 @@ Score = tuple[float, float]
 """(the last end, the weighted sum of the ends), both from now on."""
 LONGER = 1.1
 """A neighbor's parts end so much later than the plan, as a share, at the most."""
+
+LATE_SHARE = 0.3
+"""How often one section is placed as late as it goes within a drawn end, to leave others room."""
+
+Late = tuple[int, int]
+"""(number of a section, its end at the latest)."""
+NONE_LATE: Late = (-1, 0)
 
 
 class OrderSearch:
@@ -49,13 +56,13 @@ class OrderSearch:
             self.score = self.best_score = score_of(tables[-1])
 
     def _placed(
-        self, order: list[int], tables: list[Timetable], limit_s: int
+        self, order: list[int], tables: list[Timetable], limit_s: int, late: Late = NONE_LATE
     ) -> list[Timetable] | None:
         """The tables after each section, those of the first ones given; None if one has no time."""
         tables = tables[:]
         for number in order[len(tables) - 1 :]:
-            table = tables[-1].copy()
-            if not self.placer.fits(table, number, limit_s):
+            table, is_late = tables[-1].copy(), number == late[0]
+            if not self.placer.fits(table, number, late[1] if is_late else limit_s, late=is_late):
                 return None
             tables.append(table)
         return tables
@@ -71,8 +78,14 @@ class OrderSearch:
         kept = next((k for k, (a, b) in enumerate(pairs) if a != b), None)
         if kept is None:
             return False
-        limit_s = self.placer.instance.problem.now_s + int(LONGER * self.score[0])
-        tables = self._placed(order, self.tables[: kept + 1], limit_s)
+        now_s = self.placer.instance.problem.now_s
+        limit_s = now_s + int(LONGER * self.score[0])
+        late = NONE_LATE
+        if rng.random() < LATE_SHARE:
+            number = rng.choice(order[kept:])
+            soonest_s = now_s + self.placer.sections[number].tail_s[0]
+            late = (number, rng.randint(min(soonest_s, limit_s), limit_s))
+        tables = self._placed(order, self.tables[: kept + 1], limit_s, late)
         if tables is None:
             return False
         score = self.score_of(tables[-1])

@@ -8,18 +8,12 @@ log-normal, and its median is the recipe's time. Trials of a plan and rehearsals
 from __future__ import annotations
 
 import random
-from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
 from functools import lru_cache
-from math import exp, log, sqrt
-from statistics import NormalDist, fmean
+from math import exp
+from statistics import NormalDist
 
 SPREAD = 0.25
 """The spread until your own records give one. A guess, no source."""
-MOST_SPREAD = 2.0
-"""The largest spread that is accepted."""
-ENOUGH = 5
-"""A step with fewer times says nothing about the spread."""
 QUANTILES = 4096
 """Equally likely values a time is drawn from. Their spread is 0.02% below the one asked for."""
 
@@ -40,42 +34,6 @@ def draw_times_s(rng: random.Random, median_s: float, spread: float, count: int)
 def _factors(spread: float) -> tuple[float, ...]:
     normal = NormalDist()
     return tuple(exp(spread * normal.inv_cdf((i + 0.5) / QUANTILES)) for i in range(QUANTILES))
-
-
-@dataclass(frozen=True, slots=True)
-class SpreadEstimate:
-    """A spread read from records.
-
-    Attributes:
-        spread: the standard deviation of the logarithm, steps pooled.
-        count: how many times it comes from.
-        steps: how many steps they belong to.
-    """
-
-    spread: float
-    count: int
-    steps: int
-
-    @property
-    def error(self) -> float:
-        """The standard error: spread / sqrt(2 (count - steps)), for normal logarithms."""
-        return self.spread / sqrt(2 * (self.count - self.steps))
-
-
-def estimate_spread(steps: Iterable[Sequence[float]]) -> SpreadEstimate | None:
-    """Estimate the spread from real times, grouped by step; None without enough of them.
-
-    Each step is compared with its own mean logarithm, so a step that is always slower than
-    its recipe adds nothing. Times of 0 s have no logarithm and are left out.
-    """
-    squares, count, used = 0.0, 0, 0
-    for times in steps:
-        logs = [log(time) for time in times if time > 0]
-        if len(logs) >= ENOUGH:
-            middle = fmean(logs)
-            squares += sum((value - middle) ** 2 for value in logs)
-            count, used = count + len(logs), used + 1
-    return SpreadEstimate(sqrt(squares / (count - used)), count, used) if used else None
 
 
 def spread_words(spread: float) -> str:

@@ -1,14 +1,12 @@
-"""Several runs in one problem, and several routes in one part: what a shop plans at once."""
+"""Several runs in one problem: what a shop plans at once."""
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Mapping
 from dataclasses import replace
 
 from benchtimer.plan.problem import (
-    DwellLimits,
     Heating,
-    Move,
     PlanPart,
     PlanStation,
     Problem,
@@ -16,10 +14,6 @@ from benchtimer.plan.problem import (
     Route,
     Walk,
 )
-
-REST = "rest"
-"""The place between two recipes of one part, if no other is named: it is never full."""
-REST_HOLDS = 1000
 
 
 def together(
@@ -116,26 +110,3 @@ def _of_run(run: str, part: PlanPart) -> PlanPart:
         return part  # a shop with one run only
     after = tuple(f"{run}:{name}" for name in part.after)
     return replace(part, name=f"{run}:{part.name}", run=run, after=after)
-
-
-def chained(name: str, routes: Sequence[Route], rest: str = REST) -> Route:
-    """One route through several, with a rest of any length between them.
-
-    Args:
-        name: of the whole route.
-        routes: in order.
-        rest: the place between two of them.
-
-    Raises:
-        ProblemError: there is no route.
-    """
-    if not routes:
-        raise ProblemError(f"route {name!r}", "no routes", "name at least one")
-    moves: list[Move] = list(routes[0].moves)
-    dwells: list[DwellLimits] = list(routes[0].dwells)
-    for route in routes[1:]:
-        moves[-1] = replace(moves[-1], to_station=None)
-        dwells.append(DwellLimits(rest, 0, None, 0, rest))
-        moves += [replace(route.moves[0], from_station=None), *route.moves[1:]]
-        dwells += route.dwells
-    return Route(name, tuple(moves), tuple(dwells))

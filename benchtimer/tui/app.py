@@ -29,7 +29,7 @@ from benchtimer.tui.board_screen import BoardScreen
 from benchtimer.tui.first_aid_screen import FirstAidPage
 from benchtimer.tui.front import FrontPage
 from benchtimer.tui.palette import KeyCommands, KeyPalette
-from benchtimer.tui.plain import AsciiOnly
+from benchtimer.tui.plain import PLAIN_KEYS, AsciiOnly
 from benchtimer.tui.ringer import Ringer, try_alarm
 from benchtimer.tui.themes import THEMES
 from benchtimer.view.alarm import HURRY, Alarm, AlarmPacer, Call, alarms_at, message_of
@@ -97,6 +97,7 @@ class BenchApp(App[None]):
         ways: Ways | None = None,
     ) -> None:
         super().__init__()
+        self.animation_level = "none"  # what moves by itself calls for you
         self._awake = awake
         self.settings = settings if settings is not None else Settings()
         self._ascii = [AsciiOnly()] if ascii_only else []
@@ -197,6 +198,11 @@ class BenchApp(App[None]):
         """Find a command by its name."""
         if not isinstance(self.screen, KeyPalette):
             self.push_screen(KeyPalette())
+
+    def get_key_display(self, binding: Binding) -> str:
+        """A key as people see it, by its name where there are no arrows to draw."""
+        shown = super().get_key_display(binding)
+        return PLAIN_KEYS.get(shown, shown) if self.plain else shown
 
     def get_line_filters(self) -> Sequence[LineFilter]:
         """What every line goes through on its way to the terminal."""

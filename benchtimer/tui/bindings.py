@@ -15,8 +15,9 @@ def bindings(keys: Sequence[Key]) -> list[Binding | tuple[str, str] | tuple[str,
         Binding(
             f"{key.key},{key.key.upper()}" if len(key.key) == 1 and key.key.isalpha() else key.key,
             key.action,
-            key.help,
-            show=False,
+            key.label,
+            show=bool(key.label),
+            key_display=key.shown,
             priority=key.key == "tab",  # else the screen's own way of moving the focus has it
         )
         for key in keys

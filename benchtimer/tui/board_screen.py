@@ -21,12 +21,14 @@ from benchtimer.tui.boardpages import BoardPages
 from benchtimer.tui.compositor import NarrowCompositor
 from benchtimer.tui.dialogs import LinePage
 from benchtimer.tui.drawing import Drawing
+from benchtimer.tui.footer import KeyFooter
 from benchtimer.tui.lines import CachedLine, FixedLine, TouchKey, TouchRow
 from benchtimer.view.alarm import OVERDUE, alarms_at, message_of
 from benchtimer.view.board_text import Board, band, frame_rows, make_board
 from benchtimer.view.desk import Desk
-from benchtimer.view.keys import KEYS, bottom_keys, bottom_words
+from benchtimer.view.keys import KEYS
 from benchtimer.view.space import Size
+from benchtimer.view.space_label import space_label
 
 TICK_S = 1.0
 """How often the clock is looked at."""
@@ -36,9 +38,6 @@ PRACTICE_TICK_S = 0.2
 
 BANDS = ("header", "then", "undo")
 """Lines that change their ground with each beat while something is late."""
-
-LARGE_GAP = 5
-"""Columns around the words of a large key."""
 
 
 class BoardScreen(BoardPages):
@@ -66,7 +65,7 @@ class BoardScreen(BoardPages):
         yield VerticalScroll(CachedLine("hazard"), id="page", can_focus=False)
         yield CachedLine("message")
         yield FixedLine("undo", indent=1)
-        yield TouchRow(id="keys")
+        yield KeyFooter()
 
     def on_mount(self) -> None:
         """Begin to tick. A tick looks at the clock; it counts nothing."""
@@ -131,6 +130,8 @@ class BoardScreen(BoardPages):
         if shown is not None and self.is_current:  # what a page in front is about stays
             desk.name = shown.run
         self._draw(board, size)
+        label = space_label(desk, shown, moment, more=self._more)
+        self.query_one(KeyFooter).say("space", label)
         if board.hazard:
             self.call_after_refresh(self._check_more)
         if board.hazard != self._hazard:  # each hazard is read from its beginning
@@ -151,10 +152,7 @@ class BoardScreen(BoardPages):
         self._say_or_hide("message", board.message)
         self._say("undo", board.undo_line)
         self.query_one("#answers", TouchRow).show(board.answers, board.rooms.answers)
-        gap = 2 if board.rooms.keys == 1 else LARGE_GAP
-        keys = bottom_keys(read_only=self.desk.read_only, width=size.width - 2, gap=gap)
-        words = [(key.key, bottom_words(key)) for key in keys]
-        self.query_one("#keys", TouchRow).show(words, board.rooms.keys)
+        self.query_one(KeyFooter).enlarge(board.rooms.keys > 1)
 
     def _check_more(self) -> None:
         """How much of a page fits is known once it is laid out; SPACE must say what it does."""

@@ -16,8 +16,9 @@ from benchtimer.tui.dialogs import ChoicePage, HelpPage, LinePage, TextPage, ask
 from benchtimer.view.bathtrouble import remedies
 from benchtimer.view.board_text import hazard_lines
 from benchtimer.view.desk import Desk
-from benchtimer.view.keys import help_lines
+from benchtimer.view.keys import DIGITS, KEYS
 from benchtimer.view.menu import MenuItem, bath_of, offers
+from benchtimer.view.pagekeys import allowed
 from benchtimer.view.stations import page_rows
 from benchtimer.view.words import work_page
 
@@ -106,7 +107,8 @@ class BoardPages(BenchScreen):
 
     def action_help(self) -> None:
         """The keys."""
-        self.app.push_screen(HelpPage("Keys", "\n".join(help_lines(read_only=self.desk.read_only))))
+        keys = allowed([DIGITS, *KEYS], read_only=self.desk.read_only)
+        self.app.push_screen(HelpPage("Keys", keys))
 
     def action_try_alarm(self) -> None:
         """Play the alarm, and say whether it was heard."""

@@ -2,18 +2,22 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterator, Sequence
 
 from textual import events
 from textual.app import App, ComposeResult
-from textual.binding import Binding
+from textual.binding import ActiveBinding, Binding
 from textual.containers import Vertical, VerticalScroll
 from textual.message import Message
 from textual.screen import ModalScreen
-from textual.widgets import Input, Static
+from textual.widgets import Input, KeyPanel, OptionList, Static
+from textual.widgets.option_list import Option
 
 from benchtimer.records.inert import visible
+from benchtimer.tui.footer import KeyFooter
 from benchtimer.tui.front import FrontPage
+from benchtimer.tui.marked_list import MarkedList
+from benchtimer.view.keys import Key
 
 LOOK_S = 1.0
 """How often a page in front looks whether something calls."""
@@ -48,40 +52,34 @@ class Calling(Static):
             self.post_message(self.Changed())
 
 
-class ChoiceRow(Static):
-    """One numbered choice; a large target for a finger."""
-
-    def __init__(self, number: int, text: str) -> None:
-        super().__init__(f"{number}  {text}", markup=False, classes="row")
-        self.number = number
-
-
 MORE = "more ..."
 
 ROW_HEIGHT = 2
 """A choice is so high where there is room."""
 
-FRAME = 2
-"""Rows that the frame of a page takes."""
+FRAME = 3
+"""Rows that the frame of a page and its keys take."""
 
-
-def _is_hint(event: events.Click) -> bool:
-    return event.widget is not None and event.widget.has_class("hint")
+BACK = Binding("escape", "leave", "back", key_display="ESC", system=True)
+FIRST_AID = Binding("f,F", "app.first_aid", "first aid", key_display="F", system=True)
 
 
 class ChoicePage(ModalScreen[int | None], FrontPage[int | None]):
     """A list of choices, nine to a page; gives the index chosen, or None."""
 
-    BINDINGS = [
-        Binding("escape", "leave", "back", show=False),
-        Binding("f,F", "app.first_aid", show=False),
-    ]
+    CAUTIOUS = True
+    BINDINGS = [BACK, FIRST_AID]
 
     def __init__(self, title: str, options: Sequence[str]) -> None:
         super().__init__()
         self._title = title
         self._options = [visible(option, keep="") for option in options]
         self._first = 0
+        self._gap = ""
+
+    def is_ahead(self, key: str, at_s: float) -> bool:
+        """ENTER takes the row at the mark, so it counts only once the rows could be seen."""
+        return key == "enter" and super().is_ahead(key, at_s)
 
     @property
     def _shown(self) -> dict[int, str]:
@@ -91,14 +89,17 @@ class ChoicePage(ModalScreen[int | None], FrontPage[int | None]):
         rows = dict(enumerate(self._options[self._first : self._first + 8], start=1))
         return {**rows, 9: MORE}
 
+    def _numbered(self) -> Iterator[Option]:
+        for digit, text in self._shown.items():
+            yield Option(f" {digit}  {text}{self._gap}", id=str(digit))
+
     def compose(self) -> ComposeResult:
         """The choices, one row each."""
         with Vertical(classes="page"):
             yield Calling()
             yield Static(self._title, markup=False, classes="title")
-            for number, option in self._shown.items():
-                yield ChoiceRow(number, option)
-            yield Static("a digit chooses, ESC goes back", classes="hint")
+            yield MarkedList(*self._numbered(), markup=False)
+            yield KeyFooter()
 
     def on_mount(self) -> None:
         """Give the rows the room there is."""
@@ -117,30 +118,32 @@ class ChoicePage(ModalScreen[int | None], FrontPage[int | None]):
 
     def _fit(self) -> None:
         """Rows two high where all of them find room so, one high where not."""
-        lines = [line for line in self.query(Static) if line.display]
-        others = sum(line.outer_size.height for line in lines if not isinstance(line, ChoiceRow))
-        rows = sum(isinstance(line, ChoiceRow) for line in lines)
-        self.set_class(others + ROW_HEIGHT * rows + FRAME > self.app.size.height, "low")
+        others = sum(line.outer_size.height for line in self.query(Static) if line.display)
+        high = others + ROW_HEIGHT * len(self._shown) + FRAME
+        gap = "\n" if high <= self.app.size.height else ""
+        if gap != self._gap:
+            self._gap = gap
+            self._show(self.query_one(MarkedList).highlighted)
 
-    async def on_key(self, event: events.Key) -> None:
+    def _show(self, mark: int | None = 0) -> None:
+        self.query_one(MarkedList).set_options(self._numbered()).highlighted = mark
+
+    def on_key(self, event: events.Key) -> None:
         """A digit chooses."""
         if event.key.isdecimal():
             event.stop()
-            await self._choose(int(event.key))
+            self._choose(int(event.key))
 
-    async def on_click(self, event: events.Click) -> None:
-        """A finger chooses; on the line at the bottom it goes back."""
-        if isinstance(event.widget, ChoiceRow):
-            await self._choose(event.widget.number)
-        elif _is_hint(event):
-            self.action_leave()
+    def on_option_list_option_selected(self, event: OptionList.OptionSelected) -> None:
+        """A touch chooses, and so does ENTER."""
+        self._choose(int(event.option_id or 0))
 
-    async def _choose(self, number: int) -> None:
+    def _choose(self, number: int) -> None:
         if number not in self._shown:
-            return  # the row is one of the list shown before
+            return
         if number == 9 and len(self._options) > 9:
             self._first = self._first + 8 if self._first + 8 < len(self._options) else 0
-            await self.recompose()
+            self._show()
             self._make_room()
         else:
             self.dismiss(self._first + number - 1)
@@ -148,6 +151,12 @@ class ChoicePage(ModalScreen[int | None], FrontPage[int | None]):
     def action_leave(self) -> None:
         """Choose nothing."""
         self.dismiss(None)
+
+
+class Field(Input):
+    """A field to type in; the foot of its page says that ENTER saves."""
+
+    BINDINGS = [Binding("enter", "submit", "save", key_display="ENTER")]
 
 
 class LinePage(ModalScreen[str | None], FrontPage[str | None]):
@@ -158,7 +167,7 @@ class LinePage(ModalScreen[str | None], FrontPage[str | None]):
         value: what the line holds at first.
     """
 
-    BINDINGS = [Binding("escape", "leave", "back", show=False)]
+    BINDINGS = [BACK]
 
     def __init__(self, title: str, value: str = "") -> None:
         super().__init__()
@@ -170,13 +179,8 @@ class LinePage(ModalScreen[str | None], FrontPage[str | None]):
         with Vertical(classes="page"):
             yield Calling()
             yield Static(self._title, markup=False, classes="title")
-            yield Input(self._value, max_length=2000, select_on_focus=False)
-            yield Static("ENTER saves it, ESC goes back", classes="hint")
-
-    async def on_click(self, event: events.Click) -> None:
-        """A touch on the line at the bottom goes back."""
-        if _is_hint(event):
-            self.action_leave()
+            yield Field(self._value, max_length=2000, select_on_focus=False)
+            yield KeyFooter()
 
     def on_input_submitted(self, event: Input.Submitted) -> None:
         """Give the text; an empty line says that nothing was typed."""
@@ -184,7 +188,7 @@ class LinePage(ModalScreen[str | None], FrontPage[str | None]):
         if text:
             self.dismiss(text)
         else:
-            self.query_one(".hint", Static).update("Nothing typed yet. ESC goes back")
+            self.query_one(Field).placeholder = "Nothing typed yet. ESC goes back"
 
     def action_leave(self) -> None:
         """Write nothing."""
@@ -194,19 +198,10 @@ class LinePage(ModalScreen[str | None], FrontPage[str | None]):
 class TextPage(ModalScreen[None], FrontPage[None]):
     """A text to read, scrolled with the arrow keys."""
 
-    HINT = "arrow keys scroll, ESC goes back"
-
     BINDINGS = [
-        Binding(
-            "escape,question_mark,space,enter,q,Q,l,L,c,C,w,W,i,I", "leave", "back", show=False
-        ),
-        Binding("f,F", "app.first_aid", show=False),
-        Binding("down", "scroll(1)", show=False),
-        Binding("up", "scroll(-1)", show=False),
-        Binding("pagedown", "scroll(10)", show=False),
-        Binding("pageup", "scroll(-10)", show=False),
-        Binding("home", "to_end(False)", show=False),
-        Binding("end", "to_end(True)", show=False),
+        BACK,
+        FIRST_AID,
+        Binding("question_mark,space,enter,q,Q,l,L,c,C,w,W,i,I", "leave", show=False, system=True),
     ]
 
     def __init__(self, title: str, text: str) -> None:
@@ -219,31 +214,12 @@ class TextPage(ModalScreen[None], FrontPage[None]):
         with Vertical(classes="page tall"):
             yield Calling()
             yield Static(self._title, markup=False, classes="title")
-            yield from self.above()
-            with VerticalScroll(can_focus=False):
-                yield Static(self._text, markup=False)
-            yield Static(self.HINT, classes="hint")
+            yield self.body()
+            yield KeyFooter()
 
-    def above(self) -> ComposeResult:
-        """What stays in place above the text: nothing."""
-        yield from ()
-
-    async def on_click(self, event: events.Click) -> None:
-        """A touch on the line at the bottom goes back."""
-        if _is_hint(event):
-            self.action_leave()
-
-    def action_scroll(self, lines: int) -> None:
-        """Scroll by some lines."""
-        self.query_one(VerticalScroll).scroll_relative(y=lines, animate=False)
-
-    def action_to_end(self, end: bool) -> None:
-        """Scroll to the first or last line."""
-        scroll = self.query_one(VerticalScroll)
-        if end:
-            scroll.scroll_end(animate=False)
-        else:
-            scroll.scroll_home(animate=False)
+    def body(self) -> VerticalScroll:
+        """What is read."""
+        return VerticalScroll(Static(self._text, markup=False))
 
     def action_leave(self) -> None:
         """Back to the board."""
@@ -251,20 +227,41 @@ class TextPage(ModalScreen[None], FrontPage[None]):
 
 
 class HelpPage(TextPage):
-    """The keys of a page, and the way to the manual."""
+    """The keys of a page in Textual's key panel, and the way to the manual.
 
-    HINT = "M opens the manual, arrow keys scroll, ESC goes back"
+    Args:
+        title: which page.
+        keys: its keys.
+    """
 
-    BINDINGS = [Binding("m,M", "app.manual", show=False)]
+    BINDINGS = [Binding("m,M", "app.manual", "the manual", key_display="M", system=True)]
 
-    def above(self) -> ComposeResult:
-        """The way to the manual, for a finger."""
-        yield Static("M  The manual", markup=False, classes="row manual")
+    def __init__(self, title: str, keys: Sequence[Key]) -> None:
+        super().__init__(title, "")
+        self._keys = keys
 
-    async def on_click(self, event: events.Click) -> None:
-        """A touch on that row opens the manual."""
-        if event.widget is not None and event.widget.has_class("manual"):
-            await self.run_action("app.manual")
+    def body(self) -> VerticalScroll:
+        """The keys, in two columns."""
+        return KeyPanel(can_focus=True)
+
+    def on_mount(self) -> None:
+        """The arrow keys are the panel's; Textual passes it over when it looks for a focus."""
+        self.query_one(KeyPanel).focus()
+
+    @property
+    def active_bindings(self) -> dict[str, ActiveBinding]:
+        """The page's own keys at its foot, those of the page behind in the panel."""
+        behind = {
+            f"behind {key.key}": ActiveBinding(
+                self,
+                Binding(key.key, key.action, key.help, show=False, key_display=key.shown),
+                enabled=True,
+                tooltip="",
+            )
+            for key in self._keys
+        }
+        own = {key: at for key, at in super().active_bindings.items() if at.binding.show}
+        return {**own, **behind}
 
 
 def ask_in_turn(

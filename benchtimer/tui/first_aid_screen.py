@@ -4,15 +4,14 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from textual import events
 from textual.app import ComposeResult
 from textual.binding import Binding
 from textual.containers import Vertical, VerticalScroll
 from textual.screen import ModalScreen
-from textual.widgets import Static
 
 from benchtimer.trade.first_aid import FirstAid
-from benchtimer.tui.dialogs import Calling
+from benchtimer.tui.dialogs import BACK, Calling
+from benchtimer.tui.footer import KeyFooter
 from benchtimer.tui.front import FrontPage
 from benchtimer.tui.lines import CachedLine
 from benchtimer.view.first_aid_text import Rinse, aid_lines, goals_of, timer_lines
@@ -34,17 +33,9 @@ class FirstAidPage(ModalScreen[None], FrontPage[None]):
         rinse: the timer; it goes on for a while after the page is left.
     """
 
-    HINT = "SPACE timer from 0   arrows scroll   ESC back"
-
     BINDINGS = [
-        Binding("escape", "leave", "back", show=False),
-        Binding("space", "restart", show=False),
-        Binding("down", "scroll(1)", show=False),
-        Binding("up", "scroll(-1)", show=False),
-        Binding("pagedown", "scroll(8)", show=False),
-        Binding("pageup", "scroll(-8)", show=False),
-        Binding("home", "scroll(-1000)", show=False),
-        Binding("end", "scroll(1000)", show=False),
+        Binding("space", "restart", "timer from 0", key_display="SPACE"),
+        BACK,
     ]
 
     def __init__(self, aids: Sequence[FirstAid], rinse: Rinse) -> None:
@@ -57,9 +48,9 @@ class FirstAidPage(ModalScreen[None], FrontPage[None]):
         with Vertical(classes="page tall"):
             yield Calling()
             yield CachedLine("rinse")
-            with VerticalScroll(can_focus=False):
+            with VerticalScroll():
                 yield CachedLine("aid")
-            yield Static(self.HINT, classes="hint")
+            yield KeyFooter()
 
     def on_mount(self) -> None:
         """The rinse is timed from now on."""
@@ -88,19 +79,10 @@ class FirstAidPage(ModalScreen[None], FrontPage[None]):
         self.query_one("#rinse", CachedLine).say("\n".join(lines))
         self.query_one("#aid", CachedLine).say("\n".join(aid_lines(self._aids, self._width)))
 
-    async def on_click(self, event: events.Click) -> None:
-        """A touch on the line at the bottom goes back."""
-        if event.widget is not None and event.widget.has_class("hint"):
-            self.action_leave()
-
     def action_restart(self) -> None:
         """Time the rinse from 0."""
         self._rinse.start()
         self._draw()
-
-    def action_scroll(self, lines: int) -> None:
-        """Scroll by some lines."""
-        self.query_one(VerticalScroll).scroll_relative(y=lines, animate=False)
 
     def action_leave(self) -> None:
         """Back to the page before."""

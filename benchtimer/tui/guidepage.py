@@ -9,10 +9,11 @@ from textual.app import App, ComposeResult
 from textual.binding import Binding
 from textual.containers import Vertical
 from textual.screen import ModalScreen
-from textual.widgets import Markdown, MarkdownViewer, Static
+from textual.widgets import Markdown, MarkdownViewer
 
 from benchtimer import guide
-from benchtimer.tui.dialogs import Calling, ChoicePage
+from benchtimer.tui.dialogs import BACK, FIRST_AID, Calling, ChoicePage
+from benchtimer.tui.footer import KeyFooter
 from benchtimer.tui.front import FrontPage, TouchMessage
 
 
@@ -27,7 +28,7 @@ def show_contents(app: App[None]) -> None:
     app.push_screen(ChoicePage("The manual", [guide.title(topic) for topic in topics]), chosen)
 
 
-class GuideText(MarkdownViewer):
+class GuideText(MarkdownViewer, can_focus=True, can_focus_children=False):
     """The Markdown of one page; a link leads to another page and nowhere else."""
 
     class Followed(TouchMessage):
@@ -52,20 +53,13 @@ class GuidePage(ModalScreen[None], FrontPage[None]):
         topic: which one.
     """
 
-    HINT = "digits and < > turn pages, arrows scroll, ESC goes back"
-    AUTO_FOCUS = ""
-
     BINDINGS = [
-        Binding("escape,q,Q,m,M", "leave", "back", show=False),
-        Binding("f,F", "app.first_aid", show=False),
-        Binding("down", "scroll(1)", show=False),
-        Binding("up", "scroll(-1)", show=False),
-        Binding("pagedown,space", "scroll(10)", show=False),
-        Binding("pageup", "scroll(-10)", show=False),
-        Binding("home", "scroll(-10000)", show=False),
-        Binding("end", "scroll(10000)", show=False),
-        Binding("right,greater_than_sign", "turn(1)", show=False),
-        Binding("left,less_than_sign", "turn(-1)", show=False),
+        BACK,
+        Binding("right,greater_than_sign", "turn(1)", "next page", key_display=">"),
+        Binding("left,less_than_sign", "turn(-1)", "page before", key_display="<"),
+        FIRST_AID,
+        Binding("q,Q,m,M", "leave", show=False),
+        Binding("space", "read_on", show=False),
     ]
 
     def __init__(self, topic: str) -> None:
@@ -79,18 +73,13 @@ class GuidePage(ModalScreen[None], FrontPage[None]):
             yield GuideText(
                 _unlit(self.topic), show_table_of_contents=False, open_links=False, id="guide"
             )
-            yield Static(self.HINT, markup=False, classes="hint")
+            yield KeyFooter()
 
     async def on_key(self, event: events.Key) -> None:
         """A digit opens the page with that number."""
         if event.key.isdecimal() and 0 < int(event.key) <= len(guide.TOPICS):
             event.stop()
             await self.open(list(guide.TOPICS)[int(event.key) - 1])
-
-    async def on_click(self, event: events.Click) -> None:
-        """A touch on the line at the bottom goes back."""
-        if event.widget is not None and event.widget.has_class("hint"):
-            self.action_leave()
 
     async def on_guide_text_followed(self, message: GuideText.Followed) -> None:
         """A link was touched."""
@@ -109,9 +98,9 @@ class GuidePage(ModalScreen[None], FrontPage[None]):
         topics = list(guide.TOPICS)
         await self.open(topics[(topics.index(self.topic) + step) % len(topics)])
 
-    def action_scroll(self, lines: int) -> None:
-        """Scroll by some lines."""
-        self.query_one(GuideText).scroll_relative(y=lines, animate=False)
+    def action_read_on(self) -> None:
+        """A screenful on."""
+        self.query_one(GuideText).action_page_down()
 
     def action_leave(self) -> None:
         """Back to the help page."""

@@ -17,7 +17,6 @@ from benchtimer.store.log import EventLog, RunLine, StoreError
 from benchtimer.tui.bindings import bindings
 from benchtimer.tui.joborderpage import JobOrderPage
 from benchtimer.tui.row_page import RowPage
-from benchtimer.tui.rows import Rows
 from benchtimer.tui.setups import set_up_parts
 from benchtimer.view.home_rows import KEPT, NEW, home_rows, kept_rows, lead_rows, numbered
 from benchtimer.view.jobrows import TONIGHT, OpenJobLine, home_job_rows
@@ -144,9 +143,9 @@ class HomeScreen(RowPage):
             event.stop()
             self._open(keys[int(event.key) - 1])
 
-    def on_rows_chosen(self, event: Rows.Chosen) -> None:
+    def touched(self, key: str) -> None:
         """A touch opens."""
-        self._open(event.key)
+        self._open(key)
 
     def action_open(self) -> None:
         """Open what the cursor is at."""

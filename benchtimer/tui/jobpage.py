@@ -19,7 +19,6 @@ from benchtimer.store.log import EventLog, StoreError
 from benchtimer.times import TimeError, parse_date
 from benchtimer.tui.bindings import bindings
 from benchtimer.tui.row_page import RowPage
-from benchtimer.tui.rows import Rows
 from benchtimer.tui.setups import set_up_parts
 from benchtimer.view.jobrows import calendar_lines, job_rows
 from benchtimer.view.pagekeys import JOB_KEYS
@@ -107,9 +106,9 @@ class JobScreen(RowPage):
             return [Row((f" There is no job {self._called}.",))]
         return job_rows(self._job, self._parts, self._outlook, self._drawn, self.terminal)
 
-    def on_rows_chosen(self, event: Rows.Chosen) -> None:
+    def touched(self, key: str) -> None:
         """A touch does what SPACE does."""
-        self._do(event.key)
+        self._do(key)
 
     def action_open(self) -> None:
         """Do what the row at the mark is for."""

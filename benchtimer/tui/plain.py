@@ -42,6 +42,9 @@ _LIKE = {
 }
 """Of the same width each, so that nothing on the screen moves."""
 
+PLAIN_KEYS = {"→": "RIGHT", "←": "LEFT", "↑": "UP", "↓": "DOWN"}
+"""Keys by their names, where there are no arrows to draw."""
+
 UNKNOWN = "?"
 
 

@@ -32,7 +32,6 @@ from benchtimer.tui.dialogs import ChoicePage, TextPage, ask_in_turn
 from benchtimer.tui.orderpage import OrderPage
 from benchtimer.tui.preparing import PrepareScreen
 from benchtimer.tui.row_page import RowPage
-from benchtimer.tui.rows import Rows
 from benchtimer.view.draft import (
     Draft,
     held_back,
@@ -297,9 +296,9 @@ class PlanScreen(RowPage):
         kind, _, name = self.rows.chosen.partition(":")
         return name if kind == "part" else ""
 
-    def on_rows_chosen(self, event: Rows.Chosen) -> None:
+    def touched(self, key: str) -> None:
         """A touch picks a part; the empty list asks for parts."""
-        if event.key == "add":
+        if key == "add":
             self.action_add()
 
     def action_add(self) -> None:

@@ -13,7 +13,6 @@ from benchtimer.run.setup import Entries, SetupItem, entries_of, items_of, ticks
 from benchtimer.store.log import StoreError
 from benchtimer.tui.bindings import bindings
 from benchtimer.tui.row_page import RowPage
-from benchtimer.tui.rows import Rows
 from benchtimer.view.desk import Desk
 from benchtimer.view.pagekeys import PREPARE_KEYS
 from benchtimer.view.preparation import count_words, is_ready, keys_of, next_open, prepare_rows
@@ -88,10 +87,10 @@ class PrepareScreen(RowPage):
         """The lines."""
         return prepare_rows(self._page, self._ticks, self.bench.stamp(), self.terminal)
 
-    def on_rows_chosen(self, event: Rows.Chosen) -> None:
+    def touched(self, key: str) -> None:
         """A touch ticks."""
         if not self.read_only:
-            self._press(event.key, "")
+            self._press(key, "")
 
     def _press(self, key: str, said: str) -> None:
         """Tick a line, or take its tick off; what the set-up asks for is done as it would be."""
@@ -131,7 +130,7 @@ class PrepareScreen(RowPage):
         was_open = not is_ready(self._ticks, key)
         self._press(key, "")
         if was_open and is_ready(self._ticks, key):
-            self.action_move(1)
+            self.action_move("down")
 
     def action_tick_with_words(self) -> None:
         """Ready, with words."""

@@ -6,6 +6,7 @@ from collections.abc import Callable, Sequence
 from typing import ClassVar, TypeVar
 
 from textual.app import ComposeResult
+from textual.widgets import OptionList
 
 from benchtimer.bench.open_bench import OpenBench
 from benchtimer.recipe.problems import RecipeError
@@ -14,16 +15,30 @@ from benchtimer.run.refusals import Refused
 from benchtimer.store.log import StoreError
 from benchtimer.tui.bench_screen import BenchScreen
 from benchtimer.tui.dialogs import ChoicePage, HelpPage, LinePage
+from benchtimer.tui.footer import KeyFooter
 from benchtimer.tui.lines import Told
-from benchtimer.tui.rows import KeyBar, Rows
+from benchtimer.tui.rows import RowOption, Rows
 from benchtimer.view.keys import Key
-from benchtimer.view.pagekeys import allowed, help_of
+from benchtimer.view.pagekeys import allowed
 from benchtimer.view.row import Row
 from benchtimer.view.space import Size
 from benchtimer.view.text import fill
 from benchtimer.view.words import wall_clock
 
 T = TypeVar("T")
+
+TALL = 30
+"""On a screen this high or higher, the keys at the foot are large."""
+
+MOVES = {
+    "down": ("action_cursor_down", "scroll_down"),
+    "up": ("action_cursor_up", "scroll_up"),
+    "page down": ("action_page_down", "scroll_page_down"),
+    "page up": ("action_page_up", "scroll_page_up"),
+    "first": ("action_first", "scroll_home"),
+    "last": ("action_last", "scroll_end"),
+}
+"""What a key of ``MOVING`` does in a list, and in a text."""
 
 
 class _Let(Exception):
@@ -49,6 +64,7 @@ class RowPage(BenchScreen):
 
     KEYS: ClassVar[Sequence[Key]] = ()
     TITLE_WORDS: ClassVar[str] = ""
+    VERTICAL_BREAKPOINTS = [(0, "-low"), (TALL, "-tall")]
     TICKS: ClassVar[bool] = False
     """Whether the page shows what runs, and so changes by itself over time."""
 
@@ -83,25 +99,17 @@ class RowPage(BenchScreen):
         yield Told("lead")
         yield Rows()
         yield Told("message")
-        yield KeyBar(allowed(self.KEYS, read_only=self.read_only))
+        yield KeyFooter()
 
     def on_mount(self) -> None:
         """Show what there is."""
         self._known = self._news()
-        self._fit_keys()
         self.draw()
         self.set_interval(1.0, self.tick)
 
     def on_resize(self) -> None:
         """Draw for the new size."""
-        self._fit_keys()
         self.call_after_refresh(self.draw)
-
-    def _fit_keys(self) -> None:
-        size = self.app.size
-        if not self.is_there:
-            return
-        self.query_one(KeyBar).fit(size.width, size.height, plain=self.bench_app.plain)
 
     def on_screen_resume(self) -> None:
         """Something may have changed while another page was in front."""
@@ -230,28 +238,26 @@ class RowPage(BenchScreen):
         changing = {key.action.partition("(")[0] for key in self.KEYS if key.changes}
         return not (self.read_only and action in changing)
 
-    def action_move(self, step: int) -> None:
-        """The cursor, or the text, one row on."""
-        self.rows.move(step)
-        self.pointed()
+    def action_move(self, way: str) -> None:
+        """Move the mark; rows without one are a text, which scrolls."""
+        walk, scroll = MOVES[way]
+        if self.rows.highlighted is not None:
+            getattr(self.rows, walk)()
+        else:
+            getattr(self.rows, scroll)(animate=False)
 
-    def action_page(self, step: int) -> None:
-        """A screenful on."""
-        self.rows.page(step)
-        self.pointed()
+    def on_option_list_option_selected(self, event: OptionList.OptionSelected) -> None:
+        """A row was touched."""
+        if isinstance(event.option, RowOption):
+            self.touched(event.option.row.key)
 
-    def action_to_end(self, end: bool) -> None:
-        """To the first or last row."""
-        self.rows.to_end(end)
-        self.pointed()
-
-    def pointed(self) -> None:
-        """The cursor is somewhere else now."""
+    def touched(self, key: str) -> None:
+        """What a touch on the row with this key does."""
 
     def action_help(self) -> None:
         """The keys of this page."""
-        text = help_of(self.KEYS, read_only=self.read_only)
-        self.app.push_screen(HelpPage(f"Keys: {self.TITLE_WORDS or 'this page'}", text))
+        keys = allowed(self.KEYS, read_only=self.read_only)
+        self.app.push_screen(HelpPage(f"Keys: {self.TITLE_WORDS or 'this page'}", keys))
 
     def action_back(self) -> None:
         """Back to the page before."""

@@ -13,7 +13,6 @@ from benchtimer.store.log import EventLog, RunLine, StoreError
 from benchtimer.tui.bindings import bindings
 from benchtimer.tui.dialogs import ChoicePage, TextPage
 from benchtimer.tui.row_page import RowPage
-from benchtimer.tui.rows import Rows
 from benchtimer.view.pagekeys import RUNS_FILTERS, RUNS_KEYS, RUNS_MORE
 from benchtimer.view.row import Row
 from benchtimer.view.run_rows import STATES, Filter, lead_line, run_row
@@ -92,9 +91,9 @@ class RunsScreen(RowPage):
             self._limit *= 2
             self.look_again()
 
-    def on_rows_chosen(self, event: Rows.Chosen) -> None:
+    def touched(self, key: str) -> None:
         """A touch shows the record."""
-        self._show(event.key)
+        self._show(key)
 
     def action_open(self) -> None:
         """The record of the run at the cursor."""
@@ -123,7 +122,7 @@ class RunsScreen(RowPage):
         self._limit = PAGE
         self.say("")
         self.look_again()
-        self.rows.to_end(False)
+        self.action_move("first")
 
     def _choose(self, name: str, title: str, options: list[str]) -> None:
         def chosen(index: int | None) -> None:
@@ -195,4 +194,4 @@ class RunsScreen(RowPage):
         self._wanted = Filter()
         self._limit = PAGE
         self.look_again()
-        self.rows.to_end(False)
+        self.action_move("first")

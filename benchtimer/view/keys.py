@@ -26,6 +26,11 @@ class Key:
     changes: bool = True
 
 
+def look(key: str, action: str, shown: str, label: str, about: str) -> Key:
+    """A key that changes nothing."""
+    return Key(key, action, shown, label, about, changes=False)
+
+
 KEYS = (
     Key("space", "confirm", "SPACE", "do it", "Do what the large line says"),
     Key("enter", "confirm", "ENTER", "", "The same as SPACE"),
@@ -39,8 +44,22 @@ KEYS = (
         "Take the last press back; press again to undo the one before it",
     ),
     Key("r", "desk('redo')", "R", "", "Redo the press that you took back"),
+    look("question_mark", "help", "?", "help", "Show this page"),
+    look(
+        "f",
+        "first_aid",
+        "F",
+        "first aid",
+        "First aid for what is open now, with a rinse timer; F1 works while you type, too",
+    ),
+    Key("m", "menu", "M", "more", "More: hold, take out, send back, scrap, stations, abort"),
+    look("g", "glance", "G", "large", "Next action full screen; press again to go back"),
+    look("x", "silence", "X", "quiet", "Silence alarms for a minute; the work is still due"),
     Key("b", "desk('back_date', 60)", "B", "1 min ago", "Move the last press back one minute"),
     Key("s", "desk('back_date', 10)", "S", "", "Move the last press back ten seconds"),
+    look("h", "home", "H", "home", "Home: open runs, waiting parts, recipes"),
+    Key("t", "note", "T", "note", "Write a note in the record"),
+    look("q", "leave", "Q", "leave", "Leave; the timers keep running"),
     Key("e", "desk('early')", "E", "", "Go ahead early, or with something missing"),
     Key(
         "plus",
@@ -56,33 +75,7 @@ KEYS = (
         "sooner",
         "Pull the part shown a minute sooner; never before its min",
     ),
-    Key(
-        "g",
-        "glance",
-        "G",
-        "large",
-        "Next action full screen; press again to go back",
-        changes=False,
-    ),
-    Key(
-        "x",
-        "silence",
-        "X",
-        "quiet",
-        "Silence alarms for a minute; the work is still due",
-        changes=False,
-    ),
-    Key("o", "try_alarm", "O", "", "Play the alarm and say whether you heard it", changes=False),
-    Key("m", "menu", "M", "more", "More: hold, take out, send back, scrap, stations, abort"),
-    Key(
-        "f",
-        "first_aid",
-        "F",
-        "first aid",
-        "First aid for what is open now, with a rinse timer; F1 works while you type, too",
-        changes=False,
-    ),
-    Key("t", "note", "T", "note", "Write a note in the record"),
+    look("o", "try_alarm", "O", "", "Play the alarm and say whether you heard it"),
     Key(
         "semicolon",
         "go",
@@ -92,68 +85,34 @@ KEYS = (
     ),
     Key("a", "add", "A", "", "Add a part to the run"),
     Key("asterisk", "timer", "*", "", "Set a simple timer: name and time"),
-    Key("down", "pick_next(1)", "↓", "", "Pick the next part", changes=False),
-    Key("up", "pick_next(-1)", "↑", "", "Pick the previous part", changes=False),
-    Key("escape", "let_go", "ESC", "", "Back to the most urgent action", changes=False),
-    Key("c", "hazards", "C", "", "Show the hazards of this run again", changes=False),
-    Key(
-        "i",
-        "stations",
-        "I",
-        "",
-        "All station details: parts, readings, when to read next",
-        changes=False,
-    ),
-    Key(
+    look("down", "pick_next(1)", "↓", "", "Pick the next part"),
+    look("up", "pick_next(-1)", "↑", "", "Pick the previous part"),
+    look("escape", "let_go", "ESC", "", "Back to the most urgent action"),
+    look("c", "hazards", "C", "", "Show the hazards of this run again"),
+    look("i", "stations", "I", "", "All station details: parts, readings, when to read next"),
+    look(
         "w",
         "work",
         "W",
         "",
         "Bath out of range: what you can do; otherwise the recipe's text for this step",
-        changes=False,
     ),
-    Key("l", "log", "L", "", "Show the record so far", changes=False),
+    look("l", "log", "L", "", "Show the record so far"),
     Key("j", "judge", "J", "", "Judge finished parts"),
-    Key("d", "compare", "D", "", "What differed between a part's tries", changes=False),
-    Key("k", "prepare", "K", "", "The check list: what to lay out, mix, heat", changes=False),
-    Key("h", "home", "H", "home", "Home: open runs, waiting parts, recipes", changes=False),
-    Key(
-        "v",
-        "theme",
-        "V",
-        "",
-        "Next theme: dim, bright, contrast",
-        changes=False,
-    ),
-    Key("ctrl+p", "palette", "^P", "", "Find a command by its name", changes=False),
-    Key("question_mark", "help", "?", "help", "Show this page", changes=False),
-    Key("q", "leave", "Q", "leave", "Leave; the timers keep running", changes=False),
+    look("d", "compare", "D", "", "What differed between a part's tries"),
+    look("k", "prepare", "K", "", "The check list: what to lay out, mix, heat"),
+    look("v", "theme", "V", "", "Next theme: dim, bright, contrast"),
+    look("ctrl+p", "palette", "^P", "", "Find a command by its name"),
 )
-"""Digits pick a part by its number, or answer a question with numbered answers."""
+"""The most needed first: the foot of the board shows those with a label, as many as fit."""
 
 
-BOTTOM = ("space", "u", "question_mark", "f", "m", "g", "x", "b", "h", "t", "q")
-"""The keys of the bottom line, the most needed first: a narrow screen shows the first ones."""
-
-
-def bottom_keys(*, read_only: bool, width: int, gap: int = 2) -> list[Key]:
-    """The keys of the bottom line, as many as fit."""
-    by_key = {key.key: key for key in KEYS}
-    shown: list[Key] = []
-    for key in (by_key[name] for name in BOTTOM if not (read_only and by_key[name].changes)):
-        width -= len(bottom_words(key)) + gap
-        if width < 0:
-            break
-        shown.append(key)
-    return shown
-
-
-def bottom_words(key: Key) -> str:
-    """A key of the bottom line."""
-    return f"{key.shown} {key.label}"
-
-
-def help_lines(*, read_only: bool) -> list[str]:
-    """The help page."""
-    lines = [f"{k.shown:>7}  {k.help}" for k in KEYS if not (read_only and k.changes)]
-    return ["1 to 99  Pick a part by its number, or choose the answer with that number", *lines]
+DIGITS = Key(
+    "digits",
+    "",
+    "1 to 99",
+    "",
+    "Pick a part by its number, or choose the answer with that number",
+    changes=False,
+)
+"""Not one key, so it has no row of its own in the bindings; the help shows it."""

@@ -1,52 +1,49 @@
-"""The keys of the pages around a run, one table a page: bindings, bars and help come from them."""
+"""The keys of the pages around a run, one table a page: bindings, foot and help come from them.
+
+The most needed come first: the foot of a page shows those with a label, as many as fit.
+"""
 
 from __future__ import annotations
 
 from collections.abc import Sequence
 
-from benchtimer.view.keys import KEYS, Key
+from benchtimer.view.keys import KEYS, Key, look
 
-
-def _look(key: str, action: str, shown: str, label: str, about: str) -> Key:
-    """A key that changes nothing."""
-    return Key(key, action, shown, label, about, changes=False)
-
-
-THEME = _look("v", "theme", "V", "", "Next theme: dim, bright, contrast")
+THEME = look("v", "theme", "V", "", "Next theme: dim, bright, contrast")
 
 MOVING = (
-    _look("down", "move(1)", "↓", "", "Down: the next row"),
-    _look("up", "move(-1)", "↑", "", "Up: the previous row"),
-    _look("pagedown", "page(1)", "PGDN", "", "Page down"),
-    _look("pageup", "page(-1)", "PGUP", "", "Page up"),
-    _look("home", "to_end(False)", "HOME", "", "To the first row"),
-    _look("end", "to_end(True)", "END", "", "To the last row"),
+    look("down", "move('down')", "↓", "", "Down: the next row"),
+    look("up", "move('up')", "↑", "", "Up: the previous row"),
+    look("pagedown", "move('page down')", "PGDN", "", "Page down"),
+    look("pageup", "move('page up')", "PGUP", "", "Page up"),
+    look("home", "move('first')", "HOME", "", "To the first row"),
+    look("end", "move('last')", "END", "", "To the last row"),
 )
 
-FIRST_AID = _look("f", "first_aid", "F", "first aid", "First aid for what is open now; also F1")
-HELP = _look("question_mark", "help", "?", "keys", "Show the keys of this page")
-BACK = _look("escape", "back", "ESC", "back", "Back to the previous page")
-HOME = _look("h", "home", "H", "home", "Home: open runs, waiting parts, earlier runs, recipes")
+FIRST_AID = look("f", "first_aid", "F", "first aid", "First aid for what is open now; also F1")
+HELP = look("question_mark", "help", "?", "keys", "Show the keys of this page")
+BACK = look("escape", "back", "ESC", "back", "Back to the previous page")
+HOME = look("h", "home", "H", "home", "Home: open runs, waiting parts, earlier runs, recipes")
 AGAIN = Key(
     "equals_sign", "again", "=", "again", "Set that run up again: same recipes, new part names"
 )
 
 HOME_KEYS = (
-    _look("space", "open", "SPACE", "open", "Open the row marked >"),
-    _look("enter", "open", "ENTER", "", "The same as SPACE"),
+    look("space", "open", "SPACE", "open", "Open the row marked >"),
+    look("enter", "open", "ENTER", "", "The same as SPACE"),
     Key("p", "new", "P", "new run", "Plan a new run and set it up"),
+    FIRST_AID,
+    HELP,
     Key("a", "job", "A", "", "Add a job: its name, the day it is due, its parts"),
     Key("0", "kept", "0", "", "Continue the plan that you left"),
-    _look("slash", "runs", "/", "all runs", "Find a run in the list of all runs, with filters"),
-    _look("l", "record", "L", "record", "The record of the run marked >"),
-    _look("k", "prepare", "K", "check list", "What to lay out, mix and heat for that run"),
+    look("slash", "runs", "/", "all runs", "Find a run in the list of all runs, with filters"),
+    look("l", "record", "L", "record", "The record of the run marked >"),
+    look("k", "prepare", "K", "check list", "What to lay out, mix and heat for that run"),
     AGAIN,
     *MOVING,
     THEME,
-    _look("escape", "back", "ESC", "", "Back to the last run you viewed"),
-    FIRST_AID,
-    HELP,
-    _look("q", "leave", "Q", "leave", "Leave; the timers keep running"),
+    look("escape", "back", "ESC", "", "Back to the last run you viewed"),
+    look("q", "leave", "Q", "leave", "Leave; the timers keep running"),
 )
 
 JOB_KEYS = (
@@ -59,31 +56,31 @@ JOB_KEYS = (
     ),
     Key("enter", "open", "ENTER", "", "The same as SPACE"),
     Key("u", "undo", "U", "undo", "Take the last entry of this job back"),
+    FIRST_AID,
+    HELP,
+    BACK,
     *MOVING,
     THEME,
     HOME,
-    BACK,
-    FIRST_AID,
-    HELP,
 )
 
 PLAN_KEYS = (
     Key("space", "set_up", "SPACE", "set up", "Set the run up as planned, ready to start"),
     Key("enter", "set_up", "ENTER", "", "The same as SPACE"),
     Key("a", "add", "A", "add", "Choose a recipe and name its parts"),
+    Key("m", "more", "M", "more", "More: times, order, changes, batches, hours, hands, start"),
+    FIRST_AID,
+    HELP,
+    look("escape", "back", "ESC", "back", "Back; the plan is kept until you leave the program"),
     Key("delete", "drop", "DEL", "drop", "Take the part marked > off the list"),
     Key("right", "later(1)", "→", "later", "Start the part five minutes later"),
     Key("left", "later(-1)", "←", "sooner", "Start the part five minutes sooner"),
-    Key("m", "more", "M", "more", "More: times, order, changes, batches, hours, hands, start"),
-    _look("k", "prepare", "K", "check list", "What to lay out, mix and heat"),
+    look("k", "prepare", "K", "check list", "What to lay out, mix and heat"),
     Key("z", "last_time", "Z", "last time", "Use what the last accepted try did differently"),
-    _look("i", "details", "I", "moves", "Details: every move, the risks, and what would help"),
+    look("i", "details", "I", "moves", "Details: every move, the risks, and what would help"),
     *MOVING,
     THEME,
     HOME,
-    _look("escape", "back", "ESC", "back", "Back; the plan is kept until you leave the program"),
-    FIRST_AID,
-    HELP,
 )
 
 PLAN_MORE = (
@@ -112,6 +109,10 @@ PREPARE_KEYS = (
         "Check off this line; press again to take the check mark off",
     ),
     Key("enter", "tick", "ENTER", "", "The same as SPACE"),
+    Key("u", "undo", "U", "undo", "Take the last press of this run back"),
+    FIRST_AID,
+    HELP,
+    BACK,
     Key(
         "t",
         "tick_with_words",
@@ -119,52 +120,48 @@ PREPARE_KEYS = (
         "check off with note",
         "Check it off with a note, such as: at 290 F",
     ),
-    Key("u", "undo", "U", "undo", "Take the last press of this run back"),
-    _look("full_stop", "next_open", ".", "next open", "To the next line that is not checked off"),
+    look("full_stop", "next_open", ".", "next open", "To the next line that is not checked off"),
     *MOVING,
     THEME,
     HOME,
-    BACK,
-    FIRST_AID,
-    HELP,
 )
 
 RECORD_KEYS = (
-    _look(
+    Key("j", "judge", "J", "judge", "Judge the parts"),
+    look(
         "full_stop",
         "trouble(1)",
         ".",
         "next problem",
         "To the next problem: a deviation, a failed check, a late alarm",
     ),
-    _look("comma", "trouble(-1)", ",", "", "To the previous problem"),
-    _look("slash", "search", "/", "search", "Search for words; press again for the next match"),
-    Key("j", "judge", "J", "judge", "Judge the parts"),
+    look("comma", "trouble(-1)", ",", "", "To the previous problem"),
+    FIRST_AID,
+    HELP,
+    BACK,
+    look("slash", "search", "/", "search", "Search for words; press again for the next match"),
     Key("t", "note", "T", "note", "Write a note in the record"),
     AGAIN,
     Key("u", "undo", "U", "undo", "Take the last press of this run back"),
     *MOVING,
     THEME,
-    _look("space", "page(1)", "SPACE", "", "Page down"),
+    look("space", "move('page down')", "SPACE", "", "Page down"),
     HOME,
-    BACK,
-    FIRST_AID,
-    HELP,
 )
 
 RUNS_KEYS = (
-    _look("space", "open", "SPACE", "record", "The record of the run marked >"),
-    _look("enter", "open", "ENTER", "", "The same as SPACE"),
-    _look("tab", "bench", "TAB", "to the bench", "Show that run on the bench, if it is still open"),
-    _look("slash", "filter", "/", "filter", "Filter runs by part, recipe, verdict, state, date"),
-    _look("m", "more", "M", "more", "More: your shop's rates"),
+    look("space", "open", "SPACE", "record", "The record of the run marked >"),
+    look("enter", "open", "ENTER", "", "The same as SPACE"),
+    look("slash", "filter", "/", "filter", "Filter runs by part, recipe, verdict, state, date"),
+    FIRST_AID,
+    HELP,
+    BACK,
+    look("tab", "bench", "TAB", "bench", "Show that run on the bench, if it is still open"),
+    look("m", "more", "M", "more", "More: your shop's rates"),
     AGAIN,
     *MOVING,
     THEME,
     HOME,
-    BACK,
-    FIRST_AID,
-    HELP,
 )
 
 RUNS_FILTERS = (
@@ -182,12 +179,6 @@ RUNS_FILTERS = (
 def allowed(keys: Sequence[Key], *, read_only: bool) -> list[Key]:
     """The keys of a watcher, or of the driver."""
     return [key for key in keys if not (read_only and key.changes)]
-
-
-def help_of(keys: Sequence[Key], *, read_only: bool) -> str:
-    """The help page."""
-    shown_keys = allowed(keys, read_only=read_only)
-    return "\n".join(f"{key.shown:>6}  {key.help}" for key in shown_keys)
 
 
 PAGES = {

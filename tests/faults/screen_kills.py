@@ -227,7 +227,7 @@ def _one_life(bench: Bench, draw: Random, number: int) -> str:
             terminal.send(keys)
             sent += keys == SKIP  # should the reading be gone by then, it is two presses
             if keys == "t":
-                terminal.wait("ENTER saves it", 5)
+                terminal.wait("ENTER save", 5)
         if draw.random() < 0.35:
             break  # killed before anybody saw what came of it
         with suppress(AssertionError):

@@ -17,7 +17,7 @@ from itertools import pairwise
 from math import inf
 from random import Random
 
-from benchtimer.job.known import KnownChances, Sessions
+from benchtimer.job.known import KnownChances
 from benchtimer.job.luck import Assumed, draw_group
 from benchtimer.job.promise import quantile
 from benchtimer.job.shop_work import ShopWork
@@ -27,12 +27,22 @@ from benchtimer.learn.learned import Learned
 from benchtimer.learn.observe import observed
 from benchtimer.learn.sums import OWN, Group, add_up, change
 from benchtimer.run.events import Deviated, Event, PartDone
-from tests.job.campaign import JOB, WORLD, promised, row
+from tests.job.campaign import (
+    JOB,
+    SESSIONS,
+    SHOP_TRIALS,
+    SPREAD,
+    WORLD,
+    drawn_sessions,
+    place,
+    places_row,
+    promised,
+    row,
+)
 from tests.job.hands import AtBench, Memory, OwnLuck
 from tests.job.orders import petty_knife
 from tests.job.shops import FRIDAY, knives, shelf, shop_of
 
-SPREAD = 0.25
 FORMER = (2, 5, 20)
 NOW_MS = round(1000 * FRIDAY.timestamp())
 Chances = Callable[[str, float], float]
@@ -114,6 +124,17 @@ def own_rates(shop: ShopWork, seed: int) -> Chances:
     return lambda key, chance: true.get(key, chance)
 
 
+def own_jobs(count: int, lost: float, seed: int) -> list[float]:
+    """Jobs of drawn shops, each in its place among the trials of its own shop's promise."""
+    shop, places = knives(1).shop, []
+    for number in range(seed, seed + count):
+        done_s = work(number, lost, own_rates(shop, number)).done_s
+        sessions = drawn_sessions(Random(f"sessions {number}"), lost)
+        assumed = Assumed(known=KnownChances(sessions=sessions), seed=number + 1)
+        places.append(place(done_s, promised(shop, assumed, SHOP_TRIALS)))
+    return places
+
+
 def drawn_shops(count: int, jobs: int = 10) -> Iterator[str]:
     """The 90 % date after 0, 2, 5 and 20 former jobs, kept by some jobs in each of some shops."""
     kept: dict[int, list[bool]] = {runs: [] for runs in (0, *FORMER)}
@@ -137,26 +158,29 @@ def drawn_shops(count: int, jobs: int = 10) -> Iterator[str]:
         yield f"| {runs} | {100 * sum(found) / len(found):.0f} % |"
 
 
-def tables(jobs: int, losing: int, shops: int) -> Iterator[str]:
-    """The lines of the tables."""
+def tables(jobs: int, losing: int, shops: int, seed: int = WORLD) -> Iterator[str]:
+    """The lines of the tables; each row has seeds of its own."""
     shop = knives(1).shop
     yield "| worked through the engine | ready by the 50 / 80 / 90 % dates | KS | limit |"
     yield "|---|---|---|---|"
     plain = promised(shop, Assumed(sure=True), 4000)
     presses = missed = 0
-    for lost in (0.0, 0.1, 0.25) if losing else (0.0,):
+    for number, lost in enumerate((0.0, 0.1, 0.25)):
         count = losing if lost else jobs
-        done = jobs_worked(count, lost)
+        if not count:
+            continue
+        done = jobs_worked(count, lost, seed + 100_000 * number)
         presses, missed = presses + sum(x.presses for x in done), missed + sum(x.lost for x in done)
         finishes = [one.done_s for one in done]
-        name = f"{count} jobs, {100 * lost:.0f} % of the sessions lost" if lost else f"{count} jobs"
         if not lost:
-            yield row(name, finishes, plain)
+            yield row(f"{count} jobs", finishes, plain)
             continue
+        name = f"{count} jobs, {100 * lost:.0f} % of the sessions lost"
         yield row(f"{name}, not known", finishes, plain)
-        result = KnownChances(sessions=Sessions(40, round(40 * lost)))
-        learned = promised(shop, Assumed(known=result), 4000)
-        yield row(f"{name}, 40 sessions in the records", finishes, learned)
+        known = promised(shop, Assumed(sure=True, lost=lost), 4000)
+        yield row(f"{name}, the share is known", finishes, known)
+        places = own_jobs(count, lost, seed + 100_000 * number + 300_000)
+        yield places_row(f"{name}, rates of its own, {SESSIONS} sessions in the records", places)
     yield f"\n{presses} presses, {missed} windows missed."
     if shops:
         yield from drawn_shops(shops)

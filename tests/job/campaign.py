@@ -15,8 +15,9 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 from math import sqrt
 from random import Random
+from statistics import fmean, stdev
 
-from scipy.stats import ks_2samp
+from scipy.stats import ks_2samp, kstest
 
 from benchtimer.job.chain import Chain
 from benchtimer.job.known import KnownChances, Sessions
@@ -33,6 +34,13 @@ JOB = "knife 1"
 SHARES = (0.5, 0.8, 0.9)
 WORLD = 10_000_019
 """Seeds of the worlds are far from those of the promises."""
+
+SPREAD = 0.25
+SESSIONS = 40
+"""How many sessions are in the records."""
+
+SHOP_TRIALS = 200
+"""Trials of the promise of each shop."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -127,48 +135,102 @@ def _learned(shop: ShopWork, looks: dict[str, int], sends: dict[str, int], runs:
     return Learned({r: Estimates(r, "", runs, rates=tuple(rows)) for r, rows in rates.items()})
 
 
-def shops_kept(shop: ShopWork, runs: int, count: int, trials: int = 200) -> float:
-    """The share of drawn shops that keep their 90 % date, after a number of former jobs."""
-    good = 0
-    for number in range(count):
-        truth = draw_group(shop, Assumed(seed=WORLD + 31 * number), 0)
+def drawn_sessions(rng: Random, lost: float) -> Sessions:
+    """What the records say of sessions after some of them, when a share of all is lost."""
+    return Sessions(SESSIONS, sum(rng.random() < lost for _ in range(SESSIONS)))
+
+
+def place(finish: float, promise: Sequence[float]) -> float:
+    """The share of the promise's trials that are ready no later than a job."""
+    return sum(one <= finish for one in promise) / len(promise)
+
+
+def own_shops(
+    shop: ShopWork, count: int, *, runs: int = 0, lost: float = 0, jobs: int = 1, seed: int = WORLD
+) -> list[list[float]]:
+    """Jobs of drawn shops, each in its place among the trials of its own shop's promise.
+
+    The failure rates of a shop are drawn around the recipes'. The promise knows only its former
+    jobs and, if sessions are lost, what came of its last ones.
+
+    Args:
+        shop: what there is to do.
+        count: how many shops.
+        runs: former jobs of each.
+        lost: share of the sessions that are lost.
+        jobs: how many jobs of each are promised and worked.
+        seed: same seed, same shops.
+    """
+    found = []
+    for number in range(seed, seed + 31 * count, 31):
+        rng = Random(f"shop {number}")
+        truth = draw_group(shop, Assumed(seed=number, lost=lost), 0)
         truth.paces = draw_group(shop, Assumed(sure=True), 0).paces
         looks: dict[str, int] = {}
         sends: dict[str, int] = {}
-        for run in range(runs):
-            luck = Counting(shop, truth, 0.25, Random(number * 977 + run).getrandbits(60))
-            play(shop, luck)
-            for total, one in ((looks, luck.looks), (sends, luck.sends)):
-                for key, times in one.items():
-                    total[key] = total.get(key, 0) + times
-        known = KnownChances(_learned(shop, looks, sends, runs))
-        promise = promised(shop, Assumed(known=known, seed=number + 1), trials)
-        last = Luck(shop, truth, 0.25, Random(number * 977 - 1).getrandbits(60))
-        good += max(play(shop, last).ends) <= quantile(promise, 0.9)
-    return good / count
+        for _ in range(runs):
+            former = Counting(shop, truth, SPREAD, rng.getrandbits(60))
+            play(shop, former)
+            for total, one in ((looks, former.looks), (sends, former.sends)):
+                for answer, times in one.items():
+                    total[answer] = total.get(answer, 0) + times
+        sessions = drawn_sessions(rng, lost) if lost else Sessions()
+        known = KnownChances(_learned(shop, looks, sends, runs), sessions)
+        promise = promised(shop, Assumed(known=known, seed=number + 1), SHOP_TRIALS)
+        places = []
+        for _ in range(jobs):
+            key = rng.getrandbits(60)
+            luck = Luck(shop, truth, SPREAD, key)
+            worked_s = worked_hours(shop, Assumed(), truth, key)
+            places.append(place(max(play(shop, luck, worked=worked_s).ends), promise))
+        found.append(places)
+    return found
 
 
-def tables(jobs: int = 300, shops: int = 100) -> Iterator[str]:
-    """The lines of the tables."""
+def places_row(name: str, places: Sequence[float]) -> str:
+    """One line of the table, of jobs with a promise each: their places should be uniform."""
+    told = " / ".join(f"{100 * fmean(p <= share for p in places):.0f}" for share in SHARES)
+    distance = kstest(places, "uniform").statistic
+    limit = 1.36 * sqrt(1 / len(places) + 1 / SHOP_TRIALS)
+    return f"| {name} | {told} | {distance:.3f} | {limit:.3f} |"
+
+
+def tables(jobs: int = 300, shops: int = 100, seed: int = WORLD) -> Iterator[str]:
+    """The lines of the tables; each row has seeds of its own."""
     shop = knives(1).shop
-    plain = promised(shop, Assumed(sure=True))
     yield "| the world | ready by the 50 / 80 / 90 % dates | KS | limit |"
     yield "|---|---|---|---|"
-    yield row("as promised", worked(shop, World(), jobs), plain)
-    for lost in (0.1, 0.25):
-        finishes = worked(shop, World(lost=lost), jobs)
+    plain = promised(shop, Assumed(sure=True), 4000)
+    for number, lost in enumerate((0.0, 0.1, 0.25)):
+        finishes = worked(shop, World(lost=lost), jobs, seed + 100_000 * number)
+        if not lost:
+            yield row("as promised", finishes, plain)
+            continue
         name = f"{100 * lost:.0f} % of the sessions lost"
         yield row(f"{name}, not known", finishes, plain)
-        known = KnownChances(sessions=Sessions(40, round(40 * lost)))
-        learned = promised(shop, Assumed(known=known))
-        yield row(f"{name}, 40 sessions in the records", finishes, learned)
-    drawn = promised(shop, Assumed())
-    finishes = worked(shop, World(rates=True), jobs)
+        known = promised(shop, Assumed(sure=True, lost=lost), 4000)
+        yield row(f"{name}, the share is known", finishes, known)
+    finishes = worked(shop, World(rates=True), jobs, seed + 300_000)
     yield row("each job with rates of its own, not known", finishes, plain)
-    yield row("each job with rates of its own, drawn", finishes, drawn)
-    yield "\n| former jobs | 90 % date kept by |\n|---|---|"
-    for runs in (0, 2, 5, 20):
-        yield f"| {runs} | {100 * shops_kept(shop, runs, shops):.0f} % of {shops} shops |"
+    yield row("each job with rates of its own, drawn", finishes, promised(shop, Assumed(), 4000))
+    for number, lost in enumerate((0.1, 0.25), start=4):
+        found = own_shops(shop, jobs, lost=lost, seed=seed + 100_000 * number)
+        name = f"rates of its own, {100 * lost:.0f} % lost, {SESSIONS} sessions in the records"
+        yield places_row(name, [places[0] for places in found])
+    yield f"\n| former jobs | ready by the 50 / 80 / 90 % dates, {shops} shops with 20 jobs each |"
+    yield "|---|---|"
+    for number, runs in enumerate((0, 2, 5, 20), start=6):
+        found = own_shops(shop, shops, runs=runs, jobs=20, seed=seed + 100_000 * number)
+        yield f"| {runs} | {_by_shop(found)} |"
+
+
+def _by_shop(found: Sequence[Sequence[float]]) -> str:
+    """The shares ready by the promised dates, with the error from the spread of the shops."""
+    told = []
+    for share in SHARES:
+        each = [fmean(one <= share for one in places) for places in found]
+        told.append(f"{100 * fmean(each):.0f} ± {100 * stdev(each) / sqrt(len(each)):.1f}")
+    return " / ".join(told)
 
 
 if __name__ == "__main__":

@@ -29,7 +29,7 @@ from benchtimer.rehearsal import rehearse
 from benchtimer.run import commands as c
 from benchtimer.run.refusals import Refused
 from benchtimer.store.log import EventLog
-from tests.job.shops import knives
+from tests.job.shops import knives, shop_of
 from tests.support import READY, small_recipe, table
 
 NOON = 1_770_000_000_000
@@ -153,6 +153,48 @@ def test_the_plan_for_programs_has_the_promised_shape(
     assert {"start", "end", "moves"} <= set(data["sessions"][0])
     assert main(["tonight", "--json"]) == 0
     assert json.loads(capsys.readouterr().out)["set_up"][0]["parts"] == ["pen/bolster"]
+
+
+def test_a_job_whose_recipe_has_gone_is_told_so(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """The plan and tonight name the part, the recipe and what to do, beside a job that is fine."""
+    monkeypatch.setenv("BENCHTIMER_DATA", str(tmp_path / "data"))
+    monkeypatch.setenv("BENCHTIMER_CONFIG", str(tmp_path / "config"))
+    for command in (["tonight"], ["job", "plan"], ["job", "show", "pen"]):
+        assert main(command) == 1
+        assert "there are no jobs; open one with benchtimer job open" in capsys.readouterr().err
+    shelf = tmp_path / "config" / "recipes"
+    shelf.mkdir(parents=True)
+    own = shelf / "own-wax.toml"
+    own.write_bytes(RecipeFiles().paths()["hot-wax"].read_bytes())
+    for job, recipe in (("pen", "own-wax"), ("box", "fittings-polish")):
+        assert main(["job", "open", job, "--due", "2099-01-05", "--part", f"blade={recipe}"]) == 0
+    own.unlink()
+    capsys.readouterr()
+    plan = ["job", "plan", "pen", "--trials", "20"]
+    assert main(plan) == 1
+    shown = capsys.readouterr().out
+    assert "pen: can't be planned\n  pen/blade: own-wax: there is no such recipe any more" in shown
+    assert "box" not in shown
+    assert main([*plan, "--json"]) == 1
+    data = json.loads(capsys.readouterr().out)
+    assert (data["job"], data["status"], len(data["why"])) == ("pen", "infeasible", 1)
+    assert main(["tonight", "--hours", "always"]) == 0
+    shown = capsys.readouterr().out
+    assert "box/blade: fittings-polish" in shown
+    assert "Can't be planned: pen/blade: own-wax" in shown
+
+
+def test_the_plan_of_one_job_heats_only_its_own_places() -> None:
+    """What another job of the same session needs hot is not in its sessions."""
+    wax = OrderPart("blade", ("hot-wax",))
+    polish = OrderPart("bolster", ("fittings-polish",))
+    due = date(2026, 12, 11)
+    plan = plan_jobs(shop_of({"pen": Order(due, (wax,)), "box": Order(due, (polish,))}))
+    assert [session for session in plan.sessions if session.heats]
+    assert [session for session in plan.sessions_of("pen") if session.heats]
+    assert not [session for session in plan.sessions_of("box") if session.heats]
 
 
 def test_a_card_goes_into_the_file_that_you_name(

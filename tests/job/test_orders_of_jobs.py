@@ -7,9 +7,8 @@ from datetime import date
 from pathlib import Path
 
 import pytest
-import tomli_w
 
-from benchtimer.job.job_file import JobFileError, job_table, parse_job
+from benchtimer.job.job_file import JobFileError, parse_job
 from benchtimer.job.order import Order, OrderPart, parse_join, parse_part
 from tests.job.orders import RECIPES, TODAY, petty_knife
 
@@ -25,13 +24,6 @@ def test_a_bad_job_file_is_told_with_its_line(case: dict[str, object]) -> None:
     assert isinstance(says, list)
     for words in says:
         assert words in str(caught.value)
-
-
-def test_a_job_file_written_by_the_program_reads_back() -> None:
-    """The table of a job is the file of the same job."""
-    order = petty_knife()
-    raw = tomli_w.dumps(job_table("petty knife", order)).encode()
-    assert parse_job(raw, name="job.toml", recipes=RECIPES, today=TODAY) == ("petty knife", order)
 
 
 def test_parts_and_joins_are_written_on_one_line() -> None:
@@ -50,10 +42,8 @@ def test_a_part_without_its_chain_is_refused(text: str) -> None:
         parse_part(text)
 
 
-def test_an_order_knows_who_waits_for_a_part() -> None:
-    """The assembly waits for the blade; nothing waits for the assembly."""
+def test_an_order_finds_a_part_by_its_name() -> None:
+    """Whatever its capitals; no part of another name is found."""
     order = petty_knife()
-    assert order.waited_for("blade") == ["knife"]
-    assert order.waited_for("knife") == []
     assert order.part("BLADE") == order.parts[0]
     assert Order(date(2026, 12, 1), ()).part("blade") is None

@@ -17,7 +17,7 @@ from benchtimer.plan.problem import (
     ProblemError,
     Route,
 )
-from benchtimer.plan.together import REST, REST_HOLDS, chained, together
+from benchtimer.plan.together import together
 from tests.plan.build import at_target
 from tests.plan.judge import faults
 from tests.plan.reference import solve_reference
@@ -62,21 +62,6 @@ def test_runs_that_disagree_are_refused() -> None:
             together({"knife": ONE, "lamp": other})
     with pytest.raises(ProblemError, match="none"):
         together({})
-
-
-def test_recipes_in_a_row_are_one_part() -> None:
-    """Blacked, then waxed, with any rest between; a cap that waits for the pin comes after."""
-    chain = chained("black, wax", (BLACK, WAX))
-    parts = (PlanPart("pin", chain), PlanPart("cap", WAX, after=("pin",)))
-    stations = (PlanStation("salts"), PlanStation("wax"), PlanStation(REST, REST_HOLDS))
-    problem = Problem(stations, parts)
-    outcome = solve(problem)
-    assert outcome.status == "optimal"
-    assert outcome.plan is not None
-    assert faults(problem, outcome.plan, targets=True) == []
-    assert outcome.plan.end_s == 60 + 400 + 60 + 30 + 300 + 30 + 30 + 300 + 30
-    with pytest.raises(ProblemError, match="no routes"):
-        chained("none", ())
 
 
 @pytest.mark.parametrize(

@@ -4,12 +4,15 @@ from __future__ import annotations
 
 from typing import TypeVar
 
+from textual.app import App
 from textual.pilot import Pilot
+from textual.widgets._footer import FooterKey
 
 from benchtimer.run import commands as c
 from benchtimer.tui.app import BenchApp
 from benchtimer.tui.drawing import Drawing
 from benchtimer.tui.lines import CachedLine
+from benchtimer.tui.marked_list import MarkedList
 from benchtimer.tui.row_page import RowPage
 from tests.tui.conftest import Shop
 
@@ -44,6 +47,26 @@ async def press(pilot: Pilot[None], keys: str) -> None:
     """Press keys; no time goes by."""
     for key in keys.split():
         await pilot.press(key)
+    await pilot.pause()
+
+
+async def touch_key(pilot: Pilot[None], key: str) -> None:
+    """Touch a key at the foot of the page in front."""
+    assert await pilot.click(foot(pilot.app)[key])
+    await pilot.pause()
+
+
+def foot(app: App[None]) -> dict[str, FooterKey]:
+    """The keys at the foot of the page in front that can be seen, by their names."""
+    keys = app.screen.query(FooterKey)
+    return {key.key: key for key in keys if key.display and key.visible}
+
+
+async def touch_choice(pilot: Pilot[None], index: int) -> None:
+    """Touch a row of the list in front, counted from 0; -1 is the last."""
+    rows = pilot.app.screen.query_one(MarkedList)
+    height = rows.virtual_size.height // rows.option_count
+    assert await pilot.click(rows, offset=(6, index % rows.option_count * height))
     await pilot.pause()
 
 

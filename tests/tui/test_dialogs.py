@@ -7,14 +7,20 @@ from unittest.mock import patch
 
 import pytest
 from textual.app import App
+from textual.geometry import Region
 from textual.screen import ModalScreen
 from textual.widgets import Static
 
 from benchtimer.run import commands as c
-from benchtimer.tui.dialogs import Calling, ChoicePage, ChoiceRow, LinePage, TextPage
+from benchtimer.tui.app import BenchApp
+from benchtimer.tui.dialogs import Calling, ChoicePage, LinePage, TextPage
+from benchtimer.tui.footer import KeyFooter
+from benchtimer.tui.marked_list import MarkedList
 from tests.support import MINUTE
 from tests.tui.conftest import Shop
+from tests.tui.pilots import press
 
+ROWS = Region(0, 0, 30, 6)
 NINE = [f"choice {n}" for n in range(1, 10)]
 PAGES = (
     lambda: TextPage("The title", "words"),
@@ -84,7 +90,7 @@ async def test_nine_choices_always_fit(shop: Shop, size: tuple[int, int], height
         app.push_screen(page)
         await pilot.pause()
         await pilot.pause()
-        assert {row.region.height for row in page.query(ChoiceRow)} == {height}
+        assert page.query_one(MarkedList).region.height == 9 * height
         _assert_in_sight(page, size[1])
         shop.clock.advance(12 * MINUTE)
         page.query_one(Calling).look()
@@ -96,9 +102,37 @@ async def test_nine_choices_always_fit(shop: Shop, size: tuple[int, int], height
 
 def _assert_in_sight(page: ChoicePage, height: int) -> None:
     """Every line has rows of its own, above the frame's last row."""
-    lines = [line for line in page.query(Static) if line.display]
+    choices = page.query_one(MarkedList)
+    assert choices.region.height == choices.virtual_size.height
+    foot = page.query_one(KeyFooter)
+    lines = [choices, foot, *(line for line in page.query(Static) if line.display)]
     rows = [y for line in lines for y in range(line.region.y, line.region.bottom)]
-    assert len(lines) >= 11
+    assert len(lines) >= 3
     assert len(rows) == len(set(rows))
     assert max(rows) < height - 1
     assert min(rows) >= 1
+
+
+async def test_the_mark_walks_and_enter_takes_its_row(shop: Shop) -> None:
+    """Arrows move the mark, which is a sign and not only a color; ENTER chooses, and once."""
+    app, page = shop.set_up("bolster").app(), ChoicePage("Which?", ["one", "two", "three"])
+    chosen: list[int | None] = []
+    async with app.run_test(size=(60, 20)) as pilot:
+        app.push_screen(page, chosen.append)
+        await press(pilot, "down down")
+        lines = [strip.text for strip in page.query_one(MarkedList).render_lines(ROWS)]
+        assert [line.strip() for line in lines if line.startswith(">")] == [">3  three"]
+        await press(pilot, "enter enter")
+        assert chosen == [2]
+
+
+async def test_enter_typed_ahead_of_a_list_chooses_nothing(shop: Shop) -> None:
+    """ENTER counts once the list could be seen; a digit counts at once."""
+    shop.set_up("bolster").to_tank("bolster")
+    app = BenchApp(shop.driver, shop.name)
+    async with app.run_test(size=(60, 20)) as pilot:
+        await pilot.pause(0.7)
+        await press(pilot, "1 m enter")
+        assert "More" in str(app.screen.query_one(".title", Static).render())
+        await press(pilot, "1")
+        assert "Hold bolster" in str(app.screen.query_one(".title", Static).render())

@@ -5,7 +5,6 @@ from __future__ import annotations
 from pathlib import Path
 
 import pytest
-from textual.color import Color
 
 from benchtimer.bench.open_bench import look_on
 from benchtimer.run import commands as c
@@ -13,20 +12,19 @@ from benchtimer.settings import Settings
 from benchtimer.store.log import StoreError
 from benchtimer.tui.app import BenchApp
 from benchtimer.tui.board_screen import BoardScreen
+from benchtimer.tui.footer import KeyFooter
 from benchtimer.tui.home_page import HomeScreen
 from benchtimer.tui.planning import PlanScreen
 from benchtimer.tui.preparing import PrepareScreen
 from benchtimer.tui.recordpage import EndPage, RecordScreen
 from benchtimer.tui.row_page import RowPage
-from benchtimer.tui.rows import KeyBar
 from benchtimer.tui.runs_page import RunsScreen
 from benchtimer.tui.themes import THEMES
-from benchtimer.view.pagekeys import help_of
-from benchtimer.view.row import LOOKS
+from benchtimer.view.row import LOOKS, Row
 from tests.support import MINUTE
 from tests.tui.conftest import Shop
-from tests.tui.pilots import over, press, said, shown
-from tests.tui.test_looks import LEAST_CONTRAST, contrast, poor_contrast
+from tests.tui.pilots import foot, over, press, said, shown, touch_key
+from tests.tui.test_looks import poor_contrast, poor_letters
 
 SIZES = [(60, 20), (80, 24), (120, 40), (200, 60)]
 HOSTILE = ["[red]ferrule", "butt cap 🔪", "刃" * 60, "x" * 200]
@@ -44,7 +42,7 @@ async def test_every_page_holds_at_every_size(shop: Shop, size: tuple[int, int])
             page = shown(app, RowPage)
             assert page.query_one("#header").region.y == 0
             assert page.rows.region.height >= 4
-            assert page.query_one(KeyBar).region.bottom == size[1]
+            assert page.query_one(KeyFooter).region.bottom == size[1]
             assert page.rows.text.strip()
 
 
@@ -102,9 +100,7 @@ async def test_a_touch_opens_what_it_touches(shop: Shop) -> None:
         await pilot.click("#rows", offset=(10, 2))
         assert isinstance(app.screen, BoardScreen)
         await press(pilot, "h")
-        bar = app.screen.query_one(KeyBar)
-        at = str(bar.content).index("/ all runs")
-        await pilot.click(KeyBar, offset=(at + 3, 0))
+        await touch_key(pilot, "slash")
         assert isinstance(app.screen, RunsScreen)
 
 
@@ -145,7 +141,7 @@ async def test_who_looks_on_sees_the_same_and_changes_nothing(shop: Shop) -> Non
     async with app.run_test(size=(60, 20)) as pilot:
         await press(pilot, "h p equals_sign")
         assert "LOOKING ON" in said(shown(app, HomeScreen), "header")
-        assert "P new run" not in str(app.screen.query_one(KeyBar).content)
+        assert "p" not in foot(app)
         await press(pilot, "k space t u")
         await pilot.click("#rows", offset=(10, 2))
         assert "[x]" not in shown(app, PrepareScreen).rows.text
@@ -173,7 +169,10 @@ async def test_home_draws_only_what_changed(shop: Shop, monkeypatch: pytest.Monk
         await pilot.app.workers.wait_for_complete()
         home = shown(app, HomeScreen)
         drawn: list[int] = []
-        monkeypatch.setattr(home.rows, "refresh_line", drawn.append)
+        monkeypatch.setattr(
+            home.rows, "replace_option_prompt_at_index", lambda index, _: drawn.append(index)
+        )
+        monkeypatch.setattr(home.rows, "set_options", lambda _: drawn.append(-1))
         home.tick()
         assert drawn == []
         shop.clock.advance(1000)
@@ -199,11 +198,9 @@ async def test_work_that_is_due_is_told_on_every_other_page(shop: Shop) -> None:
     "kind", [HomeScreen, PlanScreen, PrepareScreen, RecordScreen, EndPage, RunsScreen]
 )
 def test_each_page_tells_its_keys_once(kind: type[RowPage]) -> None:
-    """On no page has a key two meanings, and the help has every one of them."""
+    """On no page has a key two meanings."""
     keys = kind.KEYS
     assert len({key.key for key in keys}) == len(keys)
-    text = help_of(keys, read_only=False)
-    assert all(key.help in text for key in keys)
     assert not any("+" in key.key for key in keys)
 
 
@@ -215,12 +212,11 @@ async def test_rows_keep_their_contrast_in_every_theme(shop: Shop, theme: str) -
     async with app.run_test(size=(80, 24)) as pilot:
         await press(pilot, "h")
         rows = shown(app, HomeScreen).rows
-        for look in (*LOOKS, "cursor"):
-            style = rows.get_component_rich_style(f"rows--{look}")
-            assert style.color is not None
-            assert style.bgcolor is not None
-            ink, ground = Color.from_rich_color(style.color), Color.from_rich_color(style.bgcolor)
-            assert contrast(ink, ground) >= LEAST_CONTRAST, look
+        rows.show([Row((f" {look}",), look, key) for look in LOOKS for key in ("", look)])
+        for look in LOOKS:  # the mark is on each in turn
+            rows.point_at_key(look)
+            await pilot.pause()
+            assert poor_letters(app) == {}, look
         assert poor_contrast(app) == {}
         await press(pilot, "v")
         assert app.theme != theme

@@ -17,7 +17,7 @@ from benchtimer.tui.dialogs import ChoicePage, LinePage, TextPage
 from benchtimer.tui.drawing import Drawing
 from benchtimer.tui.home_page import HomeScreen
 from benchtimer.tui.recordpage import EndPage, RecordScreen
-from benchtimer.view.keys import KEYS, bottom_keys, help_lines
+from benchtimer.view.keys import KEYS
 from tests.support import MINUTE
 from tests.tui.conftest import Shop
 from tests.tui.pilots import lane, picture, press_at, text
@@ -191,13 +191,9 @@ async def test_a_touch_confirms_picks_and_takes_back(shop: Shop) -> None:
 
 
 def test_keys_are_told_once() -> None:
-    """No key has two meanings, and the help page has every one of them."""
+    """No key has two meanings."""
     keys = [key.key for key in KEYS]
     assert len(set(keys)) == len(keys)
-    text = "\n".join(help_lines(read_only=False))
-    assert all(key.help in text for key in KEYS)
-    assert [k.shown for k in bottom_keys(read_only=False, width=58)][:3] == ["SPACE", "U", "?"]
-    assert not any(k.changes for k in bottom_keys(read_only=True, width=200))
 
 
 async def test_long_lists_turn_the_page(shop: Shop) -> None:

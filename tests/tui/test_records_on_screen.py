@@ -11,6 +11,7 @@ from benchtimer.tui.dialogs import ChoicePage, TextPage
 from benchtimer.tui.recordpage import EndPage
 from tests.support import MINUTE
 from tests.tui.conftest import Shop
+from tests.tui.pilots import foot
 
 
 async def _press(pilot: Pilot[None], keys: str) -> None:
@@ -38,7 +39,7 @@ async def test_one_key_judges_the_parts_in_turn(shop: Shop, size: tuple[int, int
     async with app.run_test(size=size) as pilot:
         await _press(pilot, "space")
         assert isinstance(app.screen, EndPage)
-        assert "J judge" in str(app.screen.query_one("#keybar", Static).content)
+        assert foot(app)["j"].description == "judge"
         await _press(pilot, "j")
         assert isinstance(app.screen, ChoicePage)
         await _press(pilot, "2 4 3 6")

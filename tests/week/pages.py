@@ -38,7 +38,7 @@ def _write(maker: Maker, sight: Sight) -> Act:
 
 def _choose(maker: Maker, sight: Sight) -> Act:
     """A list: what was meant, or how a part came out."""
-    rows = dict(re.findall(r"[│┃║] *(\d) +(.+?) +[│┃║]", sight.text))
+    rows = dict(re.findall(r"[│┃║] *>?(\d) +(.+?) +[│┃║]", sight.text))
     wanted = _verdict(maker, sight.title) or maker.memory.choose.pop(0)
     digit = next((digit for digit, text in rows.items() if text.startswith(wanted)), None)
     assert digit is not None, f"no line {wanted!r} here:\n{sight.text}"
@@ -78,12 +78,12 @@ def _set_up(_maker: Maker, _sight: Sight) -> Act:
 
 
 PAGES: tuple[tuple[str, Callable[[Maker, Sight], Act]], ...] = (
-    ("ENTER saves it", _write),
+    ("ENTER save", _write),
     ("ENTER goes on", _write),
-    ("a digit chooses", _choose),
+    ("┃ >1  ", _choose),
     ("Preparation of run", _tick),
     ("Record of run", _over),
     ("Plan of a new run", _set_up),
-    ("ESC goes back", _back),
+    ("ESC back  F first aid", _back),
 )
 """Words that tell a page, those in front first, and what is done there."""

@@ -1,0 +1,56 @@
+"""Textual's footer with the keys of a page."""
+
+from __future__ import annotations
+
+from textual.app import ComposeResult
+from textual.widgets import Footer
+from textual.widgets._footer import FooterKey
+
+
+class KeyFooter(Footer):
+    """The keys of the page in front, the most needed first; a key without room is left out."""
+
+    def __init__(self) -> None:
+        super().__init__(id="keys", show_command_palette=False)
+        self._labels: dict[str, str] = {}
+
+    def compose(self) -> ComposeResult:
+        """The keys, with what they do now."""
+        for key in super().compose():
+            if isinstance(key, FooterKey) and key.key in self._labels:
+                self._label(key)
+            yield key
+        self.call_after_refresh(self._fit)
+
+    def on_resize(self) -> None:
+        """There is another width."""
+        self.call_after_refresh(self._fit)
+
+    def say(self, key: str, label: str) -> None:
+        """Say what a key does now; one that does nothing goes."""
+        if self._labels.get(key) == label:
+            return
+        self._labels[key] = label
+        for shown in self.query(FooterKey):
+            if shown.key == key:
+                self._label(shown)
+        self.call_after_refresh(self._fit)
+
+    def enlarge(self, large: bool) -> None:
+        """Keys three rows high, or one."""
+        if large != self.has_class("large"):
+            self.set_class(large, "large")
+            self.call_after_refresh(self._fit)
+
+    def _label(self, key: FooterKey) -> None:
+        key.description = self._labels[key.key]
+        key.display = bool(key.description)
+        key.refresh(layout=True)
+
+    def _fit(self) -> None:
+        """No word is cut off at the edge."""
+        room = self.size.width
+        for key in self.query(FooterKey):
+            if key.display:
+                room -= key.render().cell_len + key.gutter.width + key.styles.margin.width
+                key.visible = room >= 0

@@ -1,0 +1,40 @@
+"""Textual's list of options with a sign at the row that ENTER takes, not color alone."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+
+from rich.segment import Segment
+from textual.strip import Strip
+from textual.widgets import OptionList
+
+MARK = ">"
+
+
+class MarkedList(OptionList):
+    """A list to touch or to walk through; the row at the mark begins with ``>``."""
+
+    def action_cursor_up(self) -> None:
+        """To the row above. One press too many must not lead to the other end of the list."""
+        self._walk(super().action_cursor_up, up=True)
+
+    def action_cursor_down(self) -> None:
+        """To the row below; the last row is the end."""
+        self._walk(super().action_cursor_down, up=False)
+
+    def _walk(self, walk: Callable[[], None], *, up: bool) -> None:
+        here = self.highlighted
+        walk()
+        there = self.highlighted
+        if here is not None and there is not None and (there > here) is up:
+            self.highlighted = here
+
+    def render_line(self, y: int) -> Strip:
+        """One line of what is in sight."""
+        strip = super().render_line(y)
+        line = self.scroll_offset.y + y
+        first = next(iter(strip.crop(0, 1)), None)
+        is_marked = self._lines[line : line + 1] == [(self.highlighted, 0)]
+        if first is None or first.text != " " or not is_marked:
+            return strip
+        return Strip.join([Strip([Segment(MARK, first.style)]), strip.crop(1)])
