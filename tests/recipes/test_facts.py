@@ -186,7 +186,7 @@ def test_a_bend_waits_for_the_second_hold() -> None:
     assert isinstance(bend, Choice)
     assert any("second hold" in option for option in bend.options)
     assert "waits for the second hold" in _flat(_step("temper-cycles", "hold-1").text)
-    assert "clamp it straight" in _flat(_step("temper-cycles", "hold-2").text)
+    assert "clamp the cold blade straight" in _flat(_step("temper-cycles", "hold-2").text)
 
 
 def test_a_bend_goes_back_to_the_oven() -> None:
@@ -370,7 +370,9 @@ def test_salts_go_into_a_hand_warm_bath(text: str | None) -> None:
 def test_every_bar_in_the_salts_is_dry() -> None:
     """A wet bar spits: no text has a steel bar without the word."""
     text = write_recipe(RECIPES["hot-black"])
-    assert text.count("dry steel bar") == len(re.findall(r"\bsteel bar\b", text)) == 4
+    bars = re.findall(r"(\S+ \S+) steel bar\b", text)
+    assert len(bars) == 4
+    assert all("dry" in before for before in bars)
 
 
 @ANY
@@ -490,7 +492,6 @@ NEW_TRIES = {
     ("hot-black", "look", "colour", "red, brown or green film"),
     ("hot-black", "look", "smut", "no"),
     ("slow-rust-blue", "inspect", "even", "no"),
-    ("temper-cycles", "prove", "hard", "no"),
 }
 
 
