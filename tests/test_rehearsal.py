@@ -11,6 +11,7 @@ from hypothesis import strategies as st
 
 from benchtimer.bench.advice import rehearsing
 from benchtimer.bench.newrun import NewRun
+from benchtimer.orders import new_run
 from benchtimer.recipe.recipe_files import RecipeFiles
 from benchtimer.recipe.writer import recipe_table
 from benchtimer.records.export import as_json
@@ -39,6 +40,12 @@ def test_the_same_seed_gives_the_same_record() -> None:
     """Two rehearsals of one seed are equal to the letter, and another seed differs."""
     first, again, other = (as_json(rehearse(_run("a", "b"), seed)) for seed in (7, 7, 8))
     assert first == again != other
+
+
+def test_a_boil_gone_cold_is_hot_again_when_a_plan_brings_a_part_back() -> None:
+    """Heat comes up in time for the leave, so that a plan that waits for heat does not wait on."""
+    new = new_run(RecipeFiles(), "hot-black", ["bolster", "ferrule"])
+    assert rehearse(new, 4, advice=rehearsing(200)).phase == "complete"
 
 
 @settings(max_examples=25, deadline=None)

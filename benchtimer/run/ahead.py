@@ -146,3 +146,16 @@ def comes_ms(bench: Bench, part: Part, name: str, plan: PlanTimes) -> int | None
     window = window_of(bench, part)
     leaves_ms = window.target_ms if window is not None else part.not_before_ms or part.since_ms
     return plan.begin_ms.get(part.name, leaves_ms) + way_s * 1000
+
+
+def hot_by_ms(bench: Bench, part: Part, name: str, plan: PlanTimes) -> int | None:
+    """When a place must be hot for a part; None if the part does not come there next.
+
+    A part leaves for the place of its very next move only once that is hot. A place further on is
+    hot in time when the part comes.
+    """
+    comes = comes_ms(bench, part, name, plan)
+    if comes is None:
+        return None
+    first, way_s = next((step, way_s) for step, way_s in steps_ahead(bench, part) if step.at)
+    return comes - way_s * 1000 if first.at == name else comes

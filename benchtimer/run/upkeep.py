@@ -6,7 +6,7 @@ from collections.abc import Iterator
 
 from benchtimer.run import commands as c
 from benchtimer.run.actions import NO_PLAN, Action, ActionKind, PlanTimes
-from benchtimer.run.ahead import comes_ms, is_cold, make_up_waits_for
+from benchtimer.run.ahead import hot_by_ms, is_cold, make_up_waits_for
 from benchtimer.run.readiness import (
     FAR_MS,
     bad_reading,
@@ -44,10 +44,10 @@ def _heat(bench: Bench, name: str, place: Place, now_ms: int, plan: PlanTimes) -
     if not is_cold(bench, place, now_ms):
         return
     station = place.station
-    coming = (comes_ms(bench, part, name, plan) for part in bench.parts.values())
-    comes = [t_ms for t_ms in coming if t_ms is not None]
-    if comes:
-        heat = Action(ActionKind.HEAT, max(0, min(comes) - (station.heat_up_s or 0) * 1000),
+    coming = (hot_by_ms(bench, part, name, plan) for part in bench.parts.values())
+    wanted = [t_ms for t_ms in coming if t_ms is not None]
+    if wanted:
+        heat = Action(ActionKind.HEAT, max(0, min(wanted) - (station.heat_up_s or 0) * 1000),
                       to_station=name, command=c.Heat(name), item=heat_key(name),
                       title=heat_words(station), text=station.text or "")  # fmt: skip
         yield _after_page(bench, name, heat, now_ms)

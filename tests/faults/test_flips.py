@@ -14,7 +14,7 @@ from tests.faults import flips
 @pytest.mark.parametrize("number", [0, 1, 3])
 def test_no_flipped_bit_goes_unnoticed(number: int) -> None:
     """Whichever bit is flipped, every reader is true or refuses, and there is a way back."""
-    row = flips.try_kind(flips.KINDS[number], 10, 11 + number)
+    row = flips.try_kind(flips.KINDS[number], 5, 11 + number)
     assert (row.lost, row.first) == (0, "")
 
 

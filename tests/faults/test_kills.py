@@ -28,9 +28,9 @@ NEW = NewRun("Test", {"small": table(small_recipe())}, [("bolster", "small")])
 
 def test_kills_between_the_steps_of_a_press_lose_nothing() -> None:
     """Killed before, inside and after writes, every acknowledged press is there."""
-    tally = kills.kill_presses(40, 1)
+    tally = kills.kill_presses(20, 1)
     assert (tally.lost, tally.first) == (0, "")
-    assert tally.tried >= 40
+    assert tally.tried >= 20
 
 
 def test_kills_in_copies_leave_whole_files() -> None:
@@ -59,7 +59,7 @@ def _forgetful(
 
 def test_a_bench_that_forgets_a_press_is_found_out() -> None:
     """The campaign counts a loss where an acknowledged press is not in the log."""
-    tally = kills.kill_presses(40, 1, _forgetful)
+    tally = kills.kill_presses(20, 1, _forgetful)
     assert tally.lost
     assert "acknowledged" in tally.first
 

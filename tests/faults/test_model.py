@@ -18,7 +18,7 @@ from tests.faults import model
 def test_the_program_does_what_a_simple_model_does() -> None:
     """Any presses at any times, with kills, jumps and restarts between, agree with the model."""
     before = model.Shop.steps
-    model.play(25 * model.STEP_COUNT, 1)
+    model.play(12 * model.STEP_COUNT, 1)
     assert model.Shop.steps > before
 
 
