@@ -220,7 +220,8 @@ class Settings(_Table):
 
     Attributes:
         altitude: height above the sea; decides where water and salts boil.
-        units: what the maker reads and weighs in: US customary or metric.
+        units: what the maker reads and weighs in: US customary or metric; if it is left out,
+            temperatures are as each recipe writes them.
         clock: hours of the clock in which times of day are written.
         hands: people who usually work.
         away: hours when you are usually away.
@@ -238,7 +239,7 @@ class Settings(_Table):
     """
 
     altitude: Length | None = None
-    units: Literal["us", "si"] = "si"
+    units: Literal["us", "si"] | None = None
     clock: Literal[12, 24] = 24
     hands: Whole = Field(default=1, ge=1, le=20)
     away: tuple[AwayHours, ...] = Field(default=(), max_length=12)
@@ -255,6 +256,11 @@ class Settings(_Table):
     screen: ScreenSettings = Field(default_factory=ScreenSettings)
     keep_awake: StrictBool = True
     learn_from: tuple[Literal["practice", "imported"], ...] = Field(default=(), max_length=2)
+
+    @property
+    def degrees(self) -> str:
+        """The unit in which temperatures are shown and typed; empty for each recipe's own."""
+        return {"us": "F", "si": "C"}.get(self.units or "", "")
 
     @property
     def work_hours(self) -> Hours:

@@ -316,7 +316,7 @@ def test_questions_take_an_empty_answer(capsys: pytest.CaptureFixture[str]) -> N
     answers = iter(["sky high", "1200 m", "", "anna", ""])
     text = _asked(DEFAULT, lambda _question: next(answers))
     shop = parse_settings(text, "x")
-    assert (shop.altitude, shop.by, shop.units) == (Quantity(1200, "m"), "anna", "si")
+    assert (shop.altitude, shop.by, shop.units) == (Quantity(1200, "m"), "anna", None)
     assert "a number and a unit are needed" in capsys.readouterr().err
 
 

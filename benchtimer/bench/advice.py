@@ -32,7 +32,7 @@ from benchtimer.plan.from_recipe import (
     waiting_part,
 )
 from benchtimer.plan.latest import latest_begins
-from benchtimer.plan.outcome import DONE, Infeasible, Outcome, Plan, Undecided
+from benchtimer.plan.outcome import DONE, Infeasible, Outcome, Plan, PlannedDwell, Undecided
 from benchtimer.plan.plan_words import Say
 from benchtimer.plan.planner import never, no_clock, replan
 from benchtimer.plan.problem import ENDLESS_S, AwayTime, Heating, PlanPart, Problem, ProblemError
@@ -47,7 +47,7 @@ from benchtimer.run.run_state import Bench, PartPhase, Place, RunPhase, window_o
 from benchtimer.shop.hours import AHEAD_DAYS, ALWAYS, Hours, open_spans
 from benchtimer.shop.shop_state import ALONE, Shop, alone
 from benchtimer.store.log import Stamp
-from benchtimer.times import duration
+from benchtimer.times import duration, rough_duration
 
 SECONDS = 1.0
 """How long a re-plan may think; the best plan so far is always there."""
@@ -142,17 +142,18 @@ def _warnings(shop: Shop, outcome: Outcome) -> tuple[str, ...]:
         return (f"NO PLAN {reason}: each part follows its own times.",)
     if not late:
         return tuple(_in_words(shop, line) for line in outcome.why)
-    titles = {place.name: place.title for place in shop.places}
-    late_words = [
-        f"{part_name(d.run, d.part)} {duration(d.overrun_s)} too long in {titles[d.station]}"
-        for d in late
-    ]
+    late.sort(key=lambda d: d.out_s)  # in the order in which they are pulled
+    over = [f"{_number(shop, d)} {rough_duration(d.overrun_s)}" for d in late]
+    late_words = ", ".join([f"{over[0]} past max", *over[1:]])
     if isinstance(outcome, Undecided):
-        return (
-            f"NO PLAN FOUND without an overrun. Least found, as shown: {'; '.join(late_words)}.",
-        )
+        return (f"NO PLAN FOUND without an overrun. The best one found: {late_words}.",)
     # That some limit breaks is proven; which one, and by how much, is the best plan found.
-    return (f"NOW UNAVOIDABLE: an overrun. Least found, as shown: {'; '.join(late_words)}.",)
+    return (f"NOW UNAVOIDABLE, even in the best plan: {late_words}.",)
+
+
+def _number(shop: Shop, dwell: PlannedDwell) -> str:
+    """The number on the bench of the part that a dwell of the plan is of."""
+    return f"#{shop.bench(dwell.run).parts[part_name(dwell.run, dwell.part)].number}"
 
 
 def _in_words(shop: Shop, line: str) -> str:

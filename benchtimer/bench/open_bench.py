@@ -17,6 +17,7 @@ from benchtimer.bench.bench_time import Timeline, bench_clock
 from benchtimer.bench.moment import Moment, moment_of
 from benchtimer.bench.newrun import NewRun
 from benchtimer.bench.openruns import OpenRuns
+from benchtimer.bench.own_units import shop_in
 from benchtimer.bench.plans import Plans
 from benchtimer.bench.wallclock import day_and_time, moment_at
 from benchtimer.clock import Clock
@@ -96,6 +97,8 @@ class OpenBench:
         self._shop: tuple[tuple[object, ...], dict[str, RunState], Shop] | None = None
         self._kept: tuple[OpenBath, ...] | None = None
         self._moment: Moment | None = None
+        self.unit = ""
+        self._shown: tuple[Shop, str, Shop] | None = None
         self._writer: Writer | None = None
         self._log = log
         self._clock = bench_clock(clock, log, speed)
@@ -182,10 +185,17 @@ class OpenBench:
         """The bath book was written to."""
         self._kept = None
 
+    def shown_shop(self, stamp: Stamp) -> Shop:
+        """The shop as its maker reads it: every temperature in ``unit``, if one is set."""
+        shop = self.shop(stamp)
+        if self._shown is None or self._shown[0] is not shop or self._shown[1] != self.unit:
+            self._shown = shop, self.unit, shop_in(shop, self.unit)
+        return self._shown[2]
+
     def moment(self, stamp: Stamp | None = None) -> Moment:
         """The bench now, or at a time just looked at; made once for each moment."""
         stamp = stamp if stamp is not None else self.stamp()
-        shop, advice, last = self.shop(stamp), self.plans.advice, self._moment
+        shop, advice, last = self.shown_shop(stamp), self.plans.advice, self._moment
         same = last is not None and last.shop is shop and last.advice is advice
         if last is None or not same or last.stamp != stamp:
             last = self._moment = moment_of(stamp, shop, advice)

@@ -302,6 +302,7 @@ def watch(arguments: argparse.Namespace) -> int:
     if not (plain or address):
         _need_terminal()
     watcher = look_on(data_path(arguments), SystemClock(), speed=arguments.speed or 1)
+    watcher.unit = settings_or_none()[0].degrees
     try:
         if address:
             from benchtimer.cli.serving import serve

@@ -14,8 +14,8 @@ DEFAULT = """\
 # Height above the sea: decides where water and salts boil.
 # altitude = "1200 m"
 
-# What you read and weigh in: "si" or "us".
-units = "si"
+# What you read and weigh in: "si" or "us". Left out, each recipe's own degrees are shown.
+# units = "si"
 
 # How times of day are written: 24 for 18:30, 12 for 6:30 pm.
 clock = 24

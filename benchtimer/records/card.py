@@ -40,7 +40,7 @@ def heading(record: Record) -> list[tuple[str, str]]:
         ("Set up", _when(record.created)),
         ("Ended", _when(record.ended) if record.ended else "not yet"),
         ("By", ", ".join(dict.fromkeys(line.by for line in record.lines))),
-        ("Hands-on", f"{duration(record.hands_s)} in all, {record.hands} at work"),
+        ("Hands-on", f"{duration(record.hands_s)} in all, {_people(record.hands)}"),
     ]
     if record.practice:
         rows.insert(0, ("PRACTICE", f"at {record.speed:g} times the real speed: no real work"))
@@ -50,6 +50,10 @@ def heading(record: Record) -> list[tuple[str, str]]:
     rows += [("Adjusted", adjustment) for adjustment in record.adjustments]
     rows += [(f"Bath in {bath.station}", bath_words(bath)) for bath in record.baths]
     return rows
+
+
+def _people(hands: int) -> str:
+    return "by 1 person" if hands == 1 else f"by {hands} people"
 
 
 def sections(record: Record) -> list[TitledTable]:

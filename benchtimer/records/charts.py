@@ -35,15 +35,18 @@ def worst_first(record: Record) -> list[tuple[PartRecord, Visit]]:
 
 
 def badness(visit: Visit) -> float:
-    """How far a dwell was from its window: past max, then cut short, then how near to a limit."""
+    """How bad a dwell was: past max, then cut short, then by how much of its window it used.
+
+    A dwell that nothing ends comes last.
+    """
     took, least = visit.dwell_s or 0.0, visit.min_s or 0
     if visit.verdict == "overrun" and visit.max_s is not None:
         return 10 + (took - visit.max_s) / max(1, visit.max_s - least)
     if visit.verdict == "early":
         return 5 + (least - took) / max(1, least)
-    if visit.max_s is None or visit.target_s is None:
-        return 0.0
-    return abs(took - visit.target_s) / max(1, visit.max_s - least)
+    if visit.max_s is None:
+        return -1.0
+    return (took - least) / max(1, visit.max_s - least)
 
 
 def window_words(visit: Visit) -> str:

@@ -59,7 +59,7 @@ class Action:
         item: what set-up work is ticked under.
         title: what is to be done, where no step says it; ``text`` what to know of it.
         rank: what it goes before, as long as it is neither late, blocked nor ahead of its time.
-        planned: its time is the planner's.
+        begin_ms: when the plan begins it, if there is a plan; for a late part its turn.
         put_off_ms: up to when it can be put off with every window of the plan kept, if known.
         in_danger: its part is in a bath above its ceiling.
         run: name of the run it is of; empty where there is one run only.
@@ -83,7 +83,7 @@ class Action:
     title: str = ""
     text: str = ""
     rank: Rank = Rank.MOVE
-    planned: bool = False
+    begin_ms: int | None = None
     put_off_ms: int | None = None
     in_danger: bool = False
     run: str = ""
@@ -93,6 +93,11 @@ class Action:
     def form(self) -> Form | None:
         """How the answer to its question is entered; None where none is asked."""
         return self.check.form() if self.check is not None else None
+
+    @property
+    def planned(self) -> bool:
+        """Whether its time is the planner's."""
+        return self.begin_ms is not None
 
     def is_due(self, now_ms: int) -> bool:
         """Time to do it."""

@@ -3,7 +3,8 @@
 The large line shows the first one. Pure: the same bench, time and plan give the same agenda.
 
 Rules of order, by ``actions.Rank``:
-0. A part past its window, or in a bath above its ceiling, goes before everything.
+0. A part past its window, or in a bath above its ceiling, goes before everything. Several parts
+   past their windows go in the plan's order, which loses the least; without one, the longest first.
 1. Work in hand comes next: there is one pair of hands, and a wet part in them. It is put
    down only for a part that would be lost behind it.
 2. Then parts between stations: nothing waits there. Work that would lose another part waits
@@ -167,7 +168,8 @@ def _urgency(action: Action, now_ms: int, in_hand_ms: int | None) -> tuple[int, 
     if action.blocked is not None:
         return (Rank.BLOCKED, action.due_ms, latest, action.move_s)
     if _outranks(action, now_ms) or _is_held_up(action, now_ms, in_hand_ms):
-        return (Rank.LATE_OR_IN_DANGER, latest, action.due_ms, action.move_s)
+        turn_ms = now_ms if action.in_danger or action.begin_ms is None else action.begin_ms
+        return (Rank.LATE_OR_IN_DANGER, turn_ms, latest, action.move_s)
     if action.rank not in (Rank.MOVE, Rank.ANY_TIME):
         return (action.rank, action.due_ms, latest, action.move_s)
     if now_ms < action.due_ms:

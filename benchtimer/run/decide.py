@@ -182,7 +182,7 @@ def _may_leave(pen: Pen, part: Part, index: int, what: str) -> None:
         _baths_read(pen, steps, what)
         first = steps[0]
         if is_safe(bench, part) and first.at is not None and first.dwell is None:
-            _room(bench, part, first.at, what)
+            _room(pen, part, first.at, what)
     elif part.phase is not PartPhase.DWELLING:
         _may_go_on(pen, part, index, what)
 
@@ -193,7 +193,7 @@ def _may_go_on(pen: Pen, part: Part, index: int, what: str) -> None:
     want_read(page_in_the_way(pen.bench, part, step, pen.t_ms), what)
     _baths_read(pen, [step], what)
     if step.at is not None and step.dwell is None:
-        _room(pen.bench, part, step.at, what)
+        _room(pen, part, step.at, what)
 
 
 def _baths_read(pen: Pen, steps: list[Step], what: str) -> None:
@@ -203,13 +203,14 @@ def _baths_read(pen: Pen, steps: list[Step], what: str) -> None:
         raise r.ReadingFirst(what, place.station.id, place.station.title, why)
 
 
-def _room(bench: Bench, part: Part, station: str, what: str) -> None:
+def _room(pen: Pen, part: Part, station: str, what: str) -> None:
+    bench = pen.bench
     place = bench.places[station]
     if place.closed is not None:
         raise r.OutOfService(what, place.station.title, place.closed)
     others = bench.occupants(station, part)
     if len(others) >= place.station.holds:
-        until = until_words(place)
+        until = until_words(place, pen.t_ms)
         raise r.StationFull(what, place.station.title, place.station.holds, others, until)
     if place.station.purpose is not None:
         return  # it makes wet parts safe, whatever it was read at
@@ -233,7 +234,7 @@ def _finish(pen: Pen, command: c.Finish) -> None:
     step = pen.bench.step_of(part)
     _checks_done(pen.bench, part, what)
     if step.dwell is not None and step.at is not None:
-        _room(pen.bench, part, step.at, what)
+        _room(pen, part, step.at, what)
     _work_done(pen, part)
 
 
@@ -298,7 +299,7 @@ def _put_back(pen: Pen, command: c.PutBack) -> None:
         raise r.BadValue(what, "it was not pulled out of a station", "Begin its next work")
     step = pen.bench.recipe_of(part).step[part.lifted_from]
     assert step.at is not None  # noqa: S101  a dwell has a station: the recipe's rules say so
-    _room(pen.bench, part, step.at, what)
+    _room(pen, part, step.at, what)
     pen.write(e.PutIn, part=part.name, step=step.id, station=step.at)
 
 
@@ -353,7 +354,7 @@ def _after_last_answer(pen: Pen, part: Part, step: Step) -> None:
         return
     if step.dwell is not None and step.at is not None:
         only_waits = step.dwell.target_s == 0
-        if not only_waits or obstacle(pen.bench, part, step.at) is not None:
+        if not only_waits or obstacle(pen.bench, part, step.at, pen.t_ms) is not None:
             return
     _work_done(pen, part)
 

@@ -59,7 +59,7 @@ def joined_steps(bench: Bench, part: Part, now_ms: int) -> list[Step]:
         if (
             page_in_the_way(bench, part, step, now_ms) is not None
             or reading_in_the_way(bench, [step], now_ms) is not None
-            or (step.at is not None and obstacle(bench, part, step.at) is not None)
+            or (step.at is not None and obstacle(bench, part, step.at, now_ms) is not None)
         ):
             break
         joined.append(step)
@@ -148,10 +148,14 @@ def reading_in_the_way(bench: Bench, steps: list[Step], now_ms: int) -> tuple[Pl
     return None
 
 
-def until_words(place: Place) -> str:
-    """Until about when the first part of another run stays in a place, in words."""
+def until_words(place: Place, now_ms: int) -> str:
+    """Until about when the first part of another run stays in a place, or since when it is due."""
     first = min(place.guests, key=lambda guest: guest.until_ms, default=None)
-    return f" until about {first.until}" if first is not None and first.until else ""
+    if first is None or not first.until:
+        return ""
+    if now_ms >= first.until_ms:
+        return f", due out since {first.until}"
+    return f" until about {first.until}"
 
 
 def other_heat(place: Place) -> OtherHeat | None:
@@ -180,14 +184,21 @@ def check_heat(place: Place, what: str) -> None:
         raise WrongHeat(what, place.station.title, kept)
 
 
-def obstacle(bench: Bench, part: Part, station: str) -> str | None:
-    """What keeps a part out of a place, in words; None if nothing does."""
+def obstacle(bench: Bench, part: Part, station: str, now_ms: int) -> str | None:
+    """What keeps a part out of a place, in words; None if nothing does.
+
+    Args:
+        bench: the run's bench.
+        part: the part.
+        station: the place.
+        now_ms: bench time.
+    """
     place = bench.places[station]
     if place.closed is not None:
         return f"{place.station.title} is out of service"
     others = bench.occupants(station, part)
     if len(others) >= place.station.holds:
-        return f"{place.station.title} is full: {', '.join(others)}{until_words(place)}"
+        return f"{place.station.title} is full: {', '.join(others)}{until_words(place, now_ms)}"
     if place.station.purpose is not None:
         return None
     kept = other_heat(place)

@@ -90,7 +90,7 @@ def _in_hand(bench: Bench, part: Part, now_ms: int) -> Action:
     if checks:
         return replace(base, kind=ActionKind.ANSWER, check=checks[0], command=None)
     if step.dwell is not None and step.at is not None:
-        return replace(base, blocked=obstacle(bench, part, step.at))
+        return replace(base, blocked=obstacle(bench, part, step.at, now_ms))
     return base
 
 
@@ -138,7 +138,7 @@ def _by_plan(bench: Bench, part: Part, action: Action, plan: PlanTimes) -> Actio
             due_ms=due_ms,
             earliest_ms=window.min_ms,
             latest_ms=window.max_ms,
-            planned=begin_ms is not None,
+            begin_ms=begin_ms,
             put_off_ms=put_off_ms,
             in_danger=part.station is not None and is_too_hot(bench.places[part.station]),
         )
@@ -148,7 +148,7 @@ def _by_plan(bench: Bench, part: Part, action: Action, plan: PlanTimes) -> Actio
         )
     due_ms = begin_ms if begin_ms is not None else _spaced_start(bench, part)
     due_ms = max(due_ms, part.not_before_ms or 0)
-    return replace(action, due_ms=due_ms, planned=begin_ms is not None, put_off_ms=put_off_ms)
+    return replace(action, due_ms=due_ms, begin_ms=begin_ms, put_off_ms=put_off_ms)
 
 
 def _with_obstacle(
@@ -161,7 +161,7 @@ def _with_obstacle(
     if action.is_late(now_ms):
         return action
     for station in (move[0].at if move else None, action.to_station):
-        found = obstacle(bench, part, station) if station is not None else None
+        found = obstacle(bench, part, station, now_ms) if station is not None else None
         if found is not None:
             return replace(action, blocked=found)
     return action

@@ -36,6 +36,7 @@ from benchtimer.view.alarm import HURRY, Alarm, AlarmPacer, Call, alarms_at, mes
 from benchtimer.view.atwork import leaves_behind, parts_at_work
 from benchtimer.view.desk import INSIST_S, Desk
 from benchtimer.view.first_aid_text import Rinse, aids_now
+from benchtimer.view.in_sight import next_line, next_words
 from benchtimer.view.keyguard import GUARD_S, QUIET_S, KeyGuard, Verdict
 from benchtimer.view.words import clock_time
 
@@ -108,6 +109,7 @@ class BenchApp(App[None]):
         self.theme = self.settings.screen.theme
         self.set_class(self.no_color, "no-colour")
         self.bench = bench
+        bench.unit = self.settings.degrees
         self.recipe_files = recipe_files if recipe_files is not None else RecipeFiles()
         self.plain = ascii_only
         hurry = min(bench.speed, HURRY)
@@ -237,17 +239,20 @@ class BenchApp(App[None]):
         return []
 
     def due_words(self) -> list[str]:
-        """What is due on the bench now, for pages that don't show it: hands are wanted there."""
-        return _in_one(self._alarms())
+        """What is due on the bench now, or what comes next, for pages that don't show it."""
+        moment = self.bench.moment()
+        return _in_one(alarms_at(moment)) or [text for text in [next_words(moment)] if text]
 
-    def calling_words(self) -> str:
-        """What must stay in sight in front of every page: what isn't saved, and what calls."""
+    def calling_words(self) -> tuple[str, bool]:
+        """What stays in sight in front of every page, and whether it calls.
+
+        That is what isn't saved, and what calls; if nothing does, the next action.
+        """
+        moment = self.bench.moment()
         unsaved = self.bench.unsaved.split(" (")[0].split(". ")[0]  # the reason is on the board
-        return "\n".join(text for text in (unsaved, message_of(self._alarms())) if text)
-
-    def _alarms(self) -> list[Alarm]:
-        """What calls on the whole bench."""
-        return alarms_at(self.bench.moment())
+        calls = message_of(alarms_at(moment))
+        words = "\n".join(text for text in (unsaved, calls or next_line(moment)) if text)
+        return words, bool(unsaved or calls)
 
     def ring(self, call: Call) -> None:
         """Sound an alarm in every way there is."""

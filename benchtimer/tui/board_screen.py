@@ -121,10 +121,14 @@ class BoardScreen(BoardPages):
         moment = moment if moment is not None else desk.bench.moment()
         shown = desk.shown(moment)
         self._more = self._more_below()
-        look = replace(desk.look(shown, moment, self.bench_app.marks), more=self._more)
+        look = replace(
+            desk.look(shown, moment, self.bench_app.marks),
+            more=self._more,
+            plain=self.bench_app.plain,
+        )
         size = Size(self.size.width, self.size.height)
         board = make_board(moment, shown, size, look)
-        self.set_class(look.glance, "glance")
+        self.set_class(look.glance and not board.hazard, "glance")
         self.set_class(frame_rows(size, reads_hazard=bool(board.hazard)) == 0, "low")
         desk.saw(moment, shown, by_itself=by_itself)
         if shown is not None and self.is_current:  # what a page in front is about stays

@@ -14,11 +14,12 @@ from benchtimer.times import TimeError, duration
 from benchtimer.tui.bench_screen import BenchScreen
 from benchtimer.tui.dialogs import ChoicePage, HelpPage, LinePage, TextPage, ask_in_turn
 from benchtimer.view.bathtrouble import remedies
-from benchtimer.view.board_text import hazard_lines
 from benchtimer.view.desk import Desk
-from benchtimer.view.keys import DIGITS, KEYS
+from benchtimer.view.hazard_page import hazard_lines
+from benchtimer.view.keys import DIGITS, KEYS, Key
 from benchtimer.view.menu import MenuItem, bath_of, offers
 from benchtimer.view.pagekeys import allowed
+from benchtimer.view.picture.legend import LEGEND
 from benchtimer.view.stations import page_rows
 from benchtimer.view.words import work_page
 
@@ -106,9 +107,10 @@ class BoardPages(BenchScreen):
         self.app.push_screen(TextPage("Stations", text))
 
     def action_help(self) -> None:
-        """The keys."""
+        """The keys, and the marks of the picture."""
         keys = allowed([DIGITS, *KEYS], read_only=self.desk.read_only)
-        self.app.push_screen(HelpPage("Keys", keys))
+        marks = [Key(m, f"mark('{m}')", m, "", words, changes=False) for m, words in LEGEND]
+        self.app.push_screen(HelpPage("Keys and marks", [*keys, *marks]))
 
     def action_try_alarm(self) -> None:
         """Play the alarm, and say whether it was heard."""

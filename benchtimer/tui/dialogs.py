@@ -24,9 +24,9 @@ LOOK_S = 1.0
 
 
 class Calling(Static):
-    """What is late, due or not saved: the first line of every page in front of the others.
+    """What is late, due or not saved, else what comes next: the first line of every page in front.
 
-    The application says it in ``calling_words``; one without has nothing that calls.
+    The application says it in ``calling_words``; one without has nothing to say.
     """
 
     class Changed(Message):
@@ -44,12 +44,16 @@ class Calling(Static):
     def look(self) -> None:
         """Say what calls now; drawn again only if that is news."""
         words = getattr(self.app, "calling_words", None)
-        text = visible(words()) if words is not None else ""
+        said, calls = words() if words is not None else ("", False)
+        text = visible(said)
         if text != self._words:
             self._words = text
             self.update(text)
             self.set_class(not text, "empty")
-            self.post_message(self.Changed())
+            news = calls or not self.has_class("calm")  # a countdown takes no other rows
+            self.set_class(not calls, "calm")
+            if news:
+                self.post_message(self.Changed())
 
 
 MORE = "more ..."

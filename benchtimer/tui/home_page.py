@@ -18,7 +18,16 @@ from benchtimer.tui.bindings import bindings
 from benchtimer.tui.joborderpage import JobOrderPage
 from benchtimer.tui.row_page import RowPage
 from benchtimer.tui.setups import set_up_parts
-from benchtimer.view.home_rows import KEPT, NEW, home_rows, kept_rows, lead_rows, numbered
+from benchtimer.view.home_rows import (
+    KEPT,
+    NEW,
+    first_pick,
+    home_rows,
+    is_pressing,
+    kept_rows,
+    lead_rows,
+    numbered,
+)
 from benchtimer.view.jobrows import TONIGHT, OpenJobLine, home_job_rows
 from benchtimer.view.pagekeys import HOME_KEYS
 from benchtimer.view.row import Row
@@ -43,6 +52,7 @@ class HomeScreen(RowPage):
         self._recipes: dict[str, str] = {}
         self._jobs: list[OpenJobLine] = []
         self._evening: Evening | None = None
+        self._picked = False
 
     def on_mount(self) -> None:
         """Read what was, and begin to tick."""
@@ -51,6 +61,13 @@ class HomeScreen(RowPage):
         super().on_mount()
         titles = partial(self._read_titles, self.bench_app.recipe_files)
         self.run_worker(titles, thread=True, group="titles", exit_on_error=False)
+
+    def draw(self) -> None:
+        """Draw what has changed; at first the mark is on the run that is most pressing."""
+        super().draw()
+        if self.is_there and not self._picked:
+            self._picked = True
+            self.rows.point_at_key(first_pick(self.bench.moment()))
 
     def _read_titles(self, recipe_files: RecipeFiles) -> None:
         """The recipes' titles, in a thread: there can be many, on a slow disk."""
@@ -104,7 +121,7 @@ class HomeScreen(RowPage):
         first = self._evening is None and evening is not None
         self._jobs, self._evening = jobs, evening
         self.draw()
-        if first:  # SPACE sets up tonight's work at once
+        if first and not is_pressing(self.bench.moment()):  # SPACE sets up tonight's work at once
             self.rows.point_at_key(TONIGHT)
 
     def _open_names(self) -> list[str]:

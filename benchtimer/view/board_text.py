@@ -14,17 +14,16 @@ from rich.cells import cell_len
 
 from benchtimer.bench.moment import Moment
 from benchtimer.recipe.checks import AskFigure, AskLine, AskOption, AskYesNo
-from benchtimer.recipe.model import Hazard
 from benchtimer.records.record import words_of
 from benchtimer.records.sentences import sentence
 from benchtimer.run.actions import Action, ActionKind
 from benchtimer.run.commands import NO_READING
-from benchtimer.run.events import Deviated
+from benchtimer.run.events import Completed, Deviated
 from benchtimer.run.run_state import OVER, Bench, Part, Press, RunState
 from benchtimer.store.log import Stamp
-from benchtimer.trade.dangers import level_line
 from benchtimer.view.beside_picture import last_entries, work_words
 from benchtimer.view.glance import glance_lines
+from benchtimer.view.hazard_page import WIDE, hazard_lines, hazard_page
 from benchtimer.view.letters import ROWS, fits, large
 from benchtimer.view.picture.scene import Scene
 from benchtimer.view.picture.side_columns import COLUMNS_WIDTH
@@ -32,6 +31,7 @@ from benchtimer.view.scene_builder import make_scene, run_views
 from benchtimer.view.space import LOW_ROWS, MESSAGE_ROWS, Rooms, Size, share_out
 from benchtimer.view.text import clip, fill, wrapped
 from benchtimer.view.trouble import Trouble
+from benchtimer.view.turns import moves_behind
 from benchtimer.view.words import (
     AT_PLACE,
     HOUR_MS,
@@ -66,8 +66,17 @@ takes the place of the large letters."""
 VAST = 50
 """From this many rows on verb and time are drawn twice as large."""
 
+LATE_WORD = "LATE "
+"""What is before the time since a window closed."""
+
 FEW_ROWS = 6
 """The picture needs a row for each part and this many more: its axis, your hands, places."""
+
+FAR_MS = 2**62
+"""What is blocked comes after all that has a time."""
+
+MOST_THEN = 9
+"""How many actions the line of what comes next looks at."""
 
 FIGURE_KEYS = (*"0123456789", ".", "-", "backspace")
 """The keys a figure is written with, for touch."""
@@ -95,6 +104,7 @@ class BoardView:
         usual: how long the work shown usually takes you.
         undo: the press that undo takes back, with its run, and ``bench`` that run's bench.
         also: other runs that the same press was written into.
+        plain: the terminal shows nothing but ASCII, so no letters of half size.
     """
 
     name: str
@@ -112,6 +122,7 @@ class BoardView:
     undo: tuple[str, Press] | None = None
     also: Sequence[str] = ()
     bench: Bench = field(default_factory=Bench)
+    plain: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -154,8 +165,9 @@ def make_board(moment: Moment, shown: Action | None, size: Size, look: BoardView
     """
     stamp = moment.stamp
     then = [a for a in moment.actions if a != shown]
-    hazard = _hazard(shown, size) if look.reading else ()
+    hazard = _hazard(shown, size, look) if look.reading else ()
     hidden = bool(hazard) or look.glance  # then the picture is, and its trouble lines with it
+    look = replace(look, glance=look.glance and not hazard)  # what must be read needs the room
     marked = [f"{level.trouble_mark} {text}" for level, text in look.trouble]
     message = _wrapped("\n".join([*(marked if hidden else ()), look.message]), size)
     answers = () if look.read_only else answer_keys(shown, stamp, look)
@@ -267,7 +279,7 @@ def next_lines(
         message_rows: rows of what needs saying.
     """
     if action is None:
-        over = "The run is over. L its record, H home, Q leave"
+        over = "The run is over. L: record   H: home   Q: leave"
         return (over if not _is_at_work(moment) else "Nothing to do now.",)
     bench, stamp = moment.bench_of(action), moment.stamp
     of_part = action.part is not None and action.kind not in AT_PLACE
@@ -293,6 +305,8 @@ def next_lines(
         lines, beside = _large_line(words, at, size, 2 if twice else 1)
         if at and not beside:
             below[0] = f"{at}   {below[0]}".rstrip()
+    if reads_hazard and size.height < TALL and size.width >= WIDE and not look.plain:
+        below = []  # the page begins with it
     below = [line for line in below if line]
     if len(steps_of(bench, action)) > 1:  # the words of every step are whole
         below = [row for line in below for row in wrapped(line, size.width - 4)]
@@ -326,23 +340,31 @@ def _step_text(moment: Moment, action: Action, size: Size) -> list[str]:
 def _large_line(words: str, at: str, size: Size, scale: int) -> tuple[list[str], bool]:
     """Words and time in large letters, and whether the time is among them.
 
-    Where they don't fit side by side, the time goes below: large on a tall screen, else in the
-    text. Where the words alone don't fit, only the verb is large and the text names the place.
+    Where they don't fit side by side, lateness is drawn as ``+40:02``; else the time goes below:
+    large on a tall screen, else in the text. Where the words alone don't fit, only the verb is
+    large and the text names the place.
     """
     room = size.width - 4
-    if fits(f"{words}  {at}", room, scale):
+    beside = _beside(words, at, room)
+    if beside is not None:
+        scale = scale if fits(f"{words}  {beside}", room, scale) else 1
         left = large(words, scale)
-        right = large(at, scale) if at else [""] * len(left)
-        return [a + b.rjust(room - len(a)) for a, b in zip(left, right, strict=True)], True
+        right = large(beside, scale) if beside else [""] * len(left)
+        return [a + b.rjust(room - len(a)) for a, b in zip(left, right, strict=True)], beside == at
     if not fits(words, room):
         words = words.partition(":")[0] if ":" in words else words.partition(" ")[0]
     if not fits(words, room):
         return [f"{words}  {at}"], True
-    if fits(f"{words}  {at}", room):
-        return _large_line(words, at, size, 1)
     if size.height >= TALL and fits(at, room):
         return [*large(words), "", *large(at)], True
     return large(words), False
+
+
+def _beside(words: str, at: str, room: int) -> str | None:
+    """The time as it is drawn beside the words; None if it finds no room there."""
+    late = at.startswith(LATE_WORD)
+    forms = (at, f"+{at.removeprefix(LATE_WORD)}") if late else (at,)
+    return next((form for form in forms if fits(f"{words}  {form}".rstrip(), room)), None)
 
 
 def _part_line(bench: Bench, action: Action, part: Part | None) -> str:
@@ -360,7 +382,7 @@ def _last_line(bench: Bench, action: Action, stamp: Stamp, look: BoardView) -> s
     if action.blocked is not None and not look.unread:
         return f"WAIT: {action.blocked}"
     if look.read_only:
-        return "Looking on: the terminal that drives the bench does this"
+        return "Watching only: press it at the terminal that runs the bench"
     if look.unread:
         return "Why no reading?   " + "   ".join(
             f"{i} {reason}" for i, reason in enumerate(NO_READING, 1)
@@ -415,20 +437,68 @@ def answer_keys(action: Action | None, stamp: Stamp, look: BoardView) -> tuple[T
 
 
 def then_line(moment: Moment, actions: Sequence[Action], size: Size) -> str:
-    """What comes after, so that hands can be ready, and when all is done by the plan."""
+    """What comes after, in the agenda's order, and when all is done by the plan.
+
+    What is due comes first and takes the room it needs; what fits of the rest follows.
+    """
     stamp, end_ms = moment.stamp, moment.advice.end_ms
-    text = "   ".join(f"{_at(a, stamp)} {action_words(moment.bench_of(a), a)}" for a in actions[:3])
-    left = f"then  {text}" if text else ""
     right = f"all done {clock_time(end_ms, stamp)}" if end_ms is not None else ""
-    room = size.width - 2 - cell_len(right)
-    return f"{fill(left, room - 2)}  {right}".rstrip() if right else clip(left, size.width - 2)
+    pieces = _then_pieces(moment, actions)
+    if not pieces:
+        return right.rjust(size.width - 2) if right else ""
+    room = size.width - 2 - (cell_len(right) + 2 if right else 0)
+    urgent = not pieces[0][:1].isdigit() and not pieces[0].startswith("at ")
+    if right and cell_len(f"then  {pieces[0]}") > room and urgent:
+        right, room = "", size.width - 2
+    left = f"then  {clip(pieces[0], room - 6)}"
+    for piece in pieces[1:]:
+        if cell_len(f"{left}   {piece}") > room:
+            break
+        left += f"   {piece}"
+    return f"{fill(left, room)}  {right}" if right else left
+
+
+def _then_pieces(moment: Moment, actions: Sequence[Action]) -> list[str]:
+    """Times with what is done at them: ``NOW PULL #2, READ SALTS``, ``5:00 PULL #1``."""
+    groups: list[tuple[str, list[str]]] = []
+    for at, words in _coming(moment, actions)[:MOST_THEN]:
+        if groups and groups[-1][0] == at:
+            groups[-1][1].append(words)
+        else:
+            groups.append((at, [words]))
+    return [f"{at} {', '.join(words)}".strip() for at, words in groups]
+
+
+def _coming(moment: Moment, actions: Sequence[Action]) -> list[tuple[str, str]]:
+    """What comes, in order: the agenda, and moves that wait for a page or reading of it."""
+    now_ms, stamp = moment.now_ms, moment.stamp
+    coming: list[tuple[int, str, str]] = []
+    for action in actions:
+        late = action.is_late(now_ms)
+        at = "LATE" if late else _at(action, stamp)  # how late is on the part's own lane
+        due_ms = now_ms if late or action.is_due(now_ms) else max(now_ms, action.due_ms)
+        far = action.blocked is not None and not late
+        words = action_words(moment.bench_of(action), action)
+        coming.append((FAR_MS if far else due_ms, at, words))
+    first = [entry for entry in coming if entry[0] <= now_ms]
+    later = [entry for entry in coming if entry[0] > now_ms]
+    later += [(t_ms, time_ahead(t_ms, stamp), words) for t_ms, words in moves_behind(moment)]
+    later.sort(key=lambda entry: entry[0])
+    return [(at, words) for _, at, words in (*first, *later)]
 
 
 def _at(action: Action, stamp: Stamp) -> str:
-    """A countdown, or ``at`` a time of day: without the word 10:00 could be either."""
+    """NOW, or when it comes."""
     if action.due_ms - stamp.noted_ms >= HOUR_MS:
-        return f"at {clock_time(action.due_ms, stamp)}"
+        return time_ahead(action.due_ms, stamp)
     return when(action, stamp)
+
+
+def time_ahead(t_ms: int, stamp: Stamp) -> str:
+    """A countdown, or ``at`` a time of day: without the word 10:00 could be either."""
+    if t_ms - stamp.noted_ms >= HOUR_MS:
+        return f"at {clock_time(t_ms, stamp)}"
+    return countdown_to(t_ms, stamp.noted_ms)
 
 
 def _what(bench: Bench, action: Action) -> str:
@@ -475,22 +545,22 @@ def undo_words(press: Press, bench: Bench, *, read_only: bool = False) -> str:
 
 def press_words(press: Press, bench: Bench) -> str:
     """What a press did last, in words; that it was a deviation is no deed."""
+    if isinstance(press.events[-1], Completed):
+        return "the end of the run"
     did = [event for event in press.events if not isinstance(event, Deviated)]
     return sentence((did or press.events)[-1], words_of(bench))
 
 
-def _hazard(action: Action | None, size: Size) -> tuple[str, ...]:
+HAZARD_FRAME = 4
+"""Rows of header, action, key and keys around a hazard that is read on a low screen."""
+
+
+def _hazard(action: Action | None, size: Size, look: BoardView) -> tuple[str, ...]:
+    """The hazard to be read; the large view draws all of its head large."""
     if action is None or action.kind is not ActionKind.HAZARD or action.hazard is None:
         return ()
-    return hazard_lines(action.hazard, max(20, size.width - 3))
-
-
-def hazard_lines(hazard: Hazard, width: int) -> tuple[str, ...]:
-    """A hazard in full; level, gear and first aid first, so that no small screen hides them."""
-    pieces = [level_line(hazard.level)]
-    pieces += [f"WEAR: {', '.join(hazard.wear)}"] if hazard.wear else []
-    pieces += [f"FIRST AID: {hazard.first_aid}"] if hazard.first_aid else []
-    pieces.append(hazard.text)
-    pieces += [f"NEVER: {never}" for never in hazard.never]
-    pieces.append("The supplier's data sheet and local rules go before this page.")
-    return tuple(line for piece in pieces for line in wrapped(piece, width))
+    around = HAZARD_FRAME if size.height < TALL else HAZARD_FRAME + ROWS + 4
+    rows = size.height - around
+    if look.plain or size.width < WIDE:
+        return hazard_lines(action.hazard, max(20, size.width - 3))
+    return hazard_page(action.hazard, size.width - 3, rows, largest=look.glance)

@@ -23,7 +23,14 @@ from benchtimer.view.doing import Doing
 from benchtimer.view.focus import About, about
 from benchtimer.view.keyguard import GUARD_S
 from benchtimer.view.trouble import trouble_lines
-from benchtimer.view.words import is_whole_reading, start_words, steps_of, window_read
+from benchtimer.view.words import (
+    is_whole_reading,
+    reading_unit,
+    start_words,
+    steps_of,
+    window_read,
+    with_unit,
+)
 
 INSIST_S = 10.0
 """So long a second press of Q counts as meant."""
@@ -74,7 +81,7 @@ class Desk(Doing):
         stamp = self.bench.stamp()
         drawn = self._drawn
         if drawn is not None and 0 <= stamp.noted_ms - drawn.now_ms <= DRAWN_MS:
-            same = drawn.shop is self.bench.shop(stamp)
+            same = drawn.shop is self.bench.shown_shop(stamp)
             if same and drawn.advice is self.bench.plans.advice:
                 return replace(drawn, stamp=stamp)
         return self.bench.moment(stamp)
@@ -135,7 +142,7 @@ class Desk(Doing):
             trouble=trouble_lines(moment, self.bench.probe_troubles),
             unread=self.unread is not None,
             picked=self.picked,
-            glance=self.glance and not reads_hazard,  # what must be read needs the room
+            glance=self.glance,
             read_only=self.read_only,
             usual=self._usual(shown),
             undo=undo,
@@ -279,10 +286,11 @@ class Desk(Doing):
 
     def _save_whole(self, action: Action) -> None:
         """Save a bath's reading in range at its last digit; SPACE by habit then means that, too."""
-        window = window_read(self.bench.state(action.run or self.name).bench, action)
-        if is_whole_reading(self.entry, window) and action.to_station is not None:
-            said = f"Saved: {self.entry} {window.min.unit if window else ''}. U takes it back."
-            if self.press(c.Read(action.to_station, self.entry), action.run, said=said):
+        bench = self.meant().bench_of(action)
+        if is_whole_reading(self.entry, window_read(bench, action)) and action.to_station:
+            read = with_unit(self.entry, reading_unit(bench, action))
+            said = f"Saved: {read}. U takes it back."
+            if self.press(c.Read(action.to_station, read), action.run, said=said):
                 self._saved_at = self._monotonic()
 
     def _is_said_again(self) -> bool:
@@ -368,7 +376,8 @@ class Desk(Doing):
         if not self.entry:
             self.message = "Type the figure first."
         elif action.kind is ActionKind.READING and action.to_station is not None:
-            self.press(c.Read(action.to_station, self.entry), action.run)
+            unit = reading_unit(self.meant().bench_of(action), action)
+            self.press(c.Read(action.to_station, with_unit(self.entry, unit)), action.run)
         elif action.kind is ActionKind.ASK:
             self.press(c.Prepare(action.item, said=self.entry), action.run)
         else:

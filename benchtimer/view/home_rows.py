@@ -100,6 +100,17 @@ def lead_rows(moment: Moment, size: Size) -> list[str]:
     return ["", *large(f" {words}"), f" {at}", ""] if fits(f" {words}", size.width) else []
 
 
+def first_pick(moment: Moment) -> str:
+    """The row the cursor is on at first: the run of the most pressing action; or empty."""
+    return f"run:{moment.first.run}" if moment.first is not None else ""
+
+
+def is_pressing(moment: Moment) -> bool:
+    """Whether something is due on the bench, so that no other row should be picked first."""
+    action = moment.first
+    return action is not None and urgency(action, moment.now_ms) in ("now", "late")
+
+
 def _headed(title: str, rows: list[Row]) -> list[Row]:
     return [Row(("", f" {title}"), "head"), *rows] if rows else []
 

@@ -118,7 +118,7 @@ def _rests(bench: Bench, plan: Plan, away: tuple[int, int], stamp: Stamp) -> Ite
             yield f"{_label(bench, dwell.part)} in {_title(bench, dwell.station)}: {until}"
     for part in bench.parts.values():
         if part.began_ms is None and not part.is_out and part.name not in begun:
-            yield f"{_label(bench, part.name)}: not begun, it waits"
+            yield f"{_label(bench, part.name)}: not begun, so it can wait"
 
 
 def _late(bench: Bench, plan: Plan, stamp: Stamp) -> Iterator[str]:

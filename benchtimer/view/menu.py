@@ -8,9 +8,10 @@ from functools import partial
 
 from benchtimer.bath import bath_decide as b
 from benchtimer.run import commands as c
-from benchtimer.run.run_state import Bench, Part, PartPhase, RunPhase
+from benchtimer.run.run_state import Bench, Part, PartPhase, Place, RunPhase
 from benchtimer.run.setup import mixed_for
 from benchtimer.times import TimeError, parse_span
+from benchtimer.view.words import with_unit
 
 
 @dataclass(frozen=True, slots=True)
@@ -192,11 +193,11 @@ def _skips(bench: Bench, part: Part) -> tuple[MenuItem, ...]:
     to: list[tuple[str, str | None]] = [(step.title, step.id) for step in steps[first + 1 :]]
     return tuple(
         MenuItem(
-            f"Skip to: {title}",
+            f"Skip to {title}",
             ask=f"Why does {part.name} skip forward to {title}?",
             with_words=partial(c.Skip, part.name, step),
         )
-        for title, step in [*to, ("its end: done", None)]
+        for title, step in [*to, ("the end: it is done", None)]
     )
 
 
@@ -305,13 +306,22 @@ def _about_bath(name: str) -> tuple[MenuItem, ...]:
 
 def _readings(bench: Bench) -> tuple[MenuItem, ...]:
     return tuple(
-        MenuItem(
-            place.station.title,
-            ask=f"{place.station.title}: what does it read?",
-            with_words=partial(c.Read, name),
-        )
+        _reading(name, place)
         for name, place in bench.places.items()
         if place.station.temperature is not None or place.station.bath is not None
+    )
+
+
+def _reading(name: str, place: Place) -> MenuItem:
+    """The reading of a station; a bare figure is in the unit that is shown."""
+    title, window = place.station.title, place.station.temperature
+    if window is None:
+        return MenuItem(title, ask=f"{title}: what does it read?", with_words=partial(c.Read, name))
+    unit = window.min.unit
+    return MenuItem(
+        title,
+        ask=f"{title}: what does it read, in {unit}?",
+        with_words=lambda text: c.Read(name, with_unit(text, unit)),
     )
 
 

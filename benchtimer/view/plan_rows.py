@@ -28,7 +28,7 @@ from benchtimer.plan.draw import (
 )
 from benchtimer.plan.gains import Helps
 from benchtimer.plan.latest import LatestStart
-from benchtimer.plan.outcome import DONE, Outcome, Plan, PlannedMove, Undecided
+from benchtimer.plan.outcome import DONE, Optimal, Outcome, Plan, PlannedMove, Undecided
 from benchtimer.plan.problem import Problem
 from benchtimer.plan.risk import Risk
 from benchtimer.plan.risk_words import ends_words, late_words, of_trials, risk_lines
@@ -151,7 +151,13 @@ def _answer(sheet: PlanSheet | None, thinking: bool, now: Stamp) -> str:
     names = {part.name for part in sheet.draft.parts}
     end_s = max((m.end_s for m in sheet.plan.moves if m.part in names), default=0)
     takes = _about(end_s) + (" after the start" if sheet.draft.start_wall_ms is not None else "")
-    return f"DONE {sheet.at(now, end_s)}, {takes}, {sheet.outcome.verdict}{more}"
+    return f"DONE {sheet.at(now, end_s)}, {takes}, {_proof(sheet.outcome)}{more}"
+
+
+def _proof(outcome: Outcome) -> str:
+    """What is proven of the end: it counts on no repeat and no delay."""
+    sooner = "no plan ends sooner" if isinstance(outcome, Optimal) else "an earlier end is possible"
+    return f"if nothing is repeated or delayed; {sooner}"
 
 
 MOST_SPANS = 3
@@ -202,19 +208,15 @@ def _chances(sheet: PlanSheet | None, size: Size) -> Iterator[str]:
         return
     risk = sheet.risk
     if size.width < NARROW:
-        late = (
-            f", of work past your hours {risk.past_hours:.0%}"
-            if risk.past_hours is not None
-            else ""
-        )
-        yield f"Chance of an overrun {risk.any_overrun:.0%}{late}"
+        late = f", work past hours {risk.past_hours:.0%}" if risk.past_hours is not None else ""
+        yield f"Chance: overrun {risk.any_overrun:.0%}{late}"
         return
     worst = next(iter(risk.dwells), None)
     where = f", most often {clip(worst.part, 16)} in {worst.station}" if worst is not None else ""
     late = ""
     if risk.past_hours is not None:
-        late = f"; of work past your hours {of_trials(risk, risk.past_hours)}"
-    yield f"Chance of an overrun {of_trials(risk, risk.any_overrun)}{where}{late}"
+        late = f"; work past your hours: {of_trials(risk, risk.past_hours)}"
+    yield f"Chance of an overrun: {of_trials(risk, risk.any_overrun)}{where}{late}"
 
 
 def _finish(sheet: PlanSheet | None, size: Size, now: Stamp) -> Iterator[str]:
@@ -222,7 +224,7 @@ def _finish(sheet: PlanSheet | None, size: Size, now: Stamp) -> Iterator[str]:
     if sheet is None or sheet.risk is None or sheet.risk.planned_s is None:
         return
     at, risk = partial(sheet.at, now), sheet.risk
-    yield ends_words(replace(risk, planned_s=0), at)
+    yield f"With repeats and delays: {ends_words(replace(risk, planned_s=0), at)}"
     if size.width >= NARROW and risk.causes:
         late = late_words(risk)
         yield late[:1].upper() + late[1:]

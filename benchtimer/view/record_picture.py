@@ -27,7 +27,7 @@ SHORT = "<"
 NARROW, WIDE = 14, 20
 """Columns left of the axis."""
 
-MIN_COLUMNS, ROOM_COLUMNS, OVER_COLUMNS = 8, 12, 10
+MIN_COLUMNS, ROOM_COLUMNS, OVER_COLUMNS = 6, 12, 6
 """A dwell's own picture: columns up to min, from min to max, and past max."""
 
 
@@ -200,7 +200,9 @@ def _hands(record: Record, axis: RecordAxis, width: int) -> str:
 
 def _bath(record: Record, station: str, axis: RecordAxis, width: int) -> Iterator[str]:
     """Two rows: the readings as figures, and as bars between min and max."""
-    limits = limits_of(record, station)
+    unit = _unit_of(record, station)
+    written = limits_of(record, station)
+    limits = tuple(_in_unit(text, unit) for text in written) if written is not None else None
     name = station.upper()[:PLACE]
     figures, bars = Cells(width), Cells(width)
     figures.put(1, name, Ink.INK)
@@ -213,7 +215,7 @@ def _bath(record: Record, station: str, axis: RecordAxis, width: int) -> Iterato
         if reading.station != station or not axis.meets(elapsed_s, elapsed_s):
             continue
         column = axis.column(elapsed_s)
-        figure = _plain(reading.reading)
+        figure = _plain(_in_unit(reading.reading, unit))
         if figures.is_free(column, column + len(figure) + 1):
             figures.put(column, figure, Ink.INK)
         if limits is not None:
@@ -222,6 +224,20 @@ def _bath(record: Record, station: str, axis: RecordAxis, width: int) -> Iterato
     yield figures.row().text
     if limits is not None:
         yield bars.row().text
+
+
+def _unit_of(record: Record, station: str) -> str:
+    """The unit of a station's last reading, in which its row is written."""
+    units = [r.reading.rpartition(" ")[2] for r in record.readings if r.station == station]
+    return units[-1] if units else ""
+
+
+def _in_unit(text: str, unit: str) -> str:
+    """A temperature in another unit, if it can be given in it."""
+    try:
+        return str(parse(text).to(unit))
+    except QuantityError:
+        return text
 
 
 def _plain(text: str) -> str:

@@ -63,21 +63,15 @@ def record_rows(record: Record, size: Size) -> list[Row]:
 def trouble_words(record: Record) -> str:
     """How much went otherwise than it should."""
     slow = len(_slow(record))
-    texts = [
-        (len(record.deviations), "deviation"),
-        (len(record.sent_back), "time sent back"),
-        (slow, "slow answer to an alarm"),
-    ]
-    words = [_many(number, word) for number, word in texts if number]
-    return "Trouble: " + (", ".join(words) if words else "none")
-
-
-def _many(number: int, word: str) -> str:
-    plural = {
-        "time sent back": "times sent back",
-        "slow answer to an alarm": "slow answers to alarms",
-    }
-    return f"{number} {plural[word]}" if number > 1 and word in plural else counted(number, word)
+    back = len(record.sent_back)
+    texts = (
+        counted(len(record.deviations), "deviation") if record.deviations else "",
+        ("sent back once" if back == 1 else f"sent back {back} times") if back else "",
+        ("1 slow answer to an alarm" if slow == 1 else f"{slow} slow answers to alarms")
+        if slow
+        else "",
+    )
+    return "Trouble: " + (", ".join(text for text in texts if text) or "none")
 
 
 def _steps(part: PartRecord, width: int) -> Iterator[Row]:

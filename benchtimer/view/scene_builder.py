@@ -8,11 +8,11 @@ from benchtimer.bench.moment import Moment
 from benchtimer.bench.plans import MoveAhead
 from benchtimer.bench.wallclock import ShopZone, moment_at
 from benchtimer.run.actions import Action, ActionKind
-from benchtimer.run.guards import joined_steps
 from benchtimer.run.readiness import out_of_window
 from benchtimer.run.run_state import Bench, Part, PartPhase, RunPhase, window_of
 from benchtimer.store.log import Stamp
 from benchtimer.times import countdown, elapsed, rough_duration
+from benchtimer.view.picture.lane_rows import READ
 from benchtimer.view.picture.scene import (
     DwellTimes,
     HandsWork,
@@ -23,11 +23,10 @@ from benchtimer.view.picture.scene import (
     Stay,
 )
 from benchtimer.view.scene_places import RunView, next_reading_ms, place_view, short_name
+from benchtimer.view.turns import READ_MS, hands_s, turns_of
 from benchtimer.view.words import clock_time, verb
 
 HOUR_MS = 3_600_000
-READ_MS = 15_000
-"""How long a reading takes on the picture."""
 
 
 def run_views(moment: Moment, picked: tuple[str, str] | None = None) -> list[RunView]:
@@ -37,6 +36,7 @@ def run_views(moment: Moment, picked: tuple[str, str] | None = None) -> list[Run
         moment: the bench now.
         picked: run and name of the part picked by hand.
     """
+    turns = turns_of(moment)
     return [
         RunView(
             run,
@@ -45,6 +45,8 @@ def run_views(moment: Moment, picked: tuple[str, str] | None = None) -> list[Run
             moment.moves(run),
             moment.times(run).put_off_ms,
             picked[1] if picked is not None and picked[0] == run else None,
+            {part: t_ms for (of, part), t_ms in turns.parts.items() if of == run},
+            {place: t_ms for (of, place), t_ms in turns.readings.items() if of == run},
         )
         for run in moment.shop.runs
     ]
@@ -67,7 +69,7 @@ def make_scene(
     users = _users(runs, real or {})
     places = [place_view(name, using, stamp) for name, using in users.items()]
     works = [work for run in runs for work in _hands(run, stamp)]
-    works += [work for using in users.values() for work in _readings(*using[0], stamp)]
+    works += [work for using in users.values() for work in _readings(using, stamp)]
     hands = sorted(works, key=lambda w: w.start_ms)
     wall = moment_at(stamp.wall_ms, stamp)
     return Scene(
@@ -124,26 +126,39 @@ def _lane(run: RunView, part: Part, stamp: Stamp) -> LaneView:
     bench, now_ms = run.bench, stamp.noted_ms
     action = _action(run, part)
     window = _window(bench, part)
-    pull_ms = action.due_ms if action is not None and part.phase is PartPhase.DWELLING else None
+    moves = run.ahead(part.name, now_ms)
+    reads = action is not None and action.kind is ActionKind.READING
     by_ms = _by_ms(run, part, window)
     by = clock_time(by_ms, stamp) if by_ms is not None else ""
-    moves = run.ahead(part.name, now_ms)
     return LaneView(
         number=part.number,
         name=part.called,
         place=_place_name(bench, part.station),
         verb=verb(action) if action is not None else "",
-        left=_left(bench, part, action, stamp),
+        left=_left(bench, part, action, moves, stamp),
         by=_by_words(part, window, by_ms, by, now_ms),
         by_short=_by_short(part, window, by_ms, by, now_ms),
         level=_level(bench, part, action, now_ms),
         tries=bench.try_number(part),
         window=window,
-        pull_ms=pull_ms,
+        pull_ms=_pull_ms(run, part, action, moves, now_ms),
+        read_ms=action.due_ms if reads and action is not None else None,
         works=tuple(_works(bench, part, moves, now_ms)),
         stays=tuple(_stays(bench, part, moves)),
         picked=part.name == run.picked,
     )
+
+
+def _pull_ms(
+    run: RunView, part: Part, action: Action | None, moves: Sequence[MoveAhead], now_ms: int
+) -> int | None:
+    """When a part is pulled: at its turn, else by the plan, else when it is due."""
+    if part.phase is not PartPhase.DWELLING:
+        return None
+    if action is None or action.kind is not ActionKind.BEGIN:
+        return moves[0].start_ms if moves else None
+    turn_ms = run.turns.get(part.name, now_ms)
+    return turn_ms if turn_ms > now_ms else action.due_ms
 
 
 def _place_name(bench: Bench, place: str | None) -> str:
@@ -163,25 +178,23 @@ def _by_ms(run: RunView, part: Part, window: DwellTimes | None) -> int | None:
     return min((t for t in ends if t is not None), default=None)
 
 
-def _left(bench: Bench, part: Part, action: Action | None, stamp: Stamp) -> str:
+def _left(
+    bench: Bench, part: Part, action: Action | None, moves: Sequence[MoveAhead], stamp: Stamp
+) -> str:
     now_ms = stamp.noted_ms
     if _rests(part, action):
         return "HELD"
     if part.phase is PartPhase.IN_HAND:
-        usual = countdown(_hands_s(bench, part, now_ms))
+        usual = countdown(hands_s(bench, part, now_ms))
         return f"{elapsed((now_ms - part.since_ms) / 1000)} of {usual}"
     if part.phase is PartPhase.WAITING:
         return elapsed((now_ms - part.touched_ms) / 1000)
-    if action is None:
-        return ""
+    if action is None:  # another part's reading comes first
+        planned_ms = moves[0].start_ms if moves else now_ms
+        return countdown((planned_ms - now_ms) / 1000) if planned_ms > now_ms else ""
     if now_ms < action.due_ms:
         return countdown((action.due_ms - now_ms) / 1000)
     return "LATE" if action.is_late(now_ms) else "NOW"
-
-
-def _hands_s(bench: Bench, part: Part, now_ms: int) -> int:
-    """How long the work in hand usually takes, up to the next press."""
-    return sum(step.hands_s for step in joined_steps(bench, part, now_ms))
 
 
 def _level(bench: Bench, part: Part, action: Action | None, now_ms: int) -> Level:
@@ -232,7 +245,7 @@ def _works(
 ) -> Iterator[HandsWork]:
     label = str(part.number)
     if part.phase is PartPhase.IN_HAND:
-        usual_ms = part.since_ms + _hands_s(bench, part, now_ms) * 1000
+        usual_ms = part.since_ms + hands_s(bench, part, now_ms) * 1000
         planned_ms = next((m.end_ms for m in moves if m.start_ms <= now_ms), 0)
         yield HandsWork(part.since_ms, max(usual_ms, planned_ms, now_ms), label)
         moves = [move for move in moves if move.start_ms > now_ms]
@@ -258,7 +271,7 @@ def _hands(run: RunView, stamp: Stamp) -> Iterator[HandsWork]:
             yield from _works(bench, part, run.ahead(part.name, now_ms), now_ms)
 
 
-def _readings(run: RunView, place: str, stamp: Stamp) -> Iterator[HandsWork]:
-    due_ms = next_reading_ms(run.bench, run.bench.places[place], stamp.noted_ms)
+def _readings(users: Sequence[tuple[RunView, str]], stamp: Stamp) -> Iterator[HandsWork]:
+    due_ms = next_reading_ms(users, stamp.noted_ms)
     if due_ms is not None:
-        yield HandsWork(due_ms, due_ms + READ_MS, "R")
+        yield HandsWork(due_ms, due_ms + READ_MS, READ)

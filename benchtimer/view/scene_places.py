@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from functools import cached_property
 from itertools import pairwise
 
@@ -37,6 +37,8 @@ class RunView:
         moves: the plan's moves, in order of time.
         latest_ms: until when each part's next move keeps every window, by the plan.
         picked: the part picked by hand.
+        turns: when the hands come to the next move of each part that is due.
+        readings: when they come to the readings that the agenda asks for, by place.
     """
 
     name: str
@@ -45,6 +47,8 @@ class RunView:
     moves: Sequence[MoveAhead] = ()
     latest_ms: Mapping[str, int] = field(default_factory=dict)
     picked: str | None = None
+    turns: Mapping[str, int] = field(default_factory=dict)
+    readings: Mapping[str, int] = field(default_factory=dict)
 
     @cached_property
     def _by_part(self) -> Mapping[str, Sequence[MoveAhead]]:
@@ -55,7 +59,16 @@ class RunView:
 
     def ahead(self, part: str, now_ms: int) -> list[MoveAhead]:
         """The plan's moves of a part that have not ended."""
-        return [move for move in self._by_part.get(part, ()) if move.end_ms >= now_ms]
+        moves = self._by_part.get(part, ())
+        free_ms = self.turns.get(part)
+        if free_ms is None:
+            return [move for move in moves if move.end_ms >= now_ms]
+        ahead: list[MoveAhead] = []
+        for move in moves:  # the first one comes at its turn, and puts off what it would meet
+            start_ms = max(move.start_ms, free_ms) if ahead else free_ms
+            free_ms = start_ms + move.end_ms - move.start_ms
+            ahead.append(replace(move, start_ms=start_ms, end_ms=free_ms))
+        return ahead
 
 
 def short_name(station: Station) -> str:
@@ -63,7 +76,16 @@ def short_name(station: Station) -> str:
     return station.short_name or clip(station.id.upper(), PLACE)
 
 
-def next_reading_ms(bench: Bench, place: Place, now_ms: int) -> int | None:
+def next_reading_ms(users: Sequence[tuple[RunView, str]], now_ms: int) -> int | None:
+    """When a place is to be read next: when the agenda asks for it, else on its own rhythm."""
+    asked = [run.readings[own] for run, own in users if own in run.readings]
+    if asked:
+        return max(now_ms, min(asked))
+    run, own = users[0]
+    return _own_reading_ms(run.bench, run.bench.places[own], now_ms)
+
+
+def _own_reading_ms(bench: Bench, place: Place, now_ms: int) -> int | None:
     """When a place with a part in it is to be read next."""
     if place.station.temperature is None or place.cooling_ms is not None:
         return None
@@ -105,7 +127,7 @@ def place_view(
         limit_ms=found.at_ms if found is not None else None,
         limit=_limit(place, found.limit if found is not None else ""),
         limit_left=_limit_left(found.at_ms - now_ms) if found is not None else "",
-        read_ms=next_reading_ms(run.bench, place, now_ms),
+        read_ms=next_reading_ms(users, now_ms),
         uses=tuple(uses),
         level=level,
         closed=closed,

@@ -239,6 +239,9 @@ def work(bench: Bench, action: Action) -> str:
         station = bench.places[action.to_station].station
         window = station.temperature
         limits = f", {window.min} to {window.max}" if window is not None else ""
+        written = _window_written(bench, station.id)
+        if window is not None and written is not None and written.min.unit != window.min.unit:
+            limits += f" ({written.min} to {written.max})"
         return f"Temperature of {station.title}{limits}"
     if action.kind is ActionKind.ANSWER and action.check is not None:
         return action.check.ask
@@ -258,6 +261,12 @@ def work(bench: Bench, action: Action) -> str:
         timer = action.from_station == TIMER
         return "A simple timer" if timer else "The last pull; then the part is done"
     return steps_words(bench, action)
+
+
+def _window_written(bench: Bench, station: str) -> Window | None:
+    """The window of a station as its recipe writes it."""
+    stations = (entry for recipe in bench.recipes.values() for entry in recipe.station)
+    return next((entry.temperature for entry in stations if entry.id == station), None)
 
 
 def steps_of(bench: Bench, action: Action) -> Sequence[Step]:
@@ -384,6 +393,12 @@ def reading_unit(bench: Bench, action: Action) -> str:
         return action.form.unit
     place = bench.places[action.to_station or ""]
     return place.station.temperature.min.unit if place.station.temperature is not None else "C"
+
+
+def with_unit(text: str, unit: str) -> str:
+    """What was typed, with a unit where it is a bare figure."""
+    text = text.strip()
+    return f"{text} {unit}" if re.fullmatch(r"-?\d+([.,]\d+)?", text) else text
 
 
 def short_temperature(text: str) -> str:

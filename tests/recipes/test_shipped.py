@@ -22,7 +22,7 @@ from benchtimer.recipe.recipe_files import RecipeFiles
 from benchtimer.recipe.writer import recipe_table, write_recipe
 from benchtimer.trade import abrasive, caustic, etchant
 from benchtimer.trade.sheets import temper_sheet, waterbreak_sheet
-from benchtimer.view.board_text import hazard_lines
+from benchtimer.view.hazard_page import hazard_lines
 from benchtimer.view.space import Size
 
 Table = dict[str, Any]

@@ -36,13 +36,13 @@ def _calling(page: ModalScreen[Any]) -> str:
 
 @pytest.mark.parametrize("page", [make() for make in PAGES], ids=["text", "choice", "line"])
 async def test_what_calls_stays_in_sight(shop: Shop, page: ModalScreen[Any]) -> None:
-    """A page that was opened in peace says first what falls due, is late, or isn't saved."""
+    """A page says what comes next; when that falls due, is late, or isn't saved, it says so."""
     shop.set_up("bolster").to_tank("bolster")
     app = shop.app()
     async with app.run_test(size=(60, 20)) as pilot:
         app.push_screen(page)
         await pilot.pause()
-        assert _calling(page) == ""
+        assert _calling(page) == "NEXT: PULL #1  5:00   bolster   Tank → Rack"
         for after_ms, words in ((5 * MINUTE, "NOW"), (200_000, "LATE 0:2")):
             shop.clock.advance(after_ms)
             page.query_one(Calling).look()

@@ -218,7 +218,7 @@ async def test_alarms_stay_in_sight(shop: Shop) -> None:
     """What calls is the first line of the page."""
     app = _salts(shop).app()
     async with app.run_test(size=(60, 20)) as pilot:
-        app.calling_words = lambda: "LATE: PULL #1 cap from Salts"  # type: ignore[method-assign]
+        app.calling_words = lambda: ("LATE: PULL #1 cap from Salts", True)  # type: ignore[method-assign]
         await press(pilot, "f")
         found = app.screen.query_one("#calling")
         assert found.display

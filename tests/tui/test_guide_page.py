@@ -124,7 +124,7 @@ async def test_who_looks_on_can_read_it(shop: Shop) -> None:
     """A watcher has the manual, and what calls stays in sight on it."""
     app = shop.set_up("bolster").app()
     async with app.run_test(size=(60, 20)) as pilot:
-        app.calling_words = lambda: "LATE: bolster"  # type: ignore[method-assign]
+        app.calling_words = lambda: ("LATE: bolster", True)  # type: ignore[method-assign]
         await press(pilot, "question_mark m 1")
         assert app.screen.query_one("#calling").display
         assert app.screen.query_one("#calling").region.y == 1

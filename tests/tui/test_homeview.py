@@ -10,7 +10,7 @@ from rich.cells import cell_len
 from benchtimer.run import commands as c
 from benchtimer.run.run_state import RunState
 from benchtimer.store.log import RunLine, Stamp
-from benchtimer.view.home_rows import home_rows, lead_rows, numbered
+from benchtimer.view.home_rows import first_pick, home_rows, is_pressing, lead_rows, numbered
 from benchtimer.view.letters import large
 from benchtimer.view.row import Row
 from benchtimer.view.space import Size
@@ -214,3 +214,16 @@ def test_the_lead_is_the_latest_of_all_runs_read_from_afar() -> None:
     assert _lead(everything, _at(late), Size(77, 33)) == []
     narrow = _lead(everything, _at(late), Size(77, 34))
     assert narrow == ["", *large(" PULL #3"), " LATE 1:00", ""]
+
+
+def test_the_most_pressing_run_is_picked_first() -> None:
+    """The mark is on the run whose part is late, though its row is not the first one."""
+    late, calm = Hands(names=("a",)), Hands(names=("c",), started=False)
+    late(c.Read("tank", "65 C"))
+    late.to_tank("a")
+    late.now_ms += 9 * MINUTE
+    both = moment_at({**_open(calm, "c"), **_open(late, "a")}, _at(late))
+    assert first_pick(both) == "run:a"
+    assert is_pressing(both)
+    alone = moment_at(_open(calm, "c"), _at(calm))
+    assert first_pick(alone) == "run:c"

@@ -18,6 +18,7 @@ from benchtimer.tui.dialogs import ChoicePage, LinePage, TextPage
 from benchtimer.tui.lines import FixedLine, TouchKey
 from benchtimer.tui.plain import ascii_text, knows_only_ascii
 from benchtimer.tui.themes import THEMES, theme_after
+from benchtimer.view.letters import half
 from tests.support import MINUTE
 from tests.tui.conftest import Shop
 from tests.tui.pilots import foot, lane, touch_key
@@ -321,7 +322,7 @@ async def test_the_large_view_makes_way_for_a_hazard(shop: Shop) -> None:
         hazard = app.screen.query_one("#hazard")
         assert hazard.region.height >= 3
         assert hazard.region.y < 24
-        assert "WEAR: gloves" in str(hazard.render())
+        assert "\n".join(half("WEAR: gloves")) in str(hazard.render())
         assert not shop.driver.state(shop.name).bench.acknowledged
         await pilot.press("space")
         await pilot.pause()

@@ -194,7 +194,7 @@ def test_a_part_skips_forward_to_any_later_step_with_a_reason() -> None:
     """The next step is begun, not skipped to; each later one and the end asks why."""
     skips = _offers(dwelling())[3].choices[1].choices
     assert [offer.text for offer in skips] == [
-        "Skip to: Hang up", "Skip to: Judge", "Skip to: its end: done",
+        "Skip to Hang up", "Skip to Judge", "Skip to the end: it is done",
     ]  # fmt: skip
     assert [offer.with_words and offer.with_words("late") for offer in skips] == [
         c.Skip("bolster", "hang", "late"),
@@ -208,9 +208,10 @@ def test_stations_are_read_closed_and_opened() -> None:
     """Each bath can be read, no rack; each station closed; a closed one only opened again."""
     hands = dwelling()
     readings, stations = _offers(hands)[4].choices, _offers(hands)[5].choices
-    assert [offer.ask for offer in readings] == ["Tank: what does it read?"]
+    assert [offer.ask for offer in readings] == ["Tank: what does it read, in C?"]
     assert readings[0].with_words is not None
     assert readings[0].with_words("66 C") == c.Read("tank", "66 C")
+    assert readings[0].with_words("66") == c.Read("tank", "66 C")
     assert [offer.command for offer in stations] == [
         c.CloseStation("tank"), c.CloseStation("rack")]  # fmt: skip
     hands(c.CloseStation("rack", "full of rust"))

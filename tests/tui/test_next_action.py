@@ -10,11 +10,11 @@ from benchtimer.view.board_text import (
     Board,
     BoardView,
     answer_keys,
-    hazard_lines,
     make_board,
     then_line,
 )
-from benchtimer.view.letters import ROWS, large
+from benchtimer.view.hazard_page import hazard_lines
+from benchtimer.view.letters import ROWS, half, large
 from benchtimer.view.space import MESSAGE_ROWS, Size
 from tests.support import MINUTE, SMALL, Hands, moment_at, small_recipe
 from tests.tui.benches import GUARDED_STEP, HOUR, board_of, dwelling, hung_up, stamp_at
@@ -47,6 +47,21 @@ def _later(hands: Hands, ms: int) -> Hands:
 def test_a_larger_screen_has_larger_letters(size: Size, rows: int) -> None:
     """From 34 rows on the name is large too, from 50 on verb and time twice as large."""
     assert _inked(board_of(dwelling(THREE), size)) == rows
+
+
+@pytest.mark.parametrize(
+    ("minutes", "sign", "words"),
+    [
+        (9, "+1:00", "LATE 1:00   "),
+        (48, "+40:00", "LATE 40:00   "),
+        (110, "+1:42:00", "LATE 1:42:00   "),
+    ],
+)
+def test_how_late_a_part_is_is_drawn_large(minutes: int, sign: str, words: str) -> None:
+    """At 80 columns the time past max stands in large letters beside the pull; a word says late."""
+    lines = board_of(_later(dwelling(THREE), minutes * MINUTE), Size(80, 24)).next_lines
+    assert all(line.endswith(row) for line, row in zip(lines, large(sign), strict=False))
+    assert lines[ROWS].startswith(f"{words}bolster")
 
 
 def test_a_name_that_has_no_large_form_stays_in_plain_letters() -> None:
@@ -84,7 +99,7 @@ def test_a_hazard_that_is_read_needs_the_rows(hands: Hands, words: str, height: 
     assert _inked(board) % ROWS == 0
     assert bool(_inked(board)) == (height >= 34)
     assert board.next_lines[0] == (words if height < 34 else board.next_lines[0])
-    assert board.hazard[1] == "WEAR: gloves"
+    assert board.hazard[3:6] == tuple(half("WEAR: gloves"))
     assert "It is hot." in board.hazard
 
 
@@ -102,7 +117,7 @@ def test_a_hazard_in_full_has_gear_and_first_aid_first() -> None:
         "FIRST AID: Cold water.",
         "It is hot.",
         "NEVER: reach in",
-        "The supplier's data sheet and local rules go before this page.",
+        "Follow the supplier's data sheet and local rules first.",
     )
 
 
@@ -248,4 +263,4 @@ def test_who_looks_on_is_told_what_was_done_last() -> None:
     assert board_of(hands, Size(80, 24), look).undo_line == "last done: bolster into Tank"
     idle = Hands(started=False)
     assert board_of(idle, Size(80, 24), look).undo_line == "nothing done yet"
-    assert board_of(idle, Size(80, 24), look).next_lines[-1].startswith("Looking on")
+    assert board_of(idle, Size(80, 24), look).next_lines[-1].startswith("Watching only")

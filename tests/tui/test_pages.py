@@ -74,15 +74,25 @@ async def test_home_opens_another_run(shop: Shop) -> None:
         assert len([s for s in app.screen_stack if isinstance(s, BoardScreen)]) == 1
 
 
+async def test_home_marks_the_most_pressing_run_first(shop: Shop) -> None:
+    """The mark is on the run with the late part, though another run was set up before it."""
+    app = shop.set_up("bolster", started=False).app()
+    shop.set_up("ferrule").to_tank("ferrule")
+    shop.clock.advance(9 * MINUTE)
+    async with app.run_test(size=(80, 24)) as pilot:
+        await press(pilot, "h")
+        assert shown(app, HomeScreen).rows.chosen == f"run:{shop.name}"
+
+
 async def test_every_page_says_in_its_header_what_is_due_or_late(shop: Shop) -> None:
-    """Also home, whose rows may be scrolled away, and LATE once a part is being spoiled."""
+    """Also home, whose rows may be scrolled away: what comes next, then DUE, then LATE."""
     app = shop.set_up("bolster").app()
     shop.to_tank("bolster")
     async with app.run_test(size=(80, 24)) as pilot:
         await press(pilot, "h")
-        assert "PULL" not in said(shown(app, HomeScreen), "header")
+        assert "NEXT: PULL #1  5:00" in said(shown(app, HomeScreen), "header")
         await press(pilot, "slash")
-        assert "PULL" not in said(shown(app, RunsScreen), "header")
+        assert "NEXT: PULL #1  5:00 (H)" in said(shown(app, RunsScreen), "header")
         shop.clock.advance(6 * MINUTE)
         for word, after_ms in (("DUE", 4 * MINUTE), ("LATE", 0)):
             for page in (screen for screen in app.screen_stack if isinstance(screen, RowPage)):

@@ -71,7 +71,7 @@ def test_trouble_is_found_one_after_the_other(shop: Shop) -> None:
     """Overrun, failed check, send-back, hot bath and slow alarm are stops, round and round."""
     record = _record(shop)
     assert trouble_words(record) == (
-        "Trouble: 2 deviations, 1 time sent back, 1 slow answer to an alarm"
+        "Trouble: 2 deviations, sent back once, 1 slow answer to an alarm"
     )
     rows = record_rows(record, Size(77, 24))
     places = troubles(rows)
@@ -163,8 +163,8 @@ def test_tables_are_told_in_words(shop: Shop) -> None:
     ("deviations", "sent_back", "slow", "expected"),
     [
         (1, 0, 0, "1 deviation"),
-        (2, 1, 1, "2 deviations, 1 time sent back, 1 slow answer to an alarm"),
-        (0, 2, 0, "2 times sent back"),
+        (2, 1, 1, "2 deviations, sent back once, 1 slow answer to an alarm"),
+        (0, 2, 0, "sent back 2 times"),
         (0, 0, 3, "3 slow answers to alarms"),
         (0, 0, 0, "none"),
     ],

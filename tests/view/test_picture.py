@@ -25,13 +25,14 @@ from benchtimer.view.picture.axis import (
 from benchtimer.view.picture.lane_rows import (
     MAX,
     PULL,
+    READ,
     THICK,
     THIN,
     lane_columns,
     way_row,
     window_row,
 )
-from benchtimer.view.picture.place_rows import pips, trend
+from benchtimer.view.picture.place_rows import hands_row, pips, trend
 from benchtimer.view.picture.scene import (
     DwellTimes,
     HandsWork,
@@ -278,3 +279,43 @@ def test_pips_and_trend() -> None:
     assert pips(PlaceView("RACK", 3, 12)) == "3/12"
     assert trend((0.0, 0.5, 1.0, 1.2, -0.1), 8) == "▁▅█▲▼"
     assert trend((0.0, 0.5), 1) == "▅"
+
+
+@pytest.mark.parametrize(
+    ("works", "drawn"),
+    [
+        ((HandsWork(at(60), at(70), "1"), HandsWork(at(70), at(80), "3")), "1+"),
+        ((HandsWork(at(60), at(80), "1"), HandsWork(at(80), at(100), "3")), "1█3█"),
+        ((HandsWork(at(60), at(80), "13"), HandsWork(at(80), at(100), "2")), "13+█"),
+        ((HandsWork(at(60), at(70), "4"), HandsWork(at(70), at(80), "R")), "4R"),
+    ],
+)
+def test_two_numbers_in_your_hands_never_read_as_one(
+    works: tuple[HandsWork, ...], drawn: str
+) -> None:
+    """Part 1 and then part 3, a column each, are not part 13."""
+    axis = Axis(20, 55, 10, NOW_MS, WALL, 11)
+    assert drawn in hands_row(axis, works, 80).text.replace(" ", "")
+    assert "13" not in hands_row(axis, works, 80).text or works[0].label == "13"
+
+
+@given(st.sampled_from(sorted(SCENES)), st.sampled_from([(60, 12), (80, 14), (80, 24), (120, 26)]))
+def test_nothing_touches_the_right_edge(name: str, size: tuple[int, int]) -> None:
+    """The last column of every row is empty."""
+    assert all(row.text[-1:] in (" ", "") for row in draw(SCENES[name](), *size).rows)
+
+
+def test_a_planned_reading_has_its_own_mark_on_a_lane() -> None:
+    """A bath that is read for a part is not drawn like its pull: both are there."""
+    lane = replace(salts_busy().lanes[0], read_ms=at(60))
+    axis = Axis(31, 48, 10, NOW_MS, WALL, 9)
+    row = window_row(axis, lane, lane_columns(80, 4), 80, by=False).text
+    assert row[axis.column(at(60))] == READ
+    assert row[axis.column(at(110))] == PULL
+
+
+def test_a_reading_beside_a_pull_does_not_shrink_the_axis() -> None:
+    """A reading takes seconds: an axis that parted it from the pull after it would show no more."""
+    scene = salts_busy()
+    beside = (HandsWork(at(95), at(110), READ), *scene.hands)
+    assert draw(replace(scene, hands=beside), 80, 14).axis == draw(scene, 80, 14).axis

@@ -105,7 +105,7 @@ def look(rows: Sequence[str]) -> Sight:
     large, lines = _parts_of(box)
     words, _, at = large.partition("|")
     if (
-        not at
+        (not at or at.startswith("+"))
         and lines
         and (found := re.match(r"(NOW|WAIT|LATE [\d:]+|\d[\d:]*)(   |$)", lines[0]))
     ):
@@ -220,6 +220,10 @@ def _word(word: str) -> str:
 
 
 def _title(rows: Sequence[str]) -> str:
-    """The title of a page in front: its first line inside the frame, or else the header."""
+    """The title of a page in front: its first line inside the frame, or else the header.
+
+    What comes next on the bench is above it.
+    """
     inside = [row.strip(f" {SIDES}") for row in rows if row.strip()[:1] in tuple(SIDES)]
-    return next((line for line in inside if line), rows[0].strip() if rows else "")
+    titles = [line for line in inside if line and not line.startswith(("NEXT: ", "WAIT "))]
+    return next(iter(titles), rows[0].strip() if rows else "")

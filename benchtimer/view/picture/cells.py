@@ -118,4 +118,4 @@ class Cells:
 
 def words_row(text: str, width: int, ink: Ink = Ink.QUIET) -> PictureRow:
     """A row of words."""
-    return PictureRow((Span(fill(text, width), ink),))
+    return PictureRow((Span(f"{fill(text, width - 1)} ", ink),))

@@ -13,6 +13,9 @@ from benchtimer.view.picture.scene import DwellTimes, HandsWork, LaneView, Level
 from benchtimer.view.text import clip, fill
 
 THIN, THICK, OVER, MAX, PULL, TARGET, BEYOND = "─", "━", "▒", "┫", "▼", "◆", "→"
+READ = "R"
+"""A reading: on a lane, in your hands and at its place."""
+
 PICKED = "*"
 """After the number of the part picked by hand."""
 
@@ -20,7 +23,10 @@ WORK, WAY, NOW_LINE = "█", "┄", "│"
 CROSSED = {THIN: "┼", THICK: "┿"}
 """The now line where a window crosses it."""
 
-BY_COLUMNS = 12
+MARGIN = 1
+"""Empty columns at the right edge."""
+
+BY_COLUMNS = 13 + MARGIN
 """Until when a part can wait, at the right of its lane where it has only one row."""
 
 PLACE = 8
@@ -73,11 +79,12 @@ def window_row(
     """
     at_work = lane.window is None and lane.place == ""
     works = tuple(w for w in lane.works if w.start_ms <= axis.now_ms) if at_work else ()
-    cells = _on_axis(axis, width, lane.window, lane.pull_ms, lane.level, works).copy()
+    at_ms = (lane.pull_ms, lane.read_ms)
+    cells = _on_axis(axis, width, lane.window, at_ms, lane.level, works).copy()
     _draw_left(cells, lane, columns)
     if by:
         ink = INKS[lane.level] if lane.level is not Level.CALM else Ink.QUIET
-        cells.put(width - cell_len(lane.by_short), lane.by_short, ink)
+        cells.put(width - MARGIN - cell_len(lane.by_short), lane.by_short, ink)
     return cells.row(lane.number)
 
 
@@ -86,14 +93,14 @@ def _on_axis(
     axis: Axis,
     width: int,
     window: DwellTimes | None,
-    pull_ms: int | None,
+    at_ms: tuple[int | None, int | None],
     level: Level,
     works: tuple[HandsWork, ...],
 ) -> Cells:
     """What a lane shows on the axis, drawn once for as long as the axis is equal."""
     cells = Cells(width)
     if window is not None:
-        _draw_window(cells, axis, window, pull_ms, INKS[level])
+        _draw_window(cells, axis, window, at_ms, INKS[level])
     _draw_works(cells, axis, works)
     _draw_now(cells, axis)
     return cells
@@ -157,7 +164,7 @@ def _draw_left(cells: Cells, lane: LaneView, columns: LaneColumns) -> None:
 
 
 def _draw_window(
-    cells: Cells, axis: Axis, window: DwellTimes, pull_ms: int | None, ink: Ink
+    cells: Cells, axis: Axis, window: DwellTimes, at_ms: tuple[int | None, int | None], ink: Ink
 ) -> None:
     start = max(axis.left, axis.column(window.in_ms))
     thick = max(axis.left, axis.column(window.min_ms, up=True))
@@ -176,8 +183,9 @@ def _draw_window(
     _draw_now(cells, axis)
     if window.max_ms is not None and end < axis.right:
         _mark(cells, axis, end, MAX, ink)
-    if pull_ms is not None:
-        _mark(cells, axis, max(axis.column(pull_ms), axis.now), PULL, ink)
+    for t_ms, char in zip(at_ms, (PULL, READ), strict=True):
+        if t_ms is not None:
+            _mark(cells, axis, max(axis.column(t_ms), axis.now), char, ink)
 
 
 def _mark(cells: Cells, axis: Axis, column: int, char: str, ink: Ink) -> None:

@@ -8,7 +8,17 @@ from rich.cells import cell_len
 
 from benchtimer.view.picture.axis import Axis
 from benchtimer.view.picture.cells import Cells, Ink, PictureRow
-from benchtimer.view.picture.lane_rows import INKS, NOW_LINE, OVER, PLACE, WORK, is_past, span_of
+from benchtimer.view.picture.lane_rows import (
+    INKS,
+    MARGIN,
+    NOW_LINE,
+    OVER,
+    PLACE,
+    READ,
+    WORK,
+    is_past,
+    span_of,
+)
 from benchtimer.view.picture.scene import HandsWork, Level, PlaceUse, PlaceView
 from benchtimer.view.text import clip
 
@@ -19,7 +29,7 @@ PIPS = 6
 """More parts than this are counted in figures."""
 
 BOTH = "+"
-"""Two moves in one column."""
+"""Two moves in one column, or in two beside each other whose numbers would read as one."""
 
 
 @lru_cache(maxsize=4)
@@ -51,7 +61,9 @@ def hands_row(axis: Axis, works: tuple[HandsWork, ...], width: int) -> PictureRo
             Ink.LATE if late else Ink.FAINT if past else Ink.QUIET,
         )
         if not past and len(work.label) <= end - start:
-            cells.put(start, work.label, Ink.LATE if late else Ink.BOLD)
+            joins = work.label.isdecimal() and cells.at(start - 1).isdecimal()
+            label = BOTH.ljust(len(work.label), WORK) if joins else work.label
+            cells.put(start, label, Ink.LATE if late else Ink.BOLD)
         taken.update(range(start, end))
     return cells.row()
 
@@ -83,7 +95,7 @@ def place_row(axis: Axis, place: PlaceView, width: int) -> PictureRow:
     if place.read_ms is not None:
         column = max(axis.column(place.read_ms), axis.now)
         if axis.is_inside(column):
-            cells.put(column, "R", Ink.BOLD)
+            cells.put(column, READ, Ink.BOLD)
     return cells.row()
 
 
@@ -120,5 +132,6 @@ def _draw_limit(cells: Cells, axis: Axis, place: PlaceView, width: int) -> None:
     words = f"{place.limit} {place.limit_left}".strip()
     column = axis.column(place.limit_ms) if place.limit_ms is not None else axis.right
     ink = INKS[place.level] if place.level is not Level.CALM else Ink.INK
-    at = min(width - cell_len(words), column) if axis.is_inside(column) else width - cell_len(words)
+    edge = width - MARGIN - cell_len(words)
+    at = min(edge, column) if axis.is_inside(column) else edge
     cells.put(max(axis.now + 1, at - 1), f" {words}", ink)

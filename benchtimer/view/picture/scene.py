@@ -91,6 +91,7 @@ class LaneView:
         tries: which try it is.
         window: its dwell, if it is in one.
         pull_ms: when the plan pulls it, or picks it up.
+        read_ms: when a bath is read for it, if that comes first.
         works: hands-on work on it, done and planned.
         stays: where it was, is and will be.
         picked: it was picked by hand.
@@ -107,6 +108,7 @@ class LaneView:
     tries: int = 1
     window: DwellTimes | None = None
     pull_ms: int | None = None
+    read_ms: int | None = None
     works: tuple[HandsWork, ...] = ()
     stays: tuple[Stay, ...] = ()
     picked: bool = False

@@ -18,6 +18,8 @@ from benchtimer.view.picture.cells import PictureRow, words_row
 from benchtimer.view.picture.lane_rows import (
     BY_COLUMNS,
     INKS,
+    MARGIN,
+    READ,
     lane_columns,
     name_row,
     way_row,
@@ -112,7 +114,7 @@ def draw(scene: Scene, width: int, height: int, held_s: int = 0) -> PictureSheet
     shares = _shared_out(scene, width, height)
     highest = max((lane.number for lane in scene.lanes), default=1)
     columns = lane_columns(width, highest)
-    by_right = 0 if shares.ways else BY_COLUMNS
+    by_right = BY_COLUMNS if not shares.ways else MARGIN
     axis = make_axis(
         columns.width, width - columns.width - by_right, scene.now_ms, scene.wall,
         _demand(scene), held_s,
@@ -220,5 +222,5 @@ def _demand(scene: Scene) -> Demand:
             for lane in lanes
             if lane.window is not None and lane.window.max_ms is not None
         ],
-        starts_ms=[work.start_ms for work in scene.hands],
+        starts_ms=[work.start_ms for work in scene.hands if work.label != READ],
     )

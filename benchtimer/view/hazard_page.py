@@ -1,0 +1,62 @@
+"""A hazard in full: what carries across the room first, then every word."""
+
+from __future__ import annotations
+
+from math import ceil
+
+from benchtimer.recipe.model import Hazard
+from benchtimer.trade.dangers import headed, level_line
+from benchtimer.view.letters import half, half_lines
+from benchtimer.view.text import wrapped
+
+WIDE = 80
+"""On a narrower screen large letters would leave no room for the words."""
+
+WAS_ROWS = 3
+"""Rows that large letters may fill where another page of words would otherwise begin."""
+
+
+def hazard_page(hazard: Hazard, room: int, rows: int, *, largest: bool = False) -> tuple[str, ...]:
+    """A hazard in full, as much of its head in large letters as costs no page more to read.
+
+    Signal word and danger are drawn first, then the gear; the signal word is large in any case.
+
+    Args:
+        hazard: the hazard.
+        room: columns there are.
+        rows: rows of a page.
+        largest: draw all of it, whatever pages that takes.
+    """
+    plain = hazard_lines(hazard, room)
+    name = headed(hazard.level, hazard.title)
+    title, gear = half_lines(name, room), half_lines(_wear(hazard), room) if hazard.wear else []
+    least = (*half(hazard.level), *wrapped(name, room), *plain)
+    pages = max(ceil(len(plain) / max(1, rows - WAS_ROWS)), ceil(len(least) / rows))
+    if title is not None and gear is not None:
+        all_large = (*title, *gear, *hazard_lines(hazard, room, wear=False))
+        if largest or len(all_large) <= pages * rows:
+            return all_large
+    if title is not None and len(title) + len(plain) <= pages * rows:
+        return (*title, *plain)
+    return least
+
+
+def _wear(hazard: Hazard) -> str:
+    return f"WEAR: {', '.join(hazard.wear)}"
+
+
+def hazard_lines(hazard: Hazard, width: int, *, wear: bool = True) -> tuple[str, ...]:
+    """A hazard in full; level, gear and first aid first, so that no small screen hides them.
+
+    Args:
+        hazard: the hazard.
+        width: columns there are.
+        wear: the gear is among the words, and not drawn above them.
+    """
+    pieces = [level_line(hazard.level)]
+    pieces += [_wear(hazard)] if hazard.wear and wear else []
+    pieces += [f"FIRST AID: {hazard.first_aid}"] if hazard.first_aid else []
+    pieces.append(hazard.text)
+    pieces += [f"NEVER: {never}" for never in hazard.never]
+    pieces.append("Follow the supplier's data sheet and local rules first.")
+    return tuple(line for piece in pieces for line in wrapped(piece, width))

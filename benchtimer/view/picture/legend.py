@@ -1,0 +1,38 @@
+"""What each mark of the picture means; the board itself shows no legend."""
+
+from __future__ import annotations
+
+from benchtimer.view.picture.lane_rows import (
+    MAX,
+    NOW_LINE,
+    OVER,
+    PICKED,
+    PULL,
+    READ,
+    TARGET,
+    THICK,
+    THIN,
+    WAY,
+    WORK,
+)
+from benchtimer.view.picture.place_rows import ABOVE, BELOW, BOTH, FULL, PIP
+
+LEGEND = (
+    (NOW_LINE, "Now; what is left of it is past"),
+    (2 * THIN, "In a place, too early to pull; or a place in use"),
+    (2 * THICK, "May be pulled"),
+    (MAX, "Max: pull before it"),
+    (OVER, "Past max, or work that comes too late"),
+    (TARGET, "Target of the dwell"),
+    (PULL, "Planned pull"),
+    (READ, "Reading: on a lane, in your hands, at its place"),
+    (WORK, "Your work; in HANDS the part's number comes first"),
+    (BOTH, "In HANDS: several moves close together"),
+    (2 * WAY, "In the place named, by the plan"),
+    (2 * FULL, "Place full"),
+    (PIP, "A part in a place; an empty one is a free slot"),
+    (f"{ABOVE} {BELOW}", "A reading above max, below min"),
+    (PICKED, "After a number: the part you picked"),
+    ("> !", "Before a row: due now; late or in danger"),
+)
+"""Marks with their meaning, in the order in which they are met."""

@@ -1,0 +1,89 @@
+"""When the hands come to each action that is due: one after another, in the agenda's order.
+
+The large line, the line of what comes next, your hands and the lanes' marks all follow it.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+from benchtimer.bench.moment import Moment
+from benchtimer.run.actions import Action, ActionKind
+from benchtimer.run.guards import joined_steps
+from benchtimer.run.run_state import Bench, Part, PartPhase
+
+MOVES = (ActionKind.BEGIN, ActionKind.FINISH, ActionKind.ANSWER, ActionKind.RESUME)
+
+READ_MS = 15_000
+"""How long a reading takes on the picture."""
+
+
+@dataclass(frozen=True, slots=True)
+class Turns:
+    """Bench times at which the hands come to something, by run and name.
+
+    Attributes:
+        parts: the next move of each part that is due.
+        readings: the next reading of each place that the agenda asks for.
+    """
+
+    parts: Mapping[tuple[str, str], int]
+    readings: Mapping[tuple[str, str], int]
+
+
+def turns_of(moment: Moment) -> Turns:
+    """When the hands come to what is due, one thing after another, and to each reading."""
+    now_ms = moment.now_ms
+    in_hand = [
+        _hands_end_ms(moment.shop.bench(run), part, now_ms)
+        for run, part in moment.shop.parts()
+        if part.phase is PartPhase.IN_HAND
+    ]
+    free = [*in_hand, *[now_ms] * moment.shop.hands][: max(len(in_hand), moment.shop.hands)]
+    parts: dict[tuple[str, str], int] = {}
+    readings: dict[tuple[str, str], int] = {}
+    for action in moment.actions:
+        reads, begins = action.kind is ActionKind.READING, action.kind is ActionKind.BEGIN
+        start_ms = action.due_ms
+        if (reads or begins) and (action.is_due(now_ms) or action.is_late(now_ms)):
+            free.sort()
+            start_ms = free[0]
+            free[0] += READ_MS if reads else _takes_ms(moment, action)
+        if reads and action.to_station is not None:
+            readings[action.run, action.to_station] = start_ms
+        elif begins and action.part is not None and action.due_ms <= now_ms:
+            parts[action.run, action.part] = start_ms
+    return Turns(parts, readings)
+
+
+def moves_behind(moment: Moment) -> list[tuple[int, str]]:
+    """Planned moves that the agenda leaves out, with their times: a reading or page is first."""
+    on_agenda = {(a.run, a.part) for a in moment.actions if a.kind in MOVES}
+    found = []
+    for run, part in moment.shop.parts():
+        move = next((m for m in moment.moves(run) if m.part == part.name), None)
+        rests = part.held is not None or part.phase is PartPhase.IN_HAND
+        if move is None or rests or (run, part.name) in on_agenda:
+            continue
+        if move.start_ms > moment.now_ms:
+            verb = "PULL" if part.phase is PartPhase.DWELLING else "PICK UP"
+            found.append((move.start_ms, f"{verb} #{part.number}"))
+    return found
+
+
+def hands_s(bench: Bench, part: Part, now_ms: int) -> int:
+    """How long the work in hand usually takes, up to the next press."""
+    return sum(step.hands_s for step in joined_steps(bench, part, now_ms))
+
+
+def _hands_end_ms(bench: Bench, part: Part, now_ms: int) -> int:
+    """When the work in hand usually ends."""
+    return max(now_ms, part.since_ms + hands_s(bench, part, now_ms) * 1000)
+
+
+def _takes_ms(moment: Moment, action: Action) -> int:
+    """How long a move takes: by the plan, else by the recipe."""
+    moves = moment.moves(action.run)
+    planned = next((m for m in moves if m.part == action.part and m.end_ms >= moment.now_ms), None)
+    return planned.end_ms - planned.start_ms if planned is not None else action.move_s * 1000

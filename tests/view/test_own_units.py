@@ -1,0 +1,99 @@
+"""The maker's unit on the whole board, whatever unit the recipe is written in."""
+
+from __future__ import annotations
+
+import re
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from benchtimer.bench.moment import Moment, moment_of
+from benchtimer.bench.own_units import shop_in
+from benchtimer.quantity import Quantity
+from benchtimer.run import commands as c
+from benchtimer.run.refusals import verdict_of
+from benchtimer.shop.shop_state import shop_of
+from benchtimer.view.board_text import BoardView, make_board
+from benchtimer.view.picture.sheet import draw
+from benchtimer.view.space import Size
+from benchtimer.view.stations import page_rows
+from benchtimer.view.words import reading_unit, window_read, with_unit
+from tests.support import MINUTE, Hands
+from tests.tui.benches import dwelling, stamp_at
+
+RUN = "2026-02-02-1"
+
+
+def _moment(hands: Hands, unit: str) -> Moment:
+    return moment_of(stamp_at(hands.now_ms), shop_in(shop_of({RUN: hands.state}), unit))
+
+
+def _screen(hands: Hands, unit: str) -> str:
+    """Everything on the board and on the page of the stations."""
+    moment = _moment(hands, unit)
+    board = make_board(moment, moment.first, Size(120, 40), BoardView(RUN))
+    rows = [row.text for row in draw(board.scene, 120, 24).rows]
+    return "\n".join(
+        [*board.next_lines, board.then_line, *rows, *page_rows(moment.shop, moment.stamp)]
+    )
+
+
+def test_the_board_shows_the_unit_of_the_maker() -> None:
+    """A bath kept from 60 C to 70 C and read at 65 C is shown in F: readings, limits, trend."""
+    hands = dwelling()
+    hands(c.Read("tank", "65 C"), MINUTE)
+    shown = _screen(hands, "F")
+    assert "149 F" in shown
+    assert "140 F to 158 F" in shown
+    assert not re.search(r"\d C\b", shown)
+    assert "65 C" in _screen(hands, "")
+
+
+def test_the_limits_of_a_reading_are_in_both_units() -> None:
+    """Where a limit matters, the recipe's own figures are beside it in parentheses."""
+    hands = Hands(names=("bolster",))
+    moment = _moment(hands, "F")
+    assert moment.first is not None
+    lines = make_board(moment, moment.first, Size(80, 24), BoardView(RUN)).next_lines
+    assert "Temperature of Tank, 140 F to 158 F (60 C to 70 C)" in "\n".join(lines)
+    assert reading_unit(moment.bench_of(moment.first), moment.first) == "F"
+
+
+@pytest.mark.parametrize(
+    ("typed", "unit", "text"),
+    [
+        ("149", "F", "149 F"),
+        (" 65.5 ", "C", "65.5 C"),
+        ("149 F", "C", "149 F"),
+        ("warm", "C", "warm"),
+    ],
+)
+def test_a_bare_figure_is_in_the_unit_shown(typed: str, unit: str, text: str) -> None:
+    """What is typed without a unit is meant in the unit on the screen."""
+    assert with_unit(typed, unit) == text
+
+
+@given(st.integers(100, 200), st.sampled_from(["F", "C"]))
+def test_what_is_inside_as_shown_is_inside_as_decided(tenths: int, unit: str) -> None:
+    """Limits are rounded inward, so a figure inside the window shown is never out of range."""
+    hands = Hands(names=("bolster",))
+    moment = _moment(hands, unit)
+    assert moment.first is not None
+    window = window_read(moment.bench_of(moment.first), moment.first)
+    assert window is not None
+    reading = Quantity(
+        window.min.value + (window.max.value - window.min.value) * (tenths - 100) / 100, unit
+    )
+    assert verdict_of(hands.state.bench.places["tank"].station, reading) == "in"
+
+
+def test_the_engine_keeps_the_units_of_the_recipe() -> None:
+    """The shop that decides is not changed; without a unit it is the same one."""
+    shop = shop_of({RUN: dwelling().state})
+    assert shop_in(shop, "") is shop
+    shown = shop_in(shop, "F")
+    assert shop.bench(RUN).places["tank"].station.temperature != (
+        shown.bench(RUN).places["tank"].station.temperature
+    )
+    assert shop_in(shop, "C") is shop

@@ -1,0 +1,106 @@
+"""One order for everything that is due: large line, what comes next, your hands, lanes' marks."""
+
+from __future__ import annotations
+
+import re
+
+from benchtimer.bench.moment import Moment, moment_of
+from benchtimer.bench.plans import Advice, MoveAhead, part_key, stage_of
+from benchtimer.run.actions import ActionKind
+from benchtimer.shop.shop_state import shop_of
+from benchtimer.view.board_text import BoardView, make_board
+from benchtimer.view.picture.lane_rows import READ
+from benchtimer.view.space import Size
+from tests.support import MINUTE, SMALL, Hands, small_recipe
+from tests.tui.benches import stamp_at
+
+RUN = "2026-02-02-1"
+WIDE = Size(200, 60)
+
+
+def _late_three() -> Hands:
+    """Three parts in a tank of three places, put in one after another; all are past max."""
+    recipe = small_recipe(SMALL.replace("holds = 1", "holds = 3", 1))
+    hands = Hands(names=("bolster", "ferrule", "pin"), recipe=recipe)
+    for name in hands.names:
+        hands.to_tank(name)
+    hands.now_ms += 20 * MINUTE
+    return hands
+
+
+def _moment(hands: Hands, order: tuple[str, ...] = ()) -> Moment:
+    """The bench, with a plan that pulls the parts in an order, 40 s each."""
+    bench, now_ms = hands.state.bench, hands.now_ms
+    starts = {name: now_ms + 40_000 * i for i, name in enumerate(order)}
+    advice = Advice(
+        begin_ms={part_key(RUN, name): t_ms for name, t_ms in starts.items()},
+        stages={part_key(RUN, name): stage_of(bench.parts[name]) for name in order},
+        moves=tuple(
+            MoveAhead(part_key(RUN, name), t_ms, t_ms + 40_000, None, is_late=True)
+            for name, t_ms in starts.items()
+        ),
+    )
+    return moment_of(stamp_at(now_ms), shop_of({RUN: hands.state}), advice)
+
+
+def _orders(moment: Moment) -> tuple[list[str], list[str], list[str]]:
+    """Parts and readings that are due, as large line and next line, hands, and lanes have them."""
+    board = make_board(moment, moment.first, WIDE, BoardView(RUN))
+    assert moment.first is not None
+    part = moment.first.part
+    reads = moment.first.kind is ActionKind.READING
+    first = READ if reads else str(moment.bench_of(moment.first).parts[part or ""].number)
+    due = board.then_line.partition("all done")[0]
+    due = re.split(r"   (?=at |[\d:]+ )", due)[0]
+    then = [a or READ for a in re.findall(r"PULL #(\d+)|READ \w+", due)]
+    hands = [work.label for work in board.scene.hands][: 1 + len(then)]
+    lanes = sorted(
+        (lane.pull_ms, str(lane.number)) for lane in board.scene.lanes if lane.pull_ms is not None
+    )
+    return [first, *then], hands, [number for _, number in lanes]
+
+
+def test_late_parts_are_pulled_in_the_order_of_the_plan() -> None:
+    """The plan weighs what is lost: large line, next line, hands and lanes follow its order."""
+    moment = _moment(_late_three(), ("pin", "bolster", "ferrule"))
+    said, hands, lanes = _orders(moment)
+    assert said[:3] == ["3", "1", "2"]
+    assert hands[:3] == lanes == ["3", "1", "2"]
+
+
+def test_a_due_reading_is_among_what_comes_next() -> None:
+    """The tank's reading is due, too: it comes after the late pulls, in words and in your hands."""
+    moment = _moment(_late_three(), ("pin", "bolster", "ferrule"))
+    said, hands, _ = _orders(moment)
+    assert said == hands == ["3", "1", "2", READ]
+
+
+def test_without_a_plan_the_part_that_is_late_longest_comes_first() -> None:
+    """Until there is a plan the order is that of the windows' ends."""
+    said, hands, _ = _orders(_moment(_late_three()))
+    assert said[:3] == ["1", "2", "3"]
+    assert hands[0] == READ  # without a plan only readings are drawn
+
+
+def test_a_due_part_keeps_its_block_however_long_you_take() -> None:
+    """A planned pull whose time went by is still in your hands, from now on."""
+    hands = _late_three()
+    planned = _moment(hands, ("pin", "bolster", "ferrule"))
+    later = moment_of(
+        stamp_at(hands.now_ms + 5 * MINUTE), shop_of({RUN: hands.state}), planned.advice
+    )
+    assert _orders(later)[1][:3] == ["3", "1", "2"]
+
+
+def test_a_planned_move_behind_a_reading_is_among_what_comes_next() -> None:
+    """The tank is read before the part is picked up: the pick-up is named, too."""
+    hands = Hands(names=("bolster",))
+    bench, now_ms = hands.state.bench, hands.now_ms
+    key = part_key(RUN, "bolster")
+    moves = (MoveAhead(key, now_ms + 60_000, now_ms + 90_000, None),)
+    advice = Advice(stages={key: stage_of(bench.parts["bolster"])}, moves=moves)
+    moment = moment_of(stamp_at(now_ms), shop_of({RUN: hands.state}), advice)
+    assert moment.first is not None
+    assert moment.first.kind is ActionKind.READING
+    board = make_board(moment, moment.first, WIDE, BoardView(RUN))
+    assert board.then_line.startswith("then  1:00 PICK UP #1")
