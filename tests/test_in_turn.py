@@ -72,7 +72,7 @@ def test_a_second_process_waits_for_the_tank_and_is_called_when_it_is_free(tmp_p
     second = _started(tmp_path, "guard")
     second.wait("not begun: #2 guard, PICK UP", WITHIN_S)
     names, _, _ = _benches(tmp_path)
-    _press(second, "2", f"WAIT: Tank is full: pommel of run {names[0]} until about")
+    _press(second, "2", f"WAIT: Tank is full: pommel of run {names[0]}")
     _press(second, "e", "SPACE: #2 guard is done")
     _press(second, " ", "began: Dip")
     _press(second, "e", f"Tank holds 1: pommel of run {names[0]}")

@@ -275,8 +275,6 @@ def _heating(bench: Bench, place: Place, now_ms: int) -> Heating | None:
     """
     heating = heating_of(place.station)
     read_s = READ_S if place.station.temperature is not None else 0
-    if heating is not None:
-        heating = replace(heating, heat_up_s=heating.heat_up_s + read_s)
     if heating is None or is_cold(bench, place, now_ms):
         return heating
     ready_ms = ready_at_ms(place)

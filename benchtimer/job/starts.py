@@ -298,7 +298,7 @@ def latest_starts(
     """
     latest: dict[int, float] = {}
     by_s = due_s
-    for first in _walk(chain):
+    for first in reversed(chain.rests):
         section = sections[first]
         start_s = _latest(section, hours, by_s, sections)
         latest[first] = start_s
@@ -307,11 +307,6 @@ def latest_starts(
     for first in chain.rests:  # a detour that is never planned follows what it leads to
         latest.setdefault(first, min(latest.values(), default=due_s))
     return latest
-
-
-def _walk(chain: Chain) -> list[int]:
-    """The sections in the order of the work, last first; each once."""
-    return list(reversed(chain.rests))
 
 
 def _latest(

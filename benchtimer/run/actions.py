@@ -59,6 +59,7 @@ class Action:
         item: what set-up work is ticked under.
         title: what is to be done, where no step says it; ``text`` what to know of it.
         rank: what it goes before, as long as it is neither late, blocked nor ahead of its time.
+        stays: the work is done where the part is, such as in a clamp: nothing is pulled.
         begin_ms: when the plan begins it, if there is a plan; for a late part its turn.
         put_off_ms: up to when it can be put off with every window of the plan kept, if known.
         in_danger: its part is in a bath above its ceiling.
@@ -75,6 +76,7 @@ class Action:
     move_s: int = 0
     from_station: str | None = None
     to_station: str | None = None
+    stays: bool = False
     check: Check | None = None
     hazard: Hazard | None = None
     command: c.Command | None = None

@@ -19,7 +19,7 @@ from benchtimer.run.guards import (
     open_pages,
 )
 from benchtimer.run.readiness import FAR_MS, bad_reading, is_too_hot
-from benchtimer.run.run_state import Bench, Part, PartPhase, window_of
+from benchtimer.run.run_state import Bench, Part, PartPhase, Place, window_of
 from benchtimer.run.upkeep import reading_due_ms
 
 GEAR_S = 120
@@ -106,6 +106,7 @@ def _next_move(bench: Bench, part: Part, now_ms: int, plan: PlanTimes, *, readin
         move_s=sum(step.hands_s for step in move),
         from_station=part.station,
         to_station=move[-1].at if move and move[-1].dwell is not None else None,
+        stays=bool(move) and move[0].dwell is None and move[0].at == part.station is not None,
         command=c.Begin(part.name),
     )
     action = _timed(bench, part, action, now_ms, plan)
@@ -183,19 +184,39 @@ def _after_reading(
         due_ms = reading_due_ms(bench, place, now_ms)
         # A reading counts to the very end of its time, so that the engine still takes it then.
         goes_in = action.blocked is None and is_safe(bench, part) and way_s <= AHEAD_S
+        # No reading takes the place of a pull that has just fallen due: a minute for the press.
+        goes_ms = (
+            max(action.due_ms + LOOK_S * 1000, now_ms) if goes_in else max(action.due_ms, now_ms)
+        )
         ahead_ms = way_s * 1000 if goes_in else 0
-        if due_ms <= max(action.due_ms, now_ms) + ahead_ms if soon else due_ms < now_ms:
+        if due_ms <= goes_ms + ahead_ms if soon else due_ms < now_ms:
             wrong = action.blocked == bad_reading(place)
             lifts_ms = action.due_ms - LOOK_S * 1000
+            if due_ms >= FAR_MS:
+                due_ms = lifts_ms
+            elif _only_ages(place, due_ms, way_s):
+                due_ms = min(due_ms, now_ms)
             return replace(
                 action,
                 kind=ActionKind.READING,
                 to_station=step.at,
                 command=None,
                 blocked=None if wrong else action.blocked,
-                due_ms=max(lifts_ms, due_ms if due_ms < FAR_MS else lifts_ms),
+                due_ms=max(lifts_ms, due_ms),
             )
     return action
+
+
+def _only_ages(place: Place, due_ms: int, way_s: int) -> bool:
+    """Whether a reading is due for its age alone: taken again before the part leaves, it is good.
+
+    One that would be too old again on the way is not asked for twice, and a bath that drifts out
+    of its range is read when it gets there.
+    """
+    window, reading = place.station.temperature, place.skipped or place.reading
+    if window is None or window.every_s is None or reading is None:
+        return False
+    return way_s < window.every_s and due_ms == reading.t_ms + window.every_s * 1000
 
 
 def _after_page(bench: Bench, part: Part, action: Action, now_ms: int) -> Action:

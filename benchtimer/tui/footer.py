@@ -2,7 +2,11 @@
 
 from __future__ import annotations
 
+from typing import Any
+
 from textual.app import ComposeResult
+from textual.binding import Binding
+from textual.screen import Screen
 from textual.widgets import Footer
 from textual.widgets._footer import FooterKey
 
@@ -12,15 +16,27 @@ class KeyFooter(Footer):
 
     def __init__(self) -> None:
         super().__init__(id="keys", show_command_palette=False)
+        self.set_reactive(Footer._bindings_ready, True)  # no empty foot first
         self._labels: dict[str, str] = {}
+        self._offered: list[Binding] = []
 
     def compose(self) -> ComposeResult:
         """The keys, with what they do now."""
+        self._offered = self._on_offer()
         for key in super().compose():
             if isinstance(key, FooterKey) and key.key in self._labels:
                 self._label(key)
             yield key
         self.call_after_refresh(self._fit)
+
+    def bindings_changed(self, screen: Screen[Any]) -> None:
+        """Make the keys again only if there are others; each is a widget to mount."""
+        if self.is_attached and self._on_offer() != self._offered:
+            super().bindings_changed(screen)
+
+    def _on_offer(self) -> list[Binding]:
+        active = self.screen.active_bindings.values()
+        return [each.binding for each in active if each.binding.show]
 
     def on_resize(self) -> None:
         """There is another width."""

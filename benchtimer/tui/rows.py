@@ -36,14 +36,9 @@ class RowOption(Option):
     """
 
     def __init__(self, row: Row, width: int) -> None:
-        super().__init__(prompt_of(row, width), disabled=not row.key)
+        text = "\n".join(fill(visible(line, keep=""), width) for line in row.lines)
+        super().__init__(Content.styled(text, LOOK_STYLES[row.look]), disabled=not row.key)
         self.row = row
-
-
-def prompt_of(row: Row, width: int) -> Content:
-    """A row as it is drawn."""
-    text = "\n".join(fill(visible(line, keep=""), width) for line in row.lines)
-    return Content.styled(text, LOOK_STYLES[row.look])
 
 
 class Rows(MarkedList, inherit_bindings=False):
@@ -77,10 +72,10 @@ class Rows(MarkedList, inherit_bindings=False):
         before, self._drawn = self._drawn, (list(rows), width)
         if before == self._drawn:
             return
-        if before[1] == width and _shape(before[0]) == _shape(rows):
+        if width and before[1] == width and _shape(before[0]) == _shape(rows):
             for index, (old, new) in enumerate(zip(before[0], rows, strict=True)):
                 if old != new:
-                    self.replace_option_prompt_at_index(index, prompt_of(new, width))
+                    self._replace(index, old, RowOption(new, width))
             return
         key = self.chosen
         y = self.scroll_offset.y
@@ -90,6 +85,22 @@ class Rows(MarkedList, inherit_bindings=False):
             if self.highlighted is None:
                 self.action_first()
             self.scroll_to(y=y, animate=False, immediate=True)
+
+    def _replace(self, index: int, old: Row, option: RowOption) -> None:
+        """Draw the lines of a row that differ; Textual's own way draws every row again.
+
+        Args:
+            index: where the row is.
+            old: the row before.
+            option: the row now, of the same height.
+        """
+        del self._option_to_index[self._options[index]]
+        self._options[index] = option
+        self._option_to_index[option] = index
+        first, new = self._index_to_line[index], option.row
+        for line, (before, now) in enumerate(zip(old.lines, new.lines, strict=True), first):
+            if before != now or old.look != new.look:
+                self.refresh_line(line)
 
     def _row_of(self, key: str) -> int | None:
         rows = enumerate(self._drawn[0])

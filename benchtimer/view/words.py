@@ -158,6 +158,8 @@ def verb(action: Action) -> str:
     if action.kind is ActionKind.BEGIN and action.from_station == TIMER:
         return "TIMER"
     if action.kind is ActionKind.BEGIN:
+        if action.stays:
+            return "TEND"
         return "PULL" if action.from_station is not None else "PICK UP"
     if action.kind is ActionKind.FINISH and action.to_station is not None:
         return "LOAD"
@@ -220,6 +222,8 @@ def way(bench: Bench, action: Action) -> str:
     if action.from_station == TIMER:
         return ""
     source = bench.places[action.from_station].station.title if action.from_station else ""
+    if action.stays:
+        return f"in {source}"
     first_stop = _first_stop(bench, action)
     target = bench.places[first_stop].station.title if first_stop else ""
     if source and target:
@@ -345,6 +349,8 @@ def confirm_words(bench: Bench, action: Action, *, reading: bool = True) -> str:
         return f"SPACE: {label} is in {where}" if where else f"SPACE: {label} is done"
     if action.from_station == TIMER:
         return f"SPACE: {label} is done"
+    if action.stays:
+        return f"SPACE as you start; leave {label} where it is"
     if action.from_station is not None:
         return f"SPACE as you pull {label}"
     return f"SPACE as you pick up {label}"

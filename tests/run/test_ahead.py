@@ -332,3 +332,21 @@ def test_a_part_on_hold_wants_no_make_up() -> None:
     assert is_needed(hands.state.bench, "salts")
     hands(c.Hold("bolster", "solder on it"))
     assert not is_needed(hands.state.bench, "salts")
+
+
+def test_a_reading_that_ends_on_the_way_is_taken_before_the_part_leaves() -> None:
+    """The part neither leaves for a bath that nobody knows, nor waits until the reading is old."""
+    hands = _hands()
+    hands(c.Begin("bolster"))
+    hands(c.Finish("bolster"), MINUTE)
+    hands(c.Read("cleaner", "55 C"), 31 * MINUTE)
+    read_ms = hands.now_ms
+    hands(c.Read("salts", "55 C"), 30 * MINUTE)
+    hands.now_ms = read_ms + 2 * HOUR - MINUTE // 2
+    first = agenda(hands.state.bench, hands.now_ms, PlanTimes({"bolster": hands.now_ms}))[0]
+    assert (first.kind, first.to_station) == (ActionKind.READING, "cleaner")
+    assert first.is_due(hands.now_ms)
+    hands(c.Read("cleaner", "55 C"), 0)
+    begin = _action(hands, ActionKind.BEGIN, PlanTimes({"bolster": hands.now_ms}))
+    assert begin is not None
+    assert begin.is_due(hands.now_ms)

@@ -179,9 +179,7 @@ async def test_home_draws_only_what_changed(shop: Shop, monkeypatch: pytest.Monk
         await pilot.app.workers.wait_for_complete()
         home = shown(app, HomeScreen)
         drawn: list[int] = []
-        monkeypatch.setattr(
-            home.rows, "replace_option_prompt_at_index", lambda index, _: drawn.append(index)
-        )
+        monkeypatch.setattr(home.rows, "refresh_line", drawn.append)
         monkeypatch.setattr(home.rows, "set_options", lambda _: drawn.append(-1))
         home.tick()
         assert drawn == []

@@ -190,3 +190,43 @@ def test_the_last_lift_says_so() -> None:
     lift = agenda(hands.state.bench, hands.now_ms)[0]
     assert words.work(hands.state.bench, lift) == "The last pull; then the part is done"
     assert words.way(hands.state.bench, lift) == "from Tank"
+
+
+CLAMPED = """
+schema = 1
+title = "Glue"
+[[station]]
+id = "clamp"
+title = "Assembly clamp"
+[[step]]
+id = "cure"
+title = "Into the clamp"
+at = "clamp"
+hands = "1 min"
+dwell = { min = "1 h", target = "1 h" }
+[[step]]
+id = "smear"
+title = "Still clamped: test the smear"
+at = "clamp"
+hands = "1 min"
+[[step.check]]
+id = "hard"
+kind = "yes-no"
+ask = "Hard?"
+[[step]]
+id = "open"
+title = "Unclamp"
+hands = "1 min"
+"""
+
+
+def test_work_where_the_part_is_says_nothing_of_a_pull() -> None:
+    """Work on a joint in its clamp is TEND: a PULL would open the clamp before the look."""
+    hands = Hands(names=("knife",), recipe=small_recipe(CLAMPED))
+    hands(c.Begin("knife"))
+    hands(c.Finish("knife"), MINUTE)
+    hands.now_ms += HOUR
+    (action,) = (a for a in agenda(hands.state.bench, hands.now_ms) if a.part == "knife")
+    assert words.verb(action) == "TEND"
+    assert "pull" not in words.confirm_words(hands.state.bench, action)
+    assert words.way(hands.state.bench, action) == "in Assembly clamp"

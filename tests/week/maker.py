@@ -114,7 +114,7 @@ class Maker:
             return self._measure(sight)
         if self._in_hand:
             return self._hands_on(sight)
-        if line.startswith(("SPACE as you pull", "SPACE as you pick up", "SPACE ends")):
+        if line.startswith(("SPACE as you", "SPACE ends")):
             self.memory.worked.clear()
             ends = line.startswith("SPACE ends")
             return Keys(("space",), self.between(1, 4), presses=1, is_end=ends)
