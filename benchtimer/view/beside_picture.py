@@ -10,7 +10,8 @@ from benchtimer.recipe.model import Hazard
 from benchtimer.records.record import words_of
 from benchtimer.records.sentences import sentence
 from benchtimer.run.actions import Action
-from benchtimer.run.run_state import Bench
+from benchtimer.run.events import Completed, Deviated, ReadingShared
+from benchtimer.run.run_state import Bench, Press
 from benchtimer.trade.dangers import headed
 from benchtimer.view.words import clock_time, work, work_page
 
@@ -41,6 +42,14 @@ def _hazards(bench: Bench, action: Action) -> Iterator[Hazard]:
         yield from (hazard for hazard in recipe.hazard if about & set(hazard.before))
 
 
+def press_words(press: Press, bench: Bench) -> str:
+    """What a press did last, in words; a deviation or a reading from another run is no deed."""
+    if isinstance(press.events[-1], Completed):
+        return "the end of the run"
+    did = [event for event in press.events if not isinstance(event, Deviated | ReadingShared)]
+    return sentence((did or press.events)[-1], words_of(bench))
+
+
 def last_entries(moment: Moment) -> tuple[str, ...]:
     """The last presses over all runs, the newest first, each with its time of day."""
     presses = [
@@ -50,8 +59,7 @@ def last_entries(moment: Moment) -> tuple[str, ...]:
     ]
     newest = sorted(presses, key=lambda press: press[:3], reverse=True)
     lines = (
-        (made_ms, sentence(press.events[-1], words_of(moment.shop.bench(run))))
-        for made_ms, _, run, press in newest
+        (made_ms, press_words(press, moment.shop.bench(run))) for made_ms, _, run, press in newest
     )
     once = dict.fromkeys(lines)  # a reading of a shared bath is a press of each run that uses it
     return tuple(

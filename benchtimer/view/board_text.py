@@ -14,14 +14,11 @@ from rich.cells import cell_len
 
 from benchtimer.bench.moment import Moment
 from benchtimer.recipe.checks import AskFigure, AskLine, AskOption, AskYesNo
-from benchtimer.records.record import words_of
-from benchtimer.records.sentences import sentence
 from benchtimer.run.actions import Action, ActionKind
 from benchtimer.run.commands import NO_READING
-from benchtimer.run.events import Completed, Deviated
 from benchtimer.run.run_state import OVER, Bench, Part, Press, RunState
 from benchtimer.store.log import Stamp
-from benchtimer.view.beside_picture import last_entries, work_words
+from benchtimer.view.beside_picture import last_entries, press_words, work_words
 from benchtimer.view.glance import glance_lines
 from benchtimer.view.hazard_page import WIDE, hazard_lines, hazard_page
 from benchtimer.view.letters import ROWS, fits, large
@@ -541,14 +538,6 @@ def undo_words(press: Press, bench: Bench, *, read_only: bool = False) -> str:
     """
     before = "last done" if read_only else "U takes back"
     return f"{before}: {press_words(press, bench)}"
-
-
-def press_words(press: Press, bench: Bench) -> str:
-    """What a press did last, in words; that it was a deviation is no deed."""
-    if isinstance(press.events[-1], Completed):
-        return "the end of the run"
-    did = [event for event in press.events if not isinstance(event, Deviated)]
-    return sentence((did or press.events)[-1], words_of(bench))
 
 
 HAZARD_FRAME = 4

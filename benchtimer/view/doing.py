@@ -28,7 +28,8 @@ from benchtimer.shop.shop_state import also_pressed, last_press, next_redo
 from benchtimer.store.log import Stamp, StoreError
 from benchtimer.times import duration
 from benchtimer.view.alarm import SILENCE_S, Alarm, alarms_at, message_of
-from benchtimer.view.board_text import in_runs, press_words, undo_of
+from benchtimer.view.beside_picture import press_words
+from benchtimer.view.board_text import in_runs, undo_of
 from benchtimer.view.focus import Focus
 from benchtimer.view.menu import bath_of
 
