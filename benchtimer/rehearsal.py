@@ -30,7 +30,7 @@ from benchtimer.run.evolve import evolve
 from benchtimer.run.guards import joined_steps
 from benchtimer.run.readiness import bad_reading, not_ready
 from benchtimer.run.run_state import OVER, Bench, RunState
-from benchtimer.run.setup import PUT_OFF, known_of
+from benchtimer.run.setup import known_of
 from benchtimer.store.log import LogEntry
 
 START_WALL_MS = 1_767_600_000_000
@@ -171,8 +171,9 @@ class Rehearsal:
             known = known_of(bench, bench.parts[action.part])
             answer = action.check.simulate(self.rng, known)
             self._press(c.Answer(action.part, action.check.id, answer))
-        elif action.kind is ActionKind.ASK:
-            self._press(c.Prepare(action.item, said=PUT_OFF))  # a data sheet is not simulated
+        elif action.kind is ActionKind.ASK and action.check is not None:
+            looked_up = action.check.simulate(self.rng, {})
+            self._press(c.Prepare(action.item, said=str(looked_up)))
         elif action.kind is ActionKind.RESUME and action.part and action.command is None:
             # Cracked, pitted or failed too often: what its recipe stopped is given up.
             self._press(c.Scrap(action.part, bench.parts[action.part].held or ""))

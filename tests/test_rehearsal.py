@@ -45,7 +45,7 @@ def test_the_same_seed_gives_the_same_record() -> None:
 def test_a_boil_gone_cold_is_hot_again_when_a_plan_brings_a_part_back() -> None:
     """Heat comes up in time for the leave, so that a plan that waits for heat does not wait on."""
     new = new_run(RecipeFiles(), "hot-black", ["bolster", "ferrule"])
-    assert rehearse(new, 4, advice=rehearsing(200)).phase == "complete"
+    assert rehearse(new, 22, advice=rehearsing(200)).phase == "complete"
 
 
 @settings(max_examples=25, deadline=None)

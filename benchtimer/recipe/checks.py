@@ -42,6 +42,9 @@ MAX_WORDS = 4000
 NO_PHOTO = "no photo"
 """The answer where a photo was left out."""
 
+LOOK_UP = "look up the {name} and enter it (key K on the board), then answer"
+"""What to do where a ceiling depends on a figure that was put off in the set-up."""
+
 _property = property  # two models below have a field of that name
 
 Properties = Mapping[str, Quantity]
@@ -236,14 +239,14 @@ class YesNo(_Check):
 class CeilingFrom(RecipeEntry):
     """A ceiling that depends on a ``property`` of the part or of a mix, less a ``margin``.
 
+    While the property is not known, as a mix's may be, the check takes no answer.
+
     Attributes:
         margin: a difference: ``"45 F"`` is as much as ``"25 C"``.
-        unknown: the ceiling while the property is not known, as a mix's may be.
     """
 
     property: Id
     margin: Temperature
-    unknown: Temperature | None = None
     source: Id | None = None
 
 
@@ -267,9 +270,7 @@ class ReadingCheck(_Check):
         ceilings: list[object] = [self.ceiling] if self.ceiling is not None else []
         depends_on = self.ceiling_from
         if depends_on is not None:
-            below = f"its {depends_on.property} less {depends_on.margin}"
-            below += f", {depends_on.unknown} if not known" if depends_on.unknown else ""
-            ceilings.append(below)
+            ceilings.append(f"its {depends_on.property} less {depends_on.margin}")
         asked = [self.limits, *(f"never above {ceiling}" for ceiling in ceilings)]
         unit = "pH" if self.unit_symbol == "pH" else f"in {self.unit_symbol}"
         return ", ".join(filter(None, asked)) or unit
@@ -312,7 +313,7 @@ class ReadingCheck(_Check):
         if depends_on is None:
             return self.ceiling
         if depends_on.property not in known:
-            return depends_on.unknown
+            return None
         base_c = known[depends_on.property].base - depends_on.margin.base_span
         return Quantity(base_c, "C").to(self.unit_symbol)
 
@@ -320,10 +321,15 @@ class ReadingCheck(_Check):
         """Read a figure; a bare number is in the check's own unit.
 
         Raises:
-            AnswerError: it is not a figure, or has a unit of another kind.
+            AnswerError: it is not a figure, or has a unit of another kind; or its ceiling
+                depends on something that is not known.
         """
         if not isinstance(answer, str):
             raise AnswerError("a figure is wanted", f"write it in {self.unit_symbol}")
+        depends_on = self.ceiling_from
+        if depends_on is not None and depends_on.property not in known:
+            name = depends_on.property.replace("-", " ")
+            raise AnswerError(f"the {name} is not known", LOOK_UP.format(name=name))
         figure = parse_figure(answer, self.unit_symbol)
         ceiling = self.ceiling_for(known)
         above = ceiling is not None and figure.base > ceiling.base + 1e-9

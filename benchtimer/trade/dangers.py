@@ -11,8 +11,11 @@ DEFER: Final = (
     "The supplier's safety data sheet, local codes and the rules for licensed work come "
     "before anything printed here."
 )
-BELOW_THE_BOIL: Final = "below the boil of plain water at your altitude"
-"""How cool a bath must be before anything is added to it: the same words everywhere."""
+COOL_FOR_WATER: Final = "below 190 F (88 C)"
+"""How cool a bath must be before water is added to it: the same words everywhere. Plain water
+boils at 90 C at 3000 m."""
+COOL_FOR_SALTS: Final = "to 104 F (40 C)"
+"""How cool a bath must be before salts are added to it: hand-warm, common practice."""
 
 HOT_CAUSTIC: Final = (
     "Hot caustic burns skin and blinds: face shield over goggles, long gauntlets, rubber apron, "
@@ -21,13 +24,13 @@ HOT_CAUSTIC: Final = (
 )
 ADDING_WATER: Final = (
     "Less heat slows the climb: turn it down first. To add water, turn off the heat and let the "
-    f"bath cool {BELOW_THE_BOIL}; then add a little at a time, "
+    f"bath cool {COOL_FOR_WATER}; then add a little at a time, "
     "down a pipe to the bottom, standing back. Never pour water into a hotter bath: it flashes "
     "to about 1700 times its volume of steam and throws caustic."
 )
 ADDING_SALTS: Final = (
-    f"Dry salts dropped into a hot bath make it boil over: let it cool {BELOW_THE_BOIL}, and on to "
-    "104 F (40 C), then add them slowly, by the supplier's sheet."
+    f"Dry salts dropped into a hot bath make it boil over: let it cool {COOL_FOR_SALTS}, then "
+    "add them slowly, by the supplier's sheet."
 )
 CAUSTIC_MIXING: Final = (
     "Salts go slowly into cold water, never water onto salts; keep caustic away from acids, "

@@ -27,7 +27,7 @@ from benchtimer.run.decide import Now, create, decide
 from benchtimer.run.events import Deviated
 from benchtimer.run.evolve import fold
 from benchtimer.run.run_state import OVER, Part, RunState
-from benchtimer.run.setup import PUT_OFF, known_of
+from benchtimer.run.setup import known_of
 from benchtimer.shop.shop_state import Shop, shop_of
 from benchtimer.store.log import Stamp
 from tests.faults.obey import drawn_run
@@ -128,8 +128,9 @@ class ShopHands:
         elif action.kind is ActionKind.ANSWER and part is not None and action.check is not None:
             answer = action.check.simulate(self.draws, known_of(bench, part))
             self._press(action.run, c.Answer(part.name, action.check.id, answer))
-        elif action.kind is ActionKind.ASK:
-            self._press(action.run, c.Prepare(action.item, said=PUT_OFF))
+        elif action.kind is ActionKind.ASK and action.check is not None:
+            looked_up = str(action.check.simulate(self.draws, {}))
+            self._press(action.run, c.Prepare(action.item, said=looked_up))
         elif action.kind is ActionKind.RESUME and part is not None and action.command is None:
             self._press(action.run, c.Scrap(part.name, part.held or ""))
         elif action.command is not None:

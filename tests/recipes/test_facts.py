@@ -12,14 +12,15 @@ from collections.abc import Iterator
 import pytest
 
 from benchtimer.quantity import parse
-from benchtimer.recipe.checks import Check, Choice, ReadingCheck, Send, YesNo
+from benchtimer.recipe.checks import AnswerError, Check, Choice, ReadingCheck, Send, YesNo
 from benchtimer.recipe.model import Hazard, Recipe, Station, Step
 from benchtimer.recipe.recipe_files import RecipeFiles
+from benchtimer.recipe.writer import write_recipe
 from benchtimer.run.commands import Acknowledge, Heat, Prepare
 from benchtimer.run.hazards import FIRST_AID as HAZARD_FIRST_AID
 from benchtimer.run.refusals import BadValue, HazardFirst
 from benchtimer.run.setup import items_of, setup_items, setup_pages
-from benchtimer.trade import caustic, dangers
+from benchtimer.trade import caustic, dangers, water
 from benchtimer.trade.compatibility import BURNS_C
 from benchtimer.trade.first_aid import Hurt, rinse_min
 from benchtimer.trade.sheets import cooling_sheet, temper_sheet
@@ -30,7 +31,8 @@ from tests.trade.derived import figure_for
 RECIPES = {name: RecipeFiles().find(name) for name in RecipeFiles().paths()}
 ANY = pytest.mark.parametrize("recipe", RECIPES.values(), ids=RECIPES)
 OILED = pytest.mark.parametrize("name", ["hot-black", "slow-rust-blue"])
-BELOW_THE_BOIL = "below the boil of plain water at your altitude"
+COOL_FOR_WATER = "below 190 F (88 C)"
+COOL_FOR_SALTS = "to 104 F (40 C)"
 
 
 def _step(name: str, step: str) -> Step:
@@ -111,20 +113,32 @@ def test_the_cited_cooling_times_are_the_calculated_ones() -> None:
         ("105 C", "41 C", False),
         ("60 C", "32 C", True),
         ("60 C", "33 C", False),
-        (None, "25 C", True),
-        (None, "26 C", False),
     ],
 )
 def test_a_part_goes_into_the_oil_only_cool(
-    name: str, flash: str | None, part: str, goes_in: bool
+    name: str, flash: str, part: str, goes_in: bool
 ) -> None:
-    """Never above 40 C, never above the flash point less 28 C, and cold while that is unknown."""
-    (step,) = (step for step in RECIPES[name].step if step.at == "oil" and step.dwell is not None)
-    (check,) = (c for c in step.check if isinstance(c, ReadingCheck))
-    known = {"flash-point": parse(flash)} if flash else {}
-    verdict = check.judge(part, known)
+    """Never above 40 C, and never above the flash point less 28 C."""
+    check = _into_oil(name)
+    verdict = check.judge(part, {"flash-point": parse(flash)})
     assert (not verdict.bad and verdict.key not in check.send) is goes_in
     assert verdict.above_ceiling or goes_in or check.send[verdict.key].to == "cool"
+
+
+def _into_oil(name: str) -> ReadingCheck:
+    (step,) = (step for step in RECIPES[name].step if step.at == "oil" and step.dwell is not None)
+    (check,) = (c for c in step.check if isinstance(c, ReadingCheck))
+    return check
+
+
+@OILED
+@pytest.mark.parametrize("part", ["5 C", "25 C", "40 C"])
+def test_no_part_goes_into_an_oil_of_unknown_flash_point(name: str, part: str) -> None:
+    """However cold the part, the check takes no reading before the flash point is entered."""
+    with pytest.raises(AnswerError) as found:
+        _into_oil(name).judge(part, {})
+    assert found.value.reason == "the flash point is not known"
+    assert "key K" in found.value.allowed
 
 
 @OILED
@@ -164,6 +178,15 @@ def test_a_crack_is_looked_for_before_anything_bends_the_blade() -> None:
         assert "cracks" in ids
     ids = [check.id for check in _step("temper-cycles", "prove").check]
     assert ids.index("cracks") < min(ids.index("tough"), ids.index("hard"))
+
+
+def test_a_bend_waits_for_the_second_hold() -> None:
+    """A blade not yet tempered snaps in a clamp: a slight bend is clamped at the second hold."""
+    bend = _check("temper-cycles", "ready", "bend")
+    assert isinstance(bend, Choice)
+    assert any("second hold" in option for option in bend.options)
+    assert "waits for the second hold" in _flat(_step("temper-cycles", "hold-1").text)
+    assert "clamp the cold blade straight" in _flat(_step("temper-cycles", "hold-2").text)
 
 
 def test_a_bend_goes_back_to_the_oven() -> None:
@@ -309,24 +332,57 @@ def test_too_hot_salts_say_the_first_thing_first() -> None:
     """Parts out and heat off come before anything else, water last."""
     result = RECIPES["hot-black"].station_named("salts").too_hot or ""
     assert result.startswith("Pull the parts. Turn off the heat.")
-    assert result.index(BELOW_THE_BOIL) < result.index("add a little water")
+    assert result.index(COOL_FOR_WATER) < result.index("add a little water")
 
 
 @pytest.mark.parametrize(
     "text",
     [
         RECIPES["hot-black"].station_named("salts").too_hot,
-        RECIPES["hot-black"].station_named("salts").too_cold,
         getattr(RECIPES["hot-black"].station_named("salts").make_up, "text", None),
         RECIPES["hot-black"].station_named("cleaner").too_hot,
         dangers.ADDING_WATER,
-        dangers.ADDING_SALTS,
     ],
-    ids=["too-hot", "too-cold", "make-up", "cleaner", "water", "salts"],
+    ids=["too-hot", "make-up", "cleaner", "water"],
 )
 def test_there_is_one_rule_for_water(text: str | None) -> None:
-    """Whatever goes into a hot bath waits until it is below the boil of plain water."""
-    assert BELOW_THE_BOIL in _flat(text)
+    """Water goes into a hot bath only when it is below the boil of plain water in any shop."""
+    assert COOL_FOR_WATER in _flat(text)
+
+
+def test_water_does_not_boil_where_it_goes_in() -> None:
+    """What the rule for water allows is below the boil at 3000 m, as the recipe cites it."""
+    boils_c = water.boiling_c(water.pressure_pa(3000))
+    assert parse("190 F").base < parse("88 C").base < boils_c
+    assert f"boils at {boils_c:.0f} C at 3000 m" in _flat(
+        RECIPES["hot-black"].citation("caustic-card")
+    )
+
+
+@pytest.mark.parametrize(
+    "text", [RECIPES["hot-black"].station_named("salts").too_cold, dangers.ADDING_SALTS]
+)
+def test_salts_go_into_a_hand_warm_bath(text: str | None) -> None:
+    """Salts heat a bath by themselves: they go in when it is hand-warm."""
+    assert COOL_FOR_SALTS in _flat(text)
+
+
+def test_every_bar_in_the_salts_is_dry() -> None:
+    """A wet bar spits: no text has a steel bar without the word."""
+    text = write_recipe(RECIPES["hot-black"])
+    bars = re.findall(r"(\S+ \S+) steel bar\b", text)
+    assert len(bars) == 4
+    assert all("dry" in before for before in bars)
+
+
+@ANY
+def test_acid_pages_say_what_to_do_about_gas(recipe: Recipe) -> None:
+    """A danger page of acid says what to do about gas, and none lets anybody bring on vomiting."""
+    for hazard in recipe.hazard:
+        result = _flat(hazard.first_aid)
+        if "acid" in _guarded(recipe, hazard) and hazard.level == "danger":
+            assert "Gas breathed in: fresh air" in result, hazard.title
+        assert "do not vomit unless" not in result
 
 
 @pytest.mark.parametrize(
@@ -436,7 +492,6 @@ NEW_TRIES = {
     ("hot-black", "look", "colour", "red, brown or green film"),
     ("hot-black", "look", "smut", "no"),
     ("slow-rust-blue", "inspect", "even", "no"),
-    ("temper-cycles", "prove", "hard", "no"),
 }
 
 

@@ -8,7 +8,7 @@ from benchtimer.recipe.problems import RecipeError
 from benchtimer.run import commands as c
 from benchtimer.run.actions import ActionKind
 from benchtimer.run.agenda import agenda
-from benchtimer.run.refusals import BadValue, HazardFirst, TooHot
+from benchtimer.run.refusals import BadValue, ChecksFirst, HazardFirst, TooHot
 from benchtimer.run.setup import PUT_OFF, known_of, setup_items
 from tests.support import Hands, small_recipe
 
@@ -55,7 +55,7 @@ id = "warmth"
 kind = "reading"
 ask = "How warm is it?"
 max = "40 C"
-ceiling_from = { property = "flash", margin = "28 C", unknown = "25 C" }
+ceiling_from = { property = "flash", margin = "28 C" }
 send.above = { to = "cool", limit = 2 }
 """
 
@@ -115,13 +115,10 @@ def test_a_product_below_the_minimum_is_refused() -> None:
     [
         (["150"], "37 C", True),
         (["150"], "38 C", False),  # 65.6 C less 28 C is 37.6 C
-        ([PUT_OFF], "25 C", True),
-        ([PUT_OFF], "26 C", False),
-        ([], "26 C", False),
     ],
 )
 def test_the_ceiling_follows_the_figure(said: list[str], reading: str, goes_in: bool) -> None:
-    """The part goes in below the flash point less the margin, and only cold while it is unknown."""
+    """The part goes in below the flash point less the margin, and not above it."""
     hands = _hands(*said)
     hands(c.Answer("bolster", "warmth", reading))
     if goes_in:
@@ -130,6 +127,24 @@ def test_the_ceiling_follows_the_figure(said: list[str], reading: str, goes_in: 
         return
     with pytest.raises(TooHot):
         hands(c.Finish("bolster"))
+
+
+@pytest.mark.parametrize("said", [[PUT_OFF], []])
+@pytest.mark.parametrize("reading", ["-20 C", "20 C", "60 C"])
+def test_no_part_goes_in_while_the_figure_is_unknown(said: list[str], reading: str) -> None:
+    """However cold the part, the check takes no reading and says to look the figure up; with
+    the figure entered, it does."""
+    hands = _hands(*said)
+    with pytest.raises(BadValue) as found:
+        hands(c.Answer("bolster", "warmth", reading))
+    words = "the flash is not known. Look up the flash and enter it (key K on the board), then"
+    assert words in str(found.value)
+    with pytest.raises(ChecksFirst):
+        hands(c.Finish("bolster"))
+    hands(c.Prepare("flash of tray", said="150"))
+    hands(c.Answer("bolster", "warmth", "20 C"))
+    hands(c.Finish("bolster"))
+    assert hands.part().station == "tray"
 
 
 def test_a_warm_part_is_sent_to_cool() -> None:

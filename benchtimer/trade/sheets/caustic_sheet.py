@@ -31,13 +31,13 @@ _MEANING: Final = {
     SaltsReading.NOT_BOILING: ("keep heating, read again at a steady rolling boil",),
     SaltsReading.TOO_DILUTE: (
         "slow, weak or gray-brown color",
-        f"let it boil down; or turn off the heat, let it cool {dangers.BELOW_THE_BOIL}, and add "
+        f"let it boil down; or turn off the heat, let it cool {dangers.COOL_FOR_SALTS}, and add "
         "salts by the supplier's sheet",
     ),
     SaltsReading.IN_WINDOW: ("work; read again on the rhythm of the recipe",),
     SaltsReading.TOO_STRONG: (
         "red, brown or green film over the black; a heavy one is hard to remove",
-        f"pull the parts, turn off the heat, let the bath cool {dangers.BELOW_THE_BOIL}, then add "
+        f"pull the parts, turn off the heat, let the bath cool {dangers.COOL_FOR_WATER}, then add "
         "water in small amounts",
     ),
 }
