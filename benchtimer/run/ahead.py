@@ -151,11 +151,13 @@ def comes_ms(bench: Bench, part: Part, name: str, plan: PlanTimes) -> int | None
 def hot_by_ms(bench: Bench, part: Part, name: str, plan: PlanTimes) -> int | None:
     """When a place must be hot for a part; None if the part does not come there next.
 
-    A part leaves for the place of its very next move only once that is hot. A place further on is
-    hot in time when the part comes.
+    A part leaves the place before only once this one is hot, at the bench and in the plan.
     """
     comes = comes_ms(bench, part, name, plan)
-    if comes is None:
-        return None
-    first, way_s = next((step, way_s) for step, way_s in steps_ahead(bench, part) if step.at)
-    return comes - way_s * 1000 if first.at == name else comes
+    leaves_s = 0
+    for step, way_s in steps_ahead(bench, part):
+        if step.at == name and comes is not None:
+            return comes - (way_s - leaves_s) * 1000
+        if step.dwell is not None:
+            leaves_s = way_s + step.dwell.target_s
+    return None

@@ -23,6 +23,10 @@ from benchtimer.run.setup import heat_key, heat_words, unread_page_of
 AGAIN_S = 120
 """A bath out of its window is read again this often, until it is back."""
 
+HEAT_EARLY_S = 60
+"""The heat goes on this much earlier: to read its page and to turn it on takes a while. Without it
+a plan that waits for the heat, made again each second, would put the heat off each time."""
+
 
 def upkeep_actions(bench: Bench, now_ms: int, plan: PlanTimes = NO_PLAN) -> Iterator[Action]:
     """Readings, make-ups and heat that fall due.
@@ -47,7 +51,8 @@ def _heat(bench: Bench, name: str, place: Place, now_ms: int, plan: PlanTimes) -
     coming = (hot_by_ms(bench, part, name, plan) for part in bench.parts.values())
     wanted = [t_ms for t_ms in coming if t_ms is not None]
     if wanted:
-        heat = Action(ActionKind.HEAT, max(0, min(wanted) - (station.heat_up_s or 0) * 1000),
+        heat_ms = ((station.heat_up_s or 0) + HEAT_EARLY_S) * 1000
+        heat = Action(ActionKind.HEAT, max(0, min(wanted) - heat_ms),
                       to_station=name, command=c.Heat(name), item=heat_key(name),
                       title=heat_words(station), text=station.text or "")  # fmt: skip
         yield _after_page(bench, name, heat, now_ms)

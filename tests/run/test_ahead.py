@@ -162,12 +162,12 @@ def test_a_bath_of_the_next_move_is_ready_before_the_part_leaves() -> None:
 
 
 def test_a_bath_behind_a_rest_is_heated_in_time() -> None:
-    """The boil is due to be heated half an hour before the part leaves for it, and calls."""
+    """The boil is due to be heated half an hour and a minute before the part leaves, and calls."""
     hands = _in_box()
     action = _action(hands, ActionKind.HEAT)
     assert action is not None
     assert action.to_station == "boil"
-    assert action.due_ms == hands.part().since_ms + 6 * HOUR - 30 * MINUTE
+    assert action.due_ms == hands.part().since_ms + 6 * HOUR - 31 * MINUTE
 
 
 def test_heat_follows_the_plan() -> None:
@@ -176,7 +176,7 @@ def test_heat_follows_the_plan() -> None:
     begins_ms = hands.part().since_ms + 4 * HOUR
     action = _action(hands, ActionKind.HEAT, PlanTimes({"bolster": begins_ms}))
     assert action is not None
-    assert action.due_ms == begins_ms - 30 * MINUTE
+    assert action.due_ms == begins_ms - 31 * MINUTE
 
 
 def test_a_part_waits_where_it_may_for_a_cold_boil() -> None:
