@@ -32,7 +32,7 @@ def lock_again(db: sqlite3.Connection) -> None:
 
 
 def seal_again(db: sqlite3.Connection) -> None:
-    """Give every entry a check sum of what stands in it now, and the register its ends."""
+    """Give every entry a checksum of what stands in it now, and the register its ends."""
     last: dict[str, int] = {}
     for row in db.execute(f"SELECT {COLUMNS} FROM event ORDER BY seq").fetchall():  # noqa: S608
         prev = last.get(row[1], 0)

@@ -275,7 +275,7 @@ def test_the_screen_opens(
     monkeypatch.setattr(_Stranger, "folder", installed.elsewhere)
     before = installed.tree()
     terminal = _Stranger(["run", "hot-black", "bolster", "butt cap"], tmp_path)
-    terminal.wait("Before any heat")
+    terminal.wait("FIRST AID")
     terminal.send("q")
     assert terminal.close() == 0
     assert installed.tree() == before

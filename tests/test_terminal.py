@@ -23,7 +23,7 @@ def _is_logged(home: Path, presses: int, _screen: str) -> bool:
     return _logged(home).presses == presses
 
 
-GEAR = "Before any heat: water, air, room"
+GEAR = "FIRST AID: Caustic on skin or in eyes"
 """The first page a run of hot salts shows."""
 IN_CLEANER = "#1 bolster  CLEANER"
 ANSWERS = {"2 or N no": "y", "Enter F": "185 ", "E: not now": "e"}
@@ -56,7 +56,7 @@ def test_kill_9_between_any_two_presses_loses_nothing(tmp_path: Path) -> None:
         assert killed.presses == number
         assert [p.number for p in killed.past] == list(range(1, number + 1))
         terminal = Terminal(OPEN, tmp_path)
-        terminal.wait("U takes back: ")
+        terminal.wait("X quiet")
         reopened = _logged(tmp_path)
         assert reopened.bench == killed.bench
         assert reopened.last_ms >= killed.last_ms
@@ -86,7 +86,7 @@ def test_a_second_process_is_told_and_may_look_on(tmp_path: Path) -> None:
     second.wait("Watch without changing anything?")
     assert f"process {first.pid}" in second.text.replace("\n", "")
     second.send("\n")
-    second.wait("LOOKING ON")
+    second.wait("WATCHING")
     second.send(" um")
     first.confirm()
     second.wait("Mixing the salts")
@@ -109,7 +109,7 @@ def test_other_signals_lose_nothing_either(tmp_path: Path, ending: signal.Signal
     terminal.kill(ending)
     assert _logged(tmp_path).presses == 1
     again = Terminal(OPEN, tmp_path)
-    again.wait("U takes back: hazard acknowledged")
+    again.wait("PRACTICE 5x")
     again.send("q")
     assert again.close() == 0
 

@@ -60,7 +60,7 @@ class LookingOn(Refused):
         super().__init__("Looking on only", "nothing can be changed here", "")
 
     def __str__(self) -> str:
-        return "Looking on only: nothing can be changed here."
+        return "Watching only: nothing can be changed here."
 
 
 class OpenBench:

@@ -35,14 +35,15 @@ def parting(
     kept = rescue(log, places)
     if kept is None:
         lines = [_in_words(entry, say) for x in log.unsaved for entry in x.entries]
-        return "\n".join([text, "It could not be put anywhere else either; write it down:", *lines])
+        no_copy = "It could not be saved anywhere else either. Write this down:"
+        return "\n".join([text, no_copy, *lines])
     whole = kept / FILE_NAME
     if not whole.exists():
         return f"{text}\nIt is kept as text, for reading only: {kept / LINES_NAME}"
     command = command_line(["benchtimer", "--data", str(folder), "restore", str(whole)])
     return (
-        f"{text}\nThe whole log with it is kept: {whole}\nOnce the disk is well again, before "
-        f"anything else is done there:\n  {command}"
+        f"{text}\nA complete log that includes it is saved: {whole}\n"
+        f"Once the disk works again, run this before anything else:\n  {command}"
     )
 
 

@@ -301,7 +301,9 @@ class SteadyLog(EventLog):
         if not self.unsaved:
             return f"CAN'T BE SAVED NOW: {self.trouble.reason}. {self.trouble.way_out}."
         text = f"NOT SAVED: {how_many(self.unsaved)} ({self.trouble.reason})."
-        return f"{text} Work on: kept in memory, written when that can be done."
+        return (
+            f"{text} Keep working: presses stay in memory and are saved once the disk works again."
+        )
 
 
 def how_many(unsaved: Sequence[Unsaved]) -> str:

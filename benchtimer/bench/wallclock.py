@@ -100,7 +100,7 @@ def moment_of(text: str, now: Stamp) -> Stamp:
     then = parse_moment(text, datetime.fromtimestamp(second_ms / 1000, ShopZone(now)))
     ahead_ms = round(then.timestamp()) * 1000 - second_ms
     if ahead_ms < 0:
-        raise TimeError(text, "is over", "give a time to come")
+        raise TimeError(text, "is over", "give a later time")
     return later(now, ahead_ms + second_ms - now.wall_ms if ahead_ms else 0)
 
 
@@ -121,7 +121,7 @@ def no_hours_words(hours: Hours, start: Stamp) -> str:
         return ""
     opens_s = next_opening(hours, zone, from_s)
     if opens_s is None:
-        return "you are closed for years to come; change hours or closed in the settings"
+        return "your settings leave no open hours in the coming years; change hours or closed"
     then = moment_at(opens_s * 1000, start)
     said = then.strftime("%Y-%m-%d %H:%M") if then is not None else ""
     return f"you are closed until {said}; start then, or change closed in the settings"

@@ -18,7 +18,7 @@ if TYPE_CHECKING:
     from benchtimer.settings import AlarmSettings
     from benchtimer.sound.player import Player
 
-MESSAGE = "TRY: this alarm calls for nothing"
+MESSAGE = "TEST ALARM: nothing to do"
 
 
 def options(parser: argparse.ArgumentParser) -> None:

@@ -62,7 +62,7 @@ def _mix_options(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("--mix", metavar="MIX", help="id of the mix")
     parser.add_argument("--of", metavar="WORDS", help="what it is, if no recipe says")
     _figure(parser, "--volume", "how much was made (default: the shop's vessel, or the recipe's)")
-    _figure(parser, "--fecl3", "for ferric chloride: strength of the fresh bath in Be or per cent")
+    _figure(parser, "--fecl3", "for ferric chloride: strength of the fresh bath in Be or percent")
 
 
 def _topup_options(parser: argparse.ArgumentParser) -> None:
@@ -164,7 +164,7 @@ VERBS: Mapping[str, Verb] = {
     "mix": Verb("write down a new bath", _mix_options, _mix),
     "topup": Verb("something was added", _topup_options, _topup),
     "read": Verb(
-        "a reading: temperature, pH, Be, per cent or g/L",
+        "a reading: temperature, pH, Be, percent or g/L",
         _read_options,
         _read,
     ),

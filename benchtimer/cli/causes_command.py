@@ -25,7 +25,7 @@ def options(parser: argparse.ArgumentParser) -> None:
         choices=KINDS,
         metavar="KIND",
         help=f"look only at facts of this kind ({', '.join(KINDS)}); may be repeated. "
-        "Choose before you look: fewer facts prove more",
+        "Choose before you see the results: the fewer facts you test, the stronger the evidence",
     )
     parser.add_argument(
         "--newest", type=count, default=1000, metavar="N", help="at most this many runs (1000)"

@@ -162,7 +162,7 @@ def job_options(parser: argparse.ArgumentParser, *, needed: bool = True) -> None
         action="append",
         default=[],
         metavar="PART=WORDS",
-        help="what was done to it before, for the record: nothing of it is recorded as done here",
+        help="what was already done to it, as a note in the record; none of it counts as done here",
     )
     parser.add_argument(
         "--away",

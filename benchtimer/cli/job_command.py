@@ -400,7 +400,7 @@ def _plan(arguments: argparse.Namespace) -> int:
 VERBS: Mapping[str, JobVerb] = {
     "open": JobVerb("a new order", _open_options, open_job, writes=True),
     "list": JobVerb("the open jobs by due date, earliest first", _list_options, show_list),
-    "show": JobVerb("one job: how far it is and what it took", _show_options, show),
+    "show": JobVerb("one job: its progress and the time spent", _show_options, show),
     "plan": JobVerb("when to work on it, and whether it will be ready", _plan_options, _plan),
     "change": JobVerb(
         "change the order or a part, or take an entry back", _change_options, change, writes=True

@@ -132,7 +132,7 @@ def _planned(
     names: list[str],
     from_s: float,
 ) -> tuple[JobsPlan, dict[str, Outlook]]:
-    """The best plan and the outlook of some jobs, better while work goes on; Ctrl-C stops it."""
+    """The best plan and the outlook of some jobs, better while work goes on; CTRL-C stops it."""
     from benchtimer.bench.jobbook import known_of
     from benchtimer.job.better import TRIES, better
     from benchtimer.job.outlook import HELP_TRIALS, add_more, outlooks
@@ -211,7 +211,7 @@ class _Bar:
         if self._shows:
             done = min(20, 20 * count // self._whole)
             bar = "#" * done + "." * (20 - done)
-            print(f"\r[{bar}] {words[:50]:<50} Ctrl-C stops", end="", file=sys.stderr, flush=True)
+            print(f"\r[{bar}] {words[:50]:<50} CTRL-C stops", end="", file=sys.stderr, flush=True)
 
     def clear(self) -> None:
         """Take it away."""
@@ -288,7 +288,7 @@ def _text(
         if why or outlook is None:  # it was stopped before the first figure
             continue
         hands = duration(round(plan.hands_s(name) / 60) * 60)
-        lines.append(f"{name}: {hands} of hands-on work left by the plan")
+        lines.append(f"{name}: {hands} of hands-on work left")
         lines += [f"  {sentence}" for sentence in chance_sentences(outlook)]
         if outlook.finish is not None:
             lines.append(

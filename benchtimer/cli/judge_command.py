@@ -16,7 +16,7 @@ def options(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("part", metavar="PART", help="the part")
     parser.add_argument("--verdict", choices=VERDICTS, required=True, help="how it came out")
     parser.add_argument(
-        "--rating", type=int, choices=range(1, 6), metavar="1-5", help="1 poor, 5 very good"
+        "--rating", type=int, choices=range(1, 6), metavar="1-5", help="1 poor, 5 flawless"
     )
     parser.add_argument("--note", metavar="TEXT", help='words; "photo: PATH" names a picture')
     json_option(parser)

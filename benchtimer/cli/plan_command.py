@@ -86,7 +86,7 @@ def options(parser: argparse.ArgumentParser) -> None:
         help="how long to search (10); ESC or CTRL-C keeps the best plan so far",
     )
     parser.add_argument(
-        "--cadence", action="store_true", help="the smallest steady interval for such parts"
+        "--cadence", action="store_true", help="the shortest steady interval between starts"
     )
     parser.add_argument(
         "--trials",
@@ -244,7 +244,7 @@ def _text(
         lines += [f"  {closed}"] if closed else []
         longer_s = min(MOST_SECONDS, max(10, 6 * arguments.seconds))
         if isinstance(outcome, Undecided) and longer_s > arguments.seconds:
-            lines.append(f"  --seconds {longer_s:g} looks longer")
+            lines.append(f"  to search longer, add --seconds {longer_s:g}")
         return lines
     ends = f"done {times.at(plan.end_s)}, {duration(plan.end_s)} after the start"
     lines = [f"{outcome.status}: {ends}, {outcome.verdict}"]
@@ -304,7 +304,7 @@ def _cadence(arguments: argparse.Namespace, recipe: Recipe) -> int:
     elif found.cadence_s is None:
         print(f"{found.status}: no steady rhythm", *(f"  {why}" for why in found.why), sep="\n")
     else:
-        proof = "proven the smallest" if found.status == "optimal" else (
+        proof = "proven the shortest" if found.status == "optimal" else (
             f"none is shorter than {duration(found.bound_s or 0)}"
         )  # fmt: skip
         print(f"{found.status}: start a part every {duration(found.cadence_s)}, {proof}")

@@ -169,7 +169,7 @@ class _Hand:
             )
         if answer != self._answer:
             self._answer = answer
-            line = f"{self._said.probe}: the bench has it" if answer == TAKEN else answer
+            line = f"{self._said.probe}: reading received" if answer == TAKEN else answer
             print(f"benchtimer: {line}", file=sys.stderr, flush=True)
 
 

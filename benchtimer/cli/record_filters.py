@@ -40,8 +40,8 @@ def filter_options(parser: argparse.ArgumentParser) -> None:
     parser.add_argument(
         "--outcome", choices=OUTCOMES, metavar="OUTCOME",
         help="list tries, not runs: those that came out well; those that failed, by being "
-        "sent back in the run, scrapped, or judged rework or rejected; those still open; or by "
-        "what was said of them: sent-back, accepted, rework, rejected",
+        "sent back in the run, scrapped, or judged rework or rejected; those still open; or with "
+        "one result: sent-back, accepted, rework, rejected",
     )  # fmt: skip
 
 

@@ -60,9 +60,11 @@ def choices_of(key: str) -> tuple[str, ...]:
     field = model.model_fields.get(name) if model is not None else None
     if field is not None and isinstance(field.default, bool):
         return tuple(YES_NO)
-    if field is None or get_origin(field.annotation) is not Literal:
+    if field is None:
         return ()
-    return tuple(str(choice) for choice in get_args(field.annotation))
+    kinds = (field.annotation, *get_args(field.annotation))  # a key without a default is a union
+    words = (get_args(kind) for kind in kinds if get_origin(kind) is Literal)
+    return tuple(str(choice) for choice in next(words, ()))
 
 
 def _kind_of(path: tuple[str, ...], key: str) -> str:

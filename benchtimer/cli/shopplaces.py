@@ -96,7 +96,7 @@ def _ask_all(recipes: Mapping[str, Recipe], ask: Ask = input) -> int:
     if not groups:
         print("Every station has its place. benchtimer settings places --list shows them.")
         return YES
-    print("ENTER: each is its own place. Ctrl-C stops; your answers so far are saved.")
+    print("ENTER: each is its own place. CTRL-C stops; your answers so far are saved.")
     for number, group in enumerate(groups, start=1):
         print(f"\n{number} of {len(groups)}: which of these are one real place?")
         for line, (where, station) in enumerate(group, start=1):

@@ -325,7 +325,7 @@ class ReadingCheck(_Check):
                 depends on something that is not known.
         """
         if not isinstance(answer, str):
-            raise AnswerError("a figure is wanted", f"write it in {self.unit_symbol}")
+            raise AnswerError("a number is needed", f"write it in {self.unit_symbol}")
         depends_on = self.ceiling_from
         if depends_on is not None and depends_on.property not in known:
             name = depends_on.property.replace("-", " ")
@@ -398,7 +398,8 @@ class Choice(_Check):
             AnswerError: it is none of the options.
         """
         if not isinstance(answer, str) or answer not in self.options:
-            raise AnswerError(f'"{answer}" is not on offer', f"one of {', '.join(self.options)}")
+            offered = f"one of {', '.join(self.options)}"
+            raise AnswerError(f'"{answer}" is not one of the answers', offered)
         return JudgedAnswer(answer, answer, bad=answer in self.send)
 
     def simulate(self, draws: Random, _known: Properties) -> str | bool:
@@ -434,7 +435,7 @@ class NoteCheck(_Check):
             AnswerError: no words, too many, or characters that could disturb a screen.
         """
         if not isinstance(answer, str):
-            raise AnswerError("words are wanted", "write a few")
+            raise AnswerError("text is needed", "write a few")
         return JudgedAnswer(safe_words(answer), "words")
 
     def simulate(self, _draws: Random, _known: Properties) -> str | bool:
@@ -471,7 +472,7 @@ class PhotoCheck(_Check):
         if answer is False:
             return JudgedAnswer(NO_PHOTO, "none")
         if not isinstance(answer, str):
-            raise AnswerError("the path of a file is wanted", "write it, or leave the photo out")
+            raise AnswerError("a file path is needed", "write it, or leave the photo out")
         path = safe_words(answer).strip("'\"")  # a terminal quotes a file that is dropped on it
         if "\n" in path:
             raise AnswerError("it has several lines", "write the path of one file")

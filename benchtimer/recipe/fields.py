@@ -99,7 +99,7 @@ def _quantity(*kinds: str, positive: bool = False) -> Any:
     def read(value: object) -> Quantity:
         quantity = _read(lambda text: _parse_any(text, kinds), value, kinds[0])
         if positive and quantity.base <= 0:
-            raise wrong("nothing can be made of it", "more than 0 is wanted")
+            raise wrong("it is zero or less", "give more than 0")
         return quantity
 
     union = "|".join(f"({pattern(kind)})" for kind in kinds)
@@ -121,7 +121,7 @@ def _parse_any(text: str, kinds: tuple[str, ...]) -> Quantity:
             text,
             kinds[0],
             f'"{quantity.unit}" is a unit of {quantity.kind.name}',
-            f"wanted is a {' or '.join(kinds)}",
+            f"use a {' or '.join(kinds)}",
         )
     return quantity
 
@@ -185,7 +185,7 @@ Reading = _quantity(*READING_KINDS)
 def _not_true(value: object) -> object:
     """Python takes true for 1; a recipe doesn't."""
     if isinstance(value, bool):
-        raise wrong("it is not a number", "1 is wanted")
+        raise wrong("it is not a number", "write 1")
     return value
 
 

@@ -12,7 +12,7 @@ from benchtimer.recipe.reader import build_recipe, parse_recipe
 from benchtimer.recipe.toml_edit import NotEdited, with_values
 from benchtimer.recipe.writer import recipe_table, write_recipe
 
-LOST = "# The comments of the file this was made from are lost: {reason}.\n\n"
+LOST = "# Comments from the original file could not be kept: {reason}.\n\n"
 
 
 def revised(text: str | None, table: Mapping[str, Any], reason: str = "") -> tuple[str, bool]:
@@ -36,7 +36,7 @@ def revised(text: str | None, table: Mapping[str, Any], reason: str = "") -> tup
             new_text = with_values(text, _changes(text, wanted))
             if _read(new_text, wanted.id) == wanted:
                 return new_text, True
-            reason = "the changed text would say something else"
+            reason = "the edit would have changed other values"
         except NotEdited as error:
             reason = error.reason
         except RecipeError:

@@ -130,7 +130,7 @@ def unsafe_stations(data: Table) -> Found:
         if danger is not None and not _warned(data, station.get("id"), guarded):
             name = station.get("id")
             allowed = f'add a [[hazard]] with before = ["{name}"]'
-            yield at(data, ("station", i), f"{danger}, and nothing warns before it", allowed)
+            yield at(data, ("station", i), f"{danger}, but no hazard comes before it", allowed)
 
 
 def _chemistry(entry: Table) -> list[Chemistry]:
@@ -342,7 +342,7 @@ def _options(data: Table, path: Path, check: Table) -> Found:
     if check.get("kind") != "choice" or not isinstance(check.get("options"), list | tuple):
         return
     for name in _twice(check["options"]):
-        yield at(data, (*path, "options"), f"{quoted(name)} is there twice", "each option once")
+        yield at(data, (*path, "options"), f"{quoted(name)} is listed twice", "each option once")
 
 
 def _way_on(data: Table, path: Path, check: Table, sends: Table) -> Found:
@@ -350,7 +350,7 @@ def _way_on(data: Table, path: Path, check: Table, sends: Table) -> Found:
     options = listed(check.get("options"))
     wrong = all(isinstance(name, str) and name in sends for name in options)
     if check.get("kind") == "choice" and options and wrong:
-        found = "every option sends or stops the part: no way on"
+        found = "every option sends the part back or stops it"
         yield at(data, (*path, "send"), found, "leave one option that goes on")
 
 

@@ -133,12 +133,10 @@ def _out_of_bounds(
         return RecipeProblem(where, f"{value_text(found)} is too long", letters)
     if kind in _BOUNDS:
         key, words = _BOUNDS[kind]
-        return RecipeProblem(
-            where, f"{value_text(found)} is here", words.format(f"{context[key]:g}")
-        )
+        return RecipeProblem(where, f"found {value_text(found)}", words.format(f"{context[key]:g}"))
     if kind in _WANTED:
-        return RecipeProblem(where, f"{value_text(found)} is here", f"{_WANTED[kind]} is wanted")
-    return RecipeProblem(where, f"{value_text(found)} is here", message[:1].lower() + message[1:])
+        return RecipeProblem(where, f"found {value_text(found)}", f"must be {_WANTED[kind]}")
+    return RecipeProblem(where, f"found {value_text(found)}", message[:1].lower() + message[1:])
 
 
 def _count(found: object) -> int:

@@ -200,17 +200,21 @@ def _is_held_up(action: Action, now_ms: int, in_hand_ms: int | None) -> bool:
 
 
 def _after_what_would_be_lost(action: Action, others: Sequence[Action], now_ms: int) -> Action:
-    """The work of a part between stations begins after each pull whose window would close in it."""
-    if action.rank != Rank.BETWEEN_STATIONS or action.blocked is not None:
+    """Work that can wait begins after each pull whose window would close in it.
+
+    That is the work of a part between stations, and a bath's make-up.
+    """
+    can_wait = action.rank == Rank.BETWEEN_STATIONS or action.kind is ActionKind.MAKE_UP
+    if not can_wait or action.blocked is not None:
         return action
-    start_ms = now_ms
+    start_ms = begins_ms = max(now_ms, action.due_ms)
     for other in sorted(others, key=_latest):
         in_bath = (
             other.rank == Rank.MOVE and other.from_station is not None and other.blocked is None
         )
         if in_bath and start_ms <= _latest(other) < start_ms + action.move_s * 1000:
             start_ms = max(start_ms, other.due_ms) + other.move_s * 1000
-    return replace(action, due_ms=start_ms, rank=Rank.MOVE) if start_ms > now_ms else action
+    return replace(action, due_ms=start_ms, rank=Rank.MOVE) if start_ms > begins_ms else action
 
 
 def _is_due_move(action: Action, now_ms: int) -> bool:

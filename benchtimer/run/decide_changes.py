@@ -260,7 +260,7 @@ def _judge(pen: Pen, command: c.Judge) -> None:
         allowed = f"One of {', '.join(c.VERDICTS)}"
         raise r.BadValue(what, f'"{command.verdict}" is not a verdict', allowed)
     if command.rating is not None and command.rating not in range(1, 6):
-        raise r.BadValue(what, f"{command.rating} is not a rating", "1 (poor) to 5 (very good)")
+        raise r.BadValue(what, f"{command.rating} is not a rating", "1 (poor) to 5 (flawless)")
     scrapped = pen.part(command.part).phase is PartPhase.SCRAPPED
     if scrapped and command.verdict == c.ACCEPTED:
         way_out = "Judge it rejected or rework; if it is good after all, undo the scrapping first"

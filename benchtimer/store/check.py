@@ -27,7 +27,7 @@ def check_description(db: sqlite3.Connection) -> None:
     """
     strange = strange_in(db)
     if strange is not None:
-        raise Broken(f"its {strange} is not as this program makes it")
+        raise Broken(f"its {strange} differs from what benchtimer creates")
     encoding = str(db.execute("PRAGMA encoding").fetchone()[0])
     if encoding != "UTF-8":
         raise Broken(f"its text is said to be {encoding}")

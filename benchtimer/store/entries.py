@@ -57,7 +57,7 @@ def check_figures(press: int, *times_ms: int) -> None:
         ValueError: a press below zero, or a time that no clock shows.
     """
     if not 0 <= press <= FAR or not all(-FAR <= time_ms <= FAR for time_ms in times_ms):
-        raise ValueError("a figure that no clock and no count shows")
+        raise ValueError("a press number or time out of range")
 
 
 def read_through(

@@ -42,7 +42,7 @@ class LeaseTaken(Exception):
     def __init__(self, holder: Holder | None) -> None:
         self.holder = holder
         who = f" (process {holder.pid})" if holder is not None else ""
-        super().__init__(f"another benchtimer{who} drives this bench")
+        super().__init__(f"another benchtimer{who} has this bench open")
 
 
 class Lease:
@@ -142,7 +142,7 @@ def _lock_soon(file: IO[bytes]) -> None:
 
 
 def is_held(folder: Path) -> bool:
-    """Whether a process drives this bench now: its lock is asked, and no process is."""
+    """Whether a process has this bench open now: its lock is asked, and no process is."""
     path = folder / FILE_NAME
     try:
         with open(path, "rb", opener=_open_no_link) as file:

@@ -245,7 +245,7 @@ def checked(path: Path) -> int:
             raise NotCarried(path, f"it is not a log of benchtimer ({error})") from None
     if not version:
         raise NotCarried(path, "it is not a log of this benchtimer")
-    raise NotCarried(path, f"it has layout {version}, this program knows {VERSION}")
+    raise NotCarried(path, f"it has layout {version}, this version reads {VERSION}")
 
 
 def run_lines(entries: Sequence[LogEntry]) -> Iterator[str]:

@@ -181,7 +181,7 @@ class LogFile:
         if found > VERSION:
             raise Newer(
                 self.path,
-                f"it has layout {found}, this program knows {VERSION}",
+                f"it has layout {found}, this version reads {VERSION}",
                 "Use the newer program; nothing was changed. If there never was one, the file is "
                 "damaged: put a backup back with benchtimer restore",
             )
@@ -245,7 +245,7 @@ class LogFile:
         self._db.close()
 
     @contextmanager
-    def _careful(self, way_out: str = "Keep the file and look at it") -> Iterator[None]:
+    def _careful(self, way_out: str = "Keep the file; do not delete it") -> Iterator[None]:
         """What is damaged, or can't be read or written meanwhile, is reported as that.
 
         Raises:

@@ -1,7 +1,7 @@
 """The seal of an entry: how damage to a log shows.
 
 SQLite checks the shape of its pages, not what is in them. So every entry carries the
-number of the entry before it in its stream, and a check sum over all of its columns. One
+number of the entry before it in its stream, and a checksum over all of its columns. One
 changed byte in an entry, or one entry missing in a stream, is known by its number and never
 read as if it were true. It guards against damage, not against a person who wants to deceive.
 """
@@ -16,7 +16,7 @@ COLUMNS = (
     "seq, run, kind, press, t_ms, noted_ms, by, body, boot, count_ms, wall_ms, offset_s,"
     " carried_ms, prev, digest"
 )
-"""The columns of table ``event``, in the order that the check sum follows."""
+"""The columns of table ``event``, in the order that the checksum follows."""
 
 
 class Broken(Exception):
@@ -24,7 +24,7 @@ class Broken(Exception):
 
 
 def digest_of(columns: Sequence[Any]) -> int:
-    """The check sum of an entry: 63 bits of BLAKE2b over its columns up to ``prev``."""
+    """The checksum of an entry: 63 bits of BLAKE2b over its columns up to ``prev``."""
     text = "\0".join("" if value is None else str(value) for value in columns)
     raw = blake2b(text.encode("utf-8", "surrogatepass"), digest_size=8).digest()
     return int.from_bytes(raw) >> 1
@@ -34,7 +34,7 @@ def trouble_in(row: Sequence[Any]) -> str | None:
     """What is wrong with a row of ``COLUMNS``, None if nothing is."""
     if row[-1] == digest_of(row[:-1]):
         return None
-    return "its check sum is wrong"
+    return "its checksum is wrong"
 
 
 def check_row(row: Sequence[Any]) -> None:

@@ -1,9 +1,9 @@
 """What must not meet: pairs of chemistry, what happens, how bad it is, and who says so.
 
-The levels follow ANSI Z535.4: danger will, warning could kill or maim, hazard could hurt
+The levels follow ANSI Z535.4: danger will, warning could kill or maim, caution could hurt
 lightly. Where no source gives a level it is the program's own judgment: explosion, fire or
 poison gas is danger; heat and spray or fuel for a fire is warning; gas from an open tub is
-hazard.
+caution.
 """
 
 from __future__ import annotations

@@ -219,9 +219,9 @@ class BenchApp(App[None]):
         if self.bench.speed != 1:
             marks.append(f"PRACTICE {self.bench.speed:g}x")
         if self.bench.read_only:
-            marks.append("LOOKING ON")
+            marks.append("WATCHING")
         if not self.bench.driven:
-            marks.append("NO DRIVER")
+            marks.append("BENCH CLOSED")
         if self._awake is not None and self._awake.mark:
             marks.append(self._awake.mark)
         marks += self._going()
@@ -506,5 +506,5 @@ def _in_one(alarms: list[Alarm]) -> list[str]:
 
 def _in_short(notices: list[str]) -> str:
     """Several notices with their number first, so that one that finds no room is not overlooked."""
-    head = f"{len(notices)} remarks on the baths. " if len(notices) > 1 else ""
+    head = f"{len(notices)} bath warnings. " if len(notices) > 1 else ""
     return head + "\n".join(notices)

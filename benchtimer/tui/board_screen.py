@@ -202,7 +202,7 @@ class BoardScreen(BoardPages):
         """A planner that fails is said; the board goes on by the nearest deadline."""
         if event.state is WorkerState.ERROR:
             self.desk.message = (
-                f"The planner failed, the board goes on without: {event.worker.error}"
+                f"The planner failed. The board keeps running without it: {event.worker.error}"
             )
 
     def _advised(self, advice: Advice) -> None:

@@ -168,7 +168,7 @@ class BoardPages(BenchScreen):
         """Ask when you must go, plan around it, and say what that means for each part."""
         back = "20:00 to Sat 08:00"  # without hours you must say when you are back, too
         like = back if self.bench_app.settings.work_hours.is_always else f"20:00, or {back}"
-        self._ask(f"When must you go? {like}; stay to stay after all", self._go)
+        self._ask(f"When do you have to leave? {like}. Enter stay if you are not leaving", self._go)
 
     def _go(self, text: str) -> None:
         from benchtimer.bench.advice import away_windows  # the planner, not at the start

@@ -24,6 +24,11 @@ SCROLLBAR = 2
 
 TICK_S = 1.0
 
+FRESH_S = 5.0
+"""A rinse this young is timed again at once."""
+
+AGAIN = "SPACE again: a new rinse, timed from 0. The rinse under way goes on until then."
+
 
 class FirstAidPage(ModalScreen[None], FrontPage[None]):
     """What to do now, and how long the rinse has lasted; alarms stay in the first line.
@@ -42,6 +47,7 @@ class FirstAidPage(ModalScreen[None], FrontPage[None]):
         super().__init__()
         self._aids = aids
         self._rinse = rinse
+        self._asks = False
 
     def compose(self) -> ComposeResult:
         """What calls, the timer, the orders."""
@@ -76,12 +82,15 @@ class FirstAidPage(ModalScreen[None], FrontPage[None]):
         if not self.is_there:
             return
         lines = timer_lines(self._rinse.elapsed_s, self._aids, self._width)
+        lines += [AGAIN] if self._asks else []
         self.query_one("#rinse", CachedLine).say("\n".join(lines))
         self.query_one("#aid", CachedLine).say("\n".join(aid_lines(self._aids, self._width)))
 
     def action_restart(self) -> None:
-        """Time the rinse from 0."""
-        self._rinse.start()
+        """Time the rinse from 0; one that is under way needs a second press."""
+        self._asks = not self._asks and self._rinse.elapsed_s > FRESH_S
+        if not self._asks:
+            self._rinse.start()
         self._draw()
 
     def action_leave(self) -> None:

@@ -208,7 +208,7 @@ class HomeScreen(RowPage):
     def action_kept(self) -> None:
         """Go on with the plan that was left."""
         if self.bench_app.kept_draft is None:
-            self.say("No plan is kept. P plans a new run.")
+            self.say("No saved plan. P plans a new run.")
         elif not self.read_only:
             self.bench_app.plan_run()
 

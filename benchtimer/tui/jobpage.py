@@ -125,12 +125,12 @@ class JobScreen(RowPage):
         elif kind == "deliver":
             self.ask("Delivered to whom, or how?", lambda words: self._write(d.DeliverJob(words)))
         elif kind == "drop":
-            self.ask("Dropped: why?", lambda words: self._write(d.DropJob(words)))
+            self.ask("Why drop this job?", lambda words: self._write(d.DropJob(words)))
 
     def _part(self, part: PartProgress) -> None:
         if part.status is PartStatus.SCRAPPED:
             self.ask(
-                f"A new blank takes the place of {part.name}: why?",
+                f"Why replace {part.name} with a new blank?",
                 lambda words: self._write(d.ReplacePart(part.name, words)),
             )
         elif part.status is PartStatus.READY:

@@ -156,7 +156,7 @@ class PlanScreen(RowPage):
         now = self.bench.stamp()
         others = len(self.bench_app.open_runs())
         last = [each.line for each in self._last_times().values()]
-        hint = [f"{line}. Z takes it over" for line in last]
+        hint = [f"{line}. Z uses these settings" for line in last]
         return lead_lines(self.draft, self.sheet, self.thinking, self.terminal, now, others, hint)
 
     def _last_times(self) -> dict[str, LastTime]:
@@ -178,7 +178,9 @@ class PlanScreen(RowPage):
             (key, c) for key, last_time in self._last_times().items() for c in last_time.changes
         ]
         if not wishes:
-            self.say("The last accepted try did as the recipe says, or there was none.")
+            self.say(
+                "No changes to copy: no try was accepted, or the last one followed the recipe."
+            )
         for key, change in wishes:
             self._change(partial(self._with_change, key, change))
 
@@ -355,7 +357,7 @@ class PlanScreen(RowPage):
         if name:
             zero = zero_of(self.draft, self.bench.stamp())
             self.ask(
-                f"{name} not before when? 10:30, or 45 min after the beginning, or 0",
+                f"{name}: start no earlier than? 10:30, 45 min after the start, or 0 for no limit",
                 lambda text: self._change(lambda: self.draft.not_before(name, text, zero)),
             )
 
@@ -374,11 +376,11 @@ class PlanScreen(RowPage):
             elif index == 0:
                 self._change(lambda: self.draft.enter(part.name, steps[0].id, ""))
 
-        self.app.push_screen(ChoicePage(f"Where does {part.name} enter?", titles), chosen)
+        self.app.push_screen(ChoicePage(f"Which step does {part.name} start at?", titles), chosen)
 
     def _ask_before(self, name: str, step: Step) -> None:
         self.ask(
-            f"What was done to {name} before? In your words: nothing of it is recorded as done",
+            f"What was already done to {name}? A note for the record; none of it counts as done",
             lambda text: self._change(lambda: self.draft.enter(name, step.id, text)),
         )
 
@@ -387,7 +389,7 @@ class PlanScreen(RowPage):
         name = self._part
         if name:
             self.ask(
-                f"How many pieces is {name}? They are handled as one part",
+                f"How many pieces are in {name}? They are handled as one part",
                 lambda text: self._change(lambda: self.draft.batch(name, text)),
             )
 
@@ -396,7 +398,7 @@ class PlanScreen(RowPage):
         part = next((part for part in self.draft.parts if part.name == self._part), None)
         if part is not None:
             self.ask(
-                f"{part.recipe}, for this run only: what? Like black.target=12 min",
+                f"Change what in {part.recipe}, for this run only? As in black.target=12 min",
                 lambda text: self._change(lambda: self.draft.change(part.recipe, text)),
             )
 
@@ -414,7 +416,7 @@ class PlanScreen(RowPage):
     def action_start(self) -> None:
         """When it begins."""
         self.ask(
-            "When does it begin? 08:30, Sat 09:00, 2026-12-05 18:30, or now",
+            "When does it start? 08:30, Sat 09:00, 2026-12-05 18:30, or now",
             lambda text: self._change(lambda: self.draft.with_start(text, self.bench.stamp())),
         )
 

@@ -93,7 +93,7 @@ class Ringer:
         self._complain(trouble)
 
 
-TRY = Call("TRY: this alarm calls for nothing", OVERDUE, outside=True)
+TRY = Call("TEST ALARM: nothing to do", OVERDUE, outside=True)
 
 HEARD = "Heard. An alarm sounds like this."
 NOT_HEARD = (
@@ -130,5 +130,5 @@ def _kept(ways: Ways | None, *, reached: bool) -> str:
     try:
         ways.note("call", reached=reached, on=today)
     except OSError as error:
-        return f"{kept} That could not be kept: {error.strerror}"
+        return f"{kept} Your answer could not be saved: {error.strerror}"
     return kept

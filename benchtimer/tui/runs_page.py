@@ -83,7 +83,7 @@ class RunsScreen(RowPage):
         """One row a run."""
         size = self.terminal
         rows = [run_row(line, self._verdicts.get(line.name, ()), size) for line in self._lines]
-        return rows or [Row((" No run is like that." if self._wanted.said else " No run yet.",))]
+        return rows or [Row((" No runs match." if self._wanted.said else " No runs yet.",))]
 
     def on_rows_near_end(self) -> None:
         """Read on when the end comes near."""
@@ -139,7 +139,7 @@ class RunsScreen(RowPage):
     def action_part(self) -> None:
         """By a part's name."""
         self.ask(
-            "Runs with which part? petty* finds what begins so", lambda t: self._want("part", t)
+            "Which part? petty* is any name that starts with petty", lambda t: self._want("part", t)
         )
 
     def action_recipe(self) -> None:
@@ -162,7 +162,7 @@ class RunsScreen(RowPage):
 
     def action_date(self) -> None:
         """By date."""
-        self.ask("Runs of when? 2026, 2026-11 or 2026-11-25", lambda t: self._want("date", t))
+        self.ask("Which dates? 2026, 2026-11 or 2026-11-25", lambda t: self._want("date", t))
 
     def action_more(self) -> None:
         """Offer what has no key of its own."""

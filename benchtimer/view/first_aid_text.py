@@ -15,7 +15,7 @@ from benchtimer.trade.first_aid import FirstAid, Hurt, first_aid_for
 from benchtimer.view.letters import fits, large
 from benchtimer.view.text import wrapped
 
-KEPT_S = 300.0
+KEPT_S = 60.0
 """So long the rinse is timed on while the page is left; after that it starts again from 0, so
 that you don't stop too early by the clock of another rinse."""
 
@@ -35,7 +35,7 @@ def aids_now(benches: Iterable[Bench]) -> tuple[FirstAid, ...]:
 
 @dataclass(slots=True)
 class Rinse:
-    """The time you have been rinsing, counted up to the minutes to reach.
+    """The time you have been rinsing, beside the minutes that it must last.
 
     Attributes:
         monotonic: a clock in seconds that only goes forward.
@@ -88,7 +88,7 @@ def timer_lines(elapsed_s: float, aids: Sequence[FirstAid], width: int) -> list[
     words = f"RINSE {clock}"
     shown = large(words) if fits(words, width) else large(clock) if fits(clock, width) else [words]
     goals = "   ".join(_goal(goal, aids, elapsed_s) for goal in goals_of(aids))
-    return [*shown, *wrapped(f"up to: {goals}", width)]
+    return [*shown, *wrapped(f"rinse at least: {goals}", width)]
 
 
 def _goal(goal: int, aids: Sequence[FirstAid], elapsed_s: float) -> str:

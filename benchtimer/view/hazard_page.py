@@ -19,7 +19,8 @@ WAS_ROWS = 3
 def hazard_page(hazard: Hazard, room: int, rows: int, *, largest: bool = False) -> tuple[str, ...]:
     """A hazard in full, as much of its head in large letters as costs no page more to read.
 
-    Signal word and danger are drawn first, then the gear; the signal word is large in any case.
+    Signal word, danger and gear if there is room; else the danger, else the gear. The signal word
+    is large in any case.
 
     Args:
         hazard: the hazard.
@@ -32,13 +33,17 @@ def hazard_page(hazard: Hazard, room: int, rows: int, *, largest: bool = False) 
     title, gear = half_lines(name, room), half_lines(_wear(hazard), room) if hazard.wear else []
     least = (*half(hazard.level), *wrapped(name, room), *plain)
     pages = max(ceil(len(plain) / max(1, rows - WAS_ROWS)), ceil(len(least) / rows))
+    words = hazard_lines(hazard, room, wear=False)
+    heads = []
     if title is not None and gear is not None:
-        all_large = (*title, *gear, *hazard_lines(hazard, room, wear=False))
-        if largest or len(all_large) <= pages * rows:
-            return all_large
-    if title is not None and len(title) + len(plain) <= pages * rows:
-        return (*title, *plain)
-    return least
+        heads.append((*title, *gear, *words))
+        if largest:
+            return heads[0]
+    if title is not None:
+        heads.append((*title, *plain))
+    if gear is not None:
+        heads.append((*half(hazard.level), *wrapped(name, room), *gear, *words))
+    return next((head for head in heads if len(head) <= pages * rows), least)
 
 
 def _wear(hazard: Hazard) -> str:

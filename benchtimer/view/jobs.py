@@ -49,7 +49,7 @@ def chance_sentences(outlook: Outlook) -> list[str]:
     chance = outlook.chance
     low, high = round(100 * chance.low), round(100 * chance.high)
     sure = outlook.trials < RANGE_TRIALS or high - low < 3
-    width = "" if sure else f", {low} to {high}% with what is known"
+    width = "" if sure else f", {low} to {high}%, by what is known"
     sentences = [f"Ready by {day_words(outlook.due)}: {percent(chance.share)}{width}."]
     sentences += _better(outlook)
     words = outlook.learned.words
@@ -59,7 +59,7 @@ def chance_sentences(outlook: Outlook) -> list[str]:
     if outlook.latest_start is not None:
         sentences.append(f"Latest start for 90%: {day_words(outlook.latest_start.date())}.")
     if outlook.lost_share is not None:
-        sentences.append(f"One session in ten lost: {percent(outlook.lost_share)}.")
+        sentences.append(f"If you miss one session in ten: {percent(outlook.lost_share)}.")
     sentences += [f"With {one.words}: {percent(one.share)}." for one in outlook.helps[:3]]
     if not outlook.lost_known:
         sentences.append("Assumed: you work every session of your hours, from its start.")
@@ -70,11 +70,11 @@ def _better(outlook: Outlook) -> list[str]:
     shares = outlook.by_day
     good = next((day for day, share in shares.items() if share >= 0.9), None)
     if good is None:
-        return ["90% is not in sight within the hours looked at."]
+        return ["90% is not reached on any day of the plan."]
     better = next((d for d, s in shares.items() if d > good and s > shares[good] + 0.005), None)
     wait = ""
     if better is not None and better - good > timedelta(days=1):
-        wait = f", no better before {day_words(better)}"
+        wait = f", no higher until {day_words(better)}"
     if good == outlook.due and not wait:
         return []
     return [f"{percent(shares[good])} by {day_words(good)}{wait}."]

@@ -118,7 +118,7 @@ def _rests(bench: Bench, plan: Plan, away: tuple[int, int], stamp: Stamp) -> Ite
             yield f"{_label(bench, dwell.part)} in {_title(bench, dwell.station)}: {until}"
     for part in bench.parts.values():
         if part.began_ms is None and not part.is_out and part.name not in begun:
-            yield f"{_label(bench, part.name)}: not begun, so it can wait"
+            yield f"{_label(bench, part.name)}: not started, so it can wait"
 
 
 def _late(bench: Bench, plan: Plan, stamp: Stamp) -> Iterator[str]:
@@ -128,5 +128,5 @@ def _late(bench: Bench, plan: Plan, stamp: Stamp) -> Iterator[str]:
             by = clock_time(stamp.noted_ms + (dwell.in_s + dwell.max_s) * 1000, stamp)
             yield (
                 f"{_label(bench, dwell.part)} must leave {_title(bench, dwell.station)} by {by}: "
-                f"{duration(dwell.overrun_s)} too long if you go"
+                f"{duration(dwell.overrun_s)} past its max if you go"
             )

@@ -328,7 +328,7 @@ def confirm_words(bench: Bench, action: Action, *, reading: bool = True) -> str:
     if kind is ActionKind.COMPLETE:
         return "SPACE ends the run"
     if kind is ActionKind.HAZARD:
-        wears = "SPACE: I have read this and wear the gear"
+        wears = "SPACE: I have read this and have the gear on"
         return wears if reading else "SPACE shows the hazard and its gear"
     if kind is ActionKind.READING:
         unit, saved = reading_unit(bench, action), "SPACE saves it"
@@ -419,7 +419,7 @@ def short_temperature(text: str) -> str:
 def first_orders(text: str) -> str:
     """The first two sentences of a remedy, and the key that shows all of it."""
     orders = re.split(r"(?<=[.!?])\s+", " ".join(text.split()))
-    return f"{' '.join(orders[:2])} W: all of it" if text else ""
+    return f"{' '.join(orders[:2])} W: the rest" if text else ""
 
 
 def remedy(place: Place) -> str:

@@ -1,7 +1,7 @@
 """Reading and folding a log as one run grows: ``python -m tests.benchmarks.replay``.
 
 A run of twelve parts that go round and round is cut off at 10 to 100,000 entries. For each
-length the time for an entry (read from the file, its check sum proved, folded) stands beside
+length the time for an entry (read from the file, its checksum proved, folded) stands beside
 that of the run with 1,000; the same for opening a bench on it. A run's first entry carries its
 recipes, which are read once: in a run of ten that is most of the time.
 """

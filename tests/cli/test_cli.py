@@ -59,7 +59,8 @@ def test_a_rehearsal_is_the_same_each_time(capsys: pytest.CaptureFixture[str]) -
     assert result[0] == result[1]
     record = json.loads(result[0])
     assert record["phase"] == "complete"
-    assert [part["outcome"] for part in record["parts"]] == ["done"] * 3
+    assert {part["outcome"] for part in record["parts"]} <= {"done", "scrapped"}
+    assert len(record["parts"]) == 3
     assert {"hazards", "readings", "answers", "deviations", "lines", "recipes"} <= set(record)
 
 
@@ -250,10 +251,10 @@ def test_an_undecided_plan_is_not_called_impossible(
     assert capsys.readouterr().out.splitlines() == [
         "undecided: no plan found in 10 s, none ruled out",
         "  what may find one: a longer search",
-        "  --seconds 60 looks longer",
+        "  to search longer, add --seconds 60",
     ]
     assert main(["plan", "hot-black", "pin", "--seconds", "3600"]) == 1
-    assert "looks longer" not in capsys.readouterr().out
+    assert "search longer" not in capsys.readouterr().out
     assert main(["plan", "hot-black", "pin", "--json", "--trials", "9"]) == 1
     result = json.loads(capsys.readouterr().out)
     assert (result["status"], result["makespan_s"], result["moves"]) == ("undecided", None, [])

@@ -68,7 +68,7 @@ def test_a_run_is_judged_later(data: Path, capsys: pytest.CaptureFixture[str]) -
     assert 'No part "axe"' in _no(capsys, 1, "judge", RUN, "axe", "--verdict", "rework")
     assert "no run" in _no(capsys, 1, "judge", "2026-03-27-9", PART, "--verdict", "rework")
     driver = drive(data / "bench", SystemClock())
-    assert "drives this bench" in _no(capsys, 3, "judge", RUN, PART, "--verdict", "rework")
+    assert "has this bench open" in _no(capsys, 3, "judge", RUN, PART, "--verdict", "rework")
     driver.close()
 
 

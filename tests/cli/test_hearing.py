@@ -74,7 +74,7 @@ def test_every_way_is_played_and_the_answers_are_kept(home: Path) -> None:
     assert terminal.close() == 0
     assert "OSC 99" not in terminal.text  # one kind that works is enough
     assert "bell      does NOT reach you" in terminal.text
-    assert called.read_text() == "TRY: this alarm calls for nothing\n"
+    assert called.read_text() == "TEST ALARM: nothing to do\n"
     for name in ("due", "overdue"):
         assert share_between(*sound_file(home / f"{name}.wav"), 500, 2500) > 0.99
     tried = read_heard(home / "data").tried

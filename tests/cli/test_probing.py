@@ -75,7 +75,7 @@ def test_a_pipe_feeds_the_bench(tmp_path: Path, driver: OpenBench) -> None:
     _, said = process.communicate(timeout=15)
     assert process.returncode == 0
     assert '"ERR" is not a reading' in said
-    assert "thermocouple 1: the bench has it" in said
+    assert "thermocouple 1: reading received" in said
     driver.writer.notice_clock()
     assert not list(driver.writer.probes.troubles)
 

@@ -52,7 +52,7 @@ class Shop:
         runs: the names of its runs.
         states: the open runs, folded.
         clock: the time when the log was left.
-        digests: the check sums of all entries.
+        digests: the checksums of all entries.
         said: what each command says.
         refused: after how many flips a command refused.
     """

@@ -163,7 +163,7 @@ def changed_backup(draw: Random, whole: bytes, target: Path) -> None:
                 db.execute(draw.choice(NASTY_SQL))
             else:
                 _change_row(draw, db)
-        if draw.random() < 0.7:  # a check sum can be made anew by whoever wants to deceive
+        if draw.random() < 0.7:  # a checksum can be made anew by whoever wants to deceive
             with suppress(sqlite3.Error, UnicodeError, Broken):
                 seal_again(db)
         if not keep_open:

@@ -28,7 +28,7 @@ def test_a_store_that_forgets_is_found_out(monkeypatch: pytest.MonkeyPatch) -> N
 
 
 def test_a_store_that_trusts_every_byte_is_found_out(monkeypatch: pytest.MonkeyPatch) -> None:
-    """Without check sums changed entries would be shown as true, and that is counted."""
+    """Without checksums changed entries would be shown as true, and that is counted."""
     monkeypatch.setattr(opening, "check_opened", lambda _: None)
     monkeypatch.setattr(log_module, "trouble_in", lambda _: None)
     monkeypatch.setattr(power, "KINDS", [(*power.KINDS[5][:3], 1)])

@@ -63,3 +63,8 @@ def test_a_reading_for_another_run_waits_for_the_last_second_of_a_window() -> No
 def test_a_part_leaves_for_a_bath_that_is_made_up_only_when_that_is_known_to_be_hot() -> None:
     """No part goes into the cleaner too early for salts that still heat when its window closes."""
     assert lost(drawn_day(2454618777000045)) is None
+
+
+def test_a_make_up_begins_after_a_pull_that_it_would_make_late() -> None:
+    """Water goes into the salts after a pull from the etch whose window would close meanwhile."""
+    assert lost(drawn_day(3876826244000028)) is None

@@ -106,7 +106,7 @@ def test_another_recipe_costs_the_comments() -> None:
     table["step"] = table["step"][1:]
     found, kept = revised(PLAIN, table)
     assert not kept
-    assert found.startswith("# The comments of the file this was made from are lost: ")
+    assert found.startswith("# Comments from the original file could not be kept: ")
     assert recipe_table(_parsed(found)) == table
 
 
@@ -114,7 +114,7 @@ def test_a_file_that_is_gone_costs_the_comments_with_its_reason() -> None:
     """Without a text to begin from the reason for that stands in the first line."""
     found, kept = revised(None, recipe_table(_parsed(PLAIN)), "the file is gone")
     assert not kept
-    assert found.splitlines()[0].endswith("are lost: the file is gone.")
+    assert found.splitlines()[0].endswith("could not be kept: the file is gone.")
     assert _parsed(found) == _parsed(PLAIN)
 
 

@@ -13,7 +13,7 @@ WARNING = '[[hazard]]\nbefore = ["{}"]\ntitle = "Mind it"\ntext = "It bites."\n'
 @pytest.mark.parametrize(
     ("station", "says"),
     [
-        ('chemistry = ["acid"]', "it holds acid, and nothing warns before it"),
+        ('chemistry = ["acid"]', "it holds acid, but no hazard comes before it"),
         ('chemistry = ["alkali", "nitrite"]', "it holds alkali and nitrite"),
         ('chemistry = ["chlorine-releaser"]', "it holds bleach"),
         ('temperature = { min = "50 C", max = "60 C" }', 'it is as hot as "60 C"'),

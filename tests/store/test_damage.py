@@ -48,13 +48,13 @@ def _change(folder: Path, statement: str) -> None:
 @pytest.mark.parametrize(
     ("statement", "said"),
     [
-        ("UPDATE event SET t_ms = t_ms + 1 WHERE seq = 2", "entry 2: its check sum is wrong"),
-        ("UPDATE event SET by = 'me' WHERE seq = 1", "entry 1: its check sum is wrong"),
+        ("UPDATE event SET t_ms = t_ms + 1 WHERE seq = 2", "entry 2: its checksum is wrong"),
+        ("UPDATE event SET by = 'me' WHERE seq = 1", "entry 1: its checksum is wrong"),
         ("DELETE FROM event WHERE seq = 1", "entry 1 is missing"),
         ("UPDATE register SET value = 1 WHERE key LIKE 'stream%'", "the register can't be trusted"),
         ("UPDATE register SET seal = 1 WHERE key = 'log'", "the register can't be trusted"),
         ("DELETE FROM register WHERE key LIKE 'name%'", "the register can't be trusted"),
-        ("CREATE INDEX more ON event (by)", "index 'more' is not as this program makes it"),
+        ("CREATE INDEX more ON event (by)", "index 'more' differs from what benchtimer creates"),
     ],
 )
 def test_a_change_is_told_by_its_entry(bench: Path, statement: str, said: str) -> None:
@@ -190,7 +190,7 @@ def test_a_damaged_log_pushes_no_good_copy_out(bench: Path) -> None:
         bench,
         "UPDATE event SET by = 'me' WHERE seq = 3",
     )
-    with pytest.raises((NotCarried, Damaged), match=r"entry 3: .*check sum is wrong"):
+    with pytest.raises((NotCarried, Damaged), match=r"entry 3: .*checksum is wrong"):
         make_backup(bench)
     assert backups(bench) == before
     assert list((bench / "backups").glob(".bench*")) == []

@@ -113,12 +113,12 @@ ROWS = st.lists(VALUES, min_size=14, max_size=14)
 
 @given(ROWS, st.integers(0, 13), VALUES)
 def test_a_row_has_one_seal(row: list[int | str], at: int, other: int | str) -> None:
-    """Another value in any column gives another check sum, always one that SQLite can keep."""
+    """Another value in any column gives another checksum, always one that SQLite can keep."""
     changed = [*row[:at], other, *row[at + 1 :]]
     assert 0 <= digest_of(row) < 2**63
     assert trouble_in([*row, digest_of(row)]) is None
     if str(other) != str(row[at]):
-        assert trouble_in([*changed, digest_of(row)]) == "its check sum is wrong"
+        assert trouble_in([*changed, digest_of(row)]) == "its checksum is wrong"
 
 
 @given(ROWS, st.integers(0, 12))

@@ -80,7 +80,7 @@ def test_tables_of_a_copy_must_be_the_programs_own(tmp_path: Path, statement: st
     before = (tmp_path / "here" / FILE_NAME).read_bytes()
     with closing(sqlite3.connect(copy)) as db:
         db.execute(statement)
-    with pytest.raises(NotCarried, match="is not as this program makes it"):
+    with pytest.raises(NotCarried, match="differs from what benchtimer creates"):
         restore(tmp_path / "here", copy)
     assert (tmp_path / "here" / FILE_NAME).read_bytes() == before
 

@@ -266,7 +266,7 @@ def test_nothing_can_be_changed_by_looking_on(shop: Shop) -> None:
     desk = Desk(watcher, shop.name, guard_s=0)
     desk.undo()
     desk.press(c.Hold(None))
-    assert desk.message == "Looking on only: nothing can be changed here."
+    assert desk.message == "Watching only: nothing can be changed here."
     assert desk.state.bench.phase is RunPhase.RUNNING
     assert shop.driver.state(shop.name).bench == desk.state.bench
     watcher.close()

@@ -80,10 +80,10 @@ def test_every_word_is_on_the_page(width: int) -> None:
 @pytest.mark.parametrize(
     ("elapsed_s", "expected"),
     [
-        (0, "up to: 60 min caustic   20 min burn, nitrite"),
-        (1199, "up to: 60 min caustic   20 min burn, nitrite"),
-        (1200, "up to: 60 min caustic   20 min burn, nitrite DONE"),
-        (3600, "up to: 60 min caustic DONE   20 min burn, nitrite DONE"),
+        (0, "rinse at least: 60 min caustic   20 min burn, nitrite"),
+        (1199, "rinse at least: 60 min caustic   20 min burn, nitrite"),
+        (1200, "rinse at least: 60 min caustic   20 min burn, nitrite DONE"),
+        (3600, "rinse at least: 60 min caustic DONE   20 min burn, nitrite DONE"),
     ],
 )
 def test_the_timer_names_what_it_has_to_reach(elapsed_s: float, expected: str) -> None:
@@ -146,7 +146,7 @@ async def test_one_press_shows_it(shop: Shop, key: str, size: tuple[int, int]) -
     app = _salts(shop).app()
     async with app.run_test(size=size) as pilot:
         await press(pilot, key)
-        assert "up to: 60 min caustic" in _said(app, "rinse")
+        assert "rinse at least: 60 min caustic" in _said(app, "rinse")
         assert _said(app, "aid").startswith("CAUSTIC")
         first = app.screen.query_one("#aid", CachedLine)
         assert first.region.y + 2 < size[1] - 2
@@ -197,7 +197,7 @@ async def test_it_opens_once_and_changes_nothing(shop: Shop) -> None:
 
 
 async def test_the_timer_counts_and_beeps(shop: Shop, monkeypatch: pytest.MonkeyPatch) -> None:
-    """It counts up from the press, beeps at each goal, and SPACE starts it again."""
+    """It counts up from the press, beeps at each goal, and SPACE twice starts it again."""
     app = _salts(shop).app()
     clock = Clock()
     bells: list[float] = []
@@ -209,6 +209,9 @@ async def test_the_timer_counts_and_beeps(shop: Shop, monkeypatch: pytest.Monkey
         for clock.now_s in (5, 900, 1200, 1300, 3600, 3700):
             _page(app).tick()
         assert bells == [900, 1200, 3600]
+        assert "60 min caustic DONE" in _said(app, "rinse")
+        await press(pilot, "space")
+        assert "SPACE again" in _said(app, "rinse")
         assert "60 min caustic DONE" in _said(app, "rinse")
         await press(pilot, "space")
         assert "DONE" not in _said(app, "rinse")

@@ -55,8 +55,8 @@ def test_what_cannot_wait_is_named_with_its_time() -> None:
     text = _lines(hands, "in 1 min to Sat 08:00")
     late = text.partition("CAN'T WAIT")[2]
     assert "#1 bolster must leave Tank by 18:09" in late
-    assert "too long if you go" in late
-    assert "#2 ferrule: not begun, so it can wait" in text
+    assert "past its max if you go" in late
+    assert "#2 ferrule: not started, so it can wait" in text
 
 
 def test_the_hours_of_today_change_for_the_planner() -> None:

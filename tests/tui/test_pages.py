@@ -126,8 +126,9 @@ async def test_a_log_that_fails_is_said_on_every_page(
             raise BROKEN
 
         with monkeypatch.context() as patch:
-            for name in ("recent", "find", "verdicts", "record", "notice_clock"):
+            for name in ("recent", "find", "verdicts", "record"):
                 patch.setattr(shop.driver, name, fails)
+            patch.setattr(shop.driver.writer, "notice_clock", fails)
             await press(pilot, "2")
             assert "the disk is gone" in said(shown(app, HomeScreen))
             await press(pilot, "slash")
@@ -150,7 +151,7 @@ async def test_who_looks_on_sees_the_same_and_changes_nothing(shop: Shop) -> Non
     before = [shop.driver.record(line.name).lines for line in shop.driver.recent()]
     async with app.run_test(size=(60, 20)) as pilot:
         await press(pilot, "h p equals_sign")
-        assert "LOOKING ON" in said(shown(app, HomeScreen), "header")
+        assert "WATCHING" in said(shown(app, HomeScreen), "header")
         assert "p" not in foot(app)
         await press(pilot, "k space t u")
         await pilot.click("#rows", offset=(10, 2))

@@ -50,7 +50,7 @@ async def test_the_last_press_of_a_run_can_be_taken_back_on_its_record(shop: Sho
     app = shop.app()
     async with app.run_test(size=(80, 24)) as pilot:
         await press(pilot, "space")
-        assert "U takes back: complete" in said(shown(app, EndPage), "lead")
+        assert "U takes back: the end of the run" in said(shown(app, EndPage), "lead")
         await press(pilot, "t o k enter u u")
         assert isinstance(app.screen, BoardScreen)
         assert shop.driver.state(shop.name).bench.phase is RunPhase.RUNNING
@@ -97,7 +97,7 @@ async def test_the_list_of_runs_filters(shop: Shop) -> None:
             assert there in page.rows.text
             await press(pilot, "slash 1")
         await press(pilot, "slash 7 1 9 9 9 enter")
-        assert "No run is like that" in page.rows.text
+        assert "No runs match" in page.rows.text
         await press(pilot, "slash 1 end space")
         assert type(app.screen).__name__ == "RecordScreen"
         await press(pilot, "escape home tab")

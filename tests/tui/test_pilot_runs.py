@@ -49,7 +49,7 @@ async def test_looking_on_changes_nothing_and_follows(shop: Shop) -> None:
         await press_at(pilot, shop, "space u m t a 1 b y")
         assert isinstance(app.screen, BoardScreen)
         assert shop.driver.state(shop.name) == before
-        assert "LOOKING ON" in text(app, "header")
+        assert "WATCHING" in text(app, "header")
         shop.to_tank("bolster")
         app.screen.tick()
         assert "TANK" in lane(app, 1)

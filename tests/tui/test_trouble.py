@@ -69,7 +69,7 @@ async def test_older_attempts_that_cannot_be_read_are_said(
     app = BenchApp(shop.driver, shop.driver.set_up(new))
 
     def damaged(*_: object) -> None:
-        raise StoreError(shop.folder, "entry 7: its check sum is wrong", "It was not changed")
+        raise StoreError(shop.folder, "entry 7: its checksum is wrong", "It was not changed")
 
     monkeypatch.setattr(shop.driver._log, "find", damaged)
     async with app.run_test(size=(80, 24)) as pilot:

@@ -81,7 +81,7 @@ def _hours(found: list[dict[str, Any]]) -> Iterator[str]:
 
 
 def summary(week: Week) -> str:
-    """The week in short, with a check sum over every entry of every run and its time."""
+    """The week in short, with a checksum over every entry of every run and its time."""
     records_found = records(week)
     lines = [line for done in week.done for line in _deed(week, done)]
     for record in records_found:
@@ -90,7 +90,7 @@ def summary(week: Week) -> str:
 
 
 def fingerprint(record: dict[str, Any]) -> str:
-    """A check sum over what happened and when; not over the identity, which is new each time."""
+    """A checksum over what happened and when; not over the identity, which is new each time."""
     kept = {key: value for key, value in record.items() if key not in ("uid", "recipes")}
     return hashlib.sha256(json.dumps(kept, sort_keys=True).encode()).hexdigest()[:16]
 

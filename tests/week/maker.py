@@ -102,7 +102,7 @@ class Maker:
             return Wait(60_000)
         if line == "SPACE shows the hazard and its gear":
             return Keys(("space",), 1000)
-        if line in ("MORE BELOW: SPACE shows it", "SPACE: I have read this and wear the gear"):
+        if line in ("MORE BELOW: SPACE shows it", "SPACE: I have read this and have the gear on"):
             return self._read_hazard(sight)
         if line.startswith(("SPACE: it is mixed", "SPACE: the heat is on")):
             return self.press("space", after_ms=self.between(60, 600))
