@@ -65,7 +65,11 @@ def timer_run(name: str, seconds: int) -> NewRun:
                 "at": TIMER,
                 "hands": "1 s",
                 "source": "common-practice",
-                "dwell": {"min": "0 s", "target": f"{seconds} s", "source": "common-practice"},
+                "dwell": {
+                    "min": f"{seconds} s",
+                    "target": f"{seconds} s",
+                    "source": "common-practice",
+                },
             }
         ],
     }

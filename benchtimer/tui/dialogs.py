@@ -122,6 +122,8 @@ class ChoicePage(ModalScreen[int | None], FrontPage[int | None]):
 
     def _fit(self) -> None:
         """Rows two high where all of them find room so, one high where not."""
+        if not self.is_there:
+            return
         others = sum(line.outer_size.height for line in self.query(Static) if line.display)
         high = others + ROW_HEIGHT * len(self._shown) + FRAME
         gap = "\n" if high <= self.app.size.height else ""

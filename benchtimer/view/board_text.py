@@ -540,8 +540,8 @@ def undo_words(press: Press, bench: Bench, *, read_only: bool = False) -> str:
     return f"{before}: {press_words(press, bench)}"
 
 
-HAZARD_FRAME = 4
-"""Rows of header, action, key and keys around a hazard that is read on a low screen."""
+HAZARD_FRAME = 5
+"""Rows of header, action, key, undo and keys around a hazard that is read on a low screen."""
 
 
 def _hazard(action: Action | None, size: Size, look: BoardView) -> tuple[str, ...]:

@@ -112,13 +112,13 @@ def test_a_plan_gets_better_and_is_the_same_each_time() -> None:
 
 
 def test_hardly_a_start_is_given_up() -> None:
-    """One start in five jobs, or fewer, is put down because the work won't end in the hours.
+    """Three starts in ten jobs, or fewer, are put down because the work won't end in the hours.
 
     Counted in 200 jobs, so that luck may add 2.6 errors of such a count.
     """
     trials = Trials(knives(1).shop, Assumed(sure=True))
     trials.more(200)
-    most = 0.2 * trials.count
+    most = 0.3 * trials.count
     assert sum(play.given_up for play in trials.plays) <= most + 2.6 * sqrt(most)
 
 

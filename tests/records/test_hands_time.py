@@ -29,7 +29,7 @@ def _worked_s(entries: Sequence[LogEntry]) -> dict[str, float]:
         for part in bench.parts.values():
             if part.phase is PartPhase.IN_HAND and part.held is None and bench.held is None:
                 open_ms[part.name] += until_ms - since_ms
-        if isinstance(event, e.WorkFinished | e.Sent):
+        if isinstance(event, e.WorkFinished | e.Sent | e.Skipped):
             done[event.part] += open_ms.pop(event.part, 0) / 1000
     return done
 
