@@ -7,10 +7,10 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from functools import lru_cache, partial
+from functools import lru_cache
 
 from benchtimer.bench.plans import NO_ADVICE, Advice, MoveAhead
-from benchtimer.run.actions import Action, PlanTimes
+from benchtimer.run.actions import NO_PLAN, Action, PlanTimes
 from benchtimer.run.run_state import Bench
 from benchtimer.shop.shop_agenda import part_action, shop_agenda
 from benchtimer.shop.shop_state import Shop
@@ -59,23 +59,26 @@ class Moment:
 
     def moves(self, run: str) -> tuple[MoveAhead, ...]:
         """The planned moves of a run's parts, as far as they hold."""
-        return _moves(self.advice, self.shop, run)
+        return _moves(self.advice, self.shop).get(run, ())
 
     def times(self, run: str) -> PlanTimes:
         """The planner's times for a run, as far as they hold."""
-        return _times(self.advice, self.shop, run)
+        return _times(self.advice, self.shop).get(run, NO_PLAN)
 
 
-@lru_cache(maxsize=16)
-def _moves(advice: Advice, shop: Shop, run: str) -> tuple[MoveAhead, ...]:
-    """The planned moves of a run, worked out once for as long as nothing is pressed or advised."""
-    return advice.moves_of(run, shop.bench(run), shop.real)
+@lru_cache(maxsize=2)
+def _moves(advice: Advice, shop: Shop) -> dict[str, tuple[MoveAhead, ...]]:
+    """Each run's planned moves, worked out once for as long as nothing is pressed or advised.
+
+    No more than two shops are kept: each holds the presses that can be taken back.
+    """
+    return {run: advice.moves_of(run, shop.bench(run), shop.real) for run in shop.runs}
 
 
-@lru_cache(maxsize=16)
-def _times(advice: Advice, shop: Shop, run: str) -> PlanTimes:
-    """The planner's times for a run, worked out as seldom."""
-    return advice.times(run, shop.bench(run))
+@lru_cache(maxsize=2)
+def _times(advice: Advice, shop: Shop) -> dict[str, PlanTimes]:
+    """The planner's times for each run, worked out as seldom."""
+    return {run: advice.times(run, shop.bench(run)) for run in shop.runs}
 
 
 def moment_of(stamp: Stamp, shop: Shop, advice: Advice = NO_ADVICE) -> Moment:
@@ -86,5 +89,5 @@ def moment_of(stamp: Stamp, shop: Shop, advice: Advice = NO_ADVICE) -> Moment:
         shop: the runs on the bench.
         advice: the planner's last word.
     """
-    plan = partial(_times, advice, shop)
-    return Moment(stamp, shop, advice, shop_agenda(shop, stamp.noted_ms, plan))
+    times = _times(advice, shop)
+    return Moment(stamp, shop, advice, shop_agenda(shop, stamp.noted_ms, times.__getitem__))
