@@ -22,6 +22,16 @@ class MarkedList(OptionList):
         """To the row below; the last row is the end."""
         self._walk(super().action_cursor_down, up=False)
 
+    def action_page_up(self) -> None:
+        """A page up, once the rows have their places: keys can come before the first drawing."""
+        if (self.highlighted or 0) in self._index_to_line:
+            super().action_page_up()
+
+    def action_page_down(self) -> None:
+        """A page down, likewise."""
+        if (self.highlighted or 0) in self._index_to_line:
+            super().action_page_down()
+
     def _walk(self, walk: Callable[[], None], *, up: bool) -> None:
         here = self.highlighted
         walk()

@@ -1,0 +1,42 @@
+"""The list with a mark: keys that come before its first drawing."""
+
+from __future__ import annotations
+
+from textual.app import App, ComposeResult
+
+from benchtimer.tui.dialogs import ChoicePage
+from benchtimer.tui.marked_list import MarkedList
+
+
+class _Listed(App[None]):
+    def compose(self) -> ComposeResult:
+        yield MarkedList("hold", "take out", "send back", id="list")
+
+
+async def test_a_page_key_before_the_first_drawing_is_harmless() -> None:
+    """In a window without room no row has a place yet: the mark stays, the program runs."""
+    app = _Listed()
+    async with app.run_test(size=(80, 24)) as pilot:
+        rows = app.query_one("#list", MarkedList)
+        rows.display = False
+        rows.set_options(["hold", "take out", "send back"])
+        rows.highlighted = 1
+        rows._index_to_line.clear()
+        rows.action_page_down()
+        rows.action_page_up()
+        await pilot.pause()
+        assert rows.highlighted == 1
+
+
+async def test_a_list_of_choices_without_its_rows_makes_no_room() -> None:
+    """A page asked to make room while it is being left has no rows any more."""
+    app = _Listed()
+    async with app.run_test(size=(80, 24)) as pilot:
+        page = ChoicePage("Which?", ["one", "two"])
+        await app.push_screen(page)
+        await page.query("*").remove()
+        page.dismiss(None)
+        await pilot.pause()
+        page._gap = "other"
+        page._fit()
+        assert not page.is_there
