@@ -25,12 +25,12 @@ class MarkedList(OptionList):
     def action_page_up(self) -> None:
         """A page up, once the rows have their places: keys can come before the first drawing."""
         if (self.highlighted or 0) in self._index_to_line:
-            super().action_page_up()
+            super().action_page_up()  # type: ignore[no-untyped-call]
 
     def action_page_down(self) -> None:
         """A page down, likewise."""
         if (self.highlighted or 0) in self._index_to_line:
-            super().action_page_down()
+            super().action_page_down()  # type: ignore[no-untyped-call]
 
     def _walk(self, walk: Callable[[], None], *, up: bool) -> None:
         here = self.highlighted
