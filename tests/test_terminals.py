@@ -61,11 +61,11 @@ def test_a_terminal_without_utf_8_gets_nothing_else(
 def test_a_terminal_without_colour_gets_none(tmp_path: Path) -> None:
     """With NO_COLOR no colour is written at all, and what is due is reversed."""
     terminal = _run(tmp_path, "bolster", NO_COLOR="1", COLORTERM="truecolor")
-    terminal.wait("I have read this")
+    terminal.wait("FIRST AID: Caustic")
     codes = b";".join(re.findall(rb"\x1b\[([\d;]*)m", terminal.output)).split(b";")
     found = {int(code) for code in codes if code}
     assert {1, 7} <= found <= {0, 1, 2, 3, 4, 7, 9, 22, 23, 24, 27, 29, 39, 49}
-    now = next(y for y, row in enumerate(terminal.screen.display) if "I have read this" in row)
+    now = next(y for y, row in enumerate(terminal.screen.display) if "FIRST AID: Caustic" in row)
     assert any(cell.reverse for cell in terminal.screen.buffer[now].values())
     terminal.send("q")
     assert terminal.close() == 0

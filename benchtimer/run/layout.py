@@ -217,7 +217,7 @@ def check_name(name: str, taken: list[str]) -> None:
             "Bad part name", f"longer than {MAX_NAME} letters or two lines", "Shorten it"
         )
     if name in taken:
-        raise r.BadValue("Two parts of one name", f'"{name}" is there twice', f'Try "{name} 2"')
+        raise r.BadValue("Two parts of one name", f'"{name}" is listed twice', f'Try "{name} 2"')
 
 
 def check_places(

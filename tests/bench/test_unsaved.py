@@ -175,7 +175,7 @@ def test_with_no_place_left_it_is_said_in_words(tmp_path: Path) -> None:
         driver.press(name, c.Note("in the dark"))
         driver.write_bath("brew 1", MixBath("Brew"))
     assert "note: in the dark" in driver.writer.parting
-    assert "write it down" in driver.writer.parting
+    assert "Write this down" in driver.writer.parting
 
 
 def test_a_folder_that_vanishes_is_noticed_at_once(bench: Bench) -> None:

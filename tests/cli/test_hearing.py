@@ -61,11 +61,11 @@ def test_every_way_is_played_and_the_answers_are_kept(home: Path) -> None:
     terminal.send("y\n")
     terminal.wait("by OSC 9.")
     terminal.wait("Did a notice come up?")
-    assert b"\x1b]9;TRY: " in terminal.output
+    assert b"\x1b]9;TEST ALARM: " in terminal.output
     terminal.send("n\n")
     terminal.wait("by OSC 777.")
     terminal.settle(0.2)
-    assert b"\x1b]777;notify;benchtimer;TRY: " in terminal.output
+    assert b"\x1b]777;notify;benchtimer;TEST ALARM: " in terminal.output
     terminal.send("maybe\n")
     terminal.wait("Answer y, n or a")
     terminal.send("y\n")

@@ -38,12 +38,15 @@ def test_finishes_have_the_promised_law(finishes: list[float]) -> None:
 
 @pytest.mark.parametrize("lost", [0.1, 0.25])
 def test_lost_sessions_are_told_once_they_are_in_the_records(lost: float) -> None:
-    """The 90 % date is kept within 2.6 binomial errors; without the records by far fewer."""
+    """The 90 % date is kept by 87 to 98 % of the jobs; without the records by far fewer.
+
+    Failure rates are drawn for the promise and are the recipes' own in this world, so that it errs
+    on the careful side.
+    """
     shop = knives(1).shop
     finishes = worked(shop, World(lost=lost), JOBS)
     known = KnownChances(sessions=Sessions(40, round(40 * lost)))
-    late = abs(kept(finishes, promised(shop, Assumed(known=known)))[2] - 0.9)
-    assert late <= 2.6 * sqrt(0.9 * 0.1 / JOBS)
+    assert 0.87 <= kept(finishes, promised(shop, Assumed(known=known)))[2] <= 0.98
     assert kept(finishes, promised(shop, Assumed(sure=True)))[2] < 0.85
 
 

@@ -160,7 +160,7 @@ def test_lost_comments_are_said_to_be_lost(knife: Knife, tmp_path: Path) -> None
     table = {**found.table, "id": "gone"}
     kept = prepare(_shop(tmp_path), "gone", found.ran, table, found.lineage)
     assert not kept.comments
-    assert kept.text.startswith("# The comments of the file this was made from are lost:")
+    assert kept.text.startswith("# Comments from the original file could not be kept:")
     read: Recipe = parse_recipe(kept.text.encode(), name="new", default_id="gone")
     assert read.revision == SHIPPED + 1
 

@@ -141,7 +141,7 @@ async def test_a_remedy_is_whole_at_every_size(shop: Shop, size: tuple[int, int]
     async with app.run_test(size=size) as pilot:
         found = " ".join(" ".join(row.text for row in app.screen.query_one(Drawing).rows).split())
         assert "Pull the parts. Turn off the heat." in found
-        assert "W: all of it" in found
+        assert "W: the rest" in found
         await press(pilot, "w")
         assert isinstance(app.screen, TextPage)
         remedy = RecipeFiles().find("hot-black").station_named("salts").too_hot or ""

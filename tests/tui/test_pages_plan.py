@@ -168,5 +168,5 @@ async def test_without_a_last_time_nothing_is_taken_over(
         page = shown(app, PlanScreen)
         assert "Last time" not in said(page, "lead")
         await press(pilot, "z")
-        assert "or there was none" in said(page)
+        assert "no try was accepted" in said(page)
         assert page.draft.changes == ()
