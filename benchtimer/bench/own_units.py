@@ -45,8 +45,8 @@ def _place_in(place: Place, unit: str) -> Place:
     window = place.station.temperature
     if window is None:
         return place
-    told = {window.min.unit, window.max.unit, *(r.quantity.unit for r in place.readings)}
-    if told == {unit}:
+    units_used = {window.min.unit, window.max.unit, *(r.quantity.unit for r in place.readings)}
+    if units_used == {unit}:
         return place
     station = place.station.model_copy(update={"temperature": _window_in(window, unit)})
     readings = tuple(replace(r, quantity=_rounded(r.quantity, unit)) for r in place.readings)

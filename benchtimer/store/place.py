@@ -1,6 +1,6 @@
 """The files of a log in its folder, before and beside SQLite: what is there, what is kept.
 
-Files that only their user may read: a log tells who worked when, and on what.
+Files that only their user may read: a log shows who worked when, and on what.
 """
 
 from __future__ import annotations

@@ -189,10 +189,10 @@ def own_shops(
 
 def places_row(name: str, places: Sequence[float]) -> str:
     """One line of the table, of jobs with a promise each: their places should be uniform."""
-    told = " / ".join(f"{100 * fmean(p <= share for p in places):.0f}" for share in SHARES)
+    dates = " / ".join(f"{100 * fmean(p <= share for p in places):.0f}" for share in SHARES)
     distance = kstest(places, "uniform").statistic
     limit = 1.36 * sqrt(1 / len(places) + 1 / SHOP_TRIALS)
-    return f"| {name} | {told} | {distance:.3f} | {limit:.3f} |"
+    return f"| {name} | {dates} | {distance:.3f} | {limit:.3f} |"
 
 
 def tables(jobs: int = 300, shops: int = 100, seed: int = WORLD) -> Iterator[str]:
@@ -226,11 +226,11 @@ def tables(jobs: int = 300, shops: int = 100, seed: int = WORLD) -> Iterator[str
 
 def _by_shop(found: Sequence[Sequence[float]]) -> str:
     """The shares ready by the promised dates, with the error from the spread of the shops."""
-    told = []
+    rows = []
     for share in SHARES:
         each = [fmean(one <= share for one in places) for places in found]
-        told.append(f"{100 * fmean(each):.0f} ± {100 * stdev(each) / sqrt(len(each)):.1f}")
-    return " / ".join(told)
+        rows.append(f"{100 * fmean(each):.0f} ± {100 * stdev(each) / sqrt(len(each)):.1f}")
+    return " / ".join(rows)
 
 
 if __name__ == "__main__":

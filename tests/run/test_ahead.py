@@ -335,7 +335,7 @@ def test_a_part_on_hold_wants_no_make_up() -> None:
 
 
 def test_a_reading_that_ends_on_the_way_is_taken_before_the_part_leaves() -> None:
-    """The part neither leaves for a bath that nobody knows, nor waits until the reading is old."""
+    """A part never leaves for a bath of unknown heat, nor waits until the reading is old."""
     hands = _hands()
     hands(c.Begin("bolster"))
     hands(c.Finish("bolster"), MINUTE)
