@@ -46,7 +46,7 @@ def test_parts_are_added_dropped_and_put_in_order() -> None:
 def test_a_draft_refuses_what_no_run_can_have() -> None:
     """A name that is taken, no name at all, and two recipes of one id are refused."""
     draft = Draft().add(RECIPE, "bolster")
-    with pytest.raises(Refused, match="there twice"):
+    with pytest.raises(Refused, match="listed twice"):
         draft.add(RECIPE, "pin, bolster")
     with pytest.raises(ValueError, match="at least one"):
         draft.add(RECIPE, " , ")
