@@ -124,13 +124,13 @@ def make_page(
         CheckListSection("Gear", tuple(_gear(recipes))),
         CheckListSection("First aid", tuple(_first_aid(recipes))),
         CheckListSection("Hazards", tuple(_hazards(recipes))),
-        CheckListSection("What must not meet", tuple(_pairs(placed))),
+        CheckListSection("Keep apart", tuple(_pairs(placed))),
         CheckListSection("Mixes", tuple(_mixes(placed, shop, known_baths, entered))),
         CheckListSection("Heat", tuple(_heats(placed, entered))),
         CheckListSection("Stations", tuple(_stations(recipes, known_baths))),
         CheckListSection("Temperatures and readings", tuple(_temperatures(recipes, shop))),
         CheckListSection("Wheels", tuple(_wheels(recipes, shop))),
-        CheckListSection("To be known of each part", tuple(_properties(recipes))),
+        CheckListSection("What to know about each part", tuple(_properties(recipes))),
     ]
     title = "Before the run: " + "; ".join(recipe.title for recipe in recipes)
     return CheckList(title, tuple(section for section in sections if section.items))
@@ -167,7 +167,7 @@ def make_list(
             "Stations", tuple(replace(i, sources=()) for i in _stations(recipes, baths))
         ),
         CheckListSection("Wheels", tuple(_wheels(recipes, shop))),
-        CheckListSection("To be known of each part", tuple(_properties(recipes))),
+        CheckListSection("What to know about each part", tuple(_properties(recipes))),
     ]
     planned = "; ".join(f"{recipe.title} ({days[key]})" for key, recipe in placed.items())
     return CheckList(f"To buy and set up: {planned}", tuple(s for s in sections if s.items))
@@ -389,7 +389,7 @@ def _boil(station: Station, shop: Settings) -> Iterator[_Told]:
     cite = (str(sources.IF97), *((str(sources.ATMOSPHERE),) if shop.altitude else ()))
     yield said, cite
     if aims is not None and not water.boil_reaches(aims.base, pressure_pa):
-        yield f"it can't reach {aims} here: allow more time, and say so in the record", ()
+        yield f"it can't reach {aims} here: allow more time, and note it in the record", ()
 
 
 def _salts(station: Station, shop: Settings) -> Iterator[_Told]:
@@ -409,10 +409,10 @@ def _salts(station: Station, shop: Settings) -> Iterator[_Told]:
         return
     _, where = _pressure(shop)
     text = f"if these are caustic salts, they boil at {_degrees(Quantity(target_c, 'C'), shop, 0)} "
-    text += f"when as strong as {here:.0f} % sodium hydroxide by mass {where}"
+    text += f"at the strength of {here:.0f} % sodium hydroxide by mass {where}"
     if shop.altitude is not None and abs(here - at_sea) >= 0.5:
         text += f" ({at_sea:.0f} % at sea level)"
-    yield f"{text}; a hint, no recipe: mix by the supplier's sheet", (str(sources.NAOH_BOILING),)
+    yield f"{text}; a hint, not a recipe: mix by the supplier's sheet", (str(sources.NAOH_BOILING),)
     yield dangers.HOT_CAUSTIC, ()
     yield dangers.ADDING_WATER, ()
 
@@ -420,7 +420,7 @@ def _salts(station: Station, shop: Settings) -> Iterator[_Told]:
 def _pressure(shop: Settings) -> tuple[float, str]:
     """Air pressure in the shop, Pa, and words for where that is."""
     if shop.altitude is None:
-        return water.SEA_LEVEL_PA, "at sea level (the settings tell no altitude)"
+        return water.SEA_LEVEL_PA, "at sea level (your settings have no altitude)"
     return water.pressure_pa(shop.altitude.base / 1000), f"at {shop.altitude} (standard weather)"
 
 
@@ -440,10 +440,12 @@ def _is_speed(check: ReadingCheck) -> bool:
 def _wheel(recipe: Recipe, step: Step, check: ReadingCheck, shop: Settings) -> Item:
     asked = check.limits or (f"up to {check.ceiling}" if check.ceiling else "")
     if not shop.wheels:
-        more = ['the settings tell no wheels: benchtimer settings --set wheels="8 in, 6 in"']
+        more = ['your settings list no wheels: benchtimer settings --set wheels="8 in, 6 in"']
     else:
         more = [f"{size} wheel: {_turns(size, check)}" for size in shop.wheels]
-        more.append("a worn wheel is slower than its size when new; a small part heats fast")
+        more.append(
+            "a worn wheel has a lower surface speed than a new one; a small part heats fast"
+        )
     if not asked:
         more = ["the recipe asks for the speed and sets no limits"]
     text = f"{check.ask.rstrip('?')} [{step.id}]" + (f": {asked}" if asked else "")

@@ -93,7 +93,7 @@ def write(kept: NewRevision) -> Path | None:
         write_if_new(kept.path.with_name(SCHEMA_NAME), f"{schema}\n")
     except OSError as error:
         reason = error.strerror or "the disk says no"
-        raise NotKept(f"{kept.path} can't be written: {reason}; nothing old is lost") from None
+        raise NotKept(f"{kept.path} can't be written: {reason}; no old file is lost") from None
     return moved
 
 

@@ -290,7 +290,7 @@ def parse_duration(text: str) -> int:
         if number[0] in "+-":
             raise _no_time(text, "it has a sign")
         if unit.factor >= last:
-            raise _no_time(text, "the pieces go from large to small")
+            raise _no_time(text, "the larger units go first")
         last = unit.factor
         total += Fraction(number) * int(unit.factor)
     if total > MAX_DURATION_S:
@@ -401,8 +401,8 @@ def _no_time(text: str, reason: str) -> QuantityError:
 
 def _not_one(text: str) -> str:
     if len(text) <= MAX_TEXT and re.search(r"[0-9],[0-9]", text):
-        return "it has a comma; decimals take a point"
-    return "a number and a unit are needed"
+        return "it has a comma; use a point for decimals"
+    return "it needs a number and a unit"
 
 
 def _symbol(text: str) -> str:
@@ -432,7 +432,7 @@ def _wrong_unit(symbol: str, want: Kind | None) -> str:
     if found is not None:
         return f'"{symbol}" is a unit of {found.name}'
     if symbol.startswith(","):
-        return "it has a comma; decimals take a point"
+        return "it has a comma; use a point for decimals"
     question = did_you_mean(symbol, want.units if want is not None else _UNIT_KIND)
     hint = f", {question}" if question else ""
     return f'"{printable(symbol)}" is not a unit{hint}'

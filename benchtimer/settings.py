@@ -179,7 +179,10 @@ def _one_place_each(places: dict[str, PlaceSettings]) -> dict[str, PlaceSettings
     for (one, first), (other, second) in combinations(places.items(), 2):
         both = [at for at in first.stations if at in second.stations]
         if both:
-            raise wrong(f"{both[0]} is at two places, {one} and {other}", "name it at one of them")
+            raise wrong(
+                f"{both[0]} is listed under two places, {one} and {other}",
+                "list it under one of them",
+            )
     return places
 
 

@@ -1,4 +1,4 @@
-"""The shop's own shelf: what worked goes on as the next revision, and nothing old is lost."""
+"""The shop's own shelf: what worked goes on as the next revision, and no old file is lost."""
 
 from __future__ import annotations
 

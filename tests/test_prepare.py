@@ -194,7 +194,7 @@ def test_acid_and_alkali_in_one_run_stand_before_all_else() -> None:
     assert "a fresh pair of gloves for each bath (Acid and alkali on one bench)" in [
         item.text for item in _items(both, "Gear")
     ]
-    (pair,) = _items(both, "What must not meet")
+    (pair,) = _items(both, "Keep apart")
     assert pair.text.startswith("Tank with a lid (acid-1) and Tank with a lid (whole): violent")
     assert pair.sources
     for alone in (WHOLE, acid):
@@ -234,7 +234,7 @@ def test_a_station_tells_its_room_and_its_bath() -> None:
 
 def test_what_must_be_known_is_asked_once() -> None:
     """Two recipes that ask the same of a part have one line."""
-    asked = _items(page_of(WHOLE, WHOLE), "To be known of each part")
+    asked = _items(page_of(WHOLE, WHOLE), "What to know about each part")
     assert [item.text for item in asked] == ["At what heat was it tempered? [temper]"]
 
 

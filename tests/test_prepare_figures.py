@@ -12,7 +12,7 @@ from tests.test_prepare import BOIL, HIGH_UP, METRIC, WHEEL, WHOLE, _items, _lin
 
 @pytest.mark.parametrize(
     ("shop", "said", "reaches"),
-    [(METRIC, "100 C at sea level (the settings tell no altitude)", True),
+    [(METRIC, "100 C at sea level (your settings have no altitude)", True),
      (HIGH_UP, "202.4 F at 1600 m (standard weather)", False)],
 )  # fmt: skip
 def test_a_boil_is_as_hot_as_the_air_allows(shop: Settings, said: str, reaches: bool) -> None:
@@ -20,7 +20,7 @@ def test_a_boil_is_as_hot_as_the_air_allows(shop: Settings, said: str, reaches: 
     lines = _lines(BOIL, "Temperatures and readings", shop)
     assert lines[0] == f"Boiling rinse: water boils at {said}"
     assert f"water boils at {said}" in lines
-    cannot = "it can't reach 99 C here: allow more time, and say so in the record"
+    cannot = "it can't reach 99 C here: allow more time, and note it in the record"
     assert (cannot in lines) == (not reaches)
 
 
@@ -29,7 +29,7 @@ def test_salts_are_hinted_at_with_their_hazards() -> None:
     (salts,) = [i for i in _items(page_of(BOIL, shop=HIGH_UP), "Temperatures and readings")
                 if i.text.startswith("Salts")]  # fmt: skip
     assert "52 % sodium hydroxide" in salts.more[0]
-    assert "(48 % at sea level); a hint, no recipe: mix by the supplier's sheet" in salts.more[0]
+    assert "(48 % at sea level); a hint, not a recipe: mix by the supplier's sheet" in salts.more[0]
     assert any("about 1700 times its volume of steam" in more for more in salts.more)
     assert any("Olsson" in source for source in salts.sources)
     assert not any(

@@ -157,7 +157,7 @@ def test_setup_changes_one_key(config: Path, capsys: pytest.CaptureFixture[str])
         ("screen.theme=dark", 1, "'contrast'"),
         ("vessels=1 L", 2, "vessels.MIX"),
         ("bath.x.max=1", 2, "bath.MIX.max_age"),
-        ("altitude=high", 1, "a number and a unit are needed"),
+        ("altitude=high", 1, "it needs a number and a unit"),
         ("hands=40", 1, "at most 20"),
     ],
 )
@@ -317,7 +317,7 @@ def test_questions_take_an_empty_answer(capsys: pytest.CaptureFixture[str]) -> N
     text = _asked(DEFAULT, lambda _question: next(answers))
     shop = parse_settings(text, "x")
     assert (shop.altitude, shop.by, shop.units) == (Quantity(1200, "m"), "anna", None)
-    assert "a number and a unit are needed" in capsys.readouterr().err
+    assert "it needs a number and a unit" in capsys.readouterr().err
 
 
 def test_a_broken_file_is_one_clear_message(

@@ -105,7 +105,7 @@ def decide(
         Refused: it can't be written; nothing has changed.
     """
     if now.t_ms < history.last_ms:
-        raise TimeConflict("Can't be written down", "its time is before the last entry", "Wait")
+        raise TimeConflict("Can't save this entry", "its time is before the last entry", "Wait")
     if busy is not None and _ends(history, command):
         what = f"Can't end the bath {history.name}"
         raise BadValue(what, f"run {busy} is open and uses it", "Complete or abort the run first")
@@ -134,7 +134,7 @@ def check_name(name: str) -> str:
     name = safe_text("name of a bath", name)
     if len(name) > MAX_NAME or "\n" in name or "/" in name or "=" in name:
         raise BadValue("Bad name of a bath", f'"{name[:MAX_NAME]}"',
-                       f'One line of {MAX_NAME} letters at most, without "/" and "="')  # fmt: skip
+                       f'Use one line of up to {MAX_NAME} letters, without "/" or "="')  # fmt: skip
     return name
 
 
@@ -146,9 +146,9 @@ def _mix(history: History, command: MixBath) -> _Made:
         so = (
             "it is open"
             if bath.is_open
-            else "a bath of that name is in the book, and its record must stay as it is"
+            else "the book already has a bath with that name, and its record can't change"
         )
-        way_out = "Retire it first, or take another name" if bath.is_open else "Take another name"
+        way_out = "Retire it first, or use another name" if bath.is_open else "Use another name"
         raise BadValue(what, so, way_out)
     return partial(
         e.BathMixed,
@@ -176,19 +176,19 @@ def _read(history: History, command: ReadBath) -> _Made:
 
 
 def _wear(history: History, command: Wear) -> _Made:
-    what = f"Can't book metal removed in {history.name}"
+    what = f"Can't record metal removed in {history.name}"
     _open(history, what)
     return partial(e.BathWorn, removed=_figure(what, command.removed, ("mass",)))
 
 
 def _coupon(history: History, command: Coupon) -> _Made:
-    what = f"Can't book a coupon of {history.name}"
+    what = f"Can't record a coupon of {history.name}"
     _open(history, what)
     loss = _figure(what, command.loss, ("mass", "length"))
     if parse(loss).base <= 0:
-        raise BadValue(what, "nothing was taken off", 'Write the loss like "0.12 g" or "8 um"')
+        raise BadValue(what, "nothing was removed", 'Write the loss like "0.12 g" or "8 um"')
     if command.dwell_s < 1:
-        raise BadValue(what, "a coupon that never hung", 'Write the time like "5 min"')
+        raise BadValue(what, "the time is zero", 'Write the time like "5 min"')
     return partial(e.BathCoupon, loss=loss, dwell_s=command.dwell_s)
 
 
@@ -201,10 +201,12 @@ def _take_back(history: History, _command: TakeBack) -> _Made:
     what = f"Can't take back an entry of {history.name}"
     by_hand = [event for event in history.counts if event.press]
     if not by_hand:
-        raise BadValue(what, "no entry is left to take back", "Nothing was changed")
+        raise BadValue(what, "there is no entry to take back", "Nothing was changed")
     last = by_hand[-1]
     if isinstance(last, e.BathMixed) and len(history.counts) > 1:
-        raise BadValue(what, "only its mixing is left, and runs have used it", "Retire it instead")
+        raise BadValue(
+            what, "only the mixing entry is left, and runs have used the bath", "Retire it instead"
+        )
     return partial(e.BathEntryTakenBack, undone=last.press)
 
 
@@ -212,7 +214,7 @@ def _open(history: History, what: str) -> Bath:
     bath = history.bath
     if bath is None:
         way_out = f'Mix it first: benchtimer bath mix "{history.name}"'
-        raise BadValue(what, "there is no bath of that name", way_out)
+        raise BadValue(what, "there is no bath with that name", way_out)
     if not bath.is_open:
         raise BadValue(what, f"it is retired ({bath.how})", "Mix a new one under another name")
     return bath
@@ -223,7 +225,7 @@ def _volume(what: str, text: str | None) -> str | None:
         return None
     volume = _figure(what, text, ("volume",))
     if parse(volume).base <= 0:
-        raise BadValue(what, "a bath of no volume", 'Write it like "6 L"')
+        raise BadValue(what, "the volume is zero", 'Write it like "6 L"')
     return volume
 
 
@@ -237,7 +239,7 @@ def _strength(what: str, text: str | None) -> str | None:
     except TradeError as error:
         raise BadValue(what, str(error), "Read the hydrometer in the fresh bath") from None
     if salt_g <= 0:
-        raise BadValue(what, "ferric chloride of no strength is water", "Leave it out")
+        raise BadValue(what, "ferric chloride at zero strength is water", "Leave it out")
     return figure
 
 

@@ -24,7 +24,7 @@ class BathMixed(BathEvent):
     """A bath was made up.
 
     Attributes:
-        mix: id of the mix it is, if it is one of a recipe.
+        mix: the id of the mix it is, if it is one of a recipe.
         recipe: the recipe that mix is of, if one was named.
         of: what it is, in words.
         volume: how much was made.

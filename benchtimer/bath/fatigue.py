@@ -20,7 +20,7 @@ from benchtimer.trade import etchant, etchant_wear
 from benchtimer.trade.sheets.etchant_sheet import strength_pct
 from benchtimer.trade.valid_range import TradeError
 
-NO_LIMIT: Final = "no published limit for it, and the shop has set none"
+NO_LIMIT: Final = "there is no published limit, and your settings have none"
 
 
 @dataclass(frozen=True, slots=True)
@@ -163,7 +163,7 @@ def _tired(bath: Bath, limits: WearLimits) -> list[str]:
         reasons.append(f"spent: about {percent(used_up)} of its ferric chloride used up, "
                     f"this shop's limit is {percent(most_used)}")  # fmt: skip
     elif bath.fecl3 is not None and "more than the bath could" in exhaustion(bath)[1]:
-        reasons.append("spent: more metal weighed off than it could dissolve")
+        reasons.append("spent: you weighed off more metal than it could dissolve")
     return reasons
 
 
@@ -176,4 +176,4 @@ def _out_of_window(bath: Bath, now_ms: int, window: tuple[Quantity, Quantity] | 
         return []
     side = "under" if last.quantity.base < low.base else "over"
     ago = rough_duration(max(0, now_ms - last.t_ms) / 1000)
-    return [f"last read {last.quantity}, {ago} ago: {side} its window {low} to {high}"]
+    return [f"last read {last.quantity}, {ago} ago: {side} its window of {low} to {high}"]

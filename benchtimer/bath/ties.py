@@ -132,15 +132,15 @@ def _meant(
     if not one_place and not all(alike(first, other) for other in meant.values()):
         what = f'Can\'t choose a bath for "{station}"'
         way_out = f"Name one: {' or '.join(meant)}"
-        raise BadValue(what, "recipes of this run mean different things by it", way_out)
+        raise BadValue(what, "it means different stations in this run's recipes", way_out)
     return list(meant)
 
 
 def _chosen(known: Mapping[str, Bath], station: str, name: str) -> str:
     what = f'Can\'t put the bath "{name}" into {station}'
     if name not in known:
-        hint = did_you_mean(name, known, "ask for them with benchtimer bath")
-        raise BadValue(what, "the bath book has none by that name", as_way_out(hint))
+        hint = did_you_mean(name, known, "benchtimer bath lists them")
+        raise BadValue(what, "the bath book has no bath with that name", as_way_out(hint))
     if not known[name].is_open:
         raise BadValue(what, f"it is retired ({known[name].how})", "Choose an open one")
     return name
@@ -174,7 +174,7 @@ def warnings(
     ]
     if missing:
         names = ", ".join(dict.fromkeys(missing))
-        lines.append(f"not in the bath book: {names}; benchtimer bath mix writes it down")
+        lines.append(f"not in the bath book: {names}; add it with benchtimer bath mix")
     return list(dict.fromkeys(lines))
 
 

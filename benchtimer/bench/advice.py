@@ -358,7 +358,9 @@ def check_away(hours: Sequence[str]) -> None:
         end += 24 * 60 if end <= begin else 0
         taken |= {minute % (24 * 60) for minute in range(begin, end)}
     if len(taken) == 24 * 60:
-        raise ValueError(f"the away hours {', '.join(hours)} cover the whole day; leave some")
+        raise ValueError(
+            f"the away hours {', '.join(hours)} cover the whole day; leave some time to work"
+        )
 
 
 def times_of_day(text: str) -> tuple[int, int]:

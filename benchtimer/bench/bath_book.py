@@ -82,7 +82,7 @@ class BathBook:
         return found
 
     def write(self, name: str, command: BathCommand, stamp: Stamp, by: str) -> Bath | None:
-        """Write into a bath's stream; the bath afterwards, None if its mixing was taken back.
+        """Write into a bath's stream; the bath afterwards, None if the mixing entry was taken back.
 
         Raises:
             Refused: it can't be written; nothing changed.

@@ -118,7 +118,7 @@ class JobBook:
                 hint = did_you_mean(name, self.names()) or "benchtimer job list shows the jobs"
                 raise BadValue(what, f'there is no job "{name}"', hint[:1].upper() + hint[1:])
             if not job.is_open:
-                raise BadValue(what, f"the job is {job.status}", "Take another job, or none")
+                raise BadValue(what, f"the job is {job.status}", "Use another job, or none")
             if job.order.part(part) is None:
                 names = [p.name for p in job.order.parts]
                 raise BadValue(what, f'the job has no part "{part}"', f"Known: {', '.join(names)}")
@@ -126,7 +126,7 @@ class JobBook:
     def write(
         self, name: str, command: JobCommand, stamp: Stamp, *, by: str, recipes: Collection[str]
     ) -> Job | None:
-        """Write into a job's stream; the job afterwards, None if its opening was taken back.
+        """Write into a job's stream. Returns the job, or None if its opening was taken back.
 
         Args:
             name: the job's name.

@@ -73,7 +73,7 @@ def run_again(
     """
     first = entries[0].event
     if not isinstance(first, Created):
-        raise ValueError("a run's log begins with its being set up")
+        raise ValueError("a run's log begins with its set-up")
     bench = fold(entry.event for entry in entries).bench
     parts = sorted(bench.parts.values(), key=lambda part: part.number)
     chosen = list(names) or new_names([part.name for part in parts], taken)

@@ -57,7 +57,7 @@ class LookingOn(Refused):
     """A bench that another process drives can only be looked at."""
 
     def __init__(self) -> None:
-        super().__init__("Looking on only", "nothing can be changed here", "")
+        super().__init__("Watching only", "nothing can be changed here", "")
 
     def __str__(self) -> str:
         return "Watching only: nothing can be changed here."
@@ -267,7 +267,7 @@ class OpenBench:
         return self.writer.press(name, command, at)
 
     def write_bath(self, name: str, command: BathCommand) -> Bath | None:
-        """Write into the bath book; the bath afterwards, None if its mixing was taken back.
+        """Write into the bath book; the bath afterwards, None if the mixing entry was taken back.
 
         Raises:
             Refused: it can't be written; nothing changed.
@@ -276,7 +276,7 @@ class OpenBench:
         return self.writer.write_bath(name, command)
 
     def write_job(self, name: str, command: JobCommand, recipes: Collection[str]) -> Job | None:
-        """Write into a job's stream; the job afterwards, None if its opening was taken back.
+        """Write into a job's stream. Returns the job, or None if its opening was taken back.
 
         Args:
             name: the job's name.

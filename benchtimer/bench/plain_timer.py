@@ -20,7 +20,7 @@ TIMER = "timer"
 MOST = 24
 """How many timers run at once."""
 
-ALLOWED = "write a name and a time, like glue 24 h"
+ALLOWED = "enter a name and a time, such as glue 24 h"
 
 
 class TimerError(ValueError):
@@ -41,7 +41,7 @@ def read_timer(words: str) -> tuple[str, int]:
             continue
         if seconds >= 1:
             return " ".join(pieces[:first]), seconds
-    raise TimerError(f'"{words.strip()}" has no name with a time after it; {ALLOWED}')
+    raise TimerError(f'"{words.strip()}" is not a name followed by a time; {ALLOWED}')
 
 
 def timer_run(name: str, seconds: int) -> NewRun:

@@ -202,7 +202,7 @@ class Probes:
         silent_s = now - known.heard_s
         if silent_s > max(SILENT_S, SILENT_TIMES * known.said.every_s):
             known.trouble = (
-                f"PROBE {known.said.probe} is silent for {duration(round(silent_s))}: "
+                f"PROBE {known.said.probe} has been silent for {duration(round(silent_s))}: "
                 f"read {known.said.place} by hand"
             )
         elif self._is_frozen(known, now):

@@ -35,11 +35,11 @@ def parting(
     kept = rescue(log, places)
     if kept is None:
         lines = [_in_words(entry, say) for x in log.unsaved for entry in x.entries]
-        no_copy = "It could not be saved anywhere else either. Write this down:"
+        no_copy = "It could not be saved anywhere else, either. Write this down:"
         return "\n".join([text, no_copy, *lines])
     whole = kept / FILE_NAME
     if not whole.exists():
-        return f"{text}\nIt is kept as text, for reading only: {kept / LINES_NAME}"
+        return f"{text}\nIt is saved as text, for reading only: {kept / LINES_NAME}"
     command = command_line(["benchtimer", "--data", str(folder), "restore", str(whole)])
     return (
         f"{text}\nA complete log that includes it is saved: {whole}\n"

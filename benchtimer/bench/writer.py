@@ -57,14 +57,14 @@ from benchtimer.store.log import (
 )
 
 CLOCK_NOT_SET = (
-    "The machine's clock is not set: the time it was off is not known. The timers are as "
-    "they were then; set the clock to correct them"
+    "This computer's clock is not set, so the time it was off is unknown. The timers continue from "
+    "then; set the clock to correct them"
 )
 
 
 NO_BOOT = (
-    "This computer does not say whether it was restarted: how long the bench was closed comes from "
-    "its wall clock. Check the clock"
+    "This computer can't tell whether it was restarted, so the wall clock says how long the bench "
+    "was closed. Check that clock"
 )
 
 
@@ -179,7 +179,7 @@ class Writer:
         return events
 
     def write_bath(self, name: str, command: BathCommand) -> Bath | None:
-        """Write into the bath book; the bath afterwards, None if its mixing was taken back.
+        """Write into the bath book; the bath afterwards, None if the mixing entry was taken back.
 
         Raises:
             Refused: it can't be written; nothing changed.
@@ -190,7 +190,7 @@ class Writer:
         return bath
 
     def write_job(self, name: str, command: JobCommand, recipes: Collection[str]) -> Job | None:
-        """Write into a job's stream; the job afterwards, None if its opening was taken back.
+        """Write into a job's stream. Returns the job, or None if its opening was taken back.
 
         Args:
             name: the job's name.

@@ -172,7 +172,7 @@ class Imported(NamedTuple):
     @property
     def words(self) -> str:
         """One line about it."""
-        return f"{self.file}: run {self.run}" if self.run else f"{self.file}: there already"
+        return f"{self.file}: run {self.run}" if self.run else f"{self.file}: already there"
 
 
 def import_runs(arguments: argparse.Namespace) -> int:

@@ -58,9 +58,9 @@ def _figure(parser: argparse.ArgumentParser, name: str, text: str) -> None:
 
 
 def _mix_options(parser: argparse.ArgumentParser) -> None:
-    parser.add_argument("--recipe", metavar="RECIPE", help="the recipe that the mix is from")
-    parser.add_argument("--mix", metavar="MIX", help="id of the mix")
-    parser.add_argument("--of", metavar="WORDS", help="what it is, if no recipe says")
+    parser.add_argument("--recipe", metavar="RECIPE", help="the recipe that has the mix")
+    parser.add_argument("--mix", metavar="MIX", help="the id of the mix")
+    parser.add_argument("--of", metavar="WORDS", help="what it is, if it is not from a recipe")
     _figure(parser, "--volume", "how much was made (default: the shop's vessel, or the recipe's)")
     _figure(parser, "--fecl3", "for ferric chloride: strength of the fresh bath in Be or percent")
 
@@ -90,7 +90,7 @@ def _mix(arguments: argparse.Namespace) -> MixBath:
     if chosen not in mixes:
         has = f"it has {', '.join(mixes) or 'none'}"
         if chosen is None:
-            raise Wrong(f"recipe {recipe.id} has several mixes, --mix chooses; {has}", NO)
+            raise Wrong(f"recipe {recipe.id} has several mixes; choose one with --mix; {has}", NO)
         hint = did_you_mean(chosen, mixes, has)
         raise Wrong(f'recipe {recipe.id} has no mix "{chosen}"; {hint}', NO)
     mix = mixes[chosen]
@@ -160,21 +160,21 @@ def _undo(_arguments: argparse.Namespace) -> BathCommand:
 
 
 VERBS: Mapping[str, Verb] = {
-    "show": Verb("one bath and its history", lambda _p: None, None),
-    "mix": Verb("write down a new bath", _mix_options, _mix),
-    "topup": Verb("something was added", _topup_options, _topup),
+    "show": Verb("show one bath and its history", lambda _p: None, None),
+    "mix": Verb("add a new bath", _mix_options, _mix),
+    "topup": Verb("record what you added", _topup_options, _topup),
     "read": Verb(
-        "a reading: temperature, pH, Be, percent or g/L",
+        "record a reading: temperature, pH, Be, percent or g/L",
         _read_options,
         _read,
     ),
     "weigh": Verb(
-        "metal it has dissolved, by weighing the parts before and after",
+        "record the metal it dissolved, from the parts weighed before and after",
         lambda p: _figure(p, "figure", "like 4.2 g"),
         _weigh,
     ),
     "coupon": Verb(
-        "what it took off a strip of the same steel, the measure of an etchant's strength",
+        "record what it took off a strip of the same steel, to measure an etchant",
         _coupon_options,
         _coupon,
     ),
@@ -217,7 +217,7 @@ def _print_list(tables: list[dict[str, Any]], retired: int) -> None:
     from benchtimer.records.bathpage import bath_line
 
     if not tables:
-        print("no open baths; write one down with benchtimer bath mix NAME")
+        print("no open baths; add one with benchtimer bath mix NAME")
     for table in tables:
         print(bath_line(table))
         for warning in table["warnings"]:
@@ -314,10 +314,10 @@ def looking(arguments: argparse.Namespace) -> Iterator[tuple[BathBook | None, in
 def _write(arguments: argparse.Namespace) -> int:
     """Write under the lease, like everything that is written."""
     command, name = arguments.write(arguments), arguments.name.strip()
-    there = "" if arguments.write is _mix else "Write it there (M, the bath book), or leave"
-    way_out = f"{there or 'Leave'} the bench first (Q; its runs stay and their timers go on)"
+    there = "" if arguments.write is _mix else "Make the entry there (M, the bath book), or leave"
+    way_out = f"{there or 'Leave'} the bench first (Q; its runs stay and their timers keep running)"
     limits = shop_settings().limits
-    with driven(arguments, f"nothing was written. {way_out}.", limits) as bench:
+    with driven(arguments, f"nothing was saved. {way_out}.", limits) as bench:
         book = bench.writer.baths
         if arguments.write is not _mix:
             _want_bath(name, book.baths(bench.stamp().noted_ms))
@@ -335,7 +335,7 @@ def _say_written(arguments: argparse.Namespace, name: str, table: dict[str, Any]
     if arguments.json:
         put_json(table)
     elif table is None:
-        print(f"{name}: its mixing was taken back")
+        print(f"{name}: the mixing entry was taken back")
     else:
         print(bath_line(table))
         for warning in table["warnings"]:

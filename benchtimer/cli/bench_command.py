@@ -48,15 +48,15 @@ def options(parser: argparse.ArgumentParser) -> None:
     parser.add_argument(
         "--start",
         metavar="TIME",
-        help='plan the start: 08:30, "Sat 09:00" or 2026-12-05T18:30; it is called then, with its '
-        "set-up in time before it",
+        help='plan the start: 08:30, "Sat 09:00" or 2026-12-05T18:30; an alarm calls '
+        "you for the set-up in time, and again at the start",
     )
     parser.add_argument("--leave-by", metavar="TIME", help=LEAVE_BY)
     parser.add_argument(
         "--like",
         metavar="RUN",
-        help="set up a run again: its recipes, parts and settings. Names you give are for its "
-        "parts, in order; without any they get new ones",
+        help="set up a run again, with its recipes, parts and settings. You can name its parts, in "
+        "order; if you don't, they get new names",
     )
     parser.add_argument(
         "--bath",
@@ -64,7 +64,7 @@ def options(parser: argparse.ArgumentParser) -> None:
         action="append",
         default=[],
         metavar="STATION=NAME",
-        help="the bath of the bath book in a station (default: the newest that suits)",
+        help="the bath to use in a station, from the bath book (default: the newest that matches)",
     )
 
 
@@ -244,13 +244,15 @@ def _say_what_stays(arguments: argparse.Namespace, driver: OpenBench) -> int:
     words += ["--speed", f"{driver.speed:g}"] if driver.speed != 1 else []
     words += ["--data", arguments.data] if arguments.data else []
     if work:
-        print(f"Timers run on without alarms while benchtimer is closed: {', '.join(work)}.")
+        print(
+            f"Timers keep running, without alarms, while benchtimer is closed: {', '.join(work)}."
+        )
     if idle:
         print(f"Set up, not started: {', '.join(idle)}.")
     if work or idle:
         print(f"Open it with: {command_line(words)}")
     if driver.speed != 1 and phases:
-        print(f"What you practiced: {command_line([*words, 'record'])}")
+        print(f"The record of your practice: {command_line([*words, 'record'])}")
     return YES
 
 

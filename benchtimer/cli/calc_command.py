@@ -24,7 +24,7 @@ def options(parser: argparse.ArgumentParser) -> None:
     )
     parser.add_argument("--json", action="store_true", help="for programs")
     parser.add_argument(
-        "-h", "--help", action=_Help, help="this help; after a topic: what the topic asks"
+        "-h", "--help", action=_Help, help="this help; after a topic: what the topic needs"
     )
 
 
@@ -79,7 +79,7 @@ def _without_topic(arguments: argparse.Namespace) -> int:
     else:
         room = max(map(len, TOPICS))
         print("\n".join(f"{t.name:<{room}}  {t.about}" for t in TOPICS.values()))
-        print("\nbenchtimer calc TOPIC --help shows what a topic asks")
+        print("\nbenchtimer calc TOPIC --help shows what a topic needs")
     return YES
 
 

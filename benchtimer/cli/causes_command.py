@@ -18,7 +18,7 @@ if TYPE_CHECKING:
 def options(parser: argparse.ArgumentParser) -> None:
     """RECIPE --part --only --newest --all --practice --json."""
     parser.add_argument("recipe", metavar="RECIPE", help="a recipe's name")
-    parser.add_argument("--part", metavar="NAME", help="only the tries of this part")
+    parser.add_argument("--part", metavar="NAME", help="look only at tries of this part")
     parser.add_argument(
         "--only",
         action="append",
@@ -28,15 +28,19 @@ def options(parser: argparse.ArgumentParser) -> None:
         "Choose before you see the results: the fewer facts you test, the stronger the evidence",
     )
     parser.add_argument(
-        "--newest", type=count, default=1000, metavar="N", help="at most this many runs (1000)"
+        "--newest",
+        type=count,
+        default=1000,
+        metavar="N",
+        help="look at up to this many runs (1000)",
     )
-    parser.add_argument("--all", action="store_true", help="all facts, not only the first few")
-    parser.add_argument("--practice", action="store_true", help="practice counts, too")
+    parser.add_argument("--all", action="store_true", help="show all facts, not just the first few")
+    parser.add_argument("--practice", action="store_true", help="count practice runs, too")
     parser.add_argument("--json", action="store_true", help="for programs")
 
 
 def causes(arguments: argparse.Namespace) -> int:
-    """Rank what goes with failure."""
+    """Rank the facts that the failures have in common."""
     from benchtimer.learn.cause_words import SHOWN, causes_table, causes_text
     from benchtimer.learn.causes import find_causes
     from benchtimer.records.inert import visible

@@ -74,7 +74,9 @@ def put_json(value: object) -> None:
     print(escaped(json.dumps(value, ensure_ascii=False, indent=2)))
 
 
-LEAVE_BY = 'when you must go: 20:00, or "20:00 to Sat 08:00"; nothing is planned while you are away'
+LEAVE_BY = (
+    'when you have to leave: 20:00, or "20:00 to Sat 08:00"; nothing is planned while you are away'
+)
 
 COMMON_TITLE = "Log and display"
 """The heading over the common options."""
@@ -99,7 +101,7 @@ def _name(text: str) -> str:
     except Refused as refused:
         raise argparse.ArgumentTypeError(str(refused)) from None
     if "\n" in name:
-        raise argparse.ArgumentTypeError("a name has one line only")
+        raise argparse.ArgumentTypeError("a name must be one line")
     return name
 
 
@@ -139,7 +141,7 @@ def job_options(parser: argparse.ArgumentParser, *, needed: bool = True) -> None
         action="append",
         default=[],
         metavar="PART.PROPERTY=VALUE",
-        help='what a recipe needs to know of a part, for example --about "blade.temper=200 C"',
+        help='what a recipe needs to know about a part, for example --about "blade.temper=200 C"',
     )
     parser.add_argument(
         "--count",
@@ -162,20 +164,20 @@ def job_options(parser: argparse.ArgumentParser, *, needed: bool = True) -> None
         action="append",
         default=[],
         metavar="PART=WORDS",
-        help="what was already done to it, as a note in the record; none of it counts as done here",
+        help="what you already did to it, as a note in the record; it does not count as done",
     )
     parser.add_argument(
         "--away",
         action="append",
         metavar="FROM-TO",
         help="hours when you are away, every day, like 22:00-07:00; may be repeated; "
-        "none for no such hours (default: those of the settings)",
+        "none clears them (default: from the settings)",
     )
     parser.add_argument(
         "--hands",
         type=whole_number(20, "people"),
         metavar="N",
-        help="people working (default: as in the settings)",
+        help="people working (default: from the settings)",
     )
 
 
@@ -194,13 +196,13 @@ def spread_option(parser: argparse.ArgumentParser) -> None:
         type=number_of("a spread", 0, 2),
         metavar="X",
         help="how much hands-on times vary: the standard deviation of their logarithm "
-        "(default: that of your own runs, or 0.25 without any: two times in three between "
+        "(default: from your own runs, or 0.25 if you have none: two times in three between "
         "22%% shorter and 28%% longer); 0: not at all",
     )
     parser.add_argument(
         "--recipe-times",
         action="store_true",
-        help="use the recipe's hands-on times and check rates, not those of your runs",
+        help="use the recipe's hands-on times and check rates, not the ones from your runs",
     )
 
 

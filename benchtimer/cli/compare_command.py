@@ -23,7 +23,7 @@ def options(parser: argparse.ArgumentParser) -> None:
         "runs",
         metavar="RUN[:PART[:TRY]]",
         nargs="*",
-        help="runs, their parts and tries; one run alone: its tries",
+        help="runs, parts or tries; one run alone compares all its tries",
     )
     parser.add_argument("--json", action="store_true", help="for programs")
 
@@ -35,7 +35,7 @@ def compare(arguments: argparse.Namespace) -> int:
     with opened(arguments) as log:
         tries = _tries(log, arguments.runs)
     if len(tries) < 2:
-        needed = "two tries are needed: RUN RUN, RUN:PART:1 RUN:PART:2, or a run with several"
+        needed = "name two tries: RUN RUN, RUN:PART:1 RUN:PART:2, or a run with several"
         raise Wrong(needed, USAGE)
     found = comparing.compare(tries)
     if arguments.json:

@@ -78,7 +78,7 @@ def _parts(parser: argparse.ArgumentParser) -> None:
 def _open_options(parser: argparse.ArgumentParser) -> None:
     _name(parser, "the job's name, or a job file in TOML")
     _parts(parser)
-    parser.add_argument("--like", metavar="JOB", help="with the parts of an earlier job")
+    parser.add_argument("--like", metavar="JOB", help="copy the parts of an earlier job")
 
 
 def _change_options(parser: argparse.ArgumentParser) -> None:
@@ -86,8 +86,8 @@ def _change_options(parser: argparse.ArgumentParser) -> None:
     _parts(parser)
     for name, metavar, about in (
         ("without", "PART", "take a part out of the job"),
-        ("replace", "PART", "a new blank takes the part's place; its recipes begin again"),
-        ("back", "PART=RECIPE", "send a part back to a recipe of its chain"),
+        ("replace", "PART", "a new blank replaces the part; its recipes start over"),
+        ("back", "PART=RECIPE", "send a part back to one of its recipes"),
         ("done", "PART=RECIPE", "a recipe that was done without the program"),
         ("why", "WORDS", "the reason, for --replace and --back"),
     ):
@@ -230,7 +230,7 @@ def _order_given(arguments: argparse.Namespace, before: Order | None, today: dat
         except TimeError as error:
             raise Wrong(f"--due {error}", USAGE) from None
     if due is None:
-        raise Wrong("say when it is due: --due 2026-12-11", USAGE)
+        raise Wrong("give a due date: --due 2026-12-11", USAGE)
     note = before.note if before is not None else ""
     return Order(due, tuple(parts), note if arguments.note is None else arguments.note)
 
@@ -264,7 +264,7 @@ def open_job(arguments: argparse.Namespace) -> int:
             with looking_at_jobs(arguments) as look:
                 before = named_job(look, arguments.like).order
             if not arguments.due:
-                raise Wrong("say when the new job is due: --due 2026-12-11", USAGE)
+                raise Wrong("give the new job a due date: --due 2026-12-11", USAGE)
         order = _order_given(arguments, before, today)
         if not order.parts:
             raise Wrong(
@@ -359,8 +359,8 @@ def drop(arguments: argparse.Namespace) -> int:
 
 def _write(arguments: argparse.Namespace, name: str, command: JobCommand) -> int:
     """Write under the lease, like everything that is written."""
-    way_out = "Leave the bench first (Q; its runs stay and their timers go on)"
-    with driven(arguments, f"nothing was written. {way_out}.") as bench:
+    way_out = "Leave the bench first (Q; its runs stay and their timers keep running)"
+    with driven(arguments, f"nothing was saved. {way_out}.") as bench:
         name = bench.writer.jobs.spelled(name)
         found = bench.write_job(name, command, list(shop_recipes().paths()))
         progress = bench.writer.jobs.progress(found) if found is not None else []
@@ -377,7 +377,7 @@ def _say_written(name: str, found: Job | None, progress: list[Any]) -> None:
     from benchtimer.view.jobs import list_lines, progress_lines
 
     if found is None:
-        print(f"{name}: its opening was taken back")
+        print(f"{name}: taken back; there is no such job now")
         return
     print("\n".join(list_lines([found], {found.name: progress}, _today())))
     if found.is_open:

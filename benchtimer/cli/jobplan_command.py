@@ -44,7 +44,7 @@ def plan_options(parser: argparse.ArgumentParser) -> None:
         nargs="?",
         const=7,
         metavar="DAYS",
-        help="also what to buy and set up for the sessions of the next DAYS (7), nothing twice",
+        help="also what to buy and set up for the sessions of the next DAYS (7), each thing once",
     )
     parser.add_argument("--ics", metavar="FILE", help="write the sessions as a calendar file")
     parser.add_argument("--plain", action="store_true", help="draw with ASCII only")
@@ -54,8 +54,8 @@ def _hours_option(parser: argparse.ArgumentParser) -> None:
     parser.add_argument(
         "--hours",
         metavar="HOURS",
-        help='when you work, like "Mon-Fri 18:30-22:30, Sat-Sun 09:00-18:00"; always for no '
-        "such hours (default: those of the settings)",
+        help='when you work, like "Mon-Fri 18:30-22:30, Sat-Sun 09:00-18:00"; always '
+        "clears them (default: from the settings)",
     )
 
 

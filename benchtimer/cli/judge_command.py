@@ -18,7 +18,7 @@ def options(parser: argparse.ArgumentParser) -> None:
     parser.add_argument(
         "--rating", type=int, choices=range(1, 6), metavar="1-5", help="1 poor, 5 flawless"
     )
-    parser.add_argument("--note", metavar="TEXT", help='words; "photo: PATH" names a picture')
+    parser.add_argument("--note", metavar="TEXT", help='a note; "photo: PATH" adds a picture')
     json_option(parser)
 
 

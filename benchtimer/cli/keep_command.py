@@ -26,22 +26,23 @@ RESTS_ON_RUNS = 200
 def options(parser: argparse.ArgumentParser) -> None:
     """RUN --part --leave --show."""
     parser.add_argument("run", metavar="RUN", help='a run\'s name, or "last"')
-    parser.add_argument("--part", metavar="NAME", help="the part whose settings are kept")
+    parser.add_argument("--part", metavar="NAME", help="keep the settings of this part")
     parser.add_argument(
         "--leave",
         action="append",
         default=[],
         metavar="ID.FIELD",
-        help="a real setting not to keep, for example --leave cure.target",
+        help="leave out this setting, for example --leave cure.target",
     )
     parser.add_argument(
         "--take",
         action="append",
         default=[],
         metavar="ID.FIELD",
-        help="a dwell to keep though it was shorter than its target, like --take hang.target",
+        help="keep a dwell even though it was shorter than its target, for example --take "
+        "hang.target",
     )
-    parser.add_argument("--show", action="store_true", help="show it, write nothing")
+    parser.add_argument("--show", action="store_true", help="show it and write nothing")
     json_option(parser)
 
 
@@ -64,7 +65,7 @@ def keep(arguments: argparse.Namespace) -> int:
     for change in found.left:
         print(
             f"benchtimer: {change.name} stays {change.old}: it was {change.new}, and a plan may "
-            f"have cut it short; --take {change.name} keeps that",
+            f"have cut it short; --take {change.name} uses it anyway",
             file=sys.stderr,
         )
     really = not arguments.show
@@ -140,7 +141,7 @@ def save_revision(
     answer: dict[str, object] = {"recipe": recipe, "written": False}
     already = made_already(shop_recipes(), recipe, table, lineage["uid"])
     if already is not None:
-        say(f"{recipe}, revision {already}, was made from this run already; nothing is written")
+        say(f"{recipe}, revision {already}, was already made from this run; nothing is written")
         if as_json:
             put_json(answer | {"revision": already, "made_already": True})
         return YES

@@ -63,8 +63,8 @@ def options(parser: argparse.ArgumentParser) -> None:
     parser.add_argument(
         "--hours",
         metavar="HOURS",
-        help='when you work, like "Mon-Fri 18:30-22:30, Sat-Sun 09:00-18:00"; always for no '
-        "such hours (default: those of the settings)",
+        help='when you work, like "Mon-Fri 18:30-22:30, Sat-Sun 09:00-18:00"; always '
+        "clears them (default: from the settings)",
     )
     parser.add_argument(
         "--break",
@@ -93,8 +93,8 @@ def options(parser: argparse.ArgumentParser) -> None:
         type=whole_number(1_000_000, "trials"),
         default=0,
         metavar="N",
-        help="try the plan N times with other hands-on times and failed checks: when it is done, "
-        "the chances of an overrun and of work past the hours",
+        help="try the plan N times with varied hands-on times and failed checks; prints when it "
+        "will be done and the chances of an overrun and of work past your hours",
     )
     parser.add_argument("--seed", type=int, default=1, metavar="N", help="same seed, same trials")
     spread_option(parser)
@@ -102,8 +102,8 @@ def options(parser: argparse.ArgumentParser) -> None:
         "--chance-under",
         type=number_of("a chance", 0, 1),
         metavar="X",
-        help="how many such parts keep the chance of an overrun, and of work past the hours, "
-        "at X or under, like 0.05",
+        help="how many such parts you can run with the chances of an overrun and of work past your "
+        "hours at X or less, such as 0.05",
     )
     parser.add_argument("--ics", metavar="FILE", help="write the moves as calendar alarms")
     parser.add_argument("--plain", action="store_true", help="draw with ASCII only")
@@ -194,7 +194,7 @@ def _plan(
             print("Planned around the runs on the bench, starting now.")
         print("\n".join(_text(arguments, problem, outcome, times, 0.0 if stop.pressed else HELP_S)))
         if learned:
-            print(f"\nPlanned with {learned.words}; --recipe-times leaves them out.")
+            print(f"\nPlanned with {learned.words}; --recipe-times ignores them.")
         if risk is not None:
             from benchtimer.plan.risk_words import risk_lines
 
@@ -308,7 +308,7 @@ def _cadence(arguments: argparse.Namespace, recipe: Recipe) -> int:
             f"none is shorter than {duration(found.bound_s or 0)}"
         )  # fmt: skip
         print(f"{found.status}: start a part every {duration(found.cadence_s)}, {proof}")
-        print(f"  one pair of hands carries {found.parts_at_once} parts at once that way")
+        print(f"  one pair of hands handles {found.parts_at_once} parts at once that way")
         print(f"  and is busy {found.hands_busy:.0%} of the time")
     return YES if found.cadence_s is not None else NO
 

@@ -34,7 +34,7 @@ def options(parser: argparse.ArgumentParser) -> None:
     """--follow --probe --unit --simulate --every."""
     parser.add_argument(
         "--follow", action="store_true",
-        help="keep taking readings from standard input, one a line, for the open bench",
+        help="keep taking readings from standard input, one per line, for the open bench",
     )  # fmt: skip
     parser.add_argument(
         "--probe", metavar="NAME", help="with --follow: the probe's name in the record (the place)"
@@ -78,7 +78,7 @@ def _want_names(*names: str) -> None:
         except Refused as refused:
             raise Wrong(str(refused), USAGE) from None
         if "\n" in name or len(name) > 60:
-            raise Wrong("a name has one line of 60 letters at most", USAGE)
+            raise Wrong("a name must be one line of up to 60 letters", USAGE)
 
 
 def _unit(arguments: argparse.Namespace) -> str:

@@ -13,7 +13,11 @@ def options(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("recipe", metavar="RECIPE", nargs="?", help="only this recipe")
     parser.add_argument("--date", metavar="DATE", help="only a year or a month: 2026, 2026-11")
     parser.add_argument(
-        "--newest", type=count, default=1000, metavar="N", help="at most this many runs (1000)"
+        "--newest",
+        type=count,
+        default=1000,
+        metavar="N",
+        help="look at up to this many runs (1000)",
     )
     parser.add_argument("--json", action="store_true", help="for programs")
 

@@ -55,7 +55,7 @@ def _problem(problem: RecipeProblem) -> dict[str, object]:
 
 def list_options(parser: argparse.ArgumentParser) -> None:
     """[RECIPE] --json."""
-    about = "one recipe in readable form, by its name or a path"
+    about = "the recipe to print, by name or path"
     parser.add_argument("recipe", metavar="RECIPE", nargs="?", help=about)
     json_option(parser)
 
@@ -103,7 +103,7 @@ def schema_options(parser: argparse.ArgumentParser) -> None:
     """[recipe|settings]."""
     parser.add_argument(
         "of", metavar="FORMAT", nargs="?", choices=("recipe", "settings"), default="recipe",
-        help="recipe (if you leave it out) or settings",
+        help="recipe (default) or settings",
     )  # fmt: skip
 
 

@@ -25,7 +25,7 @@ def options(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("run", metavar="RUN", nargs="?", help='a run\'s name, or "last"')
     parser.add_argument(
         "--as", dest="format", metavar="FORM", choices=FORMS,
-        help=f"the form of one record: {', '.join(FORMS)}; text if you leave it out",
+        help=f"the format of one record: {', '.join(FORMS)} (default: text)",
     )  # fmt: skip
     parser.add_argument(
         "--open", action="store_true",
@@ -68,7 +68,10 @@ def _print_list(arguments: argparse.Namespace, log: EventLog, query: Query | Non
         print("no runs yet")
     print_runs(runs)
     if len(runs) == limit:
-        print(f"the newest {len(runs)}; --limit N shows more, --part, --date and others fewer")
+        print(
+            f"the newest {len(runs)}; --limit N shows more; filters such as --part and --date "
+            f"show fewer"
+        )
     return YES
 
 

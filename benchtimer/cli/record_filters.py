@@ -39,9 +39,9 @@ def filter_options(parser: argparse.ArgumentParser) -> None:
         parser.add_argument(f"--{name}", metavar=metavar, help=about)
     parser.add_argument(
         "--outcome", choices=OUTCOMES, metavar="OUTCOME",
-        help="list tries, not runs: those that came out well; those that failed, by being "
-        "sent back in the run, scrapped, or judged rework or rejected; those still open; or with "
-        "one result: sent-back, accepted, rework, rejected",
+        help="list tries, not runs: those that came out well; those that failed (sent back in the "
+        "run, scrapped, or judged rework or rejected); those still open; or those with one "
+        "result: sent-back, accepted, rework, rejected",
     )  # fmt: skip
 
 
@@ -73,7 +73,7 @@ def find_runs(arguments: argparse.Namespace, log: EventLog, query: Query) -> lis
     """
     runs = list(log.find(query, arguments.limit))
     if not runs:
-        raise Wrong(f"no run matches all of that{_meant(log, asked_for(arguments))}", NO)
+        raise Wrong(f"no run matches all filters{_meant(log, asked_for(arguments))}", NO)
     return runs
 
 

@@ -73,7 +73,7 @@ def _as_learned(arguments: argparse.Namespace, new: NewRun) -> NewRun:
         arguments.spread = learned.spread
     if not learned:
         return new
-    print(f"benchtimer: {learned.words}; --recipe-times leaves them out", file=sys.stderr)
+    print(f"benchtimer: {learned.words}; --recipe-times ignores them", file=sys.stderr)
     recipes = {key: build_recipe(dict(table), name=key) for key, table in new.recipes.items()}
     applied = learned.applied(recipes)
     return replace(new, recipes={key: recipe_table(recipe) for key, recipe in applied.items()})

@@ -9,12 +9,12 @@ from benchtimer.cli.common import NO, Wrong
 
 DEFAULT = """\
 #:schema ./settings.schema.json
-# The shop, for benchtimer. Every key may be left out; take the # away to set one.
+# The shop, for benchtimer. You can leave out any key; remove the # to set one.
 
-# Height above the sea: decides where water and salts boil.
+# Height above sea level: it decides where water and salts boil.
 # altitude = "1200 m"
 
-# What you read and weigh in: "si" or "us". Left out, each recipe's own degrees are shown.
+# Units you read and weigh in: "si" or "us". Without it, each recipe's own degrees are shown.
 # units = "si"
 
 # How times of day are written: 24 for 18:30, 12 for 6:30 pm.
@@ -39,7 +39,7 @@ hands = 1
 # Keep the computer from going to sleep while parts are in process.
 keep_awake = true
 
-# Times and failure rates come from your own real runs; these runs teach them, too.
+# Times and failure rates come from your own real runs; these runs count, too.
 # learn_from = ["practice", "imported"]
 
 # Volume of the vessel each mix of a recipe goes into, by the mix's id.

@@ -17,7 +17,7 @@ if TYPE_CHECKING:
     from benchtimer.cli.parser import Parser
 
 QUESTIONS = (
-    ("altitude", "Height of the shop above the sea, like 1200 m or 4000 ft"),
+    ("altitude", "Height of the shop above sea level, like 1200 m or 4000 ft"),
     ("units", "Units you read and weigh in, si or us"),
     ("by", "Your name, for the log"),
     ("wheels", "Diameters of your buffing wheels, with commas, like 8 in, 6 in"),
@@ -30,8 +30,8 @@ def options(parser: Parser) -> None:
     parser.set_defaults(do=None)
     parser.add_verbs(
         {
-            "places": ("which stations of your recipes are one real place", _places_options),
-            "alarm": ("how an alarm reaches you, and a test of each way", _alarm_options),
+            "places": ("which stations in your recipes share a real place", _places_options),
+            "alarm": ("the ways an alarm can reach you, and a test of each", _alarm_options),
         }
     )
     parser.add_argument("--json", action="store_true", help="the settings in use, for programs")

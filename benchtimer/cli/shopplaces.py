@@ -98,7 +98,7 @@ def _ask_all(recipes: Mapping[str, Recipe], ask: Ask = input) -> int:
         return YES
     print("ENTER: each is its own place. CTRL-C stops; your answers so far are saved.")
     for number, group in enumerate(groups, start=1):
-        print(f"\n{number} of {len(groups)}: which of these are one real place?")
+        print(f"\n{number} of {len(groups)}: which of these are the same real place?")
         for line, (where, station) in enumerate(group, start=1):
             print(f"  {line}  {where}: {station.title}, holds {station.holds}")
         _save(_answered(recipes, group, ask))

@@ -55,7 +55,7 @@ COMMANDS: Mapping[str, CommandRow] = {
         BENCH, "print the plan for a run, with proof that it works", "plan", "plan_run", uses=READS
     ),
     "rehearse": CommandRow(
-        BENCH, "run it in fast time with simulated hands", "rehearse", "rehearse_run"
+        BENCH, "run a recipe in fast time with simulated hands", "rehearse", "rehearse_run"
     ),
     "timer": CommandRow(
         BENCH, "open the bench with a simple timer running", "bench", "timer", "timer_options",
@@ -84,7 +84,7 @@ COMMANDS: Mapping[str, CommandRow] = {
         uses=READS,
     ),
     "judge": CommandRow(
-        RECORDS, "say how a part of a run came out", "judge", "judge", uses=WRITES
+        RECORDS, "record how a part came out", "judge", "judge", uses=WRITES
     ),
     "compare": CommandRow(
         RECORDS, "what differed between tries, and how they came out", "compare", "compare",
@@ -103,7 +103,7 @@ COMMANDS: Mapping[str, CommandRow] = {
         uses=READS,
     ),
     "part": CommandRow(
-        RECORDS, "the whole life of a part", "part", "part", uses=READS
+        RECORDS, "all work on one part", "part", "part", uses=READS
     ),
     "backup": CommandRow(
         RECORDS, "back up the log, even while the bench is open", "backup", "backup",

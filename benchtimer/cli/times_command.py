@@ -22,14 +22,14 @@ PICTURED = 100
 def options(parser: argparse.ArgumentParser) -> None:
     """RECIPE --practice --imported --keep --yes --json."""
     parser.add_argument("recipe", metavar="RECIPE", help="a recipe's name")
-    parser.add_argument("--practice", action="store_true", help="practice counts, too")
+    parser.add_argument("--practice", action="store_true", help="count practice runs, too")
     parser.add_argument(
         "--imported", action="store_true", help="count runs imported from another log, too"
     )
     parser.add_argument(
         "--keep",
         action="store_true",
-        help="keep what clearly differs as the recipe's next revision, after a question",
+        help="save what clearly differs as the recipe's next revision, after you say yes",
     )
     parser.add_argument("--yes", action="store_true", help="with --keep: do not ask")
     parser.add_argument("--json", action="store_true", help="for programs")

@@ -113,12 +113,12 @@ def _not_now(load: Workload, k: int, opens_s: float, closes_s: float) -> NotToni
     section = load.shop.sections[piece.chain].get(index)
     link = chain.links[index]
     if piece.standing.since_s >= closes_s:
-        return NotTonight(piece.name, link.recipe, "it still rests", piece.standing.since_s)
+        return NotTonight(piece.name, link.recipe, "it is still resting", piece.standing.since_s)
     if section is None:
         return None
     slot = max(0, hours.slot(max(opens_s, piece.standing.since_s)))
     safe = section.next_safe[slot]
     from_s = float(hours.slots[safe]) if safe < len(hours.slots) else NEVER
     if from_s < closes_s:
-        return NotTonight(piece.name, link.recipe, "no time is left for it", NEVER)
+        return NotTonight(piece.name, link.recipe, "there is no time left for it", NEVER)
     return NotTonight(piece.name, link.recipe, "its pull would fall outside your hours", from_s)

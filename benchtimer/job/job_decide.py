@@ -129,7 +129,7 @@ def decide_job(history: JobHistory, command: JobCommand, now: Now, around: Aroun
         Refused: it can't be written; nothing has changed.
     """
     if now.t_ms < history.last_ms:
-        raise TimeConflict("Can't be written down", "its time is before the last entry", "Wait")
+        raise TimeConflict("Can't save this entry", "its time is before the last entry", "Wait")
     kind, body = _BODIES[type(command)](history, command, around)
     return kind(press=history.presses + 1, t_ms=now.t_ms, by=now.by, **body)
 
@@ -144,8 +144,8 @@ def _open(history: JobHistory, command: OpenJob, around: Around) -> _Body:
         raise BadValue(what, wrong.found, as_way_out(wrong.allowed))
     taken = {name.casefold() for name in around.jobs}
     if history.job is not None or history.name.casefold() in taken:
-        why = "there is a job of that name, and its record stays its own"
-        raise BadValue(what, why, "Take another name, or change that job")
+        why = "there is already a job with that name, and its record stays separate"
+        raise BadValue(what, why, "Use another name, or change that job")
     return e.JobOpened, _body(what, command.order, around, around.today)
 
 
@@ -155,7 +155,7 @@ def _change(history: JobHistory, command: ChangeJob, around: Around) -> _Body:
     today = around.today if command.order.due != before.due else None
     body = _body(what, command.order, around, today, before)
     if command.order == before:
-        raise BadValue(what, "it is so already", "Nothing was changed")
+        raise BadValue(what, "it is already that way", "Nothing was changed")
     return e.JobChanged, body
 
 
@@ -202,7 +202,9 @@ def _deliver(history: JobHistory, command: DeliverJob, around: Around) -> _Body:
     _job(history, what)
     if around.unfinished:
         why = f"not done yet: {', '.join(around.unfinished)}"
-        way_out = "Finish them, mark what was done without the program (job change --done), or drop"
+        way_out = (
+            "Finish them, mark what was done without the program (job change --done), or drop it"
+        )
         raise BadValue(what, why, way_out)
     note = safe_text("note", command.note) if command.note.strip() else ""
     return e.JobDelivered, {"note": note}
@@ -216,14 +218,14 @@ def _drop(history: JobHistory, command: DropJob, _around: Around) -> _Body:
 def _take_back(history: JobHistory, _command: TakeJobEntryBack, _around: Around) -> _Body:
     if not history.counts:
         what = f'Can\'t take back an entry of the job "{history.name}"'
-        raise BadValue(what, "no entry is left to take back", "Nothing was changed")
+        raise BadValue(what, "there is no entry to take back", "Nothing was changed")
     return e.JobEntryTakenBack, {"undone": history.counts[-1].press}
 
 
 def _job(history: JobHistory, what: str) -> Job:
     job = history.job
     if job is None:
-        raise BadValue(what, "there is no job of that name", "benchtimer job list shows them")
+        raise BadValue(what, "there is no job with that name", "benchtimer job list shows them")
     if not job.is_open:
         raise BadValue(what, f"it is {job.status}", "benchtimer job change --undo takes that back")
     return job

@@ -73,14 +73,14 @@ def split_identity(name: str) -> tuple[str, str]:
 def name_problem(kind: str, name: str) -> RecipeProblem | None:
     """What is wrong with the name of a job or a part; None if nothing is."""
     where = f"{kind} {quoted(name)}"
-    allowed = f"one line of {MAX_NAME} letters at most, without {' '.join(NOT_IN_NAMES)}"
+    allowed = f"use one line of up to {MAX_NAME} letters, without {' '.join(NOT_IN_NAMES)}"
     if not name.strip() or name != name.strip():
         return RecipeProblem(where, "the name is empty or has spaces around it", allowed)
     if len(name) > MAX_NAME:
         return RecipeProblem(where, "the name is too long", allowed)
     bad = unsafe_character(name)
     if bad is not None:
-        return RecipeProblem(where, f"the character {bad} could disturb the screen", "leave it out")
+        return RecipeProblem(where, f"the character {bad} could garble the screen", "leave it out")
     found = next((c for c in NOT_IN_NAMES if c in name), None)
     return None if found is None else RecipeProblem(where, f'"{found}" is in the name', allowed)
 
@@ -97,14 +97,14 @@ def order_problems(
     """
     if today is not None and order.due < today:
         found = f"the due date {order.due} is past; today is {today}"
-        yield ("due",), RecipeProblem("due", found, "give a date to come")
+        yield ("due",), RecipeProblem("due", found, "give a future date")
     if not 1 <= len(order.parts) <= MAX_PARTS:
         found = f"the job has {len(order.parts)} parts"
-        yield ("part",), RecipeProblem("part", found, f"1 to {MAX_PARTS} are possible")
+        yield ("part",), RecipeProblem("part", found, f"use 1 to {MAX_PARTS}")
     if len(order.note) > MAX_NOTE or unsafe_character(order.note, lines=True):
         yield (
             ("note",),
-            RecipeProblem("note", "it is too long or disturbs the screen", "shorten it"),
+            RecipeProblem("note", "it is too long or could garble the screen", "shorten it"),
         )
     seen: set[str] = set()
     for number, part in enumerate(order.parts):
@@ -113,7 +113,7 @@ def order_problems(
         if wrong is not None:
             yield (*at, "name"), wrong
         if part.name.casefold() in seen:
-            found = "the job has another part of that name"
+            found = "the job has another part with that name"
             yield (
                 (*at, "name"),
                 RecipeProblem(f"part {quoted(part.name)}", found, "name each part once"),
@@ -158,7 +158,7 @@ def _circle(order: Order) -> Iterator[tuple[tuple[str | int, ...], RecipeProblem
         names: list[str] = list(error.args[1])
         circle = " needs ".join(quoted(name) for name in reversed(names))
         number = next(i for i, part in enumerate(order.parts) if part.name == names[0])
-        problem = RecipeProblem("needs", f"they go in a circle: {circle}", "take one of them out")
+        problem = RecipeProblem("needs", f"they form a loop: {circle}", "remove one of them")
         yield ("part", number, "needs"), problem
 
 

@@ -210,7 +210,7 @@ class _Builder:
             missing = next((key for key in keys if key not in self.known), None)
             name = identity(job.name, part.name)
             if missing is not None and mine.status is not PartStatus.DONE:
-                why = "there is no such recipe any more. Put its file back, or change the job"
+                why = "that recipe no longer exists. Put its file back, or change the job"
                 self.blocked.append(Blocked(name, missing, "", why))
                 continue
             if missing is not None:
@@ -371,12 +371,13 @@ def _too_short(chain: Chain, first: int) -> str:
             break
     longest = max(soaks, key=lambda link: link.soak.min_s if link.soak else 0, default=None)
     if longest is None or longest.soak is None:
-        return f"its {duration(hands_s)} of work fit into none of your hours"
+        return f"its {duration(hands_s)} of work fits into none of your hours"
     soak = longest.soak
     window = f"{duration(soak.min_s)} to {duration(round(soak.max_s))}"
     return (
         f"your hours are too short: {longest.step} lasts {window}, with "
-        f"{duration(hands_s)} of work around it, and no start has every pull inside the hours"
+        f"{duration(hands_s)} of work around it, and no start time puts every pull inside your "
+        f"hours"
     )
 
 

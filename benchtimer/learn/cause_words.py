@@ -66,7 +66,7 @@ def causes_text(found: Causes, recipe: str, part: str | None = None, most: int =
 
 def _lines(found: Causes, recipe: str, part: str | None, most: int) -> Iterator[str]:
     of = f", part {part}" if part is not None else ""
-    yield f"{recipe}{of}: what goes with failure"
+    yield f"{recipe}{of}: what the failures have in common"
     good = found.tries - found.failed
     yield (
         f"{_counted(found.tries, 'try', 'tries')} in {_counted(found.runs, 'run', 'runs')}: "
@@ -82,11 +82,11 @@ def _lines(found: Causes, recipe: str, part: str | None, most: int) -> Iterator[
     if not found.within_reach:
         yield ""
         yield (
-            f"However the {found.failed} failures had fallen among these tries, no fact could have "
-            f"got under {percent(ALPHA)}. What follows says what differed, not why."
+            f"With {found.failed} failures among these tries, no fact could have gotten below "
+            f"{percent(ALPHA)}. What follows shows what differed, not why."
         )
         yield (
-            f"With {_counted(found.looked_at, 'fact', 'facts')} it takes {found.enough} tries or "
+            f"With {_counted(found.looked_at, 'fact', 'facts')} you need {found.enough} tries or "
             f"more, half of them failed."
         )
     yield ""
@@ -150,7 +150,7 @@ def _experiment_lines(experiment: Experiment) -> Iterator[str]:
         yield f"  Keep these as they were, or they stay mixed up with it: {same}."
     if experiment.tries:
         more = _counted(experiment.tries, "more try", "more tries")
-        yield f"  If it goes on as so far, about {more}, in turn on each side, would make it clear."
+        yield f"  If this goes on, about {more}, taking turns between the sides, would settle it."
 
 
 def _facts(count: int) -> str:

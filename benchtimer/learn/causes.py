@@ -142,7 +142,7 @@ class Causes:
 
 
 def find_causes(tries: Sequence[TryFacts], kinds: Sequence[str] = KINDS) -> Causes:
-    """Rank what goes with failure.
+    """Rank the facts that the failures have in common.
 
     Args:
         tries: those that count, the oldest first.
@@ -374,7 +374,7 @@ def _experiment(ranked: Sequence[_Column], looked_at: int) -> Experiment | None:
 
 
 def _more_tries(column: _Column, looked_at: int) -> int | None:
-    """How many more tries, in turn on each side and failing as so far, would make it clear."""
+    """How many more tries, in turn on each side and failing as so far, would settle it."""
     pairs = list(zip(column.worse, column.failed, strict=True))
     worst, rest = [f for w, f in pairs if w], [f for w, f in pairs if not w]
     if not worst or not rest:

@@ -138,12 +138,12 @@ def _sends(worked: Sequence[Worked]) -> Iterator[SendRow]:
 
 def rates_text(rates: Rates) -> str:
     """The rates for reading."""
-    return "\n".join(_lines(rates)) or "No part has been through a recipe yet."
+    return "\n".join(_lines(rates)) or "No part has finished a recipe yet."
 
 
 def _lines(rates: Rates) -> Iterator[str]:
     if rates.yields:
-        yield "FIRST-PASS YIELD: accepted at the first try"
+        yield "FIRST-PASS YIELD: accepted on the first try"
         for row in rates.yields:
             low, high = row.rate.interval
             count = f"{row.first_pass} of {row.judged}"

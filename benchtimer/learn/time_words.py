@@ -103,13 +103,13 @@ def times_text(page: TimesPage) -> str:
 
 def _lines(page: TimesPage) -> Iterator[str]:
     estimates, recipe = page.learned, page.recipe
-    yield f"{recipe.title} [{recipe.id}]: times {estimates.words or 'of no run of yours yet'}"
+    yield f"{recipe.title} [{recipe.id}]: times {estimates.words or '(no runs of your own yet)'}"
     if estimates.others:
         others = ", ".join(f"{name} ({count})" for name, count in estimates.others.items())
-        yield f"Runs by other hands, not counted here: {others}. --by NAME shows them."
+        yield f"Runs by other makers, not counted here: {others}. --by NAME shows them."
     if not estimates.runs:
         return
-    yield f"yours (where it is with a chance of {percent(LEVEL)}), how often; old runs count less"
+    yield f"yours (its {percent(LEVEL)} range), how many times; old runs count less"
     scale = "1/4".ljust(EACH) + "1/2".ljust(EACH) + "recipe".ljust(EACH) + "x 2".ljust(EACH) + "x 4"
     yield f"          {scale}"
     for step in recipe.step:
@@ -129,7 +129,7 @@ def _lines(page: TimesPage) -> Iterator[str]:
     yield from _bath_lines(page)
     yield ""
     yield f"Hands-on times spread by {estimates.spread:.2f}: {spread_words(estimates.spread)}."
-    yield "The planner uses all this by itself; plan --recipe-times leaves it out."
+    yield "The planner uses these automatically; plan --recipe-times ignores them."
 
 
 def hands_words(estimate: TimeEstimate) -> str:

@@ -40,6 +40,6 @@ def daily(from_s: int, to_s: int, zero_s: int, days: int = 14) -> tuple[AwayTime
         raise ProblemError(thing, "a time outside the day", "use 00:00 to 24:00")
     length_s = to_s - from_s if to_s > from_s else to_s - from_s + DAY_S
     if length_s >= DAY_S:
-        raise ProblemError(thing, "covers the whole day", "leave some time to be there")
+        raise ProblemError(thing, "covers the whole day", "leave some time to work")
     begins = (from_s - zero_s + day * DAY_S for day in range(-1, days))
     return tuple(AwayTime(begin, begin + length_s) for begin in begins if begin + length_s > 0)

@@ -66,7 +66,7 @@ def draw_plan(
 ) -> list[str]:
     """The drawing, no line longer than ``width`` (40 at least). ``say`` writes a time."""
     if plan.end_s is None:
-        return ["no move is left to make"]
+        return ["no moves left"]
     marks = PLAIN if plain else FINE
     names = [part.name for part in problem.parts]
     loads = [f"{s.name} /{s.holds}" for s in problem.stations]

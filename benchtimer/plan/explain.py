@@ -48,9 +48,7 @@ def _waits(instance: Instance, part: PlanPart) -> Witness | None:
     for other in problem.parts:
         if other.name in part.after and other.held and not other.is_done and not progress(part):
             words = f"{part.name} waits for {other.name}, which is held"
-            change = ProblemChange(
-                f"carry on with {other.name}", changes.released(problem, other.name)
-            )
+            change = ProblemChange(f"resume {other.name}", changes.released(problem, other.name))
             return Witness((words,), (part.name, other.name), (), None, None, (change,))
     return None
 
@@ -69,7 +67,7 @@ def _shut(instance: Instance, part: PlanPart) -> Witness | None:
         if instance.capacity[instance.places[station.name]] < 1:
             held = [p.name for p in problem.parts if p.held and p.station == station.name]
             words = f"{part.name} needs {station.name} for {step}, but {listed(held)} held there"
-            change = ProblemChange(f"carry on with {held[0]}", changes.released(problem, held[0]))
+            change = ProblemChange(f"resume {held[0]}", changes.released(problem, held[0]))
             return Witness((words,), (part.name, *held), (step,), station.name, None, (change,))
     return None
 
@@ -90,7 +88,7 @@ def _overdue(instance: Instance, part: PlanPart, say: Say) -> Witness | None:
     most = f"(max {duration(dwell.max_s)})"
     words = (
         f"{part.name} must leave {dwell.station} by {say(limit_s)} {most}, "
-        f"but cannot be lifted before {say(ready_s)}"
+        f"but can't be pulled before {say(ready_s)}"
     )
     if limit_s < 0 and problem.now_s == 0:  # a bench at work: its zero is now
         ago = duration(-limit_s)
@@ -195,7 +193,9 @@ def _causes(
         hands.append((words, ProblemChange(f"one more pair of hands ({more.hands})", more)))
     for away in sorted(problem.away, key=lambda a: a.from_s)[:MOST_WINDOWS]:
         if has_plan(changes.without_away(core, away), limits):
-            words = f"you are away {_hours_words(away, say)}; if you are there, there is a plan"
+            words = (
+                f"you are away {_hours_words(away, say)}; if you were there, there would be a plan"
+            )
             for change in _other_hours(problem, away, limits, say):
                 hours.append((words, change))
     return hands, hours
@@ -312,7 +312,7 @@ def find_changes(core: Problem, problem: Problem, limits: SearchLimits) -> list[
         if part.held and not part.is_done:
             freed = changes.released(problem, part.name)
             if has_plan(freed, limits):
-                worked.append(ProblemChange(f"carry on with {part.name}", freed))
+                worked.append(ProblemChange(f"resume {part.name}", freed))
     for part in core.parts:
         freed = changes.without(problem, {part.name})
         if not part.held and has_plan(freed, limits):

@@ -30,7 +30,7 @@ class Gain:
     @property
     def words(self) -> str:
         """A sentence for the maker."""
-        doubt = "" if self.sure else " (some of it may be possible without)"
+        doubt = "" if self.sure else " (some of it may be possible without that)"
         return f"{self.change.words}: {duration(self.saves_s)} earlier{doubt}"
 
 

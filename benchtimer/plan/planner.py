@@ -116,7 +116,7 @@ def _hot(problem: Problem, limits: SearchLimits, asked: SolveOptions) -> Outcome
     around, shut = heated(problem, ready)
     second = _solve(around, limits, replace(asked, previous=first.found, explain=False))
     if not isinstance(second, Optimal | Feasible):  # a make-up can be put off, a window can't
-        put_off = "no plan fits the make-ups: put them off, or take fewer parts"
+        put_off = "no plan fits the make-ups: put them off, or run fewer parts"
         return _with_closings(replace(first, why=(*first.why, put_off)), closings, asked.say)
     kind: type[Optimal | Feasible] = (
         Feasible  # with its make-ups at other times a plan might end earlier
@@ -150,10 +150,10 @@ def _too_short(problem: Problem, plan: Plan) -> str:
     spans = [away.from_s - begin for begin, away in zip(begins, problem.away, strict=False)]
     longest_s = max(spans, default=0)
     if longest_s <= 0:
-        return "you have no hours in the days looked ahead"
+        return "you have no working hours in the days the planner looks ahead"
     busy_s = max(span.end_s - span.start_s for span in busy_spans(plan.moves))
     if busy_s <= longest_s:
-        return "the hours in the days looked ahead are too short for this work"
+        return "your hours in the days the planner looks ahead are too short for this work"
     return (
         f"your hours are too short: the work takes {duration(busy_s)} without a break, "
         f"and your longest hours are {duration(longest_s)}"
@@ -175,7 +175,7 @@ def _in_sight(problem: Problem, outcome: Outcome) -> Outcome:
         names = tuple(part.name for part in problem.parts if not part.is_done)
         witness = Witness(why, names, (), None, None, ())
         return Infeasible(outcome.nodes, outcome.elapsed_s, None, why, witness)
-    past = "a plan was found, but it goes on after the days looked ahead"
+    past = "a plan was found, but it runs past the days the planner looks ahead"
     return Undecided(outcome.nodes, outcome.elapsed_s, outcome.bound_s, (past, LOOK_ON))
 
 
@@ -183,7 +183,7 @@ def _solve(problem: Problem, limits: SearchLimits, asked: SolveOptions) -> Outco
     rescue, say = asked.rescue, asked.say
     instance = Instance(problem)
     if not instance.has_work:
-        return Optimal(bound_s=problem.now_s, why=("no part has a move left to make",))
+        return Optimal(bound_s=problem.now_s, why=("no part has any moves left",))
     witness = at_once(instance, say)
     if witness is not None and not asked.explain:
         return Infeasible(witness=witness)

@@ -186,7 +186,7 @@ class PlanPart:
 
     @property
     def is_done(self) -> bool:
-        """Whether no move is left to make."""
+        """Whether no moves are left."""
         return self.moves_made >= len(self.route.moves)
 
     @property
@@ -296,14 +296,14 @@ def _check_walk(walk: Walk, names: set[str]) -> None:
     _known(thing, walk.from_station, names)
     _known(thing, walk.to_station, names)
     if walk.walk_s < 0:
-        raise ProblemError(thing, f"takes {walk.walk_s} s", "a walk takes no time or some")
+        raise ProblemError(thing, f"takes {walk.walk_s} s", "use 0 s or more")
 
 
 def _check_route(route: Route, names: set[str]) -> None:
     thing = f"route {route.name!r}"
     if len(route.moves) != len(route.dwells) + 1:
         found = f"{len(route.moves)} moves and {len(route.dwells)} dwells"
-        raise ProblemError(thing, found, "there is one move more than dwells")
+        raise ProblemError(thing, found, "use one more move than dwells")
     for number, move in enumerate(route.moves):
         if move.hands_s < 0:
             raise ProblemError(
@@ -340,7 +340,7 @@ def _check_dwell(thing: str, dwell: DwellLimits, names: set[str]) -> None:
         )
     if not dwell.min_s <= dwell.wished_s <= max_s:
         raise ProblemError(
-            thing, f"target {dwell.target_s} s is outside least and most", "move the aim inside"
+            thing, f"target {dwell.target_s} s is outside min and max", "move the target inside"
         )
 
 
@@ -355,11 +355,11 @@ def _check_part(part: PlanPart, now_s: int) -> None:
         if part.moving_s < 0:
             raise ProblemError(thing, f"its move still takes {part.moving_s} s", "use 0 s or more")
         if part.held:
-            raise ProblemError(thing, "held and in the hands at once", "put it down or carry on")
+            raise ProblemError(thing, "held and in the hands at once", "put it down or resume it")
         return
     if part.moves_made and part.entered_s is None:
         raise ProblemError(
-            thing, f"{part.moves_made} moves made, but no time of entry", "say when it went in"
+            thing, f"{part.moves_made} moves made, but no entry time", "say when it went in"
         )
     if not part.moves_made and part.entered_s is not None:
         raise ProblemError(thing, "in a dwell before its first move", "count the move it has made")
@@ -381,7 +381,7 @@ def _check_joins(problem: Problem) -> None:
         while waiting:
             name = waiting.pop()
             if name == part.name:
-                raise ProblemError(thing, "waits for itself", "end the ring of joins")
+                raise ProblemError(thing, "waits for itself", "break the loop of joins")
             if name not in seen:
                 seen.add(name)
                 waiting += parts[name].after if name in parts else ()

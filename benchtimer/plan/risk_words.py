@@ -11,7 +11,7 @@ from benchtimer.plan.risk import Batch, LateRunCause, Risk
 from benchtimer.plan.spread import spread_words
 from benchtimer.times import duration
 
-CHECKS = "checks: as planned; a part sent back more often is not in these chances"
+CHECKS = "checks: as planned; these chances leave out a part sent back more often"
 CHECKS_DRAWN = "checks: each fails by chance, at your own rates or the recipe's expect"
 MOST_DWELLS = 10
 """How many dwells are shown, the worst first."""
@@ -64,13 +64,13 @@ def _sent_back(risk: Risk) -> list[str]:
     lines = []
     if risk.put_back:
         lines.append(
-            f"chance that a part must repeat earlier steps, its pull missed or outside "
-            f"your hours: {of_trials(risk, risk.put_back)}"
+            f"chance that a part must repeat earlier steps because its pull was missed or fell "
+            f"outside your hours: {of_trials(risk, risk.put_back)}"
         )
     if risk.stopped:
         lines.append(
             f"chance that a check stops a part for good: "
-            f"{of_trials(risk, risk.stopped)}; the times below leave these trials out"
+            f"{of_trials(risk, risk.stopped)}; the times below leave out these trials"
         )
     return lines
 
@@ -106,7 +106,7 @@ def _ends(risk: Risk, at: Callable[[int], str]) -> str:
     shares = ((half_s, "half of the trials"), (late_s, "9 of 10"))
     ends = [f"by {at(end_s)} in {share}" for end_s, share in shares if end_s < ENDLESS_S]
     if late_s >= ENDLESS_S:
-        ends.append("in the rest not within the days looked ahead")
+        ends.append("the rest run past the days the planner looks ahead")
     return f"done {', '.join(ends)}"
 
 

@@ -43,7 +43,7 @@ def together(
         if (own.now_s, own.hands) != (first.now_s, first.hands):
             found = f"now {own.now_s} s with {own.hands} hands"
             raise ProblemError(
-                f"run {run!r}", found, "give all runs one present and the same hands"
+                f"run {run!r}", found, "give all runs the same start time and the same hands"
             )
         real = {} if names is None else {name: at for (of, name), at in names.items() if of == run}
         problem = _at_places(own, real)

@@ -76,8 +76,8 @@ def _each(data: Table, adjustment: Adjustment) -> list[Adjustment]:
     dwells = ((step["id"], step.get("dwell", {})) for _, step in tables(data.get("step")))
     fitting = [name for name, dwell in dwells if wanted <= dwell.keys()]
     if not fitting or not wanted <= set(DWELL_FIELDS):
-        allowed = f'"{EVERY}.min=target" gives each dwell its own target as its min'
-        raise _error(str(adjustment), f"it fits no step of {quoted(data['title'])}", allowed)
+        allowed = f'"{EVERY}.min=target" uses the target of each dwell as its min'
+        raise _error(str(adjustment), f"it applies to no step of {quoted(data['title'])}", allowed)
     return [replace(adjustment, entry=name) for name in fitting]
 
 

@@ -541,5 +541,5 @@ def safe_words(text: str) -> str:
         raise AnswerError(f"it is longer than {MAX_WORDS} letters", "shorten it")
     bad = unsafe_character(text, lines=True)
     if bad is not None:
-        raise AnswerError(f"the character {bad} could disturb the screen", "leave it out")
+        raise AnswerError(f"the character {bad} could garble the screen", "leave it out")
     return text

@@ -40,10 +40,10 @@ def describe(recipe: Recipe) -> str:
     lines += ["", "Stations", *_each(recipe, recipe.station, _station)] if recipe.station else []
     lines += ["", "Mixes", *_each(recipe, recipe.mix, _mix)] if recipe.mix else []
     if recipe.part_properties:
-        lines += ["", "To be known of each part"]
+        lines += ["", "What to know about each part"]
         lines += [f"  {show_property(p)}" for p in recipe.part_properties]
     if of_mixes := [p for p in recipe.property if p.of is not None]:
-        lines += ["", "To be known of a mix"]
+        lines += ["", "What to know about a mix"]
         lines += [f"  {show_property(p)} ({p.of})" for p in of_mixes]
     lines += ["", "Steps"]
     for number, step in enumerate(recipe.step, start=1):
@@ -67,7 +67,7 @@ def _lineage(lineage: Lineage) -> list[str]:
     of = f", {lineage.part}" if lineage.part else ""
     verdict = f", {lineage.verdict}" if lineage.verdict else ""
     lines = _wrap(f"made from {lineage.made_from} by run {lineage.run}{of}{verdict}")
-    lines += _wrap(f"rests on {lineage.rests_on}") if lineage.rests_on else []
+    lines += _wrap(f"based on {lineage.rests_on}") if lineage.rests_on else []
     lines += [line for text in lineage.changed for line in _wrap(f"changed {text}", "  ", "    ")]
     return lines + [
         line for text in lineage.worked for line in _wrap(f"worked with {text}", "  ", "    ")
@@ -104,7 +104,7 @@ def show_dwell(dwell: Dwell) -> str:
     """A dwell on one line: ``dwell 8 min at least, target 10 min, 20 min at most``."""
     most = f"{duration(dwell.max_s)} at most" if dwell.max_s is not None else "no limit"
     if dwell.target_s == 0:
-        return f"may wait here, {most}"
+        return f"can wait here, {most}"
     least, aim = duration(dwell.min_s), duration(dwell.target_s)
     return f"dwell {least} at least, target {aim}, {most}"
 

@@ -61,7 +61,7 @@ def _plain_lines(text: str) -> str:
 def _check_text(text: str, *, lines: bool) -> str:
     bad = unsafe_character(text, lines=lines)
     if bad is not None:
-        raise wrong(f"the character {bad} could disturb the screen", "leave it out")
+        raise wrong(f"the character {bad} could garble the screen", "leave it out")
     if not text.strip():
         raise wrong("the text is empty", "write a few words")
     return text

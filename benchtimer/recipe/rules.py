@@ -83,8 +83,8 @@ def _reading_unit(data: Table, path: Path, check: Table) -> Found:
     with contextlib.suppress(QuantityError):  # the model says what a unit may be
         kinds |= {parse(f"1 {unit}").kind.name: None}
     if len(kinds) > 1:
-        found = f"its figures mix {' and '.join(kinds)}"
-        yield at(data, path, found, "one kind of quantity a reading")
+        found = f"it mixes {' and '.join(kinds)}"
+        yield at(data, path, found, "use one kind of quantity in a reading")
     if "ceiling" in check and "ceiling_from" in check:
         yield at(data, path, "both ceiling and ceiling_from", "one of the two")
     if not any(key in check for key in ("unit", "ceiling_from", *READING)):
@@ -104,7 +104,7 @@ def _amounts(data: Table, path: Path, mix: Table) -> Found:
         for key, amount in _limits(item, ("amount",), None):
             shares += amount.value if amount.unit == "%" else 0
             if amount.kind.name in ("mass", "volume") and "volume" not in mix:
-                found = f"{value_text(item[key])}, but not for what volume"
+                found = f"{value_text(item[key])}, but no volume to relate it to"
                 allowed = 'add volume = "4 L" to the mix, or say it per L'
                 yield at(data, (*here, "amount"), found, allowed)
     if shares > 100 + 1e-9:
@@ -125,7 +125,7 @@ def unsafe_stations(data: Table) -> Found:
         own = _chemistry(station)
         mixed = _chemistry(mixes.get(str(station.get("bath")), {}))
         for found in _meets([*own, *mixed]):
-            yield at(data, ("station", i), found, "give each a vessel of its own")
+            yield at(data, ("station", i), found, "give each its own vessel")
         danger = _danger([*own, *mixed], station)
         if danger is not None and not _warned(data, station.get("id"), guarded):
             name = station.get("id")
@@ -217,7 +217,7 @@ def _repeats(data: Table, entries: list[tuple[int, Table]], base: Path, key: str
         name = entry.get(key)
         if isinstance(name, str) and name in seen:
             path = (*base, i, key)
-            yield at(data, path, f"{quoted(name)} is used twice", f"each {key} once")
+            yield at(data, path, f"{quoted(name)} is used twice", f"use each {key} once")
         elif isinstance(name, str):
             seen.add(name)
 
@@ -342,7 +342,9 @@ def _options(data: Table, path: Path, check: Table) -> Found:
     if check.get("kind") != "choice" or not isinstance(check.get("options"), list | tuple):
         return
     for name in _twice(check["options"]):
-        yield at(data, (*path, "options"), f"{quoted(name)} is listed twice", "each option once")
+        yield at(
+            data, (*path, "options"), f"{quoted(name)} is listed twice", "list each option once"
+        )
 
 
 def _way_on(data: Table, path: Path, check: Table, sends: Table) -> Found:
@@ -351,7 +353,7 @@ def _way_on(data: Table, path: Path, check: Table, sends: Table) -> Found:
     wrong = all(isinstance(name, str) and name in sends for name in options)
     if check.get("kind") == "choice" and options and wrong:
         found = "every option sends the part back or stops it"
-        yield at(data, (*path, "send"), found, "leave one option that goes on")
+        yield at(data, (*path, "send"), found, "leave one option that continues")
 
 
 def _twice(values: Iterable[Any]) -> Known:

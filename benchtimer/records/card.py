@@ -43,7 +43,7 @@ def heading(record: Record) -> list[tuple[str, str]]:
         ("Hands-on", f"{duration(record.hands_s)} in all, {_people(record.hands)}"),
     ]
     if record.practice:
-        rows.insert(0, ("PRACTICE", f"at {record.speed:g} times the real speed: no real work"))
+        rows.insert(0, ("PRACTICE", f"at {record.speed:g}x real speed: not real work"))
     for key, recipe in record.recipes.items():
         rows.append(("Recipe", f"{recipe.title} ({key}, revision {recipe.revision})"))
         rows += [("Made from", _lineage(recipe.lineage))] if recipe.lineage is not None else []

@@ -49,7 +49,7 @@ def inert(value: Cell) -> Cell:
 
 
 def _rows(record: Record) -> Iterator[Row]:
-    practice = f"; PRACTICE at {record.speed:g} times the real speed" if record.practice else ""
+    practice = f"; PRACTICE at {record.speed:g}x real speed" if record.practice else ""
     title = f"{record.title}{practice}"
     yield {"kind": "run", "at": record.created, "elapsed_s": 0, "hands_s": record.hands_s,
            "verdict": record.phase, "text": title}  # fmt: skip

@@ -52,7 +52,7 @@ def _without_none(value: object) -> object:
 
 def _text(record: Record) -> Iterator[str]:
     if record.practice:
-        yield f"PRACTICE at {record.speed:g} times the real speed: not a record of real work"
+        yield f"PRACTICE at {record.speed:g}x real speed: not a record of real work"
     yield f"{record.title}"
     yield f"run {record.run}: {record.phase}"
     yield f"set up {record.created}" + (f", ended {record.ended}" if record.ended else "")

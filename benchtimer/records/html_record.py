@@ -90,7 +90,7 @@ def _lines(record: Record) -> Iterator[str]:
     yield from _sections(sections(record))
     yield from (
         "<footer><p>Times of day are local, with their offset from UTC in the heading. The "
-        "supplier's data sheet goes before anything this page says. The whole log, with every "
+        "supplier's data sheet comes before anything this page says. The whole log, with every "
         "entry that was taken back, is in the run's text and TOML forms.</p></footer>",
         "</body>",
         "</html>",
@@ -108,7 +108,7 @@ def _troubles(record: Record) -> Iterator[str]:
 
 def _legend(record: Record) -> str:
     letters = ", ".join(f"{k} {_safe(name)}" for name, k in lettered(record).items())
-    stays = f"Bars are stays in a station{f': {letters}' if letters else ''}. "
+    stays = f"Bars show time in a station{f': {letters}' if letters else ''}. "
     return f"{stays}Thick strokes are work in hand. ! overrun, &lt; cut short."
 
 

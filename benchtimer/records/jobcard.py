@@ -115,7 +115,7 @@ def _mixed_from(record: Record, bath: RecordedBath) -> list[str]:
 def card_lines(card: JobCard) -> Iterator[str]:
     """What it took, for reading."""
     if not card.took:
-        yield "No run has worked at it yet."
+        yield "No run has worked on it yet."
         return
     for one in card.took:
         tries = "1 try" if one.tries == 1 else f"{one.tries} tries"

@@ -37,7 +37,7 @@ class NothingToKeep(Exception):
 
     def __init__(self, run: str, reason: str) -> None:
         self.reason = reason
-        super().__init__(f"nothing to keep of run {run}: {reason}")
+        super().__init__(f"nothing to keep from run {run}: {reason}")
 
 
 @dataclass(frozen=True, slots=True)
@@ -56,7 +56,7 @@ class SettingChange:
     is_shorter: bool = False
 
     def __str__(self) -> str:
-        return f"{self.name}: {self.old} -> {self.new} (as it really was)"
+        return f"{self.name}: {self.old} -> {self.new} (as it actually was)"
 
 
 @dataclass(frozen=True, slots=True)
@@ -91,7 +91,7 @@ def revision_from(
 
     Args:
         record: the run's record.
-        part: the part whose settings are kept; None for the best one.
+        part: the part whose settings to keep; None for the best one.
         leave: short names of real settings that shall not be kept.
         take: short names of dwells that are kept though they were shorter.
 

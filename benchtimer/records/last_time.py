@@ -48,7 +48,7 @@ class LastTime:
     @property
     def page(self) -> str:
         """All of it."""
-        lines = [f"{self.name}, {self.day}: {self.words}", "", "OTHERWISE THAN THE RECIPE"]
+        lines = [f"{self.name}, {self.day}: {self.words}", "", "DIFFERENT FROM THE RECIPE"]
         lines += [f"  {change.replace('=', ' ')}" for change in self.changes] or ["  nothing"]
         lines += ["", "ANSWERS AND READINGS", *(f"  {line}" for line in self.answers)]
         lines += ["", "NOTES", *(f"  {line}" for line in self.notes)] if self.notes else []

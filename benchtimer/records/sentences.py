@@ -154,8 +154,8 @@ def _postponed(event: e.Postponed, _: Words) -> str:
     if event.until_ms is None:
         return f"{event.part}: no longer held back"
     late_ms = event.until_ms - event.t_ms
-    when = f"for {_span(late_ms)}" if late_ms > 0 else "before a time that is past"
-    return f"{event.part}: not to be begun {when}"
+    when = f"for {_span(late_ms)}" if late_ms > 0 else "before a time in the past"
+    return f"{event.part}: not to start {when}"
 
 
 def _target_moved(event: e.TargetMoved, words: Words) -> str:
@@ -180,18 +180,18 @@ def _judged(event: e.Judged, _: Words) -> str:
 def _reopened(event: e.Reopened, _: Words) -> str:
     away = duration(max(0, round(event.away_ms / 1000)))
     if event.elapsed_from == "nothing":
-        return "reopened; the wall clock was wrong, the time away is not known"
+        return "reopened; the wall clock was wrong, so the time away is unknown"
     if event.elapsed_from == "wall clock set since":
-        return f"the wall clock was put right: the time away was {away} more; the timers have it"
+        return f"the wall clock was corrected: {away} more time away; the timers include it"
     return f"reopened after {away}; time away by the {event.elapsed_from}"
 
 
 def _written_late(event: e.WrittenLate, _: Words) -> str:
     late = duration(max(0, round(event.late_ms / 1000)))
     if event.entries == 1:
-        return f"the entry before this was written {late} late, with its own time: {event.why}"
+        return f"the entry before this was saved {late} late, with its own time: {event.why}"
     return (
-        f"{event.entries} entries before this were written up to {late} late, with their own "
+        f"{event.entries} entries before this were saved up to {late} late, with their own "
         f"times: {event.why}"
     )
 
@@ -233,7 +233,7 @@ _SAY: Mapping[type[e.Event], Callable[[Any, Words], str]] = {
     e.ProbeRead: _probe_read,
     e.ReadingSkipped: lambda v, w: f"{w.station(v.station)}: no reading, {v.reason}",
     e.Heated: lambda v, w: f"{w.station(v.station)}: heat on",
-    e.MakeUpBegan: lambda v, w: f"{w.station(v.station)}: heat off, cools for its make-up",
+    e.MakeUpBegan: lambda v, w: f"{w.station(v.station)}: heat off, cooling for its make-up",
     e.MadeUp: lambda v, w: f"{w.station(v.station)}: made up, heat on",
     e.Sent: _sent,
     e.Held: _held,
@@ -255,7 +255,7 @@ _SAY: Mapping[type[e.Event], Callable[[Any, Words], str]] = {
     e.StationClosed: lambda v, w: f"{w.station(v.station)} out of service: {v.reason}",
     e.StationOpened: lambda v, w: f"{w.station(v.station)} in service again",
     e.Undone: lambda v, _w: f"taken back: press {v.undone}",
-    e.Redone: lambda v, _w: f"made to count again: press {v.redone}",
+    e.Redone: lambda v, _w: f"redone: press {v.redone}",
     e.Retimed: _retimed,
     e.Completed: lambda _e, _w: "complete",
     e.Aborted: lambda v, _w: f"aborted: {v.reason}",

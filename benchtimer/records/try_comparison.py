@@ -243,5 +243,5 @@ def _honest_word(found: Comparison, separating: bool) -> list[str]:
         f"would separate them {100 * found.chance:.0f}% of the time."
     )
     recipe = found.tries[-1].recipe.id
-    more = f"benchtimer causes {recipe} weighs all tries of the recipe."
+    more = f"benchtimer causes {recipe} looks at all tries of the recipe."
     return [word, *(["To be sure, change one thing at a time."] if separating else []), more]

@@ -123,7 +123,7 @@ class Read(Command):
     reading: str
 
 
-NO_READING = ("read but not typed", "no thermometer", "by eye")
+NO_READING = ("read but not entered", "no thermometer", "by eye")
 """Why a part may go into a bath whose temperature is not written down."""
 
 
@@ -148,7 +148,7 @@ class Heat(Command):
 
 @dataclass(frozen=True, slots=True)
 class BeginMakeUp(Command):
-    """Heat off: the bath cools for its make-up and takes no part until it is ready again."""
+    """Heat off: the bath is cooling for its make-up and takes no part until it is ready again."""
 
     run_phases = OPEN
 

@@ -69,7 +69,7 @@ def decide(
         Refused: the command can't be done; nothing has changed.
     """
     if now.t_ms < state.last_ms:
-        raise r.TimeConflict("Can't be written down", "its time is before the last entry", "Wait")
+        raise r.TimeConflict("Can't save this entry", "its time is before the last entry", "Wait")
     _check_phase(state.bench, command)
     pen = Pen(shop.over(state.bench), state.presses + 1, now.t_ms, now.by, shop)
     if isinstance(command, c.Undo):

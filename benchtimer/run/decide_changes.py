@@ -95,7 +95,7 @@ def _hold(pen: Pen, command: c.Hold) -> None:
     held = pen.bench.held if command.part is None else pen.part(command.part).held
     if held is not None:
         thing = command.part or "the run"
-        raise r.BadValue(f"Can't hold {thing}", f"it is held already ({held})", "Resume it first")
+        raise r.BadValue(f"Can't hold {thing}", f"it is already held ({held})", "Resume it first")
     pen.write(e.Held, part=command.part, reason=safe_text("reason", command.reason))
 
 
@@ -118,7 +118,7 @@ def _scrap(pen: Pen, command: c.Scrap) -> None:
 def _leave(pen: Pen, command: c.Leave) -> None:
     begin, end = command.from_ms, command.to_ms
     if begin is not None and (end is None or end <= max(begin, pen.t_ms)):
-        way_out = "Give a time to go, and a later one to be back"
+        way_out = "Give a time to leave, and a later time to be back"
         raise r.BadValue("Can't plan around that", "it ends before it begins", way_out)
     pen.write(e.Leaving, from_ms=begin, to_ms=end if begin is not None else None)
 
@@ -147,7 +147,7 @@ def _add_part(pen: Pen, command: c.AddPart) -> None:
     if command.recipe is not None and command.key in known:
         raise r.BadValue(
             f"Can't add {command.part}",
-            f"this run has a recipe {command.key} already",
+            f"this run already has a recipe {command.key}",
             "Name that recipe, or give the new one another key",
         )
     places: dict[str, str] = {}
@@ -174,11 +174,13 @@ def _prepare(pen: Pen, command: c.Prepare) -> None:
     item = safe_text("line of the page", command.item)
     said = safe_text("words", command.said) if command.said else ""
     if not command.ready and item not in pen.bench.prepared:
-        raise r.BadValue("Can't take the tick off", "there is none", "Nothing needs to be done")
+        raise r.BadValue(
+            "Can't take the check mark off", "there is none", "Nothing needs to be done"
+        )
     items = items_of(pen.bench.recipes, entries_of(pen.bench))
     asked = next((i for i in items if i.key == item), None)
     if asked is not None and command.ready and said != PUT_OFF:
-        want_pages_read(pen.bench, pen.t_ms, f"Can't tick {asked.title}")
+        want_pages_read(pen.bench, pen.t_ms, f"Can't check off {asked.title}")
         if asked.asks is not None:
             said = _looked_up(asked.asks, said)
     pen.write(e.Prepared, item=item, ready=command.ready, said=said)
@@ -188,7 +190,7 @@ def _looked_up(prop: Property, said: str) -> str:
     """A figure of a mix as it is kept; one below the recipe's minimum means another mix."""
     judged = judge_answer(question(prop), said, {})
     if judged.key == "below":
-        found = f"{judged.shown} is below {prop.min}, the least this recipe takes"
+        found = f"{judged.shown} is below {prop.min}, the minimum for this recipe"
         asked = prop.ask.removesuffix("?")
         raise r.BadValue(asked, found, "Correct the entry, or use another product")
     return judged.shown
@@ -214,7 +216,7 @@ def _move_target(pen: Pen, command: c.MoveTarget) -> None:
     part, step = pen.part(command.part), pen.bench.step_of(pen.part(command.part))
     what, window = f"Can't move the target of {part.name}", window_of(pen.bench, part)
     if window is None or window.target_s == 0:
-        raise r.BadValue(what, "it may wait where it is", "Pull it when you want it")
+        raise r.BadValue(what, "it can wait where it is", "Pull it when you want it")
     if command.by_s > 0:
         target_s = window.target_s + command.by_s
         target_s = target_s if window.max_s is None else min(target_s, window.max_s)
@@ -223,7 +225,7 @@ def _move_target(pen: Pen, command: c.MoveTarget) -> None:
         target_s = max(window.target_s + command.by_s, window.min_s, 1)
         end = f"its min of {duration(window.min_s)}"
     if target_s == window.target_s:
-        raise r.BadValue(what, f"the target is {end} already", "Pull it in its window")
+        raise r.BadValue(what, f"the target is already {end}", "Pull it in its window")
     body = {"step": step.id, "target_s": target_s, "was_s": window.target_s}
     pen.write(e.TargetMoved, part=part.name, **body)
 
@@ -231,7 +233,7 @@ def _move_target(pen: Pen, command: c.MoveTarget) -> None:
 def _change_hands(pen: Pen, command: c.ChangeHands) -> None:
     if command.hands not in c.HANDS:
         raise r.BadValue(
-            "Can't change the hands", f"{command.hands} is not a number of people who work here",
+            "Can't change the hands", f"{command.hands} is not a valid number of people",
             f"Give {c.HANDS[0]} to {c.HANDS[-1]}",
         )  # fmt: skip
     if command.hands == pen.bench.hands:
@@ -250,7 +252,7 @@ def _change_hours(pen: Pen, command: c.ChangeHours) -> None:
             allowed = 'Write it like "22:00-07:00"'
             raise r.BadValue(what, f'"{text}" is not a span of the day', allowed) from None
     if command.away == pen.bench.away:
-        raise r.BadValue(what, "they are that already", "Nothing needs to be done")
+        raise r.BadValue(what, "they already are", "Nothing needs to be done")
     pen.write(e.HoursChanged, away=command.away, was=pen.bench.away)
 
 

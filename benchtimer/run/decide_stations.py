@@ -56,9 +56,9 @@ def _heat(pen: Pen, command: c.Heat) -> None:
     place = pen.place(command.station)
     what = f"Can't heat {place.station.title}"
     if place.station.temperature is None and place.station.heat_up_s is None:
-        raise r.BadValue(what, "its recipe gives it no temperature", "Nothing needs to be done")
+        raise r.BadValue(what, "its recipe has no temperature for it", "Nothing needs to be done")
     if place.cooling_ms is not None:
-        raise r.BadValue(what, "it cools for its make-up", "End the make-up first")
+        raise r.BadValue(what, "it is cooling for its make-up", "End the make-up first")
     check_heat(place, what)
     want_pages_read(pen.bench, pen.t_ms, what)
     want_read(unread_page_of(pen.bench, command.station, pen.t_ms), what)
@@ -93,7 +93,7 @@ def _tie_bath(pen: Pen, command: c.TieBath) -> None:
     if place.station.bath is None:
         raise r.BadValue(what, "its recipe names no bath for it", "Write a note instead")
     if pen.bench.baths.get(command.station) == command.bath:
-        raise r.BadValue(what, "it is in there already", "Nothing needs to be done")
+        raise r.BadValue(what, "it is already in there", "Nothing needs to be done")
     inside = [part.name for part in pen.bench.inside(command.station)]
     if inside:
         raise r.BadValue(what, f"{', '.join(inside)} is in it", "Pull the parts first")

@@ -21,8 +21,9 @@ WEAR = ("face shield over goggles", "a fresh pair of gloves for each bath", "apr
 NAMED = 6
 """How many places are named on a page; the others are counted."""
 FIRST_AID = (
-    "Skin and eyes: rinse at once, keep on for 30 minutes, for caustic 60 minutes, on the way to "
-    "help too; call for help. Gas breathed in: get out into fresh air. Call for help even if you "
+    "Skin and eyes: rinse at once and keep rinsing for 30 minutes, 60 minutes for caustic, even on "
+    "the way to get help; call for help. Gas breathed in: get out into fresh air. Call for help "
+    "even if you "
     "feel well."
 )
 
@@ -106,12 +107,13 @@ def clash_page(pairs: Sequence[Pair]) -> Hazard:
         level=conflict.level,
         before=tuple(dict.fromkeys(name for pair in pairs for name in pair.places)),
         title=f"{first.capitalize()} and {second} on one bench: {conflict.effect}",
-        text=f"{where}. Never open in one room: use another room, or run them on different days. "
-        "No shared tray, sink, brush, wire, glove or rag, and no drips across. A part goes from "
-        "one to the other only rinsed, neutralized and rinsed again.",
+        text=f"{where}. Never have both open in one room: use another room, or run them on "
+        f"different days. "
+        "No shared tray, sink, brush, wire, glove or rag, and no drips from one into the other. "
+        "Before a part goes from one to the other, rinse it, neutralize it and rinse it again.",
         wear=WEAR,
         first_aid=FIRST_AID,
-        never=(f"{first} into {second}, or the other way: {conflict.effect}",),
+        never=(f"{first} into {second}, or the other way around: {conflict.effect}",),
     )
 
 
@@ -177,7 +179,7 @@ def why_not_skip(bench: Bench, part: Part, first: int, last: int) -> tuple[str, 
         return None
     for step in recipe.step[first:last]:
         if _rinses(recipe, step):
-            found = f"it carries {source.title}, and {step.title} is left out"
+            found = f"it carries {source.title}, and you would skip {step.title}"
             return found, f"Do {step.title} first, then skip from there"
     entered = _bath_after(recipe, last)
     for conflict in conflicts(source.chemistry, _chemistry(recipe, entered)):

@@ -214,10 +214,12 @@ def check_name(name: str, taken: list[str]) -> None:
     safe_text("part name", name)
     if len(name) > MAX_NAME or "\n" in name:
         raise r.BadValue(
-            "Bad part name", f"longer than {MAX_NAME} letters or two lines", "Shorten it"
+            "Bad part name",
+            f"it is longer than {MAX_NAME} letters or more than one line",
+            "Shorten it",
         )
     if name in taken:
-        raise r.BadValue("Two parts of one name", f'"{name}" is listed twice', f'Try "{name} 2"')
+        raise r.BadValue("Two parts with one name", f'"{name}" is listed twice', f'Try "{name} 2"')
 
 
 def check_places(

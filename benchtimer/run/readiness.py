@@ -135,7 +135,7 @@ def is_too_hot(place: Place) -> bool:
 def not_ready(place: Place) -> str | None:
     """Why a place is closed for a while, in words; None if it is not."""
     if place.cooling_ms is not None:
-        return "cools for its make-up"
+        return "is cooling for its make-up"
     if place.heated_ms is not None and place.ready_ms is None and place.skipped is None:
         return "is heating up"
     return None

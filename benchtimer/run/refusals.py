@@ -41,7 +41,7 @@ class UnknownName(Refused):
     """A part, station, step, check or hazard that this run does not have."""
 
     def __init__(self, kind: str, name: str, known: list[str]) -> None:
-        why = "this run has none by that name"
+        why = "this run has none with that name"
         hint = did_you_mean(name, known)
         super().__init__(
             f'No {kind} "{name}"',

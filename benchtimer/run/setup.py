@@ -326,7 +326,9 @@ def _check_real_time(press: Press, ago_ms: int, real_ms: int, shop: Surroundings
     """
     made_ms = press.events[0].t_ms
     if ago_ms <= 0:
-        raise r.TimeConflict("Can't back-date", "the time must be in the past", "Give a time ago")
+        raise r.TimeConflict(
+            "Can't back-date", "the time must be in the past", "Give a time before now"
+        )
     limits = [("the run", press.base.touched_ms)]
     for event in press.events:
         name, station = getattr(event, "part", None), station_of(press.base, event)
@@ -342,5 +344,5 @@ def _check_real_time(press: Press, ago_ms: int, real_ms: int, shop: Surroundings
         raise r.TimeConflict(
             "Can't back-date so far",
             f"something else happened to {thing} in between",
-            f"{duration(most)} is the most",
+            f"the limit is {duration(most)}",
         )

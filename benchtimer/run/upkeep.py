@@ -91,7 +91,7 @@ def _make_up(
     if place.cooling_ms is not None:
         due_ms, command = place.cooling_ms + needs.cool_s * 1000, c.EndMakeUp(name)
         ends = Action(ActionKind.MAKE_UP, due_ms, to_station=name, move_s=needs.hands_s,
-                      command=command, title="Make it up, heat on again",
+                      command=command, title="Make it up and turn the heat on again",
                       text=needs.text)  # fmt: skip
         yield _after_page(bench, name, ends, now_ms)
         return
@@ -103,7 +103,7 @@ def _make_up(
         blocked = f"waits for {', '.join(coming)}" if coming else None
         blocked = f"parts in it: {', '.join(inside)}" if inside else blocked
         yield Action(ActionKind.MAKE_UP, due_ms_, to_station=name, command=c.BeginMakeUp(name),
-                     title="Heat off: let it cool for its make-up", text=needs.text,
+                     title="Turn the heat off: let it cool for its make-up", text=needs.text,
                      blocked=blocked)  # fmt: skip
 
 

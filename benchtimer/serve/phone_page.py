@@ -94,7 +94,7 @@ def _lanes(scene: Scene) -> str:
     for group in scene.groups:
         rows = "".join(_lane(lane, scene.now_ms) for lane in group.lanes)
         title = _tag("h2", group.title) if len(scene.groups) > 1 else ""
-        waiting = _tag("p", f"Not begun: {group.not_begun}") if group.not_begun else ""
+        waiting = _tag("p", f"Not started: {group.not_begun}") if group.not_begun else ""
         drawn.append(f"{title}<ul>{rows}</ul>{waiting}")
     return f'<section id="lanes">{"".join(drawn)}</section>' if drawn else ""
 

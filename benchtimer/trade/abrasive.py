@@ -64,7 +64,7 @@ class BareGritError(TradeError):
             if number in table
         ]
         meant = " or ".join(sizes) or f"P{number} or CAMI {number}"
-        super().__init__(f'grit "{number}" does not tell its system: write {meant}')
+        super().__init__(f'grit "{number}" has no system: write {meant}')
 
 
 @dataclass(frozen=True, slots=True)

@@ -33,7 +33,7 @@ TOLERANCE_C: Final = 2.0
 """How far a boiling point from the table may be off, degrees C either way."""
 
 STRENGTH_RANGE_PCT: Final = (0.0, 60.0)
-"""Strengths covered, per cent by mass as sodium hydroxide."""
+"""Strengths covered, percent by mass as sodium hydroxide."""
 
 PRESSURE_RANGE_PA: Final = (60_000.0, 108_000.0)
 """Pressures covered, Pa: from below sea level to about 4 200 m."""
@@ -91,7 +91,7 @@ def boiling_c(naoh_pct: float, pressure_pa: float = SEA_LEVEL_PA) -> float:
     """Boiling point of sodium hydroxide solution, good to ``TOLERANCE_C``.
 
     Args:
-        naoh_pct: strength, per cent by mass, 0 to 60.
+        naoh_pct: strength, percent by mass, 0 to 60.
         pressure_pa: pressure in the shop, Pa, 60 000 to 108 000.
 
     Returns:
@@ -112,7 +112,7 @@ def strength_pct(boiling_c: float, pressure_pa: float = SEA_LEVEL_PA) -> float:
         pressure_pa: pressure in the shop, Pa, 60 000 to 108 000.
 
     Returns:
-        Strength, per cent by mass. Two degrees of doubt in the reading are about
+        Strength, percent by mass. Two degrees of doubt in the reading are about
         1.2 per cent of doubt here.
 
     Raises:
@@ -127,7 +127,7 @@ def density_kg_l(naoh_pct: float) -> float:
     """Density of sodium hydroxide solution while it boils at sea level, kg/L.
 
     Args:
-        naoh_pct: strength, per cent by mass, 0 to 60.
+        naoh_pct: strength, percent by mass, 0 to 60.
 
     Raises:
         OutOfRangeError: strength outside the table.
@@ -161,7 +161,7 @@ class WaterChange:
     """About how much water is between a reading and a target.
 
     Attributes:
-        now_pct: strength at the reading, per cent by mass as sodium hydroxide.
+        now_pct: strength at the reading, percent by mass as sodium hydroxide.
         target_pct: strength that boils at the target.
         bath_kg: mass of the bath now.
         water_kg: water to add; negative, water to boil off. As liters of cold water it is
@@ -218,7 +218,7 @@ class Climb:
     """How a boiling bath climbs from one reading to a hotter one as its water boils off.
 
     Attributes:
-        from_pct: strength at the first reading, per cent by mass as sodium hydroxide.
+        from_pct: strength at the first reading, percent by mass as sodium hydroxide.
         to_pct: strength at the second.
         bath_kg: mass of the bath at the first reading.
         water_kg: water that boils off on the way.

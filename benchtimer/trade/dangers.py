@@ -41,33 +41,33 @@ FERRIC: Final = (
     "good air; keep it away from the caustic bath and from bleach."
 )
 FERRIC_MIXING: Final = (
-    "Add etchant to water, slowly: it warms up. Dry FeCl3 gets very hot and fumes when wetted."
+    "Add etchant to water, slowly: it warms up. Dry FeCl3 gets very hot and fumes when it gets wet."
 )
 OPEN_VESSEL: Final = (
     "Never close the vessel: the gas would burst it. Use one several times larger than the "
-    "liquid, add bicarbonate by spoonfuls, wait for the foam, and air the room: carbon dioxide "
-    "gathers low down."
+    "liquid, add bicarbonate by spoonfuls, wait for the foam, and air out the room: carbon dioxide "
+    "collects near the floor."
 )
 DISPOSAL: Final = (
     "Dissolved metals stay in the sludge and liquid, often with nickel or chromium from the "
     "steel: collect and dispose of both by local code, not down a drain."
 )
 SPINNING: Final = (
-    "Never above the speed marked on the wheel, nor that of its flange or arbor. Eye and face "
-    "protection, no gloves and no loose sleeves at a spinning wheel."
+    "Never exceed the speed marked on the wheel, or that of its flange or arbor. Wear eye and face "
+    "protection; no gloves or loose sleeves at a spinning wheel."
 )
 HOT_STEEL: Final = (
     "Stop at the first bloom of color on a hardened edge: it may already have lost hardness."
 )
 HOT_PART: Final = (
-    "A part fresh from the boil burns the hand and makes oil give off vapor that burns: tongs or "
-    "its wire, and no oil before it is cool."
+    "A part fresh from the boil burns your hand and makes oil give off flammable vapor: use tongs "
+    "or its wire, and no oil until it is cool."
 )
 OIL_VAPOR: Final = (
-    "Oil near its flash point gives off vapor that burns: no flame, hot plate or hot part beside "
-    "the tray, moving air, a lid at hand."
+    "Oil near its flash point gives off flammable vapor: no flame, hot plate or hot part near the "
+    "tray; keep the air moving and a lid at hand."
 )
-SHARP: Final = "A sharp edge cuts the hand that holds it: mask it until it is wanted."
+SHARP: Final = "A sharp edge cuts the hand that holds it: mask it until you need it."
 
 
 Level = Literal["danger", "warning", "caution"]

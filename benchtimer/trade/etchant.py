@@ -86,7 +86,7 @@ def density_kg_l(fecl3_pct: float, solution_c: float = 20.0) -> float:
     """Density of clean ferric chloride solution, good to about 0.003 kg/L.
 
     Args:
-        fecl3_pct: strength, per cent by mass of FeCl3 (without crystal water), 0 to 44.
+        fecl3_pct: strength, percent by mass of FeCl3 (without crystal water), 0 to 44.
         solution_c: temperature, degrees C, 0 to 50.
 
     Returns:
@@ -107,7 +107,7 @@ def strength_pct(density_kg_l: float, solution_c: float = 20.0) -> float:
         solution_c: temperature, degrees C, 0 to 50.
 
     Returns:
-        Strength, per cent by mass of FeCl3.
+        Strength, percent by mass of FeCl3.
 
     Raises:
         OutOfRangeError: density or temperature outside the table.
@@ -125,7 +125,7 @@ def strength_from_baume_pct(baume: float, solution_c: float = HYDROMETER_C) -> f
         solution_c: temperature of the solution while it was read, degrees C, 0 to 50.
 
     Returns:
-        Strength, per cent by mass of FeCl3.
+        Strength, percent by mass of FeCl3.
 
     Raises:
         OutOfRangeError: reading or temperature outside the table.
@@ -167,7 +167,7 @@ def water_to_add_kg(stock_kg: float, from_pct: float, to_pct: float) -> float:
 
     Args:
         stock_kg: mass of the solution, kg, 0 to 10 000.
-        from_pct: its strength, per cent by mass, above 0 to 100.
+        from_pct: its strength, percent by mass, above 0 to 100.
         to_pct: strength wanted, above 0, not above ``from_pct``.
 
     Returns:
@@ -179,7 +179,7 @@ def water_to_add_kg(stock_kg: float, from_pct: float, to_pct: float) -> float:
     """
     within("mass", stock_kg, 0, 10_000, "kg", "a vessel in a shop")
     for name, pct in (("stock strength", from_pct), ("strength wanted", to_pct)):
-        within(name, pct, 0.01, 100, "%", "per cent by mass")
+        within(name, pct, 0.01, 100, "%", "percent by mass")
     if to_pct > from_pct:
         raise CannotTellError(
             "the water to add",
@@ -196,7 +196,7 @@ def dilute_to_volume(
 
     Args:
         made_l: volume wanted, L, above 0 to 10 000.
-        from_pct: strength of the stock, per cent by mass of FeCl3, above 0 to 44.
+        from_pct: strength of the stock, percent by mass of FeCl3, above 0 to 44.
         to_pct: strength wanted, above 0, not above ``from_pct``.
         solution_c: temperature of stock and mixture, degrees C, 0 to 50.
 
@@ -223,11 +223,11 @@ def dilute_by_parts(
     Args:
         stock_parts: volumes of stock, above 0 to 1000.
         water_parts: volumes of water, 0 to 1000.
-        from_pct: strength of the stock, per cent by mass of FeCl3, above 0 to 44.
+        from_pct: strength of the stock, percent by mass of FeCl3, above 0 to 44.
         solution_c: temperature of both, degrees C, 0 to 50.
 
     Returns:
-        Strength of the mixture, per cent by mass of FeCl3.
+        Strength of the mixture, percent by mass of FeCl3.
 
     Raises:
         OutOfRangeError: a value outside its range.

@@ -94,7 +94,8 @@ _ACID_BASE: Final = _published(
 _PRACTICE: Final = FigureSource("first aid for cuts", SourceStatus.PRACTICE)
 
 _EYES: Final = (
-    "Eyes: hold the lids apart. Contact lenses: out if that is easy, but never stop the rinse."
+    "Eyes: hold the lids apart. Contact lenses: take them out if that is easy, but never stop "
+    "rinsing."
 )
 _CLOTHES: Final = "Take clothes, gloves and shoes off under the water."
 
@@ -105,7 +106,8 @@ FIRST_AID: Final = (
         ("alkali",),
         60,
         (
-            "Rinse at once with plenty of water. Keep on for 60 minutes, on the way to help too.",
+            "Rinse at once with plenty of water. Keep rinsing for 60 minutes, even on the way to "
+            "get help.",
             _CLOTHES,
             _EYES,
             "Call for medical help while you rinse.",
@@ -113,7 +115,7 @@ FIRST_AID: Final = (
             "Swallowed: rinse the mouth. Call the poison center.",
         ),
         (_OSH_CENTER, _NJ_CAUSTIC, _POISON_BOOK, _CARDS, _ACID_BASE),
-        never=("vinegar or any acid on it: it makes heat", "bringing on vomiting"),
+        never=("vinegar or any acid on it: it makes heat", "inducing vomiting"),
     ),
     FirstAid(
         "acid",
@@ -121,14 +123,15 @@ FIRST_AID: Final = (
         ("acid",),
         30,
         (
-            "Rinse at once with plenty of water. Keep on for 30 minutes, on the way to help too.",
+            "Rinse at once with plenty of water. Keep rinsing for 30 minutes, even on the way to "
+            "get help.",
             _CLOTHES,
             _EYES,
             "Get medical help for eyes and burns.",
             "Swallowed: rinse the mouth. Call the poison center.",
         ),
         (_OSH_CENTER, _FERRIC_SHEET, _CARDS, _ACID_BASE),
-        never=("bicarbonate or caustic on skin or in eyes: heat and gas", "bringing on vomiting"),
+        never=("bicarbonate or caustic on skin or in eyes: heat and gas", "inducing vomiting"),
     ),
     FirstAid(
         "burn",
@@ -144,7 +147,7 @@ FIRST_AID: Final = (
             "Clothes on fire: stop, drop, roll, then water.",
         ),
         (_BURNS, _WAX),
-        never=("ice, butter or ointment on a burn", "blisters opened"),
+        never=("ice, butter or ointment on a burn", "opening blisters"),
     ),
     FirstAid(
         "nitrite",
@@ -164,8 +167,8 @@ FIRST_AID: Final = (
             "They can begin 20 minutes to 3 hours later.",
         ),
         never=(
-            "bringing on vomiting, unless the poison center tells you to",
-            "trust in a finger clip: it sticks near 85 %",
+            "inducing vomiting, unless the poison center tells you to",
+            "trusting a finger clip: it sticks near 85 %",
         ),
     ),
     FirstAid(
@@ -180,7 +183,7 @@ FIRST_AID: Final = (
         ),
         (_LUNGS,),
         signs=("The lungs can fill 2 to 30 hours later: cough, short breath, blue lips.",),
-        never=("a run or hard work after it",),
+        never=("running or hard work afterward",),
     ),
     FirstAid(
         "bleach",
@@ -204,7 +207,7 @@ FIRST_AID: Final = (
         (
             "Eyes: rinse at once for 30 minutes. Get medical help.",
             "Skin: wash with soap and cool water. Hardener: rinse for 30 minutes.",
-            "Swallowed: rinse the mouth, do not vomit, call the poison center.",
+            "Swallowed: rinse the mouth, do not induce vomiting, call the poison center.",
             _EYES,
             "A rash, even days later: see a doctor, and stop working with it.",
         ),
@@ -217,7 +220,7 @@ FIRST_AID: Final = (
         ("flammable",),
         20,
         (
-            "Swallowed: do not vomit. Call the poison center, go to a hospital.",
+            "Swallowed: do not induce vomiting. Call the poison center, go to a hospital.",
             "Eyes: rinse for 20 minutes.",
             "Soaked clothes: off, away from any flame. Wash the skin with soap.",
             "Fumes: get out into fresh air.",
@@ -225,7 +228,7 @@ FIRST_AID: Final = (
         ),
         (_OSH_CENTER, _DISTILLATE, _BURNS),
         signs=("Cough or short breath can come hours or days after it was swallowed.",),
-        never=("bringing on vomiting: it gets into the lungs", "water on burning oil: lid on"),
+        never=("inducing vomiting: it gets into the lungs", "water on burning oil: put the lid on"),
     ),
     FirstAid(
         "oil",
@@ -236,10 +239,10 @@ FIRST_AID: Final = (
             "Eyes: rinse for 15 minutes.",
             "Skin: take soaked clothes off, wash with soap.",
             "Hot wax: cool it for 20 minutes under running water; leave what sticks.",
-            "Swallowed: do not vomit. Call the poison center.",
+            "Swallowed: do not induce vomiting. Call the poison center.",
         ),
         (_EYEWASH, _DISTILLATE, _WAX),
-        never=("bringing on vomiting: it gets into the lungs", "water on burning oil: lid on"),
+        never=("inducing vomiting: it gets into the lungs", "water on burning oil: put the lid on"),
     ),
     FirstAid(
         "soda",

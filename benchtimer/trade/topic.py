@@ -168,7 +168,7 @@ class Topic:
         for name in arguments:
             if name not in known:
                 hint = did_you_mean(name, known, f"it has {', '.join(known)}")
-                yield f'"{name}" is none of its parameters; {hint}'
+                yield f'"{name}" is not one of its parameters; {hint}'
 
 
 class TopicError(TradeError):

@@ -103,9 +103,9 @@ WORKING_SPEEDS: Final = (
 class SpeedVerdict(StrEnum):
     """How a surface speed compares with the published ones that were seen in print."""
 
-    SLOW = "slower than the published speeds: cuts less, and is kinder to a small part"
+    SLOW = "slower than the published speeds: cuts less, and is easier on a small part"
     AMONG = "among the published speeds"
-    FAST = "faster than any published speed seen: slow it down or take a smaller wheel"
+    FAST = "faster than any published speed found: slow it down or use a smaller wheel"
     FAR_TOO_FAST = "far above every published speed: do not run it"
 
 

@@ -119,7 +119,7 @@ class Told(CachedLine):
     """A text of a page; an empty one takes no room."""
 
     def say(self, text: str) -> None:
-        """Show a text, without what could disturb the screen in it."""
+        """Show a text, without what could garble the screen in it."""
         super().say(visible(text))
         self.set_class(bool(text), "told")
 

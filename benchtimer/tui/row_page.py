@@ -80,7 +80,7 @@ class RowPage(BenchScreen):
 
     @property
     def read_only(self) -> bool:
-        """Looking on only."""
+        """Watching only."""
         return self.bench.read_only
 
     @property

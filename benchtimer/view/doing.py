@@ -69,7 +69,7 @@ class Doing(Focus):
 
     @property
     def read_only(self) -> bool:
-        """Looking on only."""
+        """Watching only."""
         return self.bench.read_only
 
     def after_press(self) -> Moment:

@@ -59,7 +59,7 @@ def test_without_limits_nobody_can_say() -> None:
     """Parts and time are told, and that no limit was published or set."""
     words = fatigue(_used(replace(ETCH, fecl3=None), 3, 90)).words
     assert words == (
-        "3 parts, 1 h 30 min of dwell; no published limit for it, and the shop has set none"
+        "3 parts, 1 h 30 min of dwell; there is no published limit, and your settings have none"
     )
 
 

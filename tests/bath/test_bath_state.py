@@ -109,9 +109,9 @@ def test_mixing_taken_back_frees_the_name() -> None:
 @pytest.mark.parametrize(
     ("commands", "words"),
     [
-        ([c.ReadBath("20 C")], "there is no bath of that name"),
+        ([c.ReadBath("20 C")], "there is no bath with that name"),
         ([MIX, MIX], "it is open"),
-        ([MIX, c.Retire("x"), MIX], "take another name|Take another name"),
+        ([MIX, c.Retire("x"), MIX], "take another name|Use another name"),
         ([MIX, c.Retire("x"), c.TopUp("water")], "it is retired \\(x\\)"),
         ([MIX, c.Retire("  ")], "it is empty"),
         ([MIX, c.ReadBath("20 kg")], '"kg" is a unit of mass'),
@@ -122,7 +122,7 @@ def test_mixing_taken_back_frees_the_name() -> None:
         ([c.MixBath("x", fecl3="0 %")], "no strength"),
         ([c.MixBath("x", fecl3="70 Be")], "out of range"),
         ([c.MixBath("\x1b[2J")], "disturb the screen"),
-        ([MIX, c.TakeBack(), c.TakeBack()], "no entry is left to take back"),
+        ([MIX, c.TakeBack(), c.TakeBack()], "there is no entry to take back"),
     ],
 )  # fmt: skip
 def test_what_cannot_be_is_refused(commands: Sequence[c.BathCommand], words: str) -> None:

@@ -73,7 +73,7 @@ def test_a_bath_of_the_book_is_offered_where_it_suits(driver: OpenBench) -> None
     driver.press(name, c.TieBath("tank", "old"))
     assert put_in() == []
     assert list(bath_of(bench)) == ["tank"]
-    with pytest.raises(r.Refused, match="it is in there already"):
+    with pytest.raises(r.Refused, match="it is already in there"):
         driver.press(name, c.TieBath("tank", "old"))
     with pytest.raises(r.Refused, match="its recipe names no bath"):
         driver.press(name, c.TieBath("rack", "old"))

@@ -108,7 +108,7 @@ def test_a_misspelt_word_gets_the_nearest_one(
         (["calc", "xyzzy"], "benchtimer calc lists them"),
         (["causes", "xyzzy"], "benchtimer record lists the runs"),
         (["keep", "last", "--leave", "xyzzy"], "keep --show lists what is kept"),
-        (["record", "--part", "xyzzy"], "no run matches all of that\n"),
+        (["record", "--part", "xyzzy"], "no run matches all filters\n"),
     ],
     ids=lambda value: " ".join(value) if isinstance(value, list) else "",
 )

@@ -55,7 +55,7 @@ def _hands_s(capsys: pytest.CaptureFixture[str], *more: str) -> int:
 def test_the_plan_goes_by_your_own_times(shop: Path, capsys: pytest.CaptureFixture[str]) -> None:
     """A slow first step takes the hands longer, and where that comes from is said."""
     assert shop.exists()
-    assert "from your 6 runs; --recipe-times leaves them out" in _out(capsys, *PLAN)
+    assert "from your 6 runs; --recipe-times ignores them" in _out(capsys, *PLAN)
     assert _hands_s(capsys) > _hands_s(capsys, "--recipe-times")
 
 

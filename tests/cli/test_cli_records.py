@@ -134,7 +134,7 @@ def test_runs_and_parts_are_found(data: Path, capsys: pytest.CaptureFixture[str]
         capsys, "record", "--part", "petty*", "--date", "2026-03", "--words", "tang grey"
     )
     assert json.loads(_ok(capsys, "record", "--recipe", "etch-darken", "--json"))[0]["name"] == RUN
-    assert "no run matches all of that" in _no(capsys, 1, "record", "--words", "pink")
+    assert "no run matches all filters" in _no(capsys, 1, "record", "--words", "pink")
     assert "filters list runs" in _no(capsys, 2, "record", RUN, "--words", "pink")
     assert "petty knife: 3 tries in 1 run" in _ok(capsys, "part", PART)
     assert len(json.loads(_ok(capsys, "part", "Petty Knife", "--json"))["tries"]) == 3
@@ -262,7 +262,7 @@ def test_your_own_times_become_the_recipe(
     assert len(table["steps"][2]["hands"]["times_s"]) == 3
     assert table["spread"] > 0
     other = _ok(capsys, "times", "etch-darken", "--by", "another")
-    assert "Runs by other hands, not counted here: maker (1)" in other
+    assert "Runs by other makers, not counted here: maker (1)" in other
     monkeypatch.setattr(take_over, "ENOUGH", 3)
     assert main([*command, "--keep", "--yes"]) == 0
     assert "nothing to keep" in capsys.readouterr().err

@@ -220,7 +220,7 @@ def test_a_bath_in_words(capsys: Capture) -> None:
     [
         (["show", "etch1"], 1, 'did you mean "etch 1"'),
         (["read", "nothing", "20", "C"], 1, "Mix it first"),
-        (["read", "etch 1", "20"], 1, "a number and a unit are needed"),
+        (["read", "etch 1", "20"], 1, "it needs a number and a unit"),
         (["read", "etch 1", "20", "gal"], 1, '"gal" is a unit of volume'),
         (["mix", "etch 1", "--of", "x"], 1, "Retire it first"),
         (["mix", "b"], 2, "--of WORDS"),

@@ -29,7 +29,7 @@ PARTS = [
 
 
 def test_first_pass_yield_counts_first_tries_only() -> None:
-    """Of four judged parts in their first run two were accepted at the first try."""
+    """Of four judged parts in their first run two were accepted on the first try."""
     rows = {row.month: (row.first_pass, row.judged) for row in rates_of(PARTS).yields}
     assert rows == {"": (2, 4), "2026-11": (1, 3), "2026-10": (1, 1)}
 
@@ -75,7 +75,7 @@ def test_text_and_table_have_the_same_rows() -> None:
     assert "2 of 4" in text
     assert "etch, judge: no: once, 6 parts" in text
     assert [row["judged"] for row in table["first_pass_yield"]] == [4, 3, 1]  # type: ignore[attr-defined]
-    assert rates_text(rates_of([])) == "No part has been through a recipe yet."
+    assert rates_text(rates_of([])) == "No part has finished a recipe yet."
 
 
 def test_a_part_that_is_only_set_up_adds_no_hours() -> None:

@@ -84,4 +84,4 @@ def test_hours_that_are_too_short_say_what_hangs_together() -> None:
     assert "min 40 s without a break, and your longest hours are 30 min" in why(
         "Mon-Fri 18:30-19:00"
     )
-    assert "you have no hours in the days looked ahead" in why("", closed=True)
+    assert "you have no working hours in the days the planner looks ahead" in why("", closed=True)

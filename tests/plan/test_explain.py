@@ -71,13 +71,13 @@ ONE_BENCH = {
     "over its limit on a bench with a past": (
         _bench(_inside("a", 0), now_s=200),
         "a must leave tank by 2 min 30 s (max 2 min 30 s), "
-        "but cannot be lifted before 3 min 20 s",
+        "but can't be pulled before 3 min 20 s",
         ["let a stay 50 s longer in tank"],
     ),
     "nobody there before the limit": (
         _bench(_inside("a", 0), away=(AwayTime(40, 400),)),
         "a must leave tank by 2 min 30 s (max 2 min 30 s), "
-        "but cannot be lifted before 6 min 40 s: you are away from 40 s to 6 min 40 s",
+        "but can't be pulled before 6 min 40 s: you are away from 40 s to 6 min 40 s",
         [
             "let a stay 4 min 10 s longer in tank",
             "stay 1 min 20 s past 40 s",
@@ -86,7 +86,7 @@ ONE_BENCH = {
     ),
     "its limit is this very second": (
         _bench(_inside("a", -150), away=(AwayTime(0, 50),)),
-        "a must leave tank by 0 s (max 2 min 30 s), but cannot be lifted before 50 s: "
+        "a must leave tank by 0 s (max 2 min 30 s), but can't be pulled before 50 s: "
         "you are away from 0 s to 50 s",
         [
             "let a stay 50 s longer in tank",
@@ -97,7 +97,7 @@ ONE_BENCH = {
     "nobody there long enough to lift it": (
         _bench(_inside("a", 0), away=(AwayTime(149, 400),), now_s=130),
         "a must leave tank by 2 min 30 s (max 2 min 30 s), "
-        "but cannot be lifted before 6 min 40 s: you are away from 2 min 29 s to 6 min 40 s",
+        "but can't be pulled before 6 min 40 s: you are away from 2 min 29 s to 6 min 40 s",
         [
             "let a stay 4 min 10 s longer in tank",
             "stay 1 s past 2 min 29 s",
@@ -139,7 +139,7 @@ def test_the_walk_to_an_overdue_part_counts() -> None:
     """Hands that stand too far away come too late, and the sentence reckons with the walk."""
     far = replace(_bench(_inside("a", -140)), walks=(Walk("rack", "tank", 11),), hands_at="rack")
     assert "(max 2 min 30 s)" in _refused(far).why[0]
-    assert "but cannot be lifted before 11 s" in _refused(far).why[0]
+    assert "but can't be pulled before 11 s" in _refused(far).why[0]
     near = replace(far, walks=(Walk("rack", "tank", 10),))
     assert solve(near).status == "optimal"
 

@@ -112,7 +112,7 @@ def test_the_most_at_once_is_what_looking_at_every_second_finds(
 def test_an_empty_plan_is_told() -> None:
     """Nothing to draw is said in words."""
     problem = equal_parts(0)
-    assert draw_plan(problem, Plan((), ())) == ["no move is left to make"]
+    assert draw_plan(problem, Plan((), ())) == ["no moves left"]
 
 
 def test_a_calendar_reads_back() -> None:

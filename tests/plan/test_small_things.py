@@ -101,8 +101,8 @@ def test_hours_away_are_those_the_clock_on_the_wall_says(
 @pytest.mark.parametrize(
     ("hours", "message"),
     [
-        ((0, DAY_S), "away 00:00 to 24:00: covers the whole day; leave some time to be there"),
-        ((3600, 3600), "away 01:00 to 01:00: covers the whole day; leave some time to be there"),
+        ((0, DAY_S), "away 00:00 to 24:00: covers the whole day; leave some time to work"),
+        ((3600, 3600), "away 01:00 to 01:00: covers the whole day; leave some time to work"),
         ((0, DAY_S + 60), "away 00:00 to 24:01: a time outside the day; use 00:00 to 24:00"),
     ],
 )

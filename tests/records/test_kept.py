@@ -116,7 +116,7 @@ def test_what_is_left_is_left() -> None:
     """A setting named to be left keeps its aim, and is not told among the changes."""
     record = _record(worked(dip_s=420, tank=["68 C"]))
     found = revision_from(record, leave=["dip.target"])
-    assert found.lineage["changed"] == ["tank.target: 65 C -> 68 C (as it really was)"]
+    assert found.lineage["changed"] == ["tank.target: 65 C -> 68 C (as it actually was)"]
     assert _kept(found).step == AIMED.step
 
 
@@ -132,7 +132,7 @@ def test_only_readings_of_the_attempt_that_worked_count() -> None:
     hands(c.Begin("bolster"), 5 * MINUTE)
     hands(c.Judge("bolster", "accepted"))
     found = revision_from(_record(hands))
-    assert found.lineage["changed"] == ["tank.target: 65 C -> 68 C (as it really was)"]
+    assert found.lineage["changed"] == ["tank.target: 65 C -> 68 C (as it actually was)"]
     assert found.lineage["try"] == 2
 
 
@@ -150,8 +150,8 @@ def test_each_recipe_keeps_what_its_own_tank_read() -> None:
     record = _record(hands)
     result = {part: revision_from(record, part).lineage["changed"] for part in ("bolster", "guard")}
     assert result == {
-        "bolster": ["tank.target: 65 C -> 61 C (as it really was)"],
-        "guard": ["tank.target: 65 C -> 68 C (as it really was)"],
+        "bolster": ["tank.target: 65 C -> 61 C (as it actually was)"],
+        "guard": ["tank.target: 65 C -> 68 C (as it actually was)"],
     }
     facts = {part.name: facts_of(tries_of(record, part)[-1]) for part in record.parts}
     read = {part: fact["reading", "tank"] for part, fact in facts.items()}
@@ -170,7 +170,7 @@ def test_the_lineage_tells_where_it_comes_from() -> None:
         "try": 1,
         "verdict": "accepted",
         "rating": 5,
-        "changed": ["dip.target: 5 min -> 7 min (as it really was)"],
+        "changed": ["dip.target: 5 min -> 7 min (as it actually was)"],
         "worked": [
             "hang: How warm is it? 25 C", "judge: Which colour? black", "judge: Anything else? even"
         ],
@@ -208,7 +208,7 @@ def test_what_did_not_come_out_well_says_how_to_judge_it() -> None:
     hands = worked()
     hands(c.Judge("bolster", "rejected"))
     way = (
-        "nothing to keep of run 2026-02-02-1: bolster did not come out well [(]rejected[)]; "
+        "nothing to keep from run 2026-02-02-1: bolster did not come out well [(]rejected[)]; "
         "benchtimer judge 2026-02-02-1 PART --verdict accepted, if it did"
     )
     with pytest.raises(NothingToKeep, match=way):

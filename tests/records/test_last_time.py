@@ -24,7 +24,7 @@ def test_the_last_accepted_try_is_told(knife: Knife) -> None:
     assert "hang.target 6 h 40 min" in found.line
     assert any("solvent, then alkaline" in line for line in found.answers)
     assert found.notes == ("photo: photos/petty-knife-left.jpg",)
-    assert "OTHERWISE THAN THE RECIPE" in found.page
+    assert "DIFFERENT FROM THE RECIPE" in found.page
 
 
 def test_what_the_recipe_says_already_is_no_change(knife: Knife) -> None:

@@ -170,7 +170,7 @@ def test_every_kind_of_event_has_its_sentence() -> None:
     assert said == [
         "the wall clock was set back by 1 d; no timer changed",
         "reopened after 5 s; time away by the wall clock",
-        "reopened; the wall clock was wrong, the time away is not known",
+        "reopened; the wall clock was wrong, so the time away is unknown",
         "the wall clock was put right: the time away was 5 s more; the timers have it",
         "the entry before this was written 5 s late, with its own time: disk full",
         "2 entries before this were written up to 5 s late, with their own times: disk full",

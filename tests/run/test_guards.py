@@ -160,11 +160,11 @@ def test_going_on_without_a_reading_takes_a_reason_that_the_record_names(reason:
 
 
 def test_a_reason_lets_parts_into_a_bath_that_was_read_wrong() -> None:
-    """After a bad reading "read but not typed" is a better one; the next figure counts again."""
+    """After a bad reading "read but not entered" is a better one; the next figure counts again."""
     hands = line()
     to_rack(hands)
     hands(c.Read("salts", "284 F"))
-    hands(c.SkipReading("salts", "read but not typed"))
+    hands(c.SkipReading("salts", "read but not entered"))
     hands(c.Begin("bolster"))
     hands(c.Undo())
     hands(c.Read("salts", "283 F"))

@@ -133,7 +133,7 @@ def test_a_make_up_closes_the_bath_and_forgets_its_readings() -> None:
     hands(c.BeginMakeUp("tank"), 40 * MINUTE)
     began_ms = hands.now_ms
     tank = hands.state.bench.places["tank"]
-    assert not_ready(tank) == "cools for its make-up"
+    assert not_ready(tank) == "is cooling for its make-up"
     assert ready_at_ms(tank) == began_ms + (30 + 5 + 45) * MINUTE
     work = next(a for a in agenda(hands.state.bench, began_ms) if a.kind is ActionKind.MAKE_UP)
     assert (work.due_ms, work.move_s) == (began_ms + 30 * MINUTE, 300)

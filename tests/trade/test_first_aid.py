@@ -78,7 +78,7 @@ def test_nobody_is_told_to_vomit() -> None:
         never = " ".join(n for aid in first_aid_for([hurt]) for n in aid.never)
         assert "vomiting" in never
     (nitrite,) = (aid for aid in FIRST_AID if aid.hurts[0] == "nitrite")
-    assert "bringing on vomiting, unless the poison center tells you to" in nitrite.never
+    assert "inducing vomiting, unless the poison center tells you to" in nitrite.never
 
 
 def test_the_signs_of_nitrite_are_there() -> None:

@@ -10,8 +10,8 @@ from benchtimer.trade.figure import Figure, FigureSource, ResultLine
 from benchtimer.trade.topic import Parameter, Topic, Values
 
 _LIMITS: Final = (
-    "Average grain only: paper of one number still differs by maker, wear and backing.",
-    "F grits (bonded wheels), Japanese stones and compound grades are other systems again.",
+    "Average grain only: papers with the same number differ by maker, wear and backing.",
+    "F grits (bonded wheels), Japanese stones and compound grades are different systems.",
 )
 
 
@@ -45,8 +45,8 @@ def ladder(values: Values) -> Figure:
         ),
         sources=(*_sources(grits), sources.LADDER_STEP),
         limits=(
-            f"A step counts as too long above a ratio of {most:g}; what a finish allows is for "
-            "the maker's eye, under a light from the side.",
+            f"A step counts as too long above a ratio of {most:g}; judge what a finish allows by "
+            "eye, under a light from the side.",
             *_LIMITS,
         ),
     )
@@ -68,7 +68,7 @@ def _sum_up(steps: list[LadderStep]) -> str:
     bad = sum(step.verdict is not StepVerdict.FINE for step in steps)
     rough = ", roughly: a size is from memory" if any(step.rough for step in steps) else ""
     if bad:
-        return f"{bad} of {len(steps)} steps to mend{rough}"
+        return f"{bad} of {len(steps)} steps to fix{rough}"
     return f"every step is fine{rough}"
 
 

@@ -20,12 +20,12 @@ _MODEL_LIMITS: Final = (
 )
 _SLOWER: Final = (
     "Only heat that goes into the bath counts: a plate's rating is more than that. Heat lost to "
-    "the room and spent on warming the bath make the climb slower.",
+    "the room or used to warm the bath slows the climb.",
     "Two or three readings tell you the climb of your own bath; trust those.",
 )
 _DROP: Final = (
-    "The temperature wanted is the same at any altitude; the mix that boils there is stronger "
-    "the higher the shop."
+    "The target temperature is the same at any altitude; the higher the shop, the stronger the mix "
+    "that boils there."
 )
 _MEANING: Final = {
     SaltsReading.NOT_BOILING: ("keep heating, read again at a steady rolling boil",),
@@ -34,7 +34,7 @@ _MEANING: Final = {
         f"let it boil down; or turn off the heat, let it cool {dangers.COOL_FOR_SALTS}, and add "
         "salts by the supplier's sheet",
     ),
-    SaltsReading.IN_WINDOW: ("work; read again on the rhythm of the recipe",),
+    SaltsReading.IN_WINDOW: ("work; read again as often as the recipe says",),
     SaltsReading.TOO_STRONG: (
         "red, brown or green film over the black; a heavy one is hard to remove",
         f"pull the parts, turn off the heat, let the bath cool {dangers.COOL_FOR_WATER}, then add "
@@ -60,7 +60,7 @@ def bath_reading(values: Values) -> Figure:
         results += found
         working += steps
     return Figure(
-        title="What the salts bath is saying",
+        title="What the salts reading means",
         results=tuple(results),
         working=tuple(working),
         sources=(
@@ -72,7 +72,7 @@ def bath_reading(values: Values) -> Figure:
         ),
         limits=(
             "The window is for plain and low-alloy steel in a single bath; cast iron has its own. "
-            "The verdict rests on the thermometer alone: check it in boiling water.",
+            "The verdict depends on the thermometer alone: check it in boiling water.",
             *_MODEL_LIMITS,
             "Water amounts are rough. Add or boil off half, mix, boil, read again.",
             *shop_air.limits(values),
@@ -108,7 +108,7 @@ def mix_strength(values: Values) -> Figure:
         ),
         working=(
             shop_air.working(values),
-            "boiling-point table read backwards at that pressure",
+            "boiling-point table read in reverse at that pressure",
             _DROP,
         ),
         sources=(sources.NAOH_BOILING, *shop_air.cites(values), sources.IF97),
@@ -141,7 +141,7 @@ def climb(values: Values) -> Figure:
             f"{_kj_kg(found.earliest_s, found.water_kg, power_w):.0f} kJ/kg (plain water) / "
             f"{values.quantity('heat')}",
             f"more likely: {_kj_kg(found.likely_s, found.water_kg, power_w):.0f} kJ/kg, because "
-            "the solution holds its water back",
+            "the solution holds on to its water",
         ),
         sources=(
             sources.NAOH_BOILING,
@@ -190,7 +190,9 @@ def _behind_the_reading(values: Values) -> tuple[list[ResultLine], list[str]]:
     low, high = caustic.boiling_range_c(pressure_pa)
     if reading_c < low:
         return [
-            result.words("strength", "none: plain water boils hotter here, check the thermometer")
+            result.words(
+                "strength", "none: plain water boils hotter than that here; check the thermometer"
+            )
         ], []
     if reading_c > high:
         return [result.words("strength", "beyond the table's 60 %: let it cool")], []

@@ -162,8 +162,8 @@ def _check(from_c: float, to_c: float, around_c: float) -> None:
     if to_c <= around_c:
         raise CannotTellError(
             "the cooling time",
-            f"the part never gets below the {around_c:g} C around it",
-            "give an end temperature above that",
+            f"the part can't cool below the {around_c:g} C around it",
+            "give a higher end temperature",
         )
     if from_c < to_c:
         raise CannotTellError(
@@ -230,9 +230,10 @@ def cooling_time(values: Values) -> Figure:
         ),
         sources=(sources.STILL_AIR, sources.CONVECTION_RANGES, sources.LUMPED),
         limits=(
-            "A block hung clear of everything, by its longest side. A part that lies on a bench, "
-            "or hangs close to others, cools slower.",
-            "The part counts as one temperature throughout, which holds for small steel parts.",
+            "A block hung clear of everything, by its longest side. A part on a bench, or close to "
+            "others, cools slower.",
+            "The part is taken to be at one temperature throughout, which is true of small steel "
+            "parts.",
             "Measure before you trust the clock: a contact probe on the thickest place.",
         ),
         hazards=(dangers.HOT_PART, dangers.DEFER),
@@ -244,7 +245,7 @@ def oil_temperature(values: Values) -> Figure:
     flash_c = values.base("flash")
     limit_c = oil_limit_c(flash_c)
     return Figure(
-        title="How warm a part may go into the oil",
+        title="How warm a part can go into the oil",
         results=(
             result.temperature("part and oil at most", limit_c),
             result.words("so", _oil_verdict(limit_c)),
@@ -256,10 +257,9 @@ def oil_temperature(values: Values) -> Figure:
         ),
         sources=(sources.DIP_TANK, sources.HAND_WARM),
         limits=(
-            "The flash point is the one on the data sheet of your oil. The words on the can say "
-            "nothing about it.",
+            "Use the flash point on your oil's data sheet. The words on the can don't give it.",
             "The rule is written for dip tanks of oil used in hardening and tempering; its older "
-            "form held for any dip tank.",
+            "form applied to any dip tank.",
         ),
         hazards=(dangers.OIL_VAPOR, dangers.DEFER),
     )
@@ -270,7 +270,7 @@ def _oil_verdict(limit_c: float) -> str:
         return "hand-warm is cool enough"
     if limit_c >= ROOM_C:
         return "cool the part to room temperature, and keep the oil there"
-    return "no oil for a warm shop: use one with a higher flash point"
+    return "not an oil for a warm shop: use one with a higher flash point"
 
 
 _C = "temperature"
@@ -301,7 +301,7 @@ TOPICS: Final = (
     ),
     Topic(
         "oil-temperature",
-        "how warm a part may go into an oil, from the oil's flash point",
+        "how warm a part can go into an oil, from the oil's flash point",
         (Parameter("flash", _C, "flash point on the data sheet", "62 C", needed=True),),
         oil_temperature,
         {"flash": "62 C"},

@@ -127,7 +127,7 @@ def spine_lift_m(blade_width_m: float, angle_deg: float, spine_m: float = 0.0) -
         lying = degrees(atan(spine_m / 2 / blade_width_m))
         raise CannotTellError(
             "the lift of the spine",
-            f"laid flat, this blade already meets the stone at {lying:.1f} degrees",
+            f"flat on the stone, this blade already meets it at {lying:.1f} degrees",
             "choose a larger angle",
         )
     return lift_m
@@ -185,9 +185,9 @@ def sharpened(values: Values) -> Figure:
         working=_working(values),
         sources=(sources.GEOMETRY,),
         limits=(
-            "The edge stays where the flat was: no blade width is lost. Grinding past the flat "
+            "The edge stays where the flat was, so no blade width is lost. Grinding past the flat "
             "makes the bevel wider.",
-            "Faces are taken as flat; a convex or hollow grind differs.",
+            "The faces are assumed flat; a convex or hollow grind differs.",
         ),
         hazards=(dangers.SHARP,),
     )
@@ -197,7 +197,7 @@ def _angle(values: Values, flat_m: float, taper: float) -> float:
     if values.exactly(1, "angle", "width") == ("angle",):
         return values.base("angle")
     if values.text("sides") == "one":
-        raise TopicError(values.topic, ["width with sides=one is not worked out: give the angle"])
+        raise TopicError(values.topic, ["width does not work with sides=one: give the angle"])
     return angle_from_width_deg(flat_m, values.base("width") / 1000, taper)
 
 
@@ -205,7 +205,7 @@ def _bevel(values: Values, flat_m: float, angle: float, taper: float) -> Bevel:
     if values.text("sides") == "two":
         return bevel(flat_m, angle, taper)
     if taper:
-        raise TopicError(values.topic, ["taper goes with sides=two only"])
+        raise TopicError(values.topic, ["taper works with sides=two only"])
     return single_bevel(flat_m, angle)
 
 

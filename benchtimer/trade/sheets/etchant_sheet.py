@@ -10,8 +10,8 @@ from benchtimer.trade.figure import Figure
 from benchtimer.trade.topic import Parameter, Topic, TopicError, Values
 
 CLEAN_ONLY: Final = (
-    "Clean ferric chloride in water only: dissolved iron and free acid raise the density too, so "
-    "a hydrometer can't tell the strength left in a used bath."
+    "Clean ferric chloride in water only: dissolved iron and free acid raise the density too, so a "
+    "hydrometer can't measure the strength left in a used bath."
 )
 TABLE_LIMIT: Final = "Density table: 0 to 44 % and 0 to 50 C, good to about 0.003 kg/L."
 _SOURCES: Final = (sources.BAUME_SCALE, sources.FECL3_DENSITY, sources.IAPWS95)
@@ -100,7 +100,7 @@ def dilution(values: Values) -> Figure:
         ),
         sources=(sources.PARTS, *_SOURCES),
         limits=(
-            "By mass is exact; by volume the two shrink a little when mixed, which is reckoned in.",
+            "By mass is exact; by volume the two shrink a little when mixed, which is included.",
             "A label may count the hexahydrate: 1 g of FeCl3.6H2O holds 0.600 g of FeCl3.",
             CLEAN_ONLY,
             TABLE_LIMIT,
@@ -156,7 +156,7 @@ STOCK: Final = Parameter(
 TOPICS: Final = (
     Topic(
         "etchant-strength",
-        "degrees Baume, specific gravity and per cent of clean ferric chloride",
+        "degrees Baume, specific gravity and percent of clean ferric chloride",
         (
             Parameter("baume", "strength", "hydrometer reading", "42 Be"),
             Parameter("gravity", "number", "specific gravity 60/60 F", "1.41"),
@@ -179,14 +179,14 @@ TOPICS: Final = (
             STOCK,
             Parameter("wanted", STRENGTH_KINDS, "strength wanted", "12 %", needed=True),
             Parameter("volume", "volume", "volume wanted", "2 L"),
-            Parameter("mass", "mass", "stock at hand, all of it to be used", "1 kg"),
+            Parameter("mass", "mass", "stock at hand, all of it used", "1 kg"),
         ),
         dilution,
         {"stock": "42 Be", "wanted": "12 %", "volume": "2 L"},
     ),
     Topic(
         "etchant-parts",
-        "strength that parts of stock to parts of water make",
+        "strength that you get from parts of stock to parts of water",
         (
             STOCK,
             Parameter("parts", "parts", "stock to water, by volume", "1:3", needed=True),

@@ -16,7 +16,7 @@ def fatigue(values: Values) -> Figure:
     """Iron a bath can take, and the share used up by the metal etched in it."""
     salt_g = _salt_g(values)
     capacity_g = etchant_wear.iron_capacity_g(salt_g)
-    results = [result.mass("iron it could dissolve in all", capacity_g)]
+    results = [result.mass("iron it could dissolve in total", capacity_g)]
     working = [
         strength_working("strength when fresh", values.quantity("strength")),
         f"FeCl3 in {values.quantity('volume')}: {salt_g:.0f} g",
@@ -42,10 +42,10 @@ def fatigue(values: Values) -> Figure:
             sources.SLUDGE_LIMIT,
         ),
         limits=(
-            "An estimate from the metal removed: air renews the bath a little, alloy metals use "
-            "it up like iron (nickel within 6 % gram for gram), drag-out carries it off.",
-            "A bath etches slower long before it is used up. Where a bath is too spent is for the "
-            "shop's own record to tell: no limit for blades was found in print.",
+            "An estimate from the metal removed: air renews the bath a little, alloy metals use it "
+            "up as iron does (nickel within 6 % gram for gram), and drag-out carries it off.",
+            "A bath etches slower long before it is used up. Use your own records to decide when a "
+            "bath is too spent: no published limit for blades was found.",
             "In one study of steel foil no sludge was seen below 16 % exhaustion.",
         ),
         hazards=(dangers.FERRIC, dangers.DISPOSAL, dangers.DEFER),
@@ -65,7 +65,7 @@ def neutralise(values: Values) -> Figure:
                 "sodium bicarbonate", need.bicarbonate_g, "then check the pH", bound="at least"
             ),
             result.plain(
-                "carbon dioxide set free, at 20 C", need.co2_l, "L", places=0, bound="up to"
+                "carbon dioxide released, at 20 C", need.co2_l, "L", places=0, bound="up to"
             ),
             result.mass("iron hydroxide sludge, dry", need.hydroxide_g, bound="up to"),
             result.volume(
@@ -87,9 +87,9 @@ def neutralise(values: Values) -> Figure:
             *shop_air.cites(values),
         ),
         limits=(
-            "Free acid in the etchant takes more: 2.30 g of bicarbonate per g of HCl.",
-            "A spent bath sets less gas free at once; the iron that is left comes out as it ages.",
-            "pH 7 to 9 is a sensible band to check for (no source); pH does not tell that the "
+            "Free acid in the etchant needs more: 2.30 g of bicarbonate per g of HCl.",
+            "A spent bath releases less gas at once; the iron that is left comes out as it ages.",
+            "pH 7 to 9 is a sensible band to check for (no source); pH does not show that the "
             "metals are out.",
         ),
         hazards=(
@@ -139,7 +139,7 @@ TOPICS: Final = (
     ),
     Topic(
         "neutralise",
-        "bicarbonate for a ferric chloride bath, and the gas it sets free",
+        "bicarbonate for a ferric chloride bath, and the gas it releases",
         (*_BATH, *shop_air.AIR),
         neutralise,
         {"volume": "2 L", "strength": "12 %"},

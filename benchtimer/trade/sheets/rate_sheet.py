@@ -81,7 +81,7 @@ class RateLine:
         if self.warm.dwell_s >= self.cool.dwell_s:
             raise CannotTellError(
                 "the effect of temperature",
-                "the warmer bath took as long or longer, so something else differed",
+                "the warmer bath took as long or longer, so something else was different",
                 "compare strength, cleaning, age of the bath and steel of the two tries",
             )
 
@@ -109,7 +109,7 @@ class RateLine:
         low, high = self.range_c
         if not low <= bath_c <= high:
             raise OutOfRangeError(
-                "bath temperature", bath_c, low, high, "C", "your readings reach no further"
+                "bath temperature", bath_c, low, high, "C", "your readings go no further"
             )
         run = 1 / (bath_c + 273.15) - 1 / self.cool.kelvin
         return exp(self.activation_j_mol / GAS_CONSTANT_J_MOL_K * run)
@@ -151,17 +151,18 @@ def dwell(values: Values) -> Figure:
             f"{line.cool.bath_c:.1f} C took {line.cool.dwell_s:.0f} s, "
             f"{line.warm.bath_c:.1f} C took {line.warm.dwell_s:.0f} s",
             f"slope of ln(dwell) against 1/T: {line.activation_j_mol / 1000:.0f} kJ/mol, apparent",
-            "textbook slopes, from memory and no verdict: 15 to 25 kJ/mol where the motion of the "
-            "liquid governs, 40 to 60 where the surface does",
+            "textbook slopes, from memory and not a verdict: 15 to 25 kJ/mol if the motion of the "
+            "liquid governs, 40 to 60 if the surface does",
             f"{line.cool.dwell_s:.0f} s x {line.factor(bath_c):.3f} = {dwell_s:.0f} s",
         ),
         sources=(sources.ARRHENIUS, sources.TRANSPORT, sources.RATE_REACH, sources.ENERGY_BANDS),
         limits=(
-            "Good only for the same bath, strength, stirring and steel as the two readings, and "
+            "Valid only for the same bath, strength, stirring and steel as the two readings, and "
             "only between them and a little beyond.",
-            "There is no doubling rule here: published work finds the etching of steel in ferric "
-            "chloride governed by the motion of the liquid, and no slope for all baths was found.",
-            "Two readings fix a line whether or not they are good: a third one tells.",
+            "There is no doubling rule here: published work finds that the motion of the liquid "
+            "governs the etching of steel in ferric chloride, and no slope for all baths was "
+            "found.",
+            "Two readings always make a line, good or bad: a third one checks it.",
         ),
     )
 

@@ -17,12 +17,11 @@ PRESSURE: Final = Parameter(
 AIR: Final = (ALTITUDE, PRESSURE)
 
 WEATHER: Final = (
-    "From the altitude the pressure is that of standard weather; real weather moves it by some "
-    "3 % (from memory), which is some 0.8 C of boiling point."
+    "From the altitude the pressure is that of standard weather; real weather moves it by about 3 "
+    "% (from memory), about 0.8 C of boiling point."
 )
 STATION: Final = (
-    "A weather report's pressure is reduced to sea level: the pressure wanted here is the true "
-    "one in the shop."
+    "A weather report gives the pressure at sea level: enter the true pressure in the shop."
 )
 
 

@@ -195,8 +195,8 @@ def margin(reading_c: float, temper_c: float, margin_c: float = USUAL_MARGIN_C) 
 
 
 _TIME: Final = (
-    "Time matters: the same color comes at 188 C in an hour and at 238 C in eight minutes. A "
-    "color is no thermometer."
+    "Time matters: the same color comes at 188 C in an hour and at 238 C in eight minutes. A color "
+    "is not a thermometer."
 )
 _STEEL: Final = "Plain carbon steel, ground bright. Alloy, oil and finish shift the colors."
 
@@ -233,10 +233,10 @@ def ceiling(values: Values) -> Figure:
         judged = margin(values.base("reading"), temper_c, margin_c)
         results += [
             result.words("verdict", str(judged.verdict)),
-            result.temperature_gap("left to the temper", judged.left_c),
+            result.temperature_gap("margin to the temper", judged.left_c),
         ]
     return Figure(
-        title="How warm a tempered part may get",
+        title="How warm a tempered part can get",
         results=tuple(results),
         working=(
             f"ceiling = temper - margin: {temper_c:.1f} C - {margin_c:.1f} C = {highest_c:.1f} C",
@@ -281,7 +281,7 @@ TOPICS: Final = (
     ),
     Topic(
         "temper-ceiling",
-        "highest reading that stays clear of a part's temper",
+        "highest reading that stays safely below a part's temper",
         (
             Parameter("temper", "temperature", "last tempering temperature", "400 F", needed=True),
             Parameter("reading", "temperature", "reading on the warm part", "190 F"),

@@ -27,15 +27,15 @@ def boiling_water(values: Values) -> Figure:
         working=(
             shop_air.working(values),
             f"saturation temperature at that pressure (IF97): {boils_c:.2f} C",
-            "an open rinse never gets hotter than that, however hard it boils",
+            "an open rinse never gets hotter than that, no matter how hard it boils",
         ),
         sources=(*shop_air.cites(values), sources.IF97),
         limits=(
             *shop_air.limits(values),
-            "Pure water in an open vessel. Dissolved salt raises the point; a lid does not, "
-            "unless it holds pressure.",
-            "A boiling rinse at altitude works cooler and dries parts more slowly. No published "
-            "figure was found for how much longer; judge by the part.",
+            "Pure water in an open vessel. Dissolved salt raises the boiling point; a lid does "
+            "not, unless it holds pressure.",
+            "At altitude, a boiling rinse is cooler and dries parts more slowly. No published "
+            "figure was found for how much; judge by the part.",
         ),
         hazards=("Boiling water and steam scald: gloves, apron, face cover.",),
     )

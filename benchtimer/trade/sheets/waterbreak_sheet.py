@@ -59,11 +59,11 @@ def verdict(values: Values) -> Figure:
         results=(result.words("verdict", str(judged)),),
         working=(
             "draw the surface upright out of an overflowing vessel and watch the film drain",
-            "a film that breaks up within one minute fails",
+            "a film that breaks within one minute fails",
         ),
         sources=(sources.WATER_BREAK,),
         limits=(
-            "It finds oily films, pass or fail only, and is less sensitive on rough or porous "
+            "It finds oily films, as pass or fail only, and is less sensitive on rough or porous "
             "surfaces. Wetting agent left in the rinse hides a fail.",
         ),
     )
@@ -74,8 +74,10 @@ TOPICS: Final = (
         "water-break",
         "verdict of a water-break test on a cleaned part",
         (
-            Parameter("broke_after", "time", "when the film broke; leave out if it held", "20 s"),
-            Parameter("watched", "time", "how long it was watched", "60 s", default="60 s"),
+            Parameter(
+                "broke_after", "time", "when the film broke; leave it out if the film held", "20 s"
+            ),
+            Parameter("watched", "time", "how long you watched it", "60 s", default="60 s"),
         ),
         verdict,
         {"broke_after": "20 s"},

@@ -30,11 +30,11 @@ def surface_speed(values: Values) -> Figure:
         ),
         sources=(sources.CIRCLE, *_cites()),
         limits=(
-            "For a belt the diameter is that of its drive wheel. A worn wheel is slower.",
+            "For a belt, use the diameter of its drive wheel. A worn wheel is slower.",
             "Published speeds are starting points for other shops' work; a small part heats fast, "
             "so start lower.",
             "The verdict compares with speeds seen in print, not with the speed marked on your "
-            "wheel: that one is the limit, whatever is printed here.",
+            "wheel, which is always the limit.",
         ),
         hazards=(dangers.SPINNING, dangers.DEFER),
     )
