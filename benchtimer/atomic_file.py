@@ -74,7 +74,7 @@ def clear_away_halves(folder: Path, *, alone: bool = False) -> None:
         folder: where to look.
         alone: no other process writes there now, so that all halves are leftovers.
     """
-    with suppress(OSError):  # where nothing can be written, nothing can be cleared away
+    with suppress(OSError):  # if nothing can be written, nothing can be deleted
         for left in folder.glob(f"{WRITING}*"):
             number = left.name.removeprefix(WRITING).partition("-")[0]
             if alone or not (number.isdecimal() and is_alive(int(number))):
@@ -89,21 +89,21 @@ def make_own_folder(folder: Path) -> None:
     """
     for missing in [path for path in (folder, *folder.parents) if not path.exists()][::-1]:
         missing.mkdir(mode=0o700, exist_ok=True)
-    folder.mkdir(exist_ok=True)  # refuses a file of that name
+    folder.mkdir(exist_ok=True)  # an invalid file name is refused
 
 
 def is_alive(pid: int) -> bool:
     """Whether a process of this number runs on this machine."""
-    if pid <= 0:  # those would be whole groups of processes
+    if pid <= 0:  # those would mean whole process groups
         return False
-    if sys.platform == "win32":  # there a signal of number 0 would stop it
+    if sys.platform == "win32":  # on Windows signal 0 would stop the process
         return _is_alive_on_windows(pid)
     else:  # noqa: RET505 - a checker of types follows the platform only so
         try:
             os.kill(pid, 0)
         except (ProcessLookupError, OverflowError):
             return False
-        except OSError:  # it may not be asked: then its files are left alone
+        except OSError:  # no permission to ask, so leave its files alone
             return True
         return True
 
@@ -115,9 +115,9 @@ SYNCHRONIZE, WAIT_TIMEOUT, ERROR_ACCESS_DENIED = 0x00100000, 0x102, 5
 def _is_alive_on_windows(pid: int) -> bool:
     import ctypes
 
-    windows = vars(ctypes).get("windll")  # on Windows only
+    windows = vars(ctypes).get("windll")  # only on Windows
     if windows is None or pid >= 1 << 32:
-        return windows is None  # it can't be asked: its files are left alone
+        return windows is None  # can't find out, so leave its files alone
     handle = windows.kernel32.OpenProcess(SYNCHRONIZE, False, pid)
     if not handle:
         return bool(windows.kernel32.GetLastError() == ERROR_ACCESS_DENIED)

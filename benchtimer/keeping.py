@@ -164,7 +164,7 @@ def _text_of(
         found = _recipe_at(file, recipe)
         if found is not None and (found.id, found.revision) == (recipe, ran):
             return file.read_bytes().decode("utf-8"), ""
-        # An imported run may name anything here.
+        # An imported run can have any name here.
         named = printable(str(file))
         return None, f"{named}, which the run followed, is gone or is another recipe now"
     for path, found in _known(recipe_files, recipe):

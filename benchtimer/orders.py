@@ -118,7 +118,7 @@ def _file_of(name: str, key: str) -> dict[str, str]:
     """The file of a recipe that is named by a path, by the recipe's key."""
     path = path_in(name)
     where = "" if path is None else str(path.absolute())
-    # The log is UTF-8; a name that isn't is no name to find a file by later.
+    # The log is UTF-8; other text can't be a name to find a file by later.
     return {key: where} if where.isprintable() and where else {}
 
 
@@ -130,7 +130,7 @@ def _part(
     files: dict[str, str],
 ) -> tuple[str, str]:
     """The name and the recipe's key of a part; what is new of them goes into the last two."""
-    # One spelling for one name: letters put together the same way, no space around them.
+    # One spelling for each name: composed letters, no spaces around it.
     name, equals, own = unicodedata.normalize("NFC", text).partition("=")
     name = name.strip()
     if not equals:

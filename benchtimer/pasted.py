@@ -27,7 +27,7 @@ def command_line(words: Sequence[str], platform: str = sys.platform) -> str:
     if platform != "win32":
         return shlex.join(words)
     program, *rest = words
-    # A quoted program is a text to PowerShell, not a command: only its name is given.
+    # PowerShell takes a quoted program as text, not as a command, so it gets only the name.
     name = re.split(r"[\\/]", program)[-1].removesuffix(".exe")
     return " ".join([name, *(_for_windows(word) for word in rest)])
 
@@ -37,5 +37,5 @@ def _for_windows(word: str) -> str:
         return word
     if POWERSHELL_ONLY.search(word):
         return "'" + word.replace("'", "''") + "'"
-    # A backslash before the closing mark would take its meaning away.
+    # A backslash before the closing quote would escape it.
     return f'"{word}\\"' if word.endswith("\\") else f'"{word}"'

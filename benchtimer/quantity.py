@@ -174,7 +174,7 @@ KINDS: Final[Mapping[str, Kind]] = {
 
 _UNIT_KIND: Final = {symbol: kind for kind in KINDS.values() for symbol in kind.units}
 _TIME: Final = KINDS["time"]
-_DEGREES: Final = ("temperature", "strength")  # the kinds whose unit may carry a degree sign
+_DEGREES: Final = ("temperature", "strength")  # the kinds whose unit can have a degree sign
 
 _NUMBER = r"[0-9]{1,12}(?:\.[0-9]{1,9})?"
 _ONE = re.compile(rf"\s*([+-]?{_NUMBER})\s*([^\d\s][^\d]*?[23]?)\s*")

@@ -144,7 +144,7 @@ class Rehearsal:
         if not in_hand:
             self.clock.advance(max(0, free.due_ms - self.now_ms))
             self._wait_till_back(free)
-        if self.now_ms == before_ms:  # else look again: time itself changes what comes next
+        if self.now_ms == before_ms:  # otherwise look again: time itself changes what comes next
             self._do(free)
 
     def _wait_till_back(self, action: Action) -> None:
@@ -175,7 +175,7 @@ class Rehearsal:
             looked_up = action.check.simulate(self.rng, {})
             self._press(c.Prepare(action.item, said=str(looked_up)))
         elif action.kind is ActionKind.RESUME and action.part and action.command is None:
-            # Cracked, pitted or failed too often: what its recipe stopped is given up.
+            # Cracked, pitted or failed too often: scrap a part that its recipe stopped.
             self._press(c.Scrap(action.part, bench.parts[action.part].held or ""))
         elif action.command is not None:
             if action.kind is ActionKind.MAKE_UP:

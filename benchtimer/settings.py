@@ -331,7 +331,7 @@ def _want_own(path: Path, name: str) -> None:
         try:
             file, folder = path.stat(), path.parent.stat()
         except OSError:
-            return  # it is no longer there
+            return  # it no longer exists
         message = ""
         if file.st_uid not in (0, os.geteuid()):
             message = f"it belongs to user {file.st_uid}, and it could run a program as you"

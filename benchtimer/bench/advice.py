@@ -142,12 +142,12 @@ def _warnings(shop: Shop, outcome: Outcome) -> tuple[str, ...]:
         return (f"NO PLAN {reason}: each part follows its own times.",)
     if not late:
         return tuple(_in_words(shop, line) for line in outcome.why)
-    late.sort(key=lambda d: d.out_s)  # in the order in which they are pulled
+    late.sort(key=lambda d: d.out_s)  # in the order they are pulled
     over = [f"{_number(shop, d)} {rough_duration(d.overrun_s)}" for d in late]
     late_words = ", ".join([f"{over[0]} past max", *over[1:]])
     if isinstance(outcome, Undecided):
         return (f"NO PLAN FOUND without an overrun. The best one found: {late_words}.",)
-    # That some limit breaks is proven; which one, and by how much, is the best plan found.
+    # It is proven that some limit breaks; which one, and by how much, is only the best plan found.
     return (f"NOW UNAVOIDABLE, even in the best plan: {late_words}.",)
 
 
@@ -214,7 +214,8 @@ def problems_now(shop: Shop, now_ms: int, away: Sequence[AwayTime] = ()) -> dict
                 to = planned.route.goes_to(planned.moves_made)
                 real = shop.real[run, to] if to is not None else ""
                 if to is not None and inside[real] >= bench.places[to].station.holds:
-                    # Its slot is taken: it waits, and its move is planned behind the freeing lift.
+                    # Its slot is taken, so it waits: its move is planned after the pull that frees
+                    # the slot.
                     planned = _part(bench, part, now_ms, can_handle=False)
                 else:
                     inside[real] += 1
@@ -342,7 +343,7 @@ def away_windows(hours: Sequence[str], stamp: Stamp, work: Hours = ALWAYS) -> li
             # An hour that daylight saving skips has no length.
             windows += [AwayTime(from_s, to_s)] if to_s > from_s else []
     away = joined(windows)
-    # Who is there after the last day looked at is not known, so nothing is planned there.
+    # Nothing is planned after the last day of known hours, because no one may be there.
     return [*away[:-1], AwayTime(away[-1].from_s, ENDLESS_S)] if away else []
 
 

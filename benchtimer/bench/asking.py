@@ -75,7 +75,7 @@ class Asking:
         shop = self._bench.planned_with(moment.shop)
 
         def ask(stop: Callable[[], bool]) -> Advice:
-            # The first frame comes before the planner is loaded.
+            # Draw the first frame before the planner is loaded.
             from benchtimer.bench.advice import advise, away_of, away_windows
 
             now_ms, stamp = moment.now_ms, moment.stamp

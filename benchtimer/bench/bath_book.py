@@ -171,7 +171,7 @@ class BathBook:
         try:
             said = [entry.event for entry in self.entries(name)]
         except StoreError:
-            return False  # the disk is gone: booked once more is better than not at all
+            return False  # the disk is gone: an entry made twice is better than none
         booked = [event for event in said if isinstance(event, BathUsed)]
         last = next((event for event in reversed(booked) if event.run == use.run), None)
         return last is not None and replace(last, t_ms=use.t_ms, by=use.by) == use

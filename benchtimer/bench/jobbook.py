@@ -230,7 +230,7 @@ class JobLook:
             try:
                 found[name] = self.recipe_files.find(name)
             except RecipeError:
-                continue  # the plan says which part it stops
+                continue  # the plan names the part it stops
         return found
 
     def workload(self, jobs: Sequence[Job] | None = None, *, hurry: bool = False) -> Workload:

@@ -103,7 +103,7 @@ class OpenBench:
         self._log = log
         self._clock = bench_clock(clock, log, speed)
         self.runs = OpenRuns(log)
-        # First the number: what is written while the runs are read is read once more.
+        # Get the number first, so that anything written during the read is read again.
         self._seq = log.last_seq()
         self.timeline = Timeline(
             self._clock, log.last_entry(), speed, log.last_dated(), log.open_from_ms()
@@ -333,7 +333,7 @@ class OpenBench:
             first = self._log.first_entry(name)
             changes = getattr(first.event, "adjustments", ()) if first is not None else ()
             return self.learned_of(bench.sources, changes)
-        except StoreError:  # said elsewhere; the recipes' own times count meanwhile
+        except StoreError:  # reported elsewhere; until it works, use the recipes' own times
             return Learned()
 
     def learned_of(self, recipes: Mapping[str, Recipe], adjustments: Sequence[str] = ()) -> Learned:
@@ -447,5 +447,5 @@ def look_on(folder: Path, clock: Clock, *, speed: float = 1) -> OpenBench:
         bench = OpenBench(folder, log, clock, speed)
         for line in reversed(log.runs(open_only=True)):
             bench.runs.load(line.name)
-        opened.pop_all()  # a log that could be followed stays open
+        opened.pop_all()  # a log that could be opened stays open
     return bench

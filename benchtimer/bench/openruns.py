@@ -46,7 +46,7 @@ class OpenRuns:
         """
         for entry in entries:
             if not is_of_run(entry.event):
-                continue  # baths and jobs are no runs
+                continue  # baths and jobs are not runs
             if known is not None and entry.run in known:
                 self._states[entry.run] = known[entry.run]
                 self._folded_seq[entry.run] = entry.seq
@@ -95,5 +95,5 @@ def is_at_work(state: RunState) -> bool:
 def _folded(state: RunState, entries: Sequence[LogEntry]) -> RunState:
     after = fold((entry.event for entry in counted(entries, "entries followed")), state)
     for part in after.bench.parts.values():
-        after.bench.recipe_of(part)  # each has one, unless the log is damaged
+        after.bench.recipe_of(part)  # every run has one unless the log is damaged
     return after

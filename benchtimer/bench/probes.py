@@ -145,7 +145,8 @@ class Probes:
         self._take = take
         self._monotonic = monotonic
         self._known: dict[Path, _Known] = {}
-        self._old = {path: read_said(path) for path in self._files()}  # left from earlier
+        # left over from an earlier probe
+        self._old = {path: read_said(path) for path in self._files()}
 
     def look(self) -> None:
         """Take what is new, and notice what is silent or frozen."""
@@ -193,7 +194,7 @@ class Probes:
         try:
             write_whole(answer_file(path), answer, private=True)
         except OSError:
-            return  # the board shows it as well
+            return  # the board shows it, too
 
     def _is_frozen(self, known: _Known, now: float) -> bool:
         return known.same >= FROZEN_READINGS and now - known.moved_s >= FROZEN_S

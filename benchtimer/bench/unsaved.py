@@ -75,7 +75,7 @@ class SteadyLog(EventLog):
     def __init__(self, folder: Path) -> None:
         self.unsaved: list[Unsaved] = []
         self.trouble = None
-        self._at_hand: dict[str, list[LogEntry] | None] = {}  # None: too many
+        self._at_hand: dict[str, list[LogEntry] | None] = {}  # None: too many entries
         try:
             super().__init__(folder)
         except (Damaged, Foreign, Newer):
@@ -204,8 +204,8 @@ class SteadyLog(EventLog):
         if not has_something(self.path):
             raise Gone(self.path, "it is no longer there", "Put the folder back as it was")
         if not self.read_only and identity_of(self.path) == self._identity[0]:
-            # Only what is beside it is gone: what is in memory of that goes into the file,
-            # and no one else may have it open while it is opened again.
+            # Only the files next to it are gone. Their content is in memory and goes into the file;
+            # no other process may have it open while it is reopened.
             with suppress(*SQLITE_TROUBLE):
                 self._db.execute("PRAGMA wal_checkpoint(TRUNCATE)")
                 self._db.close()
@@ -236,7 +236,7 @@ class SteadyLog(EventLog):
             head = self.unsaved[0]
             there = tuple(super().entries_after(self._known_seq))[: len(head.entries)]
             if there != head.entries:
-                break  # another program's: the next write says so
+                break  # another program's entry: the next write reports it
             self._known_seq = head.entries[-1].seq
             written.append(self.unsaved.pop(0))
         return written

@@ -446,5 +446,5 @@ def drive(
         bench.by = by
         baths = BathBook(log, limits or {}, tuple(places))
         bench.write_with(Writer(bench, lease, log, baths, rescue_to))
-        undo.pop_all()  # what could be opened stays open
+        undo.pop_all()  # keep open what could be opened
     return bench

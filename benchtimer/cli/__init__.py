@@ -78,7 +78,7 @@ def _explained(error: Exception) -> tuple[str, int] | None:
     """What to say of an error and the exit code; None if it is a fault of the program."""
     if isinstance(error, Wrong):
         return str(error), error.code
-    # Here, because a command that goes well needs none of them.
+    # Imported here because a command that succeeds needs none of them.
     from benchtimer.recipe.problems import RecipeError
     from benchtimer.run.refusals import Refused
     from benchtimer.store.errors import Damaged, Foreign, StoreError
@@ -133,7 +133,7 @@ def _escaped(error: UnicodeError) -> tuple[str, int]:
 
 
 def _say(message: str, code: int) -> int:
-    with suppress(OSError):  # nowhere is left to say it; the exit code remains
+    with suppress(OSError):  # there is nowhere left to report it; the exit code remains
         print(f"benchtimer: {message}", file=sys.stderr)
     return code
 

@@ -221,7 +221,7 @@ def _import_run(log: EventLog | None, file: str, speed: float, *, dry: bool) -> 
     path = Path(file)
     try:
         carried = log_transfer.read_run(path)
-        if log is None:  # nothing is there that it could meet
+        if log is None:  # no files there to conflict with
             return Imported(file, carried.name)
         clock = SystemClock()
         dated = log.last_dated()

@@ -106,7 +106,7 @@ def _on_screen(
         replace(ordered(job, shop_recipes()), baths=_baths(job.baths)) if job and not like else None
     )
     _need_terminal()
-    gc.disable()  # what is loaded now stays; looking through it for garbage delays the screen
+    gc.disable()  # Keep what is loaded out of garbage collection: scanning it delays the screen.
     from benchtimer.bench.writer import drive
     from benchtimer.clock import SystemClock
     from benchtimer.store.lease import LeaseTaken
@@ -229,7 +229,7 @@ def _rescue_places() -> list[Path]:
     """Where what the data folder won't take may go."""
     try:
         return [Path.home(), Path(tempfile.gettempdir())]
-    except (RuntimeError, OSError):  # no home folder is known, or nothing can be written
+    except (RuntimeError, OSError):  # there is no home folder, or it can't be written
         return []
 
 
@@ -354,7 +354,7 @@ def _show(bench: OpenBench, name: str | None, settings: Settings, base: Path) ->
         ways=ways,
     )
     _reset_terminal()
-    gc.freeze()  # nor is it ever looked through while a key waits
+    gc.freeze()  # and collect no garbage while a key is waiting
     gc.set_threshold(YOUNG)
     sys.setswitchinterval(TURN_S)
     gc.enable()

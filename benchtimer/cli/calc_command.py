@@ -100,7 +100,7 @@ def _work_out(topic: Topic, given: dict[str, str], *, as_json: bool) -> int:
 
     shop = shop_settings().figures
     if "pressure" in given:
-        shop.pop("altitude", None)  # a measured pressure says more than the shop's altitude
+        shop.pop("altitude", None)  # a measured pressure is better than the shop's altitude
     found = topic.figure(given, shop)
     if as_json:
         put_json(found.as_dict())

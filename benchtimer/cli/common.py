@@ -183,14 +183,14 @@ def job_options(parser: argparse.ArgumentParser, *, needed: bool = True) -> None
 
 def shipped_text(*path: str) -> str:
     """The text of a file that is beside the command line's modules."""
-    # Not by pathlib or importlib.resources: for a help page they cost more than all the rest.
+    # pathlib and importlib.resources would take longer than the rest of a help page.
     with open(os.path.join(os.path.dirname(__file__), *path), encoding="utf-8") as file:
         return file.read()
 
 
 def spread_option(parser: argparse.ArgumentParser) -> None:
     """--spread X, with what X means, and --recipe-times."""
-    # The words of plan.spread for 0.25, written out: a help page loads no more than it must.
+    # The words of plan.spread for 0.25, written out so that a help page loads no more than it must.
     parser.add_argument(
         "--spread",
         type=number_of("a spread", 0, 2),

@@ -285,7 +285,7 @@ def _text(
         outlook = outlooks.get(name)
         if why:
             lines += [f"{name}: can't be planned", *(f"  {b}" for b in why), ""]
-        if why or outlook is None:  # it was stopped before the first figure
+        if why or outlook is None:  # stopped before the first figure
             continue
         hands = duration(round(plan.hands_s(name) / 60) * 60)
         lines.append(f"{name}: {hands} of hands-on work left")

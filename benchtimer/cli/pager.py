@@ -38,7 +38,7 @@ def _paged(text: str) -> bool:
     words = words or [found for name in PAGERS if (found := shutil.which(name))][:1]
     try:
         return bool(words) and bool(
-            # The user's own pager, and no shell.
+            # Run the user's own pager, without a shell.
             subprocess.run(words, input=text.encode(), check=False)  # noqa: S603
         )
     except (OSError, ValueError):

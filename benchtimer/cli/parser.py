@@ -21,7 +21,7 @@ Fill = Callable[["Parser"], object]
 
 def flush() -> None:
     """Write out now, while a failure can still be reported."""
-    if sys.stdout is not None:  # it is None in a process that was started without
+    if sys.stdout is not None:  # None in a process that was started without it
         sys.stdout.flush()
 
 
@@ -125,7 +125,7 @@ class Parser(argparse.ArgumentParser):
         self.chooser: argparse.Action | None = None
         if not own_help:
             self.add_argument("-h", "--help", action="help", help="show this help")
-        self.color = False  # from Python 3.14 on the library would color its own pages
+        self.color = False  # from Python 3.14 on, the library would color its own pages
         self._fill = fill
         self.page = page
 

@@ -88,7 +88,7 @@ def _often(arguments: argparse.Namespace, new: NewRun) -> int:
     seeds = range(arguments.seed, arguments.seed + arguments.trials)
     spread = arguments.spread
     records = []
-    with suppress(KeyboardInterrupt):  # show those that are done
+    with suppress(KeyboardInterrupt):  # show the ones that are done
         for seed in counted(seeds, "rehearsals", every=1):
             advice = rehearsing(TRIAL_NODES)
             records.append(rehearse(new, seed, spread=spread, advice=advice))

@@ -14,7 +14,7 @@ from benchtimer.progress import reached
 try:
     import termios
     import tty
-except ImportError:  # not a POSIX system: CTRL-C alone
+except ImportError:  # not a POSIX system: CTRL-C only
     termios = tty = None  # type: ignore[assignment]
 
 AGAIN_S = 0.1
@@ -69,7 +69,7 @@ class StopKey:
     def _is_escape(self) -> bool:
         if self._terminal is None or not select.select([self._terminal], [], [], 0)[0]:
             return False
-        return os.read(self._terminal, 64) == ESC  # other keys begin with it, and go on
+        return os.read(self._terminal, 64) == ESC  # other keys start with it and have more bytes
 
     def _interrupted(self, number: int, frame: FrameType | None) -> None:
         del number, frame

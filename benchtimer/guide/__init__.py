@@ -36,7 +36,7 @@ LINK = re.compile(r"\[([^\]]+)\]\(([a-z-]+)\.md(?:#[a-z0-9-]+)?\)")
 @cache
 def page(topic: str) -> str:
     """The Markdown of a page."""
-    # Not by importlib.resources: for a page of help it costs more than all the rest.
+    # importlib.resources would take longer than the rest of a help page.
     path = os.path.join(os.path.dirname(__file__), f"{topic}.md")
     with open(path, encoding="utf-8") as file:
         return file.read()

@@ -144,7 +144,7 @@ class Chain:
     recipes: tuple[str, ...]
     links: tuple[Link, ...]
     starts: tuple[int, ...]
-    # What follows from the links does not count when chains are compared and hashed.
+    # Values derived from the links don't count when chains are compared or hashed.
     section: tuple[int, ...] = field(default=(), compare=False)
     home: tuple[int, ...] = field(default=(), compare=False)
     uses: Mapping[int, tuple[PlaceNeed, ...]] = field(default_factory=dict, compare=False)

@@ -96,7 +96,7 @@ class Following(Play):
     def _can_start(self, k: int, time: float, room: float) -> bool:
         if k in self.off:
             return super()._can_start(k, time, room)
-        # Once a part is off plan, the plan no longer says whether the pulls leave room.
+        # Once a part is off plan, the plan no longer shows whether the pulls leave room.
         if self.off and time + self.chains[k].slow_s[self.step[k]] > room:
             return False
         return self._way_is_free(k, self.step[k], time)
@@ -134,7 +134,7 @@ class Following(Play):
     def _start(self, k: int, time: float) -> float:
         if k in self.off:
             return super()._start(k, time)
-        for use, _ in self.heated[k].get(self.step[k], ()):  # the plan has it hot in time
+        for use, _ in self.heated[k].get(self.step[k], ()):  # the plan heats it in time
             self.places.hot.setdefault(use.place, time + use.from_s)
         return self._move(k, self.step[k], time, pulled=False)
 

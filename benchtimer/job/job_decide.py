@@ -163,7 +163,8 @@ def _body(
     what: str, order: Order, around: Around, today: date | None, before: Order | None = None
 ) -> dict[str, Any]:
     kept = {r for part in before.parts for r in part.recipes} if before is not None else set()
-    known = {*around.recipes, *kept}  # a recipe that has gone since is reported where it is planned
+    # a recipe that has since been removed is reported when the job is planned
+    known = {*around.recipes, *kept}
     found = [problem for _, problem in order_problems(order, known, today)]
     if found:
         raise BadOrder(what, found)

@@ -129,7 +129,7 @@ def _alone(job: Job, part: OrderPart, runs: Sequence[JobRun]) -> PartProgress:
                     ahead.append((what, found))
                 else:
                     mine = _worked(mine, what, found)
-    for run, found in ahead:  # set up and not begun: it counts once the recipe is due
+    for run, found in ahead:  # set up but not started: it counts once the recipe is due
         if _place_in_chain(mine, run.bench.sources[found.recipe].id) == mine.at:
             mine = _worked(mine, run, found)
     return mine
@@ -140,7 +140,7 @@ def _turned(mine: PartProgress, turn: HandOverride) -> PartProgress:
     if turn.kind == "replaced":
         return replace(fresh, at=0, blanks=mine.blanks + 1)
     if turn.recipe not in mine.chain:
-        return mine  # the chain was changed since
+        return mine  # the chain has changed since then
     if turn.kind == "sent back":
         return replace(fresh, at=mine.chain.index(turn.recipe))
     return _passed(fresh, mine.chain.index(turn.recipe, min(mine.at, _last(mine, turn.recipe))))
@@ -169,7 +169,7 @@ def _worked(mine: PartProgress, run: JobRun, part: Part) -> PartProgress:
     """What one run has changed."""
     index = _place_in_chain(mine, run.bench.sources[part.recipe].id)
     if index is None:
-        return mine  # work beside its chain, such as stripping
+        return mine  # work outside its chain, such as stripping
     if part.phase is PartPhase.SCRAPPED:
         why = run.scrapped.get(part.name, "by hand")
         return replace(mine, status=PartStatus.SCRAPPED, run=run.name, why=why)
@@ -179,7 +179,7 @@ def _worked(mine: PartProgress, run: JobRun, part: Part) -> PartProgress:
             return _passed(replace(mine, at=index), index)
         why = f"judged {verdict} in {run.name}"
         return replace(mine, at=index, status=PartStatus.READY, run=None, on_bench=None, why=why)
-    if run.bench.phase in OVER:  # aborted under way: the recipe again
+    if run.bench.phase in OVER:  # aborted partway: repeat the recipe
         why = f"run {run.name} was aborted"
         return replace(mine, at=index, status=PartStatus.READY, run=None, on_bench=None, why=why)
     if part.held:

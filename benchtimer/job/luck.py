@@ -101,7 +101,7 @@ class Luck(Draws):
         self._firsts = [_mixed(key, n) % CHANCES for n in range(len(shop.pieces))]
         self._factors, self._chances = _factors(spread), _drawn_chances()
 
-    # Both lists are shuffled: places in them that are apart say nothing of each other.
+    # Both lists are shuffled, so positions far apart in them are independent.
 
     def hands(self, piece: int, index: int, visit: int) -> float:
         """The factor on the hands-on time of a step."""

@@ -150,14 +150,14 @@ class Play:
         """Work until everything is done, or until ``until_s``; nothing begins before ``from_s``."""
         opens, closes = self.worked.opens, self.worked.closes
         span, count = max(0, self.worked.span(from_s)), len(opens)
-        free = [from_s] * self.shop.hands  # each one's next moment
+        free = [from_s] * self.shop.hands  # the next moment of each part
         idle: set[int] = set()
         for _ in range(MOST_TURNS):
             time = min(free)
             one = free.index(time)
             if span < count and time >= closes[span]:
                 k = self._kept_for(time, opens[span + 1] if span + 1 < count else NEVER)
-                if k >= 0:  # a short dwell that can't wait: the maker stays on
+                if k >= 0:  # a short dwell that can't wait: the maker stays
                     free[one] = self._lift(k, max(time, self.pull[k]))
                     continue
                 while span < count and time >= closes[span]:
@@ -175,7 +175,7 @@ class Play:
             free[one] = after
             if not self.acted:
                 idle.add(one)
-            elif idle:  # who waits looks again
+            elif idle:  # parts that wait look again
                 for other in idle - {one}:
                     free[other] = time
                 idle.clear()
@@ -216,7 +216,7 @@ class Play:
                     at_rest.append(self._order(k))
             else:
                 last_s, sure_s = self._until(k)
-                if last_s < time:  # it can't go on in time: from its rest again
+                if last_s < time:  # it can't continue in time: back to its rest
                     return self._give_up(k, self.step[k], time)
                 at_rest.append((WAITS, sure_s, k))
         if due and (k := self._first_due(due, wait, time)) >= 0:

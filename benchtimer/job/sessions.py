@@ -131,7 +131,7 @@ def plan_jobs(load: Workload, *, from_s: float = 0) -> JobsPlan:
 def _work(load: Workload, act: Act) -> SessionWork:
     piece = load.shop.pieces[act.piece]
     links = load.shop.chains[piece.chain].links
-    # A part that its check sent back ends before the step it began with.
+    # A part that a check sent back ends before the step it began with.
     back = (links[act.first], links[act.last])
     done = links[act.first : act.last + 1] or back
     return SessionWork(

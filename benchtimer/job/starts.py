@@ -112,7 +112,7 @@ def sections_in(chain: Chain, hours: WorkTime, seed: int = 0) -> dict[int, Secti
     """The sections of a chain, by the step they begin with."""
     found: dict[int, SectionStarts] = {}
     ahead_s: dict[int, float] = {}
-    for first in reversed(chain.rests):  # a section must know of those behind it
+    for first in reversed(chain.rests):  # a section must know the ones after it
         drawn = _drawn(chain, first, seed)
         behind_s = max((ahead_s[step] for step in drawn.behind if step in found), default=0.0)
         ahead_s[first] = drawn.ahead_s + behind_s
@@ -304,7 +304,8 @@ def latest_starts(
         latest[first] = start_s
         rests_before = chain.links[first - 1].rest_s if first else None
         by_s = start_s - (rests_before or 0)
-    for first in chain.rests:  # a detour that is never planned follows what it leads to
+    # a detour that is never planned is scheduled like the step it leads to
+    for first in chain.rests:
         latest.setdefault(first, min(latest.values(), default=due_s))
     return latest
 

@@ -191,7 +191,7 @@ class _Column:
         self.chance, self.least = self._chances()
         self.shares = self._shares()
         self.worse = self._worse()
-        # By try, one bit each: whether it has the fact, and whether it is on the worse side.
+        # One bit per try: whether it has the fact, and whether it is on the worse side.
         self.known = sum(1 << index for index, _, _ in rows)
         self.bad = sum(1 << row[0] for row, worse in zip(rows, self.worse, strict=True) if worse)
 

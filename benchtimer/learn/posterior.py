@@ -141,7 +141,7 @@ def beta_cdf(x: float, a: float, b: float) -> float:
     if x > (a + 1) / (a + b + 2):
         return 1 - beta_cdf(1 - x, b, a)
     front = exp(lgamma(a + b) - lgamma(a) - lgamma(b) + a * log(x) + b * log(1 - x)) / a
-    # Lentz's way through the fraction, forwards.
+    # Lentz's method for continued fractions, forward.
     value, c, d = 1.0, 1.0, 0.0
     for step in range(400):
         m = step // 2

@@ -112,7 +112,7 @@ def _normal_p(ranks: tuple[int, ...], chosen: int, found: int) -> float:
     deviation = sqrt(chosen * (count - chosen) / count * spread)
     if not deviation:
         return 1.0
-    # Doubled ranks move in steps of 2 without ties: half a step is 1.
+    # Without ties, doubled ranks move in steps of 2: half a step is 1.
     apart = max(0.0, abs(found - chosen * middle) - 1)
     return min(1.0, 2 * NormalDist().cdf(-apart / deviation))
 

@@ -70,8 +70,8 @@ class Bounds:
                 work[m] = inst.least_of[m]
                 if self.single:
                     work[m] += inst.hands_of[m + 1]
-                    # A part that goes back where it came from never gave its slot away:
-                    # that move is counted once, with the dwell before it.
+                    # A part that goes back where it came from never gave up its slot,
+                    # so count that move once, with the dwell before it.
                     work[m] += 0 if inst.returns[m] else inst.hands_of[m]
         return work
 

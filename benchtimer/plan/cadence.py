@@ -213,7 +213,7 @@ class _Line:
             inside = []
             for stay in stays:
                 begins, ends = times[stay.into], times[stay.out] + self.hands[stay.out]
-                # Copies q places behind or ahead that overlap the second the part goes in.
+                # Copies q places behind or ahead that overlap the second in which the part goes in.
                 places = (begin - begins) // period
                 while ends + places * period > begin:
                     inside.append((stay, places))

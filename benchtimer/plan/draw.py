@@ -136,7 +136,7 @@ def _put_dwell(cells: list[str], dwell: PlannedDwell, scale: Scale, marks: Marks
         begin = scale.column(dwell.out_s - dwell.overrun_s)
         cells[begin : last + 1] = marks.late * (last + 1 - begin)
     text = dwell.station.upper()
-    if len(text) <= last - first - 2:  # a name is whole or not there: "SAL" is no place
+    if len(text) <= last - first - 2:  # print a name in full or not at all: "SAL" is not a place
         cells[first + 2 : first + 2 + len(text)] = text
 
 

@@ -92,7 +92,7 @@ class Earliest:
         self.bound_s = -inf
         self.dead: Dead | None = None
         self.passes: list[Sequence[int]] = [NARROW, WIDE]
-        if len(self.instance.gaps) > 1:  # around hours the next pass closes more often than not
+        if len(self.instance.gaps) > 1:  # around hours that the next pass usually closes
             self.passes = [WIDTHS[:5], WIDTHS[5:]]
         # A place that is closed now and opens later is a lower limit; later closings are more.
         always = tuple(
@@ -103,7 +103,7 @@ class Earliest:
         self.search: Search | None = None
         size = self.instance.moves_left * len(self.instance.gaps)
         if problem.hands == 1 and size <= MOST_PROVABLE:
-            # Places that close are left out: what is proved without holds with them.
+            # Leave out places that close: what is proven without them is true with them.
             relaxed = self.instance if self.never_closed else Instance(
                 replace(problem, stations=always)
             )  # fmt: skip

@@ -115,7 +115,7 @@ class Search:
                     return min([cut_s, *(s.bound_s for s in layer)]), False
                 born += self._open(state, groups)
                 layer[index] = _CLOSED
-                if born > 2 * width + 100:  # keep memory down while the layer still grows
+                if born > 2 * width + 100:  # limit memory while the layer is still growing
                     best, cut = _cut(groups, width, rank)
                     cut_s, born = min(cut_s, cut), len(best)
                     groups = _grouped(best)

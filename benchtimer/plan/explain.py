@@ -90,7 +90,7 @@ def _overdue(instance: Instance, part: PlanPart, say: Say) -> Witness | None:
         f"{part.name} must leave {dwell.station} by {say(limit_s)} {most}, "
         f"but can't be pulled before {say(ready_s)}"
     )
-    if limit_s < 0 and problem.now_s == 0:  # a bench at work: its zero is now
+    if limit_s < 0 and problem.now_s == 0:  # on a working bench, second 0 is now
         ago = duration(-limit_s)
         words = f"{part.name} should have left {dwell.station} {ago} ago {most}"
     elif free_s <= limit_s:

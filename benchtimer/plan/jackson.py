@@ -79,7 +79,7 @@ class Jackson:
         self.instance = instance
         self.tail_s = bounds.tail_s
         self.work_s = bounds.work_s
-        # Where one line visits a station once, the links through its slots say as much.
+        # If one line visits a station once, the links through its slots say the same.
         visits = [place for place in instance.dwell_of if place != NOWHERE]
         self.has_rivals = len(visits) > len(set(visits))
         self.hours = OpenTime(instance.gaps) if len(instance.gaps) > 1 else None

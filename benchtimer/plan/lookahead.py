@@ -90,6 +90,6 @@ class Lookahead:
         for later in range(m, instance.last_of[m]):
             latest_in = -inf if later == m else starts[later][1]
             earliest_out = starts[later + 1][0] + instance.hands_of[later + 1]
-            # The part that is inside now was first: the other choice is closed to it.
+            # The part inside now was first, so it can't choose the other order.
             visits.append((instance.dwell_of[later], latest_in, earliest_out))
         return visits

@@ -168,7 +168,7 @@ class _Edges:
             inside = parts_inside(self.instance, place)
             for number, n in enumerate(brings, 1 + inside - self.instance.capacity[place]):
                 if number > 0:
-                    # Begun to be emptied before the bringing ends.
+                    # Emptying starts before bringing ends.
                     self._edge(leaves[number - 1] + 1, n + 1, 1 - hands[n], "the slot is empty")
 
     def add_closings(self, starts: Sequence[int]) -> None:
@@ -237,7 +237,7 @@ def earliest(count: int, edges: Sequence[Edge]) -> list[int]:
         if not changed:
             return [int(t) for t in times]
     still = next(e for e in edges if times[e.before] + e.weight_s > times[e.after])
-    cause[still.after] = still  # what would move it now comes from the cycle; what did need not
+    cause[still.after] = still  # the cycle decides what would move it; the earlier reason did not
     raise PositiveCycleError(_cycle(cause, still.after))
 
 

@@ -229,7 +229,7 @@ class Placer:
         self.spent()
         section = self.sections[number]
         near_s = limit_s if late else min(limit_s, self._near_s(table, section))
-        # The sets are short where the end is near; whatever ends by then ends earliest.
+        # The sets are small near the end, and whatever ends by then ends earliest.
         ends = self.reach(table, number, near_s)
         if ends.stuck is not None and near_s < limit_s:
             ends = self.reach(table, number, limit_s)

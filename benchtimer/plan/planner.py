@@ -103,7 +103,7 @@ def _hot(problem: Problem, limits: SearchLimits, asked: SolveOptions) -> Outcome
     """A plan around the heating and the make-ups of its places."""
     soonest, closings = heated(problem)
     first = _solve(soonest, limits.within(HEAT_SHARE), replace(asked, explain=False))
-    if not isinstance(first, Optimal | Feasible):  # a window comes before a bath's heat
+    if not isinstance(first, Optimal | Feasible):  # a window matters more than a bath's heat
         cold = tuple(replace(s, heating=None) for s in problem.stations)
         bare = _solve(replace(problem, stations=cold), limits, asked)
         if bare.plan is None:
@@ -119,10 +119,10 @@ def _hot(problem: Problem, limits: SearchLimits, asked: SolveOptions) -> Outcome
         put_off = "no plan fits the make-ups: put them off, or run fewer parts"
         return _with_closings(replace(first, why=(*first.why, put_off)), closings, asked.say)
     kind: type[Optimal | Feasible] = (
-        Feasible  # with its make-ups at other times a plan might end earlier
+        Feasible  # with its make-ups at other times, a plan might end earlier
     )
     if second.cuts == first.cuts and second.found.end_s == first.bound_s:
-        kind = Optimal  # not even without make-ups does any plan end earlier
+        kind = Optimal  # even without make-ups, no plan ends earlier
     second = kind(
         second.nodes, second.elapsed_s, first.bound_s, second.why, second.found,
         second.cuts, second.is_nearest,
@@ -218,7 +218,7 @@ def _solve(problem: Problem, limits: SearchLimits, asked: SolveOptions) -> Outco
 def _infeasible(
     problem: Problem, limits: SearchLimits, tell: Callable[[], Witness], rescue: bool
 ) -> Infeasible:
-    # The way out comes before the words: what is left of the budget explains.
+    # Find the way out before the words: the rest of the budget goes to the explanation.
     plan = least_bad(problem, _spare(limits)) if rescue else None
     witness = tell()
     why = [*witness.sentences, *(f"what would free it: {c.words}" for c in witness.changes)]

@@ -31,8 +31,8 @@ def rebuilt(
         own[number] = tuple(found)
     table = Timetable(placer.instance)
     in_place = {n: placer.sections[n].part for n in own if placer.sections[n].entered_s is not None}
-    # A part that is not placed yet keeps its slot until it leaves by these times, not for good:
-    # else nothing could come to where it is now.
+    # A part that is not placed yet keeps its slot only until it leaves by these times;
+    # otherwise nothing could go where it is now.
     for number, part in in_place.items():
         _leaves(table, part, FAR_S, own[number][0])
     for number in placer.with_feeders(sorted(own, key=own.__getitem__)):

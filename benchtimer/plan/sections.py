@@ -83,7 +83,8 @@ def sections_of(instance: Instance) -> dict[int, PartSection]:
             other = problem.parts[index[name]]
             if index[name] in own:
                 _link(own[index[name]][-1], mine[0], 0)
-            elif other.moving_s is not None and not other.is_done:  # its last move ends by itself
+            # its last move ends without help
+            elif other.moving_s is not None and not other.is_done:
                 mine[0].release_s = max(mine[0].release_s, problem.now_s + other.moving_s)
     return sections
 

@@ -118,7 +118,7 @@ def settle(
     if known is not None:
         fast.take_plan(known)
     rushed = fast.run(first_plan=first_plan or best.turns is None)
-    # A day is saved by shorter dwells only if there is time to see which of them it takes.
+    # Shorter dwells save a day only if there is time to find out which ones.
     if best.turns is not None and (rushed.end_s > before_s or limits.over()):
         return Settled(whole.problem, whole.again(limits))
     if rushed.turns is None:

@@ -76,7 +76,7 @@ def time_order(
         ends = [times[k] + _hands_s(problem, turn) for k, turn in enumerate(turns, 1)]
         edges += end_edges(problem, turns, max(ends))
         times = closest(times, edges, wishes(problem, turns, times), over)
-    if problem.hands > 1:  # several people: tell the moves in the order in which they begin
+    if problem.hands > 1:  # with several people, list the moves in the order they begin
         order = sorted(range(len(turns)), key=lambda k: times[k + 1])
         return make_plan(problem, [turns[k] for k in order], [times[k + 1] for k in order])
     return make_plan(problem, turns, times[1:])

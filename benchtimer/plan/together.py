@@ -107,6 +107,6 @@ def _hotter(one: Heating | None, two: Heating | None) -> Heating | None:
 
 def _of_run(run: str, part: PlanPart) -> PlanPart:
     if not run:
-        return part  # a shop with one run only
+        return part  # a shop with only one run
     after = tuple(f"{run}:{name}" for name in part.after)
     return replace(part, name=f"{run}:{part.name}", run=run, after=after)

@@ -90,7 +90,7 @@ class PresentHours:
         if stretch < 0:
             return self.opens[0]
         close = self.closes[stretch]
-        # Work of no length fits into the very moment of the closing.
+        # Work that takes no time fits into the very moment of closing.
         return time if time < close or (time == close and not work) else self.opens[stretch + 1]
 
     def closing(self, begun: float) -> float:
@@ -115,7 +115,7 @@ class Replay:
         self.free = hands_now(instance)
         self.hours = PresentHours(instance) if problem.away else None
         self.freed_by = _freed_by(instance, plan) if problem.hands > 1 else {}
-        # What frees a slot is looked at before what fills it, though it may begin later.
+        # Look at what frees a slot before what fills it, even if it begins later.
         self.order = sorted(range(len(plan.moves)), key=self._turn)
 
     def _turn(self, number: int) -> tuple[int, bool]:

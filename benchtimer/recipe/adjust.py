@@ -112,7 +112,7 @@ def _find(data: Table, adjustment: Adjustment) -> tuple[Any, tuple[Any, ...]]:
     if fields:
         found = f"{quoted(adjustment.entry)} has no field {quoted(adjustment.field)}"
         allowed = f"one of {', '.join(fields)}"
-        words = [field for field in fields if not field.isdecimal()]  # ingredients have numbers
+        words = [field for field in fields if not field.isdecimal()]  # ingredients are numbered
         raise _error(str(adjustment), found, allowed, nearest(adjustment.field, words))
     found = f"there is no step, station or mix {quoted(adjustment.entry)}"
     near = nearest(adjustment.entry, known)

@@ -45,7 +45,7 @@ NO_PHOTO = "no photo"
 LOOK_UP = "look up the {name} and enter it (key K on the board), then answer"
 """What to do where a ceiling depends on a figure that was put off in the set-up."""
 
-_property = property  # two models below have a field of that name
+_property = property  # two models below have a field with that name
 
 Properties = Mapping[str, Quantity]
 """What is known of a part, by the name of the property."""
@@ -473,7 +473,7 @@ class PhotoCheck(_Check):
             return JudgedAnswer(NO_PHOTO, "none")
         if not isinstance(answer, str):
             raise AnswerError("a file path is needed", "write it, or leave the photo out")
-        path = safe_words(answer).strip("'\"")  # a terminal quotes a file that is dropped on it
+        path = safe_words(answer).strip("'\"")  # a terminal puts quotes around a file dropped on it
         if "\n" in path:
             raise AnswerError("it has several lines", "write the path of one file")
         return JudgedAnswer(path, "file")

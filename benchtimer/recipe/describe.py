@@ -220,5 +220,5 @@ def _wrap(text: str, indent: str = "", later: str | None = None) -> list[str]:
         WIDTH,
         initial_indent=indent,
         subsequent_indent=later or indent,
-        break_on_hyphens=False,  # ids stay whole
+        break_on_hyphens=False,  # ids are never broken
     )

@@ -40,7 +40,7 @@ def unsafe_character(text: str, *, lines: bool = False) -> str | None:
     Control codes, bidirectional marks, surrogates and private-use characters have no
     place in a title; a line break is allowed where ``lines`` says so.
     """
-    if text.isprintable():  # none of the categories below, and quick
+    if text.isprintable():  # none of the categories below, and fast to check
         return None
     for char in text:
         if char == "\n" and lines:
@@ -200,6 +200,6 @@ MAX_SHORT = 8
 ShortName = Annotated[str, Field(max_length=MAX_SHORT), AfterValidator(_plain)]
 Text = Annotated[str, Field(max_length=4000), AfterValidator(_plain_lines)]
 
-# For the shop's settings, which are written the same way.
+# For the shop's settings, which have the same syntax.
 Length = _quantity("length")
 Share = _quantity("share")

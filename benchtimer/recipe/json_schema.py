@@ -20,7 +20,7 @@ FILE_NAME = "recipe.schema.json"
 def recipe_schema() -> dict[str, Any]:
     """The JSON Schema of a recipe file."""
     schema = published(Recipe, "benchtimer recipe")
-    required = [name for name in schema["required"] if name != "id"]  # the file's name gives it
+    required = [name for name in schema["required"] if name != "id"]  # the file name supplies it
     guarded = schema["$defs"]["Hazard"]["properties"]
     guarded["before"] = _one_or_more(guarded["before"])
     return schema | {"required": required}

@@ -17,8 +17,8 @@ from typing import NamedTuple
 
 Path = tuple[str | int, ...]
 
-# Each alternative takes what it can and gives nothing back, and a text whose quotes are
-# never closed is taken to the end, so that the walk is linear whatever the file holds.
+# Each alternative is possessive, and a text whose quotes are never closed runs to the end,
+# so that the scan is linear for any file.
 _TOKEN = re.compile(
     r"""(?P<skip>[^\S\n]++|\#[^\n]*+)
       | (?P<text>\"{3}(?:[^"\\]|\\.|\"{1,2}(?!\"))*+(?:\"{3,5}|\\?\Z)
@@ -81,7 +81,7 @@ class _Walk:
     def __init__(self, text: str) -> None:
         self.lines: dict[Path, int] = {}
         self.headers: list[tuple[int, Path]] = []
-        self._last: dict[Path, int] = {}  # of each array of tables, the index of its last one
+        self._last: dict[Path, int] = {}  # the index of the last entry of each array of tables
         self._tokens = tokens(text)
         self._next = Token("", 0)
         self._take()

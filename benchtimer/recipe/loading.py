@@ -21,7 +21,7 @@ MAX_DEPTH = 16
 
 _LONG_NUMBER = re.compile(r"(?<![A-Za-z0-9_])[+-]?[0-9_]{4000,}")
 
-# What the standard library's reader says, and what the maker can do about it.
+# The messages of the standard library's reader, and what the maker can do about each.
 _REMEDIES = {
     "Cannot overwrite": "it is given twice: leave one out",
     "Cannot declare": "it is given twice: leave one out, or write [[...]] for one of several",
@@ -95,7 +95,7 @@ def _parse(text: str, name: str) -> dict[str, Any]:
         raise _too_deep(name) from None
     except tomllib.TOMLDecodeError as error:
         raise _not_toml(error, text, name) from None
-    except ValueError:  # the language refuses to read integers of thousands of digits
+    except ValueError:  # Python refuses to read integers with thousands of digits
         match = _LONG_NUMBER.search(text)
         line = text.count("\n", 0, match.start()) + 1 if match is not None else None
         raise trouble(name, "a number of thousands of digits", "a shorter one", line) from None

@@ -37,7 +37,7 @@ from benchtimer.recipe.fields import (
 from benchtimer.trade.compatibility import Chemistry
 from benchtimer.trade.dangers import Level
 
-_property = property  # the recipe has a field of that name
+_property = property  # the recipe has a field with that name
 
 SCHEMA = 1
 """The version of the recipe format that this program reads and writes."""
@@ -325,5 +325,5 @@ class Recipe(RecipeEntry):
         for source in self.source:
             if source.id == source_id:
                 return source.cite
-        # A recipe in an old log may name a source that has another name by now.
+        # A recipe in an old log may name a source that has since been renamed.
         return BUILT_IN_SOURCES.get(source_id, source_id)

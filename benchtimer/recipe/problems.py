@@ -83,4 +83,4 @@ def value_text(value: object) -> str:
         return "a table"
     if isinstance(value, list | tuple):
         return "a list"
-    return str(value)  # a number with a point, a date, a time
+    return str(value)  # a float, a date, a time

@@ -86,7 +86,7 @@ def build_recipe(data: Table, *, name: str, finder: LineFinder | None = None) ->
         shapes = list(islice(shape_problems(error, data), MAX_FOUND))
     problems: dict[tuple[Path, str], RecipeProblem] = {}
     for path, problem in islice(chain(shapes, broken_rules(data)), MAX_FOUND):
-        # A rule that repeats what the model already said of the same place adds nothing.
+        # Drop a rule that repeats what the model already said about the same place.
         problems.setdefault((path, problem.found), problem)
     if recipe is None or problems:
         raise RecipeError(name, [_with_line(p, path, finder) for (path, _), p in problems.items()])

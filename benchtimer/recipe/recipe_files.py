@@ -48,7 +48,7 @@ class RecipeFiles:
         Raises:
             RecipeError: no such recipe, or everything wrong with its file.
         """
-        # Here, because names are asked for where no recipe is read.
+        # Imported here because names are needed where no recipe is read.
         from benchtimer.quantity import nearest
         from benchtimer.recipe.problems import RecipeError, RecipeProblem, quoted
         from benchtimer.recipe.reader import read_recipe
@@ -74,4 +74,4 @@ def _toml_files(folder: Path) -> Iterator[Path]:
     try:
         yield from (p for p in sorted(folder.iterdir()) if p.suffix == ".toml" and p.is_file())
     except OSError:
-        return  # a folder that isn't there holds no recipes
+        return  # a missing folder has no recipes

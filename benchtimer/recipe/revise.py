@@ -74,4 +74,4 @@ def _value_at(whole: Any, path: Path) -> Any:
     """What a recipe has at a path, its defaults as well: a value may be set back to one."""
     for key in path:
         whole = whole.get(key) if isinstance(whole, dict) else whole[key]
-    return whole or None  # an empty list is taken out
+    return whole or None  # an empty list is removed

@@ -80,7 +80,7 @@ def _rising(
 def _reading_unit(data: Table, path: Path, check: Table) -> Found:
     kinds = {value.kind.name: None for _, value in _limits(check, READING, None)}
     unit = check.get("unit")
-    with contextlib.suppress(QuantityError):  # the model says what a unit may be
+    with contextlib.suppress(QuantityError):  # the model checks the unit itself
         kinds |= {parse(f"1 {unit}").kind.name: None}
     if len(kinds) > 1:
         found = f"it mixes {' and '.join(kinds)}"

@@ -31,7 +31,7 @@ def shape_problems(
     for detail in error.errors(include_url=False):
         path = _real_path(detail["loc"])
         if detail["type"] == "too_short" and _enough(detail):
-            continue  # enough entries are there; those that are wrong have their own problems
+            continue  # there are enough entries; the wrong ones have their own problems
         if detail["type"] == "extra_forbidden":
             keys = (known or _known_keys)(detail["loc"])
             yield path, _unknown_key(keys, path, data)
@@ -69,7 +69,7 @@ _WANTED = {
     "list_type": "a list",
 }
 
-# Bounds: the key of the error's context that holds the bound, and the words around it.
+# Bounds: the key in the error's context that has the bound, and the words around it.
 _BOUNDS = {
     "greater_than": ("gt", "more than {}"),
     "greater_than_equal": ("ge", "at least {}"),

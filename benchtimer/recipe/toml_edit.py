@@ -120,7 +120,7 @@ class _Block:
 
 
 def _blocks(text: str) -> list[_Block]:
-    lines = list(io.StringIO(text, newline="\n"))  # at line feeds only
+    lines = list(io.StringIO(text, newline="\n"))  # split only at line feeds
     headers = LineFinder(text).headers()
     ends = [line - 1 for line, _ in headers] + [len(lines)]
     return [_Block((), "", "".join(lines[: ends[0]]), above=bool(headers))] + [
@@ -193,7 +193,7 @@ def _with_key(block: _Block, known: Path, missing: Path, value: Any) -> str:
         raise NotEdited("tomlkit can't write this text back unchanged")
     here: Any = document
     holder: Any = document
-    names: list[str] = []  # what leads from the holder to here, with dots between
+    names: list[str] = []  # the dotted path from the holder to here
     for key in known if missing else known[:-1]:
         here = here[key]
         names.append(str(key))
@@ -258,7 +258,7 @@ def _spot(body: _Body, names: list[str], block: _Block) -> int:
     if last >= 0 or block.header:
         return last + 1
     spot = len(body)
-    if block.above:  # not between a header and the comment that belongs to it
+    if block.above:  # not between a header and its comment
         while spot and isinstance(body[spot - 1][1], Comment):
             spot -= 1
         while spot and isinstance(body[spot - 1][1], Whitespace):

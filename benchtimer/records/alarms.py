@@ -59,7 +59,7 @@ def answered(live: Sequence[LogEntry]) -> Iterator[AnsweredAlarm]:
     last_ms = 0
     for group in _presses(live):
         now_ms = group[0].event.t_ms
-        # Time alone can change what rings: a reading falls due before a part is taken up.
+        # Time alone can change what rings: a reading can come due before a part is picked up.
         open_now = _open(bench, now_ms)
         since = {key: since.get(key, last_ms) for key in open_now}
         for entry in group:

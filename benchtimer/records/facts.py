@@ -157,7 +157,7 @@ def _visits(one: Try) -> Told:
             yield visit.step, fact
     for step, number in passes.items():
         place = one.recipe.step_index(step)
-        number = max(1, number)  # not done again in this try: it is as it was
+        number = max(1, number)  # not done again in this try, so it is unchanged
         yield step, Fact("passes", f"{step}: passes", str(number), place, float(number))
 
 

@@ -48,7 +48,7 @@ def _shown(char: str, instead: str) -> str:
 def _escape(char: str, long: bool) -> str:
     number = ord(char)
     if char == "\t":
-        return char  # between tokens; inside strings both write it as an escape themselves
+        return char  # between tokens; inside strings both already write it as an escape
     if long and number > 0xFFFF:
         return f"\\U{number:08x}"
     if number <= 0xFFFF:

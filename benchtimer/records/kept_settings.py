@@ -134,7 +134,7 @@ def _chosen(record: Record, name: str | None) -> PartRecord:
             hint = did_you_mean(name, known, f"its parts: {', '.join(known)}")
             raise NothingToKeep(record.run, f'it has no part "{name}"; {hint}')
         return part
-    # Judged ones before others, the better rated first, then in order of number.
+    # Judged parts first, then by rating, then by number.
     return min(
         record.parts,
         key=lambda p: (
@@ -178,7 +178,8 @@ def _dwells(one: Try) -> Iterator[SettingChange]:
         real_s = rounded_s(visit.dwell_s)
         most = dwell.max_s
         width = (most - dwell.min_s) if most is not None else dwell.target_s
-        shorter, longer = sorted((real_s, visit.dwell_s))  # as written down, and as it was
+        # the value in the recipe, and the actual one
+        shorter, longer = sorted((real_s, visit.dwell_s))
         inside = dwell.min_s <= shorter and (most is None or longer <= most)
         if inside and abs(real_s - dwell.target_s) > CLEARLY * width:
             before, after = duration(dwell.target_s), duration(real_s)
@@ -210,7 +211,7 @@ def _set(table: Table, change: SettingChange) -> None:
             if item["id"] == entry and str(item.get(inner, {}).get(field)) == change.old:
                 item[inner][field] = change.new
                 return
-    for step in table["step"]:  # the same time, written in another way
+    for step in table["step"]:  # the same time, written another way
         if step["id"] == entry and "dwell" in step:
             step["dwell"][field] = change.new
 

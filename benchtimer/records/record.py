@@ -374,7 +374,7 @@ def _follow(record: PartRecord, recipe: Recipe, entry: LogEntry, at: _Times) -> 
         # Time on hold is not hands-on time: leave out the span between the two.
         visit.held_s += now_s if isinstance(event, e.Resumed) else -now_s
     elif isinstance(event, e.PutIn):
-        if visit.in_s is not None:  # put back: the time it had counts on
+        if visit.in_s is not None:  # put back: its earlier time still counts
             now_s -= visit.dwell_s or 0
         visit.station, visit.in_s, visit.out_s, visit.verdict = event.station, now_s, None, None
     elif isinstance(event, e.TargetMoved):

@@ -119,7 +119,7 @@ def _difference(facts: Sequence[Fact | None], outcomes: Sequence[str]) -> Differ
     values = tuple(fact.shown if fact is not None else None for fact in facts)
     separates, size = groups.separation() if groups.both else (False, _spread(known))
     if len(known) < len(facts):
-        # Not known everywhere: the known ones differ, but that separates nothing.
+        # Some values are unknown: the known ones differ, but that separates nothing.
         separates, size = False, 0.0
     return Difference(first.kind, first.label, values, separates, size, first.place)
 
@@ -158,7 +158,7 @@ class _Groups:
         explained = all(f.is_outside for f in self.bad) and not any(f.is_outside for f in self.good)
         if explained:
             return gap > 0, 1.0
-        # A gap smaller than what counts as the same tells nothing apart.
+        # A gap too small to count as a difference separates nothing.
         scale = scale_of(all_of_them)
         if gap <= SAME * scale + 1e-9:
             return False, _spread(all_of_them)

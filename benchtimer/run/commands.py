@@ -81,7 +81,7 @@ class Finish(Command):
 class TakeOut(Command):
     """Lift a part out of its station without beginning anything."""
 
-    # A part must be able to leave a tank, and its state be written down, even on hold.
+    # A part must be able to leave a tank, and its state be recorded, even on hold.
     run_phases = BEGUN
     part_phases = frozenset({PartPhase.DWELLING})
 
@@ -285,7 +285,7 @@ class Note(Command):
 class Prepare(Command):
     """Tick a line of the page before a run, with words such as "at 290 F", or take the tick off."""
 
-    # Some of it is set up while the first parts are under way.
+    # Some of it is set up after the first parts have started.
     run_phases = OPEN
 
     item: str
@@ -349,7 +349,7 @@ VERDICTS = (ACCEPTED, "rework", "rejected")
 class Judge(Command):
     """Say how a part came out: one of ``VERDICTS``, and 1 to 5 if a rating is given."""
 
-    # Many a finish shows what it is worth a day after the run.
+    # Many finishes can be judged only a day after the run.
     run_phases = ANY
 
     part: str

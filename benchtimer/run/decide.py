@@ -155,7 +155,7 @@ def _begin(pen: Pen, command: c.Begin) -> None:
     if index is None:
         pen.write(e.PartDone, part=part.name)
     elif part.phase is PartPhase.DWELLING:
-        _go_on(pen, pen.part(part.name))  # a pull is never refused, whatever comes behind it
+        _go_on(pen, pen.part(part.name))  # a pull is never refused, no matter what comes after it
     else:
         step = pen.bench.recipe_of(part).step[index]
         pen.write(e.WorkBegan, part=part.name, step=step.id)
@@ -213,7 +213,7 @@ def _room(pen: Pen, part: Part, station: str, what: str) -> None:
         until = until_words(place, pen.t_ms)
         raise r.StationFull(what, place.station.title, place.station.holds, others, until)
     if place.station.purpose is not None:
-        return  # it makes wet parts safe, whatever it was read at
+        return  # it makes wet parts safe at any reading
     kept = other_heat(place)
     if kept is not None:
         raise r.WrongHeat(what, place.station.title, kept)

@@ -53,8 +53,8 @@ def evolve(state: RunState, event: e.Event) -> RunState:
     if isinstance(event, e.Retimed):
         return _retime(seen, event)
     bench, past = apply(state.bench, event), _remember(seen, event)
-    future = state.future if event.press == 0 else ()  # only a press can't be redone over
-    if event.press == 0 and isinstance(event, e.StationClosed):  # no undo opens it to this run
+    future = state.future if event.press == 0 else ()  # only a press makes redo impossible
+    if event.press == 0 and isinstance(event, e.StationClosed):  # no undo reopens it to this run
         past = tuple(replace(p, before=_closed(p.before, event)) for p in past)
         future = tuple(replace(back, after=_closed(back.after, event)) for back in future)
     return replace(seen, bench=bench, past=past, future=future)
@@ -272,7 +272,7 @@ def _(event: e.BathTied, bench: Bench) -> Bench:
     was = bench.baths.get(event.station)
     bench = replace(bench, baths={**bench.baths, event.station: event.bath})
     if was is None:
-        return bench  # it only has a name now
+        return bench  # it has only a name now
     return _with_place(bench, event.station, **_FRESH, heated_ms=None)
 
 

@@ -247,7 +247,7 @@ def check_properties(recipe: Recipe, part: str, known: Mapping[str, str]) -> Non
     given: dict[str, Quantity] = {}
     for name, prop in asked.items():
         if name not in known and prop.of is not None:
-            continue  # the set-up asks for it, once for the mix
+            continue  # the set-up asks for it once for the mix
         if name not in known:
             raise r.PropertyMissing(part, name, prop.ask)
         try:
@@ -262,7 +262,7 @@ def _check_ceilings(recipe: Recipe, part: str, given: Mapping[str, Quantity]) ->
     """Refuse a property that makes the ceiling of a reading lower than its least figure."""
     for check in (check for step in recipe.step for check in step.check):
         if not isinstance(check, ReadingCheck) or check.min is None or check.ceiling_from is None:
-            continue  # a ceiling of its own was compared when the recipe was read
+            continue  # its own ceiling was checked when the recipe was read
         ceiling = check.ceiling_for(given)
         if ceiling is not None and ceiling.base < check.min.base:
             raise r.BadValue(

@@ -182,9 +182,10 @@ def _after_reading(
         if place is None or makes_safe(bench, step):
             continue
         due_ms = reading_due_ms(bench, place, now_ms)
-        # A reading counts to the very end of its time, so that the engine still takes it then.
+        # A reading counts until the last moment of its time, so that the engine still accepts it
+        # then.
         goes_in = action.blocked is None and is_safe(bench, part) and way_s <= AHEAD_S
-        # No reading takes the place of a pull that has just fallen due: a minute for the press.
+        # A reading never replaces a pull that has just come due: allow a minute for the press.
         goes_ms = (
             max(action.due_ms + LOOK_S * 1000, now_ms) if goes_in else max(action.due_ms, now_ms)
         )

@@ -270,7 +270,7 @@ def known_of(bench: Bench, part: Part) -> Mapping[str, Quantity]:
         for item in _asks(part.recipe, recipe, mix.id, place):
             tick = bench.prepared.get(item.key)
             if tick is not None and item.asks is not None:
-                with suppress(QuantityError):  # put off, or words
+                with suppress(QuantityError):  # put off, or a note
                     known[item.asks.id] = parse(tick.said, item.asks.kind)
     return known
 

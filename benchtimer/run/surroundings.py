@@ -130,7 +130,7 @@ def _seen(bench: Bench, name: str, elsewhere: Elsewhere) -> Place:
     station = _limited(own, [other.station for other in elsewhere.places])
     heat = max(everywhere, key=lambda p: p.turned_ms)
     since_ms = heat.turned_ms
-    # Of readings at the same moment the hotter one counts as the later.
+    # Of readings at the same moment, the hotter one counts as the later one.
     known = {r for p in everywhere for r in p.readings if r.t_ms >= since_ms}
     readings = sorted(known, key=lambda r: (r.t_ms, r.quantity.base))[-KEPT_READINGS:]
     last_ms = readings[-1].t_ms if readings else since_ms

@@ -50,7 +50,7 @@ def real_places(benches: Mapping[str, Bench]) -> dict[At, str]:
     reals: dict[str, _Standing] = {}
     found: dict[At, str] = {}
     for run, bench in benches.items():
-        taken: set[str] = set()  # two places of one run are never one
+        taken: set[str] = set()  # two places of one run are never the same
         for place, standing in _standing(bench).items():
             same = (n for n, real in reals.items() if n not in taken and real.is_also(standing))
             name = next(same, None)

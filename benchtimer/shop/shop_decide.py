@@ -37,7 +37,7 @@ def decide_in_shop(shop: Shop, run: str, command: c.Command, now: Now) -> dict[s
         name: decide(shop.states[name], wish, now, around.around(name))
         for name, wish in wished.items()
     }
-    if isinstance(command, c.TieBath | c.AddPart):  # what is one place may have changed
+    if isinstance(command, c.TieBath | c.AddPart):  # which places are the same may have changed
         after = fold(found[run], shop.states[run])
         replace(shop, states={**shop.states, run: after}).check_vessels(run)
     return found

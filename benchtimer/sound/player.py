@@ -100,7 +100,7 @@ def wav(pulses: tuple[Pulse, ...]) -> bytes:
 def _little_endian(found: array[int]) -> bytes:
     import sys
 
-    if sys.byteorder == "big":  # wave takes the order of the file, not of the machine
+    if sys.byteorder == "big":  # wave uses the file's byte order, not the machine's
         found = array("h", found)
         found.byteswap()
     return found.tobytes()

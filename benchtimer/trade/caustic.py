@@ -40,7 +40,7 @@ PRESSURE_RANGE_PA: Final = (60_000.0, 108_000.0)
 
 _HIGH_PLACE_PA = 70_121.16  # 3 000 m in the standard atmosphere
 
-# per cent NaOH, boils at 101 325 Pa (C), boils at 70 121.16 Pa (C), density while boiling (kg/L)
+# percent NaOH, boils at 101 325 Pa (C), boils at 70 121.16 Pa (C), density while boiling (kg/L)
 _ROWS: Final = (
     (0.0, 99.93, 89.90, 0.959),
     (2.5, 100.67, 90.62, 0.984),

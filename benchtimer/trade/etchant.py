@@ -31,8 +31,8 @@ TEMPERATURE_RANGE_C: Final = (0.0, 50.0)
 BAUME_RANGE: Final = (0.0, 60.0)
 
 _TEMPERATURES: Final = (0.0, 10.0, 20.0, 30.0, 40.0, 50.0)
-# per cent FeCl3 -> kg/L at the temperatures above. The row of 0 % is pure water at 1 atm
-# (IAPWS-95); the rest is the producer's table.
+# percent FeCl3 -> kg/L at the temperatures above. The row for 0 % is pure water at 1 atm
+# (IAPWS-95); the others are from the producer's table.
 _DENSITY_KG_L: Final = {
     0.0: (0.9998, 0.9997, 0.9982, 0.9957, 0.9922, 0.9880),
     1.0: (1.009, 1.008, 1.007, 1.005, 1.001, 0.997),

@@ -56,7 +56,7 @@ class Amount:
     places: int = 1
 
     def __str__(self) -> str:
-        # Adding 0.0 turns a rounded -0.0 into 0.0: there is no minus nothing to boil off.
+        # Adding 0.0 turns a rounded -0.0 into 0.0, so that no one is asked to boil off minus zero.
         text = show_number(round(self.value, self.places) + 0.0, max(self.places, 0))
         return f"{text} {self.unit}".rstrip()
 

@@ -80,7 +80,7 @@ class BenchApp(App[None]):
     """
 
     BINDINGS = [Binding("f1", "first_aid", "First aid", show=False, priority=True)]
-    ALLOW_SELECT = False  # a drag with the mouse is no press; the terminal selects text with SHIFT
+    ALLOW_SELECT = False  # a mouse drag is not a press; SHIFT lets the terminal select text
     CSS_PATH = ["bench.tcss", "pages.tcss"]
     COMMANDS = {KeyCommands}
     TITLE = "benchtimer"
@@ -98,7 +98,7 @@ class BenchApp(App[None]):
         ways: Ways | None = None,
     ) -> None:
         super().__init__()
-        self.animation_level = "none"  # what moves by itself calls for you
+        self.animation_level = "none"  # alarms and countdowns call for you without a press
         self._awake = awake
         self.settings = settings if settings is not None else Settings()
         self._ascii = [AsciiOnly()] if ascii_only else []
@@ -249,7 +249,7 @@ class BenchApp(App[None]):
         That is what isn't saved, and what calls; if nothing does, the next action.
         """
         moment = self.bench.moment()
-        unsaved = self.bench.unsaved.split(" (")[0].split(". ")[0]  # the reason is on the board
+        unsaved = self.bench.unsaved.split(" (")[0].split(". ")[0]  # the board shows the reason
         calls = message_of(alarms_at(moment))
         words = "\n".join(text for text in (unsaved, calls or next_line(moment)) if text)
         return words, bool(unsaved or calls)

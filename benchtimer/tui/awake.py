@@ -52,7 +52,7 @@ class Awake:
             self._wanted = on
             self._failed = not self._set(on)
         if self._helper is not None and self._helper.poll() is not None:
-            self._failed = on  # it was refused, or was ended
+            self._failed = on  # it was refused or has ended
             self._release()
 
     def close(self) -> None:
@@ -99,5 +99,5 @@ def _set_windows(flags: int) -> bool:
     """Tell Windows; it forgets the flags when this thread ends. Whether it took them."""
     import ctypes
 
-    windows = vars(ctypes).get("windll")  # on Windows only
+    windows = vars(ctypes).get("windll")  # only on Windows
     return windows is not None and bool(windows.kernel32.SetThreadExecutionState(flags))

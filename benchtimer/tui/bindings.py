@@ -18,7 +18,7 @@ def bindings(keys: Sequence[Key]) -> list[Binding | tuple[str, str] | tuple[str,
             key.label,
             show=bool(key.label),
             key_display=key.shown,
-            priority=key.key == "tab",  # else the screen's own way of moving the focus has it
+            priority=key.key == "tab",  # otherwise the screen's own focus keys would take it
         )
         for key in keys
     ]

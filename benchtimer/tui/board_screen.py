@@ -70,7 +70,7 @@ class BoardScreen(BoardPages):
     def on_mount(self) -> None:
         """Begin to tick. A tick looks at the clock; it counts nothing."""
         self.refresh_board()
-        self.call_after_refresh(self.refresh_board)  # the room for the picture is known now
+        self.call_after_refresh(self.refresh_board)  # the space for the picture is known now
         page = self.query_one("#page", VerticalScroll)
         self.watch(page, "virtual_size", self._check_more, init=False)
         self.watch(page, "show_vertical_scrollbar", self._check_more, init=False)
@@ -131,18 +131,19 @@ class BoardScreen(BoardPages):
         self.set_class(look.glance and not board.hazard, "glance")
         self.set_class(frame_rows(size, reads_hazard=bool(board.hazard)) == 0, "low")
         desk.saw(moment, shown, by_itself=by_itself)
-        if shown is not None and self.is_current:  # what a page in front is about stays
+        # the part that a page in front is about stays picked
+        if shown is not None and self.is_current:
             desk.name = shown.run
         self._draw(board, size)
         label = space_label(desk, shown, moment, more=self._more)
         self.query_one(KeyFooter).say("space", label)
         if board.hazard:
             self.call_after_refresh(self._check_more)
-        if board.hazard != self._hazard:  # each hazard is read from its beginning
+        if board.hazard != self._hazard:  # each hazard is read from the top
             self._hazard = board.hazard
             self.set_class(bool(board.hazard), "reading-hazard")
             self.query_one("#page", VerticalScroll).scroll_home(animate=False)
-            self.call_after_refresh(self.refresh_board)  # how much fits is known after that
+            self.call_after_refresh(self.refresh_board)  # how much fits is known only after that
 
     def _draw(self, board: Board, size: Size) -> None:
         beat = self._beat
@@ -190,7 +191,7 @@ class BoardScreen(BoardPages):
         worker, desk = get_current_worker(), self.desk
         presses = desk.asking.presses()
 
-        def is_stale() -> bool:  # a press makes way for itself: the screen comes first
+        def is_stale() -> bool:  # let the screen draw the press first
             return worker.is_cancelled or desk.asking.presses() != presses
 
         advice = question(is_stale)
@@ -293,7 +294,7 @@ class BoardScreen(BoardPages):
         self.bench_app.caller.attend()
         ended = self.desk.ended
         self.refresh_board(self.desk.after_press())
-        self.call_after_refresh(self._ask_planner)  # thinking must not delay what is shown
+        self.call_after_refresh(self._ask_planner)  # planning must not delay drawing
         if ended:
             self.bench_app.show_end(ended)
 

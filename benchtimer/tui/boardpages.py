@@ -166,12 +166,12 @@ class BoardPages(BenchScreen):
 
     def action_go(self) -> None:
         """Ask when you must go, plan around it, and say what that means for each part."""
-        back = "20:00 to Sat 08:00"  # without hours you must say when you are back, too
+        back = "20:00 to Sat 08:00"  # without set hours you must also say when you'll be back
         like = back if self.bench_app.settings.work_hours.is_always else f"20:00, or {back}"
         self._ask(f"When do you have to leave? {like}. Enter stay if you are not leaving", self._go)
 
     def _go(self, text: str) -> None:
-        from benchtimer.bench.advice import away_windows  # the planner, not at the start
+        from benchtimer.bench.advice import away_windows  # imports the planner, so not at the start
         from benchtimer.view.leaving import leaving_lines, times_away
 
         desk, stamp = self.desk, self.desk.bench.stamp()

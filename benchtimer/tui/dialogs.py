@@ -50,7 +50,7 @@ class Calling(Static):
             self._words = text
             self.update(text)
             self.set_class(not text, "empty")
-            news = calls or not self.has_class("calm")  # a countdown takes no other rows
+            news = calls or not self.has_class("calm")  # a countdown takes no extra rows
             self.set_class(not calls, "calm")
             if news:
                 self.post_message(self.Changed())

@@ -16,7 +16,7 @@ class KeyFooter(Footer):
 
     def __init__(self) -> None:
         super().__init__(id="keys", show_command_palette=False)
-        self.set_reactive(Footer._bindings_ready, True)  # no empty foot first
+        self.set_reactive(Footer._bindings_ready, True)  # don't draw an empty footer first
         self._labels: dict[str, str] = {}
         self._offered: list[Binding] = []
 

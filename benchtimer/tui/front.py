@@ -59,7 +59,7 @@ class FrontPage(Screen[Result]):
         self.call_after_refresh(self._was_drawn)
 
     def _was_drawn(self) -> None:
-        self._drawn_at = Message().time  # the clock that presses have
+        self._drawn_at = Message().time  # the clock that presses use
 
     def is_ahead(self, key: str, at_s: float) -> bool:
         """Whether a press was made before this page could be seen and must not confirm on it.
@@ -73,7 +73,7 @@ class FrontPage(Screen[Result]):
     def is_deliberate(self, key: str) -> bool:
         """Whether a key bounced or held down counts once on this page."""
         if isinstance(self.focused, Input) and len(key) == 1:
-            return False  # it is a letter of a text
+            return False  # it is a letter in a text field
         return key.lower() in DELIBERATE
 
     @property

@@ -40,7 +40,7 @@ class GuideText(MarkdownViewer, can_focus=True, can_focus_children=False):
 
     async def _on_markdown_link_clicked(self, message: Markdown.LinkClicked) -> None:
         message.stop()
-        message.prevent_default()  # the library's own opens files
+        message.prevent_default()  # the library's own handler opens files
         topic = re.sub(r"\.md(#.*)?$", "", message.href)
         if topic in guide.TOPICS:
             self.post_message(self.Followed(topic))

@@ -104,7 +104,7 @@ class HomeScreen(RowPage):
 
     def _work_out(self) -> None:
         worker, mine = get_current_worker(), self.bench_app.job_look()
-        log = EventLog(self.bench.folder, read_only=True)  # a log of the thread's own
+        log = EventLog(self.bench.folder, read_only=True)  # the thread's own log
         try:
             look = replace(mine, log=log)
             book = look.book
@@ -121,7 +121,8 @@ class HomeScreen(RowPage):
         first = self._evening is None and evening is not None
         self._jobs, self._evening = jobs, evening
         self.draw()
-        if first and not is_pressing(self.bench.moment()):  # SPACE sets up tonight's work at once
+        # SPACE sets up tonight's work right away
+        if first and not is_pressing(self.bench.moment()):
             self.rows.point_at_key(TONIGHT)
 
     def _open_names(self) -> list[str]:

@@ -107,7 +107,7 @@ class SafeParser(XTermParser):
                 yield from self._end_paste()
             return
         for message in super().tick():
-            self._recent = ""  # the parser has given up on a half code
+            self._recent = ""  # the parser has given up on an incomplete code
             yield message
 
 
@@ -133,7 +133,7 @@ class Keyboard(LinuxDriver):
         self._soon(super()._sigtstp_application)
 
     def _sigcont_application(self, *_: object) -> None:
-        if self._must_signal_resume:  # it was suspended in order, and its threads have ended
+        if self._must_signal_resume:  # it was suspended normally, and its threads have ended
             super()._sigcont_application()
         else:
             self._soon(self._take_back)

@@ -13,7 +13,7 @@ from textual.filter import LineFilter
 
 _LIKE = {
     **dict.fromkeys("─╌╍┅┈┉╴╶╸╺", "-"),
-    "━": "=",  # in a window: may be pulled, where a thin line is too early
+    "━": "=",  # in a window: you can pull; a thin line is too early
     "┄": ".",
     "┫": "]",
     "◆": "*",

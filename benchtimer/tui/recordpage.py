@@ -35,7 +35,7 @@ class RecordScreen(RowPage):
         super().__init__()
         self.desk = desk
         self._record: Record = desk.bench.record(desk.name)
-        _ = desk.state  # read now, where a log that fails is said
+        _ = desk.state  # read it here, where a log error can be reported
         self._drawn: tuple[Record, Size] | None = None
         self._rows: list[Row] = []
         self._words = ""

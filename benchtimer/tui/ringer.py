@@ -64,7 +64,7 @@ class Ringer:
             self._start(call, RETRY_S)
 
     def _show(self, sequence: str) -> None:
-        # As the library writes its bell: between two frames, never inside of one.
+        # As the library writes its bell: between two frames, never inside one.
         driver = self._app._driver
         if sequence and driver is not None and not self._app.is_headless:
             driver.write(sequence)
@@ -74,7 +74,7 @@ class Ringer:
 
     def _sound(self, ways: Ways, overdue: bool) -> None:
         before, self._tone_trouble = self._tone_trouble, ways.tone(overdue=overdue)
-        if self._tone_trouble is not None and self._tone_trouble != before:  # said once
+        if self._tone_trouble is not None and self._tone_trouble != before:  # report it once
             self._app.call_from_thread(self._complain, self._tone_trouble)
 
     def _start(self, call: Call, retries: Sequence[float]) -> None:

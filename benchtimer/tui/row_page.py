@@ -217,7 +217,7 @@ class RowPage(BenchScreen):
 
     def set_up_again(self, name: str) -> None:
         """Ask what the parts of a run are called this time, then plan it once more."""
-        from benchtimer.view.draft import names_in  # the planner with it, so not at the start
+        from benchtimer.view.draft import names_in  # it imports the planner, so not at the start
 
         new = self.attempt(lambda: self.bench.again(name))
         if new is None:

@@ -79,7 +79,7 @@ class Rows(MarkedList, inherit_bindings=False):
             return
         key = self.chosen
         y = self.scroll_offset.y
-        with self.prevent(self.NearEnd):  # it is where it was
+        with self.prevent(self.NearEnd):  # it has not moved
             self.set_options(RowOption(row, width) for row in rows)
             self.highlighted = self._row_of(key)
             if self.highlighted is None:

@@ -163,14 +163,15 @@ def make_board(moment: Moment, shown: Action | None, size: Size, look: BoardView
     stamp = moment.stamp
     then = [a for a in moment.actions if a != shown]
     hazard = _hazard(shown, size, look) if look.reading else ()
-    hidden = bool(hazard) or look.glance  # then the picture is, and its trouble lines with it
-    look = replace(look, glance=look.glance and not hazard)  # what must be read needs the room
+    hidden = bool(hazard) or look.glance  # then there is a picture, with its own trouble lines
+    # a page that must be read needs the space
+    look = replace(look, glance=look.glance and not hazard)
     marked = [f"{level.trouble_mark} {text}" for level, text in look.trouble]
     message = _wrapped("\n".join([*(marked if hidden else ()), look.message]), size)
     answers = () if look.read_only else answer_keys(shown, stamp, look)
     lines = next_lines(moment, shown, size, look, bool(answers), len(message))
     runs = run_views(moment, look.picked)
-    # A hazard takes the rows of the picture, and may need every row there is.
+    # A hazard takes the picture's rows and may need all of them.
     parts = sum(len(run.bench.parts) for run in runs) + (len(runs) if len(runs) > 1 else 0)
     below = len(hazard) + 1 if hazard else parts + FEW_ROWS
     scene = make_scene(runs, stamp, look.trouble, moment.shop.real)
@@ -305,7 +306,7 @@ def next_lines(
     if reads_hazard and size.height < TALL and size.width >= WIDE and not look.plain:
         below = []  # the page begins with it
     below = [line for line in below if line]
-    if len(steps_of(bench, action)) > 1:  # the words of every step are whole
+    if len(steps_of(bench, action)) > 1:  # the words of every step are printed in full
         below = [row for line in below for row in wrapped(line, size.width - 4)]
     if len(lines) < ROWS:
         pass
@@ -472,7 +473,7 @@ def _coming(moment: Moment, actions: Sequence[Action]) -> list[tuple[str, str]]:
     coming: list[tuple[int, str, str]] = []
     for action in actions:
         late = action.is_late(now_ms)
-        at = "LATE" if late else _at(action, stamp)  # how late is on the part's own lane
+        at = "LATE" if late else _at(action, stamp)  # the part's own lane shows how late it is
         due_ms = now_ms if late or action.is_due(now_ms) else max(now_ms, action.due_ms)
         far = action.blocked is not None and not late
         words = action_words(moment.bench_of(action), action)

@@ -165,7 +165,7 @@ class Desk(Doing):
         if self.too_soon():
             return None
         if self._is_said_again():
-            self._saved_at = float("-inf")  # once: the next press means what it says
+            self._saved_at = float("-inf")  # once only: the next press is taken normally
             return None
         self.message = ""
         moment = self.meant()

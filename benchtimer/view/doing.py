@@ -129,7 +129,7 @@ class Doing(Focus):
         self.ended = ""
         was_over = self.bench.state(run).bench.phase in OVER if run else False
         self.entry, self.reading, self.unread = "", False, None
-        self._confirmed_at = self._monotonic()  # what comes next is not confirmed by a slip
+        self._confirmed_at = self._monotonic()  # so that a slip does not confirm the next action
         try:
             events = self.bench.press(run, command, at)
         except Refused as refusal:
@@ -151,7 +151,7 @@ class Doing(Focus):
     def _let_go_after(self, command: c.Command) -> None:
         """A part picked by hand stays picked until it is in a station, out, or held."""
         if self.picked is None or isinstance(command, c.MoveTarget):
-            return  # a target that is moved is moved on: the next press means the same part
+            return  # after a target is moved, the next press still means the same part
         run, name = self.picked
         part = self.bench.state(run).bench.parts.get(name)
         stays = (c.Acknowledge, c.Read, c.SkipReading, c.Begin, c.Finish, c.Answer, *SETS_UP)

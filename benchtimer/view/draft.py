@@ -91,7 +91,7 @@ class Draft:
             ValueError: no name at all, or another recipe here has this id.
         """
         if any(change.startswith(f"{recipe.id}: ") for change in self.changes):
-            recipe = self.recipes[recipe.id]  # as it was changed for this run
+            recipe = self.recipes[recipe.id]  # with its changes for this run
         if self.recipes.get(recipe.id, recipe) != recipe:
             raise ValueError(f"another recipe of this plan has the id {recipe.id}; rename one")
         taken = [part.name for part in self.parts]

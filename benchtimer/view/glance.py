@@ -33,7 +33,7 @@ def glance_lines(
     for number, (text, scale) in enumerate(zip(texts, found, strict=True)):
         if scale:
             lines += [*(line.center(size.width) for line in large(text, scale)), ""]
-        elif number < 2:  # the part is named below in any case
+        elif number < 2:  # the part is always named below
             lines += [centred(text, size.width), ""]
     return (*lines, *(centred(line, size.width) for line in below))
 

@@ -185,7 +185,7 @@ def _draw_work(cells: Cells, axis: RecordAxis, visit: Visit) -> None:
     first = axis.column(visit.began_s)
     last = max(first, axis.column(max(visit.began_s, visit.began_s + visit.hands_s - 1)))
     for column in range(first, last + 1):
-        if cells.at(column) not in (OVER, SHORT):  # what went wrong stays in sight
+        if cells.at(column) not in (OVER, SHORT):  # problems stay in view
             cells.put(column, WORK, Ink.INK)
 
 

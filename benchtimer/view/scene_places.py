@@ -64,7 +64,7 @@ class RunView:
         if free_ms is None:
             return [move for move in moves if move.end_ms >= now_ms]
         ahead: list[MoveAhead] = []
-        for move in moves:  # the first one comes at its turn, and puts off what it would meet
+        for move in moves:  # the first one comes in turn and puts off the next ones it would meet
             start_ms = max(move.start_ms, free_ms) if ahead else free_ms
             free_ms = start_ms + move.end_ms - move.start_ms
             ahead.append(replace(move, start_ms=start_ms, end_ms=free_ms))
@@ -114,7 +114,7 @@ def place_view(
     reading = place.reading
     wrong = reading is not None and reading.verdict != "in"
     needed = inside or any(use.end_ms is None or use.end_ms > now_ms for use in uses)
-    soon = time_to_limit(place, now_ms) if needed else ""  # heat that is off drifts, too
+    soon = time_to_limit(place, now_ms) if needed else ""  # a bath whose heat is off drifts, too
     level = Level.LATE if wrong and inside else Level.NOW if wrong or place.closed else Level.CALM
     found = drift(place) if soon else None
     view = PlaceView(

@@ -58,7 +58,7 @@ def second_screen(watcher: OpenBench, stamp: Stamp) -> SecondScreen:
     moment = watcher.moment(stamp)
     alarms = alarms_at(moment)
     large, at, level, details = _large(moment)
-    behind = moment.actions[0 if large == WAITS else 1 :][:THEN]  # a wait is named there
+    behind = moment.actions[0 if large == WAITS else 1 :][:THEN]  # it names what a wait is for
     return SecondScreen(
         time=wall_clock(stamp),
         marks=_marks(watcher),

@@ -117,7 +117,7 @@ def way_row(axis: Axis, lane: LaneView, columns: LaneColumns, width: int) -> Pic
     room = columns.width - 2
     if width >= 120:
         words, room = f"{lane.verb:<5} {words}", room - columns.number
-    if cell_len(words) > room:  # until when says more than how long that is
+    if cell_len(words) > room:  # the deadline is more useful than the time left
         words = clip(words.rpartition(",")[0] or words, room)
     start = columns.number if width >= 120 else max(0, room - cell_len(words))
     cells.put(1 + start, words, ink)
