@@ -1,4 +1,4 @@
-"""Files that are there whole or not at all: a cut of the power leaves the old or the new one."""
+"""Files written whole or not at all: after a power cut, the old or the new one is there."""
 
 from __future__ import annotations
 
@@ -9,24 +9,26 @@ from contextlib import suppress
 from pathlib import Path
 
 WRITING = ".benchtimer-writing-"
-"""What the name of a file begins with that is not yet written to its end. The number of the
-process that writes it comes next."""
+"""Start of the name of a file that is not finished.
+
+The number of the process that writes it follows.
+"""
 
 
 def name_while_writing() -> str:
-    """What the name of a file of this process begins with until it is written to its end."""
+    """Start of the name of an unfinished file of this process."""
     return f"{WRITING}{os.getpid()}-"
 
 
 def write_whole(target: Path, text: str, *, private: bool = False) -> None:
     """Write beside the target, force it to the disk, and put it in the target's place.
 
-    A file that is new is for its user's eyes only; one that replaces another has its rights.
+    A new file is readable only by its user; a file that replaces another keeps its permissions.
 
     Args:
         target: the file.
         text: all of it.
-        private: for its user's eyes only, whatever rights the old file had.
+        private: readable only by its user, whatever permissions the old file had.
 
     Raises:
         OSError: it can't be written; what was there before is kept.
@@ -48,7 +50,7 @@ def write_whole(target: Path, text: str, *, private: bool = False) -> None:
 
 
 def write_if_new(target: Path, text: str) -> None:
-    """Write a file whole, unless it says just this.
+    """Write a file whole, unless it already has this text.
 
     Raises:
         OSError: it can't be read or written.
@@ -58,7 +60,7 @@ def write_if_new(target: Path, text: str) -> None:
 
 
 def force_folder(folder: Path) -> None:
-    """Let the name of a new file last, where folders can be forced to the disk."""
+    """Make a new file's name permanent, if the system can sync folders to disk."""
     with suppress(OSError):
         handle = os.open(folder, os.O_RDONLY)
         try:
@@ -72,7 +74,7 @@ def clear_away_halves(folder: Path, *, alone: bool = False) -> None:
 
     Args:
         folder: where to look.
-        alone: no other process writes there now, so that all halves are leftovers.
+        alone: no other process is writing there, so all unfinished files are leftovers.
     """
     with suppress(OSError):  # if nothing can be written, nothing can be deleted
         for left in folder.glob(f"{WRITING}*"):
@@ -82,7 +84,7 @@ def clear_away_halves(folder: Path, *, alone: bool = False) -> None:
 
 
 def make_own_folder(folder: Path) -> None:
-    """A folder that only its user may enter, unless it is there; so are those made on the way.
+    """Make a folder, and any missing parents, that only its user may enter.
 
     Raises:
         OSError: it can't be made.
@@ -93,7 +95,7 @@ def make_own_folder(folder: Path) -> None:
 
 
 def is_alive(pid: int) -> bool:
-    """Whether a process of this number runs on this machine."""
+    """Whether a process with this number is running on this machine."""
     if pid <= 0:  # those would mean whole process groups
         return False
     if sys.platform == "win32":  # on Windows signal 0 would stop the process

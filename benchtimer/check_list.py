@@ -1,7 +1,7 @@
 """The page before a run: what to wear, lay out, mix, heat and read, for this shop.
 
-Pure: recipes and settings in, a page of lines to tick out. Every figure that is worked out
-here comes from ``trade`` with its source; every figure of a recipe keeps its own.
+Pure: recipes and settings in, a page of lines to check off. Every computed figure comes from
+    ``trade`` with its source; every figure of a recipe keeps its own.
 """
 
 from __future__ import annotations
@@ -43,27 +43,28 @@ US = {
 }
 SI = {"temperature": "C", "volume": "L", "mass": "kg", "speed": "m/s", "length": "mm"}
 SMALL = {"gal": "fl oz", "lb": "oz", "L": "mL", "kg": "g"}
-"""Units for what is less than one of the unit."""
+"""Units for amounts under one of the unit."""
 
 SHORT_SOURCES = {
     "common-practice": "common practice",
     "from-memory": "from memory",
     "own-tests": "own tests",
 }
-"""The sources that every recipe may name, as they are printed behind a dose."""
+"""The sources that every recipe may name, as printed after a dose."""
 
 BOIL = re.compile(r"\bboil", re.IGNORECASE)
 
 
 @dataclass(frozen=True, slots=True)
 class Item:
-    """One line to tick.
+    """One line to check off.
 
     Attributes:
         text: what to do or to know.
-        more: what belongs to it.
+        more: its details.
         sources: where its figures come from.
-        key: what it is ticked under in a run's set-up; empty for a line of this page alone.
+        key: what it is checked off under in a run's set-up; empty for a line that is only on this
+            page.
     """
 
     text: str
@@ -114,7 +115,7 @@ def make_page(
     """The page before a run of these recipes in this shop.
 
     Args:
-        placed: what will be run together, by key, at its places (``recipe.places``).
+        placed: the recipes to run together, by key, at their places (``recipe.places``).
         shop: the shop's settings.
         baths: what the bath book has for a place, in words, by place id.
         entered: where half-done parts enter their recipes; None if all begin at the start.
@@ -142,13 +143,13 @@ def make_list(
     baths: Mapping[str, str],
     days: Mapping[str, str],
 ) -> CheckList:
-    """What to buy and to set up for some sessions to come, each thing once.
+    """What to buy and set up for future sessions, each thing once.
 
     Args:
         placed: the recipes of the sessions, by key, at their places.
         shop: the shop's settings.
         baths: what the bath book has for a place, in words, by place id.
-        days: when each recipe is first worked, in words, by key.
+        days: when each recipe is first used, in words, by key.
     """
     recipes = list(placed.values())
     sections = [
@@ -179,7 +180,7 @@ def _to_buy(
     baths: Mapping[str, str],
     days: Mapping[str, str],
 ) -> Iterator[Item]:
-    """What goes into the mixes that no open bath has, added up, with the day it is needed."""
+    """What goes into the mixes that no open bath has, added up, with the day you need it."""
     amounts: dict[tuple[str, str], Quantity] = {}
     uses: dict[tuple[str, str], list[str]] = {}
     mixed: dict[tuple[str, str], tuple[str, Mix]] = {}
@@ -203,7 +204,7 @@ def _volume(mix: Mix, shop: Settings) -> Quantity:
 
 
 def render_page(page: CheckList, width: int = WIDTH) -> str:
-    """The page as a list to tick with a pencil, ending in a newline."""
+    """The page as a list to check off with a pencil, ending in a newline."""
     return "\n".join(_lines(page, max(40, width))) + "\n"
 
 
@@ -226,7 +227,7 @@ def _wrap(text: str, first: str, later: str, width: int) -> list[str]:
 
 
 def _guards(recipes: Sequence[Recipe]) -> Iterator[tuple[Hazard, tuple[str, ...]]]:
-    """Every hazard of the run, once, with its source: what must not meet before all."""
+    """Every hazard of the run, once, with its source; what must not meet comes first."""
     seen: set[str] = set()
     clashes = clash_pages({str(i): recipe for i, recipe in enumerate(recipes)})
     carried = (page for recipe in recipes for page in carry_over_pages(recipe))
@@ -239,7 +240,7 @@ def _guards(recipes: Sequence[Recipe]) -> Iterator[tuple[Hazard, tuple[str, ...]
 
 
 def _gear(recipes: Sequence[Recipe]) -> Iterator[Item]:
-    """Each thing to wear once, with the hazards it is for."""
+    """Each thing to wear, once, with the hazards it is for."""
     needed: dict[str, list[str]] = {}
     for hazard, _ in _guards(recipes):
         for thing in hazard.wear:
@@ -266,7 +267,7 @@ def _hazard(hazard: Hazard) -> Iterator[str]:
 
 
 def _pairs(placed: Mapping[str, Recipe]) -> Iterator[Item]:
-    """A line for each pair of baths that must not meet, also those a recipe orders safely."""
+    """A line for each pair of baths that must not meet, even if a recipe orders them safely."""
     pairs: dict[str, tuple[str, ...]] = {}
     within = (pair for recipe in placed.values() for pair in pairs_within(recipe))
     for pair in (*pairs_between(placed), *within):
@@ -298,7 +299,7 @@ def _stations(recipes: Sequence[Recipe], baths: Mapping[str, str]) -> Iterator[I
 
 
 def _first_aid(recipes: Sequence[Recipe]) -> Iterator[Item]:
-    """What to do first, for all that these recipes open; key F shows it during the run."""
+    """First aid for everything these recipes open; key F shows it during the run."""
     hurts = hurts_of(station for recipe in recipes for station in recipe.station)
     for aid in first_aid_for(hurts | {"cut"}):
         more = [*aid.do, *(f"sign: {sign}" for sign in aid.signs)]
@@ -368,7 +369,7 @@ def _temperatures(recipes: Sequence[Recipe], shop: Settings) -> Iterator[Item]:
 
 
 def _both(window: Window, shop: Settings) -> str:
-    """A window as written, and in the shop's unit if that is another."""
+    """A window as written, and in the shop's unit if it is different."""
     return show_window(window, _units(shop)["temperature"])
 
 
@@ -376,7 +377,7 @@ _Told = tuple[str, tuple[str, ...]]
 
 
 def _boil(station: Station, shop: Settings) -> Iterator[_Told]:
-    """Where plain water boils in this shop, for a station that is a boil."""
+    """Where plain water boils in this shop, for a boiling rinse."""
     window = station.temperature
     aims = window.target or window.min if window is not None else None
     named = BOIL.search(station.title) is not None and (aims is None or aims.base <= 101)
@@ -418,14 +419,14 @@ def _salts(station: Station, shop: Settings) -> Iterator[_Told]:
 
 
 def _pressure(shop: Settings) -> tuple[float, str]:
-    """Air pressure in the shop, Pa, and words for where that is."""
+    """Air pressure in the shop, Pa, and words for where it comes from."""
     if shop.altitude is None:
         return water.SEA_LEVEL_PA, "at sea level (your settings have no altitude)"
     return water.pressure_pa(shop.altitude.base / 1000), f"at {shop.altitude} (standard weather)"
 
 
 def _wheels(recipes: Sequence[Recipe], shop: Settings) -> Iterator[Item]:
-    """The turns that give the surface speeds asked for, for each wheel at hand."""
+    """The rotation that gives the surface speeds in the recipe, for each wheel you have."""
     for recipe in recipes:
         for step in recipe.step:
             for check in step.check:
@@ -478,7 +479,7 @@ def _properties(recipes: Sequence[Recipe]) -> Iterator[Item]:
 
 
 def in_units(quantity: Quantity, shop: Settings) -> str:
-    """A quantity as the shop weighs and measures, rounded as a scale at the bench would."""
+    """A quantity as the shop weighs and measures, rounded like a scale at the bench."""
     unit = _units(shop).get(quantity.kind.name, quantity.unit)
     value = quantity.to(unit)
     if abs(value.value) < 1 and unit in SMALL:
@@ -487,14 +488,14 @@ def in_units(quantity: Quantity, shop: Settings) -> str:
 
 
 def _places(size: float) -> int:
-    """Decimal places of a figure to weigh or pour: three figures that count, for little two."""
+    """Decimal places of a figure to weigh or pour: three significant digits, fewer for little."""
     if size >= 1:
         return 0 if size >= 100 else 1 if size >= 10 else 2
     return next((n for n in range(2, 10) if size * 10**n >= 10), 9)
 
 
 def _also(quantity: Quantity, shop: Settings) -> str:
-    """A quantity as the shop measures, with the words it was written in if those differ."""
+    """A quantity as the shop measures it, with the words it was written in if they differ."""
     shown = in_units(quantity, shop)
     return shown if shown == str(quantity) else f"{shown} ({quantity})"
 

@@ -2,6 +2,6 @@
 
 A command (``bath_commands``) goes through ``bath_decide`` and becomes an event (``bath_events``).
 ``bath_state`` folds the events of one bath's own stream; ``fatigue`` says how far a bath is used
-up, and ``ties`` which bath is in which place. What a run does with a bath comes as one event when
-the run ends. Pure: no clock, disk or screen.
+up, and ``ties`` which bath is in which place. When a run ends, what it did with a bath becomes one
+event. Pure: no clock, disk or screen.
 """

@@ -1,6 +1,6 @@
 """``decide(history, command, now) -> event``: what is written into a bath's stream, or why not.
 
-What you can write into the bath book. Each becomes an event, or is refused.
+The commands of the bath book. Each one becomes an event, or is refused.
 """
 
 from __future__ import annotations
@@ -21,17 +21,17 @@ from benchtimer.trade.sheets.etchant_sheet import STRENGTH_KINDS, strength_pct
 from benchtimer.trade.valid_range import TradeError
 
 COUPON_S = 300
-"""How long a coupon hangs unless said otherwise: one etch. Common practice, no source."""
+"""How long a coupon hangs unless you say otherwise: one etch. Common practice, no source."""
 
 
 @dataclass(frozen=True, slots=True)
 class BathCommand:
-    """A wish about one bath."""
+    """A command for one bath."""
 
 
 @dataclass(frozen=True, slots=True)
 class MixBath(BathCommand):
-    """A bath has been made up; see ``events.BathMixed`` for the fields."""
+    """A bath was mixed; see ``events.BathMixed`` for the fields."""
 
     of: str
     mix: str | None = None
@@ -44,7 +44,7 @@ class MixBath(BathCommand):
 
 @dataclass(frozen=True, slots=True)
 class TopUp(BathCommand):
-    """Something was added; ``volume`` is what is in the vessel now."""
+    """Something was added; ``volume`` is how much is in the vessel now."""
 
     what: str
     volume: str | None = None
@@ -59,7 +59,7 @@ class ReadBath(BathCommand):
 
 @dataclass(frozen=True, slots=True)
 class Wear(BathCommand):
-    """Metal the bath has dissolved, by weighing the parts, for example ``"4.2 g"``."""
+    """Metal the bath has dissolved, from weighing the parts, for example ``"4.2 g"``."""
 
     removed: str
 
@@ -74,30 +74,30 @@ class Coupon(BathCommand):
 
 @dataclass(frozen=True, slots=True)
 class Retire(BathCommand):
-    """The bath is done with; how it was disposed of."""
+    """The bath is retired; how it was disposed of."""
 
     how: str
 
 
 @dataclass(frozen=True, slots=True)
 class TakeBack(BathCommand):
-    """The last entry made by hand was a slip."""
+    """Take back the last entry made by hand."""
 
 
 MAX_NAME = 60
 
 READ_KINDS = ("temperature", "acidity", "strength", "share", "concentration")
-"""What can be read of a bath."""
+"""The kinds of reading you can take of a bath."""
 
 
 def decide(
     history: History, command: BathCommand, now: Now, *, busy: str | None = None
 ) -> e.BathEvent:
-    """What a command writes.
+    """The event that a command writes.
 
     Args:
         history: the bath's stream as it is; an empty one for a name that is new.
-        command: what is wished.
+        command: what to do.
         now: bench time and who writes.
         busy: name of the open run that uses the bath, if one does.
 
@@ -122,14 +122,14 @@ def _ends(history: History, command: BathCommand) -> bool:
 
 
 _Made = Callable[..., e.BathEvent]
-"""An event that lacks only its press, time and hand."""
+"""An event without its press, time and hand."""
 
 
 def check_name(name: str) -> str:
-    """A name that a bath can have.
+    """A valid name for a bath.
 
     Raises:
-        BadValue: empty, too long, on two lines, or disturbing a screen.
+        BadValue: empty, too long, on two lines, or unsafe for a screen.
     """
     name = safe_text("name of a bath", name)
     if len(name) > MAX_NAME or "\n" in name or "/" in name or "=" in name:
@@ -230,7 +230,7 @@ def _volume(what: str, text: str | None) -> str | None:
 
 
 def _strength(what: str, text: str | None) -> str | None:
-    """A strength that ferric chloride can have."""
+    """A possible strength of ferric chloride."""
     if text is None:
         return None
     figure = _figure(what, text, tuple(STRENGTH_KINDS.split(" or ")))

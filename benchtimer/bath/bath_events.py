@@ -1,7 +1,7 @@
-"""What can happen to a bath. Kept in the log like the events of runs, in a stream a bath.
+"""What can happen to a bath. They are in the log like the events of runs, one stream for each bath.
 
 The stream of the bath ``etch 2`` is called ``bath/etch 2``. Bodies hold only text, numbers
-and plain tables; quantities are texts with units, as they were said.
+and plain tables; quantities are text with units, as entered.
 """
 
 from __future__ import annotations
@@ -11,12 +11,12 @@ from dataclasses import dataclass
 from benchtimer.run.events import Event
 
 STREAM = "bath/"
-"""What the names of the baths' streams begin with; no run's name does."""
+"""Start of the name of every bath's stream; no run has a name like it."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class BathEvent(Event):
-    """What all events of baths have in common."""
+    """What all bath events have in common."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -59,14 +59,14 @@ class BathReading(BathEvent):
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class BathWorn(BathEvent):
-    """Parts weighed before and after tell how much metal the bath has dissolved."""
+    """Metal the bath has dissolved, from weighing the parts before and after."""
 
     removed: str
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class BathCoupon(BathEvent):
-    """A strip of steel hung in the bath for a time, and what the bath took off it.
+    """A strip of steel hung in the bath for a while, and lost this much.
 
     Attributes:
         loss: weight lost or depth etched.
@@ -79,13 +79,13 @@ class BathCoupon(BathEvent):
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class BathUsed(BathEvent):
-    """A run is over in which the bath was used; the last such event of a run counts.
+    """A run that used the bath is over; the last such event of a run counts.
 
     Attributes:
         run: the run's name.
         parts: names of the parts that were in it.
         immersions: how often a part went in.
-        dwell_ms: time of the parts in it, all added up.
+        dwell_ms: total time of parts in it.
         readings: time and text of each reading taken of its station in the run.
     """
 
@@ -98,14 +98,14 @@ class BathUsed(BathEvent):
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class BathRetired(BathEvent):
-    """The bath is used no more; ``how`` says how it was disposed of, by which local rule."""
+    """The bath is retired; ``how`` says how it was disposed of, by which local code."""
 
     how: str
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class BathEntryTakenBack(BathEvent):
-    """An entry made by hand counts no longer; it stays in the log."""
+    """An entry made by hand no longer counts; it stays in the log."""
 
     undone: int
 

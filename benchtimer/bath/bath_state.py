@@ -1,8 +1,8 @@
-"""The state of a bath: what a fold over its events knows, and the fold.
+"""The state of a bath, and the fold over its events that makes it.
 
 Unlike a run's, a bath's events are few and are not undone as a stack of benches: the fold
-keeps the entries that count, and the bath follows from them. Uses by runs are written by
-the program between entries made by hand, so taking an entry back must not take them along.
+keeps the entries that count, and the bath follows from them. The program writes entries for runs
+between the ones made by hand, so taking back an entry must leave those in place.
 """
 
 from __future__ import annotations
@@ -20,7 +20,7 @@ from benchtimer.trade.compatibility import Chemistry
 
 @dataclass(frozen=True, slots=True)
 class TimedReading:
-    """One reading of a bath; ``run`` says in which run it was taken, if in one."""
+    """One reading of a bath; ``run`` names the run it was taken in, if any."""
 
     t_ms: int
     quantity: Quantity
@@ -29,7 +29,7 @@ class TimedReading:
 
 @dataclass(frozen=True, slots=True)
 class CouponLoss:
-    """What a bath took off one strip of steel."""
+    """How much a bath took off one strip of steel."""
 
     t_ms: int
     loss: Quantity
@@ -37,7 +37,7 @@ class CouponLoss:
 
     @property
     def per_min(self) -> float:
-        """The loss a minute, in the base unit of its kind."""
+        """The loss per minute, in the base unit of its kind."""
         return self.loss.base * 60 / self.dwell_s
 
 
@@ -104,27 +104,28 @@ class Bath:
 
     @property
     def immersions(self) -> int:
-        """How often a part went in."""
+        """How many times a part went in."""
         return sum(use.immersions for use in self.used.values())
 
     @property
     def dwell_s(self) -> float:
-        """Time of parts in it, all added up."""
+        """Total time of parts in it."""
         return sum(use.dwell_ms for use in self.used.values()) / 1000
 
     @property
     def readings(self) -> list[TimedReading]:
-        """All readings, oldest first; one that two runs have had is one."""
+        """All readings, oldest first; a reading shared by two runs appears once."""
         taken = [*self.by_hand, *(r for use in self.used.values() for r in use.readings)]
         once = {(reading.t_ms, str(reading.quantity)): reading for reading in reversed(taken)}
         return sorted(once.values(), key=lambda reading: reading.t_ms)
 
     @property
     def bite(self) -> float | None:
-        """How fast it bites beside the first coupon of the same kind; None without two of them.
+        """How fast it etches compared with its first coupon of the same kind; None without two of
+        them.
 
-        A hydrometer reads used etchant wrong, since dissolved iron weighs as much as salt; a
-        coupon measures what matters.
+        A hydrometer reads used etchant wrong, because dissolved iron weighs as much as the salt; a
+        coupon measures the etching itself.
         """
         if not self.coupons:
             return None
@@ -133,7 +134,7 @@ class Bath:
         return last.per_min / same[0].per_min if len(same) > 1 else None
 
     def last_reading(self, kind: str) -> TimedReading | None:
-        """The newest reading of a kind of quantity."""
+        """The newest reading of one kind of quantity."""
         found = [r for r in self.readings if r.quantity.kind.name == kind]
         return found[-1] if found else None
 
@@ -169,7 +170,7 @@ class History:
 
 
 def evolve(history: History, event: Event) -> History:
-    """The history after one event; events that are none of a bath's change nothing."""
+    """The history after one event; events that are not about baths change nothing."""
     if not isinstance(event, e.BathEvent):
         return history
     seen = replace(
@@ -187,7 +188,7 @@ def evolve(history: History, event: Event) -> History:
 
 
 def fold(name: str, events: Iterable[Event]) -> History:
-    """The history of a bath's whole stream."""
+    """The history from a bath's whole stream."""
     return reduce(evolve, events, History(name))
 
 
@@ -207,7 +208,7 @@ def _made(name: str, event: e.BathMixed) -> Bath:
 
 
 def _chemistry(event: e.BathMixed) -> tuple[Chemistry, ...]:
-    """What a bath holds; ferric chloride is an acid, whether a recipe says so or not."""
+    """What a bath contains; ferric chloride is an acid even if a recipe doesn't say so."""
     known = tuple(name for name in get_args(Chemistry) if name in event.chemistry)
     return known or (("acid",) if event.fecl3 is not None else ())
 

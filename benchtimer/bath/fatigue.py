@@ -1,11 +1,11 @@
-"""How spent a bath is, as far as it is known, and whether the shop's own limits are reached.
+"""How spent a bath is, as far as is known, and whether it reached the shop's own limits.
 
-Two things are kept apart:
+Two measures are kept separate:
 
-- For ferric chloride of known strength and volume, the share of the salt that weighed-off
-  metal has used up, by the balanced equation (``trade.etchant_wear``): an estimate.
-- For every bath, the parts and the time of parts that it has had. No limit for either was
-  found in print; a bath is spent by them only against limits that the shop has set itself.
+- For ferric chloride of known strength and volume, the share of the salt that the weighed metal has
+  used up, by the balanced equation (``trade.etchant_wear``): an estimate.
+- For every bath, the number of parts and their total time. No published limit was found for either,
+  so they count only against the shop's own limits.
 """
 
 from __future__ import annotations
@@ -25,7 +25,7 @@ NO_LIMIT: Final = "there is no published limit, and your settings have none"
 
 @dataclass(frozen=True, slots=True)
 class WearLimits:
-    """A shop's own limits for the baths of one mix; None where it has set none.
+    """A shop's own limits for the baths of one mix; None for a limit it has not set.
 
     Attributes:
         age_s: oldest, s.
@@ -51,8 +51,8 @@ class Fatigue:
         parts: parts through it.
         dwell_s: time of parts in it, s.
         exhaustion: share of its ferric chloride used up, 0 to 1; None if it is not known.
-        share: the largest part of any of the shop's limits that is reached, 1 for all of
-            it; None without a limit.
+        share: how close it is to the nearest of the shop's limits, 1 at the limit; None without a
+            limit.
         why: why the exhaustion can't be estimated, if it can't.
     """
 
@@ -76,12 +76,12 @@ class Fatigue:
 
 
 def percent(share: float) -> str:
-    """A share in per cent, two figures at least."""
+    """A share in percent, with at least two digits."""
     return f"{show_number(100 * share, 0 if share >= 0.1 else 1)} %"
 
 
 def fatigue(bath: Bath, limits: WearLimits = NO_LIMITS) -> Fatigue:
-    """How spent a bath is, by the metal removed, the parts and the time of parts in it."""
+    """How spent a bath is, from the metal removed, the parts, and their time in it."""
     used_up, why = exhaustion(bath)
     reached = [
         found / limit
@@ -96,7 +96,7 @@ def fatigue(bath: Bath, limits: WearLimits = NO_LIMITS) -> Fatigue:
 
 
 def exhaustion(bath: Bath) -> tuple[float | None, str]:
-    """The share of a bath's ferric chloride that is used up, and if None, why."""
+    """The share of a bath's ferric chloride that is used up; if it is None, also the reason."""
     if bath.fecl3 is None:
         return None, "" if bath.removed_g is None else "no estimate: not entered as ferric chloride"
     if bath.made is None:
@@ -111,8 +111,10 @@ def exhaustion(bath: Bath) -> tuple[float | None, str]:
 
 
 HALF_BITE = 0.5
-"""Etching takes twice as long as it did fresh: a supplier of copper boards changes the bath then.
-For steel no rule was found in print."""
+"""Etching takes twice as long as it did fresh: one supplier of copper boards changes the bath then.
+
+No published rule for steel was found.
+"""
 
 
 def _bites_slowly(bath: Bath) -> list[str]:
@@ -128,7 +130,7 @@ def _bites_slowly(bath: Bath) -> list[str]:
 def complaints(
     bath: Bath, limits: WearLimits, now_ms: int, window: tuple[Quantity, Quantity] | None = None
 ) -> list[str]:
-    """What speaks against using a bath now, one short text each; empty if nothing does.
+    """Reasons not to use a bath now, one short text each; empty if there are none.
 
     Args:
         bath: which bath.

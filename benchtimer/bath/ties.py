@@ -1,4 +1,4 @@
-"""Which bath is in which station of a run, and what should be said before it begins."""
+"""Which bath is in which station of a run, and what to say about it before the run starts."""
 
 from __future__ import annotations
 
@@ -15,11 +15,12 @@ from benchtimer.run.refusals import BadValue, UnknownName, as_way_out
 
 @dataclass(frozen=True, slots=True)
 class Need:
-    """A station that wants a bath.
+    """A station that needs a bath.
 
     Attributes:
         at: the station's address ``RECIPE.STATION``.
-        mix_id: the mix it wants, and ``mix`` that mix; None if the recipe does not list it.
+        mix_id: the id of the mix it needs, and ``mix`` the mix itself; None if the recipe does not
+            list it.
     """
 
     at: str
@@ -43,10 +44,10 @@ def needs(recipes: Mapping[str, Recipe]) -> list[Need]:
 
 
 def suits(bath: Bath, need: Need) -> bool:
-    """Whether a bath is open and of the mix a station wants.
+    """Whether a bath is open and is the mix that a station needs.
 
-    Recipes may use one id for different things (one recipe's "oil" is not another's), so a
-    bath of another recipe suits only if its mix is called the same, or it names no recipe.
+    Recipes may use one id for different things (one recipe's "oil" is not another's), so a bath
+    from another recipe fits only if its mix has the same title, or if it names no recipe.
     """
     if not bath.is_open or bath.mix != need.mix_id:
         return False
@@ -60,23 +61,23 @@ def tie(
     wanted: Mapping[str, str] | None = None,
     shop: Sequence[ShopPlace] = (),
 ) -> dict[str, str]:
-    """The bath in each station: the one wanted, else the newest open one that suits.
+    """The bath in each station: the one chosen, or the newest open one that fits.
 
-    Stations at one place of the shop have one bath: the newest that suits them all.
+    Stations at one place of the shop have one bath: the newest that fits them all.
 
     Args:
         recipes: the recipes of the run, by key.
-        baths: every bath of the book.
+        baths: every bath in the book.
         wanted: bath names by station, as chosen: by the station's address, or by its
             id if every recipe that has it means the same place.
         shop: places that the settings declare.
 
     Returns:
-        Bath names by station address; stations for which there is no bath are left out.
+        Bath names by station address; stations without a bath are left out.
 
     Raises:
-        Refused: a wanted station or bath that isn't there, an id that means two stations, a
-            bath that is retired, or two baths for one place.
+        Refused: a station or bath that doesn't exist, an id that means two stations, a retired
+            bath, or two baths for one place.
     """
     known = {bath.name: bath for bath in baths}
     needed = needs(recipes)
@@ -96,7 +97,7 @@ def tie(
 
 
 def _newest(baths: Iterable[Bath], stations: Sequence[Need]) -> str:
-    """The newest bath that suits all of some stations; empty if none does."""
+    """The newest bath that fits all these stations; empty if none does."""
     fit = [bath for bath in baths if stations and all(suits(bath, need) for need in stations)]
     return max(fit, key=lambda bath: (bath.mixed_ms, bath.name)).name if fit else ""
 
@@ -104,7 +105,7 @@ def _newest(baths: Iterable[Bath], stations: Sequence[Need]) -> str:
 def _one_bath(
     place: ShopPlace, here: Sequence[Need], tied: Mapping[str, str], wishes: Mapping[str, str]
 ) -> str:
-    """The bath of a place that was asked for, or the only one that any of its stations found."""
+    """The bath chosen for a place, or the only one that its stations found."""
     wished = {wishes[need.at] for need in here if need.at in wishes}
     _want_one(place, sorted(wished))
     found = wished or {tied[need.at] for need in here if need.at in tied}
@@ -122,7 +123,7 @@ def _want_one(place: ShopPlace, names: Sequence[str]) -> None:
 def _meant(
     recipes: Mapping[str, Recipe], station: str, shop: Sequence[ShopPlace] = ()
 ) -> list[str]:
-    """The addresses of the stations that a name means; they must be one and the same place."""
+    """The addresses of the stations that a name means; they must all be the same place."""
     stations = {address(key, s.id): s for key, recipe in recipes.items() for s in recipe.station}
     meant = {at: s for at, s in stations.items() if station in (at, s.id)}
     if not meant:
@@ -153,7 +154,7 @@ def warnings(
     limits: Mapping[str, WearLimits],
     now_ms: int,
 ) -> list[str]:
-    """What should be said of a run's baths before it begins, one line each.
+    """What to say about a run's baths before it starts, one line each.
 
     Args:
         recipes: the recipes of the run.

@@ -1,9 +1,9 @@
-"""What the planner advises for the runs on the bench: where plan and run meet.
+"""The planner's advice for the runs on the bench.
 
-The planner thinks in seconds from now and knows no bench; the engine knows no plan. This
-room turns every open run into one planning problem, and a plan into the bench times at which
-each part's next move should begin. It advises; the maker decides, and every press changes the
-problem.
+The planner works in seconds from now and knows nothing about benches; the engine knows nothing
+about plans. This module turns all open runs into one planning problem, and a plan into the bench
+times at which each part's next move should begin. The planner advises and the maker decides; every
+press changes the problem.
 """
 
 from __future__ import annotations
@@ -50,7 +50,7 @@ from benchtimer.store.log import Stamp
 from benchtimer.times import duration, rough_duration
 
 SECONDS = 1.0
-"""How long a re-plan may think; the best plan so far is always there."""
+"""How long a replan may take; the best plan so far is always available."""
 
 
 def advise(
@@ -71,11 +71,11 @@ def advise(
         shop: the runs as they are.
         now_ms: bench time.
         away: hours when you are away, in seconds from now.
-        previous: the last advice; its plan is kept where it can be.
-        seconds: how long to think, on ``clock``.
+        previous: the last advice; its plan is kept where possible.
+        seconds: how long to search, on ``clock``.
         clock: a monotonic clock in seconds.
-        stop: asked now and then whether to give up.
-        nodes: the most states to open and parts to place.
+        stop: called now and then; True means give up.
+        nodes: the limit on states opened and parts placed.
         say: writes a time of the plan, in seconds from now.
     """
     runs = planned_runs(shop)
@@ -122,18 +122,18 @@ def _moves_ahead(plan: Plan, now_ms: int) -> tuple[MoveAhead, ...]:
 
 
 def planned_runs(shop: Shop) -> list[str]:
-    """The runs that are planned: those that are started; where none is, those being set up."""
+    """The runs to plan: the started ones or, if there are none, the ones being set up."""
     started = [run for run in shop.runs if shop.bench(run).phase is not RunPhase.IDLE]
     return started or shop.runs
 
 
 def away_of(shop: Shop) -> tuple[str, ...]:
-    """The hours away, every day, of the runs that are planned."""
+    """The daily hours away of the runs being planned."""
     return tuple(dict.fromkeys(text for run in planned_runs(shop) for text in shop.bench(run).away))
 
 
 def _warnings(shop: Shop, outcome: Outcome) -> tuple[str, ...]:
-    """What the maker must know: no plan keeps every limit any more, or none was found."""
+    """What the maker must know: no plan keeps every limit, or none was found."""
     if not isinstance(outcome, Infeasible | Undecided):
         return ()
     late = [d for d in (outcome.least_bad.dwells if outcome.least_bad else ()) if d.overrun_s]
@@ -152,12 +152,12 @@ def _warnings(shop: Shop, outcome: Outcome) -> tuple[str, ...]:
 
 
 def _number(shop: Shop, dwell: PlannedDwell) -> str:
-    """The number on the bench of the part that a dwell of the plan is of."""
+    """The bench number of the part in a planned dwell."""
     return f"#{shop.bench(dwell.run).parts[part_name(dwell.run, dwell.part)].number}"
 
 
 def _in_words(shop: Shop, line: str) -> str:
-    """A line of the planner with parts as people call them, where that can't be mixed up."""
+    """A line from the planner, with the everyday names of parts where that is unambiguous."""
     names = [part.name for _, part in shop.parts()]
     for run in shop.runs:
         for part in shop.parts_of(run):
@@ -167,7 +167,7 @@ def _in_words(shop: Shop, line: str) -> str:
 
 
 def rehearsing(nodes: int = 200) -> Callable[[Bench, int], PlanTimes]:
-    """Advice for simulated hands: limited by states, not by time, so that it repeats itself."""
+    """Advice for simulated hands: limited by states, not by time, so that it is repeatable."""
     last: list[Advice] = []
 
     def ask(bench: Bench, now_ms: int) -> PlanTimes:
@@ -187,13 +187,13 @@ def problem_now(shop: Shop, now_ms: int, away: Sequence[AwayTime] = ()) -> Probl
     Parts are named by ``part_key``, stations by their real places.
 
     Raises:
-        ProblemError: the bench is in a state that no plan can start from.
+        ProblemError: no plan can start from this state of the bench.
     """
     return together(problems_now(shop, now_ms, away), shop.real)
 
 
 def problems_now(shop: Shop, now_ms: int, away: Sequence[AwayTime] = ()) -> dict[str, Problem]:
-    """The planning problem of each run that is planned, by itself; see ``problem_now``."""
+    """The planning problem of each run alone; see ``problem_now``."""
     runs = planned_runs(shop)
     inside = Counter(
         shop.real[run, part.station]
@@ -228,7 +228,7 @@ def problems_now(shop: Shop, now_ms: int, away: Sequence[AwayTime] = ()) -> dict
 
 
 def _of_two_heats(shop: Shop, runs: Sequence[str]) -> set[str]:
-    """The real places that some runs need at temperatures which exclude each other."""
+    """The real places that several runs need at incompatible temperatures."""
     return {
         shop.real[run, name]
         for run in runs
@@ -238,7 +238,7 @@ def _of_two_heats(shop: Shop, runs: Sequence[str]) -> set[str]:
 
 
 def _one_by_one(problem: Problem, run: str, shop: Shop, single: Collection[str]) -> Problem:
-    """A problem in which some real places hold one part, so that no two runs' parts meet there."""
+    """A problem in which these real places take one part, so that no two runs' parts meet there."""
     stations = (
         replace(s, holds=1) if shop.real.get((run, s.name)) in single else s
         for s in problem.stations
@@ -249,7 +249,7 @@ def _one_by_one(problem: Problem, run: str, shop: Shop, single: Collection[str])
 def _of_run(
     bench: Bench, parts: Sequence[PlanPart], now_ms: int, away: Sequence[AwayTime], hands: int
 ) -> Problem:
-    """The problem of one run by itself."""
+    """The problem of one run alone."""
     closed = [name for name, place in bench.places.items() if place.closed is not None]
     recipes = list(bench.recipes.values())
     heating = {
@@ -263,14 +263,14 @@ def _of_run(
 
 
 def _gone(bench: Bench, now_ms: int) -> Iterator[AwayTime]:
-    """When you said that you are away, in seconds from now."""
+    """When you said you'd be away, in seconds from now."""
     if bench.gone is not None and bench.gone[1] > now_ms:
         begin_ms, end_ms = bench.gone
         yield AwayTime(max(0, (begin_ms - now_ms) // 1000), -(-(end_ms - now_ms) // 1000))
 
 
 def _heating(bench: Bench, place: Place, now_ms: int) -> Heating | None:
-    """How far a place is with its heat, in seconds from now; None where it is simply cold.
+    """When a place will be hot, in seconds from now; None if it is simply cold.
 
     It is read before the first part leaves for it.
     """
@@ -289,7 +289,7 @@ def _heating(bench: Bench, place: Place, now_ms: int) -> Heating | None:
 
 
 def _part(bench: Bench, part: run_state.Part, now_ms: int, *, can_handle: bool) -> PlanPart | None:
-    """One part as the planner sees it; None if it is laid aside and in nothing's way."""
+    """One part as the planner sees it; None if it is set aside and in nothing's way."""
     recipe = bench.recipe_of(part)
     since_s = (part.since_ms - now_ms) // 1000
     held = part.held is not None or bench.phase is RunPhase.HELD
@@ -322,12 +322,12 @@ def first_begins(problem: Problem, plan: Plan) -> dict[str, int]:
 def away_windows(hours: Sequence[str], stamp: Stamp, work: Hours = ALWAYS) -> list[AwayTime]:
     """When you are away, as windows in seconds from now, for as long as hours look ahead.
 
-    They are hours of the clock on the wall, also where daylight saving begins or ends.
+    They are wall-clock hours, even across daylight saving changes.
 
     Args:
         hours: hours away every day, such as "22:00-07:00".
         stamp: now.
-        work: the hours you work by weekday, with what is closed.
+        work: the hours you work by weekday, less the days you are closed.
 
     Raises:
         ValueError: the text is not a pair of times of day.
@@ -348,10 +348,10 @@ def away_windows(hours: Sequence[str], stamp: Stamp, work: Hours = ALWAYS) -> li
 
 
 def check_away(hours: Sequence[str]) -> None:
-    """Refuse away hours that are none, or that leave no minute of the day.
+    """Refuse hours away that are invalid or leave no time in the day.
 
     Raises:
-        ValueError: with the text that is wrong, or what they cover together.
+        ValueError: with the invalid text, or what they cover together.
     """
     taken: set[int] = set()
     for text in hours:
@@ -377,7 +377,7 @@ def times_of_day(text: str) -> tuple[int, int]:
 
 
 def joined(windows: list[AwayTime]) -> list[AwayTime]:
-    """Windows in order, those that touch made one."""
+    """Windows in order; ones that touch are merged."""
     joined: list[AwayTime] = []
     for window in sorted(windows, key=lambda w: w.from_s):
         if joined and window.from_s <= joined[-1].to_s:

@@ -1,4 +1,4 @@
-"""When the planner is asked about the bench, and with which question."""
+"""When to ask the planner about the bench, and what to ask."""
 
 from __future__ import annotations
 
@@ -13,12 +13,17 @@ from benchtimer.run.run_state import RunPhase
 from benchtimer.shop.hours import ALWAYS, Hours
 
 ADVICE_S = 10.0
-"""The planner rests at least this long if nothing was pressed: time itself is news, too."""
+"""The planner rests at least this long if nothing was pressed: time passing changes the problem,
+too.
+"""
 
 REST_SHARE, LONGEST_REST_S, LATE_REST_S = 1000, 120.0, 600.0
-"""It rests this many times as long as its last answer took, up to a limit, which is longer while no
-plan keeps every limit: a hard question, such as a bench on which everything is late, must not
-keep the laptop busy. A press, or a passed limit of the plan, is always a new question."""
+"""It rests this many times as long as its last answer took, up to a limit.
+
+The limit is longer while no plan keeps every limit: a hard question, such as a bench where
+everything is late, must not keep the laptop busy. A press, or a limit of the plan that has passed,
+is always a new question.
+"""
 
 PLANNED = (RunPhase.IDLE, RunPhase.RUNNING)
 
@@ -30,7 +35,7 @@ class Asking:
 
     Args:
         bench: the bench.
-        monotonic: a clock in seconds that only goes forward.
+        monotonic: a clock in seconds that never goes back.
         hours: when you work.
     """
 
@@ -49,12 +54,12 @@ class Asking:
         self.thought_s = 0.0
 
     def presses(self) -> dict[str, int]:
-        """What has been pressed in each run: a new press makes a new question."""
+        """The presses in each run: a new press makes a new question."""
         bench = self._bench
         return {name: bench.state(name).presses for name in bench.open_runs()}
 
     def is_due(self, moment: Moment) -> bool:
-        """Whether the planner should be asked now. A watcher asks nothing."""
+        """Whether to ask the planner now. A watcher never asks."""
         shop = moment.shop
         planned = any(shop.bench(run).phase in PLANNED for run in shop.runs)
         if self._bench.read_only or not planned:
@@ -68,7 +73,7 @@ class Asking:
         return old or self.presses() != self._asked_presses or passed
 
     def question(self, moment: Moment) -> Question:
-        """The question to the planner, to be asked in a thread with a stop flag."""
+        """The question for the planner, to ask in a thread with a stop flag."""
         self._asked_presses = self.presses()
         self._asked_at = self._monotonic()
         self._asked_ms = moment.now_ms

@@ -1,7 +1,7 @@
-"""The bath book as the log keeps it: every bath's stream, read, written and shown.
+"""The bath book in the log: reads, writes and shows every bath's stream.
 
-Baths share the log with the runs, each in a stream of its own. A run that is still open
-has booked nothing yet; what it has done so far is counted from its own entries.
+Baths share the log with the runs, each in a stream of its own. An open run has no entry in the book
+yet; what it has done so far is counted from its own entries.
 """
 
 from __future__ import annotations
@@ -41,11 +41,11 @@ class BathBook:
     places: tuple[ShopPlace, ...] = ()
 
     def entries(self, name: str) -> list[LogEntry]:
-        """The log of one bath; empty if there is none by that name."""
+        """The log of one bath; empty if there is no bath with that name."""
         return self.log.entries(stream_of(name))
 
     def names(self) -> list[str]:
-        """Every bath there ever was, in order of name."""
+        """Every bath there ever was, by name."""
         return [stream.removeprefix(STREAM) for stream in self.log.streams(STREAM)]
 
     def history(self, name: str) -> History:
@@ -53,7 +53,7 @@ class BathBook:
         return read_through(self.log.path, self.entries(name), partial(_folded, name))
 
     def baths(self, now_ms: int) -> dict[str, Bath]:
-        """Every bath by name, newest first, with what open runs have done so far.
+        """Every bath by name, newest first, including what open runs have done so far.
 
         Args:
             now_ms: bench time until which the stays in open runs are counted.
@@ -74,7 +74,7 @@ class BathBook:
         return found
 
     def busy(self) -> dict[str, str]:
-        """Which open run uses which bath: run names by bath name."""
+        """Which open run uses which bath, as run names by bath name."""
         found = {}
         for line in self.log.runs(open_only=True):
             for _, _, name in ties_of(self.log.entries(line.name)):
@@ -98,20 +98,20 @@ class BathBook:
     def tie(
         self, recipes: Mapping[str, Recipe], wanted: Mapping[str, str], now_ms: int
     ) -> tuple[dict[str, str], list[str]]:
-        """The bath in each station of a run to be set up, and what should be said of them.
+        """The bath in each station of a new run, and what to say about them.
 
         Returns:
             Bath names by station address, and a line for each thing to say.
 
         Raises:
-            Refused: a wanted station or bath that isn't there, or a bath that is retired.
+            Refused: a station or bath that doesn't exist, or a retired bath.
         """
         baths = self.baths(now_ms)
         tied = tie(recipes, baths.values(), wanted, self.places)
         return tied, warnings(recipes, tied, baths, self.limits, now_ms)
 
     def suiting(self, bench: Bench, now_ms: int) -> dict[str, tuple[str, ...]]:
-        """The open baths that suit each place of a run, the newest first, by place id."""
+        """The open baths that fit each place of a run, newest first, by place id."""
         found: dict[str, dict[str, None]] = {}
         for need in needs(bench.sources):
             names = (b.name for b in self.baths(now_ms).values() if suits(b, need))
@@ -119,7 +119,7 @@ class BathBook:
         return {place: tuple(names) for place, names in found.items()}
 
     def placed(self, recipes: Mapping[str, Recipe], now_ms: int) -> tuple[Placed, dict[str, str]]:
-        """Recipes at their places, and the newest bath that suits each place, by place id.
+        """Recipes at their places, and the newest bath that fits each place, by place id.
 
         Raises:
             PlaceError: stations that can't share a place.
@@ -129,7 +129,7 @@ class BathBook:
         return found, {found.at[station]: name for station, name in tied.items()}
 
     def in_words(self, tied: Mapping[str, str], now_ms: int) -> dict[str, str]:
-        """What the book has for each place: name, age, fatigue, what speaks against it.
+        """What the book has for each place: name, age, fatigue, warnings.
 
         Args:
             tied: bath names by place id.
@@ -149,13 +149,13 @@ class BathBook:
     def booked(
         self, run: str, after: Sequence[LogEntry], stamp: Stamp, *, was_over: bool = False
     ) -> dict[str, list[BathEvent]]:
-        """What is written into the baths' streams when a run is over.
+        """The entries for the baths' streams when a run is over.
 
         Args:
             run: the run's name.
-            after: the entries that end it, not yet written, numbered behind all others.
+            after: the entries that end it, not written yet, numbered after all others.
             stamp: both clocks now.
-            was_over: the run was over before: what is in the book already is not booked again.
+            was_over: the run was over before, so nothing already in the book is entered again.
         """
         entries = [*self.log.entries(run), *after]
         end_ms = entries[-1].event.t_ms
@@ -167,7 +167,7 @@ class BathBook:
         }
 
     def _is_booked(self, name: str, use: BathUsed) -> bool:
-        """Whether the book says so already: how parts came out changes nothing in a bath."""
+        """Whether the book already has this: how parts came out changes nothing in a bath."""
         try:
             said = [entry.event for entry in self.entries(name)]
         except StoreError:
@@ -177,14 +177,14 @@ class BathBook:
         return last is not None and replace(last, t_ms=use.t_ms, by=use.by) == use
 
     def record(self, run: str) -> Record:
-        """The record of a run, with its baths as they were when it was set up."""
+        """The record of a run, with its baths in their state at set-up."""
         entries = self.log.entries(run)
         return read_through(
             self.log.path, entries, lambda some: make_record(some, self.at_start(some))
         )
 
     def at_start(self, entries: Sequence[LogEntry]) -> list[RecordedBath]:
-        """The baths of a run as they were when they were put to it; see ``baths_of_run``."""
+        """The baths of a run in their state when they were assigned to it; see ``baths_of_run``."""
         return baths_of(self.log, entries)
 
 

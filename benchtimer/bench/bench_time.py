@@ -1,10 +1,10 @@
-"""Bench time: one count of milliseconds that never goes back and that no clock change touches.
+"""Bench time: a count of milliseconds that never goes back and that no clock change affects.
 
 Bench time starts as the Unix time of the first entry of a log and then follows the
 machine's counting clock. Between two sessions it follows the same count if the machine
-was not restarted, and the wall clock if it was. If the wall clock can't tell (a flat
-battery: it starts years back), bench time waits where it was; once the clock is set, it is
-known how long that was, and bench time catches up.
+was not restarted, and the wall clock if it was. If the wall clock is useless (after a dead battery
+it starts years back), bench time stays where it was. Once the clock is set, the time in between is
+known, and bench time catches up.
 """
 
 from __future__ import annotations
@@ -15,10 +15,11 @@ from benchtimer.clock import Clock, PracticeClock, Tick
 from benchtimer.store.log import EventLog, LogEntry, Stamp
 
 JUMP_MS = 2000
-"""A wall clock that moves this much against the count was set by hand or by the system."""
+"""If the wall clock moves this much against the count, someone or something set it."""
 
 EARLIEST_MS = 1_735_689_600_000
-"""2025-01-01: this program is younger than that, so a wall clock that says less is not set."""
+"""2025-01-01: this program is younger than that, so a wall clock with an earlier date is not set.
+"""
 
 
 @dataclass(frozen=True, slots=True)
@@ -29,7 +30,7 @@ class Gap:
         told_by: ``counting clock``, ``wall clock``, or ``nothing`` if the wall clock went back
             or is not set.
         away_ms: its length.
-        jump_ms: how far the wall clock was set meanwhile, as far as the count can tell.
+        jump_ms: how far the wall clock was set in the meantime, according to the count.
     """
 
     told_by: str
@@ -38,12 +39,12 @@ class Gap:
 
 
 def gap_since(last: LogEntry, tick: Tick, dated: LogEntry | None = None) -> Gap:
-    """How long ago the last entry was written, and which clock says so.
+    """How long ago the last entry was written, and by which clock.
 
     Args:
         last: the newest entry.
         tick: the clocks now.
-        dated: the newest entry made while it was known what time it was, if that is older.
+        dated: the newest entry made while the time was known, if it is older.
     """
     stamp = last.stamp
     wall_away_ms = tick.wall_ms - stamp.wall_ms
@@ -62,11 +63,11 @@ class Timeline:
 
     Args:
         clock: where time comes from.
-        last: the newest entry of the log, if there is one.
-        speed: how many times as fast as the machine's clocks that clock is. A jump is
-            judged on the machine's, whose milliseconds become seconds in fast practice.
-        dated: the newest entry made while it was known what time it was, if that is older.
-        from_ms: bench time is not before this: runs carried in may be ahead of the clock.
+        last: the newest entry of the log, if any.
+        speed: how much faster that clock runs than the machine's. A jump is measured on the
+            machine's clock, because in fast practice its milliseconds become seconds.
+        dated: the newest entry made while the time was known, if it is older.
+        from_ms: bench time starts no earlier than this: imported runs may be ahead of the clock.
     """
 
     def __init__(
@@ -109,7 +110,7 @@ class Timeline:
     def wall_jump_ms(self, at: Stamp | None = None) -> int:
         """How far the wall clock was set since ``acknowledge_jump``; 0 if it was not.
 
-        Small corrections by a time service pass unnoticed: they touch nothing.
+        Small corrections by a time service are ignored: they affect nothing.
 
         Args:
             at: the time just read from these clocks; they are read now if it is None.
@@ -123,16 +124,16 @@ class Timeline:
         return jump_ms
 
     def acknowledge_jump(self) -> None:
-        """The jump noted last is in the log; from there on only a further one counts."""
+        """The last jump is now in the log; from here on only a further one counts."""
         self._seen = self._looked
 
     @property
     def is_behind(self) -> bool:
-        """Whether bench time is behind by a time away that no clock has given yet."""
+        """Whether bench time is behind by time away that no clock has measured yet."""
         return self._dated is not None
 
     def catch_up_ms(self) -> int:
-        """Go forward by the time away if the wall clock can tell it now; how far, 0 if it can't."""
+        """Move forward by the time away if the wall clock now knows it. Returns how far, or 0."""
         if self._dated is None:
             return 0
         now, known = self.stamp(), self._dated.stamp
@@ -148,7 +149,7 @@ class Timeline:
 
 
 def bench_clock(base: Clock, log: EventLog, speed: float) -> Clock:
-    """The clock for a bench: the real one, or one stretched from the log's birth on."""
+    """The clock for a bench: the real one, or one stretched from the start of the log."""
     if speed == 1:
         return base
     wall_ms = base.read().wall_ms

@@ -1,4 +1,4 @@
-"""New work planned beside what is on the bench: one problem for both."""
+"""New work planned around what is on the bench, as one problem."""
 
 from __future__ import annotations
 
@@ -17,12 +17,12 @@ from benchtimer.shop.shop_state import Shop, shop_of
 
 
 def is_busy(shop: Shop) -> bool:
-    """Whether something on the bench is under way, so that new work must fit beside it."""
+    """Whether something on the bench is in progress, so that new work must fit around it."""
     return any(shop.bench(run).phase is not RunPhase.IDLE for run in shop.runs)
 
 
 NEW = "new"
-"""What the work that is not on the bench yet is called in the problem."""
+"""The name in the problem for the work that is not on the bench yet."""
 
 
 def beside(
@@ -42,14 +42,14 @@ def beside(
     Args:
         shop: the runs on the bench.
         new: the new work.
-        problem: its problem by itself, from now on.
+        problem: its own problem, from now on.
         now_ms: bench time.
         away: when you are away, in seconds from now.
         baths: the bath of the new work's stations, by their addresses.
         places: the shop's places, as its settings declare them.
 
     Raises:
-        ProblemError: the bench is in a state that no plan can start from.
+        ProblemError: no plan can start from this state of the bench.
         Refused: the new work can't be set up.
     """
     created = create(
@@ -70,6 +70,6 @@ def beside(
 
 
 def _own_name(part: PlanPart) -> PlanPart:
-    """A new part under its own name, and those that wait for one."""
+    """A new part under its own name, with the parts that wait for it."""
     after = tuple(name.removeprefix(f"{NEW}:") for name in part.after)
     return replace(part, name=part.name.removeprefix(f"{NEW}:"), after=after)

@@ -1,8 +1,7 @@
-"""The jobs as the log keeps them: every job's stream, and how far its parts are.
+"""The jobs in the log: every job's stream, and how far along its parts are.
 
-Where jobs, bench, recipes and hours meet: the shop as the policy of the jobs sees it.
-
-Sessions planned and worked, and with them what is known of the chances of jobs.
+It joins jobs, bench, recipes and hours into the shop that the job policy sees. It also counts
+sessions planned and worked, which the chances of jobs depend on.
 """
 
 from __future__ import annotations
@@ -50,18 +49,18 @@ class JobBook:
 
     Attributes:
         log: the log.
-        until_ms: only what was written until then, by the wall clock; all of it if None.
+        until_ms: only what was written up to then, by the wall clock; everything if None.
     """
 
     log: EventLog
     until_ms: int | None = None
 
     def names(self) -> list[str]:
-        """Every job there ever was, in order of name."""
+        """Every job there ever was, by name."""
         return [stream.removeprefix(JOB_STREAM) for stream in self.log.streams(JOB_STREAM)]
 
     def entries(self, name: str) -> list[LogEntry]:
-        """The log of one job; empty if there is none by that name."""
+        """The log of one job; empty if there is no job with that name."""
         return self._read(JOB_STREAM + self.spelled(name))
 
     def _read(self, stream: str) -> list[LogEntry]:
@@ -69,7 +68,7 @@ class JobBook:
         return [e for e in entries if until_ms is None or e.stamp.wall_ms <= until_ms]
 
     def spelled(self, name: str) -> str:
-        """A job's name as it was opened, whatever the capitals of the one given."""
+        """A job's name as it was opened, whatever capitals you typed."""
         folded = name.strip().casefold()
         known = (known for known in self.names() if known.casefold() == folded)
         return next(known, name.strip())
@@ -80,17 +79,17 @@ class JobBook:
         return read_through(self.log.path, self.entries(name), partial(_folded, name))
 
     def job(self, name: str) -> Job | None:
-        """A job by its name; None if there is none."""
+        """A job by its name; None if there is no such job."""
         return self.history(name).job
 
     def jobs(self, *, open_only: bool = False) -> list[Job]:
-        """The jobs, the first due first."""
+        """The jobs, earliest due date first."""
         found = [job for name in self.names() if (job := self.job(name)) is not None]
         found = [job for job in found if job.is_open or not open_only]
         return sorted(found, key=lambda job: (job.order.due, job.opened_ms, job.name))
 
     def runs(self, name: str) -> list[JobRun]:
-        """The runs that parts of a job were in, the oldest first."""
+        """The runs that parts of a job were in, oldest first."""
         lines = reversed(self.log.find(Query(job=name), MOST_RUNS))
         return [run for line in lines if (run := self._run(line.name)) is not None]
 
@@ -101,11 +100,11 @@ class JobBook:
         return read_through(self.log.path, entries, partial(_job_run, name))
 
     def progress(self, job: Job) -> list[PartProgress]:
-        """How far the parts of a job are."""
+        """How far along the parts of a job are."""
         return progress_of(job, self.runs(job.name))
 
     def want_parts(self, identities: Iterable[str]) -> None:
-        """Refuse parts of jobs that are not there or not open.
+        """Refuse parts of jobs that don't exist or aren't open.
 
         Raises:
             Refused: naming the part and what there is.
@@ -169,7 +168,7 @@ def _job_run(name: str, entries: Sequence[LogEntry]) -> JobRun:
 
 @dataclass
 class JobLook:
-    """A look at the jobs of a log.
+    """The jobs of a log at one moment.
 
     Attributes:
         log: the log.
@@ -178,7 +177,7 @@ class JobLook:
         stamp: now.
         by: whose times count.
         learn_from: which runs teach times and rates (``learn.sums``).
-        until_ms: jobs and runs as they were then, by the wall clock; as they are if None.
+        until_ms: show jobs and runs as they were then, by the wall clock; as they are now if None.
     """
 
     log: EventLog
@@ -190,7 +189,7 @@ class JobLook:
     until_ms: int | None = None
 
     def before(self, unix_s: int) -> JobLook:
-        """The jobs as they were, looked at then."""
+        """The jobs as they were at an earlier moment."""
         ago_ms = self.stamp.wall_ms - 1000 * unix_s
         then = replace(self.stamp, wall_ms=1000 * unix_s, noted_ms=self.stamp.noted_ms - ago_ms)
         return replace(self, stamp=then, until_ms=1000 * unix_s)
@@ -207,11 +206,11 @@ class JobLook:
 
     @property
     def today(self) -> date:
-        """The date on the shop's wall."""
+        """Today's date in the shop."""
         return datetime.fromtimestamp(self.moment.unix_s, self.moment.zone).date()
 
     def on_bench(self) -> list[OnBench]:
-        """The open runs; of a moment that is past, those of open jobs."""
+        """The open runs; for a past moment, those of open jobs."""
         if self.until_ms is not None:
             book = self.book
             runs = [run for job in book.jobs(open_only=True) for run in book.runs(job.name)]
@@ -224,7 +223,7 @@ class JobLook:
         ]
 
     def recipes(self, names: Sequence[str]) -> dict[str, Recipe]:
-        """The recipes of these names that are there and right."""
+        """The recipes with these names that exist and are valid."""
         found = {}
         for name in dict.fromkeys(names):
             try:
@@ -234,7 +233,7 @@ class JobLook:
         return found
 
     def workload(self, jobs: Sequence[Job] | None = None, *, hurry: bool = False) -> Workload:
-        """The shop with its open jobs, or with these.
+        """The shop with its open jobs, or with the ones given.
 
         Args:
             jobs: the jobs to plan; all open ones if None.
@@ -252,30 +251,30 @@ class JobLook:
         )  # fmt: skip
 
     def _baths(self, recipes: Mapping[str, Recipe]) -> dict[str, str]:
-        """The bath of the bath book that each station would get."""
+        """The bath that each station would get from the bath book."""
         tied, _ = BathBook(self.log).tie(recipes, {}, self.stamp.noted_ms)
         return tied
 
     def learned(self, recipes: Mapping[str, Recipe]) -> Learned:
-        """What runs that are over taught about some recipes, by their ids."""
+        """What finished runs taught about these recipes, by recipe id."""
         return learned_from(self.log, recipes, self.stamp.wall_ms, self.by, sources=self.learn_from)
 
 
 MOST_RUNS_TIMED = 400
-"""How many of the newest runs are read for presses."""
+"""How many of the newest runs are searched for presses."""
 
 MOST_SESSIONS = 60
-"""Only the newest sessions count, this many: habits change."""
+"""Count only this many of the newest sessions: habits change."""
 
 EARLY_S = 1800
 """A press this long before a session belongs to it."""
 
 LATE_MOST = 0.5
-"""Work that begins after this share of a session says nothing about a late start."""
+"""If work begins after this share of a session, it shows nothing about a late start."""
 
 
 def known_of(look: JobLook, load: Workload) -> KnownChances:
-    """What the records say of times, chances and sessions.
+    """What the records say about times, chances and sessions.
 
     Args:
         look: the jobs.
@@ -285,11 +284,11 @@ def known_of(look: JobLook, load: Workload) -> KnownChances:
 
 
 def sessions_worked(look: JobLook) -> Sessions:
-    """Sessions of your hours in which a job had something to do: how many, lost, how late.
+    """The sessions of your hours in which a job had something to do: how many, lost, how late.
 
-    They count from the first job to the last press. A session without a press counts as lost if
-    the policy would have had work for it, as the jobs were then; one in which everything had to
-    soak, cure or wait for longer hours does not count.
+    Counting runs from the first job to the last press. A session without a press counts as lost if
+    the policy had work for it, with the jobs as they were then. A session in which everything had
+    to soak, cure or wait for longer hours does not count.
     """
     written_s = _jobs_written_s(look.log)
     pressed = _pressed_s(look.log)
@@ -317,7 +316,7 @@ def sessions_worked(look: JobLook) -> Sessions:
 
 
 def _jobs_written_s(log: EventLog) -> list[float]:
-    """When something was written of any job."""
+    """When something was written about any job."""
     streams = log.streams(JOB_STREAM)
     return sorted(e.stamp.wall_ms / 1000 for stream in streams for e in log.entries(stream))
 
@@ -337,14 +336,14 @@ def _pressed_s(log: EventLog) -> list[float]:
 
 @dataclass
 class _Past:
-    """The jobs as they were; they change only when something is pressed or written."""
+    """The jobs as they were; they change only with a press or an entry."""
 
     look: JobLook
     changes: list[float]
     loads: dict[int, Workload] = field(default_factory=dict)
 
     def had_work(self, begin: int, end: int) -> bool:
-        """Whether the policy had work at a job in a session."""
+        """Whether the policy had work on a job in a session."""
         number = bisect_right(self.changes, begin)
         if number not in self.loads:
             self.loads[number] = self.look.before(begin).workload()

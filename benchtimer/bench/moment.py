@@ -1,6 +1,6 @@
 """One value for each press and each tick: the time, the shop, the plan and what comes next.
 
-It is made once and passed on, so that drawing, ringing and deciding mean the same moment.
+It is made once and passed on, so that drawing, alarms and decisions all use the same moment.
 """
 
 from __future__ import annotations
@@ -23,9 +23,9 @@ class Moment:
 
     Attributes:
         stamp: the time.
-        shop: every run that is not over, and what they have in common.
-        advice: the planner's last word.
-        actions: the agenda over all runs, the most pressing action first.
+        shop: every run that is not over, and what they share.
+        advice: the planner's latest answer.
+        actions: the agenda over all runs, most urgent first.
     """
 
     stamp: Stamp
@@ -40,54 +40,53 @@ class Moment:
 
     @property
     def first(self) -> Action | None:
-        """The most pressing action of the shop."""
+        """The most urgent action of the shop."""
         return next(iter(self.actions), None)
 
     def first_of(self, run: str) -> Action | None:
-        """The most pressing action of one run."""
+        """The most urgent action of one run."""
         return next((action for action in self.actions if action.run == run), None)
 
     def of_part(self, run: str, part: str) -> Action | None:
-        """What can be done with one part now."""
+        """What you can do with one part now."""
         if run not in self.shop.states:
             return None
         return part_action(self.shop, run, part, self.now_ms) or self.first_of(run)
 
     def bench_of(self, action: Action) -> Bench:
-        """The bench that an action is about, with what other runs mean for it."""
+        """The run that an action is about, with what other runs mean for it."""
         return self.shop.bench(action.run)
 
     def moves(self, run: str) -> tuple[MoveAhead, ...]:
-        """The planned moves of a run's parts, as far as they hold."""
+        """The planned moves of a run's parts, as far as they are still valid."""
         return _moves(self.advice, self.shop).get(run, ())
 
     def times(self, run: str) -> PlanTimes:
-        """The planner's times for a run, as far as they hold."""
+        """The planner's times for a run, as far as they are still valid."""
         return _times(self.advice, self.shop).get(run, NO_PLAN)
 
 
 @lru_cache(maxsize=2)
 def _moves(advice: Advice, shop: Shop) -> dict[str, tuple[MoveAhead, ...]]:
-    """Each run's planned moves, worked out once for as long as nothing is pressed or advised.
-
-    No more than two shops are kept: each holds the presses that can be taken back.
+    """Each run's planned moves, computed once and kept until the next press or plan. At most two
+    shops are cached, because each holds the presses that can be taken back.
     """
     return {run: advice.moves_of(run, shop.bench(run), shop.real) for run in shop.runs}
 
 
 @lru_cache(maxsize=2)
 def _times(advice: Advice, shop: Shop) -> dict[str, PlanTimes]:
-    """The planner's times for each run, worked out as seldom."""
+    """The planner's times for each run, cached the same way."""
     return {run: advice.times(run, shop.bench(run)) for run in shop.runs}
 
 
 def moment_of(stamp: Stamp, shop: Shop, advice: Advice = NO_ADVICE) -> Moment:
-    """The moment of a shop: its agenda is worked out here and nowhere else.
+    """The moment of a shop; its agenda is computed only here.
 
     Args:
         stamp: the time.
         shop: the runs on the bench.
-        advice: the planner's last word.
+        advice: the planner's latest answer.
     """
     times = _times(advice, shop)
     return Moment(stamp, shop, advice, shop_agenda(shop, stamp.noted_ms, times.__getitem__))

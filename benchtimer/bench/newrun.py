@@ -1,6 +1,5 @@
-"""What a run is set up from.
-
-A run set up again: the recipes, parts and settings of an earlier one, with new names.
+"""What a new run is set up from: new, or the recipes, parts and settings of an earlier run with new
+names.
 """
 
 from __future__ import annotations
@@ -21,20 +20,20 @@ from benchtimer.store.log import LogEntry
 
 @dataclass(frozen=True, slots=True)
 class NewRun:
-    """What a run is set up from.
+    """What a new run is set up from.
 
     Attributes:
         title: what it is called.
-        recipes: recipe tables by key, adjustments made.
+        recipes: recipe tables by key, adjustments included.
         parts: name and recipe key of each part.
-        properties: what is known of each part, such as its temper.
+        properties: what is known about each part, such as its temper.
         away: hours when you are away, every day, such as "22:00-07:00".
-        adjustments: the changes made, as texts for the record.
+        adjustments: the changes, as text for the record.
         hands: people who work.
-        baths: bath of the bath book wanted in a station, by its id or its address
-            ``RECIPE.STATION``; others are chosen.
+        baths: the bath chosen for a station, by the station's id or its address ``RECIPE.STATION``;
+            the program picks the others.
         files: file of each recipe that was named by a path, by its key.
-        enters: where parts enter their recipe that are half done, by name.
+        enters: where half-done parts enter their recipe, by name.
         counts: pieces of each part that is a batch, by name.
         jobs: what parts of jobs are called in the log, by their names in this run.
     """
@@ -56,20 +55,19 @@ class NewRun:
 def run_again(
     entries: Sequence[LogEntry], names: Sequence[str] = (), taken: Iterable[str] = ()
 ) -> NewRun:
-    """The run of some entries to be set up once more.
+    """An earlier run, from its entries, to set up again.
 
-    Its recipes are as they were run, with what was changed for that run; its baths are chosen
-    again. A part that entered half done enters at the same step, and nothing is said of what was
-    done to it before.
+    Its recipes include the changes made for that run; its baths are chosen again. A part that
+    entered half done enters at the same step, without a note of what was done before.
 
     Args:
         entries: all of the run's log.
         names: what the parts are called now, in the order of their numbers; none: new names.
-        taken: names that no new one may be.
+        taken: names that are already in use.
 
     Raises:
         Refused: more or fewer names than the run had parts.
-        ValueError: the entries are no run's.
+        ValueError: the entries are not those of a run.
     """
     first = entries[0].event
     if not isinstance(first, Created):
@@ -106,7 +104,7 @@ def new_names(names: Iterable[str], taken: Iterable[str] = ()) -> list[str]:
 
     Args:
         names: the old names.
-        taken: other names that no new one may be.
+        taken: names that are already in use.
     """
     old = list(names)
     used, found = {*old, *taken}, []
@@ -121,7 +119,7 @@ def new_names(names: Iterable[str], taken: Iterable[str] = ()) -> list[str]:
 
 
 def twin_of(new: NewRun, states: Mapping[str, RunState]) -> str | None:
-    """The open run that has the same parts with the same recipes already; None if none has."""
+    """The open run that already has the same parts and recipes, if any."""
     wanted = sorted(new.parts)
     for name, state in states.items():
         bench = state.bench

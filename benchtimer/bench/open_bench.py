@@ -46,15 +46,15 @@ if TYPE_CHECKING:
     from benchtimer.records.last_time import LastTime
 
 SO_MANY = 10
-"""How many runs of a part are compared on the screen."""
+"""How many runs of a part the screen compares."""
 
 
 SET_MS = 10_000
-"""A wall clock that is set by less changes no time of day that is shown."""
+"""A smaller change of the wall clock changes no time of day on the screen."""
 
 
 class LookingOn(Refused):
-    """A bench that another process drives can only be looked at."""
+    """Another process drives this bench, so this one can only watch."""
 
     def __init__(self) -> None:
         super().__init__("Watching only", "nothing can be changed here", "")
@@ -73,11 +73,11 @@ class OpenBench:
         speed: 1, or how many times faster practice runs.
 
     Attributes:
-        by: who presses the keys; empty for who only looks on.
+        by: who presses the keys; empty for a watcher.
         learn_from: which runs teach times and rates (``learn.sums``).
-        complaint: why the last record could not be written as a file, if it could not.
-        notices: what should be said of each run set up here before it begins, by its name.
-        runs: the runs, as this process last knew them.
+        complaint: why the last record could not be saved as a file, if it could not.
+        notices: what to say about each new run before it starts, by its name.
+        runs: the runs as this process last saw them.
         timeline: bench time.
 
     Raises:
@@ -144,7 +144,7 @@ class OpenBench:
         return [name for name in self.names if self.state(name).bench.phase not in OVER]
 
     def state(self, name: str) -> RunState:
-        """The state of a run, as this process last knew it."""
+        """The state of a run as this process last saw it."""
         return self.runs.state(name)
 
     def stamp(self) -> Stamp:
@@ -152,9 +152,8 @@ class OpenBench:
         return self.timeline.stamp()
 
     def shop(self, stamp: Stamp) -> Shop:
-        """Every run that is not over, and what they have in common.
-
-        It is made once for as long as nothing is pressed, no clock is set and the day is the same.
+        """Every run that is not over, and what they share. It is kept until the next press, clock
+        change or day.
         """
         states = {name: self.state(name) for name in self.names}
         day = moment_at(stamp.wall_ms, stamp)
@@ -167,9 +166,9 @@ class OpenBench:
         return self._shop[2]
 
     def _book_open(self) -> tuple[OpenBath, ...]:
-        """The baths of the bath book that are open and hold something that must not meet others.
+        """The open baths in the bath book whose contents must not meet others.
 
-        The book is read again only after it was written to.
+        The book is read again only after a change.
         """
         if self._kept is None:
             book = BathBook(self._log)
@@ -182,18 +181,18 @@ class OpenBench:
         return self._kept
 
     def read_book_again(self) -> None:
-        """The bath book was written to."""
+        """The bath book has changed."""
         self._kept = None
 
     def shown_shop(self, stamp: Stamp) -> Shop:
-        """The shop as its maker reads it: every temperature in ``unit``, if one is set."""
+        """The shop in the maker's unit: every temperature in ``unit``, if one is set."""
         shop = self.shop(stamp)
         if self._shown is None or self._shown[0] is not shop or self._shown[1] != self.unit:
             self._shown = shop, self.unit, shop_in(shop, self.unit)
         return self._shown[2]
 
     def moment(self, stamp: Stamp | None = None) -> Moment:
-        """The bench now, or at a time just looked at; made once for each moment."""
+        """The bench now, or at a time already read; made once for each moment."""
         stamp = stamp if stamp is not None else self.stamp()
         shop, advice, last = self.shown_shop(stamp), self.plans.advice, self._moment
         same = last is not None and last.shop is shop and last.advice is advice
@@ -203,12 +202,12 @@ class OpenBench:
 
     @property
     def driven(self) -> bool:
-        """Whether some process drives this bench now, as far as can be known from here."""
+        """Whether any process drives this bench now, as far as this process can know."""
         return self._writer is not None or is_held(self.folder)
 
     @property
     def unsaved(self) -> str:
-        """What must stay in sight while something is not on the disk; empty if all is."""
+        """What must stay on the screen while something is not on the disk; empty otherwise."""
         return self._writer.unsaved if self._writer is not None else ""
 
     @property
@@ -218,11 +217,11 @@ class OpenBench:
 
     @property
     def probe_troubles(self) -> Sequence[str]:
-        """What must be known of the probes."""
+        """What you must know about the probes."""
         return tuple(self._writer.probes.troubles) if self._writer is not None else ()
 
     def look(self) -> None:
-        """Look at the log and the clock: what is new, what can be saved.
+        """Check the log and the clock for anything new, and save what can be saved.
 
         Raises:
             StoreError: the log can't be read, or another program has written.
@@ -246,19 +245,19 @@ class OpenBench:
         return fresh
 
     def set_up(self, new: NewRun) -> str:
-        """Lay out a run; it is idle until it is started.
+        """Set up a run; it is idle until you start it.
 
         Returns:
             The run's name.
 
         Raises:
-            Refused: it can't be laid out.
+            Refused: it can't be set up.
             StoreError: it could not be written.
         """
         return self.writer.set_up(new)
 
     def press(self, name: str, command: Command, at: Stamp | None = None) -> Sequence[Event]:
-        """Do what is asked in a run.
+        """Carry out a command in a run.
 
         Raises:
             Refused: it can't be done; nothing changed.
@@ -267,7 +266,7 @@ class OpenBench:
         return self.writer.press(name, command, at)
 
     def write_bath(self, name: str, command: BathCommand) -> Bath | None:
-        """Write into the bath book; the bath afterwards, None if the mixing entry was taken back.
+        """Write into the bath book. Returns the bath, or None if its mixing entry was taken back.
 
         Raises:
             Refused: it can't be written; nothing changed.
@@ -290,11 +289,11 @@ class OpenBench:
         return self.writer.write_job(name, command, recipes)
 
     def silence(self, due: Mapping[str, str], for_ms: int) -> None:
-        """Write down that alarms were silenced, where something can be written.
+        """Record that alarms were silenced, if this process can write.
 
         Args:
             due: what was due, in words, by run.
-            for_ms: how long there is quiet.
+            for_ms: how long they stay silent.
 
         Raises:
             StoreError: it could not be written.
@@ -303,11 +302,11 @@ class OpenBench:
             self._writer.silence(due, for_ms)
 
     def last_moment(self) -> Moment:
-        """The moment that was looked at last; now if none was."""
+        """The last moment that was used; now if there was none."""
         return self._moment if self._moment is not None else self.moment()
 
     def record(self, name: str) -> Record:
-        """The record of a run as it is; without its baths if the disk can't be read."""
+        """The record of a run as it is now; without its baths if the disk can't be read."""
         try:
             return BathBook(self._log).record(name)
         except StoreError:
@@ -316,9 +315,8 @@ class OpenBench:
             return make_record(self._log.entries(name))
 
     def learned(self, name: str) -> Learned:
-        """What runs that are over taught about the recipes of a run on the bench.
-
-        It is read once, and again when another run has come or is over.
+        """What finished runs taught about the recipes of a run on the bench. It is read once, and
+        again when a run is added or ends.
         """
         beside = tuple((run, self.state(run).bench.phase in OVER) for run in self.names)
         if beside != self._learned_beside:
@@ -337,7 +335,7 @@ class OpenBench:
             return Learned()
 
     def learned_of(self, recipes: Mapping[str, Recipe], adjustments: Sequence[str] = ()) -> Learned:
-        """What runs that are over taught about some recipes.
+        """What finished runs taught about these recipes.
 
         Args:
             recipes: by key.
@@ -352,7 +350,7 @@ class OpenBench:
         )  # fmt: skip
 
     def planned_with(self, shop: Shop) -> Shop:
-        """The shop as the planner should see it: with your own times and rates."""
+        """The shop as the planner sees it: with your own times and rates."""
         states = {
             run: replace(
                 state,
@@ -363,7 +361,7 @@ class OpenBench:
         return replace(shop, states=states)
 
     def again(self, name: str, names: Sequence[str] = ()) -> NewRun:
-        """An earlier run to be set up once more; see ``bench.newrun``.
+        """An earlier run to set up again; see ``bench.newrun``.
 
         Args:
             name: the run, or ``last``.
@@ -400,7 +398,7 @@ class OpenBench:
             return [self.record(name) for name in here]
 
     def job_look(self, recipe_files: RecipeFiles, hours: Hours) -> JobLook:
-        """A look at the jobs now.
+        """The jobs now.
 
         Args:
             recipe_files: where recipes are found.
@@ -415,15 +413,15 @@ class OpenBench:
         return self._log.runs(limit=limit)
 
     def find(self, query: Query, limit: int = 100) -> list[RunLine]:
-        """The newest runs that a query leads to."""
+        """The newest runs that match a query."""
         return self._log.find(query, limit)
 
     def verdicts(self, names: Sequence[str]) -> dict[str, tuple[str, ...]]:
-        """How parts came out in each of these runs that has been judged."""
+        """How parts came out in each of these runs that was judged."""
         return self._log.terms("verdict", names)
 
     def close(self) -> None:
-        """Let go of the log; what is still not saved goes where ``Writer.parting`` says."""
+        """Release the log; what is still not saved goes where ``Writer.parting`` says."""
         if self._writer is not None:
             self._writer.close()
         else:
@@ -431,7 +429,7 @@ class OpenBench:
 
 
 def look_on(folder: Path, clock: Clock, *, speed: float = 1) -> OpenBench:
-    """A bench that can be looked at while another process drives it.
+    """A bench to watch while another process drives it.
 
     Args:
         folder: the data folder.

@@ -23,7 +23,7 @@ class OpenRuns:
         self._folded_seq: dict[str, int] = {}
 
     def load(self, name: str, entries: Sequence[LogEntry] = ()) -> RunState:
-        """Read a run from the log, unless its entries are read already."""
+        """Read a run from the log, unless its entries have been read already."""
         entries = entries or self._log.entries(name)
         if not entries:
             raise StoreError(self._log.path, f"it has no run {name}", "See benchtimer record")
@@ -35,14 +35,14 @@ class OpenRuns:
     def follow(
         self, entries: Sequence[LogEntry], known: Mapping[str, RunState] | None = None
     ) -> None:
-        """Let the states follow new entries; those that a run has followed already change nothing.
+        """Apply new entries to the states; entries that were already applied change nothing.
 
         Args:
             entries: the new entries.
-            known: the state of a run after them, where it was folded already.
+            known: the state of a run after them, if it has been folded already.
 
         Raises:
-            StoreError: an entry is damaged; those before it have been followed.
+            StoreError: an entry is damaged; the ones before it have been applied.
         """
         for entry in entries:
             if not is_of_run(entry.event):
@@ -68,7 +68,7 @@ class OpenRuns:
 
     @property
     def names(self) -> list[str]:
-        """The runs held here, in the order of their set-up."""
+        """The runs here, in the order of their set-up."""
         return list(self._states)
 
     def state(self, name: str) -> RunState:
@@ -85,7 +85,7 @@ class OpenRuns:
 
 
 def is_at_work(state: RunState) -> bool:
-    """Whether a run has timers: one whose start was taken back has them again by a redo."""
+    """Whether a run has timers. If its start was undone, a redo brings them back."""
     phase = state.bench.phase
     return phase in (RunPhase.RUNNING, RunPhase.HELD) or (
         phase is RunPhase.IDLE and state.presses > 0

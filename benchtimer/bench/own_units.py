@@ -1,4 +1,4 @@
-"""The bench as its maker reads it: windows and readings of every place in one unit."""
+"""The bench in the maker's unit: windows and readings of every place in one unit."""
 
 from __future__ import annotations
 
@@ -15,7 +15,7 @@ TENTHS = 10
 
 
 def shop_in(shop: Shop, unit: str) -> Shop:
-    """A shop with every temperature in one unit, to be shown; what decides keeps the recipes'.
+    """A shop with every temperature in one unit, for display; decisions use the recipes' units.
 
     Args:
         shop: the shop.
@@ -54,7 +54,7 @@ def _place_in(place: Place, unit: str) -> Place:
 
 
 def _window_in(window: Window, unit: str) -> Window:
-    """The window rounded inward: what is inside as shown is inside as decided."""
+    """The window rounded inward: whatever is inside as shown is also inside as decided."""
     update = {
         "min": _tenths(window.min, unit, up=True),
         "max": _tenths(window.max, unit, up=False),

@@ -1,7 +1,5 @@
-"""A simple timer: one thing that takes its time, without a recipe file.
-
-It is a run like any other, of a recipe made here with one dwell, so that it is on the board, in
-the record and alarmed like the rest. It runs from the moment it is set.
+"""A simple timer: one dwell without a recipe file. It is a run like any other, with a recipe made
+here, so that it has a lane, a record and an alarm. It starts the moment you set it.
 """
 
 from __future__ import annotations
@@ -24,7 +22,7 @@ ALLOWED = "enter a name and a time, such as glue 24 h"
 
 
 class TimerError(ValueError):
-    """Words that are no name with a time."""
+    """Words that are not a name with a time."""
 
 
 def read_timer(words: str) -> tuple[str, int]:
@@ -78,7 +76,7 @@ def timer_run(name: str, seconds: int) -> NewRun:
 
 
 def set_timer(bench: OpenBench, name: str, seconds: int) -> str:
-    """Set a timer; it runs at once.
+    """Set a timer; it starts right away.
 
     Args:
         bench: the bench.

@@ -1,14 +1,12 @@
-"""The planner's last word on the bench, one for everybody who looks at it.
+"""The planner's latest answer about the bench, shared by every viewer.
 
-Who drives the bench asks the planner, and publishes the answer in a file beside the log. Who
-looks on reads it there, so that board, home, watch and alarms have one agenda. It is advice
-and no record: a file that is missing or can't be read only means that there is no plan, and
-times of a part that has moved on since are void (``Advice``).
+The process that drives the bench asks the planner and saves the answer in a file next to the log.
+Watchers read it there, so that board, home, watch and alarms have one agenda. It is advice, not a
+record: if the file is missing or unreadable, there is no plan, and times of a part that has since
+moved on are void (``Advice``).
 
-What the planner said of the runs on the bench, and how long it holds.
-
-It is separate from ``advice``, which asks the planner, so that the board can be drawn before
-the planner is loaded.
+It is separate from ``advice``, which asks the planner, so that the board can be drawn before the
+planner is loaded.
 """
 
 from __future__ import annotations
@@ -29,7 +27,7 @@ if TYPE_CHECKING:
     from benchtimer.plan.outcome import Outcome, Plan
 
 Stage = tuple[int, str, int]
-"""Where a part was when it was advised: step, phase, since."""
+"""Where a part was when the advice was given: step, phase, since when."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -53,18 +51,17 @@ class MoveAhead:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Advice:
-    """The planner's word on everything on the bench.
+    """The planner's answer about everything on the bench.
 
     Attributes:
         begin_ms: bench time at which each part's next move should begin, by ``part_key``.
-        latest_ms: bench time up to which it can be put off with every part still in its
-            windows; parts that nothing binds are left out.
-        stages: where each part was then; advice for a part that has moved on is void.
-        warnings: that an overrun is now unavoidable, with the least bad way found, or
-            that no plan was found.
+        latest_ms: bench time until which it can be put off with every part still inside its
+            windows; parts without a limit are left out.
+        stages: where each part was then; advice for a part that has since moved on is void.
+        warnings: an overrun is now unavoidable, with the smallest one found, or no plan was found.
         end_ms: bench time at which the last part is done, by the plan.
-        outcome: the planner's whole answer, if it had one.
-        now_ms: bench time at which it was asked: second 0 of the plan.
+        outcome: the planner's full answer, if it had one.
+        now_ms: bench time of the question: second 0 of the plan.
         moves: the plan's moves, in order of time.
     """
 
@@ -80,7 +77,8 @@ class Advice:
     def moves_of(
         self, run: str, bench: Bench, real: Mapping[tuple[str, str], str]
     ) -> tuple[MoveAhead, ...]:
-        """The planned moves of a run's parts that are where they were when it was asked.
+        """The planned moves of a run's parts that are still where they were when the planner was
+        asked.
 
         Args:
             run: the run's name.
@@ -96,7 +94,7 @@ class Advice:
         )
 
     def _holding(self, run: str, bench: Bench) -> dict[str, str]:
-        """The parts of a run that are where they were, by ``part_key``."""
+        """The parts of a run that have not moved since, by ``part_key``."""
         return {
             key: name
             for name, part in bench.parts.items()
@@ -105,11 +103,11 @@ class Advice:
 
     @property
     def plan(self) -> Plan | None:
-        """The plan behind it: one that keeps every limit, or the least bad one."""
+        """The plan behind it: one that keeps every limit, or the best of the others."""
         return self.outcome.best if self.outcome is not None else None
 
     def times(self, run: str, bench: Bench) -> PlanTimes:
-        """The plan's times for the parts of a run, as far as they still hold.
+        """The plan's times for the parts of a run, as far as they are still valid.
 
         Args:
             run: the run's name.
@@ -127,7 +125,7 @@ def _of(times: Mapping[str, int], names: Mapping[str, str]) -> dict[str, int]:
 
 
 def part_key(run: str, part: str) -> str:
-    """What a part is called over all runs; by its name where there is one run only."""
+    """The name of a part across all runs; its own name if there is only one run."""
     return f"{run}:{part}" if run else part
 
 
@@ -145,7 +143,7 @@ FILE_NAME = "plan.json"
 
 
 class _Published(BaseModel):
-    """What is kept of an advice: all but the planner's whole answer."""
+    """What is stored of the advice: everything but the planner's full answer."""
 
     model_config = ConfigDict(extra="forbid", frozen=True)
 
@@ -176,7 +174,7 @@ class Plans:
         folder: the data folder.
 
     Attributes:
-        advice: the planner's last word; empty if there is none.
+        advice: the planner's latest answer; empty if there is none.
     """
 
     def __init__(self, folder: Path) -> None:
@@ -190,7 +188,7 @@ class Plans:
         self.advice = advice
 
     def publish(self) -> None:
-        """Write what is known for those who look on; a full disk only means they have no plan."""
+        """Save what is known for watchers; on a full disk they just have no plan."""
         published = _Published(
             begin_ms=dict(self.advice.begin_ms),
             latest_ms=dict(self.advice.latest_ms),
@@ -203,7 +201,7 @@ class Plans:
             write_whole(self._path, published.model_dump_json(), private=True)
 
     def refresh(self) -> None:
-        """Read what was published since the last look."""
+        """Read what was saved since the last time."""
         try:
             found = self._path.stat()
             version = (found.st_mtime_ns, found.st_size)

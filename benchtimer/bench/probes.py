@@ -1,7 +1,7 @@
 """Probes: programs that put their readings into the data folder, and the bench that takes them.
 
-A probe writes one small file, whole, over and over; no port is opened and nothing waits. The
-bench looks at the files on its tick. Silence and a value that never moves are noticed here.
+A probe keeps rewriting one small file; no port is opened and nothing waits. The bench checks the
+files on each tick. This module notices a silent probe and a stuck value.
 """
 
 from __future__ import annotations
@@ -22,19 +22,19 @@ from benchtimer.times import duration
 FOLDER = "probes"
 
 MAX_BYTES = 4096
-"""A larger file is none of a probe's."""
+"""A larger file is not a probe's."""
 
 MOST = 20
-"""How many probes are looked at."""
+"""How many probes the bench reads."""
 
 SILENT_TIMES, SILENT_S = 4, 20.0
-"""A probe is silent after this many times its own rhythm, but never sooner than this."""
+"""A probe is silent after this many times its own interval, but no sooner than this."""
 
 FROZEN_S = 600.0
-"""A value that has not moved in its last digit for this long is no longer believed."""
+"""A value that has not changed in its last digit for this long is no longer trusted."""
 
 FROZEN_READINGS = 30
-"""... if it was said this many times."""
+"""... if it was sent this many times."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -42,12 +42,12 @@ class Said:
     """What a probe's file says.
 
     Attributes:
-        place: the place it hangs in, as its user calls it.
+        place: the place it is in, as its user calls it.
         probe: its name.
         value: its reading as text.
         number: how many readings there were; a new number is a new reading.
-        every_s: its rhythm.
-        ended: it was stopped by its user, and says no more.
+        every_s: its interval.
+        ended: its user stopped it.
     """
 
     place: str
@@ -81,7 +81,7 @@ def write_said(folder: Path, said: Said) -> None:
 
 
 def read_said(path: Path) -> Said | None:
-    """What a file says; None if it is none of a probe's."""
+    """What a file says; None if it is not a probe's file."""
     try:
         if not path.is_file() or path.is_symlink() or path.stat().st_size > MAX_BYTES:
             return None
@@ -101,7 +101,7 @@ def answer_file(path: Path) -> Path:
 
 
 def forget_answer(folder: Path, probe: str) -> None:
-    """Take away what the bench said to a probe of this name before."""
+    """Delete what the bench said to an earlier probe with this name."""
     with suppress(OSError):
         answer_file(file_of(folder, probe)).unlink(missing_ok=True)
 
@@ -116,7 +116,7 @@ def read_answer(folder: Path, probe: str) -> str:
 
 @dataclass(slots=True)
 class _Known:
-    """A probe as the bench knows it; times in seconds of a count that only grows."""
+    """A probe as the bench knows it; times are in seconds of a count that never goes back."""
 
     said: Said
     heard_s: float
@@ -127,12 +127,12 @@ class _Known:
 
 
 class Probes:
-    """The probes of a data folder, as the bench that runs hears them.
+    """The probes of a data folder, as the running bench sees them.
 
     Args:
         folder: the data folder.
-        take: writes a reading down; raises what refuses it.
-        monotonic: seconds that only grow.
+        take: records a reading; raises an error if it is refused.
+        monotonic: seconds that never go back.
     """
 
     def __init__(
@@ -149,7 +149,7 @@ class Probes:
         self._old = {path: read_said(path) for path in self._files()}
 
     def look(self) -> None:
-        """Take what is new, and notice what is silent or frozen."""
+        """Take new readings, and notice silent or stuck probes."""
         now = self._monotonic()
         for path in self._files():
             said = read_said(path)
@@ -187,7 +187,7 @@ class Probes:
             return str(refusal)
 
     def _say(self, path: Path, known: _Known, answer: str) -> None:
-        """Answer the probe, if there is anything new to say."""
+        """Answer the probe, if there is anything new."""
         if answer == known.answer:
             return
         known.answer = answer
@@ -218,7 +218,7 @@ class Probes:
 
 
 TAKEN = "taken"
-"""The answer to a reading that the bench has."""
+"""The answer to a reading that the bench has taken."""
 
 
 def _frozen_words(known: _Known, now: float) -> str:

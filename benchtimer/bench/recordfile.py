@@ -12,16 +12,16 @@ from benchtimer.store.entries import is_of_run
 from benchtimer.store.log import EventLog, StoreError
 
 SO_FAR_BACK = 50
-"""How many of the last entries include that of the last press, with what it booked on baths."""
+"""How many of the last entries are sure to include the last press, with its bath entries."""
 
 
 def records_folder(folder: Path) -> Path:
-    """Where the records of a data folder lie."""
+    """Where the records of a data folder are."""
     return folder / "records"
 
 
 def owed(log: EventLog) -> str | None:
-    """The run whose record a killed process may not have written: its last press ended it."""
+    """The run whose record a killed process may not have written: its last press ended the run."""
     newest = log.entries_after(max(0, log.last_seq() - SO_FAR_BACK))
     runs = [entry.run for entry in newest if is_of_run(entry.event)]
     line = log.run_line(runs[-1]) if runs else None
@@ -29,7 +29,7 @@ def owed(log: EventLog) -> str | None:
 
 
 def write_record_file(folder: Path, record: Record) -> Path:
-    """The record as a TOML file in the data folder; an older one of the run is replaced whole."""
+    """The record as a TOML file in the data folder; it replaces an older one of the run."""
     target = records_folder(folder) / f"{record.run}.toml"
     try:
         make_own_folder(target.parent)

@@ -1,4 +1,4 @@
-"""Where what was not saved goes when the bench is left: another folder, and words about it."""
+"""Saves unsaved entries to another folder when the bench closes, and says where they are."""
 
 from __future__ import annotations
 
@@ -23,12 +23,12 @@ LINES_NAME = "not-saved.jsonl"
 def parting(
     log: SteadyLog, folder: Path, places: Sequence[Path], say: Callable[[LogEntry], str]
 ) -> str:
-    """Put what is not saved elsewhere; what must be said of it.
+    """Save unsaved entries somewhere else. Returns what to say about it.
 
     Args:
         log: the log that could not be written.
-        folder: the data folder it belongs into.
-        places: folders that may take it, the best one first.
+        folder: the data folder it belongs in.
+        places: folders to try, best first.
         say: what an entry is in words.
     """
     text = f"NOT SAVED: {how_many(log.unsaved)}: {log.trouble}"
@@ -53,13 +53,13 @@ def _in_words(entry: LogEntry, say: Callable[[LogEntry], str]) -> str:
 
 
 def rescue(log: SteadyLog, places: Sequence[Path]) -> Path | None:
-    """Put what is not saved into a new folder, in the first of some places that takes it.
+    """Save unsaved entries in a new folder, in the first place that works.
 
-    The folder holds the entries as lines of JSON, and, if the log itself can still be read, a
-    whole log with them in it, which can be worked at or put back.
+    The folder holds the entries as lines of JSON, and, if the log itself can still be read, a whole
+    log that includes them, to work with or to restore.
 
     Returns:
-        The folder, or None if no place took it.
+        The folder, or None if no place worked.
     """
     for place in places:
         with suppress(OSError):
@@ -95,7 +95,7 @@ def _write_lines(target: Path, unsaved: Sequence[Unsaved]) -> None:
 
 
 def _write_whole(log: SteadyLog, folder: Path) -> None:
-    """A whole log with what is not saved, if that can be made; else nothing."""
+    """A whole log that includes the unsaved entries, if possible; otherwise nothing."""
     target = folder / FILE_NAME
     try:
         log.copy_to(target)

@@ -1,12 +1,10 @@
-"""Going on in memory while the disk can't be written.
+"""Keeps working in memory while the disk can't be written.
 
-Parts in hot tanks don't wait for a disk. When the log can't be written, what happens at the
-bench is kept here, numbered as it would be in the log, and read as if it were there; the
-screen says that it is not saved. As soon as the disk is back everything is written in order, each
-press whole or not at all, with the clocks of its own moment.
-
-It is written behind the very entry that it was decided behind, or not at all: into another
-file, or behind entries of another program, nothing of it goes.
+Parts in hot tanks don't wait for a disk. When the log can't be written, this module keeps what
+happens at the bench, numbered and read as if it were in the log; the screen says that it is not
+saved. Once the disk is back, everything is written in order, each press whole or not at all, with
+the clock times of its own moment. It goes only after the entry that it followed when it was
+decided, never into another file or after entries of another program.
 """
 
 from __future__ import annotations
@@ -35,10 +33,10 @@ from benchtimer.store.place import has_something, identity_of
 Also = Mapping[str, Sequence[Event]]
 
 RETRY_BUSY_MS = 200
-"""So long a retry waits for another program's transaction: the board waits with it."""
+"""How long a retry waits for another program's transaction; the board waits, too."""
 
 MOST_AT_HAND = 4_000
-"""A run of more entries than this is read from the disk: memory stays flat, however long it is."""
+"""A run with more entries than this is read from the disk, so that memory use stays flat."""
 
 _OVER = frozenset(phase.value for phase in OVER)
 
@@ -51,9 +49,9 @@ class Unsaved:
         run: the stream.
         events: what happened.
         stamp: the clocks when it happened.
-        line: the run's line in the register after it.
+        line: the run's line in the register afterward.
         also: events of other streams that happened with it.
-        entries: all of it, with the numbers it will have.
+        entries: all of its entries, with the numbers they will have.
     """
 
     run: str
@@ -65,11 +63,11 @@ class Unsaved:
 
 
 class SteadyLog(EventLog):
-    """A log for the driver: what can't be written now is kept, and written later.
+    """A log for the driver that keeps what can't be written now and writes it later.
 
     Attributes:
         unsaved: what is not on the disk, in order.
-        trouble: why, as last seen; None while the disk is well.
+        trouble: why, as of the last attempt; None while the disk works.
     """
 
     def __init__(self, folder: Path) -> None:
@@ -85,7 +83,7 @@ class SteadyLog(EventLog):
         self._mark = self._mark_at(self._known_seq)
 
     def _open_to_read(self, folder: Path, trouble: StoreError) -> None:
-        """A bench with parts in its tanks opens, if only its log can be read."""
+        """Opens a bench with parts in its tanks even if its log can only be read."""
         try:
             super().__init__(folder, read_only=True)
         except StoreError:
@@ -94,7 +92,7 @@ class SteadyLog(EventLog):
 
     @property
     def saved_seq(self) -> int:
-        """The number of the newest entry that is on the disk."""
+        """The number of the newest entry on the disk."""
         return self._known_seq
 
     def append(
@@ -105,7 +103,7 @@ class SteadyLog(EventLog):
         line: RunLine | None = None,
         also: Also | None = None,
     ) -> list[LogEntry]:
-        """Write, or keep in mind until the disk is back.
+        """Write, or keep in memory until the disk is back.
 
         Raises:
             Overtaken: another program has written; nothing was written or kept.
@@ -165,7 +163,7 @@ class SteadyLog(EventLog):
         return list(entries)
 
     def save(self) -> list[Unsaved]:
-        """Write what is not saved, in order, as far as that goes; what was written of it."""
+        """Write unsaved entries, in order, as far as possible. Returns what was written."""
         written: list[Unsaved] = []
         if not self.unsaved and self.trouble is None:
             self._notice_if_gone()
@@ -187,14 +185,16 @@ class SteadyLog(EventLog):
         return written
 
     def _notice_if_gone(self) -> None:
-        """A file that is gone is noticed before the next press is."""
+        """Notice a missing file before the next press does."""
         try:
             self.want_own_file()
         except Gone as gone:
             self.trouble = gone
 
     def _be_where_it_was(self) -> None:
-        """Have the file open that is there, if it is the same log: a disk may come back new."""
+        """Open the file that is there now, if it is the same log: a disk may come back as a new
+        one.
+        """
         with suppress(Gone, *SQLITE_TROUBLE):
             self.want_own_file()
             self._db.execute(f"PRAGMA busy_timeout = {RETRY_BUSY_MS}")
@@ -212,7 +212,7 @@ class SteadyLog(EventLog):
         self._take(EventLog(self.path.parent))
 
     def _take(self, fresh: EventLog) -> None:
-        """Go on with a log that was opened again, if its entries are those that are known."""
+        """Continue with a log that was reopened, if its entries are the ones already known."""
         known = self._known_seq
         if fresh.mark_at(known) != self._mark:
             fresh.close()
@@ -224,13 +224,13 @@ class SteadyLog(EventLog):
         self._known_seq = known
 
     def _mark_at(self, seq: int) -> Mark:
-        """What the entry with a number is known again by; None if it can't be read now."""
+        """What identifies the entry with a number; None if it can't be read now."""
         with suppress(StoreError):
             return self.mark_at(seq)
         return None
 
     def _forget_what_was_written(self) -> list[Unsaved]:
-        """A disk that fails at the very end of a write may still have kept it."""
+        """A disk that fails at the very end of a write may still have kept the entry."""
         written: list[Unsaved] = []
         while self.unsaved and super().last_seq() > self._known_seq:
             head = self.unsaved[0]
@@ -250,7 +250,7 @@ class SteadyLog(EventLog):
         return self.unsaved[-1].entries[-1].seq if self.unsaved else super().last_seq()
 
     def entries(self, run: str, after: int = 0) -> list[LogEntry]:
-        """The entries of a run or bath, those not yet written among them."""
+        """The entries of a run or bath, including unsaved ones."""
         held = self._at_hand.get(run)
         if held is not None:
             return [x for x in held if x.seq > after]
@@ -258,19 +258,19 @@ class SteadyLog(EventLog):
         return found + self._kept(run, found[-1].seq if found else after)
 
     def first_entry(self, run: str) -> LogEntry | None:
-        """The entry that a stream begins with."""
+        """The entry that a stream starts with."""
         held = self._at_hand.get(run)
         if held:
             return held[0]
         return super().first_entry(run) or next(iter(self._kept(run)), None)
 
     def entries_after(self, seq: int) -> list[LogEntry]:
-        """The entries of all runs behind a number, those not yet written among them."""
+        """The entries of all runs after a number, including unsaved ones."""
         found = super().entries_after(seq)
         return found + self._kept(after=found[-1].seq if found else seq)
 
     def runs(self, *, open_only: bool = False, limit: int = 1000) -> list[RunLine]:
-        """The register, newest first, as it will be when all is written."""
+        """The register, newest first, as it will be when everything is saved."""
         newer = {x.line.name: x.line for x in self.unsaved if x.line is not None}
         there = super().runs(open_only=open_only, limit=limit)
         unseen = {line.name for line in there}
@@ -284,7 +284,7 @@ class SteadyLog(EventLog):
         return newer[-1] if newer else super().run_line(name)
 
     def streams(self, prefix: str) -> list[str]:
-        """Names of all streams that begin with a text, in order of name."""
+        """Names of all streams that begin with a text, by name."""
         names = {x.run for x in self._kept() if x.run.startswith(prefix)}
         return sorted({*super().streams(prefix), *names})
 
@@ -295,7 +295,7 @@ class SteadyLog(EventLog):
         return there + [x for x in dict.fromkeys(names) if x.startswith(prefix) and x not in there]
 
     def warning(self) -> str:
-        """What must stay in sight while something is not saved; empty if all is."""
+        """What must stay on the screen while something is not saved; empty if everything is."""
         if self.trouble is None:
             return ""
         if not self.unsaved:
@@ -307,7 +307,7 @@ class SteadyLog(EventLog):
 
 
 def how_many(unsaved: Sequence[Unsaved]) -> str:
-    """Unsaved things in words: presses, or entries if there was no press, and since when."""
+    """Unsaved entries in words: presses, or entries if there was no press, and since when."""
     stamp = unsaved[0].stamp
     since = local_time(stamp.wall_ms, stamp.offset_s)[11:16] or "--:--"
     entries = [entry for x in unsaved for entry in x.entries]

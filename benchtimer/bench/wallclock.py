@@ -1,7 +1,7 @@
-"""What the clock on the shop's wall shows at other moments, through daylight saving changes.
+"""The shop's wall-clock time at other moments, across daylight saving changes.
 
-A stamp knows the offset from UTC of its own moment only. If the machine's time zone had that
-offset then, its rules tell that of any other moment; a stamp from elsewhere keeps its own.
+A stamp knows the offset from UTC of its own moment only. If the machine's time zone had that offset
+then, its rules give the offset at any other moment; a stamp from another zone keeps its own.
 """
 
 from __future__ import annotations
@@ -24,7 +24,7 @@ def offset_at(wall_ms: int, stamp: Stamp) -> int:
 
 
 def moment_at(wall_ms: int, stamp: Stamp) -> datetime | None:
-    """A Unix time in milliseconds on the shop's wall; None if no calendar has it."""
+    """A Unix time in milliseconds as shop wall-clock time; None if no calendar has it."""
     zone = timezone(timedelta(seconds=offset_at(wall_ms, stamp)))
     try:
         return (EPOCH + timedelta(milliseconds=wall_ms)).astimezone(zone)
@@ -33,7 +33,7 @@ def moment_at(wall_ms: int, stamp: Stamp) -> datetime | None:
 
 
 class ShopZone(tzinfo):
-    """The time zone of the shop's wall, as a stamp and the machine's rules know it."""
+    """The shop's time zone, from a stamp and the machine's rules."""
 
     def __init__(self, stamp: Stamp) -> None:
         self._stamp = stamp
@@ -42,7 +42,7 @@ class ShopZone(tzinfo):
         return offset_at(int(unix_s) * 1000, self._stamp)
 
     def utcoffset(self, when: datetime | None) -> timedelta:
-        """The offset of a time on the wall; of one that comes twice or never, see PEP 495."""
+        """The offset of a wall-clock time; for one that comes twice or never, see PEP 495."""
         if when is None:
             return timedelta(seconds=self._stamp.offset_s)
         wall_s = (when.replace(tzinfo=None) - datetime(1970, 1, 1)).total_seconds()  # noqa: DTZ001
@@ -53,25 +53,24 @@ class ShopZone(tzinfo):
         return timedelta(seconds=after if when.fold else before)
 
     def fromutc(self, when: datetime) -> datetime:
-        """The time on the wall at a moment given in UTC."""
+        """The wall-clock time at a moment given in UTC."""
         unix_s = (when.replace(tzinfo=None) - datetime(1970, 1, 1)).total_seconds()  # noqa: DTZ001
         wall = when + timedelta(seconds=self._offset(unix_s))
         return wall.replace(fold=int(self.utcoffset(wall) != wall - when))
 
     def dst(self, when: datetime | None) -> None:  # noqa: ARG002
-        """Not known: only offsets count here."""
+        """Not known: only offsets matter here."""
         return
 
     def tzname(self, when: datetime | None) -> str:
-        """The offset in words."""
+        """The offset as text."""
         return str(timezone(self.utcoffset(when)))
 
 
 def real_s(wall_s: int, stamp: Stamp) -> int:
-    """The seconds that pass until the clock on the wall has gone forward by ``wall_s``.
-
-    They differ by an hour where daylight saving begins or ends in between. A time that the
-    clock skips is taken as if it had not been put forward.
+    """The seconds until the wall clock has moved forward by ``wall_s``. They differ by an hour if
+    daylight saving begins or ends in between. A skipped time is read as if the clock had not moved
+    forward.
     """
     seconds = wall_s
     for _ in range(2):
@@ -81,20 +80,20 @@ def real_s(wall_s: int, stamp: Stamp) -> int:
 
 
 def of_day_s(stamp: Stamp) -> int:
-    """Seconds since midnight on the shop's wall."""
+    """Seconds since midnight by the shop's wall clock."""
     return (stamp.wall_ms // 1000 + stamp.offset_s) % DAY_S
 
 
 def until_time_of_day_s(minutes: int, stamp: Stamp) -> int:
-    """The seconds until it is next this many minutes after midnight; 0 if it is just then."""
+    """The seconds until it is next this many minutes after midnight; 0 if it is that time now."""
     return real_s((minutes * 60 - of_day_s(stamp)) % DAY_S, stamp)
 
 
 def moment_of(text: str, now: Stamp) -> Stamp:
-    """The stamp of a moment to come, as people write it: ``Sat 09:00``, ``in 45 min``, ISO.
+    """The stamp of a future moment, as people write it: ``Sat 09:00``, ``in 45 min``, ISO.
 
     Raises:
-        TimeError: it is not a moment, or it is over.
+        TimeError: it is not a time, or it is in the past.
     """
     second_ms = now.wall_ms // 1000 * 1000
     then = parse_moment(text, datetime.fromtimestamp(second_ms / 1000, ShopZone(now)))
@@ -105,7 +104,7 @@ def moment_of(text: str, now: Stamp) -> Stamp:
 
 
 def day_and_time(t_ms: int, stamp: Stamp) -> str:
-    """A bench time on the shop's wall, with its day where that is not the stamp's."""
+    """A bench time as shop wall-clock time, with its day if that is not the stamp's."""
     now, then = (
         moment_at(stamp.wall_ms, stamp),
         moment_at(stamp.wall_ms + t_ms - stamp.noted_ms, stamp),
@@ -114,7 +113,7 @@ def day_and_time(t_ms: int, stamp: Stamp) -> str:
 
 
 def no_hours_words(hours: Hours, start: Stamp) -> str:
-    """What to do where no hours come in the days a plan looks ahead; empty if some do."""
+    """What to do if there are no hours in the days a plan looks ahead; empty if there are some."""
     from_s = start.wall_ms // 1000
     zone = ShopZone(start)
     if hours.is_always or open_spans(hours, zone, from_s):
@@ -128,7 +127,7 @@ def no_hours_words(hours: Hours, start: Stamp) -> str:
 
 
 def later(stamp: Stamp, ms: int) -> Stamp:
-    """The stamp of a moment this many milliseconds later, with the offset the shop has then."""
+    """The stamp of a moment this many milliseconds later, with the shop's offset then."""
     wall_ms = stamp.wall_ms + ms
     return replace(
         stamp,

@@ -1,8 +1,8 @@
-"""What writes on a bench: where clock, store and engine meet.
+"""Writes on a bench; it joins clock, store and engine.
 
-Every press goes the same way: decide, write to the disk, then let the state follow. While
-the disk can't be written the log keeps it in memory and the bench says so until it is
-written (``unsaved``).
+Every press takes the same path: decide, write to the disk, then update the state. While the disk
+can't be written, the log keeps presses in memory and the bench says so until they are saved
+(``unsaved``).
 """
 
 from __future__ import annotations
@@ -69,20 +69,20 @@ NO_BOOT = (
 
 
 class Writer:
-    """What writes on a bench: it holds the lease, the log and the books.
+    """Writes on a bench; it holds the lease, the log and the books.
 
     Args:
         bench: the bench.
         lease: the right to drive it.
         log: its log.
         books: the bath book and the jobs.
-        rescue_to: folders that may take what is not saved when the bench is closed.
+        rescue_to: folders for unsaved entries when the bench closes.
 
     Attributes:
         baths: the bath book.
-        probes: what hangs in the baths and reads by itself.
+        probes: the probes in the baths.
         jobs: the jobs.
-        parting: what must be said when it has closed: what was not saved, and where it is.
+        parting: what to say after it closes: what was not saved, and where it is.
     """
 
     def __init__(
@@ -111,7 +111,7 @@ class Writer:
         self.probes = Probes(bench.folder, self._take_reading)
 
     def set_up(self, new: NewRun) -> str:
-        """Set up a run; it is idle until it is started.
+        """Set up a run; it is idle until you start it.
 
         Returns:
             The run's name.
@@ -154,11 +154,11 @@ class Writer:
         return name
 
     def press(self, name: str, command: Command, at: Stamp | None = None) -> list[Event]:
-        """Do what is asked: decide, write (or keep in memory meanwhile), follow.
+        """Carry out a command: decide, write (or keep in memory), update the state.
 
         Args:
             name: the run.
-            command: what is asked.
+            command: what to do.
             at: the time of the press; now if None.
 
         Raises:
@@ -179,7 +179,7 @@ class Writer:
         return events
 
     def write_bath(self, name: str, command: BathCommand) -> Bath | None:
-        """Write into the bath book; the bath afterwards, None if the mixing entry was taken back.
+        """Write into the bath book. Returns the bath, or None if its mixing entry was taken back.
 
         Raises:
             Refused: it can't be written; nothing changed.
@@ -206,11 +206,11 @@ class Writer:
         )
 
     def silence(self, due: Mapping[str, str], for_ms: int) -> None:
-        """Write down that alarms were silenced: it changes nothing on any bench.
+        """Record that alarms were silenced; this changes nothing on any bench.
 
         Args:
             due: what was due, in words, by run.
-            for_ms: how long there is quiet.
+            for_ms: how long they stay silent.
 
         Raises:
             StoreError: it could not be written.
@@ -223,7 +223,7 @@ class Writer:
             self._write(name, [said], stamp)
 
     def _write_record(self, name: str) -> None:
-        """The record as a file; if that fails nothing is lost, and a message says so."""
+        """Save the record as a file; if that fails, nothing is lost and a message says so."""
         try:
             write_record_file(self._bench.folder, self._bench.record(name))
             self._bench.complaint = None
@@ -231,7 +231,7 @@ class Writer:
             self._bench.complaint = str(error)
 
     def notice_clock(self, at: Stamp | None = None) -> int:
-        """Look at the disk and the clock: write what is not saved, and whether the clock was set.
+        """Check the disk and the clock: save what is unsaved, and note whether the clock was set.
 
         Args:
             at: the time; now if None.
@@ -255,7 +255,8 @@ class Writer:
         return jump_ms
 
     def _take_reading(self, said: Said) -> str:
-        """Write what a probe says into every open run with its place; what to answer.
+        """Record a probe's reading in every open run with its place. Returns the answer to the
+        probe.
 
         Raises:
             BadValue: it is not a temperature.
@@ -279,7 +280,7 @@ class Writer:
 
     @property
     def unsaved(self) -> str:
-        """What must stay in sight while something is not on the disk; empty if all is."""
+        """What must stay on the screen while something is not on the disk; empty otherwise."""
         return self._log.warning() or self._backups.trouble
 
     @property
@@ -288,7 +289,7 @@ class Writer:
         return sum(len(x.entries) for x in self._log.unsaved)
 
     def want_saved(self) -> None:
-        """For those who won't wait until the disk is back.
+        """For callers that can't wait until the disk is back.
 
         Raises:
             StoreError: something is not on the disk.
@@ -297,7 +298,7 @@ class Writer:
             raise self._log.trouble
 
     def _save(self) -> None:
-        """Write what was kept in memory, if that can be done now, and say so in its runs."""
+        """Save what is in memory, if that works now, and note it in its runs."""
         trouble = self._log.trouble
         written = self._log.save()
         saved = [x for x in written if not all(isinstance(y, WrittenLate) for y in x.events)]
@@ -319,7 +320,7 @@ class Writer:
         self._bench.runs.follow(self._log.append(name, [event], stamp))
 
     def _catch_up(self) -> None:
-        """A clock put right after a flat battery tells how long the machine was off."""
+        """A clock corrected after a dead battery shows how long the machine was off."""
         missed_ms = self._bench.timeline.catch_up_ms()
         if missed_ms:
             event = Reopened(
@@ -329,7 +330,7 @@ class Writer:
             self._write_everywhere(event)
 
     def close(self) -> None:
-        """Let go of the log and the lease; what is still not saved goes where ``parting`` says."""
+        """Release the log and the lease; what is still unsaved goes where ``parting`` says."""
         if self._is_closed:
             return
         self._is_closed = True
@@ -367,7 +368,7 @@ class Writer:
         self._bench.runs.follow(entries, {name: after})
 
     def _write_everywhere(self, *events: Event) -> None:
-        """Write into all open runs or into none, so that a second try writes nothing twice."""
+        """Write into all open runs or none, so that a second attempt writes nothing twice."""
         names = [name for name in self._bench.names if is_at_work(self._bench.state(name))]
         if names:
             also = dict.fromkeys(names[1:], events)
@@ -376,7 +377,7 @@ class Writer:
             )
 
     def _say_how_it_was_found(self) -> None:
-        """What is amiss with the log or the clock is said in every run on the bench."""
+        """Report trouble with the log or the clock in every run on the bench."""
         remarks = list(self._log.remarks)
         missing = what_is_newer(self._bench.folder, self._log.last_seq())
         remarks += [missing] if missing is not None else []
@@ -418,7 +419,7 @@ def drive(
     places: Sequence[ShopPlace] = (),
     rescue_to: Sequence[Path] = (),
 ) -> OpenBench:
-    """A bench that is driven from here.
+    """A bench driven from here.
 
     Args:
         folder: the data folder of this bench.
@@ -427,7 +428,7 @@ def drive(
         speed: 1, or how many times faster practice runs.
         limits: the shop's own limits for its baths, by mix id.
         places: the shop's places, as its settings declare them.
-        rescue_to: folders that may take what is not saved when the bench is closed.
+        rescue_to: folders for unsaved entries when the bench closes.
 
     Raises:
         LeaseTaken: another process drives this bench.
