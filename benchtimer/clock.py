@@ -1,7 +1,7 @@
-"""Clocks: a count of seconds that goes on through sleep, and the wall clock beside it.
+"""Clocks: a count of seconds that continues through sleep, and the wall clock.
 
-Timers use the count only. The wall clock tells people the time of day, and bridges the
-gap when the machine was off; it may be set, jump, or be wrong.
+Timers use only the count. The wall clock gives people the time of day, and covers the gap when the
+machine was off; it may be set, jump, or be wrong.
 """
 
 from __future__ import annotations
@@ -15,11 +15,11 @@ from typing import Protocol
 
 @dataclass(frozen=True, slots=True)
 class Tick:
-    """One look at both clocks.
+    """One reading of both clocks.
 
     Attributes:
-        boot: which count it is: readings of the same ``boot`` can be subtracted. None if
-            the machine can't tell, so that a restart always falls back to the wall clock.
+        boot: which count it is: readings of the same ``boot`` can be subtracted. None if the
+            machine doesn't say, so that a restart always falls back to the wall clock.
         count_ms: milliseconds of the count.
         wall_ms: Unix time in milliseconds.
         offset_s: the local time zone's offset from UTC at that moment, in seconds.
@@ -32,19 +32,19 @@ class Tick:
 
 
 class Clock(Protocol):
-    """Something that can be looked at to tell the time."""
+    """A source of time."""
 
     def read(self) -> Tick:
-        """Look at the clock."""
+        """Read the clock."""
         ...
 
 
 class SystemClock:
     """The machine's clocks.
 
-    Linux: CLOCK_BOOTTIME counts through suspend, and the kernel names each boot, so the
-    count goes on across a restart of the program. macOS: CLOCK_MONOTONIC of the C library
-    counts through sleep, but boots have no name here. Windows: the performance counter
+    Linux: CLOCK_BOOTTIME counts through suspend, and the kernel names each boot, so the count
+        continues across a restart of the program. macOS: CLOCK_MONOTONIC of the C library
+    counts through sleep, but boots have no name there. Windows: the performance counter
     counts through sleep. Elsewhere Python's monotonic clock is the nearest there is.
     """
 
@@ -53,7 +53,7 @@ class SystemClock:
         self._id = _counting_clock_id()
 
     def read(self) -> Tick:
-        """Look at the machine's clocks."""
+        """Read the machine's clocks."""
         wall_ns = time.time_ns()
         count_ns = time.perf_counter_ns() if sys.platform == "win32" else self._count_ns()
         return Tick(self._boot, count_ns // 10**6, wall_ns // 10**6, offset_s(wall_ns // 10**6))
@@ -67,8 +67,8 @@ class SystemClock:
 class PracticeClock:
     """A clock that runs ``speed`` times as fast, for practice on the real screen.
 
-    The wall clock is stretched from ``origin_wall_ms`` on, so that the times of day in a
-    practice record look as they would in earnest.
+    The wall clock is stretched from ``origin_wall_ms`` on, so that the times of day in a practice
+    record look as they would in real work.
     """
 
     def __init__(self, base: Clock, speed: float, origin_wall_ms: int) -> None:
@@ -77,7 +77,7 @@ class PracticeClock:
         self._origin_wall_ms = origin_wall_ms
 
     def read(self) -> Tick:
-        """Look at the stretched clocks."""
+        """Read the stretched clocks."""
         tick = self._base.read()
         wall_ms = self._origin_wall_ms + (tick.wall_ms - self._origin_wall_ms) * self._speed
         boot = f"{tick.boot} x{self._speed:g}" if tick.boot is not None else None
@@ -85,7 +85,7 @@ class PracticeClock:
 
 
 class ManualClock:
-    """A clock that does not move until it is moved: for rehearsals and tests."""
+    """A clock that moves only when told to, for rehearsals and tests."""
 
     def __init__(self, wall_ms: int = 0, boot: str | None = "manual", offset_s: int = 0) -> None:
         self.boot = boot
@@ -94,7 +94,7 @@ class ManualClock:
         self.offset_s = offset_s
 
     def read(self) -> Tick:
-        """Look at the clock."""
+        """Read the clock."""
         return Tick(self.boot, self.count_ms, self.wall_ms, self.offset_s)
 
     def advance(self, ms: int) -> None:
@@ -107,14 +107,14 @@ class ManualClock:
         self.wall_ms = wall_ms
 
     def restart(self, boot: str | None, off_ms: int) -> None:
-        """The machine was off: another count, and only the wall clock went on."""
+        """Turn the machine off and on: a new count, and only the wall clock has moved."""
         self.boot = boot
         self.count_ms = 0
         self.wall_ms += off_ms
 
 
 def offset_s(wall_ms: int) -> int:
-    """The local offset from UTC at a moment, in seconds; 0 where the zone is not known."""
+    """The local offset from UTC at a moment, in seconds; 0 if the zone is unknown."""
     try:
         return time.localtime(wall_ms / 1000).tm_gmtoff
     except (OverflowError, OSError, ValueError):

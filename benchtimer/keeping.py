@@ -1,7 +1,7 @@
-"""Saves a recipe's next revision among the shop's own recipes; nothing old is overwritten.
+"""Saves a recipe's next revision in the shop's own recipes; nothing old is overwritten.
 
-The newest revision is in the shop's folder under the recipe's name, where the next run
-finds it. What was there before moves into ``revisions/`` beside it, with its number.
+The newest revision is in the shop's folder under the recipe's name, where the next run finds it.
+The previous file moves into ``revisions/`` next to it, with its number.
 """
 
 from __future__ import annotations
@@ -60,13 +60,13 @@ def prepare(
     Args:
         recipe_files: where recipes are; the first folder is the shop's own.
         recipe: the recipe's id.
-        ran: the revision the table comes from.
-        table: the recipe as it shall be, but for its number and lineage.
+        ran: the revision the table comes from. table: the new recipe, without its number and
+            lineage.
         lineage: where it comes from.
         file: the file that was run, if it was named by a path.
 
     Raises:
-        RecipeError: the table is no recipe.
+        RecipeError: the table is not a recipe.
     """
     target = recipe_files.folders[0] / f"{recipe}.toml"
     number = max([ran, *(found.revision for _, found in _known(recipe_files, recipe))]) + 1
@@ -77,10 +77,10 @@ def prepare(
 
 
 def write(kept: NewRevision) -> Path | None:
-    """Save a revision among the shop's recipes.
+    """Save a revision in the shop's recipes.
 
     Returns:
-        Where the file that was there before is kept now, if there was one.
+        Where the previous file is now, if there was one.
 
     Raises:
         NotKept: it can't be written.
@@ -98,8 +98,9 @@ def write(kept: NewRevision) -> Path | None:
 
 
 def _set_aside(path: Path) -> Path:
-    """Keep what is at a path, under a name that nothing has yet; the path stays until
-    the new file takes its place."""
+    """Copy what is at a path to an unused name; the path itself stays until the new file replaces
+    it.
+    """
     number = _number(path)
     folder = path.parent / OLD
     make_own_folder(folder)
@@ -123,7 +124,7 @@ def _number(path: Path) -> int | str:
 
 
 def made_already(recipe_files: RecipeFiles, recipe: str, table: Table, uid: str) -> int | None:
-    """The revision that says just this and that the same run made, if there is one."""
+    """The revision with exactly this content from the same run, if there is one."""
     wanted = build_recipe({**table, "revision": 1}, name=recipe)
     for _, found in _known(recipe_files, recipe):
         same = found.model_copy(update={"revision": 1, "lineage": None}) == wanted
@@ -142,7 +143,9 @@ def _known(recipe_files: RecipeFiles, recipe: str) -> Iterator[tuple[Path, Recip
 
 
 def _recipe_at(path: Path, recipe: str) -> Recipe | None:
-    """The recipe in a file; one set aside has no id from its file's name, which has a number."""
+    """The recipe in a file; an old revision has no id from its file name, which has a
+    number in it.
+    """
     try:
         raw = read_start(path) if path.is_file() else None
         return None if raw is None else parse_recipe(raw, name=str(path), default_id=recipe)
@@ -151,7 +154,7 @@ def _recipe_at(path: Path, recipe: str) -> Recipe | None:
 
 
 def _is_named_so(path: Path, found: Recipe) -> bool:
-    """Whether a file is named by its recipe alone, or by that and the revision it has."""
+    """Whether a file's name is just its recipe's name, or that with its revision."""
     pattern = rf"{re.escape(found.id)}(-{found.revision}(-\d+)?)?"
     return re.fullmatch(pattern, path.stem) is not None
 
@@ -159,7 +162,7 @@ def _is_named_so(path: Path, found: Recipe) -> bool:
 def _text_of(
     recipe_files: RecipeFiles, recipe: str, ran: int, file: Path | None
 ) -> tuple[str | None, str]:
-    """The text of the revision that was run, line ends and all, or why there is none."""
+    """The text of the revision that was run, with its line endings, or why it is missing."""
     if file is not None and file.parent not in recipe_files.folders:
         found = _recipe_at(file, recipe)
         if found is not None and (found.id, found.revision) == (recipe, ran):

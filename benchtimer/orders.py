@@ -1,4 +1,4 @@
-"""From what is asked for - a recipe, parts, changes - to a run that can be set up."""
+"""From a request (a recipe, parts, changes) to a run that can be set up."""
 
 from __future__ import annotations
 
@@ -36,14 +36,14 @@ def new_run(
         parts: part names, or ``name=RECIPE``; a part of a job is ``JOB/PART``.
         changes: ``ID.FIELD=VALUE`` for the main recipe, or ``RECIPE:ID.FIELD=VALUE``.
         hands: people who work.
-        about: ``PART.PROPERTY=VALUE``, what is known of a part.
+        about: ``PART.PROPERTY=VALUE``, what is known about a part.
         away: hours when you are away, such as ``22:00-07:00``.
         begins: ``PART=STEP``, the step at which a half-done part enters its recipe.
         before: ``PART=WORDS``, what was done to it before.
         counts: ``PART=NUMBER``, the pieces of a part that is a batch.
 
     Raises:
-        RecipeError: a recipe or a change that is not right.
+        RecipeError: a recipe or a change is invalid.
     """
     main = recipe_files.find(recipe)
     recipes = {main.id: main}
@@ -105,7 +105,7 @@ def _by_part(texts: Sequence[str], form: str, example: str) -> dict[str, str]:
 
 
 def short_names(names: Sequence[str]) -> dict[str, str]:
-    """What the board calls parts: those of jobs without the job, unless two would be the same."""
+    """The short names of parts on the board: without the job, unless two would be the same."""
     short: dict[str, str] = {}
     for name in names:
         job, part = split_identity(name)
@@ -129,7 +129,7 @@ def _part(
     recipes: dict[str, Recipe],
     files: dict[str, str],
 ) -> tuple[str, str]:
-    """The name and the recipe's key of a part; what is new of them goes into the last two."""
+    """The name and the recipe's key of a part; new ones are added to the last two arguments."""
     # One spelling for each name: composed letters, no spaces around it.
     name, equals, own = unicodedata.normalize("NFC", text).partition("=")
     name = name.strip()

@@ -1,4 +1,4 @@
-"""A command as you can paste it into the shell you have: sh, or cmd and PowerShell alike."""
+"""A command that you can paste into your shell: sh, or cmd and PowerShell alike."""
 
 from __future__ import annotations
 
@@ -11,14 +11,14 @@ PLAIN = re.compile(r"[A-Za-z0-9_./:\\+,@=~-]+")
 """What needs no quotation marks in cmd or PowerShell."""
 
 POWERSHELL_ONLY = re.compile(r"[$`\"]")
-"""Letters that double quotation marks don't protect in PowerShell; cmd has no others."""
+"""Characters that double quotation marks don't protect in PowerShell; cmd has no others."""
 
 
 def command_line(words: Sequence[str], platform: str = sys.platform) -> str:
     """The words as one line to paste.
 
-    On Windows the line reads the same in cmd and in PowerShell, unless a name has a dollar sign
-    or a grave accent in it: then it is written for PowerShell.
+    On Windows the line reads the same in cmd and in PowerShell, unless a name has a dollar sign or
+    a backtick in it: then it is for PowerShell.
 
     Args:
         words: program and arguments.

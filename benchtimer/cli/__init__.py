@@ -1,7 +1,7 @@
 """The command line: arguments in, text or JSON out.
 
-Results go to stdout, messages to stderr. Exit 0: yes. 1: no (invalid, not found, can't
-be). 2: usage error. 3: the store can't be used.
+Results go to stdout, messages to stderr. Exit 0: yes. 1: no (invalid, not found, impossible). 2:
+usage error. 3: the log can't be used.
 """
 
 from __future__ import annotations
@@ -22,7 +22,7 @@ from benchtimer.times import show_clock
 
 
 def main(argv: Sequence[str] | None = None) -> int:
-    """Run one command; the exit code."""
+    """Run one command. Returns the exit code."""
     _open_what_is_closed()
     if sys.stdout is None:
         return _say("the output is closed, so nothing could be printed; nothing was done", NO)
@@ -71,11 +71,11 @@ def _command(words: list[str]) -> int:
 
 
 ASKED_BY_A_SHELL = "--complete"
-"""The first word when a completion script asks what may come at the cursor."""
+"""The first word when a completion script asks for completions."""
 
 
 def _explained(error: Exception) -> tuple[str, int] | None:
-    """What to say of an error and the exit code; None if it is a fault of the program."""
+    """The message for an error and the exit code; None if it is a bug in the program."""
     if isinstance(error, Wrong):
         return str(error), error.code
     # Imported here because a command that succeeds needs none of them.
@@ -101,14 +101,14 @@ def _not_written(error: OSError) -> str:
 
 
 def _forget_output() -> None:
-    """What could not be written is not tried again when the program ends."""
+    """Don't try to write the lost output again when the program ends."""
     os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
 
 
 def _open_what_is_closed() -> None:
-    """Without a place for messages they are dropped, and without an input there is none.
+    """Drop messages if there is nowhere to print them, and read nothing if there is no input.
 
-    A message printed to no file at all would go to the output, among the results.
+    Otherwise a message could end up in the output, among the results.
     """
     if sys.stderr is None:
         sys.stderr = open(os.devnull, "w", encoding="utf-8")  # noqa: SIM115  open to the end
@@ -117,7 +117,7 @@ def _open_what_is_closed() -> None:
 
 
 def _let_any_text_out() -> None:
-    """Letters that the output has no code for are written as JSON and TOML escape them."""
+    """Write characters that the output can't encode as JSON and TOML escapes."""
     codecs.register_error("benchtimer", _escaped)
     for stream in (sys.stdout, sys.stderr):
         if isinstance(stream, io.TextIOWrapper):

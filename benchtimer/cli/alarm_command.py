@@ -1,4 +1,4 @@
-"""``settings alarm``: what an alarm reaches you by, and trying each way once."""
+"""``settings alarm``: the ways an alarm can reach you, and a test of each."""
 
 from __future__ import annotations
 
@@ -31,7 +31,7 @@ def options(parser: argparse.ArgumentParser) -> None:
 
 
 def alarm(arguments: argparse.Namespace) -> int:
-    """Print the ways of an alarm and what was heard of each, or try them."""
+    """Print the ways of an alarm and whether you heard each, or try them."""
     from benchtimer.settings import read_settings
 
     path = settings_path()
@@ -42,7 +42,7 @@ def alarm(arguments: argparse.Namespace) -> int:
 
 
 def _turn_on(path: Path, change: str) -> None:
-    """Set a key of the alarm, if it does not have that value."""
+    """Set a key of the alarm, unless it already has that value."""
     from benchtimer.cli.settingfile import DEFAULT, write_settings
     from benchtimer.cli.settingkeys import with_key
     from benchtimer.settings import parse_settings, settings_text
@@ -64,7 +64,7 @@ class AlarmWay(NamedTuple):
         uses: what makes it.
         on: whether the settings have it on.
         tried: the day of the last try; empty if there was none.
-        reached: whether that reached you.
+        reached: whether it reached you then.
     """
 
     way: str
@@ -75,7 +75,7 @@ class AlarmWay(NamedTuple):
 
 
 def ways_of(alarm: AlarmSettings, folder: Path, player: Player) -> list[AlarmWay]:
-    """Every way of an alarm, and what was heard of it here."""
+    """Every way of an alarm, and whether you heard it on this computer."""
     from benchtimer.recipe.problems import quoted
     from benchtimer.sound.player import NO_PLAYER
     from benchtimer.sound.ways import read_heard
@@ -93,7 +93,7 @@ def ways_of(alarm: AlarmSettings, folder: Path, player: Player) -> list[AlarmWay
 
 
 def show_ways(alarm: AlarmSettings, folder: Path, *, as_json: bool) -> int:
-    """Print the ways of an alarm and what was heard of each."""
+    """Print the ways of an alarm and whether you heard each."""
     from benchtimer.sound.player import Player
 
     ways = ways_of(alarm, folder, Player())
@@ -120,9 +120,9 @@ class AlarmTest(NamedTuple):
 
     Attributes:
         way: which way it is.
-        title: what will come.
-        ask: the question afterwards.
-        play: makes it come; what went wrong, None if nothing.
+        title: what will happen.
+        ask: the question afterward.
+        play: plays it. Returns what went wrong, or None.
         keep: what a yes turns on in the settings.
     """
 
@@ -134,11 +134,11 @@ class AlarmTest(NamedTuple):
 
 
 def try_ways(alarm: AlarmSettings, folder: Path, turn_on: Callable[[str], None]) -> int:
-    """Go through every way of an alarm, ask what was heard, and keep the answers.
+    """Try every way of an alarm, ask what you heard, and save the answers.
 
     Args:
         alarm: the settings of the alarm.
-        folder: the data folder, which keeps what was heard.
+        folder: the data folder, where the answers are saved.
         turn_on: turns a way that reached you on in the settings, as KEY=VALUE.
 
     Returns:
@@ -169,7 +169,7 @@ def try_ways(alarm: AlarmSettings, folder: Path, turn_on: Callable[[str], None])
 
 
 def _one(each: AlarmTest) -> bool:
-    """Play one way until the question has an answer."""
+    """Play one way until you answer the question."""
     while True:
         print(f"\n{each.title}", flush=True)
         trouble = each.play()

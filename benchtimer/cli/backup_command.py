@@ -1,4 +1,4 @@
-"""Carrying the log: backup, restore, export of all runs, import."""
+"""Backup, restore, export of all runs, and import."""
 
 from __future__ import annotations
 
@@ -25,7 +25,7 @@ def backup_options(parser: argparse.ArgumentParser) -> None:
 
 
 def backup(arguments: argparse.Namespace) -> int:
-    """Copy the log, whole, although the bench may be running."""
+    """Copy the whole log, even while the bench is running."""
     from benchtimer.store import log_transfer
 
     try:
@@ -49,7 +49,7 @@ def restore_options(parser: argparse.ArgumentParser) -> None:
 
 
 def restore(arguments: argparse.Namespace) -> int:
-    """Put a copy in the log's place; the log that was there is kept beside it."""
+    """Put a copy in the log's place; the old log is kept next to it."""
     from benchtimer.store import backups, log_transfer, place
 
     source, kept = Path(arguments.file), None
@@ -87,7 +87,7 @@ def _dry_run_option(parser: argparse.ArgumentParser) -> None:
 
 @contextmanager
 def _alone(arguments: argparse.Namespace) -> Iterator[None]:
-    """Hold the lease of the data folder, so that no other process writes meanwhile."""
+    """Hold the lease of the data folder, so that no other process writes in the meantime."""
     from benchtimer.clock import SystemClock
     from benchtimer.store.lease import Lease, LeaseTaken
 
@@ -112,7 +112,9 @@ def export_options(parser: argparse.ArgumentParser) -> None:
 
 
 def export(arguments: argparse.Namespace) -> int:
-    """Every run as a file that import reads, with its record as TOML and as a process card."""
+    """Write every run as a file that import reads, with its record as TOML and as a process
+    card.
+    """
     from benchtimer.atomic_file import clear_away_halves, make_own_folder
 
     folder = Path(arguments.folder)
@@ -157,11 +159,11 @@ def import_options(parser: argparse.ArgumentParser) -> None:
 
 
 class Imported(NamedTuple):
-    """What became of one file.
+    """What happened to one file.
 
     Attributes:
         file: its name.
-        run: the name that the run has, or would have; None if it is there already or refused.
+        run: the name that the run has, or would have; None if it is already there or was refused.
         reason: why it was refused; empty if it was not.
     """
 
@@ -176,7 +178,7 @@ class Imported(NamedTuple):
 
 
 def import_runs(arguments: argparse.Namespace) -> int:
-    """Read runs in; one that is there already is left as it is."""
+    """Import runs; a run that is already there stays as it is."""
     from benchtimer.store.log import EventLog
 
     dry, folder = arguments.dry_run, data_path(arguments)
@@ -202,7 +204,7 @@ def _log_if_there(folder: Path) -> EventLog | None:
 
 
 def _each_file(log: EventLog | None, arguments: argparse.Namespace) -> Iterator[Imported]:
-    """Read the files one after the other, and say what became of each at once."""
+    """Read the files one by one, and report each right away."""
     speed = arguments.speed or 1
     for file in counted(arguments.files, "files", every=1):
         found = _import_run(log, file, speed, dry=arguments.dry_run)

@@ -28,7 +28,7 @@ LOCAL_RULES = (
 
 
 class Verb(NamedTuple):
-    """One thing to do with the book; without a command it is only looked at."""
+    """One thing to do with the book; without a command, it only reads."""
 
     summary: str
     options: Callable[[argparse.ArgumentParser], object]
@@ -195,7 +195,7 @@ def _joined(words: list[str] | None) -> str | None:
 
 
 def bath(arguments: argparse.Namespace) -> int:
-    """List the baths, show one, or write into the book."""
+    """List the baths, show one, or make an entry in the book."""
     if arguments.write is _read and arguments.follow:
         return probing.follow(arguments)
     if arguments.write is not None:
@@ -250,7 +250,7 @@ def _show(
 
 
 def _came_out(book: BathBook, run: str, part: str) -> bool | None:
-    """Whether a part of a run came out well; None if that was not said."""
+    """Whether a part of a run came out well; None if it was not judged."""
     from benchtimer.records.counted import counts
     from benchtimer.records.tries import WELL, tries_of
 
@@ -277,7 +277,7 @@ def _print_page(table: dict[str, Any], account: list[dict[str, Any]]) -> None:
 
 
 def _want_bath(name: str, baths: Mapping[str, Bath]) -> None:
-    """Refuse a misspelt name; one that is like none is refused by the book itself."""
+    """Refuse a misspelled name; the book itself refuses one that is unlike any other."""
     hint = "" if name in baths else did_you_mean(name, baths)
     if hint:
         raise Wrong(f'the bath book has no bath "{name}"; {hint}', NO)
@@ -299,7 +299,7 @@ def _tables(book: BathBook, found: Sequence[Bath], now_ms: int) -> list[dict[str
 
 @contextmanager
 def looking(arguments: argparse.Namespace) -> Iterator[tuple[BathBook | None, int]]:
-    """The book for reading, beside a bench that may be running; None if there is no log yet."""
+    """The book for reading, next to a bench that may be running; None if there is no log yet."""
     from benchtimer.bench.bath_book import BathBook
     from benchtimer.store.log import FILE_NAME, is_there
 
@@ -312,7 +312,7 @@ def looking(arguments: argparse.Namespace) -> Iterator[tuple[BathBook | None, in
 
 
 def _write(arguments: argparse.Namespace) -> int:
-    """Write under the lease, like everything that is written."""
+    """Write under the lease, like every write."""
     command, name = arguments.write(arguments), arguments.name.strip()
     there = "" if arguments.write is _mix else "Make the entry there (M, the bath book), or leave"
     way_out = f"{there or 'Leave'} the bench first (Q; its runs stay and their timers keep running)"

@@ -1,4 +1,4 @@
-"""The commands that open a screen: the bench, a new run, looking on."""
+"""The commands that open a screen: the bench, a new run, watching."""
 
 from __future__ import annotations
 
@@ -25,16 +25,16 @@ from benchtimer.cli.shop_context import (
 from benchtimer.pasted import command_line
 
 LOOK_AGAIN_S = 0.5
-"""How often the plain view looks for changes."""
+"""How often the plain view checks for changes."""
 
 LEAST_REST_S = 0.05
-"""... and how long it rests at least between two looks, however fast the practice."""
+"""... and the shortest rest between two checks, however fast the practice."""
 
 YOUNG = 20_000
-"""New objects before they are looked through for garbage: an idle board makes little of it."""
+"""Collect garbage after this many new objects: an idle board makes few."""
 
 TURN_S = 0.0005
-"""The planner's thread makes way for a key after this time at most, each time the key needs it."""
+"""The longest time the planner's thread delays a key, each time the key needs the processor."""
 
 if TYPE_CHECKING:
     from benchtimer.bench.newrun import NewRun
@@ -69,7 +69,7 @@ def options(parser: argparse.ArgumentParser) -> None:
 
 
 def open_bench(arguments: argparse.Namespace) -> int:
-    """Open the bench with the runs that are on it."""
+    """Open the bench with its current runs."""
     return _on_screen(arguments, None)
 
 
@@ -100,7 +100,7 @@ def _on_screen(
     job: argparse.Namespace | None,
     wanted: tuple[str, int] | None = None,
 ) -> int:
-    """Open the bench, with a new run or a timer if one is asked for."""
+    """Open the bench, with a new run or a timer if you asked for one."""
     like = _like(job) if job else None
     new = (
         replace(ordered(job, shop_recipes()), baths=_baths(job.baths)) if job and not like else None
@@ -147,11 +147,11 @@ def _on_screen(
 
 
 _OF_THE_RUN = ("changes", "about", "begins", "before", "counts")
-"""Options whose answers come from the run that is set up again."""
+"""Options whose values come from the run that is set up again."""
 
 
 def _like(job: argparse.Namespace) -> str | None:
-    """The run to set up again, if one is asked for.
+    """The run to set up again, if you asked for one.
 
     Raises:
         Wrong: neither a run nor a recipe with parts, or options that the run decides.
@@ -167,7 +167,7 @@ def _like(job: argparse.Namespace) -> str | None:
 
 
 def _again(driver: OpenBench, job: argparse.Namespace, like: str) -> NewRun:
-    """An earlier run with new names; hands and hours away only if they are asked for."""
+    """An earlier run with new names; hands and hours away only if you gave them."""
     from benchtimer.records.record_lookup import NoSuchRun
 
     names = [job.recipe, *job.parts] if job.recipe else []
@@ -179,7 +179,7 @@ def _again(driver: OpenBench, job: argparse.Namespace, like: str) -> NewRun:
 
 
 def _set_up(driver: OpenBench, new: NewRun, start: str | None = None) -> str:
-    """The run's name; one that has the same parts already is opened, unless you want two.
+    """The run's name. An open run with the same parts is used instead, unless you want two.
 
     Args:
         driver: the bench.
@@ -205,7 +205,7 @@ def _set_up(driver: OpenBench, new: NewRun, start: str | None = None) -> str:
 
 
 def _leave_by(driver: OpenBench, text: str, settings: Settings) -> None:
-    """Say in every run on the bench when you must go."""
+    """Note in every run on the bench when you must leave."""
     from benchtimer.run.commands import Leave
     from benchtimer.times import TimeError
     from benchtimer.view.leaving import times_away
@@ -226,7 +226,7 @@ def _wants_two(driver: OpenBench, new: NewRun, twin: str) -> bool:
 
 
 def _rescue_places() -> list[Path]:
-    """Where what the data folder won't take may go."""
+    """Where to put what the data folder can't take."""
     try:
         return [Path.home(), Path(tempfile.gettempdir())]
     except (RuntimeError, OSError):  # there is no home folder, or it can't be written
@@ -234,7 +234,7 @@ def _rescue_places() -> list[Path]:
 
 
 def _say_what_stays(arguments: argparse.Namespace, driver: OpenBench) -> int:
-    """After leaving: which runs go on, and how to come back to them."""
+    """After you leave: which runs continue, and how to come back to them."""
     from benchtimer.run.run_state import OVER, RunPhase
 
     phases = {name: driver.state(name).bench.phase for name in driver.names}
@@ -318,7 +318,7 @@ def watch(arguments: argparse.Namespace) -> int:
 
 
 def _tell(watcher: OpenBench) -> int:
-    """Print a line for each change until it is ended."""
+    """Print a line for each change until it is stopped."""
     from benchtimer.view.telling import Teller
 
     teller = Teller(watcher)
@@ -370,16 +370,16 @@ def _show(bench: OpenBench, name: str | None, settings: Settings, base: Path) ->
 
 
 RESET = "\x1b[?1000l\x1b[?1002l\x1b[?1003l\x1b[?1006l\x1b[?2004l\x1b[?1049l\x1b[?25h\x1b[0m"
-"""Mouse, paste mode and second screen off, cursor on: what a killed screen leaves behind."""
+"""Mouse, paste mode and second screen off, cursor on: undoes what a killed screen leaves behind."""
 
 
 def _reset_terminal() -> None:
-    """Undo what a screen that was killed left in the terminal."""
+    """Restore the terminal after a screen that was killed."""
     print(RESET, end="", flush=True)
 
 
 def _why_closed(error: Exception | None) -> str:
-    """One line on a screen that closed because of a fault in the program."""
+    """One line about a screen that closed because of a bug."""
     at = error.__traceback__ if error is not None else None
     while at is not None and at.tb_next is not None:
         at = at.tb_next

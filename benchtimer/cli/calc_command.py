@@ -1,4 +1,4 @@
-"""The trade's figures: one topic worked out, or what there is to ask."""
+"""The shop calculations: one topic worked out, or what it needs."""
 
 from __future__ import annotations
 
@@ -17,7 +17,7 @@ WIDEST = 100
 
 
 def options(parser: argparse.ArgumentParser) -> None:
-    """TOPIC KEY=VALUE... --json; --help explains the topic if one is named before it."""
+    """TOPIC KEY=VALUE... --json; --help after a topic explains that topic."""
     parser.add_argument("topic", metavar="TOPIC", nargs="?", help="what to work out")
     parser.add_argument(
         "given", metavar="KEY=VALUE", nargs="*", help='like reading="300 F" volume="8 L"'
@@ -29,7 +29,7 @@ def options(parser: argparse.ArgumentParser) -> None:
 
 
 class _Help(argparse.Action):
-    """``--help``, which behind a topic explains that topic."""
+    """``--help``, which explains the topic when it comes after one."""
 
     def __init__(self, option_strings: Sequence[str], dest: str, **rest: Any) -> None:
         super().__init__(option_strings, argparse.SUPPRESS, nargs=0, **rest)
@@ -42,7 +42,7 @@ class _Help(argparse.Action):
         values: object,
         option_string: str | None = None,
     ) -> None:
-        """Tell and leave."""
+        """Print the help and exit."""
         from benchtimer.trade.topics import UnknownTopicError, find_topic
 
         del values, option_string
@@ -57,7 +57,7 @@ class _Help(argparse.Action):
 
 
 def calc(arguments: argparse.Namespace) -> int:
-    """Work one topic out and print it, with its working, limits and sources."""
+    """Work out one topic and print it, with its steps, limits and sources."""
     from benchtimer.trade.topics import find_topic
     from benchtimer.trade.valid_range import TradeError
 
@@ -111,7 +111,7 @@ def _work_out(topic: Topic, given: dict[str, str], *, as_json: bool) -> int:
 
 
 def describe(topic: Topic, program: str) -> str:
-    """The help page of a topic: what it answers, what it asks for, an example to try."""
+    """The help page of a topic: what it answers, what it needs, an example."""
     from benchtimer.cli import manual
 
     page = manual.pages()["calc"]

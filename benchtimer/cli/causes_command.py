@@ -1,4 +1,4 @@
-"""What goes with failure over all tries of a recipe, and what to change next."""
+"""What the failures of a recipe have in common, and what to change next."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""What the commands share: exit codes, and options that several of them have.
+"""What the commands share: exit codes, and common options.
 
 Loaded for every help page, so nothing heavy is imported here.
 """
@@ -15,7 +15,7 @@ YES, NO, USAGE, STORE = 0, 1, 2, 3
 
 
 class Wrong(Exception):
-    """A message for the user and the exit code that goes with it."""
+    """A message for the user, with its exit code."""
 
     def __init__(self, message: str, code: int) -> None:
         self.code = code
@@ -23,11 +23,11 @@ class Wrong(Exception):
 
 
 COMMON = ("data", "by", "speed")
-"""The options that may be before or behind every command."""
+"""The options that can come before or after any command."""
 
 
 class HeadedParser(Protocol):
-    """A parser that can put options under a heading of their own."""
+    """A parser that can group options under a heading."""
 
     def headed(self, title: str) -> Any:
         """The heading, to add options under."""
@@ -36,12 +36,12 @@ class HeadedParser(Protocol):
 def common_options(
     parser: HeadedParser, *, again: bool = False, uses: tuple[str, ...] = COMMON
 ) -> None:
-    """Options that may be before or behind the command.
+    """Options that can come before or after the command.
 
     Args:
-        parser: where to.
-        again: they may have come before it already.
-        uses: those that change anything; the others are taken, and left out of its help.
+        parser: where to add them.
+        again: they may already have come before it.
+        uses: the ones that have an effect; the others are accepted but left out of its help.
     """
     group = parser.headed(COMMON_TITLE)
     default = argparse.SUPPRESS if again else None
@@ -66,7 +66,7 @@ def json_option(parser: argparse.ArgumentParser, about: str = "for programs") ->
 
 
 def put_json(value: object) -> None:
-    """Print a table or a list for programs; nothing in it disturbs a terminal."""
+    """Print a table or a list for programs, with nothing in it that could garble a terminal."""
     import json
 
     from benchtimer.records.inert import escaped
@@ -93,7 +93,7 @@ def _speed(text: str) -> float:
 
 
 def _name(text: str) -> str:
-    """A name that can go into the log and onto any screen, as ``by`` of the settings can."""
+    """A name that is safe in the log and on any screen, like ``by`` in the settings."""
     from benchtimer.run.refusals import Refused, safe_text
 
     try:
@@ -106,7 +106,7 @@ def _name(text: str) -> str:
 
 
 def whole_number(most: int, what: str) -> Callable[[str], int]:
-    """What reads a number from 1 to ``most`` of something; it raises ``ArgumentTypeError``."""
+    """A parser of a number from 1 to ``most``; it raises ``ArgumentTypeError``."""
 
     def read(text: str) -> int:
         digits = text.lstrip("0")
@@ -119,11 +119,11 @@ def whole_number(most: int, what: str) -> Callable[[str], int]:
 
 
 def job_options(parser: argparse.ArgumentParser, *, needed: bool = True) -> None:
-    """RECIPE PART... and how they are changed for one run.
+    """RECIPE PART... and the changes for one run.
 
     Args:
-        parser: where to.
-        needed: a recipe and a part must be given; else the command asks for them itself.
+        parser: where to add them.
+        needed: a recipe and a part are required; otherwise the command asks for them.
     """
     one, some = (None, "+") if needed else ("?", "*")
     parser.add_argument("recipe", metavar="RECIPE", nargs=one, help="a recipe's name, or a path")
@@ -182,14 +182,14 @@ def job_options(parser: argparse.ArgumentParser, *, needed: bool = True) -> None
 
 
 def shipped_text(*path: str) -> str:
-    """The text of a file that is beside the command line's modules."""
+    """The text of a file next to the command-line modules."""
     # pathlib and importlib.resources would take longer than the rest of a help page.
     with open(os.path.join(os.path.dirname(__file__), *path), encoding="utf-8") as file:
         return file.read()
 
 
 def spread_option(parser: argparse.ArgumentParser) -> None:
-    """--spread X, with what X means, and --recipe-times."""
+    """--spread X, with an explanation of X, and --recipe-times."""
     # The words of plan.spread for 0.25, written out so that a help page loads no more than it must.
     parser.add_argument(
         "--spread",

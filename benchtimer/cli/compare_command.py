@@ -1,4 +1,4 @@
-"""A handful of tries side by side."""
+"""A few tries side by side."""
 
 from __future__ import annotations
 
@@ -29,7 +29,7 @@ def options(parser: argparse.ArgumentParser) -> None:
 
 
 def compare(arguments: argparse.Namespace) -> int:
-    """What differed, the likeliest reason first."""
+    """What differed, likeliest reason first."""
     from benchtimer.records import try_comparison as comparing
 
     with opened(arguments) as log:
@@ -46,7 +46,7 @@ def compare(arguments: argparse.Namespace) -> int:
 
 
 def _tries(log: EventLog, names: list[str]) -> list[Try]:
-    """The tries named; a run named alone gives all its tries, else each part's last."""
+    """The tries you named: all tries of a run named alone, otherwise each part's last."""
     from benchtimer.records.record_lookup import record_of
     from benchtimer.records.tries import tries_of
 

@@ -1,15 +1,15 @@
-"""What may come at the cursor: the answer to a shell's completion script.
+"""Completions at the cursor: the answer to a shell's completion script.
 
-A script calls ``benchtimer --complete SHELL ...`` and gets one line for each word that may
-come there: the word, and for zsh and fish a tab and a few words about it. A line ``:file`` or
-``:folder`` asks the shell to complete names of files itself.
+A script calls ``benchtimer --complete SHELL ...`` and gets one line for each possible word: the
+word, and for zsh and fish a tab and a few words about it. A line ``:file`` or ``:folder`` asks the
+shell to complete file names itself.
 
     --complete bash LINE BREAKS     the line up to the cursor; bash's word breaks
     --complete zsh WORD...          the words up to the cursor, without quotation marks
     --complete fish WORD... PIECE   the same, the last one as typed
     --complete powershell WORD...   as for zsh; an empty last word may come as ""
 
-What can't be read is passed over: a person typing is never shown an error.
+Anything unreadable is skipped, so that no error interrupts your typing.
 """
 
 from __future__ import annotations
@@ -25,7 +25,7 @@ from benchtimer.cli.typed import Typed, as_typed, words_of
 
 
 def answer(words: list[str]) -> int:
-    """Print what may come at the cursor."""
+    """Print the completions at the cursor."""
     lines: list[str] = []
     with suppress(Exception):
         lines = _lines(words[0], words[1:])
@@ -51,7 +51,7 @@ def _lines(shell: str, given: list[str]) -> list[str]:
 
 
 QUOTED = ("fish", "powershell")
-"""Shells that give the piece at the cursor with its quotation marks."""
+"""Shells that pass the word at the cursor with its quotation marks."""
 
 
 def _line(words: str) -> str:
@@ -59,7 +59,7 @@ def _line(words: str) -> str:
 
 
 class Reader:
-    """Reads the words before the cursor as the parser would, and knows what comes next.
+    """Reads the words before the cursor the way the parser does, and knows what comes next.
 
     Attributes:
         parser: the parser of the command or verb so far.
@@ -84,12 +84,12 @@ class Reader:
 
     @property
     def may_be_option(self) -> bool:
-        """Whether an option may be here, rather than the value of one."""
+        """Whether an option can come here, rather than the value of one."""
         return not self._plain and (self._open is None or self._open.nargs is not None)
 
     @property
     def wanted(self) -> argparse.Action | None:
-        """The argument whose value comes next, if one does."""
+        """The argument whose value comes next, if any."""
         if self._open is not None:
             return self._open
         places = [action for action in self.parser.actions if not action.option_strings]
@@ -117,7 +117,7 @@ class Reader:
 
 
 def offers_at(before: Iterable[str], text: str) -> list[CompletionWord]:
-    """What may be in the place of ``text`` behind the words before it."""
+    """The completions of ``text`` after the words before it."""
     reader = Reader(whole_line())
     for word in before:
         reader.take(word)

@@ -1,4 +1,4 @@
-"""Scripts that make a shell ask the program what may come at the cursor."""
+"""Scripts that make a shell ask the program for completions."""
 
 from __future__ import annotations
 
@@ -7,7 +7,7 @@ import argparse
 from benchtimer.cli.common import YES, shipped_text
 
 SHELLS = {"bash": "bash", "zsh": "zsh", "fish": "fish", "powershell": "ps1"}
-"""The ending of each one's script."""
+"""The file extension of each script."""
 
 
 def options(parser: argparse.ArgumentParser) -> None:

@@ -1,4 +1,4 @@
-"""``help``: the pages of the manual, one of them, or the help of a command."""
+"""``help``: the list of manual pages, one page, or the help of a command."""
 
 from __future__ import annotations
 
@@ -46,7 +46,7 @@ def _contents() -> str:
 
 
 def _show_command(words: list[str]) -> None:
-    """Print what ``COMMAND --help`` prints; the parser leaves afterwards."""
+    """Print the same as ``COMMAND --help``; the parser exits afterward."""
     from benchtimer.cli.parser import whole_line
     from benchtimer.cli.table import COMMANDS
 

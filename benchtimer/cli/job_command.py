@@ -1,4 +1,4 @@
-"""Jobs: open, list, show, change, deliver, drop; ``jobplan_command`` has their plan."""
+"""Jobs: open, list, show, change, deliver, drop; ``jobplan_command`` plans them."""
 
 from __future__ import annotations
 
@@ -122,7 +122,7 @@ def _show_options(parser: argparse.ArgumentParser) -> None:
 
 
 def show_list(arguments: argparse.Namespace) -> int:
-    """The open jobs, the first due first."""
+    """The open jobs, earliest due date first."""
     from benchtimer.store.log import FILE_NAME, is_there
     from benchtimer.view.jobs import list_lines
 
@@ -168,7 +168,7 @@ def _table(one: Job, progress: list[Any]) -> dict[str, Any]:
 
 
 def show(arguments: argparse.Namespace) -> int:
-    """One job: how far its parts are, and what it took."""
+    """One job: how far along its parts are, and what it took."""
     from benchtimer.cli.common import put_json
     from benchtimer.cli.record_common import put_out
     from benchtimer.records.jobcard import card_of, card_table
@@ -212,7 +212,7 @@ def _card_text(form: str, found: Job, card: Any) -> str:
 
 
 def _order_given(arguments: argparse.Namespace, before: Order | None, today: date) -> Order:
-    """The order that the options ask for; what they leave out is as before."""
+    """The order from the options; anything not given stays as before."""
     from benchtimer.job.order import Order
     from benchtimer.times import TimeError, parse_date
 
@@ -250,7 +250,7 @@ def _given_parts(arguments: argparse.Namespace) -> Iterator[OrderPart]:
 
 
 def open_job(arguments: argparse.Namespace) -> int:
-    """Open a job: from options, from a file, like a former one."""
+    """Open a job: from options, from a file, or like an earlier one."""
     from benchtimer.job.job_decide import OpenJob
 
     recipes = list(shop_recipes().paths())
@@ -296,7 +296,7 @@ def _today() -> date:
 
 
 def change(arguments: argparse.Namespace) -> int:
-    """Change a job: its order, or what is said of one part."""
+    """Change a job: its order, or the state of one part."""
     from dataclasses import replace
 
     from benchtimer.job import job_decide as d
@@ -344,21 +344,21 @@ def _pair(option: str, text: str) -> tuple[str, str]:
 
 
 def deliver(arguments: argparse.Namespace) -> int:
-    """The job is with its owner."""
+    """The job has been delivered."""
     from benchtimer.job.job_decide import DeliverJob
 
     return _write(arguments, arguments.name, DeliverJob(arguments.note))
 
 
 def drop(arguments: argparse.Namespace) -> int:
-    """The job is given up."""
+    """The job is dropped."""
     from benchtimer.job.job_decide import DropJob
 
     return _write(arguments, arguments.name, DropJob(arguments.why))
 
 
 def _write(arguments: argparse.Namespace, name: str, command: JobCommand) -> int:
-    """Write under the lease, like everything that is written."""
+    """Write under the lease, like every write."""
     way_out = "Leave the bench first (Q; its runs stay and their timers keep running)"
     with driven(arguments, f"nothing was saved. {way_out}.") as bench:
         name = bench.writer.jobs.spelled(name)

@@ -1,4 +1,4 @@
-"""Looking at the jobs of the log, beside a bench that may be running."""
+"""Reading the jobs in the log, next to a bench that may be running."""
 
 from __future__ import annotations
 
@@ -18,7 +18,7 @@ if TYPE_CHECKING:
 
 @contextmanager
 def looking_at_jobs(arguments: argparse.Namespace) -> Iterator[JobLook]:
-    """The jobs for reading, beside a bench that may be running."""
+    """The jobs for reading, next to a bench that may be running."""
     from benchtimer.bench.jobbook import JobLook
     from benchtimer.learn.sums import OWN
     from benchtimer.store.log import FILE_NAME, is_there
@@ -34,7 +34,7 @@ def looking_at_jobs(arguments: argparse.Namespace) -> Iterator[JobLook]:
 
 
 def named_job(look: JobLook, name: str) -> Job:
-    """A job by its name, or what there is instead."""
+    """A job by its name, or a message about what exists instead."""
     found = look.book.job(name)
     if found is None:
         hint = did_you_mean(name, look.book.names(), "benchtimer job list --all shows the jobs")

@@ -1,4 +1,4 @@
-"""``job plan`` and ``tonight``: when to work at the open jobs, and will they be ready."""
+"""``job plan`` and ``tonight``: when to work on the open jobs, and whether they will be ready."""
 
 from __future__ import annotations
 
@@ -23,7 +23,7 @@ if TYPE_CHECKING:
 
 
 def plan_options(parser: argparse.ArgumentParser) -> None:
-    """[NAME] and what the plan must keep to."""
+    """[NAME] and the limits of the plan."""
     parser.add_argument("name", metavar="NAME", nargs="?", help="a job (default: all open jobs)")
     _hours_option(parser)
     parser.add_argument(
@@ -99,7 +99,7 @@ def _from_s(look: JobLook, text: str | None) -> float:
 
 
 def plan_jobs_now(arguments: argparse.Namespace) -> int:
-    """Plan, print, and say the chance; exit 1 if a job can't be planned or is likely late."""
+    """Plan, print, and give the chance; exit 1 if a job can't be planned or is likely late."""
     with looking_at_jobs(arguments) as look:
         _with_hours(look, arguments.hours)
         from_s = _from_s(look, arguments.start)
@@ -132,7 +132,7 @@ def _planned(
     names: list[str],
     from_s: float,
 ) -> tuple[JobsPlan, dict[str, Outlook]]:
-    """The best plan and the outlook of some jobs, better while work goes on; CTRL-C stops it."""
+    """The best plan and the outlook of some jobs, improving as work goes on; CTRL-C stops it."""
     from benchtimer.bench.jobbook import known_of
     from benchtimer.job.better import TRIES, better
     from benchtimer.job.outlook import HELP_TRIALS, add_more, outlooks
@@ -173,7 +173,7 @@ def _planned(
 
 
 def _finish_s(plan: JobsPlan, names: list[str]) -> float:
-    """When the last of some jobs is ready, no later than a date can say."""
+    """When the last of some jobs is ready, but no later than the last possible date."""
     return max(min(plan.finish_s(name), 1e9) for name in names)
 
 
@@ -200,21 +200,21 @@ def _changer(look: JobLook) -> Callable[..., Workload]:
 
 
 class _Bar:
-    """A progress bar on a terminal's messages; nothing elsewhere."""
+    """A progress bar among a terminal's messages; nothing elsewhere."""
 
     def __init__(self, whole: int) -> None:
         self._whole = whole
         self._shows = sys.stderr.isatty()
 
     def at(self, count: int, words: str) -> None:
-        """So far it is."""
+        """Show the progress so far."""
         if self._shows:
             done = min(20, 20 * count // self._whole)
             bar = "#" * done + "." * (20 - done)
             print(f"\r[{bar}] {words[:50]:<50} CTRL-C stops", end="", file=sys.stderr, flush=True)
 
     def clear(self) -> None:
-        """Take it away."""
+        """Remove the bar."""
         if self._shows:
             print(f"\r{'':<90}\r", end="", file=sys.stderr, flush=True)
 
@@ -222,7 +222,7 @@ class _Bar:
 def _to_prepare(
     arguments: argparse.Namespace, plan: JobsPlan, names: list[str]
 ) -> CheckList | None:
-    """What to buy and to set up for the next sessions of some jobs; None if there are none."""
+    """What to buy and set up for the next sessions of some jobs; None if there are none."""
     from benchtimer.cli.prepare_command import list_of
     from benchtimer.view.jobs import day_words
 

@@ -1,4 +1,4 @@
-"""Saying how the parts of a run came out."""
+"""Records how the parts of a run came out."""
 
 from __future__ import annotations
 
@@ -23,7 +23,7 @@ def options(parser: argparse.ArgumentParser) -> None:
 
 
 def judge(arguments: argparse.Namespace) -> int:
-    """Write a judgement into the log, through the same engine as at the bench."""
+    """Save a judgment in the log, through the same engine as at the bench."""
     from benchtimer.records.record_lookup import run_name
     from benchtimer.run.commands import Judge, Note
 

@@ -1,4 +1,4 @@
-"""Keeping what worked: a run's settings as the next revision of its recipe."""
+"""Keeps what worked: a run's settings become the next revision of its recipe."""
 
 from __future__ import annotations
 
@@ -47,7 +47,7 @@ def options(parser: argparse.ArgumentParser) -> None:
 
 
 def keep(arguments: argparse.Namespace) -> int:
-    """Show what is kept, and save the new revision among the shop's recipes."""
+    """Show what will be kept, and save the new revision in the shop's recipes."""
     from benchtimer.records.kept_settings import NothingToKeep, revision_from
     from benchtimer.records.record_lookup import files_of, record_of
 
@@ -77,7 +77,7 @@ def keep(arguments: argparse.Namespace) -> int:
 
 
 def _rests_on(log: EventLog, recipe: str, record: Record) -> str:
-    """How many tries the revision rests on, and which."""
+    """How many tries the revision is based on, and which."""
     from benchtimer.records.counted import tries_that_count
     from benchtimer.records.record_lookup import records_of
     from benchtimer.store.index import Query
@@ -92,7 +92,7 @@ def _rests_on(log: EventLog, recipe: str, record: Record) -> str:
 
 
 def want_real_work(arguments: argparse.Namespace) -> None:
-    """Refuse to teach a recipe by practice: no bath was there to answer."""
+    """Refuse to change a recipe because of practice, where no real bath took part."""
     if (arguments.speed or 1) != 1:
         raise Wrong(
             "practice proves nothing about a recipe: only settings of real runs can be kept", NO
@@ -100,7 +100,7 @@ def want_real_work(arguments: argparse.Namespace) -> None:
 
 
 def _want_settings(names: Sequence[str], record: Record) -> None:
-    """Refuse a setting not to keep that no recipe of the run has: it would be kept unnoticed."""
+    """Refuse a --leave setting that no recipe of the run has, or it would be kept by mistake."""
     from benchtimer.recipe.raw_tables import settable
     from benchtimer.recipe.writer import recipe_table
 
@@ -124,14 +124,14 @@ def save_revision(
     file: str | None = None,
     as_json: bool = False,
 ) -> int:
-    """Show a new revision, and write it if that is really wanted.
+    """Show a new revision, and write it if you confirm.
 
     Args:
         recipe: the recipe's id.
         ran: the revision it was made from.
-        table: the recipe as it shall be.
+        table: the new recipe.
         lineage: where it comes from.
-        really: whether to write it, or who is asked.
+        really: whether to write it, or a function that asks.
         file: the file that was run, if it was named by a path.
         as_json: print one object for programs instead of words.
     """
@@ -172,7 +172,7 @@ def save_revision(
 
 
 def ask() -> bool:
-    """Whether a person at the terminal says yes."""
+    """Whether the user at the terminal says yes."""
     if not sys.stdin.isatty():
         return False
     print("Keep this? [y/N] ", end="", flush=True)

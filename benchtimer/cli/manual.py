@@ -1,4 +1,4 @@
-"""Help pages: what the parsers know and what ``manual.toml`` tells, as one page of text."""
+"""Help pages: what the parsers know and what ``manual.toml`` says, as one page of text."""
 
 from __future__ import annotations
 
@@ -20,14 +20,14 @@ LOG_CODE = "the log can't be used"
 
 
 class HelpSection(Protocol):
-    """A heading of a page, and the arguments under it."""
+    """A heading of a page, and its arguments."""
 
     title: str
     rows: list[argparse.Action]
 
 
 class Documented(Protocol):
-    """A parser that a page can be made of."""
+    """A parser that can be made into a page."""
 
     prog: str
     description: str | None
@@ -42,22 +42,22 @@ class Documented(Protocol):
 
     @property
     def verbs(self) -> Mapping[str, argparse.ArgumentParser]:
-        """What may be in the place of COMMAND or VERB."""
+        """The choices for COMMAND or VERB."""
 
 
 class Example(NamedTuple):
-    """Something to try: what it is for, and the line as typed."""
+    """An example: what it is for, and the line to type."""
 
     about: str
     line: str
 
 
 class CommandHelp(NamedTuple):
-    """What a help page tells beside its arguments.
+    """What a help page says besides its arguments.
 
     Attributes:
-        about: what the command means to its user, in paragraphs.
-        care: what goes before it where the work can hurt; empty elsewhere.
+        about: what the command does for you, in paragraphs.
+        care: the safety text where the work can hurt; empty elsewhere.
         examples: lines to try.
         prints: what goes to standard output.
         exits: exit codes with their meaning.
@@ -100,7 +100,7 @@ def page_of(parser: Documented) -> str:
 
 
 def closing(page: CommandHelp) -> list[str]:
-    """What every page ends with: examples, what is printed, exit codes."""
+    """The end of every page: examples, output, exit codes."""
     exits = {str(code): words for code, words in page.exits.items()}
     return [
         shown(page.examples),
@@ -110,12 +110,12 @@ def closing(page: CommandHelp) -> list[str]:
 
 
 def joined(*blocks: str) -> str:
-    """A page of blocks with a line between them."""
+    """A page of blocks with an empty line between them."""
     return "\n\n".join(block for block in blocks if block) + "\n"
 
 
 def width() -> int:
-    """How wide a page is: as the terminal, but neither too wide nor too narrow to read."""
+    """How wide a page is: as wide as the terminal, within readable limits."""
     return max(NARROWEST, min(WIDEST, shutil.get_terminal_size().columns))
 
 
@@ -133,7 +133,7 @@ def headed(name: str, summary: str) -> str:
 
 
 def shown_rows(parser: Documented) -> list[argparse.Action]:
-    """Every argument and option that a page shows, without ``--help`` and the verbs."""
+    """Every argument and option on a page, without ``--help`` and the verbs."""
     rows = [action for group in _groups(parser) for action in _rows(group)]
     return [action for action in rows if action.dest != "help"]
 
@@ -145,7 +145,7 @@ def plain_piece(action: argparse.Action) -> str:
 
 
 def _usage(parser: Documented) -> str:
-    """How the line is built, without the options that every command takes."""
+    """The usage line, without the options that every command has."""
     groups = (group for group in _groups(parser) if group.title != COMMON_TITLE)
     shown = [a for group in groups for a in _rows(group) if a.dest != "help"]
     shown.sort(key=lambda action: bool(action.option_strings) and not action.required)
@@ -158,7 +158,7 @@ def _usage(parser: Documented) -> str:
 
 
 def hanging(start: str, text: str) -> str:
-    """A text whose lines all begin behind the start of the first."""
+    """Text with a hanging indent under its first line."""
     return textwrap.fill(
         text, width(), initial_indent=start, subsequent_indent=" " * len(start),
         break_long_words=False, break_on_hyphens=False,
@@ -166,11 +166,11 @@ def hanging(start: str, text: str) -> str:
 
 
 HELD = "\0"
-"""Stands for a space at which a line is not broken."""
+"""Marks a space where the line must not break."""
 
 
 def _piece(action: argparse.Action) -> str:
-    """One argument as the usage has it: brackets for what may be left out, dots for several."""
+    """One argument in the usage line: brackets if it is optional, dots if it repeats."""
     value = str(action.metavar or "|".join(map(str, action.choices or ())))
     forms = {"+": f"{value}...", "*": f"[{value}...]", "?": f"[{value}]", 0: ""}
     form = forms.get(action.nargs if action.nargs is not None else 1, value)
@@ -181,12 +181,12 @@ def _piece(action: argparse.Action) -> str:
 
 
 def _groups(parser: Documented) -> list[HelpSection]:
-    """The groups of arguments, those that every command takes last."""
+    """The groups of arguments, with the ones every command has last."""
     return sorted(parser.groups, key=lambda group: group.title == COMMON_TITLE)
 
 
 def _rows(group: HelpSection) -> list[argparse.Action]:
-    """What a group shows; the option that brings this page last."""
+    """What a group shows, with the option for this page last."""
     rows = [a for a in group.rows if a.help is not argparse.SUPPRESS]
     return sorted(rows, key=lambda action: action.dest == "help")
 
@@ -217,7 +217,7 @@ def _lists(parser: Documented) -> Iterator[str]:
 
 
 def table(rows: Mapping[str, str]) -> list[str]:
-    """Names with a few words about each beside them."""
+    """Names with a short description next to each."""
     room = max(map(len, rows)) + 4
     return [
         textwrap.fill(
@@ -228,7 +228,7 @@ def table(rows: Mapping[str, str]) -> list[str]:
 
 
 def shown(examples: Iterable[Example]) -> str:
-    """Each example under what it is for; a line to type is never broken."""
+    """Each example under its purpose; a line to type is never broken."""
     lines: list[str] = []
     for example in examples:
         lines += [*wrapped(f"{example.about}:", "  "), f"      {example.line}"]

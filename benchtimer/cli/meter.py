@@ -1,4 +1,4 @@
-"""A line that says how far long work has come, at a terminal only, and never among results."""
+"""A progress line for long work, only at a terminal and never among results."""
 
 from __future__ import annotations
 
@@ -8,18 +8,18 @@ from collections.abc import Callable
 from typing import TextIO
 
 AFTER_S = 2.0
-"""Work that takes no longer than this says nothing."""
+"""Work that takes no longer than this shows nothing."""
 
 AGAIN_S = 0.25
-"""The line is written again this often."""
+"""How often the line is written again."""
 
 
 class Meter:
-    """Writes one line over and over, and takes it away when the work is done.
+    """Rewrites one line, and removes it when the work is done.
 
     Args:
         to: where the line goes: messages, not results.
-        clock: seconds that only grow.
+        clock: seconds that never go back.
     """
 
     def __init__(
@@ -32,7 +32,7 @@ class Meter:
         self._width = 0
 
     def __call__(self, what: str, done: int, total: int) -> None:
-        """Hear how far the work has come; see ``progress.Listener``."""
+        """Take a report of the progress; see ``progress.Listener``."""
         now = self._clock()
         if what != self._what:
             self._what, self._begun, self._next = what, now, now + AFTER_S
@@ -44,7 +44,7 @@ class Meter:
             self._write(_line(what, done, total, now - self._begun))
 
     def clear(self) -> None:
-        """Take the line away."""
+        """Remove the line."""
         if self._width:
             self._put(f"\r{' ' * self._width}\r")
             self._width = 0

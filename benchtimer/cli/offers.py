@@ -1,6 +1,6 @@
-"""What the value of an argument may be, by what its help calls it: recipes, runs, parts.
+"""Completions for the value of an argument, by its name in the help: recipes, runs, parts.
 
-Names come from the recipe files and, at a glance, from the log; recipes are read as plain tables.
+Names come from the recipe files and the log's register; recipes are read as plain tables.
 Nothing here loads the recipe model, so that an answer comes while you type.
 """
 
@@ -13,23 +13,23 @@ from pathlib import Path
 from typing import Any, NamedTuple
 
 FILE, FOLDER = ":file", ":folder"
-"""Instead of words: the shell completes names of files, or of folders."""
+"""Instead of words: the shell completes file or folder names itself."""
 
 
 class CompletionWord(NamedTuple):
-    """A word that may come at the cursor, with a few words about it."""
+    """A possible word at the cursor, with a short description."""
 
     text: str
     about: str = ""
 
 
 class CursorContext(NamedTuple):
-    """Where something is asked for.
+    """The place of a completion.
 
     Attributes:
         page: the command, or the command and its verb.
-        given: values of arguments so far.
-        text: what is typed so far of this one.
+        given: values of the arguments so far.
+        text: what you have typed of this one so far.
     """
 
     page: str
@@ -45,7 +45,7 @@ Offers = Iterable[CompletionWord]
 
 
 def offers_for(action: argparse.Action, asked: CursorContext) -> list[CompletionWord]:
-    """What the value of an argument may be."""
+    """The possible values of an argument."""
     own = SOURCES.get(f"{asked.page} {action.dest}")
     source = own or SOURCES.get(str(action.metavar or ""))
     if source is not None:
@@ -97,12 +97,12 @@ def _mixes(asked: CursorContext) -> Offers:
 
 
 def _changes(asked: CursorContext) -> Offers:
-    """``ID.FIELD=`` for whatever the recipe lets be set."""
+    """``ID.FIELD=`` for every setting in the recipe."""
     return [CompletionWord(f"{name}=", about) for name, about in _fields(asked.one("recipe"))]
 
 
 def _left(asked: CursorContext) -> Offers:
-    """``ID.FIELD`` of the recipes that a run followed."""
+    """``ID.FIELD`` for the recipes that a run followed."""
     from benchtimer.store.names import recipes_of
 
     keys = recipes_of(_data(asked), _run(asked))
@@ -118,7 +118,7 @@ def _fields(recipe: str) -> Iterator[tuple[str, str]]:
 
 
 def _properties(asked: CursorContext) -> Offers:
-    """``PART.PROPERTY=`` for the parts on the line and what their recipes ask."""
+    """``PART.PROPERTY=`` for the parts on the line and the properties in their recipes."""
     for part in asked.given.get("parts", []):
         name, _, own = part.partition("=")
         for entry in _entries(own or asked.one("recipe"), "property"):
@@ -127,7 +127,7 @@ def _properties(asked: CursorContext) -> Offers:
 
 
 def _entries_of_parts(asked: CursorContext) -> Offers:
-    """``PART=`` for the parts on the line; behind it the steps of its recipe."""
+    """``PART=`` for the parts on the line; after it, the steps of the recipe."""
     recipes = {
         name: own or asked.one("recipe")
         for name, _, own in (part.partition("=") for part in asked.given.get("parts", []))
@@ -167,7 +167,7 @@ def _runs(asked: CursorContext) -> Offers:
 
 
 def _run(asked: CursorContext) -> str:
-    """The run that is named on the line, by its own name."""
+    """The run named on the line, by its own name."""
     from benchtimer.store.names import run_names
 
     named = asked.one("run")
@@ -176,7 +176,7 @@ def _run(asked: CursorContext) -> str:
 
 
 def _parts(asked: CursorContext) -> Offers:
-    """All parts that the log knows, of the newest run first."""
+    """All parts in the log, from the newest run to the oldest."""
     from benchtimer.store.names import run_names
 
     found = (part for run in run_names(_data(asked)) for part in run.parts)
@@ -193,7 +193,7 @@ def _parts_of_run(asked: CursorContext) -> Offers:
 
 
 def _new_parts(asked: CursorContext) -> Offers:
-    """Names that parts had before; behind ``name=`` the recipes."""
+    """Names of earlier parts; after ``name=``, the recipes."""
     name, equals, _ = asked.text.partition("=")
     if equals:
         return [CompletionWord(f"{name}={offer.text}", offer.about) for offer in _names(asked)]
@@ -202,7 +202,7 @@ def _new_parts(asked: CursorContext) -> Offers:
 
 
 def _tries(asked: CursorContext) -> Offers:
-    """Runs; behind ``RUN:`` the parts of that run."""
+    """Runs; after ``RUN:``, the parts of that run."""
     run, colon, _ = asked.text.partition(":")
     if not colon:
         return _runs(asked)
@@ -224,7 +224,7 @@ def _jobs(asked: CursorContext) -> Offers:
 
 
 def _stations(asked: CursorContext) -> Offers:
-    """Stations that want a bath; behind ``STATION=`` the baths there are."""
+    """Stations that need a bath; after ``STATION=``, the baths there are."""
     station, equals, _ = asked.text.partition("=")
     if equals:
         return [CompletionWord(f"{station}={offer.text}") for offer in _baths(asked)]
@@ -236,7 +236,7 @@ def _stations(asked: CursorContext) -> Offers:
 
 
 def _pages(asked: CursorContext) -> Offers:
-    """Pages of the manual, then commands; behind a command nothing."""
+    """Pages of the manual, then commands; nothing after a command."""
     from benchtimer.cli.table import COMMANDS
     from benchtimer.guide import TOPICS
 
@@ -257,7 +257,7 @@ def _topics(asked: CursorContext) -> Offers:
 
 
 def _topic_keys(asked: CursorContext) -> Offers:
-    """What a topic asks for; behind ``KEY=`` the words it may be."""
+    """What a topic needs; after ``KEY=``, the possible words."""
     from benchtimer.trade.topics import TOPICS
 
     topic = TOPICS.get(asked.one("topic"))
@@ -271,7 +271,7 @@ def _topic_keys(asked: CursorContext) -> Offers:
 
 
 def _settings(asked: CursorContext) -> Offers:
-    """Keys of the settings; behind ``KEY=`` the words it may be."""
+    """Keys of the settings; after ``KEY=``, the possible words."""
     from benchtimer.cli.settingkeys import all_keys, choices_of
     from benchtimer.cli.shop_context import settings_path
 
@@ -339,4 +339,4 @@ SOURCES: Mapping[str, Callable[[CursorContext], Offers]] = {
     "settings changes": _settings,
     **{f"bath {verb} name": _baths for verb in _ON_BATHS},
 }
-"""By what the help calls a value, and for a command of its own by ``COMMAND ARGUMENT``."""
+"""By the value's name in the help or, for one command only, by ``COMMAND ARGUMENT``."""

@@ -1,4 +1,4 @@
-"""A text that is longer than the terminal is high goes through your pager."""
+"""Shows text that is longer than the terminal in your pager."""
 
 from __future__ import annotations
 
@@ -8,11 +8,11 @@ import shutil
 import sys
 
 PAGERS = ("less", "more")
-"""What shows a long text where PAGER names nothing."""
+"""The pagers to try if PAGER is not set."""
 
 
 def show(text: str) -> None:
-    """Print a text, through the pager if it is longer than the terminal is high."""
+    """Print text, through the pager if it is longer than the terminal."""
     if _on_terminal() and _rows(text) >= shutil.get_terminal_size().lines and _paged(text):
         return
     print(text, end="" if text.endswith("\n") else "\n")
@@ -28,7 +28,7 @@ def _rows(text: str) -> int:
 
 
 def _paged(text: str) -> bool:
-    """Show a text in the pager; whether there was one that could be started."""
+    """Show text in the pager. Returns whether one could be started."""
     import subprocess
 
     try:

@@ -1,4 +1,4 @@
-"""The parser: its commands filled in when they are asked for, wrong usage in one message."""
+"""The parser: commands are filled in when they are needed; wrong usage gets one message."""
 
 from __future__ import annotations
 
@@ -20,13 +20,13 @@ Fill = Callable[["Parser"], object]
 
 
 def flush() -> None:
-    """Write out now, while a failure can still be reported."""
+    """Write output now, while a failure can still be reported."""
     if sys.stdout is not None:  # None in a process that was started without it
         sys.stdout.flush()
 
 
 class HelpGroup:
-    """A heading of the help page, and what is under it.
+    """A heading of the help page, and its arguments.
 
     Args:
         title: the heading.
@@ -39,7 +39,7 @@ class HelpGroup:
         self._add = add
 
     def add_argument(self, *names: str, **rest: Any) -> argparse.Action:
-        """Add an argument or option; a word that is none of its choices gets the nearest one."""
+        """Add an argument or option; a wrong choice gets the nearest right one as a hint."""
         action = self._add(*names, **rest)
         if action.choices is not None:
             action.choices = KnownWords("", action.choices, partial(argparse.ArgumentError, action))
@@ -48,9 +48,9 @@ class HelpGroup:
 
 
 class KnownWords(Collection[Any]):
-    """The words that may be used somewhere. Asked for another one, they refuse it with a hint.
+    """The words allowed in one place. Any other word is refused with a hint.
 
-    The library asks only to refuse, and would list them all.
+    The library itself would list them all.
 
     Args:
         kind: what they are, such as ``command``; empty for values of an option.
@@ -78,7 +78,7 @@ class KnownWords(Collection[Any]):
         return sum(1 for _ in self._words)
 
     def __getitem__(self, word: Any) -> Any:
-        """What a word means, where it has a meaning."""
+        """The meaning of a word, if it has one."""
         return self._words[word] if isinstance(self._words, Mapping) else word
 
     def __contains__(self, word: object) -> bool:
@@ -94,10 +94,10 @@ class KnownWords(Collection[Any]):
 
 
 class Version(argparse.Action):
-    """Prints the version and leaves."""
+    """Prints the version and exits."""
 
     def __call__(self, parser: argparse.ArgumentParser, *_: object) -> None:
-        """Print it and leave."""
+        """Print it and exit."""
         print(f"{PROGRAM} {__version__}")
         parser.exit()
 
@@ -105,11 +105,11 @@ class Version(argparse.Action):
 class Parser(argparse.ArgumentParser):
     """A parser of the whole line, of one command, or of one verb.
 
-    It uses only what the library promises: its own lists of arguments are kept here.
+    It uses only the library's public interface, so it keeps its own lists of arguments.
 
     Args:
-        fill: adds the arguments. It is called when they are needed, so that a command that
-            not asked for costs nothing.
+        fill: adds the arguments. It is called only when they are needed, so that unused commands
+            cost nothing.
         page: the name of its help page.
         own_help: ``fill`` adds a ``--help`` of its own.
         rest: as the library has it.
@@ -136,7 +136,7 @@ class Parser(argparse.ArgumentParser):
         return action
 
     def headed(self, title: str) -> HelpGroup:
-        """A heading of its own on the help page, to add arguments under."""
+        """A heading of its own on the help page, for more arguments."""
         if title not in self._headed:
             group = super().add_argument_group(title)
 
@@ -149,7 +149,7 @@ class Parser(argparse.ArgumentParser):
         return self._headed[title]
 
     def choose(self, metavar: str, **rest: Any) -> Any:
-        """Let one of several parsers come next: commands, or the verbs of one."""
+        """Let one of several parsers come next: commands, or the verbs of a command."""
         found: Any = self.add_subparsers(metavar=metavar, **rest)
         kind, where = metavar.lower(), f"{self.prog} --help"
         verbs = found.choices
@@ -160,7 +160,7 @@ class Parser(argparse.ArgumentParser):
         return found
 
     def add_verbs(self, verbs: Mapping[str, tuple[str, Callable[[Parser], object]]]) -> None:
-        """Let a verb come next; each has a summary and what adds its arguments."""
+        """Let a verb come next; each has a summary and a function that adds its arguments."""
         made, command = self.choose("VERB"), self.prog.removeprefix(f"{PROGRAM} ")
         for name, (summary, fill) in verbs.items():
             made.add_parser(
@@ -173,7 +173,7 @@ class Parser(argparse.ArgumentParser):
 
     @property
     def groups(self) -> list[HelpGroup]:
-        """Its arguments by heading, those without one first."""
+        """Its arguments by heading, with those without a heading first."""
         self.filled()
         return [self._plain, *self._headed.values()]
 
@@ -191,17 +191,17 @@ class Parser(argparse.ArgumentParser):
 
     @property
     def verbs(self) -> dict[str, Parser]:
-        """What may be in the place of COMMAND or VERB, with the parser for the rest."""
+        """The choices for COMMAND or VERB, with the parser for the rest."""
         self.filled()
         return dict(self._verbs) if self.chooser is not None else {}
 
     @property
     def options(self) -> dict[str, argparse.Action]:
-        """Its options, by each way they are written."""
+        """Its options, by every spelling."""
         return {name: action for action in self.actions for name in action.option_strings}
 
     def parse_known_args(self, args: Any = None, namespace: Any = None) -> Any:
-        """Parse a line, or the part of it behind the command."""
+        """Parse a line, or the part of it after the command."""
         words = list(sys.argv[1:] if args is None else args)
         wrong = self._unknown_option(words)
         if wrong is not None:
@@ -215,7 +215,7 @@ class Parser(argparse.ArgumentParser):
         return [name for name in self.options if name.startswith("--")]
 
     def _unknown_option(self, words: Iterable[str]) -> str | None:
-        """The first long option that this parser doesn't have, as far as it has to read."""
+        """The first long option that this parser doesn't have, among the words it has to read."""
         options, verbs = self.options, self.verbs
         for word in words:
             if word == "--" or word in verbs:
@@ -232,23 +232,23 @@ class Parser(argparse.ArgumentParser):
         return page_of(self.filled())
 
     def print_help(self, file: SupportsWrite[str] | None = None) -> None:
-        """Write the help page; unlike the library's own, a failure is not kept quiet."""
+        """Write the help page; unlike the library's own method, report a failure."""
         print(self.format_help(), end="", file=file)
 
     def exit(self, status: int = 0, message: str | None = None) -> NoReturn:
-        """Leave, with the help written out."""
+        """Exit after writing the help."""
         flush()
         if message:
             print(message, end="", file=sys.stderr)
         sys.exit(status)
 
     def error(self, message: str) -> NoReturn:
-        """Leave with what is wrong and where to read on."""
+        """Exit with a message about what is wrong and where the help is."""
         self.exit(USAGE, f"{PROGRAM}: {message}\nTry: {self.prog} --help\n")
 
 
 MANY = 12
-"""More choices than these are not listed in a message."""
+"""A message lists no more choices than these."""
 
 
 def _shown(word: str) -> str:
@@ -273,7 +273,7 @@ def _too_many(word: str) -> str:
 
 
 def whole_line() -> Parser:
-    """The parser of everything behind ``benchtimer``."""
+    """The parser for everything after ``benchtimer``."""
     parser = Parser(prog=PROGRAM, page=PROGRAM)
     parser.add_argument("-V", "--version", action=Version, nargs=0, help="show the version")
     common_options(parser)
@@ -291,7 +291,7 @@ def whole_line() -> Parser:
 
 
 OPEN = CommandRow("", "open the bench", "bench", "open_bench")
-"""What is done without a command."""
+"""What to do without a command."""
 
 
 def _fill_in(command: CommandRow, parser: Parser) -> None:

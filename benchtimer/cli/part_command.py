@@ -1,4 +1,4 @@
-"""The whole life of one part."""
+"""All work on one part."""
 
 from __future__ import annotations
 
@@ -16,7 +16,7 @@ def options(parser: argparse.ArgumentParser) -> None:
 
 
 def part(arguments: argparse.Namespace) -> int:
-    """The life of a part, from its first run to its last look."""
+    """All work on a part, from its first run to its last entry."""
     from benchtimer.records.life import life_of, life_table, life_text, lives_of
     from benchtimer.records.record_lookup import records_of
     from benchtimer.store.index import Query

@@ -46,14 +46,14 @@ if TYPE_CHECKING:
     from benchtimer.store.log import Stamp
 
 HELP_S = 2.0
-"""How long to look for what would end the plan earlier."""
+"""How long to search for changes that would end the plan earlier."""
 
 MOST_SECONDS = 3600.0
-"""The longest search that can be asked for."""
+"""The longest search you can ask for."""
 
 
 def options(parser: argparse.ArgumentParser) -> None:
-    """RECIPE PART... and what the plan must keep to."""
+    """RECIPE PART... and the limits of the plan."""
     job_options(parser)
     parser.add_argument(
         "--start",
@@ -205,7 +205,7 @@ def _plan(
 
 
 def _under_way(arguments: argparse.Namespace) -> tuple[Shop, Stamp] | None:
-    """What is on the bench and the time there; None if nothing is under way."""
+    """What is on the bench and its time; None if nothing is in progress."""
     from benchtimer.bench.beside import is_busy
     from benchtimer.bench.open_bench import look_on
     from benchtimer.clock import SystemClock
@@ -263,7 +263,7 @@ def _text(
 
 
 def _move_lines(plan: Plan, times: Times) -> list[str]:
-    """Each move: when, which part, from where to where, and into which step."""
+    """Each move: when, which part, from and to, and into which step."""
     return [
         f"{times.at(m.start_s)}  {m.part}: {m.from_station} > {m.to_station}"
         f"  ({', '.join(m.steps) or m.step})"
@@ -334,7 +334,7 @@ def _risk(
 
 
 def _largest(arguments: argparse.Namespace, recipe: Recipe, times: Times, learned: Learned) -> None:
-    """The largest number of equal parts that keeps the limit."""
+    """The largest number of identical parts that stays within the limit."""
     from benchtimer.plan.from_recipe import plan_problem
     from benchtimer.plan.planner import solve
     from benchtimer.plan.risk import largest_batch
@@ -377,10 +377,10 @@ def _write_calendar(path: Path, plan: Plan, times: Times, run: str) -> None:
 
 @dataclass(frozen=True, slots=True)
 class Times:
-    """When the plan begins, and what to call its times.
+    """When the plan begins, and how to write its times.
 
     Attributes:
-        now: the moment the command was given: what is today, and what tomorrow.
+        now: the moment of the command, which defines today and tomorrow.
         zero: the moment the plan begins.
     """
 
@@ -389,7 +389,7 @@ class Times:
 
     @classmethod
     def beginning(cls, start: str | None) -> Times:
-        """From now, or from the moment asked for."""
+        """From now, or from the time you gave."""
         from benchtimer.bench.wallclock import later, moment_of
         from benchtimer.clock import SystemClock
         from benchtimer.store.log import Stamp
@@ -412,7 +412,7 @@ class Times:
         return clock_time(self.zero.noted_ms + seconds * 1000, self.now, seconds=True)
 
     def minutes(self, from_s: int, to_s: int) -> str:
-        """Two times of the plan; the day of the second only if it is another."""
+        """Two times of the plan; the second has a day only if it is a different one."""
         from benchtimer.view.words import clock_times
 
         zero_ms = self.zero.noted_ms
@@ -420,7 +420,7 @@ class Times:
 
 
 def _away(arguments: argparse.Namespace, times: Times) -> list[AwayTime]:
-    """When you are away: outside the hours, in the breaks, in the daily hours away."""
+    """When you are away: outside your hours, in the breaks, in the daily hours away."""
     from benchtimer.bench.advice import away_windows, joined
 
     work = _work_hours(arguments, times)
@@ -440,7 +440,7 @@ def _away(arguments: argparse.Namespace, times: Times) -> list[AwayTime]:
 
 
 def _work_hours(arguments: argparse.Namespace, times: Times) -> Hours:
-    """The hours by weekday: those asked for, or the shop's, less the breaks."""
+    """The hours by weekday: the ones you gave, or the shop's, less the breaks."""
     from benchtimer.bench.wallclock import ShopZone
     from benchtimer.shop.hours import ALWAYS, parse_week
     from benchtimer.times import TimeError, parse_span
@@ -461,7 +461,7 @@ def _work_hours(arguments: argparse.Namespace, times: Times) -> Hours:
 
 
 def can_draw() -> bool:
-    """Whether the output takes line-drawing characters."""
+    """Whether the output can show line-drawing characters."""
     try:
         "█─·░╷".encode(sys.stdout.encoding or "ascii")
     except (UnicodeEncodeError, LookupError):

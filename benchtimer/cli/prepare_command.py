@@ -1,4 +1,4 @@
-"""The page before a run, as a list to tick."""
+"""The page before a run, as a list to check off."""
 
 from __future__ import annotations
 
@@ -38,7 +38,7 @@ def page_of(arguments: argparse.Namespace, names: Iterable[str]) -> CheckList:
     """The page before a run of some recipes, each thing once.
 
     Args:
-        arguments: what was typed.
+        arguments: the parsed command line.
         names: the recipes, by name or path.
     """
     from benchtimer.check_list import make_page
@@ -50,11 +50,11 @@ def page_of(arguments: argparse.Namespace, names: Iterable[str]) -> CheckList:
 
 
 def list_of(arguments: argparse.Namespace, days: Mapping[str, str]) -> CheckList:
-    """What to buy and to set up for the sessions of some recipes, each thing once.
+    """What to buy and set up for the sessions of some recipes, each thing once.
 
     Args:
-        arguments: what was typed.
-        days: when each recipe is first worked, in words, by its name.
+        arguments: the parsed command line.
+        days: when each recipe is first used, in words, by name.
     """
     from benchtimer.check_list import make_list
 

@@ -1,4 +1,4 @@
-"""``bath read PLACE --follow``: readings from a pipe, or from a simulated probe, to the bench."""
+"""``bath read PLACE --follow``: sends readings from a pipe or a simulated probe to the bench."""
 
 from __future__ import annotations
 
@@ -18,16 +18,16 @@ if TYPE_CHECKING:
     from benchtimer.bench.probes import Said
 
 UNANSWERED = 5
-"""After this many readings without an answer you are asked whether a bench is open."""
+"""After this many readings without an answer, it asks whether a bench is open."""
 
 LAST_WAIT_S = 2.5
-"""The bench looks for readings once a second; the last one is left there this long for it."""
+"""The bench reads once a second; the last reading stays this long for it."""
 
 EVERY_S = 5.0
-"""The rhythm of a simulated probe."""
+"""The interval of a simulated probe."""
 
 WAVE_S, WAVE_C, NOISE_C = 1200.0, 1.5, 0.15
-"""A simulated bath swings slowly around its set point, as a thermostat lets it."""
+"""A simulated bath swings slowly around its set point, as with a thermostat."""
 
 
 def options(parser: argparse.ArgumentParser) -> None:
@@ -54,7 +54,7 @@ def options(parser: argparse.ArgumentParser) -> None:
 
 
 def follow(arguments: argparse.Namespace) -> int:
-    """Hand every reading to the bench until the input ends or CTRL-C."""
+    """Send every reading to the bench until the input ends or CTRL-C."""
     from benchtimer.bench.probes import Said
 
     place = arguments.name.strip()
@@ -86,11 +86,11 @@ def _unit(arguments: argparse.Namespace) -> str:
 
 
 class _Hand:
-    """Hands readings over, one by one.
+    """Sends readings one by one.
 
     Args:
         folder: the data folder of the bench.
-        said: what the probe said, with its place.
+        said: the probe's readings, with its place.
         unit: of bare numbers.
     """
 
@@ -102,7 +102,7 @@ class _Hand:
         self._last_s: float | None = None
 
     def over(self, lines: Iterator[str]) -> int:
-        """Hand every line over; then say that the probe has ended."""
+        """Send every line, then say that the probe has ended."""
         from dataclasses import replace
 
         from benchtimer.bench.probes import forget_answer, write_said
@@ -124,7 +124,7 @@ class _Hand:
         return YES if taken else NO
 
     def _wait_for_the_bench(self) -> None:
-        """Input that ends at once must not take its last reading back before the bench looks."""
+        """If the input ends at once, don't remove its last reading before the bench sees it."""
         from benchtimer.bench.probes import read_answer
 
         until = time.monotonic() + LAST_WAIT_S
@@ -134,7 +134,7 @@ class _Hand:
             time.sleep(0.1)
 
     def _one(self, line: str) -> bool:
-        """One reading; whether it is one."""
+        """Send one reading. Returns whether the line is one."""
         from dataclasses import replace
 
         from benchtimer.bench.probes import write_said
@@ -159,7 +159,7 @@ class _Hand:
         return True
 
     def _say_answer(self) -> None:
-        """What the bench says to it, if that is new: a probe that no one hears is none."""
+        """Print the bench's answer if it is new, or that no bench answers."""
         from benchtimer.bench.probes import TAKEN, read_answer
 
         answer = read_answer(self._folder, self._said.probe)
@@ -181,7 +181,7 @@ def _is_bare(line: str) -> bool:
 
 
 def _simulated(text: str, every_s: float) -> Iterator[str]:
-    """Readings of a bath that swings around a set point, and a little noise."""
+    """Readings of a bath that swings around a set point, with a little noise."""
     from benchtimer.quantity import QuantityError, parse
 
     try:

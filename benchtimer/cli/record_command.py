@@ -1,4 +1,4 @@
-"""The runs, with filters, and the record of one in any of its forms."""
+"""The runs, with filters, and the record of one run in any form."""
 
 from __future__ import annotations
 
@@ -39,7 +39,7 @@ def options(parser: argparse.ArgumentParser) -> None:
 
 
 def record(arguments: argparse.Namespace) -> int:
-    """List the runs, or those that the filters let through, or print the record of one."""
+    """List the runs, or the ones that match the filters, or print the record of one."""
     query = query_of(arguments)
     if arguments.run:
         if query is not None:
@@ -97,7 +97,7 @@ def _print_one(arguments: argparse.Namespace, log: EventLog) -> int:
 
 
 def _open_card(folder: Path, record: Record) -> int:
-    """Write the card where records are kept, and let the browser show it."""
+    """Write the card where records are saved, and open it in the browser."""
     import webbrowser
 
     from benchtimer.atomic_file import make_own_folder, write_whole

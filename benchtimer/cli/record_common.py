@@ -18,7 +18,7 @@ if TYPE_CHECKING:
 
 @contextmanager
 def opened(arguments: argparse.Namespace) -> Iterator[EventLog]:
-    """The log, for reading; a run that isn't there is a plain refusal."""
+    """The log, for reading; a run that doesn't exist is refused with a plain message."""
     from benchtimer.records.record_lookup import NoSuchRun
     from benchtimer.store.log import EventLog
 
@@ -30,14 +30,14 @@ def opened(arguments: argparse.Namespace) -> Iterator[EventLog]:
 
 
 def count(text: str) -> int:
-    """A number of runs, from 1 on."""
+    """A number of runs, 1 or more."""
     if not text.isdecimal() or not 1 <= int(text[:8]) <= 1_000_000:
         raise argparse.ArgumentTypeError(f"{text!r} is not a number from 1 to 1000000")
     return int(text)
 
 
 def put_out(text: str) -> None:
-    """Print a whole text, by the pager if it is long; its own line ends go out as they are."""
+    """Print a long text through the pager, with its own line endings unchanged."""
     reconfigure = getattr(sys.stdout, "reconfigure", None)
     if "\r\n" in text and reconfigure is not None:
         reconfigure(newline="")

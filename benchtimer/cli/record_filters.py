@@ -1,4 +1,4 @@
-"""The filters of ``record``: which runs or tries to list, and what a misspelled name may mean."""
+"""The filters of ``record``: which runs or tries to list, and hints for misspelled names."""
 
 from __future__ import annotations
 
@@ -18,16 +18,16 @@ if TYPE_CHECKING:
     from benchtimer.store.log import EventLog, RunLine
 
 VERDICTS = ("accepted", "rework", "rejected")
-"""Those of ``run.commands``, which is not loaded for a help page."""
+"""Those of ``run.commands``, which a help page does not load."""
 
 OUTCOMES = ("well", "failed", "open", "sent-back", *VERDICTS)
-"""Those of ``records.tries``, which is not loaded either."""
+"""Those of ``records.tries``, which it does not load either."""
 
 FIELDS = ("part", "recipe", "bath", "verdict", "date")
 
 
 def filter_options(parser: argparse.ArgumentParser) -> None:
-    """What runs are looked for by."""
+    """The filters for runs."""
     for name, metavar, about in (
         ("part", "NAME", "runs with a part of this name"),
         ("recipe", "RECIPE", "runs of this recipe"),
@@ -51,7 +51,7 @@ def asked_for(arguments: argparse.Namespace) -> Mapping[str, str | None]:
 
 
 def query_of(arguments: argparse.Namespace) -> Query | None:
-    """What to look for; None if no filter was given. Names and words may end in ``*``."""
+    """What to search for; None if there is no filter. Names and words can end in ``*``."""
     from benchtimer.store.index import Query, words_in
 
     words = tuple(
@@ -66,10 +66,10 @@ def query_of(arguments: argparse.Namespace) -> Query | None:
 
 
 def find_runs(arguments: argparse.Namespace, log: EventLog, query: Query) -> list[RunLine]:
-    """The newest runs for which everything given holds.
+    """The newest runs that match every filter.
 
     Raises:
-        Wrong: there are none; with a hint where a name is near one that there is.
+        Wrong: none match; with a hint if a name is close to a known one.
     """
     runs = list(log.find(query, arguments.limit))
     if not runs:
@@ -78,7 +78,7 @@ def find_runs(arguments: argparse.Namespace, log: EventLog, query: Query) -> lis
 
 
 def print_tries(arguments: argparse.Namespace, log: EventLog, query: Query) -> int:
-    """Print the tries that came out as asked."""
+    """Print the tries with the outcome you asked for."""
     from benchtimer.records.tries import MOST_RUNS, list_tries, tries_table, tries_text
 
     tries = list_tries(log, query, arguments.outcome, arguments.limit)
@@ -108,7 +108,7 @@ _CAME_OUT = {
 
 
 def _meant(log: EventLog, asked: Mapping[str, str | None]) -> str:
-    """The nearest name there is for one that is in no run, or another way to look."""
+    """The nearest known name for one that is in no run, or another way to search."""
     from benchtimer.bath.bath_events import STREAM
     from benchtimer.store.index import Query, fold_text
 

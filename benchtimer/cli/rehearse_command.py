@@ -1,4 +1,4 @@
-"""Rehearsing a run in fast time, once or many times."""
+"""Rehearses a run in fast time, once or many times."""
 
 from __future__ import annotations
 
@@ -25,7 +25,7 @@ if TYPE_CHECKING:
     from benchtimer.bench.newrun import NewRun
 
 TRIAL_NODES = 200
-"""How many states the planner opens for each press, when many rehearsals are asked for."""
+"""How many states the planner opens per press when there are many rehearsals."""
 
 
 def options(parser: argparse.ArgumentParser) -> None:
@@ -62,7 +62,7 @@ def rehearse_run(arguments: argparse.Namespace) -> int:
 
 
 def _as_learned(arguments: argparse.Namespace, new: NewRun) -> NewRun:
-    """The run with your own times and rates of checks; where they come from is said."""
+    """The run with your own times and check rates, with a note of where they come from."""
     from dataclasses import replace
 
     from benchtimer.recipe.reader import build_recipe

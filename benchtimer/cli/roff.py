@@ -1,4 +1,4 @@
-"""The manual page of the program for ``man``, from the same parsers and texts as the help pages."""
+"""The man page of the program, from the same parsers and texts as the help pages."""
 
 from __future__ import annotations
 
@@ -49,7 +49,7 @@ ENVIRONMENT = {
     "NO_COLOR": "no colors on the screen",
     "PAGER": "what shows a long text",
 }
-"""What the program reads of it."""
+"""The environment variables that the program reads."""
 
 
 def _command(name: str, summary: str, parser: Parser) -> Iterator[str]:
@@ -86,6 +86,6 @@ def _paragraphs(text: str) -> Iterator[str]:
 
 
 def _text(text: str) -> str:
-    """A text that roff prints as it is."""
+    """Text that roff prints unchanged."""
     safe = text.replace("\\", "\\e").replace("-", "\\-").replace("'", "\\(aq")
     return re.sub(r"^\.", r"\\&.", safe)

@@ -16,10 +16,10 @@ if TYPE_CHECKING:
     from benchtimer.view.secondscreen import SecondScreen
 
 LOOK_S = 0.5
-"""How often the bench is looked at."""
+"""How often the bench is checked."""
 
 KEY_BYTES = 12
-"""Of chance in the key: 96 bits."""
+"""Random bits in the key: 96."""
 
 EVERYWHERE = ("0.0.0.0", "::")  # noqa: S104 - recognized, to warn
 

@@ -1,4 +1,4 @@
-"""The settings file as it is made, and how it is written."""
+"""The default settings file, and how to write it."""
 
 from __future__ import annotations
 
@@ -79,9 +79,8 @@ keep_awake = true
 
 
 def write_settings(path: Path, text: str) -> None:
-    """Put the file in its place in one go, so that a cut of the power leaves the old or the new.
-
-    Its schema, which its first line names, is put beside it.
+    """Write the file whole, so that a power cut leaves the old or the new one. Its schema, which
+    its first line names, goes next to it.
     """
     from benchtimer.atomic_file import clear_away_halves, make_own_folder, write_if_new, write_whole
     from benchtimer.settings import SCHEMA_NAME, settings_schema

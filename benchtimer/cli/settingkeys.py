@@ -1,4 +1,4 @@
-"""The keys of the settings file: their names, what they may be, and setting one."""
+"""The keys of the settings file: their names, their values, and setting one."""
 
 from __future__ import annotations
 
@@ -9,7 +9,7 @@ from benchtimer.quantity import did_you_mean
 from benchtimer.settings import known_keys, model_of, parse_settings, parse_table
 
 TABLES = (("vessels",), ("bath",), ("place",), ("alarm",), ("screen",))
-"""Keys whose value is a table: only what is in it can be set."""
+"""Keys whose value is a table: you can only set the keys in it."""
 
 
 YES_NO = {"true": True, "false": False}
@@ -17,7 +17,7 @@ YES_NO = {"true": True, "false": False}
 
 
 def with_key(text: str, key: str, value: str, name: str) -> str:
-    """A settings text with one key set, all else kept letter by letter.
+    """A settings text with one key set and everything else unchanged.
 
     Args:
         text: the text of the file.
@@ -26,8 +26,8 @@ def with_key(text: str, key: str, value: str, name: str) -> str:
         name: what messages call the file.
 
     Raises:
-        SettingsError: the text is broken, or would be with this value.
-        Wrong: no such key, or it has no place in this text.
+        SettingsError: the text is invalid, or would be with this value.
+        Wrong: no such key, or it can't be set in this text.
     """
     from benchtimer.recipe.toml_edit import NotEdited, with_values
 
@@ -54,7 +54,7 @@ def all_keys() -> list[str]:
 
 
 def choices_of(key: str) -> tuple[str, ...]:
-    """The words that the value of a key may be, if it is one of some words."""
+    """The possible words for a key, if it takes only certain words."""
     *table, name = key.split(".")
     model = model_of(tuple(table))
     field = model.model_fields.get(name) if model is not None else None

@@ -1,4 +1,4 @@
-"""The shop's settings file: made, printed, and one key of it changed."""
+"""The shop's settings file: makes it, prints it, or changes one key."""
 
 from __future__ import annotations
 
@@ -22,7 +22,7 @@ QUESTIONS = (
     ("by", "Your name, for the log"),
     ("wheels", "Diameters of your buffing wheels, with commas, like 8 in, 6 in"),
 )
-"""What is asked at a terminal; an empty answer leaves the key as it is."""
+"""The questions at a terminal; an empty answer leaves the key as it is."""
 
 
 def options(parser: Parser) -> None:
@@ -60,7 +60,7 @@ def _alarm_options(parser: Parser) -> None:
 
 
 def settings(arguments: argparse.Namespace) -> int:
-    """Make the settings file, print it, or change keys of it; or see to the places."""
+    """Make the settings file, print it, or change its keys; or go on to places or alarms."""
     if arguments.do is not None:
         return int(arguments.do(arguments))
     from benchtimer.cli.record_common import put_out
@@ -86,7 +86,7 @@ def settings(arguments: argparse.Namespace) -> int:
 
 
 def _as_json(path: Path, text: str | None) -> int:
-    """Print what holds now, keys that are left out included."""
+    """Print the settings in effect, with the defaults of missing keys."""
     from benchtimer.settings import Settings, parse_settings
 
     found = Settings() if text is None else parse_settings(text, str(path))
@@ -110,7 +110,7 @@ def _change(path: Path, text: str, changes: list[str]) -> int:
 
 
 def _asked(text: str, ask: Callable[[str], str] = input) -> str:
-    """The text with the answers to a few questions in it."""
+    """The settings text with your answers to a few questions in it."""
     from benchtimer.cli.settingkeys import with_key
     from benchtimer.settings import SettingsError
 

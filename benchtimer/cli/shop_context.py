@@ -1,6 +1,6 @@
-"""Where the shop keeps its things, who presses the keys, and what its settings fill in.
+"""Where the shop's files are, who presses the keys, and what the settings fill in.
 
-Every command loads this; whatever is heavy is imported by the function that needs it.
+Every command loads this, so functions import anything heavy when they need it.
 """
 
 from __future__ import annotations
@@ -26,7 +26,7 @@ if TYPE_CHECKING:
 
 
 def fill_in(arguments: argparse.Namespace) -> None:
-    """What RECIPE PART... leaves open, from the shop's settings."""
+    """Fill in what RECIPE PART... leaves open from the shop's settings."""
     if arguments.hands is None:
         arguments.hands = shop_settings().hands
     if arguments.away is None:
@@ -36,7 +36,7 @@ def fill_in(arguments: argparse.Namespace) -> None:
 
 
 def base_folder(arguments: argparse.Namespace) -> Path:
-    """The data folder, chosen or the system's."""
+    """The data folder: the one you chose, or the system's."""
     chosen = arguments.data or os.environ.get("BENCHTIMER_DATA")
     if chosen:
         return Path(chosen)
@@ -46,14 +46,14 @@ def base_folder(arguments: argparse.Namespace) -> Path:
 
 
 def data_path(arguments: argparse.Namespace) -> Path:
-    """The data folder of the bench asked for: real work or practice."""
+    """The data folder of this bench: real work or practice."""
     from benchtimer.store.place import data_folder
 
     return data_folder(base_folder(arguments), arguments.speed or 1)
 
 
 def config_folder() -> Path:
-    """The folder of the shop's settings and own recipes, chosen or the system's."""
+    """The folder for the shop's settings and recipes: the one you chose, or the system's."""
     chosen = os.environ.get("BENCHTIMER_CONFIG")
     if chosen:
         return Path(chosen)
@@ -63,7 +63,7 @@ def config_folder() -> Path:
 
 
 def shop_recipes() -> RecipeFiles:
-    """The shop's own recipes before the shipped ones."""
+    """The shop's own recipes, before the built-in ones."""
     from benchtimer.recipe.recipe_files import RecipeFiles
 
     return RecipeFiles(config_folder() / "recipes")
@@ -86,10 +86,9 @@ def shop_settings() -> Settings:
 
 
 def clock_hours() -> Literal[12, 24]:
-    """How the shop writes times of day, read without the rest of its settings.
-
-    Every command writes times; few need the model of the settings, which is slow to load. A file
-    that is missing or broken means 24: what is wrong with it is for the commands that use it.
+    """How the shop writes times of day, read without the rest of its settings. Every command prints
+    times, but few need the settings model, which is slow to load. If the file is missing or broken,
+    the clock is 24-hour; the commands that use the file report the problem.
     """
     path = settings_path()
     try:
@@ -103,7 +102,7 @@ def clock_hours() -> Literal[12, 24]:
 def settings_or_none() -> tuple[Settings, str]:
     """The shop's settings; the defaults and what is wrong if the file is broken.
 
-    A bench with parts in its tanks opens whatever a file beside it says.
+    A bench with parts in its tanks must open even if a settings file is broken.
     """
     from benchtimer.settings import Settings, SettingsError
 
@@ -133,10 +132,10 @@ def who(arguments: argparse.Namespace, settings: Settings | None = None) -> str:
 def driven(
     arguments: argparse.Namespace, way_out: str, limits: Mapping[str, WearLimits] | None = None
 ) -> Iterator[OpenBench]:
-    """The bench, to write on it under the lease; afterwards all of it is on the disk.
+    """The bench, for writing under the lease; afterward everything is on the disk.
 
     Args:
-        arguments: what was typed.
+        arguments: the parsed command line.
         way_out: what to do while another process drives the bench.
         limits: the shop's own limits for its baths.
 
@@ -160,7 +159,7 @@ def driven(
 
 @contextmanager
 def log_now(arguments: argparse.Namespace) -> Iterator[tuple[EventLog, Stamp]]:
-    """The log, to read beside a bench that may be running, and the bench time."""
+    """The log for reading, next to a bench that may be running, and the bench time."""
     from benchtimer.bench.bench_time import Timeline, bench_clock
     from benchtimer.clock import SystemClock
     from benchtimer.store.log import EventLog
@@ -171,7 +170,7 @@ def log_now(arguments: argparse.Namespace) -> Iterator[tuple[EventLog, Stamp]]:
 
 
 def ordered(job: argparse.Namespace, recipe_files: RecipeFiles) -> NewRun:
-    """The run that RECIPE PART... and its options ask for."""
+    """The run that RECIPE PART... and its options describe."""
     from benchtimer.orders import new_run
 
     return new_run(
@@ -189,9 +188,9 @@ def ordered(job: argparse.Namespace, recipe_files: RecipeFiles) -> NewRun:
 
 
 def shop_learned(job: argparse.Namespace, new: NewRun) -> Learned:
-    """What this shop's real runs taught about the recipes of a run; nothing if not wanted.
+    """What this shop's real runs taught about a run's recipes; nothing with --recipe-times.
 
-    A log that can't be read is said on stderr: then the recipes' own times count.
+    If the log can't be read, stderr says so and the recipes' own times are used.
     """
     import sys
     import time

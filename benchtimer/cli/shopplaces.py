@@ -1,4 +1,4 @@
-"""The shop's real places: listed, and asked about once, recipe by recipe."""
+"""The shop's real places: lists them, or asks about them once, group by group."""
 
 from __future__ import annotations
 
@@ -20,7 +20,7 @@ Ask = Callable[[str], str]
 
 
 class Listed(TypedDict):
-    """A place as it is listed; ``declared`` if the settings name one of its stations."""
+    """A place in the list; ``declared`` if the settings name one of its stations."""
 
     id: str
     title: str
@@ -36,7 +36,7 @@ def options(parser: argparse.ArgumentParser) -> None:
 
 
 def places(arguments: argparse.Namespace) -> int:
-    """Ask which stations are one place, at a terminal; otherwise list the places."""
+    """Ask which stations are one place, at a terminal; with --list, list the places."""
     recipes = _recipes()
     at_terminal = sys.stdin.isatty() and sys.stdout.isatty()
     if at_terminal and not (arguments.list or arguments.json):
@@ -89,7 +89,7 @@ def _listed(recipes: Mapping[str, Recipe], shop: Sequence[ShopPlace]) -> list[Li
 
 
 def _ask_all(recipes: Mapping[str, Recipe], ask: Ask = input) -> int:
-    """Go through the groups that are not settled; each answer is saved at once."""
+    """Go through the unsettled groups; each answer is saved right away."""
     from benchtimer.recipe.onetank import groups_to_ask
 
     groups = groups_to_ask(recipes, shop_settings().places)
@@ -107,7 +107,7 @@ def _ask_all(recipes: Mapping[str, Recipe], ask: Ask = input) -> int:
 
 
 def _answered(recipes: Mapping[str, Recipe], group: Group, ask: Ask) -> list[ShopPlace]:
-    """The shop's places after the answers to one group; a wrong answer is asked again."""
+    """The shop's places after the answers for one group; a wrong answer is asked again."""
     from benchtimer.recipe.onetank import settled_places
     from benchtimer.recipe.places import PlaceError
 
@@ -158,7 +158,7 @@ def _room(holds: int, ask: Ask) -> int:
 
 
 def _save(shop: Sequence[ShopPlace]) -> None:
-    """Write the places; comments and all other keys stay as they are."""
+    """Save the places; comments and all other keys stay as they are."""
     from benchtimer.cli.settingfile import DEFAULT, write_settings
     from benchtimer.recipe.toml_edit import NotEdited, with_values
     from benchtimer.settings import parse_settings, settings_text

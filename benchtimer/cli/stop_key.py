@@ -1,4 +1,4 @@
-"""Planning that ESC or CTRL-C ends early: the best plan so far is kept."""
+"""Lets ESC or CTRL-C end planning early and keep the best plan so far."""
 
 from __future__ import annotations
 
@@ -18,12 +18,12 @@ except ImportError:  # not a POSIX system: CTRL-C only
     termios = tty = None  # type: ignore[assignment]
 
 AGAIN_S = 0.1
-"""The keyboard is looked at this often."""
+"""How often the keyboard is checked."""
 ESC = b"\x1b"
 
 
 class StopKey:
-    """Whether ESC or CTRL-C was pressed since planning began; the meter hears how long it takes.
+    """Whether ESC or CTRL-C was pressed since planning began; the meter shows the time.
 
     A second CTRL-C ends the program.
 

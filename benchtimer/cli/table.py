@@ -1,7 +1,6 @@
-"""The commands: one row each, naming the module to load when it is asked for.
+"""The commands: one row each, with the module to load when you use it.
 
-Plain data. Help pages, completion and the parser all follow this table, and a command loads
-its own module only.
+This is plain data for help pages, completion and the parser; a command loads only its own module.
 """
 
 from __future__ import annotations
@@ -15,12 +14,12 @@ class CommandRow(NamedTuple):
     """One command.
 
     Attributes:
-        group: under which heading the list of commands has it.
+        group: its heading in the list of commands.
         summary: one line about it.
         module: its module in ``benchtimer.cli``, without ``_command``.
         do: the function that does it and gives the exit code.
         options: the function that adds its arguments to a parser; empty if it has none.
-        uses: which of the common options change anything for it.
+        uses: which of the common options have an effect on it.
         own_help: its options include a ``--help`` of their own.
     """
 
@@ -33,7 +32,7 @@ class CommandRow(NamedTuple):
     own_help: bool = False
 
     def load(self, name: str) -> Callable[..., Any]:
-        """A function of the command's module, which is imported now."""
+        """Imports the command's module and returns a function from it."""
         found: Callable[..., Any] = getattr(
             import_module(f"benchtimer.cli.{self.module}_command"), name
         )
@@ -139,4 +138,4 @@ COMMANDS: Mapping[str, CommandRow] = {
         SHOP, "print a script for TAB completion in your shell", "completion", "completion"
     ),
 }  # fmt: skip
-"""By name, in the order in which they are listed."""
+"""By name, in the order of the list."""

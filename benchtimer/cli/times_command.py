@@ -1,4 +1,6 @@
-"""Your own times beside a recipe's, step by step; what clearly differs as its next revision."""
+"""Your own times next to a recipe's, step by step; what clearly differs becomes its next
+revision.
+"""
 
 from __future__ import annotations
 
@@ -16,7 +18,7 @@ if TYPE_CHECKING:
     from benchtimer.recipe.model import Recipe
 
 PICTURED = 100
-"""How many of the newest runs give their times."""
+"""How many of the newest runs supply the individual times."""
 
 
 def options(parser: argparse.ArgumentParser) -> None:
@@ -57,7 +59,7 @@ def times(arguments: argparse.Namespace) -> int:
 
 
 def _page(arguments: argparse.Namespace, recipe: Recipe) -> tuple[TimesPage, str, str]:
-    """The page, and the newest run behind it with its identity."""
+    """The page, and the newest run it includes."""
     from benchtimer.learn.sums import IMPORTED, OWN, PRACTICE
     from benchtimer.learn.time_words import TimesPage, seconds_by_step
     from benchtimer.records.record_lookup import learned_from, seen_in, uid_of
@@ -80,7 +82,7 @@ def _page(arguments: argparse.Namespace, recipe: Recipe) -> tuple[TimesPage, str
 
 
 def _keep(arguments: argparse.Namespace, page: TimesPage, run: str, uid: str) -> int:
-    """Keep what clearly differs as a new revision, shown before it is written."""
+    """Save what clearly differs as a new revision, after showing it."""
     from benchtimer.cli.keep_command import ask, save_revision
     from benchtimer.learn.take_over import taken_over
     from benchtimer.recipe.writer import recipe_table

@@ -1,14 +1,14 @@
-"""What has been typed so far, read as a shell reads it, although it isn't finished."""
+"""Reads a partly typed line the way a shell does."""
 
 from __future__ import annotations
 
 from typing import NamedTuple
 
 SAFE = frozenset("abcdefghijklmnopqrstuvwxyzABCDEFGHIJKLMNOPQRSTUVWXYZ0123456789_-./:=@%+,^")
-"""Letters that need no backslash; letters beyond ASCII don't, either."""
+"""ASCII characters that need no backslash; characters beyond ASCII need none either."""
 
 BLANKS = " \t\n"
-"""What separates words; to a shell other white space is a letter."""
+"""What separates words; to a shell, other white space is part of a word."""
 
 IN_DOUBLE = frozenset('"\\$`')
 """What a backslash escapes inside double quotes."""
@@ -19,7 +19,7 @@ class Typed(NamedTuple):
 
     Attributes:
         text: the word, as the program would get it.
-        kept: how many letters of it are before the piece that the shell replaces.
+        kept: how many of its letters come before the piece that the shell replaces.
         quote: the quotation mark that is still open; empty if none is.
     """
 
@@ -29,11 +29,11 @@ class Typed(NamedTuple):
 
 
 def words_of(line: str, breaks: str = "") -> list[Typed]:
-    """The words of a line up to the cursor; the last one is being typed, perhaps empty.
+    """The words of a line up to the cursor; the last one is unfinished and may be empty.
 
     Args:
         line: as it was typed, with quotation marks and backslashes.
-        breaks: letters at which the shell begins a new piece inside of a word.
+        breaks: characters that start a new piece within a word.
     """
     done: list[Typed] = []
     text, kept, quote, escaped, begun = "", 0, "", False, False
@@ -60,7 +60,7 @@ def words_of(line: str, breaks: str = "") -> list[Typed]:
 
 
 def as_typed(text: str, word: Typed) -> str:
-    """The piece of a whole word that bash puts in the place of what it replaces."""
+    """The piece of a whole word that bash inserts."""
     piece = text[word.kept :]
     if word.quote == "'":
         return piece.replace("'", "'\\''")

@@ -1,7 +1,7 @@
-"""The manual: one page a topic, in Markdown.
+"""The manual: one page per topic, in Markdown.
 
-Pages are ASCII and at most 80 columns wide, so that they read well as they are on any terminal.
-A link from page to page is a line to type: the name of its file is the name of its topic.
+Pages are ASCII and at most 80 columns wide, so that they read well on any terminal. A page's file
+name is its topic, so a link also tells you what to type.
 """
 
 from __future__ import annotations
@@ -27,7 +27,7 @@ TOPICS: Mapping[str, str] = {
     "systems": "Linux, macOS, Windows: what works where, and how it was tested",
     "when-things-fail": "full disks, damaged logs, dead batteries, backups",
 }
-"""The pages in reading order, each with a line about it."""
+"""The pages in reading order, with one line about each."""
 
 LINK = re.compile(r"\[([^\]]+)\]\(([a-z-]+)\.md(?:#[a-z0-9-]+)?\)")
 """A link to another page: its words and its topic."""
@@ -48,5 +48,5 @@ def title(topic: str) -> str:
 
 
 def plain(topic: str) -> str:
-    """A page as plain text: links keep their words only."""
+    """A page as plain text: links keep only their words."""
     return LINK.sub(r"\1", page(topic))

@@ -1,8 +1,8 @@
-"""Better plans: the policy again with its latest starts shifted, judged by lateness, then by end.
+"""Better plans: runs the policy again with shifted latest starts, and compares lateness, then end.
 
 Each try shifts how urgent each part is, in the first plan or in the best one so far. The shifts
-follow the number of the try, so that the same jobs always lead to the same plan: ``job plan``,
-``tonight`` and the trials work by one and the same.
+depend on the number of the try, so that the same jobs always give the same plan; ``job plan``,
+``tonight`` and the trials all use it.
 """
 
 from __future__ import annotations
@@ -18,17 +18,17 @@ from benchtimer.job.shop_work import ShopWork
 from benchtimer.job.workload import Workload
 
 TRIES = 60
-"""In three shops the last better plan was found within 45 tries of 300."""
+"""In three test shops, the last improvement came within 45 of 300 tries."""
 
 SHIFTS_S = (6 * 3600, 86_400, 3 * 86_400)
 """Standard deviations of the shifts: within a day, by a day, past a weekend."""
 
 Worth = tuple[int, int]
-"""How late all jobs are together, and the sum of their ends, in seconds; the less the better."""
+"""The total lateness of all jobs, and the sum of their ends, in seconds; less is better."""
 
 
 def worth(load: Workload, ends: list[float]) -> Worth:
-    """What a plan is worth by the ends of its pieces."""
+    """The score of a plan, from the ends of its pieces."""
     done = {job: max(ends[k] for k in pieces) for job, pieces in jobs_in(load.shop).items()}
     due_s, far_s = load.due_s, 1e12
     late_s = sum(min(far_s, max(0.0, end - due_s[job])) for job, end in done.items())
@@ -36,11 +36,11 @@ def worth(load: Workload, ends: list[float]) -> Worth:
 
 
 def better(load: Workload, *, from_s: float = 0, tries: int = TRIES) -> Iterator[JobsPlan]:
-    """The first plan, then after each try the best one so far; stop asking when you like.
+    """Yields the first plan, then the best one so far after each try; stop any time.
 
     Args:
         load: the shop and its jobs.
-        from_s: nothing is begun before.
+        from_s: nothing begins before this.
         tries: how many tries.
     """
     best = plan_jobs(load, from_s=from_s)

@@ -1,10 +1,9 @@
-"""The recipes of a part in one row: its steps, where it can rest, and what each dwell allows.
+"""The recipes of a part in sequence: its steps, where it can rest, and what each dwell allows.
 
-A part rests where the maker chooses when to go on: before its first step, between two recipes,
-in a dwell without a max, and for a while in one of no target with a long max, such as a sanded
-blade on the rack. A section runs from rest to rest; in its dwells something happens, and they
-have a max. The recipes are placed (``recipe.places``): the ids of their stations are those of
-places.
+A part rests where the maker chooses when to continue: before its first step, between two recipes,
+in a dwell without a max, and for a while in one with no target and a long max, such as a sanded
+blade on the rack. A section runs from rest to rest; its dwells change the part and have a max. The
+recipes are placed (``recipe.places``): the ids of their stations are those of places.
 """
 
 from __future__ import annotations
@@ -20,13 +19,13 @@ LONG_S = 3600
 """A dwell with a target longer than this is one the maker can leave the bench for."""
 
 SLOW = exp(0.84 * SPREAD)
-"""How much longer than the recipe says four moves in five take at most: the 80 % quantile."""
+"""How much longer than the recipe says four of five moves take at most: the 80 % quantile."""
 
 STOP = -1
-"""Where an answer leads that stops the part: a new blank begins the chain."""
+"""The target of an answer that stops the part: a new blank starts the chain over."""
 
 PREVIEW_STEPS = 400
-"""A walk through a section that is longer than this goes in a circle."""
+"""A path through a section that is longer than this is a loop."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -35,8 +34,8 @@ class SendingAnswer:
 
     Attributes:
         key: ``recipe/step/check/answer``, under which it is counted and learned.
-        expect: mean number of sends on a part's way through.
-        limit: how often it sends at most.
+        expect: mean number of sends per part.
+        limit: the limit on its sends.
         to: index of the step it sends to, or ``STOP``.
         far: whether it costs more than hands-on time: it leads to a rest, or ends the try.
     """
@@ -50,7 +49,7 @@ class SendingAnswer:
 
 @dataclass(frozen=True, slots=True)
 class SendingCheck:
-    """One check of a step that can send.
+    """A check of a step that can send a part.
 
     Attributes:
         key: ``recipe/step/check``.
@@ -64,7 +63,7 @@ class SendingCheck:
 
     @property
     def chances(self) -> tuple[float, ...]:
-        """The chance of each answer at one look: expect / (1 + the sum of all expects)."""
+        """The chance of each answer each time you check: expect / (1 + the sum of all expects)."""
         whole = 1 + sum(answer.expect for answer in self.answers)
         return tuple(answer.expect / whole for answer in self.answers)
 
@@ -74,8 +73,8 @@ class Soak:
     """A dwell with a max, in seconds.
 
     Attributes:
-        need_s: work that follows at once when it ends: hands and short dwells up to the next
-            rest or long dwell.
+        need_s: work that follows right away: hands-on time and short dwells up to the next rest or
+            long dwell.
     """
 
     place: str
@@ -90,8 +89,8 @@ class Link:
     """One step of the chain.
 
     Attributes:
-        recipe: id of its recipe, and ``number`` that recipe's place in the chain.
-        place: where it leads, if it leads anywhere.
+        recipe: id of its recipe, and ``number`` that recipe's position in the chain.
+        place: the place it leads to, if any.
         soak: its dwell, if that has a max.
         rest_s: the target of its dwell if the part can rest there.
         waits_s: how long the part can rest before it: ``NEVER`` for as long as you like, 0 if
@@ -133,12 +132,12 @@ class Chain:
         recipes: the keys of its recipes.
         starts: the index of the first step of each recipe.
         section: for each step the index of the first step of its section.
-        home: for each step the index of the last one before it that the part can wait for as
-            long as you like; there it begins again if a pull was missed.
-        uses: for each step that begins at rest, the places that its section needs, and those
-            of the sections behind it up to a rest at will or a long dwell.
-        slow_s: for each step, hands-on time up to the next dwell or rest, when hands are slow,
-            and ``left_s`` up to a rest at will or a long dwell.
+        home: for each step the index of the last step before it where the part can wait as long as
+            you like; it starts over there if a pull was missed.
+        uses: for each step that begins at rest, the places that its section needs, and those of
+            later sections up to an unlimited rest or a long dwell.
+        slow_s: for each step, hands-on time up to the next dwell or rest with slow hands, and
+            ``left_s`` up to an unlimited rest or a long dwell.
     """
 
     recipes: tuple[str, ...]
@@ -157,7 +156,7 @@ class Chain:
         return [i for i, link in enumerate(self.links) if link.begins_at_rest]
 
     def index(self, number: int, step: int) -> int:
-        """The index of a step of the recipe at a place in the chain."""
+        """The index of a step, given its recipe's position in the chain."""
         return self.starts[number] + step
 
 
@@ -225,7 +224,9 @@ def _links(number: int, recipe: Recipe, base: int, *, hurry: bool) -> list[Link]
 
 
 def rests_in(step: Step) -> bool:
-    """Whether a part can rest in the dwell of a step: it has no max, or nothing happens in it."""
+    """Whether a part can rest in the dwell of a step: it has no max, or does not change the
+    part.
+    """
     dwell = step.dwell
     if dwell is None:
         return False
@@ -233,7 +234,7 @@ def rests_in(step: Step) -> bool:
 
 
 def _need_s(steps: Sequence[Step]) -> int:
-    """Work that follows at once: up to a rest or a long dwell."""
+    """Work that follows right away, up to a rest or a long dwell."""
     need_s = 0
     for step in steps:
         need_s += step.hands_s
@@ -313,4 +314,4 @@ class Stretch:
 
 
 NEVER = inf
-"""When what will not happen happens."""
+"""The time of something that never happens."""

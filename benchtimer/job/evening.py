@@ -1,4 +1,4 @@
-"""Tonight: what fits into the hours left, what to heat first, and what must not be started."""
+"""Tonight: what fits into the hours left, what to heat first, and what not to start."""
 
 from __future__ import annotations
 
@@ -12,16 +12,16 @@ from benchtimer.job.shop_work import OUT, REST
 from benchtimer.job.workload import Workload
 
 MOST_S = 12 * 3600
-"""No more than the next 12 hours are an evening, even if your hours have no end."""
+"""An evening is no longer than the next 12 hours, even if your hours have no end."""
 
 
 @dataclass(frozen=True, slots=True)
 class NotTonight:
-    """A part that is ready and must not be started in the hours left.
+    """A part that is ready but must not be started in the hours left.
 
     Attributes:
         why: in words.
-        from_s: when it can be started; ``NEVER`` if that is not known.
+        from_s: when it can be started; ``NEVER`` if that is unknown.
     """
 
     name: str
@@ -58,14 +58,14 @@ class Evening:
         return [heat for session in self.sessions for heat in session.heats]
 
     def recipes(self) -> list[str]:
-        """The recipes worked by in these hours, each once, in the order of the work."""
+        """The recipes used in these hours, each once, in the order of the work."""
         return list(dict.fromkeys(work.recipe for work in self.session_works))
 
     def begins(self) -> dict[str, list[str]]:
         """The parts to set up now, by the recipe's key, in the order of their work.
 
-        They are at the first step of a recipe, have what they need, and are in no run yet. What
-        comes after that recipe is set up when it is done.
+        They are at the first step of a recipe, have what they need, and are in no run yet. The next
+        recipe is set up when that one is done.
         """
         pieces = {piece.name: piece for piece in self.load.shop.pieces}
         found: dict[str, list[str]] = {}
@@ -81,7 +81,7 @@ class Evening:
 
 
 def evening_of(load: Workload, plan: JobsPlan | None = None) -> Evening:
-    """What to do in the hours that are left, or in the next ones if you don't work now."""
+    """What to do in the hours left, or in your next hours if you aren't working now."""
     hours = load.shop.hours
     number = max(0, hours.span(0))
     while number < len(hours) and hours.closes[number] <= 0:

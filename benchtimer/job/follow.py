@@ -1,10 +1,10 @@
-"""Follow a plan as long as each part is where the plan has it; work by the policy otherwise.
+"""Follows a plan while each part is where the plan has it, and the policy otherwise.
 
-A part on plan begins and is pulled at its planned times, or as soon after them as your hands, its
+A part on plan starts and is pulled at its planned times, or as soon afterward as your hands, its
 dwell and the next place allow. A check that fails, a repeat that isn't needed or a missed pull
 takes the part off plan, and from then on it follows the policy.
 
-Walks count where they are planned. A part that its recipe stops is out; no new blank replaces it.
+Planned walks count. A part that its recipe stops is out; no new blank replaces it.
 """
 
 from __future__ import annotations
@@ -19,17 +19,17 @@ from benchtimer.job.worktime import WorkTime
 from benchtimer.plan.outcome import DONE, Plan
 
 LATE_S = 1
-"""An overrun, or work past closing, counts from here on."""
+"""Overruns and work past closing shorter than this don't count."""
 
 
 @dataclass(frozen=True, slots=True)
 class PartPlan:
-    """What the plan has one part do.
+    """What one part does in the plan.
 
     Attributes:
         starts: when each move begins.
         states: where the part is after each move: ``REST``, ``SOAK`` or ``OUT``, and the step.
-        stays: for each move, how long the dwell before it lasts at least.
+        stays: for each move, the shortest time of the dwell before it.
     """
 
     starts: tuple[float, ...]
@@ -38,7 +38,7 @@ class PartPlan:
 
 
 def way_of(plan: Plan, part: str, chain: Chain) -> PartPlan:
-    """The way of a part through its chain.
+    """A part's path through its chain.
 
     Args:
         plan: the plan.
@@ -67,7 +67,7 @@ def way_of(plan: Plan, part: str, chain: Chain) -> PartPlan:
 
 
 class Following(Play):
-    """One play that follows a plan.
+    """One simulation that follows a plan.
 
     Attributes:
         overruns: how long past its max a dwell lasted, by piece and step.
@@ -89,7 +89,7 @@ class Following(Play):
         self.ready = [way.starts[0] for way in ways]
 
     def _next_s(self, k: int, time: float) -> float:
-        """When a piece on plan goes on that comes into its planned dwell now."""
+        """When a piece on plan that enters its planned dwell now moves on."""
         way, n = self.ways[k], self.made[k] + 1
         return max(way.starts[n], time + way.stays[n])
 
@@ -108,9 +108,10 @@ class Following(Play):
         return super()._until(k) if k in self.off else (self.limit[k], self.limit[k])
 
     def _way_is_free(self, k: int, index: int, time: float) -> bool:
-        """Whether the next dwell's place takes the piece; its present place counts as left.
+        """Whether the next dwell's place has room for the piece, counting its present place as
+        empty.
 
-        With two people it is enough that the part in it leaves before this one comes.
+        With two people it is enough if the part there leaves before this one arrives.
         """
         for link in self.chains[k].links[index:]:
             time += link.hands_s
@@ -169,7 +170,7 @@ class Following(Play):
         return end
 
     def _compare(self, k: int, end: float) -> None:
-        """Whether a piece is where the plan has it after a move; then it waits as planned."""
+        """Whether a piece is where the plan has it after a move; if so, it waits as planned."""
         way, n = self.ways[k], self.made[k]
         now = (self.where[k], self.step[k])
         if now[0] == OUT == way.states[n][0]:

@@ -1,4 +1,4 @@
-"""``decide_job(history, command, now, ...) -> event``: what is written into a job's stream."""
+"""``decide_job(history, command, now, ...) -> event``: the event for a job's stream."""
 
 from __future__ import annotations
 
@@ -24,7 +24,7 @@ from benchtimer.run.refusals import (
 
 @dataclass(frozen=True, slots=True)
 class JobCommand:
-    """A wish about one job."""
+    """A command for one job."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -36,7 +36,7 @@ class OpenJob(JobCommand):
 
 @dataclass(frozen=True, slots=True)
 class ChangeJob(JobCommand):
-    """The order as it is from now on."""
+    """The order from now on."""
 
     order: Order
 
@@ -51,7 +51,7 @@ class ReplacePart(JobCommand):
 
 @dataclass(frozen=True, slots=True)
 class SendPartBack(JobCommand):
-    """A part goes back to a recipe of its chain."""
+    """Send a part back to one of its recipes."""
 
     part: str
     recipe: str
@@ -60,7 +60,7 @@ class SendPartBack(JobCommand):
 
 @dataclass(frozen=True, slots=True)
 class MarkRecipeDone(JobCommand):
-    """A recipe of a part was done without the program."""
+    """One of a part's recipes was done without the program."""
 
     part: str
     recipe: str
@@ -68,25 +68,25 @@ class MarkRecipeDone(JobCommand):
 
 @dataclass(frozen=True, slots=True)
 class DeliverJob(JobCommand):
-    """The job is with its owner."""
+    """The job was delivered."""
 
     note: str = ""
 
 
 @dataclass(frozen=True, slots=True)
 class DropJob(JobCommand):
-    """The job is given up."""
+    """The job is dropped."""
 
     why: str
 
 
 @dataclass(frozen=True, slots=True)
 class TakeJobEntryBack(JobCommand):
-    """The last entry that counts was a slip."""
+    """Take back the last entry that counts."""
 
 
 class BadOrder(Refused):
-    """An order that can't be worked: everything wrong with it.
+    """An order that can't be carried out, with everything wrong with it.
 
     Attributes:
         problems: one entry each.
@@ -101,11 +101,10 @@ class BadOrder(Refused):
 
 @dataclass(frozen=True, slots=True)
 class Around:
-    """What a job's command is held against.
+    """What a job's command is checked against.
 
     Attributes:
-        today: the date on the shop's wall.
-        recipes: the recipes there are.
+        today: today's date in the shop. recipes: all recipes.
         jobs: the names of all other jobs there ever were.
         unfinished: parts of the job that are not done yet, for a delivery.
     """
@@ -117,13 +116,13 @@ class Around:
 
 
 def decide_job(history: JobHistory, command: JobCommand, now: Now, around: Around) -> e.JobEvent:
-    """What a command writes.
+    """The event that a command writes.
 
     Args:
         history: the job's stream; an empty one for a name that is new.
-        command: what is wished.
+        command: what to do.
         now: bench time and who writes.
-        around: what it is held against.
+        around: what it is checked against.
 
     Raises:
         Refused: it can't be written; nothing has changed.

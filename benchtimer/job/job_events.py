@@ -1,4 +1,4 @@
-"""What can happen to a job. Kept in the log like the events of runs, in a stream a job.
+"""What can happen to a job. They are in the log like the events of runs, one stream for each job.
 
 The stream of the job ``petty knife`` is called ``job/petty knife``. Bodies hold only text,
 numbers and plain lists.
@@ -11,7 +11,7 @@ from dataclasses import dataclass
 from benchtimer.run.events import Event
 
 JOB_STREAM = "job/"
-"""What the names of the jobs' streams begin with; no run's or bath's name does."""
+"""Start of the name of every job's stream; no run or bath has a name like it."""
 
 PartRow = tuple[str, tuple[str, ...], tuple[str, ...]]
 """Name, recipes and needs of a part."""
@@ -19,7 +19,7 @@ PartRow = tuple[str, tuple[str, ...], tuple[str, ...]]
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class JobEvent(Event):
-    """What all events of jobs have in common."""
+    """What all job events have in common."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -38,7 +38,7 @@ class JobOpened(JobEvent):
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class JobChanged(JobEvent):
-    """The order is another one from here on; the fields are those of ``JobOpened``."""
+    """The order changed; the fields are those of ``JobOpened``."""
 
     due: str
     parts: tuple[PartRow, ...]
@@ -47,7 +47,7 @@ class JobChanged(JobEvent):
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class JobPartReplaced(JobEvent):
-    """A new blank takes the place of a part: its chain begins again."""
+    """A new blank replaces a part: its chain starts over."""
 
     part: str
     why: str
@@ -55,7 +55,7 @@ class JobPartReplaced(JobEvent):
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class JobPartSentBack(JobEvent):
-    """A part goes back to the first step of a recipe of its chain."""
+    """A part goes back to the first step of one of its recipes."""
 
     part: str
     recipe: str
@@ -79,14 +79,14 @@ class JobDelivered(JobEvent):
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class JobDropped(JobEvent):
-    """The job is given up."""
+    """The job is dropped."""
 
     why: str
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class JobEntryTakenBack(JobEvent):
-    """An entry counts no longer; it stays in the log."""
+    """An entry no longer counts; it stays in the log."""
 
     undone: int
 

@@ -1,4 +1,4 @@
-"""From a job file in TOML to an order, or to everything that is wrong with it at once."""
+"""From a job file in TOML to an order, or to everything wrong with it at once."""
 
 from __future__ import annotations
 
@@ -26,7 +26,7 @@ from benchtimer.recipe.shapes import shape_problems
 
 
 class JobFileError(RecipeError):
-    """Everything that is wrong with a job file, in the form of a recipe's problems."""
+    """Everything wrong with a job file, in the same form as a recipe's problems."""
 
 
 def _day(value: Any) -> Any:
@@ -68,8 +68,7 @@ def parse_job(raw: bytes, *, name: str, recipes: Collection[str], today: date) -
     Args:
         raw: the file's bytes.
         name: what messages call the file.
-        recipes: the recipes there are.
-        today: the date on the shop's wall.
+        recipes: all recipes. today: today's date in the shop.
 
     Raises:
         JobFileError: with every problem of the file, each with its line.

@@ -1,4 +1,4 @@
-"""How far the parts of a job are, from the runs they were in."""
+"""How far along the parts of a job are, from their runs."""
 
 from __future__ import annotations
 
@@ -13,7 +13,7 @@ from benchtimer.run.run_state import OVER, Bench, Part, PartPhase
 
 
 class PartStatus(StrEnum):
-    """What is true of a part of a job now."""
+    """The state of a part of a job."""
 
     DONE = "done"
     IN_WORK = "in work"
@@ -30,7 +30,7 @@ class JobRun:
     Attributes:
         created_ms: bench time at which it was set up.
         verdicts: the last verdict of each part that was judged.
-        scrapped: why each part was given up that was.
+        scrapped: why each scrapped part was scrapped.
     """
 
     name: str
@@ -42,15 +42,15 @@ class JobRun:
 
 @dataclass(frozen=True, slots=True)
 class PartProgress:
-    """How far one part is.
+    """How far along one part is.
 
     Attributes:
         chain: its recipes, in order.
-        at: how many of them are done.
+        at: how many of the recipes are done.
         run: the open run that it is in now, and ``on_bench`` its name and state there.
         waits_for: the parts it needs that are not done yet.
-        why: why it was scrapped, is held or was sent back, in words.
-        blanks: how many blanks it took, this one counted.
+        why: why it was scrapped, held or sent back, in words.
+        blanks: how many blanks it took, including this one.
     """
 
     name: str
@@ -85,7 +85,7 @@ class PartProgress:
 
 
 def progress_of(job: Job, runs: Iterable[JobRun]) -> list[PartProgress]:
-    """How far each part of a job is, in the order of the job.
+    """How far along each part of a job is, in the order of the job.
 
     Args:
         job: the job.
@@ -109,7 +109,7 @@ def unfinished(progress: Sequence[PartProgress]) -> list[str]:
 
 
 def _alone(job: Job, part: OrderPart, runs: Sequence[JobRun]) -> PartProgress:
-    """How far a part is, whatever it waits for."""
+    """How far along a part is, without looking at what it waits for."""
     turns = [turn for turn in job.turns if turn.part == part.name]
     history: list[tuple[int, JobRun | HandOverride]] = [(run.created_ms, run) for run in runs]
     history += [(turn.t_ms, turn) for turn in turns]
@@ -151,14 +151,14 @@ def _last(mine: PartProgress, recipe: str) -> int:
 
 
 def _passed(mine: PartProgress, index: int) -> PartProgress:
-    """The part behind a recipe of its chain."""
+    """The part after one of its recipes."""
     at = max(mine.at, index + 1)
     status = PartStatus.DONE if at == len(mine.chain) else PartStatus.READY
     return replace(mine, at=at, status=status, run=None, on_bench=None, why="")
 
 
 def _place_in_chain(mine: PartProgress, recipe: str) -> int | None:
-    """Which recipe of the chain a run's recipe is: the one due, else one done before."""
+    """Which recipe of the chain a run's recipe is: the one that is due, or an earlier one."""
     if recipe not in mine.chain:
         return None
     ahead = [i for i, name in enumerate(mine.chain) if name == recipe and i >= mine.at]
@@ -166,7 +166,7 @@ def _place_in_chain(mine: PartProgress, recipe: str) -> int | None:
 
 
 def _worked(mine: PartProgress, run: JobRun, part: Part) -> PartProgress:
-    """What one run has changed."""
+    """What one run changed."""
     index = _place_in_chain(mine, run.bench.sources[part.recipe].id)
     if index is None:
         return mine  # work outside its chain, such as stripping

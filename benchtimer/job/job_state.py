@@ -1,4 +1,4 @@
-"""A job as its stream tells it: the fold over its events."""
+"""The state of a job: the fold over its events."""
 
 from __future__ import annotations
 
@@ -14,7 +14,7 @@ from benchtimer.run.events import Event
 
 @dataclass(frozen=True, slots=True)
 class HandOverride:
-    """Something said of a part's chain by hand.
+    """An entry about a part's chain made by hand.
 
     Attributes:
         kind: ``replaced``, ``sent back`` or ``done``.
@@ -35,9 +35,9 @@ class Job:
     Attributes:
         name: its identity, which never changes.
         opened_ms: bench time at which it was opened.
-        turns: what was said of its parts by hand, oldest first.
-        delivered_ms: when it was delivered, and ``dropped_ms`` when it was given up.
-        last_words: the note of the delivery, or why it was given up.
+        turns: entries about its parts made by hand, oldest first.
+        delivered_ms: when it was delivered, and ``dropped_ms`` when it was dropped.
+        last_words: the note of the delivery, or why it was dropped.
     """
 
     name: str
@@ -78,7 +78,7 @@ class JobHistory:
 
     @property
     def job(self) -> Job | None:
-        """The job; None if none was opened, or the opening was taken back."""
+        """The job; None if it was never opened, or the opening was taken back."""
         first = next((x for x in self.counts if isinstance(x, e.JobOpened)), None)
         if first is None:
             return None
@@ -87,7 +87,7 @@ class JobHistory:
 
 
 def evolve_job(history: JobHistory, event: Event) -> JobHistory:
-    """The history after one event; events that are none of a job's change nothing."""
+    """The history after one event; events that are not about jobs change nothing."""
     if not isinstance(event, e.JobEvent):
         return history
     counts = history.counts
@@ -100,12 +100,12 @@ def evolve_job(history: JobHistory, event: Event) -> JobHistory:
 
 
 def fold_job(name: str, events: Iterable[Event]) -> JobHistory:
-    """The history of a job's whole stream."""
+    """The history from a job's whole stream."""
     return reduce(evolve_job, events, JobHistory(name))
 
 
 def rows_of(order: Order) -> tuple[e.PartRow, ...]:
-    """The parts of an order as events have them."""
+    """The parts of an order in the form events use."""
     return tuple((part.name, part.recipes, part.needs) for part in order.parts)
 
 

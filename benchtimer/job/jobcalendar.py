@@ -1,7 +1,8 @@
-"""The plan of the jobs as a calendar file (RFC 5545): an event a session, alarms before it.
+"""The plan of the jobs as a calendar file (RFC 5545): one event per session, with an alarm before
+it.
 
-The text is made by the ``icalendar`` library, the extra ``calendar``; it is imported when the
-function is called.
+The ``icalendar`` library makes the text. It comes with the extra ``calendar`` and is imported when
+it is needed.
 """
 
 from __future__ import annotations
@@ -22,22 +23,22 @@ BEFORE_SESSION = timedelta(minutes=15)
 """How long before a session its alarm rings."""
 
 BEFORE_PULL = timedelta(minutes=5)
-"""How long before a pull on its own its alarm rings."""
+"""How long before a single pull its alarm rings."""
 
 
 def jobs_to_ics(plan: JobsPlan, made: datetime, *, job: str | None = None) -> str:
-    """The sessions as events, and each pull outside a session as one of its own.
+    """The sessions as events, plus one event for each pull outside a session.
 
-    The names of the events (UID) are made of the job, the day and the number of the session on
-    that day, so that a later import takes the place of an earlier one.
+    The names of the events (UID) come from the job, the day and the number of the session on that
+    day, so that a later import replaces an earlier one.
 
     Args:
         plan: the plan.
         made: when it was made, with a time zone.
-        job: the sessions of this job only.
+        job: only the sessions of this job.
 
     Raises:
-        CalendarMissingError: the library is not there.
+        CalendarMissingError: the library is not installed.
     """
     try:
         from icalendar import Calendar
@@ -84,7 +85,7 @@ def _event(
 
 
 def session_title(session: WorkSession, *, with_job: bool) -> str:
-    """What a person reads in a calendar: ``Pull the blade: etch-darken`` or the recipes of it."""
+    """The text in the calendar: ``Pull the blade: etch-darken`` or the session's recipes."""
     if session.is_pull:
         work = session.works[0]
         name = work.name if with_job else work.part

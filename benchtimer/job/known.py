@@ -1,7 +1,7 @@
-"""What the shop's own record says about its chances, and how it is drawn: never raw rates.
+"""What the shop's own records say about its chances, and how they are drawn: never raw rates.
 
-A rate, a pace and the share of sessions not worked are drawn once for each group of trials
-from what is known (``learn``), so that a figure from two runs is as unsure as two runs are.
+A rate, a pace and the share of sessions not worked are drawn once for each group of trials from
+what is known (``learn``), so that a figure from only two runs is as uncertain as it should be.
 """
 
 from __future__ import annotations
@@ -16,8 +16,10 @@ from benchtimer.learn.learned import NOTHING, Learned
 from benchtimer.learn.posterior import RatePosterior, TimeSums, rate_posterior, time_posterior
 
 LOST_EXPECTED = 0.1
-"""What is thought of sessions before the first is known: one in ten is not worked. A guess, no
-source; it counts as much as the recipe's word does for a check."""
+"""The assumption before the first session is known: one in ten is skipped.
+
+A guess, no source; it counts as much as a recipe's rate does for a check.
+"""
 
 
 @dataclass(frozen=True, slots=True)
@@ -25,8 +27,8 @@ class Sessions:
     """Sessions planned against sessions worked.
 
     Attributes:
-        planned: how many there were in which a job had something to do.
-        lost: those of them in which nothing was done.
+        planned: how many sessions in which a job had something to do.
+        lost: the ones in which nothing was done.
         late_s: how late work began in each of the others.
     """
 
@@ -57,7 +59,7 @@ class KnownChances:
         }
 
     def pace_sd(self, link: Link) -> float:
-        """How unsure the usual hands-on time of a step is, as the spread of its logarithm."""
+        """The uncertainty of a step's usual hands-on time, as the spread of its logarithm."""
         estimates = self.learned.estimates.get(link.recipe)
         hands = estimates.hands.get(link.step) if estimates is not None else None
         return _UNTIMED_SD if hands is None else hands.time.median_sd
@@ -79,8 +81,8 @@ def draw_odds(look: SendingCheck, known: KnownChances, rng: Random, *, sure: boo
     Args:
         look: the check.
         known: what is known.
-        rng: where chance comes from.
-        sure: take the recipe's own chances as they are.
+        rng: the random generator.
+        sure: use the recipe's own chances unchanged.
     """
     total, chances = 0.0, []
     for number, (answer, chance) in enumerate(zip(look.answers, look.chances, strict=True)):
@@ -95,13 +97,13 @@ def draw_paces(
 ) -> list[list[float]]:
     """For each chain the factor on the usual hands-on time of each of its steps.
 
-    All steps of a recipe are slow together: who is slow at one is slow at the others.
+    All steps of a recipe are slow together: a maker who is slow at one is slow at the others.
 
     Args:
-        chains: the chains; their times are the usual ones, as far as they are known.
+        chains: the chains, with their usual times as far as known.
         known: what is known of each step's time.
-        rng: where chance comes from.
-        sure: take the times as they are.
+        rng: the random generator.
+        sure: use the times unchanged.
     """
     names = sorted({link.recipe for chain in chains for link in chain.links})
     slow = {name: 0.0 if sure else rng.gauss(0, 1) for name in names}
@@ -111,7 +113,7 @@ def draw_paces(
 
 
 def draw_lost(known: KnownChances, rng: Random) -> float:
-    """The share of sessions that will not be worked; none before the first is known."""
+    """The share of sessions that will be skipped; none before the first is known."""
     sessions = known.sessions
     if not sessions.planned:
         return 0.0

@@ -1,7 +1,7 @@
-"""The draws of one trial: hands-on times, answers of checks, sessions not worked and late starts.
+"""The draws of one trial: hands-on times, answers of checks, skipped sessions and late starts.
 
-They follow part, step and visit, so that a trial with one thing changed, such as an earlier start
-or a check that never fails, has the same luck in everything else.
+They depend on part, step and visit, so that a trial with one change, such as an earlier start or a
+check that never fails, has the same luck everywhere else.
 """
 
 from __future__ import annotations
@@ -21,7 +21,7 @@ from benchtimer.job.shop_work import ShopWork
 from benchtimer.job.worktime import WorkTime
 
 QUANTILES = 4096
-"""How many equally likely values a factor on hands-on time is drawn from."""
+"""How many equally likely factors on hands-on time to draw from."""
 
 CHANCES = 65_536
 """How many equally likely values a chance is compared with."""
@@ -40,12 +40,12 @@ def _factors(spread: float) -> list[float]:
 
 @cache
 def _drawn_chances() -> tuple[int, ...]:
-    """Numbers below ``CHANCES`` that look like chance."""
+    """Pseudo-random numbers below ``CHANCES``."""
     return unpack(f"<{CHANCES}H", shake_128(b"chances").digest(2 * CHANCES))
 
 
 def _mixed(a: int, b: int) -> int:
-    """A number from 0 to 2**64 that depends on two others and looks like chance.
+    """A pseudo-random number from 0 to 2**64 that depends on two others.
 
     The finishing steps of the splitmix64 generator (Steele, Lea and Flood 2014, OOPSLA).
     """
@@ -57,12 +57,12 @@ def _mixed(a: int, b: int) -> int:
 
 @dataclass(slots=True)
 class DrawnChances:
-    """What is not known, drawn for a group of trials.
+    """The unknowns, drawn for a group of trials.
 
     Attributes:
         chances: by chain and step, the chance of each of its checks.
         paces: by chain, the factor of each step.
-        lost: share of sessions not worked.
+        lost: share of skipped sessions.
     """
 
     chances: list[list[tuple[Odds, ...]]]
@@ -72,14 +72,14 @@ class DrawnChances:
 
 @dataclass(frozen=True, slots=True)
 class Assumed:
-    """What the trials follow, besides the shop as it is.
+    """The assumptions of the trials, besides the shop.
 
     Attributes:
         known: what the records say.
-        sure: take the recipe's chances and times as they are, and draw the luck only.
-        lost: share of sessions not worked, instead of what is known.
+        sure: use the recipe's chances and times unchanged, and draw only the luck.
+        lost: share of skipped sessions, instead of the known one.
         never: checks that never fail, by ``recipe/step/check``.
-        from_s: nothing is begun before.
+        from_s: nothing begins before this.
         seed: same seed, same luck.
     """
 
@@ -109,7 +109,7 @@ class Luck(Draws):
         return self._paces[piece][index] * self._factors[at % QUANTILES]
 
     def sent(self, piece: int, chain: Chain, index: int, visit: int) -> tuple[int, int] | None:
-        """The check and the answer that send a part, by their numbers; None if it goes on."""
+        """The check and the answer that send a part, by number; None if it continues."""
         del chain
         at = self._firsts[piece] + index * 2329 + visit * 2983
         for number, chances in enumerate(self._odds[piece][index]):
@@ -120,7 +120,7 @@ class Luck(Draws):
 
 
 def draw_group(shop: ShopWork, assumed: Assumed, number: int) -> DrawnChances:
-    """What is not known, drawn for the group of a number."""
+    """The unknowns, drawn for a group of trials."""
     rng = Random(assumed.seed * 1_000_003 + number)
     known, chains = assumed.known, list(shop.chains)
     drawn: dict[str, Odds] = {}
@@ -143,7 +143,7 @@ def draw_group(shop: ShopWork, assumed: Assumed, number: int) -> DrawnChances:
 
 
 def worked_hours(shop: ShopWork, assumed: Assumed, group: DrawnChances, key: int) -> WorkTime:
-    """The hours as one trial works them: some sessions not at all, some begun late."""
+    """The hours in one trial: some sessions are skipped, some begin late."""
     late = () if assumed.sure else assumed.known.sessions.late_s
     if not group.lost and not late:
         return shop.hours
@@ -155,5 +155,5 @@ def worked_hours(shop: ShopWork, assumed: Assumed, group: DrawnChances, key: int
 
 
 def trial_key(seed: int, trial: int) -> int:
-    """The number that the luck of a trial comes from."""
+    """The number that a trial's luck is derived from."""
     return _mixed(seed, trial + 1)

@@ -43,7 +43,7 @@ class OrderPart:
 
 @dataclass(frozen=True, slots=True)
 class Order:
-    """What a job asks for.
+    """One order.
 
     Attributes:
         due: the day it is due; the work of that day still counts.
@@ -55,7 +55,7 @@ class Order:
     note: str = ""
 
     def part(self, name: str) -> OrderPart | None:
-        """The part of this name, whatever its capitals; None if there is none."""
+        """The part with this name, whatever its capitals; None if there is none."""
         return next((p for p in self.parts if p.name.casefold() == name.casefold()), None)
 
 
@@ -65,13 +65,13 @@ def identity(job: str, part: str) -> str:
 
 
 def split_identity(name: str) -> tuple[str, str]:
-    """The job and the part of an identity; the job is empty for a part without one."""
+    """The job and the part in an identity; the job is empty for a part without one."""
     job, slash, part = name.partition("/")
     return (job.strip(), part.strip()) if slash else ("", name.strip())
 
 
 def name_problem(kind: str, name: str) -> RecipeProblem | None:
-    """What is wrong with the name of a job or a part; None if nothing is."""
+    """What is wrong with the name of a job or a part; None if it is valid."""
     where = f"{kind} {quoted(name)}"
     allowed = f"use one line of up to {MAX_NAME} letters, without {' '.join(NOT_IN_NAMES)}"
     if not name.strip() or name != name.strip():
@@ -92,8 +92,8 @@ def order_problems(
 
     Args:
         order: the order.
-        recipes: the recipes there are; None if that is not known here.
-        today: refuses a due date before it; None for an order that was accepted before.
+        recipes: all recipes; None if they are not known here.
+        today: refuses a due date before it; None for an order that was already accepted.
     """
     if today is not None and order.due < today:
         found = f"the due date {order.due} is past; today is {today}"
@@ -170,7 +170,7 @@ def parse_part(text: str) -> OrderPart:
     """The part that ``NAME=RECIPE > RECIPE`` means.
 
     Raises:
-        ValueError: it is not written so; the message says how.
+        ValueError: it has another form; the message says which one to use.
     """
     name, equals, chain = text.partition("=")
     recipes = tuple(piece.strip() for piece in chain.split(">"))
@@ -183,7 +183,7 @@ def parse_join(text: str) -> OrderPart:
     """The part that ``NAME=RECIPE: PART, PART`` means.
 
     Raises:
-        ValueError: it is not written so; the message says how.
+        ValueError: it has another form; the message says which one to use.
     """
     chain, colon, names = text.partition(":")
     needs = tuple(piece.strip() for piece in names.split(","))
@@ -194,10 +194,10 @@ def parse_join(text: str) -> OrderPart:
 
 
 def slug(name: str) -> str:
-    """A name for files, in small letters, figures and hyphens."""
+    """A file name in lower-case letters, digits and hyphens."""
     return re.sub(r"[^a-z0-9]+", "-", name.lower()).strip("-") or "job"
 
 
 def named(parts: Sequence[OrderPart]) -> str:
-    """The names of parts, in one line."""
+    """The names of parts on one line."""
     return ", ".join(part.name for part in parts)

@@ -1,4 +1,4 @@
-"""Will it be ready: a job's plan, its chance by the due date, and what would help."""
+"""Whether a job will be ready: its plan, its chance by the due date, and what would help."""
 
 from __future__ import annotations
 
@@ -26,7 +26,7 @@ from benchtimer.learn.learned import Learned
 from benchtimer.plan.risk import LateRunCause
 
 MOST_DAYS = 200
-"""How many days ahead the chance is worked out for."""
+"""How many days ahead the chance is calculated."""
 
 HELP_TRIALS = 300
 """Trials for each thing that might help."""
@@ -35,12 +35,12 @@ LEAST_GAIN = 0.02
 """A smaller gain may be luck."""
 
 WANTED = 0.9
-"""The chance that a start is the latest for."""
+"""The chance that defines the latest start."""
 
 
 @dataclass(frozen=True, slots=True)
 class Help:
-    """Something that would make a job surer to be ready.
+    """Something that would raise a job's chance of being ready.
 
     Attributes:
         words: what to do.
@@ -53,17 +53,17 @@ class Help:
 
 @dataclass(slots=True)
 class Outlook:
-    """What is to be said of one job.
+    """What there is to say about one job.
 
     Attributes:
         due: the day it is due.
         finish: when it is ready by the plan, if every check goes as the recipe expects.
         p10: when one trial in ten is ready; ``p50`` and ``p90`` likewise; None for never.
         by_day: for each day the chance to be ready by its end.
-        causes: what makes it late, the commonest first.
+        causes: what makes it late, most common first.
         latest_start: the last session to begin with for a chance of nine in ten.
-        learned: what the records say of the recipes of its parts.
-        lost_share: the chance with one session in ten lost besides.
+        learned: what the records say about its recipes.
+        lost_share: the chance if one more session in ten is lost.
     """
 
     job: str
@@ -100,7 +100,7 @@ def outlooks(
         known: what the records say.
         trials: how many trials at the end.
         seed: same seed, same luck.
-        from_s: nothing is begun before.
+        from_s: nothing begins before this.
     """
     run = Trials(load.shop, Assumed(known=known, seed=seed, from_s=from_s))
     for grown in progressive(run, trials):
@@ -133,7 +133,7 @@ def _outlook(
 
 
 def _learned_of(load: Workload, known: KnownChances, job: str) -> Learned:
-    """What is known of the recipes of a job's parts."""
+    """What is known about the recipes of a job's parts."""
     shop = load.shop
     links = (x for piece in shop.pieces if piece.job == job for x in shop.chains[piece.chain].links)
     estimates = known.learned.estimates
@@ -165,7 +165,7 @@ def add_more(
     seed: int = 1,
     trials: int = HELP_TRIALS,
 ) -> Iterator[str]:
-    """Add what takes more trials, one thing after another; yields what was added.
+    """Add what needs more trials, one thing at a time. Yields the outlook after each.
 
     Args:
         outlook: what is known so far; it is added to.
@@ -217,7 +217,7 @@ def _share(load: Workload, assumed: Assumed, job: str, count: int) -> float:
 
 
 def second_blank(load: Workload, name: str) -> Workload:
-    """The same shop with another blank beside a part: the first of the two to be done will do."""
+    """The same shop with a second blank for a part: whichever is done first will do."""
     pieces = list(load.shop.pieces)
     number = next(k for k, piece in enumerate(pieces) if piece.name == name)
     first = pieces[number]

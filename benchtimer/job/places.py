@@ -1,4 +1,4 @@
-"""The places while a play is under way: which are taken, and which are hot."""
+"""The places during a simulation: which are taken, and which are hot."""
 
 from __future__ import annotations
 
@@ -8,12 +8,12 @@ from benchtimer.job.shop_work import HeatNeed, ShopWork
 
 
 class Places:
-    """Who is where, by the number of the piece, and since when each heated place is hot.
+    """Where each piece is, and since when each heated place is hot.
 
     Attributes:
         users: for each place that can be full, how many parts have it.
         held: for each piece the places that it has, of those that can be full.
-        hot: since when each place is hot, or from when on it will be.
+        hot: since when each place is hot, or when it will be.
     """
 
     def __init__(self, shop: ShopWork) -> None:
@@ -23,13 +23,13 @@ class Places:
         self.hot = dict(shop.hot)
 
     def take(self, k: int, place: str) -> None:
-        """A piece takes a place, if it can be full and the piece does not have it yet."""
+        """A piece takes a place, if that place can be full and the piece doesn't have it yet."""
         if place in self.users and place not in self.held[k]:
             self.held[k].append(place)
             self.users[place] += 1
 
     def leave(self, k: int, place: str | None = None) -> None:
-        """A piece lets go of a place, or of all that it has."""
+        """A piece gives up a place, or all its places."""
         held = self.held[k]
         for name in [place] if place is not None else list(held):
             if name in held:
@@ -42,7 +42,7 @@ class Places:
         return all(place in held or self.users[place] < self.fills[place] for place in places)
 
     def heat_wait_s(self, needs: Sequence[HeatNeed], time: float) -> float:
-        """How long a section has to wait until its places are hot when it comes to them."""
+        """How long a section has to wait so that its places are hot when it reaches them."""
         wait_s = 0.0
         for use, heat in needs:
             since = self.hot.get(use.place)
@@ -57,7 +57,7 @@ class Places:
         return wait_s
 
     def switch_on(self, needs: Sequence[HeatNeed], time: float) -> list[str]:
-        """Heat the places of a section that are cold, or have to be made up; which they were."""
+        """Heat the places of a section that are cold or need a make-up. Returns those places."""
         switched = []
         for use, heat in needs:
             since = self.hot.get(use.place)

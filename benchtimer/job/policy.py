@@ -1,9 +1,10 @@
-"""What to work on next: least latest start, looking ahead on pulls. Plan and trials follow it.
+"""What to work on next: earliest latest start, looking ahead at pulls. Plan and trials follow it.
 
-With free hands: first a part whose pull has come, least deadline first. Else, of all parts at
-rest that are ready, have what they need, would start safely, leave the hands free before any
-pull is late, and have a free slot in every place that can be full: the one whose latest start
-is least. Cold places are switched on and waited for. Else wait for the next pull or safe start.
+With free hands: first a part that is due to be pulled, earliest deadline first. Otherwise, of all
+parts at rest that are ready, have what they need, would start safely, leave the hands free before
+any pull is late, and have a free slot in every place that can be full: the one with the earliest
+latest start. Cold places are turned on and waited for. Otherwise wait for the next pull or safe
+start.
 
 Not modeled: walking, and a full place after a send-back.
 """
@@ -21,24 +22,28 @@ from benchtimer.job.starts import plain_send
 from benchtimer.job.worktime import EARLY_S, OVER_S, SLOT_S, WorkTime
 
 LATE_S = 600
-"""A pull may come this late because of other work, if its max allows."""
+"""How late other work can make a pull, if its max allows."""
 
 MISSED_S = 1200
-"""A part that is this long past its max goes through the section again."""
+"""A part this long past its max goes through the section again."""
 
 PUT_DOWN_S = 300
 """Time to dry and oil a part that can't be hung tonight."""
 
 SCARCE, WAITS, AT_WILL = 0, 1, 2
-"""In this order parts at rest are looked at: those with few safe starts, those that can only rest
-for a while, and those that rest at will."""
+"""The order in which parts at rest are considered: those with few safe starts, those that can rest
+only for a while, and those that can rest as long as you like.
+"""
 
 MOST_TURNS = 100_000
-"""A play with more turns than this goes in a circle."""
+"""A simulation with more turns than this is a loop."""
 
 
 class Draws:
-    """What comes out by chance. This one knows none: the recipe's times, the sends it expects."""
+    """The random outcomes.
+
+    This class has none: it uses the recipe's times and the sends it expects.
+    """
 
     def __init__(self) -> None:
         self._made: dict[int, dict[str, int]] = {}
@@ -49,7 +54,7 @@ class Draws:
         return 1.0
 
     def sent(self, piece: int, chain: Chain, index: int, visit: int) -> tuple[int, int] | None:
-        """The check and the answer that send a part, by their numbers; None if it goes on."""
+        """The check and the answer that send a part, by number; None if it continues."""
         del visit
         made = self._made.setdefault(piece, {})
         before = dict(made)
@@ -76,20 +81,20 @@ def play(
 
     Args:
         shop: what there is to do.
-        draws: what comes out by chance.
-        worked: the hours that are really worked, if they are others than those planned with.
-        from_s: nothing is begun before.
+        draws: the random outcomes.
+        worked: the hours actually worked, if they differ from the planned ones.
+        from_s: nothing begins before this.
         until_s: stop here.
-        acts: keep what is done.
+        acts: record the work done.
     """
     return Play(shop, draws, worked or shop.hours, acts=acts).run(from_s, until_s)
 
 
 class Play:
-    """One play under way; lists by the number of the piece."""
+    """One simulation; its lists are indexed by piece number."""
 
     new_blanks = True
-    """Whether a new blank begins the chain of a part that its recipe stopped."""
+    """Whether a new blank starts the chain over after a recipe stops a part."""
 
     def __init__(self, shop: ShopWork, draws: Draws, worked: WorkTime, *, acts: bool) -> None:
         self.shop, self.draws, self.worked, self.keeps = shop, draws, worked, acts
@@ -117,7 +122,7 @@ class Play:
         self.acted = False
         """Whether the last turn changed anything."""
         self.todo: list[int] = []
-        """The pieces that are not done, and ``lacks`` whether each waits for others."""
+        """The pieces that are not done; ``lacks`` says whether each waits for others."""
         self.played = Played([NEVER] * count)
         self.in_hand = [k for k in range(count) if pieces[k].standing.in_hand]
         for k, piece in enumerate(pieces):
@@ -131,7 +136,7 @@ class Play:
         self.lacks = [not self._has_needs(k) for k in range(count)]
 
     def _rest_ends(self, k: int) -> float:
-        """Until when a part at rest can rest; ``NEVER`` for as long as you like."""
+        """How long a part at rest can rest; ``NEVER`` for as long as you like."""
         waits_s = self.chains[k].links[self.step[k]].waits_s
         return self.ready[k] + waits_s if 0 < waits_s < NEVER else NEVER
 
@@ -182,7 +187,7 @@ class Play:
         return self.played
 
     def _kept_for(self, time: float, opens_s: float) -> int:
-        """The part that the maker stays on for after closing; -1 if there is none."""
+        """The part that the maker stays for after closing; -1 if there is none."""
         found, first = -1, NEVER
         for k in self.todo:
             if self.where[k] != SOAK:
@@ -195,7 +200,10 @@ class Play:
         return found
 
     def _turn(self, time: float) -> float:
-        """Do the next thing; when these hands are free again, or when there is something to do."""
+        """Do the next thing.
+
+        Returns when these hands are free again, or when there is something to do.
+        """
         if self.in_hand:
             k = self.in_hand.pop()
             return self._move(k, self.step[k], time, pulled=False)
@@ -235,19 +243,21 @@ class Play:
         return max(wait, time + 1) if wait != NEVER else NEVER
 
     def _order(self, k: int) -> tuple[int, float, int]:
-        """When a part that rests at will is looked at among those that could begin."""
+        """When a part that can rest as long as you like is considered among those that
+        could begin.
+        """
         step = self.step[k]
         section = self.sections[k].get(step)
         kind = SCARCE if section is not None and section.scarce else AT_WILL
         return kind, self.latest[k].get(step, NEVER), k
 
     def _first_due(self, due: Sequence[int], wait: float, time: float) -> int:
-        """Of the parts whose pull has come, the one to pull now; -1 to wait for the next pull."""
+        """The part to pull now, of those that are due; -1 to wait for the next pull."""
         del wait, time
         return min(due, key=lambda k: self.limit[k])
 
     def _can_start(self, k: int, time: float, room: float) -> bool:
-        """Whether a part at rest can go on now; notes when it could, if time is all it needs."""
+        """Whether a part at rest can continue now; notes when it could, if it only needs time."""
         index = self.step[k]
         if time + self.chains[k].slow_s[index] > room:
             return False
@@ -273,10 +283,9 @@ class Play:
         return slots[safe] if safe < len(slots) else NEVER
 
     def _leaves_time(self, k: int, soft: list[tuple[float, int]], time: float) -> bool:
-        """Whether parts that can only rest for a while can go on in time behind one that begins.
-
-        It delays them by all the work it needs before it can rest at will itself, and its own
-        start must be safe behind the work that parts in short dwells and at such rests need.
+        """Whether parts that can rest only for a while can continue in time after one that begins.
+        That part delays them by all the work it needs before it can rest as long as you like, and
+        its own start must be safe after the work that parts in short dwells and short rests need.
         """
         at = time + self.chains[k].left_s[self.step[k]]
         ahead_s = 0.0
@@ -291,7 +300,7 @@ class Play:
         return self._safe_from(k, self.step[k], time + ahead_s) == time + ahead_s
 
     def _until(self, k: int) -> tuple[float, float]:
-        """The last safe start of a part that can only rest for a while, and the last sure one."""
+        """The last safe start of a part that can rest only for a while, and the last sure one."""
         found = self.until[k]
         if found is None:
             found = self.until[k] = self._last_starts(k)
@@ -337,7 +346,7 @@ class Play:
         return self._move(k, index + 1, time, pulled=True)
 
     def _give_up(self, k: int, index: int, time: float) -> float:
-        """Put a part down that no hours let go on."""
+        """Set aside a part that can't continue within any hours."""
         if self.failed[k]:
             self.played.failed_late += 1
         else:
@@ -345,7 +354,9 @@ class Play:
         return self._put_back(k, index, time)
 
     def _put_back(self, k: int, index: int, time: float) -> float:
-        """Dry and oil a part that can't go on: it begins again where it can rest at will."""
+        """Dry and oil a part that can't continue: it starts over where it can rest as long as you
+        like.
+        """
         self.acted = True
         self._put_down(k, self.chains[k].home[index], time + PUT_DOWN_S)
         return time + PUT_DOWN_S
@@ -357,7 +368,7 @@ class Play:
             self.places.leave(k)
 
     def _end(self, k: int, time: float) -> None:
-        """A part is done. A second blank is not worked at any more once the first one is."""
+        """A part is done. A second blank gets no more work once the first one is done."""
         self.played.ends[k] = time
         rivals = {n for needs in self.needs for some in needs if k in some for n in some}
         for other in {k, *rivals} & {*self.todo}:
@@ -371,7 +382,7 @@ class Play:
         return all(any(ends[n] != NEVER for n in some) for some in self.needs[k])
 
     def _move(self, k: int, first: int, start: float, *, pulled: bool) -> float:
-        """Work from a step to the next dwell, rest or end; when the hands are free."""
+        """Work from a step to the next dwell, rest or end. Returns when the hands are free."""
         self.acted = True
         chain, visits, time, index = self.chains[k], self.visits[k], start, first
         while True:
@@ -418,10 +429,9 @@ class Play:
         return time
 
     def _pull_s(self, k: int, soak: Soak, time: float) -> float:
-        """When a part that goes into a dwell now is pulled; ``NEVER`` if no hours allow it.
-
-        Out of a long soak earlier than its target, if the work that follows would not fit before
-        closing beside that of other parts pulled by then.
+        """When a part that goes into a dwell now is pulled; ``NEVER`` if no hours allow it. It
+        leaves a long soak before its target if the work that follows, together with other parts
+        pulled by then, would not fit before closing.
         """
         hours = self.shop.hours
         pull_s = hours.pull_or_stay_s(time, soak)
@@ -438,7 +448,7 @@ class Play:
         return max(min(pull_s, early_s), min(pull_s, time + soak.min_s)) if beside_s else pull_s
 
     def _looked(self, k: int, index: int, sent: tuple[int, int] | None, time: float) -> int | None:
-        """Where a part is sent whose checks were answered, if it is."""
+        """Where a part goes if the answers to its checks send it."""
         looks = self.chains[k].links[index].looks
         to = None
         if sent is not None:

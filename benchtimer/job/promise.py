@@ -15,21 +15,22 @@ from benchtimer.job.shop_work import Played, ShopWork
 from benchtimer.plan.risk import LateRunCause
 
 GROUP = 20
-"""How many trials share one drawing of what is not known."""
+"""How many trials share one drawing of the unknowns."""
 
 FIRST_TRIALS = 100
-"""After this many trials there is a first figure."""
+"""The number of trials after which there is a first figure."""
 
 
 @dataclass(slots=True)
 class Trials:
-    """Trials of a shop's policy, more as long as you ask for them.
+    """Trials of a shop's policy; you can keep adding more.
 
     Attributes:
         shop: what there is to do.
-        assumed: what they follow.
-        finishes: for each job, when each trial had it ready; ``NEVER`` if within no hours known.
-        plays: what came of each trial.
+        assumed: their assumptions.
+        finishes: for each job, when each trial had it ready; ``NEVER`` if not within the known
+            hours.
+        plays: the outcome of each trial.
     """
 
     shop: ShopWork
@@ -68,7 +69,7 @@ def jobs_in(shop: ShopWork) -> dict[str, list[int]]:
 
 
 def blamed(shop: ShopWork, played: Played, pieces: Sequence[int]) -> tuple[int, str] | None:
-    """The piece and check that cost most time on the way that ended last."""
+    """The piece and check that cost the most time on the path that ended last."""
     at = max(pieces, key=lambda k: played.ends[k])
     way = [at]
     while shop.pieces[at].needs:
@@ -80,7 +81,7 @@ def blamed(shop: ShopWork, played: Played, pieces: Sequence[int]) -> tuple[int, 
 
 
 def progressive(trials: Trials, count: int) -> Iterator[Trials]:
-    """The trials again and again while they grow to ``count``: first after 100."""
+    """Runs the trials up to ``count`` in steps, the first one of 100."""
     step = FIRST_TRIALS
     while trials.count < count:
         trials.more(min(step, count - trials.count))
@@ -94,8 +95,8 @@ class Chance:
     Attributes:
         share: of the trials.
         error: standard error of the share.
-        low: with ``high``, the range that holds four in five of the values that what is known
-            allows.
+        low: with ``high``, the range that holds four in five of the values consistent with what is
+            known.
     """
 
     share: float
@@ -120,7 +121,7 @@ def chance_by(finishes: Sequence[float], by_s: float) -> Chance:
 
 
 def _beta_range(mean: float, variance: float) -> tuple[float, float]:
-    """Where a Beta of this mean and variance has its 10th and 90th per cent."""
+    """The 10th and 90th percentiles of a Beta distribution with this mean and variance."""
     if not 0 < mean < 1 or variance <= 1e-9:
         return mean, mean
     strength = max(0.05, mean * (1 - mean) / variance - 1)
@@ -131,14 +132,14 @@ def _beta_range(mean: float, variance: float) -> tuple[float, float]:
 
 
 def quantile(finishes: Sequence[float], share: float) -> float:
-    """The moment by which this many of the trials were ready; ``NEVER`` if this many never were."""
+    """The moment by which this many of the trials were ready; ``NEVER`` if too few ever were."""
     ordered = sorted(finishes)
     number = min(len(ordered) - 1, max(0, -(-round(share * len(ordered) * 1e6) // 10**6) - 1))
     return ordered[number]
 
 
 def late_causes(trials: Trials, job: str, due_s: float) -> list[LateRunCause]:
-    """What made the late trials of a job late, the commonest first."""
+    """What made the late trials of a job late, most common first."""
     found = zip(trials.finishes[job], trials.plays, strict=True)
     late = [played for finish, played in found if finish > due_s]
     return common_causes(trials.shop, late, jobs_in(trials.shop)[job])
@@ -147,7 +148,7 @@ def late_causes(trials: Trials, job: str, due_s: float) -> list[LateRunCause]:
 def common_causes(
     shop: ShopWork, late: Sequence[Played], pieces: Sequence[int]
 ) -> list[LateRunCause]:
-    """The checks that cost late plays of some pieces the most time, the commonest first."""
+    """The checks that cost the late trials of some pieces the most time, most common first."""
     counted = Counter(
         cause for played in late if (cause := blamed(shop, played, pieces)) is not None
     )
@@ -161,15 +162,16 @@ def common_causes(
 def latest_good_start(
     shop: ShopWork, assumed: Assumed, job: str, due_s: float, *, want: float = 0.9, count: int = 200
 ) -> float | None:
-    """The latest session to begin with that keeps the due date with a chance of ``want``.
+    """The latest session in which you can start and still make the due date with a chance of
+    ``want``.
 
     Args:
         shop: what there is to do.
-        assumed: what the trials follow.
+        assumed: the assumptions of the trials.
         job: the job.
         due_s: when it is due.
-        want: the chance wanted.
-        count: trials for each start that is looked at.
+        want: the chance you want.
+        count: trials for each start considered.
 
     Returns:
         The opening of that session; None if even an immediate start does not reach it.

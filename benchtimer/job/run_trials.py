@@ -1,6 +1,6 @@
-"""The trials of a run's plan: hands-on times and checks are drawn, and the policy goes on.
+"""The trials of a run's plan: hands-on times and checks are drawn, and the policy continues.
 
-A check sends with the chance expect / (1 + the sum of its expects) at each look, up to the
+A check sends with the chance expect / (1 + the sum of its expects) each time you check, up to the
 answer's limit. ``Following`` does the work.
 """
 
@@ -30,16 +30,16 @@ from benchtimer.progress import counted
 from benchtimer.recipe.places import Placed
 
 AHEAD_S = 28 * 86_400
-"""How long past the plan's end the hours are known to the trials."""
+"""How long past the plan's end the trials know the hours."""
 
 LATER_S = 600
 """A run that ends more than this after its plan is late."""
 
 ADVICE_TRIALS = 200
-"""Trials for each start that is tried earlier."""
+"""Trials for each start that is moved earlier."""
 
 MOST_BEFORE = 6
-"""How many moves before the worst overrun are tried earlier."""
+"""How many moves before the worst overrun are moved earlier as a test."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -47,7 +47,7 @@ class RunShop:
     """A run of new parts with one plan.
 
     Attributes:
-        ways: what the plan has each piece do.
+        ways: what each piece does in the plan.
     """
 
     shop: ShopWork
@@ -63,9 +63,8 @@ def run_shop(
     assigned: Sequence[tuple[str, str]],
     enters: Mapping[str, int] | None = None,
 ) -> RunShop | None:
-    """The shop of a plan, or None where the policy can't follow it.
-
-    That is so beside parts that are on the bench already.
+    """The shop of a plan, or None if the policy can't follow it, as with parts already on the
+    bench.
 
     Args:
         problem: what was planned.
@@ -123,9 +122,9 @@ def assess_run(
         seed: same seed, same trials.
         trials: how many.
         spread: of the hands-on times, as ``plan.spread`` defines it.
-        learned: your own times and rates; a rate from few looks is drawn as unsure as it is.
-            Without any, the recipe's chances are taken.
-        advise: whether to look for what to begin earlier.
+        learned: your own times and rates; a rate from few checks is drawn with its full
+            uncertainty. Without any, the recipe's chances are used.
+        advise: whether to look for moves to begin earlier.
     """
     assumed = Assumed(KnownChances(learned), sure=not learned, seed=seed)
     plays = _plays(run, run.ways, assumed, spread, trials)
@@ -170,7 +169,7 @@ def assess_plan(
     learned: Learned = NOTHING,
     advise: bool = True,
 ) -> Risk:
-    """The chances of a plan: with failed checks where the policy can follow it, else without.
+    """The chances of a plan: with failed checks if the policy can follow it, otherwise without.
 
     The arguments are those of ``run_shop`` and ``assess_run``.
     """
@@ -222,7 +221,7 @@ def _overruns(run: RunShop, plays: Sequence[Following]) -> list[Overrun]:
 def _advice(
     run: RunShop, assumed: Assumed, spread: float, plays: Sequence[Following], worst: Overrun
 ) -> Earlier | None:
-    """The move among those before the worst overrun that helps most if begun earlier."""
+    """The move, among those before the worst overrun, that helps most if it begins earlier."""
     plan = run.plan
     index = next(
         (
@@ -257,7 +256,7 @@ def _advice(
 
 
 def _begun_earlier(run: RunShop, number: int, by_s: int) -> list[PartPlan]:
-    """The ways with one move of the plan begun earlier."""
+    """The planned paths with one move begun earlier."""
     move = run.plan.moves[number]
     at = sum(other.part == move.part for other in run.plan.moves[:number])
     return [

@@ -12,7 +12,7 @@ from benchtimer.job.shop_work import Act, Played
 from benchtimer.job.workload import Workload
 
 APART_S = 3600
-"""Work that begins so long after the last work ended is another session."""
+"""Work that begins this long after the last work ended is another session."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -22,10 +22,10 @@ class SessionWork:
     Attributes:
         name: the part, with its job.
         recipe: its recipe.
-        steps: ids of the steps worked at, ``titles`` what they are called.
+        steps: ids of its steps, with ``titles`` for their names.
         pulled: it came out of a bath, an oven or a clamp.
-        place: where it goes, if it goes anywhere.
-        pull_s: when it is to be pulled from there, if it must be.
+        place: where it goes, if anywhere.
+        pull_s: when to pull it from there, if it must be pulled.
     """
 
     start_s: float
@@ -54,7 +54,7 @@ class WorkSession:
     """One stretch of work at the bench.
 
     Attributes:
-        heats: places to switch on, and when.
+        heats: places to heat, and when.
     """
 
     start_s: float
@@ -64,11 +64,11 @@ class WorkSession:
 
     @property
     def is_pull(self) -> bool:
-        """Whether it is one pull and nothing else."""
+        """Whether it is just one pull."""
         return len(self.works) == 1 and self.works[0].pulled
 
     def jobs(self) -> list[str]:
-        """The jobs that are worked at, in order."""
+        """The jobs it works on, in order."""
         return list(dict.fromkeys(work.job for work in self.works if work.job))
 
 
@@ -78,7 +78,7 @@ class JobsPlan:
 
     Attributes:
         played: the policy followed with the recipe's own times and expected sends.
-        sessions: what it comes to, in order of time.
+        sessions: its sessions, in order of time.
     """
 
     load: Workload
@@ -86,14 +86,14 @@ class JobsPlan:
     sessions: list[WorkSession]
 
     def finish_s(self, job: str) -> float:
-        """When a job is ready by the plan; ``NEVER`` if it isn't within the hours looked at."""
+        """When a job is ready by the plan; ``NEVER`` if it isn't within the hours considered."""
         ends = [
             self.played.ends[k] for k, piece in enumerate(self.load.shop.pieces) if piece.job == job
         ]
         return max(ends, default=0.0)
 
     def sessions_of(self, job: str) -> list[WorkSession]:
-        """The sessions in which a job is worked at, with its own work only."""
+        """The sessions that work on a job, with only its own work."""
         found = []
         for session in self.sessions:
             works = [work for work in session.works if work.job == job]
@@ -111,7 +111,7 @@ class JobsPlan:
         return {link.place for link in links if link.recipe in recipes}
 
     def hands_s(self, job: str) -> float:
-        """Hands-on time of a job from now on, by the plan."""
+        """The hands-on time a job still needs, by the plan."""
         works = [work for session in self.sessions for work in session.works if work.job == job]
         return sum(work.end_s - work.start_s for work in works)
 
@@ -121,7 +121,7 @@ def plan_jobs(load: Workload, *, from_s: float = 0) -> JobsPlan:
 
     Args:
         load: the shop and its jobs.
-        from_s: nothing is begun before.
+        from_s: nothing begins before this.
     """
     played = play(load.shop, Draws(), from_s=from_s, acts=True)
     works = [_work(load, act) for act in played.acts]

@@ -1,4 +1,4 @@
-"""What there is to do in the shop, seen from one moment, and what came of working at it."""
+"""What there is to do in the shop at one moment, and the outcome of doing it."""
 
 from __future__ import annotations
 
@@ -12,7 +12,7 @@ from benchtimer.job.starts import SectionStarts
 from benchtimer.job.worktime import WorkTime
 
 REST, SOAK, OUT = 0, 1, 2
-"""Where a part is: at rest before a step, in a dwell with a max, done."""
+"""The state of a part: at rest before a step, in a dwell with a max, done."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -20,7 +20,7 @@ class HeatTimes:
     """What a heated place needs, in seconds.
 
     Attributes:
-        after_s: time at heat after which it has to be made up, which takes ``again_s``.
+        after_s: time at heat after which it needs a make-up, which takes ``again_s``.
     """
 
     heat_up_s: int
@@ -40,7 +40,7 @@ class Standing:
         step: the step it rests before, or the one whose dwell it is in.
         since_s: when it is ready at rest, or when it went into the dwell; before the start is
             below zero.
-        in_hand: it is being worked on at that step now.
+        in_hand: work on that step is under way.
     """
 
     where: int = REST
@@ -56,7 +56,7 @@ class Piece:
     Attributes:
         job: its job; empty without one.
         chain: number of its chain.
-        needs: for each part it waits for, the numbers of the pieces of which one will do.
+        needs: for each part it waits for, the numbers of the pieces, any one of which will do.
         latest: for each step that begins at rest the latest start that makes the due date.
     """
 
@@ -70,11 +70,11 @@ class Piece:
 
 @dataclass(frozen=True)
 class ShopWork:
-    """Everything there is to do, and the hours, seen from a moment that is second 0.
+    """Everything there is to do, and the hours, with the present as second 0.
 
     Attributes:
-        sections: what is known of the sections of each chain.
-        fills: how many parts each place takes, of those that can be full.
+        sections: what is known about the sections of each chain.
+        fills: how many parts each limited place takes.
         heats: the places that are heated.
         hot: places that are hot at the start, and since when.
         hands: how many people work.
@@ -91,7 +91,7 @@ class ShopWork:
 
     @cached_property
     def heated(self) -> list[Mapping[int, list[HeatNeed]]]:
-        """By chain and step that begins at rest, the heated places that its section needs."""
+        """The heated places that a section needs, by chain and the step it starts with."""
         return [
             {
                 index: [(use, self.heats[use.place]) for use in uses if use.place in self.heats]
@@ -114,10 +114,10 @@ class ShopWork:
 
 @dataclass(frozen=True, slots=True)
 class Act:
-    """One piece of work of a play.
+    """One piece of work in a simulation.
 
     Attributes:
-        first: the first step that is worked at, and ``last`` the last.
+        first: the first step, and ``last`` the last.
         pulled: the part came out of a dwell with a max.
         next_s: when it will be pulled, if it went into such a dwell.
     """
@@ -133,17 +133,17 @@ class Act:
 
 @dataclass(slots=True)
 class Played:
-    """What came of one play.
+    """The outcome of one simulation.
 
     Attributes:
         ends: when each piece was done; ``NEVER`` if it was not.
-        hands_s: hands-on time in all.
+        hands_s: total hands-on time.
         losses: time lost by far send-backs, by piece and check.
-        acts: the work in its order, if asked for.
-        heats: places switched on, and when, if asked for.
-        missed: sections begun again because a pull was missed, and ``given_up`` starts that
-            were put down because the pull would have fallen out of the hours.
-        failed_late: parts put down because a check failed too late to go on in these hours.
+        acts: the work in order, if requested.
+        heats: places heated, and when, if requested.
+        missed: sections started over because a pull was missed, and ``given_up`` starts given up
+            because the pull would have been outside the hours.
+        failed_late: parts set aside because a check failed too late to continue in these hours.
         blanks: new blanks for parts that their recipe stopped.
     """
 

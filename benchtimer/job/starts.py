@@ -1,7 +1,7 @@
 """Which starts of a section are safe, and the latest start that still makes the due date.
 
-A start is safe if the section gets through with its pulls inside the hours in at least half of
-some drawn runs of it. More caution costs more days than a start given up costs (``THETA``).
+A start is safe if the section finishes with its pulls inside the hours in at least half of its
+drawn runs. Being more careful costs more days than an occasional missed pull (``THETA``).
 """
 
 from __future__ import annotations
@@ -17,25 +17,29 @@ from benchtimer.job.worktime import OVER_S, SLOT_S, WorkTime
 from benchtimer.plan.spread import SPREAD, draw_times_s
 
 THETA = 0.5
-"""Share of the drawn runs that must get through. Found by experiment: with 0.9 instead of 0.5
-three knives were ready by their date 67 times in 100 instead of 84."""
+"""Share of the drawn runs that must finish.
+
+Found by experiment: with 0.9 instead of 0.5, three knives were ready by their date 67 times in 100
+instead of 84.
+"""
 
 SAMPLES = 120
-"""Runs of a section that are drawn."""
+"""How many runs of a section are drawn."""
 
 SURE = 0.9
-"""Share of the drawn runs that must get through for a start that is left until last."""
+"""Share of the drawn runs that must finish for a start that is left until last."""
 
 SCARCE = 0.25
-"""With a smaller share of safe starts than this a section has few."""
+"""A section with a smaller share of safe starts than this has few."""
 
 FIRST_SAMPLES = 12
-"""If this many agree, the rest are not looked at."""
+"""If this many agree, the rest are skipped."""
 
 
 @dataclass(frozen=True, slots=True)
 class Path:
-    """One run of a section, and of those behind it up to where the part can rest at will.
+    """One run of a section and the ones after it, up to where the part can rest as long as you
+    like.
 
     Attributes:
         moves: its moves, each with where it ends.
@@ -46,15 +50,15 @@ class Path:
 
 @dataclass(slots=True)
 class SectionStarts:
-    """A section and what is known of its starts.
+    """A section and what is known about its starts.
 
     Attributes:
         plain: the run with the recipe's times and the sends it expects, rounded.
         waits_s: how long the part can rest before it.
         next_safe: for each slot the first safe one from it on; the number of slots if none is.
-        last_safe: for each slot the last safe one up to it; -1 if none is. ``last_sure`` the
-            last one at which nearly all runs get through.
-        scarce: few starts are safe, so that one of them goes before work that can wait.
+        last_safe: for each slot the last safe one up to it; -1 if none is. ``last_sure`` the last
+            one at which nearly all runs finish.
+        scarce: few starts are safe, so each of them comes before work that can wait.
     """
 
     plain: Path
@@ -67,12 +71,12 @@ class SectionStarts:
 
 @dataclass(frozen=True, slots=True)
 class _Drawn:
-    """What is drawn of a section, and what was found of its starts so far, whatever the shop.
+    """The drawn runs of a section, and what is known about its starts so far, in any shop.
 
     Attributes:
         ahead_s: the hours further ahead than this don't matter to any of the runs.
-        behind: the steps that one of them can only rest before for a while.
-        shares: the share of the runs that get through, by the hours ahead of the start.
+        behind: the steps before which a run can rest only for a while.
+        shares: the share of the runs that finish, by the hours ahead of the start.
     """
 
     paths: list[Path]
@@ -92,7 +96,7 @@ def _drawn(chain: Chain, first: int, seed: int) -> _Drawn:
 
 
 def _longest_s(path: Path, chain: Chain) -> float:
-    """How long a run of a section takes if each dwell lasts its max, and what follows that."""
+    """How long a run of a section takes if each dwell lasts its max, including what follows it."""
     longest_s: float = OVER_S + SLOT_S
     for move in path.moves:
         longest_s += move.hands_s
@@ -104,7 +108,7 @@ def _longest_s(path: Path, chain: Chain) -> float:
 
 
 def forget_drawn() -> None:
-    """Forget what was drawn of sections, as in a process that has planned nothing yet."""
+    """Clear the cache of drawn sections, as in a new process."""
     _drawn.cache_clear()
 
 
@@ -189,12 +193,12 @@ def _plain_path(chain: Chain, first: int) -> Path:
 
 
 def plain_send(chain: Chain, index: int, made: dict[str, int]) -> int | None:
-    """Where a part goes that sends as often as its recipe expects, rounded, and no oftener.
+    """Where a part goes if it is sent exactly as often as its recipe expects, rounded.
 
     Args:
         chain: the part's chain.
         index: the step whose checks are answered.
-        made: how often each answer has sent it, which is counted on.
+        made: how often each answer has sent it; this is updated.
     """
     for look in chain.links[index].looks:
         for answer in look.answers:
@@ -207,14 +211,14 @@ def plain_send(chain: Chain, index: int, made: dict[str, int]) -> int | None:
 def gets_through(
     path: Path, start_s: float, hours: WorkTime, behind: Mapping[int, SectionStarts]
 ) -> float:
-    """When a run of a section that starts then ends; ``NEVER`` if it does not get through.
+    """When a run of a section ends that starts at this time; ``NEVER`` if it does not finish.
 
     Args:
         path: the run.
         start_s: when it starts.
         hours: when you work.
-        behind: the sections behind it: where the part can only rest for a while, one of them
-            must start safely before that is over.
+        behind: the sections after it: if the part can rest only for a while, one of them must start
+            safely before that is over.
     """
     time_s, opens, closes = start_s, hours.opens, hours.closes
     number = hours.span(time_s)
@@ -240,7 +244,7 @@ def gets_through(
 def _shares(
     drawn: _Drawn, hours: WorkTime, behind: Mapping[int, SectionStarts], ahead_s: float
 ) -> list[float]:
-    """For each slot the share of the drawn runs that get through."""
+    """For each slot, the share of the drawn runs that finish."""
     known = drawn.shares
     for slot, pattern in enumerate(hours.patterns):
         if pattern not in known:
@@ -266,7 +270,7 @@ def _share(
 
 
 def _next(flags: Sequence[bool]) -> list[int]:
-    """For each slot the first one from it on that is safe."""
+    """For each slot, the first safe one at or after it."""
     found = [len(flags)] * (len(flags) + 1)
     for slot in reversed(range(len(flags))):
         found[slot] = slot if flags[slot] else found[slot + 1]
@@ -274,7 +278,7 @@ def _next(flags: Sequence[bool]) -> list[int]:
 
 
 def _last(flags: Sequence[bool]) -> list[int]:
-    """For each slot the last one up to it that is safe."""
+    """For each slot, the last safe one at or before it."""
     found, last = [], -1
     for slot, flag in enumerate(flags):
         last = slot if flag else last
@@ -285,11 +289,11 @@ def _last(flags: Sequence[bool]) -> list[int]:
 def latest_starts(
     chain: Chain, sections: Mapping[int, SectionStarts], hours: WorkTime, due_s: float
 ) -> dict[int, float]:
-    """For each step that begins at rest the latest start that makes the due date, by the plan.
+    """For each step that begins at rest, the latest start that makes the due date, by the plan.
 
     Args:
         chain: the part's chain.
-        sections: what is known of its sections.
+        sections: what is known about its sections.
         hours: when you work.
         due_s: when it must be done.
 

@@ -1,4 +1,4 @@
-"""From open jobs, what is on the bench, recipes and hours to the shop that the policy works in."""
+"""From open jobs, what is on the bench, recipes and hours to the shop for the policy."""
 
 from __future__ import annotations
 
@@ -22,22 +22,24 @@ from benchtimer.shop.hours import Hours, open_spans
 from benchtimer.times import duration
 
 SLACK_DAYS = 28
-"""Latest starts are reckoned against the due date and this many days more: only their order
-counts, and whole weeks keep the pattern of the hours."""
+"""Latest starts are calculated for the due date plus this many days.
+
+Only their order matters, and whole weeks keep the pattern of the hours.
+"""
 
 BEYOND_DAYS = 70
-"""How many days past the last due date the hours are known to the trials."""
+"""How many days past the last due date the trials know the hours."""
 
 MOST_DAYS = 120
-"""A due date further away than this is planned as if it were so far: the work begins now."""
+"""A due date further away than this is planned as if it were this far away: the work begins now."""
 
 NO_DUE_DAYS = 28
-"""A part without a job is planned as if it were due so soon."""
+"""A part without a job is planned as if it were due this soon."""
 
 
 @dataclass(frozen=True, slots=True)
 class UnfinishedJob:
-    """An open job and how far its parts are."""
+    """An open job and how far along its parts are."""
 
     job: Job
     progress: Sequence[PartProgress]
@@ -67,7 +69,7 @@ class PlanMoment:
 
 @dataclass(frozen=True, slots=True)
 class Blocked:
-    """A part that can't be planned, and why: its recipe has gone, or no hours fit a section."""
+    """A part that can't be planned, and why: its recipe is gone, or no hours fit a section."""
 
     part: str
     recipe: str
@@ -100,7 +102,7 @@ class Workload:
     set_up: frozenset[str] = frozenset()
 
     def at(self, seconds: float) -> datetime:
-        """The time on the shop's wall at a second of the shop."""
+        """The wall-clock time at a second of the shop."""
         return datetime.fromtimestamp(self.moment.unix_s + round(seconds), self.moment.zone)
 
     def seconds(self, when: datetime) -> float:
@@ -119,17 +121,17 @@ def workload_of(
     learned: Learned = NOTHING,
     hurry: bool = False,
 ) -> Workload:
-    """The shop that the policy works in.
+    """The shop for the policy.
 
     Args:
         jobs: the open jobs.
         on_bench: the open runs; parts without a job are worked on, too.
-        recipes: the recipes there are, by id; one that is missing blocks its parts.
+        recipes: all recipes, by id; a missing one blocks its parts.
         hours: when you work.
         moment: now.
         baths: names of baths of the bath book, by station address.
-        learned: your own times and rates, by the id of the recipe; a run that has a recipe of
-            its own keeps its times.
+        learned: your own times and rates, by the id of the recipe; a run with its own version of a
+            recipe keeps that version's times.
         hurry: let dwells end at their min.
     """
     builder = _Builder(jobs, on_bench, recipes, hours, moment)
@@ -221,7 +223,9 @@ class _Builder:
     def _where(
         self, mine: PartProgress, benches: Mapping[str, Bench]
     ) -> tuple[tuple[str, ...], Standing]:
-        """The recipes a part follows, with its run's own if it is in one, and where it is."""
+        """The recipes a part follows, with its run's own versions if it is in one, and
+        where it is.
+        """
         keys = mine.chain
         if mine.status is PartStatus.DONE:
             return keys, Standing(OUT)
@@ -236,7 +240,9 @@ class _Builder:
         return keys, self._moved_on(standing, keys, mine.at)
 
     def _moved_on(self, standing: Standing, keys: Sequence[str], number: int) -> Standing:
-        """A standing in one recipe by the steps of the whole chain; out if none is left."""
+        """A part's position in one recipe, as a position in the whole chain; out if none is
+        left.
+        """
         step = standing.step + self._first(keys, number)
         if step >= self._first(keys, len(keys)):
             return Standing(OUT, 0, standing.since_s)
@@ -246,7 +252,7 @@ class _Builder:
         return sum(len(self.known[key].step) for key in keys[:number] if key in self.known)
 
     def _own_key(self, run: str, bench: Bench, part: Part) -> str:
-        """The recipe of a part in its run: the one in its file if it is the same."""
+        """The recipe of a part in its run: the one in the file if it is the same."""
         recipe = bench.sources[part.recipe]
         if self.known.get(recipe.id) == recipe:
             return recipe.id
@@ -287,7 +293,7 @@ class _Builder:
 
 
 def _last_first(pieces: Sequence[Piece]) -> list[int]:
-    """The pieces, each before those it waits for."""
+    """The pieces, each after the ones it waits for."""
     order: list[int] = []
 
     def add(k: int) -> None:
@@ -304,7 +310,7 @@ def _last_first(pieces: Sequence[Piece]) -> list[int]:
 
 
 def standing_of(bench: Bench, part: Part, now_ms: int) -> Standing:
-    """Where a part of a run is, by the steps of its recipe."""
+    """Where a part of a run is, in steps of its recipe."""
     since_s = (part.since_ms - now_ms) / 1000
     if part.phase is PartPhase.DONE:
         return Standing(OUT, 0, since_s)
@@ -343,7 +349,7 @@ def fills_of(pieces: Sequence[Piece], chains: Sequence[Chain], placed: Placed) -
 
 
 def _without_start(load: Workload) -> list[Blocked]:
-    """Sections that no hours ever fit."""
+    """Sections that fit no hours."""
     found = []
     for piece in load.shop.pieces:
         chain, sections = load.shop.chains[piece.chain], load.shop.sections[piece.chain]
@@ -360,7 +366,7 @@ def _without_start(load: Workload) -> list[Blocked]:
 
 
 def _too_short(chain: Chain, first: int) -> str:
-    """Which work or dwell of a section the hours have no room for."""
+    """The work or dwell of a section that the hours have no room for."""
     soaks = []
     hands_s = 0
     for link in chain.links[first:]:

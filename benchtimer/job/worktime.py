@@ -1,4 +1,4 @@
-"""When you work, in seconds from a zero, cut into quarters of an hour for looking ahead."""
+"""When you work, in seconds from a zero, in quarter-hour slots for looking ahead."""
 
 from __future__ import annotations
 
@@ -10,16 +10,16 @@ from benchtimer.job.chain import LONG_S, NEVER, Soak
 from benchtimer.shop.hours import Span
 
 SLOT_S = 900
-"""A start is looked at in steps of a quarter of an hour."""
+"""Starts are considered in steps of a quarter of an hour."""
 
 AHEAD_S = 96 * 3600
-"""What the hours are so far ahead decides whether a start is safe."""
+"""The hours this far ahead decide whether a start is safe."""
 
 EARLY_S = 120
 """A part that can't wait is pulled this long before its work would reach closing."""
 
 OVER_S = 600
-"""Work may end this long after closing without being called late."""
+"""Work can end this long after closing without counting as late."""
 
 
 class WorkTime:
@@ -35,7 +35,7 @@ class WorkTime:
 
     @cached_property
     def slots(self) -> list[int]:
-        """The begins of the quarters of an hour, in order."""
+        """The starts of the quarter hours, in order."""
         pairs = zip(self.opens, self.closes, strict=True)
         return [slot for begin, end in pairs for slot in range(begin, end, SLOT_S)]
 
@@ -43,11 +43,11 @@ class WorkTime:
         return len(self.opens)
 
     def slot(self, time_s: float) -> int:
-        """The number of the slot that a moment is in or comes behind; -1 before the first."""
+        """The number of the slot that a moment is in or after; -1 before the first."""
         return bisect_right(self.slots, time_s) - 1
 
     def span(self, time_s: float) -> int:
-        """The number of the span that a moment is in or comes behind; -1 before the first."""
+        """The number of the span that a moment is in or after; -1 before the first."""
         return bisect_right(self.opens, time_s) - 1
 
     def is_open(self, time_s: float) -> bool:
@@ -58,9 +58,8 @@ class WorkTime:
     def pull_s(self, entry_s: float, soak: Soak) -> float:
         """When a part that goes in at ``entry_s`` is pulled; ``NEVER`` if no hours allow it.
 
-        At its target, if the work that follows fits before closing; else as long before
-        closing as that work takes, if its min has passed; else at the next opening, if its max
-        is not over by then.
+        At its target, if the work that follows fits before closing; otherwise just early enough for
+        that work to fit, if its min has passed; otherwise at the next opening, if its max allows.
         """
         wanted_s = entry_s + soak.target_s
         number = bisect_right(self.opens, wanted_s) - 1
@@ -76,7 +75,7 @@ class WorkTime:
         return NEVER
 
     def pull_or_stay_s(self, entry_s: float, soak: Soak) -> float:
-        """The same, but the maker stays on after closing for a short dwell, or a few minutes."""
+        """The same, but the maker stays after closing for a short dwell, or a few minutes."""
         pull_s = self.pull_s(entry_s, soak)
         if pull_s != NEVER:
             return pull_s
@@ -89,7 +88,7 @@ class WorkTime:
 
     @cached_property
     def patterns(self) -> list[tuple[Span, ...]]:
-        """For each slot the hours ahead of it, as seen from it."""
+        """For each slot, the hours ahead of it."""
         found = []
         for slot_s in self.slots:
             ahead, number = [], self.span(slot_s)
