@@ -1,4 +1,4 @@
-"""How far long work has come, reported to a listener: the work knows no screen."""
+"""How far along long work is, reported to a listener, so that the work needs no screen."""
 
 from __future__ import annotations
 
@@ -13,14 +13,14 @@ Listener = Callable[[str, int, int], None]
 """Called with what is counted, how many are done, and how many there are; equal at the end."""
 
 EVERY = 64
-"""A listener is called once for this many items; counting must cost next to nothing."""
+"""A listener is called once for this many items, so that counting costs almost nothing."""
 
 _listener: ContextVar[Listener | None] = ContextVar("listener", default=None)
 
 
 @contextmanager
 def listening(listener: Listener) -> Iterator[None]:
-    """Let a listener hear of all work that is done within."""
+    """Let a listener follow all work done inside this context."""
     token = _listener.set(listener)
     try:
         yield
@@ -29,7 +29,7 @@ def listening(listener: Listener) -> Iterator[None]:
 
 
 def reached(what: str, done: int, total: int) -> None:
-    """Tell the listener how far the work has come, as ``Listener`` hears it.
+    """Report the progress to the listener; see ``Listener``.
 
     Args:
         what: what is counted, in the plural.
@@ -44,11 +44,10 @@ def reached(what: str, done: int, total: int) -> None:
 def counted(
     items: Iterable[T], what: str, total: int | None = None, every: int = EVERY
 ) -> Iterator[T]:
-    """The items, one by one, while the listener hears how many are done.
+    """The items, one by one, while the listener gets the count.
 
     Args:
-        items: what is worked through.
-        what: what they are, in the plural.
+        items: what to work through. what: their name, in the plural.
         total: how many there are, if ``items`` has no length.
         every: the listener is called once for this many items.
     """

@@ -1,11 +1,9 @@
 """Quantities as people write them: "90 s", "1 h 30 min", "290 F", "2 L", "90 g/L".
 
-A quantity keeps the number and the unit it was written in, so that a recipe reads back
-as its author wrote it, and converts exactly enough for the bench (float64; the factors
-below are exact by definition unless a comment says otherwise).
-
-Durations are whole seconds everywhere: the planner's proofs need integers, and no blade
-comes out on the half second.
+A quantity keeps the number and the unit as written, so that a recipe reads back the way its author
+wrote it. It converts exactly enough for the bench (float64; the factors below are exact by
+definition unless a comment says otherwise). Durations are whole seconds everywhere, because the
+planner's proofs need integers.
 """
 
 from __future__ import annotations
@@ -19,26 +17,26 @@ from itertools import islice
 from typing import Final
 
 MAX_DURATION_S: Final = 366 * 86_400
-"""Longest duration accepted: a year. Anything longer is a slip of the pen."""
+"""Longest duration accepted: a year. Anything longer is a typing error."""
 
 DAY_MIN: Final = 24 * 60
-"""Minutes of a day."""
+"""Minutes in a day."""
 
 MAX_TEXT: Final = 64
 """Longest text read as a quantity."""
 
 MAX_KNOWN: Final = 200
-"""How many known words a misspelt one is compared with."""
+"""How many known words a misspelled one is compared with."""
 
 
 class QuantityError(ValueError):
-    """A text that is not a quantity of the kind asked for.
+    """Text that is not a quantity of the kind needed.
 
     Attributes:
         text: what was found, shortened if long.
-        kind: the kind of quantity wanted, for example ``"temperature"``.
+        kind: the kind of quantity needed, for example ``"temperature"``.
         reason: what is wrong with it.
-        allowed: what would be right.
+        allowed: what to write instead.
     """
 
     def __init__(self, text: str, kind: str, reason: str, allowed: str) -> None:
@@ -235,8 +233,8 @@ def parse(text: str, kind: str | None = None) -> Quantity:
     """Read one quantity.
 
     Args:
-        text: what was written, for example ``"290 F"``.
-        kind: the kind wanted (a key of ``KINDS``); any kind if None.
+        text: the text, for example ``"290 F"``. kind: the kind needed (a key of ``KINDS``); any
+            kind if None.
 
     Raises:
         QuantityError: not a quantity, a unit of another kind, or out of the accepted range.
@@ -262,8 +260,7 @@ def parse_typed(text: str, kind: str | None = None) -> Quantity:
     """Read one quantity as people type it at the bench: ``290f`` and ``143 c`` count, too.
 
     Args:
-        text: what was typed.
-        kind: the kind wanted; see ``parse``.
+        text: what was typed. kind: the kind needed; see ``parse``.
 
     Raises:
         QuantityError: see ``parse``.
@@ -304,7 +301,7 @@ def parse_hours(text: str) -> tuple[int, int]:
     """Minutes of the day of two times such as ``"22:00-07:00"``; 24:00 is the end of the day.
 
     Raises:
-        QuantityError: not two times of day, or twice the same.
+        QuantityError: not two times of day, or the same time twice.
     """
     allowed = 'write it like "22:00-07:00"'
     match = _HOURS.fullmatch(text) if len(text) <= MAX_TEXT else None
@@ -318,10 +315,8 @@ def parse_hours(text: str) -> tuple[int, int]:
 
 
 def pattern(kind: str) -> str:
-    """A regular expression (JSON Schema dialect) that the texts of a kind match.
-
-    It tells the syntax that ``parse`` reads, in the kind's units; that a value is out of
-    range, or no whole number of seconds, it can't tell.
+    """A regular expression (JSON Schema dialect) that text of a kind matches. It describes the
+    syntax that ``parse`` reads, in the kind's units. It can't check ranges or whole seconds.
     """
     if kind == _TIME.name:
         large_to_small = sorted(_TIME.units.values(), key=lambda unit: -unit.factor)
@@ -334,10 +329,8 @@ def pattern(kind: str) -> str:
 
 
 def nearest(word: str, known: Iterable[str]) -> str | None:
-    """The known word most like the one found, if one is like it at all.
-
-    Only this many known words are compared, of a length that a word has: a hostile file
-    that is full of them must not keep anybody waiting.
+    """The known word closest to the one found, if any is close. It compares only so many known
+    words of normal length, so that a hostile file can't cause a long wait.
     """
     if len(word) > MAX_TEXT:
         return None
@@ -348,18 +341,17 @@ def nearest(word: str, known: Iterable[str]) -> str | None:
 
 
 def did_you_mean(word: str, known: Iterable[str], otherwise: str = "") -> str:
-    """The question after a misspelt word: the one sentence for it in the whole program.
+    """The question after a misspelled word; the whole program uses this one sentence.
 
     Args:
-        word: what was found.
-        known: the words there are.
-        otherwise: what is said if none of them is like it.
+        word: what was found. known: the known words. otherwise: what to say if none of them is
+            close.
     """
     return meant(nearest(word, known), otherwise)
 
 
 def meant(near: str | None, otherwise: str = "") -> str:
-    """The same where the nearest word is known already."""
+    """The same if the nearest word is already known."""
     return f'did you mean "{near}"?' if near else otherwise
 
 
@@ -389,7 +381,7 @@ def _pieces(text: str) -> list[tuple[str, str]]:
 
 
 def _not_pieces(text: str) -> str:
-    """What is wrong with a text that is not a duration: perhaps a quantity of another kind."""
+    """What is wrong with text that is not a duration: perhaps a quantity of another kind."""
     match = _ONE.fullmatch(text) if len(text) <= MAX_TEXT else None
     symbol = _symbol(match[2]) if match is not None else ""
     return _wrong_unit(symbol, _TIME) if symbol in _UNIT_KIND else _not_one(text)
@@ -406,7 +398,7 @@ def _not_one(text: str) -> str:
 
 
 def _symbol(text: str) -> str:
-    """The unit as ``KINDS`` spells it: one blank for many, no degree sign where one may be."""
+    """The unit as ``KINDS`` spells it: single spaces, no degree sign where one is optional."""
     symbol = " ".join(text.split())
     bare = symbol.removeprefix("°").strip()
     kind = _UNIT_KIND.get(bare)
@@ -420,7 +412,7 @@ def _allowed(kind: Kind | None) -> str:
 
 
 def _range(kind: Kind, symbol: str) -> str:
-    """The range accepted, in the unit it was written in."""
+    """The accepted range, in the unit the user wrote."""
     base = kind.base.symbol
     low, high = (Quantity(limit, base).to(symbol) for limit in (kind.low, kind.high))
     shown = [f"{show_number(limit.value, 3)} {symbol}" for limit in (low, high)]
@@ -439,5 +431,5 @@ def _wrong_unit(symbol: str, want: Kind | None) -> str:
 
 
 def printable(text: str) -> str:
-    """A text on one line, with a ? for what could disturb a terminal."""
+    """Text on one line, with a ? for anything that could garble a terminal."""
     return "".join(c if c.isprintable() else "?" for c in text)

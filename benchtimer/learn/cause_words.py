@@ -9,10 +9,10 @@ from benchtimer.learn.causes import ALPHA, Cause, Causes, Experiment
 from benchtimer.quantity import show_number
 
 SHOWN = 5
-"""How many facts are shown unless all are asked for."""
+"""How many facts are shown unless you ask for all."""
 
 MOST_SIDES = 4
-"""A choice with more values than these is shown by its first and its last."""
+"""A choice with more values than these shows only its first and last."""
 
 Cell = str | int | float | bool | None | Sequence[object] | Mapping[str, object]
 
@@ -57,9 +57,7 @@ def causes_text(found: Causes, recipe: str, part: str | None = None, most: int =
 
     Args:
         found: what was found.
-        recipe: of which recipe.
-        part: of which part alone, if of one.
-        most: how many facts to show.
+        recipe: the recipe's id. part: the part, if only one. most: how many facts to show.
     """
     return "\n".join(_lines(found, recipe, part, most))
 
@@ -128,7 +126,7 @@ def sides_words(cause: Cause) -> str:
 
 
 def verdict(cause: Cause) -> str:
-    """How much a fact proves."""
+    """How much evidence there is for a fact."""
     if cause.corrected <= ALPHA:
         return "clear, but not proof: change it alone and see"
     if cause.chance <= ALPHA:
@@ -164,7 +162,7 @@ def _counted(count: int, one: str, many: str) -> str:
 
 
 def percent(chance: float) -> str:
-    """A chance as people read it: two figures, never 0% and never more than 100%."""
+    """A chance as text: two digits, never 0% and never over 100%."""
     if chance < 0.0001:
         return "under 0.01%"
     places = 0 if chance >= 0.0995 else 1 if chance >= 0.00995 else 2

@@ -1,16 +1,16 @@
-"""What goes with failure, over all tries of a recipe: one fact at a time, honestly counted.
+"""What the failures of a recipe have in common, over all its tries, one fact at a time.
 
-1. A fact is looked at if it differs among the tries, and some that have it failed and some came
-   out well. Names, such as that
-   of a bath, and words that are new each time are left out; what a bath was like is in. Facts
-   that say the same of every try are one fact. A try without a fact costs that fact one try.
+1. A fact counts if it differs among the tries, and of the tries that have it, some failed and some
+   came out well. Names, such as a bath's, and words that are new each time are left out; the bath's
+   state is included. Facts that agree in every try are one fact. A try without a fact is left out
+   for that fact.
 2. Yes or no, and choices, use Fisher's exact test: one value against all others, the best
-   value's chance times the number of values. Figures use the best cut, whose chance counts all
-   cuts; if some lie outside their limits, by the better of that and of Fisher's test, times two.
+   value's chance times the number of values. Figures use the best cut, whose chance accounts for
+   all cuts; if some are outside their limits, they use the better of that and Fisher's test, times
+   two.
 3. A fact that is the same for all parts of a run, such as a bath, counts runs, not tries.
-4. The chances are corrected by Holm's method for the number of facts looked at.
-
-Before anything else it is worked out whether these tries could show anything at all.
+4. Holm's method corrects the chances for the number of facts. First of all, the program checks
+   whether these tries could show anything at all.
 """
 
 from __future__ import annotations
@@ -31,7 +31,7 @@ from benchtimer.learn.significance import (
 )
 
 ALPHA = 0.05
-"""A corrected chance this small or smaller is called clear."""
+"""A corrected chance this small or smaller counts as clear."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -41,7 +41,7 @@ class TryFacts:
     Attributes:
         name: its address, ``RUN:PART:TRY``, and ``run`` its run's name.
         failed: whether it was sent back or rejected.
-        facts: what was so before its outcome was seen.
+        facts: what was true before its outcome was seen.
     """
 
     name: str
@@ -52,7 +52,7 @@ class TryFacts:
 
 @dataclass(frozen=True, slots=True)
 class Share:
-    """One side of a fact: how many of its tries failed.
+    """One side of a fact, and how many of its tries failed.
 
     Attributes:
         label: the side, such as ``dish soap`` or ``26 C or more``.
@@ -70,18 +70,18 @@ class Share:
 
 @dataclass(frozen=True, slots=True)
 class Cause:
-    """A fact that was looked at.
+    """A fact that was tested.
 
     Attributes:
         kind: one of ``fact_kinds.KINDS``.
         label: what it is.
-        same_as: other facts that say just the same of every try.
+        same_as: other facts that agree with it in every try.
         shares: its sides, the one that failed most first.
-        chance: the chance that it looks so or more so by chance alone.
+        chance: the probability of a pattern this strong or stronger by chance alone.
         corrected: the same, corrected for the number of facts.
         runs: how many runs it comes from, if it was the same for all parts of a run.
-        mixed_with: facts that can't be separated from it, each with how many tries it differs
-            in and in how many both are known.
+        mixed_with: facts that can't be separated from it, each with the number of tries in which
+            they differ and in which both are known.
         place: index of its step.
     """
 
@@ -104,8 +104,8 @@ class Experiment:
         label: the one fact to change.
         better: the side that failed least, and ``worse`` the one that failed most.
         last_was_worse: whether the newest try was on the worse side.
-        tries: about how many more tries settle it if all goes as so far; None if they are many.
-        hold: what has to stay as it is, since it can't be separated so far.
+        tries: about how many more tries would settle it if results stay the same; None if too many.
+        hold: what has to stay as it is, because it can't be separated yet.
     """
 
     label: str
@@ -118,16 +118,16 @@ class Experiment:
 
 @dataclass(frozen=True, slots=True)
 class Causes:
-    """What goes with failure.
+    """What the failures have in common.
 
     Attributes:
         tries: how many tries count, ``failed`` of them failed, in ``runs`` runs.
         looked_at: how many facts differ among them.
         causes: the facts, the smallest chance first.
-        within_reach: whether some outcome of as many failures could have reached ``ALPHA``.
+        within_reach: whether any outcome with this many failures could have reached ``ALPHA``.
         least: the smallest corrected chance that any outcome could have had.
-        enough: how many tries, half of them failed, could show something.
-        experiment: what to change next, if anything points to it.
+        enough: how many tries, half of them failed, it takes to show something.
+        experiment: what to change next, if there is any evidence.
     """
 
     tries: int
@@ -176,7 +176,7 @@ def _enough(looked_at: int) -> int:
 
 
 class _Column:
-    """One fact over all tries that have it."""
+    """One fact over all the tries that have it."""
 
     def __init__(self, key: tuple[str, str], rows: Sequence[tuple[int, TryFacts, Fact]]) -> None:
         self.rows = rows
@@ -197,13 +197,15 @@ class _Column:
 
     @property
     def rank(self) -> tuple[float, int, int]:
-        """What decides between facts of the same chance."""
+        """What ranks facts with the same chance."""
         worst, best = self.shares[0], self.shares[-1]
         apart = worst.failed / worst.tries - best.failed / best.tries
         return -apart, KINDS.index(self.first.kind), self.first.place
 
     def _runs(self) -> list[list[int]] | None:
-        """Rows by run, if the fact is the same for all parts of each and some run has several."""
+        """Rows by run, if the fact is the same for all parts of each run and some run has several
+        parts.
+        """
         by_run: dict[str, list[int]] = {}
         for row, (_, each, _) in enumerate(self.rows):
             by_run.setdefault(each.run, []).append(row)
@@ -222,7 +224,7 @@ class _Column:
         return [rows[0] for rows in self.runs], failed
 
     def _chances(self) -> tuple[float, float]:
-        """The chance by the test, and the least that any outcome could have."""
+        """The chance from the test, and the smallest one that any outcome could have."""
         units, failed = self._units()
         hits = sum(failed)
         if not 0 < hits < len(failed):
@@ -249,7 +251,7 @@ class _Column:
         return self._cut(self.numbers)
 
     def _cut(self, numbers: Sequence[float]) -> tuple[Share, ...]:
-        """Both sides of the best cut; where there is none, the middle of the row."""
+        """Both sides of the best cut; if there is none, the middle of the row."""
         order = sorted(range(len(numbers)), key=numbers.__getitem__)
         cut = best_cut(numbers, self.failed)
         end = cut.below if cut is not None else self._middle([numbers[row] for row in order])
@@ -263,7 +265,7 @@ class _Column:
 
     @staticmethod
     def _middle(ordered: Sequence[float]) -> int:
-        """The place between different figures that is nearest to the middle."""
+        """The gap between different figures that is nearest to the middle."""
         places = [n for n in range(1, len(ordered)) if ordered[n - 1] < ordered[n]]
         return min(places, key=lambda n: abs(2 * n - len(ordered)))
 
@@ -278,7 +280,7 @@ class _Column:
         return [row in side for row in range(len(self.rows))]
 
     def pattern(self) -> tuple[object, ...]:
-        """The same for two facts that say the same of every try, whatever they are called."""
+        """The same for two facts that agree in every try, whatever their names."""
         at = tuple(index for index, _, _ in self.rows)
         if self.numbers is None:
             names: dict[str, int] = {}
@@ -290,7 +292,9 @@ class _Column:
 
 
 def _choice_chances(words: Sequence[str], failed: Sequence[bool]) -> tuple[float, float]:
-    """The best value against all others, times the number of values; and the least possible."""
+    """The best value against all others, times the number of values; and the smallest chance
+    possible.
+    """
     counts, hits, total = Counter(words), sum(failed), len(words)
     bad = Counter(word for word, f in zip(words, failed, strict=True) if f)
     ways = len(counts) if len(counts) > 2 else 1
@@ -313,13 +317,13 @@ def _columns(tries: Sequence[TryFacts], kinds: Sequence[str]) -> Iterator[_Colum
 
 
 def _is_new(facts: Sequence[Fact]) -> bool:
-    """Words that are new in most tries say nothing that could come again."""
+    """Words that are new in most tries can't repeat, so they show nothing."""
     values = len({fact.shown for fact in facts})
     return numbers_of(facts) is None and values > 2 and 2 * values > len(facts)
 
 
 def _merged(columns: Iterator[_Column]) -> list[_Column]:
-    """Facts that say the same of every try made one, under the name of the most telling."""
+    """Facts that agree in every try merged into one, named after the most useful."""
     by_pattern: dict[tuple[object, ...], list[_Column]] = {}
     for column in columns:
         by_pattern.setdefault(column.pattern(), []).append(column)
@@ -341,7 +345,7 @@ def _cause(column: _Column, corrected: float, all_of_them: Sequence[_Column]) ->
 
 
 def _mixed_with(column: _Column, all_of_them: Sequence[_Column]) -> Iterator[tuple[str, int, int]]:
-    """The facts whose worse side is the same tries but for one in eight, one at least."""
+    """The facts whose worse side has the same tries, except for one in eight or a single one."""
     for other in all_of_them:
         if other is column:
             continue
@@ -354,13 +358,13 @@ def _mixed_with(column: _Column, all_of_them: Sequence[_Column]) -> Iterator[tup
 
 
 MOST_MORE = 40
-"""An experiment of more tries than these is none that a shop could make."""
+"""An experiment with more tries than these is too long for a shop."""
 CANDIDATES = 5
 """How many of the likeliest facts the experiment is chosen from."""
 
 
 def _experiment(ranked: Sequence[_Column], looked_at: int) -> Experiment | None:
-    """The one fact to change: among the likeliest, the one that fewest more tries would settle."""
+    """The one fact to change: of the likeliest, the one that needs the fewest more tries."""
     able = [c for c in ranked[:CANDIDATES] if c.first.kind != "part" and c.chance < 1]
     if not able:
         return None

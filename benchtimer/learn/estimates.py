@@ -1,7 +1,7 @@
-"""What the shop has learned of one recipe: times, rates of checks, drift of baths.
+"""What the shop has learned about one recipe: times, check rates, drift of baths.
 
-The planner, the trials and the rehearsal use it by way of ``with_estimates``: the same recipe
-with your own hands-on times and failure rates in the place of the file's.
+The planner, the trials and the rehearsal use it through ``with_estimates``: the recipe with your
+own hands-on times and failure rates instead of the file's.
 """
 
 from __future__ import annotations
@@ -25,11 +25,11 @@ from benchtimer.recipe.checks import Check
 from benchtimer.recipe.model import Recipe, Step
 
 MOST_EXPECTED = 20.0
-"""The most sends by one answer that a rate is taken to mean; the planner adds a step for each."""
+"""The limit on sends by one answer in a rate; the planner adds a step for each."""
 
 
 LEAST_APART, LEAST_APART_S = 0.1, 2.0
-"""A time within a tenth of the recipe's, or within this many seconds, is the recipe's."""
+"""A time within a tenth of the recipe's, or within this many seconds, counts as the same."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -48,7 +48,7 @@ class TimeEstimate:
 
     @property
     def clearly_differs(self) -> bool:
-        """Whether the recipe's time is outside the interval, by more than is worth a word."""
+        """Whether the recipe's time is outside the interval, and by enough to mention."""
         apart_s = abs(self.time.median_s - self.planned_s)
         if apart_s <= max(LEAST_APART_S, LEAST_APART * self.planned_s):
             return False
@@ -61,9 +61,9 @@ class DwellEstimate:
     """How long parts stay in the dwell of a step.
 
     Attributes:
-        stay: the time, beside the recipe's target.
+        stay: the time, with the recipe's target.
         overruns: how often it was past its max, and ``short`` under its min.
-        is_endless: the recipe sets no max: it takes as long as it takes, as cooling or drying.
+        is_endless: the recipe sets no max, as for cooling or drying.
     """
 
     stay: TimeEstimate
@@ -74,15 +74,15 @@ class DwellEstimate:
 
 @dataclass(frozen=True, slots=True)
 class RateEstimate:
-    """How often a check is answered in one way.
+    """How often a check gets one answer.
 
     Attributes:
         step: id of the step that asks, and ``check`` of the check.
         answer: the answer.
-        expected: the share of looks that the recipe expects; None if it says nothing.
+        expected: the share the recipe expects; None if it doesn't say.
         looks: how often the check was answered.
-        hits: how often this was the answer.
-        rate: the estimated share of looks.
+        hits: how many times this was the answer.
+        rate: the estimated share.
     """
 
     step: str
@@ -99,7 +99,7 @@ class DriftEstimate:
     """How fast a bath drifts, up or down.
 
     Attributes:
-        pairs: pairs of readings it comes from.
+        pairs: the number of pairs of readings behind it.
         c_per_min: degrees C a minute.
         minutes: until it has drifted from its target to the nearer limit; None if the recipe
             gives no window.
@@ -112,18 +112,18 @@ class DriftEstimate:
 
 @dataclass(frozen=True, slots=True)
 class Estimates:
-    """What was learned of a recipe.
+    """What was learned about a recipe.
 
     Attributes:
         recipe: its id.
-        by: whose hands.
+        by: whose times.
         runs: how many runs taught something.
-        hands: by step; every step that was timed.
-        dwells: by step; of places where a part only waits there are none.
-        rates: of every answer that sends a part or was not hoped for, in order of work.
+        hands: by step, for every timed step. dwells: by step, without places where a part only
+            waits. rates: of every answer that sends a part or is a bad result, in the order of the
+            work.
         drifts: by station.
         spread: of the hands-on times, all steps together.
-        others: runs by other hands, by name.
+        others: runs by other makers, by name.
     """
 
     recipe: str
@@ -138,7 +138,7 @@ class Estimates:
 
     @property
     def words(self) -> str:
-        """Where the times come from, such as "from your 14 runs"; empty without a run."""
+        """The source of the times, such as "from your 14 runs"; empty without a run."""
         if not self.runs:
             return ""
         return "from your 1 run" if self.runs == 1 else f"from your {self.runs} runs"
@@ -151,13 +151,13 @@ def estimate(
     by: str,
     sources: Collection[str] = (OWN,),
 ) -> Estimates:
-    """What the sums of a recipe say of it.
+    """What a recipe's sums say about it.
 
     Args:
         recipe: the recipe as it is planned.
-        sums: what runs of it taught, by source and who.
+        sums: what its runs taught, by source and maker.
         now_ms: now, by the wall clock.
-        by: whose hands; the others are counted only.
+        by: whose times to use; runs by others are only counted.
         sources: which runs count: ``OWN``, ``PRACTICE``, ``IMPORTED``.
     """
     rows = _Rows(sums, now_ms, by, sources)
@@ -264,13 +264,13 @@ def _drifts(rows: _Rows, recipe: Recipe) -> Iterator[tuple[str, DriftEstimate]]:
 def with_estimates(recipe: Recipe, learned: Estimates, by_hand: Collection[str] = ()) -> Recipe:
     """The recipe with your own hands-on times and failure rates; its windows stay as they are.
 
-    A dwell is never changed: its limits are the recipe's, and how long a part stayed says when
-    you came, not when it was ready. Where a look decides, its rate carries what was learned.
+    A dwell is never changed: its limits are the recipe's, and how long a part stayed shows when you
+    came, not when it was ready. If a check decides, its rate has what was learned.
 
     Args:
         recipe: the recipe of the file.
-        learned: what was learned of it.
-        by_hand: steps whose hands-on time was set by hand for this run, and stays.
+        learned: what was learned about it. by_hand: steps whose hands-on time was set for this run;
+            these stay.
     """
     rates: dict[tuple[str, str], dict[str, float]] = {}
     for rate in learned.rates:
@@ -288,7 +288,7 @@ def with_estimates(recipe: Recipe, learned: Estimates, by_hand: Collection[str] 
 
 
 def _expecting(check: Check, rates: Mapping[str, float]) -> Check:
-    """The check with ``expect`` such that one look gives each answer with its rate."""
+    """The check with ``expect`` set so that each answer comes with its rate."""
     if not rates:
         return check
     others = 1 - sum(rates.values())

@@ -1,4 +1,4 @@
-"""A fact of a try: one thing recorded that may explain how it came out."""
+"""A fact about a try: one recorded thing that may explain how it came out."""
 
 from __future__ import annotations
 
@@ -6,13 +6,13 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 SAME = 0.1
-"""Figures closer than this share of their scale count as the same."""
+"""Figures that differ by less than this share of their scale count as the same."""
 
 TIME_SCALE_S = 60.0
 """A time without limits is compared with itself, or with a minute if it is shorter."""
 
 REST_SCALE_S = 3600.0
-"""The same where a part only waits, for no time if it can be: a minute more explains nothing."""
+"""The same for time spent only waiting: an extra minute explains nothing."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -23,12 +23,12 @@ class Fact:
         kind: one of ``fact_kinds.KINDS``.
         label: what it is.
         shown: its value.
-        place: index of the step it belongs to; -1 for what holds all the way.
+        place: index of its step; -1 if it applies to all of them.
         number: its value, if it is a figure.
-        low: the least it should be, and ``high`` the most, if the recipe says.
+        low: the smallest it should be, and ``high`` the largest, if the recipe says.
         is_time: whether the number is seconds.
-        scale_s: such a time without limits is compared with this, if it is shorter.
-        is_name: it only names something, such as a bath: what it is like are other facts.
+        scale_s: a time without limits is compared with this, if it is shorter.
+        is_name: it only names something, such as a bath; other facts describe it.
     """
 
     kind: str
@@ -56,13 +56,13 @@ Facts = dict[tuple[str, str], Fact]
 
 
 def numbers_of(facts: Sequence[Fact]) -> list[float] | None:
-    """The figures of some facts; None unless every one is a figure."""
+    """The figures of some facts; None unless all of them are figures."""
     numbers = [fact.number for fact in facts if fact.number is not None]
     return numbers if len(numbers) == len(facts) else None
 
 
 def scale_of(facts: Sequence[Fact]) -> float:
-    """What a difference of these figures is measured by."""
+    """The scale that measures a difference of these figures."""
     widths = [f.high - f.low for f in facts if f.high is not None and f.low is not None]
     if widths and max(widths) > 0:
         return max(widths)
@@ -71,7 +71,7 @@ def scale_of(facts: Sequence[Fact]) -> float:
 
 
 def differ(facts: Sequence[Fact]) -> bool:
-    """Whether some facts differ by more than what counts as the same."""
+    """Whether some facts differ by enough to count."""
     numbers = numbers_of(facts)
     if numbers is None:
         return len({fact.shown for fact in facts}) > 1

@@ -1,4 +1,4 @@
-"""What was learned of all recipes of a run, ready for the planner."""
+"""What was learned about all recipes of a run, ready for the planner."""
 
 from __future__ import annotations
 
@@ -17,11 +17,11 @@ ENOUGH = 3
 
 @dataclass(frozen=True, slots=True)
 class Learned:
-    """What was learned of the recipes of a run.
+    """What was learned about the recipes of a run.
 
     Attributes:
         estimates: by the recipe's key in the run.
-        by_hand: by the same key, the steps whose hands-on time was set for this run by hand.
+        by_hand: by the same key, the steps whose hands-on time was set for this run.
     """
 
     estimates: Mapping[str, Estimates] = field(default_factory=dict)
@@ -32,7 +32,7 @@ class Learned:
         return any(each.runs for each in self.estimates.values())
 
     def applied(self, recipes: Mapping[str, Recipe]) -> dict[str, Recipe]:
-        """The recipes with your own times and rates; a time set by hand for this run stays."""
+        """The recipes with your own times and rates; a time set for this run stays."""
         return {
             key: with_estimates(recipe, self.estimates[key], self.by_hand.get(key, frozenset()))
             if key in self.estimates
@@ -42,7 +42,7 @@ class Learned:
 
     @property
     def spread(self) -> float:
-        """The spread of the hands-on times, each recipe weighing as much as it was timed."""
+        """The spread of the hands-on times, with each recipe weighted by how often it was timed."""
         timed = [
             (sum(step.times for step in each.hands.values()), each.spread)
             for each in self.estimates.values()
@@ -54,7 +54,7 @@ class Learned:
 
     @property
     def looks(self) -> dict[str, int]:
-        """How often you answered each check, by ``recipe/step/check``."""
+        """How often each check got each answer, by ``recipe/step/check``."""
         return {
             f"{each.recipe}/{rate.step}/{rate.check}": rate.looks
             for each in self.estimates.values()
@@ -81,7 +81,7 @@ class Learned:
 
     @property
     def words(self) -> str:
-        """What is planned with, in one line; empty without a run."""
+        """The times behind the plan, on one line; empty without a run."""
         learned = [each for each in self.estimates.values() if each.runs]
         if not learned:
             return ""
@@ -92,14 +92,14 @@ class Learned:
 
 
 NOTHING = Learned()
-"""Nothing is learned: the recipes' own times count."""
+"""Nothing learned: use the recipes' own times."""
 
 
 def hands_set(adjustments: Iterable[str]) -> dict[str, frozenset[str]]:
     """The steps whose hands-on time a run's adjustments set, by recipe key.
 
     Args:
-        adjustments: texts such as ``hot-black: scrub.hands = 2 min``.
+        adjustments: text such as ``hot-black: scrub.hands = 2 min``.
     """
     found: dict[str, set[str]] = {}
     for text in adjustments:

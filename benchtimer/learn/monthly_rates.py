@@ -16,7 +16,7 @@ from benchtimer.learn.posterior import RatePosterior, rate_posterior
 from benchtimer.times import duration, rounded_s
 
 BAR = 20
-"""Cells of a bar for a whole."""
+"""The number of cells in a full bar."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -26,7 +26,7 @@ class Worked:
     Attributes:
         recipe: the recipe's id, ``month`` such as ``2026-11``, ``part`` the part's name.
         is_first: whether it was its first run by this recipe.
-        verdict: whether it was accepted in the end; None if it was not judged.
+        verdict: whether it was accepted in the end; None if it was never judged.
         tries: how many tries it had.
         sends: step and answer of each send-back.
         hands_s: hands-on time, s.
@@ -48,7 +48,7 @@ class Worked:
 
 @dataclass(frozen=True, slots=True)
 class YieldRow:
-    """First-pass yield of a recipe in a month, or in all (an empty month)."""
+    """First-pass yield of a recipe in a month, or in total (an empty month)."""
 
     recipe: str
     month: str
@@ -102,7 +102,7 @@ class Rates:
 
 
 def rates_of(worked: Sequence[Worked]) -> Rates:
-    """Count what came of the parts, which are given oldest first."""
+    """Count how the parts came out, given oldest first."""
     months = sorted({each.month for each in worked}, reverse=True)
     recipes = sorted({each.recipe for each in worked})
     yields, hours = [], []

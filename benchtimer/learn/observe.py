@@ -1,7 +1,7 @@
-"""What one run teaches: times in hand, answers to checks, dwells, drift of baths.
+"""What one run shows: hands-on times, answers to checks, dwells, drift of baths.
 
-It is read from the entries that count, so what was undone teaches nothing. Time on hold is not
-hands-on time, and work that was broken off by a way back chosen by hand is left out.
+It reads only the entries that count, so undone presses teach nothing. Time on hold is not
+hands-on time, and work cut off by sending a part back by hand is left out.
 """
 
 from __future__ import annotations
@@ -15,15 +15,15 @@ from benchtimer.quantity import QuantityError, parse, parse_duration
 from benchtimer.run import events as e
 
 SHORTEST_S = 1.0
-"""Work that took less was not timed: both keys were pressed at once, after it."""
+"""Shorter work was not timed: both keys were pressed together afterward."""
 FARTHEST = 8.0
-"""A time this many times the recipe's, or more, counts as that: a forgotten key."""
+"""A time of this many times the recipe's or more counts as this: someone forgot to press a key."""
 DRIFT_S = (60, 2 * 3600)
-"""Two readings this far apart show how fast a bath drifts: not at once, not after a night."""
+"""Two readings this far apart show how fast a bath drifts: not too close, not over a night."""
 
 HANDS, DWELL, LOOK, ANSWER, DRIFT, RUN = "hands", "dwell", "look", "answer", "drift", "run"
 OVERRUN, SHORT = "overrun", "short"
-"""The kinds of what is learned; each key begins with one."""
+"""The kinds of facts learned; each key begins with one."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -32,8 +32,8 @@ class Seen:
 
     Attributes:
         recipe: the recipe's id.
-        by: who did it; empty for what no hand decides.
-        key: what it is of, such as ``hands/scrub`` or ``answer/look/color/no``.
+        by: who did it; empty if no maker decides it.
+        key: what it is about, such as ``hands/scrub`` or ``answer/look/color/no``.
         value: the logarithm of seconds for times, degrees C of drift for a bath, else 0.
         weight: 1, or the minutes that a drift took.
     """
@@ -47,10 +47,10 @@ class Seen:
 
 @dataclass(slots=True)
 class _Part:
-    """A part on its way through the entries. Nothing is begun or finished while it is on hold.
+    """A part on its way through the entries. Nothing begins or ends while it is on hold.
 
     Attributes:
-        before: steps that went on into the work in hand without a press between.
+        before: steps that led into the work in hand without a press in between.
     """
 
     recipe: str
@@ -71,7 +71,7 @@ class _Part:
             self.held_ms += t_ms - self.held_from_ms
 
     def end(self, t_ms: int) -> float | None:
-        """Seconds of the work that ends; None if none was under way."""
+        """Seconds of the work that is ending; None if there was none."""
         if self.began_ms is None:
             return None
         worked_s = (t_ms - self.began_ms - self.held_ms) / 1000
@@ -81,7 +81,7 @@ class _Part:
 
 @dataclass(slots=True)
 class _Run:
-    """What is known of a run while its entries are read."""
+    """What is known about a run while its entries are read."""
 
     recipes: dict[str, str] = field(default_factory=dict)
     planned_s: dict[tuple[str, str], float] = field(default_factory=dict)
@@ -183,11 +183,11 @@ def _of_work(run: _Run, event: e.Event) -> Iterator[Seen]:
 
 
 _DWELT = {"overrun": OVERRUN, "early": SHORT}
-"""What the log calls a dwell that was too long or too short."""
+"""The log's name for a dwell that was too long or too short."""
 
 
 def _shares(run: _Run, recipe: str, steps: tuple[str, ...]) -> list[tuple[str, float]]:
-    """The share of each step in the time of steps that ended together, as the recipe has it."""
+    """The share of each step in the total time of steps that ended together, as in the recipe."""
     planned = [run.planned_s.get((recipe, step), 0.0) for step in steps]
     whole = sum(planned)
     shares = [p / whole if whole else 1 / len(steps) for p in planned]

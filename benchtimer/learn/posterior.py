@@ -1,9 +1,9 @@
-"""Rates and times with intervals: what the recipe says, moved by what was seen.
+"""Rates and times with intervals: the recipe's figures, adjusted by what was seen.
 
-A rate has a beta prior worth ``PRIOR_WEIGHT`` looks at the rate that the recipe expects; a time
-is log-normal, and its median is shrunk towards the recipe's time, which counts as
-``PRIOR_WEIGHT`` times. Source: Gelman and others, Bayesian Data Analysis, 3rd edition, sections
-2.4 (prior as counts) and 3.3 (normal data). The weight of 4 is our choice, no source.
+A rate has a beta prior worth ``PRIOR_WEIGHT`` checks at the rate that the recipe expects; a time is
+log-normal, and its median is shrunk toward the recipe's time, which counts as ``PRIOR_WEIGHT``
+times. Source: Gelman and others, Bayesian Data Analysis, 3rd edition, sections 2.4 (prior as
+counts) and 3.3 (normal data). The weight of 4 is our choice, no source.
 """
 
 from __future__ import annotations
@@ -15,9 +15,9 @@ from random import Random
 from benchtimer.plan.spread import SPREAD
 
 PRIOR_WEIGHT = 4.0
-"""The recipe's word counts as this many looks or times of your own."""
+"""The recipe's figure counts as this many of your own."""
 LEVEL = 0.9
-"""How much an interval holds. Nine in ten is enough for a plan."""
+"""The coverage of an interval. Nine in ten is enough for a plan."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -25,7 +25,7 @@ class RatePosterior:
     """The beta posterior of a rate.
 
     Attributes:
-        a: what counts for it, the prior included, and ``b`` against it.
+        a: the count for it, including the prior, and ``b`` the count against it.
     """
 
     a: float
@@ -38,12 +38,12 @@ class RatePosterior:
 
     @property
     def interval(self) -> tuple[float, float]:
-        """Where the rate is with a chance of ``LEVEL``, tails equal."""
+        """The interval of the rate with a chance of ``LEVEL``, with equal tails."""
         tail = (1 - LEVEL) / 2
         return beta_quantile(tail, self.a, self.b), beta_quantile(1 - tail, self.a, self.b)
 
     def drawn(self, rng: Random) -> float:
-        """One value of the rate, drawn from what is known."""
+        """One value of the rate, drawn from the posterior."""
         return rng.betavariate(self.a, self.b)
 
 
@@ -51,17 +51,17 @@ def rate_posterior(hits: float, looks: float, expected: float | None) -> RatePos
     """The rate of something.
 
     Args:
-        hits: how often it happened; old data may count as less than one.
-        looks: how often it could have.
+        hits: how often it happened; old data can count as less than one. looks: how often it could
+            have.
         expected: the rate the recipe expects; None for Jeffreys' prior, Beta(0.5, 0.5), which
-            knows nothing.
+            assumes nothing.
     """
     a, b = (0.5, 0.5) if expected is None else beta_prior(expected)
     return RatePosterior(a + hits, b + max(0.0, looks - hits))
 
 
 def beta_prior(expected: float) -> tuple[float, float]:
-    """A prior worth ``PRIOR_WEIGHT`` looks; neither side is less than a hundredth of a look."""
+    """A prior worth ``PRIOR_WEIGHT`` checks; neither side is under a hundredth of a check."""
     a = min(max(PRIOR_WEIGHT * expected, 0.01), PRIOR_WEIGHT - 0.01)
     return a, PRIOR_WEIGHT - a
 
@@ -70,7 +70,7 @@ def beta_prior(expected: float) -> tuple[float, float]:
 class TimeSums:
     """Times added up: their number, the sum of their logarithms and of the squares of those.
 
-    Old times count as less than one, so the number need not be whole.
+    Old times count as less than one, so the number may not be whole.
     """
 
     count: float
@@ -90,7 +90,7 @@ class Time:
     Attributes:
         median_s: the median.
         spread: the standard deviation of the logarithm.
-        weight: how many times are behind the median, the recipe's weight included.
+        weight: how many times the median is based on, including the recipe's weight.
         freedom: degrees of freedom of the spread.
     """
 
@@ -101,27 +101,27 @@ class Time:
 
     @property
     def median_sd(self) -> float:
-        """How unsure the median is: the standard deviation of its logarithm."""
+        """The uncertainty of the median: the standard deviation of its logarithm."""
         return self.spread / sqrt(self.weight)
 
     @property
     def interval_s(self) -> tuple[float, float]:
-        """Where the median is with a chance of ``LEVEL``."""
+        """The interval of the median with a chance of ``LEVEL``."""
         t = t_quantile(1 - (1 - LEVEL) / 2, self.freedom)
         factor = exp(t * self.median_sd)
         return self.median_s / factor, self.median_s * factor
 
 
 def time_posterior(seen: TimeSums, planned_s: float, spread: float = SPREAD) -> Time:
-    """The median and the spread of a time, shrunk towards the recipe's time.
+    """The median and the spread of a time, shrunk toward the recipe's time.
 
-    The spread is about the mean of the times themselves, not about the recipe's: a recipe that
-    is far off makes a time sure, not uncertain.
+    The spread is about the mean of the times themselves, not about the recipe's: a recipe that is
+    far off must not make a time uncertain.
 
     Args:
         seen: the times, old ones counting less.
         planned_s: the recipe's time in seconds.
-        spread: what is thought of the spread beforehand.
+        spread: the spread assumed beforehand.
     """
     weight = PRIOR_WEIGHT + seen.count
     mean = (PRIOR_WEIGHT * log(max(planned_s, 1.0)) + seen.logs) / weight
@@ -160,7 +160,7 @@ def beta_cdf(x: float, a: float, b: float) -> float:
 
 
 def beta_quantile(chance: float, a: float, b: float) -> float:
-    """Where the beta distribution has so much below it, by halving."""
+    """The quantile of the beta distribution, by bisection."""
     low, high = 0.0, 1.0
     for _ in range(100):
         middle = (low + high) / 2
@@ -174,6 +174,6 @@ def beta_quantile(chance: float, a: float, b: float) -> float:
 
 
 def t_quantile(chance: float, freedom: float) -> float:
-    """The quantile of Student's t, from 0.5 up, by its tie to the beta distribution."""
+    """The quantile of Student's t, from 0.5 up, through its relation to the beta distribution."""
     share = beta_quantile(2 * (1 - chance), freedom / 2, 0.5)
     return sqrt(freedom * (1 - share) / share)

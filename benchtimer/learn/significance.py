@@ -1,10 +1,11 @@
 """Exact tests of two groups, and the correction for looking at many facts.
 
 Sources: Fisher, The Design of Experiments (1935), chapter 2, for the 2 x 2 table; Mann and
-Whitney (1947) for the rank sum; Holm (1979) for the correction. The two-sided chance of a table
-is that of all tables no likelier than it; of a rank sum it is twice the smaller tail. The best cut
-through a row of figures is that of Miller and Siegmund, Maximally selected chi square statistics
-(1982); its chance counts every way through the row that some cut would part as well or better.
+Whitney (1947) for the rank sum; Holm (1979) for the correction. The two-sided chance of a table is
+the sum over all tables no likelier than it; for a rank sum it is twice the smaller tail. The best
+cut through a row of figures is that of Miller and Siegmund, Maximally selected chi square
+statistics (1982); its chance counts every order of the row that some cut would separate as well or
+better.
 """
 
 from __future__ import annotations
@@ -17,13 +18,13 @@ from math import comb, sqrt
 from statistics import NormalDist
 
 SMALLEST_SIDE = 6
-"""A cut leaves a sixth of the figures on each side, two at least. Our choice, no source."""
+"""A cut leaves a sixth of the figures on each side, and at least two. Our choice, no source."""
 
 MOST_CUT = 400
-"""With more figures than these the chance of a cut is left to the rank sum: it takes too long."""
+"""With more figures than these, the rank sum gives the chance, because a cut takes too long."""
 
 MOST_WORK = 200_000_000
-"""Bits to move for one rank sum; above it, from about 55 tries on, the normal curve answers."""
+"""Bits to shift for one rank sum; above it, from about 55 tries on, the normal curve is used."""
 
 
 @lru_cache(maxsize=4096)
@@ -61,8 +62,8 @@ def least_fisher_p(group: int, count: int, hits: int) -> float:
 def rank_sum_p(first: Sequence[float], second: Sequence[float]) -> float:
     """Two-sided chance of the Mann-Whitney test, ties included.
 
-    It is the exact permutation chance where that takes a moment, else that of the normal curve
-    with the correction for ties and for continuity.
+    It is the exact permutation chance if that is fast, otherwise the normal curve's with
+    corrections for ties and continuity.
     """
     if not first or not second:
         return 1.0
@@ -85,7 +86,7 @@ def doubled_ranks(values: Sequence[float]) -> list[int]:
 
 @lru_cache(maxsize=4096)
 def _p_of_sum(ranks: tuple[int, ...], chosen: int, found: int) -> float:
-    """Twice the smaller tail of the sum of ``chosen`` of the ranks, 1 at most."""
+    """Twice the smaller tail of the sum of ``chosen`` of the ranks, up to 1."""
     if 2 * chosen > len(ranks):
         chosen, found = len(ranks) - chosen, sum(ranks) - found
     count = len(ranks)
@@ -105,7 +106,7 @@ def _p_of_sum(ranks: tuple[int, ...], chosen: int, found: int) -> float:
 
 
 def _normal_p(ranks: tuple[int, ...], chosen: int, found: int) -> float:
-    """The same by the normal curve, in doubled ranks."""
+    """The same from the normal curve, in doubled ranks."""
     count = len(ranks)
     middle = sum(ranks) / count
     spread = sum((rank - middle) ** 2 for rank in ranks) / (count - 1)
@@ -119,11 +120,11 @@ def _normal_p(ranks: tuple[int, ...], chosen: int, found: int) -> float:
 
 @dataclass(frozen=True, slots=True)
 class CutPoint:
-    """The place where a row of figures parts failed from good best.
+    """The place where a row of figures best separates failed from good.
 
     Attributes:
-        below: how many figures lie below it, in order of size.
-        chance: that some cut would part them as well or better by chance alone.
+        below: how many figures are below it, in order of size.
+        chance: the chance that some cut would separate them as well or better by luck alone.
     """
 
     below: int
@@ -131,7 +132,7 @@ class CutPoint:
 
 
 def best_cut(values: Sequence[float], failed: Sequence[bool]) -> CutPoint | None:
-    """The best cut through some figures; None if they are too much alike to be cut.
+    """The best cut through some figures; None if they are too similar to cut.
 
     Args:
         values: the figures.
@@ -169,22 +170,24 @@ def least_cut_p(values: Sequence[float], hits: int) -> float:
 
 
 def _ends(ordered: Sequence[float]) -> list[int]:
-    """Where the row may be cut: between different figures, with enough on both sides."""
+    """Where the row can be cut: between different figures, with enough on both sides."""
     side = max(2, len(ordered) // SMALLEST_SIDE)
     places = range(side, len(ordered) - side + 1)
     return [n for n in places if ordered[n - 1] < ordered[n]]
 
 
 def _parting(bad: int, below: int, hits: int, count: int) -> float:
-    """How well a cut parts: the chi square of its table, but for a factor that all cuts share."""
+    """How well a cut separates: the chi square of its table, without a factor that all cuts
+    share.
+    """
     return (bad * count - below * hits) ** 2 / (below * (count - below))
 
 
 @lru_cache(maxsize=4096)
 def _chance_of_cut(ends: frozenset[int], hits: int, count: int, found: float) -> float:
-    """The chance that a random row meets a cut that parts as well or better.
+    """The chance that a random row has a cut that separates as well or better.
 
-    ``left[k]`` is the chance to have met none so far, with k failures among those passed.
+    ``left[k]`` is the chance that there was none so far, with k failures among the figures passed.
     """
     least = found * (1 - 1e-12)
     left = [1.0] + [0.0] * hits
@@ -202,11 +205,11 @@ def _chance_of_cut(ends: frozenset[int], hits: int, count: int, found: float) ->
 
 
 def holm(chances: Sequence[float], looked_at: int | None = None) -> list[float]:
-    """Chances corrected by Holm's method for the number of facts looked at, in the same order.
+    """Chances corrected by Holm's method for the number of facts tested, in the same order.
 
     Args:
         chances: of the facts.
-        looked_at: how many facts were looked at, if more than have a chance here.
+        looked_at: how many facts were tested, if there are more than chances.
     """
     total = max(looked_at or 0, len(chances))
     corrected = [1.0] * len(chances)

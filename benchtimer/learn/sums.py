@@ -1,8 +1,8 @@
-"""What all runs taught, added up: whole numbers, so that a run can be taken out exactly.
+"""What all runs taught, added up in whole numbers, so that a run can be removed exactly.
 
 Each run has a weight that doubles every ``HALF_LIFE_DAYS``, counted from a fixed day. A sum over
-runs, divided by the weight of today, is then a sum in which a run that old counts one half; so
-old data counts less, and no sum has to be made again as data ages.
+runs, divided by the weight of today, is then a sum in which a run of that age counts half. Old data
+counts less, and no sum has to be recalculated as data ages.
 """
 
 from __future__ import annotations
@@ -13,27 +13,27 @@ from dataclasses import dataclass
 from benchtimer.learn.observe import Seen
 
 HALF_LIFE_DAYS = 365
-"""A run this old counts half as much as one of today. Our choice, no source."""
+"""A run this old counts half as much as one from today. Our choice, no source."""
 
 _FIRST_MS = 1_577_836_800_000
 """2020-01-01: the day from which weights double."""
 _DAY_MS = 86_400_000
 _UNIT = 1000
-"""Values are added up in thousandths; weights begin at this many, too."""
+"""Values are added in thousandths; weights start at this number, too."""
 
 Sum = tuple[int, int, int, int]
-"""How many, their weights, the weighted values, the weighted squares."""
+"""The count, the weights, the weighted values, the weighted squares."""
 Group = dict[str, Sum]
 """Sums by key."""
 Taught = dict[str, dict[str, Group]]
-"""Groups by recipe and by who did it, where it comes from in front: ``source TAB by``."""
+"""Groups by recipe and by maker, with the source in front: ``source TAB by``."""
 
 OWN, PRACTICE, IMPORTED = "own", "practice", "imported"
 """Where a run comes from."""
 
 
 def weight_at(t_ms: int) -> int:
-    """The weight of a run that was set up then, by the wall clock; 1 at least."""
+    """The weight of a run set up at this time, by the wall clock; at least 1."""
     days = (t_ms - _FIRST_MS) / _DAY_MS
     doublings = min(max(days / HALF_LIFE_DAYS, -10.0), 900.0)  # a clock that is not set
     return max(1, round(_UNIT * 2**doublings))
@@ -68,12 +68,10 @@ def _both(one: Sum, other: Sum, sign: int) -> Sum:
 def change(
     sums: Mapping[str, Group], taken: Mapping[str, Group], added: Mapping[str, Group]
 ) -> dict[str, Group]:
-    """The sums of one recipe with what one run taught before taken out, and what it teaches now.
+    """The sums of one recipe after one run's old results are replaced by its new ones.
 
     Args:
-        sums: by who, so far.
-        taken: what the run taught before.
-        added: what it teaches now.
+        sums: by maker, so far. taken: the run's old results. added: its new results.
     """
     now = {who: dict(group) for who, group in sums.items()}
     for some, sign in ((taken, -1), (added, 1)):
@@ -91,9 +89,8 @@ class Weighed:
 
     Attributes:
         times: how often it was seen.
-        count: the same, old ones counting less.
-        total: of the values, weighed like that.
-        squares: of their squares.
+        count: the same with old ones counting less. total: the weighted values. squares: their
+            weighted squares.
     """
 
     times: int = 0
@@ -103,7 +100,7 @@ class Weighed:
 
 
 def weighed(rows: Iterable[Sum], now_ms: int) -> Weighed:
-    """Some sums together, as of now by the wall clock; none is nothing seen."""
+    """Some sums together, as of now by the wall clock; none means nothing seen."""
     whole = _NOTHING
     for row in rows:
         whole = _both(whole, row, 1)

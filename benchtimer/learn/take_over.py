@@ -1,4 +1,4 @@
-"""A recipe's next revision from what was learned: your hands-on times and rates of checks."""
+"""A recipe's next revision from what was learned: your hands-on times and check rates."""
 
 from __future__ import annotations
 
@@ -11,16 +11,15 @@ from benchtimer.recipe.model import Recipe
 from benchtimer.times import duration, rounded_s
 
 ENOUGH = 5
-"""A step timed, or a check answered, less often changes no recipe."""
+"""A step timed, or a check answered, less often than this changes no recipe."""
 
 
 @dataclass(frozen=True, slots=True)
 class TakenOver:
-    """What a revision takes over.
+    """What a revision changes.
 
     Attributes:
-        recipe: the recipe with it, not yet numbered.
-        changed: each change with where it comes from.
+        recipe: the recipe with the changes, not numbered yet. changed: each change with its source.
     """
 
     recipe: Recipe
@@ -30,7 +29,7 @@ class TakenOver:
 def taken_over(recipe: Recipe, learned: Estimates) -> TakenOver:
     """The recipe with what clearly differs from it; windows are never touched.
 
-    A time or a rate is taken over if the recipe's own is outside its interval.
+    A time or a rate replaces the recipe's own if that is outside its interval.
     """
     mine = with_estimates(recipe, learned)
     changed: list[str] = []
@@ -51,7 +50,7 @@ def taken_over(recipe: Recipe, learned: Estimates) -> TakenOver:
 
 
 def _check(step: str, check: Check, mine: Check, learned: Estimates, changed: list[str]) -> Check:
-    """A check with the rates that clearly differ; what changes is listed in ``changed``."""
+    """A check with the rates that clearly differ; the changes are listed in ``changed``."""
     send = dict(check.send)
     for rate in learned.rates:
         if (rate.step, rate.check) != (step, check.id) or rate.answer not in send:

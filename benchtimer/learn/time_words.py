@@ -1,4 +1,4 @@
-"""Your own times beside the recipe's, step by step: as text with a picture, and as a table."""
+"""Your own times next to the recipe's, step by step: as text with a picture, and as a table."""
 
 from __future__ import annotations
 
@@ -20,11 +20,11 @@ from benchtimer.times import duration, rounded_s
 HALF, EACH = 16, 8
 """Cells on each side of the recipe's time, and cells for twice or half of it."""
 MARKS = " .:oO#"
-"""By how many times fall into a cell: none, 1, 2, 3 to 4, 5 to 9, 10 or more."""
+"""Cells by how many times they hold: none, 1, 2, 3 to 4, 5 to 9, 10 or more."""
 _FROM = (1, 2, 3, 5, 10)
 
 NEW, LEAST_EACH = 8, 6
-"""The newest times are held against those before, if there are enough of both."""
+"""The newest times are compared with the earlier ones, if there are enough of both."""
 TREND = 0.05
 """A change this unlikely by chance, or less, is reported."""
 
@@ -33,12 +33,12 @@ Cell = str | int | float | bool | None | Sequence[object] | Mapping[str, object]
 
 @dataclass(frozen=True, slots=True)
 class TimesPage:
-    """What is shown of the times of a recipe.
+    """What to show about the times of a recipe.
 
     Attributes:
         recipe: the recipe.
         learned: what was learned of it.
-        seconds: the newest times in hand by step, the oldest of them first.
+        seconds: the newest hands-on times by step, oldest first.
     """
 
     recipe: Recipe
@@ -47,12 +47,10 @@ class TimesPage:
 
 
 def seconds_by_step(runs: Iterable[Sequence[Seen]], recipe: str, by: str) -> dict[str, list[float]]:
-    """The times in hand by step, in order of the runs.
+    """The hands-on times by step, in order of the runs.
 
     Args:
-        runs: what each showed, the oldest first.
-        recipe: the recipe's id.
-        by: whose hands.
+        runs: what each showed, oldest first. recipe: the recipe's id. by: whose times.
     """
     seconds: dict[str, list[float]] = {}
     for seen in runs:
@@ -64,9 +62,10 @@ def seconds_by_step(runs: Iterable[Sequence[Seen]], recipe: str, by: str) -> dic
 
 
 def picture(seconds: Sequence[float], planned_s: float) -> str:
-    """A row of cells from a quarter of the recipe's time to four times, denser where there is more.
+    """A row of cells from a quarter of the recipe's time to four times that, denser where there are
+    more.
 
-    The recipe's time is in the middle; times further out are in the last cell.
+    The recipe's time is in the middle; times beyond that are in the last cell.
     """
     cells = Counter(_cell(each, planned_s) for each in seconds)
     marks = [MARKS[sum(cells[n] >= least for least in _FROM)] for n in range(2 * HALF + 1)]
@@ -81,7 +80,9 @@ def _cell(seconds: float, planned_s: float) -> int:
 
 
 def trend(seconds: Sequence[float]) -> str:
-    """Whether the newest times differ from those before; empty if chance alone would do it."""
+    """A note if the newest times differ from the earlier ones; empty if chance alone
+    explains it.
+    """
     new, old = seconds[-NEW:], seconds[:-NEW]
     if min(len(new), len(old)) < LEAST_EACH:
         return ""
@@ -143,7 +144,7 @@ def hands_words(estimate: TimeEstimate) -> str:
 
 
 def dwell_words(estimate: DwellEstimate) -> str:
-    """How long parts stay, and how often that was wrong."""
+    """How long parts stay, and how often that was too long or too short."""
     words = f"{_s(estimate.stay.time.median_s)}, {_times(estimate.stay.times)}"
     words += f"; target {duration(estimate.stay.planned_s)}"
     words += ", no max" if estimate.is_endless else ""

@@ -1,10 +1,10 @@
-"""Recipes: from the file as it was written to entries that the rest can rely on.
+"""Recipes: turns the file into entries that the rest of the program can rely on.
 
-``loading`` makes raw tables of the text. ``model`` reads them entry by entry (``fields``,
+``loading`` turns the text into raw tables. ``model`` reads them entry by entry (``fields``,
 ``checks``), ``rules`` and ``limit_rules`` compare entries with each other, ``safety`` looks for
-dangers, and ``reader`` puts it together: a ``Recipe``, or every problem with its line. From
-there data passes on as ``Recipe`` alone. ``adjust`` and ``revise`` make other recipes of one,
-``places`` lays stations out at the places of a shop, ``writer`` and ``toml_edit`` write.
-``raw_tables`` names the raw form; only this package looks into it. Pure, except ``recipe_files``,
+dangers, and ``reader`` combines it all into a ``Recipe``, or every problem with its line. From then
+on, data is passed only as a ``Recipe``. ``adjust`` and ``revise`` derive recipes from one,
+``places`` assigns stations to the places of a shop, ``writer`` and ``toml_edit`` write.
+``raw_tables`` defines the raw form, which only this package reads. Pure, except ``recipe_files``,
 which finds the files.
 """

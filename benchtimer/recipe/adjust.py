@@ -3,8 +3,8 @@
 An adjustment is ``ID.FIELD = VALUE``, for example ``black.target = 12 min``,
 ``salts.max = 292 F``, ``black-salts.volume = 6 L`` or ``black-salts.2 = 550 g/L`` (the
 second ingredient). ``black.min = target`` takes the value of another field of the same entry,
-and ``*.min = target`` does so at every step that has both: then no dwell is shorter than its
-target. The file is not touched; the adjusted recipe is checked as a whole.
+and ``*.min = target`` does so for every step that has both, so that no dwell is shorter than its
+target. The file stays unchanged; the adjusted recipe is checked as a whole.
 """
 
 from __future__ import annotations
@@ -21,7 +21,7 @@ from benchtimer.recipe.reader import build_recipe
 from benchtimer.recipe.writer import recipe_table
 
 EVERY = "*"
-"""In the place of an id: every step."""
+"""Used instead of an id: every step."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -40,7 +40,7 @@ def parse_adjustment(text: str) -> Adjustment:
     """Read ``ID.FIELD=VALUE``.
 
     Raises:
-        RecipeError: if the text has another form.
+        RecipeError: the text has another form.
     """
     name, equals, value = text.partition("=")
     entry, dot, field = name.strip().partition(".")
@@ -50,13 +50,13 @@ def parse_adjustment(text: str) -> Adjustment:
 
 
 def _bare(value: str) -> str:
-    """The value without the quotes that a shell would have taken off."""
+    """The value without the quotes that a shell would have removed."""
     quoted_whole = len(value) > 2 and value[0] == value[-1] and value[0] in "\"'"
     return value[1:-1].strip() if quoted_whole else value
 
 
 def adjusted(recipe: Recipe, adjustments: Iterable[Adjustment]) -> Recipe:
-    """The recipe with the changes made.
+    """The recipe with the changes.
 
     Raises:
         RecipeError: an unknown id or field, or a changed recipe that breaks a rule.
@@ -69,7 +69,7 @@ def adjusted(recipe: Recipe, adjustments: Iterable[Adjustment]) -> Recipe:
 
 
 def _each(data: Table, adjustment: Adjustment) -> list[Adjustment]:
-    """The adjustment itself; one for every step that it fits if it is for every step."""
+    """The adjustment itself; if it is for every step, one for each step it applies to."""
     if adjustment.entry != EVERY:
         return [adjustment]
     wanted = {adjustment.field, adjustment.value}
@@ -90,7 +90,7 @@ def _set(data: Table, adjustment: Adjustment) -> None:
 
 
 def _is_field(entry: Table, adjustment: Adjustment) -> bool:
-    """Whether the value is the name of a limit beside the one that changes."""
+    """Whether the value is the name of another limit of the same entry."""
     return adjustment.value in (*DWELL_FIELDS, "min", "max") and adjustment.value in entry
 
 
@@ -99,7 +99,9 @@ def _is_count(path: tuple[Any, ...], adjustment: Adjustment) -> bool:
 
 
 def _find(data: Table, adjustment: Adjustment) -> tuple[Any, tuple[Any, ...]]:
-    """The table to change and the way in it; steps go before stations before mixes."""
+    """The table to change and the path in it; steps come before stations, and stations before
+    mixes.
+    """
     known: list[str] = []
     fields: list[str] = []
     for entry, ways in settable(data):

@@ -1,16 +1,16 @@
-"""The kinds of check: what each asks, which answers it takes, and what an answer leads to.
+"""The kinds of check: what each asks, which answers it takes, and what an answer does.
 
-A new kind is a class here and a name in ``AnyCheck``. Everything that depends on the kind is on
-the kind: mypy names each method that a new one lacks.
+To add a kind, write a class here and add it to ``AnyCheck``. Everything that depends on the kind is
+a method of the kind: mypy names each method that a new kind lacks.
 
 - ``verb`` and ``form``: the word of the large line, and how the answer is entered
-- ``takes`` and ``sources``: what the recipe's description says of it
-- ``sending``: the answers that ``send`` may name
+- ``takes`` and ``sources``: what the recipe's description says about it
+- ``sending``: the answers that ``send`` can name
 - ``judge``: reads an answer; ``simulate``: what simulated hands answer
-- ``finding``: what comparisons make of an answer
+- ``finding``: what comparisons use from an answer
 
-There are few forms of entry, and many kinds can share one. Who enters answers tells the forms
-apart with ``match`` and ``assert_never``.
+There are few forms of entry, and many kinds can share one. Code that enters answers uses ``match``
+and ``assert_never`` on the form.
 """
 
 from __future__ import annotations
@@ -40,15 +40,15 @@ MAX_WORDS = 4000
 """Longest answer in words."""
 
 NO_PHOTO = "no photo"
-"""The answer where a photo was left out."""
+"""The answer if a photo was left out."""
 
 LOOK_UP = "look up the {name} and enter it (key K on the board), then answer"
-"""What to do where a ceiling depends on a figure that was put off in the set-up."""
+"""What to do if a ceiling depends on a figure that was put off during set-up."""
 
 _property = property  # two models below have a field with that name
 
 Properties = Mapping[str, Quantity]
-"""What is known of a part, by the name of the property."""
+"""What is known about a part, by the name of the property."""
 
 
 NOTHING_KNOWN: Properties = {}
@@ -76,7 +76,10 @@ class AskFigure:
 
 @dataclass(frozen=True, slots=True)
 class AskLine:
-    """Written on a line that opens: ``purpose`` says for what, ``skip`` how to go on without."""
+    """Written on a line that opens:
+
+    ``purpose`` says what for, ``skip`` how to continue without it.
+    """
 
     purpose: str
     skip: str = ""
@@ -88,7 +91,7 @@ Form = AskYesNo | AskOption | AskFigure | AskLine
 
 @dataclass(frozen=True, slots=True)
 class Finding:
-    """What an answer tells about how a part came out.
+    """What an answer says about how a part came out.
 
     Attributes:
         kind: how it is compared.
@@ -102,7 +105,7 @@ class Finding:
 
 
 class AnswerError(ValueError):
-    """An answer that a check can't take: what is wrong with it, and what would be right."""
+    """An answer that a check can't take: what is wrong with it, and what to enter instead."""
 
     def __init__(self, reason: str, allowed: str) -> None:
         super().__init__(reason, allowed)
@@ -117,7 +120,7 @@ class JudgedAnswer:
     Attributes:
         answer: yes or no, an option, a figure with its unit, or words.
         key: the name that ``send`` has for it: an option, ``no``, ``below`` or ``above``.
-        bad: it is not the answer hoped for.
+        bad: it is a bad result.
         above_ceiling: a figure above the check's ceiling; the work can't be confirmed.
     """
 
@@ -128,17 +131,17 @@ class JudgedAnswer:
 
     @property
     def shown(self) -> str:
-        """The answer as people say it."""
+        """The answer as text."""
         return said(self.answer)
 
 
 def said(answer: str | bool) -> str:
-    """An answer as people say it."""
+    """An answer as text."""
     return ("yes" if answer else "no") if isinstance(answer, bool) else answer
 
 
 class RecipeEntry(BaseModel):
-    """One entry of a recipe file: an unknown key is an error, and nothing changes later."""
+    """One entry of a recipe file: an unknown key is an error, and the entry can't change later."""
 
     model_config = ConfigDict(extra="forbid", frozen=True)
 
@@ -150,10 +153,10 @@ class Send(RecipeEntry):
         to: the step the part goes to, back or forward.
         limit: how often this answer may send the part within one pass of any section around
             it; after that the part is held for you to decide. A way back needs a limit.
-        expect: mean number of sends by this answer on a part's way through.
+        expect: mean number of sends by this answer per part.
         new_try: the send ends this try of the part and begins another.
         stop: why the part is held for you to decide.
-        out_of_service: a station that takes no more parts until you put it back into service.
+        out_of_service: a station that takes no parts until you put it back in service.
     """
 
     to: Id | None = None
@@ -169,7 +172,7 @@ class _Check(RecipeEntry):
     """A question with a recorded answer.
 
     Attributes:
-        send: the answers that do not simply go on, and what each leads to.
+        send: the answers that don't simply continue, and what each does.
     """
 
     id: Id
@@ -183,16 +186,16 @@ class _Check(RecipeEntry):
         return (self.source, *(send.source for send in self.send.values()))
 
     def ceiling_for(self, _known: Properties) -> Quantity | None:
-        """The reading that must not be passed, for kinds that read one."""
+        """The limit on the reading, for kinds that take one."""
         return None
 
     def chance(self, answer: str) -> float:
-        """Chance that one look gives this answer: expect / (1 + the sum of all expects)."""
+        """Chance of this answer each time you check: expect / (1 + the sum of all expects)."""
         expects = sum(send.expect for send in self.send.values())
         return self.send[answer].expect / (1 + expects) if answer in self.send else 0.0
 
     def _drawn(self, draws: Random) -> str | None:
-        """An answer that sends, drawn with its chance; None where the part goes on."""
+        """A random answer that sends, drawn with its chance; None if the part continues."""
         left = draws.random()
         for answer in self.send:
             left -= self.chance(answer)
@@ -202,7 +205,7 @@ class _Check(RecipeEntry):
 
 
 class YesNo(_Check):
-    """A question where yes means go on."""
+    """A question where yes means continue."""
 
     kind: Literal["yes-no"]
     verb: ClassVar[str] = "CHECK"
@@ -214,7 +217,7 @@ class YesNo(_Check):
 
     @classmethod
     def sending(cls, _table: Mapping[str, object]) -> list[str]:
-        """The answers that ``send`` may name, by the table in the file."""
+        """The answers that ``send`` can name, from the file's table."""
         return ["no"]
 
     def judge(self, answer: str | bool, _known: Properties) -> JudgedAnswer:
@@ -232,14 +235,14 @@ class YesNo(_Check):
         return self._drawn(draws) is None
 
     def finding(self, _answer: str | bool) -> Finding | None:
-        """What an answer tells about how a part came out."""
+        """What an answer says about how a part came out."""
         return Finding("answer")
 
 
 class CeilingFrom(RecipeEntry):
     """A ceiling that depends on a ``property`` of the part or of a mix, less a ``margin``.
 
-    While the property is not known, as a mix's may be, the check takes no answer.
+    Until the property is known, which can be later for a mix, the check takes no answer.
 
     Attributes:
         margin: a difference: ``"45 F"`` is as much as ``"25 C"``.
@@ -251,7 +254,7 @@ class CeilingFrom(RecipeEntry):
 
 
 class ReadingCheck(_Check):
-    """A figure read off and written down, hoped for between ``min`` and ``max``.
+    """A measured figure that should be between ``min`` and ``max``.
 
     Above ``ceiling`` the step can't be confirmed at all: correct it, hold or abort.
     """
@@ -277,7 +280,7 @@ class ReadingCheck(_Check):
 
     @_property
     def limits(self) -> str:
-        """What it should be: ``6 pH to 9 pH``, ``up to 65 C``; nothing if anything is right."""
+        """What it should be: ``6 pH to 9 pH``, ``up to 65 C``; empty if anything is right."""
         if self.min is None:
             return "" if self.max is None else f"up to {self.max}"
         return f"{self.min} at least" if self.max is None else f"{self.min} to {self.max}"
@@ -297,18 +300,18 @@ class ReadingCheck(_Check):
 
     @classmethod
     def sending(cls, table: Mapping[str, object]) -> list[str]:
-        """The answers that ``send`` may name, by the table in the file."""
+        """The answers that ``send`` can name, from the file's table."""
         return [word for word, key in (("below", "min"), ("above", "max")) if key in table]
 
     @_property
     def unit_symbol(self) -> str:
-        """The unit the figure is asked in."""
+        """The unit the figure is entered in."""
         limits = (self.min, self.max, self.ceiling)
         given = [limit.unit for limit in limits if limit is not None]
         return self.unit or (given[0] if given else "C")
 
     def ceiling_for(self, known: Properties) -> Quantity | None:
-        """The reading that must not be passed: the check's own, or one from a property."""
+        """The limit on the reading: the check's own, or one from a property."""
         depends_on = self.ceiling_from
         if depends_on is None:
             return self.ceiling
@@ -321,8 +324,8 @@ class ReadingCheck(_Check):
         """Read a figure; a bare number is in the check's own unit.
 
         Raises:
-            AnswerError: it is not a figure, or has a unit of another kind; or its ceiling
-                depends on something that is not known.
+            AnswerError: it is not a figure, or has a unit of another kind; or its ceiling depends
+                on something unknown.
         """
         if not isinstance(answer, str):
             raise AnswerError("a number is needed", f"write it in {self.unit_symbol}")
@@ -344,7 +347,7 @@ class ReadingCheck(_Check):
         return "in"
 
     def simulate(self, draws: Random, known: Properties) -> str | bool:
-        """A figure inside the limits, or a little outside where the draw sends the part."""
+        """A figure inside the limits, or a little outside if the draw sends the part."""
         ceiling = self.ceiling_for(known)
         high = self.max or ceiling or self.min
         if high is not None and ceiling is not None and ceiling.base < high.base:
@@ -361,7 +364,7 @@ class ReadingCheck(_Check):
         return f"{show_number(figure.value, 2)} {figure.unit}"
 
     def finding(self, answer: str | bool) -> Finding | None:
-        """What an answer tells about how a part came out."""
+        """What an answer says about how a part came out."""
         try:
             number = parse(str(answer)).base
         except QuantityError:
@@ -371,7 +374,7 @@ class ReadingCheck(_Check):
 
 
 class Choice(_Check):
-    """One of a few answers."""
+    """One of a few options."""
 
     kind: Literal["choice"]
     options: tuple[Title, ...] = Field(min_length=2, max_length=9)
@@ -388,14 +391,14 @@ class Choice(_Check):
 
     @classmethod
     def sending(cls, table: Mapping[str, object]) -> list[str]:
-        """The answers that ``send`` may name, by the table in the file."""
+        """The answers that ``send`` can name, from the file's table."""
         return [option for option in listed(table.get("options")) if isinstance(option, str)]
 
     def judge(self, answer: str | bool, _known: Properties) -> JudgedAnswer:
         """Read an answer.
 
         Raises:
-            AnswerError: it is none of the options.
+            AnswerError: it is not one of the options.
         """
         if not isinstance(answer, str) or answer not in self.options:
             offered = f"one of {', '.join(self.options)}"
@@ -403,17 +406,17 @@ class Choice(_Check):
         return JudgedAnswer(answer, answer, bad=answer in self.send)
 
     def simulate(self, draws: Random, _known: Properties) -> str | bool:
-        """An option: one that sends with its chance, else any of the others."""
+        """An option: a sending one with its chance, otherwise any of the others."""
         good = [option for option in self.options if option not in self.send]
         return self._drawn(draws) or draws.choice(good or self.options)
 
     def finding(self, _answer: str | bool) -> Finding | None:
-        """What an answer tells about how a part came out."""
+        """What an answer says about how a part came out."""
         return Finding("answer")
 
 
 class NoteCheck(_Check):
-    """A question answered in words."""
+    """A question answered with a note."""
 
     kind: Literal["note"]
     verb: ClassVar[str] = "NOTE"
@@ -425,7 +428,7 @@ class NoteCheck(_Check):
 
     @classmethod
     def sending(cls, _table: Mapping[str, object]) -> list[str]:
-        """The answers that ``send`` may name, by the table in the file."""
+        """The answers that ``send`` can name, from the file's table."""
         return []
 
     def judge(self, answer: str | bool, _known: Properties) -> JudgedAnswer:
@@ -443,7 +446,7 @@ class NoteCheck(_Check):
         return "(rehearsed)"
 
     def finding(self, _answer: str | bool) -> Finding | None:
-        """What an answer tells about how a part came out."""
+        """What an answer says about how a part came out."""
         return Finding("words")
 
 
@@ -460,7 +463,7 @@ class PhotoCheck(_Check):
 
     @classmethod
     def sending(cls, _table: Mapping[str, object]) -> list[str]:
-        """The answers that ``send`` may name, by the table in the file."""
+        """The answers that ``send`` can name, from the file's table."""
         return []
 
     def judge(self, answer: str | bool, _known: Properties) -> JudgedAnswer:
@@ -483,7 +486,7 @@ class PhotoCheck(_Check):
         return False
 
     def finding(self, _answer: str | bool) -> Finding | None:
-        """A photo's path tells nothing about how a part came out."""
+        """A photo's path says nothing about how a part came out."""
         return None
 
 
@@ -498,7 +501,7 @@ CHECK_KINDS: Mapping[str, type[AnyCheck]] = {
 
 @dataclass(frozen=True, slots=True)
 class SendRoute:
-    """A send with its place in the recipe.
+    """A send with its position in the recipe.
 
     Attributes:
         index: index of the step that asks.
@@ -529,7 +532,7 @@ def parse_figure(text: str, unit: str) -> Quantity:
 
 
 def safe_words(text: str) -> str:
-    """Words that can go into the log and onto any screen.
+    """Text that is safe in the log and on any screen.
 
     Raises:
         AnswerError: none, too many, or characters that could disturb a screen.

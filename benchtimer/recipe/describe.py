@@ -1,4 +1,4 @@
-"""One recipe in readable form, for a person at a desk."""
+"""One recipe as readable text."""
 
 from __future__ import annotations
 
@@ -57,13 +57,13 @@ def describe(recipe: Recipe) -> str:
 
 
 def show_property(prop: Property) -> str:
-    """What must be known: ``Flash point of your oil? [flash-point], at least 131 F``."""
+    """What you must know: ``Flash point of your oil? [flash-point], at least 131 F``."""
     least = f", at least {prop.min}" if prop.min is not None else ""
     return f"{prop.ask} [{prop.id}]{least}"
 
 
 def _lineage(lineage: Lineage) -> list[str]:
-    """Which run made this revision, and what it changed."""
+    """The run that made this revision, and what it changed."""
     of = f", {lineage.part}" if lineage.part else ""
     verdict = f", {lineage.verdict}" if lineage.verdict else ""
     lines = _wrap(f"made from {lineage.made_from} by run {lineage.run}{of}{verdict}")
@@ -79,7 +79,7 @@ def show_window(window: Window, unit: str | None = None) -> str:
 
     Args:
         window: the window.
-        unit: another unit to tell each of its temperatures in, behind the one as written.
+        unit: another unit to add after each temperature.
     """
 
     def limit_text(limit: Quantity) -> str:
@@ -95,7 +95,7 @@ def show_window(window: Window, unit: str | None = None) -> str:
 
 
 def _in(limit: Quantity, unit: str | None) -> str:
-    """A temperature in another unit, to the degree."""
+    """A temperature in another unit, to the nearest degree."""
     value = limit.to(unit or limit.unit)
     return f"{show_number(value.value, 0)} {value.unit}"
 
@@ -161,7 +161,7 @@ def _walks(recipe: Recipe) -> Iterator[str]:
 
 
 def _measured(amount: Quantity) -> str:
-    """An amount to weigh or pour: a tenth of its unit, finer where little is wanted."""
+    """An amount to weigh or pour, to a tenth of its unit, or finer for small amounts."""
     places = next((n for n in range(1, 9) if round(abs(amount.value), n) * 10**n >= 10), 9)
     return f"{show_number(amount.value, places)} {amount.unit}"
 
@@ -199,7 +199,7 @@ def _answers(check: Check) -> str:
 
 
 def _sends(send: Send) -> str:
-    """What an answer leads to: ``to scrub, 3 times at most``."""
+    """What an answer does: ``to scrub, 3 times at most``."""
     if send.to is None:
         text = f"stop. {send.stop}"
     else:

@@ -1,7 +1,7 @@
-"""Field types of the recipe format: quantities, ids and texts as people write them.
+"""Field types of the recipe format: quantities, ids and text as people write them.
 
-Each type reads a string, keeps a checked value, writes a string back, and tells a JSON
-Schema validator the pattern that such a string follows.
+Each type reads a string, keeps a checked value, writes a string back, and gives JSON Schema the
+pattern of such a string.
 """
 
 from __future__ import annotations
@@ -35,10 +35,10 @@ _COMMON = {"\t": " (a tab)", "\n": " (a line break)", "\ufeff": " (a byte-order 
 
 
 def unsafe_character(text: str, *, lines: bool = False) -> str | None:
-    """The first character that could disturb a screen, named, or None.
+    """The name of the first character that could garble a screen, or None.
 
-    Control codes, bidirectional marks, surrogates and private-use characters have no
-    place in a title; a line break is allowed where ``lines`` says so.
+    Control codes, bidirectional marks, surrogates and private-use characters are not allowed in a
+    title; a line break is allowed if ``lines`` is true.
     """
     if text.isprintable():  # none of the categories below, and fast to check
         return None
@@ -68,7 +68,7 @@ def _check_text(text: str, *, lines: bool) -> str:
 
 
 def wrong(reason: str, allowed: str) -> PydanticCustomError:
-    """A field's error in its two parts, which the reader puts into a ``Problem``."""
+    """The two parts of a field's error, which the reader puts into a ``Problem``."""
     return PydanticCustomError(
         "worded", "{reason}; {allowed}", {"reason": reason, "allowed": allowed}
     )
@@ -94,7 +94,7 @@ def _some_time(seconds: int) -> int:
 
 
 def _quantity(*kinds: str, positive: bool = False) -> Any:
-    """A field type that holds a ``Quantity`` of one of the kinds."""
+    """A field type for a ``Quantity`` of one of the kinds."""
 
     def read(value: object) -> Quantity:
         quantity = _read(lambda text: _parse_any(text, kinds), value, kinds[0])
@@ -152,7 +152,7 @@ READING_KINDS = (
     "speed",
     "angle",
 )
-"""What can be read off at the bench and written down."""
+"""What you can measure and record at the bench."""
 
 READING_UNITS = tuple(symbol for kind in READING_KINDS for symbol in KINDS[kind].units)
 """The units of such readings."""
@@ -183,7 +183,7 @@ Reading = _quantity(*READING_KINDS)
 
 
 def _not_true(value: object) -> object:
-    """Python takes true for 1; a recipe doesn't."""
+    """Python accepts true as 1; a recipe doesn't."""
     if isinstance(value, bool):
         raise wrong("it is not a number", "write 1")
     return value
@@ -195,7 +195,7 @@ Number = Annotated[float, Field(strict=True)]
 Id = Annotated[str, Field(pattern=ID_PATTERN)]
 Title = Annotated[str, Field(max_length=120), AfterValidator(_plain)]
 MAX_SHORT = 8
-"""Letters of a place's name that still fit on the large line."""
+"""The number of letters of a place's name that fit on the large line."""
 
 ShortName = Annotated[str, Field(max_length=MAX_SHORT), AfterValidator(_plain)]
 Text = Annotated[str, Field(max_length=4000), AfterValidator(_plain_lines)]

@@ -1,8 +1,7 @@
 """The recipe format as a JSON Schema (draft 2020-12), for editors and other programs.
 
-The schema says what each entry may look like. What entries say about each other (an
-undefined station, min over max) no schema of this kind can tell: ``benchtimer validate``
-does.
+The schema describes each entry. It can't check entries against each other (an undefined station,
+min over max); ``benchtimer validate`` does.
 """
 
 from __future__ import annotations
@@ -14,7 +13,7 @@ from pydantic import BaseModel
 from benchtimer.recipe.model import Recipe
 
 FILE_NAME = "recipe.schema.json"
-"""The schema as a file beside the recipes, which name it on their first line."""
+"""The schema as a file next to the recipes, which name it on their first line."""
 
 
 def recipe_schema() -> dict[str, Any]:
@@ -33,13 +32,15 @@ def published(model: type[BaseModel], title: str) -> dict[str, Any]:
 
 
 def _one_or_more(listed: dict[str, Any]) -> dict[str, Any]:
-    """One name, or a list of them; the model turns the first into the second before it counts."""
+    """One name, or a list of them; the model turns the first form into the second before
+    counting.
+    """
     bounds = {"minItems": listed["minLength"], "maxItems": listed["maxLength"]}
     return {"anyOf": [listed["items"], {"type": "array", "items": listed["items"], **bounds}]}
 
 
 def _plain(schema: Any) -> Any:
-    """Without what TOML can't say (null) and what isn't JSON Schema (the discriminator)."""
+    """Remove what TOML doesn't have (null) and what isn't JSON Schema (the discriminator)."""
     if isinstance(schema, list):
         return [_plain(entry) for entry in schema]
     if not isinstance(schema, dict):

@@ -1,9 +1,9 @@
 """Which line of a TOML text an entry is on.
 
 The standard library's reader keeps no positions, so this walks the text again, token by
-token, and notes the line where each table, key and array entry begins. It is a finder for
-messages, not a second reader: it takes for granted that the text is TOML, and of what it
-does not understand it tells the line of the entry around it.
+token, and notes the line where each table, key and array entry begins. It only finds lines for
+messages and is not a second reader: it assumes that the text is TOML, and for anything it does not
+understand it returns the line of the entry around it.
 """
 
 from __future__ import annotations
@@ -43,7 +43,7 @@ class Token(NamedTuple):
 class LineFinder:
     """Finds the line of an entry by its path, for example ``("step", 2, "dwell", "target")``.
 
-    The text is walked when the first line is asked for: most recipes have no problem.
+    The text is scanned only when the first line is needed: most recipes have no problem.
     """
 
     def __init__(self, text: str) -> None:
@@ -123,7 +123,7 @@ class _Walk:
         return path
 
     def _resolved(self, names: Path, *, array: bool) -> Path:
-        """The path a header opens: each array of tables on the way is at its last entry."""
+        """The path that a header opens, through the last entry of each array of tables."""
         path: Path = ()
         for name in names[:-1]:
             path = (*path, name)
@@ -182,7 +182,7 @@ class _Walk:
         return True
 
     def _comma(self, closing: str) -> None:
-        """Go past a comma, or past what has no place here, so that the walk always ends."""
+        """Skip a comma, or anything unexpected, so that the walk always ends."""
         self._skip_newlines()
         if self._next.text != closing:
             self._take()

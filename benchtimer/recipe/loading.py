@@ -1,7 +1,7 @@
-"""From the bytes of a file to plain tables, or to one problem that a maker understands.
+"""From the bytes of a file to plain tables, or to one problem in plain words.
 
-What could keep the reader busy for long is refused first: size, keys of hundreds of
-pieces, nesting without end.
+Anything that could keep the reader busy for long is refused first: size, keys with hundreds of
+parts, endless nesting.
 """
 
 from __future__ import annotations
@@ -14,10 +14,10 @@ from benchtimer.recipe.line_finder import tokens
 from benchtimer.recipe.problems import RecipeError, RecipeProblem
 
 MAX_BYTES = 256 * 1024
-"""Largest recipe file that is read. A long recipe is a tenth of it."""
+"""Largest recipe file accepted. A long recipe is a tenth of it."""
 
 MAX_DEPTH = 16
-"""Most tables and lists inside each other, and most pieces of a dotted key; a recipe needs 7."""
+"""Deepest nesting of tables and lists, and most parts of a dotted key; a recipe needs 7."""
 
 _LONG_NUMBER = re.compile(r"(?<![A-Za-z0-9_])[+-]?[0-9_]{4000,}")
 
@@ -46,7 +46,7 @@ def load(raw: bytes, name: str) -> tuple[dict[str, Any], str]:
         name: what messages call it.
 
     Raises:
-        RecipeError: with the one problem that keeps it from being read at all.
+        RecipeError: with the one problem that makes it unreadable.
     """
     if len(raw) > MAX_BYTES:
         found = f"it is larger than {MAX_BYTES // 1024} KiB"
@@ -60,7 +60,7 @@ def load(raw: bytes, name: str) -> tuple[dict[str, Any], str]:
 
 
 def trouble(name: str, found: str, allowed: str, line: int | None = None) -> RecipeError:
-    """An error with one problem, of the file as a whole."""
+    """An error with one problem in the file as a whole."""
     return RecipeError(name, [RecipeProblem("the file", found, allowed, line=line)])
 
 
@@ -73,9 +73,8 @@ def _decode(raw: bytes, name: str) -> str:
 
 
 def _refuse_long_keys(text: str, name: str) -> None:
-    """Refuse ``a.b.c. ... = 1``: the library's time grows with the square of the pieces.
-
-    A key of 20 000 pieces would keep it busy for a minute.
+    """Refuse ``a.b.c. ... = 1``: the library's time grows with the square of the number of parts. A
+    key with 20,000 parts would take it a minute.
     """
     dots = 0
     for token in tokens(text):
@@ -114,7 +113,7 @@ def _too_deep(name: str) -> RecipeError:
 
 
 def _deeper_than(data: Any, limit: int) -> bool:
-    """Whether tables and lists are inside each other more than ``limit`` deep."""
+    """Whether tables and lists are nested more than ``limit`` deep."""
     level = [data]
     for _ in range(limit):
         level = [

@@ -9,9 +9,8 @@ from benchtimer.recipe.model import Ingredient, Mix
 def scaled(mix: Mix, volume: Quantity) -> list[tuple[Ingredient, Quantity]]:
     """What to put into a vessel of ``volume``, in the recipe's order, and how much of it.
 
-    Amounts per volume and shares (by volume) are multiplied by the volume; parts share
-    the volume between them; a plain mass or volume is meant for ``mix.volume`` and scales
-    with it.
+    Amounts per volume and shares (by volume) are multiplied by the volume; parts divide the volume;
+    a plain mass or volume is for ``mix.volume`` and scales with it.
     """
     total_parts = sum(item.parts or 0 for item in mix.of)
     return [(item, _amount(item, mix, volume, total_parts)) for item in mix.of]
@@ -34,7 +33,7 @@ def _amount(item: Ingredient, mix: Mix, volume: Quantity, total_parts: float) ->
 
 
 def rate(item: Ingredient, mix: Mix) -> str:
-    """How a dose is given: ``750 g/L``, ``3 parts``; nothing if it fills the vessel alone."""
+    """A dose as written: ``750 g/L``, ``3 parts``; empty if it fills the vessel alone."""
     if item.amount is None:
         parts = item.parts or 0
         return "" if len(mix.of) == 1 else f"{show_number(parts)} part{'' if parts == 1 else 's'}"
@@ -51,7 +50,7 @@ def dose(amount: str, item: Ingredient, mix: Mix, source: str = "") -> str:
         amount: how much goes in, as the shop measures it.
         item: what goes in.
         mix: the mix it belongs to.
-        source: where its figure comes from, in a word or two.
+        source: the source of its figure, in a word or two.
     """
     given = rate(item, mix)
     figure = ", ".join(text for text in (given, given and source) if text)

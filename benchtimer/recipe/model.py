@@ -6,8 +6,7 @@ model checks one entry at a time; ``rules`` checks what entries say about each o
 Meaning of a step: hands-on work of about ``hands``; then its checks; then, if it has a
 dwell, the part goes into the station ``at`` and stays there between ``min`` and
 ``max``. Steps follow each other without waiting, unless a dwell gives the part a place
-to wait. What is looked at after a dwell is a check of the next step, because the part has
-to be lifted for it.
+to wait. A check after a dwell belongs to the next step, because the part has to be pulled for it.
 """
 
 from __future__ import annotations
@@ -47,20 +46,21 @@ BUILT_IN_SOURCES = {
     "from-memory": "from memory, not checked",
     "own-tests": "the shop's own tests",
 }
-"""Sources that every recipe may name without listing them."""
+"""Sources that every recipe can name without listing them."""
 
 MAX_STEPS = 200
 MAX_ENTRIES = 100
 
 
 class Property(RecipeEntry):
-    """What must be known before a run: of each part, or of a mix.
+    """What you must know before a run, about each part or about a mix.
 
     Attributes:
         ask: the question; for each part, or once for the mix.
-        of: the mix it belongs to, such as the oil with its flash point; without it, each part.
+        of: the mix it belongs to, such as the oil with its flash point; without it, the question is
+            about each part.
         unit: the unit in which a mix's figure is typed at the bench.
-        min: a mix below this can't be used, such as an oil of a low flash point.
+        min: a mix below this can't be used, such as an oil with a low flash point.
         kind: the kind of quantity; temperatures only so far.
         source: where ``min`` comes from.
     """
@@ -75,7 +75,7 @@ class Property(RecipeEntry):
 
 
 class Source(RecipeEntry):
-    """Where figures come from: a standard, a handbook, a supplier's sheet."""
+    """The source of a figure: a standard, a handbook, a supplier's sheet."""
 
     id: Id
     cite: Text
@@ -84,7 +84,7 @@ class Source(RecipeEntry):
 class Window(RecipeEntry):
     """Temperatures a station's bath is kept between, and how often it is read.
 
-    Above ``ceiling`` nothing may go in until a lower reading is written down.
+    Above ``ceiling``, nothing can go in until a lower reading is recorded.
     """
 
     min: Temperature
@@ -96,9 +96,9 @@ class Window(RecipeEntry):
 
 
 class MakeUp(RecipeEntry):
-    """What a bath needs from time to time, such as water that has boiled off.
+    """What a bath needs from time to time, such as water to replace what boiled off.
 
-    The station takes no parts meanwhile: it cools for ``cool``, you work for ``hands``, and
+    The station takes no parts during this time: it cools for ``cool``, you work for ``hands``, and
     it heats up again for the station's ``heat_up``.
 
     Attributes:
@@ -119,8 +119,8 @@ class Station(RecipeEntry):
     Attributes:
         short: a name of at most eight letters for the large line.
         purpose: a ``rinse`` or ``neutralizer`` takes a part at any time: it makes wet parts
-            safe, so no reading and no unread page ever keeps a part out of it.
-        chemistry: what it holds, for what must not meet.
+            safe, so no reading or unread page ever keeps a part out of it.
+        chemistry: what it contains, to keep apart what must not meet.
         heat_up_s: time from cold to ready.
         too_hot: what to do when a reading is above its window, and ``too_cold`` below.
         make_up: what the bath needs from time to time.
@@ -143,7 +143,7 @@ class Station(RecipeEntry):
 
     @property
     def short_name(self) -> str:
-        """The name on the large line: ``short``, else the id if it is short; else empty."""
+        """The name on the large line: ``short``, or the id if it is short, or empty."""
         return self.short or (self.id.upper() if len(self.id) <= MAX_SHORT else "")
 
 
@@ -152,7 +152,7 @@ def _listed(value: Any) -> Any:
 
 
 class Hazard(RecipeEntry):
-    """A hazard with its gear, acknowledged before the step, station or mix it guards.
+    """A hazard with its gear, acknowledged before the step, station or mix it applies to.
 
     Attributes:
         level: the signal word of ANSI Z535 (``trade.dangers``); the worst one if none is given.
@@ -172,8 +172,8 @@ class Ingredient(RecipeEntry):
     """One thing that goes into a bath: an amount per volume, a share, or parts by volume.
 
     Attributes:
-        what: the substance and nothing else; it is printed right behind the amount.
-        note: all else there is to say of it: its grade, its form, when it goes in.
+        what: the substance and nothing else; it is printed right after the amount. note: anything
+            else about it: its grade, its form, when it goes in.
     """
 
     what: Title
@@ -205,7 +205,7 @@ class Dwell(RecipeEntry):
 
     @property
     def is_rest(self) -> bool:
-        """Whether it is a place to wait: it has no end, or its target is no time at all."""
+        """Whether it is a place to wait: it has no end, or its target is zero."""
         return self.max_s is None or self.target_s == 0
 
 
@@ -213,7 +213,7 @@ class Step(RecipeEntry):
     """Hands-on work of about ``hands``, then its checks, then a dwell if it has one.
 
     Attributes:
-        rinse: the work rinses the part, so that nothing of the bath before is carried on.
+        rinse: the work rinses the part, so that none of the previous bath is carried over.
     """
 
     id: Id
@@ -228,7 +228,7 @@ class Step(RecipeEntry):
 
 
 class Lineage(RecipeEntry):
-    """Which run made this revision, what it changed, and what was said where it worked.
+    """The run that made this revision, what it changed, and the answers when it worked.
 
     Attributes:
         run: name of the run, and ``uid`` its identity on any machine.
@@ -236,7 +236,7 @@ class Lineage(RecipeEntry):
         part: the part that came out well, and ``try_number`` which of its tries in that run.
         changed: each setting with its old and new value.
         worked: answers and readings of that try, for the next run.
-        rests_on: how many tries are behind it, and which.
+        rests_on: how many tries it is based on, and which.
     """
 
     run: Title
@@ -252,7 +252,7 @@ class Lineage(RecipeEntry):
 
 
 class Recipe(RecipeEntry):
-    """A whole recipe. ``id`` comes from the file's name unless the file says otherwise."""
+    """A whole recipe. ``id`` comes from the file's name unless the file has one."""
 
     schema_: One = Field(alias="schema")
     id: Id
@@ -269,7 +269,7 @@ class Recipe(RecipeEntry):
     lineage: Lineage | None = None
 
     def step_index(self, step_id: str) -> int:
-        """The place of a step in the order of work.
+        """The index of a step in the order of work.
 
         Raises:
             KeyError: if the recipe has no such step.
@@ -281,7 +281,7 @@ class Recipe(RecipeEntry):
 
     @_property
     def part_properties(self) -> tuple[Property, ...]:
-        """What must be known of each part."""
+        """What you must know about each part."""
         return tuple(prop for prop in self.property if prop.of is None)
 
     @_property
@@ -307,13 +307,13 @@ class Recipe(RecipeEntry):
         raise KeyError(station_id)
 
     def hazards_for(self, step: Step) -> Iterator[Hazard]:
-        """The hazards that guard a step, by its id or by its station's."""
+        """The hazards for a step, by its id or its station's."""
         for hazard in self.hazard:
             if step.id in hazard.before or (step.at is not None and step.at in hazard.before):
                 yield hazard
 
     def walk_s(self, from_station: str, to_station: str) -> int:
-        """Seconds from one station to another; the way back is as long unless given."""
+        """Seconds from one station to another; the way back takes as long unless given."""
         there = self.walk.get(from_station, {}).get(to_station)
         back = self.walk.get(to_station, {}).get(from_station)
         return there if there is not None else back if back is not None else 0

@@ -1,4 +1,6 @@
-"""Which stations of several recipes might be one real place, and the places that answers make."""
+"""Stations of several recipes that might be the same real place, and the places from the
+answers.
+"""
 
 from __future__ import annotations
 
@@ -14,7 +16,7 @@ Group = tuple[tuple[str, Station], ...]
 def groups_to_ask(recipes: Mapping[str, Recipe], shop: Sequence[ShopPlace] = ()) -> list[Group]:
     """Stations of different recipes that have an id, a title or a bath in common.
 
-    A group whose stations are all at places of the shop already is left out.
+    A group whose stations are all assigned to places already is left out.
     """
     settled = {where for place in shop for where in place.stations}
     groups: list[list[tuple[str, Station]]] = []
@@ -43,16 +45,16 @@ def settled_places(
     group: Group,
     together: Sequence[ShopPlace],
 ) -> list[ShopPlace]:
-    """The shop's places after a group was asked about; what stays alone gets a place of its own.
+    """The shop's places after the answers about a group; a station left alone gets its own place.
 
     Args:
         recipes: the recipes by key.
         shop: the places so far.
         group: the stations asked about.
-        together: the places that were named, their ids still free to choose.
+        together: the places that were named, without ids yet.
 
     Raises:
-        PlaceError: stations at one place that exclude each other.
+        PlaceError: stations at one place that are incompatible.
     """
     here = {where for where, _ in group}
     joined = {where for place in together for where in place.stations}
@@ -70,7 +72,9 @@ def settled_places(
 
 
 def _id(place: ShopPlace, taken: set[str]) -> str:
-    """The station's own id for a place of several, the longer one for a station alone."""
+    """The id of a place: the station's own if several share it, or a longer one for a single
+    station.
+    """
     first = place.stations[0]
     longer = first.replace(".", "-")[:MAX_ID].strip("-")
     names = [first.rpartition(".")[2], longer] if len(place.stations) > 1 else [longer]

@@ -1,16 +1,16 @@
-"""Where the stations of several recipes really are: which of them are one place.
+"""Where the stations of several recipes really are, and which of them are the same place.
 
 A place is a real tank, rack or sink. Within one run the ids of its recipes' stations are
-replaced by the ids of their places, so that everything behind this module knows places only.
+replaced by the ids of their places, so that everything after this module knows only places.
 
 Rules:
 1. Stations that the shop's settings put at one place are one place.
-2. Two stations with baths of the bath book are one place if it is one bath.
+2. Two stations with baths from the bath book are one place if it is the same bath.
 3. Otherwise, and for dry places, two stations are one place only if id, title, bath and
    chemistry agree.
-4. Anything else is two places, whatever the ids are, and never one.
-5. Where stations share a place the narrower window and the smaller ``holds`` count; so does
-   the ``holds`` of the settings.
+4. Anything else is two places, even if the ids are the same.
+5. If stations share a place, the narrower window and the smallest ``holds`` count, including the
+   one in the settings.
 """
 
 from __future__ import annotations
@@ -53,10 +53,10 @@ class ShopPlace:
     """A real place of the shop, as its settings declare it.
 
     Attributes:
-        id: what settings and log call it.
-        title: what the screen calls it; empty for the title that its first recipe gives it.
+        id: its name in the settings and the log. title: its name on the screen; empty for the title
+            from its first recipe.
         holds: parts it has room for; None if only the recipes say.
-        stations: addresses ``RECIPE.STATION`` of what is put there.
+        stations: the addresses ``RECIPE.STATION`` of its stations.
     """
 
     id: str
@@ -65,18 +65,18 @@ class ShopPlace:
     stations: tuple[str, ...] = ()
 
     def as_table(self) -> Table:
-        """The place as a plain table, under the names of the settings."""
+        """The place as a plain table, with the keys of the settings."""
         return {"title": self.title, "holds": self.holds, "for": list(self.stations)}
 
     @classmethod
     def from_table(cls, name: str, table: Mapping[str, Any]) -> Self:
-        """The place of such a table."""
+        """The place from such a table."""
         return cls(name, str(table["title"]), table["holds"], tuple(table["for"]))
 
 
 @dataclass(frozen=True, slots=True)
 class Placed:
-    """Recipes whose stations are at places.
+    """Recipes with their stations at places.
 
     Attributes:
         recipes: the recipes by key, station ids replaced by place ids.
@@ -90,7 +90,7 @@ class Placed:
 
 
 def address(key: str, station_id: str) -> str:
-    """What a station is called outside its recipe: ``hot-black.salts``."""
+    """The full name of a station: ``hot-black.salts``."""
     return f"{key}.{station_id}"
 
 
@@ -105,7 +105,7 @@ def choose_places(
     Args:
         recipes: the recipes by key.
         baths: names of baths of the bath book, by station address.
-        known: places that are settled already, by station address.
+        known: places already assigned, by station address.
         shop: places that the settings declare.
     """
     given, at = baths or {}, dict(known or {})
@@ -122,7 +122,7 @@ def choose_places(
 
 
 def _declare(place: ShopPlace, stations: Mapping[str, Station], at: dict[str, str]) -> None:
-    """Put the stations of a declared place there; one that is settled takes the others along."""
+    """Put the stations of a declared place there; one already assigned brings the others along."""
     here = [where for where in place.stations if where in stations]
     settled = [at[where] for where in here if where in at]
     name = settled[0] if settled else place.id
@@ -139,12 +139,13 @@ def place_recipes(
 
     Args:
         recipes: the recipes by key, as they are in their files.
-        at: place id by station address; a station it doesn't name is a place of its own id.
+        at: place id by station address; a station it doesn't name is its own place, with its own
+            id.
         shop: places that the settings declare: their titles and what they hold.
 
     Raises:
-        PlaceError: stations at one place whose windows or chemistry exclude each other, or a
-            recipe that names a station it has not.
+        PlaceError: stations at one place with incompatible windows or chemistry, or a recipe that
+            names a station it doesn't have.
     """
     everywhere = {a: at.get(a, station.id) for a, station in _stations(recipes)}
     standing: dict[str, list[tuple[str, Station]]] = {}
@@ -182,13 +183,13 @@ def _same(one: Station, other: Station, bath: str | None, other_bath: str | None
 
 
 def alike(one: Station, other: Station) -> bool:
-    """Whether two stations agree in all that makes them one place: rule 3 above."""
+    """Whether two stations agree in everything that makes them one place: rule 3 above."""
     own = (one.id, one.title, one.bath, set(one.chemistry))
     return own == (other.id, other.title, other.bath, set(other.chemistry))
 
 
 def _free_id(where: str, own: str, at: Mapping[str, str]) -> str:
-    """The place's own id, or a longer one where that is taken by another place."""
+    """The place's own id, or a longer one if another place has it."""
     taken = set(at.values())
     longer = where.replace(".", "-")[:MAX_ID].strip("-")
     for name in (own, longer):
@@ -231,7 +232,7 @@ def narrowed(title: str, windows: Sequence[Window]) -> Window:
         windows: at least one.
 
     Raises:
-        PlaceError: they exclude each other.
+        PlaceError: they are incompatible.
     """
     first = windows[0]
     low = max((w.min for w in windows), key=_base)
@@ -264,7 +265,7 @@ def _base(quantity: Quantity) -> float:
 def _told_apart(
     places: dict[str, Station], standing: Mapping[str, list[tuple[str, Station]]]
 ) -> dict[str, Station]:
-    """Two places of one title say which recipe's they are."""
+    """If two places have the same title, add the recipe's name to each."""
     titles = [place.title for place in places.values()]
     apart = {}
     for name, place in places.items():
@@ -278,7 +279,7 @@ def _told_apart(
 def _moved(
     key: str, recipe: Recipe, at: Mapping[str, str], places: Mapping[str, Station]
 ) -> Recipe:
-    """A recipe that names places where it named its stations."""
+    """A recipe with places instead of its stations."""
     own = {station.id: at[address(key, station.id)] for station in recipe.station}
     others = {step.id for step in recipe.step} | {mix.id for mix in recipe.mix}
     return recipe.model_copy(
@@ -295,14 +296,14 @@ def _moved(
 
 
 def _named(own: Mapping[str, str], station: str) -> str:
-    """The place of a station that a recipe names; a log may hold one that names none of its own."""
+    """The place of a station in a recipe; a log can have a station without one."""
     if station not in own:
         raise PlaceError(station, "the recipe has no such station", f"Known: {', '.join(own)}")
     return own[station]
 
 
 def _guarding(hazard: Hazard, own: Mapping[str, str], others: set[str]) -> Hazard:
-    """A hazard before places; a name that a step or a mix has, too, stays."""
+    """A hazard without places; a name that is also a step or a mix stays."""
     before: list[str] = []
     for name in hazard.before:
         before += [own[name]] if name in own else []

@@ -1,4 +1,4 @@
-"""What can be wrong with a recipe file, one ``RecipeProblem`` each, all in one message."""
+"""The problems of a recipe file, one ``RecipeProblem`` each, all in one message."""
 
 from __future__ import annotations
 
@@ -7,13 +7,13 @@ from dataclasses import dataclass
 from benchtimer.quantity import meant, printable
 
 MAX_SHOWN = 60
-"""Longest piece of a file that is quoted back."""
+"""Longest piece of a file quoted in a message."""
 
 MAX_DIGITS = 20
 """Longest whole number that a message repeats digit by digit."""
 
 MAX_PROBLEMS = 50
-"""How many problems of one file are shown; the rest are counted."""
+"""How many problems of one file are shown; the rest are only counted."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -22,10 +22,8 @@ class RecipeProblem:
 
     Attributes:
         where: the place in the recipe, for example ``step "rinse", check "water-break"``.
-        found: what is there.
-        allowed: what may be there.
-        line: the line of the file, counted from 1, if it could be found.
-        near: the nearest right spelling, if one is near.
+        found: what is there. allowed: what can be there. line: the line of the file, counted from
+            1, if known. near: the nearest correct spelling, if there is one.
     """
 
     where: str
@@ -40,7 +38,7 @@ class RecipeProblem:
 
 
 class RecipeError(ValueError):
-    """All that is wrong with one recipe.
+    """Everything wrong with one recipe.
 
     Attributes:
         name: the file's path or the recipe's name.
@@ -66,13 +64,13 @@ class RecipeError(ValueError):
 
 
 def quoted(text: str) -> str:
-    """A text of a file, quoted for a message: short, on one line, without control codes."""
+    """Text from a file, quoted for a message: short, on one line, without control codes."""
     short = printable(text[:MAX_SHOWN])
     return f'"{short}..."' if len(text) > MAX_SHOWN else f'"{short}"'
 
 
 def value_text(value: object) -> str:
-    """A value of a file, written in a message as it is written in TOML, or what it is."""
+    """A value from a file, as TOML writes it, or a description of it."""
     if isinstance(value, str):
         return quoted(value)
     if isinstance(value, bool):

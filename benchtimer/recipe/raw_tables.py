@@ -1,8 +1,6 @@
-"""A recipe as raw tables: walking them, and naming their places in a maker's words.
-
-What of a recipe can be set for one run: entries by id, and the way to each of their fields.
-
-Works on raw tables, so that names are known without building the recipe.
+"""A recipe as raw tables: how to walk them, and the words for their places. It also lists what you
+can set for one run: entries by id, and the path to each field. It works on raw tables, so that
+names are known without building the recipe.
 """
 
 from __future__ import annotations
@@ -19,14 +17,14 @@ Table = dict[str, Any]
 
 
 def tables(value: Any) -> list[tuple[int, Table]]:
-    """The tables of an array of tables with their index; anything else is passed over."""
+    """The tables of an array of tables with their index; anything else is skipped."""
     if not isinstance(value, list | tuple):
         return []
     return [(i, entry) for i, entry in enumerate(value) if isinstance(entry, dict)]
 
 
 def place(path: Path, data: Table) -> str:
-    """A path in a maker's words: ``step "rinse", check "water-break", send``."""
+    """A path in plain words: ``step "rinse", check "water-break", send``."""
     words: list[str] = []
     here: Any = data
     for part in path:
@@ -42,7 +40,7 @@ def place(path: Path, data: Table) -> str:
 
 
 def _name(entry: Any) -> str | None:
-    """What an entry is called, by the first of its names that it has."""
+    """The name of an entry, from the first name key that it has."""
     names = [entry.get(key) for key in ("id", "title", "what")] if isinstance(entry, dict) else []
     return next((quoted(name) for name in names if name and isinstance(name, str)), None)
 
@@ -62,7 +60,7 @@ def listed(value: Any) -> list[Any]:
 def at(
     data: Table, path: Path, found: str, allowed: str, near: str | None = None
 ) -> tuple[Path, RecipeProblem]:
-    """A problem at a path, its place given in words."""
+    """A problem at a path, with its place in words."""
     return path, RecipeProblem(place(path, data), found, allowed, near=near)
 
 
@@ -73,11 +71,11 @@ STATION_FIELDS = {"holds": ("holds",)} | {
 }
 
 Way = tuple[Any, ...]
-"""Keys and places that lead from an entry to the value."""
+"""Keys and indexes that lead from an entry to the value."""
 
 
 def settable(data: Table) -> Iterator[tuple[Table, Mapping[str, Way]]]:
-    """Every entry with its fields; steps go before stations before mixes."""
+    """Every entry with its fields; steps come before stations, and stations before mixes."""
     for key in ("step", "station", "mix"):
         for _, entry in tables(data.get(key)):
             if isinstance(entry.get("id"), str):

@@ -1,4 +1,4 @@
-"""From a TOML file to a recipe, or to everything that is wrong with it at once."""
+"""From a TOML file to a recipe, or to everything wrong with it at once."""
 
 from __future__ import annotations
 
@@ -21,14 +21,14 @@ from benchtimer.recipe.shapes import shape_problems
 __all__ = ["MAX_BYTES", "build_recipe", "parse_recipe", "read_recipe", "read_start"]
 
 MAX_FOUND = 200
-"""How many problems of one file are looked for. More of them don't help."""
+"""How many problems of one file to find. More don't help."""
 
 
 def read_recipe(path: FilePath) -> model.Recipe:
-    """The recipe in a file; its id is the file's name unless the file says otherwise.
+    """The recipe in a file; its id is the file's name unless the file has one.
 
     Raises:
-        RecipeError: with every problem of the file, each with its line where it can be found.
+        RecipeError: with every problem of the file, each with its line if known.
     """
     name = str(path)
     try:
@@ -40,10 +40,10 @@ def read_recipe(path: FilePath) -> model.Recipe:
 
 
 def read_start(path: FilePath) -> bytes:
-    """The bytes of a file, one more than ``MAX_BYTES`` at most.
+    """The bytes of a file, up to one more than ``MAX_BYTES``.
 
     Raises:
-        OSError: it can't be read, or is no regular file: a pipe may never end, or never begin.
+        OSError: it can't be read, or is not a regular file: a pipe may never end, or never start.
     """
     mode = path.stat().st_mode
     if not (stat.S_ISREG(mode) or stat.S_ISDIR(mode)):
@@ -58,7 +58,7 @@ def parse_recipe(raw: bytes, *, name: str, default_id: str) -> model.Recipe:
     Args:
         raw: the file's bytes.
         name: what messages call it.
-        default_id: the recipe's id if the file gives none; made fit for an id.
+        default_id: the recipe's id if the file has none; converted to a valid id.
 
     Raises:
         RecipeError: with every problem of the file.

@@ -1,8 +1,7 @@
 """Recipe files, found by name.
 
-Shipped recipes are beside the package in a clone and inside it in an installed wheel.
-A shop's own recipes are in a folder of its own and go before shipped ones of the same
-name.
+Built-in recipes are next to the package in a clone and inside it in an installed wheel. A shop's
+own recipes are in another folder and override built-in ones with the same name.
 """
 
 from __future__ import annotations
@@ -24,15 +23,14 @@ def shipped_folder() -> Path:
 
 
 class RecipeFiles:
-    """Recipes in folders; the first folder that has a name wins."""
+    """Recipes in folders; the first folder with a given name wins."""
 
     def __init__(self, *folders: Path) -> None:
         self.folders = (*folders, shipped_folder())
 
     def paths(self) -> dict[str, Path]:
-        """Recipe names and their files, in order of name.
-
-        A file may have any name: what could disturb a screen is a ? in the recipe's.
+        """Recipe names and their files, by name. A file can have any name; characters that could
+        garble a screen become ? in the recipe's name.
         """
         from benchtimer.quantity import printable
 
@@ -66,7 +64,7 @@ class RecipeFiles:
 
 
 def path_in(name: str) -> Path | None:
-    """The path that a recipe is named by; None for a plain name."""
+    """The path in a recipe's name; None for a plain name."""
     return Path(name) if name.endswith(".toml") or "/" in name or "\\" in name else None
 
 

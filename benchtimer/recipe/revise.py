@@ -1,4 +1,4 @@
-"""The next revision of a recipe file: the old text with the new values, comments and all."""
+"""The next revision of a recipe file: the old text with the new values, including comments."""
 
 from __future__ import annotations
 
@@ -16,19 +16,18 @@ LOST = "# Comments from the original file could not be kept: {reason}.\n\n"
 
 
 def revised(text: str | None, table: Mapping[str, Any], reason: str = "") -> tuple[str, bool]:
-    """The text of a recipe that says what a table says.
+    """The text of a recipe for the values in a table.
 
     Args:
-        text: the file to begin from; None if there is none that fits.
-        table: the whole recipe as it shall be.
-        reason: why there is no text to begin from.
+        text: the file to start from; None if there is none. table: the whole new recipe. reason:
+            why there is no text to start from.
 
     Returns:
         The new text, and whether the comments were kept. If they could not be, the first line
         of the new text says why.
 
     Raises:
-        RecipeError: the table is no recipe.
+        RecipeError: the table is not a recipe.
     """
     wanted = build_recipe(dict(table), name="the new revision")
     if text is not None:
@@ -45,7 +44,7 @@ def revised(text: str | None, table: Mapping[str, Any], reason: str = "") -> tup
 
 
 def differences(old: Any, new: Any, path: Path = ()) -> Iterator[tuple[Path, Any, Any]]:
-    """Where two tables differ: the path, the old and the new value; None where there is none."""
+    """Where two tables differ: the path, the old and the new value; None if missing."""
     if isinstance(old, dict) and isinstance(new, dict):
         for key in dict.fromkeys([*old, *new]):
             yield from differences(old.get(key), new.get(key), (*path, key))
@@ -61,7 +60,7 @@ def _read(text: str, default_id: str) -> Recipe:
 
 
 def _changes(text: str, wanted: Recipe) -> dict[Path, Any]:
-    """What must be set in a text, or taken out of it, so that it says what is wanted."""
+    """What to set in a text, or remove from it, so that it has the right values."""
     whole = wanted.model_dump(mode="json", by_alias=True)
     old, new = recipe_table(_read(text, wanted.id)), recipe_table(wanted)
     return {
@@ -71,7 +70,7 @@ def _changes(text: str, wanted: Recipe) -> dict[Path, Any]:
 
 
 def _value_at(whole: Any, path: Path) -> Any:
-    """What a recipe has at a path, its defaults as well: a value may be set back to one."""
+    """What a recipe has at a path, including defaults, because a value can be set back to one."""
     for key in path:
         whole = whole.get(key) if isinstance(whole, dict) else whole[key]
     return whole or None  # an empty list is removed

@@ -1,15 +1,9 @@
 """What the entries of a recipe must say about each other.
 
-The rules look at the raw tables, not at the model, so that a file with a misspelt key
-still hears about its undefined station in the same breath. They pass over what has the
-wrong shape: the model complains about that.
-
-What the quantities of one entry must be to each other: rising limits, one kind of unit.
-
-Like the rules between entries, these look at the raw tables and pass over what has the
-wrong shape.
-
-Rules about what can hurt: no vessel holds what must not meet, no danger without a warning.
+The rules look at the raw tables, not at the model, so that a file with a misspelled key also gets
+the message about its undefined station. They skip anything with the wrong shape, because the model
+reports that. Some rules are about the quantities in one entry: rising limits, one kind of unit.
+Others are about safety: no vessel contains what must not meet, and no danger is without a warning.
 """
 
 from __future__ import annotations
@@ -39,7 +33,7 @@ READING = ("min", "max", "ceiling")
 
 
 def broken_limits(data: Table) -> Found:
-    """Every limit that is under the one below it, every mixed unit, every unclear amount."""
+    """Every limit under the one before it, every mixed unit, every unclear amount."""
     for i, step in tables(data.get("step")):
         yield from _rising(data, ("step", i, "dwell"), step.get("dwell"), DWELL, "time")
     for i, station in tables(data.get("station")):
@@ -56,7 +50,7 @@ def broken_limits(data: Table) -> Found:
 def _limits(
     entry: Table, keys: tuple[str, ...], kind: str | None
 ) -> Iterator[tuple[str, Quantity]]:
-    """The limits of an entry that can be read at all."""
+    """The limits of an entry that are readable."""
     for key in keys:
         try:
             yield key, parse(entry[key], kind)
@@ -93,7 +87,7 @@ def _reading_unit(data: Table, path: Path, check: Table) -> Found:
 
 
 def _amounts(data: Table, path: Path, mix: Table) -> Found:
-    """Each ingredient has one amount that a vessel of any size can be worked out from."""
+    """Each ingredient has one amount, from which the dose for any vessel can be calculated."""
     shares = 0.0
     for j, item in tables(mix.get("of")):
         here = (*path, "of", j)
@@ -115,7 +109,7 @@ KNOWN: Final[tuple[Chemistry, ...]] = get_args(Chemistry)
 
 
 def unsafe_stations(data: Table) -> Found:
-    """Vessels and mixes that hold what must not meet; dangerous stations without a warning."""
+    """Vessels and mixes that contain what must not meet; dangerous stations without a warning."""
     mixes = {str(mix.get("id")): mix for _, mix in tables(data.get("mix"))}
     guarded = _guarded(data)
     for i, mix in tables(data.get("mix")):
@@ -158,7 +152,7 @@ def _danger(held: list[Chemistry], station: Table) -> str | None:
 
 
 def _guarded(data: Table) -> set[Any]:
-    """Everything that a hazard guards."""
+    """Everything a hazard applies to."""
     return {
         name
         for _, hazard in tables(data.get("hazard"))
@@ -178,14 +172,12 @@ def _warned(data: Table, station_id: Any, guarded: set[Any]) -> bool:
 
 
 Known = Mapping[str, object]
-"""Names that are known, in the order of the file; a mapping, because a hostile file has many."""
+"""Known names, in the order of the file; a mapping, because a hostile file can have many."""
 
 
 def broken_rules(data: Table) -> Found:
-    """Every rule broken between the entries of a recipe, with the place it is broken at.
-
-    What is dangerous is judged last, and only where names lead where they should: a warning
-    before a misspelt step would look like none.
+    """Every broken rule between the entries of a recipe, with its place. Dangers are checked last,
+    and only if all names are valid: a warning before a misspelled step would look like no warning.
     """
     named = [*_unique_ids(data), *_references(data), *_sends(data)]
     yield from named
@@ -299,7 +291,7 @@ def _sends(data: Table) -> Found:
 
 
 def _order(data: Table) -> dict[str, int]:
-    """The first place of each step's id in the order of work."""
+    """The first index of each step's id in the order of work."""
     order: dict[str, int] = {}
     for i, step in tables(data.get("step")):
         if isinstance(step.get("id"), str):
@@ -308,7 +300,7 @@ def _order(data: Table) -> dict[str, int]:
 
 
 def _answer(data: Table, path: Path, check: Table, answer: Any) -> Found:
-    """An answer that sends must be one that the check can get."""
+    """An answer that sends must be one that the check can give."""
     kind = CHECK_KINDS.get(str(check.get("kind")))
     known = kind.sending(check) if kind is not None else [answer]
     if answer in known:
@@ -348,7 +340,7 @@ def _options(data: Table, path: Path, check: Table) -> Found:
 
 
 def _way_on(data: Table, path: Path, check: Table, sends: Table) -> Found:
-    """A check that sends must leave an answer that goes on."""
+    """A check that sends must leave an answer that continues."""
     options = listed(check.get("options"))
     wrong = all(isinstance(name, str) and name in sends for name in options)
     if check.get("kind") == "choice" and options and wrong:

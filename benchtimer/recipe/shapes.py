@@ -1,4 +1,4 @@
-"""What the model says of an entry of the wrong shape, in a maker's words."""
+"""The model's messages about an entry with the wrong shape, in plain words."""
 
 from __future__ import annotations
 
@@ -26,7 +26,7 @@ def shape_problems(
     Args:
         error: what the model said.
         data: the file's tables.
-        known: the keys that the table around an unknown key may have; a recipe's if None.
+        known: the valid keys of the table around an unknown key; a recipe's if None.
     """
     for detail in error.errors(include_url=False):
         path = _real_path(detail["loc"])
@@ -45,12 +45,12 @@ def _enough(detail: ErrorDetails) -> bool:
 
 
 def _real_path(loc: Loc) -> Path:
-    """The path in the file: without the names of variants that the model puts in between."""
+    """The path in the file, without the variant names that the model inserts."""
     return tuple(part for i, part in enumerate(loc) if part != "[key]" and not _is_variant(loc, i))
 
 
 def _is_variant(loc: Loc, i: int) -> bool:
-    """Whether a part names the kind of a check, as in ``("check", 0, "reading", "min")``."""
+    """Whether a part is the name of a check kind, as in ``("check", 0, "reading", "min")``."""
     return i >= 2 and loc[i - 2] == "check" and loc[i] in CHECK_KINDS
 
 
@@ -168,7 +168,7 @@ def _unknown_key(known: list[str], path: Path, data: Table) -> RecipeProblem:
 
 
 def _known_keys(loc: Loc) -> list[str]:
-    """The keys that the table around an unknown key may have, as the model tells."""
+    """The valid keys of the table around an unknown key, from the model."""
     owners: list[type[BaseModel]] = [model.Recipe]
     for before, part in zip(("", *loc), loc[:-1], strict=False):
         if isinstance(part, str) and before != "send":  # the keys of send are answers
@@ -178,7 +178,7 @@ def _known_keys(loc: Loc) -> list[str]:
 
 
 def _inner(owner: type[BaseModel], part: str) -> list[type[BaseModel]]:
-    """The models a key may hold; a check's kind picks one among the kinds of check."""
+    """The models a key can have; a check's kind picks one of the check kinds."""
     kind = owner.model_fields.get("kind")
     if part in CHECK_KINDS and kind is not None and get_origin(kind.annotation) is Literal:
         return [owner] if part in get_args(kind.annotation) else []

@@ -1,8 +1,7 @@
-"""Changes to the text of a TOML file that leave all other lines as they are, byte for byte.
-
-A text is cut at its ``[headers]``. Only the keys below the header that a change is about go
-through tomlkit; the rest is carried over as text. That is quicker, and it keeps arrays of
-tables in their order: tomlkit moves ``[[a]]``, ``[b]``, ``[[a]]`` together.
+"""Changes the text of a TOML file and leaves all other lines as they are, byte for byte. The text
+is cut at its ``[headers]``. Only the keys below the header of a change go through tomlkit; the rest
+is copied as text. That is faster, and it keeps arrays of tables in order: tomlkit moves ``[[a]]``,
+``[b]``, ``[[a]]`` together.
 """
 
 from __future__ import annotations
@@ -25,15 +24,11 @@ _Body = list[tuple[Key | None, Item]]
 
 BOM = "\ufeff"
 LONG = 80
-"""A list that takes more letters than this is written one entry a line."""
+"""A list longer than this is written with one entry per line."""
 
 
 class NotEdited(Exception):
-    """The change has no place in the text.
-
-    Attributes:
-        reason: why the change has no place.
-    """
+    """The change can't be made in the text. Attributes: reason: why it can't."""
 
     def __init__(self, reason: str) -> None:
         self.reason = reason
@@ -41,18 +36,18 @@ class NotEdited(Exception):
 
 
 def with_values(text: str, changes: Mapping[Path, Any]) -> str:
-    """The text with the value at each path set, or taken out where it is None.
+    """The text with the value at each path set, or removed if it is None.
 
-    Comments, order, blank lines, line ends and a byte order mark are kept. A new key goes
-    below a comment that shows it (``# key = ...``), else below the last key of its table; a
-    table that is not there yet goes to the end of the text.
+    Comments, order, blank lines, line endings and a byte order mark are kept. A new key goes below
+    a comment that shows it (``# key = ...``), otherwise below the last key of its table; a new
+    table goes at the end of the text.
 
     Args:
         text: a valid TOML text.
         changes: keys and list indices that lead to the value, and the value.
 
     Raises:
-        NotEdited: a change has no place, such as a key inside a number.
+        NotEdited: a change can't be made, such as a key inside a number.
     """
     mark = BOM if text.startswith(BOM) else ""
     plain = text.removeprefix(BOM)
@@ -68,7 +63,7 @@ def with_values(text: str, changes: Mapping[Path, Any]) -> str:
 
 
 def _put(data: Any, path: Path, value: Any) -> None:
-    """Set a value in plain tables, or take it out."""
+    """Set a value in plain tables, or remove it."""
     for depth, key in enumerate(path[:-1]):
         if isinstance(data, dict) and value is not None:
             data.setdefault(key, {})
@@ -88,7 +83,7 @@ def _put(data: Any, path: Path, value: Any) -> None:
 
 
 def _inside(data: Any, key: str | int) -> Any:
-    """What a table or a list has at a key; None if there is nothing, or it is neither."""
+    """What a table or a list has at a key; None if nothing, or if it is neither."""
     if isinstance(data, dict):
         return data.get(key)
     within = isinstance(data, list) and isinstance(key, int) and key < len(data)
@@ -110,7 +105,7 @@ class _Block:
         path: the table the header opens.
         header: its line; nothing for the keys at the top.
         body: the lines below it.
-        above: whether it is the one at the top, with headers below it.
+        above: whether it is the top block, with headers below it.
     """
 
     path: Path
@@ -180,13 +175,12 @@ def _with_table(text: str, path: Path, table: Mapping[str, Any]) -> str:
 
 
 def _with_key(block: _Block, known: Path, missing: Path, value: Any) -> str:
-    """The lines of a block with one value set, put in, or taken out.
+    """The lines of a block with one value set, added or removed.
 
     Args:
         block: the block.
-        known: the keys on the way to the value that are there.
-        missing: those that are not.
-        value: the value; None to take it out.
+        known: the keys on the path to the value that exist. missing: the ones that don't. value:
+            the value; None to remove it.
     """
     document = tomlkit.parse(block.body)
     if tomlkit.dumps(document) != block.body:
@@ -215,7 +209,7 @@ def _with_key(block: _Block, known: Path, missing: Path, value: Any) -> str:
 
 
 def _put_in_line(body: _Body, names: list[str], item: Item) -> None:
-    """Put a new key behind the last one of an inline table."""
+    """Put a new key after the last one of an inline table."""
     last = _last_key(body)
     spot = last + 1 if last >= 0 else len(body)
     comma = [(None, tomlkit.ws(", "))] if last >= 0 else []
@@ -223,7 +217,7 @@ def _put_in_line(body: _Body, names: list[str], item: Item) -> None:
 
 
 def _put_in_block(body: _Body, names: list[str], item: Item, block: _Block) -> None:
-    """Put a new key into a block, as a line of its own."""
+    """Put a new key into a block, on its own line."""
     spot = _spot(body, names, block)
     if spot == len(body) and block.body[-1:] not in ("", "\n"):
         body.append((None, tomlkit.nl()))
@@ -239,7 +233,7 @@ def _key(names: list[str]) -> Key:
 
 
 def _last_key(body: _Body, first: str | None = None) -> int:
-    """Index of the last key, or of the last that begins with a name; -1 if there is none."""
+    """Index of the last key, or of the last one with a given prefix; -1 if there is none."""
     return max(
         (i for i, (key, _) in enumerate(body) if key is not None and first in (None, key.key)),
         default=-1,
@@ -282,7 +276,7 @@ def _item(value: Any) -> Item:
 
 
 def _in_place_of(old: Item, value: Any) -> Item:
-    """The item for a new value; a list keeps the comments and the layout of the old one."""
+    """The item for a new value; a list keeps the comments and layout of the old one."""
     if not (isinstance(old, Array) and isinstance(value, list)):
         return _item(value)
     steps = SequenceMatcher(None, list(map(repr, old.unwrap())), list(map(repr, value)))
