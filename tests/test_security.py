@@ -31,7 +31,7 @@ Another user of this machine
     file, is refused.
 Whoever gives you a backup
     A trigger that drops later entries; entries left out, changed or out of order; names that leave
-    the folder or disturb the screen; a log that no bench can open: ``restore`` first reads a copy
+    the folder or garble the screen; a log that no bench can open: ``restore`` first reads a copy
     entry by entry (``store/log_validity.py``). The layout must be the program's own to the letter,
     and every entry must be readable, fold and be in order. Only entries go into a new log. If it is
     refused, nothing has changed; if not, the old log stays beside it. Tell a false but well-formed

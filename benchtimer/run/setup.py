@@ -344,5 +344,5 @@ def _check_real_time(press: Press, ago_ms: int, real_ms: int, shop: Surroundings
         raise r.TimeConflict(
             "Can't back-date so far",
             f"something else happened to {thing} in between",
-            f"the limit is {duration(most)}",
+            f"The limit is {duration(most)}",
         )

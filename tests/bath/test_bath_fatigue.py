@@ -83,16 +83,16 @@ def test_a_good_bath_has_no_complaints() -> None:
         (_used(ETCH, 4, 1), WearLimits(parts=4), "spent: 4 parts, this shop's limit is 4"),
         (_used(ETCH, 1, 61), WearLimits(dwell_s=3600), "spent: 1 h 1 min of dwell"),
         (replace(ETCH, removed_g=40.0), WearLimits(exhaustion=0.3), "spent: about 49 % of its"),
-        (replace(ETCH, removed_g=500.0), WearLimits(), "more metal weighed off than it could"),
+        (replace(ETCH, removed_g=500.0), WearLimits(), "more metal than it could"),
         (
             replace(ETCH, by_hand=(TimedReading(2 * DAY, parse("12 C")),)),
             WearLimits(),
-            "last read 12 C, 1 d ago: under its window 18 C to 27 C",
+            "last read 12 C, 1 d ago: under its window of 18 C to 27 C",
         ),
         (
             replace(ETCH, by_hand=(TimedReading(2 * DAY, parse("90 F")),)),
             WearLimits(),
-            "over its window 18 C to 27 C",
+            "over its window of 18 C to 27 C",
         ),
         (replace(ETCH, retired_ms=DAY, how="x"), WearLimits(), "it is retired"),
     ],
@@ -230,4 +230,4 @@ def test_the_stations_window_judges_the_bath() -> None:
     """A bath without a window of its own is judged by the window of its station."""
     salts = Bath("s", 0, "x", "black-salts", by_hand=(TimedReading(0, parse("300 F")),))
     warned = warnings(_recipes("hot-black"), {"hot-black.salts": "s"}, {"s": salts}, {}, 60_000)
-    assert "over its window 285 F to 295 F" in warned[0]
+    assert "over its window of 285 F to 295 F" in warned[0]

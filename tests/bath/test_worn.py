@@ -67,7 +67,7 @@ def test_a_reading_is_judged_by_the_window(reading: str, against: str | None) ->
     """The ends of the window belong to it, in any unit; what is no temperature is not judged."""
     bath = replace(ETCH, fecl3=None, by_hand=(TimedReading(0, parse(reading)),))
     found = complaints(bath, WearLimits(), 5 * HOUR, _WINDOW)
-    said = f"last read {parse(reading)}, 5 h ago: {against} its window 60 C to 70 C"
+    said = f"last read {parse(reading)}, 5 h ago: {against} its window of 60 C to 70 C"
     assert found == ([said] if against else [])
 
 

@@ -84,9 +84,9 @@ def test_every_event_of_a_job_reads_back_from_its_body() -> None:
 
 def test_a_job_can_be_opened_once_only() -> None:
     """A name that a job has or had is refused, whatever its capitals."""
-    with pytest.raises(Refused, match="there is a job of that name"):
+    with pytest.raises(Refused, match="there is already a job with that name"):
         _after(OPEN, OPEN)
-    with pytest.raises(Refused, match="there is a job of that name"):
+    with pytest.raises(Refused, match="there is already a job with that name"):
         _after(OPEN, around=replace(AROUND, jobs=("Petty Knife",)))
 
 

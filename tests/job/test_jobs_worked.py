@@ -175,7 +175,7 @@ def test_a_job_whose_recipe_has_gone_is_told_so(
     plan = ["job", "plan", "pen", "--trials", "20"]
     assert main(plan) == 1
     shown = capsys.readouterr().out
-    assert "pen: can't be planned\n  pen/blade: own-wax: there is no such recipe any more" in shown
+    assert "pen: can't be planned\n  pen/blade: own-wax: that recipe no longer exists" in shown
     assert "box" not in shown
     assert main([*plan, "--json"]) == 1
     data = json.loads(capsys.readouterr().out)

@@ -292,4 +292,4 @@ def test_the_answer_in_words() -> None:
     assert len(late) == 1
     assert late[0].startswith('  late: part 1, "Deep enough?" in ')
     assert any("a check stops a part for good: 20%" in line for line in lines)
-    assert any("its pull missed or outside your hours: 10%" in line for line in lines)
+    assert any("its pull was missed or fell outside your hours: 10%" in line for line in lines)

@@ -78,9 +78,9 @@ def test_too_few_tries_are_said_first() -> None:
     assert not found.within_reach
     assert found.least == pytest.approx(0.1)
     lines = causes_text(found, "etch-darken").splitlines()
-    said = next(n for n, line in enumerate(lines) if line.startswith("However the 3 failures"))
+    said = next(n for n, line in enumerate(lines) if line.startswith("With 3 failures"))
     assert said < next(n for n, line in enumerate(lines) if "cleaned" in line)
-    assert "it takes 8 tries or more, half of them failed" in lines[said + 1]
+    assert "you need 8 tries or more, half of them failed" in lines[said + 1]
 
 
 def test_figures_are_cut_where_they_part_best() -> None:

@@ -187,7 +187,7 @@ def test_every_dwell_can_be_held_to_its_aim(table: Table) -> None:
     """After ``*.min = target`` no dwell may end before its target, and nothing else has changed."""
     recipe = build_recipe(table | {"id": "drawn"}, name="drawn")
     if not any(step.dwell for step in recipe.step):
-        with pytest.raises(RecipeError, match="fits no step"):
+        with pytest.raises(RecipeError, match="applies to no step"):
             change(recipe, "*.min=target")
         return
     before, after = recipe_table(recipe), change(recipe, "*.min=target")
@@ -201,7 +201,7 @@ def test_every_dwell_can_be_held_to_its_aim(table: Table) -> None:
 @pytest.mark.parametrize("text", ["*.min=10 min", "*.hands=target", "*.min=source", "*.holds=min"])
 def test_all_steps_at_once_take_only_their_own_limits(hot_black: Recipe, text: str) -> None:
     """One value for every dwell makes no sense, and the refusal says what does."""
-    with pytest.raises(RecipeError, match=r'"\*\.min=target" gives each dwell'):
+    with pytest.raises(RecipeError, match=r'"\*\.min=target" uses the target'):
         change(hot_black, text)
 
 

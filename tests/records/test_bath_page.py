@@ -73,7 +73,7 @@ def test_the_page_has_everything_that_is_known() -> None:
         ],
         "warnings": [
             "spent: 2 parts, this shop's limit is 2",
-            "last read 30 C, 1 min 30 s ago: over its window 18 C to 27 C",
+            "last read 30 C, 1 min 30 s ago: over its window of 18 C to 27 C",
         ],
     }
     assert 0 < used_up < 1

@@ -171,9 +171,9 @@ def test_every_kind_of_event_has_its_sentence() -> None:
         "the wall clock was set back by 1 d; no timer changed",
         "reopened after 5 s; time away by the wall clock",
         "reopened; the wall clock was wrong, so the time away is unknown",
-        "the wall clock was put right: the time away was 5 s more; the timers have it",
-        "the entry before this was written 5 s late, with its own time: disk full",
-        "2 entries before this were written up to 5 s late, with their own times: disk full",
+        "the wall clock was corrected: 5 s more time away; the timers include it",
+        "the entry before this was saved 5 s late, with its own time: disk full",
+        "2 entries before this were saved up to 5 s late, with their own times: disk full",
         "alarm silenced for 1 min: NOW PULL bolster",
     ]
 

@@ -112,7 +112,7 @@ def test_back_dating_stops_at_what_came_before() -> None:
     hands = Hands()
     hands(c.Begin("bolster"))
     hands(c.Finish("bolster"), MINUTE)
-    with pytest.raises(r.TimeConflict, match="1 min is the most"):
+    with pytest.raises(r.TimeConflict, match="The limit is 1 min"):
         hands(c.BackDate(2 * MINUTE))
 
 

@@ -67,7 +67,7 @@ def test_the_told_limit_of_back_dating_is_the_limit(presses: Presses) -> None:
     now = Now(hands.now_ms)
     with pytest.raises(TimeConflict) as refused:
         decide(hands.state, c.BackDate(10**10), now)
-    max_s = round(parse(refused.value.way_out.removesuffix(" is the most"), "time").base)
+    max_s = round(parse(refused.value.way_out.removeprefix("The limit is "), "time").base)
     assert not max_s or decide(hands.state, c.BackDate(1000 * max_s), now)
     with pytest.raises(TimeConflict):
         decide(hands.state, c.BackDate(1000 * (max_s + 1)), now)

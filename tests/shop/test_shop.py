@@ -187,7 +187,7 @@ def test_a_press_of_another_run_limits_how_far_one_is_back_dated(tmp_path: Path)
         driver.press(one, c.Begin("pommel"))
         clock.advance(10_000)
         driver.press(two, c.Finish("guard"))
-        with pytest.raises(Refused, match="10 s is the most"):
+        with pytest.raises(Refused, match="The limit is 10 s"):
             driver.press(two, c.BackDate(20_000))
         driver.press(two, c.BackDate(10_000))
 

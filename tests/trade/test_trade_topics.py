@@ -120,7 +120,7 @@ def test_speeds_from_memory_are_marked() -> None:
     [
         ("salts-reading", "Never pour water"),
         ("salts-climb", "Less heat slows the climb"),
-        ("cooling", "no oil before it is cool"),
+        ("cooling", "no oil until it is cool"),
         ("oil-temperature", "no flame"),
         ("salts-reading", "face shield"),
         ("salts-mix", "never water onto salts"),

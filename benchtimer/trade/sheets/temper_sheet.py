@@ -233,7 +233,7 @@ def ceiling(values: Values) -> Figure:
         judged = margin(values.base("reading"), temper_c, margin_c)
         results += [
             result.words("verdict", str(judged.verdict)),
-            result.temperature_gap("margin to the temper", judged.left_c),
+            result.temperature_gap("left to the temper", judged.left_c),
         ]
     return Figure(
         title="How warm a tempered part can get",
