@@ -1,9 +1,9 @@
 """A run in fast time with simulated hands, through the same engine as a real one.
 
 The hands follow the agenda: they wait until the next action is due, take the recipe's time
-times a drawn factor for each step, answer checks with yes except as often as the recipe
-expects a no, and read temperatures inside their window. The look at a check is part of its
-step's hands-on time. Draws are seeded: the same seed, the same record.
+times a drawn factor for each step, answer yes to checks except as often as the recipe expects a no,
+and read temperatures inside their window. A check is part of its step's hands-on time. Draws are
+seeded: the same seed gives the same record.
 """
 
 from __future__ import annotations
@@ -34,24 +34,24 @@ from benchtimer.run.setup import known_of
 from benchtimer.store.log import LogEntry
 
 START_WALL_MS = 1_767_600_000_000
-"""A rehearsal begins at 2026-01-05 08:00 UTC, so that its record is the same each time."""
+"""A rehearsal begins at 2026-01-05 08:00 UTC, so that its record is always the same."""
 
 MAX_PRESSES = 20_000
-"""A rehearsal that is not over by then never will be."""
+"""A rehearsal that isn't over by then never will be."""
 
 READING_S = 4
-"""Seconds to look at a thermometer and type what it says."""
+"""Seconds to read a thermometer and enter the figure."""
 
 Advice = Callable[[Bench, int], PlanTimes]
 
 
 class RehearsalError(Exception):
-    """The rehearsal came to a stop: nothing could be done any more."""
+    """The rehearsal came to a stop: there was nothing left to do."""
 
 
 @dataclass(slots=True)
 class Rehearsal:
-    """One rehearsal under way.
+    """One rehearsal in progress.
 
     Attributes:
         new: the run to rehearse.
@@ -76,7 +76,7 @@ class Rehearsal:
         self.timeline = Timeline(self.clock, None)
 
     def run(self) -> Record:
-        """Rehearse from layout to completion.
+        """Rehearse from set-up to completion.
 
         Raises:
             Refused: the run can't be set up.
@@ -148,9 +148,8 @@ class Rehearsal:
             self._do(free)
 
     def _wait_till_back(self, action: Action) -> None:
-        """Nothing is begun in the away hours, nor what would by plan reach into them.
-
-        What is in the hands by then is not left: it is finished past the hours.
+        """Nothing starts in the hours away, or if it would run into them by plan. Work already in
+        the hands is finished past the hours.
         """
         windows = away_windows(self.new.away, self.timeline.stamp())
         until_s = 0
@@ -183,9 +182,8 @@ class Rehearsal:
             self._press(action.command)
 
     def _worked_off(self, action: Action) -> Action:
-        """Let the hands-on work take its time, once for each step; what ends it then.
-
-        A bath's reading can become too old meanwhile: then less of the move ends with one press.
+        """Let the hands-on work take its time, once for each step. Returns what ends it. A bath's
+        reading can get too old in the meantime; then one press ends less of the move.
         """
         part = self.state.bench.parts[action.part or ""]
         if self.now_ms == part.since_ms:
@@ -204,9 +202,8 @@ class Rehearsal:
         return f"{show_number(drawn.value, 0)} {drawn.unit}"
 
     def _get_unstuck(self, actions: tuple[Action, ...]) -> None:
-        """Every part waits for another: a bath out of service is replaced.
-
-        Time frees no station; only a move does. So if none is out of service, nothing ever will.
+        """Every part waits for another, so replace a bath that is out of service. Only a move frees
+        a station, not time, so if none is out of service, nothing ever will.
         """
         for name, place in self.state.bench.places.items():
             if place.closed is not None:
@@ -217,7 +214,7 @@ class Rehearsal:
 
 
 def _waits_for_bath(bench: Bench) -> bool:
-    """Whether a bath that heats, cools or has to be read again keeps parts waiting."""
+    """Whether parts are waiting for a bath that heats, cools or must be read again."""
     return any(not_ready(place) or bad_reading(place) for place in bench.places.values())
 
 
@@ -230,7 +227,7 @@ def rehearse(
 
 @dataclass(frozen=True, slots=True)
 class Tally:
-    """What many rehearsals came to.
+    """The result of many rehearsals.
 
     Attributes:
         trials: how many rehearsals.

@@ -3,10 +3,10 @@
 How a record keeps the nine words of ALCOA+:
 
 attributable
-    Every event names who pressed (``by``). What no one pressed says ``benchtimer``.
+    Every event names who pressed the key (``by``). If no one did, it says ``benchtimer``.
 legible
-    Every kind of event has a sentence. ``forms`` lists its forms, and no text can disturb a
-    screen (``inert``).
+    Every kind of event has a sentence. ``forms`` lists its forms, and no text can garble a screen
+    (``inert``).
 contemporaneous
     The press is the entry, and it is on the disk before the screen shows it. A back-dated entry
     has both times.
@@ -27,7 +27,7 @@ available
     The index (``store.index``) is written in the same transaction as the events, complete or
     refused. ``find``, ``part`` and ``try_comparison`` use it.
 
-Planned times in a record are the recipe's: hands-on time, limits, and when a dwell reached its
-aim. The planner's schedule is advice that changes with every press, so it is not logged. Alarms
-are not events either: ``alarms`` works them out from the events.
+Planned times in a record come from the recipe: hands-on time, limits, and when a dwell reached its
+target. The planner's schedule is advice that changes with every press, so it is not logged. Alarms
+are not events either: ``alarms`` computes them from the events.
 """

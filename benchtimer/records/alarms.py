@@ -1,11 +1,10 @@
 """Which alarms rang in a run, and how fast they were answered.
 
-Nothing of this is in the log: an alarm rings when an action of the agenda falls due, and
-stops when it is done. Both can be known from the events that count, with the same agenda
-that the bench follows. The planner's advice is not known afterwards, so the times are
-those of the recipe, which are what the bell follows. What rang when it was answered is read
-exactly. Since when is exact for pulls; for a part that had not been begun it is the time it was
-due, although the bell may have been quiet meanwhile for a pull that went before it.
+None of this is in the log: an alarm rings when an action on the agenda comes due, and stops when it
+is done. Both follow from the events that count, with the same agenda as the bench. The planner's
+advice is not known afterward, so the times are the recipe's, which the bell follows. What was
+ringing at the answer is exact. When it began is exact for pulls; for a part that had not started it
+is the time it was due, although the bell may have been silent for a pull that came first.
 """
 
 from __future__ import annotations
@@ -49,7 +48,7 @@ class AnsweredAlarm:
 
 
 def answered(live: Sequence[LogEntry]) -> Iterator[AnsweredAlarm]:
-    """The alarms of a run that were answered, in order of the answer.
+    """The answered alarms of a run, in the order of the answers.
 
     Args:
         live: the entries of the run that count.
@@ -75,9 +74,8 @@ def answered(live: Sequence[LogEntry]) -> Iterator[AnsweredAlarm]:
 
 
 def _open(bench: Bench, now_ms: int) -> dict[Key, Action]:
-    """What rings or will ring; of several parts that want the same, what rings first.
-
-    Before the start nothing does: you are at the bench while you set a run up.
+    """What rings or will ring; if several parts need the same action, the one that rings first.
+    Nothing rings before the start, because you are at the bench during set-up.
     """
     if bench.phase is RunPhase.IDLE:
         return {}
@@ -86,7 +84,7 @@ def _open(bench: Bench, now_ms: int) -> dict[Key, Action]:
 
 
 def _presses(live: Sequence[LogEntry]) -> Iterator[list[LogEntry]]:
-    """The entries that change the bench, those of one press together."""
+    """The entries that change the bench, grouped by press."""
     group: list[LogEntry] = []
     for entry in live:
         if isinstance(entry.event, (*e.CORRECTIONS, *e.BYSTANDERS)):

@@ -1,4 +1,4 @@
-"""A bath over time: readings, coupons, additions, parts through it, and how those came out."""
+"""A bath over time: readings, coupons, additions, parts through it, and how they came out."""
 
 from __future__ import annotations
 
@@ -11,7 +11,7 @@ from benchtimer.store.log import LogEntry
 from benchtimer.times import rough_duration
 
 CameOut = Callable[[str, str], bool | None]
-"""Whether a part of a run came out well, by the run's name and the part's; None if not known."""
+"""Whether a part of a run came out well, by run and part name; None if unknown."""
 
 BAR = 20
 
@@ -22,10 +22,9 @@ class BathLifeEntry:
 
     Attributes:
         at: local time, ``age_s`` the bath's age then.
-        what: what it was, in words.
-        parts: how many parts have been through the bath by then.
+        what: what it was, in words. parts: how many parts had been through the bath by then.
         good: parts of this run that came out well, and ``bad`` that failed.
-        bite: by a coupon, how fast it bites beside its first one.
+        bite: from a coupon, how fast it etches compared with the first one.
     """
 
     at: str
@@ -63,7 +62,7 @@ def bath_life(bath: Bath, entries: Sequence[LogEntry], came_out: CameOut) -> lis
 
 
 def _ends(entries: Sequence[LogEntry]) -> dict[str, int]:
-    """Bench time at which each run was booked."""
+    """Bench time at which each run was entered."""
     runs = ((getattr(entry.event, "run", None), entry.event.t_ms) for entry in entries)
     return {run: t_ms for run, t_ms in runs if run is not None}
 
@@ -85,7 +84,7 @@ def _moments(
 
 
 def last_good(life: Sequence[BathLifeEntry]) -> str:
-    """When parts last came out well, and what failed since; empty if none ever did."""
+    """When parts last came out well, and how many failed since; empty if none ever did."""
     good = [n for n, moment in enumerate(life) if moment.good]
     if not good:
         return ""
@@ -96,7 +95,9 @@ def last_good(life: Sequence[BathLifeEntry]) -> str:
 
 
 def life_lines(life: Sequence[BathLifeEntry]) -> list[str]:
-    """A bath over time as a table with a picture: a bar of bite, else of parts through."""
+    """A bath over time as a table with a picture: bars for etching speed, or for parts
+    through it.
+    """
     most = max((moment.parts for moment in life), default=0) or 1
     lines = ["over time: age, parts through it, and how they came out (+ well, - failed)"]
     for moment in life:

@@ -1,4 +1,4 @@
-"""A bath's page in the book: its state as plain values, and its account entry by entry."""
+"""A bath's page in the book: its state as plain values, and its history entry by entry."""
 
 from __future__ import annotations
 
@@ -78,13 +78,13 @@ def _text(value: object) -> str | None:
 
 
 def wall_time(entries: Sequence[LogEntry], t_ms: int) -> str:
-    """Local time of a moment of bench time, by the stamp written nearest to it."""
+    """Local time of a moment in bench time, from the stamp written nearest to it."""
     stamp = min((x.stamp for x in entries), key=lambda s: abs(s.noted_ms - t_ms))
     return local_time(stamp.wall_ms - (stamp.noted_ms - t_ms), stamp.offset_s)
 
 
 def bath_account(name: str, entries: Sequence[LogEntry]) -> list[dict[str, object]]:
-    """Every entry of a bath's log in words, with whether it still counts."""
+    """Every entry of a bath's log in words, and whether it still counts."""
     counts = fold(name, (entry.event for entry in entries)).counts
     return [
         {

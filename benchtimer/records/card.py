@@ -1,6 +1,5 @@
-"""What a record shows to people, as plain sections: Markdown and the process card draw them.
-
-Nothing is escaped here; each form makes the texts harmless in its own way.
+"""What a record shows, as plain sections for Markdown and the process card. Nothing is escaped
+here; each form escapes text in its own way.
 """
 
 from __future__ import annotations
@@ -34,7 +33,7 @@ class TitledTable:
 
 
 def heading(record: Record) -> list[tuple[str, str]]:
-    """The first lines: what is shown, and what it is."""
+    """The first lines: what the record is, and its main facts."""
     rows = [
         ("Run", f"{record.run}: {record.phase}"),
         ("Set up", _when(record.created)),
@@ -57,7 +56,7 @@ def _people(hands: int) -> str:
 
 
 def sections(record: Record) -> list[TitledTable]:
-    """The tables of a record that have anything in them."""
+    """The tables of a record that aren't empty."""
     tables = [
         _parts(record),
         TitledTable("Half done before the run", ("part", "enters at", "done before"), tuple(
@@ -102,19 +101,19 @@ def bath_words(bath: RecordedBath) -> str:
 
 
 def pieces_words(part: PartRecord) -> str:
-    """How many pieces of a batch are left of how many."""
+    """How many pieces of a batch are left, out of how many."""
     if part.count == part.count_left:
         return f"{part.count} pieces"
     return f"{part.count_left} of {part.count} pieces"
 
 
 def done_before(part: PartRecord) -> str:
-    """What was done to a part before it entered, as its maker said it."""
+    """What was done to a part before it entered, in its maker's words."""
     return part.before or "not said"
 
 
 def ask_of(record: Record, answer: RecordedAnswer) -> str:
-    """What the check of an answer asks, in the words of the recipe as run."""
+    """What an answer's check asks, in the words of the recipe as run."""
     check = record.check(answer.part, answer.step, answer.check)
     return check.ask if check is not None else answer.check
 
@@ -170,7 +169,7 @@ def _visit(visit: Visit) -> tuple[str, ...]:
 
 
 def _answers(record: Record) -> TitledTable:
-    """What was asked and answered; the part is named where there are several."""
+    """Questions and answers, with the part's name if there are several parts."""
     several = len(record.parts) > 1
     rows = tuple(
         (_day(a), *((a.part,) if several else ()), ask_of(record, a), _judged(a))
@@ -180,7 +179,7 @@ def _answers(record: Record) -> TitledTable:
 
 
 def _judged(answer: RecordedAnswer) -> str:
-    """An answer, with a word if it counts as a no without being one."""
+    """An answer, with a note if it counts as a no."""
     words = said(answer.answer)
     is_plain = isinstance(answer.answer, bool)
     return f"{words} (counts as no)" if answer.no and not is_plain else words
@@ -204,6 +203,6 @@ def _when(iso: str) -> str:
 
 
 def _day(entry: Recorded) -> str:
-    """The day and time of an entry, without the year that the heading has."""
+    """The day and time of an entry, without the year, which the heading has."""
     then = datetime.fromisoformat(entry.at)
     return f"{date_words(then)} {time_of_day(then, seconds=True)}"

@@ -1,15 +1,15 @@
 """Two charts of a record as SVG: each dwell against its window, and each bath over time.
 
-In the first one min and max are below each other for every dwell, so that an overrun sticks out
-of the same wall. Nothing is said by color alone.
+In the first one, min and max line up for every dwell, so that an overrun sticks out. Nothing is
+shown by color alone.
 
 Dwells of a record against their windows, baths against their limits, and what went wrong.
 
 The timeline of a run as SVG: a lane for each part, a bar for each stay in a station.
 
-A bar has its station's name, or a letter where the name is too wide, never a color alone: a bar
-that is too narrow for its letter is named in the table of steps. Work in hand is a black stroke
-on the lane's base line; an overrun or a stay too short has a mark above its bar.
+A bar has its station's name, or a letter if the name is too wide, never just a color; a bar too
+narrow for its letter is named in the table of steps. Work in hand is a black stroke on the lane's
+base line; an overrun or a dwell cut short has a mark above its bar.
 """
 
 from __future__ import annotations
@@ -56,7 +56,7 @@ def window_words(visit: Visit) -> str:
 
 
 def troubles_first(record: Record) -> list[str]:
-    """What went wrong, worst first, a line each: dwells, then parts sent back and scrapped."""
+    """What went wrong, worst first, one line each: dwells, then parts sent back and scrapped."""
     wrong = [
         (badness(visit), part, visit)
         for part in record.parts
@@ -106,14 +106,14 @@ LEFT = 150
 LANE = 46
 TOP = 8
 LETTER = 7.2
-"""Room that a letter of a station's name takes."""
+"""Width of one letter of a station's name."""
 
 LANE_MARKS = {"overrun": "!", "early": "<"}
 STEPS_S = (60, 300, 600, 900, 1800, 3600, 7200, 10_800, 21_600, 43_200, 86_400, 172_800, 604_800)
 
 
 def timeline_svg(record: Record) -> str:
-    """The SVG element, for putting into a page."""
+    """The SVG element, to include in a page."""
     end_s = work_ends_s(record)
     letters = station_letters(record)
     height = TOP + LANE * len(record.parts) + 30
@@ -128,7 +128,9 @@ def timeline_svg(record: Record) -> str:
 
 
 def work_ends_s(record: Record) -> float:
-    """When the last work or stay ends; a verdict or a note a month later stretches nothing."""
+    """When the last work or dwell ends; a verdict or a note a month later does not extend the
+    chart.
+    """
     ends = [0.0]
     for visit in [visit for part in record.parts for visit in part.visits]:
         if visit.in_s is not None and visit.out_s is None:
@@ -139,12 +141,12 @@ def work_ends_s(record: Record) -> float:
 
 
 def fits(name: str, width: float) -> bool:
-    """Whether a station's name fits into its bar."""
+    """Whether a station's name fits in its bar."""
     return len(name) * LETTER <= width
 
 
 def lettered(record: Record) -> dict[str, str]:
-    """The stations with a bar too narrow for their name, and the letter it has instead."""
+    """The stations whose bars are too narrow for their names, with their letters."""
     end_s = work_ends_s(record)
     narrow = {
         visit.station
@@ -157,7 +159,7 @@ def lettered(record: Record) -> dict[str, str]:
 
 
 def _bar(visit: Visit, end_s: float) -> tuple[float, float]:
-    """Where the bar of a stay begins, and how wide it is."""
+    """Where the bar of a stay begins, and its width."""
     x1 = x_at(visit.in_s or 0, end_s)
     x2 = x_at(visit.out_s if visit.out_s is not None else end_s, end_s)
     return x1, round(max(1.0, x2 - x1), 1)
@@ -180,12 +182,12 @@ def _letter(number: int) -> str:
 
 
 def x_at(seconds: float, end_s: float) -> float:
-    """Where a time is on a chart that ends at ``end_s``."""
+    """The position of a time on a chart that ends at ``end_s``."""
     return round(LEFT + (WIDTH - LEFT - 10) * min(1.0, max(0.0, seconds / end_s)), 1)
 
 
 def axis_lines(end_s: float, height: int) -> Iterator[str]:
-    """Grid lines at a round distance, with the time since the run was set up."""
+    """Grid lines at round intervals, with the time since the run was set up."""
     weeks = int(end_s / 10 / STEPS_S[-1]) + 1
     step_s = next((s for s in STEPS_S if end_s / s <= 10), weeks * STEPS_S[-1])
     for number in range(int(end_s // step_s) + 1):
@@ -229,7 +231,7 @@ def _stay(visit: Visit, base: int, end_s: float, letters: dict[str, str]) -> Ite
 
 ROW = 20
 MIN_X, MAX_X, END_X = 430, 640, 760
-"""Where every dwell has its min, its max, and the end of what is past max."""
+"""The positions of min, max, and the end of what is past max, for every dwell."""
 
 START_X = 290
 WORDS_X = 775
@@ -243,7 +245,7 @@ BEYOND = 0.4
 
 
 def dwells_svg(record: Record) -> str:
-    """Each dwell that had a window, the worst first; empty if there was none."""
+    """Each dwell that had a window, worst first; empty if there was none."""
     found = worst_first(record)
     if not found:
         return ""
@@ -280,7 +282,7 @@ def _dwell(part: PartRecord, visit: Visit, top: int) -> Iterator[str]:
 
 
 def _on_scale(visit: Visit) -> float:
-    """Where the pull is on the common scale."""
+    """The position of the pull on the common scale."""
     took, least = visit.dwell_s or 0.0, visit.min_s or 0
     if took < least:
         return round(START_X + took / least * (MIN_X - START_X), 1)
@@ -290,7 +292,7 @@ def _on_scale(visit: Visit) -> float:
 
 
 def baths_svg(record: Record) -> str:
-    """Each bath that was read, its readings over time between its limits; empty if none was."""
+    """Each bath that was read, with its readings between its limits; empty if none was."""
     stations = [
         station
         for station in dict.fromkeys(reading.station for reading in record.readings)
@@ -339,7 +341,7 @@ def _y(share: float, top: int) -> float:
 
 
 def _figure(reading: RecordedReading) -> str:
-    """The figure without its unit; marked where it was out of range."""
+    """The figure without its unit, marked if it was out of range."""
     try:
         figure = show_number(parse(reading.reading).value, 0)
     except QuantityError:

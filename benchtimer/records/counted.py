@@ -1,8 +1,8 @@
 """The tries that count when causes are looked for: sent back, accepted or rejected.
 
-A try that was never judged says nothing, nor does a part that was scrapped for a reason of its
-own. Of a try that a step sent back only what was so before that step counts: later facts are of
-the time before it, and the answer that sent it back is the outcome itself.
+A try that was never judged doesn't count, nor does a part that was scrapped for some other reason.
+For a try that a step sent back, only facts from before that step count: the answer that sent it
+back is the outcome itself.
 """
 
 from __future__ import annotations
@@ -19,10 +19,10 @@ from benchtimer.records.tries import FAILED, Try, tries_of
 def tries_that_count(
     records: Iterable[Record], recipe: str, part: str | None = None, *, practice: bool = False
 ) -> list[TryFacts]:
-    """The tries of a recipe that count, the oldest first.
+    """The tries of a recipe that count, oldest first.
 
     Args:
-        records: the runs, the oldest first.
+        records: the runs, oldest first.
         recipe: the recipe's id.
         part: only parts of this name; capitals make no difference.
         practice: whether practice counts.
@@ -56,7 +56,7 @@ def counts(attempt: Try) -> bool:
 
 
 def _senders(attempt: Try) -> Iterator[str]:
-    """The checks that may have sent a try back, as facts are keyed by them."""
+    """The checks that may have sent a try back, by the keys that facts use."""
     if attempt.failed_at is None:
         return
     step = attempt.recipe.step[attempt.recipe.step_index(attempt.failed_at)]
@@ -64,7 +64,7 @@ def _senders(attempt: Try) -> Iterator[str]:
 
 
 def _before_outcome(attempt: Try, senders: set[str]) -> Facts:
-    """The facts of a try before its outcome was seen; checks that sent any try back are none."""
+    """The facts of a try before its outcome was seen, without the checks that sent any try back."""
     failed_at = attempt.failed_at
     end = attempt.recipe.step_index(failed_at) if failed_at is not None else None
     return {

@@ -1,8 +1,8 @@
-"""A record as CSV (RFC 4180): one row for each thing that happened, one kind a row.
+"""A record as CSV (RFC 4180): one row for each thing that happened.
 
 Times are local with their offset, and seconds since the run was set up; figures are plain
-numbers. A text that a spreadsheet would take for a formula gets an apostrophe in front, which
-is how such programs themselves mark text; this is what OWASP's page on CSV injection advises.
+numbers. Text that a spreadsheet would read as a formula gets an apostrophe in front, which is how
+spreadsheets themselves mark text; OWASP's page on CSV injection recommends this.
 """
 
 from __future__ import annotations
@@ -27,7 +27,7 @@ Cell = str | int | float | None
 Row = dict[str, Cell]
 
 FORMULA = tuple("=+-@|%＝＋－＠")
-"""First characters that a spreadsheet may take for the beginning of a formula."""
+"""First characters that can start a formula in a spreadsheet."""
 
 
 def as_csv(record: Record) -> str:
@@ -42,7 +42,7 @@ def as_csv(record: Record) -> str:
 
 
 def inert(value: Cell) -> Cell:
-    """A cell that no spreadsheet computes."""
+    """A cell that no spreadsheet calculates."""
     if isinstance(value, str) and value.strip().startswith(FORMULA):
         return f"'{value}"
     return value
@@ -81,7 +81,7 @@ def _part_rows(part: PartRecord) -> Iterator[Row]:
 
 
 def _entries(record: Record) -> Iterator[Row]:
-    """What was read, said, seen and put right, each kind in order of time."""
+    """What was read, said, seen and corrected, each kind in order of time."""
     for r in record.readings:
         yield _row("reading", r, station=r.station, verdict=r.verdict, text=r.reading)
     for a in record.answers:

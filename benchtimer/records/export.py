@@ -1,4 +1,4 @@
-"""A record as text for people, and as JSON and TOML for programs."""
+"""A record as text, and as JSON and TOML for programs."""
 
 from __future__ import annotations
 
@@ -17,7 +17,7 @@ from benchtimer.times import duration, elapsed
 
 
 def as_table(record: Record) -> dict[str, object]:
-    """The record as a plain table; what is unknown is left out."""
+    """The record as a plain table; unknown values are left out."""
     recipes = {key: recipe_table(recipe) for key, recipe in record.recipes.items()}
     table = {**asdict(replace(record, recipes={})), "recipes": recipes}
     table["adjustments"] = list(record.adjustments)
@@ -38,7 +38,7 @@ def as_toml(record: Record) -> str:
 
 
 def as_text(record: Record) -> str:
-    """The record for reading."""
+    """The record as readable text."""
     return visible("\n".join(_text(record)))
 
 
@@ -133,5 +133,5 @@ def _section(title: str, lines: list[str]) -> Iterator[str]:
 
 
 def _one_entry(text: str) -> str:
-    """A text of several lines, set in so that none of them looks like an entry of its own."""
+    """Text of several lines, indented so that no line looks like a separate entry."""
     return text.replace("\n", "\n        | ")

@@ -1,8 +1,8 @@
 """The facts of a try: everything recorded that may explain how it came out.
 
-A fact is what was last so up to the end of the try: a part that was not sanded again is
-as it was sanded before. Each fact has a label, the value as people read it, and, if it is a
-figure, a number with the limits it should keep.
+A fact is the last known value at the end of the try: if a part was not sanded again, its earlier
+sanding counts. Each fact has a label, the value as people read it, and, if it is a figure, a number
+with its limits.
 """
 
 from __future__ import annotations
@@ -22,7 +22,7 @@ from benchtimer.times import duration
 
 
 def facts_of(one: Try) -> Facts:
-    """All facts of a try."""
+    """All facts about a try."""
     facts: Facts = {}
     for source in (_settings, _properties, _baths, _readings, _answers, _visits, _air):
         for key, fact in source(one):
@@ -39,7 +39,7 @@ def _time(kind: str, label: str, seconds: float, place: int) -> Fact:
 
 
 def _settings(one: Try) -> Told:
-    """What the recipe asked for, adjustments made."""
+    """What the recipe said, adjustments included."""
     recipe = one.recipe
     yield "revision", Fact("setting", "recipe revision", f"{recipe.id} {recipe.revision}")
     for place, step in enumerate(recipe.step):
@@ -69,7 +69,7 @@ def _properties(one: Try) -> Told:
 
 
 def _baths(one: Try) -> Told:
-    """The baths of the recipe's own stations as they were when the run was set up."""
+    """The baths of the recipe's own stations, in their state at set-up."""
     for bath in one.record.baths:
         for station in one.stations_at(bath.station):
             yield from _bath(station, bath)
@@ -92,7 +92,7 @@ def _bath(station: str, bath: RecordedBath) -> Told:
 
 
 def _readings(one: Try) -> Told:
-    """The middle of each station's readings in the try, or the last one before it."""
+    """The median of each station's readings in the try, or the last one before it."""
     for station in one.recipe.station:
         name = station.id
         taken = [
@@ -135,12 +135,12 @@ def _until(one: Try) -> list[Visit]:
 
 
 def _own(one: Try, visit: Visit) -> str:
-    """The station of a visit by the recipe's own id: places differ from run to run."""
+    """The station of a visit by the recipe's own id, because places differ from run to run."""
     return next(iter(one.stations_at(visit.station)), visit.station or "")
 
 
 def _visits(one: Try) -> Told:
-    """Time in hand and time in the station, of the last pass; and how many passes there were."""
+    """Hands-on time and time in the station for the last pass, and the number of passes."""
     passes: dict[str, int] = {}
     for visit in _until(one):
         place = one.recipe.step_index(visit.step)

@@ -1,6 +1,6 @@
-"""Every form a record can be given out in, by name.
+"""Every form of a record, by name.
 
-A help page needs the names alone, so a form's module is loaded when the form is first written.
+A help page needs only the names, so a form's module is loaded when that form is first written.
 """
 
 from __future__ import annotations

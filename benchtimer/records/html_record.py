@@ -1,7 +1,6 @@
-"""A record as one self-contained HTML page: the process card, for paper and for other people.
-
-No script, nothing loaded from anywhere, and a policy in the page that would not let it.
-Every text goes through ``escape``.
+"""A record as one self-contained HTML page: the process card, for paper and for other people. It
+has no script and loads nothing, and a policy in the page forbids both. All text goes through
+``escape``.
 """
 
 from __future__ import annotations
@@ -98,7 +97,7 @@ def _lines(record: Record) -> Iterator[str]:
 
 
 def _troubles(record: Record) -> Iterator[str]:
-    """What went wrong, with part and step, before everything else."""
+    """What went wrong, with part and step, at the top."""
     found = troubles_first(record)
     if found:
         yield '<ul class="trouble">'

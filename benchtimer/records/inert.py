@@ -1,7 +1,6 @@
-"""Texts that can't disturb a screen, whatever a log holds.
-
-What is said at the bench is checked before it is written. A log or a run that comes from
-elsewhere may hold anything, so every form checks once more on the way out.
+"""Makes text safe for any screen, whatever is in the log. Entries at the bench are checked before
+they are written. A log or run from somewhere else can contain anything, so every form checks again
+on output.
 """
 
 from __future__ import annotations
@@ -13,26 +12,26 @@ from benchtimer.recipe.fields import unsafe_character
 REPLACEMENT = "\N{REPLACEMENT CHARACTER}"
 
 _SUSPECT = re.compile(r"[^\n\x20-\x7e]")
-"""Only these are looked at more closely: most texts are plain."""
+"""Only text with one of these is checked further: most text is plain."""
 
 
 def visible(text: str, keep: str = "\n") -> str:
-    """A text in which each control code, or mark that turns text around, is a replacement mark.
+    """Text with a replacement mark for each control code or bidirectional mark.
 
     Args:
         text: any text.
-        keep: control codes that may stay.
+        keep: control codes to keep.
     """
     return _SUSPECT.sub(lambda m: m[0] if m[0] in keep else _shown(m[0], REPLACEMENT), text)
 
 
 def one_line(text: str) -> str:
-    """The same for a text of one line: a line break is one of those marks."""
+    """The same for one line: a line break becomes a replacement mark, too."""
     return visible(text, keep="")
 
 
 def escaped(text: str, *, long: bool = False) -> str:
-    """JSON or TOML in which such characters are written as escapes: it reads back the same.
+    """JSON or TOML with such characters written as escapes, so that it reads back the same.
 
     Args:
         text: JSON, or TOML without literal strings.

@@ -1,4 +1,4 @@
-"""What a job took: hands-on hours by part and recipe, tries, dates, what was bought in."""
+"""What a job took: hands-on hours by part and recipe, tries, dates, materials."""
 
 from __future__ import annotations
 
@@ -51,8 +51,8 @@ class JobCard:
 
     Attributes:
         took: by part and recipe, in the order of the work.
-        baths: baths it went through, and how much of each was made.
-        mixed: what the whole of each bath was mixed from, where the book and the recipe say.
+        baths: its baths, and how much of each was made. mixed: what each whole bath was mixed from,
+            if the book and the recipe say.
     """
 
     took: list[Took] = field(default_factory=list)
@@ -61,7 +61,7 @@ class JobCard:
 
     @property
     def hands_s(self) -> float:
-        """Hands-on time in all."""
+        """Total hands-on time."""
         return sum(one.hands_s for one in self.took)
 
 
@@ -103,7 +103,7 @@ def _add(card: JobCard, rows: dict[tuple[str, str], Took], job: Job, record: Rec
 
 
 def _mixed_from(record: Record, bath: RecordedBath) -> list[str]:
-    """What went into a bath, by its mix in a recipe of the run and the volume in the book."""
+    """What went into a bath, from its mix in a recipe of the run and the volume in the book."""
     mixes = (m for recipe in record.recipes.values() for m in recipe.mix if m.id == bath.mix)
     mix = next(mixes, None)
     if mix is None or bath.volume is None:
@@ -113,7 +113,7 @@ def _mixed_from(record: Record, bath: RecordedBath) -> list[str]:
 
 
 def card_lines(card: JobCard) -> Iterator[str]:
-    """What it took, for reading."""
+    """What it took, as text."""
     if not card.took:
         yield "No run has worked on it yet."
         return

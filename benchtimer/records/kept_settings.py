@@ -1,10 +1,10 @@
 """From a run that worked to the next revision of its recipe: which settings are kept.
 
-Kept are the adjustments of the run, as it was set up, and what the bench really had in
-the try that came out well: the time in each station and the temperature of each
-bath, where they were inside their limits and clearly off their aim. Limits never move by
-themselves, nor does a target because a dwell was cut short. What was answered (how it was
-cleaned, what the etchant read) is written into the lineage, for the next run.
+The revision keeps the adjustments from the run's set-up, and the actual values of the try that came
+out well: the time in each station and the temperature of each bath, if they were inside their
+limits and clearly off target. Limits never change automatically, nor does a target change because a
+dwell was cut short. The answers (how the part was cleaned, what the etchant read) go into the
+lineage, for the next run.
 """
 
 from __future__ import annotations
@@ -25,15 +25,11 @@ from benchtimer.run.commands import ACCEPTED
 from benchtimer.times import duration, rounded_s
 
 CLEARLY = 0.1
-"""A real setting is kept if it is off the aim by more than this share of its limits' width."""
+"""An actual setting is kept if it is off target by more than this share of its limits' width."""
 
 
 class NothingToKeep(Exception):
-    """The run has nothing that a revision could be made from.
-
-    Attributes:
-        reason: why not, with the way out.
-    """
+    """The run has nothing to make a revision from. Attributes: reason: why not, and what to do."""
 
     def __init__(self, run: str, reason: str) -> None:
         self.reason = reason
@@ -42,11 +38,11 @@ class NothingToKeep(Exception):
 
 @dataclass(frozen=True, slots=True)
 class SettingChange:
-    """One setting of the recipe as run that the bench had otherwise.
+    """One setting whose actual value differed from the recipe as run.
 
     Attributes:
         name: its short name, as ``--set`` takes it, for example ``hang.target``.
-        old: the recipe's value and ``new`` the real one.
+        old: the recipe's value and ``new`` the actual one.
         is_shorter: a dwell that ended before its target.
     """
 
@@ -61,14 +57,14 @@ class SettingChange:
 
 @dataclass(frozen=True, slots=True)
 class Revision:
-    """A recipe to be kept.
+    """A recipe to keep.
 
     Attributes:
         recipe: its id.
         ran: the revision that was run.
         table: the recipe with the settings that worked, without its new number.
         lineage: where it comes from.
-        left: dwells that were shorter than their target, which was not moved.
+        left: dwells that were shorter than their target, which did not change.
     """
 
     recipe: str
@@ -163,7 +159,7 @@ def _adjustments(record: Record, key: str) -> Iterator[str]:
 
 
 def real_changes(one: Try) -> Iterator[SettingChange]:
-    """What the bench had otherwise than the recipe as run asks, inside its limits."""
+    """Actual values that differed from the recipe as run, inside its limits."""
     yield from _dwells(one)
     yield from _temperatures(one)
 
@@ -217,7 +213,7 @@ def _set(table: Table, change: SettingChange) -> None:
 
 
 def _worked_with(one: Try) -> Iterator[str]:
-    """The last answers of the try, in order of the work."""
+    """The last answers of the try, in the order of the work."""
     last = {(a.step, a.check): a for a in one.record.answers if _of(one, a)}
     order = {step.id: index for index, step in enumerate(one.recipe.step)}
     for (step, _), answer in sorted(last.items(), key=lambda item: order[item[0][0]]):

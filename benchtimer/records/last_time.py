@@ -1,4 +1,6 @@
-"""What the last accepted try of a recipe did otherwise than the recipe, to be taken over."""
+"""What the last accepted try of a recipe did differently from the recipe, so that you can
+use it.
+"""
 
 from __future__ import annotations
 
@@ -27,9 +29,8 @@ class LastTime:
     Attributes:
         name: its address, and ``day`` its date.
         words: how it came out.
-        changes: what it had otherwise than the recipe, such as ``hang.target=6 h 40 min``.
-        answers: what was answered and read, a line each.
-        notes: what was noted about the part.
+        changes: how it differed from the recipe, such as ``hang.target=6 h 40 min``. answers: the
+            answers and readings, a line each. notes: the notes about the part.
     """
 
     name: str
@@ -41,7 +42,7 @@ class LastTime:
 
     @property
     def line(self) -> str:
-        """In one line: when, how it came out, and what was different."""
+        """On one line: when, how it came out, and what was different."""
         changes = ", ".join(change.replace("=", " ") for change in self.changes)
         return f"Last time, {self.day}: {self.words}; {changes or 'as the recipe says'}"
 
@@ -86,7 +87,7 @@ def _of(last: Try, recipe: Recipe) -> LastTime:
 
 
 def _otherwise(last: Try, recipe: Recipe) -> Iterator[str]:
-    """Settings that differ from the recipe as it is now; a dwell cut short is none."""
+    """Settings that differ from the recipe as it is now; a dwell cut short does not count."""
     begins = f"{last.part.recipe}: "
     wanted = {
         f"{wish.entry}.{wish.field}": wish.value
@@ -101,7 +102,7 @@ def _otherwise(last: Try, recipe: Recipe) -> Iterator[str]:
 
 
 def _value(recipe: Recipe, name: str) -> str | None:
-    """What the recipe says for ``ID.FIELD`` of a dwell or a temperature."""
+    """The recipe's value of ``ID.FIELD`` for a dwell or a temperature."""
     entry, _, field = name.partition(".")
     table = recipe_table(recipe)
     for kind, inner in (("step", "dwell"), ("station", "temperature")):
@@ -112,7 +113,7 @@ def _value(recipe: Recipe, name: str) -> str | None:
 
 
 def _answers(last: Try) -> Iterator[str]:
-    """The last answer to each check, in order of the work."""
+    """The last answer to each check, in the order of the work."""
     found = {
         (a.step, a.check): a
         for a in last.record.answers

@@ -1,4 +1,4 @@
-"""The whole life of a part: every run it was in, its tries counted through."""
+"""All work on a part: every run it was in, with its tries numbered across them."""
 
 from __future__ import annotations
 
@@ -16,9 +16,8 @@ def life_of(records: Sequence[Record], name: str) -> list[Try]:
     """The tries of a part in all its runs, in order.
 
     Args:
-        records: the runs it was in, the oldest first.
-        name: the part's name, or what it is called in the log if it belongs to a job, such as
-            ``petty knife/bolster``; capitals make no difference.
+        records: the runs it was in, oldest first. name: the part's name, or its name in the log if
+            it belongs to a job, such as ``petty knife/bolster``; capitals make no difference.
     """
     folded = name.casefold()
     return [
@@ -31,12 +30,12 @@ def life_of(records: Sequence[Record], name: str) -> list[Try]:
 
 
 def called(record: Record, name: str) -> str:
-    """What a part of a run is called in the log: with its job, if it has one."""
+    """The name of a run's part in the log: with its job, if it has one."""
     return record.jobs.get(name, name)
 
 
 def lives_of(tries: Sequence[Try]) -> dict[str, list[Try]]:
-    """The tries of each life: two bolsters of two jobs are two."""
+    """The tries of each part: the bolsters of two jobs are two parts."""
     lives: dict[str, list[Try]] = {}
     spelled: dict[str, str] = {}
     for one in tries:
@@ -46,12 +45,12 @@ def lives_of(tries: Sequence[Try]) -> dict[str, list[Try]]:
 
 
 def life_table(tries: Sequence[Try], name: str) -> dict[str, object]:
-    """The life of a part for programs."""
+    """All work on a part, for programs."""
     return {"part": name, "tries": [_table(n, a) for n, a in enumerate(tries, start=1)]}
 
 
 def life_text(tries: Sequence[Try]) -> str:
-    """The life of a part for reading; of each part of that name, if jobs have several."""
+    """All work on a part, as text; on each part with that name, if jobs have several."""
     lives = ("\n".join(_lines(mine, name)) for name, mine in lives_of(tries).items())
     return visible("\n\n".join(lives))
 
@@ -93,7 +92,7 @@ def _lines(tries: Sequence[Try], name: str) -> Iterator[str]:
 
 
 def _said(one: Try) -> Iterator[str]:
-    """Notes about the part in this try; photos by their path."""
+    """Notes about the part in this try, with photos by path."""
     for note in one.record.notes:
         mine = note.part == one.part.name
         late = one.number == one.of and note.elapsed_s >= one.began_s

@@ -13,7 +13,7 @@ _SPECIAL = re.compile(r"([\\`*_{}\[\]<>()#+\-.!|~&:@$^=])")
 
 
 def as_markdown(record: Record) -> str:
-    """The record as Markdown; no text of anybody's is taken for markup."""
+    """The record as Markdown; no text in it is read as markup."""
     lines = [f"# {plain(record.title)}", ""]
     lines += [f"- **{name}**: {plain(value)}" for name, value in heading(record)]
     for section in sections(record):
@@ -26,7 +26,7 @@ def as_markdown(record: Record) -> str:
 
 
 def plain(text: str) -> str:
-    """A text with every mark that Markdown might read made harmless, on one line."""
+    """Text on one line with every Markdown mark escaped."""
     return _SPECIAL.sub(r"\\\1", " ".join(text.split()))
 
 

@@ -1,4 +1,4 @@
-"""Photos: files beside the record, named by a photo check or in a note as ``photo: PATH``.
+"""Photos: separate files, named by a photo check or in a note as ``photo: PATH``.
 
 Only the path is kept.
 """
@@ -27,6 +27,6 @@ def photos_in(record: Record) -> Iterator[tuple[str, str]]:
 
 
 def photo_link(path: str) -> str:
-    """The link to a photo: a path and nothing else, whatever its letters mean in an address."""
+    """The link to a photo: only a path, with special characters escaped."""
     whole = "file://" if path.startswith("/") else ""
     return whole + quote(path.replace("\\", "/"), safe="/")

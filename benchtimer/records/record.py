@@ -1,4 +1,4 @@
-"""The record of a run: what was meant, what happened, what was read, said and corrected.
+"""The record of a run: what was planned, what happened, what was read, said and corrected.
 
 A record is made from the log alone. Times of day are local times with their offset;
 ``elapsed_s`` counts from the moment the run was set up, on the bench's own clock.
@@ -48,9 +48,9 @@ class Visit:
     """One pass of a part through one step.
 
     Attributes:
-        with_next: its work went on into the next without a press; the next has the time of both.
-        due_s: when its work was planned to begin by the recipe: the part came out of no
-            station (None), or its dwell there reached the aim.
+        with_next: its work led into the next without a press; the next one has the time of both.
+        due_s: when its work should have begun by the recipe, which is when its dwell reached the
+            target; None if the part came out of no station.
         verdict: ``within``, ``early`` or ``overrun``, once the dwell has ended.
     """
 
@@ -81,10 +81,10 @@ class Visit:
 
 @dataclass(slots=True)
 class PartRecord:
-    """What became of one part; ``verdict`` and ``rating`` are the last that were given.
+    """How one part came out; ``verdict`` and ``rating`` are the latest ones.
 
     A part that was half done has the id of the step it entered at, and what was done before. A
-    batch has the count of its pieces at first, and of those left.
+    batch has the count of its pieces at first and the count left.
     """
 
     name: str
@@ -104,13 +104,13 @@ class PartRecord:
 
     @property
     def label(self) -> str:
-        """Number and name, as people see them: ``#2 ferrule``."""
+        """Number and name: ``#2 ferrule``."""
         return f"#{self.number} {self.name}"
 
 
 @dataclass(frozen=True, slots=True)
 class AccountLine:
-    """One entry of the account."""
+    """One entry of the record."""
 
     seq: int
     at: str
@@ -124,7 +124,7 @@ class AccountLine:
 
 @dataclass(slots=True)
 class Record:
-    """The whole account of a run."""
+    """The whole record of a run."""
 
     run: str
     uid: str
@@ -155,15 +155,15 @@ class Record:
 
     @property
     def practice(self) -> bool:
-        """Not in earnest."""
+        """Whether it was practice."""
         return self.speed != 1
 
     def part(self, name: str) -> PartRecord | None:
-        """The part of this name, if the run has it."""
+        """The part with this name, if the run has it."""
         return next((part for part in self.parts if part.name == name), None)
 
     def check(self, part: str, step: str, check: str) -> Check | None:
-        """A check of the recipe that a part followed; None if the recipe has none such."""
+        """A check of the recipe that a part followed; None if the recipe has no such check."""
         followed = self.part(part)
         recipe = self.recipes.get(followed.recipe) if followed is not None else None
         steps = recipe.step if recipe is not None else ()
@@ -175,9 +175,9 @@ def make_record(entries: Sequence[LogEntry], baths: Sequence[RecordedBath] | Non
     """The record of a run.
 
     Args:
-        entries: all of the run's log, beginning with the entry that laid it out.
+        entries: the run's whole log, beginning with its set-up.
         baths: its baths as they were at the start (``records.record_lookup``); None if only the
-            run's own log is at hand, which knows their names.
+            run's own log is available, which has their names.
     """
     first = entries[0].event
     if not isinstance(first, e.Created):
@@ -237,7 +237,7 @@ def _alarm(alarm: AnsweredAlarm, at: _Times) -> RecordedAlarm:
 
 
 class _Times:
-    """Times of a run's entries: since it was set up, and by the wall clock."""
+    """Times of a run's entries: since set-up, and by the wall clock."""
 
     def __init__(self, first: LogEntry) -> None:
         self._zero_ms = first.event.t_ms
@@ -250,7 +250,7 @@ class _Times:
 
     @staticmethod
     def day(entry: LogEntry, t_ms: int | None = None) -> str:
-        """When it happened, by the wall clock of the moment it was written down."""
+        """When it happened, by the wall clock at the time of writing."""
         back_ms = entry.stamp.noted_ms - (entry.event.t_ms if t_ms is None else t_ms)
         return local_time(entry.stamp.wall_ms - back_ms, entry.stamp.offset_s)
 
@@ -280,7 +280,7 @@ def _lines(
 
 
 def _told(entries: list[LogEntry], kind: type[e.Event], form: type[_R], at: _Times) -> list[_R]:
-    """The events of one kind, each with the fields that the record keeps of it."""
+    """The events of one kind, each with the fields that the record keeps."""
     kept = [field.name for field in fields(form) if field.name not in ("at", "elapsed_s")]
     return [
         form(
@@ -294,7 +294,7 @@ def _told(entries: list[LogEntry], kind: type[e.Event], form: type[_R], at: _Tim
 
 
 def _corrections(entries: Sequence[LogEntry], bench: Bench, at: _Times) -> list[RecordedCorrection]:
-    """Each correction with what was said first, and, where it was back-dated, what replaced it."""
+    """Each correction with the original entry and, if it was back-dated, what replaced it."""
     words = words_of(bench)
     said: dict[int, list[str]] = {}
     for entry in entries:
@@ -335,7 +335,7 @@ def _part_record(part: Part, bench: Bench, entries: list[LogEntry], at: _Times) 
 
 
 def _of_part(part: Part, entries: list[LogEntry]) -> Iterator[LogEntry]:
-    """What happened to a part; of holds within holds, its own or the run's, the outermost."""
+    """What happened to a part; for nested holds, its own or the run's, the outermost one."""
     holds = 0
     for entry in entries:
         event = entry.event

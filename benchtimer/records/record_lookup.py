@@ -1,9 +1,6 @@
-"""Records by name and by search: what the log of a bench holds, read out of it.
-
-What a run did with its baths, and what its baths were when it was set up.
-
-Both are made from the log alone. The shop's limits are no part of it: they may change,
-the record may not.
+"""Finds records by name and by search. It also tells what a run did with its baths, and their state
+when it was set up. Everything comes from the log alone. The shop's limits are not included: they
+may change, but a record must not.
 """
 
 from __future__ import annotations
@@ -34,7 +31,7 @@ from benchtimer.store.standing import standing
 
 @dataclass(slots=True)
 class _BathContents:
-    """What has been in one bath so far, and since when each part now in it is."""
+    """What has been in one bath so far, and since when each part now in it has been there."""
 
     parts: dict[str, None] = field(default_factory=dict)
     since_ms: dict[str, int] = field(default_factory=dict)
@@ -55,12 +52,12 @@ def uses(entries: Sequence[LogEntry], end_ms: int) -> list[tuple[str, BathUsed]]
     """What a run did with each bath tied to its stations, undone presses left out.
 
     Args:
-        entries: all of the run's log; those of other streams are passed over.
-        end_ms: bench time until which parts that are still in a bath are counted.
+        entries: all of the run's log; entries of other streams are skipped. end_ms: bench time
+            until which parts still in a bath are counted.
 
     Returns:
-        Bath names with the event to write into their streams, in order of name; baths that
-        nothing happened to are among them, with no parts.
+        Bath names with the event to write into their streams, in order of name; including baths
+        with no parts.
     """
     counted = standing(entries)
     bench = Bench()
@@ -111,11 +108,11 @@ def _used(run: str, stay: _BathContents, end_ms: int) -> BathUsed:
 def baths_of_run(
     entries: Sequence[LogEntry], streams: Mapping[str, Iterable[LogEntry]]
 ) -> list[RecordedBath]:
-    """The baths of a run as they were when they were put to it: at its set-up, or tied later.
+    """The baths of a run in their state when they were assigned to it, at set-up or later.
 
     Args:
         entries: all of the run's log, beginning with the entry that set it up.
-        streams: the baths' logs by bath name; of a bath without one only the name is shown.
+        streams: the baths' logs by bath name; a bath without one shows only its name.
     """
     if not isinstance(entries[0].event, e.Created):
         raise ValueError("a run's log begins with its set-up")
@@ -129,7 +126,9 @@ def baths_of_run(
 
 
 def ties_of(entries: Sequence[LogEntry]) -> Iterator[tuple[LogEntry, str, str]]:
-    """Each entry that put a bath into a place, with the place and the bath; undone ones not."""
+    """Each entry that put a bath into a place, with the place and the bath; undone ones
+    excluded.
+    """
     counted = standing(entries)
     for entry in entries:
         if isinstance(entry.event, e.Created):
@@ -159,15 +158,15 @@ def stream_of(bath: str) -> str:
 
 
 NEAR = 200
-"""Among this many of the newest runs a misspelt name is looked for."""
+"""How many of the newest runs are searched for a misspelled name."""
 
 
 class NoSuchRun(Exception):
-    """The log has no run of that name.
+    """The log has no run with that name.
 
     Attributes:
         name: the name.
-        near: the most like it among the newest runs, if one is like it.
+        near: the closest name among the newest runs, if any.
     """
 
     def __init__(self, name: str, near: str | None) -> None:
@@ -202,7 +201,7 @@ def record_of(log: EventLog, name: str) -> Record:
 
 
 def files_of(log: EventLog, name: str) -> dict[str, str]:
-    """The files of a run's recipes that were named by a path, by recipe."""
+    """The files of a run's recipes that were given by path, by recipe."""
     first = log.entries(name)[0].event
     return first.files if isinstance(first, Created) else {}
 
@@ -214,7 +213,7 @@ def uid_of(log: EventLog, name: str) -> str:
 
 
 def baths_of(log: EventLog, entries: Sequence[LogEntry]) -> list[RecordedBath]:
-    """The baths of a run as they were when they were put to it; see ``baths_of_run``."""
+    """The baths of a run in their state when they were assigned to it; see ``baths_of_run``."""
     names = {name for _, _, name in ties_of(entries)}
     return baths_of_run(entries, {name: log.entries(stream_of(name)) for name in names})
 
@@ -228,13 +227,13 @@ def learned_from(
     sources: Collection[str] = (OWN,),
     adjustments: Iterable[str] = (),
 ) -> Learned:
-    """What the runs of a log taught about the recipes of a run.
+    """What the runs in a log taught about the recipes of a run.
 
     Args:
         log: the log.
         recipes: by their keys in the run.
         now_ms: now, by the wall clock.
-        by: whose hands.
+        by: whose times.
         sources: which runs teach: ``learn.sums.OWN``, ``PRACTICE``, ``IMPORTED``.
         adjustments: the run's own, as texts.
     """
@@ -246,7 +245,7 @@ def learned_from(
 
 
 def records_of(log: EventLog, query: Query, limit: int) -> Iterator[Record]:
-    """The records of the newest runs a query leads to, the oldest of them first."""
+    """The records of the newest runs that match a query, oldest first."""
     for run in reversed(log.find(query, limit)):
         entries = log.entries(run.name)
         if entries and isinstance(entries[0].event, Created):
@@ -254,7 +253,7 @@ def records_of(log: EventLog, query: Query, limit: int) -> Iterator[Record]:
 
 
 def seen_in(log: EventLog, query: Query, limit: int) -> Iterator[list[Seen]]:
-    """What each of the newest runs that are over showed, the oldest of them first."""
+    """What each of the newest finished runs showed, oldest first."""
     for run in reversed(log.find(query, limit)):
         entries = log.entries(run.name)
         if entries and isinstance(entries[0].event, Created) and run.phase not in OPEN:

@@ -1,4 +1,4 @@
-"""What a record holds besides its parts: readings, answers, notes and the rest, entry by entry.
+"""What else is in a record: readings, answers, notes and so on, entry by entry.
 
 Fields have the names of the record's JSON and TOML; None is left out there.
 """
@@ -23,7 +23,7 @@ class Recorded:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class RecordedReading(Recorded):
-    """A temperature of a place; the verdict is ``in``, ``low``, ``high`` or ``above-ceiling``."""
+    """A temperature at a place; the verdict is ``in``, ``low``, ``high`` or ``above-ceiling``."""
 
     station: str
     reading: str
@@ -32,7 +32,7 @@ class RecordedReading(Recorded):
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class RecordedAnswer(Recorded):
-    """An answer to a check; ``no`` if it is not the one hoped for."""
+    """An answer to a check; ``no`` if it is a bad result."""
 
     part: str
     step: str
@@ -69,7 +69,7 @@ class RecordedDeviation(Recorded):
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class RecordedCorrection(Recorded):
-    """A press that was taken back or back-dated: what was said first, and what is said now."""
+    """A press that was taken back or back-dated: the original entry, and what replaced it."""
 
     by: str
     what: str
@@ -115,7 +115,7 @@ class RecordedJudgement(Recorded):
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class RecordedScrap(Recorded):
-    """Pieces of a batch that were scrapped; ``left`` is how many go on."""
+    """Scrapped pieces of a batch; ``left`` is how many continue."""
 
     part: str
     number: int
@@ -135,11 +135,11 @@ class RecordedAlarm(Recorded):
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class RecordedBath:
-    """A bath as it was when the run was set up; what the book does not know is None.
+    """A bath as it was when the run was set up; unknown values are None.
 
     Attributes:
         station: the place it is in.
-        parts_before: parts it had, and ``dwell_before_s`` how long in all.
+        parts_before: parts it had, and ``dwell_before_s`` their total time.
         used_up: share of its strength, 0 to 1.
     """
 

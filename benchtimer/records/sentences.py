@@ -12,7 +12,7 @@ from benchtimer.times import duration
 
 
 class Words:
-    """Knows the titles of steps and stations, so that sentences use the maker's words."""
+    """Knows the titles of steps and stations, so that sentences use the recipe's words."""
 
     def __init__(self, recipes: Mapping[str, Recipe], part_recipe: Mapping[str, str]) -> None:
         self._recipes = recipes
@@ -210,7 +210,7 @@ def _retimed(event: e.Retimed, _: Words) -> str:
 
 
 def _ago(joined: bool, word: str) -> str:
-    """The word, or with ``by now`` where no press says when it was."""
+    """The word, with ``by now`` if no press shows when it happened."""
     return f"{word} by now" if joined else word
 
 

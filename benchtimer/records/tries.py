@@ -1,13 +1,10 @@
-"""Tries: the passes of a part through the work, as the checks have sent it back.
+"""Tries: the passes of a part through the work, divided by send-backs.
 
 Many small send-backs belong to one try: three etch cycles, a second scrub, a second coat.
-A new try begins where the recipe says so (``new_try`` of a send), and where a part was
-sent back by hand as far as that.
-
-Finding tries by their outcome. A try is a part's work up to a verdict or a far send-back.
-
-You give a verdict to a part when its work is over. A try that failed inside a run, such as a
-darkening that was sent back, has none. It is found here and not by ``--verdict``.
+A new try begins where the recipe says so (``new_try`` of a send), or where a part was sent back
+that far by hand. This module also finds tries by outcome. You judge a part when its work is over,
+so a try that failed within a run, such as a darkening that was sent back, has no verdict; you find
+it by outcome, not with ``--verdict``.
 """
 
 from __future__ import annotations
@@ -27,7 +24,7 @@ from benchtimer.store.index import Query, fold_text
 from benchtimer.store.log import EventLog
 
 WELL, FAILED, OPEN = "well", "failed", "open"
-"""How a try came out; ``open`` is one that is not decided yet."""
+"""How a try came out; ``open`` means not decided yet."""
 
 OUTCOMES = (WELL, FAILED, OPEN)
 
@@ -38,11 +35,11 @@ class Try:
 
     Attributes:
         recipe: the recipe the part followed, with the station ids of its file.
-        at: the place of each station of that recipe, by the station's id: entries name places.
-        number: its place among the tries of the part in this run, from 1.
+        at: the place of each station of that recipe, by station id, because entries name places.
+            number: its number among the tries of the part in this run, from 1.
         of: how many there were.
-        began_s: when it began and ``ended_s`` when it ended, since the run was set up;
-            an end of None is that the part is still under way.
+        began_s: when it began and ``ended_s`` when it ended, since the run was set up; an end of
+            None means that the part is still in process.
         outcome: ``well``, ``failed`` or ``open``.
         words: how it came out, in words.
         failed_at: the step that sent the part back, if one did.
@@ -62,17 +59,17 @@ class Try:
 
     @property
     def name(self) -> str:
-        """What it is called, for example ``2026-11-25-1:petty knife:2``."""
+        """Its address, for example ``2026-11-25-1:petty knife:2``."""
         many = f":{self.number}" if self.of > 1 else ""
         return f"{self.record.run}:{self.part.name}{many}"
 
     def stations_at(self, place: str | None) -> list[str]:
-        """The recipe's own ids of what is at a place; empty if it is another recipe's."""
+        """The recipe's own ids of what is at a place; empty for another recipe."""
         return [station for station, name in self.at.items() if name == place]
 
     @property
     def until_s(self) -> float:
-        """Its end, or the end of time while it is under way."""
+        """Its end, or the end of time while it is open."""
         return self.ended_s if self.ended_s is not None else float("inf")
 
 
@@ -130,25 +127,25 @@ def _end_s(record: Record, part: PartRecord) -> float | None:
 
 
 def chosen(tries: Sequence[Try], number: int | None) -> Try | None:
-    """The try of this number, the last if none is named; None if there is no such."""
+    """The try with this number, or the last one if there is no number; None if it doesn't exist."""
     if number is None:
         return tries[-1]
     return tries[number - 1] if 1 <= number <= len(tries) else None
 
 
 SENT_BACK = "sent-back"
-"""A try that a check of its own run sent back."""
+"""A try that a check in its own run sent back."""
 
 MOST_RUNS = 1000
-"""How many of the newest runs are searched. Each one is read, since no index lists tries."""
+"""How many of the newest runs are searched. Each one is read, because no index lists tries."""
 
 
 def list_tries(log: EventLog, query: Query, outcome: str, limit: int) -> list[Try]:
-    """The newest tries with an outcome, those of the newest run first.
+    """The newest tries with an outcome, newest run first.
 
     Args:
         log: the log of the bench.
-        query: what their runs must have; a part, a recipe and a verdict must be the try's own.
+        query: what their runs must match; part, recipe and verdict must be the try's own.
         outcome: one of ``tries.OUTCOMES``, ``SENT_BACK``, or a verdict.
         limit: how many.
     """
@@ -181,7 +178,7 @@ def _is_of(one: Try, query: Query) -> bool:
 
 
 def _fits(asked: str, names: Sequence[str]) -> bool:
-    """Whether one of some names is the one asked for, or begins so where it ends in a star."""
+    """Whether any of these names matches, or begins with it if it ends in a star."""
     wanted = fold_text(asked.removesuffix("*"))
     folded = [fold_text(name) for name in names]
     return (

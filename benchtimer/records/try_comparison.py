@@ -1,22 +1,20 @@
-"""What differed between tries, the likeliest reason first.
+"""What differed between tries, likeliest reason first. The rule is simple on purpose:
 
-The rule, which is simple on purpose:
-
-1. Only what differed is shown. Figures differ if they lie further apart than a tenth of the
-   width of their limits; without limits, than a tenth of the larger (a time: at least of a
-   minute; of an hour where a part only waits). What was seen at or after the look that
-   failed is an outcome, not a cause, and is left out.
-2. A fact separates if no failed try has a value that a try which came out well
-   has; of figures, if all failed ones lie on one side. Facts that separate come first.
+1. Only what differed is shown. Figures differ if they are further apart than a tenth of the width
+   of their limits; without limits, than a tenth of the larger (a time: at least of a minute; of an
+   hour where a part only waits). Anything seen at or after the check that failed is an outcome, not
+   a cause, and is left out.
+2. A fact separates if no failed try shares a value with a good try or, for figures, if all failed
+   ones are on one side. Facts that separate come first.
 3. Then the larger difference: for figures the gap between the failed and the good ones,
    measured in widths of the limits (or by the larger value); words that differ count as a
    whole width, and so does a figure that was outside its limits in every failed try
    and inside in every good one.
 4. Then the kinds in the order of ``fact_kinds.KINDS``, then the order of the work.
 
-Few tries prove little, so the chance is shown with which a figure that has nothing to do
-with it would separate them as well. A star marks a fact only where that chance, times the number
-of facts that differ, is ``ALPHA`` at most. ``learn.causes`` weighs all tries of a recipe.
+Few tries prove little, so the output shows how often an unrelated figure would separate them as
+well. A star marks a fact only where that chance, times the number of facts that differ, is
+``ALPHA`` at most. ``learn.causes`` looks at all tries of a recipe.
 """
 
 from __future__ import annotations
@@ -42,8 +40,8 @@ class Difference:
     Attributes:
         kind: one of ``fact_kinds.KINDS``.
         label: what it is.
-        values: as people read them, in the order of the tries; None where not known.
-        separates: whether it tells the failed from the good.
+        values: as text, in the order of the tries; None if unknown. separates: whether it separates
+            failed from good.
         size: how far apart they are, 0 to 1.
     """
 
@@ -60,11 +58,9 @@ class Comparison:
     """What differed between tries.
 
     Attributes:
-        tries: those compared.
-        differences: the likeliest reason first.
-        same: how many facts were the same in all.
-        chance: how likely a figure that has nothing to do with the outcome separates the
-            failed from the good; None if there are not both.
+        tries: the tries compared. differences: likeliest reason first. same: how many facts were
+            the same in all. chance: how likely an unrelated figure is to separate failed from good;
+            None unless there are both.
     """
 
     tries: tuple[Try, ...]
@@ -74,12 +70,14 @@ class Comparison:
 
     @property
     def is_carried(self) -> bool:
-        """Whether this many tries can carry a star: chance would seldom separate any fact so."""
+        """Whether there are enough tries for a star: chance alone would seldom separate a fact this
+        way.
+        """
         return self.chance is not None and self.chance * len(self.differences) <= ALPHA
 
 
 def compare(tries: Sequence[Try]) -> Comparison:
-    """Compare tries, of one run or of several."""
+    """Compare tries, from one run or several."""
     each = [facts_of(one) for one in tries]
     outcomes = [one.outcome for one in tries]
     keys = list(dict.fromkeys(key for facts in each for key in facts))
@@ -133,7 +131,7 @@ def _spread(facts: Sequence[Fact]) -> float:
 
 @dataclass(frozen=True, slots=True)
 class _Groups:
-    """A fact in the tries that came out well, and in those that failed."""
+    """A fact in the good tries and in the failed ones."""
 
     good: list[Fact]
     bad: list[Fact]
@@ -148,7 +146,7 @@ class _Groups:
         return bool(self.good and self.bad)
 
     def separation(self) -> tuple[bool, float]:
-        """Whether the fact tells the two apart, and by how much."""
+        """Whether the fact separates them, and by how much."""
         all_of_them = [*self.good, *self.bad]
         if numbers_of(all_of_them) is None:
             apart = not {f.shown for f in self.good} & {f.shown for f in self.bad}
@@ -166,7 +164,7 @@ class _Groups:
 
 
 def tries_text_of(records: Sequence[Record], part: str) -> str:
-    """What differed between the tries of a part in some runs, or that there is one only."""
+    """What differed between the tries of a part in some runs, or a note that there is only one."""
     tries = life_of(records, part)
     if len(tries) < 2:
         return f"{part} has had one try so far: there is nothing to compare."

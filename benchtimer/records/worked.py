@@ -1,4 +1,4 @@
-"""What became of each part in each run, for the rates of the shop."""
+"""How each part came out in each run, for the shop's rates."""
 
 from __future__ import annotations
 
@@ -11,11 +11,8 @@ from benchtimer.records.tries import WELL, tries_of
 
 
 def worked_in(records: Iterable[Record], recipe: str | None = None) -> Iterator[Worked]:
-    """Each part of each real run, the oldest run first.
-
-    Args:
-        records: the runs, the oldest first.
-        recipe: only parts that followed this recipe.
+    """Each part of each real run, oldest run first. Args: records: the runs, oldest first.
+    recipe: only parts that followed this recipe.
     """
     seen: set[tuple[str, str]] = set()
     for record in records:

@@ -1,4 +1,4 @@
-"""What an agenda is made of: one action for a part, a place or the run."""
+"""The actions of an agenda: one for each part, place or run."""
 
 from __future__ import annotations
 
@@ -12,7 +12,7 @@ from benchtimer.run import commands as c
 
 
 class ActionKind(StrEnum):
-    """What kind of thing is to be done."""
+    """The kind of an action."""
 
     MIX = "mix"
     HEAT = "heat"
@@ -29,7 +29,7 @@ class ActionKind(StrEnum):
 
 
 class Rank(IntEnum):
-    """Which actions go before which; ``agenda`` has the rules."""
+    """Which actions come before which; ``agenda`` has the rules."""
 
     LATE_OR_IN_DANGER = 0
     IN_HAND = 1
@@ -37,11 +37,11 @@ class Rank(IntEnum):
     MOVE = 3
     """Due work of a part, or a reading."""
     ANY_TIME = 4
-    """What can be done whenever nothing else is due: set up, start, resume, close a run."""
+    """What you can do if nothing else is due: set up, start, resume, close a run."""
     NOT_DUE = 5
     BLOCKED = 6
     LAST = 7
-    """What comes after all else: decisions, and set-up that is not due yet."""
+    """What comes last: decisions, and set-up that is not due yet."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -53,18 +53,17 @@ class Action:
         earliest_ms: before this it is too early (the dwell's ``min``).
         latest_ms: after this it is too late (the dwell's ``max``), if there is such a time.
         move_s: how long the hands will be busy, by the recipe.
-        index: index of the step the work belongs to; None for the last lift of a part.
-        command: what confirming it asks of the engine; None where an answer is needed.
-        blocked: what is in the way, in words.
-        item: what set-up work is ticked under.
-        title: what is to be done, where no step says it; ``text`` what to know of it.
-        rank: what it goes before, as long as it is neither late, blocked nor ahead of its time.
+        index: index of the step the work belongs to; None for the last pull of a part. command: the
+            command that confirms it; None if it needs an answer. blocked: what is in the way, in
+            words. item: what set-up work is checked off under. title: what to do, if no step says
+            it; ``text`` what to know about it. rank: its rank, as long as it is not late, blocked
+            or early.
         stays: the work is done where the part is, such as in a clamp: nothing is pulled.
         begin_ms: when the plan begins it, if there is a plan; for a late part its turn.
-        put_off_ms: up to when it can be put off with every window of the plan kept, if known.
+        put_off_ms: how long it can be put off with every window of the plan kept, if known.
         in_danger: its part is in a bath above its ceiling.
-        run: name of the run it is of; empty where there is one run only.
-        place: the real place of ``to_station``; empty where there is one run only.
+        run: name of its run; empty if there is only one. place: the real place of ``to_station``;
+            empty if there is only one run.
     """
 
     kind: ActionKind
@@ -93,12 +92,12 @@ class Action:
 
     @property
     def form(self) -> Form | None:
-        """How the answer to its question is entered; None where none is asked."""
+        """How to enter the answer to its question; None if it has none."""
         return self.check.form() if self.check is not None else None
 
     @property
     def planned(self) -> bool:
-        """Whether its time is the planner's."""
+        """Whether its time comes from the planner."""
         return self.begin_ms is not None
 
     def is_due(self, now_ms: int) -> bool:
@@ -112,12 +111,12 @@ class Action:
 
 @dataclass(frozen=True, slots=True)
 class PlanTimes:
-    """The planner's word on each part's next move, in bench time.
+    """The planner's times for each part's next move, in bench time.
 
     Attributes:
         begin_ms: when it should begin.
-        put_off_ms: up to when it can be put off with every window kept; parts that nothing
-            binds are left out.
+        put_off_ms: how long it can be put off with every window kept; parts without a limit are
+            left out.
     """
 
     begin_ms: Mapping[str, int] = field(default_factory=dict)

@@ -1,22 +1,21 @@
-"""What to do next: one action for each part and place, the most pressing first.
+"""What to do next: one action for each part and place, most urgent first.
 
 The large line shows the first one. Pure: the same bench, time and plan give the same agenda.
 
-Rules of order, by ``actions.Rank``:
-0. A part past its window, or in a bath above its ceiling, goes before everything. Several parts
-   past their windows go in the plan's order, which loses the least; without one, the longest first.
-1. Work in hand comes next: there is one pair of hands, and a wet part in them. It is put
-   down only for a part that would be lost behind it.
+Rules of order, by ``actions.Rank``: 0. A part past its window, or in a bath above its ceiling,
+comes before everything. Several parts past their windows follow the plan's order, which loses the
+least; without a plan, the longest overdue comes first.
+1. Work in hand comes next: there is one pair of hands, with a wet part in them. It is put down only
+   for a part that would be lost otherwise.
 2. Then parts between stations: nothing waits there. Work that would lose another part waits
    until that part is out of its bath.
-3. Then what is due, in the plan's order: the plan has weighed the windows. Where there is no
-   plan yet, the order that keeps the most windows. A reading on a bath's own rhythm comes
-   first only if the due move can wait for it.
-4. Then what will be due, in order of time. Without a plan, a part not begun yet waits for
-   what falls due while it would be worked on.
-   A run that is still being set up, held as a whole, or through, can wait for what falls due
-   in the next minutes.
-5. What is blocked, and last what waits for a decision.
+3. Then what is due, in the plan's order: the plan has compared the windows. Without a plan, in the
+   order that keeps the most windows. A bath's regular reading comes first only if the due move can
+   wait for it.
+4. Then what will be due, in order of time. Without a plan, a part that has not started waits for
+   what comes due during its work. A run that is still being set up, held as a whole, or finished
+   can wait for what comes due in the next minutes.
+5. Blocked actions, and last, actions that wait for a decision.
 
 The actions of several runs make one agenda (``shop.shop_agenda``): there is one pair of hands.
 """
@@ -44,14 +43,15 @@ from benchtimer.run.setup import (
 from benchtimer.run.upkeep import upkeep_actions
 
 CRITICAL_S = 60
-"""A window that closes within this time calls even when your hands are full."""
+"""A window that closes within this time calls you even if your hands are full."""
 
 SETUP_S = 600
-"""So long before a move nothing of another run is set up: mixing takes its time (the program's
-own guess)."""
+"""Within this time of a move, no other run is set up, because mixing takes time (the program's own
+guess).
+"""
 
 READ_S = 15
-"""Reading a thermometer and typing the figure takes about this long (the program's own guess)."""
+"""Reading a thermometer and entering the figure takes about this long (the program's own guess)."""
 
 
 def agenda(bench: Bench, now_ms: int, plan: PlanTimes = NO_PLAN) -> tuple[Action, ...]:
@@ -66,7 +66,7 @@ def agenda(bench: Bench, now_ms: int, plan: PlanTimes = NO_PLAN) -> tuple[Action
 
 
 def actions_of(bench: Bench, now_ms: int, plan: PlanTimes = NO_PLAN) -> list[Action]:
-    """All open actions of one run, in no order: those of several runs can be put together.
+    """All open actions of one run, unordered, so that several runs can be combined.
 
     Args:
         bench: the run's bench.
@@ -87,14 +87,14 @@ def actions_of(bench: Bench, now_ms: int, plan: PlanTimes = NO_PLAN) -> list[Act
 
 
 def action_for(bench: Bench, part: Part, now_ms: int) -> Action | None:
-    """What can be done with one part now, readings that are due left aside."""
+    """What you can do with one part now, apart from readings that are due."""
     if part.is_out or bench.phase is not RunPhase.RUNNING:
         return None
     return action_of(bench, part, now_ms, NO_PLAN, reading=False)
 
 
 def _before_start(bench: Bench, now_ms: int) -> list[Action]:
-    """The set-up, then the start. What is planned for later comes up in time for its start."""
+    """The set-up, then the start. A run planned for later comes up in time for its start."""
     start_ms, first = planned_start_ms(bench), _setup(bench, now_ms)
     if start_ms is None:
         return [first]
@@ -182,16 +182,15 @@ def _urgency(action: Action, now_ms: int, in_hand_ms: int | None) -> tuple[int, 
 
 
 def _outranks(action: Action, now_ms: int) -> bool:
-    """Whether an action goes before any plan: a part past its window, or in danger."""
+    """Whether an action comes before any plan: a part past its window, or in danger."""
     if action.kind is ActionKind.READING:
         return False
     return action.is_late(now_ms) or action.in_danger
 
 
 def _is_held_up(action: Action, now_ms: int, in_hand_ms: int | None) -> bool:
-    """Whether a part would be lost behind the work in hand, which can be put down.
-
-    Work that takes longer than thought is put down ``TIGHT_S`` before another window closes.
+    """Whether a part would be lost while other work is in hand that can be put down. Work that
+    takes longer than expected is put down ``TIGHT_S`` before another window closes.
     """
     if in_hand_ms is None or action.latest_ms is None or action.kind is ActionKind.READING:
         return False
@@ -200,7 +199,7 @@ def _is_held_up(action: Action, now_ms: int, in_hand_ms: int | None) -> bool:
 
 
 def _after_what_would_be_lost(action: Action, others: Sequence[Action], now_ms: int) -> Action:
-    """Work that can wait begins after each pull whose window would close in it.
+    """Work that can wait begins after each pull whose window would close during it.
 
     That is the work of a part between stations, and a bath's make-up.
     """
@@ -224,7 +223,7 @@ def _is_due_move(action: Action, now_ms: int) -> bool:
 def _keeps_most(due: Sequence[Action], now_ms: int) -> Action:
     """The move to make first so that most of those due start inside their windows.
 
-    The others follow by their deadlines. This is an order until there is a plan.
+    The others follow by deadline. This order is used until there is a plan.
     """
     by_deadline = sorted(due, key=_latest)
     return max(by_deadline, key=lambda first: _kept(first, by_deadline, now_ms))
@@ -243,10 +242,9 @@ def _latest(action: Action) -> int:
 
 
 def _readings_in_between(actions: list[Action], now_ms: int) -> list[Action]:
-    """Readings that are due go before a due move only while that move can wait for them.
-
-    Where the first one can't, they go behind every other that can't either. A reading that a part
-    waits for is one of them while that part can wait, too.
+    """Due readings come before a due move only while that move can wait for them. If the first one
+    can't wait, they come after every other one that can't either. A reading that a part waits for
+    is treated the same while that part can wait.
     """
     reads = [
         a for a in actions
@@ -270,12 +268,11 @@ def _can_wait(move: Action, now_ms: int) -> bool:
 
 
 def _unique(actions: Sequence[Action]) -> Iterator[Action]:
-    """One reading of a real place at a time, due since the first one that can be taken is.
-
-    A full tank keeps a part out, but not the thermometer: the reading that its own rhythm asks
-    for must not hide behind one that a waiting part would need. Nor may it hide the part: it is
-    taken for the one that can wait least. What a bath asks for by itself, such as its make-up,
-    it asks for once, though several runs use it, and not while a part of any of them is in the way.
+    """One reading of a real place at a time, due since the first one that can be taken. A full tank
+    keeps a part out, but not the thermometer, so a regular reading must not hide behind one that a
+    waiting part would need. It must not hide the part, either: it counts as the one that can wait
+    least. What a bath itself needs, such as a make-up, appears once even if several runs use the
+    bath, and not while a part of any run is in the way.
     """
     readings: dict[str | None, list[Action]] = {}
     asked: dict[tuple[str, ...], Action] = {}
@@ -299,10 +296,9 @@ def _unique(actions: Sequence[Action]) -> Iterator[Action]:
 
 
 def _after_what_falls_due(action: Action, others: Sequence[Action], now_ms: int) -> Action:
-    """Whatever can wait starts only when no other move falls due during it.
-
-    That is the first move of a part not begun yet, where no plan has a time for it, and work of
-    a run that is not under way.
+    """Anything that can wait starts only if no other move comes due during it. That is the first
+    move of a part that has not started, if no plan has a time for it, and work of a run that is not
+    running.
     """
     unplanned = action.rank == Rank.MOVE and not action.planned
     first_move = unplanned and action.from_station is None and action.part is not None

@@ -1,6 +1,6 @@
 """What a part meets on its way to the next place where it can wait: baths that need heat first.
 
-A place to wait is a dwell without an end, or one whose target is no time at all.
+A place to wait is a dwell without an end, or one with a target of zero.
 """
 
 from __future__ import annotations
@@ -15,7 +15,7 @@ from benchtimer.run.run_state import Bench, Part, PartPhase, Place, window_of
 from benchtimer.run.setup import heat_key
 
 KEPT_HOT_MS = 2 * 3_600_000
-"""So long a boil is kept up with nothing in it. The program's own judgment."""
+"""How long a boil is kept going with nothing in it. The program's own judgment."""
 
 
 def steps_ahead(bench: Bench, part: Part) -> Iterator[tuple[Step, int]]:
@@ -51,7 +51,7 @@ def is_cold(bench: Bench, place: Place, now_ms: int) -> bool:
 
 
 def _is_awaited(bench: Bench, name: str, let_go_ms: int) -> bool:
-    """Whether a boil is kept up past its time for a part that has set out and is due soon."""
+    """Whether a boil is kept going longer for a part that is on its way and due soon."""
     for part in bench.parts.values():
         due_ms = comes_ms(bench, part, name, NO_PLAN)
         soon = due_ms is not None and due_ms - let_go_ms <= KEPT_HOT_MS
@@ -61,7 +61,7 @@ def _is_awaited(bench: Bench, name: str, let_go_ms: int) -> bool:
 
 
 def ready_ahead_ms(bench: Bench, part: Part, now_ms: int, plan: PlanTimes = NO_PLAN) -> int:
-    """The earliest leave that meets no bath still heating on its way; 0 if none does.
+    """The earliest departure at which no bath on the way is still heating; 0 for right away.
 
     A bath of the very next move is read before the part leaves for it, so it is ready by then.
 
@@ -69,7 +69,7 @@ def ready_ahead_ms(bench: Bench, part: Part, now_ms: int, plan: PlanTimes = NO_P
         bench: the run's bench.
         part: the part.
         now_ms: bench time.
-        plan: the planner's times: it may put a make-up off for the part.
+        plan: the planner's times: it can put off a make-up for the part.
     """
     floor_ms, moves = 0, 0
     for step, way_s in steps_ahead(bench, part):
@@ -87,13 +87,13 @@ def ready_ahead_ms(bench: Bench, part: Part, now_ms: int, plan: PlanTimes = NO_P
 
 
 def _ready_ms(bench: Bench, place: Place, now_ms: int, comes_ms: int | None) -> int | None:
-    """When a place is ready that is not, or will not be when a part comes; None if nothing bars.
+    """When a place will be ready, if it isn't ready now or when the part arrives; None if it is.
 
     Args:
         bench: the run's bench.
         place: where the part goes.
         now_ms: bench time.
-        comes_ms: when it would come; None if the make-up waits for it.
+        comes_ms: when it would arrive; None if the make-up waits for it.
     """
     heat_ms = (place.station.heat_up_s or 0) * 1000
     if is_cold(bench, place, now_ms):
@@ -105,9 +105,8 @@ def _ready_ms(bench: Bench, place: Place, now_ms: int, comes_ms: int | None) -> 
 
 
 def make_up_waits_for(bench: Bench, part: Part, name: str, now_ms: int, plan: PlanTimes) -> bool:
-    """Whether a make-up waits for a part: it is under way, or the plan lets it go in before.
-
-    A plan that brings a part before the place could be hot again has found no time for both.
+    """Whether a make-up waits for a part: it is on its way, or the plan lets it go in first. If a
+    plan brings a part before the place could be hot again, there was no time for both.
 
     Args:
         bench: the run's bench.
@@ -126,7 +125,7 @@ def make_up_waits_for(bench: Bench, part: Part, name: str, now_ms: int, plan: Pl
 
 
 def is_under_way_to(bench: Bench, part: Part, name: str) -> bool:
-    """Whether a part has left its last place to wait and comes to this place next."""
+    """Whether a part has left its last place to wait and goes to this place next."""
     if part.is_out or part.held is not None or part.began_ms is None:
         return False
     dwell = bench.step_of(part).dwell
@@ -137,7 +136,7 @@ def is_under_way_to(bench: Bench, part: Part, name: str) -> bool:
 
 
 def comes_ms(bench: Bench, part: Part, name: str, plan: PlanTimes) -> int | None:
-    """When a part is due at a place on its way; None if it goes elsewhere or is on hold."""
+    """When a part is due at a place on its way; None if it goes somewhere else or is on hold."""
     if part.is_out or part.held is not None:
         return None
     way_s = next((way_s for step, way_s in steps_ahead(bench, part) if step.at == name), None)
@@ -149,7 +148,7 @@ def comes_ms(bench: Bench, part: Part, name: str, plan: PlanTimes) -> int | None
 
 
 def hot_by_ms(bench: Bench, part: Part, name: str, plan: PlanTimes) -> int | None:
-    """When a place must be hot for a part; None if the part does not come there next.
+    """When a place must be hot for a part; None if the part does not go there next.
 
     A part leaves the place before only once this one is hot, at the bench and in the plan.
     """

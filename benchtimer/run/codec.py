@@ -1,9 +1,8 @@
-"""Events as plain tables and back: the form in which the log keeps them.
+"""Events as plain tables and back, for the log.
 
 The kind and the three common fields (press, t_ms, by) are columns; the rest is the body.
-Pydantic reads a body by the fields of its class. One that lacks a field with a default reads as
-the default, so that events can grow fields; one with a field that this program doesn't know was
-written by a newer one.
+Pydantic reads a body by the fields of its class. A missing field with a default gets the default,
+so that events can gain fields; an unknown field means that a newer program wrote the event.
 """
 
 from __future__ import annotations
@@ -63,10 +62,11 @@ def event_from(
         press: number of the press that caused it.
         t_ms: bench time of it, ms.
         by: who did it.
-        kinds: the kinds there can be.
+        kinds: the possible kinds.
 
     Raises:
-        UnknownEvent: an unknown kind, a missing field, a field too many, or one of a wrong type.
+        UnknownEvent: an unknown kind, a missing field, an extra field, or a field with a wrong
+            type.
     """
     if kind not in kinds:
         raise UnknownEvent(kind, "its kind is unknown")
@@ -87,14 +87,14 @@ _readers: dict[type[Event], TypeAdapter[Event]] = {}
 
 
 def _reader(cls: type[Event]) -> TypeAdapter[Event]:
-    """What reads a kind of event; made when the first one is read."""
+    """The reader for a kind of event; built when the first one is read."""
     if cls not in _readers:
         _readers[cls] = TypeAdapter(cls)
     return _readers[cls]
 
 
 def _reason(error: ValidationError) -> str:
-    """What is wrong, a field of a newer program first."""
+    """What is wrong, with a newer program's field first."""
     found = error.errors(include_url=False)
     for kind, words in (("unexpected_keyword_argument", "unknown"), ("missing", "missing")):
         for one in found:

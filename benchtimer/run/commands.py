@@ -1,4 +1,4 @@
-"""What you can ask for at the bench. Each becomes events, or is refused."""
+"""The commands at the bench. Each becomes events, or is refused."""
 
 from __future__ import annotations
 
@@ -17,10 +17,9 @@ LIVE = frozenset({PartPhase.WAITING, PartPhase.IN_HAND, PartPhase.DWELLING})
 
 @dataclass(frozen=True, slots=True)
 class Command:
-    """A wish; ``decide`` says what comes of it.
-
-    Each command says when it is allowed. Undo, redo and back-dating are open in every phase, so
-    that a slip on the last press of a run can be taken back.
+    """One command; ``decide`` says what it causes. Each command says when it is allowed. Undo, redo
+    and back-dating are open in every phase, so that a slip on the last press of a run can be taken
+    back.
 
     Attributes:
         run_phases: the phases of the run in which it is allowed.
@@ -33,7 +32,7 @@ class Command:
 
 @dataclass(frozen=True, slots=True)
 class Start(Command):
-    """Begin the run."""
+    """Start the run."""
 
     run_phases = frozenset({RunPhase.IDLE})
 
@@ -49,10 +48,8 @@ class Acknowledge(Command):
 
 @dataclass(frozen=True, slots=True)
 class Begin(Command):
-    """Begin the part's next hands-on work, lifting it out of its station first.
-
-    Attributes:
-        anyway: though every hand holds another part.
+    """Begin the part's next hands-on work, pulling it out of its station first. Attributes: anyway:
+    even if every hand holds another part.
     """
 
     run_phases = AT_WORK
@@ -79,7 +76,7 @@ class Finish(Command):
 
 @dataclass(frozen=True, slots=True)
 class TakeOut(Command):
-    """Lift a part out of its station without beginning anything."""
+    """Pull a part out of its station without beginning anything."""
 
     # A part must be able to leave a tank, and its state be recorded, even on hold.
     run_phases = BEGUN
@@ -90,7 +87,7 @@ class TakeOut(Command):
 
 @dataclass(frozen=True, slots=True)
 class PutBack(Command):
-    """Put a part that was taken out back into the same station; its dwell goes on."""
+    """Put a part that was taken out back into the same station; its dwell continues."""
 
     run_phases = BEGUN
     part_phases = frozenset({PartPhase.WAITING})
@@ -102,7 +99,7 @@ class PutBack(Command):
 class Answer(Command):
     """Answer a check of the work in hand: True or False, a reading, an option, or words.
 
-    A check of later work in the same move ends the work before it, where that asks nothing.
+    A check of later work in the same move ends the work before it, if that has no checks.
     """
 
     run_phases = BEGUN
@@ -115,7 +112,7 @@ class Answer(Command):
 
 @dataclass(frozen=True, slots=True)
 class Read(Command):
-    """Write down a station's temperature, for example ``"290 F"``."""
+    """Record a station's temperature, for example ``"290 F"``."""
 
     run_phases = OPEN
 
@@ -124,7 +121,7 @@ class Read(Command):
 
 
 NO_READING = ("read but not entered", "no thermometer", "by eye")
-"""Why a part may go into a bath whose temperature is not written down."""
+"""Why a part may go into a bath without a recorded temperature."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -139,7 +136,7 @@ class SkipReading(Command):
 
 @dataclass(frozen=True, slots=True)
 class Heat(Command):
-    """A station's heat is on; it is ready when it has been read in its window."""
+    """A station's heat is on; it is ready once it has been read in its window."""
 
     run_phases = OPEN
 
@@ -178,7 +175,7 @@ class SendBack(Command):
 
 @dataclass(frozen=True, slots=True)
 class Skip(Command):
-    """Go on with a later step of the part by hand, or end its work if ``to_step`` is None."""
+    """Continue with a later step of the part by hand, or end its work if ``to_step`` is None."""
 
     run_phases = BEGUN
     part_phases = LIVE
@@ -201,7 +198,7 @@ class Hold(Command):
 
 @dataclass(frozen=True, slots=True)
 class Resume(Command):
-    """Go on with what was held."""
+    """Continue with what was held."""
 
     run_phases = BEGUN
     part_phases = LIVE
@@ -211,7 +208,7 @@ class Resume(Command):
 
 @dataclass(frozen=True, slots=True)
 class Scrap(Command):
-    """Give a part up."""
+    """Scrap a part."""
 
     run_phases = OPEN
     part_phases = LIVE
@@ -222,7 +219,7 @@ class Scrap(Command):
 
 @dataclass(frozen=True, slots=True)
 class TieBath(Command):
-    """A bath of the bath book is in a place from now on, instead of what was there."""
+    """A bath from the bath book is in a place from now on, replacing what was there."""
 
     run_phases = OPEN
 
@@ -232,7 +229,7 @@ class TieBath(Command):
 
 @dataclass(frozen=True, slots=True)
 class Leave(Command):
-    """You go at a bench time and are back at another; both None: you stay after all."""
+    """You leave at one bench time and are back at another; both None: you stay after all."""
 
     run_phases = OPEN
 
@@ -242,7 +239,7 @@ class Leave(Command):
 
 @dataclass(frozen=True, slots=True)
 class ScrapSome(Command):
-    """Give some pieces of a batch up; the rest goes on."""
+    """Scrap some pieces of a batch; the rest continues."""
 
     run_phases = OPEN
     part_phases = LIVE
@@ -254,10 +251,8 @@ class ScrapSome(Command):
 
 @dataclass(frozen=True, slots=True)
 class AddPart(Command):
-    """Let a part join; ``recipe`` is needed if its recipe is new to the run.
-
-    It enters at ``step`` if that is given; ``before`` says what was done before. ``count`` is
-    the pieces of a batch.
+    """Add a part; ``recipe`` is needed if its recipe is new to the run. The part enters at ``step``
+    if given; ``before`` says what was done earlier. ``count`` is the number of pieces in a batch.
     """
 
     run_phases = OPEN
@@ -273,7 +268,7 @@ class AddPart(Command):
 
 @dataclass(frozen=True, slots=True)
 class Note(Command):
-    """Words for the record, about a part or the whole run."""
+    """A note for the record, about a part or the whole run."""
 
     run_phases = ANY
 
@@ -283,7 +278,9 @@ class Note(Command):
 
 @dataclass(frozen=True, slots=True)
 class Prepare(Command):
-    """Tick a line of the page before a run, with words such as "at 290 F", or take the tick off."""
+    """Check off a line of the page before a run, with a note such as "at 290 F", or take the mark
+    off.
+    """
 
     # Some of it is set up after the first parts have started.
     run_phases = OPEN
@@ -295,9 +292,8 @@ class Prepare(Command):
 
 @dataclass(frozen=True, slots=True)
 class Postpone(Command):
-    """A part that has not begun is not to be begun before this bench time; None: whenever.
-
-    With no part it means all that have not begun: the run's planned start.
+    """Don't start a part before this bench time; None: any time. Without a part it means all that
+    have not started: the run's planned start.
     """
 
     run_phases = OPEN
@@ -309,7 +305,7 @@ class Postpone(Command):
 
 @dataclass(frozen=True, slots=True)
 class MoveTarget(Command):
-    """The target of the dwell a part is in is ``by_s`` seconds later (earlier if negative)."""
+    """Move the target of a part's present dwell ``by_s`` seconds later (earlier if negative)."""
 
     run_phases = BEGUN
     part_phases = frozenset({PartPhase.DWELLING})
@@ -333,7 +329,7 @@ class ChangeHands(Command):
 
 @dataclass(frozen=True, slots=True)
 class ChangeHours(Command):
-    """From now on these are the hours away, every day, such as "22:00-07:00"; none: no hours."""
+    """From now on these are the hours away, every day, such as "22:00-07:00"; empty for none."""
 
     run_phases = OPEN
 
@@ -342,12 +338,12 @@ class ChangeHours(Command):
 
 ACCEPTED = "accepted"
 VERDICTS = (ACCEPTED, "rework", "rejected")
-"""How a part can come out, in the words of inspection: fit for use, to be done again, unfit."""
+"""The verdicts, in inspection terms: fit for use, to be reworked, unfit."""
 
 
 @dataclass(frozen=True, slots=True)
 class Judge(Command):
-    """Say how a part came out: one of ``VERDICTS``, and 1 to 5 if a rating is given."""
+    """Judge a part: one of ``VERDICTS``, and 1 to 5 if there is a rating."""
 
     # Many finishes can be judged only a day after the run.
     run_phases = ANY
@@ -385,7 +381,7 @@ class Undo(Command):
 
 @dataclass(frozen=True, slots=True)
 class Redo(Command):
-    """Make the last press count that was taken back."""
+    """Redo the press that was taken back."""
 
     run_phases = ANY
 
@@ -408,7 +404,7 @@ class Complete(Command):
 
 @dataclass(frozen=True, slots=True)
 class Abort(Command):
-    """Give the whole run up."""
+    """Abort the whole run."""
 
     run_phases = OPEN
 

@@ -2,13 +2,13 @@
 
 Rules:
 1. Pure: no clock, no store, no screen. The same state, command and time give the same events.
-2. The engine accepts any order that is physically possible. It refuses what is not: a full
-   tank, work on a part that is gone, a step whose hazard or reading is in the way.
+2. The engine accepts any order that is physically possible. It refuses the rest: a full tank, work
+   on a part that is gone, a step whose hazard or reading is missing.
 3. A refusal raises a ``Refused`` and changes nothing.
 4. Every event of one press carries the same press number and time.
 
-Here are the commands that take a part through its steps; ``decide_stations`` has those about a
-station, ``decide_changes`` the changes by hand.
+This module has the commands that take a part through its steps; ``decide_stations`` has the ones
+about a station, ``decide_changes`` the changes by hand.
 """
 
 from __future__ import annotations
@@ -61,7 +61,7 @@ def decide(
 
     Args:
         state: the run as it is.
-        command: what is wished.
+        command: what to do.
         now: bench time of the press and who makes it.
         shop: what the other runs on the bench mean for this one.
 
@@ -85,7 +85,7 @@ def decide(
 
 
 def _write_shared_readings(own: Bench, pen: Pen) -> None:
-    """Write down what another run read of a place that a part goes into, where it counts."""
+    """Record another run's reading of a place that a part goes into, if it counts."""
     entered = [event.station for event in pen.events if isinstance(event, e.PutIn)]
     for name in dict.fromkeys(entered):
         place = pen.bench.places[name]
@@ -114,7 +114,7 @@ def _check_phase(bench: Bench, command: c.Command) -> None:
 
 
 def _verb(command: c.Command) -> str:
-    """What a command does, in words: ``TakeOut`` takes out."""
+    """A command in words: ``TakeOut`` takes out."""
     return re.sub(r"(?<=[a-z])(?=[A-Z])", " ", type(command).__name__).lower()
 
 
@@ -162,17 +162,16 @@ def _begin(pen: Pen, command: c.Begin) -> None:
 
 
 def _free_hand(pen: Pen, part: Part, what: str) -> None:
-    """Ask before a part that can wait is begun while every hand in the shop holds another."""
+    """Ask before starting a part that can wait while every hand in the shop is full."""
     holding = pen.shop.holding(pen.bench, part)
     if pen.shop.hands is not None and len(holding) >= pen.shop.hands:
         raise r.HandsFull(what, holding)
 
 
 def _may_leave(pen: Pen, part: Part, index: int, what: str) -> None:
-    """Refuse to begin work whose page or bath is not read, while the part can wait for that.
-
-    A part that has to leave its bath leaves it; a wet part between stations is refused only
-    the step that goes into the unread bath itself.
+    """Refuse to begin work whose page or bath is not read, while the part can wait. A part that has
+    to leave its bath can leave; for a wet part between stations, only the step into the unread bath
+    itself is refused.
     """
     bench, steps = pen.bench, move_steps(pen.bench.recipe_of(part), index)
     if is_safe(bench, part):
@@ -188,7 +187,7 @@ def _may_leave(pen: Pen, part: Part, index: int, what: str) -> None:
 
 
 def _may_go_on(pen: Pen, part: Part, index: int, what: str) -> None:
-    """Refuse the next step of a part between stations for its own page, bath or room."""
+    """Refuse the next step of a part between stations because of its own page, bath or room."""
     step = pen.bench.recipe_of(part).step[index]
     want_read(page_in_the_way(pen.bench, part, step, pen.t_ms), what)
     _baths_read(pen, [step], what)
@@ -239,7 +238,7 @@ def _finish(pen: Pen, command: c.Finish) -> None:
 
 
 def _work_through(pen: Pen, part: Part, step_id: str, what: str) -> Part:
-    """End the work in hand and begin the next, up to a later step of the move; the part then."""
+    """End the work in hand and begin the next, up to a later step of the move. Returns the part."""
     steps = worked_together(pen.bench.recipe_of(part), part.step)
     known = [step.id for step in steps]
     if step_id not in known:
@@ -276,7 +275,7 @@ def _checks_done(bench: Bench, part: Part, what: str) -> None:
 
 
 def _go_on(pen: Pen, part: Part) -> None:
-    """Begin the next hands-on work of the same move at once, unless something guards it."""
+    """Begin the next hands-on work of the same move right away, unless something blocks it."""
     try:
         _may_go_on(pen, part, part.step, "")
     except r.Refused:
@@ -337,7 +336,7 @@ def _answer(pen: Pen, command: c.Answer) -> None:
 
 
 def _deviates(pen: Pen, part: Part, step: Step, what: str, limit: str, found: str) -> None:
-    """Write down that a part differs from its recipe; ``what`` as in ``events.Deviated``."""
+    """Record that a part differs from its recipe; ``what`` as in ``events.Deviated``."""
     pen.write(e.Deviated, part=part.name, step=step.id, what=what, limit=limit, found=found)
 
 
@@ -346,9 +345,8 @@ def _ceiling(bench: Bench, check: Check, part: Part) -> str:
 
 
 def _after_last_answer(pen: Pen, part: Part, step: Step) -> None:
-    """The last answer ends the work, unless the part has to be put where its time counts.
-
-    A place where it only waits, such as the rack it is worked at, needs no press of its own.
+    """The last answer ends the work, unless the part goes where its time counts. A place where it
+    only waits, such as the rack at the bench, needs no press.
     """
     if pen.bench.phase is not RunPhase.RUNNING or pen.bench.open_checks(part):
         return
@@ -360,7 +358,7 @@ def _after_last_answer(pen: Pen, part: Part, step: Step) -> None:
 
 
 def _follow(pen: Pen, part: Part, check: Check, judged: JudgedAnswer) -> None:
-    """What the recipe says of an answer: the part goes to another step, or stops."""
+    """What the recipe says about an answer: the part goes to another step, or stops."""
     send, reason = check.send[judged.key], f"{check.ask} {judged.shown}"
     _close_for(pen, send, reason)
     if send.to is None:

@@ -1,4 +1,4 @@
-"""What a change by hand causes: of a part's way, of the plan, of the people, of the run itself."""
+"""What a change by hand causes, to a part's path, the plan, the people, or the run itself."""
 
 from __future__ import annotations
 
@@ -57,8 +57,8 @@ def _send_back(pen: Pen, command: c.SendBack) -> None:
 def starts_new_try(recipe: Recipe, to_step: str) -> bool:
     """Whether a step is as far back as those that end a try, or the first one.
 
-    A way back by hand to there is a full send-back; one that only repeats the step in hand is
-    none.
+    Sending a part back that far by hand is a full send-back; repeating only the step in hand is
+    not.
     """
     ends = [way.to_index for way in recipe.ways if way.send.new_try and way.to_index is not None]
     return recipe.step_index(to_step) <= min(ends, default=0)
@@ -187,7 +187,9 @@ def _prepare(pen: Pen, command: c.Prepare) -> None:
 
 
 def _looked_up(prop: Property, said: str) -> str:
-    """A figure of a mix as it is kept; one below the recipe's minimum means another mix."""
+    """A figure of a mix in stored form; one below the recipe's minimum means that another mix is
+    needed.
+    """
     judged = judge_answer(question(prop), said, {})
     if judged.key == "below":
         found = f"{judged.shown} is below {prop.min}, the minimum for this recipe"
@@ -300,4 +302,4 @@ CHANGE_DECIDERS: Mapping[type[c.Command], Callable[[Pen, Any], None]] = {
     c.Complete: _complete,
     c.Abort: _abort,
 }
-"""By the kind of command, what decides it; see ``decide``."""
+"""The function that decides each kind of command; see ``decide``."""

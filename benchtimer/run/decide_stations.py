@@ -128,4 +128,4 @@ STATION_DECIDERS: Mapping[type[c.Command], Callable[[Pen, Any], None]] = {
     c.CloseStation: _close_station,
     c.OpenStation: _open_station,
 }
-"""By the kind of command, what decides it; see ``decide``."""
+"""The function that decides each kind of command; see ``decide``."""

@@ -1,4 +1,4 @@
-"""The pen that writes the events of one press, keeping the bench up to date as it goes."""
+"""Writes the events of one press, and keeps the bench up to date along the way."""
 
 from __future__ import annotations
 
@@ -52,7 +52,7 @@ class Pen:
         """The place as it is now.
 
         Raises:
-            UnknownName: the run has none of that name.
+            UnknownName: the run has no place with that name.
         """
         if name not in self.bench.places:
             raise UnknownName("station", name, list(self.bench.places))
@@ -60,7 +60,7 @@ class Pen:
 
 
 def lift(pen: Pen, part: Part) -> None:
-    """Take a dwelling part out, and say so if it was too early or too late."""
+    """Take a dwelling part out, and record whether it was too early or too late."""
     step, window = pen.bench.step_of(part), window_of(pen.bench, part)
     dwelt_ms = pen.t_ms - part.since_ms
     pen.write(e.TakenOut, part=part.name, step=step.id, station=part.station, dwelt_ms=dwelt_ms)

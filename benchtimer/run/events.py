@@ -1,4 +1,4 @@
-"""What can happen in a run. Events are facts: never changed, never taken away.
+"""What can happen in a run. Events are facts: never changed, never removed.
 
 Every event says when it happened (``t_ms``, on the bench's own clock, which counts through
 sleep and ignores jumps of the wall clock), by whom, and which press caused it. All events
@@ -19,17 +19,14 @@ from pydantic import ConfigDict
 from benchtimer.recipe.raw_tables import Table
 
 PROGRAM = "benchtimer"
-"""Who did what no person did."""
+"""The name for what no person did."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Event:
-    """What all events tell.
-
-    Attributes:
-        press: number of the press that caused it; 0 for what no press caused.
-        t_ms: bench time at which it happened, in milliseconds.
-        by: who did it.
+    """What all events have. Attributes: press: number of the press that caused it; 0 if none did.
+    t_ms: bench time at which it happened, in milliseconds.
+    by: who did it.
     """
 
     __pydantic_config__: ClassVar = ConfigDict(extra="forbid")
@@ -44,17 +41,17 @@ class Created(Event):
     """A run is set up: its parts, and the recipes as they will be run.
 
     Attributes:
-        uid: an identity that no other run has, on any machine.
-        recipes: each recipe's table by its key in this run, adjustments made.
+        uid: an identity that no other run on any machine has. recipes: each recipe's table by its
+            key in this run, adjustments included.
         parts: name and recipe key of each part, in order of their numbers.
-        properties: what is known of each part, such as its temper, as texts.
+        properties: what is known about each part, such as its temper, as text.
         away: hours when you are away, every day, such as "22:00-07:00".
-        adjustments: the changes made to the recipes for this run, as texts.
+        adjustments: the changes to the recipes for this run, as text.
         speed: how many times faster than real it runs; 1 is real, more is practice.
         places: id of the place where each station is, by its address ``RECIPE.STATION``.
             Every other event names places.
         baths: name of the bath of the bath book in each place that has one, by place id.
-        files: file of each recipe that was named by a path, by its key in this run.
+        files: file of each recipe given by a path, by its key in this run.
         numbers: each part's number on the bench, in the order of ``parts``; empty for 1, 2, 3...
         shop: the places that the shop's settings declared, as tables by id.
         enters: parts that enter their recipe at a later step: its id under ``step``, and under
@@ -85,7 +82,7 @@ class Created(Event):
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Started(Event):
-    """Work may begin."""
+    """Work can begin."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -100,7 +97,7 @@ class WorkBegan(Event):
     """Hands-on work on a part for a step.
 
     Attributes:
-        with_last: it began some time ago, after work that ended with this press, too.
+        with_last: it began earlier, after other work that also ended with this press.
     """
 
     part: str
@@ -113,8 +110,8 @@ class WorkFinished(Event):
     """The hands-on work of a step is done.
 
     Attributes:
-        with_next: it was done some time ago: the next step began without a press between, so
-            that only the time of both together is known.
+        with_next: it was done earlier: the next step began without a press in between, so only the
+            time of both together is known.
     """
 
     part: str
@@ -133,7 +130,7 @@ class PutIn(Event):
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class TakenOut(Event):
-    """A part left a station; ``dwelt_ms`` is the time it has had there."""
+    """A part left a station; ``dwelt_ms`` is how long it was there."""
 
     part: str
     step: str
@@ -147,9 +144,9 @@ class Deviated(Event):
 
     Attributes:
         what: ``early`` or ``overrun`` (a dwell), ``reading`` (out of its window),
-            ``ceiling`` (a part's reading above what it may ever be), ``check`` (a no that
-            leads to nothing), ``tries`` (sent too often), ``stop`` (an answer that stops
-            the part), ``no-reading`` (a bath went unread), ``skipped`` (steps left out by hand).
+            ``ceiling`` (a part's reading above its ceiling), ``check`` (a no without a
+            consequence), ``tries`` (sent too often), ``stop`` (an answer that stops the part),
+            ``no-reading`` (a bath was not read), ``skipped`` (steps left out by hand).
         limit: what the recipe asks for, as text.
         found: what it was, as text.
     """
@@ -168,7 +165,7 @@ class Answered(Event):
 
     Attributes:
         key: the answer as the recipe's ``send`` names it, such as ``no`` or ``below``.
-        no: it is not the answer hoped for.
+        no: it is a bad result.
     """
 
     part: str
@@ -196,7 +193,7 @@ class ReadingTaken(Event):
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class ReadingShared(ReadingTaken):
-    """A reading that another run took, valid when a part of this one went in.
+    """A reading that another run took, valid when a part of this run went in.
 
     Attributes:
         read_ms: bench time at which it was read.
@@ -212,7 +209,7 @@ class ReadingShared(ReadingTaken):
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class ProbeRead(ReadingTaken):
-    """A probe read a station's temperature by itself; it is not a press.
+    """A probe's reading of a station's temperature; it is not a press.
 
     Attributes:
         probe: its name.
@@ -223,7 +220,7 @@ class ProbeRead(ReadingTaken):
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class ReadingSkipped(Event):
-    """You went on without a reading of a station, for one of ``commands.NO_READING``."""
+    """You continued without a reading of a station, for one of ``commands.NO_READING``."""
 
     station: str
     reason: str
@@ -245,7 +242,7 @@ class MakeUpBegan(Event):
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class MadeUp(Event):
-    """A bath's make-up is done and its heat is on again; readings from before say nothing."""
+    """A bath's make-up is done and its heat is on again; earlier readings no longer count."""
 
     station: str
 
@@ -272,7 +269,7 @@ class Sent(Event):
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Held(Event):
-    """A part, or the whole run if ``part`` is None, is set aside; its clocks go on.
+    """A part, or the whole run if ``part`` is None, is set aside; its clocks keep running.
 
     Attributes:
         by_recipe: an answer stopped the part, or sent it as often as the recipe allows.
@@ -285,14 +282,14 @@ class Held(Event):
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Resumed(Event):
-    """What was held goes on."""
+    """What was held continues."""
 
     part: str | None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Scrapped(Event):
-    """A part is given up."""
+    """A part is scrapped."""
 
     part: str
     reason: str
@@ -300,7 +297,7 @@ class Scrapped(Event):
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class BathTied(Event):
-    """A bath of the bath book is in a place from now on."""
+    """A bath from the bath book is in a place from now on."""
 
     station: str
     bath: str
@@ -316,7 +313,7 @@ class Leaving(Event):
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class SomeScrapped(Event):
-    """Some pieces of a batch are given up; ``left`` go on."""
+    """Some pieces of a batch are scrapped; ``left`` continue."""
 
     part: str
     number: int
@@ -326,12 +323,10 @@ class SomeScrapped(Event):
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class PartAdded(Event):
-    """A part joins; ``recipe`` is the table of a recipe that is new to this run.
-
-    ``places`` are those of that recipe's stations, as in ``Created``; ``number`` is the part's
-    number on the bench, 0 for the next one of the run; ``step`` is the id of the step it enters
-    at, if that is not the first, and ``before`` what was done before; ``count`` is the pieces of
-    a batch.
+    """A part is added; ``recipe`` is the table of a recipe that is new to this run. ``places`` are
+    the places of that recipe's stations, as in ``Created``; ``number`` is the part's number on the
+    bench, 0 for the next one of the run; ``step`` is the id of the step it enters at, if that is
+    not the first, and ``before`` what was done before; ``count`` is the pieces of a batch.
     """
 
     part: str
@@ -347,7 +342,7 @@ class PartAdded(Event):
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Skipped(Event):
-    """A part goes on to a later step by hand, or to its end (``to_step`` is None).
+    """A part continues with a later step by hand, or with its end (``to_step`` is None).
 
     Attributes:
         from_step: the step that came next, or was in hand.
@@ -363,14 +358,14 @@ class Skipped(Event):
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class PartDone(Event):
-    """A part has been through its last step."""
+    """A part has finished its last step."""
 
     part: str
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Noted(Event):
-    """Words for the record."""
+    """A note for the record."""
 
     part: str | None
     text: str
@@ -378,11 +373,9 @@ class Noted(Event):
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Prepared(Event):
-    """A line of the page before a run was ticked, or its tick taken off (``ready`` false).
-
-    Attributes:
-        item: the line, as it was on the page.
-        said: what was said with it, such as "at 290 F"; empty if nothing was.
+    """A line of the page before a run was checked off, or its mark taken off (``ready`` false).
+    Attributes: item: the line, as on the page. said: the note with it, such as "at 290 F"; empty if
+    none.
     """
 
     item: str
@@ -392,7 +385,7 @@ class Prepared(Event):
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Postponed(Event):
-    """A part is not to be begun before bench time ``until_ms``; None: whenever it suits."""
+    """A part must not start before bench time ``until_ms``; None: any time."""
 
     part: str
     until_ms: int | None
@@ -400,7 +393,7 @@ class Postponed(Event):
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class TargetMoved(Event):
-    """The dwell a part is in has another target: ``target_s`` seconds, and ``was_s`` before."""
+    """A part's present dwell has a new target: ``target_s`` seconds; it was ``was_s``."""
 
     part: str
     step: str
@@ -426,7 +419,7 @@ class HoursChanged(Event):
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Judged(Event):
-    """How a part came out, as you judged it; the last judgement of a part counts.
+    """How a part came out, as you judged it; the last judgment of a part counts.
 
     Attributes:
         verdict: one of ``commands.VERDICTS``.
@@ -440,7 +433,7 @@ class Judged(Event):
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class StationClosed(Event):
-    """Nothing may go into this station until it is opened."""
+    """Nothing can go into this station until it is opened."""
 
     station: str
     reason: str
@@ -448,14 +441,14 @@ class StationClosed(Event):
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class StationOpened(Event):
-    """The station is in service again."""
+    """The station is back in service."""
 
     station: str
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Undone(Event):
-    """A press is taken back; what it caused counts no longer, but stays in the log."""
+    """A press is taken back; its effects no longer count, but stay in the log."""
 
     undone: int
 
@@ -482,7 +475,7 @@ class Completed(Event):
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Aborted(Event):
-    """The run was given up."""
+    """The run was aborted."""
 
     reason: str
 
@@ -492,10 +485,10 @@ class Reopened(Event):
     """The program was started again in the middle of a run.
 
     Attributes:
-        elapsed_from: ``counting clock`` if the machine's own count of seconds went on,
-            ``wall clock`` if the time away is only what the wall clock says,
-            ``nothing`` if the wall clock had gone backwards and could not tell,
-            ``wall clock set since`` if it could not tell at first, and was then put right.
+        elapsed_from: ``counting clock`` if the machine's own count of seconds continued, ``wall
+            clock`` if only the wall clock gives the time away, ``nothing`` if the wall clock had
+            gone back and was useless, ``wall clock set since`` if it was useless at first and then
+            corrected.
         away_ms: how long the program was away.
     """
 
@@ -512,7 +505,7 @@ class ClockJumped(Event):
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class AlarmSilenced(Event):
-    """You asked for quiet for a while; the work is still due.
+    """You silenced alarms for a while; the work is still due.
 
     Attributes:
         for_ms: how long.
@@ -525,11 +518,11 @@ class AlarmSilenced(Event):
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class WrittenLate(Event):
-    """What happened before this was kept in memory for a while: the log could not be written.
+    """Earlier entries were kept in memory for a while, because the log could not be written.
 
     Attributes:
         entries: how many entries.
-        late_ms: how long the first of them had to wait.
+        late_ms: how long the first of them waited.
         why: what was wrong with the disk.
     """
 

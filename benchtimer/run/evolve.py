@@ -1,10 +1,10 @@
 """``evolve(state, event) -> state``: what each event changes. No event is ever refused here.
 
 Rules:
-1. Folding is total: whatever ``decide`` once wrote can be folded, always.
+1. Folding is total: anything ``decide`` ever wrote can always be folded.
 2. Ordinary events change the bench. Corrections choose another bench: the one before the
    press that was taken back, or the one after the press that counts again.
-3. Bystanders (clock entries) change no bench at all.
+3. Bystanders (clock entries) don't change the bench.
 """
 
 from __future__ import annotations
@@ -61,7 +61,9 @@ def evolve(state: RunState, event: e.Event) -> RunState:
 
 
 def _closed(bench: Bench, event: e.StationClosed) -> Bench:
-    """A bench that undo or redo brings back, with a place that another run has closed since."""
+    """A bench that undo or redo brings back, with a place that another run has closed since
+    then.
+    """
     return apply(bench, event) if event.station in bench.places else bench
 
 
@@ -84,7 +86,7 @@ def _make_count(state: RunState) -> RunState:
 
 
 def _retime(state: RunState, event: e.Retimed) -> RunState:
-    """The events that follow replace the last press; undoing them brings that press back."""
+    """The following events replace the last press; undoing them brings that press back."""
     last = state.past[-1]
     press = Press(event.press, state.bench, (), last.base, event.t_ms)
     return replace(state, bench=last.base, past=(*state.past, press)[-UNDO_DEPTH:], future=())
@@ -107,7 +109,7 @@ def apply(bench: Bench, event: e.Event) -> Bench:
 
 @singledispatch
 def _apply(event: e.Event, bench: Bench) -> Bench:
-    """Events that only go into the record leave the bench as it is."""
+    """Events that only go into the record leave the bench unchanged."""
     phase = RUN_AFTER.get(type(event))
     return replace(bench, phase=phase) if phase is not None else bench
 
@@ -376,7 +378,7 @@ def _(event: e.StationOpened, bench: Bench) -> Bench:
 
 
 def recipe_from_table(table: Mapping[str, Any]) -> Recipe:
-    """The recipe of a table as an event carries it.
+    """The recipe from a table in an event.
 
     Its rules were checked when the run was set up (``layout.checked_recipe``) and are not
     checked again: rules may become stricter, and a log must stay readable.
@@ -385,11 +387,11 @@ def recipe_from_table(table: Mapping[str, Any]) -> Recipe:
 
 
 _FRESH: Mapping[str, Any] = {"readings": (), "skipped": None, "ready_ms": None}
-"""A bath that was heated or made up: what was read of it before says nothing."""
+"""A bath that was heated or made up: earlier readings no longer count."""
 
 
 def _with_recipe(bench: Bench, key: str, recipe: Recipe, at: Mapping[str, str]) -> Bench:
-    """A recipe more; the places that are there keep what is known of them."""
+    """Add a recipe; existing places keep what is known about them."""
     sources = {**bench.sources, key: recipe}
     placed = place_recipes(sources, {**bench.at, **at}, bench.shop)
     places = {
@@ -416,7 +418,7 @@ def _new_part(
 
 
 def _entering(bench: Bench, part: Part, enters: Mapping[str, str]) -> Part:
-    """A part at the step it enters its recipe at, if it is half done."""
+    """A part at the step where it enters its recipe, if it is half done."""
     if not enters:
         return part
     step = bench.recipes[part.recipe].step_index(enters["step"])
@@ -439,7 +441,7 @@ def _move(bench: Bench, event: e.Event, part: Part, **changes: Any) -> Bench:
 
 
 def _counts(bench: Bench, part: Part, event: e.Sent) -> dict[str, int]:
-    """Counts of sends: one more for this answer, a fresh count for the loops inside it.
+    """Counts of sends: one more for this answer, and new counts for the loops inside it.
 
     A loop over just the same steps is not inside: two checks that take turns would never end.
     """
@@ -475,7 +477,7 @@ def _touch(bench: Bench, event: e.Event) -> Bench:
 
 
 def station_of(bench: Bench, event: e.Event) -> str | None:
-    """The station an event took place at: its own, or that of work done inside a station."""
+    """The station of an event: its own, or that of work done inside a station."""
     if isinstance(event, e.WorkBegan | e.WorkFinished) and event.part in bench.parts:
         recipe = bench.recipe_of(bench.parts[event.part])
         step = recipe.step[recipe.step_index(event.step)]

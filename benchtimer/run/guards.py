@@ -1,12 +1,12 @@
-"""What comes before a part's next work: pages to read, baths to read, places to be free.
+"""What must come before a part's next work: pages to read, baths to read, free places.
 
 Rules:
-1. A page is read before a part leaves a safe place: one it can wait in. It guards the whole
-   way from there to the next safe place.
+1. A page is read before a part leaves a safe place: one it can wait in. It covers the whole way
+   from there to the next safe place.
 2. No unread page keeps a part in a bath, and none keeps it out of a rinse or a neutralizer.
 3. A bath is read before a part leaves for it, up to ``TIGHT_S`` before its window closes:
-   then the pull comes first. For a part between stations it is read before it goes in. A
-   rinse or a neutralizer never asks.
+   then the pull comes first. For a part between stations it is read before it goes in. A rinse or a
+   neutralizer never needs a reading.
 """
 
 from __future__ import annotations
@@ -23,7 +23,7 @@ TIGHT_S = 20
 
 
 def move_steps(recipe: Recipe, index: int) -> list[Step]:
-    """The steps of one move: hands-on work from ``index`` up to and with the next dwell's."""
+    """The steps of one move: hands-on work from ``index`` through the step with the next dwell."""
     move = []
     for step in recipe.step[index:]:
         move.append(step)
@@ -37,10 +37,9 @@ TOGETHER_S = 300
 
 
 def worked_together(recipe: Recipe, index: int) -> list[Step]:
-    """The steps in hand that one press can end: wet gloves press when something is to be said.
-
-    Short work that asks nothing and goes nowhere ends with the next answer or load of its move:
-    a rinse with the look after it, a scrub when the part is in the cleaner.
+    """The steps in hand that one press can end, to save presses with wet gloves. Short work without
+    checks or a new place ends with the next answer or load of its move: a rinse with the check
+    after it, a scrub when the part is in the cleaner.
     """
     first, *later = move_steps(recipe, index)
     together = [first]
@@ -52,7 +51,7 @@ def worked_together(recipe: Recipe, index: int) -> list[Step]:
 
 
 def joined_steps(bench: Bench, part: Part, now_ms: int) -> list[Step]:
-    """The steps that the next press of a part in hand ends, as far as nothing guards them."""
+    """The steps that the next press of a part in hand ends, as far as nothing blocks them."""
     first, *later = worked_together(bench.recipe_of(part), part.step)
     joined = [first]
     for step in later:
@@ -77,7 +76,7 @@ def way_steps(recipe: Recipe, index: int) -> list[Step]:
 
 
 def is_safe(bench: Bench, part: Part) -> bool:
-    """Whether a part can wait where it is: not begun, or in a place to wait."""
+    """Whether a part can wait where it is: not started, or in a place to wait."""
     if part.phase is PartPhase.DWELLING:
         dwell = bench.step_of(part).dwell
         return dwell is None or dwell.is_rest
@@ -85,7 +84,7 @@ def is_safe(bench: Bench, part: Part) -> bool:
 
 
 def may_stay(bench: Bench, part: Part, now_ms: int) -> bool:
-    """Whether a part keeps its window where it is, long enough to read a page or a bath."""
+    """Whether a part keeps its window where it is long enough to read a page or a bath."""
     window = window_of(bench, part)
     if window is None or window.max_ms is None or is_safe(bench, part):
         return is_safe(bench, part)
@@ -93,7 +92,7 @@ def may_stay(bench: Bench, part: Part, now_ms: int) -> bool:
 
 
 def pages_for(bench: Bench, part: Part, step: Step) -> Iterator[Hazard]:
-    """Every page that guards a step of a part: clashes, carried drops, the recipe's own."""
+    """Every page for a step of a part: clashes, carried drops, the recipe's own."""
     recipe = bench.recipe_of(part)
     carried = bench.carried.get(part.recipe, ())
     for page in (*bench.clashes, *carried):
@@ -103,7 +102,7 @@ def pages_for(bench: Bench, part: Part, step: Step) -> Iterator[Hazard]:
 
 
 def open_pages(bench: Bench, part: Part, now_ms: int) -> list[Hazard]:
-    """The pages to be read before the part's next work, in the order of the work.
+    """The pages to read before the part's next work, in the order of the work.
 
     From a safe place these are all pages up to the next one. A part that is under way has
     read them; if it has not, they come before it enters a place that is not a rinse.
@@ -121,7 +120,7 @@ def open_pages(bench: Bench, part: Part, now_ms: int) -> list[Hazard]:
 
 
 def page_in_the_way(bench: Bench, part: Part, step: Step, now_ms: int) -> Hazard | None:
-    """The page without which this very step must not begin; None if it may."""
+    """The page that must be read before this step can begin; None if there is none."""
     if makes_safe(bench, step):
         return None
     for page in pages_for(bench, part, step):
@@ -137,7 +136,7 @@ def makes_safe(bench: Bench, step: Step) -> bool:
 
 
 def reading_in_the_way(bench: Bench, steps: list[Step], now_ms: int) -> tuple[Place, str] | None:
-    """The first place of these steps that has to be read before a part goes in, and why."""
+    """The first of these steps' places that must be read before a part goes in, and why."""
     for step in steps:
         place = bench.places.get(step.at or "")
         if place is None or makes_safe(bench, step):
@@ -149,7 +148,7 @@ def reading_in_the_way(bench: Bench, steps: list[Step], now_ms: int) -> tuple[Pl
 
 
 def until_words(place: Place, now_ms: int) -> str:
-    """Until about when the first part of another run stays in a place, or since when it is due."""
+    """About when the first part of another run leaves a place, or since when it is due."""
     first = min(place.guests, key=lambda guest: guest.until_ms, default=None)
     if first is None or not first.until:
         return ""
@@ -164,20 +163,15 @@ def other_heat(place: Place) -> OtherHeat | None:
 
 
 def check_not_held(part: Part, what: str) -> None:
-    """Refuse what can't be done with a part that is held."""
+    """Refuse what can't be done with a held part."""
     if part.held is not None:
         raise OnHold(what, part.name, part.held)
 
 
 def check_heat(place: Place, what: str) -> None:
-    """Refuse to begin with a bath that a run under way keeps at another temperature.
-
-    Args:
-        place: the bath.
-        what: what can't be done.
-
-    Raises:
-        WrongHeat: a run that has begun needs it so.
+    """Refuse to begin with a bath that a running run keeps at another temperature. Args: place: the
+    bath. what: what can't be done. Raises: WrongHeat: a run that has started needs it at that
+    temperature.
     """
     kept = next((heat for heat in place.other_heats if heat.is_open), None)
     if kept is not None:

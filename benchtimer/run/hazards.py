@@ -1,9 +1,7 @@
-"""What must not meet in a run, as pages that are acknowledged before the work.
-
-Two cases come from the table of ``trade.compatibility``: a dangerous pair that two recipes of
-the run bring to one bench, and a part that goes from one bath into another that it must not
-carry drops into, with no rinse between. A pair that one recipe orders by itself, with a rinse
-between, is no page: the list before the run has it.
+"""What must not meet in a run, as pages to acknowledge before the work. Two cases come from the
+table of ``trade.compatibility``: a dangerous pair that two recipes of the run bring to one bench,
+and a part that would carry drops from one bath into another without a rinse. A pair that one recipe
+orders by itself, with a rinse in between, has no page; the list before the run has it.
 """
 
 from __future__ import annotations
@@ -69,7 +67,7 @@ def pairs_between(recipes: Mapping[str, Recipe]) -> Iterator[Pair]:
 
 
 def danger_pairs(own: Station, title: str, chemistry: Iterable[Chemistry]) -> Iterator[Pair]:
-    """What makes a place and something that is open elsewhere in the shop a dangerous pair.
+    """What makes a place and something open elsewhere in the shop a dangerous pair.
 
     Args:
         own: the place.
@@ -125,7 +123,7 @@ def _listed(titles: Iterable[str]) -> str:
 
 
 def carry_over_pages(recipe: Recipe) -> tuple[Hazard, ...]:
-    """A page for each bath that a part enters straight from one it must not meet."""
+    """A page for each bath that a part enters straight from one that must not meet it."""
     pages: dict[str, Hazard] = {}
     for source, step in _direct_ways(recipe):
         target = recipe.station_named(step.at or "")
@@ -149,7 +147,7 @@ def _carried(source: Station, target: Station, step: Step, conflict: Conflict) -
 
 
 def _direct_ways(recipe: Recipe) -> Iterator[tuple[Station, Step]]:
-    """Every bath with the step that a part enters next from it, where nothing rinses between."""
+    """Every bath with the step in which a part enters it next, if nothing rinses in between."""
     ways: list[tuple[int, int]] = [(i, i + 1) for i in range(len(recipe.step))]
     ways += [(way.index, way.to_index) for way in recipe.ways if way.to_index is not None]
     for left, entered in ways:
@@ -160,10 +158,9 @@ def _direct_ways(recipe: Recipe) -> Iterator[tuple[Station, Step]]:
 
 
 def why_not_skip(bench: Bench, part: Part, first: int, last: int) -> tuple[str, str] | None:
-    """Why the steps from ``first`` up to ``last`` can't be left out, and the way out.
-
-    A part never leaves out the rinse or the neutralizer of a bath whose drops it carries, and
-    never goes with them into a bath that they must not meet.
+    """Why the steps from ``first`` up to ``last`` can't be skipped, and what to do. A part never
+    skips the rinse or the neutralizer of a bath whose drops it carries, and never carries them into
+    a bath that they must not meet.
 
     Args:
         bench: the run's bench.
@@ -199,12 +196,12 @@ def _rinses(recipe: Recipe, step: Step) -> bool:
 
 
 def _bath_before(recipe: Recipe, index: int) -> Station | None:
-    """The bath whose drops a part still carries after a step; None if it was rinsed since."""
+    """The bath whose drops a part still carries after a step; None if it has been rinsed since."""
     return _station(recipe, _first_wet(recipe, reversed(recipe.step[: index + 1])))
 
 
 def _bath_after(recipe: Recipe, index: int) -> Step | None:
-    """The step in which a part enters the next bath, if nothing rinses it before."""
+    """The step in which a part enters the next bath, if nothing rinses it first."""
     return _first_wet(recipe, recipe.step[index:])
 
 

@@ -1,4 +1,4 @@
-"""Laying out a run: its parts, their names, and stations that recipes share."""
+"""Sets up a run: its parts, their names, and the stations that recipes share."""
 
 from __future__ import annotations
 
@@ -20,11 +20,8 @@ from benchtimer.run.refusals import safe_text
 
 @dataclass(frozen=True, slots=True)
 class EntersAt:
-    """Where a part enters its recipe that is half done already.
-
-    Attributes:
-        step: id of the step its work begins with.
-        before: what was done to it before, in the maker's words.
+    """Where a half-done part enters its recipe. Attributes: step: id of the step its work begins
+    with. before: what was done to it earlier, in the maker's words.
     """
 
     step: str
@@ -34,7 +31,7 @@ class EntersAt:
 MAX_PARTS = 200
 MAX_NAME = 200
 MAX_COUNT = 1000
-"""Most pieces of one batch."""
+"""Largest number of pieces in one batch."""
 
 
 def create(
@@ -63,7 +60,7 @@ def create(
         baths: names of baths of the bath book, by station address ``RECIPE.STATION``.
         taken: part numbers that other runs on the bench have.
         shop: places that the settings declare.
-        enters: where parts enter their recipe that are half done, by name.
+        enters: where half-done parts enter their recipe, by name.
         counts: pieces of each part that is a batch, by name.
         jobs: what parts of jobs are called in the log, by their names in this run.
 
@@ -103,11 +100,8 @@ def create(
 
 
 def free_numbers(taken: frozenset[int], count: int) -> tuple[int, ...]:
-    """The lowest part numbers that no part on the bench has.
-
-    Args:
-        taken: those that are taken.
-        count: how many are wanted.
+    """The lowest part numbers not in use on the bench. Args: taken: the ones in use. count: how
+    many to return.
     """
     free = (number for number in range(1, len(taken) + count + 1) if number not in taken)
     return tuple(islice(free, count))
@@ -125,7 +119,7 @@ def check_layout(
     Args:
         recipes: tables of the recipes by key.
         parts: name and recipe key of each part.
-        known: what is known of each part.
+        known: what is known about each part.
         baths: names of baths of the bath book, by station address.
         shop: places that the settings declare.
 
@@ -160,7 +154,7 @@ def check_entries(
     """The index of the step at which each half-done part enters, by its name.
 
     Raises:
-        Refused: an unknown part or step, or words that no screen can show.
+        Refused: an unknown part or step, or unsafe text.
     """
     keys = dict(parts)
     found = {}
@@ -172,7 +166,7 @@ def check_entries(
 
 
 def check_counts(parts: Sequence[tuple[str, str]], counts: Mapping[str, int]) -> None:
-    """Refuse a count of a part that isn't there, or one that can't be."""
+    """Refuse a count for a part that doesn't exist, or an invalid one."""
     names = [name for name, _ in parts]
     for name, count in counts.items():
         if name not in names:
@@ -181,7 +175,7 @@ def check_counts(parts: Sequence[tuple[str, str]], counts: Mapping[str, int]) ->
 
 
 def check_count(name: str, count: int) -> None:
-    """Refuse a batch of no pieces, or of more than fit on a wire."""
+    """Refuse a batch with no pieces, or with more than fit on a wire."""
     if not 1 <= count <= MAX_COUNT:
         raise r.BadValue(f"Can't count {name}", f"{count} pieces", f"1 to {MAX_COUNT} pieces")
 
@@ -190,7 +184,7 @@ def check_entry(recipe: Recipe, enters: EntersAt) -> int:
     """The index of the step a part enters at.
 
     Raises:
-        Refused: the recipe has no such step, or the words can't be shown.
+        Refused: the recipe has no such step, or the text is unsafe.
     """
     known = [step.id for step in recipe.step]
     if enters.step not in known:
@@ -228,7 +222,7 @@ def check_places(
     """The places, if the stations at each of them agree.
 
     Raises:
-        Refused: stations at one place whose windows or chemistry exclude each other.
+        Refused: stations at one place with incompatible windows or chemistry.
     """
     try:
         place_recipes(recipes, at, shop)
@@ -239,7 +233,7 @@ def check_places(
 
 
 def check_properties(recipe: Recipe, part: str, known: Mapping[str, str]) -> None:
-    """Refuse a part of which something is not known that its recipe asks for."""
+    """Refuse a part without something that its recipe needs to know."""
     asked = {prop.id: prop for prop in recipe.property}
     for name in known:
         if name not in asked:
@@ -259,7 +253,7 @@ def check_properties(recipe: Recipe, part: str, known: Mapping[str, str]) -> Non
 
 
 def _check_ceilings(recipe: Recipe, part: str, given: Mapping[str, Quantity]) -> None:
-    """Refuse a property that makes the ceiling of a reading lower than its least figure."""
+    """Refuse a property that puts the ceiling of a reading below its lowest figure."""
     for check in (check for step in recipe.step for check in step.check):
         if not isinstance(check, ReadingCheck) or check.min is None or check.ceiling_from is None:
             continue  # its own ceiling was checked when the recipe was read

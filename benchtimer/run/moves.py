@@ -1,4 +1,4 @@
-"""The next action of one part: a pull, a load, a question, or what has to come before it."""
+"""The next action of one part: a pull, a load, a question, or what must come before it."""
 
 from __future__ import annotations
 
@@ -23,14 +23,16 @@ from benchtimer.run.run_state import Bench, Part, PartPhase, Place, window_of
 from benchtimer.run.upkeep import reading_due_ms
 
 GEAR_S = 120
-"""A page is shown this long before the work it guards: gear takes time to put on."""
+"""A page is shown this long before its work, because gear takes time to put on."""
 
 LOOK_S = 60
-"""A reading is asked for this long before the part is lifted for it."""
+"""A reading comes up this long before the part is pulled for it."""
 
 AHEAD_S = 300
-"""On a way of hands-on work this short no part waits wet for a reading: one that lapses on the
-way is taken before the part leaves its last safe place. On a longer way it might lapse again."""
+"""On a stretch of hands-on work this short, no part waits wet for a reading: one that would lapse
+on the way is taken before the part leaves its last safe place. On a longer stretch it might lapse
+again.
+"""
 
 
 def action_of(
@@ -43,8 +45,8 @@ def action_of(
         part: the part.
         now_ms: bench time.
         plan: the planner's times.
-        reading: whether readings that are due soon come before the part's own work; a bath
-            that the engine wants read comes first in any case.
+        reading: whether readings that are due soon come before the part's own work; a bath that the
+            engine requires to be read always comes first.
     """
     if part.held is not None:
         return held_action(bench, part)
@@ -54,10 +56,9 @@ def action_of(
 
 
 def held_action(bench: Bench, part: Part) -> Action:
-    """What a part on hold needs: chemistry goes on, so it can be lifted; else a decision.
-
-    The lift begins nothing. A decision comes after everything else. Where the recipe stopped the
-    part no press of the confirm key lets it go on: a crack is not waved through by habit.
+    """What a part on hold needs: it can be pulled, because chemistry doesn't stop; otherwise a
+    decision. The pull begins nothing. A decision comes after everything else. If the recipe stopped
+    the part, SPACE does not release it, so that no one passes a crack by habit.
     """
     if part.phase is PartPhase.DWELLING and not is_safe(bench, part):
         lift = Action(
@@ -116,7 +117,7 @@ def _next_move(bench: Bench, part: Part, now_ms: int, plan: PlanTimes, *, readin
 
 
 def _timed(bench: Bench, part: Part, action: Action, now_ms: int, plan: PlanTimes) -> Action:
-    """When the part should leave: by the plan or its dwell, but for no bath still heating."""
+    """When the part should leave: by the plan or its dwell, but not before the next bath is hot."""
     action = _by_plan(bench, part, action, plan)
     floor_ms = ready_ahead_ms(bench, part, now_ms, plan)
     if action.latest_ms is not None:
@@ -155,9 +156,8 @@ def _by_plan(bench: Bench, part: Part, action: Action, plan: PlanTimes) -> Actio
 def _with_obstacle(
     bench: Bench, part: Part, action: Action, move: list[Step], now_ms: int
 ) -> Action:
-    """The work begins at the first station and ends at the last; both need a free place.
-
-    A part past its window is still pulled: it spoils where it is.
+    """Hands-on work from the first station to the last; it needs a free place at the end. A part
+    past its window is still pulled, because it spoils where it is.
     """
     if action.is_late(now_ms):
         return action
@@ -171,7 +171,7 @@ def _with_obstacle(
 def _after_reading(
     bench: Bench, part: Part, action: Action, move: list[Step], now_ms: int, *, soon: bool
 ) -> Action:
-    """A bath to be read before the part leaves for it; by name of the bath."""
+    """A bath to read before the part leaves for it, by the bath's name."""
     if part.phase is PartPhase.DWELLING and not may_stay(bench, part, now_ms):
         return action
     entering = move if may_stay(bench, part, now_ms) else move[:1]
@@ -209,10 +209,9 @@ def _after_reading(
 
 
 def _only_ages(place: Place, due_ms: int, way_s: int) -> bool:
-    """Whether a reading is due for its age alone: taken again before the part leaves, it is good.
-
-    One that would be too old again on the way is not asked for twice, and a bath that drifts out
-    of its range is read when it gets there.
+    """Whether a reading is due only because of its age, so that reading again before the part
+    leaves helps. One that would be too old again on the way is not requested twice, and a bath that
+    drifts out of range is read when it does.
     """
     window, reading = place.station.temperature, place.skipped or place.reading
     if window is None or window.every_s is None or reading is None:
@@ -221,7 +220,7 @@ def _only_ages(place: Place, due_ms: int, way_s: int) -> bool:
 
 
 def _after_page(bench: Bench, part: Part, action: Action, now_ms: int) -> Action:
-    """A page to be read before the part's work, unless the part has to leave first."""
+    """A page to read before the part's work, unless the part has to leave first."""
     if part.phase is PartPhase.DWELLING and not is_safe(bench, part):
         latest = action.latest_ms if action.latest_ms is not None else FAR_MS
         if now_ms + TIGHT_S * 1000 > latest:
@@ -240,7 +239,7 @@ def _after_page(bench: Bench, part: Part, action: Action, now_ms: int) -> Action
 
 
 def _spaced_start(bench: Bench, part: Part) -> int:
-    """When a part that has not been begun should be: spaced by the slowest station."""
+    """When a part that has not started should start, spaced by the slowest station."""
     begun = [p.began_ms for p in bench.parts.values() if p.began_ms is not None]
     waiting = [p for p in bench.parts.values() if p.began_ms is None and not p.is_out]
     turn = waiting.index(part)
@@ -251,7 +250,8 @@ def _spaced_start(bench: Bench, part: Part) -> int:
 
 
 def spacing_s(bench: Bench, recipe: Recipe) -> int:
-    """Seconds between the starts of equal parts that neither hands nor a station can undercut.
+    """The shortest interval in seconds between the starts of identical parts, set by hands or
+    stations.
 
     The hands need all the work of one part; a station with fewer places than parts needs a
     dwell with the moves around it, shared by its places. This is the usual lower bound of a

@@ -1,7 +1,6 @@
-"""What a probe reads of a place: checked like a reading you enter, and written now and then.
-
-A probe says something every few seconds for hours. The log keeps what changes anything: a new
-verdict, a clear move, and one reading a minute. It is not a press, so undo passes it over.
+"""A probe's readings: checked like readings you enter, and recorded now and then. A probe sends a
+reading every few seconds for hours. The log keeps what matters: a new verdict, a clear change, and
+one reading a minute. A reading is not a press, so undo skips it.
 """
 
 from __future__ import annotations
@@ -12,29 +11,29 @@ from benchtimer.run.refusals import judge_reading
 from benchtimer.run.run_state import OVER, Bench, Place, StationReading
 
 KEEP_MS = 60_000
-"""A reading is written once in this long, however still the bath is."""
+"""A reading is recorded at least this often, even if nothing changes."""
 
 MOVE_SHARE = 0.25
-"""... or when it has moved by this share of the range from min to max ..."""
+"""... or when it has changed by this share of the range from min to max ..."""
 
 SOONEST_MS = 10_000
-"""... but for a move never sooner than this."""
+"""... but for a change no sooner than this."""
 
 
 def read_by_probe(
     bench: Bench, station: str, text: str, *, probe: str, now_ms: int
 ) -> list[e.Event]:
-    """What is written of a probe's reading: nothing if it says what is known.
+    """The entry for a probe's reading; nothing if it is not new.
 
     Args:
         bench: the run's bench.
         station: the place.
-        text: what the probe says, such as ``290.4 F``.
+        text: the reading, such as ``290.4 F``.
         probe: its name.
         now_ms: bench time.
 
     Raises:
-        BadValue: the text is no temperature.
+        BadValue: the text is not a temperature.
     """
     place = bench.places[station]
     reading, verdict, limit = judge_reading(place.station, text)

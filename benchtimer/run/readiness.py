@@ -1,7 +1,7 @@
 """Whether a place is fit to take a part: its readings, its trend, its heat and make-up.
 
 A reading is too old past the recipe's ``every``, past the time at which its trend reaches a
-limit if that is sooner, or from an earlier session where the recipe names no ``every``.
+limit if that is sooner, or from an earlier session if the recipe has no ``every``.
 """
 
 from __future__ import annotations
@@ -12,10 +12,10 @@ from benchtimer.recipe.model import Station
 from benchtimer.run.run_state import Bench, OtherHeat, Place, StationReading
 
 TREND_READINGS = 3
-"""How many readings since the last make-up make a trend."""
+"""How many readings since the last make-up form a trend."""
 
 SLOWEST_C_PER_MIN = 0.001
-"""A slower trend is none: it may be no more than the rounding of equal readings."""
+"""A slower trend doesn't count: it may be just rounding."""
 
 FAR_MS = 2**62
 """A time that never comes."""
@@ -23,7 +23,7 @@ FAR_MS = 2**62
 
 @dataclass(frozen=True, slots=True)
 class Drift:
-    """Where a place's temperature is going.
+    """The trend of a place's temperature.
 
     Attributes:
         limit: the limit it will reach, as ``max`` or ``min``.
@@ -37,7 +37,7 @@ class Drift:
 
 
 def is_needed(bench: Bench, name: str) -> bool:
-    """Whether a part still has to go into a place, or is in it; one on hold goes nowhere."""
+    """Whether a part is in a place or still has to go in; one on hold goes nowhere."""
     for part in bench.parts.values():
         index = None if part.is_out or part.held is not None else bench.next_index(part)
         ahead = bench.recipe_of(part).step[index:] if index is not None else ()
@@ -47,9 +47,9 @@ def is_needed(bench: Bench, name: str) -> bool:
 
 
 def kept_by_another(bench: Bench, place: Place) -> OtherHeat | None:
-    """The run that keeps a bath at its own temperature, which this run's window excludes.
+    """The run that keeps a bath at a temperature outside this run's window.
 
-    A run that has a part in the bath keeps it; so does one that needs it where this one does not.
+    A run that has a part in the bath keeps it; so does one that needs it when this one does not.
     """
     name = place.station.id
     if bench.inside(name):
@@ -73,7 +73,7 @@ def drift(place: Place) -> Drift | None:
 
 
 def _line(readings: tuple[StationReading, ...]) -> tuple[float, float]:
-    """The fitted temperature at the last reading, and its slope a millisecond."""
+    """The fitted temperature at the last reading, and its slope per millisecond."""
     last_ms = readings[-1].t_ms
     times = [r.t_ms - last_ms for r in readings]
     values = [r.quantity.base for r in readings]
@@ -86,7 +86,9 @@ def _line(readings: tuple[StationReading, ...]) -> tuple[float, float]:
 
 
 def good_until_ms(bench: Bench, place: Place, now_ms: int) -> int:
-    """Until when the last reading, or the reason for none, still counts; 0 if there is none."""
+    """How long the last reading, or the reason for having none, still counts; 0 if there is
+    none.
+    """
     window = place.station.temperature
     if window is None:
         return FAR_MS
@@ -101,7 +103,7 @@ def good_until_ms(bench: Bench, place: Place, now_ms: int) -> int:
 
 
 def wants_reading(bench: Bench, place: Place, now_ms: int) -> str | None:
-    """Why a place has to be read before a part goes in, in words; None if it has not."""
+    """Why a place must be read before a part goes in, in words; None if it need not be."""
     if place.station.temperature is None:
         return None
     if place.reading is None and place.skipped is None:
@@ -115,7 +117,7 @@ def wants_reading(bench: Bench, place: Place, now_ms: int) -> str | None:
 
 
 def out_of_window(place: Place) -> str | None:
-    """What is wrong with a place's last reading, in words; None if nothing is."""
+    """What is wrong with a place's last reading, in words; None if nothing is wrong."""
     if place.reading is None or place.reading.verdict == "in":
         return None
     wrong = "too cool" if place.reading.verdict == "low" else "too hot"
@@ -123,17 +125,17 @@ def out_of_window(place: Place) -> str | None:
 
 
 def bad_reading(place: Place) -> str | None:
-    """What keeps parts out: a reading out of the window that you have not gone on without since."""
+    """What keeps parts out: an out-of-range reading that you have not overridden since."""
     return out_of_window(place) if place.skipped is None or is_too_hot(place) else None
 
 
 def is_too_hot(place: Place) -> bool:
-    """Whether the last reading is above the ceiling: nothing goes in, whatever is said."""
+    """Whether the last reading is above the ceiling: nothing goes in, even with E."""
     return place.reading is not None and place.reading.verdict == "above-ceiling"
 
 
 def not_ready(place: Place) -> str | None:
-    """Why a place is closed for a while, in words; None if it is not."""
+    """Why a place is closed for a while, in words; None if it is not closed."""
     if place.cooling_ms is not None:
         return "is cooling for its make-up"
     if place.heated_ms is not None and place.ready_ms is None and place.skipped is None:
@@ -142,7 +144,7 @@ def not_ready(place: Place) -> str | None:
 
 
 def ready_at_ms(place: Place) -> int | None:
-    """When a place that heats or cools is expected to be ready; None if nothing is known."""
+    """When a place that is heating or cooling should be ready; None if unknown."""
     station = place.station
     if place.cooling_ms is not None and station.make_up is not None:
         return place.cooling_ms + make_up_s(station) * 1000
@@ -159,7 +161,7 @@ def make_up_s(station: Station) -> int:
 
 
 def make_up_due_ms(place: Place) -> int | None:
-    """When a place wants its make-up; None if it has none or it is not known."""
+    """When a place needs its make-up; None if it has none or the time is unknown."""
     if place.station.make_up is None or place.ready_ms is None or place.cooling_ms is not None:
         return None
     return place.ready_ms + place.station.make_up.after_s * 1000

@@ -1,8 +1,6 @@
-"""Why a command can't be done. Each refusal names the thing, the place and the way out.
-
-A refused command changes nothing.
-
-What people say at the bench, made into facts: answers, readings, reasons, notes.
+"""Why a command can't be done. Each refusal names the thing, the place and what to do. A refused
+command changes nothing. This module also turns what people enter into facts: answers, readings,
+reasons, notes.
 """
 
 from __future__ import annotations
@@ -33,7 +31,7 @@ def _ended(sentence: str) -> str:
 
 
 def as_way_out(allowed: str) -> str:
-    """What would be right, as the way out of a refusal: units keep their letters."""
+    """What to enter instead, as the way out of a refusal; units keep their capitals."""
     return allowed[:1].upper() + allowed[1:]
 
 
@@ -73,7 +71,7 @@ class StationFull(Refused):
         station: the station's title.
         holds: how many parts it holds.
         parts: what is in it, in words; parts of other runs with the run's name.
-        until: until about when the first of them stays, as " until about 18:42"; or empty.
+        until: about when the first of them leaves, as " until about 18:42"; or empty.
     """
 
     def __init__(
@@ -89,7 +87,7 @@ class StationFull(Refused):
 
 
 class Crowded(Refused):
-    """A correction that would put a part where a part of another run is by now."""
+    """A correction that would put a part where a part of another run is now."""
 
     def __init__(self, what: str, station: str, holds: int, guest: object) -> None:
         self.station = station
@@ -101,7 +99,7 @@ class Crowded(Refused):
 
 
 class HandsFull(Refused):
-    """Every hand holds a part, and the one to begin can wait where it is."""
+    """Every hand holds a part, and the new one can wait where it is."""
 
     def __init__(self, what: str, parts: list[str]) -> None:
         held = ", ".join(parts)
@@ -122,7 +120,7 @@ class OutOfService(Refused):
 
 
 class TooHot(Refused):
-    """A reading above a ceiling is in the way."""
+    """A reading above a ceiling prevents this."""
 
     def __init__(self, what: str, reading: str, ceiling: str) -> None:
         super().__init__(
@@ -133,7 +131,7 @@ class TooHot(Refused):
 
 
 class WrongHeat(Refused):
-    """Two runs need one bath at temperatures that exclude each other.
+    """Two runs need one bath at incompatible temperatures.
 
     Args:
         what: what can't be done.
@@ -154,14 +152,14 @@ class WrongHeat(Refused):
 
 
 def span(window: Window) -> str:
-    """A window of temperature in words: ``285 to 295 F``."""
+    """A temperature window in words: ``285 to 295 F``."""
     low, high = window.min, window.max
     first = str(low).removesuffix(f" {high.unit}") if low.unit == high.unit else str(low)
     return f"{first} to {high}"
 
 
 class HazardFirst(Refused):
-    """A hazard guards this and has not been acknowledged."""
+    """A hazard for this has not been acknowledged."""
 
     def __init__(self, what: str, hazard: str) -> None:
         self.hazard = hazard
@@ -181,25 +179,25 @@ class ReadingFirst(Refused):
 
 
 class NotReady(Refused):
-    """A bath that heats, cools or is being made up takes no part."""
+    """A bath that is heating, cooling or being made up takes no parts."""
 
     def __init__(self, what: str, station: str, why: str) -> None:
         super().__init__(what, f"{station} {why}", "Wait until it is ready and read it")
 
 
 class ChecksFirst(Refused):
-    """Checks of this work are still open."""
+    """Checks of this work have no answer yet."""
 
     def __init__(self, what: str, asks: list[str]) -> None:
         super().__init__(what, f"not answered yet: {'; '.join(asks)}", "Answer first")
 
 
 class BadValue(Refused):
-    """An answer, reading, name or text that can't be taken."""
+    """An invalid answer, reading, name or text."""
 
 
 class PropertyMissing(Refused):
-    """A recipe needs to know something of a part.
+    """A recipe needs to know something about a part.
 
     Attributes:
         part: which part.
@@ -223,7 +221,7 @@ class NothingTo(Refused):
 
 
 class TimeConflict(Refused):
-    """A time that would put one thing before another that it came after."""
+    """A time that would put one thing before another that came earlier."""
 
 
 class PartsLeft(Refused):
@@ -241,9 +239,8 @@ def judge_answer(check: Check, answer: str | bool, known: Mapping[str, Quantity]
     """An answer to a check, read and judged.
 
     Args:
-        check: what was asked.
-        answer: what was said.
-        known: what is known of the part, for a ceiling that depends on it.
+        check: the check. answer: the answer. known: what is known about the part, for a ceiling
+            that depends on it.
 
     Raises:
         BadValue: the answer has the wrong form.
@@ -261,7 +258,7 @@ def judge_reading(station: Station, text: str) -> tuple[Quantity, str, str]:
     A bare number is in the window's unit. Without a window its unit is not known.
 
     Raises:
-        BadValue: the text is no temperature.
+        BadValue: the text is not a temperature.
     """
     window = station.temperature
     try:
@@ -281,7 +278,7 @@ def judge_reading(station: Station, text: str) -> tuple[Quantity, str, str]:
 
 
 def verdict_of(station: Station, reading: Quantity) -> str:
-    """What a temperature is to a station: ``in``, ``low``, ``high`` or ``above-ceiling``."""
+    """The verdict on a temperature: ``in``, ``low``, ``high`` or ``above-ceiling``."""
     window = station.temperature
     if window is None:
         return "in"
@@ -293,10 +290,10 @@ def verdict_of(station: Station, reading: Quantity) -> str:
 
 
 def safe_text(kind: str, text: str) -> str:
-    """A text that can go into the log and onto any screen.
+    """Text that is safe in the log and on any screen.
 
     Raises:
-        BadValue: empty, too long, or with characters that could disturb a screen.
+        BadValue: empty, too long, or with characters that could garble a screen.
     """
     try:
         return safe_words(text)

@@ -1,9 +1,6 @@
-"""The state of a run: what a fold over its events knows. Nothing in it is ever changed in place.
-
-The window of the dwell a part is in now: min, target and max, as the run has them.
-
-How long a part still has is worked out here, and the recipe is read nowhere else for it: a run may
-move a target.
+"""The state of a run: what a fold over its events knows. Nothing in it is ever changed in place. It
+has the window of a part's present dwell: min, target and max as the run has them. The time a part
+has left is computed only here, because a run may move a target.
 """
 
 from __future__ import annotations
@@ -43,11 +40,12 @@ OVER = frozenset({RunPhase.COMPLETE, RunPhase.ABORTED})
 OUT = frozenset({PartPhase.DONE, PartPhase.SCRAPPED})
 
 SESSION_GAP_MS = 4 * 3_600_000
-"""After this time without a press another session begins: gear is put on again, baths are read
-again. The program's own judgment: longer than a meal, shorter than a night."""
+"""After this time without a press another session begins: gear goes on again, and baths are read
+again. The program's own judgment: longer than a meal, shorter than a night.
+"""
 
 KEPT_READINGS = 24
-"""How many readings of a place are kept for its trend."""
+"""How many readings of a place are used for its trend."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -61,7 +59,7 @@ class AnswerGiven:
 
 @dataclass(frozen=True, slots=True)
 class TickedItem:
-    """A line of the page before the run that is ready: since when, and what was said of it."""
+    """A line of the page before the run that is ready: since when, and its note."""
 
     t_ms: int
     said: str = ""
@@ -74,25 +72,24 @@ class Part:
     Attributes:
         number: its lane, counted from 1; never changes.
         recipe: key of its recipe in the run.
-        step: index of the step it is at: being worked on, dwelling in, or waiting for.
-        since_ms: when its phase began; for a dwell, such that now - since is the time dwelt.
+        step: index of its step: in hand, dwelling, or waiting. since_ms: when its phase began; for
+            a dwell, now - since is the time dwelt.
         station: where it is, if it is in a station.
-        lifted_from: index of the dwell it was last lifted out of, while it may be put back.
-        dwelt_ms: time already had in that dwell.
-        target_s: target of the dwell it is in, or was last lifted out of.
-        held: why it is on hold; None if it is not.
-        stopped: its recipe put it on hold, so only a decision lets it go on.
+        lifted_from: index of the dwell it was last pulled out of, while it can be put back.
+            dwelt_ms: time it already had in that dwell. target_s: target of the dwell it is in, or
+            was last pulled out of. held: why it is on hold; None if it is not. stopped: its recipe
+            put it on hold, so only a decision releases it.
         passes: how often each step was begun.
         sent: how often each answer ("step/check/answer") has sent it, within the current
             pass of the sections around it.
-        properties: what is known of it, such as its temper.
+        properties: what is known about it, such as its temper.
         answers: this pass's answers to the checks of the step in hand.
         began_ms: when its very first work began, if it has.
         touched_ms: the last time anything happened to it.
-        not_before_ms: bench time before which it is not to be begun, if it is held back.
+        not_before_ms: bench time before which it must not start, if it is held back.
         entered: index of the step it entered its recipe at.
-        before: what was done to it before, in the maker's words.
-        count: pieces of a batch that go on, and ``count_begun`` the pieces it began with.
+        before: what was done to it earlier, in the maker's words. count: pieces left in a batch,
+            and ``count_begun`` the pieces it began with.
     """
 
     name: str
@@ -121,12 +118,12 @@ class Part:
 
     @property
     def called(self) -> str:
-        """Its name on the screen: a batch says how many pieces go on."""
+        """Its name on the screen; a batch shows how many pieces are left."""
         return f"{self.name} x{self.count}" if self.count_begun > 1 else self.name
 
     @property
     def label(self) -> str:
-        """Number and name, as people see them: ``#2 ferrule``."""
+        """Number and name: ``#2 ferrule``."""
         return f"#{self.number} {self.called}"
 
     @property
@@ -149,7 +146,7 @@ class StationReading:
 
 @dataclass(frozen=True, slots=True)
 class SkippedReading:
-    """A reading that was left out, and why."""
+    """A reading that was skipped, and why."""
 
     t_ms: int
     reason: str
@@ -162,9 +159,9 @@ class Guest:
     Attributes:
         run: name of its run.
         name: the part, and ``number`` its number on the bench.
-        since_ms: since when it is there.
-        until_ms: when its dwell reaches its target, or its work its time.
-        until: the same as a time of day; empty if that is not known.
+        since_ms: since when it has been there. until_ms: when its dwell reaches its target, or its
+            work its planned time.
+        until: the same as a time of day; empty if unknown.
     """
 
     run: str
@@ -180,7 +177,7 @@ class Guest:
 
 @dataclass(frozen=True, slots=True)
 class OtherHeat:
-    """Another run that needs a bath at a temperature which this run's own window excludes.
+    """Another run that needs a bath at a temperature outside this run's own window.
 
     Attributes:
         run: name of that run.
@@ -202,12 +199,12 @@ class Place:
     """A place of the run: a tank, a rack, a sink.
 
     Attributes:
-        station: what is there, by the recipes.
+        station: the station there, from the recipes.
         closed: why it is out of service, if it is.
         closed_ms: when it was last closed or opened.
-        guests: parts of other runs that are in it; a run alone knows of none.
-        other_heats: other runs that need it at a temperature its own window excludes.
-        readings: its readings since the last make-up, the newest last.
+        guests: parts of other runs that are in it; empty for a run by itself. other_heats: other
+            runs that need it at a temperature outside its own window. readings: its readings since
+            the last make-up, newest last.
         skipped: the last reading that was left out, if none came after it.
         heated_ms: when its heat was last turned on.
         cooling_ms: since when it cools for a make-up that is not done yet.
@@ -233,23 +230,23 @@ class Place:
 
     @property
     def turned_ms(self) -> int:
-        """When its heat was last turned on, or off for a make-up; 0 if it never was."""
+        """When its heat was last turned on, or off for a make-up; 0 if never."""
         return max(self.heated_ms or 0, self.cooling_ms or 0)
 
 
 @dataclass(frozen=True, slots=True)
 class Bench:
-    """All that an undo brings back: the run's phase, parts, places, hazards.
+    """Everything that undo restores: the run's phase, parts, places, hazards.
 
     Attributes:
         recipes: the recipes by key; their station ids are those of places.
         sources: the same recipes with the station ids of their files.
         at: the id of the place of each station, by its address ``RECIPE.STATION``.
         shop: places that the shop's settings declared when the run was set up.
-        clashes: pages about what its recipes bring to one bench and must not meet.
+        clashes: pages about what its recipes bring to the bench and must not meet.
         carried: by recipe, pages about drops that a part carries into the wrong bath.
         acknowledged: when each hazard was last acknowledged, by its title.
-        gone: bench times between which you are away, beside the usual hours.
+        gone: bench times between which you are away, in addition to the usual hours.
         session_ms: when this session at the bench began, and ``active_ms`` its last press.
     """
 
@@ -286,12 +283,12 @@ class Bench:
         return self.recipe_of(part).step[part.step]
 
     def next_index(self, part: Part) -> int | None:
-        """Index of the step whose work comes next; None if only "done" comes next."""
+        """Index of the step whose work comes next; None if only the end comes next."""
         index = part.step + 1 if part.phase is PartPhase.DWELLING else part.step
         return index if index < len(self.recipe_of(part).step) else None
 
     def inside(self, station: str) -> list[Part]:
-        """The run's own parts in a station, in order of number."""
+        """The run's own parts in a station, by number."""
         return [p for p in self.parts.values() if p.station == station]
 
     def has_begun(self) -> bool:
@@ -304,13 +301,13 @@ class Bench:
 
         Args:
             station: id of the place.
-            but: a part that does not count.
+            but: a part to leave out.
         """
         own = [p.called for p in self.inside(station) if but is None or p.name != but.name]
         return own + [str(guest) for guest in self.places[station].guests]
 
     def open_checks(self, part: Part) -> list[Check]:
-        """Checks of the work in hand that still keep it from being finished."""
+        """Checks of the work in hand that must be answered before it can end."""
         checks = self.step_of(part).check
         given = part.answers
         return [c for c in checks if c.id not in given or given[c.id].above_ceiling]
@@ -324,22 +321,22 @@ class Bench:
         return self.acknowledged.get(title, -1) >= self.session_began_ms(now_ms)
 
     def try_number(self, part: Part) -> int:
-        """Which pass through its step the part is in, or is about to begin; from 1."""
+        """Which pass through its step the part is in or is about to begin, from 1."""
         done = part.passes.get(self.step_of(part).id, 0)
         return done + 1 if part.phase is PartPhase.WAITING else max(done, 1)
 
 
 @dataclass(frozen=True, slots=True)
 class Press:
-    """One press that can be taken back.
+    """One press that can be undone.
 
     Attributes:
         number: its number.
-        before: the bench that undo brings back.
+        before: the bench that undo restores.
         events: what it caused.
         base: the bench its events were applied to. The same as ``before``, except for a
-            back-dated press: that one replaces an earlier press, which undo brings back.
-        made_ms: when the key was pressed, whatever time its events were given since.
+            back-dated press: that one replaces an earlier press, which undo restores. made_ms: when
+            the key was pressed, even if its events have another time since.
     """
 
     number: int
@@ -351,7 +348,7 @@ class Press:
 
 @dataclass(frozen=True, slots=True)
 class TakenBack:
-    """A press that was taken back, and the bench as it was with it."""
+    """A press that was taken back, and the bench with it in effect."""
 
     press: Press
     after: Bench
@@ -360,11 +357,11 @@ class TakenBack:
 
 @dataclass(frozen=True, slots=True)
 class RunState:
-    """A run: the bench, the presses that can be taken back, and those that were.
+    """A run: the bench, the presses that can be undone, and the ones that were.
 
     Attributes:
         presses: how many presses have been made.
-        last_ms: latest bench time in the log; time never goes back behind it.
+        last_ms: latest bench time in the log; time never goes back before it.
         past: presses that count, oldest first; at most ``UNDO_DEPTH``.
         future: presses taken back, the next to redo last.
     """
@@ -382,7 +379,7 @@ UNDO_DEPTH = 100
 
 @dataclass(frozen=True, slots=True)
 class DwellWindow:
-    """From when to when a part may leave its station.
+    """When a part may leave its station.
 
     Attributes:
         since_ms: bench time at which the dwell began, less what it had before a pull by mistake.

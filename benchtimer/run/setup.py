@@ -1,10 +1,11 @@
 """The set-up of a run: pages to read, baths to mix, figures to look up, baths to heat.
 
-Gear and first aid come before mixing and heating, because those are the worst of the work. A
-bath that the bath book has is not mixed again. A bath that no part reaches on the first day is
-not heated before the start, but when a part is on its way (``upkeep``).
+Gear and first aid come before mixing and heating, because those are the most dangerous work. A bath
+in the bath book is not mixed again. A bath that no part reaches on the first day is not heated
+before the start, but when a part is on its way (``upkeep``).
 
-Corrections: undo, redo, back-dating. Each is written down and names the press it corrects.
+This module also has the corrections: undo, redo, back-dating. Each is recorded and names the press
+it corrects.
 """
 
 from __future__ import annotations
@@ -37,7 +38,7 @@ from benchtimer.times import duration
 from benchtimer.trade.compatibility import BURNS_C
 
 PUT_OFF = "not now"
-"""What is said of a line of the set-up that was put off."""
+"""The note for a set-up line that was put off."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -45,13 +46,13 @@ class SetupItem:
     """One thing to do before the start.
 
     Attributes:
-        key: what it is ticked under.
-        title: the mix, the question or the place, as people say it.
+        key: what it is checked off under. title: the mix, the question or the place in everyday
+            words.
         recipe: key of the recipe that asks for it.
         place: id of the place to heat; None for a mix or a question.
         mix: what to mix; None for the others.
         asks: the figure to look up; None for the others.
-        text: what to know of it.
+        text: what to know about it.
     """
 
     key: str
@@ -64,7 +65,7 @@ class SetupItem:
 
 
 def setup_pages(bench: Bench) -> Iterator[Hazard]:
-    """The pages to be read before anything is mixed or heated, each once."""
+    """The pages to read before anything is mixed or heated, each once."""
     seen: set[str] = set()
     for page in (*bench.clashes, *_recipe_pages(bench)):
         if page.title not in seen:
@@ -84,13 +85,13 @@ def _recipe_pages(bench: Bench) -> Iterator[Hazard]:
 
 
 def unread_page(bench: Bench, now_ms: int) -> Hazard | None:
-    """The first page that has to be read before anything is mixed or heated; None if none."""
+    """The first page to read before anything is mixed or heated; None if there is none."""
     unread = (p for p in setup_pages(bench) if not bench.is_acknowledged(p.title, now_ms))
     return next(unread, None)
 
 
 def unread_page_of(bench: Bench, place: str, now_ms: int) -> Hazard | None:
-    """The first page before a place that this session has not read; None if there is none.
+    """The first page for a place that was not read in this session; None if there is none.
 
     A later session heats a place, or adds water to it, with no set-up that shows its pages.
     """
@@ -100,7 +101,7 @@ def unread_page_of(bench: Bench, place: str, now_ms: int) -> Hazard | None:
 
 
 def _is_prepared(bench: Bench, name: str) -> bool:
-    """Whether a place is set up before a run: it holds a bath, chemistry, or heat that burns."""
+    """Whether a place is set up before a run: it has a bath, chemistry, or heat that burns."""
     station = bench.places[name].station
     window = station.temperature
     hot = station.heat_up_s is not None or (window is not None and window.max.base >= BURNS_C)
@@ -108,26 +109,28 @@ def _is_prepared(bench: Bench, name: str) -> bool:
 
 
 SET_UP_S = 1800
-"""A planned run asks for its set-up this long before the heat has to be on. The program's own
-judgment: time to read the pages and to mix."""
+"""A planned run starts its set-up this long before the heat has to be on.
+
+The program's own judgment: time to read the pages and to mix.
+"""
 
 
 def planned_start_ms(bench: Bench) -> int | None:
-    """Bench time at which a run that is being set up is to start; None if it can start now."""
+    """Bench time at which a run in set-up is to start; None if it can start now."""
     times = [part.not_before_ms for part in bench.parts.values() if not part.is_out]
     held_back = [t_ms for t_ms in times if t_ms is not None]
     return min(held_back) if held_back and len(held_back) == len(times) else None
 
 
 def set_up_from_ms(bench: Bench, start_ms: int) -> int:
-    """When the set-up of a run that is to start at a bench time should begin."""
+    """When to begin the set-up of a run that starts at a given bench time."""
     waits = [bench.places[item.place].station.heat_up_s or 0 for item in setup_items(bench)
              if item.place is not None]  # fmt: skip
     return start_ms - (max(waits, default=0) + SET_UP_S) * 1000
 
 
 def setup_items(bench: Bench) -> Iterator[SetupItem]:
-    """What is still to be mixed, looked up or heated, in the order of the work."""
+    """What still has to be mixed, looked up or heated, in the order of the work."""
     for item in items_of(bench.recipes, entries_of(bench)):
         ready = item.key in bench.prepared
         if item.mix is not None:
@@ -139,7 +142,7 @@ def setup_items(bench: Bench) -> Iterator[SetupItem]:
 
 
 Entries = Mapping[str, frozenset[int]]
-"""By recipe, the indices of the steps at which its parts enter; 0 for one that isn't named."""
+"""By recipe, the indexes of the steps at which its parts enter; 0 for one that isn't named."""
 
 
 def entries_of(bench: Bench) -> Entries:
@@ -166,7 +169,7 @@ def _used(recipe: Recipe, entered: frozenset[int]) -> list[str]:
 
 
 def items_of(recipes: Mapping[str, Recipe], entered: Entries | None = None) -> Iterator[SetupItem]:
-    """Everything to be mixed, looked up and heated for recipes at their places, each once.
+    """Everything to mix, look up and heat for recipes at their places, each once.
 
     Args:
         recipes: the recipes by key, station ids replaced by place ids.
@@ -199,7 +202,7 @@ def _mixes(recipes: Mapping[str, Recipe], entered: Entries) -> Iterator[SetupIte
 
 
 def _asks(key: str, recipe: Recipe, mix_id: str, place: str) -> Iterator[SetupItem]:
-    """The figures of a mix that you have to look up, whether it is mixed now or was before."""
+    """The figures you have to look up for a mix, whether it is mixed now or was earlier."""
     for prop in recipe.property:
         if prop.of == mix_id:
             yield SetupItem(f"{prop.id} of {place}", prop.ask, key, asks=prop)
@@ -224,12 +227,12 @@ def _heats(recipes: Mapping[str, Recipe], entered: Entries) -> Iterator[SetupIte
 
 
 def heat_words(station: Station) -> str:
-    """What turning the heat on comes to."""
+    """The events of turning the heat on."""
     return f"Turn the heat on: ready in about {duration(station.heat_up_s or 0)}"
 
 
 def heat_key(place: str) -> str:
-    """What heating a place is ticked under."""
+    """The key under which heating a place is checked off."""
     return f"heat {place}"
 
 
@@ -243,12 +246,12 @@ def _reached_at_first(steps: Sequence[Step]) -> Iterator[str]:
 
 
 def _was_heated(place: Place) -> bool:
-    """Whether the heat is on, or you have read or vouched for the bath already."""
+    """Whether the heat is on, or you have already read the bath or continued without a reading."""
     return place.heated_ms is not None or place.reading is not None or place.skipped is not None
 
 
 def ticks_of(bench: Bench) -> Mapping[str, TickedItem]:
-    """What is ticked, by the keys of items; a place that was heated is ticked by that."""
+    """What is checked off, by item key; a place that was heated counts as checked off."""
     heated = {
         heat_key(name): TickedItem(place.heated_ms)
         for name, place in bench.places.items()
@@ -264,7 +267,7 @@ def question(prop: Property) -> ReadingCheck:
 
 
 def known_of(bench: Bench, part: Part) -> Mapping[str, Quantity]:
-    """What is known of a part, and of the mixes of its recipe, by the name of the property."""
+    """What is known about a part and the mixes of its recipe, by the name of the property."""
     recipe, known = bench.recipe_of(part), dict(part.properties)
     for mix, place in mixed_for(recipe):
         for item in _asks(part.recipe, recipe, mix.id, place):
@@ -276,13 +279,16 @@ def known_of(bench: Bench, part: Part) -> Mapping[str, Quantity]:
 
 
 def want_pages_read(bench: Bench, now_ms: int, what: str) -> None:
-    """Refuse set-up work and the start while its pages are unread. A started run has read them."""
+    """Refuse set-up work and the start while their pages are unread.
+
+    A started run has read them.
+    """
     if bench.phase is RunPhase.IDLE:
         want_read(unread_page(bench, now_ms), what)
 
 
 def want_read(page: Hazard | None, what: str) -> None:
-    """Refuse what waits for a page that is unread."""
+    """Refuse work that waits for an unread page."""
     if page is not None:
         raise HazardFirst(what, page.title)
 
@@ -296,7 +302,7 @@ def undo(state: RunState, pen: Pen) -> None:
 
 
 def redo(state: RunState, pen: Pen) -> None:
-    """Let the press count again that was taken back last."""
+    """Redo the last press that was taken back."""
     if not state.future:
         raise r.NothingTo("redo")
     pen.shop.check_room(state.bench, state.future[-1].after, "Can't redo")
@@ -320,9 +326,8 @@ def back_date(state: RunState, command: c.BackDate, pen: Pen) -> None:
 
 
 def _check_real_time(press: Press, ago_ms: int, real_ms: int, shop: Surroundings) -> None:
-    """A back-dated press stays behind whatever came before it at the same part or station.
-
-    What another run did there after the press, the press did not come after.
+    """A back-dated press stays after whatever came before it at the same part or station. Anything
+    another run did there after the press stays after it.
     """
     made_ms = press.events[0].t_ms
     if ago_ms <= 0:

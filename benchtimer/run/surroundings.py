@@ -1,9 +1,9 @@
 """What the other runs on the bench mean for one run: places they share, hands, what must not meet.
 
-A run's own state knows nothing of other runs. ``Surroundings.over`` puts on top of a bench what
-the shop (``shop.shop_state``) knows beside it, so that the bench answers for the
-shop: a tank is full with whatever is in it, a reading counts in every run that uses the bath, and
-a place out of service is so for all.
+A run's own state knows nothing about other runs. ``Surroundings.over`` adds what the shop
+(``shop.shop_state``) knows to a bench, so that the bench reflects the shop: a tank is full no
+matter whose parts are in it, a reading counts in every run that uses the bath, and a place out of
+service is out of service for all.
 """
 
 from __future__ import annotations
@@ -29,12 +29,12 @@ from benchtimer.run.run_state import (
 
 @dataclass(frozen=True, slots=True)
 class Elsewhere:
-    """One of a run's places as other runs know it.
+    """One of a run's places, as seen by other runs.
 
     Attributes:
         places: the same place in each other run that uses it.
         guests: their parts in it.
-        ticks: what was ticked there of its set-up, by this run's keys.
+        ticks: which of its set-up lines are checked off there, by this run's keys.
         heats: the temperatures at which they need it.
     """
 
@@ -49,9 +49,9 @@ class Surroundings:
     """What the other open runs mean for one run.
 
     Attributes:
-        places: by place id of this run, those that others use, too.
+        places: the places that others also use, by this run's place id.
         in_hand: parts of other runs in the hands.
-        hands: people who work in the shop; None where it is not known.
+        hands: people who work in the shop; None if unknown.
         pages: pages about what other runs and the bath book have open that must not meet this
             run's baths.
         numbers: part numbers that other runs have.
@@ -64,7 +64,7 @@ class Surroundings:
     numbers: frozenset[int] = frozenset()
 
     def over(self, bench: Bench) -> Bench:
-        """The bench with all that on top of it."""
+        """The bench with all of that added."""
         if not (self.places or self.pages):
             return bench
         known = {name: elsewhere for name, elsewhere in self.places.items() if name in bench.places}
@@ -87,7 +87,7 @@ class Surroundings:
         )
 
     def holding(self, bench: Bench, but: Part) -> list[str]:
-        """What the hands hold in the whole shop but one part, in words."""
+        """What the hands hold in the whole shop, except one part, in words."""
         own = [
             part.name for part in bench.parts.values()
             if part.phase is PartPhase.IN_HAND and part.held is None and part.name != but.name
@@ -116,11 +116,11 @@ class Surroundings:
 
 
 ALONE = Surroundings()
-"""A run that is alone in the shop."""
+"""A run alone in the shop."""
 
 
 def _seen(bench: Bench, name: str, elsewhere: Elsewhere) -> Place:
-    """A place with what other runs know of it: the newest entry counts, whichever run wrote it."""
+    """A place with what other runs know about it: the newest entry counts, from any run."""
     place = bench.places[name]
     everywhere = (place, *elsewhere.places)
     needs = place.station.temperature
@@ -153,10 +153,9 @@ def _seen(bench: Bench, name: str, elsewhere: Elsewhere) -> Place:
 
 
 def _limited(station: Station, others: Sequence[Station]) -> Station:
-    """A station that holds what the smallest of them holds, in the narrowest window.
-
-    Where the windows of two runs exclude each other each run follows its own: no part goes in
-    beside a part of the other (``Place.other_heats``), nor before a reading inside its own.
+    """A station with the smallest ``holds`` and the narrowest window. If the windows of two runs
+    are incompatible, each run follows its own: no part goes in next to a part of the other
+    (``Place.other_heats``), or before a reading inside its own window.
     """
     holds = min(station.holds, *(other.holds for other in others))
     windows = [s.temperature for s in (station, *others) if s.temperature is not None]

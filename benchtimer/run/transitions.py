@@ -1,7 +1,7 @@
 """Which phase of a run or a part each event leads to.
 
-In which phases a command is allowed is on the command. Corrections (undo, redo, back-dating)
-restore a whole bench and follow no table.
+Each command says in which phases it is allowed. Corrections (undo, redo, back-dating) restore a
+whole bench and use no table.
 """
 
 from __future__ import annotations

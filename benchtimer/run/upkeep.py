@@ -1,4 +1,4 @@
-"""What baths ask for by themselves: readings on their rhythm, make-up, and heat in time."""
+"""What baths need by themselves: regular readings, make-up, and heat in time."""
 
 from __future__ import annotations
 
@@ -21,20 +21,22 @@ from benchtimer.run.run_state import Bench, Place
 from benchtimer.run.setup import heat_key, heat_words, unread_page_of
 
 AGAIN_S = 120
-"""A bath out of its window is read again this often, until it is back."""
+"""A bath that is out of range is read again this often until it is back."""
 
 HEAT_EARLY_S = 60
-"""The heat goes on this much earlier: to read its page and to turn it on takes a while. Without it
-a plan that waits for the heat, made again each second, would put the heat off each time."""
+"""The heat goes on this much earlier, because it takes time to read its page and turn it on.
+
+Without this, a plan that waits for the heat and is redone every second would keep putting it off.
+"""
 
 
 def upkeep_actions(bench: Bench, now_ms: int, plan: PlanTimes = NO_PLAN) -> Iterator[Action]:
-    """Readings, make-ups and heat that fall due.
+    """Readings, make-ups and heat that come due.
 
     Args:
         bench: the run's bench.
         now_ms: bench time.
-        plan: the planner's times, for heat that a part needs when it comes.
+        plan: the planner's times, for heat that a part needs on arrival.
     """
     for name, place in bench.places.items():
         if place.station.temperature is not None and place.cooling_ms is None:
@@ -44,7 +46,7 @@ def upkeep_actions(bench: Bench, now_ms: int, plan: PlanTimes = NO_PLAN) -> Iter
 
 
 def _heat(bench: Bench, name: str, place: Place, now_ms: int, plan: PlanTimes) -> Iterator[Action]:
-    """Heat on in time for the part that comes, where a bath went cold or was not hot yet."""
+    """Turn heat on in time for the next part, if a bath went cold or was not hot yet."""
     if not is_cold(bench, place, now_ms):
         return
     station = place.station
@@ -59,7 +61,9 @@ def _heat(bench: Bench, name: str, place: Place, now_ms: int, plan: PlanTimes) -
 
 
 def _after_page(bench: Bench, name: str, action: Action, now_ms: int) -> Action:
-    """The page to read before a place is heated or made up; the action itself once it is read."""
+    """The page to read before a place is heated or made up, or the action itself once it is
+    read.
+    """
     page = unread_page_of(bench, name, now_ms)
     if page is None:
         return action
@@ -68,9 +72,8 @@ def _after_page(bench: Bench, name: str, action: Action, now_ms: int) -> Action:
 
 
 def _reading(bench: Bench, name: str, place: Place, now_ms: int) -> Iterator[Action]:
-    """Readings on the rhythm while parts are in it, while it heats, or while it is out.
-
-    What another run keeps at its own temperature, that run asks for.
+    """Regular readings while parts are in a bath, while it heats, or while it is out of range. If
+    another run keeps a bath at its own temperature, that run asks for the readings.
     """
     since = [*(p.since_ms for p in bench.inside(name)), *(g.since_ms for g in place.guests)]
     heats = place.heated_ms is not None and place.ready_ms is None
@@ -110,7 +113,7 @@ def _make_up(
 def reading_due_ms(bench: Bench, place: Place, now_ms: int) -> int:
     """When a place should be read next; ``FAR_MS`` if it needs no reading.
 
-    Never read: at once, or when it has heated up. Out of its window: soon again. Else when the
+    Never read: right away, or when it has heated up. Out of range: soon again. Otherwise when the
     last reading no longer counts.
     """
     window = place.station.temperature
