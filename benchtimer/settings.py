@@ -1,8 +1,8 @@
-"""The shop's settings: what is true of the shop whatever the recipe.
+"""The shop's settings: what is true of the shop for every recipe.
 
-One TOML file, made by ``benchtimer settings`` and meant to be edited by hand. Every key may
-be left out; a missing file is a shop of which nothing is known. Reading and writing that
-file is this module's job; the caller knows where the file is.
+One TOML file, made by ``benchtimer settings`` and meant to be edited by hand. Every key is
+optional; a missing file means that nothing is known about the shop. This module reads and writes
+the file; the caller knows where it is.
 """
 
 from __future__ import annotations
@@ -44,11 +44,11 @@ from benchtimer.times import TimeError, minute_of_day
 from benchtimer.trade.wheel import DIAMETER_RANGE_M
 
 SCHEMA_NAME = "settings.schema.json"
-"""The schema as a file beside it, which its first line names."""
+"""The schema file next to the settings, which name it on their first line."""
 
 
 class SettingsError(RecipeError):
-    """Everything that is wrong with the settings file, in the form of a recipe's problems."""
+    """Everything wrong with the settings file, in the same form as a recipe's problems."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -126,7 +126,8 @@ class _Table(BaseModel):
 
 
 class BathLimits(_Table):
-    """When this shop calls a bath of one mix old or spent: its own limits, from its own record.
+    """When this shop considers a bath of one mix old or spent: its own limits, from its own
+    records.
 
     Attributes:
         max_age_s: oldest, since it was mixed.
@@ -160,11 +161,8 @@ def _address(text: str) -> str:
 
 
 class PlaceSettings(_Table):
-    """A real tank, rack or sink of the shop, and the stations of recipes that are put there.
-
-    Attributes:
-        title: what the screen calls it.
-        holds: parts it has room for; where a recipe says fewer, fewer.
+    """A real tank, rack or sink of the shop, and the recipe stations there. Attributes: title: its
+    name on the screen. holds: parts it has room for; a recipe can allow fewer.
         stations: the stations, as ``RECIPE.STATION``.
     """
 
@@ -190,8 +188,8 @@ class AlarmSettings(_Table):
     """What the shop does about an alarm besides the bell.
 
     Attributes:
-        command: a program and its arguments; the message is added as the last one. It is
-            started without a shell, and its failing harms nothing.
+        command: a program and its arguments; the message is added as the last one. It is started
+            without a shell, and its failure does no harm.
         tone: play a tone through the system's own player.
         notice: ask the terminal for a desktop notice, by the OSC command of this number.
     """
@@ -219,18 +217,18 @@ class ScreenSettings(_Table):
 
 
 class Settings(_Table):
-    """What is known of the shop.
+    """What is known about the shop.
 
     Attributes:
-        altitude: height above the sea; decides where water and salts boil.
+        altitude: height above sea level; decides where water and salts boil.
         units: what the maker reads and weighs in: US customary or metric; if it is left out,
             temperatures are as each recipe writes them.
-        clock: hours of the clock in which times of day are written.
+        clock: 12 or 24, for times of day.
         hands: people who usually work.
         away: hours when you are usually away.
         hours: when you work, by weekday.
         closed: dates on which you don't, or ranges of them.
-        wheels: diameters of the buffing and polishing wheels at hand.
+        wheels: diameters of the available buffing and polishing wheels.
         by: who usually presses the keys.
         vessels: volume of the vessel each mix goes into, by mix id.
         bath: the shop's limits for its baths, by mix id.
@@ -267,7 +265,7 @@ class Settings(_Table):
 
     @property
     def work_hours(self) -> Hours:
-        """The shop's hours, with what is closed."""
+        """The shop's hours, less the days it is closed."""
         return replace(parse_week(self.hours), closed=parse_closed(self.closed))
 
     @property
@@ -285,7 +283,7 @@ class Settings(_Table):
 
     @property
     def figures(self) -> dict[str, str]:
-        """What figures of the trade take from the shop, by parameter name."""
+        """What shop calculations take from the settings, by parameter name."""
         return {} if self.altitude is None else {"altitude": str(self.altitude)}
 
 
@@ -300,7 +298,7 @@ def read_settings(path: Path) -> Settings:
 
 
 def settings_text(path: Path) -> str | None:
-    """The text of the settings file as it is, line ends and all; None if there is no such file.
+    """The settings file's text with its line endings; None if there is no such file.
 
     Raises:
         SettingsError: it can't be read, others can write it, or it is not TOML.
@@ -322,10 +320,8 @@ def settings_text(path: Path) -> str | None:
 def _want_own(path: Path, name: str) -> None:
     """Refuse a file that others can write or replace: it can name a program to run as you.
 
-    Windows has rights of another kind, which are not looked at.
-
-    Raises:
-        SettingsError: saying how to take the right away.
+    Windows has different permissions, which are not checked. Raises: SettingsError: with how to
+    remove the permission.
     """
     if sys.platform != "win32":
         try:
@@ -391,7 +387,10 @@ def settings_schema() -> dict[str, Any]:
 
 
 def model_of(path: tuple[str | int, ...]) -> type[BaseModel] | None:
-    """What the table at a path is read by; None where any id may come, or no table."""
+    """The model for the table at a path;
+
+    None if any id is allowed there, or if it is not a table.
+    """
     if len(path) == 2 and path[0] in _BY_ID:
         return _BY_ID[path[0]]
     models: dict[tuple[str | int, ...], type[BaseModel]] = {
@@ -405,7 +404,7 @@ _BY_ID: Mapping[str | int, type[BaseModel]] = {"bath": BathLimits, "place": Plac
 
 
 def known_keys(path: tuple[str | int, ...]) -> list[str]:
-    """The keys that the table at a path may have; none where any id may come."""
+    """The possible keys of the table at a path; none if any id is allowed."""
     model = model_of(path)
     fields: Mapping[str, Any] = model.model_fields if model is not None else {}
     return [field.alias or name for name, field in fields.items()]

@@ -1,8 +1,8 @@
-"""Durations, countdowns, times of day and dates: one way to write each, and to read them.
+"""Durations, countdowns, times of day and dates: one way to write each, and several to read them.
 
 Written: ``45 s``, ``12 min``, ``1 h 30 min``, ``2 d 4 h``; countdowns ``4:05`` and ``1:04:05``;
-``18:30`` today, ``Sat 18:30`` on another day of the next six, ``Sat Dec 5 18:30`` further away.
-No other module formats a time; the rest of the package passes its seconds and dates here.
+``18:30`` today, ``Sat 18:30`` within the next six days, ``Sat Dec 5 18:30`` after that. No other
+module formats a time; the rest of the package calls this one.
 
 Read: ``18:30``, ``6:30 pm``, ``10 pm to 7 am``, ``22-7``, ``tomorrow 6:30``, ``Sat 09:00``,
 ``in 45 min``, ``2026-12-05 18:30``.
@@ -19,7 +19,7 @@ from benchtimer.quantity import QuantityError, parse_duration
 DAY_MIN: Final = 24 * 60
 DAYS: Final = ("Mon", "Tue", "Wed", "Thu", "Fri", "Sat", "Sun")
 NEAR_DAYS: Final = 6
-"""Within this many days the name of the day is enough."""
+"""Within this many days, the name of the day is enough."""
 
 _UNITS = (("d", 86_400), ("h", 3600), ("min", 60), ("s", 1))
 _TIME = re.compile(
@@ -31,7 +31,7 @@ _WORDS = {"noon": 12 * 60, "midnight": DAY_MIN}
 
 
 class TimeError(ValueError):
-    """A text that is not a time: what is wrong with it, and how to write it."""
+    """Text that is not a time: what is wrong with it, and how to write it."""
 
     def __init__(self, text: str, reason: str, allowed: str) -> None:
         super().__init__(text, reason, allowed)
@@ -47,9 +47,8 @@ class TimeError(ValueError):
 
 
 def duration(seconds: float) -> str:
-    """A duration in all its units, for files and figures: it reads back to the same seconds.
-
-    A negative one, which no text reads back to, carries a minus sign.
+    """A duration in all its units, for files and figures; it reads back as the same seconds. A
+    negative one has a minus sign and can't be read back.
     """
     pieces: list[str] = []
     whole = round(seconds)
@@ -69,7 +68,7 @@ def rough_duration(seconds: float) -> str:
 
 
 def countdown(seconds: float) -> str:
-    """Time to go, rounded up so that it reads 0:00 only when it is: ``4:05``, ``1:04:05``."""
+    """Time left, rounded up so that it shows 0:00 only when it is: ``4:05``, ``1:04:05``."""
     whole = max(0, -int(-seconds // 1))
     hours, rest = divmod(whole, 3600)
     if hours:
@@ -83,7 +82,7 @@ def elapsed(seconds: float) -> str:
 
 
 def rounded_s(seconds: float) -> int:
-    """A time as you would write it down, s: to about one part in a hundred, 1 s at least."""
+    """A time as you would note it, in seconds: to about one part in a hundred, and at least 1 s."""
     size = next(s for s, top in ((5, 600), (30, 3600), (60, 7200), (300, 10**9)) if seconds < top)
     return max(1, round(seconds / size) * size) if seconds >= 20 else max(1, round(seconds))
 
@@ -97,7 +96,7 @@ _clock_hours = 24
 
 
 def show_clock(hours: Literal[12, 24]) -> None:
-    """Write times of day in 12 or 24 hours from here on, as the shop's settings say."""
+    """Set 12 or 24 hours for all times of day, from the shop's settings."""
     global _clock_hours
     _clock_hours = hours
 
@@ -111,7 +110,7 @@ def time_of_day(then: datetime, *, seconds: bool = False) -> str:
 
 
 def moment(then: datetime, now: datetime, *, seconds: bool = False) -> str:
-    """A time of day with its day where that is not today."""
+    """A time of day, with its day if that is not today."""
     days = (then.date() - now.date()).days
     text = time_of_day(then, seconds=seconds)
     if days == 0:
@@ -166,7 +165,7 @@ def parse_time_of_day(text: str) -> int:
 def parse_span(text: str) -> tuple[int, int]:
     """Minutes after midnight of both ends of ``22:00-07:00``, ``10 pm to 7 am`` or ``22-7``.
 
-    The end may be smaller than the beginning: it is on the next day then.
+    If the end is smaller than the beginning, it is on the next day.
 
     Raises:
         TimeError: it is not a pair of times of day, or both are the same.
@@ -182,7 +181,7 @@ def parse_span(text: str) -> tuple[int, int]:
 
 
 def parse_moment(text: str, now: datetime) -> datetime:
-    """The moment that a text means, seen from now; times without a day are the next such time.
+    """The moment that a text means as of now; times without a day mean the next such time.
 
     Args:
         text: ``now``, ``18:30``, ``tomorrow 6:30``, ``Sat 09:00``, ``in 45 min``, or an ISO

@@ -16,7 +16,7 @@ from benchtimer.view.secondscreen import SecondScreen
 
 
 def whole_page(shown: SecondScreen) -> str:
-    """The page as it is first loaded; its script asks for the rest."""
+    """The page as first loaded; its script requests the rest."""
     return (
         '<!DOCTYPE html>\n<html lang="en"><head><meta charset="utf-8">'
         '<meta name="viewport" content="width=device-width, initial-scale=1">'
@@ -32,7 +32,9 @@ def whole_page(shown: SecondScreen) -> str:
 
 
 def security_policy() -> str:
-    """What a browser lets the page do: its own style and script, and asking where it came from."""
+    """What a browser lets the page do: use its own style and script, and request data from its
+    origin.
+    """
     style, script = _hash("second.css"), _hash("second.js")
     return (
         f"default-src 'none'; style-src '{style}'; script-src '{script}'; "
@@ -53,7 +55,7 @@ def _hash(name: str) -> str:
 
 
 def body(shown: SecondScreen) -> str:
-    """What changes from second to second."""
+    """The part that changes from second to second."""
     return "".join(
         (
             _header(shown),
@@ -68,7 +70,7 @@ def body(shown: SecondScreen) -> str:
 
 
 def _tag(name: str, text: str, kind: str = "") -> str:
-    """An element with a text in it that can disturb nothing."""
+    """An element with its text escaped."""
     classes = f' class="{kind}"' if kind else ""
     return f"<{name}{classes}>{escape(visible(text))}</{name}>"
 

@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 QUIET = 2
-"""Light squares around the code. The standard (ISO/IEC 18004) wants four; cameras take two."""
+"""Light squares around the code. The standard (ISO/IEC 18004) requires four; cameras need two."""
 
 MISSING = "For a QR code of the address: pip install 'benchtimer[serve]'"
 
 
 def qr_lines(text: str) -> list[str] | None:
-    """A QR code in half blocks, two squares a letter; None without the package.
+    """A QR code in half blocks, two squares per character; None without the package.
 
     It is drawn for light letters on a dark ground: blocks are the light squares.
     """

@@ -1,8 +1,8 @@
 """The server of the second screen: one page, read-only, behind a key, with limits on everything.
 
-The bench is another process and never waits for this one. One thread looks at the log and makes
-the page; the threads of the callers only send what it made. So a flood of callers costs what
-sending costs, and slow ones are cut off.
+The bench is another process and never waits for this one. One thread reads the log and makes the
+page; the clients' threads only send it. So a flood of clients costs no more than sending, and slow
+ones are cut off.
 """
 
 from __future__ import annotations
@@ -28,30 +28,30 @@ PORT = 8765
 """The port if none is given."""
 
 HEAD_BYTES = 8192
-"""A question longer than this is not read."""
+"""A longer request is not read."""
 
 PATIENCE_S = 5.0
-"""A caller has this long to ask, and again to take the answer."""
+"""A client has this long to send its request, and again to receive the answer."""
 
 CALLERS, CALLERS_EACH = 48, 12
-"""How many are served at once: in all, and from one address."""
+"""How many are served at once: in total, and per address."""
 
 STALE_S = 5.0
-"""What is older than this is not sent: the phone must not show an old bench as if it were now."""
+"""Anything older than this is not sent: the phone must not show an old bench as the present."""
 
 NICE = 10
-"""The server gives way to the bench on the same machine."""
+"""The server yields to the bench on the same machine."""
 
 
 class Made(NamedTuple):
-    """What is sent until the next look at the bench."""
+    """What is sent until the next update."""
 
     page: bytes
     now: bytes
 
 
 def made(shown: SecondScreen) -> Made:
-    """The page, and what changes in it, ready to be sent."""
+    """The page, and its changing part, ready to send."""
     answer = {"html": body(shown), "level": shown.level, "about": shown.about}
     now = json.dumps(answer, ensure_ascii=False).encode("utf-8", "replace")
     return Made(whole_page(shown).encode("utf-8", "replace"), now)
@@ -61,7 +61,7 @@ def address_of(text: str) -> tuple[str, int]:
     """Host and port of ``ADDRESS`` or ``ADDRESS:PORT``; an IPv6 address with a port in brackets.
 
     Raises:
-        ValueError: it is none; in words that say what is wanted.
+        ValueError: it is not an address; the message says what to enter.
     """
     host, port = text, str(PORT)
     if text.startswith("["):
@@ -80,12 +80,11 @@ def address_of(text: str) -> tuple[str, int]:
 
 
 class Server(ThreadingMixIn, TCPServer):
-    """Serves what ``look`` makes of the bench.
+    """Serves the pages that ``look`` makes.
 
     Args:
-        address: host and port to listen on, and nowhere else; port 0 takes a free one.
-        key: what the path must begin with.
-        look: looks at the bench; called by ``refresh`` only.
+        address: the only host and port to listen on; port 0 picks a free one. key: the start of the
+            path. look: makes the page; called only by ``refresh``.
 
     Raises:
         OSError: the address is not of this computer, or is in use.
@@ -115,11 +114,11 @@ class Server(ThreadingMixIn, TCPServer):
         return f"http://{name!s}:{port}/{self._key.decode()}/"
 
     def refresh(self) -> None:
-        """Look at the bench, and send that from now on."""
+        """Make the page again, and send that from now on."""
         self._made, self._made_at = made(self._look()), time.monotonic()
 
     def answer_to(self, method: str, path: str) -> tuple[HTTPStatus, str, bytes]:
-        """Status, type and content for a question; only the two paths behind the key have any."""
+        """Status, type and content for a request; only the two paths with the key have any."""
         if method not in ("GET", "HEAD"):
             return HTTPStatus.METHOD_NOT_ALLOWED, "text/plain", b"read-only\n"
         given, slash, rest = path.removeprefix("/").partition("/")
@@ -135,7 +134,7 @@ class Server(ThreadingMixIn, TCPServer):
 
     @contextmanager
     def place_for(self, host: str) -> Iterator[bool]:
-        """Whether there is a place for one more caller from a host; taken within."""
+        """Whether there is room for one more client from a host; counts it while inside."""
         with self._lock:
             free = self._callers.total() < CALLERS and self._callers[host] < CALLERS_EACH
             self._callers[host] += free
@@ -147,23 +146,23 @@ class Server(ThreadingMixIn, TCPServer):
                 self._callers += Counter()  # drops hosts that have left
 
     def verify_request(self, request: object, client_address: object) -> bool:
-        """Refuse at once what there is no place for, before a thread is started."""
+        """Refuse a client right away if there is no room, before a thread starts."""
         del request
         host = client_address[0] if isinstance(client_address, tuple) else ""
         with self._lock:
             return self._callers.total() < CALLERS and self._callers[host] < CALLERS_EACH
 
     def handle_error(self, request: object, client_address: object) -> None:
-        """A caller who goes away in the middle is no news."""
+        """A client that disconnects halfway is not worth a message."""
 
 
 class Caller(BaseRequestHandler):
-    """One question and its answer; then the connection is closed."""
+    """One request and its answer; then the connection closes."""
 
     server: Server
 
     def handle(self) -> None:
-        """Read the question, send the answer."""
+        """Read the request, send the answer."""
         with self.server.place_for(self.client_address[0]) as free:
             if free:
                 with suppress(OSError, ValueError):
@@ -186,7 +185,7 @@ def _question(connection: socket.socket) -> tuple[str, str]:
 
     Raises:
         OSError: it takes too long.
-        ValueError: it is too long, or is none.
+        ValueError: it is too long or not a request.
     """
     head, until = b"", time.monotonic() + PATIENCE_S
     while b"\r\n\r\n" not in head:
@@ -202,6 +201,6 @@ def _question(connection: socket.socket) -> tuple[str, str]:
 
 
 def give_way() -> None:
-    """Let the bench on the same machine go first."""
+    """Let the bench on the same machine run first."""
     if hasattr(os, "nice"):
         os.nice(NICE)

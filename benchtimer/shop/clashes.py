@@ -1,7 +1,7 @@
 """What different runs, and the baths of the bath book, have open and must not meet.
 
-Only dangerous pairs of the table of ``trade.compatibility`` count: a pair within one run has its
-page there already (``run.hazards``), and a pair that one recipe orders safely is a line of
+Only dangerous pairs of the table of ``trade.compatibility`` count: a pair within one run already
+has its page there (``run.hazards``), and a pair that one recipe orders safely is a line of
 ``check_list``.
 """
 
@@ -18,12 +18,8 @@ from benchtimer.trade.compatibility import Chemistry
 
 @dataclass(frozen=True, slots=True)
 class OpenBath:
-    """A bath of the bath book that is open.
-
-    Attributes:
-        name: its name in the book.
-        of: what it is, in words.
-        chemistry: what it holds.
+    """An open bath in the bath book. Attributes: name: its name in the book. of: what it is, in
+    words. chemistry: what it contains.
     """
 
     name: str
@@ -53,7 +49,9 @@ def pages_against(
 def _open_elsewhere(
     bench: Bench, others: Mapping[str, Bench], book: Sequence[OpenBath]
 ) -> list[tuple[str, tuple[Chemistry, ...]]]:
-    """Titles and chemistry of what is open beside a run: baths of runs that began, and the book."""
+    """Titles and chemistry of everything open outside a run: baths of started runs, and the
+    book's.
+    """
     open_runs = {run: other for run, other in others.items() if other.has_begun()}
     used = {name for other in (bench, *open_runs.values()) for name in other.baths.values()}
     elsewhere = [

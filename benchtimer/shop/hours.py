@@ -1,10 +1,10 @@
-"""When you work: spans by weekday, dates closed, breaks today, by the clock on the wall.
+"""When you work: spans by weekday, dates closed, breaks today, by the wall clock.
 
-``Mon-Fri 18:30-22:30, Sat-Sun 09:00-18:00``: several spans a day are fine, and a span may pass
+``Mon-Fri 18:30-22:30, Sat-Sun 09:00-18:00``: several spans a day are fine, and a span can run past
 midnight. No hours at all means always.
 
 Daylight saving: hours follow the wall clock. A time that the clock skips is read as the first
-moment after the gap, so that hours inside the gap are none. A time that comes twice means the
+moment after the gap, so that hours inside the gap are empty. A time that comes twice means the
 first one (RFC 5545, 3.3.5).
 """
 
@@ -18,13 +18,13 @@ from datetime import UTC, date, datetime, timedelta, tzinfo
 from benchtimer.times import DAY_MIN, DAYS, TimeError, minute_of_day, parse_span
 
 AHEAD_DAYS = 60
-"""Hours are looked ahead so far."""
+"""How far ahead hours are calculated."""
 
 FAR_DAYS = 800
-"""A day that is open again is looked for so far ahead."""
+"""How far ahead to look for the next open day."""
 
 Span = tuple[int, int]
-"""Seconds from some zero: from the first up to the second."""
+"""Seconds from some zero: the start, and the end (not included)."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -49,7 +49,7 @@ class Hours:
     Attributes:
         week: the spans of a week; none means always.
         closed: dates on which no span begins, first and last of each range.
-        changes: dates whose spans are others, such as a day with a break or an early end.
+        changes: dates with other spans, such as a day with a break or an early end.
     """
 
     week: tuple[WeekSpan, ...] = ()
@@ -58,7 +58,7 @@ class Hours:
 
     @property
     def is_always(self) -> bool:
-        """Whether no hours are set at all."""
+        """Whether there are no set hours."""
         return not (self.week or self.closed or self.changes)
 
     def spans_on(self, day: date) -> tuple[Span, ...]:
@@ -72,7 +72,7 @@ class Hours:
         return tuple((s.begin_min, s.end_min) for s in self.week if s.weekday == day.weekday())
 
     def without(self, day: date, begin_min: int, end_min: int) -> Hours:
-        """The same with a break on one date, from one minute of the day to another."""
+        """The same, with a break on one date, from one minute of the day to another."""
         kept: list[Span] = []
         for begin, end in self.spans_on(day):
             kept += [(begin, min(end, begin_min))] if begin < begin_min else []
@@ -87,7 +87,7 @@ def parse_week(text: str) -> Hours:
     """Hours such as ``Mon-Fri 18:30-22:30, Sat-Sun 09:00-18:00``; an empty text means always.
 
     Raises:
-        TimeError: a piece is not days with a span, or spans overlap.
+        TimeError: a part of it is not days with a span, or spans overlap.
     """
     spans: list[WeekSpan] = []
     for piece in (piece.strip() for piece in text.split(",")):
@@ -99,7 +99,9 @@ def parse_week(text: str) -> Hours:
 
 
 def hours_words(hours: Hours) -> str:
-    """The spans of a week as ``parse_week`` reads them, equal days in a row together."""
+    """The spans of a week in the form that ``parse_week`` reads, with equal days in a row
+    combined.
+    """
     by_day = [
         tuple((s.begin_min, s.end_min) for s in hours.week if s.weekday == day) for day in range(7)
     ]
@@ -156,7 +158,7 @@ def parse_closed(texts: Iterable[str]) -> tuple[tuple[date, date], ...]:
     """Dates closed, such as ``2026-12-24`` or ``2026-12-24..2026-12-26``.
 
     Raises:
-        TimeError: a text that is neither.
+        TimeError: text that is neither.
     """
     return tuple(_closed(text) for text in texts)
 
@@ -197,13 +199,16 @@ def open_spans(hours: Hours, zone: tzinfo, from_s: int, days: int = AHEAD_DAYS) 
 
 
 def next_opening(hours: Hours, zone: tzinfo, from_s: int) -> int | None:
-    """Unix seconds of the first hours from a moment on, within ``FAR_DAYS``; None if none come."""
+    """Unix seconds of the next hours from a moment on, within ``FAR_DAYS``;
+
+    None if there are none.
+    """
     spans = open_spans(hours, zone, from_s, FAR_DAYS)
     return from_s + spans[0][0] if spans else None
 
 
 def _unix_s(day: date, minutes: int, zone: tzinfo) -> int:
-    """Unix seconds of a time on the wall clock; see the top of the module for skipped times."""
+    """Unix seconds of a wall-clock time; see the top of the module for skipped times."""
     wall = datetime(day.year, day.month, day.day) + timedelta(minutes=minutes)  # noqa: DTZ001
     first = int(wall.replace(tzinfo=zone).timestamp())
     back = datetime.fromtimestamp(first, zone).replace(tzinfo=None)

@@ -1,8 +1,9 @@
 """Which places of the runs on the bench are one real tank, rack or sink.
 
-The rules are those of ``recipe.places``, over all open runs: what the settings put at one place
-is one place; so is one bath of the bath book; else two are one only if id, title, bath and
-chemistry of their stations agree. Anything else is two places, whatever the ids are.
+The rules are those of ``recipe.places``, over all open runs: stations that the settings put at one
+place are one place, and so are stations with the same bath from the book; otherwise two are one
+only if id, title, bath and chemistry of their stations agree. Anything else is two places, even if
+the ids are the same.
 """
 
 from __future__ import annotations
@@ -20,7 +21,7 @@ At = tuple[str, str]
 
 @dataclass(slots=True)
 class _Standing:
-    """What is known of a place: the stations put there, its bath, and its name in the settings."""
+    """What is known about a place: its stations, its bath, and its name in the settings."""
 
     stations: list[Station]
     bath: str | None
@@ -35,14 +36,14 @@ class _Standing:
         return any(alike(one, two) for one in self.stations for two in other.stations)
 
     def learn(self, other: _Standing) -> None:
-        """Put what is known of the same place in another run beside it."""
+        """Add what another run knows about the same place."""
         self.stations += other.stations
         self.bath = self.bath if self.bath is not None else other.bath
         self.declared = self.declared if self.declared is not None else other.declared
 
 
 def real_places(benches: Mapping[str, Bench]) -> dict[At, str]:
-    """The name of the real place behind each place of each run, the same for the same one.
+    """The name of the real place for each place of each run.
 
     Args:
         benches: the open runs, oldest first.
@@ -64,7 +65,7 @@ def real_places(benches: Mapping[str, Bench]) -> dict[At, str]:
 
 
 def _standing(bench: Bench) -> dict[str, _Standing]:
-    """What is known of each place of a run."""
+    """What is known about each place of a run."""
     found = {name: _Standing([], bench.baths.get(name), None) for name in bench.places}
     declared = {at: place.id for place in bench.shop for at in place.stations}
     for key, recipe in bench.sources.items():

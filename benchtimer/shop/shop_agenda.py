@@ -11,14 +11,14 @@ from benchtimer.shop.shop_state import Shop
 
 
 def no_plan(_run: str) -> PlanTimes:
-    """The times of a planner that was not asked."""
+    """The times of a planner that has not been asked."""
     return NO_PLAN
 
 
 def shop_agenda(
     shop: Shop, now_ms: int, plan: Callable[[str], PlanTimes] = no_plan
 ) -> tuple[Action, ...]:
-    """All open actions of all runs, the next one first; each says which run it is of.
+    """All open actions of all runs, the next one first; each names its run.
 
     Args:
         shop: the runs on the bench.
@@ -34,7 +34,7 @@ def shop_agenda(
 
 
 def part_action(shop: Shop, run: str, part: str, now_ms: int) -> Action | None:
-    """What can be done with one part now, readings that are due left aside.
+    """What you can do with one part now, apart from readings that are due.
 
     Args:
         shop: the runs on the bench.

@@ -1,4 +1,4 @@
-"""What a press causes on the whole bench: in its own run, and in others that it is about, too."""
+"""What a press causes on the whole bench: in its own run, and in others that it affects."""
 
 from __future__ import annotations
 
@@ -16,13 +16,9 @@ from benchtimer.shop.shop_state import Shop, also_pressed
 def decide_in_shop(shop: Shop, run: str, command: c.Command, now: Now) -> dict[str, list[Event]]:
     """What a press causes, by run.
 
-    A reading counts in every run that shares the bath, and your hours and hands in all on the
-    bench. They are corrected in all of them, too.
-
-    Args:
-        shop: the bench, with the run that is pressed at.
-        run: its name.
-        command: what is wished.
+    A reading counts in every run that shares the bath, and your hours and hands in all runs on the
+    bench. Corrections apply to all of them, too. Args: shop: the bench, with the run of the press.
+    run: its name. command: what to do.
         now: bench time of the press and who makes it.
 
     Raises:
@@ -59,7 +55,7 @@ def _elsewhere(shop: Shop, run: str, command: c.Command, now: Now) -> Mapping[st
 
 
 def _is_so(command: c.Leave | c.ChangeHours | c.ChangeHands, bench: Bench) -> bool:
-    """Whether a run has such hours or hands already."""
+    """Whether a run already has these hours or hands."""
     if isinstance(command, c.ChangeHours):
         return bench.away == command.away
     return isinstance(command, c.ChangeHands) and bench.hands == command.hands

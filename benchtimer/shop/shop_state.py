@@ -1,8 +1,6 @@
-"""The shop: every run on the bench, and what they have in common.
-
-There is one pair of hands and one set of tanks, so every press is decided, and every page drawn,
-from this. A run's own state stays what its log says; ``Shop.bench`` is that bench with what the
-other runs mean for it on top.
+"""The shop: every run on the bench, and what they share. There is one pair of hands and one set of
+tanks, so every press is decided and every page drawn from this. A run's own state comes only from
+its log; ``Shop.bench`` adds what the other runs mean for it.
 """
 
 from __future__ import annotations
@@ -46,7 +44,7 @@ from benchtimer.trade.compatibility import conflicts_within, said
 
 
 def unknown(_t_ms: int) -> str:
-    """A clock that knows no time of day."""
+    """A clock without times of day."""
     return ""
 
 
@@ -55,8 +53,8 @@ class RealPlace:
     """A real tank, rack or sink of the shop.
 
     Attributes:
-        name: the same for every run that uses it.
-        title: what the screen calls it; two of one title say whose they are.
+        name: the same for every run that uses it. title: its name on the screen; if two have the
+            same title, it names the run.
         run: the first run that uses it, and ``place`` its id there.
     """
 
@@ -72,7 +70,7 @@ class Shop:
 
     Attributes:
         states: the state of each run that is not over, oldest first.
-        book: what the bath book has open, for what must not meet.
+        book: the open baths in the bath book, to keep apart what must not meet.
         clock: writes a bench time as a time of day.
     """
 
@@ -82,7 +80,7 @@ class Shop:
 
     @cached_property
     def _numbers(self) -> dict[tuple[str, str], int]:
-        """The number of each part, by run and name: its own, unless an older run has that."""
+        """The number of each part, by run and name: its own, unless an older run has it."""
         taken: set[int] = set()
         found: dict[tuple[str, str], int] = {}
         for run, state in self.states.items():
@@ -108,7 +106,7 @@ class Shop:
 
     @cached_property
     def real(self) -> Mapping[At, str]:
-        """The real place behind each place of each run."""
+        """The real place for each place of each run."""
         return real_places(self._own)
 
     @cached_property
@@ -130,16 +128,16 @@ class Shop:
         )
 
     def beside(self, run: str, state: RunState) -> Shop:
-        """The shop with a run on the bench that was over, or is there already."""
+        """The shop with a run added to the bench, unless it is there already."""
         return self if run in self.states else replace(self, states={**self.states, run: state})
 
     def before_last(self, runs: Iterable[str]) -> Shop:
-        """The shop as it was before the last press of some runs, one that they have in common."""
+        """The shop as it was before the last press that these runs share."""
         before = {run: RunState(self.states[run].past[-1].base) for run in runs}
         return replace(self, states={**self.states, **before})
 
     def firsts(self, run: str) -> set[str]:
-        """The places of a run that no older run uses: what is said of them is said there."""
+        """The places of a run that no older run uses; the others are reported there."""
         return {place.place for place in self.places if place.run == run}
 
     @property
@@ -149,7 +147,7 @@ class Shop:
 
     @cached_property
     def hands(self) -> int:
-        """People who work: as many as the run that counts on most."""
+        """People who work: as many as the run with the most."""
         return max((state.bench.hands for state in self.states.values()), default=1)
 
     def bench(self, run: str) -> Bench:
@@ -163,7 +161,7 @@ class Shop:
         return {}
 
     def around(self, run: str) -> Surroundings:
-        """What the other runs mean for a run, on the bench already or about to be.
+        """What the other runs mean for a run, already on the bench or new.
 
         Raises:
             KeyError: there is no such run.
@@ -193,7 +191,7 @@ class Shop:
 
     @property
     def numbers(self) -> frozenset[int]:
-        """Every part number that is taken."""
+        """Every part number in use."""
         return frozenset(self._numbers.values())
 
     def parts(self) -> Iterator[tuple[str, Part]]:
@@ -211,9 +209,8 @@ class Shop:
         return next((at for at, n in self._numbers.items() if n == number), None)
 
     def also_read(self, run: str, place: str, now_ms: int) -> Iterator[At]:
-        """The places of other runs that a reading of a run's place is a reading of, too.
-
-        A run that needs the place no more, or not before a later day, has no use for it.
+        """The places of other runs for which a reading of a run's place also counts. A run that no
+        longer needs the place, or only on a later day, has no use for it.
         """
         for name, there in self._users.get(self.real.get((run, place), ""), ()):
             own = self._own[name]
@@ -226,8 +223,8 @@ class Shop:
         """Refuse a run that would put what must not meet, or two temperatures, into one vessel.
 
         Raises:
-            BadValue: a place of the run and the same place of another run hold such a pair.
-            WrongHeat: another run that has begun keeps a place at another temperature.
+            BadValue: a place of the run and the same place of another run contain such a pair.
+                WrongHeat: another run that has started keeps a place at a different temperature.
         """
         for place, seen in self.bench(run).places.items():
             check_heat(seen, f"Can't set up {seen.station.title}")
@@ -244,7 +241,7 @@ class Shop:
                 )
 
     def left_behind(self, run: str, t_ms: int) -> dict[str, list[Event]]:
-        """What a run that ends leaves in the others: places out of service, figures of a mix.
+        """What a finished run leaves in the others: places out of service, figures of a mix.
 
         Args:
             run: the run.
@@ -288,7 +285,7 @@ class Shop:
         )
 
     def _heat(self, run: str, place: str) -> OtherHeat | None:
-        """The temperature a run needs a place at; None if any will do."""
+        """The temperature at which a run needs a place; None if any will do."""
         bench, first = self._own[run], next(self._inside(run, place), None)
         window = bench.places[place].station.temperature
         return (
@@ -359,13 +356,13 @@ def _ticks(
 
 
 def last_press(states: Mapping[str, RunState]) -> tuple[str, Press] | None:
-    """The press that undo takes back: the newest in all of some runs, with its run."""
+    """The press that undo takes back: the newest of all these runs, with its run."""
     found = [(run, state.past[-1]) for run, state in states.items() if state.past]
     return max(found, key=lambda pair: pair[1].made_ms, default=None)
 
 
 def next_redo(states: Mapping[str, RunState]) -> str | None:
-    """The run in which redo lets a press count again: nothing was pressed since it was undone."""
+    """The run in which redo restores a press: nothing was pressed since it was undone."""
     found = [(state.future[-1].made_ms, run) for run, state in states.items() if state.future]
     last = last_press(states)
     undone_ms, run = max(found, default=(-1, None))
@@ -380,7 +377,7 @@ def also_pressed(states: Mapping[str, RunState], run: str, *, undone: bool = Fal
     Args:
         states: runs by name.
         run: the run.
-        undone: ask of the press that was taken back last.
+        undone: look at the press that was taken back last.
     """
     mine = _shared_press(states[run], undone=undone)
     if mine is None:
@@ -390,7 +387,10 @@ def also_pressed(states: Mapping[str, RunState], run: str, *, undone: bool = Fal
 
 
 def _shared_press(state: RunState, *, undone: bool) -> tuple[object, ...] | None:
-    """What is the same in every run of the press made or taken back last; None if it is of one."""
+    """What the last press made or taken back has in common across runs;
+
+    None if it is in only one.
+    """
     if not (state.future if undone else state.past):
         return None
     press = state.future[-1].press if undone else state.past[-1]

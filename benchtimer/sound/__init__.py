@@ -1,4 +1,4 @@
-"""What makes an alarm heard and seen beside the bench: a tone and a desktop notice.
+"""Makes an alarm audible and visible beyond the bench: a tone and a desktop notice.
 
-Also what you once heard on this computer: an alarm that was never heard is no alarm.
+It also remembers what you heard on this computer, because an alarm that was never heard is useless.
 """

@@ -1,11 +1,8 @@
-"""A tone through the system's own player, started without a shell, failing harmlessly.
-
-The two tones of an alarm, as samples made here.
-
-ISO 7731:2003 (auditory danger signals) asks for components between 500 and 2500 Hz, enough of
-them below 1500 Hz for people who hear high tones badly or wear ear protection, and prefers
-pulses, 0.5 to 4 a second, to a steady tone. These figures are from memory and from public
-summaries of the standard; its measurements in the room are yours to make.
+"""Plays a tone through the system's own player, without a shell; a failure does no harm. The two
+alarm tones are generated here. ISO 7731:2003 (auditory danger signals) asks for components between
+500 and 2500 Hz, enough of them below 1500 Hz for people with poor hearing of high tones or with ear
+protection, and prefers pulses, 0.5 to 4 a second, to a steady tone. These figures are from memory
+and from public summaries of the standard; its measurements in the room are up to you.
 """
 
 from __future__ import annotations
@@ -27,16 +24,17 @@ from pathlib import Path
 from benchtimer.records.inert import visible
 
 RATE = 22_050
-"""Samples a second."""
+"""Samples per second."""
 
 BAND_HZ = (500.0, 2500.0)
-"""Where ISO 7731 wants a signal to be."""
+"""The band in which ISO 7731 wants a signal."""
 
 RAMP_S = 0.03
-"""Each pulse grows and fades for this long: a hard edge clicks, and a click is outside the band."""
+"""Each pulse fades in and out for this long: a hard edge clicks, and a click is outside the band.
+"""
 
 LOUD = 0.45
-"""Of full scale, for each of the two partials."""
+"""Amplitude of each of the two partials, as a share of full scale."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -47,7 +45,7 @@ class Pulse:
         from_hz: the lower partial when the pulse begins.
         to_hz: the lower partial when it ends.
         on_s: how long it sounds.
-        off_s: how long there is quiet after it.
+        off_s: how long the silence after it lasts.
     """
 
     from_hz: float
@@ -67,7 +65,7 @@ OVERDUE_TONE = (Pulse(600, 1500, 0.4, 0.1),) * 5
 
 
 def samples(pulses: tuple[Pulse, ...]) -> array[int]:
-    """The samples of a tone: 16 bits, one channel, ``RATE`` a second."""
+    """The samples of a tone: 16 bits, one channel, ``RATE`` per second."""
     found = array("h")
     for pulse in pulses:
         found.extend(round(32767 * value) for value in _sound(pulse))
@@ -110,7 +108,7 @@ PLAYERS: Mapping[str, tuple[tuple[str, ...], ...]] = {
     "linux": (("pw-play",), ("paplay",), ("aplay", "-q")),
     "darwin": (("afplay",),),
 }
-"""By operating system, the first one that is there plays; the file's path comes last."""
+"""By operating system: the first one that exists plays; the file's path is the last argument."""
 
 PATIENCE_S = 8.0
 """A player that takes longer than this is stopped: the longest tone takes under 3 s."""
@@ -134,16 +132,15 @@ class Player:
 
     @property
     def words(self) -> Sequence[str] | None:
-        """The player that is there; None if none is."""
+        """The first player that exists; None if there is none."""
         if self._platform == "win32":
             return ("winsound",)
         known = PLAYERS.get(self._platform, PLAYERS["linux"])
         return next((words for words in known if shutil.which(words[0])), None)
 
     def play(self, *, overdue: bool) -> str | None:
-        """Play one of the tones to its end; what went wrong, None if nothing.
-
-        A tone that is asked for while another sounds is left out.
+        """Play one of the tones to its end. Returns what went wrong, or None. A tone is skipped
+        while another one is playing.
         """
         if not self._busy.acquire(blocking=False):
             return None
@@ -188,7 +185,7 @@ class Player:
         return None
 
     def _file(self, name: str) -> Path:
-        """The file of a tone, made when it is first asked for."""
+        """The file of a tone, made when it is first needed."""
         if self._folder is None:
             self._folder = tempfile.TemporaryDirectory(prefix="benchtimer-tone-")
         path = Path(self._folder.name) / f"{name}.wav"
@@ -197,7 +194,7 @@ class Player:
         return path
 
     def close(self) -> None:
-        """Stop what sounds, and remove the files."""
+        """Stop the sound, and remove the files."""
         self._closed = True
         if self._process is not None and self._process.poll() is None:
             with suppress(OSError):
@@ -211,7 +208,7 @@ if sys.platform == "win32":  # pragma: no cover
     import winsound
 
     def _play_on_windows(path: Path) -> str | None:
-        """Windows plays a WAV file by itself; PlaySound returns when it is over."""
+        """Windows plays a WAV file itself; PlaySound returns when it is over."""
         winsound.PlaySound(str(path), winsound.SND_FILENAME)
         return None
 else:

@@ -1,12 +1,8 @@
-"""The ways of an alarm on this computer, as the settings have them, and what was heard of them.
-
-Which ways of an alarm you have heard on this computer, kept in the data folder.
-
-A desktop notice by the terminal: an operating system command (OSC) of ECMA-48.
-
-Terminals agreed on no single one. The three kinds in use are OSC 9 (the text), OSC 777 (title
-and text) and OSC 99 (title and text in two pieces). A terminal ignores a kind it doesn't know.
-tmux passes them on inside its own wrapper, if its option ``allow-passthrough`` is on.
+"""The ways of an alarm on this computer, from the settings, and which ones you have heard, saved in
+the data folder. A desktop notice goes through the terminal as an operating system command (OSC) of
+ECMA-48. Terminals have no single standard. The three kinds in use are OSC 9 (the text), OSC 777
+(title and text) and OSC 99 (title and text in two pieces). A terminal ignores a kind it doesn't
+know. tmux passes them on inside its own wrapper, if its option ``allow-passthrough`` is on.
 """
 
 from __future__ import annotations
@@ -26,7 +22,7 @@ from benchtimer.sound.player import Player
 FILE_NAME = "heard.json"
 
 WAYS = ("call", "bell", "tone", "notice", "command")
-"""How an alarm reaches you besides the screen: all that is on at once, or one way alone."""
+"""The ways an alarm reaches you besides the screen: all that are on, or just one."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -41,17 +37,17 @@ class Heard:
 
     @property
     def any(self) -> bool:
-        """Whether some way has reached you."""
+        """Whether any way has reached you."""
         return any(reached for _, reached in self.tried.values())
 
 
 def this_computer() -> str:
-    """Its name: a data folder that moves to another computer was not heard there."""
+    """The computer's name: a data folder that moved from another computer was not heard here."""
     return platform.node() or "this computer"
 
 
 def read_heard(folder: Path) -> Heard:
-    """What is known; nothing where the file is missing, broken, or another computer's."""
+    """What is known; nothing if the file is missing, broken or from another computer."""
     try:
         table = json.loads((folder / FILE_NAME).read_text(encoding="utf-8"))
         if table["computer"] != this_computer():
@@ -63,7 +59,7 @@ def read_heard(folder: Path) -> Heard:
 
 
 def note_heard(folder: Path, way: str, *, reached: bool, on: str) -> Heard:
-    """Keep the outcome of a try.
+    """Save the outcome of a try.
 
     Args:
         folder: the data folder.
@@ -85,7 +81,7 @@ def note_heard(folder: Path, way: str, *, reached: bool, on: str) -> Heard:
 TITLE = "benchtimer"
 
 LONGEST = 200
-"""Letters of a message: notices are small, and terminals cut long sequences."""
+"""Longest message: notices are small, and terminals cut long sequences."""
 
 ESC = "\x1b"
 BEL = "\x07"
@@ -110,12 +106,12 @@ KINDS: Mapping[str, Callable[[str], str]] = {"9": _osc_9, "777": _osc_777, "99":
 
 
 def notice(kind: str, message: str, environ: Mapping[str, str]) -> str:
-    """What to write to the terminal so that it shows a message on the desktop.
+    """What to write to the terminal to show a message on the desktop.
 
     Args:
         kind: a key of ``KINDS``; anything else writes nothing.
-        message: the words; what could end or disturb the sequence is taken out.
-        environ: the environment: TMUX in it says that tmux is in between.
+        message: the words; anything that could break the sequence is removed. environ: the
+            environment; TMUX in it means that tmux is in between.
     """
     make = KINDS.get(kind)
     if make is None:
@@ -133,10 +129,10 @@ class Ways:
     """Tone and desktop notice, and whether you have heard any alarm here.
 
     Args:
-        folder: the data folder, which keeps what was heard.
+        folder: the data folder, where the answers are saved.
         settings: which ways are on.
         player: plays the tone.
-        environ: the environment; TMUX in it says that tmux is in between.
+        environ: the environment; TMUX in it means that tmux is in between.
     """
 
     def __init__(
@@ -153,7 +149,7 @@ class Ways:
         self.heard = read_heard(folder)
 
     def tone(self, *, overdue: bool) -> str | None:
-        """Play the tone to its end, if it is on; what went wrong, None if nothing."""
+        """Play the tone to its end, if it is on. Returns what went wrong, or None."""
         return self._player.play(overdue=overdue) if self._settings.tone else None
 
     def notice(self, message: str) -> str:
@@ -161,7 +157,7 @@ class Ways:
         return notice(self._settings.notice, message, self._environ)
 
     def note(self, way: str, *, reached: bool, on: str) -> None:
-        """Keep whether a try reached you; see ``note_heard``.
+        """Save whether a try reached you; see ``note_heard``.
 
         Raises:
             OSError: it can't be written.
@@ -169,5 +165,5 @@ class Ways:
         self.heard = note_heard(self._folder, way, reached=reached, on=on)
 
     def close(self) -> None:
-        """Stop what sounds."""
+        """Stop the sound."""
         self._player.close()

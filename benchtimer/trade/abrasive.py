@@ -1,8 +1,8 @@
 """Coated-abrasive grits in two systems that share numbers but not sizes.
 
-A P number (FEPA, ISO 6344) and a CAMI number (US, ANSI) mean nearly the same grain up to
-220 and then part: CAMI 400 is close to P800, CAMI 600 to P1200. They are separate types
-here, and a bare number is refused.
+A P number (FEPA, ISO 6344) and a CAMI number (US, ANSI) mean nearly the same grain up to 220 and
+then differ: CAMI 400 is close to P800, CAMI 600 to P1200. They are separate types, and a bare
+number is refused.
 
 Source: average particle diameters as tabulated on a woodworking site (2008), which match
 the usual ISO/FEPA and CAMI tables; a finish supplier's chart agrees after its rounding.
@@ -40,11 +40,8 @@ would take: common practice, no source."""
 
 
 class UnknownGritError(TradeError):
-    """A grit that is in no table.
-
-    Attributes:
-        found: what was written.
-        known: the grits of that system.
+    """A grit that is not in the tables. Attributes: found: the text.
+    known: the grits of that system.
     """
 
     def __init__(self, found: str, known: Sequence[str]) -> None:
@@ -54,7 +51,7 @@ class UnknownGritError(TradeError):
 
 
 class BareGritError(TradeError):
-    """A number without its system, which could be either of two grains."""
+    """A number without its system, which could mean either of two grains."""
 
     def __init__(self, number: int) -> None:
         self.number = number
@@ -151,12 +148,12 @@ def parse_ladder(text: str) -> list[Grit]:
 
 
 def all_fepa() -> list[Fepa]:
-    """Every P grit of the table, coarsest first."""
+    """Every P grit in the table, coarsest first."""
     return [Fepa(number) for number in _FEPA_UM]
 
 
 def all_cami() -> list[Cami]:
-    """Every CAMI grit of the table, coarsest first."""
+    """Every CAMI grit in the table, coarsest first."""
     return [Cami(number) for number in _CAMI_UM]
 
 
@@ -168,7 +165,7 @@ def nearest_in_other_system(grit: Grit) -> Grit:
 
 
 class StepVerdict(StrEnum):
-    """What to think of one step of a ladder."""
+    """The verdict on one step of a ladder."""
 
     FINE = "fine"
     TOO_LONG = "too long: a grit is missing"
@@ -182,8 +179,8 @@ class LadderStep:
     Attributes:
         coarse: the grit before.
         fine: the grit after.
-        ratio: size before over size after; 1 or less does not get finer.
-        verdict: what to think of it.
+        ratio: size before divided by size after; at 1 or less it does not get finer. verdict: the
+            verdict on it.
         missing: grits that would split a step that is too long, coarsest first.
         rough: a size is from memory, so the verdict is rough.
     """
@@ -200,7 +197,7 @@ def ladder(grits: Sequence[Grit], most_ratio: float = USUAL_STEP) -> list[Ladder
     """Judge a ladder of grits step by step, by grain size and not by number.
 
     Args:
-        grits: two grits or more in the order of use.
+        grits: two or more grits in the order of use.
         most_ratio: largest step accepted, as a ratio of sizes, 1.2 to 10.
 
     Raises:
@@ -227,9 +224,8 @@ def _step(coarse: Grit, fine: Grit, most_ratio: float) -> LadderStep:
 
 
 def _missing(coarse: Grit, fine: Grit, most_ratio: float) -> tuple[Grit, ...]:
-    """The fewest grits of the coarser one's system that make every step short enough.
-
-    Where the system has no such grits, all it has in between.
+    """The fewest grits of the coarser one's system that make every step short enough. If that is
+    impossible, all the grits in between.
     """
     system: Sequence[Grit] = all_fepa() if isinstance(coarse, Fepa) else all_cami()
     inside = [g for g in system if not g.from_memory and fine.mean_um < g.mean_um < coarse.mean_um]

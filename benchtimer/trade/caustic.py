@@ -7,8 +7,8 @@ sodium hydroxide" and the true bath holds less of it.
 
 Source of the table: Olsson, Jernqvist and Aly, Int. J. Thermophysics 18(3), 1997, vapour
 pressure and density correlations, solved for the boiling point at 101 325 Pa and at
-70 121 Pa. A producer's data page gives about 145 C at 50 %, 1.4 C below the table; hold
-every boiling point here to be good to 2 C, no better.
+70 121 Pa. A producer's data page gives about 145 C at 50 %, 1.4 C below the table; treat every
+boiling point here as good to 2 C at best.
 
 Between the two pressures the boiling point of a solution moves in a straight line with
 that of water under the same pressure (Duehring's rule); a test holds this to the
@@ -30,7 +30,7 @@ from benchtimer.trade.water import SEA_LEVEL_PA
 from benchtimer.trade.water import boiling_c as water_boiling_c
 
 TOLERANCE_C: Final = 2.0
-"""How far a boiling point from the table may be off, degrees C either way."""
+"""How far off a boiling point from the table can be, degrees C either way."""
 
 STRENGTH_RANGE_PCT: Final = (0.0, 60.0)
 """Strengths covered, percent by mass as sodium hydroxide."""
@@ -79,7 +79,7 @@ WINDOW_C: Final = (Quantity(285, "F").base, Quantity(295, "F").base)
 
 
 class SaltsReading(StrEnum):
-    """What a thermometer in the salts says."""
+    """The meaning of a thermometer reading in the salts."""
 
     NOT_BOILING = "not boiling yet: the reading says nothing about the strength"
     TOO_DILUTE = "boils below the window: too dilute"
@@ -177,7 +177,7 @@ class WaterChange:
 def water_change(
     volume_l: float, reading_c: float, target_c: float, pressure_pa: float = SEA_LEVEL_PA
 ) -> WaterChange:
-    """Water that has gone (or is too much), if the bath boils at one reading and not another.
+    """Water that is missing (or too much) if the bath boils at one reading instead of another.
 
     The salt stays, so bath mass times strength is the same before and after.
 
@@ -189,7 +189,8 @@ def water_change(
 
     Raises:
         OutOfRangeError: a value outside the table.
-        CannotTellError: the reading or the target is that of plain water: no salt to reckon with.
+        CannotTellError: the reading or the target is that of plain water, so there is no salt to
+            calculate with.
     """
     within("bath volume", volume_l, 1e-3, 10_000, "L", "a bath in a shop")
     now = strength_pct(reading_c, pressure_pa)
@@ -243,7 +244,7 @@ def climb(
 ) -> Climb:
     """Time for a boiling bath to climb from one reading to another; the salt stays.
 
-    Warming the bath itself and heat lost to the room come on top and make it slower.
+    Warming the bath itself and heat lost to the room are extra and make it slower.
 
     Args:
         volume_l: bath volume now, hot, L, above 0 to 10 000.

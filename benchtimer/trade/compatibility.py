@@ -1,9 +1,8 @@
-"""What must not meet: pairs of chemistry, what happens, how bad it is, and who says so.
+"""What must not meet: pairs of chemistry, what happens, how bad it is, and the source.
 
-The levels follow ANSI Z535.4: danger will, warning could kill or maim, caution could hurt
-lightly. Where no source gives a level it is the program's own judgment: explosion, fire or
-poison gas is danger; heat and spray or fuel for a fire is warning; gas from an open tub is
-caution.
+The levels follow ANSI Z535.4: danger will, and warning could, kill or maim; caution could cause
+minor injury. If no source gives a level, it is the program's own judgment: explosion, fire or
+poison gas is danger; heat and spray or fuel for a fire is warning; gas from an open tub is caution.
 """
 
 from __future__ import annotations
@@ -29,7 +28,7 @@ Chemistry = Literal[
     "epoxy",
     "reactive-metal",
 ]
-"""What a bath or a mix holds, as far as it matters for what it meets."""
+"""What a bath or a mix contains, as far as it matters for what it meets."""
 
 HAZARDOUS: Final[frozenset[Chemistry]] = frozenset(
     {
@@ -44,10 +43,10 @@ HAZARDOUS: Final[frozenset[Chemistry]] = frozenset(
         "reactive-metal",
     }
 )
-"""Chemistry that hurts by itself: a recipe needs a hazard text before it."""
+"""Chemistry that is dangerous by itself: a recipe needs a hazard text before it."""
 
 BURNS_C: Final = 60.0
-"""A bath that may be this hot burns skin through in seconds, whatever it holds."""
+"""A bath that can be this hot burns skin in seconds, no matter what it contains."""
 
 _EPA: Final = (
     '40 CFR 264 and 265, Appendix V, "Examples of potentially incompatible waste", group {}'
@@ -60,10 +59,8 @@ class Conflict:
     """Two kinds of chemistry that must not meet.
 
     Attributes:
-        first: one of them, and ``second`` the other; the order means nothing.
-        level: how bad it is.
-        effect: what happens, in a few words.
-        source: who says so.
+        first: one of them, and ``second`` the other; the order doesn't matter. level: how bad it
+            is. effect: what happens, in a few words. source: where it comes from.
     """
 
     first: Chemistry
@@ -127,11 +124,11 @@ NAMES: Final[dict[Chemistry, str]] = {
     "epoxy": "resin and hardener",
     "reactive-metal": "aluminum, zinc or tin",
 }
-"""How a maker says a chemistry; the others are said as they are."""
+"""What a maker calls a chemistry; the others keep their own names."""
 
 
 def said(chemistry: Chemistry) -> str:
-    """A chemistry in a maker's words."""
+    """A chemistry in everyday words."""
     return NAMES.get(chemistry, chemistry)
 
 

@@ -1,6 +1,5 @@
-"""Hazards shown before a figure whose use can hurt.
-
-How bad a hazard is: the signal words of ANSI Z535 and what each one means.
+"""Hazards shown before a figure whose use can hurt, and the signal words of ANSI Z535 with their
+meanings.
 """
 
 from __future__ import annotations
@@ -12,10 +11,12 @@ DEFER: Final = (
     "before anything printed here."
 )
 COOL_FOR_WATER: Final = "below 190 F (88 C)"
-"""How cool a bath must be before water is added to it: the same words everywhere. Plain water
-boils at 90 C at 3000 m."""
+"""How cool a bath must be before you add water, in the same words everywhere.
+
+Plain water boils at 90 C at 3000 m.
+"""
 COOL_FOR_SALTS: Final = "to 104 F (40 C)"
-"""How cool a bath must be before salts are added to it: hand-warm, common practice."""
+"""How cool a bath must be before you add salts: hand-warm, common practice."""
 
 HOT_CAUSTIC: Final = (
     "Hot caustic burns skin and blinds: face shield over goggles, long gauntlets, rubber apron, "
@@ -87,7 +88,7 @@ BOTTLES: Final = (
 
 
 def headed(level: Level, title: str) -> str:
-    """A title behind its signal word: ``DANGER: Boiling caustic salts``."""
+    """A title after its signal word: ``DANGER: Boiling caustic salts``."""
     return f"{level.upper()}: {title}"
 
 

@@ -7,7 +7,7 @@ Sources:
     public page that finds it in good agreement with Perry's, 7th edition.
 
 A hydrometer judges clean ferric chloride only. Dissolved iron and acid also raise the
-density, so in a used bath the reading is no measure of the strength that is left.
+density, so in a used bath the reading does not show the strength left.
 """
 
 from __future__ import annotations
@@ -150,7 +150,7 @@ class Dilution:
     Attributes:
         stock_kg: mass of the stock solution.
         stock_l: its volume.
-        water_kg: mass of the water, which is its volume in liters to 0.2 per cent.
+        water_kg: mass of the water, equal to its volume in liters within 0.2 percent.
         made_kg: mass of the mixture.
         made_l: volume of the mixture, a little less than stock plus water.
     """

@@ -1,4 +1,4 @@
-"""What wears a ferric chloride bath out, and what it takes to neutralise one.
+"""What wears out a ferric chloride bath, and what it takes to neutralise one.
 
 Source: the balanced equations of species.py; that of etching is also printed in
 D. M. Allen, PCMI Journal no. 137, 2021.
@@ -24,11 +24,9 @@ BICARBONATE_G_PER_100_G_WATER: Final = 9.6
 
 
 def iron_capacity_g(fecl3_g: float) -> float:
-    """Iron that an amount of FeCl3 can dissolve before none of it is left.
-
-    A bath slows down long before that. Nothing else takes part here: air slowly renews
-    the bath, free acid eats a little more, nickel layers use it up as iron does (g for g
-    within 6 per cent).
+    """Iron that an amount of FeCl3 can dissolve before it is all used up. A bath slows down long
+    before that. Other effects are left out: air slowly renews the bath, free acid dissolves a
+    little more, nickel layers use it up as iron does (g for g within 6 per cent).
 
     Args:
         fecl3_g: FeCl3 in the fresh bath, g.
@@ -90,7 +88,7 @@ class Neutralising:
 
     Attributes:
         bicarbonate_g: sodium bicarbonate used up.
-        co2_g: carbon dioxide set free.
+        co2_g: carbon dioxide released.
         co2_l: its volume at the temperature and pressure asked for.
         hydroxide_g: iron hydroxide sludge, dry.
     """
@@ -106,9 +104,9 @@ def neutralise(
 ) -> Neutralising:
     """Bicarbonate for an amount of ferric chloride, fresh or spent.
 
-    The bicarbonate follows the chloride, which stays when the bath wears: the fresh FeCl3
-    tells the demand of the spent bath as well. Carbon dioxide and sludge are those of a
-    fresh bath; a spent one sets less free at once.
+    The bicarbonate follows the chloride, which stays when the bath wears: the fresh FeCl3 also
+    gives the demand of the spent bath. Carbon dioxide and sludge are for a fresh bath; a spent one
+    releases less at once.
 
     Args:
         fecl3_g: FeCl3 the bath was made with, g, 0 to 10 000 000.

@@ -1,9 +1,6 @@
-"""A figure: a result that carries its givens, working, sources, limits and hazards.
-
-Nothing here computes; the sheets fill these records in and the command line, the recipe
-pages and the tests read them.
-
-Straight-line reading between the rows of a printed table, in both directions.
+"""A figure: a result with its inputs, steps, sources, limits and hazards. This module calculates
+nothing except straight-line interpolation between the rows of a printed table; the sheets fill in
+these records, and the command line, the recipe pages and the tests read them.
 """
 
 from __future__ import annotations
@@ -18,7 +15,7 @@ from benchtimer.quantity import show_number
 
 
 class SourceStatus(StrEnum):
-    """How far a source can be leaned on."""
+    """How reliable a source is."""
 
     STANDARD = "standard"
     HANDBOOK = "handbook table"
@@ -30,7 +27,7 @@ class SourceStatus(StrEnum):
 
     @property
     def may_judge(self) -> bool:
-        """Whether a verdict may rest on it: a figure from memory may only be shown."""
+        """Whether a verdict can depend on it: a figure from memory is only shown."""
         return self is not SourceStatus.MEMORY
 
 
@@ -49,7 +46,7 @@ class FigureSource:
 
 @dataclass(frozen=True, slots=True)
 class Amount:
-    """A value in one unit, with the decimal places that mean something."""
+    """A value in one unit, with its meaningful decimal places."""
 
     value: float
     unit: str
@@ -71,7 +68,7 @@ class ResultLine:
         also: the same value in other units, as steady as the first.
         note: a remark.
         bound: words before the value if it is only a bound: "at least", "up to".
-        shown: what people read instead, in units of a handy size; empty for value and also.
+        shown: the text to show instead, in units of a convenient size; empty for value and also.
     """
 
     label: str
@@ -103,7 +100,7 @@ class ResultLine:
 
 
 class Origin(StrEnum):
-    """Who said an input."""
+    """Where an input came from."""
 
     WRITTEN = "written"
     SHOP = "shop setting"
@@ -125,7 +122,7 @@ class Given:
 
 @dataclass(frozen=True, slots=True)
 class Figure:
-    """One answer with all that is needed to check it.
+    """One answer with everything needed to check it.
 
     Attributes:
         title: what was worked out.

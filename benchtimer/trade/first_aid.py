@@ -1,8 +1,7 @@
-"""First aid by what hurt: what to do, how long to rinse, which signs to watch for.
-
-Where sources differ the stricter one counts: the longest rinse, and no vomiting. Everything
-here is for the minutes before help comes. The data sheet of the product, the poison center
-and the people of the ambulance come first.
+"""First aid by cause of injury: what to do, how long to rinse, which signs to watch for. If sources
+differ, the stricter one counts: the longest rinse, and no induced vomiting. Everything here is for
+the minutes before help comes. The data sheet of the product, the poison center and the ambulance
+crew come first.
 """
 
 from __future__ import annotations
@@ -24,10 +23,8 @@ class FirstAid:
 
     Attributes:
         name: a word for it.
-        title: what happened, as people say it.
-        hurts: what it is for.
-        rinse_min: minutes under running water; 0 if no water is wanted.
-        do: short orders, the first thing first.
+        title: what happened, in everyday words. hurts: its causes. rinse_min: minutes under running
+            water; 0 for no water. do: short orders, most urgent first.
         signs: what to watch for.
         never: what makes it worse.
         sources: where it comes from.
@@ -269,11 +266,12 @@ FIRST_AID: Final = (
         (_PRACTICE,),
     ),
 )  # fmt: skip
-"""First aid, the worst first."""
+"""First aid, worst first."""
 
 
 def first_aid_for(hurts: Iterable[Hurt]) -> tuple[FirstAid, ...]:
-    """First aid for what is open now, with cuts, which can always happen; all of it for nothing.
+    """First aid for what is open now, plus cuts, which can always happen; all of it if nothing is
+    open.
 
     Args:
         hurts: chemistry and heat of what is open.
@@ -285,6 +283,6 @@ def first_aid_for(hurts: Iterable[Hurt]) -> tuple[FirstAid, ...]:
 
 
 def rinse_min(hurts: Iterable[Hurt]) -> int:
-    """The longest rinse for any of these, minutes; 0 if none of them is rinsed."""
+    """The longest rinse for any of these, minutes; 0 if none needs one."""
     asked = set(hurts)
     return max((aid.rinse_min for aid in FIRST_AID if asked & set(aid.hurts)), default=0)

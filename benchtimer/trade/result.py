@@ -1,4 +1,4 @@
-"""Result lines given in the units of both kinds of shop."""
+"""Result lines in both US and metric units."""
 
 from __future__ import annotations
 
@@ -14,7 +14,7 @@ def temperature(label: str, value_c: float, places: int = 1, note: str = "") -> 
 
 
 def temperature_gap(label: str, gap_c: float, note: str = "") -> ResultLine:
-    """A difference of temperatures in C and F (9/5 as many, no offset)."""
+    """A difference of temperatures in C and F (times 9/5, no offset)."""
     return ResultLine(label, Amount(gap_c, "C"), (Amount(gap_c * 1.8, "F"),), note)
 
 

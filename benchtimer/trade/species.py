@@ -35,7 +35,7 @@ COMPOSITION: Final[Mapping[str, Mapping[str, int]]] = {
     "NaOH": {"Na": 1, "O": 1, "H": 1},
     "NaHCO3": {"Na": 1, "H": 1, "C": 1, "O": 3},
 }
-"""Atoms in one formula unit of each substance the bench reckons with."""
+"""Atoms in one formula unit of each substance in the equations."""
 
 Reaction = Mapping[str, int]
 """Moles by substance: what is used up is negative, what is formed positive."""
@@ -50,7 +50,7 @@ NEUTRALISING_FERRIC: Final[Reaction] = {
     "NaCl": 3,
     "CO2": 3,
 }
-"""Bicarbonate takes ferric chloride out as hydroxide and sets carbon dioxide free."""
+"""Bicarbonate removes ferric chloride as hydroxide and releases carbon dioxide."""
 
 
 NEUTRALISING_ACID: Final[Reaction] = {"HCl": -1, "NaHCO3": -1, "NaCl": 1, "CO2": 1, "H2O": 1}
@@ -68,8 +68,7 @@ def mass_ratio(reaction: Reaction, wanted: str, per: str) -> float:
 
     Args:
         reaction: one of the balanced equations above.
-        wanted: the substance asked for.
-        per: the substance known.
+        wanted: the substance to calculate. per: the known substance.
 
     Returns:
         Grams of ``wanted`` per gram of ``per``, always positive.

@@ -30,14 +30,13 @@ class Parameter:
     """One input of a topic.
 
     Attributes:
-        name: what it is called on the command line.
+        name: its name on the command line.
         kind: a key of ``quantity.KINDS``, several joined by ``" or "``, or one of
             ``DIFFERENCE``, ``NUMBER`` and ``TEXT_KINDS``.
         about: one line on what it is.
-        example: a text that reads well.
-        default: the text that stands in for it; None if nothing can.
-        needed: whether it must be given when there is no default.
-        choices: the words accepted, for kind ``"choice"``.
+        example: a typical value. default: the default text; None if there is none. needed: whether
+            it is required if there is no default. choices: the possible words, for kind
+            ``"choice"``.
     """
 
     name: str
@@ -61,11 +60,11 @@ class Values:
     origins: Mapping[str, Origin]
 
     def has(self, name: str) -> bool:
-        """Whether a parameter has a value from anywhere."""
+        """Whether a parameter has a value at all."""
         return name in self.values
 
     def written(self, name: str) -> bool:
-        """Whether the person asking wrote it."""
+        """Whether the user gave it."""
         return self.origins.get(name) is Origin.WRITTEN
 
     def quantity(self, name: str) -> Quantity:
@@ -89,7 +88,7 @@ class Values:
         return str(self.values[name])
 
     def exactly(self, count: int, *names: str) -> tuple[str, ...]:
-        """The names that were given, if this many of them were.
+        """The names that were given, if the number is right.
 
         Raises:
             TopicError: too few or too many.
@@ -111,8 +110,7 @@ class Topic:
     """A question the trade package can answer.
 
     Attributes:
-        name: what it is asked by.
-        about: one line on what it answers.
+        name: its name. about: one line on what it answers.
         parameters: its inputs, most important first.
         build: works the figure out.
         example: arguments that give a sensible figure.
@@ -125,10 +123,10 @@ class Topic:
     example: Mapping[str, str]
 
     def figure(self, arguments: Mapping[str, str], shop: Mapping[str, str] | None = None) -> Figure:
-        """Answer with arguments as written.
+        """The answer for arguments as typed.
 
         Args:
-            arguments: texts by parameter name.
+            arguments: text by parameter name.
             shop: the shop's own settings, by parameter name, used where an argument is
                 missing and ignored where the topic has no such parameter.
 
@@ -175,8 +173,7 @@ class TopicError(TradeError):
     """A question that can't be read.
 
     Attributes:
-        topic: the topic asked for.
-        problems: everything that is wrong, one line each.
+        topic: the topic. problems: everything wrong, one line each.
     """
 
     def __init__(self, topic: str, problems: Iterable[str]) -> None:

@@ -1,4 +1,4 @@
-"""The registry of topics: every figure the bench can be asked for, by name."""
+"""The registry of topics: every calculation, by name."""
 
 from __future__ import annotations
 
@@ -39,16 +39,14 @@ TOPICS: Final[Mapping[str, Topic]] = {
     )
     for topic in sheet.TOPICS
 }
-"""Topics by name, in the order they are worth listing."""
+"""Topics by name, in the order of the list."""
 
 
 class UnknownTopicError(TradeError):
     """A topic that is not in the registry.
 
     Attributes:
-        name: what was asked for.
-        known: the names there are.
-        close: the most similar of them, if any is similar.
+        name: the name. known: the known names. close: the most similar one, if any.
     """
 
     def __init__(self, name: str) -> None:
@@ -63,7 +61,7 @@ def find_topic(name: str) -> Topic:
     """A topic by name.
 
     Raises:
-        UnknownTopicError: no topic of that name.
+        UnknownTopicError: no topic with that name.
     """
     try:
         return TOPICS[name]

@@ -1,4 +1,4 @@
-"""What the figures refuse, and how they say it.
+"""What the calculations refuse, and how they say it.
 
 Every public function of this package checks its arguments here, so that a figure outside
 the range its source covers is an error with the range in it, never a plausible number.
@@ -19,8 +19,7 @@ class OutOfRangeError(TradeError):
     Attributes:
         what: the value's name in plain words, for example ``"altitude"``.
         found: the value given.
-        low: least value accepted.
-        high: greatest value accepted.
+        low: lowest value accepted. high: highest value accepted.
         unit: the unit of all three.
         why: what sets the range.
     """
@@ -42,12 +41,8 @@ class OutOfRangeError(TradeError):
 
 
 class CannotTellError(TradeError):
-    """Values that are each possible, but together give no answer.
-
-    Attributes:
-        what: the figure asked for.
-        found: what is in the way.
-        cure: what would give an answer.
+    """Values that are possible alone, but together give no answer. Attributes: what: the figure.
+    found: what is in the way. cure: what to change.
     """
 
     def __init__(self, what: str, found: str, cure: str) -> None:

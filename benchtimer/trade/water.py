@@ -20,7 +20,7 @@ ALTITUDE_RANGE_M: Final = (-500.0, 11_000.0)
 """Altitudes accepted, m above mean sea level: the lowest layer of the atmosphere model."""
 
 LAYER_PRESSURE_PA: Final = (22_660.0, 107_500.0)
-"""Pressures that belong to ``ALTITUDE_RANGE_M``, Pa, rounded outwards."""
+"""Pressures for ``ALTITUDE_RANGE_M``, Pa, rounded outward."""
 
 PRESSURE_RANGE_PA: Final = (611.213, 22.064e6)
 """Pressures accepted, Pa: from IF97's value at 0 degrees C to the critical point."""
@@ -29,8 +29,10 @@ TEMPERATURE_RANGE_C: Final = (0.0, 373.946)
 """Temperatures accepted, degrees C: the saturation line of IF97 up to the critical point."""
 
 AT_THE_BOIL_C: Final = 0.5
-"""How far short of a target still counts as reached, degrees C: "100 C" and "212 F" are the
-trade's words for boiling, and no open pot at sea level gets past 99.97."""
+"""How far short of a target still counts as reached, degrees C:
+
+"100 C" and "212 F" are common words for boiling, and no open pot at sea level gets past 99.97.
+"""
 
 _SEA_LEVEL_K = 288.15
 _LAPSE_K_M = 0.0065

@@ -1,7 +1,7 @@
 """Surface speed of wheels and belts.
 
 Source: speed = pi x diameter x rotation (a wheel maker's engineering page; for a belt, the
-diameter is that of the drive wheel). Published working speeds are listed with theirs.
+diameter is that of the drive wheel). Published working speeds have their own sources.
 """
 
 from __future__ import annotations
@@ -71,7 +71,7 @@ class WorkingSpeed:
         low_m_s: least speed, m/s.
         high_m_s: greatest speed, m/s; equal to the least where one figure is printed.
         cite: where it is printed.
-        status: how far that can be leaned on.
+        status: how reliable that is.
     """
 
     work: str
@@ -101,7 +101,7 @@ WORKING_SPEEDS: Final = (
 
 
 class SpeedVerdict(StrEnum):
-    """How a surface speed compares with the published ones that were seen in print."""
+    """How a surface speed compares with the published ones found."""
 
     SLOW = "slower than the published speeds: cuts less, and is easier on a small part"
     AMONG = "among the published speeds"
@@ -115,7 +115,7 @@ the fastest figure from memory, 9000 ft/min, is 1.2 times the fastest one seen i
 
 
 def judge_speed(speed_m_s: float) -> SpeedVerdict:
-    """A surface speed against the published working speeds; those from memory don't count.
+    """A surface speed compared with the published working speeds; those from memory don't count.
 
     Args:
         speed_m_s: surface speed, m/s, 0.001 to 200.

@@ -45,37 +45,37 @@ if TYPE_CHECKING:
     from benchtimer.view.draft import Draft
 
 SOON_S = 1.0
-"""After this time the first frame is there."""
+"""The first frame is drawn by this time."""
 
 AWAKE_S = 3.0
-"""How often to look whether parts are in process."""
+"""How often to check whether parts are in process."""
 
 LATER = (
     "records.last_time", "records.try_comparison", "tui.guidepage",
     "tui.home_page", "tui.jobpage", "tui.judging", "tui.planning", "tui.preparing",
     "tui.recordpage", "tui.runs_page",
 )  # fmt: skip
-"""What a board needs only at some key: its first frame does not wait until that is loaded."""
+"""Modules that a board needs only for some keys: the first frame does not wait for them."""
 
 
 class BenchApp(App[None]):
     """The bench on the screen.
 
     Args:
-        bench: the bench to work at, or to look on at.
+        bench: the bench to drive or watch.
         name: the run to show first; the newest open one if None.
         recipe_files: where new runs find their recipes.
         guard_s: how long a second press of the same key counts as a slip; 0 for never.
-        settings: what is known of the shop: alarm command, look, hands, hours away, vessels.
-        ascii_only: the terminal shows nothing but ASCII.
-        awake: keeps the computer from going to sleep while parts are in process; None: it may.
-        ways: tone and desktop notice, and what was heard here; None for the bell alone.
+        settings: what is known about the shop: alarm command, theme, hands, hours away, vessels.
+            ascii_only: the terminal shows only ASCII.
+        awake: keeps the computer from going to sleep while parts are in process; None lets it
+            sleep. ways: tone and desktop notice, and what you have heard here; None for the bell
+            alone.
 
     Attributes:
-        bench: the bench that is worked at, or looked at.
-        plain: whether lanes are drawn with ASCII only.
-        caller: decides when the bench calls; one for all boards, so that a silence holds.
-        kept_draft: the plan that was left, to be taken up again; None if there is none.
+        bench: the bench that is driven or watched. plain: whether lanes are drawn with ASCII only.
+            caller: decides when alarms go off; one for all boards, so that a silence applies to
+            all. kept_draft: the plan you left, to continue later; None if there is none.
         failure: the error that closed the screen; None if you left it.
     """
 
@@ -126,7 +126,7 @@ class BenchApp(App[None]):
         self._door = Desk(bench, "")
 
     def get_driver_class(self) -> type[TextualDriver]:
-        """What reads the keys and writes the screen."""
+        """Reads the keys and writes the screen."""
         usual = super().get_driver_class()
         if sys.platform != "win32" and usual.__name__ == "LinuxDriver":
             from benchtimer.tui.keyboard import Keyboard
@@ -137,7 +137,7 @@ class BenchApp(App[None]):
     def push_screen(
         self, screen: Any, callback: Callable[[Any], Any] | None = None, *args: Any, **more: Any
     ) -> Any:
-        """Show a page in front. Its answer is dropped if the page that asked has gone by then."""
+        """Show a page in front. Its answer is dropped if the page that asked is gone by then."""
         asked_by = self.screen_stack[-1:]
 
         def answered(result: Any) -> Any:
@@ -161,7 +161,9 @@ class BenchApp(App[None]):
         self._close_messages_no_wait()
 
     async def on_event(self, event: events.Event) -> None:
-        """Every event of the terminal; a key bounced, held or typed ahead goes no further."""
+        """Every event of the terminal; a key that bounced, is held or was typed ahead stops
+        here.
+        """
         if isinstance(event, events.Key) and self._is_ahead(event):
             return  # on its way down, or up again after another page has come to the front
         if isinstance(event, events.Key) and not event.is_forwarded:
@@ -191,7 +193,7 @@ class BenchApp(App[None]):
             self._doubtful = event, self.set_timer(QUIET_S, self._count_doubtful)
 
     async def _count_doubtful(self) -> None:
-        """A press that could have been a held key's counts: the key did not come again."""
+        """Count a press that might have been from a held key: the key did not repeat."""
         doubtful, self._doubtful = self._doubtful, None
         if doubtful is not None:
             await super().on_event(doubtful[0])
@@ -202,19 +204,19 @@ class BenchApp(App[None]):
             self.push_screen(KeyPalette())
 
     def get_key_display(self, binding: Binding) -> str:
-        """A key as people see it, by its name where there are no arrows to draw."""
+        """A key as people see it, by name if the terminal has no arrows."""
         shown = super().get_key_display(binding)
         return PLAIN_KEYS.get(shown, shown) if self.plain else shown
 
     def get_line_filters(self) -> Sequence[LineFilter]:
-        """What every line goes through on its way to the terminal."""
+        """The filter for every line on its way to the terminal."""
         given = super().get_line_filters()
         plain = [NoColor() if isinstance(each, Monochrome) else each for each in given]
         return [*plain, *self._ascii]
 
     @property
     def marks(self) -> list[str]:
-        """Words for the first line that must not be overlooked."""
+        """Words for the first line that you must not overlook."""
         marks = []
         if self.bench.speed != 1:
             marks.append(f"PRACTICE {self.bench.speed:g}x")
@@ -228,7 +230,7 @@ class BenchApp(App[None]):
         return marks
 
     def _going(self) -> list[str]:
-        """When you said that you leave, or are back, if that is still to come."""
+        """When you said you'd leave, or be back, if that is still ahead."""
         stamp = self.bench.last_moment().stamp
         for name in self.open_runs():
             gone = self.bench.state(name).bench.gone
@@ -239,14 +241,13 @@ class BenchApp(App[None]):
         return []
 
     def due_words(self) -> list[str]:
-        """What is due on the bench now, or what comes next, for pages that don't show it."""
+        """What is due on the bench now, or what comes next, for pages without it."""
         moment = self.bench.moment()
         return _in_one(alarms_at(moment)) or [text for text in [next_words(moment)] if text]
 
     def calling_words(self) -> tuple[str, bool]:
-        """What stays in sight in front of every page, and whether it calls.
-
-        That is what isn't saved, and what calls; if nothing does, the next action.
+        """What stays visible in front of every page, and whether it is an alarm: what isn't saved,
+        and alarms; if there are none, the next action.
         """
         moment = self.bench.moment()
         unsaved = self.bench.unsaved.split(" (")[0].split(". ")[0]  # the board shows the reason
@@ -255,17 +256,17 @@ class BenchApp(App[None]):
         return words, bool(unsaved or calls)
 
     def ring(self, call: Call) -> None:
-        """Sound an alarm in every way there is."""
+        """Sound an alarm in every available way."""
         self._ringer.ring(call, driven=not self.bench.read_only)
 
     def complain(self, trouble: str) -> None:
-        """Say what failed, on the board below."""
+        """Report a failure on the board below."""
         if self._board is not None:
             self._board.desk.message = trouble
             self._board.refresh_board()
 
     def try_alarm(self) -> None:
-        """Sound an alarm that calls for nothing, and ask whether you heard it."""
+        """Sound a test alarm, and ask whether you heard it."""
         try_alarm(self, self._ways, self._tried)
 
     def _tried(self, message: str) -> None:
@@ -275,7 +276,7 @@ class BenchApp(App[None]):
 
     @property
     def _remark(self) -> str:
-        """What you should know before START."""
+        """What you need to know before START."""
         unheard = self._ways is not None and not self._ways.heard.any
         return UNHEARD if unheard and not self.bench.read_only else ""
 
@@ -284,7 +285,7 @@ class BenchApp(App[None]):
         return self.bench.open_runs()
 
     def on_mount(self) -> None:
-        """Show the run asked for, or the newest on the bench, or the empty bench."""
+        """Show the requested run, the newest on the bench, or the empty bench."""
         runs = self.open_runs()
         name = self._first or (runs[-1] if runs else None)
         if name is None:
@@ -300,7 +301,7 @@ class BenchApp(App[None]):
             self.set_interval(AWAKE_S, self._keep_awake)
 
     def _keep_awake(self) -> None:
-        """Hold the computer awake while parts are in process."""
+        """Keep the computer awake while parts are in process."""
         if self._awake is not None:
             self._awake.want(bool(parts_at_work(self.bench)))
 
@@ -308,7 +309,7 @@ class BenchApp(App[None]):
         self.run_worker(load_the_rest, thread=True, group="loading", exit_on_error=False)
 
     def _show_first_run(self) -> None:
-        """Looking on at an empty bench: as soon as a run is set up its board is shown."""
+        """When watching an empty bench, show the board as soon as a run is set up."""
         runs = self.open_runs()
         if self._board is None and runs:
             self.show_run(runs[-1])
@@ -316,7 +317,7 @@ class BenchApp(App[None]):
             self._wait_for_a_run.stop()
 
     def _open_board(self, name: str) -> None:
-        """The board with the most pressing action of all runs; pages are about one at first."""
+        """The board with the most urgent action of all runs; pages start with one run."""
         desk = self._desk_of(name)
         notices = [notice for run in self.open_runs() for notice in self.bench.notices.pop(run, [])]
         desk.message, desk.remark = _in_short(list(dict.fromkeys(notices))), self._remark
@@ -344,12 +345,12 @@ class BenchApp(App[None]):
             self.push_screen(screen)
 
     def _desk_of(self, name: str) -> Desk:
-        """You in front of a run."""
+        """The desk of a run."""
         return Desk(self.bench, name, guard_s=self._guard_s, hours=self.settings.work_hours)
 
     @property
     def _board(self) -> BoardScreen | None:
-        """The board that is shown or is below other pages; its alarms ring either way."""
+        """The board in front or below other pages; its alarms ring either way."""
         boards = [screen for screen in self.screen_stack if isinstance(screen, BoardScreen)]
         return boards[-1] if boards else None
 
@@ -359,7 +360,7 @@ class BenchApp(App[None]):
             self.pop_screen()
 
     def show_home(self) -> None:
-        """What runs, what waits, what was; a board stays below it, and its alarms ring on."""
+        """Home; a board stays below it, and its alarms keep ringing."""
         from benchtimer.tui.home_page import HomeScreen
 
         homes = [screen for screen in self.screen_stack if isinstance(screen, HomeScreen)]
@@ -388,23 +389,23 @@ class BenchApp(App[None]):
         self.push_screen(RecordScreen(self._desk_of(name)))
 
     def show_runs(self) -> None:
-        """Every run there was."""
+        """The list of every run."""
         from benchtimer.tui.runs_page import RunsScreen
 
         self.push_screen(RunsScreen())
 
     def show_job(self, name: str) -> None:
-        """One job: how far it is, and will it be ready."""
+        """One job: how far along it is, and whether it will be ready."""
         from benchtimer.tui.jobpage import JobScreen
 
         self.push_screen(JobScreen(name))
 
     def job_look(self) -> JobLook:
-        """A look at the jobs now."""
+        """The jobs now."""
         return self.bench.job_look(self.recipe_files, self.settings.work_hours)
 
     def show_preparation(self, name: str) -> None:
-        """What to lay out, mix and heat for a run on the bench, to be ticked."""
+        """What to lay out, mix and heat for a run on the bench, to check off."""
         from benchtimer.tui.preparing import PrepareScreen
 
         self.push_screen(PrepareScreen(self._desk_of(name)))
@@ -416,23 +417,23 @@ class BenchApp(App[None]):
             self.push_screen(FirstAidPage(aids_now(benches), self._rinse))
 
     def action_first_aid(self) -> None:
-        """The key of it, which works while something is typed, too."""
+        """The first-aid key, which also works while you type."""
         self.show_first_aid()
 
     def action_manual(self) -> None:
-        """The pages of the manual, in front of the help that led to them."""
+        """The pages of the manual, in front of the help that opened them."""
         from benchtimer.tui.guidepage import show_contents
 
         show_contents(self)
 
     def plan_run(self, recipe: str | None = None) -> None:
-        """The plan of a new run; the one that was left is taken up again."""
+        """The plan of a new run, or the one you left."""
         from benchtimer.tui.planning import PlanScreen
 
         self.push_screen(PlanScreen(self.kept_draft or self._new_draft(), recipe))
 
     def plan_again(self, new: NewRun) -> None:
-        """The plan of an earlier run that is set up once more."""
+        """The plan of an earlier run that is set up again."""
         from benchtimer.tui.planning import PlanScreen
         from benchtimer.view.draft import draft_of
 
@@ -449,7 +450,7 @@ class BenchApp(App[None]):
         )
 
     def leave(self) -> None:
-        """Leave; with parts in process or presses not saved, only if Q is pressed twice."""
+        """Leave; with parts in process or unsaved presses, only if Q is pressed twice."""
         front = self.screen
         desk = front.desk if isinstance(front, BoardScreen) else self._door
         if desk.may_leave():
@@ -462,17 +463,17 @@ class BenchApp(App[None]):
             )
 
     async def action_quit(self) -> None:
-        """The way out from any page asks the same."""
+        """Q on any page asks the same."""
         self.leave()
 
     def follow_watcher(self) -> None:
-        """Looking on: when the run that pages are about ends, they are about one that runs."""
+        """When watching, if the run of the pages ends, switch to one that is running."""
         runs, board = self.open_runs(), self._board
         if board is not None and board.is_current and runs and board.desk.name not in runs:
             board.desk.name = runs[-1]
 
     def show_end(self, run: str) -> None:
-        """A run is over: its record, over the board, where the last press can be taken back."""
+        """A run is over: show its record over the board, where you can take back the last press."""
         from benchtimer.tui.recordpage import EndPage, RecordScreen
 
         if isinstance(self.screen, RecordScreen):
@@ -485,10 +486,8 @@ class BenchApp(App[None]):
 
 
 def load_the_rest() -> None:
-    """Load every page now, while the program's files are those it was started from.
-
-    A run lasts for days: nothing may fail in the middle of it because the program was
-    replaced by another version, or its disk is gone.
+    """Load every page now, while the program's files are the ones it was started from. A run lasts
+    for days, and nothing must fail halfway because the program was updated or its disk is gone.
     """
     for name in LATER:
         import_module(f"benchtimer.{name}")
@@ -497,7 +496,7 @@ def load_the_rest() -> None:
 
 
 def _in_one(alarms: list[Alarm]) -> list[str]:
-    """Several alarms in the words of the first; nothing if nothing calls."""
+    """Several alarms in the words of the first; empty if there are none."""
     if not alarms:
         return []
     first, more = alarms[0], f" +{len(alarms) - 1}" if len(alarms) > 1 else ""
@@ -505,6 +504,6 @@ def _in_one(alarms: list[Alarm]) -> list[str]:
 
 
 def _in_short(notices: list[str]) -> str:
-    """Several notices with their number first, so that one that finds no room is not overlooked."""
+    """Several notices with their number first, so that one without room is not overlooked."""
     head = f"{len(notices)} bath warnings. " if len(notices) > 1 else ""
     return head + "\n".join(notices)

@@ -1,7 +1,6 @@
-"""Keeping the laptop from going to sleep while parts are in process.
-
-A helper of the operating system holds the machine awake for as long as it lives. It runs
-``cat`` on a pipe that only this process holds, so it ends with this process however that ends.
+"""Keeps the laptop from going to sleep while parts are in process. A helper program of the
+operating system keeps the machine awake while it runs. It runs ``cat`` on a pipe that only this
+process holds, so it ends with this process in any case.
 """
 
 from __future__ import annotations
@@ -17,10 +16,10 @@ HELPERS = {
     ),
     "darwin": ("caffeinate", "-i", "-s", "cat"),
 }  # fmt: skip
-"""By operating system. Both run a command and hold the machine awake until it ends."""
+"""By operating system. Both run a command and keep the machine awake until it ends."""
 
 PATIENCE_S = 2.0
-"""A helper that has not ended this long after its pipe was closed is killed."""
+"""A helper that has not ended this long after its pipe closes is killed."""
 
 MAY_SLEEP = "MAY SLEEP"
 
@@ -29,7 +28,7 @@ ES_CONTINUOUS, ES_SYSTEM_REQUIRED = 0x80000000, 0x00000001
 
 
 class Awake:
-    """Holds the machine awake while that is wanted.
+    """Keeps the machine awake while needed.
 
     Args:
         platform: the operating system, as ``sys.platform`` names it.
@@ -47,7 +46,7 @@ class Awake:
         return MAY_SLEEP if self._wanted and self._failed else ""
 
     def want(self, on: bool) -> None:
-        """Hold the machine awake from now on, or let it sleep again."""
+        """Keep the machine awake from now on, or let it sleep again."""
         if on != self._wanted:
             self._wanted = on
             self._failed = not self._set(on)
@@ -60,7 +59,7 @@ class Awake:
         self.want(False)
 
     def _set(self, on: bool) -> bool:
-        """Do it; whether it could be done."""
+        """Start the helper. Returns whether that worked."""
         if self._platform == "win32":
             return _set_windows(ES_CONTINUOUS | (ES_SYSTEM_REQUIRED if on else 0))
         return self._start() if on else self._release()
@@ -96,7 +95,10 @@ class Awake:
 
 
 def _set_windows(flags: int) -> bool:
-    """Tell Windows; it forgets the flags when this thread ends. Whether it took them."""
+    """Ask Windows, which forgets the flags when this thread ends.
+
+    Returns whether it accepted them.
+    """
     import ctypes
 
     windows = vars(ctypes).get("windll")  # only on Windows

@@ -1,4 +1,4 @@
-"""What every screen of the application has: the application, and first aid."""
+"""What every screen has: the application, and first aid."""
 
 from __future__ import annotations
 
@@ -16,7 +16,7 @@ class BenchScreen(FrontPage[None]):
 
     @property
     def bench_app(self) -> BenchApp:
-        """The application: it knows the other screens, and a screen asks it to show one."""
+        """The application: it has the other screens and shows them on request."""
         return self.app  # type: ignore[return-value]
 
     def action_first_aid(self) -> None:
@@ -24,13 +24,13 @@ class BenchScreen(FrontPage[None]):
         self.bench_app.show_first_aid()
 
     def action_home(self) -> None:
-        """What runs, what waits, what was."""
+        """Go home."""
         self.bench_app.show_home()
 
     def action_theme(self) -> None:
-        """The next theme."""
+        """Switch to the next theme."""
         self.app.theme = theme_after(self.app.theme)
 
     def action_leave(self) -> None:
-        """Leave the program; what runs goes on."""
+        """Leave the program; open runs continue."""
         self.bench_app.leave()

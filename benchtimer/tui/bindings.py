@@ -1,4 +1,4 @@
-"""A table of keys as Textual wants it."""
+"""A table of keys in Textual's form."""
 
 from __future__ import annotations
 
@@ -10,7 +10,7 @@ from benchtimer.view.keys import Key
 
 
 def bindings(keys: Sequence[Key]) -> list[Binding | tuple[str, str] | tuple[str, str, str]]:
-    """A table of keys as a screen wants it; letters count with the capitals lock on, too."""
+    """A table of keys for a screen; letters work with CAPS LOCK on, too."""
     return [
         Binding(
             f"{key.key},{key.key.upper()}" if len(key.key) == 1 and key.key.isalpha() else key.key,

@@ -31,17 +31,17 @@ from benchtimer.view.space import Size
 from benchtimer.view.space_label import space_label
 
 TICK_S = 1.0
-"""How often the clock is looked at."""
+"""How often the clock is read."""
 
 PRACTICE_TICK_S = 0.2
-"""... and where it runs faster."""
+"""... and in fast practice."""
 
 BANDS = ("header", "then", "undo")
-"""Lines that change their ground with each beat while something is late."""
+"""Lines whose background alternates with each beat while something is late."""
 
 
 class BoardScreen(BoardPages):
-    """Everything on the bench: the next action large, the lanes of all parts below it."""
+    """Everything on the bench: the next action in large letters, the lanes of all parts below."""
 
     BINDINGS = bindings(KEYS)
 
@@ -56,7 +56,7 @@ class BoardScreen(BoardPages):
         self._more = False
 
     def compose(self) -> ComposeResult:
-        """The fixed lines, and room for the picture."""
+        """The fixed lines, and space for the picture."""
         yield FixedLine("header")
         yield FixedLine("next")
         yield TouchRow(id="answers")
@@ -68,7 +68,7 @@ class BoardScreen(BoardPages):
         yield KeyFooter()
 
     def on_mount(self) -> None:
-        """Begin to tick. A tick looks at the clock; it counts nothing."""
+        """Start the ticks. A tick reads the clock; it counts nothing."""
         self.refresh_board()
         self.call_after_refresh(self.refresh_board)  # the space for the picture is known now
         page = self.query_one("#page", VerticalScroll)
@@ -77,15 +77,15 @@ class BoardScreen(BoardPages):
         self.set_interval(TICK_S if self.desk.bench.speed == 1 else PRACTICE_TICK_S, self.tick)
 
     def on_resize(self) -> None:
-        """Draw for the new size, after the burst of sizes is over."""
+        """Draw for the new size, once the resizing stops."""
         self.set_timer(0.1, self.refresh_board)
 
     def on_screen_resume(self) -> None:
-        """Draw again when a page in front has gone."""
+        """Draw again after a page in front has closed."""
         self.refresh_board()
 
     def tick(self) -> None:
-        """Look at the clock, at new entries, and at what is due."""
+        """Check the clock, new entries, and what is due."""
         self._look_or_say()
         moment = self.desk.bench.moment()
         self._call(moment)
@@ -94,7 +94,7 @@ class BoardScreen(BoardPages):
             self.refresh_board(moment, by_itself=True)
 
     def _look_or_say(self) -> None:
-        """Timers count on without the disk; the trouble stays in sight until it is over."""
+        """Timers continue without the disk; the problem stays on the screen until it is over."""
         if self.desk.message == self._trouble:
             self.desk.message = ""
         self._trouble = ""
@@ -112,8 +112,8 @@ class BoardScreen(BoardPages):
         """Draw what has changed.
 
         Args:
-            moment: the bench now; it is looked at if None.
-            by_itself: time has passed, and no key was pressed.
+            moment: the bench now; read if None. by_itself: only time has passed; no key was
+                pressed.
         """
         if not self.is_there:
             return
@@ -160,7 +160,7 @@ class BoardScreen(BoardPages):
         self.query_one(KeyFooter).enlarge(board.rooms.keys > 1)
 
     def _check_more(self) -> None:
-        """How much of a page fits is known once it is laid out; SPACE must say what it does."""
+        """How much of a page fits is known only after layout; SPACE must say what it does."""
         if self._more_below() != self._more:
             self.refresh_board()
 
@@ -175,7 +175,7 @@ class BoardScreen(BoardPages):
             line.press(urgency)
 
     def _ask_planner(self) -> None:
-        """Ask in a thread, so that no key waits for an answer."""
+        """Ask the planner in a thread, so that no key waits for the answer."""
         desk = self.desk
         moment = desk.bench.last_moment()
         if desk.asking.is_due(moment):
@@ -200,7 +200,7 @@ class BoardScreen(BoardPages):
             desk.bench.plans.publish()
 
     def on_worker_state_changed(self, event: Worker.StateChanged) -> None:
-        """A planner that fails is said; the board goes on by the nearest deadline."""
+        """If the planner fails, say so; the board continues with the nearest deadline."""
         if event.state is WorkerState.ERROR:
             self.desk.message = (
                 f"The planner failed. The board keeps running without it: {event.worker.error}"
@@ -211,7 +211,7 @@ class BoardScreen(BoardPages):
         self.refresh_board()
 
     def _call(self, moment: Moment) -> None:
-        """Ring, and show it over the whole screen."""
+        """Ring, and show the alarm over the whole screen."""
         alarms = alarms_at(moment)
         call = self.bench_app.caller.call_for(alarms)
         late = (
@@ -223,7 +223,7 @@ class BoardScreen(BoardPages):
             self.bench_app.ring(call)
 
     def is_deliberate(self, key: str) -> bool:
-        """Digits may come fast while a figure is typed."""
+        """Digits can come fast while you enter a figure."""
         if not key.isdecimal():
             return super().is_deliberate(key)
         moment = self.desk.meant()
@@ -232,7 +232,7 @@ class BoardScreen(BoardPages):
         return not types and super().is_deliberate(key)
 
     def on_key(self, event: events.Key) -> None:
-        """Digits, and what else a figure is written with."""
+        """Digits, and other characters of a figure."""
         if event.character and event.character in "0123456789.-" and not self.desk.read_only:
             if self.desk.digit(event.character):
                 event.stop()
@@ -257,7 +257,7 @@ class BoardScreen(BoardPages):
         self.refresh_board()
 
     async def _touch(self, key: str) -> None:
-        """The same as the key itself."""
+        """Does the same as the key itself."""
         action = next((k.action for k in KEYS if k.key == key), None)
         if action is not None:
             await self.run_action(action)
@@ -267,12 +267,12 @@ class BoardScreen(BoardPages):
             self.desk.digit(key)
 
     def _more_below(self) -> bool:
-        """Whether a hazard is being read that has not been shown to its end."""
+        """Whether a hazard is shown that has not been read to its end."""
         box = self.query_one("#page", VerticalScroll)
         return self.has_class("reading-hazard") and box.max_scroll_y > box.scroll_target_y
 
     def action_confirm(self) -> None:
-        """Do what the large line says; a long hazard is first read to its end."""
+        """Do what the large line says; a long hazard must first be read to its end."""
         if self._more_below():
             if not self.desk.too_soon():
                 self.query_one("#page", VerticalScroll).scroll_page_down(animate=False)
@@ -299,12 +299,12 @@ class BoardScreen(BoardPages):
             self.bench_app.show_end(ended)
 
     def action_desk(self, press: str, *values: bool | int) -> None:
-        """A press that the desk alone gives its meaning; ``press`` names its method."""
+        """A press that only the desk interprets; ``press`` names its method."""
         getattr(self.desk, press)(*values)
         self._after_press()
 
     def action_pick_next(self, step: int) -> None:
-        """Pick another part, or move the hazard that is being read."""
+        """Pick another part, or scroll the hazard."""
         if self.has_class("reading-hazard"):
             self.query_one("#page", VerticalScroll).scroll_relative(y=step, animate=False)
             return
@@ -312,17 +312,17 @@ class BoardScreen(BoardPages):
         self.refresh_board()
 
     def action_let_go(self) -> None:
-        """Back to the most pressing action."""
+        """Back to the most urgent action."""
         self.desk.let_go()
         self.refresh_board()
 
     def action_glance(self) -> None:
-        """The next action over the whole screen, or the board again."""
+        """The next action on the whole screen, or the board again."""
         self.desk.glance = not self.desk.glance
         self.refresh_board()
 
     def action_silence(self) -> None:
-        """Quiet for a minute."""
+        """Silence alarms for a minute."""
         if self.desk.silence():
             self.bench_app.caller.silence()
             self._beat = False

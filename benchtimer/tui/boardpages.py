@@ -1,4 +1,4 @@
-"""Pages that the board opens: what is read, asked for or seldom done."""
+"""Pages that the board opens, for reading, questions and rare actions."""
 
 from __future__ import annotations
 
@@ -25,7 +25,7 @@ from benchtimer.view.words import work_page
 
 
 class BoardPages(BenchScreen):
-    """The part of the board's keys that open a page in front of it."""
+    """The board's keys that open a page in front of it."""
 
     desk: Desk
 
@@ -38,7 +38,9 @@ class BoardPages(BenchScreen):
         raise NotImplementedError
 
     def action_work(self) -> None:
-        """What to do about a bath out of range; else the recipe's own words on the work shown."""
+        """What to do about a bath out of range; otherwise the recipe's text about the work
+        shown.
+        """
         moment = self.desk.meant()
         shop = moment.shop
         texts = [remedies(shop.bench(run), shop.firsts(run)) for run in shop.runs]
@@ -60,7 +62,7 @@ class BoardPages(BenchScreen):
             self.refresh_board()
 
     def action_judge(self) -> None:
-        """How the part picked came out, or each part that is through."""
+        """How the picked part came out, or every finished part."""
         from benchtimer.tui.judging import judge_in_turn
 
         desk = self.desk
@@ -72,7 +74,7 @@ class BoardPages(BenchScreen):
         judge_in_turn(self.app, desk, names, self._after_press)
 
     def action_compare(self) -> None:
-        """What differed between the tries of the part shown, over this run and earlier ones."""
+        """What differed between the tries of the part shown, in this run and earlier ones."""
         from benchtimer.records.try_comparison import tries_text_of
 
         action = self.desk.shown(self.desk.meant())
@@ -101,7 +103,7 @@ class BoardPages(BenchScreen):
         self.app.push_screen(TextPage("Hazards", text))
 
     def action_stations(self) -> None:
-        """The stations in full."""
+        """All details of the stations."""
         moment = self.desk.meant()
         text = "\n".join(page_rows(moment.shop, moment.stamp))
         self.app.push_screen(TextPage("Stations", text))
@@ -113,11 +115,11 @@ class BoardPages(BenchScreen):
         self.app.push_screen(HelpPage("Keys and marks", [*keys, *marks]))
 
     def action_try_alarm(self) -> None:
-        """Play the alarm, and say whether it was heard."""
+        """Play the alarm, and ask whether you heard it."""
         self.bench_app.try_alarm()
 
     def action_note(self) -> None:
-        """Write a note, about the part picked if one is."""
+        """Write a note, about the picked part if there is one."""
         part = self.desk.picked_in(self.desk.name)
         ask = f"Note about {part}" if part else "Note"
         self._ask(ask, lambda text: self.desk.press(c.Note(text, part)))
@@ -135,7 +137,7 @@ class BoardPages(BenchScreen):
             self.desk.message = str(error)
 
     def action_add(self) -> None:
-        """Let a part join with a recipe of this run."""
+        """Add a part with a recipe of this run."""
         recipes = list(self.desk.state.bench.recipes)
         if len(recipes) == 1:
             self._name_part(recipes[0])
@@ -165,7 +167,7 @@ class BoardPages(BenchScreen):
         self.app.push_screen(LinePage(title), written)
 
     def action_go(self) -> None:
-        """Ask when you must go, plan around it, and say what that means for each part."""
+        """Ask when you must leave, plan around it, and show what that means for each part."""
         back = "20:00 to Sat 08:00"  # without set hours you must also say when you'll be back
         like = back if self.bench_app.settings.work_hours.is_always else f"20:00, or {back}"
         self._ask(f"When do you have to leave? {like}. Enter stay if you are not leaving", self._go)
@@ -202,7 +204,7 @@ class BoardPages(BenchScreen):
         self.bench_app.show_preparation(self.desk.name)
 
     def action_menu(self) -> None:
-        """What is done seldom."""
+        """The menu of rare actions."""
         moment = self.desk.meant()
         action = self.desk.shown(moment)
         name = self.desk.picked_in(self.desk.name) or (action.part if action is not None else None)
@@ -212,7 +214,7 @@ class BoardPages(BenchScreen):
             self._offer("More", offers(bench, part, suiting, moment.now_ms))
 
     def _suiting(self) -> Mapping[str, tuple[str, ...]]:
-        """The baths of the book that suit each place; none where the book can't be read."""
+        """The baths in the book that fit each place; none if the book can't be read."""
         book = self.desk.bench.book
         if book is None:
             return {}
@@ -251,5 +253,5 @@ class BoardPages(BenchScreen):
 
 
 def _shown(offer: MenuItem) -> str:
-    """An offer's line; one that can't be taken now says so."""
+    """The line of an offer, with a note if it is not possible now."""
     return offer.text if offer.can else f"({offer.text}: not now)"

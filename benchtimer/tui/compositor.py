@@ -1,4 +1,4 @@
-"""Drawing no more than what has changed."""
+"""Draws only what has changed."""
 
 from __future__ import annotations
 
@@ -10,14 +10,13 @@ from textual.geometry import Region
 from textual.strip import Strip
 
 Render = tuple[Region, Region, list[Strip]]
-"""The region of a widget, what of it is drawn, and the rows of that."""
+"""The region of a widget, the visible part of it, and its rows."""
 
 
 class NarrowCompositor(Compositor):
-    """Asks widgets only for the rows that have changed.
-
-    Textual's own asks every widget on the screen for all its rows, however little has changed. A
-    board with a clock in its first line is drawn once a second for days.
+    """Asks widgets only for rows that have changed. Textual's own compositor asks every widget for
+    all its rows, even after a small change, and a board with a clock is drawn once a second for
+    days.
     """
 
     _changed: frozenset[Region] = frozenset()
@@ -31,7 +30,7 @@ class NarrowCompositor(Compositor):
             self._changed = frozenset()
 
     def _get_renders(self, crop: Region | None = None) -> Iterable[Render]:
-        """Widgets in sight, from front to back."""
+        """Visible widgets, from front to back."""
         return self._narrow_renders() if self._changed else super()._get_renders(crop)
 
     def _narrow_renders(self) -> Iterator[Render]:
@@ -47,6 +46,6 @@ class NarrowCompositor(Compositor):
 
 
 def runs(rows: Sequence[int]) -> list[tuple[int, int]]:
-    """Rows right below each other: the first one, and how many there are."""
+    """Adjacent rows: the first one, and how many there are."""
     groups = (list(run) for _, run in groupby(enumerate(rows), lambda at: at[1] - at[0]))
     return [(run[0][1], len(run)) for run in groups]

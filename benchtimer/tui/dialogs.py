@@ -1,4 +1,4 @@
-"""Pages in front of the board: a list to choose from, a line to write, a text to read."""
+"""Pages in front of the board: a list to choose from, a line to type, a text to read."""
 
 from __future__ import annotations
 
@@ -20,29 +20,28 @@ from benchtimer.tui.marked_list import MarkedList
 from benchtimer.view.keys import Key
 
 LOOK_S = 1.0
-"""How often a page in front looks whether something calls."""
+"""How often a page in front checks for alarms."""
 
 
 class Calling(Static):
-    """What is late, due or not saved, else what comes next: the first line of every page in front.
-
-    The application says it in ``calling_words``; one without has nothing to say.
+    """What is late, due or not saved, or else what comes next: the first line of every page in
+    front. It comes from the application's ``calling_words``, if it has that method.
     """
 
     class Changed(Message):
-        """It says something else, and may take other rows."""
+        """The line has new words, and may need a different number of rows."""
 
     def __init__(self) -> None:
         super().__init__("", markup=False, id="calling", classes="empty")
         self._words = ""
 
     def on_mount(self) -> None:
-        """Say it now, and look again every second."""
+        """Show it now, and check again every second."""
         self.look()
         self.set_interval(LOOK_S, self.look)
 
     def look(self) -> None:
-        """Say what calls now; drawn again only if that is news."""
+        """Show what is urgent now; drawn again only if it is new."""
         words = getattr(self.app, "calling_words", None)
         said, calls = words() if words is not None else ("", False)
         text = visible(said)
@@ -59,17 +58,17 @@ class Calling(Static):
 MORE = "more ..."
 
 ROW_HEIGHT = 2
-"""A choice is so high where there is room."""
+"""The height of a choice if there is room."""
 
 FRAME = 3
-"""Rows that the frame of a page and its keys take."""
+"""Rows for the frame of a page and its keys."""
 
 BACK = Binding("escape", "leave", "back", key_display="ESC", system=True)
 FIRST_AID = Binding("f,F", "app.first_aid", "first aid", key_display="F", system=True)
 
 
 class ChoicePage(ModalScreen[int | None], FrontPage[int | None]):
-    """A list of choices, nine to a page; gives the index chosen, or None."""
+    """A list of choices, nine to a page. Returns the index you chose, or None."""
 
     CAUTIOUS = True
     BINDINGS = [BACK, FIRST_AID]
@@ -82,12 +81,12 @@ class ChoicePage(ModalScreen[int | None], FrontPage[int | None]):
         self._gap = ""
 
     def is_ahead(self, key: str, at_s: float) -> bool:
-        """ENTER takes the row at the mark, so it counts only once the rows could be seen."""
+        """ENTER takes the marked row, so it counts only once the rows are visible."""
         return key == "enter" and super().is_ahead(key, at_s)
 
     @property
     def _shown(self) -> dict[int, str]:
-        """The rows of this page by their digits; where there are more, 9 turns the page."""
+        """The rows of this page by digit; if there are more, 9 turns the page."""
         if len(self._options) <= 9:
             return dict(enumerate(self._options, start=1))
         rows = dict(enumerate(self._options[self._first : self._first + 8], start=1))
@@ -106,22 +105,22 @@ class ChoicePage(ModalScreen[int | None], FrontPage[int | None]):
             yield KeyFooter()
 
     def on_mount(self) -> None:
-        """Give the rows the room there is."""
+        """Give the rows the available height."""
         self._make_room()
 
     def on_resize(self) -> None:
-        """The room has changed."""
+        """The available height has changed."""
         self._make_room()
 
     def on_calling_changed(self) -> None:
-        """What calls takes rows, too."""
+        """The alarm line takes rows, too."""
         self._make_room()
 
     def _make_room(self) -> None:
         self.call_after_refresh(self._fit)
 
     def _fit(self) -> None:
-        """Rows two high where all of them find room so, one high where not."""
+        """Two rows per choice if all fit, otherwise one."""
         if not self.is_there:
             return
         others = sum(line.outer_size.height for line in self.query(Static) if line.display)
@@ -155,22 +154,19 @@ class ChoicePage(ModalScreen[int | None], FrontPage[int | None]):
             self.dismiss(self._first + number - 1)
 
     def action_leave(self) -> None:
-        """Choose nothing."""
+        """Leave without a choice."""
         self.dismiss(None)
 
 
 class Field(Input):
-    """A field to type in; the foot of its page says that ENTER saves."""
+    """A text field; the footer of its page says that ENTER saves."""
 
     BINDINGS = [Binding("enter", "submit", "save", key_display="ENTER")]
 
 
 class LinePage(ModalScreen[str | None], FrontPage[str | None]):
-    """A line to write; gives the text, or None.
-
-    Args:
-        title: what is asked.
-        value: what the line holds at first.
+    """A line to type. Returns the text, or None. Args: title: the question. value: the initial
+    text.
     """
 
     BINDINGS = [BACK]
@@ -189,7 +185,7 @@ class LinePage(ModalScreen[str | None], FrontPage[str | None]):
             yield KeyFooter()
 
     def on_input_submitted(self, event: Input.Submitted) -> None:
-        """Give the text; an empty line says that nothing was typed."""
+        """Return the text; on an empty line, say that nothing was typed."""
         text = event.value.strip()
         if text:
             self.dismiss(text)
@@ -197,7 +193,7 @@ class LinePage(ModalScreen[str | None], FrontPage[str | None]):
             self.query_one(Field).placeholder = "Nothing typed yet. ESC goes back"
 
     def action_leave(self) -> None:
-        """Write nothing."""
+        """Leave without text."""
         self.dismiss(None)
 
 
@@ -224,7 +220,7 @@ class TextPage(ModalScreen[None], FrontPage[None]):
             yield KeyFooter()
 
     def body(self) -> VerticalScroll:
-        """What is read."""
+        """The text to read."""
         return VerticalScroll(Static(self._text, markup=False))
 
     def action_leave(self) -> None:
@@ -236,8 +232,7 @@ class HelpPage(TextPage):
     """The keys of a page in Textual's key panel, and the way to the manual.
 
     Args:
-        title: which page.
-        keys: its keys.
+        title: the page. keys: its keys.
     """
 
     BINDINGS = [Binding("m,M", "app.manual", "the manual", key_display="M", system=True)]
@@ -251,12 +246,12 @@ class HelpPage(TextPage):
         return KeyPanel(can_focus=True)
 
     def on_mount(self) -> None:
-        """The arrow keys are the panel's; Textual passes it over when it looks for a focus."""
+        """The arrow keys belong to the panel; Textual skips it when it looks for a focus."""
         self.query_one(KeyPanel).focus()
 
     @property
     def active_bindings(self) -> dict[str, ActiveBinding]:
-        """The page's own keys at its foot, those of the page behind in the panel."""
+        """The page's own keys in its footer, the keys of the page behind it in the panel."""
         behind = {
             f"behind {key.key}": ActiveBinding(
                 self,
@@ -273,7 +268,7 @@ class HelpPage(TextPage):
 def ask_in_turn(
     app: App[None], asks: Sequence[tuple[str, str]], then: Callable[[dict[str, str]], None]
 ) -> None:
-    """Ask several questions, one page each, and pass the answers on; leaving one leaves all.
+    """Ask several questions, one page each, and pass on the answers; ESC on one cancels all.
 
     Args:
         app: the application.

@@ -1,4 +1,4 @@
-"""The drawn board on the screen: rows of cells, and only those that changed are sent."""
+"""The drawn board on the screen: rows of cells; only changed rows are sent."""
 
 from __future__ import annotations
 
@@ -17,7 +17,7 @@ class Drawing(Widget, can_focus=False):
     """A picture made of rows.
 
     Attributes:
-        rows: what it shows.
+        rows: the rows.
     """
 
     COMPONENT_CLASSES = {f"drawing--{ink.value}" for ink in Ink}
@@ -56,7 +56,7 @@ class Drawing(Widget, can_focus=False):
             self.draw(self._scene)
 
     def _show(self, rows: tuple[PictureRow, ...]) -> None:
-        """Show rows; those that are the same as before are not drawn again."""
+        """Show rows; unchanged ones are not drawn again."""
         before, self.rows = self.rows, rows
         longest = max(len(before), len(rows))
         width = self.size.width
@@ -69,7 +69,7 @@ class Drawing(Widget, can_focus=False):
             self.refresh(*changed)
 
     def notify_style_update(self) -> None:
-        """Another theme has other inks."""
+        """Another theme has other colors."""
         super().notify_style_update()
         self._inks = {}
 
@@ -85,5 +85,5 @@ class Drawing(Widget, can_focus=False):
         return Strip([Segment(span.text, self._inks[span.ink]) for span in spans], self.size.width)
 
     def part_at(self, y: int) -> int | None:
-        """Number of the part whose lane is at a row of the widget."""
+        """Number of the part whose lane is in a row of the widget."""
         return self.rows[y].part if 0 <= y < len(self.rows) else None

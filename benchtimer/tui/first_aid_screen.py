@@ -1,4 +1,4 @@
-"""First aid in front of everything, with a rinse timer. Nothing else moves while it is open."""
+"""First aid in front of everything, with a rinse timer."""
 
 from __future__ import annotations
 
@@ -17,7 +17,7 @@ from benchtimer.tui.lines import CachedLine
 from benchtimer.view.first_aid_text import Rinse, aid_lines, goals_of, timer_lines
 
 FRAME = 4
-"""Columns of the frame and the space beside it."""
+"""Columns for the frame and the space next to it."""
 
 SCROLLBAR = 2
 """Columns that a scroll bar takes from the text."""
@@ -25,17 +25,14 @@ SCROLLBAR = 2
 TICK_S = 1.0
 
 FRESH_S = 5.0
-"""A rinse this young is timed again at once."""
+"""A rinse younger than this restarts right away."""
 
 AGAIN = "SPACE again: a new rinse, timed from 0. The rinse under way goes on until then."
 
 
 class FirstAidPage(ModalScreen[None], FrontPage[None]):
-    """What to do now, and how long the rinse has lasted; alarms stay in the first line.
-
-    Args:
-        aids: what to show, the worst first.
-        rinse: the timer; it goes on for a while after the page is left.
+    """What to do now, and how long you have rinsed; alarms stay in the first line. Args: aids: what
+    to show, worst first. rinse: the timer; it continues for a while after you leave the page.
     """
 
     BINDINGS = [
@@ -50,7 +47,7 @@ class FirstAidPage(ModalScreen[None], FrontPage[None]):
         self._asks = False
 
     def compose(self) -> ComposeResult:
-        """What calls, the timer, the orders."""
+        """Alarms, the timer, the orders."""
         with Vertical(classes="page tall"):
             yield Calling()
             yield CachedLine("rinse")
@@ -59,7 +56,7 @@ class FirstAidPage(ModalScreen[None], FrontPage[None]):
             yield KeyFooter()
 
     def on_mount(self) -> None:
-        """The rinse is timed from now on."""
+        """Start the rinse timer."""
         self._rinse.open()
         self._draw()
         self.set_interval(TICK_S, self.tick)
@@ -69,7 +66,7 @@ class FirstAidPage(ModalScreen[None], FrontPage[None]):
         self.call_after_refresh(self._draw)
 
     def tick(self) -> None:
-        """Count on, and beep at each time that is long enough."""
+        """Count, and beep each time a rinse has been long enough."""
         if self._rinse.newly_reached(goals_of(self._aids)):
             self.app.bell()
         self._draw()
@@ -87,7 +84,7 @@ class FirstAidPage(ModalScreen[None], FrontPage[None]):
         self.query_one("#aid", CachedLine).say("\n".join(aid_lines(self._aids, self._width)))
 
     def action_restart(self) -> None:
-        """Time the rinse from 0; one that is under way needs a second press."""
+        """Restart the rinse timer; while one is running, this needs a second press."""
         self._asks = not self._asks and self._rinse.elapsed_s > FRESH_S
         if not self._asks:
             self._rinse.start()

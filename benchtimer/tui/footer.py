@@ -12,7 +12,7 @@ from textual.widgets._footer import FooterKey
 
 
 class KeyFooter(Footer):
-    """The keys of the page in front, the most needed first; a key without room is left out."""
+    """The keys of the page in front, most needed first; keys without room are left out."""
 
     def __init__(self) -> None:
         super().__init__(id="keys", show_command_palette=False)
@@ -30,7 +30,7 @@ class KeyFooter(Footer):
         self.call_after_refresh(self._fit)
 
     def bindings_changed(self, screen: Screen[Any]) -> None:
-        """Make the keys again only if there are others; each is a widget to mount."""
+        """Rebuild the keys only if they differ; each is a widget to mount."""
         if self.is_attached and self._on_offer() != self._offered:
             super().bindings_changed(screen)
 
@@ -39,11 +39,11 @@ class KeyFooter(Footer):
         return [each.binding for each in active if each.binding.show]
 
     def on_resize(self) -> None:
-        """There is another width."""
+        """The width has changed."""
         self.call_after_refresh(self._fit)
 
     def say(self, key: str, label: str) -> None:
-        """Say what a key does now; one that does nothing goes."""
+        """Set what a key does now; a key that does nothing disappears."""
         if self._labels.get(key) == label:
             return
         self._labels[key] = label

@@ -1,8 +1,6 @@
-"""Input acts on the page in front and on no other.
-
-Keys can come faster than the screen. What was pressed for a page may still wait in its queue,
-or in that of one of its widgets, when the page has been answered or left. All pages are made
-from ``FrontPage``, which drops such presses.
+"""Lets input act only on the page in front. Keys can come faster than the screen, so a press for a
+page may still be in a queue when the page has been answered or closed. All pages are based on
+``FrontPage``, which drops such presses.
 """
 
 from __future__ import annotations
@@ -21,7 +19,7 @@ Result = TypeVar("Result")
 
 
 class TouchMessage(Message):
-    """What a widget says because it was touched."""
+    """Messages that a widget sends because of a touch."""
 
 
 PRESSES = (
@@ -31,30 +29,31 @@ PRESSES = (
     Input.Submitted,
     OptionList.OptionSelected,
 )
-"""Messages that come from keys, mouse and paste."""
+"""Messages from keys, mouse and paste."""
 
 
 DELIBERATE = frozenset({"space", "enter", "y", "n", "e", "q", "ctrl+q", *"123456789"})
-"""Keys that confirm, answer or leave: a bounce or a held key must not do so twice."""
+"""Keys that confirm, answer or leave: a bounce or a held key must not count twice."""
 
 
 AHEAD_S = 0.3
-"""A press that comes sooner than this after a page was drawn was not meant for it: that
-is too fast to read and answer. From trials at a keyboard: no source."""
+"""A press within this time after a page was drawn was not meant for it: that is too fast to read
+and answer. From trials at a keyboard, no source.
+"""
 
 
 class FrontPage(Screen[Result]):
     """A page that takes input only while it is in front.
 
     Attributes:
-        CAUTIOUS: keys that confirm and were typed ahead of this page are dropped.
+        CAUTIOUS: drop confirming keys typed before this page appeared.
     """
 
     CAUTIOUS: ClassVar[bool] = False
     _drawn_at = float("inf")
 
     def on_screen_resume(self) -> None:
-        """It comes to the front: what it shows has not been seen yet."""
+        """The page comes to the front; you have not seen it yet."""
         self._drawn_at = float("inf")
         self.call_after_refresh(self._was_drawn)
 
@@ -66,25 +65,25 @@ class FrontPage(Screen[Result]):
 
         Args:
             key: the key.
-            at_s: when it was pressed: the event's time.
+            at_s: when it was pressed, from the event.
         """
         return self.CAUTIOUS and self.is_deliberate(key) and at_s < self._drawn_at + AHEAD_S
 
     def is_deliberate(self, key: str) -> bool:
-        """Whether a key bounced or held down counts once on this page."""
+        """Whether a key that bounces or is held counts once on this page."""
         if isinstance(self.focused, Input) and len(key) == 1:
             return False  # it is a letter in a text field
         return key.lower() in DELIBERATE
 
     @property
     def takes_input(self) -> bool:
-        """Whether the page is in front. It is not once it has been answered or left."""
+        """Whether the page is in front; false once it has been answered or closed."""
         stack = self.app.screen_stack
         return bool(stack) and stack[-1] is self
 
     @property
     def is_there(self) -> bool:
-        """Whether its lines can be drawn: it is made, and has not been left."""
+        """Whether its lines can be drawn: it is mounted and not closed."""
         return self.is_mounted and self in self.app.screen_stack
 
     async def _on_message(self, message: Message) -> None:
@@ -96,12 +95,12 @@ class FrontPage(Screen[Result]):
     async def run_action(
         self, action: str, namespaces: Mapping[str, DOMNode] | None = None
     ) -> None:
-        """Do what a touched key stands for, unless another page has come to the front."""
+        """Do what a touched key means, unless another page has come to the front."""
         if self.takes_input:
             await super().run_action(action, namespaces)
 
     def dismiss(self, result: Result | None = None) -> AwaitComplete:
-        """Give the answer and leave; once only.
+        """Return the answer and close, only once.
 
         Textual removes the page in front, whichever that is, so a second answer would remove
         the page behind this one.

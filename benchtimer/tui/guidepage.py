@@ -29,7 +29,7 @@ def show_contents(app: App[None]) -> None:
 
 
 class GuideText(MarkdownViewer, can_focus=True, can_focus_children=False):
-    """The Markdown of one page; a link leads to another page and nowhere else."""
+    """The Markdown of one page; a link opens another page and nothing else."""
 
     class Followed(TouchMessage):
         """A link to a page was touched."""
@@ -50,7 +50,7 @@ class GuidePage(ModalScreen[None], FrontPage[None]):
     """One page of the manual.
 
     Args:
-        topic: which one.
+        topic: the page.
     """
 
     BINDINGS = [
@@ -67,7 +67,7 @@ class GuidePage(ModalScreen[None], FrontPage[None]):
         self.topic = topic
 
     def compose(self) -> ComposeResult:
-        """What calls, and the page."""
+        """Alarms, and the page."""
         with Vertical(classes="page tall"):
             yield Calling()
             yield GuideText(
@@ -86,7 +86,7 @@ class GuidePage(ModalScreen[None], FrontPage[None]):
         await self.open(message.topic)
 
     async def open(self, topic: str) -> None:
-        """Show a page from its beginning."""
+        """Show a page from the top."""
         text = self.query_one(GuideText)
         if topic != self.topic:
             self.topic = topic
@@ -94,12 +94,12 @@ class GuidePage(ModalScreen[None], FrontPage[None]):
         text.scroll_home(animate=False)
 
     async def action_turn(self, step: int) -> None:
-        """The next page or the one before, round and round."""
+        """The next or previous page, wrapping around."""
         topics = list(guide.TOPICS)
         await self.open(topics[(topics.index(self.topic) + step) % len(topics)])
 
     def action_read_on(self) -> None:
-        """A screenful on."""
+        """One screen further."""
         self.query_one(GuideText).action_page_down()
 
     def action_leave(self) -> None:
@@ -108,5 +108,5 @@ class GuidePage(ModalScreen[None], FrontPage[None]):
 
 
 def _unlit(topic: str) -> str:
-    """A page without the languages of its code, which the library would color by its own theme."""
+    """A page without code languages, which the library would color with its own theme."""
     return re.sub(r"^```\w+$", "```", guide.page(topic), flags=re.MULTILINE)

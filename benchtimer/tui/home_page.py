@@ -1,4 +1,4 @@
-"""Home: what runs on the bench, what waits, what was, and the recipes."""
+"""Home: open runs, waiting parts, earlier runs, and the recipes."""
 
 from __future__ import annotations
 
@@ -33,11 +33,11 @@ from benchtimer.view.pagekeys import HOME_KEYS
 from benchtimer.view.row import Row
 
 LATELY = 9
-"""How many runs that are over are shown."""
+"""How many finished runs are shown."""
 
 
 class HomeScreen(RowPage):
-    """The first page of an empty bench, and a key away from every other page."""
+    """The first page of an empty bench, one key away from every other page."""
 
     KEYS = HOME_KEYS
     CAUTIOUS = True
@@ -55,7 +55,7 @@ class HomeScreen(RowPage):
         self._picked = False
 
     def on_mount(self) -> None:
-        """Read what was, and begin to tick."""
+        """Read the earlier runs, and start the ticks."""
         self._recipes = dict.fromkeys(self.bench_app.recipe_files.paths(), "")
         self.look_again()
         super().on_mount()
@@ -63,14 +63,14 @@ class HomeScreen(RowPage):
         self.run_worker(titles, thread=True, group="titles", exit_on_error=False)
 
     def draw(self) -> None:
-        """Draw what has changed; at first the mark is on the run that is most pressing."""
+        """Draw what has changed; at first the mark is on the most urgent run."""
         super().draw()
         if self.is_there and not self._picked:
             self._picked = True
             self.rows.point_at_key(first_pick(self.bench.moment()))
 
     def _read_titles(self, recipe_files: RecipeFiles) -> None:
-        """The recipes' titles, in a thread: there can be many, on a slow disk."""
+        """Read the recipes' titles in a thread: there can be many, on a slow disk."""
         worker = get_current_worker()
         titles = {}
         for name in list(self._recipes):
@@ -84,7 +84,7 @@ class HomeScreen(RowPage):
         self.draw()
 
     def look_again(self) -> None:
-        """Read the newest runs; a log that can't be read is said, and what is known stays."""
+        """Read the newest runs; if the log can't be read, say so and keep what is known."""
         try:
             newest = self.bench.recent(LATELY + len(self._open_names()))
             self._lately = [line for line in newest if line.phase in OVER][:LATELY]
@@ -96,7 +96,7 @@ class HomeScreen(RowPage):
         self.draw()
 
     def _look_at_jobs(self) -> None:
-        """The open jobs and what fits into the hours left, worked out in a thread."""
+        """Work out the open jobs and what fits into the hours left, in a thread."""
         if self.bench_app.job_look().book.names():
             self.run_worker(
                 self._work_out, thread=True, group="evening", exclusive=True, exit_on_error=False
@@ -129,7 +129,7 @@ class HomeScreen(RowPage):
         return self.bench_app.open_runs()
 
     def lead(self) -> str:
-        """The most pressing action of all, large."""
+        """The most urgent action of all, in large letters."""
         return "\n".join(lead_rows(self.bench.moment(), self.terminal))
 
     def make_rows(self) -> list[Row]:
@@ -166,7 +166,7 @@ class HomeScreen(RowPage):
         self._open(key)
 
     def action_open(self) -> None:
-        """Open what the cursor is at."""
+        """Open the marked row."""
         self._open(self.rows.chosen)
 
     def _open(self, key: str) -> None:
@@ -207,18 +207,18 @@ class HomeScreen(RowPage):
         self.app.push_screen(page, lambda name: self.bench_app.show_job(name) if name else None)
 
     def action_kept(self) -> None:
-        """Go on with the plan that was left."""
+        """Continue the plan you left."""
         if self.bench_app.kept_draft is None:
             self.say("No saved plan. P plans a new run.")
         elif not self.read_only:
             self.bench_app.plan_run()
 
     def action_runs(self) -> None:
-        """Every run there was."""
+        """The list of every run."""
         self.bench_app.show_runs()
 
     def _run_meant(self) -> str:
-        """The run the cursor is at, or the one on the bench, or the newest that is over."""
+        """The marked run, or the one on the bench, or the newest finished one."""
         kind, _, rest = self.rows.chosen.partition(":")
         if kind in ("run", "record"):
             return rest
@@ -228,7 +228,7 @@ class HomeScreen(RowPage):
         return names[0] if names else ""
 
     def action_record(self) -> None:
-        """The record of a run, also of one that goes on."""
+        """The record of a run, even an open one."""
         name = self._run_meant()
         if name:
             self.attempt(lambda: self.bench_app.show_record(name))
@@ -244,7 +244,7 @@ class HomeScreen(RowPage):
             self.say("That run is not on the bench; P plans a new one.")
 
     def action_again(self) -> None:
-        """Set up a run once more."""
+        """Set up a run again."""
         name = self._run_meant()
         if name:
             self.set_up_again(name)

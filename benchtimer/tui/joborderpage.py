@@ -21,14 +21,13 @@ HINT = "TAB or → completes, ENTER goes on, ESC leaves without saving"
 
 
 class JobOrderPage(TypedLinePage[str]):
-    """Asks for a job line by line and saves it; gives its name, or None.
+    """Asks for a job line by line and saves it. Returns its name, or None.
 
     A job that is refused stays in the field.
 
     Args:
-        recipes: names of the recipes there are.
-        today: the date on the shop's wall.
-        save: saves the job; what it raises is shown.
+        recipes: names of all recipes. today: today's date in the shop. save: saves the job; its
+            errors are shown.
     """
 
     def __init__(
@@ -39,7 +38,7 @@ class JobOrderPage(TypedLinePage[str]):
         self._draft = JobDraft()
 
     def compose(self) -> ComposeResult:
-        """What was typed, the field, then the recipes."""
+        """What you have typed, the field, then the recipes."""
         with Vertical(classes="page"):
             yield Calling()
             yield Static("New job", markup=False, classes="title")
@@ -54,11 +53,11 @@ class JobOrderPage(TypedLinePage[str]):
         return self._draft.completed(value, self._recipes)
 
     def fitting(self, value: str) -> list[str]:
-        """The recipes that still fit the line."""
+        """The recipes that still match the line."""
         return self._draft.fitting(value, self._recipes)
 
     def on_input_submitted(self, event: Input.Submitted) -> None:
-        """Take the line, or save the job if nothing is typed any more."""
+        """Take the line, or save the job if nothing more is typed."""
         order = self._draft.order
         try:
             if not event.value.strip() and order is not None:
@@ -76,7 +75,7 @@ class JobOrderPage(TypedLinePage[str]):
         self.show_fitting("")
 
     def on_option_list_option_selected(self, event: OptionList.OptionSelected) -> None:
-        """A touch on a recipe writes it behind what is typed."""
+        """A touch on a recipe adds it to the line."""
         field = self.query_one(Input)
         cut = max(field.value.rfind(sign) for sign in ("=", ">")) + 1
         self.write(f"{field.value[:cut]} {event.option.prompt}" if cut else field.value)

@@ -1,4 +1,4 @@
-"""The page of one job: how far its parts are, will it be ready, deliver or drop it."""
+"""The page of one job: how far along its parts are, whether it will be ready, delivery."""
 
 from __future__ import annotations
 
@@ -25,7 +25,7 @@ from benchtimer.view.pagekeys import JOB_KEYS
 from benchtimer.view.row import Row
 
 TRIALS = 400
-"""Trials for the chance on the page; ``job plan`` has more."""
+"""Trials for the chance on the page; ``job plan`` uses more."""
 
 
 class JobScreen(RowPage):
@@ -48,16 +48,16 @@ class JobScreen(RowPage):
         self._drawn: list[str] = []
 
     def title_words(self) -> str:
-        """Which job it is."""
+        """The name of the job."""
         return f"job: {self._called}"
 
     def on_mount(self) -> None:
-        """Read the job, and let trials begin."""
+        """Read the job, and start the trials."""
         self.look_again()
         super().on_mount()
 
     def look_again(self) -> None:
-        """Read the job again; its trials run in a thread with a log of their own."""
+        """Read the job again; its trials run in a thread with their own log."""
         look = self.bench_app.job_look()
         try:
             self._job = look.book.job(self._called)
@@ -111,7 +111,7 @@ class JobScreen(RowPage):
         self._do(key)
 
     def action_open(self) -> None:
-        """Do what the row at the mark is for."""
+        """Do what the marked row is for."""
         self._do(self.rows.chosen)
 
     def _do(self, key: str) -> None:

@@ -1,4 +1,4 @@
-"""How the parts came out: the questions J asks."""
+"""How the parts came out: the questions of key J."""
 
 from __future__ import annotations
 
@@ -19,14 +19,13 @@ RATINGS = ("poor", "fair", "good", "very good", "flawless", "no rating")
 def judge_in_turn(
     app: App[Any], desk: Desk, parts: Sequence[str], then: Callable[[], None], why: str = ""
 ) -> None:
-    """Ask verdict and rating of each part; ESC passes one over.
+    """Ask for the verdict and rating of each part; ESC skips one.
 
     Args:
         app: the application.
-        desk: where the judgements are pressed.
+        desk: where the judgments are entered.
         parts: names of the parts.
-        then: what happens when all have been asked.
-        why: why the first part is asked about again.
+        then: called when all have been asked. why: why the first part is asked about again.
     """
     if not parts:
         then()

@@ -1,8 +1,8 @@
-"""What the terminal sends, made safe before it means anything.
+"""Makes the terminal's input safe before it is interpreted.
 
-Textual's parser acts on escape codes inside a pasted text as if they were keys, and ends with
-the first byte that is not UTF-8 or the first code with an impossible number. A paste
-can hold anything, so it is read here up to its end mark and passed on as plain text.
+Textual's parser acts on escape codes inside a pasted text as if they were keys, and crashes at the
+first byte that is not UTF-8 or the first code with an impossible number. A paste can contain
+anything, so it is read here up to its end mark and passed on as plain text.
 """
 
 from __future__ import annotations
@@ -31,17 +31,17 @@ PASTE_LIMIT = 10_000
 """Characters of a paste that are kept."""
 
 PASTE_PAUSE_S = 1.0
-"""A paste with no end mark ends after this pause, so that keys work again."""
+"""A paste without an end mark ends after this pause, so that keys work again."""
 
 LARGEST = Size(2000, 1000)
-"""A terminal that reports more columns or rows than this is not believed."""
+"""A terminal that reports more columns or rows than this is not trusted."""
 
 READ_BYTES = 4096
 POLL_S = 0.1
-"""How often to look whether half a code or a paste has stopped coming."""
+"""How often to check whether an incomplete code or paste has stopped."""
 
 KITTY_ON = "" if constants.DISABLE_KITTY_KEY else "\x1b[=25;1u"
-"""Sets the flags that Textual has pushed, without pushing once more."""
+"""Sets the flags that Textual has pushed, without pushing again."""
 
 _ESCAPE = re.compile(r"\x1b(?:\[[0-?]*[ -/]*[@-~]?|[\]PX^_][^\x07\x1b]*(?:\x07|\x1b\\)?|.?)", re.S)
 
@@ -53,11 +53,8 @@ def plain_paste(text: str) -> str:
 
 
 class SafeParser(XTermParser):
-    """The parser with pastes read apart from keys.
-
-    Args:
-        debug: as Textual has it.
-        monotonic: seconds that only count up.
+    """The parser, which reads pastes separately from keys. Args: debug: as in Textual. monotonic:
+    seconds that never go back.
     """
 
     def __init__(self, debug: bool = False, monotonic: Callable[[], float] = time.monotonic):
@@ -90,18 +87,18 @@ class SafeParser(XTermParser):
             yield from self._end_paste()
 
     def _end_paste(self) -> Iterator[Message]:
-        """Hand the text to the parser between the two marks; it has read the first one."""
+        """Pass the text to the parser between the two marks; it has read the first one."""
         text = "".join(self._paste).removesuffix(BRACKETED_PASTE_END)
         self._pasting, self._paste, self._recent = False, [], ""
         yield from super().feed(plain_paste(text) + BRACKETED_PASTE_END)
 
     @property
     def is_waiting(self) -> bool:
-        """Whether a pause means something now: a code or a paste has begun."""
+        """Whether a pause matters now: a code or a paste has begun."""
         return self._pasting or self._timeout_time is not None
 
     def tick(self) -> Iterable[Message]:
-        """What a pause means: the escape key, or the end of a paste that was cut off."""
+        """The meaning of a pause: the ESC key, or the end of an incomplete paste."""
         if self._pasting:
             if self._monotonic() - self._fed_at > PASTE_PAUSE_S:
                 yield from self._end_paste()
@@ -112,18 +109,17 @@ class SafeParser(XTermParser):
 
 
 class Keyboard(LinuxDriver):
-    """The terminal of Linux and macOS, whose input can't end the program.
-
-    Textual takes the terminal back inside the signal handler, and starts a second thread that
-    reads keys if the process was stopped by ``SIGSTOP``. Here a signal only leaves work for
-    the event loop, where no lock is held.
+    """The terminal on Linux and macOS, whose input can't crash the program. Textual resets the
+    terminal inside the signal handler, and starts a second key-reading thread if the process was
+    stopped by ``SIGSTOP``. Here a signal only queues work for the event loop, where no lock is
+    held.
     """
 
     _taken: list[Any] | None = None
     _pipe: tuple[int, int] | None = None
 
     def start_application_mode(self) -> None:
-        """Take the terminal."""
+        """Take over the terminal."""
         self._pipe = os.pipe()
         super().start_application_mode()  # type: ignore[no-untyped-call]
         with suppress(termios.error):
@@ -143,7 +139,7 @@ class Keyboard(LinuxDriver):
             self._loop.call_soon_threadsafe(do)
 
     def _take_back(self) -> None:
-        """Set the terminal's modes again, which a shell has changed meanwhile, and draw."""
+        """Set the terminal's modes again, which a shell may have changed, and draw."""
         with suppress(termios.error, OSError):
             if self._taken is None or os.tcgetpgrp(self.fileno) != os.getpgrp():
                 return
@@ -158,7 +154,7 @@ class Keyboard(LinuxDriver):
         self._app.refresh()
 
     def disable_input(self) -> None:
-        """End the thread that reads; it sleeps until something comes."""
+        """End the reading thread, which sleeps until there is input."""
         if self._pipe is not None:
             os.write(self._pipe[1], b"x")
         super().disable_input()
@@ -195,7 +191,7 @@ class Keyboard(LinuxDriver):
         yield from parser.tick()
 
     def process_message(self, message: Message) -> None:
-        """Pass a message on, but no size that can't be."""
+        """Pass on a message, unless it has an impossible size."""
         if isinstance(message, events.Resize) and not _is_likely(message.size):
             return
         super().process_message(message)

@@ -1,4 +1,4 @@
-"""Lines of text on the screen, and keys for fingers."""
+"""Lines of text on the screen, and keys to touch."""
 
 from __future__ import annotations
 
@@ -15,7 +15,7 @@ from benchtimer.records.inert import visible
 from benchtimer.view.text import fill
 
 LABELS = r"(?m)^(DANGER|WARNING|CAUTION|WEAR|FIRST AID|NEVER):"
-"""How the rows of a hazard begin that are looked for first."""
+"""The rows of a hazard that must stand out begin with these."""
 
 URGENCIES = ("wait", "now", "late", "calm")
 
@@ -24,7 +24,7 @@ class CachedLine(Static):
     """Text that is drawn again only when it changes.
 
     Attributes:
-        said: what it shows.
+        said: the text shown.
     """
 
     def __init__(self, name: str, classes: str = "") -> None:
@@ -32,23 +32,23 @@ class CachedLine(Static):
         self.said = ""
 
     def say(self, text: str) -> None:
-        """Show a text; the screen is laid out again only if it takes other rows."""
+        """Show text; the layout is redone only if the number of rows changes."""
         if text != self.said:
             same_rows = text.count("\n") == self.said.count("\n") and bool(self.said)
             self.said = text
             self.update(text, layout=not (same_rows and text))
 
     def press(self, urgency: str) -> None:
-        """Show how pressing it is."""
+        """Set the urgency."""
         for name in URGENCIES:
             self.set_class(name == urgency, name)
 
 
 class HazardText(CachedLine):
-    """A hazard in full; what a row is about stands out from it."""
+    """A hazard in full; each row's heading stands out."""
 
     def say(self, text: str) -> None:
-        """Show the page; it is read from its beginning."""
+        """Show the page from the top."""
         if text != self.said:
             self.said = text
             shown = Text(text)
@@ -57,14 +57,15 @@ class HazardText(CachedLine):
 
 
 class FixedLine(CachedLine):
-    """Text whose rows are broken already: drawn as it is, without the cost of wrapping it.
+    """Text that is already broken into rows: drawn as it is, without the cost of wrapping.
 
     Args:
         name: its id.
         indent: empty columns before the text.
 
     Attributes:
-        beats: drawn on the ground of an alarm. No CSS class, which has the line styled again.
+        beats: drawn on the background of an alarm. It is not a CSS class, which would restyle the
+            line.
     """
 
     COMPONENT_CLASSES = {"fixed-line--beat"}
@@ -75,7 +76,7 @@ class FixedLine(CachedLine):
         self.beats = False
 
     def say(self, text: str) -> None:
-        """Show a text; of the same number of rows only those that differ are drawn again."""
+        """Show text; with the same number of rows, only changed rows are drawn again."""
         rows, before = text.split("\n"), self.said.split("\n")
         if len(rows) != len(before) or not (text and self.said):
             super().say(text)
@@ -88,18 +89,18 @@ class FixedLine(CachedLine):
             self.refresh(*changed)
 
     def get_content_height(self, *_: Size | int) -> int:
-        """The rows of the text, whatever the width: no row is broken."""
+        """The rows of the text at any width: no row is broken."""
         return self.said.count("\n") + 1
 
     @property
     def _top(self) -> int:
-        """The row of the widget at which the text begins."""
+        """The row of the widget where the text begins."""
         if self.styles.content_align_vertical != "middle":
             return 0
         return max(0, self.content_size.height - self.said.count("\n") - 1) // 2
 
     def beat(self, on: bool) -> None:
-        """Draw it on the ground of an alarm, or on its own again."""
+        """Draw it on the background of an alarm, or on its own again."""
         if on != self.beats:
             self.beats = on
             self.refresh()
@@ -116,7 +117,7 @@ class FixedLine(CachedLine):
 
 
 class Told(CachedLine):
-    """A text of a page; an empty one takes no room."""
+    """Text on a page; empty text takes no room."""
 
     def say(self, text: str) -> None:
         """Show a text, without what could garble the screen in it."""
@@ -131,7 +132,7 @@ class TouchKey(CachedLine):
 
 
 class TouchRow(Horizontal):
-    """Keys side by side; what they are changes with what is asked."""
+    """Keys side by side; they change with the question."""
 
     _shown: tuple[Sequence[tuple[str, str]], int] | None = None
 

@@ -1,4 +1,4 @@
-"""Textual's list of options with a sign at the row that ENTER takes, not color alone."""
+"""Textual's option list with a mark at the row that ENTER takes, not just a color."""
 
 from __future__ import annotations
 
@@ -12,10 +12,10 @@ MARK = ">"
 
 
 class MarkedList(OptionList):
-    """A list to touch or to walk through; the row at the mark begins with ``>``."""
+    """A list to touch or to move through; the marked row begins with ``>``."""
 
     def action_cursor_up(self) -> None:
-        """To the row above. One press too many must not lead to the other end of the list."""
+        """To the row above. One press too many must not jump to the other end of the list."""
         self._walk(super().action_cursor_up, up=True)
 
     def action_cursor_down(self) -> None:
@@ -23,12 +23,12 @@ class MarkedList(OptionList):
         self._walk(super().action_cursor_down, up=False)
 
     def action_page_up(self) -> None:
-        """A page up, once the rows have their places: keys can come before the first drawing."""
+        """A page up, once the rows are laid out: keys can come before the first drawing."""
         if (self.highlighted or 0) in self._index_to_line:
             super().action_page_up()  # type: ignore[no-untyped-call]
 
     def action_page_down(self) -> None:
-        """A page down, likewise."""
+        """A page down, in the same way."""
         if (self.highlighted or 0) in self._index_to_line:
             super().action_page_down()  # type: ignore[no-untyped-call]
 
@@ -40,7 +40,7 @@ class MarkedList(OptionList):
             self.highlighted = here
 
     def render_line(self, y: int) -> Strip:
-        """One line of what is in sight."""
+        """One visible line."""
         strip = super().render_line(y)
         line = self.scroll_offset.y + y
         first = next(iter(strip.crop(0, 1)), None)

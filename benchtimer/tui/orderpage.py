@@ -16,12 +16,8 @@ HINT = "TAB or → completes, ENTER goes on, ESC goes back"
 
 
 class OrderPage(TypedLinePage[tuple[str, str]]):
-    """Asks for a recipe and parts in one line; gives both, or None.
-
-    Args:
-        recipes: names of the recipes there are.
-        parts: names that parts have had before, the newest first.
-        value: what the field holds at first.
+    """Asks for a recipe and parts on one line. Returns both, or None. Args: recipes: names of all
+    recipes. parts: names of earlier parts, newest first. value: the initial text.
     """
 
     def __init__(self, recipes: Sequence[str], parts: Sequence[str] = (), value: str = "") -> None:
@@ -48,16 +44,16 @@ class OrderPage(TypedLinePage[tuple[str, str]]):
         return completed(value, self._recipes, self._parts)
 
     def fitting(self, value: str) -> list[str]:
-        """The recipes that still fit the line."""
+        """The recipes that still match the line."""
         return fitting(value, self._recipes)
 
     def on_input_submitted(self, event: Input.Submitted) -> None:
-        """Give recipe and parts, or say what is missing."""
+        """Return the recipe and parts, or say what is missing."""
         try:
             self.dismiss(read_order(event.value, self._recipes))
         except OrderTextError as error:
             self.hint(str(error))
 
     def on_option_list_option_selected(self, event: OptionList.OptionSelected) -> None:
-        """A touch on a recipe writes it into the field; the parts are typed after it."""
+        """A touch on a recipe puts it in the field; you type the parts after it."""
         self.write(f"{event.option.prompt} ")

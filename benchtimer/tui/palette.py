@@ -1,4 +1,4 @@
-"""Commands found by their names: the keys of the screen in front, and its looks."""
+"""Commands found by name: the keys of the screen in front, and the themes."""
 
 from __future__ import annotations
 
@@ -18,7 +18,7 @@ from benchtimer.view.keys import KEYS
 
 @dataclass(frozen=True, slots=True)
 class PaletteCommand:
-    """Something that can be found and done.
+    """A command that can be found and run.
 
     Attributes:
         label: its name in a word or two; may be empty.
@@ -36,20 +36,20 @@ class PaletteCommand:
 
     @property
     def words(self) -> str:
-        """How it is in the list, and what is searched."""
+        """Its words in the list, which are searched."""
         return f"{self.label}: {self.help}" if self.label else self.help
 
     @property
     def hint(self) -> str:
-        """The key, for the next time."""
+        """The key, as a reminder for next time."""
         return f"key {self.key}" if self.key else ""
 
 
 def rank(command: PaletteCommand, query: str) -> float:
     """How well a command fits what is typed, from 0 (not at all) to 1.
 
-    Every word typed must occur as it is, in capitals or not. A key's own name comes first,
-    then what begins the label, then what begins a word, then the earlier place.
+    Every typed word must occur, in any capitals. A match of the key's name ranks first, then of the
+    start of the label, then of the start of a word, then earlier positions.
     """
     words, text = query.lower().split(), command.words.lower()
     if words == [command.key.lower()]:
@@ -67,7 +67,7 @@ def _rank_at(text: str, at: int, label: int) -> float:
 
 
 class KeyCommands(Provider):
-    """Everything that a key of the screen in front does, by what it does."""
+    """Every key of the screen in front, by what it does."""
 
     def _commands(self) -> Iterator[PaletteCommand]:
         """The themes, then the keys."""
@@ -88,13 +88,13 @@ class KeyCommands(Provider):
         self.app.theme = theme
 
     async def discover(self) -> Hits:
-        """Before anything is typed: only what changes nothing, as ENTER does the first of them."""
+        """Before you type: only commands that change nothing, because ENTER runs the first one."""
         for command in self._commands():
             if not command.changes:
                 yield DiscoveryHit(Content(command.words), command.run, help=command.hint)
 
     async def search(self, query: str) -> Hits:
-        """Those whose words hold all that is typed."""
+        """The commands whose words contain everything you typed."""
         for command in self._commands():
             score = rank(command, query)
             if score > 0:
@@ -102,7 +102,7 @@ class KeyCommands(Provider):
                 yield Hit(score, shown, command.run, help=command.hint)
 
     def _marked(self, words: str, query: str) -> Content:
-        """A command's words, with what was typed standing out."""
+        """A command's words, with what you typed highlighted."""
         shown, low = Content(words), words.lower()
         for typed in query.lower().split():
             at = low.find(typed)
@@ -115,6 +115,6 @@ class KeyPalette(CommandPalette, FrontPage[None]):
     """The list of commands, answered once like every page."""
 
     def _action_command_list(self, action: str) -> None:
-        """Move in the list; Textual's own fails while the list is not laid out yet."""
+        """Move in the list; Textual's own method fails before the list is laid out."""
         with suppress(LookupError):
             super()._action_command_list(action)

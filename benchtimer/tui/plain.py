@@ -1,4 +1,4 @@
-"""The screen on a terminal that knows only ASCII: every other character gets a likeness."""
+"""The screen on an ASCII terminal: every other character is replaced by a similar one."""
 
 from __future__ import annotations
 
@@ -40,16 +40,16 @@ _LIKE = {
     "°": "'",
     "\N{NO-BREAK SPACE}": " ",
 }
-"""Of the same width each, so that nothing on the screen moves."""
+"""Each has the same width, so that nothing on the screen moves."""
 
 PLAIN_KEYS = {"→": "RIGHT", "←": "LEFT", "↑": "UP", "↓": "DOWN"}
-"""Keys by their names, where there are no arrows to draw."""
+"""Keys by name, for terminals without arrows."""
 
 UNKNOWN = "?"
 
 
 def ascii_text(text: str) -> str:
-    """A text in ASCII that takes just as many columns."""
+    """Text in ASCII with the same number of columns."""
     return text if text.isascii() else "".join(map(_like, text))
 
 
@@ -64,7 +64,7 @@ def _like(char: str) -> str:
 
 
 class AsciiOnly(LineFilter):
-    """Puts the likeness in the place of every character on its way to the terminal."""
+    """Replaces every character on its way to the terminal."""
 
     def apply(self, segments: list[Segment], background: Color) -> list[Segment]:
         """The segments of one line in ASCII."""
@@ -73,11 +73,10 @@ class AsciiOnly(LineFilter):
 
 
 def knows_only_ascii(environ: Mapping[str, str], platform: str = sys.platform) -> bool:
-    """Whether the locale says that the terminal shows no UTF-8.
-
-    The consoles of Windows and the terminals of macOS show it where no locale says anything. The
-    usual order of POSIX: LC_ALL, then LC_CTYPE, then LANG. A Python that finds no
-    locale sets LC_CTYPE to C.UTF-8 for itself; that says nothing about the terminal.
+    """Whether the locale says that the terminal can't show UTF-8. Without a locale, the consoles of
+    Windows and the terminals of macOS can. The usual order of POSIX: LC_ALL, then LC_CTYPE, then
+    LANG. A Python that finds no locale sets LC_CTYPE to C.UTF-8 for itself; this says nothing about
+    the terminal.
     """
     own = environ.get("LC_CTYPE", "")
     coercions = ("C.UTF-8", "C.utf8", *(("UTF-8",) if platform != "darwin" else ()))

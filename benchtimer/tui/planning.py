@@ -1,4 +1,4 @@
-"""The plan of a new run: choose recipes and parts, see the day, shift things, set it up."""
+"""The plan of a new run: choose recipes and parts, see the day, move things, set it up."""
 
 from __future__ import annotations
 
@@ -48,15 +48,15 @@ from benchtimer.view.row import Row
 from benchtimer.view.words import clock_time
 
 THINK_S = 4.0
-"""How long a plan is looked for; the best so far is shown all the time."""
+"""How long to search for a plan; the best one so far always shows."""
 
 HELP_S = 2.0
-"""How long to look for what would end it earlier."""
+"""How long to search for changes that would end it earlier."""
 
 TRIALS = 400
 STEP_S = 300
 AGAIN_S = 60.0
-"""A plan that begins now is made again after this long."""
+"""A plan that begins now is redone after this long."""
 
 Answer = Callable[[PlanSheet], None]
 
@@ -73,13 +73,12 @@ def think(
     """Ask the planner about a draft, in a thread: the plan, then the chances, then what helps.
 
     Args:
-        draft: what is asked about; it has parts.
-        now: the time.
-        stop: asked now and then whether to give up; the best plan so far is still the answer.
+        draft: the draft, which has parts. now: the time. stop: called now and then; True means give
+            up, and the best plan so far is the answer.
         answer: called with each fuller answer.
         baths: names of baths of the bath book, by station address.
         learned: your own times and rates.
-        shop: what is on the bench; the draft is planned beside it.
+        shop: what is on the bench; the draft is planned around it.
 
     Raises:
         ProblemError, Refused: the draft can't be planned.
@@ -119,8 +118,7 @@ class PlanScreen(RowPage):
     """A run that is not on the bench yet.
 
     Args:
-        draft: what has been chosen so far.
-        recipe: a recipe to add parts of at once.
+        draft: the choices so far. recipe: a recipe to add parts for right away.
     """
 
     KEYS = PLAN_KEYS
@@ -139,7 +137,7 @@ class PlanScreen(RowPage):
         self._last: dict[str, LastTime | None] = {}
 
     def on_mount(self) -> None:
-        """Think about what is there, or ask for the first parts."""
+        """Plan what is there, or ask for the first parts."""
         super().on_mount()
         self._think()
         if self._first is not None:
@@ -148,11 +146,11 @@ class PlanScreen(RowPage):
             self.action_add()
 
     def on_unmount(self) -> None:
-        """The answer is not needed any longer."""
+        """The answer is no longer needed."""
         self._stop.set()
 
     def lead(self) -> str:
-        """What is asked, what came of it, the chance of an overrun."""
+        """The question, the outcome, and the chance of an overrun."""
         now = self.bench.stamp()
         others = len(self.bench_app.open_runs())
         last = [each.line for each in self._last_times().values()]
@@ -160,7 +158,7 @@ class PlanScreen(RowPage):
         return lead_lines(self.draft, self.sheet, self.thinking, self.terminal, now, others, hint)
 
     def _last_times(self) -> dict[str, LastTime]:
-        """The last accepted try of each recipe of the run, as far as its parts are named."""
+        """The last accepted try of each recipe of the run, if its parts are named."""
         for key, recipe in self.draft.recipes.items():
             if key not in self._last:
                 try:
@@ -173,7 +171,7 @@ class PlanScreen(RowPage):
         return {key: found for key in self.draft.recipes if (found := last[key]) is not None}
 
     def action_last_time(self) -> None:
-        """Take over what the last accepted try of each recipe did differently."""
+        """Use what the last accepted try of each recipe did differently."""
         wishes = [
             (key, c) for key, last_time in self._last_times().items() for c in last_time.changes
         ]
@@ -193,20 +191,20 @@ class PlanScreen(RowPage):
         return plan_rows(self.draft, self.sheet, self.terminal, now, plain=plain)
 
     def tick(self) -> None:
-        """A plan that begins now, or whose beginning has passed, grows old."""
+        """A plan that begins now, or whose start has passed, gets out of date."""
         old = time.monotonic() - self._asked_at > AGAIN_S
         if self.is_current and old and self._has_begun() and not self.thinking:
             self._think()
         super().tick()
 
     def _has_begun(self) -> bool:
-        """Whether the time the last plan begins at is over."""
+        """Whether the start of the last plan is in the past."""
         zero = self.sheet.zero if self.sheet is not None else None
         begun = zero is not None and zero.noted_ms < self.bench.stamp().noted_ms
         return begun or self.draft.start_wall_ms is None
 
     def _change(self, change: Callable[[], Draft]) -> None:
-        """Another draft, if it can be; the planner is asked at once, in a thread."""
+        """Another draft, if it is valid; the planner is asked right away, in a thread."""
         draft = self.attempt(change)
         if draft is not None and draft != self.draft:
             self.draft = draft
@@ -229,7 +227,7 @@ class PlanScreen(RowPage):
         self.draw()
 
     def _baths(self) -> Mapping[str, str]:
-        """The bath that each station would get; none where the book can't be read."""
+        """The bath that each station would get; none if the book can't be read."""
         book = self.bench.book
         if book is None:
             return {}
@@ -239,7 +237,7 @@ class PlanScreen(RowPage):
             return {}
 
     def _learned(self) -> Learned:
-        """Your own times and rates; the recipes' where the log can't be read."""
+        """Your own times and rates; the recipes' if the log can't be read."""
         try:
             return self.bench.learned_of(self.draft.recipes, self.draft.changes)
         except StoreError as error:
@@ -276,7 +274,7 @@ class PlanScreen(RowPage):
         self.draw()
 
     def on_worker_state_changed(self, event: Worker.StateChanged) -> None:
-        """The planner has ended; if it broke, that is said, and the run can be set up anyway."""
+        """The planner has ended; if it failed, say so, and the run can be set up anyway."""
         if event.worker.group != "plan":
             return
         if event.state is WorkerState.ERROR:
@@ -286,11 +284,11 @@ class PlanScreen(RowPage):
             self.draw()
 
     def action_more(self) -> None:
-        """Offer what has no key of its own."""
+        """Offer the actions without a key."""
         self.offer("More about this plan", PLAN_MORE)
 
     def action_stop(self) -> None:
-        """Stop thinking."""
+        """Stop the planner."""
         self._stop.set()
 
     @property
@@ -304,7 +302,7 @@ class PlanScreen(RowPage):
             self.action_add()
 
     def action_add(self) -> None:
-        """Ask for a recipe and its parts in one line."""
+        """Ask for a recipe and its parts on one line."""
         self._ask_order("")
 
     def _ask_order(self, value: str) -> None:
@@ -323,7 +321,7 @@ class PlanScreen(RowPage):
             self._ask_about(recipe, parts)
 
     def _ask_about(self, recipe: Recipe, text: str) -> None:
-        """Ask what the recipe must know of each part."""
+        """Ask what the recipe needs to know about each part."""
         asks = [
             (f"{name}.{p.id}", f"{name}: {p.ask}")
             for name in names_in(text)
@@ -340,13 +338,13 @@ class PlanScreen(RowPage):
             self._change(lambda: self.draft.drop(name))
 
     def action_forward(self) -> None:
-        """One place forward."""
+        """Move the part one place up."""
         name = self._part
         if name:
             self._change(lambda: self.draft.forward(name))
 
     def action_later(self, steps: int) -> None:
-        """Hold the part back longer, or less long."""
+        """Hold the part back longer or less."""
         name = self._part
         if name:
             self._change(lambda: self.draft.later(name, steps * STEP_S))
@@ -362,7 +360,7 @@ class PlanScreen(RowPage):
             )
 
     def action_enter(self) -> None:
-        """Choose the step at which a half-done part enters, then say what was done before."""
+        """Choose the step where a half-done part enters, then ask what was done before."""
         part = next((part for part in self.draft.parts if part.name == self._part), None)
         if part is None:
             return
@@ -385,7 +383,7 @@ class PlanScreen(RowPage):
         )
 
     def action_batch(self) -> None:
-        """How many pieces the part is."""
+        """Ask how many pieces the part is."""
         name = self._part
         if name:
             self.ask(
@@ -410,7 +408,7 @@ class PlanScreen(RowPage):
         )
 
     def action_hands(self) -> None:
-        """One more pair of hands."""
+        """Add a pair of hands."""
         self._change(self.draft.more_hands)
 
     def action_start(self) -> None:
@@ -436,14 +434,14 @@ class PlanScreen(RowPage):
             self.say("Choose the parts first.")
 
     def action_details(self) -> None:
-        """Every move, the chances, what would help; and all that the last accepted try had."""
+        """Every move, the chances, what would help, and everything the last accepted try had."""
         texts = [details(self.sheet, self.bench.stamp())] if self.sheet is not None else []
         texts += [visible(f"LAST TIME\n{last.page}") for last in self._last_times().values()]
         if texts:
             self.app.push_screen(TextPage("The plan in words", "\n\n".join(texts)))
 
     def action_set_up(self) -> None:
-        """Set it up; the run learns which parts are held back."""
+        """Set it up, including which parts are held back."""
         if not self.draft.parts:
             self.action_add()
             return
@@ -463,6 +461,6 @@ class PlanScreen(RowPage):
         self.bench_app.show_run(name)
 
     def action_back(self) -> None:
-        """Back; the draft is kept."""
+        """Go back; the draft is kept."""
         self.bench_app.kept_draft = self.draft if self.draft.parts else None
         super().action_back()

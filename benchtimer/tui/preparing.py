@@ -1,4 +1,4 @@
-"""The preparation page on the screen: ticks are presses of the run, in its log, with undo."""
+"""The preparation page on the screen: check marks are presses of the run, in its log, with undo."""
 
 from __future__ import annotations
 
@@ -24,7 +24,7 @@ class PrepareScreen(RowPage):
     """What to wear, lay out, mix, heat and read before a run.
 
     Args:
-        desk: the run; None while it is only planned: then nothing can be ticked yet.
+        desk: the run; None while it is only planned: then nothing can be checked off yet.
         recipes: the recipes of a run that is only planned, by key.
     """
 
@@ -39,7 +39,7 @@ class PrepareScreen(RowPage):
         self._recipes = recipes or {}
 
     def on_mount(self) -> None:
-        """Make the page once; what is ticked comes from the run."""
+        """Make the page once; check marks come from the run."""
         placed, baths = self._placed()
         self._page = make_page(placed, self.bench_app.settings, baths, self._entered)
         super().on_mount()
@@ -47,7 +47,7 @@ class PrepareScreen(RowPage):
     def _placed(self) -> tuple[Mapping[str, Recipe], Mapping[str, str]]:
         """The recipes at their places, and what the bath book has for each place.
 
-        Nothing is said of baths where the book can't be read.
+        Baths are left out if the book can't be read.
         """
         bench, now_ms = self.bench, self.bench.stamp().noted_ms
         book = bench.book
@@ -72,7 +72,7 @@ class PrepareScreen(RowPage):
         return ticks_of(self.desk.state.bench) if self.desk is not None else {}
 
     def title_words(self) -> str:
-        """Which run."""
+        """The run's name."""
         return f"Preparation of run {self.desk.name}" if self.desk is not None else "Preparation"
 
     def lead(self) -> str:
@@ -88,12 +88,12 @@ class PrepareScreen(RowPage):
         return prepare_rows(self._page, self._ticks, self.bench.stamp(), self.terminal)
 
     def touched(self, key: str) -> None:
-        """A touch ticks."""
+        """A touch checks off a line."""
         if not self.read_only:
             self._press(key, "")
 
     def _press(self, key: str, said: str) -> None:
-        """Tick a line, or take its tick off; what the set-up asks for is done as it would be."""
+        """Check off a line, or take its mark off; this also does the matching set-up work."""
         if self.desk is None or not key:
             return
         item, ready = self._setup.get(key), is_ready(self._ticks, key)
@@ -112,7 +112,7 @@ class PrepareScreen(RowPage):
 
     @property
     def _setup(self) -> Mapping[str, SetupItem]:
-        """The lines of this page that the run's set-up has, too."""
+        """The lines of this page that are also in the run's set-up."""
         recipes = self.desk.state.bench.recipes if self.desk is not None else {}
         return {item.key: item for item in items_of(recipes, self._entered)}
 
@@ -125,7 +125,7 @@ class PrepareScreen(RowPage):
         self.ask(f"{item.title} Enter it in {unit}", lambda text: self._press(key, text))
 
     def action_tick(self) -> None:
-        """Ready; again: not ready after all."""
+        """Check off; again: take the mark off."""
         key = self.rows.chosen
         was_open = not is_ready(self._ticks, key)
         self._press(key, "")
@@ -133,7 +133,7 @@ class PrepareScreen(RowPage):
             self.action_move("down")
 
     def action_tick_with_words(self) -> None:
-        """Ready, with words."""
+        """Check off with a note."""
         key = self.rows.chosen
         item = self._setup.get(key)
         if item is not None and item.place is not None:
@@ -144,7 +144,7 @@ class PrepareScreen(RowPage):
             self.ask(f"{key}: what should the record say?", lambda text: self._press(key, text))
 
     def action_next_open(self) -> None:
-        """To the next line without a tick."""
+        """To the next line that is not checked off."""
         key = next_open(keys_of(self._page), self._ticks, self.rows.chosen)
         if key is None:
             self.say("Everything is checked off.")

@@ -1,4 +1,4 @@
-"""The record of a run: to scroll, to search, to jump from trouble to trouble in."""
+"""The record of a run, to scroll, search, and go from problem to problem."""
 
 from __future__ import annotations
 
@@ -18,10 +18,7 @@ from benchtimer.view.text import clip
 
 
 class RecordScreen(RowPage):
-    """The record of a run, also of one that goes on.
-
-    Args:
-        desk: the run, and where its judgement is pressed.
+    """The record of a run, even an open one. Args: desk: the run, and where it is judged.
 
     Raises:
         StoreError: the record can't be read.
@@ -42,11 +39,11 @@ class RecordScreen(RowPage):
         self._at: int | None = None
 
     def is_deliberate(self, key: str) -> bool:
-        """SPACE held down scrolls on."""
+        """Holding SPACE keeps scrolling."""
         return key != "space" and super().is_deliberate(key)
 
     def title_words(self) -> str:
-        """Which run."""
+        """The run's name."""
         return f"Record of run {self.desk.name}"
 
     def lead(self) -> str:
@@ -57,7 +54,7 @@ class RecordScreen(RowPage):
         return clip(f"{phase}{undo}", self.terminal.width)
 
     def make_rows(self) -> list[Row]:
-        """The record, with the place looked at pointed out."""
+        """The record, with the current place highlighted."""
         return shown_at(self._plain_rows(), self._at)
 
     def _plain_rows(self) -> list[Row]:
@@ -68,12 +65,12 @@ class RecordScreen(RowPage):
         return self._rows
 
     def on_resize(self) -> None:
-        """In another width the rows are elsewhere."""
+        """At another width, the rows are in other places."""
         self._at = None
         super().on_resize()
 
     def look_again(self) -> None:
-        """Read the record again; one that can't be read stays as it was, and it is said."""
+        """Read the record again; if it can't be read, it stays as it was, with a message."""
         try:
             self._record = self.desk.bench.record(self.desk.name)
             self.heard("")
@@ -93,11 +90,11 @@ class RecordScreen(RowPage):
         self.say(f"{what} {places.index(at) + 1} of {len(places)}")
 
     def action_trouble(self, step: int) -> None:
-        """To the next place where something went wrong."""
+        """To the next problem."""
         self._go(troubles(self._plain_rows()), step, "trouble")
 
     def action_search(self) -> None:
-        """Look for words; the same words again lead to the next place."""
+        """Search for words; the same words again go to the next match."""
 
         def look(words: str) -> None:
             if words != self._words:
@@ -111,7 +108,7 @@ class RecordScreen(RowPage):
         self.say(self.desk.message)
 
     def action_judge(self) -> None:
-        """Ask for each part."""
+        """Ask about each part."""
         judge_in_turn(self.app, self.desk, list(self.desk.state.bench.parts), self._pressed)
 
     def action_note(self) -> None:
@@ -124,11 +121,11 @@ class RecordScreen(RowPage):
         self.ask("Note", note)
 
     def action_again(self) -> None:
-        """Set the run up once more."""
+        """Set the run up again."""
         self.set_up_again(self.desk.name)
 
     def action_undo(self) -> None:
-        """Take the last press back; a run that goes on again is shown on the board."""
+        """Take the last press back; if the run continues, the board shows it."""
         was_over = self.desk.state.bench.phase in OVER
         self.desk.undo(self.desk.name)
         self._pressed()
@@ -137,6 +134,6 @@ class RecordScreen(RowPage):
 
 
 class EndPage(RecordScreen):
-    """The record of a run that is just over: J judges its parts, U takes the last press back."""
+    """The record of a run that just ended: J judges its parts, U takes the last press back."""
 
     TITLE_WORDS = "The run is over"

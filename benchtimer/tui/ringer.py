@@ -1,4 +1,4 @@
-"""An alarm sounds: bell, tone, desktop notice, the shop's own command. Nothing here waits."""
+"""Sounds an alarm: bell, tone, desktop notice, the shop's own command. Nothing in it waits."""
 
 from __future__ import annotations
 
@@ -18,17 +18,17 @@ if TYPE_CHECKING:
     from benchtimer.tui.app import BenchApp
 
 RETRY_S = (5.0, 15.0)
-"""A command that failed is started again after this long, unless a newer alarm was called."""
+"""A command that failed is started again after this long, unless there is a newer alarm."""
 
 
 class Ringer:
-    """Sounds an alarm in the ways there are.
+    """Sounds an alarm in every available way.
 
     Args:
         app: its threads and timers do the work.
         ways: tone and notice; None for the bell alone.
         command: the shop's own program and its arguments; empty for none.
-        complain: says what failed.
+        complain: reports what failed.
     """
 
     def __init__(
@@ -49,8 +49,8 @@ class Ringer:
         """Sound an alarm.
 
         Args:
-            call: what calls.
-            driven: the bench is driven from here; a watcher gets bell and notice only.
+            call: the alarm. driven: the bench is driven from here; a watcher gets only bell and
+                notice.
         """
         self._app.bell()
         if self._ways is not None:
@@ -103,12 +103,8 @@ NOT_HEARD = (
 
 
 def try_alarm(app: BenchApp, ways: Ways | None, say: Callable[[str], None]) -> None:
-    """Sound an alarm that calls for nothing, ask whether you heard it, and keep the answer.
-
-    Args:
-        app: rings, and shows the question.
-        ways: keep what was heard; None: nothing is kept.
-        say: says the outcome.
+    """Sound a test alarm, ask whether you heard it, and save the answer. Args: app: rings, and
+    shows the question. ways: saves the answer; None saves nothing. say: shows the outcome.
     """
     app.ring(TRY)
     again = partial(try_alarm, app, ways, say)

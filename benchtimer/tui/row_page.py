@@ -1,4 +1,4 @@
-"""What the pages around a run have in common: header, rows, one message, the bar of keys."""
+"""What the pages around a run share: header, rows, one message, the footer with keys."""
 
 from __future__ import annotations
 
@@ -28,7 +28,7 @@ from benchtimer.view.words import wall_clock
 T = TypeVar("T")
 
 TALL = 30
-"""On a screen this high or higher, the keys at the foot are large."""
+"""On a screen at least this high, the keys in the footer are large."""
 
 MOVES = {
     "down": ("action_cursor_down", "scroll_down"),
@@ -38,11 +38,11 @@ MOVES = {
     "first": ("action_first", "scroll_home"),
     "last": ("action_last", "scroll_end"),
 }
-"""What a key of ``MOVING`` does in a list, and in a text."""
+"""What a key of ``MOVING`` does in a list, and in text."""
 
 
 class _Let(Exception):
-    """Carries an error past those that a page says itself."""
+    """Carries an error past the ones that a page reports itself."""
 
     def __init__(self, error: Exception) -> None:
         self.error = error
@@ -60,13 +60,13 @@ def _raising(do: Callable[[], T], error: type[Exception]) -> Callable[[], T]:
 
 
 class RowPage(BenchScreen):
-    """A page of rows. What it shows comes from plain functions; it draws, and passes keys on."""
+    """A page of rows. Plain functions make its content; the page draws it and passes on keys."""
 
     KEYS: ClassVar[Sequence[Key]] = ()
     TITLE_WORDS: ClassVar[str] = ""
     VERTICAL_BREAKPOINTS = [(0, "-low"), (TALL, "-tall")]
     TICKS: ClassVar[bool] = False
-    """Whether the page shows what runs, and so changes by itself over time."""
+    """Whether the page shows running work, and so changes over time."""
 
     def __init__(self) -> None:
         super().__init__()
@@ -94,7 +94,7 @@ class RowPage(BenchScreen):
         return Size(max(20, self.app.size.width - 3), self.app.size.height)
 
     def compose(self) -> ComposeResult:
-        """Header, what is above the rows, the rows, a message, the keys."""
+        """Header, the lines above the rows, the rows, a message, the keys."""
         yield Told("header")
         yield Told("lead")
         yield Rows()
@@ -116,7 +116,7 @@ class RowPage(BenchScreen):
         self.look_again()
 
     def tick(self) -> None:
-        """Once a second, while the page is in front: the time, new entries, what they change."""
+        """Once a second, while the page is in front: the time, new entries, and their effects."""
         if not self.is_current:
             return
         self._listen()
@@ -130,7 +130,7 @@ class RowPage(BenchScreen):
             self._draw_header()
 
     def _listen(self) -> None:
-        """Look at the log and the clock; trouble stays in sight until it is over."""
+        """Check the log and the clock; a problem stays on the screen until it is over."""
         try:
             self.bench.look()
             self.heard("")
@@ -138,11 +138,11 @@ class RowPage(BenchScreen):
             self.heard(str(error))
 
     def _news(self) -> dict[str, int]:
-        """What has been pressed in each run, to know when there is more."""
+        """The presses in each run, to notice new ones."""
         return {name: self.bench.state(name).presses for name in self.bench.names}
 
     def heard(self, trouble: str) -> None:
-        """Say what is wrong with the log; what was said of it goes when it is over."""
+        """Report what is wrong with the log; the message goes when it is over."""
         if trouble or self._trouble:
             self._trouble = trouble
             self.say(trouble)
@@ -165,7 +165,7 @@ class RowPage(BenchScreen):
         self.query_one("#header", Told).say(f" {fill(visible(left, keep=''), room)} {time} ")
 
     def title_words(self) -> str:
-        """What the header says."""
+        """The words of the header."""
         return self.TITLE_WORDS
 
     def lead(self) -> str:
@@ -177,7 +177,7 @@ class RowPage(BenchScreen):
         return []
 
     def look_again(self) -> None:
-        """Read again what does not change by itself, and draw."""
+        """Read again what does not change over time, and draw."""
         self.draw()
 
     def say(self, text: str) -> None:
@@ -186,7 +186,7 @@ class RowPage(BenchScreen):
             self.query_one("#message", Told).say(text)
 
     def attempt(self, do: Callable[[], T]) -> T | None:
-        """Do it, or say why it can't be done; None then."""
+        """Do it, or say why not and return None."""
         try:
             done = do()
         except (StoreError, Refused, RecipeError, ValueError) as error:
@@ -203,11 +203,11 @@ class RowPage(BenchScreen):
             raise let.error from None
 
     def ask(self, title: str, then: Callable[[str], None], value: str = "") -> None:
-        """Ask for a line, with a value to begin with; nothing happens if it is left."""
+        """Ask for a line, with an initial text; nothing happens on ESC."""
         self.app.push_screen(LinePage(title, value), lambda text: then(text) if text else None)
 
     def offer(self, title: str, choices: Sequence[tuple[str, str]]) -> None:
-        """Offer actions that have no key of their own, as a list to choose from."""
+        """Offer actions without a key, as a list to choose from."""
 
         def chosen(index: int | None) -> None:
             if index is not None:
@@ -216,7 +216,7 @@ class RowPage(BenchScreen):
         self.app.push_screen(ChoicePage(title, [words for _, words in choices]), chosen)
 
     def set_up_again(self, name: str) -> None:
-        """Ask what the parts of a run are called this time, then plan it once more."""
+        """Ask for the new names of a run's parts, then plan it again."""
         from benchtimer.view.draft import names_in  # it imports the planner, so not at the start
 
         new = self.attempt(lambda: self.bench.again(name))
@@ -239,7 +239,7 @@ class RowPage(BenchScreen):
         return not (self.read_only and action in changing)
 
     def action_move(self, way: str) -> None:
-        """Move the mark; rows without one are a text, which scrolls."""
+        """Move the mark; a page without selectable rows is text, which scrolls."""
         walk, scroll = MOVES[way]
         if self.rows.highlighted is not None:
             getattr(self.rows, walk)()
@@ -247,7 +247,7 @@ class RowPage(BenchScreen):
             getattr(self.rows, scroll)(animate=False)
 
     def on_option_list_option_selected(self, event: OptionList.OptionSelected) -> None:
-        """A row was touched."""
+        """You touched a row."""
         if isinstance(event.option, RowOption):
             self.touched(event.option.row.key)
 

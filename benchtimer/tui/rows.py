@@ -1,4 +1,4 @@
-"""Rows on the screen: Textual's list of options made from rows, and a mark on one of them."""
+"""Rows on the screen: Textual's option list made from rows, with a mark on one."""
 
 from __future__ import annotations
 
@@ -14,7 +14,7 @@ from benchtimer.view.row import Row
 from benchtimer.view.text import fill
 
 NEAR = 40
-"""How many lines before the last one are close to it."""
+"""How many lines from the end count as close."""
 
 LOOK_STYLES = {
     "plain": "$foreground",
@@ -25,11 +25,11 @@ LOOK_STYLES = {
     "late": "$late-ink bold on $late-ground",
     "hit": "bold reverse",
 }
-"""How each look of ``view.row.LOOKS`` is drawn."""
+"""How each look in ``view.row.LOOKS`` is drawn."""
 
 
 class RowOption(Option):
-    """A row as an option; one without a key can't be chosen.
+    """A row as an option; a row without a key can't be chosen.
 
     Attributes:
         row: the row.
@@ -42,14 +42,13 @@ class RowOption(Option):
 
 
 class Rows(MarkedList, inherit_bindings=False):
-    """The rows of a page. Its keys are in the page's table, like every other.
-
-    Not a ``DataTable``: tried with three runs at 60 and 80 columns, it had their state and how
-    they came out beyond its right edge, where only scrolling sideways shows them.
+    """The rows of a page. Its keys are in the page's table, like all others. It is not a
+    ``DataTable``: with three runs at 60 and 80 columns, that put their state and outcome beyond its
+    right edge, visible only by scrolling sideways.
     """
 
     class NearEnd(Message):
-        """What is in sight is close to the last row."""
+        """The visible part is close to the last row."""
 
     def __init__(self) -> None:
         super().__init__(id="rows")
@@ -57,17 +56,17 @@ class Rows(MarkedList, inherit_bindings=False):
 
     @property
     def chosen(self) -> str:
-        """The key of the row at the mark; empty if there is none."""
+        """The key of the marked row; empty if there is none."""
         option = self.highlighted_option
         return option.row.key if isinstance(option, RowOption) else ""
 
     @property
     def text(self) -> str:
-        """All lines, for those who can't see them."""
+        """All lines, for screen readers."""
         return "\n".join(line for row in self._drawn[0] for line in row.lines)
 
     def show(self, rows: Sequence[Row]) -> None:
-        """Show these rows; the mark stays on the row of the same key if it is still there."""
+        """Show these rows; the mark stays on the row with the same key if it still exists."""
         width = self.scrollable_content_region.width
         before, self._drawn = self._drawn, (list(rows), width)
         if before == self._drawn:
@@ -87,7 +86,7 @@ class Rows(MarkedList, inherit_bindings=False):
             self.scroll_to(y=y, animate=False, immediate=True)
 
     def _replace(self, index: int, old: Row, option: RowOption) -> None:
-        """Draw the lines of a row that differ; Textual's own way draws every row again.
+        """Draw the lines of a row that differ; Textual's own method draws every row again.
 
         Args:
             index: where the row is.
@@ -107,13 +106,13 @@ class Rows(MarkedList, inherit_bindings=False):
         return next((index for index, row in rows if key and row.key == key), None)
 
     def watch_scroll_y(self, old_value: float, new_value: float) -> None:
-        """Say when the end comes near, so that more can be read."""
+        """Report when the end is close, so that more can be read."""
         super().watch_scroll_y(old_value, new_value)
         if new_value > old_value and new_value >= self.max_scroll_y - NEAR:
             self.post_message(self.NearEnd())
 
     def scroll_to_highlight(self, top: bool = False) -> None:
-        """Bring the row at the mark into sight; the first and the last with all beside them."""
+        """Scroll to the marked row; to the first and last with everything next to them."""
         super().scroll_to_highlight(top)
         choosable = [index for index, row in enumerate(self._drawn[0]) if row.key]
         if choosable and self.highlighted == choosable[0]:
@@ -122,18 +121,18 @@ class Rows(MarkedList, inherit_bindings=False):
             self.scroll_end(animate=False, immediate=True)
 
     def point_at_key(self, key: str) -> None:
-        """The mark on the row of this key, if there is one."""
+        """Mark the row with this key, if there is one."""
         index = self._row_of(key)
         if index is not None:
             self.highlighted = index
 
     def bring_row(self, index: int) -> None:
-        """Scroll so that a row is in the upper third, with what comes before it in sight."""
+        """Scroll so that a row is in the upper third, with the rows before it visible."""
         line = sum(len(row.lines) for row in self._drawn[0][:index])
         top = line - self.scrollable_content_region.height // 3
         self.scroll_to(y=max(0, top), animate=False)
 
 
 def _shape(rows: Sequence[Row]) -> list[tuple[str, int]]:
-    """What must be the same for the rows to be where they were."""
+    """What must be unchanged for the rows to be where they were."""
     return [(row.key, len(row.lines)) for row in rows]

@@ -1,4 +1,4 @@
-"""The list of all runs, newest first, with filters; it reads as many as have been looked at."""
+"""The list of all runs, newest first, with filters; it reads more as you scroll."""
 
 from __future__ import annotations
 
@@ -18,16 +18,16 @@ from benchtimer.view.row import Row
 from benchtimer.view.run_rows import STATES, Filter, lead_line, run_row
 
 PAGE = 100
-"""How many runs are read at first; each time the end comes near, twice as many."""
+"""How many runs are read at first; each time the end is close, twice as many."""
 
 RATED = 500
-"""How many of the newest runs the rates count."""
+"""How many of the newest runs the rates include."""
 
 NOT_ASKED = "any"
 
 
 class RunsScreen(RowPage):
-    """Every run there was."""
+    """Every run."""
 
     KEYS = RUNS_KEYS
     BINDINGS = bindings(RUNS_KEYS)
@@ -47,7 +47,7 @@ class RunsScreen(RowPage):
         super().on_mount()
 
     def look_again(self) -> None:
-        """Read the runs that are wanted; what is wrong with the log is said."""
+        """Read the runs that match; report problems with the log."""
         try:
             read = self._read(self._limit)
             while self._wanted.state and len(read) == self._limit and self._too_few(read):
@@ -63,7 +63,7 @@ class RunsScreen(RowPage):
         self.draw()
 
     def on_screen_resume(self) -> None:
-        """Something may have been judged meanwhile."""
+        """Something may have been judged in the meantime."""
         self._verdicts = {}
         super().on_screen_resume()
 
@@ -80,13 +80,13 @@ class RunsScreen(RowPage):
         return f" {lead_line(self._wanted, len(self._lines), self._more)}"
 
     def make_rows(self) -> list[Row]:
-        """One row a run."""
+        """One row per run."""
         size = self.terminal
         rows = [run_row(line, self._verdicts.get(line.name, ()), size) for line in self._lines]
         return rows or [Row((" No runs match." if self._wanted.said else " No runs yet.",))]
 
     def on_rows_near_end(self) -> None:
-        """Read on when the end comes near."""
+        """Read more when the end is close."""
         if self._more:
             self._limit *= 2
             self.look_again()
@@ -96,7 +96,7 @@ class RunsScreen(RowPage):
         self._show(key)
 
     def action_open(self) -> None:
-        """The record of the run at the cursor."""
+        """The record of the marked run."""
         self._show(self.rows.chosen)
 
     def _show(self, name: str) -> None:
@@ -104,7 +104,7 @@ class RunsScreen(RowPage):
             self.attempt(lambda: self.bench_app.show_record(name))
 
     def action_bench(self) -> None:
-        """The run at the cursor on the bench."""
+        """The marked run on the bench."""
         name = self.rows.chosen
         if name in self.bench_app.open_runs():
             self.bench_app.show_run(name)
@@ -113,7 +113,7 @@ class RunsScreen(RowPage):
             self.say(f"Run {name} is {phase if phase in OVER else 'not on this bench'}.")
 
     def action_again(self) -> None:
-        """Set up the run at the cursor once more."""
+        """Set up the marked run again."""
         if self.rows.chosen:
             self.set_up_again(self.rows.chosen)
 
@@ -133,7 +133,7 @@ class RunsScreen(RowPage):
         self.app.push_screen(ChoicePage(title, options), chosen)
 
     def action_filter(self) -> None:
-        """Choose what to look for."""
+        """Choose a filter."""
         self.offer("Which runs?", RUNS_FILTERS)
 
     def action_part(self) -> None:
@@ -165,11 +165,11 @@ class RunsScreen(RowPage):
         self.ask("Which dates? 2026, 2026-11 or 2026-11-25", lambda t: self._want("date", t))
 
     def action_more(self) -> None:
-        """Offer what has no key of its own."""
+        """Offer the actions without a key."""
         self.offer("More about the runs", RUNS_MORE)
 
     def action_rates(self) -> None:
-        """How the work comes out; the records are read in a thread, from a log of their own."""
+        """How the work comes out; a thread reads the records with its own log."""
         self.say("Reading the records")
         self.run_worker(self._count_rates, thread=True, exclusive=True, group="rates")
 
@@ -190,7 +190,7 @@ class RunsScreen(RowPage):
             self.app.push_screen(TextPage("Rates", visible(text)))
 
     def action_clear(self) -> None:
-        """All again."""
+        """Show all runs again."""
         self._wanted = Filter()
         self._limit = PAGE
         self.look_again()

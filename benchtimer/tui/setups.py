@@ -1,4 +1,4 @@
-"""Setting up a run for parts of jobs from a page, with a question for what a recipe must know."""
+"""Sets up a run for parts of jobs from a page, with a question for what a recipe must know."""
 
 from __future__ import annotations
 
@@ -12,13 +12,12 @@ from benchtimer.tui.row_page import RowPage
 def set_up_parts(
     page: RowPage, recipe: str, identities: Sequence[str], about: Sequence[str] = ()
 ) -> None:
-    """Set up a run with parts of jobs and show it; what the recipe must know is asked first.
+    """Set up a run with parts of jobs and show it; first ask what the recipe must know.
 
     Args:
         page: the page that asks.
-        recipe: the recipe that all of them follow.
-        identities: the parts, as ``JOB/PART``.
-        about: what is known of them already, as ``PART.PROPERTY=VALUE``.
+        recipe: the recipe for all of them. identities: the parts, as ``JOB/PART``. about: what is
+            already known about them, as ``PART.PROPERTY=VALUE``.
     """
     settings = page.bench_app.settings
 

@@ -1,4 +1,4 @@
-"""The shop's own alarm command: gets what is due, is run without a shell, failing harmlessly."""
+"""The shop's own alarm command: gets what is due, runs without a shell, can fail without harm."""
 
 from __future__ import annotations
 
@@ -12,9 +12,8 @@ PATIENCE_S = 20
 
 
 def summon(command: Sequence[str], message: str) -> str | None:
-    """Run the command with the message as its last argument; what went wrong, None if nothing.
-
-    No shell ever sees the message, which has names in it that were typed.
+    """Run the command with the message as its last argument. Returns what went wrong, or None. No
+    shell ever sees the message, which contains typed names.
     """
     try:
         done = subprocess.run(  # noqa: S603 - the shop's own command, and no shell

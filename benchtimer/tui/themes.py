@@ -1,7 +1,6 @@
-"""Three looks of the same screen, each for a light to work in.
-
-Every pair of ink and ground that the style sheets use keeps a contrast of at least 4.5 to 1
-(WCAG 2.2, success criterion 1.4.3, level AA); a test works it out on the drawn screens.
+"""Three themes of the same screen, each for different light. Every pair of text and background
+colors in the style sheets has a contrast of at least 4.5 to 1 (WCAG 2.2, success criterion 1.4.3,
+level AA); a test calculates it on the drawn screens.
 """
 
 from __future__ import annotations
@@ -30,7 +29,7 @@ DARK_SHOP = Theme(
         "picked-ground": "#4a3a22",
     },
 )
-"""A dim shop: warm, no large bright field until something is due."""
+"""A dim shop: warm colors, no large bright area until something is due."""
 
 BRIGHT_DAYLIGHT = Theme(
     name="bright",
@@ -54,7 +53,7 @@ BRIGHT_DAYLIGHT = Theme(
         "picked-ground": "#ead2a4",
     },
 )
-"""Sun on the screen: dark ink on a light ground."""
+"""Sun on the screen: dark text on a light background."""
 
 HIGH_CONTRAST = Theme(
     name="contrast",
@@ -84,6 +83,6 @@ THEMES = (DARK_SHOP, BRIGHT_DAYLIGHT, HIGH_CONTRAST)
 
 
 def theme_after(name: str) -> str:
-    """The theme that follows one, round and round."""
+    """The next theme, wrapping around."""
     names = [theme.name for theme in THEMES]
     return names[(names.index(name) + 1) % len(names)] if name in names else names[0]

@@ -1,4 +1,4 @@
-"""A page with one field for a line that is typed, its completion, and the recipes that fit."""
+"""A page with one field for a typed line, its completion, and the matching recipes."""
 
 from __future__ import annotations
 
@@ -17,7 +17,7 @@ Answer = TypeVar("Answer")
 
 
 class Completion(Suggester):
-    """Shows how the line of a page could go on."""
+    """Shows how the line could continue."""
 
     def __init__(self, page: TypedLinePage[Answer]) -> None:
         super().__init__(use_cache=False, case_sensitive=True)
@@ -29,7 +29,7 @@ class Completion(Suggester):
 
 
 class TypedLinePage(ModalScreen[Answer | None], FrontPage[Answer | None]):
-    """Asks for a line. What is typed here is text and never a command."""
+    """Asks for a line. Anything typed here is text and never a command."""
 
     BINDINGS = [
         Binding("escape", "leave", "back", show=False),
@@ -42,36 +42,36 @@ class TypedLinePage(ModalScreen[Answer | None], FrontPage[Answer | None]):
 
     @abstractmethod
     def fitting(self, value: str) -> list[str]:
-        """The recipes that still fit the line."""
+        """The recipes that still match the line."""
 
     def on_mount(self) -> None:
-        """What is typed goes into the field."""
+        """Typed text goes into the field."""
         self.query_one(Input).focus()
 
     def on_input_changed(self, event: Input.Changed) -> None:
-        """Show the recipes that still fit."""
+        """Show the recipes that still match."""
         if self.is_there:
             self.show_fitting(event.value)
 
     def show_fitting(self, value: str) -> None:
-        """Show the recipes that fit a line."""
+        """Show the recipes that match a line."""
         options = self.query_one(OptionList)
         options.clear_options()
         options.add_options(self.fitting(value))
 
     def write(self, value: str) -> None:
-        """Put a line into the field, to be typed on."""
+        """Put a line into the field, for you to continue."""
         field = self.query_one(Input)
         field.value = value
         field.cursor_position = len(value)
         field.focus()
 
     def hint(self, text: str) -> None:
-        """Say something on the last line."""
+        """Show a message on the last line."""
         self.query_one(".hint", Static).update(text)
 
     def action_complete(self) -> None:
-        """Take the completion that is shown."""
+        """Take the completion shown."""
         value = self.query_one(Input).value
         self.write(self.completed(value) or value)
 

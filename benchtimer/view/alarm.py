@@ -1,9 +1,9 @@
 """When an alarm goes off, how loudly, and in which words.
 
-An alarm calls for an action and names it; it repeats, grows from due to overdue, and stops
-by itself when the action is done (the ideas of ISA-18.2 / IEC 62682). Several at once are
-one message with an order, never a flood (EEMUA 191). While you work at the tanks, work that you
-will come to anyway does not call until it is nearly too late.
+An alarm names the action it calls you for. It repeats, grows from due to overdue, and stops when
+the action is done (from ISA-18.2 / IEC 62682). Several at once make one message in order, never a
+flood (EEMUA 191). While you work at the tanks, work that you will get to anyway does not ring until
+it is nearly too late.
 """
 
 from __future__ import annotations
@@ -23,28 +23,28 @@ from benchtimer.view.words import verb
 DUE, OVERDUE = "due", "overdue"
 
 OVERDUE_S = 120
-"""Work without a window is overdue this long after it falls due."""
+"""Work without a window is overdue this long after it comes due."""
 
 REPEAT_S = {DUE: 30.0, OVERDUE: 10.0}
 """How often an alarm repeats until it is done."""
 
 ATTENDED_S = 20.0
-"""For this long after a press you are there and see the screen: only overdue work calls."""
+"""For this long after a press you are at the screen, so only overdue work rings."""
 
 SILENCE_S = 60
-"""How long one press of the silence key keeps quiet."""
+"""How long one press of the silence key lasts."""
 
 CALL_S = 60.0
 """How often your own alarm command runs again while work is overdue."""
 
 HURRY = 10
-"""In practice the bell hurries along with the clock, but never so much that it rattles."""
+"""In practice the bell speeds up with the clock, but not so much that it rattles."""
 
 NAMED = 3
-"""How many are named in one message; the others are counted."""
+"""How many alarms one message names; the others are counted."""
 
 IN_HAND = frozenset({ActionKind.FINISH, ActionKind.ANSWER})
-"""Work in hand calls, too, once it takes so long that the key must have been forgotten."""
+"""Work in hand rings, too, once it takes so long that you must have forgotten the key."""
 
 ALARMING = frozenset(
     {
@@ -64,10 +64,10 @@ class Alarm:
 
     Attributes:
         run: the run it is in.
-        about: what it is, so that it is known again.
+        about: its identity.
         level: due, or overdue.
         words: what to do, with which part, from where.
-        over_ms: how long past the end of its window it is, or past its time if it has none.
+        over_ms: how long past the end of its window it is, or past its time if it has no window.
         spoils: whether it has such a window.
     """
 
@@ -88,18 +88,17 @@ class Alarm:
 
     @property
     def is_late(self) -> bool:
-        """Whether something is being spoiled by now."""
+        """Whether a part is being spoiled by now."""
         return self.level == OVERDUE and self.spoils
 
 
 @dataclass(frozen=True, slots=True)
 class Call:
-    """What should be heard now.
+    """What should ring now.
 
     Attributes:
-        message: one message for all that is due, in order of urgency.
-        level: the worst of them.
-        outside: whether the shop's own command is run too.
+        message: one message for everything due, most urgent first. level: the worst level. outside:
+            whether the shop's own command runs, too.
     """
 
     message: str
@@ -108,10 +107,8 @@ class Call:
 
 
 def alarms_at(moment: Moment) -> list[Alarm]:
-    """What you must come for in any run, in the order of the agenda.
-
-    Gear for several parts calls once. A run that is being set up calls only for its planned start,
-    and for its set-up before that.
+    """What you must come for in any run, in the order of the agenda. Gear for several parts rings
+    once. A run that is being set up rings only for its set-up and its planned start.
     """
     shop, now_ms = moment.shop, moment.now_ms
     benches = {run: shop.bench(run) for run in shop.runs}
@@ -149,15 +146,9 @@ def alarms_at(moment: Moment) -> list[Alarm]:
 def _baths_out_by_probe(
     run: str, bench: Bench, now_ms: int, only: Collection[str]
 ) -> Iterator[Alarm]:
-    """Baths in use that a probe has seen out of range: you were not there to see it.
-
-    A bath that is still heating up is low, and calls for nothing.
-
-    Args:
-        run: the run's name.
-        bench: its bench.
-        now_ms: bench time.
-        only: ids of the places that no older run calls for.
+    """Baths in use that a probe has seen out of range, because you may not have seen it. A bath
+    that is still heating up is low and does not ring. Args: run: the run's name. bench: its bench.
+    now_ms: bench time. only: ids of the places that no older run rings for.
     """
     for name in only:
         place = bench.places[name]
@@ -196,7 +187,7 @@ def _calls(action: Action, now_ms: int) -> bool:
 
 
 def _presses(bench: Bench, action: Action, now_ms: int) -> bool:
-    """Whether it must be heard even when your hands are full."""
+    """Whether it must ring even when your hands are full."""
     closes = action.latest_ms is not None and action.latest_ms - CRITICAL_S * 1000 <= now_ms
     return closes or _over_ms(bench, action, now_ms) > 0
 
@@ -204,8 +195,8 @@ def _presses(bench: Bench, action: Action, now_ms: int) -> bool:
 def _over_ms(bench: Bench, action: Action, now_ms: int) -> int:
     """How long it is overdue; 0 or less if it is not.
 
-    What is asked for ahead of a part's work counts from the last time anything was done: it
-    falls due before anybody could have done it.
+    Anything due ahead of a part's work counts from the last press, because it comes due before it
+    could be done.
     """
     if action.latest_ms is not None:
         return now_ms - action.latest_ms
@@ -234,7 +225,7 @@ def _alarm(bench: Bench, action: Action, now_ms: int) -> Alarm:
 
 
 def _for_part(bench: Bench, action: Action) -> str:
-    """Whom a page or a reading is for. A part past its window waits for neither: it is pulled."""
+    """Who a page or a reading is for. A part past its window waits for neither: it is pulled."""
     part = bench.parts.get(action.part or "")
     return f", for {part.label}" if part is not None else ""
 
@@ -258,7 +249,7 @@ def _worst(alarms: Sequence[Alarm]) -> str:
 
 
 class AlarmPacer:
-    """Decides when an alarm goes off; ringing and telling are the app's business."""
+    """Decides when an alarm goes off; the app rings and shows it."""
 
     def __init__(self, monotonic: Callable[[], float] = time.monotonic) -> None:
         self._monotonic = monotonic
@@ -269,10 +260,9 @@ class AlarmPacer:
         self._attended_until = float("-inf")
 
     def call_for(self, alarms: Sequence[Alarm]) -> Call | None:
-        """What should be heard now, given all that is due; None for nothing.
-
-        What is new, or has become overdue, is heard at once, even in a silence. What merely
-        falls due while you work here waits until you have stopped pressing keys.
+        """What should ring now, given everything due; None for nothing. Anything new or newly
+        overdue rings right away, even during a silence. Work that comes due while you are at the
+        bench waits until you stop pressing keys.
         """
         now = self._monotonic()
         attended = now < self._attended_until
@@ -296,14 +286,14 @@ class AlarmPacer:
         return Call(message_of(alarms), level, outside)
 
     def attend(self) -> None:
-        """A key was pressed: you are here and see what is due."""
+        """A key was pressed: you are here and can see what is due."""
         self._attended_until = self._monotonic() + ATTENDED_S
 
     def silence(self) -> None:
-        """You asked for quiet: nothing repeats for a while."""
+        """You silenced alarms: nothing repeats for a while."""
         self._silent_until = self._monotonic() + SILENCE_S
 
     @property
     def is_silent(self) -> bool:
-        """Whether you have asked for quiet, and it is not over yet."""
+        """Whether you have silenced alarms and the time is not over yet."""
         return self._monotonic() < self._silent_until

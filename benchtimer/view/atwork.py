@@ -7,7 +7,7 @@ from benchtimer.run.run_state import PartPhase
 
 
 def parts_at_work(bench: OpenBench) -> list[str]:
-    """The parts in hand or in a station, over all runs."""
+    """The parts in hand or in a station, in all runs."""
     return [
         part.name
         for name in bench.names
@@ -17,7 +17,7 @@ def parts_at_work(bench: OpenBench) -> list[str]:
 
 
 def leaves_behind(bench: OpenBench) -> str:
-    """What to know before you leave now; empty if nothing."""
+    """What you should know before you leave now; empty if nothing."""
     if bench.read_only:
         return ""
     if bench.unsaved_entries:

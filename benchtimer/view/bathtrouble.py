@@ -1,4 +1,4 @@
-"""Baths out of range and baths on their way there: what to do, and how long there is."""
+"""Baths out of range or drifting there: what to do, and how much time there is."""
 
 from __future__ import annotations
 
@@ -11,13 +11,12 @@ from benchtimer.run.run_state import Bench, Place
 from benchtimer.view.words import remedy, short_temperature
 
 SOON_MS = 3_600_000
-"""A limit is shown when it is less than this away, from a reading no older than this."""
+"""A limit is shown if it is closer than this, from a reading no older than this."""
 
 
 def time_to_limit(place: Place, now_ms: int) -> str:
-    """The limit a bath drifts to and about when, within the hour; empty if it does not.
-
-    The minutes are rounded down, and past a limit that was never read it says any minute.
+    """The limit a bath is drifting to and about when, within the hour; empty if none. The minutes
+    are rounded down; if the trend has passed the limit without a reading, it says any minute.
     """
     found = drift(place)
     last, window = place.reading, place.station.temperature
@@ -32,7 +31,7 @@ def time_to_limit(place: Place, now_ms: int) -> str:
 
 
 def limits_ahead(bench: Bench, now_ms: int) -> list[str]:
-    """A line for each bath that reaches a limit within the hour while a part still needs it."""
+    """A line for each bath that will reach a limit within the hour while a part still needs it."""
     lines = []
     for name, place in bench.places.items():
         words = time_to_limit(place, now_ms)
@@ -42,7 +41,7 @@ def limits_ahead(bench: Bench, now_ms: int) -> list[str]:
 
 
 def slope_words(place: Place) -> str:
-    """How fast a bath's temperature moves, in the unit of its window; empty without a trend."""
+    """How fast a bath's temperature changes, in the unit of its window; empty without a trend."""
     found, window = drift(place), place.station.temperature
     if found is None or window is None:
         return ""
@@ -53,7 +52,8 @@ def slope_words(place: Place) -> str:
 
 
 def remedies(bench: Bench, only: Collection[str] | None = None) -> str:
-    """Everything to do about the baths that are out of range, an order to a line; or nothing.
+    """Everything to do about the baths that are out of range, one order per line; empty if none
+    are.
 
     Args:
         bench: a run's bench.
@@ -72,5 +72,5 @@ def remedies(bench: Bench, only: Collection[str] | None = None) -> str:
 
 
 def sentences(text: str) -> list[str]:
-    """A text sentence by sentence."""
+    """A text, sentence by sentence."""
     return re.split(r"(?<=[.!?])\s+", " ".join(text.split()))

@@ -19,7 +19,7 @@ ENTRIES = 10
 
 
 def work_words(bench: Bench, action: Action | None) -> tuple[str, ...]:
-    """The recipe's own words on the work shown, then each hazard of it with its gear."""
+    """The recipe's own text on the work shown, then each of its hazards with gear."""
     if action is None:
         return ()
     page = work_page(bench, action)
@@ -43,7 +43,7 @@ def _hazards(bench: Bench, action: Action) -> Iterator[Hazard]:
 
 
 def press_words(press: Press, bench: Bench) -> str:
-    """What a press did last, in words; a deviation or a reading from another run is no deed."""
+    """What a press did last, in words; a deviation or another run's reading does not count."""
     if isinstance(press.events[-1], Completed):
         return "the end of the run"
     did = [event for event in press.events if not isinstance(event, Deviated | ReadingShared)]
@@ -51,7 +51,7 @@ def press_words(press: Press, bench: Bench) -> str:
 
 
 def last_entries(moment: Moment) -> tuple[str, ...]:
-    """The last presses over all runs, the newest first, each with its time of day."""
+    """The last presses in all runs, newest first, each with its time of day."""
     presses = [
         (press.made_ms, press.number, run, press)
         for run in moment.shop.runs

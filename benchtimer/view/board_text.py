@@ -1,7 +1,6 @@
 """What the board shows, as plain text, from the state and the time alone.
 
-Pure: no screen is needed to know or to test what it will say. Widgets draw these lines
-and decide nothing.
+Pure, so that it can be tested without a screen. Widgets draw these lines and decide nothing.
 """
 
 from __future__ import annotations
@@ -48,35 +47,37 @@ from benchtimer.view.words import (
 )
 
 WAIT, NOW, LATE, CALM = "wait", "now", "late", "calm"
-"""How pressing something is; also the names of the style classes."""
+"""The levels of urgency, which are also the names of the style classes."""
 
 FLAT = 14
-"""With fewer rows than this there is no room for large letters above the keys."""
+"""With fewer rows than this, there is no room for large letters above the keys."""
 
 LOW = 24
-"""With fewer rows than these nothing is framed."""
+"""With fewer rows than this, nothing has a frame."""
 
 TALL = 34
-"""From this many rows on the part's name is drawn large too. With fewer a hazard that is read
-takes the place of the large letters."""
+"""With at least this many rows, the part's name is large, too.
+
+With fewer, a hazard that is being read replaces the large letters.
+"""
 
 VAST = 50
-"""From this many rows on verb and time are drawn twice as large."""
+"""With at least this many rows, verb and time are twice as large."""
 
 LATE_WORD = "LATE "
-"""What is before the time since a window closed."""
+"""The text before the time since a window closed."""
 
 FEW_ROWS = 6
-"""The picture needs a row for each part and this many more: its axis, your hands, places."""
+"""The picture needs a row for each part and this many more, for its axis, your hands and places."""
 
 FAR_MS = 2**62
-"""What is blocked comes after all that has a time."""
+"""Blocked actions come after everything that has a time."""
 
 MOST_THEN = 9
-"""How many actions the line of what comes next looks at."""
+"""How many actions the line of what comes next considers."""
 
 FIGURE_KEYS = (*"0123456789", ".", "-", "backspace")
-"""The keys a figure is written with, for touch."""
+"""The keys for entering a figure by touch."""
 
 Touch = tuple[str, str]
 """A key and what is on it."""
@@ -84,24 +85,21 @@ Touch = tuple[str, str]
 
 @dataclass(frozen=True, slots=True)
 class BoardView:
-    """How the board is looked at now.
+    """How you are looking at the board now.
 
     Attributes:
         name: the run that pages are about.
         entry: what has been typed of a figure.
         marks: words for the header, such as PRACTICE.
-        reading: the hazard or station shown is being read now.
-        message: what was just said.
-        trouble: what is wrong, the worst first.
-        unread: the reason is asked for why a bath goes unread.
-        more: the page being read goes on below the screen.
+        reading: the hazard or station shown is being read now. message: the latest message.
+            trouble: what is wrong, worst first. unread: asking why a bath goes unread. more: the
+            page being read continues below the screen.
         picked: the part picked by hand, if one is.
         glance: the next action fills the screen.
         read_only: a watcher, who can change nothing.
-        usual: how long the work shown usually takes you.
-        undo: the press that undo takes back, with its run, and ``bench`` that run's bench.
-        also: other runs that the same press was written into.
-        plain: the terminal shows nothing but ASCII, so no letters of half size.
+        usual: how long the work shown usually takes you. undo: the press that undo takes back, with
+            its run, and ``bench`` that run's bench. also: other runs with the same press. plain:
+            the terminal shows only ASCII, so no half-size letters.
     """
 
     name: str
@@ -129,14 +127,12 @@ class Board:
     Attributes:
         header: run, practice mark and time of day.
         next_lines: the next action, large.
-        urgency: how pressing it is.
-        then_line: what comes after.
-        hazard: the hazard to be read now, in full; empty if none is.
-        scene: lanes, hands and places, to be drawn.
-        message: what was just said, in the rows there are.
+        urgency: its urgency. then_line: what comes after. hazard: the hazard to read now, in full;
+            empty if there is none. scene: lanes, hands and places to draw. message: the latest
+            message, in the available rows.
         undo_line: what undo would take back.
         answers: keys of the question shown, for touch.
-        rooms: how the rows are shared out.
+        rooms: how the rows are divided.
     """
 
     header: str
@@ -158,7 +154,7 @@ def make_board(moment: Moment, shown: Action | None, size: Size, look: BoardView
         moment: the bench now.
         shown: the action to show large: the agenda's first, or that of a part picked by hand.
         size: the terminal's size.
-        look: what else is known of the one who looks.
+        look: how you are looking at the board.
     """
     stamp = moment.stamp
     then = [a for a in moment.actions if a != shown]
@@ -195,11 +191,11 @@ def make_board(moment: Moment, shown: Action | None, size: Size, look: BoardView
 
 
 BUTTON_GAP = 3
-"""Columns around the words of an answer that can be touched."""
+"""Columns around the words of an answer you can touch."""
 
 
 def _whole(answers: tuple[Touch, ...], width: int, rows: int) -> tuple[Touch, ...]:
-    """Answers with their words where all are whole, else by digit: their words are above."""
+    """Answers with their words if all fit, otherwise by digit, with their words above."""
     if not answers:
         return answers
     words = [text for _, text in answers]
@@ -212,7 +208,7 @@ def _whole(answers: tuple[Touch, ...], width: int, rows: int) -> tuple[Touch, ..
 
 
 def has_columns(size: Size) -> bool:
-    """Whether the screen is large enough for the work's own words below the picture."""
+    """Whether the screen is large enough for the recipe's text below the picture."""
     return size.width >= COLUMNS_WIDTH and size.height >= VAST
 
 
@@ -227,12 +223,14 @@ def _wrapped(text: str, size: Size) -> tuple[str, ...]:
 
 
 def frame_rows(size: Size, *, reads_hazard: bool = False) -> int:
-    """Rows of the frame around the next action; none where a hazard or a low screen needs them."""
+    """Rows of the frame around the next action; none if a hazard or a low screen needs them."""
     return 0 if size.height < (TALL if reads_hazard else LOW) else 2
 
 
 def header(moment: Moment, size: Size, look: BoardView) -> str:
-    """Marks, run and title at the left, time of day at the right; of several runs how many."""
+    """Marks, run and title on the left, time of day on the right; with several runs, their
+    number.
+    """
     time, runs = wall_clock(moment.stamp), moment.shop.runs
     if len(runs) > 1:
         words = [f"{len(runs)} RUNS"]
@@ -244,13 +242,13 @@ def header(moment: Moment, size: Size, look: BoardView) -> str:
 
 
 def band(message: str, width: int) -> str:
-    """A row that can't be missed: what calls, among marks that need no color."""
+    """A row you can't miss: an alarm between marks that need no color."""
     words = f"!!! {clip(message, width - 8)} " if message else ""
     return words + "!" * (width - cell_len(words))
 
 
 def urgency(action: Action, now_ms: int) -> str:
-    """How pressing an action is."""
+    """The urgency of an action."""
     if action.is_late(now_ms):
         return LATE
     if action.kind in (ActionKind.START, ActionKind.COMPLETE, ActionKind.RESUME):
@@ -272,9 +270,8 @@ def next_lines(
         moment: the bench now.
         action: the action of the large line; None if there is none.
         size: the terminal's size.
-        look: what else is known of the one who looks.
-        asks: whether keys of an answer are below it.
-        message_rows: rows of what needs saying.
+        look: how you are looking at the board.
+        asks: whether answer keys are below it. message_rows: rows of the message.
     """
     if action is None:
         over = "The run is over. L: record   H: home   Q: leave"
@@ -318,12 +315,12 @@ def next_lines(
 
 
 def _is_at_work(moment: Moment) -> bool:
-    """Whether any run is on the bench that is not over."""
+    """Whether any run on the bench is not over."""
     return any(moment.shop.bench(run).phase not in OVER for run in moment.shop.runs)
 
 
 def _step_text(moment: Moment, action: Action, size: Size) -> list[str]:
-    """The recipe's own words on the work, as many lines as the lanes leave."""
+    """The recipe's text on the work, as many lines as the lanes leave."""
     works = (ActionKind.BEGIN, ActionKind.FINISH, ActionKind.ANSWER)
     bench, lanes = moment.bench_of(action), len(list(moment.shop.parts()))
     if has_columns(size):
@@ -338,9 +335,9 @@ def _step_text(moment: Moment, action: Action, size: Size) -> list[str]:
 def _large_line(words: str, at: str, size: Size, scale: int) -> tuple[list[str], bool]:
     """Words and time in large letters, and whether the time is among them.
 
-    Where they don't fit side by side, lateness is drawn as ``+40:02``; else the time goes below:
-    large on a tall screen, else in the text. Where the words alone don't fit, only the verb is
-    large and the text names the place.
+    If they don't fit side by side, lateness is drawn as ``+40:02``; otherwise the time goes below,
+    large on a tall screen or in the text. If the words alone don't fit, only the verb is large and
+    the text names the place.
     """
     room = size.width - 4
     beside = _beside(words, at, room)
@@ -359,7 +356,7 @@ def _large_line(words: str, at: str, size: Size, scale: int) -> tuple[list[str],
 
 
 def _beside(words: str, at: str, room: int) -> str | None:
-    """The time as it is drawn beside the words; None if it finds no room there."""
+    """The time next to the words; None if it doesn't fit."""
     late = at.startswith(LATE_WORD)
     forms = (at, f"+{at.removeprefix(LATE_WORD)}") if late else (at,)
     return next((form for form in forms if fits(f"{words}  {form}".rstrip(), room)), None)
@@ -397,7 +394,7 @@ def _last_line(bench: Bench, action: Action, stamp: Stamp, look: BoardView) -> s
 
 
 def _key_lines(action: Action, text: str, room: int) -> list[str]:
-    """What the keys do; answers that find no room side by side go below each other, whole."""
+    """What the keys do; answers that don't fit side by side go below each other in full."""
     asks = isinstance(action.form, AskOption) or text.startswith("Why")
     if not asks or cell_len(text) <= room:
         return [text]
@@ -411,7 +408,7 @@ def _key_lines(action: Action, text: str, room: int) -> list[str]:
 
 
 def answer_keys(action: Action | None, stamp: Stamp, look: BoardView) -> tuple[Touch, ...]:
-    """The keys that answer what is asked now, so that a finger can answer too."""
+    """The keys that answer the current question, so that you can touch them."""
     if look.unread:
         return tuple((str(i), f"{i} {reason}") for i, reason in enumerate(NO_READING, 1))
     if action is None or action.blocked is not None:
@@ -435,9 +432,8 @@ def answer_keys(action: Action | None, stamp: Stamp, look: BoardView) -> tuple[T
 
 
 def then_line(moment: Moment, actions: Sequence[Action], size: Size) -> str:
-    """What comes after, in the agenda's order, and when all is done by the plan.
-
-    What is due comes first and takes the room it needs; what fits of the rest follows.
+    """What comes next, in the agenda's order, and when everything is done by the plan. Due work
+    comes first and takes the room it needs; the rest follows if it fits.
     """
     stamp, end_ms = moment.stamp, moment.advice.end_ms
     right = f"all done {clock_time(end_ms, stamp)}" if end_ms is not None else ""
@@ -457,7 +453,7 @@ def then_line(moment: Moment, actions: Sequence[Action], size: Size) -> str:
 
 
 def _then_pieces(moment: Moment, actions: Sequence[Action]) -> list[str]:
-    """Times with what is done at them: ``NOW PULL #2, READ SALTS``, ``5:00 PULL #1``."""
+    """Times and their actions: ``NOW PULL #2, READ SALTS``, ``5:00 PULL #1``."""
     groups: list[tuple[str, list[str]]] = []
     for at, words in _coming(moment, actions)[:MOST_THEN]:
         if groups and groups[-1][0] == at:
@@ -468,7 +464,9 @@ def _then_pieces(moment: Moment, actions: Sequence[Action]) -> list[str]:
 
 
 def _coming(moment: Moment, actions: Sequence[Action]) -> list[tuple[str, str]]:
-    """What comes, in order: the agenda, and moves that wait for a page or reading of it."""
+    """What comes next, in order: the agenda, and moves that wait for one of its pages or
+    readings.
+    """
     now_ms, stamp = moment.now_ms, moment.stamp
     coming: list[tuple[int, str, str]] = []
     for action in actions:
@@ -493,7 +491,7 @@ def _at(action: Action, stamp: Stamp) -> str:
 
 
 def time_ahead(t_ms: int, stamp: Stamp) -> str:
-    """A countdown, or ``at`` a time of day: without the word 10:00 could be either."""
+    """A countdown, or ``at`` a time of day; without the word, 10:00 could be either."""
     if t_ms - stamp.noted_ms >= HOUR_MS:
         return f"at {clock_time(t_ms, stamp)}"
     return countdown_to(t_ms, stamp.noted_ms)
@@ -505,9 +503,8 @@ def _what(bench: Bench, action: Action) -> str:
 
 
 def undo_line(moment: Moment, look: BoardView, width: int) -> str:
-    """What undo would take back, and in which run; for a watcher, what was done last.
-
-    The run is in sight, however long the words are.
+    """What undo would take back, and in which run; for a watcher, what was done last. The run
+    always shows, however long the words are.
     """
     if look.undo is None:
         return "nothing done yet" if look.read_only else "nothing to undo"
@@ -518,7 +515,7 @@ def undo_line(moment: Moment, look: BoardView, width: int) -> str:
 
 
 def in_runs(run: str, also: Sequence[str] = ()) -> str:
-    """The run of a press in words, or how many it was written into."""
+    """The run of a press in words, or how many runs have it."""
     if len(also) > 1:
         return f" ({len(also) + 1} runs)"
     return f" (runs {run} and {also[0]})" if also else f" (run {run})"
@@ -535,18 +532,18 @@ def undo_words(press: Press, bench: Bench, *, read_only: bool = False) -> str:
     Args:
         press: the press.
         bench: the bench of its run.
-        read_only: nothing can be taken back from here.
+        read_only: this process can't take anything back.
     """
     before = "last done" if read_only else "U takes back"
     return f"{before}: {press_words(press, bench)}"
 
 
 HAZARD_FRAME = 5
-"""Rows of header, action, key, undo and keys around a hazard that is read on a low screen."""
+"""Rows of header, action, key, undo and keys around a hazard on a low screen."""
 
 
 def _hazard(action: Action | None, size: Size, look: BoardView) -> tuple[str, ...]:
-    """The hazard to be read; the large view draws all of its head large."""
+    """The hazard to read; the large view draws its whole head in large letters."""
     if action is None or action.kind is not ActionKind.HAZARD or action.hazard is None:
         return ()
     around = HAZARD_FRAME if size.height < TALL else HAZARD_FRAME + ROWS + 4

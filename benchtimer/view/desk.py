@@ -1,4 +1,4 @@
-"""Between keys and bench: what a press means now. No screen is needed to use or test it."""
+"""Between keys and bench: what a press means now. It needs no screen."""
 
 from __future__ import annotations
 
@@ -33,22 +33,22 @@ from benchtimer.view.words import (
 )
 
 INSIST_S = 10.0
-"""So long a second press of Q counts as meant."""
+"""How long a second press of Q counts as meant."""
 
 HABIT_GUARDS = 4
-"""One SPACE or a digit this many times ``GUARD_S`` behind a reading belongs to it."""
+"""One SPACE or digit within this many times ``GUARD_S`` after a reading belongs to it."""
 
 DRAWN_MS = 1500
-"""So long the agenda that was drawn is what a press means; the board draws once a second."""
+"""How long a press refers to the drawn agenda; the board draws once a second."""
 
 
 class Desk(Doing):
-    """You in front of the bench.
+    """Your side of the bench: what is picked and typed.
 
     Args:
         bench: the bench.
         name: the run that pages are about at first; on the board, that of the action shown.
-        monotonic: a clock in seconds that only goes forward.
+        monotonic: a clock in seconds that never goes back.
         guard_s: how long a second press counts as a slip.
         hours: when you work.
 
@@ -77,7 +77,7 @@ class Desk(Doing):
         self._saved_at = float("-inf")
 
     def meant(self) -> Moment:
-        """The moment a press is made in: the agenda is the one that was drawn."""
+        """The moment of a press; its agenda is the one that was drawn."""
         stamp = self.bench.stamp()
         drawn = self._drawn
         if drawn is not None and 0 <= stamp.noted_ms - drawn.now_ms <= DRAWN_MS:
@@ -87,11 +87,11 @@ class Desk(Doing):
         return self.bench.moment(stamp)
 
     def said_at(self, moment: Moment, *, reads_hazard: bool = False) -> str:
-        """What was just said, after what is not saved; before START what you should know.
+        """The latest message, after what is not saved; before START, what you should know.
 
         Args:
             moment: the bench now.
-            reads_hazard: a hazard is being read, and needs the rows.
+            reads_hazard: a hazard is being read and needs the rows.
         """
         self.forget_old()
         idle = any(moment.shop.bench(r).phase is RunPhase.IDLE for r in moment.shop.runs)
@@ -99,7 +99,7 @@ class Desk(Doing):
         return "\n".join(text for text in (self.bench.unsaved, self.message, remark) if text)
 
     def may_leave(self) -> bool:
-        """Whether you may leave at once; else a message says why, and Q again leaves."""
+        """Whether you can leave right away; if not, a message says why, and Q again leaves."""
         leaving = leaves_behind(self.bench)
         if not leaving:
             return True
@@ -110,12 +110,8 @@ class Desk(Doing):
         return insists
 
     def saw(self, moment: Moment, action: Action | None, *, by_itself: bool) -> None:
-        """What is drawn now: a press is meant for that.
-
-        Args:
-            moment: the moment drawn.
-            action: the action of the large line.
-            by_itself: time has changed it, and not a press.
+        """Note what is drawn now, because a press is meant for that. Args: moment: the moment
+        drawn. action: the action of the large line. by_itself: time changed it, not a press.
         """
         seen = about(action) if action is not None else ()
         if seen != self._seen and by_itself:
@@ -123,13 +119,13 @@ class Desk(Doing):
         self._seen, self._drawn = seen, moment
 
     def _is_meant(self, action: Action | None) -> bool:
-        """Whether a press is for what is due now, and not for what was there a moment ago."""
+        """Whether a press is for what is due now, and not for what showed a moment ago."""
         seen = about(action) if action is not None else ()
         new = self._monotonic() - self._seen_at < self._guard_s
         return self._seen is None or (seen == self._seen and not new)
 
     def look(self, shown: Action | None, moment: Moment, marks: Sequence[str] = ()) -> BoardView:
-        """How the board is looked at now."""
+        """How you are looking at the board now."""
         reads_hazard = self.reads_hazard(shown, moment.now_ms)
         states = self._states()
         undo = last_press(states)
@@ -151,7 +147,7 @@ class Desk(Doing):
         )
 
     def _usual(self, shown: Action | None) -> str:
-        """How long the step shown usually takes you, once it is in your hands."""
+        """How long the step shown usually takes you, once you have it in your hands."""
         works = (ActionKind.BEGIN, ActionKind.FINISH)
         if shown is None or shown.kind not in works or shown.part is None or shown.index is None:
             return ""
@@ -161,7 +157,7 @@ class Desk(Doing):
         return self.bench.learned(run).usual(bench.parts[shown.part].recipe, steps)
 
     def confirm(self) -> str | None:
-        """Do what the large line says; ``"write"`` if words are wanted first."""
+        """Do what the large line says; ``"write"`` if it needs text first."""
         if self.too_soon():
             return None
         if self._is_said_again():
@@ -198,20 +194,17 @@ class Desk(Doing):
         return None
 
     def leave(self, from_ms: int | None, to_ms: int | None) -> bool:
-        """Say for every run on the bench when you are away; whether that could be done.
-
-        Args:
-            from_ms: bench time at which you go; None: you stay after all.
+        """Note for every run on the bench when you are away. Returns whether that worked. Args:
+        from_ms: bench time at which you leave; None: you stay after all.
             to_ms: bench time at which you are back.
         """
         runs = self.bench.open_runs()
         return bool(runs) and self.press(c.Leave(from_ms, to_ms), runs[0])
 
     def early(self) -> None:
-        """Go on without what is missing, or earlier than planned; the engine has the last word.
-
-        A reading is left out for one of a few reasons, which a digit chooses. Set-up work is
-        put off, and the record says so. A part is begun though the hands hold another.
+        """Continue without what is missing, or earlier than planned; the engine decides. A reading
+        is skipped for one of a few reasons, chosen by digit. Set-up work is put off, and the record
+        says so. A part is started even though the hands hold another.
         """
         moment = self.meant()
         action = self.shown(moment)
@@ -252,7 +245,9 @@ class Desk(Doing):
         self._answer(action, answer)
 
     def write(self, text: str, asked: Action | None = None) -> None:
-        """Answer a question that wants words: the one that was asked, whatever is due by now."""
+        """Answer a question in words: the one that was asked, even if something else is due
+        by now.
+        """
         action = asked if asked is not None else self.shown(self.meant())
         self._answer(action, text)
 
@@ -264,7 +259,7 @@ class Desk(Doing):
         """A digit, point or minus: part of a figure, the number of an answer, or of a part.
 
         Returns:
-            Whether it meant anything; if not it may be another key.
+            Whether it was used; if not, it may be another key.
         """
         if self._is_said_again():
             return True
@@ -285,7 +280,9 @@ class Desk(Doing):
         return char.isdecimal()
 
     def _save_whole(self, action: Action) -> None:
-        """Save a bath's reading in range at its last digit; SPACE by habit then means that, too."""
+        """Save a bath's in-range reading at its last digit; a SPACE from habit then belongs to it,
+        too.
+        """
         bench = self.meant().bench_of(action)
         if is_whole_reading(self.entry, window_read(bench, action)) and action.to_station:
             read = with_unit(self.entry, reading_unit(bench, action))
@@ -294,11 +291,11 @@ class Desk(Doing):
                 self._saved_at = self._monotonic()
 
     def _is_said_again(self) -> bool:
-        """Whether a press only says again what the last digit of a reading has saved."""
+        """Whether a press only repeats what the last digit of a reading has saved."""
         return self._monotonic() - self._saved_at < HABIT_GUARDS * self._guard_s
 
     def _picks_on(self, digit: int, moment: Moment) -> bool:
-        """Whether a digit is the second one of a part's number; then that part is picked."""
+        """Whether a digit is the second one of a part's number; if so, that part is picked."""
         number = self.number_meant(digit, moment.shop, self._monotonic())
         if number == digit:
             return False
@@ -319,7 +316,7 @@ class Desk(Doing):
                 assert_never(form)
 
     def rub_out(self) -> None:
-        """Take the last character of a figure away."""
+        """Delete the last character of a figure."""
         self.entry = self.entry[:-1]
 
     def pick_number(self, number: int, moment: Moment | None = None) -> None:
@@ -343,7 +340,7 @@ class Desk(Doing):
             self.pick(parts[at % len(parts)], moment)
 
     def pick_run(self, run: str) -> None:
-        """Show the next action of a run, where another run's is the most pressing."""
+        """Show the next action of a run, even if another run's is more urgent."""
         self.let_go()
         self.name = run
         moment = self.meant()
@@ -356,7 +353,7 @@ class Desk(Doing):
             self.pick((run, name), moment)
 
     def move_target(self, minutes: int) -> None:
-        """The dwell of the part shown has its target later, or sooner; the part stays shown."""
+        """Move the target of the part's dwell later or sooner; the part stays shown."""
         moment = self.meant()
         action = self.shown(moment)
         if action is None or action.part is None:
@@ -366,7 +363,7 @@ class Desk(Doing):
         self.press(c.MoveTarget(action.part, minutes * 60), action.run)
 
     def too_soon(self) -> bool:
-        """Whether a press follows another one within a moment; it counts as one either way."""
+        """Whether a press follows another within a moment; either way it counts as one."""
         now = self._monotonic()
         soon = now - self._confirmed_at < self._guard_s
         self._confirmed_at = now

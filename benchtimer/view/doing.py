@@ -1,4 +1,4 @@
-"""What presses do at the bench: in which run, what is said of it, and how it is taken back."""
+"""What presses do at the bench: in which run, with which message, and how they are taken back."""
 
 from __future__ import annotations
 
@@ -34,19 +34,19 @@ from benchtimer.view.focus import Focus
 from benchtimer.view.menu import bath_of
 
 NEWS = (Deviated, Sent, Held, TargetMoved, HandsChanged, HoursChanged, Postponed)
-"""Events to report at once after a press."""
+"""Events to report right away after a press."""
 
 SETS_UP = (c.Prepare, c.Heat)
-"""While a run is set up its part stays picked, so that the next item is shown."""
+"""During set-up its part stays picked, so that the next item shows."""
 
 
 class Doing(Focus):
-    """Does commands at the bench, or says why not.
+    """Carries out commands at the bench, or says why not.
 
     Args:
         bench: the bench.
         name: the run that pages are about at first; on the board, that of the action shown.
-        monotonic: a clock in seconds that only goes forward.
+        monotonic: a clock in seconds that never goes back.
 
     Attributes:
         ended: the run that the last press ended; empty if it ended none.
@@ -73,7 +73,7 @@ class Doing(Focus):
         return self.bench.read_only
 
     def after_press(self) -> Moment:
-        """The moment after a press: the time is that of the press, so no clock is read again."""
+        """The moment after a press, at the time of the press, so that no clock is read again."""
         at, self._pressed_at = self._pressed_at, None
         return self.bench.moment(at)
 
@@ -87,7 +87,7 @@ class Doing(Focus):
         return undo_of(self.state) + (in_runs(self.name, also) if also else "")
 
     def undo(self, of: str = "") -> None:
-        """Take the last press back: that of a run, or the newest in whichever run it was made."""
+        """Take back the last press: a run's, or the newest one in any run."""
         states = self._states()
         last = last_press({of: states[of]} if of else states)
         if last is None:
@@ -108,7 +108,7 @@ class Doing(Focus):
         self.press(c.BackDate(seconds * 1000), last[0] if last else "", said=said)
 
     def which(self, run: str, also: Sequence[str] = ()) -> str:
-        """The run in words, where there are several, with others the press was written into."""
+        """The run in words, if there are several, with the others that have the press."""
         return in_runs(run, also) if len(self.bench.open_runs()) > 1 else ""
 
     def _sentence(self, run: str, event: Event) -> str:
@@ -117,12 +117,8 @@ class Doing(Focus):
     def press(
         self, command: c.Command, run: str = "", *, said: str = "", at: Stamp | None = None
     ) -> bool:
-        """Do it, or say why not; whether it was done.
-
-        Args:
-            command: what to do.
-            run: in which run; the one that pages are about if it is empty.
-            said: what to say when it is done.
+        """Do it, or say why not. Returns whether it was done. Args: command: what to do. run: the
+        run; if empty, the one that pages are about. said: the message when it is done.
             at: the time of the press; now if None.
         """
         run = run or self.name
@@ -149,7 +145,7 @@ class Doing(Focus):
         return True
 
     def _let_go_after(self, command: c.Command) -> None:
-        """A part picked by hand stays picked until it is in a station, out, or held."""
+        """A picked part stays picked until it is in a station, out, or held."""
         if self.picked is None or isinstance(command, c.MoveTarget):
             return  # after a target is moved, the next press still means the same part
         run, name = self.picked
@@ -160,9 +156,8 @@ class Doing(Focus):
             self.picked = None
 
     def write_bath(self, name: str, command: BathCommand) -> bool:
-        """Write into the bath book, or say why not; whether it was written.
-
-        The book has its own way back: undo at the bench takes back what was done at the bench.
+        """Make an entry in the bath book, or say why not. Returns whether it was saved. The book
+        has its own undo; undo at the bench takes back what was done at the bench.
         """
         try:
             self.bench.write_bath(name, command)
@@ -176,11 +171,11 @@ class Doing(Focus):
         return True
 
     def mix_bath(self, place: str, name: str, volume: str | None = None) -> bool:
-        """Write a new bath into the book and put it into its place; whether it was done.
+        """Enter a new bath in the book and put it into its place. Returns whether it was done.
 
         Args:
             place: the place, by its id.
-            name: what the bath is called.
+            name: the bath's name.
             volume: how much was made; None for the recipe's.
         """
         mix = bath_of(self.state.bench)[place]
@@ -188,7 +183,10 @@ class Doing(Focus):
         return self.write_bath(name, mix) and self.press(c.TieBath(place, name.strip()))
 
     def silence(self) -> bool:
-        """Quiet for a minute, written down where it can be; whether anything called."""
+        """Silence alarms for a minute and record it if possible.
+
+        Returns whether anything was ringing.
+        """
         alarms = alarms_at(self.bench.moment())
         if not alarms:
             self.message = "Nothing calls now."

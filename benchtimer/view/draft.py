@@ -1,7 +1,6 @@
-"""A run that is being planned: parts and their recipes, hands, hours away, the time it begins.
-
-Nothing here is on the bench yet. Every change gives a new draft; the planner is asked about
-``problem_of_draft``, and ``order_of`` is what is set up in the end.
+"""A run that is being planned: parts and their recipes, hands, hours away, start. It is not on the
+bench yet. Every change makes a new draft; the planner gets ``problem_of_draft``, and ``order_of``
+is what is set up in the end.
 """
 
 from __future__ import annotations
@@ -40,10 +39,8 @@ MOST_HANDS = 4
 
 @dataclass(frozen=True, slots=True)
 class DraftPart:
-    """A part to be: its name, its recipe, what is known of it, and how long it is held back.
-
-    Attributes:
-        later_s: seconds after the plan's beginning before which it is not begun.
+    """A planned part: its name, its recipe, what is known about it, and how long it is held back.
+    Attributes: later_s: seconds after the plan's start before which it must not start.
         enters: the step at which it enters its recipe, if it is half done.
         count: its pieces, if it is a batch.
     """
@@ -58,13 +55,13 @@ class DraftPart:
 
 @dataclass(frozen=True, slots=True)
 class Draft:
-    """What has been chosen so far.
+    """The choices so far.
 
     Attributes:
         recipes: the recipes by id, in the order they were chosen.
         parts: in the order of their numbers.
         start_wall_ms: Unix time at which the plan begins, in milliseconds; None: now.
-        changes: what was changed in the recipes for this run, as texts for the record.
+        changes: the changes to the recipes for this run, as text for the record.
         hours_worked: the shop's hours by weekday.
         shop: the shop's places, as its settings declare them.
     """
@@ -79,15 +76,11 @@ class Draft:
     shop: tuple[ShopPlace, ...] = ()
 
     def add(self, recipe: Recipe, text: str, known: Mapping[str, str] | None = None) -> Draft:
-        """More parts that follow a recipe: names with commas between them.
-
-        Args:
-            recipe: what they follow.
-            text: the names.
-            known: what is known of each, ``PART.PROPERTY`` to value.
+        """More parts for a recipe: names separated by commas. Args: recipe: their recipe. text: the
+        names. known: what is known about each, ``PART.PROPERTY`` to value.
 
         Raises:
-            Refused: a name that can't be one, or that is taken.
+            Refused: a name that is invalid or in use.
             ValueError: no name at all, or another recipe here has this id.
         """
         if any(change.startswith(f"{recipe.id}: ") for change in self.changes):
@@ -108,7 +101,7 @@ class Draft:
         return replace(self, recipes=recipes, parts=(*self.parts, *fresh))
 
     def drop(self, name: str) -> Draft:
-        """Without a part, and without its recipe if no other part follows it."""
+        """Without a part, and without its recipe if no other part uses it."""
         parts = tuple(part for part in self.parts if part.name != name)
         used = {part.recipe for part in parts}
         recipes = {key: recipe for key, recipe in self.recipes.items() if key in used}
@@ -119,14 +112,14 @@ class Draft:
         """A recipe changed for this run only, like ``black.target=12 min``.
 
         Raises:
-            RecipeError: the text names nothing that can be changed so.
+            RecipeError: the text names nothing that can be changed this way.
         """
         wish = parse_adjustment(text)
         recipes = {**self.recipes, key: adjusted(self.recipes[key], [wish])}
         return replace(self, recipes=recipes, changes=(*self.changes, f"{key}: {wish}"))
 
     def forward(self, name: str) -> Draft:
-        """A part one place further to the front; the first goes to the end."""
+        """A part moved one place up; the first one goes to the end."""
         parts = list(self.parts)
         at = next(i for i, part in enumerate(parts) if part.name == name)
         parts.insert(at - 1 if at else len(parts), parts[at])
@@ -134,7 +127,7 @@ class Draft:
         return replace(self, parts=tuple(parts))
 
     def enter(self, name: str, step: str, before: str) -> Draft:
-        """A part that enters its recipe at a step; at the first one it is not half done.
+        """A part that enters its recipe at a given step; at the first step it is not half done.
 
         Raises:
             Refused: its recipe has no such step.
@@ -158,7 +151,7 @@ class Draft:
         return self._with(name, lambda part: replace(part, count=count))
 
     def later(self, name: str, by_s: int) -> Draft:
-        """A part held back longer, or less long."""
+        """A part held back longer or less."""
         return self._with(name, lambda part: replace(part, later_s=max(0, part.later_s + by_s)))
 
     def not_before(self, name: str, text: str, zero: Stamp) -> Draft:
@@ -183,7 +176,7 @@ class Draft:
         return replace(self, parts=parts)
 
     def with_away(self, text: str) -> Draft:
-        """Other hours when you are away: FROM-TO with commas between them, or ``none``.
+        """Other hours when you are away: FROM-TO separated by commas, or ``none``.
 
         Raises:
             ValueError: the text is not such hours, or hours that cover the whole day.
@@ -198,20 +191,18 @@ class Draft:
         return replace(self, hands=self.hands % MOST_HANDS + 1)
 
     def with_start(self, text: str, now: Stamp) -> Draft:
-        """Another beginning: a time of day, ``Sat 09:00``, an ISO date and time, or ``now``.
+        """Another start: a time of day, ``Sat 09:00``, an ISO date and time, or ``now``.
 
         Raises:
-            TimeError: the text is none of these, or the time is over.
+            TimeError: the text is none of these, or the time is in the past.
         """
         if text.strip().lower() == "now":
             return replace(self, start_wall_ms=None)
         return replace(self, start_wall_ms=moment_of(text, now).wall_ms)
 
     def with_hours(self, text: str) -> Draft:
-        """Other hours by weekday; ``always`` for none. The dates closed stay.
-
-        Raises:
-            TimeError: the text is no hours.
+        """Other hours by weekday; ``always`` for none. The closed dates stay. Raises: TimeError:
+        the text is not hours.
         """
         always = text.strip().lower() == "always"
         week = ALWAYS if always else parse_week(text)
@@ -219,7 +210,7 @@ class Draft:
 
 
 def names_in(text: str) -> list[str]:
-    """Part names with commas between them, letters put together in one way."""
+    """Part names separated by commas, in composed Unicode form."""
     return [
         name for piece in unicodedata.normalize("NFC", text).split(",") if (name := piece.strip())
     ]
@@ -238,7 +229,7 @@ def time_of_day(text: str) -> int:
 
 
 def zero_of(draft: Draft, now: Stamp) -> Stamp:
-    """The moment the plan begins: the time asked for; now if that is over, or none was."""
+    """The moment the plan begins: the requested time, or now if that is past or missing."""
     ahead_ms = (draft.start_wall_ms or 0) - now.wall_ms
     return later(now, ahead_ms) if ahead_ms > 0 else now
 
@@ -249,10 +240,7 @@ def problem_of_draft(
     baths: Mapping[str, str] | None = None,
     learned: Learned = NOTHING,
 ) -> Problem:
-    """What the planner is asked.
-
-    Args:
-        draft: what has been chosen so far.
+    """The problem for the planner. Args: draft: the choices so far.
         zero: the moment the plan begins.
         baths: names of baths of the bath book, by station address.
         learned: your own times and rates.
@@ -273,7 +261,7 @@ def placed_draft(
     """The recipes at their places with what was learned, each part's recipe, and where it enters.
 
     Args:
-        draft: what has been chosen so far.
+        draft: the choices so far.
         baths: names of baths of the bath book, by station address.
         learned: your own times and rates.
 
@@ -294,10 +282,8 @@ def problem_beside(
     baths: Mapping[str, str] | None = None,
     learned: Learned = NOTHING,
 ) -> Problem:
-    """What the planner is asked where work is under way: the draft and the bench; zero is now.
-
-    Args:
-        draft: what has been chosen so far.
+    """The problem for the planner if work is in progress: the draft and the bench, with now as
+    zero. Args: draft: the choices so far.
         now: the time.
         shop: what is on the bench.
         baths: names of baths of the bath book, by station address.
@@ -315,7 +301,7 @@ def problem_beside(
 
 
 def order_of(draft: Draft) -> NewRun:
-    """What is set up."""
+    """The run to set up."""
     return NewRun(
         title=" + ".join(recipe.title for recipe in draft.recipes.values())[:200],
         recipes={key: recipe_table(recipe) for key, recipe in draft.recipes.items()},
@@ -333,8 +319,7 @@ def draft_of(new: NewRun, empty: Draft) -> Draft:
     """A run that is set up again, as a draft.
 
     Args:
-        new: what is set up.
-        empty: a draft with what is known of the shop.
+        new: the run to set up. empty: a draft with what is known about the shop.
     """
     parts = tuple(
         DraftPart(name, key, new.properties.get(name, {}), enters=new.enters.get(name),
@@ -352,7 +337,7 @@ def draft_of(new: NewRun, empty: Draft) -> Draft:
 
 
 def held_back(draft: Draft, zero: Stamp, now: Stamp) -> dict[str, int]:
-    """Bench time before which each part is not to be begun, for those that are held back."""
+    """Bench time before which each held-back part must not start."""
     ahead_ms = zero.noted_ms - now.noted_ms
     times = {part.name: ahead_ms + part.later_s * 1000 for part in draft.parts}
     return {name: now.noted_ms + ms for name, ms in times.items() if ms > 0}

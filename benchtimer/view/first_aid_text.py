@@ -1,6 +1,6 @@
 """The first-aid page: what to do about what is open now, and how long to rinse.
 
-Pure: the benches and the time decide what is said.
+Pure: it depends only on the benches and the time.
 """
 
 from __future__ import annotations
@@ -16,8 +16,9 @@ from benchtimer.view.letters import fits, large
 from benchtimer.view.text import wrapped
 
 KEPT_S = 60.0
-"""So long the rinse is timed on while the page is left; after that it starts again from 0, so
-that you don't stop too early by the clock of another rinse."""
+"""The rinse timer continues this long after you leave the page; later it restarts from 0, so that
+you don't stop too early because of another rinse's time.
+"""
 
 DEFER = "The data sheet, the poison center and the ambulance come first."
 
@@ -29,19 +30,15 @@ def open_hurts(benches: Iterable[Bench]) -> set[Hurt]:
 
 
 def aids_now(benches: Iterable[Bench]) -> tuple[FirstAid, ...]:
-    """First aid for what is open now, the worst first; all of it if nothing is."""
+    """First aid for what is open now, worst first; all of it if nothing is open."""
     return first_aid_for(open_hurts(benches))
 
 
 @dataclass(slots=True)
 class Rinse:
-    """The time you have been rinsing, beside the minutes that it must last.
-
-    Attributes:
-        monotonic: a clock in seconds that only goes forward.
-        since_s: when the rinse began; None if there is none.
-        left_s: when the page was left, while it is.
-        reached: minutes that have been called.
+    """How long you have been rinsing, and the minutes it must last. Attributes: monotonic: a clock
+    in seconds that never goes back. since_s: when the rinse began; None if there is none. left_s:
+    when you left the page, if you have. reached: minutes already announced.
     """
 
     monotonic: Callable[[], float]
@@ -50,27 +47,27 @@ class Rinse:
     reached: set[int] = field(default_factory=set)
 
     def open(self) -> None:
-        """The page is opened: time a new rinse, or go on with the one just left."""
+        """The page opens: time a new rinse, or continue the one you just left."""
         now = self.monotonic()
         if self.since_s is None or self.left_s is None or now - self.left_s > KEPT_S:
             self.start()
         self.left_s = None
 
     def start(self) -> None:
-        """Count from 0."""
+        """Restart from 0."""
         self.since_s, self.reached = self.monotonic(), set()
 
     def leave(self) -> None:
-        """The page is left."""
+        """The page closes."""
         self.left_s = self.monotonic()
 
     @property
     def elapsed_s(self) -> float:
-        """How long the rinse has taken."""
+        """How long the rinse has lasted."""
         return self.monotonic() - self.since_s if self.since_s is not None else 0.0
 
     def newly_reached(self, goals: Iterable[int]) -> list[int]:
-        """Minutes reached since this was last asked; each is shown once."""
+        """Minutes reached since the last call; each is returned once."""
         minutes = self.elapsed_s / 60
         news = sorted(goal for goal in set(goals) if goal <= minutes and goal not in self.reached)
         self.reached |= set(news)
@@ -78,12 +75,12 @@ class Rinse:
 
 
 def goals_of(aids: Sequence[FirstAid]) -> list[int]:
-    """The minutes to rinse, the longest first, each once."""
+    """The minutes to rinse, longest first, each once."""
     return sorted({aid.rinse_min for aid in aids if aid.rinse_min}, reverse=True)
 
 
 def timer_lines(elapsed_s: float, aids: Sequence[FirstAid], width: int) -> list[str]:
-    """The time rinsed, large, and what it has to reach for each kind of injury."""
+    """The rinse time in large digits, and the goal for each kind of injury."""
     clock = elapsed(elapsed_s)
     words = f"RINSE {clock}"
     shown = large(words) if fits(words, width) else large(clock) if fits(clock, width) else [words]

@@ -1,4 +1,4 @@
-"""Which action the large line shows: the most pressing one, or that of a part picked by hand."""
+"""Which action the large line shows: the most urgent one, or that of a picked part."""
 
 from __future__ import annotations
 
@@ -14,10 +14,10 @@ from benchtimer.shop.shop_state import Shop
 MAX_ENTRY = 12
 
 SAID_S = 60.0
-"""After this time a message has been read, or is no longer about now."""
+"""After this time a message has been read, or is out of date."""
 
 SECOND_DIGIT_S = 1.5
-"""So long after the first digit of a part's number the second one is waited for."""
+"""How long to wait for the second digit of a part's number."""
 
 At = tuple[str, str]
 """A part: its run and its name."""
@@ -26,17 +26,14 @@ About = tuple[str, ...]
 
 
 class Focus:
-    """What is picked, and what is being typed.
-
-    Args:
-        monotonic: a clock in seconds that only goes forward.
+    """What is picked, and what is being typed. Args: monotonic: a clock in seconds that never goes
+    back.
 
     Attributes:
         picked: run and name of the part picked by hand, if one is.
         entry: what has been typed of a figure.
         reading: a hazard or a station is being read before it is due.
-        unread: the place whose reading is being left out, with its run, while the reason is
-            asked for.
+        unread: the place whose reading is being skipped, with its run, while you choose the reason.
     """
 
     def __init__(self, monotonic: Callable[[], float] = time.monotonic) -> None:
@@ -52,7 +49,7 @@ class Focus:
 
     @property
     def message(self) -> str:
-        """The last thing that needs saying; a press or a minute later it goes."""
+        """The latest message; it goes after a press or a minute."""
         return self._message
 
     @message.setter
@@ -60,21 +57,23 @@ class Focus:
         self._message, self._said_at = text, self._monotonic()
 
     def forget_old(self) -> None:
-        """A message that was said a minute ago goes."""
+        """Remove a message that is a minute old."""
         if self._message and self._monotonic() - self._said_at > SAID_S:
             self.message = ""
 
     def let_go(self) -> None:
-        """Back to the most pressing action."""
+        """Back to the most urgent action."""
         self.picked, self.entry, self.message, self.reading = None, "", "", False
         self.unread = None
 
     def picked_in(self, run: str) -> str | None:
-        """The part picked by hand, if it is one of a run."""
+        """The picked part, if it belongs to a run."""
         return self.picked[1] if self.picked is not None and self.picked[0] == run else None
 
     def pick(self, at: At, moment: Moment) -> None:
-        """Picked by hand, a part goes before all that is critical now, not what becomes so."""
+        """A picked part comes before everything critical now, but not before what becomes critical
+        later.
+        """
         self._picked_over = _critical(moment)
         self.picked, self.entry, self.message = at, "", ""
 
@@ -84,7 +83,7 @@ class Focus:
         Args:
             digit: 0 to 9.
             shop: the parts on the bench.
-            now_s: a clock in seconds that only goes forward.
+            now_s: a clock in seconds that never goes back.
         """
         first, self._first_digit = self._first_digit, (digit, now_s)
         if first is not None and now_s - first[1] < SECOND_DIGIT_S:
@@ -95,18 +94,17 @@ class Focus:
         return digit
 
     def begins_number(self, now_s: float) -> bool:
-        """Whether a digit was pressed a moment ago that may be the first of a part's number."""
+        """Whether the digit pressed a moment ago may be the first of a part's number."""
         return self._first_digit is not None and now_s - self._first_digit[1] < SECOND_DIGIT_S
 
     def type(self, char: str, action: Action) -> None:
-        """A character more of a figure."""
+        """Add a character to the figure."""
         self.entry = (self.entry + char)[:MAX_ENTRY]
         self._entry_for = about(action)
 
     def shown(self, moment: Moment) -> Action | None:
-        """The action a figure is typed for, that of the part picked, or the most pressing one.
-
-        What is typed stays for its own action; if that is gone, so is the entry.
+        """The action that a figure is for, that of the picked part, or the most urgent one. Typed
+        text belongs to its own action; if that is gone, so is the text.
         """
         if self.entry:
             typed_for = self._typed_for(moment)
@@ -118,21 +116,23 @@ class Focus:
         return action if action is not None else moment.first
 
     def _typed_for(self, moment: Moment) -> Action | None:
-        """The action whose figure is being typed: it stays shown until the figure is written."""
+        """The action whose figure is being typed: it stays on the screen until the figure
+        is saved.
+        """
         for action in moment.actions:
             if about(action) == self._entry_for and self.takes_figure(action, moment.now_ms):
                 return action
         return None
 
     def takes_figure(self, action: Action, now_ms: int) -> bool:
-        """Whether digits write a figure now: a reading that is due, or was asked for."""
+        """Whether digits enter a figure now: a reading that is due, or one you asked for."""
         if action.kind is ActionKind.READING:
             return self.reading or action.is_due(now_ms)
         asks = action.kind in (ActionKind.ANSWER, ActionKind.ASK)
         return asks and isinstance(action.form, AskFigure)
 
     def reads_hazard(self, action: Action | None, now_ms: int) -> bool:
-        """Whether a hazard is on the screen in full: it is due, or was asked for."""
+        """Whether a hazard is on the screen in full: it is due, or you asked for it."""
         if action is None or action.kind is not ActionKind.HAZARD:
             return False
         return self.reading or action.is_due(now_ms)
@@ -149,7 +149,7 @@ def _closing(actions: Sequence[Action], now_ms: int) -> list[Action]:
 
 
 def about(action: Action) -> About:
-    """What an action is about, so that it is recognized when it is worked out again."""
+    """The identity of an action, to recognize it when it is computed again."""
     check = action.check.id if action.check is not None else ""
     if action.kind is ActionKind.READING:
         return (action.kind.value, action.place or action.to_station or "")

@@ -1,4 +1,4 @@
-"""The next action over the whole screen, as large as the terminal allows."""
+"""The next action on the whole screen, as large as the terminal allows."""
 
 from __future__ import annotations
 
@@ -20,8 +20,8 @@ def glance_lines(
         bench: the run's bench.
         action: the next action.
         stamp: the time.
-        size: columns and rows that there are.
-        below: what is said in plain letters below: way, work, what the key will do.
+        size: available columns and rows. below: the plain text below: path, work, what the key will
+            do.
     """
     of_part = action.part is not None and action.kind not in AT_PLACE
     part = bench.parts[action.part or ""] if of_part else None
@@ -39,7 +39,7 @@ def glance_lines(
 
 
 def scales(texts: list[str], columns: int, rows: int) -> list[int]:
-    """How large each text can be: all as large as one another first, then the first ones more."""
+    """How large each text can be: first all the same size, then the first ones larger."""
     found = [min(1, largest(text, columns, ROWS)) for text in texts]
 
     def used() -> int:

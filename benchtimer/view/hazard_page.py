@@ -1,4 +1,4 @@
-"""A hazard in full: what carries across the room first, then every word."""
+"""A hazard in full: first what you can read across the room, then every word."""
 
 from __future__ import annotations
 
@@ -10,23 +10,21 @@ from benchtimer.view.letters import half, half_lines
 from benchtimer.view.text import wrapped
 
 WIDE = 80
-"""On a narrower screen large letters would leave no room for the words."""
+"""On a narrower screen, large letters would leave no room for the words."""
 
 WAS_ROWS = 3
-"""Rows that large letters may fill where another page of words would otherwise begin."""
+"""Rows that large letters can fill if another page of words would begin anyway."""
 
 
 def hazard_page(hazard: Hazard, room: int, rows: int, *, largest: bool = False) -> tuple[str, ...]:
-    """A hazard in full, as much of its head in large letters as costs no page more to read.
-
-    Signal word, danger and gear if there is room; else the danger, else the gear. The signal word
-    is large in any case.
+    """A hazard in full, with as much of its head in large letters as fits without another page:
+    signal word, danger and gear if there is room, otherwise the danger or the gear. The signal word
+    is always large.
 
     Args:
         hazard: the hazard.
-        room: columns there are.
-        rows: rows of a page.
-        largest: draw all of it, whatever pages that takes.
+        room: available columns. rows: rows of a page. largest: draw all of it large, even if it
+            takes more pages.
     """
     plain = hazard_lines(hazard, room)
     name = headed(hazard.level, hazard.title)
@@ -55,8 +53,8 @@ def hazard_lines(hazard: Hazard, width: int, *, wear: bool = True) -> tuple[str,
 
     Args:
         hazard: the hazard.
-        width: columns there are.
-        wear: the gear is among the words, and not drawn above them.
+        width: available columns. wear: include the gear in the words instead of drawing it above
+            them.
     """
     pieces = [level_line(hazard.level)]
     pieces += [_wear(hazard)] if hazard.wear and wear else []

@@ -19,10 +19,10 @@ from benchtimer.view.text import clip, fill, wrapped
 from benchtimer.view.words import clock_time, large_line, verb, way, when
 
 TALL = 34
-"""A screen of this many rows has room for large letters."""
+"""A screen with this many rows has room for large letters."""
 
 LONG_MS = 3_600_000
-"""A dwell that still lasts as long as this is something to wait for, not to stand by."""
+"""A dwell that lasts at least this long is one to leave, not to stand by."""
 
 NEW, KEPT = "new", "kept"
 
@@ -40,8 +40,7 @@ def home_rows(
 
     Args:
         moment: the bench now.
-        recent: the newest runs of the log that are over.
-        verdicts: how the parts of each of those came out, by run.
+        recent: the newest finished runs. verdicts: how the parts of each came out, by run.
         recipes: the recipes: name and title.
         size: columns for text, rows of the terminal.
         read_only: whether nothing can be changed here.
@@ -63,7 +62,7 @@ def home_rows(
 
 
 def kept_rows(parts: Sequence[str], recipes: Sequence[str], size: Size) -> list[Row]:
-    """The plan that was left, if there is one.
+    """The plan you left, if there is one.
 
     Args:
         parts: names of its parts; none if no plan is kept.
@@ -80,7 +79,7 @@ def kept_rows(parts: Sequence[str], recipes: Sequence[str], size: Size) -> list[
 
 
 def numbered(rows: Sequence[Row]) -> list[str]:
-    """Keys of the rows that the digits 1 to 9 open: runs on the bench, then those that are over."""
+    """Keys of the rows for the digits 1 to 9: runs on the bench, then finished ones."""
     return [
         row.key
         for row in rows
@@ -89,7 +88,7 @@ def numbered(rows: Sequence[Row]) -> list[str]:
 
 
 def lead_rows(moment: Moment, size: Size) -> list[str]:
-    """The most pressing action of the shop in large letters, where the screen is tall enough."""
+    """The most urgent action of the shop in large letters, if the screen is tall enough."""
     action = moment.first
     if action is None or size.height < TALL:
         return []
@@ -101,12 +100,12 @@ def lead_rows(moment: Moment, size: Size) -> list[str]:
 
 
 def first_pick(moment: Moment) -> str:
-    """The row the cursor is on at first: the run of the most pressing action; or empty."""
+    """The row marked at first: the run with the most urgent action; or empty."""
     return f"run:{moment.first.run}" if moment.first is not None else ""
 
 
 def is_pressing(moment: Moment) -> bool:
-    """Whether something is due on the bench, so that no other row should be picked first."""
+    """Whether something is due on the bench, so that no other row should be marked first."""
     action = moment.first
     return action is not None and urgency(action, moment.now_ms) in ("now", "late")
 
@@ -132,7 +131,7 @@ def _running(number: int, name: str, moment: Moment, size: Size) -> Row:
 
 
 def _next(bench: Bench, action: Action | None, stamp: Stamp) -> tuple[str, str, str]:
-    """When the next action of a run is due, what it is, and how it looks."""
+    """When the next action of a run is due, what it is, and its look."""
     if action is None:
         return "", "nothing to do now", "plain"
     who = ""
@@ -157,7 +156,7 @@ def _next(bench: Bench, action: Action | None, stamp: Stamp) -> tuple[str, str, 
 
 
 def _waits(name: str, bench: Bench, stamp: Stamp, size: Size) -> Iterator[Row]:
-    """The long dwells of a run, the first to end first."""
+    """The long dwells of a run, the next to end first."""
     found = [
         (window.target_ms, part)
         for part in bench.parts.values()
@@ -184,7 +183,9 @@ def _was(number: int, line: RunLine, verdicts: Sequence[str], size: Size) -> Row
 
 
 def run_lines(left: str, line: RunLine, verdicts: Sequence[str], size: Size) -> tuple[str, ...]:
-    """A run of the register: what it was, how it came out; below that when, with which parts."""
+    """A run in the register: what it was, how it came out; below that, when and with which
+    parts.
+    """
     end = ", ".join(verdicts) if verdicts else outcome(line.phase)
     day = local_time(line.created_ms, line.offset_s)[:16].replace("T", " ")
     phase = f"{line.phase}, " if verdicts else ""
@@ -193,7 +194,7 @@ def run_lines(left: str, line: RunLine, verdicts: Sequence[str], size: Size) -> 
 
 
 def outcome(phase: str) -> str:
-    """What is said of a run that no part of was judged."""
+    """The words for a run without a judged part."""
     return "complete, not judged" if phase == "complete" else phase
 
 
@@ -203,13 +204,13 @@ def _recipe(name: str, title: str, size: Size, read_only: bool) -> Row:
 
 
 def _both(left: str, right: str, size: Size) -> str:
-    """Words at the left, as many as leave room for those at the right."""
+    """Words on the left, as many as leave room for those on the right."""
     room = size.width - len(right) - 2
     return f"{fill(one_line(left), room)}  {right}" if right else clip(one_line(left), size.width)
 
 
 def _below(text: str, size: Size) -> tuple[str, ...]:
-    """The words below the first line, on two lines at most; a longer text is cut."""
+    """The words below the first line, on up to two lines; longer text is cut."""
     room = size.width - 3
     lines = wrapped(one_line(text), room)
     rest = [" ".join(lines[1:])] if len(lines) > 1 else []

@@ -1,4 +1,4 @@
-"""What stays in sight on every page: the next action of the shop, in one line."""
+"""What every page shows: the next action of the shop, on one line."""
 
 from __future__ import annotations
 
@@ -7,7 +7,7 @@ from benchtimer.view.words import AT_PLACE, large_line, then_words, way
 
 
 def next_words(moment: Moment) -> str:
-    """The large line in plain letters: ``NEXT: PULL #2  4:10``; empty if nothing is to be done."""
+    """The large line in plain letters: ``NEXT: PULL #2 4:10``; empty if there is nothing to do."""
     action = moment.first
     if action is None:
         return ""

@@ -41,11 +41,9 @@ def home_job_rows(
     """The top of home: what fits into the hours left, then the open jobs; nothing without jobs.
 
     Args:
-        evening: the hours left; None while that is worked out.
-        jobs: the open jobs and how far their parts are.
-        today: the date on the shop's wall.
-        size: columns for text.
-        looks_on: nothing can be set up from here.
+        evening: the hours left; None while it is being worked out. jobs: the open jobs and how far
+            along their parts are. today: today's date in the shop. size: columns for text.
+            looks_on: this process only watches.
     """
     if not jobs:
         return []
@@ -81,12 +79,12 @@ def job_rows(
     drawn: Sequence[str],
     size: Size,
 ) -> list[Row]:
-    """The page of one job: parts, what can be done to it, its chance, its calendar.
+    """The page of one job: parts, actions, its chance, its calendar.
 
     Args:
         job: the job.
-        parts: how far its parts are.
-        outlook: will it be ready; None while that is worked out.
+        parts: how far along its parts are. outlook: whether it will be ready; None while it is
+            being worked out.
         drawn: its calendar.
         size: columns for text.
 

@@ -1,4 +1,4 @@
-"""What is said of jobs: their list, how far each is, its sessions, its chance, tonight."""
+"""The words about jobs: their list, how far along each is, its sessions, its chance, tonight."""
 
 from __future__ import annotations
 
@@ -16,16 +16,16 @@ from benchtimer.job.workload import Workload
 from benchtimer.times import duration, time_of_day
 
 SURE = 0.98
-"""A chance as high as this is said without a figure that would be too fine."""
+"""A chance this high is given without an exact figure."""
 
 RANGE_TRIALS = 400
-"""With fewer trials the range of a chance is mostly luck."""
+"""With fewer trials, the range of a chance is mostly luck."""
 
 NO_RUNS = "Times and rates of checks are those of the recipes: you have no runs of them yet."
 
 
 def day_words(day: date, today: date | None = None) -> str:
-    """``Sat Dec 5``; with the year where it is another one."""
+    """``Sat Dec 5``, with the year if it is a different one."""
     year = f" {day.year}" if today is not None and day.year != today.year else ""
     return f"{day:%a} {day:%b} {day.day}{year}"
 
@@ -36,7 +36,7 @@ def moment_words(when: datetime) -> str:
 
 
 def percent(share: float) -> str:
-    """A chance without decimals, and nothing finer than trials can say at its ends."""
+    """A chance without decimals, and no finer at its ends than trials can show."""
     if share >= SURE:
         return "98% or more"
     if share <= 1 - SURE:
@@ -45,7 +45,9 @@ def percent(share: float) -> str:
 
 
 def chance_sentences(outlook: Outlook) -> list[str]:
-    """Will it be ready: the chance by the due date, when it is better, and what is assumed."""
+    """Whether it will be ready: the chance by the due date, when it is better, and the
+    assumptions.
+    """
     chance = outlook.chance
     low, high = round(100 * chance.low), round(100 * chance.high)
     sure = outlook.trials < RANGE_TRIALS or high - low < 3
@@ -91,7 +93,7 @@ def _causes(outlook: Outlook) -> str:
 def list_lines(
     jobs: Sequence[Job], progress: Mapping[str, Sequence[PartProgress]], today: date
 ) -> Iterator[str]:
-    """One line for each job: name, due, how far, what is next."""
+    """One line for each job: name, due date, progress, what is next."""
     for job in jobs:
         parts = progress.get(job.name, ())
         done = sum(part.status is PartStatus.DONE for part in parts)
@@ -181,12 +183,8 @@ def _place(load: Workload, name: str) -> str:
 
 
 def calendar_lines(plan: JobsPlan, width: int, *, plain: bool = False) -> Iterator[str]:
-    """The plan drawn: days down, hours across, a lane a job.
-
-    Args:
-        plan: the plan.
-        width: columns.
-        plain: with ASCII only.
+    """The drawn plan: days down, hours across, one lane per job. Args: plan: the plan. width:
+    columns. plain: with ASCII only.
     """
     load = plan.load
     full, soak, idle = ("#", "=", ".") if plain else ("█", "─", "·")
@@ -299,7 +297,7 @@ def _session_row(session: WorkSession, load: Workload) -> dict[str, Any]:
 
 
 def evening_lines(evening: Evening, *, short: bool = False) -> Iterator[str]:
-    """Tonight, for reading: the hours, what to heat, the work in order, what must not start.
+    """Tonight as text: the hours, what to heat, the work in order, what not to start.
 
     Args:
         evening: the hours left.

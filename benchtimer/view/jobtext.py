@@ -13,7 +13,7 @@ from benchtimer.times import parse_date
 
 @dataclass(frozen=True, slots=True)
 class JobDraft:
-    """What was typed of a job so far.
+    """What you have typed of a job so far.
 
     Attributes:
         name: its name; empty until it is typed.
@@ -38,7 +38,7 @@ class JobDraft:
 
     @property
     def lines(self) -> list[str]:
-        """What was typed, for reading."""
+        """What you have typed, as text."""
         lines = [f"{self.name}, due {self.due}" if self.due else self.name] if self.name else []
         for part in self.parts:
             needs = f": {', '.join(part.needs)}" if part.needs else ""
@@ -47,16 +47,12 @@ class JobDraft:
 
     @property
     def order(self) -> Order | None:
-        """The order, if it has what an order needs."""
+        """The order, if it is complete."""
         return Order(self.due, self.parts) if self.due is not None and self.parts else None
 
     def typed(self, text: str, recipes: Sequence[str], today: date) -> JobDraft:
-        """The draft with one more line; a part of the same name takes the place of the former.
-
-        Args:
-            text: the line.
-            recipes: names of the recipes there are.
-            today: the date on the shop's wall.
+        """The draft with one more line; a part with the same name replaces the earlier one. Args:
+        text: the line. recipes: names of all recipes. today: today's date in the shop.
 
         Raises:
             ValueError: what is wrong with it, and how to write it.
@@ -80,11 +76,8 @@ class JobDraft:
         return replace(self, parts=(*others, part))
 
     def completed(self, text: str, recipes: Sequence[str]) -> str | None:
-        """The line with the word at its end completed: a recipe, or behind the colon a part.
-
-        Args:
-            text: what is typed so far.
-            recipes: names of the recipes there are.
+        """The line with the word at its end completed: a recipe, or a part after the colon. Args:
+        text: what you have typed so far. recipes: names of all recipes.
         """
         if self.due is None or "=" not in text:
             return None
@@ -98,7 +91,7 @@ class JobDraft:
         return f"{text[:cut]}{space}{found}"
 
     def fitting(self, text: str, recipes: Sequence[str]) -> list[str]:
-        """The recipes that the word at the end of the line may mean; none before the parts."""
+        """The recipes that the last word of the line can mean; none before the parts."""
         if self.due is None:
             return []
         cut = max(text.rfind(sign) for sign in ("=", ">")) + 1

@@ -1,12 +1,12 @@
-"""Which presses of a key are meant, and which are a bounce or a key held down.
+"""Which presses of a key are intended, and which are a bounce or a held key.
 
 The rule, for the keys that confirm, answer or leave:
 
-1. A press counts at once if another key came before it, or the same key ``HELD_S`` ago or more.
+1. A press counts right away if another key came before it, or the same key ``HELD_S`` ago or more.
 2. The same key again within ``GUARD_S`` of its last press is a slip: a wet glove bounced, or
    the key is held down and repeats. It does not count.
-3. In between it can be meant, or be the first repeat of a held key. It counts after
-   ``QUIET_S`` in which that key did not come again.
+3. In between, it can be intended or be the first repeat of a held key. It counts if that key does
+   not repeat within ``QUIET_S``.
 
 So a press every 0.4 s always counts, and a key held down counts once.
 """
@@ -16,7 +16,7 @@ from __future__ import annotations
 from enum import Enum
 
 GUARD_S = 0.25
-"""The same key twice within this time is one press. From trials at a keyboard: no source."""
+"""The same key twice within this time is one press. From trials at a keyboard, no source."""
 
 HELD_S = 1.1
 """Longer than a held key waits before it repeats: 0.25 to 1 s by the settings of the common
@@ -28,7 +28,7 @@ slowest common setting (from memory)."""
 
 
 class Verdict(Enum):
-    """What becomes of a press."""
+    """The outcome of a press."""
 
     COUNTS = "counts"
     WAITS = "waits"
@@ -48,7 +48,7 @@ class KeyGuard:
         self._at_s = float("-inf")
 
     def verdict(self, key: str, at_s: float) -> Verdict:
-        """What becomes of a press at a time in seconds."""
+        """The outcome of a press at a time in seconds."""
         gap_s = at_s - self._at_s if key == self._key else float("inf")
         self._key, self._at_s = key, at_s
         if gap_s < self._guard_s:

@@ -104,7 +104,7 @@ KEYS = (
     look("v", "theme", "V", "", "Next theme: dim, bright, contrast"),
     look("ctrl+p", "palette", "^P", "", "Find a command by its name"),
 )
-"""The most needed first: the foot of the board shows those with a label, as many as fit."""
+"""Most needed first: the board's footer shows the ones with a label, as many as fit."""
 
 
 DIGITS = Key(
@@ -115,4 +115,4 @@ DIGITS = Key(
     "Pick a part by its number, or choose the answer with that number",
     changes=False,
 )
-"""Not one key, so it has no row of its own in the bindings; the help shows it."""
+"""Not a single key, so it has no row in the bindings; the help shows it."""

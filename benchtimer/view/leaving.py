@@ -1,4 +1,4 @@
-"""You must go at a time: what to pull before, what rests safely until when, what can't wait."""
+"""You must leave at a time: what to pull first, what rests safely until when, what can't wait."""
 
 from __future__ import annotations
 
@@ -19,7 +19,7 @@ from benchtimer.times import TimeError, duration
 from benchtimer.view.words import clock_time
 
 NODES = 2000
-"""How many states are looked at for a run; a page that is asked for must not keep you waiting."""
+"""How many states the planner opens for a run; the page must not keep you waiting."""
 
 _TO = re.compile(r"\s+(?:to|until)\s+|(?<=\d)\s*-\s*(?=\d{1,2}(?::\d{2})?$)")
 
@@ -27,10 +27,8 @@ _TO = re.compile(r"\s+(?:to|until)\s+|(?<=\d)\s*-\s*(?=\d{1,2}(?::\d{2})?$)")
 def times_away(text: str, hours: Hours, now: Stamp) -> tuple[int, int]:
     """Bench times between which you are away: ``20:00``, or ``20:00 to Sat 08:00``.
 
-    Without the second you are back when your hours open again.
-
-    Raises:
-        TimeError: the text is no time to come, or says no end where no hours do.
+    Without the second, you are back when your hours open again. Raises: TimeError: the text is not
+    a future time, or has no end and there are no hours.
     """
     pieces = _TO.split(text.strip())
     goes = moment_of(pieces[0], now)
@@ -50,14 +48,14 @@ def leaving_lines(
     stamp: Stamp,
     stop: Callable[[], bool] = never,
 ) -> list[str]:
-    """What to do before you go, what rests, and what can't wait, over all runs on the bench.
+    """What to do before you leave, what rests, and what can't wait, for all runs on the bench.
 
     Args:
         benches: the runs on the bench, by name.
         away: bench times between which you are away.
         windows: when you are away anyway, in seconds from now.
         stamp: now.
-        stop: asked now and then whether to give up.
+        stop: called now and then; True means give up.
     """
     before: list[tuple[int, str]] = []
     rests: list[str] = []
@@ -97,7 +95,7 @@ def _title(bench: Bench, place: str) -> str:
 def _before(
     bench: Bench, plan: Plan, away: tuple[int, int], stamp: Stamp
 ) -> Iterator[tuple[int, str]]:
-    """The moves that begin before you go."""
+    """The moves that begin before you leave."""
     for move in plan.moves:
         t_ms = stamp.noted_ms + move.start_s * 1000
         if stamp.noted_ms <= t_ms < away[0]:
@@ -106,7 +104,7 @@ def _before(
 
 
 def _rests(bench: Bench, plan: Plan, away: tuple[int, int], stamp: Stamp) -> Iterator[str]:
-    """Where each part is while you are away, and until when it is safe there."""
+    """Where each part is while you are away, and how long it is safe there."""
     now_ms, going_s = stamp.noted_ms, (away[0] - stamp.noted_ms) // 1000
     begun = {dwell.part for dwell in plan.dwells if dwell.in_s <= going_s}
     for dwell in plan.dwells:

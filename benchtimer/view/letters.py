@@ -72,7 +72,7 @@ def can_draw(text: str) -> bool:
 
 
 def width_of(text: str, scale: int = 1) -> int:
-    """Columns that the large form takes."""
+    """Columns of the large form."""
     columns = sum(len(_GLYPHS[char][0]) + 1 for char in text.upper()) - 1 if text else 0
     return columns * scale
 
@@ -90,7 +90,7 @@ def large(text: str, scale: int = 1, ink: str = "█") -> list[str]:
 
 
 QUADRANTS = " ▘▝▀▖▌▞▛▗▚▐▜▄▙▟█"
-"""A cell by the inked quarters of it: upper left 1, upper right 2, lower left 4, lower right 8."""
+"""A cell by its filled quarters: upper left 1, upper right 2, lower left 4, lower right 8."""
 
 HALF_ROWS = 3
 """Rows of a line of half-size letters; the last half row is empty."""
@@ -115,13 +115,13 @@ def half(text: str) -> list[str]:
 
 
 def _quarters(grid: list[list[bool]], y: int, x: int) -> int:
-    """Which quarters of a cell are inked, as a number."""
+    """Which quarters of a cell are filled, as a number."""
     upper, lower = grid[y], grid[y + 1]
     return upper[x] + 2 * upper[x + 1] + 4 * lower[x] + 8 * lower[x + 1]
 
 
 def half_lines(text: str, room: int) -> list[str] | None:
-    """The text in half-size letters, in as many lines as it needs; None if a word has no form."""
+    """The text in half-size letters, on as many lines as it needs; None if a word has no form."""
     drawn: list[str] = []
     line = ""
     for word in text.split():
@@ -136,7 +136,7 @@ def half_lines(text: str, room: int) -> list[str] | None:
 
 
 def fits(text: str, room: int, scale: int = 1) -> bool:
-    """Whether a text can be drawn large in this many columns."""
+    """Whether text can be drawn large in this many columns."""
     return can_draw(text) and width_of(text, scale) <= room
 
 

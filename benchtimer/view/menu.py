@@ -20,12 +20,11 @@ class MenuItem:
 
     Attributes:
         text: what it does.
-        command: what it asks for, if nothing more is needed.
-        choices: a second list.
-        ask: the words to ask for; ``with_words`` makes the command from the answer.
+        command: the command, if nothing more is needed. choices: a second list. ask: the question;
+            ``with_words`` makes the command from the answer.
         bath: the bath that ``in_book`` writes about, from the answer, into the bath book.
-        leaves: it is the way back, and does nothing.
-        mixes: the place for which a bath is mixed; ``ask`` asks what it is called.
+        leaves: it goes back and does nothing. mixes: the place for which a bath is mixed; ``ask``
+            asks for its name.
     """
 
     text: str
@@ -57,15 +56,13 @@ def offers(
     suiting: Mapping[str, tuple[str, ...]] | None = None,
     now_ms: int = 0,
 ) -> list[MenuItem]:
-    """What the menu offers. A digit always means the same; what can't be done now says so.
-
-    What can't be undone by a glance - scrap, abort - is behind the last digit, a page
-    further, where it asks why.
+    """What the menu offers. A digit always means the same; actions that are not possible now say
+    so. Scrap and abort are one page further, under the last digit, and ask why.
 
     Args:
         bench: the run's bench.
         part: the part it is about, if one is picked or comes next.
-        suiting: open baths of the bath book that suit each place, by place id.
+        suiting: open baths in the bath book that fit each place, by place id.
         now_ms: bench time.
     """
     live = part if part is not None and not part.is_out else None
@@ -101,7 +98,7 @@ HOLD_REASONS = (
     "waiting for a tool or supplies",
     "end of the day",
 )
-"""Why work is held, by one digit; words of your own are the last choice."""
+"""Why work is held, by one digit; your own words are the last choice."""
 
 
 def _reasons(ask: str, hold: Callable[[str], c.Command]) -> tuple[MenuItem, ...]:
@@ -111,7 +108,7 @@ def _reasons(ask: str, hold: Callable[[str], c.Command]) -> tuple[MenuItem, ...]
 
 
 def _take_out(part: Part | None) -> MenuItem:
-    """Out of its station, or, once it is out, back into it."""
+    """Pull it out of its station or, once it is out, put it back."""
     if part is not None and part.lifted_from is not None and part.phase is PartPhase.WAITING:
         return MenuItem(f"Put {part.name} back into its station", c.PutBack(part.name))
     can = part is not None and part.phase is PartPhase.DWELLING
@@ -123,11 +120,11 @@ MOST_HANDS = 4
 """The most people that the menu offers."""
 
 BACK_MIN = (15, 30, 60, 120)
-"""For how long a part can be held back, so that others go first."""
+"""How long a part can be held back so that others go first."""
 
 
 def _change(bench: Bench, part: Part | None, now_ms: int) -> MenuItem:
-    """What the plan counts on: hours, hands, and which part goes first."""
+    """What the plan depends on: hours, hands, and which part goes first."""
     hands = tuple(
         MenuItem(f"{number} {'person' if number == 1 else 'people'}", c.ChangeHands(number))
         for number in range(1, MOST_HANDS + 1)
@@ -145,14 +142,14 @@ def _change(bench: Bench, part: Part | None, now_ms: int) -> MenuItem:
 
 
 def _hours(text: str) -> c.Command:
-    """Hours as they are typed: ``none``, or spans of the day with commas between them."""
+    """Hours as typed: ``none``, or spans of the day separated by commas."""
     if text.strip().lower() == "none":
         return c.ChangeHours(())
     return c.ChangeHours(tuple(_span(span.strip()) for span in text.split(",") if span.strip()))
 
 
 def _span(text: str) -> str:
-    """``10 pm to 7 am`` as hours are kept; other text stays as it is and is refused."""
+    """``10 pm to 7 am`` in the stored form; other text stays as it is and is refused."""
     try:
         begin, end = (divmod(minutes, 60) for minutes in parse_span(text))
     except TimeError:
@@ -186,7 +183,7 @@ def _send_back(bench: Bench, part: Part | None) -> MenuItem:
 
 
 def _skips(bench: Bench, part: Part) -> tuple[MenuItem, ...]:
-    """The later steps a part can go on with, and its end; each asks why."""
+    """The later steps a part can skip to, and its end; each asks why."""
     first, steps = bench.next_index(part), bench.recipe_of(part).step
     if first is None:
         return ()
@@ -235,7 +232,7 @@ def _give_up(part: Part | None) -> tuple[MenuItem, ...]:
 
 
 def _book(bench: Bench, suiting: Mapping[str, tuple[str, ...]]) -> tuple[MenuItem, ...]:
-    """What can be done with the bath book at a bench: mix a bath, put one in, write about one."""
+    """What you can do with the bath book: mix a bath, put one in, make an entry."""
     wants = {name: place for name, place in bench.places.items() if place.station.bath is not None}
     mixed = tuple(
         MenuItem(
@@ -260,7 +257,7 @@ def _book(bench: Bench, suiting: Mapping[str, tuple[str, ...]]) -> tuple[MenuIte
 
 
 def bath_of(bench: Bench) -> dict[str, b.MixBath]:
-    """What is mixed for each place of a run, by place id, as the bath book writes it."""
+    """The mix for each place of a run, by place id, in the bath book's words."""
     found: dict[str, b.MixBath] = {}
     for recipe in bench.recipes.values():
         for mix, place in mixed_for(recipe):
@@ -273,7 +270,7 @@ def bath_of(bench: Bench) -> dict[str, b.MixBath]:
 
 
 def _baths(bench: Bench) -> tuple[MenuItem, ...]:
-    """What can be written about the baths of the run while it goes on."""
+    """The entries you can make about the run's baths while it runs."""
     names = list(dict.fromkeys(bench.baths.values()))
     if len(names) == 1:
         return _about_bath(names[0])
@@ -313,7 +310,7 @@ def _readings(bench: Bench) -> tuple[MenuItem, ...]:
 
 
 def _reading(name: str, place: Place) -> MenuItem:
-    """The reading of a station; a bare figure is in the unit that is shown."""
+    """The reading of a station; a bare figure is in the unit shown."""
     title, window = place.station.title, place.station.temperature
     if window is None:
         return MenuItem(title, ask=f"{title}: what does it read?", with_words=partial(c.Read, name))

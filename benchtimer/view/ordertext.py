@@ -14,11 +14,11 @@ class OrderTextError(ValueError):
 
 
 def read_order(text: str, recipes: Sequence[str]) -> tuple[str, str]:
-    """The recipe, and the names of the parts with commas between them.
+    """The recipe, and the names of the parts separated by commas.
 
     Args:
         text: such as ``hot-black bolster, ferrule``.
-        recipes: names of the recipes there are.
+        recipes: names of all recipes.
 
     Raises:
         OrderTextError: what is missing, and how to write it.
@@ -39,9 +39,8 @@ def completed(text: str, recipes: Sequence[str], parts: Sequence[str]) -> str | 
     """The line with the word at its end completed; None if nothing fits.
 
     Args:
-        text: what is typed so far.
-        recipes: names of the recipes there are.
-        parts: names that parts have had before, the newest first.
+        text: what you have typed so far. recipes: names of all recipes. parts: names of earlier
+            parts, newest first.
     """
     recipe, space, rest = text.partition(" ")
     if not space:
@@ -58,6 +57,6 @@ def completed(text: str, recipes: Sequence[str], parts: Sequence[str]) -> str | 
 
 
 def fitting(text: str, recipes: Sequence[str]) -> list[str]:
-    """The recipes that the first word may still mean."""
+    """The recipes that the first word can still mean."""
     word = text.strip().partition(" ")[0]
     return [name for name in recipes if name.startswith(word)] or list(recipes)

@@ -1,6 +1,5 @@
-"""The keys of the pages around a run, one table a page: bindings, foot and help come from them.
-
-The most needed come first: the foot of a page shows those with a label, as many as fit.
+"""The keys of the pages around a run, one table per page, for bindings, footer and help. The most
+needed come first: the footer shows the ones with a label, as many as fit.
 """
 
 from __future__ import annotations
@@ -95,10 +94,10 @@ PLAN_MORE = (
     ("enter", "This part is half done: it starts at a later step"),
     ("batch", "This part is several pieces, such as six pins on one wire"),
 )
-"""What M offers on the plan page: the action, and its words."""
+"""What M offers on the plan page: the action and its words."""
 
 RUNS_MORE = (("rates", "Your shop's rates: first-pass yield, send-backs and hours by month"),)
-"""What M offers on the page of runs."""
+"""What M offers on the list of runs."""
 
 PREPARE_KEYS = (
     Key(
@@ -173,11 +172,11 @@ RUNS_FILTERS = (
     ("words", "Runs with certain words in title, notes or answers"),
     ("date", "Runs in a year, a month or a day"),
 )
-"""What / offers on the list of runs: the action, and its words."""
+"""What / offers on the list of runs: the action and its words."""
 
 
 def allowed(keys: Sequence[Key], *, read_only: bool) -> list[Key]:
-    """The keys of a watcher, or of the driver."""
+    """The keys for a watcher or for the driver."""
     return [key for key in keys if not (read_only and key.changes)]
 
 

@@ -1,6 +1,6 @@
 """A record drawn on a time axis: lanes, your hands, the baths, and each dwell against its window.
 
-The same marks as on the board: a thin line is too early to pull, a thick line may be pulled,
+The same marks as on the board: a thin line is too early to pull, a thick line means you can pull,
 ``┫`` is max, ``▼`` the pull, ``▒`` time past max, ``<`` a dwell cut short, ``█`` your work.
 """
 
@@ -25,17 +25,17 @@ from benchtimer.view.text import clip
 
 SHORT = "<"
 NARROW, WIDE = 14, 20
-"""Columns left of the axis."""
+"""Columns to the left of the axis."""
 
 MIN_COLUMNS, ROOM_COLUMNS, OVER_COLUMNS = 6, 12, 6
 """A dwell's own picture: columns up to min, from min to max, and past max."""
 
 
 GAP_S = 3600
-"""A pause in the work that is longer than this parts two sessions, each with its own axis."""
+"""A longer pause than this in the work separates two sessions, each with its own axis."""
 
 EDGE_S = 120
-"""A session is drawn with so much before and after it."""
+"""How much is drawn before and after a session."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -62,7 +62,7 @@ class RecordAxis:
         return self.left + min(self.columns - 1, max(0, at))
 
     def meets(self, from_s: float, to_s: float) -> bool:
-        """Whether a stretch of time is on the axis at all."""
+        """Whether a span of time is on the axis at all."""
         return from_s < self.to_s and to_s >= self.from_s
 
     def ticks(self) -> Iterator[tuple[int, str]]:
@@ -101,7 +101,7 @@ def timeline(record: Record, width: int) -> list[str]:
 
     Args:
         record: the record.
-        width: columns there are; 40 at least are used.
+        width: available columns; at least 40 are used.
     """
     width = max(40, width)
     left = NARROW if width < 80 else WIDE
@@ -227,7 +227,7 @@ def _bath(record: Record, station: str, axis: RecordAxis, width: int) -> Iterato
 
 
 def _unit_of(record: Record, station: str) -> str:
-    """The unit of a station's last reading, in which its row is written."""
+    """The unit of a station's last reading, for its row."""
     units = [r.reading.rpartition(" ")[2] for r in record.readings if r.station == station]
     return units[-1] if units else ""
 
@@ -253,7 +253,7 @@ def dwells(record: Record, width: int) -> list[str]:
 
     Args:
         record: the record.
-        width: columns there are.
+        width: available columns.
     """
     found = worst_first(record)
     left = NARROW + 5 if width < 80 else WIDE + 5
@@ -303,7 +303,7 @@ def _place_on_scale(visit: Visit) -> int:
 
 
 def is_costly(record: Record, alarm: RecordedAlarm) -> bool:
-    """Whether a late answer cost part of a window: the part was in a dwell that has a max."""
+    """Whether a late answer used up part of a window: the part was in a dwell with a max."""
     part = record.part(alarm.who)
     visits: Sequence[Visit] = part.visits if part is not None else ()
     rang_s = alarm.elapsed_s

@@ -1,4 +1,4 @@
-"""A record as rows for the screen: trouble first, the picture, the tables, the account."""
+"""A record as rows for the screen: problems first, the picture, the tables, the log."""
 
 from __future__ import annotations
 
@@ -19,12 +19,12 @@ from benchtimer.view.space import Size
 from benchtimer.view.text import clip, wrapped
 
 SLOW_S = 30
-"""An alarm that was answered later than this is listed in the account."""
+"""An alarm answered later than this is listed in the log."""
 
 SPEAKS = frozenset(
     {"", "when", "rang", "part", "station", "what", "asked", "about", "note", "hazard", "file"}
 )
-"""Columns of the tables whose cells need no heading beside them."""
+"""Columns of the tables whose cells need no heading next to them."""
 
 TOO_SHORT, OVERRUN, OTHER = "CUT SHORT", "OVERRUN", "DEVIATION"
 
@@ -37,7 +37,7 @@ def record_rows(record: Record, size: Size) -> list[Row]:
         size: columns for text, rows of the terminal.
 
     Returns:
-        Rows; those of look ``trouble`` are what you look for first.
+        Rows; the ones with the look ``trouble`` come first.
     """
     width = size.width
     rows = [Row((clip(one_line(f" {record.title}"), width),), "head")]
@@ -61,7 +61,7 @@ def record_rows(record: Record, size: Size) -> list[Row]:
 
 
 def trouble_words(record: Record) -> str:
-    """How much went otherwise than it should."""
+    """How many things went wrong."""
     slow = len(_slow(record))
     back = len(record.sent_back)
     texts = (
@@ -75,7 +75,7 @@ def trouble_words(record: Record) -> str:
 
 
 def _steps(part: PartRecord, width: int) -> Iterator[Row]:
-    """What a part went through, a line or more a step."""
+    """What a part went through, with one or more lines per step."""
     yield Row(("",))
     title = f" {part.label}: {part.outcome}"
     if part.verdict is not None:
@@ -104,7 +104,7 @@ def step_words(visit: Visit) -> str:
 
 
 def _account(record: Record, width: int) -> Iterator[Row]:
-    """Every entry with its time; what went wrong is marked, and so are slow answers to alarms."""
+    """Every entry with its time; problems and slow answers to alarms are marked."""
     wrong = _wrong(record)
     entries = [(x.elapsed_s, 1, x.at, _entry(x, wrong, width)) for x in record.lines]
     for alarm in _slow(record):
@@ -118,7 +118,7 @@ def _account(record: Record, width: int) -> Iterator[Row]:
 
 
 def _slow(record: Record) -> list[RecordedAlarm]:
-    """Late answers that cost part of a window; a part on the rack loses nothing by waiting."""
+    """Late answers that used up part of a window; a part on the rack loses nothing by waiting."""
     return [a for a in record.alarms if a.answered_s > SLOW_S and is_costly(record, a)]
 
 
@@ -147,7 +147,7 @@ def _wrong(record: Record) -> set[tuple[float, str]]:
 
 
 def found(rows: Sequence[Row], words: str) -> list[int]:
-    """The rows that have these words, without regard to capitals."""
+    """The rows with these words, in any capitals."""
     wanted = fold_text(words)
     return (
         [i for i, row in enumerate(rows) if wanted in fold_text(" ".join(row.lines))]
@@ -162,7 +162,7 @@ def troubles(rows: Sequence[Row]) -> list[int]:
 
 
 def beside(places: Sequence[int], here: int, step: int) -> int | None:
-    """The place after this one, or before it; round and round; None if there is none."""
+    """The next or previous place, wrapping around; None if there is none."""
     if not places:
         return None
     if step > 0:
@@ -171,7 +171,7 @@ def beside(places: Sequence[int], here: int, step: int) -> int | None:
 
 
 def shown_at(rows: Sequence[Row], at: int | None) -> list[Row]:
-    """The rows with one of them pointed out."""
+    """The rows with one of them highlighted."""
     if at is None:
         return list(rows)
     row = rows[at]
@@ -181,7 +181,7 @@ def shown_at(rows: Sequence[Row], at: int | None) -> list[Row]:
 
 
 def _cells(head: Sequence[str], row: Sequence[str]) -> str:
-    """A row of a table as words; what does not speak for itself has its heading before it."""
+    """A row of a table as words; cells that need one have their heading in front."""
     cells = []
     for name, cell in zip(head, row, strict=True):
         words = " / ".join(cell.splitlines())
@@ -190,6 +190,6 @@ def _cells(head: Sequence[str], row: Sequence[str]) -> str:
 
 
 def _wrapped(text: str, width: int, first: str = "  ") -> tuple[str, ...]:
-    """A text in lines, those behind the first set in a little."""
+    """Text in lines, with those after the first indented a little."""
     lines = wrapped(one_line(text), max(20, width) - 4)
     return tuple(f"{'    ' if i else first}{line}" for i, line in enumerate(lines))

@@ -5,12 +5,12 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 LOOKS = ("plain", "head", "trouble", "muted", "now", "late", "hit")
-"""How a row may look; what it means is always in its words too."""
+"""How a row can look; its words always carry the meaning, too."""
 
 
 @dataclass(frozen=True, slots=True)
 class Row:
-    """Some lines that belong together.
+    """Lines that belong together.
 
     Attributes:
         lines: the text, line by line.

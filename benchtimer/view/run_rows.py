@@ -1,4 +1,4 @@
-"""The list of runs: what is asked for in words, and one run as a row."""
+"""The list of runs: the filter in words, and one run as a row."""
 
 from __future__ import annotations
 
@@ -16,12 +16,12 @@ STATES: Mapping[str, frozenset[str]] = {
     "complete": frozenset({"complete"}),
     "aborted": frozenset({"aborted"}),
 }
-"""What a run can be filtered by, and the phases that are meant."""
+"""What you can filter runs by, and the phases it means."""
 
 
 @dataclass(frozen=True, slots=True)
 class Filter:
-    """Which runs are wanted; what is empty is not asked."""
+    """Which runs to show; empty fields don't filter."""
 
     part: str = ""
     recipe: str = ""
@@ -31,12 +31,12 @@ class Filter:
     words: str = ""
 
     def with_(self, name: str, text: str) -> Filter:
-        """The filter with one more thing asked, or with it no longer asked."""
+        """The filter with one more condition, or without it."""
         return replace(self, **{name: text.strip()})
 
     @property
     def query(self) -> Query:
-        """What the index is asked."""
+        """The query for the index."""
         return Query(
             part=self.part or None,
             recipe=self.recipe or None,
@@ -47,11 +47,11 @@ class Filter:
 
     @property
     def is_indexed(self) -> bool:
-        """Whether the index knows about it; a state is looked up run by run."""
+        """Whether the index can answer it; a state is looked up run by run."""
         return any((self.part, self.recipe, self.verdict, self.date, self.words))
 
     def takes(self, line: RunLine) -> bool:
-        """Whether a run of the register is in the state asked for."""
+        """Whether a run in the register is in the state you want."""
         return not self.state or line.phase in STATES[self.state]
 
     @property
@@ -64,7 +64,7 @@ class Filter:
 
 
 def lead_line(wanted: Filter, count: int, more: bool) -> str:
-    """How many runs there are, of what."""
+    """How many runs there are, and which."""
     runs = "1 run" if count == 1 else f"{count} runs"
     text = f"the newest {runs}, more below" if more else runs
     return f"{text} with {wanted.said}   X shows all again" if wanted.said else text

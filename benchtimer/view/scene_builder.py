@@ -30,7 +30,7 @@ HOUR_MS = 3_600_000
 
 
 def run_views(moment: Moment, picked: tuple[str, str] | None = None) -> list[RunView]:
-    """Every run on the bench, as it is drawn.
+    """Every run on the bench, ready to draw.
 
     Args:
         moment: the bench now.
@@ -64,7 +64,7 @@ def make_scene(
         runs: the open runs.
         stamp: the moment.
         trouble: what is wrong, worst first.
-        real: the real place behind each place of each run; without it no two are one.
+        real: the real place for each place of each run; without it, none are shared.
     """
     users = _users(runs, real or {})
     places = [place_view(name, using, stamp) for name, using in users.items()]
@@ -118,7 +118,7 @@ def _waiting(run: RunView, part: Part, stamp: Stamp) -> tuple[str, str]:
 
 
 def _action(run: RunView, part: Part) -> Action | None:
-    """The part's next action: its own work, or what has to come before that."""
+    """The part's next action: its own work, or what must come before that."""
     return next((action for action in run.actions if action.part == part.name), None)
 
 
@@ -152,7 +152,7 @@ def _lane(run: RunView, part: Part, stamp: Stamp) -> LaneView:
 def _pull_ms(
     run: RunView, part: Part, action: Action | None, moves: Sequence[MoveAhead], now_ms: int
 ) -> int | None:
-    """When a part is pulled: at its turn, else by the plan, else when it is due."""
+    """When a part is pulled: at its turn, or by the plan, or when it is due."""
     if part.phase is not PartPhase.DWELLING:
         return None
     if action is None or action.kind is not ActionKind.BEGIN:
@@ -173,7 +173,7 @@ def _window(bench: Bench, part: Part) -> DwellTimes | None:
 
 
 def _by_ms(run: RunView, part: Part, window: DwellTimes | None) -> int | None:
-    """Until when the part's move keeps every window."""
+    """How long the part's move can wait and still keep every window."""
     ends = [run.latest_ms.get(part.name), window.max_ms if window is not None else None]
     return min((t for t in ends if t is not None), default=None)
 

@@ -23,22 +23,22 @@ from benchtimer.view.text import clip
 from benchtimer.view.words import short_temperature
 
 TREND = 8
-"""How many readings make the small curve of a place."""
+"""How many readings make up a place's small curve."""
 
 
 @dataclass(frozen=True)
 class RunView:
-    """What is known of one run when the board is drawn.
+    """What is known about one run when the board is drawn.
 
     Attributes:
         name: the run.
         bench: its parts and places.
         actions: its agenda.
         moves: the plan's moves, in order of time.
-        latest_ms: until when each part's next move keeps every window, by the plan.
+        latest_ms: how long each part's next move can wait with every window kept, by the plan.
         picked: the part picked by hand.
-        turns: when the hands come to the next move of each part that is due.
-        readings: when they come to the readings that the agenda asks for, by place.
+        turns: when the hands get to the next move of each part that is due. readings: when they get
+            to the readings on the agenda, by place.
     """
 
     name: str
@@ -72,12 +72,12 @@ class RunView:
 
 
 def short_name(station: Station) -> str:
-    """A station in at most eight letters."""
+    """A station in up to eight letters."""
     return station.short_name or clip(station.id.upper(), PLACE)
 
 
 def next_reading_ms(users: Sequence[tuple[RunView, str]], now_ms: int) -> int | None:
-    """When a place is to be read next: when the agenda asks for it, else on its own rhythm."""
+    """When to read a place next: when the agenda asks for it, or at its own interval."""
     asked = [run.readings[own] for run, own in users if own in run.readings]
     if asked:
         return max(now_ms, min(asked))
@@ -86,7 +86,7 @@ def next_reading_ms(users: Sequence[tuple[RunView, str]], now_ms: int) -> int | 
 
 
 def _own_reading_ms(bench: Bench, place: Place, now_ms: int) -> int | None:
-    """When a place with a part in it is to be read next."""
+    """When to read a place with a part in it next."""
     if place.station.temperature is None or place.cooling_ms is not None:
         return None
     inside = place.guests or bench.inside(place.station.id)
@@ -102,8 +102,8 @@ def place_view(
     """A real place, and whether it is in use, read or planned for.
 
     Args:
-        name: its name in the shop; its last piece tells two of one id apart.
-        users: the runs that use it, and its id in each. What the first one knows counts for all.
+        name: its name in the shop; its last part distinguishes two with the same id. users: the
+            runs that use it, and its id in each. What the first one knows counts for all.
         stamp: the moment.
     """
     run, own = users[0]
@@ -144,12 +144,12 @@ def _limits(place: Place) -> str:
 
 
 def _figure(limit: Quantity) -> str:
-    """A limit without its unit, which the reading beside it has."""
+    """A limit without its unit, which the reading next to it has."""
     return short_temperature(str(limit)).partition(" ")[0]
 
 
 def _limit(place: Place, which: str) -> str:
-    """The limit a place drifts to, or the one it is past."""
+    """The limit a place is drifting to, or has passed."""
     window, reading = place.station.temperature, place.reading
     if window is None or reading is None:
         return ""
@@ -184,7 +184,7 @@ def _uses(users: Sequence[tuple[RunView, str]], now_ms: int) -> list[PlaceUse]:
 
 
 def _spans(run: RunView, place: str, now_ms: int) -> Iterator[tuple[int, int | None]]:
-    """From when to when each part of a run is in a place."""
+    """When each part of a run is in a place."""
     for part in run.bench.parts.values():
         moves = run.ahead(part.name, now_ms)
         start_ms, where = part.since_ms, part.station
@@ -197,7 +197,7 @@ def _spans(run: RunView, place: str, now_ms: int) -> Iterator[tuple[int, int | N
 
 
 def _counted(spans: Sequence[tuple[int, int | None]], holds: int) -> list[PlaceUse]:
-    """Spans that overlap, as pieces in which the place is full or not."""
+    """Overlapping spans, as pieces in which the place is full or not."""
     far = 2**62
     changes: Counter[int] = Counter()
     for start, end in spans:

@@ -1,4 +1,4 @@
-"""What a second screen shows: the most pressing action of all runs, lanes, places, alarms."""
+"""What a second screen shows: the most urgent action of all runs, lanes, places, alarms."""
 
 from __future__ import annotations
 
@@ -15,7 +15,7 @@ from benchtimer.view.trouble import trouble_lines
 from benchtimer.view.words import large_line, then_words, wall_clock, way, work
 
 THEN = 4
-"""How many actions are named after the large one."""
+"""How many actions are listed after the large one."""
 
 WAITS = "WAIT"
 IDLE = "Nothing is on the bench."
@@ -28,16 +28,13 @@ class SecondScreen:
 
     Attributes:
         time: the time of day.
-        marks: words that must not be overlooked, such as PRACTICE.
-        large: the most pressing action: its verb and part number.
-        at: when it is due.
-        urgency: how pressing it is, as the board has it.
-        details: part, way and work, a line each.
+        marks: words that you must not overlook, such as PRACTICE. large: the most urgent action:
+            its verb and part number. at: when it is due. urgency: its urgency, as on the board.
+            details: part, path and work, a line each.
         then: what comes after it, a line each.
         scene: lanes and places.
-        calls: what calls, one message; empty if nothing does.
-        level: the worst of it; empty if nothing calls.
-        about: what calls, to know whether it is news.
+        calls: the alarms in one message; empty if there are none. level: the worst level; empty if
+            there are none. about: what the alarms are about, to know whether they are new.
     """
 
     time: str
@@ -54,7 +51,7 @@ class SecondScreen:
 
 
 def second_screen(watcher: OpenBench, stamp: Stamp) -> SecondScreen:
-    """What a second screen shows of a bench at a moment: what the board shows."""
+    """What a second screen shows of a bench at a moment: the same as the board."""
     moment = watcher.moment(stamp)
     alarms = alarms_at(moment)
     large, at, level, details = _large(moment)
@@ -75,7 +72,7 @@ def second_screen(watcher: OpenBench, stamp: Stamp) -> SecondScreen:
 
 
 def _large(moment: Moment) -> tuple[str, str, str, tuple[str, ...]]:
-    """The most pressing action: words, time, how pressing it is, and more about it."""
+    """The most urgent action: words, time, urgency, and more about it."""
     action = moment.first
     if action is None:
         return IDLE, "", CALM, ()

@@ -1,17 +1,17 @@
-"""How the rows of the screen are shared out: the next action first, the rest by need."""
+"""How the rows of the screen are divided: the next action first, the rest by need."""
 
 from __future__ import annotations
 
 from dataclasses import dataclass
 
 LARGE_KEYS = 3
-"""Rows of a key that a wet finger hits."""
+"""Rows of a key that a wet finger can hit."""
 
 FEW = 6
 """How many answers go side by side in large letters."""
 
 MESSAGE_ROWS = 3
-"""A message may take this many rows from the lanes; longer ones end in an ellipsis."""
+"""A message can take this many rows from the lanes; longer ones end in an ellipsis."""
 
 
 LOW_ROWS = 2
@@ -32,7 +32,7 @@ class Rooms:
 
     Attributes:
         keys: rows of the keys at the bottom, 1 or 3.
-        answers: rows of the answers that can be touched; 0 if no question is open.
+        answers: rows of the answers you can touch; 0 if no question is open.
     """
 
     keys: int
@@ -42,15 +42,14 @@ class Rooms:
 def share_out(
     height: int, next_rows: int, picture: int, message_rows: int, answers: int = 0
 ) -> Rooms:
-    """Share the rows out.
+    """Divide the rows.
 
     Args:
         height: rows of the terminal.
-        next_rows: rows of the next action, its frame included.
-        picture: rows that the picture, or a page in its place, needs.
-        message_rows: rows of what needs saying.
-        answers: how many answers there are to touch. A few are worth more than rows of the
-            picture while they are asked for; the keys of a figure are not.
+        next_rows: rows of the next action, including its frame. picture: rows that the picture, or
+            a page in its place, needs. message_rows: rows of the message. answers: how many answers
+            there are to touch. A few answers are worth more than rows of the picture; the keys of a
+            figure are not.
     """
     header = then = undo = keys = 1
     free = height - header - next_rows - then - message_rows - undo - keys

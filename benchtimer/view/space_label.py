@@ -1,4 +1,4 @@
-"""What SPACE does now, in a word or two for the foot of the board."""
+"""What SPACE does now, in a word or two for the board's footer."""
 
 from __future__ import annotations
 
@@ -23,13 +23,11 @@ LABELS = {
 
 
 def space_label(desk: Desk, action: Action | None, moment: Moment, *, more: bool) -> str:
-    """What SPACE does now; empty where it does nothing but say what is in the way.
-
-    Args:
-        desk: where it is pressed.
+    """What SPACE does now; empty if it only says what is in the way. Args: desk: where you press
+    it.
         action: the action of the large line.
         moment: the bench now.
-        more: a page to read goes on below.
+        more: the page continues below.
     """
     now_ms = moment.now_ms
     if more:
@@ -50,7 +48,7 @@ def space_label(desk: Desk, action: Action | None, moment: Moment, *, more: bool
 
 
 def _can(action: Action, now_ms: int) -> bool:
-    """Whether the press is taken: nothing is in the way, and it is not too early."""
+    """Whether the press counts: nothing is in the way, and it is not too early."""
     early = (action.kind is ActionKind.START and now_ms < action.due_ms) or (
         action.kind is ActionKind.BEGIN and now_ms < action.earliest_ms
     )

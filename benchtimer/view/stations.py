@@ -14,7 +14,7 @@ WRONG = {"low": "LOW", "high": "HIGH", "above-ceiling": "TOO HOT"}
 
 
 Known = tuple[str, Bench, Place]
-"""A real place: its title, the first run's bench that uses it, and the place there."""
+"""A real place: its title, the first run that uses it, and the place in that run."""
 
 
 def _known(shop: Shop) -> list[Known]:
@@ -26,7 +26,7 @@ def _known(shop: Shop) -> list[Known]:
 
 
 def page_rows(shop: Shop, stamp: Stamp) -> list[str]:
-    """The stations one below the other, for a page of their own on any screen."""
+    """The stations below each other, for a separate page on any screen."""
     rows = []
     for title, bench, place in _known(shop):
         closed = f"   OUT OF SERVICE: {place.closed}" if place.closed is not None else ""
@@ -40,7 +40,7 @@ def page_rows(shop: Shop, stamp: Stamp) -> list[str]:
 
 
 def _inside(bench: Bench, place: Place) -> list[tuple[int, str]]:
-    """Number and name of everything in a place, whichever run it is of."""
+    """Number and name of everything in a place, from any run."""
     own = [(part.number, part.called) for part in bench.inside(place.station.id)]
     return sorted([*own, *((guest.number, guest.name) for guest in place.guests)])
 
@@ -73,7 +73,7 @@ def _last(place: Place, stamp: Stamp) -> str:
 
 
 def _next(bench: Bench, place: Place, stamp: Stamp) -> str:
-    """When the next reading is due; a bath with nothing in it is read when a part comes."""
+    """When the next reading is due; an empty bath is read before a part arrives."""
     due_ms = reading_due_ms(bench, place, stamp.noted_ms)
     if due_ms >= FAR_MS:
         return ""

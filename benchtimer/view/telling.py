@@ -20,11 +20,7 @@ NOT_DRIVEN = "No one has this bench open: nothing is written until it is opened.
 
 
 class Teller:
-    """Tells what is new at a bench, each thing once.
-
-    Args:
-        watcher: the bench, looked at only.
-    """
+    """Prints what is new at a bench, each thing once. Args: watcher: the bench, watched only."""
 
     def __init__(self, watcher: OpenBench) -> None:
         self._watcher = watcher
@@ -33,14 +29,14 @@ class Teller:
         self._driven = True
 
     def lines(self) -> Iterator[str]:
-        """What has changed since the last time, each line with the time of day before it."""
+        """What has changed since the last time, each line after its time of day."""
         fresh = self._watcher.refresh()
         stamp = self._watcher.stamp()
         for text in (*self._told(fresh), *self._now(stamp)):
             yield visible(f"{wall_clock(stamp)}  {text}", keep="")
 
     def _told(self, fresh: Sequence[LogEntry]) -> Iterator[str]:
-        """What was written into the runs."""
+        """The new entries of the runs."""
         if any(entry.event.press for entry in fresh if is_of_run(entry.event)):
             self._pacer.attend()
         for entry in fresh:
@@ -49,7 +45,7 @@ class Teller:
                 yield f"{self._which(entry.run)}{sentence(entry.event, words_of(bench))}"
 
     def _now(self, stamp: Stamp) -> Iterator[str]:
-        """What is to be done next on the bench, if that is new, and what calls."""
+        """The next action on the bench, if it is new, and the alarms."""
         driven = self._watcher.driven
         if driven != self._driven:
             self._driven = driven
@@ -75,7 +71,7 @@ class Teller:
 
 
 def next_words(bench: Bench, action: Action, stamp: Stamp) -> str:
-    """An action in one line: verb, part, way, what it is, when, and what the key does."""
+    """An action on one line: verb, part, path, what it is, when, and what the key does."""
     at = when(action, stamp)
     due = f"at {clock_time(action.due_ms, stamp)}, in {at}" if at[:1].isdigit() else at
     if action.kind is ActionKind.START and at:

@@ -1,4 +1,4 @@
-"""Texts in a limited room: columns are counted, so that wide characters take two."""
+"""Text in limited space: columns are counted, so that wide characters take two."""
 
 from __future__ import annotations
 
@@ -7,35 +7,35 @@ import re
 from rich.cells import cell_len, set_cell_size
 
 JOINER = "\N{ZERO WIDTH JOINER}"
-"""Terminals don't agree on how wide joined signs are, so on the screen none are joined."""
+"""Terminals disagree about the width of joined characters, so none are joined on the screen."""
 
 
 def clip(text: str, room: int) -> str:
-    """A text in a limited room; what doesn't fit ends in an ellipsis."""
+    """Text in limited space; if it doesn't fit, it ends in an ellipsis."""
     text = text.replace(JOINER, "")
     return text if cell_len(text) <= room else set_cell_size(text, max(0, room - 1)) + "…"
 
 
 def fill(text: str, room: int) -> str:
-    """A text clipped or padded to just this many columns."""
+    """Text clipped or padded to exactly this many columns."""
     return set_cell_size(clip(text, room), max(0, room))
 
 
 def centred(text: str, room: int) -> str:
-    """A text clipped, or put in the middle of just this many columns."""
+    """Text clipped or centered in exactly this many columns."""
     text = clip(text, room)
     return fill(" " * ((room - cell_len(text)) // 2) + text, room)
 
 
 def spread(left: str, right: str, room: int) -> str:
-    """One text at the left end of the room, one at the right; the left one gives way."""
+    """One text at the left end, one at the right; the left one is cut if needed."""
     if not right:
         return clip(left, room)
     return f"{fill(left, room - cell_len(right) - 2)}  {clip(right, room)}"
 
 
 def wrapped(text: str, room: int) -> list[str]:
-    """A text in lines of this many columns; a word that is wider is broken, nothing is lost."""
+    """Text in lines of this many columns; a wider word is broken, and nothing is lost."""
     lines = [""]
     for token in re.findall(r"\s*\S+", text.replace(JOINER, "")):
         word = token.lstrip()

@@ -1,4 +1,4 @@
-"""The trouble lines of the board: what is wrong, its limit, what to do first; the worst first."""
+"""The trouble lines of the board: what is wrong, its limit, what to do first; worst first."""
 
 from __future__ import annotations
 
@@ -14,20 +14,17 @@ from benchtimer.view.picture.scene import Level
 from benchtimer.view.words import clock_time, first_orders, late_on_hold, remedy, short_temperature
 
 MOST = 3
-"""More lines than this are not read at a glance."""
+"""More lines than this can't be read at a glance."""
 
 TIGHT_MS = 600_000
-"""Two deadlines that collide later than this still leave the plan time to part them."""
+"""If two deadlines collide later than this, the plan still has time to separate them."""
 
 Trouble = tuple[Level, str]
 
 
 def trouble_lines(moment: Moment, probes: Sequence[str] = ()) -> tuple[Trouble, ...]:
-    """What is wrong now, the worst first, each thing once.
-
-    Args:
-        moment: the bench now.
-        probes: what must be known of the probes.
+    """What is wrong now, worst first, each thing once. Args: moment: the bench now. probes: what
+    you must know about the probes.
     """
     warnings = [*dict.fromkeys(_dangers(moment)), *_tight(moment)]
     warnings += [(Level.LATE, text) for text in moment.advice.warnings]
@@ -37,7 +34,7 @@ def trouble_lines(moment: Moment, probes: Sequence[str] = ()) -> tuple[Trouble, 
 
 
 def _dangers(moment: Moment) -> Iterator[Trouble]:
-    """Baths out of range, a shared one once, and parts that are late on hold, in every run."""
+    """Baths out of range, each shared one once, and held parts that are late, in every run."""
     for run in moment.shop.runs:
         bench, firsts = moment.shop.bench(run), moment.shop.firsts(run)
         for name, place in bench.places.items():
@@ -64,7 +61,7 @@ def _bath_out(bench: Bench, name: str, place: Place) -> Trouble:
 
 
 def _tight(moment: Moment) -> Iterator[Trouble]:
-    """Two pulls due so close together that the first one's move takes the second past its max."""
+    """Two pulls so close together that the first one's move takes the second past its max."""
     pulls = [action for action in moment.actions if _must_leave(action, moment.now_ms)]
     pulls.sort(key=_last_ms)
     for early, late in zip(pulls, pulls[moment.shop.hands :], strict=False):
@@ -100,13 +97,13 @@ def _number(moment: Moment, action: Action) -> str:
 
 
 def _must_leave(action: Action, now_ms: int) -> bool:
-    """A pull whose max comes soon and has not passed."""
+    """A pull whose max is soon and has not passed."""
     pull = action.kind is ActionKind.BEGIN and action.from_station is not None
     soon = action.latest_ms is not None and now_ms <= action.latest_ms <= now_ms + TIGHT_MS
     return pull and soon and action.part is not None
 
 
 def _limits_soon(moment: Moment) -> Iterator[str]:
-    """Every bath that reaches a limit soon."""
+    """Every bath that will soon reach a limit."""
     for run in moment.shop.runs:
         yield from limits_ahead(moment.shop.bench(run), moment.now_ms)

@@ -1,6 +1,5 @@
-"""When the hands come to each action that is due: one after another, in the agenda's order.
-
-The large line, the line of what comes next, your hands and the lanes' marks all follow it.
+"""When the hands get to each action that is due, one after another, in the agenda's order. The
+large line, the line of what comes next, your hands and the lanes' marks all use it.
 """
 
 from __future__ import annotations
@@ -16,16 +15,16 @@ from benchtimer.run.run_state import Bench, Part, PartPhase
 MOVES = (ActionKind.BEGIN, ActionKind.FINISH, ActionKind.ANSWER, ActionKind.RESUME)
 
 READ_MS = 15_000
-"""How long a reading takes on the picture."""
+"""How long a reading takes in the picture."""
 
 
 @dataclass(frozen=True, slots=True)
 class Turns:
-    """Bench times at which the hands come to something, by run and name.
+    """Bench times at which the hands get to something, by run and name.
 
     Attributes:
         parts: the next move of each part that is due.
-        readings: the next reading of each place that the agenda asks for.
+        readings: the next reading on the agenda for each place.
     """
 
     parts: Mapping[tuple[str, str], int]
@@ -33,7 +32,7 @@ class Turns:
 
 
 def turns_of(moment: Moment) -> Turns:
-    """When the hands come to what is due, one thing after another, and to each reading."""
+    """When the hands get to what is due, one thing after another, and to each reading."""
     now_ms = moment.now_ms
     in_hand = [
         _hands_end_ms(moment.shop.bench(run), part, now_ms)
@@ -58,7 +57,9 @@ def turns_of(moment: Moment) -> Turns:
 
 
 def moves_behind(moment: Moment) -> list[tuple[int, str]]:
-    """Planned moves that the agenda leaves out, with their times: a reading or page is first."""
+    """Planned moves that the agenda leaves out because a reading or page comes first, with their
+    times.
+    """
     on_agenda = {(a.run, a.part) for a in moment.actions if a.kind in MOVES}
     found = []
     for run, part in moment.shop.parts():
@@ -83,7 +84,7 @@ def _hands_end_ms(bench: Bench, part: Part, now_ms: int) -> int:
 
 
 def _takes_ms(moment: Moment, action: Action) -> int:
-    """How long a move takes: by the plan, else by the recipe."""
+    """How long a move takes, by the plan or the recipe."""
     moves = moment.moves(action.run)
     planned = next((m for m in moves if m.part == action.part and m.end_ms >= moment.now_ms), None)
     return planned.end_ms - planned.start_ms if planned is not None else action.move_s * 1000

@@ -21,7 +21,7 @@ from benchtimer.store.log import Stamp
 from benchtimer.trade.dangers import headed
 
 NO_TIME = "--:--"
-"""A time of day that no calendar has."""
+"""A time that no calendar has."""
 
 HOUR_MS = 3_600_000
 
@@ -32,14 +32,14 @@ TIMELESS = (
     ActionKind.RESUME,
     ActionKind.ANSWER,
 )
-"""What is done when you get to it, so that no countdown belongs there."""
+"""Actions you do when you get to them, so they have no countdown."""
 
 AT_PLACE = (ActionKind.READING, ActionKind.MAKE_UP, ActionKind.HEAT)
-"""What is done at a place, whichever part it is for."""
+"""Actions at a place, for any part."""
 
 
 def countdown_to(due_ms: int, now_ms: int) -> str:
-    """Time to go in bench time, rounded up so that it reads 0:00 only when it is."""
+    """Time left in bench time, rounded up so that it shows 0:00 only when it is."""
     return times.countdown((due_ms - now_ms) / 1000)
 
 
@@ -54,10 +54,8 @@ def age(ms: int) -> str:
 
 
 def when(action: Action, stamp: Stamp) -> str:
-    """When an action is due: a countdown, NOW, LATE with the time since, or nothing.
-
-    A question has no time: it is answered when the work is looked at. What can't be done yet
-    waits.
+    """When an action is due: a countdown, NOW, LATE with the time since, or nothing. A question has
+    no time: you answer it when you look at the work. What can't be done yet waits.
     """
     now_ms = stamp.noted_ms
     if action.latest_ms is not None and now_ms > action.latest_ms:
@@ -76,7 +74,7 @@ def clock_time(t_ms: int, stamp: Stamp, *, seconds: bool = False) -> str:
 
     Args:
         t_ms: the bench time.
-        stamp: now. What is today counts from here, never from a plan's start.
+        stamp: now. It defines today; a plan's start never does.
         seconds: show seconds, too.
     """
     now, then = _moments(stamp, t_ms)
@@ -86,7 +84,7 @@ def clock_time(t_ms: int, stamp: Stamp, *, seconds: bool = False) -> str:
 
 
 def clock_times(from_ms: int, to_ms: int, stamp: Stamp) -> str:
-    """``from`` to ``to`` as times of day; the day of the second only if it is another."""
+    """``from`` to ``to`` as times of day; the second has a day only if it is a different one."""
     first, last = _moments(stamp, from_ms)[1], _moments(stamp, to_ms)[1]
     if first is None or last is None or first.date() != last.date():
         return f"{clock_time(from_ms, stamp)} to {clock_time(to_ms, stamp)}"
@@ -94,7 +92,7 @@ def clock_times(from_ms: int, to_ms: int, stamp: Stamp) -> str:
 
 
 def tick_words(zero: Stamp, from_s: int, to_s: int) -> Callable[[int], str]:
-    """How to write the times above the lanes of a plan: with the day where there are several.
+    """How to write the times above the lanes of a plan: with the day if there are several.
 
     Args:
         zero: the moment the plan begins.
@@ -115,7 +113,7 @@ def tick_words(zero: Stamp, from_s: int, to_s: int) -> Callable[[int], str]:
 
 
 def _moments(stamp: Stamp, t_ms: int) -> tuple[datetime | None, datetime | None]:
-    """Now and a bench time, on the shop's wall."""
+    """Now, and a bench time as shop wall-clock time."""
     then_ms = stamp.wall_ms + t_ms - stamp.noted_ms
     return moment_at(stamp.wall_ms, stamp), moment_at(then_ms, stamp)
 
@@ -127,9 +125,8 @@ def wall_clock(stamp: Stamp) -> str:
 
 
 def _first_stop(bench: Bench, action: Action) -> str | None:
-    """Where the hands go first: the station of the work itself, else the one the move ends at.
-
-    A part on hold that is lifted out goes to none.
+    """Where the hands go first: the station of the work itself, or the one where the move ends. A
+    part on hold that is pulled out goes nowhere.
     """
     if isinstance(action.command, TakeOut):
         return None
@@ -173,7 +170,7 @@ def verb(action: Action) -> str:
 def large_line(bench: Bench, action: Action, stamp: Stamp) -> tuple[str, str]:
     """What the large line says, and its time: ``PULL #2`` and ``4:10``, ``READ SALTS`` and ``NOW``.
 
-    Before it is time, only a pull counts down under its own name, and only for an hour: all
+    Before it is time, only a pull counts down under its own name, and only for an hour; everything
     else is a wait, which ``then_words`` explains.
     """
     at = when(action, stamp)
@@ -197,7 +194,7 @@ def action_words(bench: Bench, action: Action) -> str:
 
 
 def _guarded(bench: Bench, action: Action) -> str:
-    """The short name of the one place that a hazard guards; empty if there are several."""
+    """The short name of the one place a hazard is about; empty if there are several."""
     before = action.hazard.before if action.hazard is not None else ()
     steps = {step.id: step.at for recipe in bench.recipes.values() for step in recipe.step}
     places = {steps.get(name) or name for name in before} & bench.places.keys()
@@ -234,7 +231,7 @@ def way(bench: Bench, action: Action) -> str:
 
 
 def work(bench: Bench, action: Action) -> str:
-    """What is to be done, in the recipe's words."""
+    """The work in the recipe's words."""
     if action.title:
         return action.title
     if action.kind is ActionKind.HAZARD and action.hazard is not None:
@@ -268,13 +265,13 @@ def work(bench: Bench, action: Action) -> str:
 
 
 def _window_written(bench: Bench, station: str) -> Window | None:
-    """The window of a station as its recipe writes it."""
+    """The window of a station as written in its recipe."""
     stations = (entry for recipe in bench.recipes.values() for entry in recipe.station)
     return next((entry.temperature for entry in stations if entry.id == station), None)
 
 
 def steps_of(bench: Bench, action: Action) -> Sequence[Step]:
-    """The steps that an action of a part is of: more than one where one press ends them all."""
+    """The steps of a part's action: several if one press ends them all."""
     if action.part is None or action.index is None:
         return ()
     part = bench.parts[action.part]
@@ -289,7 +286,7 @@ def steps_words(bench: Bench, action: Action) -> str:
 
 
 def work_page(bench: Bench, action: Action | None) -> tuple[str, str] | None:
-    """Title and text of the recipe's own words on the work shown; None if there is none."""
+    """Title and text from the recipe on the work shown; None if there is none."""
     if action is None:
         return None
     if action.kind in (ActionKind.MIX, ActionKind.HEAT, ActionKind.MAKE_UP):
@@ -379,7 +376,7 @@ def window_read(bench: Bench, action: Action) -> Window | None:
 
 
 def digits_in_range(window: Window | None) -> int:
-    """How many digits every whole reading in a window has; 0 if that differs, or is one."""
+    """How many digits every whole reading in a window has; 0 if that varies, or is one."""
     if window is None:
         return 0
     low, high = (str(int(limit.value)) for limit in (window.min, window.max))
@@ -387,7 +384,7 @@ def digits_in_range(window: Window | None) -> int:
 
 
 def is_whole_reading(typed: str, window: Window | None) -> bool:
-    """Whether what is typed is a reading in range at its last digit: no other begins with it."""
+    """Whether the typed text is an in-range reading at its last digit: no other begins with it."""
     if window is None or not typed.isdecimal() or len(typed) != digits_in_range(window):
         return False
     return bool(window.min.value <= int(typed) <= window.max.value)
@@ -402,13 +399,13 @@ def reading_unit(bench: Bench, action: Action) -> str:
 
 
 def with_unit(text: str, unit: str) -> str:
-    """What was typed, with a unit where it is a bare figure."""
+    """The typed text, with a unit if it is a bare figure."""
     text = text.strip()
     return f"{text} {unit}" if re.fullmatch(r"-?\d+([.,]\d+)?", text) else text
 
 
 def short_temperature(text: str) -> str:
-    """A reading with at most one place behind the point: ``143.04 C`` -> ``143 C``."""
+    """A reading with at most one decimal: ``143.04 C`` -> ``143 C``."""
     number, _, unit = text.partition(" ")
     try:
         return f"{show_number(float(number), 1)} {unit}"
@@ -423,7 +420,7 @@ def first_orders(text: str) -> str:
 
 
 def remedy(place: Place) -> str:
-    """What the recipe says to do about a place that is out of its window; empty if nothing."""
+    """What the recipe says to do about a place that is out of range; empty if nothing."""
     reading = place.reading
     if reading is None or reading.verdict == "in":
         return ""
@@ -432,7 +429,7 @@ def remedy(place: Place) -> str:
 
 
 def late_on_hold(bench: Bench, now_ms: int) -> list[str]:
-    """Parts on hold, or in a held run, whose dwell has gone past its end: chemistry goes on."""
+    """Parts on hold, or in a held run, that are past their max: chemistry doesn't stop."""
     lines = []
     for part in bench.parts.values():
         window = window_of(bench, part)

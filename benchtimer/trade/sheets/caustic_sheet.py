@@ -44,7 +44,7 @@ _MEANING: Final = {
 
 
 def bath_reading(values: Values) -> Figure:
-    """What a reading of the salts means and about how much water is behind it."""
+    """What a reading of the salts means, and about how much water that is."""
     reading_c = values.base("reading")
     boiling = values.text("boiling") == "yes"
     verdict = caustic.read_bath(reading_c, boiling=boiling)
@@ -219,7 +219,7 @@ def _water_line(change: WaterChange) -> ResultLine:
 
 
 def _rough(value: float) -> float:
-    """Two figures, which is more than the model deserves."""
+    """Two digits, which is more than the model deserves."""
     return float(f"{value:.2g}")
 
 

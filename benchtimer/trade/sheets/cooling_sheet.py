@@ -1,10 +1,7 @@
-"""How long a small part cools before the oil, and how warm a part may go into an oil.
-
-How long a small steel part takes to cool, in still air and in water.
-
-The part is taken as one temperature throughout (Biot number far below 0.1: about 0.0003 in
-still air). In still air heat leaves by free convection and by radiation; both weaken as the
-part cools, so the time is a sum over small steps of temperature.
+"""How long a small steel part takes to cool in still air and in water, and how warm it can go into
+an oil. The part is assumed to have one temperature throughout (Biot number far below 0.1: about
+0.0003 in still air). In still air heat leaves by free convection and by radiation; both weaken as
+the part cools, so the time is a sum over small steps of temperature.
 
 Sources:
     Free convection on a vertical plate in air: h = 1.42 (dT/L)^0.25 W/(m2 K), L in m;
@@ -180,12 +177,14 @@ FLASH_MARGIN_C: Final = 28.0
 
 
 ROOM_C: Final = 25.0
-"""As warm as a shop is on most days: an oil whose limit is lower fits no shop. Common practice,
-no source."""
+"""As warm as a shop is on most days: an oil with a lower limit fits no shop.
+
+Common practice, no source.
+"""
 
 
 def oil_limit_c(flash_c: float) -> float:
-    """Highest temperature at which a part may go into an oil, degrees C.
+    """Highest temperature at which a part can go into an oil, degrees C.
 
     Args:
         flash_c: the oil's flash point by its data sheet, degrees C, -60 to 400.
@@ -241,7 +240,7 @@ def cooling_time(values: Values) -> Figure:
 
 
 def oil_temperature(values: Values) -> Figure:
-    """How warm a part may be when it goes into an oil, from the oil's flash point."""
+    """How warm a part can be when it goes into an oil, from the oil's flash point."""
     flash_c = values.base("flash")
     limit_c = oil_limit_c(flash_c)
     return Figure(

@@ -1,6 +1,4 @@
-"""Bevel of a sharpened edge, and the lift of the spine that holds its angle.
-
-Geometry of a sharpened edge: bevel width, thickness and height of lift.
+"""Bevel of a sharpened edge, and the spine lift that keeps its angle.
 
 A blade is ground to a taper and left with a small flat at the edge until it is sharpened.
 Bevels of a chosen angle then meet where the flat was. All of it is plane trigonometry.

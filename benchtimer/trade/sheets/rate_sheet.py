@@ -1,13 +1,11 @@
-"""Dwell at another bath temperature, from the shop's own two readings.
+"""Dwell at another bath temperature, from the shop's own two readings and nothing else.
 
-Dwell at another temperature, from the shop's own two readings and nothing else.
-
-Two dwells that gave the same result at two temperatures fix a straight line of ln(dwell)
-against 1/T (Arrhenius), and a dwell between them can be read off it. There is no factor
-for all etchants: in ferric chloride the rate on steel is governed by how fast the liquid
-moves past it (published rotating-disk work finds it proportional to the square root of
-the speed), which the "doubles every 10 degrees" of the textbooks does not describe, and no
-activation energy for carbon steel was found in print.
+Two dwells that gave the same result at two temperatures define a straight line of ln(dwell) against
+1/T (Arrhenius), from which you can read a dwell between them. There is no factor for all etchants:
+in ferric chloride the rate on steel is governed by how fast the liquid moves past it (published
+rotating-disk work finds it proportional to the square root of the speed), which the "doubles every
+10 degrees" of the textbooks does not describe, and no activation energy for carbon steel was found
+in print.
 """
 
 from __future__ import annotations
@@ -27,16 +25,17 @@ TEMPERATURE_RANGE_C: Final = (-10.0, 160.0)
 DWELL_RANGE_S: Final = (1.0, 366 * 86_400.0)
 
 LEAST_SPAN_C: Final = 4.0
-"""Readings closer than this tell thermometer error, not rate: common practice, no source."""
+"""Readings closer than this show thermometer error, not rate: common practice, no source."""
 
 MOST_REACH_C: Final = 5.0
-"""Farthest beyond a reading that is answered, and never over half the span between them:
-common practice, no source."""
+"""Farthest beyond a reading that gets an answer, and never over half the span between them: common
+practice, no source.
+"""
 
 
 @dataclass(frozen=True, slots=True)
 class DwellReading:
-    """A dwell that gave the result wanted, and the bath temperature it took.
+    """A dwell that gave the right result, and its bath temperature.
 
     Raises:
         OutOfRangeError: no bath temperature, or no dwell.
@@ -93,7 +92,7 @@ class RateLine:
 
     @property
     def range_c(self) -> tuple[float, float]:
-        """Temperatures answered for: the span of the readings and a little beyond."""
+        """Temperatures with an answer: the span of the readings and a little beyond."""
         reach = min(MOST_REACH_C, (self.warm.bath_c - self.cool.bath_c) / 2)
         return self.cool.bath_c - reach, self.warm.bath_c + reach
 

@@ -1,4 +1,4 @@
-"""The air pressure a figure reckons with: measured if given, else from the altitude."""
+"""The air pressure for a figure: measured if given, otherwise from the altitude."""
 
 from __future__ import annotations
 
@@ -29,7 +29,7 @@ def pressure_pa(values: Values) -> float:
     """Pressure in the shop, Pa.
 
     Raises:
-        TopicError: both an altitude and a pressure were written.
+        TopicError: both an altitude and a pressure were given.
         OutOfRangeError: an altitude outside the standard atmosphere.
     """
     measured = values.maybe("pressure")
@@ -54,5 +54,5 @@ def cites(values: Values) -> tuple[FigureSource, ...]:
 
 
 def limits(values: Values) -> tuple[str, ...]:
-    """What the pressure leaves open."""
+    """The uncertainty from the pressure."""
     return (STATION,) if values.has("pressure") else (WEATHER,)

@@ -2,9 +2,8 @@
 
 Oxide colors of plain carbon steel, and how far a reading is from a part's temper.
 
-A color is no thermometer: the film grows with time as well as heat, so a long hold shows
-the color of a hotter short one. What a color does tell is that the steel was at least
-warm enough, long enough, to show it.
+A color is not a thermometer: the film grows with time as well as heat, so a long hold shows the
+color of a hotter short one. A color shows only that the steel was warm enough for long enough.
 
 Sources: "Tempering Colors on Carbon Steels", an average over five tables on a steelmaking
 site; a gauge-plate supplier's modern chart; for time, the steel-mill table quoted in "The
@@ -34,7 +33,7 @@ A probe reads the steel where it touches, and under a heat gun the point and the
 of degrees hotter. And time adds to heat: a long hold softens at less than a short one."""
 
 SAME_C: Final = 1e-9
-"""Readings closer than this are the same one, given in other units."""
+"""Readings closer than this count as the same one in other units."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -148,7 +147,7 @@ class Margin:
     Attributes:
         left_c: degrees from the reading up to the temper, negative above it.
         ceiling_c: highest reading that keeps the margin, degrees C.
-        verdict: which side of the ceiling the reading is.
+        verdict: which side of the ceiling the reading is on.
     """
 
     left_c: float

@@ -1,6 +1,4 @@
-"""Verdict of a water-break test.
-
-The water-break test: does draining water stay on a surface as one film?
+"""The water-break test: whether draining water stays on a surface as one film.
 
 Source: ASTM F22 (02(2007) clauses 1.1, 4.1, 5.1; current edition F22-13, reapproved 2021).
 """
@@ -52,7 +50,7 @@ def water_break_verdict(
 
 
 def verdict(values: Values) -> Figure:
-    """Pass, fail, or watch on."""
+    """Pass, fail, or keep watching."""
     judged = water_break_verdict(values.maybe("broke_after"), values.base("watched"))
     return Figure(
         title="Water-break test",

@@ -1,4 +1,4 @@
-"""Surface speed of a wheel or belt, any one of speed, diameter and rotation from the others."""
+"""Surface speed of a wheel or belt: any one of speed, diameter and rotation from the other two."""
 
 from __future__ import annotations
 
@@ -11,7 +11,7 @@ from benchtimer.trade.wheel import WorkingSpeed
 
 
 def surface_speed(values: Values) -> Figure:
-    """Speed, rotation or diameter from the other two, beside published working speeds."""
+    """Speed, rotation or diameter from the other two, with published working speeds."""
     given = values.exactly(2, "diameter", "rotation", "speed")
     diameter_m, rotation, speed_m_s = _solve(values, given)
     answer = {

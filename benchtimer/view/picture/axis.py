@@ -1,8 +1,7 @@
 """The time axis: which column a time falls in.
 
-Now is at one fifth of the axis and never moves, so that the same distance is always the same
-time. Columns are cut at multiples of the step of the wall clock, so all marks move together, once
-a step.
+Now is at one fifth of the axis and never moves, so that the same distance is always the same time.
+Columns begin at multiples of the step on the wall clock, so all marks move together, once per step.
 """
 
 from __future__ import annotations
@@ -18,17 +17,17 @@ from benchtimer.times import DAYS, time_of_day
 from benchtimer.view.picture.cells import Cells, Ink, PictureRow
 
 STEPS_S = (10, 15, 20, 30, 60, 120, 300, 600, 900, 1200, 1800, 3600)
-"""Seconds that one column can stand for."""
+"""Seconds that one column can represent."""
 
 HOUR_MS = 3_600_000
 FAR_MS = 14 * HOUR_MS
-"""On an axis of hours, what is further away than this is only named."""
+"""On an axis of hours, anything further away than this is only named."""
 
 AHEAD_MS = 600_000
 """An axis of minutes shows at least this much of the time ahead ..."""
 
 TIGHT_AHEAD_MS = 300_000
-"""... or this much, while a window closes within this time."""
+"""... or this much while a window closes within this time."""
 
 TICKS = (1, 2, 5, 10, 15, 20, 30, 60, 120, 180, 360, 720, 1440)
 """Minutes between two labels."""
