@@ -1,17 +1,17 @@
 """The planner: exact times for every future move, with a proof, a bound or a witness.
 
-    problem      what is to be planned, in whole seconds, free of any recipe
-    from_recipe  recipes and parts, fresh or in mid-run, to a problem
+    problem what to plan, in whole seconds, independent of recipes
+    from_recipe from recipes and parts, new or in progress, to a problem
     together     several runs in one problem, several recipes in one part
-    away         hours by the clock on the wall to times away
+    away from wall-clock hours to times away
     planner      solve and replan: a problem in, a typed outcome out
     outcome      plans, outcomes and their JSON form
-    latest       how long the start may be put off
+    latest how long you can put off the start
     gains        what would make the day end earlier
-    cadence      the smallest steady interval for equal parts
+    cadence the shortest steady interval for identical parts
     spread       how much hands-on times vary: drawn and estimated
-    trials       a plan carried out many times with other hands-on times
-    risk         the chances of an overrun and of work past the hours; risk_words says them
+    trials a plan carried out many times with varied hands-on times
+    risk         the chances of an overrun and of work past the hours; risk_words puts them in words
     draw         a plan as lines of text
     calendar     a plan as calendar entries with alarms
 
@@ -21,5 +21,6 @@ nearest to target. Under earliest: timetable (the calendars of hands and places)
 placement (whole parts placed, a plan in milliseconds), improve with refit and fixpoint (better
 plans), hours_ahead and open_time (bounds that know the hours), and the search for a proof with one
 pair of hands: instance, search_state, lookahead, bounds, jackson, exact_search. network, timing and
-aim give the times of an order; explain and changes say why there is no plan, and what frees it.
+aim give the times of an order; explain and changes say why there is no plan, and what would allow
+one.
 """

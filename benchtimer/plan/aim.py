@@ -1,13 +1,10 @@
-"""Times of a fixed order and a fixed end at the least cost of what is wished for.
-
-What is exact: for the given order (and the stretches of the hours it uses), the times
-returned have the least possible total cost among all times that keep every rule and end no
-later than given. Another order with the same end could do better; ``improve`` looks for one.
-
-The problem is the dual of a flow of least cost. Each wish is an arc whose capacity is its
-cost a second. They are put in one after the other while the times stay a proof of
-optimality: a violated arc either becomes satisfied by moving times inside their slack, or is
-paid for by flow round the tightest cycle it closes.
+"""Times for a fixed order and a fixed end with the least total cost. The result is exact: for the
+given order (and the stretches of the hours it uses), the times have the least possible total cost
+among all times that keep every rule and end no later than the given end. Another order with the
+same end could do better; ``improve`` looks for one. The problem is the dual of a minimum-cost flow.
+Each soft constraint is an arc whose capacity is its cost per second. Arcs are added one by one
+while the times remain a proof of optimality: a violated arc is either satisfied by moving times
+within their slack, or paid for by flow around the tightest cycle it closes.
 """
 
 from __future__ import annotations
@@ -44,7 +41,7 @@ class _Flow:
         return arc
 
     def satisfy(self, arc: _Arc) -> None:
-        """Bring a new arc in: raise times inside their slack, or pay for what is missing."""
+        """Add a new arc: raise times within their slack, or pay for what is missing."""
         times = self.times
         while arc.room > 0:
             need = times[arc.tail] + arc.weight - times[arc.head]
@@ -67,7 +64,7 @@ class _Flow:
     def _slacks(
         self, source: int, target: int, limit: float
     ) -> tuple[dict[int, float], dict[int, _Arc]]:
-        """How far the source may rise before each node must, up to the limit (Dijkstra).
+        """How far the source can rise before each node must, up to the limit (Dijkstra).
 
         The target is reached but not left: the violated new arc is the one that leaves it.
         """
@@ -96,7 +93,8 @@ def _push(arc: _Arc, units: float) -> None:
 
 
 Soft = tuple[int, int, int, int]
-"""(a, b, weight, cost): time b should be this many seconds after time a; each missing one costs."""
+"""(a, b, weight, cost): time b should be this many seconds after time a; each missing second costs.
+"""
 
 
 def closest(
@@ -105,10 +103,9 @@ def closest(
     soft: Sequence[Soft],
     over: Callable[[], bool] = lambda: False,
 ) -> list[int]:
-    """Times that keep all edges with the least total cost of the soft arcs.
-
-    ``times`` must keep the edges already. Node 0 stays at zero. ``over`` is asked before
-    each soft arc whether to leave the rest as they are; the edges are always kept.
+    """Times that keep all edges with the least total cost of the soft arcs. ``times`` must already
+    keep the edges. Node 0 stays at zero. ``over`` is asked before each soft arc whether to leave
+    the rest as they are; the edges are always kept.
     """
     flow = _Flow(list(times))
     for edge in edges:

@@ -1,4 +1,4 @@
-"""Hours by the clock on the wall, as times away on the plan's time axis."""
+"""Wall-clock hours as times away on the plan's time axis."""
 
 from __future__ import annotations
 
@@ -13,7 +13,7 @@ DAY_S = 86_400
 def between(spans: Sequence[tuple[int, int]]) -> tuple[AwayTime, ...]:
     """The times away for spans of work, in seconds from the plan's zero.
 
-    No working time is known after the last span: nothing is planned behind it.
+    No working time is known after the last span, so nothing is planned after it.
     """
     windows, since = [], 0
     for begin_s, end_s in spans:
@@ -24,11 +24,9 @@ def between(spans: Sequence[tuple[int, int]]) -> tuple[AwayTime, ...]:
 
 
 def daily(from_s: int, to_s: int, zero_s: int, days: int = 14) -> tuple[AwayTime, ...]:
-    """The same hours away every day, for the days that a plan may touch.
-
-    Args:
-        from_s: begin of the hours away, in seconds after midnight.
-        to_s: their end; one that is not after the begin means the next morning.
+    """The same hours away every day, for the days that a plan can cover. Args: from_s: start of the
+    hours away, in seconds after midnight. to_s: their end; if it is not after the start, it is the
+    next morning.
         zero_s: the time of day at the plan's zero, in seconds after midnight.
         days: how many days ahead; after them a plan counts all time as working time.
 

@@ -1,16 +1,15 @@
 """Lower bounds on the end of the last move.
 
-Two facts are used that hold in every plan with one pair of hands:
+It uses two facts that are true of every plan with one pair of hands:
 
 - *Links.* Within a line, part n makes each move before part n+1 does, and enters a station
-  of c slots only after part n-c has been lifted out of it and put down. With the routes
-  themselves this gives a graph without cycles whose longest paths are ``tail_s``: the least
-  time from the start of a move to the end of the last move of all.
-- *Energy.* A part occupies a slot from the start of the move that brings it to the end of
-  the move that takes it away, so c slots need at least the c-th part of all that work.
-
-With several pairs of hands only the weaker reading holds (a slot is used from the entry to
-the lifting), and the bounds are built accordingly.
+  of c slots only after part n-c has been pulled out of it and put down. Together with the routes
+  this gives a graph without cycles whose longest paths are ``tail_s``: the shortest time from the
+  start of a move to the end of the last move of all.
+- *Energy.* A part occupies a slot from the start of the move that brings it to the end of the move
+  that takes it away, so c slots need at least 1/c of all that work. With several pairs of hands
+  only a weaker version is true (a slot is used from entry to pull), and the bounds account for
+  that.
 """
 
 from __future__ import annotations
@@ -19,7 +18,7 @@ from benchtimer.plan.instance import NOWHERE, Instance
 
 
 class Bounds:
-    """Everything about the bounds that does not depend on the state of the search."""
+    """Everything about the bounds that is independent of the search state."""
 
     def __init__(self, instance: Instance) -> None:
         self.instance = instance
@@ -62,7 +61,7 @@ class Bounds:
         return best
 
     def _slot_work(self) -> list[int]:
-        """Seconds of one slot that the dwell after move m takes at least."""
+        """The shortest time, in seconds of one slot, that the dwell after move m takes."""
         inst = self.instance
         work = [0] * inst.moves
         for m in range(inst.moves):
@@ -76,7 +75,7 @@ class Bounds:
         return work
 
     def _least_after(self) -> list[int]:
-        """Per station, what remains at least after the last part has been taken out of it."""
+        """Per station, the least time remaining after the last part has been taken out."""
         inst = self.instance
         after = [-1] * len(inst.places)
         for m in range(inst.moves):

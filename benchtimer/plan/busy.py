@@ -1,4 +1,4 @@
-"""A plan as stretches of work: when you are busy at the bench, and when you are free."""
+"""A plan as spans of work: when you are busy at the bench, and when you are free."""
 
 from __future__ import annotations
 
@@ -8,13 +8,15 @@ from dataclasses import dataclass
 from benchtimer.plan.outcome import PlannedMove
 
 FREE_S = 1800
-"""With so long between two moves you are free; less than that you wait at the bench. The
-program's own judgment: long enough to leave the shop for."""
+"""With this much time between two moves you are free; with less you wait at the bench.
+
+The program's own judgment: long enough to leave the shop.
+"""
 
 
 @dataclass(frozen=True, slots=True)
 class Busy:
-    """One stretch of work, in seconds of the plan.
+    """One span of work, in seconds of the plan.
 
     Attributes:
         moves: how many moves it has.
@@ -28,7 +30,7 @@ class Busy:
 
 
 def busy_spans(moves: Sequence[PlannedMove]) -> list[Busy]:
-    """The stretches of work of a plan, in order of time. A last pull of no time counts, too."""
+    """The spans of work of a plan, in order of time. A last pull that takes no time counts, too."""
     spans: list[list[int]] = []
     for move in sorted(moves, key=lambda m: (m.start_s, m.end_s)):
         if spans and move.start_s - spans[-1][1] < FREE_S:
@@ -41,7 +43,7 @@ def busy_spans(moves: Sequence[PlannedMove]) -> list[Busy]:
 
 
 def busy_lines(moves: Sequence[PlannedMove], to: Callable[[int, int], str]) -> list[str]:
-    """Each stretch in one sentence: ``Sat 09:00 to 10:15 busy, free until 16:45``.
+    """Each span in one sentence: ``Sat 09:00 to 10:15 busy, free until 16:45``.
 
     Args:
         moves: the moves of a plan.

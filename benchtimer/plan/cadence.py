@@ -1,13 +1,12 @@
-"""The smallest steady interval at which equal parts can be started without end, proven.
+"""The shortest steady interval for starting identical parts endlessly, proven.
 
 Part 0 makes move i at ``s[i]``, part n at ``s[i] + n T``. Every rule is an arc "s[v] is at
-least s[u] + w - k T". For a given T longest paths give times or a positive cycle; a cycle
-of weight W and count K > 0 vanishes at T = W / K, one with K <= 0 never does. What is not a
-plain arc is an either-or: for every whole q, move j comes after move i of the part q places
-behind, or before it (and the same for two stays in one slot). The search keeps the open
-branches by the least T they allow, takes the smallest, and splits the either-or that its
-times violate most. The first branch without a violation is the optimum, and every branch
-left open proves it.
+least s[u] + w - k T". For a given T, longest paths give times or a positive cycle; a cycle
+of weight W and count K > 0 vanishes at T = W / K, one with K <= 0 never does. Everything else is an
+either-or: for every whole q, move j comes after move i of the part q places behind, or before it
+(and the same for two stays in one slot). The search orders open branches by the smallest T they
+allow, takes the first, and splits the either-or that its times violate most. The first branch
+without a violation is optimal, and the remaining open branches prove it.
 
 The problem and its best known line are from L. W. Phillips and P. S. Unger, "Mathematical
 programming solution of a hoist scheduling program", AIIE Transactions 8(2), 1976.
@@ -33,7 +32,7 @@ Branch = tuple[Arc, ...]
 class Cadence:
     """The answer: optimal with ``cadence_s == bound_s``, feasible, or infeasible.
 
-    ``starts_s`` are the starts of one part's moves from its own first move on.
+    ``starts_s`` are the starts of one part's moves, counted from its first move.
     ``parts_at_once`` is the largest number of parts between their first and last move.
     """
 
@@ -75,8 +74,8 @@ def cadence(
 ) -> Cadence:
     """The smallest steady interval for one pair of hands.
 
-    Walks are taken as given between any two moves that follow each other, and no detour
-    over a third station may be quicker. Raises ``ProblemError`` for what contradicts itself.
+    Walks between consecutive moves are used as given, and no detour through a third station may be
+    faster. Raises ``ProblemError`` for what contradicts itself.
     """
     validate(Problem(tuple(stations), (PlanPart("any", route),), tuple(walks)))
     limits = SearchLimits(seconds, clock, stop, nodes)
@@ -154,7 +153,7 @@ class _Line:
         return self._answer("optimal", alone[0], alone[0], alone[1])
 
     def _one_at_a_time(self) -> int:
-        """An interval long enough for one part after the other."""
+        """An interval long enough for one part after another."""
         total = sum(self.hands) + sum(d.min_s for d in self.route.dwells)
         return total + max((max(row) for row in self.way), default=0) + 1
 
@@ -207,7 +206,7 @@ class _Line:
     def _overfull(
         self, stays: list[_SlotUse], holds: int, times: list[int], period: int
     ) -> list[Arc] | None:
-        """Where more stays overlap than there are slots: two of them must come apart."""
+        """Where more stays overlap than there are slots: two of them must be separated."""
         for one in stays:
             begin = times[one.into]
             inside = []
@@ -243,10 +242,9 @@ class _Line:
 
 
 def settle(arcs: Sequence[Arc], start: Sequence[int], period: int) -> tuple[int, list[int]] | None:
-    """The least interval from ``period`` on at which the arcs have times, with such times.
-
-    None: a cycle of positive length that no longer interval makes vanish. ``start`` are any
-    times to begin from.
+    """The smallest interval from ``period`` on at which the arcs have times, with those times.
+    None: a positive cycle that no longer interval can remove. ``start`` are any times to begin
+    from.
     """
     times = list(start)
     while True:
@@ -262,7 +260,10 @@ def settle(arcs: Sequence[Arc], start: Sequence[int], period: int) -> tuple[int,
 
 
 def _raise(arcs: Sequence[Arc], times: list[int], period: int) -> list[Arc] | None:
-    """Raise times until all arcs hold; a cycle of arcs of positive length if they cannot."""
+    """Raise times until all arcs are kept.
+
+    Returns a positive cycle of arcs if that is impossible.
+    """
     weighed = [(u, v, w - k * period, arc) for arc in arcs for u, v, w, k in (arc,)]
     cause: list[Arc | None] = [None] * len(times)
     for _ in range(len(times) + 1):

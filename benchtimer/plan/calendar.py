@@ -1,7 +1,7 @@
 """A plan's moves as calendar entries with alarms (RFC 5545, iCalendar).
 
-The text is made by the ``icalendar`` library, which only those need who ask for a calendar:
-it is the extra ``calendar`` and is imported when the function is called.
+The ``icalendar`` library makes the text. Only calendars need it, so it is the extra ``calendar``
+and is imported when it is used.
 """
 
 from __future__ import annotations
@@ -40,13 +40,13 @@ def to_ics(
     Args:
         plan: the plan whose moves are written.
         zero: the wall time of second 0 of the plan, with a time zone.
-        run: what the run is called; with part and move it makes the entries' lasting names,
-            so that a later plan of the same run replaces them in the calendar.
-        stamp: when the calendar is made (DTSTAMP); ``zero`` if not given.
-        alarm_before_s: how long before its begin a move rings.
+        run: the run's name; with part and move it makes permanent names for the entries, so that a
+            later plan of the same run replaces them in the calendar. stamp: when the calendar is
+            made (DTSTAMP); ``zero`` by default. alarm_before_s: how long before its start a move
+            rings.
 
     Raises:
-        CalendarMissingError: the library is not there.
+        CalendarMissingError: the library is not installed.
         ValueError: ``zero`` has no time zone.
     """
     if zero.tzinfo is None:
@@ -71,7 +71,7 @@ def _words(move: PlannedMove) -> str:
 
 
 def _safe(name: str) -> str:
-    """A name in letters, figures and points only, different for different names."""
+    """A name of letters, digits and points only, different for different names."""
     return "".join(c if c.isascii() and c.isalnum() else f".{ord(c):x}." for c in name)
 
 

@@ -1,4 +1,4 @@
-"""Problems that differ from another by one thing: what a maker could change."""
+"""Problems that differ from another by one change that a maker could make."""
 
 from __future__ import annotations
 
@@ -35,7 +35,7 @@ def only(problem: Problem, names: set[str]) -> Problem:
 
 
 def _joined(part: PlanPart, gone: set[str]) -> PlanPart:
-    """A part that waits for none of those that are gone."""
+    """A part that no longer waits for the ones that are gone."""
     if not gone.intersection(part.after):
         return part
     return replace(part, after=tuple(name for name in part.after if name not in gone))
@@ -53,7 +53,7 @@ def longer(problem: Problem, part: PlanPart, dwell: int, extra_s: int) -> Proble
 
 
 def all_longer(problem: Problem, extra_s: int) -> Problem:
-    """Every dwell may last longer by as much."""
+    """Every dwell may last longer by the same amount."""
     routes: dict[int, Route] = {}
     for part in problem.parts:
         route = part.route
@@ -67,7 +67,7 @@ def all_longer(problem: Problem, extra_s: int) -> Problem:
 
 
 def released(problem: Problem, name: str) -> Problem:
-    """A held part let go."""
+    """A held part resumed."""
     parts = tuple(replace(p, held=False) if p.name == name else p for p in problem.parts)
     return replace(problem, parts=parts)
 
@@ -78,17 +78,17 @@ def more_hands(problem: Problem) -> Problem:
 
 
 def without_away(problem: Problem, away: AwayTime) -> Problem:
-    """In one away window there is work, too."""
+    """One away window becomes working time."""
     return replace(problem, away=tuple(a for a in problem.away if a != away))
 
 
 def stays_on(problem: Problem, away: AwayTime, extra_s: int) -> Problem:
-    """One away window begins later: you stay on for so long."""
+    """One away window begins later: you stay longer."""
     return _other_window(problem, away, AwayTime(away.from_s + extra_s, away.to_s))
 
 
 def begins_early(problem: Problem, away: AwayTime, extra_s: int) -> Problem:
-    """One away window ends earlier: you are back so much sooner."""
+    """One away window ends earlier: you are back sooner."""
     return _other_window(problem, away, AwayTime(away.from_s, away.to_s - extra_s))
 
 

@@ -1,7 +1,6 @@
-"""A plan as lines of text: a lane for each part, one for the hands, the load of each station.
-
-Every column stands for the same stretch of time. Nothing is shown by color alone; with
-``plain`` only ASCII is used.
+"""A plan as lines of text: a lane for each part, one for the hands, and the load of each station.
+Every column covers the same length of time. Nothing is shown by color alone; with ``plain`` only
+ASCII is used.
 """
 
 from __future__ import annotations
@@ -23,7 +22,7 @@ STEPS_S = (60, 120, 300, 600, 900, 1800, 3600, 7200, 14400, 21600, 43200, DAY_S)
 
 @dataclass(frozen=True, slots=True)
 class Marks:
-    """The signs of a drawing."""
+    """The symbols of a drawing."""
 
     work: str
     dwell: str
@@ -39,14 +38,14 @@ PLAIN = Marks("#", "-", "!", ".", "/", "|")
 
 @dataclass(frozen=True, slots=True)
 class Scale:
-    """Which column stands for which time, in seconds."""
+    """Which column covers which time, in seconds."""
 
     from_s: int
     to_s: int
     columns: int
 
     def column(self, time_s: float) -> int:
-        """The column a time falls in; times outside fall on the edge."""
+        """The column of a time; times outside are placed on the edge."""
         span = self.to_s - self.from_s
         return min(self.columns - 1, max(0, int((time_s - self.from_s) * self.columns / span)))
 
@@ -64,7 +63,7 @@ def draw_plan(
     plain: bool = False,
     say: Callable[[int], str] = rough_duration,
 ) -> list[str]:
-    """The drawing, no line longer than ``width`` (40 at least). ``say`` writes a time."""
+    """The drawing, with no line longer than ``width`` (at least 40). ``say`` writes a time."""
     if plan.end_s is None:
         return ["no moves left"]
     marks = PLAIN if plain else FINE
@@ -100,7 +99,7 @@ def axis(scale: Scale, say: Callable[[int], str], marks: Marks, zero_s: int = 0)
         scale: which column is which time.
         say: writes a time.
         marks: the signs.
-        zero_s: what the plan's zero reads on a clock, in seconds, so that ticks are round there.
+        zero_s: the plan's zero in clock time, in seconds, so that ticks are at round times.
     """
     span = scale.to_s - scale.from_s
     room = max(len(say(scale.from_s)), len(say(scale.to_s))) + 3
@@ -159,7 +158,7 @@ def hands_lane(problem: Problem, plan: Plan, pair: int, scale: Scale, marks: Mar
 
 
 def load_lane(problem: Problem, plan: Plan, station: str, scale: Scale, marks: Marks) -> str:
-    """The most parts that are in the station at any time of each column."""
+    """The most parts in the station at any time of each column."""
     held = sum(part.held and part.station == station for part in problem.parts)
     stays = [(d.in_s, d.out_s) for d in plan.dwells if d.station == station]
     counts = [held + most_at_once(stays, *scale.span_s(i)) for i in range(scale.columns)]
@@ -167,13 +166,13 @@ def load_lane(problem: Problem, plan: Plan, station: str, scale: Scale, marks: M
 
 
 def most_at_once(stays: Sequence[tuple[int, int]], from_s: float, to_s: float) -> int:
-    """The most stays that go on at one time of a span; who leaves makes room for who comes."""
+    """The most stays at any one time of a span; a part that leaves makes room for the next."""
     begins = [max(from_s, a) for a, b in stays if a < to_s and b > from_s]
     return max((sum(a <= time_s < b for a, b in stays) for time_s in begins), default=0)
 
 
 def legend(marks: Marks, problem: Problem, plan: Plan) -> str:
-    """What the signs mean."""
+    """The meaning of the symbols."""
     marked = [f"{marks.work} in the hands", f"{marks.dwell} in a station"]
     if any(dwell.overrun_s for dwell in plan.dwells):
         marked.append(f"{marks.late} too long")
@@ -183,7 +182,7 @@ def legend(marks: Marks, problem: Problem, plan: Plan) -> str:
 
 
 def packed(entries: Sequence[str], width: int) -> list[str]:
-    """Entries beside each other, on as many lines as the width makes of them."""
+    """Entries side by side, on as many lines as the width requires."""
     lines = [entries[0]]
     for entry in entries[1:]:
         if len(lines[-1]) + len(GAP) + len(entry) <= width:

@@ -1,8 +1,7 @@
-"""The earliest end of a problem whose least times are settled: place, improve, prove.
-
-A plan is placed first, which takes milliseconds. The layered search then looks for a proof
-from there, where it can: with one pair of hands. Improvement and wider passes of the search
-share what is left of the budget. Whatever ends it, the best plan so far is the answer.
+"""The earliest end of a problem with fixed shortest times: place, improve, prove. First a plan is
+placed, which takes milliseconds. With one pair of hands, the layered search then looks for a proof.
+Improvement and wider passes of the search share the rest of the budget. However it ends, the best
+plan so far is the answer.
 """
 
 from __future__ import annotations
@@ -28,36 +27,36 @@ from benchtimer.plan.timetable import Timetable
 from benchtimer.plan.timing import turns_of
 
 SEED = 20
-"""All draws of the planner come from it, so that the same question has the same answer."""
+"""The seed of all random draws in the planner, so that the same question has the same answer."""
 NARROW, WIDE = WIDTHS[:4], WIDTHS[4:]
-"""Passes of the search before and after the first spell of improvement."""
+"""Passes of the search before and after the first round of improvement."""
 NARROW_SHARE, IMPROVE_SHARE, WIDE_SHARE = 0.7, 0.2, 0.75
-"""Shares of what is left of the budget: narrow passes, improvement, wide passes."""
+"""Shares of the remaining budget: narrow passes, improvement, wide passes."""
 FIRST_NODES = 20_000
-"""States the narrow passes may open."""
+"""How many states the narrow passes can open."""
 FEW_TRIES = 3
-"""Orders that are placed before the search for a proof has a look."""
+"""How many orders are placed before the search for a proof starts."""
 FEW_SECTIONS = 200
-"""With more sections the first plan is not moved to the left."""
+"""With more sections, the first plan is not moved earlier."""
 GLANCE_SHARE = 0.3
-"""The share of narrow passes where there are hours."""
+"""The share of narrow passes if there are hours."""
 WIDE_S = 0.5
-"""A wide pass is not begun with less time left than this: it would not get through."""
+"""A wide pass does not begin with less time left than this, because it would not finish."""
 NEIGHBORS = 30
-"""Neighbors in a spell of improvement without a clock, times parts and five."""
+"""Neighbors in a round of improvement without a clock, times parts and five."""
 MOST_PROVABLE = 4000
-"""With more moves, times the stretches of the hours, no proof is looked for by search."""
+"""With more moves, times the spans of the hours, the search looks for no proof."""
 
 
 @dataclass(slots=True)
 class Best:
-    """What was found for settled least times.
+    """What was found for fixed shortest times.
 
     Attributes:
         end_s: the end of the best plan, inf without one.
         turns: its order; empty without one.
-        starts: its times; None where the order says enough.
-        bound_s: no plan ends before; inf where there is no plan.
+        starts: its times; None if the order is enough. bound_s: no plan ends before this; inf if
+            there is no plan.
         dead: where the search got stuck.
     """
 
@@ -69,7 +68,7 @@ class Best:
 
     @property
     def is_closed(self) -> bool:
-        """Whether nothing is left open: the plan is the earliest, or there is none."""
+        """Whether it is settled: the plan is the earliest, or there is none."""
         return self.bound_s >= self.end_s or self.bound_s == inf
 
 
@@ -77,7 +76,7 @@ class Earliest:
     """The search for the earliest end of one problem.
 
     Args:
-        problem: its dwells' ``min_s`` are what each dwell lasts at least.
+        problem: its dwells' ``min_s`` are the shortest time of each dwell.
         limits: when to stop.
     """
 
@@ -116,11 +115,11 @@ class Earliest:
 
     @property
     def is_done(self) -> bool:
-        """Whether nothing is left open."""
+        """Whether everything is settled."""
         return self.bound_s >= self.end_s or self.bound_s == inf
 
     def take(self, table: Timetable | None) -> None:
-        """A plan that is known: it counts if it ends earlier."""
+        """Use a known plan if it ends earlier."""
         if table is None:
             return
         if self.improver is None:
@@ -129,7 +128,10 @@ class Earliest:
             self.improver.best, self.improver.score, self.improver.now = table, score, table
 
     def take_plan(self, plan: Plan) -> bool:
-        """A plan of before, with its own times or the earliest of its order; whether it goes."""
+        """Use an earlier plan, with its own times or the earliest for its order.
+
+        Returns whether it works.
+        """
         turns, starts = moves_left(self.problem, plan)
         table = rebuilt(self.placer, turns, starts)
         if table is None:
@@ -139,7 +141,7 @@ class Earliest:
         return table is not None
 
     def place(self, tries: int = 12) -> bool:
-        """The first plan; whether there is one."""
+        """Make the first plan. Returns whether there is one."""
         table = self.placer.first_plan(self.rng, tries)
         if table is not None:
             self.take(table)
@@ -151,7 +153,7 @@ class Earliest:
         """Look for the earliest end.
 
         Args:
-            first_plan: be content with any plan.
+            first_plan: accept any plan.
         """
         if self.improver is None:
             self.place(12 if self.search is None else FEW_TRIES)
@@ -160,7 +162,7 @@ class Earliest:
         return self.best()
 
     def again(self, limits: SearchLimits, first_plan: bool = False) -> Best:
-        """Go on with what other limits leave."""
+        """Continue with what other limits leave."""
         self.limits = limits
         self.placer.over, self.placer.spent = limits.over, limits.spend
         return self.run(first_plan)
@@ -205,7 +207,7 @@ class Earliest:
         self.improver.run(neighbors if limits.seconds == inf else inf)
 
     def _search(self, limits: SearchLimits, widths: Sequence[int], first_plan: bool) -> None:
-        """Passes of the search; a better order is taken, the bound holds for all plans."""
+        """Run passes of the search; a better order is used, and the bound applies to all plans."""
         search = self.search
         if search is None:
             return
@@ -232,7 +234,7 @@ class Earliest:
 
 
 def moves_left(problem: Problem, plan: Plan) -> tuple[list[OrderedMove], list[int]]:
-    """The moves of a plan that are still to be made, with its times."""
+    """The moves of a plan that remain, with its times."""
     index = {part.name: i for i, part in enumerate(problem.parts)}
     left = [
         move
@@ -245,7 +247,7 @@ def moves_left(problem: Problem, plan: Plan) -> tuple[list[OrderedMove], list[in
 
 
 def turns_in(instance: Instance, table: Timetable) -> tuple[list[OrderedMove], list[int]]:
-    """The order of a timetable, with its times and the stretches of the hours it uses."""
+    """The order of a timetable, with its times and the spans of the hours it uses."""
     pieces = sorted(
         (start, end, pair, part, number)
         for pair, moves in enumerate(table.pieces)
@@ -259,7 +261,7 @@ def turns_in(instance: Instance, table: Timetable) -> tuple[list[OrderedMove], l
 
 
 def in_line(instance: Instance, turns: list[OrderedMove]) -> list[OrderedMove]:
-    """The same moves with equal parts in their order: first in, first out, in every place."""
+    """The same moves with identical parts in order: first in, first out, in every place."""
     place = {(turn.part, turn.move): n for n, turn in enumerate(turns)}
     given = list(turns)
     for line in instance.lines:

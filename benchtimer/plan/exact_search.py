@@ -1,11 +1,11 @@
-"""Exact, anytime search for the order of moves with the least end, one pair of hands.
+"""Exact, anytime search for the order of moves with the earliest end, for one pair of hands.
 
 Orders grow by one move at a time, so all states of a layer have made equally many moves.
-A layer keeps one list per set of counts; a state whose matrix is nowhere below another's of
-the same list cannot lead to anything better and is dropped. Of each layer only the best
-``width`` states are kept, and the width grows from pass to pass. The smallest bound among
-the states cut off is a proven lower bound for the whole; a pass that cuts none is the proof
-of optimality, or that there is no plan.
+A layer keeps one list per set of counts; a state whose matrix is nowhere below another's in the
+same list can't lead to anything better and is dropped. Of each layer only the best ``width`` states
+are kept, and the width grows from pass to pass. The smallest bound among the states cut off is a
+proven lower bound for the whole; a pass that cuts none proves that the plan is optimal, or that
+there is none.
 """
 
 from __future__ import annotations
@@ -23,12 +23,12 @@ from benchtimer.plan.search_limits import SearchLimits
 from benchtimer.plan.search_state import Dead, Path, SearchState, append, candidates, forget, root
 
 WIDTHS = (1, 4, 16, 64, 256, 1024, 4096, 8192)
-"""Widths of the passes. The last keeps the memory of 24 parts below 200 MB."""
+"""Widths of the passes. The last one keeps the memory for 24 parts below 200 MB."""
 
 
 @dataclass(slots=True)
 class Found:
-    """What a search ended with; ``end_s`` inf: no order found; ``closed``: nothing is open."""
+    """The result of a search; ``end_s`` inf: no order found; ``closed``: nothing is open."""
 
     end_s: float = inf
     path: Path = None
@@ -38,7 +38,7 @@ class Found:
 
 
 class Search:
-    """One search over one instance; ``run`` may be asked to stop at the first plan."""
+    """One search of one instance; ``run`` can be asked to stop at the first plan."""
 
     def __init__(self, instance: Instance, limits: SearchLimits) -> None:
         self.instance = instance
@@ -54,7 +54,7 @@ class Search:
         self.begin_before_away = False
         """Whether the very first move must come before the next away window."""
         self.stretches = len(instance.gaps)
-        """How many of the stretches between away windows may be used."""
+        """How many of the spans between away windows can be used."""
         self.found = Found()
 
     def run(
@@ -67,7 +67,7 @@ class Search:
 
         Args:
             first_plan: stop at the first plan.
-            known_s: the end of a plan that is known: only better ones are looked for.
+            known_s: the end of a known plan: look only for better ones.
             widths: of the passes.
         """
         found = self.found
@@ -101,7 +101,7 @@ class Search:
     def _sweep(
         self, start: SearchState, width: int, rank: Callable[[SearchState], Rank]
     ) -> tuple[float, bool]:
-        """One pass: (smallest bound among states cut or left open, whether it got through)."""
+        """One pass: (smallest bound among states cut or left open, whether it finished)."""
         layer = [start]
         cut_s = inf
         total = sum(
@@ -130,7 +130,10 @@ class Search:
         return cut_s, True
 
     def _open(self, state: SearchState, groups: Groups) -> int:
-        """Put all children that may still lead to a better end into their groups; how many."""
+        """Put all children that can still lead to a better end into their groups.
+
+        Returns how many.
+        """
         born = 0
         instance, found = self.instance, self.found
         if state.bound_s >= found.end_s:
@@ -174,7 +177,7 @@ class Search:
         return born
 
     def _sure_bound(self, start: SearchState) -> float:
-        """The bound from trial ends: one by which the moves can't all be made is too early."""
+        """The bound from trial ends: an end by which the moves can't all be made is too early."""
         low, high = self.found.bound_s, self.found.end_s
         jackson, instance = self.jackson, self.instance
         while high - low > instance.unit_s:
@@ -187,7 +190,7 @@ class Search:
         return min(low, self.found.end_s)
 
     def _due(self) -> Due | None:
-        """By when each move has to begin to beat the best plan, around the hours."""
+        """When each move must begin to beat the best plan, around the hours."""
         if self.hours is None or self.found.end_s == inf:
             return None
         end_s = self.found.end_s - self.instance.unit_s
@@ -196,7 +199,7 @@ class Search:
         return self.due
 
     def _bound(self, state: SearchState) -> float:
-        """A lower bound of the end of every plan that begins with this order."""
+        """A lower bound on the end of every plan that begins with this order."""
         instance, tails = self.instance, self.bounds.tail_s
         from_of, least_of = instance.from_of, instance.least_of
         row = state.rows[0]
@@ -220,7 +223,7 @@ class Search:
         return self._rounded(best)
 
     def _rounded(self, bound_s: float) -> float:
-        """The bound raised to the next time at which a last move can end at all."""
+        """The bound raised to the next time at which a last move can end."""
         instance = self.instance
         now_s, unit = instance.problem.now_s, instance.unit_s
         if len(instance.gaps) > 1:
@@ -229,7 +232,7 @@ class Search:
         return now_s + unit * ceil((bound_s - now_s) / unit)
 
     def _energy(self, state: SearchState, now: float, row: list[float]) -> float:
-        """The bound from the work that is left for each station's slots."""
+        """The bound from the remaining work for each station's slots."""
         instance, work = self.instance, self.bounds.work_s
         dwell_of, counts = instance.dwell_of, state.counts
         left = [0.0] * (len(instance.capacity) + 1)
@@ -254,27 +257,27 @@ Rank = tuple[float, float, float, float]
 
 
 def _eager(state: SearchState) -> Rank:
-    """The least bound, then the earliest: best where parts cannot block each other."""
+    """The smallest bound, then the earliest: best if parts can't block each other."""
     return state.bound_s, state.rank_s, 0, state.rows[0][-1]
 
 
 def _careful(state: SearchState) -> Rank:
-    """The least bound, then the fewest parts under way, which keeps ways out open."""
+    """The smallest bound, then the fewest parts in progress, which keeps options open."""
     return state.bound_s, state.rank_s, len(state.active), state.rows[0][-1]
 
 
 def _hurried(state: SearchState) -> Rank:
-    """The most time to spare until all have to end, around the hours."""
+    """The most time to spare until all must end, around the hours."""
     return state.rank_s, state.bound_s, len(state.active), state.rows[0][-1]
 
 
 def _safe(state: SearchState) -> Rank:
-    """Hardly more than one part at a time: ends late, but seldom in a dead end."""
+    """Little more than one part at a time: ends late, but seldom at a dead end."""
     return state.bound_s, len(state.active), 0, state.rows[0][-1]
 
 
 def _key(state: SearchState) -> Key:
-    """States of one key may be compared: the same moves made, in the same stretch and place."""
+    """States with the same key can be compared: the same moves made, in the same span and place."""
     return state.counts, state.gap, state.place
 
 

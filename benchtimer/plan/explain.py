@@ -1,9 +1,9 @@
-"""Why there is no plan, in a maker's words, and the smallest changes that free it.
+"""Why there is no plan, in plain words, and the smallest changes that would allow one.
 
-The words come from proofs, not from guesses. Parts are taken away one by one as long as the
-rest still has no plan; what remains is a smallest set that cannot work together. What causes
-it is tried the same way: without a closing, or with more hands, there is a plan. Each change
-that is offered has been planned through, and the smallest that works is offered.
+The words come from proofs, not from guesses. Parts are removed one by one as long as the rest still
+has no plan; what remains is a smallest set that can't work together. Causes are tested the same
+way: without a closing, or with more hands, there is a plan. Each suggested change has been planned
+completely, and the smallest one that works is suggested.
 """
 
 from __future__ import annotations
@@ -25,15 +25,15 @@ from benchtimer.plan.timing import time_order
 from benchtimer.times import duration
 
 TRY_NODES = 3000
-"""States opened and parts placed at most for one attempt at a change."""
+"""The limit on states opened and parts placed for one attempt at a change."""
 LONGEST_EXTRA_S = 24 * 3600
-"""A dwell that would need more than a day above its limit is not offered."""
+"""A dwell that would need more than a day past its limit is not suggested."""
 MOST_WINDOWS = 4
-"""How many closings, the first ones, are tried at other times."""
+"""How many of the first closings are tried at other times."""
 
 
 def at_once(instance: Instance, say: Say = duration) -> Witness | None:
-    """What can be known without a search: a place that is shut, a limit already passed."""
+    """What is known without a search: a closed place, a limit already passed."""
     for part in instance.problem.parts:
         if not part.held and not part.is_done:
             witness = _waits(instance, part) or _shut(instance, part)
@@ -132,7 +132,7 @@ def _first_lift_s(
 
 
 def has_plan(problem: Problem, limits: SearchLimits) -> bool | None:
-    """Whether a changed problem has a plan; None if the attempt ran out of its budget."""
+    """Whether a changed problem has a plan; None if the attempt ran out of budget."""
     if limits.over():
         return None
     instance = Instance(problem)
@@ -149,7 +149,7 @@ def has_plan(problem: Problem, limits: SearchLimits) -> bool | None:
 def explain(
     problem: Problem, dead: Dead | None, limits: SearchLimits, say: Say = duration
 ) -> Witness:
-    """The witness for a problem that is proved to have no plan.
+    """The witness for a problem that provably has no plan.
 
     Args:
         problem: without a plan.
@@ -184,7 +184,7 @@ Cause = tuple[str, ProblemChange]
 def _causes(
     core: Problem, problem: Problem, limits: SearchLimits, say: Say
 ) -> tuple[list[Cause], list[Cause]]:
-    """What the hands and the hours have to do with it: with more of them there is a plan."""
+    """The role of the hands and the hours: with more of them there is a plan."""
     hands, hours = [], []
     if has_plan(changes.more_hands(core), limits):
         count = "one pair" if core.hands == 1 else f"{core.hands} pairs"
@@ -204,7 +204,7 @@ def _causes(
 def _other_hours(
     problem: Problem, away: AwayTime, limits: SearchLimits, say: Say
 ) -> Iterator[ProblemChange]:
-    """The least longer hours around one closing that free the problem."""
+    """The smallest extension of hours around one closing that allows a plan."""
     max_s = away.to_s - away.from_s
     later_s = least_extra(lambda s: changes.stays_on(problem, away, s), limits, max_s)
     if later_s is not None:
@@ -219,10 +219,10 @@ def _other_hours(
 def proven(
     witness: Witness, problem: Problem, limits: SearchLimits, say: Say = duration
 ) -> Witness:
-    """The witness with only those changes that have a plan, or others if none has.
+    """The witness with only the changes that have a plan, or with others if none has.
 
     Args:
-        witness: with changes that were not planned through.
+        witness: with changes that have not been planned.
         problem: without a plan.
         limits: what is left of the budget.
         say: writes a time of the plan.
@@ -238,7 +238,7 @@ def proven(
 
 
 def _wider(problem: Problem, limits: SearchLimits) -> list[ProblemChange]:
-    """Every limit wider by as little as frees the problem."""
+    """Every limit widened by just enough to allow a plan."""
     extra_s = least_extra(lambda s: changes.all_longer(problem, s), limits)
     if extra_s is None:
         return []
@@ -288,10 +288,8 @@ def _tell(
 
 
 def find_changes(core: Problem, problem: Problem, limits: SearchLimits) -> list[ProblemChange]:
-    """Changes that free the whole problem, each planned through, the gentlest first.
-
-    Args:
-        core: the parts that cannot work together.
+    """Changes that allow a plan for the whole problem, each planned completely, smallest first.
+    Args: core: the parts that can't work together.
         problem: all parts.
         limits: what is left of the budget.
     """
@@ -339,7 +337,7 @@ def _longer(
 def least_extra(
     make: Callable[[int], Problem], limits: SearchLimits, max_s: int = LONGEST_EXTRA_S
 ) -> int | None:
-    """The least whole seconds for which a changed problem has a plan: doubling, then halving.
+    """The fewest whole seconds for which a changed problem has a plan, by doubling, then halving.
 
     Args:
         make: the problem changed by this many seconds.
@@ -364,8 +362,8 @@ def least_extra(
 def least_bad(problem: Problem, limits: SearchLimits) -> Plan | None:
     """A plan whose longest overrun is the shortest possible.
 
-    Its order ends earliest among those; for that order the sum of overruns is the least.
-    The dwells of the plan show the real limits, so ``overrun_s`` tells who stays too long.
+    Its order ends earliest among those, and has the smallest total overrun for that order. The
+    dwells of the plan show the real limits, so ``overrun_s`` shows which part stays too long.
     """
     extra_s = least_extra(lambda s: changes.all_longer(problem, s), limits)
     if extra_s is None:

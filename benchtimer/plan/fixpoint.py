@@ -1,9 +1,9 @@
 """Earliest times of a fixed order, with the hours as jumps.
 
-Every rule of an order says that a move starts so long after another, at the earliest. A move
-that does not fit before closing jumps to the next opening. Both only ever raise times, so
-raising them until nothing changes gives the earliest time of every move at once, and the
-stretch of the hours that each falls in is an outcome, not a choice.
+Every rule of an order says how long after another move a move can start. A move
+that does not fit before closing jumps to the next opening. Both only ever raise times, so raising
+them until nothing changes gives the earliest time of every move at once; the span of the hours for
+each move is a result, not a choice.
 """
 
 from __future__ import annotations
@@ -16,18 +16,15 @@ from benchtimer.plan.instance import Instance
 from benchtimer.plan.network import ORIGIN, Edge, OrderedMove, order_edges
 
 MOST_ROUNDS = 40
-"""An order in which a move is raised more often than this, on average, is given up."""
+"""An order in which moves are raised more often than this, on average, is given up."""
 
 
 def earliest_starts(
     instance: Instance, turns: Sequence[OrderedMove], starts: Sequence[int] | None = None
 ) -> list[int] | None:
-    """The earliest starts of an order within the hours, None where it has none.
-
-    Args:
-        instance: the problem in numbers.
-        turns: the order; the stretches it names do not count.
-        starts: times that say which slot is freed for whom (see ``order_edges``).
+    """The earliest starts of an order within the hours; None if there are none. Args: instance: the
+    problem in numbers. turns: the order; its spans are ignored. starts: times that show which slot
+    is freed for which part (see ``order_edges``).
     """
     return raised(instance, turns, order_edges(instance, turns, starts, hours=False))
 
@@ -35,7 +32,7 @@ def earliest_starts(
 def raised(
     instance: Instance, turns: Sequence[OrderedMove], edges: Sequence[Edge]
 ) -> list[int] | None:
-    """The least times that keep the edges and the hours; see ``earliest_starts``."""
+    """The earliest times that keep the edges and the hours; see ``earliest_starts``."""
     leaving: list[list[tuple[int, int]]] = [[] for _ in range(len(turns) + 1)]
     for edge in edges:
         leaving[edge.before].append((edge.after, edge.weight_s))
@@ -67,7 +64,7 @@ def raised(
 
 
 def stretch_of(instance: Instance, start: int, hands_s: int) -> int:
-    """The number of the stretch of the hours that a move falls in."""
+    """The number of the span of the hours that a move is in."""
     for number, (open_s, close_s) in enumerate(instance.gaps):
         if open_s <= start and start + hands_s <= close_s:
             return number

@@ -1,12 +1,10 @@
 """From recipes and parts to the planning problem.
 
-Consecutive hands-on steps join into one move up to and with the step that has the next
-dwell. An answer that is expected to send a part (``expect``) makes the route longer by that
-many repeats, rounded to whole ones, half up: 0.15 plans none, 3 plans three. The check comes
-after the hands-on work of its step and before its dwell, so a repeat skips that dwell. A
-recipe that ends in a dwell gets a last lift of no hands-on time.
-
-The recipes are placed (``recipe.places``): the ids of their stations are those of places.
+Consecutive hands-on steps form one move, through the step that has the next dwell. An answer that
+is expected to send a part (``expect``) makes the route longer by that many repeats, rounded half
+up: 0.15 plans none, 3 plans three. The check comes after the hands-on work of its step and before
+its dwell, so a repeat skips that dwell. A recipe that ends in a dwell gets a last pull that takes
+no time. The recipes are placed (``recipe.places``): their station ids are place ids.
 """
 
 from __future__ import annotations
@@ -33,7 +31,7 @@ from benchtimer.recipe.model import Station as PlaceStation
 from benchtimer.recipe.places import Placed
 
 MOST_VISITS = 1000
-"""More steps than this with all repeats, and the expected repeats are a slip of the pen."""
+"""If there are more steps than this with all repeats, the expected repeats are a typing error."""
 
 Visit = tuple[int, bool]
 """(index of a step, whether its dwell follows: a part sent back skips it)."""
@@ -42,7 +40,7 @@ Visit = tuple[int, bool]
 def visits_of(recipe: Recipe, first: int = 0, made: Mapping[str, int] | None = None) -> list[Visit]:
     """The steps from index ``first`` on, with the repeats still expected.
 
-    ``made`` says how often each answer (``step/check/answer``) has sent the part already.
+    ``made`` says how often each answer (``step/check/answer``) has already sent the part.
     Raises ``ProblemError`` where the repeats never end.
     """
     ways = [way for way in recipe.ways if way.to_index is not None]
@@ -71,7 +69,7 @@ def visits_of(recipe: Recipe, first: int = 0, made: Mapping[str, int] | None = N
 
 
 def _is_inside(inner: SendRoute, way: SendRoute) -> bool:
-    """Whether the whole loop of one way is in another's: it starts counting again there.
+    """Whether one send's whole loop is inside another's, so that its count restarts there.
 
     A loop over just the same steps is not inside: two answers of one look share its passes.
     """
@@ -91,7 +89,7 @@ def _dwell(step: Step) -> DwellLimits:
 def _route(
     recipe: Recipe, visits: Iterable[Visit], begun: Sequence[Move | DwellLimits] = ()
 ) -> Route:
-    """A route through the visits; ``begun`` is what the part has behind it, as it counts."""
+    """A route through the visits; ``begun`` is what the part has already done, as it counts."""
     moves = [item for item in begun if isinstance(item, Move)]
     dwells = [item for item in begun if isinstance(item, DwellLimits)]
     steps: list[Step] = []
@@ -111,19 +109,19 @@ def _move(steps: Sequence[Step]) -> Move:
 
 
 def route_of(recipe: Recipe) -> Route:
-    """The whole route of a part that has not begun."""
+    """The whole route of a part that has not started."""
     return _route(recipe, visits_of(recipe))
 
 
 def waiting_part(name: str, recipe: Recipe, release_s: int = 0, first: int = 0) -> PlanPart:
-    """A part that has not begun, is there from ``release_s`` on and enters at step ``first``."""
+    """A part that has not started, is there from ``release_s`` on and enters at step ``first``."""
     return PlanPart(name, _route(recipe, visits_of(recipe, first)), release_s)
 
 
 def resting_part(
     name: str, recipe: Recipe, index: int, *, made: Mapping[str, int] | None = None
 ) -> PlanPart:
-    """A part in no station whose work at step ``index`` comes next: sent back, or lifted out."""
+    """A part in no station whose work at step ``index`` comes next: sent back, or pulled out."""
     return PlanPart(name, _route(recipe, visits_of(recipe, index, made)))
 
 
@@ -145,8 +143,8 @@ def dwelling_part(
         index: the step it dwells in.
         entered_s: when it went in.
         held: whether it is on hold.
-        made: how often each answer has sent it already.
-        target_s: the target of this dwell, where a run has moved it.
+        made: how often each answer has already sent it. target_s: the target of this dwell, if a
+            run has moved it.
     """
     present = _dwell(recipe.step[index])
     if target_s is not None:
@@ -165,9 +163,8 @@ def dwelling_part(
 
 
 def _before(recipe: Recipe, whole: Sequence[Visit], rest: Sequence[Visit]) -> int | None:
-    """How many dwells of the whole route come before its end ``rest``, None if it has another end.
-
-    Parts that share one whole route can be planned as one line, which is much faster.
+    """How many dwells of the whole route come before the rest of it; None if that is not its end.
+    Parts that share a whole route can be planned as one line, which is much faster.
     """
     start = len(whole) - len(rest)
     if start < 0 or list(whole[start:]) != list(rest):
@@ -181,7 +178,7 @@ def handled_part(
     """A part in the hands at step ``index``, that step begun ``spent_s`` seconds ago.
 
     What the move still takes is the hands-on time of the steps up to the next dwell, less
-    the time spent; a step that takes longer than thought is about to end.
+    the time spent; a step that takes longer than expected is about to end.
     """
     rest = visits_of(recipe, index, made)
     short = _route(recipe, rest)
@@ -206,8 +203,8 @@ def problem_of(
 ) -> Problem:
     """The problem for parts of these placed recipes: places, walks and the given limits.
 
-    ``heating`` says how far places are that heat or cool now; the others are cold.
-    Where recipes share a place, the smaller ``holds`` and the first one's walks count.
+    ``heating`` gives the state of places that are heating or cooling now; the others are cold. If
+    recipes share a place, the smaller ``holds`` and the first one's walks count.
     """
     shut = set(out_of_service)
     holds: dict[str, int] = {}
@@ -232,7 +229,7 @@ def problem_of(
 
 
 def heating_of(station: PlaceStation) -> Heating | None:
-    """How a station gets hot and what it needs; None if it is never heated."""
+    """How a station is heated and what it needs; None if it is never heated."""
     needs = station.make_up
     if station.heat_up_s is None and needs is None:
         return None
@@ -258,7 +255,7 @@ def plan_problem(
     away: Sequence[AwayTime] = (),
     enters: Mapping[str, int] | None = None,
 ) -> Problem:
-    """The problem of a day that has not begun.
+    """The problem of a day that has not started.
 
     Args:
         placed: the recipes at their places.

@@ -1,4 +1,4 @@
-"""What would make a day end earlier: one more slot, one more pair of hands."""
+"""What would make a day end earlier: one more slot or one more pair of hands."""
 
 from __future__ import annotations
 
@@ -13,14 +13,14 @@ from benchtimer.plan.problem import Problem
 from benchtimer.times import duration
 
 TRY_NODES = 3000
-"""States opened at most for one trial."""
+"""The limit on states opened for one trial."""
 
 
 @dataclass(frozen=True, slots=True)
 class Gain:
     """A change, and how much earlier the last move would end with it.
 
-    ``sure`` says that no plan without the change ends as early: that is proven.
+    ``sure`` says that, provably, no plan without the change ends as early.
     """
 
     change: ProblemChange
@@ -38,7 +38,7 @@ class Gain:
 class Helps:
     """What ends a plan earlier, the greatest gain first.
 
-    ``all_tried`` says that every other change is proven to end it no earlier.
+    ``all_tried`` says that, provably, no other change ends it earlier.
     """
 
     gains: tuple[Gain, ...] = ()
@@ -46,7 +46,7 @@ class Helps:
 
     @property
     def words(self) -> list[str]:
-        """A line for each gain, or one that says what is known without any."""
+        """A line for each gain, or one about what is known if there are none."""
         if self.gains:
             return [gain.words for gain in self.gains]
         if self.all_tried:
@@ -65,15 +65,14 @@ def what_helps(
 ) -> Helps:
     """Look for changes that end the plan earlier.
 
-    Each has been planned through. A gain is what the plan found for the change saves; a
-    longer search might save more.
+    Each has been planned completely. A gain is what the plan for the change saves; a longer search
+    might save more.
 
     Args:
-        problem: what was planned.
-        outcome: the answer to it.
+        problem: the planned problem. outcome: its answer.
         seconds: the budget for all changes together, on ``clock``.
         clock: a monotonic clock in seconds.
-        stop: asked now and then whether to give up.
+        stop: called now and then; True means give up.
         hurry: whether dwells may end at their min.
     """
     end_s = None if outcome.plan is None else outcome.plan.end_s

@@ -1,9 +1,9 @@
 """Places that must be hot: closed while they heat, cool or are made up.
 
-The heat goes on so that a place is ready for the first part of the session; loads fit
-between make-ups. When that is depends on the plan, so a plan without make-ups is made first:
-each place is ready when its first part of the session comes, and if later loads fall behind
-the time it may stay hot, the plan is made again around the make-ups.
+The heat goes on so that a place is ready for the first part of the session, and loads fit between
+make-ups. Those times depend on the plan, so a plan without make-ups is made first, with each place
+ready when its first part of the session arrives. If later loads come after the time it can stay
+hot, the plan is made again around the make-ups.
 """
 
 from __future__ import annotations
@@ -17,7 +17,7 @@ from benchtimer.plan.problem import ENDLESS_S, AwayTime, Heating, PlanStation, P
 SESSION_GAP_S = 2 * 3600
 """A place is cold again after a closing this long: the program's own judgment."""
 MOST_CYCLES = 40
-"""How many make-ups of one place in one session are planned for."""
+"""How many make-ups of one place are planned per session."""
 
 Ready = Mapping[tuple[str, int], int]
 """When a place is ready, by its name and the session's number."""
@@ -25,7 +25,7 @@ Ready = Mapping[tuple[str, int], int]
 
 @dataclass(frozen=True, slots=True)
 class WorkStretch:
-    """One stretch of work, breaks included."""
+    """One span of work, including breaks."""
 
     number: int
     opens_s: int
@@ -33,12 +33,12 @@ class WorkStretch:
 
 
 def needs_heat(problem: Problem) -> bool:
-    """Whether any place of the problem has to be heated or made up."""
+    """Whether any place in the problem has to be heated or made up."""
     return any(station.heating is not None for station in problem.stations)
 
 
 def sessions(problem: Problem) -> list[WorkStretch]:
-    """The stretches of work between closings in which baths go cold."""
+    """The spans of work between closings in which baths go cold."""
     found: list[WorkStretch] = []
     opens = problem.now_s
     for away in sorted(problem.away, key=lambda a: a.from_s):
@@ -49,12 +49,12 @@ def sessions(problem: Problem) -> list[WorkStretch]:
 
 
 def heated(problem: Problem, ready: Ready | None = None) -> tuple[Problem, tuple[Closing, ...]]:
-    """The problem with its places closed at their times, and these closings.
+    """The problem with its places closed at certain times, and these closings.
 
     Args:
         problem: its stations say how they are heated.
-        ready: when each is ready in each session; without it as soon as it can be, and no
-            make-up is planned.
+        ready: when each is ready in each session; without it, as soon as possible, with no
+            make-ups.
     """
     work = sessions(problem)
     closings: list[Closing] = []
@@ -65,7 +65,7 @@ def heated(problem: Problem, ready: Ready | None = None) -> tuple[Problem, tuple
 
 
 def with_closings(problem: Problem, closings: tuple[Closing, ...]) -> Problem:
-    """The problem with places closed, and hands busy, as a plan says."""
+    """The problem with places closed, and hands busy, as in a plan."""
     shut: dict[str, list[tuple[int, int]]] = {}
     for closing in closings:
         shut.setdefault(closing.place, []).append((closing.from_s, closing.to_s))
@@ -112,7 +112,7 @@ def _make_ups(
 
 
 def ready_times(problem: Problem, plan: Plan) -> Ready:
-    """When the first part of each session leaves for each heated place, by a plan."""
+    """When the first part of each session leaves for each heated place, in a plan."""
     hot = {station.name for station in problem.stations if station.heating is not None}
     found: dict[tuple[str, int], int] = {}
     for session in sessions(problem):
@@ -129,7 +129,7 @@ def _brings(plan: Plan) -> list[PlannedMove]:
 
 
 def fits(problem: Problem, plan: Plan) -> bool:
-    """Whether a plan keeps clear of the make-ups that its own first loads bring about."""
+    """Whether a plan avoids the make-ups that its own first loads cause."""
     whole, _ = heated(problem, ready_times(problem, plan))
     closed = {station.name: station.closed for station in whole.stations}
     busy = [away for away in whole.away if away not in problem.away]

@@ -1,9 +1,9 @@
-"""Bounds and dead ends that know the hours.
+"""Bounds and dead ends that account for the hours.
 
-For one part alone the set of possible starts of each of its moves is carried through the
-hours, as in ``placement`` but with nothing else placed. An empty set is a dead end; the
-earliest end of its last move is a bound. What has to be done by a deadline must also fit the
-open hours before it, and the slots of each place.
+For one part alone, the set of possible starts of each of its moves is carried through the hours, as
+in ``placement`` but with nothing else placed. An empty set is a dead end; the earliest end of its
+last move is a bound. Everything due by a deadline must also fit into the open hours before it, and
+into the slots of each place.
 """
 
 from __future__ import annotations
@@ -21,17 +21,17 @@ from benchtimer.plan.sections import PartSection, sections_of, with_feeders
 from benchtimer.plan.timetable import Times, Timetable
 
 MOST_KEPT = 200_000
-"""How many sets are remembered at the most."""
+"""How many sets are cached."""
 
 MOST_BEGINS = 150
-"""How many begins are looked at in one trial; with more moves the bound is a little lower."""
+"""How many starts one trial considers; with more moves, the bound is a little lower."""
 
 Task = tuple[float, float, float]
-"""(earliest begin, latest end, seconds of work)."""
+"""(earliest start, latest end, seconds of work)."""
 
 
 class HoursAhead:
-    """What the hours mean for the states of a search with one pair of hands."""
+    """The effect of the hours on the states of a search with one pair of hands."""
 
     def __init__(self, instance: Instance) -> None:
         self.instance = instance
@@ -39,7 +39,7 @@ class HoursAhead:
         self._ends: dict[tuple[int, float, float], float] = {}
 
     def bound(self, state: SearchState) -> float:
-        """A lower bound of the end of every plan that begins so; inf where there is none."""
+        """A lower bound on the end of every plan that begins this way; inf if there is none."""
         instance, rows = self.instance, state.rows
         now = rows[0][-1]
         best = now
@@ -91,7 +91,7 @@ class HoursAhead:
 
 
 class Due:
-    """By when each move has to begin for all to end by a moment, hours and all.
+    """When each move must begin so that all end by a moment, including hours.
 
     Attributes:
         end_s: that moment.
@@ -114,7 +114,7 @@ class Due:
                     self.tails[m][n] = end_s - late
 
     def _behind(self, instance: Instance, m: int, n: int) -> float:
-        """The least time from the end of a move to the moment all have to end."""
+        """The shortest time from the end of a move to the moment when all must end."""
         line = instance.lines[instance.line_of[m]]
         behind = 0.0
         if m < line.last_m:
@@ -130,7 +130,9 @@ class Due:
         return behind
 
     def end_with(self, instance: Instance, state: SearchState) -> float:
-        """A lower bound of the end if all has to end by then; later: it can't."""
+        """A lower bound on the end if all must end by then; a later result means that they
+        can't.
+        """
         row, now = state.rows[0], state.rows[0][-1]
         best = now
         for node, (m, n) in enumerate(state.active, 1):
@@ -149,11 +151,8 @@ def _begin(span: tuple[int, int]) -> int:
 
 
 def least_end(instance: Instance, upper_s: int) -> int:
-    """A lower bound of the end of every plan.
-
-    Args:
-        instance: the problem in numbers.
-        upper_s: an end that is known to be possible, where the search for a bound stops.
+    """A lower bound on the end of every plan. Args: instance: the problem in numbers. upper_s: an
+    end known to be possible, where the search for a bound stops.
     """
     now_s, unit_s = instance.problem.now_s, instance.unit_s
     low, high = int(_static(instance)), upper_s  # no plan ends before low
@@ -172,7 +171,7 @@ def least_end(instance: Instance, upper_s: int) -> int:
 
 
 def is_hopeless(instance: Instance) -> bool:
-    """Whether no end, however late, is possible: a part alone, hands or places rule it out."""
+    """Whether no end, however late, is possible: a single part, hands or places rule it out."""
     return _Trial(instance).fails(FAR_S)
 
 
@@ -217,7 +216,7 @@ class _Trial:
     def _windows(
         self, section: PartSection, ends: Reach, hands: list[Task], places: list[list[Task]]
     ) -> bool:
-        """Add each move and dwell with its window; False where a window is empty."""
+        """Add each move and dwell with its window; False if a window is empty."""
         count = len(section.hands_s)
         latest = [0] * count
         until = FAR_S
@@ -242,7 +241,7 @@ class _Trial:
 
 
 def _overfull(tasks: list[Task], units: int, measure: object) -> bool:
-    """Whether the work of some tasks does not fit between their first begin and last end."""
+    """Whether the work of some tasks does not fit between their first start and last end."""
     by_end = sorted(tasks, key=lambda task: task[1])
     spans = [(measure(end), begin, work) for begin, end, work in by_end]  # type: ignore[operator]
     begins = sorted({task[0] for task in tasks})
@@ -258,7 +257,7 @@ def _overfull(tasks: list[Task], units: int, measure: object) -> bool:
 
 
 def _static(instance: Instance) -> float:
-    """A bound from routes, lines, slots and the work of all hands, whatever the hours."""
+    """A bound from routes, lines, slots and the work of all hands, without the hours."""
     if instance.problem.hands == 1:
         return float(instance.problem.now_s)
     bounds = Bounds(instance)

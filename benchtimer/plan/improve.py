@@ -1,8 +1,8 @@
 """Better plans from a placed one: other orders, and parts taken out and placed again.
 
 Two searches take turns: one over the orders in which parts are placed, one that changes the
-plan itself. A neighbor that is a little worse is accepted now and then, so that they leave small
-dead ends. Nothing is proved here.
+plan itself. A slightly worse neighbor is accepted now and then, to escape small dead ends. Nothing
+is proven in this module.
 """
 
 from __future__ import annotations
@@ -18,21 +18,20 @@ from benchtimer.plan.refit import still_free, to_the_left
 from benchtimer.plan.timetable import Timetable
 
 ORDERS, NEIGHBORS = 3000, 150
-"""Without a gain in this many placings, or neighbors, the other search goes on."""
+"""Without a gain in this many placings or neighbors, the other search takes over."""
 WEIGHT = 0.7
-"""The weight of each part's end after that of the part that ends later."""
+"""The weight of each part's end after the latest end."""
 
 
 @dataclass(slots=True)
 class Improver:
-    """A search from one placed plan on.
+    """A search that starts from a placed plan.
 
     Attributes:
         placer: places numbers.
         best: the best plan so far.
-        rng: where all draws come from.
-        goal_s: an end that no plan beats.
-        over: asked before each neighbor whether to stop.
+        rng: the random generator. goal_s: an end that no plan beats. over: called before each
+            neighbor; True means stop.
     """
 
     placer: Placer
@@ -68,7 +67,7 @@ class Improver:
         """Look for better plans.
 
         Args:
-            neighbors: how many to try at the most.
+            neighbors: the most to try.
         """
         tried = 0
         if self.now is self.best and self.orders is None:
@@ -85,11 +84,11 @@ class Improver:
 
     @property
     def _patience(self) -> float:
-        """How many tries without a gain the present search has."""
+        """How many tries without a gain the present search has left."""
         return NEIGHBORS if self.orders is None else ORDERS / len(self.placer.sections)
 
     def _other_search(self) -> None:
-        """From orders to changes of their best plan, and back to the best order or any."""
+        """From orders to changes of their best plan, and back to the best order or any other."""
         self.stale = 0
         if self.orders is not None:
             self.now, self.orders = self.orders.best or self.best, None
@@ -109,7 +108,7 @@ class Improver:
             self._take(search.best, search.best_score)
 
     def _accepts(self, new: Score, old: Score) -> bool:
-        """Whether to go on from a plan, now and then from one that is a little worse."""
+        """Whether to continue from a plan, now and then from a slightly worse one."""
         loss = 20 * (new[0] - old[0]) / max(1.0, old[0]) + 8 * (new[1] - old[1]) / max(1.0, old[1])
         return loss <= 0 or self.rng.random() < exp(-8 * loss)
 
@@ -121,12 +120,12 @@ class Improver:
             self._take(neighbor, score)
 
     def _take(self, table: Timetable | None, score: Score) -> None:
-        """Keep a plan that is the best so far."""
+        """Keep a plan if it is the best so far."""
         if table is not None and score < self.score:
             self.best, self.score, self.stale = table, score, 0
 
     def neighbor(self) -> Timetable | None:
-        """A plan that differs a little from the present one; None where none came of it."""
+        """A plan that differs a little from the present one; None if there was none."""
         table, kind = self.now, self.rng.random()
         if kind < 0.35:
             return self._first_choice(table.copy())
@@ -140,7 +139,7 @@ class Improver:
         return now_s + int(LONGER * (last - now_s))
 
     def _last(self, table: Timetable) -> int:
-        """The number that ends last, or mostly the one that it had to wait for."""
+        """The number that ends last or, usually, the one that it had to wait for."""
 
         def end_s(number: int) -> int:
             return self.placer.end_s(table, number)
@@ -166,7 +165,7 @@ class Improver:
         return chosen
 
     def _with_followers(self, numbers: list[int]) -> list[int]:
-        """The numbers, mostly with those that wait for them: else these keep them late."""
+        """The numbers, usually with the ones that wait for them, which would keep them late."""
         if self.rng.random() < 0.2:
             return numbers
         sections, chosen = self.placer.sections, list(numbers)
@@ -207,7 +206,7 @@ class Improver:
         return table
 
     def _first_choice(self, table: Timetable) -> Timetable | None:
-        """A number takes the times it has with half of the others gone."""
+        """Give a number the times it has with half of the others gone."""
         rng, placer, limit_s = self.rng, self.placer, self._limit_s(table)
         numbers = list(table.starts_of)
         favored = self._last(table) if rng.random() < 0.6 else rng.choice(numbers)
@@ -236,7 +235,7 @@ class Improver:
         return True
 
     def _right_and_left(self, table: Timetable) -> Timetable | None:
-        """All numbers as late as they go within the end, then all as early as they go."""
+        """All numbers as late as possible within the end, then all as early as possible."""
         placer = self.placer
         end_s = max(placer.end_s(table, number) for number in table.starts_of)
         for number in sorted(table.starts_of, key=lambda p: -placer.end_s(table, p)):

@@ -1,9 +1,9 @@
-"""The problem in numbers: what the search reads instead of names.
+"""The problem in numbers, for the search.
 
 Parts with the same route and the same joins form a *line* and keep their order (first in,
-first out). That loses nothing: where one overtook the other in a dwell, swapping their names
-from there on gives two dwells that lie between the two old ones, so windows, stations and hands
-see the same plan. All moves of all lines are numbered through; ``m`` is such a number.
+first out). Nothing is lost: if one overtakes the other in a dwell, swapping their names from there
+on gives two dwells between the old ones, so windows, stations and hands see the same plan. All
+moves of all lines are numbered consecutively; ``m`` is such a number.
 """
 
 from __future__ import annotations
@@ -16,7 +16,7 @@ from benchtimer.plan.problem import PlanPart, Problem, Route
 
 NOWHERE = -1
 FAR_S = 2 * 10**9
-"""Behind every time of a plan."""
+"""After every time of a plan."""
 
 Spans = list[tuple[int, int]]
 """Disjoint closed intervals of whole seconds, in order."""
@@ -24,7 +24,10 @@ Spans = list[tuple[int, int]]
 
 @dataclass(slots=True)
 class EqualParts:
-    """Parts with equal routes in their fixed order; ``first_m`` numbers their first move."""
+    """Parts with equal routes in their fixed order;
+
+    ``first_m`` is the number of their first move.
+    """
 
     route: Route
     first_m: int
@@ -45,12 +48,12 @@ def _route_key(route: Route) -> tuple[object, ...]:
 
 
 def progress(part: PlanPart) -> int:
-    """Moves made, counting the one that is under way."""
+    """Moves made, including the one in progress."""
     return part.moves_made + (part.moving_s is not None and not part.is_done)
 
 
 def entry_s(problem: Problem, part: PlanPart) -> int | None:
-    """When the part entered (or will enter) its present dwell, None if it is in none."""
+    """When the part entered (or will enter) its present dwell; None if it is in none."""
     if part.is_done or not progress(part) or progress(part) == len(part.route.moves):
         return None
     if part.moving_s is not None:
@@ -72,21 +75,21 @@ class Instance:
         self.gaps = _gaps(problem)
         self.closed = [list(station.closed) for station in problem.stations]
         self.open_spans = [_between(spans) for spans in self.closed]
-        """When a move into each place may begin."""
+        """When a move into each place can begin."""
         self.opens = [_opens(spans, problem.now_s) for spans in self.closed]
-        """When each place that is closed now opens; -inf for those that are open."""
+        """When each place that is closed now opens; -inf for the open ones."""
         self.opens_of = [
             -inf if p == NOWHERE else self.opens[p] + hands_s
             for p, hands_s in zip(self.dwell_of, self.hands_of, strict=True)
         ]
-        """When the first part can be there that leaves for a place once it has opened."""
+        """When the first part leaving for a place can arrive after it opens."""
         self._alive: list[Spans] | None = None
         self._starts_in_hours: dict[int, Spans] = {}
         self.has_instant_moves = 0 in self.hands_of
         self.unit_s = self._unit()
 
     def _free_slots(self) -> list[int]:
-        """Slots a station has for the parts that are planned: held parts keep theirs."""
+        """Slots of a station for the planned parts: held parts keep theirs."""
         taken = [p.station for p in self.problem.parts if p.held]
         return [s.holds - taken.count(s.name) for s in self.problem.stations]
 
@@ -148,12 +151,14 @@ class Instance:
             and self.dwell_of[m] == self.dwell_of[m - 1] != NOWHERE
             for m in range(self.moves)
         ]
-        """Whether the move takes its part back into the station it lifted it from."""
+        """Whether the move takes its part back into the station it came from."""
         self.first_of = [self.lines[n].first_m for n in self.line_of]
         self.last_of = [self.lines[n].last_m for n in self.line_of]
 
     def _find_joins(self) -> None:
-        """Parts that are awaited by others, by line; who has a last move under way ends it."""
+        """Parts that others wait for, by line; a part with its last move in progress no longer
+        counts.
+        """
         problem = self.problem
         at = {
             problem.parts[i].name: (line.last_m, n)
@@ -176,9 +181,8 @@ class Instance:
         return next(part for part in self.problem.parts if part.name == name)
 
     def _measure_walks(self) -> None:
-        """``walk[a][b]`` as given, ``way[a][b]`` the least time between, walking or carrying.
-
-        The last row and column stand for nowhere, from and to which no walk takes time.
+        """``walk[a][b]`` as given, ``way[a][b]`` the shortest time between, walking or carrying.
+        The last row and column mean nowhere, where no walk takes time.
         """
         size = len(self.places) + 1
         self.walk = [[0] * size for _ in range(size)]
@@ -199,7 +203,7 @@ class Instance:
         self.way = way
 
     def first_start_s(self, ready_s: float, hands_s: int) -> float:
-        """The earliest start of a move from ``ready_s`` on within the hours; inf: none."""
+        """The earliest start of a move from ``ready_s`` on within the hours; inf if none."""
         stretch = max(0, bisect_right(self.gaps, ready_s, key=_open) - 1)
         for open_s, close_s in self.gaps[stretch:]:
             start = ready_s if ready_s > open_s else open_s
@@ -220,13 +224,13 @@ class Instance:
 
     @property
     def alive(self) -> list[Spans] | None:
-        """Of each move the starts from which its part alone gets through the hours, if any."""
+        """The starts of each move from which its part alone gets through the hours, if any."""
         if self._alive is None and len(self.gaps) > 1:
             self._alive = self.alive_starts()
         return self._alive
 
     def alive_starts(self, end_s: float = FAR_S) -> list[Spans]:
-        """Of each move the starts from which its part alone gets through the hours by an end."""
+        """The starts of each move from which its part alone gets through the hours by an end."""
         alive: list[Spans] = [[] for _ in range(self.moves)]
         for m in reversed(range(self.moves)):
             hands_s = self.hands_of[m]
@@ -241,7 +245,9 @@ class Instance:
         return alive
 
     def alive_from(self, m: int, time_s: float) -> float:
-        """The first start of move m from a time on from which its part gets through; inf: none."""
+        """The first start of move m from a time on from which its part gets through; inf if
+        none.
+        """
         alive = self.alive
         if alive is None:
             return time_s
@@ -250,7 +256,7 @@ class Instance:
         return inf if at == len(spans) else max(time_s, spans[at][0])
 
     def alive_until(self, m: int, time_s: float) -> float:
-        """The last start of move m up to a time from which its part gets through; -inf: none."""
+        """The last start of move m up to a time from which its part gets through; -inf if none."""
         alive = self.alive
         if alive is None:
             return time_s
@@ -259,7 +265,7 @@ class Instance:
         return -inf if at < 0 else min(time_s, spans[at][1])
 
     def _unit(self) -> int:
-        """The largest step every end of a plan is a multiple of, counted from now."""
+        """The largest step that divides every possible end of a plan, counted from now."""
         problem = self.problem
         values = [v for row in self.walk for v in row] + self.hands_of + self.least_of
         values += [int(v) for v in self.most_of if v < inf]
@@ -284,7 +290,7 @@ class Instance:
         return sum(len(n.parts) - counts[m] for n in lines for m in range(n.first_m, n.last_m + 1))
 
     def next_counts(self) -> list[int]:
-        """How many parts have made each move (the one under way counts) at the start."""
+        """How many parts have made each move at the start (including the one in progress)."""
         counts = [0] * self.moves
         for line in self.lines:
             for index in line.parts:
@@ -333,7 +339,7 @@ def common(one: Spans, two: Spans) -> Spans:
 
 
 def _between(closed: Spans) -> Spans:
-    """The seconds outside closed spans, which may overlap; in the last one of each it is open."""
+    """The seconds outside closed spans, which may overlap; the last second of each is open."""
     spans: Spans = []
     since = -FAR_S
     for from_s, to_s in sorted(closed):
@@ -352,7 +358,7 @@ def _opens(spans: list[tuple[int, int]], now_s: int) -> float:
 
 
 def _gaps(problem: Problem) -> list[tuple[int, float]]:
-    """The stretches from now on in which you are there, in order."""
+    """The spans from now on in which you are there, in order."""
     gaps: list[tuple[int, float]] = [(problem.now_s, inf)]
     for away in sorted(problem.away, key=lambda a: a.from_s):
         start, end = gaps[-1]

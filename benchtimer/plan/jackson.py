@@ -1,10 +1,10 @@
-"""Jackson's preemptive bound over everything that is still to be done.
+"""Jackson's preemptive bound on all remaining work.
 
 From a state, the earliest start of each remaining move follows from routes, line order and
-free slots (heads), the least time after it from ``Bounds.tail_s`` (tails). For one resource
-the schedule that always works on the job with the longest tail, interrupting others, ends
-no later than any real plan (J. R. Jackson 1955; J. Carlier 1982 for heads and tails). The
-hands are such a resource; a station of c slots is one that works c times as fast.
+free slots (heads), the shortest time after it from ``Bounds.tail_s`` (tails). For one resource, the
+schedule that always works on the job with the longest tail, interrupting others, ends no later than
+any real plan (J. R. Jackson 1955; J. Carlier 1982 for heads and tails). The hands are such a
+resource; a station with c slots is one that works c times as fast.
 """
 
 from __future__ import annotations
@@ -19,7 +19,7 @@ from benchtimer.plan.open_time import OpenTime, SlotTimes
 from benchtimer.plan.search_state import SearchState
 
 MOST_JOBS = 120
-"""About as many moves are looked at; those of later parts are in the tails anyway."""
+"""About this many moves are considered; those of later parts are in the tails anyway."""
 
 Job = tuple[float, float, float]
 """(head, work, tail): not before the head, that much work, then the tail."""
@@ -56,10 +56,9 @@ def preemptive_end(jobs: list[Job], real: Callable[[float], float] | None = None
 
 
 def shared_end(jobs: list[Job], units: int) -> float:
-    """The bound for a resource that works as many times as fast as it has units.
-
-    Times are stretched instead of shortening the work: whole seconds stay exact, and an
-    exact bound may be rounded up to the next possible end.
+    """The bound for a resource whose speed is its number of units. Times are stretched instead of
+    shortening the work, so that whole seconds stay exact and the bound can be rounded up to the
+    next possible end.
     """
     if units == 1:
         return preemptive_end(jobs)
@@ -67,7 +66,7 @@ def shared_end(jobs: list[Job], units: int) -> float:
 
 
 def _timed_end(jobs: list[Job], units: int, clock: OpenTime) -> float:
-    """The bound for a resource that works by a clock of its own; tails are in real time."""
+    """The bound for a resource with its own clock; tails are in real time."""
     timed = [(units * clock.open_until(head), work, tail) for head, work, tail in jobs]
     return preemptive_end(timed, lambda worked: clock.when(worked / units))
 
@@ -92,12 +91,9 @@ class Jackson:
         tails: Sequence[Sequence[float]] | None = None,
         enough_s: float = inf,
     ) -> float:
-        """A lower bound of the end of every plan that begins with the order of the state.
-
-        Args:
-            state: the order.
-            tails: of every move, if others hold than those of the routes.
-            enough_s: a bound above this is as good as any.
+        """A lower bound on the end of every plan that begins with the state's order. Args: state:
+        the order. tails: of every move, if different from those of the routes. enough_s: stop at a
+        bound above this.
         """
         hands, places, stays = self._jobs(state, self.tail_s if tails is None else tails)
         if self.hours is None:

@@ -1,4 +1,4 @@
-"""The latest time to start: when a day with hours away leaves no slack any more."""
+"""The latest time to start: when a day with hours away has no time to spare."""
 
 from __future__ import annotations
 
@@ -21,23 +21,23 @@ TRY_NODES = 3000
 
 @dataclass(frozen=True, slots=True)
 class LatestStart:
-    """Latest starts of the first move of a part that has not begun, in seconds."""
+    """Latest starts of the first move of a part that has not started, in seconds."""
 
     keeps_end_s: int | None
     """... so that the plan's order still ends when it does now. None: nothing left to begin."""
     before_away_s: int | None
-    """... so that everything ends before the next away window. None: it cannot, or none comes."""
+    """... so that everything ends before the next away window. None: impossible, or no window."""
     at_all_s: int | None
-    """... before the next away window, so that any plan is left. None: none comes or none is."""
+    """... before the next away window, so that some plan is left. None: no window or no plan."""
 
 
 def latest_start(problem: Problem, plan: Plan, limits: SearchLimits | None = None) -> LatestStart:
-    """How long the maker may put off starting.
+    """How long you can put off starting.
 
     ``keeps_end_s`` is exact for the order of the plan. The other two are for one pair of
-    hands (with more, they hold for one of them alone), and are found by halving
-    over whole seconds; each trial opens a limited number of states, so on hard problems
-    they may come out earlier than the truth, never later.
+    hands (with more, they are true for one of them alone), and are found by bisection over whole
+    seconds; each trial opens a limited number of states, so on hard problems they may be too early,
+    never too late.
     """
     limits = limits or SearchLimits()
     problem = as_planned(problem, plan)
@@ -54,10 +54,10 @@ def latest_start(problem: Problem, plan: Plan, limits: SearchLimits | None = Non
 
 
 def latest_begins(problem: Problem, plan: Plan) -> dict[str, float]:
-    """How long each part's next move may be put off, in seconds: inf where nothing binds it.
+    """How long each part's next move can be put off, in seconds; inf if nothing limits it.
 
     Until then the plan's order still keeps every window of every part; the end may come
-    later than planned. Moves under way are left out. The plan must keep its windows.
+    later than planned. Moves in progress are left out. The plan must keep its windows.
     """
     instance = Instance(with_closings(problem, plan.closings))
     turns = plan_turns(instance, plan)
@@ -83,7 +83,7 @@ def _keeps_end(problem: Problem, plan: Plan) -> int | None:
 
 
 def _can_begin(problem: Problem, start_s: int, limits: SearchLimits, end_too: bool) -> bool:
-    """Whether there is a plan when nothing new is begun before ``start_s``."""
+    """Whether there is a plan if nothing new begins before ``start_s``."""
     parts = tuple(replace(p, release_s=max(p.release_s, start_s)) for p in problem.parts)
     instance = Instance(replace(problem, parts=parts))
     left = max(0.0, limits.seconds - limits.elapsed_s)
@@ -95,7 +95,7 @@ def _can_begin(problem: Problem, start_s: int, limits: SearchLimits, end_too: bo
 
 
 def _last(low: int, high: int, works: Callable[[int], bool]) -> int | None:
-    """The greatest whole second in [low, high) that works, when all before it do."""
+    """The largest whole second in [low, high) that works, if all before it do."""
     if not works(low):
         return None
     while high - low > 1:

@@ -1,9 +1,9 @@
-"""What two parts in stations now already mean for each other further down the line.
+"""What two parts in stations now mean for each other further down the line.
 
 A part that has entered the dwell after move m reaches each later station of its route
-within a window that follows from its own leasts and mosts. Where two parts must share a
-station of one slot, or keep their order in a line, the windows of both give an edge between
-their entry times long before they meet there:
+within a window that follows from its own mins and maxes. If two parts must share a station with one
+slot, or keep their order in a line, the windows of both give an edge between their entry times long
+before they meet:
 
 - *forced*: the part ahead has left before the part behind is brought in (same line);
 - *either-or*: one of the two has left before the other is brought in (other lines).
@@ -23,7 +23,7 @@ Either = tuple[float, float]
 
 
 class Lookahead:
-    """Weights between two entries, worked out once for each pair of moves."""
+    """Weights between two entries, computed once for each pair of moves."""
 
     def __init__(self, instance: Instance) -> None:
         self.instance = instance
@@ -65,7 +65,7 @@ class Lookahead:
         return best
 
     def either(self, a_m: int, b_m: int) -> tuple[Either, ...]:
-        """The choices that parts of two lines still have to settle in one-slot stations."""
+        """The choices that parts of two lines still have to make in one-slot stations."""
         key = (a_m, b_m)
         choices = self._either.get(key)
         if choices is None:

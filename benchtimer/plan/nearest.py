@@ -1,8 +1,8 @@
-"""Among plans that end as early: the one with the least time past target.
+"""Among plans with the same end, the one with the least time past target.
 
-For one order the times are exact (``timing``). Other orders are looked for by taking parts out
-and placing them again, as in ``improve``. A plan with no time past target is proved the
-nearest; any other is the nearest found.
+For one order the times are exact (``timing``). Other orders are found by removing parts and placing
+them again, as in ``improve``. A plan with no time past target is provably the nearest; any other is
+the nearest found.
 """
 
 from __future__ import annotations
@@ -23,25 +23,25 @@ from benchtimer.plan.timing import time_order
 NEIGHBORS = 4
 """Neighbors to try without a clock, times parts and five."""
 FAST_MOVES = 200
-"""Times of a plan with more moves are made only as good as the budget lasts."""
+"""Times of a plan with more moves are improved only while the budget lasts."""
 MOST_MOVES = 800
-"""The times of a plan with more moves are those of the search."""
+"""A plan with more moves keeps the times from the search."""
 MOST_S = 1.0
-"""How long other orders are looked for."""
+"""How long to look for other orders."""
 SHARE = 0.5
-"""The share of what the search for the earliest end left of the budget."""
+"""The share of the budget left by the search for the earliest end."""
 
 
 def lateness(plan: Plan) -> float:
-    """Time past target as a share of the room up to max, summed over the dwells it hurts."""
+    """Time past target as a share of the room up to max, summed over the dwells where it
+    matters.
+    """
     return sum(dwell.lateness for dwell in plan.dwells)
 
 
 def nearest(problem: Problem, best: Best, limits: SearchLimits) -> tuple[Plan, bool]:
-    """The plan with the best times found, and whether it is proved the nearest to target.
-
-    Args:
-        problem: with settled least times.
+    """The plan with the best times found, and whether it is provably the nearest to target. Args:
+    problem: with fixed shortest times.
         best: the earliest plan found for it.
         limits: when to stop.
     """

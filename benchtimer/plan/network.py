@@ -1,9 +1,8 @@
 """Difference constraints of a fixed order: earliest and latest times, or the positive cycle.
 
-Once the order of the moves is fixed (and, between away windows, the stretch each falls in),
-every rule says "this starts at least so long after that". Longest paths give the earliest
-times; a cycle of positive length proves that the order has no times at all, and its edges
-are the rules that contradict each other.
+Once the order of the moves is fixed (and, between away windows, the span of each), every rule says
+"this starts at least this long after that". Longest paths give the earliest times; a positive cycle
+proves that the order has no times at all, and its edges are the rules that contradict each other.
 """
 
 from __future__ import annotations
@@ -19,7 +18,7 @@ ORIGIN = 0
 
 @dataclass(frozen=True, slots=True)
 class Edge:
-    """``after`` comes at least ``weight_s`` seconds after ``before``; ``rule`` names why."""
+    """``after`` comes at least ``weight_s`` seconds after ``before``; ``rule`` says why."""
 
     before: int
     after: int
@@ -29,7 +28,7 @@ class Edge:
 
 @dataclass(frozen=True, slots=True, order=True)
 class OrderedMove:
-    """One move of an order: which part and move, in which stretch, by which pair of hands."""
+    """One move of an order: which part and move, in which span, by which pair of hands."""
 
     part: int
     move: int
@@ -63,8 +62,8 @@ def order_edges(
         instance: the problem in numbers.
         turns: the order.
         starts: times that keep the rules. With several pairs of hands, and where places close,
-            the order alone does not say which slot is freed for whom; these times do.
-        hours: whether each move stays in the stretch of its turn.
+            the order alone does not show which slot is freed for which part; these times do. hours:
+            whether each move stays in the span of its turn.
     """
     builder = _Edges(instance, turns, hours)
     for node, turn in enumerate(turns, 1):
@@ -89,7 +88,7 @@ class _Edges:
         self.last: dict[int, int] = {}
 
     def add_turn(self, node: int, turn: OrderedMove) -> None:
-        """Stretch, hands and dwell rules of one move."""
+        """Span, hands and dwell rules of one move."""
         problem = self.instance.problem
         part = problem.parts[turn.part]
         hands_s = part.route.moves[turn.move].hands_s
@@ -113,7 +112,7 @@ class _Edges:
             self._edge(node, start, -shift - dwell.max_s, "max")
 
     def _entry(self, turn: OrderedMove) -> tuple[int, int]:
-        """The node that the dwell before a move is entered from, and the seconds from it."""
+        """The node where the dwell before a move begins, and the seconds from it."""
         part = self.instance.problem.parts[turn.part]
         before = self.node_of.get((turn.part, turn.move - 1))
         if before is None:
@@ -138,7 +137,7 @@ class _Edges:
         self.last[turn.hands] = node
 
     def add_joins(self) -> None:
-        """A part with joins begins after the last moves of those it waits for."""
+        """A part with joins begins after the last moves of the parts it waits for."""
         parts = self.instance.problem.parts
         index = {part.name: i for i, part in enumerate(parts)}
         for node, turn in enumerate(self.turns, 1):
@@ -153,7 +152,7 @@ class _Edges:
                     self._edge(ORIGIN, node, ends_s, "the parts it waits for are done")
 
     def add_slots(self, starts: Sequence[int] | None) -> None:
-        """With several pairs of hands the order alone does not keep a full place shut."""
+        """With several pairs of hands, the order alone does not keep a full place closed."""
         times = range(len(self.turns)) if starts is None else starts
         route_of = [self.instance.problem.parts[turn.part].route for turn in self.turns]
         hands = [r.moves[t.move].hands_s for r, t in zip(route_of, self.turns, strict=True)]
@@ -172,7 +171,7 @@ class _Edges:
                     self._edge(leaves[number - 1] + 1, n + 1, 1 - hands[n], "the slot is empty")
 
     def add_closings(self, starts: Sequence[int]) -> None:
-        """Each stay keeps between the two closings of its place that it is between now."""
+        """Each stay remains between the same two closings of its place as now."""
         instance = self.instance
         for node, turn in enumerate(self.turns, 1):
             if not turn.move:
@@ -193,7 +192,7 @@ class _Edges:
 
 
 def parts_inside(instance: Instance, place: int) -> int:
-    """How many parts that are planned are in a place now, or on their way to it."""
+    """How many planned parts are in a place now, or on their way to it."""
     count = 0
     for part in instance.problem.parts:
         made = progress(part)
@@ -217,7 +216,7 @@ def hands_now(instance: Instance) -> list[tuple[int, int]]:
 
 
 def earliest(count: int, edges: Sequence[Edge]) -> list[int]:
-    """Least times of ``count`` nodes with node 0 at zero; ``PositiveCycleError`` if none exist.
+    """Earliest times of ``count`` nodes with node 0 at zero; ``PositiveCycleError`` if none exist.
 
     Bellman-Ford on longest paths: every node must be reachable from node 0.
     """
@@ -242,7 +241,7 @@ def earliest(count: int, edges: Sequence[Edge]) -> list[int]:
 
 
 def latest(count: int, edges: Sequence[Edge], node: int) -> float:
-    """The greatest time one node can have, inf where nothing binds it.
+    """The latest time one node can have; inf if nothing limits it.
 
     The edges must have times at all (``earliest`` succeeds).
     """
@@ -262,7 +261,7 @@ def latest(count: int, edges: Sequence[Edge], node: int) -> float:
 
 
 def _cycle(cause: list[Edge | None], node: int) -> list[Edge]:
-    """The cycle that the causes of a node run into."""
+    """The cycle that the causes of a node lead into."""
     seen: dict[int, int] = {}
     chain: list[Edge] = []
     while node not in seen:

@@ -1,8 +1,6 @@
-"""Time that counts: the hours of the hands, and what breaks leave of the time of slots.
-
-Over a break a slot keeps the part that is in it, and no other comes. Of that time only the
-part's least dwell is of use, so the rest of the break is lost to the slot; all of it where no
-dwell may last so long.
+"""Time that counts: the hours of the hands, and the time of slots less breaks. During a break, a
+slot keeps its part and takes no other. Only that part's shortest dwell is useful, so the rest of
+the break is lost to the slot, or all of it if no dwell may last that long.
 """
 
 from __future__ import annotations
@@ -14,7 +12,7 @@ from itertools import pairwise
 from benchtimer.plan.instance import Instance
 
 Gaps = Sequence[tuple[float, float]]
-"""Stretches of time that count, in order."""
+"""Spans of time that count, in order."""
 
 
 class OpenTime:
@@ -38,7 +36,7 @@ class OpenTime:
         return self.before[stretch] + min(time, close_s) - open_s
 
     def when(self, worked_s: float) -> float:
-        """The first moment up to which this many seconds count."""
+        """The first moment by which this many seconds have counted."""
         stretch = max(0, bisect_left(self.before, worked_s) - 1)
         return self.gaps[stretch][0] + worked_s - self.before[stretch]
 
@@ -54,7 +52,7 @@ class SlotTimes:
         self._clocks: dict[tuple[int, tuple[int, ...]], OpenTime] = {}
 
     def _of(self, place: int) -> list[list[float]]:
-        """For each break, of what use it is to the slots at the most, the greatest first."""
+        """For each break, how much of it a slot can use at most, largest first."""
         instance = self.instance
         slots = max(1, instance.capacity[place])
         found = []
@@ -74,7 +72,7 @@ class SlotTimes:
 
         Args:
             place: its number.
-            stays: from when to when parts are in it that count with all of that time.
+            stays: the spans during which parts in it count fully.
         """
         full = tuple(
             sum(since <= begin and until >= end for since, until in stays)

@@ -1,7 +1,6 @@
-"""Orders in which sections are placed one after the other, each to end as early as it goes.
-
-Most good plans come of some order, and an order costs little to try: what was placed before the
-first change is kept.
+"""Searches orders in which sections are placed one by one, each ending as early as possible. Most
+good plans come from some order, and an order costs little to try, because everything placed before
+the first change is kept.
 """
 
 from __future__ import annotations
@@ -16,27 +15,25 @@ from benchtimer.plan.timetable import Timetable
 Score = tuple[float, float]
 """(the last end, the weighted sum of the ends), both from now on."""
 LONGER = 1.1
-"""A neighbor's parts end so much later than the plan, as a share, at the most."""
+"""How much later than the plan a neighbor's parts may end, as a share."""
 
 LATE_SHARE = 0.3
-"""How often one section is placed as late as it goes within a drawn end, to leave others room."""
+"""How often a section is placed as late as possible within a drawn end, to leave others room."""
 
 Late = tuple[int, int]
-"""(number of a section, its end at the latest)."""
+"""(number of a section, its latest end)."""
 NONE_LATE: Late = (-1, 0)
 
 
 class OrderSearch:
-    """A search from one order on.
+    """A search that starts from one order.
 
     Args:
         placer: places sections.
         order: the order to begin with.
         score_of: what makes one plan better than another.
-        accepts: whether to go on from a plan with the first score, coming from the second.
-
-    Attributes:
-        best: the best plan that an order gave; None if the first order gives none.
+        accepts: whether to continue from a plan with the first score after one with the second.
+            Attributes: best: the best plan from any order; None if the first order has none.
         best_score: its score.
     """
 
@@ -58,7 +55,7 @@ class OrderSearch:
     def _placed(
         self, order: list[int], tables: list[Timetable], limit_s: int, late: Late = NONE_LATE
     ) -> list[Timetable] | None:
-        """The tables after each section, those of the first ones given; None if one has no time."""
+        """The tables after each section, given the first ones; None if one has no time."""
         tables = tables[:]
         for number in order[len(tables) - 1 :]:
             table, is_late = tables[-1].copy(), number == late[0]
@@ -68,7 +65,7 @@ class OrderSearch:
         return tables
 
     def step(self, rng: random.Random) -> bool:
-        """Try an order that differs a little; whether it gave the best plan so far."""
+        """Try a slightly different order. Returns whether it gave the best plan so far."""
         order = self.order[:]
         for _ in range(rng.choice((1, 1, 2))):
             number = order.pop(rng.randrange(len(order)))

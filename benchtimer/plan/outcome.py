@@ -1,4 +1,4 @@
-"""What the planner answers: a plan with its proof or bound, or why there is none.
+"""The planner's answer: a plan with its proof or bound, or why there is none.
 
 ``as_dict`` of any outcome gives the published JSON form:
 
@@ -7,9 +7,9 @@
      "dwells": [{"run", "part", "step", "place", "in_s", "out_s", "min_s", "target_s", "max_s"}],
      "why": ["..."], "nodes": 0, "elapsed_s": 0.0}
 
-``makespan_s`` is the end of the last move on the problem's own time axis; it is null where
-there is no plan. "undecided" says that the budget ended before a plan was found or proven
-impossible: none found, none ruled out. ``verdict`` says each of the four in words.
+``makespan_s`` is the end of the last move on the problem's own time axis; it is null if there is no
+plan. "undecided" means that the budget ended before a plan was found or ruled out. ``verdict`` has
+each of the four in words.
 """
 
 from __future__ import annotations
@@ -57,7 +57,7 @@ class PlannedMove:
 
 @dataclass(frozen=True, slots=True)
 class PlannedDwell:
-    """One dwell with its times; ``in_s`` may lie in the past."""
+    """One dwell with its times; ``in_s`` may be in the past."""
 
     part: str
     dwell: int
@@ -72,14 +72,14 @@ class PlannedDwell:
 
     @property
     def lateness(self) -> float:
-        """Time past target as a share of the room up to max; 0 where time does not hurt."""
+        """Time past target as a share of the room up to max; 0 if it does not matter."""
         if self.max_s is None or not 0 < (room_s := self.max_s - self.target_s) < FAR_ROOM_S:
             return 0.0
         return max(0, self.out_s - self.in_s - self.target_s) / room_s
 
     @property
     def overrun_s(self) -> int:
-        """Seconds beyond ``max_s``, 0 if it keeps it."""
+        """Seconds beyond ``max_s``, or 0."""
         return 0 if self.max_s is None else max(0, self.out_s - self.in_s - self.max_s)
 
     def as_dict(self) -> dict[str, object]:
@@ -106,7 +106,7 @@ class Closing:
         from_s: when it closes.
         to_s: when it takes parts again.
         why: ``heats up`` or ``made up``.
-        hands: from when to when the hands are busy with it; None: not at all.
+        hands: when the hands are busy with it; None: not at all.
     """
 
     place: str
@@ -118,22 +118,22 @@ class Closing:
 
 @dataclass(frozen=True, slots=True)
 class Plan:
-    """All future moves in the order they are made, and the dwells between them."""
+    """All future moves in order, and the dwells between them."""
 
     moves: tuple[PlannedMove, ...]
     dwells: tuple[PlannedDwell, ...]
     gaps: tuple[int, ...] = ()
-    """For each move, the stretch between away windows it falls in."""
+    """For each move, its span between away windows."""
     closings: tuple[Closing, ...] = ()
     """When places heat up and are made up."""
 
     @property
     def end_s(self) -> int | None:
-        """The end of the last move, None for a plan without moves."""
+        """The end of the last move; None for a plan without moves."""
         return max((move.end_s for move in self.moves), default=None)
 
     def moved(self, by_s: int) -> Plan:
-        """The same plan seen from a zero of time that is ``by_s`` seconds earlier."""
+        """The same plan seen from a zero that is ``by_s`` seconds earlier."""
         moves = tuple(
             replace(m, start_s=m.start_s + by_s, end_s=m.end_s + by_s) for m in self.moves
         )
@@ -160,7 +160,7 @@ class CutDwell:
         place: where it is.
         short_s: seconds short of target.
         reason: ``day`` (the plan ends a day earlier), ``overrun`` (``other`` would overrun in
-            ``other_place``), ``hours`` (the hours end), or ``windows`` where no single cause shows.
+            ``other_place``), ``hours`` (the hours end), or ``windows`` if there is no single cause.
         other: the part that would overrun.
         other_place: where.
     """
@@ -188,7 +188,7 @@ class CutDwell:
 
 @dataclass(frozen=True, slots=True)
 class ProblemChange:
-    """A change that frees an infeasible problem, in words, with the problem that results."""
+    """A change that makes an infeasible problem feasible, in words, with the resulting problem."""
 
     words: str
     problem: Problem
@@ -196,7 +196,7 @@ class ProblemChange:
 
 @dataclass(frozen=True, slots=True)
 class Witness:
-    """Why there is no plan: sentences, the places they name, and changes that would free it."""
+    """Why there is no plan: sentences, the places they name, and changes that would allow one."""
 
     sentences: tuple[str, ...]
     parts: tuple[str, ...] = ()
@@ -208,7 +208,7 @@ class Witness:
 
 @dataclass(frozen=True, slots=True)
 class Outcome:
-    """What is common to every answer."""
+    """What all answers share."""
 
     status = "undecided"
     nodes: int = 0
@@ -242,7 +242,7 @@ class Outcome:
 
     @property
     def verdict(self) -> str:
-        """What is known and what is not, in the words every screen and command uses."""
+        """What is known and what is not, in the words that every screen and command uses."""
         raise NotImplementedError
 
 
@@ -251,7 +251,7 @@ class _Planned(Outcome):
     found: Plan = field(default_factory=lambda: Plan((), ()))
     cuts: tuple[CutDwell, ...] = ()
     is_nearest: bool = True
-    """Whether it is proved that no plan as early is nearer to the targets."""
+    """Whether it is proven that no plan with the same end is nearer to the targets."""
 
     @property
     def plan(self) -> Plan:
@@ -261,7 +261,7 @@ class _Planned(Outcome):
 
 @dataclass(frozen=True, slots=True)
 class Optimal(_Planned):
-    """No plan ends earlier; that is proven."""
+    """Proven: no plan ends earlier."""
 
     status = "optimal"
 
@@ -285,9 +285,8 @@ class Feasible(_Planned):
 
 @dataclass(frozen=True, slots=True)
 class Infeasible(Outcome):
-    """There is no plan; that is proven.
-
-    ``least_bad`` is, where it was asked for, the plan whose longest overrun is shortest.
+    """Proven: there is no plan. ``least_bad`` is, if requested, the plan whose longest overrun is
+    shortest.
     """
 
     status = "infeasible"
@@ -296,7 +295,7 @@ class Infeasible(Outcome):
 
     @property
     def best(self) -> Plan | None:
-        """The least bad plan, where it was asked for."""
+        """The least bad plan, if requested."""
         return self.least_bad
 
     @property
@@ -309,19 +308,19 @@ class Infeasible(Outcome):
 class Undecided(Outcome):
     """The budget ended before a plan was found or proven impossible.
 
-    ``least_bad`` is, where it was asked for, the plan with the shortest overruns found.
+    ``least_bad`` is, if requested, the plan with the shortest overruns found.
     """
 
     least_bad: Plan | None = None
 
     @property
     def best(self) -> Plan | None:
-        """The least bad plan, where it was asked for."""
+        """The least bad plan, if requested."""
         return self.least_bad
 
     @property
     def verdict(self) -> str:
-        """Nothing is known but how long it was looked for."""
+        """Only the search time is known."""
         if not self.elapsed_s:  # no clock was read
             return "no plan found, none ruled out"
         spent = duration(self.elapsed_s) if self.elapsed_s >= 1 else "under 1 s"

@@ -1,8 +1,7 @@
-"""Whole sections of parts placed into calendars: a plan in milliseconds, whatever the hours.
-
-All others fixed, one section is placed exactly: the *set* of possible starts of each move is
-carried forward through dwells, rooms and hours, and a way back is traced. Nothing branches on
-hours. A section that does not fit ejects others, which are placed again.
+"""Places whole sections of parts into calendars: a plan in milliseconds, with any hours. With all
+others fixed, one section is placed exactly: the *set* of possible starts of each move is carried
+forward through dwells, rooms and hours, and a path is traced back. Nothing branches on hours. A
+section that does not fit ejects others, which are placed again.
 """
 
 from __future__ import annotations
@@ -18,15 +17,15 @@ from benchtimer.plan.sections import PartSection, sections_of, with_feeders
 from benchtimer.plan.timetable import ALWAYS, Times, Timetable
 
 MOST_EJECTIONS = 60
-"""After this many ejections a new order is tried."""
+"""After this many ejections, a new order is tried."""
 NEAR, NEAR_MORE_S = 2, 3 * 3600
-"""A part is looked for a place within this many times its least time, and more, first."""
+"""First try to place a part within this many times its shortest time."""
 EARLIER_ENTRY = 0.4
 LATER_END = 0.3
 """How often a random placing enters a place earlier than it could, and ends later."""
 
 Entry = tuple[int, int, int]
-"""(first entry, last entry, end of the room they lie in)."""
+"""(first entry, last entry, end of their room)."""
 
 
 @dataclass(slots=True)
@@ -36,8 +35,8 @@ class Reach:
     Attributes:
         starts: of each move, as sets of times.
         entries: of each dwell, by the move after it.
-        wanted: times at which the move that can't begin could have left its place.
-        stuck: that move, by its place in the section; None: the part gets through.
+        wanted: times at which the move that can't begin could have left its place. stuck: that
+            move's index in the section; None: the part gets through.
     """
 
     starts: list[Times]
@@ -49,13 +48,9 @@ class Reach:
 def reach(
     table: Timetable, section: PartSection, limit_s: int = FAR_S, floor_s: int = -FAR_S
 ) -> Reach:
-    """Carry the possible starts of a part forward through everything that is placed.
-
-    Args:
-        table: what is placed.
-        section: the part.
-        limit_s: when its last move must have ended.
-        floor_s: before that no move begins.
+    """Carry the possible starts of a part forward through everything placed. Args: table: what is
+    placed. section: the part. limit_s: when its last move must have ended. floor_s: no move begins
+    before this.
     """
     now_s = max(table.instance.problem.now_s, floor_s)
     ends = Reach([], [], [])
@@ -87,7 +82,7 @@ def reach(
 
 
 def _left_by(table: Timetable, place: int, entered_s: int) -> int:
-    """Until when a part can stay where it is: others come, or the place closes."""
+    """How long a part can stay where it is before others arrive or the place closes."""
     now_s = max(entered_s, table.instance.problem.now_s)
     return next((g for f, g in table.rooms(place) if f <= now_s <= g), now_s)
 
@@ -135,12 +130,9 @@ def _in_order(wanted: Times) -> Times:
 def trace(
     ends: Reach, section: PartSection, rng: random.Random | None = None, *, late: bool = False
 ) -> list[int]:
-    """Starts of all moves, from the last one back: each dwell as near its least as it goes.
-
-    Args:
-        ends: how far the part gets; it gets through.
-        section: the part.
-        rng: where to draw other choices from; None for none.
+    """Starts of all moves, from the last one back, with each dwell as short as possible. Args:
+    ends: how far the part gets; it gets through. section: the part. rng: for random choices; None
+    for none.
         late: end as late as possible, not as early.
     """
     last = ends.starts[-1]
@@ -166,8 +158,8 @@ def _entry(
 ) -> int:
     """An entry from which the dwell can end at ``start``.
 
-    The latest, so that the dwell is short; the earliest where time in it costs nothing, so that
-    the place before is free again; or a drawn one.
+    The latest one, so that the dwell is short; the earliest one if time in it costs nothing, so
+    that the previous place is free again; or a random one.
     """
     rests = max_s >= FAR_S and not late
     for first, last, closes in entries if rests else reversed(entries):
@@ -180,12 +172,9 @@ def _entry(
 
 
 class Placer:
-    """Sections in and out of timetables of one instance.
-
-    Args:
-        instance: the problem in numbers.
-        over: asked now and then whether to give up.
-        spent: called once for every section that is placed.
+    """Puts sections in and out of timetables of one instance. Args: instance: the problem in
+    numbers. over: called now and then; True means give up. spent: called once for every placed
+    section.
     """
 
     def __init__(
@@ -198,7 +187,7 @@ class Placer:
         self.sections = sections_of(instance)
         self.over, self.spent = over, spent
         self.weight_s = self._weights()
-        """The least time from the begin of each section to the end of all that wait for it."""
+        """The shortest time from the start of each section to the end of all that wait for it."""
 
     def _weights(self) -> dict[int, int]:
         weights: dict[int, int] = {}
@@ -217,13 +206,9 @@ class Placer:
         *,
         late: bool = False,
     ) -> bool:
-        """Place a section if it fits among those that are placed.
-
-        Args:
-            table: what is placed; it has the section afterwards if it fits.
-            number: of the section.
-            limit_s: when its last move must have ended.
-            rng: where to draw other choices from.
+        """Place a section if it fits among those already placed. Args: table: what is placed; it
+        gets the section if it fits. number: of the section. limit_s: when its last move must have
+        ended. rng: for random choices.
             late: as late as possible, not as early.
         """
         self.spent()
@@ -238,7 +223,7 @@ class Placer:
         return ends.stuck is None
 
     def reach(self, table: Timetable, number: int, limit_s: int = FAR_S) -> Reach:
-        """How far a section gets among those that are placed.
+        """How far a section gets among those already placed.
 
         Args:
             table: what is placed.
@@ -257,12 +242,12 @@ class Placer:
         return ends
 
     def _floor_s(self, table: Timetable, section: PartSection) -> int:
-        """Before that no section that it waits for is done."""
+        """No section that it waits for is done before this."""
         ends = (self.end_s(table, n) + lag_s for n, lag_s in section.after if n in table.starts_of)
         return max(ends, default=-FAR_S)
 
     def _near_s(self, table: Timetable, section: PartSection) -> int:
-        """An end that a section keeps more often than not."""
+        """An end that a section usually keeps."""
         now_s = self.instance.problem.now_s
         begin = max(section.release_s, now_s, self._floor_s(table, section))
         return begin + NEAR * section.tail_s[0] + NEAR_MORE_S
@@ -272,24 +257,21 @@ class Placer:
         return table.starts_of[number][-1] + self.sections[number].hands_s[-1]
 
     def take_out(self, table: Timetable, number: int) -> None:
-        """Take a placed section out."""
+        """Remove a placed section."""
         table.take_out(self.sections[number])
 
     def with_feeders(self, numbers: list[int]) -> list[int]:
-        """The sections in their order, each behind those it waits for."""
+        """The sections in order, each after the ones it waits for."""
         return with_feeders(self.sections, numbers)
 
     def urgent_first(self) -> list[int]:
-        """Sections with a running deadline, then those with the most behind them."""
+        """Sections with a running deadline, then those with the most after them."""
         key = {n: (s.deadline_s, -self.weight_s[n], n) for n, s in self.sections.items()}
         return sorted(self.sections, key=key.__getitem__)
 
     def first_plan(self, rng: random.Random, tries: int = 12) -> Timetable | None:
-        """All sections placed, whatever the end; None if no try gets there.
-
-        Args:
-            rng: where other orders are drawn from.
-            tries: how many orders to try.
+        """All sections placed, with any end; None if no try succeeds. Args: rng: for random orders.
+        tries: how many orders to try.
         """
         order = self.urgent_first()
         for attempt in range(tries):
@@ -313,13 +295,9 @@ class Placer:
         draws: random.Random | None = None,
         limit_s: int = FAR_S,
     ) -> bool:
-        """Place sections in an order; one that does not fit ejects others, which come again.
-
-        Args:
-            table: where to.
-            order: numbers of the sections.
-            rng: breaks ties.
-            draws: where the placing draws other choices from.
+        """Place sections in an order; one that does not fit ejects others, which are placed again.
+        Args: table: where to place them. order: numbers of the sections. rng: breaks ties. draws:
+        random choices for placing.
             limit_s: when each must be done.
         """
         waiting = self.with_feeders(order)
@@ -350,7 +328,7 @@ class Placer:
         rng: random.Random,
         how: tuple[int, random.Random | None],
     ) -> list[int]:
-        """Take sections out until one fits: first those that wait for it, then the lightest."""
+        """Remove sections until one fits: first those that wait for it, then the lightest."""
         behind = {other for other, _ in self.sections[number].feeds}
         rivals = sorted(table.starts_of, key=lambda n: (n not in behind, weight[n], rng.random()))
         ejected = []

@@ -1,4 +1,4 @@
-"""Lists and chances in words, for sentences a maker reads."""
+"""Lists and chances in words, for sentences."""
 
 from __future__ import annotations
 
@@ -16,7 +16,10 @@ def listed(names: Sequence[str]) -> str:
 
 
 def percent(share: float) -> str:
-    """``0.12`` -> ``12%``. Only never is ``0%``, and only always is ``100%``."""
+    """``0.12`` -> ``12%``.
+
+    Only a chance of exactly zero is ``0%``, and only certainty is ``100%``.
+    """
     if 0 < share < 0.01:
         return "under 1%"
     if 0.99 < share < 1:
@@ -25,5 +28,5 @@ def percent(share: float) -> str:
 
 
 def chance_words(count: int, trials: int) -> str:
-    """``12% (48 of 400 trials)``: a chance never goes without the trials behind it."""
+    """``12% (48 of 400 trials)``: a chance always comes with its trials."""
     return f"{percent(count / trials)} ({count or 'none'} of {trials:,} trials)"

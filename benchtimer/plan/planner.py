@@ -1,4 +1,4 @@
-"""The planner's front door: a problem in, a typed outcome out."""
+"""The planner's entry point: a problem in, a typed outcome out."""
 
 from __future__ import annotations
 
@@ -29,22 +29,22 @@ from benchtimer.plan.targets import real_dwells, settle
 from benchtimer.times import duration
 
 SPARE_S, SPARE_NODES = 0.5, 3000
-"""What the least bad plan may take when the budget is spent."""
+"""The budget for the least bad plan after the main budget is spent."""
 SEARCH_SHARE = 0.9
 """The share of the budget for the end; the rest is for times near the targets."""
 HEAT_SHARE = 0.4
 """The share of the budget for a plan before make-ups are known."""
 LOOK_ON = "a longer search, fewer parts at once, a part held back or other hours may find one"
-"""What to do where no plan was found and none was ruled out."""
+"""What to do if no plan was found and none was ruled out."""
 
 
 def no_clock() -> float:
-    """The clock of a caller that has none: no time passes, only node limits count."""
+    """The clock of a caller without one: no time passes, and only node limits count."""
     return 0.0
 
 
 def never() -> bool:
-    """The stop flag of a caller that never stops."""
+    """The stop function of a caller that never stops."""
     return False
 
 
@@ -62,17 +62,14 @@ def solve(
 ) -> Outcome:
     """Plan all remaining moves so that the last one ends as early as possible.
 
-    No dwell ends before its target, unless nothing else keeps a window, it saves a day, or
-    ``hurry`` asks for speed. Whatever ends the search, the best plan so far is in the outcome.
-
-    Args:
-        problem: what is asked.
+    No dwell ends before its target unless nothing else keeps a window, it saves a day, or ``hurry``
+    is set. However the search ends, the best plan so far is in the outcome. Args: problem: what to
+    plan.
         seconds: the budget, on ``clock``.
         clock: a monotonic clock in seconds, read only for the budget and ``elapsed_s``.
-        stop: asked now and then whether to give up.
-        nodes: limits the states opened and parts placed.
-        previous: a plan of before, on the same zero of time; it is kept where it goes on.
-        rescue: ask for the least bad plan where none keeps every limit.
+        stop: called now and then; True means give up. nodes: limits the states opened and parts
+            placed. previous: an earlier plan, with the same zero; it is kept where possible.
+            rescue: also find the least bad plan if none keeps every limit.
         hurry: dwells may end at their min.
         say: writes a time of the plan, for the sentences of the outcome.
 
@@ -90,7 +87,7 @@ def solve(
 
 @dataclass(frozen=True, slots=True)
 class SolveOptions:
-    """What is asked for beside the problem; see ``solve``."""
+    """The other arguments of ``solve``."""
 
     previous: Plan | None
     rescue: bool
@@ -131,7 +128,7 @@ def _hot(problem: Problem, limits: SearchLimits, asked: SolveOptions) -> Outcome
 
 
 def _with_closings(outcome: Outcome, closings: tuple[Closing, ...], say: Say) -> Outcome:
-    """The outcome whose plan and words tell when places are made up before its end."""
+    """The outcome, with the times in its plan and words when places are made up."""
     plan = outcome.plan
     if not isinstance(outcome, Optimal | Feasible) or plan is None:
         return outcome
@@ -161,7 +158,7 @@ def _too_short(problem: Problem, plan: Plan) -> str:
 
 
 def _in_sight(problem: Problem, outcome: Outcome) -> Outcome:
-    """The outcome without a plan that goes on behind an away window that has no end."""
+    """The outcome without a plan that runs past an away window without an end."""
     plan = outcome.best
     endless = any(away.to_s >= ENDLESS_S for away in problem.away)
     if not endless or plan is None or all(move.end_s < ENDLESS_S for move in plan.moves):
@@ -227,7 +224,7 @@ def _infeasible(
 
 
 def _spare(limits: SearchLimits) -> SearchLimits:
-    """What is left of the budget, and a little even where nothing is: a way out always comes."""
+    """The remaining budget, and a little even if it is spent, so that there is always a way out."""
     return SearchLimits(
         max(limits.left_s, SPARE_S),
         limits.clock,
@@ -255,9 +252,8 @@ def replan(
     hurry: bool = False,
     say: Say = duration,
 ) -> Outcome:
-    """Plan a bench in mid-run again: ``solve`` that starts from the last plan.
-
-    Where no plan keeps every limit any more, the outcome carries the least bad one.
+    """Replan a bench during a run: ``solve``, starting from the last plan. If no plan keeps every
+    limit, the outcome has the least bad one.
     """
     return solve(
         problem,
@@ -273,7 +269,9 @@ def replan(
 
 
 def _past_target(plan: Plan) -> str:
-    """The dwell that uses most of its room past target, and that it is the nearest found."""
+    """The dwell that uses most of its room past target, with a note that it is the nearest
+    found.
+    """
     worst = max(plan.dwells, key=lambda dwell: dwell.lateness)
     past_s = worst.out_s - worst.in_s - worst.target_s
     others = sum(dwell.lateness > 0 for dwell in plan.dwells) - 1

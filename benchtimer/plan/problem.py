@@ -1,22 +1,21 @@
-"""The planning problem in whole seconds, free of any recipe.
-
-Meaning of the rules (every module of this package keeps them, ``check`` proves them):
+"""The planning problem in whole seconds, independent of recipes. The rules (every module of this
+package keeps them, ``check`` proves them):
 
 - A part follows its route: move 0, dwell 0, move 1, dwell 1, ... and a last move that
   takes it away. It leaves a station when its move begins and enters the next one when
-  the move ends, so it is in the hands in between and waits nowhere else.
-- A dwell lasts at least ``min_s`` and, where ``max_s`` is given, at most that.
+  the move ends, so it is in the hands in between and waits only in stations.
+- A dwell lasts at least ``min_s`` and at most ``max_s``, if there is one.
 - A station never holds more than ``holds`` parts, and a full one is emptied *before* the
-  next part goes in: lifting and lowering in the same second is not possible. With one
-  pair of hands this means that the freeing move has ended before the bringing one begins.
+  next part goes in: pulling and loading in the same second is not possible. With one pair of hands
+  this means that the freeing move has ended before the bringing one begins.
 - One pair of hands makes one move at a time and needs the walk from where its last move
-  ended to where the next begins. Walks that are not given take no time.
+  ended to where the next begins. Walks without a given time take none.
 - No move overlaps an away window ``[from_s, to_s)``.
-- No part is in a place while that is closed, and no move into it begins then: that it is ready
-  must be known before a part leaves for it.
+- No part is in a place while it is closed, and no move into it begins then, because a place must be
+  ready before a part leaves for it.
 - A part with ``after`` begins its first move when those parts are done.
 
-Every time counts from the same zero; ``Problem.now_s`` says where the present is on it.
+All times count from the same zero; ``Problem.now_s`` is the present.
 """
 
 from __future__ import annotations
@@ -27,19 +26,19 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 
 MOST_MOVES = 20_000
-"""More moves than this in one problem are refused: no bench has them, no plan would come."""
+"""A problem with more moves than this is refused: no bench has them, and no plan would be found."""
 
 
 ENDLESS_S = 10**9
-"""An away window up to here has no end: nothing is planned behind it."""
+"""An away window up to here has no end: nothing is planned after it."""
 
 
 FAR_ROOM_S = 4 * 3600
-"""A max that is so far past target is far: common practice, no source."""
+"""A max this far past target is far: common practice, no source."""
 
 
 class ProblemError(ValueError):
-    """A problem that contradicts itself: the thing meant, what was found, the way out."""
+    """A problem that contradicts itself: the thing, what was found, the way out."""
 
     def __init__(self, thing: str, found: str, way_out: str) -> None:
         super().__init__(thing, found, way_out)
@@ -53,15 +52,15 @@ class ProblemError(ValueError):
 
 @dataclass(frozen=True, slots=True)
 class Heating:
-    """How a place gets hot, and what it needs from time to time.
+    """How a place is heated, and what it needs from time to time.
 
     Attributes:
         heat_up_s: from cold to ready.
         after_s: time at heat after which it is made up; None: never.
         cool_s: how long it cools first.
         hands_s: how long you work on it then.
-        ready_s: when it is ready now or was, where that is known; else it is cold.
-        due_s: when its next make-up is due, where that is known.
+        ready_s: when it is or was ready, if known; otherwise it is cold. due_s: when its next
+            make-up is due, if known.
     """
 
     heat_up_s: int
@@ -74,12 +73,12 @@ class Heating:
 
 @dataclass(frozen=True, slots=True)
 class PlanStation:
-    """A place with ``holds`` slots; out of service, parts may leave it but none may enter.
+    """A place with ``holds`` slots; when it is out of service, parts can leave it but none can
+    enter.
 
-    ``closed`` are the spans in seconds in which no part may be in it: it heats, cools or is
+    ``closed`` are the spans in seconds in which no part may be in it: while it heats, cools or is
     made up. A part may leave in the second it closes; a move into it may begin in the second it
-    opens.
-    ``heating`` says how it is heated; the planner turns that into closed spans.
+    opens. ``heating`` says how it is heated; the planner turns that into closed spans.
     """
 
     name: str
@@ -101,14 +100,13 @@ class DwellLimits:
 
     @property
     def wished_s(self) -> int:
-        """The dwell to come closest to: ``target_s``, or ``min_s`` where no aim is given."""
+        """The dwell to come closest to: ``target_s``, or ``min_s`` if there is no target."""
         return self.min_s if self.target_s is None else self.target_s
 
     @property
     def room_s(self) -> int:
-        """Seconds from target to max where time past target hurts; 0 where it does not.
-
-        It does not hurt without a max, nor where the max is far.
+        """Seconds from target to max if time past target matters; 0 if it does not. It does not
+        matter without a max, or if the max is far.
         """
         room_s = 0 if self.max_s is None else self.max_s - self.wished_s
         return room_s if room_s < FAR_ROOM_S else 0
@@ -118,11 +116,10 @@ class DwellLimits:
 class Move:
     """The hands-on work between two dwells: ``hands_s`` seconds over one or more steps.
 
-    ``step_s`` are the seconds of each step, which vary independently when a plan is tried
-    with other hands-on times. Left empty, the move is one piece of work.
-    ``from_station`` of a first move and ``to_station`` of a last one may be None: the
-    part comes from, or goes to, nowhere that matters. Elsewhere None means "the station
-    of the dwell on that side".
+    ``step_s`` are the seconds of each step, which vary independently when a plan is tried with
+    varied hands-on times. Left empty, the move is one piece of work. ``from_station`` of a first
+    move and ``to_station`` of a last one may be None: the part comes from, or goes to, nowhere that
+    matters. Elsewhere None means "the station of the dwell on that side".
     """
 
     hands_s: int
@@ -134,18 +131,18 @@ class Move:
 
 @dataclass(frozen=True, slots=True)
 class Route:
-    """Moves and the dwells between them: always one move more than dwells."""
+    """Moves and the dwells between them: always one more move than dwells."""
 
     name: str
     moves: tuple[Move, ...]
     dwells: tuple[DwellLimits, ...]
 
     def came_from(self, move: int) -> str | None:
-        """The station that move number ``move`` lifts the part from."""
+        """The station from which move number ``move`` takes the part."""
         return self.dwells[move - 1].station if move else self.moves[0].from_station
 
     def goes_to(self, move: int) -> str | None:
-        """The station that move number ``move`` lowers the part into."""
+        """The station into which move number ``move`` puts the part."""
         if move < len(self.dwells):
             return self.dwells[move].station
         return self.moves[move].to_station
@@ -159,14 +156,13 @@ class Route:
 
 @dataclass(frozen=True, slots=True)
 class PlanPart:
-    """One workpiece: its route, when it is there, and how far it is.
+    """One workpiece: its route, when it is there, and how far along it is.
 
-    ``moves_made`` counts finished moves. A part between two moves of a bench in mid-run
-    says when it entered its dwell (``entered_s``, in the past as a rule). A part in the
-    hands says how long the move that is under way still takes (``moving_s``). A held part
-    keeps its slot and is not planned. ``after`` names the parts that are done before the
-    first move of this one begins (a join). ``run`` is the run it belongs to; with several
-    runs ``name`` is ``RUN:PART``, so that names differ.
+    ``moves_made`` counts finished moves. A part between two moves during a run has the time it
+    entered its dwell (``entered_s``, usually in the past). A part in the hands has the remaining
+    time of its move (``moving_s``). A held part keeps its slot and is not planned. ``after`` names
+    the parts that must be done before the first move of this one begins (a join). ``run`` is its
+    run; with several runs ``name`` is ``RUN:PART``, so that names differ.
     """
 
     name: str
@@ -191,7 +187,7 @@ class PlanPart:
 
     @property
     def station(self) -> str | None:
-        """The station the part is in now, None before the first move, in the hands or done."""
+        """The part's present station; None before the first move, in the hands or done."""
         if self.entered_s is None or self.moving_s is not None or self.is_done:
             return None
         return self.route.dwells[self.moves_made - 1].station
@@ -199,7 +195,7 @@ class PlanPart:
 
 @dataclass(frozen=True, slots=True)
 class Walk:
-    """Seconds to walk empty-handed from one station to another; not the same both ways."""
+    """Seconds to walk empty-handed from one station to another; the way back can differ."""
 
     from_station: str
     to_station: str
@@ -216,7 +212,7 @@ class AwayTime:
 
 @dataclass(frozen=True, slots=True)
 class Problem:
-    """All the planner knows. ``hands_at`` is where the (only) pair of hands is now."""
+    """Everything the planner knows. ``hands_at`` is where the (only) pair of hands is now."""
 
     stations: tuple[PlanStation, ...]
     parts: tuple[PlanPart, ...]
@@ -227,7 +223,7 @@ class Problem:
     hands_at: str | None = None
 
     def station(self, name: str) -> PlanStation:
-        """The station of that name (KeyError where there is none)."""
+        """The station with that name (KeyError if there is none)."""
         for station in self.stations:
             if station.name == name:
                 return station
@@ -235,7 +231,7 @@ class Problem:
 
 
 def validate(problem: Problem) -> None:
-    """Raise ``ProblemError`` for the first thing in the problem that contradicts itself."""
+    """Raise ``ProblemError`` for the first contradiction in the problem."""
     _check_bench(problem)
     for route in {id(part.route): part.route for part in problem.parts}.values():
         _check_route(route, {station.name for station in problem.stations})

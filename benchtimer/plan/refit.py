@@ -1,4 +1,4 @@
-"""Given times put into a timetable, as far as they keep every rule."""
+"""Puts given times into a timetable, as far as they keep every rule."""
 
 from __future__ import annotations
 
@@ -14,7 +14,7 @@ from benchtimer.plan.timetable import Timetable
 def rebuilt(
     placer: Placer, turns: Sequence[OrderedMove], starts: Sequence[int]
 ) -> Timetable | None:
-    """A table with every section at given times, None if they break a rule.
+    """A table with every section at given times; None if they break a rule.
 
     Args:
         placer: for the problem.
@@ -45,13 +45,13 @@ def rebuilt(
 
 
 def _leaves(table: Timetable, part: int, not_at_s: int, at_s: int) -> None:
-    """A part keeps the slot it is in until another time."""
+    """A part keeps its present slot until another time."""
     table.keep_slot(part, not_at_s, free=True)
     table.keep_slot(part, at_s)
 
 
 def still_free(placer: Placer, table: Timetable, number: int, starts: tuple[int, ...]) -> bool:
-    """Whether a section can have these times among those that are placed.
+    """Whether a section can have these times among those already placed.
 
     Args:
         placer: for the problem.
@@ -73,7 +73,9 @@ def still_free(placer: Placer, table: Timetable, number: int, starts: tuple[int,
 def _linked(
     placer: Placer, table: Timetable, section: PartSection, starts: tuple[int, ...]
 ) -> bool:
-    """Whether it begins after all that it waits for, and ends before all that wait for it."""
+    """Whether it begins after everything it waits for, and ends before everything that waits for
+    it.
+    """
     if starts[0] < max(placer.instance.problem.now_s, section.release_s):
         return False
     for other, lag_s in section.after:
@@ -103,7 +105,7 @@ def _has_room(table: Timetable, section: PartSection, starts: tuple[int, ...]) -
 
 
 def to_the_left(placer: Placer, table: Timetable) -> Timetable | None:
-    """Every section once more as early as it goes, those that end first first.
+    """Place every section again as early as possible, earliest end first.
 
     Args:
         placer: for the problem.

@@ -19,7 +19,7 @@ from benchtimer.plan.trials import Column, Replay, Tried, draw_lengths
 
 @dataclass(frozen=True, slots=True)
 class Overrun:
-    """How often one dwell lasts longer than its most, and by how much when it does."""
+    """How often one dwell lasts past its max, and by how much when it does."""
 
     part: str
     dwell: int
@@ -41,7 +41,7 @@ class Overrun:
 
 @dataclass(frozen=True, slots=True)
 class PastHours:
-    """How often work goes on past one closing, and how long when it does."""
+    """How often work runs past one closing, and how far when it does."""
 
     closes_s: int
     chance: float
@@ -58,7 +58,9 @@ class PastHours:
 
 @dataclass(frozen=True, slots=True)
 class Earlier:
-    """Advice: begin a move earlier by so much; the chance of any overrun before and after."""
+    """Advice: begin a move earlier by this much, with the chance of any overrun before and
+    after.
+    """
 
     part: str
     step: str
@@ -86,7 +88,7 @@ class LateRunCause:
         part: the part it sends.
         look: ``recipe/step/check``.
         ask: its question.
-        share: of the late trials, those in which it cost the most time.
+        share: of the late trials, the share in which it cost the most time.
     """
 
     part: str
@@ -101,21 +103,21 @@ class LateRunCause:
 
 @dataclass(frozen=True, slots=True)
 class Risk:
-    """What came of the trials of a plan.
+    """The result of the trials of a plan.
 
     Attributes:
         trials: how many there were; every chance is a share of them.
         spread: of the hands-on times.
         any_overrun: the chance that any dwell is too long.
-        dwells: that of each dwell, the greatest first; those that never are, are left out.
-        past_hours: the chance that any work goes on past the hours; None without away hours.
-        closings: that of each closing, in order; those that are always kept are left out.
+        dwells: the chance for each dwell, largest first, without the ones that never overrun.
+            past_hours: the chance that any work runs past the hours; None without away hours.
+            closings: the chance for each closing, in order, without the ones that are always kept.
         ends_s: the end of the last move: one run in ten ends before, the median, one in ten
             after; of the runs without a stopped part, if there are any.
         earlier: what to begin earlier, if that helps.
-        planned_s: the plan's end, where checks were drawn; None where only hands-on times were.
-        put_back: the chance that a part begins again further back, because its pull was missed
-            or would fall outside the hours.
+        planned_s: the plan's end, if checks were drawn; None if only hands-on times were. put_back:
+            the chance that a part must repeat earlier steps because its pull was missed or fell
+            outside the hours.
         stopped: the chance that a check stops a part for good.
         late: the chance of an end well after the plan's; of the same runs.
         causes: the checks that make the run late.
@@ -171,12 +173,11 @@ def assess(
     """Try a plan many times and count what goes wrong.
 
     Args:
-        problem: what was planned.
-        plan: its plan.
+        problem: the planned problem. plan: its plan.
         seed: same seed, same trials.
         trials: how many.
         spread: of the hands-on times, as ``plan.spread`` defines it.
-        advise: whether to look for what to begin earlier.
+        advise: whether to look for moves to begin earlier.
     """
     lengths = draw_lengths(problem, plan, seed, trials, spread)
     plan = as_followed(plan)
@@ -241,8 +242,8 @@ def _advice(
 ) -> Earlier | None:
     """The one move among those before the worst overrun that helps most if begun earlier.
 
-    A move is tried at the earliest start that the planned times of everything else allow. One
-    that makes work go on past the hours more often is no advice.
+    A move is tried at the earliest start that the planned times of everything else allow. One that
+    makes work run past the hours more often is not suggested.
     """
     trials, plan = replay.trials, replay.plan
     before = _share(tried.overruns, trials)
@@ -287,13 +288,9 @@ def earliest_s(replay: Replay, number: int) -> int:
 
 @dataclass(frozen=True, slots=True)
 class Batch:
-    """How many equal parts keep a limit.
-
-    Attributes:
-        count: the largest number that does.
-        risk: its chances; None for no part at all.
-        more: what came of one part more: its chances, or the planner's answer without a plan;
-            None where no larger number was to be tried.
+    """How many identical parts keep a limit. Attributes: count: the largest number that does. risk:
+    its chances; None for no part at all. more: the result with one more part: its chances, or the
+    planner's answer without a plan; None if no larger number was tried.
     """
 
     count: int
@@ -309,8 +306,8 @@ def largest_batch(
 ) -> Batch:
     """How many parts keep the chance of an overrun, and that of work past the hours, in a limit.
 
-    Numbers are tried upwards and the search ends at the first that fails, so a larger number
-    that happens to work is not looked for.
+    Numbers are tried in increasing order up to the first that fails, so a larger number that
+    happens to work is not found.
 
     Args:
         count_limit: the largest number to try.

@@ -14,7 +14,7 @@ from benchtimer.times import duration
 CHECKS = "checks: as planned; these chances leave out a part sent back more often"
 CHECKS_DRAWN = "checks: each fails by chance, at your own rates or the recipe's expect"
 MOST_DWELLS = 10
-"""How many dwells are shown, the worst first."""
+"""How many dwells are shown, worst first."""
 
 
 def of_trials(risk: Risk, share: float) -> str:
@@ -25,12 +25,12 @@ def of_trials(risk: Risk, share: float) -> str:
 def risk_lines(
     risk: Risk, at: Callable[[int], str], step: Callable[[str, str], str] = lambda _, step: step
 ) -> list[str]:
-    """What came of the trials, a line each.
+    """The results of the trials, one per line.
 
     Args:
         risk: the chances.
         at: writes a time of the plan.
-        step: what to call a part's step, from the part and the step's id.
+        step: the name of a part's step, from the part and the step's id.
     """
     lines = [
         f"hands-on times: spread {risk.spread:g}, {spread_words(risk.spread)}",
@@ -60,7 +60,7 @@ def risk_lines(
 
 
 def _sent_back(risk: Risk) -> list[str]:
-    """What happens to parts that can't go on."""
+    """What happens to parts that can't continue."""
     lines = []
     if risk.put_back:
         lines.append(
@@ -76,7 +76,7 @@ def _sent_back(risk: Risk) -> list[str]:
 
 
 def ends_words(risk: Risk, at: Callable[[int], str]) -> str:
-    """When the run is done: as planned, and by when in a tenth, half and nine tenths of trials.
+    """When the run is done: as planned, and by when in 10%, 50% and 90% of the trials.
 
     Args:
         risk: the chances, checks drawn.
@@ -111,7 +111,7 @@ def _ends(risk: Risk, at: Callable[[int], str]) -> str:
 
 
 def batch_lines(batch: Batch, limit: float) -> list[str]:
-    """How many parts keep a limit, and what comes of one more."""
+    """How many parts keep a limit, and what one more would do."""
     lines = [f"parts at once with a chance of {100 * limit:g}% or less: {batch.count}"]
     if batch.risk is not None:
         lines.append(f"  {batch.count}: {_both(batch.risk)}")

@@ -1,4 +1,4 @@
-"""When a search stops: by a clock, by a flag, or by the work done."""
+"""When a search stops: by a clock, by a stop function, or by work done."""
 
 from __future__ import annotations
 
@@ -9,9 +9,8 @@ from math import inf
 
 @dataclass(slots=True)
 class SearchLimits:
-    """When to stop: by an injected monotonic clock, by a flag, or by nodes.
-
-    A node is a state that the search opens, or a part that is placed.
+    """When to stop: by a monotonic clock, by a stop function, or by nodes. A node is a state opened
+    or a part placed.
     """
 
     seconds: float = inf
@@ -32,7 +31,7 @@ class SearchLimits:
 
     @property
     def left_s(self) -> float:
-        """Seconds that are left."""
+        """Seconds left."""
         return max(0.0, self.seconds - self.elapsed_s)
 
     def spend(self) -> None:
@@ -48,12 +47,8 @@ class SearchLimits:
         return self.outer is not None and self.outer.over()
 
     def within(self, share: float = 1.0, nodes: float = inf, seconds: float = inf) -> SearchLimits:
-        """Limits for a share of what is left; what is spent counts here, too.
-
-        Args:
-            share: of the seconds and nodes that are left.
-            nodes: nodes at the most.
-            seconds: seconds at the most.
+        """Limits for a share of what is left; what they use counts here, too. Args: share: of the
+        seconds and nodes left. nodes: the most nodes. seconds: the most seconds.
         """
         left = (self.nodes - self.spent_nodes) * share
         return SearchLimits(

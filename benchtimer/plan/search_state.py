@@ -1,7 +1,7 @@
-"""A partial plan: an order of moves so far, and all that matters of it for the rest.
+"""A partial plan: an order of moves so far, and everything in it that matters for the rest.
 
 With one pair of hands the order of the moves decides everything else, so a state is an
-order. What the rest of the plan can still feel of it is a closed matrix of longest paths
+order. What still matters for the rest of the plan is a closed matrix of longest paths
 (``rows[i][j]``: node j comes at least this many seconds after node i) over
 
     node 0              the origin of time
@@ -9,8 +9,8 @@ order. What the rest of the plan can still feel of it is a closed matrix of long
     node k+1 (last)     the moment the hands are free
 
 Appending a move adds one node with edges from what must precede it and to what must not be
-too late after it, closes the matrix, and drops the nodes that no longer matter. A cycle
-of positive length means that the order keeps no rule-abiding times at all.
+too late after it, closes the matrix, and drops the nodes that no longer matter. A positive cycle
+means that the order has no valid times at all.
 """
 
 from __future__ import annotations
@@ -42,7 +42,7 @@ class SearchState:
 
 @dataclass(frozen=True, slots=True)
 class Dead:
-    """Why a move could not be appended: it must come, but by then that deadline is gone."""
+    """Why a move could not be appended: it must come, but by then that deadline has passed."""
 
     move: int
     part: int
@@ -112,7 +112,7 @@ def candidates(instance: Instance, state: SearchState) -> list[int]:
 
 
 def _joined(counts: tuple[int, ...], line: EqualParts) -> bool:
-    """Whether the parts that the parts of a line wait for are done."""
+    """Whether the parts that a line's parts wait for are done."""
     return all(counts[m] > n for m, n in line.awaited)
 
 
@@ -170,17 +170,15 @@ def append(
 
 
 def forget(instance: Instance, tails: list[list[int]], state: SearchState, end_s: float) -> None:
-    """Drop what can't matter of dwells whose max can't bind, so that more states can be compared.
-
-    Nothing pushes such an entry later any more, so no path from it counts. And a part that may
-    leave before the hands are free counts as if it could leave just then.
+    """Drop dwells whose max can't matter, so that more states can be compared. Nothing can push
+    such an entry later, so no path from it counts. A part that may leave before the hands are free
+    counts as if it could leave just then.
 
     Args:
         instance: the problem in numbers.
-        tails: for each move and part, the least time from its start to the end of all.
-        state: loses what does not matter.
-        end_s: only what ends before counts: a part that has to leave within its max to do so
-            needs no watching.
+        tails: for each move and part, the shortest time from its start to the end of all. state:
+            loses what does not matter. end_s: only ends before this count, so a part that must
+            leave within its max to end by then needs no tracking.
     """
     rows = state.rows
     for node, (m, n) in enumerate(state.active, 1):
@@ -198,7 +196,7 @@ def forget(instance: Instance, tails: list[list[int]], state: SearchState, end_s
 def _earliest(
     instance: Instance, state: SearchState, m: int, n: int, old: int, gap: int
 ) -> list[float]:
-    """Longest paths from every node to the end of the move: dwell, hands, release, stretch."""
+    """Longest paths from every node to the end of the move: dwell, hands, release, span."""
     rows = state.rows
     last = len(rows) - 1
     hands_s = instance.hands_of[m]
@@ -219,7 +217,7 @@ def _earliest(
 
 
 def _late_node(into: list[float], edges: list[tuple[int, float]]) -> int | None:
-    """A node that the new one comes too late for, None if there is none."""
+    """A node that the new one comes too late for; None if there is none."""
     for node, weight in edges:
         if into[node] + weight > 0:
             return node
@@ -279,7 +277,9 @@ def _settle(
     out: list[float],
     edges: list[tuple[int, float]],
 ) -> tuple[list[float], list[float], int | None]:
-    """Paths in and out once every choice with one way left is made, and a node too late for."""
+    """Paths in and out once every choice with one option left is made, and a node too late for
+    them.
+    """
     rows = state.rows
     more = _forced(ahead, state, m, old, into, out)
     if more is None:
@@ -297,7 +297,7 @@ def _settle(
 def _forced(
     ahead: Lookahead, state: SearchState, m: int, old: int, into: list[float], out: list[float]
 ) -> list[tuple[int, float, bool]] | None:
-    """Edges from choices with one way left, (node, weight, outward); None: no way left."""
+    """Edges from choices with one option left, (node, weight, outward); None: no option left."""
     forced = []
     for node, (other_m, _) in enumerate(state.active, 1):
         if node == old:
@@ -347,7 +347,7 @@ def close(
 def _place_node(
     grown: list[list[float]], into: list[float], out: list[float], old: int, new: int
 ) -> None:
-    """Put the new node in its part's place (``new`` 0: part done) and let the last be it too."""
+    """Put the new node in its part's place (``new`` 0: part done) and make it the last, too."""
     for r, through in zip(grown, into, strict=True):
         r[-1] = through
         if new and old:

@@ -1,8 +1,6 @@
-"""What is placed as one: the moves of a part from one rest to the next.
-
-A part rests where a dwell has no max and the place is never full. Time there costs nothing, so
-what comes after a rest can be placed on its own, only later than what comes before. A part
-without such a dwell is one section.
+"""The units of placement: the moves of a part from one rest to the next. A part rests where a dwell
+has no max and the place is never full. Time there costs nothing, so the moves after a rest can be
+placed separately, just later than the moves before. A part without such a dwell is one section.
 """
 
 from __future__ import annotations
@@ -13,7 +11,7 @@ from math import inf
 from benchtimer.plan.instance import FAR_S, NOWHERE, Instance, entry_s, progress
 
 Link = tuple[int, int]
-"""(number of a section, seconds that lie between the one's end and the other's begin at least)."""
+"""(number of a section, least seconds between the end of one and the start of the other)."""
 
 
 @dataclass(slots=True)
@@ -25,12 +23,11 @@ class PartSection:
         part: index into the parts of the problem.
         first: number of its first move in the part's route.
         hands_s: how long each move takes.
-        ways: places each move leads from and to.
-        places: place of the dwell before each move, ``NOWHERE`` where there is none.
-        min_s: least time of that dwell, and ``max_s`` its most.
-        tail_s: least time from the start of each move to the end of the last.
-        entered_s: entry of the present dwell, where the part is in one.
-        release_s: before that the first move can't begin.
+        ways: the places that each move connects.
+        places: place of the dwell before each move, ``NOWHERE`` if there is none. min_s: shortest
+            time of that dwell, and ``max_s`` its longest. tail_s: shortest time from the start of
+            each move to the end of the last. entered_s: entry of the present dwell, if the part is
+            in one. release_s: the first move can't begin before this.
         after: sections that must be done before, of this part and of those it waits for.
         feeds: sections that wait for this one.
     """
@@ -51,12 +48,12 @@ class PartSection:
 
     @property
     def deadline_s(self) -> float:
-        """When the part must have left the dwell it is in."""
+        """When the part must have left its present dwell."""
         return inf if self.entered_s is None else self.entered_s + self.max_s[0]
 
 
 def places_that_fill(instance: Instance) -> list[bool]:
-    """Whether a place can be full, or is closed at times: others need no calendar."""
+    """Whether a place can be full or closed at times: others need no calendar."""
     visits = [0] * (len(instance.capacity) + 1)
     for line in instance.lines:
         for number in {instance.dwell_of[m] for m in range(line.first_m, line.last_m + 1)}:
@@ -145,7 +142,7 @@ def _section(instance: Instance, index: int, number: int, span: tuple[int, int])
 
 
 def with_feeders(sections: dict[int, PartSection], numbers: list[int]) -> list[int]:
-    """The sections in their order, each behind those of them that it waits for."""
+    """The sections in order, each after the ones it waits for."""
     if not any(sections[number].after for number in numbers):
         return list(numbers)
     chosen, done, order = set(numbers), set[int](), list[int]()

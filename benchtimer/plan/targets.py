@@ -1,8 +1,7 @@
-"""Which dwells last to their target: all of them, unless that breaks a window or costs a day.
-
-The planner first asks for a plan in which no dwell ends before target. Only where there is
-none, or where one with shorter dwells ends on an earlier day, are dwells cut: as few and by as
-little as the search finds, never below their min. With ``hurry`` every dwell may end at its min.
+"""Which dwells last to their target: all of them, unless that breaks a window or costs a day. The
+planner first looks for a plan in which no dwell ends before target. Dwells are cut only if there is
+none, or if a plan with shorter dwells ends on an earlier day: as few and by as little as the search
+finds, never below their min. With ``hurry`` every dwell may end at its min.
 """
 
 from __future__ import annotations
@@ -34,7 +33,7 @@ DAY_GAP_S = 4 * 3600
 TARGET_SHARE = 0.6
 """The share of the budget for a plan with every dwell at its target."""
 MOST_RESTORED = 24
-"""How many cut dwells are tried at their target again."""
+"""How many cut dwells are tried again at their target."""
 
 Key = tuple[int, int]
 """(index of the part, number of the dwell)."""
@@ -42,10 +41,8 @@ Key = tuple[int, int]
 
 @dataclass(slots=True)
 class Settled:
-    """A problem with its least times settled, and what was found for it.
-
-    Attributes:
-        problem: each dwell's ``min_s`` is what it lasts at least.
+    """A problem with fixed shortest times, and what was found for it. Attributes: problem: each
+    dwell's ``min_s`` is its shortest time.
         best: the best plan for it.
         cuts: dwells that end before their target.
     """
@@ -56,11 +53,8 @@ class Settled:
 
 
 def settled(problem: Problem, least: Mapping[Key, int] | None) -> Problem:
-    """The problem with other least times.
-
-    Args:
-        problem: as it is.
-        least: least times of those dwells that don't last to target; None: all at their min.
+    """The problem with other shortest times. Args: problem: the original. least: shortest times of
+    the dwells that don't last to target; None: all at their min.
     """
     if least is None:
         return problem
@@ -92,14 +86,9 @@ def settle(
     hurry: bool = False,
     first_plan: bool = False,
 ) -> Settled:
-    """Find which dwells last to target, and the earliest end with them.
-
-    Args:
-        problem: what is asked.
-        limits: when to stop.
-        known: a plan of before.
-        hurry: every dwell may end at its min.
-        first_plan: be content with any plan.
+    """Find which dwells last to target, and the earliest end with them. Args: problem: what to
+    plan. limits: when to stop. known: an earlier plan. hurry: every dwell may end at its min.
+    first_plan: accept any plan.
     """
     if hurry or settled(problem, {}) == problem:
         return _fastest(problem, limits, known, first_plan)
@@ -148,7 +137,7 @@ def _day_before(problem: Problem, end_s: float, found_s: float = -inf) -> float:
     Args:
         problem: with its hours.
         end_s: when that plan ends; inf without one.
-        found_s: the end of a faster plan: then the end of the hours of its day.
+        found_s: the end of a faster plan; if given, the result is the end of the hours of its day.
     """
     closings = [
         away.from_s
@@ -164,7 +153,7 @@ def _day_before(problem: Problem, end_s: float, found_s: float = -inf) -> float:
 def _least_cut(
     problem: Problem, fast: Earliest, rushed: Best, limit_s: float, limits: SearchLimits
 ) -> Settled:
-    """Few dwells cut, each by little: by the order found, then each tried at its target."""
+    """Cut few dwells, each by little: from the order found, then try each at its target."""
     turns, starts = rushed.turns or [], _times(fast.instance, rushed)
     stays, starts = _longest(fast.instance, turns, starts, limit_s)
     cut = {key: short for key, short in _short(problem, stays).items() if short}
@@ -204,7 +193,7 @@ def _min(problem: Problem, key: Key) -> int:
 def _longest(
     instance: Instance, turns: Sequence[OrderedMove], starts: Sequence[int], limit_s: float
 ) -> tuple[dict[Key, int], list[int]]:
-    """Stays with the least time short of target in total that an order has, and its times."""
+    """Stays with the smallest total time short of target for an order, and its times."""
     edges = order_edges(instance, turns, starts)
     if limit_s < inf:
         edges += end_edges(instance.problem, turns, int(limit_s))
@@ -272,7 +261,7 @@ def _caused(
 
 
 def as_planned(problem: Problem, plan: Plan) -> Problem:
-    """The problem with the least times that a plan was made with: target, or what it cut to."""
+    """The problem with the shortest times of a plan: target, or the cut value."""
     index = {part.name: i for i, part in enumerate(problem.parts)}
     stays = {(index[d.part], d.dwell): d.out_s - d.in_s for d in plan.dwells}
     short = _short(problem, stays)
@@ -280,7 +269,7 @@ def as_planned(problem: Problem, plan: Plan) -> Problem:
 
 
 def real_dwells(plan: Plan, problem: Problem) -> Plan:
-    """The plan with the dwells' own min and max, not those it was settled with."""
+    """The plan with the dwells' own min and max, not the fixed ones."""
     dwells: dict[tuple[str, int], DwellLimits] = {
         (part.name, number): dwell
         for part in problem.parts

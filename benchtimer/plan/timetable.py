@@ -1,11 +1,9 @@
-"""What hands and places are taken for: the calendars that parts are placed in.
-
-Every pair of hands has a list of its moves; what is left of the hours between them is free.
-Every place that can be full has a list of stays; its *rooms* are the longest spans of seconds
-in which one more part may be there. A stay takes the seconds from its entry to its leaving,
-both included: a full place is emptied before the next part goes in. With one pair of hands
-that means that the freeing move has ended before the bringing one begins, with more that it
-has begun before the bringing one ends.
+"""The calendars of hands and places that parts are placed in. Every pair of hands has a list of its
+moves; the hours between them are free. Every place that can be full has a list of stays; its
+*rooms* are the longest spans of seconds in which it can take one more part. A stay includes the
+seconds of its entry and its exit, because a full place is emptied before the next part goes in.
+With one pair of hands, the freeing move has ended before the bringing one begins; with more, it has
+begun before the bringing one ends.
 
 Sets of times are sorted lists of disjoint closed intervals of whole seconds.
 """
@@ -42,9 +40,9 @@ class Timetable:
         self.tight = places_that_fill(instance)
         self.stays: list[list[Stay]] = [[] for _ in instance.capacity]
         self.starts_of: dict[int, tuple[int, ...]] = {}
-        """The starts of the moves of each section that is placed, by its number."""
+        """The starts of the moves of each placed section, by its number."""
         self.late: list[Free] | None = None
-        """The open spans as they are behind the last move, where no walk is needed."""
+        """The open spans after the last move, where no walk is needed."""
         if not instance.has_walks:
             self.late = [
                 (int(o), FAR_S if c == inf else int(c), int(o), NOWHERE, FAR_S, NOWHERE)
@@ -71,12 +69,8 @@ class Timetable:
         return other
 
     def keep_slot(self, part: int, until_s: int, *, free: bool = False) -> None:
-        """Take, or give back, the slot that a part is in now.
-
-        Args:
-            part: index of the part.
-            until_s: when it leaves.
-            free: give it back.
+        """Take or release a part's present slot. Args: part: index of the part. until_s: when it
+        leaves. free: release it.
         """
         problem = self.instance.problem
         entered = entry_s(problem, problem.parts[part])
@@ -95,7 +89,7 @@ class Timetable:
             self._rooms[place] = None
 
     def rooms(self, place: int) -> list[Room]:
-        """When one more part may be at a place."""
+        """When a place can take one more part."""
         if not self.tight[place]:
             return ALWAYS
         rooms = self._rooms[place]
@@ -107,10 +101,8 @@ class Timetable:
         return rooms
 
     def starts(self, wanted: Times, hands_s: int, from_place: int, to_place: int) -> Times:
-        """When a move may begin, out of the times wanted.
-
-        Args:
-            wanted: times that the part allows.
+        """When a move can begin, out of the possible times. Args: wanted: times that the part
+        allows.
             hands_s: how long the move takes.
             from_place: where it begins.
             to_place: where it ends.
@@ -149,7 +141,7 @@ class Timetable:
         return found
 
     def _left(self, pair: int) -> list[Free]:
-        """What is left of the hours of one pair of hands."""
+        """The remaining hours of one pair of hands."""
         instance = self.instance
         since, at = hands_now(instance)[pair]
         spans = [(int(o), FAR_S if c == inf else int(c)) for o, c in instance.gaps]
@@ -173,7 +165,7 @@ class Timetable:
         return left
 
     def put(self, section: PartSection, starts: Sequence[int]) -> None:
-        """Place a section: its moves into hands that are free, its stays into their places.
+        """Place a section: its moves into free hands, its stays into their places.
 
         Args:
             section: what is placed.
@@ -195,7 +187,7 @@ class Timetable:
         self.starts_of[section.number] = tuple(starts)
 
     def _pair(self, start: int, hands_s: int, a: int, b: int) -> int:
-        """The pair of hands that can make a move; the one that was busy last before it."""
+        """The pair of hands that can make a move; the one whose last move ended latest."""
         best, since = 0, -FAR_S
         for pair in range(len(self.pieces)) if len(self.pieces) > 1 else ():
             if self._starts(pair, [(start, start)], hands_s, a, b):
@@ -206,7 +198,7 @@ class Timetable:
         return best
 
     def take_out(self, section: PartSection) -> None:
-        """Take a placed section out; a part that is in a place keeps its slot there."""
+        """Remove a placed section; a part that is in a place keeps its slot there."""
         starts = self.starts_of.pop(section.number)
         moves = range(section.first, section.first + len(starts))
         for pair, pieces in enumerate(self.pieces):
@@ -227,12 +219,9 @@ def _to(free: Free) -> int:
 
 
 def rooms_between(stays: Sequence[Stay], slots: int, closed: Sequence[Room]) -> list[Room]:
-    """The longest spans of seconds in which fewer than ``slots`` stays lie, closed spans left out.
-
-    Args:
-        stays: entry and leaving, both included.
-        slots: how many parts fit.
-        closed: spans in which no part may be there; at their very ends one may leave or enter.
+    """The longest spans of seconds with fewer than ``slots`` stays, without closed spans. Args:
+    stays: entry and exit, both included. slots: how many parts fit. closed: spans in which no part
+    can be there; exactly at their ends a part can leave or enter.
     """
     steps: list[tuple[int, int]] = []
     for begin, end in stays:
@@ -258,7 +247,7 @@ def rooms_between(stays: Sequence[Stay], slots: int, closed: Sequence[Room]) -> 
 
 
 def _joined(rooms: list[Room]) -> list[Room]:
-    """Rooms that touch are one: within a second parts leave before others enter."""
+    """Adjacent rooms are merged: within a second, parts leave before others enter."""
     joined: list[Room] = []
     for begin, end in rooms:
         if joined and begin == joined[-1][1] + 1:

@@ -13,9 +13,9 @@ from benchtimer.plan.problem import DwellLimits, Problem
 from benchtimer.plan.search_state import Path
 
 FINE_COST = 100
-"""Costs are whole numbers; this many times as large they keep their proportions."""
+"""Costs are whole numbers; this factor keeps their proportions."""
 SHORT_COST = 4
-"""A second short of target counts for more than one past it in the tightest dwell."""
+"""A second short of target costs more than one past it in the tightest dwell."""
 
 
 def turns_of(instance: Instance, path: Path) -> list[OrderedMove]:
@@ -34,7 +34,7 @@ def turns_of(instance: Instance, path: Path) -> list[OrderedMove]:
 
 
 def plan_turns(instance: Instance, plan: Plan) -> list[OrderedMove]:
-    """The order of a plan, with the parts by their index and the stretches of the hours."""
+    """The order of a plan, with the parts by their index and the spans of the hours."""
     index = {part.name: i for i, part in enumerate(instance.problem.parts)}
     return [
         OrderedMove(
@@ -54,15 +54,15 @@ def time_order(
     real_most: Mapping[tuple[str, int], int | None] | None = None,
     over: Callable[[], bool] = lambda: False,
 ) -> Plan:
-    """The plan of an order: the least end it has, dwells near their target, early starts.
+    """The plan of an order: its earliest end, dwells near their target, early starts.
 
     Args:
         instance: the problem in numbers.
         turns: the order, with its stretches of the hours.
         starts: times that keep the rules (see ``order_edges``).
-        real_most: by part and dwell, for limits that were widened to have a plan at all: then
-            the total time beyond the real limits is made least instead, whatever the end.
-        over: asked now and then whether to be content with the times as they are.
+        real_most: by part and dwell, for limits that were widened to allow a plan: then the total
+            time beyond the real limits is minimized instead, with any end. over: called now and
+            then; True means accept the times as they are.
 
     Raises:
         PositiveCycleError: the order has no times.
@@ -83,11 +83,9 @@ def time_order(
 
 
 def wishes(problem: Problem, turns: Sequence[OrderedMove], times: Sequence[int]) -> list[Soft]:
-    """What times should come near to: dwells to their target, moves to their earliest time.
-
-    A second past target costs the more, the less room there is up to the max; a second short
-    of target (where you hurry) costs more than any. A second of the dwell that it hurts least
-    costs more than all moves being a second late.
+    """The soft goals: dwells near their target, moves near their earliest time. A second past
+    target costs more if there is less room up to the max; a second short of target (with ``hurry``)
+    costs most. A second of the least sensitive dwell costs more than all moves being a second late.
     """
     stays = list(stays_of(problem, turns))
     longest_s = max((room for *_, dwell in stays if (room := dwell.room_s)), default=1)
@@ -119,7 +117,7 @@ def _hands_s(problem: Problem, turn: OrderedMove) -> int:
 
 
 def end_edges(problem: Problem, turns: Sequence[OrderedMove], end_s: int) -> list[Edge]:
-    """The rules that every move has ended by ``end_s``."""
+    """The rules that make every move end by ``end_s``."""
     return [
         Edge(node, ORIGIN, _hands_s(problem, turn) - end_s, "the end")
         for node, turn in enumerate(turns, 1)

@@ -1,4 +1,4 @@
-"""Several runs in one problem: what a shop plans at once."""
+"""Several runs in one problem, for one plan of the shop."""
 
 from __future__ import annotations
 
@@ -21,17 +21,17 @@ def together(
 ) -> Problem:
     """One problem for the runs of a shop: one pair of hands or more, one set of places.
 
-    At a place that several runs use the smaller ``holds`` counts, and what closes it in any run.
+    At a place that several runs use, the smallest ``holds`` and every run's closings count.
     Parts are named ``RUN:PART``. Hours and hands are those of the first run; all runs count
     from the same zero.
 
     Args:
         runs: the problem of each run.
-        names: the real place behind each station of each run (``shop.realplaces``); without it,
-            stations of one name are one place.
+        names: the real place for each station of each run (``shop.realplaces``); without it,
+            stations with the same name are one place.
 
     Raises:
-        ProblemError: there is no run, or two of them disagree on the present or the hands.
+        ProblemError: there is no run, or two of them disagree about the present or the hands.
     """
     if not runs:
         raise ProblemError("runs", "there are none", "name at least one")
@@ -59,7 +59,7 @@ def together(
 
 
 def _at_places(problem: Problem, real: Mapping[str, str]) -> Problem:
-    """A problem that names real places where it named the stations of its run."""
+    """A problem with real places instead of its run's stations."""
     if all(real.get(station.name, station.name) == station.name for station in problem.stations):
         return problem
     routes = {part.route: _route_at(part.route, real) for part in problem.parts}
@@ -100,7 +100,7 @@ def _merged(one: PlanStation, two: PlanStation) -> PlanStation:
 
 
 def _hotter(one: Heating | None, two: Heating | None) -> Heating | None:
-    """How far a place is with its heat: the run that knows most of it knows when it is ready."""
+    """The heating state of a place: the run that knows most about it decides when it is ready."""
     known = [each for each in (one, two) if each is not None]
     return next((each for each in known if each.ready_s is not None), next(iter(known), None))
 

@@ -1,16 +1,13 @@
-"""A plan carried out many times, with hands-on times other than planned.
+"""A plan carried out many times with varied hands-on times. Each trial keeps the plan's order. A
+move begins at its planned time, or as soon afterward as the hands are free and have walked, the
+part's min is over and you are there: a start in the hours away waits for the next opening. Work
+that has begun continues to its end, and if it ends after the hours, it is past the hours by that
+much. This is how you work if you follow the plan and never change its order; replanning during the
+run can do better.
 
-Each trial keeps the plan's order. A move begins at its planned time, or as soon after it as
-the hands are free and have walked, the part's least time is over and you are there: a
-start that falls into the away hours waits for the next opening. Work that has begun goes on
-to its end, and what ends after the hours do is past the hours by so much. You who
-follows the plan and never changes its order works like that; planning again during the run
-can do better.
-
-With several pairs of hands each keeps its own order, and a slot is handed on as planned: the
-move that fills it waits for the move that frees it, less the head start it has in the plan.
-
-All trials go through one move at a time: a column holds one value for each trial.
+With several pairs of hands each keeps its own order, and a slot is handed on as planned: the move
+that fills it waits for the move that frees it, less its head start in the plan. All trials go
+through one move at a time: a column has one value per trial.
 """
 
 from __future__ import annotations
@@ -32,13 +29,9 @@ Column = list[float]
 
 @dataclass(frozen=True, slots=True)
 class Tried:
-    """What came of the trials, in seconds.
-
-    Attributes:
-        overruns: for each dwell of the plan a column: how much longer than its most it was.
-            A dwell that cannot be too long has an empty one.
-        past_hours: for each closing at which work was not done in some trial, by the time of
-            the closing, a column: how long after it the work went on.
+    """The results of the trials, in seconds. Attributes: overruns: for each dwell of the plan, a
+    column with how far past its max it was; empty for a dwell without a max. past_hours: for each
+    closing that some trial missed, by its time, a column with how long the work ran past it.
         ends: the end of the last move.
     """
 
@@ -53,8 +46,7 @@ def draw_lengths(
     """For each move of the plan a column of hands-on seconds: the drawn times of its steps.
 
     Args:
-        problem: what was planned.
-        plan: its plan.
+        problem: the planned problem. plan: its plan.
         seed: same seed, same times.
         trials: how many values a column has.
         spread: of the hands-on times, as ``plan.spread`` defines it.
@@ -72,20 +64,20 @@ def draw_lengths(
 
 
 class PresentHours:
-    """The stretches of a problem in which you are there."""
+    """The spans of a problem in which you are there."""
 
     def __init__(self, instance: Instance) -> None:
         self.opens = [float(open_s) for open_s, _ in instance.gaps]
         self.closes = [float(close_s) for _, close_s in instance.gaps]
 
     def all_inside(self, begun: Column, ended: Column) -> bool:
-        """Whether everything is in one stretch, so that no single trial need be looked at."""
+        """Whether everything is in one span, so that no trial needs a separate look."""
         first, last = min(begun), max(ended)
         stretch = bisect_right(self.opens, first) - 1
         return stretch >= 0 and last <= self.closes[stretch]
 
     def begin(self, time: float, work: float) -> float:
-        """When work of that length begins that is wanted at a time."""
+        """When work of that length begins that should start at a time."""
         stretch = bisect_right(self.opens, time) - 1
         if stretch < 0:
             return self.opens[0]
@@ -99,11 +91,10 @@ class PresentHours:
 
 
 class Replay:
-    """The order of a plan, ready to be carried out.
+    """The order of a plan, ready to carry out.
 
     Args:
-        problem: what was planned.
-        plan: its plan.
+        problem: the planned problem. plan: its plan.
         trials: how many values every column has.
     """
 
@@ -126,7 +117,7 @@ class Replay:
         return self.plan.moves[freeing].start_s, True
 
     def ready_s(self, number: int) -> int:
-        """When the hands are where a move begins, all moves before it made as planned."""
+        """When the hands are where a move begins, if all moves before it were made as planned."""
         move = self.plan.moves[number]
         before = [m for m in self.plan.moves[:number] if m.hands == move.hands]
         if before:
@@ -140,7 +131,7 @@ class Replay:
         """Carry the plan out.
 
         Args:
-            starts: for each move the time before which it is not begun.
+            starts: for each move, its earliest start.
             lengths: for each move a column of hands-on seconds.
         """
         tried = Tried([[] for _ in self.plan.dwells], {}, [])
@@ -172,7 +163,7 @@ class Replay:
         hands: dict[int, tuple[Column, str]],
         entered: dict[str, Column],
     ) -> Column:
-        """When hands and part are ready, hours and slots left aside."""
+        """When hands and part are ready, without hours and slots."""
         floor = float(max(start, self.free[move.hands][0]))
         leaving = self.leaves.get((move.part, move.move))
         since = entered.get(move.part)
@@ -200,7 +191,7 @@ class Replay:
         return [max(b, f + ahead) for b, f in zip(begun, begins[freeing], strict=True)]
 
     def _within_hours(self, begun: Column, lengths: Column, tried: Tried) -> tuple[Column, Column]:
-        """The move's starts and ends after any wait; notes what goes on past a closing."""
+        """The move's starts and ends after any wait; notes what runs past a closing."""
         ended = [b + work for b, work in zip(begun, lengths, strict=True)]
         hours = self.hours
         if hours is None or hours.all_inside(begun, ended):
@@ -226,7 +217,7 @@ def _over(dwell: PlannedDwell, begun: Column, since: Column | None) -> Column:
 
 
 def _freed_by(instance: Instance, plan: Plan) -> dict[int, int]:
-    """For each move that needs a slot to be freed first, the number of the move that frees it."""
+    """For each move that needs a free slot, the number of the move that frees it."""
     parts = {part.name: part for part in instance.problem.parts}
     leavers: list[list[int]] = [[] for _ in instance.capacity]
     brings: list[list[int]] = [[] for _ in instance.capacity]
