@@ -85,7 +85,7 @@ class PracticeClock:
 
 
 class ManualClock:
-    """A clock that moves only when told to, for rehearsals and tests."""
+    """A clock that moves only on request, for rehearsals and tests."""
 
     def __init__(self, wall_ms: int = 0, boot: str | None = "manual", offset_s: int = 0) -> None:
         self.boot = boot

@@ -329,8 +329,8 @@ def pattern(kind: str) -> str:
 
 
 def nearest(word: str, known: Iterable[str]) -> str | None:
-    """The known word closest to the one found, if any is close. It compares only so many known
-    words of normal length, so that a hostile file can't cause a long wait.
+    """The known word closest to the one found, if any is close. It compares only some known words
+    of normal length, so that a hostile file can't cause a long wait.
     """
     if len(word) > MAX_TEXT:
         return None

@@ -9,7 +9,7 @@ def put_between(target: Path, start: str, end: str, text: str) -> None:
     """Replace what stands between two marks in a file.
 
     Raises:
-        SystemExit: the file has no such marks; nothing was written.
+        SystemExit: the file has no such marks; nothing was saved.
     """
     before, _, rest = target.read_text(encoding="utf-8").partition(start)
     _, mark, after = rest.partition(end)

@@ -88,7 +88,10 @@ def test_places_are_listed_for_people_and_programs(capsys: pytest.CaptureFixture
     ("text", "words"),
     [
         ('[place.a]\nfor = ["boil"]', "names no station of a recipe"),
-        ('[place.a]\nfor = ["x.y"]\n[place.b]\nfor = ["x.y"]', "x.y is at two places, a and b"),
+        (
+            '[place.a]\nfor = ["x.y"]\n[place.b]\nfor = ["x.y"]',
+            "x.y is listed under two places, a and b",
+        ),
         ("[place.a]\nholds = 0", "holds"),
         ("[place.a]\nroom = 2", "room"),
     ],

@@ -134,7 +134,7 @@ def test_the_page_names_baths_that_are_made_up(capsys: Capture) -> None:
     stations = next(s for s in page["sections"] if s["title"] == "Stations")
     first_found = next(i["more"][-1] for i in stations["items"] if "[salts]" in i["text"])
     assert first_found.startswith("bath black-salts: salts 1, 0 s old")
-    assert "under its window 285 F to 295 F" in first_found
+    assert "under its window of 285 F to 295 F" in first_found
 
 
 @pytest.mark.parametrize("recipe", sorted(RecipeFiles().paths()))
@@ -264,7 +264,7 @@ def test_a_running_bench_keeps_the_pen(data: Path, capsys: Capture) -> None:
     _mixed(capsys)
     driver = drive(data, SystemClock())
     error = _no(capsys, "bath", "read", "etch 1", "20", "C", code=3)
-    assert "nothing was written" in error
+    assert "nothing was saved" in error
     assert "leave the bench first" in error
     assert [b["name"] for b in _json(capsys, "bath", "--json")] == ["etch 1"]
     driver.close()

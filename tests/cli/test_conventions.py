@@ -164,7 +164,7 @@ def test_a_dry_run_changes_nothing(shop: Path, capsys: Capture) -> None:
     assert main(["restore", str(copy), "--dry-run"]) == 0
     assert "nothing was changed" in capsys.readouterr().out
     assert main(["import", file, "--dry-run"]) == 0
-    assert "there already" in capsys.readouterr().out
+    assert "already there" in capsys.readouterr().out
     assert _all_files(shop / "data") == before
     empty = ["--data", str(shop / "empty")]
     assert main(["import", file, "--dry-run", *empty]) == 0
