@@ -207,7 +207,7 @@ class BoardScreen(BoardPages):
 
     def _advised(self, advice: Advice) -> None:
         self.desk.bench.plans.keep(advice)
-        self.refresh_board()
+        self.refresh_board(by_itself=True)
 
     def _call(self, moment: Moment) -> None:
         """Ring, and show it over the whole screen."""
