@@ -206,6 +206,14 @@ def _guarded(bench: Bench, action: Action) -> str:
     return bench.places[places.pop()].station.short_name if len(places) == 1 else ""
 
 
+def bar_words(bench: Bench, action: Action | None) -> str:
+    """What keeps a part out of its next place, in words; empty if nothing does."""
+    if action is None or action.blocked is not None:
+        return action.blocked or "" if action is not None else ""
+    first = action.kind in (ActionKind.READING, ActionKind.HAZARD)
+    return f"{action_words(bench, action)} first" if first else ""
+
+
 def then_words(bench: Bench, action: Action, stamp: Stamp) -> str:
     """What a wait is for, and its time of day: ``Then READ SALTS, 18:50``."""
     return f"Then {action_words(bench, action)}, {clock_time(action.due_ms, stamp)}"

@@ -500,6 +500,15 @@ def test_a_message_does_not_hide_a_warning(shop: Shop) -> None:
     assert any("too cool" in text for _, text in look.trouble)
 
 
+def test_leaving_names_a_part_that_is_in_hand(shop: Shop) -> None:
+    """Taken out and put in nowhere yet, it is in process: Q asks, and says which."""
+    shop.set_up("bolster").to_tank("bolster")
+    shop.press(c.TakeOut("bolster"))
+    desk = shop.desk()
+    assert not desk.may_leave()
+    assert "In hand with no place yet: #1 bolster." in desk.message
+
+
 def test_leaving_parts_at_work_takes_a_second_press(shop: Shop) -> None:
     """A slip does not end every alarm: with a part in a station the way out asks once more."""
     shop.set_up("bolster")
