@@ -7,7 +7,7 @@ from collections.abc import Callable, Sequence
 from dataclasses import replace
 from typing import assert_never
 
-from benchtimer.bench.asking import Asking
+from benchtimer.bench.asking import Asking, begins_later_ms
 from benchtimer.bench.moment import Moment
 from benchtimer.bench.open_bench import OpenBench
 from benchtimer.recipe.checks import AskFigure, AskLine, AskOption, AskYesNo
@@ -56,6 +56,7 @@ class Desk(Doing):
     Attributes:
         glance: the next action fills the screen.
         remark: what you should know before START; empty if nothing.
+        begins_early: a part that SPACE would begin before its planned time, and when that was.
     """
 
     def __init__(
@@ -69,6 +70,7 @@ class Desk(Doing):
         super().__init__(bench, name, monotonic)
         self.glance = False
         self.remark = ""
+        self.begins_early: tuple[Moment, Action] | None = None
         self.asking = Asking(bench, monotonic, hours)
         self._guard_s = guard_s
         self._drawn: Moment | None = None
@@ -161,7 +163,10 @@ class Desk(Doing):
         return self.bench.learned(run).usual(bench.parts[shown.part].recipe, steps)
 
     def confirm(self) -> str | None:
-        """Do what the large line says; ``"write"`` if words are wanted first."""
+        """Do what the large line says; ``"write"`` if words are wanted first.
+
+        ``"early"`` if a part would be begun before its planned time: ``begins_early`` says what.
+        """
         if self.too_soon():
             return None
         if self._is_said_again():
@@ -191,6 +196,9 @@ class Desk(Doing):
             self.message = "Too early for this part. E: pull it anyway."
         elif action.blocked is not None and not _is_shut(moment, action):
             self.message = f"{action.blocked}. E: do it anyway."
+        elif begins_later_ms(moment, action) is not None:
+            self.begins_early = moment, action
+            return "early"
         elif action.command is not None:
             self.press(action.command, action.run, at=moment.stamp)
         else:
