@@ -328,7 +328,7 @@ class BoardScreen(BoardPages):
             if index == 1 and desk.asking.presses() == presses:
                 self._begin_early(action)
 
-        title = f"{label} now costs {lost}. Begin it now?"
+        title = f"Begin {label} now? That costs a window: {lost}"
         self.app.push_screen(ChoicePage(title, [wait, "Begin it now"]), chosen)
 
     def _begin_early(self, action: Action) -> None:

@@ -168,7 +168,10 @@ def _out_words(bench: Bench, part: Part, action: Action | None, by: str) -> str:
     if not _is_stuck(part, action):
         return ""
     limit = f"out until {by}" if by else ""
-    return ", ".join(words for words in (limit, bar_words(bench, action)) if words)
+    why = bar_words(bench, action)
+    for place in bench.places.values():
+        why = why.replace(f"{place.station.title} is ", f"{short_name(place.station)} ")
+    return ", ".join(words for words in (limit, why) if words)
 
 
 def _pull_ms(

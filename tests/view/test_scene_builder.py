@@ -117,7 +117,7 @@ def _out(*before: c.Command) -> Hands:
     ("before", "why"),
     [
         ((), "READ OIL first"),
-        ((c.CloseStation("oil", "spilled"),), "Oil is out of service"),
+        ((c.CloseStation("oil", "spilled"),), "OIL out of service"),
         ((c.Read("oil", "90 C"),), "READ OIL first"),
     ],
 )
