@@ -118,7 +118,7 @@ def _next_move(bench: Bench, part: Part, now_ms: int, plan: PlanTimes, *, readin
 
 
 def _out_of_danger(bench: Bench, part: Part, pull: Action, ready: Action, now_ms: int) -> Action:
-    """A pull out of a bath that is too hot comes at once, and nothing stands in its way.
+    """A pull out of a bath that is too hot comes at once, and nothing blocks it.
 
     Where its next work can't begin with it, the part is taken out and nothing is started.
 

@@ -70,7 +70,7 @@ _NITRITE_SIGNS: Final = _published(
     "seriesscience.com: a pulse oximeter sticks near 85 %"
 )
 _NITRITE_VOMIT: Final = _published(
-    "ICSC 1120 (2000) has a conscious person vomit, makers' data sheets forbid it: nobody does"
+    "ICSC 1120 (2000) has a conscious person vomit, data sheets forbid it: no vomiting"
 )
 _DISTILLATE: Final = _published(
     "ICSC 1431 (oil thinned with distillate): never vomit; lung trouble after hours or days"

@@ -70,7 +70,7 @@ class LineRead:
 
     @property
     def _read(self) -> Action | None:
-        """What was read by whoever presses now."""
+        """What was on the line when a press now was decided."""
         new = self._guarded and self._monotonic() - self._changed_at < CHANGED_S
         return self._before if new else self._shown
 
