@@ -245,59 +245,23 @@ class OpenBench:
         return fresh
 
     def set_up(self, new: NewRun) -> str:
-        """Set up a run; it is idle until you start it.
-
-        Returns:
-            The run's name.
-
-        Raises:
-            Refused: it can't be set up.
-            StoreError: it could not be written.
-        """
+        """Set up a run, as ``Writer.set_up`` says."""
         return self.writer.set_up(new)
 
     def press(self, name: str, command: Command, at: Stamp | None = None) -> Sequence[Event]:
-        """Carry out a command in a run.
-
-        Raises:
-            Refused: it can't be done; nothing changed.
-            StoreError: another program has written; nothing changed.
-        """
+        """Do what is asked in a run, as ``Writer.press`` says."""
         return self.writer.press(name, command, at)
 
     def write_bath(self, name: str, command: BathCommand) -> Bath | None:
-        """Write into the bath book. Returns the bath, or None if its mixing entry was taken back.
-
-        Raises:
-            Refused: it can't be written; nothing changed.
-            StoreError: it could not be written; nothing changed.
-        """
+        """Write into the bath book, as ``Writer.write_bath`` says."""
         return self.writer.write_bath(name, command)
 
     def write_job(self, name: str, command: JobCommand, recipes: Collection[str]) -> Job | None:
-        """Write into a job's stream. Returns the job, or None if its opening was taken back.
-
-        Args:
-            name: the job's name.
-            command: what is wished.
-            recipes: the recipes there are.
-
-        Raises:
-            Refused: it can't be written; nothing changed.
-            StoreError: it could not be written; nothing changed.
-        """
+        """Write into a job's stream, as ``Writer.write_job`` says."""
         return self.writer.write_job(name, command, recipes)
 
     def silence(self, due: Mapping[str, str], for_ms: int) -> None:
-        """Record that alarms were silenced, if this process can write.
-
-        Args:
-            due: what was due, in words, by run.
-            for_ms: how long they stay silent.
-
-        Raises:
-            StoreError: it could not be written.
-        """
+        """Note that alarms were silenced, as ``Writer.silence`` says; who watches notes nothing."""
         if self._writer is not None:
             self._writer.silence(due, for_ms)
 

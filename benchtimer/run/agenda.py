@@ -2,20 +2,22 @@
 
 The large line shows the first one. Pure: the same bench, time and plan give the same agenda.
 
-Rules of order, by ``actions.Rank``: 0. A part past its window, or in a bath above its ceiling,
-comes before everything. Several parts past their windows follow the plan's order, which loses the
-least; without a plan, the longest overdue comes first.
-1. Work in hand comes next: there is one pair of hands, with a wet part in them. It is put down only
-   for a part that would be lost otherwise.
-2. Then parts between stations: nothing waits there. Work that would lose another part waits
-   until that part is out of its bath.
-3. Then what is due, in the plan's order: the plan has compared the windows. Without a plan, in the
-   order that keeps the most windows. A bath's regular reading comes first only if the due move can
-   wait for it.
-4. Then what will be due, in order of time. Without a plan, a part that has not started waits for
-   what comes due during its work. A run that is still being set up, held as a whole, or finished
-   can wait for what comes due in the next minutes.
-5. Blocked actions, and last, actions that wait for a decision.
+Rules of order, by ``actions.Rank``:
+0. A part past its window, or one that has to leave a bath that is too hot, goes before
+   everything. Several parts past their windows go in the plan's order, which loses the least;
+   without one, the longest first.
+1. Work in hand comes next: there is one pair of hands, and a wet part in them. It is put
+   down only for a part that would be lost behind it.
+2. Then parts between stations: nothing waits there; and the heat of a bath that is too hot.
+   Work that would lose another part waits until that part is out of its bath.
+3. Then what is due, in the plan's order: the plan has weighed the windows. Where there is no
+   plan yet, the order that keeps the most windows. A reading on a bath's own rhythm comes
+   first only if the due move can wait for it.
+4. Then what will be due, in order of time. Without a plan, a part not begun yet waits for
+   what falls due while it would be worked on.
+   A run that is still being set up, held as a whole, or through, can wait for what falls due
+   in the next minutes.
+5. What is blocked, and last what waits for a decision.
 
 The actions of several runs make one agenda (``shop.shop_agenda``): there is one pair of hands.
 """
@@ -80,7 +82,7 @@ def actions_of(bench: Bench, now_ms: int, plan: PlanTimes = NO_PLAN) -> list[Act
     if bench.phase is RunPhase.HELD:
         resume = Action(ActionKind.RESUME, now_ms, command=c.Resume(None), rank=Rank.ANY_TIME)
         inside = [p for p in bench.parts.values() if p.phase is PartPhase.DWELLING]
-        return [resume, *(held_action(bench, part) for part in inside)]
+        return [resume, *(held_action(bench, part, now_ms) for part in inside)]
     if all(part.is_out for part in bench.parts.values()):
         return [Action(ActionKind.COMPLETE, now_ms, command=c.Complete(), rank=Rank.ANY_TIME)]
     return [*_part_actions(bench, now_ms, plan), *upkeep_actions(bench, now_ms, plan)]
@@ -137,7 +139,7 @@ def _part_actions(bench: Bench, now_ms: int, plan: PlanTimes) -> Iterator[Action
         if part.is_out:
             continue
         if part.held is not None:
-            yield held_action(bench, part)
+            yield held_action(bench, part, now_ms)
         else:
             yield action_of(bench, part, now_ms, plan)
 

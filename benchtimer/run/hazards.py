@@ -1,4 +1,4 @@
-"""What must not meet in a run, as pages to acknowledge before the work. Two cases come from the
+"""Keep apart in a run, as pages to acknowledge before the work. Two cases come from the
 table of ``trade.compatibility``: a dangerous pair that two recipes of the run bring to one bench,
 and a part that would carry drops from one bath into another without a rinse. A pair that one recipe
 orders by itself, with a rinse in between, has no page; the list before the run has it.

@@ -1,4 +1,4 @@
-"""What must not meet: pairs of chemistry, what happens, how bad it is, and the source.
+"""Keep apart: pairs of chemistry, what happens, how bad it is, and the source.
 
 The levels follow ANSI Z535.4: danger will, and warning could, kill or maim; caution could cause
 minor injury. If no source gives a level, it is the program's own judgment: explosion, fire or

@@ -1,4 +1,4 @@
-"""What must not meet, held against the published words."""
+"""Keep apart, held against the published words."""
 
 from __future__ import annotations
 
