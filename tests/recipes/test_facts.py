@@ -488,8 +488,8 @@ NEW_TRIES = {
     ("etch-darken", "judge", "blacks", "pale: soak again"),
     ("etch-darken", "judge", "even", "no"),
     ("hot-black", "inspect", "finish", "no"),
-    ("hot-black", "look", "colour", "gray or patchy"),
-    ("hot-black", "look", "colour", "red, brown or green film"),
+    ("hot-black", "look", "color", "gray or patchy"),
+    ("hot-black", "look", "color", "red, brown or green film"),
     ("hot-black", "look", "smut", "no"),
     ("slow-rust-blue", "inspect", "even", "no"),
 }
@@ -531,7 +531,7 @@ def test_a_hard_pot_proves_nothing_about_the_joint() -> None:
 
 def test_copper_takes_the_bath_out_of_service() -> None:
     """A copper-colored part stops, and so does the bath that did it."""
-    send = _check("hot-black", "look", "colour").send["copper-colored"]
+    send = _check("hot-black", "look", "color").send["copper-colored"]
     assert send.stop is not None
     assert "replace" in send.stop
     assert "aside" in send.stop
