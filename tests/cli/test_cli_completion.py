@@ -22,8 +22,6 @@ from benchtimer.trade.topics import TOPICS
 from tests.records.conftest import work_on_the_knife
 from tests.shells import SHELLS, Shell, missing
 
-pytestmark = pytest.mark.xdist_group("completion")  # one worker opens the shells, once
-
 KNIFE, RUN = "petty knife", "2026-03-27-1"
 Capture = pytest.CaptureFixture[str]
 
