@@ -244,5 +244,4 @@ def test_a_hot_bath_of_two_runs_is_cooled_once(driver: OpenBench, clock: ManualC
     assert not any(a.kind is ActionKind.COOL for a in driver.moment().actions)
     clock.advance(1000)
     driver.press(cool.run, c.Undo())
-    assert driver.moment().first is not None
-    assert driver.moment().first.kind is ActionKind.COOL
+    assert driver.moment().actions[0].kind is ActionKind.COOL
