@@ -14,7 +14,7 @@ from benchtimer.store.seal import COLUMNS, digest_of
 
 @contextmanager
 def behind(path: Path) -> Iterator[sqlite3.Connection]:
-    """A connection that may change entries; afterwards the triggers are there again."""
+    """A connection that may change entries; afterward the triggers are there again."""
     with closing(sqlite3.connect(path, isolation_level=None)) as db:
         db.executescript("DROP TRIGGER event_stays; DROP TRIGGER event_is_kept;")
         yield db
@@ -32,7 +32,7 @@ def lock_again(db: sqlite3.Connection) -> None:
 
 
 def seal_again(db: sqlite3.Connection) -> None:
-    """Give every entry a checksum of what stands in it now, and the register its ends."""
+    """Give every entry a checksum of what is in it now, and the register its ends."""
     last: dict[str, int] = {}
     for row in db.execute(f"SELECT {COLUMNS} FROM event ORDER BY seq").fetchall():  # noqa: S608
         prev = last.get(row[1], 0)

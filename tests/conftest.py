@@ -1,4 +1,4 @@
-"""What every test stands on: a shop without settings of its own.
+"""What every test is on: a shop without settings of its own.
 
 Large libraries that results are compared with are an extra (``proof``): a module that imports
 one that is not installed is skipped, and the summary names the library.
@@ -123,7 +123,7 @@ def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
 class _Scheduler(LoadScopeScheduling):  # type: ignore[misc]
     """Gives workers one test at a time, and files whose tests share something as a whole.
 
-    The plugin's own groups do nothing here: they are written into ids that pytest 9.2 makes anew.
+    The plugin's own groups do nothing here: they are written into ids that pytest 9.2 makes again.
     """
 
     def _split_scope(self, nodeid: str) -> str:
@@ -139,7 +139,7 @@ def pytest_xdist_make_scheduler(config: pytest.Config, log: object) -> LoadScope
 
 @pytest.fixture(scope="session", autouse=True)
 def _no_settings(tmp_path_factory: pytest.TempPathFactory) -> Iterator[None]:
-    """The settings of whoever runs the tests are not those of the tests."""
+    """The settings of anyone who runs the tests are not those of the tests."""
     with pytest.MonkeyPatch.context() as patch:
         patch.delenv("BENCHTIMER_CONFIG", raising=False)
         patch.setenv("XDG_CONFIG_HOME", str(tmp_path_factory.mktemp("config")))

@@ -6,7 +6,7 @@ from pathlib import Path
 
 
 def put_between(target: Path, start: str, end: str, text: str) -> None:
-    """Replace what stands between two marks in a file.
+    """Replace what is between two marks in a file.
 
     Raises:
         SystemExit: the file has no such marks; nothing was saved.

@@ -82,7 +82,7 @@ class Terminal:
 
     @property
     def text(self) -> str:
-        """What stands on the screen."""
+        """What is on the screen."""
         return "\n".join(self.screen.display)
 
     def send(self, keys: str) -> None:
@@ -139,7 +139,7 @@ class Terminal:
         """Read until the screen shows a text, or meets a condition; the screen then.
 
         Raises:
-            AssertionError: it does not come in time; the screen as it is stands in the message.
+            AssertionError: it does not come in time; the screen as it is is in the message.
         """
         good = (lambda text: wanted in text) if isinstance(wanted, str) else wanted
         until = time.monotonic() + seconds

@@ -161,7 +161,7 @@ COMMANDS = [
 
 
 def test_it_is_not_the_clone_that_runs(installed: Installed) -> None:
-    """What is imported lies in the environment that it was installed into."""
+    """What is imported is in the environment that it was installed into."""
     code = (
         "import benchtimer, benchtimer.recipe.recipe_files as shelf\n"
         "print(benchtimer.__file__, shelf.shipped_folder(), sep='\\n')"
@@ -190,7 +190,7 @@ def test_it_runs_from_a_path_with_spaces(installed: Installed, module: bool) -> 
 
 @pytest.mark.parametrize("words", COMMANDS, ids=lambda words: words[0])
 def test_nothing_is_written_beside_the_program(installed: Installed, words: list[str]) -> None:
-    """An installation that nobody may write to is as good: no file of it is changed or added."""
+    """An installation that no one may write to is as good: no file of it is changed or added."""
     before = installed.tree()
     done = installed(*words)
     assert done.returncode == 0, done.stderr.decode()

@@ -271,7 +271,7 @@ def test_quantities_are_told_as_the_shop_measures(text: str, si: str, us: str) -
 @pytest.mark.parametrize("name", list(RecipeFiles().paths()))
 @pytest.mark.parametrize("shop", [METRIC, HIGH_UP], ids=["metric", "us"])
 def test_every_hazard_of_a_shipped_recipe_is_on_its_page(name: str, shop: Settings) -> None:
-    """Each hazard, each thing to wear, each mix and each window of a shipped recipe is told."""
+    """Each hazard, each thing to wear, each mix and each window of a shipped recipe is reported."""
     recipe = RecipeFiles().find(name)
     page = page_of(recipe, shop=shop)
     shown = " ".join(render_page(page, 10_000).split())

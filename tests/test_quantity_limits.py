@@ -115,7 +115,7 @@ def test_a_kind_ends_where_reason_ends(kind: str, inside: list[str], outside: li
 def test_a_refusal_names_text_kind_reason_and_way_out(
     text: str, kind: str | None, message: str
 ) -> None:
-    """The whole sentence stands as somebody reads it."""
+    """The whole sentence stands as someone reads it."""
     assert str(_refused(text, kind)) == message
 
 

@@ -71,7 +71,7 @@ def test_expected_failures_happen_about_as_often_as_expected() -> None:
 
 
 def test_a_recipe_that_cannot_go_on_is_told() -> None:
-    """When parts block each other for good, the rehearsal says what stands in the way."""
+    """When parts block each other for good, the rehearsal says what is in the way."""
     with pytest.raises(RehearsalError, match="nothing can be done"):
         rehearse(_deadlocked(), 1)
 
@@ -179,7 +179,9 @@ def test_simulated_hands_begin_at_once_and_rest_at_night() -> None:
 
 
 def test_what_is_in_the_hands_is_finished_past_the_hours() -> None:
-    """Work begun before the away hours goes on into them; no part is held in the hands for long."""
+    """Work begun before the away hours continues into them; no part is held in the hands
+    for long.
+    """
     longer = SMALL.replace('hands = "60 s"', 'hands = "20 min"')
     table_text = table(small_recipe(longer))
     new = NewRun("Test", {"small": table_text}, [("bolster", "small")], away=("08:21-20:00",))

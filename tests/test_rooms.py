@@ -137,7 +137,7 @@ def test_the_core_imports_nothing_of_the_world(room: str) -> None:
 
 @pytest.mark.parametrize("room", [*CORE, "records"])
 def test_the_core_opens_nothing(room: str) -> None:
-    """Only reader and shelf, whose job it is, open files; nobody prints or asks the environment."""
+    """Only reader and shelf, whose job it is, open files; no one prints or asks the environment."""
     for path in _rooms()[room]:
         calls = {
             node.func.attr if isinstance(node.func, ast.Attribute) else getattr(node.func, "id", "")

@@ -29,16 +29,16 @@ Another user of this machine
     ``watch --serve``. Have another file
     emptied by a link with the name of the lease file: a lease file that is a link, or no regular
     file, is refused.
-Whoever gives you a backup
+Anyone who gives you a backup
     A trigger that drops later entries; entries left out, changed or out of order; names that leave
     the folder or garble the screen; a log that no bench can open: ``restore`` first reads a copy
     entry by entry (``store/log_validity.py``). The layout must be the program's own to the letter,
     and every entry must be readable, fold and be in order. Only entries go into a new log. If it is
     refused, nothing has changed; if not, the old log stays beside it. Tell a false but well-formed
     history: nothing prevents it, because a backup has no signature.
-Whoever gives you an export
+Anyone who gives you an export
     The same, for one run, which is marked as carried in. Its clocks are never used here. An open
-    run goes on by the time here. It is refused if that is earlier than its last entry, or if it
+    run continues by the time here. It is refused if that is earlier than its last entry, or if it
     could not be followed to its end.
 A person with your rights, or root
     Anything. The log refuses UPDATE and DELETE against slips, not against intent.

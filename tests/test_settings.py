@@ -43,7 +43,7 @@ max_exhaustion = "30 %"
 
 @pytest.fixture(name="config")
 def _config(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
-    """A settings folder and a data folder of their own; nobody at the keyboard."""
+    """A settings folder and a data folder of their own; no one at the keyboard."""
     monkeypatch.setenv("BENCHTIMER_CONFIG", str(tmp_path / "config"))
     monkeypatch.setenv("BENCHTIMER_DATA", str(tmp_path / "data"))
     monkeypatch.setattr(sys, "stdin", io.StringIO())
@@ -137,7 +137,7 @@ def test_setup_makes_a_file_once(config: Path, capsys: pytest.CaptureFixture[str
 
 
 def test_setup_changes_one_key(config: Path, capsys: pytest.CaptureFixture[str]) -> None:
-    """A key set keeps every other line as somebody wrote it."""
+    """A key set keeps every other line as someone wrote it."""
     config.parent.mkdir()
     config.write_text("# mine\nhands = 3 # two and a half\n\n[vessels]\n# big\na = '1 L'\n")
     assert main(["settings", "--set", "altitude=900 m", "--set", "vessels.b=2 L"]) == 0
@@ -180,7 +180,7 @@ LAYOUTS = [
     ('by = """\nanna\\\n"""\nbath.etchant.max_parts = 3', "= 3", "= 40"),
     ('away = [\n  "22:00-07:00", # [bath]\n]\n[bath.etchant]\nmax_parts = 0x3 # c', "0x3", "40"),
 ]
-"""A text, what is in it, and what stands in its place when bath.etchant.max_parts is 40."""
+"""A text, what is in it, and what is in its place when bath.etchant.max_parts is 40."""
 
 
 @pytest.mark.parametrize(("text", "old", "new"), LAYOUTS, ids=[text for text, _, _ in LAYOUTS])

@@ -40,7 +40,7 @@ def test_soon_after_nothing_is_left_to_load() -> None:
 
 
 def test_the_backup_of_opening_leaves_the_machine_to_the_screen(tmp_path: Path) -> None:
-    """A bench that was opened makes its backup later, and at once when somebody leaves."""
+    """A bench that was opened makes its backup later, and at once when someone leaves."""
     driver = drive(tmp_path, ManualClock(1_770_000_000_000))
     driver.set_up(NEW)
     driver.close()

@@ -16,7 +16,7 @@ SIZES = [(60, 20), (200, 60), (40, 12), (80, 24)]
 
 
 def _whole(height: int) -> Callable[[str], bool]:
-    """The board stands on the screen from its first to its last row."""
+    """The board is on the screen from its first to its last row."""
 
     def good(text: str) -> bool:
         rows = text.split("\n")
@@ -30,7 +30,7 @@ def _run(home: Path, *parts: str, **environment: str) -> Terminal:
 
 
 def test_the_window_may_change_its_size_during_a_run(tmp_path: Path) -> None:
-    """Dragged to any size the board is whole again, and the run goes on."""
+    """Dragged to any size the board is whole again, and the run continues."""
     terminal = _run(tmp_path, "bolster", "ferrule")
     terminal.set_up()
     terminal.confirm()

@@ -57,7 +57,7 @@ def test_a_moment_names_its_day_where_it_is_not_today(days: int, text: str) -> N
 
 
 def test_hours_can_be_counted_to_twelve() -> None:
-    """Morning and evening are told apart, wherever a time of day is written."""
+    """Morning and evening are distinguished, wherever a time of day is written."""
     show_clock(12)
     try:
         assert time_of_day(FRIDAY) == "2:00 pm"

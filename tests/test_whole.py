@@ -31,7 +31,7 @@ def test_a_new_file_is_for_its_users_eyes_only(tmp_path: Path) -> None:
 
 
 def test_a_file_that_is_replaced_keeps_its_rights(tmp_path: Path) -> None:
-    """Whoever has opened a file for others finds it so afterwards."""
+    """Anyone who has opened a file for others finds it so afterward."""
     target = tmp_path / "settings.toml"
     target.write_text("old", encoding="utf-8")
     target.chmod(0o644)
@@ -44,7 +44,7 @@ def test_a_file_that_is_replaced_keeps_its_rights(tmp_path: Path) -> None:
 def test_a_failure_leaves_the_old_file_and_nothing_else(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch, fails: str
 ) -> None:
-    """Whatever step fails, the old text stands there and no half lies beside it."""
+    """Whatever step fails, the old text is there and no half lies beside it."""
     target = tmp_path / "record.toml"
     target.write_text("old", encoding="utf-8")
 

@@ -58,7 +58,7 @@ def test_every_word_has_its_origin(what: str) -> None:
 
 
 def test_every_origin_is_told() -> None:
-    """No word stands in the list without a meaning and where it comes from."""
+    """No word is in the list without a meaning and where it comes from."""
     assert all(len(row) == 3 and all(row) for row in _rows())
 
 

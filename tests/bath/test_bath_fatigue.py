@@ -48,7 +48,7 @@ def test_exhaustion_by_the_balanced_equation() -> None:
     ],
 )
 def test_what_cannot_be_estimated_is_said(bath: Bath, why: str) -> None:
-    """Without strength, volume or weights there is no figure, and the reason stands there."""
+    """Without strength, volume or weights there is no figure, and the reason is there."""
     share, said = exhaustion(bath)
     assert share is None
     assert why in said
@@ -56,7 +56,7 @@ def test_what_cannot_be_estimated_is_said(bath: Bath, why: str) -> None:
 
 
 def test_without_limits_nobody_can_say() -> None:
-    """Parts and time are told, and that no limit was published or set."""
+    """Parts and time are reported, and that no limit was published or set."""
     words = fatigue(_used(replace(ETCH, fecl3=None), 3, 90)).words
     assert words == (
         "3 parts, 1 h 30 min of dwell; there is no published limit, and your settings have none"
@@ -138,7 +138,7 @@ def _recipes(*names: str) -> dict[str, Recipe]:
 
 
 def test_the_newest_open_bath_is_tied() -> None:
-    """Of two open baths of the mix the newer stands in the station; a retired one never."""
+    """Of two open baths of the mix the newer is in the station; a retired one never."""
     older, newer = ETCH, replace(ETCH, name="etch 2", mixed_ms=DAY)
     gone = replace(ETCH, name="etch 3", mixed_ms=2 * DAY, retired_ms=2 * DAY)
     tied = tie(_recipes("etch-darken"), [newer, older, gone])
@@ -162,7 +162,7 @@ def test_one_mix_serves_every_recipe_that_shares_it() -> None:
 
 
 def test_a_bath_can_be_chosen_for_a_station() -> None:
-    """What somebody chose goes before what would be chosen."""
+    """What someone chose goes before what would be chosen."""
     need = needs(_recipes("etch-darken"))[0]
     other = replace(ETCH, name="old drum", mix=None)
     for station in (need.station.id, need.at):

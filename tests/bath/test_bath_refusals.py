@@ -45,7 +45,7 @@ def _write(case: dict[str, Any], writer: Writer, words: Sequence[Any]) -> BathEv
 
 @_named
 def test_the_refusal_says_what_why_and_the_way_out(case: dict[str, Any]) -> None:
-    """What can't be written is told in one whole sentence."""
+    """What can't be written is reported in one whole sentence."""
     with pytest.raises(Refused) as refused:
         _write(case, _book(case), case["write"])
     text = str(refused.value)
@@ -54,7 +54,7 @@ def test_the_refusal_says_what_why_and_the_way_out(case: dict[str, Any]) -> None
 
 @_named
 def test_the_way_out_is_one(case: dict[str, Any]) -> None:
-    """Whoever takes the way out that the sentence names can go on."""
+    """Anyone who takes the way out that the sentence names can go on."""
     for way in case.get("ways", ()):
         assert _write(case, _book(case, way), case["write"])
     for words in case.get("instead", ()):

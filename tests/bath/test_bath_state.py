@@ -25,7 +25,7 @@ MIX = c.MixBath("Etchant", "etchant", "etch-darken", "2 L", "14 Be", ("18 C", "2
 
 @dataclass
 class Writer:
-    """Somebody who writes into one bath's page, in memory."""
+    """Someone who writes into one bath's page, in memory."""
 
     history: History = field(default_factory=lambda: History("etch 1"))
     events: list[BathEvent] = field(default_factory=list)

@@ -63,7 +63,7 @@ def test_advice_for_a_part_that_has_moved_on_is_void() -> None:
 
 
 def test_a_part_in_hand_is_planned_on_from_there() -> None:
-    """Work under way takes what is left of its time, and the plan goes on behind it."""
+    """Work under way takes what is left of its time, and the plan continues behind it."""
     hands = Hands(names=("bolster",))
     hands(c.Begin("bolster"))
     problem = problem_now(alone(hands.state.bench), hands.now_ms + 40_000)

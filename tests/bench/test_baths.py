@@ -114,7 +114,7 @@ def test_a_run_names_its_bath_and_books_its_use(shop: Shop) -> None:
 
 
 def test_judging_books_nothing_again(shop: Shop) -> None:
-    """How parts came out is said after the end; the bath's account tells of the run once."""
+    """How parts came out is said after the end; the bath's account mentions the run once."""
     _worked(shop)
     shop.press(c.Abort("enough"))
     shop.press(c.Judge("pin", "accepted", 4), c.Judge("cap", "accepted", 3))
@@ -177,7 +177,9 @@ def test_an_open_run_counts_as_far_as_it_has_come(shop: Shop) -> None:
 
 
 def test_warnings_before_a_run(shop: Shop) -> None:
-    """A spent bath and a missing one are told when the run is laid out, and the run is laid out."""
+    """A spent bath and a missing one are reported when the run is laid out, and the run is
+    laid out.
+    """
     _worked(shop)
     shop.press(c.Abort("x"))
     name = shop.set_up("pin")
@@ -191,7 +193,7 @@ def test_warnings_before_a_run(shop: Shop) -> None:
 
 
 def test_a_chosen_bath_goes_before_the_newest(shop: Shop) -> None:
-    """Whoever knows which bath stands there says so."""
+    """Anyone who knows which bath is there says so."""
     shop.driver.write_bath("brew 2", BREW)
     shop.set_up("pin")
     assert shop.driver.state(shop.run).bench.baths == {"tank": "brew 2"}

@@ -79,7 +79,7 @@ def test_a_second_driver_is_refused(tmp_path: Path) -> None:
 
 
 def test_a_watcher_sees_every_press(tmp_path: Path) -> None:
-    """Looking on shows the same state, press by press, and new runs as they come."""
+    """Watching shows the same state, press by press, and new runs as they come."""
     clock = ManualClock(NOON)
     driver, name = _at_work(tmp_path, clock)
     watcher = look_on(tmp_path, clock)
@@ -136,7 +136,7 @@ def test_a_record_that_cannot_be_written_is_no_lost_press(tmp_path: Path) -> Non
 
 
 def test_a_press_that_cannot_be_written_is_kept_and_written_later(tmp_path: Path) -> None:
-    """When the log refuses, the run goes on, says so, and is written when that can be done."""
+    """When the log refuses, the run continues, says so, and is written when that can be done."""
     clock = ManualClock(NOON)
     driver, name = _at_work(tmp_path, clock)
     _unwritable(driver, yes=True)
@@ -232,7 +232,7 @@ def _count(driver: OpenBench, name: str, kind: type[Event]) -> int:
 
 
 def test_a_clock_jump_that_could_not_be_written_is_written_later(tmp_path: Path) -> None:
-    """A jump on a full disk is kept in mind, and in the end stands once in every open run."""
+    """A jump on a full disk is kept in mind, and in the end is there once in every open run."""
     clock = ManualClock(NOON)
     driver, first = _at_work(tmp_path, clock)
     second = driver.set_up(NEW)

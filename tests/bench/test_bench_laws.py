@@ -97,7 +97,7 @@ DEEDS = st.lists(CHOICES, max_size=15)
 @given(DEEDS, st.lists(st.booleans(), max_size=15))
 @DISK
 def test_who_looks_on_sees_what_the_driver_sees(deeds: list[Choices], looks: list[bool]) -> None:
-    """However often somebody looks, in the end both have the same runs, states and time."""
+    """However often someone looks, in the end both have the same runs, states and time."""
     with _bench() as hands:
         watcher = look_on(hands.folder, hands.clock)
         for deed, look in zip(deeds, [*looks, *[False] * len(deeds)], strict=False):
@@ -190,7 +190,7 @@ def test_practice_has_its_own_folder(tmp_path: Path, speed: float, name: str) ->
 
 
 def test_runs_of_a_day_are_numbered_past_any_that_are_there(tmp_path: Path) -> None:
-    """Names count up through the day, open or over, and begin anew the next day."""
+    """Names count up through the day, open or over, and start over the next day."""
     clock = ManualClock(NOON)
     driver = drive(tmp_path, clock)
     names = [driver.set_up(NEW) for _ in range(3)]

@@ -22,7 +22,7 @@ def _order(*adjustments: str) -> NewRun:
 
 
 def _runs(folder: Path, prepare_s: int, count: int) -> OpenBench:
-    """A bench where so many runs are over, each with one step that took so long."""
+    """A bench where this many runs are over, each with one step that took so long."""
     clock = ManualClock(START_MS)
     driver = drive(folder, clock, by="ada")
     for _ in range(count):

@@ -27,7 +27,7 @@ from benchtimer.view.words import confirm_words, verb
     ],
 )
 def test_a_name_and_a_time_are_read(words: str, name: str, seconds: int) -> None:
-    """The time is what stands at the end; the rest is the name."""
+    """The time is what is at the end; the rest is the name."""
     assert read_timer(words) == (name, seconds)
 
 

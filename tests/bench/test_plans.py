@@ -1,4 +1,4 @@
-"""One agenda for everybody: who drives publishes the plan, who looks on reads it."""
+"""One agenda for everyone: who drives publishes the plan, who watches reads it."""
 
 from __future__ import annotations
 
@@ -96,7 +96,7 @@ def test_a_damaged_file_only_means_no_plan(tmp_path: Path, content: bytes) -> No
 
 
 def test_the_newest_word_is_the_one_published(tmp_path: Path) -> None:
-    """The file holds the last answer, and whoever looks again has it."""
+    """The file holds the last answer, and anyone who looks again has it."""
     plans, looking_on = Plans(tmp_path), Plans(tmp_path)
     for end_ms in (1, 2):
         plans.keep(Advice(end_ms=end_ms))

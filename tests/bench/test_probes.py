@@ -53,7 +53,7 @@ class Probe:
         driver.writer.probes = Probes(driver.folder, driver.writer._take_reading, lambda: self.now)
 
     def says(self, value: str, after_s: float = 5.0, times: int = 1) -> None:
-        """The same value so many times."""
+        """The same value this many times."""
         for _ in range(times):
             self.number += 1
             self.waits(after_s, look=False)
@@ -239,7 +239,7 @@ def test_what_was_left_from_yesterday_is_no_reading(tmp_path: Path) -> None:
     "value", ["ERR", "", "65 g", "nan C", "1e999 C", "65 C; rm", "-9999999999999 C"]
 )
 def test_nonsense_is_refused_and_said(shop: Shop, value: str) -> None:
-    """The bench goes on, and the log has nothing of it."""
+    """The bench continues, and the log has nothing of it."""
     probe = Probe(shop)
     probe.says(value)
     assert not _readings(shop.driver, shop.name)
@@ -250,7 +250,7 @@ def test_nonsense_is_refused_and_said(shop: Shop, value: str) -> None:
 def test_any_file_in_the_folder_is_harmless(
     raw: bytes, tmp_path_factory: pytest.TempPathFactory
 ) -> None:
-    """Whatever stands in it is a reading or is passed over."""
+    """Whatever is in it is a reading or is passed over."""
     path = tmp_path_factory.mktemp("p") / "x.json"
     path.write_bytes(raw)
     assert read_said(path) is None

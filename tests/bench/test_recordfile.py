@@ -49,7 +49,7 @@ def test_a_record_is_written_once_and_replaced_whole(log: EventLog) -> None:
 
 
 def test_a_record_that_cannot_be_written_is_refused_with_a_way_out(log: EventLog) -> None:
-    """Where a file stands in the way of the folder, that is said, and where the truth is."""
+    """Where a file is in the way of the folder, that is said, and where the truth is."""
     records_folder(log.path.parent).write_text("in the way")
     with pytest.raises(StoreError, match="The log has everything: benchtimer record"):
         write_record_file(log.path.parent, _record(log, Hands()))
@@ -82,7 +82,7 @@ def test_runs_follow_entries_once(log: EventLog) -> None:
 
 
 def test_an_entry_of_a_run_not_yet_known_brings_all_of_it(log: EventLog) -> None:
-    """Whoever hears of a run by its newest entry alone reads it from its beginning."""
+    """Anyone who hears of a run by its newest entry alone reads it from its beginning."""
     hands = Hands()
     write(log, hands, RUN)
     runs = OpenRuns(log)

@@ -32,7 +32,9 @@ def test_bench_time_counts_through_sleep() -> None:
 
 
 def test_setting_the_wall_clock_changes_no_timer() -> None:
-    """A wall clock set a day back is told until it is written down, and bench time goes on."""
+    """A wall clock set a day back is reported until it is written down, and bench time
+    continues.
+    """
     clock = ManualClock(NOON)
     timeline = Timeline(clock, None)
     before = timeline.stamp().noted_ms

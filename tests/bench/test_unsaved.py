@@ -1,4 +1,4 @@
-"""A bench on a disk that can't be written: it goes on, says so, and loses nothing."""
+"""A bench on a disk that can't be written: it continues, says so, and loses nothing."""
 
 from __future__ import annotations
 
@@ -123,7 +123,7 @@ def test_what_was_written_after_all_is_not_written_twice(bench: Bench) -> None:
 
 
 def test_nothing_is_written_behind_another_program(bench: Bench) -> None:
-    """If somebody else wrote meanwhile, the presses are not mixed in: they go into a file."""
+    """If someone else wrote meanwhile, the presses are not mixed in: they go into a file."""
     bench.disk(works=False)
     bench.press(c.Note("mine"))
     with closing(EventLog(bench.folder)) as other:
@@ -168,7 +168,7 @@ def test_what_could_not_be_saved_is_put_elsewhere(bench: Bench) -> None:
 
 
 def test_with_no_place_left_it_is_said_in_words(tmp_path: Path) -> None:
-    """Where nothing can be written anywhere, what was done is told, to be written down."""
+    """Where nothing can be written anywhere, what was done is reported, to be written down."""
     with closing(drive(tmp_path, ManualClock(NOON))) as driver:
         name = driver.set_up(NEW)
         driver._log._db.execute("PRAGMA query_only = ON")

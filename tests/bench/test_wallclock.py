@@ -72,7 +72,7 @@ def test_the_next_time_of_day_is_that_time_of_day(day: datetime, hour: int, minu
 
 
 def test_a_stamp_from_another_zone_keeps_its_own_offset() -> None:
-    """A log from elsewhere, or a test's, is not told by this machine's zone."""
+    """A log from somewhere else, or a test's, is not told by this machine's zone."""
     stamp = Stamp(0, None, 0, _stamp(SPRING).wall_ms, 3600)
     then = moment_at(stamp.wall_ms + 48 * HOUR_S * 1000, stamp)
     assert then is not None
@@ -141,7 +141,7 @@ def test_evenings_stay_at_their_time_when_the_clocks_change(day: datetime) -> No
 
 
 def test_hours_and_hours_away_add_up() -> None:
-    """A daily pause inside the hours is away, too; closed throughout, nobody ever comes."""
+    """A daily pause inside the hours is away, too; closed throughout, no one ever comes."""
     zero = _at(SPRING, 10, 8)
     work = parse_week("09:00-18:00")
     windows = away_windows(["12:00-13:00"], _stamp(zero), work)

@@ -1,7 +1,7 @@
 """How often a rehearsed run calls, beside EEMUA 191: ``python -m tests.benchmarks.alarms``.
 
 Simulated hands work a run of a shipped recipe with the planner's advice; the bell listens
-once a second. Whoever is called takes ``REACTION_S`` to come. "busy" is the time to the last
+once a second. Anyone who is called takes ``REACTION_S`` to come. "busy" is the time to the last
 call of the first ``BUSY_S``, before all parts lie in their long soak. Guidance (EEMUA Publication
 191, as public summaries of it give the figures): about one call in ten minutes is
 manageable in steady work, more than ten in ten minutes is a flood.
@@ -27,7 +27,7 @@ from tests.support import alarms_of
 from tests.tui.scenes import FITTINGS
 
 REACTION_S = 10
-"""Somebody who is called puts the file down and walks over; invented, no source."""
+"""Someone who is called puts the file down and walks over; invented, no source."""
 
 WINDOW_S = 600
 
@@ -88,7 +88,7 @@ class Listening(Rehearsal):
 
 
 def listened(parts: int, seed: int, recipe: str = "hot-black") -> Listening:
-    """A run worked to its end with somebody listening."""
+    """A run worked to its end with someone listening."""
     clock = _Ticking(START_WALL_MS)
     run = Listening(
         new_run(RecipeFiles(), recipe, list(FITTINGS[:parts])),
@@ -103,7 +103,7 @@ def listened(parts: int, seed: int, recipe: str = "hot-black") -> Listening:
 
 
 def most_in(window_s: float, times_s: list[float]) -> int:
-    """The most calls in any stretch of so many seconds."""
+    """The most calls in any stretch of this many seconds."""
     return max((sum(t <= u < t + window_s for u in times_s) for t in times_s), default=0)
 
 

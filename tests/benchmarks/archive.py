@@ -2,7 +2,7 @@
 
     python -m tests.benchmarks.archive
 
-Both logs are asked in turn, many times over. "benchtimer ..." is a fresh process, as somebody
+Both logs are asked in turn, many times over. "benchtimer ..." is a fresh process, as someone
 at a shell waits for it.
 """
 
@@ -26,7 +26,7 @@ from tests.benchmarks.logs import many_runs
 
 FEW, QUICK, MANY = 10, 200, 10_000
 AIM = 1.5
-"""As good as the same, for whoever waits."""
+"""Nearly the same, for anyone who waits."""
 
 COMMANDS = (
     ["record", "--limit", "10"],

@@ -23,7 +23,7 @@ WARM_S = 10.0
 
 
 QUIET_AIM, OVERDUE_AIM = 2, 3
-"""At most so many times the clock."""
+"""At most this many times the clock."""
 
 
 def measure(asked: Asked) -> Iterator[Figure]:

@@ -36,7 +36,7 @@ SLOW_AIM = 4
 """The slow end over that of the bare program, at most."""
 
 BLOCKS = 5
-"""The slow end is taken of so many stretches of presses, so that it has a spread."""
+"""The slow end is taken of this many stretches of presses, so that it has a spread."""
 
 
 def measure(asked: Asked) -> Iterator[Figure]:

@@ -107,7 +107,7 @@ def _timed(question: Callable[[], object]) -> Callable[[], float]:
 
 
 def _knives(folder: Path, runs: int) -> Path:
-    """A log with so many runs of three tries each, with answers that vary; made once."""
+    """A log with this many runs of three tries each, with answers that vary; made once."""
     place = folder / f"knives-{runs}"
     if place.exists():
         return place
@@ -131,7 +131,7 @@ def _varied(rng: Random, event: Event) -> Event:
 
 
 def _short_runs(folder: Path, runs: int) -> Path:
-    """A log with so many short runs that are over, each of which taught a time; made once."""
+    """A log with this many short runs that are over, each of which taught a time; made once."""
     place = folder / f"taught-{runs}"
     if place.exists():
         return place

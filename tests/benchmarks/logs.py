@@ -27,11 +27,11 @@ START_MS = 1_500_000_000_000
 MOST_RUNS = 10_000
 
 AT_ONCE = 20_000
-"""Each writing with a correction in it makes the run's part of the index anew."""
+"""Each writing with a correction in it makes the run's part of the index again."""
 
 
 def many_runs(folder: Path, runs: int) -> Path:
-    """A log with so many runs that are over; made once in a folder."""
+    """A log with this many runs that are over; made once in a folder."""
     place = folder / f"runs-{runs}"
     if not place.exists():
         _fill(place, runs, _template(folder / f"template-{runs}"))
@@ -116,9 +116,9 @@ def at_work(folder: Path, parts: int) -> Path:
 
 
 def long_run(events: int) -> list[Event]:
-    """What happened in a run of so many events: work, readings, notes, corrections, and again.
+    """What happened in a run of this many events: work, readings, notes, corrections, and again.
 
-    Twelve parts go round for ever, sent back to the beginning by hand when they are judged.
+    Twelve parts go round forever, sent back to the beginning by hand when they are judged.
     """
     names = tuple(f"part {number}" for number in range(1, 13))
     recipe = small_recipe(SMALL.replace("holds = 4", "holds = 12"))

@@ -5,7 +5,7 @@ pair of moves) and runs two workers; the planner is one thread of plain Python. 
 CP-SAT that is also told that equal parts may keep their order through hands and slots,
 which the planner knows by itself; without equal parts the two are the same. Each ratio is
 CP-SAT's time to the proof over the planner's; a side that was not finished in time makes it a
-limit, and what is still open between its plan and its bound is told.
+limit, and what is still open between its plan and its bound is reported.
 """
 
 from __future__ import annotations
@@ -67,7 +67,7 @@ class Try:
 
 
 def measure(asked: Asked) -> Iterator[Figure]:
-    """Plans, plans made anew, draws and cadences."""
+    """Plans, plans made again, draws and cadences."""
     for name, make in list(CASES.items())[:: asked.rounds(1, 6)]:
         yield from _case(name, make(), 1.0 if asked.quick else LIMIT_S, asked.rounds(5))
     for count, cuts in ((6, 10), (12, 6))[: asked.rounds(2, 1)]:
@@ -77,7 +77,7 @@ def measure(asked: Asked) -> Iterator[Figure]:
 
 
 def _case(name: str, problem: Problem, limit_s: float, rounds: int) -> Iterator[Figure]:
-    """One problem beside CP-SAT, and beside CP-SAT that is told."""
+    """One problem beside CP-SAT, and beside CP-SAT that is reported."""
     tried: list[tuple[Try, Try, Try]] = []
     begun = time.monotonic()
     while len(tried) < rounds and time.monotonic() - begun < ENOUGH_S:
@@ -119,7 +119,7 @@ def _reference(problem: Problem, limit_s: float, *, queues: bool) -> Try:
 
 
 def _replans(count: int, cuts: int) -> Figure:
-    """Plans made anew at any moment of a mixed day."""
+    """Plans made again at any moment of a mixed day."""
     problem = mixed(count, 1)
     plan = solve(problem, seconds=LIMIT_S, clock=time.perf_counter).plan
     assert plan is not None

@@ -99,7 +99,7 @@ def test_a_row_has_ratio_spread_rounds_and_both_sides() -> None:
     ("value", "text"), [(0.0123, "0.012"), (0.5, "0.50"), (12.34, "12.3"), (1234.5, "1,234")]
 )
 def test_a_ratio_is_told_with_three_figures(value: float, text: str) -> None:
-    """No more figures are told than a ratio bears."""
+    """No more figures are reported than a ratio bears."""
     assert three(value) == text
 
 
@@ -145,7 +145,7 @@ def _nothing_measured() -> ModuleType:
 
 
 def test_a_name_that_is_no_benchmark_is_refused(capsys: pytest.CaptureFixture[str]) -> None:
-    """A misspelt name is told, with those there are."""
+    """A misspelled name is reported, with those there are."""
     with pytest.raises(SystemExit):
         main(["idel"])
     assert f"no such benchmark: idel; there are {', '.join(NAMES)}" in capsys.readouterr().err
@@ -207,6 +207,6 @@ def test_the_most_calls_in_any_stretch() -> None:
 
 
 def test_quick_is_a_few_rounds() -> None:
-    """A quick form takes the rounds it is told, the full one all."""
+    """A quick form takes the rounds it is reported, the full one all."""
     assert Asked(Path(), quick=True).rounds(20) == 2
     assert Asked(Path()).rounds(20) == 20

@@ -109,7 +109,7 @@ def test_the_log_lists_and_shows(data: Path, capsys: pytest.CaptureFixture[str])
 
 
 def test_a_run_that_is_not_there_is_named(data: Path, capsys: pytest.CaptureFixture[str]) -> None:
-    """A misspelt run gets the nearest one."""
+    """A misspelled run gets the nearest one."""
     assert data.exists()
     assert main(["record", "2026-11-25-11"]) == 1
     assert "no run" in capsys.readouterr().err
@@ -149,7 +149,7 @@ def test_a_missing_log_is_exit_3(tmp_path: Path, capsys: pytest.CaptureFixture[s
     ],
 )
 def test_wrong_calls_get_one_clear_message(arguments: list[str], code: int, said: str) -> None:
-    """Wrong usage exits 2, what can't be exits 1, and nobody sees a traceback."""
+    """Wrong usage exits 2, what can't be exits 1, and no one sees a traceback."""
     found, out, err = _run(*arguments)
     assert found == code, err
     assert said in err + out
@@ -173,7 +173,7 @@ def test_a_plan_is_printed_with_its_proof(capsys: pytest.CaptureFixture[str]) ->
 
 
 def test_no_move_falls_into_the_away_hours(capsys: pytest.CaptureFixture[str]) -> None:
-    """With away hours the pull lands when somebody is there, and the latest start is told."""
+    """With away hours the pull lands when someone is there, and the latest start is reported."""
     away = ["--start", "17:00", "--away", "22:00-07:00"]
     assert main(["plan", "hot-black", "pin", *away, "--json"]) == 0
     moves = json.loads(capsys.readouterr().out)["moves"]

@@ -46,7 +46,7 @@ def _shop(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Path]:
 
 
 def _offered(*words: str) -> list[str]:
-    """What may stand in the place of the last word."""
+    """What may be in the place of the last word."""
     return [offer.text for offer in offers_at(words[:-1], words[-1])]
 
 
@@ -157,7 +157,7 @@ def test_settings_of_the_shop_are_offered() -> None:
 
 
 def test_keys_that_are_given_are_not_offered_again() -> None:
-    """A figure's key stands on a line once."""
+    """A figure's key is on a line once."""
     assert "reading=" in _offered("calc", "salts-reading", "")
     assert "reading=" not in _offered("calc", "salts-reading", "reading=300 F", "")
 

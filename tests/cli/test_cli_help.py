@@ -63,7 +63,7 @@ def _id(value: object) -> str:
 
 
 def test_every_command_and_verb_has_a_page() -> None:
-    """No page is missing, and none tells of something that isn't there."""
+    """No page is missing, and none mentions something that isn't there."""
     assert sorted(PAGES) == sorted(pages())
 
 
@@ -158,7 +158,7 @@ def test_every_example_is_a_line_the_program_takes(page: str, example: Example) 
 
 
 def _opens_a_screen(line: str) -> bool:
-    """Whether a line opens the bench, looks on at it, or asks at a terminal."""
+    """Whether a line opens the bench, watches at it, or asks at a terminal."""
     words = _words(line)
     return _asks(line) or next((w for w in words if w in COMMANDS), PROGRAM) in SCREEN
 

@@ -1,4 +1,4 @@
-"""Did you mean: a misspelt word of any kind gets the nearest one that there is."""
+"""Did you mean: a misspelled word of any kind gets the nearest one that there is."""
 
 from __future__ import annotations
 
@@ -149,7 +149,7 @@ def test_a_word_too_many_is_told(
 
 
 def test_a_value_may_look_like_a_command(shop: Path, capsys: pytest.CaptureFixture[str]) -> None:
-    """What stands behind an option is its value, whatever else it could be."""
+    """What comes after an option is its value, whatever else it could be."""
     code, result = _told(shop, capsys, ["--data", "record", "record", "--limt", "3"])
     assert code == 2
     assert 'did you mean "--limit"?' in result

@@ -66,7 +66,7 @@ def test_check_says_no_to_a_bad_recipe(run: Run, path: Path) -> None:
 
 
 def test_check_goes_through_all_files(run: Run, tmp_path: Path) -> None:
-    """One bad file among good ones makes the answer no, and each file is told."""
+    """One bad file among good ones makes the answer no, and each file is reported."""
     good, bad = tmp_path / "good.toml", tmp_path / "bad.toml"
     good.write_text(SMALLEST)
     bad.write_text("schema = 1")
@@ -108,7 +108,7 @@ def test_show_prints_a_recipe_by_its_path(run: Run, shelf: Path) -> None:
 
 
 def test_show_of_an_unknown_recipe_says_no_and_what_is_near(run: Run) -> None:
-    """A misspelt name is told on standard error with its nearest, exit code 1."""
+    """A misspelled name is reported on standard error with its nearest, exit code 1."""
     code, out, err = run("recipes", "hot-blak")
     assert (code, out) == (NO, "")
     assert 'did you mean "hot-black"?' in err
@@ -155,7 +155,7 @@ def test_a_misspelt_command_is_wrong_usage(run: Run) -> None:
 
 
 def test_an_option_that_is_not_there_is_wrong_usage(run: Run) -> None:
-    """An unknown option is told, exit code 2."""
+    """An unknown option is reported, exit code 2."""
     code, _, err = run("schema", "--yaml")
     assert code == USAGE
     assert "--yaml" in err
@@ -184,7 +184,7 @@ def test_a_rehearsal_runs_the_recipe_as_adjusted(run: Run) -> None:
     ],
 )
 def test_a_change_that_cannot_be_made_is_told(run: Run, change: str, words: str) -> None:
-    """A bad adjustment is told on standard error, exit code 1, and nothing runs."""
+    """A bad adjustment is reported on standard error, exit code 1, and nothing runs."""
     code, out, err = run("rehearse", SAMPLE, "bolster", "--set", change)
     assert (code, out) == (NO, "")
     assert words in err

@@ -121,7 +121,7 @@ def test_a_recipe_run_from_a_path_keeps_its_comments(
 
 
 def test_a_failure_is_not_kept(data: Path, capsys: pytest.CaptureFixture[str]) -> None:
-    """A rejected part gives no revision, and the way out is told."""
+    """A rejected part gives no revision, and the way out is reported."""
     _ok(capsys, "judge", RUN, PART, "--verdict", "rejected")
     assert "did not come out well" in _no(capsys, 1, "keep", RUN)
     assert not (data / "config").exists()

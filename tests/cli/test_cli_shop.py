@@ -126,7 +126,7 @@ def test_the_page_is_made_for_this_shop(capsys: Capture) -> None:
 
 
 def test_the_page_names_baths_that_are_made_up(capsys: Capture) -> None:
-    """A bath in the book stands at its station, with age, fatigue and what speaks against it."""
+    """A bath in the book is at its station, with age, fatigue and what speaks against it."""
     main(["bath", "mix", "salts 1", "--recipe", "hot-black", "--mix", "black-salts"])
     main(["bath", "read", "salts 1", "270", "F"])
     capsys.readouterr()
@@ -147,7 +147,7 @@ def test_every_shipped_recipe_has_a_page(recipe: str, capsys: Capture) -> None:
 
 
 def test_an_oven_is_no_salts_bath(capsys: Capture) -> None:
-    """The caustic hint stands at no station but one with a bath in the salts' window."""
+    """The caustic hint is at no station but one with a bath in the salts' window."""
     assert main(["prepare", "temper-cycles", "hot-wax", "etch-darken", "slow-rust-blue"]) == 0
     assert "caustic salts, they boil" not in capsys.readouterr().out
 
@@ -209,7 +209,7 @@ def test_the_vessel_of_the_shop_is_the_volume(capsys: Capture) -> None:
 
 
 def test_a_bath_in_words(capsys: Capture) -> None:
-    """A bath of no recipe is told in words."""
+    """A bath of no recipe is reported in words."""
     table = _json(capsys, "bath", "mix", "drum", "--of", "oil, bought open", "--json")
     assert table["of"] == "oil, bought open"
     assert "mix" not in table

@@ -107,7 +107,7 @@ def test_an_output_that_is_full_is_one_message(command: list[str]) -> None:
 
 @pytest.mark.skipif(not hasattr(os, "mkfifo"), reason="no pipes with names here")
 def test_a_pipe_is_no_recipe_and_no_settings(tmp_path: Path) -> None:
-    """A pipe that nobody writes to is refused, not waited for."""
+    """A pipe that no one writes to is refused, not waited for."""
     pipe = tmp_path / "config" / "settings.toml"
     pipe.parent.mkdir()
     os.mkfifo(pipe)
@@ -121,7 +121,7 @@ def test_a_pipe_is_no_recipe_and_no_settings(tmp_path: Path) -> None:
 def test_a_folder_with_no_possible_name_is_a_message(
     tmp_path: Path, capsys: pytest.CaptureFixture[str], command: list[str]
 ) -> None:
-    """A data folder whose name is too long is told in one line, exit 3."""
+    """A data folder whose name is too long is reported in one line, exit 3."""
     assert main(["--data", str(tmp_path / ("x" * 300)), *command]) == 3
     assert "name too long" in capsys.readouterr().err
 

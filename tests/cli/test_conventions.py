@@ -252,7 +252,7 @@ def test_quick_work_says_nothing() -> None:
 
 
 def test_long_work_shows_how_far_it_is_and_can_be_stopped(tmp_path: Path) -> None:
-    """At a real terminal: a line appears, CTRL-C ends it, and what was done is told."""
+    """At a real terminal: a line appears, CTRL-C ends it, and what was done is reported."""
     words = ["rehearse", "hot-wax", "blade", "--about", "blade.temper=200 C", "--trials", "5000"]
     terminal = Terminal(words, tmp_path, width=120)
     terminal.wait("of 5,000 rehearsals, about", 60)
@@ -263,7 +263,7 @@ def test_long_work_shows_how_far_it_is_and_can_be_stopped(tmp_path: Path) -> Non
 
 
 def test_in_a_pipe_there_is_no_meter(tmp_path: Path) -> None:
-    """Messages that nobody watches stay clean."""
+    """Messages that no one watches stay clean."""
     words = ["rehearse", "hot-wax", "blade", "--about", "blade.temper=200 C", "--trials", "3"]
     done = subprocess.run(
         [sys.executable, "-m", "benchtimer", *words],

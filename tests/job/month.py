@@ -1,7 +1,7 @@
 """A month of evenings and weekends at one petty knife, through the real commands and engine.
 
 Each time the maker comes to the bench they ask ``tonight``, set up the runs it names with ``run``,
-and do its work in its order, press by press. What goes wrong is told in the story: a darkening that
+and do its work in its order, press by press. The story says what goes wrong: a darkening that
 fails, a ferrule that falls into the drain, an evening that is not worked.
 """
 

@@ -84,7 +84,9 @@ def test_too_few_tries_are_said_first() -> None:
 
 
 def test_figures_are_cut_where_they_part_best() -> None:
-    """Warm tries failed: both sides are told with their limits, and the chance counts all cuts."""
+    """Warm tries failed: both sides are reported with their limits, and the chance counts
+    all cuts.
+    """
     heat = [20, 21, 22, 23, 24, 25, 30, 31, 32, 33, 34, 35]
     failed = [False] * 6 + [True] * 6
     [cause] = find_causes(_tries(failed, heat=heat)).causes
@@ -120,7 +122,7 @@ def test_the_chance_of_a_cut_by_plain_counting(values: list[int], hits: int, rng
 
 
 def test_the_same_fact_under_two_names_counts_once() -> None:
-    """Two facts that go together in every try are one, and both names are told."""
+    """Two facts that go together in every try are one, and both names are reported."""
     heat = [20.0 if word == SOAP else 30.0 for word in CLEANED]
     found = find_causes(_tries(FIVE_SEVEN, cleaned=CLEANED, heat=heat))
     assert found.looked_at == 1
@@ -253,5 +255,5 @@ def test_a_planted_cause_comes_first() -> None:
 
 
 def test_false_alarms_are_no_more_than_stated() -> None:
-    """Without any cause a clear one is told in 5 % of shops at most."""
+    """Without any cause a clear one is reported in 5 % of shops at most."""
     assert sum(false_alarm(Random(80_000 + n), 24) for n in range(100)) <= 10

@@ -105,7 +105,7 @@ def test_drift_is_everybodys() -> None:
 
 
 def test_how_long_parts_stay() -> None:
-    """A rack without a max and a dwell with one are told apart; what went wrong is counted."""
+    """A rack without a max and a dwell with one are distinguished; what went wrong is counted."""
     seen = [_seen("dwell/hang", log(7200 * 1.5)), _seen("dwell/dip", log(300))]
     wrong = [_seen("overrun/dip"), _seen("overrun/dip"), _seen("short/dip")]
     found = _estimate(_sums(_run(60, *seen, *wrong))).dwells

@@ -94,7 +94,7 @@ def test_a_worked_example_of_times() -> None:
 
 @given(st.lists(st.floats(1, 3600), min_size=2, max_size=40), st.floats(1, 3600))
 def test_the_more_times_the_less_the_recipe_counts(times: list[float], planned: float) -> None:
-    """The estimate lies between the recipe's time and your own, nearer to yours with more data."""
+    """The estimate is between the recipe's time and your own, nearer to yours with more data."""
     once, often = _sums(*times), _sums(*times * 20)
     middle = exp(sum(log(t) for t in times) / len(times))
     one, many = (time_posterior(s, planned).median_s for s in (once, often))

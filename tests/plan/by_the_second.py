@@ -102,7 +102,7 @@ class _Bench:
 
 
 def _gone(away: AwayTime, now: int, length: int) -> bool:
-    """Whether nobody is there to begin; work of no length is done in the second of the closing."""
+    """Whether no one is there to begin; work of no length is done in the second of the closing."""
     return away.from_s <= now < away.to_s and (now > away.from_s or length > 0)
 
 

@@ -1,4 +1,4 @@
-"""Plans as they are drawn: ``python -m tests.plan.drawings`` writes the kept ones anew.
+"""Plans as they are drawn: ``python -m tests.plan.drawings`` writes the kept ones again.
 
 Look at the difference before you commit it: does the drawing still say what the plan says?
 """

@@ -30,7 +30,7 @@ DAY = 24 * H
 
 
 def breaks(parts: int, count: int, seed: int, hands: int = 1) -> Problem:
-    """Three recipes over shared tanks, with so many breaks of 5 to 20 minutes."""
+    """Three recipes over shared tanks, with this many breaks of 5 to 20 minutes."""
     rng = random.Random(f"breaks {parts} {count} {seed}")
     problem = mixed(parts, rng.randrange(10**6))
     time, windows = 0, []

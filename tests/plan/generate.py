@@ -85,7 +85,7 @@ def releases(rng: random.Random) -> Problem:
 
 
 def away(rng: random.Random) -> Problem:
-    """Hours in which nobody is there."""
+    """Hours in which no one is there."""
     problem = mixed(rng, rng.choice([1.0, 2.0, None]))
     windows = []
     time = 0

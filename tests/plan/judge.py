@@ -109,7 +109,7 @@ def _hours(problem: Problem, plan: Plan) -> list[str]:
 
 
 def _hands(problem: Problem, plan: Plan) -> list[str]:
-    """Nobody makes two moves at once, and everybody walks from one to the next."""
+    """No one makes two moves at once, and everyone walks from one to the next."""
     found = []
     walk = {(w.from_station, w.to_station): w.walk_s for w in problem.walks}
     for pair in {move.hands for move in plan.moves}:

@@ -95,7 +95,7 @@ def test_places_that_close_and_joins_end_no_earlier_than_they_can(family: str) -
 
 
 def test_two_people_around_breaks_never_beat_the_proof() -> None:
-    """With two people and a break the plan lies between its bound and the least end of CP-SAT."""
+    """With two people and a break the plan is between its bound and the least end of CP-SAT."""
     for seed in range(10):
         problem = families.breaks(4, 1, seed, hands=2)
         outcome = solve(problem, nodes=4000)

@@ -52,7 +52,7 @@ def test_impossible_hours_are_refused(from_s: int, to_s: int) -> None:
 
 
 def test_long_soaks_over_several_nights() -> None:
-    """Day-long soaks are begun and lifted while somebody is there."""
+    """Day-long soaks are begun and lifted while someone is there."""
     route = Route(
         "cure", (Move(600),) * 3, (DwellLimits("rack", 7 * H, 12 * H), DwellLimits("oven", 20 * H))
     )

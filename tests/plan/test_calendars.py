@@ -38,7 +38,7 @@ def _seconds(spans: list[tuple[int, int]]) -> set[int]:
 
 @given(pieces, st.integers(1, 3))
 def test_rooms_are_the_seconds_with_a_free_slot(stays: list[tuple[int, int]], slots: int) -> None:
-    """A second lies in a room if fewer parts than slots are there, both ends of a stay included."""
+    """A second is in a room if fewer parts than slots are there, both ends of a stay included."""
     rooms = rooms_between(stays, slots, ())
     counted = {s for s in range(-5, 100) if sum(a <= s <= b for a, b in stays) < slots}
     assert _seconds(rooms) == counted

@@ -73,7 +73,7 @@ def test_the_plan_itself_is_clean() -> None:
     ],
 )  # fmt: skip
 def test_a_spoiled_plan_is_found_out(spoil: Callable[[], Plan], fault: str) -> None:
-    """Each kind of fault is told in a sentence that names it."""
+    """Each kind of fault is reported in a sentence that names it."""
     assert any(fault in found for found in check_plan(PROBLEM, spoil()))
 
 

@@ -157,7 +157,7 @@ def test_the_legend_is_never_cut(entries: list[str], width: int) -> None:
 
 
 def test_a_drawing_may_tell_times_by_the_clock_on_the_wall() -> None:
-    """The times above the lanes are written by whoever asks for the drawing."""
+    """The times above the lanes are written by anyone who asks for the drawing."""
     problem, plan = drawings.planned(equal_parts(1))
     lines = draw_plan(problem, plan, 60, say=lambda s: f"{8 + s // 3600}h{s % 3600 // 60:02}")
     assert lines[0].split()[:2] == ["8h00", "8h05"]

@@ -86,7 +86,7 @@ def test_one_slow_move_has_the_chance_and_the_delay_of_its_law(spread: float, ma
 
 
 def test_two_moves_add_up_as_independent_times_do() -> None:
-    """The chance of the sum lies between those of one move of double length and of none."""
+    """The chance of the sum is between those of one move of double length and of none."""
     both = _risk(_waiting(250, 100, 100), spread=0.3).any_overrun
     double = 1 - NORMAL.cdf(log(1.25) / 0.3)
     mean, variance = 200 * exp(0.045), 2 * 100**2 * exp(0.09) * (exp(0.09) - 1)

@@ -196,7 +196,7 @@ def test_the_core_leaves_out_who_has_no_part_in_it() -> None:
 
 
 def test_the_gentlest_way_out_comes_first_and_a_held_part_is_left_alone() -> None:
-    """The shorter stay comes before the longer; nobody is told to take off what is held."""
+    """The shorter stay comes before the longer; no one is told to take off what is held."""
     slow = Route("slow", (Move(10), Move(40)), SOAK.dwells)
     held = _inside("c", -50, held=True)
     problem = _bench(_inside("a", -150), _inside("b", -150, slow), held, tank=3)

@@ -168,7 +168,7 @@ def test_a_bench_in_mid_run() -> None:
 
 
 def test_more_repeats_than_expected_make_their_own_route() -> None:
-    """A part that is back more often than thought goes on from where it is."""
+    """A part that is back more often than thought continues from where it is."""
     part = dwelling_part("a", _etch("0"), 1, -5, made={"look/depth/no": 3})
     assert [d.station for d in part.route.dwells] == ["etch", "soda"]
     late = handled_part("b", _etch("1"), 2, 100, made={"look/depth/no": 5})
@@ -230,7 +230,7 @@ def test_two_places_of_one_id_are_planned_as_two() -> None:
 
 
 def test_an_unknown_station_out_of_service_is_an_error() -> None:
-    """Shutting a station no recipe has is a slip that is told."""
+    """Shutting a station no recipe has is a slip that is reported."""
     recipe = _etch()
     with pytest.raises(ProblemError, match="'river'"):
         problem_of([recipe], [waiting_part("a", recipe)], out_of_service=["river"])

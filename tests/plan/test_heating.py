@@ -1,4 +1,6 @@
-"""Places that must be hot: nothing goes in before, loads fit between make-ups, and it is told."""
+"""Places that must be hot: nothing goes in before, loads fit between make-ups, and it is
+reported.
+"""
 
 from __future__ import annotations
 
@@ -55,7 +57,7 @@ def test_loads_that_fit_before_the_make_up_need_none() -> None:
 
 
 def test_loads_fit_between_make_ups() -> None:
-    """Of five loads two come after the make-up, none during it, and its times are told."""
+    """Of five loads two come after the make-up, none during it, and its times are reported."""
     outcome = solve(_bench(5))
     plan = _planned(_bench(5))
     made = [c for c in plan.closings if c.why == "made up"]
@@ -98,7 +100,7 @@ def test_a_bath_is_cold_again_the_next_evening() -> None:
 
 
 def test_make_ups_that_leave_no_plan_are_put_off() -> None:
-    """A part already in it beyond the make-up is no overrun: the make-up waits, and is told."""
+    """A part already in it beyond the make-up is no overrun: the make-up waits, and is reported."""
     hot = replace(SALTS, ready_s=0, due_s=100)
     part = PlanPart("p", BLACK, moves_made=1, entered_s=0)
     outcome = solve(replace(_bench(0, hot), parts=(part,)))
@@ -107,7 +109,9 @@ def test_make_ups_that_leave_no_plan_are_put_off() -> None:
 
 
 def test_a_window_comes_before_the_heat() -> None:
-    """A part that must go on before the next bath is hot is planned on time, and that is told."""
+    """A part that must go on before the next bath is hot is planned on time, and that is
+    reported.
+    """
     boil = DwellLimits("boil", 60, 600, 100)
     route = Route("on", (Move(10),) * 3, (DwellLimits("salts", 500, 1200, 600), boil))
     part = PlanPart("p", route, moves_made=1, entered_s=0)

@@ -94,7 +94,7 @@ def _renamed(problem: Problem) -> Problem:
 @some
 @given(kinds, seeds, st.integers(2, 60))
 def test_the_clock_may_count_in_any_step(kind: str, seed: int, by: int) -> None:
-    """All times so many times as long give a plan so many times as long, and the same bound."""
+    """All times this many times as long give a plan this many times as long, and the same bound."""
     problem = _problem(kind, seed)
     low, high = _bounds(problem)
     assert _bounds(_scaled(problem, by)) == (by * low, by * high)

@@ -1,4 +1,4 @@
-"""Times of a fixed order, hours somebody is there: beside plain arithmetic on every second."""
+"""Times of a fixed order, hours someone is there: beside plain arithmetic on every second."""
 
 from __future__ import annotations
 
@@ -110,7 +110,7 @@ spans = st.lists(st.tuples(st.integers(-20, 50), st.integers(1, 15)), max_size=4
 
 
 def _hours(result: list[tuple[int, int]], now_s: int) -> tuple[Instance, set[int]]:
-    """An instance with these hours away, and the seconds from now on that somebody is there."""
+    """An instance with these hours away, and the seconds from now on that someone is there."""
     away = tuple(AwayTime(begin, begin + long) for begin, long in result)
     part = PlanPart("a", route("r", [1, 1], [("tank", 1, None)]))
     instance = Instance(Problem((PlanStation("tank"),), (part,), away=away, now_s=now_s))
@@ -138,7 +138,7 @@ def test_the_stretches_are_the_seconds_somebody_is_there(
 def test_a_move_begins_at_the_first_second_that_leaves_it_whole(
     result: list[tuple[int, int]], ready_s: int, hands_s: int
 ) -> None:
-    """The earliest start is the first from which somebody is there to the end of the move."""
+    """The earliest start is the first from which someone is there to the end of the move."""
     instance, there = _hours(result, 0)
     first = next(
         s for s in range(ready_s, HORIZON + 40) if all(t in there for t in range(s, s + hands_s))

@@ -116,7 +116,7 @@ def test_five_hundred_parts_get_a_plan_within_a_budget_of_nodes() -> None:
 
 
 def test_a_day_away_moves_everything_behind_it() -> None:
-    """When the whole day is away, the plan begins the second somebody is back."""
+    """When the whole day is away, the plan begins the second someone is back."""
     plan = solve(replace(GOOD, away=(AwayTime(0, 86_400),))).plan
     assert plan is not None
     assert [move.start_s for move in plan.moves] == [86_400, 86_510]

@@ -86,7 +86,7 @@ seconds_of_day = st.integers(0, DAY_S)
 def test_hours_away_are_those_the_clock_on_the_wall_says(
     from_s: int, to_s: int, zero_s: int, days: int, data: st.DataObject
 ) -> None:
-    """At any second of the days looked ahead, somebody is away exactly when the clock says so."""
+    """At any second of the days looked ahead, someone is away exactly when the clock says so."""
     assume((to_s - from_s) % DAY_S > 0)
     windows = daily(from_s, to_s, zero_s, days)
     second = data.draw(st.integers(0, (days - 1) * DAY_S - 1) if days > 1 else st.just(0))
@@ -183,7 +183,7 @@ PLAN = Plan((MOVE,), (STAY,), (0,))
 def test_each_answer_has_its_published_status(
     outcome: Outcome, status: str, makespan_s: int | None
 ) -> None:
-    """The status and the end stand in the JSON form; a least bad plan is not passed off as one."""
+    """The status and the end are in the JSON form; a least bad plan is not passed off as one."""
     found: Any = outcome.as_dict()
     assert (found["status"], found["makespan_s"]) == (status, makespan_s)
     assert found["bound_s"] == outcome.bound_s

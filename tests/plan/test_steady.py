@@ -92,7 +92,7 @@ def test_starts_begin_at_nought_and_keep_every_dwell(seed: int) -> None:
 @some
 @given(seeds, st.integers(2, 9))
 def test_the_interval_grows_with_the_clock(seed: int, by: int) -> None:
-    """All times so many times as long make the interval so many times as long."""
+    """All times this many times as long make the interval this many times as long."""
     line = stations, route, walks = seeded(seed)
     moves = tuple(replace(m, hands_s=by * m.hands_s) for m in route.moves)
     dwells = tuple(replace(d, min_s=by * d.min_s, max_s=by * (d.max_s or 0)) for d in route.dwells)

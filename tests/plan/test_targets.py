@@ -1,4 +1,6 @@
-"""No dwell ends before its target unless that breaks a window or costs a day; then it is told."""
+"""No dwell ends before its target unless that breaks a window or costs a day; then it is
+reported.
+"""
 
 from __future__ import annotations
 
@@ -54,7 +56,7 @@ def _soak(least_h: float, most_h: float | None, target_h: float) -> Problem:
 
 
 def test_a_soak_short_of_target_saves_a_day() -> None:
-    """Out at closing time an hour and more under target, not a day later: and that is told."""
+    """Out at closing time an hour and more under target, not a day later: and that is reported."""
     (cut,) = _cuts(_soak(20, 60, 25))
     # In at 0:10, the last lift of 10 min ends at closing, 24:00: 23 h 40 min of 25 h.
     assert (cut.part, cut.place, cut.short_s, cut.reason) == ("blade", "tray", 4800, "day")
@@ -74,7 +76,7 @@ def test_a_short_break_is_no_day() -> None:
 
 
 def test_a_dwell_is_cut_where_another_would_overrun() -> None:
-    """One pair of hands, two lifts at once: the one that may goes earlier, and why is told."""
+    """One pair of hands, two lifts at once: the one that may goes earlier, and why is reported."""
     quick = Route("quick", (Move(10), Move(10)), (DwellLimits("rinse", 100, 110, 100),))
     slow = Route("slow", (Move(10), Move(60)), (DwellLimits("salts", 0, 65, 60),))
     parts = (

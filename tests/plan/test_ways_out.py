@@ -86,7 +86,7 @@ def test_a_stay_that_is_offered_is_the_shortest_that_helps(number: int) -> None:
 
 @pytest.mark.parametrize("number", range(8))
 def test_the_least_bad_plan_overruns_as_it_says(number: int) -> None:
-    """Each overrun told is one of the plan's, and all of the plan's are told, to the second."""
+    """Each overrun told is one of the plan's, and all of the plan's are reported, to the second."""
     _, outcome = _broken()[number]
     assert outcome.least_bad is not None
     result = [LEAST_BAD.match(line) for line in outcome.why if line.startswith("least bad: ")]

@@ -3,8 +3,8 @@
 Both get the same problem in the same run, one after the other: the planner one thread and so
 many CPU seconds, CP-SAT two workers and the strong model of ``reference`` (a Boolean for the
 order of each pair of moves, equal parts in their order). The planner decides here with every
-dwell at its target, and so does CP-SAT. An end is told as a ratio to the proved least end,
-whoever proves it, or else to the greatest bound.
+dwell at its target, and so does CP-SAT. An end is reported as a ratio to the proved least end,
+anyone who proves it, or else to the greatest bound.
 """
 
 from __future__ import annotations

@@ -88,7 +88,7 @@ def _words(value: Any) -> list[str]:
 
 
 def test_nothing_a_recipe_says_is_kept_from_its_reader() -> None:
-    """Every text of the file stands in the description, sources by their words."""
+    """Every text of the file is in the description, sources by their words."""
     whole = _parsed(WHOLE)
     shown = " ".join(describe(whole).split())
     for text in _words(recipe_table(whole)):

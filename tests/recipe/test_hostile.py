@@ -146,7 +146,7 @@ ABSURD = absurd_files()
 
 @pytest.mark.parametrize("what", ABSURD)
 def test_an_absurd_file_gets_a_short_answer(what: str) -> None:
-    """Size, nesting and length without reason are told in a few words."""
+    """Size, nesting and length without reason are reported in a few words."""
     found = outcome(ABSURD[what].encode())
     assert isinstance(found, RecipeError)
     assert len(found.problems) <= 4
@@ -207,7 +207,7 @@ def test_the_search_for_problems_ends(what: str, text: str) -> None:
 def test_hints_are_looked_for_only_as_often_as_problems_are_told(
     monkeypatch: pytest.MonkeyPatch,
 ) -> None:
-    """Each comparison of words belongs to a problem that is told."""
+    """Each comparison of words belongs to a problem that is reported."""
     asked: list[str] = []
 
     def counted(word: str, _known: object) -> None:
@@ -264,7 +264,7 @@ def test_a_file_that_is_read_is_read_once_and_only_so_far(
 
 @given(st.text(max_size=200) | mutated_texts())
 def test_tokens_cover_any_text_with_its_lines(text: str) -> None:
-    """Walking any text, TOML or not, ends, and no token stands on a line that isn't there."""
+    """Walking any text, TOML or not, ends, and no token is on a line that isn't there."""
     last = text.count("\n") + 1
     assert all(1 <= token.line <= last for token in tokens(text))
     line = LineFinder(text).line_of(("step", 0))

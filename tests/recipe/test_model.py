@@ -145,7 +145,7 @@ def test_one_look_gives_an_answer_with_expect_over_one_plus_all_expects() -> Non
     [('unit = "pH"', "pH"), ('max = "5 mm"', "mm"), ('min = "1 h 30 min"', "s")],
 )
 def test_a_reading_is_asked_in_its_unit_or_that_of_its_limits(text: str, unit: str) -> None:
-    """Whoever reads it off knows in what."""
+    """Anyone who reads it off knows in what."""
     check = read(with_check(f'kind = "reading"\n{text}')).step[0].check[0]
     assert isinstance(check, ReadingCheck)
     assert check.unit_symbol == unit

@@ -97,7 +97,7 @@ def test_chemistry_that_must_not_meet_is_not_put_into_one_tank() -> None:
 
 
 def test_two_places_of_one_title_say_whose_they_are() -> None:
-    """Nobody has to guess which of two boils is meant."""
+    """No one has to guess which of two boils is meant."""
     boil = tank("Boil", 'bath = "water"')
     found = put({"black": boil, "blue": boil}, {"black.tank": "old", "blue.tank": "new"})
     assert {p.title for p in found.places.values()} == {"Boil (black)", "Boil (blue)"}

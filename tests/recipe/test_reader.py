@@ -154,7 +154,7 @@ def test_problems_are_told_in_the_order_of_the_file() -> None:
 
 
 def test_a_message_names_file_line_place_finding_way_out_and_spelling() -> None:
-    """All parts of a problem stand in its line, in this order."""
+    """All parts of a problem are in its line, in this order."""
     with pytest.raises(RecipeError) as caught:
         parse_recipe(
             SMALLEST.replace("hands", "hnads").encode(), name="wipe.toml", default_id="wipe"
@@ -168,7 +168,7 @@ def test_a_message_names_file_line_place_finding_way_out_and_spelling() -> None:
 
 
 def test_a_long_list_of_problems_is_cut_and_counted() -> None:
-    """Fifty problems are told, the rest is a number."""
+    """Fifty problems are reported, the rest is a number."""
     error = RecipeError("x", [RecipeProblem("here", "this", "that", line=i) for i in range(60)])
     lines = str(error).splitlines()
     assert len(lines) == MAX_PROBLEMS + 2
@@ -190,6 +190,6 @@ def test_a_long_list_of_problems_is_cut_and_counted() -> None:
     ],
 )
 def test_values_are_told_as_a_maker_wrote_them(value: object, words: str) -> None:
-    """What stands in the file is told in TOML's own spelling, short and safe."""
+    """What is in the file is reported in TOML's own spelling, short and safe."""
     assert value_text(value) == words
     assert not isinstance(value, str) or quoted(value) == words

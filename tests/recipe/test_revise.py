@@ -49,7 +49,7 @@ CHANGES = [
 
 @pytest.mark.parametrize(("change", "line"), CHANGES, ids=[change for change, _ in CHANGES])
 def test_one_line_changes_and_no_other(change: str, line: str) -> None:
-    """The new value stands in its own line with the comment behind it; all others stay."""
+    """The new value is in its own line with the comment behind it; all others stay."""
     found, kept = revised(PLAIN, _after(PLAIN, change))
     old, new = PLAIN.splitlines(), found.splitlines()
     assert kept
@@ -100,7 +100,7 @@ def test_a_value_that_has_no_line_gets_one() -> None:
 
 
 def test_another_recipe_costs_the_comments() -> None:
-    """A step more or less is another recipe: it is written anew, which its first line says."""
+    """A step more or less is another recipe: it is written again, which its first line says."""
     table = _after(PLAIN)
     table["step"] = table["step"][1:]
     found, kept = revised(PLAIN, table)
@@ -110,7 +110,7 @@ def test_another_recipe_costs_the_comments() -> None:
 
 
 def test_a_file_that_is_gone_costs_the_comments_with_its_reason() -> None:
-    """Without a text to begin from the reason for that stands in the first line."""
+    """Without a text to begin from the reason for that is in the first line."""
     found, kept = revised(None, recipe_table(_parsed(PLAIN)), "the file is gone")
     assert not kept
     assert found.splitlines()[0].endswith("could not be kept: the file is gone.")
@@ -118,7 +118,7 @@ def test_a_file_that_is_gone_costs_the_comments_with_its_reason() -> None:
 
 
 def test_a_text_that_is_no_recipe_costs_the_comments() -> None:
-    """A file that somebody broke meanwhile is not edited, the recipe is written anew."""
+    """A file that someone broke meanwhile is not edited, the recipe is written again."""
     found, kept = revised("not a recipe", recipe_table(_parsed(PLAIN)))
     assert not kept
     assert _parsed(found) == _parsed(PLAIN)
@@ -202,7 +202,7 @@ def test_a_value_like_one_in_a_comment_is_not_mistaken() -> None:
 
 @given(st.recursive(st.integers(), lambda x: st.lists(x) | st.dictionaries(st.text(), x)))
 def test_equal_tables_have_no_differences(table: Any) -> None:
-    """Only what differs is told, whatever the shape."""
+    """Only what differs is reported, whatever the shape."""
     assert list(differences(table, table)) == []
 
 

@@ -40,7 +40,7 @@ def test_a_harmless_station_needs_none(station: str) -> None:
 
 
 def test_a_warning_before_every_step_at_a_station_is_as_good() -> None:
-    """Whoever warns before each step that leads there has warned."""
+    """Anyone who warns before each step that leads there has warned."""
     text = SMALLEST.replace('id = "wipe"', 'id = "wipe"\nat = "tank"', 1)
     station = f'{STATION}chemistry = ["acid"]\n'
     assert problems(text + station)

@@ -49,7 +49,7 @@ def places(value: Any) -> Iterator[tuple[Any, Any]]:
 
 @st.composite
 def mutated(draw: st.DrawFn) -> Table:
-    """A recipe with one to three entries changed, dropped, doubled or misspelt."""
+    """A recipe with one to three entries changed, dropped, doubled or misspelled."""
     table: Table = copy.deepcopy(draw(recipes()))
     for _ in range(draw(st.integers(1, 3))):
         known = list(places(table))
@@ -133,7 +133,7 @@ def test_the_schema_knows_each_key_of_the_model() -> None:
 
 
 def test_the_schema_uses_its_own_vocabulary_only() -> None:
-    """Neither null, which TOML has not, nor keywords of other dialects stand in it."""
+    """Neither null, which TOML has not, nor keywords of other dialects are in it."""
     text = json.dumps(recipe_schema())
     assert '"null"' not in text
     assert "discriminator" not in text

@@ -175,7 +175,9 @@ _VOLUMES = st.one_of(
 def test_any_dose_is_right(
     amount: str, volume: str, vessel: str, parts: list[int], units: str
 ) -> None:
-    """Whatever the unit, an amount and parts are told as pint works them out, here and in show."""
+    """Whatever the unit, an amount and parts are reported as pint works them out, here and
+    in show.
+    """
     items: list[dict[str, Any]] = [{"what": "salt", "amount": amount}]
     items += [{"what": "oil", "parts": n} for n in parts]
     mix = {"id": "m", "volume": volume, "of": items}

@@ -335,7 +335,7 @@ def test_windows_agree_with_the_trade_figures() -> None:
 
 
 def test_the_etchant_as_mixed_reads_inside_its_limits() -> None:
-    """The mix, by its own hydrometer reading, lies inside the strength that the recipe accepts."""
+    """The mix, by its own hydrometer reading, is inside the strength that the recipe accepts."""
     mix = RECIPES["etch-darken"].mix[0]
     parts = {item.what: item.parts or 0 for item in mix.of}
     (water,) = (n for what, n in parts.items() if "water" in what)

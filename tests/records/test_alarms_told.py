@@ -84,7 +84,9 @@ def _rings(action: Action, t_ms: int) -> bool:
 @settings(max_examples=15, deadline=None)
 @given(PRESSES)
 def test_what_rang_is_what_is_told(presses: list[tuple[tuple[c.Command, ...], int]]) -> None:
-    """Each alarm somebody heard and answered is told and no other; lifts with their exact time."""
+    """Each alarm someone heard and answered is reported and no other; lifts with their
+    exact time.
+    """
     entries = entries_of(played(presses))
     heard = sorted(_heard(entries), key=lambda rang: (rang[3], rang[:2]))
     found = sorted(answered(entries), key=lambda a: (a.entry.event.t_ms, _key(a)))
@@ -115,7 +117,7 @@ def test_a_hazard_rings_until_it_is_acknowledged() -> None:
 
 
 def test_nothing_rings_before_the_start() -> None:
-    """The pages that come before the start are no alarms: somebody reads them at the bench."""
+    """The pages that come before the start are no alarms: someone reads them at the bench."""
     hands = Hands(("bolster",), started=False)
     hands(c.Acknowledge("Hot tank"), 45_000)
     hands(c.Start())

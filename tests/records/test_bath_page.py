@@ -137,7 +137,7 @@ def _used(**body: object) -> BathUsed:
     ],
 )
 def test_a_use_is_told_in_few_words(event: BathUsed, words: str) -> None:
-    """Immersions are told where a part went in more than once, readings where there are any."""
+    """Immersions are reported where a part went in more than once, readings where there are any."""
     assert bath_sentence(event) == words
 
 

@@ -55,7 +55,7 @@ def test_what_is_the_same_is_not_told(facts: list[Fact]) -> None:
 
 
 def test_what_is_not_known_everywhere_separates_nothing() -> None:
-    """A fact that one try lacks is told last, with its gap."""
+    """A fact that one try lacks is reported last, with its gap."""
     found = _difference([*_words("a"), None, *_words("b")], OUTCOMES)
     assert found == Difference("answer", "x", ("a", None, "b"), False, 0.0, -1)
 

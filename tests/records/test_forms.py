@@ -162,7 +162,7 @@ CONTROL = "a\x1b]0;x\x07b\x9bc\u202ed\x00e\U000e0041"
 
 
 def test_control_codes_from_elsewhere_never_reach_a_screen() -> None:
-    """A log from elsewhere may hold anything: no form gives out a control code."""
+    """A log from somewhere else may hold anything: no form gives out a control code."""
     one = record()
     one.title = CONTROL
     one.parts[0].name = CONTROL

@@ -107,7 +107,7 @@ def _rows_agree(data: dict[str, Any], rows: list[dict[str, str]]) -> None:
 
 
 def _log_agrees(data: dict[str, Any], text: str, markdown: str) -> None:
-    """Every entry stands in the text and in the Markdown, and is marked in both if taken back."""
+    """Every entry is in the text and in the Markdown, and is marked in both if taken back."""
     lines = text.partition("\nLog (entries in brackets were taken back later)\n")[2].splitlines()
     entries = [line for line in lines if not line.startswith("        |")]
     assert len(entries) == len(data["lines"])

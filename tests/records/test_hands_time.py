@@ -86,7 +86,7 @@ def test_what_is_held_to_the_end_was_not_worked_on() -> None:
 
 
 def test_a_hold_in_the_tank_takes_nothing_off_the_dwell() -> None:
-    """Chemistry goes on: the dwell of a held part is as long as it was in the tank."""
+    """Chemistry continues: the dwell of a held part is as long as it was in the tank."""
     hands = Hands(names=("bolster",))
     hands.to_tank()
     hands(c.Hold(None), MINUTE)

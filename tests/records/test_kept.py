@@ -158,7 +158,7 @@ def test_each_recipe_keeps_what_its_own_tank_read() -> None:
 
 
 def test_the_lineage_tells_where_it_comes_from() -> None:
-    """Run, part, try, judgement, and what was answered in words or figures stand in it."""
+    """Run, part, try, judgment, and what was answered in words or figures are in it."""
     hands = worked(dip_s=420)
     hands(c.Judge("bolster", "accepted", 5))
     assert revision_from(_record(hands)).lineage == {
@@ -186,7 +186,7 @@ JUDGED = [
 
 @pytest.mark.parametrize(("judged", "best"), JUDGED)
 def test_the_best_part_is_kept(judged: dict[str, tuple[str, int | None]], best: str) -> None:
-    """Accepted before others, the better rated first, then whoever is done, then by number."""
+    """Accepted before others, the better rated first, then anyone who is done, then by number."""
     hands = worked()
     for part, (verdict, rating) in judged.items():
         hands(c.Judge(part, verdict, rating))

@@ -100,7 +100,7 @@ def test_equal_differences_follow_the_order_of_kinds() -> None:
 
 
 def test_nothing_that_failed_means_nothing_separates() -> None:
-    """Of tries that all came out well, what differed is told, but nothing points to a cause."""
+    """Of tries that all came out well, what differed is reported, but nothing points to a cause."""
     found = _compared(_run(GOOD, dip_s=250), _run(None, dip_s=470))
     assert found.chance is None
     assert [(d.label, d.separates) for d in found.differences] == [("dip: time in tank", False)]
@@ -196,7 +196,7 @@ def test_more_attempts_than_letters_are_numbered() -> None:
 
 
 def test_one_attempt_has_nothing_beside_it() -> None:
-    """A part with one try is told so; with two the differences are told."""
+    """A part with one try is told so; with two the differences are reported."""
     run = _run(GOOD)
     alone = "bolster has had one try so far: there is nothing to compare."
     assert tries_text_of([run], "bolster") == alone

@@ -130,7 +130,7 @@ def test_the_next_run_starts_from_what_worked(knife: Knife, tmp_path: Path) -> N
 
 
 def test_only_settings_and_lineage_change_in_the_file(knife: Knife, tmp_path: Path) -> None:
-    """Every other line of the original, comments too, stands in the new file as it was."""
+    """Every other line of the original, comments too, is in the new file as it was."""
     shelf = _shop(tmp_path)
     _keep(shelf, knife.record)
     old = (shipped_folder() / "etch-darken.toml").read_text(encoding="utf-8").splitlines()

@@ -84,7 +84,7 @@ def test_a_verdict_a_month_later_stretches_nothing() -> None:
 
 
 def test_what_is_still_in_a_tank_reaches_to_the_end() -> None:
-    """A stay that goes on lasts until the last entry of the log."""
+    """A stay that continues lasts until the last entry of the log."""
     hands = Hands(names=("bolster",))
     hands.to_tank()
     hands(c.Note("looks good"), 10 * MINUTE)

@@ -40,7 +40,7 @@ def test_work_in_hand_comes_first() -> None:
 
 @pytest.mark.parametrize(("reading", "word"), [("50 C", "too cool"), ("75 C", "too hot")])
 def test_a_bath_out_of_its_window_is_waited_for_and_read_again(reading: str, word: str) -> None:
-    """No part is sent towards a bath that is out of its window, and it is read again soon."""
+    """No part is sent toward a bath that is out of its window, and it is read again soon."""
     hands = Hands(names=("bolster",))
     hands(c.Read("tank", reading))
     actions = agenda(hands.state.bench, hands.now_ms)

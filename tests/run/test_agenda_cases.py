@@ -93,7 +93,7 @@ def test_what_is_due_stays_due(presses: list[Any], first_ms: int, then_ms: int) 
 
 @given(PRESSES)
 def test_a_picked_part_has_one_thing_to_do(presses: list[Any]) -> None:
-    """Whichever part is picked while the run goes on has one thing to do: its own.
+    """Whichever part is picked while the run continues has one thing to do: its own.
 
     A reading is among them only where the engine would refuse the work without it.
     """

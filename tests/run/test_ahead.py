@@ -171,7 +171,7 @@ def test_a_bath_behind_a_rest_is_heated_in_time() -> None:
 
 
 def test_heat_follows_the_plan() -> None:
-    """Where the planner pulls the part earlier, the heat goes on earlier."""
+    """Where the planner pulls the part earlier, the heat continues earlier."""
     hands = _in_box()
     begins_ms = hands.part().since_ms + 4 * HOUR
     action = _action(hands, ActionKind.HEAT, PlanTimes({"bolster": begins_ms}))

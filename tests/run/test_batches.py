@@ -49,7 +49,7 @@ def test_a_batch_takes_one_place_and_one_press() -> None:
 
 
 def test_a_scrapped_piece_changes_the_count_and_nothing_else() -> None:
-    """The rest goes on where it is, undo brings the piece back."""
+    """The rest continues where it is, undo brings the piece back."""
     hands = _batch()
     hands.to_tank("pins")
     before = hands.part("pins")

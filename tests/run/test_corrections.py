@@ -108,7 +108,7 @@ def test_back_dating_adds_up_in_steps() -> None:
 
 
 def test_back_dating_stops_at_what_came_before() -> None:
-    """A press can't be put before the earlier press of the same part; the limit is told."""
+    """A press can't be put before the earlier press of the same part; the limit is reported."""
     hands = Hands()
     hands(c.Begin("bolster"))
     hands(c.Finish("bolster"), MINUTE)

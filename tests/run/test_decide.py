@@ -128,7 +128,7 @@ def test_a_reading_above_its_ceiling_blocks_the_step() -> None:
 
 
 def test_a_reading_out_of_its_window_is_a_deviation() -> None:
-    """A reading outside its window without a way back is written down and goes on."""
+    """A reading outside its window without a way back is written down and continues."""
     hands = Hands()
     _at_hang(hands)
     assert kinds(hands(c.Answer("bolster", "heat", "95 F"))) == ["Answered", "Deviated"]
@@ -226,7 +226,7 @@ def test_a_held_run_takes_no_work() -> None:
 
 
 def test_scrapping_frees_the_station() -> None:
-    """A scrapped part leaves its tank and no longer stands in the way of completing."""
+    """A scrapped part leaves its tank and no longer is in the way of completing."""
     hands = Hands(names=("bolster",))
     hands.to_tank()
     hands(c.Scrap("bolster", "pitted"), 5 * MINUTE)
@@ -412,7 +412,7 @@ def test_a_judgement_has_known_words(verdict: str, rating: int | None, said: str
 
 
 def test_a_part_is_judged_in_any_phase_and_the_judgement_can_be_taken_back() -> None:
-    """A judgement given after the run is over counts, and undo takes it back alone."""
+    """A judgment given after the run is over counts, and undo takes it back alone."""
     hands = Hands()
     hands(c.Abort())
     assert kinds(hands(c.Judge("bolster", "rework", 2))) == ["Judged"]

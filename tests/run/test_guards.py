@@ -91,7 +91,7 @@ class Night:
 
 
 def line(names: tuple[str, ...] = ("bolster",)) -> Hands:
-    """Somebody who reads nothing unless told, at the line."""
+    """Someone who reads nothing unless told, at the line."""
     return Hands(names, small_recipe(LINE), reads=False)
 
 
@@ -174,7 +174,7 @@ def test_a_reason_lets_parts_into_a_bath_that_was_read_wrong() -> None:
 
 
 def test_a_part_in_hand_is_put_in_although_its_reading_has_grown_old() -> None:
-    """Nobody holds a wet part over the salts because a minute has passed."""
+    """No one holds a wet part over the salts because a minute has passed."""
     hands = line()
     to_rack(hands)
     hands(c.Read("salts", "290 F"))
@@ -183,7 +183,9 @@ def test_a_part_in_hand_is_put_in_although_its_reading_has_grown_old() -> None:
 
 
 def test_a_part_past_its_window_leaves_whatever_is_unread() -> None:
-    """An overrun is pulled with the boil's page and reading missing, and goes on into the boil."""
+    """An overrun is pulled with the boil's page and reading missing, and continues into the
+    boil.
+    """
     hands = Hands(("bolster",), small_recipe(LINE), reads=False)
     to_rack(hands)
     to_salts(hands)

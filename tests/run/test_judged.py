@@ -49,7 +49,7 @@ def test_a_reading_is_judged_by_its_station(case: dict[str, Any]) -> None:
 
 @pytest.mark.parametrize("said", ["", "C", "20 min", "2O C", "20 C or so", "--5", "1.2.3"])
 def test_what_is_no_temperature_is_refused(said: str) -> None:
-    """A slip of the finger is told as one, and what would be right with it."""
+    """A slip of the finger is reported as one, and what would be right with it."""
     with pytest.raises(BadValue, match="Can't take that reading of Tank: "):
         judge_reading(small_recipe().station_named("tank"), said)
 

@@ -162,7 +162,7 @@ def test_what_the_agenda_offers_can_be_done(presses: list[tuple[c.Command, int]]
 
 @given(PRESSES)
 def test_every_live_part_has_an_action(presses: list[tuple[c.Command, int]]) -> None:
-    """While the run goes on, no part that isn't held is forgotten by the agenda."""
+    """While the run continues, no part that isn't held is forgotten by the agenda."""
     hands = _played(presses)
     bench = hands.state.bench
     if bench.phase.value != "running" or all(p.is_out for p in bench.parts.values()):

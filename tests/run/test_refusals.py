@@ -15,7 +15,7 @@ _named = pytest.mark.parametrize("case", CASES, ids=[case["name"] for case in CA
 
 @_named
 def test_the_refusal_says_what_why_and_the_way_out(case: dict[str, Any]) -> None:
-    """What is refused is told in one whole sentence, and nothing has changed."""
+    """What is refused is reported in one whole sentence, and nothing has changed."""
     hands = bench_of(case)
     before = hands.state
     with pytest.raises(r.Refused) as refused:
@@ -26,7 +26,7 @@ def test_the_refusal_says_what_why_and_the_way_out(case: dict[str, Any]) -> None
 
 @_named
 def test_the_way_out_is_one(case: dict[str, Any]) -> None:
-    """Whoever takes the way out that the sentence names can go on."""
+    """Anyone who takes the way out that the sentence names can go on."""
     for way in case.get("ways", ()):
         hands = bench_of(case)
         play(hands, way)

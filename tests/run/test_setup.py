@@ -65,7 +65,7 @@ def test_pages_come_before_mixing_and_heating_and_both_before_the_start() -> Non
 
 
 def test_a_start_without_the_pages_is_refused() -> None:
-    """Nobody mixes salts before the page of mixing them has been read."""
+    """No one mixes salts before the page of mixing them has been read."""
     hands = _idle()
     with pytest.raises(r.HazardFirst, match="Mixing"):
         hands(c.Start())
@@ -93,7 +93,7 @@ def test_a_bath_of_the_book_is_not_mixed_again() -> None:
 
 @pytest.mark.parametrize("press", [c.Read("tank", "65 C"), c.SkipReading("tank", "by eye")])
 def test_a_bath_that_was_read_is_hot_already(press: c.Command) -> None:
-    """Nobody is asked to turn on what is on."""
+    """No one is asked to turn on what is on."""
     hands = _idle()
     hands(press)
     assert [item.key for item in setup_items(hands.state.bench)] == ["mix tank"]

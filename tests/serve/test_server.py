@@ -1,4 +1,4 @@
-"""The server gives the page to whoever has the key, and nothing to anyone else."""
+"""The server gives the page to anyone who has the key, and nothing to anyone else."""
 
 from __future__ import annotations
 

@@ -108,7 +108,7 @@ def test_the_smaller_tank_counts() -> None:
 
 
 def test_a_place_out_of_service_is_so_for_all(tmp_path: Path) -> None:
-    """Closed in one run, and opened in another: whoever said it last is right for both."""
+    """Closed in one run, and opened in another: anyone who said it last is right for both."""
     with _opened(tmp_path, clock := ManualClock(NOON)) as driver:
         one, two = driver.set_up(_new("pommel")), driver.set_up(_new("guard"))
         for name in (one, two):

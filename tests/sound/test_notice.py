@@ -27,7 +27,7 @@ def test_each_kind_has_its_form() -> None:
 
 @given(kind=st.sampled_from(sorted(KINDS)), message=st.text(), tmux=st.booleans())
 def test_no_message_ends_its_sequence(kind: str, message: str, tmux: bool) -> None:
-    """Whatever somebody named a part, nothing but the sequence's own ends reaches the terminal."""
+    """Whatever someone named a part, nothing but the sequence's own ends reaches the terminal."""
     shown = notice(kind, message, {"TMUX": "x"} if tmux else {})
     plain = notice(kind, "", {"TMUX": "x"} if tmux else {})
     for code in (ESC, BEL, "\x9c", "\n", "\x9d"):

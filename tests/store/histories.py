@@ -39,7 +39,7 @@ CHOICES = st.builds(
 
 @st.composite
 def histories(draw: st.DrawFn, presses: int = 20) -> Anybody:
-    """A run of two parts with notes, judgements and corrections among its presses."""
+    """A run of two parts with notes, judgments and corrections among its presses."""
     hands = Anybody(("bolster", "pin"))
     for wish in draw(st.lists(st.one_of(CHOICES, SAID), max_size=presses)):
         if isinstance(wish, Choices):

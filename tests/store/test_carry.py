@@ -111,7 +111,7 @@ def test_another_run_of_the_same_name_gets_a_letter(
 
 
 def test_runs_carried_in_move_no_clock(driver: OpenBench, tmp_path: Path) -> None:
-    """Bench time goes on from this machine's own last entry, not from another's."""
+    """Bench time continues from this machine's own last entry, not from another's."""
     path = _file(driver, tmp_path)
     clock = ManualClock(NOON - 10**9, boot="here")
     here = drive(tmp_path / "here", clock)
@@ -161,7 +161,7 @@ def _open_run(driver: OpenBench) -> tuple[str, Path]:
 
 
 def test_an_open_run_goes_on_where_it_is_carried_to(driver: OpenBench, tmp_path: Path) -> None:
-    """Its part is in the tank as it was, its timer goes on, and it is worked to its end."""
+    """Its part is in the tank as it was, its timer continues, and it is worked to its end."""
     name, path = _open_run(driver)
     before = driver.state(name)
     clock = ManualClock(NOON + 600_000, boot="here")
@@ -322,7 +322,7 @@ def test_what_a_killed_backup_left_is_cleared_away_by_the_next(
 
 
 def test_a_log_is_mended_from_its_own_entries(driver: OpenBench) -> None:
-    """With a damaged index or register nothing is lost: the rest is made anew from the entries."""
+    """With a damaged index or register nothing is lost: the rest is made again from the entries."""
     driver.set_up(NEW)
     entries = driver._log.entries_after(0)
     driver.close()
@@ -372,7 +372,7 @@ def test_a_log_that_lacks_an_entry_is_not_mended(driver: OpenBench, statement: s
 
 
 def test_a_backup_with_more_entries_goes_before_a_mend(driver: OpenBench, tmp_path: Path) -> None:
-    """An old file that is damaged is not made anew where a backup has what it never had."""
+    """An old file that is damaged is not made again where a backup has what it never had."""
     older = tmp_path / "older"
     backup(driver.folder, older)
     driver.press(driver.set_up(NEW), c.Note("later"))

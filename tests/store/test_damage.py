@@ -123,7 +123,7 @@ def test_without_a_backup_that_is_said(bench: Path) -> None:
 
 
 def test_a_write_ahead_log_without_its_file_is_kept(bench: Path) -> None:
-    """Where only the newest part is left, it is moved aside under a name that is told."""
+    """Where only the newest part is left, it is moved aside under a name that is reported."""
     (bench / FILE_NAME).rename(bench / f"{FILE_NAME}-wal")
     with pytest.raises(Damaged, match="gone"):
         drive(bench, ManualClock(NOON))

@@ -167,7 +167,7 @@ def test_a_folder_under_a_file_is_refused_with_a_way_out(tmp_path: Path) -> None
      '{"pid": null, "since_wall_ms": 1}'],
 )  # fmt: skip
 def test_an_unreadable_holder_is_nobody(tmp_path: Path, text: str) -> None:
-    """Whatever else stands in the lease file names nobody, and the lease can be had."""
+    """Whatever else is in the lease file names no one, and the lease can be had."""
     path = tmp_path / FILE_NAME
     path.write_text(text)
     assert read_holder(path) is None
@@ -176,7 +176,7 @@ def test_an_unreadable_holder_is_nobody(tmp_path: Path, text: str) -> None:
 
 
 def test_the_holder_is_told_while_it_holds_and_no_longer(tmp_path: Path) -> None:
-    """The file says who holds the lease and since when, privately; afterwards it says nothing."""
+    """The file says who holds the lease and since when, privately; afterward it says nothing."""
     lease = Lease(tmp_path / "bench", NOON)
     path = tmp_path / "bench" / FILE_NAME
     assert read_holder(path) == Holder(os.getpid(), NOON)
@@ -249,7 +249,7 @@ def test_a_lease_file_with_a_second_name_is_locked_and_left_as_it_is(tmp_path: P
 
 @pytest.mark.skipif(not hasattr(os, "mkfifo"), reason="there are no such pipes here")
 def test_a_lease_file_that_is_a_pipe_is_refused(tmp_path: Path) -> None:
-    """Nobody waits for a pipe that nobody fills."""
+    """No one waits for a pipe that no one fills."""
     os.mkfifo(tmp_path / FILE_NAME)
     with pytest.raises(OSError, match="no regular file"):
         Lease(tmp_path, 1)

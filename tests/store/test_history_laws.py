@@ -56,7 +56,7 @@ def test_what_was_written_is_read_and_folds_to_the_same_run(hands: Hands) -> Non
 @given(histories())
 @DISK
 def test_the_index_is_what_the_entries_give(hands: Hands) -> None:
-    """Written press by press, corrections and all, the index equals one made anew."""
+    """Written press by press, corrections and all, the index equals one made again."""
     with _log() as log:
         write(log, hands)
         before = terms(log.path.parent)
@@ -86,7 +86,7 @@ def test_a_word_finds_a_run_if_and_only_if_it_was_said_and_counts(hands: Hands, 
 @given(histories())
 @DISK
 def test_a_run_is_found_by_its_last_verdicts_alone(hands: Hands) -> None:
-    """Of each part the last judgement that counts leads to the run, and no earlier one."""
+    """Of each part the last judgment that counts leads to the run, and no earlier one."""
     entries = _numbered(hands.events)
     counted = standing(entries)
     last = {

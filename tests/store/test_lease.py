@@ -23,7 +23,7 @@ time.sleep(60)
 
 
 def test_a_second_lease_is_refused_and_names_the_holder(tmp_path: Path) -> None:
-    """While one process has the lease, another is told which."""
+    """While one process has the lease, another is reported which."""
     lease = Lease(tmp_path, 1000)
     with pytest.raises(LeaseTaken) as taken:
         Lease(tmp_path, 2000)
@@ -79,7 +79,7 @@ def test_a_deleted_lock_file_lets_nobody_in(tmp_path: Path) -> None:
 
 
 def test_a_garbled_lease_file_is_no_obstacle(tmp_path: Path) -> None:
-    """What stands in the file decides nothing; the lock does."""
+    """What is in the file decides nothing; the lock does."""
     (tmp_path / FILE_NAME).write_text("\x00garbage")
     assert read_holder(tmp_path / FILE_NAME) is None
     Lease(tmp_path, 1).release()

@@ -104,7 +104,7 @@ def test_a_reader_can_write_nothing(opened: Opener, tmp_path: Path) -> None:
 
 
 def test_a_missing_log_is_no_error_of_the_program(opened: Opener, tmp_path: Path) -> None:
-    """Looking on where nothing was ever run says so."""
+    """Watching where nothing was ever run says so."""
     with pytest.raises(StoreError, match="no log yet"):
         opened(tmp_path, read_only=True)
 
@@ -146,7 +146,7 @@ def test_an_older_layout_is_brought_up_with_a_copy_kept(
 def test_a_failed_migration_changes_nothing(
     opened: Opener, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    """If a step towards the new layout fails, the file is as it was."""
+    """If a step toward the new layout fails, the file is as it was."""
     opened(tmp_path).close()
     from benchtimer.store import opening, schema
 

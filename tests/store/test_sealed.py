@@ -94,7 +94,7 @@ def test_what_was_changed_behind_its_back_is_never_believed(
 def test_nothing_is_written_beside_a_damaged_row(
     table: dict[str, str], which: int, key: str, value: str
 ) -> None:
-    """A put or a removal that would have to seal a damaged row anew is refused."""
+    """A put or a removal that would have to seal a damaged row again is refused."""
     with _filled(table) as (db, sealed):
         keys = sorted(["", *table])
         damaged = keys[which % len(keys)]

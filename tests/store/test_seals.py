@@ -28,7 +28,7 @@ RUN = "2026-02-02-1"
 
 @pytest.fixture(name="folder", scope="module")
 def _folder(tmp_path_factory: pytest.TempPathFactory) -> Path:
-    """A log with two streams, that nobody has open."""
+    """A log with two streams, that no one has open."""
     folder = tmp_path_factory.mktemp("log")
     with closing(EventLog(folder)) as log:
         hands = Hands(names=("bolster",))
@@ -89,7 +89,7 @@ def test_a_run_without_its_end_is_missed(copy: sqlite3.Connection, tmp_path: Pat
 def test_an_entry_moved_into_another_stream_is_found(
     copy: sqlite3.Connection, tmp_path: Path
 ) -> None:
-    """Sealed anew in another stream, an entry still lacks the one before it there."""
+    """Sealed again in another stream, an entry still lacks the one before it there."""
     select = f"SELECT {COLUMNS} FROM event WHERE seq = 2"  # noqa: S608
     row = list(copy.execute(select).fetchone())
     row[1] = "bath/salts"

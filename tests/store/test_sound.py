@@ -44,7 +44,7 @@ def test_whatever_was_pressed_can_be_put_back(hands: Hands) -> None:
 
 
 def test_the_register_of_a_copy_is_not_believed(tmp_path: Path) -> None:
-    """What the register says of a run is made anew from its entries."""
+    """What the register says of a run is made again from its entries."""
     with closing(EventLog(tmp_path / "here")) as log:
         write(log, Hands(), RUN)
     copy = tmp_path / "copy.sqlite3"

@@ -1,4 +1,4 @@
-"""The log in trouble: damaged entries, full disks, other writers, folders nobody may write to."""
+"""The log in trouble: damaged entries, full disks, other writers, folders no one may write to."""
 
 from __future__ import annotations
 
@@ -133,7 +133,7 @@ def test_a_newer_file_in_another_mode_is_untouched(tmp_path: Path) -> None:
 
 @contextmanager
 def _as_a_guest(folder: Path, mode: int = 0o555) -> Iterator[None]:
-    """The folder's mode, and nobody's rights, since the administrator may write anywhere."""
+    """The folder's mode, and no one's rights, since the administrator may write anywhere."""
     user = os.geteuid()
     folder.chmod(mode)
     if user == 0:

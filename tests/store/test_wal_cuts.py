@@ -54,7 +54,7 @@ def _lost(raw: bytes, place: Path) -> int:
 def test_what_was_cut_off_was_never_finished(
     wal: Path, tmp_path: Path, data: st.DataObject
 ) -> None:
-    """A write-ahead log that ends anywhere has lost no press that stands in it."""
+    """A write-ahead log that ends anywhere has lost no press that is in it."""
     raw = wal.read_bytes()
     assert _lost(raw[: data.draw(st.integers(0, len(raw)))], tmp_path) == 0
 
@@ -64,7 +64,7 @@ def test_what_was_cut_off_was_never_finished(
 def test_what_stands_behind_damage_is_counted_as_sqlite_leaves_it(
     wal: Path, tmp_path: Path, data: st.DataObject
 ) -> None:
-    """One changed byte in any page: just as many presses are told as SQLite no longer reads."""
+    """One changed byte in any page: just as many presses are reported as SQLite no longer reads."""
     raw = bytearray(wal.read_bytes())
     frames = (len(raw) - HEAD) // (FRAME + PAGE)
     frame = data.draw(st.integers(0, frames - 1))

@@ -1,4 +1,4 @@
-"""The whole sheet of each topic's own example: ``python -m tests.trade.sheets`` writes them anew.
+"""The whole sheet of each topic's own example: ``python -m tests.trade.sheets`` writes them again.
 
 Look at the difference before you commit it: hazards and limits are promises, too.
 """

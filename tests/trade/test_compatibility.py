@@ -100,6 +100,6 @@ def test_the_table_says_every_conflict_of_a_full_shelf() -> None:
 
 
 def test_a_maker_reads_plain_words() -> None:
-    """Nobody has to know what a chlorine releaser is."""
+    """No one has to know what a chlorine releaser is."""
     assert said("chlorine-releaser") == "bleach"
     assert said("acid") == "acid"

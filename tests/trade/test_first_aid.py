@@ -49,7 +49,7 @@ def test_several_at_once_are_rinsed_for_the_longest() -> None:
 
 @ANY
 def test_the_minutes_are_in_the_words(aid: FirstAid) -> None:
-    """Whoever reads only the orders reads how long to rinse, and rinsing comes first."""
+    """Anyone who reads only the orders reads how long to rinse, and rinsing comes first."""
     if aid.rinse_min:
         assert f"{aid.rinse_min} minutes" in " ".join(aid.do)
         if aid.hurts[0] in ("alkali", "acid", "heat", "carbonate", "epoxy"):
@@ -94,7 +94,7 @@ def test_the_signs_of_nitrite_are_there() -> None:
 
 
 def test_contact_lenses_never_stop_the_rinse() -> None:
-    """Lenses come out if that is easy; the rinse goes on."""
+    """Lenses come out if that is easy; the rinse continues."""
     for hurt in ("alkali", "acid", "epoxy"):
         found = " ".join(_words(aid) for aid in first_aid_for([hurt]))
         assert "lenses" in found

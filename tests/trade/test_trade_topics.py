@@ -133,7 +133,7 @@ def test_speeds_from_memory_are_marked() -> None:
     ],
 )
 def test_hazards_stand_before_the_result(name: str, word: str) -> None:
-    """What can hurt is told above the answer."""
+    """What can hurt is reported above the answer."""
     text = re.sub(r"\s+", " ", render_text(TOPICS[name].figure(TOPICS[name].example)))
     assert word in text.partition(" result ")[0]
 

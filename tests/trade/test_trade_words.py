@@ -139,7 +139,7 @@ def test_whatever_is_left_out_gets_an_answer_or_is_asked_for(name: str) -> None:
 
 @pytest.mark.parametrize(("topic", "parameter"), PARAMETERS)
 def test_a_unit_of_another_kind_is_named(topic: Topic, parameter: Parameter) -> None:
-    """Whoever mistakes litres for grams is told which kind the unit belongs to."""
+    """Anyone who mistakes litres for grams is reported which kind the unit belongs to."""
     wanted = {"temperature"} if parameter.kind == DIFFERENCE else set(parameter.kind.split(" or "))
     for kind in set(KINDS) - wanted:
         unit = KINDS[kind].base.symbol

@@ -67,7 +67,7 @@ WAITS = st.sampled_from([0, 1, 999, 1000, 20_000, MINUTE, 4 * MINUTE, 5 * MINUTE
 
 @dataclass(frozen=True, slots=True)
 class Choices:
-    """What somebody presses: numbers that are taken modulo what is on offer, and the waits."""
+    """What someone presses: numbers that are taken modulo what is on offer, and the waits."""
 
     press: int
     said: int
@@ -90,7 +90,7 @@ CHOICES = st.builds(Choices, st.integers(0, 40), st.integers(0, 3), WAITS)
 
 @st.composite
 def benches(draw: st.DrawFn, presses: int = 25) -> Hands:
-    """Somebody in front of a run that has seen a number of presses."""
+    """Someone in front of a run that has seen a number of presses."""
     recipe = small_recipe(draw(st.sampled_from([SMALL, TWO_BATHS, STRAIGHT_OVER])))
     started, geared = draw(st.booleans()), draw(st.booleans())
     hands = Anybody(tuple(draw(PART_NAMES)), recipe, started=started, geared=geared, reads=False)
@@ -173,7 +173,7 @@ def board_at(
         state: the run.
         stamp: the time.
         size: the terminal's size.
-        look: how somebody looks at it; what undo takes back is put in.
+        look: how someone looks at it; what undo takes back is put in.
         shown: the action of the large line; the most pressing one if None.
     """
     moment = moment_at(state, stamp, run=look.name)

@@ -63,7 +63,7 @@ class Shop:
         self.press(c.Finish(name), 20_000)
 
     def desk(self) -> Desk:
-        """Somebody in front of the run, with a slow finger."""
+        """Someone in front of the run, with a slow finger."""
         return Desk(self.driver, self.name, guard_s=0)
 
     def app(self) -> BenchApp:

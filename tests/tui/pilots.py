@@ -20,7 +20,7 @@ T = TypeVar("T", bound=RowPage)
 
 
 def text(app: BenchApp, name: str) -> str:
-    """What stands in a line of the board."""
+    """What is in a line of the board."""
     return app.screen.query_one(f"#{name}", CachedLine).said
 
 

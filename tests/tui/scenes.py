@@ -65,7 +65,7 @@ class Maker(Rehearsal):
 
 @dataclass
 class Scene:
-    """A bench on the disk, somebody at work, and the screen in front of it."""
+    """A bench on the disk, someone at work, and the screen in front of it."""
 
     folder: Path
     clock: ManualClock = field(default_factory=lambda: ManualClock(MORNING))
@@ -97,12 +97,12 @@ class Scene:
         )
 
     def watching(self) -> BenchApp:
-        """The screen of somebody who looks on."""
+        """The screen of someone who watches."""
         self.watcher = look_on(self.folder, self.clock)
         return BenchApp(self.watcher, guard_s=0)
 
     def stop_watching(self) -> None:
-        """Nobody looks on any longer."""
+        """No one watches any longer."""
         if self.watcher is not None:
             self.watcher.close()
         self.watcher = None

@@ -63,7 +63,7 @@ def _said(hands: Hands, after_ms: int = 0) -> str:
     ],
 )
 def test_the_time_to_the_limit(readings: tuple[str, ...], expected: str) -> None:
-    """Three readings make a trend, which is told when its limit is less than an hour away."""
+    """Three readings make a trend, which is reported when its limit is less than an hour away."""
     assert _said(_read(*readings)) == expected
 
 
@@ -77,7 +77,7 @@ def test_the_time_to_the_limit(readings: tuple[str, ...], expected: str) -> None
     ],
 )
 def test_it_counts_down_and_gets_old(after_ms: int, expected: str) -> None:
-    """Minutes are rounded down; past an hour an old trend is told no more."""
+    """Minutes are rounded down; past an hour an old trend is reported no more."""
     assert _said(_read("66 C", "67 C", "68 C"), after_ms) == expected
 
 

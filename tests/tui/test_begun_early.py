@@ -27,7 +27,7 @@ BEGIN_S = 80
 
 
 def _planned(shop: Shop, left_s: int) -> None:
-    """The bolster has to leave the tank in so many seconds; the ferrule is planned behind it."""
+    """The bolster has to leave the tank in this many seconds; the ferrule is planned behind it."""
     shop.set_up("bolster", "ferrule", recipe=TWO).to_tank("bolster")
     in_ms = shop.driver.state(shop.name).bench.parts["bolster"].since_ms
     shop.clock.advance(in_ms + 8 * MINUTE - left_s * 1000 - shop.driver.stamp().noted_ms)

@@ -1,4 +1,4 @@
-"""The law of the bell: how often it rings, whatever comes and whoever presses what when."""
+"""The law of the bell: how often it rings, whatever comes and anyone who presses what when."""
 
 from __future__ import annotations
 

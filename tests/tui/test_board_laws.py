@@ -62,7 +62,7 @@ def _draws(lines: tuple[str, ...], text: str) -> bool:
 
 
 def _tells(board: Board, text: str) -> bool:
-    """Whether a text stands in the next action, large or in plain letters."""
+    """Whether a text is in the next action, large or in plain letters."""
     return _draws(board.next_lines, text) or text in "\n".join(board.next_lines)
 
 
@@ -159,7 +159,7 @@ def test_any_number_of_parts_is_named(count: int) -> None:
 
 @given(NAMES, st.integers(20, 120))
 def test_the_band_is_as_wide_as_the_screen_and_full_of_marks(name: str, width: int) -> None:
-    """What calls is told among exclamation marks, to the last column."""
+    """What calls is reported among exclamation marks, to the last column."""
     row = band(f"NOW: PULL #1 {name} from Tank", width)
     assert cell_len(row) == width
     assert row.startswith("!!! NOW: PULL")
@@ -181,7 +181,7 @@ def test_urgency_of_the_lane_and_of_the_action_agree(minute: int, look: str) -> 
 @given(benches())
 @FEW
 def test_one_who_looks_on_sees_the_same_and_has_no_keys(hands: Hands) -> None:
-    """Looking on shows the same lanes, stations and time, and nothing that asks for a press."""
+    """Watching shows the same lanes, stations and time, and nothing that asks for a press."""
     mine = board_of(hands, SIZES[1])
     theirs = board_of(hands, SIZES[1], BoardView("2026-02-02-1", read_only=True))
     assert theirs.scene == mine.scene

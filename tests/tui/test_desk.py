@@ -217,7 +217,7 @@ def test_a_part_that_its_recipe_stopped_is_not_confirmed_on(
 
 
 def test_a_part_on_hold_by_hand_goes_on_by_the_large_key(shop: Shop) -> None:
-    """Whoever held a part with a key of their own resumes it with one."""
+    """Anyone who held a part with a key of their own resumes it with one."""
     shop.set_up("bolster")
     shop.press(c.Hold("bolster", "the telephone"))
     shop.desk().confirm()
@@ -347,7 +347,7 @@ def test_a_picked_part_goes_on_without_a_reading_for_a_reason(shop: Shop) -> Non
 
 
 def test_quiet_is_written_down(shop: Shop) -> None:
-    """Silencing an alarm says what still calls, and stands in the record of its run."""
+    """Silencing an alarm says what still calls, and is in the record of its run."""
     desk = shop.set_up("bolster").desk()
     shop.to_tank("bolster")
     assert not desk.silence()

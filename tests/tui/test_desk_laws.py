@@ -121,7 +121,7 @@ def test_the_large_key_does_what_it_says(presses: list[tuple[str, int]]) -> None
 
 
 class _Finger:
-    """Somebody with a watch in front of a desk."""
+    """Someone with a watch in front of a desk."""
 
     def __init__(self, shop: Shop) -> None:
         self.now = 100.0
@@ -219,7 +219,9 @@ def test_what_spoils_is_told_before_what_does_not(shop: Shop) -> None:
 
 
 def test_news_of_a_press_is_said_at_once(shop: Shop) -> None:
-    """A part that an answer has sent back is told there; the next press takes the words away."""
+    """A part that an answer has sent back is reported there; the next press takes the words
+    away.
+    """
     shop.set_up("bolster").to_tank("bolster")
     shop.press(c.Begin("bolster"), 5 * MINUTE)
     desk = shop.desk()

@@ -99,7 +99,7 @@ def test_a_narrow_page_keeps_the_time() -> None:
 
 
 def test_each_time_that_is_long_enough_is_called_once() -> None:
-    """20 minutes and 60 minutes are told when they are reached, and never again."""
+    """20 minutes and 60 minutes are reported when they are reached, and never again."""
     clock = Clock()
     rinse = Rinse(clock)
     rinse.open()
@@ -111,7 +111,7 @@ def test_each_time_that_is_long_enough_is_called_once() -> None:
 
 @pytest.mark.parametrize(("away_s", "elapsed_s"), [(KEPT_S, 100 + KEPT_S), (KEPT_S + 1, 0)])
 def test_a_page_left_for_long_starts_a_new_rinse(away_s: float, elapsed_s: float) -> None:
-    """Left for a moment the time goes on; left for long nobody is told of minutes not rinsed."""
+    """Left for a moment the time continues; left for long no one is told of minutes not rinsed."""
     clock = Clock()
     rinse = Rinse(clock)
     rinse.open()

@@ -78,7 +78,7 @@ async def test_digits_and_arrows_turn_pages(shop: Shop) -> None:
 
 
 async def test_a_page_scrolls_and_the_next_one_starts_at_its_top(shop: Shop) -> None:
-    """SPACE goes on reading; another page starts from its beginning."""
+    """SPACE continues reading; another page starts from its beginning."""
     app = shop.set_up("bolster").app()
     async with app.run_test(size=(60, 20)) as pilot:
         await press(pilot, "question_mark m 2 space")

@@ -63,7 +63,7 @@ def _text(rows: list[Row]) -> str:
 
 
 def test_a_long_dwell_waits_with_its_time_of_day() -> None:
-    """What lasts for hours is told with the time of day it ends at, not only as a countdown."""
+    """What lasts for hours is reported with the time of day it ends at, not only as a countdown."""
     hands = _curing()
     rows = _home(_open(hands), [], {}, {}, _at(hands), SIZES[1])
     (row,) = [row for row in rows if row.key.startswith("wait:")]
@@ -125,7 +125,7 @@ def test_the_most_pressing_action_is_large_where_there_is_room() -> None:
 
 
 def test_an_empty_bench_says_how_to_begin() -> None:
-    """With nothing on the bench the first row plans a new run; who looks on can't."""
+    """With nothing on the bench the first row plans a new run; who watches can't."""
     rows = _home({}, [], {}, {"hot-black": "Hot"}, EVENING, SIZES[0])
     assert [row.key for row in rows if row.key] == ["new", "recipe:hot-black"]
     rows = _home({}, [], {}, {"hot-black": "Hot"}, EVENING, SIZES[0], read_only=True)

@@ -29,7 +29,7 @@ def counted(times_s: list[float], keys: str | None = None) -> list[float]:
 
 @pytest.mark.parametrize("gap_s", [0.3, 0.4, 0.5, 0.7, 1.0, 1.2, 5.0])
 def test_a_steady_deliberate_press_always_counts(gap_s: float) -> None:
-    """However long one goes on pressing at this pace, every press counts."""
+    """However long one continues pressing at this pace, every press counts."""
     times_s = [100 + gap_s * number for number in range(50)]
     assert counted(times_s) == times_s
 

@@ -72,7 +72,7 @@ def test_a_part_in_hand_is_among_what_cannot_wait() -> None:
 
 
 def test_the_hours_of_today_change_for_the_planner() -> None:
-    """While you are away nothing is planned; afterwards it is; staying takes it back."""
+    """While you are away nothing is planned; afterward it is; staying takes it back."""
     hands = Hands(names=("bolster",))
     hands(c.Leave(hands.now_ms + HOUR_MS, hands.now_ms + 10 * HOUR_MS))
     (window,) = problem_now(alone(hands.state.bench), hands.now_ms).away
@@ -98,7 +98,7 @@ def test_you_are_back_when_your_hours_open_again() -> None:
 
 
 async def test_the_key_asks_and_shows_the_page(shop: Shop) -> None:
-    """The semicolon asks for the time; every run is told, and the page says what it means."""
+    """The semicolon asks for the time; every run is reported, and the page says what it means."""
     shop.set_up("bolster")
     app = shop.app()
     async with app.run_test(size=(80, 24)) as pilot:

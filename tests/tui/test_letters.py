@@ -52,7 +52,7 @@ def test_the_largest_scale_fits_and_the_next_does_not(text: str, columns: int, r
 
 @pytest.mark.parametrize("text", ["刃", "a_b", "é", "→"])
 def test_what_has_no_large_form_is_not_drawn(text: str) -> None:
-    """Signs without a drawing are told apart beforehand, so that plain letters are used."""
+    """Signs without a drawing are distinguished beforehand, so that plain letters are used."""
     assert not can_draw(text)
     assert not fits(text, 1000)
     assert largest(text, 1000, 1000) == 0

@@ -48,7 +48,7 @@ def test_the_screen_shows_what_was_said_last(texts: list[list[str]]) -> None:
 
 
 async def test_only_rows_that_differ_are_drawn_again(monkeypatch) -> None:  # type: ignore[no-untyped-def]
-    """A count that goes on by a second costs its own row, not the bar below it."""
+    """A count that continues by a second costs its own row, not the bar below it."""
     app = OneLine()
     async with app.run_test(size=(20, 6)) as pilot:
         line = app.query_one(FixedLine)

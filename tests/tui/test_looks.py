@@ -312,7 +312,7 @@ async def test_commands_of_a_page_are_found_too(shop: Shop) -> None:
 
 
 async def test_the_large_view_makes_way_for_a_hazard(shop: Shop) -> None:
-    """Seen large, a hazard that is due still stands there in full before it is acknowledged."""
+    """Seen large, a hazard that is due still is there in full before it is acknowledged."""
     shop.set_up("bolster", started=False)
     app = shop.app()
     async with app.run_test(size=(80, 24)) as pilot:

@@ -65,7 +65,9 @@ def test_how_late_a_part_is_is_drawn_large(minutes: int, sign: str, words: str) 
 
 
 def test_a_name_that_has_no_large_form_stays_in_plain_letters() -> None:
-    """On a tall screen a name of other signs, or a very long one, is told below in plain ones."""
+    """On a tall screen a name of other signs, or a very long one, is reported below in
+    plain ones.
+    """
     for name in ("刃", "x" * 60):
         lines = board_of(dwelling((name,)), Size(120, 40)).next_lines
         assert sum("█" in line for line in lines) == ROWS
@@ -257,7 +259,7 @@ def test_what_is_in_the_way_stands_where_the_key_would() -> None:
 
 
 def test_who_looks_on_is_told_what_was_done_last() -> None:
-    """Looking on, the undo line tells the last press and offers nothing."""
+    """Watching, the undo line tells the last press and offers nothing."""
     hands = dwelling()
     look = BoardView("r", read_only=True)
     assert board_of(hands, Size(80, 24), look).undo_line == "last done: bolster into Tank"

@@ -27,7 +27,9 @@ async def test_a_missing_bath_is_the_boards_first_message(shop: Shop) -> None:
 
 
 async def test_a_bath_is_topped_up_from_the_board(shop: Shop) -> None:
-    """The running bench itself writes into the bath book, through the menu; a refusal is told."""
+    """The running bench itself writes into the bath book, through the menu; a refusal is
+    reported.
+    """
     shop.driver.write_bath("brew 1", MixBath("Brew", mix="brew"))
     shop.set_up("bolster", recipe=small_recipe(BREWED))
     app = shop.app()

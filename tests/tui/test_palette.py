@@ -61,7 +61,7 @@ async def test_undo_by_its_name_takes_the_last_press_back(shop: Shop) -> None:
 
 
 async def test_enter_with_nothing_typed_changes_nothing(shop: Shop) -> None:
-    """Before anything is typed no command that changes the run stands in the list."""
+    """Before anything is typed no command that changes the run is in the list."""
     shop.set_up("bolster").to_tank("bolster")
     shop.press(c.Begin("bolster"), 5 * MINUTE)
     app, before = shop.app(), shop.driver.state(shop.name)

@@ -1,4 +1,4 @@
-"""Every screen at four sizes looks as it did when somebody last looked at it."""
+"""Every screen at four sizes looks as it did when someone last looked at it."""
 
 from __future__ import annotations
 

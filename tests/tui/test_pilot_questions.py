@@ -82,7 +82,7 @@ async def test_a_bouncing_key_answers_one_question(shop: Shop) -> None:
 
 @BEFORE
 async def test_a_long_hazard_is_read_to_its_end(shop: Shop, before: str) -> None:
-    """SPACE shows what is below before it acknowledges; first aid stands at the top."""
+    """SPACE shows what is below before it acknowledges; first aid is at the top."""
     long = SMALL.replace('text = "It is hot."', f'text = "{"It is very hot. " * 80}"').replace(
         'wear = ["gloves"]', 'wear = ["gloves"]\nfirst_aid = "Cool it."'
     )

@@ -1,4 +1,4 @@
-"""Several runs, none, practice and looking on, pressed by a pilot."""
+"""Several runs, none, practice and watching, pressed by a pilot."""
 
 from __future__ import annotations
 

@@ -80,7 +80,7 @@ def _lead(sheet: PlanSheet | None, draft: Draft | None = None, *, thinking: bool
     ],
 )
 def test_what_is_asked_stands_first(draft: Draft, expected: str) -> None:
-    """Beginning, hands, hours away and changes stand in the first line as they were wished."""
+    """Beginning, hands, hours away and changes are in the first line as they were wished."""
     assert _lead(None, draft) == expected
 
 
@@ -109,7 +109,7 @@ def test_whether_the_end_is_proven_is_said(kind: type[Outcome], proof: str) -> N
 
 
 def test_a_plan_that_breaks_a_limit_is_none() -> None:
-    """Where nothing keeps every limit the lead says so, and the reasons stand in the rows."""
+    """Where nothing keeps every limit the lead says so, and the reasons are in the rows."""
     sheet = _sheet()
     reason = "the tank holds one part and two must be in it at 09:12"
     none = replace(sheet, outcome=Infeasible(why=(reason,)))
@@ -206,7 +206,7 @@ def test_the_chances_in_full() -> None:
 
 
 def test_work_past_the_hours_is_told_with_its_closing() -> None:
-    """Where there are away hours the chance of work past them stands in the lead and in full."""
+    """Where there are away hours the chance of work past them is in the lead and in full."""
     closings = (PastHours(52_200, 0.65, 720.0),)
     risk = replace(RISK, past_hours=0.65, closings=closings)
     sheet = replace(_sheet(), risk=risk)
@@ -220,7 +220,7 @@ def test_work_past_the_hours_is_told_with_its_closing() -> None:
 
 
 def test_an_end_behind_the_days_looked_ahead_is_no_date() -> None:
-    """A trial that no known opening can finish is told as such, and not with a day of 2057."""
+    """A trial that no known opening can finish is reported as such, and not with a day of 2057."""
     risk = replace(RISK, ends_s=(4000, 4200, ENDLESS_S + 90))
     found = (
         "done by 09:10 in half of the trials, the rest run past the days the planner looks ahead"

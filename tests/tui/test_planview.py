@@ -173,7 +173,7 @@ def test_a_start_that_waits_says_why() -> None:
 
 
 def test_an_impossible_plan_says_why_and_what_would_free_it() -> None:
-    """Where nothing keeps every limit, the reasons and ways out stand in place of the lanes."""
+    """Where nothing keeps every limit, the reasons and ways out are in place of the lanes."""
     narrow = SMALL.replace('"1 h", target = "2 h"', '"1 h", target = "1 h", max = "1 h"')
     draft = Draft(away=("08:20-08:00",)).add(small_recipe(narrow), "bolster")
     sheet = _sheets(draft)[-1]

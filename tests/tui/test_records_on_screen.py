@@ -1,4 +1,4 @@
-"""The end of a run on the screen: its record, the judgement, and what differed."""
+"""The end of a run on the screen: its record, the judgment, and what differed."""
 
 from __future__ import annotations
 
@@ -73,7 +73,7 @@ async def test_a_part_can_be_passed_over(shop: Shop) -> None:
 
 
 async def test_a_judgement_can_be_taken_back_on_the_board(shop: Shop) -> None:
-    """The last judgement is a press like any other: U takes it back, the run stays over."""
+    """The last judgment is a press like any other: U takes it back, the run stays over."""
     app = _ended(shop).app()
     async with app.run_test(size=(80, 24)) as pilot:
         await _press(pilot, "space j 3 5 escape escape u")

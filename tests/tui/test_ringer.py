@@ -116,7 +116,7 @@ async def test_a_missing_player_is_said_once(
 async def test_a_command_that_fails_is_tried_again(
     shop: Shop, tmp_path: Path, make: Make, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    """The board says what failed and goes on; the second try is not waited for."""
+    """The board says what failed and continues; the second try is not waited for."""
     monkeypatch.setattr(ringer, "RETRY_S", (0.2,))
     script = tmp_path / "call.sh"
     script.write_text(f'echo "$1" >> {tmp_path}/told\n[ -e {tmp_path}/up ] || exit 7\n')

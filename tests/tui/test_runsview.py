@@ -53,7 +53,7 @@ def test_each_field_asks_the_index_for_its_own(name: str, query: Query) -> None:
 
 
 def test_several_wishes_are_told_in_one_line() -> None:
-    """Everything asked stands in the words above the list, in a fixed order."""
+    """Everything asked is in the words above the list, in a fixed order."""
     wanted = Filter().with_("words", "beads").with_("part", "bolster")
     assert wanted.said == "part: bolster, words: beads"
     assert wanted.query == Query(part="bolster", words=("beads",))

@@ -71,7 +71,7 @@ def test_an_empty_bath_is_read_when_a_part_comes() -> None:
     ],
 )
 def test_a_reading_hours_ahead_has_a_time_of_day(every: str, expected: str) -> None:
-    """Seldom readings are told with their time of day; a bath without a rhythm has none."""
+    """Seldom readings are reported with their time of day; a bath without a rhythm has none."""
     rhythm = f', every = "{every}"' if every else ""
     recipe = small_recipe(SMALL.replace(', every = "10 min"', rhythm))
     hands = Hands(names=("bolster",), recipe=recipe)

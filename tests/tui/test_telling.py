@@ -57,7 +57,7 @@ def test_each_question_on_a_part_is_told(shop: Shop) -> None:
 
 
 def test_a_driver_who_leaves_and_comes_back_is_told(shop: Shop) -> None:
-    """Whether somebody drives the bench is a change like any other."""
+    """Whether someone drives the bench is a change like any other."""
     shop.set_up("bolster", started=False)
     watcher = look_on(shop.folder, shop.clock)
     teller = Teller(watcher)

@@ -29,7 +29,9 @@ def test_words_stay_whole_and_gaps_as_wide_as_written() -> None:
 
 @given(WORDS, st.integers(0, 4), st.integers(12, 30))
 def test_a_folded_line_keeps_its_margin(text: str, margin: int, room: int) -> None:
-    """A wide line goes on two columns to the right of its margin; one that fits stays as it is."""
+    """A wide line continues two columns to the right of its margin; one that fits stays as
+    it is.
+    """
     line = " " * margin + text.strip()
     lines = folded(line, room)
     assert all(cell_len(part) <= room for part in lines)

@@ -43,7 +43,7 @@ async def test_a_full_disk_while_the_clock_is_looked_at_is_said(shop: Shop) -> N
 async def test_a_log_that_cannot_be_read_is_said_to_the_watcher(
     shop: Shop, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    """Looking on, a log that can't be read now is a message, and the board stays."""
+    """Watching, a log that can't be read now is a message, and the board stays."""
     shop.set_up("bolster")
     watcher = look_on(shop.folder, shop.clock)
     app = BenchApp(watcher, shop.name)

@@ -63,7 +63,7 @@ def test_a_lift_counts_down_then_says_now_then_late() -> None:
 
 
 def test_the_large_line_is_five_rows_high() -> None:
-    """Verb, number and time stand in letters of five rows wherever they fit."""
+    """Verb, number and time are in letters of five rows wherever they fit."""
     for size in SIZES[1:]:
         lines = _board(_dwelling(), MINUTE, size).next_lines
         assert sum("█" in line for line in lines) >= ROWS
@@ -103,7 +103,7 @@ def test_the_confirm_key_says_what_it_will_do() -> None:
 
 
 def test_a_reading_shows_what_is_typed_and_its_limits() -> None:
-    """While a figure is typed it stands on the board; before, its limits do."""
+    """While a figure is typed it is on the board; before, its limits do."""
     hands = Hands(names=("bolster",))
     assert "60 C to 70 C" in "\n".join(_board(hands).next_lines)
     assert _board(hands, entry="65").next_lines[-1].startswith("65_")

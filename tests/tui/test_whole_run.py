@@ -26,7 +26,7 @@ MOST_PRESSES = 3000
 
 
 def _keys(board: BoardScreen, action: Action) -> list[str]:
-    """What somebody presses who does what the large line says."""
+    """What someone presses who does what the large line says."""
     desk, now_ms = board.desk, board.desk.bench.stamp().noted_ms
     if desk.takes_figure(action, now_ms):
         place = desk.state.bench.places.get(action.to_station or "")

@@ -45,7 +45,7 @@ PRESSES: dict[str, Callable[[Hands, str, str], c.Command]] = {
 
 
 def _moments() -> Iterator[tuple[dict[str, Any], Hands, Action]]:
-    """The story, moment by moment: what is told, and the bench and action it is told of."""
+    """The story, moment by moment: what is reported, and the bench and action it is told of."""
     hands = Hands(names=("bolster", "ferrule"), started=False)
     for moment in STORY["moment"]:
         pressed, shown = moment.get("of", "bolster"), moment.get("part", "bolster")

@@ -20,7 +20,7 @@ NOW_MS = 10_000_000
 
 
 def at(seconds: float) -> int:
-    """A bench time so many seconds from now."""
+    """A bench time this many seconds from now."""
     return NOW_MS + round(seconds * 1000)
 
 

@@ -221,7 +221,7 @@ def test_a_drifting_bath_says_when_it_reaches_its_limit() -> None:
 
 
 def test_a_bath_that_no_part_needs_has_no_limit_ahead() -> None:
-    """Its heat may be off: how it drifts is nobody's matter."""
+    """Its heat may be off: how it drifts is no one's matter."""
     hands = Hands(("bolster",))
     for reading in ("66 C", "67 C", "68 C"):
         hands(c.Read("tank", reading), 5 * MINUTE)

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 
 AN_HOUR_S = 3600
-"""Nobody waits longer without another look."""
+"""No one waits longer without another look."""
 
 
 LEAVE = ("q",)

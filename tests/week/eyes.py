@@ -1,6 +1,6 @@
-"""Reads the board as somebody in front of it does: from the rows of the terminal alone.
+"""Reads the board as someone in front of it does: from the rows of the terminal alone.
 
-Nothing here knows the run behind the screen. What stands there in large letters is read letter
+Nothing here knows the run behind the screen. What is there in large letters is read letter
 by letter, cell by cell; O and 0 look the same, and the word around them tells which it is.
 """
 
@@ -27,12 +27,12 @@ _SPACE, _APART = 3, 7
 
 
 class Unreadable(AssertionError):
-    """The screen can't be read; it stands in the message."""
+    """The screen can't be read; it is in the message."""
 
 
 @dataclass(frozen=True, slots=True)
 class Sight:
-    """What somebody sees who looks at the screen.
+    """What someone sees who looks at the screen.
 
     Attributes:
         rows: the screen, row by row.
@@ -139,7 +139,7 @@ def choices(key_line: str) -> dict[str, str]:
 
 
 def _box(rows: Sequence[str]) -> list[str] | None:
-    """What stands in the box below the header, where the board has its large line.
+    """What is in the box below the header, where the board has its large line.
 
     A hazard to be read takes the rows of the frame: its lines end with the one of its key.
     """
@@ -168,7 +168,7 @@ def _parts_of(box: Sequence[str]) -> tuple[str, list[str]]:
 
 
 def decoded(drawn: Sequence[str]) -> str:
-    """Large letters as text; ``|`` stands between the words at the left and those at the right.
+    """Large letters as text; ``|`` is between the words at the left and those at the right.
 
     Raises:
         Unreadable: something there is no letter.

@@ -1,4 +1,4 @@
-"""The golden file of the week's summary: ``python -m tests.week.golden`` writes it anew.
+"""The golden file of the week's summary: ``python -m tests.week.golden`` writes it again.
 
 Read the difference before it is committed: it is what a maker's week would be like now.
 """

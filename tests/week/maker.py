@@ -20,7 +20,7 @@ PACE = (0.75, 1.25, 1.0)
 """Work takes between these shares of its time, mostly about the last."""
 
 READ_MS_A_CHARACTER = 55
-"""Somebody who reads with care takes about 18 characters a second."""
+"""Someone who reads with care takes about 18 characters a second."""
 
 SAVED = "saved at once in range"
 """What the screen says where a reading needs no key behind its last digit."""
@@ -33,7 +33,7 @@ HANDS = ("LOAD", "DONE", "CHECK", "NOTE")
 
 @dataclass
 class Maker:
-    """Somebody in front of the screen for one deed.
+    """Someone in front of the screen for one deed.
 
     Args:
         story: the answers, readings and verdicts.
@@ -136,7 +136,7 @@ class Maker:
         return Keys(("space",), after_ms) if more else self.press("space", after_ms=after_ms)
 
     def _measure(self, sight: Sight) -> Act:
-        """A station's temperature: its name stands behind the words."""
+        """A station's temperature: its name comes after the words."""
         station = sight.work.removeprefix("Temperature of ").rpartition(", ")[0]
         if station == self.deed.unread and self.once("unread"):
             return Keys(("e",), self.between(4, 10))
@@ -213,5 +213,5 @@ class Maker:
 
 
 def _in_turn(found: Told | tuple[Told, ...], asked: int) -> Told:
-    """The answer to a question that has been asked so often before; the last holds for ever."""
+    """The answer to a question that has been asked so often before; the last holds forever."""
     return found[min(asked, len(found) - 1)] if isinstance(found, tuple) else found

@@ -13,7 +13,7 @@ if TYPE_CHECKING:
     from tests.week.maker import Maker
 
 TYPE_MS = 250
-"""Somebody types about four letters a second."""
+"""Someone types about four letters a second."""
 
 
 def page_act(maker: Maker, sight: Sight) -> Act:

@@ -1,7 +1,7 @@
-"""A shop in a folder: its clock, the command line, and the screen with somebody in front of it.
+"""A shop in a folder: its clock, the command line, and the screen with someone in front of it.
 
 The clock stands still until the maker spends time. Everything else is the real program: commands
-go through ``main`` or through a process of their own that is told the time, and the screen is
+go through ``main`` or through a process of their own that is reported the time, and the screen is
 the one that ``main`` opens, on a terminal in memory.
 """
 
@@ -41,7 +41,7 @@ THINK = partial(advice.advise, nodes=150, seconds=inf)
 """The planner thinks by states, not by time, so that the week is the same on any machine."""
 
 FRAME_S = 0.001
-"""The screen is drawn this often: nobody's eyes have to be spared here."""
+"""The screen is drawn this often: no one's eyes have to be spared here."""
 
 QUIET = 8
 """A key goes from the application to the screen, to a widget and back: so often nothing moves."""
@@ -112,7 +112,7 @@ class Shop:
         return Said(code, out.getvalue(), err.getvalue())
 
     def process(self, *arguments: str, module: str = "tests.week.told") -> Said:
-        """The same as a process of its own, whose clock is told the time."""
+        """The same as a process of its own, whose clock is reported the time."""
         found = {**os.environ, **self.environment, "TOLD": json.dumps(vars(self.clock))}
         done = subprocess.run(
             [sys.executable, "-m", module, *arguments],
@@ -203,7 +203,7 @@ def _send(app: BenchApp, key: str) -> None:
 
 
 async def _processed(app: BenchApp, gone: asyncio.Event) -> None:
-    """No widget has a message left; when the program has ended nobody answers any more."""
+    """No widget has a message left; when the program has ended no one answers any more."""
     quiet = 0
     while quiet < QUIET and not gone.is_set():
         await asyncio.sleep(0)

@@ -102,7 +102,7 @@ class Story(_Table):
         monday: the date it begins; ``offset_h`` the shop's hours ahead of UTC.
         readings: what a thermometer reads, by the station's title.
         answers: by part, what is answered to each question, in the order it is asked; the last
-            holds for ever. Under ``any part`` stands what holds for all.
+            holds forever. Under ``any part`` stands what holds for all.
         verdicts: by part, how it came out.
         cause: what was made different between the failed and the good darkening, as the
             comparison names it.

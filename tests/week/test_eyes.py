@@ -39,7 +39,7 @@ def test_what_is_no_letter_is_not_guessed() -> None:
     ("at", "seconds"), [("NOW", 0), ("12:05", 725), ("7:12:04", 25_924), ("LATE 0:42", 0)]
 )
 def test_countdowns_are_waited_for(at: str, seconds: int) -> None:
-    """A countdown is so many seconds; what is due or late is not waited for."""
+    """A countdown is this many seconds; what is due or late is not waited for."""
     assert seconds_of(at) == seconds
 
 

@@ -1,4 +1,4 @@
-"""The wax practised in a real terminal, killed in the middle, while somebody looks on."""
+"""The wax practised in a real terminal, killed in the middle, while someone watches."""
 
 from __future__ import annotations
 
@@ -89,7 +89,7 @@ def _told(terminal: Terminal) -> tuple[object, ...]:
 def test_looking_on_at_fast_practice_lets_others_work(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    """However fast the practice, who looks on rests between two looks: no core is kept busy."""
+    """However fast the practice, who watches rests between two looks: no core is kept busy."""
     drive(data_folder(tmp_path, 10_000), SystemClock(), speed=10_000).close()
     rests: list[float] = []
 
@@ -103,7 +103,7 @@ def test_looking_on_at_fast_practice_lets_others_work(
 
 
 def test_a_practised_run_is_killed_and_goes_on(tmp_path: Path) -> None:
-    """By the words of the screen alone the wax gets onto the blade, and every press is told."""
+    """By the words of the screen alone the wax gets onto the blade, and every press is reported."""
     story = read_story()
     [deed] = [deed for deed in story.deeds if deed.at == "Wednesday 08:30"]
     deed = deed.model_copy(update={"killed_when": "Wax on, thin, until it runs all over"})

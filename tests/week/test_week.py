@@ -16,7 +16,7 @@ WAX = "Wednesday 08:30"
 
 
 def _all_of(checked: Checked) -> None:
-    """What the records, the books and the files must tell of the week."""
+    """What the records, the books and the files must mention the week."""
     assert checked.late == list(checked.week.story.late)
     assert checked.work_before_its_hazard == []
     meant, logged = checked.presses

@@ -1,4 +1,4 @@
-"""The command line as a process whose clock is told the time: ``TOLD`` holds both counts."""
+"""The command line as a process whose clock is reported the time: ``TOLD`` holds both counts."""
 
 from __future__ import annotations
 

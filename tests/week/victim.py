@@ -1,4 +1,4 @@
-"""Somebody at the screen in a process of its own, which is killed in the middle of the work."""
+"""Someone at the screen in a process of its own, which is killed in the middle of the work."""
 
 from __future__ import annotations
 
