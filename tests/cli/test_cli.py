@@ -27,7 +27,7 @@ FITTINGS = ["hot-black", "bolster", "ferrule", "butt cap"]
 
 @pytest.fixture(name="data")
 def _data(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
-    """A data folder with one aborted run and one that is under way."""
+    """A data folder with one aborted run and one open run."""
     monkeypatch.setenv("BENCHTIMER_DATA", str(tmp_path / "bench"))
     driver = drive(tmp_path / "bench", SystemClock(), by="anna")
     first = driver.set_up(new_run(RecipeFiles(), "hot-black", ["pin"]))
@@ -39,7 +39,7 @@ def _data(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
 
 
 def _run(*arguments: str) -> tuple[int, str, str]:
-    """The command in a process of its own: exit code, stdout, stderr."""
+    """Run the command in a new process: exit code, stdout, stderr."""
     done = subprocess.run(
         [sys.executable, "-m", "benchtimer", *arguments],
         capture_output=True,
@@ -73,7 +73,7 @@ def test_many_rehearsals_are_counted(capsys: pytest.CaptureFixture[str]) -> None
 
 
 def test_parts_may_follow_another_recipe(capsys: pytest.CaptureFixture[str]) -> None:
-    """One run carries fittings and a blade, each part on its own recipe."""
+    """One run has fittings and a blade, each part with its own recipe."""
     assert main(["rehearse", "hot-black", "bolster", "blade=etch-darken", "--json"]) == 0
     record = json.loads(capsys.readouterr().out)
     assert set(record["recipes"]) == {"hot-black", "etch-darken"}
@@ -91,7 +91,7 @@ def test_changes_for_one_run_are_in_the_record(capsys: pytest.CaptureFixture[str
 
 
 def test_the_log_lists_and_shows(data: Path, capsys: pytest.CaptureFixture[str]) -> None:
-    """The runs stand newest first; a record reads as text, JSON and TOML."""
+    """The runs are listed newest first; a record reads as text, JSON and TOML."""
     assert data.exists()
     assert main(["record"]) == 0
     lines = capsys.readouterr().out.splitlines()
@@ -149,7 +149,7 @@ def test_a_missing_log_is_exit_3(tmp_path: Path, capsys: pytest.CaptureFixture[s
     ],
 )
 def test_wrong_calls_get_one_clear_message(arguments: list[str], code: int, said: str) -> None:
-    """Wrong usage exits 2, what can't be exits 1, and no one sees a traceback."""
+    """Wrong usage exits 2, an impossible request exits 1, and no one sees a traceback."""
     found, out, err = _run(*arguments)
     assert found == code, err
     assert said in err + out
@@ -157,7 +157,9 @@ def test_wrong_calls_get_one_clear_message(arguments: list[str], code: int, said
 
 
 def test_a_plan_is_printed_with_its_proof(capsys: pytest.CaptureFixture[str]) -> None:
-    """The text has the verdict, a lane for each part and the hands; the JSON the agreed keys."""
+    """The text has the verdict, a lane for each part and the hands; the JSON has the published
+    keys.
+    """
     assert main(["plan", *FITTINGS, "--start", "08:00", "--plain"]) == 0
     text = capsys.readouterr().out
     assert text.startswith("optimal: done ")
@@ -173,7 +175,7 @@ def test_a_plan_is_printed_with_its_proof(capsys: pytest.CaptureFixture[str]) ->
 
 
 def test_no_move_falls_into_the_away_hours(capsys: pytest.CaptureFixture[str]) -> None:
-    """With away hours the pull lands when someone is there, and the latest start is reported."""
+    """With hours away, the pull comes when someone is there, and the latest start is reported."""
     away = ["--start", "17:00", "--away", "22:00-07:00"]
     assert main(["plan", "hot-black", "pin", *away, "--json"]) == 0
     moves = json.loads(capsys.readouterr().out)["moves"]
@@ -221,7 +223,7 @@ def test_version_and_help(capsys: pytest.CaptureFixture[str]) -> None:
 
 
 def test_a_closed_pipe_is_no_error() -> None:
-    """Printing into a pager that was left early ends quietly."""
+    """Quitting a pager early ends the command quietly."""
     command = f"{sys.executable} -m benchtimer rehearse hot-black a b c | head -1"
     done = subprocess.run(["bash", "-c", command], capture_output=True, text=True, check=False)
     assert done.stdout.count("\n") == 1
@@ -229,14 +231,14 @@ def test_a_closed_pipe_is_no_error() -> None:
 
 
 def test_chance_under_counts_parts_of_one_recipe(capsys: pytest.CaptureFixture[str]) -> None:
-    """A largest number of such parts is refused where the parts follow several recipes."""
+    """A largest number of such parts is refused if the parts follow several recipes."""
     result = ["plan", "hot-black", "pin", "blade=etch-darken", "--chance-under", "0.05"]
     assert main(result) == 2
     assert "one recipe" in capsys.readouterr().err
 
 
 def test_a_temper_below_the_wax_is_refused(capsys: pytest.CaptureFixture[str]) -> None:
-    """A part whose ceiling is below the lowest reading can never pass and is not laid out."""
+    """A part whose ceiling is below the lowest reading can never pass and is not set up."""
     assert main(["plan", "hot-wax", "pin", "--about", "pin.temper=100 C"]) != 0
     assert "can never pass" in capsys.readouterr().err
 
@@ -244,7 +246,9 @@ def test_a_temper_below_the_wax_is_refused(capsys: pytest.CaptureFixture[str]) -
 def test_an_undecided_plan_is_not_called_impossible(
     capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    """Out of time the command says so, in words and in JSON, and how to look longer; exit 1."""
+    """When the time runs out, the command says so, in words and JSON, and how to search longer;
+    exit 1.
+    """
     none = Undecided(elapsed_s=10.01, bound_s=600, why=("what may find one: a longer search",))
     monkeypatch.setattr("benchtimer.plan.planner.solve", lambda *_, **__: none)
     assert main(["plan", "hot-black", "pin"]) == 1
@@ -287,7 +291,7 @@ def test_a_plan_keeps_to_the_hours_of_the_week_and_a_break(
 def test_the_moves_name_the_day_from_today(
     start: str, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    """Counted from tonight or from tomorrow's start, the same moves are on the same days."""
+    """Planned from tonight or from tomorrow's start, the same moves are on the same days."""
     monkeypatch.setattr("benchtimer.clock.SystemClock.read", lambda _: EVENING)
     assert main(["plan", "hot-black", "pin", "--start", start, "--away", "12:00-07:00"]) == 0
     lines = capsys.readouterr().out.splitlines()

@@ -32,7 +32,7 @@ def driver(tmp_path: Path) -> Iterator[OpenBench]:
 
 
 def test_names_on_the_line_are_for_the_parts_in_order(driver: OpenBench) -> None:
-    """The first name stands where the recipe would; none at all means new names."""
+    """A first name where the recipe would go; no names at all means new names."""
     job = Namespace(recipe="a", parts=["b"], baths=[])
     assert _again(driver, job, "last").parts == [("a", "small"), ("b", "small")]
     job = Namespace(recipe=None, parts=[], baths=[])
@@ -49,7 +49,7 @@ def test_the_same_parts_are_not_set_up_twice_unasked(
     monkeypatch: pytest.MonkeyPatch,
     capsys: pytest.CaptureFixture[str],
 ) -> None:
-    """Only a yes makes a second run; anything else opens the one that is there."""
+    """Only a yes makes a second run; anything else opens the existing one."""
     (first,) = driver.names
     monkeypatch.setattr(sys, "stdin", io.StringIO(answer))
     assert (_set_up(driver, RUN) == first) == (runs == 1)
@@ -70,6 +70,6 @@ def test_the_same_parts_are_not_set_up_twice_unasked(
 def test_a_run_like_nothing_is_wrong_usage(
     words: list[str], expected: str, capsys: pytest.CaptureFixture[str]
 ) -> None:
-    """What is missing, or what can't be combined, is said in one line."""
+    """A missing or impossible option gets a one-line message."""
     assert main(["run", *words]) == 2
     assert expected in capsys.readouterr().err

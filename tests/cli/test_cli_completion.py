@@ -1,4 +1,4 @@
-"""What is offered at TAB: by the program itself, and in real shells."""
+"""What TAB offers, from the program itself and in real shells."""
 
 from __future__ import annotations
 
@@ -28,7 +28,7 @@ Capture = pytest.CaptureFixture[str]
 
 @pytest.fixture(scope="module", name="shop", autouse=True)
 def _shop(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Path]:
-    """A shop with a run, two baths of which one is retired, and a recipe of its own."""
+    """A shop with a run, two baths, one of them retired, and a recipe of its own."""
     folder = tmp_path_factory.mktemp("shop")
     with pytest.MonkeyPatch.context() as patch:
         patch.setenv("BENCHTIMER_DATA", str(folder / "data"))
@@ -46,7 +46,7 @@ def _shop(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Path]:
 
 
 def _offered(*words: str) -> list[str]:
-    """What may be in the place of the last word."""
+    """The completions of the last word."""
     return [offer.text for offer in offers_at(words[:-1], words[-1])]
 
 
@@ -121,12 +121,12 @@ SHELF = {*RecipeFiles().paths(), "own-wax", "broken"}
     ids=lambda value: " ".join(value) if isinstance(value, list) else "",
 )  # fmt: skip
 def test_what_may_stand_there_is_offered(words: list[str], offered: set[str]) -> None:
-    """Names come from the shelf, the log and the tables, each where it is wanted."""
+    """Names come from the recipes, the log and the tables, each where it belongs."""
     assert set(_offered(*words)) == offered
 
 
 def test_every_option_that_is_told_is_offered() -> None:
-    """What a command's help tells can be completed, and what it leaves out is not offered."""
+    """Everything in a command's help can be completed, and nothing else is offered."""
     for name, parser in whole_line().verbs.items():
         result = {o for o, a in parser.options.items() if a.help != "==SUPPRESS==" and o[1] == "-"}
         assert set(_offered(name, "--")) == result
@@ -141,14 +141,14 @@ def test_settings_that_a_recipe_has_are_offered() -> None:
 
 
 def test_a_file_from_another_system_is_offered_too(tmp_path: Path) -> None:
-    """A byte order mark and CR LF, which the reader takes, are no reason to offer nothing."""
+    """A byte order mark and CR LF, which the reader accepts, don't stop completion."""
     text = RecipeFiles().paths()["hot-wax"].read_text("utf-8").replace("\n", "\r\n")
     (tmp_path / "wax.toml").write_bytes(b"\xef\xbb\xbf" + text.encode())
     assert "cool.target=" in _offered("plan", str(tmp_path / "wax.toml"), "pin", "--set", "")
 
 
 def test_settings_of_the_shop_are_offered() -> None:
-    """Keys for mixes are offered for each mix that a recipe of the shelf has."""
+    """Keys for mixes are offered for each mix in the shop's recipes."""
     found = _offered("settings", "--set", "")
     assert {"altitude=", "screen.theme=", "vessels.black-salts=", "bath.etchant.max_parts="} <= set(
         found
@@ -157,13 +157,13 @@ def test_settings_of_the_shop_are_offered() -> None:
 
 
 def test_keys_that_are_given_are_not_offered_again() -> None:
-    """A figure's key is on a line once."""
+    """A figure's key appears only once on a line."""
     assert "reading=" in _offered("calc", "salts-reading", "")
     assert "reading=" not in _offered("calc", "salts-reading", "reading=300 F", "")
 
 
 def test_practice_and_other_folders_have_their_own_names(tmp_path: Path) -> None:
-    """Names come from the log that the line is about."""
+    """Names come from the log that the line refers to."""
     assert _offered("record", "--data", str(tmp_path), "") == []
     assert _offered("--data", str(tmp_path), "part", "") == []
     assert _offered("record", "--speed", "10", "") == []
@@ -193,7 +193,7 @@ def test_practice_and_other_folders_have_their_own_names(tmp_path: Path) -> None
     ids=" ".join,
 )  # fmt: skip
 def test_a_script_gets_lines(words: list[str], lines: list[str], capsys: Capture) -> None:
-    """One line for each word, written as that shell needs it; what can't be read gives none."""
+    """One line for each word, written for that shell; unreadable input gives none."""
     assert main(["--complete", *words]) == 0
     output = capsys.readouterr()
     assert (output.out.splitlines(), output.err) == (lines, "")
@@ -211,7 +211,7 @@ def test_words_about_a_name_stand_behind_it(capsys: Capture) -> None:
 
 
 def test_a_glance_changes_nothing(shop: Path) -> None:
-    """Reading names leaves every file of the log as it was, and makes none."""
+    """Reading names changes no file of the log, and makes none."""
 
     def files() -> dict[str, bytes]:
         return {p.name: p.read_bytes() for p in (shop / "data").iterdir() if p.is_file()}
@@ -224,7 +224,7 @@ def test_a_glance_changes_nothing(shop: Path) -> None:
 
 
 def test_a_glance_at_rubbish_sees_nothing(tmp_path: Path) -> None:
-    """A log that is no log, empty, or not there has no names, and nothing is said."""
+    """A missing, empty or invalid log has no names and causes no message."""
     assert run_names(tmp_path / "none") == []
     (tmp_path / "bench.sqlite3").write_bytes(b"")
     assert run_names(tmp_path) == []
@@ -253,7 +253,7 @@ def _shells(shop: Path, tmp_path_factory: pytest.TempPathFactory) -> Iterator[di
 
 
 def _want(shell: str) -> None:
-    """A shell that is missing is named at the end of the run; ``.ci/run`` won't begin without."""
+    """A missing shell is named at the end of the run; ``.ci/run`` won't start without it."""
     if missing(shell):
         pytest.skip(missing(shell))
 
@@ -283,7 +283,7 @@ def _want(shell: str) -> None:
 def test_tab_completes_in_a_real_shell(
     shells: dict[str, Shell], shell: str, line: str, last: str
 ) -> None:
-    """After TAB the program would get just that word, spaces and quotation marks and all."""
+    """After TAB, the program gets exactly that word, including spaces and quotation marks."""
     _want(shell)
     words = shells[shell].completed(line)
     assert words[-1].removesuffix("/") == last
@@ -292,7 +292,7 @@ def test_tab_completes_in_a_real_shell(
 
 @pytest.mark.parametrize("shell", SHELLS)
 def test_two_tabs_show_what_there_is(shells: dict[str, Shell], shell: str) -> None:
-    """Where several words fit, the shell lists them; zsh and fish say what each is."""
+    """If several words match, the shell lists them; zsh and fish describe each."""
     _want(shell)
     result = shells[shell].shown("benchtimer bath re")
     assert "read" in result
@@ -312,7 +312,7 @@ def test_a_script_is_right_for_its_shell(shell: str, capsys: Capture) -> None:
 
 
 def test_the_program_that_was_typed_is_asked(shells: dict[str, Shell]) -> None:
-    """A program that isn't on the path completes by its own path, as in a folder made for it."""
+    """A program that isn't on the path completes by its own path, in a folder made for it."""
     program = Path(sys.executable).parent / "benchtimer"
     for shell in shells.values():
         assert shell.completed(f"{program} rehe") == [str(program), "rehearse"]

@@ -32,11 +32,11 @@ from tests.records.conftest import work_on_the_knife
 
 Capture = pytest.CaptureFixture[str]
 SCREEN = (*SCREENS, PROGRAM)
-"""What opens a screen: its examples are only parsed."""
+"""Commands that open a screen: their examples are only parsed."""
 
 
 ASKS = {"--try", "--follow"}
-"""Options that ask at a terminal, or go on until their input ends: only parsed, too."""
+"""Options that ask at a terminal or run until their input ends: only parsed, too."""
 
 
 def _parsers() -> Iterator[Parser]:
@@ -63,7 +63,7 @@ def _id(value: object) -> str:
 
 
 def test_every_command_and_verb_has_a_page() -> None:
-    """No page is missing, and none mentions something that isn't there."""
+    """No page is missing, and none mentions something that doesn't exist."""
     assert sorted(PAGES) == sorted(pages())
 
 
@@ -88,7 +88,7 @@ def test_a_page_has_all_that_a_reader_looks_for(page: str, capsys: Capture) -> N
 def test_a_page_is_read_on_any_terminal(
     page: str, capsys: Capture, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    """It is plain ASCII and keeps to the width there is; only lines to type may be longer."""
+    """It is plain ASCII and fits the width; only lines to type may be longer."""
     lines = [example.line for example in pages()[page].examples]
     for columns in (60, 80, 200):
         monkeypatch.setenv("COLUMNS", str(columns))
@@ -103,13 +103,13 @@ def test_a_page_is_read_on_any_terminal(
 
 
 def test_a_line_to_type_is_not_too_long() -> None:
-    """Examples can be read at a glance, and typed."""
+    """You can read examples at a glance, and type them."""
     assert [e.line for _, e in EXAMPLES if len(e.line) > 110] == []
 
 
 @pytest.mark.parametrize("parser", list(_parsers()), ids=lambda p: p.page)
 def test_everything_that_can_be_typed_is_told(parser: Parser) -> None:
-    """Each argument and option has a word about it, or is left out on purpose."""
+    """Each argument and option has a description, or is left out on purpose."""
     for action in parser.actions:
         if action is not parser.chooser:
             assert action.help, action
@@ -119,7 +119,7 @@ def test_everything_that_can_be_typed_is_told(parser: Parser) -> None:
 
 @pytest.mark.parametrize("name", COMMANDS)
 def test_only_options_that_change_anything_are_told(name: str, capsys: Capture) -> None:
-    """The options of every command stand last, and those that do nothing for it nowhere."""
+    """The common options come last, and the ones without effect are not listed."""
     text = _help(capsys, name)
     uses = COMMANDS[name].uses
     own, title, common = text.partition(f"\n{COMMON_TITLE}:\n")
@@ -131,14 +131,16 @@ def test_only_options_that_change_anything_are_told(name: str, capsys: Capture) 
 
 @pytest.mark.parametrize("command", ["plan", "recipes", "schema", "calc", "settings"])
 def test_an_option_that_does_nothing_is_taken_all_the_same(command: str) -> None:
-    """A line that names the data folder everywhere is no wrong usage."""
+    """A line that names the data folder everywhere is valid."""
     words = [command, *(["hot-black", "pin"] if command == "plan" else [])]
     found = whole_line().parse_args([*words, "--data", "x", "--by", "ben", "--speed", "2"])
     assert (found.data, found.by, found.speed) == ("x", "ben", 2)
 
 
 def test_where_work_can_hurt_the_page_says_so() -> None:
-    """Runs, mixing, topping up, disposing and figures defer to the data sheet or the local code."""
+    """Pages about runs, mixing, topping up, disposal and figures defer to the data sheet or local
+    code.
+    """
     careful = (PROGRAM, "run", "prepare", "calc", "bath", "bath mix", "bath topup", "bath retire")
     for page in careful:
         assert "data sheet" in pages()[page].care, page
@@ -146,7 +148,7 @@ def test_where_work_can_hurt_the_page_says_so() -> None:
 
 @pytest.mark.parametrize(("page", "example"), EXAMPLES, ids=_id)
 def test_every_example_is_a_line_the_program_takes(page: str, example: Example) -> None:
-    """It parses as it stands, and calls the command whose page it is on."""
+    """It parses as written, and calls the command whose page it is on."""
     words = _words(example.line)
     assert words[0] == PROGRAM
     if "--help" in words:
@@ -175,7 +177,7 @@ def _words(line: str) -> list[str]:
 
 @pytest.fixture(scope="session", name="shop")
 def _shop(tmp_path_factory: pytest.TempPathFactory) -> Path:
-    """A folder in which every example can be run: a log, practice, copies, recipes, a bath."""
+    """A folder where every example can run: a log, practice, copies, recipes, a bath."""
     folder = tmp_path_factory.mktemp("shop")
     with pytest.MonkeyPatch.context() as patch:
         patch.setenv("BENCHTIMER_DATA", str(folder / "data"))
@@ -216,14 +218,14 @@ TO_RUN = list(
         if page not in SCREEN and not _opens_a_screen(line)
     )
 )
-"""Each line once, however many pages have it."""
+"""Each line once, even if several pages have it."""
 
 SEARCH_S = "0.5"
-"""A plan that is only asked to come out is not searched for longer."""
+"""A plan that only has to succeed is not searched for longer."""
 
 
 def test_the_readme_and_every_page_with_commands_are_tried() -> None:
-    """The lines are found: none of the pages is passed over, and none of the commands."""
+    """The lines are found: no page and no command is skipped."""
     assert {page for page, _ in LINES} == {"README", *GUIDE} - {"safety"}
     assert {_words(line)[1] for _, line in LINES if len(_words(line)) > 1} >= set(COMMANDS) - {
         "completion", "help"
@@ -244,7 +246,7 @@ def test_every_example_works(
     line: str, shop: Path, tmp_path: Path,
     monkeypatch: pytest.MonkeyPatch, capsys: Capture,
 ) -> None:  # fmt: skip
-    """In a shop that has what it names it says yes, and prints something."""
+    """In a shop that has what it names, it succeeds and prints something."""
     place = tmp_path / "shop"
     shutil.copytree(shop, place)
     monkeypatch.chdir(place)
@@ -264,7 +266,7 @@ def test_every_example_works(
 
 @pytest.mark.parametrize("topic", TOPICS)
 def test_a_topic_has_a_page_of_its_own(topic: str, capsys: Capture) -> None:
-    """Behind a topic the page tells what it asks, with an example and exit codes."""
+    """After a topic, the page shows what it needs, with an example and exit codes."""
     text = _help(capsys, f"calc {topic}")
     assert text.startswith(f"{PROGRAM} calc {topic} - ")
     for title in ("Usage: ", "\nExamples:\n", "\nStandard output:\n", "\nExit codes:\n"):
@@ -274,14 +276,14 @@ def test_a_topic_has_a_page_of_its_own(topic: str, capsys: Capture) -> None:
 
 
 def test_a_misspelt_topic_is_not_passed_over(capsys: Capture) -> None:
-    """Help on a topic that isn't there names the nearest, and isn't the page of all topics."""
+    """Help on an unknown topic names the nearest one, and isn't the page of all topics."""
     with pytest.raises(SystemExit, match="2"):
         main(["calc", "salts-reding", "--help"])
     assert 'did you mean "salts-reading"?' in capsys.readouterr().err
 
 
 def test_a_page_needs_neither_a_language_nor_a_home() -> None:
-    """With LANG=C, without a home and into a pipe the page comes out whole."""
+    """With LANG=C, without a home and into a pipe, the page is complete."""
     environment = {"PATH": os.environ["PATH"], "LANG": "C", "LC_ALL": "C", "PYTHONUTF8": "0"}
     done = subprocess.run(
         [sys.executable, "-m", "benchtimer", "judge", "--help"],

@@ -1,4 +1,4 @@
-"""Did you mean: a misspelled word of any kind gets the nearest one that there is."""
+"""Did you mean: any misspelled word gets the nearest known one."""
 
 from __future__ import annotations
 
@@ -31,7 +31,7 @@ def _shop(tmp_path_factory: pytest.TempPathFactory) -> Path:
 
 
 def _told(shop: Path, capsys: pytest.CaptureFixture[str], words: list[str]) -> tuple[int, str]:
-    """What a command says of wrong words, and its exit code."""
+    """A command's message about wrong words, and its exit code."""
     with pytest.MonkeyPatch.context() as patch:
         patch.setenv("BENCHTIMER_DATA", str(shop / "data"))
         patch.setenv("BENCHTIMER_CONFIG", str(shop / "config"))
@@ -91,7 +91,7 @@ def _told(shop: Path, capsys: pytest.CaptureFixture[str], words: list[str]) -> t
 def test_a_misspelt_word_gets_the_nearest_one(
     shop: Path, capsys: pytest.CaptureFixture[str], words: list[str], code: int, meant: str
 ) -> None:
-    """Whatever kind of name it is, the message asks for the right one, and nothing is done."""
+    """For any kind of name, the message suggests the right one, and nothing is done."""
     found, result = _told(shop, capsys, words)
     assert found == code, result
     assert f'did you mean "{meant}"?' in result
@@ -123,7 +123,7 @@ def test_a_word_like_none_gets_the_way_to_all(
 
 @pytest.mark.parametrize("name", COMMANDS)
 def test_options_are_written_out(name: str, capsys: pytest.CaptureFixture[str]) -> None:
-    """The beginning of an option is not the option, so that a new one never changes a script."""
+    """The beginning of an option is not the option, so that a new one never breaks a script."""
     options = [o for o in whole_line().verbs[name].options if o.startswith("--") and len(o) > 4]
     for option in options:
         with pytest.raises(SystemExit, match="2"):
@@ -142,14 +142,14 @@ def test_options_are_written_out(name: str, capsys: pytest.CaptureFixture[str]) 
 def test_a_word_too_many_is_told(
     shop: Path, capsys: pytest.CaptureFixture[str], words: list[str], expected: str
 ) -> None:
-    """A name whose quotation marks were forgotten is explained, not only refused."""
+    """A name without its quotation marks is explained, not just refused."""
     code, found = _told(shop, capsys, words)
     assert code == 2
     assert expected in found
 
 
 def test_a_value_may_look_like_a_command(shop: Path, capsys: pytest.CaptureFixture[str]) -> None:
-    """What comes after an option is its value, whatever else it could be."""
+    """What comes after an option is its value, no matter what else it could be."""
     code, result = _told(shop, capsys, ["--data", "record", "record", "--limt", "3"])
     assert code == 2
     assert 'did you mean "--limit"?' in result
@@ -160,7 +160,7 @@ def test_a_value_may_look_like_a_command(shop: Path, capsys: pytest.CaptureFixtu
 
 
 def test_control_codes_are_not_said_back(shop: Path, capsys: pytest.CaptureFixture[str]) -> None:
-    """A word that could disturb the terminal comes back without its codes."""
+    """A word that could garble the terminal is printed without its codes."""
     for words in (["\x1b[31mlog"], ["record", "--\x1b[31mas"], ["part", "a", "\x1b[31mb"]):
         _, result = _told(shop, capsys, words)
         assert "\x1b" not in result
@@ -168,7 +168,7 @@ def test_control_codes_are_not_said_back(shop: Path, capsys: pytest.CaptureFixtu
 
 @given(st.text(max_size=30), st.lists(st.text(max_size=30), max_size=8))
 def test_only_words_there_are_get_asked_for(word: str, known: list[str]) -> None:
-    """The question names a known word or isn't asked; a word that is known is its own nearest."""
+    """The question names a known word or isn't asked; a known word is its own nearest one."""
     result = did_you_mean(word, known, "look there")
     assert result == "look there" or result in {meant(each) for each in known}
     if word and word in known:

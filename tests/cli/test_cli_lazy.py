@@ -1,4 +1,4 @@
-"""What a command loads: its own module and what it needs, and nothing of the screen."""
+"""What a command loads: its own module and what it needs, but no screen."""
 
 from __future__ import annotations
 
@@ -18,7 +18,7 @@ SAMPLE = Path(__file__).parents[1] / "recipe" / "hot-black.toml"
 
 
 def _loaded(tmp_path: Path, *words: str) -> set[str]:
-    """The modules in a process that ran one command, whatever it answered."""
+    """The modules in a process that ran one command, whatever its answer."""
     code = (
         "import sys\nfrom benchtimer.cli import main\n"
         f"try:\n    main({list(words)!r})\nexcept SystemExit:\n    pass\n"
@@ -60,20 +60,20 @@ def test_help_and_completion_load_next_to_nothing(tmp_path: Path, words: list[st
     ids=lambda words: words[0],
 )  # fmt: skip
 def test_a_command_without_a_screen_loads_no_screen(tmp_path: Path, words: list[str]) -> None:
-    """What prints and ends loads neither Textual nor a module that only others need."""
+    """Commands that print and exit load neither Textual nor a module that only others need."""
     found = _loaded(tmp_path, *words)
     assert not found & {"textual", "rich", "asyncio", "icalendar", "unittest"}
 
 
 def test_one_command_loads_its_own_module_only(tmp_path: Path) -> None:
-    """The module of another command stays where it is."""
+    """The module of another command is not loaded."""
     modules = {command.module for command in COMMANDS.values()}
     found = _loaded(tmp_path, "recipes")
     assert {m for m in modules if f"benchtimer.cli.{m}_command" in found} == {"recipes"}
 
 
 def test_every_row_of_the_table_can_be_loaded() -> None:
-    """The functions that the table names are there."""
+    """The functions that the table names exist."""
     for command in COMMANDS.values():
         assert callable(command.load(command.do))
         assert not command.options or callable(command.load(command.options))

@@ -1,4 +1,4 @@
-"""The planner and the rehearsal go by your own times, say so, and leave them out if you ask."""
+"""The planner and the rehearsal use your own times, say so, and ignore them on request."""
 
 from __future__ import annotations
 
@@ -53,14 +53,14 @@ def _hands_s(capsys: pytest.CaptureFixture[str], *more: str) -> int:
 
 
 def test_the_plan_goes_by_your_own_times(shop: Path, capsys: pytest.CaptureFixture[str]) -> None:
-    """A slow first step takes the hands longer, and where that comes from is said."""
+    """A slow first step takes the hands longer, and the output says where that comes from."""
     assert shop.exists()
     assert "from your 6 runs; --recipe-times ignores them" in _out(capsys, *PLAN)
     assert _hands_s(capsys) > _hands_s(capsys, "--recipe-times")
 
 
 def test_another_makers_plan_is_the_recipes(shop: Path, capsys: pytest.CaptureFixture[str]) -> None:
-    """Whose hands were never timed gets the times of the file."""
+    """A maker who was never timed gets the times of the file."""
     assert shop.exists()
     assert "your 6 runs" not in _out(capsys, *PLAN[:3], "--by", "ben", "--seconds", "0.2")
 
@@ -68,7 +68,7 @@ def test_another_makers_plan_is_the_recipes(shop: Path, capsys: pytest.CaptureFi
 def test_the_rehearsal_goes_by_your_own_times(
     shop: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
-    """Simulated hands are as slow as yours, and that is said."""
+    """Simulated hands are as slow as yours, and the output says so."""
     assert shop.exists()
     rehearse = ("rehearse", "hot-black", "bolster", "--by", "ada", "--spread", "0", "--json")
     assert main(list(rehearse)) == 0

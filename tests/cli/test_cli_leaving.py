@@ -17,7 +17,7 @@ def _moves(capsys: pytest.CaptureFixture[str], *more: str) -> list[tuple[int, in
 
 
 def test_nothing_is_planned_while_you_are_away(capsys: pytest.CaptureFixture[str]) -> None:
-    """The soak ends before you go or after you are back, not in between."""
+    """The soak ends before you leave or after you are back, not in between."""
     free = _moves(capsys)
     begin, end = 6 * 3600, 8 * 3600
     assert any(begin < start < end for start, _ in free)
@@ -32,6 +32,6 @@ def test_nothing_is_planned_while_you_are_away(capsys: pytest.CaptureFixture[str
 def test_a_time_that_is_none_is_wrong_usage(
     text: str, expected: str, capsys: pytest.CaptureFixture[str]
 ) -> None:
-    """It says how to write it."""
+    """The message shows how to write it."""
     assert main([*PLAN, "--hours", "always", "--leave-by", text]) == 2
     assert expected in capsys.readouterr().err

@@ -29,7 +29,7 @@ def _told(capsys: Capture, *words: str) -> str:
 
 @pytest.fixture(name="pager")
 def _pager(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
-    """The file that the pager writes; standard output counts as a terminal of 80x24."""
+    """The file that the pager writes; standard output counts as an 80x24 terminal."""
     file = tmp_path / "paged"
     code = f"import sys; open({str(file)!r}, 'wb').write(sys.stdin.buffer.read())"
     monkeypatch.setenv("PAGER", shlex.join([sys.executable, "-c", code]))
@@ -40,7 +40,7 @@ def _pager(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
 
 
 def test_without_a_topic_every_page_is_listed(capsys: Capture) -> None:
-    """Each topic is there, in reading order."""
+    """Every topic exists, in reading order."""
     text = _told(capsys)
     places = [text.index(f"\n  {topic} ") for topic in guide.TOPICS]
     assert places == sorted(places)
@@ -48,12 +48,12 @@ def test_without_a_topic_every_page_is_listed(capsys: Capture) -> None:
 
 @pytest.mark.parametrize("topic", guide.TOPICS)
 def test_a_page_is_plain_text_in_a_pipe(topic: str, capsys: Capture) -> None:
-    """Into a pipe or a file goes the whole page."""
+    """A pipe or a file gets the whole page."""
     assert _told(capsys, topic) == guide.plain(topic)
 
 
 def test_a_long_page_goes_through_the_pager(pager: Path, capsys: Capture) -> None:
-    """On a terminal that is too low for the page, the pager gets all of it, and nothing else."""
+    """On a terminal that is too short for the page, the pager gets all of it, and nothing else."""
     assert _told(capsys, "screen") == ""
     assert pager.read_text() == guide.plain("screen")
 
@@ -74,7 +74,7 @@ def test_a_real_terminal_gets_the_pager(pager: Path) -> None:
 def test_a_page_that_fits_needs_no_pager(
     pager: Path, capsys: Capture, monkeypatch: pytest.MonkeyPatch, lines: int, paged: bool
 ) -> None:
-    """With a line to spare for the prompt it is printed; without one it is paged."""
+    """With one line left for the prompt it is printed; without one it is paged."""
     height = len(guide.plain("safety").splitlines()) + lines
     monkeypatch.setenv("LINES", str(height))
     assert bool(_told(capsys, "safety")) != paged

@@ -1,4 +1,4 @@
-"""`benchtimer settings places`: asking, listing, and what runs and plans make of it."""
+"""`benchtimer settings places`: asking, listing, and the effect on runs and plans."""
 
 from __future__ import annotations
 
@@ -16,7 +16,7 @@ from benchtimer.settings import parse_settings
 
 @pytest.fixture(autouse=True)
 def config(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
-    """A settings folder of its own."""
+    """A separate settings folder."""
     monkeypatch.setenv("BENCHTIMER_CONFIG", str(tmp_path))
     monkeypatch.setenv("BENCHTIMER_DATA", str(tmp_path / "data"))
     return tmp_path / "settings.toml"
@@ -31,7 +31,9 @@ def _answer(*answers: str) -> int:
 
 
 def test_answers_are_saved_and_asked_once(config: Path, capsys: pytest.CaptureFixture[str]) -> None:
-    """The boils become one place of two; comments stay; the second time there is no question."""
+    """The boils become one place for two parts; comments stay; the second time there is no
+    question.
+    """
     config.write_text("# mine\n" + DEFAULT)
     groups = {"sink": [""], "boil": ["1 9", "1 2", "The pot", "x", "2"], "oil": [""]}
     assert _answer(*groups["sink"], *groups["boil"], *groups["oil"]) == 0
@@ -52,7 +54,7 @@ def test_answers_are_saved_and_asked_once(config: Path, capsys: pytest.CaptureFi
 def test_what_must_not_meet_is_asked_again(
     config: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
-    """A contradiction is said in words and nothing of it is saved."""
+    """A contradiction gets a message, and nothing is saved."""
     from benchtimer.recipe.onetank import groups_to_ask
     from tests.recipe.test_places import ACID, CAUSTIC
 
@@ -99,7 +101,7 @@ def test_places_are_listed_for_people_and_programs(capsys: pytest.CaptureFixture
 def test_what_is_wrong_with_a_place_is_told(
     config: Path, capsys: pytest.CaptureFixture[str], text: str, words: str
 ) -> None:
-    """A broken place is one clear message."""
+    """A broken place gets one clear message."""
     config.write_text(text)
     assert main(["settings", "places", "--list"]) != 0
     assert words in capsys.readouterr().err

@@ -1,4 +1,4 @@
-"""The commands about recipes: what they print, where, and what they answer to a script."""
+"""The commands about recipes: what they print, where, and their exit codes."""
 
 from __future__ import annotations
 
@@ -58,7 +58,7 @@ def test_check_says_yes_to_a_shipped_recipe(run: Run, path: Path) -> None:
 
 @pytest.mark.parametrize("path", BAD, ids=lambda p: p.stem)
 def test_check_says_no_to_a_bad_recipe(run: Run, path: Path) -> None:
-    """A bad file gets all of its problems as the result, and exit code 1."""
+    """A bad file prints all of its problems as the result, and exit code 1."""
     code, out, err = run("validate", path)
     assert (code, err) == (NO, "")
     assert out.startswith(f"{path}: ")
@@ -88,27 +88,27 @@ def test_a_file_name_that_cannot_be_printed_is_printed_all_the_same(run: Run, sh
 
 
 def test_check_without_a_file_is_wrong_usage(run: Run) -> None:
-    """Nothing to check is exit code 2 with a word on standard error."""
+    """Nothing to check is exit code 2 with a message on standard error."""
     code, out, err = run("validate")
     assert (code, out) == (USAGE, "")
     assert "FILE" in err
 
 
 def test_show_prints_a_recipe_from_the_shelf(run: Run) -> None:
-    """A shelf name gives the readable form on standard output."""
+    """A recipe name prints the readable form on standard output."""
     code, out, err = run("recipes", "hot-black")
     assert (code, err) == (YES, "")
     assert out.startswith("Hot-salt black oxide on small steel fittings\nhot-black, revision ")
 
 
 def test_show_prints_a_recipe_by_its_path(run: Run, shelf: Path) -> None:
-    """A path works wherever a shelf name does."""
+    """A path works wherever a recipe name does."""
     code, out, _ = run("recipes", shelf / "wipe.toml")
     assert (code, out.splitlines()[0]) == (YES, "Wipe")
 
 
 def test_show_of_an_unknown_recipe_says_no_and_what_is_near(run: Run) -> None:
-    """A misspelled name is reported on standard error with its nearest, exit code 1."""
+    """A misspelled name is reported on standard error with the nearest one, exit code 1."""
     code, out, err = run("recipes", "hot-blak")
     assert (code, out) == (NO, "")
     assert 'did you mean "hot-black"?' in err
@@ -122,7 +122,7 @@ def test_show_of_a_broken_recipe_tells_its_problems(run: Run, shelf: Path) -> No
 
 
 def test_recipes_lists_the_shelf(run: Run, shelf: Path) -> None:
-    """Every recipe has a line with its title, a broken one with the way to its problems."""
+    """Every recipe has a line with its title; a broken one says how to see its problems."""
     code, out, err = run("recipes")
     assert (code, err) == (YES, "")
     lines = {line.split()[0]: line.split(maxsplit=1)[1] for line in out.splitlines()}
@@ -140,7 +140,7 @@ def test_recipes_for_programs(run: Run, shelf: Path) -> None:
 
 
 def test_schema_is_printed_whole(run: Run) -> None:
-    """What is printed is the schema itself, ready for an editor."""
+    """The output is the schema itself, ready for an editor."""
     code, out, err = run("schema")
     assert (code, err) == (YES, "")
     assert json.loads(out) == recipe_schema()
@@ -162,7 +162,7 @@ def test_an_option_that_is_not_there_is_wrong_usage(run: Run) -> None:
 
 
 def test_a_rehearsal_runs_the_recipe_as_adjusted(run: Run) -> None:
-    """A change for one run reaches the record, and the shelf's recipe stays as it was."""
+    """A change for one run is in the record, and the recipe file stays as it was."""
     change = "black.target=12 min"
     words = ("rehearse", SAMPLE, "bolster", "--seed", "1", "--json")
     _, plain, _ = run(*words)

@@ -73,7 +73,7 @@ def test_a_run_is_judged_later(data: Path, capsys: pytest.CaptureFixture[str]) -
 
 
 def test_attempts_are_compared(data: Path, capsys: pytest.CaptureFixture[str]) -> None:
-    """A run alone gives its tries; two can be picked; programs get JSON."""
+    """A run alone gives its tries; you can pick two; programs get JSON."""
     assert data.exists()
     assert "  1   Cleaned with what?" in _ok(capsys, "compare", RUN)
     table = json.loads(_ok(capsys, "compare", f"{RUN}:{PART}:1", f"{RUN}:{PART}:3", "--json"))
@@ -86,7 +86,7 @@ def test_attempts_are_compared(data: Path, capsys: pytest.CaptureFixture[str]) -
 
 
 def test_what_worked_is_kept(data: Path, capsys: pytest.CaptureFixture[str]) -> None:
-    """Shown first, then written, then not written twice; the next run has it."""
+    """It is shown first, then written, but never twice; the next run uses it."""
     path = data / "config" / "recipes" / "etch-darken.toml"
     assert "not written" in _ok(capsys, "keep", RUN, "--show")
     assert not path.exists()
@@ -102,7 +102,7 @@ def test_what_worked_is_kept(data: Path, capsys: pytest.CaptureFixture[str]) -> 
 def test_a_recipe_run_from_a_path_keeps_its_comments(
     tmp_path: Path, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    """Laid out from a file that is on no shelf, the revision has that file's comments."""
+    """Set up from a file outside the recipe folders, the revision keeps that file's comments."""
     monkeypatch.setenv("BENCHTIMER_DATA", str(tmp_path / "bench"))
     monkeypatch.setenv("BENCHTIMER_CONFIG", str(tmp_path / "config"))
     (tmp_path / "trial.toml").write_text(f"# Aunt's way.\n{SMALL}")
@@ -121,14 +121,14 @@ def test_a_recipe_run_from_a_path_keeps_its_comments(
 
 
 def test_a_failure_is_not_kept(data: Path, capsys: pytest.CaptureFixture[str]) -> None:
-    """A rejected part gives no revision, and the way out is reported."""
+    """A rejected part gives no revision, and the message says what to do."""
     _ok(capsys, "judge", RUN, PART, "--verdict", "rejected")
     assert "did not come out well" in _no(capsys, 1, "keep", RUN)
     assert not (data / "config").exists()
 
 
 def test_runs_and_parts_are_found(data: Path, capsys: pytest.CaptureFixture[str]) -> None:
-    """By part, words and date; nothing found is exit 1, nothing asked is exit 2."""
+    """Search by part, words and date; nothing found is exit 1, no filter is exit 2."""
     assert data.exists()
     assert RUN in _ok(
         capsys, "record", "--part", "petty*", "--date", "2026-03", "--words", "tang grey"
@@ -142,7 +142,7 @@ def test_runs_and_parts_are_found(data: Path, capsys: pytest.CaptureFixture[str]
 
 
 def test_the_outcomes_are_those_of_the_records() -> None:
-    """What the help page offers is what a try can come to, and what a part can be judged."""
+    """The help page offers every outcome of a try and every verdict on a part."""
     assert VERDICTS == record_filters.VERDICTS
     assert (*OUTCOMES, SENT_BACK, *VERDICTS) == record_filters.OUTCOMES
 
@@ -158,7 +158,7 @@ def test_tries_are_found_by_what_was_said_of_them(
 
 
 def test_rates_are_told(data: Path, capsys: pytest.CaptureFixture[str]) -> None:
-    """One part, accepted at its third try: no first-pass yield, two send-backs."""
+    """One part, accepted on its third try: no first-pass yield, two send-backs."""
     assert data.exists()
     text = _ok(capsys, "rates", "etch-darken")
     assert "0 of 1" in text
@@ -174,7 +174,7 @@ def _tries(capsys: pytest.CaptureFixture[str], *asked: str) -> list[int]:
 
 
 def test_tries_are_found_by_their_outcome(data: Path, capsys: pytest.CaptureFixture[str]) -> None:
-    """Darkenings that were sent back in the run are tries that failed; the last one held."""
+    """Darkenings that were sent back in the run are failed tries; the last one held."""
     assert data.exists()
     found = _ok(capsys, "record", "--outcome", "failed", "--recipe", "etch-darken").splitlines()
     assert [line.split("  ")[:3] for line in found] == [
@@ -195,7 +195,7 @@ def test_tries_are_found_by_their_outcome(data: Path, capsys: pytest.CaptureFixt
 
 
 def test_a_verdict_is_not_an_outcome(data: Path, capsys: pytest.CaptureFixture[str]) -> None:
-    """What failed in the run has no verdict, and the message says how it is found."""
+    """A try that failed in the run has no verdict, and the message says how to find it."""
     assert data.exists()
     for verdict in ("rework", "rejected"):
         message = _no(capsys, 1, "record", "--verdict", verdict)
@@ -209,7 +209,7 @@ def test_a_verdict_is_not_an_outcome(data: Path, capsys: pytest.CaptureFixture[s
 def test_only_so_many_runs_are_looked_through(
     data: Path, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    """Where there may be more, the command says so, beside what it found."""
+    """If there may be more, the command says so next to what it found."""
     assert data.exists()
     monkeypatch.setattr("benchtimer.records.tries.MOST_RUNS", 1)
     assert main(["record", "--outcome", "well"]) == 0
@@ -217,7 +217,7 @@ def test_only_so_many_runs_are_looked_through(
 
 
 def test_a_scrapped_part_is_not_accepted(data: Path, capsys: pytest.CaptureFixture[str]) -> None:
-    """The refusal says why, and what can be said of the part."""
+    """The refusal says why, and which verdicts the part can get."""
     clock = ManualClock(1_775_000_000_000)
     driver = drive(data / "bench", clock)
     name = driver.set_up(new_run(RecipeFiles(), "hot-black", ["bolster"]))
@@ -249,7 +249,7 @@ def test_the_log_is_carried(data: Path, capsys: pytest.CaptureFixture[str]) -> N
 def test_your_own_times_become_the_recipe(
     data: Path, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    """Over some runs the command tells your times, and keeps them only after a yes."""
+    """Over some runs, the command prints your times, and keeps them only after a yes."""
     from benchtimer.learn import estimates, posterior, take_over
 
     monkeypatch.setattr(sys, "stdin", io.StringIO("n\n"))
@@ -278,7 +278,7 @@ def test_your_own_times_become_the_recipe(
 
 
 def test_causes_are_told(data: Path, capsys: pytest.CaptureFixture[str]) -> None:
-    """Three tries prove nothing, and that comes first; programs get the same."""
+    """Three tries prove nothing, and the output says so first; programs get the same."""
     assert data.exists()
     text = _ok(capsys, "causes", "etch-darken")
     assert "3 tries in 1 run: 2 failed, 1 came out well." in text
@@ -309,7 +309,7 @@ def test_a_part_judged_twice_keeps_both_judgements(data: Path) -> None:
 def test_practice_teaches_no_recipe(
     tmp_path: Path, capsys: pytest.CaptureFixture[str], words: list[str]
 ) -> None:
-    """No bath was there to answer: what was practised is never kept as a recipe."""
+    """Practice had no real bath, so its settings are never kept in a recipe."""
     folder = tmp_path / "practice-20x"
     driver = drive(folder, ManualClock(1_770_000_000_000), speed=20)
     name = driver.set_up(new_run(RecipeFiles(), "hot-black", ["bolster"]))

@@ -52,7 +52,7 @@ def _no(capsys: Capture, *arguments: str, code: int = 1) -> str:
 
 
 def test_topics_are_listed(capsys: Capture) -> None:
-    """Without a topic every topic is named with a line about it, as text and as JSON."""
+    """Without a topic, every topic is listed with a description, as text and JSON."""
     assert main(["calc"]) == 0
     text = capsys.readouterr().out
     assert all(f"{t.name} " in text and t.about in text for t in TOPICS.values())
@@ -73,7 +73,7 @@ def test_every_topic_answers_its_own_example(topic: str, capsys: Capture) -> Non
 
 
 def test_figures_know_the_shop(capsys: Capture) -> None:
-    """The altitude comes from the settings, unless written; a pressure goes before it."""
+    """The altitude comes from the settings unless given; a pressure overrides it."""
 
     def boils_c(*given: str) -> float:
         table = _json(capsys, "calc", "water", *given, "--json")
@@ -99,7 +99,7 @@ def test_figures_know_the_shop(capsys: Capture) -> None:
 def test_what_has_no_figure_says_why(
     arguments: list[str], code: int, words: str, capsys: Capture
 ) -> None:
-    """A figure that can't be given is a no, an argument of another form wrong usage."""
+    """A figure without an answer exits 1, an argument of the wrong form exits 2."""
     assert words in _no(capsys, "calc", *arguments, code=code)
 
 
@@ -126,7 +126,7 @@ def test_the_page_is_made_for_this_shop(capsys: Capture) -> None:
 
 
 def test_the_page_names_baths_that_are_made_up(capsys: Capture) -> None:
-    """A bath in the book is at its station, with age, fatigue and what speaks against it."""
+    """A bath in the book is at its station, with age, fatigue and warnings."""
     main(["bath", "mix", "salts 1", "--recipe", "hot-black", "--mix", "black-salts"])
     main(["bath", "read", "salts 1", "270", "F"])
     capsys.readouterr()
@@ -139,7 +139,7 @@ def test_the_page_names_baths_that_are_made_up(capsys: Capture) -> None:
 
 @pytest.mark.parametrize("recipe", sorted(RecipeFiles().paths()))
 def test_every_shipped_recipe_has_a_page(recipe: str, capsys: Capture) -> None:
-    """Gear, hazards, stations: no shipped recipe is without, and no line is wider than asked."""
+    """Gear, hazards, stations: every shipped recipe has them, and no line is too wide."""
     assert main(["prepare", recipe]) == 0
     text = capsys.readouterr().out
     assert all(title in text for title in ("Gear", "Hazards", "Stations"))
@@ -147,7 +147,7 @@ def test_every_shipped_recipe_has_a_page(recipe: str, capsys: Capture) -> None:
 
 
 def test_an_oven_is_no_salts_bath(capsys: Capture) -> None:
-    """The caustic hint is at no station but one with a bath in the salts' window."""
+    """The caustic hint appears only at a station with a bath in the salts' window."""
     assert main(["prepare", "temper-cycles", "hot-wax", "etch-darken", "slow-rust-blue"]) == 0
     assert "caustic salts, they boil" not in capsys.readouterr().out
 
@@ -162,7 +162,7 @@ def _mixed(capsys: Capture) -> None:
 
 
 def test_a_bath_from_mixing_to_its_end(capsys: Capture) -> None:
-    """Each verb leaves its line in the account, by whom, and the page adds them up."""
+    """Each verb adds its line to the history, with the maker, and the page adds them up."""
     _mixed(capsys)
     assert main(["bath", "read", "etch 1", "21", "C"]) == 0
     assert main(["bath", "read", "etch 1", "19.5 Be"]) == 0
@@ -193,7 +193,7 @@ def test_a_bath_from_mixing_to_its_end(capsys: Capture) -> None:
 
 
 def test_the_list_warns(capsys: Capture) -> None:
-    """A bath out of its window says so in the list."""
+    """The list says when a bath is out of its window."""
     _mixed(capsys)
     main(["bath", "read", "etch 1", "50", "F"])
     capsys.readouterr()
@@ -202,14 +202,14 @@ def test_the_list_warns(capsys: Capture) -> None:
 
 
 def test_the_vessel_of_the_shop_is_the_volume(capsys: Capture) -> None:
-    """Without a volume a bath is as large as the shop's vessel for its mix."""
+    """Without a volume, a bath is as large as the shop's vessel for its mix."""
     table = _json(capsys, "bath", "mix", "s", "--recipe", "hot-black", "--mix", "black-salts",
                   "--json")  # fmt: skip
     assert (table["volume"], table["window"]) == ("2 gal", ["285 F", "295 F"])
 
 
 def test_a_bath_in_words(capsys: Capture) -> None:
-    """A bath of no recipe is reported in words."""
+    """A bath without a recipe is described in words."""
     table = _json(capsys, "bath", "mix", "drum", "--of", "oil, bought open", "--json")
     assert table["of"] == "oil, bought open"
     assert "mix" not in table
@@ -235,7 +235,7 @@ def test_a_bath_in_words(capsys: Capture) -> None:
 def test_what_the_book_refuses(
     arguments: list[str], code: int, words: str, capsys: Capture
 ) -> None:
-    """Each refusal names the thing and the way out, and writes nothing."""
+    """Each refusal names the thing and what to do, and writes nothing."""
     _mixed(capsys)
     assert words in _no(capsys, "bath", *arguments, code=code)
     assert len(_json(capsys, "bath", "show", "etch 1", "--json")["account"]) == 1
@@ -246,21 +246,21 @@ def test_what_the_book_refuses(
     [(["mixx", "a"], 'did you mean "mix"?'), (["retire", "etch 1"], "--how")],
 )
 def test_wrong_usage_of_the_book(arguments: list[str], words: str, capsys: Capture) -> None:
-    """An unknown verb and a missing account of the disposal are wrong usage."""
+    """An unknown verb or a missing disposal note is wrong usage."""
     with pytest.raises(SystemExit, match="2"):
         main(["bath", *arguments])
     assert words in capsys.readouterr().err
 
 
 def test_an_empty_book(data: Path, capsys: Capture) -> None:
-    """Looking into a book that was never opened makes no log."""
+    """Reading a book that was never opened makes no log."""
     assert main(["bath"]) == 0
     assert "no open baths" in capsys.readouterr().out
     assert not data.exists()
 
 
 def test_a_running_bench_keeps_the_pen(data: Path, capsys: Capture) -> None:
-    """While a bench runs nothing else writes, and the message says what to do; reading works."""
+    """While a bench runs, nothing else writes, and the message says what to do; reading works."""
     _mixed(capsys)
     driver = drive(data, SystemClock())
     error = _no(capsys, "bath", "read", "etch 1", "20", "C", code=3)
@@ -271,7 +271,7 @@ def test_a_running_bench_keeps_the_pen(data: Path, capsys: Capture) -> None:
 
 
 def test_a_run_and_its_bath_in_log_and_book(data: Path, capsys: Capture) -> None:
-    """The record names the bath, the book names the run, and a bath's stream is no run."""
+    """The record names the bath, the book names the run, and a bath's stream is not a run."""
     _mixed(capsys)
     driver = drive(data, SystemClock())
     run = driver.set_up(new_run(RecipeFiles(), "etch-darken", ["petty"]))
@@ -300,7 +300,7 @@ def test_bath_choices_have_a_form(text: str, capsys: Capture) -> None:
 def test_times_of_day_follow_the_clock_of_the_shop(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
 ) -> None:
-    """With ``clock = 12`` a plan is printed in morning and evening hours; with 24 it is not."""
+    """With ``clock = 12`` a plan is printed in 12-hour times; with 24 it is not."""
     monkeypatch.setenv("BENCHTIMER_CONFIG", str(tmp_path))
     plan = ["plan", "hot-wax", "blade", "--about", "blade.temper=200 C", "--start", "18:00"]
     shown = {}

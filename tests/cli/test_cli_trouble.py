@@ -1,4 +1,4 @@
-"""The commands among closed doors: outputs, files and words that can't be used."""
+"""The commands with outputs, files and words that can't be used."""
 
 from __future__ import annotations
 
@@ -20,7 +20,7 @@ FULL = Path("/dev/full")
 def _run(
     *arguments: str, encoding: str = "utf-8", stdout: int | None = subprocess.PIPE
 ) -> tuple[int, bytes, str]:
-    """The command in a process of its own: exit code, the bytes of stdout, stderr."""
+    """Run the command in a new process: exit code, the bytes of stdout and stderr."""
     done = subprocess.run(
         [sys.executable, "-m", "benchtimer", *arguments],
         stdout=stdout,
@@ -35,7 +35,7 @@ def _run(
 
 @pytest.fixture(autouse=True)
 def _shop(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    """A shop of which nothing is known."""
+    """A shop without settings."""
     monkeypatch.setenv("BENCHTIMER_CONFIG", str(tmp_path / "config"))
     monkeypatch.setenv("BENCHTIMER_DATA", str(tmp_path / "data"))
 
@@ -54,7 +54,7 @@ def test_a_name_that_could_disturb_the_screen_is_wrong_usage(
 def test_a_login_name_with_codes_is_not_used(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    """What the system calls the user is held to the same rule."""
+    """The system's user name has to follow the same rule."""
     monkeypatch.setenv("LOGNAME", "\x1b[31mred")
     assert main(["bath", "mix", "brew 1", "--of", "Brew"]) == 0
     with closing(EventLog(tmp_path / "data", read_only=True)) as log:
@@ -65,7 +65,7 @@ def test_a_login_name_with_codes_is_not_used(
     "option", [["--hands", "0001999"], ["--hands", "0"], ["--trials", "0100000999"]]
 )
 def test_a_number_is_read_to_its_end(capsys: pytest.CaptureFixture[str], option: list[str]) -> None:
-    """Zeros in front hide no number that is too large."""
+    """Leading zeros hide no number that is too large."""
     with pytest.raises(SystemExit, match="2"):
         main(["rehearse", "hot-black", "bolster", *option])
     assert f"{option[1]!r} is not a number of" in capsys.readouterr().err
@@ -75,14 +75,14 @@ def test_a_number_is_read_to_its_end(capsys: pytest.CaptureFixture[str], option:
     "command", [["plan", "--trials", "1.5"], ["plan", "--trials", "007000000"]]
 )
 def test_a_number_of_draws_is_whole(capsys: pytest.CaptureFixture[str], command: list[str]) -> None:
-    """Half a draw is refused, not rounded."""
+    """Half a trial is refused, not rounded."""
     with pytest.raises(SystemExit, match="2"):
         main([command[0], "hot-black", "bolster", *command[1:]])
     assert "is not a number of trials" in capsys.readouterr().err
 
 
 def test_letters_that_the_output_lacks_are_escaped() -> None:
-    """On an output of plain ASCII words come out as escapes, and JSON stays JSON."""
+    """On an ASCII output, words are printed as escapes, and JSON is still JSON."""
     name = "Lötbad 刃🔪"
     assert _run("bath", "mix", name, "--of", "Brew", encoding="ascii")[0] == 0
     code, out, err = _run("bath", "--json", encoding="ascii")
@@ -97,7 +97,7 @@ def test_letters_that_the_output_lacks_are_escaped() -> None:
 @pytest.mark.skipif(not FULL.exists(), reason="only Linux has a device that is always full")
 @pytest.mark.parametrize("command", [["recipes"], ["schema"], ["--help"], ["--version"]])
 def test_an_output_that_is_full_is_one_message(command: list[str]) -> None:
-    """When nothing can be written out, one line says so and the exit code is 1."""
+    """If nothing can be written, one line says so and the exit code is 1."""
     with FULL.open("wb") as full:
         code, _, err = _run(*command, stdout=full.fileno())
     assert code == 1
@@ -127,7 +127,7 @@ def test_a_folder_with_no_possible_name_is_a_message(
 
 
 def _closed(number: int, *arguments: str) -> tuple[int, str, str]:
-    """The command started with one of its three files closed: exit code, stdout, stderr."""
+    """The command started with one of its three streams closed: exit code, stdout, stderr."""
     command = f'exec "$0" -m benchtimer "$@" {number}>&-'
     done = subprocess.run(
         ["/bin/sh", "-c", command, sys.executable, *arguments],
@@ -145,7 +145,7 @@ def _closed(number: int, *arguments: str) -> tuple[int, str, str]:
      "out"]],
 )  # fmt: skip
 def test_a_closed_output_is_one_message(tmp_path: Path, command: list[str]) -> None:
-    """Where nothing can be printed nothing is done, and one line says why."""
+    """If nothing can be printed, nothing is done, and one line says why."""
     code, _, found = _closed(1, *command)
     assert (code, found.count("\n")) == (1, 1)
     assert "output is closed" in found
@@ -154,6 +154,6 @@ def test_a_closed_output_is_one_message(tmp_path: Path, command: list[str]) -> N
 
 @pytest.mark.skipif(os.name != "posix", reason="a shell of another kind")
 def test_messages_do_not_go_among_results() -> None:
-    """With the place for messages closed they are dropped, and the exit code remains."""
+    """With stderr closed, messages are dropped, and the exit code remains."""
     assert _closed(2, "record") == (3, "", "")
     assert _closed(0, "settings")[0] == 0

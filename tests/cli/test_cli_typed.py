@@ -1,4 +1,4 @@
-"""Lines that are still being typed: read as a shell reads them, and put back as typed."""
+"""Lines that are still being typed, read the way a shell reads them."""
 
 from __future__ import annotations
 
@@ -48,20 +48,20 @@ def test_words_are_read_as_a_shell_reads_them(line: str, words: list[str]) -> No
     ],
 )
 def test_what_bash_replaces_is_known(line: str, last: Typed) -> None:
-    """Behind a word break or an open quotation mark only the rest is replaced."""
+    """After a word break or an open quotation mark, only the rest is replaced."""
     assert words_of(line, BREAKS)[-1] == last
 
 
 @given(st.lists(NAMES, max_size=5))
 def test_finished_words_are_those_of_a_shell(words: list[str]) -> None:
-    """Whatever is quoted by the standard library comes back as it was."""
+    """Anything the standard library quotes comes back unchanged."""
     line = shlex.join(words) + " "
     assert [word.text for word in words_of(line)] == [*words, ""]
 
 
 @given(NAMES, st.sampled_from(["", "'", '"']), st.integers(0, 20))
 def test_what_is_put_in_reads_as_the_whole_word(name: str, quote: str, typed: int) -> None:
-    """Whatever of a name was typed, and in which quotation marks, the completed one is the name."""
+    """However much of a name is typed, in any quotation marks, the completed word is the name."""
     start = name[:typed] if quote else ""
     if quote and any(letter in "'\"\\$`" for letter in start):
         return
@@ -75,7 +75,7 @@ def test_what_is_put_in_reads_as_the_whole_word(name: str, quote: str, typed: in
 
 @given(st.text(max_size=60))
 def test_anything_can_be_read(line: str) -> None:
-    """No line, however broken, is more than words with one at the end."""
+    """Any line, however broken, is just words with one at the end."""
     words = words_of(line, BREAKS)
     assert words
     assert 0 <= words[-1].kept <= len(words[-1].text)

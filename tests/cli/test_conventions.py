@@ -33,7 +33,7 @@ from tests.terminal import Terminal
 Capture = pytest.CaptureFixture[str]
 
 NO_FACTS = {"run", "timer", "watch", "help", "completion", "schema"}
-"""Commands that open a screen or print a text that is no fact; a schema is JSON anyhow."""
+"""Commands that open a screen or print text that is not data; a schema is always JSON."""
 
 BY_VERB = {"job"}
 """Each of its verbs has it."""
@@ -41,7 +41,7 @@ BY_VERB = {"job"}
 
 @pytest.fixture(name="shop")
 def _shop(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
-    """A data folder with one run that was given up."""
+    """A data folder with one aborted run."""
     monkeypatch.setenv("BENCHTIMER_CONFIG", str(tmp_path / "config"))
     monkeypatch.setenv("BENCHTIMER_DATA", str(tmp_path / "data"))
     driver = drive(tmp_path / "data", SystemClock())
@@ -59,7 +59,7 @@ def _json(capsys: Capture, *words: str, code: int = 0) -> object:
 
 
 def test_every_command_that_prints_facts_has_json() -> None:
-    """Only what opens a screen or prints no fact lacks it."""
+    """Only commands that open a screen or print no data lack it."""
     commands = whole_line().verbs
     lacking = {n for n, parser in commands.items() if "--json" not in parser.options}
     assert lacking == NO_FACTS | BY_VERB
@@ -76,7 +76,7 @@ def test_the_version(word: str, capsys: Capture) -> None:
 
 
 def test_no_color_is_an_option_too(tmp_path: Path) -> None:
-    """The screen then writes no color, as with NO_COLOR in the environment."""
+    """The screen then uses no color, as with NO_COLOR in the environment."""
     home = {"BENCHTIMER_DATA": str(tmp_path / "data")}
     terminal = Terminal(["run", "hot-black", "bolster", "--no-color"], tmp_path, environment=home)
     terminal.wait("SPACE")
@@ -115,7 +115,7 @@ def test_facts_as_json(shop: Path, capsys: Capture) -> None:
 
 
 def test_recipes_as_json(tmp_path: Path, capsys: Capture) -> None:
-    """What validate and show say of a recipe; a broken file is a no with its lines."""
+    """What validate and show say about a recipe; a broken file exits 1 with its lines."""
     good, bad = shipped_folder() / "hot-wax.toml", tmp_path / "bad.toml"
     bad.write_text('schema = 1\ntitle = "x"\nholds = 3\n')
     data = _json(capsys, "validate", str(good), str(bad), "--json", code=1)
@@ -155,7 +155,7 @@ def _all_files(folder: Path) -> dict[str, bytes]:
 
 
 def test_a_dry_run_changes_nothing(shop: Path, capsys: Capture) -> None:
-    """restore and import check everything and leave every byte as it was."""
+    """restore and import check everything and leave every byte unchanged."""
     copy, runs = shop / "copy.sqlite3", shop / "runs"
     assert main(["backup", str(copy)]) == 0
     assert main(["export", "all", str(runs)]) == 0
@@ -174,7 +174,7 @@ def test_a_dry_run_changes_nothing(shop: Path, capsys: Capture) -> None:
 
 
 def test_a_dry_run_names_the_run_that_would_come(shop: Path, capsys: Capture) -> None:
-    """Beside other runs, too: the log of the other bench gets no entry."""
+    """With other runs there, too, the log of the other bench gets no entry."""
     runs, other = shop / "runs", shop / "other"
     assert main(["export", "all", str(runs)]) == 0
     (file,) = map(str, runs.glob("*.jsonl"))
@@ -189,7 +189,7 @@ def test_a_dry_run_names_the_run_that_would_come(shop: Path, capsys: Capture) ->
 
 
 def test_a_dry_run_refuses_what_would_be_refused(shop: Path, capsys: Capture) -> None:
-    """A damaged copy, a file that is no run, a run that says something else."""
+    """A damaged copy, a file that is not a run, a run with different entries."""
     copy, runs = shop / "copy.sqlite3", shop / "runs"
     assert main(["backup", str(copy)]) == 0
     raw = bytearray(copy.read_bytes())
@@ -244,7 +244,7 @@ def test_the_meter_speaks_after_two_seconds_and_goes_away() -> None:
 
 
 def test_quick_work_says_nothing() -> None:
-    """No line flickers over work that is done in a moment."""
+    """No line flickers for work that takes a moment."""
     out = _Tty()
     with listening(Meter(out, lambda: 1.0)):  # type: ignore[arg-type]
         assert list(counted(range(1000), "files")) == list(range(1000))
@@ -252,7 +252,7 @@ def test_quick_work_says_nothing() -> None:
 
 
 def test_long_work_shows_how_far_it_is_and_can_be_stopped(tmp_path: Path) -> None:
-    """At a real terminal: a line appears, CTRL-C ends it, and what was done is reported."""
+    """At a real terminal, a line appears, CTRL-C ends it, and the output says what was done."""
     words = ["rehearse", "hot-wax", "blade", "--about", "blade.temper=200 C", "--trials", "5000"]
     terminal = Terminal(words, tmp_path, width=120)
     terminal.wait("of 5,000 rehearsals, about", 60)
@@ -273,7 +273,7 @@ def test_in_a_pipe_there_is_no_meter(tmp_path: Path) -> None:
 
 
 def test_a_long_record_goes_through_your_pager(shop: Path) -> None:
-    """At a terminal that is too low for it; in a pipe it is printed."""
+    """At a terminal that is too short for it; in a pipe it is printed."""
     pager = shop / "pager"
     pager.write_text(f"#!/bin/sh\ncat > {shop}/paged\n")
     pager.chmod(0o755)
@@ -288,7 +288,7 @@ def test_a_long_record_goes_through_your_pager(shop: Path) -> None:
 
 
 def test_the_card_opens_in_the_browser(shop: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    """--open writes the card beside the records and hands it to the browser of the environment."""
+    """--open writes the card next to the records and opens it in the default browser."""
     browser = shop / "browser"
     browser.write_text(f'#!/bin/sh\necho "$1" > {shop}/opened\n')
     browser.chmod(0o755)
@@ -324,7 +324,7 @@ def test_the_page_for_man_is_sound(tmp_path: Path, capsys: Capture) -> None:
 
 
 def _without_words(schema: object) -> object:
-    """A schema without its descriptions, which change no meaning."""
+    """A schema without its descriptions, which don't change its meaning."""
     if isinstance(schema, dict):
         result = schema.items()
         return {key: _without_words(value) for key, value in result if key != "description"}
@@ -332,7 +332,7 @@ def _without_words(schema: object) -> object:
 
 
 def test_shipped_recipes_name_their_schema() -> None:
-    """The first line leads to a file beside them, which is the schema as it is now."""
+    """The first line points to a file next to them, which is the current schema."""
     folder = shipped_folder()
     kept = json.loads((folder / RECIPE_SCHEMA).read_text(encoding="utf-8"))
     fresh = "benchtimer schema > recipes/recipe.schema.json makes it again"
@@ -343,7 +343,7 @@ def test_shipped_recipes_name_their_schema() -> None:
 
 
 def test_the_settings_name_their_schema(shop: Path, capsys: Capture) -> None:
-    """It is put beside the file, holds for it, and refuses what the reader refuses."""
+    """It is written next to the file, accepts it, and refuses what the reader refuses."""
     assert main(["settings", "--set", "away=22:00-07:00", "--set", "alarm.notice=777"]) == 0
     capsys.readouterr()
     text = (shop / "config" / "settings.toml").read_text()

@@ -1,4 +1,4 @@
-"""``settings alarm``: every way is played at a real terminal, and the answers are kept."""
+"""``settings alarm``: every way is played at a real terminal, and the answers are saved."""
 
 from __future__ import annotations
 
@@ -44,7 +44,7 @@ def _recorder(home: Path) -> None:
 
 
 def test_every_way_is_played_and_the_answers_are_kept(home: Path) -> None:
-    """Bell bytes, both tones, the notice that was seen, the command: each with its question."""
+    """Bell bytes, both tones, the notice you saw, the command: each with its question."""
     _recorder(home)
     called = home / "called"
     (home / "config").mkdir(mode=0o700)
@@ -98,7 +98,7 @@ def test_when_nothing_reaches_you_the_answer_is_no(home: Path) -> None:
 
 
 def test_the_ways_are_listed(home: Path, capsys: pytest.CaptureFixture[str]) -> None:
-    """What is on, what makes it, and what was heard; as JSON with the same facts."""
+    """What is on, what makes it, and whether it was heard; the same facts as JSON."""
     note_heard(home / "data", "tone", reached=True, on="2026-11-27")
     note_heard(home / "data", "bell", reached=False, on="2026-11-27")
     assert main(["settings", "alarm"]) == 0
@@ -127,7 +127,7 @@ def test_the_ways_are_listed(home: Path, capsys: pytest.CaptureFixture[str]) -> 
 def test_what_does_not_go_together_is_refused(
     home: Path, words: list[str], capsys: pytest.CaptureFixture[str]
 ) -> None:
-    """Nothing is changed, and the message says what goes."""
+    """Nothing is changed, and the message says what is possible."""
     with pytest.raises(SystemExit, match="2"):
         main(["settings", *words])
     assert "there is no option" in capsys.readouterr().err
@@ -142,7 +142,7 @@ def test_trying_needs_a_terminal(home: Path, monkeypatch: pytest.MonkeyPatch) ->
 
 
 def test_settings_for_programs(home: Path, capsys: pytest.CaptureFixture[str]) -> None:
-    """What holds now, keys that the file leaves out included; nothing is made."""
+    """The settings in effect, including defaults of missing keys; nothing is created."""
     assert main(["settings", "--json"]) == 0
     data = json.loads(capsys.readouterr().out)
     assert data["exists"] is False

@@ -1,4 +1,4 @@
-"""``bath read PLACE --follow`` with real pipes, beside a bench that runs."""
+"""``bath read PLACE --follow`` with real pipes, next to a running bench."""
 
 from __future__ import annotations
 
@@ -60,7 +60,7 @@ def _place(driver: OpenBench) -> str:
 
 
 def test_a_pipe_feeds_the_bench(tmp_path: Path, driver: OpenBench) -> None:
-    """What a program prints becomes a reading by the probe's name; nonsense is said and passed."""
+    """A program's output becomes a reading with the probe's name; nonsense gets a message."""
     place = _place(driver)
     process = _follow(tmp_path, "--unit", "F", "--probe", "thermocouple 1", place=place)
     assert process.stdin is not None
@@ -81,7 +81,7 @@ def test_a_pipe_feeds_the_bench(tmp_path: Path, driver: OpenBench) -> None:
 
 
 def test_input_that_ends_at_once_is_taken_too(tmp_path: Path, driver: OpenBench) -> None:
-    """A single reading from a script waits for a bench that looks once a second."""
+    """A single reading from a script waits for a bench that checks once a second."""
     end = time.monotonic() + 20
     with _follow(tmp_path, "--unit", "F", "--probe", "script", place=_place(driver)) as process:
         assert process.stdin is not None
@@ -97,7 +97,7 @@ def test_input_that_ends_at_once_is_taken_too(tmp_path: Path, driver: OpenBench)
 def test_a_killed_probe_is_silent(
     tmp_path: Path, driver: OpenBench, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    """A program that dies says nothing more, and the bench notices."""
+    """A program that dies sends nothing more, and the bench notices."""
     monkeypatch.setattr("benchtimer.bench.probes.SILENT_S", 0.5)
     monkeypatch.setattr("benchtimer.bench.probes.SILENT_TIMES", 0.1)
     process = _follow(tmp_path, "--simulate", "290 F", "--every", "0.2", place=_place(driver))
@@ -108,7 +108,7 @@ def test_a_killed_probe_is_silent(
 
 
 def test_a_simulated_probe_swings_around_its_point(tmp_path: Path, driver: OpenBench) -> None:
-    """It reads near what was asked, not always the same, and ends with CTRL-C as one that ended."""
+    """It reads near the requested value, with variation, and CTRL-C ends it cleanly."""
     place = _place(driver)
     process = _follow(tmp_path, "--simulate", "290 F", "--every", "0.1", place=place)
     values: set[str] = set()
@@ -127,7 +127,7 @@ def test_a_simulated_probe_swings_around_its_point(tmp_path: Path, driver: OpenB
 
 
 def test_without_a_bench_you_are_asked_whether_it_is_open(tmp_path: Path) -> None:
-    """Readings that no one takes are no comfort."""
+    """The program warns if no bench takes its readings."""
     process = _follow(tmp_path)
     _, said = process.communicate("65\n" * 6, timeout=20)
     assert "no bench has taken a reading yet" in said

@@ -1,4 +1,4 @@
-"""``watch --serve`` as typed: a process of its own that shows the bench until CTRL-C."""
+"""``watch --serve`` as typed: a separate process that shows the bench until CTRL-C."""
 
 from __future__ import annotations
 
@@ -61,7 +61,7 @@ def _fetch(address: str) -> str:
 def test_the_bench_is_shown_while_another_process_drives_it(
     tmp_path: Path, driver: OpenBench
 ) -> None:
-    """The address has a key of chance; what is done shows; CTRL-C ends it with a yes."""
+    """The address has a random key; presses show up; CTRL-C ends it with exit code 0."""
     process = _start(tmp_path / "data", "--serve", "127.0.0.1:0")
     try:
         address, code = _address(process)
@@ -83,7 +83,7 @@ def test_the_bench_is_shown_while_another_process_drives_it(
 
 
 def test_each_start_has_another_key(tmp_path: Path, driver: OpenBench) -> None:
-    """An address that went around once is worth nothing the next time."""
+    """An old address doesn't work the next time."""
     keys = set()
     for _ in range(2):
         process = _start(tmp_path / "data", "--serve", "127.0.0.1:0")
@@ -97,7 +97,7 @@ def test_each_start_has_another_key(tmp_path: Path, driver: OpenBench) -> None:
 @pytest.mark.skipif(not WITH_QR, reason="segno is not installed: the QR code was NOT tried")
 @pytest.mark.skipif(shutil.which("zbarimg") is None, reason="zbarimg is not installed: not read")
 def test_the_qr_code_is_read_by_another_program(tmp_path: Path) -> None:
-    """Drawn as the terminal shows it, a barcode reader finds the address in it."""
+    """A barcode reader finds the address in the code as drawn on the terminal."""
     from benchtimer.serve.qr import qr_lines
 
     address = "http://192.168.1.20:8765/4CtLk_5bRr1Eusa9/"
@@ -144,7 +144,7 @@ def test_an_address_that_cannot_be_is_refused(
 def test_an_address_in_use_is_said(
     tmp_path: Path, driver: OpenBench, capsys: pytest.CaptureFixture[str]
 ) -> None:
-    """The second server on one port is refused."""
+    """A second server on one port is refused."""
     import socket
 
     with socket.socket() as taken:

@@ -1,4 +1,4 @@
-"""ESC or CTRL-C ends the planning, and what was found is kept."""
+"""ESC or CTRL-C ends the planning, and the plan so far is kept."""
 
 from __future__ import annotations
 
@@ -38,7 +38,7 @@ def test_escape_alone_stops(keyboard: int, typed: bytes, stops: bool) -> None:
 
 @pytest.mark.usefixtures("keyboard")
 def test_an_interrupt_stops_and_a_second_one_ends_the_program() -> None:
-    """After the first CTRL-C the plan so far is kept; the second is not held back."""
+    """After the first CTRL-C the plan so far is kept; the second one ends the program."""
     before = signal.getsignal(signal.SIGINT)
     with StopKey(10) as stop:
         signal.raise_signal(signal.SIGINT)

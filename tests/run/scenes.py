@@ -1,4 +1,4 @@
-"""Presses as data: what the case files of this room say, done at a bench in memory."""
+"""Presses as data: what the case files in this folder say, done at a bench in memory."""
 
 from __future__ import annotations
 
@@ -23,7 +23,7 @@ TWO_TANKS = SMALL.replace("holds = 1", "holds = 2")
 DUSTY = SMALL.replace(
     "[[step]]", '[[hazard]]\nbefore = "look"\ntitle = "Dust"\ntext = "Wear a mask."\n\n[[step]]', 1
 )
-"""The small recipe with a page that the start does not ask for."""
+"""The small recipe with a page that is not needed for the start."""
 TRIES = SMALL.replace("expect = 0.5 }", "expect = 0.5, new_try = true }")
 """The small recipe, and an uneven part begins another try."""
 LAST_LIFT = SMALL[: SMALL.index('[[step]]\nid = "look"')]
@@ -50,7 +50,7 @@ RECIPES = {
     "pulls-hot": PULLS_HOT,
     "pulls-at-min": PULLS_AT_MIN,
 }
-"""The small recipe, and what differs from it in one way each."""
+"""The small recipe, and variants that each differ in one way."""
 
 JOINING = {
     "@small": SMALL,
@@ -74,7 +74,7 @@ def recipe_of(name: str) -> Recipe:
 
 
 def bench_of(case: dict[str, Any]) -> Hands:
-    """The bench a case begins at: its recipe, whether started and geared, what was pressed."""
+    """The bench where a case begins: its recipe, whether started and geared, what was pressed."""
     names = tuple(case.get("parts", ("bolster", "ferrule", "butt cap")))
     recipe = recipe_of(case.get("recipe", "small"))
     hands = Hands(
@@ -94,7 +94,7 @@ def bench_of(case: dict[str, Any]) -> Hands:
 
 
 def play(hands: Hands, presses: Sequence[Sequence[Any]]) -> None:
-    """Press one after the other; ["wait", 300] lets 300 s go by."""
+    """Press one after another; ["wait", 300] lets 300 s pass."""
     for press in presses:
         match list(press):
             case ["wait", seconds]:

@@ -20,7 +20,7 @@ def _first(hands: Hands, after_ms: int = 0) -> tuple[str, str | None]:
 
 
 def test_an_idle_run_wants_to_be_started() -> None:
-    """Once its pages are read the run is started."""
+    """Once its pages are read, the run is started."""
     hands = Hands(started=False)
     assert _first(hands) == ("hazard", None)
     hands(c.Acknowledge("Hot tank"))
@@ -28,7 +28,7 @@ def test_an_idle_run_wants_to_be_started() -> None:
 
 
 def test_work_in_hand_comes_first() -> None:
-    """A part in the hands goes before what is due, but not before what is nearly lost."""
+    """A part in the hands comes before what is due, but not before what is nearly lost."""
     hands = Hands()
     hands.to_tank("bolster")
     hands(c.Read("tank", "65"))
@@ -40,7 +40,7 @@ def test_work_in_hand_comes_first() -> None:
 
 @pytest.mark.parametrize(("reading", "word"), [("50 C", "too cool"), ("75 C", "too hot")])
 def test_a_bath_out_of_its_window_is_waited_for_and_read_again(reading: str, word: str) -> None:
-    """No part is sent toward a bath that is out of its window, and it is read again soon."""
+    """No part is sent to a bath that is out of its window, and the bath is read again soon."""
     hands = Hands(names=("bolster",))
     hands(c.Read("tank", reading))
     actions = agenda(hands.state.bench, hands.now_ms)
@@ -66,7 +66,7 @@ def test_a_page_comes_two_minutes_before_the_way_it_guards() -> None:
 
 
 def test_a_reading_is_asked_for_before_the_first_part_goes_in() -> None:
-    """A station with a window is read before the part is taken up, and then on its rhythm."""
+    """A station with a window is read before the part is picked up, and then regularly."""
     hands = Hands(names=("bolster",))
     assert _first(hands) == ("reading", "bolster")
     hands(c.Read("tank", "65 C"))
@@ -79,7 +79,7 @@ def test_a_reading_is_asked_for_before_the_first_part_goes_in() -> None:
 
 
 def test_a_dwell_is_due_at_its_aim_with_its_window() -> None:
-    """The lift is due at the aim; its earliest and latest times are the window's ends."""
+    """The pull is due at the target; its earliest and latest times are the ends of the window."""
     hands = Hands(names=("bolster",))
     hands.to_tank()
     since = hands.part().since_ms
@@ -89,7 +89,7 @@ def test_a_dwell_is_due_at_its_aim_with_its_window() -> None:
 
 
 def test_of_two_that_are_due_the_earlier_deadline_wins() -> None:
-    """Once both are due, the part whose window closes first goes first."""
+    """If both are due, the part whose window closes first comes first."""
     hands = Hands(names=("bolster", "ferrule"))
     hands.to_tank("bolster")
     hands(c.Begin("bolster"), 5 * MINUTE)
@@ -103,7 +103,7 @@ def test_of_two_that_are_due_the_earlier_deadline_wins() -> None:
 
 
 def test_a_part_bound_for_a_full_tank_waits() -> None:
-    """The move into a full tank is blocked, goes last, and says who is in the way."""
+    """The move into a full tank is blocked, comes last, and names the part in the way."""
     hands = Hands(names=("bolster", "ferrule"))
     hands.to_tank("bolster")
     hands(c.Read("tank", "65"))
@@ -122,7 +122,7 @@ def test_parts_not_begun_are_spaced() -> None:
 
 
 def test_the_planner_moves_a_lift_inside_its_window_only() -> None:
-    """Advice before the least or after the most time is pulled into the window."""
+    """Advice before min or after max is moved into the window."""
     hands = Hands(names=("bolster",))
     hands.to_tank()
     since, bench = hands.part().since_ms, hands.state.bench
@@ -133,7 +133,7 @@ def test_the_planner_moves_a_lift_inside_its_window_only() -> None:
 
 
 def test_a_held_part_waits_for_a_decision() -> None:
-    """A part on hold outside a tank asks only to be decided about, after all else."""
+    """A part on hold outside a tank needs only a decision, after everything else."""
     hands = Hands(names=("bolster", "ferrule"))
     hands(c.Begin("bolster"))
     hands(c.Hold("bolster"))
@@ -143,7 +143,7 @@ def test_a_held_part_waits_for_a_decision() -> None:
 
 @pytest.mark.parametrize("held", ["bolster", None])
 def test_chemistry_goes_on_during_a_hold(held: str | None) -> None:
-    """A part in a tank keeps its lift while it, or the run, is on hold, and is late in time."""
+    """A part in a tank keeps its pull while it, or the run, is on hold, and can be late."""
     hands = Hands(names=("bolster",))
     hands(c.Read("tank", "65"))
     hands.to_tank()
@@ -157,7 +157,7 @@ def test_chemistry_goes_on_during_a_hold(held: str | None) -> None:
 
 
 def test_a_run_with_every_part_out_wants_to_be_completed() -> None:
-    """When all parts are done or scrapped, closing the run is next; after that nothing is."""
+    """When all parts are done or scrapped, closing the run is next; then there is nothing."""
     hands = Hands(names=("bolster",))
     hands(c.Scrap("bolster"))
     assert _first(hands) == ("complete", None)
@@ -167,7 +167,7 @@ def test_a_run_with_every_part_out_wants_to_be_completed() -> None:
 
 @pytest.mark.parametrize("name", ["bolster", "ferrule"])
 def test_a_picked_part_waits_for_a_reading_that_its_bath_needs_and_no_other(name: str) -> None:
-    """A bath never read is read first; once that reading counts, the work is offered at once."""
+    """A bath that was never read is read first; once the reading counts, the work is next."""
     hands = Hands()
     action = action_for(hands.state.bench, hands.part(name), hands.now_ms)
     assert action is not None
@@ -179,7 +179,7 @@ def test_a_picked_part_waits_for_a_reading_that_its_bath_needs_and_no_other(name
 
 
 def test_work_at_a_taken_bench_waits() -> None:
-    """Work that is done at a station without a dwell waits until that station is free."""
+    """Work at a station without a dwell waits until that station is free."""
     at_bench = SMALL.replace('title = "Prepare"\n', 'title = "Prepare"\nat = "bench"\n').replace(
         "[[hazard]]", '[[station]]\nid = "bench"\ntitle = "Bench"\n\n[[hazard]]', 1
     )
@@ -212,7 +212,7 @@ def _two_due(second_after_ms: int) -> Hands:
 
 
 def test_without_a_plan_the_short_work_that_fits_goes_first() -> None:
-    """The blade's window closes first, but the bolster fits in before it and not behind it."""
+    """The blade's window closes first, but the bolster fits in before it and not after it."""
     hands = _two_due(0)
     left_ms = hands.part("blade").since_ms + 8 * MINUTE - hands.now_ms
     now_ms = hands.now_ms + left_ms - 55_000
@@ -221,7 +221,7 @@ def test_without_a_plan_the_short_work_that_fits_goes_first() -> None:
 
 
 def test_without_a_plan_the_nearer_deadline_goes_first_where_both_fit() -> None:
-    """Early enough, nothing speaks for another order."""
+    """With enough time, there is no reason for another order."""
     hands = _two_due(0)
     now_ms = hands.part("blade").since_ms + 5 * MINUTE + 60_000
     due = [a.part for a in agenda(hands.state.bench, now_ms) if a.is_due(now_ms) and a.part]

@@ -1,4 +1,4 @@
-"""The agenda of benches that a maker knows, and its laws on any bench."""
+"""The agenda of realistic benches, and its laws on any bench."""
 
 from __future__ import annotations
 
@@ -40,13 +40,13 @@ def _row(action: Action, now_ms: int) -> list[Any]:
 
 @pytest.mark.parametrize("case", CASES, ids=[case["name"] for case in CASES])
 def test_the_agenda_says_what_comes_when(case: dict[str, Any]) -> None:
-    """Each bench has the agenda that its rules give, in that order, with its times."""
+    """Each bench has the agenda from its rules, in that order, with its times."""
     assert rows(case) == case["agenda"]
 
 
 @given(PRESSES, st.integers(0, 3_600_000))
 def test_no_reading_that_is_due_is_left_out(presses: list[Any], later_ms: int) -> None:
-    """A bath with parts in it whose reading is due is asked for, and nothing blocks that."""
+    """A bath with parts whose reading is due is on the agenda, and nothing blocks the reading."""
     hands = _played(presses)
     bench, now_ms = hands.state.bench, hands.now_ms + later_ms
     if bench.phase is not RunPhase.RUNNING:
@@ -64,7 +64,7 @@ def test_no_reading_that_is_due_is_left_out(presses: list[Any], later_ms: int) -
 
 @given(PRESSES, st.integers(0, 3_600_000))
 def test_no_part_in_a_tank_is_forgotten(presses: list[Any], later_ms: int) -> None:
-    """A part in a tank always has its lift in the agenda, with the end of its window."""
+    """A part in a tank always has its pull on the agenda, with the end of its window."""
     hands = _played(presses)
     bench, now_ms = hands.state.bench, hands.now_ms + later_ms
     if bench.phase not in (RunPhase.RUNNING, RunPhase.HELD):
@@ -135,7 +135,7 @@ COMMANDS = {
 
 @pytest.mark.parametrize("case", CASES, ids=[case["name"] for case in CASES])
 def test_confirming_an_action_asks_for_what_it_says(case: dict[str, Any]) -> None:
-    """Each action carries the command that does it, except where an answer has to be typed."""
+    """Each action has the command that does it, unless it needs a typed answer."""
     hands = bench_of(case)
     for action in agenda(hands.state.bench, hands.now_ms):
         assert isinstance(action.command, COMMANDS.get(action.kind, type(None)))

@@ -1,4 +1,4 @@
-"""Baths that need heat: none is met cold, and each is heated in time for the part that comes."""
+"""Baths that need heat: no part meets a cold one, and each is heated in time."""
 
 from __future__ import annotations
 
@@ -121,7 +121,7 @@ def _in_box() -> Hands:
 
 
 def test_only_what_is_reached_at_first_is_heated_before_the_start() -> None:
-    """Cleaner and salts are heated in the set-up, the boil behind a long rest is not."""
+    """Cleaner and salts are heated in the set-up; the boil after a long rest is not."""
     hands = Hands(("bolster",), small_recipe(LINE), started=False)
     assert [item.key for item in setup_items(hands.state.bench)] == ["heat cleaner", "heat salts"]
 
@@ -150,7 +150,7 @@ def test_a_part_leaves_so_that_it_meets_no_bath_still_heating() -> None:
 
 
 def test_a_bath_of_the_next_move_is_ready_before_the_part_leaves() -> None:
-    """It has to be read before the part leaves for it, so the way there saves no time."""
+    """It has to be read before the part leaves for it, so the walk saves no time."""
     hands = _hands()
     hands(c.Begin("bolster"))
     hands(c.Finish("bolster"), MINUTE)
@@ -162,7 +162,7 @@ def test_a_bath_of_the_next_move_is_ready_before_the_part_leaves() -> None:
 
 
 def test_a_bath_behind_a_rest_is_heated_in_time() -> None:
-    """The boil is due to be heated half an hour and a minute before the part leaves, and calls."""
+    """The boil should be heated half an hour and a minute before the part leaves, and rings."""
     hands = _in_box()
     action = _action(hands, ActionKind.HEAT)
     assert action is not None
@@ -171,7 +171,7 @@ def test_a_bath_behind_a_rest_is_heated_in_time() -> None:
 
 
 def test_heat_follows_the_plan() -> None:
-    """Where the planner pulls the part earlier, the heat continues earlier."""
+    """If the planner pulls the part earlier, the heat goes on earlier."""
     hands = _in_box()
     begins_ms = hands.part().since_ms + 4 * HOUR
     action = _action(hands, ActionKind.HEAT, PlanTimes({"bolster": begins_ms}))
@@ -188,7 +188,7 @@ def test_a_part_waits_where_it_may_for_a_cold_boil() -> None:
 
 
 def test_heat_that_is_on_is_not_asked_for_again() -> None:
-    """Pressed, or put off by hand, the line is gone."""
+    """Once pressed, or put off by hand, the line is gone."""
     for wish in (c.Heat("boil"), c.Prepare("heat boil", said=PUT_OFF)):
         hands = _in_box()
         hands(c.Acknowledge("Hot"), 5 * HOUR)
@@ -214,13 +214,13 @@ def test_when_a_bath_counts_as_cold(place: str, after_ms: int, cold: bool) -> No
 
 
 def test_a_bath_put_off_in_the_set_up_is_the_makers_business() -> None:
-    """Heat that was put off is not asked for in the same session."""
+    """Heat that was put off does not come up again in the same session."""
     hands = _hands(heated=False)
     assert _action(hands, ActionKind.HEAT) is None
 
 
 def test_a_bath_that_no_part_needs_wants_no_make_up() -> None:
-    """Past the last blackening the salts are let alone."""
+    """After the last blackening, the salts are left alone."""
     hands = _in_box()
     hands(c.Heat("salts"))
     hands(c.Read("salts", "55 C"), 2 * HOUR)
@@ -241,7 +241,7 @@ def _on_rack(read_after_ms: int) -> Hands:
 
 
 def test_a_part_at_rest_lets_a_make_up_go_first() -> None:
-    """The salts want their make-up before the part would get there: it leaves when they are hot."""
+    """The salts need their make-up before the part would arrive: it leaves when they are hot."""
     hands = _on_rack(25 * MINUTE)
     ready_ms = hands.state.bench.places["salts"].ready_ms
     assert ready_ms is not None
@@ -253,7 +253,7 @@ def test_a_part_at_rest_lets_a_make_up_go_first() -> None:
 
 
 def test_a_make_up_waits_for_a_part_on_its_way() -> None:
-    """A part that has left the rack for the salts is not caught in the cleaner by a make-up."""
+    """A make-up does not strand a part in the cleaner on its way from the rack to the salts."""
     hands = _on_rack(5 * MINUTE)
     hands(c.Begin("bolster"))
     hands(c.Finish("bolster"), MINUTE)
@@ -266,7 +266,7 @@ def test_a_make_up_waits_for_a_part_on_its_way() -> None:
 
 
 def test_a_make_up_waits_for_a_part_that_the_plan_brings_first() -> None:
-    """No plan has time for the make-up before the part: it leaves by the plan, not after it."""
+    """No plan has time for the make-up first: the part leaves by the plan, not after it."""
     hands = _on_rack(35 * MINUTE)
     bench, now_ms = hands.state.bench, hands.now_ms
     soon = PlanTimes(begin_ms={"bolster": now_ms})
@@ -289,7 +289,7 @@ def test_a_make_up_waits_for_a_part_of_any_run() -> None:
 
 @pytest.mark.parametrize(("heated_h", "cold"), [(1, True), (3, False)])
 def test_a_boil_is_kept_up_for_a_part_that_comes_soon(heated_h: int, cold: bool) -> None:
-    """Two hours idle it is let go, unless a part that has set out is due within two hours more."""
+    """After two hours idle it goes cold, unless a part on its way is due within two more hours."""
     hands = _in_box()
     hands(c.Heat("boil"), heated_h * HOUR)
     bench, now_ms = hands.state.bench, hands.now_ms + KEPT_HOT_MS + 1

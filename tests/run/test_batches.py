@@ -41,7 +41,7 @@ def _batch(count: int = 6) -> Hands:
 
 
 def test_a_batch_takes_one_place_and_one_press() -> None:
-    """Six pins on one wire fill the one place of the tank together."""
+    """Six pins on one wire fill the one place in the tank together."""
     hands = _batch()
     hands.to_tank("pins")
     assert hands.part("pins").station == "tank"
@@ -49,7 +49,7 @@ def test_a_batch_takes_one_place_and_one_press() -> None:
 
 
 def test_a_scrapped_piece_changes_the_count_and_nothing_else() -> None:
-    """The rest continues where it is, undo brings the piece back."""
+    """The rest continues where it is; undo restores the piece."""
     hands = _batch()
     hands.to_tank("pins")
     before = hands.part("pins")
@@ -78,7 +78,7 @@ def test_one_piece_is_no_batch() -> None:
 
 @pytest.mark.parametrize("count", [0, -1, 1001])
 def test_a_count_out_of_reason_is_refused(count: int) -> None:
-    """No batch of nothing, and none of more than a wire takes."""
+    """No batch of zero, and none with more than fit on a wire."""
     with pytest.raises(r.Refused, match="1 to 1000 pieces"):
         _batch(count)
     with pytest.raises(r.Refused, match="1 to 1000 pieces"):
@@ -98,7 +98,7 @@ def test_the_board_shows_the_pieces_and_offers_to_scrap_some() -> None:
 
 
 def _part_table(record: Record) -> dict[str, object]:
-    """The first part of a record, as a program reads it."""
+    """The first part of a record, in its JSON form."""
     first: dict[str, object] = json.loads(FORMS["json"](record))["parts"][0]
     return first
 
@@ -118,6 +118,6 @@ def test_records_have_the_count_in_every_form() -> None:
 
 
 def test_a_part_that_is_one_piece_has_no_count_in_its_record() -> None:
-    """Records of parts without a count are as they were."""
+    """Records of parts without a count are unchanged."""
     record = rehearse(NewRun("t", RECIPES, [("bolster", "small")]), 1)
     assert "count" not in _part_table(record)

@@ -1,4 +1,4 @@
-"""Events of every kind go into the log and come back, also those of an older program."""
+"""Events of every kind go into the log and come back, even from an older program."""
 
 from __future__ import annotations
 
@@ -84,7 +84,7 @@ def test_entries_of_an_older_program_can_be_read(kind: str, data: st.DataObject)
 @_few
 @given(st.data())
 def test_a_field_that_lacks_is_named(kind: str, data: st.DataObject) -> None:
-    """A body without a field that it must have is refused by the field's name."""
+    """A body without a required field is refused, naming the field."""
     event = data.draw(_events(ALL[kind]))
     body = body_of(event)
     for field in fields(event):
@@ -99,14 +99,14 @@ def test_a_field_that_lacks_is_named(kind: str, data: st.DataObject) -> None:
 @_few
 @given(st.data(), st.sampled_from(["smell", "colour"]))
 def test_a_field_nobody_knows_is_named(kind: str, data: st.DataObject, name: str) -> None:
-    """A body with a field of a newer program is refused, never read with the field left out."""
+    """A body with a field from a newer program is refused, never read without it."""
     event = data.draw(_events(ALL[kind]))
     with pytest.raises(UnknownEvent, match=f"unknown field {name}.*newer version"):
         _read(event, {**body_of(event), name: 1})
 
 
 def test_names_of_kinds_are_for_ever() -> None:
-    """The names in the log are those that logs have been written with, one a class."""
+    """The names in the log are the ones always used, one per class."""
     assert sorted(ALL) == sorted(set(ALL))
     assert len(set(ALL.values())) == len(ALL)
     assert not set(KINDS) & set(BATH_KINDS)

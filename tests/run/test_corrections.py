@@ -12,7 +12,7 @@ from tests.support import MINUTE, SMALL, Hands, kinds, small_recipe
 
 
 def test_undo_restores_the_bench_and_keeps_the_events() -> None:
-    """Undo brings the bench back and adds an entry; the log only grows."""
+    """Undo restores the bench and adds an entry; the log only grows."""
     hands = Hands()
     hands(c.Read("tank", "65 C"))
     before, length = hands.state.bench, len(hands.events)
@@ -24,7 +24,7 @@ def test_undo_restores_the_bench_and_keeps_the_events() -> None:
 
 
 def test_undo_then_redo_is_the_identity() -> None:
-    """What was taken back and made to count again is as if it had never been touched."""
+    """A press that was undone and redone is as if it had never been touched."""
     hands = Hands()
     hands.to_tank()
     before = hands.state
@@ -63,7 +63,7 @@ def test_undo_reaches_many_presses_back() -> None:
 
 
 def test_back_dating_moves_the_dwell() -> None:
-    """The dwell runs from the time the part really went in."""
+    """The dwell runs from the time when the part really went in."""
     hands = Hands()
     hands(c.Begin("bolster"))
     hands(c.Finish("bolster"), MINUTE)
@@ -76,7 +76,7 @@ def test_back_dating_moves_the_dwell() -> None:
 
 
 def test_back_dating_judges_the_dwell_anew() -> None:
-    """An overrun that was only a late press is gone; the first word stays in the log."""
+    """An overrun that was only a late press is gone; the original stays in the log."""
     hands = Hands()
     hands.to_tank()
     assert "Deviated" in kinds(hands(c.Begin("bolster"), 9 * MINUTE))
@@ -89,7 +89,7 @@ def test_back_dating_judges_the_dwell_anew() -> None:
 
 
 def test_back_dating_can_make_a_dwell_too_short() -> None:
-    """A lift that was really earlier than the least time becomes a deviation."""
+    """A pull that was really before min becomes a deviation."""
     hands = Hands()
     hands.to_tank()
     hands(c.Begin("bolster"), 5 * MINUTE)
@@ -108,7 +108,7 @@ def test_back_dating_adds_up_in_steps() -> None:
 
 
 def test_back_dating_stops_at_what_came_before() -> None:
-    """A press can't be put before the earlier press of the same part; the limit is reported."""
+    """A press can't move before an earlier press of the same part; the limit is reported."""
     hands = Hands()
     hands(c.Begin("bolster"))
     hands(c.Finish("bolster"), MINUTE)
@@ -140,7 +140,7 @@ def test_another_part_does_not_limit_back_dating() -> None:
 
 
 def test_back_dating_into_the_future_is_refused() -> None:
-    """Nothing can be said to have happened later than it was pressed."""
+    """A press can't be moved later than it was made."""
     hands = Hands()
     hands(c.Begin("bolster"))
     with pytest.raises(r.TimeConflict, match="past"):
@@ -148,7 +148,7 @@ def test_back_dating_into_the_future_is_refused() -> None:
 
 
 def test_back_dating_can_be_undone_and_then_the_press() -> None:
-    """The first undo brings the pressed time back, the second takes the press itself back."""
+    """The first undo restores the pressed time, the second takes the press itself back."""
     hands = Hands()
     hands(c.Read("tank", "65 C"))
     before = hands.state.bench

@@ -36,7 +36,7 @@ def test_work_goes_from_step_to_step_and_into_the_station() -> None:
 
 
 def test_lifting_before_least_is_written_down_as_early() -> None:
-    """A dwell that ends before its least time leaves a deviation with both times."""
+    """A dwell that ends before min leaves a deviation with both times."""
     hands = Hands()
     hands.to_tank()
     events = hands(c.Begin("bolster"), 2 * MINUTE)
@@ -51,7 +51,7 @@ def test_lifting_before_least_is_written_down_as_early() -> None:
 
 
 def test_lifting_after_most_is_written_down_as_overrun() -> None:
-    """A dwell that ends after its longest time leaves a deviation."""
+    """A dwell that ends after max leaves a deviation."""
     hands = Hands()
     hands.to_tank()
     events = hands(c.Begin("bolster"), 9 * MINUTE)
@@ -69,7 +69,7 @@ def test_lifting_inside_the_window_is_no_deviation(minutes: int) -> None:
 
 
 def test_a_full_station_is_refused_with_the_way_out() -> None:
-    """A part can't go into a full tank, and the message says which part to take out."""
+    """A part can't go into a full tank, and the message says which part to pull."""
     hands = Hands()
     hands.to_tank("bolster")
     hands(c.Begin("ferrule"))
@@ -82,7 +82,7 @@ def test_a_full_station_is_refused_with_the_way_out() -> None:
 
 
 def test_no_sends_back_and_counts() -> None:
-    """A no sends the part back as often as it may, then holds it for the maker to decide."""
+    """A no sends the part back up to its limit, then holds it for a decision."""
     hands = Hands()
     for count in (1, 2):
         hands.to_tank()
@@ -102,7 +102,7 @@ def test_no_sends_back_and_counts() -> None:
 
 
 def test_the_last_yes_ends_the_work() -> None:
-    """Answering the last check of a step without a dwell is its end; no second press."""
+    """Answering the last check of a step without a dwell ends it; no second press."""
     hands = Hands()
     hands.to_tank()
     hands(c.Begin("bolster"), 5 * MINUTE)
@@ -128,7 +128,7 @@ def test_a_reading_above_its_ceiling_blocks_the_step() -> None:
 
 
 def test_a_reading_out_of_its_window_is_a_deviation() -> None:
-    """A reading outside its window without a way back is written down and continues."""
+    """A reading outside its window without a send-back is recorded, and the work continues."""
     hands = Hands()
     _at_hang(hands)
     assert kinds(hands(c.Answer("bolster", "heat", "95 F"))) == ["Answered", "Deviated"]
@@ -144,7 +144,7 @@ def test_open_checks_stand_before_the_station() -> None:
 
 
 def test_inner_counts_begin_anew_when_an_outer_check_sends_back() -> None:
-    """A send-back over a wider section gives the checks inside it a fresh count."""
+    """A send-back over a longer section resets the counts of the checks inside it."""
     wide = SMALL.replace('grey = { to = "dip", limit = 1 }', 'grey = { to = "prepare", limit = 1 }')
     hands = Hands(recipe=small_recipe(wide))
     hands.to_tank()
@@ -204,7 +204,7 @@ def test_sending_back_by_hand_goes_to_earlier_steps_only() -> None:
 
 
 def test_a_held_part_does_not_move_but_may_leave_its_tank() -> None:
-    """Hold stops the work; lifting a held part out of a tank stays possible."""
+    """Hold stops the work; a held part can still be pulled out of a tank."""
     hands = Hands()
     hands.to_tank()
     hands(c.Hold("bolster", "looks odd"))
@@ -226,7 +226,7 @@ def test_a_held_run_takes_no_work() -> None:
 
 
 def test_scrapping_frees_the_station() -> None:
-    """A scrapped part leaves its tank and no longer is in the way of completing."""
+    """A scrapped part leaves its tank and no longer prevents completion."""
     hands = Hands(names=("bolster",))
     hands.to_tank()
     hands(c.Scrap("bolster", "pitted"), 5 * MINUTE)
@@ -305,7 +305,7 @@ def test_of_two_sizes_of_one_station_the_smaller_counts() -> None:
     ],
 )
 def test_bad_layouts_are_refused(parts: list[tuple[str, str]], why: str) -> None:
-    """A run without parts, with too many, or with bad names is not laid out."""
+    """A run without parts, with too many, or with bad names is not set up."""
     with pytest.raises(r.Refused, match=why):
         create(Now(0), uid="", title="t", recipes={"small": table(small_recipe())}, parts=parts)
 
@@ -318,7 +318,7 @@ def test_unusual_names_are_fine(name: str) -> None:
 
 
 def test_every_event_of_a_press_shares_its_number_and_time() -> None:
-    """All events of one press are attributable to it."""
+    """All events of one press have its number and maker."""
     hands = Hands()
     hands.to_tank()
     events = hands(c.Begin("bolster"), 9 * MINUTE)
