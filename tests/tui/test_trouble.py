@@ -37,7 +37,7 @@ async def test_a_full_disk_while_the_clock_is_looked_at_is_said(shop: Shop) -> N
         assert screen.desk.said_at(shop.driver.moment()) == ""
     lines = [line.text for line in shop.driver.record(shop.name).lines[-2:]]
     assert "the wall clock was set" in lines[0]
-    assert "the entry before this was written 0 s late" in lines[1]
+    assert "the entry before this was saved 0 s late" in lines[1]
 
 
 async def test_a_log_that_cannot_be_read_is_said_to_the_watcher(
