@@ -50,7 +50,6 @@ class BoardScreen(BoardPages):
         self._compositor = NarrowCompositor()
         self.desk = desk
         self._trouble = ""
-        self._calling = ""
         self._beat = False
         self._hazard: tuple[str, ...] = ()
         self._more = False
@@ -133,7 +132,7 @@ class BoardScreen(BoardPages):
         desk.saw(moment, shown, by_itself=by_itself)
         if shown is not None and self.is_current:  # what a page in front is about stays
             desk.name = shown.run
-        self._draw(board, size)
+        self._draw(board, size, moment)
         label = space_label(desk, shown, moment, more=self._more)
         self.query_one(KeyFooter).say("space", label)
         if board.hazard:
@@ -144,11 +143,12 @@ class BoardScreen(BoardPages):
             self.query_one("#page", VerticalScroll).scroll_home(animate=False)
             self.call_after_refresh(self.refresh_board)  # how much fits is known after that
 
-    def _draw(self, board: Board, size: Size) -> None:
+    def _draw(self, board: Board, size: Size, moment: Moment) -> None:
         beat = self._beat
+        calling = message_of(alarms_at(moment)) if beat else ""
         for name in BANDS:
             self.query_one(f"#{name}", FixedLine).beat(beat)
-        self._say("header", band(self._calling, size.width) if beat else board.header)
+        self._say("header", band(calling, size.width) if beat else board.header)
         self._say("next", "\n".join(board.next_lines), board.urgency)
         self._say("then", band("", size.width - 1) if beat else board.then_line)
         self._say("hazard", "\n".join(board.hazard))
@@ -217,7 +217,6 @@ class BoardScreen(BoardPages):
             any(alarm.level == OVERDUE for alarm in alarms) and not self.bench_app.caller.is_silent
         )
         self._beat = late and not self._beat
-        self._calling = message_of(alarms)
         if call is not None:
             self.bench_app.ring(call)
 

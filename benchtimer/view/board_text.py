@@ -31,15 +31,15 @@ from benchtimer.view.trouble import Trouble
 from benchtimer.view.turns import moves_behind
 from benchtimer.view.words import (
     AT_PLACE,
-    HOUR_MS,
     action_words,
-    clock_time,
+    at_time,
     confirm_words,
     countdown_to,
     digits_in_range,
     large_line,
     steps_of,
     then_words,
+    time_ahead,
     wall_clock,
     way,
     when,
@@ -439,12 +439,12 @@ def then_line(moment: Moment, actions: Sequence[Action], size: Size) -> str:
     What is due comes first and takes the room it needs; what fits of the rest follows.
     """
     stamp, end_ms = moment.stamp, moment.advice.end_ms
-    right = f"all done {clock_time(end_ms, stamp)}" if end_ms is not None else ""
-    pieces = _then_pieces(moment, actions)
+    right = f"all done {at_time(end_ms, stamp)}" if end_ms is not None else ""
+    pieces = then_pieces(moment, actions)
     if not pieces:
         return right.rjust(size.width - 2) if right else ""
     room = size.width - 2 - (cell_len(right) + 2 if right else 0)
-    urgent = not pieces[0][:1].isdigit() and not pieces[0].startswith("at ")
+    urgent = not pieces[0].startswith(("in ", "at "))
     if right and cell_len(f"then  {pieces[0]}") > room and urgent:
         right, room = "", size.width - 2
     left = f"then  {clip(pieces[0], room - 6)}"
@@ -455,8 +455,8 @@ def then_line(moment: Moment, actions: Sequence[Action], size: Size) -> str:
     return f"{fill(left, room)}  {right}" if right else left
 
 
-def _then_pieces(moment: Moment, actions: Sequence[Action]) -> list[str]:
-    """Times with what is done at them: ``NOW PULL #2, READ SALTS``, ``5:00 PULL #1``."""
+def then_pieces(moment: Moment, actions: Sequence[Action]) -> list[str]:
+    """Times with what is done at them: ``NOW PULL #2, READ SALTS``, ``in 5:00 PULL #1``."""
     groups: list[tuple[str, list[str]]] = []
     for at, words in _coming(moment, actions)[:MOST_THEN]:
         if groups and groups[-1][0] == at:
@@ -486,16 +486,10 @@ def _coming(moment: Moment, actions: Sequence[Action]) -> list[tuple[str, str]]:
 
 def _at(action: Action, stamp: Stamp) -> str:
     """NOW, or when it comes."""
-    if action.due_ms - stamp.noted_ms >= HOUR_MS:
-        return time_ahead(action.due_ms, stamp)
-    return when(action, stamp)
-
-
-def time_ahead(t_ms: int, stamp: Stamp) -> str:
-    """A countdown, or ``at`` a time of day: without the word 10:00 could be either."""
-    if t_ms - stamp.noted_ms >= HOUR_MS:
-        return f"at {clock_time(t_ms, stamp)}"
-    return countdown_to(t_ms, stamp.noted_ms)
+    at = when(action, stamp)
+    if action.kind is ActionKind.START and at:
+        return at_time(action.due_ms, stamp)
+    return time_ahead(action.due_ms, stamp) if at[:1].isdigit() else at
 
 
 def _what(bench: Bench, action: Action) -> str:

@@ -16,7 +16,7 @@ from benchtimer.view.letters import fits, large
 from benchtimer.view.row import Row
 from benchtimer.view.space import Size
 from benchtimer.view.text import clip, fill, wrapped
-from benchtimer.view.words import clock_time, large_line, verb, way, when
+from benchtimer.view.words import at_time, clock_time, large_line, verb, way, when
 
 TALL = 34
 """A screen of this many rows has room for large letters."""
@@ -142,9 +142,9 @@ def _next(bench: Bench, action: Action | None, stamp: Stamp) -> tuple[str, str, 
         who = f" {bench.parts[action.part].label}"
     at = when(action, stamp)
     if action.kind is ActionKind.START:
-        at = f"at {at}" if at else ""
+        at = at_time(action.due_ms, stamp) if at else ""
     elif action.due_ms - stamp.noted_ms >= LONG_MS:
-        at = f"{at}, {clock_time(action.due_ms, stamp)}"
+        at = f"in {at}, {at_time(action.due_ms, stamp)}"
     elif at not in ("", "NOW") and not at.startswith("LATE"):
         at = f"in {at}"
     words = {"late": "late", "now": "now"}

@@ -23,10 +23,13 @@ from benchtimer.view.picture.scene import (
     Stay,
 )
 from benchtimer.view.scene_places import RunView, next_reading_ms, place_view, short_name
-from benchtimer.view.turns import READ_MS, hands_s, turns_of
-from benchtimer.view.words import clock_time, verb
+from benchtimer.view.turns import READ_MS, hands_s, move_verb, turns_of
+from benchtimer.view.words import at_time, clock_time, verb
 
 HOUR_MS = 3_600_000
+
+UP = ("NOW", "LATE")
+"""What is on a lane in place of a countdown."""
 
 
 def run_views(moment: Moment, picked: tuple[str, str] | None = None) -> list[RunView]:
@@ -114,7 +117,7 @@ def _waiting(run: RunView, part: Part, stamp: Stamp) -> tuple[str, str]:
     action = _action(run, part)
     if action is None or action.due_ms <= stamp.noted_ms:
         return part.label, ""
-    return part.label, f"{verb(action)} {clock_time(action.due_ms, stamp)}"
+    return part.label, f"{verb(action)} {at_time(action.due_ms, stamp)}"
 
 
 def _action(run: RunView, part: Part) -> Action | None:
@@ -130,12 +133,15 @@ def _lane(run: RunView, part: Part, stamp: Stamp) -> LaneView:
     reads = action is not None and action.kind is ActionKind.READING
     by_ms = _by_ms(run, part, window)
     by = clock_time(by_ms, stamp) if by_ms is not None else ""
+    left = _left(bench, part, action, moves, stamp)
+    does = verb(action) if action is not None else move_verb(part) if left else ""
     return LaneView(
         number=part.number,
         name=part.called,
         place=_place_name(bench, part.station),
-        verb=verb(action) if action is not None else "",
-        left=_left(bench, part, action, moves, stamp),
+        verb=does,
+        left=left,
+        letter=does[:1] if left in UP or (left[:1].isdigit() and " " not in left) else "",
         by=_by_words(part, window, by_ms, by, now_ms),
         by_short=_by_short(part, window, by_ms, by, now_ms),
         level=_level(bench, part, action, now_ms),
@@ -188,7 +194,7 @@ def _left(
         usual = countdown(hands_s(bench, part, now_ms))
         return f"{elapsed((now_ms - part.since_ms) / 1000)} of {usual}"
     if part.phase is PartPhase.WAITING:
-        return elapsed((now_ms - part.touched_ms) / 1000)
+        return f"waits {elapsed((now_ms - part.touched_ms) / 1000)}"
     if action is None:  # another part's reading comes first
         planned_ms = moves[0].start_ms if moves else now_ms
         return countdown((planned_ms - now_ms) / 1000) if planned_ms > now_ms else ""

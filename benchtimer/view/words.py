@@ -71,6 +71,18 @@ def when(action: Action, stamp: Stamp) -> str:
     return "NOW" if action.blocked is None else "WAIT"
 
 
+def time_ahead(t_ms: int, stamp: Stamp) -> str:
+    """When something comes: ``in`` a countdown, or ``at`` a time of day from an hour on."""
+    if t_ms - stamp.noted_ms >= HOUR_MS:
+        return at_time(t_ms, stamp)
+    return f"in {countdown_to(t_ms, stamp.noted_ms)}"
+
+
+def at_time(t_ms: int, stamp: Stamp) -> str:
+    """A time of day with its word: without it, 10:00 could be a countdown."""
+    return f"at {clock_time(t_ms, stamp)}"
+
+
 def clock_time(t_ms: int, stamp: Stamp, *, seconds: bool = False) -> str:
     """The time of day at a bench time, with the day if it isn't today.
 
@@ -205,8 +217,8 @@ def _guarded(bench: Bench, action: Action) -> str:
 
 
 def then_words(bench: Bench, action: Action, stamp: Stamp) -> str:
-    """What a wait is for, and its time of day: ``Then READ SALTS, 18:50``."""
-    return f"Then {action_words(bench, action)}, {clock_time(action.due_ms, stamp)}"
+    """What a wait is for, and its time of day: ``Then READ SALTS at 18:50``."""
+    return f"Then {action_words(bench, action)} {at_time(action.due_ms, stamp)}"
 
 
 def way(bench: Bench, action: Action) -> str:
@@ -310,7 +322,7 @@ SETUP_WORDS = {
 
 def start_words(t_ms: int, stamp: Stamp) -> str:
     """A planned start with its day: ``START at Sat 09:00``."""
-    return f"START at {clock_time(t_ms, stamp)}"
+    return f"START {at_time(t_ms, stamp)}"
 
 
 def confirm_words(bench: Bench, action: Action, *, reading: bool = True) -> str:

@@ -42,7 +42,7 @@ async def test_what_calls_stays_in_sight(shop: Shop, page: ModalScreen[Any]) -> 
     async with app.run_test(size=(60, 20)) as pilot:
         app.push_screen(page)
         await pilot.pause()
-        assert _calling(page) == "NEXT: PULL #1  5:00   bolster   Tank → Rack"
+        assert _calling(page) == "NEXT: PULL #1  in 5:00   bolster   Tank → Rack"
         for after_ms, words in ((5 * MINUTE, "NOW"), (200_000, "LATE 0:2")):
             shop.clock.advance(after_ms)
             page.query_one(Calling).look()
