@@ -36,6 +36,12 @@ TICK_S = 1.0
 PRACTICE_TICK_S = 0.2
 """... and where it runs faster."""
 
+PAGES = (
+    "help", "first_aid", "menu", "home", "note", "go", "add", "timer", "hazards", "stations",
+    "work", "log", "judge", "compare", "prepare", "palette",
+)  # fmt: skip
+"""The board's actions that open a page."""
+
 BANDS = ("header", "then", "undo")
 """Lines that change their ground with each beat while something is late."""
 
@@ -44,6 +50,7 @@ class BoardScreen(BoardPages):
     """Everything on the bench: the next action large, the lanes of all parts below it."""
 
     BINDINGS = bindings(KEYS)
+    OPENS = frozenset(key.key for key in KEYS if key.action in PAGES)
 
     def __init__(self, desk: Desk) -> None:
         super().__init__()

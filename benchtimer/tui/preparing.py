@@ -15,7 +15,14 @@ from benchtimer.tui.bindings import bindings
 from benchtimer.tui.row_page import RowPage
 from benchtimer.view.desk import Desk
 from benchtimer.view.pagekeys import PREPARE_KEYS
-from benchtimer.view.preparation import count_words, is_ready, keys_of, next_open, prepare_rows
+from benchtimer.view.preparation import (
+    count_words,
+    gear_ticks,
+    is_ready,
+    keys_of,
+    next_open,
+    prepare_rows,
+)
 from benchtimer.view.row import Row
 from benchtimer.view.text import clip
 
@@ -69,7 +76,14 @@ class PrepareScreen(RowPage):
 
     @property
     def _ticks(self) -> Mapping[str, TickedItem]:
-        return ticks_of(self.desk.state.bench) if self.desk is not None else {}
+        return {**self._worn, **ticks_of(self.desk.state.bench)} if self.desk is not None else {}
+
+    @property
+    def _worn(self) -> Mapping[str, TickedItem]:
+        """Gear that is on, by the pages you have confirmed."""
+        if self.desk is None:
+            return {}
+        return gear_ticks(self._page, self.desk.state.bench, self.bench.stamp().noted_ms)
 
     def title_words(self) -> str:
         """Which run."""
@@ -95,6 +109,9 @@ class PrepareScreen(RowPage):
     def _press(self, key: str, said: str) -> None:
         """Tick a line, or take its tick off; what the set-up asks for is done as it would be."""
         if self.desk is None or not key:
+            return
+        if key in self._worn:
+            self.say("You said that this gear is on when you read its hazard.")
             return
         item, ready = self._setup.get(key), is_ready(self._ticks, key)
         if item is not None and item.place is not None:

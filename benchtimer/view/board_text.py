@@ -32,6 +32,7 @@ from benchtimer.view.turns import moves_behind
 from benchtimer.view.words import (
     AT_PLACE,
     action_words,
+    answer_ends,
     at_time,
     confirm_words,
     countdown_to,
@@ -65,6 +66,9 @@ VAST = 50
 
 LATE_WORD = "LATE "
 """What is before the time since a window closed."""
+
+DONE = "done"
+"""Behind an answer that also ends the work."""
 
 FEW_ROWS = 6
 """The picture needs a row for each part and this many more: its axis, your hands, places."""
@@ -102,6 +106,7 @@ class BoardView:
         undo: the press that undo takes back, with its run, and ``bench`` that run's bench.
         also: other runs that the same press was written into.
         plain: the terminal shows nothing but ASCII, so no letters of half size.
+        ends: the answer to the question shown also ends the work.
     """
 
     name: str
@@ -120,6 +125,7 @@ class BoardView:
     also: Sequence[str] = ()
     bench: Bench = field(default_factory=Bench)
     plain: bool = False
+    ends: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -164,7 +170,9 @@ def make_board(moment: Moment, shown: Action | None, size: Size, look: BoardView
     then = [a for a in moment.actions if a != shown]
     hazard = _hazard(shown, size, look) if look.reading else ()
     hidden = bool(hazard) or look.glance  # then the picture is, and its trouble lines with it
-    look = replace(look, glance=look.glance and not hazard)  # what must be read needs the room
+    ends = shown is not None and answer_ends(moment.bench_of(shown), shown, stamp.noted_ms)
+    # what must be read needs the room
+    look = replace(look, glance=look.glance and not hazard, ends=ends)
     marked = [f"{level.trouble_mark} {text}" for level, text in look.trouble]
     message = _wrapped("\n".join([*(marked if hidden else ()), look.message]), size)
     answers = () if look.read_only else answer_keys(shown, stamp, look)
@@ -392,7 +400,12 @@ def _last_line(bench: Bench, action: Action, stamp: Stamp, look: BoardView) -> s
         left = countdown_to(action.earliest_ms, stamp.noted_ms)
         return f"{left} short of minimum. E: pull it anyway"
     due = action.kind is ActionKind.READING and action.is_due(stamp.noted_ms)
-    return confirm_words(bench, action, reading=look.reading or due)
+    words = confirm_words(bench, action, reading=look.reading or due)
+    if not look.ends:
+        return words
+    if isinstance(action.form, AskYesNo):
+        return words.replace("yes", f"yes, {DONE}", 1)
+    return words.replace("saves it", f"saves it, {DONE}") if action.form else words
 
 
 def _key_lines(action: Action, text: str, room: int) -> list[str]:
@@ -422,7 +435,7 @@ def answer_keys(action: Action | None, stamp: Stamp, look: BoardView) -> tuple[T
             reads = action.kind is ActionKind.READING and look.reading
             return figure if due or reads else ()
         case AskYesNo():
-            return (("y", "1  YES"), ("n", "2  NO"))
+            return (("y", f"1  YES, {DONE}" if look.ends else "1  YES"), ("n", "2  NO"))
         case AskOption(options):
             return tuple((str(i), f"{i} {option}") for i, option in enumerate(options, 1))
         case AskFigure():
@@ -506,7 +519,8 @@ def undo_line(moment: Moment, look: BoardView, width: int) -> str:
         return "nothing done yet" if look.read_only else "nothing to undo"
     run, press = look.undo
     words = undo_words(press, look.bench, read_only=look.read_only)
-    run_words = in_runs(run, look.also) if len(moment.shop.runs) > 1 else ""
+    only = list(moment.shop.runs) == [run]  # a run that has ended is named, too
+    run_words = "" if only else in_runs(run, look.also)
     return clip(words, max(width // 2, width - cell_len(run_words))) + run_words
 
 
