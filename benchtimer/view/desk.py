@@ -189,7 +189,7 @@ class Desk(Doing):
             self.message = f"{starts}. E: set up and start now instead."
         elif action.kind is ActionKind.BEGIN and moment.now_ms < action.earliest_ms:
             self.message = "Too early for this part. E: pull it anyway."
-        elif action.blocked is not None:
+        elif action.blocked is not None and not _is_shut(moment, action):
             self.message = f"{action.blocked}. E: do it anyway."
         elif action.command is not None:
             self.press(action.command, action.run, at=moment.stamp)
@@ -382,3 +382,9 @@ class Desk(Doing):
             self.press(c.Prepare(action.item, said=self.entry), action.run)
         else:
             self._answer(action, self.entry)
+
+
+def _is_shut(moment: Moment, action: Action) -> bool:
+    """Whether it waits for a place that is out of service, which only you can end."""
+    place = moment.bench_of(action).places.get(action.to_station or "")
+    return place is not None and place.closed is not None

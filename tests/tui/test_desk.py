@@ -465,3 +465,15 @@ def test_keys_that_the_desk_means_name_its_methods() -> None:
     methods = {match[1] for match in named if match is not None}
     assert methods >= {"say", "undo", "early"}
     assert all(callable(getattr(Desk, method, None)) for method in methods)
+
+
+def test_a_place_out_of_service_is_no_matter_of_trying_anyway(shop: Shop) -> None:
+    """SPACE says how the place comes back, and E does not take the part off its rack."""
+    desk = shop.set_up("bolster").desk()
+    desk.press(c.Read("tank", "65 C"))
+    desk.press(c.CloseStation("tank", "copper in it"))
+    for key in ("space", "e"):
+        desk.confirm() if key == "space" else desk.early()
+        assert "Put it back into service (M 6)" in desk.message
+        assert desk.state.bench.parts["bolster"].phase is PartPhase.WAITING
+        shop.clock.advance(1000)

@@ -75,7 +75,7 @@ def test_all_ways_of_looking_agree(hands: Hands) -> None:
 
 
 @given(benches())
-@settings(FEW, max_examples=100)
+@FEW
 def test_they_agree_a_minute_later_too(hands: Hands) -> None:
     """As time passes they change together."""
     hands.now_ms += 60_000
