@@ -65,7 +65,7 @@ def second_screen(watcher: OpenBench, stamp: Stamp) -> SecondScreen:
         at=at,
         urgency=level,
         details=details,
-        then=tuple(then_pieces(moment, moment.actions[1:])[:THEN]),
+        then=tuple(then_pieces(moment, moment.actions[1:], moment.first)[:THEN]),
         scene=make_scene(run_views(moment), stamp, trouble_lines(moment), moment.shop.real),
         calls=message_of(alarms),
         level=_worst(alarms),

@@ -127,6 +127,7 @@ COMMANDS = {
     ActionKind.RESUME: (c.Resume,),
     ActionKind.HAZARD: (c.Acknowledge,),
     ActionKind.BEGIN: (c.Begin, c.TakeOut),
+    ActionKind.COOL: (c.Prepare,),
     ActionKind.FINISH: (c.Finish,),
     ActionKind.COMPLETE: (c.Complete,),
 }
