@@ -110,7 +110,7 @@ class FrontPage(Screen[Result]):
             at_s: when it was pressed: the event's time.
         """
         if self.drops_early(key):
-            self._early_at = at_s
+            self._early_at = at_s if key.isdecimal() else self._early_at
             self.call_after_refresh(self.say_early, key)
 
     async def _on_message(self, message: Message) -> None:

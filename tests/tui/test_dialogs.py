@@ -133,6 +133,6 @@ async def test_enter_typed_ahead_of_a_list_chooses_nothing(shop: Shop) -> None:
     async with app.run_test(size=(60, 20)) as pilot:
         await pilot.pause(0.7)
         await press(pilot, "1 m enter")
-        assert "More" in str(app.screen.query_one(".title", Static).render())
+        assert "bolster: more" in str(app.screen.query_one(".title", Static).render())
         await press(pilot, "1")
         assert "Hold bolster" in str(app.screen.query_one(".title", Static).render())

@@ -260,7 +260,7 @@ def test_who_looks_on_is_told_what_was_done_last() -> None:
     """Looking on, the undo line tells the last press and offers nothing."""
     hands = dwelling()
     look = BoardView("r", read_only=True)
-    assert board_of(hands, Size(80, 24), look).undo_line == "last done: bolster into Tank"
+    assert board_of(hands, Size(80, 24), look).undo_line == "last done: #1 bolster into Tank"
     idle = Hands(started=False)
     assert board_of(idle, Size(80, 24), look).undo_line == "nothing done yet"
     assert board_of(idle, Size(80, 24), look).next_lines[-1].startswith("Watching only")
