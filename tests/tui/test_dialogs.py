@@ -132,7 +132,10 @@ async def test_enter_typed_ahead_of_a_list_chooses_nothing(shop: Shop) -> None:
     app = BenchApp(shop.driver, shop.name)
     async with app.run_test(size=(60, 20)) as pilot:
         await pilot.pause(0.7)
-        await press(pilot, "1 m enter")
+        await press(pilot, "1")
+        for key in ("m", "enter"):
+            app.simulate_key(key)
+        await pilot.pause(0.7)
         assert "bolster: more" in str(app.screen.query_one(".title", Static).render())
         await press(pilot, "1")
         assert "Hold bolster" in str(app.screen.query_one(".title", Static).render())
