@@ -39,6 +39,12 @@ TICK_S = 1.0
 PRACTICE_TICK_S = 0.2
 """... and in fast practice."""
 
+PAGES = (
+    "help", "first_aid", "menu", "home", "note", "go", "add", "timer", "hazards", "stations",
+    "work", "log", "judge", "compare", "prepare", "palette",
+)  # fmt: skip
+"""The board's actions that open a page."""
+
 BANDS = ("header", "then", "undo")
 """Lines whose background alternates with each beat while something is late."""
 
@@ -47,13 +53,13 @@ class BoardScreen(BoardPages):
     """Everything on the bench: the next action in large letters, the lanes of all parts below."""
 
     BINDINGS = bindings(KEYS)
+    OPENS = frozenset(key.key for key in KEYS if key.action in PAGES)
 
     def __init__(self, desk: Desk) -> None:
         super().__init__()
         self._compositor = NarrowCompositor()
         self.desk = desk
         self._trouble = ""
-        self._calling = ""
         self._beat = False
         self._hazard: tuple[str, ...] = ()
         self._more = False
@@ -137,7 +143,7 @@ class BoardScreen(BoardPages):
         # the part that a page in front is about stays picked
         if shown is not None and self.is_current:
             desk.name = shown.run
-        self._draw(board, size)
+        self._draw(board, size, moment)
         label = space_label(desk, shown, moment, more=self._more)
         self.query_one(KeyFooter).say("space", label)
         if board.hazard:
@@ -148,11 +154,12 @@ class BoardScreen(BoardPages):
             self.query_one("#page", VerticalScroll).scroll_home(animate=False)
             self.call_after_refresh(self.refresh_board)  # how much fits is known only after that
 
-    def _draw(self, board: Board, size: Size) -> None:
+    def _draw(self, board: Board, size: Size, moment: Moment) -> None:
         beat = self._beat
+        calling = message_of(alarms_at(moment)) if beat else ""
         for name in BANDS:
             self.query_one(f"#{name}", FixedLine).beat(beat)
-        self._say("header", band(self._calling, size.width) if beat else board.header)
+        self._say("header", band(calling, size.width) if beat else board.header)
         self._say("next", "\n".join(board.next_lines), board.urgency)
         self._say("then", band("", size.width - 1) if beat else board.then_line)
         self._say("hazard", "\n".join(board.hazard))
@@ -221,7 +228,6 @@ class BoardScreen(BoardPages):
             any(alarm.level == OVERDUE for alarm in alarms) and not self.bench_app.caller.is_silent
         )
         self._beat = late and not self._beat
-        self._calling = message_of(alarms)
         if call is not None:
             self.bench_app.ring(call)
 

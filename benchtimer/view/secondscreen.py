@@ -8,14 +8,14 @@ from benchtimer.bench.moment import Moment
 from benchtimer.bench.open_bench import OpenBench
 from benchtimer.store.log import Stamp
 from benchtimer.view.alarm import OVERDUE, Alarm, alarms_at, message_of
-from benchtimer.view.board_text import CALM, urgency
+from benchtimer.view.board_text import CALM, then_pieces, urgency
 from benchtimer.view.picture.scene import Scene
 from benchtimer.view.scene_builder import make_scene, run_views
 from benchtimer.view.trouble import trouble_lines
 from benchtimer.view.words import large_line, then_words, wall_clock, way, work
 
 THEN = 4
-"""How many actions are listed after the large one."""
+"""How many times are named after the large action, each with what is done at it."""
 
 WAITS = "WAIT"
 IDLE = "Nothing is on the bench."
@@ -28,10 +28,12 @@ class SecondScreen:
 
     Attributes:
         time: the time of day.
-        marks: words that you must not overlook, such as PRACTICE. large: the most urgent action:
-            its verb and part number. at: when it is due. urgency: its urgency, as on the board.
-            details: part, path and work, a line each.
-        then: what comes after it, a line each.
+        marks: words that must not be overlooked, such as PRACTICE.
+        large: the most pressing action: its verb and part number.
+        at: when it is due.
+        urgency: how pressing it is, as the board has it.
+        details: part, way and work, a line each.
+        then: what comes after it, as the board says it, a line for each time.
         scene: lanes and places.
         calls: the alarms in one message; empty if there are none. level: the worst level; empty if
             there are none. about: what the alarms are about, to know whether they are new.
@@ -55,7 +57,6 @@ def second_screen(watcher: OpenBench, stamp: Stamp) -> SecondScreen:
     moment = watcher.moment(stamp)
     alarms = alarms_at(moment)
     large, at, level, details = _large(moment)
-    behind = moment.actions[0 if large == WAITS else 1 :][:THEN]  # it names what a wait is for
     return SecondScreen(
         time=wall_clock(stamp),
         marks=_marks(watcher),
@@ -63,7 +64,7 @@ def second_screen(watcher: OpenBench, stamp: Stamp) -> SecondScreen:
         at=at,
         urgency=level,
         details=details,
-        then=tuple(then_words(moment.bench_of(action), action, stamp) for action in behind),
+        then=tuple(then_pieces(moment, moment.actions[1:], moment.first)[:THEN]),
         scene=make_scene(run_views(moment), stamp, trouble_lines(moment), moment.shop.real),
         calls=message_of(alarms),
         level=_worst(alarms),
@@ -79,7 +80,9 @@ def _large(moment: Moment) -> tuple[str, str, str, tuple[str, ...]]:
     bench = moment.bench_of(action)
     words, at = large_line(bench, action, moment.stamp)
     part = bench.parts.get(action.part or "")
-    lines = (part.called if part is not None else "", way(bench, action), work(bench, action))
+    then = then_words(bench, action, moment.stamp) if words == WAITS else ""
+    name = part.called if part is not None else ""
+    lines = (then, name, way(bench, action), work(bench, action))
     shown_lines = tuple(line for line in lines if line)
     return words, at, urgency(action, moment.now_ms), shown_lines
 

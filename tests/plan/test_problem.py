@@ -145,7 +145,7 @@ def test_a_held_part_keeps_its_slot() -> None:
     held = PlanPart("a", ROUTE, moves_made=1, entered_s=-500, held=True)
     outcome = solve(replace(GOOD, parts=(held, PlanPart("b", ROUTE))))
     assert outcome.status == "infeasible"
-    assert outcome.why[-1].endswith("carry on with a") or "held" in outcome.why[0]
+    assert outcome.why[-1].endswith("resume a") or "held" in outcome.why[0]
     roomy = replace(GOOD, stations=(PlanStation("tank", 2),), parts=(held, PlanPart("b", ROUTE)))
     plan = solve(roomy).plan
     assert plan is not None

@@ -226,7 +226,7 @@ def test_a_plan_past_the_days_looked_ahead_rules_nothing_out() -> None:
     outcome = _in_sight(away, Feasible(bound_s=100, found=late))
     assert isinstance(outcome, Undecided)
     assert "too short" not in " ".join(outcome.why)
-    assert "goes on after the days looked ahead" in outcome.why[0]
+    assert "runs past the days the planner looks ahead" in outcome.why[0]
 
 
 def test_a_plan_not_proven_names_its_length_and_the_bound() -> None:

@@ -79,5 +79,5 @@ def test_waiting_for_a_held_part_is_told_with_its_way_out() -> None:
     outcome = solve(replace(ONE, parts=(held, PlanPart("cap", WAX, after=("pin",)))))
     assert outcome.status == "infeasible"
     assert outcome.why == (
-        "cap waits for pin, which is held", "what would free it: carry on with pin",
+        "cap waits for pin, which is held", "what would free it: resume pin",
     )  # fmt: skip

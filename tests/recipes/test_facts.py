@@ -252,7 +252,7 @@ def test_first_aid_of_what_must_be_said(recipe: Recipe, hazard: Hazard) -> None:
     hurts, result = _guarded(recipe, hazard), _flat(hazard.first_aid).lower()
     if "alkali" in hurts:
         assert "at once" in result
-        assert "on the way to help" in result
+        assert "on the way to get help" in result
     if "flammable" in hurts:
         assert "do not induce vomiting" in result
     if "nitrite" in hurts and "salts" in hazard.before and "sort" not in hazard.before:
@@ -647,6 +647,14 @@ def test_no_heater_beside_water_is_without_a_gfci(name: str) -> None:
     pages = [page for page in RECIPES[name].hazard if "GFCI" in page.text]
     assert pages
     assert all("NFPA 70" in _flat(RECIPES[name].citation(page.source)) for page in pages)
+
+
+@pytest.mark.parametrize("station", ["sink", "boil"])
+def test_no_vessel_that_grows_caustic_is_aluminum_or_galvanized(station: str) -> None:
+    """What takes parts from the salts is steel: caustic on zinc or aluminum gives off hydrogen."""
+    text = _flat(RECIPES["hot-black"].station_named(station).text)
+    assert "steel" in text
+    assert "nothing galvanized or aluminum" in text
 
 
 def test_salts_in_a_seam_never_meet_the_acid() -> None:

@@ -51,7 +51,7 @@ async def test_the_board_holds_at_every_size(shop: Shop, size: tuple[int, int]) 
     async with app.run_test(size=size) as pilot:
         await pilot.pause()
         assert "#1 bolster" in lane(app, 1) or ("#1 TANK" in lane(app, 1) and size[0] < 80)
-        assert "not begun: #2" in picture(app)
+        assert "not started: #2" in picture(app)
         assert app.screen.query_one("#next").region.height >= 7
         assert app.screen.query_one("#keys").region.bottom == size[1]
 
