@@ -156,7 +156,7 @@ def test_the_flash_point_is_asked_with_the_mix(name: str) -> None:
 
 @ANY
 def test_a_crack_stops_the_part(recipe: Recipe) -> None:
-    """Anyone who says that there is a crack has a part that goes no further."""
+    """Whoever says that there is a crack has a part that goes no further."""
     for _, check in _checks(recipe):
         if re.search(r"\bcrack", check.ask.lower()):
             assert isinstance(check, YesNo)
@@ -252,9 +252,9 @@ def test_first_aid_of_what_must_be_said(recipe: Recipe, hazard: Hazard) -> None:
     hurts, result = _guarded(recipe, hazard), _flat(hazard.first_aid).lower()
     if "alkali" in hurts:
         assert "at once" in result
-        assert "on the way to get help" in result
+        assert "on the way to help" in result
     if "flammable" in hurts:
-        assert "do not induce vomiting" in result
+        assert "do not vomit" in result
     if "nitrite" in hurts and "salts" in hazard.before and "sort" not in hazard.before:
         assert "blue lips" in result or "restart" in hazard.title.lower()
     assert "a doctor" not in result
@@ -377,12 +377,12 @@ def test_every_bar_in_the_salts_is_dry() -> None:
 
 @ANY
 def test_acid_pages_say_what_to_do_about_gas(recipe: Recipe) -> None:
-    """A danger page of acid says what to do about gas, and none lets anyone bring on vomiting."""
+    """A danger page of acid says what to do about gas, and none lets anybody bring on vomiting."""
     for hazard in recipe.hazard:
         result = _flat(hazard.first_aid)
         if "acid" in _guarded(recipe, hazard) and hazard.level == "danger":
             assert "Gas breathed in: fresh air" in result, hazard.title
-        assert "do not induce vomiting unless" not in result
+        assert "do not vomit unless" not in result
 
 
 @pytest.mark.parametrize(
@@ -699,7 +699,7 @@ def test_a_temper_far_from_any_blade_is_a_deviation() -> None:
 
 
 def test_a_wheel_over_its_marked_speed_stops_the_part() -> None:
-    """No one goes on to the buff with a wheel that can burst, and its page comes before set-up."""
+    """Nobody goes on to the buff with a wheel that can burst, and its page comes before set-up."""
     assert _check("fittings-polish", "set-up", "marked").send["no"].stop
     pages = list(RECIPES["fittings-polish"].hazards_for(_step("fittings-polish", "set-up")))
     assert any("Never over the speed" in page.text for page in pages)
