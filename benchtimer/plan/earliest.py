@@ -48,7 +48,7 @@ NEIGHBORS = 30
 """Neighbors in a spell of improvement without a clock, times parts and five."""
 SPELL, REORDERS = 100, 4
 """Neighbors of the improver and steps from one order to the next, in turn."""
-MOST_REORDERED = 60
+MOST_REORDERED = 50
 """With more moves left, steps of the order take too long."""
 MOST_PROVABLE = 4000
 """With more moves, times the stretches of the hours, no proof is looked for by search."""
