@@ -9,11 +9,14 @@ import pytest
 
 from benchtimer.bench.asking import Asking
 from benchtimer.bench.moment import Moment
-from benchtimer.bench.plans import Advice, part_key
+from benchtimer.bench.plans import Advice, part_key, stage_of
 from benchtimer.run import commands as c
 from benchtimer.run.run_state import PartPhase
+from benchtimer.tui.app import BenchApp
 from benchtimer.tui.board_screen import BoardScreen
-from tests.support import MINUTE
+from benchtimer.view.desk import JUST_CHANGED
+from benchtimer.view.keyguard import CHANGED_S
+from tests.support import MINUTE, SMALL, small_recipe
 from tests.tui.conftest import Shop
 from tests.tui.pilots import lane, picture, press_at, text
 
@@ -36,6 +39,32 @@ async def test_the_next_action_comes_from_the_plan(shop: Shop) -> None:
         await app.workers.wait_for_complete()
         await pilot.pause()
         assert shop.driver.plans.advice is not first
+
+
+async def test_what_calls_follows_the_planner_at_once(shop: Shop) -> None:
+    """The header's list of late pulls and the line of what comes next have one order."""
+    recipe = small_recipe(SMALL.replace("holds = 1", "holds = 3", 1))
+    shop.set_up("bolster", "ferrule", recipe=recipe)
+    shop.to_tank("bolster")
+    shop.to_tank("ferrule")
+    shop.clock.advance(20 * MINUTE)
+    app = shop.app()
+    async with app.run_test(size=(200, 60)) as pilot:
+        board = app.screen
+        assert isinstance(board, BoardScreen)
+        board.tick()
+        await app.workers.wait_for_complete()
+        await pilot.pause()
+        bench, now_ms = shop.driver.state(shop.name).bench, shop.driver.stamp().noted_ms
+        for order in (("ferrule", "bolster"), ("bolster", "ferrule")):
+            keys = [part_key(shop.name, name) for name in order]
+            starts = {key: now_ms + 40_000 * i for i, key in enumerate(keys)}
+            stages = {part_key(shop.name, name): stage_of(bench.parts[name]) for name in order}
+            shop.driver.plans.keep(Advice(begin_ms=starts, stages=stages))
+            board.refresh_board()
+            first, second = (bench.parts[name].number for name in order)
+            assert f"1. PULL #{first}" in text(app, "header")
+            assert f"2. PULL #{second}" in text(app, "header")
 
 
 async def test_what_cannot_be_avoided_is_said(shop: Shop) -> None:
@@ -106,3 +135,30 @@ async def test_a_failing_planner_is_said_and_the_board_goes_on(
         assert "a fault of the planner" in text(app, "message")
         await press_at(pilot, shop, "space")
         assert shop.driver.state(shop.name).bench.parts["bolster"].phase is PartPhase.IN_HAND
+
+
+async def test_a_press_as_the_planner_changes_the_line_is_for_the_line_before(shop: Shop) -> None:
+    """The planner puts another part first: SPACE at once does not begin that one, later it does."""
+    shop.set_up("bolster", "ferrule")
+    shop.press(c.Read("tank", "65"))
+    app = BenchApp(shop.driver, shop.name)
+    async with app.run_test(size=(80, 24)) as pilot:
+        board = app.screen
+        assert isinstance(board, BoardScreen)
+        board.refresh_board()
+        now_ms = shop.driver.stamp().noted_ms
+        bench = shop.driver.state(shop.name).bench
+        keys = {part_key(shop.name, name): stage_of(part) for name, part in bench.parts.items()}
+        begins = dict(zip(keys, (now_ms + 10 * MINUTE, now_ms), strict=True))
+        advice = Advice(begin_ms=begins, stages=keys)
+        board._advised(advice)
+        board.desk.confirm()
+
+        def phase() -> PartPhase:
+            return shop.driver.state(shop.name).bench.parts["ferrule"].phase
+
+        assert phase() is PartPhase.WAITING
+        assert board.desk.message == JUST_CHANGED
+        await pilot.pause(CHANGED_S + 0.1)
+        board.desk.confirm()
+        assert phase() is PartPhase.IN_HAND
