@@ -51,7 +51,7 @@ def _offered(*words: str) -> list[str]:
 
 
 FORMS = ("text", "markdown", "csv", "json", "toml", "html")
-MIXES = {"etchant", "neutraliser", "darkener"}
+MIXES = {"etchant", "neutralizer", "darkener"}
 SHELF = {*RecipeFiles().paths(), "own-wax", "broken"}
 
 
