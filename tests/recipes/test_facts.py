@@ -254,7 +254,7 @@ def test_first_aid_of_what_must_be_said(recipe: Recipe, hazard: Hazard) -> None:
         assert "at once" in result
         assert "on the way to help" in result
     if "flammable" in hurts:
-        assert "do not vomit" in result
+        assert "do not induce vomiting" in result
     if "nitrite" in hurts and "salts" in hazard.before and "sort" not in hazard.before:
         assert "blue lips" in result or "restart" in hazard.title.lower()
     assert "a doctor" not in result
@@ -382,7 +382,7 @@ def test_acid_pages_say_what_to_do_about_gas(recipe: Recipe) -> None:
         result = _flat(hazard.first_aid)
         if "acid" in _guarded(recipe, hazard) and hazard.level == "danger":
             assert "Gas breathed in: fresh air" in result, hazard.title
-        assert "do not vomit unless" not in result
+        assert "do not induce vomiting unless" not in result
 
 
 @pytest.mark.parametrize(
