@@ -363,8 +363,9 @@ def answer_words(check: Check, properties: Mapping[str, Quantity]) -> str:
             return "1 or Y yes     2 or N no"
         case AskOption(options):
             return "   ".join(f"{i} {option}" for i, option in enumerate(options, start=1))
-        case AskFigure(unit, limits):
-            return f"{limits}   Enter {unit}, SPACE saves it".strip()
+        case AskFigure(unit, limits) as figure:
+            at_once = f", from {figure.whole_from} at once" if figure.most is not None else ""
+            return f"{limits}   Enter {unit}, SPACE saves it{at_once}".strip()
         case AskLine(purpose, skip):
             return f"SPACE opens a line {purpose}" + (f"   E: {skip}" if skip else "")
         case form:

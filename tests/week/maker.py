@@ -7,6 +7,7 @@ leads the whole week astray.
 
 from __future__ import annotations
 
+import re
 from collections.abc import Sequence
 from dataclasses import dataclass, field
 from random import Random
@@ -158,7 +159,9 @@ class Maker:
         if sight.key_line.startswith("1 or Y"):
             return self.press(found[0], after_ms=self.between(2, 6))
         if "SPACE saves it" in sight.key_line:
-            return self._type(found)
+            at_once = re.search(r"from (\d+) at once", sight.key_line)
+            whole = at_once and found.isdecimal() and int(found) >= int(at_once[1])
+            return self._figure(found) if whole else self._type(found)
         return self.press(choices(sight.key_line)[found], after_ms=self.between(2, 6))
 
     def _told(self, part: str, question: str) -> str:
