@@ -228,7 +228,7 @@ class Desk(Doing):
         elif isinstance(action.form, AskLine) and action.form.skip:
             self._answer(action, False)
         elif isinstance(command, c.Begin):
-            self.press(replace(command, anyway=True), action.run)
+            self.press(replace(command, anyway=True, loads=False), action.run)
         elif action.kind in (ActionKind.BEGIN, ActionKind.FINISH) and command is not None:
             self.press(command, action.run)
 

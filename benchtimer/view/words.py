@@ -14,7 +14,7 @@ from benchtimer.quantity import Quantity, show_number
 from benchtimer.recipe.checks import AskFigure, AskLine, AskOption, AskYesNo, Check
 from benchtimer.recipe.model import Step, Window
 from benchtimer.run.actions import Action, ActionKind
-from benchtimer.run.commands import EndMakeUp, TakeOut
+from benchtimer.run.commands import Begin, EndMakeUp, TakeOut
 from benchtimer.run.run_state import Bench, Place, RunPhase, window_of
 from benchtimer.run.setup import known_of
 from benchtimer.store.log import Stamp
@@ -351,6 +351,8 @@ def confirm_words(bench: Bench, action: Action, *, reading: bool = True) -> str:
         return f"SPACE: {label} is done"
     if action.stays:
         return f"SPACE as you start; leave {label} where it is"
+    if isinstance(action.command, Begin) and action.command.loads and action.to_station:
+        return f"SPACE once {label} is in {bench.places[action.to_station].station.title}"
     if action.from_station is not None:
         return f"SPACE as you pull {label}"
     return f"SPACE as you pick up {label}"
