@@ -6,8 +6,11 @@ one that is not installed is skipped, and the summary names the library.
 
 from __future__ import annotations
 
+import os
+import re
 import sys
 from collections.abc import Iterator, Sequence
+from functools import cache
 from importlib.abc import MetaPathFinder
 from pathlib import Path
 from types import FrameType, ModuleType
@@ -17,9 +20,15 @@ from hypothesis import HealthCheck, settings
 
 from tests.posix import needs_posix
 
-# A law holds or not; how long a draw takes is told by the machine, not by the program.
-settings.register_profile("shop", deadline=None, suppress_health_check=[HealthCheck.too_slow])
+# A law holds or not; how long a draw takes says something of the machine, not of the program.
+LAWS = settings(max_examples=30, deadline=None, suppress_health_check=[HealthCheck.too_slow])
+settings.register_profile("shop", LAWS)
+settings.register_profile("long", LAWS, max_examples=1000)  # pytest --hypothesis-profile=long
 settings.load_profile("shop")
+
+# Four workers, and every process that a test starts, would compile all modules again.
+sys.dont_write_bytecode = False
+os.environ.pop("PYTHONDONTWRITEBYTECODE", None)
 
 HERE = Path(__file__).parent
 
@@ -32,6 +41,17 @@ QUICK = (
     "tui/test_desk.py", "tui/test_menu.py", "tui/test_words.py",
 )  # fmt: skip
 """Folders and files with the tests of the mark ``quick``."""
+
+QUICK_PLACES = [HERE / name for name in QUICK]
+
+LONGEST = (
+    "week", "faults", "job", "benchmarks", "test_package.py", "test_terminal.py",
+    "test_in_turn.py", "test_elsewhere.py",
+)  # fmt: skip
+"""What is begun first, so that no worker is alone with it in the end."""
+
+SHARED = re.compile(r'scope="(?:module|session)"|^@cache|knife: Knife', re.MULTILINE)
+"""What a module has in it if its tests share what took long to make."""
 
 
 class _NotInstalled(MetaPathFinder):
@@ -60,22 +80,41 @@ sys.meta_path.append(_NotInstalled())
 
 def pytest_ignore_collect(collection_path: Path, config: pytest.Config) -> bool | None:
     """With ``-m quick``, and on Windows, the other files are not even read."""
-    here = [HERE / name for name in QUICK]
-    near = any(
-        place in (collection_path, *collection_path.parents) or collection_path in place.parents
-        for place in here
-    )
-    if config.getoption("markexpr") == "quick" and not near:
-        return True
+    if config.getoption("markexpr") == "quick":
+        below = any(collection_path in place.parents for place in QUICK_PLACES)
+        if not below and not _is_quick(collection_path):
+            return True
     is_test = collection_path.suffix == ".py" and collection_path.is_file()
     return True if sys.platform == "win32" and is_test and needs_posix(collection_path) else None
 
 
+@cache
+def _is_quick(path: Path) -> bool:
+    """Whether the tests of a file have the mark ``quick``."""
+    return any(place in (path, *path.parents) for place in QUICK_PLACES)
+
+
+@cache
+def _rank(path: Path) -> int:
+    """The place of a file in ``LONGEST``."""
+    places = [path, *path.parents]
+    return next((i for i, name in enumerate(LONGEST) if HERE / name in places), len(LONGEST))
+
+
+@cache
+def _is_shared(path: Path) -> bool:
+    """Whether one worker should do all tests of a file."""
+    return SHARED.search(path.read_text(encoding="utf-8")) is not None
+
+
+@pytest.hookimpl(tryfirst=True)  # before the workers read the groups
 def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
-    """Mark the quick ones, and those that only POSIX can run."""
-    here = [HERE / name for name in QUICK]
+    """Mark the quick ones, and those that only POSIX can run; keep together what shares much."""
+    items.sort(key=lambda item: _rank(item.path))
     for item in items:
-        if any(place in (item.path, *item.path.parents) for place in here):
+        if _is_shared(item.path) and item.get_closest_marker("xdist_group") is None:
+            item.add_marker(pytest.mark.xdist_group(item.path.name))
+        if _is_quick(item.path):
             item.add_marker("quick")
         if needs_posix(item.path):
             item.add_marker("posix")

@@ -131,9 +131,7 @@ _CHANGES = st.lists(
 )
 
 
-@settings(
-    max_examples=30, suppress_health_check=[HealthCheck.function_scoped_fixture], deadline=None
-)
+@settings(suppress_health_check=[HealthCheck.function_scoped_fixture], deadline=None)
 @given(changes=_CHANGES)
 def test_every_change_is_told_in_the_record(shelf: RecipeFiles, changes: list[str]) -> None:
     """As many adjustments are kept as were made, each as it could be typed again."""

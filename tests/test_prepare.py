@@ -7,7 +7,7 @@ from collections.abc import Mapping
 from pathlib import Path
 
 import pytest
-from hypothesis import given, settings
+from hypothesis import given
 from hypothesis import strategies as st
 
 from benchtimer.check_list import CheckList, Item, in_units, make_page, render_page
@@ -140,7 +140,6 @@ def test_the_page_of_a_shop_high_up() -> None:
     ]
 
 
-@settings(max_examples=40, deadline=None)
 @given(st.integers(1, 400))
 def test_a_larger_vessel_takes_as_much_more(tenths: int) -> None:
     """Every amount of a mix grows with the vessel; the shares of a plain mix fill it."""

@@ -6,7 +6,7 @@ from dataclasses import replace
 from itertools import pairwise
 
 import pytest
-from hypothesis import assume, given, settings
+from hypothesis import assume, given
 from hypothesis import strategies as st
 
 from benchtimer.bench.advice import rehearsing
@@ -49,7 +49,6 @@ def test_baths_gone_cold_are_hot_again_when_a_plan_brings_a_part_back(seed: int)
     assert rehearse(new, seed, advice=rehearsing(200)).phase == "complete"
 
 
-@settings(max_examples=25, deadline=None)
 @given(st.integers(0, 10_000), st.integers(1, 5))
 def test_one_pair_of_hands_does_one_thing_at_a_time(seed: int, count: int) -> None:
     """No two pieces of hands-on work overlap in a rehearsal with one pair of hands."""

@@ -10,7 +10,7 @@ import tomllib
 from pathlib import Path
 
 import pytest
-from hypothesis import given, settings
+from hypothesis import given
 from hypothesis import strategies as st
 
 from benchtimer.cli import main
@@ -294,7 +294,6 @@ _SHOPS = st.fixed_dictionaries(
 )
 
 
-@settings(max_examples=100, deadline=None)
 @given(layouts(_SHOPS), st.sampled_from(sorted(VALUES)).flatmap(
     lambda key: st.tuples(st.just(key), st.sampled_from(VALUES[key]))))  # fmt: skip
 def test_a_key_can_be_set_in_any_layout(layout: Layout, change: tuple[str, str]) -> None:

@@ -136,19 +136,46 @@ def _warnings(shop: Shop, outcome: Outcome) -> tuple[str, ...]:
     """What the maker must know: no plan keeps every limit any more, or none was found."""
     if not isinstance(outcome, Infeasible | Undecided):
         return ()
-    late = [d for d in (outcome.least_bad.dwells if outcome.least_bad else ()) if d.overrun_s]
+    late = _late_dwells(outcome)
     if not late and isinstance(outcome, Undecided):
         reason = outcome.verdict.removeprefix("no plan ")
         return (f"NO PLAN {reason}: each part follows its own times.",)
     if not late:
         return tuple(_in_words(shop, line) for line in outcome.why)
-    late.sort(key=lambda d: d.out_s)  # in the order in which they are pulled
-    over = [f"{_number(shop, d)} {rough_duration(d.overrun_s)}" for d in late]
-    late_words = ", ".join([f"{over[0]} past max", *over[1:]])
+    late_words = _past_max(shop, late)
     if isinstance(outcome, Undecided):
         return (f"NO PLAN FOUND without an overrun. The best one found: {late_words}.",)
     # That some limit breaks is proven; which one, and by how much, is the best plan found.
     return (f"NOW UNAVOIDABLE, even in the best plan: {late_words}.",)
+
+
+def _late_dwells(outcome: Outcome | None) -> list[PlannedDwell]:
+    """The dwells that the plan ends past their max, in the order in which they end."""
+    plan = outcome.best if outcome is not None else None
+    late = [dwell for dwell in (plan.dwells if plan is not None else ()) if dwell.overrun_s]
+    return sorted(late, key=lambda dwell: dwell.out_s or 0)
+
+
+def _past_max(shop: Shop, late: Sequence[PlannedDwell]) -> str:
+    """Late dwells in words: ``#1 3 min past max, #2 1 min``."""
+    over = [f"{_number(shop, d)} {rough_duration(d.overrun_s)}" for d in late]
+    return ", ".join([f"{over[0]} past max", *over[1:]])
+
+
+def lost_by(shop: Shop, before: Advice, after: Advice) -> str:
+    """What a plan loses that another one keeps, in words; empty if nothing.
+
+    Args:
+        shop: the bench.
+        before: the plan that keeps more, or as much.
+        after: the plan that may lose something.
+    """
+    known = {(d.run, d.part, d.station): d.overrun_s for d in _late_dwells(before.outcome)}
+    late = [d for d in _late_dwells(after.outcome)
+            if d.overrun_s > known.get((d.run, d.part, d.station), 0)]  # fmt: skip
+    if late:
+        return _past_max(shop, late)
+    return after.warnings[0] if after.warnings and not before.warnings else ""
 
 
 def _number(shop: Shop, dwell: PlannedDwell) -> str:

@@ -4,13 +4,21 @@ from __future__ import annotations
 
 import time
 from collections.abc import Callable
+from dataclasses import replace
 
 from benchtimer.bench.moment import Moment
 from benchtimer.bench.open_bench import OpenBench
-from benchtimer.bench.plans import Advice
+from benchtimer.bench.plans import NO_ADVICE, Advice
 from benchtimer.bench.wallclock import day_and_time
+from benchtimer.run.actions import Action, ActionKind
+from benchtimer.run.commands import Begin
+from benchtimer.run.decide import Now
+from benchtimer.run.evolve import fold
+from benchtimer.run.guards import is_safe
 from benchtimer.run.run_state import RunPhase
 from benchtimer.shop.hours import ALWAYS, Hours
+from benchtimer.shop.shop_decide import decide_in_shop
+from benchtimer.shop.shop_state import Shop
 
 ADVICE_S = 10.0
 """The planner rests at least this long if nothing was pressed: time itself is news, too."""
@@ -22,7 +30,26 @@ keep the laptop busy. A press, or a passed limit of the plan, is always a new qu
 
 PLANNED = (RunPhase.IDLE, RunPhase.RUNNING)
 
-Question = Callable[[Callable[[], bool]], Advice]
+Stop = Callable[[], bool]
+"""Asked now and then whether to give up."""
+
+Question = Callable[[Stop], Advice]
+
+
+EARLY_S = 5
+"""A part begun sooner than its plan by less than this changes no plan (the program's own guess)."""
+
+
+def begins_later_ms(moment: Moment, action: Action) -> int | None:
+    """When the plan begins a part that can wait, if a press would begin it sooner; else None."""
+    bench = moment.bench_of(action)
+    part, command = bench.parts.get(action.part or ""), action.command
+    if action.kind is not ActionKind.BEGIN or not isinstance(command, Begin) or part is None:
+        return None
+    begin_ms = moment.times(action.run).begin_ms.get(part.name)
+    if begin_ms is None or moment.now_ms >= begin_ms - EARLY_S * 1000:
+        return None
+    return begin_ms if is_safe(bench, part) else None
 
 
 class Asking:
@@ -72,9 +99,36 @@ class Asking:
         self._asked_presses = self.presses()
         self._asked_at = self._monotonic()
         self._asked_ms = moment.now_ms
-        shop = self._bench.planned_with(moment.shop)
+        return self._ask(moment, self._bench.planned_with(moment.shop))
 
-        def ask(stop: Callable[[], bool]) -> Advice:
+    def begun_now(self, moment: Moment, run: str, command: Begin) -> Callable[[Stop], str]:
+        """The question what is lost if a part is begun now that the plan begins later.
+
+        It is answered in words, empty if every window is kept that the plan keeps otherwise.
+
+        Args:
+            moment: the bench now.
+            run: the part's run.
+            command: what begins it.
+
+        Raises:
+            Refused: it can't be begun.
+        """
+        shop = self._bench.shop(moment.stamp)
+        events = decide_in_shop(shop, run, command, Now(moment.now_ms))
+        states = {name: fold(events.get(name, ()), state) for name, state in shop.states.items()}
+        begun = self._bench.planned_with(replace(shop, states=states))
+        ask = self._ask(replace(moment, advice=NO_ADVICE), begun)
+
+        def lost(stop: Stop) -> str:
+            from benchtimer.bench.advice import lost_by
+
+            return lost_by(shop, moment.advice, ask(stop))
+
+        return lost
+
+    def _ask(self, moment: Moment, shop: Shop) -> Question:
+        def ask(stop: Stop) -> Advice:
             # The first frame comes before the planner is loaded.
             from benchtimer.bench.advice import advise, away_of, away_windows
 

@@ -7,7 +7,9 @@ from __future__ import annotations
 
 import argparse
 import os.path
-from collections.abc import Callable
+import shutil
+import sys
+from collections.abc import Callable, Iterable
 from typing import Any, Protocol
 
 YES, NO, USAGE, STORE = 0, 1, 2, 3
@@ -72,6 +74,16 @@ def put_json(value: object) -> None:
     from benchtimer.records.inert import escaped
 
     print(escaped(json.dumps(value, ensure_ascii=False, indent=2)))
+
+
+def print_lines(lines: Iterable[str]) -> None:
+    """Print lines; on a terminal those that are wider than it go on further to the right."""
+    if sys.stdout.isatty():
+        from benchtimer.view.text import folded
+
+        room = shutil.get_terminal_size().columns
+        lines = (part for line in lines for part in folded(line, room))
+    print("\n".join(lines))
 
 
 LEAVE_BY = 'when you must go: 20:00, or "20:00 to Sat 08:00"; nothing is planned while you are away'

@@ -10,7 +10,7 @@ from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, NamedTuple
 
-from benchtimer.cli.common import NO, USAGE, YES, Wrong, common_options
+from benchtimer.cli.common import NO, USAGE, YES, Wrong, common_options, print_lines
 from benchtimer.cli.joblog import looking_at_jobs, named_job
 from benchtimer.cli.shop_context import data_path, driven, shop_recipes
 from benchtimer.cli.table import READS, WRITES
@@ -137,7 +137,7 @@ def show_list(arguments: argparse.Namespace) -> int:
 
         put_json([_table(j, progress[j.name]) for j in jobs])
     elif jobs:
-        print("\n".join(list_lines(jobs, progress, today)))
+        print_lines(list_lines(jobs, progress, today))
     else:
         print("no open jobs; open one with benchtimer job open NAME")
     return YES
@@ -379,9 +379,9 @@ def _say_written(name: str, found: Job | None, progress: list[Any]) -> None:
     if found is None:
         print(f"{name}: its opening was taken back")
         return
-    print("\n".join(list_lines([found], {found.name: progress}, _today())))
+    print_lines(list_lines([found], {found.name: progress}, _today()))
     if found.is_open:
-        print("\n".join(progress_lines(progress)))
+        print_lines(progress_lines(progress))
         print(f'Next: benchtimer job plan "{name}"', file=sys.stderr)
 
 

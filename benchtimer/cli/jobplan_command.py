@@ -11,7 +11,7 @@ from datetime import UTC, datetime
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from benchtimer.cli.common import NO, USAGE, YES, Wrong, whole_number
+from benchtimer.cli.common import NO, USAGE, YES, Wrong, print_lines, whole_number
 from benchtimer.cli.joblog import looking_at_jobs, named_job
 
 if TYPE_CHECKING:
@@ -118,7 +118,7 @@ def plan_jobs_now(arguments: argparse.Namespace) -> int:
         lists = {n: _to_prepare(arguments, plan, [n]) for n in names if arguments.prepare}
         _put_tables(plan, outlook_by_job, blocked, lists, one=wanted is not None)
     else:
-        print("\n".join(_text(arguments, plan, outlook_by_job, blocked)))
+        print_lines(_text(arguments, plan, outlook_by_job, blocked))
         page = _to_prepare(arguments, plan, names) if arguments.prepare else None
         if page is not None:
             _print_page(page)
@@ -338,9 +338,9 @@ def tonight(arguments: argparse.Namespace) -> int:
 
         put_json(evening_table(evening) | ({"prepare": page.as_dict()} if page else {}))
     else:
-        print("\n".join(evening_lines(evening, short=page is not None)))
-        for blocked in evening.load.blocked:
-            print(f"Can't be planned: {blocked}")
+        print_lines(evening_lines(evening, short=page is not None))
+        if evening.load.blocked:
+            print_lines(f"Can't be planned: {blocked}" for blocked in evening.load.blocked)
         if page is not None:
             _print_page(page)
     return YES if evening.session_works else NO

@@ -113,9 +113,10 @@ class Luck(Draws):
         del chain
         at = self._firsts[piece] + index * 2329 + visit * 2983
         for number, chances in enumerate(self._odds[piece][index]):
-            drawn = self._chances[(at + number * 20_011) % CHANCES]
+            drawn = self._chances[at % CHANCES]
             if drawn < chances[-1][0]:
                 return number, next(answer for total, answer in chances if drawn < total)
+            at += 20_011
         return None
 
 

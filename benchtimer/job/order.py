@@ -146,8 +146,9 @@ def _part_problems(
     for need in part.needs:
         if need not in names:
             found = f"it needs {quoted(need)}, and the job has no such part"
-            near = nearest(need, names)
-            yield "needs", RecipeProblem(where, found, f"known: {', '.join(names)}", near=near)
+            others = [name for name in names if name != part.name]
+            near, listed = nearest(need, others), ", ".join(others) or "none"
+            yield "needs", RecipeProblem(where, found, f"known: {listed}", near=near)
 
 
 def _circle(order: Order) -> Iterator[tuple[tuple[str | int, ...], RecipeProblem]]:

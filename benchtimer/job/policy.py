@@ -16,7 +16,7 @@ from math import inf
 
 from benchtimer.job.chain import LONG_S, NEVER, STOP, Chain, SendingCheck, Soak
 from benchtimer.job.places import Places
-from benchtimer.job.shop_work import OUT, REST, SOAK, Act, Played, ShopWork
+from benchtimer.job.shop_work import OUT, REST, SOAK, WAITS, Act, Played, ShopWork
 from benchtimer.job.starts import plain_send
 from benchtimer.job.worktime import EARLY_S, OVER_S, SLOT_S, WorkTime
 
@@ -28,10 +28,6 @@ MISSED_S = 1200
 
 PUT_DOWN_S = 300
 """Time to dry and oil a part that can't be hung tonight."""
-
-SCARCE, WAITS, AT_WILL = 0, 1, 2
-"""In this order parts at rest are looked at: those with few safe starts, those that can only rest
-for a while, and those that rest at will."""
 
 MOST_TURNS = 100_000
 """A play with more turns than this goes in a circle."""
@@ -98,7 +94,7 @@ class Play:
         self.slots = shop.hours.slots
         self.chains = [shop.chains[piece.chain] for piece in pieces]
         self.sections = [shop.sections[piece.chain] for piece in pieces]
-        self.latest = [piece.latest for piece in pieces]
+        self.turns = shop.turns
         self.needs = [piece.needs for piece in pieces]
         self.where = [piece.standing.where for piece in pieces]
         self.step = [piece.standing.step for piece in pieces]
@@ -203,6 +199,7 @@ class Play:
         at_rest: list[tuple[int, float, int]] = []
         room, wait = NEVER, NEVER
         where, pulls, limits = self.where, self.pull, self.limit
+        steps, turns = self.step, self.turns
         for k in self.todo:
             if where[k] == SOAK:
                 pull = pulls[k]
@@ -212,8 +209,8 @@ class Play:
                 wait = min(wait, pull)
                 room = min(room, max(pull, min(limits[k], pull + LATE_S)))
             elif limits[k] == NEVER:
-                if not (self.lacks[k] and self.step[k] == 0):
-                    at_rest.append(self._order(k))
+                if not (self.lacks[k] and steps[k] == 0):
+                    at_rest.append(turns[k][steps[k]])
             else:
                 last_s, sure_s = self._until(k)
                 if last_s < time:  # it can't go on in time: from its rest again
@@ -233,13 +230,6 @@ class Play:
                 return self._start(k, time)
         wait = min(self.wait, soft[0][0] + SLOT_S) if soft else self.wait
         return max(wait, time + 1) if wait != NEVER else NEVER
-
-    def _order(self, k: int) -> tuple[int, float, int]:
-        """When a part that rests at will is looked at among those that could begin."""
-        step = self.step[k]
-        section = self.sections[k].get(step)
-        kind = SCARCE if section is not None and section.scarce else AT_WILL
-        return kind, self.latest[k].get(step, NEVER), k
 
     def _first_due(self, due: Sequence[int], wait: float, time: float) -> int:
         """Of the parts whose pull has come, the one to pull now; -1 to wait for the next pull."""
@@ -447,8 +437,8 @@ class Play:
             count = self.sent[k].get(answer.key, 0)
             if count < answer.limit:
                 self.sent[k][answer.key] = count + 1
+                self.failed[k] = True
                 if answer.far:
-                    self.failed[k] = True
                     self.clocks[k].setdefault(look.key, time)
                 to, looks = answer.to, looks[: sent[0]]
         self._stop_clocks(k, looks, time)

@@ -15,6 +15,11 @@ REST, SOAK, OUT = 0, 1, 2
 """Where a part is: at rest before a step, in a dwell with a max, done."""
 
 
+SCARCE, WAITS, AT_WILL = 0, 1, 2
+"""In this order parts at rest are looked at: those with few safe starts, those that can only rest
+for a while, and those that rest at will."""
+
+
 @dataclass(frozen=True, slots=True)
 class HeatTimes:
     """What a heated place needs, in seconds.
@@ -99,6 +104,21 @@ class ShopWork:
             }
             for chain in self.chains
         ]
+
+    @cached_property
+    def turns(self) -> list[list[tuple[int, float, int]]]:
+        """By piece and step, when it is looked at among those that rest at will: least first."""
+        found = []
+        for k, piece in enumerate(self.pieces):
+            sections = self.sections[piece.chain]
+            scarce = {step for step, section in sections.items() if section.scarce}
+            found.append(
+                [
+                    (SCARCE if step in scarce else AT_WILL, piece.latest.get(step, NEVER), k)
+                    for step in range(len(self.chains[piece.chain].links))
+                ]
+            )
+        return found
 
     @cached_property
     def filled(self) -> list[Mapping[int, list[str]]]:

@@ -10,6 +10,7 @@ from bisect import bisect_left, bisect_right
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field
 from functools import lru_cache
+from itertools import pairwise
 from random import Random
 
 from benchtimer.job.chain import NEVER, PREVIEW_STEPS, Chain, Stretch
@@ -307,6 +308,30 @@ def latest_starts(
     for first in chain.rests:  # a detour that is never planned follows what it leads to
         latest.setdefault(first, min(latest.values(), default=due_s))
     return latest
+
+
+def allowing_for_failures(chain: Chain, latest: Mapping[int, float]) -> dict[int, float]:
+    """Latest starts that are earlier by the time which failed checks are expected to cost.
+
+    A far send-back costs what the plan takes from where it leads to up to the next rest.
+
+    Args:
+        chain: the part's chain.
+        latest: its latest starts by the plan.
+    """
+    steps = sorted(latest)
+    found: dict[int, float] = {}
+    cost_s = 0.0
+    after_s = latest[steps[-1]] if steps else 0.0
+    for first, end in reversed([*pairwise([*steps, len(chain.links)])]):
+        for link in chain.links[first:end]:
+            for answer in (answer for look in link.looks for answer in look.answers if answer.far):
+                back_s = latest[steps[max(0, bisect_right(steps, answer.to) - 1)]]
+                if back_s != -NEVER and after_s != -NEVER:
+                    cost_s += answer.expect * max(0.0, after_s - back_s)
+        found[first] = latest[first] - cost_s
+        after_s = latest[first]
+    return found
 
 
 def _latest(

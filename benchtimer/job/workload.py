@@ -12,7 +12,7 @@ from benchtimer.job.job_progress import PartProgress, PartStatus
 from benchtimer.job.job_state import Job
 from benchtimer.job.order import identity
 from benchtimer.job.shop_work import OUT, REST, SOAK, HeatTimes, Piece, ShopWork, Standing
-from benchtimer.job.starts import SectionStarts, latest_starts, sections_in
+from benchtimer.job.starts import SectionStarts, allowing_for_failures, latest_starts, sections_in
 from benchtimer.job.worktime import WorkTime
 from benchtimer.learn.learned import NOTHING, Learned
 from benchtimer.recipe.model import Recipe
@@ -279,7 +279,7 @@ class _Builder:
         for k in _last_first(pieces):
             chain = pieces[k].chain
             latest = latest_starts(chains[chain], sections[chain], self.hours, due[k])
-            done[k] = replace(pieces[k], latest=latest)
+            done[k] = replace(pieces[k], latest=allowing_for_failures(chains[chain], latest))
             for need in pieces[k].needs:
                 for feeder in need:
                     due[feeder] = min(due[feeder], latest.get(0, due[k]))

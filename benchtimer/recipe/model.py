@@ -122,7 +122,8 @@ class Station(RecipeEntry):
             safe, so no reading and no unread page ever keeps a part out of it.
         chemistry: what it holds, for what must not meet.
         heat_up_s: time from cold to ready.
-        too_hot: what to do when a reading is above its window, and ``too_cold`` below.
+        too_hot: what to do when a reading is above its window, and ``too_cold`` below. A
+            ``too_hot`` with "pull" takes the parts out at once, with "at its min" then.
         make_up: what the bath needs from time to time.
     """
 

@@ -22,6 +22,7 @@ class ActionKind(StrEnum):
     HAZARD = "hazard"
     READING = "reading"
     MAKE_UP = "make up"
+    COOL = "cool"
     BEGIN = "begin"
     ANSWER = "answer"
     FINISH = "finish"
@@ -62,7 +63,7 @@ class Action:
         stays: the work is done where the part is, such as in a clamp: nothing is pulled.
         begin_ms: when the plan begins it, if there is a plan; for a late part its turn.
         put_off_ms: up to when it can be put off with every window of the plan kept, if known.
-        in_danger: its part is in a bath above its ceiling.
+        in_danger: its part has to leave a bath that is too hot.
         run: name of the run it is of; empty where there is one run only.
         place: the real place of ``to_station``; empty where there is one run only.
     """

@@ -3,12 +3,13 @@
 The large line shows the first one. Pure: the same bench, time and plan give the same agenda.
 
 Rules of order, by ``actions.Rank``:
-0. A part past its window, or in a bath above its ceiling, goes before everything. Several parts
-   past their windows go in the plan's order, which loses the least; without one, the longest first.
+0. A part past its window, or one that has to leave a bath that is too hot, goes before
+   everything. Several parts past their windows go in the plan's order, which loses the least;
+   without one, the longest first.
 1. Work in hand comes next: there is one pair of hands, and a wet part in them. It is put
    down only for a part that would be lost behind it.
-2. Then parts between stations: nothing waits there. Work that would lose another part waits
-   until that part is out of its bath.
+2. Then parts between stations: nothing waits there; and the heat of a bath that is too hot.
+   Work that would lose another part waits until that part is out of its bath.
 3. Then what is due, in the plan's order: the plan has weighed the windows. Where there is no
    plan yet, the order that keeps the most windows. A reading on a bath's own rhythm comes
    first only if the due move can wait for it.
@@ -80,7 +81,7 @@ def actions_of(bench: Bench, now_ms: int, plan: PlanTimes = NO_PLAN) -> list[Act
     if bench.phase is RunPhase.HELD:
         resume = Action(ActionKind.RESUME, now_ms, command=c.Resume(None), rank=Rank.ANY_TIME)
         inside = [p for p in bench.parts.values() if p.phase is PartPhase.DWELLING]
-        return [resume, *(held_action(bench, part) for part in inside)]
+        return [resume, *(held_action(bench, part, now_ms) for part in inside)]
     if all(part.is_out for part in bench.parts.values()):
         return [Action(ActionKind.COMPLETE, now_ms, command=c.Complete(), rank=Rank.ANY_TIME)]
     return [*_part_actions(bench, now_ms, plan), *upkeep_actions(bench, now_ms, plan)]
@@ -137,7 +138,7 @@ def _part_actions(bench: Bench, now_ms: int, plan: PlanTimes) -> Iterator[Action
         if part.is_out:
             continue
         if part.held is not None:
-            yield held_action(bench, part)
+            yield held_action(bench, part, now_ms)
         else:
             yield action_of(bench, part, now_ms, plan)
 

@@ -46,7 +46,7 @@ from benchtimer.run.layout import (
 )
 from benchtimer.run.readiness import good_until_ms, is_needed, is_too_hot, not_ready
 from benchtimer.run.refusals import judge_answer
-from benchtimer.run.run_state import Bench, Part, PartPhase, RunPhase, RunState
+from benchtimer.run.run_state import Bench, Part, PartPhase, Place, RunPhase, RunState
 from benchtimer.run.setup import (
     known_of,
     want_pages_read,
@@ -195,6 +195,9 @@ def _may_leave(pen: Pen, part: Part, index: int, what: str) -> None:
         for page in open_pages(bench, part, pen.t_ms):
             raise r.HazardFirst(what, page.title)
     if may_stay(bench, part, pen.t_ms):
+        for step in steps:
+            if step.at is not None:
+                _in_service(bench.places[step.at], what)
         _baths_read(pen, steps, what)
         first = steps[0]
         if is_safe(bench, part) and first.at is not None and first.dwell is None:
@@ -222,8 +225,7 @@ def _baths_read(pen: Pen, steps: list[Step], what: str) -> None:
 def _room(pen: Pen, part: Part, station: str, what: str) -> None:
     bench = pen.bench
     place = bench.places[station]
-    if place.closed is not None:
-        raise r.OutOfService(what, place.station.title, place.closed)
+    _in_service(place, what)
     others = bench.occupants(station, part)
     if len(others) >= place.station.holds:
         until = until_words(place, pen.t_ms)
@@ -239,6 +241,11 @@ def _room(pen: Pen, part: Part, station: str, what: str) -> None:
     window = place.station.temperature
     if is_too_hot(place) and place.reading is not None and window is not None:
         raise r.TooHot(what, str(place.reading.quantity), str(window.ceiling))
+
+
+def _in_service(place: Place, what: str) -> None:
+    if place.closed is not None:
+        raise r.OutOfService(what, place.station.title, place.closed)
 
 
 def _finish(pen: Pen, command: c.Finish) -> None:

@@ -19,7 +19,7 @@ from benchtimer.run.guards import (
     obstacle,
     open_pages,
 )
-from benchtimer.run.readiness import FAR_MS, bad_reading, is_too_hot
+from benchtimer.run.readiness import FAR_MS, bad_reading, leaves_at_ms
 from benchtimer.run.run_state import Bench, Part, PartPhase, Place, window_of
 from benchtimer.run.upkeep import reading_due_ms
 
@@ -48,13 +48,13 @@ def action_of(
             that the engine wants read comes first in any case.
     """
     if part.held is not None:
-        return held_action(bench, part)
+        return held_action(bench, part, now_ms)
     if part.phase is PartPhase.IN_HAND:
         return _in_hand(bench, part, now_ms)
     return _next_move(bench, part, now_ms, plan, reading=reading)
 
 
-def held_action(bench: Bench, part: Part) -> Action:
+def held_action(bench: Bench, part: Part, now_ms: int) -> Action:
     """What a part on hold needs: chemistry goes on, so it can be lifted; else a decision.
 
     The lift begins nothing. A decision comes after everything else. Where the recipe stopped the
@@ -69,7 +69,8 @@ def held_action(bench: Bench, part: Part) -> Action:
             from_station=part.station,
             command=c.TakeOut(part.name),
         )
-        return _by_plan(bench, part, lift, PlanTimes())
+        timed = _by_plan(bench, part, lift, PlanTimes())
+        return _out_of_danger(bench, part, timed, timed, now_ms)
     command = None if part.stopped else c.Resume(part.name)
     return Action(ActionKind.RESUME, part.touched_ms, part.name, command=command, rank=Rank.LAST)
 
@@ -112,10 +113,46 @@ def _next_move(bench: Bench, part: Part, now_ms: int, plan: PlanTimes, *, readin
         stays=bool(move) and move[0].dwell is None and move[0].at == part.station is not None,
         command=c.Begin(part.name, loads=loads),
     )
-    action = _timed(bench, part, action, now_ms, plan)
-    action = _with_obstacle(bench, part, action, move, now_ms)
+    pull = _timed(bench, part, action, now_ms, plan)
+    action = _with_obstacle(bench, part, pull, move, now_ms)
     action = _after_reading(bench, part, action, move, now_ms, soon=reading)
-    return _after_page(bench, part, action, now_ms)
+    action = _after_page(bench, part, action, now_ms)
+    return _out_of_danger(bench, part, pull, action, now_ms)
+
+
+def _out_of_danger(bench: Bench, part: Part, pull: Action, ready: Action, now_ms: int) -> Action:
+    """A pull out of a bath that is too hot comes at once, and nothing blocks it.
+
+    Where its next work can't begin with it, the part is taken out and nothing is started.
+
+    Args:
+        bench: the run's bench.
+        part: the part.
+        pull: its pull, as it is timed.
+        ready: what comes next for it otherwise.
+        now_ms: bench time.
+    """
+    window = window_of(bench, part)
+    if window is None or part.station is None or is_safe(bench, part):
+        return ready
+    out_ms = leaves_at_ms(bench.places[part.station], window.min_ms)
+    if out_ms is None or (out_ms > now_ms and ready.kind is not ActionKind.BEGIN):
+        return ready
+    due_ms = min(ready.due_ms, out_ms)
+    if out_ms > now_ms:
+        return replace(ready, due_ms=due_ms)
+    begins = ready.kind is ActionKind.BEGIN and ready.blocked is None and not ready.stays
+    if begins and now_ms >= ready.earliest_ms:
+        return replace(ready, due_ms=due_ms, in_danger=True)
+    return replace(
+        pull,
+        due_ms=due_ms,
+        earliest_ms=0,
+        to_station=None,
+        stays=False,
+        command=c.TakeOut(part.name),
+        in_danger=True,
+    )
 
 
 def _timed(bench: Bench, part: Part, action: Action, now_ms: int, plan: PlanTimes) -> Action:
@@ -144,7 +181,6 @@ def _by_plan(bench: Bench, part: Part, action: Action, plan: PlanTimes) -> Actio
             latest_ms=window.max_ms,
             begin_ms=begin_ms,
             put_off_ms=put_off_ms,
-            in_danger=part.station is not None and is_too_hot(bench.places[part.station]),
         )
     if part.began_ms is not None:
         return replace(

@@ -6,6 +6,7 @@ limit if that is sooner, or from an earlier session where the recipe names no ``
 
 from __future__ import annotations
 
+import re
 from dataclasses import dataclass
 
 from benchtimer.recipe.model import Station
@@ -130,6 +131,36 @@ def bad_reading(place: Place) -> str | None:
 def is_too_hot(place: Place) -> bool:
     """Whether the last reading is above the ceiling: nothing goes in, whatever is said."""
     return place.reading is not None and place.reading.verdict == "above-ceiling"
+
+
+def is_above(place: Place) -> bool:
+    """Whether the last reading is above the window, or above the ceiling."""
+    return place.reading is not None and place.reading.verdict in ("high", "above-ceiling")
+
+
+_PULL = re.compile(r"(?<!not )(?<!never )\bpull\b", re.IGNORECASE)
+_AT_MIN = re.compile(r"\bat (its|their) min\b")
+
+
+def leaves_at_ms(place: Place, min_ms: int) -> int | None:
+    """When a part has to leave a bath that is too hot; None if the recipe lets it stay.
+
+    Above the ceiling, or where ``too_hot`` says "pull", it leaves at once; where that says "at
+    its min", no sooner.
+
+    Args:
+        place: where the part is.
+        min_ms: when it has had its min.
+    """
+    if place.reading is None or not is_above(place):
+        return None
+    orders = re.split(r"(?<=[.!?;])\s+", place.station.too_hot or "")
+    pull = next((order for order in orders if _PULL.search(order)), None)
+    if is_too_hot(place):
+        return place.reading.t_ms
+    if pull is None:
+        return None
+    return max(place.reading.t_ms, min_ms if _AT_MIN.search(pull) else 0)
 
 
 def not_ready(place: Place) -> str | None:

@@ -117,7 +117,7 @@ class OutOfService(Refused):
         super().__init__(
             what,
             f"{station} is out of service ({reason})",
-            "Open the station, or hold the part",
+            "Put it back into service (M 6), or hold the part",
         )
 
 

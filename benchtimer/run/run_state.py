@@ -134,6 +134,13 @@ class Part:
         """Done or scrapped: nothing more happens to it."""
         return self.phase in OUT
 
+    @property
+    def is_in_hand(self) -> bool:
+        """Begun and in no place: being worked on, or taken out and not put in anywhere yet."""
+        begun = self.phase is PartPhase.WAITING and self.began_ms is not None
+        off = begun and self.station is None and self.held is None
+        return self.phase is PartPhase.IN_HAND or off
+
 
 @dataclass(frozen=True, slots=True)
 class StationReading:

@@ -5,12 +5,13 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from benchtimer.run import commands as c
-from benchtimer.run.actions import NO_PLAN, Action, ActionKind, PlanTimes
+from benchtimer.run.actions import NO_PLAN, Action, ActionKind, PlanTimes, Rank
 from benchtimer.run.ahead import hot_by_ms, is_cold, make_up_waits_for
 from benchtimer.run.readiness import (
     FAR_MS,
     bad_reading,
     good_until_ms,
+    is_above,
     is_needed,
     kept_by_another,
     make_up_due_ms,
@@ -22,6 +23,12 @@ from benchtimer.run.setup import heat_key, heat_words, unread_page_of
 
 AGAIN_S = 120
 """A bath out of its window is read again this often, until it is back."""
+
+COOL_S = 15
+"""Turning the heat down takes about this long (the program's own guess)."""
+
+COOL_WORDS = "Turn its heat down. Read it again."
+"""What to do about a bath that is too hot where the recipe says nothing."""
 
 HEAT_EARLY_S = 60
 """The heat goes on this much earlier: to read its page and to turn it on takes a while. Without it
@@ -39,6 +46,7 @@ def upkeep_actions(bench: Bench, now_ms: int, plan: PlanTimes = NO_PLAN) -> Iter
     for name, place in bench.places.items():
         if place.station.temperature is not None and place.cooling_ms is None:
             yield from _reading(bench, name, place, now_ms)
+            yield from _cool(bench, name, place)
         yield from _make_up(bench, name, place, now_ms, plan)
         yield from _heat(bench, name, place, now_ms, plan)
 
@@ -56,6 +64,19 @@ def _heat(bench: Bench, name: str, place: Place, now_ms: int, plan: PlanTimes) -
                       to_station=name, command=c.Heat(name), item=heat_key(name),
                       title=heat_words(station), text=station.text or "")  # fmt: skip
         yield _after_page(bench, name, heat, now_ms)
+
+
+def _cool(bench: Bench, name: str, place: Place) -> Iterator[Action]:
+    """What to do about a bath that is too hot, once for each reading; its parts come first."""
+    key, reading = f"cool {name}", place.reading
+    done = bench.prepared.get(key)
+    if reading is None or not is_above(place) or (done is not None and done.t_ms >= reading.t_ms):
+        return
+    if bench.occupants(name) or place.touched_ms > reading.t_ms:  # its parts were just pulled
+        text = place.station.too_hot or COOL_WORDS
+        yield Action(ActionKind.COOL, reading.t_ms, to_station=name, move_s=COOL_S, item=key,
+                     command=c.Prepare(key, said="as the recipe says"), text=text,
+                     rank=Rank.BETWEEN_STATIONS)  # fmt: skip
 
 
 def _after_page(bench: Bench, name: str, action: Action, now_ms: int) -> Action:

@@ -69,6 +69,9 @@ _NITRITE_SIGNS: Final = _published(
     "ICSC 1120 for the signs; symptoma.com: they begin after 20 to 180 minutes; "
     "seriesscience.com: a pulse oximeter sticks near 85 %"
 )
+_NITRITE_VOMIT: Final = _published(
+    "ICSC 1120 (2000) has a conscious person vomit, data sheets forbid it: no vomiting"
+)
 _DISTILLATE: Final = _published(
     "ICSC 1431 (oil thinned with distillate): never vomit; lung trouble after hours or days"
 )
@@ -96,6 +99,8 @@ _PRACTICE: Final = FigureSource("first aid for cuts", SourceStatus.PRACTICE)
 _EYES: Final = (
     "Eyes: hold the lids apart. Contact lenses: out if that is easy, but never stop the rinse."
 )
+_SWALLOWED: Final = "Swallowed: do not vomit. Rinse the mouth. Call the poison center at once."
+_VOMITING: Final = "bringing on vomiting"
 _CLOTHES: Final = "Take clothes, gloves and shoes off under the water."
 
 FIRST_AID: Final = (
@@ -110,10 +115,10 @@ FIRST_AID: Final = (
             _EYES,
             "Call for medical help while you rinse.",
             "Hot salts burn twice: the same rinse cools the burn.",
-            "Swallowed: rinse the mouth. Call the poison center.",
+            _SWALLOWED,
         ),
         (_OSH_CENTER, _NJ_CAUSTIC, _POISON_BOOK, _CARDS, _ACID_BASE),
-        never=("vinegar or any acid on it: it makes heat", "bringing on vomiting"),
+        never=("vinegar or any acid on it: it makes heat", _VOMITING),
     ),
     FirstAid(
         "acid",
@@ -125,10 +130,10 @@ FIRST_AID: Final = (
             _CLOTHES,
             _EYES,
             "Get medical help for eyes and burns.",
-            "Swallowed: rinse the mouth. Call the poison center.",
+            _SWALLOWED,
         ),
         (_OSH_CENTER, _FERRIC_SHEET, _CARDS, _ACID_BASE),
-        never=("bicarbonate or caustic on skin or in eyes: heat and gas", "bringing on vomiting"),
+        never=("bicarbonate or caustic on skin or in eyes: heat and gas", _VOMITING),
     ),
     FirstAid(
         "burn",
@@ -154,19 +159,17 @@ FIRST_AID: Final = (
         (
             "Rinse skin and eyes at once for 20 minutes. With caustic in it: 60 minutes.",
             "Swallowed, or any sign below: call an ambulance and say nitrite.",
-            "Rinse the mouth. Lie down in fresh air.",
+            _SWALLOWED,
+            "Lie down in fresh air.",
             "Any sign counts, even hours later.",
         ),
-        (_OSH_CENTER, _CARDS, _NITRITE_SIGNS),
+        (_OSH_CENTER, _CARDS, _NITRITE_SIGNS, _NITRITE_VOMIT),
         signs=(
             "Blue lips, nails or skin. Headache, dizziness, nausea, confusion.",
             "Fast pulse, convulsions.",
             "They can begin 20 minutes to 3 hours later.",
         ),
-        never=(
-            "bringing on vomiting, unless the poison center tells you to",
-            "trust in a finger clip: it sticks near 85 %",
-        ),
+        never=(_VOMITING, "trust in a finger clip: it sticks near 85 %"),
     ),
     FirstAid(
         "gas",
@@ -204,7 +207,7 @@ FIRST_AID: Final = (
         (
             "Eyes: rinse at once for 30 minutes. Get medical help.",
             "Skin: wash with soap and cool water. Hardener: rinse for 30 minutes.",
-            "Swallowed: rinse the mouth, do not vomit, call the poison center.",
+            _SWALLOWED,
             _EYES,
             "A rash, even days later: see a doctor, and stop working with it.",
         ),
@@ -217,7 +220,7 @@ FIRST_AID: Final = (
         ("flammable",),
         20,
         (
-            "Swallowed: do not vomit. Call the poison center, go to a hospital.",
+            f"{_SWALLOWED} Go to a hospital.",
             "Eyes: rinse for 20 minutes.",
             "Soaked clothes: off, away from any flame. Wash the skin with soap.",
             "Fumes: get out into fresh air.",
@@ -225,7 +228,7 @@ FIRST_AID: Final = (
         ),
         (_OSH_CENTER, _DISTILLATE, _BURNS),
         signs=("Cough or short breath can come hours or days after it was swallowed.",),
-        never=("bringing on vomiting: it gets into the lungs", "water on burning oil: lid on"),
+        never=(f"{_VOMITING}: it gets into the lungs", "water on burning oil: lid on"),
     ),
     FirstAid(
         "oil",
@@ -236,10 +239,10 @@ FIRST_AID: Final = (
             "Eyes: rinse for 15 minutes.",
             "Skin: take soaked clothes off, wash with soap.",
             "Hot wax: cool it for 20 minutes under running water; leave what sticks.",
-            "Swallowed: do not vomit. Call the poison center.",
+            _SWALLOWED,
         ),
         (_EYEWASH, _DISTILLATE, _WAX),
-        never=("bringing on vomiting: it gets into the lungs", "water on burning oil: lid on"),
+        never=(f"{_VOMITING}: it gets into the lungs", "water on burning oil: lid on"),
     ),
     FirstAid(
         "soda",

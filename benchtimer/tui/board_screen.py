@@ -11,15 +11,17 @@ from textual.app import ComposeResult
 from textual.containers import VerticalScroll
 from textual.worker import Worker, WorkerState, get_current_worker
 
-from benchtimer.bench.asking import Question
+from benchtimer.bench.asking import Question, begins_later_ms
 from benchtimer.bench.moment import Moment
 from benchtimer.bench.plans import Advice
 from benchtimer.run.actions import Action
+from benchtimer.run.commands import Begin
+from benchtimer.run.refusals import Refused
 from benchtimer.store.log import StoreError
 from benchtimer.tui.bindings import bindings
 from benchtimer.tui.boardpages import BoardPages
 from benchtimer.tui.compositor import NarrowCompositor
-from benchtimer.tui.dialogs import LinePage
+from benchtimer.tui.dialogs import ChoicePage, LinePage
 from benchtimer.tui.drawing import Drawing
 from benchtimer.tui.footer import KeyFooter
 from benchtimer.tui.lines import CachedLine, FixedLine, HazardText, TouchKey, TouchRow
@@ -29,6 +31,7 @@ from benchtimer.view.desk import Desk
 from benchtimer.view.keys import KEYS
 from benchtimer.view.space import Size
 from benchtimer.view.space_label import space_label
+from benchtimer.view.words import clock_time
 
 TICK_S = 1.0
 """How often the clock is looked at."""
@@ -207,7 +210,7 @@ class BoardScreen(BoardPages):
 
     def _advised(self, advice: Advice) -> None:
         self.desk.bench.plans.keep(advice)
-        self.refresh_board()
+        self.refresh_board(by_itself=True)
 
     def _call(self, moment: Moment) -> None:
         """Ring, and show it over the whole screen."""
@@ -279,10 +282,59 @@ class BoardScreen(BoardPages):
             return
         wanted = self.desk.confirm()
         self._after_press()
+        if wanted == "early":
+            self._ask_early()
         asked = self.desk.shown(self.desk.meant()) if wanted == "write" else None
         if asked is not None and asked.check is not None:
             page = LinePage(f"{asked.part}: {asked.check.ask}")
             self.app.push_screen(page, partial(self._written, asked))
+
+    def _ask_early(self) -> None:
+        """Ask the planner, in a thread, what is lost if a part is begun before its time."""
+        desk = self.desk
+        if desk.begins_early is None:
+            return
+        moment, action = desk.begins_early
+        command, presses = action.command, desk.asking.presses()
+        assert isinstance(command, Begin)  # noqa: S101 - the desk has looked
+        try:
+            question = desk.asking.begun_now(moment, action.run, command)
+        except Refused:
+            self._begin_early(action)  # the desk says why not
+            return
+
+        def think() -> None:
+            worker = get_current_worker()
+            lost = question(lambda: worker.is_cancelled or desk.asking.presses() != presses)
+            if not worker.is_cancelled and desk.asking.presses() == presses:
+                self.app.call_from_thread(self._early_known, action, presses, lost)
+
+        self.run_worker(think, thread=True, exclusive=True, group="early", exit_on_error=False)
+
+    def _early_known(self, action: Action, presses: dict[str, int], lost: str) -> None:
+        """Begin the part where nothing is lost, else ask; a press made meanwhile counts more."""
+        desk = self.desk
+        if desk.asking.presses() != presses or not self.is_current:
+            return
+        if not lost:
+            self._begin_early(action)
+            return
+        moment = desk.bench.moment()
+        label = moment.bench_of(action).parts[action.part or ""].label
+        later_ms = begins_later_ms(moment, action) or moment.now_ms
+        wait = f"Wait: it begins at {clock_time(later_ms, moment.stamp)}"
+
+        def chosen(index: int | None) -> None:
+            if index == 1 and desk.asking.presses() == presses:
+                self._begin_early(action)
+
+        title = f"Begin {label} now? That costs a window: {lost}"
+        self.app.push_screen(ChoicePage(title, [wait, "Begin it now"]), chosen)
+
+    def _begin_early(self, action: Action) -> None:
+        if action.command is not None:
+            self.desk.press(action.command, action.run)
+            self._after_press()
 
     def _written(self, asked: Action, text: str | None) -> None:
         if text:

@@ -18,7 +18,7 @@ from benchtimer.run.agenda import CRITICAL_S
 from benchtimer.run.run_state import Bench, PartPhase, RunPhase
 from benchtimer.run.setup import planned_start_ms, set_up_from_ms, setup_items, unread_page
 from benchtimer.times import elapsed
-from benchtimer.view.words import verb
+from benchtimer.view.words import AT_PLACE, verb
 
 DUE, OVERDUE = "due", "overdue"
 
@@ -53,6 +53,7 @@ ALARMING = frozenset(
         ActionKind.HAZARD,
         ActionKind.MAKE_UP,
         ActionKind.HEAT,
+        ActionKind.COOL,
     }
 )
 """Actions that you have to come to the bench for."""
@@ -198,7 +199,7 @@ def _calls(action: Action, now_ms: int) -> bool:
 def _presses(bench: Bench, action: Action, now_ms: int) -> bool:
     """Whether it must be heard even when your hands are full."""
     closes = action.latest_ms is not None and action.latest_ms - CRITICAL_S * 1000 <= now_ms
-    return closes or _over_ms(bench, action, now_ms) > 0
+    return closes or action.in_danger or _over_ms(bench, action, now_ms) > 0
 
 
 def _over_ms(bench: Bench, action: Action, now_ms: int) -> int:
@@ -207,8 +208,10 @@ def _over_ms(bench: Bench, action: Action, now_ms: int) -> int:
     What is asked for ahead of a part's work counts from the last time anything was done: it
     falls due before anybody could have done it.
     """
-    if action.latest_ms is not None:
+    if action.latest_ms is not None and not (action.in_danger and now_ms <= action.latest_ms):
         return now_ms - action.latest_ms
+    if action.in_danger:
+        return max(1, now_ms - action.due_ms)
     ahead = action.part is not None and action.kind not in IN_HAND
     since_ms = now_ms - (max(action.due_ms, bench.touched_ms) if ahead else action.due_ms)
     return since_ms if since_ms > OVERDUE_S * 1000 else 0
@@ -216,7 +219,7 @@ def _over_ms(bench: Bench, action: Action, now_ms: int) -> int:
 
 def _alarm(bench: Bench, action: Action, now_ms: int) -> Alarm:
     over_ms = _over_ms(bench, action, now_ms)
-    reads = action.kind in (ActionKind.READING, ActionKind.MAKE_UP, ActionKind.HEAT)
+    reads = action.kind in AT_PLACE
     station = action.to_station if reads else action.from_station
     where = bench.places[station].station.title if station is not None else ""
     if reads:
@@ -229,7 +232,7 @@ def _alarm(bench: Bench, action: Action, now_ms: int) -> Alarm:
         number = f"#{bench.parts[about].number} " if about in bench.parts else ""
         words = f"{verb(action)} {number}{about}{f' from {where}' if where else ''}"
     level = OVERDUE if over_ms > 0 else DUE
-    spoils = action.latest_ms is not None
+    spoils = action.latest_ms is not None and not (over_ms > 0 and not action.is_late(now_ms))
     return Alarm(action.run, (action.kind.value, about), level, words, over_ms, spoils)
 
 

@@ -12,8 +12,14 @@ def parts_at_work(bench: OpenBench) -> list[str]:
         part.name
         for name in bench.names
         for part in bench.state(name).bench.parts.values()
-        if part.phase in (PartPhase.IN_HAND, PartPhase.DWELLING)
+        if part.is_in_hand or part.phase is PartPhase.DWELLING
     ]
+
+
+def _waits_in_hand(bench: OpenBench) -> list[str]:
+    """The parts that were taken out and are not put in anywhere yet, by number and name."""
+    parts = [part for name in bench.names for part in bench.state(name).bench.parts.values()]
+    return [p.label for p in parts if p.is_in_hand and p.phase is PartPhase.WAITING]
 
 
 def leaves_behind(bench: OpenBench) -> str:
@@ -26,4 +32,6 @@ def leaves_behind(bench: OpenBench) -> str:
     if not parts:
         return ""
     count = "1 part is" if len(parts) == 1 else f"{len(parts)} parts are"
-    return f"{count} in process. No alarms while benchtimer is closed. Q again leaves."
+    out = ", ".join(_waits_in_hand(bench))
+    hand = f" In hand with no place yet: {out}." if out else ""
+    return f"{count} in process.{hand} No alarms while benchtimer is closed. Q again leaves."

@@ -28,7 +28,7 @@ from benchtimer.view.scene_builder import make_scene, run_views
 from benchtimer.view.space import LOW_ROWS, MESSAGE_ROWS, Rooms, Size, share_out
 from benchtimer.view.text import clip, fill, wrapped
 from benchtimer.view.trouble import Trouble
-from benchtimer.view.turns import moves_behind
+from benchtimer.view.turns import moves_behind, past_saving
 from benchtimer.view.words import (
     AT_PLACE,
     HOUR_MS,
@@ -71,6 +71,12 @@ FEW_ROWS = 6
 
 FAR_MS = 2**62
 """What is blocked comes after all that has a time."""
+
+MAX_WORD = "max "
+"""Before the time by which a part had to be pulled that won't be."""
+
+FEWEST = 10
+"""Columns that the first piece of the line of what comes next keeps."""
 
 MOST_THEN = 9
 """How many actions the line of what comes next looks at."""
@@ -183,7 +189,7 @@ def make_board(moment: Moment, shown: Action | None, size: Size, look: BoardView
         header=header(moment, size, look),
         next_lines=lines,
         urgency=urgency(shown, stamp.noted_ms) if shown is not None else CALM,
-        then_line=then_line(moment, then, size),
+        then_line=then_line(moment, then, size, shown),
         hazard=hazard,
         scene=scene,
         message=message,
@@ -433,21 +439,31 @@ def answer_keys(action: Action | None, stamp: Stamp, look: BoardView) -> tuple[T
             assert_never(form)
 
 
-def then_line(moment: Moment, actions: Sequence[Action], size: Size) -> str:
+def then_line(
+    moment: Moment, actions: Sequence[Action], size: Size, shown: Action | None = None
+) -> str:
     """What comes after, in the agenda's order, and when all is done by the plan.
 
-    What is due comes first and takes the room it needs; what fits of the rest follows.
+    What is due comes first and takes the room it needs; parts that won't be pulled by their max
+    are always named; what fits of the rest follows.
+
+    Args:
+        moment: the bench now.
+        actions: what comes after.
+        size: the terminal's size.
+        shown: the action of the large line.
     """
     stamp, end_ms = moment.stamp, moment.advice.end_ms
     right = f"all done {clock_time(end_ms, stamp)}" if end_ms is not None else ""
-    pieces = _then_pieces(moment, actions)
+    pieces = _then_pieces(moment, actions, shown)
     if not pieces:
         return right.rjust(size.width - 2) if right else ""
     room = size.width - 2 - (cell_len(right) + 2 if right else 0)
     urgent = not pieces[0][:1].isdigit() and not pieces[0].startswith("at ")
-    if right and cell_len(f"then  {pieces[0]}") > room and urgent:
+    named = sum(cell_len(f"   {piece}") for piece in pieces[1:] if piece.startswith(MAX_WORD))
+    if right and cell_len(f"then  {pieces[0]}") + named > room and (urgent or named):
         right, room = "", size.width - 2
-    left = f"then  {clip(pieces[0], room - 6)}"
+    left = f"then  {clip(pieces[0], max(FEWEST, room - 6 - named))}"
     for piece in pieces[1:]:
         if cell_len(f"{left}   {piece}") > room:
             break
@@ -455,10 +471,10 @@ def then_line(moment: Moment, actions: Sequence[Action], size: Size) -> str:
     return f"{fill(left, room)}  {right}" if right else left
 
 
-def _then_pieces(moment: Moment, actions: Sequence[Action]) -> list[str]:
+def _then_pieces(moment: Moment, actions: Sequence[Action], shown: Action | None) -> list[str]:
     """Times with what is done at them: ``NOW PULL #2, READ SALTS``, ``5:00 PULL #1``."""
     groups: list[tuple[str, list[str]]] = []
-    for at, words in _coming(moment, actions)[:MOST_THEN]:
+    for at, words in _coming(moment, actions, shown):
         if groups and groups[-1][0] == at:
             groups[-1][1].append(words)
         else:
@@ -466,11 +482,19 @@ def _then_pieces(moment: Moment, actions: Sequence[Action]) -> list[str]:
     return [f"{at} {', '.join(words)}".strip() for at, words in groups]
 
 
-def _coming(moment: Moment, actions: Sequence[Action]) -> list[tuple[str, str]]:
-    """What comes, in order: the agenda, and moves that wait for a page or reading of it."""
+def _coming(
+    moment: Moment, actions: Sequence[Action], shown: Action | None
+) -> list[tuple[str, str]]:
+    """What comes, in order: the agenda, and moves that wait for a page or reading of it.
+
+    Behind what is due come the parts that won't be pulled in time, by their max.
+    """
+    lost = past_saving(moment, shown)
     now_ms, stamp = moment.now_ms, moment.stamp
     coming: list[tuple[int, str, str]] = []
     for action in actions:
+        if action.kind is ActionKind.BEGIN and (action.run, action.part) in lost:
+            continue
         late = action.is_late(now_ms)
         at = "LATE" if late else _at(action, stamp)  # how late is on the part's own lane
         due_ms = now_ms if late or action.is_due(now_ms) else max(now_ms, action.due_ms)
@@ -479,9 +503,16 @@ def _coming(moment: Moment, actions: Sequence[Action]) -> list[tuple[str, str]]:
         coming.append((FAR_MS if far else due_ms, at, words))
     first = [entry for entry in coming if entry[0] <= now_ms]
     later = [entry for entry in coming if entry[0] > now_ms]
-    later += [(t_ms, time_ahead(t_ms, stamp), words) for t_ms, words in moves_behind(moment)]
-    later.sort(key=lambda entry: entry[0])
-    return [(at, words) for _, at, words in (*first, *later)]
+    named = [
+        (t_ms, f"{MAX_WORD}{time_ahead(t_ms, stamp)}",
+         f"PULL #{moment.shop.bench(run).parts[part].number}")
+        for (run, part), t_ms in lost.items()
+    ]  # fmt: skip
+    behind = [each for each in moves_behind(moment) if each[1] not in [n[2] for n in named]]
+    later += [(t_ms, time_ahead(t_ms, stamp), words) for t_ms, words in behind]
+    order = [sorted(some, key=lambda entry: entry[0]) for some in (named, later)]
+    coming = [*first[:MOST_THEN], *order[0], *order[1][:MOST_THEN]]
+    return [(at, words) for _, at, words in coming]
 
 
 def _at(action: Action, stamp: Stamp) -> str:

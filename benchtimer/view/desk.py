@@ -7,7 +7,7 @@ from collections.abc import Callable, Sequence
 from dataclasses import replace
 from typing import assert_never
 
-from benchtimer.bench.asking import Asking
+from benchtimer.bench.asking import Asking, begins_later_ms
 from benchtimer.bench.moment import Moment
 from benchtimer.bench.open_bench import OpenBench
 from benchtimer.recipe.checks import AskFigure, AskLine, AskOption, AskYesNo
@@ -20,8 +20,7 @@ from benchtimer.shop.shop_state import also_pressed, last_press
 from benchtimer.view.atwork import leaves_behind
 from benchtimer.view.board_text import BoardView
 from benchtimer.view.doing import Doing
-from benchtimer.view.focus import About, about
-from benchtimer.view.keyguard import GUARD_S
+from benchtimer.view.keyguard import GUARD_S, LineRead
 from benchtimer.view.trouble import trouble_lines
 from benchtimer.view.words import (
     is_whole_reading,
@@ -31,6 +30,8 @@ from benchtimer.view.words import (
     window_read,
     with_unit,
 )
+
+JUST_CHANGED = "The line had just changed. Look, then press again."
 
 INSIST_S = 10.0
 """So long a second press of Q counts as meant."""
@@ -55,6 +56,7 @@ class Desk(Doing):
     Attributes:
         glance: the next action fills the screen.
         remark: what you should know before START; empty if nothing.
+        begins_early: a part that SPACE would begin before its planned time, and when that was.
     """
 
     def __init__(
@@ -68,11 +70,11 @@ class Desk(Doing):
         super().__init__(bench, name, monotonic)
         self.glance = False
         self.remark = ""
+        self.begins_early: tuple[Moment, Action] | None = None
         self.asking = Asking(bench, monotonic, hours)
         self._guard_s = guard_s
         self._drawn: Moment | None = None
-        self._seen: About | None = None
-        self._seen_at = float("-inf")
+        self._line = LineRead(monotonic, guarded=guard_s > 0)
         self._warned_at = float("-inf")
         self._saved_at = float("-inf")
 
@@ -117,16 +119,16 @@ class Desk(Doing):
             action: the action of the large line.
             by_itself: time has changed it, and not a press.
         """
-        seen = about(action) if action is not None else ()
-        if seen != self._seen and by_itself:
-            self._seen_at = self._monotonic()
-        self._seen, self._drawn = seen, moment
+        self._line.saw(action, by_itself=by_itself)
+        self._drawn = moment
 
-    def _is_meant(self, action: Action | None) -> bool:
-        """Whether a press is for what is due now, and not for what was there a moment ago."""
-        seen = about(action) if action is not None else ()
-        new = self._monotonic() - self._seen_at < self._guard_s
-        return self._seen is None or (seen == self._seen and not new)
+    def _read(self, moment: Moment) -> Action | None:
+        """The action a press is for: the one that was read, if it can still be done."""
+        leads = self.shown(moment)
+        action = self._line.meant(leads, moment)
+        if action is None and leads is not None:
+            self.message = JUST_CHANGED
+        return action
 
     def look(self, shown: Action | None, moment: Moment, marks: Sequence[str] = ()) -> BoardView:
         """How the board is looked at now."""
@@ -161,7 +163,10 @@ class Desk(Doing):
         return self.bench.learned(run).usual(bench.parts[shown.part].recipe, steps)
 
     def confirm(self) -> str | None:
-        """Do what the large line says; ``"write"`` if words are wanted first."""
+        """Do what the large line says; ``"write"`` if words are wanted first.
+
+        ``"early"`` if a part would be begun before its planned time: ``begins_early`` says what.
+        """
         if self.too_soon():
             return None
         if self._is_said_again():
@@ -169,8 +174,8 @@ class Desk(Doing):
             return None
         self.message = ""
         moment = self.meant()
-        action = self.shown(moment)
-        if action is None or not self._is_meant(action):
+        action = self._read(moment)
+        if action is None:
             return None
         if self.unread is not None:
             self.unread = None
@@ -189,8 +194,11 @@ class Desk(Doing):
             self.message = f"{starts}. E: set up and start now instead."
         elif action.kind is ActionKind.BEGIN and moment.now_ms < action.earliest_ms:
             self.message = "Too early for this part. E: pull it anyway."
-        elif action.blocked is not None:
+        elif action.blocked is not None and not _is_shut(moment, action):
             self.message = f"{action.blocked}. E: do it anyway."
+        elif begins_later_ms(moment, action) is not None:
+            self.begins_early = moment, action
+            return "early"
         elif action.command is not None:
             self.press(action.command, action.run, at=moment.stamp)
         else:
@@ -214,7 +222,7 @@ class Desk(Doing):
         put off, and the record says so. A part is begun though the hands hold another.
         """
         moment = self.meant()
-        action = self.shown(moment)
+        action = self._read(moment)
         if action is None:
             return
         command = action.command
@@ -243,8 +251,8 @@ class Desk(Doing):
         """Answer a yes-no question; a key that bounces is one answer."""
         if self.too_soon():
             return
-        action = self.shown(self.meant())
-        if not self._is_meant(action):
+        action = self._read(self.meant())
+        if action is None and self.message == JUST_CHANGED:
             return
         if action is None or not isinstance(action.form, AskYesNo):
             self.message = "No yes-no question is open."
@@ -272,7 +280,7 @@ class Desk(Doing):
             self._skip(int(char) if char in "123456789" else len(c.NO_READING) + 1)
             return True
         moment = self.meant()
-        action = self.shown(moment)
+        action = self._line.meant(self.shown(moment), moment)
         begun = char.isdecimal() and self.begins_number(self._monotonic())
         if begun and self._picks_on(int(char), moment):
             return True
@@ -316,7 +324,7 @@ class Desk(Doing):
             case AskYesNo() if number <= 2:
                 self.say(number == 1)
             case AskOption(options):
-                if number <= len(options) and not self.too_soon() and self._is_meant(action):
+                if number <= len(options) and not self.too_soon():
                     self._answer(action, options[number - 1])
             case AskYesNo() | AskFigure() | AskLine() | None:
                 self.number_meant(number, moment.shop, self._monotonic())
@@ -388,3 +396,9 @@ class Desk(Doing):
             self.press(c.Prepare(action.item, said=self.entry), action.run)
         else:
             self._answer(action, self.entry)
+
+
+def _is_shut(moment: Moment, action: Action) -> bool:
+    """Whether it waits for a place that is out of service, which only you can end."""
+    place = moment.bench_of(action).places.get(action.to_station or "")
+    return place is not None and place.closed is not None

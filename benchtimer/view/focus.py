@@ -153,4 +153,5 @@ def about(action: Action) -> About:
     check = action.check.id if action.check is not None else ""
     if action.kind is ActionKind.READING:
         return (action.kind.value, action.place or action.to_station or "")
-    return (action.kind.value, action.run, action.part or "", check)
+    what = action.part or action.item or action.to_station or ""
+    return (action.kind.value, action.run, what, check)

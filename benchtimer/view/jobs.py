@@ -116,8 +116,13 @@ def progress_lines(parts: Sequence[PartProgress]) -> Iterator[str]:
         yield f"{'':<{wide}}  {chain}"
 
 
+def _is_left_alone(work: SessionWork) -> bool:
+    """Whether its part is then in a place for an hour or more, and has to be pulled."""
+    return work.pull_s != NEVER and work.pull_s - work.end_s >= 3600
+
+
 def _pull(work: SessionWork, load: Workload) -> str:
-    if work.pull_s == NEVER or work.pull_s - work.end_s < 3600:
+    if not _is_left_alone(work):
         return ""
     then = load.at(work.pull_s)
     same = then.date() == load.at(work.end_s).date()
@@ -127,7 +132,7 @@ def _pull(work: SessionWork, load: Workload) -> str:
 def session_lines(
     sessions: Sequence[WorkSession], load: Workload, *, with_job: bool = False
 ) -> Iterator[str]:
-    """Each session: when, what to heat, and the work of each part in one line."""
+    """Each session: when, what to heat, and the work of each part up to its next pull."""
     for session in sessions:
         first_s = min([session.start_s, *(at_s for at_s, _ in session.heats)])
         start, end = load.at(first_s), load.at(session.end_s)
@@ -142,11 +147,18 @@ def session_lines(
 
 
 def _together(works: Sequence[SessionWork]) -> Iterator[list[SessionWork]]:
-    """The works of a session by part and recipe, in the order of their first one."""
-    groups: dict[tuple[str, str], list[SessionWork]] = {}
+    """The works of a session by part and recipe up to a pull to wait for, as they begin."""
+    open_groups: dict[tuple[str, str], list[SessionWork]] = {}
+    groups = []
     for work in works:
-        groups.setdefault((work.name, work.recipe), []).append(work)
-    yield from groups.values()
+        key = (work.name, work.recipe)
+        if key not in open_groups:
+            open_groups[key] = []
+            groups.append(open_groups[key])
+        open_groups[key].append(work)
+        if _is_left_alone(work):
+            del open_groups[key]
+    yield from groups
 
 
 def _stretch(works: Sequence[SessionWork], load: Workload, with_job: bool) -> str:

@@ -9,11 +9,20 @@ The rule, for the keys that confirm, answer or leave:
    ``QUIET_S`` in which that key did not come again.
 
 So a press every 0.4 s always counts, and a key held down counts once.
+
+A press is for what was read. When time changes the large line, what is pressed within
+``CHANGED_S`` is for the line before it (``LineRead``). A pull of the same part is the exception:
+no pull that is due is put off.
 """
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from enum import Enum
+
+from benchtimer.bench.moment import Moment
+from benchtimer.run.actions import Action, ActionKind
+from benchtimer.view.focus import about
 
 GUARD_S = 0.25
 """The same key twice within this time is one press. From trials at a keyboard: no source."""
@@ -25,6 +34,74 @@ operating systems (from memory)."""
 QUIET_S = 0.12
 """Longer than the time between two repeats of a held key: 30 a second is usual, 11 a second the
 slowest common setting (from memory)."""
+
+
+CHANGED_S = 0.4
+"""A press this soon after the line changed was for the line before: to see, choose and press takes
+longer. Choosing between a few things takes 0.3 to 0.6 s (from memory)."""
+
+
+class LineRead:
+    """Remembers which action the large line shows, and which one before it.
+
+    Args:
+        monotonic: a clock in seconds that only goes forward.
+        guarded: whether a change by itself is waited for.
+    """
+
+    def __init__(self, monotonic: Callable[[], float], *, guarded: bool) -> None:
+        self._monotonic, self._guarded = monotonic, guarded
+        self._drawn = False
+        self._shown: Action | None = None
+        self._before: Action | None = None
+        self._changed_at = float("-inf")
+
+    def saw(self, action: Action | None, *, by_itself: bool) -> None:
+        """The large line shows an action.
+
+        Args:
+            action: the action; None if there is nothing to do.
+            by_itself: time has changed it, and not a press.
+        """
+        if not _same(action, self._shown):
+            self._before = self._read
+            self._changed_at = self._monotonic() if by_itself else float("-inf")
+        self._shown, self._drawn = action, True
+
+    @property
+    def _read(self) -> Action | None:
+        """What was on the line when a press now was decided."""
+        new = self._guarded and self._monotonic() - self._changed_at < CHANGED_S
+        return self._before if new else self._shown
+
+    def meant(self, action: Action | None, moment: Moment) -> Action | None:
+        """The action a press is for; None if that is gone, or not due.
+
+        Args:
+            action: the one that leads now.
+            moment: the bench now.
+        """
+        read = self._read
+        if not self._drawn or action is None or _same(action, read):
+            return action
+        if read is None or _pulls_now(action, read, moment.now_ms):
+            return action if read is not None else None
+        due = (other for other in moment.actions if other.is_due(moment.now_ms))
+        return next((other for other in due if _same(other, read)), None)
+
+
+def _same(one: Action | None, other: Action | None) -> bool:
+    """Whether two actions are the same thing to do."""
+    if one is None or other is None:
+        return one is other
+    return about(one) == about(other)
+
+
+def _pulls_now(action: Action, read: Action, now_ms: int) -> bool:
+    """Whether an action pulls the part that the line before was about, and is due."""
+    pull = action.kind is ActionKind.BEGIN and action.from_station is not None
+    same = (action.run, action.part) == (read.run, read.part)
+    return pull and same and action.is_due(now_ms)
 
 
 class Verdict(Enum):

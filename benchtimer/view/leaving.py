@@ -11,12 +11,13 @@ from benchtimer.bench.wallclock import ShopZone, later, moment_of
 from benchtimer.plan.outcome import Plan
 from benchtimer.plan.planner import never
 from benchtimer.plan.problem import AwayTime
+from benchtimer.run.agenda import action_for
 from benchtimer.run.run_state import OVER, Bench
 from benchtimer.shop.hours import Hours, open_spans
 from benchtimer.shop.shop_state import alone
 from benchtimer.store.log import Stamp
 from benchtimer.times import TimeError, duration
-from benchtimer.view.words import clock_time
+from benchtimer.view.words import bar_words, clock_time
 
 NODES = 2000
 """How many states are looked at for a run; a page that is asked for must not keep you waiting."""
@@ -69,8 +70,10 @@ def leaving_lines(
         advice = advise(gone, stamp.noted_ms, windows(bench), nodes=NODES, stop=stop)
         plan = advice.plan
         if plan is None:
+            late += _in_hand(bench, {}, stamp)
             late += [f"{bench.title}: {words}" for words in advice.warnings or ("no plan found",)]
             continue
+        late += _in_hand(bench, advice.latest_ms, stamp)
         before += _before(bench, plan, away, stamp)
         rests += _rests(bench, plan, away, stamp)
         late += _late(bench, plan, stamp)
@@ -119,6 +122,19 @@ def _rests(bench: Bench, plan: Plan, away: tuple[int, int], stamp: Stamp) -> Ite
     for part in bench.parts.values():
         if part.began_ms is None and not part.is_out and part.name not in begun:
             yield f"{_label(bench, part.name)}: not started, so it can wait"
+
+
+def _in_hand(bench: Bench, latest_ms: Mapping[str, int], stamp: Stamp) -> Iterator[str]:
+    """The parts in no place: what keeps each from its next one, and how long it can stay out."""
+    for part in bench.parts.values():
+        if not part.is_in_hand:
+            continue
+        action = action_for(bench, part, stamp.noted_ms)
+        bar = bar_words(bench, action)
+        why = f" {bar}." if bar else ""
+        limit_ms = latest_ms.get(part.name)
+        limit = f", out until {clock_time(limit_ms, stamp)}" if limit_ms is not None else ""
+        yield f"{part.label} is in hand{limit}.{why} Put it in its next place before you go"
 
 
 def _late(bench: Bench, plan: Plan, stamp: Stamp) -> Iterator[str]:

@@ -14,6 +14,7 @@ from benchtimer.store.log import Stamp
 from benchtimer.times import countdown, elapsed, rough_duration
 from benchtimer.view.picture.lane_rows import READ
 from benchtimer.view.picture.scene import (
+    IN_HAND,
     DwellTimes,
     HandsWork,
     LaneView,
@@ -24,7 +25,7 @@ from benchtimer.view.picture.scene import (
 )
 from benchtimer.view.scene_places import RunView, next_reading_ms, place_view, short_name
 from benchtimer.view.turns import READ_MS, hands_s, turns_of
-from benchtimer.view.words import clock_time, verb
+from benchtimer.view.words import bar_words, clock_time, verb
 
 HOUR_MS = 3_600_000
 
@@ -133,10 +134,10 @@ def _lane(run: RunView, part: Part, stamp: Stamp) -> LaneView:
     return LaneView(
         number=part.number,
         name=part.called,
-        place=_place_name(bench, part.station),
+        place=IN_HAND if _is_stuck(part, action) else _place_name(bench, part.station),
         verb=verb(action) if action is not None else "",
         left=_left(bench, part, action, moves, stamp),
-        by=_by_words(part, window, by_ms, by, now_ms),
+        by=_out_words(bench, part, action, by) or _by_words(part, window, by_ms, by, now_ms),
         by_short=_by_short(part, window, by_ms, by, now_ms),
         level=_level(bench, part, action, now_ms),
         tries=bench.try_number(part),
@@ -147,6 +148,30 @@ def _lane(run: RunView, part: Part, stamp: Stamp) -> LaneView:
         stays=tuple(_stays(bench, part, moves)),
         picked=part.name == run.picked,
     )
+
+
+def _is_stuck(part: Part, action: Action | None) -> bool:
+    """Whether a part was taken out, and its next work or place is not open to it yet."""
+    works = part.phase is PartPhase.IN_HAND and action is not None and action.blocked is None
+    return part.is_in_hand and not works
+
+
+def _out_words(bench: Bench, part: Part, action: Action | None, by: str) -> str:
+    """Until when a part in hand can stay out, and what keeps it from its next place.
+
+    Args:
+        bench: the run's bench.
+        part: the part.
+        action: its next action.
+        by: until when its next move keeps every window; empty if nothing binds it.
+    """
+    if not _is_stuck(part, action):
+        return ""
+    limit = f"out until {by}" if by else ""
+    why = bar_words(bench, action)
+    for place in bench.places.values():
+        why = why.replace(f"{place.station.title} is ", f"{short_name(place.station)} ")
+    return ", ".join(words for words in (limit, why) if words)
 
 
 def _pull_ms(

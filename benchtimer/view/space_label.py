@@ -17,6 +17,7 @@ LABELS = {
     ActionKind.HAZARD: "gear is on",
     ActionKind.READING: "read",
     ActionKind.MAKE_UP: "heat is off",
+    ActionKind.COOL: "done",
     ActionKind.FINISH: "done",
     ActionKind.COMPLETE: "end run",
 }

@@ -47,6 +47,16 @@ def wrapped(text: str, room: int) -> list[str]:
     return lines
 
 
+def folded(line: str, room: int) -> list[str]:
+    """A line in lines of this many columns; what does not fit goes on further to the right."""
+    if cell_len(line) <= room:
+        return [line]
+    text = line.lstrip()
+    margin = " " * (len(line) - len(text))
+    first, *others = wrapped(text, room - len(margin) - 2)
+    return [margin + first, *(f"{margin}  {other}" for other in others)]
+
+
 def _pieces(word: str, room: int) -> list[str]:
     """A word in pieces of this many columns."""
     pieces = [""]

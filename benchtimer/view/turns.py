@@ -11,7 +11,7 @@ from dataclasses import dataclass
 from benchtimer.bench.moment import Moment
 from benchtimer.run.actions import Action, ActionKind
 from benchtimer.run.guards import joined_steps
-from benchtimer.run.run_state import Bench, Part, PartPhase
+from benchtimer.run.run_state import Bench, Part, PartPhase, window_of
 
 MOVES = (ActionKind.BEGIN, ActionKind.FINISH, ActionKind.ANSWER, ActionKind.RESUME)
 
@@ -70,6 +70,42 @@ def moves_behind(moment: Moment) -> list[tuple[int, str]]:
             verb = "PULL" if part.phase is PartPhase.DWELLING else "PICK UP"
             found.append((move.start_ms, f"{verb} #{part.number}"))
     return found
+
+
+NEAR_MAX_MS = 600_000
+"""A pull that something blocks is named by its max this long before."""
+
+
+def past_saving(moment: Moment, shown: Action | None) -> dict[tuple[str, str], int]:
+    """The max of each part that won't be pulled in time: by the plan, or as something blocks it.
+
+    One that is late already is on the agenda as that; the one of the large line is seen.
+
+    Args:
+        moment: the bench now.
+        shown: the action of the large line.
+    """
+    pulls = {(a.run, a.part): a for a in moment.actions if a.kind is ActionKind.BEGIN}
+    found = {}
+    for run, part in moment.shop.parts():
+        window = window_of(moment.shop.bench(run), part)
+        max_ms = window.max_ms if window is not None else None
+        at = (run, part.name)
+        if max_ms is None or max_ms < moment.now_ms or _is_pull_of(shown, at):
+            continue
+        pull = pulls.get(at)
+        blocked = pull is None or pull.blocked is not None
+        move = next((m for m in moment.moves(run) if m.part == part.name), None)
+        if (move is not None and move.is_late) or (
+            blocked and max_ms - moment.now_ms <= NEAR_MAX_MS
+        ):
+            found[at] = max_ms
+    return found
+
+
+def _is_pull_of(shown: Action | None, at: tuple[str, str]) -> bool:
+    pulls = shown is not None and shown.kind is ActionKind.BEGIN
+    return pulls and shown is not None and (shown.run, shown.part) == at
 
 
 def hands_s(bench: Bench, part: Part, now_ms: int) -> int:

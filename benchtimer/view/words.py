@@ -15,6 +15,7 @@ from benchtimer.recipe.checks import AskFigure, AskLine, AskOption, AskYesNo, Ch
 from benchtimer.recipe.model import Step, Window
 from benchtimer.run.actions import Action, ActionKind
 from benchtimer.run.commands import Begin, EndMakeUp, TakeOut
+from benchtimer.run.readiness import out_of_window
 from benchtimer.run.run_state import Bench, Place, RunPhase, window_of
 from benchtimer.run.setup import known_of
 from benchtimer.store.log import Stamp
@@ -34,7 +35,7 @@ TIMELESS = (
 )
 """What is done when you get to it, so that no countdown belongs there."""
 
-AT_PLACE = (ActionKind.READING, ActionKind.MAKE_UP, ActionKind.HEAT)
+AT_PLACE = (ActionKind.READING, ActionKind.MAKE_UP, ActionKind.HEAT, ActionKind.COOL)
 """What is done at a place, whichever part it is for."""
 
 
@@ -144,6 +145,7 @@ _VERBS = {
     ActionKind.HEAT: "HEAT",
     ActionKind.ASK: "CHECK",
     ActionKind.MAKE_UP: "MAKE UP",
+    ActionKind.COOL: "COOL",
     ActionKind.START: "START",
     ActionKind.RESUME: "RESUME",
     ActionKind.HAZARD: "GEAR UP",
@@ -204,6 +206,14 @@ def _guarded(bench: Bench, action: Action) -> str:
     return bench.places[places.pop()].station.short_name if len(places) == 1 else ""
 
 
+def bar_words(bench: Bench, action: Action | None) -> str:
+    """What keeps a part out of its next place, in words; empty if nothing does."""
+    if action is None or action.blocked is not None:
+        return action.blocked or "" if action is not None else ""
+    first = action.kind in (ActionKind.READING, ActionKind.HAZARD)
+    return f"{action_words(bench, action)} first" if first else ""
+
+
 def then_words(bench: Bench, action: Action, stamp: Stamp) -> str:
     """What a wait is for, and its time of day: ``Then READ SALTS, 18:50``."""
     return f"Then {action_words(bench, action)}, {clock_time(action.due_ms, stamp)}"
@@ -217,6 +227,8 @@ def way(bench: Bench, action: Action) -> str:
         return "on hold"
     if action.kind is ActionKind.ANSWER and action.part is not None:
         return steps_words(bench, action)
+    if action.kind is ActionKind.COOL and action.to_station is not None:
+        return out_of_window(bench.places[action.to_station]) or ""
     if action.kind in (ActionKind.HEAT, ActionKind.MAKE_UP) and action.to_station is not None:
         return bench.places[action.to_station].station.title
     if action.from_station == TIMER:
@@ -237,6 +249,8 @@ def work(bench: Bench, action: Action) -> str:
     """What is to be done, in the recipe's words."""
     if action.title:
         return action.title
+    if action.kind is ActionKind.COOL:
+        return first_orders(action.text)
     if action.kind is ActionKind.HAZARD and action.hazard is not None:
         return headed(action.hazard.level, action.hazard.title)
     if action.kind is ActionKind.READING and action.to_station is not None:
@@ -259,6 +273,11 @@ def work(bench: Bench, action: Action) -> str:
             ActionKind.RESUME: f"The run is held: {bench.held}",
             ActionKind.COMPLETE: "Every part is done. End the run and keep the record.",
         }.get(action.kind, "")
+    if action.in_danger and action.from_station is not None:
+        wrong = out_of_window(bench.places[action.from_station])
+        after = "Start nothing else" if isinstance(action.command, TakeOut) else ""
+        steps = after or steps_words(bench, action)
+        return f"{wrong}. {steps}"
     if isinstance(action.command, TakeOut):
         return "On hold: pull it out and start nothing else"
     if action.index is None:
@@ -337,6 +356,8 @@ def confirm_words(bench: Bench, action: Action, *, reading: bool = True) -> str:
         return f"Enter {unit}, {saved}   E: no reading" if reading else "SPACE reads it now"
     if kind in SETUP_WORDS:
         return SETUP_WORDS[kind]
+    if kind is ActionKind.COOL:
+        return "SPACE: that is done"
     if kind is ActionKind.ASK:
         return f"Enter {reading_unit(bench, action)}, SPACE saves it   E: not now"
     if kind is ActionKind.MAKE_UP:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from itertools import pairwise
 
 import pytest
-from hypothesis import given, settings
+from hypothesis import given
 
 from benchtimer.bench.advice import advise, away_windows, problem_now, rehearsing
 from benchtimer.bench.newrun import NewRun
@@ -164,7 +164,6 @@ def test_a_bench_without_a_way_out_is_told() -> None:
     assert "rack" in " ".join(advice.warnings).lower()
 
 
-@settings(max_examples=60, deadline=None)
 @given(PRESSES)
 def test_advice_for_any_bench_keeps_every_rule(presses: list[tuple[c.Command, int]]) -> None:
     """After any presses the planner answers, and a plan it calls a plan keeps every rule."""

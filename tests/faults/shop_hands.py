@@ -106,15 +106,27 @@ class ShopHands:
         held = [a for a in open_now if a.kind in (ActionKind.ANSWER, ActionKind.FINISH)]
         action = next(iter([*held, *open_now]), None)
         comes_ms = self.orders[0][0] if self.orders else None
-        if action is None or (comes_ms is not None and action.due_ms > comes_ms and not held):
-            assert comes_ms is not None, (
-                f"nothing can be done: {[a.blocked for a in moment.actions]}"
-            )
+        if comes_ms is not None and not held and (action is None or action.due_ms > comes_ms):
             self.now_ms = max(self.now_ms, comes_ms)
+        elif action is None:
+            self._replace_bath(moment)
         elif not held and action.due_ms > self.now_ms:
             self.now_ms = action.due_ms  # time itself changes what comes next: look again
         else:
             self._do(moment, action)
+
+    def _replace_bath(self, moment: Moment) -> None:
+        """Every part waits: put a bath that is out of service back, with a fresh fill.
+
+        Raises:
+            AssertionError: none is out of service, so nothing can ever be done.
+        """
+        for run, state in self.states.items():
+            for name, place in state.bench.places.items():
+                if place.closed is not None and state.bench.phase not in OVER:
+                    self._press(run, c.OpenStation(name))
+                    return
+        raise AssertionError(f"nothing can be done: {[a.blocked for a in moment.actions]}")
 
     def _do(self, moment: Moment, action: Action) -> None:
         bench = moment.bench_of(action)

@@ -1,6 +1,6 @@
 """Are promised dates kept by jobs that are worked through the engine, press by press?
 
-    nice -n 10 python -m tests.job.calibration [JOBS [JOBS WITH LOST SESSIONS [SHOPS]]]
+    nice -n 10 python -m tests.job.calibration [JOBS [JOBS WITH LOST SESSIONS [SHOPS [SEED]]]]
 
 prints the tables of ``README.md`` beside this file. Hands with known times and failure rates work a
 petty knife in evenings and weekends (``tests.job.hands``): every press goes through the engine,
@@ -44,6 +44,8 @@ from tests.job.orders import petty_knife
 from tests.job.shops import FRIDAY, knives, shelf, shop_of
 
 FORMER = (2, 5, 20)
+PROMISES = 900_000_007
+"""Seeds of the promises are far from those of the worlds."""
 NOW_MS = round(1000 * FRIDAY.timestamp())
 Chances = Callable[[str, float], float]
 
@@ -129,9 +131,10 @@ def own_jobs(count: int, lost: float, seed: int) -> list[float]:
     shop, places = knives(1).shop, []
     for number in range(seed, seed + count):
         done_s = work(number, lost, own_rates(shop, number)).done_s
-        sessions = drawn_sessions(Random(f"sessions {number}"), lost)
-        assumed = Assumed(known=KnownChances(sessions=sessions), seed=number + 1)
-        places.append(place(done_s, promised(shop, assumed, SHOP_TRIALS)))
+        rng = Random(f"sessions {number}")
+        known = KnownChances(sessions=drawn_sessions(rng, lost))
+        promise = promised(shop, Assumed(known=known, seed=PROMISES + number), SHOP_TRIALS)
+        places.append(place(done_s, promise, rng))
     return places
 
 

@@ -19,6 +19,7 @@ from benchtimer.job.promise import Trials
 from benchtimer.job.sessions import plan_jobs
 from benchtimer.job.shop_work import Act, Played, ShopWork
 from benchtimer.job.workload import Workload
+from benchtimer.view.jobs import session_lines
 from tests.job.orders import petty_knife
 from tests.job.shops import hands_only, knives, order_of, shelf, shop_of
 
@@ -112,13 +113,13 @@ def test_a_plan_gets_better_and_is_the_same_each_time() -> None:
 
 
 def test_hardly_a_start_is_given_up() -> None:
-    """Three starts in ten jobs, or fewer, are put down because the work won't end in the hours.
+    """One start in ten jobs, or fewer, is put down though no check failed: the work was too slow.
 
     Counted in 200 jobs, so that luck may add 2.6 errors of such a count.
     """
     trials = Trials(knives(1).shop, Assumed(sure=True))
     trials.more(200)
-    most = 0.3 * trials.count
+    most = 0.1 * trials.count
     assert sum(play.given_up for play in trials.plays) <= most + 2.6 * sqrt(most)
 
 
@@ -127,6 +128,17 @@ def test_the_nearer_due_date_goes_first() -> None:
     late, soon = petty_knife(date(2026, 12, 20)), petty_knife(date(2026, 12, 6))
     plan = plan_jobs(shop_of({"late": late, "soon": soon}))
     assert plan.finish_s("soon") < plan.finish_s("late")
+
+
+def test_every_pull_to_wait_for_is_named() -> None:
+    """A part that is left in a place for an hour or more has its pull in the lines of the plan."""
+    load = knives(1)
+    sessions = plan_jobs(load).sessions
+    works = [work for session in sessions for work in session.works]
+    pulls = [w for w in works if w.pull_s != NEVER and w.pull_s - w.end_s >= 3600]
+    lines = list(session_lines(sessions, load))
+    assert sum(", pull " in line for line in lines) == len(pulls) > 5
+    assert [line for line in lines if "hold-1, pull at" in line]
 
 
 def test_tonight_is_the_beginning_of_the_plan() -> None:

@@ -8,7 +8,7 @@ from itertools import combinations
 from random import Random
 
 import pytest
-from hypothesis import given, settings
+from hypothesis import given
 from hypothesis import strategies as st
 from scipy import stats
 
@@ -96,7 +96,6 @@ def test_figures_are_cut_where_they_part_best() -> None:
 
 
 @given(st.lists(st.integers(0, 6), min_size=8, max_size=10), st.integers(2, 6), st.randoms())
-@settings(max_examples=30, deadline=None)
 def test_the_chance_of_a_cut_by_plain_counting(values: list[int], hits: int, rng: Random) -> None:
     """The chance of the best cut is that of all ways the failures could have fallen."""
     failed = [index < hits for index in range(len(values))]
@@ -216,7 +215,6 @@ def test_one_sided_tries_have_nothing_beside_them(failed: list[bool], missing: s
 
 
 @given(st.randoms(), st.integers(4, 14))
-@settings(max_examples=25, deadline=None)
 def test_the_order_of_tries_changes_no_chance(rng: Random, count: int) -> None:
     """Named in any order, the same tries give the same chances."""
     failed = [rng.random() < 0.5 for _ in range(count)]

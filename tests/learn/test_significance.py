@@ -8,7 +8,7 @@ from pathlib import Path
 from typing import Any
 
 import pytest
-from hypothesis import given, settings
+from hypothesis import given
 from hypothesis import strategies as st
 from scipy import stats
 
@@ -84,7 +84,6 @@ def test_ties_by_plain_counting(first: list[int], second: list[int]) -> None:
     assert rank_sum_p(first, second) == pytest.approx(min(1.0, 2 * min(tails) / len(sums)))
 
 
-@settings(max_examples=60)
 @given(st.permutations(range(14)), st.integers(1, 13))
 def test_rank_sums_beside_a_library(values: list[int], split: int) -> None:
     """Without ties the chance is scipy's exact one."""

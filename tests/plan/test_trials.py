@@ -9,7 +9,7 @@ from math import exp, log, sqrt
 from statistics import NormalDist, stdev
 
 import pytest
-from hypothesis import given, settings
+from hypothesis import given
 from hypothesis import strategies as st
 
 from benchtimer.plan.from_recipe import plan_problem
@@ -40,7 +40,6 @@ def _drawn(kind: str, seed: int, hands: int) -> tuple[Problem, Plan] | None:
     return None if plan is None else (problem, plan)
 
 
-@settings(max_examples=100, deadline=None)
 @given(
     st.sampled_from(["away", "away", "mixed", "walks", "releases", "midrun"]),
     st.integers(0, 7),

@@ -7,7 +7,7 @@ from pathlib import Path
 from typing import Any
 
 import pytest
-from hypothesis import given, settings
+from hypothesis import given
 from hypothesis import strategies as st
 
 from benchtimer.recipe.adjust import adjusted, parse_adjustment
@@ -69,7 +69,6 @@ _SOME = st.lists(
 )
 
 
-@settings(max_examples=50, deadline=None)
 @given(_SOME)
 def test_whatever_is_changed_the_comments_stay(changes: list[str]) -> None:
     """Any mixture of changes reads back as wanted, with every comment where it was."""
@@ -201,7 +200,6 @@ def test_a_value_like_one_in_a_comment_is_not_mistaken() -> None:
     assert 'hands = "50 s"  # hands = "30 s" was too short' in found
 
 
-@settings(max_examples=30, deadline=None)
 @given(st.recursive(st.integers(), lambda x: st.lists(x) | st.dictionaries(st.text(), x)))
 def test_equal_tables_have_no_differences(table: Any) -> None:
     """Only what differs is told, whatever the shape."""

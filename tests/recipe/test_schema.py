@@ -10,7 +10,7 @@ from pathlib import Path
 from typing import Any
 
 import pytest
-from hypothesis import given, settings
+from hypothesis import given
 from hypothesis import strategies as st
 from jsonschema import Draft202012Validator
 
@@ -92,7 +92,6 @@ def test_every_recipe_the_reader_takes_follows_the_schema(table: Table) -> None:
     assert [error.message for error in VALIDATOR.iter_errors(table)] == []
 
 
-@settings(max_examples=200)
 @given(mutated())
 def test_what_the_schema_refuses_the_reader_refuses(table: Table) -> None:
     """A recipe gone wrong is never taken by the reader after the schema refused it."""

@@ -7,7 +7,7 @@ import tomllib
 from typing import Any
 
 import pytest
-from hypothesis import assume, given, settings
+from hypothesis import assume, given
 from hypothesis import strategies as st
 
 from benchtimer.recipe.line_finder import Path
@@ -25,14 +25,12 @@ def _set(table: Any, path: Path, value: Any) -> Any:
     return new
 
 
-@settings(max_examples=100, deadline=None)
 @given(layouts())
 def test_the_layouts_say_what_was_drawn(layout: Layout) -> None:
     """The drawn texts are valid, and say the table they were drawn from."""
     assert tomllib.loads(layout.text) == layout.table
 
 
-@settings(max_examples=100, deadline=None)
 @given(layouts(), VALUES, st.data())
 def test_a_value_is_set_in_its_place(layout: Layout, value: Any, data: st.DataObject) -> None:
     """Every byte before and behind the value stays, and the text says just the new value more."""
@@ -63,7 +61,6 @@ def _paths(table: Any, path: Path = ()) -> list[Path]:
     ]
 
 
-@settings(max_examples=100, deadline=None)
 @given(layouts(), VALUES, st.lists(KEYS, min_size=1, max_size=3), st.data())
 def test_a_new_value_is_put_in(
     layout: Layout, value: Any, names: list[str], data: st.DataObject
@@ -78,7 +75,6 @@ def test_a_new_value_is_put_in(
     assert same >= len(layout.text)
 
 
-@settings(max_examples=100, deadline=None)
 @given(layouts(), st.data())
 def test_a_value_is_taken_out(layout: Layout, data: st.DataObject) -> None:
     """A key with a line of its own, in a table that has others, goes with its line only."""

@@ -10,7 +10,7 @@ from typing import Any
 
 import pint
 import pytest
-from hypothesis import given, settings
+from hypothesis import given
 from hypothesis import strategies as st
 
 from benchtimer.check_list import make_page, render_page
@@ -165,7 +165,6 @@ _VOLUMES = st.one_of(
 ).map(lambda drawn: f"{drawn[0]} {drawn[1]}")
 
 
-@settings(max_examples=150, deadline=None)
 @given(
     _AMOUNTS.map(lambda drawn: f"{drawn[0] if drawn[1] != 'lb/gal' else drawn[0] / 2} {drawn[1]}"),
     _VOLUMES,

@@ -6,7 +6,6 @@ from collections.abc import Iterator, Sequence
 from contextlib import suppress
 from typing import Any
 
-from hypothesis import HealthCheck, settings
 from hypothesis import strategies as st
 
 from benchtimer.run import commands as c
@@ -19,7 +18,6 @@ from benchtimer.store.standing import standing
 from tests.records.golden import entries_of
 from tests.support import SMALL, Hands, small_recipe
 
-LAWS = settings(max_examples=40, deadline=None, suppress_health_check=[HealthCheck.too_slow])
 PARTS = ("pin", "cap")
 ROOMY = small_recipe(SMALL.replace("holds = 1", "holds = 2"))
 _ONE = st.sampled_from(PARTS)

@@ -6,7 +6,7 @@ from contextlib import suppress
 from dataclasses import replace
 
 import pytest
-from hypothesis import HealthCheck, given, settings
+from hypothesis import given
 from hypothesis import strategies as st
 
 from benchtimer.records.record import make_record
@@ -20,7 +20,6 @@ from benchtimer.store.log import LogEntry, Stamp
 from benchtimer.store.standing import standing
 from tests.support import SMALL, Hands, small_recipe
 
-_LAWS = settings(max_examples=80, deadline=None, suppress_health_check=[HealthCheck.too_slow])
 BATHS = {"tank": "brew 1", "rack": "oil 1"}
 ROOMY = small_recipe(SMALL.replace("holds = 1", "holds = 2"))
 PARTS = ("pin", "cap")
@@ -55,7 +54,6 @@ def _entries(drawn: list[tuple[tuple[c.Command, ...], int]]) -> list[LogEntry]:
     return [LogEntry(seq, "run", event, stamp) for seq, event in enumerate(events, start=1)]
 
 
-@_LAWS
 @given(PRESSES)
 def test_the_entries_that_stand_make_the_bench(
     presses: list[tuple[tuple[c.Command, ...], int]],
@@ -70,7 +68,6 @@ def test_the_entries_that_stand_make_the_bench(
     assert bench == fold(entry.event for entry in entries).bench
 
 
-@_LAWS
 @given(PRESSES)
 def test_uses_agree_with_the_visits_of_the_record(
     presses: list[tuple[tuple[c.Command, ...], int]],

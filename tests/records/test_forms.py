@@ -12,7 +12,7 @@ from html.parser import HTMLParser
 import html5lib
 import openpyxl
 import pytest
-from hypothesis import given, settings
+from hypothesis import given
 from hypothesis import strategies as st
 from markdown_it import MarkdownIt
 
@@ -48,7 +48,6 @@ def test_toml_and_json_hold_the_whole_record(knife: Knife) -> None:
         assert [note["text"] for note in found["notes"]] == [note.text for note in one.notes]
 
 
-@settings(max_examples=25, deadline=None)
 @given(PRESSES)
 def test_toml_and_json_of_any_run_agree(presses: object) -> None:
     """Whatever was pressed, both forms read back to the same tables."""

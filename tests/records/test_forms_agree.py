@@ -22,7 +22,7 @@ from benchtimer.records.record import Record, make_record
 from benchtimer.times import duration
 from tests.records.conftest import Knife
 from tests.records.golden import record
-from tests.records.laws import LAWS, PRESSES, Presses, log_of
+from tests.records.laws import PRESSES, Presses, log_of
 
 Tables = dict[str, list[list[str]]]
 
@@ -124,14 +124,12 @@ def test_the_forms_of_the_agreed_record_agree(knife: Knife) -> None:
     _agree(knife.record)
 
 
-@LAWS
 @given(PRESSES)
 def test_the_forms_of_any_record_agree(presses: Presses) -> None:
     """Whatever happened at the bench, no form leaves out or adds anything."""
     _agree(make_record(log_of(presses)))
 
 
-@LAWS
 @given(PRESSES)
 def test_the_parts_add_up(presses: Presses) -> None:
     """Hands-on time is the sum of the visits, verdicts count the deviations, tries count on."""

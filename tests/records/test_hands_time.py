@@ -17,7 +17,7 @@ from benchtimer.run.run_state import PartPhase
 from benchtimer.store.log import LogEntry
 from tests.records.conftest import PART, Knife
 from tests.records.golden import entries_of
-from tests.records.laws import LAWS, PRESSES, Presses, log_of, stretches
+from tests.records.laws import PRESSES, Presses, log_of, stretches
 from tests.support import MINUTE, Hands
 
 
@@ -34,7 +34,6 @@ def _worked_s(entries: Sequence[LogEntry]) -> dict[str, float]:
     return done
 
 
-@LAWS
 @given(PRESSES)
 def test_hands_on_time_is_time_in_hand_without_the_holds(presses: Presses) -> None:
     """Whatever was held, undone or back-dated, work took as long as the part was worked on."""

@@ -97,7 +97,6 @@ _REAL = {
 }
 
 
-@settings(max_examples=40, deadline=None)
 @given(st.fixed_dictionaries(_REAL))
 def test_the_kept_recipe_is_what_was_run(real: dict[str, Any]) -> None:
     """It is a sound recipe with the same limits, and run just so again it has nothing to add."""

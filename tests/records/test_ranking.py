@@ -7,7 +7,7 @@ from itertools import permutations
 from typing import Any
 
 import pytest
-from hypothesis import given, settings
+from hypothesis import given
 from hypothesis import strategies as st
 
 from benchtimer.records.record import Record, make_record
@@ -134,7 +134,6 @@ def test_the_order_of_the_runs_does_not_matter(order: Sequence[int]) -> None:
         assert [one.values[i] for i in order] == list(other.values)
 
 
-@settings(max_examples=25, deadline=None)
 @given(st.integers(240, 480), st.integers(240, 480))
 def test_a_dwell_is_told_if_it_differs_by_a_tenth(first_s: int, second_s: int) -> None:
     """Two dwells differ if they lie further apart than a tenth of the width of their limits."""

@@ -21,7 +21,7 @@ from benchtimer.records.charts import (
 from benchtimer.records.record import PartRecord, Record, Visit, make_record
 from benchtimer.run import commands as c
 from tests.records.golden import entries_of
-from tests.records.laws import LAWS, PRESSES, Presses, log_of
+from tests.records.laws import PRESSES, Presses, log_of
 from tests.support import MINUTE, Hands
 
 ROOM = WIDTH - LEFT - 10
@@ -43,7 +43,6 @@ def _bars(svg: str) -> list[tuple[str, float, float]]:
     return [(kind, float(x), float(width)) for kind, x, width in found]
 
 
-@LAWS
 @given(PRESSES)
 def test_bars_lie_where_and_as_long_as_the_stays(presses: Presses) -> None:
     """Each stay is a bar as long as its time; wrong ones are marked, none leaves the sheet."""

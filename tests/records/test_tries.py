@@ -13,7 +13,7 @@ from benchtimer.records.life import life_of, life_table, life_text
 from benchtimer.records.record import Record, make_record
 from benchtimer.records.tries import FAILED, Try, chosen, tries_of
 from tests.records.golden import entries_of
-from tests.records.laws import LAWS, PRESSES, Presses, log_of
+from tests.records.laws import PRESSES, Presses, log_of
 from tests.run.scenes import bench_of
 from tests.support import Hands
 
@@ -44,7 +44,6 @@ def test_what_counts_as_an_attempt(case: dict[str, Any]) -> None:
     assert [(a.number, a.of) for a in result] == [(n + 1, len(result)) for n in range(len(result))]
 
 
-@LAWS
 @given(PRESSES)
 def test_attempts_follow_each_other_without_a_gap(presses: Presses) -> None:
     """The first begins with the run, each next one when the last ended; only the last is open."""

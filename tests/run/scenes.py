@@ -30,6 +30,13 @@ LAST_LIFT = SMALL[: SMALL.index('[[step]]\nid = "look"')]
 HOTTER = SMALL.replace(
     'min = "60 C", max = "70 C", ceiling = "80 C"', 'min = "85 C", max = "90 C", ceiling = "95 C"'
 )
+PULLS_HOT = SMALL.replace(
+    'title = "Tank"', 'title = "Tank"\ntoo_hot = "Pull the parts. Turn off the heat."'
+)
+PULLS_AT_MIN = SMALL.replace(
+    'title = "Tank"',
+    'title = "Tank"\ntoo_hot = "Put no part in. A part in it: pull it at its min."',
+)
 RECIPES = {
     "two-tanks": TWO_TANKS,
     "last-lift": LAST_LIFT,
@@ -40,6 +47,8 @@ RECIPES = {
     "dusty": DUSTY,
     "tries": TRIES,
     "hotter": HOTTER,
+    "pulls-hot": PULLS_HOT,
+    "pulls-at-min": PULLS_AT_MIN,
 }
 """The small recipe, and what differs from it in one way each."""
 

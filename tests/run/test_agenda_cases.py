@@ -15,7 +15,7 @@ from benchtimer.run.refusals import Refused
 from benchtimer.run.run_state import PartPhase, RunPhase
 from benchtimer.run.upkeep import reading_due_ms
 from tests.run.scenes import bench_of, cases
-from tests.run.test_laws import _LAWS, PRESSES, _played
+from tests.run.test_laws import PRESSES, _played
 
 CASES = cases("agenda")
 
@@ -44,7 +44,6 @@ def test_the_agenda_says_what_comes_when(case: dict[str, Any]) -> None:
     assert rows(case) == case["agenda"]
 
 
-@_LAWS
 @given(PRESSES, st.integers(0, 3_600_000))
 def test_no_reading_that_is_due_is_left_out(presses: list[Any], later_ms: int) -> None:
     """A bath with parts in it whose reading is due is asked for, and nothing blocks that."""
@@ -63,7 +62,6 @@ def test_no_reading_that_is_due_is_left_out(presses: list[Any], later_ms: int) -
             assert name in asked
 
 
-@_LAWS
 @given(PRESSES, st.integers(0, 3_600_000))
 def test_no_part_in_a_tank_is_forgotten(presses: list[Any], later_ms: int) -> None:
     """A part in a tank always has its lift in the agenda, with the end of its window."""
@@ -80,7 +78,6 @@ def test_no_part_in_a_tank_is_forgotten(presses: list[Any], later_ms: int) -> No
             assert own.is_late(now_ms) == (now_ms > own.latest_ms)
 
 
-@_LAWS
 @given(PRESSES, st.integers(0, 600_000), st.integers(0, 600_000))
 def test_what_is_due_stays_due(presses: list[Any], first_ms: int, then_ms: int) -> None:
     """Without a press, a part in work that is due now is still due later."""
@@ -94,7 +91,6 @@ def test_what_is_due_stays_due(presses: list[Any], first_ms: int, then_ms: int) 
         assert stations  # its reading, asked for once with another part's
 
 
-@_LAWS
 @given(PRESSES)
 def test_a_picked_part_has_one_thing_to_do(presses: list[Any]) -> None:
     """Whichever part is picked while the run goes on has one thing to do: its own.
@@ -131,6 +127,7 @@ COMMANDS = {
     ActionKind.RESUME: (c.Resume,),
     ActionKind.HAZARD: (c.Acknowledge,),
     ActionKind.BEGIN: (c.Begin, c.TakeOut),
+    ActionKind.COOL: (c.Prepare,),
     ActionKind.FINISH: (c.Finish,),
     ActionKind.COMPLETE: (c.Complete,),
 }

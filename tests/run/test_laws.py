@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import json
 
-from hypothesis import HealthCheck, given, settings
+from hypothesis import given
 from hypothesis import strategies as st
 
 from benchtimer.run import commands as c
@@ -55,8 +55,6 @@ COMMANDS = st.one_of(
 )
 PRESSES = st.lists(st.tuples(COMMANDS, st.integers(0, 600_000)), max_size=60)
 
-_LAWS = settings(max_examples=120, deadline=None, suppress_health_check=[HealthCheck.too_slow])
-
 
 def _bench() -> Hands:
     return Hands(names=NAMES, recipe=RECIPE)
@@ -92,14 +90,12 @@ def _check(state: RunState) -> None:
             assert count <= send.limit
 
 
-@_LAWS
 @given(PRESSES)
 def test_nothing_impossible_ever_happens(presses: list[tuple[c.Command, int]]) -> None:
     """Capacity, one place a part, counts and time hold; refusals change nothing."""
     _played(presses)
 
 
-@_LAWS
 @given(PRESSES, st.data())
 def test_folding_in_two_goes_is_folding_at_once(
     presses: list[tuple[c.Command, int]], data: st.DataObject
@@ -110,7 +106,6 @@ def test_folding_in_two_goes_is_folding_at_once(
     assert fold(events[cut:], fold(events[:cut])) == fold(events)
 
 
-@_LAWS
 @given(PRESSES)
 def test_reloading_from_text_is_the_live_state(presses: list[tuple[c.Command, int]]) -> None:
     """Events written as JSON and read back fold to the state that was live."""
@@ -124,7 +119,6 @@ def test_reloading_from_text_is_the_live_state(presses: list[tuple[c.Command, in
     assert fold(loaded) == hands.state
 
 
-@_LAWS
 @given(PRESSES)
 def test_undo_then_redo_changes_nothing(presses: list[tuple[c.Command, int]]) -> None:
     """Undo then redo is the identity on the bench, after any presses."""
@@ -138,7 +132,6 @@ def test_undo_then_redo_changes_nothing(presses: list[tuple[c.Command, int]]) ->
     assert (after.bench, after.past, after.future) == (before.bench, before.past, before.future)
 
 
-@_LAWS
 @given(PRESSES)
 def test_everything_can_be_undone(presses: list[tuple[c.Command, int]]) -> None:
     """Undoing every press brings back the bench as it was laid out."""
@@ -148,7 +141,6 @@ def test_everything_can_be_undone(presses: list[tuple[c.Command, int]]) -> None:
     assert hands.state.bench == evolve(RunState(), hands.events[0]).bench
 
 
-@_LAWS
 @given(PRESSES)
 def test_events_are_attributable_and_in_order(presses: list[tuple[c.Command, int]]) -> None:
     """Every event names who did it and its press; presses count up and none is left out."""
@@ -159,7 +151,6 @@ def test_events_are_attributable_and_in_order(presses: list[tuple[c.Command, int
     assert all(event.by for event in events)
 
 
-@_LAWS
 @given(PRESSES)
 def test_what_the_agenda_offers_can_be_done(presses: list[tuple[c.Command, int]]) -> None:
     """The engine accepts every command of the agenda that nothing blocks."""
@@ -169,7 +160,6 @@ def test_what_the_agenda_offers_can_be_done(presses: list[tuple[c.Command, int]]
             assert decide(hands.state, action.command, Now(hands.now_ms))
 
 
-@_LAWS
 @given(PRESSES)
 def test_every_live_part_has_an_action(presses: list[tuple[c.Command, int]]) -> None:
     """While the run goes on, no part that isn't held is forgotten by the agenda."""

@@ -16,14 +16,13 @@ from benchtimer.run.decide import Now, decide
 from benchtimer.run.evolve import fold
 from benchtimer.run.refusals import Refused, TimeConflict
 from benchtimer.run.run_state import PartPhase
-from tests.run.test_laws import _LAWS, COMMANDS, PRESSES, _played
+from tests.run.test_laws import COMMANDS, PRESSES, _played
 from tests.run.test_transitions import EXAMPLES
 from tests.support import MINUTE, Hands, kinds
 
 Presses = list[tuple[c.Command, int]]
 
 
-@_LAWS
 @given(PRESSES, COMMANDS, st.integers(1, 600), st.integers(1, 600))
 def test_a_back_dated_press_is_one_made_in_time(
     presses: Presses, command: c.Command, after_s: int, late_s: int
@@ -46,7 +45,6 @@ def test_a_back_dated_press_is_one_made_in_time(
             assert fold(outcome, late).bench == fold(caused, before).bench
 
 
-@_LAWS
 @given(PRESSES, st.integers(1, 10**6))
 def test_back_dating_is_undone_like_any_press(presses: Presses, ago_ms: int) -> None:
     """Undo after back-dating brings back the bench with the time as it was pressed."""
@@ -58,7 +56,6 @@ def test_back_dating_is_undone_like_any_press(presses: Presses, ago_ms: int) -> 
     assert hands.state.bench == before
 
 
-@_LAWS
 @given(PRESSES)
 def test_the_told_limit_of_back_dating_is_the_limit(presses: Presses) -> None:
     """What the refusal says is the most is taken; a second more never is."""
@@ -73,7 +70,6 @@ def test_the_told_limit_of_back_dating_is_the_limit(presses: Presses) -> None:
         decide(hands.state, c.BackDate(1000 * (max_s + 1)), now)
 
 
-@_LAWS
 @given(PRESSES, st.integers(1, 8))
 def test_undo_and_redo_walk_the_same_way(presses: Presses, steps: int) -> None:
     """So many undos and as many redos pass the same benches, in turn."""

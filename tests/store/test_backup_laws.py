@@ -58,9 +58,7 @@ OLD = st.lists(
 
 
 @given(OLD)
-@settings(
-    max_examples=25, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture]
-)
+@settings(suppress_health_check=[HealthCheck.function_scoped_fixture])
 def test_the_newest_five_stay_and_the_last_of_each_of_seven_days(
     folder: Path, old: list[tuple[int, int]]
 ) -> None:

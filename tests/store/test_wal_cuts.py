@@ -15,9 +15,7 @@ from benchtimer.store.schema import FRAME, HEAD, lost_commits
 
 PAGE = 512
 ROWS = 12
-QUIET = settings(
-    max_examples=40, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture]
-)
+QUIET = settings(suppress_health_check=[HealthCheck.function_scoped_fixture])
 
 
 @pytest.fixture(name="wal", scope="module")

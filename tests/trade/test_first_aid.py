@@ -71,14 +71,18 @@ def test_every_entry_names_a_source(aid: FirstAid) -> None:
     assert all(source.status is not SourceStatus.MEMORY for source in aid.sources)
 
 
-def test_nobody_is_told_to_vomit() -> None:
-    """Caustic, acid and anything with distillate are never vomited; nitrite only by word of a
-    poison center, where one card and the data sheets differ."""
-    for hurt in ("alkali", "acid", "flammable", "oil-wax"):
-        never = " ".join(n for aid in first_aid_for([hurt]) for n in aid.never)
-        assert "vomiting" in never
-    (nitrite,) = (aid for aid in FIRST_AID if aid.hurts[0] == "nitrite")
-    assert "bringing on vomiting, unless the poison center tells you to" in nitrite.never
+@ANY
+def test_nobody_is_told_to_vomit(aid: FirstAid) -> None:
+    """Whatever can be swallowed has one wording: no vomiting, and the poison center at once.
+
+    One card lets a conscious person vomit nitrite, the makers' sheets don't: the safer counts.
+    """
+    if aid.name in ("caustic", "acid", "nitrite", "resin", "solvent", "oil"):
+        (order,) = (each for each in aid.do if each.startswith("Swallowed: "))
+        assert order.startswith(
+            "Swallowed: do not vomit. Rinse the mouth. Call the poison center at once."
+        )
+    assert "unless" not in " ".join(aid.never)
 
 
 def test_the_signs_of_nitrite_are_there() -> None:

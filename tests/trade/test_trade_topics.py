@@ -7,7 +7,7 @@ import re
 from typing import Any
 
 import pytest
-from hypothesis import given, settings
+from hypothesis import given
 from hypothesis import strategies as st
 
 from benchtimer.quantity import KINDS
@@ -307,7 +307,6 @@ _TEXTS = st.one_of(
 )
 
 
-@settings(max_examples=150, deadline=None)
 @given(st.data(), st.sampled_from(sorted(TOPICS)))
 def test_any_text_gives_a_figure_or_a_plain_refusal(data: st.DataObject, name: str) -> None:
     """Whatever is typed, the answer is a printable figure or an error made for reading."""

@@ -16,6 +16,7 @@ from hypothesis import strategies as st
 from hypothesis.vendor.pretty import RepresentationPrinter
 
 from benchtimer.recipe.checks import AskFigure, AskLine, AskOption, AskYesNo, Check
+from benchtimer.recipe.model import Recipe
 from benchtimer.run import commands as c
 from benchtimer.run.actions import Action, ActionKind
 from benchtimer.run.agenda import agenda
@@ -180,9 +181,9 @@ def board_at(
     return make_board(moment, shown or moment.first, size, look)
 
 
-def dwelling(names: tuple[str, ...] = ("bolster",)) -> Hands:
+def dwelling(names: tuple[str, ...] = ("bolster",), recipe: Recipe | None = None) -> Hands:
     """The first part has just been put into the tank, which was read at 65 C."""
-    hands = Hands(names=names)
+    hands = Hands(names=names, recipe=recipe or small_recipe())
     hands(c.Read("tank", "65 C"))
     hands.to_tank(names[0])
     return hands

@@ -4,18 +4,20 @@ from __future__ import annotations
 
 import re
 from contextlib import closing
+from dataclasses import replace
 
 import pytest
 
 from benchtimer.bench.open_bench import look_on
 from benchtimer.records.photos import photos_in
 from benchtimer.run import commands as c
-from benchtimer.run.actions import ActionKind
+from benchtimer.run.actions import Action, ActionKind
 from benchtimer.run.events import Noted
 from benchtimer.run.run_state import PartPhase, RunPhase
 from benchtimer.store.log import EventLog
 from benchtimer.view.alarm import alarms_at
-from benchtimer.view.desk import Desk
+from benchtimer.view.desk import JUST_CHANGED, Desk
+from benchtimer.view.keyguard import LineRead
 from benchtimer.view.keys import KEYS
 from benchtimer.view.words import confirm_words, verb, work
 from tests.support import MINUTE, SMALL, small_recipe
@@ -447,6 +449,70 @@ def test_a_press_is_for_what_was_drawn(shop: Shop) -> None:
     assert phase() is PartPhase.IN_HAND
 
 
+def _two_ahead(shop: Shop) -> tuple[Desk, list[float]]:
+    """The ferrule can be begun; 2 s later the bolster's pull is due, and drawn by itself."""
+    now = [100.0]
+    shop.set_up("bolster", "ferrule").to_tank("bolster")
+    desk = Desk(shop.driver, shop.name, monotonic=lambda: now[0], guard_s=0.25)
+    desk.pick_number(2)
+    before = shop.driver.moment()
+    desk.saw(before, desk.shown(before), by_itself=False)
+    assert desk.shown(before) != before.first
+    shop.clock.advance(8 * MINUTE)
+    after = shop.driver.moment()
+    assert desk.shown(after) == after.first  # it is past its window by now
+    desk.saw(after, after.first, by_itself=True)
+    return desk, now
+
+
+@pytest.mark.parametrize("press", ["space", "1", "e"])
+@pytest.mark.parametrize(("later_s", "counts"), [(0.3, False), (0.5, True)])
+def test_a_key_typed_as_the_line_changes_is_for_the_line_before(
+    shop: Shop, press: str, later_s: float, counts: bool
+) -> None:
+    """Time brings another part's pull: a press within 0.4 s does not pull it, a later one does."""
+    desk, now = _two_ahead(shop)
+    now[0] += later_s
+    if press == "space":
+        desk.confirm()
+    elif press == "e":
+        desk.early()
+    else:
+        desk.digit(press)
+    phase = desk.state.bench.parts["bolster"].phase
+    pulls = counts and press != "1"
+    assert phase is (PartPhase.IN_HAND if pulls else PartPhase.DWELLING)
+    if press == "1":
+        assert desk.picked == (shop.name, "bolster")
+    elif not counts:
+        assert desk.message == JUST_CHANGED
+
+
+def _lines(now: list[float], *changes: tuple[Action | None, bool]) -> LineRead:
+    line = LineRead(lambda: now[0], guarded=True)
+    for action, by_itself in changes:
+        line.saw(action, by_itself=by_itself)
+    return line
+
+
+def test_the_line_before_takes_the_press_while_it_can_be_done(shop: Shop) -> None:
+    """A due load keeps its press, a pull of the same part takes it, and a press follows a press."""
+    shop.set_up("bolster")
+    moment, now = shop.driver.moment(), [100.0]
+    loads = Action(ActionKind.FINISH, 0, "ferrule")
+    reads = Action(ActionKind.READING, 0, "bolster", to_station="tank")
+    pulls = Action(ActionKind.BEGIN, 0, "bolster", from_station="tank")
+    moment = replace(moment, actions=(pulls, loads))
+    assert _lines(now, (loads, False), (pulls, True)).meant(pulls, moment) is loads
+    assert _lines(now, (reads, False), (pulls, True)).meant(pulls, moment) is pulls
+    assert _lines(now, (loads, False), (pulls, False)).meant(pulls, moment) is pulls
+    gone = replace(moment, actions=(pulls,))
+    assert _lines(now, (loads, False), (pulls, True)).meant(pulls, gone) is None
+    twice = _lines(now, (loads, False), (reads, True), (pulls, True))
+    assert twice.meant(pulls, moment) is loads
+    assert _lines(now, (loads, False), (pulls, True), (pulls, False)).meant(pulls, gone) is None
+
+
 def test_what_becomes_critical_goes_before_a_part_picked_earlier(shop: Shop) -> None:
     """A pick gives way to news, but what was critical already when it was made does not undo it."""
     shop.set_up("bolster", "ferrule").to_tank("bolster")
@@ -472,6 +538,15 @@ def test_a_message_does_not_hide_a_warning(shop: Shop) -> None:
     look = desk.look(None, shop.driver.moment())
     assert "There is no part 9." in look.message
     assert any("too cool" in text for _, text in look.trouble)
+
+
+def test_leaving_names_a_part_that_is_in_hand(shop: Shop) -> None:
+    """Taken out and put in nowhere yet, it is in process: Q asks, and says which."""
+    shop.set_up("bolster").to_tank("bolster")
+    shop.press(c.TakeOut("bolster"))
+    desk = shop.desk()
+    assert not desk.may_leave()
+    assert "In hand with no place yet: #1 bolster." in desk.message
 
 
 def test_leaving_parts_at_work_takes_a_second_press(shop: Shop) -> None:
@@ -505,3 +580,15 @@ def test_keys_that_the_desk_means_name_its_methods() -> None:
     methods = {match[1] for match in named if match is not None}
     assert methods >= {"say", "undo", "early"}
     assert all(callable(getattr(Desk, method, None)) for method in methods)
+
+
+def test_a_place_out_of_service_is_no_matter_of_trying_anyway(shop: Shop) -> None:
+    """SPACE says how the place comes back, and E does not take the part off its rack."""
+    desk = shop.set_up("bolster").desk()
+    desk.press(c.Read("tank", "65 C"))
+    desk.press(c.CloseStation("tank", "copper in it"))
+    for key in ("space", "e"):
+        desk.confirm() if key == "space" else desk.early()
+        assert "Put it back into service (M 6)" in desk.message
+        assert desk.state.bench.parts["bolster"].phase is PartPhase.WAITING
+        shop.clock.advance(1000)

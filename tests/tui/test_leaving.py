@@ -14,7 +14,8 @@ from benchtimer.times import TimeError
 from benchtimer.tui.board_screen import BoardScreen
 from benchtimer.tui.dialogs import TextPage
 from benchtimer.view.leaving import leaving_lines, times_away
-from tests.support import MINUTE, Hands
+from tests.support import MINUTE, Hands, small_recipe
+from tests.tui.benches import STRAIGHT_OVER
 from tests.tui.conftest import Shop
 from tests.tui.pilots import press
 
@@ -57,6 +58,17 @@ def test_what_cannot_wait_is_named_with_its_time() -> None:
     assert "#1 bolster must leave Tank by 18:09" in late
     assert "past its max if you go" in late
     assert "#2 ferrule: not started, so it can wait" in text
+
+
+def test_a_part_in_hand_is_among_what_cannot_wait() -> None:
+    """Taken out and put in nowhere yet: the page before you go names it, with what bars it."""
+    hands = Hands(names=("bolster",), recipe=small_recipe(STRAIGHT_OVER))
+    hands.to_tank()
+    hands(c.CloseStation("oil", "spilled"))
+    hands(c.TakeOut("bolster"), 5 * MINUTE)
+    late = _lines(hands, "18:30 to Sat 08:00").partition("CAN'T WAIT")[2]
+    assert "#1 bolster is in hand" in late
+    assert "Oil is out of service. Put it in its next place before you go" in late
 
 
 def test_the_hours_of_today_change_for_the_planner() -> None:

@@ -6,7 +6,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 from rich.cells import cell_len
 
-from benchtimer.view.text import wrapped
+from benchtimer.view.text import folded, wrapped
 
 WORDS = st.text(alphabet=st.sampled_from("ab -刃🔪é[]"), max_size=80)
 
@@ -25,3 +25,13 @@ def test_words_stay_whole_and_gaps_as_wide_as_written() -> None:
     assert wrapped("one   two three", 9) == ["one   two", "three"]
     assert wrapped("", 9) == [""]
     assert wrapped("x abcdefghijk y", 4) == ["x", "abcd", "efgh", "ijk", "y"]
+
+
+@given(WORDS, st.integers(0, 4), st.integers(12, 30))
+def test_a_folded_line_keeps_its_margin(text: str, margin: int, room: int) -> None:
+    """A wide line goes on two columns to the right of its margin; one that fits stays as it is."""
+    line = " " * margin + text.strip()
+    lines = folded(line, room)
+    assert all(cell_len(part) <= room for part in lines)
+    assert "".join("".join(lines).split()) == "".join(text.split())
+    assert lines == [line] or all(part.startswith(" " * (margin + 2)) for part in lines[1:])

@@ -9,9 +9,11 @@ from __future__ import annotations
 
 import sys
 
+import pytest
 from hypothesis import given, settings
 
 from benchtimer.bench.moment import Moment, moment_of
+from benchtimer.run import commands as c
 from benchtimer.run.actions import Action, ActionKind
 from benchtimer.shop.shop_state import shop_of
 from benchtimer.view.alarm import OVERDUE, alarms_at
@@ -21,8 +23,8 @@ from benchtimer.view.picture.sheet import draw
 from benchtimer.view.space import Size
 from benchtimer.view.telling import next_words
 from benchtimer.view.words import large_line, verb
-from tests.support import Hands
-from tests.tui.benches import FEW, benches, stamp_at
+from tests.support import SMALL, Hands, small_recipe
+from tests.tui.benches import FEW, benches, dwelling, stamp_at
 
 SIZE = Size(80, 24)
 MOVES = (ActionKind.BEGIN, ActionKind.FINISH)
@@ -75,11 +77,66 @@ def test_all_ways_of_looking_agree(hands: Hands) -> None:
 
 
 @given(benches())
-@settings(FEW, max_examples=100)
+@FEW
 def test_they_agree_a_minute_later_too(hands: Hands) -> None:
     """As time passes they change together."""
     hands.now_ms += 60_000
     check_agreement(moment_at(hands))
+
+
+LONG = SMALL.replace(
+    'dwell = { min = "4 min", target = "5 min", max = "8 min"',
+    'dwell = { min = "2 h", target = "3 h", max = "8 h"',
+)
+"""The small recipe with a dwell of hours: its pull is too far away to count down."""
+PULLS = 'title = "Tank"\ntoo_hot = "Pull the parts. Turn off the heat."'
+
+
+@pytest.mark.parametrize(
+    ("recipe", "reading", "words", "more"),
+    [
+        (LONG, "75 C", "COOL TANK", "Tank reads 75 C, too hot"),
+        (LONG, "85 C", "PULL #1", "Tank reads 85 C, too hot. Start nothing else"),
+        (LONG.replace('title = "Tank"', PULLS), "75 C", "PULL #1", "too hot. Start nothing else"),
+    ],
+)
+def test_a_bath_too_hot_leads_with_what_to_do(
+    recipe: str, reading: str, words: str, more: str
+) -> None:
+    """Part first, then the heat: large line, lanes, alarm and watch say it at once."""
+    hands = dwelling(recipe=small_recipe(recipe))
+    assert large_line(hands.state.bench, _first(hands), moment_at(hands).stamp)[0] == "WAIT"
+    hands(c.Read("tank", reading))
+    moment = moment_at(hands)
+    first = _first(hands)
+    check_agreement(moment)
+    assert large_line(hands.state.bench, first, moment.stamp) == (words, "NOW")
+    board = make_board(moment, first, SIZE, BoardView("2026-02-02-1"))
+    assert more in " ".join(board.next_lines)
+    assert board.urgency == NOW
+    assert [lane.level for lane in board.scene.lanes] == [Level.NOW]
+    assert verb(first) in alarms_at(moment)[0].words
+    assert next_words(hands.state.bench, first, moment.stamp).startswith(words.split()[0])
+
+
+def test_a_hot_bath_is_pulled_first_and_cooled_second() -> None:
+    """Each press shows what comes next: the heat is turned down when the part is out, too."""
+    hands = dwelling(recipe=small_recipe(LONG))
+    hands(c.Read("tank", "85 C"))
+    kinds = []
+    for _ in range(2):
+        first = _first(hands)
+        kinds.append(first.kind)
+        assert first.command is not None
+        hands(first.command)
+    assert kinds == [ActionKind.BEGIN, ActionKind.COOL]
+    assert ActionKind.COOL not in [action.kind for action in moment_at(hands).actions]
+
+
+def _first(hands: Hands) -> Action:
+    first = moment_at(hands).first
+    assert first is not None
+    return first
 
 
 LATER_MS = (0, 60_000, 600_000)

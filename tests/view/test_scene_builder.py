@@ -9,10 +9,11 @@ from benchtimer.bench.plans import MoveAhead
 from benchtimer.run import commands as c
 from benchtimer.run.agenda import agenda
 from benchtimer.view.picture.scene import LaneView, Level, PlaceView, Scene
+from benchtimer.view.picture.sheet import draw
 from benchtimer.view.scene_builder import make_scene
 from benchtimer.view.scene_places import RunView
-from tests.support import MINUTE, Hands
-from tests.tui.benches import FEW, HOUR, benches, dwelling, hung_up, stamp_at
+from tests.support import MINUTE, Hands, small_recipe
+from tests.tui.benches import FEW, HOUR, STRAIGHT_OVER, benches, dwelling, hung_up, stamp_at
 
 
 def _scene(hands: Hands, after_ms: int = 0, moves: tuple[MoveAhead, ...] = ()) -> Scene:
@@ -98,7 +99,55 @@ def test_a_part_between_stations_counts_up() -> None:
     hands = dwelling()
     hands(c.TakeOut("bolster"), MINUTE)
     lane = _lane(hands, 75_000)
-    assert (lane.place, lane.left, lane.level) == ("", "1:15", Level.NOW)
+    assert (lane.place, lane.left, lane.level) == ("in hand", "1:15", Level.NOW)
+
+
+def _out(*before: c.Command) -> Hands:
+    """The bolster is pulled out of the tank and would go straight into the oil."""
+    hands = dwelling(recipe=small_recipe(STRAIGHT_OVER))
+    hands.reads = False
+    for command in before:
+        hands(command)
+    hands.now_ms += 5 * MINUTE
+    hands(c.TakeOut("bolster"))
+    return hands
+
+
+@pytest.mark.parametrize(
+    ("before", "why"),
+    [
+        ((), "READ OIL first"),
+        ((c.CloseStation("oil", "spilled"),), "OIL out of service"),
+        ((c.Read("oil", "90 C"),), "READ OIL first"),
+    ],
+)
+def test_a_part_with_no_bath_to_go_to_is_in_hand(before: tuple[c.Command, ...], why: str) -> None:
+    """Pulled, and its next place is not read, closed or too hot: its lane says where it is."""
+    hands = _out(*before)
+    assert hands.part().station is None
+    lane = _lane(hands, 65_000)
+    assert lane.place == "in hand"
+    assert why in lane.by
+    assert lane.left.startswith("1:0")
+    rows = draw(_scene(hands, 65_000), 80, 14).rows
+    assert any("in hand" in row.text for row in rows if row.part == lane.number)
+
+
+def test_a_part_in_hand_says_how_long_it_may_be_out() -> None:
+    """The plan knows until when its next move keeps every window."""
+    hands = _out()
+    now_ms, bench = hands.now_ms, hands.state.bench
+    run = RunView("r", bench, agenda(bench, now_ms), (), {"bolster": now_ms + 5 * MINUTE})
+    (lane,) = make_scene([run], stamp_at(now_ms)).lanes
+    assert lane.by.startswith("out until 12:05")
+    assert lane.by_short == "5:00 left"
+
+
+def test_a_part_that_is_worked_on_is_in_no_place() -> None:
+    """With its next place open it is work in hand, as ever."""
+    hands = dwelling()
+    hands(c.Begin("bolster"), 5 * MINUTE)
+    assert _lane(hands).place == ""
 
 
 def test_parts_not_begun_share_a_line() -> None:

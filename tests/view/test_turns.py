@@ -3,6 +3,9 @@
 from __future__ import annotations
 
 import re
+from dataclasses import replace
+
+import pytest
 
 from benchtimer.bench.moment import Moment, moment_of
 from benchtimer.bench.plans import Advice, MoveAhead, part_key, stage_of
@@ -90,6 +93,55 @@ def test_a_due_part_keeps_its_block_however_long_you_take() -> None:
         stamp_at(hands.now_ms + 5 * MINUTE), shop_of({RUN: hands.state}), planned.advice
     )
     assert _orders(later)[1][:3] == ["3", "1", "2"]
+
+
+def _doomed(now_to_max_ms: int, *, planned_late: bool, blocked: bool = False) -> Moment:
+    """Two parts in a tank of three; the second one's max is near, and the plan can't keep it."""
+    recipe = small_recipe(SMALL.replace("holds = 1", "holds = 3", 1))
+    hands = Hands(names=("bolster", "ferrule", "pin"), recipe=recipe)
+    for name in hands.names[:2]:
+        hands.to_tank(name)
+    ends_ms = hands.part("ferrule").since_ms + 8 * MINUTE
+    hands.now_ms = ends_ms - now_to_max_ms
+    moment = _moment(hands, ("bolster", "ferrule"))
+    moves = tuple(replace(m, is_late=planned_late) for m in moment.advice.moves)
+    moment = moment_of(moment.stamp, moment.shop, replace_advice(moment.advice, moves))
+    if blocked:
+        actions = [
+            replace(a, blocked="Rack is full: cap") if a.part == "ferrule" else a
+            for a in moment.actions
+        ]
+        moment = replace(moment, actions=actions)
+    return moment
+
+
+def replace_advice(advice: Advice, moves: tuple[MoveAhead, ...]) -> Advice:
+    """The same advice with other moves, and an end far to the right."""
+    return replace(advice, moves=moves, end_ms=advice.now_ms + 999 * MINUTE)
+
+
+@pytest.mark.parametrize("width", [60, 80, 120])
+@pytest.mark.parametrize(("late", "blocked"), [(True, False), (False, True), (True, True)])
+def test_a_part_that_cant_be_saved_is_named_by_its_max(
+    width: int, late: bool, blocked: bool
+) -> None:
+    """Near its max, with no plan that keeps it or no way out: the next line names it, whole."""
+    moment = _doomed(65_000, planned_late=late, blocked=blocked)
+    first = moment.first
+    assert first is not None
+    assert first.part == "bolster"
+    then = make_board(moment, first, Size(width, 24), BoardView(RUN)).then_line
+    assert "max 1:05 PULL #2" in then
+    assert "PULL #2" not in then.replace("max 1:05 PULL #2", "")
+
+
+def test_a_part_the_plan_saves_has_its_time_and_the_large_line_is_not_repeated() -> None:
+    """Where all is well there is no max, nor for the part that the large line shows."""
+    moment = _doomed(65_000, planned_late=False)
+    assert "max" not in make_board(moment, moment.first, WIDE, BoardView(RUN)).then_line
+    doomed = _doomed(65_000, planned_late=True)
+    ferrule = next(a for a in doomed.actions if a.part == "ferrule")
+    assert "PULL #2" not in make_board(doomed, ferrule, WIDE, BoardView(RUN)).then_line
 
 
 def test_a_planned_move_behind_a_reading_is_among_what_comes_next() -> None:

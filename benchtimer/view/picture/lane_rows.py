@@ -9,7 +9,7 @@ from rich.cells import cell_len
 
 from benchtimer.view.picture.axis import Axis
 from benchtimer.view.picture.cells import Cells, Ink, PictureRow
-from benchtimer.view.picture.scene import DwellTimes, HandsWork, LaneView, Level, Stay
+from benchtimer.view.picture.scene import IN_HAND, DwellTimes, HandsWork, LaneView, Level, Stay
 from benchtimer.view.text import clip, fill
 
 THIN, THICK, OVER, MAX, PULL, TARGET, BEYOND = "─", "━", "▒", "┫", "▼", "◆", "→"
@@ -77,7 +77,7 @@ def window_row(
         width: columns of the row.
         by: the row also says until when the part can wait, because no second row does.
     """
-    at_work = lane.window is None and lane.place == ""
+    at_work = lane.window is None and lane.place in ("", IN_HAND)
     works = tuple(w for w in lane.works if w.start_ms <= axis.now_ms) if at_work else ()
     at_ms = (lane.pull_ms, lane.read_ms)
     cells = _on_axis(axis, width, lane.window, at_ms, lane.level, works).copy()

@@ -75,6 +75,10 @@ class Stay:
     short: str
 
 
+IN_HAND = "in hand"
+"""Where a part is that was taken out and has no place to go to yet."""
+
+
 @dataclass(frozen=True, slots=True)
 class LaneView:
     """One part.
@@ -82,7 +86,8 @@ class LaneView:
     Attributes:
         number: its number on the bench.
         name: its name.
-        place: where it is, in at most eight letters; empty in the hands.
+        place: where it is, in at most eight letters; empty where hands work
+            on it, ``IN_HAND`` where it only waits for its next place.
         verb: what is done with it next.
         left: the countdown to that, ``NOW``, or how long the work in hand has taken.
         by: until when it can wait: clock time, and how much that leaves.
