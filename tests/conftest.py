@@ -17,6 +17,7 @@ from types import FrameType, ModuleType
 
 import pytest
 from hypothesis import HealthCheck, settings
+from xdist.scheduler import LoadScopeScheduling
 
 from tests.posix import needs_posix
 
@@ -50,8 +51,10 @@ LONGEST = (
 )  # fmt: skip
 """What is begun first, so that no worker is alone with it in the end."""
 
-SHARED = re.compile(r'scope="(?:module|session)"|^@cache|knife: Knife', re.MULTILINE)
-"""What a module has in it if its tests share what took long to make."""
+SHARED = re.compile(
+    r'scope="(?:module|session)"|^@cache|knife: Knife|browser: Browser', re.MULTILINE
+)
+"""What a module has in it if one worker should do all its tests: they share what took long."""
 
 
 class _NotInstalled(MetaPathFinder):
@@ -103,21 +106,35 @@ def _rank(path: Path) -> int:
 
 @cache
 def _is_shared(path: Path) -> bool:
-    """Whether one worker should do all tests of a file."""
+    """Whether a file has something of ``SHARED``."""
     return SHARED.search(path.read_text(encoding="utf-8")) is not None
 
 
-@pytest.hookimpl(tryfirst=True)  # before the workers read the groups
 def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
-    """Mark the quick ones, and those that only POSIX can run; keep together what shares much."""
+    """Mark the quick ones, and those that only POSIX can run; the longest go first."""
     items.sort(key=lambda item: _rank(item.path))
     for item in items:
-        if _is_shared(item.path) and item.get_closest_marker("xdist_group") is None:
-            item.add_marker(pytest.mark.xdist_group(item.path.name))
         if _is_quick(item.path):
             item.add_marker("quick")
         if needs_posix(item.path):
             item.add_marker("posix")
+
+
+class _Scheduler(LoadScopeScheduling):  # type: ignore[misc]
+    """Gives workers one test at a time, and files whose tests share something as a whole.
+
+    The plugin's own groups do nothing here: they are written into ids that pytest 9.2 makes anew.
+    """
+
+    def _split_scope(self, nodeid: str) -> str:
+        """What a test is handed out with."""
+        file = nodeid.partition("::")[0]
+        return file if _is_shared(HERE.parent / file) else nodeid
+
+
+def pytest_xdist_make_scheduler(config: pytest.Config, log: object) -> LoadScopeScheduling:
+    """The one above."""
+    return _Scheduler(config, log)
 
 
 @pytest.fixture(scope="session", autouse=True)

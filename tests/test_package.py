@@ -19,8 +19,6 @@ import pytest
 from benchtimer import __version__
 from tests.terminal import Terminal
 
-pytestmark = pytest.mark.xdist_group("package")  # built and installed once, by one worker
-
 REPOSITORY = Path(__file__).resolve().parent.parent
 
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 import ast
 import subprocess
 import sys
+from functools import cache
 from graphlib import TopologicalSorter
 from pathlib import Path
 
@@ -69,9 +70,14 @@ def _module(path: Path) -> str:
     return ".".join(part for part in parts if part != "__init__")
 
 
+@cache
+def _tree(path: Path) -> ast.Module:
+    return ast.parse(path.read_text(encoding="utf-8"))
+
+
 def _imports(path: Path) -> set[str]:
     """Every module a file imports, wherever in the file."""
-    tree = ast.parse(path.read_text(encoding="utf-8"))
+    tree = _tree(path)
     return {name for node in ast.walk(tree) for name in _named(node)}
 
 
@@ -87,7 +93,7 @@ def _named(node: ast.AST) -> set[str]:
 
 def _loads(path: Path) -> set[str]:
     """Every module a file imports when it runs, so none that it names in types only."""
-    tree = ast.parse(path.read_text(encoding="utf-8"))
+    tree = _tree(path)
     types = [node for node in ast.walk(tree) if isinstance(node, ast.If)]
     types = [node for node in types if ast.unparse(node.test) == "TYPE_CHECKING"]
     only = {id(x) for node in types for x in ast.walk(node)}
@@ -135,7 +141,7 @@ def test_the_core_opens_nothing(room: str) -> None:
     for path in _rooms()[room]:
         calls = {
             node.func.attr if isinstance(node.func, ast.Attribute) else getattr(node.func, "id", "")
-            for node in ast.walk(ast.parse(path.read_text(encoding="utf-8")))
+            for node in ast.walk(_tree(path))
             if isinstance(node, ast.Call)
         }
         forbidden = {"print", "input", "now", "today", "utcnow", "getenv", "write_text", "unlink"}

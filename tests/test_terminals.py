@@ -1,4 +1,4 @@
-"""Terminals that aren't the usual one: other sizes, no colour, no UTF-8, odd names."""
+"""Terminals that aren't the usual one: other sizes, no color, no UTF-8, odd names."""
 
 from __future__ import annotations
 
@@ -58,8 +58,8 @@ def test_a_terminal_without_utf_8_gets_nothing_else(
     assert terminal.close() == 0
 
 
-def test_a_terminal_without_colour_gets_none(tmp_path: Path) -> None:
-    """With NO_COLOR no colour is written at all, and what is due is reversed."""
+def test_a_terminal_without_color_gets_none(tmp_path: Path) -> None:
+    """With NO_COLOR no color is written at all, and what is due is reversed."""
     terminal = _run(tmp_path, "bolster", NO_COLOR="1", COLORTERM="truecolor")
     terminal.wait("FIRST AID: Caustic")
     codes = b";".join(re.findall(rb"\x1b\[([\d;]*)m", terminal.output)).split(b";")

@@ -15,7 +15,6 @@ from benchtimer.bench.bath_book import BathBook
 from benchtimer.bench.jobbook import JobBook
 from benchtimer.bench.wallclock import ShopZone
 from benchtimer.job.job_events import JOB_STREAM
-from benchtimer.job.job_state import Job
 from benchtimer.job.known import KnownChances, Sessions
 from benchtimer.job.policy import Draws, play
 from benchtimer.job.workload import OnBench, PlanMoment, UnfinishedJob, Workload, workload_of
@@ -99,17 +98,11 @@ class JobLook:
                 continue  # the plan says which part it stops
         return found
 
-    def workload(self, jobs: Sequence[Job] | None = None, *, hurry: bool = False) -> Workload:
-        """The shop with its open jobs, or with these.
-
-        Args:
-            jobs: the jobs to plan; all open ones if None.
-            hurry: let dwells end at their min.
-        """
-        book = self.book
-        chosen = book.jobs(open_only=True) if jobs is None else jobs
-        opened = [UnfinishedJob(job, book.progress(job)) for job in chosen]
-        names = [r for job in chosen for part in job.order.parts for r in part.recipes]
+    def workload(self, *, hurry: bool = False) -> Workload:
+        """The shop with its open jobs; ``hurry`` lets dwells end at their min."""
+        jobs = self.book.jobs(open_only=True)
+        opened = [UnfinishedJob(job, self.book.progress(job)) for job in jobs]
+        names = [r for job in jobs for part in job.order.parts for r in part.recipes]
         recipes = self.recipes(names)
         baths = self._baths(recipes)
         return workload_of(

@@ -246,59 +246,23 @@ class OpenBench:
         return fresh
 
     def set_up(self, new: NewRun) -> str:
-        """Lay out a run; it is idle until it is started.
-
-        Returns:
-            The run's name.
-
-        Raises:
-            Refused: it can't be laid out.
-            StoreError: it could not be written.
-        """
+        """Set up a run, as ``Writer.set_up`` says."""
         return self.writer.set_up(new)
 
     def press(self, name: str, command: Command, at: Stamp | None = None) -> Sequence[Event]:
-        """Do what is asked in a run.
-
-        Raises:
-            Refused: it can't be done; nothing changed.
-            StoreError: another program has written; nothing changed.
-        """
+        """Do what is asked in a run, as ``Writer.press`` says."""
         return self.writer.press(name, command, at)
 
     def write_bath(self, name: str, command: BathCommand) -> Bath | None:
-        """Write into the bath book; the bath afterwards, None if its mixing was taken back.
-
-        Raises:
-            Refused: it can't be written; nothing changed.
-            StoreError: it could not be written; nothing changed.
-        """
+        """Write into the bath book, as ``Writer.write_bath`` says."""
         return self.writer.write_bath(name, command)
 
     def write_job(self, name: str, command: JobCommand, recipes: Collection[str]) -> Job | None:
-        """Write into a job's stream; the job afterwards, None if its opening was taken back.
-
-        Args:
-            name: the job's name.
-            command: what is wished.
-            recipes: the recipes there are.
-
-        Raises:
-            Refused: it can't be written; nothing changed.
-            StoreError: it could not be written; nothing changed.
-        """
+        """Write into a job's stream, as ``Writer.write_job`` says."""
         return self.writer.write_job(name, command, recipes)
 
     def silence(self, due: Mapping[str, str], for_ms: int) -> None:
-        """Write down that alarms were silenced, where something can be written.
-
-        Args:
-            due: what was due, in words, by run.
-            for_ms: how long there is quiet.
-
-        Raises:
-            StoreError: it could not be written.
-        """
+        """Note that alarms were silenced, as ``Writer.silence`` says; who watches notes nothing."""
         if self._writer is not None:
             self._writer.silence(due, for_ms)
 

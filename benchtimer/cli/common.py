@@ -62,9 +62,9 @@ def common_options(
     )  # fmt: skip
 
 
-def json_option(parser: argparse.ArgumentParser, about: str = "for programs") -> None:
+def json_option(parser: argparse.ArgumentParser) -> None:
     """--json."""
-    parser.add_argument("--json", action="store_true", help=about)
+    parser.add_argument("--json", action="store_true", help="for programs")
 
 
 def put_json(value: object) -> None:

@@ -4,13 +4,13 @@ from __future__ import annotations
 
 import argparse
 import sys
-from collections.abc import Callable, Iterator, Mapping
-from datetime import date, datetime
+from collections.abc import Callable, Mapping
 from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, NamedTuple
 
 from benchtimer.cli.common import NO, USAGE, YES, Wrong, common_options, print_lines
+from benchtimer.cli.job_given import order_given, order_in_file, pair_of, today_here
 from benchtimer.cli.joblog import looking_at_jobs, named_job
 from benchtimer.cli.shop_context import data_path, driven, shop_recipes
 from benchtimer.cli.table import READS, WRITES
@@ -20,7 +20,6 @@ if TYPE_CHECKING:
     from benchtimer.cli.parser import Parser
     from benchtimer.job.job_decide import JobCommand
     from benchtimer.job.job_state import Job
-    from benchtimer.job.order import Order, OrderPart
 
 
 class JobVerb(NamedTuple):
@@ -211,53 +210,15 @@ def _card_text(form: str, found: Job, card: Any) -> str:
     return jobcard.card_toml(found, card) if form == "toml" else jobcard.card_html(found, card)
 
 
-def _order_given(arguments: argparse.Namespace, before: Order | None, today: date) -> Order:
-    """The order that the options ask for; what they leave out is as before."""
-    from benchtimer.job.order import Order
-    from benchtimer.times import TimeError, parse_date
-
-    parts = list(before.parts) if before is not None else []
-    for part in _given_parts(arguments):
-        same = [i for i, p in enumerate(parts) if p.name.casefold() == part.name.casefold()]
-        if same and before is not None:
-            parts[same[0]] = part
-        else:
-            parts.append(part)
-    due = before.due if before is not None else None
-    if arguments.due:
-        try:
-            due = parse_date(arguments.due, today)
-        except TimeError as error:
-            raise Wrong(f"--due {error}", USAGE) from None
-    if due is None:
-        raise Wrong("say when it is due: --due 2026-12-11", USAGE)
-    note = before.note if before is not None else ""
-    return Order(due, tuple(parts), note if arguments.note is None else arguments.note)
-
-
-def _given_parts(arguments: argparse.Namespace) -> Iterator[OrderPart]:
-    from benchtimer.job.order import parse_join, parse_part
-
-    for option, texts, parse in (
-        ("--part", arguments.parts, parse_part),
-        ("--join", arguments.joins, parse_join),
-    ):
-        for text in texts:
-            try:
-                yield parse(text)
-            except ValueError as error:
-                raise Wrong(f"{option} {error}", USAGE) from None
-
-
 def open_job(arguments: argparse.Namespace) -> int:
     """Open a job: from options, from a file, like a former one."""
     from benchtimer.job.job_decide import OpenJob
 
     recipes = list(shop_recipes().paths())
-    today = _today()
+    today = today_here()
     name = arguments.name
     if name.endswith(".toml"):
-        name, order = _from_file(name, recipes, today)
+        name, order = order_in_file(name, recipes, today)
     else:
         before = None
         if arguments.like:
@@ -265,34 +226,12 @@ def open_job(arguments: argparse.Namespace) -> int:
                 before = named_job(look, arguments.like).order
             if not arguments.due:
                 raise Wrong("say when the new job is due: --due 2026-12-11", USAGE)
-        order = _order_given(arguments, before, today)
+        order = order_given(arguments, before, today)
         if not order.parts:
             raise Wrong(
                 'name its parts: --part "blade=etch-darken > hot-wax", or --like JOB', USAGE
             )
     return _write(arguments, name.strip(), OpenJob(order))
-
-
-def _from_file(path: str, recipes: list[str], today: date) -> tuple[str, Order]:
-    from benchtimer.job.job_file import parse_job
-    from benchtimer.recipe.reader import read_start
-
-    try:
-        raw = read_start(Path(path))
-    except (OSError, ValueError) as error:
-        reason = getattr(error, "strerror", None) or "no file can have that name"
-        raise Wrong(f"{path}: the file can't be read: {reason}; check the path", NO) from None
-    return parse_job(raw, name=path, recipes=recipes, today=today)
-
-
-def _today() -> date:
-    from benchtimer.bench.wallclock import ShopZone
-    from benchtimer.clock import SystemClock
-    from benchtimer.store.log import Stamp
-
-    tick = SystemClock().read()
-    stamp = Stamp(tick.wall_ms, None, 0, tick.wall_ms, tick.offset_s)
-    return datetime.fromtimestamp(tick.wall_ms / 1000, ShopZone(stamp)).date()
 
 
 def change(arguments: argparse.Namespace) -> int:
@@ -313,34 +252,25 @@ def change(arguments: argparse.Namespace) -> int:
     elif arguments.replace:
         command = d.ReplacePart(arguments.replace, arguments.why or "a new blank")
     elif arguments.back:
-        command = d.SendPartBack(*_pair("--back", arguments.back), arguments.why or "by hand")
+        command = d.SendPartBack(*pair_of("--back", arguments.back), arguments.why or "by hand")
     elif arguments.done:
-        command = d.MarkRecipeDone(*_pair("--done", arguments.done))
+        command = d.MarkRecipeDone(*pair_of("--done", arguments.done))
     else:
         with looking_at_jobs(arguments) as look:
             before = named_job(look, arguments.name).order
-        order = _order_given(arguments, before, _today())
+        order = order_given(arguments, before, today_here())
         if arguments.without:
             gone = arguments.without.casefold()
             if order.part(gone) is None:
                 hint = did_you_mean(gone, [p.name for p in order.parts], "job show lists them")
                 raise Wrong(f'the job has no part "{arguments.without}"; {hint}', NO)
             kept = (p for p in order.parts if p.name.casefold() != gone)
-            parts = (replace(p, needs=_but(p.needs, gone)) for p in kept)
+            parts = (
+                replace(p, needs=tuple(n for n in p.needs if n.casefold() != gone)) for p in kept
+            )
             order = replace(order, parts=tuple(parts))
         command = d.ChangeJob(order)
     return _write(arguments, arguments.name, command)
-
-
-def _but(names: tuple[str, ...], gone: str) -> tuple[str, ...]:
-    return tuple(name for name in names if name.casefold() != gone)
-
-
-def _pair(option: str, text: str) -> tuple[str, str]:
-    part, equals, recipe = text.partition("=")
-    if not (equals and part.strip() and recipe.strip()):
-        raise Wrong(f'{option} "{text}" is not PART=RECIPE', USAGE)
-    return part.strip(), recipe.strip()
 
 
 def deliver(arguments: argparse.Namespace) -> int:
@@ -379,7 +309,7 @@ def _say_written(name: str, found: Job | None, progress: list[Any]) -> None:
     if found is None:
         print(f"{name}: its opening was taken back")
         return
-    print_lines(list_lines([found], {found.name: progress}, _today()))
+    print_lines(list_lines([found], {found.name: progress}, today_here()))
     if found.is_open:
         print_lines(progress_lines(progress))
         print(f'Next: benchtimer job plan "{name}"', file=sys.stderr)

@@ -244,6 +244,7 @@ class Parser(argparse.ArgumentParser):
 
     def error(self, message: str) -> NoReturn:
         """Leave with what is wrong and where to read on."""
+        message = message.replace("the following arguments are required:", "missing:")
         self.exit(USAGE, f"{PROGRAM}: {message}\nTry: {self.prog} --help\n")
 
 

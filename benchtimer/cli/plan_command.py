@@ -7,7 +7,6 @@ import shutil
 import sys
 import time
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, replace
 from datetime import UTC, datetime
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -24,6 +23,7 @@ from benchtimer.cli.common import (
     spread_option,
     whole_number,
 )
+from benchtimer.cli.plan_times import Times, away_asked, hours_asked
 from benchtimer.cli.shop_context import (
     data_path,
     ordered,
@@ -37,11 +37,10 @@ if TYPE_CHECKING:
     from benchtimer.bench.newrun import NewRun
     from benchtimer.learn.learned import Learned
     from benchtimer.plan.outcome import Outcome, Plan
-    from benchtimer.plan.problem import AwayTime, Problem
+    from benchtimer.plan.problem import Problem
     from benchtimer.plan.risk import Risk
     from benchtimer.recipe.model import Recipe
     from benchtimer.recipe.places import Placed
-    from benchtimer.shop.hours import Hours
     from benchtimer.shop.shop_state import Shop
     from benchtimer.store.log import Stamp
 
@@ -161,10 +160,10 @@ def _plan(
         stamp = found[1]
         ahead_s = max(0, times.zero.wall_ms - stamp.wall_ms) // 1000 if arguments.start else 0
         times, releases = Times(stamp, stamp), {name: ahead_s for name, _ in parts}
-    away = _away(arguments, times)
+    away = away_asked(arguments, times)
     problem = plan_problem(placed, parts, releases, hands=arguments.hands, away=away, enters=enters)
     if found is not None:
-        there = away_windows(away_of(found[0]), times.zero, _work_hours(arguments, times))
+        there = away_windows(away_of(found[0]), times.zero, hours_asked(arguments, times))
         places = shop_settings().places
         problem = beside(found[0], new, problem, times.zero.noted_ms, there, baths, places)
     first = placed.recipes[parts[0][1]]
@@ -240,7 +239,7 @@ def _text(
     plan = outcome.plan
     if plan is None or plan.end_s is None:
         lines = [f"{outcome.status}: {outcome.verdict}", *(f"  {why}" for why in outcome.why)]
-        closed = no_hours_words(_work_hours(arguments, times), times.zero)
+        closed = no_hours_words(hours_asked(arguments, times), times.zero)
         lines += [f"  {closed}"] if closed else []
         longer_s = min(MOST_SECONDS, max(10, 6 * arguments.seconds))
         if isinstance(outcome, Undecided) and longer_s > arguments.seconds:
@@ -348,7 +347,7 @@ def _largest(arguments: argparse.Namespace, recipe: Recipe, times: Times, learne
 
     def plan_for(count: int) -> tuple[Problem, Outcome]:
         parts = parts_of(count)
-        away = _away(arguments, times)
+        away = away_asked(arguments, times)
         problem = plan_problem(placed, parts, hands=arguments.hands, away=away)
         seconds, hurry = arguments.seconds / 4, arguments.hurry
         return problem, solve(problem, seconds=seconds, clock=time.monotonic, hurry=hurry)
@@ -373,91 +372,6 @@ def _write_calendar(path: Path, plan: Plan, times: Times, run: str) -> None:
         raise Wrong(str(missing), NO) from None
     except OSError as error:
         raise Wrong(f"{path}: {error.strerror or 'it cannot be written'}", NO) from None
-
-
-@dataclass(frozen=True, slots=True)
-class Times:
-    """When the plan begins, and what to call its times.
-
-    Attributes:
-        now: the moment the command was given: what is today, and what tomorrow.
-        zero: the moment the plan begins.
-    """
-
-    now: Stamp
-    zero: Stamp
-
-    @classmethod
-    def beginning(cls, start: str | None) -> Times:
-        """From now, or from the moment asked for."""
-        from benchtimer.bench.wallclock import later, moment_of
-        from benchtimer.clock import SystemClock
-        from benchtimer.store.log import Stamp
-        from benchtimer.times import TimeError
-
-        tick = SystemClock().read()
-        second_ms = tick.wall_ms // 1000 * 1000
-        now = Stamp(second_ms, None, 0, second_ms, tick.offset_s)
-        if start is None:
-            return cls(now, later(now, (60 - second_ms // 1000 % 60) * 1000))
-        try:
-            return cls(now, moment_of(start, now))
-        except TimeError as error:
-            raise Wrong(f"--start {error}", USAGE) from None
-
-    def at(self, seconds: int) -> str:
-        """A time of the plan, with the day if it isn't today."""
-        from benchtimer.view.words import clock_time
-
-        return clock_time(self.zero.noted_ms + seconds * 1000, self.now, seconds=True)
-
-    def minutes(self, from_s: int, to_s: int) -> str:
-        """Two times of the plan; the day of the second only if it is another."""
-        from benchtimer.view.words import clock_times
-
-        zero_ms = self.zero.noted_ms
-        return clock_times(zero_ms + from_s * 1000, zero_ms + to_s * 1000, self.now)
-
-
-def _away(arguments: argparse.Namespace, times: Times) -> list[AwayTime]:
-    """When you are away: outside the hours, in the breaks, in the daily hours away."""
-    from benchtimer.bench.advice import away_windows, joined
-
-    work = _work_hours(arguments, times)
-    windows = away_windows(arguments.away, times.zero, work)
-    if arguments.leave_by is None:
-        return windows
-    from benchtimer.plan.problem import AwayTime
-    from benchtimer.times import TimeError
-    from benchtimer.view.leaving import times_away
-
-    try:
-        ends = times_away(arguments.leave_by, work, times.zero)
-    except TimeError as error:
-        raise Wrong(f"--leave-by {error}", USAGE) from None
-    begin_s, end_s = ((t_ms - times.zero.noted_ms) // 1000 for t_ms in ends)
-    return joined([*windows, AwayTime(begin_s, end_s)])
-
-
-def _work_hours(arguments: argparse.Namespace, times: Times) -> Hours:
-    """The hours by weekday: those asked for, or the shop's, less the breaks."""
-    from benchtimer.bench.wallclock import ShopZone
-    from benchtimer.shop.hours import ALWAYS, parse_week
-    from benchtimer.times import TimeError, parse_span
-
-    work = shop_settings().work_hours
-    day = datetime.fromtimestamp(times.zero.wall_ms / 1000, ShopZone(times.zero)).date()
-    try:
-        if arguments.hours is not None:
-            given = ALWAYS if arguments.hours == "always" else parse_week(arguments.hours)
-            work = replace(given, closed=work.closed)
-        for text in arguments.breaks:
-            begin, end = parse_span(text)
-            work = work.without(day, begin, end if end > begin else end + 24 * 60)
-    except TimeError as error:
-        option = "--break" if error.text in arguments.breaks else "--hours"
-        raise Wrong(f"{option} {error}", USAGE) from None
-    return work
 
 
 def can_draw() -> bool:

@@ -57,9 +57,9 @@ def better(load: Workload, *, from_s: float = 0, tries: int = TRIES) -> Iterator
         yield best
 
 
-def best_plan(load: Workload, *, from_s: float = 0) -> JobsPlan:
+def best_plan(load: Workload) -> JobsPlan:
     """The best plan after all tries."""
-    *_, best = better(load, from_s=from_s)
+    *_, best = better(load)
     return best
 
 

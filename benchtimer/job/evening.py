@@ -7,7 +7,7 @@ from dataclasses import dataclass, field
 from benchtimer.job.better import best_plan
 from benchtimer.job.chain import NEVER
 from benchtimer.job.policy import Draws, play
-from benchtimer.job.sessions import JobsPlan, SessionWork, WorkSession
+from benchtimer.job.sessions import SessionWork, WorkSession
 from benchtimer.job.shop_work import OUT, REST
 from benchtimer.job.workload import Workload
 
@@ -80,7 +80,7 @@ class Evening:
         return found
 
 
-def evening_of(load: Workload, plan: JobsPlan | None = None) -> Evening:
+def evening_of(load: Workload) -> Evening:
     """What to do in the hours that are left, or in the next ones if you don't work now."""
     hours = load.shop.hours
     number = max(0, hours.span(0))
@@ -88,7 +88,7 @@ def evening_of(load: Workload, plan: JobsPlan | None = None) -> Evening:
         number += 1
     opens_s = float(hours.opens[number])
     closes_s = min(float(hours.closes[number]), max(0.0, opens_s) + MOST_S)
-    plan = plan or best_plan(load)
+    plan = best_plan(load)
     load = plan.load
     sessions = [session for session in plan.sessions if session.start_s < closes_s]
     evening = Evening(load, max(0.0, opens_s), closes_s, sessions)

@@ -202,7 +202,10 @@ def _deliver(history: JobHistory, command: DeliverJob, around: Around) -> _Body:
     _job(history, what)
     if around.unfinished:
         why = f"not done yet: {', '.join(around.unfinished)}"
-        way_out = "Finish them, mark what was done without the program (job change --done), or drop"
+        way_out = (
+            "Finish them, mark what was done without the program (job change --done), "
+            "or drop the job"
+        )
         raise BadValue(what, why, way_out)
     note = safe_text("note", command.note) if command.note.strip() else ""
     return e.JobDelivered, {"note": note}

@@ -84,25 +84,26 @@ def _event(
 
 
 def session_title(session: WorkSession, *, with_job: bool) -> str:
-    """What a person reads in a calendar: ``Pull the blade: etch-darken`` or the recipes of it."""
+    """What a person reads: a pull, recipes with their parts, or the jobs if they are several."""
     if session.is_pull:
         work = session.works[0]
         name = work.name if with_job else work.part
         return f"Pull {name} ({work.recipe})"
+    if with_job and len(session.jobs()) > 1:
+        return ", ".join(session.jobs())
     parts_by_recipe: dict[str, list[str]] = {}
     for work in session.works:
         names = parts_by_recipe.setdefault(work.recipe, [])
-        name = work.name if with_job else work.part
-        names += [name] if name not in names else []
-    return "; ".join(f"{recipe}: {', '.join(names)}" for recipe, names in parts_by_recipe.items())
+        names += [work.part] if work.part not in names else []
+    rows = "; ".join(f"{recipe}: {', '.join(names)}" for recipe, names in parts_by_recipe.items())
+    return f"{session.jobs()[0]}: {rows}" if with_job and session.jobs() else rows
 
 
 def _lines(plan: JobsPlan, session: WorkSession, *, with_job: bool) -> list[str]:
-    lines = [f"{plan.load.at(at):%H:%M} heat {place}" for at, place in session.heats]
+    lines = [(at, f"heat {plan.load.place_title(place)}") for at, place in session.heats]
     for work in session.works:
         name = work.name if with_job else work.part
         took = duration(max(1, round(work.end_s - work.start_s)))
-        lines.append(
-            f"{plan.load.at(work.start_s):%H:%M} {name}: {', '.join(work.titles)} ({took})"
-        )
-    return lines
+        lines.append((work.start_s, f"{name}: {', '.join(work.titles)} ({took})"))
+    lines.sort(key=lambda line: line[0])
+    return [f"{plan.load.at(at):%H:%M} {words}" for at, words in lines]

@@ -6,6 +6,7 @@ or a check that never fails, has the same luck in everything else.
 
 from __future__ import annotations
 
+from array import array
 from dataclasses import dataclass
 from functools import cache
 from hashlib import shake_128
@@ -30,18 +31,18 @@ _MASK = (1 << 64) - 1
 
 
 @cache
-def _factors(spread: float) -> list[float]:
+def _factors(spread: float) -> array[float]:
     """Factors on hands-on time, all equally likely, shuffled."""
     normal = NormalDist()
     factors = [exp(spread * normal.inv_cdf((i + 0.5) / QUANTILES)) for i in range(QUANTILES)]
     Random(17).shuffle(factors)
-    return factors
+    return array("d", factors)
 
 
 @cache
-def _drawn_chances() -> tuple[int, ...]:
-    """Numbers below ``CHANCES`` that look like chance."""
-    return unpack(f"<{CHANCES}H", shake_128(b"chances").digest(2 * CHANCES))
+def _drawn_chances() -> array[int]:
+    """Numbers below ``CHANCES`` that look like chance; close together, so that caches hold them."""
+    return array("H", unpack(f"<{CHANCES}H", shake_128(b"chances").digest(2 * CHANCES)))
 
 
 def _mixed(a: int, b: int) -> int:

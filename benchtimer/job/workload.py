@@ -7,7 +7,7 @@ from dataclasses import dataclass, field, replace
 from datetime import datetime, time, timedelta, tzinfo
 from math import inf
 
-from benchtimer.job.chain import NEVER, Chain, chain_of, rests_in
+from benchtimer.job.chain import LONG_S, NEVER, Chain, chain_of, rests_in
 from benchtimer.job.job_progress import PartProgress, PartStatus
 from benchtimer.job.job_state import Job
 from benchtimer.job.order import identity
@@ -106,6 +106,11 @@ class Workload:
     def seconds(self, when: datetime) -> float:
         """The second of the shop at a moment."""
         return when.timestamp() - self.moment.unix_s
+
+    def place_title(self, name: str) -> str:
+        """What a place is called."""
+        stations = (one for recipe in self.recipes.values() for one in recipe.station)
+        return next((station.title for station in stations if station.id == name), name)
 
 
 def workload_of(
@@ -343,40 +348,50 @@ def fills_of(pieces: Sequence[Piece], chains: Sequence[Chain], placed: Placed) -
 
 
 def _without_start(load: Workload) -> list[Blocked]:
-    """Sections that no hours ever fit."""
+    """Sections that no hours ever fit; of those that end in a short rest, the first one."""
     found = []
     for piece in load.shop.pieces:
         chain, sections = load.shop.chains[piece.chain], load.shop.sections[piece.chain]
         if piece.standing.where == OUT:
             continue
+        told = set[int]()
         for first, section in sections.items():
             if first < chain.section[min(piece.standing.step, len(chain.links) - 1)]:
                 continue
             if section.next_safe and section.next_safe[0] == len(section.next_safe) - 1:
-                link = chain.links[first]
-                why = _too_short(chain, first)
-                found.append(Blocked(piece.name, link.recipe, link.step, why))
+                home = chain.home[first]
+                if home not in told:
+                    why = _too_short(chain, first, load.shop.hours)
+                    link = chain.links[first]
+                    found.append(Blocked(piece.name, link.recipe, link.step, why))
+                told.add(home)
     return found
 
 
-def _too_short(chain: Chain, first: int) -> str:
-    """Which work or dwell of a section the hours have no room for."""
-    soaks = []
-    hands_s = 0
-    for link in chain.links[first:]:
-        hands_s += link.hands_s
-        if link.soak is not None:
-            soaks.append(link)
-        if link.rest_s is not None or link.ends_recipe:
+def _too_short(chain: Chain, first: int, hours: WorkTime) -> str:
+    """Which work or dwell the hours have no room for, up to where the part can rest at will."""
+    links = [chain.links[first]]
+    for link in chain.links[first + 1 :]:
+        if link.waits_s == NEVER:
             break
-    longest = max(soaks, key=lambda link: link.soak.min_s if link.soak else 0, default=None)
-    if longest is None or longest.soak is None:
-        return f"its {duration(hands_s)} of work fit into none of your hours"
-    soak = longest.soak
-    window = f"{duration(soak.min_s)} to {duration(round(soak.max_s))}"
+        links.append(link)
+    soaks = [(link.step, link.soak) for link in links if link.soak is not None]
+    step, soak = max(soaks, key=lambda row: row[1].min_s, default=("", None))
+    if soak is not None and soak.target_s > LONG_S:
+        before_s = sum(link.hands_s for link in links[: [x.step for x in links].index(step) + 1])
+        window = f"{duration(soak.min_s)} to {duration(round(soak.max_s))}"
+        return (
+            f"your hours are too short: {step} lasts {window}, with {duration(before_s)} of work "
+            f"before it, and no start has every pull inside the hours"
+        )
+    work_s = sum(link.hands_s + (link.soak.min_s if link.soak else 0) for link in links)
+    spans = zip(hours.opens, hours.closes, strict=True)
+    most_s = max((closes - opens for opens, closes in spans), default=0)
+    if work_s > most_s:
+        return f"its {duration(work_s)} up to the next long rest fit into none of your hours"
     return (
-        f"your hours are too short: {longest.step} lasts {window}, with "
-        f"{duration(hands_s)} of work around it, and no start has every pull inside the hours"
+        f"its {duration(work_s)} up to the next long rest fit into your hours in less than half "
+        f"of the tries, failed checks included"
     )
 
 

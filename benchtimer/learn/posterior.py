@@ -112,7 +112,7 @@ class Time:
         return self.median_s / factor, self.median_s * factor
 
 
-def time_posterior(seen: TimeSums, planned_s: float, spread: float = SPREAD) -> Time:
+def time_posterior(seen: TimeSums, planned_s: float) -> Time:
     """The median and the spread of a time, shrunk towards the recipe's time.
 
     The spread is about the mean of the times themselves, not about the recipe's: a recipe that
@@ -121,12 +121,11 @@ def time_posterior(seen: TimeSums, planned_s: float, spread: float = SPREAD) -> 
     Args:
         seen: the times, old ones counting less.
         planned_s: the recipe's time in seconds.
-        spread: what is thought of the spread beforehand.
     """
     weight = PRIOR_WEIGHT + seen.count
     mean = (PRIOR_WEIGHT * log(max(planned_s, 1.0)) + seen.logs) / weight
     freedom = PRIOR_WEIGHT + max(0.0, seen.count - 1)
-    deviation = sqrt((PRIOR_WEIGHT * spread**2 + seen.off_square) / freedom)
+    deviation = sqrt((PRIOR_WEIGHT * SPREAD**2 + seen.off_square) / freedom)
     return Time(exp(mean), deviation, weight, freedom)
 
 

@@ -195,7 +195,7 @@ def _may_leave(pen: Pen, part: Part, index: int, what: str) -> None:
         for page in open_pages(bench, part, pen.t_ms):
             raise r.HazardFirst(what, page.title)
     if may_stay(bench, part, pen.t_ms):
-        for step in steps:
+        for step in steps if is_safe(bench, part) else ():  # a pull out of a bath is never refused
             if step.at is not None:
                 _in_service(bench.places[step.at], what)
         _baths_read(pen, steps, what)

@@ -134,8 +134,9 @@ def is_too_hot(place: Place) -> bool:
 
 
 def is_above(place: Place) -> bool:
-    """Whether the last reading is above the window, or above the ceiling."""
-    return place.reading is not None and place.reading.verdict in ("high", "above-ceiling")
+    """Whether the last reading is above the window, and you have not gone on without it since."""
+    hot = place.reading is not None and place.reading.verdict in ("high", "above-ceiling")
+    return hot and bad_reading(place) is not None
 
 
 _PULL = re.compile(r"(?<!not )(?<!never )\bpull\b", re.IGNORECASE)

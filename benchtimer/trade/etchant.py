@@ -118,29 +118,28 @@ def strength_pct(density_kg_l: float, solution_c: float = 20.0) -> float:
     return between(densities, _STRENGTHS, density_kg_l)
 
 
-def strength_from_baume_pct(baume: float, solution_c: float = HYDROMETER_C) -> float:
-    """Strength of clean ferric chloride from a 60/60 F hydrometer.
+def strength_from_baume_pct(baume: float) -> float:
+    """Strength of clean ferric chloride at 60 F from a 60/60 F hydrometer.
 
     Args:
         baume: reading, degrees Baume.
-        solution_c: temperature of the solution while it was read, degrees C, 0 to 50.
 
     Returns:
         Strength, per cent by mass of FeCl3.
 
     Raises:
-        OutOfRangeError: reading or temperature outside the table.
+        OutOfRangeError: reading outside the table.
     """
-    return strength_pct(specific_gravity(baume) * WATER_60F_KG_L, solution_c)
+    return strength_pct(specific_gravity(baume) * WATER_60F_KG_L, HYDROMETER_C)
 
 
-def baume_from_strength(fecl3_pct: float, solution_c: float = HYDROMETER_C) -> float:
-    """What a 60/60 F hydrometer reads in clean ferric chloride; inverse of the above.
+def baume_from_strength(fecl3_pct: float) -> float:
+    """What a 60/60 F hydrometer reads in clean ferric chloride at 60 F; inverse of the above.
 
     Raises:
-        OutOfRangeError: strength or temperature outside the table.
+        OutOfRangeError: strength outside the table.
     """
-    gravity = density_kg_l(fecl3_pct, solution_c) / WATER_60F_KG_L
+    gravity = density_kg_l(fecl3_pct, HYDROMETER_C) / WATER_60F_KG_L
     return baume(max(gravity, 1.0))
 
 

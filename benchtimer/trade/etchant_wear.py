@@ -1,4 +1,4 @@
-"""What wears a ferric chloride bath out, and what it takes to neutralise one.
+"""What wears a ferric chloride bath out, and what it takes to neutralize one.
 
 Source: the balanced equations of species.py; that of etching is also printed in
 D. M. Allen, PCMI Journal no. 137, 2021.
@@ -12,8 +12,8 @@ from typing import Final
 from benchtimer.trade.species import (
     ETCHING,
     GAS_CONSTANT_J_MOL_K,
-    NEUTRALISING_ACID,
-    NEUTRALISING_FERRIC,
+    NEUTRALIZING_ACID,
+    NEUTRALIZING_FERRIC,
     mass_ratio,
     molar_mass_g,
 )
@@ -85,8 +85,8 @@ def metal_removed_g(area_cm2: float, depth_um: float, metal_kg_l: float = 7.85) 
 
 
 @dataclass(frozen=True, slots=True)
-class Neutralising:
-    """What it takes to neutralise etchant, and what comes off.
+class Neutralizing:
+    """What it takes to neutralize etchant, and what comes off.
 
     Attributes:
         bicarbonate_g: sodium bicarbonate used up.
@@ -101,9 +101,9 @@ class Neutralising:
     hydroxide_g: float
 
 
-def neutralise(
+def neutralize(
     fecl3_g: float, hcl_g: float = 0.0, gas_c: float = 20.0, pressure_pa: float = 101_325.0
-) -> Neutralising:
+) -> Neutralizing:
     """Bicarbonate for an amount of ferric chloride, fresh or spent.
 
     The bicarbonate follows the chloride, which stays when the bath wears: the fresh FeCl3
@@ -123,13 +123,13 @@ def neutralise(
     within("free acid", hcl_g, 0, 1e7, "g", "a vessel in a shop")
     within("gas temperature", gas_c, -20, 60, "C", "a shop")
     within("pressure", pressure_pa, 20_000, 110_000, "Pa", "open air")
-    co2_g = fecl3_g * mass_ratio(NEUTRALISING_FERRIC, "CO2", "FeCl3") + hcl_g * mass_ratio(
-        NEUTRALISING_ACID, "CO2", "HCl"
+    co2_g = fecl3_g * mass_ratio(NEUTRALIZING_FERRIC, "CO2", "FeCl3") + hcl_g * mass_ratio(
+        NEUTRALIZING_ACID, "CO2", "HCl"
     )
     moles = co2_g / molar_mass_g("CO2")
-    return Neutralising(
+    return Neutralizing(
         bicarbonate_g=moles * molar_mass_g("NaHCO3"),
         co2_g=co2_g,
         co2_l=1000 * moles * GAS_CONSTANT_J_MOL_K * (gas_c + 273.15) / pressure_pa,
-        hydroxide_g=fecl3_g * mass_ratio(NEUTRALISING_FERRIC, "Fe(OH)3", "FeCl3"),
+        hydroxide_g=fecl3_g * mass_ratio(NEUTRALIZING_FERRIC, "Fe(OH)3", "FeCl3"),
     )

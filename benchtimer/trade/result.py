@@ -13,9 +13,9 @@ def temperature(label: str, value_c: float, places: int = 1, note: str = "") -> 
     )
 
 
-def temperature_gap(label: str, gap_c: float, note: str = "") -> ResultLine:
+def temperature_gap(label: str, gap_c: float) -> ResultLine:
     """A difference of temperatures in C and F (9/5 as many, no offset)."""
-    return ResultLine(label, Amount(gap_c, "C"), (Amount(gap_c * 1.8, "F"),), note)
+    return ResultLine(label, Amount(gap_c, "C"), (Amount(gap_c * 1.8, "F"),))
 
 
 def mass(label: str, value_g: float, note: str = "", bound: str = "") -> ResultLine:
@@ -44,10 +44,10 @@ def volume(label: str, value_l: float, note: str = "", bound: str = "") -> Resul
     )
 
 
-def length(label: str, value_m: float, places: int = 2, note: str = "") -> ResultLine:
+def length(label: str, value_m: float, places: int = 2) -> ResultLine:
     """A small length in mm and inches."""
     inches = _other(value_m * 1000, "mm", "in", places + 1)
-    return ResultLine(label, Amount(value_m * 1000, "mm", places), (inches,), note)
+    return ResultLine(label, Amount(value_m * 1000, "mm", places), (inches,))
 
 
 def speed(label: str, value_m_s: float, note: str = "") -> ResultLine:

@@ -67,13 +67,13 @@ CIRCLE: Final = FigureSource("speed = pi x diameter x rotation", _S.ARITHMETIC)
 GEOMETRY: Final = FigureSource("plane trigonometry", _S.ARITHMETIC)
 PARTS: Final = FigureSource("salt and mass are kept in mixing", _S.ARITHMETIC)
 
-COLOURS_AVERAGED: Final = FigureSource(
+COLORS_AVERAGED: Final = FigureSource(
     '"Tempering Colors on Carbon Steels", five sources averaged, a steelmaking site', _S.PUBLISHED
 )
-COLOURS_SUPPLIER: Final = FigureSource(
+COLORS_SUPPLIER: Final = FigureSource(
     "temper colors, chart of a gauge-plate supplier", _S.PUBLISHED
 )
-COLOURS_HELD: Final = FigureSource(
+COLORS_HELD: Final = FigureSource(
     'same color after 1 h and after 8 min: "The Working of Steel", table 23', _S.HANDBOOK
 )
 TEMPER_MARGIN: Final = FigureSource("margin kept below the temper", _S.PRACTICE)

@@ -43,7 +43,7 @@ Reaction = Mapping[str, int]
 ETCHING: Final[Reaction] = {"FeCl3": -2, "Fe": -1, "FeCl2": 3}
 """Ferric chloride dissolves iron and becomes ferrous chloride."""
 
-NEUTRALISING_FERRIC: Final[Reaction] = {
+NEUTRALIZING_FERRIC: Final[Reaction] = {
     "FeCl3": -1,
     "NaHCO3": -3,
     "Fe(OH)3": 1,
@@ -53,8 +53,8 @@ NEUTRALISING_FERRIC: Final[Reaction] = {
 """Bicarbonate takes ferric chloride out as hydroxide and sets carbon dioxide free."""
 
 
-NEUTRALISING_ACID: Final[Reaction] = {"HCl": -1, "NaHCO3": -1, "NaCl": 1, "CO2": 1, "H2O": 1}
-"""Bicarbonate neutralises free hydrochloric acid."""
+NEUTRALIZING_ACID: Final[Reaction] = {"HCl": -1, "NaHCO3": -1, "NaCl": 1, "CO2": 1, "H2O": 1}
+"""Bicarbonate neutralizes free hydrochloric acid."""
 
 
 def molar_mass_g(substance: str) -> float:

@@ -107,7 +107,7 @@ class BenchApp(App[None]):
         for theme in THEMES:
             self.register_theme(theme)
         self.theme = self.settings.screen.theme
-        self.set_class(self.no_color, "no-colour")
+        self.set_class(self.no_color, "no-color")
         self.bench = bench
         bench.unit = self.settings.degrees
         self.recipe_files = recipe_files if recipe_files is not None else RecipeFiles()

@@ -137,7 +137,7 @@ def session_lines(
         first_s = min([session.start_s, *(at_s for at_s, _ in session.heats)])
         start, end = load.at(first_s), load.at(session.end_s)
         yield f"{moment_words(start)}-{time_of_day(end)}"
-        lines = [(at_s, f"heat {_place(load, place)}") for at_s, place in session.heats]
+        lines = [(at_s, f"heat {load.place_title(place)}") for at_s, place in session.heats]
         lines += [
             (works[0].start_s, _stretch(works, load, with_job))
             for works in _together(session.works)
@@ -170,14 +170,6 @@ def _stretch(works: Sequence[SessionWork], load: Workload, with_job: bool) -> st
     hands = sum(work.end_s - work.start_s for work in works)
     pull = _pull(last, load)
     return f"{name}: {verb}{first.recipe}, {span}{pull} ({duration(round(hands / 60) * 60)})"
-
-
-def _place(load: Workload, name: str) -> str:
-    for recipe in load.recipes.values():
-        for station in recipe.station:
-            if station.id == name:
-                return station.title
-    return name
 
 
 def calendar_lines(plan: JobsPlan, width: int, *, plain: bool = False) -> Iterator[str]:
@@ -337,7 +329,7 @@ def evening_table(evening: Evening) -> dict[str, Any]:
     return {
         "opens": iso(evening.opens_s),
         "closes": iso(evening.closes_s),
-        "heat": [{"at": iso(at), "place": _place(load, name)} for at, name in evening.heats],
+        "heat": [{"at": iso(at), "place": load.place_title(name)} for at, name in evening.heats],
         "sessions": [_session_row(session, load) for session in evening.sessions],
         "set_up": [{"recipe": r, "parts": names} for r, names in evening.begins().items()],
         "not_now": [

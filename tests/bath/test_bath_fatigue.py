@@ -156,7 +156,7 @@ def test_one_recipes_oil_is_not_anothers() -> None:
 
 def test_one_mix_serves_every_recipe_that_shares_it() -> None:
     """Two recipes with the same mix of the same name share its bath."""
-    soda = Bath("soda", 0, "Bicarbonate bath", "neutraliser", "etch-darken")
+    soda = Bath("soda", 0, "Bicarbonate bath", "neutralizer", "etch-darken")
     tied = tie(_recipes("slow-rust-blue"), [soda])
     assert "soda" in tied.values()
 
@@ -186,7 +186,7 @@ SODA_TANK = ShopPlace("soda", "Soda tank", 2, ("etch-darken.neutral", "slow-rust
 def test_stations_at_one_place_of_the_shop_have_one_bath() -> None:
     """The newest bath that suits both, and a bath chosen for one is chosen for the other."""
     recipes = _recipes("etch-darken", "slow-rust-blue")
-    old = Bath("old", 0, "Bicarbonate bath", "neutraliser", "etch-darken")
+    old = Bath("old", 0, "Bicarbonate bath", "neutralizer", "etch-darken")
     own = replace(old, name="own", of="Own soda", mixed_ms=DAY, recipe="slow-rust-blue")
     apart = tie(recipes, [old, own])
     assert (apart["etch-darken.neutral"], apart["slow-rust-blue.soda"]) == ("old", "own")
@@ -198,7 +198,7 @@ def test_stations_at_one_place_of_the_shop_have_one_bath() -> None:
 def test_two_baths_for_one_place_are_refused() -> None:
     """One tank holds one bath: choosing two is answered with the way out."""
     recipes = _recipes("etch-darken", "slow-rust-blue")
-    one = Bath("one", 0, "Bicarbonate bath", "neutraliser", "etch-darken")
+    one = Bath("one", 0, "Bicarbonate bath", "neutralizer", "etch-darken")
     wanted = {"etch-darken.neutral": "one", "slow-rust-blue.soda": "two"}
     with pytest.raises(Refused, match=r"one and two would be in one tank.*--bath"):
         tie(recipes, [one, replace(one, name="two")], wanted, [SODA_TANK])

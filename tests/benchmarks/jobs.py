@@ -5,10 +5,11 @@ from __future__ import annotations
 import sys
 import time
 from collections.abc import Callable, Iterator
+from unittest.mock import patch
 
 from benchtimer.job.better import better
 from benchtimer.job.luck import Assumed
-from benchtimer.job.policy import Draws, play
+from benchtimer.job.policy import Draws, Play, play
 from benchtimer.job.promise import Trials
 from benchtimer.job.sessions import plan_jobs
 from benchtimer.job.starts import forget_drawn
@@ -26,7 +27,8 @@ IMPORT = (sys.executable, "-c", "import textual.app")
 def measure(asked: Asked) -> Iterator[Figure]:
     """Trials of one and of three knives; the plan of two knives, from nothing."""
     for count in (1, 3):
-        yield _trials(asked, count)
+        for sure in (True, False):
+            yield from _trials(asked, count, sure=sure)
     moves = len(plan_jobs(knives(2)).played.acts)
     yield Figure(
         f"first plan of two knives, {moves} moves, from the orders",
@@ -42,21 +44,42 @@ def measure(asked: Asked) -> Iterator[Figure]:
     )
 
 
-def _trials(asked: Asked, count: int) -> Figure:
-    """Trials with sure rates, beside as many runs of the policy without draws."""
+class _Counting(Play):
+    """A play that counts its moves."""
+
+    moves = 0
+
+    def _move(self, k: int, first: int, start: float, *, pulled: bool) -> float:
+        _Counting.moves += 1
+        return super()._move(k, first, start, pulled=pulled)
+
+
+def _moves(what: Callable[[], None]) -> int:
+    """How many moves plays make: failed checks repeat them."""
+    _Counting.moves = 0
+    with patch("benchtimer.job.policy.Play", _Counting):
+        what()
+    return _Counting.moves
+
+
+def _trials(asked: Asked, count: int, *, sure: bool) -> Iterator[Figure]:
+    """Trials beside as many runs of the policy without draws, then both by the move."""
     load = knives(count)
 
     def trials() -> None:
-        Trials(load.shop, Assumed(sure=True)).more(TRIALS)
+        Trials(load.shop, Assumed(sure=sure)).more(TRIALS)
 
     def plain() -> None:
         for _ in range(TRIALS):
             play(load.shop, Draws())
 
-    moves = len(plan_jobs(load).played.acts)
     pairs = alternate(asked.rounds(9), _timed(trials), _timed(plain))
-    what = f"{TRIALS} trials, {moves} moves by the plan"
-    return Figure(what, "runs without draws", pairs, "ms", aim=1.5)
+    what = f"{TRIALS} trials, knives: {count}, rates {'sure' if sure else 'drawn'}"
+    yield Figure(what, "runs without draws", pairs, "ms", aim=1.5)
+    ours, other = _moves(trials), _moves(plain)
+    by_move = tuple((1000 * one / ours, 1000 * two / other) for one, two in pairs)
+    note = f"{ours / TRIALS:.0f} moves a trial, {other // TRIALS} without failed checks"
+    yield Figure(f"{what}, by the move", "runs without draws", by_move, "us", note=note)
 
 
 def _orders() -> Workload:

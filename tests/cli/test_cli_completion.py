@@ -22,8 +22,6 @@ from benchtimer.trade.topics import TOPICS
 from tests.records.conftest import work_on_the_knife
 from tests.shells import SHELLS, Shell, missing
 
-pytestmark = pytest.mark.xdist_group("completion")  # one worker opens the shells, once
-
 KNIFE, RUN = "petty knife", "2026-03-27-1"
 Capture = pytest.CaptureFixture[str]
 
@@ -53,7 +51,7 @@ def _offered(*words: str) -> list[str]:
 
 
 FORMS = ("text", "markdown", "csv", "json", "toml", "html")
-MIXES = {"etchant", "neutraliser", "darkener"}
+MIXES = {"etchant", "neutralizer", "darkener"}
 SHELF = {*RecipeFiles().paths(), "own-wax", "broken"}
 
 

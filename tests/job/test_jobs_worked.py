@@ -226,6 +226,9 @@ def test_the_calendar_reads_back() -> None:
         (alarm,) = event.walk("VALARM")
         assert alarm.decoded("trigger").total_seconds() < 0
         assert "benchtimer" not in str(event["summary"])
+        hours = [line[:5] for line in str(event["description"]).splitlines()]
+        assert hours == sorted(hours)
+    assert "heat Tempering oven" in text.replace("\r\n ", "")
     names = [event.decoded("uid") for event in events]
     assert len(set(names)) == len(names)
     later = jobs_to_ics(plan, datetime(2026, 11, 28, 9, tzinfo=UTC), job="knife 1")

@@ -22,17 +22,20 @@ def _finishes() -> list[float]:
     return worked(knives(1).shop, World(), JOBS)
 
 
-def test_jobs_are_ready_by_the_promised_dates(finishes: list[float]) -> None:
+@pytest.fixture(scope="module", name="promise")
+def _promise() -> list[float]:
+    return promised(knives(1).shop, Assumed(sure=True, seed=SEED), TRIALS)
+
+
+def test_jobs_are_ready_by_the_promised_dates(finishes: list[float], promise: list[float]) -> None:
     """The 50, 80 and 90 % dates are kept within 2.6 binomial errors of jobs and trials."""
-    promise = promised(knives(1).shop, Assumed(sure=True, seed=SEED), TRIALS)
     for share, found in zip(SHARES, kept(finishes, promise), strict=True):
         error = sqrt(share * (1 - share) * (1 / JOBS + 1 / TRIALS))
         assert abs(found - share) <= 2.6 * error
 
 
-def test_finishes_have_the_promised_law(finishes: list[float]) -> None:
+def test_finishes_have_the_promised_law(finishes: list[float], promise: list[float]) -> None:
     """Kolmogorov-Smirnov, with scipy as referee: under 1.36 sqrt(1/n + 1/m), the 5 % limit."""
-    promise = promised(knives(1).shop, Assumed(sure=True, seed=SEED), TRIALS)
     assert ks_2samp(finishes, promise).statistic < 1.36 * sqrt(1 / JOBS + 1 / TRIALS)
 
 

@@ -33,7 +33,7 @@ holds = 2
 
 [[station]]
 id = "soda"
-title = "Neutralising tray"
+title = "Neutralizing tray"
 
 [walk.etch]
 soda = "4 s"
@@ -61,7 +61,7 @@ ask = "Deep enough?"
 send = { no = { to = "dip", limit = 6, expect = EXPECT } }
 
 [[step]]
-id = "neutralise"
+id = "neutralize"
 title = "Into the soda"
 at = "soda"
 hands = "20 s"
@@ -78,11 +78,11 @@ def test_hands_on_steps_join_into_one_move() -> None:
     """Steps up to and with the next dwell are one move; a last dwell gets a last lift."""
     route = route_of(_etch("0"))
     assert [(m.hands_s, m.steps) for m in route.moves] == [
-        (75, ("degrease", "dip")), (60, ("look", "neutralise")), (0, ()),
+        (75, ("degrease", "dip")), (60, ("look", "neutralize")), (0, ()),
     ]  # fmt: skip
     assert route.dwells == (
         DwellLimits("etch", 240, 420, 300, "dip"),
-        DwellLimits("soda", 600, None, 600, "neutralise"),
+        DwellLimits("soda", 600, None, 600, "neutralize"),
     )  # fmt: skip
 
 
@@ -110,7 +110,7 @@ send = { no = { to = "degrease", limit = 3, expect = 1 } }
     text = ETCH.replace("EXPECT", "1") + outer
     recipe = parse_recipe(text.encode(), name="etch.toml", default_id="etch")
     steps = [recipe.step[index].id for index, _ in visits_of(recipe)]
-    once = ["degrease", "dip", "look", "dip", "look", "neutralise", "inspect"]
+    once = ["degrease", "dip", "look", "dip", "look", "neutralize", "inspect"]
     assert steps == once + once
 
 
@@ -188,7 +188,7 @@ def test_a_part_in_the_hands_goes_on_along_the_whole_route() -> None:
 def test_a_part_in_no_station_begins_anew_where_it_is() -> None:
     """Sent back, or lifted out: its next move is the work from that step to the next dwell."""
     part = resting_part("a", _etch("0"), 2)
-    assert [m.steps for m in part.route.moves] == [("look", "neutralise"), ()]
+    assert [m.steps for m in part.route.moves] == [("look", "neutralize"), ()]
     assert (part.moves_made, part.entered_s, part.station) == (0, None, None)
     again = resting_part("a", _etch("2"), 1, made={"look/depth/no": 1})
     assert [d.station for d in again.route.dwells] == ["etch", "etch", "soda"]

@@ -371,7 +371,7 @@ def test_every_bar_in_the_salts_is_dry() -> None:
     """A wet bar spits: no text has a steel bar without the word."""
     text = write_recipe(RECIPES["hot-black"])
     bars = re.findall(r"(\S+ \S+) steel bar\b", text)
-    assert len(bars) == 4
+    assert len(bars) == 3
     assert all("dry" in before for before in bars)
 
 
@@ -488,8 +488,8 @@ NEW_TRIES = {
     ("etch-darken", "judge", "blacks", "pale: soak again"),
     ("etch-darken", "judge", "even", "no"),
     ("hot-black", "inspect", "finish", "no"),
-    ("hot-black", "look", "colour", "gray or patchy"),
-    ("hot-black", "look", "colour", "red, brown or green film"),
+    ("hot-black", "look", "color", "gray or patchy"),
+    ("hot-black", "look", "color", "colored film, wipes off"),
     ("hot-black", "look", "smut", "no"),
     ("slow-rust-blue", "inspect", "even", "no"),
 }
@@ -531,7 +531,7 @@ def test_a_hard_pot_proves_nothing_about_the_joint() -> None:
 
 def test_copper_takes_the_bath_out_of_service() -> None:
     """A copper-colored part stops, and so does the bath that did it."""
-    send = _check("hot-black", "look", "colour").send["copper-colored"]
+    send = _check("hot-black", "look", "color").send["copper-colored"]
     assert send.stop is not None
     assert "replace" in send.stop
     assert "aside" in send.stop
@@ -627,6 +627,40 @@ def test_nobody_leaves_hot_baths_behind(name: str) -> None:
     """Before a part soaks for hours the heat under the baths is asked for."""
     (step,) = (step for step in RECIPES[name].step if step.at == "oil" and step.dwell is not None)
     assert [check.id for check in step.check] == ["warmth", "heat-off"]
+
+
+@ANY
+def test_a_part_that_stops_leaves_no_heat_on(recipe: Recipe) -> None:
+    """A stop before the last hot place says what to turn off: the last part may be the one."""
+    hot = {station.id for station in recipe.station if station.heat_up_s is not None}
+    last = max((i for i, step in enumerate(recipe.step) if step.at in hot), default=-1)
+    for step in recipe.step[: last + 1]:
+        for check in step.check:
+            for send in check.send.values():
+                if send.stop is not None:
+                    assert re.search(r"\b(heat|oven) off\b|turn off the heat", send.stop), step.id
+
+
+@pytest.mark.parametrize("name", ["hot-black", "slow-rust-blue", "hot-wax"])
+def test_no_heater_beside_water_is_without_a_gfci(name: str) -> None:
+    """Where water is heated, a page says what keeps its outlet safe, and who asks for it."""
+    pages = [page for page in RECIPES[name].hazard if "GFCI" in page.text]
+    assert pages
+    assert all("NFPA 70" in _flat(RECIPES[name].citation(page.source)) for page in pages)
+
+
+def test_salts_in_a_seam_never_meet_the_acid() -> None:
+    """Before the acid a part with a trace of salts stops, and is boiled out."""
+    soft = _check("strip-black", "ready", "soft")
+    assert "no trace of salts" in soft.ask
+    assert "Boil salts out (hot-black)" in (soft.send["no"].stop or "")
+
+
+def test_a_film_that_stays_is_stripped_and_not_blacked_again() -> None:
+    """A colored film that the cloth takes off is blacked again, one that stays stops the part."""
+    send = _check("hot-black", "look", "color").send
+    assert send["colored film, wipes off"].to == "scrub"
+    assert "strip-black" in (send["colored film, stays"].stop or "")
 
 
 @OILED

@@ -358,13 +358,13 @@ def _limits(name: str, step: str, check: str) -> tuple[Quantity, Quantity]:
 
 
 @pytest.mark.parametrize("temper_c", [150, 200, 250])
-def test_waxing_stays_below_temper_and_first_colour(temper_c: float) -> None:
-    """The warm window lies under the ceiling of an ordinary temper and under the first colour."""
+def test_waxing_stays_below_temper_and_first_color(temper_c: float) -> None:
+    """The warm window lies under the ceiling of an ordinary temper and under the first color."""
     entry = dict(_figures(TABLES["hot-wax"]))["step.warm.check.steel"]
     margin = parse(entry["ceiling_from"]["margin"]).base_span
     assert margin >= temper_sheet.USUAL_MARGIN_C
     assert parse(entry["max"]).base <= temper_c - margin
-    assert parse(entry["max"]).base < temper_sheet.FIRST_COLOUR_C
+    assert parse(entry["max"]).base < temper_sheet.FIRST_COLOR_C
 
 
 def test_the_grit_ladder_skips_no_grit() -> None:

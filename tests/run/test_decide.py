@@ -237,11 +237,13 @@ def test_scrapping_frees_the_station() -> None:
 def test_a_station_out_of_service_takes_nothing() -> None:
     """Nothing goes into a closed station until it is opened."""
     hands = Hands()
-    hands(c.CloseStation("tank", "leaks"))
     hands(c.Begin("bolster"))
     hands(c.Finish("bolster"))
+    hands(c.CloseStation("tank", "leaks"))
     with pytest.raises(r.OutOfService, match="leaks"):
         hands(c.Finish("bolster"))
+    with pytest.raises(r.OutOfService, match="leaks"):
+        hands(c.Begin("ferrule", anyway=True))
     hands(c.OpenStation("tank"))
     hands(c.Finish("bolster"))
 

@@ -15,6 +15,7 @@ from benchtimer.run.decide import Now, create
 from benchtimer.run.evolve import fold
 from benchtimer.run.run_state import SESSION_GAP_MS, PartPhase
 from tests.support import MINUTE, SMALL, Hands, kinds, small_recipe, table
+from tests.tui.benches import STRAIGHT_OVER
 
 LINE = """
 schema = 1
@@ -330,3 +331,17 @@ def test_a_way_back_into_the_wrong_bath_is_warned_of_too() -> None:
     text = STRAIGHT.replace('id = "look"', 'id = "look"\nrinse = true')
     pages = Hands(("a",), small_recipe(text), started=False).state.bench.carried["small"]
     assert [page.before for page in pages] == [("dip",)]
+
+
+def test_a_bath_out_of_service_keeps_no_part_in_another() -> None:
+    """The oil is closed: a part in the tank is still pulled, one on its way there is not begun."""
+    hands = Hands(names=("bolster",), recipe=small_recipe(STRAIGHT_OVER))
+    hands(c.Read("oil", "65 C"))
+    hands.to_tank()
+    hands(c.CloseStation("oil", "spilled"))
+    hands(c.Begin("bolster", anyway=True), 5 * MINUTE)
+    assert hands.part().station is None
+    tank = Hands(names=("bolster",))
+    tank(c.CloseStation("tank", "copper in it"))
+    with pytest.raises(r.OutOfService):
+        tank(c.Begin("bolster"))

@@ -11,10 +11,9 @@ from benchtimer.run import commands as c
 from tests.serve.browser import Browser, found
 from tests.serve.conftest import Served
 
-pytestmark = [
-    pytest.mark.skipif(found() is None, reason="no chromium is installed: the page was NOT tried"),
-    pytest.mark.xdist_group("browser"),
-]
+pytestmark = pytest.mark.skipif(
+    found() is None, reason="no chromium is installed: the page was NOT tried"
+)
 
 SIZES = {"phone": (390, 844), "tablet": (1024, 768)}
 

@@ -225,3 +225,23 @@ def test_hours_and_hands_are_changed_for_all_runs(driver: OpenBench, clock: Manu
     assert known() == [(1, ("22:00-07:00",))] * 2
     driver.press(names[0], c.Undo())
     assert known() == [(1, ())] * 2
+
+
+def test_a_hot_bath_of_two_runs_is_cooled_once(driver: OpenBench, clock: ManualClock) -> None:
+    """Both have a part in it: the line asks for it once, and the press is in both records."""
+    one, two = _started(driver, "pommel", "guard", text=SMALL.replace("holds = 1", "holds = 2", 1))
+    driver.press(one, c.Read("tank", "65 C"))
+    for run, part in ((one, "pommel"), (two, "guard")):
+        for command in (c.Begin(part, anyway=True), c.Finish(part, "dip")):
+            clock.advance(1000)
+            driver.press(run, command)
+    driver.press(one, c.Read("tank", "75 C"))
+    (cool,) = (a for a in driver.moment().actions if a.kind is ActionKind.COOL)
+    assert driver.moment().first == cool
+    clock.advance(1000)
+    assert cool.command is not None
+    driver.press(cool.run, cool.command)
+    assert not any(a.kind is ActionKind.COOL for a in driver.moment().actions)
+    clock.advance(1000)
+    driver.press(cool.run, c.Undo())
+    assert driver.moment().actions[0].kind is ActionKind.COOL

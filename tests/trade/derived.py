@@ -12,7 +12,7 @@ from benchtimer.trade.topics import find_topic
 
 CHARTS = (temper_sheet.AVERAGED, temper_sheet.GAUGE_PLATE)
 
-NEUTRALISING_FERROUS: species.Reaction = {
+NEUTRALIZING_FERROUS: species.Reaction = {
     "FeCl2": -1, "NaHCO3": -2, "FeCO3": 1, "NaCl": 2, "CO2": 1, "H2O": 1,
 }  # fmt: skip
 """Bicarbonate takes ferrous chloride out as carbonate."""
@@ -25,7 +25,7 @@ def boiling_at_altitude_c(altitude_m: float) -> float:
 
 def temperature_of(name: str, chart: temper_sheet.Chart = temper_sheet.AVERAGED) -> float:
     """Temperature a chart gives for a color, degrees C."""
-    return next(color.at_c for color in chart.colours if color.name == name)
+    return next(color.at_c for color in chart.colors if color.name == name)
 
 
 def imbalance(reaction: species.Reaction) -> dict[str, int]:

@@ -20,7 +20,7 @@ from benchtimer.trade import (
 from benchtimer.trade.sheets import edge_sheet as edge
 from benchtimer.trade.sheets import rate_sheet as rate
 from benchtimer.trade.sheets import temper_sheet as temper
-from tests.trade.derived import CHARTS, NEUTRALISING_FERROUS, boiling_at_altitude_c, imbalance
+from tests.trade.derived import CHARTS, NEUTRALIZING_FERROUS, boiling_at_altitude_c, imbalance
 
 ALTITUDES = st.floats(-500, 11_000)
 SHOP_PRESSURES = st.floats(60_000, 108_000)
@@ -132,9 +132,9 @@ def test_exhaustion_is_the_share_of_the_capacity(fecl3_g: float, share: float) -
 @given(st.floats(0, 1))
 def test_a_spent_bath_needs_the_same_bicarbonate(spent: float) -> None:
     """Bicarbonate follows the chloride, so wear does not change the demand."""
-    fresh = species.mass_ratio(species.NEUTRALISING_FERRIC, "NaHCO3", "FeCl3")
+    fresh = species.mass_ratio(species.NEUTRALIZING_FERRIC, "NaHCO3", "FeCl3")
     ferrous_g = spent * species.mass_ratio(species.ETCHING, "FeCl2", "FeCl3")
-    for_ferrous = species.mass_ratio(NEUTRALISING_FERROUS, "NaHCO3", "FeCl2")
+    for_ferrous = species.mass_ratio(NEUTRALIZING_FERROUS, "NaHCO3", "FeCl2")
     assert (1 - spent) * fresh + ferrous_g * for_ferrous == pytest.approx(fresh, rel=1e-9)
 
 
@@ -142,9 +142,9 @@ def test_a_spent_bath_needs_the_same_bicarbonate(spent: float) -> None:
     "reaction",
     [
         species.ETCHING,
-        species.NEUTRALISING_FERRIC,
-        NEUTRALISING_FERROUS,
-        species.NEUTRALISING_ACID,
+        species.NEUTRALIZING_FERRIC,
+        NEUTRALIZING_FERROUS,
+        species.NEUTRALIZING_ACID,
     ],
 )
 def test_equations_are_balanced(reaction: species.Reaction) -> None:
@@ -212,15 +212,15 @@ def test_the_two_systems_are_never_equal() -> None:
 
 @pytest.mark.parametrize("chart", CHARTS)
 def test_charts_run_from_cool_to_hot(chart: temper.Chart) -> None:
-    """Each chart's temperatures rise, and each colour is found at its own temperature."""
-    temperatures = [colour.at_c for colour in chart.colours]
+    """Each chart's temperatures rise, and each color is found at its own temperature."""
+    temperatures = [color.at_c for color in chart.colors]
     assert temperatures == sorted(temperatures)
-    assert [temper.colour_at(c.at_c, chart) for c in chart.colours] == list(chart.colours)
+    assert [temper.color_at(c.at_c, chart) for c in chart.colors] == list(chart.colors)
 
 
-def test_a_longer_hold_shows_a_colour_earlier() -> None:
-    """Every colour comes at a lower temperature in an hour than in eight minutes."""
-    assert all(row.one_hour_c < row.eight_minutes_c for row in temper.HELD_COLOURS)
+def test_a_longer_hold_shows_a_color_earlier() -> None:
+    """Every color comes at a lower temperature in an hour than in eight minutes."""
+    assert all(row.one_hour_c < row.eight_minutes_c for row in temper.HELD_COLORS)
 
 
 @given(st.floats(100, 700), st.floats(0.1, 100), st.floats(-60, 700))

@@ -124,8 +124,8 @@ def test_speeds_from_memory_are_marked() -> None:
         ("oil-temperature", "no flame"),
         ("salts-reading", "face shield"),
         ("salts-mix", "never water onto salts"),
-        ("neutralise", "Never close the vessel"),
-        ("neutralise", "local code"),
+        ("neutralize", "Never close the vessel"),
+        ("neutralize", "local code"),
         ("etchant-dilute", "goggles"),
         ("wheel", "no gloves"),
         ("temper-ceiling", "first bloom of color"),
@@ -251,8 +251,8 @@ def test_all_problems_of_a_question_come_at_once() -> None:
 
 def test_an_unknown_topic_gets_the_nearest_name() -> None:
     """A slip of the pen in the topic is answered with the right one."""
-    with pytest.raises(UnknownTopicError, match='did you mean "neutralise"'):
-        figure_for("neutralize", {})
+    with pytest.raises(UnknownTopicError, match='did you mean "neutralize"'):
+        figure_for("neutralise", {})
 
 
 DWELLS = {

@@ -84,14 +84,14 @@ def test_surface_speed_is_a_length_by_a_time(diameter_m: float, rotation_rpm: fl
 
 
 @given(st.floats(1, 1000), st.floats(0, 60), st.floats(60_000, 105_000))
-def test_gas_from_neutralising_is_an_ideal_gas(
+def test_gas_from_neutralizing_is_an_ideal_gas(
     fecl3_g: float, gas_c: float, pressure_pa: float
 ) -> None:
     """Three moles of gas for each of ferric chloride, their volume by the gas law with units."""
     salt = Q(fecl3_g, "g") / Q(species.molar_mass_g("FeCl3"), "g/mol")
     gas = 3 * salt * Q(1, "molar_gas_constant") * Q(gas_c + 273.15, "kelvin")
     want_l = float((gas / Q(pressure_pa, "pascal")).to("liter").magnitude)
-    found = etchant_wear.neutralise(fecl3_g, gas_c=gas_c, pressure_pa=pressure_pa)
+    found = etchant_wear.neutralize(fecl3_g, gas_c=gas_c, pressure_pa=pressure_pa)
     assert found.co2_l == pytest.approx(want_l, rel=1e-6)
 
 
@@ -155,8 +155,8 @@ SCALED: dict[str, Callable[[float], tuple[float, float]]] = {
         k * etchant_wear.iron_capacity_g(100),
     ),
     "twice the salt wants twice the bicarbonate": lambda k: (
-        etchant_wear.neutralise(100 * k, 5 * k).bicarbonate_g,
-        k * etchant_wear.neutralise(100, 5).bicarbonate_g,
+        etchant_wear.neutralize(100 * k, 5 * k).bicarbonate_g,
+        k * etchant_wear.neutralize(100, 5).bicarbonate_g,
     ),
     "twice the salts bath wants twice the water": lambda k: (
         caustic.water_change(8 * k, 148, 143).water_kg,

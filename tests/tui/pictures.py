@@ -14,16 +14,19 @@ import io
 import sys
 import tempfile
 from collections.abc import Callable, Iterator
-from contextlib import contextmanager
-from dataclasses import dataclass
+from contextlib import closing, contextmanager
+from dataclasses import dataclass, field
 from functools import partial
+from math import inf
 from pathlib import Path
 
 import pytest
 from rich.console import Console
 from textual.pilot import Pilot
+from textual.strip import Strip
 
 from benchtimer.bench.advice import advise
+from benchtimer.bench.plans import FILE_NAME
 from benchtimer.plan.outcome import Outcome
 from benchtimer.plan.plan_words import Say
 from benchtimer.plan.planner import solve
@@ -164,15 +167,37 @@ def still_screens() -> Iterator[None]:
         patch.setattr("benchtimer.tui.planning.HELP_S", 0.0)
         patch.setattr("benchtimer.tui.planning.THINK_S", 1e9)
         patch.setattr("benchtimer.tui.planning.solve", _solve_by_states)
-        patch.setattr("benchtimer.bench.advice.advise", partial(advise, nodes=150))
+        patch.setattr("benchtimer.bench.advice.advise", partial(advise, nodes=150, seconds=inf))
         yield
 
 
-async def drawn(name: str, size: tuple[int, int]) -> str:
+@dataclass
+class Scenes:
+    """The benches behind the pictures. Each is made once: no picture's key writes anything."""
+
+    folder: Path
+    made: dict[Callable[[Path], Scene], Scene] = field(default_factory=dict)
+
+    def of(self, picture: Picture) -> Scene:
+        """The bench of a picture."""
+        if picture.scene not in self.made:
+            self.made[picture.scene] = picture.scene(self.folder / str(len(self.made)))
+        scene = self.made[picture.scene]
+        (scene.folder / FILE_NAME).unlink(missing_ok=True)
+        scene.driver.plans.refresh()  # what the planner said of it is forgotten
+        return scene
+
+    def close(self) -> None:
+        """Let go of them."""
+        for scene in self.made.values():
+            scene.close()
+
+
+async def drawn(name: str, size: tuple[int, int], scenes: Scenes) -> str:
     """The picture of a screen at a size."""
     picture = PICTURES[name]
-    with tempfile.TemporaryDirectory() as folder, still_screens():
-        scene = picture.scene(Path(folder) / "bench")
+    with still_screens():
+        scene = scenes.of(picture)
         app = picture.screen(scene)
         async with app.run_test(size=size) as pilot:
             await pilot.pause()
@@ -184,19 +209,19 @@ async def drawn(name: str, size: tuple[int, int]) -> str:
             await pilot.press(*picture.keys)
             await app.workers.wait_for_complete()
             await pilot.pause()
-            svg = await _at_rest(app, pilot)
-        scene.close()
+            await _come_to_rest(app, pilot)
+            svg = _screen_svg(app)
+        scene.stop_watching()
     return svg
 
 
-async def _at_rest(app: BenchApp, pilot: Pilot[None]) -> str:
-    """The picture once several in a row are the same: every row has found its place."""
-    seen: list[str] = []
-    while len(seen) < STILL or len(set(seen[-STILL:])) > 1:
+async def _come_to_rest(app: BenchApp, pilot: Pilot[None]) -> None:
+    """Wait until several looks in a row are the same: every row has found its place."""
+    seen: list[list[Strip]] = []
+    while len(seen) < STILL or any(look != seen[-1] for look in seen[-STILL:]):
         await pilot.pause(STILL_S)
         app.screen._refresh_layout()  # else Textual may draw a row over keys mounted just now
-        seen.append(_screen_svg(app))
-    return seen[-1]
+        seen.append(app.screen._compositor.render_strips())
 
 
 def _screen_svg(app: BenchApp) -> str:
@@ -226,9 +251,11 @@ def path_of(name: str, size: tuple[int, int]) -> Path:
 
 async def _draw(names: list[str]) -> None:
     FOLDER.mkdir(exist_ok=True)
-    for name in names:
-        for size in SIZES:
-            path_of(name, size).write_text(await drawn(name, size), encoding="utf-8")
+    with tempfile.TemporaryDirectory() as folder, closing(Scenes(Path(folder))) as scenes:
+        for name in names:
+            for size in SIZES:
+                svg = await drawn(name, size, scenes)
+                path_of(name, size).write_text(svg, encoding="utf-8")
 
 
 if __name__ == "__main__":

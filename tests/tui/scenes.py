@@ -101,11 +101,16 @@ class Scene:
         self.watcher = look_on(self.folder, self.clock)
         return BenchApp(self.watcher, guard_s=0)
 
+    def stop_watching(self) -> None:
+        """Nobody looks on any longer."""
+        if self.watcher is not None:
+            self.watcher.close()
+        self.watcher = None
+
     def close(self) -> None:
         """Let go of the bench."""
         self.driver.close()
-        if self.watcher is not None:
-            self.watcher.close()
+        self.stop_watching()
 
 
 def dwelling(count: int) -> Callable[[Bench], bool]:

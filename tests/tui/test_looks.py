@@ -1,4 +1,4 @@
-"""How the screen looks: in each theme, without colour, without box characters, by touch."""
+"""How the screen looks: in each theme, without color, without box characters, by touch."""
 
 from __future__ import annotations
 
@@ -27,9 +27,9 @@ LEAST_CONTRAST = 4.5
 """WCAG 2.2, success criterion 1.4.3 (level AA), for text of any size."""
 
 
-def _luminance(colour: Color) -> float:
+def _luminance(color: Color) -> float:
     """Relative luminance as WCAG 2.2 defines it."""
-    channels = [c / 255 for c in colour.rgb]
+    channels = [c / 255 for c in color.rgb]
     linear = [v / 12.92 if v <= 0.04045 else ((v + 0.055) / 1.055) ** 2.4 for v in channels]
     return 0.2126 * linear[0] + 0.7152 * linear[1] + 0.0722 * linear[2]
 
@@ -177,10 +177,10 @@ def test_the_locale_tells_what_the_terminal_shows(
     assert knows_only_ascii(environ) == ascii_only
 
 
-async def test_without_colour_urgency_still_shows(
+async def test_without_color_urgency_still_shows(
     shop: Shop, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    """With NO_COLOR what is due is reversed, not coloured, and says NOW."""
+    """With NO_COLOR what is due is reversed, not colored, and says NOW."""
     monkeypatch.setenv("NO_COLOR", "1")
     shop.set_up("bolster").to_tank("bolster")
     shop.clock.advance(6 * MINUTE)

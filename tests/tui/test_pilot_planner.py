@@ -9,10 +9,13 @@ import pytest
 
 from benchtimer.bench.asking import Asking
 from benchtimer.bench.moment import Moment
-from benchtimer.bench.plans import Advice, part_key
+from benchtimer.bench.plans import Advice, part_key, stage_of
 from benchtimer.run import commands as c
 from benchtimer.run.run_state import PartPhase
+from benchtimer.tui.app import BenchApp
 from benchtimer.tui.board_screen import BoardScreen
+from benchtimer.view.desk import JUST_CHANGED
+from benchtimer.view.keyguard import CHANGED_S
 from tests.support import MINUTE
 from tests.tui.conftest import Shop
 from tests.tui.pilots import lane, picture, press_at, text
@@ -106,3 +109,30 @@ async def test_a_failing_planner_is_said_and_the_board_goes_on(
         assert "a fault of the planner" in text(app, "message")
         await press_at(pilot, shop, "space")
         assert shop.driver.state(shop.name).bench.parts["bolster"].phase is PartPhase.IN_HAND
+
+
+async def test_a_press_as_the_planner_changes_the_line_is_for_the_line_before(shop: Shop) -> None:
+    """The planner puts another part first: SPACE at once does not begin that one, later it does."""
+    shop.set_up("bolster", "ferrule")
+    shop.press(c.Read("tank", "65"))
+    app = BenchApp(shop.driver, shop.name)
+    async with app.run_test(size=(80, 24)) as pilot:
+        board = app.screen
+        assert isinstance(board, BoardScreen)
+        board.refresh_board()
+        now_ms = shop.driver.stamp().noted_ms
+        bench = shop.driver.state(shop.name).bench
+        keys = {part_key(shop.name, name): stage_of(part) for name, part in bench.parts.items()}
+        begins = dict(zip(keys, (now_ms + 10 * MINUTE, now_ms), strict=True))
+        advice = Advice(begin_ms=begins, stages=keys)
+        board._advised(advice)
+        board.desk.confirm()
+
+        def phase() -> PartPhase:
+            return shop.driver.state(shop.name).bench.parts["ferrule"].phase
+
+        assert phase() is PartPhase.WAITING
+        assert board.desk.message == JUST_CHANGED
+        await pilot.pause(CHANGED_S + 0.1)
+        board.desk.confirm()
+        assert phase() is PartPhase.IN_HAND

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from functools import partial
+from math import inf
 from pathlib import Path
 
 import pytest
@@ -73,7 +74,7 @@ async def test_six_parts_by_space_digits_and_one_undo(
 ) -> None:
     """Six fittings go through hot salts from the first key to the record by one key at a time."""
     # The planner thinks by states, not by time, so that the test is the same on any machine.
-    monkeypatch.setattr("benchtimer.bench.advice.advise", partial(advise, nodes=150))
+    monkeypatch.setattr("benchtimer.bench.advice.advise", partial(advise, nodes=150, seconds=inf))
     clock = ManualClock(MORNING)
     driver = drive(tmp_path / "bench", clock)
     name = driver.set_up(new_run(RecipeFiles(), "hot-black", list(FITTINGS[:6])))

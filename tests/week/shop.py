@@ -17,6 +17,7 @@ import sys
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass, field
 from functools import partial
+from math import inf
 from pathlib import Path
 from typing import Any
 from unittest.mock import patch
@@ -36,7 +37,7 @@ from tests.week.maker import Maker
 
 WIDTH, HEIGHT = 80, 24
 NEVER_S = 10.0**6
-NODES = 150
+THINK = partial(advice.advise, nodes=150, seconds=inf)
 """The planner thinks by states, not by time, so that the week is the same on any machine."""
 
 FRAME_S = 0.001
@@ -137,7 +138,7 @@ class Shop:
         with (
             patch.dict(os.environ, self.environment),
             patch("benchtimer.clock.SystemClock", lambda: self.clock),
-            patch("benchtimer.bench.advice.advise", partial(advice.advise, nodes=NODES)),
+            patch("benchtimer.bench.advice.advise", THINK),
             patch("benchtimer.bench.asking.ADVICE_S", NEVER_S),
             patch("benchtimer.tui.board_screen.TICK_S", NEVER_S),
             patch("textual.screen.UPDATE_PERIOD", FRAME_S),

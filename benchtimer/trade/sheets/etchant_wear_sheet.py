@@ -1,4 +1,4 @@
-"""Ferric chloride: how worn a bath is, and how to neutralise it."""
+"""Ferric chloride: how worn a bath is, and how to neutralize it."""
 
 from __future__ import annotations
 
@@ -52,14 +52,14 @@ def fatigue(values: Values) -> Figure:
     )
 
 
-def neutralise(values: Values) -> Figure:
+def neutralize(values: Values) -> Figure:
     """Bicarbonate for an etchant, the gas it sets free, and the water to dissolve it in."""
     salt_g = _salt_g(values)
     pressure_pa = shop_air.pressure_pa(values)
-    need = etchant_wear.neutralise(salt_g, gas_c=20.0, pressure_pa=pressure_pa)
+    need = etchant_wear.neutralize(salt_g, gas_c=20.0, pressure_pa=pressure_pa)
     dissolving_kg = need.bicarbonate_g / BICARBONATE_G_PER_100_G_WATER / 10
     return Figure(
-        title="Neutralise ferric chloride with sodium bicarbonate",
+        title="Neutralize ferric chloride with sodium bicarbonate",
         results=(
             result.mass(
                 "sodium bicarbonate", need.bicarbonate_g, "then check the pH", bound="at least"
@@ -140,10 +140,10 @@ TOPICS: Final = (
         {"volume": "2 L", "strength": "12 %", "removed": "4.2 g"},
     ),
     Topic(
-        "neutralise",
+        "neutralize",
         "bicarbonate for a ferric chloride bath, and the gas it sets free",
         (*_BATH, *shop_air.AIR),
-        neutralise,
+        neutralize,
         {"volume": "2 L", "strength": "12 %"},
     ),
 )

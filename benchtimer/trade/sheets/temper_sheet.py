@@ -38,7 +38,7 @@ SAME_C: Final = 1e-9
 
 
 @dataclass(frozen=True, slots=True)
-class Colour:
+class Color:
     """A color and the temperature a chart gives for it, degrees C."""
 
     name: str
@@ -50,11 +50,11 @@ class Chart:
     """One published chart, coolest color first."""
 
     cite: str
-    colours: tuple[Colour, ...]
+    colors: tuple[Color, ...]
 
 
 def _chart(cite: str, rows_f: dict[str, float]) -> Chart:
-    return Chart(cite, tuple(Colour(n, Quantity(f, "F").base) for n, f in rows_f.items()))
+    return Chart(cite, tuple(Color(n, Quantity(f, "F").base) for n, f in rows_f.items()))
 
 
 AVERAGED: Final = _chart(
@@ -92,7 +92,7 @@ GAUGE_PLATE: Final = _chart(
 
 
 @dataclass(frozen=True, slots=True)
-class HeldColour:
+class HeldColor:
     """The same color after a long and a short hold, degrees C."""
 
     name: str
@@ -109,16 +109,16 @@ _HELD_F: Final = {
     "dark blue": (490, 660),
     "light blue": (510, 710),
 }
-HELD_COLOURS: Final = tuple(
-    HeldColour(name, *(Quantity(f, "F").base for f in pair)) for name, pair in _HELD_F.items()
+HELD_COLORS: Final = tuple(
+    HeldColor(name, *(Quantity(f, "F").base for f in pair)) for name, pair in _HELD_F.items()
 )
 """Same color, 1 h against 8 min: "The Working of Steel", table 23."""
 
-FIRST_COLOUR_C: Final = HELD_COLOURS[0].one_hour_c
+FIRST_COLOR_C: Final = HELD_COLORS[0].one_hour_c
 """Lowest temperature in any of the tables that shows a color, degrees C (an hour's hold)."""
 
 
-def colour_at(steel_c: float, chart: Chart = AVERAGED) -> Colour | None:
+def color_at(steel_c: float, chart: Chart = AVERAGED) -> Color | None:
     """The last color a chart reaches at a temperature; None below its first.
 
     Args:
@@ -129,7 +129,7 @@ def colour_at(steel_c: float, chart: Chart = AVERAGED) -> Colour | None:
         OutOfRangeError: no tempering temperature.
     """
     within("steel temperature", steel_c, *TEMPERATURE_RANGE_C, "C", "tempering of steel")
-    reached = [colour for colour in chart.colours if colour.at_c <= steel_c + SAME_C]
+    reached = [color for color in chart.colors if color.at_c <= steel_c + SAME_C]
     return reached[-1] if reached else None
 
 
@@ -201,23 +201,23 @@ _TIME: Final = (
 _STEEL: Final = "Plain carbon steel, ground bright. Alloy, oil and finish shift the colors."
 
 
-def colours(values: Values) -> Figure:
+def colors(values: Values) -> Figure:
     """Colors that the charts give at a temperature, and how far the charts disagree."""
     steel_c = values.base("temperature")
     return Figure(
         title="Temper color of bright carbon steel",
         results=(
-            _colour("average of five sources", steel_c, AVERAGED),
-            _colour("a gauge-plate supplier", steel_c, GAUGE_PLATE),
+            _color("average of five sources", steel_c, AVERAGED),
+            _color("a gauge-plate supplier", steel_c, GAUGE_PLATE),
             result.words("held for 1 h", _held(steel_c, hour=True)),
             result.words("held for 8 min", _held(steel_c, hour=False)),
-            result.temperature("first color in any table", FIRST_COLOUR_C, 0),
+            result.temperature("first color in any table", FIRST_COLOR_C, 0),
         ),
         working=("the last color each table has reached at this temperature",),
         sources=(
-            sources.COLOURS_AVERAGED,
-            sources.COLOURS_SUPPLIER,
-            sources.COLOURS_HELD,
+            sources.COLORS_AVERAGED,
+            sources.COLORS_SUPPLIER,
+            sources.COLORS_HELD,
         ),
         limits=(_TIME, _STEEL),
         hazards=(dangers.HOT_STEEL,),
@@ -241,7 +241,7 @@ def ceiling(values: Values) -> Figure:
         working=(
             f"ceiling = temper - margin: {temper_c:.1f} C - {margin_c:.1f} C = {highest_c:.1f} C",
         ),
-        sources=(sources.TEMPER_MARGIN, sources.COLOURS_HELD),
+        sources=(sources.TEMPER_MARGIN, sources.COLORS_HELD),
         limits=(
             "Why 50 C (90 F): the temper is an oven reading, good to about 10 C; point and edge "
             "run tens of degrees hotter than where a probe touches; and a long soak softens at "
@@ -254,10 +254,10 @@ def ceiling(values: Values) -> Figure:
     )
 
 
-def _colour(label: str, steel_c: float, chart: Chart) -> ResultLine:
-    reached = colour_at(steel_c, chart)
+def _color(label: str, steel_c: float, chart: Chart) -> ResultLine:
+    reached = color_at(steel_c, chart)
     if reached is None:
-        first = chart.colours[0]
+        first = chart.colors[0]
         return result.words(label, "bright", f"{first.name} begins at {first.at_c:.0f} C")
     return result.words(label, reached.name, f"from {reached.at_c:.0f} C")
 
@@ -265,7 +265,7 @@ def _colour(label: str, steel_c: float, chart: Chart) -> ResultLine:
 def _held(steel_c: float, *, hour: bool) -> str:
     reached = [
         row.name
-        for row in HELD_COLOURS
+        for row in HELD_COLORS
         if (row.one_hour_c if hour else row.eight_minutes_c) <= steel_c + SAME_C
     ]
     return reached[-1] if reached else "bright"
@@ -273,10 +273,10 @@ def _held(steel_c: float, *, hour: bool) -> str:
 
 TOPICS: Final = (
     Topic(
-        "temper-colour",
+        "temper-color",
         "oxide color of carbon steel at a temperature",
         (Parameter("temperature", "temperature", "steel temperature", "430 F", needed=True),),
-        colours,
+        colors,
         {"temperature": "430 F"},
     ),
     Topic(
