@@ -64,12 +64,14 @@ class Item:
         more: what belongs to it.
         sources: where its figures come from.
         key: what it is ticked under in a run's set-up; empty for a line of this page alone.
+        guards: titles of the hazards that a piece of gear is for.
     """
 
     text: str
     more: tuple[str, ...] = ()
     sources: tuple[str, ...] = ()
     key: str = ""
+    guards: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -184,7 +186,7 @@ def _to_buy(
     uses: dict[tuple[str, str], list[str]] = {}
     mixed: dict[tuple[str, str], tuple[str, Mix]] = {}
     for one in items_of(placed):
-        if one.mix is not None and mixed_at(one) not in baths:
+        if one.mix is not None and mixed_at(one.key) not in baths:
             mixed.setdefault((one.mix.id, one.mix.title), (one.recipe, one.mix))
     for key, mix in mixed.values():
         for item, amount in scaled(mix, _volume(mix, shop)):
@@ -243,9 +245,10 @@ def _gear(recipes: Sequence[Recipe]) -> Iterator[Item]:
     needed: dict[str, list[str]] = {}
     for hazard, _ in _guards(recipes):
         for thing in hazard.wear:
-            needed.setdefault(thing, []).append(hazard.title.partition(":")[0])
-    for thing, hazards in needed.items():
-        yield Item(f"{thing} ({'; '.join(dict.fromkeys(hazards))})")
+            needed.setdefault(thing, []).append(hazard.title)
+    for thing, titles in needed.items():
+        hazards = dict.fromkeys(title.partition(":")[0] for title in titles)
+        yield Item(f"{thing} ({'; '.join(hazards)})", guards=tuple(titles))
 
 
 def _hazards(recipes: Sequence[Recipe]) -> Iterator[Item]:
@@ -317,7 +320,7 @@ def _mixes(
     for item in items_of(placed, entered):
         recipe = placed[item.recipe]
         if item.mix is not None:
-            line, place = _mix(recipe, item.mix, shop), mixed_at(item)
+            line, place = _mix(recipe, item.mix, shop), mixed_at(item.key)
             if place in baths:
                 yield replace(line, more=(f"nothing to mix: {baths[place]}".rstrip(": "),))
             else:

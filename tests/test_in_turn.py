@@ -66,7 +66,7 @@ def test_a_second_process_waits_for_the_tank_and_is_called_when_it_is_free(tmp_p
     _press(first, "65", "SPACE as you pick up #1 pommel")  # a figure in range needs no more keys
     time.sleep(1)  # a SPACE right behind the figure would do nothing more
     _press(first, " ", "SPACE: #1 pommel is in Tank")
-    _press(first, " ", "U takes back: pommel into Tank")
+    _press(first, " ", "U takes back: #1 pommel into Tank")
     _leave(first)
 
     second = _started(tmp_path, "guard")
@@ -77,7 +77,7 @@ def test_a_second_process_waits_for_the_tank_and_is_called_when_it_is_free(tmp_p
     _press(second, " ", "began: Dip")
     _press(second, "e", f"Tank holds 1: pommel of run {names[0]}")
     assert f"Pull pommel of run {names[0]} first." in " ".join(second.text.split())
-    _press(second, "u", "U takes back: guard: began: Prepare")
+    _press(second, "u", "U takes back: #2 guard: began: Prepare")
     _press(second, "u", "U takes back: started")
 
     second.wait(lambda text: bool(CALLED.search(text)), WITHIN_S)
@@ -89,7 +89,7 @@ def test_a_second_process_waits_for_the_tank_and_is_called_when_it_is_free(tmp_p
     _press(second, " ", "SPACE: #1 pommel is in Rack")
     _press(second, " ", "SPACE as you pick up #2 guard")
     _press(second, " ", "SPACE: #2 guard is in Tank")
-    _press(second, " ", "U takes back: guard into Tank")
+    _press(second, " ", "U takes back: #2 guard into Tank")
     _, (hung, dipped), _ = _benches(tmp_path)
     assert (hung.parts["pommel"].station, dipped.parts["guard"].station) == ("rack", "tank")
     _leave(second)

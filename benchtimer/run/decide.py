@@ -29,6 +29,7 @@ from benchtimer.run.event_builder import Now, Pen, lift
 from benchtimer.run.guards import (
     check_heat,
     check_not_held,
+    ends_with_answers,
     is_one_press,
     is_safe,
     may_stay,
@@ -370,17 +371,11 @@ def _ceiling(bench: Bench, check: Check, part: Part) -> str:
 
 
 def _after_last_answer(pen: Pen, part: Part, step: Step) -> None:
-    """The last answer ends the work, unless the part has to be put where its time counts.
-
-    A place where it only waits, such as the rack it is worked at, needs no press of its own.
-    """
+    """The last answer ends the work, unless the part has to be put where its time counts."""
     if pen.bench.phase is not RunPhase.RUNNING or pen.bench.open_checks(part):
         return
-    if step.dwell is not None and step.at is not None:
-        only_waits = step.dwell.target_s == 0
-        if not only_waits or obstacle(pen.bench, part, step.at, pen.t_ms) is not None:
-            return
-    _work_done(pen, part)
+    if ends_with_answers(pen.bench, part, step, pen.t_ms):
+        _work_done(pen, part)
 
 
 def _follow(pen: Pen, part: Part, check: Check, judged: JudgedAnswer) -> None:

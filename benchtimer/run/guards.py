@@ -87,6 +87,22 @@ def joined_steps(bench: Bench, part: Part, now_ms: int) -> list[Step]:
     return joined
 
 
+def ends_with_answers(bench: Bench, part: Part, step: Step, now_ms: int) -> bool:
+    """Whether the last answer also ends the work: the part need not be put where its time counts.
+
+    A place where it only waits, such as the rack it is worked at, needs no press of its own.
+
+    Args:
+        bench: the run's bench.
+        part: the part in hand.
+        step: the step that is asked about.
+        now_ms: bench time.
+    """
+    if step.dwell is None or step.at is None:
+        return True
+    return step.dwell.target_s == 0 and obstacle(bench, part, step.at, now_ms) is None
+
+
 def way_steps(recipe: Recipe, index: int) -> list[Step]:
     """The steps from ``index`` up to the next place where a part can wait."""
     way = []

@@ -131,7 +131,7 @@ def setup_items(bench: Bench) -> Iterator[SetupItem]:
     for item in items_of(bench.recipes, entries_of(bench)):
         ready = item.key in bench.prepared
         if item.mix is not None:
-            ready = ready or mixed_at(item) in bench.baths
+            ready = ready or mixed_at(item.key) in bench.baths
         elif item.place is not None:
             ready = ready or _was_heated(bench.places[item.place])
         if not ready:
@@ -183,9 +183,9 @@ def items_of(recipes: Mapping[str, Recipe], entered: Entries | None = None) -> I
 _MIX = "mix "
 
 
-def mixed_at(item: SetupItem) -> str:
+def mixed_at(key: str) -> str:
     """The place that a mix is for."""
-    return item.key.removeprefix(_MIX)
+    return key.removeprefix(_MIX)
 
 
 def _mixes(recipes: Mapping[str, Recipe], entered: Entries) -> Iterator[SetupItem]:

@@ -5,6 +5,7 @@ from __future__ import annotations
 import sys
 import time
 from collections.abc import Callable, Sequence
+from functools import partial
 from importlib import import_module
 from typing import TYPE_CHECKING, Any
 
@@ -56,6 +57,10 @@ LATER = (
     "tui.recordpage", "tui.runs_page",
 )  # fmt: skip
 """What a board needs only at some key: its first frame does not wait until that is loaded."""
+
+
+OPENS_S = 0.5
+"""How long keys wait at most for a page that is being opened."""
 
 
 class BenchApp(App[None]):
@@ -123,6 +128,8 @@ class BenchApp(App[None]):
         self._guard_s = guard_s
         self._guard = KeyGuard(guard_s)
         self._doubtful: tuple[events.Key, Timer] | None = None
+        self._opening: events.Key | None = None
+        self._behind: list[events.Key] = []
         self._door = Desk(bench, "")
 
     def get_driver_class(self) -> type[TextualDriver]:
@@ -165,15 +172,44 @@ class BenchApp(App[None]):
         if isinstance(event, events.Key) and self._is_ahead(event):
             return  # on its way down, or up again after another page has come to the front
         if isinstance(event, events.Key) and not event.is_forwarded:
-            await self._take_key(event)
-        else:
-            await super().on_event(event)
+            await self._take_in_order(event)
+            return
+        await super().on_event(event)
+        if isinstance(event, events.Key) and event is self._opening:
+            self.screen.call_after_refresh(self._take_behind, event)
+
+    async def _take_in_order(self, event: events.Key) -> None:
+        """A key that opens a page is done first: what comes behind it is meant for that page."""
+        if self._opening is not None:
+            self._behind.append(event)
+            return
+        front = self.screen if self.screen_stack else None
+        if isinstance(front, FrontPage) and event.key.lower() in front.OPENS:
+            self._opening = event
+            self.set_timer(OPENS_S, partial(self._take_behind, event))
+        await self._take_key(event)
+
+    async def _take_behind(self, event: events.Key) -> None:
+        """A page was opened, or none was: the keys behind count, or are said to be early."""
+        if event is not self._opening:
+            return
+        self._opening = None
+        behind, self._behind = self._behind, []
+        for key in behind:
+            front = self.screen
+            if self._guard_s and isinstance(front, FrontPage) and front.drops_early(key.key):
+                front.note_early(key.key, key.time)
+            else:
+                await self.on_event(key)
 
     def _is_ahead(self, event: events.Key) -> bool:
         front = self.screen if self.screen_stack else None
         if not self._guard_s or not isinstance(front, FrontPage):
             return False
-        return front.is_ahead(event.key, event.time)
+        is_ahead = front.is_ahead(event.key, event.time)
+        if is_ahead:
+            front.note_early(event.key, event.time)
+        return is_ahead
 
     async def _take_key(self, event: events.Key) -> None:
         doubtful, self._doubtful = self._doubtful, None

@@ -39,6 +39,12 @@ TICK_S = 1.0
 PRACTICE_TICK_S = 0.2
 """... and where it runs faster."""
 
+PAGES = (
+    "help", "first_aid", "menu", "home", "note", "go", "add", "timer", "hazards", "stations",
+    "work", "log", "judge", "compare", "prepare", "palette",
+)  # fmt: skip
+"""The board's actions that open a page."""
+
 BANDS = ("header", "then", "undo")
 """Lines that change their ground with each beat while something is late."""
 
@@ -47,13 +53,13 @@ class BoardScreen(BoardPages):
     """Everything on the bench: the next action large, the lanes of all parts below it."""
 
     BINDINGS = bindings(KEYS)
+    OPENS = frozenset(key.key for key in KEYS if key.action in PAGES)
 
     def __init__(self, desk: Desk) -> None:
         super().__init__()
         self._compositor = NarrowCompositor()
         self.desk = desk
         self._trouble = ""
-        self._calling = ""
         self._beat = False
         self._hazard: tuple[str, ...] = ()
         self._more = False
@@ -136,7 +142,7 @@ class BoardScreen(BoardPages):
         desk.saw(moment, shown, by_itself=by_itself)
         if shown is not None and self.is_current:  # what a page in front is about stays
             desk.name = shown.run
-        self._draw(board, size)
+        self._draw(board, size, moment)
         label = space_label(desk, shown, moment, more=self._more)
         self.query_one(KeyFooter).say("space", label)
         if board.hazard:
@@ -147,11 +153,12 @@ class BoardScreen(BoardPages):
             self.query_one("#page", VerticalScroll).scroll_home(animate=False)
             self.call_after_refresh(self.refresh_board)  # how much fits is known after that
 
-    def _draw(self, board: Board, size: Size) -> None:
+    def _draw(self, board: Board, size: Size, moment: Moment) -> None:
         beat = self._beat
+        calling = message_of(alarms_at(moment)) if beat else ""
         for name in BANDS:
             self.query_one(f"#{name}", FixedLine).beat(beat)
-        self._say("header", band(self._calling, size.width) if beat else board.header)
+        self._say("header", band(calling, size.width) if beat else board.header)
         self._say("next", "\n".join(board.next_lines), board.urgency)
         self._say("then", band("", size.width - 1) if beat else board.then_line)
         self._say("hazard", "\n".join(board.hazard))
@@ -220,7 +227,6 @@ class BoardScreen(BoardPages):
             any(alarm.level == OVERDUE for alarm in alarms) and not self.bench_app.caller.is_silent
         )
         self._beat = late and not self._beat
-        self._calling = message_of(alarms)
         if call is not None:
             self.bench_app.ring(call)
 

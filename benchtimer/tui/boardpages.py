@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from functools import partial
 
 from benchtimer.bench.moment import Moment
@@ -22,6 +22,9 @@ from benchtimer.view.pagekeys import allowed
 from benchtimer.view.picture.legend import LEGEND
 from benchtimer.view.stations import page_rows
 from benchtimer.view.words import work_page
+
+PLANNED_AROUND = "The plan now leaves you this time off. U on the board takes that back."
+"""What saying that you leave has done."""
 
 
 class BoardPages(BenchScreen):
@@ -126,13 +129,15 @@ class BoardPages(BenchScreen):
         """Set a simple timer."""
         self._ask("Timer: name and time, like glue 24 h", self._set_timer)
 
-    def _set_timer(self, words: str) -> None:
+    def _set_timer(self, words: str) -> bool:
         try:
             name, seconds = read_timer(words)
             set_timer(self.desk.bench, name, seconds)
-            self.desk.message = f"Timer {name}: {duration(seconds)}"
         except (TimerError, Refused, StoreError) as error:
             self.desk.message = str(error)
+            return False
+        self.desk.message = f"Timer {name}: {duration(seconds)}"
+        return True
 
     def action_add(self) -> None:
         """Let a part join with a recipe of this run."""
@@ -156,21 +161,29 @@ class BoardPages(BenchScreen):
 
         ask_in_turn(self.app, asks, join)
 
-    def _ask(self, title: str, then: object) -> None:
-        def written(text: str | None) -> None:
-            if text and callable(then):
-                then(text)
-                self._after_press()
+    def _ask(self, title: str, then: Callable[[str], bool]) -> None:
+        """Ask for a line and do it; what can't be done is said there, and the line stays."""
 
-        self.app.push_screen(LinePage(title), written)
+        def refuse(text: str) -> str:
+            if then(text):
+                return ""
+            wrong, self.desk.message = self.desk.message, ""
+            return wrong or "That can't be done now. ESC goes back"
+
+        page = LinePage(title, refuse=refuse)
+        self.app.push_screen(page, lambda text: self._after_press() if text else None)
 
     def action_go(self) -> None:
-        """Ask when you must go, plan around it, and say what that means for each part."""
+        """Ask when you must go, plan around it, and say what that means for each part.
+
+        The plan changes with the answer, and U takes that back.
+        """
         back = "20:00 to Sat 08:00"  # without hours you must say when you are back, too
         like = back if self.bench_app.settings.work_hours.is_always else f"20:00, or {back}"
-        self._ask(f"When do you have to leave? {like}. Enter stay if you are not leaving", self._go)
+        ask = f"Plan around your leaving. When do you leave? {like}. Enter stay if you don't leave"
+        self._ask(ask, self._go)
 
-    def _go(self, text: str) -> None:
+    def _go(self, text: str) -> bool:
         from benchtimer.bench.advice import away_windows  # the planner, not at the start
         from benchtimer.view.leaving import leaving_lines, times_away
 
@@ -180,11 +193,16 @@ class BoardPages(BenchScreen):
             away = None if stays else times_away(text, self.bench_app.settings.work_hours, stamp)
         except TimeError as error:
             desk.message = str(error)
-            return
+            return False
         begin_ms, end_ms = away or (None, None)
         names = self.bench_app.open_runs()
-        if not desk.leave(begin_ms, end_ms) or away is None:
-            return
+        if not names:
+            desk.message = "Nothing is on the bench to plan around."
+            return False
+        if not desk.leave(begin_ms, end_ms):
+            return False
+        if away is None:
+            return True
         benches = {name: desk.bench.state(name).bench for name in names}
         hours = self.bench_app.settings.work_hours
 
@@ -192,10 +210,12 @@ class BoardPages(BenchScreen):
             lines = leaving_lines(
                 benches, away, lambda b: away_windows(b.away, stamp, hours), stamp
             )
-            page = TextPage("Before you go", "\n".join(lines))
+            text = "\n".join([PLANNED_AROUND, "", *lines])
+            page = TextPage("Before you go", text)
             self.app.call_from_thread(self.app.push_screen, page)
 
         self.run_worker(think, thread=True, group="leaving", exit_on_error=False)
+        return True
 
     def action_prepare(self) -> None:
         """The preparation page of this run."""
@@ -209,7 +229,9 @@ class BoardPages(BenchScreen):
         if self.desk.name in moment.shop.states:
             bench = moment.shop.bench(self.desk.name)
             part, suiting = bench.parts.get(name or ""), self._suiting()
-            self._offer("More", offers(bench, part, suiting, moment.now_ms))
+            about = f"#{part.number} {part.name}" if part is not None and not part.is_out else ""
+            title = f"{about}: more" if about else "More"
+            self._offer(title, offers(bench, part, suiting, moment.now_ms), about)
 
     def _suiting(self) -> Mapping[str, tuple[str, ...]]:
         """The baths of the book that suit each place; none where the book can't be read."""
@@ -221,8 +243,8 @@ class BoardPages(BenchScreen):
         except StoreError:
             return {}
 
-    def _offer(self, title: str, items: list[MenuItem]) -> None:
-        page = ChoicePage(title, [_shown(offer) for offer in items])
+    def _offer(self, title: str, items: list[MenuItem], about: str = "") -> None:
+        page = ChoicePage(title, [_shown(offer) for offer in items], about)
         self.app.push_screen(page, partial(self._chosen, items))
 
     def _chosen(self, items: list[MenuItem], index: int | None) -> None:

@@ -15,9 +15,10 @@ from textual.widgets.option_list import Option
 
 from benchtimer.records.inert import visible
 from benchtimer.tui.footer import KeyFooter
-from benchtimer.tui.front import FrontPage
+from benchtimer.tui.front import AHEAD_S, FrontPage, too_early
 from benchtimer.tui.marked_list import MarkedList
 from benchtimer.view.keys import Key
+from benchtimer.view.letters import ROWS, fits, large
 
 LOOK_S = 1.0
 """How often a page in front looks whether something calls."""
@@ -56,7 +57,16 @@ class Calling(Static):
                 self.post_message(self.Changed())
 
 
+def say_in(line: Static, text: str) -> None:
+    """Say something in a line that has no row while it is empty."""
+    line.update(visible(text))
+    line.set_class(not text, "empty")
+
+
 MORE = "more ..."
+
+PAGE_SHARE = 0.9
+"""The part of the screen's width that a page in front takes; its style has the same."""
 
 ROW_HEIGHT = 2
 """A choice is so high where there is room."""
@@ -69,21 +79,32 @@ FIRST_AID = Binding("f,F", "app.first_aid", "first aid", key_display="F", system
 
 
 class ChoicePage(ModalScreen[int | None], FrontPage[int | None]):
-    """A list of choices, nine to a page; gives the index chosen, or None."""
+    """A list of choices, nine to a page; gives the index chosen, or None.
+
+    Args:
+        title: what is chosen.
+        options: the choices.
+        about: what all of them are about, such as a part: large where there is room.
+    """
 
     CAUTIOUS = True
     BINDINGS = [BACK, FIRST_AID]
 
-    def __init__(self, title: str, options: Sequence[str]) -> None:
+    def __init__(self, title: str, options: Sequence[str], about: str = "") -> None:
         super().__init__()
         self._title = title
+        self._about = about
         self._options = [visible(option, keep="") for option in options]
         self._first = 0
         self._gap = ""
 
     def is_ahead(self, key: str, at_s: float) -> bool:
-        """ENTER takes the row at the mark, so it counts only once the rows could be seen."""
-        return key == "enter" and super().is_ahead(key, at_s)
+        """ENTER takes the row at the mark, so it counts only once the rows could be seen.
+
+        A digit means the same before, but not the rest of a burst whose first key was dropped.
+        """
+        in_burst = at_s < self._early_at + AHEAD_S and self.is_deliberate(key)
+        return in_burst or (key == "enter" and super().is_ahead(key, at_s))
 
     @property
     def _shown(self) -> dict[int, str]:
@@ -101,12 +122,19 @@ class ChoicePage(ModalScreen[int | None], FrontPage[int | None]):
         """The choices, one row each."""
         with Vertical(classes="page"):
             yield Calling()
+            yield Static("", markup=False, classes="about empty")
             yield Static(self._title, markup=False, classes="title")
+            yield Static("", markup=False, classes="wrong empty")
             yield MarkedList(*self._numbered(), markup=False)
             yield KeyFooter()
 
     def on_mount(self) -> None:
         """Give the rows the room there is."""
+        self._make_room()
+
+    def say_early(self, key: str) -> None:
+        """Say that a key came before the choices could be seen."""
+        say_in(self.query_one(".wrong", Static), too_early(key))
         self._make_room()
 
     def on_resize(self) -> None:
@@ -121,12 +149,19 @@ class ChoicePage(ModalScreen[int | None], FrontPage[int | None]):
         self.call_after_refresh(self._fit)
 
     def _fit(self) -> None:
-        """Rows two high where all of them find room so, one high where not."""
+        """What the choices are about as large as fits, then rows two high if all of them fit so."""
         if not self.is_there:
             return
-        others = sum(line.outer_size.height for line in self.query(Static) if line.display)
-        high = others + ROW_HEIGHT * len(self._shown) + FRAME
-        gap = "\n" if high <= self.app.size.height else ""
+        about = self.query_one(".about", Static)
+        lines = [line for line in self.query(Static) if line.display and line is not about]
+        others = sum(line.outer_size.height for line in lines) + FRAME
+        rows, width = self.app.size.height, int(self.app.size.width * PAGE_SHARE) - 4
+        number = self._about.split()[0] if self._about else ""
+        drawn = next((t for t in (self._about, number) if t and fits(t, width)), "")
+        is_large = bool(drawn) and others + ROWS + len(self._shown) <= rows
+        say_in(about, "\n".join(large(drawn)) if is_large else "")
+        high = others + ROWS * is_large + ROW_HEIGHT * len(self._shown)
+        gap = "\n" if high <= rows else ""
         if gap != self._gap:
             self._gap = gap
             self._show(self.query_one(MarkedList).highlighted)
@@ -171,14 +206,18 @@ class LinePage(ModalScreen[str | None], FrontPage[str | None]):
     Args:
         title: what is asked.
         value: what the line holds at first.
+        refuse: does what was typed, or says why it can't be done: then the line stays.
     """
 
     BINDINGS = [BACK]
 
-    def __init__(self, title: str, value: str = "") -> None:
+    def __init__(
+        self, title: str, value: str = "", refuse: Callable[[str], str] | None = None
+    ) -> None:
         super().__init__()
         self._title = title
         self._value = value
+        self._refuse = refuse
 
     def compose(self) -> ComposeResult:
         """The line."""
@@ -186,15 +225,20 @@ class LinePage(ModalScreen[str | None], FrontPage[str | None]):
             yield Calling()
             yield Static(self._title, markup=False, classes="title")
             yield Field(self._value, max_length=2000, select_on_focus=False)
+            yield Static("", markup=False, classes="wrong empty")
             yield KeyFooter()
 
     def on_input_submitted(self, event: Input.Submitted) -> None:
         """Give the text; an empty line says that nothing was typed."""
         text = event.value.strip()
-        if text:
-            self.dismiss(text)
-        else:
+        if not text:
             self.query_one(Field).placeholder = "Nothing typed yet. ESC goes back"
+            return
+        wrong = self._refuse(text) if self._refuse is not None and self.takes_input else ""
+        if wrong:
+            say_in(self.query_one(".wrong", Static), wrong)
+        else:
+            self.dismiss(text)
 
     def action_leave(self) -> None:
         """Write nothing."""

@@ -43,15 +43,23 @@ AHEAD_S = 0.3
 is too fast to read and answer. From trials at a keyboard: no source."""
 
 
+def too_early(key: str) -> str:
+    """What is said of a key that was pressed before the page it would have acted on was seen."""
+    return f"Too early: press {key if len(key) == 1 else key.upper()} again"
+
+
 class FrontPage(Screen[Result]):
     """A page that takes input only while it is in front.
 
     Attributes:
         CAUTIOUS: keys that confirm and were typed ahead of this page are dropped.
+        OPENS: keys that open a page in front of this one.
     """
 
     CAUTIOUS: ClassVar[bool] = False
+    OPENS: ClassVar[frozenset[str]] = frozenset()
     _drawn_at = float("inf")
+    _early_at = float("-inf")
 
     def on_screen_resume(self) -> None:
         """It comes to the front: what it shows has not been seen yet."""
@@ -68,7 +76,7 @@ class FrontPage(Screen[Result]):
             key: the key.
             at_s: when it was pressed: the event's time.
         """
-        return self.CAUTIOUS and self.is_deliberate(key) and at_s < self._drawn_at + AHEAD_S
+        return self.drops_early(key) and at_s < self._drawn_at + AHEAD_S
 
     def is_deliberate(self, key: str) -> bool:
         """Whether a key bounced or held down counts once on this page."""
@@ -87,9 +95,30 @@ class FrontPage(Screen[Result]):
         """Whether its lines can be drawn: it is made, and has not been left."""
         return self.is_mounted and self in self.app.screen_stack
 
+    def say_early(self, key: str) -> None:
+        """Say that a key was dropped because it came before this page could be seen."""
+
+    def drops_early(self, key: str) -> bool:
+        """Whether a key would confirm or answer here, so that it must not come ahead."""
+        return self.CAUTIOUS and self.is_deliberate(key)
+
+    def note_early(self, key: str, at_s: float) -> None:
+        """Say so of a key that would have confirmed or answered here, once the page is drawn.
+
+        Args:
+            key: the key.
+            at_s: when it was pressed: the event's time.
+        """
+        if self.drops_early(key):
+            self._early_at = at_s if key.isdecimal() else self._early_at
+            self.call_after_refresh(self.say_early, key)
+
     async def _on_message(self, message: Message) -> None:
         if isinstance(message, PRESSES) and not self.takes_input:
             message.stop()  # it must not reach the page in front either
+            front = self.app.screen_stack[-1] if self.is_there else None
+            if isinstance(message, events.Key) and isinstance(front, FrontPage):
+                front.note_early(message.key, message.time)
             return
         await super()._on_message(message)
 

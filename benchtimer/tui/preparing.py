@@ -15,7 +15,14 @@ from benchtimer.tui.bindings import bindings
 from benchtimer.tui.row_page import RowPage
 from benchtimer.view.desk import Desk
 from benchtimer.view.pagekeys import PREPARE_KEYS
-from benchtimer.view.preparation import count_words, is_ready, keys_of, next_open, prepare_rows
+from benchtimer.view.preparation import (
+    count_words,
+    gear_ticks,
+    is_ready,
+    keys_of,
+    next_open,
+    prepare_rows,
+)
 from benchtimer.view.row import Row
 from benchtimer.view.text import clip
 
@@ -69,6 +76,15 @@ class PrepareScreen(RowPage):
 
     @property
     def _ticks(self) -> Mapping[str, TickedItem]:
+        """What is ticked, and gear that is on by the pages you have confirmed."""
+        if self.desk is None:
+            return {}
+        worn = gear_ticks(self._page, self.desk.state.bench, self.bench.stamp().noted_ms)
+        return {**worn, **self._own}
+
+    @property
+    def _own(self) -> Mapping[str, TickedItem]:
+        """What was ticked here or by the set-up."""
         return ticks_of(self.desk.state.bench) if self.desk is not None else {}
 
     def title_words(self) -> str:
@@ -96,7 +112,7 @@ class PrepareScreen(RowPage):
         """Tick a line, or take its tick off; what the set-up asks for is done as it would be."""
         if self.desk is None or not key:
             return
-        item, ready = self._setup.get(key), is_ready(self._ticks, key)
+        item, ready = self._setup.get(key), is_ready(self._own, key)
         if item is not None and item.place is not None:
             if ready:
                 self.say("The heat is on. U takes the last press back.")
@@ -127,9 +143,9 @@ class PrepareScreen(RowPage):
     def action_tick(self) -> None:
         """Ready; again: not ready after all."""
         key = self.rows.chosen
-        was_open = not is_ready(self._ticks, key)
+        was_open = not is_ready(self._own, key)
         self._press(key, "")
-        if was_open and is_ready(self._ticks, key):
+        if was_open and is_ready(self._own, key):
             self.action_move("down")
 
     def action_tick_with_words(self) -> None:

@@ -16,6 +16,7 @@ from benchtimer.store.log import StoreError
 from benchtimer.tui.bench_screen import BenchScreen
 from benchtimer.tui.dialogs import ChoicePage, HelpPage, LinePage
 from benchtimer.tui.footer import KeyFooter
+from benchtimer.tui.front import too_early
 from benchtimer.tui.lines import Told
 from benchtimer.tui.rows import RowOption, Rows
 from benchtimer.view.keys import Key
@@ -29,6 +30,9 @@ T = TypeVar("T")
 
 TALL = 30
 """On a screen this high or higher, the keys at the foot are large."""
+
+EARLY_S = 5.0
+"""How long a page says that a key came too early."""
 
 MOVES = {
     "down": ("action_cursor_down", "scroll_down"),
@@ -127,7 +131,7 @@ class RowPage(BenchScreen):
         elif self.TICKS:
             self.draw()
         else:
-            self._draw_header()
+            self._draw_top()
 
     def _listen(self) -> None:
         """Look at the log and the clock; trouble stays in sight until it is over."""
@@ -150,9 +154,13 @@ class RowPage(BenchScreen):
     def draw(self) -> None:
         """Draw what has changed."""
         if self.is_there:
-            self._draw_header()
-            self.query_one("#lead", Told).say(self.lead())
+            self._draw_top()
             self.rows.show(self.make_rows())
+
+    def _draw_top(self) -> None:
+        """What is above the rows: it can have a time that counts."""
+        self._draw_header()
+        self.query_one("#lead", Told).say(self.lead())
 
     def _draw_header(self) -> None:
         time = wall_clock(self.bench.stamp())
@@ -184,6 +192,16 @@ class RowPage(BenchScreen):
         """Show a message until the next one."""
         if self.is_there:
             self.query_one("#message", Told).say(text)
+
+    def say_early(self, key: str) -> None:
+        """Say for a moment that a key came before this page could be seen."""
+        text = too_early(key)
+        self.say(text)
+        self.set_timer(EARLY_S, lambda: self._unsay(text))
+
+    def _unsay(self, text: str) -> None:
+        if self.is_there and self.query_one("#message", Told).said == text:
+            self.say("")
 
     def attempt(self, do: Callable[[], T]) -> T | None:
         """Do it, or say why it can't be done; None then."""

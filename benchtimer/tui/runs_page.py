@@ -13,6 +13,7 @@ from benchtimer.store.log import EventLog, RunLine, StoreError
 from benchtimer.tui.bindings import bindings
 from benchtimer.tui.dialogs import ChoicePage, TextPage
 from benchtimer.tui.row_page import RowPage
+from benchtimer.view.home_rows import late_rows
 from benchtimer.view.pagekeys import RUNS_FILTERS, RUNS_KEYS, RUNS_MORE
 from benchtimer.view.row import Row
 from benchtimer.view.run_rows import STATES, Filter, lead_line, run_row
@@ -76,8 +77,9 @@ class RunsScreen(RowPage):
         return self.bench.recent(limit)
 
     def lead(self) -> str:
-        """How many there are."""
-        return f" {lead_line(self._wanted, len(self._lines), self._more)}"
+        """What is late, large; how many there are."""
+        count = f" {lead_line(self._wanted, len(self._lines), self._more)}"
+        return "\n".join([*late_rows(self.bench.moment(), self.terminal), count])
 
     def make_rows(self) -> list[Row]:
         """One row a run."""

@@ -43,11 +43,17 @@ def _hazards(bench: Bench, action: Action) -> Iterator[Hazard]:
 
 
 def press_words(press: Press, bench: Bench) -> str:
-    """What a press did last, in words; a deviation or a reading from another run is no deed."""
+    """What a press did last, in words with the part's number.
+
+    A deviation or a reading from another run is no deed.
+    """
     if isinstance(press.events[-1], Completed):
         return "the end of the run"
     did = [event for event in press.events if not isinstance(event, Deviated | ReadingShared)]
-    return sentence((did or press.events)[-1], words_of(bench))
+    event = (did or press.events)[-1]
+    part = bench.parts.get(getattr(event, "part", None) or "")
+    words = sentence(event, words_of(bench))
+    return f"#{part.number} {words}" if part and words.startswith(part.name) else words
 
 
 def last_entries(moment: Moment) -> tuple[str, ...]:

@@ -31,15 +31,16 @@ from benchtimer.view.trouble import Trouble
 from benchtimer.view.turns import moves_behind, past_saving
 from benchtimer.view.words import (
     AT_PLACE,
-    HOUR_MS,
     action_words,
-    clock_time,
+    answer_ends,
+    at_time,
     confirm_words,
     countdown_to,
     digits_in_range,
     large_line,
     steps_of,
     then_words,
+    time_ahead,
     wall_clock,
     way,
     when,
@@ -65,6 +66,9 @@ VAST = 50
 
 LATE_WORD = "LATE "
 """What is before the time since a window closed."""
+
+DONE = "done"
+"""Behind an answer that also ends the work."""
 
 FEW_ROWS = 6
 """The picture needs a row for each part and this many more: its axis, your hands, places."""
@@ -108,6 +112,7 @@ class BoardView:
         undo: the press that undo takes back, with its run, and ``bench`` that run's bench.
         also: other runs that the same press was written into.
         plain: the terminal shows nothing but ASCII, so no letters of half size.
+        ends: the answer to the question shown also ends the work.
     """
 
     name: str
@@ -126,6 +131,7 @@ class BoardView:
     also: Sequence[str] = ()
     bench: Bench = field(default_factory=Bench)
     plain: bool = False
+    ends: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -170,7 +176,9 @@ def make_board(moment: Moment, shown: Action | None, size: Size, look: BoardView
     then = [a for a in moment.actions if a != shown]
     hazard = _hazard(shown, size, look) if look.reading else ()
     hidden = bool(hazard) or look.glance  # then the picture is, and its trouble lines with it
-    look = replace(look, glance=look.glance and not hazard)  # what must be read needs the room
+    ends = shown is not None and answer_ends(moment.bench_of(shown), shown, stamp.noted_ms)
+    # what must be read needs the room
+    look = replace(look, glance=look.glance and not hazard, ends=ends)
     marked = [f"{level.trouble_mark} {text}" for level, text in look.trouble]
     message = _wrapped("\n".join([*(marked if hidden else ()), look.message]), size)
     answers = () if look.read_only else answer_keys(shown, stamp, look)
@@ -398,7 +406,12 @@ def _last_line(bench: Bench, action: Action, stamp: Stamp, look: BoardView) -> s
         left = countdown_to(action.earliest_ms, stamp.noted_ms)
         return f"{left} short of minimum. E: pull it anyway"
     due = action.kind is ActionKind.READING and action.is_due(stamp.noted_ms)
-    return confirm_words(bench, action, reading=look.reading or due)
+    words = confirm_words(bench, action, reading=look.reading or due)
+    if not look.ends:
+        return words
+    if isinstance(action.form, AskYesNo):
+        return words.replace("yes", f"yes, {DONE}", 1)
+    return words.replace("saves it", f"saves it, {DONE}") if action.form else words
 
 
 def _key_lines(action: Action, text: str, room: int) -> list[str]:
@@ -428,7 +441,7 @@ def answer_keys(action: Action | None, stamp: Stamp, look: BoardView) -> tuple[T
             reads = action.kind is ActionKind.READING and look.reading
             return figure if due or reads else ()
         case AskYesNo():
-            return (("y", "1  YES"), ("n", "2  NO"))
+            return (("y", f"1  YES, {DONE}" if look.ends else "1  YES"), ("n", "2  NO"))
         case AskOption(options):
             return tuple((str(i), f"{i} {option}") for i, option in enumerate(options, 1))
         case AskFigure():
@@ -454,12 +467,12 @@ def then_line(
         shown: the action of the large line.
     """
     stamp, end_ms = moment.stamp, moment.advice.end_ms
-    right = f"all done {clock_time(end_ms, stamp)}" if end_ms is not None else ""
-    pieces = _then_pieces(moment, actions, shown)
+    right = f"all done {at_time(end_ms, stamp)}" if end_ms is not None else ""
+    pieces = then_pieces(moment, actions, shown)
     if not pieces:
         return right.rjust(size.width - 2) if right else ""
     room = size.width - 2 - (cell_len(right) + 2 if right else 0)
-    urgent = not pieces[0][:1].isdigit() and not pieces[0].startswith("at ")
+    urgent = not pieces[0].startswith(("in ", "at "))
     named = sum(cell_len(f"   {piece}") for piece in pieces[1:] if piece.startswith(MAX_WORD))
     if right and cell_len(f"then  {pieces[0]}") + named > room and (urgent or named):
         right, room = "", size.width - 2
@@ -471,8 +484,10 @@ def then_line(
     return f"{fill(left, room)}  {right}" if right else left
 
 
-def _then_pieces(moment: Moment, actions: Sequence[Action], shown: Action | None) -> list[str]:
-    """Times with what is done at them: ``NOW PULL #2, READ SALTS``, ``5:00 PULL #1``."""
+def then_pieces(
+    moment: Moment, actions: Sequence[Action], shown: Action | None = None
+) -> list[str]:
+    """Times with what is done at them: ``NOW PULL #2, READ SALTS``, ``in 5:00 PULL #1``."""
     groups: list[tuple[str, list[str]]] = []
     for at, words in _coming(moment, actions, shown):
         if groups and groups[-1][0] == at:
@@ -517,16 +532,10 @@ def _coming(
 
 def _at(action: Action, stamp: Stamp) -> str:
     """NOW, or when it comes."""
-    if action.due_ms - stamp.noted_ms >= HOUR_MS:
-        return time_ahead(action.due_ms, stamp)
-    return when(action, stamp)
-
-
-def time_ahead(t_ms: int, stamp: Stamp) -> str:
-    """A countdown, or ``at`` a time of day: without the word 10:00 could be either."""
-    if t_ms - stamp.noted_ms >= HOUR_MS:
-        return f"at {clock_time(t_ms, stamp)}"
-    return countdown_to(t_ms, stamp.noted_ms)
+    at = when(action, stamp)
+    if action.kind is ActionKind.START and at:
+        return at_time(action.due_ms, stamp)
+    return time_ahead(action.due_ms, stamp) if at[:1].isdigit() else at
 
 
 def _what(bench: Bench, action: Action) -> str:
@@ -543,7 +552,8 @@ def undo_line(moment: Moment, look: BoardView, width: int) -> str:
         return "nothing done yet" if look.read_only else "nothing to undo"
     run, press = look.undo
     words = undo_words(press, look.bench, read_only=look.read_only)
-    run_words = in_runs(run, look.also) if len(moment.shop.runs) > 1 else ""
+    only = list(moment.shop.runs) == [run]  # a run that has ended is named, too
+    run_words = "" if only else in_runs(run, look.also)
     return clip(words, max(width // 2, width - cell_len(run_words))) + run_words
 
 

@@ -108,8 +108,8 @@ class Doing(Focus):
         self.press(c.BackDate(seconds * 1000), last[0] if last else "", said=said)
 
     def which(self, run: str, also: Sequence[str] = ()) -> str:
-        """The run in words, where there are several, with others the press was written into."""
-        return in_runs(run, also) if len(self.bench.open_runs()) > 1 else ""
+        """The run in words, with others that the press was written into; empty if it is alone."""
+        return "" if list(self.bench.open_runs()) == [run] else in_runs(run, also)
 
     def _sentence(self, run: str, event: Event) -> str:
         return sentence(event, words_of(self.bench.state(run).bench))

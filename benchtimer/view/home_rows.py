@@ -11,12 +11,12 @@ from benchtimer.run.run_state import Bench, RunPhase, window_of
 from benchtimer.store.entries import local_time
 from benchtimer.store.log import RunLine, Stamp
 from benchtimer.times import rough_duration
-from benchtimer.view.board_text import urgency
+from benchtimer.view.board_text import LATE_WORD, urgency
 from benchtimer.view.letters import fits, large
 from benchtimer.view.row import Row
 from benchtimer.view.space import Size
 from benchtimer.view.text import clip, fill, wrapped
-from benchtimer.view.words import clock_time, large_line, verb, way, when
+from benchtimer.view.words import at_time, clock_time, large_line, place_of, verb, way, when
 
 TALL = 34
 """A screen of this many rows has room for large letters."""
@@ -89,15 +89,43 @@ def numbered(rows: Sequence[Row]) -> list[str]:
 
 
 def lead_rows(moment: Moment, size: Size) -> list[str]:
-    """The most pressing action of the shop in large letters, where the screen is tall enough."""
+    """The most pressing action of the shop in large letters, where the screen is tall enough.
+
+    What is late is large on every screen: the part, and by how much.
+    """
     action = moment.first
-    if action is None or size.height < TALL:
+    if action is None:
         return []
+    late = late_rows(moment, size)
+    if size.height < TALL or late:
+        return ["", *late, ""] if late and size.height >= TALL else late
     words, at = large_line(moment.bench_of(action), action, moment.stamp)
     both = f" {words}  {at}".rstrip()
     if fits(both, size.width):
         return ["", *large(both), ""]
     return ["", *large(f" {words}"), f" {at}", ""] if fits(f" {words}", size.width) else []
+
+
+def late_rows(moment: Moment, size: Size) -> list[str]:
+    """What is late in large letters, by how much, and its name below; nothing if nothing is."""
+    action = moment.first
+    if action is None or not action.is_late(moment.now_ms):
+        return []
+    bench = moment.bench_of(action)
+    words, at = large_line(bench, action, moment.stamp)
+    over = f"+{at.removeprefix(LATE_WORD)}"
+    number = words.rpartition(" ")[2]  # in a narrow room without the verb, then without seconds
+    forms = (
+        f"{words}  {at}",
+        f"{words}  {over}",
+        f"{number}  {over}",
+        f"{number} {over.rpartition(':')[0]}",
+        number,
+    )
+    drawn = next((form for form in forms if fits(f" {form}", size.width)), "")
+    name = bench.parts[action.part].called if action.part is not None else ""
+    below = "   ".join(text for text in (f"{words}  {at}", name, way(bench, action)) if text)
+    return [*(large(f" {drawn}") if drawn else ()), f" {clip(below, size.width - 1)}"]
 
 
 def first_pick(moment: Moment) -> str:
@@ -136,15 +164,16 @@ def _next(bench: Bench, action: Action | None, stamp: Stamp) -> tuple[str, str, 
     if action is None:
         return "", "nothing to do now", "plain"
     who = ""
-    if action.kind is ActionKind.READING and action.to_station is not None:
-        who = f" {bench.places[action.to_station].station.title}"
+    place = place_of(bench, action) if action.kind in (ActionKind.READING, ActionKind.MIX) else None
+    if place is not None:
+        who = f" {place.station.title}"
     elif action.part is not None:
         who = f" {bench.parts[action.part].label}"
     at = when(action, stamp)
     if action.kind is ActionKind.START:
-        at = f"at {at}" if at else ""
+        at = at_time(action.due_ms, stamp) if at else ""
     elif action.due_ms - stamp.noted_ms >= LONG_MS:
-        at = f"{at}, {clock_time(action.due_ms, stamp)}"
+        at = f"in {at}, {at_time(action.due_ms, stamp)}"
     elif at not in ("", "NOW") and not at.startswith("LATE"):
         at = f"in {at}"
     words = {"late": "late", "now": "now"}

@@ -7,7 +7,7 @@ from benchtimer.view.words import AT_PLACE, large_line, then_words, way
 
 
 def next_words(moment: Moment) -> str:
-    """The large line in plain letters: ``NEXT: PULL #2  4:10``; empty if nothing is to be done."""
+    """The large line in plain letters, ``NEXT: PULL #2  in 4:10``; empty if nothing is to do."""
     action = moment.first
     if action is None:
         return ""
@@ -15,7 +15,7 @@ def next_words(moment: Moment) -> str:
     words, at = large_line(bench, action, moment.stamp)
     if words == "WAIT":
         return f"WAIT {at}. {then_words(bench, action, moment.stamp)}"
-    return f"NEXT: {words}  {at}".rstrip()
+    return f"NEXT: {words}  {f'in {at}' if at[:1].isdigit() else at}".rstrip()
 
 
 def next_line(moment: Moment) -> str:

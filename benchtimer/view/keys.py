@@ -81,7 +81,7 @@ KEYS = (
         "go",
         ";",
         "",
-        "Before you leave: what to do first, what can wait where it is, what can't wait",
+        "Say when you leave: plans around it, and shows what to do first and what can wait",
     ),
     Key("a", "add", "A", "", "Add a part to the run"),
     Key("asterisk", "timer", "*", "", "Set a simple timer: name and time"),

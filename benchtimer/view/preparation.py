@@ -6,7 +6,7 @@ from collections.abc import Iterator, Mapping, Sequence
 
 from benchtimer.check_list import CheckList, Item
 from benchtimer.records.inert import visible
-from benchtimer.run.run_state import TickedItem
+from benchtimer.run.run_state import Bench, TickedItem
 from benchtimer.run.setup import PUT_OFF
 from benchtimer.store.log import Stamp
 from benchtimer.view.row import Row
@@ -44,6 +44,26 @@ def prepare_rows(
 def item_key(section: str, item: Item) -> str:
     """What a line is ticked under: the key of the run's set-up, if it is a line of that too."""
     return item.key or f"{section}: {item.text}"
+
+
+def gear_ticks(page: CheckList, bench: Bench, now_ms: int) -> Mapping[str, TickedItem]:
+    """Gear that you have said is on, in this session, with the hazards that you said it of.
+
+    Args:
+        page: the page.
+        bench: the run's bench.
+        now_ms: bench time.
+    """
+    found = {}
+    for section in page.sections:
+        for item in section.items:
+            worn = [title for title in item.guards if bench.is_acknowledged(title, now_ms)]
+            if worn:
+                on_ms = min(bench.acknowledged[title] for title in worn)
+                names = dict.fromkeys(title.partition(":")[0] for title in worn)
+                said = f"on for {'; '.join(names)}"
+                found[item_key(section.title, item)] = TickedItem(on_ms, said)
+    return found
 
 
 def is_ready(ticks: Mapping[str, TickedItem], key: str) -> bool:

@@ -24,10 +24,13 @@ from benchtimer.view.picture.scene import (
     Stay,
 )
 from benchtimer.view.scene_places import RunView, next_reading_ms, place_view, short_name
-from benchtimer.view.turns import READ_MS, hands_s, turns_of
-from benchtimer.view.words import bar_words, clock_time, verb
+from benchtimer.view.turns import READ_MS, hands_s, move_verb, turns_of
+from benchtimer.view.words import at_time, bar_words, clock_time, verb
 
 HOUR_MS = 3_600_000
+
+UP = ("NOW", "LATE")
+"""What is on a lane in place of a countdown."""
 
 
 def run_views(moment: Moment, picked: tuple[str, str] | None = None) -> list[RunView]:
@@ -115,7 +118,7 @@ def _waiting(run: RunView, part: Part, stamp: Stamp) -> tuple[str, str]:
     action = _action(run, part)
     if action is None or action.due_ms <= stamp.noted_ms:
         return part.label, ""
-    return part.label, f"{verb(action)} {clock_time(action.due_ms, stamp)}"
+    return part.label, f"{verb(action)} {at_time(action.due_ms, stamp)}"
 
 
 def _action(run: RunView, part: Part) -> Action | None:
@@ -131,12 +134,15 @@ def _lane(run: RunView, part: Part, stamp: Stamp) -> LaneView:
     reads = action is not None and action.kind is ActionKind.READING
     by_ms = _by_ms(run, part, window)
     by = clock_time(by_ms, stamp) if by_ms is not None else ""
+    left = _left(bench, part, action, moves, stamp)
+    does = verb(action) if action is not None else move_verb(part) if left else ""
     return LaneView(
         number=part.number,
         name=part.called,
         place=IN_HAND if _is_stuck(part, action) else _place_name(bench, part.station),
-        verb=verb(action) if action is not None else "",
-        left=_left(bench, part, action, moves, stamp),
+        verb=does,
+        left=left,
+        letter=_letter(part, does, left),
         by=_out_words(bench, part, action, by) or _by_words(part, window, by_ms, by, now_ms),
         by_short=_by_short(part, window, by_ms, by, now_ms),
         level=_level(bench, part, action, now_ms),
@@ -220,6 +226,12 @@ def _left(
     if now_ms < action.due_ms:
         return countdown((action.due_ms - now_ms) / 1000)
     return "LATE" if action.is_late(now_ms) else "NOW"
+
+
+def _letter(part: Part, does: str, left: str) -> str:
+    """What a countdown, NOW or LATE is of; a time that counts up has no letter."""
+    counts_up = part.phase in (PartPhase.WAITING, PartPhase.IN_HAND)
+    return does[:1] if not counts_up and (left in UP or left[:1].isdigit()) else ""
 
 
 def _level(bench: Bench, part: Part, action: Action | None, now_ms: int) -> Level:

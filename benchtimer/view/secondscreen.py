@@ -8,14 +8,14 @@ from benchtimer.bench.moment import Moment
 from benchtimer.bench.open_bench import OpenBench
 from benchtimer.store.log import Stamp
 from benchtimer.view.alarm import OVERDUE, Alarm, alarms_at, message_of
-from benchtimer.view.board_text import CALM, urgency
+from benchtimer.view.board_text import CALM, then_pieces, urgency
 from benchtimer.view.picture.scene import Scene
 from benchtimer.view.scene_builder import make_scene, run_views
 from benchtimer.view.trouble import trouble_lines
 from benchtimer.view.words import large_line, then_words, wall_clock, way, work
 
 THEN = 4
-"""How many actions are named after the large one."""
+"""How many times are named after the large action, each with what is done at it."""
 
 WAITS = "WAIT"
 IDLE = "Nothing is on the bench."
@@ -33,7 +33,7 @@ class SecondScreen:
         at: when it is due.
         urgency: how pressing it is, as the board has it.
         details: part, way and work, a line each.
-        then: what comes after it, a line each.
+        then: what comes after it, as the board says it, a line for each time.
         scene: lanes and places.
         calls: what calls, one message; empty if nothing does.
         level: the worst of it; empty if nothing calls.
@@ -58,7 +58,6 @@ def second_screen(watcher: OpenBench, stamp: Stamp) -> SecondScreen:
     moment = watcher.moment(stamp)
     alarms = alarms_at(moment)
     large, at, level, details = _large(moment)
-    behind = moment.actions[0 if large == WAITS else 1 :][:THEN]  # a wait is named there
     return SecondScreen(
         time=wall_clock(stamp),
         marks=_marks(watcher),
@@ -66,7 +65,7 @@ def second_screen(watcher: OpenBench, stamp: Stamp) -> SecondScreen:
         at=at,
         urgency=level,
         details=details,
-        then=tuple(then_words(moment.bench_of(action), action, stamp) for action in behind),
+        then=tuple(then_pieces(moment, moment.actions[1:], moment.first)[:THEN]),
         scene=make_scene(run_views(moment), stamp, trouble_lines(moment), moment.shop.real),
         calls=message_of(alarms),
         level=_worst(alarms),
@@ -82,7 +81,9 @@ def _large(moment: Moment) -> tuple[str, str, str, tuple[str, ...]]:
     bench = moment.bench_of(action)
     words, at = large_line(bench, action, moment.stamp)
     part = bench.parts.get(action.part or "")
-    lines = (part.called if part is not None else "", way(bench, action), work(bench, action))
+    then = then_words(bench, action, moment.stamp) if words == WAITS else ""
+    name = part.called if part is not None else ""
+    lines = (then, name, way(bench, action), work(bench, action))
     shown_lines = tuple(line for line in lines if line)
     return words, at, urgency(action, moment.now_ms), shown_lines
 

@@ -67,9 +67,13 @@ def moves_behind(moment: Moment) -> list[tuple[int, str]]:
         if move is None or rests or (run, part.name) in on_agenda:
             continue
         if move.start_ms > moment.now_ms:
-            verb = "PULL" if part.phase is PartPhase.DWELLING else "PICK UP"
-            found.append((move.start_ms, f"{verb} #{part.number}"))
+            found.append((move.start_ms, f"{move_verb(part)} #{part.number}"))
     return found
+
+
+def move_verb(part: Part) -> str:
+    """How the next planned move of a part begins."""
+    return "PULL" if part.phase is PartPhase.DWELLING else "PICK UP"
 
 
 NEAR_MAX_MS = 600_000

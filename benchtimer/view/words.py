@@ -15,9 +15,10 @@ from benchtimer.recipe.checks import AskFigure, AskLine, AskOption, AskYesNo, Ch
 from benchtimer.recipe.model import Step, Window
 from benchtimer.run.actions import Action, ActionKind
 from benchtimer.run.commands import Begin, EndMakeUp, TakeOut
+from benchtimer.run.guards import ends_with_answers
 from benchtimer.run.readiness import out_of_window
 from benchtimer.run.run_state import Bench, Place, RunPhase, window_of
-from benchtimer.run.setup import known_of
+from benchtimer.run.setup import known_of, mixed_at
 from benchtimer.store.log import Stamp
 from benchtimer.trade.dangers import headed
 
@@ -70,6 +71,18 @@ def when(action: Action, stamp: Stamp) -> str:
     if now_ms < action.due_ms:
         return countdown_to(action.due_ms, now_ms)
     return "NOW" if action.blocked is None else "WAIT"
+
+
+def time_ahead(t_ms: int, stamp: Stamp) -> str:
+    """When something comes: ``in`` a countdown, or ``at`` a time of day from an hour on."""
+    if t_ms - stamp.noted_ms >= HOUR_MS:
+        return at_time(t_ms, stamp)
+    return f"in {countdown_to(t_ms, stamp.noted_ms)}"
+
+
+def at_time(t_ms: int, stamp: Stamp) -> str:
+    """A time of day with its word: without it, 10:00 could be a countdown."""
+    return f"at {clock_time(t_ms, stamp)}"
 
 
 def clock_time(t_ms: int, stamp: Stamp, *, seconds: bool = False) -> str:
@@ -189,13 +202,20 @@ def large_line(bench: Bench, action: Action, stamp: Stamp) -> tuple[str, str]:
 def action_words(bench: Bench, action: Action) -> str:
     """Verb and part or place: ``PULL #2``, ``READ SALTS``, ``GEAR UP: SALTS``."""
     word = verb(action)
-    if action.kind in AT_PLACE:
-        name = bench.places[action.to_station].station.short_name if action.to_station else ""
-        return f"{word} {name}".rstrip()
+    place = place_of(bench, action)
+    if place is not None:
+        return f"{word} {place.station.short_name or ''}".rstrip()
     if action.kind is ActionKind.HAZARD:
         name = _guarded(bench, action)
         return f"{word}: {name}" if name else word
     return f"{word} #{bench.parts[action.part].number}" if action.part is not None else word
+
+
+def place_of(bench: Bench, action: Action) -> Place | None:
+    """The place that is read, heated, made up or mixed for; None for any other action."""
+    mixes = action.kind is ActionKind.MIX
+    name = mixed_at(action.item) if mixes else action.to_station
+    return bench.places.get(name or "") if mixes or action.kind in AT_PLACE else None
 
 
 def _guarded(bench: Bench, action: Action) -> str:
@@ -215,8 +235,8 @@ def bar_words(bench: Bench, action: Action | None) -> str:
 
 
 def then_words(bench: Bench, action: Action, stamp: Stamp) -> str:
-    """What a wait is for, and its time of day: ``Then READ SALTS, 18:50``."""
-    return f"Then {action_words(bench, action)}, {clock_time(action.due_ms, stamp)}"
+    """What a wait is for, and its time of day: ``Then READ SALTS at 18:50``."""
+    return f"Then {action_words(bench, action)} {at_time(action.due_ms, stamp)}"
 
 
 def way(bench: Bench, action: Action) -> str:
@@ -329,7 +349,7 @@ SETUP_WORDS = {
 
 def start_words(t_ms: int, stamp: Stamp) -> str:
     """A planned start with its day: ``START at Sat 09:00``."""
-    return f"START at {clock_time(t_ms, stamp)}"
+    return f"START {at_time(t_ms, stamp)}"
 
 
 def confirm_words(bench: Bench, action: Action, *, reading: bool = True) -> str:
@@ -377,6 +397,18 @@ def confirm_words(bench: Bench, action: Action, *, reading: bool = True) -> str:
     if action.from_station is not None:
         return f"SPACE as you pull {label}"
     return f"SPACE as you pick up {label}"
+
+
+def answer_ends(bench: Bench, action: Action | None, now_ms: int) -> bool:
+    """Whether answering the question shown also ends the work in hand."""
+    if action is None or action.kind is not ActionKind.ANSWER or action.part is None:
+        return False
+    part, steps = bench.parts[action.part], steps_of(bench, action)
+    if not steps or bench.phase is not RunPhase.RUNNING or part.held is not None:
+        return False
+    step = steps[-1]
+    last = len(step.check) if step is not bench.step_of(part) else len(bench.open_checks(part))
+    return last == 1 and ends_with_answers(bench, part, step, now_ms)
 
 
 def answer_words(check: Check, properties: Mapping[str, Quantity]) -> str:

@@ -5,6 +5,7 @@ from __future__ import annotations
 import base64
 import hashlib
 import re
+from collections.abc import Callable
 from pathlib import Path
 
 import html5lib
@@ -13,9 +14,12 @@ import pytest
 from benchtimer.bench.open_bench import look_on
 from benchtimer.clock import ManualClock
 from benchtimer.run import commands as c
+from benchtimer.run.run_state import Bench
 from benchtimer.serve.phone_page import body, security_policy, whole_page
 from benchtimer.serve.server import address_of
+from benchtimer.view.board_text import BoardView, make_board
 from benchtimer.view.secondscreen import IDLE, NO_DRIVER, second_screen
+from benchtimer.view.space import Size
 from tests.tui.conftest import NOON, Shop
 from tests.tui.scenes import Scene, dwelling
 
@@ -37,6 +41,23 @@ def test_what_the_board_says_is_there(tmp_path: Path) -> None:
     assert "RACK" in text
     assert shown.then[0] in text
     assert NO_DRIVER not in text
+    watcher.close()
+    scene.close()
+
+
+@pytest.mark.parametrize("until", [dwelling(1), dwelling(3)])
+def test_what_comes_next_is_said_as_on_the_board(
+    tmp_path: Path, until: Callable[[Bench], bool]
+) -> None:
+    """Large line, order and times of what comes next are those of the board, word for word."""
+    scene = Scene(tmp_path / "bench").work("hot-black", ["bolster", "pin", "guard"], until)
+    watcher = look_on(tmp_path / "bench", scene.clock)
+    shown = second_screen(watcher, watcher.stamp())
+    moment = watcher.moment(watcher.stamp())
+    board = make_board(moment, moment.first, Size(400, 60), BoardView(scene.name))
+    said = board.then_line.removeprefix("then  ").partition("  all done")[0].split("   ")
+    assert list(shown.then) == [piece.strip() for piece in said[:4]]
+    assert [lane.left for lane in shown.scene.lanes] == [lane.left for lane in board.scene.lanes]
     watcher.close()
     scene.close()
 

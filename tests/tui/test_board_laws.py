@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from dataclasses import replace
 
 import pytest
 from hypothesis import given
@@ -15,14 +16,14 @@ from benchtimer.run.actions import Action
 from benchtimer.run.agenda import agenda
 from benchtimer.run.run_state import OVER, window_of
 from benchtimer.tui.plain import ascii_text
-from benchtimer.view.board_text import Board, BoardView, band, frame_rows
+from benchtimer.view.board_text import Board, BoardView, band, frame_rows, undo_line
 from benchtimer.view.letters import ROWS, can_draw, large
 from benchtimer.view.picture.scene import Level
 from benchtimer.view.picture.sheet import draw
 from benchtimer.view.space import Size
 from benchtimer.view.text import clip
 from benchtimer.view.words import large_line, verb
-from tests.support import MINUTE, Hands
+from tests.support import MINUTE, Hands, moment_at
 from tests.tui.benches import FEW, NAMES, SIZES, benches, board_of, dwelling, stamp_at
 
 EVERY_SIZE = st.builds(Size, st.integers(60, 220), st.integers(20, 70))
@@ -201,6 +202,16 @@ def test_what_undo_would_take_back_is_named_or_nothing_is(hands: Hands) -> None:
     hands(c.Undo(), after_ms=0)
     assert hands.state.bench == before.before
     assert visible(board.undo_line).startswith("U takes back: ")
+
+
+def test_undo_names_the_run_unless_it_is_the_only_one_open() -> None:
+    """The last press of a run that has ended is not mistaken for one of the run that is open."""
+    hands = dwelling()
+    moment = moment_at({"now": hands.state}, stamp_at(hands.now_ms))
+    look = BoardView("now", undo=("now", hands.state.past[-1]), bench=hands.state.bench)
+    assert undo_line(moment, look, 79) == "U takes back: #1 bolster into Tank"
+    ended = replace(look, undo=("before", hands.state.past[-1]))
+    assert undo_line(moment, ended, 79) == "U takes back: #1 bolster into Tank (run before)"
 
 
 def test_a_part_in_hand_says_how_long() -> None:

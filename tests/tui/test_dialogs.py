@@ -42,7 +42,7 @@ async def test_what_calls_stays_in_sight(shop: Shop, page: ModalScreen[Any]) -> 
     async with app.run_test(size=(60, 20)) as pilot:
         app.push_screen(page)
         await pilot.pause()
-        assert _calling(page) == "NEXT: PULL #1  5:00   bolster   Tank → Rack"
+        assert _calling(page) == "NEXT: PULL #1  in 5:00   bolster   Tank → Rack"
         for after_ms, words in ((5 * MINUTE, "NOW"), (200_000, "LATE 0:2")):
             shop.clock.advance(after_ms)
             page.query_one(Calling).look()
@@ -132,7 +132,10 @@ async def test_enter_typed_ahead_of_a_list_chooses_nothing(shop: Shop) -> None:
     app = BenchApp(shop.driver, shop.name)
     async with app.run_test(size=(60, 20)) as pilot:
         await pilot.pause(0.7)
-        await press(pilot, "1 m enter")
-        assert "More" in str(app.screen.query_one(".title", Static).render())
+        await press(pilot, "1")
+        for key in ("m", "enter"):
+            app.simulate_key(key)
+        await pilot.pause(0.7)
+        assert "bolster: more" in str(app.screen.query_one(".title", Static).render())
         await press(pilot, "1")
         assert "Hold bolster" in str(app.screen.query_one(".title", Static).render())

@@ -11,7 +11,7 @@ from benchtimer.run import commands as c
 from benchtimer.run.run_state import RunState
 from benchtimer.store.log import RunLine, Stamp
 from benchtimer.view.home_rows import first_pick, home_rows, is_pressing, lead_rows, numbered
-from benchtimer.view.letters import large
+from benchtimer.view.letters import ROWS, large
 from benchtimer.view.row import Row
 from benchtimer.view.space import Size
 from tests.support import GEARED, MINUTE, Hands, moment_at
@@ -119,9 +119,9 @@ def test_the_most_pressing_action_is_large_where_there_is_room() -> None:
     late(c.Read("tank", "65 C"))
     late.now_ms += 9 * MINUTE
     runs = {**_open(calm, "a"), **_open(late, "b")}
-    assert _lead(runs, _at(late), SIZES[1]) == []
-    assert _lead(runs, _at(late), SIZES[2]) == ["", *large(" PULL #4  LATE 1:01"), ""]
-    assert len(_lead(runs, _at(late), SIZES[2])) == 7
+    lead = _lead(runs, _at(late), SIZES[2])
+    assert lead[: ROWS + 1] == ["", *large(" PULL #4  LATE 1:01")]
+    assert len(lead) == ROWS + 3
 
 
 def test_an_empty_bench_says_how_to_begin() -> None:
@@ -209,11 +209,32 @@ def test_the_lead_is_the_latest_of_all_runs_read_from_afar() -> None:
         "",
     ]
     assert _lead({**_open(new, "d"), **runs[0], **runs[1]}, _at(late), SIZES[2]) == found[1]
-    assert found[2] == ["", *large(" PULL #3  LATE 1:00"), ""]
-    assert _lead(everything, _at(late), Size(30, 40)) == []
-    assert _lead(everything, _at(late), Size(77, 33)) == []
-    narrow = _lead(everything, _at(late), Size(77, 34))
-    assert narrow == ["", *large(" PULL #3"), " LATE 1:00", ""]
+    below = " PULL #3  LATE 1:00   a   Tank → Rack"
+    assert found[2] == ["", *large(" PULL #3  LATE 1:00"), below, ""]
+    assert _lead(runs[0] | runs[1], _at(late), Size(30, 40)) == []
+    assert _lead(runs[0] | runs[1], _at(late), Size(77, 33)) == []
+
+
+@pytest.mark.parametrize(
+    ("minutes", "size", "drawn"),
+    [
+        (9, SIZES[0], " #1  +1:00"),
+        (9, SIZES[1], " PULL #1  +1:00"),
+        (426, SIZES[0], " #1  +6:58:00"),
+        (426, SIZES[1], " PULL #1  +6:58:00"),
+        (426, Size(77, 34), " PULL #1  +6:58:00"),
+    ],
+)
+def test_what_is_late_is_large_on_every_screen(minutes: int, size: Size, drawn: str) -> None:
+    """Part and how late are in large letters, however small the screen; the name is below."""
+    hands = Hands(names=("petty knife",))
+    hands(c.Read("tank", "65 C"))
+    hands.to_tank("petty knife")
+    hands.now_ms += minutes * MINUTE
+    lead = [line for line in _lead(_open(hands), _at(hands), size) if line]
+    assert lead[:ROWS] == large(drawn)
+    assert "petty knife" in lead[ROWS]
+    assert all(cell_len(line) <= size.width for line in lead)
 
 
 def test_the_most_pressing_run_is_picked_first() -> None:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import pytest
+from textual.widgets import Input, Static
 
 from benchtimer.bench.advice import away_windows, problem_now
 from benchtimer.run import commands as c
@@ -12,7 +13,8 @@ from benchtimer.shop.shop_state import alone
 from benchtimer.store.log import Stamp
 from benchtimer.times import TimeError
 from benchtimer.tui.board_screen import BoardScreen
-from benchtimer.tui.dialogs import TextPage
+from benchtimer.tui.boardpages import PLANNED_AROUND
+from benchtimer.tui.dialogs import LinePage, TextPage
 from benchtimer.view.leaving import leaving_lines, times_away
 from tests.support import MINUTE, Hands, small_recipe
 from tests.tui.benches import STRAIGHT_OVER
@@ -112,6 +114,32 @@ async def test_the_key_asks_and_shows_the_page(shop: Shop) -> None:
         bench = shop.driver.state(shop.name).bench
         assert bench.gone is not None
         assert bench.gone[1] - bench.gone[0] == 30 * MINUTE
+        assert PLANNED_AROUND in page._text
         await press(pilot, "escape semicolon s t a y enter")
         assert shop.driver.state(shop.name).bench.gone is None
         assert isinstance(app.screen, BoardScreen)
+
+
+@pytest.mark.parametrize(
+    ("key", "typed", "wrong", "right"),
+    [
+        ("semicolon", "2 5 : 9 9", "25:99", "backspace " * 5 + "s t a y enter"),
+        ("asterisk", "g l u e", "no name with a time after it", "space 2 4 space h enter"),
+    ],
+)
+async def test_what_is_typed_wrong_stays_to_be_mended(
+    shop: Shop, key: str, typed: str, wrong: str, right: str
+) -> None:
+    """The box stays open with the entry and says what is wrong; mended, it is taken."""
+    shop.set_up("bolster")
+    app = shop.app()
+    async with app.run_test(size=(60, 20)) as pilot:
+        await press(pilot, key)
+        await press(pilot, f"{typed} enter")
+        page = app.screen
+        assert isinstance(page, LinePage)
+        assert page.query_one(Input).value == typed.replace(" ", "")
+        assert wrong in str(page.query_one(".wrong", Static).render())
+        await press(pilot, right)
+        assert isinstance(app.screen, BoardScreen)
+        assert wrong not in app.screen.desk.message

@@ -183,13 +183,13 @@ def test_what_comes_after_is_told_with_its_times() -> None:
     end_ms = hands.now_ms + HOUR
     moment = moment_at(hands.state, stamp_at(hands.now_ms), end_ms=end_ms)
     board = make_board(moment, moment.first, Size(80, 24), BoardView("r"))
-    assert board.then_line.startswith("then  8:39 READ TANK   5:40 PICK UP #2")
-    assert board.then_line.endswith("  all done 13:00")
+    assert board.then_line.startswith("then  in 8:39 READ TANK   in 5:40 PICK UP #2")
+    assert board.then_line.endswith("  all done at 13:00")
     assert board.then_line.count("bolster") == 0
     none = moment_at(hands.state, stamp_at(0))
     assert then_line(none, [], Size(80, 24)) == ""
     ends = moment_at(hands.state, stamp_at(0), end_ms=HOUR)
-    assert then_line(ends, [], Size(80, 24)).strip() == "all done 13:00"
+    assert then_line(ends, [], Size(80, 24)).strip() == "all done at 13:00"
 
 
 def test_what_is_hours_ahead_has_its_time_of_day() -> None:
@@ -199,7 +199,7 @@ def test_what_is_hours_ahead_has_its_time_of_day() -> None:
     hands(c.Hold("ferrule", "a stain"))
     lifted = board_of(hands, Size(80, 24)).next_lines
     assert [line.split() for line in lifted[:1]] == [large("WAIT  1:59:59")[0].split()]
-    assert lifted[ROWS].startswith("Then PULL #1, 13:59   bolster")
+    assert lifted[ROWS].startswith("Then PULL #1 at 13:59   bolster")
     later = board_of(_later(hands, HOUR + MINUTE), Size(80, 24)).next_lines
     assert later[ROWS].startswith("bolster   ")
 
@@ -260,7 +260,7 @@ def test_who_looks_on_is_told_what_was_done_last() -> None:
     """Looking on, the undo line tells the last press and offers nothing."""
     hands = dwelling()
     look = BoardView("r", read_only=True)
-    assert board_of(hands, Size(80, 24), look).undo_line == "last done: bolster into Tank"
+    assert board_of(hands, Size(80, 24), look).undo_line == "last done: #1 bolster into Tank"
     idle = Hands(started=False)
     assert board_of(idle, Size(80, 24), look).undo_line == "nothing done yet"
     assert board_of(idle, Size(80, 24), look).next_lines[-1].startswith("Watching only")

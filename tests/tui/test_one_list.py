@@ -9,6 +9,7 @@ from benchtimer.recipe.places import put
 from benchtimer.recipe.recipe_files import RecipeFiles
 from benchtimer.recipe.writer import recipe_table
 from benchtimer.run import commands as c
+from benchtimer.run.agenda import agenda
 from benchtimer.run.run_state import Bench
 from benchtimer.run.setup import PUT_OFF, items_of, setup_items, setup_pages, ticks_of
 from benchtimer.settings import Settings
@@ -16,6 +17,7 @@ from benchtimer.tui.dialogs import LinePage
 from benchtimer.tui.preparing import PrepareScreen
 from benchtimer.tui.rows import Rows
 from benchtimer.view.preparation import count_words, is_ready, keys_of
+from benchtimer.view.words import action_words
 from tests.tui.conftest import Shop
 from tests.tui.pilots import press, said, shown, text
 
@@ -114,6 +116,38 @@ async def test_what_is_done_in_the_set_up_is_ticked_on_the_page(shop: Shop) -> N
         assert "put off" in found
         assert "[x] Blacking salts: about 1 h to heat up" in found
         assert "[ ] Hot alkaline cleaner: about 30 min to heat up" in found
+
+
+async def test_gear_that_is_on_is_ticked(shop: Shop) -> None:
+    """Gear you confirmed with a hazard is ticked, with that hazard; other gear is not."""
+    _salts(shop, geared=False)
+    app = shop.app()
+    async with app.run_test(size=(80, 40)) as pilot:
+        await press(pilot, "k")
+        page = shown(app, PrepareScreen)
+        assert "[x]" not in page.query_one(Rows).text
+        await press(pilot, "escape")
+        first = next(setup_pages(_bench(shop)))
+        shop.press(c.Acknowledge(first.title))
+        await press(pilot, "k")
+        page = shown(app, PrepareScreen)
+        worn = {row.key for row in page.make_rows() if row.lines[0].startswith(" [x]")}
+        assert len(worn) == len(first.wear) > 0
+        assert {key.partition(" (")[0] for key in worn} == {f"Gear: {x}" for x in first.wear}
+        assert said(page, "lead").startswith(f" {len(worn)} of ")
+        await press(pilot, "space")
+        assert said(page, "lead").startswith(f" {len(worn)} of ")
+        assert len(ticks_of(_bench(shop))) == 1
+
+
+def test_each_bath_to_mix_is_named(shop: Shop) -> None:
+    """The large line says which bath to mix, so that three in a row are three."""
+    bench = _bench(_salts(shop))
+    found = [action_words(bench, action) for action in agenda(bench, 0)]
+    assert found[0] == "MIX CLEANER"
+    shop.press(c.Prepare("mix cleaner"))
+    bench = _bench(shop)
+    assert action_words(bench, agenda(bench, 0)[0]) == "MIX SALTS"
 
 
 async def test_heat_is_not_turned_off_by_a_second_press(shop: Shop) -> None:

@@ -90,9 +90,9 @@ async def test_every_page_says_in_its_header_what_is_due_or_late(shop: Shop) -> 
     shop.to_tank("bolster")
     async with app.run_test(size=(80, 24)) as pilot:
         await press(pilot, "h")
-        assert "NEXT: PULL #1  5:00" in said(shown(app, HomeScreen), "header")
+        assert "NEXT: PULL #1  in 5:00" in said(shown(app, HomeScreen), "header")
         await press(pilot, "slash")
-        assert "NEXT: PULL #1  5:00 (H)" in said(shown(app, RunsScreen), "header")
+        assert "NEXT: PULL #1  in 5:00 (H)" in said(shown(app, RunsScreen), "header")
         shop.clock.advance(6 * MINUTE)
         for word, after_ms in (("DUE", 4 * MINUTE), ("LATE", 0)):
             for page in (screen for screen in app.screen_stack if isinstance(screen, RowPage)):

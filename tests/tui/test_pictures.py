@@ -8,6 +8,8 @@ from pathlib import Path
 
 import pytest
 
+from benchtimer.tui.drawing import Drawing
+from benchtimer.view.picture.scene import Scene as BoardScene
 from tests.tui.pictures import FOLDER, PICTURES, SIZES, Scenes, drawn, path_of
 
 
@@ -28,6 +30,31 @@ async def test_a_screen_looks_as_it_did(
         new = tmp_path / path_of(name, size).name
         new.write_text(svg, encoding="utf-8")
         pytest.fail(f"{name} has changed: {new}; python -m tests.tui.pictures {name} keeps it")
+
+
+def test_the_shop_has_two_runs_and_nothing_late(tmp_path: Path) -> None:
+    """The bench of home and the list of runs is an ordinary one: what is late has its own."""
+    scene = PICTURES["home"].scene(tmp_path)
+    moment = scene.driver.moment(scene.driver.stamp())
+    assert len(moment.shop.runs) == 2
+    assert not any(action.is_late(moment.now_ms) for action in moment.actions)
+    scene.close()
+
+
+async def test_a_busy_machine_draws_the_same(
+    scenes: Scenes, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """An axis kept from a drawing on the way, as a slow start leaves one, is not in the picture."""
+    at_first = Drawing.draw
+
+    def slowly(self: Drawing, scene: BoardScene) -> None:
+        if not self.rows:
+            self._held_s = 60
+        at_first(self, scene)
+
+    monkeypatch.setattr(Drawing, "draw", slowly)
+    svg = await drawn("eight-parts", (80, 24), scenes)
+    assert svg == path_of("eight-parts", (80, 24)).read_text(encoding="utf-8")
 
 
 def test_no_picture_is_left_over() -> None:

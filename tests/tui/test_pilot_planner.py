@@ -16,7 +16,7 @@ from benchtimer.tui.app import BenchApp
 from benchtimer.tui.board_screen import BoardScreen
 from benchtimer.view.desk import JUST_CHANGED
 from benchtimer.view.keyguard import CHANGED_S
-from tests.support import MINUTE
+from tests.support import MINUTE, SMALL, small_recipe
 from tests.tui.conftest import Shop
 from tests.tui.pilots import lane, picture, press_at, text
 
@@ -39,6 +39,32 @@ async def test_the_next_action_comes_from_the_plan(shop: Shop) -> None:
         await app.workers.wait_for_complete()
         await pilot.pause()
         assert shop.driver.plans.advice is not first
+
+
+async def test_what_calls_follows_the_planner_at_once(shop: Shop) -> None:
+    """The header's list of late pulls and the line of what comes next have one order."""
+    recipe = small_recipe(SMALL.replace("holds = 1", "holds = 3", 1))
+    shop.set_up("bolster", "ferrule", recipe=recipe)
+    shop.to_tank("bolster")
+    shop.to_tank("ferrule")
+    shop.clock.advance(20 * MINUTE)
+    app = shop.app()
+    async with app.run_test(size=(200, 60)) as pilot:
+        board = app.screen
+        assert isinstance(board, BoardScreen)
+        board.tick()
+        await app.workers.wait_for_complete()
+        await pilot.pause()
+        bench, now_ms = shop.driver.state(shop.name).bench, shop.driver.stamp().noted_ms
+        for order in (("ferrule", "bolster"), ("bolster", "ferrule")):
+            keys = [part_key(shop.name, name) for name in order]
+            starts = {key: now_ms + 40_000 * i for i, key in enumerate(keys)}
+            stages = {part_key(shop.name, name): stage_of(bench.parts[name]) for name in order}
+            shop.driver.plans.keep(Advice(begin_ms=starts, stages=stages))
+            board.refresh_board()
+            first, second = (bench.parts[name].number for name in order)
+            assert f"1. PULL #{first}" in text(app, "header")
+            assert f"2. PULL #{second}" in text(app, "header")
 
 
 async def test_what_cannot_be_avoided_is_said(shop: Shop) -> None:

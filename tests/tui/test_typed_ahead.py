@@ -3,8 +3,14 @@
 from __future__ import annotations
 
 import pytest
+from textual.message import Message
+from textual.pilot import Pilot
+from textual.widgets import Input, Static
 
 from benchtimer.tui.app import BenchApp
+from benchtimer.tui.board_screen import BoardScreen
+from benchtimer.tui.dialogs import ChoicePage, LinePage
+from benchtimer.tui.front import AHEAD_S, FrontPage
 from benchtimer.tui.home_page import HomeScreen
 from benchtimer.tui.planning import PlanScreen
 from benchtimer.tui.preparing import PrepareScreen
@@ -12,10 +18,17 @@ from benchtimer.tui.rows import Rows
 from benchtimer.view.draft import Draft
 from tests.support import small_recipe
 from tests.tui.conftest import Shop
-from tests.tui.pilots import shown
+from tests.tui.pilots import said, shown
 
-SEEN_S = 0.7
-"""Long enough for a page to have been seen."""
+
+async def seen(pilot: Pilot[None]) -> None:
+    """Until the page in front has been drawn, and looked at for long enough."""
+    await pilot.pause(2 * AHEAD_S)
+    while not isinstance(page := pilot.app.screen, FrontPage) or page.is_ahead(
+        "enter", Message().time
+    ):
+        await pilot.pause(AHEAD_S)
+    await pilot.pause()
 
 
 def home_with_a_plan(shop: Shop) -> BenchApp:
@@ -29,11 +42,11 @@ async def test_a_kept_plan_is_named_on_home_and_has_its_key(shop: Shop) -> None:
     """Home names its parts; 0 goes on with it."""
     app = home_with_a_plan(shop)
     async with app.run_test(size=(60, 20)) as pilot:
-        await pilot.pause(SEEN_S)
+        await seen(pilot)
         shown(app, HomeScreen)
         assert "PLAN KEPT, 1 part. 0 goes on with it" in app.screen.query_one(Rows).text
         await pilot.press("0")
-        await pilot.pause(SEEN_S)
+        await seen(pilot)
         parts = shown(app, PlanScreen).draft.parts
         assert [part.name for part in parts] == ["bolster"]
 
@@ -43,14 +56,61 @@ async def test_a_burst_sets_nothing_up(shop: Shop, burst: tuple[str, ...]) -> No
     """What confirms is dropped until the plan could be seen; then it counts."""
     app = home_with_a_plan(shop)
     async with app.run_test(size=(80, 24)) as pilot:
-        await pilot.pause(SEEN_S)
+        await seen(pilot)
         for key in burst:
             app.simulate_key(key)
-        await pilot.pause(SEEN_S)
+        await seen(pilot)
         assert shop.driver.names == []
         await pilot.press("space")
-        await pilot.pause(SEEN_S)
+        await seen(pilot)
         assert shop.driver.names == ["2026-02-02-1"]
+
+
+async def test_a_digit_ahead_of_the_menu_is_said_and_so_is_the_rest(shop: Shop) -> None:
+    """M and digits in one burst: what the menu did not see does nothing, and it says so."""
+    shop.set_up("bolster").to_tank("bolster")
+    app = BenchApp(shop.driver, shop.name)
+    async with app.run_test(size=(80, 24)) as pilot:
+        await seen(pilot)
+        presses = shop.driver.state(shop.name).presses
+        for key in ("m", "1", "2"):
+            app.simulate_key(key)
+        await seen(pilot)
+        menu, board = app.screen, app.screen_stack[1]
+        assert isinstance(menu, ChoicePage)
+        assert isinstance(board, BoardScreen)
+        assert shop.driver.state(shop.name).presses == presses
+        assert "Too early: press 2 again" in str(menu.query_one(".wrong", Static).render())
+        await pilot.press("1")
+        await seen(pilot)
+        assert app.screen is not menu
+        assert board.desk.picked is None
+
+
+async def test_a_note_typed_in_a_burst_is_a_note(shop: Shop) -> None:
+    """T and words in one burst: the words go into the line, and none acts on the board."""
+    shop.set_up("bolster", "ferrule").to_tank("bolster")
+    app = BenchApp(shop.driver, shop.name)
+    async with app.run_test(size=(80, 24)) as pilot:
+        await seen(pilot)
+        presses = shop.driver.state(shop.name).presses
+        for key in ("t", "u", "2", "y"):
+            app.simulate_key(key)
+        await seen(pilot)
+        assert isinstance(app.screen, LinePage)
+        assert app.screen.query_one(Input).value == "u2y"
+        assert shop.driver.state(shop.name).presses == presses
+
+
+async def test_home_says_that_a_key_came_too_early(shop: Shop) -> None:
+    """A key that home dropped is not lost in silence; after a while nothing is said."""
+    app = home_with_a_plan(shop)
+    async with app.run_test(size=(80, 24)) as pilot:
+        await seen(pilot)
+        for key in ("0", "space"):
+            app.simulate_key(key)
+        await seen(pilot)
+        assert "Too early: press SPACE again" in said(shown(app, PlanScreen), "message")
 
 
 async def test_a_burst_ticks_nothing(shop: Shop) -> None:
@@ -58,13 +118,13 @@ async def test_a_burst_ticks_nothing(shop: Shop) -> None:
     shop.set_up("bolster", started=False)
     app = BenchApp(shop.driver, shop.name)
     async with app.run_test(size=(80, 24)) as pilot:
-        await pilot.pause(SEEN_S)
+        await seen(pilot)
         presses = shop.driver.state(shop.name).presses
         for key in ("k", "space"):
             app.simulate_key(key)
-        await pilot.pause(SEEN_S)
+        await seen(pilot)
         assert isinstance(app.screen, PrepareScreen)
         assert shop.driver.state(shop.name).presses == presses
         await pilot.press("space")
-        await pilot.pause(SEEN_S)
+        await seen(pilot)
         assert shop.driver.state(shop.name).presses == presses + 1

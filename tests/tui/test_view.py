@@ -99,7 +99,7 @@ def test_the_confirm_key_says_what_it_will_do() -> None:
     assert "short of minimum" in _board(hands).next_lines[-1]
     assert _board(hands, 5 * MINUTE).next_lines[-1] == "SPACE as you pull #1 bolster"
     hands(c.Begin("bolster"), 5 * MINUTE)
-    assert _board(hands).next_lines[-1] == "1 or Y yes     2 or N no"
+    assert _board(hands).next_lines[-1] == "1 or Y yes, done     2 or N no"
 
 
 def test_a_reading_shows_what_is_typed_and_its_limits() -> None:
@@ -162,7 +162,7 @@ def test_a_hazard_is_shown_in_full_when_it_is_read(started: bool) -> None:
 
 def test_undo_says_what_it_would_take_back() -> None:
     """The undo line names the last press in words."""
-    assert _board(_dwelling()).undo_line == "U takes back: bolster into Tank"
+    assert _board(_dwelling()).undo_line == "U takes back: #1 bolster into Tank"
     assert _board(Hands(started=False)).undo_line == "nothing to undo"
 
 

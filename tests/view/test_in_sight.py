@@ -15,7 +15,7 @@ from tests.view.test_most_pressing import moment_at
 @pytest.mark.parametrize(
     ("minutes", "line"),
     [
-        (0, "NEXT: PULL #1  5:00   bolster   Tank → Rack"),
+        (0, "NEXT: PULL #1  in 5:00   bolster   Tank → Rack"),
         (5, "NEXT: PULL #1  NOW   bolster   Tank → Rack"),
         (10, "NEXT: PULL #1  LATE 2:00   bolster   Tank → Rack"),
     ],

@@ -286,7 +286,7 @@ def test_pips_and_trend() -> None:
     [
         ((HandsWork(at(60), at(70), "1"), HandsWork(at(70), at(80), "3")), "1+"),
         ((HandsWork(at(60), at(80), "1"), HandsWork(at(80), at(100), "3")), "1█3█"),
-        ((HandsWork(at(60), at(80), "13"), HandsWork(at(80), at(100), "2")), "13+█"),
+        ((HandsWork(at(60), at(80), "13"), HandsWork(at(80), at(100), "2")), "13█2"),
         ((HandsWork(at(60), at(70), "4"), HandsWork(at(70), at(80), "R")), "4R"),
     ],
 )
@@ -297,6 +297,61 @@ def test_two_numbers_in_your_hands_never_read_as_one(
     axis = Axis(20, 55, 10, NOW_MS, WALL, 11)
     assert drawn in hands_row(axis, works, 80).text.replace(" ", "")
     assert "13" not in hands_row(axis, works, 80).text or works[0].label == "13"
+
+
+def in_a_row(*works: tuple[int, int, str]) -> str:
+    """Your hands in work after work: from and to in columns of 10 s, and the label."""
+    axis = Axis(20, 55, 10, NOW_MS, WALL, 11)
+    drawn_for = tuple(HandsWork(at(10 * a), at(10 * b), label) for a, b, label in works)
+    return hands_row(axis, drawn_for, 80).text[20 + 11 :]
+
+
+@pytest.mark.parametrize(
+    ("works", "drawn"),
+    [
+        (((5, 6, "1"), (6, 8, "1"), (8, 9, "1")), "1███ "),
+        (((5, 6, "1"), (6, 7, "2"), (7, 8, "1"), (8, 9, "3"), (9, 11, "1"), (11, 12, "2")),
+         "1+█3█1+ "),
+        (((5, 6, "2"), (6, 8, "3"), (8, 10, "2")), "2█3█2"),
+        (((5, 6, "13"), (9, 10, "2")), "13  2"),
+        (((5, 7, "13"), (6, 7, "2")), "+█ "),
+    ],
+)  # fmt: skip
+def test_close_moves_are_one_plus_and_every_number_stands_apart(
+    works: tuple[tuple[int, int, str], ...], drawn: str
+) -> None:
+    """One part's moves are one block, crammed ones a single mark, and no two marks touch."""
+    assert in_a_row(*works)[5:].startswith(drawn.replace(" █", "█"))
+
+
+@given(st.lists(st.tuples(st.integers(0, 4), st.integers(1, 4), st.integers(1, 24)), max_size=12))
+def test_a_number_in_your_hands_is_that_of_a_move_there(
+    moves: list[tuple[int, int, int]],
+) -> None:
+    """Whatever the hands have to do, each number read is a part's that they hold in that column."""
+    works, column = [], 1
+    for gap, columns, number in moves:
+        works.append((column + gap, column + gap + columns, str(number)))
+        column += gap + columns
+    row = in_a_row(*works)
+    for found in re.finditer(r"\d+", row):
+        assert any(
+            label == found[0] and start <= found.start() <= max(start + 1, end - 1)
+            for start, end, label in works
+        )
+    assert not re.search(r"[+\d]\+\+|\+\d", row)
+
+
+@pytest.mark.parametrize(
+    ("letter", "width", "words"), [("P", 60, "P 1:50"), ("R", 80, "R 1:50"), ("", 120, " 1:50")]
+)
+def test_a_lane_says_what_its_time_is_of(letter: str, width: int, words: str) -> None:
+    """Pull or reading: its letter is before the countdown, at every width."""
+    lane = replace(salts_busy().lanes[0], letter=letter)
+    columns = lane_columns(width, 9)
+    axis = replace(axis_of(), left=columns.width)
+    text = window_row(axis, lane, columns, width, by=False).text[: columns.width]
+    assert text.rstrip().endswith(words)
 
 
 @given(st.sampled_from(sorted(SCENES)), st.sampled_from([(60, 12), (80, 14), (80, 24), (120, 26)]))

@@ -49,6 +49,18 @@ def test_a_dwell_counts_down_to_its_pull_and_past_its_max(
     assert (lane.left, lane.by, lane.by_short, lane.level) == (left, by, brief, level)
 
 
+def test_a_time_is_of_a_pull_or_of_a_reading() -> None:
+    """A lane's time has the letter of what it is of; one that only counts up has none."""
+    hands = dwelling(("bolster", "ferrule"))
+    assert [(lane.letter, lane.verb) for lane in _scene(hands).lanes] == [("P", "PULL")]
+    hands.now_ms = hands.part().since_ms + 9 * MINUTE
+    assert (_lane(hands).letter, _lane(hands).left) == ("P", "LATE")
+    waits = Hands(names=("bolster",))
+    waits(c.Read("tank", "65 C"))
+    waits(c.Begin("bolster"))
+    assert (_lane(waits).letter, _lane(waits).left[:4]) == ("", "0:00")
+
+
 def test_a_long_soak_names_the_day() -> None:
     """Hours ahead a countdown has hours, and the limit of a dwell without max is none."""
     lane = _lane(hung_up())

@@ -54,7 +54,7 @@ def _orders(moment: Moment) -> tuple[list[str], list[str], list[str]]:
     reads = moment.first.kind is ActionKind.READING
     first = READ if reads else str(moment.bench_of(moment.first).parts[part or ""].number)
     due = board.then_line.partition("all done")[0]
-    due = re.split(r"   (?=at |[\d:]+ )", due)[0]
+    due = re.split(r"   (?=at |in )", due)[0]
     then = [a or READ for a in re.findall(r"PULL #(\d+)|READ \w+", due)]
     hands = [work.label for work in board.scene.hands][: 1 + len(then)]
     lanes = sorted(
@@ -131,8 +131,8 @@ def test_a_part_that_cant_be_saved_is_named_by_its_max(
     assert first is not None
     assert first.part == "bolster"
     then = make_board(moment, first, Size(width, 24), BoardView(RUN)).then_line
-    assert "max 1:05 PULL #2" in then
-    assert "PULL #2" not in then.replace("max 1:05 PULL #2", "")
+    assert "max in 1:05 PULL #2" in then
+    assert "PULL #2" not in then.replace("max in 1:05 PULL #2", "")
 
 
 def test_a_part_the_plan_saves_has_its_time_and_the_large_line_is_not_repeated() -> None:
@@ -155,4 +155,4 @@ def test_a_planned_move_behind_a_reading_is_among_what_comes_next() -> None:
     assert moment.first is not None
     assert moment.first.kind is ActionKind.READING
     board = make_board(moment, moment.first, WIDE, BoardView(RUN))
-    assert board.then_line.startswith("then  1:00 PICK UP #1")
+    assert board.then_line.startswith("then  in 1:00 PICK UP #1")

@@ -119,7 +119,7 @@ def _verb_of(words: str) -> tuple[str, str]:
     """Verb and part number of the large line: ``PULL`` and ``2``, ``READ`` and nothing."""
     if found := re.fullmatch(r"(.+) #(\d+)", words):
         return found[1], found[2]
-    if words.startswith(("READ ", "HEAT ", "MAKE UP ")):
+    if words.startswith(("READ ", "HEAT ", "MAKE UP ", "MIX ")):
         return words.rpartition(" ")[0], ""
     return words.partition(":")[0], ""
 
@@ -222,8 +222,9 @@ def _word(word: str) -> str:
 def _title(rows: Sequence[str]) -> str:
     """The title of a page in front: its first line inside the frame, or else the header.
 
-    What comes next on the bench is above it.
+    What comes next on the bench is above it, and so is a part in large letters.
     """
-    inside = [row.strip(f" {SIDES}") for row in rows if row.strip()[:1] in tuple(SIDES)]
+    framed = [row for row in rows if row.strip()[:1] in tuple(SIDES) and INK not in row]
+    inside = [row.strip(f" {SIDES}") for row in framed]
     titles = [line for line in inside if line and not line.startswith(("NEXT: ", "WAIT "))]
     return next(iter(titles), rows[0].strip() if rows else "")

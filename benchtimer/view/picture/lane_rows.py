@@ -59,9 +59,9 @@ def lane_columns(width: int, highest: int) -> LaneColumns:
     """
     number = len(str(max(1, highest))) + 2
     if width < 80:
-        return LaneColumns(14 + number, number, 0)
+        return LaneColumns(16 + number, number, 0)
     name = 9 if width < 120 else 16 if width < 200 else 20
-    rest = 17 if width < 120 else 20
+    rest = 18 if width < 120 else 20
     return LaneColumns(1 + number + name + rest, number, name)
 
 
@@ -157,7 +157,7 @@ def _draw_left(cells: Cells, lane: LaneView, columns: LaneColumns) -> None:
         cells.put(column, clip(name, columns.name - 1), Ink.BOLD if lane.picked else Ink.INK)
         column += columns.name
     room = columns.width - 1 - column
-    left = clip(lane.left, room)
+    left = clip(f"{lane.letter} {lane.left}".strip(), room)
     place = lane.place if cell_len(lane.place) < room - cell_len(left) else ""
     cells.put(column, place, Ink.INK)
     cells.put(column + room - cell_len(left), left, ink if lane.level.value != "calm" else Ink.BOLD)

@@ -26,13 +26,14 @@ LEGEND = (
     (TARGET, "Target of the dwell"),
     (PULL, "Planned pull"),
     (READ, "Reading: on a lane, in your hands, at its place"),
-    (WORK, "Your work; in HANDS the part's number comes first"),
-    (BOTH, "In HANDS: several moves close together"),
+    (WORK, "Your work; in HANDS with the part's number in it"),
+    (BOTH, "In HANDS: moves too close for numbers; see the lanes"),
     (2 * WAY, "In the place named, by the plan"),
     (2 * FULL, "Place full"),
     (PIP, "A part in a place; an empty one is a free slot"),
     (f"{ABOVE} {BELOW}", "A reading above max, below min"),
     (PICKED, "After a number: the part you picked"),
+    ("P R G", "Before a time: Pull or pick up, Reading, Gear up"),
     ("> !", "Before a row: due now; late or in danger"),
 )
 """Marks with their meaning, in the order in which they are met."""

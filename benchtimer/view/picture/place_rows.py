@@ -29,12 +29,18 @@ PIPS = 6
 """More parts than this are counted in figures."""
 
 BOTH = "+"
-"""Two moves in one column, or in two beside each other whose numbers would read as one."""
+"""Moves too close together for their numbers: each has its own block on its part's lane."""
+
+JOINING = frozenset(f"0123456789{BOTH}")
+"""A number right of one of these would be read with it."""
 
 
 @lru_cache(maxsize=4)
 def hands_row(axis: Axis, works: tuple[HandsWork, ...], width: int) -> PictureRow:
-    """Your work: one block for each move, its first column the part's number.
+    """Your work: a block for each move with the part's number in it.
+
+    Moves of one part that touch are one block. A number that would touch the one before it is a
+    column further right in its own block; moves without room for that are one ``+``.
 
     Args:
         axis: the time axis.
@@ -44,27 +50,29 @@ def hands_row(axis: Axis, works: tuple[HandsWork, ...], width: int) -> PictureRo
     cells = Cells(width)
     cells.put(1, "HANDS", Ink.QUIET)
     cells.put(axis.now, NOW_LINE, Ink.LINE)
-    taken: set[int] = set()
+    label, at, taken = "", 0, axis.left
     for work in works:
         start, end = span_of(axis, work)
-        if start >= end:
+        begin = max(start, taken)
+        touches = start <= taken
+        past, late = is_past(axis, work), work.level is Level.LATE
+        ink = Ink.LATE if late else Ink.FAINT if past else Ink.QUIET
+        cells.line(begin, end, OVER if late else WORK, ink)
+        taken = max(taken, end)
+        if start >= end or past or (touches and work.label == label):
             continue
-        if start in taken:
-            cells.put(start, BOTH, Ink.INK)
-            continue
-        past = is_past(axis, work)
-        late = work.level is Level.LATE
-        cells.line(
-            start,
-            end,
-            OVER if late else WORK,
-            Ink.LATE if late else Ink.FAINT if past else Ink.QUIET,
-        )
-        if not past and len(work.label) <= end - start:
-            joins = work.label.isdecimal() and cells.at(start - 1).isdecimal()
-            label = BOTH.ljust(len(work.label), WORK) if joins else work.label
-            cells.put(start, label, Ink.LATE if late else Ink.BOLD)
-        taken.update(range(start, end))
+        joins = work.label.isdecimal() and cells.at(begin - 1) in JOINING
+        label_end = begin + joins + len(work.label)
+        if label_end <= end or (not joins and begin < end and cells.is_free(end, label_end)):
+            label, at, taken = work.label, begin + joins, max(taken, label_end)
+            cells.put(at, label, Ink.LATE if late else Ink.BOLD)
+        elif not touches or label != BOTH:
+            column = begin if begin < end else end - 1
+            if at <= column < at + len(label):  # no part of a number is left
+                cells.line(at, at + len(label), WORK, Ink.QUIET)
+                column = at
+            label, at = BOTH, column
+            cells.put(at, label, Ink.INK)
     return cells.row()
 
 

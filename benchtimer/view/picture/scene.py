@@ -90,6 +90,7 @@ class LaneView:
             on it, ``IN_HAND`` where it only waits for its next place.
         verb: what is done with it next.
         left: the countdown to that, ``NOW``, or how long the work in hand has taken.
+        letter: what that time is of: P for a pull or pick-up, R for a reading, G for gear.
         by: until when it can wait: clock time, and how much that leaves.
         by_short: the same in at most 12 columns.
         level: how pressing it is.
@@ -117,6 +118,7 @@ class LaneView:
     works: tuple[HandsWork, ...] = ()
     stays: tuple[Stay, ...] = ()
     picked: bool = False
+    letter: str = ""
 
 
 @dataclass(frozen=True, slots=True)
