@@ -218,8 +218,8 @@ TO_RUN = list(
 )
 """Each line once, however many pages have it."""
 
-SEARCH_S = "0.5"
-"""A plan that is only asked to come out is not searched for longer."""
+SEARCH_S = "0.2"
+"""A plan that is only asked to come out is not searched for longer, nor is what would help it."""
 
 
 def test_the_readme_and_every_page_with_commands_are_tried() -> None:
@@ -250,6 +250,8 @@ def test_every_example_works(
     monkeypatch.chdir(place)
     monkeypatch.setenv("BENCHTIMER_DATA", str(place / "data"))
     monkeypatch.setenv("BENCHTIMER_CONFIG", str(place / "config"))
+    monkeypatch.setattr("benchtimer.cli.plan_command.HELP_S", 0.1)
+    monkeypatch.setattr("benchtimer.plan.latest.TRY_NODES", 100)
     words = _words(line)[1:]
     if words[0] == "plan" and "--seconds" not in words:
         words += ["--seconds", SEARCH_S]

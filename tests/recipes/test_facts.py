@@ -649,6 +649,14 @@ def test_no_heater_beside_water_is_without_a_gfci(name: str) -> None:
     assert all("NFPA 70" in _flat(RECIPES[name].citation(page.source)) for page in pages)
 
 
+@pytest.mark.parametrize("station", ["sink", "boil"])
+def test_no_vessel_that_grows_caustic_is_aluminum_or_galvanized(station: str) -> None:
+    """What takes parts from the salts is steel: caustic on zinc or aluminum gives off hydrogen."""
+    text = _flat(RECIPES["hot-black"].station_named(station).text)
+    assert "steel" in text
+    assert "nothing galvanized or aluminum" in text
+
+
 def test_salts_in_a_seam_never_meet_the_acid() -> None:
     """Before the acid a part with a trace of salts stops, and is boiled out."""
     soft = _check("strip-black", "ready", "soft")
