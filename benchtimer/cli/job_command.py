@@ -312,7 +312,8 @@ def _say_written(name: str, found: Job | None, progress: list[Any]) -> None:
     print_lines(list_lines([found], {found.name: progress}, today_here()))
     if found.is_open:
         print_lines(progress_lines(progress))
-        print(f'Next: benchtimer job plan "{name}"', file=sys.stderr)
+        verb = "deliver" if all(part.status == "done" for part in progress) else "plan"
+        print(f'Next: benchtimer job {verb} "{name}"', file=sys.stderr)
 
 
 def _plan_options(parser: argparse.ArgumentParser) -> None:

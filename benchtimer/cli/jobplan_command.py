@@ -285,6 +285,9 @@ def _text(
         outlook = outlooks.get(name)
         if why:
             lines += [f"{name}: can't be planned", *(f"  {b}" for b in why), ""]
+        elif plan.is_done(name):
+            lines += [f'{name}: all parts are done. Next: benchtimer job deliver "{name}"', ""]
+            continue
         if why or outlook is None:  # it was stopped before the first figure
             continue
         hands = duration(round(plan.hands_s(name) / 60) * 60)

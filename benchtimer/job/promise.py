@@ -28,12 +28,14 @@ class Trials:
     Attributes:
         shop: what there is to do.
         assumed: what they follow.
+        group: how many share one drawing of what is not known.
         finishes: for each job, when each trial had it ready; ``NEVER`` if within no hours known.
         plays: what came of each trial.
     """
 
     shop: ShopWork
     assumed: Assumed = field(default_factory=Assumed)
+    group: int = GROUP
     finishes: dict[str, list[float]] = field(default_factory=dict)
     plays: list[Played] = field(default_factory=list)
 
@@ -47,8 +49,8 @@ class Trials:
         shop, assumed = self.shop, self.assumed
         until = self.count + count
         while self.count < until:
-            group = draw_group(shop, assumed, self.count // GROUP)
-            for number in range(self.count, self.count + GROUP):
+            group = draw_group(shop, assumed, self.count // self.group)
+            for number in range(self.count, self.count + self.group):
                 key = trial_key(assumed.seed, number)
                 luck = Luck(shop, group, assumed.known.learned.spread, key)
                 worked = worked_hours(shop, assumed, group, key)

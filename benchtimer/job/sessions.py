@@ -8,7 +8,7 @@ from dataclasses import dataclass, field
 from benchtimer.job.chain import NEVER
 from benchtimer.job.order import split_identity
 from benchtimer.job.policy import Draws, play
-from benchtimer.job.shop_work import Act, Played
+from benchtimer.job.shop_work import OUT, Act, Played
 from benchtimer.job.workload import Workload
 
 APART_S = 3600
@@ -109,6 +109,11 @@ class JobsPlan:
         recipes = {work.recipe for work in works}
         links = (link for chain in self.load.shop.chains for link in chain.links)
         return {link.place for link in links if link.recipe in recipes}
+
+    def is_done(self, job: str) -> bool:
+        """Whether nothing of a job is left to do."""
+        pieces = self.load.shop.pieces
+        return all(piece.standing.where == OUT for piece in pieces if piece.job == job)
 
     def hands_s(self, job: str) -> float:
         """Hands-on time of a job from now on, by the plan."""

@@ -22,6 +22,7 @@ from benchtimer.plan.outcome import Plan
 from benchtimer.plan.placement import Placer
 from benchtimer.plan.problem import Problem
 from benchtimer.plan.refit import rebuilt, to_the_left
+from benchtimer.plan.reorder import Reorder
 from benchtimer.plan.search_limits import SearchLimits
 from benchtimer.plan.search_state import Dead, Path
 from benchtimer.plan.timetable import Timetable
@@ -39,12 +40,16 @@ FEW_TRIES = 3
 """Orders that are placed before the search for a proof has a look."""
 FEW_SECTIONS = 200
 """With more sections the first plan is not moved to the left."""
-GLANCE_SHARE = 0.3
+GLANCE_SHARE = 0.1
 """The share of narrow passes where there are hours."""
-WIDE_S = 0.5
+WIDE_S = 0.8
 """A wide pass is not begun with less time left than this: it would not get through."""
 NEIGHBORS = 30
 """Neighbors in a spell of improvement without a clock, times parts and five."""
+SPELL, REORDERS = 100, 4
+"""Neighbors of the improver and steps from one order to the next, in turn."""
+MOST_REORDERED = 50
+"""With more moves left, steps of the order take too long."""
 MOST_PROVABLE = 4000
 """With more moves, times the stretches of the hours, no proof is looked for by search."""
 
@@ -101,6 +106,7 @@ class Earliest:
         )
         self.never_closed = always == problem.stations
         self.search: Search | None = None
+        self.reorder: Reorder | None = None
         size = self.instance.moves_left * len(self.instance.gaps)
         if problem.hands == 1 and size <= MOST_PROVABLE:
             # Places that close are left out: what is proved without holds with them.
@@ -200,9 +206,32 @@ class Earliest:
     def _improve(self, limits: SearchLimits) -> None:
         if self.improver is None:
             return
-        neighbors = NEIGHBORS * (5 + len(self.placer.sections))
-        self.improver.goal_s, self.improver.over = self.bound_s, limits.over
-        self.improver.run(neighbors if limits.seconds == inf else inf)
+        improver = self.improver
+        improver.goal_s, improver.over = self.bound_s, limits.over
+        left = NEIGHBORS * (5 + len(self.placer.sections)) if limits.seconds == inf else inf
+        while left > 0 and not self.is_done and not limits.over():
+            improver.run(min(left, SPELL))
+            left -= SPELL
+            if self.search is not None and self.instance.moves_left <= MOST_REORDERED:
+                self._change_order(self.search.instance, improver, limits)
+
+    def _change_order(self, instance: Instance, improver: Improver, limits: SearchLimits) -> None:
+        """A few steps from the best order or the present one, to ends that are no later."""
+        if self.reorder is None:
+            self.reorder = Reorder(instance, limits)
+        self.reorder.limits = limits
+        base = improver.best if self.rng.random() < 0.5 else improver.present
+        turns = turns_in(self.instance, base)[0]
+        end_s: float = improver.end_of(base)
+        for _ in range(REORDERS):
+            if self.is_done or limits.over():
+                return
+            found = self.reorder.better(turns, end_s + instance.unit_s, self.rng)
+            if found is None:
+                continue
+            end_s, turns = found
+            if end_s < improver.end_s and (starts := earliest_starts(instance, turns)):
+                self.take(rebuilt(self.placer, turns, starts))
 
     def _search(self, limits: SearchLimits, widths: Sequence[int], first_plan: bool) -> None:
         """Passes of the search; a better order is taken, the bound holds for all plans."""

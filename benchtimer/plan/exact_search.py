@@ -51,6 +51,8 @@ class Search:
         )
         self.hours = HoursAhead(instance) if len(instance.gaps) > 1 else None
         self.due: Due | None = None
+        self.weighs_work = True
+        """Whether a state is dropped whose work doesn't fit before the end that is due."""
         self.begin_before_away = False
         """Whether the very first move must come before the next away window."""
         self.stretches = len(instance.gaps)
@@ -138,7 +140,8 @@ class Search:
         due = self._due()
         late = -inf
         if due is not None:
-            late = self.jackson.bound(state, due.tails, due.end_s)
+            if self.weighs_work:
+                late = self.jackson.bound(state, due.tails, due.end_s)
             if late > due.end_s:
                 return born
         elif (deep := self._rounded(self.jackson.bound(state))) > state.bound_s:
@@ -147,7 +150,7 @@ class Search:
                 return born
         self.limits.spend()
         gaps = 1 if self.begin_before_away and state.path is None else self.stretches
-        for m in candidates(instance, state):
+        for m in self._next(state):
             for gap in range(state.gap, gaps):
                 child = append(instance, self.ahead, state, m, gap)
                 if isinstance(child, Dead):
@@ -172,6 +175,10 @@ class Search:
                     _insert(groups.setdefault(_key(child), []), child)
                     born += 1
         return born
+
+    def _next(self, state: SearchState) -> list[int]:
+        """The moves that may come next."""
+        return candidates(self.instance, state)
 
     def _sure_bound(self, start: SearchState) -> float:
         """The bound from trial ends: one by which the moves can't all be made is too early."""

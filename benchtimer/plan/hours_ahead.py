@@ -9,6 +9,8 @@ open hours before it, and the slots of each place.
 from __future__ import annotations
 
 from bisect import bisect_right
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass
 from math import ceil, inf
 
 from benchtimer.plan.bounds import Bounds
@@ -28,6 +30,21 @@ MOST_BEGINS = 150
 
 Task = tuple[float, float, float]
 """(earliest begin, latest end, seconds of work)."""
+
+
+@dataclass(frozen=True, slots=True)
+class Near:
+    """Orders that are near a given one.
+
+    Attributes:
+        order: every move left, as (move, part of its line).
+        places: of those moves that keep their order, the rest may come anywhere.
+        slack: a move comes before all whose place is more than this behind its own.
+    """
+
+    order: Sequence[tuple[int, int]]
+    places: Mapping[tuple[int, int], int]
+    slack: int
 
 
 class HoursAhead:
@@ -98,20 +115,18 @@ class Due:
         tails: for each move and part of its line, from its latest begin to that moment.
     """
 
-    def __init__(self, instance: Instance, end_s: float) -> None:
+    def __init__(self, instance: Instance, end_s: float, near: Near | None = None) -> None:
         self.end_s = end_s
+        self.tails = [[0.0] * len(instance.lines[number].parts) for number in instance.line_of]
         alive = instance.alive_starts(end_s)
-        self.tails: list[list[float]] = [[] for _ in range(instance.moves)]
-        for line in instance.lines:
-            count = len(line.parts)
-            for m in range(line.first_m, line.last_m + 1):
-                self.tails[m] = [0.0] * count
-            for n in reversed(range(count)):
-                for m in range(line.last_m, line.first_m - 1, -1):
-                    late = end_s - instance.hands_of[m] - self._behind(instance, m, n)
-                    at = bisect_right(alive[m], late, key=_begin) - 1
-                    late = min(late, alive[m][at][1]) if at >= 0 else -inf
-                    self.tails[m][n] = end_s - late
+        kept = _Kept(near or Near((), {}, 0))
+        for m, n in _backward(instance) if near is None else reversed(near.order):
+            behind = max(self._behind(instance, m, n), kept.behind((m, n)))
+            late = end_s - instance.hands_of[m] - behind
+            at = bisect_right(alive[m], late, key=_begin) - 1
+            late = min(late, alive[m][at][1]) if at >= 0 else -inf
+            self.tails[m][n] = end_s - late
+            kept.add((m, n), end_s - late)
 
     def _behind(self, instance: Instance, m: int, n: int) -> float:
         """The least time from the end of a move to the moment all have to end."""
@@ -142,6 +157,38 @@ class Due:
                 start = instance.alive_from(line.first_m, max(line.release_s[n], now))
                 best = max(best, start + self.tails[line.first_m][n])
         return best
+
+
+class _Kept:
+    """The longest tail behind each place of an order that is kept, from the last one on."""
+
+    def __init__(self, near: Near) -> None:
+        self.near = near
+        self.longest = [-inf] * (len(near.order) + near.slack + 1)
+        self.at = len(self.longest) - 1
+
+    def behind(self, key: tuple[int, int]) -> float:
+        """The longest tail of the moves that come after this one for sure."""
+        place = self.near.places.get(key)
+        return -inf if place is None else self.longest[place + self.near.slack + 1]
+
+    def add(self, key: tuple[int, int], tail_s: float) -> None:
+        """Note the tail of a move, none that comes after it being left."""
+        place = self.near.places.get(key)
+        if place is None:
+            return
+        while self.at > place:
+            self.at -= 1
+            self.longest[self.at] = self.longest[self.at + 1]
+        self.longest[place] = max(self.longest[place], tail_s)
+
+
+def _backward(instance: Instance) -> Iterator[tuple[int, int]]:
+    """Every move and part of its line, each before all that must come before it."""
+    for line in instance.lines:
+        for n in reversed(range(len(line.parts))):
+            for m in range(line.last_m, line.first_m - 1, -1):
+                yield m, n
 
 
 def _begin(span: tuple[int, int]) -> int:

@@ -44,6 +44,7 @@ class Improver:
     now: Timetable = field(init=False)
     stale: int = field(init=False, default=0)
     orders: OrderSearch | None = field(init=False, default=None)
+    has_begun: bool = field(init=False, default=False)
 
     def __post_init__(self) -> None:
         self.score = self.score_of(self.best)
@@ -53,6 +54,15 @@ class Improver:
     def end_s(self) -> int:
         """The end of the best plan."""
         return int(self.score[0]) + self.placer.instance.problem.now_s
+
+    @property
+    def present(self) -> Timetable:
+        """The plan that the search is at."""
+        return self.now if self.orders is None else self.orders.tables[-1]
+
+    def end_of(self, table: Timetable) -> int:
+        """The end of a plan."""
+        return max(self.placer.end_s(table, number) for number in table.starts_of)
 
     def score_of(self, table: Timetable) -> Score:
         """What makes one plan better than another."""
@@ -71,7 +81,8 @@ class Improver:
             neighbors: how many to try at the most.
         """
         tried = 0
-        if self.now is self.best and self.orders is None:
+        if not self.has_begun:
+            self.has_begun = True
             self._begin_orders(self.placer.urgent_first())
         while tried < neighbors and self.end_s > self.goal_s and not self.over():
             tried += 1

@@ -23,7 +23,7 @@ from tests.marked import put_between
 
 NAMES = (
     "commands", "start", "opening", "idle", "keys", "memory", "replay", "archive", "alarms",
-    "learning", "planner", "jobs",
+    "learning", "planner", "late", "jobs",
 )  # fmt: skip
 """Each a module of this package with ``measure(asked)``, which yields its figures."""
 

@@ -133,7 +133,7 @@ def own_jobs(count: int, lost: float, seed: int) -> list[float]:
         done_s = work(number, lost, own_rates(shop, number)).done_s
         rng = Random(f"sessions {number}")
         known = KnownChances(sessions=drawn_sessions(rng, lost))
-        promise = promised(shop, Assumed(known=known, seed=PROMISES + number), SHOP_TRIALS)
+        promise = promised(shop, Assumed(known=known, seed=PROMISES + number), SHOP_TRIALS, 1)
         places.append(place(done_s, promise, rng))
     return places
 

@@ -23,7 +23,7 @@ from benchtimer.job.chain import Chain
 from benchtimer.job.known import LOST_EXPECTED, KnownChances, Sessions
 from benchtimer.job.luck import Assumed, Luck, draw_group, worked_hours
 from benchtimer.job.policy import play
-from benchtimer.job.promise import Trials, quantile
+from benchtimer.job.promise import GROUP, Trials, quantile
 from benchtimer.job.shop_work import ShopWork
 from benchtimer.learn.estimates import Estimates, RateEstimate
 from benchtimer.learn.learned import Learned
@@ -100,9 +100,11 @@ def worked(shop: ShopWork, world: World, count: int, seed: int = WORLD) -> list[
     return finishes
 
 
-def promised(shop: ShopWork, assumed: Assumed, count: int = 1000) -> list[float]:
-    """The finishes of the promise's trials."""
-    trials = Trials(shop, assumed)
+def promised(
+    shop: ShopWork, assumed: Assumed, count: int = 1000, group: int = GROUP
+) -> list[float]:
+    """The finishes of the promise's trials; without groups they depend on nothing in common."""
+    trials = Trials(shop, assumed, group)
     trials.more(count)
     return trials.finishes[JOB]
 
@@ -189,7 +191,7 @@ def own_shops(
                     total[answer] = total.get(answer, 0) + times
         sessions = drawn_sessions(rng, share) if lost is None or lost else Sessions()
         known = KnownChances(_learned(shop, looks, sends, runs), sessions)
-        promise = promised(shop, Assumed(known=known, seed=number + 1), SHOP_TRIALS)
+        promise = promised(shop, Assumed(known=known, seed=number + 1), SHOP_TRIALS, 1)
         places = []
         for _ in range(jobs):
             key = rng.getrandbits(60)

@@ -212,6 +212,22 @@ def test_a_card_goes_into_the_file_that_you_name(
     assert "<title>pen</title>" in card.read_text(encoding="utf-8")
 
 
+def test_a_job_whose_parts_are_done_is_delivered_next(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """There is nothing to plan any more: both commands name the next one."""
+    monkeypatch.setenv("BENCHTIMER_DATA", str(tmp_path))
+    monkeypatch.setenv("BENCHTIMER_CONFIG", str(tmp_path / "config"))
+    assert main(["job", "open", "pen", "--due", "2099-01-05", "--part", "cap=hot-wax"]) == 0
+    assert 'job plan "pen"' in capsys.readouterr().err
+    assert main(["job", "change", "pen", "--done", "cap=hot-wax"]) == 0
+    assert 'job deliver "pen"' in capsys.readouterr().err
+    assert main(["job", "plan", "pen"]) == 0
+    assert capsys.readouterr().out == (
+        'pen: all parts are done. Next: benchtimer job deliver "pen"\n'
+    )
+
+
 def test_the_calendar_reads_back() -> None:
     """One event a session with an alarm before it; the same plan gives the same names."""
     plan = plan_jobs(knives(1))

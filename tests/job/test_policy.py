@@ -18,6 +18,7 @@ from benchtimer.job.policy import Draws, play
 from benchtimer.job.promise import Trials
 from benchtimer.job.sessions import plan_jobs
 from benchtimer.job.shop_work import Act, Played, ShopWork
+from benchtimer.job.starts import allowing_for_failures
 from benchtimer.job.workload import Workload
 from benchtimer.view.jobs import session_lines
 from tests.job.orders import petty_knife
@@ -227,6 +228,25 @@ def test_the_chain_knows_where_a_part_can_rest() -> None:
     chain = chain_of(["etch-darken"], shelf())
     waits = {link.step: link.waits_s for link in chain.links if link.begins_at_rest}
     assert waits == {"sand": NEVER, "ready": 8 * 3600, "degrease": 3600, "rub-out": NEVER}
+
+
+def test_latest_starts_allow_for_failed_checks() -> None:
+    """A start comes earlier by what each far send-back costs, as often as it is expected."""
+    chain = chain_of(["etch-darken"], shelf())
+    latest = {step: 86_400.0 * n for n, step in enumerate(chain.rests)}
+    found = allowing_for_failures(chain, latest)
+    last, judge = chain.rests[-1], next(x for x in chain.links if x.step == "judge")
+    far = [answer for look in judge.looks for answer in look.answers if answer.far]
+    back = {answer.key: latest[chain.section[answer.to]] for answer in far}
+    cost_s = sum(answer.expect * (latest[last] - back[answer.key]) for answer in far)
+    assert cost_s > 0
+    assert found[last] == pytest.approx(latest[last] - cost_s)
+    assert all(found[step] <= latest[step] - cost_s for step in chain.rests)
+    plain = chain_of(["a"], {"a": hands_only("a")})
+    assert allowing_for_failures(plain, {0: 5.0}) == {0: 5.0}
+    assert allowing_for_failures(chain, dict.fromkeys(chain.rests, -NEVER)) == dict.fromkeys(
+        chain.rests, -NEVER
+    )
 
 
 def test_hands_alone_follow_each_other() -> None:

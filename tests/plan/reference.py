@@ -196,15 +196,28 @@ def _add_queues(
 
 
 def solve_reference(
-    problem: Problem, seconds: float = 60.0, workers: int = 2, queues: bool = False
+    problem: Problem,
+    seconds: float = 60.0,
+    workers: int = 2,
+    queues: bool = False,
+    first_plan: bool = False,
 ) -> Answer:
-    """The least end by CP-SAT; ``queues`` tells it that equal parts may keep their order."""
+    """The least end by CP-SAT.
+
+    Args:
+        problem: what is asked.
+        seconds: the time limit.
+        workers: threads of the solver.
+        queues: tell it that equal parts may keep their order.
+        first_plan: stop at any plan.
+    """
     model, starts, _ = build(problem)
     if queues:
         _add_queues(model, problem, starts)
     solver = cp_model.CpSolver()
     solver.parameters.max_time_in_seconds = seconds
     solver.parameters.num_workers = workers
+    solver.parameters.stop_after_first_solution = first_plan
     status = solver.solve(model)
     if status == cp_model.INFEASIBLE:
         return Answer(True, None, 0.0, solver.wall_time)

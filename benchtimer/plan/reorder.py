@@ -1,0 +1,108 @@
+"""Better orders near that of a plan: the layered search with most moves kept in their order.
+
+A placed part keeps its times, so placing seldom finds a plan in which a part waits at its first
+place for another to go first. Here the times are free and the order is mostly kept: a few parts, a
+stretch of the plan, or neighbors within a few moves change theirs. Nothing is proved.
+"""
+
+from __future__ import annotations
+
+import random
+from collections.abc import Sequence
+from math import inf
+
+from benchtimer.plan.exact_search import Found, Rank, Search
+from benchtimer.plan.hours_ahead import Due, Near
+from benchtimer.plan.instance import Instance
+from benchtimer.plan.network import OrderedMove
+from benchtimer.plan.search_limits import SearchLimits
+from benchtimer.plan.search_state import SearchState, candidates, root
+from benchtimer.plan.timing import turns_of
+
+WIDTH = 5
+"""States of a layer that are kept."""
+STRETCH = (6, 12)
+"""Moves of a stretch in which any order may come, least and most."""
+MOST_FREE = 3
+"""Parts whose moves may come anywhere."""
+SLACKS = (2, 4)
+"""By how many places neighbors may change theirs, least and most."""
+
+
+class Reorder(Search):
+    """A search among the orders near a plan's, one pair of hands.
+
+    Args:
+        instance: the problem in numbers.
+        limits: when to stop.
+    """
+
+    def __init__(self, instance: Instance, limits: SearchLimits) -> None:
+        super().__init__(instance, limits)
+        self.weighs_work = False
+        self.near = Near((), {}, 0)
+        self.first: dict[tuple[int, int], float] = {}
+        """The place of each move, or of the same move of the next part that keeps its order."""
+        self._of_part = {
+            part: (line.first_m, n) for line in instance.lines for n, part in enumerate(line.parts)
+        }
+
+    def better(
+        self, turns: Sequence[OrderedMove], limit_s: float, rng: random.Random
+    ) -> tuple[float, list[OrderedMove]] | None:
+        """A drawn neighbor of an order as (end, order), None if none ends before a limit.
+
+        Args:
+            turns: the order.
+            limit_s: before that the neighbor ends.
+            rng: where to draw from.
+        """
+
+        def rank(state: SearchState) -> Rank:
+            return state.rank_s, rng.random(), 0, 0
+
+        self.near = self._drawn(turns, rng)
+        self.first = {}
+        for m, n in sorted(self.near.order, reverse=True):
+            behind = self.first.get((m, n + 1), inf)
+            self.first[m, n] = self.near.places.get((m, n), behind)
+        self.due = Due(self.instance, limit_s - self.instance.unit_s, self.near)
+        self.found = Found(limit_s)
+        self._sweep(root(self.instance), WIDTH, rank)
+        path = self.found.path
+        return None if path is None else (self.found.end_s, turns_of(self.instance, path))
+
+    def _drawn(self, turns: Sequence[OrderedMove], rng: random.Random) -> Near:
+        """What keeps its order: all but a stretch, a few parts, or neighbors."""
+        order = []
+        for turn in turns:
+            first_m, n = self._of_part[turn.part]
+            order.append((first_m + turn.move, n))
+        places = {key: place for place, key in enumerate(order)}
+        parts = sorted({turn.part for turn in turns})
+        kind = rng.randrange(3)
+        if kind == 0:
+            begin = rng.randrange(len(order))
+            stretch = order[begin : begin + rng.randint(*STRETCH)]
+            return Near(order, places | dict.fromkeys(stretch, begin), 0)
+        if kind == 1:
+            free = rng.sample(parts, min(len(parts), rng.randint(1, MOST_FREE)))
+            slack = rng.choice((0, 0, 1))
+        else:
+            free, slack = rng.sample(parts, rng.randint(0, 1)), rng.randint(*SLACKS)
+        for turn, key in zip(turns, order, strict=True):
+            if turn.part in free:
+                del places[key]
+        return Near(order, places, slack)
+
+    def _next(self, state: SearchState) -> list[int]:
+        places, counts = self.near.places, state.counts
+        last = self.near.slack + min(self.first.get(key, inf) for key in enumerate(counts))
+        found = candidates(self.instance, state)
+        return [m for m in found if places.get((m, counts[m]), -1) <= last]
+
+    def _due(self) -> Due | None:
+        return self.due
+
+    def _bound(self, state: SearchState) -> float:
+        return state.rows[0][-1]  # the order that is kept says more

@@ -1,0 +1,65 @@
+"""Orders near that of a plan."""
+
+from __future__ import annotations
+
+import random
+from math import inf
+
+import pytest
+
+from benchtimer.plan.earliest import Earliest, turns_in
+from benchtimer.plan.fixpoint import earliest_starts
+from benchtimer.plan.planner import solve
+from benchtimer.plan.problem import Problem
+from benchtimer.plan.refit import rebuilt
+from benchtimer.plan.reorder import Reorder
+from benchtimer.plan.search_limits import SearchLimits
+from tests.plan.build import any_order, tight
+from tests.plan.families import breaks
+from tests.plan.judge import faults
+
+PROBLEMS = {
+    "any order": any_order(6, 3),
+    "tight": tight(5, 1),
+    "one break": breaks(6, 1, 2),
+    "five breaks": breaks(6, 5, 2),
+}
+
+
+@pytest.mark.parametrize("problem", PROBLEMS.values(), ids=PROBLEMS)
+def test_a_neighbor_has_the_end_it_tells_and_keeps_most_of_the_order(problem: Problem) -> None:
+    """Each neighbor has times that keep every rule, and what keeps its order keeps it."""
+    known = Earliest(problem, SearchLimits())
+    assert known.place()
+    assert known.improver is not None
+    turns, _ = turns_in(known.instance, known.improver.best)
+    search, rng, found = Reorder(known.instance, SearchLimits()), random.Random(7), 0
+    for _ in range(25):
+        neighbor = search.better(turns, known.end_s + known.instance.unit_s, rng)
+        if neighbor is None:
+            continue
+        found += 1
+        end_s, order = neighbor
+        assert end_s <= known.end_s
+        starts = earliest_starts(known.instance, order)
+        assert starts is not None
+        table = rebuilt(known.placer, order, starts)
+        assert table is not None
+        assert known.improver.end_of(table) == end_s
+        keys = [(search._of_part[t.part][0] + t.move, search._of_part[t.part][1]) for t in order]
+        places, slack = search.near.places, search.near.slack
+        after = inf
+        for key in reversed(keys):
+            if key in places:
+                assert places[key] <= after + slack
+                after = min(after, places[key])
+    assert found
+
+
+def test_parts_that_wait_for_others_are_found() -> None:
+    """The least end, 5370 s by a general solver, needs parts that wait where they are."""
+    problem = breaks(6, 1, 2)
+    outcome = solve(problem, nodes=6000)
+    assert outcome.plan is not None
+    assert faults(problem, outcome.plan) == []
+    assert outcome.plan.end_s == 5370
