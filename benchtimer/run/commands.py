@@ -53,6 +53,8 @@ class Begin(Command):
 
     Attributes:
         anyway: though every hand holds another part.
+        loads: it is in its next place by now, too, where one press says both
+            (``guards.is_one_press``) and nothing keeps it out.
     """
 
     run_phases = AT_WORK
@@ -60,6 +62,7 @@ class Begin(Command):
 
     part: str
     anyway: bool = False
+    loads: bool = False
 
 
 @dataclass(frozen=True, slots=True)
