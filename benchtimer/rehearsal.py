@@ -179,6 +179,9 @@ class Rehearsal:
         elif action.command is not None:
             if action.kind is ActionKind.MAKE_UP:
                 self.clock.advance(action.move_s * 1000)
+            elif isinstance(action.command, c.Begin) and action.command.loads:
+                (work_s,) = draw_times_s(self.rng, action.move_s, self.spread, 1)
+                self.clock.advance(round(work_s * 1000))
             self._press(action.command)
 
     def _worked_off(self, action: Action) -> Action:

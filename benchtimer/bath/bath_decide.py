@@ -16,8 +16,7 @@ from benchtimer.quantity import QuantityError, parse, parse_typed
 from benchtimer.run.event_builder import Now
 from benchtimer.run.refusals import BadValue, TimeConflict, as_way_out, safe_text
 from benchtimer.trade.compatibility import Chemistry
-from benchtimer.trade.etchant import fecl3_g
-from benchtimer.trade.sheets.etchant_sheet import STRENGTH_KINDS, strength_pct
+from benchtimer.trade.etchant import STRENGTH_KINDS, fecl3_g, strength_given_pct
 from benchtimer.trade.valid_range import TradeError
 
 COUPON_S = 300
@@ -235,7 +234,7 @@ def _strength(what: str, text: str | None) -> str | None:
         return None
     figure = _figure(what, text, tuple(STRENGTH_KINDS.split(" or ")))
     try:
-        salt_g = fecl3_g(1.0, strength_pct(parse(figure)))
+        salt_g = fecl3_g(1.0, strength_given_pct(parse(figure)))
     except TradeError as error:
         raise BadValue(what, str(error), "Read the hydrometer in the fresh bath") from None
     if salt_g <= 0:

@@ -17,7 +17,6 @@ from benchtimer.bath.bath_state import Bath
 from benchtimer.quantity import Quantity, show_number
 from benchtimer.times import duration, rough_duration
 from benchtimer.trade import etchant, etchant_wear
-from benchtimer.trade.sheets.etchant_sheet import strength_pct
 from benchtimer.trade.valid_range import TradeError
 
 NO_LIMIT: Final = "there is no published limit, and your settings have none"
@@ -104,7 +103,7 @@ def exhaustion(bath: Bath) -> tuple[float | None, str]:
     if bath.removed_g is None:
         return None, "no estimate: no metal weighed yet"
     try:
-        salt_g = etchant.fecl3_g(bath.made.base, strength_pct(bath.fecl3))
+        salt_g = etchant.fecl3_g(bath.made.base, etchant.strength_given_pct(bath.fecl3))
         return etchant_wear.exhaustion(bath.removed_g, salt_g), ""
     except TradeError as error:
         return None, f"no estimate: {error}"

@@ -1,40 +1,23 @@
-"""The jobs in the log: every job's stream, and how far along its parts are.
-
-It joins jobs, bench, recipes and hours into the shop that the job policy sees. It also counts
-sessions planned and worked, which the chances of jobs depend on.
-"""
+"""The jobs as the log keeps them: every job's stream, and how far its parts are."""
 
 from __future__ import annotations
 
-from bisect import bisect_left, bisect_right
-from collections.abc import Collection, Iterable, Mapping, Sequence
-from dataclasses import dataclass, field, replace
-from datetime import date, datetime
+from collections.abc import Collection, Iterable, Sequence
+from dataclasses import dataclass
+from datetime import datetime
 from functools import partial
 
-from benchtimer.bench.bath_book import BathBook
 from benchtimer.bench.wallclock import ShopZone
 from benchtimer.job.job_decide import Around, DeliverJob, JobCommand, decide_job
 from benchtimer.job.job_events import JOB_STREAM
 from benchtimer.job.job_progress import JobRun, PartProgress, progress_of, unfinished
 from benchtimer.job.job_state import Job, JobHistory, evolve_job, fold_job
-from benchtimer.job.known import KnownChances, Sessions
 from benchtimer.job.order import split_identity
-from benchtimer.job.policy import Draws, play
-from benchtimer.job.workload import OnBench, PlanMoment, UnfinishedJob, Workload, workload_of
-from benchtimer.learn.learned import Learned
-from benchtimer.learn.sums import OWN
 from benchtimer.quantity import did_you_mean
-from benchtimer.recipe.model import Recipe
-from benchtimer.recipe.problems import RecipeError
-from benchtimer.recipe.recipe_files import RecipeFiles
-from benchtimer.records.record_lookup import learned_from
 from benchtimer.run.event_builder import Now
-from benchtimer.run.events import Created, Event, Judged, Scrapped
+from benchtimer.run.events import Event, Judged, Scrapped
 from benchtimer.run.evolve import fold
 from benchtimer.run.refusals import BadValue
-from benchtimer.run.run_state import OVER
-from benchtimer.shop.hours import Hours, open_spans
 from benchtimer.store.index import Query
 from benchtimer.store.log import EventLog, LogEntry, Stamp, read_through
 from benchtimer.store.standing import standing
@@ -164,186 +147,3 @@ def _job_run(name: str, entries: Sequence[LogEntry]) -> JobRun:
     bench = fold(entry.event for entry in entries).bench
     scrapped = {x.part: x.reason for x in live if isinstance(x, Scrapped)}
     return JobRun(name, entries[0].event.t_ms, bench, verdicts, scrapped)
-
-
-@dataclass
-class JobLook:
-    """The jobs of a log at one moment.
-
-    Attributes:
-        log: the log.
-        recipe_files: where recipes are found.
-        hours: when you work.
-        stamp: now.
-        by: whose times count.
-        learn_from: which runs teach times and rates (``learn.sums``).
-        until_ms: show jobs and runs as they were then, by the wall clock; as they are now if None.
-    """
-
-    log: EventLog
-    recipe_files: RecipeFiles
-    hours: Hours
-    stamp: Stamp
-    by: str = ""
-    learn_from: tuple[str, ...] = (OWN,)
-    until_ms: int | None = None
-
-    def before(self, unix_s: int) -> JobLook:
-        """The jobs as they were at an earlier moment."""
-        ago_ms = self.stamp.wall_ms - 1000 * unix_s
-        then = replace(self.stamp, wall_ms=1000 * unix_s, noted_ms=self.stamp.noted_ms - ago_ms)
-        return replace(self, stamp=then, until_ms=1000 * unix_s)
-
-    @property
-    def book(self) -> JobBook:
-        """The jobs."""
-        return JobBook(self.log, self.until_ms)
-
-    @property
-    def moment(self) -> PlanMoment:
-        """Now, on both clocks."""
-        return PlanMoment(self.stamp.wall_ms // 1000, self.stamp.noted_ms, ShopZone(self.stamp))
-
-    @property
-    def today(self) -> date:
-        """Today's date in the shop."""
-        return datetime.fromtimestamp(self.moment.unix_s, self.moment.zone).date()
-
-    def on_bench(self) -> list[OnBench]:
-        """The open runs; for a past moment, those of open jobs."""
-        if self.until_ms is not None:
-            book = self.book
-            runs = [run for job in book.jobs(open_only=True) for run in book.runs(job.name)]
-            benches = {run.name: run.bench for run in runs if run.bench.phase not in OVER}
-            return [OnBench(*one) for one in benches.items()]
-        lines = reversed(self.log.runs(open_only=True))
-        return [
-            OnBench(line.name, fold(entry.event for entry in self.log.entries(line.name)).bench)
-            for line in lines
-        ]
-
-    def recipes(self, names: Sequence[str]) -> dict[str, Recipe]:
-        """The recipes with these names that exist and are valid."""
-        found = {}
-        for name in dict.fromkeys(names):
-            try:
-                found[name] = self.recipe_files.find(name)
-            except RecipeError:
-                continue  # the plan names the part it stops
-        return found
-
-    def workload(self, *, hurry: bool = False) -> Workload:
-        """The shop with its open jobs; ``hurry`` lets dwells end at their min."""
-        jobs = self.book.jobs(open_only=True)
-        opened = [UnfinishedJob(job, self.book.progress(job)) for job in jobs]
-        names = [r for job in jobs for part in job.order.parts for r in part.recipes]
-        recipes = self.recipes(names)
-        baths = self._baths(recipes)
-        return workload_of(
-            opened, self.on_bench(), recipes, self.hours, self.moment,
-            baths=baths, learned=self.learned(recipes), hurry=hurry,
-        )  # fmt: skip
-
-    def _baths(self, recipes: Mapping[str, Recipe]) -> dict[str, str]:
-        """The bath that each station would get from the bath book."""
-        tied, _ = BathBook(self.log).tie(recipes, {}, self.stamp.noted_ms)
-        return tied
-
-    def learned(self, recipes: Mapping[str, Recipe]) -> Learned:
-        """What finished runs taught about these recipes, by recipe id."""
-        return learned_from(self.log, recipes, self.stamp.wall_ms, self.by, sources=self.learn_from)
-
-
-MOST_RUNS_TIMED = 400
-"""How many of the newest runs are searched for presses."""
-
-MOST_SESSIONS = 60
-"""Count only this many of the newest sessions: habits change."""
-
-EARLY_S = 1800
-"""A press this long before a session belongs to it."""
-
-LATE_MOST = 0.5
-"""If work begins after this share of a session, it shows nothing about a late start."""
-
-
-def known_of(look: JobLook, load: Workload) -> KnownChances:
-    """What the records say about times, chances and sessions.
-
-    Args:
-        look: the jobs.
-        load: the shop with its open jobs.
-    """
-    return KnownChances(load.learned, sessions_worked(look))
-
-
-def sessions_worked(look: JobLook) -> Sessions:
-    """The sessions of your hours in which a job had something to do: how many, lost, how late.
-
-    Counting runs from the first job to the last press. A session without a press counts as lost if
-    the policy had work for it, with the jobs as they were then. A session in which everything had
-    to soak, cure or wait for longer hours does not count.
-    """
-    written_s = _jobs_written_s(look.log)
-    pressed = _pressed_s(look.log)
-    if not written_s or look.hours.is_always or not pressed:
-        return Sessions()
-    from_s, zone = round(written_s[0]), look.moment.zone
-    until_s = min(look.moment.unix_s, pressed[-1])
-    days = max(1, (look.moment.unix_s - from_s) // 86_400 + 1)
-    spans = open_spans(look.hours, zone, from_s, days)
-    spans = tuple((b + from_s, e + from_s) for b, e in spans if b > 0 and b + from_s <= until_s)
-    past = _Past(look, sorted([*written_s, *pressed]))
-    planned = lost = 0
-    late: list[float] = []
-    for begin, end in spans[-MOST_SESSIONS:]:
-        first = bisect_left(pressed, begin - EARLY_S)
-        if first < len(pressed) and pressed[first] < end:
-            planned += 1
-            late_s = max(0.0, pressed[first] - begin)
-            if late_s <= LATE_MOST * (end - begin):
-                late.append(late_s)
-        elif past.had_work(begin, end):
-            planned += 1
-            lost += 1
-    return Sessions(planned, lost, tuple(late))
-
-
-def _jobs_written_s(log: EventLog) -> list[float]:
-    """When something was written about any job."""
-    streams = log.streams(JOB_STREAM)
-    return sorted(e.stamp.wall_ms / 1000 for stream in streams for e in log.entries(stream))
-
-
-def _pressed_s(log: EventLog) -> list[float]:
-    """When keys were pressed in real runs."""
-    found: list[float] = []
-    for line in log.runs(limit=MOST_RUNS_TIMED):
-        entries = log.entries(line.name)
-        first = entries[0].event if entries else None
-        if isinstance(first, Created) and first.speed == 1:
-            counted = standing(entries)
-            pressed = (e for e in entries if e.seq in counted and e.event.press)
-            found += [e.stamp.wall_ms / 1000 for e in pressed]
-    return sorted(found)
-
-
-@dataclass
-class _Past:
-    """The jobs as they were; they change only with a press or an entry."""
-
-    look: JobLook
-    changes: list[float]
-    loads: dict[int, Workload] = field(default_factory=dict)
-
-    def had_work(self, begin: int, end: int) -> bool:
-        """Whether the policy had work on a job in a session."""
-        number = bisect_right(self.changes, begin)
-        if number not in self.loads:
-            self.loads[number] = self.look.before(begin).workload()
-        load = self.loads[number]
-        before_s = begin - load.moment.unix_s
-        played = play(
-            load.shop, Draws(), from_s=before_s, until_s=before_s + end - begin, acts=True
-        )
-        return any(load.shop.pieces[act.piece].job for act in played.acts)

@@ -41,7 +41,7 @@ from benchtimer.store.lease import is_held
 from benchtimer.store.log import EventLog, LogEntry, RunLine, Stamp, StoreError, read_through
 
 if TYPE_CHECKING:
-    from benchtimer.bench.jobbook import JobLook
+    from benchtimer.bench.joblook import JobLook
     from benchtimer.bench.writer import Writer
     from benchtimer.records.last_time import LastTime
 
@@ -368,7 +368,7 @@ class OpenBench:
             recipe_files: where recipes are found.
             hours: when you work.
         """
-        from benchtimer.bench.jobbook import JobLook
+        from benchtimer.bench.joblook import JobLook
 
         return JobLook(self._log, recipe_files, hours, self.stamp(), self.by, self.learn_from)
 

@@ -5,7 +5,6 @@ from __future__ import annotations
 from pathlib import Path
 
 from benchtimer.atomic_file import make_own_folder, write_if_new
-from benchtimer.records.export import as_toml
 from benchtimer.records.record import Record
 from benchtimer.run.run_state import OVER
 from benchtimer.store.entries import is_of_run
@@ -30,6 +29,8 @@ def owed(log: EventLog) -> str | None:
 
 def write_record_file(folder: Path, record: Record) -> Path:
     """The record as a TOML file in the data folder; it replaces an older one of the run."""
+    from benchtimer.records.export import as_toml  # not before a run ends: a bench opens sooner
+
     target = records_folder(folder) / f"{record.run}.toml"
     try:
         make_own_folder(target.parent)

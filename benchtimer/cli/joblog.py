@@ -12,14 +12,14 @@ from benchtimer.cli.shop_context import data_path, log_now, shop_recipes, shop_s
 from benchtimer.quantity import did_you_mean
 
 if TYPE_CHECKING:
-    from benchtimer.bench.jobbook import JobLook
+    from benchtimer.bench.joblook import JobLook
     from benchtimer.job.job_state import Job
 
 
 @contextmanager
 def looking_at_jobs(arguments: argparse.Namespace) -> Iterator[JobLook]:
     """The jobs for reading, next to a bench that may be running."""
-    from benchtimer.bench.jobbook import JobLook
+    from benchtimer.bench.joblook import JobLook
     from benchtimer.learn.sums import OWN
     from benchtimer.store.log import FILE_NAME, is_there
 

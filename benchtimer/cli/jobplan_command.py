@@ -15,7 +15,7 @@ from benchtimer.cli.common import NO, USAGE, YES, Wrong, print_lines, whole_numb
 from benchtimer.cli.joblog import looking_at_jobs, named_job
 
 if TYPE_CHECKING:
-    from benchtimer.bench.jobbook import JobLook
+    from benchtimer.bench.joblook import JobLook
     from benchtimer.check_list import CheckList
     from benchtimer.job.outlook import Outlook
     from benchtimer.job.sessions import JobsPlan
@@ -133,7 +133,7 @@ def _planned(
     from_s: float,
 ) -> tuple[JobsPlan, dict[str, Outlook]]:
     """The best plan and the outlook of some jobs, improving as work goes on; CTRL-C stops it."""
-    from benchtimer.bench.jobbook import known_of
+    from benchtimer.bench.joblook import known_of
     from benchtimer.job.better import TRIES, better
     from benchtimer.job.outlook import HELP_TRIALS, add_more, outlooks
     from benchtimer.view.jobs import moment_words

@@ -17,6 +17,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass
+from math import floor
 from random import Random
 from typing import Annotated, ClassVar, Literal, get_args
 
@@ -66,12 +67,33 @@ class AskOption:
     options: tuple[str, ...]
 
 
+HOTTEST = 5
+"""A part this many times as hot as its limit, in the limit's unit, is a slip of the fingers (the
+program's own guess): at most 104 F, but typed 950."""
+
+
 @dataclass(frozen=True, slots=True)
 class AskFigure:
-    """Typed as a figure in ``unit``; ``limits`` in words: ``from 6 pH to 9 pH``."""
+    """Typed as a figure in ``unit``; ``limits`` in words: ``from 6 pH to 9 pH``.
+
+    ``most`` is the temperature that must not be passed where it is the only limit.
+    """
 
     unit: str
     limits: str
+    most: float | None = None
+
+    @property
+    def whole_from(self) -> int | None:
+        """The least figure that is whole at its last digit: another digit makes it a slip."""
+        return floor(HOTTEST * self.most / 10) + 1 if self.most is not None else None
+
+    def is_whole(self, typed: str) -> bool:
+        """Whether what is typed is a figure in range that no other figure begins with."""
+        least = self.whole_from
+        if self.most is None or least is None or not typed.isdecimal():
+            return False
+        return least <= int(typed) <= self.most
 
 
 @dataclass(frozen=True, slots=True)
@@ -290,7 +312,14 @@ class ReadingCheck(_Check):
         ceiling = self.ceiling_for(known)
         limits = [("from", self.min), ("to", self.max), ("never above", ceiling)]
         words = " ".join(f"{word} {limit}" for word, limit in limits if limit is not None)
-        return AskFigure(self.unit_symbol, words)
+        return AskFigure(self.unit_symbol, words, self._most(ceiling))
+
+    def _most(self, ceiling: Quantity | None) -> float | None:
+        """The temperature that must not be passed; None if there is a least one, or no limit."""
+        limits = [q.to(self.unit_symbol) for q in (self.max, ceiling) if q is not None]
+        if self.min is not None or self.unit_symbol not in ("C", "F") or not limits:
+            return None
+        return min(limit.value for limit in limits)
 
     @_property
     def sources(self) -> tuple[str | None, ...]:

@@ -48,8 +48,12 @@ class Acknowledge(Command):
 
 @dataclass(frozen=True, slots=True)
 class Begin(Command):
-    """Begin the part's next hands-on work, pulling it out of its station first. Attributes: anyway:
-    even if every hand holds another part.
+    """Begin the part's next hands-on work, lifting it out of its station first.
+
+    Attributes:
+        anyway: though every hand holds another part.
+        loads: it is in its next place by now, too, where one press says both
+            (``guards.is_one_press``) and nothing keeps it out.
     """
 
     run_phases = AT_WORK
@@ -57,6 +61,7 @@ class Begin(Command):
 
     part: str
     anyway: bool = False
+    loads: bool = False
 
 
 @dataclass(frozen=True, slots=True)

@@ -30,9 +30,11 @@ from benchtimer.run.guards import (
     check_heat,
     check_not_held,
     ends_with_answers,
+    is_one_press,
     is_safe,
     may_stay,
     move_steps,
+    obstacle,
     open_pages,
     other_heat,
     page_in_the_way,
@@ -155,10 +157,25 @@ def _begin(pen: Pen, command: c.Begin) -> None:
     if index is None:
         pen.write(e.PartDone, part=part.name)
     elif part.phase is PartPhase.DWELLING:
-        _go_on(pen, pen.part(part.name))  # a pull is never refused, no matter what comes after it
+        loads = command.loads and is_one_press(pen.bench.recipe_of(part), index)
+        _go_on(pen, pen.part(part.name), with_last=loads)  # a pull is never refused
+        if loads:
+            _load_too(pen, pen.part(part.name))
     else:
         step = pen.bench.recipe_of(part).step[index]
         pen.write(e.WorkBegan, part=part.name, step=step.id)
+
+
+def _load_too(pen: Pen, part: Part) -> None:
+    """The part is in its next place with the same press; it stays in hand if it can't be.
+
+    No press says when the pull was, so no hands-on time is written down.
+    """
+    step = pen.bench.step_of(part)
+    if part.phase is not PartPhase.IN_HAND or step.at is None:
+        return
+    if obstacle(pen.bench, part, step.at, pen.t_ms) is None:
+        pen.write(e.PutIn, part=part.name, step=step.id, station=step.at)
 
 
 def _free_hand(pen: Pen, part: Part, what: str) -> None:
@@ -281,13 +298,14 @@ def _checks_done(bench: Bench, part: Part, what: str) -> None:
         raise r.ChecksFirst(what, [check.ask for check in still])
 
 
-def _go_on(pen: Pen, part: Part) -> None:
+def _go_on(pen: Pen, part: Part, *, with_last: bool = False) -> None:
     """Begin the next hands-on work of the same move right away, unless something blocks it."""
     try:
         _may_go_on(pen, part, part.step, "")
     except r.Refused:
         return
-    pen.write(e.WorkBegan, part=part.name, step=pen.bench.step_of(part).id)
+    step = pen.bench.step_of(part)
+    pen.write(e.WorkBegan, part=part.name, step=step.id, with_last=with_last)
 
 
 def _take_out(pen: Pen, command: c.TakeOut) -> None:

@@ -50,6 +50,27 @@ def worked_together(recipe: Recipe, index: int) -> list[Step]:
     return together
 
 
+ONE_PRESS_S = 30
+"""A way from place to place that takes no longer is said with one press, when the part is in."""
+
+LOOSE = 10
+"""Both windows are at least this many times as wide as the way is long: it is enough to know the
+pull to within that. Both figures are the program's own guess."""
+
+
+def is_one_press(recipe: Recipe, index: int) -> bool:
+    """Whether one press says that a part is out of a place and in the next, behind a step.
+
+    Only a short way that asks nothing, between dwells that are not cut close. The press comes
+    when the part is in: a part in the hands is never taken for one that is safe.
+    """
+    step, before = recipe.step[index], recipe.step[index - 1].dwell if index else None
+    if step.dwell is None or before is None or step.check or step.hands_s > ONE_PRESS_S:
+        return False
+    rooms = [dwell.max_s - dwell.min_s for dwell in (before, step.dwell) if dwell.max_s is not None]
+    return all(room_s >= LOOSE * step.hands_s for room_s in rooms)
+
+
 def joined_steps(bench: Bench, part: Part, now_ms: int) -> list[Step]:
     """The steps that the next press of a part in hand ends, as far as nothing blocks them."""
     first, *later = worked_together(bench.recipe_of(part), part.step)

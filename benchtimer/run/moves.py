@@ -10,6 +10,7 @@ from benchtimer.run.actions import Action, ActionKind, PlanTimes, Rank
 from benchtimer.run.ahead import ready_ahead_ms
 from benchtimer.run.guards import (
     TIGHT_S,
+    is_one_press,
     is_safe,
     joined_steps,
     makes_safe,
@@ -100,6 +101,8 @@ def _next_move(bench: Bench, part: Part, now_ms: int, plan: PlanTimes, *, readin
     recipe = bench.recipe_of(part)
     index = bench.next_index(part)
     move = move_steps(recipe, index) if index is not None else []
+    dwells = part.phase is PartPhase.DWELLING
+    loads = dwells and index is not None and is_one_press(recipe, index)
     action = Action(
         ActionKind.BEGIN,
         now_ms,
@@ -109,7 +112,7 @@ def _next_move(bench: Bench, part: Part, now_ms: int, plan: PlanTimes, *, readin
         from_station=part.station,
         to_station=move[-1].at if move and move[-1].dwell is not None else None,
         stays=bool(move) and move[0].dwell is None and move[0].at == part.station is not None,
-        command=c.Begin(part.name),
+        command=c.Begin(part.name, loads=loads),
     )
     pull = _timed(bench, part, action, now_ms, plan)
     action = _with_obstacle(bench, part, pull, move, now_ms)

@@ -29,6 +29,7 @@ WATER_60F_KG_L: Final = 0.99902
 STRENGTH_RANGE_PCT: Final = (0.0, 44.0)
 TEMPERATURE_RANGE_C: Final = (0.0, 50.0)
 BAUME_RANGE: Final = (0.0, 60.0)
+STRENGTH_KINDS: Final = "share or strength"
 
 _TEMPERATURES: Final = (0.0, 10.0, 20.0, 30.0, 40.0, 50.0)
 # percent FeCl3 -> kg/L at the temperatures above. The row for 0 % is pure water at 1 atm
@@ -256,3 +257,10 @@ def _check_strength(name: str, pct: float, low: float = STRENGTH_RANGE_PCT[0]) -
 def _densities_at(solution_c: float) -> list[float]:
     within("solution temperature", solution_c, *TEMPERATURE_RANGE_C, "C", "density table")
     return [between(_TEMPERATURES, row, solution_c) for row in _DENSITY_KG_L.values()]
+
+
+def strength_given_pct(quantity: Quantity) -> float:
+    """Strength of clean ferric chloride given in per cent or in degrees Baume at 60 F."""
+    if quantity.kind.name == "strength":
+        return strength_from_baume_pct(quantity.base)
+    return quantity.base

@@ -42,7 +42,7 @@ from benchtimer.view.keyguard import GUARD_S, QUIET_S, KeyGuard, Verdict
 from benchtimer.view.words import clock_time
 
 if TYPE_CHECKING:
-    from benchtimer.bench.jobbook import JobLook
+    from benchtimer.bench.joblook import JobLook
     from benchtimer.view.draft import Draft
 
 SOON_S = 1.0

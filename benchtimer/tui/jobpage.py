@@ -7,7 +7,7 @@ from dataclasses import replace
 
 from textual.worker import get_current_worker
 
-from benchtimer.bench.jobbook import known_of
+from benchtimer.bench.joblook import known_of
 from benchtimer.job import job_decide as d
 from benchtimer.job.better import better
 from benchtimer.job.job_progress import PartProgress, PartStatus

@@ -14,7 +14,7 @@ from benchtimer.recipe.checks import AskFigure, AskLine, AskOption, AskYesNo
 from benchtimer.run import commands as c
 from benchtimer.run.actions import Action, ActionKind
 from benchtimer.run.run_state import Bench, RunPhase
-from benchtimer.run.setup import PUT_OFF
+from benchtimer.run.setup import PUT_OFF, known_of
 from benchtimer.shop.hours import ALWAYS, Hours
 from benchtimer.shop.shop_state import also_pressed, last_press
 from benchtimer.view.atwork import leaves_behind
@@ -229,7 +229,7 @@ class Desk(Doing):
         elif isinstance(action.form, AskLine) and action.form.skip:
             self._answer(action, False)
         elif isinstance(command, c.Begin):
-            self.press(replace(command, anyway=True), action.run)
+            self.press(replace(command, anyway=True, loads=False), action.run)
         elif action.kind in (ActionKind.BEGIN, ActionKind.FINISH) and command is not None:
             self.press(command, action.run)
 
@@ -288,15 +288,19 @@ class Desk(Doing):
         return char.isdecimal()
 
     def _save_whole(self, action: Action) -> None:
-        """Save a bath's in-range reading at its last digit; a SPACE from habit then belongs to it,
-        too.
-        """
+        """Save a reading in range at its last digit; SPACE by habit then means that, too."""
         bench = self.meant().bench_of(action)
+        read = with_unit(self.entry, reading_unit(bench, action))
+        command: c.Command | None = None
         if is_whole_reading(self.entry, window_read(bench, action)) and action.to_station:
-            read = with_unit(self.entry, reading_unit(bench, action))
-            said = f"Saved: {read}. U takes it back."
-            if self.press(c.Read(action.to_station, read), action.run, said=said):
-                self._saved_at = self._monotonic()
+            command = c.Read(action.to_station, read)
+        elif action.part is not None and action.check is not None:
+            form = action.check.form(known_of(bench, bench.parts[action.part]))
+            if isinstance(form, AskFigure) and form.is_whole(self.entry):
+                command = c.Answer(action.part, action.check.id, self.entry)
+        said = f"Saved: {read}. U takes it back."
+        if command is not None and self.press(command, action.run, said=said):
+            self._saved_at = self._monotonic()
 
     def _is_said_again(self) -> bool:
         """Whether a press only repeats what the last digit of a reading has saved."""

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from itertools import zip_longest
 from math import ceil
 
 from benchtimer.recipe.model import Hazard
@@ -12,8 +13,8 @@ from benchtimer.view.text import wrapped
 WIDE = 80
 """On a narrower screen, large letters would leave no room for the words."""
 
-WAS_ROWS = 3
-"""Rows that large letters can fill if another page of words would begin anyway."""
+APART = 3
+"""Columns between the large signal word and the words beside it."""
 
 
 def hazard_page(hazard: Hazard, room: int, rows: int, *, largest: bool = False) -> tuple[str, ...]:
@@ -26,22 +27,32 @@ def hazard_page(hazard: Hazard, room: int, rows: int, *, largest: bool = False) 
         room: available columns. rows: rows of a page. largest: draw all of it large, even if it
             takes more pages.
     """
-    plain = hazard_lines(hazard, room)
     name = headed(hazard.level, hazard.title)
     title, gear = half_lines(name, room), half_lines(_wear(hazard), room) if hazard.wear else []
-    least = (*half(hazard.level), *wrapped(name, room), *plain)
-    pages = max(ceil(len(plain) / max(1, rows - WAS_ROWS)), ceil(len(least) / rows))
     words = hazard_lines(hazard, room, wear=False)
+    least = (*_beside(hazard, room), *hazard_lines(hazard, room)[1:])
     heads = []
     if title is not None and gear is not None:
         heads.append((*title, *gear, *words))
         if largest:
             return heads[0]
     if title is not None:
-        heads.append((*title, *plain))
+        heads.append((*title, *hazard_lines(hazard, room)))
     if gear is not None:
-        heads.append((*half(hazard.level), *wrapped(name, room), *gear, *words))
-    return next((head for head in heads if len(head) <= pages * rows), least)
+        heads.append((*_beside(hazard, room), *gear, *words[1:]))
+    return next(
+        (head for head in heads if ceil(len(head) / rows) <= ceil(len(least) / rows)), least
+    )
+
+
+def _beside(hazard: Hazard, room: int) -> list[str]:
+    """The signal word in large letters, with the danger and the word's meaning beside it."""
+    drawn = half(hazard.level)
+    indent = len(drawn[0]) + APART
+    texts = hazard.title, level_line(hazard.level)
+    words = [line for text in texts for line in wrapped(text, room - indent)]
+    pairs = zip_longest(drawn, words, fillvalue="")
+    return [f"{large:<{indent}}{line}".rstrip() for large, line in pairs]
 
 
 def _wear(hazard: Hazard) -> str:

@@ -11,6 +11,7 @@ from benchtimer.records.charts import troubles_first
 from benchtimer.records.inert import one_line
 from benchtimer.records.record import AccountLine, PartRecord, Record, Visit
 from benchtimer.records.recorded import RecordedAlarm
+from benchtimer.run.guards import ONE_PRESS_S
 from benchtimer.store.index import fold_text
 from benchtimer.times import date_words, duration, elapsed
 from benchtimer.view.record_picture import dwells, is_costly, timeline
@@ -18,8 +19,9 @@ from benchtimer.view.row import Row
 from benchtimer.view.space import Size
 from benchtimer.view.text import clip, wrapped
 
-SLOW_S = 30
-"""An alarm answered later than this is listed in the log."""
+SLOW_S = 30 + ONE_PRESS_S
+"""An alarm that was answered later than this is listed in the account; the press on a short way
+comes when the part is in its next place."""
 
 SPEAKS = frozenset(
     {"", "when", "rang", "part", "station", "what", "asked", "about", "note", "hazard", "file"}

@@ -6,7 +6,7 @@ from benchtimer.bench.moment import Moment
 from benchtimer.bench.plain_timer import TIMER
 from benchtimer.recipe.checks import AskLine
 from benchtimer.run.actions import Action, ActionKind
-from benchtimer.run.commands import EndMakeUp
+from benchtimer.run.commands import Begin, EndMakeUp
 from benchtimer.view.desk import Desk
 
 LABELS = {
@@ -61,6 +61,8 @@ def _label(action: Action) -> str:
         return "heat is on"
     if action.kind is not ActionKind.BEGIN:
         return LABELS.get(action.kind, "")
+    if isinstance(action.command, Begin) and action.command.loads:
+        return "done"
     if action.from_station is None:
         return "pick up"
     return "done" if action.from_station == TIMER else "pull"

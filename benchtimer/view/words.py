@@ -14,7 +14,7 @@ from benchtimer.quantity import Quantity, show_number
 from benchtimer.recipe.checks import AskFigure, AskLine, AskOption, AskYesNo, Check
 from benchtimer.recipe.model import Step, Window
 from benchtimer.run.actions import Action, ActionKind
-from benchtimer.run.commands import EndMakeUp, TakeOut
+from benchtimer.run.commands import Begin, EndMakeUp, TakeOut
 from benchtimer.run.guards import ends_with_answers
 from benchtimer.run.readiness import out_of_window
 from benchtimer.run.run_state import Bench, Place, RunPhase, window_of
@@ -389,6 +389,8 @@ def confirm_words(bench: Bench, action: Action, *, reading: bool = True) -> str:
         return f"SPACE: {label} is done"
     if action.stays:
         return f"SPACE as you start; leave {label} where it is"
+    if isinstance(action.command, Begin) and action.command.loads and action.to_station:
+        return f"SPACE once {label} is in {bench.places[action.to_station].station.title}"
     if action.from_station is not None:
         return f"SPACE as you pull {label}"
     return f"SPACE as you pick up {label}"
@@ -413,8 +415,9 @@ def answer_words(check: Check, properties: Mapping[str, Quantity]) -> str:
             return "1 or Y yes     2 or N no"
         case AskOption(options):
             return "   ".join(f"{i} {option}" for i, option in enumerate(options, start=1))
-        case AskFigure(unit, limits):
-            return f"{limits}   Enter {unit}, SPACE saves it".strip()
+        case AskFigure(unit, limits) as figure:
+            at_once = f", from {figure.whole_from} at once" if figure.most is not None else ""
+            return f"{limits}   Enter {unit}, SPACE saves it{at_once}".strip()
         case AskLine(purpose, skip):
             return f"SPACE opens a line {purpose}" + (f"   E: {skip}" if skip else "")
         case form:

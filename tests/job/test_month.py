@@ -9,7 +9,7 @@ from pathlib import Path
 
 import pytest
 
-from benchtimer.bench.jobbook import sessions_worked
+from benchtimer.bench.joblook import sessions_worked
 from benchtimer.recipe.recipe_files import RecipeFiles
 from benchtimer.shop.hours import parse_week
 from tests.job.month import DROPPED, JOB, NEAR_S, Month

@@ -8,7 +8,7 @@ from pathlib import Path
 
 import pytest
 
-from benchtimer.bench.jobbook import known_of, sessions_worked
+from benchtimer.bench.joblook import known_of, sessions_worked
 from benchtimer.bench.newrun import NewRun
 from benchtimer.bench.writer import drive
 from benchtimer.clock import ManualClock

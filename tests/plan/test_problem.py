@@ -59,7 +59,7 @@ BAD = {
         "the dwell is at 'tank'",
     ),
     "too many moves made": (_with(PlanPart("a", ROUTE, moves_made=3)), "3 moves made"),
-    "no entry time": (_with(PlanPart("a", ROUTE, moves_made=1)), "no time of entry"),
+    "no entry time": (_with(PlanPart("a", ROUTE, moves_made=1)), "no entry time"),
     "in a dwell unmoved": (_with(PlanPart("a", ROUTE, entered_s=-5)), "before its first move"),
     "entry in the future": (_with(PlanPart("a", ROUTE, moves_made=1, entered_s=5)), "after now"),
     "held in the hands": (

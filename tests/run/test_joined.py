@@ -30,6 +30,95 @@ id = "look\"""",
 )
 
 
+SWIM = """
+schema = 1
+title = "Hot and cold"
+[[station]]
+id = "hot"
+title = "Hot water"
+holds = 2
+[[station]]
+id = "cold"
+title = "Cold water"
+[[step]]
+id = "heat"
+title = "Into the hot water"
+at = "hot"
+hands = "10 s"
+dwell = { min = "5 min", target = "10 min", max = "30 min" }
+[[step]]
+id = "cool"
+title = "Over into the cold water"
+at = "cold"
+hands = "20 s"
+dwell = { min = "90 s", target = "2 min", max = "10 min" }
+[[step]]
+id = "wipe"
+title = "Wipe it"
+hands = "30 s"
+"""
+
+
+def _swimming(text: str = SWIM) -> Hands:
+    """Two parts in the hot water, and their target is there."""
+    hands = Hands(names=("bolster", "ferrule"), recipe=small_recipe(text))
+    for part in ("bolster", "ferrule"):
+        hands(c.Begin(part))
+        hands(c.Finish(part), 10_000)
+    hands.now_ms += 10 * MINUTE
+    return hands
+
+
+def _next(hands: Hands) -> c.Command | None:
+    return agenda(hands.state.bench, hands.now_ms)[0].command
+
+
+def test_a_short_way_between_dwells_is_one_press_when_the_part_is_in() -> None:
+    """From the hot water into the cold: one press, one undo, and no hands-on time is made up."""
+    hands = _swimming()
+    before = hands.part()
+    command = _next(hands)
+    assert command == c.Begin("bolster", loads=True)
+    hands(command, 20_000)
+    assert (hands.part().phase, hands.part().station) == (PartPhase.DWELLING, "cold")
+    heat, cool = make_record(entries_of(hands)).parts[0].visits
+    assert (heat.out_s, heat.verdict) == (cool.in_s, "within")
+    assert (cool.hands_s, cool.station) == (None, "cold")
+    assert not [seen for seen in observed(hands.events) if "cool" in seen.key]
+    hands(c.Undo())
+    assert hands.part() == before
+
+
+def test_a_full_place_leaves_the_part_in_hand() -> None:
+    """The one press never puts a part where another is: it stays in hand, and the load waits."""
+    hands = _swimming()
+    hands(c.Begin("bolster", loads=True))
+    hands(c.Begin("ferrule", loads=True))
+    assert hands.part("ferrule").phase is PartPhase.IN_HAND
+    assert hands.part("bolster").station == "cold"
+
+
+@pytest.mark.parametrize(
+    ("was", "now"),
+    [
+        ('hands = "20 s"', 'hands = "40 s"'),
+        ('target = "10 min", max = "30 min"', 'target = "7 min", max = "8 min"'),
+        ('target = "2 min", max = "10 min"', 'target = "2 min", max = "4 min"'),
+        (
+            '[[step]]\nid = "wipe"',
+            '[[step.check]]\nid = "ok"\nkind = "yes-no"\nask = "Cold?"\n[[step]]\nid = "wipe"',
+        ),
+    ],
+    ids=["long way", "tight before", "tight behind", "a question"],
+)
+def test_any_other_way_is_two_presses(was: str, now: str) -> None:
+    """A long way, a window cut close or a question: the pull is said as you pull."""
+    hands = _swimming(SWIM.replace(was, now))
+    assert _next(hands) == c.Begin("bolster")
+    hands(c.Begin("bolster", loads=True))
+    assert hands.part().phase is PartPhase.IN_HAND
+
+
 def _begun() -> Hands:
     hands = Hands(names=("bolster",))
     hands(c.Read("tank", "65 C"))

@@ -109,6 +109,46 @@ def test_any_other_reading_waits_for_its_key(shop: Shop, typed: str) -> None:
     assert desk.state.bench.places["tank"].reading is None
 
 
+WARMTH = """
+schema = 1
+title = "Oil"
+[[station]]
+id = "rack"
+title = "Rack"
+[[step]]
+id = "warm"
+title = "Read it"
+at = "rack"
+hands = "5 s"
+[[step.check]]
+id = "warmth"
+kind = "reading"
+ask = "Part temperature?"
+max = "104 F"
+"""
+
+
+@pytest.mark.parametrize(
+    ("typed", "answer"),
+    [("95", "95 F"), ("53", "53 F"), ("104", "104 F"), ("52", ""), ("21", ""), ("10", ""),
+     ("105", ""), ("9", ""), ("9.5", "")],
+)  # fmt: skip
+def test_a_part_reading_under_its_limit_is_saved_at_its_last_digit(
+    shop: Shop, typed: str, answer: str
+) -> None:
+    """95 F can't begin another reading of a part; 21 F can, by a part of 212 F: SPACE saves it."""
+    shop.set_up("bolster", recipe=small_recipe(WARMTH), started=False)
+    shop.press(c.Start())
+    shop.press(c.Begin("bolster"))
+    desk = shop.desk()
+    for char in typed:
+        desk.digit(char)
+    part = desk.state.bench.parts["bolster"]
+    given = part.answers.get("warmth")
+    assert (str(given.answer) if given is not None else "") == answer
+    assert desk.entry == ("" if answer else typed)
+
+
 def test_a_choice_is_answered_by_its_digit(shop: Shop) -> None:
     """With a choice open the digit answers it, and a digit without an answer does nothing."""
     shop.set_up("bolster").to_tank("bolster")

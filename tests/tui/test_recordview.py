@@ -11,6 +11,7 @@ from benchtimer.records.record import Record
 from benchtimer.records.recorded import RecordedAlarm, RecordedDeviation, RecordedSend
 from benchtimer.run import commands as c
 from benchtimer.view.record_rows import (
+    SLOW_S,
     beside,
     found,
     record_rows,
@@ -177,7 +178,9 @@ def test_trouble_is_counted(
     shop.press(c.Begin("bolster"), 5 * MINUTE)
     record = shop.driver.record(shop.name)
     pulled = record.parts[0].visits[1].out_s or 0
-    quick = RecordedAlarm(at="", elapsed_s=pulled - 1, what="pull", who="bolster", answered_s=30.0)
+    quick = RecordedAlarm(
+        at="", elapsed_s=pulled - 1, what="pull", who="bolster", answered_s=SLOW_S
+    )
     send = RecordedSend(
         at="", elapsed_s=0, part="", from_step="", to_step="", reason="", new_try=False
     )
@@ -186,6 +189,6 @@ def test_trouble_is_counted(
         record,
         deviations=[deviation] * deviations,
         sent_back=[send] * sent_back,
-        alarms=[quick, *[replace(quick, answered_s=30.5)] * slow],
+        alarms=[quick, *[replace(quick, answered_s=SLOW_S + 0.5)] * slow],
     )
     assert trouble_words(wrong) == f"Trouble: {expected}"

@@ -7,6 +7,7 @@ leads the whole week astray.
 
 from __future__ import annotations
 
+import re
 from collections.abc import Sequence
 from dataclasses import dataclass, field
 from random import Random
@@ -27,6 +28,9 @@ SAVED = "saved at once in range"
 
 BY_EYE = "by eye"
 """Why the maker leaves a reading out where the story says so."""
+
+WALK_S = (12, 28)
+"""Seconds from one place into the next."""
 
 HANDS = ("LOAD", "DONE", "CHECK", "NOTE")
 
@@ -114,11 +118,21 @@ class Maker:
             return self._measure(sight)
         if self._in_hand:
             return self._hands_on(sight)
+        if line.startswith("SPACE once"):  # the work first: the press says that it is in
+            return self._walk(sight)
         if line.startswith(("SPACE as you", "SPACE ends")):
             self.memory.worked.clear()
             ends = line.startswith("SPACE ends")
             return Keys(("space",), self.between(1, 4), presses=1, is_end=ends)
         raise AssertionError(f"what to do here?\n{sight.text}")
+
+    def _walk(self, sight: Sight) -> Act:
+        """A short way from place to place, and the one press behind it."""
+        if sight.step not in self.memory.worked:
+            self.memory.worked = [sight.step]
+            return Wait(self.between(*WALK_S))
+        self.memory.worked.clear()
+        return self.press("space", after_ms=self.between(1, 3))
 
     def _hands_on(self, sight: Sight) -> Act:
         """The work itself, once; then its questions, then it is put down."""
@@ -158,7 +172,9 @@ class Maker:
         if sight.key_line.startswith("1 or Y"):
             return self.press(found[0], after_ms=self.between(2, 6))
         if "SPACE saves it" in sight.key_line:
-            return self._type(found)
+            at_once = re.search(r"from (\d+) at once", sight.key_line)
+            whole = at_once and found.isdecimal() and int(found) >= int(at_once[1])
+            return self._figure(found) if whole else self._type(found)
         return self.press(choices(sight.key_line)[found], after_ms=self.between(2, 6))
 
     def _told(self, part: str, question: str) -> str:

@@ -83,7 +83,7 @@ PAGES: tuple[tuple[str, Callable[[Maker, Sight], Act]], ...] = (
     ("┃ >1  ", _choose),
     ("Preparation of run", _tick),
     ("Record of run", _over),
-    ("Plan of a new run", _set_up),
+    ("Plan of a new", _set_up),
     ("ESC back  F first aid", _back),
 )
 """Words that tell a page, those in front first, and what is done there."""

@@ -16,14 +16,6 @@ CLEAN_ONLY: Final = (
 TABLE_LIMIT: Final = "Density table: 0 to 44 % and 0 to 50 C, good to about 0.003 kg/L."
 _SOURCES: Final = (sources.BAUME_SCALE, sources.FECL3_DENSITY, sources.IAPWS95)
 _HAZARDS: Final = (dangers.FERRIC, dangers.DEFER)
-STRENGTH_KINDS: Final = "share or strength"
-
-
-def strength_pct(quantity: Quantity) -> float:
-    """Strength of clean ferric chloride given in per cent or in degrees Baume at 60 F."""
-    if quantity.kind.name == "strength":
-        return etchant.strength_from_baume_pct(quantity.base)
-    return quantity.base
 
 
 def strength_working(name: str, quantity: Quantity) -> str:
@@ -33,7 +25,7 @@ def strength_working(name: str, quantity: Quantity) -> str:
     gravity = etchant.specific_gravity(quantity.base)
     return (
         f"{name}: {quantity} is specific gravity 145 / (145 - {quantity.value:g}) = {gravity:.4f}, "
-        f"which is {strength_pct(quantity):.1f} % by mass"
+        f"which is {etchant.strength_given_pct(quantity):.1f} % by mass"
     )
 
 
@@ -73,7 +65,7 @@ def dilution(values: Values) -> Figure:
     """Stock and water for a weaker etchant, by volume wanted or by mass at hand."""
     how = values.exactly(1, "volume", "mass")[0]
     stock, wanted = values.quantity("stock"), values.quantity("wanted")
-    from_pct, to_pct = strength_pct(stock), strength_pct(wanted)
+    from_pct, to_pct = etchant.strength_given_pct(stock), etchant.strength_given_pct(wanted)
     if how == "mass":
         stock_kg = values.base("mass") / 1000
         water_kg = etchant.water_to_add_kg(stock_kg, from_pct, to_pct)
@@ -112,7 +104,7 @@ def dilution(values: Values) -> Figure:
 def parts(values: Values) -> Figure:
     """Strength that this many parts of stock to this many of water make, by volume."""
     stock = values.quantity("stock")
-    from_pct = strength_pct(stock)
+    from_pct = etchant.strength_given_pct(stock)
     stock_parts, water_parts = _parts(values)
     made = etchant.dilute_by_parts(stock_parts, water_parts, from_pct)
     return Figure(
@@ -150,7 +142,7 @@ def _parts(values: Values) -> tuple[float, float]:
 
 
 STOCK: Final = Parameter(
-    "stock", STRENGTH_KINDS, "strength of the stock solution", "42 Be", needed=True
+    "stock", etchant.STRENGTH_KINDS, "strength of the stock solution", "42 Be", needed=True
 )
 
 TOPICS: Final = (
@@ -177,7 +169,7 @@ TOPICS: Final = (
         "stock and water for a weaker ferric chloride, by volume wanted or mass at hand",
         (
             STOCK,
-            Parameter("wanted", STRENGTH_KINDS, "strength wanted", "12 %", needed=True),
+            Parameter("wanted", etchant.STRENGTH_KINDS, "strength wanted", "12 %", needed=True),
             Parameter("volume", "volume", "volume wanted", "2 L"),
             Parameter("mass", "mass", "stock at hand, all of it used", "1 kg"),
         ),

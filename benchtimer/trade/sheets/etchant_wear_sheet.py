@@ -8,7 +8,7 @@ from benchtimer.trade import dangers, etchant, etchant_wear, result, sources
 from benchtimer.trade.etchant_wear import BICARBONATE_G_PER_100_G_WATER
 from benchtimer.trade.figure import Figure
 from benchtimer.trade.sheets import shop_air
-from benchtimer.trade.sheets.etchant_sheet import STRENGTH_KINDS, strength_pct, strength_working
+from benchtimer.trade.sheets.etchant_sheet import strength_working
 from benchtimer.trade.topic import Parameter, Topic, TopicError, Values
 
 
@@ -102,7 +102,7 @@ def neutralize(values: Values) -> Figure:
 
 
 def _salt_g(values: Values) -> float:
-    pct = strength_pct(values.quantity("strength"))
+    pct = etchant.strength_given_pct(values.quantity("strength"))
     return etchant.fecl3_g(values.base("volume"), pct)
 
 
@@ -121,7 +121,9 @@ def _removed_g(values: Values) -> float | None:
 
 _BATH: Final = (
     Parameter("volume", "volume", "bath volume", "2 L", needed=True),
-    Parameter("strength", STRENGTH_KINDS, "strength when it was fresh", "12 %", needed=True),
+    Parameter(
+        "strength", etchant.STRENGTH_KINDS, "strength when it was fresh", "12 %", needed=True
+    ),
 )
 
 TOPICS: Final = (
