@@ -22,7 +22,7 @@ SLOW = SMALL.replace(
 ).replace('every = "10 min"', 'every = "9 h"')
 """A window that no slow machine can miss."""
 
-CALLED = re.compile(r"#1 pommel +TANK +NOW")
+CALLED = re.compile(r"#1 pommel +TANK +P NOW")
 WITHIN_S = 60
 
 
