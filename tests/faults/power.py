@@ -143,7 +143,24 @@ def _moving_pages(past: Past, rng: random.Random) -> Fault:
 def _bad_wal(past: Past, rng: random.Random) -> Fault:
     """The write-ahead log is damaged where it was safely written."""
     file, wal = past.files[-1]
-    return Fault(file, _spoilt(wal, rng), 0, past.entries[-1], traces=True)
+    spoilt = _spoilt(wal, rng)
+    return Fault(file, spoilt, 0, past.entries[-1], traces=_has_traces(wal, spoilt))
+
+
+def _has_traces(wal: bytes, spoilt: bytes) -> bool:
+    """Whether the end of a press still stands behind the first damage.
+
+    Without one, what is left is byte for byte what a power cut in the middle of the last press
+    may leave: nobody can tell that the press was once whole. A frame that ends a press names
+    the size of the file in bytes 4 to 8 of its heading (SQLite, "The WAL file format").
+    """
+    first = next((i for i, (a, b) in enumerate(zip(wal, spoilt, strict=True)) if a != b), len(wal))
+    page = int.from_bytes(wal[8:12])
+    return any(
+        any(wal[at + 4 : at + 8]) and spoilt[at : at + 24] == wal[at : at + 24]
+        for at in range(32, len(wal), page + 24)
+        if at > first
+    )
 
 
 def _bad_heading(past: Past, rng: random.Random) -> Fault:

@@ -15,6 +15,17 @@ def test_no_damage_to_the_files_goes_unnoticed() -> None:
     assert [row.first for row in power.campaign(38, 7) if row.lost] == []
 
 
+def test_only_damage_with_a_whole_press_behind_it_leaves_traces() -> None:
+    """The last press alone, blank on the disk, looks like one that a power cut interrupted."""
+    page = 8
+    heading = bytes(8) + page.to_bytes(4) + bytes(20)
+    frames = [bytes(4) + ends.to_bytes(4) + bytes(16) + b"x" * page for ends in (9, 0, 9)]
+    wal = heading + b"".join(frames)
+    last = len(wal) - len(frames[1] + frames[2])
+    assert not power._has_traces(wal, wal[:last] + bytes(len(wal) - last))
+    assert power._has_traces(wal, wal[:last] + b"y" + wal[last + 1 :])
+
+
 def test_a_store_that_forgets_is_found_out(monkeypatch: pytest.MonkeyPatch) -> None:
     """A program that threw away the newest part of the log would be counted as losing."""
 
