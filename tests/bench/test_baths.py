@@ -200,7 +200,7 @@ def test_a_chosen_bath_goes_before_the_newest(shop: Shop) -> None:
     shop.press(c.Abort("x"))
     shop.set_up("pin", tank="brew 1")
     assert shop.driver.state(shop.run).bench.baths == {"tank": "brew 1"}
-    with pytest.raises(Refused, match="none by that name"):
+    with pytest.raises(Refused, match="no bath with that name"):
         shop.set_up("pin", tank="brew 9")
 
 

@@ -34,7 +34,7 @@ def test_a_name_and_a_time_are_read(words: str, name: str, seconds: int) -> None
 @pytest.mark.parametrize("words", ["", "glue", "24 h", "glue 0 s", "glue soon", "glue 2 parsec"])
 def test_words_without_name_or_time_are_refused(words: str) -> None:
     """The message says how to write it."""
-    with pytest.raises(TimerError, match="like glue 24 h"):
+    with pytest.raises(TimerError, match="such as glue 24 h"):
         read_timer(words)
 
 

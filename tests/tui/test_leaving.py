@@ -124,7 +124,7 @@ async def test_the_key_asks_and_shows_the_page(shop: Shop) -> None:
     ("key", "typed", "wrong", "right"),
     [
         ("semicolon", "2 5 : 9 9", "25:99", "backspace " * 5 + "s t a y enter"),
-        ("asterisk", "g l u e", "no name with a time after it", "space 2 4 space h enter"),
+        ("asterisk", "g l u e", "is not a name followed by a time", "space 2 4 space h enter"),
     ],
 )
 async def test_what_is_typed_wrong_stays_to_be_mended(
