@@ -104,7 +104,7 @@ def test_a_killed_probe_is_silent(
     _until(driver, lambda: bool(_read(driver)))
     process.send_signal(signal.SIGKILL)
     process.communicate(timeout=10)
-    _until(driver, lambda: any("is silent" in text for text in driver.writer.probes.troubles))
+    _until(driver, lambda: any("been silent" in text for text in driver.writer.probes.troubles))
 
 
 def test_a_simulated_probe_swings_around_its_point(tmp_path: Path, driver: OpenBench) -> None:
