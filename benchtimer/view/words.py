@@ -292,7 +292,11 @@ def work(bench: Bench, action: Action) -> str:
         }.get(action.kind, "")
     if action.in_danger and action.from_station is not None:
         wrong = out_of_window(bench.places[action.from_station])
-        after = "Rinse it if it is wet; start nothing else" if isinstance(action.command, TakeOut) else ""
+        after = (
+            "Rinse it if it is wet; start nothing else"
+            if isinstance(action.command, TakeOut)
+            else ""
+        )
         steps = after or steps_words(bench, action)
         return f"{wrong}. {steps}"
     if isinstance(action.command, TakeOut):

@@ -283,7 +283,9 @@ def test_what_corrodes_is_never_vomited(recipe: Recipe) -> None:
     for station in recipe.station:
         if station.bath is not None and {"acid", "alkali"} & set(station.chemistry):
             result = [_flat(h.first_aid) for h in recipe.hazard if station.id in h.before]
-            assert any("Swallowed" in text and "not induce vomiting" in text for text in result), station.id
+            assert any("Swallowed" in text and "not induce vomiting" in text for text in result), (
+                station.id
+            )
 
 
 def test_a_pitted_part_does_not_lie_about_with_acid_on_it() -> None:
