@@ -187,7 +187,7 @@ def test_what_cannot_be_told_apart_is_named() -> None:
 
 
 def test_the_experiment_says_which_way_to_go() -> None:
-    """After a failure the advice is the good side; after a success, the bad side on a scrap piece."""
+    """After a failure the advice is the good side; after a success, the bad one on scrap."""
     good = causes_text(find_causes(_tries(FIVE_SEVEN, cleaned=CLEANED)), "x")
     assert "Keep it there." in good
     assert f"({SOAP}) on a scrap piece" in good

@@ -61,7 +61,7 @@ def test_a_published_pair_is_in_the_table_either_way_round(
     ],
 )
 def test_the_level_goes_by_what_happens(first: Chemistry, second: Chemistry, level: Level) -> None:
-    """Violence, fire and poison gas are danger; fuel for a fire and foam have lower levels."""
+    """Violence and poison gas are danger, fuel for a fire is a warning, and foam is a caution."""
     assert [c.level for c in conflicts([first], [second])] == [level]
 
 
@@ -87,7 +87,7 @@ def test_nothing_conflicts_with_itself_or_with_nothing() -> None:
 def test_one_vessel_may_hold_hot_salts_but_no_acid_with_nitrite(
     held: list[Chemistry], fine: bool
 ) -> None:
-    """Blacking salts may hold alkali with nitrite and nitrate, as sold; acid may not meet nitrite."""
+    """One vessel may hold alkali with nitrite and nitrate, as sold, but not acid with nitrite."""
     assert (not list(conflicts_within(held))) is fine
 
 
