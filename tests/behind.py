@@ -1,4 +1,4 @@
-"""Changing a log behind its back: the entries, the register, and their seals made to fit."""
+"""Edits a log from outside the program: entries, register, and matching checksums."""
 
 from __future__ import annotations
 
@@ -14,7 +14,7 @@ from benchtimer.store.seal import COLUMNS, digest_of
 
 @contextmanager
 def behind(path: Path) -> Iterator[sqlite3.Connection]:
-    """A connection that may change entries; afterward the triggers are there again."""
+    """A connection that can change entries; it restores the triggers at the end."""
     with closing(sqlite3.connect(path, isolation_level=None)) as db:
         db.executescript("DROP TRIGGER event_stays; DROP TRIGGER event_is_kept;")
         yield db
@@ -22,9 +22,9 @@ def behind(path: Path) -> Iterator[sqlite3.Connection]:
 
 
 def lock_again(db: sqlite3.Connection) -> None:
-    """Bring back the triggers that keep events, as they were."""
+    """Restore the triggers that protect events."""
     for name, when, found in (("stays", "UPDATE", "changed"), ("is_kept", "DELETE", "deleted")):
-        with suppress(sqlite3.Error):  # there may be no such table any more
+        with suppress(sqlite3.Error):  # the table may be gone
             db.execute(
                 f"CREATE TRIGGER event_{name} BEFORE {when} ON event\n"
                 f"BEGIN SELECT RAISE(ABORT, 'events are never {found}'); END"
@@ -32,7 +32,7 @@ def lock_again(db: sqlite3.Connection) -> None:
 
 
 def seal_again(db: sqlite3.Connection) -> None:
-    """Give every entry a checksum of what is in it now, and the register its ends."""
+    """Give every entry a checksum that matches it, and the register the new ends."""
     last: dict[str, int] = {}
     for row in db.execute(f"SELECT {COLUMNS} FROM event ORDER BY seq").fetchall():  # noqa: S608
         prev = last.get(row[1], 0)

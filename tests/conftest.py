@@ -1,7 +1,7 @@
-"""What every test is on: a shop without settings of its own.
+"""Setup for every test: a shop without settings of its own.
 
-Large libraries that results are compared with are an extra (``proof``): a module that imports
-one that is not installed is skipped, and the summary names the library.
+Large libraries for comparison are an extra (``proof``): a module that imports a missing one is
+skipped, and the summary names the library.
 """
 
 from __future__ import annotations
@@ -21,13 +21,13 @@ from xdist.scheduler import LoadScopeScheduling
 
 from tests.posix import needs_posix
 
-# A law holds or not; how long a draw takes says something of the machine, not of the program.
+# No deadline: how long an example takes depends on the machine, not on the program.
 LAWS = settings(max_examples=30, deadline=None, suppress_health_check=[HealthCheck.too_slow])
 settings.register_profile("shop", LAWS)
 settings.register_profile("long", LAWS, max_examples=1000)  # pytest --hypothesis-profile=long
 settings.load_profile("shop")
 
-# Four workers, and every process that a test starts, would compile all modules again.
+# Without bytecode, four workers and every process of a test would compile all modules again.
 sys.dont_write_bytecode = False
 os.environ.pop("PYTHONDONTWRITEBYTECODE", None)
 
@@ -58,9 +58,9 @@ SHARED = re.compile(
 
 
 class _NotInstalled(MetaPathFinder):
-    """The last place a module is looked for: a test that wants a library of ``proof`` is skipped.
+    """The last import finder: it skips a test module that wants a missing library of ``proof``.
 
-    Other libraries may ask for the same one, and go on without it.
+    Other libraries that ask for the same one get the usual import error.
     """
 
     def find_spec(
@@ -72,7 +72,7 @@ class _NotInstalled(MetaPathFinder):
 
 
 def _asks_from_tests(frame: FrameType | None) -> bool:
-    """Whether the import statement that leads here is one of the tests."""
+    """Whether the import statement behind this frame is in a test."""
     while frame is not None and frame.f_code.co_filename.startswith("<frozen importlib"):
         frame = frame.f_back
     return frame is not None and HERE in Path(frame.f_code.co_filename).parents
@@ -82,7 +82,7 @@ sys.meta_path.append(_NotInstalled())
 
 
 def pytest_ignore_collect(collection_path: Path, config: pytest.Config) -> bool | None:
-    """With ``-m quick``, and on Windows, the other files are not even read."""
+    """With ``-m quick``, and on Windows, don't read the other files."""
     if config.getoption("markexpr") == "quick":
         below = any(collection_path in place.parents for place in QUICK_PLACES)
         if not below and not _is_quick(collection_path):
@@ -106,12 +106,12 @@ def _rank(path: Path) -> int:
 
 @cache
 def _is_shared(path: Path) -> bool:
-    """Whether a file has something of ``SHARED``."""
+    """Whether a file contains a pattern of ``SHARED``."""
     return SHARED.search(path.read_text(encoding="utf-8")) is not None
 
 
 def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
-    """Mark the quick ones, and those that only POSIX can run; the longest go first."""
+    """Mark the quick tests and the POSIX ones, and put the longest first."""
     items.sort(key=lambda item: _rank(item.path))
     for item in items:
         if _is_quick(item.path):
@@ -121,25 +121,25 @@ def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
 
 
 class _Scheduler(LoadScopeScheduling):  # type: ignore[misc]
-    """Gives workers one test at a time, and files whose tests share something as a whole.
+    """Gives workers one test at a time, or a whole file if its tests share something.
 
-    The plugin's own groups do nothing here: they are written into ids that pytest 9.2 makes again.
+    The plugin's own groups don't work here: they are part of ids that pytest 9.2 makes again.
     """
 
     def _split_scope(self, nodeid: str) -> str:
-        """What a test is handed out with."""
+        """The group that a test is scheduled in."""
         file = nodeid.partition("::")[0]
         return file if _is_shared(HERE.parent / file) else nodeid
 
 
 def pytest_xdist_make_scheduler(config: pytest.Config, log: object) -> LoadScopeScheduling:
-    """The one above."""
+    """Use the scheduler above."""
     return _Scheduler(config, log)
 
 
 @pytest.fixture(scope="session", autouse=True)
 def _no_settings(tmp_path_factory: pytest.TempPathFactory) -> Iterator[None]:
-    """The settings of anyone who runs the tests are not those of the tests."""
+    """Hide the settings of whoever runs the tests."""
     with pytest.MonkeyPatch.context() as patch:
         patch.delenv("BENCHTIMER_CONFIG", raising=False)
         patch.setenv("XDG_CONFIG_HOME", str(tmp_path_factory.mktemp("config")))

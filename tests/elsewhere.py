@@ -1,12 +1,12 @@
-"""A process that believes it is on Windows: without fcntl, pwd, resource, signals and /proc.
+"""Simulates Windows in one process: no fcntl, pwd, resource, signals or /proc.
 
-Run as a program, it makes that so before the project is loaded, and then works a bench through
-its whole life. What it can't simulate is Windows itself: its consoles, its rights, its disks.
+Run as a program, it hides them before the project loads, and then works a bench through its
+whole life. It can't simulate Windows itself: its consoles, its rights, its disks.
 """
 
 from __future__ import annotations
 
-# All of the library that the project uses is loaded as on this system.
+# Load all of the standard library that the project uses while it is still this system's.
 import asyncio  # noqa: F401
 import builtins
 import concurrent.futures  # noqa: F401
@@ -49,14 +49,14 @@ GONE = {"fcntl", "pwd", "grp", "resource", "termios", "tty", "pty"}
 
 class _Missing(importlib.abc.MetaPathFinder):
     def find_spec(self, name: str, path: object, target: object = None) -> None:
-        """Refuse what is not there."""
+        """Refuse to find a hidden module."""
         del path, target
         if name.partition(".")[0] in GONE:
             raise ModuleNotFoundError(f"No module named {name!r}", name=name)
 
 
 class _Locks(types.ModuleType):
-    """``msvcrt`` as far as the lease uses it: a lock on a byte, by file."""
+    """``msvcrt`` as far as the lease uses it: a lock on a byte, for each file."""
 
     LK_NBLCK, LK_UNLCK = 2, 0
 
@@ -67,7 +67,7 @@ class _Locks(types.ModuleType):
 
 
 class _Kernel:
-    """The calls to Windows, answered as for processes that have ended."""
+    """The calls to Windows, with the answers for processes that have ended."""
 
     asked: list[tuple[Any, ...]] = []
 
@@ -84,7 +84,7 @@ def _refused(*_: object, **__: object) -> NoReturn:
 
 
 def become_windows() -> None:
-    """From now on this process finds what a program finds on Windows."""
+    """Make this process find what a program finds on Windows."""
     for name in GONE:
         sys.modules.pop(name, None)
     sys.meta_path.insert(0, _Missing())
@@ -114,7 +114,7 @@ def become_windows() -> None:
 
 
 def work(folder: Path) -> None:
-    """Settings, baths, a run, a second driver, a watcher, copies: all of it on that system."""
+    """Work settings, baths, a run, a second driver, a watcher and copies on that system."""
     become_windows()
     from benchtimer.bench.open_bench import look_on
     from benchtimer.bench.writer import drive

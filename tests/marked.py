@@ -1,4 +1,4 @@
-"""Tables that programs write into a page, between two marks of their own."""
+"""Tables that programs write into a page, each between two marks."""
 
 from __future__ import annotations
 
@@ -6,10 +6,10 @@ from pathlib import Path
 
 
 def put_between(target: Path, start: str, end: str, text: str) -> None:
-    """Replace what is between two marks in a file.
+    """Replace the text between two marks in a file.
 
     Raises:
-        SystemExit: the file has no such marks; nothing was saved.
+        SystemExit: the file lacks the marks; nothing was saved.
     """
     before, _, rest = target.read_text(encoding="utf-8").partition(start)
     _, mark, after = rest.partition(end)

@@ -16,5 +16,5 @@ NEEDS = re.compile(
 
 @cache
 def needs_posix(path: Path) -> bool:
-    """Whether a module of tests needs them."""
+    """Whether a test module needs them."""
     return NEEDS.search(path.read_text(encoding="utf-8")) is not None

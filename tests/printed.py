@@ -18,11 +18,11 @@ SCREEN = ("run", "timer", "watch")
 
 _LINE = re.compile(r"^    (benchtimer .+?)(?:\s+# .*)?$", re.MULTILINE)
 _SPAN = re.compile(r"`(benchtimer [a-z-][^`]*)`")
-_USAGE = re.compile(r"\.\.\.|\b[A-Z]{3,}\b")  # words in capitals stand for others
+_USAGE = re.compile(r"\.\.\.|\b[A-Z]{3,}\b")  # words in capitals are placeholders
 
 
 def printed_lines() -> list[tuple[str, str]]:
-    """Page and command line of everything to type that names no placeholder."""
+    """Page and text of each command line to type that has no placeholder."""
     return [
         (name, line)
         for name, text in PAGES.items()
@@ -33,7 +33,7 @@ def printed_lines() -> list[tuple[str, str]]:
 
 @cache
 def mentions() -> tuple[tuple[str, str], ...]:
-    """Page and command of every command that a sentence names, and that asks for more words."""
+    """Page and text of each command that a sentence names and that needs more words."""
     return tuple(
         (name, span)
         for name, text in PAGES.items()

@@ -1,4 +1,4 @@
-"""Real shells on a terminal of their own: a line is typed, TAB pressed, and the words counted."""
+"""Real shells on their own terminals: type a line, press TAB, read the words."""
 
 from __future__ import annotations
 
@@ -25,7 +25,7 @@ SECONDS = 30
 
 
 def missing(shell: str) -> str:
-    """What has to be done before this shell can be tested; empty if it is there."""
+    """What to install before this shell can be tested; empty if nothing."""
     if shutil.which(shell):
         return ""
     return f"{shell} is not installed: the tests need it (apt-get install {shell}; .ci/run does so)"
@@ -36,9 +36,9 @@ class Shell:
 
     Args:
         name: which shell.
-        folder: an empty folder: its home, and where it stands.
+        folder: an empty folder, used as its home and working folder.
         programs: the folder of the installed program.
-        environment: what it knows besides.
+        environment: extra environment variables.
     """
 
     def __init__(
@@ -63,13 +63,13 @@ class Shell:
         assert self._heard() == ["ready"]
 
     def completed(self, line: str) -> list[str]:
-        """The words that a program would get after TAB was pressed behind this."""
+        """The words that a program would get after this line and TAB."""
         self._said.unlink(missing_ok=True)
-        self._send(f"{line}\t\x01say \r")  # then back to the beginning of the line, and run it
+        self._send(f"{line}\t\x01say \r")  # then back to the start of the line, and run it
         return self._heard()
 
     def shown(self, line: str) -> str:
-        """What the terminal got after TAB was pressed twice behind this."""
+        """What the terminal got after this line and two TABs."""
         before = len(self.output)
         self._send(f"{line}\t")
         self._quiet()
@@ -80,7 +80,7 @@ class Shell:
         return found
 
     def close(self) -> None:
-        """End it."""
+        """Close it."""
         os.kill(self.pid, signal.SIGKILL)
         os.waitpid(self.pid, 0)
         os.close(self._fd)
@@ -89,7 +89,7 @@ class Shell:
         os.write(self._fd, keys.encode())
 
     def _quiet(self) -> None:
-        """Wait until the program has answered: something came, and then nothing for a while."""
+        """Wait until the program has answered and then been silent for a while."""
         self._read(SECONDS)
         while self._read(0.4):
             pass
@@ -101,7 +101,7 @@ class Shell:
         return bool(ready)
 
     def _heard(self) -> list[str]:
-        """The words that ``say`` was given."""
+        """The words that ``say`` received."""
         end = time.monotonic() + SECONDS
         while not self._said.exists():
             assert time.monotonic() < end, self.output[-2000:].decode(errors="replace")
@@ -110,7 +110,7 @@ class Shell:
 
 
 def _with_say(folder: Path) -> Path:
-    """A folder with a program that writes down the words it is given."""
+    """A folder with a program that records the words it receives."""
     programs = folder / "programs"
     programs.mkdir()
     say = programs / "say"

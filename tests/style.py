@@ -1,4 +1,4 @@
-"""The prose of the project: what a comment, a docstring, a string or a page says, line by line.
+"""The prose of the project, line by line: comments, docstrings, strings and pages.
 
     python -m tests.style [PATTERN]
 
@@ -55,7 +55,7 @@ class Hit(NamedTuple):
 
 
 def prose(path: Path) -> Iterator[tuple[int, str]]:
-    """The lines of a file that people read, with their numbers; of code, comments and strings."""
+    """The lines of a file that people read, numbered; for code, its comments and strings."""
     text = path.read_text(encoding="utf-8")
     if path.suffix != ".py":
         yield from enumerate(text.splitlines(), start=1)
@@ -77,7 +77,7 @@ def shipped() -> list[Path]:
 
 
 def is_exempt(path: Path, name: str) -> bool:
-    """Safety text says what it must."""
+    """Whether a safety text can use a pattern that other texts can't."""
     return path.suffix == ".toml" and path.parent.name == "recipes" and name in RECIPES_MAY
 
 

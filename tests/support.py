@@ -142,18 +142,18 @@ OWN = "2026-03-27-2"
 
 
 def _clock(t_ms: int) -> str:
-    """Bench time as a time of day: it began at midnight."""
+    """Bench time as a time of day, counted from midnight."""
     return f"{t_ms // 3_600_000:02}:{t_ms // MINUTE % 60:02}"
 
 
 @dataclass
 class Hands:
-    """A maker who presses keys at a run that is only in memory.
+    """A maker who presses keys at a run in memory.
 
     Attributes:
-        geared: has read the pages that the start does not ask for, too.
-        reads: reads a bath when the engine asks for a reading, and then does what was refused.
-        beside: hands at the other runs on the bench, by the names of those runs.
+        geared: has also read the pages that the start does not ask for.
+        reads: reads a bath when the engine asks, and then retries the refused press.
+        beside: hands at the other runs on the bench, by run name.
     """
 
     names: tuple[str, ...] = ("bolster", "ferrule", "butt cap")
@@ -183,7 +183,7 @@ class Hands:
             self(c.Start())
 
     def __call__(self, command: Command, after_ms: int = 1000) -> list[Event]:
-        """Press, a second later unless told otherwise."""
+        """Press a key, one second later by default."""
         self.now_ms += after_ms
         try:
             events = decide(self.state, command, Now(self.now_ms), self.around)
@@ -197,14 +197,14 @@ class Hands:
 
     @property
     def around(self) -> Surroundings:
-        """What the other runs on the bench mean for this one."""
+        """The limits that the other runs on the bench set for this one."""
         if not self.beside:
             return ALONE
         others = {name: hands.state for name, hands in self.beside.items()}
         return shop_of({**others, OWN: self.state}, clock=_clock).around(OWN)
 
     def _read_all(self) -> None:
-        """Write down a reading inside the window of every bath that wants one."""
+        """Enter a reading inside the window for each bath that needs one."""
         for name, place in self.state.bench.places.items():
             window = place.station.temperature
             if window is not None and wants_reading(self.state.bench, place, self.now_ms):
@@ -216,15 +216,15 @@ class Hands:
         self.state = fold(events, self.state)
 
     def part(self, name: str = "bolster") -> Part:
-        """A part as it is."""
+        """A part as it is now."""
         return self.state.bench.parts[name]
 
     def to_tank(self, name: str = "bolster", prepare_ms: int = MINUTE) -> None:
-        """Bring a new part into the tank."""
+        """Bring a new part to the tank."""
         self(c.Begin(name))
         self(c.Finish(name), prepare_ms)
         if self.part(name).phase is PartPhase.WAITING:
-            self(c.Begin(name), 0)  # the bath had to be read again first
+            self(c.Begin(name), 0)  # the bath needed a new reading first
         self(c.Finish(name), 20_000)
 
 
@@ -238,9 +238,9 @@ def moment_at(
     """The moment of a bench with one run or several.
 
     Args:
-        states: the state of the run, or those of several by name.
+        states: the state of the run, or the states of several by name.
         stamp: the time.
-        plan: what the planner says of the parts of the one run.
+        plan: the planner's times for the parts of the one run.
         end_ms: when the last part is done, by the plan.
         run: the name of the one run.
     """
@@ -255,7 +255,7 @@ def moment_at(
 
 
 def alarms_of(run: str, bench: Bench, now_ms: int, plan: PlanTimes = NO_PLAN) -> list[Alarm]:
-    """What calls at a bench with one run, at a bench time."""
+    """The alarms of a bench with one run, at a bench time."""
     stamp = Stamp(now_ms, None, now_ms, 1_770_000_000_000 + now_ms, 0)
     return alarms_at(moment_at(RunState(bench), stamp, plan, run=run))
 

@@ -1,4 +1,4 @@
-"""The real program in a real pseudo-terminal, with a terminal in memory to see its screen."""
+"""The real program in a real pseudo-terminal, with an emulator to read its screen."""
 
 from __future__ import annotations
 
@@ -31,10 +31,10 @@ FLASH_POINT_F = "185"
 
 
 class Terminal:
-    """One process of the program on a terminal of its own.
+    """One process of the program on its own terminal.
 
     Args:
-        arguments: the command line behind ``benchtimer``.
+        arguments: the command line after ``benchtimer``.
         home: an empty home folder.
         width: columns.
         height: rows.
@@ -61,18 +61,18 @@ class Terminal:
         }
         self.pid, self._fd = pty.fork()
         if self.pid == 0:
-            # Whoever runs the tests may ignore hang-ups (nohup does); the child must not.
+            # The test runner may ignore hang-ups (nohup does); the child must not.
             signal.signal(signal.SIGHUP, signal.SIG_DFL)
             _set_size(0, width, height)
             self._become(arguments, found)
 
     def resize(self, width: int, height: int) -> None:
-        """Make the window another size, as when you drag its corner."""
+        """Resize the window, as when you drag its corner."""
         self.screen.resize(height, width)
         self.set_size(width, height)
 
     def set_size(self, width: int, height: int) -> None:
-        """Tell the program another size; what is drawn is then read by ``drain`` only."""
+        """Report another size to the program; after this only ``drain`` can read its output."""
         _set_size(self._fd, width, height)
 
     def _become(self, arguments: list[str], environment: dict[str, str]) -> NoReturn:
@@ -82,7 +82,7 @@ class Terminal:
 
     @property
     def text(self) -> str:
-        """What is on the screen."""
+        """The text on the screen."""
         return "\n".join(self.screen.display)
 
     def send(self, keys: str) -> None:
@@ -90,10 +90,10 @@ class Terminal:
         os.write(self._fd, keys.encode())
 
     def pour(self, data: bytes, seconds: float = 30) -> bool:
-        """Send any bytes as fast as they are taken, reading meanwhile.
+        """Send bytes as fast as the program takes them, and read meanwhile.
 
         Returns:
-            False if the process is gone. What is not taken in time is dropped.
+            False if the process is gone. Bytes that are not taken in time are dropped.
         """
         os.set_blocking(self._fd, False)
         until = time.monotonic() + seconds
@@ -111,7 +111,7 @@ class Terminal:
         return True
 
     def drain(self, seconds: float) -> int:
-        """Read what the program draws for some seconds without looking at it; its bytes."""
+        """Read the program's output for some seconds without parsing it; return the bytes."""
         until, count = time.monotonic() + seconds, 0
         while select.select([self._fd], [], [], max(0.0, until - time.monotonic()))[0]:
             try:
@@ -127,7 +127,7 @@ class Terminal:
         return count
 
     def ended(self) -> int | None:
-        """The exit status, if the process has ended by itself; None while it runs."""
+        """The exit status if the process has ended, or None while it runs."""
         pid, status = os.waitpid(self.pid, os.WNOHANG)
         if not pid:
             return None
@@ -136,10 +136,10 @@ class Terminal:
         return os.waitstatus_to_exitcode(status)
 
     def wait(self, wanted: str | Callable[[str], bool], seconds: float = 15) -> str:
-        """Read until the screen shows a text, or meets a condition; the screen then.
+        """Read until the screen shows a text or meets a condition; return the screen.
 
         Raises:
-            AssertionError: it does not come in time; the screen as it is is in the message.
+            AssertionError: it does not come in time; the message has the screen.
         """
         good = (lambda text: wanted in text) if isinstance(wanted, str) else wanted
         until = time.monotonic() + seconds
@@ -150,9 +150,9 @@ class Terminal:
         return self.text
 
     def confirm(self) -> None:
-        """Press SPACE until the screen shows something else; a long page is read to its end.
+        """Press SPACE until the screen changes; a long page is read to its end.
 
-        The program takes two presses within a moment for one, so there is a moment before each.
+        Two presses within a moment count as one, so each press waits a moment first.
         """
         more = True
         while more:
@@ -172,24 +172,24 @@ class Terminal:
             self._read(A_MOMENT_S)  # it may be half drawn
 
     def set_up(self, until: str = "SPACE starts the run") -> str:
-        """Confirm every page, mix and heat of the set-up, until the screen shows a text."""
+        """Confirm every page, mix and heat of the set-up until the screen shows a text."""
         self.wait("SPACE")
         while until not in self.text:
             self.confirm()
         return self.text
 
     def _without_digits(self) -> str:
-        """The screen without what changes with the clock."""
+        """The screen without its digits, which change with the clock."""
         return re.sub(r"\d", "", self.text)
 
     def settle(self, seconds: float = 0.03) -> str:
-        """Read until nothing more comes for a moment: a screen that is drawn to its end."""
+        """Read until nothing comes for a moment, so that the screen is complete."""
         while self._read(seconds):
             pass
         return self.text
 
     def _read(self, seconds: float) -> bool:
-        """Read what there is within some seconds; whether there was anything."""
+        """Read what comes within some seconds; return whether anything came."""
         ready, _, _ = select.select([self._fd], [], [], seconds)
         if not ready:
             return False
@@ -202,12 +202,12 @@ class Terminal:
         return bool(data)
 
     def kill(self, signal_number: int = signal.SIGKILL) -> int:
-        """End the process and wait for it; its exit status."""
+        """Kill the process and wait for it; return its exit status."""
         os.kill(self.pid, signal_number)
         return self.close()
 
     def hang_up(self) -> int:
-        """Close the terminal as you close its window; the process's exit status."""
+        """Close the terminal like a window; return the process's exit status."""
         os.close(self._fd)
         until = time.monotonic() + 15
         while time.monotonic() < until:
@@ -220,7 +220,7 @@ class Terminal:
         raise AssertionError("it did not end with its terminal")
 
     def close(self) -> int:
-        """Wait for the end of the process, reading what it still says; its exit status."""
+        """Wait for the process to end and read its last output; return its exit status."""
         until = time.monotonic() + 15
         while time.monotonic() < until:
             pid, status = os.waitpid(self.pid, os.WNOHANG)

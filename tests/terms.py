@@ -36,7 +36,7 @@ def _actions(parser: Parser) -> Iterator[argparse.Action]:
 
 
 def key_labels() -> set[str]:
-    """The words beside the keys at the foot of all pages."""
+    """The labels of the keys at the foot of all pages."""
     labels = {key.label for keys in PAGES.values() for key in keys if key.label}
     return labels | set(LABELS.values())
 
@@ -61,7 +61,7 @@ def _kinds(kind: type[RowPage]) -> Iterator[type[RowPage]]:
 
 
 def menu_items() -> set[str]:
-    """What the menus offer, by name; of the board's menu the first word of each line."""
+    """The names of menu items; for the board's menu, the first word of each line."""
     named = {name.replace("_", " ") for name, _ in (*PLAN_MORE, *RUNS_FILTERS)}
     offered = re.findall(r'Offer\(\s*f?"([A-Z][a-z]+)', inspect.getsource(menu))
     return named | {word.lower() for word in offered}
@@ -84,5 +84,5 @@ def _keys(schema: Any) -> Iterator[str]:
 
 
 def words_of(source: str) -> set[str]:
-    """Words in capitals in a text of code: what the large line says."""
+    """The words in capitals in a piece of code, as the large line has them."""
     return {word.lower() for word in re.findall(r'"([A-Z][A-Z ]+[A-Z])"', source)}

@@ -1,4 +1,4 @@
-"""What other systems need: no signals, no POSIX modules, commands that their shells take."""
+"""Other systems: no signals, no POSIX modules, and commands that their shells accept."""
 
 from __future__ import annotations
 
@@ -21,7 +21,7 @@ ROOT = Path(__file__).parents[1]
 
 
 def test_a_bench_lives_where_windows_has_nothing_of_posix(tmp_path: Path) -> None:
-    """Without fcntl, pwd, resource, os.kill and /proc a bench is set up, worked and kept."""
+    """Without fcntl, pwd, resource, os.kill and /proc a bench can be set up, worked and kept."""
     done = subprocess.run(
         [sys.executable, "-m", "tests.elsewhere", str(tmp_path)],
         capture_output=True, text=True, check=False, cwd=ROOT,
@@ -33,7 +33,7 @@ def test_a_bench_lives_where_windows_has_nothing_of_posix(tmp_path: Path) -> Non
 
 @pytest.mark.parametrize("platform", ["win32", "darwin"])
 def test_types_hold_on_other_systems(platform: str, tmp_path: Path) -> None:
-    """The checker of types, told another platform, finds nothing in the package."""
+    """The type checker finds no error in the package for another platform."""
     pytest.importorskip("mypy", reason="mypy is not installed: types elsewhere were NOT checked")
     done = subprocess.run(
         [sys.executable, "-m", "mypy", "--platform", platform, "--cache-dir", str(tmp_path),
@@ -48,7 +48,7 @@ def test_types_hold_on_other_systems(platform: str, tmp_path: Path) -> None:
 def test_the_lease_is_asked_without_a_signal(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    """Whether a bench is driven is known by its lock, whatever number a file names."""
+    """The lock shows whether a bench is driven, whatever process number a file names."""
 
     def never(*_: object) -> None:
         raise AssertionError("a signal was sent")
@@ -64,7 +64,7 @@ def test_the_lease_is_asked_without_a_signal(
 
 
 def test_asking_keeps_no_one_from_driving(tmp_path: Path) -> None:
-    """However often it is asked whether a bench is driven, it can be opened meanwhile."""
+    """Asking whether a bench is driven never blocks another process from opening it."""
     asks = (
         "import sys\nfrom pathlib import Path\nfrom benchtimer.store.lease import is_held\n"
         "print('asks', flush=True)\nwhile True:\n    is_held(Path(sys.argv[1]))\n"
@@ -83,7 +83,7 @@ def test_asking_keeps_no_one_from_driving(tmp_path: Path) -> None:
 def test_a_process_that_may_not_be_asked_is_taken_for_alive(
     monkeypatch: pytest.MonkeyPatch,
 ) -> None:
-    """Its unfinished files are left alone."""
+    """A process that can't be queried counts as alive, so its unfinished files stay."""
 
     def refused(*_: object) -> None:
         raise OSError("not here")
@@ -105,13 +105,13 @@ def test_a_process_that_may_not_be_asked_is_taken_for_alive(
     ],
 )  # fmt: skip
 def test_printed_commands_can_be_pasted_on_windows(words: list[str], line: str) -> None:
-    """cmd and PowerShell read them alike; nothing in a name is run."""
+    """cmd and PowerShell read a printed command alike, and no name runs anything."""
     assert command_line(words, "win32") == line
 
 
 @given(st.lists(st.text(st.characters(codec="ascii", exclude_categories=["Cc"])), min_size=1))
 def test_printed_commands_can_be_pasted_into_a_shell(words: list[str]) -> None:
-    """sh reads back just the words."""
+    """sh reads back exactly the printed words."""
     import shlex
 
     assert shlex.split(command_line(words, "linux")) == words
@@ -119,7 +119,7 @@ def test_printed_commands_can_be_pasted_into_a_shell(words: list[str]) -> None:
 
 @given(st.text(st.characters(codec="ascii", exclude_categories=["Cc"]), max_size=30))
 def test_no_name_ends_its_quotation_marks_on_windows(name: str) -> None:
-    """Blanks and joining marks are always inside of quotation marks."""
+    """Spaces and joining marks are always inside quotation marks."""
     line = command_line(["benchtimer", name], "win32").removeprefix("benchtimer ")
     if any(letter in name for letter in " &|<>^();%"):
         assert line[0] == line[-1]
@@ -138,5 +138,5 @@ def test_no_name_ends_its_quotation_marks_on_windows(name: str) -> None:
 def test_utf_8_terminals_are_not_taken_for_ascii(
     platform: str, environ: dict[str, str], ascii_only: bool
 ) -> None:
-    """Where no locale says anything, consoles of Windows and terminals of macOS show UTF-8."""
+    """Without a locale, Windows consoles and macOS terminals show UTF-8."""
     assert knows_only_ascii(environ, platform) is ascii_only

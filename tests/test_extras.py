@@ -1,4 +1,4 @@
-"""The extras of the tests: what is not installed is skipped by name, and nothing else is."""
+"""The extras of the tests: only a missing library is skipped, and by name."""
 
 from __future__ import annotations
 
@@ -34,5 +34,5 @@ def test_a_library_that_is_no_extra_is_an_error() -> None:
 
 
 def test_the_quick_tests_are_there() -> None:
-    """A file that was renamed does not drop out of the quick suite unseen."""
+    """Every file and folder of the quick suite exists."""
     assert [name for name in conftest.QUICK if not (conftest.HERE / name).exists()] == []

@@ -1,4 +1,4 @@
-"""The contributors' guide is short, and what it names is there."""
+"""The contributors' guide is short, and everything it names exists."""
 
 from __future__ import annotations
 
@@ -26,12 +26,12 @@ def _found(path: str) -> bool:
 
 
 def test_the_guide_is_short() -> None:
-    """12 kB at most: details are in the docstrings of the packages."""
+    """The guide has 12 kB at most: details are in the docstrings of the packages."""
     assert len(FILE.read_bytes()) <= 12_000
 
 
 def test_every_package_is_in_the_guide() -> None:
-    """The table leaves out no module and no folder of the package."""
+    """The table has every module and folder of the package."""
     files = {path.name for path in PACKAGE.glob("*.py") if not path.name.startswith("__")}
     folders = {f"{path.parent.name}/" for path in PACKAGE.glob("*/__init__.py")}
     named = {row.split("|")[1].strip().strip("`") for row in _table()}
@@ -39,14 +39,14 @@ def test_every_package_is_in_the_guide() -> None:
 
 
 def test_the_guide_names_only_files_that_are_there() -> None:
-    """Every path that the guide gives leads to a file."""
+    """Every path in the guide leads to a file."""
     paths = {path for path, _ in PATH.findall(GUIDE)}
     assert len(paths) > 20
     assert [path for path in sorted(paths) if not _found(path)] == []
 
 
 def test_every_link_of_the_guide_leads_somewhere() -> None:
-    """Every one is a file of the project."""
+    """Every link in the guide leads to a file of the project."""
     targets = re.findall(r"\]\(([^)]+)\)", GUIDE)
     assert targets
     assert [target for target in targets if not (FILE.parent / target).is_file()] == []
@@ -54,14 +54,14 @@ def test_every_link_of_the_guide_leads_somewhere() -> None:
 
 @pytest.mark.parametrize(("path", "symbol"), SYMBOLS)
 def test_what_you_are_told_to_change_is_there(path: str, symbol: str) -> None:
-    """A symbol that the guide names in a module is in that module."""
+    """Every symbol that the guide names is in its module."""
     found: object = import_module(f"benchtimer.{path.removesuffix('.py').replace('/', '.')}")
     for name in symbol.split("."):
         found = getattr(found, name)
 
 
 def test_every_way_to_add_a_thing_names_its_place() -> None:
-    """Each paragraph of the how-to gives a file or a folder."""
+    """Each paragraph of the how-to names a file or a folder."""
     paragraphs = HOW_TO.strip().split("\n\n")
     assert len(paragraphs) > 8
     assert all(PATH.search(text) or "`recipes/`" in text for text in paragraphs)
@@ -70,7 +70,7 @@ def test_every_way_to_add_a_thing_names_its_place() -> None:
 
 @pytest.mark.parametrize("name", ["tui", "view", "bench"])
 def test_the_modules_of_a_package_are_those_in_its_row(name: str) -> None:
-    """What the row of a package names is a module of that package."""
+    """Every module in a package's row belongs to that package."""
     (result,) = [line for line in _table() if line.startswith(f"| `{name}/`")]
     modules = {path.stem for path in (PACKAGE / name).glob("*.py")}
     assert set(re.findall(r"`([a-z_]+)`", result)) <= modules

@@ -1,4 +1,4 @@
-"""Two processes of ``benchtimer run`` in turn on one bench, whose tank holds one part."""
+"""Two ``benchtimer run`` processes take turns on one bench whose tank holds one part."""
 
 from __future__ import annotations
 
@@ -33,7 +33,7 @@ def _press(terminal: Terminal, keys: str, then: str) -> None:
 
 
 def _started(home: Path, part: str) -> Terminal:
-    """A run of one part, started; its set-up is one page."""
+    """A started run of one part; its set-up is one page."""
     recipe = home / "small.toml"
     recipe.write_text(SLOW, encoding="utf-8")
     terminal = Terminal(["run", str(recipe), part, "--speed", str(SPEED)], home)
@@ -52,7 +52,7 @@ def _leave(terminal: Terminal) -> None:
 
 
 def _benches(home: Path) -> tuple[list[str], list[Bench], int]:
-    """The runs by name, their benches, and bench time, as the log on the disk says."""
+    """The runs by name, their benches, and bench time, from the log on the disk."""
     folder = data_folder(home / ".local" / "share" / "benchtimer", SPEED)
     with closing(look_on(folder, SystemClock(), speed=SPEED)) as watcher:
         benches = [watcher.state(name).bench for name in watcher.names]
@@ -60,11 +60,11 @@ def _benches(home: Path) -> tuple[list[str], list[Bench], int]:
 
 
 def test_a_second_process_waits_for_the_tank_and_is_called_when_it_is_free(tmp_path: Path) -> None:
-    """Its part is kept out with the way out named, planned behind the first, and then called."""
+    """The second part is refused with the reason, planned after the first, and then called."""
     first = _started(tmp_path, "pommel")
     first.wait("Enter C", WITHIN_S)
     _press(first, "65", "SPACE as you pick up #1 pommel")  # a figure in range needs no more keys
-    time.sleep(1)  # a SPACE right behind the figure would do nothing more
+    time.sleep(1)  # a SPACE right after the figure would do nothing
     _press(first, " ", "SPACE: #1 pommel is in Tank")
     _press(first, " ", "U takes back: #1 pommel into Tank")
     _leave(first)

@@ -1,4 +1,4 @@
-"""The shop's own shelf: what worked goes on as the next revision, and no old file is lost."""
+"""The shop's own recipes: a good run becomes the next revision, and no old file is lost."""
 
 from __future__ import annotations
 
@@ -18,7 +18,7 @@ LINEAGE = {"run": "2026-02-02-1", "uid": "u1", "made_from": "dip, revision 1", "
 
 @pytest.fixture(name="shelf")
 def _shelf(tmp_path: Path) -> RecipeFiles:
-    """A shop that wrote its own recipe, with a comment and without an id in the file."""
+    """A shop with its own recipe, which has a comment and no id in the file."""
     folder = tmp_path / "recipes"
     folder.mkdir()
     (folder / "dip.toml").write_text(WORDS + SMALL, encoding="utf-8")
@@ -38,7 +38,7 @@ def _keep(shelf: RecipeFiles, ran: int = 1, aim: str = "6 min") -> tuple[NewRevi
 
 
 def test_the_next_run_finds_the_new_revision(shelf: RecipeFiles) -> None:
-    """Kept, the recipe has the next number and the changed aim, and its comments stay."""
+    """The kept recipe has the next number, the changed target and its comments."""
     kept, _ = _keep(shelf)
     found = shelf.find("dip")
     dwell = found.step[1].dwell
@@ -48,7 +48,7 @@ def test_the_next_run_finds_the_new_revision(shelf: RecipeFiles) -> None:
 
 
 def test_an_old_run_can_still_be_kept_with_its_comments(shelf: RecipeFiles) -> None:
-    """The file the old run followed stands aside, and is found although its name has a number."""
+    """The file of the old run is kept aside and found, though its name has a number."""
     _keep(shelf)
     kept, moved = _keep(shelf, ran=1, aim="7 min")
     assert (kept.revision, kept.comments) == (3, True)
@@ -59,7 +59,7 @@ def test_an_old_run_can_still_be_kept_with_its_comments(shelf: RecipeFiles) -> N
 def test_a_recipe_run_from_a_path_keeps_that_files_comments(
     shelf: RecipeFiles, tmp_path: Path
 ) -> None:
-    """The file that was run gives the text, and not one of the same name on the shelf."""
+    """The text comes from the file that was run, not from a recipe with the same name."""
     file = tmp_path / "trial.toml"
     file.write_bytes(f'# My own words.\nid = "dip"\n{SMALL}'.replace("\n", "\r\n").encode())
     kept = prepare(shelf, "dip", 1, _table(shelf), LINEAGE, file)
@@ -74,7 +74,7 @@ def test_a_recipe_run_from_a_path_keeps_that_files_comments(
 def test_a_file_that_is_not_the_one_that_was_run_is_told(
     shelf: RecipeFiles, tmp_path: Path, change: str
 ) -> None:
-    """Gone, or with another revision or recipe in it: the first line of the new text says so."""
+    """If the file is gone, or is another recipe or revision, the first line says so."""
     file = tmp_path / "trial.toml"
     if change != "gone":
         file.write_text(f"{change}\n{SMALL}")
@@ -84,7 +84,7 @@ def test_a_file_that_is_not_the_one_that_was_run_is_told(
 
 
 def test_a_path_that_is_none_disturbs_nothing(shelf: RecipeFiles) -> None:
-    """A run that was imported may name anything: no line of it gets into the recipe."""
+    """A bad path from an imported run puts no line into the recipe."""
     file = Path("/no/such\nrevision = 99\n\x1b[2J\0.toml")
     kept = prepare(shelf, "dip", 1, _table(shelf), LINEAGE, file)
     write(kept)
@@ -94,14 +94,14 @@ def test_a_path_that_is_none_disturbs_nothing(shelf: RecipeFiles) -> None:
 
 
 def test_a_path_to_the_shelf_is_the_shelf(shelf: RecipeFiles) -> None:
-    """A recipe of the shelf named by its path is found again after it was set aside."""
+    """An own recipe named by its path is still found after it was set aside."""
     _keep(shelf)
     kept = prepare(shelf, "dip", 1, _table(shelf, "7 min"), LINEAGE, shelf.folders[0] / "dip.toml")
     assert kept.comments
 
 
 def test_numbers_are_never_used_twice(shelf: RecipeFiles) -> None:
-    """Whatever stands aside counts: the next number is above all of them."""
+    """The next number is above those of all files kept aside."""
     for _ in range(3):
         _keep(shelf)
     table = _table(shelf)
@@ -110,7 +110,7 @@ def test_numbers_are_never_used_twice(shelf: RecipeFiles) -> None:
 
 
 def test_another_recipe_of_a_longer_name_is_another(shelf: RecipeFiles) -> None:
-    """What stands aside of "dip-twice" is no revision of "dip"."""
+    """A file kept aside for "dip-twice" is not a revision of "dip"."""
     aside = shelf.folders[0] / "revisions"
     aside.mkdir()
     (aside / "dip-twice-9.toml").write_text(f"revision = 9\n{SMALL}", encoding="utf-8")
@@ -119,7 +119,7 @@ def test_another_recipe_of_a_longer_name_is_another(shelf: RecipeFiles) -> None:
 
 
 def test_the_same_file_is_set_aside_once(shelf: RecipeFiles) -> None:
-    """A file that stands aside already is not copied again; another of its number is."""
+    """A file that is already kept aside is not copied again, but a different one is."""
     _, first = _keep(shelf)
     path = shelf.folders[0] / "dip.toml"
     path.write_text(WORDS + SMALL, encoding="utf-8")
@@ -135,7 +135,7 @@ def test_the_same_file_is_set_aside_once(shelf: RecipeFiles) -> None:
 
 
 def test_what_nobody_can_read_is_set_aside_whole(shelf: RecipeFiles) -> None:
-    """A broken file in the recipe's place is not lost either."""
+    """A broken file in the recipe's place is kept aside too."""
     kept = prepare(shelf, "dip", 1, _table(shelf), LINEAGE)
     kept.path.write_text("not toml at all", encoding="utf-8")
     moved = write(kept)
@@ -148,7 +148,7 @@ def test_what_nobody_can_read_is_set_aside_whole(shelf: RecipeFiles) -> None:
     ("u1", "6 min", 2), ("u2", "6 min", None), ("u1", "7 min", None)
 ])  # fmt: skip
 def test_a_run_is_not_kept_twice(shelf: RecipeFiles, uid: str, aim: str, found: int | None) -> None:
-    """A revision is known again by its run and by what it says, both."""
+    """The same run with the same text is kept only once."""
     _keep(shelf)
     assert made_already(shelf, "dip", _table(shelf, aim), uid) == found
 
@@ -156,7 +156,7 @@ def test_a_run_is_not_kept_twice(shelf: RecipeFiles, uid: str, aim: str, found: 
 def test_a_full_disk_leaves_the_old_file(
     shelf: RecipeFiles, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    """If the new file can't be written, the old one stands where it stood, and that is said."""
+    """If the new file can't be written, the old one stays, and a message says so."""
 
     def full(_: int) -> None:
         raise OSError(28, "No space left on device")

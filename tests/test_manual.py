@@ -1,4 +1,4 @@
-"""What the manual says is so: its recipes, messages, keys, links; and it reads on any terminal."""
+"""The manual is true in its recipes, messages, keys and links, and fits any terminal."""
 
 from __future__ import annotations
 
@@ -23,7 +23,7 @@ WIDEST = 80
 
 
 def _prose(text: str) -> Iterator[str]:
-    """The lines of a page that are neither code nor something to type."""
+    """The lines of a page that are neither code nor commands."""
     fenced = False
     for line in text.splitlines():
         if line.startswith("```"):
@@ -33,18 +33,18 @@ def _prose(text: str) -> Iterator[str]:
 
 
 def test_every_page_is_listed_and_every_listed_page_is_there() -> None:
-    """The list of topics is the list of files."""
+    """The list of topics matches the list of files."""
     assert sorted(path.stem for path in PACKAGE.glob("*.md")) == sorted(guide.TOPICS)
 
 
 def test_no_topic_has_the_name_of_a_command() -> None:
-    """``help NAME`` means one thing."""
+    """No topic has the name of a command, so ``help NAME`` is unambiguous."""
     assert not set(guide.TOPICS) & set(COMMANDS)
 
 
 @pytest.mark.parametrize("topic", guide.TOPICS)
 def test_a_page_reads_on_any_terminal(topic: str) -> None:
-    """ASCII, a heading first, no wide line but code, nothing marked that plain text can't show."""
+    """A page is ASCII with a heading first, narrow lines, and only marks plain text can show."""
     text = guide.page(topic)
     assert text.isascii()
     assert re.match(r"# [A-Z].+\n\n", text)
@@ -54,7 +54,7 @@ def test_a_page_reads_on_any_terminal(topic: str) -> None:
 
 @pytest.mark.parametrize("topic", guide.TOPICS)
 def test_every_link_leads_to_a_page(topic: str) -> None:
-    """A link names a page of the manual by its heading, and plain text keeps these words."""
+    """Each link shows the heading of its page, and plain text keeps these words."""
     text = guide.page(topic)
     links = re.findall(r"\[([^\]]+)\]\(([^)]+)\)", "\n".join(_prose(text)))
     for words, target in links:
@@ -67,14 +67,14 @@ def test_every_link_leads_to_a_page(topic: str) -> None:
     ("page", "steps"), [("README", ["dip"]), ("writing-recipes", ["dip", "look"])]
 )
 def test_a_printed_recipe_is_complete(page: str, steps: list[str], tmp_path: Path) -> None:
-    """You can save the recipe and run it."""
+    """A printed recipe can be saved and run."""
     file = tmp_path / "dip.toml"
     file.write_text(recipe_of(page), encoding="utf-8")
     assert [step.id for step in read_recipe(file).step] == steps
 
 
 def test_every_line_of_the_recipe_is_explained_or_plain() -> None:
-    """Each line carries a remark or has one above, or only gives a name or words."""
+    """Each line has a comment on it or above it, or only gives a name or words."""
     plain = re.compile(r"(id|title|cite|text|wear|ask) = |$")
     lines = recipe_of("writing-recipes").splitlines()
     for above, line in zip(["", *lines], lines, strict=False):
@@ -84,7 +84,7 @@ def test_every_line_of_the_recipe_is_explained_or_plain() -> None:
 def test_the_error_of_the_manual_is_the_programs_own(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
 ) -> None:
-    """The misspelled station gets the message that the page shows, with that very line."""
+    """The misspelled station gives exactly the message and line on the page."""
     monkeypatch.chdir(tmp_path)
     wrong = recipe_of("writing-recipes").replace('at = "bath"', 'at = "bth"')
     Path("dip.toml").write_text(wrong, encoding="utf-8")
@@ -98,7 +98,7 @@ def test_the_error_of_the_manual_is_the_programs_own(
     [("screen", "what it does", KEYS), ("plans", "what it changes", PLAN_KEYS)],
 )
 def test_a_table_of_keys_is_whole(page: str, head: str, keys: Sequence[Key]) -> None:
-    """It names every key of the page that does something of its own there, and no other."""
+    """A table of keys has each key with its own action on the page, and no other."""
     table = re.search(rf"\| key +\| {head} +\|\n((?:\|.*\n)+)", PAGES[page])
     assert table is not None
     found: set[str] = set()
@@ -106,14 +106,14 @@ def test_a_table_of_keys_is_whole(page: str, head: str, keys: Sequence[Key]) -> 
         found |= set(re.findall(r"\^P|[A-Z]\w*|[?+*;-]", row.split("|")[1]))
     everywhere = {"ENTER", "ESC", "PGUP", "PGDN", "HOME", "END", "↓", "↑"}
     if page == "plans":
-        everywhere |= {"A", "H", "V", "F", "?"}  # told in the words around the table, or elsewhere
+        everywhere |= {"A", "H", "V", "F", "?"}  # explained around the table or elsewhere
     names = {"→": "RIGHT", "←": "LEFT"}
     known = {names.get(key.shown, key.shown) for key in keys if key.shown not in everywhere}
     assert found - {"F1"} == known
 
 
 def test_the_plan_of_the_manual_is_the_programs_own(tmp_path: Path) -> None:
-    """The verdict that the page shows is what that line prints, but for the day."""
+    """The command prints the verdict on the page, except for the day."""
     line, shown = re.findall(
         r"^    benchtimer (plan .+)\n\n((?:    .+\n)+)", PAGES["plans"], re.MULTILINE
     )[0]

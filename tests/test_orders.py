@@ -1,4 +1,4 @@
-"""From what you type - a recipe, parts, changes, what is known - to a run to lay out."""
+"""From typed recipe, parts, changes and properties to a run to set up."""
 
 from __future__ import annotations
 
@@ -31,7 +31,7 @@ def _other(shelf: RecipeFiles) -> str:
 
 
 def test_parts_follow_the_recipe_or_their_own(shelf: RecipeFiles) -> None:
-    """A part without a recipe follows the run's; one with a recipe brings it along."""
+    """A part without a recipe follows the run's; a part with one adds it."""
     run = new_run(shelf, "dip", ["bolster", "blade=wax", " cap "])
     assert run.parts == [("bolster", "dip"), ("blade", "wax"), ("cap", "dip")]
     assert list(run.recipes) == ["dip", "wax"]
@@ -39,20 +39,20 @@ def test_parts_follow_the_recipe_or_their_own(shelf: RecipeFiles) -> None:
 
 
 def test_a_recipe_that_nobody_follows_is_left_out(shelf: RecipeFiles) -> None:
-    """If every part has a recipe of its own, the run's is not laid out with it."""
+    """If every part has its own recipe, the run's recipe is left out."""
     run = new_run(shelf, "dip", ["blade=wax"])
     assert list(run.recipes) == ["wax"]
 
 
 def test_without_parts_the_recipe_stays(shelf: RecipeFiles) -> None:
-    """A run that has no parts yet still knows its recipe; laying it out says what is missing."""
+    """A run without parts keeps its recipe, and setting it up says what is missing."""
     assert list(new_run(shelf, "dip", []).recipes) == ["dip"]
 
 
 def test_a_recipe_named_by_a_path_is_known_by_its_file(
     shelf: RecipeFiles, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    """The run knows the whole path, of parts' own recipes too; a name on the shelf needs none."""
+    """A recipe given by a path has its whole path in the run, and one given by name has none."""
     monkeypatch.chdir(shelf.folders[0])
     file = str(shelf.folders[0] / "other" / "dip.toml")
     assert new_run(shelf, "other/dip.toml", ["a", "b=wax"]).files == {"dip": file}
@@ -62,7 +62,7 @@ def test_a_recipe_named_by_a_path_is_known_by_its_file(
 
 
 def test_changes_are_for_the_recipe_they_name(shelf: RecipeFiles) -> None:
-    """A change is the run's recipe's, unless it names another one before a colon."""
+    """A change applies to the run's recipe unless it names another one before a colon."""
     run = new_run(shelf, "dip", ["a", "b=wax"], ["dip.target=6 min", "wax:dip.target=7 min"])
     aims = {key: table["step"][1]["dwell"]["target"] for key, table in run.recipes.items()}
     assert aims == {"dip": "6 min", "wax": "7 min"}
@@ -70,13 +70,13 @@ def test_changes_are_for_the_recipe_they_name(shelf: RecipeFiles) -> None:
 
 
 def test_a_colon_in_a_value_names_no_recipe(shelf: RecipeFiles) -> None:
-    """Only what stands before the equals sign can name a recipe."""
+    """Only the text before the equals sign can name a recipe."""
     with pytest.raises(RecipeError, match="10:30"):
         new_run(shelf, "dip", ["a"], ["dip.target=10:30"])
 
 
 def test_what_is_known_of_parts_is_kept_by_part(shelf: RecipeFiles) -> None:
-    """The last dot divides part from property, so that a name may have dots of its own."""
+    """The last dot separates part from property, so a name can have dots."""
     about = ["blade.temper=200 C", " no. 2.temper = 400 F", "blade.colour=a=b"]
     assert new_run(shelf, "dip", ["a"], about=about).properties == {
         "blade": {"temper": "200 C", "colour": "a=b"},
@@ -89,39 +89,39 @@ def test_what_is_known_of_parts_is_kept_by_part(shelf: RecipeFiles) -> None:
     ["blade", "temper=200 C", "blade.temper", "blade.temper= ", ".temper=1", "blade.=1"],
 )
 def test_what_is_no_property_is_refused(shelf: RecipeFiles, about: str) -> None:
-    """The message shows what was typed, and an example of what would do."""
+    """The message quotes the text and shows a correct form."""
     way = 'it is not PART.PROPERTY=VALUE; like "blade.temper=200 C"'
     with pytest.raises(RecipeError, match=way):
         new_run(shelf, "dip", ["a"], about=[about])
 
 
 def test_an_unknown_recipe_of_a_change_is_told_with_the_nearest(shelf: RecipeFiles) -> None:
-    """A change for a recipe that the run doesn't have names those it has."""
+    """A change for an unknown recipe lists the run's recipes."""
     with pytest.raises(RecipeError) as found:
         new_run(shelf, "dip", ["a", "b=wax"], ["wx:dip.target=7 min"])
     assert 'this run has no recipe "wx"; known: dip, wax; did you mean "wax"?' in str(found.value)
 
 
 def test_two_recipes_of_one_id_are_refused(shelf: RecipeFiles) -> None:
-    """Another file with the same id but other contents can't join the same run."""
+    """Another file with the same id but other contents is refused."""
     with pytest.raises(RecipeError, match="another recipe here has the id dip; rename it"):
         new_run(shelf, "dip", ["a", f"b={_other(shelf)}"])
 
 
 def test_the_same_recipe_twice_is_one(shelf: RecipeFiles) -> None:
-    """Named by its name and by its path, a recipe is the same."""
+    """A recipe given by its name and by its path is the same recipe."""
     run = new_run(shelf, "dip", ["a", f"b={shelf.folders[0] / 'dip.toml'}"])
     assert run.parts == [("a", "dip"), ("b", "dip")]
 
 
 def test_one_name_has_one_spelling(shelf: RecipeFiles) -> None:
-    """A letter with its accent put on separately is the same letter."""
+    """A letter with a separate accent is the same letter."""
     run = new_run(shelf, "dip", ["caf\u0065\u0301", "caf\u00e9 2"])
     assert run.parts == [("caf\u00e9", "dip"), ("caf\u00e9 2", "dip")]
 
 
 def test_hands_and_hours_away_come_along(shelf: RecipeFiles) -> None:
-    """The run says who works, and when you are away."""
+    """The run has the number of hands and the hours away."""
     run = new_run(shelf, "dip", ["a"], hands=2, away=["22:00-07:00"])
     assert (run.hands, run.away) == (2, ("22:00-07:00",))
 
@@ -134,7 +134,7 @@ _CHANGES = st.lists(
 @settings(suppress_health_check=[HealthCheck.function_scoped_fixture], deadline=None)
 @given(changes=_CHANGES)
 def test_every_change_is_told_in_the_record(shelf: RecipeFiles, changes: list[str]) -> None:
-    """As many adjustments are kept as were made, each as it could be typed again."""
+    """The record keeps every change in a form that can be typed again."""
     run = new_run(shelf, "dip", ["a", "b=wax"], changes)
     assert len(run.adjustments) == len(changes)
     again = new_run(shelf, "dip", ["a", "b=wax"], [t.replace(": ", ":") for t in run.adjustments])
@@ -142,7 +142,7 @@ def test_every_change_is_told_in_the_record(shelf: RecipeFiles, changes: list[st
 
 
 def test_a_file_can_be_named_by_its_path(shelf: RecipeFiles, tmp_path: Path) -> None:
-    """A recipe that stands nowhere on the shelf is run from where it is."""
+    """A recipe outside the usual folders runs from its path."""
     path = tmp_path / "quick try.toml"
     path.write_text(SMALL, encoding="utf-8")
     assert new_run(shelf, str(path), ["a"]).parts == [("a", "quick-try")]

@@ -1,4 +1,4 @@
-"""The package: what is in it, and that it runs where nothing of the clone is near."""
+"""The package: its contents, and that it runs far from the clone."""
 
 from __future__ import annotations
 
@@ -28,7 +28,7 @@ def _call(*words: str | Path, cwd: Path = REPOSITORY) -> None:
 
 
 def _built(source: Path, target: Path, *kinds: str) -> dict[str, Path]:
-    """Packages made from a folder, by the back end that pyproject.toml names; no network."""
+    """Packages built from a folder, by the back end in pyproject.toml, without a network."""
     chosen = [word for kind in kinds for word in ("-t", kind)]
     _call(sys.executable, "-m", "hatchling", "build", *chosen, "-d", target, cwd=source)
     return {path.suffix: path for path in target.iterdir() if path.is_file()}
@@ -42,12 +42,12 @@ def _packages(tmp_path_factory: pytest.TempPathFactory) -> dict[str, Path]:
 
 @dataclass(frozen=True)
 class Installed:
-    """The program as a stranger has it.
+    """The program as a user installs it.
 
     Attributes:
-        python: the interpreter it is installed for, in a folder with spaces in its name.
-        site: where its modules are.
-        elsewhere: an empty folder, where it is called from.
+        python: its interpreter, in a folder with spaces in its name.
+        site: the folder of its modules.
+        elsewhere: an empty folder to call it from.
     """
 
     python: Path
@@ -57,7 +57,7 @@ class Installed:
     def __call__(
         self, *words: str, environment: Mapping[str, str] | None = None, module: bool = False
     ) -> subprocess.CompletedProcess[bytes]:
-        """Run a command; neither home, language nor settings are known unless told."""
+        """Run a command, without home, language or settings by default."""
         program = (
             [self.python, "-m", "benchtimer"] if module else [self.python.parent / "benchtimer"]
         )
@@ -69,7 +69,7 @@ class Installed:
         )  # fmt: skip
 
     def tree(self) -> dict[str, tuple[int, bytes]]:
-        """Every file of it, with the time it was changed."""
+        """Every installed file, and the time it was changed."""
         files = (path for path in (self.site / "benchtimer").rglob("*") if path.is_file())
         return {str(path): (path.stat().st_mtime_ns, path.read_bytes()) for path in files}
 
@@ -79,7 +79,7 @@ UNSET = "(unset)"
 
 @pytest.fixture(scope="session", name="installed")
 def _installed(built: dict[str, Path], tmp_path_factory: pytest.TempPathFactory) -> Installed:
-    """The wheel in an environment of its own, which borrows what the program depends on."""
+    """The wheel in its own environment, which borrows the dependencies."""
     folder = tmp_path_factory.mktemp("a folder of a stranger")
     _call(sys.executable, "-m", "venv", "--without-pip", folder / "its own")
     python = folder / "its own" / "bin" / "python"
@@ -93,7 +93,7 @@ def _installed(built: dict[str, Path], tmp_path_factory: pytest.TempPathFactory)
     return Installed(python, site, elsewhere)
 
 
-# ---------------------------------------------------------------- what is in it
+# ---------------------------------------------------------------- contents
 
 
 def _contents(wheel: Path) -> dict[str, bytes]:
@@ -102,7 +102,7 @@ def _contents(wheel: Path) -> dict[str, bytes]:
 
 
 def test_the_wheel_has_the_program_and_its_recipes(built: dict[str, Path]) -> None:
-    """Every file of the package and every shipped recipe, byte for byte, and nothing else."""
+    """The wheel has every file of the package and every shipped recipe, and nothing else."""
     found = _contents(built[".whl"])
     wanted = {
         f"benchtimer/{path.relative_to(REPOSITORY / 'benchtimer').as_posix()}": path.read_bytes()
@@ -115,7 +115,7 @@ def test_the_wheel_has_the_program_and_its_recipes(built: dict[str, Path]) -> No
 def test_a_wheel_from_the_source_package_is_the_same(
     built: dict[str, Path], tmp_path: Path
 ) -> None:
-    """Who builds from the source package gets what who builds from the clone gets."""
+    """The source package and the clone build the same wheel."""
     with tarfile.open(built[".gz"]) as opened:
         opened.extractall(tmp_path, filter="data")
     (unpacked,) = tmp_path.iterdir()
@@ -127,7 +127,7 @@ def test_a_wheel_from_the_source_package_is_the_same(
 
 
 def test_the_wheel_says_what_it_is(built: dict[str, Path]) -> None:
-    """Name, version, the Pythons it is tested with, five dependencies, and one program."""
+    """The wheel gives name, version, tested Pythons, five dependencies and one program."""
     found = _contents(built[".whl"])
     result = {
         name.rpartition("/")[2]: text for name, text in found.items() if ".dist-info/" in name
@@ -161,7 +161,7 @@ COMMANDS = [
 
 
 def test_it_is_not_the_clone_that_runs(installed: Installed) -> None:
-    """What is imported is in the environment that it was installed into."""
+    """The imported modules are in the environment, not in the clone."""
     code = (
         "import benchtimer, benchtimer.recipe.recipe_files as shelf\n"
         "print(benchtimer.__file__, shelf.shipped_folder(), sep='\\n')"
@@ -176,7 +176,7 @@ def test_it_is_not_the_clone_that_runs(installed: Installed) -> None:
 
 @pytest.mark.parametrize("module", [False, True], ids=["program", "module"])
 def test_it_runs_from_a_path_with_spaces(installed: Installed, module: bool) -> None:
-    """As a program and as ``python -m benchtimer``, from another folder."""
+    """The program and ``python -m benchtimer`` run from another folder."""
     done = installed("--version", module=module)
     assert (done.returncode, done.stdout, done.stderr) == (
         0,
@@ -190,7 +190,7 @@ def test_it_runs_from_a_path_with_spaces(installed: Installed, module: bool) -> 
 
 @pytest.mark.parametrize("words", COMMANDS, ids=lambda words: words[0])
 def test_nothing_is_written_beside_the_program(installed: Installed, words: list[str]) -> None:
-    """An installation that no one may write to is as good: no file of it is changed or added."""
+    """Running changes or adds no file in a write-protected installation."""
     before = installed.tree()
     done = installed(*words)
     assert done.returncode == 0, done.stderr.decode()
@@ -203,7 +203,7 @@ BOUND = ["setpriv", "--bounding-set=-dac_override", "--inh-caps=-dac_override"]
 
 
 def test_it_runs_where_it_may_not_write(installed: Installed) -> None:
-    """With every right to write taken away, from the superuser too, it works as before."""
+    """Without any right to write, even for root, it works as before."""
     bound: list[str | Path] = [*BOUND] if os.geteuid() == 0 else []
     folder = installed.site / "benchtimer"
     modes = {path: path.stat().st_mode for path in (folder, *folder.rglob("*"))}
@@ -211,7 +211,7 @@ def test_it_runs_where_it_may_not_write(installed: Installed) -> None:
         for path, mode in modes.items():
             path.chmod(mode & ~0o222)
         tried = subprocess.run([*bound, "touch", folder / "x"], check=False, capture_output=True)
-        assert tried.returncode != 0  # the rights do bind
+        assert tried.returncode != 0  # the rights really apply
         for words in (["rehearse", "hot-black", "bolster"], ["recipes"]):
             command = [*bound, installed.python, "-m", "benchtimer", *words]
             done = subprocess.run(command, check=False, capture_output=True)
@@ -237,7 +237,7 @@ def test_it_runs_where_it_may_not_write(installed: Installed) -> None:
     ids=lambda result: " ".join(f"{name}={value}" for name, value in result.items()),
 )  # fmt: skip
 def test_it_runs_in_poor_surroundings(installed: Installed, environment: dict[str, str]) -> None:
-    """Without a home, without a language, and however careful the interpreter is told to be."""
+    """It runs without a home, without a locale, and with a strict interpreter."""
     for words in (["recipes", "hot-black"], ["run", "--help"]):
         done = installed(*words, environment=environment)
         assert (done.returncode, done.stderr) == (0, b""), words
@@ -246,7 +246,7 @@ def test_it_runs_in_poor_surroundings(installed: Installed, environment: dict[st
 
 
 def test_an_empty_home_is_enough_to_work_in(installed: Installed, tmp_path: Path) -> None:
-    """A bath is written down and read back in a home that has nothing in it."""
+    """A bath is written and read back in an empty home."""
     home = {"HOME": str(tmp_path)}
     assert installed("bath", "mix", "etch 1", "--of", "Brew", environment=home).returncode == 0
     assert b"etch 1" in installed("bath", environment=home).stdout
@@ -268,7 +268,7 @@ class _Stranger(Terminal):
 def test_the_screen_opens(
     installed: Installed, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    """The bench comes up with the run, its looks and all, and goes as it came."""
+    """The bench opens with the run and its themes, and closes cleanly."""
     monkeypatch.setattr(_Stranger, "python", installed.python)
     monkeypatch.setattr(_Stranger, "folder", installed.elsewhere)
     before = installed.tree()

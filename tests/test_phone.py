@@ -21,7 +21,7 @@ MESSAGE = "NOW: PULL 1 @butt cap; $(touch x) from \N{DEGREE SIGN} Tank"
 
 
 def _blocks() -> list[str]:
-    """The indented texts of the page, without their indent."""
+    """The indented blocks of the page, without their indent."""
     page = guide.page("phone")
     found = re.findall(r"(?:^    .*\n(?:\n(?=    ))?)+", page, re.MULTILINE)
     return [re.sub(r"^    ", "", text, flags=re.MULTILINE) for text in found]
@@ -34,14 +34,14 @@ TONE, DESKTOP, PUSH, SCRIPT, WINDOWS = COMMANDS
 
 
 def test_every_example_can_be_set() -> None:
-    """Each is a settings file that is taken."""
+    """Each example is a valid settings file."""
     for text in _blocks():
         if text.startswith("[alarm]"):
             assert parse_settings(text, "x").alarm.command
 
 
 def _recorder(folder: Path, name: str) -> Path:
-    """A program that writes down each argument on a line of its own."""
+    """A program that writes each argument on its own line."""
     path = folder / name
     path.write_text(f'#!/bin/sh\nprintf "%s\\n" "$@" > {folder}/{name}.told\n')
     path.chmod(0o755)
@@ -50,7 +50,7 @@ def _recorder(folder: Path, name: str) -> Path:
 
 @pytest.fixture(name="path")
 def _path(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
-    """A folder that is searched for programs first."""
+    """A folder that comes first on the path."""
     monkeypatch.setenv("PATH", f"{tmp_path}:/usr/bin:/bin")
     monkeypatch.setenv("HOME", str(tmp_path))
     monkeypatch.chdir(tmp_path)
@@ -58,7 +58,7 @@ def _path(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
 
 
 def test_the_tone_ignores_the_message(path: Path) -> None:
-    """The player gets the file alone, and no shell sees the message."""
+    """The player gets only the file, and no shell sees the message."""
     recorder = _recorder(path, "paplay")
     assert summon(TONE, MESSAGE) is None
     assert recorder.read_text() == "/home/me/alarm.wav\n"
@@ -66,14 +66,14 @@ def test_the_tone_ignores_the_message(path: Path) -> None:
 
 
 def test_the_notice_has_a_title_and_the_message(path: Path) -> None:
-    """Urgency, title, text: in this order."""
+    """The arguments are urgency, title and text, in this order."""
     recorder = _recorder(path, "notify-send")
     assert summon(DESKTOP, MESSAGE) is None
     assert recorder.read_text().splitlines() == ["--urgency=critical", "benchtimer", MESSAGE]
 
 
 def test_the_script_keeps_the_message(path: Path) -> None:
-    """The printed script, run as printed: the whole message lands in the file, nothing is run."""
+    """The printed script writes the whole message to the file and runs nothing."""
     (script,) = (text for text in _blocks() if text.startswith("#!/bin/sh"))
     file = path / "alarm-note"
     file.write_text(script)
@@ -88,7 +88,7 @@ def test_the_script_keeps_the_message(path: Path) -> None:
 
 class _Listener(BaseHTTPRequestHandler):
     def do_POST(self) -> None:
-        """Keep the body, and answer as told."""
+        """Keep the body and send the given answer."""
         server = self.server
         assert isinstance(server, _Server)
         server.bodies.append(self.rfile.read(int(self.headers["Content-Length"])).decode())
@@ -96,7 +96,7 @@ class _Listener(BaseHTTPRequestHandler):
         self.end_headers()
 
     def log_message(self, *_words: object) -> None:
-        """Keep quiet."""
+        """Log nothing."""
 
 
 class _Server(HTTPServer):
@@ -121,7 +121,7 @@ def _server() -> Iterator[_Server]:
 @pytest.mark.skipif(shutil.which("curl") is None, reason="curl is not installed: not tried")
 @pytest.mark.parametrize(("answer", "trouble"), [(200, None), (404, "exit code 22")])
 def test_the_push_arrives(server: _Server, answer: int, trouble: str | None) -> None:
-    """A real curl posts the message whole; an error of the server is a failure that shows."""
+    """A real curl posts the whole message, and a server error shows as a failure."""
     server.answer = answer
     address = f"http://127.0.0.1:{server.server_port}/shop"
     assert PUSH.count("http://192.168.1.20:8080/shop") == 1
@@ -132,6 +132,6 @@ def test_the_push_arrives(server: _Server, answer: int, trouble: str | None) -> 
 
 
 def test_the_windows_example_runs_a_file() -> None:
-    """PowerShell would run what a message contains if it came behind -Command."""
+    """The example avoids -Command, because PowerShell would run the message."""
     assert WINDOWS[:3] == ["powershell", "-NoProfile", "-File"]
     assert sys.platform == "win32" or summon(WINDOWS, MESSAGE)

@@ -1,4 +1,4 @@
-"""The page before a run: everything to wear, mix, heat and set, in the shop's own measures."""
+"""The page before a run: all to wear, mix, heat and set, in the shop's units."""
 
 from __future__ import annotations
 
@@ -92,7 +92,7 @@ HIGH_UP = Settings.model_validate(
 def page_of(
     *recipes: Recipe, shop: Settings = METRIC, baths: Mapping[str, str] | None = None
 ) -> CheckList:
-    """The page before a run of these recipes, their stations at their places."""
+    """The page before a run of these recipes, with their stations at their places."""
     keyed = {f"{recipe.id}-{i}" if i else recipe.id: recipe for i, recipe in enumerate(recipes)}
     return make_page(put(keyed).recipes, shop, baths)
 
@@ -106,7 +106,7 @@ def _lines(recipe: Recipe, section: str, shop: Settings = METRIC) -> list[str]:
 
 
 def test_the_page_of_a_metric_shop() -> None:
-    """Mixes in grams and millilitres for the recipe's vessel, windows as the recipe has them."""
+    """Mixes in grams and milliliters for the recipe's vessel, and the recipe's windows."""
     assert _lines(WHOLE, "Mixes") == [
         "Brew [brew]: 4 L, the recipe's vessel",
         "360 g salt (90 g/L, own tests; table salt)",
@@ -125,7 +125,7 @@ def test_the_page_of_a_metric_shop() -> None:
 
 
 def test_the_page_of_a_shop_high_up() -> None:
-    """Two gallons of its own vessel: 681 g of salt are 1.5 lb, 37.9 mL of soap 1.28 fl oz."""
+    """Two gallons in its own vessel: 681 g of salt are 1.5 lb, 37.9 mL of soap 1.28 fl oz."""
     assert _lines(WHOLE, "Mixes", HIGH_UP)[:5] == [
         "Brew [brew]: 2 gal, your vessel",
         "1.5 lb salt (90 g/L, own tests; table salt)",
@@ -142,7 +142,7 @@ def test_the_page_of_a_shop_high_up() -> None:
 
 @given(st.integers(1, 400))
 def test_a_larger_vessel_takes_as_much_more(tenths: int) -> None:
-    """Every amount of a mix grows with the vessel; the shares of a plain mix fill it."""
+    """Every amount of a mix grows with the vessel, and plain parts fill it."""
     litres = tenths / 10
     shop = Settings.model_validate({"vessels": {"brew": f"{litres} L", "polish": f"{litres} L"}})
     items = _items(page_of(WHOLE, shop=shop), "Mixes")
@@ -158,7 +158,7 @@ def test_a_larger_vessel_takes_as_much_more(tenths: int) -> None:
 
 
 def test_gear_stands_once_with_what_it_is_for() -> None:
-    """What two hazards want is laid out once, and names both, without their explanations."""
+    """Gear for two hazards is listed once with both names, without their explanations."""
     gear = [item.text for item in _items(page_of(WHOLE, WHEEL, WHOLE), "Gear")]
     assert gear == [
         "face shield (Hot and caustic; Wheel)", "gauntlets (Hot and caustic)", "dust mask (Wheel)"
@@ -166,7 +166,7 @@ def test_gear_stands_once_with_what_it_is_for() -> None:
 
 
 def test_a_hazard_stands_in_full_and_defers() -> None:
-    """Text, first aid and what never to do; the data sheet and the law go before all of it."""
+    """The page has text, first aid and nevers, after the data sheet and the law."""
     found = _items(page_of(WHOLE, WHOLE), "Hazards")
     assert [item.text for item in found[:-2]] == ["DANGER: Hot and caustic"]
     assert found[0].more == (
@@ -179,7 +179,7 @@ def test_a_hazard_stands_in_full_and_defers() -> None:
 
 
 def test_acid_and_alkali_in_one_run_stand_before_all_else() -> None:
-    """A run with both kinds of bath is warned of while it is prepared, with gear of its own."""
+    """Acid and alkali in one run have a warning with its own gear, before all else."""
     acid = _recipe(
         (HERE / "recipe" / "whole.toml").read_text(encoding="utf-8")
         .replace('chemistry = ["alkali"]', 'chemistry = ["acid"]').replace('"tank"', '"etch"')
@@ -201,7 +201,7 @@ def test_acid_and_alkali_in_one_run_stand_before_all_else() -> None:
 
 
 def test_two_tanks_of_one_name_stand_on_the_page_as_two() -> None:
-    """Two recipes that call different tanks "tank" each get their own bath, title and window."""
+    """Two recipes with different tanks "tank" show two baths, titles and windows."""
     other = _recipe(
         (HERE / "recipe" / "whole.toml").read_text(encoding="utf-8")
         .replace('title = "Tank with a lid"', 'title = "Open tank"')
@@ -220,7 +220,7 @@ def test_two_tanks_of_one_name_stand_on_the_page_as_two() -> None:
 
 
 def test_a_station_tells_its_room_and_its_bath() -> None:
-    """How many parts fit, what the bath book has for it, or that it has none."""
+    """A station shows how many parts fit, and its bath in the book or that it has none."""
     page = page_of(WHOLE, BOIL, baths={"tank": "brew 1, 3 d old"})
     found = {item.text: item.more for item in _items(page, "Stations")}
     assert found["Bench [bench], room for one part"] == ()
@@ -232,7 +232,7 @@ def test_a_station_tells_its_room_and_its_bath() -> None:
 
 
 def test_what_must_be_known_is_asked_once() -> None:
-    """Two recipes that ask the same of a part have one line."""
+    """Two recipes that ask the same about a part share one line."""
     asked = _items(page_of(WHOLE, WHOLE), "What to know about each part")
     assert [item.text for item in asked] == ["At what heat was it tempered? [temper]"]
 
@@ -241,7 +241,7 @@ _CITED = "A card that stands on the shelf"
 
 
 def test_figures_keep_their_sources() -> None:
-    """What the recipe cites stands below the line it belongs to."""
+    """The recipe's citation is below its line."""
     page = page_of(WHOLE)
     assert _items(page, "Mixes")[0].sources == (_CITED,)
     assert _items(page, "Temperatures and readings")[0].sources == (_CITED,)
@@ -264,14 +264,14 @@ def test_figures_keep_their_sources() -> None:
     ],
 )
 def test_quantities_are_told_as_the_shop_measures(text: str, si: str, us: str) -> None:
-    """Two or three figures in the shop's unit, the smaller unit for what is less than one."""
+    """Amounts have two or three figures in the shop's unit, or a smaller unit below one."""
     assert [in_units(parse(text), shop) for shop in (METRIC, HIGH_UP)] == [si, us]
 
 
 @pytest.mark.parametrize("name", list(RecipeFiles().paths()))
 @pytest.mark.parametrize("shop", [METRIC, HIGH_UP], ids=["metric", "us"])
 def test_every_hazard_of_a_shipped_recipe_is_on_its_page(name: str, shop: Settings) -> None:
-    """Each hazard, each thing to wear, each mix and each window of a shipped recipe is reported."""
+    """The page has each hazard, gear, mix and window of a shipped recipe."""
     recipe = RecipeFiles().find(name)
     page = page_of(recipe, shop=shop)
     shown = " ".join(render_page(page, 10_000).split())
@@ -286,7 +286,7 @@ def test_every_hazard_of_a_shipped_recipe_is_on_its_page(name: str, shop: Settin
 
 @pytest.mark.parametrize("width", [20, 40, 60, 88, 120])
 def test_the_page_fits_its_width(width: int) -> None:
-    """No line is wider than asked for, or than forty letters where that is too narrow."""
+    """No line is wider than the limit, or than forty letters if the limit is lower."""
     lines = render_page(page_of(WHOLE, BOIL, WHEEL, shop=HIGH_UP), width).splitlines()
     assert max(map(len, lines)) <= max(40, width)
     assert sum(line.startswith("  [ ] ") for line in lines) == sum(
@@ -295,7 +295,7 @@ def test_the_page_fits_its_width(width: int) -> None:
 
 
 def test_programs_get_the_same_page() -> None:
-    """As plain values the page has every section and line, and goes through JSON."""
+    """The plain values have every section and line, and survive JSON."""
     page = page_of(WHOLE, BOIL)
     data = json.loads(json.dumps(page.as_dict()))
     assert data["title"] == "Before the run: Everything at once on a butt cap; Boil it clean"

@@ -1,4 +1,4 @@
-"""Figures the page before a run works out: where water and salts boil here, turns of a wheel."""
+"""Figures on the page before a run: boiling points of water and salts, wheel speeds."""
 
 from __future__ import annotations
 
@@ -25,7 +25,7 @@ def test_a_boil_is_as_hot_as_the_air_allows(shop: Settings, said: str, reaches: 
 
 
 def test_salts_are_hinted_at_with_their_hazards() -> None:
-    """A bath in the window of hot caustic gets its strength as a hint, and what it can do."""
+    """A bath in the window of hot caustic shows its strength as a hint, and its hazards."""
     (salts,) = [i for i in _items(page_of(BOIL, shop=HIGH_UP), "Temperatures and readings")
                 if i.text.startswith("Salts")]  # fmt: skip
     assert "52 % sodium hydroxide" in salts.more[0]
@@ -49,7 +49,7 @@ _LIMITS = [
 def test_a_speed_is_told_as_turns(
     limits: str, asked: str, turns: tuple[int, ...], words: str
 ) -> None:
-    """An 8 in wheel goes round 20 / (pi x 0.2032) times a second for 20 m/s: 1880 a minute."""
+    """An 8 in wheel turns 20 / (pi x 0.2032) times a second for 20 m/s: 1880 a minute."""
     text = (
         'schema = 1\ntitle = "B"\n[[step]]\nid = "b"\ntitle = "Buff"\nhands = "1 s"\n'
         f'[[step.check]]\nid = "s"\nkind = "reading"\nask = "Speed?"\n{limits}\n'
@@ -62,5 +62,5 @@ def test_a_speed_is_told_as_turns(
 
 
 def test_a_shop_without_wheels_is_told_how_to_name_them() -> None:
-    """Where the settings tell no wheels the page says which command would."""
+    """Without wheels in the settings the page names the command that adds them."""
     assert 'benchtimer settings --set wheels="8 in, 6 in"' in _lines(WHEEL, "Wheels")[1]

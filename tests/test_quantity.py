@@ -1,4 +1,4 @@
-"""Quantities: what is read, what is refused and why, and the laws of reading and showing."""
+"""Quantities: what is accepted, what is refused and why, and how they read back."""
 
 from __future__ import annotations
 
@@ -31,7 +31,7 @@ gaps = st.sampled_from(["", " ", "  ", "\t", "\N{NO-BREAK SPACE}"])
 
 @st.composite
 def near_quantities(draw: st.DrawFn) -> str:
-    """Texts that are quantities of some kind, or nearly so."""
+    """Texts that are quantities or close to them."""
     symbols = [symbol for kind in KINDS.values() for symbol in kind.units]
     pieces = st.tuples(
         st.sampled_from(["", "", "+", "-"]),
@@ -44,7 +44,7 @@ def near_quantities(draw: st.DrawFn) -> str:
 
 
 def is_read_as(text: str, kind: str) -> bool:
-    """Whether a text is read as a kind, leaving aside what the pattern can't tell."""
+    """Whether a text reads as a kind, except for errors that no pattern can catch."""
     try:
         parse(text, kind)
     except QuantityError as error:
@@ -70,7 +70,7 @@ def is_read_as(text: str, kind: str) -> bool:
     ],
 )
 def test_durations_are_read_as_people_write_them(text: str, seconds: int) -> None:
-    """Plain, compound and decimal durations come out in whole seconds."""
+    """Plain, compound and decimal durations give whole seconds."""
     assert parse_duration(text) == seconds
     assert parse(text, "time").base == pytest.approx(seconds)
 
@@ -102,7 +102,7 @@ def test_durations_are_read_as_people_write_them(text: str, seconds: int) -> Non
     ],
 )
 def test_a_text_that_is_no_duration_is_refused_with_its_reason(text: str, reason: str) -> None:
-    """The error tells what is wrong with a duration and what would be right."""
+    """The error says what is wrong with a duration and shows a correct one."""
     for read in (parse_duration, lambda t: parse(t, "time")):
         with pytest.raises(QuantityError) as caught:
             read(text)
@@ -129,7 +129,7 @@ def test_a_text_that_is_no_duration_is_refused_with_its_reason(text: str, reason
 def test_quantities_keep_their_number_and_unit(
     text: str, kind: str | None, value: float, unit: str
 ) -> None:
-    """A quantity is kept as it was written, in the unit's one spelling."""
+    """A quantity keeps its number and has the unit's one spelling."""
     assert parse(text, kind) == Quantity(value, unit)
     assert parse(text) == Quantity(value, unit)
 
@@ -152,14 +152,14 @@ def test_quantities_keep_their_number_and_unit(
 def test_a_text_of_another_kind_is_refused_with_its_reason(
     text: str, kind: str | None, reason: str
 ) -> None:
-    """The error names the unit's real kind, or the nearest unit there is."""
+    """The error names the unit's real kind, or the nearest known unit."""
     with pytest.raises(QuantityError) as caught:
         parse(text, kind)
     assert caught.value.reason == reason
 
 
 def test_an_error_shows_a_long_or_unsafe_text_shortened_and_safe() -> None:
-    """What was found is quoted in part, without characters that disturb a screen."""
+    """The error quotes a shortened text without control characters."""
     with pytest.raises(QuantityError) as caught:
         parse("5 \x1b[2J" + "x" * 1000)
     assert caught.value.text.startswith("5 ?[2J")
@@ -172,7 +172,7 @@ def test_an_error_shows_a_long_or_unsafe_text_shortened_and_safe() -> None:
 @example(3690)
 @example(86_400)
 def test_a_duration_shown_reads_back_to_the_same_seconds(seconds: int) -> None:
-    """Showing loses nothing, and no piece but a lone one of seconds reaches the next unit."""
+    """A displayed duration loses nothing, and seconds after a larger unit stay under 60."""
     text = duration(seconds)
     assert parse_duration(text) == seconds
     assert re.search(r"(min|h|d) ([6-9]\d|\d{3,}) s", text) is None
@@ -194,13 +194,13 @@ def test_a_duration_shown_reads_back_to_the_same_seconds(seconds: int) -> None:
     ],
 )
 def test_a_duration_names_every_unit_that_counts(seconds: int, text: str) -> None:
-    """Days, hours, minutes and seconds, each where there are any; a minus sign in front."""
+    """Days, hours, minutes and seconds appear only where nonzero, after any minus sign."""
     assert duration(seconds) == text
 
 
 @given(kinds, st.data())
 def test_a_quantity_shown_reads_back_to_itself(kind: str, data: st.DataObject) -> None:
-    """Reading, showing and reading again gives the same number and unit."""
+    """A displayed quantity reads back with the same number and unit."""
     unit = data.draw(st.sampled_from(list(KINDS[kind].units)))
     text = f"{data.draw(st.sampled_from(['', '-']))}{data.draw(numbers)} {unit}"
     try:
@@ -213,7 +213,7 @@ def test_a_quantity_shown_reads_back_to_itself(kind: str, data: st.DataObject) -
 
 @given(kinds, st.data())
 def test_conversion_there_and_back_is_the_identity(kind: str, data: st.DataObject) -> None:
-    """A quantity told in another unit of its kind is the same quantity."""
+    """A quantity converted to another unit and back is the same."""
     units = st.sampled_from(list(KINDS[kind].units))
     quantity = Quantity(data.draw(st.floats(-1e6, 1e6)), data.draw(units))
     other = quantity.to(data.draw(units))
@@ -222,7 +222,7 @@ def test_conversion_there_and_back_is_the_identity(kind: str, data: st.DataObjec
 
 
 def test_a_quantity_cannot_be_told_in_a_unit_of_another_kind() -> None:
-    """Litres are never told in grams."""
+    """Liters never convert to grams."""
     with pytest.raises(QuantityError, match="can't be given in"):
         Quantity(2, "L").to("g")
 
@@ -234,14 +234,14 @@ def test_a_quantity_cannot_be_told_in_a_unit_of_another_kind() -> None:
 @example("5 °g", "mass")
 @example("", "time")
 def test_the_published_pattern_matches_what_is_read(text: str, kind: str) -> None:
-    """A text follows a kind's pattern exactly when the reader takes its syntax."""
+    """A text matches a kind's pattern exactly when the reader accepts its syntax."""
     assume(not text.endswith("\n"))
     assert (re.search(pattern(kind), text) is not None) == is_read_as(text, kind)
 
 
 @given(kinds, st.data())
 def test_whatever_follows_the_published_pattern_is_read(kind: str, data: st.DataObject) -> None:
-    """Texts made from the pattern itself are read, up to range and whole seconds."""
+    """Texts made from the pattern are accepted, except for range and whole seconds."""
     text = data.draw(st.from_regex(pattern(kind), fullmatch=True))
     assume(len(text) <= 64)
     assert is_read_as(text, kind)
@@ -249,7 +249,7 @@ def test_whatever_follows_the_published_pattern_is_read(kind: str, data: st.Data
 
 @given(st.text(max_size=80))
 def test_any_text_is_read_or_refused(text: str) -> None:
-    """Nothing but a quantity or a quantity error comes out."""
+    """Any text gives a quantity or a quantity error."""
     for kind in (None, *KINDS):
         try:
             found: object = parse(text, kind)
@@ -260,27 +260,27 @@ def test_any_text_is_read_or_refused(text: str) -> None:
 
 @given(st.decimals(-(10**6), 10**6, places=9))
 def test_a_number_shown_has_its_value_and_no_needless_zero(value: Decimal) -> None:
-    """Nine places are kept, and none of them is a trailing zero."""
+    """Nine decimals are kept, without trailing zeros."""
     text = show_number(float(value))
     assert float(text) == float(value)
     assert text == "0" or not re.search(r"\.\d*0$|\.$|^-0$", text)
 
 
 def test_a_negative_zero_is_shown_as_zero() -> None:
-    """What rounds to nothing has no sign."""
+    """A value that rounds to zero has no sign."""
     assert show_number(-0.0) == show_number(-1e-12) == "0"
 
 
 @given(st.text(max_size=20), st.lists(st.text(max_size=10), max_size=10))
 def test_the_nearest_word_is_a_known_one(word: str, known: list[str]) -> None:
-    """A hint is one of the known words, and a known word is its own nearest."""
+    """A hint is a known word, and a known word is its own nearest."""
     assert nearest(word, known) in (None, *known)
     if known and len(known[0]) > 1:
         assert (nearest(known[0], known) or "").casefold() == known[0].casefold()
 
 
 def test_hints_compare_with_a_bounded_number_of_words() -> None:
-    """Words beyond the bound, and words no hint is worth for, aren't looked at."""
+    """Hints skip overlong words and stop after a fixed number of words."""
     filler = [f"x{i}" for i in range(MAX_KNOWN)]
     assert nearest("salts", ["salt", *filler]) == "salt"
     assert nearest("salts", [*filler, "salt"]) is None
@@ -292,7 +292,7 @@ def test_hints_compare_with_a_bounded_number_of_words() -> None:
     ("text", "read"), [("290f", "290 F"), ("290 f", "290 F"), ("143.5c", "143.5 C")]
 )
 def test_a_unit_may_be_typed_small_at_the_bench(text: str, read: str) -> None:
-    """With wet gloves 290f is a reading; in a recipe it is still an error."""
+    """At the bench 290f is a reading; in a recipe it is an error."""
     assert str(parse_typed(text, "temperature")) == read
     with pytest.raises(QuantityError):
         parse(text, "temperature")

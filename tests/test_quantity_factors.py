@@ -19,7 +19,7 @@ import pytest
 from benchtimer.quantity import KINDS, Quantity
 
 with warnings.catch_warnings():
-    warnings.simplefilter("ignore")  # what a library's own imports warn about is not ours
+    warnings.simplefilter("ignore")  # warnings from a library's own imports are not ours
     import pint
 
 # Our symbol and the library's name for it; US gallons and avoirdupois ounces throughout.
@@ -67,14 +67,14 @@ def registry() -> pint.UnitRegistry[float]:
 
 
 def test_every_unit_is_compared_or_said_why_not() -> None:
-    """No unit is left out by oversight."""
+    """Every unit is compared or listed with the reason why not."""
     symbols = {symbol for kind in KINDS.values() for symbol in kind.units}
     assert symbols == set(NAMES) | set(UNKNOWN)
 
 
 @pytest.mark.parametrize("kind", [k for k in KINDS if k not in ("acidity", "strength")])
 def test_units_agree_with_the_library(kind: str) -> None:
-    """Zero, one and a large value of each unit are the library's in the base unit."""
+    """Zero, one and a large value of each unit match the library in the base unit."""
     base = NAMES[KINDS[kind].base.symbol]
     for symbol in KINDS[kind].units:
         for value in (0.0, 1.0, 290.0):
@@ -84,7 +84,7 @@ def test_units_agree_with_the_library(kind: str) -> None:
 
 @pytest.mark.parametrize(("symbol", "target", "factor"), NIST, ids=lambda v: str(v))
 def test_factors_agree_with_the_published_table(symbol: str, target: str, factor: Fraction) -> None:
-    """NIST SP 811, B.8: the factor printed there, to its last digit."""
+    """Each factor matches NIST SP 811, B.8, to the last printed digit."""
     ours = Quantity(1, symbol).to(target).value
     assert ours == pytest.approx(float(factor), rel=float(PRINTED))
 

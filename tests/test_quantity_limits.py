@@ -1,4 +1,4 @@
-"""Where a quantity ends: ranges of each kind, lengths of text, hours of the day, whole messages."""
+"""Limits of quantities: range of each kind, length of text, hours of the day, messages."""
 
 from __future__ import annotations
 
@@ -24,7 +24,7 @@ from benchtimer.quantity import (
 )
 from benchtimer.times import duration
 
-# The largest and the smallest text of each kind that is read, and the nearest that is not.
+# The largest and smallest accepted text of each kind, and the nearest refused one.
 EDGES = [
     ("temperature", ["-60 C", "1400 C", "2552 F", "-76 F"], ["-60.1 C", "1400.1 C", "2552.5 F"]),
     ("volume", ["0 L", "100000 L", "26417 gal"], ["-0.001 mL", "100000.1 L", "26418 gal"]),
@@ -51,13 +51,13 @@ def _refused(text: str, kind: str | None = None) -> QuantityError:
 
 
 def test_the_edges_cover_every_kind_but_time() -> None:
-    """No kind of quantity is without its range; durations have theirs beside their own tests."""
+    """Every kind of quantity has its range here; durations have theirs with their own tests."""
     assert {kind for kind, _, _ in EDGES} == set(KINDS) - {"time"}
 
 
 @pytest.mark.parametrize(("kind", "inside", "outside"), EDGES, ids=[edge[0] for edge in EDGES])
 def test_a_kind_ends_where_reason_ends(kind: str, inside: list[str], outside: list[str]) -> None:
-    """The last sensible value is read in any unit, the next one is out of all reason."""
+    """The last real value is accepted in any unit, and the next one is refused."""
     for text in inside:
         assert parse(text, kind).kind.name == kind
     for text in outside:
@@ -115,12 +115,12 @@ def test_a_kind_ends_where_reason_ends(kind: str, inside: list[str], outside: li
 def test_a_refusal_names_text_kind_reason_and_way_out(
     text: str, kind: str | None, message: str
 ) -> None:
-    """The whole sentence stands as someone reads it."""
+    """The message is one complete sentence."""
     assert str(_refused(text, kind)) == message
 
 
 def test_a_quantity_in_a_foreign_unit_names_its_own() -> None:
-    """Litres told in grams are refused with the units of a volume."""
+    """Liters given in grams are refused with the units of a volume."""
     with pytest.raises(QuantityError) as caught:
         Quantity(2, "L").to("g")
     assert str(caught.value) == (
@@ -130,7 +130,7 @@ def test_a_quantity_in_a_foreign_unit_names_its_own() -> None:
 
 
 def test_a_text_of_the_longest_length_is_read_whole() -> None:
-    """Sixty-four characters are read and quoted whole, sixty-five are neither."""
+    """Sixty-four characters are accepted and quoted whole, sixty-five are not."""
     longest = "5 C".ljust(MAX_TEXT)
     assert parse(longest) == Quantity(5, "C")
     assert parse_duration("5 s".ljust(MAX_TEXT)) == 5
@@ -141,7 +141,7 @@ def test_a_text_of_the_longest_length_is_read_whole() -> None:
 
 
 def test_a_comma_far_out_is_not_looked_for() -> None:
-    """A text too long to be a quantity is only told that it is none."""
+    """A text too long for a quantity gets no hint about its comma."""
     assert _refused("1,5 " + "x" * MAX_TEXT).reason == "it needs a number and a unit"
 
 
@@ -150,7 +150,7 @@ def test_a_comma_far_out_is_not_looked_for() -> None:
     [("45 F", 65 / 9, 25), ("25 C", 25, 25), ("290 K", 16.85, 290), ("2 qt", 1.892705892, None)],
 )
 def test_a_difference_has_no_offset(text: str, base: float, span: float | None) -> None:
-    """Told as a gap, 45 F is 25 C; told as a reading, it is 7.2 C."""
+    """As a difference, 45 F is 25 C; as a reading, it is 7.2 C."""
     quantity = parse(text)
     assert quantity.base == pytest.approx(base)
     assert quantity.base_span == pytest.approx(base if span is None else span)
@@ -158,7 +158,7 @@ def test_a_difference_has_no_offset(text: str, base: float, span: float | None) 
 
 @given(st.sampled_from(list(KINDS)), st.data())
 def test_more_is_more_in_every_unit(kind: str, data: st.DataObject) -> None:
-    """Telling two quantities in another unit never swaps them."""
+    """Converting two quantities never changes their order."""
     units = st.sampled_from(list(KINDS[kind].units))
     unit, other = data.draw(units), data.draw(units)
     low, high = sorted(data.draw(st.tuples(st.floats(-1e6, 1e6), st.floats(-1e6, 1e6))))
@@ -168,14 +168,14 @@ def test_more_is_more_in_every_unit(kind: str, data: st.DataObject) -> None:
 
 @given(st.sampled_from(list(KINDS)))
 def test_the_example_of_a_kind_is_read_as_that_kind(kind: str) -> None:
-    """What an error says to write is accepted when it is written."""
+    """The example in an error message is accepted."""
     for text in KINDS[kind].example.replace(" or ", ", ").split(", "):
         assert parse(text.strip('"'), kind).kind.name == kind
 
 
 @given(st.integers(-400 * 86_400, -1))
 def test_a_negative_duration_is_its_mirror_image(seconds: int) -> None:
-    """What is overdue is shown like what is left, with a minus sign."""
+    """Overdue time looks like time left, with a minus sign."""
     assert duration(seconds) == "-" + duration(-seconds)
 
 
@@ -196,7 +196,7 @@ def test_a_negative_duration_is_its_mirror_image(seconds: int) -> None:
     ],
 )
 def test_durations_change_their_words_at_the_right_second(seconds: int, text: str) -> None:
-    """A minute, an hour and a day are where the words change."""
+    """The wording changes at a minute, an hour and a day."""
     assert duration(seconds) == text
 
 
@@ -205,7 +205,7 @@ def test_durations_change_their_words_at_the_right_second(seconds: int, text: st
     [(12.0, 9, "12"), (100, 0, "100"), (0.1 + 0.2, 9, "0.3"), (2.5, 0, "2"), (-0.04, 1, "0")],
 )
 def test_a_number_is_shown_to_its_places(value: float, places: int, text: str) -> None:
-    """Zeros before the point stay, those behind it go."""
+    """Zeros before the point stay, and trailing zeros after it go."""
     assert show_number(value, places) == text
 
 
@@ -218,7 +218,7 @@ def _clock(minute: int) -> str:
 
 @given(minutes, st.integers(0, DAY_MIN), st.sampled_from(["-", " - ", "- "]))
 def test_hours_of_the_day_are_read_to_the_minute(begin: int, end: int, dash: str) -> None:
-    """Any two different times of day come back as minutes, overnight or not."""
+    """Any two different times of day read as minutes, overnight or not."""
     assume(begin != end)
     assert parse_hours(f" {_clock(begin)}{dash}{_clock(end)} ") == (begin, end)
 
@@ -233,7 +233,7 @@ def test_hours_of_the_day_are_read_to_the_minute(begin: int, end: int, dash: str
     ],
 )
 def test_hours_are_read_as_people_write_them(text: str, minutes: tuple[int, int]) -> None:
-    """One figure or two for the hour, midnight at either end."""
+    """The hour has one digit or two, and midnight works at either end."""
     assert parse_hours(text) == minutes
 
 
@@ -253,7 +253,7 @@ def test_hours_are_read_as_people_write_them(text: str, minutes: tuple[int, int]
     ],
 )
 def test_hours_that_are_none_are_refused(text: str, reason: str) -> None:
-    """A slip in the hours is named, with the way to write them."""
+    """Wrong hours are named, with the correct form."""
     with pytest.raises(QuantityError) as caught:
         parse_hours(text)
     assert (caught.value.kind, caught.value.reason) == ("span of the day", reason)
@@ -262,7 +262,7 @@ def test_hours_that_are_none_are_refused(text: str, reason: str) -> None:
 
 @given(st.text(alphabet="0123456789:- x", max_size=14))
 def test_any_text_is_hours_or_is_refused(text: str) -> None:
-    """Whatever is typed, two minutes of a day come out, or an error made for reading."""
+    """Any text gives two minutes of the day or a readable error."""
     try:
         begin, end = parse_hours(text)
     except QuantityError:
@@ -285,7 +285,7 @@ def test_any_text_is_hours_or_is_refused(text: str) -> None:
     ],
 )
 def test_a_hint_is_the_word_that_was_meant(word: str, known: list[str], close: str | None) -> None:
-    """Capitals don't matter, and where nothing is like it nothing is said."""
+    """Hints ignore case, and a text unlike any word gets none."""
     assert nearest(word, known) == close
 
 
@@ -298,6 +298,6 @@ def test_numbers_of_other_worlds_are_none(text: str) -> None:
 
 @pytest.mark.parametrize("kind", list(KINDS))
 def test_no_pattern_matches_a_bare_number(kind: str) -> None:
-    """An editor that goes by the pattern asks for the unit, too."""
+    """An editor that uses the pattern asks for the unit too."""
     assert not re.search(pattern(kind), "12")
     assert not re.search(pattern(kind), "")

@@ -1,4 +1,4 @@
-"""What the README says is so: its size, recipe, keys, links, pictures, and its test command."""
+"""The README is true: its size, recipe, keys, links, pictures and test command."""
 
 from __future__ import annotations
 
@@ -17,18 +17,18 @@ FAULT_MARKS = faults.START, faults.END
 
 
 def test_the_readme_is_short() -> None:
-    """12 kB at most: the rest is in the manual."""
+    """The README has 12 kB at most: the rest is in the manual."""
     assert len(README.read_bytes()) <= 12_000
 
 
 def test_the_first_line_that_ends_in_pytest_runs_the_tests() -> None:
-    """The checks before a change take the test command from there."""
+    """The first line that ends in pytest is the test command."""
     line = next(line for line in TEXT.splitlines() if line.endswith("pytest"))
     assert line.startswith("    python3 -m venv .venv && ")
 
 
 def test_the_keys_of_the_readme_are_keys_of_the_board() -> None:
-    """The table of keys names a dozen of them, and none that isn't there."""
+    """The table names a dozen keys of the board, and none that the board lacks."""
     table = TEXT.partition("| key | what it does |")[2].partition("\n\n")[0]
     found = {row.split("|")[1].strip() for row in table.splitlines()[2:]} - {"1 to 99"}
     assert found <= {key.shown for key in KEYS}
@@ -36,12 +36,12 @@ def test_the_keys_of_the_readme_are_keys_of_the_board() -> None:
 
 
 def test_the_readme_has_one_picture() -> None:
-    """The board, as the suite draws it."""
+    """The one picture is the board, as the suite draws it."""
     assert re.findall(r"!\[[^\]]+\]\(([^)]+)\)", TEXT) == ["tests/tui/pictures/board-80x24.svg"]
 
 
 def test_every_link_and_picture_of_the_readme_leads_somewhere() -> None:
-    """Every one is a file of the project."""
+    """Every link and picture leads to a file of the project."""
     targets = re.findall(r"\]\(([^)]+)\)", TEXT)
     assert targets
     for target in targets:
@@ -49,14 +49,14 @@ def test_every_link_and_picture_of_the_readme_leads_somewhere() -> None:
 
 
 def _rows(folder: str, start: str, end: str) -> list[str]:
-    """The rows of the table between two marks of a folder's README, below its heading."""
+    """The rows between two marks of a folder's README, below the heading."""
     text = (README.parent / folder / "README.md").read_text(encoding="utf-8")
     table = text.partition(start)[2].partition(end)[0]
     return [line for line in table.splitlines() if line.startswith("|")][2:]
 
 
 def test_the_results_are_those_of_the_tables() -> None:
-    """So many kinds of faults, each loss named; more plans faster than slower, with misses kept."""
+    """The README's counts of faults, losses and missed ratios match the tables."""
     tried = _rows("tests/faults", *FAULT_MARKS)
     assert f"Faults: {len(tried)} kinds" in TEXT
     lost = [row.split("|") for row in tried if row.split("|")[3].strip() != "0"]
@@ -71,7 +71,7 @@ def test_the_results_are_those_of_the_tables() -> None:
 
 
 def test_the_tables_can_be_written_again(tmp_path: Path) -> None:
-    """What writes each table finds its marks in the README of its folder."""
+    """Each table's writer finds its marks in the README of its folder."""
     for folder, marks in (("tests/faults", FAULT_MARKS), ("tests/benchmarks", FIGURE_MARKS)):
         copy = tmp_path / "README.md"
         copy.write_bytes((README.parent / folder / "README.md").read_bytes())

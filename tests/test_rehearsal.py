@@ -1,4 +1,4 @@
-"""Rehearsals: the same engine in fast time, the same record for the same seed."""
+"""Rehearsals: the same engine in fast time, with the same record for the same seed."""
 
 from __future__ import annotations
 
@@ -37,23 +37,23 @@ def test_a_rehearsal_ends_with_every_part_done() -> None:
 
 
 def test_the_same_seed_gives_the_same_record() -> None:
-    """Two rehearsals of one seed are equal to the letter, and another seed differs."""
+    """Two rehearsals with one seed are identical, and another seed differs."""
     first, again, other = (as_json(rehearse(_run("a", "b"), seed)) for seed in (7, 7, 8))
     assert first == again != other
 
 
 @pytest.mark.parametrize("seed", [4, 5, 22])
 def test_baths_gone_cold_are_hot_again_when_a_plan_brings_a_part_back(seed: int) -> None:
-    """Heat comes up in time for the leave, so that a plan that waits for heat does not wait on."""
+    """Heat is ready when the plan brings a part back, so the rehearsal ends."""
     new = new_run(RecipeFiles(), "hot-black", ["bolster", "ferrule"])
     assert rehearse(new, seed, advice=rehearsing(200)).phase == "complete"
 
 
 @given(st.integers(0, 10_000), st.integers(1, 5))
 def test_one_pair_of_hands_does_one_thing_at_a_time(seed: int, count: int) -> None:
-    """No two pieces of hands-on work overlap in a rehearsal with one pair of hands."""
+    """With one pair of hands, no two pieces of hands-on work overlap."""
     record = rehearse(_run(*(f"part {i}" for i in range(count))), seed)
-    # A part held in the middle of its work is laid aside; its work is in two pieces.
+    # A part held in the middle of its work is put down, so its work has two pieces.
     assume(not any(visit.held_s for part in record.parts for visit in part.visits))
     work = sorted(
         (visit.began_s or 0, round((visit.began_s or 0) + (visit.hands_s or 0), 3))
@@ -64,20 +64,20 @@ def test_one_pair_of_hands_does_one_thing_at_a_time(seed: int, count: int) -> No
 
 
 def test_expected_failures_happen_about_as_often_as_expected() -> None:
-    """A check that expects half a send-back a part gets about that over many seeds."""
+    """A check that expects half a send-back for each part gets about that over many seeds."""
     records = [rehearse(_run("bolster"), seed) for seed in range(200)]
     sent = sum(part.sent_back for record in records for part in record.parts)
     assert 60 < sent < 140
 
 
 def test_a_recipe_that_cannot_go_on_is_told() -> None:
-    """When parts block each other for good, the rehearsal says what is in the way."""
+    """When parts block each other for good, the rehearsal says which ones."""
     with pytest.raises(RehearsalError, match="nothing can be done"):
         rehearse(_deadlocked(), 1)
 
 
 def _deadlocked() -> NewRun:
-    """A part in the tank wants to the rack, and the one in the rack wants to the tank."""
+    """The part in the tank needs the rack, and the one on the rack needs the tank."""
     again = """
 [[step]]
 id = "again"
@@ -96,7 +96,7 @@ id = "judge"
 
 
 def test_a_tally_counts_the_overruns() -> None:
-    """Over many rehearsals the overruns are counted by part and step."""
+    """Overruns of many rehearsals are counted by part and step."""
     tight = SMALL.replace('max = "8 min"', 'max = "5 min"').replace(
         'min = "4 min"', 'min = "1 min"'
     )
@@ -115,7 +115,7 @@ STOPS = SMALL.replace(
 
 
 def test_what_a_recipe_stops_goes_no_further() -> None:
-    """A cracked part is given up, never resumed; the bath it closed is replaced for the others."""
+    """A cracked part is scrapped, never resumed, and the bath it closed is replaced."""
     names, stopped = [f"part {i}" for i in range(6)], 0
     for seed in range(10):
         hands = Rehearsal(_run(*names, recipe=STOPS), seed)
@@ -134,7 +134,7 @@ def test_what_a_recipe_stops_goes_no_further() -> None:
 
 
 def test_a_run_without_parts_is_refused() -> None:
-    """There is nothing to rehearse without parts."""
+    """A rehearsal without parts is refused."""
     with pytest.raises(Refused):
         rehearse(_run(), 1)
 
@@ -142,7 +142,7 @@ def test_a_run_without_parts_is_refused() -> None:
 @pytest.mark.parametrize("name", SHIPPED)
 @pytest.mark.parametrize("count", [1, 3])
 def test_every_shipped_recipe_can_be_rehearsed(name: str, count: int) -> None:
-    """Each recipe on the shelf comes to its end with one part and with three."""
+    """Each shipped recipe ends with one part and with three."""
     for seed in (1, 2, 3, 4, 5):
         record = rehearse(_shipped_run(name, count), seed)
         assert record.phase == "complete"
@@ -160,7 +160,7 @@ def test_one_part_of_a_shipped_recipe_keeps_its_windows(name: str) -> None:
 
 
 def _shipped_run(name: str, count: int) -> NewRun:
-    """A run of a shipped recipe; what it must know of a part is an ordinary temper."""
+    """A run of a shipped recipe, with an ordinary temper where one is needed."""
     recipe = RecipeFiles().find(name)
     names = [f"part {i}" for i in range(count)]
     known = {part: {prop.id: "200 C" for prop in recipe.property} for part in names}
@@ -169,7 +169,7 @@ def _shipped_run(name: str, count: int) -> NewRun:
 
 
 def test_simulated_hands_begin_at_once_and_rest_at_night() -> None:
-    """A day's etch from 8:00 with nights off: begun at once, and nothing is begun at night."""
+    """A day's etch from 8:00 with nights off starts at once, and nothing starts at night."""
     new = replace(_shipped_run("etch-darken", 1), away=("22:00-07:00",))
     for seed in range(1, 4):
         record = rehearse(new, seed, advice=rehearsing())
@@ -179,9 +179,7 @@ def test_simulated_hands_begin_at_once_and_rest_at_night() -> None:
 
 
 def test_what_is_in_the_hands_is_finished_past_the_hours() -> None:
-    """Work begun before the away hours continues into them; no part is held in the hands
-    for long.
-    """
+    """Work begun before the away hours goes on into them, and no part stays in hand for long."""
     longer = SMALL.replace('hands = "60 s"', 'hands = "20 min"')
     table_text = table(small_recipe(longer))
     new = NewRun("Test", {"small": table_text}, [("bolster", "small")], away=("08:21-20:00",))

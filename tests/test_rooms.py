@@ -1,4 +1,4 @@
-"""The rooms of the house: imports point down, and the core touches no clock, disk or screen."""
+"""Imports between packages point down, and the core touches no clock, disk or screen."""
 
 from __future__ import annotations
 
@@ -15,8 +15,8 @@ import benchtimer
 
 PACKAGE = Path(benchtimer.__file__).parent
 
-# From the ground up. A room imports from rooms below it only; rooms on one line are
-# neighbours and do not know each other.
+# From the bottom up. A package imports only from lines above it here; packages on one line don't
+# import each other.
 FLOORS = (
     ("quantity", "guide", "progress", "pasted"),
     ("times",),
@@ -92,7 +92,7 @@ def _named(node: ast.AST) -> set[str]:
 
 
 def _loads(path: Path) -> set[str]:
-    """Every module a file imports when it runs, so none that it names in types only."""
+    """Every module that a file imports at run time, not for types only."""
     tree = _tree(path)
     types = [node for node in ast.walk(tree) if isinstance(node, ast.If)]
     types = [node for node in types if ast.unparse(node.test) == "TYPE_CHECKING"]
@@ -106,29 +106,29 @@ def _rooms_imported(path: Path) -> set[str]:
 
 
 def test_every_room_has_its_floor() -> None:
-    """No module stands outside the plan of the house."""
+    """Every package has its place in the order."""
     assert set(_rooms()) == set(HEIGHT)
 
 
 @pytest.mark.parametrize("room", sorted(HEIGHT))
 def test_imports_point_down(room: str) -> None:
-    """A room imports only from itself and from floors below."""
+    """A package imports only from itself and from those below it."""
     for path in _rooms()[room]:
         wrong = {r for r in _rooms_imported(path) if r != room and HEIGHT[r] >= HEIGHT[room]}
         assert not wrong, f"{path.relative_to(PACKAGE)} imports {wrong}"
 
 
 def test_no_modules_import_each_other_in_a_circle() -> None:
-    """Every module can be understood before those that stand on it, inside a room as well."""
+    """No modules import each other in a circle, even inside a package."""
     modules = {_module(path): path for path in PACKAGE.rglob("*.py")}
     graph = {name: (_loads(path) & set(modules)) - {name} for name, path in modules.items()}
-    order = list(TopologicalSorter(graph).static_order())  # a circle is an error that names it
+    order = list(TopologicalSorter(graph).static_order())  # a circle raises an error that names it
     assert set(order) == set(modules)
 
 
 @pytest.mark.parametrize("room", CORE)
 def test_the_core_imports_nothing_of_the_world(room: str) -> None:
-    """Core modules name no clock, disk, network, thread or screen in their imports."""
+    """Core modules import no clock, disk, network, thread or screen."""
     for path in _rooms()[room]:
         found = {f"{name}." for name in _imports(path)}
         wrong = {w for w in OUTSIDE_WORLD if any(name.startswith(f"{w}.") for name in found)}
@@ -137,7 +137,7 @@ def test_the_core_imports_nothing_of_the_world(room: str) -> None:
 
 @pytest.mark.parametrize("room", [*CORE, "records"])
 def test_the_core_opens_nothing(room: str) -> None:
-    """Only reader and shelf, whose job it is, open files; no one prints or asks the environment."""
+    """Only the recipe reader opens files, and no core module prints or reads the environment."""
     for path in _rooms()[room]:
         calls = {
             node.func.attr if isinstance(node.func, ast.Attribute) else getattr(node.func, "id", "")
@@ -168,7 +168,7 @@ def _modules_after(statement: str) -> set[str]:
     ],
 )
 def test_the_core_loads_neither_screen_nor_database(module: str) -> None:
-    """Importing a core module in a fresh interpreter brings in no Textual and no sqlite3."""
+    """Importing a core module in a fresh interpreter loads neither Textual nor sqlite3."""
     loaded = _modules_after(f"import {module}")
     assert not loaded & {"textual", "sqlite3", "platformdirs"}
 
@@ -181,6 +181,6 @@ def test_what_the_board_says_is_known_without_textual() -> None:
 
 
 def test_the_command_line_starts_without_the_screen() -> None:
-    """Checking a recipe loads no Textual."""
+    """Checking a recipe does not load Textual."""
     statement = "from benchtimer.cli import main; main(['recipes'])"
     assert "textual" not in _modules_after(statement)

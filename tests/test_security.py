@@ -97,7 +97,7 @@ ALLOWED = {
     "atomic_file.py": ["import of ctypes"],
     # Escapes the name of a picture for a link; opens nothing.
     "records/photos.py": ["import of urllib.parse"],
-    # Asks your browser to open a card that was just written, if you say --open.
+    # Opens a card that was just written in your browser, if you say --open.
     "cli/record_command.py": ["import of webbrowser"],
     # The second screen, if you say --serve: the only module that listens.
     "serve/server.py": ["import of socket", "import of http", "import of socketserver"],
@@ -119,7 +119,7 @@ def _names(node: ast.AST) -> str:
 
 
 def harmful(source: str) -> Iterator[str]:
-    """What of a module's source could reach a network, a shell, or run what it has read."""
+    """The parts of a module that could reach a network or a shell, or run what they read."""
     for node in ast.walk(ast.parse(source)):
         if isinstance(node, ast.Import | ast.ImportFrom):
             names = [alias.name for alias in node.names]
@@ -142,7 +142,7 @@ def harmful(source: str) -> Iterator[str]:
     "path", sorted(PACKAGE.rglob("*.py")), ids=lambda path: str(path.relative_to(PACKAGE))
 )
 def test_no_module_can_reach_a_network_or_run_what_it_reads(path: Path) -> None:
-    """No sockets, no pickle, no eval, no shell: not in any module of the package."""
+    """No module of the package has sockets, pickle, eval or a shell."""
     allowed = ALLOWED.get(path.relative_to(PACKAGE).as_posix(), [])
     assert list(harmful(path.read_text(encoding="utf-8"))) == allowed
 
@@ -157,7 +157,7 @@ def test_no_module_can_reach_a_network_or_run_what_it_reads(path: Path) -> None:
     ],
 )  # fmt: skip
 def test_what_is_looked_for_would_be_found(source: str) -> None:
-    """The check of the modules sees each of the things that it is there for."""
+    """The check of the modules finds each of the forbidden things."""
     assert list(harmful(source))
 
 
@@ -206,7 +206,7 @@ except PermissionError:
 
 
 def test_a_whole_run_reaches_no_network(tmp_path: Path) -> None:
-    """Commands, planner and screen work where every use of a socket is refused, and try none."""
+    """Commands, planner and screen work with every socket refused, and try none."""
     done = subprocess.run(
         [sys.executable, "-c", WITHOUT_NETWORK, str(tmp_path / "data")],
         capture_output=True, text=True, check=False, cwd=Path(__file__).parent.parent,
@@ -225,7 +225,7 @@ def _modes(folder: Path) -> dict[str, int]:
 def test_what_the_program_writes_is_its_users_alone(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    """Log, lease, records, backups and exports are 0600 in folders of 0700, whatever the umask."""
+    """Log, lease, records, backups and exports are 0600 in folders of 0700, for any umask."""
     monkeypatch.setenv("BENCHTIMER_CONFIG", str(tmp_path / "config"))
     before = os.umask(0)
     try:
@@ -252,7 +252,7 @@ def test_what_the_program_writes_is_its_users_alone(
 
 
 async def test_the_name_of_a_recipe_file_cannot_disturb_the_screen(tmp_path: Path) -> None:
-    """A file on the shelf may have any name; the page that lists it shows no control code."""
+    """A recipe file can have any name, and the page that lists it shows no control code."""
     (tmp_path / "\x1b[2Jred\u202e.toml").write_text("", encoding="utf-8")
     driver = drive(tmp_path / "data", ManualClock(1_770_000_000_000))
     app = BenchApp(driver, recipe_files=RecipeFiles(tmp_path))

@@ -1,4 +1,4 @@
-"""The shop's settings: read, refused, made and changed."""
+"""The shop's settings: read, refused, written and changed."""
 
 from __future__ import annotations
 
@@ -43,7 +43,7 @@ max_exhaustion = "30 %"
 
 @pytest.fixture(name="config")
 def _config(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
-    """A settings folder and a data folder of their own; no one at the keyboard."""
+    """Empty settings and data folders, without a terminal."""
     monkeypatch.setenv("BENCHTIMER_CONFIG", str(tmp_path / "config"))
     monkeypatch.setenv("BENCHTIMER_DATA", str(tmp_path / "data"))
     monkeypatch.setattr(sys, "stdin", io.StringIO())
@@ -66,14 +66,14 @@ def test_everything_can_be_told() -> None:
 
 
 def test_nothing_need_be_told(tmp_path: Path) -> None:
-    """No file, an empty file and the file that setup makes are the same shop."""
+    """No file, an empty file and the file from setup give the same shop."""
     assert read_settings(tmp_path / "none.toml") == Settings()
     assert parse_settings("", "x") == Settings()
     assert parse_settings(DEFAULT, "x") == Settings()
 
 
 def test_the_examples_in_the_default_file_are_right() -> None:
-    """With every # taken away from an example line, the default file is still valid."""
+    """The default file is still valid without the # of its example lines."""
     lines = [
         line[2:] if line.startswith("# ") and (" = " in line or line[2:3] == "[") else line
         for line in DEFAULT.splitlines()
@@ -114,21 +114,21 @@ def test_the_examples_in_the_default_file_are_right() -> None:
     ],
 )  # fmt: skip
 def test_what_is_wrong_is_told_with_its_line(text: str, words: str) -> None:
-    """Each mistake names the line, the key, what was found and what is allowed."""
+    """Each error names the line, the key, what was found and what is allowed."""
     with pytest.raises(SettingsError) as result:
         parse_settings(text, "x")
     assert words in str(result.value)
 
 
 def test_all_mistakes_come_at_once() -> None:
-    """A file with three mistakes tells three."""
+    """A file with three mistakes gives three errors."""
     with pytest.raises(SettingsError) as result:
         parse_settings("hands = 0\nunits = 'x'\n[bath.a]\nmax_parts = 0", "x")
     assert [problem.line for problem in result.value.problems] == [1, 2, 4]
 
 
 def test_setup_makes_a_file_once(config: Path, capsys: pytest.CaptureFixture[str]) -> None:
-    """The first time it writes the commented default and says where; then it prints it."""
+    """The first time, setup writes the commented default and says where; then it prints it."""
     assert main(["settings"]) == 0
     assert capsys.readouterr().out == f"{config}\n"
     assert config.read_text("utf-8") == DEFAULT
@@ -137,7 +137,7 @@ def test_setup_makes_a_file_once(config: Path, capsys: pytest.CaptureFixture[str
 
 
 def test_setup_changes_one_key(config: Path, capsys: pytest.CaptureFixture[str]) -> None:
-    """A key set keeps every other line as someone wrote it."""
+    """Setting a key leaves every other line alone."""
     config.parent.mkdir()
     config.write_text("# mine\nhands = 3 # two and a half\n\n[vessels]\n# big\na = '1 L'\n")
     assert main(["settings", "--set", "altitude=900 m", "--set", "vessels.b=2 L"]) == 0
@@ -164,7 +164,7 @@ def test_setup_changes_one_key(config: Path, capsys: pytest.CaptureFixture[str])
 def test_a_wrong_change_changes_nothing(
     config: Path, change: str, code: int, words: str, capsys: pytest.CaptureFixture[str]
 ) -> None:
-    """A key that isn't there is wrong usage, a value that can't be is a no; the file stays."""
+    """An unknown key is a usage error and a bad value is refused; the file stays."""
     assert main(["settings"]) == 0
     assert main(["settings", "--set", change]) == code
     assert words in capsys.readouterr().err
@@ -185,7 +185,7 @@ LAYOUTS = [
 
 @pytest.mark.parametrize(("text", "old", "new"), LAYOUTS, ids=[text for text, _, _ in LAYOUTS])
 def test_every_layout_can_be_set(text: str, old: str, new: str) -> None:
-    """Inline, dotted, quoted and spaced tables, and values over several lines: none is refused."""
+    """Inline, dotted, quoted, spaced and multi-line tables can all be set."""
     assert with_key(text, "bath.etchant.max_parts", "40", "x") == text.replace(old, new)
 
 
@@ -202,14 +202,14 @@ NEW_KEYS = [
 
 @pytest.mark.parametrize(("text", "old", "new"), NEW_KEYS, ids=[text for text, _, _ in NEW_KEYS])
 def test_a_new_key_goes_where_its_table_is(text: str, old: str, new: str) -> None:
-    """A key that was not there is written the way its table is."""
+    """A new key is written in the style of its table."""
     assert with_key(text, "bath.etchant.max_age", "1 d", "x") == text.replace(old, new)
 
 
 def test_a_file_with_windows_line_ends_keeps_them(
     config: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
-    """Line ends, comments behind values and blank lines are byte for byte what they were."""
+    """Line ends, comments after values and blank lines stay byte for byte."""
     config.parent.mkdir()
     old = b'# mine\r\nhands = 3  # two and a half\r\n\r\n[vessels]\r\na = "1 L"\t# big\r\n'
     for raw in (old, b"\xef\xbb\xbf" + old):
@@ -221,7 +221,7 @@ def test_a_file_with_windows_line_ends_keeps_them(
 
 
 def test_a_list_keeps_its_comments() -> None:
-    """A list with one entry a line keeps its layout, and the comments of what stays."""
+    """A list with one entry per line keeps its layout and the comments of what stays."""
     night = '  "22:00-07:00", # night\n'
     text = f'away = [\n{night}  # lunch\n  "12:00-13:00",\n] # usually\nhands = 2\n'
     one = with_key(text, "away", "21:00-06:00, 12:00-13:00", "x")
@@ -232,7 +232,7 @@ def test_a_list_keeps_its_comments() -> None:
 
 
 def test_a_key_inside_a_value_is_refused() -> None:
-    """Where the file has a number in the place of a table, nothing is guessed."""
+    """A number in place of a table is refused."""
     with pytest.raises(
         Wrong, match=r"x: bath.etchant.max_age can't be set here: bath is not a table"
     ):
@@ -240,7 +240,7 @@ def test_a_key_inside_a_value_is_refused() -> None:
 
 
 def test_a_comment_that_shows_a_key_stays() -> None:
-    """The new line goes below the comment that shows how it is written."""
+    """A new line goes below the comment that shows its form."""
     new = with_key(DEFAULT, "away", "21:00-06:00", "x")
     example = '# away = ["22:00-07:00"]\n'
     assert new == DEFAULT.replace(example, example + 'away = ["21:00-06:00"]\n')
@@ -264,7 +264,7 @@ VALUES = {
 @given(st.lists(st.sampled_from(sorted(VALUES)).flatmap(
     lambda key: st.tuples(st.just(key), st.sampled_from(VALUES[key]))), max_size=8))  # fmt: skip
 def test_keys_can_be_set_in_any_order(changes: list[tuple[str, str]]) -> None:
-    """Whatever is set, in whatever order, the file holds the last value of each key."""
+    """After any changes in any order, the file has the last value of each key."""
     text = DEFAULT
     for key, value in changes:
         text = with_key(text, key, value, "x")
@@ -297,7 +297,7 @@ _SHOPS = st.fixed_dictionaries(
 @given(layouts(_SHOPS), st.sampled_from(sorted(VALUES)).flatmap(
     lambda key: st.tuples(st.just(key), st.sampled_from(VALUES[key]))))  # fmt: skip
 def test_a_key_can_be_set_in_any_layout(layout: Layout, change: tuple[str, str]) -> None:
-    """However the file is laid out, the key gets its value and no other key changes."""
+    """In any layout the key gets its value and no other key changes."""
     key, value = change
     *way, last = key.split(".")
     new = with_key(layout.text, key, value, "x")
@@ -311,7 +311,7 @@ def test_a_key_can_be_set_in_any_layout(layout: Layout, change: tuple[str, str])
 
 
 def test_questions_take_an_empty_answer(capsys: pytest.CaptureFixture[str]) -> None:
-    """At a terminal an empty answer keeps a key as it is, and a wrong one is asked again."""
+    """An empty answer keeps a key, and a wrong one is asked again."""
     answers = iter(["sky high", "1200 m", "", "anna", ""])
     text = _asked(DEFAULT, lambda _question: next(answers))
     shop = parse_settings(text, "x")
@@ -322,7 +322,7 @@ def test_questions_take_an_empty_answer(capsys: pytest.CaptureFixture[str]) -> N
 def test_a_broken_file_is_one_clear_message(
     config: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
-    """Commands that need the settings stop with exit 1 and the line; none falls back silently."""
+    """Commands that need the settings stop with exit code 1 and the line."""
     config.parent.mkdir()
     config.write_text("hands = 0\n")
     for command in (["calc", "water"], ["prepare", "hot-black"], ["rehearse", "hot-black", "a"],
@@ -333,7 +333,7 @@ def test_a_broken_file_is_one_clear_message(
 
 @pytest.mark.usefixtures("config")
 def test_runs_take_their_hands_from_the_shop(capsys: pytest.CaptureFixture[str]) -> None:
-    """A rehearsal has the shop's hands unless told otherwise."""
+    """A rehearsal uses the shop's hands by default."""
     import json
 
     main(["settings", "--set", "hands=2"])
@@ -347,7 +347,7 @@ def test_runs_take_their_hands_from_the_shop(capsys: pytest.CaptureFixture[str])
 
 @pytest.mark.parametrize("text", ["[]", '[""]', '[" "]', '["\\t", "x"]'])
 def test_an_alarm_command_without_a_program_is_refused(text: str) -> None:
-    """A command that could start nothing is no command; no key at all means none."""
+    """A command that can't start is refused, and a missing key means no command."""
     with pytest.raises(SettingsError, match="alarm"):
         parse_settings(f"[alarm]\ncommand = {text}\n", "x")
     assert parse_settings("[alarm]\n", "x").alarm.command == ()
@@ -357,7 +357,7 @@ def test_an_alarm_command_without_a_program_is_refused(text: str) -> None:
 def test_an_empty_alarm_command_cannot_be_set(
     config: Path, capsys: pytest.CaptureFixture[str], value: str
 ) -> None:
-    """The way out is named, and the file is not made."""
+    """The message says what to do, and no file is made."""
     assert main(["settings", "--set", f"alarm.command={value}"]) == 1
     assert "no program" in capsys.readouterr().err
     assert not config.exists()
@@ -374,7 +374,7 @@ posix = pytest.mark.skipif(os.name != "posix", reason="rights of files are of an
 def test_a_file_that_others_can_write_is_refused(
     config: Path, file: int, folder: int, way_out: str
 ) -> None:
-    """It names a program that is run as you; who else could put one there is told to you."""
+    """A settings file that others can write is refused, because it names a program to run."""
     config.parent.mkdir()
     config.write_text("hands = 2\n")
     config.chmod(file)
@@ -390,7 +390,7 @@ def test_a_file_that_others_can_write_is_refused(
 
 @posix
 def test_settings_are_private_whatever_the_umask(config: Path) -> None:
-    """The folder, the folders above it that were made, and the file are their user's alone."""
+    """The file, its folder and any new parent folder are private."""
     config.parent.mkdir()
     config.write_text("hands = 2\n")
     config.chmod(0o644)

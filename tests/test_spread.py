@@ -1,4 +1,4 @@
-"""One meaning of spread: drawn, rehearsed, planned and read from records as the same number."""
+"""Spread is one number in drawing, rehearsing, planning and learning."""
 
 from __future__ import annotations
 
@@ -79,7 +79,7 @@ def _learned(spread: float, runs: int) -> Estimates:
 
 @pytest.mark.parametrize("spread", [0.1, 0.25, 0.5])
 def test_records_of_rehearsals_give_the_spread_they_were_drawn_with(spread: float) -> None:
-    """Rehearsed through the real engine and read back: the planner's spread, within four errors.
+    """Rehearsals read back give the planner's spread, within four standard errors.
 
     The prior, worth 4 times at 0.25, moves it a little.
     """
@@ -92,14 +92,14 @@ def test_records_of_rehearsals_give_the_spread_they_were_drawn_with(spread: floa
 
 
 def test_the_median_of_rehearsed_times_is_the_recipes() -> None:
-    """Each step takes its recipe's time in the median, within four errors of a median's log."""
+    """Each step's median is the recipe's time, within four standard errors of its log."""
     for step in _learned(0.3, 60).hands.values():
         error = 4 * 0.3 / sqrt(step.times)
         assert abs(log(step.time.median_s / step.planned_s)) < error
 
 
 def test_planner_and_rehearsals_agree_on_when_a_run_ends() -> None:
-    """Tenth, half and nine tenths of the planner's ends are those of 300 rehearsed runs."""
+    """The planner's 10, 50 and 90% ends match those of 300 rehearsed runs."""
     recipe, spread, runs = small_recipe(FILING), 0.4, 300
     problem = plan_problem(put({recipe.id: recipe}), [("bolster", recipe.id)])
     plan = solve(problem).plan
@@ -115,7 +115,7 @@ def test_planner_and_rehearsals_agree_on_when_a_run_ends() -> None:
 
 
 def test_drawn_times_are_log_normal_with_the_recipes_median() -> None:
-    """Median and standard deviation of the logarithm, within four errors; 0 is no spread."""
+    """Median and standard deviation of the logarithm match within four errors; 0 is no spread."""
     times = draw_times_s(random.Random(5), 90, 0.4, 20_000)
     logs = [log(t) for t in times]
     assert abs(log(median(times) / 90)) < 4 * 1.2533 * 0.4 / sqrt(20_000)
@@ -133,18 +133,18 @@ def test_drawn_times_are_log_normal_with_the_recipes_median() -> None:
     ],
 )
 def test_spread_in_plain_words(spread: float, words: str) -> None:
-    """A spread is said as what it does to a time, and drawn times bear it out."""
+    """The words for a spread match drawn times."""
     assert spread_words(spread) == words
     if spread:
         times = draw_times_s(random.Random(1), 1, spread, 20_000)
         inside = sum(exp(-spread) <= t <= exp(spread) for t in times) / 20_000
-        # One standard deviation on each side of a normal law: 68.27% (any table of it).
+        # One standard deviation on each side of a normal distribution: 68.27% (any table).
         assert abs(inside - 0.6827) < 4 * sqrt(0.6827 * 0.3173 / 20_000)
 
 
 @pytest.mark.parametrize("command", ["plan", "rehearse"])
 def test_help_says_what_spread_means(command: str) -> None:
-    """Both commands have one option, your own by default, and its help has the words of the law."""
+    """Both commands have one option, your own by default, and its help explains spread."""
     option = whole_line().verbs[command].options["--spread"]
     assert option.default is None
     assert option.help is not None
@@ -153,9 +153,9 @@ def test_help_says_what_spread_means(command: str) -> None:
 
 @pytest.mark.parametrize("count", [5, 10, 40])
 def test_chance_alone_seldom_changes_a_recipe(count: int) -> None:
-    """Drawn with the recipe's median, times are called different in 1 of 10 cases at most.
+    """Times drawn with the recipe's median look different in at most 1 of 10 cases.
 
-    Four standard errors of a share of 500 are allowed for.
+    The limit allows four standard errors of a share of 500.
     """
     rng = random.Random(count)
     wrong = sum(_differs(draw_times_s(rng, 60, 0.25, count), 60) for _ in range(500))
@@ -163,7 +163,7 @@ def test_chance_alone_seldom_changes_a_recipe(count: int) -> None:
 
 
 def test_a_slower_median_is_found() -> None:
-    """Half as long again, with 20 times: found in more than 9 of 10 trials."""
+    """A median half as long again, with 20 times, is found in more than 9 of 10 trials."""
     rng = random.Random(1)
     found = sum(_differs(draw_times_s(rng, 90, 0.25, 20), 60) for _ in range(200))
     assert found / 200 > 0.9
@@ -181,7 +181,7 @@ def test_a_slower_median_is_found() -> None:
 def test_what_is_too_few_or_too_near_is_as_planned(
     times: list[float], planned_s: int, differs: bool
 ) -> None:
-    """Once is not enough, and a tenth and 2 s apart it must be, however sure."""
+    """One time is never enough, and a difference must exceed a tenth and 2 s."""
     assert _differs(times, planned_s) == differs
 
 

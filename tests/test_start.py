@@ -1,4 +1,4 @@
-"""What the first frame waits for, and what comes after it."""
+"""What loads before the first frame, and what loads after it."""
 
 from __future__ import annotations
 
@@ -32,15 +32,15 @@ def test_the_board_is_drawn_before_planner_and_pages_are_loaded() -> None:
 
 
 def test_soon_after_nothing_is_left_to_load() -> None:
-    """A run lasts for days; what a later key needs is loaded before the program can be replaced."""
+    """The rest loads soon, before an update can replace the files of a long run."""
     loaded = _loaded_by("from benchtimer.tui.app import load_the_rest; load_the_rest()")
-    apart = {"telling", "keyboard"}  # looking on without a screen; loaded with a terminal's app
+    apart = {"telling", "keyboard"}  # watching without a screen; loaded with a terminal's app
     assert {f"benchtimer.tui.{name}" for name in SCREENS if name not in apart} <= loaded
     assert {f"benchtimer.{name}" for name in ("bench.advice", "plan.planner", *LATER)} <= loaded
 
 
 def test_the_backup_of_opening_leaves_the_machine_to_the_screen(tmp_path: Path) -> None:
-    """A bench that was opened makes its backup later, and at once when someone leaves."""
+    """An opened bench makes its backup later, or at once when you leave."""
     driver = drive(tmp_path, ManualClock(1_770_000_000_000))
     driver.set_up(NEW)
     driver.close()

@@ -1,4 +1,4 @@
-"""Phrases that no native speaker would write in a shop are refused in every shipped text."""
+"""Phrases that no native speaker would write are refused in every shipped text."""
 
 from __future__ import annotations
 
@@ -35,7 +35,7 @@ PLAIN = "Salts read 302 F, above the 295 F limit. Stand back, pull the parts, tu
 
 
 def test_every_pattern_refuses_its_example() -> None:
-    """Each pattern finds the phrase it is there for, and plain shop English passes."""
+    """Each pattern finds its own example and accepts plain shop English."""
     assert REFUSED.keys() == PATTERNS.keys()
     for name, text in REFUSED.items():
         assert re.search(PATTERNS[name], text, re.IGNORECASE), name

@@ -31,7 +31,7 @@ ANSWERS = {"2 or N no": "y", "Enter F": "185 ", "E: not now": "e"}
 
 
 def _logged(home: Path) -> RunState:
-    """The state that the log on the disk tells."""
+    """The state in the log on the disk."""
     folder = home / ".local" / "share" / "benchtimer"
     watcher = look_on(data_folder(folder, 5), SystemClock(), speed=5)
     state = watcher.state(watcher.names[0])
@@ -40,9 +40,9 @@ def _logged(home: Path) -> RunState:
 
 
 def test_kill_9_between_any_two_presses_loses_nothing(tmp_path: Path) -> None:
-    """After each press the process is killed; reopened, every press is there and time went on.
+    """Killed after any press and reopened, the program has every press, and time went on.
 
-    From the first page of the set-up to the bolster in the cleaner, whose heat is read on the way.
+    The run goes from the first page of the set-up to the bolster in the cleaner.
     """
     terminal = Terminal(RUN, tmp_path)
     terminal.wait("SPACE")
@@ -70,7 +70,7 @@ def test_kill_9_between_any_two_presses_loses_nothing(tmp_path: Path) -> None:
 
 
 def _press(terminal: Terminal) -> None:
-    """One press for the log: an answer, a figure, or SPACE as often as a long page needs it."""
+    """One press for the log: an answer, a figure, or as many SPACEs as a long page needs."""
     keys = next((keys for asked, keys in ANSWERS.items() if asked in terminal.text), None)
     if keys is not None:
         terminal.send(keys)
@@ -79,7 +79,7 @@ def _press(terminal: Terminal) -> None:
 
 
 def test_a_second_process_is_told_and_may_look_on(tmp_path: Path) -> None:
-    """The second one is offered the read-only view, in which no key changes anything."""
+    """A second process is offered the read-only view, where no key changes anything."""
     first = Terminal(RUN, tmp_path)
     first.wait(GEAR)
     second = Terminal(OPEN, tmp_path, 60, 20)
@@ -102,7 +102,7 @@ def test_a_second_process_is_told_and_may_look_on(tmp_path: Path) -> None:
 
 @pytest.mark.parametrize("ending", [signal.SIGTERM, signal.SIGHUP])
 def test_other_signals_lose_nothing_either(tmp_path: Path, ending: signal.Signals) -> None:
-    """A polite end or a closed terminal leaves the log whole and the lease free."""
+    """SIGTERM or a closed terminal leaves the log whole and the lease free."""
     terminal = Terminal(RUN, tmp_path)
     terminal.wait(GEAR)
     terminal.confirm()
@@ -115,7 +115,7 @@ def test_other_signals_lose_nothing_either(tmp_path: Path, ending: signal.Signal
 
 
 def test_the_bell_is_heard(tmp_path: Path) -> None:
-    """When a part falls due the terminal is sent a bell."""
+    """When a part falls due the terminal gets a bell."""
     terminal = Terminal(RUN, tmp_path)
     terminal.set_up()
     before = terminal.output.count(b"\x07")
@@ -125,14 +125,14 @@ def test_the_bell_is_heard(tmp_path: Path) -> None:
 
 
 def test_control_codes_in_a_name_are_refused(tmp_path: Path) -> None:
-    """A part name that could disturb the terminal never reaches it."""
+    """A part name with control codes never reaches the terminal."""
     terminal = Terminal(["run", "hot-black", "bad\x1b]0;name\x07"], tmp_path)
     terminal.wait("U+001B")
     assert terminal.close() == 1
 
 
 def test_a_broken_settings_file_keeps_no_bench_closed(tmp_path: Path) -> None:
-    """With parts on the bench it opens whatever the settings say, and says what is wrong."""
+    """With parts on the bench it opens despite bad settings, and says what is wrong."""
     terminal = Terminal(RUN, tmp_path)
     terminal.wait(GEAR)
     terminal.kill()
@@ -149,7 +149,7 @@ def test_a_broken_settings_file_keeps_no_bench_closed(tmp_path: Path) -> None:
 
 
 def test_a_terminal_that_was_left_by_a_kill_is_put_right(tmp_path: Path) -> None:
-    """The next start turns mouse and second screen off first, and leaving says what runs on."""
+    """After a kill the next start resets mouse and screen, and leaving says what still runs."""
     killed = Terminal(["timer", "glue", "24h"], tmp_path)
     killed.wait("glue")
     killed.kill()

@@ -1,4 +1,4 @@
-"""Terminals that aren't the usual one: other sizes, no color, no UTF-8, odd names."""
+"""Unusual terminals: other sizes, no color, no UTF-8, odd names."""
 
 from __future__ import annotations
 
@@ -16,7 +16,7 @@ SIZES = [(60, 20), (200, 60), (40, 12), (80, 24)]
 
 
 def _whole(height: int) -> Callable[[str], bool]:
-    """The board is on the screen from its first to its last row."""
+    """Wait until the board fills the screen from its first to its last row."""
 
     def good(text: str) -> bool:
         rows = text.split("\n")
@@ -30,7 +30,7 @@ def _run(home: Path, *parts: str, **environment: str) -> Terminal:
 
 
 def test_the_window_may_change_its_size_during_a_run(tmp_path: Path) -> None:
-    """Dragged to any size the board is whole again, and the run continues."""
+    """At any window size the board is whole again, and the run continues."""
     terminal = _run(tmp_path, "bolster", "ferrule")
     terminal.set_up()
     terminal.confirm()
@@ -48,7 +48,7 @@ def test_the_window_may_change_its_size_during_a_run(tmp_path: Path) -> None:
 def test_a_terminal_without_utf_8_gets_nothing_else(
     tmp_path: Path, environment: dict[str, str]
 ) -> None:
-    """In a C locale every byte that reaches the terminal is ASCII, and the board is readable."""
+    """In a C locale every byte is ASCII, and the board is readable."""
     terminal = _run(tmp_path, "bolster", "刃物の鍔", **environment)
     terminal.set_up()
     assert terminal.output.isascii()
@@ -59,7 +59,7 @@ def test_a_terminal_without_utf_8_gets_nothing_else(
 
 
 def test_a_terminal_without_color_gets_none(tmp_path: Path) -> None:
-    """With NO_COLOR no color is written at all, and what is due is reversed."""
+    """With NO_COLOR there is no color code, and due work is reversed."""
     terminal = _run(tmp_path, "bolster", NO_COLOR="1", COLORTERM="truecolor")
     terminal.wait("FIRST AID: Caustic")
     codes = b";".join(re.findall(rb"\x1b\[([\d;]*)m", terminal.output)).split(b";")
@@ -72,7 +72,7 @@ def test_a_terminal_without_color_gets_none(tmp_path: Path) -> None:
 
 
 def test_odd_names_of_parts_break_nothing(tmp_path: Path) -> None:
-    """Markup, wide letters, emoji, 200 letters and shell words stand on the board as they are."""
+    """Markup, wide letters, emoji, 200 letters and shell words appear on the board as typed."""
     terminal = _run(tmp_path, *ODD_NAMES)
     terminal.set_up()
     text = terminal.settle(0.5)
@@ -83,7 +83,7 @@ def test_odd_names_of_parts_break_nothing(tmp_path: Path) -> None:
     assert "U undo" in "".join(rows[-3:])
     terminal.send(" ")
     for key, name in ("5", "butt cap; rm -rf"), ("4", "xxxxxxxxxxxxx"), ("3", "ferrule"):
-        time.sleep(1.7)  # a digit soon after another makes one number of two digits
+        time.sleep(1.7)  # two digits in quick succession make one number
         terminal.settle()
         terminal.send(key)
         terminal.wait(name)

@@ -1,4 +1,4 @@
-"""Durations, countdowns and times of day, written and read."""
+"""Writing and reading durations, countdowns and times of day."""
 
 from __future__ import annotations
 
@@ -32,7 +32,7 @@ FRIDAY = datetime(2026, 11, 27, 14, 0)  # noqa: DTZ001
      (5430, "1 h 30 min"), (187_200, "2 d 4 h"), (86_400, "1 d"), (59.9, "59 s"), (-3, "0 s")],
 )  # fmt: skip
 def test_a_duration_is_two_units_at_most(seconds: float, text: str) -> None:
-    """Beside hours, seconds are left out."""
+    """A duration has two units at most, so hours come without seconds."""
     assert rough_duration(seconds) == text
 
 
@@ -41,7 +41,7 @@ def test_a_duration_is_two_units_at_most(seconds: float, text: str) -> None:
     [(0, "0:00"), (0.2, "0:01"), (59.1, "1:00"), (245, "4:05"), (3845, "1:04:05"), (-9, "0:00")],
 )
 def test_a_countdown_reads_zero_only_when_it_is(seconds: float, text: str) -> None:
-    """It rounds up, in minutes and seconds, with hours where there are any."""
+    """A countdown rounds up, in minutes and seconds, with hours only when needed."""
     assert countdown(seconds) == text
 
 
@@ -51,13 +51,13 @@ def test_a_countdown_reads_zero_only_when_it_is(seconds: float, text: str) -> No
      (-1, "Thu Nov 26 18:30"), (400, "Sat Jan 1 2028 18:30")],
 )  # fmt: skip
 def test_a_moment_names_its_day_where_it_is_not_today(days: int, text: str) -> None:
-    """The name of the day within six days, the date further away or in the past."""
+    """A moment shows the day's name for the next six days, else its date."""
     then = FRIDAY.replace(hour=18, minute=30) + timedelta(days=days)
     assert moment(then, FRIDAY) == text
 
 
 def test_hours_can_be_counted_to_twelve() -> None:
-    """Morning and evening are distinguished, wherever a time of day is written."""
+    """A 12-hour clock marks morning and evening in every time of day."""
     show_clock(12)
     try:
         assert time_of_day(FRIDAY) == "2:00 pm"
@@ -76,13 +76,13 @@ def test_hours_can_be_counted_to_twelve() -> None:
      ("24:00", 1440), ("07:05", 425)],
 )  # fmt: skip
 def test_a_time_of_day_is_understood_as_people_say_it(text: str, minutes: int) -> None:
-    """With or without minutes, in 12 or 24 hours."""
+    """A time of day works with or without minutes, in 12 or 24 hours."""
     assert parse_time_of_day(text) == minutes
 
 
 @pytest.mark.parametrize("text", ["", "25:00", "13 pm", "0 am", "9:60", "soon", "24:01", "-3"])
 def test_what_is_no_time_is_refused_with_an_example(text: str) -> None:
-    """The message says how to write one."""
+    """The message shows a correct form."""
     with pytest.raises(TimeError, match="18:30"):
         parse_time_of_day(text)
 
@@ -93,13 +93,13 @@ def test_what_is_no_time_is_refused_with_an_example(text: str) -> None:
      ("19:00 - 19:30", (1140, 1170)), ("9 until noon", (540, 720)), ("18:30–24:00", (1110, 1440))],
 )  # fmt: skip
 def test_a_span_has_two_ends(text: str, ends: tuple[int, int]) -> None:
-    """An end smaller than the beginning is on the next day."""
+    """An end before the beginning is on the next day."""
     assert parse_span(text) == ends
 
 
 @pytest.mark.parametrize("text", ["9", "9-9", "24:00-3", "from nine", "9-10-11"])
 def test_what_is_no_span_is_refused(text: str) -> None:
-    """Both ends are wanted, and not the same."""
+    """A span needs two different ends."""
     with pytest.raises(TimeError):
         parse_span(text)
 
@@ -114,20 +114,20 @@ def test_what_is_no_span_is_refused(text: str) -> None:
      ("2026-12-05T18:30", "2026-12-05 18:30"), ("tonight 20:00", "2026-11-27 20:00")],
 )  # fmt: skip
 def test_a_moment_is_the_next_one_that_is_meant(text: str, then: str) -> None:
-    """Times that are past today are tomorrow's; named days are the next of that name."""
+    """A time that is past today means tomorrow, and a day's name means the next such day."""
     assert parse_moment(text, FRIDAY) == datetime.fromisoformat(then)
 
 
 @given(st.datetimes(datetime(2026, 1, 1), datetime(2027, 12, 31)))  # noqa: DTZ001
 def test_iso_times_are_read_as_others_read_them(then: datetime) -> None:
-    """python-dateutil is the referee."""
+    """ISO times agree with python-dateutil."""
     text = then.replace(second=0, microsecond=0).isoformat(sep=" ")
     assert parse_moment(text, FRIDAY) == parser.isoparse(text.replace(" ", "T"))
 
 
 @given(st.integers(0, 13), st.integers(0, 23), st.integers(0, 59))
 def test_what_is_written_reads_back_within_a_week(days: int, hour: int, minute: int) -> None:
-    """The program understands its own way of writing a time."""
+    """The program reads its own way of writing a time."""
     then = FRIDAY.replace(hour=hour, minute=minute) + timedelta(days=days)
     if then > FRIDAY and days < 7:
         assert parse_moment(moment(then, FRIDAY), FRIDAY) == then
@@ -139,7 +139,7 @@ def test_what_is_written_reads_back_within_a_week(days: int, hour: int, minute: 
      ("Wed", date(2026, 12, 2))],
 )  # fmt: skip
 def test_a_date_is_understood(text: str, then: date) -> None:
-    """ISO dates, and the days ahead by name."""
+    """ISO dates and names of coming days are accepted."""
     assert parse_date(text, FRIDAY.date()) == then
 
 
@@ -147,7 +147,7 @@ def test_a_date_is_understood(text: str, then: date) -> None:
     "text", ["in a while", "someday", "2026-13-01 10:00", "Sat 25:00", "tomorrow noonish"]
 )
 def test_what_is_no_moment_is_refused(text: str) -> None:
-    """One clear message, whatever it was."""
+    """Anything else gets one clear message."""
     with pytest.raises(TimeError):
         parse_moment(text, FRIDAY)
     with pytest.raises(TimeError):

@@ -1,4 +1,4 @@
-"""Files that are there whole or not at all."""
+"""Files are written whole or not at all."""
 
 from __future__ import annotations
 
@@ -17,7 +17,7 @@ from benchtimer.atomic_file import (
 
 
 def test_a_file_has_just_the_text(tmp_path: Path) -> None:
-    """What was written is read back to the byte, line ends included."""
+    """A file reads back to the byte, line ends included."""
     target = tmp_path / "record.toml"
     write_whole(target, "title = 'Käfig'\r\nnote = '½'\n")
     assert target.read_bytes() == "title = 'Käfig'\r\nnote = '½'\n".encode()
@@ -25,13 +25,13 @@ def test_a_file_has_just_the_text(tmp_path: Path) -> None:
 
 
 def test_a_new_file_is_for_its_users_eyes_only(tmp_path: Path) -> None:
-    """Only you can read a file that was not there before."""
+    """Only you can read a new file."""
     write_whole(tmp_path / "record.toml", "x")
     assert (tmp_path / "record.toml").stat().st_mode & 0o777 == 0o600
 
 
 def test_a_file_that_is_replaced_keeps_its_rights(tmp_path: Path) -> None:
-    """Anyone who has opened a file for others finds it so afterward."""
+    """A replaced file keeps its permissions."""
     target = tmp_path / "settings.toml"
     target.write_text("old", encoding="utf-8")
     target.chmod(0o644)
@@ -44,7 +44,7 @@ def test_a_file_that_is_replaced_keeps_its_rights(tmp_path: Path) -> None:
 def test_a_failure_leaves_the_old_file_and_nothing_else(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch, fails: str
 ) -> None:
-    """Whatever step fails, the old text is there and no half lies beside it."""
+    """If any step fails, the old text stays and no partial file is left."""
     target = tmp_path / "record.toml"
     target.write_text("old", encoding="utf-8")
 
@@ -63,7 +63,7 @@ def test_a_failure_leaves_the_old_file_and_nothing_else(
 
 
 def test_what_a_killed_process_left_is_cleared_away(tmp_path: Path) -> None:
-    """Halves go, not those of processes at work; no folder at all is no trouble."""
+    """Partial files of dead processes go, those of live ones stay, and no folder is fine."""
     at_work = tmp_path / f"{WRITING}{os.getpid()}-abc"
     for path in (at_work, tmp_path / f"{WRITING}abc", tmp_path / "record.toml"):
         path.touch()
@@ -75,14 +75,14 @@ def test_what_a_killed_process_left_is_cleared_away(tmp_path: Path) -> None:
 
 
 def test_a_folder_that_cannot_be_forced_is_no_failure(tmp_path: Path) -> None:
-    """Where the system can't force folders to the disk, the file is still written."""
+    """Where the system can't sync a folder to the disk, the file is still written."""
     force_folder(tmp_path / "nowhere")
     write_whole(tmp_path / "record.toml", "x")
     assert (tmp_path / "record.toml").exists()
 
 
 def test_folders_made_on_the_way_are_private_too(tmp_path: Path) -> None:
-    """Whatever the umask, only you may enter a folder that was made here."""
+    """New folders are private for any umask."""
     before = os.umask(0)
     try:
         make_own_folder(tmp_path / "a" / "b")

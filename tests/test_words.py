@@ -1,4 +1,4 @@
-"""The words of the program: what the user reads or types has its origin in the list of words."""
+"""Every word that you read or type has its origin in the word list."""
 
 from __future__ import annotations
 
@@ -50,7 +50,7 @@ SAID = {
 
 @pytest.mark.parametrize("what", SAID)
 def test_every_word_has_its_origin(what: str) -> None:
-    """Nothing is said to the user that the list of words does not know."""
+    """Every term of the program is in the word list."""
     listed = _listed()
     plural = {word.removesuffix("s") for word in listed} | {f"{word}s" for word in listed}
     missing = [word for word in SAID[what] if word not in listed | plural]
@@ -58,12 +58,12 @@ def test_every_word_has_its_origin(what: str) -> None:
 
 
 def test_every_origin_is_told() -> None:
-    """No word is in the list without a meaning and where it comes from."""
+    """Every word in the list has a meaning and an origin."""
     assert all(len(row) == 3 and all(row) for row in _rows())
 
 
 def test_no_word_is_listed_twice() -> None:
-    """A word has one meaning and one origin."""
+    """No word is in the list twice."""
     listed = [word for row in _rows() for word in row[0].split(", ")]
     twice = {word for word in listed if listed.count(word) > 1}
     assert not twice
@@ -71,6 +71,6 @@ def test_no_word_is_listed_twice() -> None:
 
 @pytest.mark.parametrize("what", SAID)
 def test_a_missing_word_is_found(what: str) -> None:
-    """Without its words the list fails: the surface is really looked at."""
+    """Removing a word from the list makes the check fail."""
     assert len(list(SAID[what])) >= 2
     assert "xyzzy" not in _listed()

@@ -27,7 +27,7 @@ class Sessions:
     """Sessions planned against sessions worked.
 
     Attributes:
-        planned: how many sessions in which a job had something to do.
+        planned: the number of sessions in which a job had work.
         lost: the ones in which nothing was done.
         late_s: how late work began in each of the others.
     """

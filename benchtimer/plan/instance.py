@@ -182,6 +182,7 @@ class Instance:
 
     def _measure_walks(self) -> None:
         """``walk[a][b]`` as given, ``way[a][b]`` the shortest time between, walking or carrying.
+
         The last row and column mean nowhere, where no walk takes time.
         """
         size = len(self.places) + 1
@@ -290,7 +291,7 @@ class Instance:
         return sum(len(n.parts) - counts[m] for n in lines for m in range(n.first_m, n.last_m + 1))
 
     def next_counts(self) -> list[int]:
-        """How many parts have made each move at the start (including the one in progress)."""
+        """How many parts have made each move at the start, counting one in progress."""
         counts = [0] * self.moves
         for line in self.lines:
             for index in line.parts:

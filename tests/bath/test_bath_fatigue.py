@@ -1,4 +1,4 @@
-"""How spent a bath is, and what is said of it before a run."""
+"""How spent a bath is, and the warnings before a run."""
 
 from __future__ import annotations
 
@@ -31,8 +31,11 @@ def _used(bath: Bath, parts: int, minutes: float) -> Bath:
 
 
 def test_exhaustion_by_the_balanced_equation() -> None:
-    """2 L of 20 % FeCl3 (1.183 kg/L at 20 C, producer's table) take 81.5 g of iron: 2 x
-    1183 x 0.20 x 0.17214 g/g (2 FeCl3 + Fe -> 3 FeCl2); half of that is half."""
+    """2 L of 20 % FeCl3 take 81.5 g of iron, and half of that is half.
+
+    Iron: 2 x 1183 x 0.20 x 0.17214 g/g (2 FeCl3 + Fe -> 3 FeCl2), with 1.183 kg/L at 20 C from the
+    producer's table.
+    """
     share, why = exhaustion(replace(ETCH, removed_g=40.73))
     assert share == pytest.approx(0.5, abs=0.001)
     assert why == ""
@@ -48,7 +51,7 @@ def test_exhaustion_by_the_balanced_equation() -> None:
     ],
 )
 def test_what_cannot_be_estimated_is_said(bath: Bath, why: str) -> None:
-    """Without strength, volume or weights there is no figure, and the reason is there."""
+    """Without strength, volume or weights the reason replaces the figure."""
     share, said = exhaustion(bath)
     assert share is None
     assert why in said
@@ -56,7 +59,7 @@ def test_what_cannot_be_estimated_is_said(bath: Bath, why: str) -> None:
 
 
 def test_without_limits_nobody_can_say() -> None:
-    """Parts and time are reported, and that no limit was published or set."""
+    """Without a published or set limit the text says so and gives parts and time."""
     words = fatigue(_used(replace(ETCH, fecl3=None), 3, 90)).words
     assert words == (
         "3 parts, 1 h 30 min of dwell; there is no published limit, and your settings have none"
@@ -64,14 +67,14 @@ def test_without_limits_nobody_can_say() -> None:
 
 
 def test_the_nearest_limit_tells_the_fatigue() -> None:
-    """Of several limits the one that is nearest to being reached counts."""
+    """The limit closest to being reached counts."""
     worn = fatigue(_used(ETCH, 3, 90), WearLimits(parts=10, dwell_s=7200))
     assert worn.share == pytest.approx(0.75)
     assert "75 % of the shop's limit" in worn.words
 
 
 def test_a_good_bath_has_no_complaints() -> None:
-    """Young, fresh and read in its window: nothing to say."""
+    """A young, fresh bath, read in its window, has no warning."""
     bath = replace(_used(ETCH, 3, 90), by_hand=(TimedReading(0, Quantity(20, "C")),))
     assert complaints(bath, WearLimits(age_s=86_400 * 60, parts=40), DAY) == []
 
@@ -98,7 +101,7 @@ def test_a_good_bath_has_no_complaints() -> None:
     ],
 )
 def test_what_speaks_against_a_bath(bath: Bath, limits: WearLimits, words: str) -> None:
-    """Old, spent, out of its window: each in one short text with figure and limit."""
+    """An old, spent or out-of-range bath has one short text each, with figure and limit."""
     found = complaints(bath, limits, 3 * DAY)
     assert len(found) == 1
     assert words in found[0]
@@ -111,8 +114,7 @@ def test_what_speaks_against_a_bath(bath: Bath, limits: WearLimits, words: str) 
 def test_more_use_is_never_less_fatigue(
     parts: int, minutes: float, grams: float, max_parts: int, max_dwell_s: int
 ) -> None:
-    """Another part, another minute, another gram: the share of the limit never falls, and
-    a share of one or more is exactly when something is said."""
+    """Use never lowers the share of the limit, and a share of one or more gives a warning."""
     limits = WearLimits(parts=max_parts, dwell_s=max_dwell_s, exhaustion=0.5)
     less = replace(_used(ETCH, parts, minutes), removed_g=grams)
     more = replace(_used(ETCH, parts + 1, minutes + 1), removed_g=grams + 1)
@@ -129,7 +131,7 @@ def test_more_use_is_never_less_fatigue(
      (172_799, "1 d 23 h"), (172_800, "2 d"), (40 * 86_400, "40 d")],
 )  # fmt: skip
 def test_ages_are_told_in_handy_units(seconds: float, words: str) -> None:
-    """An age has its two largest units, whole."""
+    """An age shows its two largest units, in whole numbers."""
     assert rough_duration(seconds) == words
 
 
@@ -138,7 +140,7 @@ def _recipes(*names: str) -> dict[str, Recipe]:
 
 
 def test_the_newest_open_bath_is_tied() -> None:
-    """Of two open baths of the mix the newer is in the station; a retired one never."""
+    """Of two open baths of the mix the newer is in the station; a retired one is never used."""
     older, newer = ETCH, replace(ETCH, name="etch 2", mixed_ms=DAY)
     gone = replace(ETCH, name="etch 3", mixed_ms=2 * DAY, retired_ms=2 * DAY)
     tied = tie(_recipes("etch-darken"), [newer, older, gone])
@@ -146,7 +148,7 @@ def test_the_newest_open_bath_is_tied() -> None:
 
 
 def test_one_recipes_oil_is_not_anothers() -> None:
-    """Two recipes call different things "oil"; a bath of the one is not put into the other."""
+    """Two recipes call different things "oil", so neither uses the other's bath."""
     oil = Bath("oil 1", 0, "Water-displacing oil", "oil", "hot-black")
     assert "oil 1" in tie(_recipes("hot-black"), [oil]).values()
     assert "oil 1" not in tie(_recipes("slow-rust-blue"), [oil]).values()
@@ -162,7 +164,7 @@ def test_one_mix_serves_every_recipe_that_shares_it() -> None:
 
 
 def test_a_bath_can_be_chosen_for_a_station() -> None:
-    """What someone chose goes before what would be chosen."""
+    """A chosen bath beats the automatic choice."""
     need = needs(_recipes("etch-darken"))[0]
     other = replace(ETCH, name="old drum", mix=None)
     for station in (need.station.id, need.at):
@@ -171,7 +173,7 @@ def test_a_bath_can_be_chosen_for_a_station() -> None:
 
 
 def test_one_id_of_two_tanks_is_no_choice() -> None:
-    """Two recipes call different tanks "oil": a choice has to say which of them it means."""
+    """If two recipes call different tanks "oil", a choice must name the recipe."""
     recipes = _recipes("hot-black", "slow-rust-blue")
     oil = Bath("oil 1", 0, "Water-displacing oil", "oil", "hot-black")
     with pytest.raises(Refused, match=r"hot-black\.oil or slow-rust-blue\.oil"):
@@ -184,7 +186,7 @@ SODA_TANK = ShopPlace("soda", "Soda tank", 2, ("etch-darken.neutral", "slow-rust
 
 
 def test_stations_at_one_place_of_the_shop_have_one_bath() -> None:
-    """The newest bath that suits both, and a bath chosen for one is chosen for the other."""
+    """Stations at one place share the newest bath that suits both, or the chosen one."""
     recipes = _recipes("etch-darken", "slow-rust-blue")
     old = Bath("old", 0, "Bicarbonate bath", "neutralizer", "etch-darken")
     own = replace(old, name="own", of="Own soda", mixed_ms=DAY, recipe="slow-rust-blue")
@@ -196,7 +198,7 @@ def test_stations_at_one_place_of_the_shop_have_one_bath() -> None:
 
 
 def test_two_baths_for_one_place_are_refused() -> None:
-    """One tank holds one bath: choosing two is answered with the way out."""
+    """Two baths chosen for one tank are refused, and the message says what to do."""
     recipes = _recipes("etch-darken", "slow-rust-blue")
     one = Bath("one", 0, "Bicarbonate bath", "neutralizer", "etch-darken")
     wanted = {"etch-darken.neutral": "one", "slow-rust-blue.soda": "two"}
@@ -211,14 +213,14 @@ def test_two_baths_for_one_place_are_refused() -> None:
      ({"rack": "gone"}, "it is retired")],
 )  # fmt: skip
 def test_a_wrong_choice_is_refused(wanted: dict[str, str], words: str) -> None:
-    """An unknown station, an unknown bath and a retired one each get their message."""
+    """An unknown station, an unknown bath and a retired one each get a message."""
     gone = replace(ETCH, name="gone", retired_ms=1, how="x")
     with pytest.raises(Refused, match=words):
         tie(_recipes("hot-black"), [ETCH, gone], wanted)
 
 
 def test_missing_baths_are_told_in_one_line() -> None:
-    """Stations whose mix is in no book are named together, with the way to write it down."""
+    """One line names all stations whose mix is in no book, and how to enter it."""
     recipes = _recipes("hot-black")
     warned = warnings(recipes, {}, {}, {}, 0)
     assert len(warned) == 1
@@ -227,7 +229,7 @@ def test_missing_baths_are_told_in_one_line() -> None:
 
 
 def test_the_stations_window_judges_the_bath() -> None:
-    """A bath without a window of its own is judged by the window of its station."""
+    """The window of the station judges a bath that has none."""
     salts = Bath("s", 0, "x", "black-salts", by_hand=(TimedReading(0, parse("300 F")),))
     warned = warnings(_recipes("hot-black"), {"hot-black.salts": "s"}, {"s": salts}, {}, 60_000)
     assert "over its window of 285 F to 295 F" in warned[0]

@@ -1,4 +1,4 @@
-"""Every refusal of the bath book: its whole sentence, and a way out that is one."""
+"""Every refusal of the bath book: its full sentence and the fix it names."""
 
 from __future__ import annotations
 
@@ -45,7 +45,7 @@ def _write(case: dict[str, Any], writer: Writer, words: Sequence[Any]) -> BathEv
 
 @_named
 def test_the_refusal_says_what_why_and_the_way_out(case: dict[str, Any]) -> None:
-    """What can't be written is reported in one whole sentence."""
+    """Each refusal is one complete sentence."""
     with pytest.raises(Refused) as refused:
         _write(case, _book(case), case["write"])
     text = str(refused.value)
@@ -54,7 +54,7 @@ def test_the_refusal_says_what_why_and_the_way_out(case: dict[str, Any]) -> None
 
 @_named
 def test_the_way_out_is_one(case: dict[str, Any]) -> None:
-    """Anyone who takes the way out that the sentence names can go on."""
+    """Each fix that a refusal names works."""
     for way in case.get("ways", ()):
         assert _write(case, _book(case, way), case["write"])
     for words in case.get("instead", ()):
@@ -63,12 +63,12 @@ def test_the_way_out_is_one(case: dict[str, Any]) -> None:
 
 @pytest.mark.parametrize("name", ["x" * MAX_NAME, "刃物 2", "  etch 1  ", "hot salts (left)"])
 def test_names_people_give_are_taken(name: str) -> None:
-    """Up to sixty letters on one line, without the space around them."""
+    """Names up to sixty letters on one line are accepted and trimmed."""
     assert check_name(name) == name.strip()
 
 
 def test_a_run_that_is_open_does_not_stand_in_the_way_of_a_slip() -> None:
-    """A reading by hand is taken back while a run uses the bath; its mixing is not touched."""
+    """While a run uses the bath, a manual reading can be undone, but not the mixing."""
     found = Writer()(c.MixBath("Etchant"), c.ReadBath("99 C")).used("r1", "pin")
     event = decide(found.history, c.TakeBack(), Now(found.now_ms), busy="r2")
     found.take(event)

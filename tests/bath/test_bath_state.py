@@ -1,4 +1,4 @@
-"""The bath book's own laws: what its entries come to, whatever their order."""
+"""Laws of the bath book: the state that its entries give, in any order."""
 
 from __future__ import annotations
 
@@ -25,39 +25,39 @@ MIX = c.MixBath("Etchant", "etchant", "etch-darken", "2 L", "14 Be", ("18 C", "2
 
 @dataclass
 class Writer:
-    """Someone who writes into one bath's page, in memory."""
+    """A writer for one bath's entries, in memory."""
 
     history: History = field(default_factory=lambda: History("etch 1"))
     events: list[BathEvent] = field(default_factory=list)
     now_ms: int = 1_000_000
 
     def __call__(self, *commands: c.BathCommand) -> Writer:
-        """Write, a minute after the last time."""
+        """Write an entry a minute after the last one."""
         for command in commands:
             self.now_ms += 60_000
             self.take(decide(self.history, command, Now(self.now_ms, "anna")))
         return self
 
     def used(self, run: str, *parts: str, dwell_ms: int = 60_000) -> Writer:
-        """A run ends."""
+        """End a run."""
         body = {"run": run, "parts": parts, "immersions": len(parts), "dwell_ms": dwell_ms}
         self.take(BathUsed(press=0, t_ms=self.now_ms, by="benchtimer", **body))  # type: ignore[arg-type]
         return self
 
     def take(self, event: BathEvent) -> None:
-        """Let the history follow."""
+        """Append the events."""
         self.events.append(event)
         self.history = evolve(self.history, event)
 
     @property
     def bath(self) -> Bath:
-        """The bath, which there is."""
+        """The bath, which must exist."""
         assert self.history.bath is not None
         return self.history.bath
 
 
 def test_a_bath_keeps_what_was_told() -> None:
-    """Mixing, topping up, reading, weighing and retiring each leave their mark."""
+    """Mixing, topping up, reading, weighing and retiring each change the bath."""
     found = Writer()(
         MIX,
         c.TopUp("200 mL of water", "2.1 L"),
@@ -80,27 +80,27 @@ def test_a_bath_keeps_what_was_told() -> None:
 
 
 def test_the_last_use_of_a_run_counts() -> None:
-    """A run that was over, undone and over again has used the bath once."""
+    """A run that ended, was undone and ended again counts once."""
     found = Writer()(MIX).used("r1", "a", "b").used("r2", "c", dwell_ms=5000).used("r1", "a")
     assert (found.bath.parts, found.bath.immersions) == (2, 2)
     assert found.bath.dwell_s == 65
 
 
 def test_taking_back_leaves_the_uses_alone() -> None:
-    """A slip taken back is gone; what runs did before and after it still counts."""
+    """An undone slip is gone, and the runs before and after it still count."""
     found = Writer()(MIX).used("r1", "a")(c.ReadBath("99 C")).used("r2", "b")(c.TakeBack())
     assert found.bath.readings == []
     assert sorted(found.bath.used) == ["r1", "r2"]
 
 
 def test_a_retired_bath_can_be_opened_by_taking_back() -> None:
-    """Retiring the wrong bath is a slip like any other."""
+    """Retiring the wrong bath can be undone."""
     found = Writer()(MIX, c.Retire("by local code"), c.TakeBack())
     assert found.bath.is_open
 
 
 def test_mixing_taken_back_frees_the_name() -> None:
-    """A bath that was mixed by mistake never was, and its name can be used."""
+    """Undoing a mix by mistake removes the bath and frees its name."""
     found = Writer()(MIX, c.TakeBack())
     assert found.history.bath is None
     assert found(MIX).bath.is_open
@@ -126,14 +126,14 @@ def test_mixing_taken_back_frees_the_name() -> None:
     ],
 )  # fmt: skip
 def test_what_cannot_be_is_refused(commands: Sequence[c.BathCommand], words: str) -> None:
-    """Each refusal names what is wrong, and writes nothing."""
+    """Each refusal names what is wrong and writes nothing."""
     found = Writer()(*commands[:-1])
     with pytest.raises(Refused, match=words):
         decide(found.history, commands[-1], Now(found.now_ms))
 
 
 def test_mixing_cannot_be_taken_back_under_a_run() -> None:
-    """A bath that runs have used was there: only retiring ends it."""
+    """The mixing of a bath that runs have used can't be undone; only retiring ends it."""
     found = Writer()(MIX).used("r1", "a")
     with pytest.raises(Refused, match="Retire it instead"):
         found(c.TakeBack())
@@ -141,7 +141,7 @@ def test_mixing_cannot_be_taken_back_under_a_run() -> None:
 
 @pytest.mark.parametrize("command", [c.Retire("by local code"), c.TakeBack()])
 def test_a_bath_in_a_run_is_not_ended(command: c.BathCommand) -> None:
-    """While an open run uses a bath it can be neither retired nor unmixed."""
+    """A bath that an open run uses can't be retired or unmixed."""
     found = Writer()(MIX)
     with pytest.raises(Refused, match="run r1 is open"):
         decide(found.history, command, Now(found.now_ms), busy="r1")
@@ -187,7 +187,7 @@ def _written(drawn: list[c.BathCommand | tuple[str, int]]) -> Writer:
 
 @given(st.lists(COMMANDS, max_size=20))
 def test_folding_again_tells_the_same(drawn: list[c.BathCommand | tuple[str, int]]) -> None:
-    """A stream read from the disk comes to the bath that was in memory, at any cut."""
+    """A stream read from the disk gives the bath that was in memory, at any cut."""
     written = _written(drawn)
     assert fold("etch 1", written.events) == written.history
     for cut in range(len(written.events)):
@@ -205,7 +205,7 @@ def _continued(history: History, events: Sequence[BathEvent]) -> History:
 def test_taking_back_is_the_inverse_of_writing(
     drawn: list[c.BathCommand | tuple[str, int]], last: list[c.BathCommand]
 ) -> None:
-    """Whatever was written by hand last, taking it back leaves the bath as it was."""
+    """Undoing the last manual entry leaves the bath as it was before."""
     written = _written(drawn)
     before, length = written.history.bath, len(written.events)
     wish = last[0]
@@ -222,7 +222,7 @@ def test_taking_back_is_the_inverse_of_writing(
 
 @given(st.lists(COMMANDS, max_size=12))
 def test_events_go_through_the_log_unchanged(drawn: list[c.BathCommand | tuple[str, int]]) -> None:
-    """Written as a kind and a JSON body and read back, an event is the same, and has words."""
+    """An event written as a kind and a JSON body reads back the same and has words."""
     import json
 
     for event in _written(drawn).events:
@@ -233,5 +233,5 @@ def test_events_go_through_the_log_unchanged(drawn: list[c.BathCommand | tuple[s
 
 
 def test_every_kind_has_a_sentence() -> None:
-    """No event of a bath goes without words."""
+    """Every kind of bath event has a sentence."""
     assert set(_SAY) == set(BATH_KINDS.values())

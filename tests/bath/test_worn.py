@@ -1,4 +1,4 @@
-"""How spent baths are, against figures reckoned by hand, and what ties them to stations."""
+"""How spent baths are, against hand calculations, and which stations use them."""
 
 from __future__ import annotations
 
@@ -33,7 +33,7 @@ def _bath(case: dict[str, Any]) -> Bath:
 
 @pytest.mark.parametrize("case", CASES, ids=[case["name"] for case in CASES])
 def test_fatigue_is_as_reckoned_by_hand(case: dict[str, Any]) -> None:
-    """Words, share of the limit, salt used up and complaints are those of the case."""
+    """Words, share of the limit, salt used and warnings match the case."""
     bath, limits = _bath(case), WearLimits(**case.get("limits", {}))
     worn = fatigue(bath, limits)
     assert worn.words == case["words"]
@@ -51,7 +51,7 @@ def test_fatigue_is_as_reckoned_by_hand(case: dict[str, Any]) -> None:
      (0.999, "100 %"), (1.5, "150 %")],
 )  # fmt: skip
 def test_shares_have_two_figures(share: float, words: str) -> None:
-    """Below a tenth a share has one place, above it none."""
+    """A share has one decimal below a tenth, and none above."""
     assert percent(share) == words
 
 
@@ -64,7 +64,7 @@ _WINDOW = (parse("60 C"), parse("70 C"))
      ("158.2 F", "over"), ("7 pH", None)],
 )  # fmt: skip
 def test_a_reading_is_judged_by_the_window(reading: str, against: str | None) -> None:
-    """The ends of the window belong to it, in any unit; what is no temperature is not judged."""
+    """A window includes its ends, in any unit, and only temperatures are judged."""
     bath = replace(ETCH, fecl3=None, by_hand=(TimedReading(0, parse(reading)),))
     found = complaints(bath, WearLimits(), 5 * HOUR, _WINDOW)
     said = f"last read {parse(reading)}, 5 h ago: {against} its window of 60 C to 70 C"
@@ -72,7 +72,7 @@ def test_a_reading_is_judged_by_the_window(reading: str, against: str | None) ->
 
 
 def test_the_newest_temperature_is_judged() -> None:
-    """An older reading out of the window, by hand or in a run, is past."""
+    """Only the newest reading counts, whether by hand or in a run."""
     hot, fine = TimedReading(HOUR, parse("90 C"), "r1"), TimedReading(2 * HOUR, parse("65 C"))
     bath = replace(ETCH, by_hand=(fine,), used={"r1": Usage(readings=(hot,))})
     assert complaints(bath, WearLimits(), 5 * HOUR, _WINDOW) == []
@@ -105,7 +105,7 @@ def _recipe(name: str, station: str, mix: str, title: str = "") -> Recipe:
     ],
 )
 def test_a_bath_suits_by_its_mix(bath: Bath, fits: bool) -> None:
-    """Of the same mix id, open, and of this recipe, of none, or called the same."""
+    """A bath suits if it is open, has the mix's id, and matches the recipe or its mix's name."""
     (need,) = needs({"one": _recipe("one", "tank", "brew", "Brew")})
     assert suits(bath, need) == fits
 
@@ -127,7 +127,7 @@ _BATHS = st.lists(
 @settings(deadline=None)
 @given(_BATHS)
 def test_no_newer_bath_that_suits_is_passed_over(baths: list[Bath]) -> None:
-    """The bath tied to a station suits it, and no other that suits is newer."""
+    """The bath at a station suits it, and no other that suits is newer."""
     recipes = {"one": _recipe("one", "tank", "brew", "Brew"), "two": _recipe("two", "pot", "broth")}
     tied = tie(recipes, baths)
     for need in needs(recipes):
@@ -138,7 +138,7 @@ def test_no_newer_bath_that_suits_is_passed_over(baths: list[Bath]) -> None:
 
 
 def test_a_station_of_each_recipe_has_a_need_of_its_own() -> None:
-    """Two recipes that call a tank the same may mean two tanks: each says what it wants."""
+    """Two recipes with the same tank name each list their own need."""
     recipes = {"one": _recipe("one", "tank", "brew"), "two": _recipe("two", "tank", "broth")}
     assert [(n.at, n.recipe, n.mix_id, n.mix) for n in needs(recipes)] == [
         ("one.tank", "one", "brew", None),
@@ -147,7 +147,7 @@ def test_a_station_of_each_recipe_has_a_need_of_its_own() -> None:
 
 
 def test_all_that_is_missing_stands_in_one_line() -> None:
-    """Spent baths have a line each, stations without a bath one line together."""
+    """Each spent bath has a line, and all stations without a bath share one."""
     recipes = {"one": _recipe("one", "tank", "brew"), "two": _recipe("two", "pot", "broth")}
     old = Bath("brew 1", 0, "Brew", "brew", used={"r": Usage(("a", "b"))})
     warned = warnings(
@@ -160,7 +160,7 @@ def test_all_that_is_missing_stands_in_one_line() -> None:
 
 
 def test_one_mix_that_is_missing_in_two_stations_is_told_for_both() -> None:
-    """Two tanks of one mix are two baths to make, and a tank that two recipes share is one."""
+    """Two tanks of one mix need two baths; a tank that two recipes share needs one."""
     recipes = {"one": _recipe("one", "tank", "brew"), "two": _recipe("two", "pot", "brew"),
                "three": _recipe("three", "tank", "brew")}  # fmt: skip
     assert warnings(recipes, {}, {}, {}, 0) == [

@@ -1,4 +1,4 @@
-"""Where plan and run meet: a bench becomes a problem, a plan becomes times on the board."""
+"""Between plan and run: a bench becomes a problem, a plan becomes times on the board."""
 
 from __future__ import annotations
 
@@ -29,13 +29,13 @@ def _told(hands: Hands, after_ms: int = 0) -> Advice:
 
 
 def test_parts_not_begun_are_staggered_by_the_plan() -> None:
-    """Three parts for one tank are begun so that each finds it empty, proven the earliest."""
+    """Three parts for one tank start so that each finds it empty, with proof."""
     hands = Hands()
     advice = _told(hands)
     assert isinstance(advice.outcome, Optimal)
     starts = sorted(advice.begin_ms.values())
     assert starts[0] >= hands.now_ms
-    # The tank is taken for a dwell of four minutes and the moves around it.
+    # The tank is taken for a dwell of four minutes plus the moves before and after.
     assert all(b - a >= 4 * MINUTE for a, b in pairwise(starts))
 
 
@@ -53,7 +53,7 @@ def test_the_board_follows_the_plan() -> None:
 
 
 def test_advice_for_a_part_that_has_moved_on_is_void() -> None:
-    """After a press only the advice for parts that stayed where they were holds."""
+    """After a press, advice stays valid only for parts that did not move."""
     hands = Hands()
     advice = _told(hands)
     hands(c.Begin("bolster"))
@@ -63,7 +63,7 @@ def test_advice_for_a_part_that_has_moved_on_is_void() -> None:
 
 
 def test_a_part_in_hand_is_planned_on_from_there() -> None:
-    """Work under way takes what is left of its time, and the plan continues behind it."""
+    """Work under way keeps its remaining time, and the plan continues after it."""
     hands = Hands(names=("bolster",))
     hands(c.Begin("bolster"))
     problem = problem_now(alone(hands.state.bench), hands.now_ms + 40_000)
@@ -72,7 +72,7 @@ def test_a_part_in_hand_is_planned_on_from_there() -> None:
 
 
 def test_a_station_out_of_service_is_heeded() -> None:
-    """A plan never leads into a closed station; with no other way the witness names it."""
+    """No plan uses a closed station; with no other way the witness names it."""
     hands = Hands(names=("bolster",))
     hands(c.CloseStation("tank", "leaks"))
     advice = _told(hands)
@@ -81,7 +81,7 @@ def test_a_station_out_of_service_is_heeded() -> None:
 
 
 def test_held_and_finished_parts_are_left_out() -> None:
-    """Parts that are held outside a station, or out, ask nothing of the plan."""
+    """Parts held outside a station and finished parts are not in the plan."""
     hands = Hands()
     hands(c.Hold("bolster"))
     hands(c.Scrap("ferrule"))
@@ -100,25 +100,25 @@ def test_a_part_in_the_air_is_planned_first() -> None:
 
 
 def test_an_overrun_that_cannot_be_avoided_is_told_with_the_least_bad_way() -> None:
-    """Past the longest time the planner says which part, by how much, and still plans the pull."""
+    """Past max the planner names the part and the overrun, and still plans the pull."""
     hands = Hands(names=("bolster", "ferrule"))
     hands.to_tank("bolster")
     advice = _told(hands, 9 * MINUTE)
     text = " ".join(advice.warnings)
     assert advice.begin_ms["bolster"] == hands.now_ms + 9 * MINUTE
-    # Proven is that some part is late; that it is this one is the best plan found.
+    # The proof covers some late part; this one is late in the best plan found.
     assert text == "NOW UNAVOIDABLE, even in the best plan: #1 1 min past max."
 
 
 def test_out_of_time_there_is_a_plan_all_the_same() -> None:
-    """Stopped at once, the bench is still planned: placing takes milliseconds."""
+    """Stopped at once, the planner still returns a plan, since placing takes milliseconds."""
     hands = Hands()
     advice = advise(alone(hands.state.bench), hands.now_ms, stop=lambda: True)
     assert set(advice.begin_ms) == {"bolster", "ferrule", "butt cap"}
 
 
 def test_a_plan_of_before_moves_on_with_the_clock() -> None:
-    """Asked again ten minutes later with nothing done, the plan is not kept in the past."""
+    """Ten minutes later with no press, the new plan starts from now."""
     hands = Hands()
     before = advise(alone(hands.state.bench), hands.now_ms)
     later_ms = hands.now_ms + 10 * MINUTE * 1000
@@ -128,7 +128,7 @@ def test_a_plan_of_before_moves_on_with_the_clock() -> None:
 
 
 def test_a_bench_without_a_plan_in_time_is_told_so(monkeypatch: pytest.MonkeyPatch) -> None:
-    """Where none is found nothing is said to be impossible, and no time comes from a plan."""
+    """If no plan is found in time, nothing is called impossible and no time comes from one."""
     monkeypatch.setattr("benchtimer.bench.advice.replan", lambda *_, **__: Undecided())
     hands = Hands()
     advice = advise(alone(hands.state.bench), hands.now_ms)
@@ -138,7 +138,7 @@ def test_a_bench_without_a_plan_in_time_is_told_so(monkeypatch: pytest.MonkeyPat
 
 
 def test_more_parts_in_the_hands_than_hands_still_gives_advice() -> None:
-    """A maker who has taken up two parts at once is advised on from there."""
+    """A maker with two parts in hand still gets advice."""
     hands = Hands()
     hands(c.Begin("bolster"))
     hands(c.Begin("ferrule"))
@@ -148,7 +148,7 @@ def test_more_parts_in_the_hands_than_hands_still_gives_advice() -> None:
 
 
 def test_a_bench_without_a_way_out_is_told() -> None:
-    """A part bound for a rack that another never leaves is a warning in words."""
+    """A part bound for a rack that never empties gets a warning in words."""
     recipe = small_recipe(SMALL.replace("holds = 4", "holds = 1"))
     hands = Hands(recipe=recipe, names=("bolster", "ferrule"))
     for name in ("bolster", "ferrule"):
@@ -166,7 +166,7 @@ def test_a_bench_without_a_way_out_is_told() -> None:
 
 @given(PRESSES)
 def test_advice_for_any_bench_keeps_every_rule(presses: list[tuple[c.Command, int]]) -> None:
-    """After any presses the planner answers, and a plan it calls a plan keeps every rule."""
+    """After any presses the planner answers, and each feasible plan keeps every rule."""
     hands = _played(presses)
     advice = advise(alone(hands.state.bench), hands.now_ms, nodes=300)
     assert set(advice.stages) == {p.name for p in hands.state.bench.parts.values()}
@@ -178,7 +178,7 @@ def test_advice_for_any_bench_keeps_every_rule(presses: list[tuple[c.Command, in
 
 
 def test_rehearsed_hands_that_follow_the_plan_never_overrun_a_wide_window() -> None:
-    """With windows the plan can keep, hands that follow it are on time."""
+    """Simulated hands that follow a feasible plan are on time."""
     table_text = table(small_recipe())
     new = NewRun("Test", {"small": table_text}, [(n, "small") for n in ("a", "b", "c", "d")])
     for seed in range(5):
@@ -206,7 +206,7 @@ def test_away_hours_become_windows(hours: list[str], windows: list[tuple[int, in
 
 @pytest.mark.parametrize("text", ["22-07", "22:00", "25:99-07:00", "", "a-b", "22:00-"])
 def test_bad_away_hours_are_refused(text: str) -> None:
-    """What is no pair of times of day is named, with an example of the right form."""
+    """A malformed pair of times is quoted, with an example of the right form."""
     if text == "22-07":
         text = "22:0x-07:00"
     with pytest.raises(ValueError, match="write it like"):
@@ -214,7 +214,7 @@ def test_bad_away_hours_are_refused(text: str) -> None:
 
 
 def test_a_part_whose_target_is_full_waits_for_the_lift() -> None:
-    """A part in hand on its way to a full tank is planned in behind the part that leaves it."""
+    """A part on its way to a full tank is planned after the part that leaves it."""
     hands = Hands(names=("bolster", "ferrule"))
     hands.to_tank("bolster")
     hands(c.Begin("ferrule"))
@@ -224,7 +224,7 @@ def test_a_part_whose_target_is_full_waits_for_the_lift() -> None:
 
 
 def test_rehearsed_hands_keep_out_of_hours_away() -> None:
-    """Simulated hands lay the run out with its hours away and begin nothing in them."""
+    """Simulated hands set up the run with its hours away and begin nothing in them."""
     table_text = table(small_recipe())
     parts = [(n, "small") for n in ("a", "b", "c", "d")]
     new = NewRun("Test", {"small": table_text}, parts, away=("08:05-09:00",))

@@ -28,14 +28,14 @@ RUN = NewRun(
 
 @pytest.fixture
 def driver(tmp_path: Path) -> Iterator[OpenBench]:
-    """A bench of its own."""
+    """A bench for the test alone."""
     opened = drive(tmp_path, ManualClock(1_770_000_000_000))
     yield opened
     opened.close()
 
 
 def test_a_run_is_set_up_again_with_new_names(driver: OpenBench) -> None:
-    """Recipes, properties, hands, hours, changes, counts and entries are as they were."""
+    """Recipes, properties, hands, hours, changes, counts and entry steps are the same."""
     name = driver.set_up(RUN)
     again = driver.again(name)
     assert again.parts == [("bolster 2", "small"), ("pins 3", "small")]
@@ -51,7 +51,7 @@ def test_a_run_is_set_up_again_with_new_names(driver: OpenBench) -> None:
 
 
 def test_a_part_that_joined_is_set_up_again_too(driver: OpenBench) -> None:
-    """What the run had in the end is repeated, under the names that are given."""
+    """The new run has the old run's final parts, under the given names."""
     name = driver.set_up(RUN)
     driver.press(name, c.AddPart("cap", "small", properties={"temper": "190 C"}))
     again = driver.again(name, ["a", "b", "c"])
@@ -64,7 +64,7 @@ def test_a_part_that_joined_is_set_up_again_too(driver: OpenBench) -> None:
 
 
 def test_new_names_are_free() -> None:
-    """The next number that neither the old names nor the bench have."""
+    """A new name is the next number that is free among the old names and the bench."""
     assert new_names(["bolster", "cap 2", "pin 9"]) == ["bolster 2", "cap 3", "pin 10"]
     assert new_names(["bolster", "bolster 2"]) == ["bolster 3", "bolster 4"]
     assert new_names(["bolster"], ["bolster 2", "bolster 3"]) == ["bolster 4"]

@@ -1,4 +1,4 @@
-"""Runs and baths together: which bath a run had, and what the run did with it."""
+"""Runs and baths: which bath a run uses, and what it uses up."""
 
 from __future__ import annotations
 
@@ -40,7 +40,7 @@ BREW = b.MixBath("Brew", "brew", "small", "2 L")
 
 
 class Shop:
-    """A bench with a bath of the small recipe's mix, and a clock that is moved."""
+    """A bench with a bath of the small recipe's mix, and a clock that tests move."""
 
     def __init__(self, folder: Path) -> None:
         self.folder = folder
@@ -49,24 +49,24 @@ class Shop:
         self.run = ""
 
     def set_up(self, *parts: str, **baths: str) -> str:
-        """Lay out a run."""
+        """Set up a run."""
         found = {"small": table(small_recipe(WITH_BATH))}
         new = NewRun("Test", found, [(part, "small") for part in parts], baths=baths)
         self.run = self.driver.set_up(new)
         return self.run
 
     def start(self) -> None:
-        """Start the run, its tank read."""
+        """Start the run with its tank read."""
         self.press(*READY)
 
     def press(self, *commands: c.Command, after_ms: int = 1000) -> None:
-        """Press, each after a while."""
+        """Press each command after a while."""
         for command in commands:
             self.clock.advance(after_ms)
             self.driver.press(self.run, command)
 
     def dip(self, part: str) -> None:
-        """A part into the tank."""
+        """Put a part into the tank."""
         self.press(c.Begin(part), c.Finish(part), c.Finish(part))
 
     def bath(self, name: str = "brew 1") -> Bath:
@@ -85,7 +85,7 @@ def _shop(tmp_path: Path) -> Iterator[Shop]:
 
 
 def _worked(shop: Shop) -> None:
-    """Two parts through the tank, five minutes and four, one of them put back once."""
+    """Two parts in the tank, for five and four minutes, one of them put back once."""
     shop.set_up("pin", "cap")
     shop.start()
     shop.dip("pin")
@@ -97,7 +97,7 @@ def _worked(shop: Shop) -> None:
 
 
 def test_a_run_names_its_bath_and_books_its_use(shop: Shop) -> None:
-    """The record names the bath with its age; the bath knows parts, minutes and readings."""
+    """The record names the bath and its age; the bath lists parts, minutes and readings."""
     _worked(shop)
     assert shop.driver.state(shop.run).bench.baths == {"tank": "brew 1"}
     shop.press(c.Abort("enough"))
@@ -114,7 +114,7 @@ def test_a_run_names_its_bath_and_books_its_use(shop: Shop) -> None:
 
 
 def test_judging_books_nothing_again(shop: Shop) -> None:
-    """How parts came out is said after the end; the bath's account mentions the run once."""
+    """Verdicts after the end leave the run's one entry in the bath's account."""
     _worked(shop)
     shop.press(c.Abort("enough"))
     shop.press(c.Judge("pin", "accepted", 4), c.Judge("cap", "accepted", 3))
@@ -124,18 +124,18 @@ def test_judging_books_nothing_again(shop: Shop) -> None:
 
 
 def test_ending_twice_books_once(shop: Shop) -> None:
-    """Undone and ended again, with a part in between, the run has one use: the last."""
+    """A run that ended, was undone and ended again has one use: the last."""
     _worked(shop)
     shop.press(c.Abort("enough"), c.Undo(), c.Redo(), c.Undo())
     shop.press(c.Abort("now"), after_ms=MINUTE)
     assert shop.bath().parts == 2
     assert shop.bath().dwell_s == 9 * 60
     booked = [x for x in shop.driver.writer.baths.entries("brew 1") if x.event.press == 0]
-    assert len(booked) == 3  # each end is in the log, the last one counts
+    assert len(booked) == 3  # each end is in the log; the last one counts
 
 
 def test_undone_work_is_no_use(shop: Shop) -> None:
-    """A part that was put in by a slip of the finger has not been in the bath."""
+    """A part loaded by mistake and undone has not been in the bath."""
     shop.set_up("pin")
     shop.start()
     shop.dip("pin")
@@ -145,7 +145,7 @@ def test_undone_work_is_no_use(shop: Shop) -> None:
 
 
 def test_a_back_dated_lift_counts_its_real_time(shop: Shop) -> None:
-    """Time in the bath ends when the part was lifted, not when the key was pressed."""
+    """Time in the bath ends at the real pull, not at the key press."""
     shop.set_up("pin")
     shop.start()
     shop.dip("pin")
@@ -155,7 +155,7 @@ def test_a_back_dated_lift_counts_its_real_time(shop: Shop) -> None:
 
 
 def test_a_part_left_in_counts_until_the_end(shop: Shop) -> None:
-    """Giving the run up with a part in the tank counts its time until then."""
+    """Aborting the run with a part in the tank counts its time until then."""
     shop.set_up("pin")
     shop.start()
     shop.dip("pin")
@@ -164,7 +164,7 @@ def test_a_part_left_in_counts_until_the_end(shop: Shop) -> None:
 
 
 def test_an_open_run_counts_as_far_as_it_has_come(shop: Shop) -> None:
-    """The book shows what a run has done so far, and whose it is."""
+    """The book shows an open run's use so far, with its name."""
     shop.set_up("pin")
     shop.start()
     shop.dip("pin")
@@ -177,9 +177,7 @@ def test_an_open_run_counts_as_far_as_it_has_come(shop: Shop) -> None:
 
 
 def test_warnings_before_a_run(shop: Shop) -> None:
-    """A spent bath and a missing one are reported when the run is laid out, and the run is
-    laid out.
-    """
+    """A spent bath and a missing one give warnings at set-up, which still succeeds."""
     _worked(shop)
     shop.press(c.Abort("x"))
     name = shop.set_up("pin")
@@ -193,7 +191,7 @@ def test_warnings_before_a_run(shop: Shop) -> None:
 
 
 def test_a_chosen_bath_goes_before_the_newest(shop: Shop) -> None:
-    """Anyone who knows which bath is there says so."""
+    """A bath that you choose beats the newest one."""
     shop.driver.write_bath("brew 2", BREW)
     shop.set_up("pin")
     assert shop.driver.state(shop.run).bench.baths == {"tank": "brew 2"}
@@ -205,7 +203,7 @@ def test_a_chosen_bath_goes_before_the_newest(shop: Shop) -> None:
 
 
 def test_baths_are_no_runs(shop: Shop) -> None:
-    """Bath entries between presses make no run on the bench, for driver and watcher alike."""
+    """Bath entries between presses make no run, for driver and watcher alike."""
     watcher = look_on(shop.folder, shop.clock)
     shop.set_up("pin")
     shop.driver.write_bath("brew 2", BREW)
@@ -222,7 +220,7 @@ def test_baths_are_no_runs(shop: Shop) -> None:
 
 
 def test_the_end_and_its_booking_are_one(shop: Shop, monkeypatch: pytest.MonkeyPatch) -> None:
-    """If the use of a bath can't be written, the end of the run waits with it."""
+    """If the use of a bath can't be written, the end of the run waits."""
     _worked(shop)
     log = shop.driver._log
     whole = log._insert_row
@@ -244,7 +242,7 @@ def test_the_end_and_its_booking_are_one(shop: Shop, monkeypatch: pytest.MonkeyP
 
 
 def test_the_record_keeps_what_was_known_then(shop: Shop) -> None:
-    """A record made later tells the bath as it was before the run, not as it is."""
+    """A later record shows the bath as it was before the run."""
     _worked(shop)
     shop.press(c.Abort("x"))
     first = shop.run

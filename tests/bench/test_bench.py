@@ -1,4 +1,4 @@
-"""The driver and the watcher: every press on the disk, kept through anything."""
+"""The driver and the watcher: every press is on the disk and survives any stop."""
 
 from __future__ import annotations
 
@@ -37,7 +37,7 @@ def _at_work(folder: Path, clock: ManualClock) -> tuple[OpenBench, str]:
 
 
 def test_reopening_brings_the_same_state(tmp_path: Path) -> None:
-    """After closing and opening, the bench is as it was, with the time away in the log."""
+    """A reopened bench is as it was, with the time away in the log."""
     clock = ManualClock(NOON)
     driver, name = _at_work(tmp_path, clock)
     before = driver.state(name)
@@ -55,7 +55,7 @@ def test_reopening_brings_the_same_state(tmp_path: Path) -> None:
 
 
 def test_every_press_says_who(tmp_path: Path) -> None:
-    """The log names the person behind each press and the program behind its own entries."""
+    """The log names the person for each press and the program for its own entries."""
     clock = ManualClock(NOON)
     driver, name = _at_work(tmp_path, clock)
     clock.set_wall(NOON + 86_400_000)
@@ -69,7 +69,7 @@ def test_every_press_says_who(tmp_path: Path) -> None:
 
 
 def test_a_second_driver_is_refused(tmp_path: Path) -> None:
-    """Only one process can drive; when it lets go, the next may."""
+    """Only one process can drive; once it lets go, the next one can."""
     clock = ManualClock(NOON)
     driver = drive(tmp_path, clock)
     with pytest.raises(LeaseTaken):
@@ -79,7 +79,7 @@ def test_a_second_driver_is_refused(tmp_path: Path) -> None:
 
 
 def test_a_watcher_sees_every_press(tmp_path: Path) -> None:
-    """Watching shows the same state, press by press, and new runs as they come."""
+    """A watcher shows the same state, press by press, and new runs as they come."""
     clock = ManualClock(NOON)
     driver, name = _at_work(tmp_path, clock)
     watcher = look_on(tmp_path, clock)
@@ -97,7 +97,7 @@ def test_a_watcher_sees_every_press(tmp_path: Path) -> None:
 
 
 def test_a_watcher_reads_time_like_the_driver(tmp_path: Path) -> None:
-    """Both tell the same bench time from the same clock."""
+    """Watcher and driver give the same bench time from the same clock."""
     clock = ManualClock(NOON)
     driver, _ = _at_work(tmp_path, clock)
     watcher = look_on(tmp_path, clock)
@@ -108,7 +108,7 @@ def test_a_watcher_reads_time_like_the_driver(tmp_path: Path) -> None:
 
 
 def test_completing_writes_the_record_as_toml(tmp_path: Path) -> None:
-    """A run that is over leaves a TOML file that reads back, and undo changes it again."""
+    """A finished run leaves a TOML file that reads back, and undo changes it."""
     clock = ManualClock(NOON)
     driver, name = _at_work(tmp_path, clock)
     driver.press(name, c.Abort("power cut"))
@@ -124,7 +124,7 @@ def test_completing_writes_the_record_as_toml(tmp_path: Path) -> None:
 
 
 def test_a_record_that_cannot_be_written_is_no_lost_press(tmp_path: Path) -> None:
-    """If the record's file fails, the press still counts and the complaint names the file."""
+    """If the record's file fails, the press still counts and the error names the file."""
     clock = ManualClock(NOON)
     driver, name = _at_work(tmp_path, clock)
     (tmp_path / "records").write_text("a file where a folder should be")
@@ -136,7 +136,7 @@ def test_a_record_that_cannot_be_written_is_no_lost_press(tmp_path: Path) -> Non
 
 
 def test_a_press_that_cannot_be_written_is_kept_and_written_later(tmp_path: Path) -> None:
-    """When the log refuses, the run continues, says so, and is written when that can be done."""
+    """When the log refuses a write, the run continues, says so, and is written later."""
     clock = ManualClock(NOON)
     driver, name = _at_work(tmp_path, clock)
     _unwritable(driver, yes=True)
@@ -162,7 +162,7 @@ def test_a_press_that_cannot_be_written_is_kept_and_written_later(tmp_path: Path
 
 
 def test_a_refusal_writes_nothing(tmp_path: Path) -> None:
-    """What can't be done leaves no trace in the log."""
+    """A refused press leaves no trace in the log."""
     clock = ManualClock(NOON)
     driver, name = _at_work(tmp_path, clock)
     length = len(driver.record(name).lines)
@@ -173,7 +173,7 @@ def test_a_refusal_writes_nothing(tmp_path: Path) -> None:
 
 
 def test_several_runs_can_be_open(tmp_path: Path) -> None:
-    """Yesterday's cure and today's fittings are both on the bench after reopening."""
+    """Yesterday's cure and today's fittings are both on the reopened bench."""
     clock = ManualClock(NOON)
     driver, first = _at_work(tmp_path, clock)
     second = driver.set_up(NEW)
@@ -187,7 +187,7 @@ def test_several_runs_can_be_open(tmp_path: Path) -> None:
 
 
 def test_practice_keeps_a_log_of_its_own(tmp_path: Path) -> None:
-    """Practice never mixes with real work, and its record says what it is."""
+    """Practice never mixes with real work, and its record says so."""
     clock = ManualClock(NOON)
     driver = drive(data_folder(tmp_path, 30), clock, speed=30)
     name = driver.set_up(NEW)
@@ -206,7 +206,7 @@ def test_practice_keeps_a_log_of_its_own(tmp_path: Path) -> None:
 
 @pytest.mark.parametrize("presses", range(1, 8))
 def test_a_crash_after_any_press_loses_nothing(tmp_path: Path, presses: int) -> None:
-    """With the process gone after any press, the next one finds every press there."""
+    """If the process dies after any press, the next one finds every press."""
     clock = ManualClock(NOON)
     driver = drive(tmp_path, clock)
     name = driver.set_up(NEW)
@@ -216,7 +216,7 @@ def test_a_crash_after_any_press_loses_nothing(tmp_path: Path, presses: int) -> 
         clock.advance(20_000)
         driver.press(name, command)
     before = driver.state(name)
-    driver.writer._lease.release()  # a dead process lets go of the lease and of nothing else
+    driver.writer._lease.release()  # a dead process lets go of the lease and nothing else
     again = drive(tmp_path, clock)
     assert again.state(name).bench == before.bench
     again.close()
@@ -232,7 +232,7 @@ def _count(driver: OpenBench, name: str, kind: type[Event]) -> int:
 
 
 def test_a_clock_jump_that_could_not_be_written_is_written_later(tmp_path: Path) -> None:
-    """A jump on a full disk is kept in mind, and in the end is there once in every open run."""
+    """A clock jump on a full disk is kept in memory and later written once to each open run."""
     clock = ManualClock(NOON)
     driver, first = _at_work(tmp_path, clock)
     second = driver.set_up(NEW)
@@ -251,7 +251,7 @@ def test_a_clock_jump_that_could_not_be_written_is_written_later(tmp_path: Path)
 def test_a_bench_opens_although_nothing_can_be_written(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    """With a full disk the runs are there, the trouble is said, the time away written later."""
+    """With a full disk the bench opens, reports the trouble, and writes the time away later."""
     clock = ManualClock(NOON)
     driver, name = _at_work(tmp_path, clock)
     driver.close()
@@ -278,7 +278,7 @@ def test_a_bench_opens_although_nothing_can_be_written(
 
 
 def test_a_deleted_lock_lets_nobody_write_over_another(tmp_path: Path) -> None:
-    """A deleted lock file opens no second driver; where it does, only one of them writes."""
+    """A deleted lock file opens no second driver, or else only one of them writes."""
     clock = ManualClock(NOON)
     driver, name = _at_work(tmp_path, clock)
     before = driver.state(name)
@@ -302,7 +302,7 @@ def test_a_deleted_lock_lets_nobody_write_over_another(tmp_path: Path) -> None:
 
 
 def test_a_watcher_follows_each_entry_once(tmp_path: Path) -> None:
-    """A run that comes back onto the bench is read whole, and its last presses not once more."""
+    """A run that comes back onto the bench is read whole, with no press twice."""
     clock = ManualClock(NOON)
     driver, name = _at_work(tmp_path, clock)
     driver.press(name, c.Abort("power cut"))
@@ -319,7 +319,7 @@ def test_a_watcher_follows_each_entry_once(tmp_path: Path) -> None:
 def test_a_watcher_misses_nothing_while_it_opens(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    """What is written while the watcher reads the runs is followed at its first look."""
+    """A watcher's first look includes what was written while it read the runs."""
     clock = ManualClock(NOON)
     driver, name = _at_work(tmp_path, clock)
     last_entry = EventLog.last_entry
@@ -339,7 +339,7 @@ def test_a_watcher_misses_nothing_while_it_opens(
 
 
 def test_taking_an_end_back_changes_the_record_file(tmp_path: Path) -> None:
-    """A run whose end was taken back has no record on the disk that calls it over."""
+    """A run whose end was undone has no record file that calls it over."""
     clock = ManualClock(NOON)
     driver, name = _at_work(tmp_path, clock)
     file = tmp_path / "records" / f"{name}.toml"
@@ -352,7 +352,7 @@ def test_taking_an_end_back_changes_the_record_file(tmp_path: Path) -> None:
 
 
 def test_fast_practice_sees_no_jumps_in_its_rounding(tmp_path: Path) -> None:
-    """At ten thousand times the speed a millisecond is ten seconds, and no clock was set."""
+    """At ten thousand times the speed, rounding of ten seconds is no clock jump."""
     clock = ManualClock(NOON)
     driver = drive(tmp_path, clock, speed=10_000)
     name = driver.set_up(NEW)

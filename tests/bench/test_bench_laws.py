@@ -1,4 +1,4 @@
-"""Driver, watcher and log agree, whatever is pressed and whenever the disk fails."""
+"""Driver, watcher and log agree after any presses and disk failures."""
 
 from __future__ import annotations
 
@@ -49,13 +49,13 @@ class AtDriver(Hands):
         self.state, self.now_ms = self.driver.state(self.name), self.driver.stamp().noted_ms
 
     def __call__(self, command: c.Command, after_ms: int = 1000) -> list[Event]:
-        """Press at the bench; what is refused changes nothing."""
+        """Press at the bench; a refused press changes nothing."""
         self.clock.advance(after_ms)
         before = self.driver.state(self.name)
         try:
             events = list(self.driver.press(self.name, command))
         except Refused:
-            # What waited for the disk may have been tried again, and time goes on with that.
+            # A write that waited for the disk may have been retried, which moves the time on.
             after = self.driver.state(self.name)
             assert replace(after, last_ms=before.last_ms) == before
             raise
@@ -63,13 +63,13 @@ class AtDriver(Hands):
         return events
 
     def deed(self, chosen: Choices) -> None:
-        """Wait, then press something."""
+        """Wait, then press."""
         self.clock.advance(chosen.wait_ms)
         self._look()
         press(self, chosen)
 
     def disk(self, *, works: bool) -> None:
-        """Let writing fail, or work again."""
+        """Make writing fail or work again."""
         self.driver._log._db.execute(f"PRAGMA query_only = {'OFF' if works else 'ON'}")
 
 
@@ -97,7 +97,7 @@ DEEDS = st.lists(CHOICES, max_size=15)
 @given(DEEDS, st.lists(st.booleans(), max_size=15))
 @DISK
 def test_who_looks_on_sees_what_the_driver_sees(deeds: list[Choices], looks: list[bool]) -> None:
-    """However often someone looks, in the end both have the same runs, states and time."""
+    """However often a watcher looks, it ends with the driver's runs, states and time."""
     with _bench() as hands:
         watcher = look_on(hands.folder, hands.clock)
         for deed, look in zip(deeds, [*looks, *[False] * len(deeds)], strict=False):
@@ -118,7 +118,7 @@ def test_who_looks_on_sees_what_the_driver_sees(deeds: list[Choices], looks: lis
 @given(DEEDS, st.integers(0, 10**7))
 @DISK
 def test_a_bench_opened_again_is_as_it_was_left(deeds: list[Choices], away_ms: int) -> None:
-    """Closed after any presses, a run has its bench and its undo again, and time went on."""
+    """A reopened run has its bench and its undo, and time has passed."""
     with _bench() as hands:
         for deed in deeds:
             hands.deed(deed)
@@ -142,7 +142,7 @@ def test_a_bench_opened_again_is_as_it_was_left(deeds: list[Choices], away_ms: i
 def test_a_disk_that_comes_and_goes_loses_and_doubles_nothing(
     deeds: list[Choices | bool],
 ) -> None:
-    """With the disk failing at any time, in the end every press is on it once, in order."""
+    """After any disk failures every press is on the disk once, in order."""
     with _bench() as hands:
         pressed: list[RunState] = []
         for deed in deeds:
@@ -167,7 +167,7 @@ def test_a_disk_that_comes_and_goes_loses_and_doubles_nothing(
 @given(DEEDS)
 @DISK
 def test_unsaved_presses_are_counted_while_the_disk_is_gone(deeds: list[Choices]) -> None:
-    """While nothing can be written every press counts as not saved, and none is on the disk."""
+    """While writing fails, every press counts as unsaved and none is on the disk."""
     with _bench() as hands:
         hands.disk(works=False)
         for deed in deeds:
@@ -185,12 +185,12 @@ def test_unsaved_presses_are_counted_while_the_disk_is_gone(deeds: list[Choices]
     ("speed", "name"), [(1, "shop"), (10, "shop/practice-10x"), (1.5, "shop/practice-1.5x")]
 )
 def test_practice_has_its_own_folder(tmp_path: Path, speed: float, name: str) -> None:
-    """Each speed but the real one keeps its log in a folder that names it."""
+    """Each practice speed keeps its log in a folder with its name."""
     assert data_folder(tmp_path / "shop", speed) == tmp_path / name
 
 
 def test_runs_of_a_day_are_numbered_past_any_that_are_there(tmp_path: Path) -> None:
-    """Names count up through the day, open or over, and start over the next day."""
+    """Run names count up through the day, open or over, and start again the next day."""
     clock = ManualClock(NOON)
     driver = drive(tmp_path, clock)
     names = [driver.set_up(NEW) for _ in range(3)]

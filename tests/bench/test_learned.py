@@ -1,4 +1,4 @@
-"""The planner of the bench goes by your own times, and says where they come from."""
+"""The bench plans with your own times and says where they come from."""
 
 from __future__ import annotations
 
@@ -22,7 +22,7 @@ def _order(*adjustments: str) -> NewRun:
 
 
 def _runs(folder: Path, prepare_s: int, count: int) -> OpenBench:
-    """A bench where this many runs are over, each with one step that took so long."""
+    """A bench with this many finished runs, each with one step of this length."""
     clock = ManualClock(START_MS)
     driver = drive(folder, clock, by="ada")
     for _ in range(count):
@@ -36,7 +36,7 @@ def _runs(folder: Path, prepare_s: int, count: int) -> OpenBench:
 
 
 def test_the_planner_sees_your_own_times(tmp_path: Path) -> None:
-    """After four runs of 120 s a step of 60 s is planned with 85 s; the run itself is as it was."""
+    """After four runs of 120 s a 60 s step is planned with 85 s; the run is unchanged."""
     driver = _runs(tmp_path, 120, 4)
     name = driver.set_up(_order())
     planned = driver.planned_with(driver.moment().shop).states[name].bench
@@ -50,7 +50,7 @@ def test_the_planner_sees_your_own_times(tmp_path: Path) -> None:
 
 
 def test_a_time_set_by_hand_for_this_run_stays(tmp_path: Path) -> None:
-    """What you set for one run goes before what was learned."""
+    """A time that you set for one run beats the learned one."""
     driver = _runs(tmp_path, 120, 4)
     name = driver.set_up(_order("small: prepare.hands = 60 s"))
     planned = driver.planned_with(driver.moment().shop).states[name].bench
@@ -59,7 +59,7 @@ def test_a_time_set_by_hand_for_this_run_stays(tmp_path: Path) -> None:
 
 
 def test_what_ends_while_another_is_open_is_learned(tmp_path: Path) -> None:
-    """A run on the bench gains from one that ends beside it."""
+    """An open run learns from one that ends beside it."""
     clock = ManualClock(START_MS)
     driver = drive(tmp_path, clock, by="ada")
     first, second = driver.set_up(_order()), driver.set_up(_order())
@@ -75,13 +75,13 @@ def test_what_ends_while_another_is_open_is_learned(tmp_path: Path) -> None:
 
 
 def test_adjusted_steps_are_read_from_their_texts() -> None:
-    """Only changes of hands-on times are meant, each for its own recipe."""
+    """Only changes of hands-on times are read, each for its own recipe."""
     found = hands_set(["hot-black: scrub.hands = 2 min", "hot-black: black.target = 12 min"])
     assert found == {"hot-black": {"scrub"}}
 
 
 def test_nothing_learned_changes_nothing() -> None:
-    """Without a run the recipes are as they are, and nothing is said."""
+    """Without runs the recipes are unchanged and no source is named."""
     recipe = small_recipe()
     assert Learned().applied({"small": recipe}) == {"small": recipe}
     assert (Learned().words, bool(Learned()), Learned().as_dict()) == ("", False, {})

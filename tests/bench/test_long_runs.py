@@ -1,4 +1,4 @@
-"""A long run is read and verified once when the bench opens, and shows how far it is."""
+"""A long run is read and verified once when the bench opens, with its progress shown."""
 
 from __future__ import annotations
 
@@ -16,7 +16,7 @@ from tests.tui.conftest import Shop
 
 
 def test_a_long_run_is_read_once(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    """Also one that is too long to be kept in memory, and the work on it is counted."""
+    """A run too long for memory is also read once, and the work is counted."""
     shop = Shop(tmp_path / "bench").set_up("bolster")
     for number in range(70):
         shop.press(c.Note(f"note {number}"))

@@ -1,4 +1,4 @@
-"""A simple timer: named, timed, on the board and in the record like any other run."""
+"""A simple timer: named, timed, on the board and in the record like any run."""
 
 from __future__ import annotations
 
@@ -27,20 +27,20 @@ from benchtimer.view.words import confirm_words, verb
     ],
 )
 def test_a_name_and_a_time_are_read(words: str, name: str, seconds: int) -> None:
-    """The time is what is at the end; the rest is the name."""
+    """The time comes last, and the rest is the name."""
     assert read_timer(words) == (name, seconds)
 
 
 @pytest.mark.parametrize("words", ["", "glue", "24 h", "glue 0 s", "glue soon", "glue 2 parsec"])
 def test_words_without_name_or_time_are_refused(words: str) -> None:
-    """The message says how to write it."""
+    """The message shows how to write it."""
     with pytest.raises(TimerError, match="such as glue 24 h"):
         read_timer(words)
 
 
 @given(st.text(max_size=30))
 def test_any_words_are_read_or_refused(words: str) -> None:
-    """Whatever is typed, there is a name with a time of a second at least, or one message."""
+    """Any text gives a name and a time of at least a second, or one message."""
     try:
         name, seconds = read_timer(words)
     except TimerError:
@@ -50,7 +50,7 @@ def test_any_words_are_read_or_refused(words: str) -> None:
 
 
 def test_a_timer_runs_from_the_moment_it_is_set(tmp_path: Path) -> None:
-    """It counts down at once, says TIMER when it is over, and its run ends like any other."""
+    """A timer counts down at once, says TIMER at its end, and its run ends like any other."""
     clock = ManualClock()
     driver = drive(tmp_path, clock)
     run = set_timer(driver, "glue", 3600)
@@ -72,7 +72,7 @@ def test_a_timer_runs_from_the_moment_it_is_set(tmp_path: Path) -> None:
 
 
 def test_two_timers_have_their_own_places(tmp_path: Path) -> None:
-    """A timer takes no room from another one, and their numbers differ."""
+    """Each timer has its own place and its own number."""
     driver = drive(tmp_path, ManualClock())
     runs = [set_timer(driver, "glue", 60), set_timer(driver, "coat", 60)]
     numbers = [part.number for run in runs for part in driver.state(run).bench.parts.values()]
@@ -81,7 +81,7 @@ def test_two_timers_have_their_own_places(tmp_path: Path) -> None:
 
 
 def test_a_name_that_can_not_be_used_sets_nothing(tmp_path: Path) -> None:
-    """A name that no part may have is refused, and no run is left behind."""
+    """A name that no part can have is refused, and no run is left behind."""
     driver = drive(tmp_path, ManualClock())
     with pytest.raises(Refused):
         set_timer(driver, "x" * 500, 60)

@@ -1,4 +1,4 @@
-"""One agenda for everyone: who drives publishes the plan, who watches reads it."""
+"""One agenda for all: the driver publishes the plan, and watchers read it."""
 
 from __future__ import annotations
 
@@ -39,7 +39,7 @@ def _plan(driver: OpenBench) -> None:
 
 
 def _work(driver: OpenBench, draws: Random) -> None:
-    """Do what the agenda says; a reading and an answer are good ones."""
+    """Do what the agenda says, with good readings and answers."""
     moment = driver.moment()
     action = moment.first
     if action is None or action.blocked is not None:
@@ -57,7 +57,7 @@ def _work(driver: OpenBench, draws: Random) -> None:
 
 @pytest.mark.parametrize("seed", range(4))
 def test_board_and_watch_have_one_agenda(tmp_path: Path, seed: int) -> None:
-    """In every moment of two runs at once all agree on what comes next, and when, to the ms."""
+    """With two runs, all agree at every moment on what comes next, to the ms."""
     clock, draws, differs = ManualClock(1_770_000_000_000), Random(seed), 0
     with closing(drive(tmp_path, clock)) as driver:
         _two_runs(driver)
@@ -70,11 +70,11 @@ def test_board_and_watch_have_one_agenda(tmp_path: Path, seed: int) -> None:
                 seen, stamp = driver.moment(), driver.stamp()
                 assert watcher.moment(stamp).actions == seen.actions
                 differs += seen.actions != shop_agenda(seen.shop, seen.now_ms)
-    assert differs > 5  # the plan does move something, so that the agreement means something
+    assert differs > 5  # the plan must move something, or the agreement means nothing
 
 
 def test_the_plan_is_there_again_after_a_restart(tmp_path: Path) -> None:
-    """Closed and opened again, the bench says what it said."""
+    """A reopened bench shows the same plan."""
     clock = ManualClock(1_770_000_000_000)
     with closing(drive(tmp_path, clock)) as driver:
         name, _ = _two_runs(driver)
@@ -90,13 +90,13 @@ def test_the_plan_is_there_again_after_a_restart(tmp_path: Path) -> None:
 
 @pytest.mark.parametrize("content", [b"", b"{", b"[]", b'{"runs": {"x": 1}}', b"\xff\x00"])
 def test_a_damaged_file_only_means_no_plan(tmp_path: Path, content: bytes) -> None:
-    """It is advice: whatever the file holds, nothing fails and nothing is made of it."""
+    """A damaged plan file is ignored, whatever it holds."""
     (tmp_path / FILE_NAME).write_bytes(content)
     assert Plans(tmp_path).advice is NO_ADVICE
 
 
 def test_the_newest_word_is_the_one_published(tmp_path: Path) -> None:
-    """The file holds the last answer, and anyone who looks again has it."""
+    """The file holds the last answer, for anyone who looks again."""
     plans, looking_on = Plans(tmp_path), Plans(tmp_path)
     for end_ms in (1, 2):
         plans.keep(Advice(end_ms=end_ms))

@@ -1,4 +1,4 @@
-"""A probe's readings reach the bench through its folder and are checked like those you enter."""
+"""A probe's readings reach the bench through its folder and are checked like yours."""
 
 from __future__ import annotations
 
@@ -44,7 +44,7 @@ def _shop(tmp_path: Path) -> Iterator[Shop]:
 
 
 class Probe:
-    """Writes one reading after the other, five seconds apart, and lets the bench look."""
+    """Writes readings five seconds apart and lets the bench look at each."""
 
     def __init__(self, shop: Shop, place: str = "tank") -> None:
         self.shop, self.number, self.now = shop, 0, 1000.0
@@ -53,7 +53,7 @@ class Probe:
         driver.writer.probes = Probes(driver.folder, driver.writer._take_reading, lambda: self.now)
 
     def says(self, value: str, after_s: float = 5.0, times: int = 1) -> None:
-        """The same value this many times."""
+        """Repeat the same value this many times."""
         for _ in range(times):
             self.number += 1
             self.waits(after_s, look=False)
@@ -62,7 +62,7 @@ class Probe:
             self.shop.driver.writer.notice_clock()
 
     def waits(self, seconds: float, *, look: bool = True) -> None:
-        """Nothing is said for a while."""
+        """Write nothing for a while."""
         self.now += seconds
         self.shop.clock.advance(round(seconds * 1000))
         if look:
@@ -70,7 +70,7 @@ class Probe:
 
     @property
     def troubles(self) -> list[str]:
-        """What the board says of it."""
+        """What the board says about the probe."""
         return list(self.shop.driver.writer.probes.troubles)
 
 
@@ -88,7 +88,7 @@ def _bath_alarms(shop: Shop) -> list[Alarm]:
 
 
 def test_a_reading_counts_like_one_you_enter(shop: Shop) -> None:
-    """The tank is read, by the probe's name, and a part may go in."""
+    """The tank is read under the probe's name, and a part can go in."""
     probe = Probe(shop)
     probe.says("65 C")
     (event,) = _readings(shop.driver, shop.name)
@@ -105,13 +105,13 @@ def test_a_reading_counts_like_one_you_enter(shop: Shop) -> None:
 
 @pytest.mark.parametrize("place", ["tank", "TANK", "Tank", " tank "])
 def test_a_place_is_known_by_its_names(shop: Shop, place: str) -> None:
-    """Id, title and short name, in any case."""
+    """Id, title and short name all find the place, in any case."""
     Probe(shop, place).says("65 C")
     assert len(_readings(shop.driver, shop.name)) == 1
 
 
 def test_an_unknown_place_is_said_to_both_sides(shop: Shop) -> None:
-    """The board and the program that feeds it hear that no one takes the readings."""
+    """The board and the sending program hear that the readings go nowhere."""
     probe = Probe(shop, "tnak")
     probe.says("65 C")
     (trouble,) = probe.troubles
@@ -122,7 +122,7 @@ def test_an_unknown_place_is_said_to_both_sides(shop: Shop) -> None:
 
 
 def test_the_log_keeps_one_a_minute_and_what_changes(shop: Shop) -> None:
-    """Ten minutes of five-second readings make about ten entries; a new verdict is kept at once."""
+    """Ten minutes of readings make about ten entries; a new verdict is kept at once."""
     probe = Probe(shop)
     for number in range(120):
         probe.says(f"{65 + 0.1 * (number % 3):.1f} C")
@@ -139,7 +139,7 @@ def test_the_log_keeps_one_a_minute_and_what_changes(shop: Shop) -> None:
 
 
 def test_at_the_limit_the_alarm_calls(shop: Shop) -> None:
-    """With a part in the bath, a reading out of range by a probe is overdue at once."""
+    """With a part in the bath, a probe's reading out of range is overdue at once."""
     shop.to_tank("bolster")
     probe = Probe(shop)
     probe.says("66 C")
@@ -159,7 +159,7 @@ def test_at_the_limit_the_alarm_calls(shop: Shop) -> None:
 
 
 def test_what_you_enter_yourself_does_not_call(shop: Shop) -> None:
-    """You have just seen it; the board says what to do."""
+    """A bad reading that you enter raises no alarm; the board says what to do."""
     shop.to_tank("bolster")
     shop.press(c.Read("tank", "71 C"))
     bench = shop.driver.state(shop.name).bench
@@ -169,7 +169,7 @@ def test_what_you_enter_yourself_does_not_call(shop: Shop) -> None:
 
 
 def test_undo_and_redo_pass_a_probe_over(shop: Shop) -> None:
-    """A reading is no press: U takes your own last press back, and R brings it again."""
+    """U and R pass a probe's reading over and act on your own presses."""
     probe = Probe(shop)
     probe.says("65 C")
     shop.press(c.Begin("bolster"))
@@ -182,7 +182,7 @@ def test_undo_and_redo_pass_a_probe_over(shop: Shop) -> None:
 
 
 def test_a_silent_probe_is_noticed(shop: Shop) -> None:
-    """After four times its rhythm or 20 s the board says to read by hand; then it is over."""
+    """After four times its rhythm or 20 s the board says to read by hand, until it is back."""
     probe = Probe(shop)
     probe.says("65 C")
     probe.waits(SILENT_S - 1)
@@ -196,7 +196,7 @@ def test_a_silent_probe_is_noticed(shop: Shop) -> None:
 
 
 def test_a_frozen_probe_is_noticed_and_no_longer_believed(shop: Shop) -> None:
-    """The same to the last digit for ten minutes: it stops counting, and READ falls due by hand."""
+    """After ten minutes of one exact value the probe stops counting, and READ falls due."""
     probe = Probe(shop)
     times = round(FROZEN_S / 5)
     assert times > FROZEN_READINGS
@@ -213,7 +213,7 @@ def test_a_frozen_probe_is_noticed_and_no_longer_believed(shop: Shop) -> None:
 
 
 def test_a_probe_that_was_stopped_is_forgotten(shop: Shop) -> None:
-    """Its user ended it: no one is told that it is silent."""
+    """A probe that its user stopped gives no warning of silence."""
     probe = Probe(shop)
     probe.says("65 C")
     write_said(shop.driver.folder, replace(SAID, number=2, ended=True))
@@ -222,7 +222,7 @@ def test_a_probe_that_was_stopped_is_forgotten(shop: Shop) -> None:
 
 
 def test_what_was_left_from_yesterday_is_no_reading(tmp_path: Path) -> None:
-    """A file that was there when the bench opened counts once it changes."""
+    """A file from before the bench opened counts once it changes."""
     shop = Shop(tmp_path / "bench").set_up("bolster")
     write_said(tmp_path / "bench", SAID)
     shop.driver.close()
@@ -239,7 +239,7 @@ def test_what_was_left_from_yesterday_is_no_reading(tmp_path: Path) -> None:
     "value", ["ERR", "", "65 g", "nan C", "1e999 C", "65 C; rm", "-9999999999999 C"]
 )
 def test_nonsense_is_refused_and_said(shop: Shop, value: str) -> None:
-    """The bench continues, and the log has nothing of it."""
+    """The bench continues, says so, and logs nothing of it."""
     probe = Probe(shop)
     probe.says(value)
     assert not _readings(shop.driver, shop.name)
@@ -250,7 +250,7 @@ def test_nonsense_is_refused_and_said(shop: Shop, value: str) -> None:
 def test_any_file_in_the_folder_is_harmless(
     raw: bytes, tmp_path_factory: pytest.TempPathFactory
 ) -> None:
-    """Whatever is in it is a reading or is passed over."""
+    """Any file in the folder is a reading or is ignored."""
     path = tmp_path_factory.mktemp("p") / "x.json"
     path.write_bytes(raw)
     assert read_said(path) is None
@@ -262,7 +262,7 @@ def test_any_file_in_the_folder_is_harmless(
     ids=str,
 )
 def test_odd_figures_are_harmless(tmp_path: Path, change: dict[str, object]) -> None:
-    """A rhythm of nothing would make every probe silent, or none."""
+    """A zero or odd rhythm is ignored, or every probe or none would be silent."""
     write_said(tmp_path, SAID)
     path = file_of(tmp_path, SAID.probe)
     path.write_text(json.dumps(json.loads(path.read_text()) | change))
@@ -271,7 +271,7 @@ def test_odd_figures_are_harmless(tmp_path: Path, change: dict[str, object]) -> 
 
 
 def test_a_link_or_a_large_file_is_not_read(tmp_path: Path) -> None:
-    """The folder is the bench's own, and a probe's file is small."""
+    """Links and large files are not read."""
     write_said(tmp_path, SAID)
     path = file_of(tmp_path, SAID.probe)
     link = path.with_name("link.json")
@@ -282,7 +282,7 @@ def test_a_link_or_a_large_file_is_not_read(tmp_path: Path) -> None:
 
 
 def test_names_are_files_of_their_own(tmp_path: Path) -> None:
-    """A name can't lead out of the folder, and two probes don't meet."""
+    """A name can't lead out of the folder, and two probes don't share a file."""
     names = ["../../etc", "a/b", "a", "b", "\N{SNOWMAN}", "\udc80"]
     paths = {file_of(tmp_path, name) for name in names}
     assert len(paths) == len(names)

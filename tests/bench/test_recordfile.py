@@ -1,4 +1,4 @@
-"""The record of a run as a file, and the runs on the bench folded from the log."""
+"""The record of a run as a file, and the bench's runs folded from the log."""
 
 from __future__ import annotations
 
@@ -33,7 +33,7 @@ def _record(log: EventLog, hands: Hands) -> Record:
 
 
 def test_a_record_is_written_once_and_replaced_whole(log: EventLog) -> None:
-    """It reads back, is private, is left alone where nothing has changed, and leaves no half."""
+    """It reads back, is private, is replaced only when changed, and leaves no partial file."""
     folder = log.path.parent
     record = _record(log, Hands())
     path = write_record_file(folder, record)
@@ -49,7 +49,7 @@ def test_a_record_is_written_once_and_replaced_whole(log: EventLog) -> None:
 
 
 def test_a_record_that_cannot_be_written_is_refused_with_a_way_out(log: EventLog) -> None:
-    """Where a file is in the way of the folder, that is said, and where the truth is."""
+    """A file in place of the folder is refused, and the message says where the log is."""
     records_folder(log.path.parent).write_text("in the way")
     with pytest.raises(StoreError, match="The log has everything: benchtimer record"):
         write_record_file(log.path.parent, _record(log, Hands()))
@@ -57,7 +57,7 @@ def test_a_record_that_cannot_be_written_is_refused_with_a_way_out(log: EventLog
 
 @pytest.mark.parametrize("over", [False, True])
 def test_a_record_is_owed_to_the_run_that_ended_last(log: EventLog, over: bool) -> None:
-    """After the last press of a run that is over its record may be missing; else none is owed."""
+    """Only a run whose last press ended it can lack its record."""
     assert owed(log) is None
     hands = Hands()
     if over:
@@ -67,7 +67,7 @@ def test_a_record_is_owed_to_the_run_that_ended_last(log: EventLog, over: bool) 
 
 
 def test_runs_follow_entries_once(log: EventLog) -> None:
-    """A run is folded as entries come; those it has followed already change nothing."""
+    """A run is folded as entries come, and an entry seen before changes nothing."""
     hands = Hands()
     write(log, hands, RUN)
     entries = log.entries(RUN)
@@ -82,7 +82,7 @@ def test_runs_follow_entries_once(log: EventLog) -> None:
 
 
 def test_an_entry_of_a_run_not_yet_known_brings_all_of_it(log: EventLog) -> None:
-    """Anyone who hears of a run by its newest entry alone reads it from its beginning."""
+    """An entry of an unknown run loads the run from its beginning."""
     hands = Hands()
     write(log, hands, RUN)
     runs = OpenRuns(log)
@@ -104,7 +104,7 @@ def test_an_entry_of_a_run_not_yet_known_brings_all_of_it(log: EventLog) -> None
     ids=["laid out", "running", "held", "start taken back", "over"],
 )
 def test_only_a_run_with_timers_is_at_work(presses: list[c.Command], at_work: bool) -> None:
-    """Running, held, or with a start that a redo would bring back: such a run has timers."""
+    """Only a running or held run, or one whose start can be redone, has timers."""
     hands = Hands(started=False)
     for command in presses:
         hands(command)

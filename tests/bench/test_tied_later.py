@@ -1,4 +1,4 @@
-"""A bath that is mixed after a run was set up, and put into its place from the board."""
+"""A bath mixed after set-up, put into its place from the board."""
 
 from __future__ import annotations
 
@@ -32,7 +32,7 @@ def clock() -> ManualClock:
 
 @pytest.fixture
 def driver(tmp_path: Path, clock: ManualClock) -> Iterator[OpenBench]:
-    """A bench of its own."""
+    """A bench for the test alone."""
     opened = drive(tmp_path, clock)
     yield opened
     opened.close()
@@ -43,7 +43,7 @@ def _asked(driver: OpenBench, name: str) -> list[str]:
 
 
 def test_a_mix_from_the_board_is_in_the_book_and_in_its_place(driver: OpenBench) -> None:
-    """One name is asked for; the set-up asks for the mix no more, and the book knows it."""
+    """After one name the book has the bath, and the set-up no longer asks for the mix."""
     name = driver.set_up(RUN)
     desk = Desk(driver, name, guard_s=0)
     assert "Brew" in _asked(driver, name)
@@ -57,7 +57,7 @@ def test_a_mix_from_the_board_is_in_the_book_and_in_its_place(driver: OpenBench)
 
 
 def test_a_bath_of_the_book_is_offered_where_it_suits(driver: OpenBench) -> None:
-    """The menu offers to put it in; what is in there already, and what is retired, is not."""
+    """The menu offers to put a bath in, unless it is already there or retired."""
     name = driver.set_up(RUN)
     driver.write_bath("old", MixBath("Brew", mix="brew", recipe="brew"))
     driver.write_bath("gone", MixBath("Brew", mix="brew", recipe="brew"))
@@ -82,7 +82,7 @@ def test_a_bath_of_the_book_is_offered_where_it_suits(driver: OpenBench) -> None
 
 
 def test_parts_count_for_the_bath_that_they_were_in(driver: OpenBench, clock: ManualClock) -> None:
-    """What was in the place before keeps its parts; the bath tied later gets its own."""
+    """The old bath keeps its parts, and the new one counts its own."""
     name = driver.set_up(RUN)
     desk = Desk(driver, name, guard_s=0)
     assert desk.mix_bath("tank", "one")

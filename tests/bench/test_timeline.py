@@ -1,4 +1,4 @@
-"""Bench time: forward only, through sleep, jumps, restarts and wrong clocks."""
+"""Bench time runs forward through sleep, jumps, restarts and wrong clocks."""
 
 from __future__ import annotations
 
@@ -32,9 +32,7 @@ def test_bench_time_counts_through_sleep() -> None:
 
 
 def test_setting_the_wall_clock_changes_no_timer() -> None:
-    """A wall clock set a day back is reported until it is written down, and bench time
-    continues.
-    """
+    """A wall clock set a day back is reported until recorded, and bench time continues."""
     clock = ManualClock(NOON)
     timeline = Timeline(clock, None)
     before = timeline.stamp().noted_ms
@@ -48,7 +46,7 @@ def test_setting_the_wall_clock_changes_no_timer() -> None:
 
 
 def test_small_corrections_of_the_wall_clock_pass() -> None:
-    """A time service that moves the clock by a little leaves no entry."""
+    """A small correction by a time service leaves no entry."""
     clock = ManualClock(NOON)
     timeline = Timeline(clock, None)
     for _ in range(100):
@@ -71,7 +69,7 @@ def test_after_a_restart_of_the_program_the_count_goes_on() -> None:
 
 
 def test_after_a_restart_of_the_machine_the_wall_clock_tells() -> None:
-    """On another boot the time away is what the wall clock says, and is marked so."""
+    """After a reboot the time away comes from the wall clock and is marked so."""
     clock = ManualClock(NOON)
     last = _entry(Timeline(clock, None))
     clock.restart("another boot", 3 * HOUR)
@@ -82,7 +80,7 @@ def test_after_a_restart_of_the_machine_the_wall_clock_tells() -> None:
 
 
 def test_a_wall_clock_from_1970_tells_nothing() -> None:
-    """After a flat battery time does not go back, and the gap says it is not known."""
+    """With a dead battery time does not go back, and the gap is marked unknown."""
     clock = ManualClock(NOON)
     last = _entry(Timeline(clock, None))
     clock.restart("another boot", 0)
@@ -94,7 +92,7 @@ def test_a_wall_clock_from_1970_tells_nothing() -> None:
 
 
 def test_a_clock_put_right_tells_how_long_the_machine_was_off() -> None:
-    """After a start in 1970 bench time waits, and catches up once, as far as is known."""
+    """After a start in 1970 bench time waits, then catches up once, as far as known."""
     clock = ManualClock(NOON)
     last = _entry(Timeline(clock, None))
     clock.restart("another boot", 0)
@@ -112,7 +110,7 @@ def test_a_clock_put_right_tells_how_long_the_machine_was_off() -> None:
 
 
 def test_what_was_not_known_then_is_known_at_the_next_start() -> None:
-    """The last entry of a known time tells, across a whole session in 1970."""
+    """The last entry with a known time sets the gap, across a whole session in 1970."""
     clock = ManualClock(NOON)
     dated = _entry(Timeline(clock, None))
     clock.restart("in 1970", 0)
@@ -137,7 +135,7 @@ def test_a_clock_that_always_starts_in_1970_tells_nothing() -> None:
 
 
 def test_without_a_name_for_the_boot_the_wall_clock_tells() -> None:
-    """A machine that can't name its boots is never believed to have counted on."""
+    """Without boot names the count is never trusted across a restart."""
     clock = ManualClock(NOON, boot=None)
     last = _entry(Timeline(clock, None))
     clock.advance(HOUR)
@@ -151,7 +149,7 @@ def test_without_a_name_for_the_boot_the_wall_clock_tells() -> None:
     )
 )
 def test_bench_time_never_goes_back(steps: list[tuple[str, int]]) -> None:
-    """Whatever happens to the clocks, no entry is before an earlier one."""
+    """For any clock changes, no entry is before an earlier one."""
     clock = ManualClock(NOON)
     timeline = Timeline(clock, None)
     last = _entry(timeline)
@@ -169,7 +167,7 @@ def test_bench_time_never_goes_back(steps: list[tuple[str, int]]) -> None:
 
 
 def test_the_practice_clock_is_stretched_evenly() -> None:
-    """Thirty times as fast: both clocks, also across a restart of the program."""
+    """At thirty times the speed both clocks agree, also across a restart of the program."""
     base = ManualClock(NOON)
     first = PracticeClock(base, 30, NOON).read()
     base.advance(1000)

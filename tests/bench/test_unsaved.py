@@ -1,4 +1,4 @@
-"""A bench on a disk that can't be written: it continues, says so, and loses nothing."""
+"""A bench on a disk that can't be written continues, says so, and loses nothing."""
 
 from __future__ import annotations
 
@@ -48,7 +48,7 @@ class Bench:
         self.driver.press(self.name, command)
 
     def disk(self, *, works: bool) -> None:
-        """Let writing fail, or work again."""
+        """Make writing fail or work again."""
         self.driver._log._db.execute(f"PRAGMA query_only = {'OFF' if works else 'ON'}")
 
     def notes(self) -> list[str]:
@@ -63,14 +63,14 @@ def _notes(entries: list[LogEntry]) -> list[str]:
 
 @pytest.fixture(name="bench")
 def _bench(tmp_path: Path) -> Iterator[Bench]:
-    """A bench that is closed after the test."""
+    """A bench that closes after the test."""
     bench = Bench(tmp_path)
     yield bench
     bench.driver.close()
 
 
 def test_everything_goes_on_without_the_disk(bench: Bench) -> None:
-    """Notes, undo, another run, the bath book and the end of a run: all of it, in memory."""
+    """Notes, undo, another run, the bath book and the end of a run all work in memory."""
     bench.disk(works=False)
     bench.press(c.Note("one"))
     bench.press(c.Note("two"))
@@ -98,11 +98,11 @@ def test_everything_goes_on_without_the_disk(bench: Bench) -> None:
 
 
 def test_what_was_written_after_all_is_not_written_twice(bench: Bench) -> None:
-    """A disk that fails just after a press was written has it once."""
+    """If the disk fails just after it wrote a press, the press is on it once."""
     whole = bench.driver._log._db
 
     class Breaking:
-        """Says that it failed, after it has done it."""
+        """Raises an error after the write succeeded."""
 
         def execute(self, statement: str, *values: tuple[int, ...]) -> sqlite3.Cursor:
             done = whole.execute(statement, *values)
@@ -123,7 +123,7 @@ def test_what_was_written_after_all_is_not_written_twice(bench: Bench) -> None:
 
 
 def test_nothing_is_written_behind_another_program(bench: Bench) -> None:
-    """If someone else wrote meanwhile, the presses are not mixed in: they go into a file."""
+    """If another program wrote meanwhile, the unsaved presses go into a file of their own."""
     bench.disk(works=False)
     bench.press(c.Note("mine"))
     with closing(EventLog(bench.folder)) as other:
@@ -142,7 +142,7 @@ def test_nothing_is_written_behind_another_program(bench: Bench) -> None:
 
 
 def test_a_press_that_was_overtaken_is_refused(bench: Bench) -> None:
-    """With nothing waiting, a press behind another program's entry is not done at all."""
+    """With nothing unsaved, a press behind another program's entry is refused."""
     with closing(EventLog(bench.folder)) as other:
         note = Noted(press=3, t_ms=NOON, by="x", part=None, text="theirs")
         other.append(bench.name, [note], bench.driver.stamp())
@@ -153,7 +153,7 @@ def test_a_press_that_was_overtaken_is_refused(bench: Bench) -> None:
 
 
 def test_what_could_not_be_saved_is_put_elsewhere(bench: Bench) -> None:
-    """On leaving, the whole log is in another place, private, and restore brings it back."""
+    """On leaving, the whole log is saved elsewhere, private, and restore brings it back."""
     bench.disk(works=False)
     bench.press(c.Note("in the dark"))
     bench.driver.close()
@@ -168,7 +168,7 @@ def test_what_could_not_be_saved_is_put_elsewhere(bench: Bench) -> None:
 
 
 def test_with_no_place_left_it_is_said_in_words(tmp_path: Path) -> None:
-    """Where nothing can be written anywhere, what was done is reported, to be written down."""
+    """If nothing can be written anywhere, the unsaved entries are shown for you to copy."""
     with closing(drive(tmp_path, ManualClock(NOON))) as driver:
         name = driver.set_up(NEW)
         driver._log._db.execute("PRAGMA query_only = ON")
@@ -179,7 +179,7 @@ def test_with_no_place_left_it_is_said_in_words(tmp_path: Path) -> None:
 
 
 def test_a_folder_that_vanishes_is_noticed_at_once(bench: Bench) -> None:
-    """Without a press: the next look at the clock says that nothing can be saved."""
+    """The next look at the clock, without a press, says that nothing can be saved."""
     away = bench.folder.with_name("away")
     bench.folder.rename(away)
     bench.driver.writer.notice_clock()
@@ -192,7 +192,7 @@ def test_a_folder_that_vanishes_is_noticed_at_once(bench: Bench) -> None:
 
 
 def test_another_bench_in_the_place_is_not_written_into(bench: Bench, tmp_path: Path) -> None:
-    """A log that was put where another one was open gets none of its presses."""
+    """A log that replaced the open one gets none of its presses."""
     shutil.rmtree(bench.folder)
     with closing(drive(bench.folder, ManualClock(NOON + 1))) as other:
         other.set_up(NEW)
@@ -210,7 +210,7 @@ def test_another_bench_in_the_place_is_not_written_into(bench: Bench, tmp_path: 
 def test_a_single_command_does_not_wait_for_the_disk(
     bench: Bench, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
 ) -> None:
-    """What is written outside the board and can't be is a refusal, never a yes."""
+    """A command outside the board that can't write is refused, never confirmed."""
     bench.press(c.Abort("x"))
     bench.driver.close()
     opened = EventLog._open
@@ -230,7 +230,7 @@ def test_a_single_command_does_not_wait_for_the_disk(
 def test_a_record_is_shown_though_the_disk_cannot_be_read(
     bench: Bench, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    """With the disk gone altogether the record so far is still told, from memory."""
+    """With the disk gone the record so far still shows, from memory."""
     bench.disk(works=False)
     bench.press(c.Note("in the dark"))
 
@@ -248,7 +248,7 @@ def test_a_record_is_shown_though_the_disk_cannot_be_read(
 def test_a_very_long_run_is_not_held_in_memory(
     bench: Bench, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    """Beyond a number of entries a run is read from the disk, with what is not saved behind it."""
+    """Beyond a number of entries a run is read from the disk, then its unsaved entries."""
     monkeypatch.setattr("benchtimer.bench.unsaved.MOST_AT_HAND", 5)
     for number in range(6):
         bench.press(c.Note(f"saved {number}"))

@@ -1,4 +1,4 @@
-"""The clock on the shop's wall through daylight saving changes, beside the tz database."""
+"""The shop's wall clock through daylight saving changes, against the tz database."""
 
 from __future__ import annotations
 
@@ -33,7 +33,7 @@ SPRING, AUTUMN = datetime(2026, 3, 8, tzinfo=EASTERN), datetime(2026, 11, 1, tzi
 
 @pytest.fixture(name="_eastern", scope="module", autouse=True)
 def _in_the_eastern_time_zone() -> Iterator[None]:
-    """The machine's time zone, by a rule of POSIX: second Sunday in March to first in November."""
+    """The machine's time zone as a POSIX rule: second Sunday in March to first in November."""
     with pytest.MonkeyPatch.context() as patch:
         patch.setenv("TZ", "EST5EDT,M3.2.0,M11.1.0")
         time.tzset()
@@ -52,7 +52,7 @@ def _at(day: datetime, days: int, hour: int, minute: int = 0) -> datetime:
 
 @given(st.sampled_from([SPRING, AUTUMN]), st.integers(-72, 72), st.integers(-72, 72))
 def test_a_moment_is_what_the_tz_database_says(day: datetime, from_h: int, to_h: int) -> None:
-    """From any hour around a change, any other hour is shown as the tz database has it."""
+    """From any hour around a change, any other hour matches the tz database."""
     start = day.astimezone(UTC) + timedelta(hours=from_h)
     then = day.astimezone(UTC) + timedelta(hours=to_h)
     shown = moment_at(round(then.timestamp() * 1000), _stamp(start))
@@ -62,17 +62,17 @@ def test_a_moment_is_what_the_tz_database_says(day: datetime, from_h: int, to_h:
 
 @given(st.sampled_from([SPRING, AUTUMN]), st.integers(0, 23), st.integers(0, 24 * 60 - 1))
 def test_the_next_time_of_day_is_that_time_of_day(day: datetime, hour: int, minutes: int) -> None:
-    """Asked on the eve, it is the first such moment of the tz database; a skipped one is late."""
+    """On the eve, it is the first such moment of the tz database; a skipped one is late."""
     now = _stamp(_at(day, -1, hour))
     ahead_s = until_time_of_day_s(minutes, now)
     eve = _at(day, -1, minutes // 60, minutes % 60)
     wanted = eve if eve >= _at(day, -1, hour) else _at(day, 0, minutes // 60, minutes % 60)
-    # Arithmetic across a change goes by UTC; a time that is skipped has the offset of before.
+    # Arithmetic across a change uses UTC; a skipped time has the earlier offset.
     assert ahead_s == (wanted.timestamp() - now.wall_ms / 1000)
 
 
 def test_a_stamp_from_another_zone_keeps_its_own_offset() -> None:
-    """A log from somewhere else, or a test's, is not told by this machine's zone."""
+    """A log from another zone keeps its own offset on this machine."""
     stamp = Stamp(0, None, 0, _stamp(SPRING).wall_ms, 3600)
     then = moment_at(stamp.wall_ms + 48 * HOUR_S * 1000, stamp)
     assert then is not None
@@ -82,7 +82,7 @@ def test_a_stamp_from_another_zone_keeps_its_own_offset() -> None:
 
 @pytest.mark.parametrize(("day", "change_h"), [(SPRING, -1), (AUTUMN, 1)])
 def test_a_later_stamp_has_the_offset_of_its_moment(day: datetime, change_h: int) -> None:
-    """Between two noons there are 23 or 25 hours, and the second stamp knows its time of day."""
+    """Between two noons there are 23 or 25 hours, and the second stamp has its time of day."""
     noon = _stamp(_at(day, -1, 12))
     hours = 24 + change_h
     next_noon = later(noon, hours * HOUR_S * 1000)
@@ -93,7 +93,7 @@ def test_a_later_stamp_has_the_offset_of_its_moment(day: datetime, change_h: int
 
 @pytest.mark.parametrize("day", [SPRING, AUTUMN])
 def test_away_hours_are_those_of_the_clock_on_the_wall(day: datetime) -> None:
-    """22:00 to 07:00 begins and ends at these times of day in the nights around a change."""
+    """22:00 to 07:00 begins and ends at these times in the nights around a change."""
     noon = _stamp(_at(day, -1, 12))
     for n, window in enumerate(away_windows(["22:00-07:00"], noon)[:5]):
         begin, end = (
@@ -106,7 +106,7 @@ def test_away_hours_are_those_of_the_clock_on_the_wall(day: datetime) -> None:
 
 
 def test_away_hours_that_are_skipped_are_left_out() -> None:
-    """2:00 to 3:00 is no time at all in the night in which the clock goes forward."""
+    """2:00 to 3:00 does not exist in the night when the clock goes forward."""
     noon = _stamp(_at(SPRING, -1, 12))
     first, second, *_ = away_windows(["02:00-03:00"], noon)
     shown = [moment_at(noon.wall_ms + w.from_s * 1000, noon) for w in (first, second)]
@@ -115,7 +115,7 @@ def test_away_hours_that_are_skipped_are_left_out() -> None:
 
 @given(st.integers(0, 2 * 365 * 24 * 4), st.booleans())
 def test_the_zone_of_the_wall_is_that_of_the_tz_database(quarters: int, later_one: bool) -> None:
-    """Every quarter of an hour of two years, from UTC and back, also in gaps and folds."""
+    """Every quarter hour of two years, from UTC and back, also in gaps and folds."""
     stamp = _stamp(SPRING)
     zone = ShopZone(stamp)
     then = datetime(2025, 6, 1, tzinfo=UTC) + timedelta(minutes=15 * quarters)
@@ -129,7 +129,7 @@ def test_the_zone_of_the_wall_is_that_of_the_tz_database(quarters: int, later_on
 
 @pytest.mark.parametrize("day", [SPRING, AUTUMN])
 def test_evenings_stay_at_their_time_when_the_clocks_change(day: datetime) -> None:
-    """For sixty days ahead each evening begins at 18:30 on the wall, and nothing comes after."""
+    """For sixty days each evening begins at 18:30 on the wall, and nothing follows them."""
     zero = _at(day, -3, 12)
     windows = away_windows([], _stamp(zero), parse_week("18:30-22:30"))
     for window in windows[:-1]:
@@ -141,7 +141,7 @@ def test_evenings_stay_at_their_time_when_the_clocks_change(day: datetime) -> No
 
 
 def test_hours_and_hours_away_add_up() -> None:
-    """A daily pause inside the hours is away, too; closed throughout, no one ever comes."""
+    """A daily pause inside the hours counts as away; closed all week, you never come back."""
     zero = _at(SPRING, 10, 8)
     work = parse_week("09:00-18:00")
     windows = away_windows(["12:00-13:00"], _stamp(zero), work)

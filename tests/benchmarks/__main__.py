@@ -1,7 +1,7 @@
-"""Measure everything, or what is named: ``python -m tests.benchmarks [NAME...]``.
+"""Measure everything, or the benchmarks named: ``python -m tests.benchmarks [NAME...]``.
 
-Every figure is a ratio of two sides measured in turn in the same run. The table is printed as
-it grows; ``--write FILE`` puts it between the two marks of a page.
+Every figure is a ratio of two sides measured in turn in the same run. The table prints row by
+row; ``--write FILE`` puts it between the two marks of a page.
 """
 
 from __future__ import annotations
@@ -31,7 +31,7 @@ START, END = "<!-- figures -->", "<!-- end of figures -->"
 
 
 def main(arguments: Sequence[str] | None = None) -> int:
-    """Measure and print; the exit code tells nothing of the figures."""
+    """Measure and print; the exit code does not depend on the figures."""
     parser = argparse.ArgumentParser(prog="python -m tests.benchmarks", description=__doc__)
     parser.add_argument("name", nargs="*", metavar="NAME", help=", ".join(NAMES))
     parser.add_argument("--quick", action="store_true", help="few rounds, to see that it works")
@@ -55,7 +55,7 @@ def main(arguments: Sequence[str] | None = None) -> int:
 
 
 def measured(names: Sequence[str], asked: Asked) -> Iterator[Figure]:
-    """The figures of these benchmarks, each printed when it is there."""
+    """The figures of these benchmarks, each printed as soon as it is measured."""
     for name in names:
         begun = time.monotonic()
         for figure in import_module(f"tests.benchmarks.{name}").measure(asked):
@@ -65,7 +65,7 @@ def measured(names: Sequence[str], asked: Asked) -> Iterator[Figure]:
 
 
 def machine() -> str:
-    """What the figures hold for."""
+    """The Python version, libraries and machine the figures apply to."""
     return (
         f"Python {platform.python_version()}, Textual {version('textual')}, "
         f"{len(os.sched_getaffinity(0))} cores"
@@ -73,7 +73,7 @@ def machine() -> str:
 
 
 def alone(name: str) -> int:
-    """One benchmark as a command of its own."""
+    """Run one benchmark as its own command."""
     return main([Path(name).stem, *sys.argv[1:]])
 
 

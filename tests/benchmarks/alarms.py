@@ -1,10 +1,10 @@
 """How often a rehearsed run calls, beside EEMUA 191: ``python -m tests.benchmarks.alarms``.
 
 Simulated hands work a run of a shipped recipe with the planner's advice; the bell listens
-once a second. Anyone who is called takes ``REACTION_S`` to come. "busy" is the time to the last
-call of the first ``BUSY_S``, before all parts lie in their long soak. Guidance (EEMUA Publication
-191, as public summaries of it give the figures): about one call in ten minutes is
-manageable in steady work, more than ten in ten minutes is a flood.
+once a second. You take ``REACTION_S`` to answer a call. "busy" is the time to the last call of
+the first ``BUSY_S``, before all parts are in their long soak. Guidance (EEMUA Publication 191,
+figures from public summaries): about one call in ten minutes is manageable in steady work, more
+than ten in ten minutes is a flood.
 """
 
 from __future__ import annotations
@@ -27,7 +27,7 @@ from tests.support import alarms_of
 from tests.tui.scenes import FITTINGS
 
 REACTION_S = 10
-"""Someone who is called puts the file down and walks over; invented, no source."""
+"""Time to put the file down and walk over; invented, no source."""
 
 WINDOW_S = 600
 
@@ -41,7 +41,7 @@ START_S = START_WALL_MS / 1000
 
 
 class _Ticking(ManualClock):
-    """A clock that is listened to each second."""
+    """A clock that pauses each second for a listener."""
 
     listen: Callable[[], None] = staticmethod(lambda: None)
 
@@ -56,7 +56,7 @@ class _Ticking(ManualClock):
 
 @dataclass(slots=True)
 class Listening(Rehearsal):
-    """Simulated hands that are called by the bell."""
+    """Simulated hands that the bell calls."""
 
     calls_s: list[float] = field(default_factory=list)
     told: PlanTimes = NO_PLAN
@@ -64,11 +64,11 @@ class Listening(Rehearsal):
 
     @property
     def after_s(self) -> list[float]:
-        """When each call came, from the beginning of the run."""
+        """When each call came, in seconds from the beginning of the run."""
         return [t - START_S for t in self.calls_s]
 
     def listen(self) -> None:
-        """Once a second: does anything call?"""
+        """Check once a second whether anything calls."""
         if not self.state.bench.parts:
             return
         alarms = alarms_of("run", self.state.bench, self.now_ms, self.told)
@@ -82,13 +82,13 @@ class Listening(Rehearsal):
         self.told = self.advice(self.state.bench, self.now_ms) if self.advice else NO_PLAN
 
     def _do(self, action: Action) -> None:
-        if action.due_ms == self.now_ms:  # waited for, not met on the way
+        if action.due_ms == self.now_ms:  # a call you wait for, not one you meet on the way
             self.clock.advance(REACTION_S * 1000)
         Rehearsal._do(self, action)
 
 
 def listened(parts: int, seed: int, recipe: str = "hot-black") -> Listening:
-    """A run worked to its end with someone listening."""
+    """A run worked to its end while listening for calls."""
     clock = _Ticking(START_WALL_MS)
     run = Listening(
         new_run(RecipeFiles(), recipe, list(FITTINGS[:parts])),
@@ -103,12 +103,12 @@ def listened(parts: int, seed: int, recipe: str = "hot-black") -> Listening:
 
 
 def most_in(window_s: float, times_s: list[float]) -> int:
-    """The most calls in any stretch of this many seconds."""
+    """The most calls in any stretch of ``window_s`` seconds."""
     return max((sum(t <= u < t + window_s for u in times_s) for t in times_s), default=0)
 
 
 def measure(asked: Asked) -> Iterator[Figure]:
-    """The rates of several rehearsals, beside what is manageable."""
+    """The rates of several rehearsals, compared with the manageable rate."""
     parts = asked.rounds(PARTS, 2)
     runs = [listened(parts, seed) for seed in range(1, asked.rounds(5, 1) + 1)]
     for what, rate, limit in (

@@ -2,8 +2,8 @@
 
     python -m tests.benchmarks.archive
 
-Both logs are asked in turn, many times over. "benchtimer ..." is a fresh process, as someone
-at a shell waits for it.
+Both logs are queried in turn, many times. "benchtimer ..." is a fresh process, timed as you
+wait for it at a shell.
 """
 
 from __future__ import annotations
@@ -26,7 +26,7 @@ from tests.benchmarks.logs import many_runs
 
 FEW, QUICK, MANY = 10, 200, 10_000
 AIM = 1.5
-"""Nearly the same, for anyone who waits."""
+"""A difference you won't notice."""
 
 COMMANDS = (
     ["record", "--limit", "10"],
@@ -36,7 +36,7 @@ COMMANDS = (
 
 
 def measure(asked: Asked) -> Iterator[Figure]:
-    """Each question, asked of both logs."""
+    """Each query, run on both logs."""
     runs = QUICK if asked.quick else MANY
     places = [many_runs(asked.folder, number) for number in (FEW, runs)]
     logs = [EventLog(place, read_only=True) for place in places]

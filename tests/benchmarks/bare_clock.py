@@ -20,7 +20,7 @@ class BareClock(App[None]):
         yield Static("counts", markup=False)
 
     def on_mount(self) -> None:
-        """Begin to tick."""
+        """Start ticking."""
         self.set_interval(1.0, self.tick)
 
     def tick(self) -> None:

@@ -1,4 +1,4 @@
-"""A figure: what was measured beside what, how often, and whether it is good enough."""
+"""A figure: what was measured, against what, how often, and whether it is good enough."""
 
 from __future__ import annotations
 
@@ -17,15 +17,15 @@ class Asked:
     """How much is measured.
 
     Attributes:
-        folder: a place for logs, gone when all is measured.
-        quick: only to see that everything works; the figures mean little.
+        folder: a place for logs, removed at the end.
+        quick: only check that everything works; the figures mean little.
     """
 
     folder: Path
     quick: bool = False
 
     def rounds(self, full: int, quick: int = 2) -> int:
-        """So many rounds."""
+        """``full`` rounds, or a few in the quick form."""
         return quick if self.quick else full
 
 
@@ -35,14 +35,14 @@ class Figure:
 
     Attributes:
         what: what was measured.
-        beside: what it was measured beside, in the same run.
-        pairs: both, once a round.
+        beside: what it was measured against, in the same run.
+        pairs: both values of each round.
         unit: of both.
-        aim: what the middle ratio should keep to; None if nothing was aimed at.
-        faster: the ratio tells how many times faster than the other, more being better;
-            otherwise it is ours over the other's, less being better.
-        open: which side was not finished when its time ran out: "", "ours", "other" or "both".
-        note: what else must be known.
+        aim: the limit for the middle ratio; None for no limit.
+        faster: whether the ratio is how many times faster ours is (more is better);
+            otherwise it is ours over the other's (less is better).
+        open: the side that ran out of time: "", "ours", "other" or "both".
+        note: a remark for the table.
     """
 
     what: str
@@ -66,14 +66,14 @@ class Figure:
 
     @property
     def is_met(self) -> bool | None:
-        """Whether the aim is met; None without an aim, or if neither side was finished."""
+        """Whether the aim is met; None without an aim or if neither side finished."""
         if self.aim is None or self.open == "both":
             return None
         return self.ratio >= self.aim if self.faster else self.ratio <= self.aim
 
     @property
     def verdict(self) -> str:
-        """The aim and what came of it."""
+        """The aim and the verdict."""
         if self.aim is None:
             return ""
         said = {True: "met", False: "MISSED", None: "open"}[self.is_met]
@@ -81,7 +81,7 @@ class Figure:
 
     @property
     def ratio_words(self) -> str:
-        """The middle ratio; a side that was not finished makes it a limit."""
+        """The middle ratio, marked as a limit if one side did not finish."""
         if self.open == "both":
             return "-"
         sign = {"ours": "<" if self.faster else ">", "other": ">" if self.faster else "<"}
@@ -89,24 +89,24 @@ class Figure:
 
     @property
     def spread_words(self) -> str:
-        """The least and the greatest ratio."""
+        """The smallest and the largest ratio."""
         if len(self.pairs) < 2 or self.open:
             return ""
         return f"{three(min(self.ratios))} to {three(max(self.ratios))}"
 
     @property
     def sides_words(self) -> str:
-        """The middle of both sides."""
+        """The median of each side."""
         ours, other = (median(side) for side in zip(*self.pairs, strict=True))
         return f"{three(ours)} : {three(other)} {self.unit}".rstrip()
 
     def as_table(self) -> dict[str, Any]:
-        """For programs."""
+        """The figure as plain values for programs."""
         return asdict(self) | {"ratio": self.ratio, "is_met": self.is_met}
 
 
 def three(value: float) -> str:
-    """Three figures, as a ratio needs no more."""
+    """A number with three figures, enough for a ratio."""
     if abs(value) >= 100:
         return f"{value:,.0f}"
     return (
@@ -117,7 +117,7 @@ def three(value: float) -> str:
 def alternate(
     rounds: int, ours: Callable[[], float], other: Callable[[], float]
 ) -> tuple[Pair, ...]:
-    """Measure both in turn, each first in every other round, so that drift meets both alike."""
+    """Measure both in turn, alternating which goes first, so drift affects both equally."""
     pairs: list[Pair] = []
     for number in range(rounds):
         if number % 2:
@@ -130,7 +130,7 @@ def alternate(
 
 
 def line(figure: Figure) -> str:
-    """A figure in a line of the terminal."""
+    """A figure as a line for the terminal."""
     cells = (
         f"{figure.what[:56]:56} {figure.ratio_words:>7} {'faster' if figure.faster else 'times':6}",
         f"{figure.spread_words:>15} {len(figure.pairs):>4}  {figure.sides_words:24}",
@@ -161,5 +161,5 @@ def _row(figure: Figure) -> str:
 
 
 def missed(figures: Sequence[Figure]) -> list[str]:
-    """What did not keep to its aim."""
+    """The figures that missed their aim."""
     return [figure.what for figure in figures if figure.is_met is False]

@@ -1,9 +1,9 @@
-"""What an idle bench costs, beside a bare Textual clock: ``python -m tests.benchmarks.idle``.
+"""The cost of an idle bench against a bare Textual clock: ``python -m tests.benchmarks.idle``.
 
-All programs run at the same time, each in a pseudo-terminal that is read and thrown away: a
-bench with eight parts dwelling, so that eight timers count, one on which the eight are overdue,
-so that it calls, and a clock of six digits. After a while for starting, the processor time of
-each process (user and system, as the kernel counts it) is taken over the same seconds.
+All programs run at the same time, each on a pseudo-terminal whose output is thrown away: a bench
+with eight parts dwelling and eight timers counting, one with the eight overdue and calling, and a
+clock of six digits. After a start-up delay, the processor time of each process (user and system,
+as the kernel counts it) is measured over the same seconds.
 """
 
 from __future__ import annotations
@@ -19,11 +19,11 @@ from tests.benchmarks.logs import OVERDUE, dwelling
 from tests.benchmarks.program import BARE, BENCH, Program
 
 WARM_S = 10.0
-"""After so long the pages are loaded and the backup of opening is made."""
+"""Long enough to load the pages and finish the backup made on opening."""
 
 
 QUIET_AIM, OVERDUE_AIM = 2, 3
-"""At most this many times the clock."""
+"""Limits as multiples of the clock's cost."""
 
 
 def measure(asked: Asked) -> Iterator[Figure]:

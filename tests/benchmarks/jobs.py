@@ -1,4 +1,4 @@
-"""Jobs: trials beside the policy without draws, and the first plan beside the better ones."""
+"""Jobs: trials against the policy without draws, and the first plan against better ones."""
 
 from __future__ import annotations
 
@@ -25,7 +25,7 @@ IMPORT = (sys.executable, "-c", "import textual.app")
 
 
 def measure(asked: Asked) -> Iterator[Figure]:
-    """Trials of one and of three knives; the plan of two knives, from nothing."""
+    """Trials of one and of three knives; the first plan of two knives."""
     for count in (1, 3):
         for sure in (True, False):
             yield from _trials(asked, count, sure=sure)
@@ -55,7 +55,7 @@ class _Counting(Play):
 
 
 def _moves(what: Callable[[], None]) -> int:
-    """How many moves plays make: failed checks repeat them."""
+    """How many moves the plays make: failed checks repeat them."""
     _Counting.moves = 0
     with patch("benchtimer.job.policy.Play", _Counting):
         what()
@@ -63,7 +63,7 @@ def _moves(what: Callable[[], None]) -> int:
 
 
 def _trials(asked: Asked, count: int, *, sure: bool) -> Iterator[Figure]:
-    """Trials beside as many runs of the policy without draws, then both by the move."""
+    """Trials against the same number of policy runs without draws, then both per move."""
     load = knives(count)
 
     def trials() -> None:

@@ -1,11 +1,11 @@
-"""From a key to its screen, beside a bare Textual program: ``python -m tests.benchmarks.keys``.
+"""From key to screen, against a bare Textual program: ``python -m tests.benchmarks.keys``.
 
-The real program with eight parts dwelling; the planner thinks again after each press, so every
-key arrives while it is at work. The keys take the last press back and make it count again in
-turn: each is decided, written to the log and forced to the disk before the screen changes. The
-time counts from the key's byte to the arrival of the line that only the changed screen has.
-After each press the same disk forces as many bytes as a press writes, by a plain fsync, which is
-taken off; and the same keys change a word of a program that does nothing else.
+The real program runs with eight parts dwelling. The planner plans again after each press, so
+every key arrives while it works. The keys undo and redo the last press in turn; each press is
+checked, written to the log and forced to the disk before the screen changes. The time runs from
+the key's byte to the first line that only the changed screen has. After each press a plain fsync
+writes as many bytes to the same disk, and its time is subtracted. The same keys change a word of
+a program that does nothing else.
 """
 
 from __future__ import annotations
@@ -28,15 +28,15 @@ from tests.benchmarks.logs import dwelling
 from tests.benchmarks.program import BARE, BENCH, Program
 
 PRESS_BYTES = 3 * 4096
-"""About what a press writes: a few pages of the log."""
+"""About as much as a press writes: a few pages of the log."""
 
 KEYS = "ur"
 BARE_WORDS = (b"taken back", b"counts again")
 SLOW_AIM = 4
-"""The slow end over that of the bare program, at most."""
+"""Limit for the slow end over that of the bare program."""
 
 BLOCKS = 5
-"""The slow end is taken of this many stretches of presses, so that it has a spread."""
+"""Stretches of presses, each with its own slow end, for a spread."""
 
 
 def measure(asked: Asked) -> Iterator[Figure]:
@@ -82,7 +82,7 @@ def _pressed(place: Path, presses: int) -> list[tuple[float, float, float]]:
 
 
 def _seen(program: Program, key: str, wanted: bytes) -> float:
-    """Seconds from a key to the line that it changes."""
+    """Seconds from a key to the line it changes."""
     program.press(key)
     return program.until(wanted)
 
@@ -96,7 +96,7 @@ def _forced(file: int) -> float:
 
 
 def _undo_words(place: Path) -> tuple[bytes, bytes]:
-    """What the undo line says after the last press is taken back, and when it counts again."""
+    """The undo line after an undo of the last press, and after the redo."""
     driver = drive(place, SystemClock())
     (name,) = driver.names
     counts = undo_of(driver.state(name)).encode()

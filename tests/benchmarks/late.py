@@ -1,10 +1,10 @@
 """A plan in mid-run, up to five minutes late: ``python -m tests.benchmarks.late``.
 
-Plans of every family are cut at drawn moments and made 0 to 300 s late, with nothing more done.
-Each state is planned again from the plan of before, up to the first plan that keeps every
-window; CP-SAT with one worker looks for any plan of the same state. A plan is held against
-``tests/plan/judge.py``. The note tells how many states have a plan, where one of the two found
-none, and the planner's slowest. Times are CPU time.
+Plans of every family are cut at random moments and made 0 to 300 s late, with nothing more done.
+The planner plans each state again from the earlier plan, up to the first plan that keeps every
+window. CP-SAT with one worker looks for any plan of the same state. ``tests/plan/judge.py`` checks
+each plan. The note has the number of states with a plan, those where one side found none, and the
+planner's slowest time. Times are CPU time.
 """
 
 from __future__ import annotations
@@ -45,19 +45,19 @@ FAMILIES: dict[str, Callable[[int], Problem]] = {
 STATES = 56
 """States of each family; 504 in all."""
 CUTS = 8
-"""States out of one plan."""
+"""States cut from one plan."""
 FIRST_SEED = 7001
-"""Draws that the planner was not tuned on."""
+"""Draws never used to tune the planner."""
 LIMIT_S = 4.0
-"""CPU seconds for the planner, and seconds for CP-SAT, for one state."""
+"""CPU seconds for the planner, and seconds for CP-SAT, per state."""
 PLAN_NODES = 300
-"""States opened for the plan that is cut."""
+"""Search states for the plan that is cut."""
 LATE_S = (0, 300)
 
 
 @dataclass(frozen=True, slots=True)
 class Late:
-    """One state and what came of it; None: no plan."""
+    """One state and the results; None: no plan."""
 
     ours_ms: float
     other_ms: float
@@ -91,7 +91,7 @@ def _note(found: list[Late]) -> str:
 
 
 def _states(make: Callable[[int], Problem], count: int) -> Iterator[tuple[Problem, Plan]]:
-    """Problems in mid-run with the plans they come from."""
+    """Problems in mid-run with the plans they were cut from."""
     seed, given = FIRST_SEED, 0
     while given < count:
         problem, rng = make(seed), random.Random(f"late {seed}")

@@ -1,4 +1,4 @@
-"""What learning costs: causes beside reading the tries, and planning beside a log with few runs."""
+"""Costs of learning: ``causes`` against reading the tries, and planning with many runs or few."""
 
 from __future__ import annotations
 
@@ -49,7 +49,7 @@ def measure(asked: Asked) -> Iterator[Figure]:
 
 
 def _causes(asked: Asked) -> Figure:
-    """Everything that causes does with the records, beside reading them."""
+    """All that ``causes`` does with the records, against reading them."""
     tries = QUICK_TRIES if asked.quick else TRIES
     place = _knives(asked.folder, tries // 3 + 1)
     log = EventLog(place, read_only=True)
@@ -71,7 +71,7 @@ def _found(records: list[Record]) -> Causes:
 
 
 def _planning(asked: Asked) -> Iterator[Figure]:
-    """A plan with what was learned, of a log with many runs beside one with few."""
+    """A plan with learned times, from a log with many runs against one with few."""
     runs = QUICK if asked.quick else MANY
     logs = [EventLog(_short_runs(asked.folder, n), read_only=True) for n in (FEW, runs)]
     recipe = RecipeFiles().find("hot-black")
@@ -107,7 +107,7 @@ def _timed(question: Callable[[], object]) -> Callable[[], float]:
 
 
 def _knives(folder: Path, runs: int) -> Path:
-    """A log with this many runs of three tries each, with answers that vary; made once."""
+    """A log with ``runs`` runs of three tries each, with varying answers; made once."""
     place = folder / f"knives-{runs}"
     if place.exists():
         return place
@@ -131,7 +131,7 @@ def _varied(rng: Random, event: Event) -> Event:
 
 
 def _short_runs(folder: Path, runs: int) -> Path:
-    """A log with this many short runs that are over, each of which taught a time; made once."""
+    """A log with ``runs`` short closed runs, each of which taught a time; made once."""
     place = folder / f"taught-{runs}"
     if place.exists():
         return place
@@ -160,7 +160,7 @@ def _one_step(driver: OpenBench, clock: ManualClock, name: str) -> None:
 def _write(
     place: Path, runs: int, template: list[LogEntry], change: Callable[[Event], Event]
 ) -> None:
-    """So many copies of a run, four a day."""
+    """Write ``runs`` copies of a run, four a day."""
     log = EventLog(place)
     log._db.execute("PRAGMA synchronous = OFF")
     for number in range(runs):

@@ -1,4 +1,4 @@
-"""Logs to measure with: many runs, one long run, parts that dwell."""
+"""Logs for measuring: many runs, one long run, dwelling parts."""
 
 from __future__ import annotations
 
@@ -27,11 +27,11 @@ START_MS = 1_500_000_000_000
 MOST_RUNS = 10_000
 
 AT_ONCE = 20_000
-"""Each writing with a correction in it makes the run's part of the index again."""
+"""Events per write: each write with a correction rebuilds the run's part of the index."""
 
 
 def many_runs(folder: Path, runs: int) -> Path:
-    """A log with this many runs that are over; made once in a folder."""
+    """A log with ``runs`` closed runs; made once in a folder."""
     place = folder / f"runs-{runs}"
     if not place.exists():
         _fill(place, runs, _template(folder / f"template-{runs}"))
@@ -39,7 +39,7 @@ def many_runs(folder: Path, runs: int) -> Path:
 
 
 def _template(folder: Path) -> list[LogEntry]:
-    """One short real run: its first page is read, and then it is given up."""
+    """One short real run: its first page is read, then it is aborted."""
     driver = drive(folder, ManualClock(START_MS))
     name = driver.set_up(new_run(RecipeFiles(), "hot-black", ["bolster"]))
     page = next(setup_pages(driver.state(name).bench))
@@ -52,7 +52,7 @@ def _template(folder: Path) -> list[LogEntry]:
 
 
 def _fill(folder: Path, runs: int, template: list[LogEntry]) -> None:
-    """So many runs, four a day, each with a part and a note of its own."""
+    """Write ``runs`` runs, four a day, each with its own part and note."""
     log = EventLog(folder)
     log._db.execute("PRAGMA synchronous = OFF")
     for number in range(runs):
@@ -74,7 +74,7 @@ OVERDUE = 'min = "1 s", target = "2 s", max = "3 s"'
 
 
 def dwelling(folder: Path, runs: int = 0, dwell: str = QUIET) -> Path:
-    """Eight parts in a tank that holds them all, none due for hours; other runs are over.
+    """Eight parts in a tank that holds them all, none due for hours; other runs are closed.
 
     Args:
         folder: where the log's folder is made.
@@ -102,7 +102,7 @@ def dwelling(folder: Path, runs: int = 0, dwell: str = QUIET) -> Path:
 
 
 def at_work(folder: Path, parts: int) -> Path:
-    """So many parts of a shipped recipe, a third of them done, the rest at every stage of it."""
+    """``parts`` parts of a shipped recipe, a third done, the rest at every stage."""
     place = folder / f"at-work-{parts}"
     names = [f"{FITTINGS[n % len(FITTINGS)]} {n + 1}" for n in range(parts)]
     clock = ManualClock(SystemClock().read().wall_ms)
@@ -116,9 +116,9 @@ def at_work(folder: Path, parts: int) -> Path:
 
 
 def long_run(events: int) -> list[Event]:
-    """What happened in a run of this many events: work, readings, notes, corrections, and again.
+    """A run of ``events`` events: work, readings, notes, corrections, repeated.
 
-    Twelve parts go round forever, sent back to the beginning by hand when they are judged.
+    Twelve parts repeat the recipe endlessly; after the verdict you send each back to the beginning.
     """
     names = tuple(f"part {number}" for number in range(1, 13))
     recipe = small_recipe(SMALL.replace("holds = 4", "holds = 12"))
@@ -130,7 +130,7 @@ def long_run(events: int) -> list[Event]:
 
 
 def _round(hands: Hands, part: str, number: int) -> None:
-    """A part from its beginning to being judged, with what happens beside."""
+    """One part from its beginning to its verdict, with other entries in between."""
     hands(c.Read("tank", f"{62 + number % 7} C"))
     hands.to_tank(part)
     hands(c.Note(f"bubbles at {number}", part), 60_000)
@@ -145,7 +145,7 @@ def _round(hands: Hands, part: str, number: int) -> None:
 
 
 def write_run(folder: Path, events: list[Event]) -> str:
-    """A log with one run that consists of these events; its name."""
+    """A log with one run of these events; returns the run's name."""
     log, name = EventLog(folder), "2026-01-05-1"
     log._db.execute("PRAGMA synchronous = OFF")
     bench = fold(events[:1]).bench

@@ -1,8 +1,8 @@
-"""Memory with 24 parts, beside a bare Textual clock: ``python -m tests.benchmarks.memory``.
+"""Memory with 24 parts, against a bare Textual clock: ``python -m tests.benchmarks.memory``.
 
-The bench is on the screen with 24 parts, a third of them done and many of them late, which
-sets the planner to work; beside it runs a bare clock. Resident memory is read after a while.
-Then a process that does nothing but plan 24 mixed parts, at most.
+The bench is on the screen with 24 parts, a third of them done and many late, which keeps the
+planner busy; a bare clock runs beside it. Resident memory is read after a delay. A second figure
+is the peak of a process that only plans 24 mixed parts.
 """
 
 from __future__ import annotations

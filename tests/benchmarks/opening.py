@@ -1,8 +1,8 @@
 """Opening a bench as its log grows: ``python -m tests.benchmarks.opening``.
 
-Two logs, each too large to be looked through whole, have the same run with eight parts on the
-bench and a different number of runs that are over. Opening holds the open run and the newest
-entries against the register, so the time should be the same. Reading beside it is measured, too.
+Two logs, each too large for a full check, have the same run with eight parts on the bench and
+different numbers of closed runs. Opening checks the open run and the newest entries against the
+register, so it should take the same time. Read-only opening is measured too.
 """
 
 from __future__ import annotations
@@ -28,17 +28,17 @@ from tests.benchmarks.logs import dwelling
 FEW, MANY = 1_000, 10_000
 QUICK = 2_000
 AIM = 1.25
-"""Flat, within what two measurements of the same differ by."""
+"""Flat: within the difference of two measurements of the same thing."""
 
 
 def measure(asked: Asked) -> Iterator[Figure]:
-    """Opening to write, to look on, and only the file."""
+    """Opening to write, opening to watch, and opening only the file."""
     many = QUICK if asked.quick else MANY
     few_place, many_place = (dwelling(asked.folder, runs) for runs in (FEW, many))
     assert (few_place / FILE_NAME).stat().st_size > SMALL_BYTES
     for what, opened in (("opening the bench", _driver_ms), ("looking on", _watcher_ms),
                          ("opening the log to write", _log_ms)):  # fmt: skip
-        opened(few_place), opened(many_place)  # what is only done once is done
+        opened(few_place), opened(many_place)  # one-time work is done
         pairs = alternate(
             asked.rounds(20, 5),
             lambda opened=opened: opened(many_place),  # type: ignore[misc]
@@ -50,7 +50,7 @@ def measure(asked: Asked) -> Iterator[Figure]:
 def _driver_ms(place: Path) -> float:
     begun_s = _begin()
     with (
-        patch.object(BackupKeeper, "begin", lambda *_: None),  # it comes 5 s later
+        patch.object(BackupKeeper, "begin", lambda *_: None),  # the backup comes 5 s later
         closing(drive(place, SystemClock())),
     ):
         return 1000 * (time.perf_counter() - begun_s)

@@ -1,11 +1,11 @@
 """The planner beside OR-tools CP-SAT on the same problems: ``python -m tests.benchmarks.planner``.
 
 CP-SAT gets the strong model of ``tests/plan/reference.py`` (a Boolean for the order of each
-pair of moves) and runs two workers; the planner is one thread of plain Python. "told" is
-CP-SAT that is also told that equal parts may keep their order through hands and slots,
-which the planner knows by itself; without equal parts the two are the same. Each ratio is
-CP-SAT's time to the proof over the planner's; a side that was not finished in time makes it a
-limit, and what is still open between its plan and its bound is reported.
+pair of moves) and runs two workers; the planner is one thread of plain Python. In the rows
+marked "told", CP-SAT also knows that equal parts keep their order through hands and slots, as
+the planner does; without equal parts the two are the same. Each ratio is CP-SAT's time to the
+proof over the planner's. If a side runs out of time, the ratio is a limit, and the row has the
+gap between its plan and its bound.
 """
 
 from __future__ import annotations
@@ -45,15 +45,15 @@ CASES: dict[str, Callable[[], Problem]] = {
 }
 
 LIMIT_S = 10.0
-"""How long each may look for its proof."""
+"""Time limit of each for its proof."""
 
 ENOUGH_S = 6.0
-"""No further round once a case has taken so long."""
+"""No further round once a case has taken this long."""
 
 
 @dataclass(frozen=True, slots=True)
 class Try:
-    """What one solver reached: how long it took, whether it proved it, and what is open."""
+    """One solver's result: its time, whether it has a proof, and its gap."""
 
     ms: float
     proven: bool
@@ -62,12 +62,12 @@ class Try:
 
     @property
     def gap(self) -> float:
-        """What is open between plan and bound, as a share of the plan."""
+        """The gap between plan and bound, as a share of the plan."""
         return (self.end_s - self.bound_s) / self.end_s if self.end_s else 1.0
 
 
 def measure(asked: Asked) -> Iterator[Figure]:
-    """Plans, plans made again, draws and cadences."""
+    """Plans, new plans in mid-run, trials and intervals."""
     for name, make in list(CASES.items())[:: asked.rounds(1, 6)]:
         yield from _case(name, make(), 1.0 if asked.quick else LIMIT_S, asked.rounds(5))
     for count, cuts in ((6, 10), (12, 6))[: asked.rounds(2, 1)]:
@@ -77,7 +77,7 @@ def measure(asked: Asked) -> Iterator[Figure]:
 
 
 def _case(name: str, problem: Problem, limit_s: float, rounds: int) -> Iterator[Figure]:
-    """One problem beside CP-SAT, and beside CP-SAT that is reported."""
+    """One problem against CP-SAT with and without the order of equal parts."""
     tried: list[tuple[Try, Try, Try]] = []
     begun = time.monotonic()
     while len(tried) < rounds and time.monotonic() - begun < ENOUGH_S:
@@ -88,7 +88,7 @@ def _case(name: str, problem: Problem, limit_s: float, rounds: int) -> Iterator[
 
 
 def compared(name: str, other: str, tried: list[tuple[Try, Try]]) -> Figure:
-    """A figure from what both reached in each round."""
+    """A figure from both results in each round."""
     sides = zip(*tried, strict=True)
     open_ours, open_other = (not all(x.proven for x in side) for side in sides)
     words = {(True, True): "both", (True, False): "ours", (False, True): "other"}
@@ -103,7 +103,7 @@ def compared(name: str, other: str, tried: list[tuple[Try, Try]]) -> Figure:
 
 
 def _differ(ours: Try, theirs: Try) -> bool:
-    """Whether one of two proofs must be wrong."""
+    """Whether two proofs disagree, so one must be wrong."""
     return ours.proven and theirs.proven and ours.end_s != theirs.end_s
 
 
@@ -119,7 +119,7 @@ def _reference(problem: Problem, limit_s: float, *, queues: bool) -> Try:
 
 
 def _replans(count: int, cuts: int) -> Figure:
-    """Plans made again at any moment of a mixed day."""
+    """New plans at random moments of a mixed day."""
     problem = mixed(count, 1)
     plan = solve(problem, seconds=LIMIT_S, clock=time.perf_counter).plan
     assert plan is not None
@@ -148,7 +148,7 @@ def _ms(work: Callable[[], object]) -> Callable[[], float]:
 
 
 def _draws(rounds: int) -> Figure:
-    """1,000 draws through a plan of six parts."""
+    """1,000 trials of a plan of six parts."""
     problem = equal_parts(6)
     plan = solve(problem).plan
     assert plan is not None
@@ -157,7 +157,7 @@ def _draws(rounds: int) -> Figure:
 
 
 def _cadences(rounds: int, lines: int) -> Iterator[Figure]:
-    """The published line and seeded ones."""
+    """The published line and random ones."""
     line, _ = phillips_unger()
     pairs = alternate(rounds, _ms(lambda: cadence(*line)), _ms(lambda: reference_cadence(line)))
     name = "cadence, the line of Phillips and Unger"

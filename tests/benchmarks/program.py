@@ -1,4 +1,4 @@
-"""A program on a pseudo-terminal of its own, whose output is searched and thrown away."""
+"""A program on its own pseudo-terminal, whose output is searched and thrown away."""
 
 from __future__ import annotations
 
@@ -24,10 +24,10 @@ class Program:
     """A process on a terminal of 120x40.
 
     Args:
-        command: what is started.
+        command: the command to start.
 
     Attributes:
-        begun: when it was started, or the last key was pressed.
+        begun: time of the start, or of the last key.
     """
 
     def __init__(self, command: Sequence[str]) -> None:
@@ -42,10 +42,10 @@ class Program:
         os.close(slave)
 
     def until(self, wanted: bytes, seconds: float = 20) -> float:
-        """Seconds from ``begun`` until its output has a text.
+        """Seconds from ``begun`` until the output has a text.
 
         Raises:
-            SystemExit: it does not come.
+            SystemExit: the text does not appear.
         """
         seen = b""
         while wanted not in seen:
@@ -55,14 +55,14 @@ class Program:
         return time.perf_counter() - self.begun
 
     def press(self, key: str) -> None:
-        """Press a key; what was drawn before is thrown away."""
+        """Press a key; drops earlier output."""
         while select.select([self._file], [], [], 0)[0]:
             os.read(self._file, 65536)
         self.begun = time.perf_counter()
         os.write(self._file, key.encode())
 
     def leave_alone(self) -> None:
-        """Read and throw away whatever comes from now on."""
+        """Read and drop all output from now on."""
         threading.Thread(target=self._swallow, daemon=True).start()
 
     def _swallow(self) -> None:
@@ -75,7 +75,7 @@ class Program:
     @property
     def cpu_s(self) -> float:
         """Processor time so far, user and system, of all its threads."""
-        clock = (~self._process.pid << 3) | 2  # as clock_getcpuclockid(3) of Linux makes it
+        clock = (~self._process.pid << 3) | 2  # clock id of a process, see clock_getcpuclockid(3)
         return time.clock_gettime(clock)
 
     @property
@@ -92,7 +92,7 @@ class Program:
 
 
 def whole_s(command: Sequence[str]) -> float:
-    """Seconds that a whole process takes."""
+    """Seconds a whole process takes."""
     begun = time.perf_counter()
     subprocess.run(command, capture_output=True, check=True)
     return time.perf_counter() - begun

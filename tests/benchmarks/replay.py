@@ -1,9 +1,9 @@
 """Reading and folding a log as one run grows: ``python -m tests.benchmarks.replay``.
 
-A run of twelve parts that go round and round is cut off at 10 to 100,000 entries. For each
-length the time for an entry (read from the file, its checksum proved, folded) stands beside
-that of the run with 1,000; the same for opening a bench on it. A run's first entry carries its
-recipes, which are read once: in a run of ten that is most of the time.
+A run of twelve parts that repeat endlessly is cut off at 10 to 100,000 entries. For each length,
+the time for an entry (read from the file, checksum verified, folded) is compared with that of the
+run of 1,000; so is the time for opening a bench on it. A run's first entry holds its recipes, read
+once: in a run of ten that is most of the time.
 """
 
 from __future__ import annotations
@@ -26,10 +26,10 @@ from tests.benchmarks.logs import START_MS, long_run, write_run
 LENGTHS = (10, 100, 10_000, 100_000)
 BASE = 1_000
 AIM = 1.25
-"""Flat, within what two measurements of the same differ by."""
+"""Flat: within the difference of two measurements of the same thing."""
 
 FLAT_FROM = 10_000
-"""Shorter runs are mostly their first entry; they are shown without an aim."""
+"""Shorter runs are mostly their first entry, so they have no aim."""
 
 
 def measure(asked: Asked) -> Iterator[Figure]:
@@ -59,7 +59,7 @@ def _place(asked: Asked, length: int) -> Path:
 
 
 def _settled(timed: Callable[[], float]) -> Callable[[], float]:
-    """Without the garbage of what was measured before."""
+    """Collect the garbage of earlier measurements."""
 
     def clean() -> float:
         gc.collect()
@@ -69,7 +69,7 @@ def _settled(timed: Callable[[], float]) -> Callable[[], float]:
 
 
 def _replay_us(place: Path, length: int) -> float:
-    """Microseconds an entry; a short run is read several times."""
+    """Microseconds per entry; a short run is read several times."""
     log, times = EventLog(place, read_only=True), max(1, BASE // length)
     (line,) = log.runs()
     begun = time.perf_counter()
@@ -82,7 +82,7 @@ def _replay_us(place: Path, length: int) -> float:
 
 def _open_us(place: Path, length: int) -> float:
     clock = ManualClock(START_MS + 400 * 86_400_000)
-    gc.disable()  # as the program does until its screen is there
+    gc.disable()  # as the program does until its screen appears
     begun = time.perf_counter()
     driver = drive(place, clock)
     spent = time.perf_counter() - begun

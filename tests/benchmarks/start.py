@@ -1,9 +1,8 @@
-"""Start to first frame, beside importing Textual: ``python -m tests.benchmarks.start``.
+"""Start to first frame, against importing Textual: ``python -m tests.benchmarks.start``.
 
-The program is started in a pseudo-terminal; the time ends with the arrival of the first frame
-that shows the board of a run with eight parts, or the home page of a bench without one. Both
-are tried with 10 and with 10,000 runs in the log. A process that imports ``textual.app`` and
-ends is timed in turn with it.
+The program starts on a pseudo-terminal. The time ends at the first frame of the board with eight
+parts, or of the home page of a bench without a run. Both are timed with 10 and with 10,000 runs in
+the log, in turn with a process that imports ``textual.app`` and exits.
 """
 
 from __future__ import annotations
@@ -29,7 +28,7 @@ def measure(asked: Asked) -> Iterator[Figure]:
     for page, made, sign in (("board", dwelling, ON_BOARD), ("home", many_runs, ON_HOME)):
         for runs in (10, many):
             place = made(asked.folder, runs)
-            _first_frame_ms(place, sign)  # what is only done once is done
+            _first_frame_ms(place, sign)  # one-time work is done
             pairs = alternate(
                 asked.rounds(20),
                 lambda place=place, sign=sign: _first_frame_ms(place, sign),  # type: ignore[misc]

@@ -1,4 +1,4 @@
-"""The benchmarks' own arithmetic, tables and quick forms; no time is ever judged here."""
+"""The benchmarks' own arithmetic, tables and quick forms, without any judgment of times."""
 
 from __future__ import annotations
 
@@ -24,7 +24,7 @@ QUICK = Figure("plan", "another", ((2.0, 8.0), (2.0, 3.0)), "ms", aim=1.0, faste
 
 
 def test_a_ratio_is_the_middle_of_the_rounds_ratios() -> None:
-    """The ratio of a figure is the median of what each round gave, turned if it tells speed."""
+    """The ratio of a figure is the median of its rounds' ratios, inverted for speed."""
     assert SLOW.ratios == [3.0, 2.0, 4.5]
     assert SLOW.ratio == 3.0
     assert QUICK.ratio == (4.0 + 1.5) / 2
@@ -42,7 +42,7 @@ def test_a_ratio_is_the_middle_of_the_rounds_ratios() -> None:
 def test_a_loss_is_told_as_plainly_as_a_gain(
     pairs: tuple[tuple[float, float], ...], faster: bool, said: str
 ) -> None:
-    """An aim is met at its limit and missed beyond it, on whichever side is worse."""
+    """An aim is met at its limit and missed beyond it, in either direction."""
     figure = Figure("it", "another", pairs, "ms", aim=3.0, faster=faster)
     assert figure.verdict == said
     assert missed([figure]) == (["it"] if "MISSED" in said else [])
@@ -61,7 +61,7 @@ def test_a_loss_is_told_as_plainly_as_a_gain(
 def test_a_side_without_a_proof_makes_the_ratio_a_limit(
     ours: bool, other: bool, ratio: str, verdict: str
 ) -> None:
-    """Where one side had not finished the ratio is a limit, where both had not there is none."""
+    """If one side did not finish, the ratio is a limit; if neither did, there is no ratio."""
     figure = compared("case", "CP-SAT", [(Try(5, ours, 100, 98), Try(10, other, 100, 90))])
     assert (figure.ratio_words, figure.verdict) == (ratio, verdict)
     assert ("ours open at 2.0%" in figure.note) is not ours
@@ -69,13 +69,13 @@ def test_a_side_without_a_proof_makes_the_ratio_a_limit(
 
 
 def test_two_proofs_that_differ_are_told() -> None:
-    """Two proven plans of different length can't both be right, and the table says so."""
+    """The table reports two proofs of different length as a contradiction."""
     figure = compared("case", "CP-SAT", [(Try(5, True, 100, 100), Try(10, True, 99, 99))])
     assert "DIFFERENT PLANS" in figure.note
 
 
 def test_sides_take_turns_in_going_first() -> None:
-    """Each side goes first in every other round, so that a drift meets both alike."""
+    """Each side goes first in every other round, so drift affects both equally."""
     order: list[str] = []
 
     def side(name: str, value: float) -> float:
@@ -88,7 +88,7 @@ def test_sides_take_turns_in_going_first() -> None:
 
 
 def test_a_row_has_ratio_spread_rounds_and_both_sides() -> None:
-    """A row of either table tells the ratio, its spread, the rounds and the middle of each side."""
+    """A row of either table has the ratio, its spread, the rounds and the median of each side."""
     row = "| start | importing | 3.00 | 2.00 to 4.50 | 3 | 6.00 : 2.00 ms | at most 3: met |  |"
     assert row in markdown([SLOW], "Python 3")
     assert "3.00 times" in line(SLOW)
@@ -99,14 +99,14 @@ def test_a_row_has_ratio_spread_rounds_and_both_sides() -> None:
     ("value", "text"), [(0.0123, "0.012"), (0.5, "0.50"), (12.34, "12.3"), (1234.5, "1,234")]
 )
 def test_a_ratio_is_told_with_three_figures(value: float, text: str) -> None:
-    """No more figures are reported than a ratio bears."""
+    """A ratio shows three figures."""
     assert three(value) == text
 
 
 def test_the_command_measures_prints_and_writes(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
 ) -> None:
-    """A named benchmark runs in its quick form, and its table goes where it is wanted."""
+    """A named benchmark runs in its quick form and writes its table to the page."""
     monkeypatch.setattr(replay, "LENGTHS", (10, 60))
     monkeypatch.setattr(replay, "BASE", 30)
     page, file = tmp_path / "page.md", tmp_path / "figures.json"
@@ -129,7 +129,7 @@ def test_the_command_measures_prints_and_writes(
 def test_a_page_without_the_marks_is_left_alone(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    """A page that has no place for the table is refused and not changed."""
+    """A page without the marks for the table is refused and not changed."""
     monkeypatch.setitem(sys.modules, "tests.benchmarks.idle", _nothing_measured())
     page = tmp_path / "page.md"
     page.write_text("nothing here\n")
@@ -145,21 +145,21 @@ def _nothing_measured() -> ModuleType:
 
 
 def test_a_name_that_is_no_benchmark_is_refused(capsys: pytest.CaptureFixture[str]) -> None:
-    """A misspelled name is reported, with those there are."""
+    """A misspelled name gets a message with the known names."""
     with pytest.raises(SystemExit):
         main(["idel"])
     assert f"no such benchmark: idel; there are {', '.join(NAMES)}" in capsys.readouterr().err
 
 
 def test_every_name_is_a_module_that_measures() -> None:
-    """Each benchmark that the command knows is a module beside it, and none is forgotten."""
+    """Every benchmark name is a module of the folder, and every such module is named."""
     helpers = {"__init__", "__main__", "bare_clock", "figure", "logs", "program"}
     files = {path.stem for path in Path(__file__).parent.glob("*.py")}
     assert {x for x in files if not x.startswith("test_")} - helpers == set(NAMES)
 
 
 def test_a_long_run_is_one_that_the_log_gives_back(tmp_path: Path) -> None:
-    """The run that replay is measured with has work, readings, notes and corrections in it."""
+    """The run that replay measures has work, readings, notes and corrections."""
     events = long_run(300)
     name = write_run(tmp_path, events)
     log = EventLog(tmp_path, read_only=True)
@@ -172,7 +172,7 @@ def test_a_long_run_is_one_that_the_log_gives_back(tmp_path: Path) -> None:
 
 
 def test_a_log_of_many_runs_is_made_once(tmp_path: Path) -> None:
-    """Benchmarks share the log with many runs, each run with a part of its own."""
+    """Benchmarks share the log with many runs, and each run has its own part."""
     place = many_runs(tmp_path, 12)
     assert many_runs(tmp_path, 12) == place
     log = EventLog(place, read_only=True)
@@ -194,19 +194,19 @@ def test_a_program_on_a_terminal_answers_keys() -> None:
 
 
 def test_a_process_is_timed_to_its_end() -> None:
-    """A whole process takes some time, and one that fails is not taken for a fast one."""
+    """A whole process takes some time, and a failed process is not taken for a fast one."""
     assert whole_s([sys.executable, "-c", "pass"]) > 0
     with pytest.raises(Exception, match="returned non-zero"):
         whole_s([sys.executable, "-c", "raise SystemExit(1)"])
 
 
 def test_the_most_calls_in_any_stretch() -> None:
-    """A flood is looked for in every stretch, not only in whole ones from the beginning."""
+    """The search for a flood covers every stretch, not only whole ones from the beginning."""
     assert most_in(10, [0, 9, 10, 18, 19]) == 3
     assert most_in(10, []) == 0
 
 
 def test_quick_is_a_few_rounds() -> None:
-    """A quick form takes the rounds it is reported, the full one all."""
+    """The quick form runs a few rounds, the full form all."""
     assert Asked(Path(), quick=True).rounds(20) == 2
     assert Asked(Path()).rounds(20) == 20

@@ -81,7 +81,7 @@ def test_parts_may_follow_another_recipe(capsys: pytest.CaptureFixture[str]) -> 
 
 
 def test_changes_for_one_run_are_in_the_record(capsys: pytest.CaptureFixture[str]) -> None:
-    """An adjusted dwell is used, and the record says what was changed."""
+    """The rehearsal uses an adjusted dwell, and the record says what was changed."""
     change = ["--set", "black.target=12 min"]
     assert main(["rehearse", "hot-black", "pin", *change, "--json"]) == 0
     record = json.loads(capsys.readouterr().out)
@@ -109,7 +109,7 @@ def test_the_log_lists_and_shows(data: Path, capsys: pytest.CaptureFixture[str])
 
 
 def test_a_run_that_is_not_there_is_named(data: Path, capsys: pytest.CaptureFixture[str]) -> None:
-    """A misspelled run gets the nearest one."""
+    """A misspelled run name gets the nearest one."""
     assert data.exists()
     assert main(["record", "2026-11-25-11"]) == 1
     assert "no run" in capsys.readouterr().err
@@ -149,7 +149,7 @@ def test_a_missing_log_is_exit_3(tmp_path: Path, capsys: pytest.CaptureFixture[s
     ],
 )
 def test_wrong_calls_get_one_clear_message(arguments: list[str], code: int, said: str) -> None:
-    """Wrong usage exits 2, an impossible request exits 1, and no one sees a traceback."""
+    """Wrong usage exits 2, an impossible request exits 1, and neither prints a traceback."""
     found, out, err = _run(*arguments)
     assert found == code, err
     assert said in err + out
@@ -186,7 +186,7 @@ def test_no_move_falls_into_the_away_hours(capsys: pytest.CaptureFixture[str]) -
 
 
 def test_a_cadence_and_the_chances_are_told(capsys: pytest.CaptureFixture[str]) -> None:
-    """The steady interval with its proof, and the chances over seeded trials."""
+    """The command prints the steady interval with its proof, and chances over seeded trials."""
     assert main(["plan", "hot-black", "pin", "--cadence", "--json"]) == 0
     found = json.loads(capsys.readouterr().out)
     assert found["status"] == "optimal"
@@ -200,7 +200,7 @@ def test_a_cadence_and_the_chances_are_told(capsys: pytest.CaptureFixture[str]) 
 
 
 def test_a_plan_rings_a_phone(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
-    """The moves are written as calendar entries with alarms."""
+    """The moves become calendar entries with alarms."""
     file = tmp_path / "plan.ics"
     assert main(["plan", "hot-black", "pin", "--ics", str(file)]) == 0
     assert "optimal" in capsys.readouterr().out
@@ -231,14 +231,14 @@ def test_a_closed_pipe_is_no_error() -> None:
 
 
 def test_chance_under_counts_parts_of_one_recipe(capsys: pytest.CaptureFixture[str]) -> None:
-    """A largest number of such parts is refused if the parts follow several recipes."""
+    """A search for the largest number of parts is refused if they follow several recipes."""
     result = ["plan", "hot-black", "pin", "blade=etch-darken", "--chance-under", "0.05"]
     assert main(result) == 2
     assert "one recipe" in capsys.readouterr().err
 
 
 def test_a_temper_below_the_wax_is_refused(capsys: pytest.CaptureFixture[str]) -> None:
-    """A part whose ceiling is below the lowest reading can never pass and is not set up."""
+    """A part whose ceiling is below the lowest reading is not set up, since it can't pass."""
     assert main(["plan", "hot-wax", "pin", "--about", "pin.temper=100 C"]) != 0
     assert "can never pass" in capsys.readouterr().err
 

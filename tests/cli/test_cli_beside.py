@@ -1,4 +1,4 @@
-"""`benchtimer plan` around what is on the bench."""
+"""`benchtimer plan` around the parts on the bench."""
 
 from __future__ import annotations
 
@@ -50,7 +50,7 @@ def test_a_full_tank_is_waited_for(data: Path, capsys: pytest.CaptureFixture[str
 def test_the_text_says_that_it_is_beside_the_bench(
     data: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
-    """Both are drawn; a planned start delays only the new part."""
+    """The plan shows both parts; a planned start delays only the new one."""
     assert main(_plan(data, "--start", "in 3 h")) == 0
     out = capsys.readouterr().out
     assert out.startswith("Planned around the runs on the bench, starting now.\n")

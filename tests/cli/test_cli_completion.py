@@ -28,7 +28,7 @@ Capture = pytest.CaptureFixture[str]
 
 @pytest.fixture(scope="module", name="shop", autouse=True)
 def _shop(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Path]:
-    """A shop with a run, two baths, one of them retired, and a recipe of its own."""
+    """A shop with a run, two baths (one retired) and its own recipe."""
     folder = tmp_path_factory.mktemp("shop")
     with pytest.MonkeyPatch.context() as patch:
         patch.setenv("BENCHTIMER_DATA", str(folder / "data"))
@@ -133,7 +133,7 @@ def test_every_option_that_is_told_is_offered() -> None:
 
 
 def test_settings_that_a_recipe_has_are_offered() -> None:
-    """A change for one run is completed down to its field, and what a run had can be left out."""
+    """TAB completes a change for one run down to its field, and settings of a run to leave out."""
     found = _offered("plan", "hot-black", "pin", "--set", "")
     assert {"black.target=", "salts.holds=", "black-salts.volume="} <= set(found)
     assert _offered("plan", "nothing", "pin", "--set", "") == []

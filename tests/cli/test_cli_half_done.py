@@ -12,7 +12,7 @@ START = ["--start", "2031-01-06T08:00", "--hours", "always", "--json"]
 
 
 def test_a_half_done_part_is_planned_from_its_step(capsys: pytest.CaptureFixture[str]) -> None:
-    """The plan of a blade that only has to hang starts in the soak."""
+    """The plan of a blade that only needs to hang starts in the soak."""
     assert main(["plan", "etch-darken", "blade", "--from", "blade=hang", *START]) == 0
     table = json.loads(capsys.readouterr().out)
     assert table["dwells"][0]["step"] == "hang"
@@ -28,7 +28,7 @@ def test_a_rehearsal_keeps_the_words(capsys: pytest.CaptureFixture[str]) -> None
 
 
 def test_a_batch_is_rehearsed_as_one_part(capsys: pytest.CaptureFixture[str]) -> None:
-    """Six pins are one lane, and the record knows that there are six."""
+    """Six pins are one lane, and the record has their number."""
     assert main(["rehearse", "hot-black", "pins", "--count", "pins=6", "--json"]) == 0
     (part,) = json.loads(capsys.readouterr().out)["parts"]
     assert (part["name"], part["count"], part["count_left"]) == ("pins", 6, 6)
@@ -49,6 +49,6 @@ def test_a_batch_is_rehearsed_as_one_part(capsys: pytest.CaptureFixture[str]) ->
 def test_a_wrong_entry_is_one_message(
     words: list[str], expected: str, capsys: pytest.CaptureFixture[str]
 ) -> None:
-    """An error comes with what to do."""
+    """A wrong entry gets an error with what to do."""
     assert main(["plan", "etch-darken", "blade", *words]) != 0
     assert expected in capsys.readouterr().err

@@ -36,7 +36,7 @@ SCREEN = (*SCREENS, PROGRAM)
 
 
 ASKS = {"--try", "--follow"}
-"""Options that ask at a terminal or run until their input ends: only parsed, too."""
+"""Options that ask at a terminal or read input to its end: only parsed, too."""
 
 
 def _parsers() -> Iterator[Parser]:
@@ -221,11 +221,11 @@ TO_RUN = list(
 """Each line once, even if several pages have it."""
 
 SEARCH_S = "0.2"
-"""A plan that is only asked to come out is not searched for longer, nor is what would help it."""
+"""A plan only has to exist here, so its search and its advice stay short."""
 
 
 def test_the_readme_and_every_page_with_commands_are_tried() -> None:
-    """The lines are found: no page and no command is skipped."""
+    """The test finds lines on the README and on every page with commands."""
     assert {page for page, _ in LINES} == {"README", *GUIDE} - {"safety"}
     assert {_words(line)[1] for _, line in LINES if len(_words(line)) > 1} >= set(COMMANDS) - {
         "completion", "help"
@@ -234,7 +234,7 @@ def test_the_readme_and_every_page_with_commands_are_tried() -> None:
 
 @pytest.mark.parametrize(("page", "line"), LINES)
 def test_every_printed_line_is_one_the_program_takes(page: str, line: str) -> None:
-    """No line of the README or the manual is refused for its words."""
+    """The program accepts every line of the README and the manual."""
     del page
     words = _words(line)[1:]
     if "--help" not in words:
@@ -246,7 +246,7 @@ def test_every_example_works(
     line: str, shop: Path, tmp_path: Path,
     monkeypatch: pytest.MonkeyPatch, capsys: Capture,
 ) -> None:  # fmt: skip
-    """In a shop that has what it names, it succeeds and prints something."""
+    """Every example succeeds and prints something in a shop that has what it names."""
     place = tmp_path / "shop"
     shutil.copytree(shop, place)
     monkeypatch.chdir(place)
@@ -278,7 +278,7 @@ def test_a_topic_has_a_page_of_its_own(topic: str, capsys: Capture) -> None:
 
 
 def test_a_misspelt_topic_is_not_passed_over(capsys: Capture) -> None:
-    """Help on an unknown topic names the nearest one, and isn't the page of all topics."""
+    """Help on an unknown topic names the nearest one instead of printing all topics."""
     with pytest.raises(SystemExit, match="2"):
         main(["calc", "salts-reding", "--help"])
     assert 'did you mean "salts-reading"?' in capsys.readouterr().err

@@ -123,7 +123,7 @@ def test_a_word_like_none_gets_the_way_to_all(
 
 @pytest.mark.parametrize("name", COMMANDS)
 def test_options_are_written_out(name: str, capsys: pytest.CaptureFixture[str]) -> None:
-    """The beginning of an option is not the option, so that a new one never breaks a script."""
+    """An abbreviated option is refused, so a new option never breaks a script."""
     options = [o for o in whole_line().verbs[name].options if o.startswith("--") and len(o) > 4]
     for option in options:
         with pytest.raises(SystemExit, match="2"):
@@ -168,7 +168,7 @@ def test_control_codes_are_not_said_back(shop: Path, capsys: pytest.CaptureFixtu
 
 @given(st.text(max_size=30), st.lists(st.text(max_size=30), max_size=8))
 def test_only_words_there_are_get_asked_for(word: str, known: list[str]) -> None:
-    """The question names a known word or isn't asked; a known word is its own nearest one."""
+    """The question suggests only known words, and a known word is its own nearest one."""
     result = did_you_mean(word, known, "look there")
     assert result == "look there" or result in {meant(each) for each in known}
     if word and word in known:

@@ -18,7 +18,7 @@ SAMPLE = Path(__file__).parents[1] / "recipe" / "hot-black.toml"
 
 
 def _loaded(tmp_path: Path, *words: str) -> set[str]:
-    """The modules in a process that ran one command, whatever its answer."""
+    """The modules loaded in a process that ran one command, whatever its answer."""
     code = (
         "import sys\nfrom benchtimer.cli import main\n"
         f"try:\n    main({list(words)!r})\nexcept SystemExit:\n    pass\n"
@@ -80,7 +80,7 @@ def test_every_row_of_the_table_can_be_loaded() -> None:
 
 
 def test_the_screen_is_named_where_it_is_opened_only() -> None:
-    """No module of the command line imports anything heavy when it is loaded itself."""
+    """Importing a command-line module loads nothing heavy."""
     for path in Path(cli.__file__).parent.glob("*.py"):
         tree = ast.parse(path.read_text(encoding="utf-8"))
         names = {alias.name for node in tree.body if isinstance(node, ast.Import)

@@ -32,6 +32,6 @@ def test_nothing_is_planned_while_you_are_away(capsys: pytest.CaptureFixture[str
 def test_a_time_that_is_none_is_wrong_usage(
     text: str, expected: str, capsys: pytest.CaptureFixture[str]
 ) -> None:
-    """The message shows how to write it."""
+    """A wrong time gets a message that shows how to write it."""
     assert main([*PLAN, "--hours", "always", "--leave-by", text]) == 2
     assert expected in capsys.readouterr().err

@@ -95,7 +95,7 @@ def test_a_narrow_terminal_counts_the_lines_it_breaks(
 def test_a_pager_that_cannot_start_costs_nothing(
     pager: Path, capsys: Capture, monkeypatch: pytest.MonkeyPatch, asked: str
 ) -> None:
-    """The page is printed as it is."""
+    """If the pager can't start, the page prints as it is."""
     monkeypatch.setenv("PAGER", asked)
     monkeypatch.setattr("benchtimer.cli.pager.PAGERS", ())
     assert _told(capsys, "screen") == guide.plain("screen")
@@ -105,7 +105,7 @@ def test_a_pager_that_cannot_start_costs_nothing(
 def test_without_a_pager_of_your_own_the_usual_one_is_taken(
     pager: Path, capsys: Capture, monkeypatch: pytest.MonkeyPatch, tmp_path: Path
 ) -> None:
-    """PAGER unset: the first of the usual ones that is installed."""
+    """With PAGER unset, the first installed pager of the usual ones runs."""
     usual = tmp_path / "usual"
     usual.write_text(f'#!/bin/sh\nexec cat > "{pager}"\n')
     usual.chmod(0o700)
@@ -137,7 +137,7 @@ def test_help_of_a_command_is_its_own(words: list[str], capsys: Capture) -> None
 def test_a_page_that_is_not_there_gets_the_nearest(
     words: list[str], expected: str, capsys: Capture
 ) -> None:
-    """Exit code 2, one message, nothing printed."""
+    """An unknown page exits 2 with one message and prints nothing."""
     assert main(["help", *words]) == 2
     said = capsys.readouterr()
     assert said.out == ""
@@ -145,7 +145,7 @@ def test_a_page_that_is_not_there_gets_the_nearest(
 
 
 def test_a_misspelled_verb_gets_its_own_hint(capsys: Capture) -> None:
-    """The command's own parser says what is wrong."""
+    """The command's own parser reports a misspelled verb."""
     with pytest.raises(SystemExit, match="2"):
         main(["help", "bath", "mxi"])
     assert 'did you mean "mix"?' in capsys.readouterr().err

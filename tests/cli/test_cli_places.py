@@ -70,7 +70,7 @@ def test_what_must_not_meet_is_asked_again(
 def test_places_are_listed_for_people_and_programs(capsys: pytest.CaptureFixture[str]) -> None:
     """A declared place has its title and room, and says which stations are put there.
 
-    The third bicarbonate bath agrees with the second one in all, so it is the same place.
+    The third bicarbonate bath equals the second in every way, so it is the same place.
     """
     stations = "etch-darken.neutral, slow-rust-blue.soda"
     assert main(["settings", "--set", f"place.soda.for={stations}"]) == 0

@@ -29,7 +29,7 @@ def run(capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch, tmp
     def command(*words: str | Path) -> tuple[int, str, str]:
         try:
             code = main([str(word) for word in words])
-        except SystemExit as stop:  # wrong usage ends inside the argument parser
+        except SystemExit as stop:  # argparse exits on wrong usage
             code = stop.code if isinstance(stop.code, int) else -1
         out, err = capsys.readouterr()
         return code, out, err
@@ -39,7 +39,7 @@ def run(capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch, tmp
 
 @pytest.fixture
 def shelf(tmp_path: Path) -> Path:
-    """The shop's own folder of recipes, with one good and one broken recipe."""
+    """The shop's recipe folder, with one good and one broken recipe."""
     folder = tmp_path / "config" / "benchtimer" / "recipes"
     folder.mkdir(parents=True)
     (folder / "wipe.toml").write_text(SMALLEST)
@@ -49,7 +49,7 @@ def shelf(tmp_path: Path) -> Path:
 
 @pytest.mark.parametrize("path", SHIPPED, ids=lambda p: p.stem)
 def test_check_says_yes_to_a_shipped_recipe(run: Run, path: Path) -> None:
-    """A good file gets one line with its title, and exit code 0."""
+    """A good file prints one line with its title, and exit code 0."""
     code, out, err = run("validate", path)
     assert (code, err) == (YES, "")
     (line,) = out.splitlines()
@@ -66,7 +66,7 @@ def test_check_says_no_to_a_bad_recipe(run: Run, path: Path) -> None:
 
 
 def test_check_goes_through_all_files(run: Run, tmp_path: Path) -> None:
-    """One bad file among good ones makes the answer no, and each file is reported."""
+    """One bad file among good ones makes the exit code 1, and each file is reported."""
     good, bad = tmp_path / "good.toml", tmp_path / "bad.toml"
     good.write_text(SMALLEST)
     bad.write_text("schema = 1")
@@ -88,7 +88,7 @@ def test_a_file_name_that_cannot_be_printed_is_printed_all_the_same(run: Run, sh
 
 
 def test_check_without_a_file_is_wrong_usage(run: Run) -> None:
-    """Nothing to check is exit code 2 with a message on standard error."""
+    """``validate`` without a file exits 2 with a message on standard error."""
     code, out, err = run("validate")
     assert (code, out) == (USAGE, "")
     assert "FILE" in err

@@ -86,7 +86,7 @@ def test_attempts_are_compared(data: Path, capsys: pytest.CaptureFixture[str]) -
 
 
 def test_what_worked_is_kept(data: Path, capsys: pytest.CaptureFixture[str]) -> None:
-    """It is shown first, then written, but never twice; the next run uses it."""
+    """``keep`` first shows the changes, then writes them once, and the next run uses them."""
     path = data / "config" / "recipes" / "etch-darken.toml"
     assert "not written" in _ok(capsys, "keep", RUN, "--show")
     assert not path.exists()
@@ -158,7 +158,7 @@ def test_tries_are_found_by_what_was_said_of_them(
 
 
 def test_rates_are_told(data: Path, capsys: pytest.CaptureFixture[str]) -> None:
-    """One part, accepted on its third try: no first-pass yield, two send-backs."""
+    """One part accepted on its third try has no first-pass yield and two send-backs."""
     assert data.exists()
     text = _ok(capsys, "rates", "etch-darken")
     assert "0 of 1" in text
@@ -169,7 +169,7 @@ def test_rates_are_told(data: Path, capsys: pytest.CaptureFixture[str]) -> None:
 
 
 def _tries(capsys: pytest.CaptureFixture[str], *asked: str) -> list[int]:
-    """The numbers of the tries that are found, in order."""
+    """The numbers of the tries found, in order."""
     return [row["try"] for row in json.loads(_ok(capsys, "record", *asked, "--json"))]
 
 
@@ -209,7 +209,7 @@ def test_a_verdict_is_not_an_outcome(data: Path, capsys: pytest.CaptureFixture[s
 def test_only_so_many_runs_are_looked_through(
     data: Path, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    """If there may be more, the command says so next to what it found."""
+    """When a search stops at its limit, the output says there may be more."""
     assert data.exists()
     monkeypatch.setattr("benchtimer.records.tries.MOST_RUNS", 1)
     assert main(["record", "--outcome", "well"]) == 0
@@ -229,7 +229,7 @@ def test_a_scrapped_part_is_not_accepted(data: Path, capsys: pytest.CaptureFixtu
 
 
 def test_the_log_is_carried(data: Path, capsys: pytest.CaptureFixture[str]) -> None:
-    """Backup, export, import twice and restore, on two benches."""
+    """Backup, export, import twice and restore work between two benches."""
     copy, files, other = data / "copy.sqlite3", data / "files", str(data / "other")
     assert "entries" in _ok(capsys, "backup", str(copy))
     assert "already exists" in _no(capsys, 1, "backup", str(copy))
@@ -278,7 +278,7 @@ def test_your_own_times_become_the_recipe(
 
 
 def test_causes_are_told(data: Path, capsys: pytest.CaptureFixture[str]) -> None:
-    """Three tries prove nothing, and the output says so first; programs get the same."""
+    """Three tries prove nothing, and the output says so first, as text and as JSON."""
     assert data.exists()
     text = _ok(capsys, "causes", "etch-darken")
     assert "3 tries in 1 run: 2 failed, 1 came out well." in text
@@ -293,7 +293,7 @@ def test_causes_are_told(data: Path, capsys: pytest.CaptureFixture[str]) -> None
 
 
 def test_a_part_judged_twice_keeps_both_judgements(data: Path) -> None:
-    """Nothing is erased: the record has both, the last one counts."""
+    """The record has both verdicts, and the last one counts."""
     driver = drive(data / "bench", SystemClock(), by="anna")
     driver.press(RUN, c.Judge(PART, "rejected", 1))
     record = driver.record(RUN)
@@ -309,7 +309,7 @@ def test_a_part_judged_twice_keeps_both_judgements(data: Path) -> None:
 def test_practice_teaches_no_recipe(
     tmp_path: Path, capsys: pytest.CaptureFixture[str], words: list[str]
 ) -> None:
-    """Practice had no real bath, so its settings are never kept in a recipe."""
+    """Settings from practice are never kept in a recipe, since it had no real bath."""
     folder = tmp_path / "practice-20x"
     driver = drive(folder, ManualClock(1_770_000_000_000), speed=20)
     name = driver.set_up(new_run(RecipeFiles(), "hot-black", ["bolster"]))

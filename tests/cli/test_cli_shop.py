@@ -1,4 +1,4 @@
-"""The shop's commands as a shell would call them: figure, prepare, bath."""
+"""The shop's commands as a shell would call them: calc, prepare, bath."""
 
 from __future__ import annotations
 
@@ -24,7 +24,7 @@ Capture = pytest.CaptureFixture[str]
 
 @pytest.fixture(name="data", autouse=True)
 def _data(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
-    """A shop at 1200 m with US units and one wheel, nothing in its log."""
+    """A shop at 1200 m with US units, one wheel and an empty log."""
     monkeypatch.setenv("BENCHTIMER_CONFIG", str(tmp_path / "config"))
     monkeypatch.setenv("BENCHTIMER_DATA", str(tmp_path / "data"))
     monkeypatch.setattr(sys, "stdin", io.StringIO())
@@ -99,7 +99,7 @@ def test_figures_know_the_shop(capsys: Capture) -> None:
 def test_what_has_no_figure_says_why(
     arguments: list[str], code: int, words: str, capsys: Capture
 ) -> None:
-    """A figure without an answer exits 1, an argument of the wrong form exits 2."""
+    """A calculation without an answer exits 1, an argument of the wrong form exits 2."""
     assert words in _no(capsys, "calc", *arguments, code=code)
 
 

@@ -1,4 +1,4 @@
-"""The commands with outputs, files and words that can't be used."""
+"""The commands with unusable outputs, files and words."""
 
 from __future__ import annotations
 
@@ -44,7 +44,7 @@ def _shop(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
 def test_a_name_that_could_disturb_the_screen_is_wrong_usage(
     tmp_path: Path, capsys: pytest.CaptureFixture[str], name: str
 ) -> None:
-    """A name with codes in it is refused before anything is written."""
+    """A name with control codes is refused before anything is written."""
     with pytest.raises(SystemExit, match="2"):
         main(["--by", name, "bath", "mix", "brew 1", "--of", "Brew"])
     assert "--by" in capsys.readouterr().err
@@ -82,7 +82,7 @@ def test_a_number_of_draws_is_whole(capsys: pytest.CaptureFixture[str], command:
 
 
 def test_letters_that_the_output_lacks_are_escaped() -> None:
-    """On an ASCII output, words are printed as escapes, and JSON is still JSON."""
+    """An ASCII output gets escapes, and JSON stays JSON."""
     name = "Lötbad 刃🔪"
     assert _run("bath", "mix", name, "--of", "Brew", encoding="ascii")[0] == 0
     code, out, err = _run("bath", "--json", encoding="ascii")
@@ -97,7 +97,7 @@ def test_letters_that_the_output_lacks_are_escaped() -> None:
 @pytest.mark.skipif(not FULL.exists(), reason="only Linux has a device that is always full")
 @pytest.mark.parametrize("command", [["recipes"], ["schema"], ["--help"], ["--version"]])
 def test_an_output_that_is_full_is_one_message(command: list[str]) -> None:
-    """If nothing can be written, one line says so and the exit code is 1."""
+    """If the output is full, one line says so and the exit code is 1."""
     with FULL.open("wb") as full:
         code, _, err = _run(*command, stdout=full.fileno())
     assert code == 1
@@ -145,7 +145,7 @@ def _closed(number: int, *arguments: str) -> tuple[int, str, str]:
      "out"]],
 )  # fmt: skip
 def test_a_closed_output_is_one_message(tmp_path: Path, command: list[str]) -> None:
-    """If nothing can be printed, nothing is done, and one line says why."""
+    """With a closed output, nothing is done and one line says why."""
     code, _, found = _closed(1, *command)
     assert (code, found.count("\n")) == (1, 1)
     assert "output is closed" in found

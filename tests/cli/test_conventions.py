@@ -36,7 +36,7 @@ NO_FACTS = {"run", "timer", "watch", "help", "completion", "schema"}
 """Commands that open a screen or print text that is not data; a schema is always JSON."""
 
 BY_VERB = {"job"}
-"""Each of its verbs has it."""
+"""Commands that take ``--json`` on each of their verbs."""
 
 
 @pytest.fixture(name="shop")
@@ -174,7 +174,7 @@ def test_a_dry_run_changes_nothing(shop: Path, capsys: Capture) -> None:
 
 
 def test_a_dry_run_names_the_run_that_would_come(shop: Path, capsys: Capture) -> None:
-    """With other runs there, too, the log of the other bench gets no entry."""
+    """With other runs in the log, a dry run of an import adds no entry."""
     runs, other = shop / "runs", shop / "other"
     assert main(["export", "all", str(runs)]) == 0
     (file,) = map(str, runs.glob("*.jsonl"))
@@ -185,11 +185,11 @@ def test_a_dry_run_names_the_run_that_would_come(shop: Path, capsys: Capture) ->
     capsys.readouterr()
     assert main(["import", file, "--dry-run", "--data", str(other)]) == 0
     assert capsys.readouterr().out == f"{file}: run {name}b\nnothing was changed\n"
-    assert (other / FILE_NAME).read_bytes() == before  # a reader may leave an empty file beside
+    assert (other / FILE_NAME).read_bytes() == before  # a reader may leave an empty file behind
 
 
 def test_a_dry_run_refuses_what_would_be_refused(shop: Path, capsys: Capture) -> None:
-    """A damaged copy, a file that is not a run, a run with different entries."""
+    """A dry run refuses a damaged copy, a file that is not a run, and a run with other entries."""
     copy, runs = shop / "copy.sqlite3", shop / "runs"
     assert main(["backup", str(copy)]) == 0
     raw = bytearray(copy.read_bytes())
@@ -221,15 +221,15 @@ class _Tty:
         self.text = ""
 
     def write(self, text: str) -> None:
-        """Keep it."""
+        """Store the text."""
         self.text += text
 
     def flush(self) -> None:
-        """Nothing waits."""
+        """Does nothing: the text is already stored."""
 
 
 def test_the_meter_speaks_after_two_seconds_and_goes_away() -> None:
-    """A count, an end in sight, how to stop; then the line is blank again."""
+    """The meter shows a count, the end and how to stop, and then blanks its line."""
     now, out = [0.0], _Tty()
     meter = Meter(out, lambda: now[0])  # type: ignore[arg-type]
     with listening(meter):

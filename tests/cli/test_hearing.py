@@ -17,7 +17,7 @@ from tests.terminal import Terminal
 
 @pytest.fixture(name="home")
 def _home(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
-    """Settings and data of their own."""
+    """Separate settings and data."""
     monkeypatch.setenv("BENCHTIMER_CONFIG", str(tmp_path / "config"))
     monkeypatch.setenv("BENCHTIMER_DATA", str(tmp_path / "data"))
     return tmp_path
@@ -72,7 +72,7 @@ def test_every_way_is_played_and_the_answers_are_kept(home: Path) -> None:
     terminal.wait("Did it reach you?")
     terminal.send("y\n")
     assert terminal.close() == 0
-    assert "OSC 99" not in terminal.text  # one kind that works is enough
+    assert "OSC 99" not in terminal.text  # one working kind is enough
     assert "bell      does NOT reach you" in terminal.text
     assert called.read_text() == "TEST ALARM: nothing to do\n"
     for name in ("due", "overdue"):
@@ -98,7 +98,7 @@ def test_when_nothing_reaches_you_the_answer_is_no(home: Path) -> None:
 
 
 def test_the_ways_are_listed(home: Path, capsys: pytest.CaptureFixture[str]) -> None:
-    """What is on, what makes it, and whether it was heard; the same facts as JSON."""
+    """The list has each way with its source and whether you heard it, as text and as JSON."""
     note_heard(home / "data", "tone", reached=True, on="2026-11-27")
     note_heard(home / "data", "bell", reached=False, on="2026-11-27")
     assert main(["settings", "alarm"]) == 0

@@ -134,7 +134,7 @@ def test_an_address_that_cannot_be_is_refused(
     expected: str,
     capsys: pytest.CaptureFixture[str],
 ) -> None:
-    """One clear message, and nothing listens."""
+    """An impossible address gets one clear message, and nothing listens."""
     code = main(["watch", "--data", str(tmp_path / "data"), "--serve", address])
     driver.close()
     assert code in (1, 2)

@@ -50,7 +50,7 @@ def test_an_interrupt_stops_and_a_second_one_ends_the_program() -> None:
 
 @pytest.mark.usefixtures("keyboard")
 def test_the_meter_hears_how_long_the_planning_takes() -> None:
-    """Seconds out of the budget, and an end when the planning is over."""
+    """The meter shows seconds out of the budget and disappears when the planning ends."""
     found: list[tuple[int, int]] = []
     with listening(lambda _, done, total: found.append((done, total))), StopKey(10) as stop:
         stop()

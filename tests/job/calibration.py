@@ -1,11 +1,11 @@
-"""Are promised dates kept by jobs that are worked through the engine, press by press?
+"""Checks whether jobs worked through the engine, press by press, keep their promised dates.
 
     nice -n 10 python -m tests.job.calibration [JOBS [JOBS WITH LOST SESSIONS [SHOPS [SEED]]]]
 
 prints the tables of ``README.md`` beside this file. Hands with known times and failure rates work a
-petty knife in evenings and weekends (``tests.job.hands``): every press goes through the engine,
-which refuses what can't be done and notes each window that is missed. When the job is ready is read
-from the engine's events. Luck shares no stream with the promise that was made before.
+petty knife in evenings and weekends (``tests.job.hands``). Every press goes through the engine,
+which refuses invalid presses and records each missed window. The engine's events show when the job
+is ready. The random stream is separate from that of the earlier promise.
 """
 
 from __future__ import annotations
@@ -45,18 +45,18 @@ from tests.job.shops import FRIDAY, knives, shelf, shop_of
 
 FORMER = (2, 5, 20)
 PROMISES = 900_000_007
-"""Seeds of the promises are far from those of the worlds."""
+"""Far from the seeds of the worlds, so the two never overlap."""
 NOW_MS = round(1000 * FRIDAY.timestamp())
 Chances = Callable[[str, float], float]
 
 
 @dataclass(frozen=True, slots=True)
 class Worked:
-    """A job that was worked.
+    """A finished job.
 
     Attributes:
         done_s: when its last part was done, by the engine's events.
-        lost: windows that the engine says were missed.
+        lost: windows the engine reports as missed.
         told: the events of each of its runs.
     """
 
@@ -71,7 +71,7 @@ def work(seed: int, lost: float = 0, chances: Chances | None = None) -> Worked:
 
     Args:
         seed: same seed, same luck.
-        lost: share of the sessions that are not worked.
+        lost: share of the sessions not worked.
         chances: the true chance of an answer, by its key and the recipe's; the recipe's if None.
     """
     rng = Random(f"engine {seed}")
@@ -91,13 +91,13 @@ def work(seed: int, lost: float = 0, chances: Chances | None = None) -> Worked:
 
 
 def jobs_worked(count: int, lost: float = 0, seed: int = WORLD) -> list[Worked]:
-    """Some jobs, each with luck of its own."""
+    """Several jobs, each with its own luck."""
     return [work(seed + number, lost) for number in range(count)]
 
 
 @dataclass
 class Records:
-    """What the runs of former jobs taught, by the id of the recipe."""
+    """What the runs of earlier jobs taught, by recipe id."""
 
     sums: dict[str, dict[str, Group]] = field(default_factory=dict)
 
@@ -108,13 +108,13 @@ class Records:
                 self.sums[recipe] = change(self.sums.get(recipe, {}), {}, groups)
 
     def learned(self) -> Learned:
-        """The estimates, as a plan would read them."""
+        """The estimates a plan would use."""
         names = [name for name in shelf() if name in self.sums]
         return Learned({n: estimate(shelf()[n], self.sums[n], NOW_MS, "") for n in names})
 
 
 def own_rates(shop: ShopWork, seed: int) -> Chances:
-    """The failure rates of a drawn shop: around the recipe's, as sure as eight looks would be."""
+    """The failure rates of a random shop: around the recipe's, as certain as after eight tries."""
     group = draw_group(shop, Assumed(seed=seed), 0)
     true: dict[str, float] = {}
     for chain, rows in zip(shop.chains, group.chances, strict=True):
@@ -127,7 +127,7 @@ def own_rates(shop: ShopWork, seed: int) -> Chances:
 
 
 def own_jobs(count: int, lost: float, seed: int) -> list[float]:
-    """Jobs of drawn shops, each in its place among the trials of its own shop's promise."""
+    """Jobs of random shops, each with its place among the trials of its own shop's promise."""
     shop, places = knives(1).shop, []
     for number in range(seed, seed + count):
         done_s = work(number, lost, own_rates(shop, number)).done_s
@@ -139,7 +139,7 @@ def own_jobs(count: int, lost: float, seed: int) -> list[float]:
 
 
 def drawn_shops(count: int, jobs: int = 10) -> Iterator[str]:
-    """The 90 % date after 0, 2, 5 and 20 former jobs, kept by some jobs in each of some shops."""
+    """How many jobs keep the 90 % date after 0, 2, 5 and 20 earlier jobs, in random shops."""
     kept: dict[int, list[bool]] = {runs: [] for runs in (0, *FORMER)}
     shop = knives(1).shop
     for number in range(count):
@@ -162,7 +162,7 @@ def drawn_shops(count: int, jobs: int = 10) -> Iterator[str]:
 
 
 def tables(jobs: int, losing: int, shops: int, seed: int = WORLD) -> Iterator[str]:
-    """The lines of the tables; each row has seeds of its own."""
+    """The lines of the tables; each row has its own seeds."""
     shop = knives(1).shop
     yield "| worked through the engine | ready by the 50 / 80 / 90 % dates | KS | limit |"
     yield "|---|---|---|---|"

@@ -1,11 +1,11 @@
-"""Are promised dates kept? Jobs worked in many worlds against the promise made before.
+"""Checks whether promised dates are kept: jobs in many worlds against the earlier promise.
 
     python -m tests.job.campaign [JOBS [SHOPS [SEED]]]
 
-prints the tables of ``README.md`` beside this file. A worker follows the policy as it is, in a
-world of known rates, paces and lost sessions; the promise knows only what it is given. Worker and
-promise share the policy and its tables, so this shows whether the figures are right for a shop
-that follows the advice, not whether the engine would refuse a press.
+prints the tables of ``README.md`` beside this file. A worker follows the policy in a world of known
+rates, paces and lost sessions; the promise knows only its inputs. Worker and promise share the
+policy and its tables, so this shows whether the figures are right for a shop that follows the
+advice, not whether the engine would refuse a press.
 """
 
 from __future__ import annotations
@@ -33,14 +33,14 @@ from tests.job.shops import knives
 JOB = "knife 1"
 SHARES = (0.5, 0.8, 0.9)
 WORLD = 10_000_019
-"""Seeds of the worlds are far from those of the promises."""
+"""Far from the seeds of the promises, so the two never overlap."""
 
 SPREAD = 0.25
 SESSIONS = 40
-"""How many sessions are in the records."""
+"""How many sessions the records contain."""
 
 SHOP_TRIALS = 200
-"""Trials of the promise of each shop."""
+"""Trials of each shop's promise."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -48,8 +48,8 @@ class World:
     """How a world differs from the recipes.
 
     Attributes:
-        rates: whether each job has failure rates of its own, drawn around the recipes'.
-        lost: share of sessions that are not worked.
+        rates: whether each job has its own failure rates, drawn around the recipes'.
+        lost: share of sessions not worked.
         late_s: how late each session begins.
     """
 
@@ -59,7 +59,7 @@ class World:
 
 
 class Counting(Luck):
-    """Luck that keeps count of its checks, as the records would."""
+    """Luck that counts its checks, as the records would."""
 
     def __init__(self, shop: ShopWork, *rest: object) -> None:
         super().__init__(shop, *rest)  # type: ignore[arg-type]
@@ -86,7 +86,7 @@ def _assumed(world: World, seed: int) -> Assumed:
 
 
 def worked(shop: ShopWork, world: World, count: int, seed: int = WORLD) -> list[float]:
-    """When each of some jobs is ready in a world, each job with a world of its own."""
+    """When each job is ready in a world; each job has its own world."""
     finishes = []
     for number in range(count):
         assumed = _assumed(world, seed + number)
@@ -103,20 +103,20 @@ def worked(shop: ShopWork, world: World, count: int, seed: int = WORLD) -> list[
 def promised(
     shop: ShopWork, assumed: Assumed, count: int = 1000, group: int = GROUP
 ) -> list[float]:
-    """The finishes of the promise's trials; without groups they depend on nothing in common."""
+    """The finishes of the promise's trials; without groups they are independent."""
     trials = Trials(shop, assumed, group)
     trials.more(count)
     return trials.finishes[JOB]
 
 
 def kept(finishes: Sequence[float], promise: Sequence[float]) -> list[float]:
-    """The shares of jobs that were ready by the promised 50, 80 and 90 % dates."""
+    """The shares of jobs ready by the promised 50, 80 and 90 % dates."""
     by = [quantile(promise, share) for share in SHARES]
     return [sum(finish <= date for finish in finishes) / len(finishes) for date in by]
 
 
 def row(name: str, finishes: Sequence[float], promise: Sequence[float]) -> str:
-    """One line of the table."""
+    """One row of the table."""
     limit = 1.36 * sqrt(1 / len(finishes) + 1 / len(promise))
     distance = ks_2samp(finishes, promise).statistic
     result = " / ".join(f"{100 * share:.0f}" for share in kept(finishes, promise))
@@ -124,7 +124,7 @@ def row(name: str, finishes: Sequence[float], promise: Sequence[float]) -> str:
 
 
 def _learned(shop: ShopWork, looks: dict[str, int], sends: dict[str, int], runs: int) -> Learned:
-    """What the records would say after checks were answered so often."""
+    """What the records would contain after that many answers to each check."""
     rates: dict[str, list[RateEstimate]] = {}
     every = {x.key: x for chain in shop.chains for link in chain.links for x in link.looks}
     for look in every.values():
@@ -138,15 +138,15 @@ def _learned(shop: ShopWork, looks: dict[str, int], sends: dict[str, int], runs:
 
 
 def drawn_sessions(rng: Random, lost: float) -> Sessions:
-    """What the records say of sessions after some of them, when a share of all is lost."""
+    """What the records say about sessions when a share of all is lost."""
     return Sessions(SESSIONS, sum(rng.random() < lost for _ in range(SESSIONS)))
 
 
 def place(finish: float, promise: Sequence[float], rng: Random) -> float:
-    """Where a job is among the trials of its promise, from 0 to 1.
+    """A job's place among the trials of its promise, from 0 to 1.
 
-    Its rank among ``m`` trials is one of ``m + 1`` equally likely ones if job and trials follow one
-    law; chance puts it within the width of its rank, so that its place is uniform.
+    If job and trials follow the same distribution, all ``m + 1`` ranks among ``m`` trials are
+    equally likely. A random offset within the rank's width makes the place uniform.
     """
     before = sum(one < finish for one in promise)
     ties = sum(one == finish for one in promise)
@@ -162,18 +162,18 @@ def own_shops(
     jobs: int = 1,
     seed: int = WORLD,
 ) -> list[list[float]]:
-    """Jobs of drawn shops, each in its place among the trials of its own shop's promise.
+    """Jobs of random shops, each with its place among the trials of its own shop's promise.
 
-    The failure rates and paces of a shop are drawn around the recipes', as the promise draws them.
-    The promise knows only its former jobs and, if sessions are lost, what came of its last ones.
+    A shop's failure rates and paces are drawn around the recipes', as the promise draws them.
+    The promise knows only the shop's earlier jobs and, if sessions are lost, the latest ones.
 
     Args:
-        shop: what there is to do.
+        shop: the jobs to do.
         count: how many shops.
-        runs: former jobs of each.
-        lost: share of the sessions that are lost; None if each shop has its own, drawn as the
+        runs: earlier jobs of each.
+        lost: share of the sessions lost; None if each shop has its own, drawn as the
             promise draws it.
-        jobs: how many jobs of each are promised and worked.
+        jobs: how many jobs of each shop are promised and worked.
         seed: same seed, same shops.
     """
     found = []
@@ -204,10 +204,10 @@ def own_shops(
 
 
 def places_row(name: str, places: Sequence[float]) -> str:
-    """One line of the table, of jobs with a promise each: their places should be uniform.
+    """One row of the table: the jobs' places, each in its own promise, should be uniform.
 
-    Each job has trials of its own, so that the errors of promises are no part of the limit: it is
-    that of one sample against a known law.
+    Each job has its own trials, so the limit is that of one sample against a known distribution,
+    without the promises' errors.
     """
     dates = " / ".join(f"{100 * fmean(p <= share for p in places):.0f}" for share in SHARES)
     distance = kstest(places, "uniform").statistic
@@ -216,7 +216,7 @@ def places_row(name: str, places: Sequence[float]) -> str:
 
 
 def tables(jobs: int = 300, shops: int = 100, seed: int = WORLD) -> Iterator[str]:
-    """The lines of the tables; each row has seeds of its own."""
+    """The lines of the tables; each row has its own seeds."""
     shop = knives(1).shop
     yield "| the world | ready by the 50 / 80 / 90 % dates | KS | limit |"
     yield "|---|---|---|---|"
@@ -246,7 +246,7 @@ def tables(jobs: int = 300, shops: int = 100, seed: int = WORLD) -> Iterator[str
 
 
 def _by_shop(found: Sequence[Sequence[float]]) -> str:
-    """The shares ready by the promised dates, with the error from the spread of the shops."""
+    """The shares ready by the promised dates, with the error from the spread between shops."""
     rows = []
     for share in SHARES:
         each = [fmean(one <= share for one in places) for places in found]

@@ -1,8 +1,8 @@
-"""Simulated hands that work jobs by the policy, and press every step at the real engine.
+"""Simulated hands that work jobs by the policy and press every step at the real engine.
 
-``AtBench`` is a play of the policy whose every move is pressed at a bench: runs are set up, pages
-read, baths read, parts begun, checks answered, parts put in and pulled. Whatever the engine refuses
-ends the test, and after each move the part must be where the policy thinks it is.
+``AtBench`` plays the policy and presses every move at a bench: it sets up runs, reads pages and
+baths, begins parts, answers checks, loads and pulls parts. A press the engine refuses ends the
+test, and after each move the part must be where the policy expects it.
 """
 
 from __future__ import annotations
@@ -39,14 +39,14 @@ from benchtimer.shop.shop_state import Shop as BenchShop
 from benchtimer.shop.shop_state import shop_of
 
 NEAR_S = 2
-"""Engine and policy agree if they are this close: the engine keeps whole milliseconds."""
+"""Engine and policy agree if this close: the engine keeps whole milliseconds."""
 
 
 class Workbench(Protocol):
-    """Where runs are set up and pressed."""
+    """Sets up runs and takes their presses."""
 
     def lay_out(self, new: NewRun, time: float) -> str:
-        """Set up a run; its name."""
+        """Set up a run and return its name."""
         ...
 
     def press(self, run: str, command: c.Command, time: float) -> None:
@@ -54,15 +54,15 @@ class Workbench(Protocol):
         ...
 
     def bench(self, run: str) -> Bench:
-        """A run as it is."""
+        """The bench of a run, other runs included."""
         ...
 
     def own(self, run: str) -> Bench:
-        """A run without what the other runs mean for it."""
+        """A run without the effects of the other runs."""
         ...
 
     def find(self, called: str, recipe: str) -> str | None:
-        """The open run that has a part of a job in a recipe, if one is set up."""
+        """The open run that has this part of a job in this recipe, if any."""
         ...
 
     def noted_ms(self, time: float) -> int:
@@ -75,7 +75,7 @@ class Memory:
     """A workbench without a disk.
 
     Attributes:
-        states: the open runs, and ``over`` the others.
+        states: the open runs; ``over`` has the others.
         told: the events of all runs, in order.
     """
 
@@ -85,7 +85,7 @@ class Memory:
     _seen: BenchShop | None = None
 
     def lay_out(self, new: NewRun, time: float) -> str:
-        """Set up a run; its name."""
+        """Set up a run and return its name."""
         name = f"run {len(self.told) + 1}"
         events = create(
             Now(_ms(time)), uid="0" * 32, title=new.title, recipes=new.recipes,
@@ -107,11 +107,11 @@ class Memory:
             self.over[run] = self.states.pop(run).bench
 
     def bench(self, run: str) -> Bench:
-        """A run as it is."""
+        """The bench of a run, other runs included."""
         return self._shop().bench(run) if run in self.states else self.over[run]
 
     def own(self, run: str) -> Bench:
-        """A run without what the other runs mean for it."""
+        """A run without the effects of the other runs."""
         return self.states[run].bench
 
     def _shop(self) -> BenchShop:
@@ -120,7 +120,7 @@ class Memory:
         return self._seen
 
     def find(self, called: str, recipe: str) -> str | None:
-        """None: each part of each recipe gets a run of its own."""
+        """None: each part gets its own run for each recipe."""
         del called, recipe
         return None
 
@@ -131,7 +131,7 @@ class Memory:
 
 @dataclass
 class OnDisk:
-    """A workbench with the real log; its clock is moved on to each press."""
+    """A workbench with the real log; its clock advances to each press."""
 
     driver: OpenBench
     clock: ManualClock
@@ -141,7 +141,7 @@ class OnDisk:
         self.clock.advance(max(0, self.zero_ms + _ms(time) - self.clock.wall_ms))
 
     def lay_out(self, new: NewRun, time: float) -> str:
-        """Set up a run; its name."""
+        """Set up a run and return its name."""
         self._go(time)
         return self.driver.set_up(new)
 
@@ -151,15 +151,15 @@ class OnDisk:
         self.driver.press(run, command)
 
     def bench(self, run: str) -> Bench:
-        """A run as it is."""
+        """The bench of a run, other runs included."""
         return self.driver.state(run).bench
 
     def own(self, run: str) -> Bench:
-        """A run without what the other runs mean for it."""
+        """A run without the effects of the other runs."""
         return self.bench(run)
 
     def find(self, called: str, recipe: str) -> str | None:
-        """The open run that has a part of a job in a recipe, if one is set up."""
+        """The open run that has this part of a job in this recipe, if any."""
         for run in self.driver.names:
             bench = self.bench(run)
             for name, who in bench.jobs.items():
@@ -175,7 +175,7 @@ class OnDisk:
 
 
 TEMPER = "400 F"
-"""What the maker says of a blade's temper where a recipe asks."""
+"""The answer about a blade's temper where a recipe asks."""
 
 _RECIPES = RecipeFiles()
 
@@ -192,12 +192,12 @@ def _ms(time: float) -> int:
 
 
 class OwnLuck(Draws):
-    """Luck that shares nothing with the promise: a stream of its own, one draw after another.
+    """Luck independent of the promise: its own random stream, one draw after another.
 
     Args:
-        rng: where chance comes from.
+        rng: the random source.
         spread: of the hands-on times.
-        chances: the true chance of each answer that sends, by its key; the recipe's if None.
+        chances: the true chance of each send-back answer, by its key; the recipe's if None.
     """
 
     def __init__(
@@ -212,7 +212,7 @@ class OwnLuck(Draws):
         return exp(self._rng.gauss(0, self._spread))
 
     def sent(self, piece: int, chain: Chain, index: int, visit: int) -> tuple[int, int] | None:
-        """The check and the answer that send a part."""
+        """The check and the answer that send a part back."""
         del piece, visit
         for number, look in enumerate(chain.links[index].looks):
             left = self._rng.random()
@@ -225,7 +225,7 @@ class OwnLuck(Draws):
 
 @dataclass(frozen=True, slots=True)
 class _Done:
-    """One step of a move: how long it took and which answer sent the part, if one did."""
+    """One step of a move: its length, and the answer that sent the part back, if any."""
 
     index: int
     hands_s: float
@@ -233,7 +233,7 @@ class _Done:
 
 
 class _Heard(Draws):
-    """Draws that tell a play at the bench what they said."""
+    """Draws that also pass their results to a play at the bench."""
 
     def __init__(self, draws: Draws, at_bench: AtBench) -> None:
         super().__init__()
@@ -246,22 +246,22 @@ class _Heard(Draws):
         return factor
 
     def sent(self, piece: int, chain: Chain, index: int, visit: int) -> tuple[int, int] | None:
-        """The check and the answer that send a part."""
+        """The check and the answer that send a part back."""
         return self._draws.sent(piece, chain, index, visit)
 
 
 class AtBench(Play):
-    """One play under way that is pressed at a workbench.
+    """A play of the policy, pressed at a workbench.
 
     Args:
-        shop: what there is to do.
-        draws: what comes out by chance.
-        bench: where it is pressed.
-        worked: the hours that are really worked.
+        shop: the jobs to do.
+        draws: the random results.
+        bench: the workbench that takes the presses.
+        worked: the hours actually worked.
 
     Attributes:
-        presses: how many presses there were.
-        scrapped: parts that their recipe stopped, as they happen.
+        presses: the number of presses so far.
+        scrapped: parts stopped by their recipe, in order.
     """
 
     def __init__(
@@ -281,10 +281,10 @@ class AtBench(Play):
         self._rng = Random(1)
         super().__init__(shop, _Heard(draws, self), worked or shop.hours, acts=True)
 
-    # ------------------------------------------------------------------ the policy, overheard
+    # ------------------------------------------------------------------ listen to the policy
 
     def heard(self, k: int, index: int, factor: float) -> None:
-        """The hands-on time of a step that is worked at."""
+        """The hands-on time of a step at the bench."""
         self._steps.append(_Done(index, self.chains[k].links[index].hands_s * factor))
 
     def _looked(self, k: int, index: int, sent: tuple[int, int] | None, time: float) -> int | None:
@@ -320,17 +320,17 @@ class AtBench(Play):
     # ------------------------------------------------------------------ presses
 
     def _send_back(self, k: int, time: float) -> None:
-        """By hand, to where the policy puts it down."""
+        """Send a part back by hand to where the policy puts it."""
         link = self.chains[k].links[self.step[k]]
         run = self._runs[k, link.number]
         self._press(run, c.SendBack(self._name(run, k), link.step, "its pull can't be"), time)
 
     def _work(self, k: int, done: _Done, time: float, *, put_down: bool) -> float:
-        """Press one step from its beginning to its end; when it ended."""
+        """Press one step from beginning to end; return when it ended."""
         link = self.chains[k].links[done.index]
         run = self._run(k, link.number, time)
         name = self._name(run, k)
-        for _ in range(2):  # a pull is never refused, but a page or a bath may come behind it
+        for _ in range(2):  # a pull is never refused, but a page or a bath reading may follow it
             if self._part(run, name).phase is not PartPhase.IN_HAND:
                 self._press(run, c.Begin(name), time)
         part = self._part(run, name)
@@ -361,7 +361,7 @@ class AtBench(Play):
             self._runs = {at: r for at, r in self._runs.items() if at[0] != k}
 
     def _said(self, run: str, name: str, check: Check, wanted: str | None) -> str | bool:
-        """An answer that sends as wanted, or not at all."""
+        """An answer that sends the part back as wanted, or one that doesn't."""
         known = known_of(self.bench.bench(run), self._part(run, name))
         for _ in range(10_000):
             answer = check.simulate(self._rng, known)
@@ -372,7 +372,7 @@ class AtBench(Play):
         raise AssertionError(f"{check.id} is never answered with {wanted}")
 
     def _run(self, k: int, number: int, time: float) -> str:
-        """The run of a piece in a recipe of its chain; it is set up if there is none."""
+        """The run of a piece in a recipe of its chain; sets one up if needed."""
         if (k, number) not in self._runs:
             called, recipe = self.shop.pieces[k].name, self.chains[k].recipes[number]
             if number and (k, number - 1) in self._runs:
@@ -385,7 +385,7 @@ class AtBench(Play):
 
     def _set_up(self, run: str, time: float) -> None:
         """Read, mix, heat and answer what the run asks for, and start it."""
-        # What another run knows is forgotten when that run is over: each says it itself.
+        # A closed run takes its answers along, so each run gives its own.
         while (bench := self.bench.own(run)).phase is RunPhase.IDLE:
             action = agenda(bench, self._noted(time))[0]
             command = action.command
@@ -393,7 +393,7 @@ class AtBench(Play):
                 command = c.Prepare(action.item, said="80 C")
             assert command is not None
             self._press(run, command, time)
-            if isinstance(command, c.Heat):  # the policy waits for the heat itself
+            if isinstance(command, c.Heat):  # the policy itself waits for the heat
                 self._read(run, command.station, time)
 
     def _read(self, run: str, station: str, time: float) -> None:
@@ -405,7 +405,7 @@ class AtBench(Play):
         return self.bench.noted_ms(time)
 
     def _close(self, k: int, number: int, time: float, *, last: bool = False) -> None:
-        """End a part whose recipe is over, after its last dwell if it has one, and its run."""
+        """End a finished part, after its last dwell if it has one, and its run."""
         run = self._runs.get((k, number))
         if run is None:
             return
@@ -420,7 +420,7 @@ class AtBench(Play):
             self._press(run, c.Complete(), time)
 
     def _press(self, run: str, command: c.Command, time: float) -> None:
-        """Press; a page or a bath that the engine asks for first is read first."""
+        """Press, after reading any page or bath the engine asks for first."""
         for _ in range(20):
             try:
                 self.presses += 1
@@ -442,11 +442,11 @@ class AtBench(Play):
         return self.bench.bench(run).parts[name]
 
     def _agree(self, k: int, time: float) -> None:
-        """The part is where the policy thinks it is."""
+        """Check that the part is where the policy expects it."""
         link = self.chains[k].links[min(self.step[k], len(self.chains[k].links) - 1)]
         run = self._runs.get((k, link.number))
         if run is None or self.where[k] == OUT:
-            return  # it waits for a recipe that is not set up
+            return  # it waits for a recipe that is not set up yet
         part = self._part(run, self._name(run, k))
         seen = standing_of(self.bench.bench(run), part, self._noted(time))
         step = seen.step + self.chains[k].starts[link.number]

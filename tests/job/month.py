@@ -1,8 +1,8 @@
 """A month of evenings and weekends at one petty knife, through the real commands and engine.
 
-Each time the maker comes to the bench they ask ``tonight``, set up the runs it names with ``run``,
-and do its work in its order, press by press. The story says what goes wrong: a darkening that
-fails, a ferrule that falls into the drain, an evening that is not worked.
+At each session the maker calls ``tonight``, sets up the runs it names with ``run``, and does the
+work in order, press by press. Things go wrong on the way: a darkening fails, a ferrule falls into
+the drain, an evening is not worked.
 """
 
 from __future__ import annotations
@@ -48,17 +48,17 @@ NEAR_S = 5
 
 
 FAILS = ("etch-darken/judge/blacks/flat or gone: etch again",) * 2
-"""Answers that are given once more than the recipe expects, in this order."""
+"""Answers given once more often than the recipe expects, in this order."""
 
 DROPPED = "ferrule"
-"""The part that is scrapped in its last recipe."""
+"""The part scrapped in its last recipe."""
 
 
 class Story(Draws):
-    """Everything goes as the recipes expect, but for one answer.
+    """Everything goes as the recipes expect, except for one answer.
 
     Args:
-        fails: the answer that sends a part once more than expected; none if it is empty.
+        fails: the answer that sends a part back once more than expected; empty for none.
     """
 
     def __init__(self, fails: str) -> None:
@@ -66,7 +66,7 @@ class Story(Draws):
         self._fails, self.failed = fails, False
 
     def sent(self, piece: int, chain: Chain, index: int, visit: int) -> tuple[int, int] | None:
-        """The check and the answer that send a part."""
+        """The check and the answer that send a part back."""
         for number, look in enumerate(chain.links[index].looks):
             for a, answer in enumerate(look.answers):
                 if answer.key == self._fails and not self.failed:
@@ -77,11 +77,11 @@ class Story(Draws):
 
 @dataclass(frozen=True, slots=True)
 class Evening:
-    """One time at the bench.
+    """One session at the bench.
 
     Attributes:
-        planned: the moves that ``tonight`` named, as its JSON has them.
-        as_planned: nothing came otherwise, so the record must agree with them.
+        planned: the moves that ``tonight`` named, from its JSON.
+        as_planned: whether all went to plan, so the record must agree.
     """
 
     planned: Sequence[dict[str, Any]]
@@ -93,10 +93,10 @@ class Month:
     """The month, in a shop in a folder.
 
     Attributes:
-        folder: where the shop is.
-        said: what some commands said.
-        evenings: the times at the bench.
-        surprises_ms: when something came otherwise than planned.
+        folder: the folder of the shop.
+        said: the output of some commands.
+        evenings: the sessions at the bench.
+        surprises_ms: when something departed from the plan.
     """
 
     folder: Path
@@ -131,7 +131,7 @@ class Month:
         return said
 
     def json(self, *arguments: str) -> Any:
-        """What a command prints for programs."""
+        """The JSON a command prints."""
         said = self.shop.command(*arguments, "--json")
         return json.loads(said.out)
 
@@ -150,11 +150,11 @@ class Month:
     # ------------------------------------------------------------------ an evening
 
     def _evening(self) -> bool:
-        """Come to the bench; whether there was anything to do."""
+        """Work an evening; return whether there was anything to do."""
         data = self.json("tonight")
         moves = [move for session in data["sessions"] for move in session["moves"]]
         if moves and len(self._fails) < len(FAILS) and not self._was_off:
-            self._was_off = True  # an evening that is not worked
+            self._was_off = True  # an evening not worked
             self.surprises_ms.append(self.shop.clock.wall_ms)
             return False
         if not moves:
@@ -174,7 +174,7 @@ class Month:
         return True
 
     def _hands(self, closes_ms: float) -> bool:
-        """Work until closing; whether something came otherwise."""
+        """Work until closing; return whether anything departed from the plan."""
         zero_ms = self.shop.clock.wall_ms
         story = Story(self._fails[0] if self._fails else "")
         with closing(self.driver()) as driver:
@@ -189,7 +189,7 @@ class Month:
         return story.failed
 
     def _scrap(self) -> None:
-        """The part falls into the drain while it is in its last recipe; a new blank replaces it."""
+        """Drop the part into the drain during its last recipe; a new blank replaces it."""
         if self._has_dropped:
             return
         with closing(self.driver()) as driver:
@@ -212,7 +212,7 @@ class Month:
     # ------------------------------------------------------------------ what the log has
 
     def worked(self) -> dict[tuple[str, str, str], list[tuple[float, float]]]:
-        """When each step of each part was worked at: by part, recipe and step, from and to."""
+        """When each step was worked, by part, recipe and step: from and to."""
         found: dict[tuple[str, str, str], list[tuple[float, float]]] = {}
         with closing(EventLog(self.shop.data, read_only=True)) as log:
             for line in log.runs():

@@ -1,4 +1,4 @@
-"""A petty knife as an order, for tests of jobs."""
+"""An order for a petty knife, for tests of jobs."""
 
 from __future__ import annotations
 
@@ -16,7 +16,7 @@ FITTINGS = ("bolster", "ferrule", "butt cap")
 
 
 def petty_knife(due: date = date(2026, 12, 11)) -> Order:
-    """A blade, three fittings, and the assembly that waits for all of them."""
+    """A blade, three fittings, and the assembly that needs all of them."""
     return Order(
         due,
         (

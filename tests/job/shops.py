@@ -1,4 +1,4 @@
-"""Shops for tests of the jobs' policy: small recipes, hours, and jobs that are not begun."""
+"""Shops for tests of the jobs' policy: small recipes, hours, and jobs not yet begun."""
 
 from __future__ import annotations
 
@@ -41,7 +41,7 @@ def shop_of(
     Args:
         jobs: the orders by name.
         hours: when you work.
-        recipes: the shelf.
+        recipes: the recipes in use.
         start: now.
         learned: your own times and rates.
     """
@@ -54,7 +54,7 @@ def shop_of(
 
 @cache
 def knives(count: int, due: date = date(2026, 12, 11)) -> Workload:
-    """A shop with a number of petty knives to make."""
+    """A shop with several petty knives to make."""
     return shop_of({f"knife {n + 1}": petty_knife(due) for n in range(count)})
 
 

@@ -1,4 +1,4 @@
-"""The policy against the order of its own static plan, with the same luck, on three shops."""
+"""The policy against the order of its own plan, with the same luck, in three shops."""
 
 from __future__ import annotations
 
@@ -21,7 +21,7 @@ TRIALS = 200
 
 
 def in_planned_order(shop: ShopWork) -> ShopWork:
-    """The shop in which the part whose start was planned first goes first, whatever happened."""
+    """The shop in which parts always go in the order of their planned starts."""
     planned: dict[tuple[int, int], float] = {}
     for act in play(shop, Draws(), acts=True).acts:
         planned.setdefault((act.piece, act.first), act.start_s)
@@ -42,7 +42,7 @@ def _fittings_and_blades() -> Workload:
 
 
 def _ready(shop: ShopWork, due_s: dict[str, float]) -> list[float]:
-    """For each trial, the share of its jobs that are ready on time."""
+    """For each trial, the share of its jobs ready on time."""
     trials = Trials(shop, Assumed(sure=True, seed=3))
     trials.more(TRIALS)
     rows = zip(*(trials.finishes[job] for job in due_s), strict=True)
@@ -55,7 +55,7 @@ def _ready(shop: ShopWork, due_s: dict[str, float]) -> list[float]:
     ids=["a knife", "three knives", "fittings and blades"],
 )
 def test_the_policy_is_not_below_the_order_of_the_plan(load: Workload) -> None:
-    """Within two paired errors it has no fewer jobs ready."""
+    """Within two paired errors, the policy has no fewer jobs ready than the planned order."""
     policy = _ready(load.shop, load.due_s)
     plan = _ready(in_planned_order(load.shop), load.due_s)
     gains = [one - other for one, other in zip(policy, plan, strict=True)]

@@ -1,4 +1,4 @@
-"""A job's stream: opened, changed, delivered, dropped, and every entry taken back again."""
+"""A job's events: opened, changed, delivered, dropped, with undo of every entry."""
 
 from __future__ import annotations
 
@@ -39,7 +39,7 @@ COMMANDS = (
 
 
 def test_a_job_is_what_its_entries_say() -> None:
-    """Opened, changed, a part replaced, one sent back, delivered: all of it is in the state."""
+    """The state shows a job opened, changed, a part replaced, one sent back, and delivered."""
     job = _after(OPEN, *COMMANDS[:5]).job
     assert job is not None
     assert job.order == petty_knife(date(2026, 12, 20))
@@ -53,7 +53,7 @@ def test_a_job_is_what_its_entries_say() -> None:
 
 @given(st.lists(st.sampled_from(COMMANDS[:4]), max_size=6), st.sampled_from(COMMANDS))
 def test_undo_brings_the_job_back_as_it_was(before: list[d.JobCommand], last: d.JobCommand) -> None:
-    """Whatever was written last, taking it back leaves the job as before, and erases nothing."""
+    """Undo returns the job to its earlier state and erases no entry."""
     history = JobHistory("petty knife")
     entries = []
     for n, command in enumerate([OPEN, *before, last], start=1):
@@ -72,7 +72,7 @@ def test_undo_brings_the_job_back_as_it_was(before: list[d.JobCommand], last: d.
 
 
 def test_every_event_of_a_job_reads_back_from_its_body() -> None:
-    """What the log keeps of a job's event is the event."""
+    """Every event of a job reads back from the log unchanged."""
     history = JobHistory("petty knife")
     for n, command in enumerate((OPEN, *COMMANDS[:5], d.TakeJobEntryBack()), start=1):
         event = d.decide_job(history, command, Now(n, "maker"), AROUND)
@@ -83,7 +83,7 @@ def test_every_event_of_a_job_reads_back_from_its_body() -> None:
 
 
 def test_a_job_can_be_opened_once_only() -> None:
-    """A name that a job has or had is refused, whatever its capitals."""
+    """A job name already in use is refused, in any capitals."""
     with pytest.raises(Refused, match="there is already a job with that name"):
         _after(OPEN, OPEN)
     with pytest.raises(Refused, match="there is already a job with that name"):
@@ -97,14 +97,14 @@ def test_a_delivery_waits_for_the_parts() -> None:
 
 
 def test_a_closed_job_takes_no_change() -> None:
-    """What is dropped stays as it is until that is taken back."""
+    """A dropped job takes no change until you undo the drop."""
     with pytest.raises(Refused, match=r"it is dropped\. benchtimer job change --undo"):
         _after(OPEN, d.DropJob("no more"), LATER)
     assert _after(OPEN, d.DropJob("no more"), d.TakeJobEntryBack(), LATER).job is not None
 
 
 def test_a_bad_order_is_refused_with_everything_wrong_with_it() -> None:
-    """A due date in the past and an unknown recipe are told together."""
+    """An order due in the past with an unknown recipe gets one message about both."""
     order = replace(petty_knife(date(2026, 11, 1)))
     parts = (replace(order.parts[0], recipes=("etch-dark",)), *order.parts[1:])
     with pytest.raises(d.BadOrder) as caught:
@@ -114,7 +114,7 @@ def test_a_bad_order_is_refused_with_everything_wrong_with_it() -> None:
 
 
 def test_names_that_are_not_there_are_told_with_those_that_are() -> None:
-    """A part or a recipe outside the job is refused with what the job has."""
+    """A part or recipe outside the job is refused with a list of the job's own."""
     with pytest.raises(Refused, match="Known: blade, bolster"):
         _after(OPEN, d.ReplacePart("handle"))
     with pytest.raises(Refused, match="Known: fittings-polish, hot-black"):

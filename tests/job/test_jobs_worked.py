@@ -1,4 +1,4 @@
-"""A job through real runs: parts done, sent back, scrapped, replaced; delivered."""
+"""A job through real runs: parts done, sent back, scrapped, replaced, delivered."""
 
 from __future__ import annotations
 
@@ -60,7 +60,7 @@ def _statuses(driver: OpenBench) -> dict[str, tuple[PartStatus, int]]:
 
 
 def test_progress_comes_from_the_runs(tmp_path: Path) -> None:
-    """In work in an open run, scrapped when given up, ready with a new blank, and undone."""
+    """A part is in work in an open run, scrapped when given up, and ready with a new blank."""
     with closing(drive(tmp_path, ManualClock(NOON))) as driver:
         driver.write_job("petty knife", d.OpenJob(ORDER), RECIPES)
         assert _statuses(driver)["knife"] == (PartStatus.WAITING, 0)
@@ -80,7 +80,7 @@ def test_progress_comes_from_the_runs(tmp_path: Path) -> None:
 
 
 def test_a_chain_goes_on_and_back_by_hand_and_is_delivered(tmp_path: Path) -> None:
-    """Recipes done without the program count; a part sent back does them again."""
+    """Recipes done without the program count, and a part sent back does them again."""
     with closing(drive(tmp_path, ManualClock(NOON))) as driver:
         driver.write_job("petty knife", d.OpenJob(ORDER), RECIPES)
         for part in ("bolster", "bolster", "ferrule"):
@@ -98,7 +98,7 @@ def test_a_chain_goes_on_and_back_by_hand_and_is_delivered(tmp_path: Path) -> No
 
 
 def test_a_part_of_no_job_or_of_another_is_refused(tmp_path: Path) -> None:
-    """A run can't be set up for a job that is not there, or a part that it has not."""
+    """A run for an unknown job, or for a part the job lacks, is refused."""
     with closing(drive(tmp_path, ManualClock(NOON))) as driver:
         with pytest.raises(Refused, match='there is no job "petty knife"'):
             _run(driver, "bolster")
@@ -108,7 +108,7 @@ def test_a_part_of_no_job_or_of_another_is_refused(tmp_path: Path) -> None:
 
 
 def test_the_job_survives_a_new_start_and_a_reader(tmp_path: Path) -> None:
-    """What was written is there for the next program, and its card has tries and hours."""
+    """Job entries survive a restart, and the job card has tries and hours."""
     clock = ManualClock(NOON)
     with closing(drive(tmp_path, clock)) as driver:
         driver.write_job("petty knife", d.OpenJob(ORDER), RECIPES)
@@ -133,7 +133,7 @@ def test_the_job_survives_a_new_start_and_a_reader(tmp_path: Path) -> None:
 def test_the_plan_for_programs_has_the_promised_shape(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
 ) -> None:
-    """``job plan --json`` has every key of its form, times with offset, chances from 0 to 1."""
+    """``job plan --json`` has every documented key, times with offset, and chances from 0 to 1."""
     monkeypatch.setenv("BENCHTIMER_DATA", str(tmp_path / "data"))
     monkeypatch.setenv("BENCHTIMER_CONFIG", str(tmp_path / "config"))
     part = "bolster=fittings-polish > hot-black"
@@ -158,7 +158,7 @@ def test_the_plan_for_programs_has_the_promised_shape(
 def test_a_job_whose_recipe_has_gone_is_told_so(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
 ) -> None:
-    """The plan and tonight name the part, the recipe and what to do, beside a job that is fine."""
+    """The plan and ``tonight`` name a part whose recipe is missing, and other jobs go on."""
     monkeypatch.setenv("BENCHTIMER_DATA", str(tmp_path / "data"))
     monkeypatch.setenv("BENCHTIMER_CONFIG", str(tmp_path / "config"))
     for command in (["tonight"], ["job", "plan"], ["job", "show", "pen"]):
@@ -187,7 +187,7 @@ def test_a_job_whose_recipe_has_gone_is_told_so(
 
 
 def test_the_plan_of_one_job_heats_only_its_own_places() -> None:
-    """What another job of the same session needs hot is not in its sessions."""
+    """The plan of one job doesn't heat places that only another job needs."""
     wax = OrderPart("blade", ("hot-wax",))
     polish = OrderPart("bolster", ("fittings-polish",))
     due = date(2026, 12, 11)
@@ -200,7 +200,7 @@ def test_the_plan_of_one_job_heats_only_its_own_places() -> None:
 def test_a_card_goes_into_the_file_that_you_name(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
 ) -> None:
-    """``job show --out`` writes the card and prints the name of the file."""
+    """``job show --out`` writes the card and prints the file's name."""
     monkeypatch.setenv("BENCHTIMER_DATA", str(tmp_path / "data"))
     monkeypatch.setenv("BENCHTIMER_CONFIG", str(tmp_path / "config"))
     part = "bolster=fittings-polish > hot-black"
@@ -215,7 +215,7 @@ def test_a_card_goes_into_the_file_that_you_name(
 def test_a_job_whose_parts_are_done_is_delivered_next(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
 ) -> None:
-    """There is nothing to plan any more: both commands name the next one."""
+    """With nothing left to plan, both commands name the delivery as the next step."""
     monkeypatch.setenv("BENCHTIMER_DATA", str(tmp_path))
     monkeypatch.setenv("BENCHTIMER_CONFIG", str(tmp_path / "config"))
     assert main(["job", "open", "pen", "--due", "2099-01-05", "--part", "cap=hot-wax"]) == 0
@@ -229,7 +229,7 @@ def test_a_job_whose_parts_are_done_is_delivered_next(
 
 
 def test_the_calendar_reads_back() -> None:
-    """One event a session with an alarm before it; the same plan gives the same names."""
+    """The calendar has one event a session, with an alarm and a name that stays the same."""
     plan = plan_jobs(knives(1))
     made = datetime(2026, 11, 27, 18, tzinfo=UTC)
     text = jobs_to_ics(plan, made, job="knife 1")
@@ -252,13 +252,13 @@ def test_the_calendar_reads_back() -> None:
 
 
 def _events(text: str) -> list[Any]:
-    """The events of a calendar, as the library reads them."""
+    """The events of a calendar, read by the library."""
     found: list[Any] = icalendar.Calendar.from_ical(text).walk("VEVENT")
     return found
 
 
 def test_a_rehearsed_run_of_a_job_counts_as_its_recipe(tmp_path: Path) -> None:
-    """The record of a run knows which lives its parts belong to."""
+    """A rehearsed run counts as a run of its recipe, not as work on a job."""
     del tmp_path
     new = NewRun("Test", {"small": table(small_recipe())}, [("bolster", "small")])
     assert rehearse(new, 3).jobs == {}
@@ -267,7 +267,7 @@ def test_a_rehearsed_run_of_a_job_counts_as_its_recipe(tmp_path: Path) -> None:
 def test_tonight_lists_what_its_recipes_need_once(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
 ) -> None:
-    """``tonight --prepare`` has gear and mixes of every recipe of the hours, none of them twice."""
+    """``tonight --prepare`` lists gear and mixes of all recipes of the session, each once."""
     monkeypatch.setenv("BENCHTIMER_DATA", str(tmp_path / "data"))
     monkeypatch.setenv("BENCHTIMER_CONFIG", str(tmp_path / "config"))
     for job in ("pen", "box"):
@@ -292,7 +292,7 @@ def test_tonight_lists_what_its_recipes_need_once(
 def test_the_list_of_the_next_sessions_names_each_thing_once(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
 ) -> None:
-    """``job plan --prepare`` adds up what to buy over all recipes; an open bath needs nothing."""
+    """``job plan --prepare`` adds up purchases over all recipes; an open bath needs none."""
     monkeypatch.setenv("BENCHTIMER_DATA", str(tmp_path / "data"))
     monkeypatch.setenv("BENCHTIMER_CONFIG", str(tmp_path / "config"))
     part = "blade=temper-cycles > etch-darken > hot-wax"
@@ -322,7 +322,7 @@ def test_the_list_of_the_next_sessions_names_each_thing_once(
 
 
 def test_the_card_has_what_its_baths_were_mixed_from(tmp_path: Path) -> None:
-    """By the recipe's mix and the volume in the bath book, in all three forms of the card."""
+    """The card, in all three forms, has the recipe's mix at the volume in the bath book."""
     order = Order(date(2026, 3, 20), (OrderPart("blade", ("etch-darken",)),))
     shelf = RecipeFiles()
     with closing(drive(tmp_path, ManualClock(NOON))) as driver:

@@ -1,4 +1,4 @@
-"""What is known of a shop is in its plan, its trials and its words: times, rates, runs."""
+"""Your own times, rates and runs reach the plan, its trials and its text."""
 
 from __future__ import annotations
 
@@ -28,7 +28,7 @@ def _load(learned: Learned = NOTHING) -> Workload:
 
 
 def _taught(times: int) -> Learned:
-    """A shop that takes twice as long at the sanding, and whose darkening failed half the time."""
+    """A shop where sanding takes twice as long and darkening failed half the time."""
     link = _load().shop.chains[0].links[0]
     logs = log(2 * link.hands_s)
     time = time_posterior(TimeSums(times, times * logs, times * logs**2), link.hands_s)
@@ -42,25 +42,25 @@ def _taught(times: int) -> Learned:
 
 
 def _blacks() -> list[tuple[str, float]]:
-    """The answers of the first check that sends, with their chances by the recipe."""
+    """The answers of the first send-back check, with their chances from the recipe."""
     looks = next(link.looks for link in _load().shop.chains[0].links if link.looks)
     return [(a.key, c) for a, c in zip(looks[0].answers, looks[0].chances, strict=True)][:1]
 
 
 def test_the_plan_has_your_own_times_and_rates() -> None:
-    """The usual time and the estimated rate take the place of the recipe's."""
+    """The usual time and the estimated rate replace the recipe's."""
     plain, known = _load().shop.chains[0], _load(_taught(96)).shop.chains[0]
     assert known.links[0].hands_s == pytest.approx(2 * plain.links[0].hands_s, rel=0.05)
     ((key, chance),) = _blacks()
     (look,) = (x for link in known.links for x in link.looks if key.startswith(f"{x.key}/"))
     found = look.chances[[a.key for a in look.answers].index(key)]
-    expected = (4 * chance + 48) / 100  # the recipe counts as 4 looks
+    expected = (4 * chance + 48) / 100  # the recipe counts as 4 tries
     assert found == pytest.approx(expected, abs=0.01)
 
 
 @pytest.mark.parametrize("times", [2, 20])
 def test_draws_are_as_wide_as_what_is_known(times: int) -> None:
-    """The mean of the draws is the estimate, and their spread that of its law."""
+    """Trials have the estimate as mean and its distribution's spread."""
     learned = _taught(times)
     known, load = KnownChances(learned), _load(learned)
     ((key, _),) = _blacks()
@@ -83,7 +83,7 @@ def _outlook(learned: Learned) -> Outlook:
 
 
 def test_the_chance_says_what_it_is_from() -> None:
-    """With runs it names how many; without them it says that the recipes' figures count."""
+    """The chance names the number of runs behind it, or the recipe's figures if there are none."""
     result = " ".join(chance_sentences(_outlook(_taught(7))))
     assert "Hands-on times and rates of checks from your 7 runs." in result
     assert NO_RUNS in chance_sentences(_outlook(NOTHING))

@@ -1,4 +1,4 @@
-"""A petty knife from the order to the delivery: the plan's sessions and the record agree."""
+"""A petty knife from order to delivery: the sessions planned match the record."""
 
 from __future__ import annotations
 
@@ -22,7 +22,7 @@ def _month(tmp_path_factory: pytest.TempPathFactory) -> Month:
 
 
 def _missing(month: Month, moves: list[dict[str, object]]) -> list[dict[str, object]]:
-    """The planned moves that are not in the record at their time."""
+    """The planned moves missing from the record at their time."""
     worked = month.worked()
     missing = []
     for move in moves:
@@ -42,7 +42,7 @@ def _missing(month: Month, moves: list[dict[str, object]]) -> list[dict[str, obj
 
 
 def test_each_evening_is_worked_as_tonight_named_it(month: Month) -> None:
-    """Where nothing came otherwise, every move that was named is in the record at its time."""
+    """On evenings that go to plan, the record has every named move at its time."""
     as_planned = [evening for evening in month.evenings if evening.as_planned]
     assert len(as_planned) >= 6
     for evening in as_planned:
@@ -53,7 +53,7 @@ def test_each_evening_is_worked_as_tonight_named_it(month: Month) -> None:
 def test_the_plan_of_the_job_is_kept_until_something_fails(
     month: Month, plan: str, surprise: int
 ) -> None:
-    """The first plan up to the first surprise, and the last plan to the end."""
+    """The record follows the first plan up to the first surprise, and the last plan to the end."""
     data = json.loads(month.said[plan].out)
     until_s = month.surprises_ms[0] / 1000 if surprise == 0 else float("inf")
     moves = [
@@ -65,7 +65,7 @@ def test_the_plan_of_the_job_is_kept_until_something_fails(
 
 
 def test_what_went_wrong_is_told(month: Month) -> None:
-    """A delivery too early is refused, the scrapped part asks, and its new blank begins again."""
+    """An early delivery is refused, the scrapped part shows up, and its new blank starts over."""
     assert month.said["early delivery"].code == 1
     assert "not done yet: blade" in month.said["early delivery"].err
     assert "scrapped: fell into the drain. What replaces it?" in month.said["scrapped"].out
@@ -76,7 +76,7 @@ def test_what_went_wrong_is_told(month: Month) -> None:
 
 
 def test_the_card_has_what_it_took(month: Month) -> None:
-    """Delivered, with three tries of the darkening, two ferrules, and the hours of the record."""
+    """The card of the delivered job has three darkening tries, two ferrules, and all hours."""
     data = month.json("job", "show", JOB)
     assert data["status"] == "delivered"
     took = {(one["part"], one["recipe"]): one for one in data["took"]["parts"]}
@@ -88,6 +88,6 @@ def test_the_card_has_what_it_took(month: Month) -> None:
 
 
 def test_a_month_is_a_month(month: Month, tmp_path: Path) -> None:
-    """From the order to the delivery it takes more than two weeks."""
+    """The job takes more than two weeks from order to delivery."""
     del tmp_path
     assert month.shop.clock.count_ms > 14 * 86_400_000

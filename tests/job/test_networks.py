@@ -1,6 +1,6 @@
-"""Published project networks out of the core of the trials: normal draws, one pair of hands a path.
+"""Published project networks as jobs: normal draws, one pair of hands a path.
 
-Three-point estimates: mean (a + 4m + b) / 6, variance ((b - a) / 6)^2. Sources beside the checks.
+Three-point estimates: mean (a + 4m + b) / 6, variance ((b - a) / 6)^2. Each check names its source.
 """
 
 from __future__ import annotations
@@ -19,13 +19,13 @@ from benchtimer.job.workload import Workload
 from tests.job.shops import hands_only, order_of, shop_of
 
 WEEK_S = 3600
-"""A week of a network, as hands-on time in a shop that is always open."""
+"""One week of a network as hands-on time in a shop that is always open."""
 
 COUNT = 2000
 
 
 class NormalDraws(Draws):
-    """Hands-on times from a normal law, each part with its own standard deviation."""
+    """Hands-on times from a normal distribution, each part with its own standard deviation."""
 
     def __init__(self, factors: Sequence[float], rng: Random) -> None:
         super().__init__()
@@ -37,7 +37,7 @@ class NormalDraws(Draws):
         return self._rng.gauss(1, self._sd[piece])
 
     def sent(self, piece: int, chain: Chain, index: int, visit: int) -> None:
-        """Nothing is ever sent."""
+        """Nothing is ever sent back."""
         del piece, chain, index, visit
 
 
@@ -53,7 +53,7 @@ def _path(means: Sequence[float]) -> Workload:
 
 
 def _lengths(activities: Sequence[tuple[float, float, float]], seed: int) -> list[float]:
-    """Drawn lengths of a path of three-point estimates, in weeks."""
+    """Random lengths of a path of three-point estimates, in weeks."""
     means = [(a + 4 * m + b) / 6 for a, m, b in activities]
     factors = [(b - a) / 6 / mean for (a, _, b), mean in zip(activities, means, strict=True)]
     return _drawn(means, factors, seed)
@@ -91,7 +91,7 @@ FLYLIB = [(5, 8, 17), (3, 5, 7), (4, 6, 8), (3, 4, 5)]
 def test_a_published_critical_path(
     activities: list[tuple[float, float, float]], mean: float, by: float, chance: float
 ) -> None:
-    """The mean and the chance by a date agree with the published ones."""
+    """Mean and chance of being ready by a date agree with the published figures."""
     lengths = _lengths(activities, seed=11)
     variance = sum(((b - a) / 6) ** 2 for a, _, b in activities)
     assert abs(fmean(lengths) - mean) <= 3 * sqrt(variance / COUNT)
@@ -106,9 +106,9 @@ def test_sixty_activities() -> None:
 
 
 def test_two_parallel_paths_are_later_than_one() -> None:
-    """Mean 20, variance 2: one path .9214 by 22, both .8489, and the later one means 20.798.
+    """Mean 20, variance 2: one path .9214 by 22, both .8489, and the later one averages 20.798.
 
-    Computed from the normal law; the method that looks at one path only flatters a due date.
+    Computed from the normal distribution; a method that considers one path flatters a due date.
     """
     one, other = (_drawn([20], [sqrt(2) / 20], seed) for seed in (5, 6))
     both = [max(pair) for pair in zip(one, other, strict=True)]

@@ -1,4 +1,4 @@
-"""Orders: what the command line and the job file say, and what is wrong with them."""
+"""Orders from the command line and the job file, and errors in them."""
 
 from __future__ import annotations
 
@@ -17,7 +17,7 @@ CASES = tomllib.loads((Path(__file__).parent / "cases.toml").read_text("utf-8"))
 
 @pytest.mark.parametrize("case", CASES, ids=lambda case: str(case["name"]))
 def test_a_bad_job_file_is_told_with_its_line(case: dict[str, object]) -> None:
-    """Each bad file gets a message that names the place, what was found and what to do."""
+    """The error for a bad file names the place, what was found and what to do."""
     with pytest.raises(JobFileError) as caught:
         parse_job(str(case["text"]).encode(), name="job.toml", recipes=RECIPES, today=TODAY)
     says = case["says"]
@@ -27,7 +27,7 @@ def test_a_bad_job_file_is_told_with_its_line(case: dict[str, object]) -> None:
 
 
 def test_parts_and_joins_are_written_on_one_line() -> None:
-    """``--part`` and ``--join`` mean a part with its chain and its needs."""
+    """``--part`` and ``--join`` define a part with its chain and its needs."""
     assert parse_part("blade = temper-cycles > hot-wax") == OrderPart(
         "blade", ("temper-cycles", "hot-wax")
     )
@@ -37,13 +37,13 @@ def test_parts_and_joins_are_written_on_one_line() -> None:
 
 @pytest.mark.parametrize("text", ["blade", "blade=", "=hot-wax", "blade=hot-wax > "])
 def test_a_part_without_its_chain_is_refused(text: str) -> None:
-    """A part that is not NAME=RECIPE > RECIPE is told how to write it."""
+    """A ``--part`` not of the form NAME=RECIPE > RECIPE gets an error with the form."""
     with pytest.raises(ValueError, match="NAME=RECIPE > RECIPE"):
         parse_part(text)
 
 
 def test_an_order_finds_a_part_by_its_name() -> None:
-    """Whatever its capitals; no part of another name is found."""
+    """An order finds a part by its exact name, in any capitals."""
     order = petty_knife()
     assert order.part("BLADE") == order.parts[0]
     assert Order(date(2026, 12, 1), ()).part("blade") is None

@@ -1,4 +1,4 @@
-"""The policy of the jobs: it keeps windows, hours, places and needs, and looks ahead on pulls."""
+"""The policy of the jobs respects windows, hours, places and needs, and plans for pulls."""
 
 from __future__ import annotations
 
@@ -33,7 +33,7 @@ def _played(load: Workload, seed: int | None = None) -> Played:
 
 
 def _stays(shop: ShopWork, acts: list[Act]) -> list[tuple[str, float, float, float, float]]:
-    """Place, way in, way out, least and most of every dwell with a max."""
+    """Place, time in, time out, min and max of every dwell with a max."""
     found = []
     inside: dict[int, tuple[Soak, float]] = {}
     for act in acts:
@@ -52,7 +52,7 @@ def _stays(shop: ShopWork, acts: list[Act]) -> list[tuple[str, float, float, flo
 @pytest.mark.parametrize("seed", [None, 1, 2, 3, 4])
 @pytest.mark.parametrize("count", [1, 3])
 def test_every_pull_is_in_its_window(count: int, seed: int | None) -> None:
-    """No part leaves a bath before its min, and hardly one after its max: less than one in 50."""
+    """No part leaves a bath before its min, and fewer than one in 50 leaves after its max."""
     load = knives(count)
     stays = _stays(load.shop, _played(load, seed).acts)
     assert len(stays) > 20 * count
@@ -63,7 +63,7 @@ def test_every_pull_is_in_its_window(count: int, seed: int | None) -> None:
 
 @pytest.mark.parametrize("seed", [None, 1, 2, 3])
 def test_one_pair_of_hands_works_in_the_hours(seed: int | None) -> None:
-    """Nothing overlaps, and nothing begins outside the hours but what a short dwell asks for."""
+    """No moves overlap, and none begin outside the hours except after a short dwell."""
     load = knives(3)
     acts = _played(load, seed).acts
     assert all(a.end_s <= b.start_s + 1e-6 for a, b in pairwise(acts))
@@ -84,7 +84,7 @@ def test_the_assembly_waits_for_its_parts(seed: int | None) -> None:
 
 
 def test_what_is_said_to_be_done_is_done_once() -> None:
-    """By the plan each part ends, and no bath is begun for nothing but once."""
+    """In the plan each part ends once, and no bath is begun more than once for nothing."""
     played = _played(knives(1))
     assert all(end != NEVER for end in played.ends)
     assert played.given_up <= 1
@@ -92,7 +92,7 @@ def test_what_is_said_to_be_done_is_done_once() -> None:
 
 
 def test_a_soak_is_not_begun_when_its_pull_would_fall_into_the_night() -> None:
-    """The etch begins on a weekend morning only: six hours later you are still there."""
+    """A six-hour etch begins only on a weekend morning, when the pull falls within the hours."""
     load = knives(1)
     plan = plan_jobs(load)
     works = [w for s in plan.sessions for w in s.works if w.steps[-1] == "hang"]
@@ -104,7 +104,7 @@ def test_a_soak_is_not_begun_when_its_pull_would_fall_into_the_night() -> None:
 
 
 def test_a_plan_gets_better_and_is_the_same_each_time() -> None:
-    """Each try is as good as the one before or better, the last one better; twice the same."""
+    """Each plan found is at least as good as the one before, and a repeat finds the same plans."""
     load = knives(3)
     found = [worth(load, plan.played.ends) for plan in better(load, tries=20)]
     assert found == sorted(found, reverse=True)
@@ -114,9 +114,9 @@ def test_a_plan_gets_better_and_is_the_same_each_time() -> None:
 
 
 def test_hardly_a_start_is_given_up() -> None:
-    """One start in ten jobs, or fewer, is put down though no check failed: the work was too slow.
+    """At most one start in ten jobs is abandoned because work was slow, not for a failed check.
 
-    Counted in 200 jobs, so that luck may add 2.6 errors of such a count.
+    The count over 200 jobs may exceed that by 2.6 standard errors.
     """
     trials = Trials(knives(1).shop, Assumed(sure=True))
     trials.more(200)
@@ -125,14 +125,14 @@ def test_hardly_a_start_is_given_up() -> None:
 
 
 def test_the_nearer_due_date_goes_first() -> None:
-    """Of two equal jobs the one that is due first is ready first."""
+    """Of two equal jobs, the one due first is ready first."""
     late, soon = petty_knife(date(2026, 12, 20)), petty_knife(date(2026, 12, 6))
     plan = plan_jobs(shop_of({"late": late, "soon": soon}))
     assert plan.finish_s("soon") < plan.finish_s("late")
 
 
 def test_every_pull_to_wait_for_is_named() -> None:
-    """A part that is left in a place for an hour or more has its pull in the lines of the plan."""
+    """The plan lists the pull of every part that stays in a place for an hour or more."""
     load = knives(1)
     sessions = plan_jobs(load).sessions
     works = [work for session in sessions for work in session.works]
@@ -143,7 +143,7 @@ def test_every_pull_to_wait_for_is_named() -> None:
 
 
 def test_tonight_is_the_beginning_of_the_plan() -> None:
-    """Tonight's work is what the plan has until closing, and says what must not begin."""
+    """``tonight`` shows the plan until closing and names work not to start."""
     load = knives(1)
     evening = evening_of(load)
     plan = best_plan(load)
@@ -153,7 +153,7 @@ def test_tonight_is_the_beginning_of_the_plan() -> None:
 
 
 def test_a_blade_that_may_not_begin_tonight_is_told_with_the_reason() -> None:
-    """A blade that is ready for the etch on a Friday evening waits for Saturday morning."""
+    """A blade ready for the etch on Friday evening waits for Saturday morning, with the reason."""
     order = order_of(date(2026, 12, 11), [("blade", "etch-darken", ())])
     evening = evening_of(shop_of({"knife": order}))
     (result,) = evening.not_now
@@ -162,7 +162,7 @@ def test_a_blade_that_may_not_begin_tonight_is_told_with_the_reason() -> None:
 
 
 def test_hours_that_are_too_short_for_a_step_are_told() -> None:
-    """With one hour a day the darkening soak can't be pulled: the step and its window are named."""
+    """With one hour a day the darkening can't be pulled, and the message names step and window."""
     load = shop_of({"knife": petty_knife()}, hours="Mon-Sun 20:00-21:00")
     result = " ".join(str(blocked) for blocked in load.blocked)
     assert "knife/blade: etch-darken" in result
@@ -173,7 +173,7 @@ def test_hours_that_are_too_short_for_a_step_are_told() -> None:
 
 
 def test_a_recipe_that_has_gone_blocks_its_part_only() -> None:
-    """The part and the recipe are named, and the other parts are planned."""
+    """A missing recipe blocks only its own part, and the message names both."""
     kept = {name: recipe for name, recipe in shelf().items() if name != "hot-black"}
     load = shop_of({"knife": petty_knife()}, recipes=kept)
     assert {blocked.recipe for blocked in load.blocked} == {"hot-black"}
@@ -182,7 +182,7 @@ def test_a_recipe_that_has_gone_blocks_its_part_only() -> None:
 
 
 def test_the_same_seed_gives_the_same_trials() -> None:
-    """Trials can be repeated."""
+    """Trials with the same seed are identical."""
     load = knives(1)
     one, other = (Trials(load.shop, Assumed(seed=5)) for _ in range(2))
     one.more(40)
@@ -192,7 +192,7 @@ def test_the_same_seed_gives_the_same_trials() -> None:
 
 
 def test_a_check_that_never_fails_makes_nobody_later() -> None:
-    """With the same luck, taking one check's failures away leaves the others as they were."""
+    """With the same luck, making one check never fail delays no other part."""
     load = knives(1)
     plain = Trials(load.shop, Assumed(sure=True))
     never = Assumed(sure=True, never=frozenset({"etch-darken/judge/blacks"}))
@@ -209,7 +209,7 @@ def test_a_check_that_never_fails_makes_nobody_later() -> None:
 
 
 def test_a_second_blank_makes_a_job_surer() -> None:
-    """With two blades begun the first that comes out well goes into the knife, the other rests."""
+    """With two blades begun, the first good one goes into the knife and the other stops."""
     load = knives(1)
     twice = second_blank(load, "knife 1/blade")
     assert [piece.name for piece in twice.shop.pieces][-1] == "knife 1/blade (second)"
@@ -224,14 +224,14 @@ def test_a_second_blank_makes_a_job_surer() -> None:
 
 
 def test_the_chain_knows_where_a_part_can_rest() -> None:
-    """Before a recipe, after a cure, and for eight hours on the rack after the sanding."""
+    """A part can rest before a recipe, after a cure, and 8 h on the rack after sanding."""
     chain = chain_of(["etch-darken"], shelf())
     waits = {link.step: link.waits_s for link in chain.links if link.begins_at_rest}
     assert waits == {"sand": NEVER, "ready": 8 * 3600, "degrease": 3600, "rub-out": NEVER}
 
 
 def test_latest_starts_allow_for_failed_checks() -> None:
-    """A start comes earlier by what each far send-back costs, as often as it is expected."""
+    """The latest start moves up by the expected cost of each long send-back."""
     chain = chain_of(["etch-darken"], shelf())
     latest = {step: 86_400.0 * n for n, step in enumerate(chain.rests)}
     found = allowing_for_failures(chain, latest)
@@ -250,7 +250,7 @@ def test_latest_starts_allow_for_failed_checks() -> None:
 
 
 def test_hands_alone_follow_each_other() -> None:
-    """Without dwells a job takes the sum of its hands-on times."""
+    """Without dwells, a job takes the sum of its hands-on times."""
     recipes = {"a": hands_only("a", "10 min"), "b": hands_only("b", "20 min")}
     order = order_of(date(2026, 12, 1), [("x", "a", ()), ("y", "b", ("x",))])
     load = shop_of({"job": order}, recipes=recipes)

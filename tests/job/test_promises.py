@@ -1,4 +1,4 @@
-"""Promised dates are kept: 300 jobs in a world as promised, and in worlds that the records know."""
+"""Promised dates are kept: 300 jobs in a world as promised, and in worlds the records know."""
 
 from __future__ import annotations
 
@@ -35,16 +35,16 @@ def test_jobs_are_ready_by_the_promised_dates(finishes: list[float], promise: li
 
 
 def test_finishes_have_the_promised_law(finishes: list[float], promise: list[float]) -> None:
-    """Kolmogorov-Smirnov, with scipy as referee: under 1.36 sqrt(1/n + 1/m), the 5 % limit."""
+    """Kolmogorov-Smirnov by scipy stays under 1.36 sqrt(1/n + 1/m), the 5 % limit."""
     assert ks_2samp(finishes, promise).statistic < 1.36 * sqrt(1 / JOBS + 1 / TRIALS)
 
 
 @pytest.mark.parametrize("lost", [0.1, 0.25])
 def test_lost_sessions_are_told_once_they_are_in_the_records(lost: float) -> None:
-    """The 90 % date is kept by 87 to 98 % of the jobs; without the records by far fewer.
+    """With lost sessions in the records, 87 to 98 % keep the 90 % date; without, far fewer do.
 
-    Failure rates are drawn for the promise and are the recipes' own in this world, so that it errs
-    on the careful side.
+    The promise draws failure rates, while this world uses the recipes' own, so the promise errs
+    on the safe side.
     """
     shop = knives(1).shop
     finishes = worked(shop, World(lost=lost), JOBS)
@@ -54,7 +54,7 @@ def test_lost_sessions_are_told_once_they_are_in_the_records(lost: float) -> Non
 
 
 def test_a_chance_says_how_sure_it_is() -> None:
-    """Its error shrinks with the trials, and what is not known widens its range."""
+    """The error of a chance shrinks with more trials, and unknown rates widen its range."""
     shop, due = knives(1).shop, knives(1).due_s["knife 1"]
     sure, drawn = Trials(shop, Assumed(sure=True)), Trials(shop, Assumed())
     sure.more(100)
@@ -68,7 +68,7 @@ def test_a_chance_says_how_sure_it_is() -> None:
 
 
 def test_the_latest_start_keeps_its_chance() -> None:
-    """The start before it keeps nine in ten; a start on the due day keeps next to nothing."""
+    """The latest start keeps nine in ten; a start on the due day keeps almost none."""
     load = knives(1)
     assumed, due = Assumed(sure=True), load.due_s["knife 1"]
     start = latest_good_start(load.shop, assumed, "knife 1", due, want=0.5)

@@ -1,4 +1,4 @@
-"""Trials of a run's plan with failed checks: laws, and a simulation written apart from them."""
+"""Trials of a run's plan with failed checks: laws, and an independent simulation."""
 
 from __future__ import annotations
 
@@ -78,10 +78,10 @@ def _run(
     """Equal parts with their plan.
 
     Args:
-        recipe: what the trials follow.
+        recipe: the recipe the trials follow.
         count: how many parts.
-        away: when nothing is done.
-        planned_as: the recipe that the plan is made for, if it is another.
+        away: the hours away.
+        planned_as: the recipe the plan is made for, if different.
         hands: how many people work.
     """
     parts = [(f"part {n + 1}", "it") for n in range(count)]
@@ -126,7 +126,7 @@ NAMES = ("etch-darken", "hot-black")
 def test_a_trial_in_which_nothing_fails_ends_as_the_plan(
     name: str, count: int, hours: tuple[int, int], seed: int, hands: int
 ) -> None:
-    """No check that fails and hands always on time: every trial ends when the plan ends."""
+    """With no failed checks and hands always on time, every trial ends when the plan ends."""
     away = [] if hours == (0, 24) else _nights(*hours)
     run = _run(_expecting(shelf()[name], 0), count, away, hands=hands)
     risk = assess_run(run, spread=0, trials=20, seed=seed)
@@ -136,7 +136,7 @@ def test_a_trial_in_which_nothing_fails_ends_as_the_plan(
 
 @pytest.mark.parametrize("name", NAMES)
 def test_planned_repeats_that_happen_leave_the_end_as_planned(name: str) -> None:
-    """The repeats the plan counts with, and no others: each part is done as planned."""
+    """When exactly the planned repeats happen, each part is done as planned."""
     run = _run(shelf()[name], 2, _nights(7, 22))
     play = Following(run.shop, Draws(), run.ways)
     play.run(0, float("inf"))
@@ -150,7 +150,7 @@ def test_planned_repeats_that_happen_leave_the_end_as_planned(name: str) -> None
 def test_more_failures_are_never_earlier_at_half(
     low: float, more: float, night: bool, seed: int
 ) -> None:
-    """One part, one plan, the same luck: with more expected repeats it isn't done earlier."""
+    """With the same luck and plan, more expected repeats never make the part done earlier."""
     away = _nights(9, 18) if night else []
     base = _overnight(0)
     few, many = (
@@ -163,8 +163,8 @@ def test_more_failures_are_never_earlier_at_half(
 def _brute_force(expect: float, limit: int, spread: float, trials: int) -> list[float]:
     """Ends of an overnight etch in hours from 9 to 18, by a loop over its days.
 
-    It goes in from 17:00 on (16 h before the opening at 9, and 11 h at most after it went in),
-    comes out at the opening, and goes in again that evening if the check fails.
+    It goes in from 17:00 on, 16 h before the shop opens at 9. It comes out at opening, and goes
+    in again that evening if the check fails.
     """
     rng = random.Random(5)
     ends = []
@@ -181,11 +181,11 @@ def _brute_force(expect: float, limit: int, spread: float, trials: int) -> list[
 
 @pytest.mark.parametrize("limit", [1, 20])
 def test_an_overnight_etch_beside_a_loop_over_its_days(limit: int) -> None:
-    """An etch that fails one time in three: the same ends as a simulation of ten lines."""
+    """An etch that fails one time in three ends at the same times as in a ten-line simulation."""
     run = _run(_overnight(0.5, limit), 1, _nights(9, 18), _overnight(0))
     risk = assess_run(run, trials=3000, seed=3)
     simulated = _brute_force(0.5, limit, 0.25, 20_000)
-    # 0.9 is at the edge of a day, where 3,000 trials leave an error of two minutes and more.
+    # 0.9 is at the edge of a day, where 3,000 trials leave an error of over two minutes.
     for share, most_s, end_s in zip((0.1, 0.5, 0.9), (60, 60, 300), risk.ends_s, strict=True):
         assert abs(quantile(simulated, share) - end_s) < most_s
     planned_s = run.plan.end_s or 0
@@ -194,11 +194,11 @@ def test_an_overnight_etch_beside_a_loop_over_its_days(limit: int) -> None:
     assert abs(risk.late - late) < 0.03
     (cause,) = risk.causes
     assert cause.ask == "Deep enough?"
-    assert cause.share > 0.97  # slow hands alone are hardly ever ten minutes late
+    assert cause.share > 0.97  # slow hands alone are rarely ten minutes late
 
 
 def test_a_rate_from_few_looks_is_less_sure_than_one_from_many() -> None:
-    """The learned rate is drawn from its posterior: the fewer looks, the wider the ends."""
+    """Learned rates come from their posterior: fewer tries give wider ends."""
     run = _run(_overnight(0.5), 1, _nights(9, 18), _overnight(0))
 
     def spread_of(looks: int) -> Risk:
@@ -213,7 +213,7 @@ def test_a_rate_from_few_looks_is_less_sure_than_one_from_many() -> None:
 
 
 def test_a_stopped_part_does_not_count_as_done() -> None:
-    """A part that its check stops leaves the times: the run isn't done earlier because of it."""
+    """A part stopped by its check is left out of the times, so the run isn't done earlier."""
     recipe = _overnight(0)
     look = recipe.step[1]
     stop = (
@@ -247,7 +247,7 @@ def test_beside_other_parts_there_are_hands_only_trials() -> None:
 @settings(max_examples=10, deadline=None)
 @given(count=st.integers(2, 5), seed=st.integers(0, 999), hands=st.sampled_from([1, 2, 3]))
 def test_no_more_hands_than_people_work_at_once(count: int, seed: int, hands: int) -> None:
-    """With failed checks and hands of any speed, and every person is needed now and then."""
+    """With failed checks and hands of any speed, no more people work at once than there are."""
     run = _run(shelf()["hot-black"], count, [], hands=hands)
     group = draw_group(run.shop, Assumed(sure=True, seed=seed), 0)
     play = Following(run.shop, Luck(run.shop, group, 0.4, seed), run.ways)
@@ -263,9 +263,9 @@ def test_no_more_hands_than_people_work_at_once(count: int, seed: int, hands: in
 
 
 def test_a_failed_check_sends_a_part_back_for_two_people_too() -> None:
-    """An etch that fails one time in three: with two people the run is late as often as with one.
+    """With an etch that fails one time in three, two people are late as often as one.
 
-    Each of two parts alone, overnight, so that a second person changes nothing.
+    Each of two parts etches alone, overnight, so a second person makes no difference.
     """
     risks = [
         assess_run(
@@ -279,7 +279,7 @@ def test_a_failed_check_sends_a_part_back_for_two_people_too() -> None:
 
 
 def test_the_answer_in_words() -> None:
-    """The plan's end if nothing fails, by when in 10, 50 and 90%, and the check to blame."""
+    """The text has the plan's end, the ends in 10, 50 and 90%, and the check to blame."""
     run = _run(_overnight(0.5), 1, _nights(9, 18), _overnight(0))
     risk = assess_run(run, trials=400, seed=1)
 

@@ -1,4 +1,4 @@
-"""Sessions planned against sessions worked: only those in which a job had something to do."""
+"""Sessions planned against sessions worked: only those in which a job had work."""
 
 from __future__ import annotations
 
@@ -29,7 +29,7 @@ def _ms(when: datetime) -> int:
 
 
 def _worked(tmp_path: Path, recipe: str, *, dropped: bool = False) -> Sessions:
-    """A job of one part from Monday noon; the first press of all is on Saturday at 9:20."""
+    """A job of one part from Monday noon; its first press is on Saturday at 9:20."""
     clock, shelf = ManualClock(_ms(MONDAY)), RecipeFiles()
     with closing(drive(tmp_path, clock)) as driver:
         order = order_of(DUE, [("blade", recipe, ())])
@@ -43,26 +43,26 @@ def _worked(tmp_path: Path, recipe: str, *, dropped: bool = False) -> Sessions:
 
 
 def test_an_evening_with_nothing_to_do_is_not_lost(tmp_path: Path) -> None:
-    """The etch fits into no evening of the week: only Saturday counts, begun 20 minutes late."""
+    """For an etch too long for any evening, only Saturday counts, begun 20 minutes late."""
     found = _worked(tmp_path, "etch-darken")
     assert (found.planned, found.lost) == (1, 0)
     assert list(found.late_s) == [pytest.approx(1200, abs=2)]
 
 
 def test_an_evening_that_had_work_is_lost(tmp_path: Path) -> None:
-    """Fittings can be polished any evening: five were not worked."""
+    """Five evenings without polishing count as lost, since fittings can be polished any evening."""
     found = _worked(tmp_path, "fittings-polish")
     assert (found.planned, found.lost) == (6, 5)
 
 
 def test_a_job_that_was_given_up_asks_for_nothing(tmp_path: Path) -> None:
-    """Its evenings are not lost."""
+    """The evenings of a dropped job are not lost."""
     found = _worked(tmp_path, "fittings-polish", dropped=True)
     assert (found.planned, found.lost) == (1, 0)
 
 
 def test_what_is_known_comes_with_the_plan(tmp_path: Path) -> None:
-    """A shop without jobs and runs knows nothing."""
+    """A shop without jobs or runs has nothing learned."""
     with closing(drive(tmp_path, ManualClock(_ms(MONDAY)))) as driver:
         look = driver.job_look(RecipeFiles(), parse_week(EVENINGS))
         known = known_of(look, look.workload())

@@ -1,4 +1,4 @@
-"""Simulated shops: tries with facts drawn at random, and a cause planted among them or none.
+"""Simulated shops: tries with random facts, with or without a planted cause.
 
 python -m tests.learn.shops            # the campaign, as a table
 """
@@ -13,7 +13,7 @@ from benchtimer.learn.causes import ALPHA, TryFacts, find_causes
 from benchtimer.learn.fact import Fact, Facts
 
 FEW, MANY = (6, 6), (12, 9)
-"""Figures and choices of a shop. A bench that darkens blades in the tests has 9 facts that differ
+"""Figures and choices of a shop. A bench that darkens blades in the tests has 9 facts that vary
 over 10 tries; 21 is a long list."""
 
 WITH, WITHOUT = 0.8, 0.1
@@ -25,8 +25,8 @@ class Planted:
     """What makes tries fail in a shop.
 
     Attributes:
-        key: the fact, or None where nothing does.
-        is_figure: a figure above its middle, else a choice.
+        key: the fact, or None for no cause.
+        is_figure: whether it is a figure above its middle; otherwise a choice.
     """
 
     key: tuple[str, str] | None
@@ -41,15 +41,15 @@ def shop(
     values: int = 2,
     size: tuple[int, int] = MANY,
 ) -> tuple[list[TryFacts], Planted]:
-    """The tries of a shop. The cause is there in half of them: a figure above its middle, or one
-    of two ways; with more ways, one of those.
+    """The tries of a shop. Half of them have the cause: a figure above its middle, or one of two
+    ways; with more ways, one of those.
 
     Args:
-        rng: where chance comes from.
+        rng: the random source.
         tries: how many.
-        cause: whether one of its facts makes tries fail; else one in three fails for no reason.
-        values: how many ways the choice has that makes tries fail.
-        size: how many figures and choices there are.
+        cause: whether a fact makes tries fail; otherwise one in three fails for no reason.
+        values: how many ways the choice with the cause has.
+        size: the number of figures and of choices.
     """
     figures, choices = size
     is_figure = values == 2 and rng.random() < 0.5
@@ -86,7 +86,7 @@ def _has(facts: Facts, planted: Planted) -> bool:
 
 
 def rank_of_cause(rng: Random, tries: int, values: int = 2, size: tuple[int, int] = MANY) -> int:
-    """The rank of the planted cause in one shop, from 1; behind all others if it never varied."""
+    """The rank of the planted cause in one shop, from 1; last if it never varied."""
     found, planted = shop(rng, tries, values=values, size=size)
     causes = find_causes(found).causes
     assert planted.key is not None
@@ -95,13 +95,13 @@ def rank_of_cause(rng: Random, tries: int, values: int = 2, size: tuple[int, int
 
 
 def false_alarm(rng: Random, tries: int) -> bool:
-    """Whether a shop without any cause is told of a clear one."""
+    """Whether a shop without a cause shows a clear one."""
     found, _ = shop(rng, tries, cause=False)
     return any(cause.corrected <= ALPHA for cause in find_causes(found).causes)
 
 
 def campaign(shops: int, empty: int, seed: int = 1) -> str:
-    """The table: ranks of planted causes, and false alarms, by the number of tries."""
+    """The table: ranks of planted causes, and false alarms, by number of tries."""
     lines = ["| tries | facts | the cause is in | shops | ranked first | in the first three |"]
     lines.append("|---:|---:|---|---:|---:|---:|")
     rows = [(tries, 2, size) for size in (FEW, MANY) for tries in (8, 12, 16, 24, 40)]

@@ -1,4 +1,4 @@
-"""What goes with failure: the rule, fact by fact, and shops with a planted cause or none."""
+"""The search for causes: the rule, fact by fact, and shops with or without a planted cause."""
 
 from __future__ import annotations
 
@@ -23,7 +23,7 @@ Column = Sequence[str | float | None]
 
 
 def _tries(failed: Sequence[bool], runs: Sequence[str] = (), **facts: Column) -> list[TryFacts]:
-    """Tries in order, each with its value of each fact; None where it is not known."""
+    """Tries in order, each with its value of each fact; None if unknown."""
     result = []
     for index, bad in enumerate(failed):
         mine: Facts = {}
@@ -47,7 +47,7 @@ CLEANED = [SOAP] * 5 + [SOLVENT] * 7
 
 
 def test_a_hint_among_many_facts_is_no_proof() -> None:
-    """3 of 5 against 0 of 7: 4.5% by itself (10 of 220 ways), 95% corrected for 21 facts."""
+    """3 of 5 against 0 of 7: 4.5% for one fact (10 of 220 ways), 95% corrected for 21 facts."""
     rng = Random(1)
     noise: dict[str, Column] = {
         f"noise {n}": [round(rng.uniform(20, 40), 1) for _ in range(12)] for n in range(20)
@@ -64,7 +64,7 @@ def test_a_hint_among_many_facts_is_no_proof() -> None:
 
 
 def test_alone_it_is_clear() -> None:
-    """The same fact, chosen before anything was looked at, needs no correction."""
+    """The same fact, chosen in advance, needs no correction."""
     found = find_causes(_tries(FIVE_SEVEN, cleaned=CLEANED))
     [cause] = found.causes
     assert cause.corrected == cause.chance
@@ -72,7 +72,7 @@ def test_alone_it_is_clear() -> None:
 
 
 def test_too_few_tries_are_said_first() -> None:
-    """Three against three can never reach 5 %, and that comes before any fact."""
+    """Three against three can never reach 5 %, and the text says so before any fact."""
     bad = [True] * 3 + [False] * 3
     found = find_causes(_tries(bad, cleaned=[SOAP] * 3 + [SOLVENT] * 3))
     assert not found.within_reach
@@ -84,8 +84,8 @@ def test_too_few_tries_are_said_first() -> None:
 
 
 def test_figures_are_cut_where_they_part_best() -> None:
-    """Warm tries failed: both sides are reported with their limits, and the chance counts
-    all cuts.
+    """If warm tries failed, both sides show their limits, and the chance covers all
+    cuts.
     """
     heat = [20, 21, 22, 23, 24, 25, 30, 31, 32, 33, 34, 35]
     failed = [False] * 6 + [True] * 6
@@ -99,7 +99,7 @@ def test_figures_are_cut_where_they_part_best() -> None:
 
 @given(st.lists(st.integers(0, 6), min_size=8, max_size=10), st.integers(2, 6), st.randoms())
 def test_the_chance_of_a_cut_by_plain_counting(values: list[int], hits: int, rng: Random) -> None:
-    """The chance of the best cut is that of all ways the failures could have fallen."""
+    """The chance of the best cut is its share of all ways the failures could have fallen."""
     failed = [index < hits for index in range(len(values))]
     rng.shuffle(failed)
     found = best_cut(values, failed)
@@ -122,7 +122,7 @@ def test_the_chance_of_a_cut_by_plain_counting(values: list[int], hits: int, rng
 
 
 def test_the_same_fact_under_two_names_counts_once() -> None:
-    """Two facts that go together in every try are one, and both names are reported."""
+    """Two facts that agree in every try count as one, and both names are shown."""
     heat = [20.0 if word == SOAP else 30.0 for word in CLEANED]
     found = find_causes(_tries(FIVE_SEVEN, cleaned=CLEANED, heat=heat))
     assert found.looked_at == 1
@@ -131,14 +131,14 @@ def test_the_same_fact_under_two_names_counts_once() -> None:
 
 
 def test_a_choice_of_many_counts_its_values() -> None:
-    """The best of three values against the others: its chance times three."""
+    """The best of three values against the others has its chance times three."""
     words = [SOAP] * 4 + [SOLVENT] * 4 + ["none"] * 4
     [cause] = find_causes(_tries([True] * 4 + [False] * 8, cleaned=words)).causes
     assert cause.chance == pytest.approx(3 * stats.fisher_exact([[4, 0], [0, 8]]).pvalue)
 
 
 def test_a_missing_value_costs_one_try() -> None:
-    """A fact that one try lacks is judged by the others."""
+    """A fact missing in one try is judged by the others."""
     words: list[str | None] = [*CLEANED]
     words[0] = None
     [cause] = find_causes(_tries(FIVE_SEVEN, cleaned=words)).causes
@@ -146,7 +146,7 @@ def test_a_missing_value_costs_one_try() -> None:
 
 
 def test_names_and_new_words_are_left_out() -> None:
-    """The name of a bath is no cause, nor are words that never come twice."""
+    """The name of a bath is not a cause, nor are words that occur once."""
     tries = _tries(FIVE_SEVEN, remark=[f"remark {n}" for n in range(12)])
     for n, each in enumerate(tries):
         each.facts["bath", "etch"] = Fact("bath", "bath", f"etch {n // 3}", is_name=True)
@@ -155,13 +155,13 @@ def test_names_and_new_words_are_left_out() -> None:
 
 
 def test_what_differs_less_than_a_tenth_is_the_same() -> None:
-    """Figures within a tenth of each other are no fact to look at."""
+    """Figures within a tenth of each other are not a fact."""
     heat = [30 + n / 10 for n in range(12)]
     assert find_causes(_tries(FIVE_SEVEN, heat=heat)).looked_at == 0
 
 
 def test_a_bath_counts_its_runs() -> None:
-    """Six parts of three runs in one bath each are three observations, not six."""
+    """Six parts from three runs, each with its own bath, are three observations, not six."""
     failed = [True, True, False, False, False, False]
     runs = ["a", "a", "b", "b", "c", "c"]
     [cause] = find_causes(
@@ -174,7 +174,7 @@ def test_a_bath_counts_its_runs() -> None:
 
 
 def test_what_cannot_be_told_apart_is_named() -> None:
-    """A fact that differs from the likeliest in one try only is named with it, both ways."""
+    """A fact that differs from the likeliest in one try only is named with it, in both orders."""
     etched = [*CLEANED]
     etched[5] = SOAP
     found = find_causes(_tries(FIVE_SEVEN, cleaned=CLEANED, etched=etched))
@@ -187,7 +187,7 @@ def test_what_cannot_be_told_apart_is_named() -> None:
 
 
 def test_the_experiment_says_which_way_to_go() -> None:
-    """After a bad side comes the good one; from the good one only a scrap piece goes back."""
+    """After a failure the advice is the good side; after a success, the bad one on scrap."""
     good = causes_text(find_causes(_tries(FIVE_SEVEN, cleaned=CLEANED)), "x")
     assert "Keep it there." in good
     assert f"({SOAP}) on a scrap piece" in good
@@ -196,7 +196,7 @@ def test_the_experiment_says_which_way_to_go() -> None:
 
 
 def test_a_window_missed_on_either_side_shows() -> None:
-    """Too cold and too hot both fail: the limits show what no single cut does."""
+    """If both too cold and too hot fail, the limits show it where a single cut doesn't."""
     heat = [50, 52, 54, 56, 62, 63, 64, 65, 66, 67, 80, 82, 84, 86]
     failed = [True] * 4 + [False] * 6 + [True] * 4
     tries = _tries(failed)
@@ -211,14 +211,14 @@ def test_a_window_missed_on_either_side_shows() -> None:
     ("failed", "missing"), [([True] * 4, "came out well"), ([False] * 4, "failed")]
 )
 def test_one_sided_tries_have_nothing_beside_them(failed: list[bool], missing: str) -> None:
-    """All failed, or none: there is nothing to compare with, and that is said."""
+    """If all tries failed, or none, the text says there is nothing to compare."""
     text = causes_text(find_causes(_tries(failed, cleaned=[SOAP, SOAP, SOLVENT, SOLVENT])), "x")
     assert f"No try {missing}, so there is nothing to compare with." in text
 
 
 @given(st.randoms(), st.integers(4, 14))
 def test_the_order_of_tries_changes_no_chance(rng: Random, count: int) -> None:
-    """Named in any order, the same tries give the same chances."""
+    """Reordering the tries changes no chance."""
     failed = [rng.random() < 0.5 for _ in range(count)]
     words: list[str] = [rng.choice([SOAP, SOLVENT, "none"]) for _ in range(count)]
     heat = [round(rng.uniform(20, 40), 1) for _ in range(count)]
@@ -229,7 +229,7 @@ def test_the_order_of_tries_changes_no_chance(rng: Random, count: int) -> None:
 
 
 def test_the_table_and_the_text_say_the_same() -> None:
-    """Programs get what people read, and the limits of what could be shown."""
+    """Text and table have the same figures, and the limits of what could be shown."""
     found = find_causes(_tries(FIVE_SEVEN, cleaned=CLEANED))
     table = json.loads(json.dumps(causes_table(found, "etch-darken", None)))
     assert (table["tries"], table["failed"], table["facts_looked_at"]) == (12, 3, 1)
@@ -243,7 +243,7 @@ def test_the_table_and_the_text_say_the_same() -> None:
     [(1, "100%"), (0.954, "95%"), (0.0454, "4.5%"), (0.0051, "0.51%"), (1e-6, "under 0.01%")],
 )
 def test_chances_are_told_in_two_figures(chance: float, words: str) -> None:
-    """A chance is never 0%."""
+    """A chance is never shown as 0%."""
     assert percent(chance) == words
 
 
@@ -255,5 +255,5 @@ def test_a_planted_cause_comes_first() -> None:
 
 
 def test_false_alarms_are_no_more_than_stated() -> None:
-    """Without any cause a clear one is reported in 5 % of shops at most."""
+    """Without a cause, at most 5 % of shops show a clear one."""
     assert sum(false_alarm(Random(80_000 + n), 24) for n in range(100)) <= 10

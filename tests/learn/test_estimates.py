@@ -1,4 +1,4 @@
-"""Estimates of a recipe from sums, and the recipe with them in it."""
+"""Estimates for a recipe from sums, and the recipe with them applied."""
 
 from __future__ import annotations
 
@@ -40,7 +40,7 @@ def _estimate(
 
 
 def test_a_time_moves_from_the_recipes_to_your_own() -> None:
-    """Four times of 120 s and a recipe of 60 s meet at their geometric mean; many leave it."""
+    """Four times of 120 s and a recipe of 60 s give their geometric mean; many outweigh it."""
     few = _estimate(_sums(*[_run(120)] * 4)).hands["prepare"]
     many = _estimate(_sums(*[_run(120)] * 100)).hands["prepare"]
     assert few.time.median_s == pytest.approx(60 * 2**0.5, rel=1e-3)
@@ -50,7 +50,7 @@ def test_a_time_moves_from_the_recipes_to_your_own() -> None:
 
 
 def test_old_times_count_less() -> None:
-    """The same runs five years later have moved the time less, and are still counted."""
+    """The same runs five years later move the time less and still count."""
     runs = [_run(120)] * 10
     new, old = (_estimate(_sums(*runs, age_days=days)).hands["prepare"] for days in (0, 5 * 365))
     assert 60 < old.time.median_s < new.time.median_s
@@ -60,7 +60,7 @@ def test_old_times_count_less() -> None:
 
 
 def test_each_makers_hands_are_their_own() -> None:
-    """Another maker's times change nothing for you; their runs are named."""
+    """Another maker's times don't change yours, and their runs are named."""
     sums = _sums(_run(120), _run(300, by="ben"), _run(300, by="ben"))
     ada, ben = _estimate(sums), _estimate(sums, "ben")
     assert ada.hands["prepare"].times == 1
@@ -71,7 +71,7 @@ def test_each_makers_hands_are_their_own() -> None:
 
 @pytest.mark.parametrize("source", [PRACTICE, IMPORTED])
 def test_practice_and_imported_runs_count_by_choice(source: str) -> None:
-    """They teach nothing unless you ask for them."""
+    """Practice and imported runs teach only on request."""
     sums = _sums(_run(120), source=source)
     assert _estimate(sums).runs == 0
     assert _estimate(sums).words == ""
@@ -79,7 +79,7 @@ def test_practice_and_imported_runs_count_by_choice(source: str) -> None:
 
 
 def test_a_rate_starts_from_what_the_recipe_expects() -> None:
-    """expect = 0.5 means 1 look in 3; two failed looks of two move it to (4/3 + 2) of 6."""
+    """expect = 0.5 means 1 try in 3; two failures of two move it to (4/3 + 2) of 6."""
     looks = [_seen("look/look/even"), _seen("answer/look/even/no")]
     [rate] = [r for r in _estimate(_sums(_run(60, *looks, *looks))).rates if r.check == "even"]
     assert rate.expected == pytest.approx(1 / 3)
@@ -88,7 +88,7 @@ def test_a_rate_starts_from_what_the_recipe_expects() -> None:
 
 
 def test_an_answer_without_a_send_is_rated_too() -> None:
-    """A reading that came out wrong has a rate, though the recipe expects nothing of it."""
+    """A wrong reading has a rate although the recipe expects none."""
     looks = [_seen("look/hang/heat"), _seen("look/hang/heat"), _seen("answer/hang/heat/above")]
     [rate] = _estimate(_sums(_run(60, *looks))).rates
     assert (rate.answer, rate.expected) == ("above", None)
@@ -96,7 +96,7 @@ def test_an_answer_without_a_send_is_rated_too() -> None:
 
 
 def test_drift_is_everybodys() -> None:
-    """3 C in 60 minutes; from the middle of 60 to 70 C it is 100 minutes to a limit."""
+    """Drift of 3 C in 60 minutes; from the middle of 60 to 70 C it takes 100 minutes to a limit."""
     drift = [_seen("drift/tank", 1.0, "", 20.0), _seen("drift/tank", 2.0, "", 40.0)]
     found = _estimate(_sums(_run(60, *drift, by="ben"))).drifts["tank"]
     assert found.pairs == 2
@@ -105,7 +105,7 @@ def test_drift_is_everybodys() -> None:
 
 
 def test_how_long_parts_stay() -> None:
-    """A rack without a max and a dwell with one are distinguished; what went wrong is counted."""
+    """Dwells with and without a max are separate, and overruns and short dwells are counted."""
     seen = [_seen("dwell/hang", log(7200 * 1.5)), _seen("dwell/dip", log(300))]
     wrong = [_seen("overrun/dip"), _seen("overrun/dip"), _seen("short/dip")]
     found = _estimate(_sums(_run(60, *seen, *wrong))).dwells
@@ -116,7 +116,7 @@ def test_how_long_parts_stay() -> None:
 
 
 def test_the_spread_is_that_of_all_steps() -> None:
-    """Without data it is the guess; steady times make it smaller, and steps are not mixed up."""
+    """Without data the spread is the default; steady times shrink it, and steps stay separate."""
     assert _estimate({}).spread == SPREAD
     steady = [_run(120, _seen("hands/dip", log(20)))] * 30
     assert _estimate(_sums(*steady)).spread == pytest.approx(
@@ -125,7 +125,7 @@ def test_the_spread_is_that_of_all_steps() -> None:
 
 
 def test_the_recipe_with_your_own_times() -> None:
-    """Hands-on times and the chance of a no become yours; windows stay as they are."""
+    """Hands-on times and the chance of a no become yours; windows stay."""
     looks = [_seen("look/look/even"), _seen("answer/look/even/no")] * 4
     learned = _estimate(_sums(*[_run(120, *looks)] * 4))
     mine = with_estimates(RECIPE, learned)
@@ -138,12 +138,12 @@ def test_the_recipe_with_your_own_times() -> None:
 
 
 def test_no_data_leaves_the_recipe_alone() -> None:
-    """A recipe that was never run is planned as it is written."""
+    """A recipe that was never run is planned as written."""
     assert with_estimates(RECIPE, _estimate({})) == RECIPE
 
 
 def test_chances_of_several_answers_are_kept() -> None:
-    """Two answers that send keep their rates side by side."""
+    """Two send-back answers keep separate rates."""
     text = SMALL.replace(
         'send = { grey = { to = "dip", limit = 1 } }',
         'send = { grey = { to = "dip", limit = 9, expect = 0.2 }, '

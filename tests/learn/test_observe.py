@@ -1,4 +1,4 @@
-"""What one run teaches, read from its entries."""
+"""What one run teaches, from its entries."""
 
 from __future__ import annotations
 
@@ -37,7 +37,7 @@ def _bench(text: str = SMALL) -> Hands:
 
 
 def test_work_is_timed() -> None:
-    """From the first press of a step to its last, for the recipe and for who pressed."""
+    """Work lasts from the first press of a step to its last, for the recipe and for its maker."""
     hands = _bench()
     hands.to_tank(prepare_ms=90 * SECOND)
     seen = _seen(hands)
@@ -48,7 +48,7 @@ def test_work_is_timed() -> None:
 
 
 def test_time_on_hold_is_not_work() -> None:
-    """A break in the middle of a step is left out, whether the part or the run was held."""
+    """A break in mid-step doesn't count, whether the part or the run was on hold."""
     hands = _bench()
     hands(c.Begin("bolster"))
     hands(c.Hold("bolster", "phone"), 30 * SECOND)
@@ -60,7 +60,7 @@ def test_time_on_hold_is_not_work() -> None:
 
 
 def test_what_was_undone_teaches_nothing() -> None:
-    """An undone press is not counted; the one in its place is."""
+    """An undone press doesn't count; its replacement does."""
     hands = _bench()
     hands(c.Begin("bolster"))
     hands(c.Finish("bolster"), 50 * SECOND)
@@ -70,7 +70,7 @@ def test_what_was_undone_teaches_nothing() -> None:
 
 
 def test_a_forgotten_key_is_no_work() -> None:
-    """Hours in hand count as eight times the recipe's time; two keys at once count not at all."""
+    """Hours in hand count as eight times the recipe's time; two keys at once don't count."""
     hands = _bench()
     hands.to_tank(prepare_ms=3 * 3600 * SECOND)
     assert _seconds(_seen(hands), "hands/prepare") == [480]
@@ -80,7 +80,7 @@ def test_a_forgotten_key_is_no_work() -> None:
 
 
 def test_answers_are_counted() -> None:
-    """Every look is counted, and every answer that was not hoped for, by its name."""
+    """Every check is counted, and every unwanted answer by name."""
     hands = _bench()
     hands.to_tank()
     hands(c.Begin("bolster"), 5 * MINUTE)
@@ -94,7 +94,7 @@ def test_answers_are_counted() -> None:
 
 
 def test_dwells_are_timed_and_judged() -> None:
-    """How long a part stayed is learned, and whether that was too long or too short."""
+    """A dwell teaches its length and whether it was too long or too short."""
     hands = _bench()
     hands.to_tank()
     hands(c.Begin("bolster"), 7 * MINUTE)
@@ -109,7 +109,7 @@ def test_dwells_are_timed_and_judged() -> None:
 
 
 def test_readings_show_the_drift() -> None:
-    """Two readings in a row show the drift; ones at once or after a night show nothing."""
+    """Two readings in a row show the drift; simultaneous ones, or ones a night apart, do not."""
     hands = _bench()
     hands(c.Read("tank", "66 C"), 10 * MINUTE)
     hands(c.Read("tank", "60 C"), SECOND)

@@ -1,4 +1,4 @@
-"""Rates and times with intervals: beside published examples and a library of statistics."""
+"""Rates and times with intervals, against published examples and a statistics library."""
 
 from __future__ import annotations
 
@@ -74,7 +74,7 @@ def test_a_rate_beside_a_library(hits: float, misses: float, expected: float | N
 
 
 def test_times_without_a_record_are_the_recipes() -> None:
-    """No times: the recipe's, with the spread that was assumed."""
+    """Without times, the estimate is the recipe's, with the default spread."""
     found = time_posterior(TimeSums(0, 0, 0), 60)
     assert found.median_s == pytest.approx(60)
     assert found.spread == SPREAD
@@ -94,7 +94,7 @@ def test_a_worked_example_of_times() -> None:
 
 @given(st.lists(st.floats(1, 3600), min_size=2, max_size=40), st.floats(1, 3600))
 def test_the_more_times_the_less_the_recipe_counts(times: list[float], planned: float) -> None:
-    """The estimate is between the recipe's time and your own, nearer to yours with more data."""
+    """The estimate is between the recipe's time and yours, closer to yours with more data."""
     once, often = _sums(*times), _sums(*times * 20)
     middle = exp(sum(log(t) for t in times) / len(times))
     one, many = (time_posterior(s, planned).median_s for s in (once, often))

@@ -29,19 +29,19 @@ PARTS = [
 
 
 def test_first_pass_yield_counts_first_tries_only() -> None:
-    """Of four judged parts in their first run two were accepted on the first try."""
+    """Of four parts judged in their first run, two were accepted on the first try."""
     rows = {row.month: (row.first_pass, row.judged) for row in rates_of(PARTS).yields}
     assert rows == {"": (2, 4), "2026-11": (1, 3), "2026-10": (1, 1)}
 
 
 def test_a_yield_has_an_interval() -> None:
-    """Two of four: where the yield lies, by Jeffreys' prior, as scipy has it."""
+    """For two of four, the interval of the yield by Jeffreys' prior is scipy's."""
     row = rates_of(PARTS).yields[0]
     assert row.rate.interval == pytest.approx(stats.beta.interval(LEVEL, 2.5, 2.5))
 
 
 def test_send_backs_and_hours_are_counted() -> None:
-    """Which answer sent parts back, and how long the hands were at it."""
+    """The table counts send-backs by answer, and hours of work."""
     found = rates_of(PARTS)
     [send] = found.sends
     assert (send.step, send.answer, send.sends, send.parts) == ("judge", "no", 1, 6)
@@ -53,7 +53,7 @@ def test_send_backs_and_hours_are_counted() -> None:
 
 
 def test_hours_are_counted_by_job() -> None:
-    """A job's time is that of all its parts in all their runs; parts of no job count nowhere."""
+    """A job's time is that of all its parts in all their runs, and other parts count for none."""
     blade = replace(_part("blade"), job="petty knife", job_part="blade")
     bolster = replace(_part("bolster"), job="petty knife", job_part="bolster", hands_s=300.0)
     other = replace(_part("cap"), job="paring knife", job_part="cap")
@@ -79,7 +79,7 @@ def test_text_and_table_have_the_same_rows() -> None:
 
 
 def test_a_part_that_is_only_set_up_adds_no_hours() -> None:
-    """Hours count the parts that were worked on; without any there is no row."""
+    """Hours count the parts worked on; without any there is no row."""
     worked = Worked("etch", "2026-11", "bolster", True, None, 1, (), 600.0, "knife", "bolster")
     idle = replace(worked, part="ferrule", hands_s=0.0, job_part="ferrule")
     assert [(row.hands_s, row.parts) for row in rates_of([worked, idle]).hours] == [

@@ -1,4 +1,4 @@
-"""The exact tests: beside published examples, a library of statistics, and plain counting."""
+"""The exact tests, against published examples, a statistics library, and plain counting."""
 
 from __future__ import annotations
 
@@ -31,24 +31,24 @@ FEW = st.lists(st.integers(0, 5), min_size=1, max_size=5)
 
 @pytest.mark.parametrize("case", CASES["fisher"], ids=lambda case: str(case["table"]))
 def test_published_tables(case: dict[str, Any]) -> None:
-    """Fisher's test gives the chances that were published."""
+    """Fisher's test gives the published chances."""
     assert fisher_p(*case["table"]) == pytest.approx(case["p"], abs=5e-7)
 
 
 @given(COUNT, COUNT, COUNT, COUNT)
 def test_tables_beside_a_library(a: int, b: int, c: int, d: int) -> None:
-    """Any small table has the chance that scipy gives it."""
+    """Any small table has scipy's chance."""
     assert fisher_p(a, b, c, d) == pytest.approx(stats.fisher_exact([[a, b], [c, d]]).pvalue)
 
 
 def test_one_try_without_the_fact_proves_nothing() -> None:
-    """Twelve failures with it and one good try without it: 1 of 13, by counting."""
+    """Twelve failures with the fact and one good try without it: 1 of 13, by counting."""
     assert least_fisher_p(12, 13, 12) == pytest.approx(1 / 13)
 
 
 @given(st.integers(1, 8), st.integers(1, 8), st.data())
 def test_no_table_is_below_the_least(group: int, others: int, data: st.DataObject) -> None:
-    """The least chance is that of some table with these margins, and none is smaller."""
+    """The least chance is the smallest of all tables with these margins."""
     hits = data.draw(st.integers(0, group + others))
     all_of_them = [
         fisher_p(k, group - k, hits - k, others - hits + k)
@@ -59,13 +59,13 @@ def test_no_table_is_below_the_least(group: int, others: int, data: st.DataObjec
 
 @pytest.mark.parametrize("case", CASES["rank_sum"], ids=lambda case: case["source"])
 def test_published_rank_sums(case: dict[str, Any]) -> None:
-    """The rank sum test gives the chance that was published."""
+    """The rank sum test gives the published chance."""
     assert rank_sum_p(case["first"], case["second"]) == pytest.approx(case["p"], abs=5e-7)
 
 
 @pytest.mark.parametrize("case", CASES["critical"], ids=lambda case: str(case["sizes"]))
 def test_published_critical_values(case: dict[str, Any]) -> None:
-    """At the published critical U the chance is 5 % at most, and one step further in it is more."""
+    """At the published critical U the chance is at most 5 %, and one step further in it is more."""
     first, second = case["sizes"]
     ranks = tuple(range(2, 2 * (first + second) + 1, 2))
     least = first * (first + 1) // 2
@@ -75,7 +75,7 @@ def test_published_critical_values(case: dict[str, Any]) -> None:
 
 @given(FEW, FEW)
 def test_ties_by_plain_counting(first: list[int], second: list[int]) -> None:
-    """With ties the chance is that of all ways to choose the first group, counted one by one."""
+    """With ties the chance is the share of all ways to choose the first group, by counting."""
     values = [*first, *second]
     ranks = stats.rankdata(values)
     found = sum(ranks[: len(first)])
@@ -94,7 +94,7 @@ def test_rank_sums_beside_a_library(values: list[int], split: int) -> None:
 
 @given(st.permutations([n // 3 for n in range(50)]), st.integers(8, 42))
 def test_the_normal_curve_is_near_the_exact_chance(values: list[int], split: int) -> None:
-    """Where exact counting would take long, the normal curve is near, most so where it matters."""
+    """Where exact counting takes long, the normal curve is close, most where it matters."""
     ranks = doubled_ranks(values)
     ordered, found = tuple(sorted(ranks)), sum(ranks[:split])
     exact = _p_of_sum(ordered, split, found)
@@ -103,7 +103,7 @@ def test_the_normal_curve_is_near_the_exact_chance(values: list[int], split: int
 
 
 def test_a_thousand_tries_take_the_normal_curve() -> None:
-    """A large rank sum has scipy's chance by the normal curve."""
+    """For a large rank sum, the normal curve gives scipy's chance."""
     first, second = [i * 7 % 211 for i in range(300)], [i * 5 % 223 for i in range(700)]
     expected = stats.mannwhitneyu(first, second, method="asymptotic").pvalue
     assert rank_sum_p(first, second) == pytest.approx(expected, rel=1e-3)
@@ -111,13 +111,13 @@ def test_a_thousand_tries_take_the_normal_curve() -> None:
 
 @pytest.mark.parametrize("case", CASES["holm"], ids=lambda case: case["source"])
 def test_published_correction(case: dict[str, Any]) -> None:
-    """Holm's method gives the corrected chances that were published."""
+    """Holm's method gives the published corrected chances."""
     assert holm(case["p"]) == pytest.approx(case["corrected"])
 
 
 @given(st.lists(st.floats(0, 1), max_size=8), st.integers(0, 20))
 def test_the_correction_never_helps(chances: list[float], looked_at: int) -> None:
-    """Corrected chances keep their order, are no smaller, and grow with the facts looked at."""
+    """Corrected chances keep their order, are no smaller, and grow with the number of facts."""
     corrected = holm(chances, looked_at)
     assert all(p <= q <= 1 for p, q in zip(chances, corrected, strict=True))
     assert [q for _, q in sorted(zip(chances, corrected, strict=True))] == sorted(corrected)

@@ -1,4 +1,4 @@
-"""Sums of what was learned: exact, in any order, old data counting less."""
+"""Sums of learned data: exact, in any order, old data counting less."""
 
 from __future__ import annotations
 
@@ -44,7 +44,7 @@ def _taught(run: tuple[list[Seen], int]) -> dict[str, Group]:
 
 @given(st.lists(RUN, max_size=6), st.randoms())
 def test_the_order_of_runs_does_not_matter(runs: list[tuple[list[Seen], int]], rng: object) -> None:
-    """Runs added in any order, and one of them taken out, leave the sums of the others."""
+    """Runs added in any order, with one removed again, give the sums of the others."""
     straight: dict[str, Group] = {}
     for run in runs[1:]:
         straight = change(straight, {}, _taught(run))
@@ -73,12 +73,12 @@ def test_old_data_counts_less(age_days: int) -> None:
 
 @given(st.integers(-(2**53), 2**53))
 def test_no_clock_breaks_a_weight(t_ms: int) -> None:
-    """A clock that was never set, or far off, still gives a weight that can be used."""
+    """A clock never set, or far off, still gives a usable weight."""
     assert weight_at(t_ms) >= 1
     assert float(weight_at(t_ms)) < float("inf")
 
 
 def test_nothing_seen_weighs_nothing() -> None:
-    """No sums at all are nothing seen."""
+    """No sums count as no data."""
     found = weighed([], NOW_MS)
     assert (found.times, found.count, found.total) == (0, 0, 0)

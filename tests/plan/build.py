@@ -10,7 +10,7 @@ from benchtimer.plan.problem import DwellLimits, Move, PlanPart, PlanStation, Pr
 
 
 def route(name: str, hands: list[int], dwells: Sequence[tuple[str, int, int | None]]) -> Route:
-    """A route from hands-on seconds and (station, least, most) triples."""
+    """A route from hands-on seconds and (station, min, max) triples."""
     return Route(
         name,
         tuple(Move(h) for h in hands),
@@ -26,7 +26,7 @@ CLEAN_SALTS_BOIL = route(
 
 
 def at_target(problem: Problem) -> Problem:
-    """The problem in which no dwell may end before its target."""
+    """The same problem with every dwell's min raised to its target."""
 
     def lasting(part: PlanPart) -> PlanPart:
         dwells = tuple(replace(d, min_s=d.wished_s) for d in part.route.dwells)
@@ -36,14 +36,14 @@ def at_target(problem: Problem) -> Problem:
 
 
 def equal_parts(count: int, clean: int = 3, salts: int = 2, boil: int = 3) -> Problem:
-    """Equal small fittings through three tanks."""
+    """Equal small fittings that pass through three tanks."""
     stations = (PlanStation("clean", clean), PlanStation("salts", salts), PlanStation("boil", boil))
     parts = tuple(PlanPart(f"ferrule {i + 1}", CLEAN_SALTS_BOIL) for i in range(count))
     return Problem(stations, parts)
 
 
 def tight(count: int, seed: int) -> Problem:
-    """One-slot tanks, windows of ten per cent, three routes over four tanks."""
+    """One-slot tanks, 10% windows, and three routes over four tanks."""
     rng = random.Random(seed)
     names = ["a", "b", "c", "d"]
     routes = []

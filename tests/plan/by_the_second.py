@@ -1,7 +1,7 @@
-"""A plan carried out once, looked at second by second: simple, slow, and on its own.
+"""Carries out a plan once, second by second: simple, slow, independent of the planner.
 
 It shares nothing with ``benchtimer.plan.trials``. At each second every pair of hands looks at the
-next move on its list and begins it if everything that must be so is so.
+next move on its list and begins it when every condition holds.
 """
 
 from __future__ import annotations
@@ -15,7 +15,7 @@ from benchtimer.plan.problem import AwayTime, Problem
 
 @dataclass
 class Account:
-    """What came of it: overruns by (part, dwell), seconds past each closing, the last end."""
+    """What happened: overruns by (part, dwell), seconds past each closing, the last end."""
 
     overruns: dict[tuple[str, int], int] = field(default_factory=dict)
     past_hours: dict[int, int] = field(default_factory=dict)
@@ -49,8 +49,8 @@ class _Bench:
         now = self.problem.now_s
         while any(self.lists.values()):
             while self._something_begins(now):
-                pass  # work of no length: more can begin in the same second
-            # Seconds in which all hands are busy, or nobody is there, are passed over.
+                pass  # a zero-length move leaves time to begin another in this second
+            # Skip the seconds when all hands are busy or away.
             now = max(now + 1, min(self.free_s[pair] for pair in self.lists))
             now = max([now, *(a.to_s for a in self.problem.away if a.from_s < now < a.to_s)])
         return self.account
@@ -102,7 +102,7 @@ class _Bench:
 
 
 def _gone(away: AwayTime, now: int, length: int) -> bool:
-    """Whether no one is there to begin; work of no length is done in the second of the closing."""
+    """Whether everyone is away; a zero-length move may still finish as the shop closes."""
     return away.from_s <= now < away.to_s and (now > away.from_s or length > 0)
 
 
@@ -110,8 +110,8 @@ def carried_out(problem: Problem, plan: Plan, lengths: Sequence[int]) -> Account
     """One trial of a plan.
 
     Args:
-        problem: what was planned; with several pairs of hands its stations are never full.
+        problem: the problem planned; with several pairs of hands its stations must never fill up.
         plan: its plan.
-        lengths: the seconds that each move really takes.
+        lengths: the seconds each move actually takes.
     """
     return _Bench(problem, plan, lengths).run()

@@ -15,7 +15,7 @@ Line = tuple[tuple[PlanStation, ...], Route, tuple[Walk, ...]]
 
 
 def phillips_unger() -> tuple[Line, int]:
-    """The line of 1976 and its published interval in seconds."""
+    """The line published in 1976 and its published interval in seconds."""
     case = tomllib.loads((CASES / "phillips-unger.toml").read_text())
     names = ["load", *(f"tank {n}" for n in range(1, 13))]
     dwells = tuple(
@@ -53,7 +53,7 @@ def seeded(seed: int) -> Line:
 
 
 def reference_cadence(line: Line) -> int:
-    """The least interval by OR-tools CP-SAT: times within one interval and whole wraps."""
+    """The shortest interval by OR-tools CP-SAT: times modulo the interval, plus whole wraps."""
     stations, route, walks = line
     model = cp_model.CpModel()
     count = len(route.moves)

@@ -1,6 +1,6 @@
-"""Plans as they are drawn: ``python -m tests.plan.drawings`` writes the kept ones again.
+"""The expected plan drawings: ``python -m tests.plan.drawings`` rewrites them.
 
-Look at the difference before you commit it: does the drawing still say what the plan says?
+Read the diff before you commit it: does the drawing still match the plan?
 """
 
 from __future__ import annotations
@@ -77,7 +77,7 @@ CASES: dict[str, tuple[Callable[[], Problem], int, bool]] = {
 
 @cache
 def drawings() -> dict[str, str]:
-    """The file of each case and what belongs into it."""
+    """The file of each case and its expected contents."""
     return {
         f"{name}.txt": "\n".join(draw_plan(*planned(make()), width, plain=plain)) + "\n"
         for name, (make, width, plain) in CASES.items()

@@ -1,6 +1,6 @@
 """Families of seeded problems for the tournament and the campaigns: breaks, evenings, jobs.
 
-All invented: small fittings over shared tanks, blades with long soaks, a knife that waits for
+All are invented: small fittings in shared tanks, blades with long soaks, a knife that needs
 both. A family takes a seed; the same seed gives the same problem.
 """
 
@@ -30,7 +30,7 @@ DAY = 24 * H
 
 
 def breaks(parts: int, count: int, seed: int, hands: int = 1) -> Problem:
-    """Three recipes over shared tanks, with this many breaks of 5 to 20 minutes."""
+    """Three recipes over shared tanks, with ``count`` breaks of 5 to 20 minutes."""
     rng = random.Random(f"breaks {parts} {count} {seed}")
     problem = mixed(parts, rng.randrange(10**6))
     time, windows = 0, []
@@ -48,13 +48,13 @@ def two_people(parts: int, seed: int) -> Problem:
 
 
 def mixed_day(parts: int, seed: int) -> Problem:
-    """Three recipes over shared tanks, no break."""
+    """Three recipes over shared tanks, without a break."""
     rng = random.Random(f"mixed {seed}")
     return mixed(parts, rng.randrange(10**6))
 
 
 def evenings(days: int, first_s: int = 0) -> tuple[AwayTime, ...]:
-    """The time away for work from 18:30 to 22:30, seen from 18:30 of a Monday on."""
+    """Hours away except 18:30 to 22:30, counted from 18:30 on a Monday."""
     windows = []
     for day in range(days):
         opens = day * DAY
@@ -67,7 +67,7 @@ def evenings(days: int, first_s: int = 0) -> tuple[AwayTime, ...]:
 
 
 def _fitting(rng: random.Random) -> Route:
-    """Clean, rinse, salts, boil, oil: an evening's work."""
+    """Clean, rinse, salts, boil, oil: one evening's work."""
     dwells = (
         DwellLimits("cleaner", 300, 900, 420),
         DwellLimits("rinse", 30, 300, 60),
@@ -102,7 +102,7 @@ TANKS = (
 
 
 def evening_week(seed: int) -> Problem:
-    """Blades with long soaks and fittings, in the evenings of a week and a weekend."""
+    """Blades with long soaks, and fittings, on weekday evenings and a weekend."""
     rng = random.Random(f"week {seed}")
     blade = _route("blade", _blade(rng, rng.randint(2, 4)), 600)
     fitting = _fitting(rng)
@@ -112,7 +112,7 @@ def evening_week(seed: int) -> Problem:
 
 
 def job(seed: int, knives: int = 4) -> Problem:
-    """Knives from blade, bolster, ferrule and butt cap, over two weeks of evenings."""
+    """Knives made from blade, bolster, ferrule and butt cap, over two weeks of evenings."""
     rng = random.Random(f"job {seed}")
     rest = DwellLimits("rest", 0, None, 0)
     fitting = _fitting(rng)
@@ -133,7 +133,7 @@ def job(seed: int, knives: int = 4) -> Problem:
 
 
 def closings(seed: int) -> Problem:
-    """Salts that are made up every 40 minutes, a break, and a join."""
+    """Salts that need a make-up every 40 minutes, a break, and a join."""
     rng = random.Random(f"closings {seed}")
     problem = any_order(rng.randint(3, 5), rng.randrange(10**6))
     at, spans = rng.randrange(300, 1500, 60), []
@@ -152,7 +152,7 @@ def closings(seed: int) -> Problem:
 
 
 def joins(seed: int) -> Problem:
-    """Parts that wait for others, with a break now and then."""
+    """Parts that wait for other parts, sometimes with a break."""
     rng = random.Random(f"joins {seed}")
     problem = mixed(rng.randint(4, 6), rng.randrange(10**6))
     parts = list(problem.parts)

@@ -60,12 +60,12 @@ def mixed(rng: random.Random, slack: float | None = 1.0, most_slots: int = 2) ->
 
 
 def tight(rng: random.Random) -> Problem:
-    """One-slot tanks and windows of ten per cent; some have no plan."""
+    """One-slot tanks and 10% windows; some problems have no plan."""
     return mixed(rng, 0.1, 1)
 
 
 def walks(rng: random.Random) -> Problem:
-    """Stations along a wall, walks by distance, never longer than a loaded move."""
+    """Stations along a wall: walks by distance, never longer than a loaded move."""
     problem = mixed(rng)
     at = {name: rng.randrange(0, 15) for name in NAMES}
     pairs = [
@@ -78,14 +78,14 @@ def walks(rng: random.Random) -> Problem:
 
 
 def releases(rng: random.Random) -> Problem:
-    """Parts that are there only later."""
+    """Parts that become available later."""
     problem = mixed(rng)
     parts = tuple(replace(p, release_s=rng.randrange(0, 1500, 5)) for p in problem.parts)
     return replace(problem, parts=parts)
 
 
 def away(rng: random.Random) -> Problem:
-    """Hours in which no one is there."""
+    """Hours when everyone is away."""
     problem = mixed(rng, rng.choice([1.0, 2.0, None]))
     windows = []
     time = 0
@@ -98,7 +98,7 @@ def away(rng: random.Random) -> Problem:
 
 
 def midrun(rng: random.Random) -> Problem:
-    """A bench in mid-run: a plan cut at some second, a little late, perhaps a part held."""
+    """A bench in mid-run: a plan cut at some second, a little late, sometimes with a part held."""
     from benchtimer.plan.planner import solve  # the generator needs a plan to cut
 
     while True:
@@ -113,7 +113,7 @@ def midrun(rng: random.Random) -> Problem:
 
 
 def rebased(problem: Problem) -> Problem:
-    """The same problem with the present as the zero of time: entries become negative."""
+    """The same problem with time counted from now: entries become negative."""
     now_s = problem.now_s
     parts = tuple(
         replace(
@@ -136,9 +136,9 @@ def _hold_one(rng: random.Random, problem: Problem) -> Problem:
 
 
 def cut_at(problem: Problem, plan: Plan, now_s: int, late_s: int = 0) -> Problem:
-    """The problem as it stands at ``now_s`` when the plan was kept so far.
+    """The problem at ``now_s`` when the plan was followed so far.
 
-    ``late_s``: the present is that much later than the plan thought, with nothing more done.
+    ``late_s``: seconds by which the present is past ``now_s``, with nothing more done.
     """
     parts = []
     for part in problem.parts:

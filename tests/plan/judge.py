@@ -1,7 +1,7 @@
-"""The rules of a good plan, restated: an account of every part, place and pair of hands.
+"""The rules of a plan, written a second time: checks every part, place and pair of hands.
 
-It shares no code with the planner nor with ``plan_check``: it reads the problem and the plan's
-moves, and nothing else of the plan.
+It shares no code with the planner or with ``plan_check``. It reads the problem and the plan's
+moves, nothing else.
 """
 
 from __future__ import annotations
@@ -13,15 +13,15 @@ from benchtimer.plan.problem import PlanPart, Problem
 
 FOREVER = 10**12
 Stay = tuple[int, int, PlannedMove | None, PlannedMove | None]
-"""(in, out, the move that brought it, the move that takes it)."""
+"""(in, out, the move that loads it, the move that pulls it)."""
 
 
 def faults(problem: Problem, plan: Plan, *, targets: bool = False) -> list[str]:
-    """Every rule that the plan breaks.
+    """Every rule the plan breaks.
 
     Args:
-        problem: what was asked.
-        plan: the answer.
+        problem: the problem.
+        plan: its plan.
         targets: whether a dwell that ends before its target is a fault.
     """
     found: list[str] = []
@@ -50,7 +50,7 @@ def _part(
     *,
     targets: bool,
 ) -> list[str]:
-    """Each dwell from min to max, nothing in between but the hands; notes the stays."""
+    """Checks each dwell against min and max, with only moves in between; records the stays."""
     found = []
     route, made = part.route, part.moves_made
     under_way = part.moving_s is not None and made < len(route.moves)
@@ -109,7 +109,7 @@ def _hours(problem: Problem, plan: Plan) -> list[str]:
 
 
 def _hands(problem: Problem, plan: Plan) -> list[str]:
-    """No one makes two moves at once, and everyone walks from one to the next."""
+    """Checks that each pair of hands makes one move at a time and can walk between moves."""
     found = []
     walk = {(w.from_station, w.to_station): w.walk_s for w in problem.walks}
     for pair in {move.hands for move in plan.moves}:
@@ -131,7 +131,7 @@ def _hands(problem: Problem, plan: Plan) -> list[str]:
 
 
 def _place(problem: Problem, name: str, stays: list[Stay], plan: Plan) -> list[str]:
-    """Never more than it holds, emptied before it is filled, and nothing in it while closed."""
+    """Checks that a place never overfills, is emptied before filling, and is empty when closed."""
     station = problem.station(name)
     found = []
     order = {id(move): number for number, move in enumerate(plan.moves)}
@@ -167,7 +167,7 @@ def _first(one: PlannedMove | None, two: PlannedMove | None, order: dict[int, in
 def _emptied(
     problem: Problem, other: Stay, brought: PlannedMove | None, came: int, order: dict[int, int]
 ) -> bool:
-    """Whether a part is out of the way of a move that brings another one."""
+    """Whether a part is out before a move brings in another."""
     taken = other[3]
     if taken is None:
         return False

@@ -1,6 +1,6 @@
-"""Does a plan keep every rule? An answer that shares nothing with the search.
+"""Checks a plan against every rule; shares nothing with the search.
 
-The checker replays the planned times on the problem itself, with plain loops and no
+It replays the planned times on the problem itself, with plain loops and no
 instance, matrix or bound, and returns one sentence for each broken rule.
 """
 
@@ -14,7 +14,7 @@ from benchtimer.plan.problem import PlanPart, Problem
 
 
 def check_plan(problem: Problem, plan: Plan) -> list[str]:
-    """Every broken rule as a sentence; an empty list means the plan keeps them all."""
+    """Each broken rule as a sentence; empty if the plan keeps them all."""
     made: dict[str, list[PlannedMove]] = defaultdict(list)
     for move in plan.moves:
         made[move.part].append(move)
@@ -39,7 +39,7 @@ def _at(move: PlannedMove) -> str:
 
 
 def _check_part(problem: Problem, part: PlanPart, moves: list[PlannedMove]) -> list[str]:
-    """The right moves in the right order, with dwells inside their windows."""
+    """Checks that the moves are the right ones, in order, with every dwell inside its window."""
     route = part.route
     first = part.moves_made + (part.moving_s is not None)
     wanted = [] if part.held or part.is_done else list(range(first, len(route.moves)))
@@ -69,7 +69,7 @@ def _check_part(problem: Problem, part: PlanPart, moves: list[PlannedMove]) -> l
 
 
 def _check_dwells(problem: Problem, plan: Plan, made: dict[str, list[PlannedMove]]) -> list[str]:
-    """The dwells listed are those that follow from the moves."""
+    """Checks that the dwells listed match the moves."""
     found = {(d.part, d.dwell): (d.in_s, d.out_s, d.station) for d in plan.dwells}
     real = {}
     for part in problem.parts:
@@ -88,7 +88,7 @@ def _check_dwells(problem: Problem, plan: Plan, made: dict[str, list[PlannedMove
 
 
 def _check_joins(problem: Problem, made: dict[str, list[PlannedMove]]) -> list[str]:
-    """A part begins after those that it waits for are done."""
+    """Checks that a part begins only after the parts it waits for are done."""
     parts = {part.name: part for part in problem.parts}
     faults = []
     for part in problem.parts:
@@ -115,7 +115,7 @@ def _check_presence(problem: Problem, move: PlannedMove) -> list[str]:
 
 
 def _check_hands(problem: Problem, plan: Plan) -> list[str]:
-    """Each pair of hands makes one move at a time and has the time to walk between two."""
+    """Checks that each pair of hands makes one move at a time and can walk between moves."""
     walks = {(w.from_station, w.to_station): w.walk_s for w in problem.walks}
     free: dict[int, tuple[int, str | None]] = {}
     busy = [p for p in problem.parts if p.moving_s is not None and not p.is_done]
@@ -147,7 +147,7 @@ class _Stay:
     taken: PlannedMove | None
 
     def is_out(self, move: PlannedMove, order: dict[int, int]) -> bool:
-        """Whether this part has left before the move lowers another one in."""
+        """Whether this part leaves before the other move loads its part."""
         if self.taken is None:
             return False
         if self.taken.start_s < move.end_s:
@@ -155,7 +155,7 @@ class _Stay:
         return self.taken.end_s <= move.start_s and order[id(self.taken)] < order[id(move)]
 
     def is_in(self, move: PlannedMove, order: dict[int, int]) -> bool:
-        """Whether this part went in before, at the latest in the same second but earlier."""
+        """Whether this part goes in before the other move, or earlier within the same second."""
         if self.brought is None or self.in_s != move.end_s:
             return self.in_s <= move.end_s
         return order[id(self.brought)] < order[id(move)]
@@ -164,7 +164,7 @@ class _Stay:
 def _check_station(
     problem: Problem, plan: Plan, name: str, made: dict[str, list[PlannedMove]]
 ) -> list[str]:
-    """At each entry there is a slot that was emptied before."""
+    """Checks that each entry finds a slot that was emptied before."""
     station = problem.station(name)
     order = {id(move): number for number, move in enumerate(plan.moves)}
     stays = [s for part in problem.parts for s in _stays(problem, part, name, made[part.name])]
@@ -189,7 +189,7 @@ def _check_station(
 
 
 def _check_closed(problem: Problem, name: str, stay: _Stay) -> list[str]:
-    """Nothing is in a place that heats, cools or is made up; what is in it now may leave."""
+    """Checks that a place is empty while closed for heat or make-up; a part in it now may leave."""
     out_s = stay.taken.start_s if stay.taken is not None else None
     since_s = max(stay.in_s, problem.now_s)
     brought_s = stay.brought.start_s if stay.brought is not None else None
@@ -207,7 +207,7 @@ def _check_closed(problem: Problem, name: str, stay: _Stay) -> list[str]:
 
 
 def _stays(problem: Problem, part: PlanPart, name: str, moves: list[PlannedMove]) -> list[_Stay]:
-    """The stays of one part in one station, the present one too."""
+    """The stays of one part in one station, including one under way."""
     stays: list[_Stay] = []
     in_s, brought = part.entered_s, None
     place = part.station

@@ -1,8 +1,8 @@
 """The same problem for a general constraint solver: OR-tools CP-SAT, the strong model.
 
-Every pair of moves has a Boolean for its order (one no-overlap for the hands would be much
-slower and flatter the planner), and a slot counts as taken up to and including the second
-in which its part is lifted, since lifting and lowering in one second is not possible.
+Every pair of moves has a Boolean for its order; a single no-overlap for the hands would be
+much slower and flatter the planner. A slot stays taken through the second its part is pulled,
+since you can't pull one part and load another within one second.
 """
 
 from __future__ import annotations
@@ -19,7 +19,7 @@ from benchtimer.plan.problem import Problem
 
 @dataclass
 class Answer:
-    """What the reference found: ``end_s`` None where it proved that there is no plan."""
+    """The reference solver's result: ``end_s`` is None if it proved that no plan exists."""
 
     proven: bool
     end_s: int | None
@@ -43,7 +43,7 @@ def horizon_s(problem: Problem) -> int:
 
 
 def build(problem: Problem) -> tuple[cp_model.CpModel, dict[tuple[int, int], Any], Any]:
-    """Model, start variables by (part, move), and the end variable."""
+    """The model, the start variables by (part, move), and the end variable."""
     model = cp_model.CpModel()
     horizon = horizon_s(problem)
     instance = Instance(problem)
@@ -88,7 +88,7 @@ def _add_part(
             cp_model.Domain.from_intervals(stretches), f"x{p}_{i}"
         )
         starts[p, i] = start
-        if i < len(part.route.dwells):  # what is closed when a part would leave for it
+        if i < len(part.route.dwells):  # no part leaves for a closed place
             for a, b in problem.station(part.route.dwells[i].station).closed:
                 outside = [[-horizon, a - 1], [b, 8 * horizon]]
                 model.add_linear_expression_in_domain(
@@ -112,7 +112,7 @@ def _add_part(
 def _add_joins(
     model: cp_model.CpModel, problem: Problem, starts: dict[tuple[int, int], Any]
 ) -> None:
-    """A part begins after those that it waits for are done."""
+    """Adds: a part begins only after the parts it waits for are done."""
     index = {part.name: p for p, part in enumerate(problem.parts)}
     for p, part in enumerate(problem.parts):
         for name in part.after if (p, 0) in starts else ():
@@ -158,7 +158,7 @@ def _add_hands(
 def _add_crew(
     model: cp_model.CpModel, problem: Problem, starts: dict[tuple[int, int], Any]
 ) -> None:
-    """Several pairs of hands as one resource, for problems without walks."""
+    """Adds several pairs of hands as one resource, for problems without walks."""
     assert not problem.walks
     moves = [
         model.new_fixed_size_interval_var(problem.now_s, part.moving_s, "busy")
@@ -175,9 +175,9 @@ def _add_crew(
 def _add_queues(
     model: cp_model.CpModel, problem: Problem, starts: dict[tuple[int, int], Any]
 ) -> None:
-    """Parts that are alike in everything keep their order: a help that changes no optimum.
+    """Adds: identical parts keep their order, which speeds up the solver and changes no optimum.
 
-    So each goes into a station of c slots after the one c places ahead has been taken out.
+    So a part goes into a station of c slots only after the part c places ahead has left it.
     """
     alike: dict[Any, list[int]] = {}
     slots = {station.name: station.holds for station in problem.stations}
@@ -202,14 +202,14 @@ def solve_reference(
     queues: bool = False,
     first_plan: bool = False,
 ) -> Answer:
-    """The least end by CP-SAT.
+    """The earliest end by CP-SAT.
 
     Args:
-        problem: what is asked.
+        problem: the problem.
         seconds: the time limit.
         workers: threads of the solver.
-        queues: tell it that equal parts may keep their order.
-        first_plan: stop at any plan.
+        queues: whether identical parts keep their order.
+        first_plan: stop at the first plan.
     """
     model, starts, _ = build(problem)
     if queues:

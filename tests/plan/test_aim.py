@@ -1,4 +1,4 @@
-"""Time past target is the least that order and end allow: checked by a constraint solver."""
+"""Time past target is the least possible for the order and end: checked by a constraint solver."""
 
 from __future__ import annotations
 
@@ -31,7 +31,7 @@ SCALE = 10**6
 
 
 def _least_late(problem: Problem, plan: Plan) -> float:
-    """The least time past target by CP-SAT, as shares of each room, for the order and the end."""
+    """The least time past target by CP-SAT, as shares of each window, for this order and end."""
     index = {part.name: i for i, part in enumerate(problem.parts)}
     turns = [
         OrderedMove(index[m.part], m.move, gap)
@@ -79,7 +79,7 @@ def test_no_times_of_the_same_order_are_nearer_to_the_targets() -> None:
 
 
 def test_slack_goes_to_the_targets() -> None:
-    """One part alone has all the time it wants: it dwells exactly to its targets, if free."""
+    """A part alone on the bench dwells exactly to its targets if that is free."""
     dwells = (DwellLimits("a", 100, 300, 100), DwellLimits("b", 100, 300, 200))
     long = PlanPart("long", Route("long", (Move(10),) * 2, (DwellLimits("c", 1000, None, 1000),)))
     short = PlanPart("short", Route("short", (Move(10),) * 3, dwells))
@@ -92,7 +92,7 @@ def test_slack_goes_to_the_targets() -> None:
 
 
 def test_a_soak_that_time_does_not_hurt_is_begun_early() -> None:
-    """Without a max the part goes in at once, not just in time for its target."""
+    """A part whose dwell has no max goes in at once, not just in time for its target."""
     soak = PlanPart("soak", Route("soak", (Move(10),) * 2, (DwellLimits("rack", 600, None, 900),)))
     long = PlanPart(
         "long", Route("long", (Move(10),) * 2, (DwellLimits("oven", 7200, 9000, 7200),))

@@ -1,6 +1,6 @@
-"""Always a plan: what a general solver can plan the planner places, around breaks and in mid-run.
+"""The planner finds a plan wherever a general solver does, around breaks and in mid-run.
 
-Judged by the rules restated in ``judge``, and by OR-tools CP-SAT where nothing is placed.
+``judge`` checks the plans; where the planner finds none, OR-tools CP-SAT must find none.
 """
 
 from __future__ import annotations
@@ -41,7 +41,7 @@ def mid_runs(count: int, seed: int) -> Iterator[Problem]:
 
 
 def check(problem: Problem) -> str:
-    """What came of one state: its status; a fault raises AssertionError."""
+    """The status of one state; raises AssertionError on a fault."""
     outcome = replan(problem, nodes=NODES)
     if outcome.plan is not None:
         assert faults(problem, outcome.plan) == []
@@ -55,13 +55,13 @@ def check(problem: Problem) -> str:
 
 
 def test_every_state_of_a_run_is_placed_or_has_no_plan() -> None:
-    """Around breaks, up to five minutes late: placed, or CP-SAT has no plan either."""
+    """Around breaks and up to five minutes late, the planner finds a plan or CP-SAT finds none."""
     found = [check(problem) for problem in mid_runs(60, 1)]
     assert found.count("placed") > 30
 
 
 def test_breaks_are_proved_within_few_states() -> None:
-    """One to three breaks, four or six parts: bounds hold, and most ends are proved."""
+    """With four or six parts and one to three breaks, bounds hold and most ends are proved."""
     proven = 0
     for seed in range(15):
         problem = at_target(families.breaks(6 if seed > 11 else 4, 1 + seed % 3, seed))
@@ -77,7 +77,7 @@ def test_breaks_are_proved_within_few_states() -> None:
 
 @pytest.mark.parametrize("family", ["closings", "joins"])
 def test_places_that_close_and_joins_end_no_earlier_than_they_can(family: str) -> None:
-    """Made-up baths, breaks and joins: clean plans, and a proof is the end that CP-SAT proves."""
+    """With make-ups, breaks and joins, plans are clean and every proved end matches CP-SAT's."""
     proven = 0
     for seed in range(12):
         problem = getattr(families, family)(seed)
@@ -95,7 +95,7 @@ def test_places_that_close_and_joins_end_no_earlier_than_they_can(family: str) -
 
 
 def test_two_people_around_breaks_never_beat_the_proof() -> None:
-    """With two people and a break the plan is between its bound and the least end of CP-SAT."""
+    """With two people and a break, the plan ends between its bound and CP-SAT's earliest end."""
     for seed in range(10):
         problem = families.breaks(4, 1, seed, hands=2)
         outcome = solve(problem, nodes=4000)
@@ -109,7 +109,7 @@ def test_two_people_around_breaks_never_beat_the_proof() -> None:
 
 
 def test_sixty_days_of_evenings_and_a_job_of_many_moves() -> None:
-    """Knives from four parts each, over weeks of evenings: placed at once, every rule kept."""
+    """The planner finds a clean plan at once for knives of four parts over weeks of evenings."""
     problem = families.job(1)
     assert sum(len(part.route.moves) for part in problem.parts) > 130
     outcome = solve(problem, nodes=1000)
@@ -118,7 +118,7 @@ def test_sixty_days_of_evenings_and_a_job_of_many_moves() -> None:
 
 
 def test_hours_apart_from_the_plan_change_nothing() -> None:
-    """A break behind the end of the plan leaves it as it was."""
+    """A break after the end of a plan leaves the plan unchanged."""
     problem = families.mixed_day(4, 1)
     plan = solve(problem, nodes=NODES).plan
     assert plan is not None
@@ -129,7 +129,7 @@ def test_hours_apart_from_the_plan_change_nothing() -> None:
 
 
 def test_the_judge_finds_what_is_broken() -> None:
-    """A plan moved by a second, or into a break, or one part early, is refused by the judge."""
+    """The judge refuses a plan moved by a second, moved into a break, or with one part early."""
     problem = families.breaks(4, 1, 3)
     plan = solve(problem, nodes=NODES).plan
     assert plan is not None

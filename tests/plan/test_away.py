@@ -1,4 +1,4 @@
-"""Hours away by the clock become windows, and plans keep out of them."""
+"""Clock hours away become windows, and plans keep out of them."""
 
 from __future__ import annotations
 
@@ -25,19 +25,19 @@ H = 3600
 
 
 def test_a_night_wraps_midnight() -> None:
-    """22:00 to 06:30, seen from 08:00: tonight and the nights after."""
+    """22:00 to 06:30, seen from 08:00, means tonight and the following nights."""
     assert daily(22 * H, 6 * H + 1800, 8 * H, days=2) == (
         AwayTime(14 * H, 22 * H + 1800), AwayTime(38 * H, 46 * H + 1800),
     )  # fmt: skip
 
 
 def test_a_night_that_has_begun_counts() -> None:
-    """Seen from 23:00 the window began an hour ago."""
+    """Seen from 23:00, the night away that starts at 22:00 began an hour ago."""
     assert daily(22 * H, 6 * H, 23 * H, days=1) == (AwayTime(-H, 7 * H),)
 
 
 def test_a_noon_break_stays_in_its_day() -> None:
-    """12:00 to 13:00 from 08:00 on."""
+    """A break from 12:00 to 13:00, seen from 08:00, stays on its own day."""
     assert daily(12 * H, 13 * H, 8 * H, days=2) == (
         AwayTime(4 * H, 5 * H),
         AwayTime(28 * H, 29 * H),
@@ -46,13 +46,13 @@ def test_a_noon_break_stays_in_its_day() -> None:
 
 @pytest.mark.parametrize(("from_s", "to_s"), [(8 * H, 8 * H), (0, 24 * H), (25 * H, 2 * H)])
 def test_impossible_hours_are_refused(from_s: int, to_s: int) -> None:
-    """Hours outside the day, or that cover it, are an error with a way out."""
+    """Hours outside the day, or that fill the whole day, raise an error that says what to do."""
     with pytest.raises(ProblemError, match="away"):
         daily(from_s, to_s, 0)
 
 
 def test_long_soaks_over_several_nights() -> None:
-    """Day-long soaks are begun and lifted while someone is there."""
+    """Day-long soaks begin and end while someone is there."""
     route = Route(
         "cure", (Move(600),) * 3, (DwellLimits("rack", 7 * H, 12 * H), DwellLimits("oven", 20 * H))
     )
@@ -66,7 +66,7 @@ def test_long_soaks_over_several_nights() -> None:
 
 
 def test_no_plan_goes_on_behind_away_hours_without_end() -> None:
-    """Work longer than any hours present has no plan, in words, instead of one too far off."""
+    """Work longer than any working stretch gets an explanation, not a plan far in the future."""
     problem = Problem((), (PlanPart("blade", Route("file", (Move(2 * H),), ())),))
     problem = replace(problem, away=(AwayTime(H, 20 * H), AwayTime(21 * H, ENDLESS_S)))
     outcome = solve(problem)

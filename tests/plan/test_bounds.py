@@ -1,4 +1,4 @@
-"""Lower bounds never lie: beside formulas, beside every schedule, beside plans that work."""
+"""Lower bounds are correct: compared with formulas, with every schedule, and with real plans."""
 
 from __future__ import annotations
 
@@ -26,7 +26,7 @@ jobs_of = st.lists(st.tuples(times, st.integers(0, 12), times), min_size=1, max_
 
 
 def _carlier(jobs: list[Job]) -> float:
-    """The largest least head + all work + least tail over all sets of jobs."""
+    """The largest of least head + all work + least tail over all sets of jobs."""
     return max(
         min(head for head, _, _ in some) + sum(w for _, w, _ in some) + min(t for _, _, t in some)
         for size in range(1, len(jobs) + 1)
@@ -38,12 +38,12 @@ def _carlier(jobs: list[Job]) -> float:
 @example([(0, 0, 0)])
 @example([(0, 5, 0), (2, 1, 9), (2, 1, 9)])
 def test_the_preemptive_end_is_the_worst_set_of_jobs(jobs: list[Job]) -> None:
-    """J. Carlier, EJOR 11, 1982: the preemptive end is the worst head + work + tail of any set."""
+    """J. Carlier, EJOR 11, 1982: the preemptive end is any job set's largest head + work + tail."""
     assert preemptive_end(list(jobs)) == _carlier(jobs)
 
 
 def _best_of_all(jobs: list[Job], units: int) -> float:
-    """The least end over all orders of the jobs, each given to the unit free first."""
+    """The earliest end over all orders of the jobs, each given to the first free unit."""
     best = float("inf")
     for order in permutations(jobs):
         free = [0.0] * units
@@ -60,7 +60,7 @@ def _best_of_all(jobs: list[Job], units: int) -> float:
 def test_no_schedule_of_several_units_ends_before_the_bound(
     jobs: list[Job], data: st.DataObject
 ) -> None:
-    """However the jobs are shared out, none ends sooner; with one unit each the bound is met."""
+    """The bound never exceeds the best schedule, and covers each job with its work shared out."""
     units = data.draw(st.integers(1, 3))
     bound = shared_end(list(jobs), units)
     assert bound <= _best_of_all(jobs, units)
@@ -69,7 +69,7 @@ def test_no_schedule_of_several_units_ends_before_the_bound(
 
 @given(jobs_of, st.integers(1, 50))
 def test_a_bound_moves_with_its_jobs(jobs: list[Job], by: int) -> None:
-    """All heads later by some seconds end later by as much; all times doubled, the end doubles."""
+    """Shifting all heads shifts the bound by as much, and doubling all times doubles it."""
     end = preemptive_end(list(jobs))
     assert preemptive_end([(h + by, w, t) for h, w, t in jobs]) == end + by
     assert preemptive_end([(2 * h, 2 * w, 2 * t) for h, w, t in jobs]) == 2 * end
@@ -82,7 +82,7 @@ one_pair = pytest.mark.parametrize("case", ONE_PAIR, ids=str)
 
 @cache
 def _solved(case: tuple[str, int, int]) -> tuple[Problem, Plan]:
-    """A generated problem with moves to make, and a plan for it."""
+    """A generated problem with moves to make, and its plan."""
     kind, seed, hands = case
     for again in range(20):
         problem = replace(KINDS[kind](random.Random(f"bound {kind}{seed}.{again}")), hands=hands)
@@ -93,7 +93,7 @@ def _solved(case: tuple[str, int, int]) -> tuple[Problem, Plan]:
 
 
 def _numbers(instance: Instance) -> dict[str, tuple[int, int]]:
-    """The first move number and the place in its line of each part."""
+    """Each part's first move number and its place in its line."""
     return {
         instance.problem.parts[index].name: (line.first_m, n)
         for line in instance.lines
@@ -105,7 +105,7 @@ def _numbers(instance: Instance) -> dict[str, tuple[int, int]]:
 def test_the_least_time_to_the_end_is_never_more_than_a_plan_takes(
     case: tuple[str, int, int],
 ) -> None:
-    """From the start of each move of a plan to its end there is at least the tail of that move."""
+    """From each move's start, a plan takes at least the tail of that move to its end."""
     problem, plan = _solved(case)
     instance = Instance(problem)
     tails, numbers = Bounds(instance).tail_s, _numbers(instance)
@@ -116,7 +116,7 @@ def test_the_least_time_to_the_end_is_never_more_than_a_plan_takes(
 
 @one_pair
 def test_no_move_of_a_plan_begins_before_its_head(case: tuple[str, int, int]) -> None:
-    """Heads are the earliest starts, and the bound of the bench now is no later than the end."""
+    """No move starts before its head, and the bound of the bench never exceeds the end."""
     problem, plan = _solved(case)
     instance = Instance(problem)
     jackson = Jackson(instance, Bounds(instance))
@@ -130,7 +130,7 @@ def test_no_move_of_a_plan_begins_before_its_head(case: tuple[str, int, int]) ->
 
 @one_pair
 def test_what_two_entries_force_on_each_other_holds_in_plans(case: tuple[str, int, int]) -> None:
-    """Parts that are in stations at one time keep what the lookahead forces, one way or other."""
+    """Parts in stations at the same time keep the gaps that the lookahead computes."""
     problem, plan = _solved(case)
     instance = Instance(problem)
     ahead, numbers = Lookahead(instance), _numbers(instance)
@@ -148,14 +148,14 @@ def test_what_two_entries_force_on_each_other_holds_in_plans(case: tuple[str, in
 
 @one_pair
 def test_ends_of_plans_are_multiples_of_the_unit(case: tuple[str, int, int]) -> None:
-    """Counted from now, the end of a plan is a whole number of the unit bounds are rounded to."""
+    """A plan ends a whole number of units from now, the unit to which bounds are rounded."""
     problem, plan = _solved(case)
     assert ((plan.end_s or 0) - problem.now_s) % Instance(problem).unit_s == 0
 
 
 @pytest.mark.parametrize("seed", range(6))
 def test_the_way_between_two_places_has_no_shorter_detour(seed: int) -> None:
-    """No way by a third place is shorter, and no way is longer than walking straight there."""
+    """No detour by a third place is shorter, and no path is longer than the direct walk."""
     instance = Instance(KINDS["walks"](random.Random(f"way {seed}")))
     size = len(instance.way)
     assert size == len(instance.places) + 1

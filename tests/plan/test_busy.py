@@ -1,4 +1,4 @@
-"""When you are busy and when you are free: a plan in a sentence for each stretch of work."""
+"""Busy and free times: one sentence for each stretch of work in a plan."""
 
 from __future__ import annotations
 
@@ -36,7 +36,7 @@ def _to(from_s: int, to_s: int) -> str:
 @pytest.mark.parametrize("count", [1, 3])
 @pytest.mark.parametrize("name", list(RecipeFiles().paths()))
 def test_every_shipped_recipe_fits_evenings_and_weekends(name: str, count: int) -> None:
-    """One part or three of each have a plan within such hours, told in a sentence a stretch."""
+    """One part or three of each recipe fit evenings and weekends, with a sentence per stretch."""
     week = parse_week(HOURS)
     recipe = RecipeFiles().find(name)
     placed = put({recipe.id: recipe})
@@ -60,14 +60,14 @@ def _move(start_s: int, end_s: int) -> PlannedMove:
 
 
 def test_short_waits_are_part_of_the_work() -> None:
-    """A gap under half an hour is waited out; from half an hour on you are free."""
+    """A gap under half an hour counts as work; from half an hour on you are free."""
     moves = [_move(0, 60), _move(60 + FREE_S - 1, 2000), _move(2000 + FREE_S, 4000)]
     lines = busy_lines(moves, _to)
     assert lines == ["09:00 to 09:33 busy, free until 10:03", "10:03 to 10:06 busy, then done"]
 
 
 def test_hours_that_are_too_short_say_what_hangs_together() -> None:
-    """The longest stretch of the work is named beside the longest hours; none at all is said."""
+    """If hours are too short, the text names the longest work stretch and the longest hours."""
     recipe = RecipeFiles().find("hot-black")
     placed = put({recipe.id: recipe})
 

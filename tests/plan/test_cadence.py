@@ -1,4 +1,4 @@
-"""The smallest steady interval: published line, a constraint solver, odd lines."""
+"""The shortest steady interval: a published line, a constraint solver, and unusual lines."""
 
 from __future__ import annotations
 
@@ -13,7 +13,7 @@ from tests.plan.plan_check import check_plan
 
 
 def test_the_published_line_of_1976() -> None:
-    """Phillips and Unger, AIIE Transactions 8(2): the least interval is 521 s."""
+    """Phillips and Unger, AIIE Transactions 8(2): the shortest interval is 521 s."""
     line, published_s = phillips_unger()
     answer = cadence(*line)
     assert (answer.status, answer.cadence_s, answer.bound_s) == ("optimal", published_s, 521)
@@ -22,7 +22,7 @@ def test_the_published_line_of_1976() -> None:
 
 @pytest.mark.parametrize("seed", range(30))
 def test_same_interval_as_a_constraint_solver(seed: int) -> None:
-    """OR-tools CP-SAT proves the same least interval on seeded lines."""
+    """OR-tools CP-SAT proves the same shortest interval on seeded lines."""
     line = seeded(seed)
     answer = cadence(*line)
     assert answer.status == "optimal"
@@ -31,7 +31,7 @@ def test_same_interval_as_a_constraint_solver(seed: int) -> None:
 
 @pytest.mark.parametrize("seed", range(0, 30, 3))
 def test_a_steady_line_keeps_every_rule(seed: int) -> None:
-    """Eight parts started at the interval, move by move, pass the independent checker."""
+    """Eight parts started at the interval pass the independent checker, move by move."""
     stations, route, walks = seeded(seed)
     answer = cadence(stations, route, walks)
     assert answer.cadence_s is not None
@@ -50,15 +50,15 @@ def test_two_visits_share_one_slot() -> None:
     """A tank visited twice is busy for both dwells and the moves around them."""
     dwells = (DwellLimits("a", 100, 100), DwellLimits("b", 10), DwellLimits("a", 50, 50))
     route = Route("twice", (Move(10),) * 4, dwells)
-    # (10 + 100 + 10) + (10 + 50 + 10) fill the slot of a without a pause if b can wait.
+    # (10 + 100 + 10) + (10 + 50 + 10) fill the slot of a without a gap if b can wait.
     roomy = cadence((PlanStation("a"), PlanStation("b", 2)), route)
     assert (roomy.status, roomy.cadence_s) == ("optimal", 190)
-    # With one slot in b the part must be out of it, 20 s of moves included, in one interval.
+    # With one slot in b the part must leave within one interval, 20 s of moves included.
     assert cadence((PlanStation("a"), PlanStation("b")), route).cadence_s == 200
 
 
 def test_two_slots_halve_the_interval() -> None:
-    """With as many slots as needed the interval falls to what the other rules allow."""
+    """With enough slots the interval drops to what the other rules allow."""
     route = Route("one", (Move(10), Move(10)), (DwellLimits("a", 100, 100),))
     one = cadence((PlanStation("a", 1),), route)
     two = cadence((PlanStation("a", 2),), route)
@@ -68,7 +68,7 @@ def test_two_slots_halve_the_interval() -> None:
 
 
 def test_a_budget_gives_a_bound() -> None:
-    """Stopped at once, the answer is a safe interval and a bound below the optimum."""
+    """Stopped at once, the search returns an interval that works and a bound below the optimum."""
     line, published_s = phillips_unger()
     answer = cadence(*line, nodes=1)
     assert answer.status == "feasible"
@@ -78,7 +78,7 @@ def test_a_budget_gives_a_bound() -> None:
 
 
 def test_a_station_out_of_service_has_no_cadence() -> None:
-    """A route through a shut station has no steady interval, and it is named."""
+    """A route through a station out of service has no interval, and the answer names it."""
     route = Route("one", (Move(10), Move(10)), (DwellLimits("a", 100),))
     answer = cadence((PlanStation("a", in_service=False),), route)
     assert answer.status == "infeasible"

@@ -1,4 +1,4 @@
-"""Rooms, sections, starts and the fixpoint of an order: each against a count of every second."""
+"""Free times, sections, starts and the earliest times of an order, checked second by second."""
 
 from __future__ import annotations
 
@@ -38,7 +38,7 @@ def _seconds(spans: list[tuple[int, int]]) -> set[int]:
 
 @given(pieces, st.integers(1, 3))
 def test_rooms_are_the_seconds_with_a_free_slot(stays: list[tuple[int, int]], slots: int) -> None:
-    """A second is in a room if fewer parts than slots are there, both ends of a stay included."""
+    """A slot is free in a second when fewer parts than slots are there, ends of a stay included."""
     rooms = rooms_between(stays, slots, ())
     counted = {s for s in range(-5, 100) if sum(a <= s <= b for a, b in stays) < slots}
     assert _seconds(rooms) == counted
@@ -57,13 +57,13 @@ def test_no_room_reaches_into_a_closed_span(
 
 @given(pieces, pieces)
 def test_sets_of_times_are_sets(one: list[tuple[int, int]], two: list[tuple[int, int]]) -> None:
-    """Joined and common are union and intersection of the seconds."""
+    """``joined`` and ``common`` are the union and the intersection of the seconds."""
     assert _seconds(joined(one)) == _seconds(one)
     assert _seconds(common(joined(one), joined(two))) == _seconds(one) & _seconds(two)
 
 
 def test_a_part_is_cut_where_it_rests() -> None:
-    """A dwell without max in a place that is never full ends a section; a tank does not."""
+    """A dwell without a max in a place that never fills up ends a section; a tank does not."""
     dwells = (DwellLimits("tank", 60, 90), DwellLimits("rest", 30), DwellLimits("shelf", 10))
     parts = tuple(PlanPart(f"p{n}", Route("r", (Move(10),) * 4, dwells)) for n in range(2))
     problem = Problem((PlanStation("tank"), PlanStation("rest", 9), PlanStation("shelf")), parts)
@@ -76,7 +76,7 @@ def test_a_part_is_cut_where_it_rests() -> None:
 
 
 def test_what_is_taken_out_leaves_nothing_behind() -> None:
-    """Placed and taken out again, the timetable is as it was, in mid-run too."""
+    """Placing a part and taking it out again restores the timetable, in mid-run too."""
     for seed in range(8):
         problem = KINDS["midrun"](random.Random(f"out {seed}"))
         placer = Placer(Instance(problem))
@@ -89,7 +89,7 @@ def test_what_is_taken_out_leaves_nothing_behind() -> None:
 
 
 def test_no_order_has_earlier_times_than_its_fixpoint() -> None:
-    """The fixpoint of a placed order starts no move later, and its times go into a timetable."""
+    """The earliest times of a placed order start no move later and fit the timetable."""
     for seed in range(10):
         problem = families.breaks(4, 2, seed)
         placer = Placer(Instance(problem))
@@ -104,7 +104,7 @@ def test_no_order_has_earlier_times_than_its_fixpoint() -> None:
 
 
 def test_an_order_that_the_hours_forbid_has_no_times() -> None:
-    """A dwell of ten minutes at the most does not reach over an hour off."""
+    """A dwell of 10 min max can't span an hour off."""
     soak = Route("soak", (Move(60), Move(60)), (DwellLimits("tank", 300, 600),))
     part = PlanPart("a", soak, moves_made=1, entered_s=0)
     problem = Problem((PlanStation("tank"),), (part,), away=(AwayTime(200, 3800),))
@@ -114,7 +114,7 @@ def test_an_order_that_the_hours_forbid_has_no_times() -> None:
 
 
 def test_equal_parts_come_out_in_their_order() -> None:
-    """Where the second overtook the first, their names are exchanged from there on."""
+    """When an equal part overtakes another, the two swap names from there on."""
     problem = families.breaks(6, 1, 5)
     placer = Placer(Instance(problem))
     table = placer.first_plan(random.Random(3))

@@ -1,4 +1,4 @@
-"""Planning problems as data files: least ends, and how little may be searched for them."""
+"""Planning problems as data files, each with its earliest end and a limit on search states."""
 
 from __future__ import annotations
 
@@ -54,7 +54,7 @@ def _problem(case: dict[str, Any]) -> Problem:
 
 @pytest.mark.parametrize("case", CASES, ids=lambda case: str(case["name"]))
 def test_least_end_with_few_states(case: dict[str, Any]) -> None:
-    """The end is the least, the plan is clean, and no more states are opened than allowed."""
+    """The plan is clean and ends as early as possible, within the allowed number of states."""
     problem = _problem(case)
     outcome = solve(problem)
     assert outcome.nodes <= case["nodes"]

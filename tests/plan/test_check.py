@@ -1,4 +1,4 @@
-"""The checker finds what is wrong in plans that were spoiled on purpose."""
+"""The checker finds the faults in plans that were spoiled on purpose."""
 
 from __future__ import annotations
 
@@ -29,7 +29,7 @@ PLAN: Plan = _solved
 
 
 def _moved(number: int, by_s: int) -> Plan:
-    """The plan with one move shifted, its dwells told as they then are."""
+    """The plan with one move shifted and its dwells updated to match."""
     moves = list(PLAN.moves)
     moves[number] = replace(
         moves[number], start_s=moves[number].start_s + by_s, end_s=moves[number].end_s + by_s
@@ -48,7 +48,7 @@ def _retold(moves: list[PlannedMove]) -> Plan:
 
 
 def test_the_plan_itself_is_clean() -> None:
-    """Unspoiled, the plan keeps every rule."""
+    """The checker finds no fault in an unspoiled plan."""
     assert check_plan(PROBLEM, PLAN) == []
 
 
@@ -73,12 +73,12 @@ def test_the_plan_itself_is_clean() -> None:
     ],
 )  # fmt: skip
 def test_a_spoiled_plan_is_found_out(spoil: Callable[[], Plan], fault: str) -> None:
-    """Each kind of fault is reported in a sentence that names it."""
+    """The checker reports each kind of fault in a sentence that names it."""
     assert any(fault in found for found in check_plan(PROBLEM, spoil()))
 
 
 def test_lowering_into_a_full_tank_is_found_out() -> None:
-    """A second pair of hands that lowers in the very second the first lifts is refused."""
+    """The checker refuses a load in the same second another pair of hands begins the pull."""
     two = replace(PROBLEM, hands=2)
     moves = [
         PLAN.moves[0],
@@ -93,7 +93,7 @@ def test_lowering_into_a_full_tank_is_found_out() -> None:
 
 
 def test_other_rules_of_the_problem_are_found_out() -> None:
-    """Walks, hours away, shut stations and releases are rules as well."""
+    """The checker also enforces walks, hours away, shut stations and releases."""
     walk = replace(PROBLEM, stations=(PlanStation("tank"), PlanStation("door")), hands_at="door")
     far = replace(
         walk,
@@ -116,7 +116,7 @@ def test_other_rules_of_the_problem_are_found_out() -> None:
 
 
 def test_in_one_second_the_order_of_the_moves_tells_who_was_first() -> None:
-    """Moves of no time in one second: lifted before the next is lowered, or the tank is full."""
+    """With zero-length moves in one second, the pull must come before the load."""
     route = Route("dip", (Move(0), Move(0)), (DwellLimits("tank", 10, 20),))
     problem = Problem((PlanStation("tank"),), (PlanPart("a", route), PlanPart("b", route)))
     plan = solve(problem).plan
@@ -149,5 +149,5 @@ WHOLE = {
 
 @pytest.mark.parametrize("moved", WHOLE)
 def test_each_fault_is_told_once_in_a_whole_sentence(moved: tuple[int, int]) -> None:
-    """One move shifted: part, step and second, what is wrong and by how much, nothing twice."""
+    """One shifted move is reported once: part, step, second, what is wrong and by how much."""
     assert check_plan(PROBLEM, _moved(*moved)) == WHOLE[moved]

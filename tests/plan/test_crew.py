@@ -1,4 +1,4 @@
-"""Several pairs of hands: clean plans, and bounds that hold against a constraint solver."""
+"""Several pairs of hands: clean plans, and bounds checked by a constraint solver."""
 
 from __future__ import annotations
 
@@ -15,7 +15,7 @@ from tests.plan.reference import build
 
 
 def _reference(problem: Problem) -> int:
-    """The least end with the hands as a resource of as many units; walks take no time."""
+    """The earliest end with one unit of a resource for each pair of hands; walks take no time."""
     model, _, _ = build(problem)
     solver = cp_model.CpSolver()
     solver.parameters.num_workers = 2
@@ -25,7 +25,7 @@ def _reference(problem: Problem) -> int:
 
 
 def test_two_pairs_between_bound_and_optimum() -> None:
-    """The bound is never above the true optimum, the plan never below it, and clean."""
+    """The plan is clean, its bound never exceeds the optimum, and its end is never below it."""
     proven = 0
     for kind in ("mixed", "equal", "releases", "away"):
         for seed in range(5):
@@ -41,7 +41,7 @@ def test_two_pairs_between_bound_and_optimum() -> None:
 
 
 def test_a_second_pair_never_makes_it_worse() -> None:
-    """The plan for one pair of hands is one for two."""
+    """A second pair of hands never makes the plan end later."""
     for seed in range(8):
         problem = KINDS["mixed"](random.Random(f"pair {seed}"))
         one = solve(problem, hurry=True).plan

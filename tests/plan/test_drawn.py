@@ -1,4 +1,4 @@
-"""A drawing says what the plan says, column by column, and a calendar what it says to others."""
+"""Drawings match the plan column by column, and calendars match it entry by entry."""
 
 from __future__ import annotations
 
@@ -35,7 +35,7 @@ from tests.plan.generate import KINDS
 
 @pytest.mark.parametrize("name", [f"{name}.txt" for name in drawings.CASES])
 def test_a_drawing_is_as_it_was_kept(name: str) -> None:
-    """Lanes, hands, loads, axis and legend, at several widths, with nights, delays and holds."""
+    """Lanes, hands, loads, axis and legend match the stored drawings at several widths."""
     assert drawings.drawings()[name] == (drawings.FOLDER / name).read_text("utf-8")
 
 
@@ -51,7 +51,7 @@ any_case = pytest.mark.parametrize("case", CASES, ids=str)
 @any_case
 @pytest.mark.parametrize("columns", [20, 61, 150])
 def test_a_lane_is_busy_where_its_part_is_in_the_hands(case: tuple[str, int], columns: int) -> None:
-    """A column of a part's lane shows work if, and only if, a move of the part touches it."""
+    """A column of a part's lane shows work exactly when one of the part's moves touches it."""
     problem, plan = _drawn(*case)
     assert plan.moves
     scale = scale_of(problem, plan, columns)
@@ -70,7 +70,7 @@ def test_a_lane_is_busy_where_its_part_is_in_the_hands(case: tuple[str, int], co
 
 @any_case
 def test_the_hands_rest_where_nobody_is_there(case: tuple[str, int]) -> None:
-    """Each second of the lane of the hands is work, away or idle, as the plan has it."""
+    """Each second of the hands' lane shows work, away or idle, as in the plan."""
     problem, plan = _drawn(*case)
     assert plan.moves
     whole = scale_of(problem, plan, 1)
@@ -92,7 +92,7 @@ def test_the_hands_rest_where_nobody_is_there(case: tuple[str, int]) -> None:
     ],
 )
 def test_hours_away_beside_the_drawing_are_not_in_it(away: AwayTime, drawn: str) -> None:
-    """Hours that begin as the plan ends, or end as it begins, touch no column."""
+    """Hours away that begin at the plan's end, or end at its beginning, fill no column."""
     problem = Problem((), (), away=(away,))
     assert hands_lane(problem, Plan((), ()), 0, Scale(0, 100, 5), PLAIN) == drawn
 
@@ -101,7 +101,7 @@ def test_hours_away_beside_the_drawing_are_not_in_it(away: AwayTime, drawn: str)
 def test_a_time_falls_into_the_column_that_spans_it(
     from_s: int, long_s: int, columns: int, data: st.DataObject
 ) -> None:
-    """Columns lie side by side, and every second of the drawing is in exactly its own."""
+    """Columns are adjacent, and every second of the drawing falls into exactly one."""
     scale = Scale(from_s, from_s + long_s, columns)
     second = data.draw(st.integers(from_s, from_s + long_s - 1))
     begin, end = scale.span_s(scale.column(second))
@@ -118,7 +118,7 @@ def test_a_time_falls_into_the_column_that_spans_it(
 def test_times_on_the_axis_stand_over_their_ticks(
     from_s: int, long_s: int, columns: int, data: st.DataObject | None
 ) -> None:
-    """Times are round, rise in even steps, don't touch, and begin at the column of their tick."""
+    """Axis times are round, evenly spaced and apart, and each begins at its tick's column."""
     zero_s = 0 if data is None else data.draw(st.integers(0, 86_399))
     scale = Scale(from_s, from_s + long_s, columns)
     words, ticks = axis(scale, lambda s: hours(s + zero_s), FINE, zero_s)
@@ -137,27 +137,27 @@ def test_times_on_the_axis_stand_over_their_ticks(
 
 
 def hours(seconds: int) -> str:
-    """A time in hours and minutes, its seconds left off."""
+    """A time in hours and minutes, without seconds."""
     minutes = int(seconds / 60)
     return f"{'-' if minutes < 0 else ''}{abs(minutes) // 60}:{abs(minutes) % 60:02}"
 
 
 def _seconds(text: str) -> int:
-    """What ``hours`` wrote, read back."""
+    """The seconds of a text from ``hours``."""
     hour, minute = text.lstrip("-").split(":")
     return (-1 if text.startswith("-") else 1) * (3600 * int(hour) + 60 * int(minute))
 
 
 @given(st.lists(st.text(alphabet="ab", min_size=1, max_size=30), min_size=1), st.integers(40, 80))
 def test_the_legend_is_never_cut(entries: list[str], width: int) -> None:
-    """Every entry stands whole, in order, on a line that fits."""
+    """Every legend entry is complete, in order, on a line that fits."""
     lines = packed(entries, width)
     assert [entry for line in lines for entry in line.split("   ")] == entries
     assert all(len(line) <= width for line in lines)
 
 
 def test_a_drawing_may_tell_times_by_the_clock_on_the_wall() -> None:
-    """The times above the lanes are written by anyone who asks for the drawing."""
+    """The caller chooses how the times above the lanes are written."""
     problem, plan = drawings.planned(equal_parts(1))
     lines = draw_plan(problem, plan, 60, say=lambda s: f"{8 + s // 3600}h{s % 3600 // 60:02}")
     assert lines[0].split()[:2] == ["8h00", "8h05"]
@@ -182,7 +182,7 @@ names = st.text(st.characters(exclude_categories=["Cs", "Cc"]), min_size=1, max_
 
 @given(names, names)
 def test_two_parts_never_share_an_entry(one: str, two: str) -> None:
-    """Entries of different parts have different lasting names, of plain characters only."""
+    """Entries of different parts have different permanent names in plain characters."""
     uids = [str(_one(replace(PIN, part=name))["uid"]) for name in (one, two)]
     assert (uids[0] == uids[1]) == (one == two)
     assert all(uid.isascii() and not set(uid) & set(" ,;:\\\r\n") for uid in uids)
@@ -191,7 +191,7 @@ def test_two_parts_never_share_an_entry(one: str, two: str) -> None:
 @given(st.text(st.characters(exclude_categories=["Cs", "Cc", "Zl", "Zp"]), min_size=1, max_size=90))
 @example("blade, 2; \\ the long one " * 4)
 def test_any_name_comes_through_and_lines_stay_short(name: str) -> None:
-    """RFC 5545, 3.1: no line over 75 octets, and the summary reads back as it was."""
+    """RFC 5545, 3.1: no line exceeds 75 octets, and the summary reads back unchanged."""
     text = to_ics(Plan((replace(PIN, part=name),), ()), ZERO)
     assert all(len(line.encode()) <= 75 for line in text.split("\r\n"))
     assert str(_one(replace(PIN, part=name))["summary"]) == f"{name}: salts"
@@ -209,7 +209,7 @@ def test_any_name_comes_through_and_lines_stay_short(name: str) -> None:
 def test_an_entry_says_what_to_do(
     change: dict[str, object], summary: str, description: str | None
 ) -> None:
-    """Part, step and station in the title, where to be as the place, the work below."""
+    """A calendar entry has part, step and station as title, the place, and the work below."""
     event = _one(replace(PIN, **change))  # type: ignore[arg-type]
     assert str(event["summary"]) == summary
     assert str(event["location"]) == "start"
@@ -221,7 +221,7 @@ def test_an_entry_says_what_to_do(
 
 
 def test_entries_keep_real_time_over_a_change_of_the_clock() -> None:
-    """In the night the clocks go forward, a move ten hours on is ten real hours on."""
+    """On the night clocks go forward, a move ten hours later is ten actual hours later."""
     event = _one(replace(PIN, start_s=36_000, end_s=36_060))
     assert event.decoded("dtstart") == datetime(2026, 3, 29, 5, 0, tzinfo=UTC)
     assert event.decoded("dtend") - event.decoded("dtstart") == timedelta(seconds=60)
@@ -234,7 +234,7 @@ def test_a_move_of_no_time_has_no_end() -> None:
 
 
 def test_a_later_plan_of_the_run_replaces_its_entries() -> None:
-    """The same run, part and move keep their name, a later plan its own stamp."""
+    """A later plan keeps the name for the same run, part and move, and gets its own stamp."""
     before = _one(PIN, run="2026-03-28-1")
     stamp = datetime(2026, 3, 28, 21, 0, tzinfo=timezone(timedelta(hours=2)))
     after = _one(replace(PIN, start_s=120, end_s=150), run="2026-03-28-1", stamp=stamp)

@@ -1,4 +1,4 @@
-"""Chances of an overrun beside closed forms of the log-normal law, and advice that is true."""
+"""Chances of an overrun match closed forms of the log-normal law, and advice is correct."""
 
 from __future__ import annotations
 
@@ -47,7 +47,7 @@ def _solved(problem: Problem) -> tuple[Problem, Outcome]:
 
 
 def _waiting(max_s: int, *work_s: int) -> Problem:
-    """Part a is in the tank and waits until the hands are through with other work."""
+    """Part a is in the tank and waits until the hands finish other work."""
     soak = Route("soak", (Move(0), Move(0)), (DwellLimits("tank", sum(work_s), max_s),))
     others = tuple(
         PlanPart(f"b{n}", Route(f"w{n}", (Move(hands_s),), ())) for n, hands_s in enumerate(work_s)
@@ -59,7 +59,7 @@ def _waiting(max_s: int, *work_s: int) -> Problem:
 def _risk(problem: Problem, **asked: float) -> Risk:
     planned, plan = _planned(problem)
     first = [*plan.moves]
-    # The waiting part is lifted last, whatever order the planner found.
+    # The waiting part is pulled last, whatever order the planner found.
     first.sort(key=lambda m: (m.part == "a", m.part))
     times, moves = 0, []
     for move in first:
@@ -86,7 +86,7 @@ def test_one_slow_move_has_the_chance_and_the_delay_of_its_law(spread: float, ma
 
 
 def test_two_moves_add_up_as_independent_times_do() -> None:
-    """The chance of the sum is between those of one move of double length and of none."""
+    """The chance for a sum of two moves is between no move and one move of double length."""
     both = _risk(_waiting(250, 100, 100), spread=0.3).any_overrun
     double = 1 - NORMAL.cdf(log(1.25) / 0.3)
     mean, variance = 200 * exp(0.045), 2 * 100**2 * exp(0.09) * (exp(0.09) - 1)
@@ -96,7 +96,7 @@ def test_two_moves_add_up_as_independent_times_do() -> None:
 
 
 def test_the_ends_are_the_tenths_and_the_middle_of_the_law() -> None:
-    """One run in ten ends before the first, one in ten after the last, half before the middle."""
+    """The three ends are the 10%, 50% and 90% points of the distribution."""
     problem = Problem((), (PlanPart("blade", Route("file", (Move(1000),), ())),))
     risk = assess(*_planned(problem), trials=TRIALS, spread=0.25)
     low, middle, high = (
@@ -109,7 +109,7 @@ def test_the_ends_are_the_tenths_and_the_middle_of_the_law() -> None:
 
 
 def test_hands_are_waited_for_with_their_walk() -> None:
-    """A walk before the lift is added to every draw: the chance is that of a nearer limit."""
+    """A walk before the pull adds to every trial, as if the limit were that much nearer."""
     near = _waiting(130, 100)
     stations = (*near.stations, PlanStation("door"))
     away = replace(near.parts[1], route=Route("w", (Move(100, to_station="door"),), ()))
@@ -128,7 +128,7 @@ def _tight(seed: int) -> tuple[Problem, Plan]:
 @settings(max_examples=15, deadline=None)
 @given(st.sampled_from([1, 2, 3]), st.integers(0, 99))
 def test_chances_are_shares_and_the_worst_comes_first(seed: int, draw: int) -> None:
-    """Each dwell's chance is a share, falling down the list, and none is above that of any."""
+    """Chances are shares, sorted downward, and none exceeds the chance of any overrun."""
     risk = assess(*_tight(seed), seed=draw, trials=200)
     chance = [dwell.chance for dwell in risk.dwells]
     assert chance == sorted(chance, reverse=True)
@@ -140,7 +140,7 @@ def test_chances_are_shares_and_the_worst_comes_first(seed: int, draw: int) -> N
 
 @pytest.mark.parametrize("seed", [1, 2, 3])
 def test_steadier_hands_are_late_less_often(seed: int) -> None:
-    """With the same draws, a smaller spread overruns no more often."""
+    """In the same trials, a smaller spread overruns no more often."""
     shares = [assess(*_tight(seed), spread=s, advise=False).any_overrun for s in (0, 0.1, 0.3)]
     assert shares == sorted(shares)
     assert shares[0] == 0
@@ -157,7 +157,7 @@ def test_wider_limits_are_broken_less_often(seed: int) -> None:
 
 
 def _room() -> Problem:
-    """A long wait before the last lift leaves room to begin what comes before it sooner."""
+    """A long wait before the last pull leaves room to begin the earlier work sooner."""
     soak = Route("soak", (Move(10), Move(10)), (DwellLimits("tank", 100, 500, 500),))
     long = Route("long", (Move(60), Move(60)), (DwellLimits("rack", 600),))
     return Problem(
@@ -166,7 +166,7 @@ def _room() -> Problem:
 
 
 def test_advice_is_a_time_that_is_free_and_is_worth_what_it_says() -> None:
-    """Begun so much earlier the move overlaps nothing, and the chances are those told."""
+    """A move begun as advised overlaps nothing, and the chances match the advice."""
     problem, plan = _planned(_room())
     risk = assess(problem, plan, spread=0.5)
     tip = risk.earlier
@@ -184,7 +184,7 @@ def test_advice_is_a_time_that_is_free_and_is_worth_what_it_says() -> None:
 
 
 def test_a_slow_move_puts_off_the_same_parts_next_one() -> None:
-    """Lowered late, a part alone is lifted late: the end is that of the move plus the dwell."""
+    """Loaded late, a lone part is pulled late: the end is the move plus the dwell."""
     soak = route("soak", [1000, 0], [("tank", 10, None)])
     problem, plan = _planned(Problem((PlanStation("tank"),), (PlanPart("a", soak),)))
     risk = assess(problem, plan, trials=TRIALS, spread=0.25)
@@ -195,7 +195,7 @@ def test_a_slow_move_puts_off_the_same_parts_next_one() -> None:
 
 
 def _tips() -> list[tuple[Problem, Plan, Earlier]]:
-    """Advice for generated plans that wait longer than they must."""
+    """Advice for generated plans that wait longer than necessary."""
     found = []
     for kind in ("releases", "walks", "away", "mixed"):
         for seed in range(8):
@@ -208,7 +208,7 @@ def _tips() -> list[tuple[Problem, Plan, Earlier]]:
 
 
 def test_advice_breaks_nothing_but_what_it_is_about() -> None:
-    """Begun as advised, no part is taken before it is there, nor hands or hours overlapped."""
+    """Advice never starts a part before it is available or overlaps hands or hours away."""
     tips = _tips()
     assert len(tips) >= 5
     for problem, plan, tip in tips:
@@ -230,7 +230,7 @@ def test_advice_breaks_nothing_but_what_it_is_about() -> None:
 
 
 def test_no_advice_is_to_work_while_nobody_is_there() -> None:
-    """Hours away right before a move leave nothing to begin earlier."""
+    """With hours away right before a move, there is no advice to begin it earlier."""
     problem, plan = _planned(_room())
     tip = assess(problem, plan, spread=0.5).earlier
     assert tip is not None
@@ -241,7 +241,7 @@ def test_no_advice_is_to_work_while_nobody_is_there() -> None:
 
 
 def test_a_plan_that_is_sure_gets_no_advice() -> None:
-    """Where no limit can be broken there is nothing to begin earlier."""
+    """A plan that can't overrun gets no advice."""
     endless = route("cure", [60, 60], [("rack", 600, None)])
     problem = Problem((PlanStation("rack"),), (PlanPart("a", endless),))
     risk = assess(*_planned(problem), spread=0.5)
@@ -250,7 +250,7 @@ def test_a_plan_that_is_sure_gets_no_advice() -> None:
 
 
 def test_the_published_form_of_the_chances() -> None:
-    """The documented names, in their order, and nothing that JSON can't carry."""
+    """The chances have the documented names, in order, and only values JSON can hold."""
     result: Any = assess(*_planned(_room()), spread=0.5, trials=100).as_dict()
     assert list(result) == [
         "trials", "spread", "any_overrun", "dwells", "past_hours", "closings", "ends_s", "earlier",
@@ -263,7 +263,7 @@ def test_the_published_form_of_the_chances() -> None:
 
 @pytest.mark.parametrize(("limit", "most"), [(0.0, 0), (1.0, 3)])
 def test_a_batch_ends_at_its_limit_or_where_no_plan_is(limit: float, most: int) -> None:
-    """No batch keeps a chance of 0, and with any chance allowed the number asked for is the end."""
+    """With a chance of 0 no batch passes, and with any chance allowed the whole number passes."""
     judge = partial(assess, trials=100, spread=0.4, advise=False)
     batch = largest_batch(3, limit, lambda n: _solved(tight(n, 2)), judge)
     assert batch.count == most
@@ -272,7 +272,7 @@ def test_a_batch_ends_at_its_limit_or_where_no_plan_is(limit: float, most: int) 
 
 
 def test_a_batch_ends_where_the_planner_has_no_plan() -> None:
-    """What the planner says of one part more is kept, and no number is tried after it."""
+    """The batch search stops where the planner has no plan and keeps the planner's reason."""
     none = Undecided(elapsed_s=2.4)
     batch = largest_batch(
         9, 1.0, lambda n: (tight(n, 2), none) if n > 1 else _solved(tight(n, 2)), assess
@@ -283,7 +283,7 @@ def test_a_batch_ends_where_the_planner_has_no_plan() -> None:
 
 
 def test_a_batch_heeds_the_hours() -> None:
-    """Parts that never overrun but make the evening too long are over the limit as well."""
+    """A batch without overruns still fails when it runs past the hours too often."""
     file = route("file", [1000], [])
 
     def planned(count: int) -> tuple[Problem, Outcome]:

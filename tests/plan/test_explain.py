@@ -1,4 +1,4 @@
-"""What is said about a bench without a plan is true: who, where, when, and what frees it."""
+"""What the planner says about a bench without a plan is true: who, where, when, what frees it."""
 
 from __future__ import annotations
 
@@ -120,7 +120,7 @@ def _frees(change: ProblemChange) -> bool:
 
 @pytest.mark.parametrize("name", ONE_BENCH)
 def test_a_plain_reason_is_told_in_one_sentence_with_its_way_out(name: str) -> None:
-    """The sentence names part, station and times, and what is offered does free the bench."""
+    """The sentence names part, station and times, and each change it offers frees the bench."""
     problem, sentence, ways_out = ONE_BENCH[name]
     outcome = _refused(problem)
     assert outcome.witness.sentences == (sentence,)
@@ -130,13 +130,13 @@ def test_a_plain_reason_is_told_in_one_sentence_with_its_way_out(name: str) -> N
 
 
 def test_a_limit_met_to_the_second_is_met() -> None:
-    """Lifted in the last second of its limit a part is in time; a second later it is not."""
+    """A part pulled in the last second of its limit is on time; a second later it is late."""
     assert solve(_bench(_inside("a", -150))).status == "optimal"
     assert solve(_bench(_inside("a", -151))).status == "infeasible"
 
 
 def test_the_walk_to_an_overdue_part_counts() -> None:
-    """Hands that stand too far away come too late, and the sentence reckons with the walk."""
+    """Hands too far away come too late, and the sentence includes their walk."""
     far = replace(_bench(_inside("a", -140)), walks=(Walk("rack", "tank", 11),), hands_at="rack")
     assert "(max 2 min 30 s)" in _refused(far).why[0]
     assert "but can't be pulled before 11 s" in _refused(far).why[0]
@@ -145,14 +145,14 @@ def test_the_walk_to_an_overdue_part_counts() -> None:
 
 
 def test_a_held_or_endless_dwell_is_never_overdue() -> None:
-    """What is held is not planned, and a dwell without a limit can't be too long."""
+    """A held part is never overdue, and neither is a part in a dwell without a limit."""
     endless = Route("cure", (Move(10), Move(20)), (DwellLimits("tank", 100),))
     assert solve(_bench(_inside("a", -9999, endless))).status == "optimal"
     assert solve(_bench(_inside("a", -9999, held=True), tank=2)).status == "optimal"
 
 
 def test_two_overdue_at_once_offer_what_frees_both() -> None:
-    """Where letting one part stay is not enough, all limits are widened by the least that is."""
+    """If one longer stay isn't enough, the offer widens all limits by the least that works."""
     problem = _bench(_inside("a", -200), _inside("b", -160), tank=2)
     outcome = _refused(problem)
     assert [change.words for change in outcome.witness.changes] == [
@@ -163,7 +163,7 @@ def test_two_overdue_at_once_offer_what_frees_both() -> None:
 
 
 def test_a_conflict_of_two_names_both_and_what_each_could_do() -> None:
-    """Two lifts of one second: the pair is named, and each way out is the smallest of its kind."""
+    """For two pulls due in one second, both parts are named, and each offer is the smallest."""
     problem = _bench(_inside("a", -150), _inside("b", -150), tank=2)
     outcome = _refused(problem)
     assert outcome.witness.sentences == (
@@ -185,7 +185,7 @@ def test_a_conflict_of_two_names_both_and_what_each_could_do() -> None:
 
 
 def test_the_core_leaves_out_who_has_no_part_in_it() -> None:
-    """A bystander with all the time there is, and a held one without a slot, is not blamed."""
+    """The conflict leaves out a part with plenty of time and a held part that takes no slot."""
     calm = PlanPart(
         "calm", Route("cure", (Move(10), Move(10)), (DwellLimits("rack", 5),)), release_s=900
     )
@@ -196,7 +196,7 @@ def test_the_core_leaves_out_who_has_no_part_in_it() -> None:
 
 
 def test_the_gentlest_way_out_comes_first_and_a_held_part_is_left_alone() -> None:
-    """The shorter stay comes before the longer; no one is told to take off what is held."""
+    """The shorter stay comes before the longer, and no offer takes off a held part."""
     slow = Route("slow", (Move(10), Move(40)), SOAK.dwells)
     held = _inside("c", -50, held=True)
     problem = _bench(_inside("a", -150), _inside("b", -150, slow), held, tank=3)
@@ -210,7 +210,7 @@ def test_the_gentlest_way_out_comes_first_and_a_held_part_is_left_alone() -> Non
 
 
 def test_lifts_of_one_second_need_as_many_hands() -> None:
-    """Three lifts of one second are too much for two pairs of hands: the windows alone prove it."""
+    """Three pulls due in one second are too many for two pairs of hands, by the windows alone."""
     three = _bench(*(_inside(name, -150) for name in "abc"), tank=3)
     assert has_plan(replace(three, hands=2), SearchLimits()) is False
     assert has_plan(replace(three, hands=3), SearchLimits()) is True
@@ -219,9 +219,9 @@ def test_lifts_of_one_second_need_as_many_hands() -> None:
 
 @pytest.mark.parametrize("nodes", [1, 3, 10])
 def test_an_attempt_keeps_to_what_is_left_of_the_budget(nodes: int) -> None:
-    """However hard the bench, no state is opened beyond what the caller allows in all.
+    """The search never opens more states than the caller allows in all.
 
-    Placing every part once is always allowed: it takes milliseconds, and is mostly enough.
+    Placing every part once is always allowed: it takes milliseconds and usually suffices.
     """
     problem = any_order(9, 5, slack=0.3)
     limits = SearchLimits(nodes=nodes)
@@ -232,21 +232,21 @@ def test_an_attempt_keeps_to_what_is_left_of_the_budget(nodes: int) -> None:
 
 @pytest.mark.parametrize("need_s", [1, 2, 3, 4, 5, 63, 64, 65, 1000, LONGEST_EXTRA_S // 8])
 def test_the_least_extra_is_found_to_the_second(need_s: int) -> None:
-    """Whatever is needed, the search for the least extra time ends at exactly that second."""
+    """The search for the least extra time returns it to the second."""
     problem = _bench(_inside("a", -150 - need_s))
     part = problem.parts[0]
     assert least_extra(lambda s: changes.longer(problem, part, 0, s), SearchLimits()) == need_s
 
 
 def test_more_than_a_day_too_long_is_not_offered() -> None:
-    """A part forgotten for two days is no matter of letting it stay longer."""
+    """A part forgotten for two days is not offered a longer stay."""
     problem = _bench(_inside("a", -150 - 2 * LONGEST_EXTRA_S))
     part = problem.parts[0]
     assert least_extra(lambda s: changes.longer(problem, part, 0, s), SearchLimits()) is None
 
 
 def test_without_time_left_nothing_is_claimed() -> None:
-    """A budget that is over proves neither a plan nor that there is none."""
+    """With its budget spent, the planner claims neither a plan nor that none exists."""
     over = SearchLimits(stop=lambda: True)
     assert has_plan(_bench(PlanPart("a", SOAK)), over) is None
     assert has_plan(_bench(_inside("a", -200)), over) is None

@@ -75,7 +75,7 @@ def _etch(expect: str = "2") -> Recipe:
 
 
 def test_hands_on_steps_join_into_one_move() -> None:
-    """Steps up to and with the next dwell are one move; a last dwell gets a last lift."""
+    """Steps up to and including the next dwell form one move; a last dwell gets a last pull."""
     route = route_of(_etch("0"))
     assert [(m.hands_s, m.steps) for m in route.moves] == [
         (75, ("degrease", "dip")), (60, ("look", "neutralize")), (0, ()),
@@ -88,14 +88,14 @@ def test_hands_on_steps_join_into_one_move() -> None:
 
 @pytest.mark.parametrize(("expect", "repeats"), [("0", 0), ("0.4", 0), ("0.5", 1), ("2", 2)])
 def test_expected_repeats_make_the_route_longer(expect: str, repeats: int) -> None:
-    """Each expected no sends the part back through its section once more."""
+    """Each expected "no" sends the part through its section once more."""
     route = route_of(_etch(expect))
     assert [d.station for d in route.dwells] == ["etch"] * (1 + repeats) + ["soda"]
     assert [m.steps for m in route.moves[1 : 1 + repeats]] == [("look", "dip")] * repeats
 
 
 def test_repeats_inside_repeats_count_anew() -> None:
-    """An inner check expected once is expected once again after the outer one sent back."""
+    """An inner check expected once counts again after each send-back by the outer check."""
     outer = """
 [[step]]
 id = "inspect"
@@ -115,7 +115,7 @@ send = { no = { to = "degrease", limit = 3, expect = 1 } }
 
 
 def test_repeats_without_end_are_an_error() -> None:
-    """Expectations that multiply beyond any day are refused, with the recipe's name."""
+    """Expected repeats that multiply past a day raise an error that names the recipe."""
     step = """
 [[step]]
 id = "s{n}"
@@ -134,7 +134,7 @@ send = {{ no = {{ to = "degrease", limit = 99, expect = 99 }} }}
 
 
 def test_stations_walks_and_hours_away_come_along() -> None:
-    """The problem has the recipe's places, its walks both ways, and what the caller adds."""
+    """The problem has the recipe's places, its walks both ways, and the caller's hours away."""
     placed = put({"etch": _etch()})
     problem = plan_problem(
         placed,
@@ -151,7 +151,7 @@ def test_stations_walks_and_hours_away_come_along() -> None:
 
 
 def test_a_bench_in_mid_run() -> None:
-    """Parts in a dwell, in the hands and waiting share one route and are planned together."""
+    """Parts in a dwell, in your hands and waiting share one route and are planned together."""
     recipe = _etch()
     parts = [
         dwelling_part("a", recipe, 1, -100, made={"look/depth/no": 1}),
@@ -168,7 +168,7 @@ def test_a_bench_in_mid_run() -> None:
 
 
 def test_more_repeats_than_expected_make_their_own_route() -> None:
-    """A part that is back more often than thought continues from where it is."""
+    """A part sent back more often than expected continues from where it is."""
     part = dwelling_part("a", _etch("0"), 1, -5, made={"look/depth/no": 3})
     assert [d.station for d in part.route.dwells] == ["etch", "soda"]
     late = handled_part("b", _etch("1"), 2, 100, made={"look/depth/no": 5})
@@ -177,7 +177,7 @@ def test_more_repeats_than_expected_make_their_own_route() -> None:
 
 
 def test_a_part_in_the_hands_goes_on_along_the_whole_route() -> None:
-    """It counts what lies behind it, so that it is planned in one line with the others."""
+    """A part in your hands counts the moves already made, so it joins the others in one line."""
     part = handled_part("b", _etch("1"), 2, 15)
     assert part.route == route_of(_etch("1"))
     assert (part.moves_made, part.moving_s) == (1, 40 - 15 + 15)
@@ -186,7 +186,7 @@ def test_a_part_in_the_hands_goes_on_along_the_whole_route() -> None:
 
 
 def test_a_part_in_no_station_begins_anew_where_it_is() -> None:
-    """Sent back, or lifted out: its next move is the work from that step to the next dwell."""
+    """A part sent back or pulled starts with the work from that step to the next dwell."""
     part = resting_part("a", _etch("0"), 2)
     assert [m.steps for m in part.route.moves] == [("look", "neutralize"), ()]
     assert (part.moves_made, part.entered_s, part.station) == (0, None, None)
@@ -195,19 +195,19 @@ def test_a_part_in_no_station_begins_anew_where_it_is() -> None:
 
 
 def test_a_part_is_in_no_dwell_of_a_step_that_has_none() -> None:
-    """A step without a dwell keeps no part, and is named."""
+    """A part reported in a dwell of a step without one raises an error that names the step."""
     with pytest.raises(ProblemError, match="step 'degrease': no dwell at a station; give it both"):
         dwelling_part("a", _etch(), 0, -5, made={"look/depth/no": 9})
 
 
 def test_a_held_part_keeps_its_place_in_the_route() -> None:
-    """Held in its dwell it counts its moves like any other."""
+    """A part held in its dwell counts its moves like any other."""
     held = dwelling_part("a", _etch("0"), 1, -5, held=True)
     assert (held.held, held.moves_made, held.station) == (True, 1, "etch")
 
 
 def test_where_recipes_share_a_place_the_smaller_holds_counts() -> None:
-    """The place takes no more parts than its narrowest recipe; walks are the first one's."""
+    """A shared place holds what its smallest recipe says; walks are the first recipe's."""
     far = ETCH.replace("EXPECT", "0").replace("holds = 2", "holds = 5")
     far = far.replace('soda = "4 s"', 'soda = "9 s"')
     other = parse_recipe(far.encode(), name="far.toml", default_id="far")
@@ -219,7 +219,7 @@ def test_where_recipes_share_a_place_the_smaller_holds_counts() -> None:
 
 
 def test_two_places_of_one_id_are_planned_as_two() -> None:
-    """Two recipes that call different tanks "etch" never wait for each other's."""
+    """Two recipes whose stations are both called "etch" but differ never wait for each other."""
     acid = ETCH.replace("EXPECT", "0").replace('title = "Etching tray"', 'title = "Acid tank"')
     other = parse_recipe(acid.encode(), name="acid.toml", default_id="acid")
     placed = put({"etch": _etch("0"), "acid": other})
@@ -230,7 +230,7 @@ def test_two_places_of_one_id_are_planned_as_two() -> None:
 
 
 def test_an_unknown_station_out_of_service_is_an_error() -> None:
-    """Shutting a station no recipe has is a slip that is reported."""
+    """Shutting a station that no recipe has raises an error."""
     recipe = _etch()
     with pytest.raises(ProblemError, match="'river'"):
         problem_of([recipe], [waiting_part("a", recipe)], out_of_service=["river"])
@@ -242,7 +242,7 @@ def test_a_problem_of_nothing_is_empty() -> None:
 
 
 def test_two_answers_of_one_look_share_its_passes() -> None:
-    """Gray and dark gray send a part back as often as both expect together, not multiplied.
+    """Gray and dark gray send a part back as often as the sum of both, not the product.
 
     Slow rust bluing expects 2.5 more cycles for each of the two: seven coats in all.
     """

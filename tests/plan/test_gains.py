@@ -1,4 +1,4 @@
-"""What would help: the bottleneck is named first, and its gain is real."""
+"""What would help: the bottleneck comes first, and its gain is real."""
 
 from __future__ import annotations
 
@@ -12,7 +12,7 @@ from tests.plan.build import equal_parts
 
 
 def test_the_bottleneck_comes_first() -> None:
-    """With one slot in the slow tank, a second slot there saves most."""
+    """With one slot in the slow tank, a second slot there saves the most."""
     route = Route("r", (Move(10),) * 3, (DwellLimits("fast", 20), DwellLimits("slow", 500)))
     parts = tuple(PlanPart(f"p{n}", route) for n in range(4))
     problem = Problem((PlanStation("fast", 2), PlanStation("slow", 1)), parts)
@@ -27,7 +27,7 @@ def test_the_bottleneck_comes_first() -> None:
 
 
 def test_nothing_helps_where_nothing_binds() -> None:
-    """One part alone is not helped by slots or hands."""
+    """More slots or hands don't help a part that is alone on the bench."""
     route = Route("r", (Move(10),) * 2, (DwellLimits("tank", 100),))
     problem = Problem((PlanStation("tank"),), (PlanPart("a", route),))
     helps = what_helps(problem, solve(problem))
@@ -36,7 +36,7 @@ def test_nothing_helps_where_nothing_binds() -> None:
 
 
 def test_what_was_not_looked_at_is_not_ruled_out() -> None:
-    """Out of time, nothing found is not "nothing helps"."""
+    """When time runs out with nothing found, the answer is not "nothing helps"."""
     problem = equal_parts(4)
     for helps in (
         what_helps(problem, solve(problem), seconds=0),
@@ -47,7 +47,7 @@ def test_what_was_not_looked_at_is_not_ruled_out() -> None:
 
 
 def test_a_gain_over_an_unproven_plan_is_in_doubt() -> None:
-    """A late plan that is not proven the earliest gains by any search; its words say so."""
+    """For a late plan not proved optimal, the text says the gain may come from the search alone."""
     problem = equal_parts(4)
     outcome = solve(problem)
     assert isinstance(outcome, Optimal)

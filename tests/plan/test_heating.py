@@ -1,6 +1,4 @@
-"""Places that must be hot: nothing goes in before, loads fit between make-ups, and it is
-reported.
-"""
+"""Heated places: nothing goes in cold, and loads fit between make-ups."""
 
 from __future__ import annotations
 
@@ -42,7 +40,7 @@ def _planned(problem: Problem) -> Plan:
 
 
 def test_nothing_goes_in_before_it_is_hot() -> None:
-    """From cold the salts take an hour; a part leaves for them then: that is proved."""
+    """A part leaves for cold salts only when they reach heat an hour later, as proved."""
     outcome = solve(_bench(1))
     assert outcome.status == "optimal"
     assert outcome.plan is not None
@@ -57,7 +55,7 @@ def test_loads_that_fit_before_the_make_up_need_none() -> None:
 
 
 def test_loads_fit_between_make_ups() -> None:
-    """Of five loads two come after the make-up, none during it, and its times are reported."""
+    """Two of five loads wait until after the make-up, none go in during it, and its times show."""
     outcome = solve(_bench(5))
     plan = _planned(_bench(5))
     made = [c for c in plan.closings if c.why == "made up"]
@@ -71,7 +69,7 @@ def test_loads_fit_between_make_ups() -> None:
 
 
 def test_make_ups_that_cost_no_time_leave_the_proof() -> None:
-    """Five loads, four in oil overnight: the morning ends no sooner without make-ups."""
+    """Make-ups during an overnight soak don't delay the proved end."""
     steps = (*BLACK.dwells, DwellLimits("oil", 20_000, None, 20_000))
     night = Route("night", (Move(60),) * 3, steps)
     parts = tuple(PlanPart(f"p{n}", night) for n in range(5))
@@ -84,7 +82,7 @@ def test_make_ups_that_cost_no_time_leave_the_proof() -> None:
 
 
 def test_a_bath_that_is_hot_already_takes_parts_at_once() -> None:
-    """Hot for half an hour, its make-up due in five minutes: one load, then the make-up."""
+    """A bath hot for half an hour with a make-up due in five minutes takes one load first."""
     hot = replace(SALTS, ready_s=0, due_s=900)
     plan = _planned(_bench(2, hot))
     assert plan.dwells[0].in_s == 60
@@ -92,7 +90,7 @@ def test_a_bath_that_is_hot_already_takes_parts_at_once() -> None:
 
 
 def test_a_bath_is_cold_again_the_next_evening() -> None:
-    """A part of the second evening waits until the salts are hot again."""
+    """A part on the second evening waits until the salts are hot again."""
     soon = _bench(1, away=(AwayTime(3900, 80_000),))
     plan = _planned(soon)
     assert plan.dwells[0].in_s >= 80_000 + 3600
@@ -100,7 +98,7 @@ def test_a_bath_is_cold_again_the_next_evening() -> None:
 
 
 def test_make_ups_that_leave_no_plan_are_put_off() -> None:
-    """A part already in it beyond the make-up is no overrun: the make-up waits, and is reported."""
+    """If a part is still in at make-up time, the make-up moves back, and the plan says so."""
     hot = replace(SALTS, ready_s=0, due_s=100)
     part = PlanPart("p", BLACK, moves_made=1, entered_s=0)
     outcome = solve(replace(_bench(0, hot), parts=(part,)))
@@ -109,9 +107,7 @@ def test_make_ups_that_leave_no_plan_are_put_off() -> None:
 
 
 def test_a_window_comes_before_the_heat() -> None:
-    """A part that must go on before the next bath is hot is planned on time, and that is
-    reported.
-    """
+    """A part due out before the next bath is hot moves on time, and the plan says to heat now."""
     boil = DwellLimits("boil", 60, 600, 100)
     route = Route("on", (Move(10),) * 3, (DwellLimits("salts", 500, 1200, 600), boil))
     part = PlanPart("p", route, moves_made=1, entered_s=0)
@@ -123,7 +119,7 @@ def test_a_window_comes_before_the_heat() -> None:
 
 
 def test_what_is_never_heated_changes_nothing() -> None:
-    """Without heat there is no closing, and the problem is planned as it is."""
+    """Without heat nothing closes, and the problem stays unchanged."""
     cold = Problem((PlanStation("salts"),), (PlanPart("p", BLACK),))
     assert not needs_heat(cold)
     assert heated(cold) == (cold, ())
@@ -134,6 +130,6 @@ def test_what_is_never_heated_changes_nothing() -> None:
 
 @pytest.mark.parametrize("hands", [1, 2])
 def test_a_break_is_no_reason_to_heat_again(hands: int) -> None:
-    """Over a pause of a quarter of an hour the salts stay hot."""
+    """The salts stay hot over a break of a quarter of an hour."""
     plan = _planned(_bench(2, away=(AwayTime(4400, 5300),), hands=hands))
     assert [c.why for c in plan.closings] == ["heats up"]

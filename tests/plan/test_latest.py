@@ -1,4 +1,4 @@
-"""The latest time to start, checked by planning from the next second on."""
+"""The latest time to start, checked by planning from the next second."""
 
 from __future__ import annotations
 
@@ -39,20 +39,20 @@ def _from(problem: Problem, start_s: int) -> Problem:
 def test_the_day_ends_before_the_night() -> None:
     """Three soaks of eight hours and their moves just fit between the start and the night."""
     answer = latest_start(DAY, _plan(DAY))
-    # The last lift ends 8 h 40 min after the start: three moves in, eight hours, one out.
+    # The last pull ends 8 h 40 min after the start: three moves in, eight hours, one out.
     assert answer.before_away_s == 14 * 3600 - (8 * 3600 + 4 * 600)
     assert _plan(_from(DAY, answer.before_away_s)).end_s == 14 * 3600
     assert (_plan(_from(DAY, answer.before_away_s + 1)).end_s or 0) > 14 * 3600
 
 
 def test_the_last_moment_leaves_a_plan() -> None:
-    """At the very last moment one part goes in and comes out in the morning."""
+    """Started at the last possible moment, one part goes in and comes out in the morning."""
     answer = latest_start(DAY, _plan(DAY))
     assert answer.at_all_s == 14 * 3600 - 600
 
 
 def test_putting_off_keeps_the_end() -> None:
-    """Beginning at the latest time keeps the end; a second later does not."""
+    """Starting at the latest time keeps the end; a second later does not."""
     late = replace(equal_parts(1), now_s=0)
     waits = replace(late, away=(AwayTime(500, 5000),))
     plan = _plan(waits)
@@ -63,7 +63,7 @@ def test_putting_off_keeps_the_end() -> None:
 
 
 def test_without_hours_away_only_the_end_counts() -> None:
-    """No away window ahead: nothing else limits the start."""
+    """With no hours away ahead, only the end limits the start."""
     problem = equal_parts(2)
     answer = latest_start(problem, _plan(problem))
     assert (answer.before_away_s, answer.at_all_s) == (None, None)

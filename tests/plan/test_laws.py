@@ -25,7 +25,7 @@ def _problem(kind: str, seed: int) -> Problem:
 
 
 def _bounds(problem: Problem) -> tuple[float, float]:
-    """(no plan ends before, a plan ends at)."""
+    """(lower bound of any plan's end, end of a known plan)."""
     outcome = solve(problem, nodes=NODES, hurry=True)
     end_s = None if outcome.plan is None else outcome.plan.end_s
     return outcome.bound_s or 0, float("inf") if end_s is None else end_s
@@ -38,7 +38,7 @@ def _shifted(part: PlanPart, by_s: int) -> PlanPart:
 @some
 @given(kinds, seeds)
 def test_every_plan_is_clean_and_never_ends_before_its_bound(kind: str, seed: int) -> None:
-    """Whatever ended the search, plan and bound are true."""
+    """Plans are clean and end no earlier than their bound, however the search stopped."""
     problem = _problem(kind, seed)
     outcome = solve(problem, nodes=seed % 400)
     if outcome.plan is not None:
@@ -49,7 +49,7 @@ def test_every_plan_is_clean_and_never_ends_before_its_bound(kind: str, seed: in
 @some
 @given(kinds, seeds, st.integers(-5000, 5000))
 def test_time_has_no_origin(kind: str, seed: int, by_s: int) -> None:
-    """Everything shifted by some seconds is planned the same, shifted."""
+    """Shifting all times by some seconds shifts the plan by as much."""
     problem = _problem(kind, seed)
     shifted = replace(
         problem,
@@ -63,7 +63,7 @@ def test_time_has_no_origin(kind: str, seed: int, by_s: int) -> None:
 @some
 @given(kinds, seeds)
 def test_one_slot_more_never_ends_later(kind: str, seed: int) -> None:
-    """The plan for fewer slots is one for more: no bound may say otherwise."""
+    """A plan for fewer slots works with more slots, so no bound may exceed its end."""
     problem = _problem(kind, seed)
     name = problem.stations[seed % len(problem.stations)].name
     assert _bounds(with_slot(problem, name))[0] <= _bounds(problem)[1]
@@ -81,7 +81,7 @@ def test_one_part_fewer_never_ends_later(kind: str, seed: int) -> None:
 @some
 @given(kinds, seeds)
 def test_the_order_of_the_list_does_not_matter(kind: str, seed: int) -> None:
-    """Parts and stations named in another order give the same least end."""
+    """Reordering parts and stations keeps the earliest end."""
     problem = _problem(kind, seed)
     other = replace(problem, parts=problem.parts[::-1], stations=problem.stations[::-1])
     low, high = _bounds(problem)

@@ -1,4 +1,4 @@
-"""What must not matter to a plan, and what can only help or only hurt."""
+"""Changes that don't affect a plan, and changes that can only help or only hurt."""
 
 from __future__ import annotations
 
@@ -29,7 +29,7 @@ def _problem(kind: str, seed: int) -> Problem:
 
 
 def _bounds(problem: Problem) -> tuple[float, float]:
-    """(no plan ends before, a plan ends at)."""
+    """(lower bound of any plan's end, end of a known plan)."""
     outcome = solve(problem, nodes=NODES, hurry=True)
     end_s = None if outcome.plan is None else outcome.plan.end_s
     none = inf if outcome.status == "infeasible" else problem.now_s
@@ -71,7 +71,7 @@ def _scaled(problem: Problem, by: int) -> Problem:
 
 
 def _renamed(problem: Problem) -> Problem:
-    """The same problem in other words: parts, routes and stations called something else."""
+    """The same problem with other names for parts, routes and stations."""
 
     def renamed(name: str | None) -> str | None:
         return None if name is None else f"number {name}"
@@ -94,7 +94,7 @@ def _renamed(problem: Problem) -> Problem:
 @some
 @given(kinds, seeds, st.integers(2, 60))
 def test_the_clock_may_count_in_any_step(kind: str, seed: int, by: int) -> None:
-    """All times this many times as long give a plan this many times as long, and the same bound."""
+    """Multiplying all times by a factor multiplies plan and bound by it."""
     problem = _problem(kind, seed)
     low, high = _bounds(problem)
     assert _bounds(_scaled(problem, by)) == (by * low, by * high)
@@ -103,7 +103,7 @@ def test_the_clock_may_count_in_any_step(kind: str, seed: int, by: int) -> None:
 @some
 @given(kinds, seeds)
 def test_names_mean_nothing_to_the_plan(kind: str, seed: int) -> None:
-    """Other names for everything give the very same times, move by move."""
+    """Renaming everything leaves all planned times unchanged."""
     problem = _problem(kind, seed)
     one, two = (solve(p, nodes=NODES, hurry=True) for p in (problem, _renamed(problem)))
     assert (one.status, one.bound_s, one.nodes) == (two.status, two.bound_s, two.nodes)
@@ -115,7 +115,7 @@ def test_names_mean_nothing_to_the_plan(kind: str, seed: int) -> None:
 @some
 @given(kinds, seeds)
 def test_an_aim_costs_no_time(kind: str, seed: int) -> None:
-    """In a hurry, where in its window a dwell wants to be changes nothing of the least end."""
+    """In a hurry, a dwell's target doesn't change the earliest end."""
     problem = _problem(kind, seed)
     least = _each_dwell(problem, lambda d: replace(d, target_s=None))
     low, high = _bounds(problem)
@@ -142,7 +142,7 @@ EASIER: dict[str, Callable[[Problem], Problem]] = {
 @settings(some, max_examples=5)
 @given(kind=kinds, seed=seeds)
 def test_what_can_only_help_never_ends_later(change: str, kind: str, seed: int) -> None:
-    """A rule relaxed leaves every plan a plan: no bound may say that it ends later."""
+    """A relaxed rule keeps every plan valid, so no bound may show a later end."""
     problem = _problem(kind, seed)
     assert _bounds(EASIER[change](problem))[0] <= _bounds(problem)[1]
 
@@ -161,7 +161,7 @@ def _same_end(problem: Problem, plan: Plan, now_s: int) -> None:
 @some
 @given(kinds, seeds, st.floats(0.01, 0.99))
 def test_a_plan_kept_so_far_can_be_kept_to_its_end(kind: str, seed: int, share: float) -> None:
-    """At any moment of a plan that was followed, there is one that ends no later."""
+    """At any moment of a plan followed so far, another plan ends no later."""
     problem = _problem(kind, seed)
     plan = solve(problem, nodes=NODES, hurry=True).plan
     if plan is not None and plan.end_s is not None and kind != "walks":
@@ -171,7 +171,7 @@ def test_a_plan_kept_so_far_can_be_kept_to_its_end(kind: str, seed: int, share: 
 @some
 @given(seeds)
 def test_the_zero_of_time_may_be_the_present(seed: int) -> None:
-    """A bench in mid-run told by its own clock or from now on gives the same plan, shifted."""
+    """A bench in mid-run gives the same plan on its own clock as counted from now."""
     problem = KINDS["midrun"](random.Random(f"rebased {seed}"))
     low, high = _bounds(problem)
     now_low, now_high = _bounds(rebased(problem))
@@ -196,7 +196,7 @@ def test_more_nodes_never_make_it_worse(kind: str, seed: int) -> None:
 @some
 @given(kinds, seeds)
 def test_a_plan_known_before_is_the_worst_that_comes(kind: str, seed: int) -> None:
-    """Given the order of an earlier plan, the answer is never later than that plan."""
+    """The answer never ends later than an earlier plan whose order it was given."""
     problem = _problem(kind, seed)
     rough = solve(problem, nodes=60, hurry=True).plan
     if rough is not None:
@@ -207,7 +207,7 @@ def test_a_plan_known_before_is_the_worst_that_comes(kind: str, seed: int) -> No
 
 
 def test_a_plan_of_another_bench_is_of_no_use_and_no_harm() -> None:
-    """An earlier plan that doesn't fit any more is left aside."""
+    """An earlier plan that no longer fits is ignored."""
     problem, other = _problem("mixed", 1), _problem("mixed", 2)
     alien = solve(other).plan
     assert solve(problem, previous=alien).plan == solve(problem).plan
@@ -215,14 +215,14 @@ def test_a_plan_of_another_bench_is_of_no_use_and_no_harm() -> None:
 
 @pytest.mark.parametrize(("seconds", "over"), [(10.0, False), (3.0, True), (0.0, True)])
 def test_a_budget_of_seconds_is_kept_by_the_callers_clock(seconds: float, over: bool) -> None:
-    """Time counts from when the limits were made, by the clock that is given."""
+    """A time budget counts from the creation of the limits, on the caller's clock."""
     ticks = iter(range(100, 1000, 3))
     limits = SearchLimits(seconds=seconds, clock=lambda: float(next(ticks)))
     assert limits.over() is over
 
 
 def test_the_time_spent_is_told_by_the_callers_clock() -> None:
-    """The outcome tells how long it took, and a clock that stands still tells none."""
+    """The outcome has the elapsed time by the caller's clock: none on a stopped clock."""
     ticks = iter(range(0, 10_000_000, 2))
     outcome = solve(_problem("equal", 3), clock=lambda: float(next(ticks)))
     assert outcome.elapsed_s > 0

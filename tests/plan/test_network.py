@@ -1,4 +1,4 @@
-"""Times of a fixed order, hours someone is there: beside plain arithmetic on every second."""
+"""Times of a fixed order and working hours, checked by plain arithmetic on every second."""
 
 from __future__ import annotations
 
@@ -39,12 +39,12 @@ rules = st.lists(
 
 
 def _with_floor(edges: list[Edge]) -> list[Edge]:
-    """Every node comes at the zero of time or later, so that each can be reached."""
+    """Adds edges that keep every node at or after time zero, so each can be reached."""
     return [*(Edge(ORIGIN, node, 0, "not before") for node in range(1, NODES)), *edges]
 
 
 def _longest(edges: list[Edge]) -> list[list[float]]:
-    """Longest ways between all nodes, by trying every node as a stop between (Floyd)."""
+    """Longest paths between all nodes, with each node as an intermediate stop (Floyd)."""
     far = [[0.0 if a == b else -inf for b in range(NODES)] for a in range(NODES)]
     for edge in edges:
         far[edge.before][edge.after] = max(far[edge.before][edge.after], edge.weight_s)
@@ -57,7 +57,7 @@ def _longest(edges: list[Edge]) -> list[list[float]]:
 
 @given(rules)
 def test_times_are_the_least_that_keep_every_rule(result: list[Edge]) -> None:
-    """Each time is the longest way from the zero of time; no times only where a cycle forbids."""
+    """Each time is the longest path from time zero; only a positive cycle leaves no times."""
     edges = _with_floor(result)
     far = _longest(edges)
     if any(far[node][node] > 0 for node in range(NODES)):
@@ -78,7 +78,7 @@ def _contradiction(edges: list[Edge]) -> PositiveCycleError | None:
 @example([Edge(1, 2, -5, "a"), Edge(1, 1, 1, "a")])
 @given(rules)
 def test_a_contradiction_is_shown_by_rules_that_close_a_ring(result: list[Edge]) -> None:
-    """The rules named follow on each other, come back to the first and ask for too much."""
+    """The rules named form a cycle whose gaps add up to more than zero."""
     edges = _with_floor(result)
     error = _contradiction(edges)
     assume(error is not None)
@@ -110,7 +110,7 @@ spans = st.lists(st.tuples(st.integers(-20, 50), st.integers(1, 15)), max_size=4
 
 
 def _hours(result: list[tuple[int, int]], now_s: int) -> tuple[Instance, set[int]]:
-    """An instance with these hours away, and the seconds from now on that someone is there."""
+    """An instance with these hours away, and the later seconds when someone is there."""
     away = tuple(AwayTime(begin, begin + long) for begin, long in result)
     part = PlanPart("a", route("r", [1, 1], [("tank", 1, None)]))
     instance = Instance(Problem((PlanStation("tank"),), (part,), away=away, now_s=now_s))
@@ -138,7 +138,7 @@ def test_the_stretches_are_the_seconds_somebody_is_there(
 def test_a_move_begins_at_the_first_second_that_leaves_it_whole(
     result: list[tuple[int, int]], ready_s: int, hands_s: int
 ) -> None:
-    """The earliest start is the first from which someone is there to the end of the move."""
+    """The earliest start is the first second from which someone is there to the end of the move."""
     instance, there = _hours(result, 0)
     first = next(
         s for s in range(ready_s, HORIZON + 40) if all(t in there for t in range(s, s + hands_s))
@@ -151,7 +151,7 @@ DOOR = (PlanStation("tank"), PlanStation("door"))
 
 
 def test_the_rules_of_an_order_are_those_of_the_bench() -> None:
-    """Two parts in turn: presence, hands, least and most, each as seconds between two starts."""
+    """For two parts in turn, start, hands, min and max become seconds between two starts."""
     parts = (PlanPart("a", SOAK, release_s=7), PlanPart("b", SOAK, moves_made=1, entered_s=-30))
     problem = Problem((PlanStation("tank", 2),), parts, away=(AwayTime(500, 600),))
     edges = order_edges(
@@ -177,7 +177,7 @@ def test_the_rules_of_an_order_are_those_of_the_bench() -> None:
 
 
 def test_hands_walk_from_where_they_are() -> None:
-    """The first move waits for the walk from where the hands stand, the second for its own."""
+    """The first move waits for the walk from where the hands are, the second for its own."""
     walks = (Walk("door", "tank", 9), Walk("tank", "door", 4))
     first = Route("r", (Move(10, from_station="tank"), Move(20)), (DwellLimits("tank", 100),))
     problem = Problem(DOOR, (PlanPart("a", first),), walks, hands_at="door", now_s=5)
@@ -189,14 +189,14 @@ def test_hands_walk_from_where_they_are() -> None:
 
 
 def test_hands_that_hold_a_part_are_free_when_it_is_down() -> None:
-    """With two pairs, one in the middle of a move is free later, at the station it goes to."""
+    """With two pairs, one in mid-move is free later, at the station it goes to."""
     parts = (PlanPart("a", SOAK, moving_s=8), PlanPart("b", SOAK))
     problem = Problem(DOOR, parts, hands=2, now_s=100)
     assert hands_now(Instance(problem)) == [(108, 0), (100, -1)]
 
 
 def test_a_slot_is_emptied_before_it_is_filled_by_other_hands() -> None:
-    """With two pairs of hands the lift begins before the bringing ends."""
+    """With two pairs of hands, the pull begins before the other move's load ends."""
     quick = Route("quick", (Move(0), Move(20)), (DwellLimits("tank", 10, 15),))
     for whole, shift in ((SOAK, 1 - SOAK.moves[0].hands_s), (quick, 1)):
         parts = (PlanPart("a", whole), PlanPart("b", whole))

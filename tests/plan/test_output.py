@@ -1,4 +1,4 @@
-"""What a plan looks like outside: JSON, drawing, calendar."""
+"""A plan as others see it: JSON, drawing, calendar."""
 
 from __future__ import annotations
 
@@ -31,7 +31,7 @@ def _planned(count: int) -> tuple[Problem, Plan]:
 
 
 def test_the_published_json_form() -> None:
-    """Exactly the documented names, in the documented order, and plain JSON values."""
+    """The JSON has the documented names, in the documented order, and plain values."""
     found: Any = solve(equal_parts(2)).as_dict()
     assert json.loads(json.dumps(found)) == found
     assert list(found) == [
@@ -46,7 +46,7 @@ def test_the_published_json_form() -> None:
 
 
 def test_the_published_json_form_of_a_cadence() -> None:
-    """The cadence tells its status, its seconds and its bound first."""
+    """The JSON of an interval begins with status, seconds and bound."""
     found: Any = cadence(equal_parts(1).stations, CLEAN_SALTS_BOIL).as_dict()
     assert json.loads(json.dumps(found)) == found
     assert list(found)[:3] == ["status", "cadence_s", "bound_s"]
@@ -54,7 +54,7 @@ def test_the_published_json_form_of_a_cadence() -> None:
 
 @pytest.mark.parametrize("width", [40, 80, 133])
 def test_a_drawing_keeps_its_width(width: int) -> None:
-    """One lane a part, the hands, every station; no line is too long."""
+    """The drawing has one lane a part, the hands and every station; no line is too long."""
     problem, plan = _planned(3)
     lines = draw_plan(problem, plan, width)
     assert all(len(line) <= width for line in lines)
@@ -64,7 +64,7 @@ def test_a_drawing_keeps_its_width(width: int) -> None:
 
 
 def test_a_plain_drawing_is_ascii() -> None:
-    """With ``plain`` every sign is ASCII, hours away included."""
+    """With ``plain`` every character is ASCII, hours away included."""
     problem = Problem(equal_parts(2).stations, equal_parts(2).parts, away=(AwayTime(1000, 1500),))
     plan = solve(problem).plan
     assert plan is not None
@@ -74,7 +74,7 @@ def test_a_plain_drawing_is_ascii() -> None:
 
 
 def test_a_drawing_shows_each_move_where_it_is() -> None:
-    """Each part's lane is busy in the columns of its moves and the hands lane in all of them."""
+    """Each part's lane is busy in the columns of its moves, and the hands' lane in all of them."""
     problem, plan = _planned(2)
     lines = draw_plan(problem, plan, 120, plain=True)
     lanes = {line[:9].strip(): line[10:] for line in lines[2:5]}
@@ -85,7 +85,7 @@ def test_a_drawing_shows_each_move_where_it_is() -> None:
 
 @pytest.mark.parametrize("width", [40, 80, 200])
 def test_a_short_stay_beside_a_long_one_is_seen(width: int) -> None:
-    """A soak of minutes in a plan of a day still has its column in the station's lane."""
+    """A soak of minutes in a plan of a day still gets a column in the station's lane."""
     short = route("r", [10, 10, 10], [("salts", 60, 120), ("cure", 86_400, 90_000)])
     problem = Problem((PlanStation("salts", 1), PlanStation("cure", 1)), (PlanPart("pin", short),))
     plan = solve(problem).plan
@@ -102,7 +102,7 @@ def test_a_short_stay_beside_a_long_one_is_seen(width: int) -> None:
 def test_the_most_at_once_is_what_looking_at_every_second_finds(
     found: list[tuple[int, int]], from_s: int, wide_s: int
 ) -> None:
-    """Over whole seconds the load of a span is that of its fullest second."""
+    """The load of a span is that of its fullest second."""
     stays = [(begin, begin + long) for begin, long in found]
     seconds = range(from_s, from_s + wide_s)
     fullest = max(sum(a <= second < b for a, b in stays) for second in seconds)
@@ -110,7 +110,7 @@ def test_the_most_at_once_is_what_looking_at_every_second_finds(
 
 
 def test_an_empty_plan_is_told() -> None:
-    """Nothing to draw is said in words."""
+    """An empty plan shows a sentence instead of a drawing."""
     problem = equal_parts(0)
     assert draw_plan(problem, Plan((), ())) == ["no moves left"]
 
@@ -133,14 +133,14 @@ def test_a_calendar_reads_back() -> None:
 
 
 def test_a_calendar_needs_a_time_zone() -> None:
-    """A wall time without a zone would ring at a wrong hour: it is refused."""
+    """A calendar time without a zone is refused, since it would ring at the wrong hour."""
     _, plan = _planned(1)
     with pytest.raises(ValueError, match="no time zone"):
         to_ics(plan, ZERO.replace(tzinfo=None))
 
 
 def test_a_missing_calendar_library_is_named(monkeypatch: pytest.MonkeyPatch) -> None:
-    """Without the library the error says how to get it."""
+    """Without the library, the error says how to install it."""
     _, plan = _planned(1)
     monkeypatch.setitem(sys.modules, "icalendar", None)
     with pytest.raises(CalendarMissingError, match=r"benchtimer\[calendar\]"):

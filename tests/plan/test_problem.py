@@ -1,4 +1,4 @@
-"""Problems that contradict themselves get a clear error; odd ones get a clear answer."""
+"""Problems that contradict themselves get a clear error; unusual ones get a clear answer."""
 
 from __future__ import annotations
 
@@ -88,7 +88,7 @@ BAD = {
 
 @pytest.mark.parametrize("name", BAD)
 def test_a_contradiction_is_named(name: str) -> None:
-    """Each bad problem raises an error that names what was found and a way out."""
+    """Each bad problem raises an error that names what was found and what to do."""
     problem, found = BAD[name]
     with pytest.raises(ProblemError) as caught:
         solve(problem)
@@ -97,7 +97,7 @@ def test_a_contradiction_is_named(name: str) -> None:
 
 
 def test_no_parts_is_an_empty_plan() -> None:
-    """Without parts there is nothing to plan, and that is optimal."""
+    """A problem without parts has an empty, optimal plan."""
     outcome = solve(replace(GOOD, parts=()))
     assert outcome.status == "optimal"
     assert outcome.plan is not None
@@ -106,7 +106,7 @@ def test_no_parts_is_an_empty_plan() -> None:
 
 
 def test_five_hundred_parts_get_a_plan_within_a_budget_of_nodes() -> None:
-    """A crowd of parts is planned in one narrow pass, with a bound that holds."""
+    """Five hundred parts get a plan within a budget of nodes, at most 20% over the bound."""
     problem = equal_parts(500)
     outcome = solve(problem, nodes=4000)
     assert outcome.plan is not None
@@ -116,14 +116,14 @@ def test_five_hundred_parts_get_a_plan_within_a_budget_of_nodes() -> None:
 
 
 def test_a_day_away_moves_everything_behind_it() -> None:
-    """When the whole day is away, the plan begins the second someone is back."""
+    """If the whole day is away, the plan begins the second someone is back."""
     plan = solve(replace(GOOD, away=(AwayTime(0, 86_400),))).plan
     assert plan is not None
     assert [move.start_s for move in plan.moves] == [86_400, 86_510]
 
 
 def test_an_away_window_no_dwell_can_bridge() -> None:
-    """A part in the tank whose limit falls into the time away: no plan, the limit is named."""
+    """A part whose limit falls into hours away has no plan, and the answer names the limit."""
     part = PlanPart("a", ROUTE, moves_made=1, entered_s=0)
     outcome = solve(replace(GOOD, parts=(part,), away=(AwayTime(50, 5000),), now_s=40))
     assert outcome.status == "infeasible"
@@ -132,7 +132,7 @@ def test_an_away_window_no_dwell_can_bridge() -> None:
 
 
 def test_a_station_out_of_service_is_the_witness() -> None:
-    """A part that needs a station out of service has no plan, and putting it back frees it."""
+    """A part that needs a shut station has no plan, and the offer is to reopen the station."""
     shut = replace(GOOD, stations=(PlanStation("tank", 1, in_service=False),))
     outcome = replan(shut)
     assert outcome.status == "infeasible"
@@ -141,7 +141,7 @@ def test_a_station_out_of_service_is_the_witness() -> None:
 
 
 def test_a_held_part_keeps_its_slot() -> None:
-    """With its only slot taken by a held part a tank is closed to the others."""
+    """A tank whose only slot has a held part is closed to other parts."""
     held = PlanPart("a", ROUTE, moves_made=1, entered_s=-500, held=True)
     outcome = solve(replace(GOOD, parts=(held, PlanPart("b", ROUTE))))
     assert outcome.status == "infeasible"

@@ -1,4 +1,4 @@
-"""How long things may wait, several pairs of hands, and plans of before: each kept to."""
+"""How long moves can wait, several pairs of hands, and reuse of earlier plans."""
 
 from __future__ import annotations
 
@@ -53,7 +53,7 @@ any_case = pytest.mark.parametrize("case", CASES, ids=str)
 
 
 def _not_before(problem: Problem, name: str, start_s: int) -> Problem:
-    """The same bench with the next move of one part not begun before a time."""
+    """The same bench with one part's next move not before a given time."""
 
     def put_off(part: PlanPart) -> PlanPart:
         if part.name != name:
@@ -71,7 +71,7 @@ def _not_before(problem: Problem, name: str, start_s: int) -> Problem:
 
 @any_case
 def test_put_off_as_long_as_it_may_be_there_is_still_a_plan(case: tuple[str, int]) -> None:
-    """The slack told of a part is real: begun only then, every limit can still be kept."""
+    """A part begun as late as allowed still keeps every limit."""
     problem, plan = _solved(*case)
     moving = {part.name for part in problem.parts if part.moving_s is not None}
     for name, latest_s in latest_begins(problem, plan).items():
@@ -100,7 +100,7 @@ def test_the_slack_of_one_part_is_what_its_limit_leaves(
 
 
 def test_what_is_under_way_has_no_slack_told() -> None:
-    """A part in the hands can't be put off; its next move can."""
+    """A part in your hands can't wait; its next move can."""
     problem, plan = _planned(
         Problem((PlanStation("tank"),), (PlanPart("a", SOAK, moving_s=5), PlanPart("b", SOAK)))
     )
@@ -111,7 +111,7 @@ def test_what_is_under_way_has_no_slack_told() -> None:
 
 @pytest.mark.parametrize("seed", [0, 1])
 def test_the_latest_starts_are_starts_that_work(seed: int) -> None:
-    """Put off to each of the times told, the day still does what was said of it."""
+    """Starting at each of the latest times still gives the day it promises."""
     problem, plan = _solved("away", seed)
     latest = latest_start(problem, plan)
 
@@ -134,7 +134,7 @@ def test_the_latest_starts_are_starts_that_work(seed: int) -> None:
 
 
 def test_with_nothing_left_to_begin_no_start_is_told() -> None:
-    """All parts begun: there is no first move to put off."""
+    """With all parts begun there is no latest start."""
     inside = PlanPart("a", SOAK, moves_made=1, entered_s=-10)
     problem, plan = _planned(Problem((PlanStation("tank"),), (inside,), away=(AwayTime(900, 999),)))
     latest = latest_start(problem, plan)
@@ -142,7 +142,7 @@ def test_with_nothing_left_to_begin_no_start_is_told() -> None:
 
 
 def test_without_a_budget_no_start_is_promised() -> None:
-    """A search that may not search tells only what the plan itself shows."""
+    """Without a search budget, the latest start comes from the plan alone."""
     problem = replace(equal_parts(1), away=(AwayTime(4000, 5000),))
     latest = latest_start(*_planned(problem), limits=SearchLimits(stop=lambda: True))
     assert latest.keeps_end_s is not None
@@ -151,7 +151,7 @@ def test_without_a_budget_no_start_is_promised() -> None:
 
 @any_case
 def test_the_plan_of_before_is_kept_with_its_own_times(case: tuple[str, int]) -> None:
-    """Asked again with nothing changed, a plan that no other beats comes back as it was."""
+    """Planned again with no change, an unbeaten plan comes back unchanged."""
     problem, plan = _solved(*case)
     again = Earliest(problem, SearchLimits())
     assert again.take_plan(plan)
@@ -161,7 +161,7 @@ def test_the_plan_of_before_is_kept_with_its_own_times(case: tuple[str, int]) ->
 
 
 def test_an_order_that_overfills_a_tank_is_not_kept() -> None:
-    """Both parts lowered before one is lifted: the order is refused, as is half a plan."""
+    """An earlier order that overfills a tank is refused, and so is half a plan."""
     problem = Problem((PlanStation("tank"),), (PlanPart("a", SOAK), PlanPart("b", SOAK)))
     _, plan = _planned(problem)
     first, lift, second, last = plan.moves
@@ -187,7 +187,7 @@ def test_several_pairs_keep_every_rule_wherever_the_bench_stands(kind: str, hand
 
 
 def test_two_pairs_halve_work_that_only_waits_for_hands() -> None:
-    """Filing at the bench is shared out evenly, and that is proven."""
+    """Two pairs of hands share filing at the bench evenly, and the end is proved."""
     jobs = tuple(PlanPart(f"p{n}", Route("file", (Move(60),), ())) for n in range(5))
     for hands, end_s in ((1, 300), (2, 180), (3, 120), (5, 60)):
         outcome = solve(Problem((), jobs, hands=hands))
@@ -196,7 +196,7 @@ def test_two_pairs_halve_work_that_only_waits_for_hands() -> None:
 
 
 def test_two_in_the_hands_at_once_need_two_pairs() -> None:
-    """A bench with two parts in the air is planned for two, each pair free in its own time."""
+    """With two parts between stations, two pairs are planned, each free at its own time."""
     parts = (PlanPart("a", SOAK, moving_s=5), PlanPart("b", SOAK, moving_s=9))
     problem = Problem((PlanStation("tank", 2),), parts, hands=2)
     plan = solve(problem).plan
@@ -207,7 +207,7 @@ def test_two_in_the_hands_at_once_need_two_pairs() -> None:
 
 @pytest.mark.parametrize("seed", [0, 1, 3])
 def test_each_gain_offered_is_real_and_the_largest_comes_first(seed: int) -> None:
-    """Planned through again, each change saves the seconds that were told."""
+    """Planned again, each change saves the seconds it promised."""
     problem, plan = _solved("tight", seed)
     gains = what_helps(problem, solve(problem)).gains
     assert [g.saves_s for g in gains] == sorted((g.saves_s for g in gains), reverse=True)
@@ -220,7 +220,7 @@ def test_each_gain_offered_is_real_and_the_largest_comes_first(seed: int) -> Non
 
 
 def test_without_time_or_plan_no_gain_is_told() -> None:
-    """Stopped at once, or with nothing planned, nothing is offered."""
+    """Stopped at once, or with nothing planned, the planner offers no gains."""
     problem, _ = _solved("tight", 0)
     outcome = solve(problem)
     assert what_helps(problem, outcome, stop=lambda: True) == Helps()

@@ -1,4 +1,4 @@
-"""Orders near that of a plan."""
+"""Orders close to that of a plan."""
 
 from __future__ import annotations
 
@@ -28,7 +28,7 @@ PROBLEMS = {
 
 @pytest.mark.parametrize("problem", PROBLEMS.values(), ids=PROBLEMS)
 def test_a_neighbor_has_the_end_it_tells_and_keeps_most_of_the_order(problem: Problem) -> None:
-    """Each neighbor has times that keep every rule, and what keeps its order keeps it."""
+    """Each neighbor's times keep every rule, and one that says it keeps the order does."""
     known = Earliest(problem, SearchLimits())
     assert known.place()
     assert known.improver is not None
@@ -57,7 +57,7 @@ def test_a_neighbor_has_the_end_it_tells_and_keeps_most_of_the_order(problem: Pr
 
 
 def test_parts_that_wait_for_others_are_found() -> None:
-    """The least end, 5370 s by a general solver, needs parts that wait where they are."""
+    """The earliest end, 5370 s by a general solver, needs parts that wait where they are."""
     problem = breaks(6, 1, 2)
     outcome = solve(problem, nodes=6000)
     assert outcome.plan is not None

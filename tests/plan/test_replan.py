@@ -1,4 +1,4 @@
-"""Planning a bench in mid-run again, and what is said when a limit can't be kept any more."""
+"""Planning a bench in mid-run again, and the report when a limit can no longer be kept."""
 
 from __future__ import annotations
 
@@ -29,7 +29,7 @@ def _late(seed: int) -> tuple[Problem, Infeasible] | None:
 
 
 def test_a_kept_plan_keeps_its_end() -> None:
-    """Cut anywhere, a plan that was kept so far is planned again to the same least end."""
+    """A plan followed so far and cut anywhere is planned again to the same earliest end."""
     for seed in range(12):
         rng = random.Random(f"kept {seed}")
         problem = KINDS["mixed"](rng)
@@ -45,7 +45,7 @@ def test_a_kept_plan_keeps_its_end() -> None:
 
 
 def test_the_last_plan_is_an_answer_when_there_is_no_time_left() -> None:
-    """With a budget of no nodes at all the order of the last plan is still offered."""
+    """With a budget of no nodes, the planner still returns the order of the last plan."""
     problem = KINDS["mixed"](random.Random("known"))
     plan = solve(problem).plan
     again = replan(problem, plan, nodes=0)
@@ -62,7 +62,7 @@ def _broken() -> list[tuple[Problem, Infeasible]]:
 
 
 def test_every_change_offered_has_a_plan(broken: list[tuple[Problem, Infeasible]]) -> None:
-    """What is said to free an infeasible bench does free it."""
+    """Each change offered for an infeasible bench gives it a plan."""
     for _, outcome in broken:
         assert outcome.witness.changes
         for change in outcome.witness.changes:
@@ -70,7 +70,7 @@ def test_every_change_offered_has_a_plan(broken: list[tuple[Problem, Infeasible]
 
 
 def test_a_witness_names_parts_and_a_time(broken: list[tuple[Problem, Infeasible]]) -> None:
-    """The sentences name every part of the conflict, which cannot be planned by itself."""
+    """The sentences name every part of the conflict, which can't be planned by itself."""
     for problem, outcome in broken:
         witness = outcome.witness
         assert witness.parts
@@ -83,7 +83,7 @@ def test_a_witness_names_parts_and_a_time(broken: list[tuple[Problem, Infeasible
 def test_the_least_bad_plan_breaks_nothing_but_limits(
     broken: list[tuple[Problem, Infeasible]],
 ) -> None:
-    """Its only faults are dwells over their most, and a second less would be impossible."""
+    """The least bad plan only overruns dwells, and one second less would be impossible."""
     for problem, outcome in broken:
         plan = outcome.least_bad
         assert plan is not None

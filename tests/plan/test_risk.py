@@ -29,17 +29,17 @@ def test_no_spread_no_risk() -> None:
 
 
 def test_the_same_seed_draws_the_same() -> None:
-    """A seed fixes the answer, another one changes it."""
+    """A seed fixes the answer; another seed changes it."""
     problem, plan = _planned(tight(5, 1))
     assert assess(problem, plan, seed=7) == assess(problem, plan, seed=7)
     assert assess(problem, plan, seed=7) != assess(problem, plan, seed=8)
 
 
 def test_a_single_delay_has_the_chance_of_its_distribution() -> None:
-    """One log-normal move before a limit: the chance is that of the normal distribution."""
+    """One log-normal move before a limit has the chance of the normal distribution."""
     soak = Route("soak", (Move(0), Move(0)), (DwellLimits("tank", 100, 130),))
     work = Route("work", (Move(100), Move(0)), (DwellLimits("rack", 0),))
-    # Part a is in the tank; b's first move of about 100 s begins at once and a waits for it.
+    # Part a is in the tank; b's first move of about 100 s begins at once, and a waits for it.
     parts = (PlanPart("a", soak, moves_made=1, entered_s=0), PlanPart("b", work))
     problem = Problem((PlanStation("tank"), PlanStation("rack")), parts)
     _, plan = _planned(problem)
@@ -51,7 +51,7 @@ def test_a_single_delay_has_the_chance_of_its_distribution() -> None:
 
 
 def test_advice_lowers_the_chance() -> None:
-    """Where a planned wait leaves room, the step to begin earlier is named."""
+    """Where a planned wait leaves room, the advice names the step to begin earlier."""
     soak = Route("soak", (Move(10), Move(10)), (DwellLimits("tank", 100, 500, 500),))
     long = Route("long", (Move(60), Move(60)), (DwellLimits("rack", 600),))
     problem, plan = _planned(
@@ -68,7 +68,7 @@ def test_advice_lowers_the_chance() -> None:
 
 
 def test_the_largest_batch_is_the_last_that_keeps_the_limit() -> None:
-    """One part more would break the limit of the chance."""
+    """One part more than the largest batch breaks the limit on the chance."""
 
     judge = partial(assess, advise=False)
     batch = largest_batch(6, 0.2, lambda n: (tight(n, 2), solve(tight(n, 2))), judge)

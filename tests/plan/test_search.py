@@ -1,4 +1,4 @@
-"""The planner's optimum against another solver, against brute force and against the checker."""
+"""The planner's optimum against another solver, brute force and the checker."""
 
 from __future__ import annotations
 
@@ -32,7 +32,7 @@ SEEDS = range(12)
 
 @pytest.mark.parametrize("kind", KINDS)
 def test_same_least_end_as_a_constraint_solver(kind: str) -> None:
-    """OR-tools CP-SAT proves the same least end, or that there is none, and the plan is clean."""
+    """OR-tools CP-SAT proves the same earliest end, or that none exists, and the plan is clean."""
     for seed in SEEDS:
         problem = KINDS[kind](random.Random(f"{kind}{seed}"))
         outcome = solve(problem, hurry=True)
@@ -50,7 +50,7 @@ def test_same_least_end_as_a_constraint_solver(kind: str) -> None:
 
 @pytest.mark.parametrize("kind", KINDS)
 def test_same_least_end_with_every_dwell_at_its_target(kind: str) -> None:
-    """Where CP-SAT proves a plan with every dwell at its target, the planner's ends then."""
+    """Where CP-SAT proves a plan with every dwell at target, the planner ends at the same time."""
     for seed in range(6):
         problem = KINDS[kind](random.Random(f"target {kind}{seed}"))
         reference = solve_reference(at_target(problem))
@@ -77,7 +77,7 @@ def _tiny(rng: random.Random) -> Problem:
 
 
 def _brute_force(problem: Problem) -> float:
-    """The least end over every order of all moves, by longest paths and a count of slots."""
+    """The earliest end over every order of all moves, by longest paths and a count of slots."""
     instance = Instance(problem)
     all_moves = [p for p, part in enumerate(problem.parts) for _ in part.route.moves]
     best = inf
@@ -113,7 +113,7 @@ def _overfills(problem: Problem, turns: list[OrderedMove]) -> bool:
 
 
 def test_same_least_end_as_trying_every_order() -> None:
-    """On tiny problems the optimum is the best over all orders, found without any pruning."""
+    """On tiny problems the planner's end is the best of all orders, tried without pruning."""
     infeasible = 0
     for seed in range(60):
         problem = _tiny(random.Random(seed))
@@ -127,7 +127,7 @@ def test_same_least_end_as_trying_every_order() -> None:
 
 
 def test_a_full_tank_is_emptied_before_the_next_part_goes_in() -> None:
-    """Two parts, one slot: the second begins its move in only when the first is put down."""
+    """With two parts and one slot, the second goes in after the first is out."""
     route = Route("r", (Move(10), Move(20)), (DwellLimits("tank", 100, 150),))
     problem = Problem((PlanStation("tank"),), (PlanPart("a", route), PlanPart("b", route)))
     plan = solve(problem).plan
@@ -141,7 +141,7 @@ def test_a_full_tank_is_emptied_before_the_next_part_goes_in() -> None:
 
 
 def test_parts_that_rest_between_evenings_are_proved_within_few_states() -> None:
-    """Three handles, 5,660 s of work each: CP-SAT proves 176,320 s, too."""
+    """For three handles of 5,660 s each, the planner proves CP-SAT's end of 176,320 s."""
     rest = DwellLimits("rest", 0)
     hands = (360, 180, 2820, 1560, 740, 480)
     route = Route("grip", tuple(map(Move, hands)), (rest,) * 4 + (DwellLimits("clamp", 86_400),))
@@ -157,7 +157,7 @@ def test_parts_that_rest_between_evenings_are_proved_within_few_states() -> None
 
 
 def test_a_stop_flag_ends_the_search_with_what_it_has() -> None:
-    """A caller who stops at once still gets a plan, with an honest bound."""
+    """A caller who stops at once still gets a plan with a correct bound."""
     problem = KINDS["mixed"](random.Random("stop"))
     outcome = solve(problem, stop=lambda: True)
     reference = solve(problem)

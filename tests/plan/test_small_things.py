@@ -1,4 +1,4 @@
-"""Words, hours away, changes of a problem, and the forms of an answer: each by its own law."""
+"""Words, hours away, changes to a problem, and forms of an answer, each by its own law."""
 
 from __future__ import annotations
 
@@ -48,7 +48,7 @@ from tests.plan.build import equal_parts
 
 @given(st.integers(0, 366 * 86_400))
 def test_a_span_reads_back_to_its_seconds(seconds: int) -> None:
-    """What a sentence says of a time is that time, to the second, without needless zeros."""
+    """A time in a sentence reads back to the second, without needless zeros."""
     found = duration(seconds)
     assert parse_duration(found) == seconds
     assert " 0 " not in f" {found} " or found == "0 s"
@@ -61,7 +61,7 @@ def test_a_span_reads_back_to_its_seconds(seconds: int) -> None:
     [(0, "0 s"), (-0.4, "0 s"), (59.6, "1 min"), (3600, "1 h"), (3661, "1 h 1 min 1 s")],
 )
 def test_a_span_is_rounded_to_whole_seconds(seconds: float, expected: str) -> None:
-    """Parts of a second are rounded, never told, and nothing is ever minus nothing."""
+    """Fractions of a second are rounded, and zero never has a minus sign."""
     assert duration(seconds) == expected
 
 
@@ -75,7 +75,7 @@ def test_a_span_is_rounded_to_whole_seconds(seconds: float, expected: str) -> No
     ],
 )
 def test_names_are_listed_as_people_list_them(names: list[str], expected: str) -> None:
-    """Commas between, an "and" before the last."""
+    """Names are separated by commas, with "and" before the last."""
     assert listed(names) == expected
 
 
@@ -86,7 +86,7 @@ seconds_of_day = st.integers(0, DAY_S)
 def test_hours_away_are_those_the_clock_on_the_wall_says(
     from_s: int, to_s: int, zero_s: int, days: int, data: st.DataObject
 ) -> None:
-    """At any second of the days looked ahead, someone is away exactly when the clock says so."""
+    """Every second ahead is away exactly when the clock falls into the hours away."""
     assume((to_s - from_s) % DAY_S > 0)
     windows = daily(from_s, to_s, zero_s, days)
     second = data.draw(st.integers(0, (days - 1) * DAY_S - 1) if days > 1 else st.just(0))
@@ -107,7 +107,7 @@ def test_hours_away_are_those_the_clock_on_the_wall_says(
     ],
 )
 def test_hours_that_leave_nobody_are_refused(hours: tuple[int, int], message: str) -> None:
-    """The error names the hours, what is wrong with them and the way out."""
+    """The error names the hours, what is wrong with them and what to do."""
     with pytest.raises(ProblemError) as caught:
         daily(*hours, 0)
     assert str(caught.value) == message
@@ -117,14 +117,14 @@ PROBLEM = equal_parts(3)
 
 
 def test_a_slot_more_is_a_slot_more_in_one_station() -> None:
-    """Only the station named changes, and only by one."""
+    """Only the station named changes, by one slot."""
     more = changes.with_slot(PROBLEM, "salts")
     assert [s.holds for s in more.stations] == [3, 3, 3]
     assert replace(more, stations=PROBLEM.stations) == PROBLEM
 
 
 def test_a_station_back_in_service_is_the_one_named() -> None:
-    """Another one that is shut stays shut."""
+    """Another shut station stays shut."""
     shut = replace(PROBLEM, stations=tuple(replace(s, in_service=False) for s in PROBLEM.stations))
     opened = changes.in_service(shut, "boil")
     assert [s.in_service for s in opened.stations] == [False, False, True]
@@ -136,7 +136,7 @@ def test_a_station_back_in_service_is_the_one_named() -> None:
 def test_parts_taken_off_and_parts_kept_are_each_others_rest(
     names: set[str], left: list[int]
 ) -> None:
-    """Taken off and kept make the whole bench again, in its order."""
+    """Parts taken off and parts kept make the whole bench again, in order."""
     rest = changes.without(PROBLEM, names)
     assert [part.name for part in rest.parts] == [f"ferrule {n}" for n in left]
     kept = changes.only(PROBLEM, names)
@@ -147,7 +147,7 @@ def test_parts_taken_off_and_parts_kept_are_each_others_rest(
 
 
 def test_a_longer_stay_is_one_dwell_of_one_part() -> None:
-    """The other parts of the same recipe keep their limits, and so do its other dwells."""
+    """Other parts of the recipe keep their limits, and so do the part's other dwells."""
     longer = changes.longer(PROBLEM, PROBLEM.parts[1], 1, 60)
     mosts = [[d.max_s for d in part.route.dwells] for part in longer.parts]
     assert mosts == [[900, 1200, 1800], [900, 1260, 1800], [900, 1200, 1800]]
@@ -155,7 +155,7 @@ def test_a_longer_stay_is_one_dwell_of_one_part() -> None:
 
 
 def test_longer_for_all_leaves_endless_dwells_endless() -> None:
-    """Every limit is widened by as much; what has none gets none; routes stay shared."""
+    """Every max grows by the same time; dwells without one get none; routes stay shared."""
     endless = Route("cure", (Move(1),) * 3, (DwellLimits("salts", 5), DwellLimits("boil", 5, 9)))
     mixed = replace(PROBLEM, parts=(*PROBLEM.parts, PlanPart("cap", endless)))
     wide = changes.all_longer(mixed, 7)
@@ -183,7 +183,7 @@ PLAN = Plan((MOVE,), (STAY,), (0,))
 def test_each_answer_has_its_published_status(
     outcome: Outcome, status: str, makespan_s: int | None
 ) -> None:
-    """The status and the end are in the JSON form; a least bad plan is not passed off as one."""
+    """The JSON has status and end, and a least bad plan has its own status."""
     found: Any = outcome.as_dict()
     assert (found["status"], found["makespan_s"]) == (status, makespan_s)
     assert found["bound_s"] == outcome.bound_s
@@ -204,12 +204,12 @@ def test_each_answer_has_its_published_status(
     ],
 )
 def test_each_answer_says_what_is_known(outcome: Outcome, words: str) -> None:
-    """One wording for each answer: an undecided one neither has a plan nor rules one out."""
+    """Each answer has its own wording; an undecided one neither claims nor rules out a plan."""
     assert outcome.verdict == words
 
 
 def test_an_undecided_answer_says_what_to_do(monkeypatch: pytest.MonkeyPatch) -> None:
-    """Where no plan was found and none was ruled out, the answer says just that, and what to do."""
+    """An undecided answer says no plan was found, none was ruled out, and what to do."""
     open_still = Settled(PROBLEM, Best(bound_s=60))
     monkeypatch.setattr("benchtimer.plan.planner.settle", lambda *_, **__: open_still)
     outcome = solve(PROBLEM)
@@ -220,7 +220,7 @@ def test_an_undecided_answer_says_what_to_do(monkeypatch: pytest.MonkeyPatch) ->
 
 
 def test_a_plan_past_the_days_looked_ahead_rules_nothing_out() -> None:
-    """Where the only plan found is too late, an earlier one is said to be possible."""
+    """If the only plan found is too late, the answer says an earlier one is possible."""
     away = replace(PROBLEM, away=(AwayTime(1, ENDLESS_S),))
     late = Plan((replace(MOVE, start_s=ENDLESS_S, end_s=ENDLESS_S + 20),), (), (1,))
     outcome = _in_sight(away, Feasible(bound_s=100, found=late))
@@ -230,7 +230,7 @@ def test_a_plan_past_the_days_looked_ahead_rules_nothing_out() -> None:
 
 
 def test_a_plan_not_proven_names_its_length_and_the_bound() -> None:
-    """How long it takes and what no plan can beat stand as spans from the plan's beginning."""
+    """An unproven plan shows its length and its bound as spans from its beginning."""
     problem = replace(PROBLEM, now_s=-600)
     plan = replace(PLAN, moves=(replace(MOVE, start_s=3000, end_s=3075),))
     found = _gap(problem, plan, 2400.0)
@@ -238,7 +238,7 @@ def test_a_plan_not_proven_names_its_length_and_the_bound() -> None:
 
 
 def test_the_rows_of_the_published_form() -> None:
-    """A move and a dwell carry exactly their own times and places."""
+    """A move and a dwell have exactly their own times and places."""
     found: Any = Optimal(nodes=3, elapsed_s=0.5, bound_s=90, found=PLAN).as_dict()
     assert found["moves"] == [
         {
@@ -261,12 +261,12 @@ def test_the_rows_of_the_published_form() -> None:
 def test_an_overrun_is_what_goes_beyond_the_most(
     out_s: int, max_s: int | None, over_s: int
 ) -> None:
-    """To the second of the limit there is none, and without a limit there is never one."""
+    """A stay up to the second of its max has no overrun, nor has a stay without a max."""
     assert replace(STAY, out_s=out_s, max_s=max_s).overrun_s == over_s
 
 
 def test_lateness_is_measured_against_the_room_to_max() -> None:
-    """Five of ten seconds past target are half the room; short of target, and far off, is none."""
+    """Five of ten seconds between target and max are half; at or before target there is none."""
     assert replace(STAY, out_s=55).lateness == 0.5
     assert replace(STAY, out_s=45).lateness == 0
     assert replace(STAY, out_s=70, max_s=None).lateness == 0
@@ -274,14 +274,14 @@ def test_lateness_is_measured_against_the_room_to_max() -> None:
 
 
 def test_a_run_is_told_beside_its_parts() -> None:
-    """With several runs a part is told by its own name, and its run beside it."""
+    """With several runs, a part shows its own name and its run's."""
     plan = PLAN.moved(100)
     found: Any = replace(plan.moves[0], part="run-2:pin", run="run-2").as_dict()
     assert (found["run"], found["part"], found["start_s"]) == ("run-2", "pin", 170)
 
 
 def test_an_answer_carries_its_reasons() -> None:
-    """A change is words and the problem they lead to; a witness without any is empty."""
+    """A change is text plus a new problem; a witness without changes is empty."""
     change = ProblemChange("give salts one more slot (3)", changes.with_slot(PROBLEM, "salts"))
     witness = Witness(("no",), changes=(change,))
     assert witness.changes[0].problem.station("salts").holds == 3
@@ -290,7 +290,7 @@ def test_an_answer_carries_its_reasons() -> None:
 
 @pytest.mark.parametrize("name", ["river", ""])
 def test_a_station_that_is_not_there_is_not_found(name: str) -> None:
-    """Asked for a station the problem lacks, it says which."""
+    """Asking for a station the problem lacks raises an error that names it."""
     with pytest.raises(KeyError, match=f"'{name}'"):
         PROBLEM.station(name)
 
@@ -326,7 +326,7 @@ MESSAGES = [
 
 @pytest.mark.parametrize(("problem", "message"), MESSAGES)
 def test_a_contradiction_in_its_words(problem: Problem, message: str) -> None:
-    """The whole message: the thing meant, what was found, the way out."""
+    """The full message says what is meant, what was found and what to do."""
     with pytest.raises(ProblemError) as caught:
         validate(problem)
     assert str(caught.value) == message
@@ -344,14 +344,14 @@ def test_a_contradiction_in_its_words(problem: Problem, message: str) -> None:
     ],
 )
 def test_what_can_be_on_a_bench_is_accepted(part: PlanPart) -> None:
-    """Done, in a dwell since this very second, in the hands, or held: no contradiction."""
+    """Done, in a dwell since this second, in your hands, or held: no contradiction."""
     validate(Problem((PlanStation("tank"),), (part,)))
     assert part.is_done == (part.moves_made == 2)
     assert part.station == ("tank" if part.moves_made == 1 and part.moving_s is None else None)
 
 
 def test_a_route_names_where_it_leads() -> None:
-    """Each move leads into its step, the nameless into its station, the last into done."""
+    """Each move shows its step, or its station if the step has no name; the last shows "done"."""
     dwells = (DwellLimits("tank", 1, step="soak"), DwellLimits("rack", 1))
     route = Route("r", (Move(1, from_station="door"), Move(1), Move(1, to_station="door")), dwells)
     assert [route.leads_to(n) for n in range(3)] == ["soak", "rack", "done"]

@@ -1,4 +1,4 @@
-"""The steady interval: small lines by every interval there is, laws, words, and budgets."""
+"""The steady interval: small lines by trying every interval, laws, words and budgets."""
 
 from __future__ import annotations
 
@@ -33,7 +33,7 @@ def _one(hands: tuple[int, int], least: int, most: int | None, holds: int = 1) -
 def test_one_tank_by_trying_every_interval(
     hands: tuple[int, int], least: int, slack: int, holds: int
 ) -> None:
-    """The least interval is the first at which some dwell in the window fits: all are tried."""
+    """The shortest interval is the first that fits some dwell in the window, by trying all."""
 
     def fits(period: int) -> bool:
         for stay in range(least, least + slack + 1):
@@ -62,7 +62,7 @@ seeds = st.integers(0, 200)
 @some
 @given(seeds)
 def test_an_interval_holds_all_the_work(seed: int) -> None:
-    """Hands are never busy for more than the interval, nor a slot for more than its share."""
+    """Neither the hands nor a slot is busy for longer than the interval."""
     line = stations, route, _ = seeded(seed)
     answer, period = _solved(line)
     work = sum(move.hands_s for move in route.moves)
@@ -77,7 +77,7 @@ def test_an_interval_holds_all_the_work(seed: int) -> None:
 @some
 @given(seeds)
 def test_starts_begin_at_nought_and_keep_every_dwell(seed: int) -> None:
-    """One part's own moves are in order and its dwells are inside their windows."""
+    """A part's moves are in order, and its dwells are within their windows."""
     line = _, route, _ = seeded(seed)
     answer, period = _solved(line)
     assert answer.starts_s[0] == 0
@@ -92,7 +92,7 @@ def test_starts_begin_at_nought_and_keep_every_dwell(seed: int) -> None:
 @some
 @given(seeds, st.integers(2, 9))
 def test_the_interval_grows_with_the_clock(seed: int, by: int) -> None:
-    """All times this many times as long make the interval this many times as long."""
+    """Multiplying all times by a factor multiplies the interval by it."""
     line = stations, route, walks = seeded(seed)
     moves = tuple(replace(m, hands_s=by * m.hands_s) for m in route.moves)
     dwells = tuple(replace(d, min_s=by * d.min_s, max_s=by * (d.max_s or 0)) for d in route.dwells)
@@ -121,14 +121,14 @@ def _nearer(line: Line) -> Line:
 @settings(some, max_examples=12)
 @given(seed=seeds)
 def test_slots_time_and_nearness_never_lengthen_the_interval(easier: object, seed: int) -> None:
-    """With more slots, without upper limits or without walks the interval is no longer."""
+    """More slots, no max or no walks never lengthen the interval."""
     assert callable(easier)
     line = seeded(seed)
     assert _solved(easier(line))[1] <= _solved(line)[1]
 
 
 def test_names_mean_nothing_to_the_interval() -> None:
-    """Other names for tanks and route give the same answer, times and all."""
+    """Renaming tanks and route leaves interval and times unchanged."""
     stations, route, walks = seeded(3)
     result = {s.name: f"tank {n}" for n, s in enumerate(stations)}
     renamed = (
@@ -147,7 +147,7 @@ def test_names_mean_nothing_to_the_interval() -> None:
 
 
 def test_a_shut_tank_leaves_no_interval() -> None:
-    """A route through a tank out of service has neither interval nor bound, and it is named."""
+    """A route through a shut tank has neither interval nor bound, and the answer names the tank."""
     route = Route("r", (Move(5),) * 3, (DwellLimits("a", 10, 10), DwellLimits("b", 10, 10)))
     shut = cadence((PlanStation("a"), PlanStation("b", in_service=False)), route)
     assert (shut.status, shut.cadence_s, shut.bound_s) == ("infeasible", None, None)
@@ -155,7 +155,7 @@ def test_a_shut_tank_leaves_no_interval() -> None:
 
 
 def test_a_line_that_contradicts_itself_is_refused() -> None:
-    """A route through an unknown tank is an error with its name, not an interval."""
+    """A route through an unknown tank raises an error with its name."""
     with pytest.raises(ProblemError, match="no station is called 'tank'"):
         cadence((PlanStation("rack"),), _one((5, 5), 10, 20)[1])
 
@@ -163,7 +163,7 @@ def test_a_line_that_contradicts_itself_is_refused() -> None:
 @some
 @given(seeds, st.integers(0, 40))
 def test_whenever_it_is_stopped_the_answer_is_true(seed: int, nodes: int) -> None:
-    """Stopped early, the interval still works and the bound is still below the optimum."""
+    """Stopped early, the search returns an interval that works and a bound below the optimum."""
     line = seeded(seed)
     _, best_s = _solved(line)
     cadence_found = cadence(*line, nodes=nodes)
@@ -174,7 +174,7 @@ def test_whenever_it_is_stopped_the_answer_is_true(seed: int, nodes: int) -> Non
 
 
 def test_a_stop_flag_and_a_clock_end_the_search() -> None:
-    """Stopped by its caller or out of seconds, an interval one part at a time is offered."""
+    """Stopped by its caller or out of time, the search offers one part at a time."""
     line = stations, route, walks = seeded(1)
     stopped = cadence(*line, stop=lambda: True)
     ticks = iter(range(1000))
@@ -187,7 +187,7 @@ def test_a_stop_flag_and_a_clock_end_the_search() -> None:
 
 
 def test_the_published_form_of_an_interval() -> None:
-    """The documented names, in their order, with what they say."""
+    """The JSON has the documented names, in order, with their values."""
     result = cadence(*_one((10, 10), 100, 100, 2)).as_dict()
     assert result == {
         "status": "optimal",
@@ -213,7 +213,7 @@ arcs = st.lists(
 def test_times_settle_at_the_first_interval_that_has_any(
     result: list[tuple[int, int, int, int]], period: int
 ) -> None:
-    """The interval found keeps every arc, and none below it from the first on does."""
+    """The interval found keeps every arc, and no shorter one from the first on does."""
     found = settle(result, [0] * 4, period)
     if found is None:
         assert all(not _has_times(result, t) for t in range(period, period + 90))
@@ -224,7 +224,7 @@ def test_times_settle_at_the_first_interval_that_has_any(
 
 
 def _has_times(result: list[tuple[int, int, int, int]], period: int) -> bool:
-    """Whether no ring of arcs asks for more than it gives, by all longest ways of four nodes."""
+    """Whether no cycle has a positive sum, by all longest paths between four nodes."""
     far = [[0 if a == b else -(10**9) for b in range(4)] for a in range(4)]
     for u, v, w, k in result:
         far[u][v] = max(far[u][v], w - k * period)

@@ -1,6 +1,4 @@
-"""No dwell ends before its target unless that breaks a window or costs a day; then it is
-reported.
-"""
+"""No dwell ends before its target unless that breaks a window or costs a day; the plan says so."""
 
 from __future__ import annotations
 
@@ -47,7 +45,7 @@ def test_a_plan_lasts_to_target_and_a_hurried_one_to_min() -> None:
 
 
 def _soak(least_h: float, most_h: float | None, target_h: float) -> Problem:
-    """A soak begun in a first session of 4 h; the next two are 20 h and 44 h after its begin."""
+    """A soak begun in a first session of 4 h; the next two start 20 h and 44 h later."""
     max_s = None if most_h is None else round(most_h * H)
     dwell = DwellLimits("tray", round(least_h * H), max_s, round(target_h * H), "soak")
     part = PlanPart("blade", Route("soak", (Move(600), Move(600)), (dwell,)))
@@ -56,27 +54,27 @@ def _soak(least_h: float, most_h: float | None, target_h: float) -> Problem:
 
 
 def test_a_soak_short_of_target_saves_a_day() -> None:
-    """Out at closing time an hour and more under target, not a day later: and that is reported."""
+    """A soak ends at closing, over an hour short of target, instead of a day later, with a note."""
     (cut,) = _cuts(_soak(20, 60, 25))
-    # In at 0:10, the last lift of 10 min ends at closing, 24:00: 23 h 40 min of 25 h.
+    # In at 0:10; the last pull of 10 min ends at closing, 24:00: 23 h 40 min of 25 h.
     assert (cut.part, cut.place, cut.short_s, cut.reason) == ("blade", "tray", 4800, "day")
     assert cut.words == "blade: soak 1 h 20 min under target, saves a day"
 
 
 def test_a_soak_that_min_forbids_to_cut_waits_a_day() -> None:
-    """Where even the min reaches past closing, the soak lasts to its target."""
+    """A soak whose min falls after closing lasts to its target."""
     assert _cuts(_soak(24, 60, 25)) == ()
 
 
 def test_a_short_break_is_no_day() -> None:
-    """A quarter of an hour off is waited for; no dwell is cut for it."""
+    """No dwell is cut short for a break of a quarter of an hour."""
     dwell = DwellLimits("tray", 600, 3600, 1800, "soak")
     part = PlanPart("blade", Route("soak", (Move(60), Move(60)), (dwell,)))
     assert _cuts(Problem((PlanStation("tray"),), (part,), away=(AwayTime(1800, 2700),))) == ()
 
 
 def test_a_dwell_is_cut_where_another_would_overrun() -> None:
-    """One pair of hands, two lifts at once: the one that may goes earlier, and why is reported."""
+    """When two pulls collide, the part that may leave early does, and the plan says why."""
     quick = Route("quick", (Move(10), Move(10)), (DwellLimits("rinse", 100, 110, 100),))
     slow = Route("slow", (Move(10), Move(60)), (DwellLimits("salts", 0, 65, 60),))
     parts = (
@@ -90,7 +88,7 @@ def test_a_dwell_is_cut_where_another_would_overrun() -> None:
 
 
 def test_a_dwell_is_cut_where_the_hours_end() -> None:
-    """A part that must leave before closing leaves before target, and the hours are named."""
+    """A part that must leave before closing leaves before target, and the plan names the hours."""
     soak = Route("soak", (Move(10), Move(20)), (DwellLimits("tank", 50, 150, 120),))
     part = PlanPart("a", soak, moves_made=1, entered_s=0)
     (cut,) = _cuts(Problem((PlanStation("tank"),), (part,), away=(AwayTime(100, 400),)))
@@ -99,7 +97,7 @@ def test_a_dwell_is_cut_where_the_hours_end() -> None:
 
 @pytest.mark.parametrize("kind", ["tight", "midrun", "away"])
 def test_nothing_is_cut_that_could_last(kind: str) -> None:
-    """Where CP-SAT has a plan with every dwell at its target, none is cut; else some are."""
+    """No dwell is cut where CP-SAT keeps every target; elsewhere some are."""
     for seed in range(12):
         problem = KINDS[kind](random.Random(f"cut {kind} {seed}"))
         outcome = solve(problem)

@@ -1,4 +1,4 @@
-"""Several runs in one problem, chains of recipes in one part, and parts that wait for others."""
+"""Several runs in one problem, recipes in sequence, and parts that wait for others."""
 
 from __future__ import annotations
 
@@ -31,7 +31,7 @@ TWO = Problem((PlanStation("salts", 1),), (PlanPart("pin", BLACK),))
 
 
 def test_runs_share_hands_and_places() -> None:
-    """Two runs in one problem: the smaller tank counts, and the hands make one move at a time."""
+    """Two runs in one problem share the hands, and a shared tank takes the smaller size."""
     both = together({"knife": ONE, "lamp": TWO})
     assert both.station("salts").holds == 1
     outcome = solve(both)
@@ -45,7 +45,7 @@ def test_runs_share_hands_and_places() -> None:
 
 
 def test_a_part_on_hold_in_another_run_takes_its_slot() -> None:
-    """A slot held by a run that stands still is not given away."""
+    """A slot with a part on hold in another run stays taken."""
     held = PlanPart("pin", BLACK, moves_made=1, entered_s=-100, held=True)
     both = together({"knife": ONE, "lamp": replace(TWO, parts=(held,))})
     assert solve(both).status == "infeasible"
@@ -56,7 +56,7 @@ def test_a_part_on_hold_in_another_run_takes_its_slot() -> None:
 
 
 def test_runs_that_disagree_are_refused() -> None:
-    """Another present, other hands, or no run at all: told, not guessed."""
+    """Runs with a different present or number of hands, or no runs at all, raise an error."""
     for other in (replace(TWO, now_s=5), replace(TWO, hands=2)):
         with pytest.raises(ProblemError, match="lamp"):
             together({"knife": ONE, "lamp": other})
@@ -68,13 +68,13 @@ def test_runs_that_disagree_are_refused() -> None:
     ("after", "words"), [(("pin", "cap"), "waits for itself"), (("lid",), "waits for 'lid'")]
 )
 def test_joins_that_can_never_be_are_refused(after: tuple[str, ...], words: str) -> None:
-    """A ring of joins, and a part that is not there."""
+    """A cycle of joins, or a join with an unknown part, raises an error."""
     with pytest.raises(ProblemError, match=words):
         solve(replace(ONE, parts=(PlanPart("pin", BLACK), PlanPart("cap", BLACK, after=after))))
 
 
 def test_waiting_for_a_held_part_is_told_with_its_way_out() -> None:
-    """What waits for a part on hold can't begin; carrying on frees it."""
+    """A part that waits for a held one can't begin, and the offer is to resume the held one."""
     held = PlanPart("pin", BLACK, moves_made=1, entered_s=-100, held=True)
     outcome = solve(replace(ONE, parts=(held, PlanPart("cap", WAX, after=("pin",)))))
     assert outcome.status == "infeasible"

@@ -1,4 +1,4 @@
-"""Trials of a plan beside a simulation of its own, second by second, and closed forms."""
+"""Trials of a plan compared with a second-by-second simulation and closed forms."""
 
 from __future__ import annotations
 
@@ -31,7 +31,7 @@ HALF_PAST_TEN_S = 9600
 
 @cache
 def _drawn(kind: str, seed: int, hands: int) -> tuple[Problem, Plan] | None:
-    """A generated problem with a plan; for two pairs of hands no station is ever full."""
+    """A generated problem with a plan; for two pairs of hands no station ever fills up."""
     problem = KINDS[kind](random.Random(f"trial {kind}{seed}"))
     if hands > 1:
         roomy = tuple(PlanStation(s.name, len(problem.parts)) for s in problem.stations)
@@ -49,7 +49,7 @@ def _drawn(kind: str, seed: int, hands: int) -> tuple[Problem, Plan] | None:
 def test_a_trial_is_what_looking_at_every_second_sees(
     kind: str, seed: int, hands: int, lengths_seed: int
 ) -> None:
-    """For the same hands-on times the same overruns, the same work past hours, the same end."""
+    """For the same hands-on times, overruns, work past hours and end are the same."""
     drawn = _drawn(kind, seed, hands)
     if drawn is None:
         return
@@ -70,7 +70,7 @@ def test_a_trial_is_what_looking_at_every_second_sees(
 
 
 def _evening() -> tuple[Problem, Plan]:
-    """Three fittings to polish between 19:50 and 22:30: planned, they are done at 22:21:30."""
+    """Three fittings to polish between 19:50 and 22:30; by plan they are done at 22:21:30."""
     recipe = RecipeFiles().find("fittings-polish")
     away = AwayTime(HALF_PAST_TEN_S, HALF_PAST_TEN_S + 30_600)
     problem = plan_problem(
@@ -82,7 +82,7 @@ def _evening() -> tuple[Problem, Plan]:
 
 
 def test_an_evening_runs_past_its_hours_as_often_as_simulated() -> None:
-    """The chance of work past 22:30, and its length, beside 400 evenings drawn and lived apart."""
+    """The chance and length of work past 22:30 match 400 evenings simulated second by second."""
     problem, plan = _evening()
     assert plan.end_s is not None
     assert plan.end_s < HALF_PAST_TEN_S
@@ -111,7 +111,7 @@ def test_an_evening_runs_past_its_hours_as_often_as_simulated() -> None:
     assert (closing.closes_s, closing.chance) == (HALF_PAST_TEN_S, risk.past_hours)
     late = [s for s in past if s]
     mean_s = sum(late) / len(late)
-    # Four standard errors of the evenings' mean, and a tenth more for those of the trials.
+    # Four standard errors of the evenings' mean, plus a tenth for those of the trials.
     assert abs(closing.mean_past_s - mean_s) < 4.4 * stdev(late) / sqrt(len(late))
 
 
@@ -135,7 +135,7 @@ def test_one_move_before_the_closing_has_the_chance_of_its_law(spread: float) ->
 
 
 def test_a_pull_that_would_fall_into_the_away_hours_waits_for_the_morning() -> None:
-    """Late by a minute at the closing, a part stays in its tank all night, and that is counted."""
+    """A part a minute late at closing stays in its tank all night and counts as such."""
     soak = route("soak", [0, 0], [("tank", 100, 400)])
     work = route("work", [100], [])
     parts = (PlanPart("a", soak, moves_made=1, entered_s=0), PlanPart("b", work))
@@ -151,7 +151,7 @@ def test_a_pull_that_would_fall_into_the_away_hours_waits_for_the_morning() -> N
 
 
 def test_work_wanted_at_the_very_closing_waits() -> None:
-    """A lift of ten seconds that could begin when the hours end begins when they open again."""
+    """A ten-second pull due at closing begins when the hours open again."""
     soak = route("soak", [0, 10], [("tank", 100, None)])
     work = route("work", [100], [])
     parts = (PlanPart("a", soak, moves_made=1, entered_s=0), PlanPart("b", work))
@@ -165,7 +165,7 @@ def test_work_wanted_at_the_very_closing_waits() -> None:
 
 
 def test_with_two_pairs_of_hands_a_full_tank_is_waited_for() -> None:
-    """The part that goes in is there only when the lift that frees its slot has begun."""
+    """A part goes in only after the pull that frees its slot has begun."""
     soak = route("soak", [60, 60], [("tank", 100, 900)])
     parts = tuple(PlanPart(f"p{n}", soak) for n in range(2))
     problem = Problem((PlanStation("tank"),), parts, hands=2)
@@ -183,7 +183,7 @@ def test_with_two_pairs_of_hands_a_full_tank_is_waited_for() -> None:
 
 @pytest.mark.parametrize("kind", ["away", "walks", "midrun", "tight"])
 def test_hands_on_time_keep_every_limit_and_hour(kind: str) -> None:
-    """With no spread a plan comes out as planned: no overrun, nothing past the hours."""
+    """With no spread a run matches its plan: no overrun, nothing past the hours."""
     for seed in range(8):
         drawn = _drawn(kind, seed, 1)
         if drawn is not None:

@@ -1,4 +1,4 @@
-"""Benches left alone too long: every way out that is offered does what its words say."""
+"""Benches left alone too long: every change offered does what its words say."""
 
 from __future__ import annotations
 
@@ -22,7 +22,7 @@ from tests.plan.generate import KINDS, cut_at
 
 @cache
 def _broken() -> list[tuple[Problem, Infeasible]]:
-    """Tight benches left alone too long, until eight of them have no plan any more."""
+    """Eight tight benches left alone until they have no plan."""
     found: list[tuple[Problem, Infeasible]] = []
     seed = 0
     while len(found) < 8:
@@ -48,7 +48,7 @@ ANY = re.compile(r"let any part stay up to (.+) longer than its limits$")
 
 
 def _as_said(problem: Problem, words: str, less_s: int = 0) -> Problem:
-    """The problem changed as the words say, by another hand than the planner's."""
+    """The problem changed as the words say, independently of the planner."""
     if (match := LONGER.match(words)) is not None:
         part = next(p for p in problem.parts if p.name == match[1])
         dwell = part.moves_made - (part.moving_s is None)
@@ -68,7 +68,7 @@ def _as_said(problem: Problem, words: str, less_s: int = 0) -> Problem:
 
 @pytest.mark.parametrize("number", range(8))
 def test_every_way_out_does_what_its_words_say(number: int) -> None:
-    """Changed as the words say, the bench has a plan, and the planner's own change is the same."""
+    """Changed as the words say, the bench has a plan and equals the planner's own change."""
     problem, outcome = _broken()[number]
     for change in outcome.witness.changes:
         assert _as_said(problem, change.words) == change.problem
@@ -77,7 +77,7 @@ def test_every_way_out_does_what_its_words_say(number: int) -> None:
 
 @pytest.mark.parametrize("number", range(8))
 def test_a_stay_that_is_offered_is_the_shortest_that_helps(number: int) -> None:
-    """One second less, and the bench still has no plan."""
+    """With one second less, the bench still has no plan."""
     problem, outcome = _broken()[number]
     for change in outcome.witness.changes:
         if LONGER.match(change.words) or ANY.match(change.words):
@@ -86,7 +86,7 @@ def test_a_stay_that_is_offered_is_the_shortest_that_helps(number: int) -> None:
 
 @pytest.mark.parametrize("number", range(8))
 def test_the_least_bad_plan_overruns_as_it_says(number: int) -> None:
-    """Each overrun told is one of the plan's, and all of the plan's are reported, to the second."""
+    """The overruns reported are exactly the plan's, to the second."""
     _, outcome = _broken()[number]
     assert outcome.least_bad is not None
     result = [LEAST_BAD.match(line) for line in outcome.why if line.startswith("least bad: ")]
@@ -111,7 +111,7 @@ def _left_alone(seed: int) -> Problem | None:
 
 
 def _single_changes(problem: Problem) -> list[Problem]:
-    """One thing changed, in every way that a maker has."""
+    """The problem with one change of each kind you can make."""
     parts = [part for part in problem.parts if not part.is_done]
     return [
         *(changes.with_slot(problem, station.name) for station in problem.stations),
@@ -124,7 +124,7 @@ def _single_changes(problem: Problem) -> list[Problem]:
 
 
 def _begun_later(problem: Problem, later_s: int) -> Problem:
-    """The parts that have not begun come later."""
+    """The problem with the parts that have not begun starting later."""
     parts = (
         replace(part, release_s=problem.now_s + later_s) if not part.moves_made else part
         for part in problem.parts
@@ -133,9 +133,9 @@ def _begun_later(problem: Problem, later_s: int) -> Problem:
 
 
 def test_a_way_out_is_offered_wherever_one_change_frees() -> None:
-    """Slot, hours, held part, fewer parts, longer max, more hands: if one frees, one is offered.
+    """If slot, hours, held part, fewer parts, longer max or more hands frees it, one is offered.
 
-    A later start is never among them: plans put off parts that have not begun all the same.
+    A later start is never offered: plans already delay parts that have not begun.
     """
     result = 0
     for seed in range(60):

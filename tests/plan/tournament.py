@@ -1,10 +1,10 @@
 """The planner beside OR-tools CP-SAT: ``python -m tests.plan.tournament --seeds 1-10``.
 
-Both get the same problem in the same run, one after the other: the planner one thread and so
-many CPU seconds, CP-SAT two workers and the strong model of ``reference`` (a Boolean for the
-order of each pair of moves, equal parts in their order). The planner decides here with every
-dwell at its target, and so does CP-SAT. An end is reported as a ratio to the proved least end,
-anyone who proves it, or else to the greatest bound.
+Both solve the same problem in the same run, one after the other. The planner gets one thread
+and a budget of CPU seconds; CP-SAT gets two workers and the strong model of ``reference`` (a
+Boolean for the order of each pair of moves, identical parts in order). Both keep every dwell
+at its target. An end is a ratio to the earliest end that either proves, or else to the
+greatest bound.
 """
 
 from __future__ import annotations
@@ -31,14 +31,14 @@ from tests.plan.reference import Answer, solve_reference
 
 @dataclass(frozen=True, slots=True)
 class Game:
-    """One problem and what both made of it.
+    """One problem and both results.
 
     Attributes:
-        problem: what was asked.
+        problem: the problem.
         first_ms: CPU time to the planner's first plan.
-        ours: the planner's answer for each budget, the smallest first.
+        ours: the planner's answer for each budget, smallest first.
         theirs: CP-SAT's answer.
-        cpu_s: CPU time of the longest look of the planner, and of CP-SAT with all its workers.
+        cpu_s: CPU time of the planner's longest search, and of CP-SAT with all its workers.
     """
 
     problem: Problem
@@ -49,7 +49,7 @@ class Game:
 
     @property
     def least_s(self) -> float:
-        """The proved least end from now on, or the greatest bound."""
+        """The proved earliest end from now, or the greatest bound."""
         proved = [self.theirs.end_s] if self.theirs.proven else []
         proved += [end_of(outcome) for outcome in self.ours if isinstance(outcome, Optimal)]
         bounds = [outcome.bound_s or 0 for outcome in self.ours]
@@ -58,7 +58,7 @@ class Game:
 
     @property
     def faults(self) -> list[str]:
-        """What is wrong with the plans and proofs."""
+        """The faults of the plans and proofs."""
         found = [f for o in self.ours if o.plan is not None for f in faults(self.problem, o.plan)]
         best = min((end_of(o) or 10**9 for o in self.ours), default=10**9)
         for outcome in self.ours:
@@ -74,16 +74,16 @@ class Game:
 
 
 def end_of(outcome: Outcome) -> int | None:
-    """When the plan ends, None without one."""
+    """When the plan ends; None without a plan."""
     return None if outcome.plan is None else outcome.plan.end_s
 
 
 def play(problem: Problem, budgets: Sequence[float], reference_s: float) -> Game:
-    """One problem for both.
+    """Solve one problem with both.
 
     Args:
-        problem: what is asked.
-        budgets: CPU seconds for the planner, the smallest first.
+        problem: the problem.
+        budgets: CPU seconds for the planner, smallest first.
         reference_s: seconds for CP-SAT.
     """
     whole = at_target(problem)
@@ -98,7 +98,7 @@ def play(problem: Problem, budgets: Sequence[float], reference_s: float) -> Game
 
 
 def line(name: str, games: Sequence[Game]) -> str:
-    """A row of the table."""
+    """One row of the table."""
     found = [_ratios(games, [end_of(g.ours[n]) for g in games]) for n in range(len(games[0].ours))]
     found.append(_ratios(games, [g.theirs.end_s for g in games]))
     ours = [g.cpu_s[0] for g in games if isinstance(g.ours[-1], Optimal)]
@@ -127,14 +127,14 @@ def _median(seconds: Iterable[float]) -> str:
 
 
 def head(budgets: Sequence[float]) -> str:
-    """The head of the table."""
+    """The header of the table."""
     names = ["family", "moves", "first plan ms", *(f"planner, {s:g} s" for s in budgets)]
     names += ["CP-SAT", "proved, ours : CP-SAT", "CPU s to the proof"]
     return f"| {' | '.join(names)} |\n|{'---|' * len(names)}\n"
 
 
 def main(arguments: Sequence[str] | None = None) -> int:
-    """Play and print the table; 1 if a plan breaks a rule or a proof is wrong."""
+    """Play and print the table; return 1 if a plan breaks a rule or a proof is wrong."""
     parser = argparse.ArgumentParser(description=__doc__)
     parser.add_argument("family", nargs="*", help=", ".join(FAMILIES))
     parser.add_argument("--seeds", default="1-10", help="first and last")

@@ -1,4 +1,4 @@
-"""Recipes drawn at random, and the smallest recipe there is."""
+"""Random recipes, and the smallest recipe."""
 
 from __future__ import annotations
 
@@ -41,7 +41,7 @@ def read(text: str | bytes, name: str = "trial.toml") -> Recipe:
 
 
 def problems(text: str | bytes) -> list[RecipeProblem]:
-    """Everything wrong with a text; nothing, if it is a recipe."""
+    """Everything wrong with a text; empty if it is a recipe."""
     try:
         read(text)
     except RecipeError as error:
@@ -57,7 +57,7 @@ durations = st.integers(1, 400_000)
 
 
 def ids(prefix: str, most: int, least: int = 0) -> st.SearchStrategy[list[str]]:
-    """Different ids."""
+    """Distinct ids."""
     return st.integers(least, most).map(lambda n: [f"{prefix}-{i}" for i in range(n)])
 
 
@@ -68,7 +68,7 @@ def optional(keys: dict[str, st.SearchStrategy[Any]]) -> st.SearchStrategy[Table
 
 @st.composite
 def rising(draw: st.DrawFn, keys: tuple[str, ...], needed: tuple[str, ...], unit: str) -> Table:
-    """Limits of a unit, each at least as large as the one before."""
+    """Limits in one unit, each at least as large as the one before."""
     kind = next(k for k in KINDS.values() if unit in k.units)
     low = -40.0 if kind.name == "temperature" else 0.0
     chosen = [k for k in keys if k in needed or draw(st.booleans())]
@@ -106,7 +106,7 @@ def mixes(draw: st.DrawFn, name: str, sources: list[str]) -> Table:
 
 @st.composite
 def checks(draw: st.DrawFn, name: str, earlier: list[str]) -> Table:
-    """A check of any kind that may send back to an earlier step."""
+    """A check of any kind that can send back to an earlier step."""
     kind = draw(st.sampled_from(list(CHECK_KINDS)))
     check: Table = {"id": name, "kind": kind, "ask": draw(titles)}
     if kind == "reading":
@@ -144,7 +144,7 @@ def _sends(draw: st.DrawFn, earlier: list[str]) -> Table:
 
 @st.composite
 def recipes(draw: st.DrawFn) -> Table:
-    """The tables of a recipe that keeps every rule."""
+    """The tables of a valid recipe."""
     source_ids = draw(ids("source", 2))
     sources = [*source_ids, *BUILT_IN_SOURCES]
     stations, mix_ids = draw(ids("station", 3, 1)), draw(ids("mix", 2))

@@ -1,4 +1,4 @@
-"""TOML texts in every layout the format allows, with the place of each value known."""
+"""TOML texts in every layout the format allows, with the position of each value."""
 
 from __future__ import annotations
 
@@ -41,7 +41,7 @@ VALUES = st.one_of(SCALARS, st.lists(SCALARS, max_size=4))
 
 
 def tables(depth: int = 3) -> st.SearchStrategy[dict[str, Any]]:
-    """Tables in tables, lists of tables among them."""
+    """Nested tables, with lists of tables among them."""
     inner: st.SearchStrategy[Any] = VALUES
     if depth:
         table = tables(depth - 1)
@@ -51,10 +51,10 @@ def tables(depth: int = 3) -> st.SearchStrategy[dict[str, Any]]:
 
 @dataclass
 class Layout:
-    """A text, the table it says, and where each value is written.
+    """A text, its table, and where each value is written.
 
     Attributes:
-        spans: first and last place of each value that is no table with a header, by path.
+        spans: first and last position of each value except tables with a header, by path.
     """
 
     text: str
@@ -64,7 +64,7 @@ class Layout:
 
 @dataclass
 class _Writer:
-    """Writes a table, drawing how at every turn."""
+    """Writes a table and draws the style at each step."""
 
     draw: Any
     ends: tuple[str, ...]
@@ -116,7 +116,7 @@ class _Writer:
         ways += [f'"""{self.one("", chr(10), chr(92) + chr(10) + "  ")}{escaped}"""']
         way = self.one(*ways)
         if way[:3] == '"""' and value[:1] in ("\n", " ", "\t"):
-            way = ways[0]  # what begins with a blank would be taken for layout
+            way = ways[0]  # a leading blank would count as layout
         return way.replace("\n", self.ends[0])
 
     def value(self, path: Path, value: Any) -> None:
@@ -140,7 +140,7 @@ class _Writer:
         self.text += self.gap(wide) + "]"
 
     def gap(self, wide: bool) -> str:
-        """What may stand between the entries of a list."""
+        """The space between the entries of a list."""
         if not wide or self.maybe():
             return self.space()
         return f"{self.space()}{self.draw(COMMENTS)}{self.end()}{self.space()}"
@@ -155,7 +155,7 @@ class _Writer:
         self.text += "}"
 
     def flat(self, table: Mapping[str, Any]) -> list[tuple[tuple[str, ...], Any]]:
-        """The entries of a table; some tables in it with dots between their names."""
+        """The entries of a table, with some subtables as dotted names."""
         found: list[tuple[tuple[str, ...], Any]] = []
         for name, value in table.items():
             if isinstance(value, dict) and value and self.maybe():
@@ -206,7 +206,7 @@ def _sections(
 
 
 def _woven(writer: _Writer, families: list[list[_Section]]) -> list[_Section]:
-    """The own section first, then those of all families in any order that keeps each in its own."""
+    """The own section first, then the families' sections, mixed but each family in order."""
     (own,), *rest = families
     found = [own]
     rest = [list(family) for family in rest if family]
@@ -219,7 +219,7 @@ def _woven(writer: _Writer, families: list[list[_Section]]) -> list[_Section]:
 
 @st.composite
 def layouts(draw: Any, drawn: st.SearchStrategy[dict[str, Any]] | None = None) -> Layout:
-    """A table, its own or one drawn, written in some layout."""
+    """A table, given or drawn, written in some layout."""
     table = draw(drawn if drawn is not None else tables())
     ends = draw(st.sampled_from([("\n",), ("\n",), ("\r\n",), ("\n", "\r\n")]))
     writer = _Writer(draw, ends)

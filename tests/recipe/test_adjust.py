@@ -23,12 +23,12 @@ def hot_black() -> Recipe:
 
 
 def change(recipe: Recipe, *texts: str) -> Table:
-    """The tables of a recipe after changes, as a file would hold them."""
+    """The tables of a recipe after changes, as in its file."""
     return recipe_table(adjusted(recipe, [parse_adjustment(text) for text in texts]))
 
 
 def entry(table: Table, key: str, name: str) -> Table:
-    """The step, station or mix of this id."""
+    """The step, station or mix with this id."""
     found: Table = next(e for e in table[key] if e["id"] == name)
     return found
 
@@ -53,7 +53,7 @@ def entry(table: Table, key: str, name: str) -> Table:
 def test_one_entry_changes_and_nothing_else(
     hot_black: Recipe, text: str, where: tuple[str | int, ...], value: object
 ) -> None:
-    """The entry has its new value; with the old one put back the recipe is the old one."""
+    """Only the changed entry differs, and changing it back restores the recipe."""
     before, after = recipe_table(hot_black), change(hot_black, text)
     key, name, *path, last = where
     old: Any = entry(before, str(key), str(name))
@@ -87,7 +87,7 @@ def test_one_entry_changes_and_nothing_else(
 def test_what_cannot_be_adjusted_is_told(
     hot_black: Recipe, text: str, found: str, near: str | None
 ) -> None:
-    """An unknown id, a field that the entry has not and a wrong form are three answers."""
+    """An unknown id, an unknown field and a wrong form each get their own message."""
     with pytest.raises(RecipeError) as caught:
         change(hot_black, text)
     (problem,) = caught.value.problems
@@ -120,7 +120,7 @@ def test_what_cannot_be_adjusted_is_told(
 def test_a_change_that_breaks_the_recipe_is_refused(
     hot_black: Recipe, text: str, where: str, found: str
 ) -> None:
-    """The changed recipe goes through every check that a file goes through."""
+    """The changed recipe goes through every check of a file."""
     with pytest.raises(RecipeError) as caught:
         change(hot_black, text)
     (problem,) = caught.value.problems
@@ -130,7 +130,7 @@ def test_a_change_that_breaks_the_recipe_is_refused(
 
 
 def test_later_changes_go_over_earlier_ones(hot_black: Recipe) -> None:
-    """Two changes that only hold together are made together, the last word counts."""
+    """Changes are applied together, and the last one for a field wins."""
     after = change(hot_black, "black.max=30 min", "black.target=20 min", "black.target=25 min")
     dwell = entry(after, "step", "black")["dwell"]
     assert (dwell["target"], dwell["max"]) == ("25 min", "30 min")
@@ -144,14 +144,14 @@ def test_a_limit_that_was_not_there_can_be_added(hot_black: Recipe) -> None:
 
 @given(recipes())
 def test_no_change_is_no_change(table: Table) -> None:
-    """A recipe adjusted by nothing equals itself."""
+    """A recipe with no changes equals itself."""
     recipe = build_recipe(table | {"id": "drawn"}, name="drawn")
     assert adjusted(recipe, []) == recipe
 
 
 @given(st.text(max_size=30))
 def test_any_text_is_an_adjustment_or_refused(text: str) -> None:
-    """What is read has its three parts, and reads back from what it shows."""
+    """An accepted change has three parts and reads back from its display."""
     try:
         found: object = parse_adjustment(text)
     except RecipeError as error:
@@ -168,14 +168,14 @@ def test_any_text_is_an_adjustment_or_refused(text: str) -> None:
     "text", ["black.target = 12 min", "salts.max = 292 F", "oil.volume = 1 gal"]
 )
 def test_an_adjustment_shown_reads_back_to_itself(text: str) -> None:
-    """What the record keeps of a change can be typed again."""
+    """A change in the record can be typed again."""
     adjustment = parse_adjustment(text)
     assert str(adjustment) == text
     assert parse_adjustment(str(adjustment)) == adjustment
 
 
 def test_a_field_takes_the_value_of_its_neighbour(hot_black: Recipe) -> None:
-    """``black.min = target`` is what the recipe says the target is, in the recipe's own words."""
+    """``black.min = target`` sets min to the recipe's target, in the recipe's own words."""
     dwell = entry(change(hot_black, "black.min=target"), "step", "black")["dwell"]
     assert dwell["min"] == dwell["target"] == "10 min"
     window = entry(change(hot_black, "salts.min=target"), "station", "salts")["temperature"]
@@ -184,7 +184,7 @@ def test_a_field_takes_the_value_of_its_neighbour(hot_black: Recipe) -> None:
 
 @given(recipes())
 def test_every_dwell_can_be_held_to_its_aim(table: Table) -> None:
-    """After ``*.min = target`` no dwell may end before its target, and nothing else has changed."""
+    """``*.min = target`` keeps every dwell to its target and changes nothing else."""
     recipe = build_recipe(table | {"id": "drawn"}, name="drawn")
     if not any(step.dwell for step in recipe.step):
         with pytest.raises(RecipeError, match="applies to no step"):
@@ -200,13 +200,13 @@ def test_every_dwell_can_be_held_to_its_aim(table: Table) -> None:
 
 @pytest.mark.parametrize("text", ["*.min=10 min", "*.hands=target", "*.min=source", "*.holds=min"])
 def test_all_steps_at_once_take_only_their_own_limits(hot_black: Recipe, text: str) -> None:
-    """One value for every dwell makes no sense, and the refusal says what does."""
+    """One value for every dwell is refused, and the message says what works."""
     with pytest.raises(RecipeError, match=r'"\*\.min=target" uses the target'):
         change(hot_black, text)
 
 
 @pytest.mark.parametrize("text", ["black.min=bim", "black.min=source", "black-salts.1=target"])
 def test_a_word_that_is_no_limit_is_refused(hot_black: Recipe, text: str) -> None:
-    """A word is no quantity, whatever else in the entry it may name."""
+    """A word that names no limit is refused, even if the entry has a field with its name."""
     with pytest.raises(RecipeError, match=text.partition("=")[2]):
         change(hot_black, text)

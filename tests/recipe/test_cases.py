@@ -1,4 +1,4 @@
-"""Bad recipes, each beside everything that must be said about it."""
+"""Bad recipes, each with all its expected problems."""
 
 from __future__ import annotations
 
@@ -16,13 +16,13 @@ ABOUT_THE_WHOLE = ("deeper-arrays", "deep-arrays", "empty", "missing-keys")
 
 
 def expected(case: Path) -> list[RecipeProblem]:
-    """The problems written down beside a case."""
+    """The problems listed with a case."""
     text = case.with_suffix(".expect.toml").read_text(encoding="utf-8")
     return [RecipeProblem(**entry) for entry in tomllib.loads(text)["problem"]]
 
 
 def problems_of(case: Path) -> list[RecipeProblem]:
-    """The problems that reading a case finds."""
+    """The problems found in a case."""
     with pytest.raises(RecipeError) as caught:
         read_recipe(case)
     return caught.value.problems
@@ -30,7 +30,7 @@ def problems_of(case: Path) -> list[RecipeProblem]:
 
 @pytest.mark.parametrize("case", BAD, ids=lambda path: path.stem)
 def test_a_bad_recipe_is_told_everything_at_once(case: Path) -> None:
-    """Place, finding, way out, line and nearest spelling of every problem are as written down."""
+    """Each problem has the expected place, finding, fix, line and nearest spelling."""
     assert problems_of(case) == expected(case)
 
 
@@ -38,14 +38,14 @@ def test_a_bad_recipe_is_told_everything_at_once(case: Path) -> None:
     "case", [p for p in BAD if p.stem not in ABOUT_THE_WHOLE], ids=lambda path: path.stem
 )
 def test_every_problem_of_an_entry_has_its_line(case: Path) -> None:
-    """A problem that stands somewhere in the file says on which line."""
+    """A problem with a place in the file gives its line."""
     lines = case.read_bytes().count(b"\n") + 1
     assert all(p.line is not None and 1 <= p.line <= lines for p in problems_of(case))
 
 
 @pytest.mark.parametrize("case", BAD, ids=lambda path: path.stem)
 def test_messages_can_be_printed_anywhere(case: Path) -> None:
-    """No message carries a control code or a line long enough to bury the next one."""
+    """Messages have no control codes and a limited length."""
     with pytest.raises(RecipeError) as caught:
         read_recipe(case)
     lines = str(caught.value).split("\n")
@@ -54,6 +54,6 @@ def test_messages_can_be_printed_anywhere(case: Path) -> None:
 
 
 def test_every_expectation_belongs_to_a_case() -> None:
-    """No list of expected problems is left without its recipe."""
+    """Every list of expected problems belongs to a recipe."""
     expectations = {p.name.removesuffix(".expect.toml") for p in CASES.glob("*.expect.toml")}
     assert expectations == {p.stem for p in BAD}

@@ -1,4 +1,4 @@
-"""One fault at a time in a recipe that says everything, and all that is said about it."""
+"""A complete recipe with one fault at a time, and its exact messages."""
 
 from __future__ import annotations
 
@@ -37,7 +37,7 @@ def _line(text: str, fault: dict[str, Any]) -> int:
 
 @pytest.mark.parametrize("fault", FAULTS, ids=[fault["name"] for fault in FAULTS])
 def test_a_fault_is_told_once_with_its_line(fault: dict[str, Any]) -> None:
-    """The sentence names place, finding and way out; the line is the one where it stands."""
+    """The message names place, finding and fix, and the line of the fault."""
     text = _spoilt(fault)
     with pytest.raises(RecipeError) as caught:
         _parsed(text)
@@ -51,14 +51,14 @@ def test_a_fault_is_told_once_with_its_line(fault: dict[str, Any]) -> None:
 
 
 def test_the_whole_recipe_has_no_fault() -> None:
-    """The recipe the faults are put into is sound, and its table reads back to it."""
+    """The base recipe is valid, and its table reads back to it."""
     whole = _parsed(WHOLE)
     again = Recipe.model_validate(recipe_table(whole))
     assert again == whole
 
 
 def test_every_entry_is_described_as_agreed() -> None:
-    """The readable form of everything a recipe can say, line by line."""
+    """The readable form of a complete recipe matches, line by line."""
     assert describe(_parsed(WHOLE)) + "\n" == (HERE / "whole.txt").read_text(encoding="utf-8")
 
 
@@ -66,7 +66,7 @@ SOURCES = ("card", *BUILT_IN_SOURCES)
 
 
 def _words(value: Any) -> list[str]:
-    """Every text of a table that people should read, wherever it stands."""
+    """Every text of a table that people read."""
     if isinstance(value, dict):
         skipped = (
             "kind",
@@ -88,7 +88,7 @@ def _words(value: Any) -> list[str]:
 
 
 def test_nothing_a_recipe_says_is_kept_from_its_reader() -> None:
-    """Every text of the file is in the description, sources by their words."""
+    """The description has every text of the file, and sources in words."""
     whole = _parsed(WHOLE)
     shown = " ".join(describe(whole).split())
     for text in _words(recipe_table(whole)):

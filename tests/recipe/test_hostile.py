@@ -1,7 +1,6 @@
-"""Files that mean harm or make no sense: a recipe or a recipe error, and nothing else.
+"""Hostile or nonsense files give a recipe or a recipe error, nothing else.
 
-How long a reading takes isn't measured here. What could take long is refused before the
-work begins, and that is what these tests look at.
+These tests don't time the reader. They check that slow input is refused before the work begins.
 """
 
 from __future__ import annotations
@@ -32,7 +31,7 @@ SNIPPETS = [
 
 
 def outcome(raw: bytes) -> Recipe | RecipeError:
-    """A recipe, or the error that says why not; anything else that is raised fails the test."""
+    """A recipe or its recipe error; any other exception fails the test."""
     try:
         return parse_recipe(raw, name="trial.toml", default_id="trial")
     except RecipeError as error:
@@ -40,7 +39,7 @@ def outcome(raw: bytes) -> Recipe | RecipeError:
 
 
 def is_clear(found: Recipe | RecipeError) -> bool:
-    """Whether it is a recipe, or an error that tells at least one problem, on safe lines."""
+    """Whether it is a recipe, or an error with at least one problem, on safe lines."""
     if isinstance(found, Recipe):
         return True
     return bool(found.problems) and all(line.isprintable() for line in str(found).split("\n"))
@@ -48,7 +47,7 @@ def is_clear(found: Recipe | RecipeError) -> bool:
 
 @st.composite
 def mutated_texts(draw: st.DrawFn) -> str:
-    """A shipped recipe with a few pieces cut out, repeated, swapped or put in."""
+    """A shipped recipe with a few pieces cut, repeated, swapped or inserted."""
     text = draw(st.sampled_from(TEXTS))
     for _ in range(draw(st.integers(1, 4))):
         at = draw(st.integers(0, len(text)))
@@ -60,7 +59,7 @@ def mutated_texts(draw: st.DrawFn) -> str:
 
 @st.composite
 def mutated_lines(draw: st.DrawFn) -> str:
-    """A shipped recipe with a few lines dropped, doubled, moved or given another value."""
+    """A shipped recipe with a few lines dropped, doubled, moved or changed."""
     lines = draw(st.sampled_from(TEXTS)).split("\n")
     for _ in range(draw(st.integers(1, 6))):
         at = draw(st.integers(0, len(lines) - 1))
@@ -75,13 +74,13 @@ def mutated_lines(draw: st.DrawFn) -> str:
 
 @given(mutated_texts())
 def test_a_mutated_text_is_a_recipe_or_a_recipe_error(text: str) -> None:
-    """Cuts, repeats and foreign pieces anywhere in a good recipe never surprise the reader."""
+    """Cuts, repeats and foreign pieces give a recipe or a recipe error."""
     assert is_clear(outcome(text.encode("utf-8", "surrogatepass")))
 
 
 @given(mutated_lines())
 def test_mutated_lines_are_a_recipe_or_a_recipe_error(text: str) -> None:
-    """Lines dropped, doubled, moved or given strange values never surprise the reader."""
+    """Dropped, doubled, moved and changed lines give a recipe or a recipe error."""
     assert is_clear(outcome(text.encode("utf-8", "surrogatepass")))
 
 
@@ -89,7 +88,7 @@ def test_mutated_lines_are_a_recipe_or_a_recipe_error(text: str) -> None:
 def test_mutated_bytes_are_a_recipe_or_a_recipe_error(
     text: str, changes: list[tuple[int, int]]
 ) -> None:
-    """Single bytes turned into any other never surprise the reader."""
+    """Changed bytes give a recipe or a recipe error."""
     raw = bytearray(text.encode())
     for at, byte in changes:
         raw[at % len(raw)] = byte
@@ -98,7 +97,7 @@ def test_mutated_bytes_are_a_recipe_or_a_recipe_error(
 
 @given(st.binary(max_size=300))
 def test_any_bytes_are_a_recipe_or_a_recipe_error(raw: bytes) -> None:
-    """Noise is refused like anything else."""
+    """Random bytes are refused like any other text."""
     assert is_clear(outcome(raw))
 
 
@@ -112,7 +111,7 @@ ANY_TOML: st.SearchStrategy[Any] = st.recursive(
 @settings(suppress_health_check=[HealthCheck.too_slow])
 @given(st.dictionaries(st.sampled_from(["title", "step", "walk", "mix", "hazard"]), ANY_TOML))
 def test_any_tables_are_a_recipe_or_a_recipe_error(table: dict[str, Any]) -> None:
-    """Whatever TOML can say under the keys of a recipe is taken or refused in words."""
+    """Any TOML values under the keys of a recipe are accepted or refused in words."""
     data = {"schema": 1, "id": "x", "title": "X"} | table
     try:
         found: object = build_recipe(data, name="x")
@@ -122,7 +121,7 @@ def test_any_tables_are_a_recipe_or_a_recipe_error(table: dict[str, Any]) -> Non
 
 
 def absurd_files() -> dict[str, str]:
-    """Texts that no reader should spend time on, by what is absurd about them."""
+    """Texts that no reader should spend time on, by their flaw."""
     steps = '[[step]]\nid = "s"\n'
     return {
         "a million steps": steps * 1_000_000,
@@ -146,7 +145,7 @@ ABSURD = absurd_files()
 
 @pytest.mark.parametrize("what", ABSURD)
 def test_an_absurd_file_gets_a_short_answer(what: str) -> None:
-    """Size, nesting and length without reason are reported in a few words."""
+    """Excessive size, nesting or length gets a short message."""
     found = outcome(ABSURD[what].encode())
     assert isinstance(found, RecipeError)
     assert len(found.problems) <= 4
@@ -157,7 +156,7 @@ def test_an_absurd_file_gets_a_short_answer(what: str) -> None:
 def test_what_stalls_the_library_is_refused_before_it_is_asked(
     what: str, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    """The TOML reader, whose time grows with the square of a key's pieces, isn't called."""
+    """The TOML reader is not called, since its time grows with the square of a key's pieces."""
 
     def never(_: str) -> None:
         raise AssertionError("the library was asked")
@@ -167,7 +166,7 @@ def test_what_stalls_the_library_is_refused_before_it_is_asked(
 
 
 def test_prose_may_have_as_many_dots_as_it_likes() -> None:
-    """Dots in texts, comments and numbers aren't taken for a dotted key."""
+    """Dots in texts, comments and numbers don't count as a dotted key."""
     dots = ". ".join(["on"] * 100)
     text = f'# {dots}\n{SMALLEST}text = """{dots}\n{dots}"""\n'
     assert problems(text) == []
@@ -175,7 +174,7 @@ def test_prose_may_have_as_many_dots_as_it_likes() -> None:
 
 
 def test_the_deepest_recipe_is_far_from_the_limit() -> None:
-    """A recipe with its deepest tables still fits into twice as many around it."""
+    """A recipe with its deepest tables fits twice the nesting."""
     check = '{ id = "c", kind = "yes-no", ask = "?", send = { no = { to = "wipe", limit = 1 } } }'
     text = f"{SMALLEST}check = [{check}]\n"
     assert problems(text) == []
@@ -195,7 +194,7 @@ def test_the_deepest_recipe_is_far_from_the_limit() -> None:
     ],
 )
 def test_the_search_for_problems_ends(what: str, text: str) -> None:
-    """Thousands of problems are cut off at a number that a person might still read."""
+    """The list of problems is cut off at a length that a person can read."""
     raw = f'schema = 1\ntitle = "{what}"\n{text}'.encode()
     assert len(raw) <= MAX_BYTES
     found = outcome(raw)
@@ -207,7 +206,7 @@ def test_the_search_for_problems_ends(what: str, text: str) -> None:
 def test_hints_are_looked_for_only_as_often_as_problems_are_told(
     monkeypatch: pytest.MonkeyPatch,
 ) -> None:
-    """Each comparison of words belongs to a problem that is reported."""
+    """Words are compared only for problems that are shown."""
     asked: list[str] = []
 
     def counted(word: str, _known: object) -> None:
@@ -226,7 +225,7 @@ def test_hints_are_looked_for_only_as_often_as_problems_are_told(
 )
 @pytest.mark.parametrize("key", ["holds", "expect", "limit", "revision", "parts", "hands"])
 def test_a_huge_number_is_told_in_words(key: str, value: str) -> None:
-    """A number that can't even be printed gets a message of ordinary length."""
+    """A number too large to print gets a message of ordinary length."""
     value = value.removeprefix("-") if value.startswith("-0o") else value
     lines = {
         "holds": f"[[station]]\nid = 'a'\ntitle = 'A'\nholds = {value}",
@@ -248,7 +247,7 @@ def test_a_huge_number_is_told_in_words(key: str, value: str) -> None:
 def test_a_file_that_is_read_is_read_once_and_only_so_far(
     monkeypatch: pytest.MonkeyPatch, tmp_path: Any
 ) -> None:
-    """Of a file without end only a little more than the limit is taken."""
+    """An endless file is read only a little past the limit."""
     endless = tmp_path / "endless.toml"
     endless.write_bytes(b"#" * (MAX_BYTES * 4))
     seen: list[int] = []
@@ -264,7 +263,7 @@ def test_a_file_that_is_read_is_read_once_and_only_so_far(
 
 @given(st.text(max_size=200) | mutated_texts())
 def test_tokens_cover_any_text_with_its_lines(text: str) -> None:
-    """Walking any text, TOML or not, ends, and no token is on a line that isn't there."""
+    """Splitting any text into tokens ends, and each token is on a real line."""
     last = text.count("\n") + 1
     assert all(1 <= token.line <= last for token in tokens(text))
     line = LineFinder(text).line_of(("step", 0))
@@ -273,7 +272,7 @@ def test_tokens_cover_any_text_with_its_lines(text: str) -> None:
 
 @pytest.mark.parametrize("case", BAD, ids=lambda path: path.stem)
 def test_a_bad_recipe_cut_off_anywhere_is_still_told_in_words(case: Any) -> None:
-    """A file that was not saved to its end is refused like any other."""
+    """A truncated file is refused like any other."""
     raw = case.read_bytes()
     for end in range(0, len(raw), max(1, len(raw) // 25)):
         assert isinstance(outcome(raw[:end]), RecipeError)

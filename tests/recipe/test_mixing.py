@@ -16,12 +16,12 @@ from tests.recipe.drawn import SMALLEST, read
 
 
 def mixed(*of: str, volume: str = "1 L") -> Mix:
-    """A mix for a volume; each ingredient is an amount, or a number of parts."""
+    """A mix for a volume; each ingredient is an amount or a number of parts."""
     return recipe_with(*of, volume=volume).mix[0]
 
 
 def recipe_with(*of: str, volume: str = "1 L") -> Recipe:
-    """The smallest recipe with one mix in it."""
+    """The smallest recipe with this mix."""
     items = [
         f'{{ what = "thing {i}", {"parts" if text.isdecimal() else "amount"} = '
         f"{text if text.isdecimal() else repr(text)} }}"
@@ -31,7 +31,7 @@ def recipe_with(*of: str, volume: str = "1 L") -> Recipe:
     return read(SMALLEST + mix)
 
 
-# Worked by hand; 1 gal = 3.785411784 L and 1 oz = 28.349523125 g (NIST SP 811, B.8).
+# Calculated by hand; 1 gal = 3.785411784 L and 1 oz = 28.349523125 g (NIST SP 811, B.8).
 WORKED: list[tuple[Any, ...]] = [
     ("90 g/L", "1 L", "2 L", 180, "g"),
     ("750 g/L", "6 L", "6 L", 4.5, "kg"),
@@ -49,7 +49,7 @@ WORKED: list[tuple[Any, ...]] = [
 def test_amounts_follow_the_vessel(
     amount: str, for_volume: str, vessel: str, value: float, unit: str
 ) -> None:
-    """Amounts per volume, shares and plain amounts come out as worked by hand."""
+    """Amounts per volume, shares and plain amounts match the hand calculation."""
     ((_, found),) = scaled(mixed(amount, volume=for_volume), parse(vessel, "volume"))
     assert found.value == pytest.approx(value)
     assert found.unit == unit
@@ -66,7 +66,7 @@ def test_parts_fill_the_vessel_between_them(parts: list[int], litres: float) -> 
 
 @given(st.sampled_from([row[0] for row in WORKED]), st.floats(0.01, 500))
 def test_twice_the_vessel_takes_twice_as_much(amount: str, litres: float) -> None:
-    """Every way of giving an amount is proportional to the volume."""
+    """Every form of amount is proportional to the volume."""
     mix = mixed(amount)
     ((_, once),) = scaled(mix, Quantity(litres, "L"))
     ((_, twice),) = scaled(mix, Quantity(2 * litres, "L"))
@@ -84,5 +84,5 @@ def test_twice_the_vessel_takes_twice_as_much(amount: str, litres: float) -> Non
     ],
 )
 def test_what_to_weigh_is_never_rounded_to_nothing(amount: str, volume: str, line: str) -> None:
-    """A small amount keeps two digits that count."""
+    """A small amount keeps two significant digits."""
     assert f"    {line}" in describe(recipe_with(amount, volume=volume)).splitlines()

@@ -1,4 +1,4 @@
-"""What a recipe answers about itself, and what counts as no."""
+"""What a recipe answers about itself, and which answers are bad."""
 
 from __future__ import annotations
 
@@ -27,7 +27,7 @@ def with_check(text: str) -> str:
 
 
 def test_steps_and_stations_are_found_by_id(hot_black: Recipe) -> None:
-    """Each id leads to its entry, an unknown one to a key error."""
+    """Each id finds its entry, and an unknown one raises a key error."""
     for index, step in enumerate(hot_black.step):
         assert hot_black.step_index(step.id) == index
     assert all(hot_black.station_named(s.id) is s for s in hot_black.station)
@@ -46,20 +46,20 @@ def test_hazards_guard_steps_and_stations(hot_black: Recipe) -> None:
 
 
 def test_one_name_before_is_a_list_of_one() -> None:
-    """A hazard may name the one thing that it guards without brackets."""
+    """A hazard before one thing can name it without brackets."""
     hazard = '[[hazard]]\nbefore = "wipe"\ntitle = "T"\ntext = "X"\n'
     assert read(SMALLEST + hazard).hazard[0].before == ("wipe",)
 
 
 def test_the_way_back_is_as_long_unless_told(hot_black: Recipe) -> None:
-    """A walk counts in both directions; a place is no walk from itself."""
+    """A walk counts in both directions, and staying in place takes no walk."""
     assert hot_black.walk_s("cleaner", "salts") == 5
     assert hot_black.walk_s("salts", "cleaner") == 5
     assert hot_black.walk_s("sink", "oil") == 0
 
 
 def test_every_source_has_words(hot_black: Recipe) -> None:
-    """Listed, built-in and missing sources can all be printed."""
+    """Listed, built-in and missing sources all print."""
     assert "Surface Finishing Guidebook" in hot_black.citation("guidebook")
     assert hot_black.citation(None) == "no source given"
     assert [hot_black.citation(key) for key in BUILT_IN_SOURCES] == [*BUILT_IN_SOURCES.values()]
@@ -70,14 +70,14 @@ def test_every_source_has_words(hot_black: Recipe) -> None:
     [("284 F", "below"), ("285 F", "in"), ("143 C", "in"), ("295 F", "in"), ("296 F", "above")],
 )
 def test_a_reading_is_below_in_or_above_its_window(answer: str, key: str) -> None:
-    """The limits themselves are in, whatever unit they are read in."""
+    """A window includes its limits, in any unit."""
     check = read(with_check('kind = "reading"\nmin = "285 F"\nmax = "295 F"')).step[0].check[0]
     verdict = check.judge(answer, {})
     assert (verdict.key, verdict.bad) == (key, key != "in")
 
 
 def test_answers_are_bad_by_their_kind() -> None:
-    """No is bad, an option that sends or stops is bad, and words never are."""
+    """No and options that send or stop are bad; text never is."""
     yes_no = read(with_check('kind = "yes-no"')).step[0].check[0]
     assert (yes_no.judge(False, {}).bad, yes_no.judge(True, {}).bad) == (True, False)
     stops = 'kind = "choice"\noptions = ["a", "b"]\nsend.b = { stop = "It is spoiled." }'
@@ -101,7 +101,7 @@ def test_answers_are_bad_by_their_kind() -> None:
     ],
 )
 def test_an_answer_of_the_wrong_form_is_refused(kind: str, answer: str | bool) -> None:
-    """Each kind says what it takes."""
+    """The message for each kind says what it accepts."""
     unit = 'unit = "C"' if kind == "reading" else ""
     check = read(with_check(f'kind = "{kind}"\n{unit}')).step[0].check[0]
     with pytest.raises(AnswerError):
@@ -114,7 +114,7 @@ def test_an_answer_of_the_wrong_form_is_refused(kind: str, answer: str | bool) -
      (False, "no photo")],
 )  # fmt: skip
 def test_a_photo_is_a_path_or_none(answer: str | bool, kept: str) -> None:
-    """A path is kept without the quotes a terminal puts around it; a photo may be left out."""
+    """A path is kept without the terminal's quotes, and a photo can be left out."""
     photo = read(with_check('kind = "photo"')).step[0].check[0]
     verdict = photo.judge(answer, {})
     assert (verdict.answer, verdict.bad) == (kept, False)
@@ -128,7 +128,7 @@ def test_words_and_photos_send_no_part_back(kind: str) -> None:
 
 
 def test_one_look_gives_an_answer_with_expect_over_one_plus_all_expects() -> None:
-    """Three expected repeats are three looks in four that say "not yet"."""
+    """Three expected repeats mean that three checks in four say "not yet"."""
     sends = "send.a = { stop = 'x', expect = 2 }\nsend.b = { stop = 'y', expect = 1 }"
     text = f'kind = "choice"\noptions = ["a", "b", "c"]\n{sends}'
     check = read(with_check(text)).step[0].check[0]
@@ -145,7 +145,7 @@ def test_one_look_gives_an_answer_with_expect_over_one_plus_all_expects() -> Non
     [('unit = "pH"', "pH"), ('max = "5 mm"', "mm"), ('min = "1 h 30 min"', "s")],
 )
 def test_a_reading_is_asked_in_its_unit_or_that_of_its_limits(text: str, unit: str) -> None:
-    """Anyone who reads it off knows in what."""
+    """A question shows the unit of its reading or of its limits."""
     check = read(with_check(f'kind = "reading"\n{text}')).step[0].check[0]
     assert isinstance(check, ReadingCheck)
     assert check.unit_symbol == unit
@@ -153,7 +153,7 @@ def test_a_reading_is_asked_in_its_unit_or_that_of_its_limits(text: str, unit: s
 
 @pytest.mark.parametrize("unit", [" F", "°F", "f", "kPa", "cm2", "", "hours"])
 def test_a_unit_is_spelt_the_one_way(unit: str) -> None:
-    """A spelling that nothing later could look up is refused at once."""
+    """An unknown spelling of a unit is refused at once."""
     (problem,) = problems(with_check(f'kind = "reading"\nunit = "{unit}"'))
     assert problem.where == 'step "wipe", check "c", unit'
     assert "not a unit of a reading" in problem.found
@@ -161,7 +161,7 @@ def test_a_unit_is_spelt_the_one_way(unit: str) -> None:
 
 @pytest.mark.parametrize("key", ["hands_s", "schema_", "min_s", "every_s"])
 def test_only_the_published_names_are_keys(key: str) -> None:
-    """The program's own names for fields aren't part of the format."""
+    """The program's own names for fields are not part of the format."""
     (problem,) = problems(f'{SMALLEST}{key} = "5 s"\n')
     assert problem.found == f'unknown key "{key}"'
 
@@ -185,13 +185,13 @@ def test_only_the_published_names_are_keys(key: str) -> None:
 def test_characters_that_disturb_a_screen_are_named(
     text: str, lines: bool, named: str | None
 ) -> None:
-    """Control codes, turned writing and private characters are found; letters never are."""
+    """Control codes, bidirectional marks and private characters are found; letters are not."""
     assert unsafe_character(text, lines=lines) == named
 
 
 @given(recipes())
 def test_any_recipe_can_be_described(table: Table) -> None:
-    """The readable form holds each step and never runs past the width."""
+    """The readable form has each step and fits the width."""
     recipe = build_recipe(table | {"id": "drawn"}, name="drawn")
     lines = describe(recipe).split("\n")
     assert all(any(f"[{step.id}]" in line for line in lines) for step in recipe.step)
@@ -199,7 +199,7 @@ def test_any_recipe_can_be_described(table: Table) -> None:
 
 
 def test_the_readable_form_tells_everything(hot_black: Recipe) -> None:
-    """Hazards with their gear, windows, amounts, walks, bad answers and sources are in it."""
+    """It has hazards with gear, windows, amounts, walks, bad answers and sources."""
     text = " ".join(describe(hot_black).split())
     for words in (
         "! DANGER: Boiling caustic salts: burn skin and eyes to the bone (before salts)",

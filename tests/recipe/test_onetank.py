@@ -15,48 +15,48 @@ BOTH = {"black": BLACK, "blue": BLUE}
 
 
 def test_stations_that_the_settings_put_together_are_one_place() -> None:
-    """The shop's title and room count; without the settings they are two places."""
+    """They share the shop's title and room; without the settings they are two places."""
     assert len(put(BOTH).places) == 2
     (place,) = put(BOTH, shop=(BOIL,)).places.values()
     assert (place.id, place.title, place.holds) == ("boil", "Big pot", 2)
 
 
 def test_the_smaller_room_of_recipe_and_shop_counts() -> None:
-    """A shop's tank of ten does not make a recipe's three into four."""
+    """A shop's tank of ten does not raise a recipe's three."""
     (place,) = put(BOTH, shop=(ShopPlace("pot", "", 10, BOIL.stations),)).places.values()
     assert (place.title, place.holds) == ("Boil", 3)
 
 
 def test_what_the_settings_put_apart_is_apart() -> None:
-    """Two stations that agree in all are two places if the settings name two."""
+    """Two identical stations are two places if the settings name two."""
     shop = (ShopPlace("old", "Old pot", 1, ("a.tank",)), ShopPlace("new", "", 2, ("b.tank",)))
     found = put({"a": BLACK, "b": BLACK}, shop=shop)
     assert found.at == {"a.tank": "old", "b.tank": "new"}
 
 
 def test_a_declared_id_is_never_shared_with_another_place() -> None:
-    """A station whose own id is that of a declared place gets a longer one."""
+    """A station with the id of a declared place gets a longer id."""
     shop = (ShopPlace("tank", "Pot", 1, ("black.tank",)),)
     found = put(BOTH, shop=shop)
     assert found.at["black.tank"] == "tank" != found.at["blue.tank"]
 
 
 def test_a_recipe_that_joins_goes_where_the_settings_say() -> None:
-    """The place of the first recipe keeps its id, and the second one is put there."""
+    """The first recipe's place keeps its id, and the second recipe goes there."""
     before = choose_places({"black": BLACK})
     after = choose_places(BOTH, known=before, shop=(BOIL,))
     assert after["blue.tank"] == after["black.tank"] == before["black.tank"]
 
 
 def test_acid_and_caustic_cannot_be_declared_one_place() -> None:
-    """The settings put stations together, but never what must not meet."""
+    """The settings can't join chemistry that must not meet."""
     shop = (ShopPlace("drum", "Drum", 1, ("a.tank", "b.tank")),)
     with pytest.raises(PlaceError, match="in one vessel"):
         put({"a": ACID, "b": CAUSTIC}, shop=shop)
 
 
 def test_what_has_something_in_common_is_asked_once() -> None:
-    """Stations with one id, title or bath are asked about until each has its place."""
+    """Stations that share an id, title or bath are asked about until each has its place."""
     (group,) = groups_to_ask(BOTH)
     assert [where for where, _ in group] == ["black.tank", "blue.tank"]
     shop = settled_places(BOTH, (), group, [ShopPlace("", "Pot", 2, BOIL.stations)])

@@ -1,4 +1,4 @@
-"""Where the stations of several recipes stand: one tank, or two that share a name."""
+"""Places for the stations of several recipes: one tank, or two with the same name."""
 
 from __future__ import annotations
 
@@ -15,7 +15,7 @@ from benchtimer.recipe.recipe_files import RecipeFiles
 
 
 def tank(title: str = "Tank", *lines: str, step: str = "dip") -> Recipe:
-    """A recipe of one step in a station with the id ``tank``."""
+    """A recipe with one step in a station with the id ``tank``."""
     text = f"""
 schema = 1
 title = "{title}"
@@ -48,7 +48,7 @@ CAUSTIC = tank("Caustic tank", 'chemistry = ["alkali"]')
 
 
 def test_one_id_of_two_recipes_is_two_tanks() -> None:
-    """Acid and caustic that are both called "tank" are two places with their own parts' steps."""
+    """Acid and caustic tanks that are both called "tank" are two places."""
     found = put({"acid": ACID, "caustic": CAUSTIC})
     assert {p.title for p in found.places.values()} == {"Acid tank", "Caustic tank"}
     for key, recipe in found.recipes.items():
@@ -60,7 +60,7 @@ def test_one_id_of_two_recipes_is_two_tanks() -> None:
 
 
 def test_the_same_station_in_two_recipes_is_one_place_with_the_narrower_limits() -> None:
-    """Same id, title, bath and chemistry: one tank; the smaller holds and window count."""
+    """With id, title, bath and chemistry alike, one tank takes the smaller room and window."""
     window = "temperature = {{ min = '{}', max = '{}', every = '{}' }}"
     one = tank("Tank", "holds = 3", window.format("20 C", "40 C", "1 h"))
     other = tank("Tank", "holds = 2", window.format("30 C", "50 C", "30 min"), step="soak")
@@ -74,7 +74,7 @@ def test_the_same_station_in_two_recipes_is_one_place_with_the_narrower_limits()
 
 
 def test_one_bath_of_the_bath_book_is_one_place_whatever_it_is_called() -> None:
-    """Two recipes that use one bath use one tank; two baths are two tanks."""
+    """Two recipes with one bath share a tank; two baths need two."""
     soda, neutral = tank("Soda"), tank("Neutral", step="calm")
     recipes = {"a": soda, "b": neutral}
     assert len(put(recipes, {"a.tank": "soda 1", "b.tank": "soda 1"}).places) == 1
@@ -83,7 +83,7 @@ def test_one_bath_of_the_bath_book_is_one_place_whatever_it_is_called() -> None:
 
 
 def test_a_bath_that_two_recipes_want_at_different_heats_is_refused() -> None:
-    """Windows that do not meet can't be kept in one tank."""
+    """Windows that don't overlap can't share a tank."""
     cold = tank("Tank", "temperature = { min = '10 C', max = '20 C' }")
     warm = tank("Tank", "temperature = { min = '30 C', max = '40 C' }")
     with pytest.raises(PlaceError, match="at least 30 C, another at most 20 C"):
@@ -91,20 +91,20 @@ def test_a_bath_that_two_recipes_want_at_different_heats_is_refused() -> None:
 
 
 def test_chemistry_that_must_not_meet_is_not_put_into_one_tank() -> None:
-    """A bath of the book that two recipes hold for acid and caustic is refused."""
+    """A bath that two recipes use for acid and caustic is refused."""
     with pytest.raises(PlaceError, match="acid and alkali in one vessel"):
         put({"a": ACID, "b": CAUSTIC}, {"a.tank": "drum", "b.tank": "drum"})
 
 
 def test_two_places_of_one_title_say_whose_they_are() -> None:
-    """No one has to guess which of two boils is meant."""
+    """Two places with one title name their recipes."""
     boil = tank("Boil", 'bath = "water"')
     found = put({"black": boil, "blue": boil}, {"black.tank": "old", "blue.tank": "new"})
     assert {p.title for p in found.places.values()} == {"Boil (black)", "Boil (blue)"}
 
 
 def test_a_place_keeps_its_id_when_a_recipe_joins() -> None:
-    """What was settled at the start of a run is not chosen again."""
+    """A recipe that joins does not change the places of a run."""
     before = choose_places({"a": ACID})
     after = choose_places({"a": ACID, "b": CAUSTIC}, known=before)
     assert after["a.tank"] == before["a.tank"] == "tank"
@@ -121,7 +121,7 @@ def test_a_place_keeps_its_id_when_a_recipe_joins() -> None:
 def test_shipped_recipes_do_not_share_what_is_not_the_same(
     recipes: tuple[str, str], apart: tuple[str, ...]
 ) -> None:
-    """The boil that grows caustic is not the clean one, nor the scrubbing sink the clean sink."""
+    """The caustic boil and the clean boil are two places, and so are the two sinks."""
     shelf = RecipeFiles()
     for order in permutations(recipes):
         found = put({name: shelf.find(name) for name in order})
@@ -131,7 +131,7 @@ def test_shipped_recipes_do_not_share_what_is_not_the_same(
 
 @given(st.lists(st.sampled_from(["Acid", "Soda", "Oil", "Boil"]), min_size=1, max_size=6))
 def test_every_station_has_a_place_and_places_have_ids_of_their_own(titles: list[str]) -> None:
-    """However many recipes call their tank "tank", equal ones share and others do not."""
+    """For any number of recipes, equal tanks share a place and others don't."""
     recipes = {f"r{i}": tank(title) for i, title in enumerate(titles)}
     found = place_recipes(recipes, choose_places(recipes))
     assert len(found.places) == len(set(titles))

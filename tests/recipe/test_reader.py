@@ -1,4 +1,4 @@
-"""Reading files: ids, line ends, byte-order marks, paths that can't be read, and lines."""
+"""Reading files: ids, line ends, byte-order marks, unreadable paths, and line numbers."""
 
 from __future__ import annotations
 
@@ -73,12 +73,12 @@ b = "5 s"              # 28
     ],
 )
 def test_an_entry_is_found_on_its_line(path: tuple[str | int, ...], line: int | None) -> None:
-    """Tables, dotted keys, arrays over lines and texts that look like keys don't confuse it."""
+    """Tables, dotted keys, multi-line arrays and texts like keys give correct lines."""
     assert LineFinder(LINES).line_of(path) == line
 
 
 def test_only_a_line_feed_ends_a_line() -> None:
-    """Separators that TOML allows inside a text don't shift the lines after it."""
+    """Other separators that TOML allows in a text don't shift later line numbers."""
     text = 'title = "a\x85b\N{LINE SEPARATOR}c"\nrevision = 1\n'
     assert LineFinder(text).line_of(("revision",)) == 2
 
@@ -95,14 +95,14 @@ def test_only_a_line_feed_ends_a_line() -> None:
     ],
 )
 def test_the_id_is_the_name_of_the_file_made_fit(stem: str, found: str, tmp_path: Path) -> None:
-    """A file without an id gets one from its name, whatever the name is."""
+    """A file without an id gets one from its name, for any name."""
     path = tmp_path / f"{stem}.toml"
     path.write_text(SMALLEST, encoding="utf-8")
     assert read_recipe(path).id == found
 
 
 def test_the_files_own_id_goes_first() -> None:
-    """An id in the file is kept."""
+    """An id in the file wins."""
     assert read(f'id = "own"\n{SMALLEST}').id == "own"
 
 
@@ -114,12 +114,12 @@ def test_line_ends_and_marks_of_other_systems_make_no_difference() -> None:
 
 @pytest.mark.parametrize("path", SHIPPED, ids=lambda p: p.stem)
 def test_shipped_recipes_have_no_problem(path: Path) -> None:
-    """Every recipe that comes with the program is fine and goes by its file's name."""
+    """Every shipped recipe is valid and has its file's name as id."""
     assert read_recipe(path).id == path.stem
 
 
 def test_a_file_that_cannot_be_read_is_told_in_words(tmp_path: Path) -> None:
-    """No such file, a folder, and a name that no file can have are three plain answers."""
+    """A missing file, a folder and an impossible name get three plain messages."""
     for path, words in (
         (tmp_path / "none.toml", "No such file"),
         (tmp_path, "directory"),
@@ -140,21 +140,21 @@ def test_a_name_that_cannot_be_printed_is_printed_all_the_same(tmp_path: Path) -
 
 
 def test_a_file_may_be_as_large_as_the_limit_and_no_larger() -> None:
-    """The last byte that fits is read, the next one is refused."""
+    """A file at the size limit is read, and one byte more is refused."""
     filled = SMALLEST + "#" * (MAX_BYTES - len(SMALLEST))
     assert problems(filled) == []
     assert "larger than 256 KiB" in problems(filled + "#")[0].found
 
 
 def test_problems_are_told_in_the_order_of_the_file() -> None:
-    """A maker mends a file from the top down."""
+    """Problems come in the order of the file."""
     text = SMALLEST.replace("20 s", "20").replace('"Wipe"', "1") + "x = 1\n"
     lines = [problem.line for problem in problems(text)]
     assert lines == [2, 7, 8]
 
 
 def test_a_message_names_file_line_place_finding_way_out_and_spelling() -> None:
-    """All parts of a problem are in its line, in this order."""
+    """One line has file, line number, place, finding, fix and spelling, in this order."""
     with pytest.raises(RecipeError) as caught:
         parse_recipe(
             SMALLEST.replace("hands", "hnads").encode(), name="wipe.toml", default_id="wipe"
@@ -168,7 +168,7 @@ def test_a_message_names_file_line_place_finding_way_out_and_spelling() -> None:
 
 
 def test_a_long_list_of_problems_is_cut_and_counted() -> None:
-    """Fifty problems are reported, the rest is a number."""
+    """Fifty problems are shown, and the rest are counted."""
     error = RecipeError("x", [RecipeProblem("here", "this", "that", line=i) for i in range(60)])
     lines = str(error).splitlines()
     assert len(lines) == MAX_PROBLEMS + 2
@@ -190,6 +190,6 @@ def test_a_long_list_of_problems_is_cut_and_counted() -> None:
     ],
 )
 def test_values_are_told_as_a_maker_wrote_them(value: object, words: str) -> None:
-    """What is in the file is reported in TOML's own spelling, short and safe."""
+    """Values appear in TOML's own spelling, short and safe."""
     assert value_text(value) == words
     assert not isinstance(value, str) or quoted(value) == words

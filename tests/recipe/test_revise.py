@@ -1,4 +1,4 @@
-"""A recipe file that is changed keeps its comments, its order, and every other line."""
+"""Changing a recipe file keeps its comments, its order, and every other line."""
 
 from __future__ import annotations
 
@@ -27,7 +27,7 @@ def _parsed(text: str) -> Recipe:
 
 
 def _after(text: str, *changes: str) -> dict[str, Any]:
-    """The table of a recipe with changes such as ``brew.target=11 min``."""
+    """The table of a recipe after changes such as ``brew.target=11 min``."""
     recipe = adjusted(_parsed(text), [parse_adjustment(change) for change in changes])
     return dict(recipe_table(recipe))
 
@@ -49,7 +49,7 @@ CHANGES = [
 
 @pytest.mark.parametrize(("change", "line"), CHANGES, ids=[change for change, _ in CHANGES])
 def test_one_line_changes_and_no_other(change: str, line: str) -> None:
-    """The new value is in its own line with the comment behind it; all others stay."""
+    """The new value is in its own line with its comment, and all others stay."""
     found, kept = revised(PLAIN, _after(PLAIN, change))
     old, new = PLAIN.splitlines(), found.splitlines()
     assert kept
@@ -71,7 +71,7 @@ _SOME = st.lists(
 
 @given(_SOME)
 def test_whatever_is_changed_the_comments_stay(changes: list[str]) -> None:
-    """Any mixture of changes reads back as wanted, with every comment where it was."""
+    """Any changes read back as wanted, with every comment in place."""
     table = _after(PLAIN, *changes)
     found, kept = revised(PLAIN, table)
     assert kept
@@ -80,12 +80,12 @@ def test_whatever_is_changed_the_comments_stay(changes: list[str]) -> None:
 
 
 def test_no_change_is_no_change() -> None:
-    """A recipe that says what it should already comes back as it was."""
+    """A recipe with no changes comes back as it was."""
     assert revised(PLAIN, recipe_table(_parsed(PLAIN))) == (PLAIN, True)
 
 
 def test_a_limit_that_was_not_there_is_put_in() -> None:
-    """A ceiling for a station without one goes into its table on that line."""
+    """A new ceiling goes into the inline table of its station."""
     found, kept = revised(PLAIN, _after(PLAIN, "pot.ceiling=190 F"))
     assert kept
     old = '{ min = "150 F", max = "180 F" }'
@@ -93,14 +93,14 @@ def test_a_limit_that_was_not_there_is_put_in() -> None:
 
 
 def test_a_value_that_has_no_line_gets_one() -> None:
-    """A limit in a table with a header of its own is a new line there, and all comments stay."""
+    """A new limit in a table with its own header gets a new line, and all comments stay."""
     found, kept = revised(PLAIN, _after(PLAIN, "wax.max=5 min"))
     assert kept
     assert found == PLAIN.replace('target = "2 min"\n', 'target = "2 min"\nmax = "5 min"\n')
 
 
 def test_another_recipe_costs_the_comments() -> None:
-    """A step more or less is another recipe: it is written again, which its first line says."""
+    """A recipe with another number of steps is rewritten, and its first line says so."""
     table = _after(PLAIN)
     table["step"] = table["step"][1:]
     found, kept = revised(PLAIN, table)
@@ -110,7 +110,7 @@ def test_another_recipe_costs_the_comments() -> None:
 
 
 def test_a_file_that_is_gone_costs_the_comments_with_its_reason() -> None:
-    """Without a text to begin from the reason for that is in the first line."""
+    """If the old text is missing, the first line gives the reason."""
     found, kept = revised(None, recipe_table(_parsed(PLAIN)), "the file is gone")
     assert not kept
     assert found.splitlines()[0].endswith("could not be kept: the file is gone.")
@@ -118,20 +118,20 @@ def test_a_file_that_is_gone_costs_the_comments_with_its_reason() -> None:
 
 
 def test_a_text_that_is_no_recipe_costs_the_comments() -> None:
-    """A file that someone broke meanwhile is not edited, the recipe is written again."""
+    """A broken file is not edited; the recipe is rewritten."""
     found, kept = revised("not a recipe", recipe_table(_parsed(PLAIN)))
     assert not kept
     assert _parsed(found) == _parsed(PLAIN)
 
 
 def test_a_table_that_is_no_recipe_is_refused() -> None:
-    """Nothing is written that could not be read again."""
+    """A table that could not be read back is refused."""
     with pytest.raises(RecipeError, match="the new revision"):
         revised(PLAIN, {"schema": 1, "title": "x"})
 
 
 def test_a_revision_is_added_below_the_keys_at_the_top() -> None:
-    """A file that never said its revision gets it as a line of its own, above all headers."""
+    """A file without a revision gets one in its own line, above all headers."""
     bare = PLAIN.replace("revision = 4  # the fourth\n", "")
     table = {**recipe_table(_parsed(bare)), "revision": 2}
     found, kept = revised(bare, table)
@@ -143,7 +143,7 @@ LINEAGE = {"run": "2026-03-03-1", "uid": "u2", "made_from": "whole, revision 4"}
 
 
 def test_a_new_lineage_takes_the_place_of_the_old() -> None:
-    """The lineage stays where it is, with the new values and none of the old."""
+    """The lineage keeps its position and has only the new values."""
     table = recipe_table(_parsed(WHOLE))
     start, end = WHOLE.index("[lineage]"), WHOLE.index('[[step]]\nid = "wax"')
     middle = f"{WHOLE[:end]}{WHOLE[start:]}# The wax.\n{WHOLE[end:start]}"
@@ -161,7 +161,7 @@ def _lines(table: dict[str, str]) -> str:
 
 
 def test_a_first_lineage_goes_to_the_end() -> None:
-    """A file without a lineage gets one below all else; a long list has an entry a line."""
+    """A first lineage goes to the end, and a long list has one entry per line."""
     worked = [f"scrub: Which grit? P{number}" for number in (400, 800, 1200, 2000)]
     found, kept = revised(PLAIN, {**_after(PLAIN), "lineage": {**LINEAGE, "worked": worked}})
     assert kept
@@ -174,7 +174,7 @@ def test_a_first_lineage_goes_to_the_end() -> None:
     ["target = '65 C'", 'target="65 C"', 'target   =   "65 C"', 'target = "149 F"'],
 )
 def test_any_way_of_writing_a_value_is_changed(line: str) -> None:
-    """Single quotes, no blanks, many blanks, another unit: the value is found and replaced."""
+    """Single quotes, no spaces, many spaces and another unit are all replaced."""
     text = PLAIN.replace('target = "65 C"', line)
     found, kept = revised(text, _after(text, "tank.target=66 C"))
     assert kept
@@ -185,7 +185,7 @@ def test_any_way_of_writing_a_value_is_changed(line: str) -> None:
 
 
 def test_a_file_from_another_system_keeps_its_comments() -> None:
-    """Lines that end in CR LF are read and kept, and the new ones end so, too."""
+    """Lines that end in CR LF keep that ending, and so do new ones."""
     table = {**_after(PLAIN, "wax.max=5 min"), "lineage": LINEAGE}
     found, kept = revised(PLAIN.replace("\n", "\r\n"), table)
     assert kept
@@ -193,7 +193,7 @@ def test_a_file_from_another_system_keeps_its_comments() -> None:
 
 
 def test_a_value_like_one_in_a_comment_is_not_mistaken() -> None:
-    """A comment that looks like the value is left alone."""
+    """A comment that looks like the value stays."""
     text = PLAIN.replace('hands = "45 s"', 'hands = "45 s"  # hands = "30 s" was too short')
     found, kept = revised(text, _after(text, "wax.hands=50 s"))
     assert kept
@@ -202,12 +202,12 @@ def test_a_value_like_one_in_a_comment_is_not_mistaken() -> None:
 
 @given(st.recursive(st.integers(), lambda x: st.lists(x) | st.dictionaries(st.text(), x)))
 def test_equal_tables_have_no_differences(table: Any) -> None:
-    """Only what differs is reported, whatever the shape."""
+    """Equal tables have no differences, in any form."""
     assert list(differences(table, table)) == []
 
 
 def test_differences_are_told_by_their_paths() -> None:
-    """Changed, gone and new values each have their path; lists of other lengths are one value."""
+    """Changed, removed and new values have paths; lists of different lengths are one value."""
     old = {"a": 1, "b": [1, 2], "c": {"d": 1}, "e": [1], "gone": 3}
     new = {"a": 1, "b": [1, 3], "c": {"d": 2}, "e": [1, 2], "new": 4}
     assert list(differences(old, new)) == [

@@ -1,4 +1,4 @@
-"""What a recipe may not do because it hurts."""
+"""What a recipe can't do because it hurts."""
 
 from __future__ import annotations
 
@@ -21,7 +21,7 @@ WARNING = '[[hazard]]\nbefore = ["{}"]\ntitle = "Mind it"\ntext = "It bites."\n'
     ],
 )
 def test_a_dangerous_station_needs_a_warning(station: str, says: str) -> None:
-    """Chemistry that hurts, or heat that burns, is refused unless a hazard stands before it."""
+    """Dangerous chemistry or heat is refused without a hazard before it."""
     text = f"{SMALLEST}{STATION}{station}\n"
     (problem,) = problems(text)
     assert says in problem.found
@@ -35,12 +35,12 @@ def test_a_dangerous_station_needs_a_warning(station: str, says: str) -> None:
      'temperature = { min = "20 C", max = "59 C" }'],
 )  # fmt: skip
 def test_a_harmless_station_needs_none(station: str) -> None:
-    """Cool, mild baths and dry places are not nagged about."""
+    """Cool, mild baths and dry places need no hazard."""
     read(f"{SMALLEST}{STATION}{station}\n")
 
 
 def test_a_warning_before_every_step_at_a_station_is_as_good() -> None:
-    """Anyone who warns before each step that leads there has warned."""
+    """A hazard before each step that leads to the station is enough."""
     text = SMALLEST.replace('id = "wipe"', 'id = "wipe"\nat = "tank"', 1)
     station = f'{STATION}chemistry = ["acid"]\n'
     assert problems(text + station)
@@ -48,7 +48,7 @@ def test_a_warning_before_every_step_at_a_station_is_as_good() -> None:
 
 
 def test_the_mix_of_a_bath_makes_its_station_dangerous() -> None:
-    """A station whose mix holds alkali needs the warning, too."""
+    """A station whose mix holds alkali needs the hazard too."""
     mix = '[[mix]]\nid = "brew"\ntitle = "Brew"\nchemistry = ["alkali"]\n'
     mix += 'of = [{ what = "x", parts = 1 }]\n'
     station = f'{STATION}bath = "brew"\n'
@@ -65,7 +65,7 @@ def test_the_mix_of_a_bath_makes_its_station_dangerous() -> None:
     ],
 )  # fmt: skip
 def test_what_must_not_meet_is_refused_in_one_vessel(entry: str, where: str) -> None:
-    """The message says what would happen and who says so."""
+    """The message says what would happen and cites the source."""
     found = problems(SMALLEST + entry + WARNING.format("wipe"))
     (meets,) = [p for p in found if "in one vessel" in p.found]
     assert meets.where == where
@@ -74,7 +74,7 @@ def test_what_must_not_meet_is_refused_in_one_vessel(entry: str, where: str) -> 
 
 
 def test_an_unknown_chemistry_is_told_with_those_there_are() -> None:
-    """A slip in the word is not taken for harmless."""
+    """A misspelled chemistry is an error, not a harmless one."""
     (problem,) = problems(f'{SMALLEST}{STATION}chemistry = ["acidic"]\n')
     assert "acidic" in problem.found
     assert "alkali" in problem.allowed

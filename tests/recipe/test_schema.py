@@ -1,4 +1,4 @@
-"""The published schema: sound by itself, and never stricter than the reader."""
+"""The published schema is valid and never stricter than the reader."""
 
 from __future__ import annotations
 
@@ -30,7 +30,7 @@ STRANGE_VALUES = st.sampled_from(
 
 
 def is_recipe(table: Table) -> bool:
-    """Whether the model and the rules take a table."""
+    """Whether the model and the rules accept a table."""
     try:
         build_recipe({"id": "trial"} | table, name="trial")
     except RecipeError:
@@ -71,7 +71,7 @@ def mutated(draw: st.DrawFn) -> Table:
 
 
 def test_the_schema_is_one() -> None:
-    """A generic validator takes the schema itself, in the draft that it names."""
+    """A generic validator accepts the schema in its declared draft."""
     schema = recipe_schema()
     Draft202012Validator.check_schema(schema)
     assert schema["$schema"] == Draft202012Validator.META_SCHEMA["$id"]
@@ -80,21 +80,21 @@ def test_the_schema_is_one() -> None:
 
 @pytest.mark.parametrize("path", SHIPPED, ids=lambda p: p.stem)
 def test_shipped_recipes_follow_the_schema(path: Path) -> None:
-    """A generic validator finds nothing to say about the recipes that come with the program."""
+    """A generic validator accepts every shipped recipe."""
     table = tomllib.loads(path.read_text(encoding="utf-8"))
     assert [error.message for error in VALIDATOR.iter_errors(table)] == []
 
 
 @given(recipes())
 def test_every_recipe_the_reader_takes_follows_the_schema(table: Table) -> None:
-    """The schema is never stricter than the reader on a good recipe."""
+    """Every recipe that the reader accepts follows the schema."""
     assert is_recipe(table)
     assert [error.message for error in VALIDATOR.iter_errors(table)] == []
 
 
 @given(mutated())
 def test_what_the_schema_refuses_the_reader_refuses(table: Table) -> None:
-    """A recipe gone wrong is never taken by the reader after the schema refused it."""
+    """The reader refuses every broken recipe that the schema refuses."""
     if not VALIDATOR.is_valid(table):
         assert not is_recipe(table)
 
@@ -116,7 +116,7 @@ def test_what_the_schema_refuses_the_reader_refuses(table: Table) -> None:
 def test_the_schema_tells_shapes_and_not_what_entries_say_of_each_other(
     name: str, tells: bool
 ) -> None:
-    """Misshapen entries fail a generic validator; rules between entries need the reader."""
+    """The schema catches malformed entries; rules between entries need the reader."""
     path = next(p for p in BAD if p.stem == name)
     table = tomllib.loads(path.read_text(encoding="utf-8"))
     assert VALIDATOR.is_valid(table) is not tells
@@ -124,7 +124,7 @@ def test_the_schema_tells_shapes_and_not_what_entries_say_of_each_other(
 
 
 def test_the_schema_knows_each_key_of_the_model() -> None:
-    """Every table of the format lists the model's keys and closes the door to others."""
+    """Every table of the format lists exactly the model's keys."""
     schema = recipe_schema()
     keys = {field.alias or name for name, field in Recipe.model_fields.items()}
     assert set(schema["properties"]) == keys
@@ -133,7 +133,7 @@ def test_the_schema_knows_each_key_of_the_model() -> None:
 
 
 def test_the_schema_uses_its_own_vocabulary_only() -> None:
-    """Neither null, which TOML has not, nor keywords of other dialects are in it."""
+    """It has no null, which TOML lacks, and no keywords of other dialects."""
     text = json.dumps(recipe_schema())
     assert '"null"' not in text
     assert "discriminator" not in text

@@ -13,7 +13,7 @@ from tests.recipe.drawn import SHIPPED, SMALLEST
 
 @pytest.fixture
 def own(tmp_path: Path) -> Path:
-    """A shop's own folder: a recipe, a changed shipped one, a broken one, other things."""
+    """A shop's own folder: a recipe, a changed shipped one, a broken one, other files."""
     (tmp_path / "wipe.toml").write_text(SMALLEST)
     (tmp_path / "hot-black.toml").write_text(SMALLEST.replace('"Wipe"', '"Our own way"'))
     (tmp_path / "broken.toml").write_text("title = ")
@@ -23,20 +23,20 @@ def own(tmp_path: Path) -> Path:
 
 
 def test_shipped_recipes_are_always_on_the_shelf() -> None:
-    """Without a folder of its own a shop finds what comes with the program."""
+    """A shop without its own folder finds the shipped recipes."""
     assert list(RecipeFiles().paths()) == [path.stem for path in SHIPPED]
     assert "hot-black" in RecipeFiles().paths()
     assert shipped_folder().is_dir()
 
 
 def test_own_recipes_go_before_shipped_ones_of_the_same_name(own: Path) -> None:
-    """A shop's own version of a recipe is the one that is used."""
+    """A shop's own version of a recipe wins."""
     assert RecipeFiles(own).find("hot-black").title == "Our own way"
     assert RecipeFiles().find("hot-black").title != "Our own way"
 
 
 def test_the_shelf_lists_recipe_files_and_nothing_else(own: Path) -> None:
-    """Names come in order; folders and other files don't count."""
+    """Names come in order, without folders and other files."""
     names = list(RecipeFiles(own).paths())
     assert names == sorted(names)
     assert {"wipe", "broken", "hot-black"} <= set(names)
@@ -44,17 +44,17 @@ def test_the_shelf_lists_recipe_files_and_nothing_else(own: Path) -> None:
 
 
 def test_a_folder_that_is_not_there_holds_no_recipes(tmp_path: Path) -> None:
-    """A shop without a folder of its own is no error."""
+    """A missing own folder is no error."""
     assert list(RecipeFiles(tmp_path / "none").paths()) == [path.stem for path in SHIPPED]
 
 
 def test_a_recipe_is_found_by_its_path(own: Path) -> None:
-    """A path to a file goes past the shelf."""
+    """A path finds a file anywhere."""
     assert RecipeFiles().find(str(own / "wipe.toml")).id == "wipe"
 
 
 def test_a_misspelt_name_is_told_with_the_nearest(own: Path) -> None:
-    """The answer lists what there is and the nearest right name."""
+    """The message lists the recipes and the nearest name."""
     with pytest.raises(RecipeError) as caught:
         RecipeFiles(own).find("hot-blak")
     (problem,) = caught.value.problems
@@ -63,13 +63,13 @@ def test_a_misspelt_name_is_told_with_the_nearest(own: Path) -> None:
 
 
 def test_a_broken_recipe_is_on_the_shelf_and_says_what_is_wrong(own: Path) -> None:
-    """A recipe with a mistake isn't passed over in silence."""
+    """A broken recipe is listed with its error."""
     with pytest.raises(RecipeError, match="it is not TOML"):
         RecipeFiles(own).find("broken")
 
 
 def test_the_name_of_a_file_cannot_disturb_the_screen(tmp_path: Path) -> None:
-    """A control code in it is a ? in lists and messages, and its file is found all the same."""
+    """A control code shows as ? in lists and messages, and the file is still found."""
     (tmp_path / "\x1b[2Jred\u202e.toml").write_text("", encoding="utf-8")
     shelf = RecipeFiles(tmp_path)
     assert "?[2Jred?" in shelf.paths()

@@ -1,4 +1,4 @@
-"""A value set in a TOML text changes that value and nothing else, in every layout."""
+"""Setting a value in a TOML text changes nothing else, in every layout."""
 
 from __future__ import annotations
 
@@ -27,13 +27,13 @@ def _set(table: Any, path: Path, value: Any) -> Any:
 
 @given(layouts())
 def test_the_layouts_say_what_was_drawn(layout: Layout) -> None:
-    """The drawn texts are valid, and say the table they were drawn from."""
+    """The drawn texts are valid and match the table they came from."""
     assert tomllib.loads(layout.text) == layout.table
 
 
 @given(layouts(), VALUES, st.data())
 def test_a_value_is_set_in_its_place(layout: Layout, value: Any, data: st.DataObject) -> None:
-    """Every byte before and behind the value stays, and the text says just the new value more."""
+    """Every byte around the value stays, and the text has the new value."""
     assume(layout.spans)
     path = data.draw(st.sampled_from(sorted(layout.spans, key=repr)))
     start, end = layout.spans[path]
@@ -44,7 +44,7 @@ def test_a_value_is_set_in_its_place(layout: Layout, value: Any, data: st.DataOb
 
 
 def _same(one: str, other: str) -> int:
-    """How many letters two texts begin with alike."""
+    """The length of the common start of two texts."""
     pairs = enumerate(zip(one, other, strict=False))
     return next((i for i, (a, b) in pairs if a != b), min(len(one), len(other)))
 
@@ -65,7 +65,7 @@ def _paths(table: Any, path: Path = ()) -> list[Path]:
 def test_a_new_value_is_put_in(
     layout: Layout, value: Any, names: list[str], data: st.DataObject
 ) -> None:
-    """A key that was not there is added at one place, and all that was there stays."""
+    """A new key is inserted in one place, and everything else stays."""
     table = data.draw(st.sampled_from(_paths(layout.table)))
     assume(names[0] not in _get(layout.table, table))
     path = (*table, *names)
@@ -77,7 +77,7 @@ def test_a_new_value_is_put_in(
 
 @given(layouts(), st.data())
 def test_a_value_is_taken_out(layout: Layout, data: st.DataObject) -> None:
-    """A key with a line of its own, in a table that has others, goes with its line only."""
+    """A removed key takes only its own line with it."""
     own = [
         path for path in layout.spans if not any(path[:n] in layout.spans for n in range(len(path)))
     ]
@@ -105,7 +105,7 @@ def test_tables_that_stand_apart_stay_apart() -> None:
 
 
 def test_several_values_are_set_at_once() -> None:
-    """Each change has its place, in the order they are given."""
+    """Several changes are applied in the order given."""
     text = "x = 1\r\n\r\n[a]\r\n# b\r\n"
     new = with_values(text, {("x",): 2, ("a", "b"): [1, {"c": "d"}], ("e", "f"): True})
     assert new == ('x = 2\r\n\r\n[a]\r\nb = [1, {c = "d"}]\r\n# b\r\n\r\n[e]\r\nf = true\r\n')
@@ -123,6 +123,6 @@ REFUSED: list[tuple[str, Path, Any, str]] = [
 
 @pytest.mark.parametrize(("text", "path", "value", "words"), REFUSED)
 def test_what_has_no_place_is_refused(text: str, path: Path, value: Any, words: str) -> None:
-    """A change that would change anything else is refused with its reason."""
+    """A change that would affect anything else is refused with its reason."""
     with pytest.raises(NotEdited, match=words):
         with_values(text, {path: value})

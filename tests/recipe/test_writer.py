@@ -1,4 +1,4 @@
-"""A recipe written is the recipe read."""
+"""Writing a recipe and reading it back gives the same recipe."""
 
 from __future__ import annotations
 
@@ -15,28 +15,28 @@ from tests.recipe.drawn import SHIPPED, Table, read, recipes
 
 @given(recipes())
 def test_a_recipe_written_reads_back_to_itself(table: Table) -> None:
-    """Writing loses nothing and adds nothing, whatever the recipe holds."""
+    """For any recipe, writing loses nothing and adds nothing."""
     recipe = build_recipe(table | {"id": "drawn"}, name="drawn")
     assert read(write_recipe(recipe)) == recipe
 
 
 @given(recipes())
 def test_writing_twice_gives_the_same_text(table: Table) -> None:
-    """What was read from a written recipe is written the same way again."""
+    """A recipe that was written and read is written the same way again."""
     text = write_recipe(build_recipe(table | {"id": "drawn"}, name="drawn"))
     assert write_recipe(read(text)) == text
 
 
 @pytest.mark.parametrize("path", SHIPPED, ids=lambda p: p.stem)
 def test_a_shipped_recipe_survives_writing(path: Path) -> None:
-    """The recipes that come with the program read back to themselves."""
+    """Every shipped recipe reads back to itself."""
     recipe = read_recipe(path)
     assert read(write_recipe(recipe)) == recipe
 
 
 @pytest.mark.parametrize("path", SHIPPED, ids=lambda p: p.stem)
 def test_the_tables_of_a_recipe_are_its_file_without_defaults(path: Path) -> None:
-    """Every entry the author wrote is in the tables, spelt as he wrote it."""
+    """The tables have every entry of the author, in the author's spelling."""
     table = recipe_table(read_recipe(path))
     written = tomllib.loads(path.read_text(encoding="utf-8"))
     assert table["title"] == written["title"]

@@ -1,4 +1,4 @@
-"""The doses that are printed: they read as doses, and they are the right amounts."""
+"""The printed doses are readable and correct."""
 
 from __future__ import annotations
 
@@ -54,7 +54,7 @@ def _doses(recipe: Recipe, shop: Settings, mix: str) -> list[str]:
     return list(found.more[:count])
 
 
-# ---------------------------------------------------------------- how they read
+# ---------------------------------------------------------------- wording
 
 
 def test_every_mix_that_ships_is_listed() -> None:
@@ -68,7 +68,7 @@ def test_every_mix_that_ships_is_listed() -> None:
     ("name", "mix"), [(name, mix) for name, mixes in DOSES.items() for mix in mixes]
 )
 def test_a_dose_reads_as_a_dose(name: str, mix: str) -> None:
-    """Amount, substance, and in brackets how it is given, on the page, the board and in show."""
+    """Page, board and show give amount, substance, and the rate in parentheses."""
     recipe = SHELF.find(name)
     lines = DOSES[name][mix]
     assert _doses(recipe, Settings(), mix) == lines
@@ -90,14 +90,14 @@ def _ingredients() -> Iterator[tuple[str, dict[str, Any]]]:
 
 @pytest.mark.parametrize(("name", "item"), list(_ingredients()))
 def test_what_goes_in_is_a_substance_and_nothing_else(name: str, item: dict[str, Any]) -> None:
-    """No half sentence, no figure and no instruction: those are the note's."""
+    """A substance is a name, without half sentences, figures or instructions."""
     assert name
     assert re.fullmatch(r"[a-z]+([ -][a-z]+)*", item["what"])
     assert item["what"].split()[-1] not in ("about", "of", "per", "as", "with", "for", "first")
 
 
 def test_a_source_of_the_recipe_stands_below_its_mix() -> None:
-    """A word fits behind the dose, a title does not: it is a line of its own."""
+    """A one-word source follows the dose, and a title has its own line."""
     text = '[[source]]\nid = "card"\ncite = "A card, 1999, p. 3"\n[[mix]]\nid = "m"\ntitle = "M"\n'
     text += 'of = [{ what = "salt", amount = "5 g/L", source = "card" }]\n'
     recipe = parse_recipe((SMALLEST + text).encode(), name="m", default_id="m")
@@ -106,11 +106,11 @@ def test_a_source_of_the_recipe_stands_below_its_mix() -> None:
     assert (item.more, item.sources) == (("5 g salt (5 g/L)",), ("A card, 1999, p. 3",))
 
 
-# ---------------------------------------------------------------- whether they are right
+# ---------------------------------------------------------------- amounts
 
 
 def _pint(text: str) -> Any:
-    """A quantity as pint reads it: US gallons and fluid ounces, ounces and pounds of mass."""
+    """A quantity in pint: US gallons and fluid ounces, ounces and pounds of mass."""
     number, unit = text.split(" ", 1)
     top, *below = unit.split("/")
     result = UNITS(_NAMES.get(top) or _MASSES.get(top) or top)
@@ -120,7 +120,7 @@ def _pint(text: str) -> Any:
 
 
 def _wanted(item: dict[str, Any], mix: dict[str, Any], vessel: Any) -> Any:
-    """How much of an ingredient a vessel takes, worked out by pint."""
+    """How much of an ingredient a vessel takes, calculated with pint."""
     if "parts" in item:
         return vessel * item["parts"] / sum(other.get("parts", 0) for other in mix["of"])
     if item["amount"].endswith("%"):
@@ -132,7 +132,7 @@ def _wanted(item: dict[str, Any], mix: dict[str, Any], vessel: Any) -> Any:
 
 
 def _assert_is(line: str, wanted: Any) -> None:
-    """The amount a line begins with is the wanted one, as far as its own figures go."""
+    """Assert that a line begins with the wanted amount, to its own precision."""
     found = re.match(r"(\d+(?:\.(\d+))?) (fl oz|\S+) ", line)
     assert found is not None, line
     unit = found[3]
@@ -146,7 +146,7 @@ def _assert_is(line: str, wanted: Any) -> None:
 @pytest.mark.parametrize("volume", VESSELS)
 @pytest.mark.parametrize("name", list(DOSES))
 def test_every_shipped_dose_is_right(name: str, volume: str, units: str) -> None:
-    """In a vessel of any size, measured either way, each amount is what pint makes of it."""
+    """In a vessel of any size, in either system, each amount matches pint."""
     raw = tomllib.loads((shipped_folder() / f"{name}.toml").read_text("utf-8"))
     for mix in raw["mix"]:
         lines = _doses(SHELF.find(name), _shop(units, **{mix["id"]: volume}), mix["id"])
@@ -175,9 +175,7 @@ _VOLUMES = st.one_of(
 def test_any_dose_is_right(
     amount: str, volume: str, vessel: str, parts: list[int], units: str
 ) -> None:
-    """Whatever the unit, an amount and parts are reported as pint works them out, here and
-    in show.
-    """
+    """In any unit, amounts and parts match pint, on the page and in show."""
     items: list[dict[str, Any]] = [{"what": "salt", "amount": amount}]
     items += [{"what": "oil", "parts": n} for n in parts]
     mix = {"id": "m", "volume": volume, "of": items}
@@ -202,7 +200,7 @@ def test_any_dose_is_right(
 
 @pytest.mark.parametrize("name", list(DOSES))
 def test_a_record_names_the_mix_and_the_substance(name: str) -> None:
-    """What a comparison of records says of a mix is its title, the substance and the rate."""
+    """A comparison of records names a mix by its title, substance and rate."""
     recipe = SHELF.find(name)
     record = rehearse(new_run(SHELF, name, ["pin"]), 1)
     facts = facts_of(tries_of(record, record.parts[0])[-1])

@@ -1,7 +1,7 @@
-"""Facts of the trade that a shipped recipe must get right: heat and oil, cracks, first aid, water.
+"""Facts that a shipped recipe must get right: heat and oil, cracks, first aid, water.
 
-Where a figure can be worked out, it is compared with the trade package; where people wear
-the result, the words are looked at.
+Figures are compared with the trade package; where the text is the safeguard, its words are
+checked.
 """
 
 from __future__ import annotations
@@ -59,7 +59,7 @@ def _flat(text: str | None) -> str:
 
 @OILED
 def test_no_part_goes_from_the_boil_into_the_oil(name: str) -> None:
-    """Between the boil and the oil every part dwells somewhere that cools it."""
+    """Between the boil and the oil every part dwells where it cools."""
     steps = [step for step in RECIPES[name].step if step.dwell is not None]
     entered = [step.at for step in steps]
     before_oil = entered[entered.index("oil") - 1]
@@ -68,8 +68,7 @@ def test_no_part_goes_from_the_boil_into_the_oil(name: str) -> None:
 
 
 def test_the_cold_dip_is_long_enough() -> None:
-    """A small part swirled in cold water is hand-warm within the dip's min, a thick one by its
-    target."""
+    """In cold water a small part is hand-warm within the dip's min, a thick one by its target."""
     dwell = _step("hot-black", "cool").dwell
     assert dwell is not None
     small, thick = Block(25, 12, 5), Block(30, 30, 12)
@@ -79,7 +78,7 @@ def test_the_cold_dip_is_long_enough() -> None:
 
 
 def test_still_air_is_given_the_time_that_cooling_takes() -> None:
-    """A black 30 x 30 x 8 mm part in a warm shop is below 40 C when its dwell's min is over."""
+    """A black 30 x 30 x 8 mm part in a warm shop is below 40 C after its dwell's min."""
     dwell = _step("slow-rust-blue", "cool").dwell
     assert dwell is not None
     assert dwell.min_s >= cooling_sheet.still_air_s(Block(30, 30, 8), 100, 40, air_c=25)
@@ -87,14 +86,14 @@ def test_still_air_is_given_the_time_that_cooling_takes() -> None:
 
 
 def test_a_part_is_cool_enough_to_card() -> None:
-    """The dwell before carding is as long as a small black part takes to get below 40 C."""
+    """The dwell before carding lets a small black part cool below 40 C."""
     dwell = _step("slow-rust-blue", "dry").dwell
     assert dwell is not None
     assert dwell.min_s >= cooling_sheet.still_air_s(Block(25, 12, 5), 100, 40)
 
 
 def test_the_cited_cooling_times_are_the_calculated_ones() -> None:
-    """The minutes that the recipes cite are what the shop calculation gives."""
+    """The cooling times that the recipes cite match the shop calculation."""
     small = cooling_sheet.still_air_s(Block(25, 12, 5), 100, 40, 20) / 60
     thick = cooling_sheet.still_air_s(Block(30, 30, 8), 100, 40, 25) / 60
     dip = cooling_sheet.cooling_s(Block(30, 30, 8), 97, 40, 15, cooling_sheet.SWIRLED_W_M2_K) / 60
@@ -118,7 +117,7 @@ def test_the_cited_cooling_times_are_the_calculated_ones() -> None:
 def test_a_part_goes_into_the_oil_only_cool(
     name: str, flash: str, part: str, goes_in: bool
 ) -> None:
-    """Never above 40 C, and never above the flash point less 28 C."""
+    """A part goes in at 40 C at most, and never above the flash point less 28 C."""
     check = _into_oil(name)
     verdict = check.judge(part, {"flash-point": parse(flash)})
     assert (not verdict.bad and verdict.key not in check.send) is goes_in
@@ -134,7 +133,7 @@ def _into_oil(name: str) -> ReadingCheck:
 @OILED
 @pytest.mark.parametrize("part", ["5 C", "25 C", "40 C"])
 def test_no_part_goes_into_an_oil_of_unknown_flash_point(name: str, part: str) -> None:
-    """However cold the part, the check takes no reading before the flash point is entered."""
+    """Even for a cold part, the check refuses a reading until the flash point is entered."""
     with pytest.raises(AnswerError) as found:
         _into_oil(name).judge(part, {})
     assert found.value.reason == "the flash point is not known"
@@ -143,7 +142,7 @@ def test_no_part_goes_into_an_oil_of_unknown_flash_point(name: str, part: str) -
 
 @OILED
 def test_the_flash_point_is_asked_with_the_mix(name: str) -> None:
-    """The set-up asks for the oil's flash point right after its mix, and once."""
+    """The set-up asks for the oil's flash point once, right after its mix."""
     recipe = RECIPES[name]
     keys = [item.key for item in items_of({name: recipe})]
     asks = [item for item in items_of({name: recipe}) if item.asks is not None]
@@ -156,7 +155,7 @@ def test_the_flash_point_is_asked_with_the_mix(name: str) -> None:
 
 @ANY
 def test_a_crack_stops_the_part(recipe: Recipe) -> None:
-    """Whoever says that there is a crack has a part that goes no further."""
+    """An answer that reports a crack stops the part."""
     for _, check in _checks(recipe):
         if re.search(r"\bcrack", check.ask.lower()):
             assert isinstance(check, YesNo)
@@ -165,14 +164,14 @@ def test_a_crack_stops_the_part(recipe: Recipe) -> None:
 
 @ANY
 def test_crack_and_bend_are_two_questions(recipe: Recipe) -> None:
-    """No question asks for a crack and a bend at once: one stops the part, the other may not."""
+    """No question asks about a crack and a bend at once, since only the crack must stop it."""
     for _, check in _checks(recipe):
         ask = check.ask.lower()
         assert not ("crack" in ask and re.search(r"straight|bend|bent", ask)), check.ask
 
 
 def test_a_crack_is_looked_for_before_anything_bends_the_blade() -> None:
-    """The loupe comes before the brass rod, and before the oven."""
+    """The loupe comes before the brass rod and before the oven."""
     for step in ("ready", "prove"):
         ids = [check.id for check in _step("temper-cycles", step).check]
         assert "cracks" in ids
@@ -181,7 +180,7 @@ def test_a_crack_is_looked_for_before_anything_bends_the_blade() -> None:
 
 
 def test_a_bend_waits_for_the_second_hold() -> None:
-    """A blade not yet tempered snaps in a clamp: a slight bend is clamped at the second hold."""
+    """A slight bend waits for the second hold, since an untempered blade snaps in a clamp."""
     bend = _check("temper-cycles", "ready", "bend")
     assert isinstance(bend, Choice)
     assert any("second hold" in option for option in bend.options)
@@ -200,7 +199,7 @@ def test_a_bend_goes_back_to_the_oven() -> None:
     [("hot-black", "inspect"), ("slow-rust-blue", "card"), ("strip-black", "protect")],
 )
 def test_pits_stop_the_part_and_say_where_it_goes(name: str, step: str) -> None:
-    """No bath fills a pit: the part stops, and the advice names the polishing recipe."""
+    """No bath fills a pit, so the part stops, and the advice names the polishing recipe."""
     stop = _check(name, step, "pits").send["no"].stop
     assert stop is not None
     assert "fittings-polish" in stop
@@ -210,7 +209,7 @@ def test_pits_stop_the_part_and_say_where_it_goes(name: str, step: str) -> None:
 
 
 def _guarded(recipe: Recipe, hazard: Hazard) -> set[Hurt]:
-    """Chemistry and heat of what a hazard stands before."""
+    """Chemistry and heat behind a hazard."""
     steps = {step.id: step for step in recipe.step}
     names = set(hazard.before)
     stations = [s for s in recipe.station if s.id in names]
@@ -238,7 +237,7 @@ HAZARDS = [
 
 @pytest.mark.parametrize(("recipe", "hazard"), HAZARDS)
 def test_first_aid_rinses_as_long_as_its_strictest_source(recipe: Recipe, hazard: Hazard) -> None:
-    """The longest rinse of what a page stands before is in its first aid, in minutes."""
+    """First aid gives the longest rinse of all chemistry behind the page, in minutes."""
     minutes = rinse_min(_guarded(recipe, hazard))
     if minutes:
         assert f"{minutes} minutes" in _flat(hazard.first_aid) or f"for {minutes}" in _flat(
@@ -248,7 +247,7 @@ def test_first_aid_rinses_as_long_as_its_strictest_source(recipe: Recipe, hazard
 
 @pytest.mark.parametrize(("recipe", "hazard"), HAZARDS)
 def test_first_aid_of_what_must_be_said(recipe: Recipe, hazard: Hazard) -> None:
-    """Help on the way, no vomiting, the signs of nitrite: each where its chemistry is."""
+    """Each chemistry has its orders: get help, no vomiting, the signs of nitrite."""
     hurts, result = _guarded(recipe, hazard), _flat(hazard.first_aid).lower()
     if "alkali" in hurts:
         assert "at once" in result
@@ -263,14 +262,14 @@ def test_first_aid_of_what_must_be_said(recipe: Recipe, hazard: Hazard) -> None:
 
 @pytest.mark.parametrize(("recipe", "hazard"), HAZARDS)
 def test_first_aid_agrees_with_the_source_beside_it(recipe: Recipe, hazard: Hazard) -> None:
-    """A number of minutes in a first aid is one that its own source gives."""
+    """Each number of minutes in first aid is in its own source."""
     cited = _flat(recipe.citation(hazard.source))
     result = set(re.findall(r"\b(?:15|20|30|60)\b", _flat(hazard.first_aid)))
     assert result <= set(re.findall(r"\b\d+\b", cited))
 
 
 def test_what_no_vessel_may_hold_and_no_flame_may_meet() -> None:
-    """Rusting solution with mercury is ruled out, and no flame comes near acid on steel."""
+    """Rusting solution with mercury is ruled out, and flames stay away from acid on steel."""
     (coat,) = (h for h in RECIPES["slow-rust-blue"].hazard if "coat" in h.before)
     assert any("mercury" in words for words in coat.never)
     (acid,) = (h for h in RECIPES["strip-black"].hazard if "strip" in h.before)
@@ -279,7 +278,7 @@ def test_what_no_vessel_may_hold_and_no_flame_may_meet() -> None:
 
 @ANY
 def test_what_corrodes_is_never_vomited(recipe: Recipe) -> None:
-    """The page of every caustic or acid bath says what to do when some of it was swallowed."""
+    """Every caustic or acid page says what to do if someone swallows some."""
     for station in recipe.station:
         if station.bath is not None and {"acid", "alkali"} & set(station.chemistry):
             result = [_flat(h.first_aid) for h in recipe.hazard if station.id in h.before]
@@ -289,13 +288,13 @@ def test_what_corrodes_is_never_vomited(recipe: Recipe) -> None:
 
 
 def test_a_pitted_part_does_not_lie_about_with_acid_on_it() -> None:
-    """Stopped between coats it still rusts: it is neutralized and rinsed first."""
+    """A part stopped between coats still rusts, so it is neutralized and rinsed first."""
     stop = _check("slow-rust-blue", "card", "pits").send["no"].stop or ""
     assert stop.index("Neutralize") < stop.index("fittings-polish")
 
 
 def test_pages_that_the_program_makes_rinse_as_long() -> None:
-    """The page about what must not meet gives the hour of strong alkali."""
+    """The page about incompatible baths gives the hour of strong alkali."""
     assert "60 minutes" in HAZARD_FIRST_AID
     assert "60 minutes" in dangers.HOT_CAUSTIC
 
@@ -305,7 +304,7 @@ def test_pages_that_the_program_makes_rinse_as_long() -> None:
 
 @ANY
 def test_every_window_has_its_remedies(recipe: Recipe) -> None:
-    """A station with a temperature says what to do when it is too hot and when it is too cold."""
+    """A station with a temperature says what to do when it is too hot and too cold."""
     for station in recipe.station:
         if station.temperature is not None:
             assert station.too_hot, station.id
@@ -321,7 +320,7 @@ FIRST_WORDS = {
 
 @ANY
 def test_remedies_are_short_orders(recipe: Recipe) -> None:
-    """Each remedy begins with an order, and no sentence of it has more than 20 words."""
+    """Each remedy begins with an order, and no sentence has more than 20 words."""
     for station in recipe.station:
         for text in (station.too_hot, station.too_cold):
             sentences = re.split(r"(?<=[.?!])\s+", _flat(text)) if text else []
@@ -331,7 +330,7 @@ def test_remedies_are_short_orders(recipe: Recipe) -> None:
 
 
 def test_too_hot_salts_say_the_first_thing_first() -> None:
-    """Parts out and heat off come before anything else, water last."""
+    """Parts out and heat off come first, water last."""
     result = RECIPES["hot-black"].station_named("salts").too_hot or ""
     assert result.startswith("Pull the parts. Turn off the heat.")
     assert result.index(COOL_FOR_WATER) < result.index("add a little water")
@@ -348,12 +347,12 @@ def test_too_hot_salts_say_the_first_thing_first() -> None:
     ids=["too-hot", "make-up", "cleaner", "water"],
 )
 def test_there_is_one_rule_for_water(text: str | None) -> None:
-    """Water goes into a hot bath only when it is below the boil of plain water in any shop."""
+    """Water goes into a hot bath only below the boil of plain water in any shop."""
     assert COOL_FOR_WATER in _flat(text)
 
 
 def test_water_does_not_boil_where_it_goes_in() -> None:
-    """What the rule for water allows is below the boil at 3000 m, as the recipe cites it."""
+    """The rule for water keeps below the boil at 3000 m, as the recipe cites it."""
     boils_c = water.boiling_c(water.pressure_pa(3000))
     assert parse("190 F").base < parse("88 C").base < boils_c
     assert f"boils at {boils_c:.0f} C at 3000 m" in _flat(
@@ -365,12 +364,12 @@ def test_water_does_not_boil_where_it_goes_in() -> None:
     "text", [RECIPES["hot-black"].station_named("salts").too_cold, dangers.ADDING_SALTS]
 )
 def test_salts_go_into_a_hand_warm_bath(text: str | None) -> None:
-    """Salts heat a bath by themselves: they go in when it is hand-warm."""
+    """Salts heat a bath by themselves, so they go in when it is hand-warm."""
     assert COOL_FOR_SALTS in _flat(text)
 
 
 def test_every_bar_in_the_salts_is_dry() -> None:
-    """A wet bar spits: no text has a steel bar without the word."""
+    """A wet bar spits, so every steel bar in the text is dry."""
     text = write_recipe(RECIPES["hot-black"])
     bars = re.findall(r"(\S+ \S+) steel bar\b", text)
     assert len(bars) >= 3
@@ -379,7 +378,7 @@ def test_every_bar_in_the_salts_is_dry() -> None:
 
 @ANY
 def test_acid_pages_say_what_to_do_about_gas(recipe: Recipe) -> None:
-    """A danger page of acid says what to do about gas, and none lets anybody bring on vomiting."""
+    """A danger page of acid covers gas, and none tells anyone to bring on vomiting."""
     for hazard in recipe.hazard:
         result = _flat(hazard.first_aid)
         if "acid" in _guarded(recipe, hazard) and hazard.level == "danger":
@@ -395,7 +394,7 @@ def test_acid_pages_say_what_to_do_about_gas(recipe: Recipe) -> None:
     ],
 )
 def test_less_heat_comes_before_water(text: str) -> None:
-    """Turning the heat down slows the climb, and is said first."""
+    """Turning the heat down slows the climb, and comes first."""
     assert _flat(text).startswith("Less heat slows the climb")
 
 
@@ -411,13 +410,13 @@ def test_less_heat_comes_before_water(text: str) -> None:
     ],
 )
 def test_a_heated_station_has_its_heat_up(name: str, station: str) -> None:
-    """What has to be heated says how long that takes."""
+    """A heated station gives its heat-up time."""
     assert RECIPES[name].station_named(station).heat_up_s
 
 
 @ANY
 def test_no_hot_station_is_without_a_heat_up(recipe: Recipe) -> None:
-    """A window that burns is that of a station with a heat-up time."""
+    """Every station with a scalding window has a heat-up time."""
     for station in recipe.station:
         window = station.temperature
         if window is not None and window.max.base >= BURNS_C:
@@ -425,7 +424,7 @@ def test_no_hot_station_is_without_a_heat_up(recipe: Recipe) -> None:
 
 
 def test_the_salts_are_made_up_before_they_leave_their_window() -> None:
-    """The make-up comes no later than a slow boil climbs from the window's min to its max."""
+    """The make-up comes before a slow boil climbs from the window's min to its max."""
     salts = RECIPES["hot-black"].station_named("salts")
     window, needs = salts.temperature, salts.make_up
     assert window is not None
@@ -439,7 +438,7 @@ def test_the_salts_are_made_up_before_they_leave_their_window() -> None:
 
 @ANY
 def test_every_station_and_mix_says_what_it_holds(recipe: Recipe) -> None:
-    """A station and the mix that fills it have the same chemistry; coffee is the one without."""
+    """A station and its mix have the same chemistry; only coffee has none."""
     mixes = {mix.id: mix for mix in recipe.mix}
     for station in recipe.station:
         if station.bath is not None and station.bath != "darkener":
@@ -449,7 +448,7 @@ def test_every_station_and_mix_says_what_it_holds(recipe: Recipe) -> None:
 
 @ANY
 def test_every_place_of_water_is_a_rinse(recipe: Recipe) -> None:
-    """Sinks, boils and dips take a wet part whatever is unread; a bicarbonate bath neutralizes."""
+    """Sinks, boils and dips accept a wet part unread, and a bicarbonate bath neutralizes."""
     for station in recipe.station:
         if re.search(r"\b(sink|boiling|water)\b", station.title.lower()):
             expected = None if {"flammable", "oil-wax"} & set(station.chemistry) else "rinse"
@@ -460,14 +459,14 @@ def test_every_place_of_water_is_a_rinse(recipe: Recipe) -> None:
 
 @ANY
 def test_every_station_has_a_short_name(recipe: Recipe) -> None:
-    """The large line needs a name of eight letters at most, in capitals, each once."""
+    """Each short name is unique, in capitals, with eight letters at most for the large line."""
     shorts = [station.short for station in recipe.station]
     assert all(short and short == short.upper() for short in shorts)
     assert len(set(shorts)) == len(shorts)
 
 
 def test_mixing_and_restarting_salts_have_pages_before_the_work() -> None:
-    """Both pages are read in the set-up before the first item, and without them none is done."""
+    """Both pages come before the first item of the set-up, which is refused without them."""
     hands = Hands(recipe=RECIPES["hot-black"], started=False)
     titles = [page.title for page in setup_pages(hands.state.bench)]
     (mixing,) = (title for title in titles if title.startswith("Mixing the salts"))
@@ -498,7 +497,7 @@ NEW_TRIES = {
 
 
 def test_which_answers_end_a_try() -> None:
-    """A finish that has to be made again is another try; a scrub, a cycle or a coat is not."""
+    """A finish made again is another try; a scrub, a cycle or a coat is not."""
     sends: list[tuple[str, str, str, str, Send]] = [
         (name, step.id, check.id, answer, send)
         for name, recipe in RECIPES.items()
@@ -509,7 +508,7 @@ def test_which_answers_end_a_try() -> None:
 
 
 def test_the_second_coat_of_wax_is_no_failed_try() -> None:
-    """One coat goes back for the next, as planned: no new try, and a whole one is expected."""
+    """The second coat is planned and expected, so it starts no new try."""
     send = _check("hot-wax", "wipe", "coats").send["one"]
     assert send.to == "warm"
     assert not send.new_try
@@ -520,7 +519,7 @@ def test_the_second_coat_of_wax_is_no_failed_try() -> None:
 
 
 def test_a_hard_pot_proves_nothing_about_the_joint() -> None:
-    """The joint is judged by time and a thin smear, and cures on if that is soft."""
+    """Time and a thin smear judge the joint, and a soft smear cures on."""
     recipe, smear = RECIPES["edge-and-assembly"], _step("edge-and-assembly", "smear")
     assert "A hard pot proves nothing" in _flat(smear.text)
     assert smear.at == "clamp"
@@ -532,7 +531,7 @@ def test_a_hard_pot_proves_nothing_about_the_joint() -> None:
 
 
 def test_copper_takes_the_bath_out_of_service() -> None:
-    """A copper-colored part stops, and so does the bath that did it."""
+    """A copper-colored part stops and closes its bath."""
     send = _check("hot-black", "look", "color").send["copper-colored"]
     assert send.stop is not None
     assert "replace" in send.stop
@@ -554,7 +553,7 @@ def test_stripping_is_a_recipe_of_its_own_with_no_salts_open() -> None:
 
 
 def test_bad_blacks_can_be_soaked_again_or_etched_again() -> None:
-    """A pale black goes back to before the soak without an etch, a flat one to the etch."""
+    """A pale black goes back to the soak without an etch, a flat one to the etch."""
     recipe = RECIPES["etch-darken"]
     blacks = _check("etch-darken", "judge", "blacks")
     assert isinstance(blacks, Choice)
@@ -565,7 +564,7 @@ def test_bad_blacks_can_be_soaked_again_or_etched_again() -> None:
 
 
 def test_an_oiled_blade_is_washed_before_it_is_waxed() -> None:
-    """The wash comes before the warmth, with a look at the water."""
+    """The wash comes before the warmth, with a check of the water."""
     recipe = RECIPES["hot-wax"]
     assert recipe.step_index("wash") < recipe.step_index("warm")
     assert _check("hot-wax", "wash", "film").send["no"].to == "wash"
@@ -587,7 +586,7 @@ BARE = [
 
 @pytest.mark.parametrize(("name", "step"), [(n, s) for n, steps in BARE for s in steps])
 def test_bare_steel_is_not_left_overnight(name: str, step: str) -> None:
-    """A bare part rests for a working day at most, so no plan leaves it on the rack overnight."""
+    """A bare part rests for a working day at most, so no plan leaves it overnight."""
     dwell = _step(name, step).dwell
     assert dwell is not None
     assert dwell.max_s is not None
@@ -595,7 +594,7 @@ def test_bare_steel_is_not_left_overnight(name: str, step: str) -> None:
 
 
 def test_there_is_one_margin_below_the_temper() -> None:
-    """The recipe and the shop calculation keep the same margin, and it says why."""
+    """The recipe and the shop calculation keep the same margin, with its reason."""
     steel = _check("hot-wax", "warm", "steel")
     assert isinstance(steel, ReadingCheck)
     assert steel.ceiling_from is not None
@@ -610,7 +609,7 @@ def test_there_is_one_margin_below_the_temper() -> None:
 
 @OILED
 def test_an_oil_without_room_for_a_part_is_refused(name: str) -> None:
-    """The least flash point leaves room for a part as warm as the shop, and says where from."""
+    """The minimum flash point leaves room for a part as warm as the shop, with its source."""
     (flash,) = (prop for prop in RECIPES[name].property if prop.of == "oil")
     assert flash.min is not None
     assert cooling_sheet.oil_limit_c(flash.min.base) >= cooling_sheet.ROOM_C
@@ -626,14 +625,14 @@ def test_an_oil_without_room_for_a_part_is_refused(name: str) -> None:
 
 @OILED
 def test_nobody_leaves_hot_baths_behind(name: str) -> None:
-    """Before a part soaks for hours the heat under the baths is asked for."""
+    """Before a soak of hours the recipe asks about the heat under the baths."""
     (step,) = (step for step in RECIPES[name].step if step.at == "oil" and step.dwell is not None)
     assert [check.id for check in step.check] == ["warmth", "heat-off"]
 
 
 @ANY
 def test_a_part_that_stops_leaves_no_heat_on(recipe: Recipe) -> None:
-    """A stop before the last hot place says what to turn off: the last part may be the one."""
+    """A stop before the last hot place says what to turn off, since no part may follow."""
     hot = {station.id for station in recipe.station if station.heat_up_s is not None}
     last = max((i for i, step in enumerate(recipe.step) if step.at in hot), default=-1)
     for step in recipe.step[: last + 1]:
@@ -645,7 +644,7 @@ def test_a_part_that_stops_leaves_no_heat_on(recipe: Recipe) -> None:
 
 @pytest.mark.parametrize("name", ["hot-black", "slow-rust-blue", "hot-wax"])
 def test_no_heater_beside_water_is_without_a_gfci(name: str) -> None:
-    """Where water is heated, a page says what keeps its outlet safe, and who asks for it."""
+    """Where water is heated, a page names the GFCI outlet and the code that requires it."""
     pages = [page for page in RECIPES[name].hazard if "GFCI" in page.text]
     assert pages
     assert all("NFPA 70" in _flat(RECIPES[name].citation(page.source)) for page in pages)
@@ -653,21 +652,21 @@ def test_no_heater_beside_water_is_without_a_gfci(name: str) -> None:
 
 @pytest.mark.parametrize("station", ["sink", "boil"])
 def test_no_vessel_that_grows_caustic_is_aluminum_or_galvanized(station: str) -> None:
-    """What takes parts from the salts is steel: caustic on zinc or aluminum gives off hydrogen."""
+    """Sink and boil are steel, because caustic on zinc or aluminum gives off hydrogen."""
     text = _flat(RECIPES["hot-black"].station_named(station).text)
     assert "steel" in text
     assert "nothing galvanized or aluminum" in text
 
 
 def test_salts_in_a_seam_never_meet_the_acid() -> None:
-    """Before the acid a part with a trace of salts stops, and is boiled out."""
+    """A part with a trace of salts stops before the acid and is boiled out."""
     soft = _check("strip-black", "ready", "soft")
     assert "no trace of salts" in soft.ask
     assert "Boil salts out (hot-black)" in (soft.send["no"].stop or "")
 
 
 def test_a_film_that_stays_is_stripped_and_not_blacked_again() -> None:
-    """A colored film that the cloth takes off is blacked again, one that stays stops the part."""
+    """A colored film is blacked again if the cloth takes it off, and else stops the part."""
     send = _check("hot-black", "look", "color").send
     assert send["colored film, wipes off"].to == "scrub"
     assert "strip-black" in (send["colored film, stays"].stop or "")
@@ -675,7 +674,7 @@ def test_a_film_that_stays_is_stripped_and_not_blacked_again() -> None:
 
 @OILED
 def test_a_hot_part_is_sent_to_cool_until_it_is_cool(name: str) -> None:
-    """No count of hot readings lets a part stand before the oil while it is hot."""
+    """However often a part reads hot, it does not go on to the oil."""
     (step,) = (step for step in RECIPES[name].step if step.at == "oil" and step.dwell is not None)
     (check,) = (c for c in step.check if c.id == "warmth")
     assert (check.send["above"].limit or 0) >= 20
@@ -683,13 +682,13 @@ def test_a_hot_part_is_sent_to_cool_until_it_is_cool(name: str) -> None:
 
 
 def test_a_blade_still_warm_from_the_quench_waits() -> None:
-    """Above the limit it goes back to the rack, not into the oven."""
+    """A blade above the limit goes back to the rack, not into the oven."""
     send = _check("temper-cycles", "ready", "warmth").send["above"]
     assert send.to == "ready"
 
 
 def test_a_temper_far_from_any_blade_is_a_deviation() -> None:
-    """The figure that later limits the wax is checked: 40 for 400 is no good reading."""
+    """The temper that limits the wax is checked, so 40 for 400 is a bad reading."""
     check = _check("temper-cycles", "prove", "temper")
     assert isinstance(check, ReadingCheck)
     assert check.judge("40", {}).bad
@@ -701,7 +700,7 @@ def test_a_temper_far_from_any_blade_is_a_deviation() -> None:
 
 
 def test_a_wheel_over_its_marked_speed_stops_the_part() -> None:
-    """Nobody goes on to the buff with a wheel that can burst, and its page comes before set-up."""
+    """A wheel that can burst stops the part, and its page comes before set-up."""
     assert _check("fittings-polish", "set-up", "marked").send["no"].stop
     pages = list(RECIPES["fittings-polish"].hazards_for(_step("fittings-polish", "set-up")))
     assert any("Never over the speed" in page.text for page in pages)
@@ -716,5 +715,5 @@ def test_a_wheel_over_its_marked_speed_stops_the_part() -> None:
     ],
 )
 def test_a_later_step_that_can_hurt_has_its_page_too(name: str, step: str, word: str) -> None:
-    """Days after the first page the step that bends, cuts or spins has one of its own."""
+    """A later step that bends, cuts or spins has its own page."""
     assert any(word in page.title for page in RECIPES[name].hazards_for(_step(name, step)))

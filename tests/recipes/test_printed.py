@@ -1,4 +1,4 @@
-"""Lines put together from texts of a recipe: each piece where it makes sense."""
+"""Lines assembled from a recipe's texts use each piece only where it makes sense."""
 
 from __future__ import annotations
 
@@ -25,7 +25,7 @@ LINES: list[dict[str, str]] = tomllib.loads(
 
 @functools.cache
 def _printed(command: str, name: str) -> str:
-    """What a command prints of a recipe, without its line breaks."""
+    """What a command prints of a recipe, without line breaks."""
     recipe = RecipeFiles().find(name)
     if command == "rehearse":
         about = [f"pin.{prop.id}=200 C" for prop in recipe.property]
@@ -38,7 +38,7 @@ def _printed(command: str, name: str) -> str:
 
 @pytest.mark.parametrize("case", LINES, ids=lambda case: list(case.values())[1][:40])
 def test_a_line_reads_as_it_must(case: dict[str, str]) -> None:
-    """The line stands in what the command prints of the recipe."""
+    """The command prints the expected line."""
     ((command, line),) = [(key, text) for key, text in case.items() if key != "recipe"]
     assert line in _printed(command, case["recipe"])
 
@@ -46,7 +46,7 @@ def test_a_line_reads_as_it_must(case: dict[str, str]) -> None:
 @pytest.mark.parametrize("command", ["prepare", "recipes", "rehearse"])
 @pytest.mark.parametrize("name", list(RecipeFiles().paths()))
 def test_no_line_has_a_piece_that_means_nothing(command: str, name: str) -> None:
-    """A wait is no dwell of 0 s, nothing is done 0 times, and no name stands before itself."""
+    """A wait shows no dwell of 0 s, nothing repeats 0 times, and no name comes twice."""
     text = _printed(command, name)
     for wrong in (r"\b0 s at least", "target 0 s", " 0 times", r"\? up to", r"\(to ", r"\(from "):
         assert re.search(wrong, text) is None

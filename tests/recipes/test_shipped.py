@@ -98,7 +98,7 @@ ANY = pytest.mark.parametrize("recipe", RECIPES.values(), ids=RECIPES)
 
 
 def _figures(data: Table) -> Iterator[tuple[str, Table]]:
-    """Every entry that holds a dwell, a window, a limit, an amount or a count, with its place."""
+    """Every entry with a dwell, window, limit, amount or count, and its place."""
     for station in data.get("station", ()):
         if {"heat_up", "too_hot"} & set(station):
             yield f"station.{station['id']}", station
@@ -132,7 +132,7 @@ def _unmarked(data: Table) -> list[str]:
 
 
 def _marks(data: Any, path: tuple[str, ...] = ()) -> Iterator[str]:
-    """Every source mark anywhere in a recipe."""
+    """Every source mark in a recipe."""
     if isinstance(data, dict):
         for key, value in data.items():
             if key == "source" and isinstance(value, str):
@@ -145,7 +145,7 @@ def _marks(data: Any, path: tuple[str, ...] = ()) -> Iterator[str]:
 
 
 def _hazards(recipe: Recipe, guarded: str) -> list[Hazard]:
-    """The hazards that name a station or a step, or stand before every step at a station."""
+    """The hazards that name a station or a step, or precede every step at a station."""
     result = [c for c in recipe.hazard if guarded in c.before]
     steps = [s for s in recipe.step if s.at == guarded and (recipe.id, s.id) not in UNHURT]
     if not result and steps:
@@ -159,19 +159,19 @@ def _words(*hazards: Hazard) -> str:
 
 
 def test_the_shelf_holds_the_whole_job() -> None:
-    """Every recipe of the job is on the shelf and reads without problems."""
+    """Every recipe of the job ships and reads without problems."""
     assert set(RECIPES) == WANTED
 
 
 @ANY
 def test_every_figure_has_a_source_mark(recipe: Recipe) -> None:
-    """Hands, dwells, windows, limits, amounts and send-backs all say where they come from."""
+    """Hands, dwells, windows, limits, amounts and send-backs all name their source."""
     assert _unmarked(TABLES[recipe.id]) == []
 
 
 @ANY
 def test_a_missing_source_mark_is_found(recipe: Recipe) -> None:
-    """Taking the mark off any one figure makes the walk above report just that figure."""
+    """Removing the mark of any one figure makes the walk report exactly that figure."""
     data = recipe_table(recipe)
     for place, entry in _figures(data):
         mark = entry.pop("source")
@@ -181,7 +181,7 @@ def test_a_missing_source_mark_is_found(recipe: Recipe) -> None:
 
 @ANY
 def test_the_walk_reaches_every_quantity(recipe: Recipe) -> None:
-    """Each quantity of the file is in the walk above, sizes of vessels and ways between aside."""
+    """The walk covers each quantity of the file, except vessel sizes and walks."""
     data = TABLES[recipe.id]
     walked = {id(entry) for _, entry in _figures(data)}
     loose = [path for path, holder in _quantities(data) if id(holder) not in walked]
@@ -204,21 +204,21 @@ def _quantities(data: Any, path: tuple[str, ...] = ()) -> Iterator[tuple[tuple[s
 
 @ANY
 def test_no_verdict_rests_on_memory(recipe: Recipe) -> None:
-    """A figure from memory may be shown as a mix amount, never decide on a part."""
+    """A figure from memory can be a mix amount, but never decides on a part."""
     for place, entry in _figures(TABLES[recipe.id]):
         assert entry["source"] != "from-memory" or place.startswith("mix."), place
 
 
 @ANY
 def test_every_source_listed_is_used(recipe: Recipe) -> None:
-    """No recipe lists a source that nothing in it leans on."""
+    """Every source that a recipe lists is used in it."""
     used = set(_marks(TABLES[recipe.id])) - set(BUILT_IN_SOURCES)
     assert used == {source.id for source in recipe.source}
 
 
 @pytest.mark.parametrize(("name", "station"), HAZARDS, ids="/".join)
 def test_a_station_that_can_hurt_has_a_hazard_before_it(name: str, station: str) -> None:
-    """Each dangerous station is guarded by a hazard that says what the danger is."""
+    """Each dangerous station has a hazard that names the danger."""
     result = _hazards(RECIPES[name], station)
     assert result
     assert HAZARDS[name, station] in _words(*result)
@@ -226,7 +226,7 @@ def test_a_station_that_can_hurt_has_a_hazard_before_it(name: str, station: str)
 
 @ANY
 def test_no_hot_station_or_bath_is_left_out(recipe: Recipe) -> None:
-    """Every station with a bath or a window that can scald is in the table of hazards."""
+    """Every station that can scald is in the table of hazards."""
     for station in recipe.station:
         if station.bath is not None or _can_scald(station):
             assert (recipe.id, station.id) in HAZARDS, station.id
@@ -239,7 +239,7 @@ def _can_scald(station: Station) -> bool:
 
 @ANY
 def test_every_hazard_names_gear_and_first_aid(recipe: Recipe) -> None:
-    """Each hazard says what to wear, what to do when it went wrong, and where that comes from."""
+    """Each hazard gives gear, first aid, and the source of both."""
     for hazard in recipe.hazard:
         assert hazard.wear, hazard.title
         assert hazard.first_aid, hazard.title
@@ -248,7 +248,7 @@ def test_every_hazard_names_gear_and_first_aid(recipe: Recipe) -> None:
 
 @ANY
 def test_a_hazard_is_one_page_on_a_small_screen(recipe: Recipe) -> None:
-    """At 80 x 24 no danger of a shipped recipe is below the screen: one SPACE, one page."""
+    """At 80 x 24 each danger of a shipped recipe is one page and one SPACE."""
     size = Size(80, 24)
     rows = size.height - FRAME_ROWS
     for hazard in recipe.hazard:
@@ -257,21 +257,21 @@ def test_a_hazard_is_one_page_on_a_small_screen(recipe: Recipe) -> None:
 
 @pytest.mark.parametrize(("name", "guarded"), APART, ids="/".join)
 def test_what_must_never_meet_is_listed(name: str, guarded: str) -> None:
-    """The list of nevers before a dangerous bath names each of its known enemies."""
+    """The nevers before a dangerous bath name each chemistry that must not meet it."""
     nevers = " ".join(n for c in _hazards(RECIPES[name], guarded) for n in c.never).lower()
     assert [word for word in APART[name, guarded] if word not in nevers] == []
 
 
 @ANY
 def test_the_data_sheet_goes_first(recipe: Recipe) -> None:
-    """Each recipe puts the data sheet before itself, and disposal of baths under local code."""
+    """Each recipe puts the data sheet first, and disposal under local code."""
     result = " ".join((recipe.about or "").split())
     assert "data sheet" in result
     assert not recipe.mix or "local code" in result
 
 
 def test_gloves_stay_off_at_the_wheel() -> None:
-    """Nothing worn at the buffing wheel is a glove."""
+    """Gear at the buffing wheel includes no gloves."""
     hazard = next(c for c in RECIPES["fittings-polish"].hazard if "wheel" in c.before)
     gear = [item for item in hazard.wear if "glove" in item]
     assert gear
@@ -280,7 +280,7 @@ def test_gloves_stay_off_at_the_wheel() -> None:
 
 @ANY
 def test_words_are_read_at_a_glance(recipe: Recipe) -> None:
-    """Titles of steps and questions are at most 60 letters, and a question ends in its mark."""
+    """Titles and questions have at most 60 letters, and a question ends in a question mark."""
     asked = [(step, check) for step in recipe.step for check in step.check]
     assert [step.title for step in recipe.step if len(step.title) > 60] == []
     assert [check.ask for _, check in asked if len(check.ask) > 60] == []
@@ -289,14 +289,14 @@ def test_words_are_read_at_a_glance(recipe: Recipe) -> None:
 
 @ANY
 def test_yes_is_the_good_answer_in_plain_words(recipe: Recipe) -> None:
-    """No question begins with a no: "No cracks?" can be answered either way for the same blade."""
+    """No question begins with a no, since yes and no to "No cracks?" can mean the same."""
     asks = [check.ask for step in recipe.step for check in step.check]
     assert [ask for ask in asks if re.match(r"(no|not|nothing|never|none)\b", ask.lower())] == []
 
 
 @ANY
 def test_nothing_lies_unused(recipe: Recipe) -> None:
-    """Every station is worked at, every mix fills a station, every property limits a reading."""
+    """Every station has a step, every mix a station, every property a reading to limit."""
     mixes = {station.bath for station in recipe.station} - {None}
     known = {prop.of for prop in recipe.property} - {None}
     assert known <= mixes
@@ -313,7 +313,7 @@ def test_nothing_lies_unused(recipe: Recipe) -> None:
 
 @pytest.mark.parametrize("row", WINDOWS, ids=lambda r: f"{r['recipe']}-{r['of']}-{r['key']}")
 def test_a_key_window_is_the_published_one(row: Table) -> None:
-    """A figure of a recipe equals the value of the source named beside it, and carries its mark."""
+    """The recipe's figure equals its named source and has its mark."""
     entry = dict(_figures(TABLES[row["recipe"]]))[row["of"]]
     found, result = parse(entry[row["key"]]), parse(row["value"])
     assert found.kind is result.kind
@@ -325,7 +325,7 @@ def test_a_key_window_is_the_published_one(row: Table) -> None:
 
 
 def test_windows_agree_with_the_trade_figures() -> None:
-    """The salts' window and the minute of the water-break test are those of the trade figures."""
+    """The salts' window and the minute of the water-break test match the trade figures."""
     window = RECIPES["hot-black"].station_named("salts").temperature
     assert window is not None
     assert (window.min.base, window.max.base) == pytest.approx(caustic.WINDOW_C)
@@ -335,7 +335,7 @@ def test_windows_agree_with_the_trade_figures() -> None:
 
 
 def test_the_etchant_as_mixed_reads_inside_its_limits() -> None:
-    """The mix, by its own hydrometer reading, is inside the strength that the recipe accepts."""
+    """The mix, by its own hydrometer reading, is in the strength that the recipe accepts."""
     mix = RECIPES["etch-darken"].mix[0]
     parts = {item.what: item.parts or 0 for item in mix.of}
     (water,) = (n for what, n in parts.items() if "water" in what)
@@ -359,7 +359,7 @@ def _limits(name: str, step: str, check: str) -> tuple[Quantity, Quantity]:
 
 @pytest.mark.parametrize("temper_c", [150, 200, 250])
 def test_waxing_stays_below_temper_and_first_color(temper_c: float) -> None:
-    """The warm window lies under the ceiling of an ordinary temper and under the first color."""
+    """The warm window is below the ceiling of an ordinary temper and the first color."""
     entry = dict(_figures(TABLES["hot-wax"]))["step.warm.check.steel"]
     margin = parse(entry["ceiling_from"]["margin"]).base_span
     assert margin >= temper_sheet.USUAL_MARGIN_C
@@ -368,7 +368,7 @@ def test_waxing_stays_below_temper_and_first_color(temper_c: float) -> None:
 
 
 def test_the_grit_ladder_skips_no_grit() -> None:
-    """The polishing steps are a P ladder without a gap, and print the sizes of the table."""
+    """The polishing steps are a P ladder without a gap, with the sizes of the table."""
     steps = [s for s in RECIPES["fittings-polish"].step if re.fullmatch(r"p\d+", s.id)]
     grits = [abrasive.parse_grit(step.id.upper()) for step in steps]
     rungs = abrasive.ladder(grits)
@@ -391,21 +391,21 @@ def test_one_pair_of_hands_can_carry_it(recipe: Recipe, count: int) -> None:
 
 @ANY
 def test_a_recipe_reads_back_as_it_is_written(recipe: Recipe) -> None:
-    """Written out and read again, a shipped recipe is the same recipe."""
+    """A shipped recipe reads back the same after writing."""
     again = parse_recipe(write_recipe(recipe).encode(), name="again.toml", default_id=recipe.id)
     assert again == recipe
 
 
 @pytest.mark.parametrize("pair", list(combinations(sorted(RECIPES), 2)), ids="+".join)
 def test_any_two_recipes_can_share_a_bench(pair: tuple[str, str]) -> None:
-    """No two recipes put what must not meet, or windows that exclude each other, at one place."""
+    """No two recipes put incompatible chemistry or windows at one place."""
     placed = put({name: RECIPES[name] for name in pair})
     assert len(placed.at) == sum(len(RECIPES[name].station) for name in pair)
 
 
 @pytest.mark.parametrize("name", RECIPES)
 def test_every_hazard_says_its_level(name: str) -> None:
-    """No shipped recipe leaves a hazard's level to the default, and boiling caustic is a danger."""
+    """Every shipped hazard gives its level, and boiling caustic is a danger."""
     written = tomllib.loads(RecipeFiles().paths()[name].read_text(encoding="utf-8"))
     assert all("level" in hazard for hazard in written.get("hazard", []))
     salts = [h for h in RECIPES[name].hazard if "salts" in h.before and "Boiling" in h.title]

@@ -1,4 +1,4 @@
-"""Shipped recipes as simulated hands walk them with four parts: pages, readings, heat and oil."""
+"""Shipped recipes with four parts and simulated hands: pages, readings, heat and oil."""
 
 from __future__ import annotations
 
@@ -37,7 +37,7 @@ def _walked(name: str, seed: int) -> tuple[e.Event, ...]:
 
 
 def _late_pages(recipe: Recipe, events: tuple[e.Event, ...]) -> Iterator[str]:
-    """Pages that were not read when the work or the bath that they guard began."""
+    """Pages not read when the work or the bath behind them began."""
     read: set[str] = set()
     baths: dict[str, set[str | None]] = {f"mix {s.id}": {s.id, s.bath} for s in recipe.station}
     steps = {step.id: step for step in recipe.step}
@@ -58,13 +58,13 @@ def _late_pages(recipe: Recipe, events: tuple[e.Event, ...]) -> Iterator[str]:
 
 @ANY
 def test_no_hazard_page_comes_after_the_first_exposure(name: str) -> None:
-    """A bath is mixed and heated, and a step begun, only when every page before it was read."""
+    """Every page is read before its bath is mixed or heated and its step begins."""
     for seed in SEEDS:
         assert list(_late_pages(RECIPES[name], _walked(name, seed))) == []
 
 
 def test_a_page_that_was_never_read_is_found() -> None:
-    """Without the entry that a page was read, the walk above names each thing it guards."""
+    """Without one page's entry, the walk names everything that it guards."""
     events = _walked("hot-black", 1)
     (salts,) = (c.title for c in RECIPES["hot-black"].hazard if c.title.startswith("Boiling caus"))
     unread = tuple(v for v in events if not isinstance(v, e.Acknowledged) or v.hazard != salts)
@@ -75,7 +75,7 @@ def test_a_page_that_was_never_read_is_found() -> None:
 
 @ANY
 def test_each_session_reads_the_pages_of_what_it_heats(name: str) -> None:
-    """The day after, a place is heated or made up only after its pages were read that day."""
+    """The next day, a place is heated or made up only after its pages are read that day."""
     recipe, heated = RECIPES[name], 0
     for seed in SEEDS:
         read: set[str] = set()
@@ -95,7 +95,7 @@ def test_each_session_reads_the_pages_of_what_it_heats(name: str) -> None:
 
 @ANY
 def test_a_bath_is_read_before_a_part_goes_in(name: str) -> None:
-    """Each part enters a bath with limits on a reading inside them that is not too old."""
+    """Each part enters a bath on a valid reading inside the limits."""
     stations = {station.id: station for station in RECIPES[name].station}
     for seed in SEEDS:
         readings: dict[str, e.ReadingTaken] = {}
@@ -107,7 +107,7 @@ def test_a_bath_is_read_before_a_part_goes_in(name: str) -> None:
                 if station.temperature is not None and station.purpose is None:
                     reading = readings[station.id]
                     assert reading.verdict == "in"
-                    every_s = station.temperature.every_s  # without it, for the session
+                    every_s = station.temperature.every_s  # without a rhythm, for the session
                     if every_s is not None:
                         assert event.t_ms - reading.t_ms <= every_s * 1000 + UNDER_WAY_MS
 
@@ -119,7 +119,7 @@ def _is_hot(station: Station) -> bool:
 
 @pytest.mark.parametrize("name", ["hot-black", "slow-rust-blue"])
 def test_no_walk_takes_a_hot_part_into_the_oil(name: str) -> None:
-    """Each part enters the oil from a cool place, and read 40 C or less just before."""
+    """Each part enters the oil from a cool place, at 40 C or less on a fresh reading."""
     stations = {station.id: station for station in RECIPES[name].station}
     entered = 0
     for seed in SEEDS:
@@ -138,8 +138,7 @@ def test_no_walk_takes_a_hot_part_into_the_oil(name: str) -> None:
 
 
 def test_a_cleaned_part_is_never_laid_aside_on_its_way_to_the_boil() -> None:
-    """From the cleaner through salts, boil and dip no step waits for hands, for a wet part
-    rusts: at most a bath is read again whose reading grew old."""
+    """From the cleaner to the dip no wet part waits, except for a bath's new reading."""
     way = {"rinse", "film", "black", "look"}
     for seed in SEEDS:
         ended: dict[str, int] = {}

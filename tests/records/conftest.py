@@ -1,8 +1,8 @@
-"""The made scenario: a petty knife whose darkening fails twice and holds at the third try.
+"""The scenario: a petty knife whose darkening fails twice and holds on the third try.
 
 The cause is set here: the blade was cleaned with dish soap only, and the third time with
-solvent and an alkaline cleaner. Everything else varies as it does in a shop: the etchant's
-strength and warmth, how long the soak lasted, how long the hands took.
+solvent and an alkaline cleaner. Everything else varies as in a shop: the etchant's strength
+and temperature, the soak time, the hands-on time.
 """
 
 from __future__ import annotations
@@ -29,7 +29,7 @@ PART = "petty knife"
 
 
 def knife_answers(one: int) -> Answers:
-    """What the maker says in each try."""
+    """The maker's answers in each try."""
     held = one == 3
     return {
         "grit": "P800",
@@ -85,7 +85,7 @@ def work_on_the_knife(folder: Path) -> Knife:
 
 @pytest.fixture(name="knife", scope="session")
 def _knife(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Knife]:
-    """The scenario, worked once; tests only read from it."""
+    """The scenario, worked once; tests only read it."""
     knife = work_on_the_knife(tmp_path_factory.mktemp("knife") / "bench")
     yield knife
     knife.driver.close()

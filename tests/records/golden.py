@@ -1,6 +1,6 @@
-"""The golden files of the record's forms: ``python -m tests.records.golden`` writes them again.
+"""The golden files of the record's forms: ``python -m tests.records.golden`` rewrites them.
 
-Look at the difference before you commit it: a form that changes is a promise that changes.
+Read the diff before you commit it: other programs rely on these forms.
 """
 
 from __future__ import annotations
@@ -30,7 +30,7 @@ HOSTILE = (
     '"; DROP TABLE event; --',
     "&lt;b&gt; &amp; ]]> --> <!--",
 )
-"""Texts that the log takes as they are."""
+"""Hostile texts that the log accepts unchanged."""
 
 
 def entries_of(hands: Hands, offset_s: int = 3600) -> list[LogEntry]:
@@ -45,7 +45,7 @@ def entries_of(hands: Hands, offset_s: int = 3600) -> list[LogEntry]:
 
 
 def record() -> Record:
-    """The record that the golden files hold."""
+    """The record in the golden files."""
     knife, ferrule = "petty knife", "=1+1 ferrule"
     hands = Hands(names=(knife, ferrule))
     hands(c.Read("tank", "65 C"))

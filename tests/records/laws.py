@@ -1,4 +1,4 @@
-"""Random runs for the laws of records, and a second account of them, told step by step."""
+"""Random runs for the laws of records, and an independent step-by-step account of them."""
 
 from __future__ import annotations
 
@@ -23,7 +23,7 @@ ROOMY = small_recipe(SMALL.replace("holds = 1", "holds = 2"))
 _ONE = st.sampled_from(PARTS)
 _HELD = st.one_of(st.none(), _ONE)
 
-# Presses in groups that get somewhere: single random ones hardly ever bring a part far.
+# Grouped presses, since single random ones rarely move a part far.
 GROUPS = st.one_of(
     st.just((c.Read("tank", "65 C"),)),
     _ONE.map(lambda p: (c.Begin(p), c.Finish(p), c.Begin(p), c.Finish(p))),
@@ -50,7 +50,7 @@ Presses = Sequence[tuple[tuple[c.Command, ...], int]]
 
 
 def played(presses: Presses) -> Hands:
-    """A bench of two parts after these presses; refused ones are left out."""
+    """A bench of two parts after these presses; refused ones are skipped."""
     hands = Hands(names=PARTS, recipe=ROOMY)
     for group, after_ms in presses:
         for command in group:
@@ -65,7 +65,7 @@ def log_of(presses: Presses) -> list[LogEntry]:
 
 
 def stretches(entries: Sequence[LogEntry]) -> Iterator[tuple[Bench, int, int, e.Event]]:
-    """The bench between each two entries that count: how it stood, from when to when, what next."""
+    """The bench between each two entries that count: its state, from, to, and the next entry."""
     counted = standing(entries)
     bench, since_ms = Bench(), 0
     for entry in entries:

@@ -1,7 +1,6 @@
-"""A maker who follows the agenda at a real bench and answers as the test says.
+"""A maker who follows the agenda at a real bench and gives the test's answers.
 
-What is set by a test is set: answers, readings, how late a lift comes. Everything else is
-as the recipe would have it.
+A test sets answers, readings and late pulls. Everything else follows the recipe.
 """
 
 from __future__ import annotations
@@ -18,7 +17,7 @@ from benchtimer.run.agenda import agenda
 from benchtimer.run.run_state import OVER, Part
 
 LOOKS_AGAIN_MS = 150_000
-"""Before a lift the board is looked at again: gear and readings may come first by then."""
+"""The maker checks the board again before a pull: gear and readings may come first by then."""
 
 Answers = Mapping[str, str | bool]
 
@@ -28,12 +27,12 @@ class Maker:
     """A maker at a bench.
 
     Attributes:
-        answers: gives the answers for a try of a part: by check id, or by "step/check"
+        answers: returns the answers for a try of a part, by check id, or by "step/check"
             where an id is used twice.
-        late_s: by step, seconds after the aim at which the part is lifted out of it, as a
-            function of the try.
-        temperatures: by station, what is read.
-        hands_s: by step, seconds of work; the recipe's where not said.
+        late_s: by step, seconds past target at which the part is pulled, as a function of
+            the try.
+        temperatures: by station, the reading.
+        hands_s: by step, seconds of work; the recipe's by default.
     """
 
     driver: OpenBench
@@ -46,12 +45,12 @@ class Maker:
     loop: str = ""
 
     def press(self, command: c.Command, after_s: int = 2) -> None:
-        """Press after a while."""
+        """Press after a delay."""
         self.clock.advance(after_s * 1000)
         self.driver.press(self.name, command)
 
     def work(self) -> None:
-        """From start to the end of the run."""
+        """Work from the start to the end of the run."""
         for _ in range(2000):
             bench = self.driver.state(self.name).bench
             if bench.phase in OVER:
@@ -61,7 +60,7 @@ class Maker:
         raise AssertionError("the run never ends")
 
     def _attempt(self, part: Part) -> int:
-        """Which try it is: how often the step that begins a try has been begun."""
+        """Which try it is: how often the first step of a try has begun."""
         return max(1, part.passes.get(self.loop, 0))
 
     def _do(self, action: Action) -> None:

@@ -1,4 +1,4 @@
-"""Alarms and their answers, and times across zones and changes of the clock."""
+"""Alarms and their answers, and times across zones and clock changes."""
 
 from __future__ import annotations
 
@@ -14,7 +14,7 @@ from tests.support import MINUTE, READY, Hands, small_recipe, start, table
 
 
 def test_a_late_lift_tells_how_long_the_bell_rang() -> None:
-    """The bell rings at the aim; a lift 70 s later answered it in 70 s."""
+    """The bell rings at target, and a pull 70 s later answered it in 70 s."""
     hands = Hands(names=("bolster",))
     hands(c.Read("tank", "65 C"))
     hands.to_tank()
@@ -24,7 +24,7 @@ def test_a_late_lift_tells_how_long_the_bell_rang() -> None:
 
 
 def test_a_lift_before_the_aim_answers_no_alarm() -> None:
-    """What was done before it was due never rang."""
+    """A part pulled before target rang no alarm."""
     hands = Hands(names=("bolster",))
     hands(c.Read("tank", "65 C"))
     hands.to_tank()
@@ -35,7 +35,7 @@ def test_a_lift_before_the_aim_answers_no_alarm() -> None:
 
 
 def test_a_reading_on_its_rhythm_is_answered() -> None:
-    """Ten minutes after the last reading the station rings until it is read."""
+    """Ten minutes after the last reading the station rings until you take the next."""
     hands = Hands(names=("bolster",))
     hands(c.Read("tank", "65 C"))
     hands.to_tank()
@@ -46,7 +46,7 @@ def test_a_reading_on_its_rhythm_is_answered() -> None:
 
 
 def test_a_press_taken_back_answered_nothing() -> None:
-    """After an undo the bell rang on, until the press that counts."""
+    """After an undo the bell keeps ringing until the press that counts."""
     hands = Hands(names=("bolster",))
     hands(c.Read("tank", "65 C"))
     hands.to_tank()
@@ -58,7 +58,7 @@ def test_a_press_taken_back_answered_nothing() -> None:
 
 
 def test_a_dwell_over_the_change_of_the_clock_is_as_long_as_it_was(tmp_path: Path) -> None:
-    """2026-03-29 in central Europe: the clock goes from 02:00 to 03:00, the dwell does not."""
+    """On 2026-03-29 clocks in central Europe skip from 02:00 to 03:00; the dwell doesn't change."""
     clock = ManualClock(1_774_742_400_000, offset_s=3600)  # 2026-03-29 01:00 local
     driver = drive(tmp_path, clock)
     name = driver.set_up(NewRun("Test", {"small": table(small_recipe())}, [("pin", "small")]))
@@ -81,7 +81,7 @@ def test_a_dwell_over_the_change_of_the_clock_is_as_long_as_it_was(tmp_path: Pat
 
 
 def test_one_moment_in_two_zones(tmp_path: Path) -> None:
-    """The same run written down in another zone has other times of day and the same lengths."""
+    """A run recorded in another zone has other times of day and the same durations."""
     found = []
     for zone, offset_s in (("east", 19_800), ("west", -28_800)):
         clock = ManualClock(1_770_000_000_000, offset_s=offset_s)

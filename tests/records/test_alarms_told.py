@@ -1,4 +1,4 @@
-"""The alarms a record tells are those that rang, found again by listening all the time."""
+"""The alarms in a record are those that rang, found again by listening all the time."""
 
 from __future__ import annotations
 
@@ -32,11 +32,11 @@ WORK = st.one_of(
     st.just((c.Hold(None), c.Resume(None))),
 )
 PRESSES = st.lists(st.tuples(WORK, st.integers(1, 40).map(lambda n: GRID_MS * n)), max_size=6)
-"""Presses on a grid of ten seconds, which all times of the small recipe lie on, too."""
+"""A grid of ten seconds, which fits all times of the small recipe."""
 
 
 def _about(action: Action) -> tuple[str, str | None]:
-    """What is rung for: a part to be taken up, a station to be read, a hazard to be read."""
+    """The subject of an alarm: a part to pick up, a station or a hazard to read."""
     if action.kind is ActionKind.BEGIN:
         return "pick up", action.part
     if action.kind is ActionKind.READING:
@@ -56,7 +56,7 @@ def _ends(event: e.Event) -> tuple[str, str] | None:
 
 
 def _heard(entries: list[LogEntry]) -> Iterator[tuple[str, str, int, int]]:
-    """What rang when it was answered: for whom, since when at first, until when."""
+    """Each alarm when answered: for whom, first rung when, until when."""
     bench, now_ms = Bench(), entries[0].event.t_ms
     first: dict[tuple[str, str | None], int] = {}
     ringing: dict[tuple[str, str | None], int] = {}
@@ -84,8 +84,8 @@ def _rings(action: Action, t_ms: int) -> bool:
 @settings(max_examples=15, deadline=None)
 @given(PRESSES)
 def test_what_rang_is_what_is_told(presses: list[tuple[tuple[c.Command, ...], int]]) -> None:
-    """Each alarm someone heard and answered is reported and no other; lifts with their
-    exact time.
+    """The record has exactly the alarms that rang and were answered; pulls with their exact
+    time.
     """
     entries = entries_of(played(presses))
     heard = sorted(_heard(entries), key=lambda rang: (rang[3], rang[:2]))
@@ -108,7 +108,7 @@ def _told(hands: Hands) -> list[tuple[str, str, float]]:
 
 
 def test_a_hazard_rings_until_it_is_acknowledged() -> None:
-    """The page before the part's work rings once its tank is read, and then the part itself."""
+    """The hazard before a part's work rings once its tank is read, and then the part rings."""
     hands = Hands(("bolster",), small_recipe(DUSTY), geared=False)
     hands(c.Read("tank", "65 C"))
     hands(c.Acknowledge("Dust"), 45_000)
@@ -117,7 +117,7 @@ def test_a_hazard_rings_until_it_is_acknowledged() -> None:
 
 
 def test_nothing_rings_before_the_start() -> None:
-    """The pages that come before the start are no alarms: someone reads them at the bench."""
+    """Hazards before the start ring no alarm, since you read them at the bench."""
     hands = Hands(("bolster",), started=False)
     hands(c.Acknowledge("Hot tank"), 45_000)
     hands(c.Start())
@@ -125,14 +125,14 @@ def test_nothing_rings_before_the_start() -> None:
 
 
 def test_a_reading_that_is_left_out_answers_its_alarm() -> None:
-    """Going on without a reading ends the call for it."""
+    """Skipping a reading ends its call."""
     hands = Hands(("bolster",))
     hands(c.SkipReading("tank", "no thermometer"), 45_000)
     assert _told(hands) == [("read", "tank", 45.0)]
 
 
 def test_what_could_not_be_done_did_not_ring() -> None:
-    """A part that waits for a full tank rings only from when the tank is free."""
+    """A part that waits for a full tank rings only once the tank is free."""
     hands = Hands(names=("bolster", "ferrule"))
     hands(c.Read("tank", "65 C"))
     hands.to_tank("bolster")
@@ -143,7 +143,7 @@ def test_what_could_not_be_done_did_not_ring() -> None:
 
 
 def test_a_bath_that_is_too_cool_rings_again_in_two_minutes() -> None:
-    """After a reading out of the window the next one is asked for two minutes later."""
+    """After a reading out of range the next one is due two minutes later."""
     hands = Hands(names=("bolster",))
     hands(c.Read("tank", "50 C"))
     hands(c.Read("tank", "65 C"), 150_000)
@@ -151,7 +151,7 @@ def test_a_bath_that_is_too_cool_rings_again_in_two_minutes() -> None:
 
 
 def test_a_reading_that_fell_due_while_nobody_pressed_is_told() -> None:
-    """A part waits to be taken up, then its tank has to be read first: that rang, too."""
+    """If a part waits for pickup and its tank needs a reading first, the reading rang too."""
     hands = Hands(names=("bolster", "ferrule"))
     hands(c.Read("tank", "65 C"))
     hands(c.Begin("bolster"), 310_000)

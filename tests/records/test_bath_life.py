@@ -1,4 +1,4 @@
-"""A bath over time: what happened, how parts came out, when it was last good; coupons."""
+"""A bath over time: its history, its parts' outcomes, when it was last good; coupons."""
 
 from __future__ import annotations
 
@@ -18,7 +18,7 @@ DAY_MS = 86_400_000
 
 
 def _told(*wishes: c.BathCommand | BathUsed) -> tuple[Bath, list[LogEntry]]:
-    """A bath and its log: a wish or a run a day."""
+    """A bath and its log: one command or run a day."""
     history, entries = History("etch"), list[LogEntry]()
     for day, wish in enumerate((c.MixBath("ferric chloride"), *wishes)):
         now_ms = day * DAY_MS
@@ -47,7 +47,7 @@ def _came_out(_run: str, part: str) -> bool | None:
 
 
 def test_what_happened_comes_in_order_of_time() -> None:
-    """A coupon, two runs, an addition and a slower coupon: with parts, outcomes and bite."""
+    """A coupon, two runs, an addition and a slower coupon, in order, with outcomes and bite."""
     bath, entries = _told(
         c.Coupon("0.2 g"), _run("r1", 2, "a", "b"), c.TopUp("acid"), _run("r2", 4, "c", "d"),
         c.Coupon("0.05 g"),
@@ -70,13 +70,13 @@ def test_what_happened_comes_in_order_of_time() -> None:
 
 
 def test_a_bath_without_a_good_part_was_never_good() -> None:
-    """Nothing is claimed of a bath in which nothing was judged."""
+    """A bath without a judged part has no "last good" day."""
     bath, entries = _told(_run("r1", 1, "d"))
     assert last_good(bath_life(bath, entries, _came_out)) == ""
 
 
 def test_a_coupon_measures_the_bite() -> None:
-    """Half the loss, or the same loss in twice the time, is half the bite; below that it warns."""
+    """Half the loss, or the same loss in twice the time, is half the bite, which warns."""
     assert _told(c.Coupon("0.2 g"))[0].bite is None
     assert _told(c.Coupon("0.2 g"), c.Coupon("0.1 g"))[0].bite == pytest.approx(0.5)
     bath = _told(c.Coupon("8 um"), c.Coupon("8 um", 1500))[0]
@@ -86,12 +86,12 @@ def test_a_coupon_measures_the_bite() -> None:
 
 
 def test_a_weight_is_not_held_against_a_depth() -> None:
-    """The first coupon of the same kind is the measure."""
+    """A coupon measured in depth is not compared with one measured in weight."""
     assert _told(c.Coupon("0.2 g"), c.Coupon("8 um"))[0].bite is None
 
 
 @pytest.mark.parametrize("wish", [c.Coupon("0 g"), c.Coupon("3 L"), c.Coupon("1 g", 0)])
 def test_a_coupon_that_says_nothing_is_refused(wish: c.Coupon) -> None:
-    """No loss, no weight or depth, or no time is refused."""
+    """A coupon without loss, without weight or depth, or without time is refused."""
     with pytest.raises(BadValue):
         _told(wish)

@@ -1,4 +1,4 @@
-"""A bath's page: how it stands as plain values, its account, its line in the list."""
+"""A bath's page: its state as plain values, its history, its line in the list."""
 
 from __future__ import annotations
 
@@ -21,7 +21,7 @@ MINUTE = 60_000
 
 
 def _entries(events: Sequence[BathEvent]) -> list[LogEntry]:
-    """The events as entries of a log, written down when they happened, an hour east."""
+    """The events as log entries, written when they happened, one hour east."""
     return [
         LogEntry(seq, "bath/etch 1", event,
               Stamp(event.t_ms, "b", event.t_ms, WALL_MS + event.t_ms - 1_000_000, 3600))
@@ -30,7 +30,7 @@ def _entries(events: Sequence[BathEvent]) -> list[LogEntry]:
 
 
 def _worked() -> Writer:
-    """Mixed, topped up, read, used by a run that took a reading, weighed."""
+    """A bath mixed, topped up, read, used by a run with a reading, and weighed."""
     found = Writer()(MIX, c.TopUp("200 mL of water", "2.1 L"), c.ReadBath("21 C"))
     use = BathUsed(
         press=0, t_ms=found.now_ms + MINUTE, by="benchtimer", run="r1", parts=("pin", "cap"),
@@ -42,7 +42,7 @@ def _worked() -> Writer:
 
 
 def test_the_page_has_everything_that_is_known() -> None:
-    """Each figure as it was told, times by the wall clock of then, what speaks against it."""
+    """The page has each known figure, wall-clock times of the moment, and all warnings."""
     worked = _worked()
     table: Any = bath_table(
         worked.bath, _entries(worked.events), worked.now_ms, limits=WearLimits(parts=2), busy="r2"
@@ -81,7 +81,7 @@ def test_the_page_has_everything_that_is_known() -> None:
 
 
 def test_a_retired_bath_warns_of_nothing() -> None:
-    """Its page tells when and how it was disposed of, and no longer what speaks against it."""
+    """The page of a retired bath has its disposal and no warnings."""
     found = _worked()(c.Retire("to the collection point"))
     table: Any = bath_table(
         found.bath, _entries(found.events), found.now_ms + 10**9, limits=WearLimits(parts=1)
@@ -93,7 +93,7 @@ def test_a_retired_bath_warns_of_nothing() -> None:
 
 
 def test_what_is_not_known_is_left_out() -> None:
-    """A bath told in words only has no invented figures."""
+    """A bath described only in words has no invented figures."""
     found = Writer()(c.MixBath("Brown water"))
     table: Any = bath_table(found.bath, _entries(found.events), found.now_ms)
     absent = {"mix", "recipe", "volume", "fecl3_when_fresh", "window", "in_run", "used_up",
@@ -103,7 +103,7 @@ def test_what_is_not_known_is_left_out() -> None:
 
 
 def test_the_account_marks_what_was_taken_back() -> None:
-    """Every entry stays in the account with who wrote it; the one taken back counts no longer."""
+    """The history keeps every entry with its writer and marks the one undone."""
     found = _worked()(c.ReadBath("99 C"), c.TakeBack())
     rows = bath_account("etch 1", _entries(found.events))
     assert [(row["seq"], row["counts"], row["by"], row["text"]) for row in rows] == [
@@ -137,7 +137,7 @@ def _used(**body: object) -> BathUsed:
     ],
 )
 def test_a_use_is_told_in_few_words(event: BathUsed, words: str) -> None:
-    """Immersions are reported where a part went in more than once, readings where there are any."""
+    """A use shows immersions if a part went in more than once, and readings if there are any."""
     assert bath_sentence(event) == words
 
 
@@ -151,13 +151,13 @@ def test_a_use_is_told_in_few_words(event: BathUsed, words: str) -> None:
     ],
 )
 def test_the_list_has_two_lines_a_bath(more: dict[str, object], words: str) -> None:
-    """Name, what it is, how much, how old, and whether it is retired or in a run."""
+    """The list has name, contents, volume, age, and whether the bath is retired or in a run."""
     table = {"name": "etch 1", "of": "Etchant", "age_s": 3 * 86_400, "fatigue": "2 parts", **more}
     assert bath_line(table).splitlines() == [f"etch 1         {words}", f"{'':15}2 parts"]
 
 
 def test_times_are_those_of_the_stamp_nearest_to_them() -> None:
-    """A reading between two entries is told by the clock of the nearer, in its zone."""
+    """A reading between two entries uses the clock and zone of the nearer one."""
     found = Writer()(MIX, c.ReadBath("20 C"))
     first, second = _entries(found.events)
     moved = Stamp(second.stamp.noted_ms, "b", 0, second.stamp.wall_ms + 7_200_000, 7200)

@@ -1,4 +1,4 @@
-"""What a run did with its baths, held against the rest of its record, for random presses."""
+"""A run's use of its baths, compared with the rest of its record, for random presses."""
 
 from __future__ import annotations
 
@@ -24,7 +24,7 @@ BATHS = {"tank": "brew 1", "rack": "oil 1"}
 ROOMY = small_recipe(SMALL.replace("holds = 1", "holds = 2"))
 PARTS = ("pin", "cap")
 
-# Presses in groups that get somewhere: single random ones hardly ever bring a part into a bath.
+# Grouped presses, since single random ones rarely bring a part into a bath.
 GROUPS = st.one_of(
     st.sampled_from(PARTS).map(lambda p: (c.Begin(p), c.Finish(p), c.Begin(p), c.Finish(p))),
     st.sampled_from(PARTS).map(lambda p: (c.TakeOut(p),)),
@@ -58,7 +58,7 @@ def _entries(drawn: list[tuple[tuple[c.Command, ...], int]]) -> list[LogEntry]:
 def test_the_entries_that_stand_make_the_bench(
     presses: list[tuple[tuple[c.Command, ...], int]],
 ) -> None:
-    """Played alone, without what was undone, they lead to the bench of the whole log."""
+    """The entries that count, replayed alone, give the same bench as the whole log."""
     entries = _entries(presses)
     counted = standing(entries)
     bench = Bench()
@@ -72,7 +72,7 @@ def test_the_entries_that_stand_make_the_bench(
 def test_uses_agree_with_the_visits_of_the_record(
     presses: list[tuple[tuple[c.Command, ...], int]],
 ) -> None:
-    """The time in a bath is the time that the parts' visits to its station tell."""
+    """The time in a bath equals the parts' visits to its station."""
     entries = _entries(presses)
     bench = fold(entry.event for entry in entries).bench
     end_ms = max(entry.event.t_ms for entry in entries) + 5000

@@ -14,7 +14,7 @@ from tests.support import MINUTE, Hands
 
 
 def record(minutes: float, *readings: str) -> Record:
-    """A bolster that was so long in the tank, which has 4 to 8 minutes."""
+    """The record of a bolster in a tank with a window of 4 to 8 minutes."""
     hands = Hands(names=("bolster",))
     hands(c.Read("tank", "65 C"))
     hands.to_tank("bolster")
@@ -25,14 +25,14 @@ def record(minutes: float, *readings: str) -> Record:
 
 
 def pulled_at(made: Record) -> float:
-    """Where the tip of the first dwell's mark is."""
+    """The tip of the first dwell's mark."""
     found = re.search(r"Z?L([0-9.]+) \d+ Z", dwells_svg(made))
     assert found is not None
     return float(found[1])
 
 
 def test_a_dwell_is_drawn_against_its_window() -> None:
-    """Cut short is left of min, within is between, an overrun is right of max and says so."""
+    """Cut short is left of min, within is between, an overrun is right of max and labeled."""
     short, within, over = record(2), record(6), record(12)
     assert pulled_at(short) < MIN_X < pulled_at(within) < MAX_X < pulled_at(over)
     assert ">!!</text>" in dwells_svg(over)
@@ -51,14 +51,14 @@ def test_a_bath_out_of_range_is_past_its_limit_and_marked() -> None:
 
 
 def test_overruns_are_named_on_top_of_the_card() -> None:
-    """Part and step of an overrun come before everything else; without one nothing is named."""
+    """The card names part and step of an overrun before everything else."""
     page = as_html(record(12))
     assert page.index("OVERRUN by 4 min (Dip, tank)") < page.index("<dl>")
     assert '<ul class="trouble">' not in as_html(record(6))
 
 
 def test_charts_are_well_formed() -> None:
-    """Both are XML that any reader takes."""
+    """Both charts are well-formed XML."""
     made = record(12, "72 C")
     for svg in (dwells_svg(made), baths_svg(made)):
         assert ElementTree.fromstring(svg).tag.endswith("svg")  # noqa: S314  made here

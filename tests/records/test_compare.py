@@ -1,4 +1,4 @@
-"""The rule of comparing, fact by fact."""
+"""The rule for comparing tries, fact by fact."""
 
 from __future__ import annotations
 
@@ -40,7 +40,7 @@ def _words(*words: str) -> list[Fact]:
     ],
 )
 def test_what_separates_and_by_how_much(facts: list[Fact], separates: bool, size: float) -> None:
-    """Words count as a whole width, figures by their gap, out of limits as a whole width."""
+    """Words and values outside their limits count as a full width, other figures by their gap."""
     found = _difference(facts, OUTCOMES)
     assert found is not None
     assert (found.separates, round(found.size, 6)) == (separates, size)
@@ -55,27 +55,27 @@ def test_what_is_the_same_is_not_told(facts: list[Fact]) -> None:
 
 
 def test_what_is_not_known_everywhere_separates_nothing() -> None:
-    """A fact that one try lacks is reported last, with its gap."""
+    """A fact that one try lacks comes last, with its gap."""
     found = _difference([*_words("a"), None, *_words("b")], OUTCOMES)
     assert found == Difference("answer", "x", ("a", None, "b"), False, 0.0, -1)
 
 
 @given(st.lists(st.sampled_from([WELL, FAILED, OPEN]), max_size=8))
 def test_the_chance_is_one(outcomes: Sequence[str]) -> None:
-    """The chance of separating by luck is a chance, and needs a good and a failed try."""
+    """The chance of separating by luck is between 0 and 1 and needs a good and a failed try."""
     chance = _chance(outcomes)
     assert (chance is None) == (WELL not in outcomes or FAILED not in outcomes)
     assert chance is None or 0 < chance <= 1
 
 
 def test_the_chance_is_that_of_ranks_in_order() -> None:
-    """1 good of 3: of the 6 orders of three figures, 4 put the good one at an end (counted)."""
+    """With 1 good try of 3, 4 of 6 orders of three figures put it at an end (counted)."""
     assert _chance([FAILED, FAILED, WELL]) == pytest.approx(4 / 6)
     assert _chance([FAILED, FAILED, WELL, WELL]) == pytest.approx(8 / 24)
 
 
 def test_a_minute_longer_on_the_rack_explains_nothing(knife: Knife) -> None:
-    """Where a part only waits until the hands are free, minutes are the same and hours are not."""
+    """A few minutes more on the rack make no difference; hours do."""
     record = knife.record
     [*_, held] = tries_of(record, record.parts[0])
     rest, soak = (facts_of(held)["dwell", step] for step in ("ready", "hang"))

@@ -1,4 +1,4 @@
-"""Which tries count when causes are looked for, and which of their facts."""
+"""Which tries count in a search for causes, and which of their facts."""
 
 from __future__ import annotations
 
@@ -10,7 +10,7 @@ from tests.records.test_ranking import BAD, GOOD, _run
 
 
 def test_tries_that_were_judged_count(knife: Knife) -> None:
-    """Two tries that were sent back and one that was accepted count."""
+    """Two tries sent back and one accepted count."""
     tries = tries_that_count([knife.record], "etch-darken")
     assert [each.failed for each in tries] == [True, True, False]
     assert tries == tries_that_count([knife.record], "etch-darken", PART.upper())
@@ -19,7 +19,7 @@ def test_tries_that_were_judged_count(knife: Knife) -> None:
 
 
 def test_a_try_without_a_verdict_does_not_count() -> None:
-    """A part that is done and was not judged says nothing."""
+    """A part done but not judged does not count."""
     assert tries_that_count([_run(None)], "kept") == tries_that_count([], "kept") == []
     result = tries_that_count([_run(BAD), _run(GOOD), _run("rework")], _id())
     assert [each.failed for each in result] == [True, False, True]
@@ -30,7 +30,7 @@ def _id() -> str:
 
 
 def test_practice_counts_by_choice() -> None:
-    """Practice is left out unless you ask for it."""
+    """Practice counts only on request."""
     run = _run(BAD)
     run.speed = 30
     assert tries_that_count([run], _id()) == []
@@ -38,7 +38,7 @@ def test_practice_counts_by_choice() -> None:
 
 
 def test_the_outcome_is_no_cause(knife: Knife) -> None:
-    """What was seen at the step that sent a try back, or after it, is not among its facts."""
+    """The facts of a try leave out what was seen at or after the step that sent it back."""
     tries = tries_that_count([knife.record], "etch-darken")
     keys = [set(each.facts) for each in tries]
     assert ("answer", "degrease/cleaner") in keys[0] & keys[2]
@@ -47,7 +47,7 @@ def test_the_outcome_is_no_cause(knife: Knife) -> None:
 
 
 def test_the_cause_of_the_scenario_is_found_and_doubted(knife: Knife) -> None:
-    """Cleaning goes with the failure of the knife; three tries prove nothing, and it says so."""
+    """Cleaning goes with the failures, and the text says that three tries prove nothing."""
     found = find_causes(tries_that_count([knife.record], "etch-darken"))
     assert not found.within_reach
     cause = next(
@@ -57,5 +57,5 @@ def test_the_cause_of_the_scenario_is_found_and_doubted(knife: Knife) -> None:
 
 
 def test_commands_give_verdicts() -> None:
-    """The verdicts that the tests above use are those of the engine."""
+    """The verdicts used above are those of the engine."""
     assert {BAD, GOOD, "rework"} == set(c.VERDICTS)

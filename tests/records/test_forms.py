@@ -1,4 +1,4 @@
-"""The forms of a record: golden files, round trips, and texts that do nothing."""
+"""The forms of a record: golden files, round trips, and harmless texts."""
 
 from __future__ import annotations
 
@@ -28,7 +28,7 @@ from tests.run.test_laws import PRESSES, _played
 RECORD = record()
 
 PHOTOS = {"photos/petty%20knife.jpg", "photos/petty-knife-left.jpg"}
-"""The photos of the records here, as links."""
+"""The photos of these records, as links."""
 
 
 @pytest.mark.parametrize("form", FORMS)
@@ -38,7 +38,7 @@ def test_each_form_is_as_it_was_agreed(form: str) -> None:
 
 
 def test_toml_and_json_hold_the_whole_record(knife: Knife) -> None:
-    """Both say the same, and every entry of the record is there."""
+    """TOML and JSON agree and have every entry of the record."""
     for one in (RECORD, knife.record):
         found = json.loads(as_json(one))
         assert tomllib.loads(as_toml(one)) == found
@@ -50,7 +50,7 @@ def test_toml_and_json_hold_the_whole_record(knife: Knife) -> None:
 
 @given(PRESSES)
 def test_toml_and_json_of_any_run_agree(presses: object) -> None:
-    """Whatever was pressed, both forms read back to the same tables."""
+    """For any presses, both forms read back to the same tables."""
     one = make_record(entries_of(_played(presses)))  # type: ignore[arg-type]
     assert tomllib.loads(as_toml(one)) == json.loads(as_json(one))
 
@@ -60,7 +60,7 @@ def _csv_rows() -> list[dict[str, str]]:
 
 
 def test_the_csv_is_as_the_standard_says() -> None:
-    """RFC 4180: a heading, CR LF at each line's end, the same number of fields in every row."""
+    """RFC 4180: a header, CR LF at each line's end, the same number of fields in every row."""
     text = FORMS["csv"](RECORD)
     assert text.endswith("\r\n")
     outside_quotes = "".join(text.split('"')[::2])
@@ -74,7 +74,7 @@ def test_the_csv_is_as_the_standard_says() -> None:
 
 
 def test_a_spreadsheet_computes_nothing() -> None:
-    """Laid into a spreadsheet no cell is a formula; the same texts as they were would be."""
+    """No cell of the CSV is a formula in a spreadsheet, while the raw texts would be."""
     sheet = openpyxl.Workbook().active
     assert sheet is not None
     for row in _csv_rows():
@@ -87,7 +87,7 @@ def test_a_spreadsheet_computes_nothing() -> None:
 
 
 def test_figures_stay_figures() -> None:
-    """Only text is marked; a negative number is a number."""
+    """Only text is marked; a negative number stays a number."""
     assert inert(-3) == -3
     assert inert(" =1") == "' =1"
     assert inert("black") == "black"
@@ -110,7 +110,7 @@ class _Tags(HTMLParser):
 
 
 def test_the_page_is_sound_html_without_script(knife: Knife) -> None:
-    """A strict HTML parser finds no error; there is no script, no handler, nothing loaded."""
+    """A strict HTML parser finds no error, and the page has no script, handler or external file."""
     for one in (RECORD, knife.record):
         text = FORMS["html"](one)
         html5lib.HTMLParser(strict=True).parse(text)
@@ -132,7 +132,7 @@ def test_the_page_is_sound_html_without_script(knife: Knife) -> None:
 
 
 def test_the_timeline_has_a_lane_for_each_part(knife: Knife) -> None:
-    """Every finished stay is a bar, and overruns are marked without colour."""
+    """Every finished stay is a bar, and overruns have a mark besides color."""
     tags = _Tags(FORMS["html"](knife.record)).tags
     stays = sum(v.in_s is not None for p in knife.record.parts for v in p.visits)
     assert (
@@ -145,7 +145,7 @@ def test_the_timeline_has_a_lane_for_each_part(knife: Knife) -> None:
 
 @pytest.mark.parametrize("hostile", HOSTILE)
 def test_hostile_text_is_only_text(hostile: str) -> None:
-    """In the page and in Markdown each text comes out as it was said, as nothing but text."""
+    """Each text on the page and in Markdown comes out as typed and does nothing."""
     page = " ".join("".join(_Tags(FORMS["html"](RECORD)).said).split())
     words = " ".join(hostile.split())
     assert words in page
@@ -162,7 +162,7 @@ CONTROL = "a\x1b]0;x\x07b\x9bc\u202ed\x00e\U000e0041"
 
 
 def test_control_codes_from_elsewhere_never_reach_a_screen() -> None:
-    """A log from somewhere else may hold anything: no form gives out a control code."""
+    """No form prints a control code, even from a foreign log."""
     one = record()
     one.title = CONTROL
     one.parts[0].name = CONTROL
@@ -177,6 +177,6 @@ def test_control_codes_from_elsewhere_never_reach_a_screen() -> None:
 
 @given(st.text(st.characters(exclude_categories=["Cs"])))
 def test_visible_and_escaped_keep_what_is_harmless(text: str) -> None:
-    """Escaped JSON says the same; visible text has the same length."""
+    """Escaped JSON reads the same, and visible text keeps its length."""
     assert json.loads(escaped(json.dumps(text, ensure_ascii=False))) == text
     assert len(visible(text)) == len(text)

@@ -1,4 +1,4 @@
-"""Every form of one record tells the same: counts, times, readings, in the same order."""
+"""Every form of a record has the same counts, times and readings, in the same order."""
 
 from __future__ import annotations
 
@@ -31,7 +31,7 @@ LISTS = {
     "sent back": "sent_back", "alarm": "alarms", "note": "notes", "correction": "corrections",
     "judgement": "judgements",
 }  # fmt: skip
-"""The kinds of rows of the CSV, and the lists of the table form they come from."""
+"""The row kinds of the CSV, and the lists of the table form they come from."""
 
 
 def _squeezed(text: str) -> str:
@@ -50,7 +50,7 @@ def _html_tables(one: Record) -> Tables:
 
 
 def _markdown_tables(one: Record) -> Tables:
-    """The tables by the heading before them, read by a CommonMark parser."""
+    """The tables by the heading above them, read by a CommonMark parser."""
     found: Tables = {}
     heading, kind = "", ""
     row: list[str] = []
@@ -82,7 +82,7 @@ def _agree(one: Record) -> None:
 
 
 def _drawn_tables_agree(one: Record) -> None:
-    """The page and the Markdown have the same tables, and those are the sections."""
+    """The page and the Markdown have the same tables, which are the sections."""
     page, text = _html_tables(one), _markdown_tables(one)
     result = {
         _squeezed(s.title): [[_squeezed(cell) for cell in row] for row in (s.head, *s.rows)]
@@ -92,7 +92,7 @@ def _drawn_tables_agree(one: Record) -> None:
 
 
 def _rows_agree(data: dict[str, Any], rows: list[dict[str, str]]) -> None:
-    """The CSV has a row for each entry of each list, and each visit with the same figures."""
+    """The CSV has a row for each list entry and for each visit, with the same figures."""
     count = Counter(row["kind"] for row in rows)
     for kind, name in LISTS.items():
         assert count[kind] == len(data[name]), kind
@@ -107,7 +107,7 @@ def _rows_agree(data: dict[str, Any], rows: list[dict[str, str]]) -> None:
 
 
 def _log_agrees(data: dict[str, Any], text: str, markdown: str) -> None:
-    """Every entry is in the text and in the Markdown, and is marked in both if taken back."""
+    """Text and Markdown have every entry, marked in both if undone."""
     lines = text.partition("\nLog (entries in brackets were taken back later)\n")[2].splitlines()
     entries = [line for line in lines if not line.startswith("        |")]
     assert len(entries) == len(data["lines"])
@@ -119,20 +119,20 @@ def _log_agrees(data: dict[str, Any], text: str, markdown: str) -> None:
 
 
 def test_the_forms_of_the_agreed_record_agree(knife: Knife) -> None:
-    """The record with the worst texts, and the knife's, tell the same in every form."""
+    """The record with the hostile texts, and the knife's, agree in every form."""
     _agree(record())
     _agree(knife.record)
 
 
 @given(PRESSES)
 def test_the_forms_of_any_record_agree(presses: Presses) -> None:
-    """Whatever happened at the bench, no form leaves out or adds anything."""
+    """For any presses, no form leaves out or adds anything."""
     _agree(make_record(log_of(presses)))
 
 
 @given(PRESSES)
 def test_the_parts_add_up(presses: Presses) -> None:
-    """Hands-on time is the sum of the visits, verdicts count the deviations, tries count on."""
+    """Hands-on time is the sum of the visits, verdicts match deviations, and tries are numbered."""
     one = make_record(log_of(presses))
     assert one.hands_s == pytest.approx(sum(part.hands_s for part in one.parts))
     for part in one.parts:
@@ -151,7 +151,7 @@ def test_the_parts_add_up(presses: Presses) -> None:
 
 
 def test_the_text_tells_the_hands_on_time_of_the_table(knife: Knife) -> None:
-    """What the text says of time in hand, read back as a quantity, is what the table has."""
+    """The hands-on time in the text reads back as the table's."""
     for one in (record(), knife.record):
         (line,) = [x for x in FORMS["text"](one).splitlines() if x.startswith("hands-on in all: ")]
         result = line.removeprefix("hands-on in all: ")

@@ -1,4 +1,4 @@
-"""Time in hand and time in a station, reckoned a second time by looking at the bench."""
+"""Time in hand and time in a station, computed a second time from the bench."""
 
 from __future__ import annotations
 
@@ -22,7 +22,7 @@ from tests.support import MINUTE, Hands
 
 
 def _worked_s(entries: Sequence[LogEntry]) -> dict[str, float]:
-    """Seconds each part was worked on: in hand, and neither it nor the run on hold."""
+    """Seconds each part was worked on: in hand, with neither part nor run on hold."""
     done: dict[str, float] = defaultdict(float)
     open_ms: dict[str, int] = defaultdict(int)
     for bench, since_ms, until_ms, event in stretches(entries):
@@ -36,7 +36,7 @@ def _worked_s(entries: Sequence[LogEntry]) -> dict[str, float]:
 
 @given(PRESSES)
 def test_hands_on_time_is_time_in_hand_without_the_holds(presses: Presses) -> None:
-    """Whatever was held, undone or back-dated, work took as long as the part was worked on."""
+    """With any holds, undos and back-dating, hands-on time is the time the part was worked on."""
     entries = log_of(presses)
     worked = _worked_s(entries)
     record = make_record(entries)
@@ -46,7 +46,7 @@ def test_hands_on_time_is_time_in_hand_without_the_holds(presses: Presses) -> No
 
 
 def test_work_that_a_skip_ends_counts() -> None:
-    """Steps left out in the middle of a step end its work: the time in hand stays counted."""
+    """Skipping steps in the middle of a step ends its work, and the time in hand stays counted."""
     hands = Hands(names=("bolster",))
     hands.to_tank()
     hands(c.Begin("bolster"), 5 * MINUTE)
@@ -65,7 +65,7 @@ def test_work_that_a_skip_ends_counts() -> None:
     ],
 )
 def test_a_hold_within_a_hold_is_one(holds: tuple[c.Command, ...]) -> None:
-    """A part on hold while the run is on hold, too, loses that time once, not twice."""
+    """A part on hold during a hold of the run loses that time once, not twice."""
     hands = Hands(names=("bolster",))
     hands(c.Begin("bolster"))
     for command in holds:
@@ -75,7 +75,7 @@ def test_a_hold_within_a_hold_is_one(holds: tuple[c.Command, ...]) -> None:
 
 
 def test_what_is_held_to_the_end_was_not_worked_on() -> None:
-    """A part that is sent back out of two holds had been worked on until the first."""
+    """A part sent back during two holds was worked on until the first."""
     hands = Hands(names=("bolster",))
     hands(c.Begin("bolster"))
     hands(c.Hold("bolster"), 10_000)
@@ -86,7 +86,7 @@ def test_what_is_held_to_the_end_was_not_worked_on() -> None:
 
 
 def test_a_hold_in_the_tank_takes_nothing_off_the_dwell() -> None:
-    """Chemistry continues: the dwell of a held part is as long as it was in the tank."""
+    """The dwell of a held part is as long as it was in the tank, since chemistry continues."""
     hands = Hands(names=("bolster",))
     hands.to_tank()
     hands(c.Hold(None), MINUTE)
@@ -97,7 +97,7 @@ def test_a_hold_in_the_tank_takes_nothing_off_the_dwell() -> None:
 
 
 def test_the_time_of_a_part_counts_for_its_job(knife: Knife) -> None:
-    """A run of a job's part gives its hands-on time to that job; another run to none."""
+    """Hands-on time counts for the job of its part, or for no job."""
     of_job = replace(knife.record, jobs={PART: "petty knife/blade"})
     [worked] = worked_in([of_job])
     [alone] = worked_in([knife.record])

@@ -1,4 +1,4 @@
-"""What is kept of a run that worked: clear differences inside the limits, and nothing else."""
+"""``keep`` takes clear differences inside the limits from a run that worked."""
 
 from __future__ import annotations
 
@@ -35,7 +35,7 @@ def worked(
 ) -> Hands:
     """A bolster that came out well, with its real dwells and readings.
 
-    What was read may be out of the window, or rise quickly: the maker goes by eye.
+    Readings may be out of range or rise quickly: the maker works by eye.
     """
     hands = Hands(names=("bolster", "ferrule"), recipe=recipe, reads=False)
     for reading in tank:
@@ -61,7 +61,7 @@ def _kept(found: Revision) -> Recipe:
 
 
 def test_a_part_scrapped_after_it_was_accepted_is_not_the_one_to_keep() -> None:
-    """Another part of the run that came out well gives the settings."""
+    """If a part is scrapped after it was accepted, another good part of the run is kept."""
     hands = worked()
     hands(c.Judge("ferrule", "accepted", 5))
     hands(c.Scrap("ferrule", "dropped"))
@@ -72,7 +72,7 @@ def test_a_part_scrapped_after_it_was_accepted_is_not_the_one_to_keep() -> None:
 
 @pytest.mark.parametrize("case", CASES, ids=[case["name"] for case in CASES])
 def test_clear_differences_inside_the_limits_are_kept(case: dict[str, Any]) -> None:
-    """A real time or temperature becomes the aim if it was inside its limits and clearly off."""
+    """A real time or temperature becomes the target if it was inside its limits and clearly off."""
     result = {k: v for k, v in case.items() if k not in ("name", "changes")}
     found = revision_from(_record(worked(**result)), take=SHORTER)
     assert found.lineage.get("changed", []) == case["changes"]
@@ -81,14 +81,14 @@ def test_clear_differences_inside_the_limits_are_kept(case: dict[str, Any]) -> N
 
 @pytest.mark.parametrize(("dip_s", "left"), [(272, True), (326, False)])
 def test_a_dwell_cut_short_moves_no_target(dip_s: int, left: bool) -> None:
-    """The plan may have cut it short: only a longer one is taken over by itself."""
+    """Only a longer dwell is kept by itself, since the plan may have cut a shorter one."""
     found = revision_from(_record(worked(dip_s=dip_s)))
     assert [change.name for change in found.left] == (["dip.target"] if left else [])
     assert (_kept(found) == AIMED) == left
 
 
 SHORTER = ("dip.target", "hang.target")
-"""Dwells that are taken over though they were shorter."""
+"""Dwells kept although they were shorter."""
 
 _REAL = {
     "dip_s": st.integers(200, 520),
@@ -99,7 +99,7 @@ _REAL = {
 
 @given(st.fixed_dictionaries(_REAL))
 def test_the_kept_recipe_is_what_was_run(real: dict[str, Any]) -> None:
-    """It is a sound recipe with the same limits, and run just so again it has nothing to add."""
+    """The kept recipe is valid, has the same limits, and run again has nothing to add."""
     found = revision_from(_record(worked(**real)), take=SHORTER)
     kept = _kept(found)
     for old, new in zip(AIMED.step, kept.step, strict=True):
@@ -112,7 +112,7 @@ def test_the_kept_recipe_is_what_was_run(real: dict[str, Any]) -> None:
 
 
 def test_what_is_left_is_left() -> None:
-    """A setting named to be left keeps its aim, and is not told among the changes."""
+    """A setting you exclude keeps its target and is not listed as a change."""
     record = _record(worked(dip_s=420, tank=["68 C"]))
     found = revision_from(record, leave=["dip.target"])
     assert found.lineage["changed"] == ["tank.target: 65 C -> 68 C (as it actually was)"]
@@ -120,7 +120,7 @@ def test_what_is_left_is_left() -> None:
 
 
 def test_only_readings_of_the_attempt_that_worked_count() -> None:
-    """A tank that was cooler in a try before it does not set the aim."""
+    """A cooler tank in an earlier try does not set the target."""
     hands = Hands(names=("bolster",), recipe=AIMED)
     hands(c.Read("tank", "61 C"))
     hands.to_tank()
@@ -136,7 +136,7 @@ def test_only_readings_of_the_attempt_that_worked_count() -> None:
 
 
 def test_each_recipe_keeps_what_its_own_tank_read() -> None:
-    """Two recipes call two tanks "tank": each one's setting comes from its own tank's reading."""
+    """If two recipes each have a "tank", each keeps the reading of its own."""
     oil = small_recipe(TRIES.replace('title = "Tank"', 'title = "Oil"').replace(*AIM))
     hands = Hands(names=("bolster",), recipe=AIMED)
     hands(c.AddPart("guard", "oil", table(oil)))
@@ -158,7 +158,7 @@ def test_each_recipe_keeps_what_its_own_tank_read() -> None:
 
 
 def test_the_lineage_tells_where_it_comes_from() -> None:
-    """Run, part, try, judgment, and what was answered in words or figures are in it."""
+    """The lineage has run, part, try, verdict and all answers."""
     hands = worked(dip_s=420)
     hands(c.Judge("bolster", "accepted", 5))
     assert revision_from(_record(hands)).lineage == {
@@ -186,7 +186,7 @@ JUDGED = [
 
 @pytest.mark.parametrize(("judged", "best"), JUDGED)
 def test_the_best_part_is_kept(judged: dict[str, tuple[str, int | None]], best: str) -> None:
-    """Accepted before others, the better rated first, then anyone who is done, then by number."""
+    """Accepted parts come first, then by rating, then parts that are done, then by number."""
     hands = worked()
     for part, (verdict, rating) in judged.items():
         hands(c.Judge(part, verdict, rating))
@@ -194,7 +194,7 @@ def test_the_best_part_is_kept(judged: dict[str, tuple[str, int | None]], best: 
 
 
 def test_a_part_can_be_named() -> None:
-    """Another part than the best is kept if it is asked for and came out well."""
+    """You can keep another good part than the best."""
     hands = worked()
     hands(c.Judge("ferrule", "accepted", 1))
     assert revision_from(_record(hands), "bolster").lineage["part"] == "bolster"
@@ -203,7 +203,7 @@ def test_a_part_can_be_named() -> None:
 
 
 def test_what_did_not_come_out_well_says_how_to_judge_it() -> None:
-    """A rejected part gives nothing, and the message names the command for a second look."""
+    """A rejected part is not kept, and the message names the command for a new verdict."""
     hands = worked()
     hands(c.Judge("bolster", "rejected"))
     way = (
@@ -217,7 +217,7 @@ def test_what_did_not_come_out_well_says_how_to_judge_it() -> None:
 @settings(deadline=None)
 @given(st.floats(0, 400_000))
 def test_times_are_written_as_somebody_would(seconds: float) -> None:
-    """Written down, a time is within a fortieth of what it was, or a few seconds."""
+    """A kept time is within a fortieth of the actual time, or a few seconds."""
     rounded = rounded_s(seconds)
     assert abs(rounded - seconds) <= max(2.5, seconds / 40)
     assert rounded % 5 == 0 or 1 <= rounded < 20

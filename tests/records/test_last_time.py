@@ -1,4 +1,4 @@
-"""Last time: what the last accepted try did otherwise than the recipe."""
+"""Last time: how the last accepted try differed from the recipe."""
 
 from __future__ import annotations
 
@@ -12,7 +12,7 @@ RECIPE = RecipeFiles().find("etch-darken")
 
 
 def test_the_last_accepted_try_is_told(knife: Knife) -> None:
-    """Its settings, its answers and its note; each change can be made to the recipe."""
+    """Last time shows settings, answers and note, and each change can go into the recipe."""
     log = EventLog(knife.folder, read_only=True)
     found = last_time(log, RECIPE)
     log.close()
@@ -28,7 +28,7 @@ def test_the_last_accepted_try_is_told(knife: Knife) -> None:
 
 
 def test_what_the_recipe_says_already_is_no_change(knife: Knife) -> None:
-    """Taken over once, nothing is left to take over."""
+    """Once kept, there is nothing left to change."""
     log = EventLog(knife.folder, read_only=True)
     first = last_time(log, RECIPE)
     assert first is not None
@@ -41,7 +41,7 @@ def test_what_the_recipe_says_already_is_no_change(knife: Knife) -> None:
 
 
 def test_a_recipe_without_an_accepted_try_has_no_last_time(knife: Knife) -> None:
-    """Nothing is told of another recipe."""
+    """A recipe without an accepted try has no last time, whatever other recipes have."""
     log = EventLog(knife.folder, read_only=True)
     assert last_time(log, RecipeFiles().find("hot-black")) is None
     log.close()

@@ -1,4 +1,4 @@
-"""The ranking of differences, on runs whose cause is known because it was put there."""
+"""The ranking of differences, on runs with a planted cause."""
 
 from __future__ import annotations
 
@@ -57,7 +57,7 @@ CAUSES: list[tuple[str, Told, Told]] = [
 
 @pytest.mark.parametrize(("cause", "bad", "good"), CAUSES, ids=[cause for cause, *_ in CAUSES])
 def test_the_cause_that_was_put_there_leads(cause: str, bad: Told, good: Told) -> None:
-    """Two that failed and two that came out well: what was made different stands first, marked."""
+    """With two failed and two good tries, the planted cause comes first, marked."""
     found = _compared(_run(BAD, **bad), _run(GOOD, **good), _run(BAD, **bad), _run(GOOD, **good))
     assert found.differences[0].label == cause
     assert found.differences[0].separates
@@ -65,7 +65,7 @@ def test_the_cause_that_was_put_there_leads(cause: str, bad: Told, good: Told) -
 
 
 def test_what_separates_goes_before_what_is_larger() -> None:
-    """A small gap that tells failed from good goes before a large one that does not."""
+    """A small gap that separates failed from good ranks above a large one that does not."""
     found = _compared(
         _run(BAD, tank=["64 C"], dip_s=250), _run(BAD, tank=["64 C"], dip_s=470),
         _run(GOOD, tank=["66 C"], dip_s=250), _run(GOOD, tank=["66 C"], dip_s=470),
@@ -77,7 +77,7 @@ def test_what_separates_goes_before_what_is_larger() -> None:
 
 
 def test_the_larger_difference_goes_first() -> None:
-    """Of two that separate, the one that is larger by the width of its limits goes first."""
+    """Of two facts that separate, the larger difference, in widths of its limits, comes first."""
     wide = _compared(_run(BAD, tank=["61 C"], dip_s=300), _run(GOOD, tank=["69 C"], dip_s=400))
     tight = _compared(_run(BAD, tank=["64 C"], dip_s=250), _run(GOOD, tank=["66 C"], dip_s=470))
     assert _labels(wide) == ["Tank: temperature", "dip: time in tank"]
@@ -86,21 +86,21 @@ def test_the_larger_difference_goes_first() -> None:
 
 
 def test_outside_its_limits_counts_as_a_whole_width() -> None:
-    """A bath a little too hot in what failed goes before a time that was far off, but inside."""
+    """A bath slightly over its limit in failed tries ranks above a time far off but inside."""
     found = _compared(_run(BAD, tank=["71 C"], dip_s=250), _run(GOOD, tank=["69.9 C"], dip_s=470))
     first = found.differences[0]
     assert (first.label, first.size) == ("Tank: temperature", 1.0)
 
 
 def test_equal_differences_follow_the_order_of_kinds() -> None:
-    """Where all else is equal a reading goes before a dwell, as the list of kinds says."""
+    """With all else equal, a reading ranks above a dwell, as in the list of kinds."""
     found = _compared(_run(BAD, tank=["61 C"], dip_s=240), _run(GOOD, tank=["67 C"], dip_s=384))
     assert {round(d.size, 6) for d in found.differences} == {0.6}
     assert [d.kind for d in found.differences] == ["reading", "dwell"]
 
 
 def test_nothing_that_failed_means_nothing_separates() -> None:
-    """Of tries that all came out well, what differed is reported, but nothing points to a cause."""
+    """If all tries came out well, differences are listed but none points to a cause."""
     found = _compared(_run(GOOD, dip_s=250), _run(None, dip_s=470))
     assert found.chance is None
     assert [(d.label, d.separates) for d in found.differences] == [("dip: time in tank", False)]
@@ -110,7 +110,7 @@ def test_nothing_that_failed_means_nothing_separates() -> None:
 
 
 def test_two_runs_just_alike_differ_in_nothing() -> None:
-    """The page says that nothing recorded differed, and how many facts were the same."""
+    """For two equal runs the page says nothing differed, and how many facts were the same."""
     found = _compared(_run(BAD), _run(GOOD))
     assert found.differences == ()
     assert found.same > 10
@@ -120,7 +120,7 @@ def test_two_runs_just_alike_differ_in_nothing() -> None:
 
 @pytest.mark.parametrize("order", list(permutations(range(4)))[::5])
 def test_the_order_of_the_runs_does_not_matter(order: Sequence[int]) -> None:
-    """Named in any order, the same differences come in the same order, each with its values."""
+    """The order of the runs changes neither the differences nor their order and values."""
     runs = [
         _run(BAD, "a", dip_s=250, tank=["62 C"]), _run(BAD, "b", dip_s=260, tank=["69 C"]),
         _run(GOOD, "c", dip_s=470), _run(GOOD, "d", dip_s=440, tank=["61 C"]),
@@ -136,7 +136,7 @@ def test_the_order_of_the_runs_does_not_matter(order: Sequence[int]) -> None:
 
 @given(st.integers(240, 480), st.integers(240, 480))
 def test_a_dwell_is_told_if_it_differs_by_a_tenth(first_s: int, second_s: int) -> None:
-    """Two dwells differ if they lie further apart than a tenth of the width of their limits."""
+    """Two dwells differ if they are further apart than a tenth of the width of their limits."""
     found = _with_dips(first_s, second_s)
     result = [d for d in found.differences if d.kind == "dwell"]
     assert bool(result) == (abs(first_s - second_s) > 24)
@@ -144,7 +144,7 @@ def test_a_dwell_is_told_if_it_differs_by_a_tenth(first_s: int, second_s: int) -
 
 
 def _with_dips(*dwells: int) -> Comparison:
-    """A failed and a good run whose dips took so long, all else alike."""
+    """A failed and a good run with these dip times, otherwise equal."""
     runs = [_run(BAD), _run(GOOD)]
     for record, dwell_s in zip(runs, dwells, strict=True):
         dip = record.parts[0].visits[1]
@@ -179,7 +179,7 @@ def test_the_table_and_the_text_say_the_same() -> None:
 
 
 def test_stars_need_tries_that_can_carry_them() -> None:
-    """Two against two can't; five against five can: 2 of 252, with one fact that differs."""
+    """Two against two can't earn a star; five against five can: 2 of 252, with one fact."""
     few = _compared(*[_run(BAD, dip_s=250)] * 2, *[_run(GOOD, dip_s=470)] * 2)
     assert "*" not in comparison_text(few)
     many = _compared(*[_run(BAD, dip_s=250)] * 5, *[_run(GOOD, dip_s=470)] * 5)
@@ -196,7 +196,7 @@ def test_more_attempts_than_letters_are_numbered() -> None:
 
 
 def test_one_attempt_has_nothing_beside_it() -> None:
-    """A part with one try is told so; with two the differences are reported."""
+    """A part with one try gets a message; with two the differences show."""
     run = _run(GOOD)
     alone = "bolster has had one try so far: there is nothing to compare."
     assert tries_text_of([run], "bolster") == alone

@@ -1,4 +1,4 @@
-"""The record: what was meant, what happened, what was corrected."""
+"""The record: plan, events and corrections."""
 
 from __future__ import annotations
 
@@ -27,7 +27,7 @@ ZERO_WALL = 1_770_000_000_000
 
 
 def _entries(hands: Hands) -> list[LogEntry]:
-    """The events as log entries: written when they were pressed, in a zone an hour east."""
+    """The events as log entries, written when pressed, one hour east."""
     entries = []
     noted = 0
     for seq, event in enumerate(hands.events, start=1):
@@ -42,7 +42,7 @@ def _record(hands: Hands) -> Record:
 
 
 def _worked() -> Hands:
-    """One part through a failed look and a late press that was back-dated."""
+    """One part through a failed check and a late press that was back-dated."""
     hands = Hands(names=("bolster",))
     hands(c.Read("tank", "65 C"))
     hands.to_tank()
@@ -58,7 +58,7 @@ def _worked() -> Hands:
 
 
 def test_dwells_stand_beside_their_windows() -> None:
-    """Each visit tells real and planned times, and its verdict."""
+    """Each visit has real and planned times, and its verdict."""
     visits = _record(_worked()).parts[0].visits
     dips = [v for v in visits if v.step == "dip"]
     assert [(v.repeat, v.dwell_s, v.verdict) for v in dips] == [
@@ -70,7 +70,7 @@ def test_dwells_stand_beside_their_windows() -> None:
 
 
 def test_what_was_taken_back_stays_in_the_log() -> None:
-    """Every entry is in the account; those that no longer count are marked."""
+    """The log has every entry, and entries that no longer count are marked."""
     record = _record(_worked())
     gone = [line.text for line in record.lines if not line.counts]
     assert "OVERRUN: bolster had 9 min in Tank, wanted at most 8 min" in gone
@@ -80,7 +80,7 @@ def test_what_was_taken_back_stays_in_the_log() -> None:
 
 
 def test_corrections_name_what_was_said_first_and_what_replaced_it() -> None:
-    """A correction lists the sentences it took back and those it put in their place."""
+    """A correction lists the sentences it removed and those that replaced them."""
     retimed, undone = _record(_worked()).corrections
     assert retimed.what.startswith("back-dated by 2 min")
     assert any("(9 min)" in said for said in retimed.first_said)
@@ -89,7 +89,7 @@ def test_corrections_name_what_was_said_first_and_what_replaced_it() -> None:
 
 
 def test_a_redone_press_counts_again() -> None:
-    """After undo and redo the press's entries count."""
+    """After undo and redo the entries of the press count again."""
     hands = _worked()
     hands(c.Redo())
     entries = _entries(hands)
@@ -98,7 +98,7 @@ def test_a_redone_press_counts_again() -> None:
 
 
 def test_times_are_local_and_to_the_second() -> None:
-    """Times of day carry their offset, and a back-dated entry tells when it was written."""
+    """Times of day carry their offset, and a back-dated entry shows when it was written."""
     record = _record(_worked())
     assert record.created == local_time(ZERO_WALL, 3600)
     late = [line for line in record.lines if line.at != line.noted_at]
@@ -116,7 +116,7 @@ def test_times_are_local_and_to_the_second() -> None:
     ],
 )
 def test_local_times_across_clock_changes(wall_ms: int, offset: int, text: str) -> None:
-    """The same moment reads by the offset of its day; a mad clock is said to be one."""
+    """A moment shows in the offset of its day, and an impossible clock is reported."""
     assert local_time(wall_ms, offset) == text
 
 
@@ -152,7 +152,7 @@ def test_practice_is_marked_first() -> None:
 
 
 def test_every_kind_of_event_has_its_sentence() -> None:
-    """No event is without words, and none shows its Python name."""
+    """Every event has a sentence, and none shows its Python name."""
     from benchtimer.records.sentences import _SAY, Words
 
     assert set(_SAY) == set(KINDS.values())
@@ -185,7 +185,7 @@ def test_a_log_without_its_beginning_is_no_record() -> None:
 
 
 def test_a_hold_of_the_whole_run_is_no_hands_on_time() -> None:
-    """Time in which the run was held is not counted as work on the part in hand."""
+    """Time on hold of the whole run doesn't count as work on the part in hand."""
     hands = Hands(names=("bolster",))
     hands(c.Begin("bolster"))
     hands(c.Hold(None), 10_000)
@@ -195,7 +195,7 @@ def test_a_hold_of_the_whole_run_is_no_hands_on_time() -> None:
 
 
 def test_a_reading_above_its_ceiling_is_told_as_such() -> None:
-    """The record tells a reading that was too hot from a plain no, and counts it a deviation."""
+    """A reading over the ceiling is worded as such and counts as a deviation."""
     hands = Hands(names=("bolster",))
     hands.to_tank()
     hands(c.Begin("bolster"), 5 * MINUTE)
@@ -208,7 +208,7 @@ def test_a_reading_above_its_ceiling_is_told_as_such() -> None:
 
 
 def test_a_note_of_several_lines_forges_no_entry() -> None:
-    """Further lines of a note are marked, so that none can pass for an entry of the log."""
+    """Further lines of a note are marked, so none can pass for a log entry."""
     hands = Hands(names=("bolster",))
     hands(c.Note("hello\n  2026-11-25T10:00:00+00:00  bolster done"))
     text = as_text(_record(hands))

@@ -1,4 +1,4 @@
-"""A petty knife whose darkening fails twice and holds at the third try, and what is learnt."""
+"""A petty knife whose darkening fails twice and holds on the third try, and the lesson."""
 
 from __future__ import annotations
 
@@ -55,7 +55,7 @@ def test_attempts_are_told_apart(knife: Knife) -> None:
 
 
 def test_the_cause_stands_first(knife: Knife) -> None:
-    """Cleaning, which the scenario made the cause, comes before all that varied beside it."""
+    """Cleaning, the planted cause, ranks above all other differences."""
     found = compare(tries_of(knife.record, _part(knife.record)))
     first = found.differences[0]
     assert first.label == "Cleaned with what? (degrease)"
@@ -86,7 +86,7 @@ WARMTHS = {1: "15 C", 2: "16 C", 3: "21 C"}
 def test_another_cause_would_stand_first_too(
     tmp_path: Path, cause: str, answers: dict[str, dict[int, str]], soak_late_s: dict[int, int]
 ) -> None:
-    """Whichever of the usual causes the scenario sets, that one leads."""
+    """Whichever usual cause the scenario plants comes first."""
 
     def drawn(one: int) -> Answers:
         usual = {**knife_answers(one), "cleaner": "alkaline cleaner"}
@@ -113,7 +113,7 @@ def _keep(shelf: RecipeFiles, record: Record) -> tuple[NewRevision, Path | None]
 
 
 def test_the_next_run_starts_from_what_worked(knife: Knife, tmp_path: Path) -> None:
-    """Keep writes the next revision with lineage and comments; the next run gets it."""
+    """``keep`` writes the next revision with lineage and comments, and the next run gets it."""
     shelf = _shop(tmp_path)
     kept, moved = _keep(shelf, knife.record)
     assert (kept.revision, kept.comments, moved) == (SHIPPED + 1, True, None)
@@ -130,7 +130,7 @@ def test_the_next_run_starts_from_what_worked(knife: Knife, tmp_path: Path) -> N
 
 
 def test_only_settings_and_lineage_change_in_the_file(knife: Knife, tmp_path: Path) -> None:
-    """Every other line of the original, comments too, is in the new file as it was."""
+    """Every other line of the original, comments included, is unchanged in the new file."""
     shelf = _shop(tmp_path)
     _keep(shelf, knife.record)
     old = (shipped_folder() / "etch-darken.toml").read_text(encoding="utf-8").splitlines()
@@ -141,7 +141,7 @@ def test_only_settings_and_lineage_change_in_the_file(knife: Knife, tmp_path: Pa
 
 
 def test_nothing_old_is_overwritten(knife: Knife, tmp_path: Path) -> None:
-    """A revision that stood in the shop's folder moves aside, whole, with its number."""
+    """An older revision in the shop's folder moves aside, whole, with its number."""
     shelf = _shop(tmp_path)
     _keep(shelf, knife.record)
     path = tmp_path / "recipes" / "etch-darken.toml"
@@ -155,7 +155,7 @@ def test_nothing_old_is_overwritten(knife: Knife, tmp_path: Path) -> None:
 
 
 def test_lost_comments_are_said_to_be_lost(knife: Knife, tmp_path: Path) -> None:
-    """When the file that was run is gone, a new one is written and says so at its top."""
+    """If the original file is gone, the new one says at its top that comments were lost."""
     found = revision_from(knife.record)
     table = {**found.table, "id": "gone"}
     kept = prepare(_shop(tmp_path), "gone", found.ran, table, found.lineage)
@@ -166,13 +166,13 @@ def test_lost_comments_are_said_to_be_lost(knife: Knife, tmp_path: Path) -> None
 
 
 def test_real_settings_can_be_left_out(knife: Knife) -> None:
-    """Without etch.aim the revision has only what was set for the run."""
+    """Without etch.target the revision has only the settings of the run."""
     found = revision_from(knife.record, leave=["etch.target"])
     assert found.lineage["changed"] == ["hang.target = 6 h 40 min (set for the run)"]
 
 
 def test_a_failure_is_not_kept(tmp_path: Path) -> None:
-    """A part that did not come out well, or is not there, gives no revision."""
+    """A part that failed, or an unknown part, gives no revision."""
     clock = ManualClock(1_774_594_800_000)
     driver = drive(tmp_path, clock)
     name = driver.set_up(new_run(RecipeFiles(), "etch-darken", [PART]))
@@ -186,7 +186,7 @@ def test_a_failure_is_not_kept(tmp_path: Path) -> None:
 
 
 def test_a_part_has_one_life(knife: Knife) -> None:
-    """Tries count through over two runs, with notes and hands-on time."""
+    """Tries are numbered across two runs, with notes and hands-on time."""
     records = [knife.record, knife.record]
     life = life_of(records, "PETTY knife")
     rows: Any = life_table(life, PART)["tries"]
@@ -204,7 +204,7 @@ def test_one_attempt_is_nothing_to_compare(knife: Knife) -> None:
 
 
 def test_a_tired_bath_is_a_reason(knife: Knife) -> None:
-    """Age and use of the baths are compared between runs, at the width of what they were."""
+    """Age and use of the baths are compared between runs, in widths of their values."""
     tired, fresh = knife.record, knife.record
     tired.parts[0].verdict = "rejected"
     old = RecordedBath(
@@ -224,7 +224,7 @@ def test_a_tired_bath_is_a_reason(knife: Knife) -> None:
 
 
 def test_the_manual_shows_what_is_printed(knife: Knife) -> None:
-    """The comparison in the manual is the program's own."""
+    """The comparison in the manual is the program's actual output."""
     behind = page("records").split("benchtimer compare 2026-03-27-1\n")[1].splitlines()
     block = "\n".join(takewhile(lambda line: not line or line.startswith("    "), behind))
     text = " ".join(comparison_text(compare(tries_of(knife.record, _part(knife.record)))).split())

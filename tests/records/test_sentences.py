@@ -1,4 +1,4 @@
-"""Every entry of a log in words, and the small figures around them."""
+"""Every log entry in words, and the small figures in it."""
 
 from __future__ import annotations
 
@@ -28,14 +28,14 @@ WORDS = Words({"small": small_recipe()}, {"bolster": "small"})
 
 @pytest.mark.parametrize("case", CASES, ids=[case["says"] for case in CASES])
 def test_an_entry_is_one_sentence(case: dict[str, Any]) -> None:
-    """Titles of steps and stations, questions as asked; ids only where there is no title."""
+    """Steps and stations show titles, questions show as asked, and ids only without a title."""
     body = {**case.get("body", {}), **dict.fromkeys(case.get("nothing", ()))}
     event = event_from(case["kind"], body, press=1, t_ms=0, by="maker")
     assert sentence(event, WORDS) == case["says"]
 
 
 def test_every_kind_has_a_case() -> None:
-    """No sentence is left unchecked; the two kinds about the program itself stand elsewhere."""
+    """Every kind of event has a case; other tests check the two kinds about the program itself."""
     elsewhere = {"alarm-silenced", "written-late"}
     assert {case["kind"] for case in CASES} == set(KINDS) - elsewhere
 
@@ -46,13 +46,13 @@ def test_every_kind_has_a_case() -> None:
      (3600, "1:00:00"), (90_061, "25:01:01")],
 )  # fmt: skip
 def test_times_since_the_start_have_hours_minutes_seconds(seconds: float, shown: str) -> None:
-    """Rounded down to the second; hours go on beyond a day."""
+    """Durations round down to the second; hours continue past a day."""
     assert elapsed(seconds) == shown
 
 
 @pytest.mark.parametrize(("number", "words"), [(0, "0 runs"), (1, "1 run"), (2, "2 runs")])
 def test_one_is_not_many(number: int, words: str) -> None:
-    """Only one thing goes without its plural."""
+    """Only one thing is singular."""
     assert counted(number, "run") == words
 
 
@@ -67,7 +67,7 @@ def test_one_is_not_many(number: int, words: str) -> None:
     ],
 )
 def test_what_could_disturb_is_shown_as_a_mark(text: str, seen: str) -> None:
-    """Letters of any script stay; control codes and turning marks become one mark each."""
+    """Letters of any script stay; each control code or direction mark becomes one mark."""
     assert visible(text) == seen
 
 
@@ -88,12 +88,12 @@ def test_what_could_disturb_is_an_escape_in_files(char: str, json: str, toml: st
      ("<b>|x|", r"\<b\>\|x\|")],
 )  # fmt: skip
 def test_markdown_reads_no_marks_in_texts(text: str, marked: str) -> None:
-    """Every mark that means something gets a backslash, and a text is one line."""
+    """Every Markdown mark gets a backslash, and a text is one line."""
     assert plain(text) == marked
 
 
 def test_photos_are_named_by_notes() -> None:
-    """Each line of a note that begins with "photo:" names one, of a part or of the run."""
+    """Each note line that begins with "photo:" names a photo of a part or of the run."""
     hands = Hands()
     hands(c.Note("photo: a b.jpg\nsome words\n  PHOTO:  c.png  ", "bolster"))
     hands(c.Note("no photo: d.jpg"))
@@ -110,5 +110,5 @@ def test_photos_are_named_by_notes() -> None:
      ("a>b<c", "a%3Eb%3Cc"), ("//elsewhere/e.jpg", "file:////elsewhere/e.jpg")],
 )  # fmt: skip
 def test_a_photo_links_to_a_file_and_nothing_else(path: str, link: str) -> None:
-    """Whatever a note calls a photo, its link is a path: no script and no other machine."""
+    """A photo's link is always a file path, never a script or another machine."""
     assert photo_link(path) == link

@@ -45,7 +45,7 @@ def _bars(svg: str) -> list[tuple[str, float, float]]:
 
 @given(PRESSES)
 def test_bars_lie_where_and_as_long_as_the_stays(presses: Presses) -> None:
-    """Each stay is a bar as long as its time; wrong ones are marked, none leaves the sheet."""
+    """Each stay is a bar of its length; wrong ones are marked, and none leaves the sheet."""
     record = make_record(log_of(presses))
     end_s = work_ends_s(record)
     stays = [v for p in record.parts for v in p.visits if v.in_s is not None]
@@ -63,7 +63,7 @@ def test_bars_lie_where_and_as_long_as_the_stays(presses: Presses) -> None:
 @settings(deadline=None)
 @given(st.floats(1, 5e6))
 def test_grid_lines_are_few_and_at_round_times(end_s: float) -> None:
-    """Whether a minute or months: at most eleven lines, evenly apart, the first at zero."""
+    """From a minute to months there are at most eleven lines, evenly spaced, the first at zero."""
     svg = timeline_svg(_record(_stay("tank", 0, end_s)))
     labels = re.findall(r'class="axis"[^>]*>([^<]+)<', svg)
     times = [parse_duration(label) for label in labels]
@@ -74,7 +74,7 @@ def test_grid_lines_are_few_and_at_round_times(end_s: float) -> None:
 
 
 def test_a_verdict_a_month_later_stretches_nothing() -> None:
-    """The timeline ends with the work, however late it is judged."""
+    """The timeline ends with the work, however late the verdict comes."""
     hands = Hands(names=("bolster",))
     hands.to_tank()
     hands(c.TakeOut("bolster"), 5 * MINUTE)
@@ -84,7 +84,7 @@ def test_a_verdict_a_month_later_stretches_nothing() -> None:
 
 
 def test_what_is_still_in_a_tank_reaches_to_the_end() -> None:
-    """A stay that continues lasts until the last entry of the log."""
+    """A stay in progress lasts until the last log entry."""
     hands = Hands(names=("bolster",))
     hands.to_tank()
     hands(c.Note("looks good"), 10 * MINUTE)
@@ -93,7 +93,7 @@ def test_what_is_still_in_a_tank_reaches_to_the_end() -> None:
 
 
 def test_a_back_dated_press_shortens_no_other_stay() -> None:
-    """The last entry may lie before another part went in; the sheet still ends after that."""
+    """If the last entry is back-dated, the sheet still ends after the latest stay."""
     hands = Hands(names=("bolster", "ferrule"))
     hands(c.Begin("ferrule"))
     hands(c.Finish("ferrule"), MINUTE)
@@ -117,7 +117,7 @@ def test_stations_have_letters_in_order_of_first_use() -> None:
 
 
 def test_a_long_name_is_cut_and_a_hostile_one_is_text() -> None:
-    """A lane has room for eighteen letters; marks in a name are no markup."""
+    """A lane shows eighteen letters of a name, and marks in it are not markup."""
     record = _record()
     record.parts[0].name = "<b>&" + "x" * 30
     svg = timeline_svg(record)
@@ -133,7 +133,7 @@ def test_a_wrong_stay_has_a_mark_that_needs_no_colour(verdict: str, mark: str) -
 
 
 def test_a_station_has_its_name_where_it_fits_and_a_letter_where_not() -> None:
-    """A long stay is named in its bar; the legend explains only the letters that are drawn."""
+    """A long stay has its name in the bar, and the legend explains only letters in use."""
     made = _record(_stay("tank", 0, 9_000), _stay("sink", 9_000, 9_100))
     svg = timeline_svg(made)
     assert ">tank</text>" in svg

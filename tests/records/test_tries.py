@@ -38,7 +38,7 @@ def _tries(record: Record, name: str = "bolster") -> list[Try]:
 
 @pytest.mark.parametrize("case", CASES, ids=[case["name"] for case in CASES])
 def test_what_counts_as_an_attempt(case: dict[str, Any]) -> None:
-    """Only a way back that the recipe calls a new try begins one; each says how it came out."""
+    """Only a send-back marked as a new try begins one, and each try has its outcome."""
     result = _tries(make_record(entries_of(_bench(case))))
     assert [[a.outcome, a.words, a.failed_at or ""] for a in result] == case["tries"]
     assert [(a.number, a.of) for a in result] == [(n + 1, len(result)) for n in range(len(result))]
@@ -46,7 +46,7 @@ def test_what_counts_as_an_attempt(case: dict[str, Any]) -> None:
 
 @given(PRESSES)
 def test_attempts_follow_each_other_without_a_gap(presses: Presses) -> None:
-    """The first begins with the run, each next one when the last ended; only the last is open."""
+    """The first try begins with the run, each next one as the last ends; only the last is open."""
     record = make_record(log_of(presses))
     for part in record.parts:
         tries = tries_of(record, part)
@@ -61,7 +61,7 @@ def test_attempts_follow_each_other_without_a_gap(presses: Presses) -> None:
 
 
 def test_an_attempt_is_named_by_its_number_where_there_are_several() -> None:
-    """A part's only try is named by run and part; several have their number behind."""
+    """A part's only try is named by run and part; with several, the number follows."""
     (only,) = _tries(_record("not begun"))
     assert only.name == "2026-02-02-1:bolster"
     assert [a.name for a in _tries(_record("sent back by its look"))] == [
@@ -72,13 +72,13 @@ def test_an_attempt_is_named_by_its_number_where_there_are_several() -> None:
 
 @pytest.mark.parametrize(("number", "found"), [(None, 3), (1, 1), (3, 3), (0, None), (4, None)])
 def test_an_attempt_is_chosen_by_its_number(number: int | None, found: int | None) -> None:
-    """Without a number it is the last; a number that is none gives none."""
+    """Without a number you get the last try; an invalid number gives none."""
     one = chosen(_tries(_record("sent back twice by its look")), number)
     assert (one.number if one is not None else None) == found
 
 
 def test_a_life_counts_attempts_and_work_through() -> None:
-    """Two runs of one part: tries are numbered on, hands-on time adds up, notes stand by."""
+    """Over two runs of a part, tries keep counting, hands-on time adds up, and notes are listed."""
     first, second = _record("sent back by its look"), _record("straight through and judged")
     second.run, second.created = "2026-02-03-1", "2026-02-03T08:00:00+01:00"
     second.speed = 30
@@ -113,7 +113,7 @@ NOTES = [
 
 
 def test_notes_stand_with_the_attempt_they_were_made_in() -> None:
-    """A part's own notes stand below their try, those after its end below the last one."""
+    """A part's notes are listed under their try, and later ones under the last."""
     record = make_record(entries_of(_bench({"before": NOTES})))
     lines = life_text(life_of([record], "bolster")).splitlines()[4:]
     assert [line[22:] if line.startswith("    2026") else line for line in lines] == [

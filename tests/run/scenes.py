@@ -1,4 +1,4 @@
-"""Presses as data: what the case files in this folder say, done at a bench in memory."""
+"""Plays the presses of this folder's case files at a bench in memory."""
 
 from __future__ import annotations
 
@@ -62,7 +62,7 @@ JOINING = {
 
 
 def cases(name: str) -> list[dict[str, Any]]:
-    """The cases of a data file beside the tests."""
+    """The cases of a data file in this folder."""
     with (HERE / f"{name}.toml").open("rb") as file:
         found: list[dict[str, Any]] = tomllib.load(file)["case"]
     return found
@@ -74,7 +74,7 @@ def recipe_of(name: str) -> Recipe:
 
 
 def bench_of(case: dict[str, Any]) -> Hands:
-    """The bench where a case begins: its recipe, whether started and geared, what was pressed."""
+    """The bench at the start of a case: recipe, started, geared and first presses."""
     names = tuple(case.get("parts", ("bolster", "ferrule", "butt cap")))
     recipe = recipe_of(case.get("recipe", "small"))
     hands = Hands(
@@ -94,7 +94,7 @@ def bench_of(case: dict[str, Any]) -> Hands:
 
 
 def play(hands: Hands, presses: Sequence[Sequence[Any]]) -> None:
-    """Press one after another; ["wait", 300] lets 300 s pass."""
+    """Play presses in order; ["wait", 300] lets 300 s pass."""
     for press in presses:
         match list(press):
             case ["wait", seconds]:
@@ -111,7 +111,7 @@ def play(hands: Hands, presses: Sequence[Sequence[Any]]) -> None:
 
 
 def command_of(press: Sequence[Any]) -> c.Command:
-    """``["Begin", "bolster"]`` as a command; ``{}`` stands for None, ``@wide`` for a recipe."""
+    """``["Begin", "bolster"]`` as a command; ``{}`` means None, ``@wide`` a recipe."""
     kind, *result = press
     words = [_meant(word) for word in result]
     made: c.Command = getattr(c, kind)(*words)

@@ -20,7 +20,7 @@ def _first(hands: Hands, after_ms: int = 0) -> tuple[str, str | None]:
 
 
 def test_an_idle_run_wants_to_be_started() -> None:
-    """Once its pages are read, the run is started."""
+    """Once its pages are read, START is next."""
     hands = Hands(started=False)
     assert _first(hands) == ("hazard", None)
     hands(c.Acknowledge("Hot tank"))
@@ -28,7 +28,7 @@ def test_an_idle_run_wants_to_be_started() -> None:
 
 
 def test_work_in_hand_comes_first() -> None:
-    """A part in the hands comes before what is due, but not before what is nearly lost."""
+    """A part in hand comes before due work, but not before work that is nearly lost."""
     hands = Hands()
     hands.to_tank("bolster")
     hands(c.Read("tank", "65"))
@@ -40,7 +40,7 @@ def test_work_in_hand_comes_first() -> None:
 
 @pytest.mark.parametrize(("reading", "word"), [("50 C", "too cool"), ("75 C", "too hot")])
 def test_a_bath_out_of_its_window_is_waited_for_and_read_again(reading: str, word: str) -> None:
-    """No part is sent to a bath that is out of its window, and the bath is read again soon."""
+    """No part goes into a bath out of range, and the bath is read again soon."""
     hands = Hands(names=("bolster",))
     hands(c.Read("tank", reading))
     actions = agenda(hands.state.bench, hands.now_ms)
@@ -54,7 +54,7 @@ def test_a_bath_out_of_its_window_is_waited_for_and_read_again(reading: str, wor
 
 
 def test_a_page_comes_two_minutes_before_the_way_it_guards() -> None:
-    """A page of a later step is read before the part leaves its safe place, in time."""
+    """The page of a later step is read in time, before the part leaves its safe place."""
     hands = Hands(names=("bolster",), recipe=small_recipe(DUSTY), geared=False)
     hands(c.Read("tank", "65"))
     begin_ms = hands.now_ms - 1000
@@ -79,7 +79,7 @@ def test_a_reading_is_asked_for_before_the_first_part_goes_in() -> None:
 
 
 def test_a_dwell_is_due_at_its_aim_with_its_window() -> None:
-    """The pull is due at the target; its earliest and latest times are the ends of the window."""
+    """The pull is due at the target; its earliest and latest times are min and max."""
     hands = Hands(names=("bolster",))
     hands.to_tank()
     since = hands.part().since_ms
@@ -89,7 +89,7 @@ def test_a_dwell_is_due_at_its_aim_with_its_window() -> None:
 
 
 def test_of_two_that_are_due_the_earlier_deadline_wins() -> None:
-    """If both are due, the part whose window closes first comes first."""
+    """Of two due pulls the one whose window closes first comes first."""
     hands = Hands(names=("bolster", "ferrule"))
     hands.to_tank("bolster")
     hands(c.Begin("bolster"), 5 * MINUTE)
@@ -113,7 +113,7 @@ def test_a_part_bound_for_a_full_tank_waits() -> None:
 
 
 def test_parts_not_begun_are_spaced() -> None:
-    """With one place in the tank, parts start a dwell and its moves apart."""
+    """With one place in the tank, parts start one dwell and its moves apart."""
     hands = Hands(recipe=small_recipe(SMALL.replace('every = "10 min"', 'every = "1 h"')))
     hands(c.Read("tank", "65"))
     assert spacing_s(hands.state.bench, hands.recipe) == 20 + 300 + 30
@@ -133,7 +133,7 @@ def test_the_planner_moves_a_lift_inside_its_window_only() -> None:
 
 
 def test_a_held_part_waits_for_a_decision() -> None:
-    """A part on hold outside a tank needs only a decision, after everything else."""
+    """A part held outside a tank needs only a decision, after everything else."""
     hands = Hands(names=("bolster", "ferrule"))
     hands(c.Begin("bolster"))
     hands(c.Hold("bolster"))
@@ -143,7 +143,7 @@ def test_a_held_part_waits_for_a_decision() -> None:
 
 @pytest.mark.parametrize("held", ["bolster", None])
 def test_chemistry_goes_on_during_a_hold(held: str | None) -> None:
-    """A part in a tank keeps its pull while it, or the run, is on hold, and can be late."""
+    """A part in a tank keeps its pull while it or the run is held, and can be late."""
     hands = Hands(names=("bolster",))
     hands(c.Read("tank", "65"))
     hands.to_tank()
@@ -157,7 +157,7 @@ def test_chemistry_goes_on_during_a_hold(held: str | None) -> None:
 
 
 def test_a_run_with_every_part_out_wants_to_be_completed() -> None:
-    """When all parts are done or scrapped, closing the run is next; then there is nothing."""
+    """When all parts are done or scrapped, closing the run is next, then nothing."""
     hands = Hands(names=("bolster",))
     hands(c.Scrap("bolster"))
     assert _first(hands) == ("complete", None)
@@ -167,7 +167,7 @@ def test_a_run_with_every_part_out_wants_to_be_completed() -> None:
 
 @pytest.mark.parametrize("name", ["bolster", "ferrule"])
 def test_a_picked_part_waits_for_a_reading_that_its_bath_needs_and_no_other(name: str) -> None:
-    """A bath that was never read is read first; once the reading counts, the work is next."""
+    """A picked part's unread bath is read first; with a valid reading the work is next."""
     hands = Hands()
     action = action_for(hands.state.bench, hands.part(name), hands.now_ms)
     assert action is not None
@@ -198,7 +198,7 @@ LONG = SMALL.replace('title = "Look"\nhands = "30 s"', 'title = "Look"\nhands = 
 
 
 def _two_due(second_after_ms: int) -> Hands:
-    """A blade with 180 s of work after its tank and a bolster with 30 s after its own."""
+    """A blade with 180 s of work after its tank, and a bolster with 30 s after its own."""
     recipes = {"blade": table(small_recipe(LONG)), "small": table(small_recipe())}
     hands = Hands(started=False)
     parts = [("blade", "blade"), ("bolster", "small")]
@@ -212,7 +212,7 @@ def _two_due(second_after_ms: int) -> Hands:
 
 
 def test_without_a_plan_the_short_work_that_fits_goes_first() -> None:
-    """The blade's window closes first, but the bolster fits in before it and not after it."""
+    """The blade's window closes first, but the bolster fits before it and not after it."""
     hands = _two_due(0)
     left_ms = hands.part("blade").since_ms + 8 * MINUTE - hands.now_ms
     now_ms = hands.now_ms + left_ms - 55_000
@@ -221,7 +221,7 @@ def test_without_a_plan_the_short_work_that_fits_goes_first() -> None:
 
 
 def test_without_a_plan_the_nearer_deadline_goes_first_where_both_fit() -> None:
-    """With enough time, there is no reason for another order."""
+    """With enough time for both, the nearer deadline goes first."""
     hands = _two_due(0)
     now_ms = hands.part("blade").since_ms + 5 * MINUTE + 60_000
     due = [a.part for a in agenda(hands.state.bench, now_ms) if a.is_due(now_ms) and a.part]
@@ -230,7 +230,7 @@ def test_without_a_plan_the_nearer_deadline_goes_first_where_both_fit() -> None:
 
 @pytest.mark.parametrize(("work", "first"), [("60 s", "bolster"), ("10 min", "ferrule")])
 def test_a_part_sent_back_waits_where_its_work_would_lose_another(work: str, first: str) -> None:
-    """Ten minutes of grit begin after the pull whose window ends in eight; a minute comes first."""
+    """Ten minutes of grit wait for a pull due within eight; one minute goes first."""
     slow = SMALL.replace(
         'title = "Prepare"\nhands = "60 s"', f'title = "Prepare"\nhands = "{work}"'
     )

@@ -21,7 +21,7 @@ CASES = cases("agenda")
 
 
 def rows(case: dict[str, Any]) -> list[list[Any]]:
-    """The agenda of a case as its file tells it."""
+    """The agenda of a case, in the form of its file."""
     hands = bench_of(case)
     now_ms = hands.now_ms
     begin = {name: now_ms + s * 1000 for name, s in case.get("advice", {}).items()}
@@ -40,13 +40,13 @@ def _row(action: Action, now_ms: int) -> list[Any]:
 
 @pytest.mark.parametrize("case", CASES, ids=[case["name"] for case in CASES])
 def test_the_agenda_says_what_comes_when(case: dict[str, Any]) -> None:
-    """Each bench has the agenda from its rules, in that order, with its times."""
+    """Each bench has the agenda of its case, in order and with its times."""
     assert rows(case) == case["agenda"]
 
 
 @given(PRESSES, st.integers(0, 3_600_000))
 def test_no_reading_that_is_due_is_left_out(presses: list[Any], later_ms: int) -> None:
-    """A bath with parts whose reading is due is on the agenda, and nothing blocks the reading."""
+    """A due reading of a bath with parts is on the agenda and is never blocked."""
     hands = _played(presses)
     bench, now_ms = hands.state.bench, hands.now_ms + later_ms
     if bench.phase is not RunPhase.RUNNING:
@@ -80,7 +80,7 @@ def test_no_part_in_a_tank_is_forgotten(presses: list[Any], later_ms: int) -> No
 
 @given(PRESSES, st.integers(0, 600_000), st.integers(0, 600_000))
 def test_what_is_due_stays_due(presses: list[Any], first_ms: int, then_ms: int) -> None:
-    """Without a press, a part in work that is due now is still due later."""
+    """Without a press, work that is due now is still due later."""
     hands = _played(presses)
     bench, now_ms = hands.state.bench, hands.now_ms + first_ms
     begun = {part.name for part in bench.parts.values() if part.began_ms is not None}
@@ -88,14 +88,14 @@ def test_what_is_due_stays_due(presses: list[Any], first_ms: int, then_ms: int) 
     later = [a for a in agenda(bench, now_ms + then_ms) if a.is_due(now_ms + then_ms)]
     stations = {a.to_station for a in later if a.kind is ActionKind.READING}
     for _ in due - {a.part for a in later}:
-        assert stations  # its reading, asked for once with another part's
+        assert stations  # one reading serves another part's work too
 
 
 @given(PRESSES)
 def test_a_picked_part_has_one_thing_to_do(presses: list[Any]) -> None:
-    """Whichever part is picked while the run continues has one thing to do: its own.
+    """A part picked while the run continues has one action.
 
-    A reading is among them only where the engine would refuse the work without it.
+    That action is a reading only where the engine refuses the work without it.
     """
     hands = _played(presses)
     bench = hands.state.bench
@@ -111,7 +111,7 @@ def test_a_picked_part_has_one_thing_to_do(presses: list[Any]) -> None:
 
 
 def test_a_reading_counts_to_the_end_of_its_time() -> None:
-    """In the last moment of its ten minutes a picked part is begun; a moment later it is read."""
+    """A picked part begins up to the end of its reading's ten minutes; after that it is read."""
     hands = bench_of({"before": [["Read", "tank", "65 C"]]})
     ends_ms = hands.now_ms + 600_000
     kinds = []
@@ -135,7 +135,7 @@ COMMANDS = {
 
 @pytest.mark.parametrize("case", CASES, ids=[case["name"] for case in CASES])
 def test_confirming_an_action_asks_for_what_it_says(case: dict[str, Any]) -> None:
-    """Each action has the command that does it, unless it needs a typed answer."""
+    """Each action has its command, unless it needs a typed answer."""
     hands = bench_of(case)
     for action in agenda(hands.state.bench, hands.now_ms):
         assert isinstance(action.command, COMMANDS.get(action.kind, type(None)))
@@ -151,7 +151,7 @@ def test_confirming_an_action_asks_for_what_it_says(case: dict[str, Any]) -> Non
 def test_due_from_its_time_on_and_late_after_its_window(
     now_ms: int, due: bool, late: bool, blocked: str | None
 ) -> None:
-    """The moment itself is due, the window's end is not late; what is blocked is never due."""
+    """Work is due from its due time, late only after its window, and never while blocked."""
     action = Action(ActionKind.BEGIN, 100, "bolster", latest_ms=200, blocked=blocked)
     assert action.is_due(now_ms) == (due and blocked is None)
     assert action.is_late(now_ms) == late

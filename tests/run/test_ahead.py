@@ -1,4 +1,4 @@
-"""Baths that need heat: no part meets a cold one, and each is heated in time."""
+"""Baths that need heat: each is hot in time, and no part meets a cold one."""
 
 from __future__ import annotations
 
@@ -93,7 +93,7 @@ hands = "60 s"
 
 
 def _hands(*, heated: bool = True) -> Hands:
-    """A started run, its baths heated at the same moment."""
+    """A started run whose baths were heated at the same moment."""
     hands = Hands(("bolster",), small_recipe(LINE), started=False)
     hands(c.Acknowledge("Hot"))
     for station in ("cleaner", "salts"):
@@ -121,13 +121,13 @@ def _in_box() -> Hands:
 
 
 def test_only_what_is_reached_at_first_is_heated_before_the_start() -> None:
-    """Cleaner and salts are heated in the set-up; the boil after a long rest is not."""
+    """The set-up heats cleaner and salts, but not the boil after a long rest."""
     hands = Hands(("bolster",), small_recipe(LINE), started=False)
     assert [item.key for item in setup_items(hands.state.bench)] == ["heat cleaner", "heat salts"]
 
 
 def test_work_that_can_wait_begins_at_once() -> None:
-    """Hanging the part on the rack needs no bath: it is due now."""
+    """Hanging the part on the rack needs no bath, so it is due now."""
     hands = _hands()
     action = _action(hands, ActionKind.BEGIN)
     assert action is not None
@@ -135,7 +135,7 @@ def test_work_that_can_wait_begins_at_once() -> None:
 
 
 def test_a_part_leaves_so_that_it_meets_no_bath_still_heating() -> None:
-    """The rack is left when the salts, an hour from ready, will be ready as the part gets there."""
+    """The part leaves the rack so that the salts are ready when it gets there."""
     hands = _hands()
     heated_ms = hands.now_ms
     hands(c.Begin("bolster"))
@@ -150,7 +150,7 @@ def test_a_part_leaves_so_that_it_meets_no_bath_still_heating() -> None:
 
 
 def test_a_bath_of_the_next_move_is_ready_before_the_part_leaves() -> None:
-    """It has to be read before the part leaves for it, so the walk saves no time."""
+    """A bath that must be read before the part leaves gains nothing from the walk."""
     hands = _hands()
     hands(c.Begin("bolster"))
     hands(c.Finish("bolster"), MINUTE)
@@ -162,7 +162,7 @@ def test_a_bath_of_the_next_move_is_ready_before_the_part_leaves() -> None:
 
 
 def test_a_bath_behind_a_rest_is_heated_in_time() -> None:
-    """The boil should be heated half an hour and a minute before the part leaves, and rings."""
+    """The boil's heat is due half an hour and a minute before the part leaves, and rings."""
     hands = _in_box()
     action = _action(hands, ActionKind.HEAT)
     assert action is not None
@@ -180,7 +180,7 @@ def test_heat_follows_the_plan() -> None:
 
 
 def test_a_part_waits_where_it_may_for_a_cold_boil() -> None:
-    """Six hours later the boil is still cold: the part is due half an hour on, inside its max."""
+    """With the boil still cold six hours later, the part is due half an hour on, within max."""
     hands = _in_box()
     hands.now_ms += 7 * HOUR
     action = next(a for a in agenda(hands.state.bench, hands.now_ms) if a.part == "bolster")
@@ -188,7 +188,7 @@ def test_a_part_waits_where_it_may_for_a_cold_boil() -> None:
 
 
 def test_heat_that_is_on_is_not_asked_for_again() -> None:
-    """Once pressed, or put off by hand, the line is gone."""
+    """Heat that is on or put off is not asked for again."""
     for wish in (c.Heat("boil"), c.Prepare("heat boil", said=PUT_OFF)):
         hands = _in_box()
         hands(c.Acknowledge("Hot"), 5 * HOUR)
@@ -206,7 +206,7 @@ def test_heat_that_is_on_is_not_asked_for_again() -> None:
     ],
 )
 def test_when_a_bath_counts_as_cold(place: str, after_ms: int, cold: bool) -> None:
-    """A bath that is read is hot for its session; one that is not, for two hours."""
+    """A reading keeps a bath hot for its session; heat alone for two hours."""
     hands = _in_box()
     hands(c.Heat(place))
     bench, now_ms = hands.state.bench, hands.now_ms + after_ms
@@ -214,13 +214,13 @@ def test_when_a_bath_counts_as_cold(place: str, after_ms: int, cold: bool) -> No
 
 
 def test_a_bath_put_off_in_the_set_up_is_the_makers_business() -> None:
-    """Heat that was put off does not come up again in the same session."""
+    """Heat that you put off does not come up again in the same session."""
     hands = _hands(heated=False)
     assert _action(hands, ActionKind.HEAT) is None
 
 
 def test_a_bath_that_no_part_needs_wants_no_make_up() -> None:
-    """After the last blackening, the salts are left alone."""
+    """After the last blackening the salts need no make-up."""
     hands = _in_box()
     hands(c.Heat("salts"))
     hands(c.Read("salts", "55 C"), 2 * HOUR)
@@ -241,7 +241,7 @@ def _on_rack(read_after_ms: int) -> Hands:
 
 
 def test_a_part_at_rest_lets_a_make_up_go_first() -> None:
-    """The salts need their make-up before the part would arrive: it leaves when they are hot."""
+    """A part at rest waits for the make-up and leaves when the salts are hot."""
     hands = _on_rack(25 * MINUTE)
     ready_ms = hands.state.bench.places["salts"].ready_ms
     assert ready_ms is not None
@@ -253,7 +253,7 @@ def test_a_part_at_rest_lets_a_make_up_go_first() -> None:
 
 
 def test_a_make_up_waits_for_a_part_on_its_way() -> None:
-    """A make-up does not strand a part in the cleaner on its way from the rack to the salts."""
+    """The make-up waits while a part is on its way from the rack to the salts."""
     hands = _on_rack(5 * MINUTE)
     hands(c.Begin("bolster"))
     hands(c.Finish("bolster"), MINUTE)
@@ -266,7 +266,7 @@ def test_a_make_up_waits_for_a_part_on_its_way() -> None:
 
 
 def test_a_make_up_waits_for_a_part_that_the_plan_brings_first() -> None:
-    """No plan has time for the make-up first: the part leaves by the plan, not after it."""
+    """With no time for the make-up first, the part leaves by the plan."""
     hands = _on_rack(35 * MINUTE)
     bench, now_ms = hands.state.bench, hands.now_ms
     soon = PlanTimes(begin_ms={"bolster": now_ms})
@@ -279,7 +279,7 @@ def test_a_make_up_waits_for_a_part_that_the_plan_brings_first() -> None:
 
 
 def test_a_make_up_waits_for_a_part_of_any_run() -> None:
-    """Of two runs that use the salts one has a part on its way: the make-up isn't asked for."""
+    """With two runs at the salts, the make-up waits for a part on its way in either."""
     free = Action(ActionKind.MAKE_UP, 0, to_station="salts", command=c.BeginMakeUp("salts"),
                   run="1", place="salts")  # fmt: skip
     waits = replace(free, run="2", blocked="waits for bolster")
@@ -289,7 +289,7 @@ def test_a_make_up_waits_for_a_part_of_any_run() -> None:
 
 @pytest.mark.parametrize(("heated_h", "cold"), [(1, True), (3, False)])
 def test_a_boil_is_kept_up_for_a_part_that_comes_soon(heated_h: int, cold: bool) -> None:
-    """After two hours idle it goes cold, unless a part on its way is due within two more hours."""
+    """An idle boil goes cold after two hours, unless a part is due within two more."""
     hands = _in_box()
     hands(c.Heat("boil"), heated_h * HOUR)
     bench, now_ms = hands.state.bench, hands.now_ms + KEPT_HOT_MS + 1
@@ -297,7 +297,7 @@ def test_a_boil_is_kept_up_for_a_part_that_comes_soon(heated_h: int, cold: bool)
 
 
 def test_a_later_session_reads_the_pages_before_it_heats() -> None:
-    """The heat of the next day waits for the page of that place: a crust, a scald, gear."""
+    """The next day's heat waits for that place's page and gear."""
     hands = _in_box()
     hands.now_ms += 6 * HOUR
     with pytest.raises(r.HazardFirst, match="Hot"):
@@ -313,7 +313,7 @@ def test_a_later_session_reads_the_pages_before_it_heats() -> None:
 
 
 def test_a_make_up_left_overnight_ends_with_its_pages_read() -> None:
-    """Water and heat go into a cold bath only after the page; turning the heat off never waits."""
+    """Water and heat need the page read first; turning heat off does not."""
     hands = _on_rack(5 * MINUTE)
     hands(c.BeginMakeUp("salts"))
     hands.now_ms += 9 * HOUR
@@ -327,7 +327,7 @@ def test_a_make_up_left_overnight_ends_with_its_pages_read() -> None:
 
 
 def test_a_part_on_hold_wants_no_make_up() -> None:
-    """Salts are not made up again and again for a part that is set aside."""
+    """The salts need no make-up for a part on hold."""
     hands = _on_rack(5 * MINUTE)
     assert is_needed(hands.state.bench, "salts")
     hands(c.Hold("bolster", "solder on it"))
@@ -335,7 +335,7 @@ def test_a_part_on_hold_wants_no_make_up() -> None:
 
 
 def test_a_reading_that_ends_on_the_way_is_taken_before_the_part_leaves() -> None:
-    """A part never leaves for a bath of unknown heat, nor waits until the reading is old."""
+    """If a reading would expire on the way, the bath is read before the part leaves."""
     hands = _hands()
     hands(c.Begin("bolster"))
     hands(c.Finish("bolster"), MINUTE)

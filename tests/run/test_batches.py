@@ -28,7 +28,7 @@ STAMP = Stamp(0, None, 1_000_000, 1_770_000_000_000, 0)
 
 
 def _batch(count: int = 6) -> Hands:
-    """A running bench with a wire of pins."""
+    """A running bench with one wire of pins."""
     hands = Hands(started=False)
     created = create(Now(hands.now_ms), uid="", title="t", recipes=RECIPES,
                      parts=[("pins", "small")], counts={"pins": count})  # fmt: skip
@@ -41,7 +41,7 @@ def _batch(count: int = 6) -> Hands:
 
 
 def test_a_batch_takes_one_place_and_one_press() -> None:
-    """Six pins on one wire fill the one place in the tank together."""
+    """Six pins on one wire fill the one place in the tank."""
     hands = _batch()
     hands.to_tank("pins")
     assert hands.part("pins").station == "tank"
@@ -49,7 +49,7 @@ def test_a_batch_takes_one_place_and_one_press() -> None:
 
 
 def test_a_scrapped_piece_changes_the_count_and_nothing_else() -> None:
-    """The rest continues where it is; undo restores the piece."""
+    """Scrapping one piece lowers the count; undo restores it."""
     hands = _batch()
     hands.to_tank("pins")
     before = hands.part("pins")
@@ -63,13 +63,13 @@ def test_a_scrapped_piece_changes_the_count_and_nothing_else() -> None:
 
 @pytest.mark.parametrize(("number", "words"), [(6, "1 to 5; or scrap all"), (0, "1 to 5")])
 def test_all_or_none_is_no_part_of_a_batch(number: int, words: str) -> None:
-    """The last piece is scrapped with the part."""
+    """Scrapping the last piece scraps the part."""
     with pytest.raises(r.Refused, match=words):
         _batch()(c.ScrapSome("pins", number, "bent"))
 
 
 def test_one_piece_is_no_batch() -> None:
-    """A part that is one piece is scrapped whole, and its name has no count."""
+    """A part of one piece is scrapped whole, and its name has no count."""
     hands = Hands()
     assert hands.part().called == "bolster"
     with pytest.raises(r.Refused, match="it is one piece"):
@@ -78,7 +78,7 @@ def test_one_piece_is_no_batch() -> None:
 
 @pytest.mark.parametrize("count", [0, -1, 1001])
 def test_a_count_out_of_reason_is_refused(count: int) -> None:
-    """No batch of zero, and none with more than fit on a wire."""
+    """A batch needs at least one piece and at most what fits on a wire."""
     with pytest.raises(r.Refused, match="1 to 1000 pieces"):
         _batch(count)
     with pytest.raises(r.Refused, match="1 to 1000 pieces"):
@@ -86,7 +86,7 @@ def test_a_count_out_of_reason_is_refused(count: int) -> None:
 
 
 def test_the_board_shows_the_pieces_and_offers_to_scrap_some() -> None:
-    """The lane names the count, and the menu asks how many and why."""
+    """The lane shows the count, and the menu asks how many to scrap and why."""
     hands = _batch(3)
     bench = hands.state.bench
     (group,) = make_scene([RunView("run-1", bench, ())], STAMP).groups
@@ -104,7 +104,7 @@ def _part_table(record: Record) -> dict[str, object]:
 
 
 def test_records_have_the_count_in_every_form() -> None:
-    """Text, table and card say how many pieces are left of how many, and why some are not."""
+    """Text, table and card show the pieces left, the total, and why some are missing."""
     hands = _batch()
     hands(c.ScrapSome("pins", 1, "bent"))
     entries = [LogEntry(n, "r", event, STAMP) for n, event in enumerate(hands.events, start=1)]
@@ -118,6 +118,6 @@ def test_records_have_the_count_in_every_form() -> None:
 
 
 def test_a_part_that_is_one_piece_has_no_count_in_its_record() -> None:
-    """Records of parts without a count are unchanged."""
+    """The record of a part without a count is unchanged."""
     record = rehearse(NewRun("t", RECIPES, [("bolster", "small")]), 1)
     assert "count" not in _part_table(record)

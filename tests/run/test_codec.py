@@ -1,4 +1,4 @@
-"""Events of every kind go into the log and come back, even from an older program."""
+"""Events of every kind survive the log, even from an older program."""
 
 from __future__ import annotations
 
@@ -58,7 +58,7 @@ def _read(event: Event, body: dict[str, Any]) -> Event:
 @_few
 @given(st.data())
 def test_an_event_comes_back_as_it_was(kind: str, data: st.DataObject) -> None:
-    """Written as JSON and read back, any event of any kind is the same, its name too."""
+    """Any event written as JSON reads back the same, with the same name."""
     event = data.draw(_events(ALL[kind]))
     assert kind_of(event) == kind
     assert _read(event, body_of(event)) == event
@@ -68,7 +68,7 @@ def test_an_event_comes_back_as_it_was(kind: str, data: st.DataObject) -> None:
 @_few
 @given(st.data())
 def test_entries_of_an_older_program_can_be_read(kind: str, data: st.DataObject) -> None:
-    """A body without the fields that came later reads as if they had their defaults."""
+    """A body without newer fields reads with their defaults."""
     event = data.draw(_events(ALL[kind]))
     young = {f.name for f in fields(event) if _has_default(f)}
     old = {name: value for name, value in body_of(event).items() if name not in young}
@@ -84,7 +84,7 @@ def test_entries_of_an_older_program_can_be_read(kind: str, data: st.DataObject)
 @_few
 @given(st.data())
 def test_a_field_that_lacks_is_named(kind: str, data: st.DataObject) -> None:
-    """A body without a required field is refused, naming the field."""
+    """A body without a required field is refused, and the message names the field."""
     event = data.draw(_events(ALL[kind]))
     body = body_of(event)
     for field in fields(event):
@@ -99,14 +99,14 @@ def test_a_field_that_lacks_is_named(kind: str, data: st.DataObject) -> None:
 @_few
 @given(st.data(), st.sampled_from(["smell", "colour"]))
 def test_a_field_nobody_knows_is_named(kind: str, data: st.DataObject, name: str) -> None:
-    """A body with a field from a newer program is refused, never read without it."""
+    """A body with an unknown field is refused, and the message names the field."""
     event = data.draw(_events(ALL[kind]))
     with pytest.raises(UnknownEvent, match=f"unknown field {name}.*newer version"):
         _read(event, {**body_of(event), name: 1})
 
 
 def test_names_of_kinds_are_for_ever() -> None:
-    """The names in the log are the ones always used, one per class."""
+    """The names of kinds in the log never change, one per class."""
     assert sorted(ALL) == sorted(set(ALL))
     assert len(set(ALL.values())) == len(ALL)
     assert not set(KINDS) & set(BATH_KINDS)

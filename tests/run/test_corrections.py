@@ -24,7 +24,7 @@ def test_undo_restores_the_bench_and_keeps_the_events() -> None:
 
 
 def test_undo_then_redo_is_the_identity() -> None:
-    """A press that was undone and redone is as if it had never been touched."""
+    """Undo and redo restore the bench exactly."""
     hands = Hands()
     hands.to_tank()
     before = hands.state
@@ -35,7 +35,7 @@ def test_undo_then_redo_is_the_identity() -> None:
 
 
 def test_a_new_press_ends_what_could_be_redone() -> None:
-    """After undo and something else there is nothing to redo."""
+    """After undo and another press there is nothing to redo."""
     hands = Hands()
     hands(c.Begin("bolster"))
     hands(c.Undo())
@@ -45,14 +45,14 @@ def test_a_new_press_ends_what_could_be_redone() -> None:
 
 
 def test_undo_ends_somewhere() -> None:
-    """With no press left there is nothing to undo, and the message says so."""
+    """With no press left, undo is refused with a message."""
     hands = Hands(started=False)
     with pytest.raises(r.NothingTo, match="undo"):
         hands(c.Undo())
 
 
 def test_undo_reaches_many_presses_back() -> None:
-    """At least a hundred presses can be taken back."""
+    """At least a hundred presses can be undone."""
     hands = Hands(started=False)
     for number in range(UNDO_DEPTH + 5):
         hands(c.Note(f"note {number}"))
@@ -63,7 +63,7 @@ def test_undo_reaches_many_presses_back() -> None:
 
 
 def test_back_dating_moves_the_dwell() -> None:
-    """The dwell runs from the time when the part really went in."""
+    """The dwell counts from the real loading time."""
     hands = Hands()
     hands(c.Begin("bolster"))
     hands(c.Finish("bolster"), MINUTE)
@@ -76,7 +76,7 @@ def test_back_dating_moves_the_dwell() -> None:
 
 
 def test_back_dating_judges_the_dwell_anew() -> None:
-    """An overrun that was only a late press is gone; the original stays in the log."""
+    """An overrun from a late press disappears, and the original stays in the log."""
     hands = Hands()
     hands.to_tank()
     assert "Deviated" in kinds(hands(c.Begin("bolster"), 9 * MINUTE))
@@ -97,7 +97,7 @@ def test_back_dating_can_make_a_dwell_too_short() -> None:
 
 
 def test_back_dating_adds_up_in_steps() -> None:
-    """Two steps of a minute are two minutes."""
+    """Two steps of one minute move a press by two minutes."""
     hands = Hands()
     hands.to_tank()
     hands(c.Begin("bolster"), 6 * MINUTE)
@@ -108,7 +108,7 @@ def test_back_dating_adds_up_in_steps() -> None:
 
 
 def test_back_dating_stops_at_what_came_before() -> None:
-    """A press can't move before an earlier press of the same part; the limit is reported."""
+    """A press can't move before the part's earlier press, and the message gives the limit."""
     hands = Hands()
     hands(c.Begin("bolster"))
     hands(c.Finish("bolster"), MINUTE)
@@ -117,7 +117,7 @@ def test_back_dating_stops_at_what_came_before() -> None:
 
 
 def test_back_dating_stops_at_the_station() -> None:
-    """A part can't have gone into a tank before another one left it."""
+    """A part can't enter a tank before another one left it."""
     hands = Hands()
     hands.to_tank("bolster")
     hands(c.Begin("ferrule"))
@@ -130,7 +130,7 @@ def test_back_dating_stops_at_the_station() -> None:
 
 
 def test_another_part_does_not_limit_back_dating() -> None:
-    """What happened to other parts meanwhile is no obstacle."""
+    """Presses of other parts do not limit back-dating."""
     hands = Hands()
     hands.to_tank("bolster")
     hands(c.Begin("ferrule"), 6 * MINUTE)
@@ -140,7 +140,7 @@ def test_another_part_does_not_limit_back_dating() -> None:
 
 
 def test_back_dating_into_the_future_is_refused() -> None:
-    """A press can't be moved later than it was made."""
+    """A press can't move later than it was made."""
     hands = Hands()
     hands(c.Begin("bolster"))
     with pytest.raises(r.TimeConflict, match="past"):
@@ -148,7 +148,7 @@ def test_back_dating_into_the_future_is_refused() -> None:
 
 
 def test_back_dating_can_be_undone_and_then_the_press() -> None:
-    """The first undo restores the pressed time, the second takes the press itself back."""
+    """The first undo restores the pressed time; the second undoes the press."""
     hands = Hands()
     hands(c.Read("tank", "65 C"))
     before = hands.state.bench
@@ -168,7 +168,7 @@ def test_back_dating_can_be_undone_and_then_the_press() -> None:
 
 
 def test_back_dating_stops_at_work_inside_a_station() -> None:
-    """Work at a one-place sink can't be put before another part's work there had ended."""
+    """Work at a one-place sink can't start before another part's work there ended."""
     at_sink = SMALL.replace('title = "Prepare"\n', 'title = "Prepare"\nat = "sink"\n').replace(
         "[[hazard]]", '[[station]]\nid = "sink"\ntitle = "Sink"\n\n[[hazard]]', 1
     )
@@ -181,7 +181,7 @@ def test_back_dating_stops_at_work_inside_a_station() -> None:
 
 
 def test_the_end_of_a_run_can_be_taken_back() -> None:
-    """Completing by a slip is undone like any press."""
+    """Completing a run by mistake can be undone."""
     hands = Hands(names=("bolster",))
     hands(c.Scrap("bolster"))
     hands(c.Complete())

@@ -16,7 +16,7 @@ from tests.support import MINUTE, SMALL, TEMPERED, Hands, kinds, small_recipe, t
 
 
 def test_start_runs_an_idle_run() -> None:
-    """Starting leads from idle to running."""
+    """Start turns an idle run into a running one."""
     hands = Hands(started=False)
     phases = [hands.state.bench.phase]
     hands(c.Acknowledge("Hot tank"))
@@ -26,7 +26,7 @@ def test_start_runs_an_idle_run() -> None:
 
 
 def test_work_goes_from_step_to_step_and_into_the_station() -> None:
-    """Hands-on steps follow each other at once and end in the station with its dwell."""
+    """Hands-on steps follow each other at once, up to the station and its dwell."""
     hands = Hands()
     assert kinds(hands(c.Begin("bolster"))) == ["WorkBegan"]
     assert kinds(hands(c.Finish("bolster"))) == ["WorkFinished", "WorkBegan"]
@@ -36,7 +36,7 @@ def test_work_goes_from_step_to_step_and_into_the_station() -> None:
 
 
 def test_lifting_before_least_is_written_down_as_early() -> None:
-    """A dwell that ends before min leaves a deviation with both times."""
+    """A dwell that ends before min is a deviation with both times."""
     hands = Hands()
     hands.to_tank()
     events = hands(c.Begin("bolster"), 2 * MINUTE)
@@ -51,7 +51,7 @@ def test_lifting_before_least_is_written_down_as_early() -> None:
 
 
 def test_lifting_after_most_is_written_down_as_overrun() -> None:
-    """A dwell that ends after max leaves a deviation."""
+    """A dwell that ends after max is a deviation."""
     hands = Hands()
     hands.to_tank()
     events = hands(c.Begin("bolster"), 9 * MINUTE)
@@ -62,7 +62,7 @@ def test_lifting_after_most_is_written_down_as_overrun() -> None:
 
 @pytest.mark.parametrize("minutes", [4, 5, 8])
 def test_lifting_inside_the_window_is_no_deviation(minutes: int) -> None:
-    """The ends of the window belong to it."""
+    """A dwell that ends exactly at min or max is no deviation."""
     hands = Hands()
     hands.to_tank()
     assert "Deviated" not in kinds(hands(c.Begin("bolster"), minutes * MINUTE))
@@ -102,7 +102,7 @@ def test_no_sends_back_and_counts() -> None:
 
 
 def test_the_last_yes_ends_the_work() -> None:
-    """Answering the last check of a step without a dwell ends it; no second press."""
+    """The last answer of a step without a dwell ends it, with no second press."""
     hands = Hands()
     hands.to_tank()
     hands(c.Begin("bolster"), 5 * MINUTE)
@@ -117,7 +117,7 @@ def _at_hang(hands: Hands) -> None:
 
 
 def test_a_reading_above_its_ceiling_blocks_the_step() -> None:
-    """Above the ceiling the work can't be finished; a lower reading opens it again."""
+    """Above the ceiling the work can't end; a lower reading allows it again."""
     hands = Hands()
     _at_hang(hands)
     hands(c.Answer("bolster", "heat", "55 C"))
@@ -128,7 +128,7 @@ def test_a_reading_above_its_ceiling_blocks_the_step() -> None:
 
 
 def test_a_reading_out_of_its_window_is_a_deviation() -> None:
-    """A reading outside its window without a send-back is recorded, and the work continues."""
+    """A reading out of its window with no send-back is recorded, and the work continues."""
     hands = Hands()
     _at_hang(hands)
     assert kinds(hands(c.Answer("bolster", "heat", "95 F"))) == ["Answered", "Deviated"]
@@ -176,7 +176,7 @@ def test_a_part_is_done_after_its_last_answer() -> None:
 
 
 def test_a_part_put_back_keeps_the_time_it_had() -> None:
-    """Taking out and putting back within a dwell does not restart its clock."""
+    """Taking a part out and putting it back within a dwell keeps its clock running."""
     hands = Hands()
     hands.to_tank()
     hands(c.TakeOut("bolster"), 3 * MINUTE)
@@ -193,7 +193,7 @@ def test_put_back_needs_something_lifted() -> None:
 
 
 def test_sending_back_by_hand_goes_to_earlier_steps_only() -> None:
-    """By hand a part goes back to any earlier step, and never forward."""
+    """By hand a part goes back to any earlier step, never forward."""
     hands = Hands()
     hands.to_tank()
     with pytest.raises(r.UnknownName, match="judge"):
@@ -204,7 +204,7 @@ def test_sending_back_by_hand_goes_to_earlier_steps_only() -> None:
 
 
 def test_a_held_part_does_not_move_but_may_leave_its_tank() -> None:
-    """Hold stops the work; a held part can still be pulled out of a tank."""
+    """A held part stops, but can still be pulled out of a tank."""
     hands = Hands()
     hands.to_tank()
     hands(c.Hold("bolster", "looks odd"))
@@ -216,7 +216,7 @@ def test_a_held_part_does_not_move_but_may_leave_its_tank() -> None:
 
 
 def test_a_held_run_takes_no_work() -> None:
-    """Holding the run stops every part until it is resumed."""
+    """A held run stops every part until it is resumed."""
     hands = Hands()
     hands(c.Hold(None, "telephone"))
     with pytest.raises(r.WrongPhase, match="held"):
@@ -226,7 +226,7 @@ def test_a_held_run_takes_no_work() -> None:
 
 
 def test_scrapping_frees_the_station() -> None:
-    """A scrapped part leaves its tank and no longer prevents completion."""
+    """A scrapped part leaves its tank and no longer blocks completion."""
     hands = Hands(names=("bolster",))
     hands.to_tank()
     hands(c.Scrap("bolster", "pitted"), 5 * MINUTE)
@@ -235,7 +235,7 @@ def test_scrapping_frees_the_station() -> None:
 
 
 def test_a_station_out_of_service_takes_nothing() -> None:
-    """Nothing goes into a closed station until it is opened."""
+    """Nothing goes into a closed station until it opens."""
     hands = Hands()
     hands(c.Begin("bolster"))
     hands(c.Finish("bolster"))
@@ -249,7 +249,7 @@ def test_a_station_out_of_service_takes_nothing() -> None:
 
 
 def test_readings_are_judged_by_the_window() -> None:
-    """A station's reading is in, low, high or above the ceiling."""
+    """A reading is in range, low, high or above the ceiling."""
     hands = Hands()
     verdicts = {"65": "in", "140 F": "in", "59.9 C": "low", "75 C": "high", "81 C": "above-ceiling"}
     for text, verdict in verdicts.items():
@@ -259,7 +259,7 @@ def test_readings_are_judged_by_the_window() -> None:
 
 
 def test_nothing_goes_into_a_bath_above_its_ceiling() -> None:
-    """A part on its way waits for a lower reading, and no reason helps."""
+    """A part waits for a reading below the ceiling, and no override helps."""
     hands = Hands()
     hands(c.Begin("bolster"))
     hands(c.Finish("bolster"))
@@ -273,7 +273,7 @@ def test_nothing_goes_into_a_bath_above_its_ceiling() -> None:
 
 
 def test_a_part_joins_a_running_run_with_a_recipe_of_its_own() -> None:
-    """A part can be added while others are under way, on the same or another recipe."""
+    """A part can join a running run, with the same or another recipe."""
     hands = Hands()
     hands.to_tank()
     hands(c.AddPart("pin", "small"))
@@ -305,14 +305,14 @@ def test_of_two_sizes_of_one_station_the_smaller_counts() -> None:
     ],
 )
 def test_bad_layouts_are_refused(parts: list[tuple[str, str]], why: str) -> None:
-    """A run without parts, with too many, or with bad names is not set up."""
+    """A run without parts, with too many, or with bad names is refused."""
     with pytest.raises(r.Refused, match=why):
         create(Now(0), uid="", title="t", recipes={"small": table(small_recipe())}, parts=parts)
 
 
 @pytest.mark.parametrize("name", ["[red]ferrule[/red]", "刃物", "blade 🔪", "x" * 200])
 def test_unusual_names_are_fine(name: str) -> None:
-    """Brackets, wide characters, emoji and long names are names."""
+    """Brackets, wide characters, emoji and long names are accepted."""
     hands = Hands(names=(name,))
     assert hands.part(name).name == name
 
@@ -333,7 +333,7 @@ def test_time_never_goes_back() -> None:
 
 
 def test_an_aborted_run_takes_only_notes_and_corrections() -> None:
-    """After an abort nothing moves, but words and undo are still possible."""
+    """After an abort only notes and corrections are accepted."""
     hands = Hands()
     hands(c.Abort("power cut"))
     with pytest.raises(r.WrongPhase, match="aborted"):
@@ -345,7 +345,7 @@ def test_an_aborted_run_takes_only_notes_and_corrections() -> None:
 
 
 def test_the_fold_of_the_log_is_the_state() -> None:
-    """Folding all events from nothing gives the state that was live."""
+    """Folding all events from the start gives the live state."""
     hands = Hands()
     hands.to_tank()
     hands(c.Begin("bolster"), 9 * MINUTE)
@@ -354,7 +354,7 @@ def test_the_fold_of_the_log_is_the_state() -> None:
 
 
 def test_a_ceiling_can_hang_on_the_part() -> None:
-    """A ceiling taken from a part's own temper less a margin blocks what is above it."""
+    """A ceiling from the part's temper less a margin blocks any reading above it."""
     recipe = small_recipe(TEMPERED)
     created = create(
         Now(0),
@@ -379,7 +379,7 @@ def test_a_ceiling_can_hang_on_the_part() -> None:
     [({}, "At what heat"), ({"temper": "10 min"}, "unit of time"), ({"colour": "blue"}, "colour")],
 )
 def test_what_a_recipe_must_know_of_a_part_is_asked_for(known: dict[str, str], why: str) -> None:
-    """A run is not laid out while a property is missing, wrong or unknown."""
+    """A run is refused while a property is missing, wrong or unknown."""
     with pytest.raises(r.Refused, match=why):
         create(
             Now(0),
@@ -392,7 +392,7 @@ def test_what_a_recipe_must_know_of_a_part_is_asked_for(known: dict[str, str], w
 
 
 def test_a_check_can_stop_a_part_at_once() -> None:
-    """An answer that stops holds the part where it is, with the recipe's words."""
+    """A stop answer holds the part where it is, with the recipe's words."""
     stop = SMALL.replace('to = "prepare", limit = 2, expect = 0.5', 'stop = "It is uneven."')
     hands = Hands(recipe=small_recipe(stop))
     hands.to_tank()
@@ -405,14 +405,14 @@ def test_a_check_can_stop_a_part_at_once() -> None:
     ("verdict", "rating", "said"), [("splendid", None, "not a verdict"), ("accepted", 6, "rating")]
 )
 def test_a_judgement_has_known_words(verdict: str, rating: int | None, said: str) -> None:
-    """A verdict outside the list, or a rating outside 1 to 5, is refused with what would do."""
+    """An unknown verdict or a rating outside 1 to 5 is refused, with the valid ones."""
     hands = Hands()
     with pytest.raises(r.BadValue, match=said):
         hands(c.Judge("bolster", verdict, rating))
 
 
 def test_a_part_is_judged_in_any_phase_and_the_judgement_can_be_taken_back() -> None:
-    """A judgment given after the run is over counts, and undo takes it back alone."""
+    """A verdict after the run's end counts, and undo removes only the verdict."""
     hands = Hands()
     hands(c.Abort())
     assert kinds(hands(c.Judge("bolster", "rework", 2))) == ["Judged"]
@@ -443,7 +443,7 @@ def test_checks_that_take_turns_come_to_an_end() -> None:
 
 
 def test_a_held_run_begins_nothing_by_an_answer() -> None:
-    """While the run is held, the last answer is written down but no new work begins."""
+    """While the run is held, the last answer is recorded but no new work begins."""
     hands = Hands()
     hands.to_tank()
     hands(c.Begin("bolster"), 5 * MINUTE)

@@ -1,4 +1,4 @@
-"""What stands before a part's work, and what never does."""
+"""What must happen before a part's work, and what is never refused."""
 
 from __future__ import annotations
 
@@ -82,7 +82,7 @@ dwell = { min = "1 min", target = "1 min" }
 
 @dataclass
 class Night:
-    """A press count so long after the others that another session has begun."""
+    """A pause long enough that the next press starts another session."""
 
     hands: Hands
 
@@ -91,7 +91,7 @@ class Night:
 
 
 def line(names: tuple[str, ...] = ("bolster",)) -> Hands:
-    """Someone who reads nothing unless told, at the line."""
+    """A maker with a part on the line who reads no page unless asked."""
     return Hands(names, small_recipe(LINE), reads=False)
 
 
@@ -102,14 +102,14 @@ def to_rack(hands: Hands, name: str = "bolster") -> None:
 
 
 def to_salts(hands: Hands, name: str = "bolster") -> None:
-    """Bring a part from the rack into the salts, read before."""
+    """Bring a part from the rack into salts that were read."""
     hands(c.Read("salts", "290 F"))
     hands(c.Begin(name))
     hands(c.Finish(name), 20_000)
 
 
 def test_a_bath_never_read_takes_no_part_that_can_wait() -> None:
-    """A part picked by hand stays on its rack until the salts are read."""
+    """A picked part stays on its rack until the salts are read."""
     hands = line()
     to_rack(hands)
     with pytest.raises(r.ReadingFirst, match="not read yet") as refused:
@@ -124,7 +124,7 @@ def test_a_bath_never_read_takes_no_part_that_can_wait() -> None:
     [(11, "290 F", "too old"), (0, "284 F", "too cool"), (0, "299 F", "too hot")],
 )
 def test_an_old_or_bad_reading_is_no_reading(minutes: int, reading: str, why: str) -> None:
-    """Past its rhythm, or out of its window, the bath has to be read again."""
+    """A bath whose reading is too old or out of range must be read again."""
     hands = line()
     to_rack(hands)
     hands(c.Read("salts", reading))
@@ -133,7 +133,7 @@ def test_an_old_or_bad_reading_is_no_reading(minutes: int, reading: str, why: st
 
 
 def test_a_reading_without_a_rhythm_holds_for_the_session() -> None:
-    """Read in the evening, the bath is read again the next morning."""
+    """A bath without a rhythm that was read in the evening is read again the next morning."""
     hands = Hands(("a", "b"), small_recipe(SMALL.replace(', every = "10 min"', "")), reads=False)
     hands(c.Read("tank", "65 C"))
     hands(c.Begin("a"), 3 * 60 * MINUTE)
@@ -146,7 +146,7 @@ def test_a_reading_without_a_rhythm_holds_for_the_session() -> None:
 
 @pytest.mark.parametrize("reason", c.NO_READING)
 def test_going_on_without_a_reading_takes_a_reason_that_the_record_names(reason: str) -> None:
-    """The override is an entry and a deviation, and it holds no longer than a reading."""
+    """An override is an entry and a deviation, and it lasts no longer than a reading."""
     hands = line()
     to_rack(hands)
     events = hands(c.SkipReading("salts", reason))
@@ -161,7 +161,7 @@ def test_going_on_without_a_reading_takes_a_reason_that_the_record_names(reason:
 
 
 def test_a_reason_lets_parts_into_a_bath_that_was_read_wrong() -> None:
-    """After a bad reading "read but not entered" is a better one; the next figure counts again."""
+    """After a bad reading "read but not entered" lets parts in, until the next figure."""
     hands = line()
     to_rack(hands)
     hands(c.Read("salts", "284 F"))
@@ -174,7 +174,7 @@ def test_a_reason_lets_parts_into_a_bath_that_was_read_wrong() -> None:
 
 
 def test_a_part_in_hand_is_put_in_although_its_reading_has_grown_old() -> None:
-    """No one holds a wet part over the salts because a minute has passed."""
+    """A part in hand goes into the salts even if their reading has just expired."""
     hands = line()
     to_rack(hands)
     hands(c.Read("salts", "290 F"))
@@ -183,9 +183,7 @@ def test_a_part_in_hand_is_put_in_although_its_reading_has_grown_old() -> None:
 
 
 def test_a_part_past_its_window_leaves_whatever_is_unread() -> None:
-    """An overrun is pulled with the boil's page and reading missing, and continues into the
-    boil.
-    """
+    """A late part is pulled and goes into the boil without its page or a reading."""
     hands = Hands(("bolster",), small_recipe(LINE), reads=False)
     to_rack(hands)
     to_salts(hands)
@@ -199,7 +197,7 @@ def test_a_part_past_its_window_leaves_whatever_is_unread() -> None:
 
 @pytest.mark.parametrize("minutes", [6, 19, 21, 600])
 def test_a_pull_alone_is_never_refused(minutes: int) -> None:
-    """However unread all pages and baths are, a part can be taken out of the salts."""
+    """With every page and bath unread, a part can still come out of the salts."""
     hands = line()
     to_rack(hands)
     to_salts(hands)
@@ -208,7 +206,7 @@ def test_a_pull_alone_is_never_refused(minutes: int) -> None:
 
 
 def test_pages_are_read_before_the_part_leaves_its_safe_place() -> None:
-    """From the rack the pages of salts and boil come first; in the salts they are behind it."""
+    """On the rack the pages of salts and boil come first; in the salts they are done."""
     hands = line()
     to_rack(hands)
     Night(hands)
@@ -221,7 +219,7 @@ def test_pages_are_read_before_the_part_leaves_its_safe_place() -> None:
 
 
 def test_an_acknowledgment_holds_for_the_session() -> None:
-    """Once is enough for every part until the bench has been left alone for hours."""
+    """One acknowledgment covers every part until the bench is idle for hours."""
     hands = line(("a", "b"))
     to_rack(hands, "a")
     to_salts(hands, "a")
@@ -233,7 +231,7 @@ def test_an_acknowledgment_holds_for_the_session() -> None:
 
 
 def test_a_wet_part_between_stations_reads_the_page_of_the_next_bath_only() -> None:
-    """Sent back to the salts it reads their page first; what is no rinse waits for it."""
+    """Sent back to the salts, a wet part needs only their page before it begins."""
     hands = line()
     to_rack(hands)
     to_salts(hands)
@@ -249,7 +247,7 @@ def test_a_wet_part_between_stations_reads_the_page_of_the_next_bath_only() -> N
 
 
 def test_a_rinse_takes_parts_at_any_heat_and_unread() -> None:
-    """A boil that has gone cold still takes the salts off."""
+    """A cold, unread boil still rinses off the salts."""
     hands = line()
     hands(c.Read("boil", "40 C"))
     hands(c.Heat("boil"))
@@ -274,7 +272,7 @@ TANKS = {
 def test_two_recipes_whose_baths_must_not_meet_ask_for_a_page(
     first: str, second: str, clash: bool
 ) -> None:
-    """The page comes before the start and before either bath; mild pairs are not nagged."""
+    """The page comes before the start and before either bath; mild pairs have none."""
     recipes = {key: table(small_recipe(TANKS[key])) for key in (first, second)}
     created = create(
         Now(0), uid="", title="t", recipes=recipes, parts=[("a", first), ("b", second)]
@@ -319,7 +317,7 @@ BACK = 'grey = { to = "dip", limit = 1 }'
 def test_drops_carried_into_what_they_must_not_meet_are_warned_of(
     change: tuple[str, str], warned: bool
 ) -> None:
-    """Straight from acid into alkali asks for a page; with a rinse between it does not."""
+    """Straight from acid into alkali needs a page; with a rinse between it does not."""
     text = STRAIGHT.replace(*change).replace(BACK, 'grey = { stop = "Gray." }')
     hands = Hands(("a",), small_recipe(text), started=False)
     pages = hands.state.bench.carried["small"]
@@ -329,14 +327,14 @@ def test_drops_carried_into_what_they_must_not_meet_are_warned_of(
 
 
 def test_a_way_back_into_the_wrong_bath_is_warned_of_too() -> None:
-    """An answer that sends a part from the salts to the etch with no rinse asks for a page."""
+    """A send-back from the salts to the etch without a rinse needs a page."""
     text = STRAIGHT.replace('id = "look"', 'id = "look"\nrinse = true')
     pages = Hands(("a",), small_recipe(text), started=False).state.bench.carried["small"]
     assert [page.before for page in pages] == [("dip",)]
 
 
 def test_a_bath_out_of_service_keeps_no_part_in_another() -> None:
-    """The oil is closed: a part in the tank is still pulled, one on its way there is not begun."""
+    """With the oil closed, a part in the tank can be pulled, but none begins toward it."""
     hands = Hands(names=("bolster",), recipe=small_recipe(STRAIGHT_OVER))
     hands(c.Read("oil", "65 C"))
     hands.to_tank()

@@ -1,4 +1,4 @@
-"""Parts that enter a recipe half done, and steps that are skipped forward by hand."""
+"""Parts that enter a recipe half done, and steps skipped by hand."""
 
 from __future__ import annotations
 
@@ -27,7 +27,7 @@ FROM_HANG = {"bolster": EntersAt("hang", "blacked at the old bench")}
 
 
 def _hands(enters: dict[str, EntersAt]) -> Hands:
-    """A running bench with a part that enters the small recipe somewhere."""
+    """A running bench with a part that enters the small recipe at a step."""
     hands = Hands(started=False)
     created = create(
         Now(hands.now_ms), uid="", title="t", recipes={"small": table(small_recipe())},
@@ -41,7 +41,7 @@ def _hands(enters: dict[str, EntersAt]) -> Hands:
 
 
 def test_a_half_done_part_begins_at_its_step_without_a_false_press() -> None:
-    """The first press begins the step it enters at; nothing before it was begun or finished."""
+    """The first press begins the entry step, and no earlier step has entries."""
     hands = _hands(FROM_HANG)
     part = hands.part()
     assert (part.phase, part.began_ms, part.passes) == (PartPhase.WAITING, None, {})
@@ -52,14 +52,14 @@ def test_a_half_done_part_begins_at_its_step_without_a_false_press() -> None:
 
 
 def test_the_planner_plans_what_is_left_of_it() -> None:
-    """A part that enters at hanging has one dwell before it, the other one has all three."""
+    """A part that enters at hanging has one dwell ahead; the other one has all three."""
     hands = _hands(FROM_HANG)
     bolster, ferrule = problem_now(alone(hands.state.bench), hands.now_ms).parts
     assert [len(part.route.dwells) for part in (bolster, ferrule)] == [1, 3]
 
 
 def test_the_record_says_what_was_done_before_in_the_makers_words() -> None:
-    """Text and card name the step and the words; the steps before are in no table of steps."""
+    """Text and card name the step and the words, and list no earlier step."""
     new = NewRun("t", {"small": table(small_recipe())}, [("bolster", "small")], enters=FROM_HANG)
     record = rehearse(new, 1)
     (part,) = record.parts
@@ -73,7 +73,7 @@ def test_the_record_says_what_was_done_before_in_the_makers_words() -> None:
 
 @pytest.mark.parametrize(("step", "asked"), [("keep", 0), ("judge", 3)])
 def test_only_what_it_still_needs_is_mixed(step: str, asked: int) -> None:
-    """A blade that is only oiled needs no bath; one that can be sent back to the soak needs all."""
+    """A blade that only needs oil needs no bath; one that can go back to the soak needs all."""
     created = create(Now(0), uid="", title="t", recipes={"etch": recipe_table(ETCH)},
                      parts=[("blade", "etch")], enters={"blade": EntersAt(step)})  # fmt: skip
     bench = fold(created).bench
@@ -91,13 +91,13 @@ def test_only_what_it_still_needs_is_mixed(step: str, asked: int) -> None:
     ],
 )
 def test_a_wrong_entry_is_refused(enters: dict[str, EntersAt], words: str) -> None:
-    """An unknown step, an unknown part and unsafe words each get their message."""
+    """An unknown step, an unknown part and unsafe words each get a message."""
     with pytest.raises(r.Refused, match=words):
         _hands(enters)
 
 
 def test_a_part_that_joins_can_be_half_done() -> None:
-    """Joining takes the step and the words, too."""
+    """A part that joins accepts the step and the words too."""
     hands = Hands()
     hands(c.AddPart("cap", "small", step="hang", before="dipped twice"))
     assert (hands.part("cap").step, hands.part("cap").before) == (3, "dipped twice")
@@ -106,7 +106,7 @@ def test_a_part_that_joins_can_be_half_done() -> None:
 
 
 def test_steps_are_skipped_forward_with_a_reason() -> None:
-    """The steps left out are named, the dwell is judged as ever, and undo brings all back."""
+    """The skipped steps are named, the dwell is judged as usual, and undo restores them."""
     hands = Hands()
     hands.to_tank()
     before = hands.state.bench
@@ -120,7 +120,7 @@ def test_steps_are_skipped_forward_with_a_reason() -> None:
 
 
 def test_skipping_to_the_end_ends_a_part() -> None:
-    """What is left is not done, and says so; the part is through."""
+    """A part skipped to its end is done, and the record names the skipped steps."""
     hands = Hands()
     hands.to_tank()
     events = hands(c.Skip("bolster", None, "shown as it is"), 5 * MINUTE)
@@ -133,7 +133,7 @@ def test_skipping_to_the_end_ends_a_part() -> None:
     [("prepare", "No step to skip forward to"), ("look", "No step to skip forward to")],
 )
 def test_skipping_never_goes_back_or_nowhere(step: str, words: str) -> None:
-    """An earlier step is sent back to, and the next one is begun."""
+    """A skip can't go back, and the next step begins instead."""
     hands = Hands()
     hands.to_tank()
     with pytest.raises(r.Refused, match=words):
@@ -141,7 +141,7 @@ def test_skipping_never_goes_back_or_nowhere(step: str, words: str) -> None:
 
 
 def test_a_held_part_is_resumed_before_it_skips() -> None:
-    """What a recipe stopped is not waved through to its end."""
+    """A part that its recipe stopped can't skip before it is resumed."""
     hands = Hands()
     hands.to_tank()
     hands(c.Hold("bolster", "a crack"))
@@ -156,7 +156,7 @@ WET = SMALL.replace('title = "Tank"\n', 'title = "Tank"\nchemistry = ["acid"]\n'
 
 
 def test_a_rinse_is_never_left_out() -> None:
-    """A part wet with acid can't skip its rinse; once it is rinsed it can skip the rest."""
+    """A part wet with acid can't skip its rinse; once rinsed, it can skip the rest."""
     hands = Hands(recipe=small_recipe(WET))
     hands.to_tank()
     with pytest.raises(
@@ -170,7 +170,7 @@ def test_a_rinse_is_never_left_out() -> None:
 
 
 def test_acid_is_never_skipped_into_caustic() -> None:
-    """Left-out steps must not bring a wet part into a bath that its drops must not meet."""
+    """A skip can't bring a wet part into a bath that must not meet its drops."""
     caustic = WET.replace(
         'title = "Rack"\n', 'title = "Rack"\nchemistry = ["alkali"]\n'
     ).replace("rinse = true\n", "").replace('before = "tank"', 'before = ["tank", "rack"]').replace(

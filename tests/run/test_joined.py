@@ -1,4 +1,4 @@
-"""One press can end several steps of one move; what it says is what is known."""
+"""One press can end several steps of one move and records only what is known."""
 
 from __future__ import annotations
 
@@ -60,7 +60,7 @@ hands = "30 s"
 
 
 def _swimming(text: str = SWIM) -> Hands:
-    """Two parts in the hot water, and their target is there."""
+    """Two parts in the hot water, at their target."""
     hands = Hands(names=("bolster", "ferrule"), recipe=small_recipe(text))
     for part in ("bolster", "ferrule"):
         hands(c.Begin(part))
@@ -74,7 +74,7 @@ def _next(hands: Hands) -> c.Command | None:
 
 
 def test_a_short_way_between_dwells_is_one_press_when_the_part_is_in() -> None:
-    """From the hot water into the cold: one press, one undo, and no hands-on time is made up."""
+    """From hot to cold water is one press and one undo, with no invented hands-on time."""
     hands = _swimming()
     before = hands.part()
     command = _next(hands)
@@ -90,7 +90,7 @@ def test_a_short_way_between_dwells_is_one_press_when_the_part_is_in() -> None:
 
 
 def test_a_full_place_leaves_the_part_in_hand() -> None:
-    """The one press never puts a part where another is: it stays in hand, and the load waits."""
+    """A part whose next place is full stays in hand, and its load waits."""
     hands = _swimming()
     hands(c.Begin("bolster", loads=True))
     hands(c.Begin("ferrule", loads=True))
@@ -112,7 +112,7 @@ def test_a_full_place_leaves_the_part_in_hand() -> None:
     ids=["long way", "tight before", "tight behind", "a question"],
 )
 def test_any_other_way_is_two_presses(was: str, now: str) -> None:
-    """A long way, a window cut close or a question: the pull is said as you pull."""
+    """A long way, a tight window or a question keeps the pull a press of its own."""
     hands = _swimming(SWIM.replace(was, now))
     assert _next(hands) == c.Begin("bolster")
     hands(c.Begin("bolster", loads=True))
@@ -127,7 +127,7 @@ def _begun() -> Hands:
 
 
 def test_the_load_ends_the_work_before_it() -> None:
-    """Scrubbed and put in is one press; only the time of both together is written down."""
+    """Scrub and load are one press, and only their total time is recorded."""
     hands = _begun()
     (first, *_) = agenda(hands.state.bench, hands.now_ms)
     assert first.command == c.Finish("bolster", "dip")
@@ -139,7 +139,7 @@ def test_the_load_ends_the_work_before_it() -> None:
 
 
 def test_one_undo_takes_the_one_press_back() -> None:
-    """After U the part is in hand at its first work again, and the work may end step by step."""
+    """After U the part is in hand at its first work, which can also end step by step."""
     hands = _begun()
     before = hands.part()
     hands(c.Finish("bolster", "dip"), 90_000)
@@ -150,7 +150,7 @@ def test_one_undo_takes_the_one_press_back() -> None:
 
 
 def test_the_time_of_both_is_learned_in_the_shares_of_the_recipe() -> None:
-    """80 s are planned, 60 and 20; 160 s teach 120 s and 40 s."""
+    """80 s are planned as 60 and 20, so 160 s teach 120 s and 40 s."""
     hands = _begun()
     hands(c.Finish("bolster", "dip"), 160_000)
     seen = {s.key: s.value for s in observed(hands.events) if s.key.startswith("hands/")}
@@ -158,7 +158,7 @@ def test_the_time_of_both_is_learned_in_the_shares_of_the_recipe() -> None:
 
 
 def test_a_bath_to_be_read_first_keeps_the_press_apart() -> None:
-    """Once the reading is too old the work ends by itself, and the tank is read before the load."""
+    """With an expired reading the work ends alone, and the tank is read before the load."""
     hands = _begun()
     hands.now_ms += 30 * MINUTE
     (first, *_) = agenda(hands.state.bench, hands.now_ms)
@@ -168,7 +168,7 @@ def test_a_bath_to_be_read_first_keeps_the_press_apart() -> None:
 
 
 def test_an_answer_ends_the_work_before_its_question() -> None:
-    """The question of the look after a rinse is asked at once, and its answer ends both."""
+    """The question after a rinse comes at once, and its answer ends both steps."""
     hands = Hands(names=("bolster",), recipe=small_recipe(RINSED))
     hands(c.Read("tank", "65 C"))
     hands.to_tank()
@@ -182,7 +182,7 @@ def test_an_answer_ends_the_work_before_its_question() -> None:
 
 
 def test_the_last_answer_puts_a_part_where_it_only_waits() -> None:
-    """A part that is looked at on its rack is there with the answer: no time counts there."""
+    """The last answer also puts a part on a rack that has no dwell."""
     waits = SMALL.replace(
         'dwell = { min = "1 h", target = "2 h" }', 'dwell = { min = "0 s", target = "0 s" }'
     )

@@ -1,4 +1,4 @@
-"""Answers and readings: what is kept of them, and what they count as."""
+"""Answers and readings: what is kept and how it is judged."""
 
 from __future__ import annotations
 
@@ -32,7 +32,7 @@ def _check(table: dict[str, Any]) -> Check:
     "case", ANSWERS, ids=[f"{c['check']['kind']}-{c['said']}" for c in ANSWERS]
 )
 def test_an_answer_counts_as_what_the_check_says(case: dict[str, Any]) -> None:
-    """Ends belong to the window, units are carried over, above the ceiling is a no of its own."""
+    """A window includes its ends, units convert, and above the ceiling is its own verdict."""
     found = judge_answer(_check(case["check"]), case["said"], KNOWN)
     assert (found.shown, found.bad, found.above_ceiling) == (
         case["shown"], case.get("no", False), case.get("above", False)
@@ -41,7 +41,7 @@ def test_an_answer_counts_as_what_the_check_says(case: dict[str, Any]) -> None:
 
 @pytest.mark.parametrize("case", READINGS, ids=[c["said"] for c in READINGS])
 def test_a_reading_is_judged_by_its_station(case: dict[str, Any]) -> None:
-    """A bare number is in the station's unit; the verdict comes with the window in words."""
+    """A bare number is in the station's unit, and the verdict includes the window."""
     station = small_recipe().station_named(case.get("station", "tank"))
     _, verdict, limit = judge_reading(station, case["said"])
     assert (verdict, limit) == (case["verdict"], case["limit"])
@@ -49,7 +49,7 @@ def test_a_reading_is_judged_by_its_station(case: dict[str, Any]) -> None:
 
 @pytest.mark.parametrize("said", ["", "C", "20 min", "2O C", "20 C or so", "--5", "1.2.3"])
 def test_what_is_no_temperature_is_refused(said: str) -> None:
-    """A slip of the finger is reported as one, and what would be right with it."""
+    """An invalid temperature gets a message with a correct form."""
     with pytest.raises(BadValue, match="Can't take that reading of Tank: "):
         judge_reading(small_recipe().station_named("tank"), said)
 
@@ -57,7 +57,7 @@ def test_what_is_no_temperature_is_refused(said: str) -> None:
 @settings(deadline=None)
 @given(st.floats(-50, 200), st.sampled_from(["C", "F"]))
 def test_one_temperature_has_one_verdict_in_any_unit(value: float, unit: str) -> None:
-    """Read in Celsius or in Fahrenheit, the same heat gets the same verdict."""
+    """The same heat in Celsius or Fahrenheit gets the same verdict."""
     station = small_recipe().station_named("tank")
     quantity = parse(f"{value:.1f} {unit}")
     verdicts = {
@@ -72,7 +72,7 @@ def test_one_temperature_has_one_verdict_in_any_unit(value: float, unit: str) ->
      ("x" * MAX_WORDS, "x" * MAX_WORDS)],
 )  # fmt: skip
 def test_words_are_kept_as_they_were_said(text: str, kept: str) -> None:
-    """Letters of any script, several lines and long texts are kept, without the space around."""
+    """Letters of any script, several lines and long texts are kept, trimmed."""
     assert safe_text("note", text) == kept
 
 
@@ -88,6 +88,6 @@ def test_words_are_kept_as_they_were_said(text: str, kept: str) -> None:
     ],
 )
 def test_words_that_could_disturb_are_refused(text: str, why: str) -> None:
-    """Nothing empty, endless or able to move a cursor gets into the log."""
+    """Empty or endless texts and control codes are refused."""
     with pytest.raises(BadValue, match=f"Bad note: .*{why}"):
         safe_text("note", text)

@@ -1,4 +1,4 @@
-"""Laws that hold for every sequence of presses, tried with random ones."""
+"""Laws that hold for any sequence of presses."""
 
 from __future__ import annotations
 
@@ -73,7 +73,7 @@ def _played(presses: list[tuple[c.Command, int]]) -> Hands:
 
 
 def _check(state: RunState) -> None:
-    """Nothing physically impossible is ever the case."""
+    """Assert that nothing is physically impossible."""
     bench = state.bench
     for name, place in bench.places.items():
         assert len(bench.inside(name)) <= place.station.holds
@@ -92,7 +92,7 @@ def _check(state: RunState) -> None:
 
 @given(PRESSES)
 def test_nothing_impossible_ever_happens(presses: list[tuple[c.Command, int]]) -> None:
-    """Capacity, one place a part, counts and time hold; refusals change nothing."""
+    """Capacity, one place for each part, counts and time hold, and refusals change nothing."""
     _played(presses)
 
 
@@ -100,7 +100,7 @@ def test_nothing_impossible_ever_happens(presses: list[tuple[c.Command, int]]) -
 def test_folding_in_two_goes_is_folding_at_once(
     presses: list[tuple[c.Command, int]], data: st.DataObject
 ) -> None:
-    """The fold of a prefix, then of the rest, is the fold of the whole."""
+    """Folding a prefix and then the rest equals folding the whole."""
     events = _played(presses).events
     cut = data.draw(st.integers(0, len(events)))
     assert fold(events[cut:], fold(events[:cut])) == fold(events)
@@ -108,7 +108,7 @@ def test_folding_in_two_goes_is_folding_at_once(
 
 @given(PRESSES)
 def test_reloading_from_text_is_the_live_state(presses: list[tuple[c.Command, int]]) -> None:
-    """Events written as JSON and read back fold to the state that was live."""
+    """Events written as JSON and read back fold to the live state."""
     hands = _played(presses)
     stored = [(kind_of(x), json.dumps(body_of(x)), x) for x in hands.events]
     loaded = [
@@ -121,7 +121,7 @@ def test_reloading_from_text_is_the_live_state(presses: list[tuple[c.Command, in
 
 @given(PRESSES)
 def test_undo_then_redo_changes_nothing(presses: list[tuple[c.Command, int]]) -> None:
-    """Undo then redo is the identity on the bench, after any presses."""
+    """After any presses, undo and then redo leaves the bench unchanged."""
     hands = _played(presses)
     before = hands.state
     if not before.past:
@@ -134,7 +134,7 @@ def test_undo_then_redo_changes_nothing(presses: list[tuple[c.Command, int]]) ->
 
 @given(PRESSES)
 def test_everything_can_be_undone(presses: list[tuple[c.Command, int]]) -> None:
-    """Undoing every press brings back the bench as it was laid out."""
+    """Undoing every press gives the bench as it was set up."""
     hands = _played(presses)
     while hands.state.past:
         hands(c.Undo())
@@ -143,7 +143,7 @@ def test_everything_can_be_undone(presses: list[tuple[c.Command, int]]) -> None:
 
 @given(PRESSES)
 def test_events_are_attributable_and_in_order(presses: list[tuple[c.Command, int]]) -> None:
-    """Every event names who did it and its press; presses count up and none is left out."""
+    """Every event names its maker and press, and presses count up without gaps."""
     events = _played(presses).events
     numbers = [event.press for event in events]
     assert numbers == sorted(numbers)
@@ -153,7 +153,7 @@ def test_events_are_attributable_and_in_order(presses: list[tuple[c.Command, int
 
 @given(PRESSES)
 def test_what_the_agenda_offers_can_be_done(presses: list[tuple[c.Command, int]]) -> None:
-    """The engine accepts every command of the agenda that nothing blocks."""
+    """The engine accepts every unblocked command of the agenda."""
     hands = _played(presses)
     for action in agenda(hands.state.bench, hands.now_ms):
         if action.command is not None and action.blocked is None:
@@ -162,7 +162,7 @@ def test_what_the_agenda_offers_can_be_done(presses: list[tuple[c.Command, int]]
 
 @given(PRESSES)
 def test_every_live_part_has_an_action(presses: list[tuple[c.Command, int]]) -> None:
-    """While the run continues, no part that isn't held is forgotten by the agenda."""
+    """While the run continues, every part that isn't held is on the agenda."""
     hands = _played(presses)
     bench = hands.state.bench
     if bench.phase.value != "running" or all(p.is_out for p in bench.parts.values()):
@@ -172,12 +172,12 @@ def test_every_live_part_has_an_action(presses: list[tuple[c.Command, int]]) -> 
     offered = {a.part for a in actions}
     for part in bench.parts.values():
         if not part.is_out and part.held is None:
-            # Several parts may wait for one reading; it is asked for once.
+            # Several parts may wait for one reading, which is asked for once.
             assert part.name in offered or readings
 
 
 def test_a_bystander_changes_no_bench() -> None:
-    """Clock entries leave the bench and what can be undone as they were."""
+    """Clock entries change neither the bench nor its undo."""
     hands = _bench()
     hands.to_tank()
     event = e.ClockJumped(press=0, t_ms=hands.now_ms + 5, by=e.PROGRAM, by_ms=-86_400_000)

@@ -1,4 +1,4 @@
-"""A figure of a mix, such as an oil's flash point: asked once in the set-up, and kept to."""
+"""A figure of a mix, such as an oil's flash point: asked once in the set-up, then used."""
 
 from __future__ import annotations
 
@@ -61,7 +61,7 @@ send.above = { to = "cool", limit = 2 }
 
 
 def _hands(*said: str) -> Hands:
-    """A run that is started, with a figure said in the set-up."""
+    """A started run with a figure from the set-up."""
     hands = Hands(("bolster",), small_recipe(OIL), started=False)
     hands(c.Acknowledge("Oil"))
     for each in said:
@@ -73,7 +73,7 @@ def _hands(*said: str) -> Hands:
 
 
 def test_the_figure_is_asked_right_after_the_mix() -> None:
-    """The set-up has the mix, then its question; both are gone when they are answered."""
+    """The set-up has the mix, then its question, and both go once they are answered."""
     hands = Hands(("bolster",), small_recipe(OIL), started=False)
     assert [item.key for item in setup_items(hands.state.bench)] == ["mix tray", "flash of tray"]
     hands(c.Acknowledge("Oil"))
@@ -85,7 +85,7 @@ def test_the_figure_is_asked_right_after_the_mix() -> None:
 
 
 def test_a_bare_number_is_in_the_unit_of_the_question() -> None:
-    """150 is 150 F, which is 65.6 C, for every part of the recipe."""
+    """150 is 150 F, or 65.6 C, for every part of the recipe."""
     hands = _hands("150")
     assert str(known_of(hands.state.bench, hands.part())["flash"]) == "150 F"
     assert hands.state.bench.prepared["flash of tray"].said == "150 F"
@@ -93,7 +93,7 @@ def test_a_bare_number_is_in_the_unit_of_the_question() -> None:
 
 @pytest.mark.parametrize("said", ["", "hot", "12 kg"])
 def test_what_is_no_temperature_is_refused(said: str) -> None:
-    """Nothing, words and weights are no flash point."""
+    """Empty text, words and weights are no flash point."""
     hands = Hands(("bolster",), small_recipe(OIL), started=False)
     hands(c.Acknowledge("Oil"))
     with pytest.raises(BadValue):
@@ -101,7 +101,7 @@ def test_what_is_no_temperature_is_refused(said: str) -> None:
 
 
 def test_a_product_below_the_minimum_is_refused() -> None:
-    """An oil that flashes too low is not for this recipe; its figure can be corrected."""
+    """An oil that flashes too low is refused, and its figure can be corrected."""
     hands = Hands(("bolster",), small_recipe(OIL), started=False)
     hands(c.Acknowledge("Oil"))
     with pytest.raises(BadValue, match="99 F is below 100 F"):
@@ -118,7 +118,7 @@ def test_a_product_below_the_minimum_is_refused() -> None:
     ],
 )
 def test_the_ceiling_follows_the_figure(said: list[str], reading: str, goes_in: bool) -> None:
-    """The part goes in below the flash point less the margin, and not above it."""
+    """The part goes in only below the flash point less the margin."""
     hands = _hands(*said)
     hands(c.Answer("bolster", "warmth", reading))
     if goes_in:
@@ -132,8 +132,7 @@ def test_the_ceiling_follows_the_figure(said: list[str], reading: str, goes_in: 
 @pytest.mark.parametrize("said", [[PUT_OFF], []])
 @pytest.mark.parametrize("reading", ["-20 C", "20 C", "60 C"])
 def test_no_part_goes_in_while_the_figure_is_unknown(said: list[str], reading: str) -> None:
-    """However cold the part, the check takes no reading and says to look the figure up; with
-    the figure entered, it does."""
+    """Without the figure the check refuses any reading and says to look it up."""
     hands = _hands(*said)
     with pytest.raises(BadValue) as found:
         hands(c.Answer("bolster", "warmth", reading))
@@ -148,14 +147,14 @@ def test_no_part_goes_in_while_the_figure_is_unknown(said: list[str], reading: s
 
 
 def test_a_warm_part_is_sent_to_cool() -> None:
-    """Below the ceiling but above the window the part goes back to its cooling."""
+    """Below the ceiling but above the window the part goes back to cool."""
     hands = _hands("500")
     hands(c.Answer("bolster", "warmth", "41 C"))
     assert hands.state.bench.step_of(hands.part()).id == "cool"
 
 
 def test_set_up_work_waits_for_its_pages() -> None:
-    """Nothing is mixed, looked up or heated before the pages are read; putting off is no work."""
+    """Mixing, looking up and heating wait for the pages; putting off does not."""
     hands = Hands(("bolster",), small_recipe(OIL), started=False)
     for wish in (c.Prepare("mix tray"), c.Prepare("flash of tray", said="150"), c.Start()):
         with pytest.raises(HazardFirst):
@@ -164,13 +163,13 @@ def test_set_up_work_waits_for_its_pages() -> None:
 
 
 def test_a_property_of_a_mix_is_not_asked_of_each_part() -> None:
-    """A run can be set up without it, and a part may still be told its own."""
+    """A run can be set up without it, and a part can have its own."""
     recipe = small_recipe(OIL)
     assert recipe.part_properties == ()
     assert [prop.id for prop in recipe.property] == ["flash"]
 
 
 def test_it_must_belong_to_a_mix_of_the_recipe() -> None:
-    """A property of a mix that is not there is refused by name."""
+    """A property of a missing mix is refused by name."""
     with pytest.raises(RecipeError, match='there is no mix "oyl"'):
         small_recipe(OIL.replace('of = "oil"', 'of = "oyl"'))

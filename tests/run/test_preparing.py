@@ -1,4 +1,4 @@
-"""What happens before the first work: ticks of the preparation page, parts held back."""
+"""Before the first work: ticks of the preparation page, parts held back."""
 
 from __future__ import annotations
 
@@ -21,7 +21,7 @@ def _said(hands: Hands) -> str:
 
 
 def test_a_tick_is_kept_with_its_time_and_words() -> None:
-    """A line that was ticked with words is ready since then, and the record says so."""
+    """A line ticked with words is ready from then on, and the record says so."""
     hands = Hands(started=False)
     hands(c.Prepare(ITEM, said="at 290 F"))
     tick = hands.state.bench.prepared[ITEM]
@@ -30,7 +30,7 @@ def test_a_tick_is_kept_with_its_time_and_words() -> None:
 
 
 def test_a_tick_comes_off_and_back() -> None:
-    """A tick can be taken off, which is an entry of its own, and undo brings it back."""
+    """Removing a tick is its own entry, and undo restores the tick."""
     hands = Hands(started=False)
     hands(c.Prepare(ITEM))
     hands(c.Prepare(ITEM, ready=False))
@@ -41,28 +41,28 @@ def test_a_tick_comes_off_and_back() -> None:
 
 
 def test_what_was_not_ticked_has_no_tick_to_take_off() -> None:
-    """Taking off a tick that is not there is refused and changes nothing."""
+    """Removing a missing tick is refused and changes nothing."""
     hands = Hands(started=False)
     with pytest.raises(Refused, match="there is none"):
         hands(c.Prepare(ITEM, ready=False))
 
 
 def test_a_part_held_back_is_not_due_before_its_time() -> None:
-    """A part held back is due when its time has come, for the agenda and for the planner."""
+    """A part held back is due at its time, for the agenda and for the planner."""
     hands = Hands(names=("bolster",))
     hands(c.Read("tank", "65 C"))
     until_ms = hands.now_ms + 30 * MINUTE
     hands(c.Postpone("bolster", until_ms))
     bench = hands.state.bench
     first_found = next(a for a in agenda(bench, hands.now_ms) if a.part == "bolster")
-    assert first_found.due_ms >= until_ms - 5 * MINUTE  # the tank is read a little before
+    assert first_found.due_ms >= until_ms - 5 * MINUTE  # the tank is read a little earlier
     assert advise(alone(bench), hands.now_ms, nodes=500).begin_ms["bolster"] >= until_ms
     hands(c.Postpone("bolster", None))
     assert advise(alone(hands.state.bench), hands.now_ms, nodes=500).begin_ms["bolster"] < until_ms
 
 
 def test_a_part_that_has_begun_is_not_held_back() -> None:
-    """Once its work has begun a part can be held, but no longer be held back."""
+    """A part that has begun can be held, but not held back."""
     hands = Hands()
     hands.to_tank()
     hands(c.Begin("bolster"), 5 * MINUTE)

@@ -1,4 +1,4 @@
-"""Baths that drift, heat up, cool down and are made up."""
+"""Baths that drift, heat up, cool down and get a make-up."""
 
 from __future__ import annotations
 
@@ -57,13 +57,13 @@ def test_three_readings_say_when_a_limit_is_reached() -> None:
 def test_two_readings_or_a_steady_bath_are_no_trend(
     readings: tuple[tuple[int, float], ...],
 ) -> None:
-    """Nothing is said where nothing can be known."""
+    """Two readings or a steady bath give no trend."""
     assert drift(place(*readings)) is None
 
 
 @given(st.sets(st.integers(0, 600), min_size=3, max_size=24))
 def test_a_bath_that_stays_at_its_limit_has_no_trend(minutes: set[int]) -> None:
-    """Salts read at just 285 F all day have no slope; what rounding leaves of one is none."""
+    """Salts read at exactly 285 F all day have no slope, despite rounding."""
     low = parse("285 F").base
     window = STATION.temperature
     assert window is not None
@@ -73,7 +73,7 @@ def test_a_bath_that_stays_at_its_limit_has_no_trend(minutes: set[int]) -> None:
 
 
 def test_a_bath_that_cools_reaches_its_lower_limit() -> None:
-    """Downhill it is the min that counts."""
+    """A cooling bath reaches min."""
     found = drift(place((0, 66), (10, 64), (20, 62)))
     assert found is not None
     assert (found.limit, found.at_ms) == ("min", 30 * MINUTE)
@@ -86,7 +86,7 @@ def test_a_bath_that_cools_reaches_its_lower_limit() -> None:
     )
 )  # fmt: skip
 def test_the_trend_is_the_line_of_least_squares(readings: list[tuple[int, float]]) -> None:
-    """Slope and time to the limit are those of scipy's linear regression."""
+    """Slope and time to the limit match scipy's linear regression."""
     readings.sort()
     found = drift(place(*readings))
     line = linregress([m for m, _ in readings], [v for _, v in readings])
@@ -100,7 +100,7 @@ def test_the_trend_is_the_line_of_least_squares(readings: list[tuple[int, float]
 
 
 def test_a_reading_grows_old_when_its_trend_reaches_the_limit() -> None:
-    """Salts that will be out of range in four minutes are not good for ten."""
+    """Salts that leave their range in four minutes have a reading good for four, not ten."""
     hands = Hands(reads=False)
     for text in ("66 C", "67 C", "69 C"):
         hands(c.Read("tank", text), 3 * MINUTE)
@@ -125,7 +125,7 @@ def test_a_bath_that_heats_takes_no_part_until_it_is_read_in_its_window() -> Non
 
 
 def test_a_make_up_closes_the_bath_and_forgets_its_readings() -> None:
-    """Cool, work, heat, read: until then nothing goes in, and the old trend is gone."""
+    """A make-up is cool, work, heat, read: until then nothing goes in and the trend is gone."""
     hands = Hands(("bolster",), small_recipe(SALTS), reads=False)
     hands(c.Read("tank", "65 C"))
     due_ms = make_up_due_ms(hands.state.bench.places["tank"])
@@ -147,7 +147,7 @@ def test_a_make_up_closes_the_bath_and_forgets_its_readings() -> None:
 
 
 def test_no_make_up_begins_while_parts_are_in_the_bath() -> None:
-    """A part would sit in a cooling bath: it is pulled first."""
+    """Parts are pulled before a make-up begins, since the bath cools."""
     hands = Hands(("bolster",), small_recipe(SALTS))
     hands.to_tank()
     with pytest.raises(r.BadValue, match="bolster is in it"):
@@ -157,7 +157,7 @@ def test_no_make_up_begins_while_parts_are_in_the_bath() -> None:
 
 
 def test_undo_brings_a_bath_back_as_it_was() -> None:
-    """Heat and make-up are presses like any other."""
+    """Heat and make-up can be undone."""
     hands = Hands(("bolster",), small_recipe(SALTS))
     hands(c.Read("tank", "65 C"))
     before = hands.state.bench.places

@@ -1,4 +1,4 @@
-"""Every refusal says its whole sentence, changes nothing, and names a way out that is one."""
+"""Every refusal says its full sentence, changes nothing, and names a fix that works."""
 
 from __future__ import annotations
 
@@ -15,7 +15,7 @@ _named = pytest.mark.parametrize("case", CASES, ids=[case["name"] for case in CA
 
 @_named
 def test_the_refusal_says_what_why_and_the_way_out(case: dict[str, Any]) -> None:
-    """What is refused is reported in one whole sentence, and nothing has changed."""
+    """Each refusal is one complete sentence and changes nothing."""
     hands = bench_of(case)
     before = hands.state
     with pytest.raises(r.Refused) as refused:
@@ -26,7 +26,7 @@ def test_the_refusal_says_what_why_and_the_way_out(case: dict[str, Any]) -> None
 
 @_named
 def test_the_way_out_is_one(case: dict[str, Any]) -> None:
-    """Anyone who takes the way out that the sentence names can go on."""
+    """Each fix that a refusal names works."""
     for way in case.get("ways", ()):
         hands = bench_of(case)
         play(hands, way)
@@ -36,7 +36,7 @@ def test_the_way_out_is_one(case: dict[str, Any]) -> None:
 
 
 def test_every_kind_of_refusal_has_a_case() -> None:
-    """No refusal of the engine is without its sentence in the case file."""
+    """Every refusal of the engine has a sentence in the case file."""
     raised = set()
     for case in CASES:
         with pytest.raises(r.Refused) as refused:

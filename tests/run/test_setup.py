@@ -28,7 +28,7 @@ BREW = SMALL.replace(
 
 
 def _idle(baths: dict[str, str] | None = None) -> Hands:
-    """A run of the brew that has not been started."""
+    """A run of the brew, not started."""
     hands = Hands(started=False)
     created = create(
         Now(hands.now_ms),
@@ -50,7 +50,7 @@ def _asked(hands: Hands) -> tuple[str, str]:
 
 
 def test_pages_come_before_mixing_and_heating_and_both_before_the_start() -> None:
-    """SPACE alone leads through the list in the order of danger; the step's own page waits."""
+    """SPACE alone goes through the list in order of danger, without the step's own page."""
     hands, seen = _idle(), []
     while hands.state.bench.phase is RunPhase.IDLE:
         (action,) = agenda(hands.state.bench, hands.now_ms)
@@ -65,7 +65,7 @@ def test_pages_come_before_mixing_and_heating_and_both_before_the_start() -> Non
 
 
 def test_a_start_without_the_pages_is_refused() -> None:
-    """No one mixes salts before the page of mixing them has been read."""
+    """START is refused before the pages of mixing are read."""
     hands = _idle()
     with pytest.raises(r.HazardFirst, match="Mixing"):
         hands(c.Start())
@@ -75,7 +75,7 @@ def test_a_start_without_the_pages_is_refused() -> None:
 
 
 def test_what_is_put_off_is_in_the_record_and_not_asked_again() -> None:
-    """Not now is an answer, and the record names it."""
+    """What you put off is in the record and not asked for again."""
     hands = _idle()
     for page in setup_pages(hands.state.bench):
         hands(c.Acknowledge(page.title))
@@ -86,14 +86,14 @@ def test_what_is_put_off_is_in_the_record_and_not_asked_again() -> None:
 
 
 def test_a_bath_of_the_book_is_not_mixed_again() -> None:
-    """What stands ready is only heated."""
+    """A bath of the book is only heated."""
     hands = _idle({"brew.tank": "tea 1"})
     assert [item.key for item in setup_items(hands.state.bench)] == ["heat tank"]
 
 
 @pytest.mark.parametrize("press", [c.Read("tank", "65 C"), c.SkipReading("tank", "by eye")])
 def test_a_bath_that_was_read_is_hot_already(press: c.Command) -> None:
-    """No one is asked to turn on what is on."""
+    """A bath that was read needs no heat-up."""
     hands = _idle()
     hands(press)
     assert [item.key for item in setup_items(hands.state.bench)] == ["mix tank"]
@@ -101,7 +101,7 @@ def test_a_bath_that_was_read_is_hot_already(press: c.Command) -> None:
 
 
 def test_the_places_of_the_settings_hold_for_a_recipe_that_joins() -> None:
-    """A run keeps the shop's places in its log, and puts a recipe that joins later there, too."""
+    """A run keeps the shop's places in its log and uses them for a recipe that joins."""
     shop = (ShopPlace("drum", "Drum", 1, ("brew.tank", "small.tank")),)
     created = create(Now(0), uid="", title="t", recipes={"brew": table(small_recipe(SMALL))},
                      parts=[("bolster", "brew")], shop=shop)  # fmt: skip

@@ -1,4 +1,4 @@
-"""Laws of time at the bench: back-dating, undo, and what a press does whenever it is made."""
+"""Laws of time at the bench: back-dating, undo, and presses at any moment."""
 
 from __future__ import annotations
 
@@ -27,10 +27,10 @@ Presses = list[tuple[c.Command, int]]
 def test_a_back_dated_press_is_one_made_in_time(
     presses: Presses, command: c.Command, after_s: int, late_s: int
 ) -> None:
-    """Pressed late and back-dated, the bench is as if it had been pressed at the real moment.
+    """A late press that is back-dated gives the bench of a press in time.
 
-    What a press caused is moved; it can't cause more. Where a reading got too old meanwhile, the
-    late press did not begin the next step, and back-dating does not begin it either.
+    Back-dating moves what a press caused and causes nothing more. If a reading expired meanwhile,
+    the late press did not begin the next step, and back-dating does not begin it either.
     """
     hands = _played(presses)
     assume(not isinstance(command, c.Undo | c.Redo | c.BackDate))
@@ -47,7 +47,7 @@ def test_a_back_dated_press_is_one_made_in_time(
 
 @given(PRESSES, st.integers(1, 10**6))
 def test_back_dating_is_undone_like_any_press(presses: Presses, ago_ms: int) -> None:
-    """Undo after back-dating brings back the bench with the time as it was pressed."""
+    """Undo after back-dating restores the pressed time."""
     hands = _played(presses)
     before = hands.state.bench
     with suppress(Refused):
@@ -58,7 +58,7 @@ def test_back_dating_is_undone_like_any_press(presses: Presses, ago_ms: int) -> 
 
 @given(PRESSES)
 def test_the_told_limit_of_back_dating_is_the_limit(presses: Presses) -> None:
-    """What the refusal says is the most is taken; a second more never is."""
+    """Back-dating up to the limit in the message works; one second more never does."""
     hands = _played(presses)
     assume(hands.state.past)
     now = Now(hands.now_ms)
@@ -72,7 +72,7 @@ def test_the_told_limit_of_back_dating_is_the_limit(presses: Presses) -> None:
 
 @given(PRESSES, st.integers(1, 8))
 def test_undo_and_redo_walk_the_same_way(presses: Presses, steps: int) -> None:
-    """So many undos and as many redos pass the same benches, in turn."""
+    """The same number of undos and redos passes the same benches in reverse."""
     hands = _played(presses)
     passed = [hands.state.bench]
     for _ in range(min(steps, len(hands.state.past))):
@@ -86,14 +86,14 @@ def test_undo_and_redo_walk_the_same_way(presses: Presses, steps: int) -> None:
 
 @pytest.mark.parametrize("kind", [k for k in EXAMPLES if k not in (c.Undo, c.Redo, c.BackDate)])
 def test_a_refused_press_leaves_no_trace(kind: type[c.Command]) -> None:
-    """Too early for the log, any press is refused by its time alone, whatever it is."""
+    """Any press before the last entry is refused for its time alone."""
     hands = Hands()
     with pytest.raises(TimeConflict, match="before the last entry"):
         decide(hands.state, EXAMPLES[kind], Now(hands.now_ms - 1))
 
 
 def test_a_dwell_put_back_is_judged_with_all_its_time() -> None:
-    """Three minutes, out, and three more are six: neither too short nor too long."""
+    """Three minutes in, out, and three more count as six: in the window."""
     hands = Hands()
     hands.to_tank()
     for _ in range(2):
@@ -111,7 +111,7 @@ def test_a_dwell_put_back_is_judged_with_all_its_time() -> None:
      (480_001, "overrun", "8 min"), (481_000, "overrun", "8 min 1 s")],
 )  # fmt: skip
 def test_a_window_is_kept_to_the_millisecond(dwelt_ms: int, what: str | None, found: str) -> None:
-    """Its ends belong to it; a moment outside is written down."""
+    """Min and max belong to the window; one millisecond outside is recorded."""
     hands = Hands()
     hands.to_tank()
     result = [x for x in hands(c.Begin("bolster"), dwelt_ms) if isinstance(x, e.Deviated)]
@@ -119,7 +119,7 @@ def test_a_window_is_kept_to_the_millisecond(dwelt_ms: int, what: str | None, fo
 
 
 def test_the_events_of_a_press_know_who_pressed() -> None:
-    """A press back-dated by another is that person's; the first words stay whose they were."""
+    """A back-dated press belongs to whoever back-dates it, and the first entry keeps its maker."""
     hands = Hands()
     hands(c.Begin("bolster"))
     outcome = decide(hands.state, c.BackDate(500), Now(hands.now_ms + 1000, "anna"))
@@ -128,7 +128,7 @@ def test_the_events_of_a_press_know_who_pressed() -> None:
 
 
 def test_presses_of_a_part_do_not_touch_the_others() -> None:
-    """Whatever is done with one part leaves every other part as it was."""
+    """Presses for one part leave every other part as it was."""
     hands = Hands()
     others = {n: p for n, p in hands.state.bench.parts.items() if n != "bolster"}
     hands.to_tank()

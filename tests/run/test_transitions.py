@@ -1,4 +1,4 @@
-"""The tables of phases are whole, and what they forbid is refused."""
+"""The tables of phases are complete, and what they forbid is refused."""
 
 from __future__ import annotations
 
@@ -59,7 +59,7 @@ def _kinds_in(module: ModuleType, base: type) -> set[type]:
 
 
 def test_every_command_stands_in_the_tables() -> None:
-    """No command is without a rule of when it is allowed, or without what it does."""
+    """Every command has a rule for when it is allowed and for what it does."""
     commands = _kinds_in(c, c.Command)
     corrections = {c.Undo, c.Redo, c.BackDate}
     assert commands == set(EXAMPLES)
@@ -68,7 +68,7 @@ def test_every_command_stands_in_the_tables() -> None:
 
 
 def test_every_event_has_a_name_in_the_log() -> None:
-    """No event could be lost for want of a name."""
+    """Every event has a name in the log."""
     assert set(KINDS.values()) == _kinds_in(events, Event)
 
 
@@ -132,6 +132,6 @@ def test_commands_the_part_forbids_are_refused(kind: type[c.Command]) -> None:
     ],
 )
 def test_entries_of_a_newer_program_are_named(kind: str, body: dict[str, object], why: str) -> None:
-    """An entry that can't be read is refused with its kind and what is wrong."""
+    """An unreadable entry is refused with its kind and the error."""
     with pytest.raises(UnknownEvent, match=why):
         event_from(kind, body, press=1, t_ms=0, by="maker")

@@ -1,4 +1,4 @@
-"""The window of a dwell, and the target that a run moves in it."""
+"""The window of a dwell, and the target that you move inside it."""
 
 from __future__ import annotations
 
@@ -33,7 +33,7 @@ def _window(hands: Hands) -> DwellWindow:
 
 @given(st.lists(st.sampled_from([-600, -60, -1, 1, 60, 90, 600]), max_size=12))
 def test_a_target_never_leaves_its_window(moves: list[int]) -> None:
-    """Whatever is pressed, min <= target <= max, and min and max stay as they are."""
+    """After any presses min <= target <= max, and min and max are unchanged."""
     hands = _dwelling()
     before = _window(hands)
     for by_s in moves:
@@ -47,7 +47,7 @@ def test_a_target_never_leaves_its_window(moves: list[int]) -> None:
 
 
 def test_the_next_pull_and_the_plan_follow_the_target() -> None:
-    """The agenda, the planner's problem and the window say the same moment."""
+    """The agenda, the planner's problem and the window give the same moment."""
     hands = _dwelling()
     hands(c.MoveTarget("bolster", 60))
     action = action_for(hands.state.bench, hands.part(), hands.now_ms)
@@ -58,7 +58,7 @@ def test_the_next_pull_and_the_plan_follow_the_target() -> None:
 
 
 def test_undo_brings_the_target_back() -> None:
-    """A target that was moved by mistake is as it was, and redo moves it again."""
+    """Undo restores a moved target, and redo moves it again."""
     hands = _dwelling()
     hands(c.MoveTarget("bolster", 60))
     hands(c.Undo())
@@ -68,7 +68,7 @@ def test_undo_brings_the_target_back() -> None:
 
 
 def test_a_part_put_back_keeps_its_target_and_a_new_pass_has_the_recipes() -> None:
-    """The target belongs to one dwell, also where a pull by mistake interrupts it."""
+    """The target belongs to one dwell, even across a pull by mistake."""
     hands = _dwelling()
     hands(c.MoveTarget("bolster", 60))
     hands(c.TakeOut("bolster"))
@@ -82,7 +82,7 @@ def test_a_part_put_back_keeps_its_target_and_a_new_pass_has_the_recipes() -> No
 
 @pytest.mark.parametrize(("by_s", "target_s"), [(120, 420), (-30, 270)])
 def test_a_target_moves_by_what_is_asked(by_s: int, target_s: int) -> None:
-    """Later and sooner, in seconds."""
+    """The target moves later and sooner, in seconds."""
     hands = _dwelling()
     hands(c.MoveTarget("bolster", by_s))
     assert _window(hands).target_s == target_s

@@ -1,4 +1,4 @@
-"""A real browser without a window, asked over a pipe by its debugging protocol."""
+"""A real headless browser, driven over a pipe by its debugging protocol."""
 
 from __future__ import annotations
 
@@ -23,7 +23,7 @@ FLAGS = (
 
 
 def found() -> str | None:
-    """A browser that is installed; None if there is none."""
+    """The path of an installed browser, or None."""
     return next((path for name in NAMES if (path := shutil.which(name))), None)
 
 
@@ -31,16 +31,16 @@ class Browser:
     """One page of a browser, at the size of a phone or a tablet.
 
     Args:
-        folder: an empty folder for what it keeps.
-        width: of the page.
-        height: of the page.
+        folder: an empty folder for the browser's files.
+        width: the width of the page.
+        height: the height of the page.
     """
 
     def __init__(self, folder: Path, width: int, height: int) -> None:
         to_read, self._write = os.pipe()
         self._read, to_write = os.pipe()
 
-        def place() -> None:  # the protocol takes these two numbers
+        def place() -> None:  # the protocol expects these two numbers
             os.dup2(to_read, 3)
             os.dup2(to_write, 4)
 
@@ -63,7 +63,7 @@ class Browser:
         )  # fmt: skip
 
     def ask(self, method: str, **params: Any) -> dict[str, Any]:
-        """Ask for something; the answer."""
+        """Send a command and return the answer."""
         self._number += 1
         result: dict[str, Any] = {"id": self._number, "method": method, "params": params}
         if self._session:
@@ -86,13 +86,13 @@ class Browser:
         return result
 
     def open(self, address: str) -> None:
-        """Load a page, and wait until it is there."""
+        """Load a page and wait until it is ready."""
         self.ask("Page.enable")
         self.ask("Page.navigate", url=address)
         self.until("document.readyState === 'complete'")
 
     def says(self, script: str) -> Any:
-        """What a script says on the page."""
+        """The result of a script on the page."""
         result = self.ask(
             "Runtime.evaluate", expression=script, returnByValue=True, userGesture=True
         )
@@ -100,12 +100,12 @@ class Browser:
         return result["result"].get("value")
 
     def until(self, script: str, seconds: float = 20) -> None:
-        """Wait until a script says yes."""
+        """Wait until a script returns true."""
         self.wait(lambda: bool(self.says(script)), script, seconds)
 
     @staticmethod
     def wait(good: Callable[[], bool], what: str, seconds: float) -> None:
-        """Wait until something is so."""
+        """Wait until a condition is true."""
         end = time.monotonic() + seconds
         while not good():
             assert time.monotonic() < end, f"waited for {what}"
@@ -124,12 +124,12 @@ class Browser:
             )  # fmt: skip
 
     def picture(self, path: Path) -> None:
-        """Keep a picture of the page."""
+        """Save a picture of the page."""
         data = self.ask("Page.captureScreenshot", format="png")["data"]
         path.write_bytes(base64.b64decode(data))
 
     def close(self) -> None:
-        """End the browser."""
+        """Close the browser."""
         with suppress(OSError, AssertionError):
             self._session = ""
             self.ask("Browser.close")

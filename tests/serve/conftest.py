@@ -19,7 +19,7 @@ KEY = "a-key-for-tests"
 
 
 class Served:
-    """A bench with two parts in stations, and a server that looks at it ten times a second."""
+    """A bench with two parts in stations, and a server that polls it ten times a second."""
 
     def __init__(self, folder: Path) -> None:
         self.scene = Scene(folder).work("hot-black", ["bolster", "<b>pin & co"], dwelling(2))
@@ -48,7 +48,7 @@ class Served:
             time.sleep(0.1)
 
     def close(self) -> None:
-        """End everything."""
+        """Close everything."""
         self._goes_on = False
         self.server.shutdown()
         for thread in self._threads:

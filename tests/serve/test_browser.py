@@ -1,4 +1,4 @@
-"""The second screen in a real browser: at the sizes of a phone and a tablet, with its sound."""
+"""The second screen in a real browser, at phone and tablet size, with sound."""
 
 from __future__ import annotations
 
@@ -33,7 +33,7 @@ def _late(served: Served) -> None:
 
 
 def test_the_page_lives(served: Served, browser: Browser, tmp_path: Path) -> None:
-    """It fits the width, renews itself, shows an alarm, and rings when its sound is on."""
+    """The page fits the width, refreshes, shows an alarm, and rings when its sound is on."""
     browser.open(served.server.url)
     browser.until("document.body.innerText.includes('bolster')")
     assert browser.says("document.querySelector('#lanes b + div .name').innerText") == "bolster"
@@ -61,7 +61,7 @@ def test_the_page_lives(served: Served, browser: Browser, tmp_path: Path) -> Non
 
 @PHONE
 def test_a_phone_that_loses_the_bench_says_so_and_rings(served: Served, browser: Browser) -> None:
-    """Silence must not look like calm: old data is covered by a band, and the alarm sounds."""
+    """When the phone loses the bench, a band covers old data and the alarm sounds."""
     browser.open(served.server.url)
     browser.until("document.body.innerText.includes('bolster')")
     browser.touch("#sound")
@@ -76,7 +76,7 @@ def test_a_phone_that_loses_the_bench_says_so_and_rings(served: Served, browser:
 
 @PHONE
 def test_the_tones_are_in_the_band(served: Served, browser: Browser) -> None:
-    """The browser's own oscillators, recorded: between 500 and 2500 Hz, rising when overdue."""
+    """The browser's own tones are between 500 and 2500 Hz and rise when overdue."""
     browser.open(served.server.url)
     script = """
       window.heard = [];
@@ -101,7 +101,7 @@ def test_the_tones_are_in_the_band(served: Served, browser: Browser) -> None:
 
 @PHONE
 def test_nothing_on_the_page_changes_the_bench(served: Served, browser: Browser) -> None:
-    """Pressing everywhere asks for nothing but the page, and the log has no new entry."""
+    """No press on the page requests anything but the page or adds to the log."""
     browser.open(served.server.url)
     browser.until("document.body.innerText.includes('bolster')")
     before = served.watcher._log.last_seq()
@@ -115,7 +115,7 @@ def test_nothing_on_the_page_changes_the_bench(served: Served, browser: Browser)
 
 @PHONE
 def test_a_scrapped_part_goes_away(served: Served, browser: Browser) -> None:
-    """What is done at the bench shows on the phone by itself."""
+    """The phone shows what the bench does without a reload."""
     browser.open(served.server.url)
     browser.until("document.body.innerText.includes('bolster')")
     served.scene.driver.press(served.scene.name, c.Scrap("bolster", "cracked"))

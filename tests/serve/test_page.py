@@ -1,4 +1,4 @@
-"""The page of the second screen is sound HTML that says what the board says, and loads nothing."""
+"""The page of the second screen is valid HTML with the board's words, and loads nothing."""
 
 from __future__ import annotations
 
@@ -30,7 +30,7 @@ def _shop(tmp_path: Path) -> Shop:
 
 
 def test_what_the_board_says_is_there(tmp_path: Path) -> None:
-    """Large line, parts, places and what comes then; names are shown as typed, never as markup."""
+    """Large line, parts, places and next actions are there, with names as text, not markup."""
     scene = Scene(tmp_path / "bench").work("hot-black", ["bolster", "<b>pin & co"], dwelling(2))
     watcher = look_on(tmp_path / "bench", scene.clock)
     shown = second_screen(watcher, watcher.stamp())
@@ -49,7 +49,7 @@ def test_what_the_board_says_is_there(tmp_path: Path) -> None:
 def test_what_comes_next_is_said_as_on_the_board(
     tmp_path: Path, until: Callable[[Bench], bool]
 ) -> None:
-    """Large line, order and times of what comes next are those of the board, word for word."""
+    """Large line and next actions match the board word for word."""
     scene = Scene(tmp_path / "bench").work("hot-black", ["bolster", "pin", "guard"], until)
     watcher = look_on(tmp_path / "bench", scene.clock)
     shown = second_screen(watcher, watcher.stamp())
@@ -63,7 +63,7 @@ def test_what_comes_next_is_said_as_on_the_board(
 
 
 def test_the_page_is_sound_and_loads_nothing(tmp_path: Path) -> None:
-    """A strict parser takes it, it names no address, and only its own script may run."""
+    """The page passes a strict parser, has no address, and runs only its own script."""
     scene = Scene(tmp_path / "bench").work("hot-black", ["bolster"], dwelling(1))
     watcher = look_on(tmp_path / "bench", scene.clock)
     page = whole_page(second_screen(watcher, watcher.stamp()))
@@ -80,7 +80,7 @@ def test_the_page_is_sound_and_loads_nothing(tmp_path: Path) -> None:
 
 
 def test_an_alarm_is_on_the_page(shop: Shop) -> None:
-    """What calls stands above all else, with how bad it is; practice and no driver are said."""
+    """The alarm comes first, with its urgency; practice and a missing driver are shown."""
     shop.set_up("bolster").to_tank("bolster")
     shop.clock.advance(12 * 60_000)
     watcher = look_on(shop.folder, shop.clock)
@@ -97,7 +97,7 @@ def test_an_alarm_is_on_the_page(shop: Shop) -> None:
 
 
 def test_the_most_pressing_of_all_runs_is_large(shop: Shop) -> None:
-    """With two runs on the bench the large line is of the one that is late."""
+    """With two runs the large line belongs to the late one."""
     shop.set_up("bolster").to_tank("bolster")
     shop.clock.advance(12 * 60_000)
     shop.set_up("ferrule", started=False)
@@ -111,7 +111,7 @@ def test_the_most_pressing_of_all_runs_is_large(shop: Shop) -> None:
 
 
 def test_an_empty_bench_says_so(shop: Shop) -> None:
-    """After the last run nothing calls and nothing is large."""
+    """After the last run there is no alarm and no large line."""
     shop.set_up("bolster")
     shop.press(c.Abort("no gas"))
     watcher = look_on(shop.folder, ManualClock(NOON + 10_000))
@@ -130,12 +130,12 @@ def test_an_empty_bench_says_so(shop: Shop) -> None:
     ],
 )  # fmt: skip
 def test_an_address_with_or_without_a_port(text: str, address: tuple[str, int]) -> None:
-    """IPv6 with a port goes in brackets."""
+    """IPv6 with a port has brackets."""
     assert address_of(text) == address
 
 
 @pytest.mark.parametrize("text", ["", "shop", "1.2.3", "127.0.0.1:", "127.0.0.1:65536", "a:b"])
 def test_what_is_no_address_is_refused(text: str) -> None:
-    """A name is refused too: which address it means is not always what you think."""
+    """A host name is refused, because it can mean another address than you expect."""
     with pytest.raises(ValueError, match=r"is not an? (address|port)"):
         address_of(text)

@@ -1,4 +1,4 @@
-"""The server gives the page to anyone who has the key, and nothing to anyone else."""
+"""Only requests with the key get the page."""
 
 from __future__ import annotations
 
@@ -31,7 +31,7 @@ def _get(
 
 
 def _raw(served: Served, data: bytes, seconds: float = 10) -> bytes:
-    """What comes back for any bytes, until the server closes."""
+    """The reply to any bytes, until the server closes."""
     with socket.create_connection(("127.0.0.1", served.port), timeout=seconds) as connection:
         connection.sendall(data)
         found = b""
@@ -44,7 +44,7 @@ def _raw(served: Served, data: bytes, seconds: float = 10) -> bytes:
 
 
 def test_the_page_and_what_changes_in_it(served: Served) -> None:
-    """Both come with headers that keep them out of caches and other pages."""
+    """Page and updates come with headers that keep them out of caches and other pages."""
     status, headers, page = _get(served, HOME)
     assert (status, page[:15]) == (200, b"<!DOCTYPE html>")
     assert headers["Cache-Control"] == "no-store"
@@ -59,7 +59,7 @@ def test_the_page_and_what_changes_in_it(served: Served) -> None:
 
 
 def test_a_press_at_the_bench_shows(served: Served) -> None:
-    """Within moments the page has what was done."""
+    """The page shows a press within moments."""
     served.scene.driver.press(served.scene.name, c.Scrap("bolster", "cracked"))
     end = time.monotonic() + 10
     while b"bolster" in _get(served, f"{HOME}now")[2]:
@@ -77,7 +77,7 @@ def test_a_press_at_the_bench_shows(served: Served) -> None:
     ],
 )  # fmt: skip
 def test_wrong_keys_and_path_tricks_find_nothing(served: Served, path: str) -> None:
-    """The same small answer for all of them, with nothing of the bench in it."""
+    """Each wrong key or path gets the same short answer, with nothing from the bench."""
     answer = _raw(served, f"GET {path} HTTP/1.1\r\n\r\n".encode("latin-1"))
     head, _, content = answer.partition(b"\r\n\r\n")
     assert head.startswith(b"HTTP/1.1 404 ")
@@ -86,14 +86,14 @@ def test_wrong_keys_and_path_tricks_find_nothing(served: Served, path: str) -> N
 
 @pytest.mark.parametrize("method", ["POST", "PUT", "DELETE", "PATCH", "OPTIONS", "TRACE", "X"])
 def test_nothing_but_reading(served: Served, method: str) -> None:
-    """Any other method is refused, and the log has not one entry more."""
+    """Any other method is refused, and the log stays as it was."""
     before = served.watcher._log.last_seq()
     assert _get(served, HOME, method)[0] == 405
     assert served.watcher._log.last_seq() == before
 
 
 def test_head_has_no_content(served: Served) -> None:
-    """The length is that of the page."""
+    """HEAD has the length of the page and no content."""
     status, headers, content = _get(served, HOME, "HEAD")
     assert (status, content) == (200, b"")
     assert int(headers["Content-Length"]) > 1000
@@ -112,14 +112,14 @@ def test_head_has_no_content(served: Served) -> None:
 def test_what_is_no_question_gets_no_answer(
     served: Served, data: bytes, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    """The connection is closed, and the next caller is served."""
+    """A malformed request closes the connection, and the next request works."""
     monkeypatch.setattr(serving, "PATIENCE_S", 0.5)
     assert b"bolster" not in _raw(served, data)
     assert _get(served, HOME)[0] == 200
 
 
 def test_slow_callers_are_cut_off(served: Served, monkeypatch: pytest.MonkeyPatch) -> None:
-    """A byte now and then buys no more time than the patience there is."""
+    """A slow sender is cut off at the time limit, even if bytes keep coming."""
     monkeypatch.setattr(serving, "PATIENCE_S", 1.0)
     begun = time.monotonic()
     with socket.create_connection(("127.0.0.1", served.port), timeout=10) as connection:
@@ -138,7 +138,7 @@ def test_slow_callers_are_cut_off(served: Served, monkeypatch: pytest.MonkeyPatc
 
 
 def test_a_flood_from_one_address_leaves_room_for_the_others(served: Served) -> None:
-    """One phone that holds every connection it gets does not keep another from the page."""
+    """One phone that holds every connection it gets does not block another."""
     with ExitStack() as held:
         for _ in range(3 * CALLERS_EACH):
             connection = socket.create_connection(("127.0.0.1", served.port), timeout=10)
@@ -157,7 +157,7 @@ def test_a_flood_from_one_address_leaves_room_for_the_others(served: Served) -> 
 
 
 def test_an_old_bench_is_not_shown_as_new(served: Served, monkeypatch: pytest.MonkeyPatch) -> None:
-    """If the log can't be looked at, the phone gets no answer and says that what it has is old."""
+    """If the log can't be read, the phone gets no answer and marks its data as old."""
     monkeypatch.setattr(serving, "STALE_S", 0.3)
     served.looks = False
     time.sleep(0.5)

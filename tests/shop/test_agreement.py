@@ -1,4 +1,4 @@
-"""Board, watch, plain watch, second screen, home and alarms say the same at every moment."""
+"""Board, watch, plain watch, second screen, home and alarms agree at every moment."""
 
 from __future__ import annotations
 
@@ -37,7 +37,7 @@ SIZE, ROWS = Size(120, 40), 5
 
 
 def _set_up(driver: OpenBench, seed: int) -> None:
-    """Three runs: two with tight windows over the same tanks, and one with checks."""
+    """Three runs: two with tight windows in the same tanks, and one with checks."""
     drawn = drawn_run(seed)
     for number in range(2):
         driver.set_up(NewRun("drawn", drawn.recipes, drawn.parts[number::2]))
@@ -46,7 +46,7 @@ def _set_up(driver: OpenBench, seed: int) -> None:
 
 
 def _work(driver: OpenBench, moment: Moment, draws: Random) -> None:
-    """Do what the agenda says, if it is time."""
+    """Do what the agenda says once it is due."""
     action = moment.first
     if action is None or action.blocked is not None or action.due_ms > moment.now_ms:
         return
@@ -70,8 +70,8 @@ def _board(bench: OpenBench | OpenBench, moment: Moment) -> Board:
 
 
 def _differs(driver: OpenBench, watcher: OpenBench) -> str:
-    """What does not say the same now; empty if all do."""
-    lines = list(Teller(watcher).lines())  # it reads what is new, for the watcher's board, too
+    """The views that differ now; empty if all agree."""
+    lines = list(Teller(watcher).lines())  # it reads what is new for the watcher's board too
     stamp = driver.stamp()
     mine, theirs = driver.moment(stamp), watcher.moment(stamp)
     if theirs.actions != mine.actions:
@@ -103,7 +103,7 @@ def _differs(driver: OpenBench, watcher: OpenBench) -> str:
 
 @pytest.mark.parametrize("seed", range(SEEDS))
 def test_everybody_says_the_same_at_every_moment(tmp_path: Path, seed: int) -> None:
-    """250 moments of a day with three runs: to the millisecond, on every page and in words."""
+    """At 250 moments of a day with three runs, all views agree to the millisecond."""
     clock, draws, found = ManualClock(1_770_000_000_000), Random(seed), set()
     with closing(drive(tmp_path, clock)) as driver:
         _set_up(driver, seed)
@@ -114,4 +114,4 @@ def test_everybody_says_the_same_at_every_moment(tmp_path: Path, seed: int) -> N
                 assert not _differs(driver, watcher)
                 first = driver.moment().first
                 found.add((first.run, first.kind) if first is not None else None)
-    assert len({each[0] for each in found if each is not None}) > 1  # not one run alone has led
+    assert len({each[0] for each in found if each is not None}) > 1  # more than one run has led

@@ -1,4 +1,4 @@
-"""When the shop works, by the wall clock, through daylight saving."""
+"""The shop's hours by the wall clock, through daylight saving."""
 
 from __future__ import annotations
 
@@ -23,7 +23,7 @@ def _unix(zone: ZoneInfo, *when: int) -> int:
 
 
 def _walls(hours: Hours, zone: ZoneInfo, from_s: int, days: int) -> list[tuple[str, str]]:
-    """The spans as the wall clock shows them."""
+    """The spans in wall clock time."""
     return [
         tuple(datetime.fromtimestamp(from_s + s, zone).strftime("%m-%d %H:%M%z") for s in span)  # type: ignore[misc]
         for span in open_spans(hours, zone, from_s, days)
@@ -50,7 +50,7 @@ def test_evenings_and_weekends_stay_by_the_wall_clock_through_the_change() -> No
 def test_weekly_spans_begin_when_a_calendar_library_says(
     days: set[int], hour: int, minutes: int, start: datetime, zone_name: str
 ) -> None:
-    """python-dateutil's weekly recurrence is the referee, where the wall clock shows the time."""
+    """Weekly spans match python-dateutil's weekly recurrence, where that time exists."""
     zone = ZoneInfo(zone_name)
     names = ("Mon", "Tue", "Wed", "Thu", "Fri", "Sat", "Sun")
     end = f"{(hour * 60 + minutes) // 60 % 24:02}:{(hour * 60 + minutes) % 60:02}"
@@ -91,20 +91,20 @@ def _absolute(week: Hours, zone: ZoneInfo, from_s: int) -> list[tuple[int, int]]
 def test_skipped_and_repeated_times_are_read_by_the_rule(
     zone: str, day: tuple[int, int, int], text: str, shown: tuple[str, str]
 ) -> None:
-    """Skipped: the first moment after the gap. Repeated: the first of the two."""
+    """A skipped time means the first moment after the gap, a repeated one the first of two."""
     found = _walls(parse_week(text), ZoneInfo(zone), _unix(ZoneInfo(zone), *day, 12), 3)
     assert found[0] == shown
 
 
 def test_hours_inside_the_gap_are_none() -> None:
-    """The wall clock never shows them."""
+    """Hours inside the gap give no span."""
     hours = parse_week("Sun 02:10-02:50")
     assert _walls(hours, NEW_YORK, _unix(NEW_YORK, 2007, 3, 10), 3) == []
 
 
 @pytest.mark.parametrize("zone", ["Pacific/Apia", "America/Sao_Paulo"])
 def test_odd_zones_lose_no_day_that_was(zone: str) -> None:
-    """Apia had no 2011-12-30, Sao Paulo no midnight on 2018-11-04: the others are there."""
+    """Apia had no 2011-12-30 and Sao Paulo no midnight on 2018-11-04; every other day is there."""
     start = (2011, 12, 27) if zone == "Pacific/Apia" else (2018, 11, 2)
     found = _walls(parse_week("10:00-11:00"), ZoneInfo(zone), _unix(ZoneInfo(zone), *start), 5)
     days = [begin[:5] for begin, _ in found]
@@ -125,14 +125,14 @@ def test_several_spans_a_day_and_one_past_midnight() -> None:
 
 
 def test_who_begins_in_the_middle_of_a_span_has_what_is_left_of_it() -> None:
-    """Also of one that began yesterday."""
+    """In the middle of a span, even one from yesterday, the rest of it is open."""
     hours = parse_week("Fri 20:00-02:00")
     from_s = _unix(NEW_YORK, 2026, 11, 28, 1)
     assert open_spans(hours, NEW_YORK, from_s, 1) == ((0, 3600),)
 
 
 def test_closed_dates_and_breaks_are_taken_out() -> None:
-    """Nothing begins on Christmas, and a break splits the evening."""
+    """A closed Christmas has no span, and a break splits the evening."""
     shop = Hours(SHOP.week, parse_closed(["2026-12-24..2026-12-26"]))
     found = _walls(shop, NEW_YORK, _unix(NEW_YORK, 2026, 12, 23, 12), 4)
     assert [a[:5] for a, _ in found] == ["12-23", "12-27"]
@@ -142,7 +142,7 @@ def test_closed_dates_and_breaks_are_taken_out() -> None:
 
 
 def test_no_hours_are_always() -> None:
-    """Who sets none works whenever."""
+    """Without hours the shop is always open."""
     assert parse_week("") == ALWAYS
     assert open_spans(ALWAYS, NEW_YORK, 0) == ()
     assert parse_week("09:00-17:00").spans_on(date(2026, 11, 29)) == ((540, 1020),)
@@ -154,14 +154,14 @@ def test_no_hours_are_always() -> None:
      "Mon-Fri 18:30-25:00", "9-17, Mon 12-13"],
 )  # fmt: skip
 def test_bad_hours_are_refused(text: str) -> None:
-    """No days, no span, no such time, or an hour given twice."""
+    """No days, no span, an invalid time and an hour given twice are refused."""
     with pytest.raises(TimeError):
         parse_week(text)
 
 
 @pytest.mark.parametrize("text", ["Christmas", "2026-12-26..2026-12-24", "2026-12-24..", "12-24"])
 def test_bad_dates_are_refused(text: str) -> None:
-    """A range runs forward, and dates are ISO."""
+    """A range must run forward, and dates are ISO."""
     with pytest.raises(TimeError, match="2026-12-24"):
         parse_closed([text])
 
@@ -171,7 +171,7 @@ def test_bad_dates_are_refused(text: str) -> None:
     st.integers(1_600_000_000, 1_900_000_000),
 )
 def test_spans_come_in_order_and_never_touch(rows: list[tuple[int, int, int]], from_s: int) -> None:
-    """Whatever the hours, each moment of the wall clock is open or closed as they say."""
+    """For any hours, each moment of the wall clock is open or closed as they say."""
     names = ("Mon", "Tue", "Wed", "Thu", "Fri", "Sat", "Sun")
     text = ", ".join(
         f"{names[d]} {b // 60:02}:{b % 60:02}-{(b + n) % 1440 // 60:02}:{(b + n) % 1440 % 60:02}"

@@ -1,4 +1,4 @@
-"""What is said once for several runs: a reading of a shared bath, and when you must go."""
+"""One press for several runs: a reading of a shared bath, and when you must leave."""
 
 from __future__ import annotations
 
@@ -32,13 +32,13 @@ def clock() -> ManualClock:
 
 @pytest.fixture
 def driver(tmp_path: Path, clock: ManualClock) -> Iterator[OpenBench]:
-    """A bench of its own."""
+    """A bench for the test alone."""
     with closing(drive(tmp_path, clock)) as opened:
         yield opened
 
 
 def _started(driver: OpenBench, *parts: str, text: str = SMALL) -> list[str]:
-    """A run for each part, over one tank, all under way and nothing read."""
+    """A started run for each part, in one tank that has no reading."""
     recipe = {"small": table(small_recipe(text))}
     names = [driver.set_up(NewRun("Test", recipe, [(part, "small")])) for part in parts]
     for name in names:
@@ -54,7 +54,7 @@ def _read(driver: OpenBench, name: str) -> list[str]:
 def test_a_reading_is_in_the_record_of_every_run_that_uses_the_bath(
     driver: OpenBench, clock: ManualClock
 ) -> None:
-    """Typed for one run it is in both records, and neither run asks again."""
+    """A reading for one run is in the record of both, and neither asks again."""
     one, two = _started(driver, "pommel", "guard")
     clock.advance(1000)
     driver.press(one, c.Read("tank", "65 C"))
@@ -66,7 +66,7 @@ def test_a_reading_is_in_the_record_of_every_run_that_uses_the_bath(
 def test_undo_takes_a_shared_reading_out_of_every_run_and_says_so(
     driver: OpenBench, clock: ManualClock
 ) -> None:
-    """Undo, redo and a time given since mean the reading in all runs that have it."""
+    """Undo, redo and back-dating change the reading in all runs that have it."""
     one, two, _ = names = _started(driver, "pommel", "guard", "cap")
     desk = Desk(driver, one, guard_s=0)
     clock.advance(MINUTE)
@@ -101,7 +101,7 @@ def test_undo_takes_a_shared_reading_out_of_every_run_and_says_so(
 def test_a_run_that_needs_the_bath_no_more_or_later_has_no_reading(
     driver: OpenBench, clock: ManualClock
 ) -> None:
-    """A part that is past the tank, and a run planned for Saturday, are left out."""
+    """A part past the tank and a run planned for Saturday are left out."""
     one, two, three = _started(driver, "pommel", "guard", "cap")
     driver.press(two, c.Skip("guard", "hang", "blued before"))
     driver.press(three, c.Abort())
@@ -123,7 +123,7 @@ def _into_the_tank(driver: OpenBench, name: str, part: str, clock: ManualClock) 
 def test_a_run_set_up_after_a_reading_has_it_once_a_part_goes_in(
     driver: OpenBench, clock: ManualClock
 ) -> None:
-    """The reading that let its part in is in its record and its bath book, with its own time."""
+    """The reading that let its part in is in its record and bath book, with its own time."""
     (one,) = _started(driver, "pommel")
     driver.press(one, c.Read("tank", "65 C"))
     read_ms = driver.stamp().noted_ms
@@ -161,7 +161,7 @@ def test_a_reading_too_old_is_not_shared(driver: OpenBench, clock: ManualClock) 
 def test_a_figure_of_a_mix_stays_known_when_its_run_ends(
     driver: OpenBench, clock: ManualClock
 ) -> None:
-    """The flash point typed for one run is asked once, and known after that run is given up."""
+    """The flash point is asked once and stays known after its run is aborted."""
     asks = '[[property]]\nid = "flash"\nask = "Flash point?"\nof = "brew"\nunit = "C"\n\n[[mix]]'
     recipe = {"small": table(small_recipe(BREW.replace("[[mix]]", asks, 1)))}
     one, two = (driver.set_up(NewRun("Test", recipe, [(p, "small")])) for p in ("pommel", "guard"))
@@ -179,7 +179,7 @@ def test_a_figure_of_a_mix_stays_known_when_its_run_ends(
 def test_a_bath_of_the_book_has_a_shared_reading_once(
     driver: OpenBench, clock: ManualClock
 ) -> None:
-    """Two runs that used one bath book the same reading; it is one reading of the bath."""
+    """Two runs that share a reading count it once in the bath book."""
     driver.write_bath("brew 1", MixBath("Brew", mix="brew", recipe="small"))
     names = [
         driver.set_up(NewRun("Test", {"small": table(small_recipe(BREW))}, [(part, "small")]))
@@ -194,7 +194,7 @@ def test_a_bath_of_the_book_has_a_shared_reading_once(
 
 
 def test_when_you_must_go_is_said_once_for_all_runs(driver: OpenBench, clock: ManualClock) -> None:
-    """One press changes the hours of every run on the bench, and one undo brings them back."""
+    """One press changes the hours of every open run, and one undo restores them."""
     names = _started(driver, "pommel", "guard")
     desk = Desk(driver, names[1], guard_s=0)
     clock.advance(1000)
@@ -209,7 +209,7 @@ def test_when_you_must_go_is_said_once_for_all_runs(driver: OpenBench, clock: Ma
 
 
 def test_hours_and_hands_are_changed_for_all_runs(driver: OpenBench, clock: ManualClock) -> None:
-    """There is one maker: what one run is told of hours and hands all runs know."""
+    """Hours and hands set for one run apply to all."""
     names = _started(driver, "pommel", "guard")
 
     def known() -> list[tuple[int, tuple[str, ...]]]:
@@ -228,7 +228,7 @@ def test_hours_and_hands_are_changed_for_all_runs(driver: OpenBench, clock: Manu
 
 
 def test_a_hot_bath_of_two_runs_is_cooled_once(driver: OpenBench, clock: ManualClock) -> None:
-    """Both have a part in it: the line asks for it once, and the press is in both records."""
+    """With parts of both runs in it, the bath is cooled by one press, in both records."""
     one, two = _started(driver, "pommel", "guard", text=SMALL.replace("holds = 1", "holds = 2", 1))
     driver.press(one, c.Read("tank", "65 C"))
     for run, part in ((one, "pommel"), (two, "guard")):

@@ -1,4 +1,4 @@
-"""The shop: places, hands, numbers and hazards over every run on the bench."""
+"""The shop: places, hands, numbers and hazards across every run on the bench."""
 
 from __future__ import annotations
 
@@ -29,13 +29,13 @@ def _new(*parts: str, text: str = SMALL, baths: dict[str, str] | None = None) ->
 
 @contextmanager
 def _opened(folder: Path, clock: ManualClock) -> Iterator[OpenBench]:
-    """The bench in a process of its own, as the command line opens it."""
+    """The bench in its own process, as the command line opens it."""
     with closing(drive(folder, clock)) as driver:
         yield driver
 
 
 def _dip(driver: OpenBench, name: str, part: str, clock: ManualClock) -> None:
-    """Bring a new part into the tank."""
+    """Bring a new part to the tank."""
     driver.press(name, c.Begin(part))
     clock.advance(MINUTE)
     driver.press(name, c.Finish(part))
@@ -44,7 +44,7 @@ def _dip(driver: OpenBench, name: str, part: str, clock: ManualClock) -> None:
 
 
 def test_two_runs_one_after_the_other_share_a_tank(tmp_path: Path) -> None:
-    """Two processes in turn: the second part is kept out, and told of whom and until when."""
+    """The second process's part is kept out, and the message says by which part and how long."""
     clock = ManualClock(NOON)
     with _opened(tmp_path, clock) as driver:
         first = driver.set_up(_new("pommel"))
@@ -55,7 +55,7 @@ def test_two_runs_one_after_the_other_share_a_tank(tmp_path: Path) -> None:
         second = driver.set_up(_new("guard"))
         for command in READY[:2]:
             driver.press(second, command)
-        driver.press(second, c.Begin("guard"))  # the tank was read in the first run
+        driver.press(second, c.Begin("guard"))  # the first run has read the tank
         driver.press(second, c.Finish("guard"))
         before = driver.state(second)
         with pytest.raises(StationFull) as refused:
@@ -74,7 +74,7 @@ def test_two_runs_one_after_the_other_share_a_tank(tmp_path: Path) -> None:
 
 
 def test_a_tank_of_another_title_is_another_tank(tmp_path: Path) -> None:
-    """The same id means nothing: where the titles differ both parts go in."""
+    """Tanks with one id but different titles are two places."""
     other = SMALL.replace('title = "Tank"', 'title = "Soda bath"')
     clock = ManualClock(NOON)
     with _opened(tmp_path, clock) as driver:
@@ -89,7 +89,7 @@ def test_a_tank_of_another_title_is_another_tank(tmp_path: Path) -> None:
 
 
 def test_places_of_one_title_that_are_two_say_whose_they_are(tmp_path: Path) -> None:
-    """A tank of another chemistry is never merged, and the screen tells them apart."""
+    """A tank of another chemistry is never merged, and the screen shows the difference."""
     sour = SMALL.replace('title = "Tank"\n', 'title = "Tank"\nchemistry = ["acid"]\n')
     with _opened(tmp_path, ManualClock(NOON)) as driver:
         one, two = driver.set_up(_new("pommel")), driver.set_up(_new("guard", text=sour))
@@ -108,7 +108,7 @@ def test_the_smaller_tank_counts() -> None:
 
 
 def test_a_place_out_of_service_is_so_for_all(tmp_path: Path) -> None:
-    """Closed in one run, and opened in another: anyone who said it last is right for both."""
+    """The last run to open or close a place decides for both."""
     with _opened(tmp_path, clock := ManualClock(NOON)) as driver:
         one, two = driver.set_up(_new("pommel")), driver.set_up(_new("guard"))
         for name in (one, two):
@@ -124,7 +124,7 @@ def test_a_place_out_of_service_is_so_for_all(tmp_path: Path) -> None:
 
 
 def test_a_place_stays_out_of_service_when_its_run_ends(tmp_path: Path) -> None:
-    """The run that found the copper is given up; the bath is not opened to the other by that."""
+    """Aborting the run that found the copper does not reopen the bath for the other."""
     with _opened(tmp_path, clock := ManualClock(NOON)) as driver:
         one, two = driver.set_up(_new("pommel")), driver.set_up(_new("guard"))
         driver.press(one, c.CloseStation("tank", "copper in it"))
@@ -134,7 +134,7 @@ def test_a_place_stays_out_of_service_when_its_run_ends(tmp_path: Path) -> None:
 
 
 def test_hands_that_are_full_ask_before_they_begin_more(tmp_path: Path) -> None:
-    """A part that can wait is begun beside another only if you say so; a pull is never refused."""
+    """With full hands, a part that can wait begins only if you say so; a pull always works."""
     with _opened(tmp_path, clock := ManualClock(NOON)) as driver:
         one, two = driver.set_up(_new("pommel", "cap")), driver.set_up(_new("guard"))
         for name in (one, two):
@@ -145,11 +145,11 @@ def test_hands_that_are_full_ask_before_they_begin_more(tmp_path: Path) -> None:
         with pytest.raises(HandsFull, match=f"your hands hold guard of run {two}"):
             driver.press(one, c.Begin("cap"))
         driver.press(one, c.Begin("cap", anyway=True))
-        driver.press(one, c.Begin("pommel"))  # out of its bath, whatever the hands hold
+        driver.press(one, c.Begin("pommel"))  # a pull works however full the hands are
 
 
 def test_undo_puts_nothing_where_another_run_has_gone_on(tmp_path: Path) -> None:
-    """A pull can't be taken back once another part is in the tank; the other way round it can."""
+    """A pull can't be undone while another run's part is in the tank; undo that load first."""
     with _opened(tmp_path, clock := ManualClock(NOON)) as driver:
         one, two = driver.set_up(_new("pommel")), driver.set_up(_new("guard"))
         for name in (one, two):
@@ -172,7 +172,7 @@ def test_undo_puts_nothing_where_another_run_has_gone_on(tmp_path: Path) -> None
 
 
 def test_a_press_of_another_run_limits_how_far_one_is_back_dated(tmp_path: Path) -> None:
-    """A part can't have gone in before the part of the other run came out."""
+    """A part can't have gone in before the other run's part came out."""
     with _opened(tmp_path, clock := ManualClock(NOON)) as driver:
         one, two = driver.set_up(_new("pommel")), driver.set_up(_new("guard"))
         for name in (one, two):
@@ -191,7 +191,7 @@ def test_a_press_of_another_run_limits_how_far_one_is_back_dated(tmp_path: Path)
 
 
 def test_part_numbers_are_unique_on_the_bench(tmp_path: Path) -> None:
-    """Two runs of two parts are 1 to 4; a part that joins is 5; a number is free again later."""
+    """Two runs of two parts are 1 to 4, a part that joins is 5, and a free number returns."""
     with _opened(tmp_path, ManualClock(NOON)) as driver:
         one, two = driver.set_up(_new("pommel", "cap")), driver.set_up(_new("guard", "pin"))
         driver.press(one, c.AddPart("ring", "small"))
@@ -201,7 +201,7 @@ def test_part_numbers_are_unique_on_the_bench(tmp_path: Path) -> None:
         three = driver.set_up(_new("blade", "spine", "tip", "heel"))
         assert [p.number for p in driver.state(three).bench.parts.values()] == [1, 2, 5, 6]
         assert driver.shop(driver.stamp()).numbered(5) == (three, "tip")
-        driver.press(one, c.Undo())  # that run is back: its numbers are other ones now
+        driver.press(one, c.Undo())  # that run is back, with other numbers
         shop = driver.shop(driver.stamp())
         assert len({part.number for _, part in shop.parts()}) == len(list(shop.parts())) == 9
         assert [p.number for run, p in shop.parts() if run == two] == [3, 4]
@@ -214,7 +214,7 @@ CAUSTIC = SMALL.replace('title = "Tank"\n', 'title = "Salts"\nchemistry = ["alka
 
 
 def _hazard(driver: OpenBench, run: str) -> str:
-    """The page that the large line asks to be read for a run; empty if none."""
+    """The page that the large line asks a run to read; empty if none."""
     action = driver.moment().first_of(run)
     assert action is not None
     return action.hazard.title if action.hazard is not None else ""
@@ -223,7 +223,7 @@ def _hazard(driver: OpenBench, run: str) -> str:
 def test_an_etch_open_in_one_run_is_acknowledged_before_the_caustic_of_another(
     tmp_path: Path,
 ) -> None:
-    """The first step into the salts shows both clashes, and is refused until they are read."""
+    """The first step into the salts needs both clash pages read."""
     with _opened(tmp_path, clock := ManualClock(NOON)) as driver:
         two = driver.set_up(_new("guard", text=CAUSTIC))
         for command in READY:
@@ -241,7 +241,7 @@ def test_an_etch_open_in_one_run_is_acknowledged_before_the_caustic_of_another(
         for title in (*titles, "Etchant burns"):
             driver.press(one, c.Acknowledge(title))
         driver.press(one, c.Start())
-        # The salts were ready first: now that the etch is open their next step asks, too.
+        # The salts were ready first; now that the etch is open, their next step asks too.
         assert _hazard(driver, two) == titles[0]
         with pytest.raises(Refused, match="Acid and alkali on one bench"):
             driver.press(two, c.Begin("guard"))
@@ -254,7 +254,7 @@ def test_an_etch_open_in_one_run_is_acknowledged_before_the_caustic_of_another(
 
 
 def test_a_part_that_is_in_the_salts_is_pulled_whatever_was_opened_since(tmp_path: Path) -> None:
-    """No page keeps a part in its bath."""
+    """No page blocks the pull of a part from its bath."""
     with _opened(tmp_path, clock := ManualClock(NOON)) as driver:
         two = driver.set_up(_new("guard", text=CAUSTIC))
         for command in READY:
@@ -271,7 +271,7 @@ def test_a_part_that_is_in_the_salts_is_pulled_whatever_was_opened_since(tmp_pat
 
 
 def test_a_bath_of_the_book_counts_as_open(tmp_path: Path) -> None:
-    """An etchant that stands mixed in the shop is named on the page; retired it is gone."""
+    """The page names a mixed etchant of the book until it is retired."""
     with _opened(tmp_path, ManualClock(NOON)) as driver:
         driver.write_bath("etch 2", MixBath("Ferric chloride", fecl3="40 Be"))
         run = driver.set_up(_new("guard", text=CAUSTIC))
@@ -286,7 +286,7 @@ def test_a_bath_of_the_book_counts_as_open(tmp_path: Path) -> None:
 
 
 def test_a_run_that_waits_to_be_set_up_opens_nothing(tmp_path: Path) -> None:
-    """A run laid out for tomorrow, with nothing mixed or heated, is no hazard today."""
+    """A run set up for tomorrow, with nothing mixed or heated, is no hazard today."""
     with _opened(tmp_path, ManualClock(NOON)) as driver:
         driver.set_up(_new("blade", text=ACID))
         two = driver.set_up(_new("guard", text=CAUSTIC))
@@ -294,7 +294,7 @@ def test_a_run_that_waits_to_be_set_up_opens_nothing(tmp_path: Path) -> None:
 
 
 def test_what_must_not_meet_is_never_set_up_in_one_vessel(tmp_path: Path) -> None:
-    """A recipe that wants acid in the bath another run uses for caustic is refused."""
+    """A recipe with acid in the bath that another run uses for caustic is refused."""
 
     def wanting(chemistry: str) -> str:
         bath = f'title = "Tank"\nbath = "soup"\nchemistry = ["{chemistry}"]\n'

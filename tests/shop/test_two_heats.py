@@ -1,4 +1,4 @@
-"""One bath has one temperature: runs that need it at two that exclude each other."""
+"""A bath has one temperature, so runs that need two different ones exclude each other."""
 
 from __future__ import annotations
 
@@ -41,7 +41,7 @@ def clock() -> ManualClock:
 
 @pytest.fixture
 def driver(tmp_path: Path, clock: ManualClock) -> Iterator[OpenBench]:
-    """A bench of its own."""
+    """A bench for the test alone."""
     with closing(drive(tmp_path, clock)) as opened:
         yield opened
 
@@ -66,7 +66,7 @@ def _hang(driver: OpenBench, run: str, part: str, clock: ManualClock) -> None:
 def test_no_run_is_set_up_that_needs_a_bath_in_use_at_another_temperature(
     driver: OpenBench, clock: ManualClock
 ) -> None:
-    """Refused, with the run and both temperatures, until the first part is past the tank."""
+    """The run is refused, with both temperatures, until the first part is past the tank."""
     first = driver.set_up(_new("pommel", WARM))
     _press(driver, first, *READY)
     with pytest.raises(WrongHeat) as refused:
@@ -77,12 +77,12 @@ def test_no_run_is_set_up_that_needs_a_bath_in_use_at_another_temperature(
     second = driver.set_up(_new("guard", HOT))
     _press(driver, second, *GEARED, c.Read("tank", "87 C"))
     moment = driver.moment()
-    assert trouble_lines(moment) == ()  # the first run needs it no more: nothing is too hot
+    assert trouble_lines(moment) == ()  # the first run is done with it, so nothing is too hot
     assert [a.run for a in moment.actions if a.kind is ActionKind.READING] == []
 
 
 def test_of_two_runs_set_up_one_starts(driver: OpenBench) -> None:
-    """A run set up for later blocks nothing; once one runs, the other's start says why not."""
+    """A run set up for later blocks nothing; once one runs, the other's start is refused."""
     first = driver.set_up(_new("pommel", WARM))
     second = driver.set_up(_new("guard", HOT))
     _press(driver, first, *GEARED)
@@ -97,7 +97,7 @@ def test_of_two_runs_set_up_one_starts(driver: OpenBench) -> None:
 def test_no_part_goes_in_beside_one_that_needs_another_temperature(
     driver: OpenBench, clock: ManualClock
 ) -> None:
-    """A part sent back finds the tank cooler: it stays out, and the plan keeps the two apart."""
+    """A part sent back stays out of the cooler tank, and the plan keeps the two apart."""
     first = driver.set_up(_new("pommel", HOT))
     _press(driver, first, *GEARED, c.Read("tank", "87 C"))
     _hang(driver, first, "pommel", clock)
@@ -135,7 +135,7 @@ def test_a_plan_beside_the_bench_says_why_there_is_none(driver: OpenBench) -> No
 
 
 def test_no_bath_is_tied_that_a_run_keeps_at_another_temperature(driver: OpenBench) -> None:
-    """Two tanks with one bath of the book are one tank: the second tie is refused."""
+    """Two tanks with one bath of the book are one tank, so the second tie is refused."""
     hotter = BREW.replace("60 C", "85 C").replace("70 C", "90 C").replace("80 C", "95 C")
     driver.write_bath("brew 1", MixBath("Brew", mix="brew", recipe="small"))
     first = driver.set_up(_new("pommel", BREW))

@@ -1,4 +1,4 @@
-"""What a WAV file sounds like, by the Fourier transform of a general library."""
+"""The spectrum of a WAV file, by the Fourier transform of a general-purpose library."""
 
 from __future__ import annotations
 
@@ -14,7 +14,7 @@ Floats = NDArray[np.float64]
 
 
 def sound_of(data: bytes) -> tuple[Floats, int]:
-    """The samples of a WAV file, from -1 to 1, and how many there are a second."""
+    """The samples of a WAV file, from -1 to 1, and the sample rate."""
     with wave.open(io.BytesIO(data)) as file:
         assert (file.getnchannels(), file.getsampwidth()) == (1, 2)
         raw, rate = file.readframes(file.getnframes()), file.getframerate()
@@ -22,26 +22,26 @@ def sound_of(data: bytes) -> tuple[Floats, int]:
 
 
 def sound_file(path: Path) -> tuple[Floats, int]:
-    """The same, of a file."""
+    """The samples and sample rate of a WAV file on the disk."""
     return sound_of(path.read_bytes())
 
 
 def share_between(sound: Floats, rate: int, low_hz: float, high_hz: float) -> float:
-    """Which share of a sound's energy is between two frequencies."""
+    """The share of a sound's energy between two frequencies."""
     power = np.abs(np.fft.rfft(sound)) ** 2
     hz = np.fft.rfftfreq(len(sound), 1 / rate)
     return float(power[(hz >= low_hz) & (hz <= high_hz)].sum() / power.sum())
 
 
 def loudest_hz(sound: Floats, rate: int) -> tuple[Floats, Floats]:
-    """The strongest frequency of each 40 ms that sounds, and when those are."""
+    """The strongest frequency of each 40 ms with sound, and their times."""
     hz, at_s, power = spectrogram(sound, rate, nperseg=int(0.04 * rate), noverlap=0)
     loud = power.sum(axis=0) > 0.1 * power.sum(axis=0).max()
     return hz[power.argmax(axis=0)][loud], at_s[loud]
 
 
 def pulses(sound: Floats, rate: int) -> list[tuple[float, float]]:
-    """When each pulse begins and ends, in seconds, by the loudness of each 10 ms."""
+    """Start and end of each pulse, in seconds, by the loudness of each 10 ms."""
     step = rate // 100
     blocks = sound[: len(sound) // step * step].reshape(-1, step)
     on = np.concatenate(([False], np.abs(blocks).max(axis=1) > 0.05, [False]))

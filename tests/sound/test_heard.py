@@ -1,4 +1,4 @@
-"""What was heard on a computer is remembered there, and nowhere else."""
+"""Sounds that you heard are remembered on that computer only."""
 
 from __future__ import annotations
 
@@ -10,7 +10,7 @@ from benchtimer.sound.ways import FILE_NAME, note_heard, read_heard
 
 
 def test_a_try_is_kept(tmp_path: Path) -> None:
-    """By way, with its day; the last answer counts."""
+    """Each way of sounding keeps its last answer, with the day."""
     folder = tmp_path / "new"
     assert not read_heard(folder).any
     assert not note_heard(folder, "bell", reached=False, on="2026-11-27").any
@@ -26,7 +26,7 @@ def test_a_try_is_kept(tmp_path: Path) -> None:
 def test_another_computer_has_heard_nothing(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    """A data folder that moved to another laptop starts over."""
+    """A data folder moved to another computer starts over."""
     note_heard(tmp_path, "bell", reached=True, on="2026-11-27")
     monkeypatch.setattr("platform.node", lambda: "the other laptop")
     assert not read_heard(tmp_path).any
@@ -34,6 +34,6 @@ def test_another_computer_has_heard_nothing(
 
 @pytest.mark.parametrize("text", ["", "[]", "{", '{"computer": 1}', '{"tried": {"bell": 3}}'])
 def test_a_broken_file_is_as_none(tmp_path: Path, text: str) -> None:
-    """Then you are asked to try again."""
+    """With a broken file you are asked to try again."""
     (tmp_path / FILE_NAME).write_text(text)
     assert not read_heard(tmp_path).any

@@ -1,4 +1,4 @@
-"""A desktop notice reaches the terminal whole, through tmux as well, and can't be broken out of."""
+"""A desktop notice reaches the terminal whole, also through tmux, and can't be escaped."""
 
 from __future__ import annotations
 
@@ -16,7 +16,7 @@ from benchtimer.sound.ways import BEL, ESC, KINDS, LONGEST, ST, notice
 
 
 def test_each_kind_has_its_form() -> None:
-    """The numbers and fields of the three commands in use."""
+    """Each of the three commands in use has its numbers and fields."""
     assert notice("9", "NOW: PULL 1", {}) == "\x1b]9;NOW: PULL 1\x07"
     assert notice("777", "a; b", {}) == "\x1b]777;notify;benchtimer;a, b\x07"
     assert notice("99", "a", {}) == (
@@ -27,7 +27,7 @@ def test_each_kind_has_its_form() -> None:
 
 @given(kind=st.sampled_from(sorted(KINDS)), message=st.text(), tmux=st.booleans())
 def test_no_message_ends_its_sequence(kind: str, message: str, tmux: bool) -> None:
-    """Whatever someone named a part, nothing but the sequence's own ends reaches the terminal."""
+    """For any part name, only the sequence's own end marks reach the terminal."""
     shown = notice(kind, message, {"TMUX": "x"} if tmux else {})
     plain = notice(kind, "", {"TMUX": "x"} if tmux else {})
     for code in (ESC, BEL, "\x9c", "\n", "\x9d"):
@@ -36,7 +36,7 @@ def test_no_message_ends_its_sequence(kind: str, message: str, tmux: bool) -> No
 
 
 def test_tmux_gets_its_wrapper() -> None:
-    """Each escape inside is doubled, as tmux wants it."""
+    """Each escape inside is doubled, as tmux requires."""
     shown = notice("9", "x", {"TMUX": "/tmp/t,1,0"})  # noqa: S108 - only a value of TMUX
     assert shown == f"{ESC}Ptmux;{ESC}{ESC}]9;x{BEL}{ST}"
 

@@ -1,4 +1,4 @@
-"""The player gets a real sound: a recorder in its place keeps the file; its spectrum is read."""
+"""The player gets a real sound: a recorder keeps the file, and the test reads its spectrum."""
 
 from __future__ import annotations
 
@@ -28,7 +28,7 @@ def _install(folder: Path, name: str, text: str) -> None:
 
 @pytest.fixture(name="path")
 def _path(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
-    """A folder that alone is searched for programs."""
+    """A folder that is the whole search path."""
     monkeypatch.setenv("PATH", str(tmp_path))
     return tmp_path
 
@@ -54,7 +54,7 @@ def test_every_player_gets_both_tones(path: Path, platform: str, name: str) -> N
 
 
 def test_the_files_are_gone_afterwards(path: Path) -> None:
-    """Closing leaves nothing in the folder for temporary files."""
+    """Closing leaves no temporary file."""
     _install(path, "aplay", f'#!/bin/sh\n/bin/echo "$2" > {path}/where\n')
     player = Player("linux")
     assert player.play(overdue=False) is None
@@ -65,7 +65,7 @@ def test_the_files_are_gone_afterwards(path: Path) -> None:
 
 
 def test_without_a_player_it_says_what_to_install(path: Path) -> None:
-    """No program is a message, not a fault."""
+    """Without a player there is a message, not an error."""
     assert path.is_dir()
     outcome = Player("linux").play(overdue=True)
     assert (
@@ -76,7 +76,7 @@ def test_without_a_player_it_says_what_to_install(path: Path) -> None:
 
 
 def test_a_player_that_fails_says_why(path: Path) -> None:
-    """Its exit code and the first line it said; what could disturb a screen is taken out."""
+    """The message has the exit code and the first line of output, without control codes."""
     _install(path, "paplay", "#!/bin/sh\nprintf 'no sink\\033[2J\\nmore\\n' >&2\nexit 4\n")
     player = Player("linux")
     outcome = player.play(overdue=False)
@@ -85,7 +85,7 @@ def test_a_player_that_fails_says_why(path: Path) -> None:
 
 
 def test_a_player_that_hangs_is_stopped(path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    """It doesn't hold the next alarm up."""
+    """A player that hangs does not delay the next alarm."""
     _install(path, "aplay", "#!/bin/sh\nexec /bin/sleep 60\n")
     monkeypatch.setattr("benchtimer.sound.player.PATIENCE_S", 0.2)
     player = Player("linux")
@@ -96,7 +96,7 @@ def test_a_player_that_hangs_is_stopped(path: Path, monkeypatch: pytest.MonkeyPa
 
 
 def test_one_tone_at_a_time(path: Path) -> None:
-    """A call while a tone sounds is left out, and closing cuts the tone off."""
+    """A call while a tone plays is skipped, and closing stops the tone."""
     _install(path, "aplay", f"#!/bin/sh\n/bin/echo x >> {path}/called\nexec /bin/sleep 5\n")
     player = Player("linux")
     found: list[str | None] = []
@@ -114,7 +114,7 @@ def test_one_tone_at_a_time(path: Path) -> None:
 
 
 def test_elsewhere_windows_says_that_it_has_no_player() -> None:
-    """The branch of Windows never plays on another system."""
+    """The Windows branch never plays on another system."""
     player = Player("win32")
     assert player.words == ("winsound",)
     if os.name != "nt":

@@ -1,4 +1,4 @@
-"""The tones are where ISO 7731 wants them, by a Fourier transform of their samples."""
+"""The tones match ISO 7731, by a Fourier transform of their samples."""
 
 from __future__ import annotations
 
@@ -15,10 +15,10 @@ TONES = {"due": DUE_TONE, "overdue": OVERDUE_TONE}
 
 @pytest.mark.parametrize("name", TONES)
 def test_a_tone_is_inside_the_band(name: str) -> None:
-    """99 % of its energy is between 500 and 2500 Hz, and more than half below 1500 Hz.
+    """A tone has 99 % of its energy in 500 to 2500 Hz, and more than half below 1500 Hz.
 
-    The band is ISO 7731:2003's, from memory and public summaries; a sensible part below
-    1500 Hz is for people who hear high tones badly or wear ear protection.
+    The band is ISO 7731:2003's, from memory and public summaries. The part below 1500 Hz is for
+    people who hear high tones badly or wear ear protection.
     """
     sound, rate = sound_of(wav(TONES[name]))
     assert share_between(sound, rate, *BAND_HZ) > 0.99
@@ -27,7 +27,7 @@ def test_a_tone_is_inside_the_band(name: str) -> None:
 
 @pytest.mark.parametrize("name", TONES)
 def test_a_tone_pulses_and_is_not_clipped(name: str) -> None:
-    """0.5 to 4 pulses a second, a full scale that is never reached, quiet between pulses."""
+    """A tone has 0.5 to 4 pulses a second, never clips, and is quiet between pulses."""
     sound, rate = sound_of(wav(TONES[name]))
     found = pulses(sound, rate)
     assert len(found) == len(TONES[name])
@@ -37,9 +37,9 @@ def test_a_tone_pulses_and_is_not_clipped(name: str) -> None:
 
 
 def test_due_is_level_and_overdue_rises() -> None:
-    """You can tell them apart by ear: one keeps its pitch, the other climbs in each pulse."""
+    """The due tone keeps its pitch, and the overdue tone rises in each pulse."""
     level, _ = loudest_hz(*sound_of(wav(DUE_TONE)))
-    assert np.ptp(level) < 450  # two partials, 800 and 1200 Hz, of the same strength
+    assert np.ptp(level) < 450  # two partials, 800 and 1200 Hz, equally strong
     sound, rate = sound_of(wav(OVERDUE_TONE))
     for start, end in pulses(sound, rate):
         pulse = sound[int(start * rate) : int(end * rate)]
@@ -54,11 +54,11 @@ def _middle_hz(sound: np.ndarray[tuple[int], np.dtype[np.float64]], rate: int) -
 
 
 def test_a_tone_ends_in_time() -> None:
-    """The longest is over before the next call of an overdue alarm."""
+    """The longest tone ends before the next ring of an overdue alarm."""
     assert all(len(samples(tone)) / RATE < 3 for tone in TONES.values())
 
 
 def test_a_hard_edge_would_be_seen() -> None:
-    """The measure sees what is outside the band: a tone at 300 Hz fails it."""
+    """The check detects sound outside the band: a tone at 300 Hz fails it."""
     sound, rate = sound_of(wav((Pulse(300, 300, 0.3, 0.1),)))
     assert share_between(sound, rate, *BAND_HZ) < 0.6

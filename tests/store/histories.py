@@ -1,4 +1,4 @@
-"""Runs with any history, written into a log press by press, without a bench around them."""
+"""Runs with any history, written to a log press by press, without a bench."""
 
 from __future__ import annotations
 
@@ -23,7 +23,7 @@ from tests.tui.benches import Anybody, Choices, press
 
 NOON = 1_770_000_000_000
 DISK = settings(max_examples=10, deadline=None, suppress_health_check=[HealthCheck.too_slow])
-"""For laws that write to a disk in every example."""
+"""For laws that write to disk in every example."""
 
 WORDS = st.sampled_from(["cloudy", "Grey blue", "刃 bright", "cloudy spots", "x" * 60])
 CORRECTIONS: tuple[c.Command, ...] = (c.Undo(), c.Undo(), c.Redo(), c.BackDate(500))
@@ -51,7 +51,7 @@ def histories(draw: st.DrawFn, presses: int = 20) -> Anybody:
 
 
 def attempt(hands: Hands, command: c.Command) -> None:
-    """Press a second later, if the engine takes it."""
+    """Press a second later, if the engine accepts it."""
     try:
         decide(hands.state, command, Now(hands.now_ms + 1000))
     except Refused:
@@ -60,7 +60,7 @@ def attempt(hands: Hands, command: c.Command) -> None:
 
 
 def end(hands: Hands) -> None:
-    """Give the run up, if it is not over."""
+    """Abort the run, unless it is closed."""
     if hands.state.bench.phase not in OVER:
         hands(c.Abort("enough"))
 
@@ -72,7 +72,7 @@ def presses_of(hands: Hands) -> Iterator[list[Event]]:
 
 
 def write(log: EventLog, hands: Hands, name: str = "2026-02-02-1") -> None:
-    """Write a run into a log as a bench would, with its line in the register."""
+    """Write a run to a log as a bench would, with its line in the register."""
     state, laid_out = RunState(), stamp_at(hands.events[0].t_ms)
     for events in presses_of(hands):
         state = fold(events, state)
@@ -85,7 +85,7 @@ def write(log: EventLog, hands: Hands, name: str = "2026-02-02-1") -> None:
 
 
 def stamp_at(t_ms: int) -> Stamp:
-    """Clocks that go as fast as bench time."""
+    """Clocks in step with bench time."""
     return Stamp(t_ms, "boot", t_ms, NOON + t_ms, 3600)
 
 

@@ -1,4 +1,4 @@
-"""Which backups are kept, whatever there were before."""
+"""Which backups are kept, whatever backups existed before."""
 
 from __future__ import annotations
 
@@ -62,20 +62,20 @@ OLD = st.lists(
 def test_the_newest_five_stay_and_the_last_of_each_of_seven_days(
     folder: Path, old: list[tuple[int, int]]
 ) -> None:
-    """Of any backups there were: five newest, then the last of each of the seven days before."""
+    """The newest five stay, and the last of each of the seven days before."""
     names = [_name(day, hour, 100 + i) for i, (day, hour) in enumerate(old)]
     _put(folder, names)
     made = make_backup(folder)
     assert made is not None
     there = [*names, made.name]
     newest, rest = there[-5:], there[:-5]
-    last_of_day = {name[:14]: name for name in rest}  # the later ones replace the earlier
+    last_of_day = {name[:14]: name for name in rest}  # later ones replace earlier ones
     days = [last_of_day[day] for day in sorted(last_of_day)[-7:]]
     assert [copy.path.name for copy in backups(folder)] == sorted([*newest, *days], reverse=True)
 
 
 def test_what_is_no_backup_is_left_alone(folder: Path) -> None:
-    """Other files among the backups are neither counted nor removed; unfinished ones go."""
+    """Other files among the backups are left alone; unfinished backups are deleted."""
     others = ["bench-x.sqlite3", "notes.txt", "set-aside-bench-20251101-000000-0000001.sqlite3"]
     _put(folder, [*others, f"{WRITING}0-bench-20251101-000000-0000001.sqlite3"])
     made = make_backup(folder)
@@ -85,7 +85,7 @@ def test_what_is_no_backup_is_left_alone(folder: Path) -> None:
 
 
 def test_a_copy_is_made_only_of_what_is_new(folder: Path) -> None:
-    """Without a new entry there is no new copy; an empty log is not copied at all."""
+    """Without a new entry there is no new copy, and an empty log is never copied."""
     assert make_backup(folder) is not None
     assert make_backup(folder) is None
     empty = folder / "empty"
@@ -100,7 +100,7 @@ def test_a_copy_is_made_only_of_what_is_new(folder: Path) -> None:
 def test_a_time_out_of_the_calendar_still_gives_a_name(
     tmp_path: Path, noted_ms: int, expected: str
 ) -> None:
-    """However wrong the clock, a copy has a name that sorts."""
+    """With any clock error, a copy has a name that sorts."""
     with closing(EventLog(tmp_path)) as log:
         event = Noted(press=0, t_ms=0, by="x", part=None, text="x")
         log.append("bath/salts", [event], stamp_at(noted_ms))
@@ -110,7 +110,7 @@ def test_a_time_out_of_the_calendar_still_gives_a_name(
 
 
 def test_the_way_back_is_the_newest_copy_that_is_whole(folder: Path) -> None:
-    """A damaged newer copy is passed over for an older whole one; with none, that is said."""
+    """Recovery skips a damaged newer copy for an older whole one, and says so if none is left."""
     made = make_backup(folder)
     assert made is not None
     damaged = made.with_name("bench-20260105-000000-0000012.sqlite3")
@@ -130,7 +130,7 @@ def test_the_way_back_is_the_newest_copy_that_is_whole(folder: Path) -> None:
 
 
 def test_newer_copies_are_set_aside_and_older_ones_stay(folder: Path) -> None:
-    """After an older copy was put back on purpose those with more entries no longer count."""
+    """After you restore an older copy, backups with more entries no longer count."""
     _put(folder, [_name(1, 0, seq) for seq in (3, 5, 7)])
     set_aside_newer(folder, 5)
     assert [copy.seq for copy in backups(folder)] == [5, 3]
@@ -140,7 +140,7 @@ def test_newer_copies_are_set_aside_and_older_ones_stay(folder: Path) -> None:
 
 @pytest.mark.parametrize(("wanted", "made"), [(True, 1), (False, 0)])
 def test_practice_needs_no_backups(folder: Path, wanted: bool, made: int) -> None:
-    """The keeper makes one copy of what is new, and none in practice or of nothing."""
+    """The keeper makes one copy of new entries, and none in practice or without entries."""
     keeper = BackupKeeper(folder, wanted=wanted)
     for seq in (0, 9, 9):
         keeper.begin(seq)
@@ -151,7 +151,7 @@ def test_practice_needs_no_backups(folder: Path, wanted: bool, made: int) -> Non
 
 @pytest.fixture(name="blocked")
 def _blocked(folder: Path) -> Iterator[BackupKeeper]:
-    """A keeper whose place is taken by a file."""
+    """A keeper with a file in the way of its folder."""
     (folder / "backups").write_text("in the way")
     keeper = BackupKeeper(folder)
     keeper.begin(9)
@@ -163,7 +163,7 @@ def _blocked(folder: Path) -> Iterator[BackupKeeper]:
 def test_a_failed_backup_is_told_and_tried_once_a_minute(
     blocked: BackupKeeper, folder: Path
 ) -> None:
-    """What is wrong stays said; the next try is a minute after the last one, not sooner."""
+    """The error stays on screen, and the next try comes a minute after the last, not sooner."""
     assert blocked.trouble.startswith("NO BACKUP: ")
     (folder / "backups").unlink()
     blocked.retry(9, 59_999)

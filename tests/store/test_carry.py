@@ -1,4 +1,4 @@
-"""Carrying the log: backup, restore, runs as files."""
+"""Moving the log: backup, restore, runs as files."""
 
 from __future__ import annotations
 
@@ -35,7 +35,7 @@ NEW = NewRun("Test", {"small": table(small_recipe())}, [("bolster", "small")])
 
 @pytest.fixture(name="driver")
 def _driver(tmp_path: Path) -> Iterator[OpenBench]:
-    """A bench with one run that is over, undone presses and all."""
+    """A bench with one closed run, with undone presses."""
     clock = ManualClock(NOON, boot="there", offset_s=3600)
     driver = drive(tmp_path / "there", clock, by="anna")
     name = driver.set_up(NEW)
@@ -56,7 +56,7 @@ def _file(driver: OpenBench, folder: Path) -> Path:
 
 @pytest.fixture(name="log")
 def _log(tmp_path: Path) -> Iterator[EventLog]:
-    """Another bench's log."""
+    """The log of another bench."""
     log = EventLog(tmp_path / "here")
     yield log
     log.close()
@@ -65,7 +65,7 @@ def _log(tmp_path: Path) -> Iterator[EventLog]:
 def test_a_run_is_the_same_after_the_journey(
     driver: OpenBench, log: EventLog, tmp_path: Path
 ) -> None:
-    """Read into another log, the run gives an equal record, found by the same words."""
+    """Imported into another log, a run has an equal record and is found by the same words."""
     path = _file(driver, tmp_path)
     name = carry_in(log, path, read_run(path), NOON)
     assert name == "2026-02-02-1"
@@ -78,7 +78,7 @@ def test_a_run_is_the_same_after_the_journey(
 
 
 def test_reading_in_twice_changes_nothing(driver: OpenBench, log: EventLog, tmp_path: Path) -> None:
-    """A run that is there already is left as it is, also when it has grown since."""
+    """A run already in the log stays as it is, even if it has grown since."""
     path = _file(driver, tmp_path)
     carry_in(log, path, read_run(path), NOON)
     before = log.last_seq()
@@ -91,7 +91,7 @@ def test_reading_in_twice_changes_nothing(driver: OpenBench, log: EventLog, tmp_
 def test_a_run_of_the_same_identity_that_says_something_else_is_refused(
     driver: OpenBench, log: EventLog, tmp_path: Path
 ) -> None:
-    """Two accounts of one run can't both be true; the log keeps its own."""
+    """A file of a known run with different entries is refused, and the log keeps its own."""
     path = _file(driver, tmp_path)
     carry_in(log, path, read_run(path), NOON)
     path.write_text(path.read_text(encoding="utf-8").replace("cloudy", "clear"), encoding="utf-8")
@@ -102,7 +102,7 @@ def test_a_run_of_the_same_identity_that_says_something_else_is_refused(
 def test_another_run_of_the_same_name_gets_a_letter(
     driver: OpenBench, log: EventLog, tmp_path: Path
 ) -> None:
-    """Two benches that name a run alike keep both."""
+    """Two runs of the same name from two benches are both kept."""
     path = _file(driver, tmp_path)
     carry_in(log, path, read_run(path), NOON)
     uid = json.loads(path.read_text(encoding="utf-8").splitlines()[0])["uid"]
@@ -111,7 +111,7 @@ def test_another_run_of_the_same_name_gets_a_letter(
 
 
 def test_runs_carried_in_move_no_clock(driver: OpenBench, tmp_path: Path) -> None:
-    """Bench time continues from this machine's own last entry, not from another's."""
+    """Bench time continues from this machine's last entry, not from another's."""
     path = _file(driver, tmp_path)
     clock = ManualClock(NOON - 10**9, boot="here")
     here = drive(tmp_path / "here", clock)
@@ -143,7 +143,7 @@ def test_runs_carried_in_move_no_clock(driver: OpenBench, tmp_path: Path) -> Non
 def test_what_is_no_run_is_refused(
     driver: OpenBench, tmp_path: Path, old: str, new: str, said: str
 ) -> None:
-    """A file that this program could not have written is refused with what is wrong."""
+    """A file this program could not have written is refused with the reason."""
     path = _file(driver, tmp_path)
     path.write_text(path.read_text(encoding="utf-8").replace(old, new, 1), encoding="utf-8")
     with pytest.raises(NotCarried, match=said):
@@ -161,7 +161,7 @@ def _open_run(driver: OpenBench) -> tuple[str, Path]:
 
 
 def test_an_open_run_goes_on_where_it_is_carried_to(driver: OpenBench, tmp_path: Path) -> None:
-    """Its part is in the tank as it was, its timer continues, and it is worked to its end."""
+    """An imported open run keeps its part in the tank and its timer, and can be finished."""
     name, path = _open_run(driver)
     before = driver.state(name)
     clock = ManualClock(NOON + 600_000, boot="here")
@@ -182,7 +182,7 @@ def test_an_open_run_goes_on_where_it_is_carried_to(driver: OpenBench, tmp_path:
 
 
 def test_bench_time_is_not_before_a_run_carried_in(driver: OpenBench, tmp_path: Path) -> None:
-    """A clock set back after a run was carried in turns none of its timers back."""
+    """A clock set back after an import turns none of the run's timers back."""
     name, path = _open_run(driver)
     with closing(EventLog(tmp_path / "here")) as log:
         carry_in(log, path, read_run(path), NOON + 10**6)
@@ -195,7 +195,7 @@ def test_bench_time_is_not_before_a_run_carried_in(driver: OpenBench, tmp_path: 
 
 
 def test_an_open_run_that_could_not_go_on_is_refused(driver: OpenBench, log: EventLog) -> None:
-    """A clock behind the run's own, or a bench of another speed, is said, and nothing written."""
+    """A run ahead of the clock, or at another speed, is refused, and nothing is written."""
     _, path = _open_run(driver)
     carried = read_run(path)
     with pytest.raises(NotCarried, match=r"last entry is of 2026.* only\. Set this"):
@@ -206,7 +206,7 @@ def test_an_open_run_that_could_not_go_on_is_refused(driver: OpenBench, log: Eve
 
 
 def test_whatever_export_writes_import_reads(driver: OpenBench, tmp_path: Path) -> None:
-    """All runs of a bench, over and open, are the same in another log, as export tells them."""
+    """All runs of a bench, closed and open, import equal to their export."""
     _open_run(driver)
     driver.close()
     assert main(["--data", str(driver.folder), "export", "all", str(tmp_path / "out")]) == 0
@@ -227,7 +227,7 @@ def _entries(path: Path) -> int:
 
 
 def test_a_backup_is_whole_while_somebody_works(driver: OpenBench, tmp_path: Path) -> None:
-    """Copies made during presses hold whole presses only, and are sound."""
+    """Copies made during presses contain whole presses and are valid."""
     name = driver.set_up(NEW)
     start(driver, name)
     stop = threading.Event()
@@ -248,7 +248,7 @@ def test_a_backup_is_whole_while_somebody_works(driver: OpenBench, tmp_path: Pat
 
 
 def test_a_backup_is_one_file(driver: OpenBench, tmp_path: Path) -> None:
-    """The copy needs no journal beside it and can be read where nothing can be written."""
+    """A copy needs no journal file and can be read in a read-only folder."""
     folder = tmp_path / "stick"
     folder.mkdir()
     backup(driver.folder, folder / "copy.sqlite3")
@@ -259,7 +259,7 @@ def test_a_backup_is_one_file(driver: OpenBench, tmp_path: Path) -> None:
 
 
 def test_a_backup_overwrites_nothing(driver: OpenBench, tmp_path: Path) -> None:
-    """A file that exists is left alone; a bench without a log says so."""
+    """A backup never overwrites a file, and a bench without a log gets a message."""
     target = tmp_path / "copy.sqlite3"
     target.write_text("mine", encoding="utf-8")
     with pytest.raises(NotCarried, match="already exists"):
@@ -270,7 +270,7 @@ def test_a_backup_overwrites_nothing(driver: OpenBench, tmp_path: Path) -> None:
 
 
 def test_restore_keeps_what_was_there(driver: OpenBench, tmp_path: Path) -> None:
-    """The copy is back, and the log it replaced stands beside it, whole."""
+    """After a restore, the log it replaced is next to it, whole."""
     copy = tmp_path / "copy.sqlite3"
     count = backup(driver.folder, copy)
     driver.set_up(NEW)
@@ -286,7 +286,7 @@ def test_restore_keeps_what_was_there(driver: OpenBench, tmp_path: Path) -> None
 
 
 def test_restore_takes_only_a_log(driver: OpenBench, tmp_path: Path) -> None:
-    """A file that is no log, or of a newer program, is refused and nothing changes."""
+    """A file that is not a log, or from a newer program, is refused, and nothing changes."""
     before = driver._log.last_seq()
     bad = tmp_path / "bad.sqlite3"
     bad.write_bytes(b"a shopping list" * 100)
@@ -308,7 +308,7 @@ def test_restore_takes_only_a_log(driver: OpenBench, tmp_path: Path) -> None:
 def test_what_a_killed_backup_left_is_cleared_away_by_the_next(
     driver: OpenBench, tmp_path: Path
 ) -> None:
-    """Halves of processes that are gone go, with what the database put beside them."""
+    """The next backup deletes unfinished copies of dead processes, and SQLite's files with them."""
     folder = tmp_path / "stick"
     folder.mkdir()
     with subprocess.Popen([sys.executable, "-c", ""]) as gone:
@@ -322,7 +322,7 @@ def test_what_a_killed_backup_left_is_cleared_away_by_the_next(
 
 
 def test_a_log_is_mended_from_its_own_entries(driver: OpenBench) -> None:
-    """With a damaged index or register nothing is lost: the rest is made again from the entries."""
+    """A damaged index or register is rebuilt from the entries without loss."""
     driver.set_up(NEW)
     entries = driver._log.entries_after(0)
     driver.close()
@@ -357,7 +357,7 @@ def test_a_log_is_mended_from_its_own_entries(driver: OpenBench) -> None:
     ],
 )
 def test_a_log_that_lacks_an_entry_is_not_mended(driver: OpenBench, statement: str) -> None:
-    """Where an entry is damaged or gone, also the last one, the newest backup is the way back."""
+    """If an entry is damaged or missing, even the last, the newest backup is the way back."""
     driver.writer._backups.end()
     make_backup(driver.folder)
     driver.close()
@@ -372,7 +372,7 @@ def test_a_log_that_lacks_an_entry_is_not_mended(driver: OpenBench, statement: s
 
 
 def test_a_backup_with_more_entries_goes_before_a_mend(driver: OpenBench, tmp_path: Path) -> None:
-    """An old file that is damaged is not made again where a backup has what it never had."""
+    """If a backup has more entries than a damaged file, the backup is the way back."""
     older = tmp_path / "older"
     backup(driver.folder, older)
     driver.press(driver.set_up(NEW), c.Note("later"))

@@ -1,4 +1,4 @@
-"""Damage, backups, the way back: what was written is read as it was written, or not at all."""
+"""Damage, backups, the way back: an entry is read as written, or not at all."""
 
 from __future__ import annotations
 
@@ -31,7 +31,7 @@ NEW = NewRun("Test", {"small": table(small_recipe())}, [("bolster", "small")])
 
 @pytest.fixture(name="bench")
 def _bench(tmp_path: Path) -> Path:
-    """A closed bench with a run whose set-up has begun, and one backup."""
+    """A closed bench with a run being set up, and one backup."""
     folder = tmp_path / "bench"
     with closing(drive(folder, ManualClock(NOON))) as driver:
         driver.press(driver.set_up(NEW), c.Acknowledge("Hot tank"))
@@ -40,7 +40,7 @@ def _bench(tmp_path: Path) -> Path:
 
 
 def _change(folder: Path, statement: str) -> None:
-    """Change an entry behind the log's back."""
+    """Change an entry directly in the file."""
     with behind(folder / FILE_NAME) as db:
         db.executescript(statement)
 
@@ -58,7 +58,7 @@ def _change(folder: Path, statement: str) -> None:
     ],
 )
 def test_a_change_is_told_by_its_entry(bench: Path, statement: str, said: str) -> None:
-    """One changed figure, one missing entry: refused by its number, and the file left as it is."""
+    """A changed figure or a missing entry is refused by its number, and the file stays as it is."""
     _change(bench, statement)
     before = (bench / FILE_NAME).read_bytes()
     with pytest.raises(Damaged, match=said):
@@ -69,7 +69,7 @@ def test_a_change_is_told_by_its_entry(bench: Path, statement: str, said: str) -
 
 
 def test_a_description_of_the_tables_that_is_no_text(bench: Path) -> None:
-    """SQLite then quotes bytes that are none; that is damage like any other, not a crash."""
+    """Invalid bytes in the table description are reported as damage, not a crash."""
     whole = (bench / FILE_NAME).read_bytes()
     broken = whole.replace(b"CREATE TABLE event", b"CREATE T\x98BLE event")
     assert broken != whole
@@ -86,12 +86,12 @@ def test_a_description_of_the_tables_that_is_no_text(bench: Path) -> None:
 def test_a_large_log_is_looked_at_when_it_is_read(
     bench: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    """Where opening looks at the end only, an older change is still never read as true."""
+    """Where opening checks only the end, an older change is still never read as true."""
     monkeypatch.setattr(check, "SMALL_BYTES", 0)
     monkeypatch.setattr(check, "TAIL", 1)
     _change(bench, "UPDATE event SET by = 'me' WHERE seq = 1")
     with pytest.raises(Damaged, match="entry 1: "):
-        EventLog(bench)  # it belongs to a run that is open
+        EventLog(bench)  # it belongs to an open run
     with (
         closing(EventLog(bench, read_only=True)) as log,
         pytest.raises(Damaged, match="entry 1: "),
@@ -116,14 +116,14 @@ def test_the_way_back_is_a_command(bench: Path, capsys: pytest.CaptureFixture[st
 
 
 def test_without_a_backup_that_is_said(bench: Path) -> None:
-    """With no copy left there is no command to offer."""
+    """Without a copy, the message offers no command."""
     shutil.rmtree(bench / "backups")
     _change(bench, "UPDATE event SET by = 'me' WHERE seq = 1")
     assert "no backup" in way_back(bench)
 
 
 def test_a_write_ahead_log_without_its_file_is_kept(bench: Path) -> None:
-    """Where only the newest part is left, it is moved aside under a name that is reported."""
+    """A write-ahead log without its file is moved aside, and the message names its new name."""
     (bench / FILE_NAME).rename(bench / f"{FILE_NAME}-wal")
     with pytest.raises(Damaged, match="gone"):
         drive(bench, ManualClock(NOON))
@@ -134,7 +134,7 @@ def test_a_write_ahead_log_without_its_file_is_kept(bench: Path) -> None:
 
 @pytest.mark.parametrize("left", ["nothing", "empty"])
 def test_no_new_bench_is_begun_where_one_was(bench: Path, left: str) -> None:
-    """A log that is gone or empty although there are backups is damage, not a new shop."""
+    """A missing or empty log with backups next to it is damage, not a new shop."""
     (bench / FILE_NAME).unlink()
     if left == "empty":
         (bench / FILE_NAME).touch()
@@ -163,9 +163,9 @@ def test_backups_are_thinned_out(tmp_path: Path) -> None:
 
 
 def test_a_copy_is_called_by_what_is_in_it(bench: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    """Written into while it is copied, the log's copy still has its own number of entries."""
+    """A copy made during writing is named for its own number of entries."""
     with closing(drive(bench, ManualClock(NOON + DAY))) as driver:
-        driver.writer._backups.end()  # its own copy is made first
+        driver.writer._backups.end()  # the log's own copy is made first
         driver.press(driver.names[0], c.Note("before"))
 
         def while_copied(folder: Path, target: Path) -> int:
@@ -197,7 +197,7 @@ def test_a_damaged_log_pushes_no_good_copy_out(bench: Path) -> None:
 
 
 def test_a_driver_backs_up_beside_the_work(tmp_path: Path) -> None:
-    """Opening a bench with anything new in it, and the end of a run, each leave a backup."""
+    """Opening a bench with new entries, and the end of a run, each leave a backup."""
     clock = ManualClock(NOON)
     with closing(drive(tmp_path, clock)) as driver:
         name = driver.set_up(NEW)
@@ -210,7 +210,7 @@ def test_a_driver_backs_up_beside_the_work(tmp_path: Path) -> None:
 
 
 def test_a_backup_that_failed_is_tried_again(tmp_path: Path) -> None:
-    """As long as there is no new backup the board says so; a minute later it is tried again."""
+    """The board reports a failed backup until a new try, a minute later, succeeds."""
     clock = ManualClock(NOON)
     (tmp_path / "backups").write_text("a file where a folder should be")
     with closing(drive(tmp_path, clock)) as driver:
@@ -226,7 +226,7 @@ def test_a_backup_that_failed_is_tried_again(tmp_path: Path) -> None:
 
 
 def test_entries_that_a_backup_has_and_the_log_lacks_are_spoken_of(bench: Path) -> None:
-    """A log that ends before its newest backup does is opened, and what is missing is said."""
+    """A log that ends before its newest backup opens, and a message says what is missing."""
     older = bench / "older.sqlite3"
     backup(bench, older)
     with closing(drive(bench, ManualClock(NOON))) as driver:
@@ -239,7 +239,7 @@ def test_entries_that_a_backup_has_and_the_log_lacks_are_spoken_of(bench: Path) 
 
 
 def test_an_older_copy_put_back_is_what_was_wanted(bench: Path) -> None:
-    """After a copy was put back on purpose, newer backups are kept aside and not spoken of."""
+    """After you restore an older copy, newer backups are set aside without a message."""
     older = bench / "older.sqlite3"
     backup(bench, older)
     with closing(drive(bench, ManualClock(NOON))) as driver:
@@ -254,7 +254,7 @@ def test_an_older_copy_put_back_is_what_was_wanted(bench: Path) -> None:
 
 
 def test_presses_behind_a_damaged_place_are_kept_and_spoken_of(bench: Path) -> None:
-    """Of a write-ahead log damaged in its middle the start is read, the rest kept and told."""
+    """After damage inside a write-ahead log, the start is read, the rest kept and reported."""
     clock = ManualClock(NOON)
     driver = drive(bench, clock)
     name = driver.names[0]
@@ -279,7 +279,7 @@ def test_presses_behind_a_damaged_place_are_kept_and_spoken_of(bench: Path) -> N
 
 
 def test_whoever_looks_on_is_told_of_another_file(bench: Path) -> None:
-    """A watcher does not go on showing a log that was taken away."""
+    """A watcher stops showing a log that was taken away."""
     with closing(look_on(bench, ManualClock(NOON))) as watcher:
         bench.rename(bench.with_name("away"))
         with pytest.raises(Gone, match="no longer there"):
@@ -287,7 +287,7 @@ def test_whoever_looks_on_is_told_of_another_file(bench: Path) -> None:
 
 
 def test_a_log_of_no_layout_at_all_is_a_message(tmp_path: Path) -> None:
-    """A database of something else is refused in words."""
+    """Another program's database is refused with a message."""
     with closing(sqlite3.connect(tmp_path / FILE_NAME)) as db:
         db.execute("CREATE TABLE event (seq, run, kind)")
         db.execute("PRAGMA user_version = 3")

@@ -1,4 +1,4 @@
-"""The log's small tools at their edges: names, files, times, the lease, other people's files."""
+"""The log's small tools at their edges: names, files, times, the lease, foreign files."""
 
 from __future__ import annotations
 
@@ -51,7 +51,7 @@ NOON = 1_770_033_600_000
     ],
 )
 def test_a_time_of_day_from_any_clock(wall_ms: int, offset_s: int, expected: str) -> None:
-    """ISO 8601 to the second with its offset; what no calendar has is said in words."""
+    """ISO 8601 to the second with its offset; a time outside the calendar is worded as such."""
     assert local_time(wall_ms, offset_s) == expected
 
 
@@ -61,7 +61,7 @@ def test_a_time_of_day_from_any_clock(wall_ms: int, offset_s: int, expected: str
      (0, -FAR - 1, False)],
 )  # fmt: skip
 def test_figures_of_an_entry_have_an_end(press: int, t_ms: int, good: bool) -> None:
-    """Counts and times are taken up to a limit and refused one past it."""
+    """Counts and times up to a limit are accepted, and one more is refused."""
     if good:
         check_figures(press, 0, t_ms)
         return
@@ -73,7 +73,7 @@ def test_figures_of_an_entry_have_an_end(press: int, t_ms: int, good: bool) -> N
 def test_the_first_entry_that_cannot_be_read_is_the_one_named(
     count: int, data: st.DataObject
 ) -> None:
-    """Whichever entry is damaged, it is found by its number among good ones before it."""
+    """Wherever the damaged entry is, it is found by its number after the good ones."""
     events = [event for events in presses_of(Hands()) for event in events]
     entries = [LogEntry(i, "run", events[0], stamp_at(0)) for i in range(1, count + 1)]
     bad = data.draw(st.integers(1, count))
@@ -90,7 +90,7 @@ def test_the_first_entry_that_cannot_be_read_is_the_one_named(
 
 
 def test_free_names_count_up_past_files_and_what_stands_beside_them(tmp_path: Path) -> None:
-    """A name is free if neither the file nor its write-ahead log is there."""
+    """A name is free if neither the file nor its write-ahead log exists."""
     assert free_name(tmp_path, "kept").name == "kept-1.sqlite3"
     assert free_name(tmp_path, "kept", first="").name == "kept.sqlite3"
     make_empty(tmp_path / "kept-1.sqlite3")
@@ -101,7 +101,7 @@ def test_free_names_count_up_past_files_and_what_stands_beside_them(tmp_path: Pa
 
 
 def test_new_files_are_private_and_never_put_over_others(tmp_path: Path) -> None:
-    """A file is made for its user alone; one that is there is left with what is in it."""
+    """A new file is private to its user; an existing one keeps its contents."""
     path = tmp_path / "a.sqlite3"
     make_file(path)
     assert path.stat().st_mode & 0o777 == 0o600
@@ -115,7 +115,7 @@ def test_new_files_are_private_and_never_put_over_others(tmp_path: Path) -> None
 
 
 def test_a_file_is_known_by_what_it_is_and_not_by_its_name(tmp_path: Path) -> None:
-    """Renamed it is the same file, copied it is another, gone it is none."""
+    """A renamed file is the same file, a copy is another, a deleted one is none."""
     path, other = tmp_path / "a", tmp_path / "b"
     path.write_text("x")
     before = identity_of(path)
@@ -141,7 +141,7 @@ def test_a_file_is_known_by_what_it_is_and_not_by_its_name(tmp_path: Path) -> No
 def test_a_ruin_is_not_taken_for_a_new_bench(
     tmp_path: Path, there: dict[str, str], said: str | None
 ) -> None:
-    """Where something of a log is left but the file has nothing in it, nothing new is begun."""
+    """Remains of a log without contents are reported, and no new log is begun."""
     (tmp_path / "backups").mkdir()
     for name, text in there.items():
         (tmp_path / name).write_text(text)
@@ -153,7 +153,7 @@ def test_a_ruin_is_not_taken_for_a_new_bench(
 
 
 def test_a_folder_under_a_file_is_refused_with_a_way_out(tmp_path: Path) -> None:
-    """A data folder that can't be made is named, with another one to choose."""
+    """A data folder that can't be made is named, with how to choose another."""
     (tmp_path / "file").write_text("x")
     with pytest.raises(StoreError, match="Choose another folder with --data"):
         make_private(tmp_path / "file" / "bench")
@@ -167,7 +167,7 @@ def test_a_folder_under_a_file_is_refused_with_a_way_out(tmp_path: Path) -> None
      '{"pid": null, "since_wall_ms": 1}'],
 )  # fmt: skip
 def test_an_unreadable_holder_is_nobody(tmp_path: Path, text: str) -> None:
-    """Whatever else is in the lease file names no one, and the lease can be had."""
+    """A lease file with any other content names no one, and the lease can be taken."""
     path = tmp_path / FILE_NAME
     path.write_text(text)
     assert read_holder(path) is None
@@ -176,7 +176,7 @@ def test_an_unreadable_holder_is_nobody(tmp_path: Path, text: str) -> None:
 
 
 def test_the_holder_is_told_while_it_holds_and_no_longer(tmp_path: Path) -> None:
-    """The file says who holds the lease and since when, privately; afterward it says nothing."""
+    """The file names the lease's holder and start, privately, and is empty afterward."""
     lease = Lease(tmp_path / "bench", NOON)
     path = tmp_path / "bench" / FILE_NAME
     assert read_holder(path) == Holder(os.getpid(), NOON)
@@ -195,12 +195,12 @@ def test_the_holder_is_told_while_it_holds_and_no_longer(tmp_path: Path) -> None
      (Holder(4711, 0), "another benchtimer (process 4711) has this bench open")],
 )  # fmt: skip
 def test_who_has_the_lease_is_said_if_it_is_known(holder: Holder | None, expected: str) -> None:
-    """The refusal names the process where it is known."""
+    """The refusal names the process if it is known."""
     assert str(LeaseTaken(holder)) == expected
 
 
 def test_only_processes_that_run_are_alive() -> None:
-    """This process and that of the system run; one that has ended and been collected does not."""
+    """This process and the system's count as alive; one that ended does not."""
     with subprocess.Popen([sys.executable, "-c", ""]) as ended:
         pass
     assert is_alive(os.getpid())
@@ -209,7 +209,7 @@ def test_only_processes_that_run_are_alive() -> None:
 
 
 def test_facts_of_a_file_are_written_once(tmp_path: Path) -> None:
-    """The first word on a fact stays; a reader finds it and writes none."""
+    """The first value of a fact stays; a reader finds it and writes none."""
     with closing(EventLog(tmp_path)) as log:
         assert log.fact("colour") is None
         assert log.fact("colour", "grey") == "grey"
@@ -220,7 +220,7 @@ def test_facts_of_a_file_are_written_once(tmp_path: Path) -> None:
 
 @pytest.mark.skipif(os.name != "posix", reason="links are of another kind here")
 def test_a_lease_file_that_is_a_link_is_refused(tmp_path: Path) -> None:
-    """What the link leads to is left as it is, and the message says what to remove."""
+    """A linked lease file is refused, its target untouched, and the message says what to remove."""
     target = tmp_path / "letter.txt"
     target.write_text("dear customer")
     (tmp_path / "bench").mkdir()
@@ -234,7 +234,7 @@ def test_a_lease_file_that_is_a_link_is_refused(tmp_path: Path) -> None:
 
 @pytest.mark.skipif(os.name != "posix", reason="links are of another kind here")
 def test_a_lease_file_with_a_second_name_is_locked_and_left_as_it_is(tmp_path: Path) -> None:
-    """Copies of a folder may share its files: the lease holds, and their text stays."""
+    """A lease file with hard links is locked and keeps its text."""
     target = tmp_path / "letter.txt"
     target.write_text("dear customer")
     (tmp_path / "bench").mkdir()
@@ -249,7 +249,7 @@ def test_a_lease_file_with_a_second_name_is_locked_and_left_as_it_is(tmp_path: P
 
 @pytest.mark.skipif(not hasattr(os, "mkfifo"), reason="there are no such pipes here")
 def test_a_lease_file_that_is_a_pipe_is_refused(tmp_path: Path) -> None:
-    """No one waits for a pipe that no one fills."""
+    """A lease file that is a pipe is refused without waiting."""
     os.mkfifo(tmp_path / FILE_NAME)
     with pytest.raises(OSError, match="no regular file"):
         Lease(tmp_path, 1)

@@ -1,4 +1,4 @@
-"""What holds of a log whatever was pressed: reading, carrying, finding, correcting."""
+"""Laws of a log for any presses: reading, moving, finding, correcting."""
 
 from __future__ import annotations
 
@@ -25,7 +25,7 @@ NAME = "2026-02-02-1"
 
 @contextmanager
 def _log() -> Iterator[EventLog]:
-    """A new log in a folder of its own."""
+    """A new log in its own folder."""
     with TemporaryDirectory() as place:
         log = EventLog(Path(place))
         try:
@@ -44,7 +44,7 @@ def _numbered(events: list[Event]) -> list[LogEntry]:
 @given(histories())
 @DISK
 def test_what_was_written_is_read_and_folds_to_the_same_run(hands: Hands) -> None:
-    """Every event of any history comes back equal, in order, and the run is what it was."""
+    """Every event of any history reads back equal, in order, and gives the same run."""
     with _log() as log:
         write(log, hands)
         entries = log.entries(NAME)
@@ -56,7 +56,7 @@ def test_what_was_written_is_read_and_folds_to_the_same_run(hands: Hands) -> Non
 @given(histories())
 @DISK
 def test_the_index_is_what_the_entries_give(hands: Hands) -> None:
-    """Written press by press, corrections and all, the index equals one made again."""
+    """Written press by press, corrections included, the index equals a rebuilt one."""
     with _log() as log:
         write(log, hands)
         before = terms(log.path.parent)
@@ -67,7 +67,7 @@ def test_the_index_is_what_the_entries_give(hands: Hands) -> None:
 @given(histories(), st.sampled_from(["cloudy", "grey", "BLUE", "刃", "spots", "none", "x" * 50]))
 @DISK
 def test_a_word_finds_a_run_if_and_only_if_it_was_said_and_counts(hands: Hands, word: str) -> None:
-    """A run is found by a word of a note that still counts, and by no other word."""
+    """A run is found by a word of a note that counts, and by no other word."""
     entries = _numbered(hands.events)
     counted = standing(entries)
     said = {
@@ -79,14 +79,14 @@ def test_a_word_finds_a_run_if_and_only_if_it_was_said_and_counts(hands: Hands, 
     with _log() as log:
         write(log, hands)
         found = [line.name for line in log.find(Query(words=(*words_in(word),)))]
-    # reasons and answers of the same words are not among those tried
+    # words that reasons and answers also use are not tried
     assert found == ([NAME] if set(words_in(word)) <= said else [])
 
 
 @given(histories())
 @DISK
 def test_a_run_is_found_by_its_last_verdicts_alone(hands: Hands) -> None:
-    """Of each part the last judgment that counts leads to the run, and no earlier one."""
+    """A run is found by each part's last verdict that counts, and by no earlier one."""
     entries = _numbered(hands.events)
     counted = standing(entries)
     last = {
@@ -103,7 +103,7 @@ def test_a_run_is_found_by_its_last_verdicts_alone(hands: Hands) -> None:
 @given(histories(presses=30))
 @FEW
 def test_the_entries_that_count_are_those_that_undo_has_left(hands: Hands) -> None:
-    """Of all presses those count that the run itself still has, whatever was taken back."""
+    """The presses that count are those the run itself still has, after any undo."""
     counted = standing(_numbered(hands.events))
     result = {
         event.press
@@ -118,7 +118,7 @@ def test_the_entries_that_count_are_those_that_undo_has_left(hands: Hands) -> No
 @given(histories())
 @DISK
 def test_a_run_comes_through_a_file_unchanged_once(hands: Hands) -> None:
-    """Carried into another log a run has equal entries, clocks and index; twice changes nothing."""
+    """Imported into another log a run has equal entries, clocks and index; again adds nothing."""
     end(hands)
     with _log() as there, _log() as here:
         write(there, hands)
@@ -136,7 +136,7 @@ def test_a_run_comes_through_a_file_unchanged_once(hands: Hands) -> None:
 @given(st.lists(st.sampled_from(["a", "b"]), min_size=1, max_size=12), st.data())
 @DISK
 def test_streams_keep_apart_and_in_order(names: list[str], data: st.DataObject) -> None:
-    """Entries of several streams are read apart, each in order, from any entry on."""
+    """Entries of several streams are read separately, in order, from any entry on."""
     with _log() as log:
         for number, name in enumerate(names):
             event = Noted(press=0, t_ms=number, by="x", part=None, text=str(number))

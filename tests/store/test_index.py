@@ -1,4 +1,4 @@
-"""The index: which runs a word leads to."""
+"""The index: which runs a word finds."""
 
 from __future__ import annotations
 
@@ -61,12 +61,12 @@ FIRST, SECOND, THIRD = "2026-02-02-1", "2026-02-03-1", "2026-02-04-1"
     ],
 )
 def test_runs_are_found(driver: OpenBench, asked: dict[str, str], runs: list[str]) -> None:
-    """Everything asked must hold; capitals make no difference; a star finds what begins so."""
+    """All terms must match, capitals make no difference, and a star matches any ending."""
     assert _found(driver, **asked) == runs
 
 
 def test_words_of_notes_and_answers_lead_to_a_run(driver: OpenBench) -> None:
-    """All words must be there, wherever they were said."""
+    """All words must occur, in any note or answer."""
     driver.press(FIRST, c.Note("The tank looked Cloudy, 刃"))
     driver.press(FIRST, c.Scrap("Bolster", "cracked at the slot"))
     assert _found(driver, words=("cloudy", "cracked")) == [FIRST]
@@ -76,7 +76,7 @@ def test_words_of_notes_and_answers_lead_to_a_run(driver: OpenBench) -> None:
 
 
 def test_what_was_taken_back_leads_nowhere(driver: OpenBench) -> None:
-    """A note that was undone is not found; made to count again, it is."""
+    """A note that was undone is not found until a redo."""
     driver.press(FIRST, c.Note("cloudy"))
     driver.press(FIRST, c.Undo())
     assert _found(driver, words=("cloudy",)) == []
@@ -85,7 +85,7 @@ def test_what_was_taken_back_leads_nowhere(driver: OpenBench) -> None:
 
 
 def test_the_last_judgement_of_a_part_counts(driver: OpenBench) -> None:
-    """A verdict that was replaced is found no more, unless another part still has it."""
+    """A replaced verdict no longer finds the run, unless another part still has it."""
     driver.press(THIRD, c.Judge("bolster", "rejected", 1))
     assert _found(driver, verdict="rejected") == [THIRD]
     driver.press(THIRD, c.Judge("bolster", "accepted"))
@@ -100,7 +100,7 @@ def _terms(log: EventLog) -> list[str]:
 
 
 def test_the_index_can_be_made_anew_at_any_time(driver: OpenBench) -> None:
-    """What was written press by press is just what the events give."""
+    """The index written press by press equals the one rebuilt from the events."""
     driver.press(FIRST, c.Note("cloudy"))
     driver.press(FIRST, c.Judge("Bolster", "accepted"))
     driver.press(FIRST, c.AddPart("butt cap", "small"))
@@ -113,7 +113,7 @@ def test_the_index_can_be_made_anew_at_any_time(driver: OpenBench) -> None:
 def test_an_index_of_another_form_is_made_anew_when_the_log_is_opened(
     driver: OpenBench, tmp_path: Path
 ) -> None:
-    """A program that finds runs by more than the last one did goes over the old entries once."""
+    """A program with a newer form of index rebuilds it once from the old entries."""
     driver.press(SECOND, c.Note("cloudy"))
     before = _terms(driver._log)
     driver.close()
@@ -130,13 +130,13 @@ def test_an_index_of_another_form_is_made_anew_when_the_log_is_opened(
 
 
 def test_words_are_letters_and_digits() -> None:
-    """Punctuation parts words; long ones are cut, on both sides alike."""
+    """Punctuation separates words; long ones are cut, in notes and searches alike."""
     assert words_in("Grey-blue, 3 spots!") == ["grey", "blue", "3", "spots"]
     assert words_in("x" * 60) == ["x" * 40]
 
 
 def test_a_bath_leads_to_its_runs(driver: OpenBench) -> None:
-    """A run laid out with a bath of the bath book is found by the bath's name."""
+    """A run set up with a bath from the bath book is found by the bath's name."""
     from dataclasses import replace
 
     from benchtimer.run.events import Created
@@ -151,7 +151,7 @@ def test_a_bath_leads_to_its_runs(driver: OpenBench) -> None:
 
 
 def test_what_a_back_dated_press_said_is_found_and_lost_with_it(driver: OpenBench) -> None:
-    """Back-dating keeps a note findable; undoing both leaves nothing to find."""
+    """A back-dated note can still be found, until both presses are undone."""
     clock = driver.timeline._clock
     assert isinstance(clock, ManualClock)
     clock.advance(60_000)
@@ -167,7 +167,7 @@ def test_what_a_back_dated_press_said_is_found_and_lost_with_it(driver: OpenBenc
 
 
 def test_how_parts_came_out_is_told_for_many_runs_at_once(driver: OpenBench) -> None:
-    """The verdicts of any number of runs are asked in one go; a run not judged has none."""
+    """One query returns the verdicts of any number of runs; a run not judged has none."""
     driver.press(FIRST, c.Judge("Bolster", "rework"))
     driver.press(THIRD, c.Judge("bolster", "accepted", 4))
     driver.press(THIRD, c.Judge("pin", "rejected"))

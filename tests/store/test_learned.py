@@ -1,4 +1,4 @@
-"""What runs teach is in the register when they are over, and out of it when they are not."""
+"""The register has what closed runs teach, and drops it when a run reopens."""
 
 from __future__ import annotations
 
@@ -22,7 +22,7 @@ START_MS = 1_790_000_000_000
 
 
 def _work(folder: Path, prepare_s: int = 90, speed: float = 1) -> tuple[OpenBench, str]:
-    """A run that is at work: its first step is done."""
+    """A run in progress with its first step done."""
     clock = ManualClock(START_MS)
     driver = drive(folder, clock, speed=speed)
     table = recipe_table(small_recipe())
@@ -48,7 +48,7 @@ def _times(groups: dict[str, Group]) -> dict[str, int]:
 
 
 def test_a_run_teaches_when_it_is_over(tmp_path: Path) -> None:
-    """Nothing while it is open; its times once it is over; nothing again when that is undone."""
+    """A run teaches nothing while open, its times once closed, and nothing again after an undo."""
     driver, name = _work(tmp_path)
     assert _learned(tmp_path) == {}
     driver.press(name, c.Abort("enough"))
@@ -62,7 +62,7 @@ def test_a_run_teaches_when_it_is_over(tmp_path: Path) -> None:
 
 
 def test_runs_add_up_and_can_be_learned_again(tmp_path: Path) -> None:
-    """Two runs are added; made again from the entries, the sums are the same."""
+    """Two runs add up, and a rebuild from the entries gives the same sums."""
     for _ in range(2):
         driver, name = _work(tmp_path)
         driver.press(name, c.Abort("enough"))
@@ -87,7 +87,7 @@ def test_practice_is_kept_apart(tmp_path: Path) -> None:
 
 
 def test_imported_runs_are_kept_apart(tmp_path: Path) -> None:
-    """A run that was read in from another log is marked as imported."""
+    """A run imported from another log is marked as imported."""
     driver, name = _work(tmp_path / "there")
     driver.press(name, c.Abort("enough"))
     lines = list(run_lines(driver._log.entries(name)))

@@ -1,4 +1,4 @@
-"""The lease: one driver, and a dead one holds nothing."""
+"""The lease: one driver at a time, and none after the driver dies."""
 
 from __future__ import annotations
 
@@ -23,7 +23,7 @@ time.sleep(60)
 
 
 def test_a_second_lease_is_refused_and_names_the_holder(tmp_path: Path) -> None:
-    """While one process has the lease, another is reported which."""
+    """While one process has the lease, another is refused with the holder's name."""
     lease = Lease(tmp_path, 1000)
     with pytest.raises(LeaseTaken) as taken:
         Lease(tmp_path, 2000)
@@ -50,7 +50,7 @@ def test_a_killed_process_holds_nothing(tmp_path: Path) -> None:
 def test_a_folder_that_cannot_be_written_is_leased_itself(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    """Where no lock file can be made, the lock on the folder keeps a second driver out."""
+    """If no lock file can be made, a lock on the folder keeps a second driver out."""
     folder = tmp_path / "bench"
     folder.mkdir()
 
@@ -69,7 +69,7 @@ def test_a_folder_that_cannot_be_written_is_leased_itself(
 
 
 def test_a_deleted_lock_file_lets_nobody_in(tmp_path: Path) -> None:
-    """The folder is locked as well as the file in it."""
+    """With the lock file deleted, the lock on the folder still holds."""
     lease = Lease(tmp_path, 1)
     (tmp_path / FILE_NAME).unlink()
     with pytest.raises(LeaseTaken):
@@ -79,7 +79,7 @@ def test_a_deleted_lock_file_lets_nobody_in(tmp_path: Path) -> None:
 
 
 def test_a_garbled_lease_file_is_no_obstacle(tmp_path: Path) -> None:
-    """What is in the file decides nothing; the lock does."""
+    """The text of the lease file doesn't matter; the lock does."""
     (tmp_path / FILE_NAME).write_text("\x00garbage")
     assert read_holder(tmp_path / FILE_NAME) is None
     Lease(tmp_path, 1).release()

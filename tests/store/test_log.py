@@ -1,4 +1,4 @@
-"""The log: what is appended stays, in order, and nothing else can be done to it."""
+"""The log: entries stay, in order, and can only be appended."""
 
 from __future__ import annotations
 
@@ -67,7 +67,7 @@ def test_events_are_never_changed_or_deleted(
 
 
 def test_a_press_is_written_whole_or_not_at_all(opened: Opener, tmp_path: Path) -> None:
-    """When the second event of a press fails, the first is not in the log either."""
+    """If the second event of a press fails, the first is not in the log either."""
     log = opened(tmp_path)
     good, bad = _notes("one", "two")
     object.__setattr__(bad, "text", object())
@@ -97,20 +97,20 @@ def test_readers_see_what_is_committed(opened: Opener, tmp_path: Path) -> None:
 
 
 def test_a_reader_can_write_nothing(opened: Opener, tmp_path: Path) -> None:
-    """The read-only view has no way to add an event."""
+    """The read-only view can't add an event."""
     opened(tmp_path).close()
     with pytest.raises(StoreError, match="readonly"):
         opened(tmp_path, read_only=True).append("a", _notes("x"), STAMP, LINE)
 
 
 def test_a_missing_log_is_no_error_of_the_program(opened: Opener, tmp_path: Path) -> None:
-    """Watching where nothing was ever run says so."""
+    """Watching a folder without a log gets a message."""
     with pytest.raises(StoreError, match="no log yet"):
         opened(tmp_path, read_only=True)
 
 
 def test_a_newer_layout_is_refused_and_untouched(opened: Opener, tmp_path: Path) -> None:
-    """A file of a newer program is not opened and not changed."""
+    """A file from a newer program is neither opened nor changed."""
     opened(tmp_path).close()
     db = sqlite3.connect(tmp_path / FILE_NAME)
     db.execute(f"PRAGMA user_version = {VERSION + 1}")
@@ -124,7 +124,7 @@ def test_a_newer_layout_is_refused_and_untouched(opened: Opener, tmp_path: Path)
 def test_an_older_layout_is_brought_up_with_a_copy_kept(
     opened: Opener, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    """A file of an older layout is copied, then migrated, and keeps its events."""
+    """A file with an older layout is copied, then migrated, and keeps its events."""
     log = opened(tmp_path)
     written = log.append(LINE.name, _notes("one"), STAMP, LINE)
     log.close()
@@ -146,7 +146,7 @@ def test_an_older_layout_is_brought_up_with_a_copy_kept(
 def test_a_failed_migration_changes_nothing(
     opened: Opener, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    """If a step toward the new layout fails, the file is as it was."""
+    """If a migration step fails, the file stays as it was."""
     opened(tmp_path).close()
     from benchtimer.store import opening, schema
 
@@ -173,7 +173,7 @@ def test_a_file_that_is_no_log_is_named(opened: Opener, tmp_path: Path) -> None:
 
 
 def test_an_entry_of_a_newer_program_is_named(opened: Opener, tmp_path: Path) -> None:
-    """An entry of an unknown kind is told by its number, not guessed at."""
+    """An entry of unknown kind is reported by its number."""
     log = opened(tmp_path)
     log.append("a", [Started(press=1, t_ms=0, by="maker")], STAMP, LINE)
     log.close()

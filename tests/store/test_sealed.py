@@ -1,4 +1,4 @@
-"""The sealed table: it answers as a dictionary would, or says that it can't be trusted."""
+"""The sealed table answers like a dictionary or reports that it can't be trusted."""
 
 from __future__ import annotations
 
@@ -39,7 +39,7 @@ def _between(table: dict[str, str], low: str, high: str) -> list[tuple[str, str]
 def test_it_answers_as_a_dictionary_does(
     table: dict[str, str], changes: list[tuple[str, str | None]], low: str, high: str
 ) -> None:
-    """After any puts and removals each key, each gap and each range is what it should be."""
+    """After any puts and removals, each key, gap and range is as in a dictionary."""
     with _filled(table) as (_, sealed):
         model = dict(table)
         for key, value in changes:
@@ -71,7 +71,7 @@ CHANGES = (
 def test_what_was_changed_behind_its_back_is_never_believed(
     table: dict[str, str], change: str, which: int, low: str, high: str
 ) -> None:
-    """One row gone, moved or changed: each answer is what it was, or there is none."""
+    """With one row gone, moved or changed, each answer is correct or refused."""
     with _filled(table) as (db, sealed):
         rows = db.execute("SELECT * FROM register ORDER BY key").fetchall()
         db.execute(change, (rows[which % len(rows)][0],))
@@ -94,7 +94,7 @@ def test_what_was_changed_behind_its_back_is_never_believed(
 def test_nothing_is_written_beside_a_damaged_row(
     table: dict[str, str], which: int, key: str, value: str
 ) -> None:
-    """A put or a removal that would have to seal a damaged row again is refused."""
+    """A put or removal that would reseal a damaged row is refused."""
     with _filled(table) as (db, sealed):
         keys = sorted(["", *table])
         damaged = keys[which % len(keys)]
@@ -111,7 +111,7 @@ def test_nothing_is_written_beside_a_damaged_row(
 
 
 def test_a_register_without_its_first_row_or_state_is_broken() -> None:
-    """An empty table is no register: it was begun with a row that comes before all others."""
+    """A register without its first row or its state is damaged."""
     with closing(sqlite3.connect(":memory:", isolation_level=None)) as db:
         register = Register(db)
         register.begin()
@@ -126,5 +126,5 @@ def test_a_register_without_its_first_row_or_state_is_broken() -> None:
 
 
 def test_a_run_is_open_unless_it_is_over() -> None:
-    """The phases that the register calls open are those of the engine that are not over."""
+    """The register's open phases are the engine's phases that are not final."""
     assert {phase.value for phase in RunPhase} - {phase.value for phase in OVER} == OPEN

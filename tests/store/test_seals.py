@@ -1,4 +1,4 @@
-"""The seal of an entry: whatever is changed in a log behind its back is found."""
+"""The seal of an entry reveals any change made directly in the file."""
 
 from __future__ import annotations
 
@@ -28,7 +28,7 @@ RUN = "2026-02-02-1"
 
 @pytest.fixture(name="folder", scope="module")
 def _folder(tmp_path_factory: pytest.TempPathFactory) -> Path:
-    """A log with two streams, that no one has open."""
+    """A closed log with two streams."""
     folder = tmp_path_factory.mktemp("log")
     with closing(EventLog(folder)) as log:
         hands = Hands(names=("bolster",))
@@ -41,14 +41,14 @@ def _folder(tmp_path_factory: pytest.TempPathFactory) -> Path:
 
 @pytest.fixture(name="copy")
 def _copy(folder: Path, tmp_path: Path) -> Iterator[sqlite3.Connection]:
-    """A copy of the log that can be changed, as a connection."""
+    """A copy of the log to change, as a connection."""
     (tmp_path / FILE_NAME).write_bytes((folder / FILE_NAME).read_bytes())
     with behind(tmp_path / FILE_NAME) as db:
         yield db
 
 
 def _is_refused(db: sqlite3.Connection, folder: Path, said: str) -> None:
-    """Whole check, opening and backup all say what is wrong."""
+    """Check that the full check, opening and backup all report the damage."""
     lock_again(db)
     with pytest.raises(Broken, match=said):
         check_whole(db)
@@ -64,7 +64,7 @@ def _is_refused(db: sqlite3.Connection, folder: Path, said: str) -> None:
 def test_a_change_of_any_column_of_any_entry_is_refused(
     copy: sqlite3.Connection, tmp_path: Path, name: str, seq: int
 ) -> None:
-    """A figure one more, a text one letter longer: first, middle or last entry, it is found."""
+    """A changed figure or text in any column of the first, middle or last entry is refused."""
     copy.execute(
         f"UPDATE event SET {name} = CASE typeof({name}) WHEN 'integer' THEN {name} + 1"  # noqa: S608
         f" ELSE coalesce({name}, '') || 'x' END WHERE seq = ?",
@@ -75,13 +75,13 @@ def test_a_change_of_any_column_of_any_entry_is_refused(
 
 @pytest.mark.parametrize("seq", range(1, ENTRIES))
 def test_an_entry_taken_out_is_missed(copy: sqlite3.Connection, tmp_path: Path, seq: int) -> None:
-    """An entry that is gone from before the last is named by its number."""
+    """A missing entry before the last is named by its number."""
     copy.execute("DELETE FROM event WHERE seq = ?", (seq,))
     _is_refused(copy, tmp_path, f"entry {seq} is missing")
 
 
 def test_a_run_without_its_end_is_missed(copy: sqlite3.Connection, tmp_path: Path) -> None:
-    """The register knows with which entry each stream ends; without that one it is damaged."""
+    """A stream without its last entry is damaged, since the register has its number."""
     copy.execute("DELETE FROM event WHERE seq >= 3")
     _is_refused(copy, tmp_path, f"the register says that {RUN} ends with entry 3")
 
@@ -89,7 +89,7 @@ def test_a_run_without_its_end_is_missed(copy: sqlite3.Connection, tmp_path: Pat
 def test_an_entry_moved_into_another_stream_is_found(
     copy: sqlite3.Connection, tmp_path: Path
 ) -> None:
-    """Sealed again in another stream, an entry still lacks the one before it there."""
+    """An entry resealed in another stream still lacks the one before it there."""
     select = f"SELECT {COLUMNS} FROM event WHERE seq = 2"  # noqa: S608
     row = list(copy.execute(select).fetchone())
     row[1] = "bath/salts"
@@ -101,7 +101,7 @@ def test_an_entry_moved_into_another_stream_is_found(
 
 
 def test_a_sound_log_is_let_in(copy: sqlite3.Connection, tmp_path: Path) -> None:
-    """Unchanged, the same log passes every check."""
+    """An unchanged log passes every check."""
     lock_again(copy)
     check_whole(copy)
     assert checked(tmp_path / FILE_NAME) == ENTRIES
@@ -113,7 +113,7 @@ ROWS = st.lists(VALUES, min_size=14, max_size=14)
 
 @given(ROWS, st.integers(0, 13), VALUES)
 def test_a_row_has_one_seal(row: list[int | str], at: int, other: int | str) -> None:
-    """Another value in any column gives another checksum, always one that SQLite can keep."""
+    """Another value in any column gives another checksum that fits SQLite's integers."""
     changed = [*row[:at], other, *row[at + 1 :]]
     assert 0 <= digest_of(row) < 2**63
     assert trouble_in([*row, digest_of(row)]) is None
@@ -123,6 +123,6 @@ def test_a_row_has_one_seal(row: list[int | str], at: int, other: int | str) -> 
 
 @given(ROWS, st.integers(0, 12))
 def test_columns_are_sealed_in_their_order(row: list[int | str], at: int) -> None:
-    """Two columns that have changed places are not the same row."""
+    """Swapping two columns gives another checksum."""
     swapped = [*row[:at], row[at + 1], row[at], *row[at + 2 :]]
     assert (digest_of(swapped) == digest_of(row)) == (str(row[at]) == str(row[at + 1]))

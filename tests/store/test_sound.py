@@ -1,4 +1,4 @@
-"""A log that is put back must tell what this program could have written, whatever its seals say."""
+"""A restored log may only contain what this program could have written, whatever its seals."""
 
 from __future__ import annotations
 
@@ -28,7 +28,7 @@ RUN = "2026-02-02-1"
 @given(histories())
 @DISK
 def test_whatever_was_pressed_can_be_put_back(hands: Hands) -> None:
-    """A copy of any history is taken, and the log made of it has the same entries and index."""
+    """A copy of any history is accepted, and the log made of it has the same entries and index."""
     with TemporaryDirectory() as place:
         here, there = Path(place) / "here", Path(place) / "there"
         with closing(EventLog(here)) as log:
@@ -44,7 +44,7 @@ def test_whatever_was_pressed_can_be_put_back(hands: Hands) -> None:
 
 
 def test_the_register_of_a_copy_is_not_believed(tmp_path: Path) -> None:
-    """What the register says of a run is made again from its entries."""
+    """The register's data about a run is rebuilt from its entries."""
     with closing(EventLog(tmp_path / "here")) as log:
         write(log, Hands(), RUN)
     copy = tmp_path / "copy.sqlite3"
@@ -72,7 +72,7 @@ def test_the_register_of_a_copy_is_not_believed(tmp_path: Path) -> None:
     ],
 )
 def test_tables_of_a_copy_must_be_the_programs_own(tmp_path: Path, statement: str) -> None:
-    """A trigger, table or index more or less than this program makes is refused by its name."""
+    """A missing or extra trigger, table or index is refused by its name."""
     with closing(EventLog(tmp_path / "here")) as log:
         write(log, Hands(), RUN)
     copy = tmp_path / "copy.sqlite3"
@@ -112,14 +112,14 @@ def _with_first(**fields: object) -> Change:
     ],
 )
 def test_a_history_nobody_can_have_had_is_refused(change: Change, said: str) -> None:
-    """However well sealed, a run that could not have happened is none."""
+    """A run that could not have happened is refused, however well sealed."""
     with pytest.raises((ValueError, KeyError, LookupError), match=said):
         checked_run(RUN, change(Hands().events))
 
 
 @pytest.mark.parametrize("name", ["", "2026-02-02", "../2026-02-02-1", "2026-02-02-1\n", "run 1"])
 def test_a_name_that_leaves_the_folder_is_none(name: str) -> None:
-    """Only names that this program gives are names of runs."""
+    """Only names of the program's own form are names of runs."""
     assert checked_run(RUN, Hands().events).presses > 0
     with pytest.raises(ValueError, match="its name is not one"):
         checked_run(name, Hands().events)
@@ -137,7 +137,7 @@ def test_a_name_that_leaves_the_folder_is_none(name: str) -> None:
     ],
 )
 def test_time_goes_forward_in_a_log(times_ms: list[tuple[int, int]], good: bool) -> None:
-    """Entries are written one after the other, and nothing is written before it happened."""
+    """Entries are in order of time, and none is written before it happened."""
     if good:
         check_order(times_ms)
         return
@@ -147,7 +147,7 @@ def test_time_goes_forward_in_a_log(times_ms: list[tuple[int, int]], good: bool)
 
 @pytest.mark.parametrize("bad", ["\x1b[2J", "\u202e", "\x07"])
 def test_no_text_of_a_log_disturbs_a_screen(bad: str) -> None:
-    """Escape codes and marks that turn text around are refused wherever they stand."""
+    """Escape codes and direction marks are refused in any text."""
     note = Noted(press=1, t_ms=0, by="maker", part=None, text="line one\nline two")
     check_texts(note)
     for event in (replace(note, text=f"a{bad}"), replace(note, by=bad)):
@@ -160,7 +160,7 @@ def test_no_text_of_a_log_disturbs_a_screen(bad: str) -> None:
 
 
 def test_an_open_run_must_be_one_that_can_be_worked(tmp_path: Path) -> None:
-    """A run on the bench whose entries go back in time is refused by its entry."""
+    """An open run whose entries go back in time is refused by its entry."""
     hands = Hands()
     with closing(EventLog(tmp_path / "here")) as log:
         write(log, hands, RUN)

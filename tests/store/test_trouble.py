@@ -1,4 +1,4 @@
-"""The log in trouble: damaged entries, full disks, other writers, folders no one may write to."""
+"""The log in trouble: damaged entries, full disks, other writers, read-only folders."""
 
 from __future__ import annotations
 
@@ -61,7 +61,7 @@ def _damage(folder: Path, body: str) -> None:
     ],
 )
 def test_a_damaged_entry_is_told_by_its_number(tmp_path: Path, body: str) -> None:
-    """Whatever an entry's body holds, driver, watcher and record say which entry it is."""
+    """With a damaged entry body, driver, watcher and record all name the entry."""
     name = _laid_out(tmp_path)
     _damage(tmp_path, body)
     with pytest.raises(StoreError, match="entry 1: "):
@@ -73,7 +73,7 @@ def test_a_damaged_entry_is_told_by_its_number(tmp_path: Path, body: str) -> Non
 
 
 def test_the_first_damaged_entry_is_the_one_named(tmp_path: Path) -> None:
-    """Among good entries, the one that can't be followed is named."""
+    """Among good entries, the first that can't be replayed is named."""
     name = _laid_out(tmp_path)
     with closing(drive(tmp_path, ManualClock(NOON))) as driver:
         for _ in range(3):
@@ -85,7 +85,7 @@ def test_the_first_damaged_entry_is_the_one_named(tmp_path: Path) -> None:
 
 
 def test_a_full_disk_is_called_by_its_name(tmp_path: Path) -> None:
-    """What SQLite has rolled back by itself does not hide why, and the log works on later."""
+    """After SQLite's own rollback the message still says the disk is full, and the log recovers."""
     with closing(EventLog(tmp_path)) as log:
         log.append("a", [NOTE], STAMP, _line("a"))
         log._db.execute(
@@ -99,7 +99,7 @@ def test_a_full_disk_is_called_by_its_name(tmp_path: Path) -> None:
 
 
 def test_a_second_writer_is_found_out(tmp_path: Path) -> None:
-    """Behind another program's entry nothing is written, and it is said who was quicker."""
+    """After another program's entry nothing is written, and the message says so."""
     with closing(EventLog(tmp_path)) as mine, closing(EventLog(tmp_path)) as other:
         mine.append("a", [NOTE], STAMP, _line("a"))
         with pytest.raises(StoreError, match="another program has written entry 1"):
@@ -109,7 +109,7 @@ def test_a_second_writer_is_found_out(tmp_path: Path) -> None:
 
 
 def test_the_newest_run_is_the_one_laid_out_last(tmp_path: Path) -> None:
-    """A wall clock that was set back does not reorder the register."""
+    """A wall clock set back does not reorder the register."""
     with closing(EventLog(tmp_path)) as log:
         log.append("first", [NOTE], STAMP, _line("first", 2000))
         log.append("second", [NOTE], STAMP, _line("second", 1000))
@@ -118,7 +118,7 @@ def test_the_newest_run_is_the_one_laid_out_last(tmp_path: Path) -> None:
 
 
 def test_a_newer_file_in_another_mode_is_untouched(tmp_path: Path) -> None:
-    """The version is looked at before the journal mode is set."""
+    """The version check comes before the journal mode is set."""
     with closing(sqlite3.connect(tmp_path / FILE_NAME)) as db:
         db.execute("CREATE TABLE later (mood TEXT)")
         db.execute(f"PRAGMA application_id = {APPLICATION_ID}")
@@ -133,7 +133,7 @@ def test_a_newer_file_in_another_mode_is_untouched(tmp_path: Path) -> None:
 
 @contextmanager
 def _as_a_guest(folder: Path, mode: int = 0o555) -> Iterator[None]:
-    """The folder's mode, and no one's rights, since the administrator may write anywhere."""
+    """A folder with this mode, used without administrator rights, which would override it."""
     user = os.geteuid()
     folder.chmod(mode)
     if user == 0:
@@ -147,7 +147,7 @@ def _as_a_guest(folder: Path, mode: int = 0o555) -> Iterator[None]:
 
 @pytest.fixture(name="open_folder")
 def _open_folder() -> Iterator[Path]:
-    """A folder that other users may look into."""
+    """A folder that other users may read."""
     with tempfile.TemporaryDirectory() as name:
         Path(name).chmod(0o755)
         yield Path(name)
@@ -155,16 +155,16 @@ def _open_folder() -> Iterator[Path]:
 
 @pytest.mark.skipif(not hasattr(os, "geteuid"), reason="rights of files are of another kind here")
 def test_a_folder_that_is_only_for_reading_is_read(open_folder: Path) -> None:
-    """A log that was closed cleanly can be read where nothing can be written."""
+    """A cleanly closed log can be read in a read-only folder."""
     name = _laid_out(open_folder)
-    (open_folder / FILE_NAME).chmod(0o644)  # its user lets others read it
+    (open_folder / FILE_NAME).chmod(0o644)  # its owner lets others read it
     with _as_a_guest(open_folder), closing(EventLog(open_folder, read_only=True)) as log:
         assert [line.name for line in log.runs()] == [name]
 
 
 @pytest.mark.skipif(not hasattr(os, "geteuid"), reason="rights of files are of another kind here")
 def test_presses_beside_the_file_are_never_overlooked(open_folder: Path) -> None:
-    """A log with presses still outside its file is refused rather than read without them."""
+    """A log with presses still outside its file is refused, not read without them."""
     with closing(EventLog(open_folder)) as log:
         log.append("a", [NOTE], STAMP, _line("a"))
         files = {path.name: path.read_bytes() for path in open_folder.iterdir()}
@@ -176,7 +176,7 @@ def test_presses_beside_the_file_are_never_overlooked(open_folder: Path) -> None
 
 @pytest.mark.parametrize("read_only", [True, False])
 def test_a_folder_that_cannot_be_looked_at_is_named(tmp_path: Path, read_only: bool) -> None:
-    """A name too long for any folder is a message, not a traceback."""
+    """A name too long for any folder gets a message, not a traceback."""
     with pytest.raises(StoreError, match=r"name too long.*--data"):
         EventLog(tmp_path / ("x" * 300), read_only=read_only)
 
@@ -184,6 +184,6 @@ def test_a_folder_that_cannot_be_looked_at_is_named(tmp_path: Path, read_only: b
 @pytest.mark.skipif(not hasattr(os, "geteuid"), reason="rights of files are of another kind here")
 @pytest.mark.parametrize("read_only", [True, False])
 def test_a_folder_of_somebody_else_is_named(open_folder: Path, read_only: bool) -> None:
-    """A folder that may not be looked into is a message, not a traceback."""
+    """A folder you may not open gets a message, not a traceback."""
     with _as_a_guest(open_folder, 0o000), pytest.raises(StoreError, match=r"denied.*--data"):
         EventLog(open_folder, read_only=read_only)

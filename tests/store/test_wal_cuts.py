@@ -1,4 +1,4 @@
-"""How much of a write-ahead log is lost, beside what SQLite itself still reads of it."""
+"""Losses in a write-ahead log, compared with what SQLite itself still reads."""
 
 from __future__ import annotations
 
@@ -20,7 +20,7 @@ QUIET = settings(suppress_health_check=[HealthCheck.function_scoped_fixture])
 
 @pytest.fixture(name="wal", scope="module")
 def _wal(tmp_path_factory: pytest.TempPathFactory) -> Path:
-    """A database whose last transactions, a row each, are in its write-ahead log alone."""
+    """A database whose last transactions, one row each, are only in its write-ahead log."""
     folder = tmp_path_factory.mktemp("wal")
     with closing(sqlite3.connect(folder / "a", isolation_level=None)) as db:
         db.execute(f"PRAGMA page_size = {PAGE}")
@@ -35,7 +35,7 @@ def _wal(tmp_path_factory: pytest.TempPathFactory) -> Path:
 
 
 def _read_rows(raw: bytes, wal: Path, place: Path) -> int:
-    """How many rows SQLite reads beside a write-ahead log of these bytes."""
+    """How many rows SQLite reads with a write-ahead log of these bytes."""
     target = place / "c"
     shutil.copyfile(wal.with_name("b"), target)
     target.with_name("c-wal").write_bytes(raw)
@@ -54,7 +54,7 @@ def _lost(raw: bytes, place: Path) -> int:
 def test_what_was_cut_off_was_never_finished(
     wal: Path, tmp_path: Path, data: st.DataObject
 ) -> None:
-    """A write-ahead log that ends anywhere has lost no press that is in it."""
+    """Cut off anywhere, a write-ahead log has lost no complete press it still contains."""
     raw = wal.read_bytes()
     assert _lost(raw[: data.draw(st.integers(0, len(raw)))], tmp_path) == 0
 
@@ -64,7 +64,7 @@ def test_what_was_cut_off_was_never_finished(
 def test_what_stands_behind_damage_is_counted_as_sqlite_leaves_it(
     wal: Path, tmp_path: Path, data: st.DataObject
 ) -> None:
-    """One changed byte in any page: just as many presses are reported as SQLite no longer reads."""
+    """With one changed byte, the reported number of presses is what SQLite no longer reads."""
     raw = bytearray(wal.read_bytes())
     frames = (len(raw) - HEAD) // (FRAME + PAGE)
     frame = data.draw(st.integers(0, frames - 1))
@@ -75,7 +75,7 @@ def test_what_stands_behind_damage_is_counted_as_sqlite_leaves_it(
 
 @pytest.mark.parametrize("at", [0, 8, 13, 24, 31])
 def test_a_heading_that_cannot_be_read_is_a_loss(wal: Path, tmp_path: Path, at: int) -> None:
-    """With its heading damaged nothing behind it is read, and that is said."""
+    """With its header damaged, nothing after it is read, and the loss is reported."""
     raw = bytearray(wal.read_bytes())
     raw[at] ^= 0x55
     assert _lost(bytes(raw), tmp_path) == 1
@@ -83,7 +83,7 @@ def test_a_heading_that_cannot_be_read_is_a_loss(wal: Path, tmp_path: Path, at: 
 
 
 def test_what_an_earlier_round_left_is_no_loss(wal: Path, tmp_path: Path) -> None:
-    """Frames of an older round behind the last one of now are what reuse leaves behind."""
+    """Frames of an older round after the current last one are normal, not a loss."""
     raw = bytearray(wal.read_bytes())
     last = len(raw) - (FRAME + PAGE)
     raw[last + 8 : last + 16] = b"earlier!"

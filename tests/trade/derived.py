@@ -1,4 +1,4 @@
-"""What the tests of the trade's figures work out from them and the program itself does not need."""
+"""Figures that the tests derive from the program's own and the program itself does not need."""
 
 from __future__ import annotations
 
@@ -15,7 +15,7 @@ CHARTS = (temper_sheet.AVERAGED, temper_sheet.GAUGE_PLATE)
 NEUTRALIZING_FERROUS: species.Reaction = {
     "FeCl2": -1, "NaHCO3": -2, "FeCO3": 1, "NaCl": 2, "CO2": 1, "H2O": 1,
 }  # fmt: skip
-"""Bicarbonate takes ferrous chloride out as carbonate."""
+"""Bicarbonate precipitates ferrous chloride as carbonate."""
 
 
 def boiling_at_altitude_c(altitude_m: float) -> float:
@@ -24,7 +24,7 @@ def boiling_at_altitude_c(altitude_m: float) -> float:
 
 
 def temperature_of(name: str, chart: temper_sheet.Chart = temper_sheet.AVERAGED) -> float:
-    """Temperature a chart gives for a color, degrees C."""
+    """The temperature a chart gives for a color, degrees C."""
     return next(color.at_c for color in chart.colors if color.name == name)
 
 

@@ -1,6 +1,6 @@
-"""The whole sheet of each topic's own example: ``python -m tests.trade.sheets`` writes them again.
+"""The full sheet of each topic's own example: ``python -m tests.trade.sheets`` rewrites them.
 
-Look at the difference before you commit it: hazards and limits are promises, too.
+Read the diff before you commit it: people rely on the hazards and limits.
 """
 
 from __future__ import annotations
@@ -16,7 +16,7 @@ FOLDER = Path(__file__).parent / "words" / "sheets"
 
 @cache
 def sheets() -> dict[str, str]:
-    """The file of each topic and what belongs into it."""
+    """The file of each topic and its expected contents."""
     return {
         f"{name}.txt": render_text(topic.figure(topic.example)) for name, topic in TOPICS.items()
     }

@@ -1,4 +1,4 @@
-"""Keep apart, held against the published words."""
+"""Chemicals to keep apart, compared with published text."""
 
 from __future__ import annotations
 
@@ -46,7 +46,7 @@ PUBLISHED: list[tuple[Chemistry, Chemistry, str]] = [
 def test_a_published_pair_is_in_the_table_either_way_round(
     first: Chemistry, second: Chemistry, effect: str
 ) -> None:
-    """The consequence is the published one, whichever bath is named first."""
+    """The consequence is the published one, in either order of the baths."""
     for one, other in ((first, second), (second, first)):
         (found,) = conflicts([one], [other])
         assert effect in found.effect
@@ -61,12 +61,12 @@ def test_a_published_pair_is_in_the_table_either_way_round(
     ],
 )
 def test_the_level_goes_by_what_happens(first: Chemistry, second: Chemistry, level: Level) -> None:
-    """Violence, fire and poison gas are danger, fuel for a fire warning, open foam hazard."""
+    """Violence and poison gas are danger, fuel for a fire is a warning, and foam is a caution."""
     assert [c.level for c in conflicts([first], [second])] == [level]
 
 
 def test_every_row_has_a_published_source_and_stands_once() -> None:
-    """No pair is there by hearsay, and none twice with two answers."""
+    """Every pair has a published source and occurs once."""
     assert all(row.source.status is SourceStatus.PUBLISHED for row in CONFLICTS)
     pairs = [frozenset((row.first, row.second)) for row in CONFLICTS]
     assert len(set(pairs)) == len(pairs)
@@ -74,7 +74,7 @@ def test_every_row_has_a_published_source_and_stands_once() -> None:
 
 
 def test_nothing_conflicts_with_itself_or_with_nothing() -> None:
-    """One kind of chemistry in a vessel is what it is for."""
+    """A chemistry doesn't conflict with itself or with an empty vessel."""
     for chemistry in get_args(Chemistry):
         assert not list(conflicts_within([chemistry]))
         assert not list(conflicts([chemistry], []))
@@ -87,12 +87,12 @@ def test_nothing_conflicts_with_itself_or_with_nothing() -> None:
 def test_one_vessel_may_hold_hot_salts_but_no_acid_with_nitrite(
     held: list[Chemistry], fine: bool
 ) -> None:
-    """Blacking salts are alkali with nitrite and nitrate: that is how they are sold."""
+    """One vessel may hold alkali with nitrite and nitrate, as sold, but not acid with nitrite."""
     assert (not list(conflicts_within(held))) is fine
 
 
 def test_the_table_says_every_conflict_of_a_full_shelf() -> None:
-    """Asked about everything at once it leaves no row out."""
+    """A query with every chemistry returns every row."""
     everything = get_args(Chemistry)
     assert list(conflicts_within(everything)) == list(CONFLICTS)
     by_pairs = [c for a, b in combinations(everything, 2) for c in conflicts([a], [b])]
@@ -100,6 +100,6 @@ def test_the_table_says_every_conflict_of_a_full_shelf() -> None:
 
 
 def test_a_maker_reads_plain_words() -> None:
-    """No one has to know what a chlorine releaser is."""
+    """The text uses plain words instead of chemists' terms such as chlorine releaser."""
     assert said("chlorine-releaser") == "bleach"
     assert said("acid") == "acid"

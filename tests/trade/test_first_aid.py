@@ -20,7 +20,7 @@ def _words(aid: FirstAid) -> str:
 
 @pytest.mark.parametrize("hurt", KINDS)
 def test_there_is_first_aid_for_whatever_can_hurt(hurt: Hurt) -> None:
-    """Every chemistry of the table, heat and cuts have an entry of their own."""
+    """Every chemistry of the table, heat and cuts each have an entry."""
     assert any(hurt in aid.hurts for aid in FIRST_AID)
 
 
@@ -36,7 +36,7 @@ def test_there_is_first_aid_for_whatever_can_hurt(hurt: Hurt) -> None:
     ],
 )
 def test_the_longest_published_rinse_counts(hurt: Hurt, minutes: int, source: str) -> None:
-    """Where sources differ the longest rinse is the one shown."""
+    """If sources differ, the longest rinse is shown."""
     assert source
     assert rinse_min([hurt]) == minutes
 
@@ -49,7 +49,7 @@ def test_several_at_once_are_rinsed_for_the_longest() -> None:
 
 @ANY
 def test_the_minutes_are_in_the_words(aid: FirstAid) -> None:
-    """Anyone who reads only the orders reads how long to rinse, and rinsing comes first."""
+    """The steps themselves say how long to rinse, and rinsing comes first."""
     if aid.rinse_min:
         assert f"{aid.rinse_min} minutes" in " ".join(aid.do)
         if aid.hurts[0] in ("alkali", "acid", "heat", "carbonate", "epoxy"):
@@ -58,7 +58,7 @@ def test_the_minutes_are_in_the_words(aid: FirstAid) -> None:
 
 @ANY
 def test_orders_are_short(aid: FirstAid) -> None:
-    """An order is one or two short sentences: 20 words each at most."""
+    """Each sentence has at most 20 words, and an entry at most six steps."""
     for order in (*aid.do, *aid.signs, *aid.never):
         assert all(len(sentence.split()) <= 20 for sentence in order.split(". "))
     assert len(aid.do) <= 6
@@ -66,16 +66,16 @@ def test_orders_are_short(aid: FirstAid) -> None:
 
 @ANY
 def test_every_entry_names_a_source(aid: FirstAid) -> None:
-    """Nothing here is from memory."""
+    """No entry rests on memory."""
     assert aid.sources
     assert all(source.status is not SourceStatus.MEMORY for source in aid.sources)
 
 
 @ANY
 def test_nobody_is_told_to_vomit(aid: FirstAid) -> None:
-    """Whatever can be swallowed has one wording: no vomiting, and the poison center at once.
+    """Every entry for something swallowed says: no vomiting, and call the poison center at once.
 
-    One card lets a conscious person vomit nitrite, the makers' sheets don't: the safer counts.
+    One card lets a conscious person vomit nitrite; the makers' sheets don't, and that is safer.
     """
     if aid.name in ("caustic", "acid", "nitrite", "resin", "solvent", "oil"):
         (order,) = (each for each in aid.do if each.startswith("Swallowed: "))
@@ -86,7 +86,7 @@ def test_nobody_is_told_to_vomit(aid: FirstAid) -> None:
 
 
 def test_the_signs_of_nitrite_are_there() -> None:
-    """Blue lips and the rest of ICSC 1120, and that they come late."""
+    """The entry has blue lips and the other signs of ICSC 1120, and says they come late."""
     (nitrite,) = (aid for aid in FIRST_AID if aid.hurts[0] == "nitrite")
     for sign in ("blue lips", "headache", "dizziness", "nausea", "confusion", "fast pulse"):
         assert sign in _words(nitrite)
@@ -102,7 +102,7 @@ def test_contact_lenses_never_stop_the_rinse() -> None:
 
 
 def test_what_is_open_is_shown_and_cuts_always() -> None:
-    """Only entries for what is open come, the worst first; with nothing open all of them come."""
+    """With something open, only its entries and cuts show, worst first; otherwise all do."""
     titles = [aid.title for aid in first_aid_for(["nitrite", "alkali", "heat"])]
     assert titles[0].startswith("Caustic")
     assert titles[-1] == "Cut"

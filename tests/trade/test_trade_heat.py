@@ -1,4 +1,4 @@
-"""Cooling of a part and climb of the salts, beside published values and other ways to work them."""
+"""Cooling parts and heating salts, compared with published values and other methods."""
 
 from __future__ import annotations
 
@@ -37,7 +37,7 @@ def test_cooling_at_a_steady_coefficient(block: Block, minutes: tuple[float, ...
 
 
 def test_time_constant_of_a_small_plate() -> None:
-    """A 25 x 12 x 5 mm plate at h = 10 W/(m2 K) has the time constant 590.0 s."""
+    """A 25 x 12 x 5 mm plate at h = 10 W/(m2 K) has a time constant of 590.0 s."""
     one_e = 20 + 80 / exp(1)
     assert cooling_sheet.cooling_s(FITTING, 100, one_e, 20, 10) == pytest.approx(590.0, abs=0.1)
 
@@ -53,7 +53,7 @@ def test_time_constant_of_a_small_plate() -> None:
 def test_cooling_by_convection_and_radiation(
     block: Block, height_mm: float, emissivity: float, minutes: float
 ) -> None:
-    """100 to 40 C in still 20 C air, both ways of losing heat together, worked out elsewhere."""
+    """100 to 40 C in still 20 C air by convection and radiation together, computed elsewhere."""
     found = cooling_sheet.still_air_s(block, 100, 40, 20, emissivity, height_mm) / 60
     assert found == pytest.approx(minutes, abs=0.06)
 
@@ -64,7 +64,7 @@ def test_cooling_by_convection_and_radiation(
 def test_the_sum_over_small_steps_is_the_integral(
     length_mm: float, thickness_mm: float, from_c: float, air_c: float, emissivity: float
 ) -> None:
-    """The time agrees with an integral worked out by a library, to one part in a thousand."""
+    """The time agrees with a library's integral to one part in a thousand."""
     block, to_c = Block(length_mm, length_mm, thickness_mm), air_c + 5
     height_m = block.longest_mm / 1000
 
@@ -96,12 +96,12 @@ def test_fifty_degrees_fahrenheit_are_twenty_eight() -> None:
     ("flash_c", "limit_c"), [(60, 32), (105, 40), (68, 40), (67.9, 39.9), (38, 10)]
 )
 def test_oil_stays_below_its_flash_point(flash_c: float, limit_c: float) -> None:
-    """Flash 60 C: below 32 C; flash 105 C: the 77 C of the rule, but never above hand-warm."""
+    """Flash 60 C: below 32 C; flash 105 C: 77 C by the rule, but never above hand-warm."""
     assert cooling_sheet.oil_limit_c(flash_c) == pytest.approx(limit_c)
 
 
 def _boils_c(naoh_pct: float) -> float:
-    """Boiling point at sea level by the correlation itself, not by the program's table."""
+    """Boiling point at sea level from the correlation itself, not from the program's table."""
     z = log(1 - naoh_pct / 100)
     a1, a2, a3 = (
         sum(factor * z**power for power, factor in enumerate(CORRELATION[name]))
@@ -112,7 +112,7 @@ def _boils_c(naoh_pct: float) -> float:
 
 
 def _climbs_min(volume_l: float, from_f: float, to_f: float, power_w: float, heat: float) -> float:
-    """Minutes to climb, by following the boil in time; ``heat`` times that of plain water."""
+    """Minutes to climb, stepping the boil through time; ``heat`` times that of plain water."""
     from_c, to_c = ((f - 32) / 1.8 for f in (from_f, to_f))
     first_pct = brentq(lambda pct: _boils_c(pct) - from_c, 30, 59)
     mass_kg = volume_l * caustic.density_kg_l(first_pct)
@@ -138,7 +138,7 @@ def _climbs_min(volume_l: float, from_f: float, to_f: float, power_w: float, hea
 def test_the_climb_is_that_of_a_boil_followed_in_time(
     volume_l: float, from_f: float, to_f: float, power_w: float
 ) -> None:
-    """The earliest time agrees with the boil followed step by step on the correlation itself."""
+    """The earliest time agrees with a step-by-step boil on the correlation itself."""
     from_c, to_c = ((f - 32) / 1.8 for f in (from_f, to_f))
     found = caustic.climb(volume_l, from_c, to_c, power_w)
     want_min = _climbs_min(volume_l, from_f, to_f, power_w, 1.0)
@@ -146,8 +146,8 @@ def test_the_climb_is_that_of_a_boil_followed_in_time(
 
 
 def test_six_liters_at_one_kilowatt_climb_in_about_eleven_minutes() -> None:
-    """6 L at 1 kW, 290 to 295 F: 10 min by plain water's heat, 12 with the solution's; between
-    the two lies the 11 min that plain water's heat and warming the bath give.
+    """6 L at 1 kW, 290 to 295 F: 10 min by plain water's heat, 12 with the solution's; plain
+    water's heat plus warming the bath gives 11 min, in between.
 
     Warming 8.4 kg by 2.8 C at 3.2 kJ/(kg K), a value from memory, adds 1.2 min.
     """
@@ -173,7 +173,7 @@ def test_heat_of_evaporation_is_that_of_iapws(water_c: float) -> None:
 def test_half_the_heat_takes_twice_the_time(
     volume_l: float, power_w: float, from_c: float, rise_c: float
 ) -> None:
-    """Time goes with volume and against heat; the likely time is never the shorter one."""
+    """Time grows with volume and falls with heat; the likely time is never the shorter one."""
     whole = caustic.climb(volume_l, from_c, from_c + rise_c, power_w)
     half = caustic.climb(volume_l, from_c, from_c + rise_c, power_w / 2)
     twice = caustic.climb(2 * volume_l, from_c, from_c + rise_c, power_w)

@@ -105,7 +105,7 @@ def test_etchant_gets_lighter_as_it_warms(pct: float, cool_c: float, more_c: flo
 
 @given(st.floats(0.01, 100), FECL3, FECL3, SOLUTION_C)
 def test_dilution_keeps_salt_and_mass(made_l: float, a: float, b: float, solution_c: float) -> None:
-    """What goes in is what is in the mixture."""
+    """Salt and mass of the mixture are the sum of the inputs."""
     mix = etchant.dilute_to_volume(made_l, max(a, b), min(a, b), solution_c)
     assert mix.stock_kg + mix.water_kg == pytest.approx(mix.made_kg, rel=1e-9)
     assert mix.stock_kg * max(a, b) == pytest.approx(mix.made_kg * min(a, b), rel=1e-9)
@@ -116,7 +116,7 @@ def test_dilution_keeps_salt_and_mass(made_l: float, a: float, b: float, solutio
 
 @given(st.floats(0.1, 10), st.floats(0, 10), FECL3, st.floats(0.1, 10))
 def test_only_the_ratio_of_parts_counts(stock: float, more: float, pct: float, by: float) -> None:
-    """Twice the parts of both is the same strength."""
+    """Doubling both parts keeps the strength."""
     once = etchant.dilute_by_parts(stock, more, pct)
     assert etchant.dilute_by_parts(stock * by, more * by, pct) == pytest.approx(once, rel=1e-9)
     assert once <= pct * (1 + 1e-12)
@@ -124,7 +124,7 @@ def test_only_the_ratio_of_parts_counts(stock: float, more: float, pct: float, b
 
 @given(st.floats(1, 1e5), st.floats(0, 1))
 def test_exhaustion_is_the_share_of_the_capacity(fecl3_g: float, share: float) -> None:
-    """Metal worth a share of the capacity is that share of exhaustion."""
+    """Metal worth a share of the capacity exhausts that share."""
     removed = share * etchant_wear.iron_capacity_g(fecl3_g) * (1 - 1e-12)
     assert etchant_wear.exhaustion(removed, fecl3_g) == pytest.approx(share, abs=1e-9)
 
@@ -169,7 +169,7 @@ def test_wheel_comes_back_from_its_speed(diameter_m: float, rotation_rpm: float)
 def test_missing_grits_shorten_the_step(
     coarse: abrasive.Grit, fine: abrasive.Grit, most: float
 ) -> None:
-    """Grits are named for steps that are too long only, and make shorter steps, all finer."""
+    """Grits are suggested only for steps that are too large, and make smaller steps, all finer."""
     (step,) = abrasive.ladder([coarse, fine], most)
     if step.verdict is not abrasive.StepVerdict.TOO_LONG or not step.missing:
         assert not step.missing
@@ -184,7 +184,7 @@ SOUND_FEPA = [grit for grit in abrasive.all_fepa() if not grit.from_memory]
 
 @given(st.sampled_from(SOUND_FEPA), st.sampled_from(SOUND_FEPA))
 def test_a_step_of_two_is_always_mended_by_p_grits(a: abrasive.Fepa, b: abrasive.Fepa) -> None:
-    """The P grits lie close enough that no mended step is longer than twice."""
+    """P grits are close enough that no mended step is more than double."""
     coarse, fine = sorted((a, b), key=lambda grit: -grit.mean_um)
     assume(coarse != fine)
     (step,) = abrasive.ladder([coarse, fine])
@@ -219,7 +219,7 @@ def test_charts_run_from_cool_to_hot(chart: temper.Chart) -> None:
 
 
 def test_a_longer_hold_shows_a_color_earlier() -> None:
-    """Every color comes at a lower temperature in an hour than in eight minutes."""
+    """Each color appears at a lower temperature in an hour than in eight minutes."""
     assert all(row.one_hour_c < row.eight_minutes_c for row in temper.HELD_COLORS)
 
 
@@ -262,7 +262,7 @@ READINGS = st.tuples(
 
 @given(READINGS)
 def test_the_line_passes_through_both_readings(line: rate.RateLine) -> None:
-    """At the readings' own temperatures the dwells are the readings' own."""
+    """At the readings' own temperatures the line gives the readings' dwells."""
     assert line.dwell_s(line.cool.bath_c) == pytest.approx(line.cool.dwell_s, rel=1e-9)
     assert line.dwell_s(line.warm.bath_c) == pytest.approx(line.warm.dwell_s, rel=1e-9)
 

@@ -57,7 +57,7 @@ _UNITS = [
 
 @pytest.mark.parametrize(("kind", "unit"), _UNITS)
 def test_units_convert_as_pint_does(kind: str, unit: str) -> None:
-    """Every unit a figure can be asked or told in converts as pint converts it."""
+    """Every unit a figure accepts or prints converts as in pint."""
     base = KINDS[kind].base.symbol
     there = PINT.Quantity(290.0, _PINT_NAMES.get(unit, unit))
     want = there.to(_PINT_NAMES.get(base, base)).magnitude
@@ -66,7 +66,7 @@ def test_units_convert_as_pint_does(kind: str, unit: str) -> None:
 
 @pytest.mark.parametrize("solution_c", range(0, 60, 10))
 def test_density_of_the_water_row_is_that_of_iapws(solution_c: int) -> None:
-    """The strength of nothing has the density of water (IAPWS-95)."""
+    """At zero strength the density is that of water (IAPWS-95)."""
     want_kg_l = IAPWS95(T=solution_c + 273.16, P=0.101325).rho / 1000
     assert etchant.density_kg_l(0, solution_c) == pytest.approx(want_kg_l, abs=1e-4)
 
@@ -78,7 +78,7 @@ def test_water_at_60_f_is_that_of_iapws() -> None:
 
 
 def test_a_slug_of_water_makes_the_steam_the_hazard_tells() -> None:
-    """Cold water turns into some 1 700 times its volume of steam at 100 C (IF97)."""
+    """Cold water turns into about 1 700 times its volume of steam at 100 C (IF97)."""
     cold = IAPWS97(T=293.15, P=0.101325).v
     steam = IAPWS97(P=0.101325, x=1).v
     assert 1600 < steam / cold < 1750

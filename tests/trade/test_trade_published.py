@@ -1,4 +1,4 @@
-"""Every row of the data files beside this one: a published value against the program's own.
+"""Every row of the data files in this folder: a published value against the program's own.
 
 A row names either a ``figure`` (a function of a trade module, called ``with`` arguments,
 of whose result one attribute may be ``take``n) or a ``topic`` (``ask``ed as on the command
@@ -65,7 +65,7 @@ def test_agrees_with_its_source(row: dict[str, Any]) -> None:
 
 
 def test_every_row_names_a_source_to_lean_on() -> None:
-    """No row rests on memory or on habit, and each tells where its value is printed."""
+    """No row rests on memory or habit, and each names where its value is printed."""
     assert all(len(row["source"]) > 8 for _, row in ROWS)
     statuses = {SourceStatus(row["status"]) for _, row in ROWS}
     assert not statuses & {SourceStatus.MEMORY, SourceStatus.PRACTICE}

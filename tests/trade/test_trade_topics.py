@@ -1,4 +1,4 @@
-"""The registry of topics: what it reads, what it refuses, what a figure always carries."""
+"""The registry of topics: what it reads, what it refuses, what each figure includes."""
 
 from __future__ import annotations
 
@@ -32,7 +32,7 @@ def _result(name: str, arguments: dict[str, str], label: str) -> str:
 
 @pytest.mark.parametrize(("name", "example"), EXAMPLES)
 def test_every_topic_answers_its_example_in_full(name: str, example: dict[str, str]) -> None:
-    """A figure has a title, results, working, sources and limits, and says what it was given."""
+    """A figure has a title, results, working, sources and limits, and lists its inputs."""
     figure = figure_for(name, example)
     assert figure.topic == name
     assert figure.title
@@ -45,7 +45,7 @@ def test_every_topic_answers_its_example_in_full(name: str, example: dict[str, s
 
 @pytest.mark.parametrize(("name", "example"), EXAMPLES)
 def test_every_figure_survives_json(name: str, example: dict[str, str]) -> None:
-    """The plain form is JSON without surprises."""
+    """The plain form survives JSON unchanged."""
     plain: Any = figure_for(name, example).as_dict()
     assert json.loads(json.dumps(plain, allow_nan=False)) == plain
 
@@ -66,7 +66,7 @@ def test_every_figure_prints_within_its_width(
 
 @pytest.mark.parametrize("parameter", PARAMETERS)
 def test_every_parameter_reads_its_own_example_and_default(parameter: Parameter) -> None:
-    """Kinds exist, and examples and defaults are texts the parameter itself accepts."""
+    """The kinds exist, and the parameter accepts its own examples and defaults."""
     if parameter.kind not in (*TEXT_KINDS, DIFFERENCE, NUMBER):
         assert set(parameter.kind.split(" or ")) <= set(KINDS)
     assert read(parameter, parameter.example) is not None
@@ -86,20 +86,20 @@ def test_every_parameter_reads_its_own_example_and_default(parameter: Parameter)
     ],
 )
 def test_no_verdict_rests_on_memory(name: str, arguments: dict[str, str]) -> None:
-    """Figures that judge cite no source that is from memory."""
+    """Figures with a verdict cite no source from memory."""
     figure = figure_for(name, arguments)
     assert all(source.status.may_judge for source in figure.sources)
 
 
 def test_a_grit_from_memory_is_judged_roughly() -> None:
-    """A ladder step onto P5000 gets a verdict that says it is rough, and names the source."""
+    """A ladder step onto P5000 gets a verdict marked rough, with the source."""
     figure = figure_for("grit-ladder", {"grits": "P2500, P5000"})
     assert "fine (rough: a size is from memory)" in figure.results[0].text
     assert SourceStatus.MEMORY in {source.status for source in figure.sources}
 
 
 def test_only_memory_is_barred_from_judging() -> None:
-    """Every kind of source may carry a verdict but memory."""
+    """Every kind of source except memory may support a verdict."""
     barred = [status for status in SourceStatus if not status.may_judge]
     assert barred == [SourceStatus.MEMORY]
 
@@ -133,13 +133,13 @@ def test_speeds_from_memory_are_marked() -> None:
     ],
 )
 def test_hazards_stand_before_the_result(name: str, word: str) -> None:
-    """What can hurt is reported above the answer."""
+    """Hazards come above the answer."""
     text = re.sub(r"\s+", " ", render_text(TOPICS[name].figure(TOPICS[name].example)))
     assert word in text.partition(" result ")[0]
 
 
 def test_the_salts_reading_reckons_both_ways() -> None:
-    """Too hot tells the water that has gone, too cool the water that must boil off."""
+    """A hot reading gives the water lost, a cool one the water to boil off."""
     hot = figure_for("salts-reading", {"reading": "300 F", "volume": "8 L"})
     cool = figure_for("salts-reading", {"reading": "280 F", "volume": "8 L"})
     assert hot.results[-1].label == "about this much water has gone"
@@ -147,14 +147,14 @@ def test_the_salts_reading_reckons_both_ways() -> None:
 
 
 def test_a_reading_off_the_table_still_gets_its_verdict() -> None:
-    """The hotter the bath, the more the verdict matters: it comes even without a strength."""
+    """A reading too hot for the table still gets its verdict, even without a strength."""
     beyond = {"reading": "340 F", "volume": "8 L"}
     assert "too concentrated" in _result("salts-reading", beyond, "verdict")
     assert "beyond the table" in _result("salts-reading", beyond, "strength")
 
 
 def test_a_bath_not_yet_boiling_says_nothing_of_strength() -> None:
-    """Below the window without a boil there is no strength to tell."""
+    """Below the window without a boil there is no strength."""
     figure = figure_for("salts-reading", {"reading": "250 F", "boiling": "no", "volume": "8 L"})
     assert "not boiling yet" in figure.results[1].text
     assert "strength" not in {line.label for line in figure.results}
@@ -171,20 +171,20 @@ def test_altitude_raises_the_strength_and_not_the_target() -> None:
 
 
 def test_a_margin_in_fahrenheit_is_a_difference() -> None:
-    """A margin of 45 F is 25 C, not the temperature 7.2 C."""
+    """A margin of 45 F is a difference of 25 C, not the temperature 7.2 C."""
     line = _result("temper-ceiling", {"temper": "200 C", "margin": "45 F"}, "ceiling for the heat")
     assert line == "175 C (347 F)"
 
 
 def test_shop_settings_stand_in_and_are_told() -> None:
-    """The shop's altitude is used where none is written, and the figure says whose it is."""
+    """The shop's altitude applies if you give none, and the figure says so."""
     figure = figure_for("water", {}, {"altitude": "1500 m", "wheel": "8 in"})
     assert figure.results[0].text == "94.98 C (202.97 F)"
     assert figure.given[0].origin is Origin.SHOP
 
 
 def test_a_measured_pressure_outranks_the_shops_altitude() -> None:
-    """A written pressure is used although the shop has an altitude."""
+    """A pressure you give overrides the shop's altitude."""
     figure = figure_for("water", {"pressure": "100 kPa"}, {"altitude": "1500 m"})
     assert figure.results[0].text.startswith("99.61 C")
 
@@ -200,7 +200,7 @@ def test_a_measured_pressure_outranks_the_shops_altitude() -> None:
     ],
 )
 def test_a_rinse_at_the_boil_counts_as_reached(altitude: str, target: str, start: str) -> None:
-    """The trade's round figure for boiling is met at sea level and missed in the mountains."""
+    """The usual round figure for boiling is met at sea level and missed in the mountains."""
     line = _result("water", {"altitude": altitude, "target": target}, "rinse at the target")
     assert line.startswith(start)
 
@@ -236,7 +236,7 @@ def test_a_rinse_at_the_boil_counts_as_reached(altitude: str, target: str, start
 def test_bad_input_names_the_thing_and_the_way_out(
     name: str, arguments: dict[str, str], words: list[str]
 ) -> None:
-    """An error tells what was found and what is allowed."""
+    """An error names what was found and what is allowed."""
     with pytest.raises(TradeError) as caught:
         figure_for(name, arguments)
     assert all(word in str(caught.value) for word in words), str(caught.value)
@@ -250,7 +250,7 @@ def test_all_problems_of_a_question_come_at_once() -> None:
 
 
 def test_an_unknown_topic_gets_the_nearest_name() -> None:
-    """A slip of the pen in the topic is answered with the right one."""
+    """A misspelled topic gets the nearest name."""
     with pytest.raises(UnknownTopicError, match='did you mean "neutralize"'):
         figure_for("neutralise", {})
 
@@ -265,7 +265,7 @@ DWELLS = {
 
 
 def test_dwell_reaches_five_degrees_beyond_distant_readings() -> None:
-    """Far beyond the readings is no answer, however far apart they are."""
+    """A dwell has answers from 5 degrees below the lower reading to 5 above the upper."""
     wide = DWELLS | {"first_temperature": "10 C", "second_temperature": "40 C"}
     results: Any = figure_for("dwell", wide).as_dict()["results"]
     assert [line["value"] for line in results[2:]] == [5.0, 45.0]
@@ -276,7 +276,7 @@ def test_dwell_reaches_five_degrees_beyond_distant_readings() -> None:
     [("CAMI 600, P1000", "0.87"), ("P400, CAMI 320", "0.97"), ("P180, CAMI 180", "1")],
 )
 def test_a_ladder_that_turns_back_is_told_by_size(grits: str, ratio: str) -> None:
-    """A step that climbs or falls in number is judged by its grain."""
+    """A step that doesn't get finer is judged by its grain, not by its number."""
     line = _result("grit-ladder", {"grits": grits}, grits.replace(",", " to"))
     assert line == f"{ratio} times finer; does not get finer"
 
@@ -293,7 +293,7 @@ def test_a_ladder_that_turns_back_is_told_by_size(grits: str, ratio: str) -> Non
 def test_dwell_refuses_what_two_readings_do_not_tell(
     change: dict[str, str], error: type[TradeError]
 ) -> None:
-    """Too far, too close together, or slower when warm: no figure."""
+    """Too far, too close together, or slower when warm: there is no figure."""
     with pytest.raises(error):
         figure_for("dwell", DWELLS | change)
 
@@ -309,7 +309,7 @@ _TEXTS = st.one_of(
 
 @given(st.data(), st.sampled_from(sorted(TOPICS)))
 def test_any_text_gives_a_figure_or_a_plain_refusal(data: st.DataObject, name: str) -> None:
-    """Whatever is typed, the answer is a printable figure or an error made for reading."""
+    """Any input gives a printable figure or a readable error."""
     topic = TOPICS[name]
     names = st.sampled_from([parameter.name for parameter in topic.parameters])
     changed = data.draw(st.dictionaries(names, _TEXTS, max_size=3))

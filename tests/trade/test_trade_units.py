@@ -21,7 +21,7 @@ from benchtimer.trade.topics import TOPICS
 from tests.trade.derived import boiling_at_altitude_c
 
 with warnings.catch_warnings():
-    warnings.simplefilter("ignore")  # what a library's own imports warn about is not ours
+    warnings.simplefilter("ignore")  # ignore warnings from a library's own imports
     import pint
 
 U: pint.UnitRegistry[float] = pint.UnitRegistry()
@@ -34,7 +34,7 @@ def _kinds(parameter: Parameter) -> list[str]:
 
 
 def _retold(parameter: Parameter, text: str) -> list[str]:
-    """The same amount in every other unit of its kind that is written without rounding it."""
+    """The same amount in every other unit of its kind that needs no rounding."""
     quantity = parse(text)
     if parameter.kind == DIFFERENCE:
         return [f"{quantity.base_span * 1.8:.9f} F", f"{quantity.base_span:.9f} C"]
@@ -64,7 +64,7 @@ def _answers(figure: Figure) -> list[float | str]:
 def test_the_units_of_the_question_do_not_matter(
     topic: Topic, parameter: Parameter, text: str
 ) -> None:
-    """An amount told in any other unit of its kind gives the same answer."""
+    """An amount in any other unit of its kind gives the same answer."""
     result = _answers(topic.figure(topic.example))
     retold = _answers(topic.figure({**topic.example, parameter.name: text}))
     assert len(result) == len(retold)
@@ -77,7 +77,7 @@ def test_the_units_of_the_question_do_not_matter(
 
 @given(st.floats(0.01, 1), st.floats(10, 3000))
 def test_surface_speed_is_a_length_by_a_time(diameter_m: float, rotation_rpm: float) -> None:
-    """Circumference by revolutions, reckoned with units: wheel speed in m/s."""
+    """Circumference times revolutions, computed with units, is the wheel speed in m/s."""
     speed = pi * Q(diameter_m, "m") * Q(rotation_rpm, "1/minute")
     want = float(speed.to("m/s").magnitude)
     assert wheel.surface_speed_m_s(diameter_m, rotation_rpm) == pytest.approx(want)
@@ -87,7 +87,7 @@ def test_surface_speed_is_a_length_by_a_time(diameter_m: float, rotation_rpm: fl
 def test_gas_from_neutralizing_is_an_ideal_gas(
     fecl3_g: float, gas_c: float, pressure_pa: float
 ) -> None:
-    """Three moles of gas for each of ferric chloride, their volume by the gas law with units."""
+    """Three moles of gas for each of ferric chloride, with its volume by the gas law in units."""
     salt = Q(fecl3_g, "g") / Q(species.molar_mass_g("FeCl3"), "g/mol")
     gas = 3 * salt * Q(1, "molar_gas_constant") * Q(gas_c + 273.15, "kelvin")
     want_l = float((gas / Q(pressure_pa, "pascal")).to("liter").magnitude)
@@ -99,7 +99,7 @@ def test_gas_from_neutralizing_is_an_ideal_gas(
 def test_metal_etched_off_is_a_volume_of_metal(
     area_cm2: float, depth_um: float, metal_kg_l: float
 ) -> None:
-    """Area by depth by density, reckoned with units, is the mass removed."""
+    """Area times depth times density, computed with units, is the mass removed."""
     mass = Q(area_cm2, "cm**2") * Q(depth_um, "um") * Q(metal_kg_l, "kg/liter")
     want_g = float(mass.to("g").magnitude)
     assert etchant_wear.metal_removed_g(area_cm2, depth_um, metal_kg_l) == pytest.approx(want_g)
@@ -107,7 +107,7 @@ def test_metal_etched_off_is_a_volume_of_metal(
 
 @given(st.floats(0.1, 100), st.floats(1, 44), st.floats(0, 50))
 def test_salt_in_a_volume_is_density_by_share(volume_l: float, pct: float, bath_c: float) -> None:
-    """Litres by kilograms a litre by per cent, reckoned with units, are grams of salt."""
+    """Liters times kilograms a liter times percent, computed with units, are grams of salt."""
     density = Q(etchant.density_kg_l(pct, bath_c), "kg/liter")
     want_g = float((Q(volume_l, "liter") * density * Q(pct, "percent")).to("g").magnitude)
     assert etchant.fecl3_g(volume_l, pct, bath_c) == pytest.approx(want_g)
@@ -117,7 +117,7 @@ def test_salt_in_a_volume_is_density_by_share(volume_l: float, pct: float, bath_
 def test_water_gone_from_the_salts_is_a_mass(
     volume_l: float, reading_c: float, target_c: float
 ) -> None:
-    """The water between two strengths, reckoned with units from the salt that stays."""
+    """The water between two strengths, computed with units from the constant salt."""
     now, target = caustic.strength_pct(reading_c), caustic.strength_pct(target_c)
     bath = Q(volume_l, "liter") * Q(caustic.density_kg_l(now), "kg/liter")
     salt = bath * Q(now, "percent")
@@ -130,7 +130,7 @@ def test_water_gone_from_the_salts_is_a_mass(
 def test_the_slope_of_two_dwells_is_an_energy(
     cool_c: float, more_c: float, dwell_s: float, times: float
 ) -> None:
-    """R ln(ratio) over the step in 1/T, reckoned with units, is the activation energy."""
+    """R ln(ratio) over the step in 1/T, computed with units, is the activation energy."""
     cool, warm = (
         rate_sheet.DwellReading(cool_c, dwell_s * times),
         rate_sheet.DwellReading(cool_c + more_c, dwell_s),
@@ -172,21 +172,21 @@ SCALED: dict[str, Callable[[float], tuple[float, float]]] = {
 @pytest.mark.parametrize("law", SCALED)
 @pytest.mark.parametrize("by", [0.5, 2, 7])
 def test_more_of_everything_is_more_of_the_same(law: str, by: float) -> None:
-    """What has no scale of its own grows in proportion."""
+    """Figures without a scale of their own grow in proportion."""
     found, want = SCALED[law](by)
     assert found == pytest.approx(want, rel=1e-9)
 
 
 @pytest.mark.parametrize("places", [(0, 500), (500, 1500), (1500, 3000)])
 def test_boiling_falls_by_a_third_of_a_degree_each_hundred_metres(places: tuple[int, int]) -> None:
-    """About 0.33 C each 100 m, by the standard atmosphere and IF97 (computed, not a rule)."""
+    """The boiling point falls about 0.33 C per 100 m, computed by standard atmosphere and IF97."""
     low, high = places
     fall = boiling_at_altitude_c(low) - boiling_at_altitude_c(high)
     assert 100 * fall / (high - low) == pytest.approx(1 / 3, abs=0.003)
 
 
 def test_the_columns_of_a_row_stay_the_same_amount() -> None:
-    """Every answer told in two units is one amount: the second reads back to the first."""
+    """Every answer in two units is one amount: the second reads back to the first."""
     for topic in TOPICS.values():
         results: Any = topic.figure(topic.example).as_dict()["results"]
         for line in results:

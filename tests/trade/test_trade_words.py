@@ -1,4 +1,4 @@
-"""What is printed, word for word: answers, refusals, and the whole sheet of every topic."""
+"""Printed text, word for word: answers, refusals, and the full sheet of every topic."""
 
 from __future__ import annotations
 
@@ -33,7 +33,7 @@ Asked = dict[str, str]
 
 
 def _rows(file: str) -> list[tuple[str, Asked, Any]]:
-    """Topic, what is asked, and what comes, of every row of a file."""
+    """Topic, question and expected answer of every row of a file."""
     topics = tomllib.loads((FOLDER / file).read_text("utf-8"))
     return [
         (topic, dict(pair.split("=") for pair in asked.split("; ") if pair), comes)
@@ -49,7 +49,7 @@ def _cases(file: str) -> list[Any]:
 
 @pytest.mark.parametrize(("topic", "asked", "results"), _cases("answers.toml"))
 def test_an_answer_in_its_words(topic: str, asked: Asked, results: list[str]) -> None:
-    """Which lines an answer has, in which order, units, places and words."""
+    """An answer's lines, their order, units, places and words."""
     found = [f"{line.label}: {line.text}" for line in figure_for(topic, asked).results]
     if results[-1] == "...":
         assert found[: len(results) - 1] == results[:-1]
@@ -59,7 +59,7 @@ def test_an_answer_in_its_words(topic: str, asked: Asked, results: list[str]) ->
 
 @pytest.mark.parametrize(("topic", "asked", "error"), _cases("refusals.toml"))
 def test_a_refusal_in_its_words(topic: str, asked: Asked, error: str) -> None:
-    """What can't be answered names what was found and what is allowed, and is of its own kind."""
+    """A refusal names what was found and what is allowed, and has its own error type."""
     with pytest.raises(TradeError) as caught:
         figure_for(topic, asked)
     assert f"{type(caught.value).__name__}: {caught.value}" == error
@@ -67,7 +67,7 @@ def test_a_refusal_in_its_words(topic: str, asked: Asked, error: str) -> None:
 
 @pytest.mark.parametrize("name", [f"{name}.txt" for name in TOPICS])
 def test_a_whole_sheet_is_as_it_was_kept(name: str) -> None:
-    """Givens, hazards, results, working, limits and sources of each topic's own example."""
+    """Inputs, hazards, results, working, limits and sources of each topic's own example."""
     assert sheets.sheets()[name] == (sheets.FOLDER / name).read_text("utf-8")
 
 
@@ -77,7 +77,7 @@ def test_no_kept_sheet_is_of_a_topic_that_is_gone() -> None:
 
 
 def test_every_topic_is_asked_and_refused() -> None:
-    """No topic is without an answer and a refusal among the kept ones."""
+    """Every topic has an answer and a refusal in the stored cases."""
     assert {topic for topic, _, _ in _rows("answers.toml")} == set(TOPICS)
     assert {topic for topic, _, _ in _rows("refusals.toml")} >= set(TOPICS)
 
@@ -107,7 +107,7 @@ PARAMETERS = [
 def test_what_is_no_quantity_is_refused_by_the_parameters_name(
     topic: Topic, parameter: Parameter
 ) -> None:
-    """Nothing, not-a-number, words and commas are refused, naming topic, parameter and text."""
+    """Empty text, not-a-number, words and commas are refused with topic, parameter and text."""
     for text in NOT_ONE:
         with pytest.raises(TradeError) as caught:
             topic.figure({**topic.example, parameter.name: text})
@@ -116,7 +116,7 @@ def test_what_is_no_quantity_is_refused_by_the_parameters_name(
 
 
 def _refusal(topic: Topic, asked: dict[str, str]) -> str | None:
-    """What a question is refused with, None if it has an answer."""
+    """The refusal of a question, None if it has an answer."""
     try:
         assert topic.figure(asked).results
     except TradeError as error:
@@ -126,7 +126,7 @@ def _refusal(topic: Topic, asked: dict[str, str]) -> str | None:
 
 @pytest.mark.parametrize("name", TOPICS)
 def test_whatever_is_left_out_gets_an_answer_or_is_asked_for(name: str) -> None:
-    """Without any one of its inputs a topic answers or says which is missing; without all, too."""
+    """Without one of its inputs, or all, a topic answers or says which is missing."""
     topic = TOPICS[name]
     for left_out in topic.example:
         asked = {key: text for key, text in topic.example.items() if key != left_out}
@@ -139,7 +139,7 @@ def test_whatever_is_left_out_gets_an_answer_or_is_asked_for(name: str) -> None:
 
 @pytest.mark.parametrize(("topic", "parameter"), PARAMETERS)
 def test_a_unit_of_another_kind_is_named(topic: Topic, parameter: Parameter) -> None:
-    """Anyone who mistakes litres for grams is reported which kind the unit belongs to."""
+    """A unit of the wrong kind gets a message with the kind it belongs to."""
     wanted = {"temperature"} if parameter.kind == DIFFERENCE else set(parameter.kind.split(" or "))
     for kind in set(KINDS) - wanted:
         unit = KINDS[kind].base.symbol
@@ -162,7 +162,7 @@ def _figure(**change: Any) -> Figure:
 
 @given(st.text(alphabet="ab ", min_size=1, max_size=300), st.integers(1, 120))
 def test_text_of_any_length_keeps_the_width(text: str, width: int) -> None:
-    """Words of usual length never stand out of the page, which is never narrower than forty."""
+    """Words of usual length stay within the page, which is never narrower than forty."""
     words = " ".join(word[:30] for word in text.split())
     printed = render_text(_figure(limits=(words, "x")), width)
     assert max(map(len, printed.splitlines())) <= max(width, 40)
@@ -170,7 +170,7 @@ def test_text_of_any_length_keeps_the_width(text: str, width: int) -> None:
 
 
 def test_results_stand_under_each_other() -> None:
-    """Labels are filled up to the longest, so that the values make a column."""
+    """Labels are padded to the longest, so the values line up."""
     printed = render_text(
         _figure(results=(ResultLine("short", "1"), ResultLine("rather long", "2")))
     )
@@ -179,7 +179,7 @@ def test_results_stand_under_each_other() -> None:
 
 
 def test_an_empty_section_is_left_out() -> None:
-    """What a figure has nothing to say about has no heading."""
+    """An empty section has no heading."""
     assert render_text(_figure()) == "Plain\n\nresult\n  a  b\n"
 
 
@@ -194,12 +194,12 @@ def test_an_empty_section_is_left_out() -> None:
     ],
 )
 def test_an_amount_shows_the_places_that_mean_something(amount: Amount, text: str) -> None:
-    """Rounded, without needless zeros, never minus nothing, no unit where there is none."""
+    """Amounts are rounded, without needless zeros, minus zero, or a unit where none exists."""
     assert str(amount) == text
 
 
 def test_a_line_reads_value_others_and_note() -> None:
-    """A bound, the value, the same in other units in brackets, the remark behind a semicolon."""
+    """A line has a bound, the value, other units in parentheses, and a remark after a semicolon."""
     line = ResultLine("x", Amount(1, "L", 2), (Amount(0.2642, "gal", 2),), "cold", bound="at least")
     assert line.text == "at least 1 L (0.26 gal); cold"
     assert line.as_dict() == {
@@ -217,19 +217,19 @@ def test_a_line_reads_value_others_and_note() -> None:
     [(Origin.WRITTEN, ""), (Origin.SHOP, " (shop setting)"), (Origin.DEFAULT, " (default)")],
 )
 def test_an_input_tells_who_said_it(origin: Origin, text: str) -> None:
-    """What the maker wrote stands plain, what stood in for it is marked."""
+    """An input you gave is plain; a default is marked."""
     assert str(Given("altitude", "1200 m", origin)) == f"altitude = 1200 m{text}"
 
 
 @pytest.mark.parametrize("status", list(SourceStatus))
 def test_a_source_tells_how_far_it_can_be_leaned_on(status: SourceStatus) -> None:
-    """Each source carries its standing, but arithmetic, which needs none."""
+    """Each source has its standing, except arithmetic, which needs none."""
     found = str(FigureSource("a table", status))
     assert found == ("a table" if status is SourceStatus.ARITHMETIC else f"a table [{status}]")
 
 
 def test_a_word_is_read_in_any_spelling() -> None:
-    """Capitals and blanks round a choice don't matter; the answer is the same."""
+    """Capitals and spaces around a choice don't change the answer."""
     plain = figure_for("edge", {"flat": "0.5 mm", "angle": "15 deg", "sides": "one"})
     loud = figure_for("edge", {"flat": "0.5 mm", "angle": "15 deg", "sides": " ONE "})
     assert plain.results == loud.results
@@ -237,14 +237,14 @@ def test_a_word_is_read_in_any_spelling() -> None:
 
 @pytest.mark.parametrize(("name", "topic"), TOPICS.items())
 def test_a_topic_is_found_by_its_name(name: str, topic: Topic) -> None:
-    """The registry gives each topic under its own name, with one line on what it answers."""
+    """The registry returns each topic by name, with one line on what it answers."""
     assert find_topic(name) is topic
     assert topic.about
     assert len({p.name for p in topic.parameters}) == len(topic.parameters)
 
 
 def test_altitude_from_the_settings_gives_way_to_what_is_written() -> None:
-    """The shop's altitude is marked as such; a written one replaces it and is not."""
+    """The shop's altitude is marked as such; one you give replaces it and is not."""
     shop = {"altitude": "1500 m"}
     stood_in = figure_for("salts-mix", {}, shop)
     written = figure_for("salts-mix", {"altitude": "1500 m"}, shop)

@@ -1,7 +1,7 @@
-"""Benches as any day may leave them: any presses in any order, any waits, any names.
+"""Benches in states that any day may leave: random presses, waits and names.
 
-The presses are those that the screen offers: what the agenda asks for, and the page behind M.
-What the engine refuses is left undone.
+The presses are those the screen offers: what the agenda asks for, and the page behind M.
+A press that the engine refuses does nothing.
 """
 
 from __future__ import annotations
@@ -67,7 +67,7 @@ WAITS = st.sampled_from([0, 1, 999, 1000, 20_000, MINUTE, 4 * MINUTE, 5 * MINUTE
 
 @dataclass(frozen=True, slots=True)
 class Choices:
-    """What someone presses: numbers that are taken modulo what is on offer, and the waits."""
+    """The presses, as numbers taken modulo what is on offer, and the waits."""
 
     press: int
     said: int
@@ -75,7 +75,7 @@ class Choices:
 
 
 class Anybody(Hands):
-    """Hands that are told by their presses where a test fails."""
+    """Simulated hands that print as their presses when a test fails."""
 
     def __repr__(self) -> str:
         return f"{self.names} {kinds(self.events)} at {self.now_ms}"
@@ -90,7 +90,7 @@ CHOICES = st.builds(Choices, st.integers(0, 40), st.integers(0, 3), WAITS)
 
 @st.composite
 def benches(draw: st.DrawFn, presses: int = 25) -> Hands:
-    """Someone in front of a run that has seen a number of presses."""
+    """A desk at a run, after a number of presses."""
     recipe = small_recipe(draw(st.sampled_from([SMALL, TWO_BATHS, STRAIGHT_OVER])))
     started, geared = draw(st.booleans()), draw(st.booleans())
     hands = Anybody(tuple(draw(PART_NAMES)), recipe, started=started, geared=geared, reads=False)
@@ -102,7 +102,7 @@ def benches(draw: st.DrawFn, presses: int = 25) -> Hands:
 
 
 def press(hands: Hands, chosen: Choices) -> None:
-    """Press one of the keys that do something; four times of five what the agenda asks for."""
+    """Press a key that does something; four times in five, what the agenda asks for."""
     asked = agenda(hands.state.bench, hands.now_ms)
     wishes = [wish for action in asked for wish in _wishes(action, chosen.said)]
     if chosen.press % 5 == 4 or not wishes:
@@ -124,7 +124,7 @@ def _wishes(action: Action, said: int) -> Iterator[c.Command]:
 
 
 def answer(check: Check, said: int) -> str | bool:
-    """One of the answers that a question may get."""
+    """One of the answers that a question accepts."""
     match check.form():
         case AskOption(options):
             return options[said % len(options)]
@@ -172,9 +172,9 @@ def board_at(
     Args:
         state: the run.
         stamp: the time.
-        size: the terminal's size.
-        look: how someone looks at it; what undo takes back is put in.
-        shown: the action of the large line; the most pressing one if None.
+        size: the size of the terminal.
+        look: the view; what undo takes back is filled in.
+        shown: the action of the large line; None means the most pressing one.
     """
     moment = moment_at(state, stamp, run=look.name)
     look = replace(look, undo=last_press({look.name: state}), bench=state.bench)
@@ -182,7 +182,7 @@ def board_at(
 
 
 def dwelling(names: tuple[str, ...] = ("bolster",), recipe: Recipe | None = None) -> Hands:
-    """The first part has just been put into the tank, which was read at 65 C."""
+    """The first part has just gone into the tank, which reads 65 C."""
     hands = Hands(names=names, recipe=recipe or small_recipe())
     hands(c.Read("tank", "65 C"))
     hands.to_tank(names[0])
@@ -190,14 +190,14 @@ def dwelling(names: tuple[str, ...] = ("bolster",), recipe: Recipe | None = None
 
 
 def hung_up(names: tuple[str, ...] = ("bolster",)) -> Hands:
-    """The first part has just been hung on the rack, where it may stay as long as it likes."""
+    """The first part has just been hung on the rack, where it can stay without limit."""
     hands = dwelling(names)
     hang_up(hands)
     return hands
 
 
 def hang_up(hands: Hands) -> None:
-    """The first part goes from the tank, at its target, to the rack."""
+    """Move the first part from the tank, at its target, to the rack."""
     name = hands.names[0]
     hands(c.Begin(name), 5 * MINUTE)
     hands(c.Answer(name, "even", True))

@@ -23,7 +23,7 @@ NOON = 1_770_000_000_000
 
 @dataclass
 class Shop:
-    """A driver, its clock and a run with a few parts."""
+    """A driver, its clock and a run with three parts."""
 
     folder: Path
     clock: ManualClock = field(default_factory=lambda: ManualClock(NOON))
@@ -40,7 +40,7 @@ class Shop:
         started: bool = True,
         properties: dict[str, dict[str, str]] | None = None,
     ) -> Shop:
-        """Lay out a run of the small recipe, gear on."""
+        """Set up a run of the small recipe, with the gear on."""
         table_text = table(recipe if recipe is not None else small_recipe())
         parts = [(name, "small") for name in names]
         new = NewRun("Test", {"small": table_text}, parts, properties or {})
@@ -56,14 +56,14 @@ class Shop:
         self.driver.press(self.name, command)
 
     def to_tank(self, name: str) -> None:
-        """Bring a new part into the tank, which has been read."""
+        """Bring a new part to the tank, which has been read."""
         self.press(c.Read("tank", "65 C"))
         self.press(c.Begin(name, anyway=True))
         self.press(c.Finish(name), MINUTE)
         self.press(c.Finish(name), 20_000)
 
     def desk(self) -> Desk:
-        """Someone in front of the run, with a slow finger."""
+        """A desk at the run, with slow presses."""
         return Desk(self.driver, self.name, guard_s=0)
 
     def app(self) -> BenchApp:
@@ -73,7 +73,7 @@ class Shop:
 
 @pytest.fixture(name="shop")
 def _shop(tmp_path: Path) -> Iterator[Shop]:
-    """A bench that is closed after the test."""
+    """A bench that closes after the test."""
     shop = Shop(tmp_path / "bench")
     yield shop
     shop.driver.close()
@@ -81,5 +81,5 @@ def _shop(tmp_path: Path) -> Iterator[Shop]:
 
 @pytest.fixture(autouse=True)
 def _no_tick_of_its_own(monkeypatch: pytest.MonkeyPatch) -> None:
-    """Boards look at the clock when a test says so, not when a second has passed."""
+    """Boards look at the clock when a test says so, not once a second."""
     monkeypatch.setattr("benchtimer.tui.board_screen.TICK_S", 10**6)

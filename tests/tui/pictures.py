@@ -1,4 +1,4 @@
-"""Pictures of the screens, as SVG, at four sizes: what they showed when last looked at.
+"""Pictures of the screens, as SVG, at four sizes, as someone last checked them.
 
     python -m tests.tui.pictures [NAME...]
 
@@ -67,12 +67,12 @@ SVG = """\
 
 @dataclass(frozen=True, slots=True)
 class Picture:
-    """A screen to be drawn.
+    """A screen to draw.
 
     Attributes:
         scene: the bench, in an empty folder.
-        keys: what is pressed first.
-        ticks: how often the clock is looked at before it is drawn.
+        keys: the keys pressed first.
+        ticks: how many clock ticks pass before the drawing.
         screen: the application in front of the bench.
     """
 
@@ -88,7 +88,7 @@ def _asked(bench: Bench) -> bool:
 
 
 def _black(parts: int, until: Callable[[Bench], bool], later_min: int, folder: Path) -> Scene:
-    """Fittings in hot salts, some minutes after the bench was in a given state."""
+    """Fittings in hot salts, some minutes after the bench reached a given state."""
     scene = Scene(folder).work("hot-black", FITTINGS[:parts], until)
     scene.clock.advance(later_min * MINUTE)
     return scene
@@ -100,13 +100,13 @@ _late = partial(_black, 4, in_station("boil"), 40)
 
 
 def _long_soak(bench: Bench) -> bool:
-    """A part lies where it stays for hours."""
+    """A part in a soak of several hours."""
     steps = [bench.step_of(p) for p in bench.parts.values() if p.phase is PartPhase.DWELLING]
     return any(step.dwell is not None and step.dwell.target_s >= 6 * 3600 for step in steps)
 
 
 def _shop(folder: Path) -> Scene:
-    """A run that is over, a blade in a long soak, fittings at work."""
+    """One finished run, a blade in a long soak, and fittings at work."""
     scene = Scene(folder).work("hot-black", FITTINGS[:2], lambda _: False, seed=4)
     scene.driver.press(scene.name, Judge("bolster", "accepted", 4))
     scene.clock.advance(15 * 3_600_000)
@@ -115,12 +115,12 @@ def _shop(folder: Path) -> Scene:
 
 
 def _over(folder: Path) -> Scene:
-    """Three fittings through, with what went wrong on the way."""
+    """Three finished fittings, with the trouble they had."""
     return Scene(folder).work("hot-black", FITTINGS[:3], lambda _: False, seed=4)
 
 
 def _planned(scene: Scene, away: str = "") -> BenchApp:
-    """A plan of three fittings and a blade, not laid out yet."""
+    """A plan of three fittings and a blade, not set up yet."""
     app = scene.app()
     draft = Draft().add(app.recipe_files.find("hot-black"), ", ".join(FITTINGS[:3]))
     draft = draft.add(app.recipe_files.find("etch-darken"), "petty knife")
@@ -157,15 +157,15 @@ PICTURES = {
 
 
 def _solve_by_states(problem: Problem, *, say: Say, **_: object) -> Outcome:
-    """The planner's answer, limited by states alone, so that it is the same each time."""
+    """The planner's answer, limited by states alone, so it is the same each time."""
     return solve(problem, nodes=3_000, say=say)
 
 
 @contextmanager
 def still_screens() -> Iterator[None]:
-    """Nothing moves by itself: no tick of its own, a planner that thinks by states alone.
+    """Turn off the tick, and limit the planner by states alone.
 
-    A busy machine would run out of its seconds earlier, and have another plan.
+    A busy machine would run out of time sooner and return another plan.
     """
     with pytest.MonkeyPatch.context() as patch:
         patch.setattr("benchtimer.tui.board_screen.TICK_S", 10**6)
@@ -178,7 +178,7 @@ def still_screens() -> Iterator[None]:
 
 @dataclass
 class Scenes:
-    """The benches behind the pictures. Each is made once: no picture's key writes anything."""
+    """The benches behind the pictures, each made once: no picture's key writes anything."""
 
     folder: Path
     made: dict[Callable[[Path], Scene], Scene] = field(default_factory=dict)
@@ -189,11 +189,11 @@ class Scenes:
             self.made[picture.scene] = picture.scene(self.folder / str(len(self.made)))
         scene = self.made[picture.scene]
         (scene.folder / FILE_NAME).unlink(missing_ok=True)
-        scene.driver.plans.refresh()  # what the planner said of it is forgotten
+        scene.driver.plans.refresh()  # forget the planner's last answer
         return scene
 
     def close(self) -> None:
-        """Let go of them."""
+        """Close every bench."""
         for scene in self.made.values():
             scene.close()
 
@@ -221,14 +221,14 @@ async def drawn(name: str, size: tuple[int, int], scenes: Scenes) -> str:
 
 
 async def _come_to_rest(app: BenchApp, pilot: Pilot[None]) -> None:
-    """Wait until several looks in a row are the same: every row has found its place."""
-    for drawing in app.screen.query(Drawing):  # how long a start takes is not in the picture
+    """Wait until several looks in a row match: every row has its place."""
+    for drawing in app.screen.query(Drawing):  # the picture leaves out how long a start takes
         drawing._held_s = 0
         drawing.on_resize()
     seen: list[list[Strip]] = []
     while len(seen) < STILL or any(look != seen[-1] for look in seen[-STILL:]):
         await pilot.pause(STILL_S)
-        app.screen._refresh_layout()  # else Textual may draw a row over keys mounted just now
+        app.screen._refresh_layout()  # else Textual may draw a row over newly mounted keys
         seen.append(app.screen._compositor.render_strips())
 
 
@@ -253,7 +253,7 @@ def _screen_svg(app: BenchApp) -> str:
 
 
 def path_of(name: str, size: tuple[int, int]) -> Path:
-    """Where a picture is kept."""
+    """The file that keeps a picture."""
     return FOLDER / f"{name}-{size[0]}x{size[1]}.svg"
 
 

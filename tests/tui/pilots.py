@@ -1,4 +1,4 @@
-"""What pilots do and look at: keys with the time between them, pages, texts."""
+"""What pilots press and read: timed keys, pages, texts."""
 
 from __future__ import annotations
 
@@ -20,12 +20,12 @@ T = TypeVar("T", bound=RowPage)
 
 
 def text(app: BenchApp, name: str) -> str:
-    """What is in a line of the board."""
+    """The text of one line of the board."""
     return app.screen.query_one(f"#{name}", CachedLine).said
 
 
 def lane(app: BenchApp, number: int) -> str:
-    """The rows of the picture about the part with a number."""
+    """The rows of the picture for one part number."""
     rows = app.screen.query_one("#picture", Drawing).rows
     return "\n".join(row.text for row in rows if row.part == number)
 
@@ -36,7 +36,7 @@ def picture(app: BenchApp) -> str:
 
 
 async def press_at(pilot: Pilot[None], shop: Shop, keys: str, after_ms: int = 1000) -> None:
-    """Press keys, a second apart on the bench's clock unless told otherwise."""
+    """Press keys, one second apart on the bench's clock by default."""
     for key in keys.split():
         shop.clock.advance(after_ms)
         await pilot.press(key)
@@ -44,26 +44,26 @@ async def press_at(pilot: Pilot[None], shop: Shop, keys: str, after_ms: int = 10
 
 
 async def press(pilot: Pilot[None], keys: str) -> None:
-    """Press keys; no time goes by."""
+    """Press keys with no time between them."""
     for key in keys.split():
         await pilot.press(key)
     await pilot.pause()
 
 
 async def touch_key(pilot: Pilot[None], key: str) -> None:
-    """Touch a key at the foot of the page in front."""
+    """Touch a key at the foot of the front page."""
     assert await pilot.click(foot(pilot.app)[key])
     await pilot.pause()
 
 
 def foot(app: App[None]) -> dict[str, FooterKey]:
-    """The keys at the foot of the page in front that can be seen, by their names."""
+    """The names of the visible keys at the foot of the front page."""
     keys = app.screen.query(FooterKey)
     return {key.key: key for key in keys if key.display and key.visible}
 
 
 async def touch_choice(pilot: Pilot[None], index: int) -> None:
-    """Touch a row of the list in front, counted from 0; -1 is the last."""
+    """Touch a row of the front list, counted from 0; -1 is the last."""
     rows = pilot.app.screen.query_one(MarkedList)
     height = rows.virtual_size.height // rows.option_count
     assert await pilot.click(rows, offset=(6, index % rows.option_count * height))
@@ -71,7 +71,7 @@ async def touch_choice(pilot: Pilot[None], index: int) -> None:
 
 
 async def write(pilot: Pilot[None], words: str) -> None:
-    """Type words into a field, and ENTER."""
+    """Type words into a field, then ENTER."""
     names = {" ": "space", ",": "comma", "-": "minus", ":": "colon", ".": "full_stop"}
     await pilot.press(*(names.get(letter, letter) for letter in words), "enter")
     await pilot.pause()
@@ -84,14 +84,14 @@ async def planned(pilot: Pilot[None]) -> None:
 
 
 def shown(app: BenchApp, kind: type[T]) -> T:
-    """The page in front, which is of this kind."""
+    """The front page, which must be of this kind."""
     page = app.screen
     assert isinstance(page, kind)
     return page
 
 
 def over(shop: Shop, *names: str) -> Shop:
-    """A run whose parts were given up, and that is closed."""
+    """A run whose parts were scrapped and that is closed."""
     shop.set_up(*names)
     for name in names:
         shop.press(c.Scrap(name, "cracked"))
@@ -100,5 +100,5 @@ def over(shop: Shop, *names: str) -> Shop:
 
 
 def said(page: RowPage, name: str = "message") -> str:
-    """What a page says in one of its fixed lines."""
+    """The text of one fixed line of a page."""
     return page.query_one(f"#{name}", CachedLine).said

@@ -1,7 +1,6 @@
-"""Benches in the middle of their work, for looking at screens: the same each time.
+"""Benches in the middle of their work, the same each time, for screens.
 
-The maker here is simulated: hands that follow the agenda, through the real driver and
-its log.
+A simulated maker follows the agenda through the real driver and its log.
 """
 
 from __future__ import annotations
@@ -50,13 +49,13 @@ class Maker(Rehearsal):
         self._follow()
 
     def _follow(self) -> None:
-        """The run as it is in the shop, with what other runs mean for it."""
+        """The run as part of the shop, with the limits that other runs set."""
         shop, state = self._bench.shop(self._bench.stamp()), self._bench.state(self.name)
         bench = shop.bench(self.name) if self.name in shop.states else state.bench
         self.state = replace(state, bench=bench)
 
     def work(self, until: Callable[[Bench], bool]) -> Maker:
-        """Lay out, then work until the bench is so."""
+        """Set up a run and work until the bench meets a condition."""
         self._set_up()
         while self.state.bench.phase not in OVER and not until(self.state.bench):
             self._do_next()
@@ -65,7 +64,7 @@ class Maker(Rehearsal):
 
 @dataclass
 class Scene:
-    """A bench on the disk, someone at work, and the screen in front of it."""
+    """A bench on the disk, a maker at work, and the screen in front of it."""
 
     folder: Path
     clock: ManualClock = field(default_factory=lambda: ManualClock(MORNING))
@@ -79,13 +78,13 @@ class Scene:
     def work(
         self, recipe: str, parts: Sequence[str], until: Callable[[Bench], bool], seed: int = 1
     ) -> Scene:
-        """Lay a run of a shipped recipe out and work until the bench is so."""
+        """Set up a run of a shipped recipe and work until the bench meets a condition."""
         new = new_run(RecipeFiles(), recipe, list(parts))
         self.name = Maker(new, seed, clock=self.clock, driver=self.driver).work(until).name
         return self
 
     def app(self, theme: str = "dim", *, ascii_only: bool = False) -> BenchApp:
-        """The screen, for quick fingers."""
+        """The screen, with no guard against quick presses."""
         self.driver.notices.clear()
         settings = Settings.model_validate({"screen": {"theme": theme}})
         return BenchApp(
@@ -97,24 +96,24 @@ class Scene:
         )
 
     def watching(self) -> BenchApp:
-        """The screen of someone who watches."""
+        """The screen of a watcher."""
         self.watcher = look_on(self.folder, self.clock)
         return BenchApp(self.watcher, guard_s=0)
 
     def stop_watching(self) -> None:
-        """No one watches any longer."""
+        """Stop watching."""
         if self.watcher is not None:
             self.watcher.close()
         self.watcher = None
 
     def close(self) -> None:
-        """Let go of the bench."""
+        """Close the bench."""
         self.driver.close()
         self.stop_watching()
 
 
 def dwelling(count: int) -> Callable[[Bench], bool]:
-    """So many parts are in their stations."""
+    """A number of parts are in their stations."""
     return lambda bench: (
         sum(p.phase is PartPhase.DWELLING for p in bench.parts.values()) >= count
         and not any(p.phase is PartPhase.IN_HAND for p in bench.parts.values())
@@ -122,7 +121,7 @@ def dwelling(count: int) -> Callable[[Bench], bool]:
 
 
 def in_station(name: str) -> Callable[[Bench], bool]:
-    """A station has a part in it, and the hands are free."""
+    """A station holds a part, and the hands are free."""
     return lambda bench: (
         bool(bench.inside(name))
         and not any(p.phase is PartPhase.IN_HAND for p in bench.parts.values())

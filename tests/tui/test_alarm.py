@@ -1,4 +1,4 @@
-"""When the bench calls, in which order and how loudly, known without a screen."""
+"""When the bench sounds an alarm, in which order and how loudly, without a screen."""
 
 from __future__ import annotations
 
@@ -40,7 +40,7 @@ class _Time:
 
 
 def test_new_things_call_at_once_and_together() -> None:
-    """Several at once call once; nothing new is quiet until it repeats; done is quiet."""
+    """Several new alarms sound once; then they repeat, and what is done goes quiet."""
     time = _Time()
     assert not time.heard()
     assert time.heard(_alarm("a"), _alarm("b"))
@@ -51,7 +51,7 @@ def test_new_things_call_at_once_and_together() -> None:
 
 
 def test_an_alarm_grows_from_due_to_overdue() -> None:
-    """What becomes overdue calls at once again, and repeats more often from then on."""
+    """An alarm that becomes overdue sounds at once and then repeats more often."""
     time = _Time()
     assert time.heard(_alarm("a"))
     assert time.heard(_alarm("a", OVERDUE), after_s=1)
@@ -60,7 +60,7 @@ def test_an_alarm_grows_from_due_to_overdue() -> None:
 
 
 def test_the_bell_waits_while_somebody_works() -> None:
-    """After a press nothing calls for a while but what is overdue; then what waits does."""
+    """After a press only overdue alarms sound for a while; then the others do."""
     time = _Time()
     time.heard(_alarm("a"))
     time.bell.attend()
@@ -72,7 +72,7 @@ def test_the_bell_waits_while_somebody_works() -> None:
 
 
 def test_a_silence_ends_by_itself_or_by_news() -> None:
-    """Silenced, nothing repeats for a minute; what is new or grows worse breaks it."""
+    """A silence lasts a minute; a new or worse alarm breaks it."""
     time = _Time()
     time.heard(_alarm("a", OVERDUE))
     time.bell.silence()
@@ -85,7 +85,7 @@ def test_a_silence_ends_by_itself_or_by_news() -> None:
 
 
 def test_the_own_command_is_told_news_and_reminded() -> None:
-    """The shop's command hears of what is new, and once a minute of what is overdue."""
+    """The shop's command gets each new alarm, and overdue ones once a minute."""
     bell_time = _Time()
     calls = []
     for second in range(0, int(2 * CALL_S) + 1, 5):
@@ -97,7 +97,7 @@ def test_the_own_command_is_told_news_and_reminded() -> None:
 
 
 def test_one_message_with_an_order_never_a_flood() -> None:
-    """Many alarms are one message: the first ones in order, the others counted."""
+    """Many alarms make one message: the first ones in order, the others counted."""
     assert message_of([]) == ""
     assert message_of([_alarm("a")]) == "NOW: PULL a"
     assert message_of([_alarm("a", OVERDUE)]) == "LATE 0:05: PULL a"
@@ -107,7 +107,7 @@ def test_one_message_with_an_order_never_a_flood() -> None:
 
 
 def test_an_alarm_names_its_action_and_where() -> None:
-    """A part due out of its station says verb, number, part and station."""
+    """An alarm for a pull gives verb, number, part and station."""
     hands = Hands(names=("bolster",))
     hands(c.Read("tank", "65"))
     hands.to_tank()
@@ -120,9 +120,9 @@ def test_an_alarm_names_its_action_and_where() -> None:
 
 
 def test_who_is_at_work_is_not_called_for_what_can_wait() -> None:
-    """While the hands are full nothing calls that is not nearly too late.
+    """With full hands only an alarm that is nearly too late sounds.
 
-    Forgotten work is put down for a pull 20 s before its window closes, and not sooner.
+    Put down forgotten work for a pull 20 s before its window closes, and not sooner.
     """
     hands = Hands(names=("bolster", "ferrule"))
     hands(c.Read("tank", "65"))
@@ -138,7 +138,7 @@ def test_who_is_at_work_is_not_called_for_what_can_wait() -> None:
 
 
 def test_a_key_that_was_forgotten_calls() -> None:
-    """Work in hand that takes far too long is called by name: the part may be in the tank."""
+    """Work in hand that takes far too long sounds by name: the part may be in the tank."""
     hands = Hands(names=("bolster",))
     hands(c.Read("tank", "65"))
     hands(c.Begin("bolster"))
@@ -149,7 +149,7 @@ def test_a_key_that_was_forgotten_calls() -> None:
 
 
 def test_what_has_no_limit_is_overdue_after_a_while() -> None:
-    """A reading that is not taken becomes overdue although no window says so."""
+    """An overdue reading is overdue even without a window."""
     hands = Hands(names=("bolster",))
     (first,) = alarms_of("r", hands.state.bench, hands.now_ms)
     assert (first.level, first.words) == (DUE, "READ Tank, for #1 bolster")
@@ -158,7 +158,7 @@ def test_what_has_no_limit_is_overdue_after_a_while() -> None:
 
 
 def test_the_command_gets_the_message_and_no_shell(tmp_path: Path) -> None:
-    """The message arrives as one argument, whatever a shell would make of its characters."""
+    """The message arrives as one argument, with every shell character intact."""
     found = tmp_path / "told"
     program = "import sys, pathlib; pathlib.Path(sys.argv[1]).write_text(sys.argv[2])"
     message = "NOW: PULL $(touch x) `id` ; 'a' \"b\" \x1b[2J -- --help"
@@ -176,12 +176,12 @@ def test_the_command_gets_the_message_and_no_shell(tmp_path: Path) -> None:
     ],
 )
 def test_a_failing_command_is_told_and_harms_nothing(command: list[str], trouble: str) -> None:
-    """Whatever is wrong with the command comes back as words."""
+    """A command that fails returns a message."""
     assert trouble in (summon(command, "NOW") or "")
 
 
 def test_a_command_that_hangs_is_stopped(monkeypatch: pytest.MonkeyPatch) -> None:
-    """A command that does not end is ended."""
+    """A command that does not end is stopped."""
     monkeypatch.setattr("benchtimer.tui.summons.PATIENCE_S", 0.2)
     summoned = summon([sys.executable, "-c", "import time; time.sleep(60)"], "NOW")
     assert summoned is not None
@@ -189,7 +189,7 @@ def test_a_command_that_hangs_is_stopped(monkeypatch: pytest.MonkeyPatch) -> Non
 
 
 def test_late_is_said_of_windows_only() -> None:
-    """What spoils nothing is due for so long; only a window that closed makes a thing late."""
+    """Only a closed window makes work LATE; anything else is due for a time."""
     reading = Alarm("run", ("reading", "tank"), OVERDUE, "READ Tank", 180_000, spoils=False)
     assert message_of([reading]) == "NOW: READ Tank, due for 3:00"
     assert message_of([reading, _alarm("a", OVERDUE)]).startswith("LATE, 2 things in this order:")

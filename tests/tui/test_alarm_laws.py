@@ -1,4 +1,4 @@
-"""What calls at a bench, whatever has happened there."""
+"""What sounds at a bench after any history."""
 
 from __future__ import annotations
 
@@ -41,7 +41,7 @@ def _is_late(bench: Bench, part: Part, now_ms: int) -> bool:
 @given(benches())
 @FEW
 def test_whatever_is_too_late_calls(hands: Hands) -> None:
-    """A part past the end of its dwell is overdue by its own pull, or warned of while on hold."""
+    """A part past its max is overdue for a pull, or has a warning while on hold."""
     bench, now_ms = hands.state.bench, hands.now_ms
     overdue = [a for a in _alarms(hands) if a.level == OVERDUE and a.spoils]
     warned = "\n".join(late_on_hold(bench, now_ms))
@@ -58,7 +58,7 @@ def test_whatever_is_too_late_calls(hands: Hands) -> None:
 @given(benches())
 @FEW
 def test_while_a_part_spoils_a_pull_is_called_first(hands: Hands) -> None:
-    """No reading, gear or other work goes before the pull of a part past its window."""
+    """The pull of a part past its window comes before any reading, gear or other work."""
     bench, now_ms = hands.state.bench, hands.now_ms
     late = {p.name for p in bench.parts.values() if _is_late(bench, p, now_ms)}
     if bench.phase is not RunPhase.RUNNING or not late:
@@ -70,7 +70,7 @@ def test_while_a_part_spoils_a_pull_is_called_first(hands: Hands) -> None:
 @given(benches())
 @FEW
 def test_every_alarm_is_of_something_to_do(hands: Hands) -> None:
-    """Each alarm has words, is known by what it is about, and none comes twice."""
+    """Each alarm has words and its own key, and none appears twice."""
     found = _alarms(hands)
     assert len({(alarm.run, alarm.about) for alarm in found}) == len(found)
     assert all(alarm.words and alarm.text.startswith(alarm.words) for alarm in found)
@@ -80,13 +80,13 @@ def test_every_alarm_is_of_something_to_do(hands: Hands) -> None:
 @given(benches())
 @FEW
 def test_nothing_calls_where_nothing_can_be_done(hands: Hands) -> None:
-    """A run that is idle or over is silent."""
+    """An idle or finished run is silent."""
     if hands.state.bench.phase in (RunPhase.IDLE, *OVER):
         assert _alarms(hands, 10**9) == []
 
 
 def _behind_a_reading() -> Hands:
-    """One part hangs in the oil, which is to be read; another one in the tank wants to follow."""
+    """One part hangs in the oil, which needs a reading; another waits in the tank for the oil."""
     hands = Hands(names=("bolster", "ferrule"), recipe=small_recipe(TWO_BATHS))
     hands(c.Read("tank", "65 C"))
     hands(c.Read("oil", "50 C"))
@@ -101,7 +101,7 @@ def _behind_a_reading() -> Hands:
 
 
 def test_a_bath_is_read_for_the_part_that_waits_for_it() -> None:
-    """A bath that is due to be read anyway does not hide that a part must go over into it."""
+    """A bath due for a reading anyway still shows the part that waits for it."""
     hands = _behind_a_reading()
     at_ms = hands.part("ferrule").since_ms + 4 * MINUTE + 1000
     (alarm,) = (a for a in alarms_of("r", hands.state.bench, at_ms) if a.about[1] == "oil")
@@ -112,7 +112,7 @@ def test_a_bath_is_read_for_the_part_that_waits_for_it() -> None:
 
 
 def test_a_part_past_its_window_is_pulled_before_its_next_bath_is_read() -> None:
-    """Once the window has closed the pull calls first; the reading follows with what it spoils."""
+    """Once the window has closed the pull comes first; the reading follows."""
     hands = _behind_a_reading()
     at_ms = hands.part("ferrule").since_ms + 8 * MINUTE + 1000
     pull, reading = alarms_of("r", hands.state.bench, at_ms)
@@ -120,12 +120,12 @@ def test_a_part_past_its_window_is_pulled_before_its_next_bath_is_read() -> None
     assert (reading.about, reading.spoils) == (("reading", "oil"), False)
     assert "ferrule" not in reading.words
     hands.now_ms = at_ms - 1000
-    hands(c.Begin("ferrule"))  # the engine takes it without the reading, too
+    hands(c.Begin("ferrule"))  # the engine accepts it without the reading
     assert hands.part("ferrule").station is None
 
 
 def test_a_late_part_that_goes_straight_over_is_pulled_first() -> None:
-    """With no work between two baths, too, the pull calls, and the unread bath only after it."""
+    """A late part that moves straight to the next bath is pulled before that bath is read."""
     hands = Hands(names=("bolster",), recipe=small_recipe(STRAIGHT_OVER), reads=False)
     hands(c.Read("tank", "65 C"))
     hands.to_tank()
@@ -138,7 +138,7 @@ def test_a_late_part_that_goes_straight_over_is_pulled_first() -> None:
 
 
 def test_a_late_part_calls_before_the_reading_that_another_waits_for() -> None:
-    """A part between stations waits for its bath to be read, but a part that spoils goes first."""
+    """A part that spoils comes before the reading that another part waits for."""
     hands = Hands(names=("bolster", "ferrule"), recipe=small_recipe(TWO_BATHS), reads=False)
     hands(c.Read("tank", "65 C"))
     hands.to_tank("bolster")
@@ -174,7 +174,7 @@ def test_a_late_part_calls_before_the_gear_for_another() -> None:
 
 
 def test_a_part_that_waits_for_a_full_bath_is_late_all_the_same() -> None:
-    """Though nothing can go into the bath, the pull is called for as late, and the bath is read."""
+    """With a full bath ahead, the pull is still late and the bath is still read."""
     hands = _behind_a_reading()
     places = {**hands.state.bench.places}
     full = places["oil"].station.model_copy(update={"holds": 1})
@@ -200,7 +200,7 @@ def test_a_part_that_waits_for_a_full_bath_is_late_all_the_same() -> None:
 def test_a_lift_calls_from_its_aim_and_is_overdue_past_its_end(
     after_ms: int, levels: list[str]
 ) -> None:
-    """To the millisecond: due at the aim, overdue only when the window has closed."""
+    """A pull is due at the target and overdue when the window closes, to the millisecond."""
     hands = dwelling()
     found = alarms_of("r", hands.state.bench, hands.part().since_ms + after_ms)
     assert [alarm.level for alarm in found] == levels
@@ -208,7 +208,7 @@ def test_a_lift_calls_from_its_aim_and_is_overdue_past_its_end(
 
 @pytest.mark.parametrize(("seconds", "level"), [(0, DUE), (120, DUE), (121, OVERDUE)])
 def test_what_spoils_nothing_is_overdue_after_two_minutes(seconds: int, level: str) -> None:
-    """A soak without a limit rings when it is over, and is overdue two minutes later."""
+    """A soak without a limit is due at its target and overdue two minutes later."""
     hands = hung_up()
     ends_ms = hands.part().since_ms + 120 * MINUTE
     (alarm,) = alarms_of("r", hands.state.bench, ends_ms + seconds * 1000)
@@ -220,7 +220,7 @@ def test_what_spoils_nothing_is_overdue_after_two_minutes(seconds: int, level: s
 
 @pytest.mark.parametrize(("seconds", "calls"), [(200, False), (201, True)])
 def test_a_forgotten_key_calls_two_minutes_after_its_time(seconds: int, calls: bool) -> None:
-    """Work of 1:20 calls two minutes after its time, and not a second sooner."""
+    """Work of 1:20 sounds two minutes after its time, not a second sooner."""
     hands = Hands(names=("bolster",))
     hands(c.Read("tank", "65 C"))
     hands(c.Begin("bolster"))
@@ -230,7 +230,7 @@ def test_a_forgotten_key_calls_two_minutes_after_its_time(seconds: int, calls: b
 
 @pytest.mark.parametrize(("minute", "calls"), [(11, False), (13, True)])
 def test_full_hands_hear_of_a_reading_that_is_overdue(minute: int, calls: bool) -> None:
-    """With work in hand a bath to be read is quiet while due, and calls when it is overdue."""
+    """With work in hand a reading is quiet while due and sounds when it is overdue."""
     hands = hung_up(("bolster", "ferrule"))
     hands(c.Read("tank", "65 C"))
     hands.to_tank("ferrule")
@@ -242,7 +242,7 @@ def test_full_hands_hear_of_a_reading_that_is_overdue(minute: int, calls: bool) 
 
 
 def test_gear_is_called_with_the_part_it_is_for() -> None:
-    """A page that guards a step calls by its own name, and says for which part."""
+    """A hazard page sounds by its own name and names the part."""
     hands = Hands(names=("bolster",), recipe=small_recipe(GUARDED_STEP), geared=False)
     (alarm,) = _alarms(hands)
     assert (alarm.words, alarm.about) == (
@@ -250,7 +250,7 @@ def test_gear_is_called_with_the_part_it_is_for() -> None:
 
 
 def test_gear_for_several_parts_calls_once() -> None:
-    """One page that two parts wait for is one thing to do, for the more pressing part."""
+    """One page that two parts wait for is one action, for the more pressing part."""
     hands = Hands(names=("bolster", "ferrule"), recipe=small_recipe(GUARDED_STEP), geared=False)
     late_ms = 10 * MINUTE
     waiting = [a.part for a in agenda(hands.state.bench, hands.now_ms + late_ms)]
@@ -260,7 +260,7 @@ def test_gear_for_several_parts_calls_once() -> None:
 
 
 def test_what_was_just_done_gives_time_to_do_the_next() -> None:
-    """What falls due because of a press is overdue two minutes after that press, not before."""
+    """Work that falls due by a press is overdue two minutes after that press, not before."""
     hands = Hands(names=("bolster",))
     hands.now_ms += 30 * MINUTE
     assert [alarm.level for alarm in _alarms(hands)] == [OVERDUE]

@@ -1,4 +1,4 @@
-"""Answers that can be touched are whole, or only their digits are shown."""
+"""Answer buttons show whole answers or only their digits."""
 
 from __future__ import annotations
 
@@ -23,7 +23,7 @@ OPTIONS = st.lists(st.text("abcdef ,", min_size=1, max_size=40), min_size=2, max
 
 @given(OPTIONS, st.sampled_from([60, 80, 120, 200]), st.sampled_from([1, 3]))
 def test_no_answer_is_cut(options: list[str], width: int, rows: int) -> None:
-    """Each answer keeps its key, and its words fit into the room of its button."""
+    """Each answer keeps its key, and its words fit its button."""
     answers = tuple((str(i), f"{i} {option}") for i, option in enumerate(options, 1))
     shown = _whole(answers, width, rows)
     assert [key for key, _ in shown] == [key for key, _ in answers]
@@ -44,7 +44,7 @@ def test_answers_that_fit_keep_their_words() -> None:
 @given(benches())
 @FEW
 def test_a_yes_that_ends_the_work_says_so(hands: Hands) -> None:
-    """YES says "done" just where it also ends the work, and not where more is asked."""
+    """YES says "done" only where it ends the work and nothing more is asked."""
     moment = moment_at(hands)
     action = moment.first
     if action is None or action.kind is not ActionKind.ANSWER or action.check is None:
@@ -61,7 +61,7 @@ def test_a_yes_that_ends_the_work_says_so(hands: Hands) -> None:
 
 
 def test_the_look_is_done_by_its_yes() -> None:
-    """Answered yes, the look between is over and the part goes on: both rows of keys say so."""
+    """A yes ends the check and sends the part on: both rows of keys say so."""
     hands = Hands(names=("bolster",))
     hands.to_tank()
     hands(c.Begin("bolster"), 5 * MINUTE)

@@ -37,7 +37,7 @@ def _until(good: Callable[[], bool], seconds: float = 10) -> bool:
 
 
 def _runs(pid: int) -> bool:
-    """Whether a process runs; one that has ended and was not asked for its status does not."""
+    """Whether a process runs; one that has ended but was not reaped does not."""
     try:
         return Path(f"/proc/{pid}/stat").read_text().rpartition(")")[2].split()[0] != "Z"
     except OSError:
@@ -48,7 +48,7 @@ def _runs(pid: int) -> bool:
 def _calls_file(
     request: pytest.FixtureRequest, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> Path:
-    """A fake helper of an operating system, first on the path; where it writes."""
+    """Put a fake system helper first on the path; returns the file it writes to."""
     calls_file = tmp_path / "calls"
     program = tmp_path / HELPERS[request.param][0]
     program.write_text(FAKE.format(calls_file=calls_file))
@@ -67,7 +67,7 @@ def _calls(calls_file: Path) -> list[list[str]]:
 
 
 def test_one_helper_runs_while_it_is_wanted(calls_file: Path) -> None:
-    """It starts once, ends when it is no longer wanted, and can start again."""
+    """The helper starts once, ends when it is no longer wanted, and can start again."""
     awake = Awake(sys.platform)
     for _ in range(3):
         awake.want(True)
@@ -84,7 +84,7 @@ def test_one_helper_runs_while_it_is_wanted(calls_file: Path) -> None:
 
 
 def test_a_killed_program_leaves_no_helper(calls_file: Path) -> None:
-    """The helper holds on to a pipe of the program, which goes with it."""
+    """The helper ends with the program, because it holds a pipe of it."""
     code = (
         "import sys, time\nfrom benchtimer.tui.awake import Awake\n"
         f"awake = Awake({sys.platform!r})\nawake.want(True)\n"
@@ -105,7 +105,7 @@ def test_a_killed_program_leaves_no_helper(calls_file: Path) -> None:
 
 
 def test_a_helper_that_is_refused_is_said(calls_file: Path) -> None:
-    """The system lets no program hold it awake: the screen says that it may sleep."""
+    """When the system refuses to stay awake, the screen says that it may sleep."""
     (calls_file.parent / HELPERS[sys.platform][0]).write_text("#!/bin/sh\nexit 1\n")
     awake = Awake(sys.platform)
     awake.want(True)
@@ -123,7 +123,7 @@ def test_a_helper_that_is_refused_is_said(calls_file: Path) -> None:
 def test_where_it_cant_be_done_that_is_said(
     platform: str, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    """No helper is installed, or none is known for the system."""
+    """A missing helper and an unknown system each give a message."""
     monkeypatch.setenv("PATH", str(tmp_path))
     awake = Awake(platform)
     assert awake.mark == ""
@@ -134,7 +134,7 @@ def test_where_it_cant_be_done_that_is_said(
 
 
 async def test_the_first_line_says_that_the_computer_may_sleep(shop: Shop) -> None:
-    """Only while a part is in process, and only where it can't be kept awake."""
+    """The warning shows only while a part is in process and the computer can sleep."""
     shop.set_up("bolster", started=False)
     for command in READY:
         shop.press(command)
@@ -148,7 +148,7 @@ async def test_the_first_line_says_that_the_computer_may_sleep(shop: Shop) -> No
 
 
 def test_the_setting_is_true_or_false() -> None:
-    """True unless the settings say false; nothing else is taken."""
+    """The setting accepts only true or false, and its default is true."""
     assert parse_settings("", "x").keep_awake
     assert not parse_settings("keep_awake = false", "x").keep_awake
     with pytest.raises(SettingsError, match="keep_awake"):

@@ -1,4 +1,4 @@
-"""A bath out of range or on its way there: what the board says, and how long there is."""
+"""A bath out of range or drifting there: what the board says, and the time left."""
 
 from __future__ import annotations
 
@@ -40,7 +40,7 @@ def _stamp(hands: Hands) -> Stamp:
 
 
 def _read(*readings: str, every_ms: int = 5 * MINUTE) -> Hands:
-    """A tank that was read so, five minutes apart."""
+    """A tank with these readings, five minutes apart."""
     hands = Hands(("bolster",))
     for reading in readings:
         hands(c.Read("tank", reading), every_ms)
@@ -58,12 +58,12 @@ def _said(hands: Hands, after_ms: int = 0) -> str:
         (("66 C", "67 C", "68 C"), "70 C in about 10 min"),
         (("64 C", "63 C", "62 C"), "60 C in about 10 min"),
         (("65 C", "65 C", "65 C"), ""),
-        (("65 C", "65.1 C", "65.2 C"), ""),  # four hours to go
-        (("68 C", "69 C", "70.5 C"), ""),  # out of range already: the remedy says it
+        (("65 C", "65.1 C", "65.2 C"), ""),  # four hours left
+        (("68 C", "69 C", "70.5 C"), ""),  # out of range already: the remedy covers it
     ],
 )
 def test_the_time_to_the_limit(readings: tuple[str, ...], expected: str) -> None:
-    """Three readings make a trend, which is reported when its limit is less than an hour away."""
+    """Three readings make a trend, shown when its limit is less than an hour away."""
     assert _said(_read(*readings)) == expected
 
 
@@ -77,12 +77,12 @@ def test_the_time_to_the_limit(readings: tuple[str, ...], expected: str) -> None
     ],
 )
 def test_it_counts_down_and_gets_old(after_ms: int, expected: str) -> None:
-    """Minutes are rounded down; past an hour an old trend is reported no more."""
+    """Minutes round down; an old trend disappears after an hour."""
     assert _said(_read("66 C", "67 C", "68 C"), after_ms) == expected
 
 
 def test_the_stations_and_the_board_tell_it() -> None:
-    """The page with the slope, and the message while a part still needs the bath."""
+    """The stations page shows the slope, and the board warns while a part needs the bath."""
     hands = _read("66 C", "67 C", "68 C")
     bench, stamp = hands.state.bench, _stamp(hands)
     page = "\n".join(page_rows(alone(bench), stamp))
@@ -106,7 +106,7 @@ def test_the_slope_is_in_the_unit_of_the_window() -> None:
 
 
 def test_the_whole_remedy_is_one_order_to_a_line() -> None:
-    """Every sentence of it is there, below the reading and the range."""
+    """Each sentence of the remedy has its own line, below the reading and the range."""
     hands = Hands(("bolster",), small_recipe(REMEDIED))
     assert remedies(hands.state.bench) == ""
     hands(c.Read("tank", "75 C"))
@@ -122,7 +122,7 @@ def test_the_whole_remedy_is_one_order_to_a_line() -> None:
 
 
 def _salts(shop: Shop) -> BenchApp:
-    """A run of the salts that is under way, and its salts too hot."""
+    """A running recipe whose salts are too hot."""
     table = recipe_table(RecipeFiles().find("hot-black"))
     shop.name = shop.driver.set_up(
         NewRun("Salts", {"hot-black": table}, [("cap", "hot-black")], {})
@@ -136,7 +136,7 @@ def _salts(shop: Shop) -> BenchApp:
 
 @pytest.mark.parametrize("size", SIZES)
 async def test_a_remedy_is_whole_at_every_size(shop: Shop, size: tuple[int, int]) -> None:
-    """The board shows what comes first; W shows all of it, which can be read to its end."""
+    """The board shows the first order; W shows the whole remedy and scrolls to its end."""
     app = _salts(shop)
     async with app.run_test(size=size) as pilot:
         found = " ".join(" ".join(row.text for row in app.screen.query_one(Drawing).rows).split())
@@ -152,7 +152,7 @@ async def test_a_remedy_is_whole_at_every_size(shop: Shop, size: tuple[int, int]
 
 
 async def test_w_has_the_recipes_words_while_all_is_well(shop: Shop) -> None:
-    """In range the key shows the work as ever."""
+    """In range W shows the work as usual."""
     app = _salts(shop)
     async with app.run_test(size=(80, 24)) as pilot:
         shop.press(c.Read("salts", "290 F"))

@@ -1,4 +1,4 @@
-"""A part begun before its planned time: asked about where that costs a window, and only there."""
+"""Beginning a part early asks first where it costs a window, and only there."""
 
 from __future__ import annotations
 
@@ -27,7 +27,7 @@ BEGIN_S = 80
 
 
 def _planned(shop: Shop, left_s: int) -> None:
-    """The bolster has to leave the tank in this many seconds; the ferrule is planned behind it."""
+    """The bolster leaves the tank in this many seconds; the ferrule is planned behind it."""
     shop.set_up("bolster", "ferrule", recipe=TWO).to_tank("bolster")
     in_ms = shop.driver.state(shop.name).bench.parts["bolster"].since_ms
     shop.clock.advance(in_ms + 8 * MINUTE - left_s * 1000 - shop.driver.stamp().noted_ms)
@@ -41,7 +41,7 @@ def _phase(shop: Shop) -> PartPhase:
 
 
 async def _press_early(pilot: Pilot[None]) -> None:
-    """SPACE on the ferrule, which was picked; then the answer of the planner."""
+    """Press SPACE on the picked ferrule and wait for the planner's answer."""
     await press(pilot, "2 space")
     await pilot.app.workers.wait_for_complete()
     await pilot.pause()
@@ -53,7 +53,7 @@ async def _press_early(pilot: Pilot[None]) -> None:
 async def test_a_window_that_would_be_lost_is_asked_about(
     shop: Shop, answer: str, phase: PartPhase
 ) -> None:
-    """The question names what is lost; waiting changes nothing, beginning begins."""
+    """The question names the lost window; one answer waits, the other begins the part."""
     _planned(shop, BEGIN_S - 30)
     async with shop.app().run_test(size=(80, 24)) as pilot:
         await _press_early(pilot)
@@ -68,7 +68,7 @@ async def test_a_window_that_would_be_lost_is_asked_about(
 
 
 async def test_nothing_is_asked_where_nothing_is_lost(shop: Shop) -> None:
-    """With time for both the press begins the part."""
+    """With time for both parts the press begins the part."""
     _planned(shop, 8 * 60 - 10)
     assert shop.driver.moment().times(shop.name).begin_ms["ferrule"] > 0
     async with shop.app().run_test(size=(80, 24)) as pilot:
@@ -80,7 +80,7 @@ async def test_nothing_is_asked_where_nothing_is_lost(shop: Shop) -> None:
 async def test_what_is_pressed_meanwhile_counts_more(
     shop: Shop, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    """A press while the planner thinks takes the question away; the planner was asked once."""
+    """A press while the planner thinks drops the question; the planner is asked once."""
     _planned(shop, BEGIN_S - 30)
     app: BenchApp = shop.app()
     async with app.run_test(size=(80, 24)) as pilot:

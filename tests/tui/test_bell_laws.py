@@ -1,4 +1,4 @@
-"""The law of the bell: how often it rings, whatever comes and anyone who presses what when."""
+"""How often the bell rings, for any alarms and any presses."""
 
 from __future__ import annotations
 
@@ -25,7 +25,7 @@ from benchtimer.view.alarm import (
 
 @dataclass
 class Night:
-    """A bell that is asked once a second, and all it has rung."""
+    """A bell asked once a second, and every ring so far."""
 
     now: float = 1000.0
     rung: list[tuple[float, Call]] = field(default_factory=list)
@@ -34,14 +34,14 @@ class Night:
         self.bell = AlarmPacer(lambda: self.now)
 
     def do(self, deed: str) -> None:
-        """Press a key, or the one for quiet, or none."""
+        """Press a key, the quiet key, or none."""
         if deed == "attend":
             self.bell.attend()
         elif deed == "silence":
             self.bell.silence()
 
     def pass_(self, seconds: int, *alarms: Alarm) -> list[float]:
-        """A number of seconds with these alarms; when it rang, in seconds from their beginning."""
+        """Pass some seconds with these alarms and return the seconds at which it rang."""
         began = self.now
         rung = []
         for _ in range(seconds):
@@ -54,7 +54,7 @@ class Night:
 
 
 def alarm(part: str, level: str = DUE, run: str = "run") -> Alarm:
-    """A part to be lifted."""
+    """An alarm for a pull."""
     return Alarm(run, ("begin", part), level, f"PULL {part}", 5000 if level == OVERDUE else 0)
 
 
@@ -67,7 +67,7 @@ DEEDS = st.tuples(st.sampled_from(["wait", "attend", "silence"]), st.integers(1,
 
 @pytest.mark.parametrize(("level", "every"), [(DUE, 30), (OVERDUE, 10)])
 def test_what_is_not_done_rings_in_its_rhythm(level: str, every: int) -> None:
-    """What is due rings every thirty seconds, what is overdue every ten, until it is done."""
+    """Due work rings every thirty seconds and overdue work every ten, until it is done."""
     assert REPEAT_S[level] == every
     night = Night()
     assert night.pass_(121, alarm("a", level)) == list(range(0, 121, every))
@@ -76,7 +76,7 @@ def test_what_is_not_done_rings_in_its_rhythm(level: str, every: int) -> None:
 
 @given(st.lists(DEEDS, max_size=8))
 def test_the_bell_is_no_flood(deeds: list[tuple[str, int, list[Alarm]]]) -> None:
-    """Rings keep their distance, but for what waited until the hands were gone; done is quiet."""
+    """Rings keep their distance, except one that waited for the hands; done work is quiet."""
     night, attended_until = Night(), 0.0
     for deed, seconds, alarms in deeds:
         night.do(deed)
@@ -91,7 +91,7 @@ def test_the_bell_is_no_flood(deeds: list[tuple[str, int, list[Alarm]]]) -> None
 
 @given(st.lists(DEEDS, max_size=8))
 def test_one_message_tells_all_that_is_due(deeds: list[tuple[str, int, list[Alarm]]]) -> None:
-    """Whenever it rings the message is that of everything due, as loud as the worst of it."""
+    """Each ring names all due alarms and is as loud as the worst of them."""
     night = Night()
     for _, seconds, alarms in deeds:
         before = len(night.rung)
@@ -103,7 +103,7 @@ def test_one_message_tells_all_that_is_due(deeds: list[tuple[str, int, list[Alar
 
 @given(st.lists(DEEDS, max_size=6), st.sampled_from([DUE, OVERDUE]))
 def test_news_is_never_kept_for_long(deeds: list[tuple[str, int, list[Alarm]]], level: str) -> None:
-    """Whatever was before, a new alarm rings at once, or when the hands have gone quiet."""
+    """A new alarm rings at once, or as soon as the hands have paused."""
     night = Night()
     for deed, seconds, alarms in deeds:
         night.do(deed)
@@ -115,7 +115,7 @@ def test_news_is_never_kept_for_long(deeds: list[tuple[str, int, list[Alarm]]], 
 
 @pytest.mark.parametrize("level", [DUE, OVERDUE])
 def test_quiet_lasts_a_minute_to_the_second(level: str) -> None:
-    """Silenced, what calls already is quiet for sixty seconds, and rings with the sixtieth."""
+    """Silenced alarms stay quiet for sixty seconds and ring with the sixtieth."""
     night = Night()
     night.pass_(1, alarm("a", level))
     night.bell.silence()
@@ -130,7 +130,7 @@ def test_quiet_lasts_a_minute_to_the_second(level: str) -> None:
     ids=["another part", "grown worse", "another run", "the same"],
 )  # fmt: skip
 def test_quiet_is_broken_by_news_alone(later: Alarm, rings: bool) -> None:
-    """In a silence only what is new is heard: another part, another run, or what grew worse."""
+    """Only a new alarm breaks a silence: another part, another run, or a worse state."""
     night = Night()
     night.pass_(1, alarm("a"))
     night.bell.silence()
@@ -147,14 +147,14 @@ def test_what_was_done_and_comes_again_is_new() -> None:
 
 
 def test_what_gets_better_is_no_news() -> None:
-    """One of two alarms done is no reason to ring; the other keeps its rhythm."""
+    """When one of two alarms is done, the other keeps its rhythm."""
     night = Night()
     night.pass_(1, alarm("a"), alarm("b"))
     assert night.pass_(30, alarm("b")) == [29]
 
 
 def test_a_press_keeps_what_is_due_quiet_for_twenty_seconds() -> None:
-    """While you work, what falls due waits; what is newly overdue does not."""
+    """While you work, due alarms wait; newly overdue ones do not."""
     night = Night()
     night.bell.attend()
     assert night.pass_(21, alarm("a")) == [20]
@@ -165,7 +165,7 @@ def test_a_press_keeps_what_is_due_quiet_for_twenty_seconds() -> None:
 
 @pytest.mark.parametrize("level", [DUE, OVERDUE])
 def test_the_shops_own_command_is_called_once_for_news(level: str) -> None:
-    """It is called when something is new, then once a minute only while it is overdue."""
+    """The command runs for each new alarm, then once a minute only while one is overdue."""
     night = Night()
     night.pass_(200, alarm("a", level))
     outside = [at - 1000 for at, call in night.rung if call.outside]
@@ -183,7 +183,7 @@ def test_the_shops_own_command_is_called_once_for_news(level: str) -> None:
     ],
 )
 def test_several_at_once_are_numbered_up_to_three(count: int, expected: str) -> None:
-    """One to three are named, each with its number; from four on the others are counted."""
+    """Up to three alarms are named, each with its number; more are counted."""
     assert message_of([alarm(name) for name in "abcdefghi"[:count]]) == expected
 
 
@@ -195,5 +195,5 @@ def test_several_at_once_are_numbered_up_to_three(count: int, expected: str) -> 
     ],
 )
 def test_how_long_it_is_overdue_is_told(over_ms: int, spoils: bool, expected: str) -> None:
-    """What spoils is LATE for so long, what does not is due for so long."""
+    """A pull past its max is LATE for a time; other work is due for a time."""
     assert message_of([Alarm("r", ("x", "y"), OVERDUE, "READ Tank", over_ms, spoils)]) == expected

@@ -1,4 +1,4 @@
-"""New work is planned beside what is on the bench."""
+"""New work is planned around the work on the bench."""
 
 from __future__ import annotations
 
@@ -22,7 +22,7 @@ def _sheet(shop: Shop, draft: Draft) -> PlanSheet:
 
 
 def test_a_full_tank_is_waited_for(shop: Shop) -> None:
-    """The tank holds one: the new part goes in after the one that is in it, and both are shown."""
+    """The tank holds one, so the new part goes in after the first, and both are shown."""
     shop.set_up("bolster").to_tank("bolster")
     draft = Draft().add(small_recipe(), "cap")
     sheet = _sheet(shop, draft)
@@ -41,7 +41,7 @@ def test_a_full_tank_is_waited_for(shop: Shop) -> None:
 
 
 def test_another_tank_is_free(shop: Shop) -> None:
-    """Two titles are two tanks, and the new part waits for none of them."""
+    """Two titles are two tanks, so the new part waits for neither."""
     shop.set_up("bolster").to_tank("bolster")
     draft = Draft().add(OTHER, "cap")
 
@@ -54,7 +54,7 @@ def test_another_tank_is_free(shop: Shop) -> None:
 
 
 def test_a_start_for_later_is_kept_beside_the_bench(shop: Shop) -> None:
-    """The new part is not begun before its time, and its times count from now."""
+    """The new part does not begin before its time, and its times count from now."""
     shop.set_up("bolster").to_tank("bolster")
     stamp = shop.driver.stamp()
     draft = Draft().add(small_recipe(), "cap").with_start("in 3 h", stamp)
@@ -65,7 +65,7 @@ def test_a_start_for_later_is_kept_beside_the_bench(shop: Shop) -> None:
 
 
 def test_a_run_that_is_only_set_up_takes_no_place(shop: Shop) -> None:
-    """Nothing is under way: the new work is planned by itself, and the page says so."""
+    """With no run under way the new work is planned alone, and the page says so."""
     shop.set_up("bolster", started=False)
     draft = Draft().add(small_recipe(), "cap")
     sheet = _sheet(shop, draft)

@@ -1,4 +1,4 @@
-"""What holds of the board whatever has happened at the bench, at any size."""
+"""Laws of the board at any size and after any history."""
 
 from __future__ import annotations
 
@@ -46,7 +46,7 @@ def _rows(board: Board) -> Iterator[str]:
 
 
 def _draws(lines: tuple[str, ...], text: str) -> bool:
-    """Whether a text stands among lines in large letters of any scale."""
+    """Whether a text appears in large letters of any scale."""
     for scale in range(12, 0, -1) if can_draw(text) and text else ():
         letters = [row.rstrip() for row in large(text, scale)]
         for at in range(len(lines) - len(letters) + 1):
@@ -63,7 +63,7 @@ def _draws(lines: tuple[str, ...], text: str) -> bool:
 
 
 def _tells(board: Board, text: str) -> bool:
-    """Whether a text is in the next action, large or in plain letters."""
+    """Whether a text is in the next action, in large or plain letters."""
     return _draws(board.next_lines, text) or text in "\n".join(board.next_lines)
 
 
@@ -76,7 +76,7 @@ def _first(hands: Hands) -> Action | None:
 def test_no_line_of_the_board_is_wider_than_the_screen(
     hands: Hands, size: Size, look: BoardView
 ) -> None:
-    """Whatever is said, with whatever names, no row runs out of the screen."""
+    """No row is wider than the screen, for any text and any name."""
     board = board_of(hands, size, look)
     assert max(cell_len(row) for row in _rows(board)) <= size.width
     assert "\n" not in "".join(_rows(board))
@@ -85,7 +85,7 @@ def test_no_line_of_the_board_is_wider_than_the_screen(
 @given(benches(), EVERY_SIZE, LOOKS)
 @FEW
 def test_the_picture_has_room(hands: Hands, size: Size, look: BoardView) -> None:
-    """Large keys are drawn only where the picture has a row for each part, hands and places."""
+    """Large keys appear only where the picture keeps a row for each part, hands and places."""
     board = board_of(hands, size, look)
     fixed = 3 + len(board.next_lines) + frame_rows(size) + len(board.message)
     free = size.height - fixed - board.rooms.answers - board.rooms.keys
@@ -98,7 +98,7 @@ def test_the_picture_has_room(hands: Hands, size: Size, look: BoardView) -> None
 def test_the_next_action_its_part_and_its_time_are_always_told(
     hands: Hands, size: Size, glance: bool
 ) -> None:
-    """In every size and both views the verb, the number or name, and the time can be read."""
+    """In every size and both views you can read the verb, the number or name, and the time."""
     action = _first(hands)
     board = board_of(hands, size, BoardView("r", glance=glance))
     if action is None:
@@ -118,7 +118,7 @@ def test_the_next_action_its_part_and_its_time_are_always_told(
 @given(benches(), st.sampled_from(SIZES))
 @FEW
 def test_what_is_too_late_is_never_hidden(hands: Hands, size: Size) -> None:
-    """A part past the end of its dwell says so in its lane, with a mark before it."""
+    """A part past its max says so in its lane, with a mark before it."""
     bench = hands.state.bench
     board = board_of(hands, size)
     rows = draw(board.scene, size.width, 14).rows
@@ -134,7 +134,7 @@ def test_what_is_too_late_is_never_hidden(hands: Hands, size: Size) -> None:
 @given(benches(), st.sampled_from(SIZES))
 @FEW
 def test_a_terminal_of_ascii_is_told_the_same(hands: Hands, size: Size) -> None:
-    """In ASCII every row keeps its width, and words, figures and marks are still there."""
+    """In ASCII every row keeps its width, words, figures and marks."""
     for row in _rows(board_of(hands, size)):
         plain = ascii_text(row)
         assert plain.isascii()
@@ -146,13 +146,13 @@ def test_a_terminal_of_ascii_is_told_the_same(hands: Hands, size: Size) -> None:
 
 
 def _columns(row: str) -> str:
-    """A row with every wide character twice, so that it has a character a column."""
+    """A row with each wide character doubled, so each column has one character."""
     return "".join(char * cell_len(char) for char in row)
 
 
 @pytest.mark.parametrize("count", [1, 2, 9, 10, 24])
 def test_any_number_of_parts_is_named(count: int) -> None:
-    """From 1 to 24 parts not begun, each is named with its number, first to last."""
+    """From 1 to 24 parts not begun, each appears with its number, in order."""
     hands = Hands(names=tuple(f"part no {i}" for i in range(1, count + 1)))
     (group,) = board_of(hands, SIZES[1]).scene.groups
     assert group.not_begun.split(", ") == [f"#{i} part no {i}" for i in range(1, count + 1)]
@@ -160,7 +160,7 @@ def test_any_number_of_parts_is_named(count: int) -> None:
 
 @given(NAMES, st.integers(20, 120))
 def test_the_band_is_as_wide_as_the_screen_and_full_of_marks(name: str, width: int) -> None:
-    """What calls is reported among exclamation marks, to the last column."""
+    """An alarm fills its row with exclamation marks, to the last column."""
     row = band(f"NOW: PULL #1 {name} from Tank", width)
     assert cell_len(row) == width
     assert row.startswith("!!! NOW: PULL")
@@ -170,7 +170,7 @@ def test_the_band_is_as_wide_as_the_screen_and_full_of_marks(name: str, width: i
 
 @pytest.mark.parametrize(("minute", "look"), [(1, "wait"), (5, "now"), (8, "now"), (9, "late")])
 def test_urgency_of_the_lane_and_of_the_action_agree(minute: int, look: str) -> None:
-    """The lane of the part shown is as pressing as the large line says."""
+    """The lane of the part shown has the same urgency as the large line."""
     hands = dwelling()
     hands.now_ms += minute * MINUTE
     board = board_of(hands, SIZES[1])
@@ -182,7 +182,7 @@ def test_urgency_of_the_lane_and_of_the_action_agree(minute: int, look: str) -> 
 @given(benches())
 @FEW
 def test_one_who_looks_on_sees_the_same_and_has_no_keys(hands: Hands) -> None:
-    """Watching shows the same lanes, stations and time, and nothing that asks for a press."""
+    """A watcher sees the same lanes, stations and time, and no keys."""
     mine = board_of(hands, SIZES[1])
     theirs = board_of(hands, SIZES[1], BoardView("2026-02-02-1", read_only=True))
     assert theirs.scene == mine.scene
@@ -194,7 +194,7 @@ def test_one_who_looks_on_sees_the_same_and_has_no_keys(hands: Hands) -> None:
 @given(benches())
 @FEW
 def test_what_undo_would_take_back_is_named_or_nothing_is(hands: Hands) -> None:
-    """The line names what a press of undo takes back, and then undo does just that."""
+    """The undo line names what U takes back, and U takes back exactly that."""
     board = board_of(hands, SIZES[1])
     if board.undo_line == "nothing to undo":
         return
@@ -205,7 +205,7 @@ def test_what_undo_would_take_back_is_named_or_nothing_is(hands: Hands) -> None:
 
 
 def test_undo_names_the_run_unless_it_is_the_only_one_open() -> None:
-    """The last press of a run that has ended is not mistaken for one of the run that is open."""
+    """The undo line names the run of the press unless it is the only open run."""
     hands = dwelling()
     moment = moment_at({"now": hands.state}, stamp_at(hands.now_ms))
     look = BoardView("now", undo=("now", hands.state.past[-1]), bench=hands.state.bench)
@@ -215,7 +215,7 @@ def test_undo_names_the_run_unless_it_is_the_only_one_open() -> None:
 
 
 def test_a_part_in_hand_says_how_long() -> None:
-    """What is in the hands counts up beside what the recipe gives it."""
+    """The time in hand counts up beside the recipe's time for it."""
     hands = Hands(names=("bolster", "ferrule"))
     hands(c.Read("tank", "65 C"))
     hands(c.Begin("bolster"))
@@ -225,7 +225,7 @@ def test_a_part_in_hand_says_how_long() -> None:
 
 
 def test_letters_are_read_from_the_screen_as_they_were_written() -> None:
-    """The reader of large letters in these tests tells texts apart."""
+    """The test's own reader of large letters can tell texts apart."""
     assert _draws(tuple(f"  {row}" for row in large("PICK UP #2")), "PICK UP #2")
     assert not _draws(tuple(large("PICK UP #2")), "PULL #2")
     assert len(large("A")) == ROWS

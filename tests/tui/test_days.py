@@ -1,4 +1,4 @@
-"""Days are named from today, over midnight and through changes of the clock."""
+"""Days are named from today, across midnight and clock changes."""
 
 from __future__ import annotations
 
@@ -38,7 +38,7 @@ def _later(stamp: Stamp, ms: int) -> Stamp:
 
 
 def test_a_plan_that_begins_tomorrow_is_told_from_today() -> None:
-    """Begun tomorrow at 8:30 and done 31 hours later, it is done the day after tomorrow."""
+    """A plan begun tomorrow at 8:30 that takes 31 hours is done the day after tomorrow."""
     sheet = _sheet("08:30")
     lead = lead_lines(sheet.draft, sheet, False, SIZE, EVENING)
     assert "START at Tue 08:30" in lead
@@ -51,7 +51,7 @@ def test_a_plan_that_begins_tomorrow_is_told_from_today() -> None:
 
 
 def test_a_page_left_open_past_midnight_renames_its_days() -> None:
-    """The same plan, looked at five hours later: its beginning is today, its end tomorrow."""
+    """Five hours later the same plan begins today and ends tomorrow."""
     sheet = _sheet("08:30")
     night = _later(EVENING, 5 * HOUR_MS)
     lead = lead_lines(sheet.draft, sheet, False, SIZE, night)
@@ -61,7 +61,7 @@ def test_a_page_left_open_past_midnight_renames_its_days() -> None:
 
 
 def test_a_plan_of_this_evening_is_told_as_before() -> None:
-    """Begun today, its first times have no day, and its end is tomorrow or later."""
+    """A plan begun today has no day at its first times, and ends tomorrow or later."""
     sheet = _sheet("21:00")
     lead = lead_lines(sheet.draft, sheet, False, SIZE, EVENING)
     assert "START at 21:00" in lead
@@ -78,7 +78,7 @@ def test_a_plan_of_this_evening_is_told_as_before() -> None:
     ],
 )
 def test_a_day_is_told_once(from_h: int, to_h: int, expected: str) -> None:
-    """From one time to another, the second has its day only if it is another than the first's."""
+    """The second of two times has its day only if it differs from the first."""
     zero = EVENING.noted_ms
     assert clock_times(zero + from_h * HOUR_MS, zero + to_h * HOUR_MS, EVENING) == expected
 
@@ -104,10 +104,10 @@ class TestChangesOfTheClock:
     @pytest.mark.parametrize(
         ("month", "day", "hours", "expected"),
         [
-            (10, 31, 36, "Sun 23:00"),  # 36 h after noon; an hour was told twice
+            (10, 31, 36, "Sun 23:00"),  # 36 h after noon; one hour came twice
             (10, 31, 37, "Mon 00:00"),
             (10, 31, 12, "Sun 00:00"),
-            (3, 7, 35, "Mon 00:00"),  # an hour was skipped
+            (3, 7, 35, "Mon 00:00"),  # one hour was skipped
             (3, 7, 34, "Sun 23:00"),
             (3, 7, 14, "Sun 03:00"),
         ],
@@ -115,12 +115,12 @@ class TestChangesOfTheClock:
     def test_a_day_is_a_day_of_the_calendar(
         self, month: int, day: int, hours: int, expected: str
     ) -> None:
-        """Tomorrow ends at its own midnight, be it 23 or 25 hours long."""
+        """Tomorrow ends at its own midnight, whether it has 23 or 25 hours."""
         noon = self._noon(month, day)
         assert clock_time(noon.noted_ms + hours * HOUR_MS, noon) == expected
 
     def test_a_plan_begins_at_the_time_of_day_asked_for(self) -> None:
-        """8:30 tomorrow is 8:30 by the clock that was changed, in the lead and in every move."""
+        """8:30 tomorrow is 8:30 by the changed clock, in the lead and in every move."""
         noon = self._noon(10, 31)
         sheet = _sheet("08:30", noon)
         assert (sheet.zero.wall_ms - noon.wall_ms) / HOUR_MS == 21.5
@@ -128,7 +128,7 @@ class TestChangesOfTheClock:
         assert details(sheet, noon).splitlines()[1].startswith("  Sun 08:30  bolster")
 
     def test_ticks_go_by_the_changed_clock(self) -> None:
-        """The times above the lanes are those of the wall, with the day where there are two."""
+        """The times above the lanes follow the wall clock and show the day when there are two."""
         say = tick_words(self._noon(10, 31), 0, 36 * 3600)
         assert (say(0), say(13 * 3600), say(24 * 3600)) == ("Sat 12:00", "Sun 01:00", "Sun 11:00")
         assert tick_words(self._noon(10, 31), 0, 3600)(3600) == "13:00"

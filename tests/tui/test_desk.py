@@ -1,4 +1,4 @@
-"""What a press means, known without a screen."""
+"""What a press means, without a screen."""
 
 from __future__ import annotations
 
@@ -25,9 +25,9 @@ from tests.tui.conftest import Shop
 
 
 def test_one_key_carries_a_run(shop: Shop) -> None:
-    """Space alone starts, reads the hazard, takes the part up and puts it in."""
+    """SPACE alone starts the run, reads the hazard, picks the part up and loads it."""
     desk = shop.set_up("bolster", started=False).desk()
-    for _ in range(3):  # start; read the hazard is due at once; the reading wants a figure
+    for _ in range(3):  # start; read the hazard; the reading needs a figure
         desk.confirm()
     assert desk.message == "Type the figure first."
     for char in "65":
@@ -39,7 +39,7 @@ def test_one_key_carries_a_run(shop: Shop) -> None:
 
 
 def test_a_second_press_within_a_moment_does_nothing(shop: Shop) -> None:
-    """A slip of a wet glove on the large key is no second press."""
+    """A second press within a moment does nothing."""
     shop.set_up("bolster")
     now = [10.0]
     desk = Desk(shop.driver, shop.name, monotonic=lambda: now[0], guard_s=0.4)
@@ -53,7 +53,7 @@ def test_a_second_press_within_a_moment_does_nothing(shop: Shop) -> None:
 
 
 def test_too_early_takes_another_key(shop: Shop) -> None:
-    """Before the least time the large key refuses and names the key that pulls anyway."""
+    """Before min, SPACE refuses and names the key that pulls anyway."""
     shop.set_up("bolster").to_tank("bolster")
     desk = shop.desk()
     desk.confirm()
@@ -64,7 +64,7 @@ def test_too_early_takes_another_key(shop: Shop) -> None:
 
 
 def test_digits_pick_answer_and_write(shop: Shop) -> None:
-    """A digit is part of a figure, the number of an answer, or of a part, as the board shows."""
+    """A digit is part of a figure, an answer or a part number, as the board shows."""
     shop.set_up("bolster", "ferrule")
     desk = shop.desk()
     desk.digit("7")
@@ -79,7 +79,7 @@ def test_digits_pick_answer_and_write(shop: Shop) -> None:
 
 
 def test_a_reading_in_range_is_saved_at_its_last_digit(shop: Shop) -> None:
-    """65 C is saved as it is typed; a SPACE out of habit or a digit that bounces does no more."""
+    """65 C is saved at its last digit; an extra SPACE or a bounced digit does nothing."""
     shop.set_up("bolster")
     seconds = [0.0]
     desk = Desk(shop.driver, shop.name, monotonic=lambda: seconds[0], guard_s=0.25)
@@ -101,7 +101,7 @@ def test_a_reading_in_range_is_saved_at_its_last_digit(shop: Shop) -> None:
 
 @pytest.mark.parametrize("typed", ["59", "6", "71", "6.", "-6"])
 def test_any_other_reading_waits_for_its_key(shop: Shop, typed: str) -> None:
-    """Out of range, or not whole: SPACE saves it, so that an alarming figure is looked at."""
+    """A figure that is out of range or incomplete waits for SPACE, so that you look at it."""
     desk = shop.set_up("bolster").desk()
     for char in typed:
         desk.digit(char)
@@ -136,7 +136,7 @@ max = "104 F"
 def test_a_part_reading_under_its_limit_is_saved_at_its_last_digit(
     shop: Shop, typed: str, answer: str
 ) -> None:
-    """95 F can't begin another reading of a part; 21 F can, by a part of 212 F: SPACE saves it."""
+    """A reading of a part saves itself once no more digit can follow; else SPACE saves it."""
     shop.set_up("bolster", recipe=small_recipe(WARMTH), started=False)
     shop.press(c.Start())
     shop.press(c.Begin("bolster"))
@@ -150,7 +150,7 @@ def test_a_part_reading_under_its_limit_is_saved_at_its_last_digit(
 
 
 def test_a_choice_is_answered_by_its_digit(shop: Shop) -> None:
-    """With a choice open the digit answers it, and a digit without an answer does nothing."""
+    """An open choice takes its digit, and a digit without an answer does nothing."""
     shop.set_up("bolster").to_tank("bolster")
     shop.press(c.Begin("bolster"), 5 * MINUTE)
     desk = shop.desk()
@@ -170,7 +170,7 @@ def test_a_choice_is_answered_by_its_digit(shop: Shop) -> None:
 
 
 def test_a_photo_is_a_path_or_left_out(shop: Shop) -> None:
-    """SPACE opens a line for the file, E goes on without; both are answers in the record."""
+    """SPACE asks for the photo's file and E skips it; the record has either answer."""
     photo = SMALL.replace('id = "even"\nkind = "yes-no"', 'id = "even"\nkind = "photo"')
     recipe = small_recipe(re.sub("send = { no .*", "", photo))
     shop.set_up("bolster", "ferrule", recipe=recipe)
@@ -194,7 +194,7 @@ def test_a_photo_is_a_path_or_left_out(shop: Shop) -> None:
 
 
 def test_plus_and_minus_move_the_target_of_the_part_shown(shop: Shop) -> None:
-    """The same part stays shown, the record names the move, and the visit has the new target."""
+    """Plus and minus move the target of the part shown, and the record names the move."""
     shop.set_up("bolster", "ferrule").to_tank("bolster")
     desk = shop.desk()
     desk.pick_number(1)
@@ -212,7 +212,7 @@ def test_plus_and_minus_move_the_target_of_the_part_shown(shop: Shop) -> None:
 
 
 def test_yes_needs_a_question(shop: Shop) -> None:
-    """Y with no question open changes nothing and says so."""
+    """Y with no open question changes nothing and says so."""
     desk = shop.set_up("bolster").desk()
     before = desk.state
     desk.say(True)
@@ -221,7 +221,7 @@ def test_yes_needs_a_question(shop: Shop) -> None:
 
 
 def test_a_question_is_not_confirmed_away(shop: Shop) -> None:
-    """The large key does not answer a question."""
+    """SPACE does not answer a question."""
     shop.set_up("bolster").to_tank("bolster")
     shop.press(c.Begin("bolster"), 5 * MINUTE)
     desk = shop.desk()
@@ -236,7 +236,7 @@ def test_a_question_is_not_confirmed_away(shop: Shop) -> None:
 def test_a_part_that_its_recipe_stopped_is_not_confirmed_on(
     shop: Shop, send: str, sent: int
 ) -> None:
-    """Space does not send a cracked part on, nor one sent too often; the menu's resume does."""
+    """SPACE does not resume a part that its recipe stopped; resume in the menu does."""
     found = SMALL.replace('no = { to = "prepare", limit = 2, expect = 0.5 }', send)
     shop.set_up("bolster", recipe=small_recipe(found)).to_tank("bolster")
     shop.press(c.Begin("bolster"), 5 * MINUTE)
@@ -257,7 +257,7 @@ def test_a_part_that_its_recipe_stopped_is_not_confirmed_on(
 
 
 def test_a_part_on_hold_by_hand_goes_on_by_the_large_key(shop: Shop) -> None:
-    """Anyone who held a part with a key of their own resumes it with one."""
+    """A part that you held with a key resumes with SPACE."""
     shop.set_up("bolster")
     shop.press(c.Hold("bolster", "the telephone"))
     shop.desk().confirm()
@@ -265,7 +265,7 @@ def test_a_part_on_hold_by_hand_goes_on_by_the_large_key(shop: Shop) -> None:
 
 
 def test_undo_redo_and_back_dating(shop: Shop) -> None:
-    """The correcting keys correct, and a refusal is shown in its own words."""
+    """Undo, redo and back-dating work, and a refusal shows its own words."""
     shop.set_up("bolster").to_tank("bolster")
     desk = shop.desk()
     desk.undo()
@@ -278,7 +278,7 @@ def test_undo_redo_and_back_dating(shop: Shop) -> None:
 
 
 def test_arrow_keys_go_round_the_parts(shop: Shop) -> None:
-    """Down and up pick the next part and the one before, round and round."""
+    """Down picks the next part and up the previous one, and both wrap around."""
     desk = shop.set_up("a", "b", "c").desk()
     picked = []
     for step in (1, 1, 1, 1, -1, -1):
@@ -291,7 +291,7 @@ def test_arrow_keys_go_round_the_parts(shop: Shop) -> None:
 
 
 def test_alarms_come_from_every_open_run(shop: Shop) -> None:
-    """A cure of another run that falls due is among the alarms of the one shown."""
+    """A cure that falls due in another run appears among this run's alarms."""
     shop.set_up("blade").to_tank("blade")
     first = shop.name
     shop.set_up("bolster", started=False)
@@ -302,7 +302,7 @@ def test_alarms_come_from_every_open_run(shop: Shop) -> None:
 
 
 def test_nothing_can_be_changed_by_looking_on(shop: Shop) -> None:
-    """A desk on the read-only view refuses every press with a reason."""
+    """A read-only desk refuses every press with a reason."""
     shop.set_up("bolster").to_tank("bolster")
     watcher = look_on(shop.folder, shop.clock)
     desk = Desk(watcher, shop.name, guard_s=0)
@@ -315,12 +315,12 @@ def test_nothing_can_be_changed_by_looking_on(shop: Shop) -> None:
 
 
 def said(desk: Desk) -> str:
-    """What the message row holds."""
+    """The text of the message row."""
     return desk.said_at(desk.bench.moment())
 
 
 def test_what_is_not_saved_stays_in_sight(shop: Shop) -> None:
-    """When the disk refuses, the run goes on and the board says so whatever else it says."""
+    """When the disk refuses a write, the run goes on and the board keeps saying so."""
     desk = shop.set_up("bolster").desk()
     shop.press(c.Read("tank", "65 C"))
     shop.driver._log._db.execute("PRAGMA query_only = ON")
@@ -341,7 +341,7 @@ def test_what_is_not_saved_stays_in_sight(shop: Shop) -> None:
 
 
 def test_what_another_program_has_overtaken_is_not_done(shop: Shop) -> None:
-    """Behind another program's entry a press is refused, and the board says so."""
+    """A press that another program's entry has overtaken is refused, and the board says so."""
     desk = shop.set_up("bolster").desk()
     with closing(EventLog(shop.folder)) as other:
         stamp = shop.driver.stamp()
@@ -354,7 +354,7 @@ def test_what_another_program_has_overtaken_is_not_done(shop: Shop) -> None:
 
 @pytest.mark.parametrize("count", [1, 3])
 def test_a_picked_part_can_go_ahead_of_its_turn(shop: Shop, count: int) -> None:
-    """The maker decides: a part picked by hand is begun whatever the agenda says."""
+    """A part that you picked begins whatever the agenda says."""
     names = [f"part {i}" for i in range(count + 1)]
     desk = shop.set_up(*names).desk()
     shop.press(c.Read("tank", "65 C"))
@@ -387,7 +387,7 @@ def test_a_picked_part_goes_on_without_a_reading_for_a_reason(shop: Shop) -> Non
 
 
 def test_quiet_is_written_down(shop: Shop) -> None:
-    """Silencing an alarm says what still calls, and is in the record of its run."""
+    """Silencing an alarm says what is still due and goes into the record of its run."""
     desk = shop.set_up("bolster").desk()
     shop.to_tank("bolster")
     assert not desk.silence()
@@ -404,7 +404,7 @@ def test_quiet_is_written_down(shop: Shop) -> None:
 
 
 def test_looking_on_is_quiet_for_oneself_only(shop: Shop) -> None:
-    """A watcher's silence is nowhere written."""
+    """A watcher's silence is not recorded."""
     shop.set_up("bolster").to_tank("bolster")
     shop.clock.advance(6 * MINUTE)
     watcher = look_on(shop.folder, shop.clock)
@@ -415,7 +415,7 @@ def test_looking_on_is_quiet_for_oneself_only(shop: Shop) -> None:
 
 
 def test_a_glance_is_only_a_way_of_looking(shop: Shop) -> None:
-    """The large view shows the same action, and the planner's times come with the look."""
+    """The large view shows the same action and the planner's times."""
     desk = shop.set_up("bolster").desk()
     moment = shop.driver.moment()
     desk.glance = True
@@ -425,7 +425,7 @@ def test_a_glance_is_only_a_way_of_looking(shop: Shop) -> None:
 
 
 def test_a_press_is_for_what_was_drawn(shop: Shop) -> None:
-    """What has changed since it was drawn, or a moment ago by itself, takes no press."""
+    """A press does nothing on a line that changed just now or since it was drawn."""
     shop.set_up("bolster")
     shop.press(c.Read("tank", "65"))
     now = [100.0]
@@ -450,7 +450,7 @@ def test_a_press_is_for_what_was_drawn(shop: Shop) -> None:
 
 
 def _two_ahead(shop: Shop) -> tuple[Desk, list[float]]:
-    """The ferrule can be begun; 2 s later the bolster's pull is due, and drawn by itself."""
+    """The ferrule can begin; 2 s later the bolster's pull is due and replaces it on screen."""
     now = [100.0]
     shop.set_up("bolster", "ferrule").to_tank("bolster")
     desk = Desk(shop.driver, shop.name, monotonic=lambda: now[0], guard_s=0.25)
@@ -470,7 +470,7 @@ def _two_ahead(shop: Shop) -> tuple[Desk, list[float]]:
 def test_a_key_typed_as_the_line_changes_is_for_the_line_before(
     shop: Shop, press: str, later_s: float, counts: bool
 ) -> None:
-    """Time brings another part's pull: a press within 0.4 s does not pull it, a later one does."""
+    """A press within 0.4 s of a new line is for the line before; a later one is for the new."""
     desk, now = _two_ahead(shop)
     now[0] += later_s
     if press == "space":
@@ -496,7 +496,7 @@ def _lines(now: list[float], *changes: tuple[Action | None, bool]) -> LineRead:
 
 
 def test_the_line_before_takes_the_press_while_it_can_be_done(shop: Shop) -> None:
-    """A due load keeps its press, a pull of the same part takes it, and a press follows a press."""
+    """The line before keeps a press, unless the new one is the same part's or follows a press."""
     shop.set_up("bolster")
     moment, now = shop.driver.moment(), [100.0]
     loads = Action(ActionKind.FINISH, 0, "ferrule")
@@ -514,7 +514,7 @@ def test_the_line_before_takes_the_press_while_it_can_be_done(shop: Shop) -> Non
 
 
 def test_what_becomes_critical_goes_before_a_part_picked_earlier(shop: Shop) -> None:
-    """A pick gives way to news, but what was critical already when it was made does not undo it."""
+    """A newly critical action replaces a picked part; one critical at the pick does not."""
     shop.set_up("bolster", "ferrule").to_tank("bolster")
     desk = shop.desk()
     desk.pick_number(2)
@@ -531,7 +531,7 @@ def test_what_becomes_critical_goes_before_a_part_picked_earlier(shop: Shop) -> 
 
 
 def test_a_message_does_not_hide_a_warning(shop: Shop) -> None:
-    """A bath out of its window stays in sight beside whatever else is said."""
+    """A bath out of range stays in sight beside any other message."""
     desk = shop.set_up("bolster").desk()
     shop.press(c.Read("tank", "55"))
     desk.message = "There is no part 9."
@@ -541,7 +541,7 @@ def test_a_message_does_not_hide_a_warning(shop: Shop) -> None:
 
 
 def test_leaving_names_a_part_that_is_in_hand(shop: Shop) -> None:
-    """Taken out and put in nowhere yet, it is in process: Q asks, and says which."""
+    """Q asks before leaving a part in hand, and names it."""
     shop.set_up("bolster").to_tank("bolster")
     shop.press(c.TakeOut("bolster"))
     desk = shop.desk()
@@ -550,7 +550,7 @@ def test_leaving_names_a_part_that_is_in_hand(shop: Shop) -> None:
 
 
 def test_leaving_parts_at_work_takes_a_second_press(shop: Shop) -> None:
-    """A slip does not end every alarm: with a part in a station the way out asks once more."""
+    """With a part in a station Q asks once more, so a slip does not end every alarm."""
     shop.set_up("bolster")
     now = [100.0]
     desk = Desk(shop.driver, shop.name, monotonic=lambda: now[0])
@@ -564,7 +564,7 @@ def test_leaving_parts_at_work_takes_a_second_press(shop: Shop) -> None:
 
 
 def test_an_old_message_goes(shop: Shop) -> None:
-    """What was said is gone a minute later, so that it never stands beside other work."""
+    """A message disappears after a minute."""
     shop.set_up("bolster")
     now = [100.0]
     desk = Desk(shop.driver, shop.name, monotonic=lambda: now[0])
@@ -575,7 +575,7 @@ def test_an_old_message_goes(shop: Shop) -> None:
 
 
 def test_keys_that_the_desk_means_name_its_methods() -> None:
-    """No key of the board runs into a method that the desk does not have."""
+    """Each key of the board calls a method that the desk has."""
     named = [re.match(r"desk\('(\w+)'", key.action) for key in KEYS]
     methods = {match[1] for match in named if match is not None}
     assert methods >= {"say", "undo", "early"}
@@ -583,7 +583,7 @@ def test_keys_that_the_desk_means_name_its_methods() -> None:
 
 
 def test_a_place_out_of_service_is_no_matter_of_trying_anyway(shop: Shop) -> None:
-    """SPACE says how the place comes back, and E does not take the part off its rack."""
+    """SPACE says how the place comes back into service, and E leaves the part on its rack."""
     desk = shop.set_up("bolster").desk()
     desk.press(c.Read("tank", "65 C"))
     desk.press(c.CloseStation("tank", "copper in it"))

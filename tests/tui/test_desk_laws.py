@@ -1,4 +1,4 @@
-"""What keys do, whatever was pressed before: nothing breaks, nothing is done twice or by chance."""
+"""What keys do after any presses: nothing breaks, and nothing is done twice."""
 
 from __future__ import annotations
 
@@ -61,7 +61,7 @@ def _shop() -> Iterator[Shop]:
 @given(PRESSES)
 @DISK
 def test_a_key_is_one_press_or_none_and_never_breaks(presses: list[tuple[str, int]]) -> None:
-    """Any keys in any order: each changes the run by one press at most, or says why not."""
+    """Each key changes the run by at most one press, or says why not."""
     with _shop() as shop:
         desk = shop.desk()
         for key, seconds in presses:
@@ -81,7 +81,7 @@ def test_a_key_is_one_press_or_none_and_never_breaks(presses: list[tuple[str, in
 @given(PRESSES)
 @DISK
 def test_who_looks_on_changes_nothing_by_any_key(presses: list[tuple[str, int]]) -> None:
-    """At a watcher's desk no key writes an entry."""
+    """No key at a watcher's desk writes an entry."""
     with _shop() as shop:
         shop.press(c.Acknowledge("Hot tank"))
         shop.press(c.Start())
@@ -98,7 +98,7 @@ def test_who_looks_on_changes_nothing_by_any_key(presses: list[tuple[str, int]])
 @given(PRESSES)
 @DISK
 def test_the_large_key_does_what_it_says(presses: list[tuple[str, int]]) -> None:
-    """After anything, SPACE either does the action shown, or answers nothing and says why."""
+    """SPACE does the action shown, or does nothing and says why."""
     with _shop() as shop:
         desk = shop.desk()
         for key, seconds in presses:
@@ -121,21 +121,21 @@ def test_the_large_key_does_what_it_says(presses: list[tuple[str, int]]) -> None
 
 
 class _Finger:
-    """Someone with a watch in front of a desk."""
+    """A simulated person with a clock at a desk."""
 
     def __init__(self, shop: Shop) -> None:
         self.now = 100.0
         self.desk = Desk(shop.driver, shop.name, monotonic=lambda: self.now)
 
     def wait(self, seconds: float) -> Desk:
-        """Let time go by."""
+        """Let time pass."""
         self.now += seconds
         return self.desk
 
 
 @pytest.mark.parametrize(("gap_s", "answered"), [(GUARD_S / 2, False), (GUARD_S + 0.01, True)])
 def test_a_second_answer_needs_its_own_moment(shop: Shop, gap_s: float, answered: bool) -> None:
-    """Y pressed twice in one movement answers once; the next moment it answers the next."""
+    """Y pressed twice at once answers once; a later press answers the next question."""
     shop.set_up("bolster").to_tank("bolster")
     shop.press(c.Begin("bolster"), 5 * MINUTE)
     finger = _Finger(shop)
@@ -157,7 +157,7 @@ def test_insisting_has_its_time(shop: Shop, gap_s: float, goes: bool) -> None:
 
 
 def test_the_planner_is_asked_after_a_press_and_now_and_then(shop: Shop) -> None:
-    """Its word is wanted at first, after each press, and when it is ten seconds old."""
+    """The planner is asked at first, after each press, and when its answer is ten seconds old."""
     shop.set_up("bolster", started=False)
     shop.press(c.Acknowledge("Hot tank"))
     finger = _Finger(shop)
@@ -174,7 +174,7 @@ def test_the_planner_is_asked_after_a_press_and_now_and_then(shop: Shop) -> None
 
 @pytest.mark.parametrize("phase", [RunPhase.HELD, RunPhase.ABORTED])
 def test_no_plan_is_asked_for_where_nothing_goes_on(shop: Shop, phase: RunPhase) -> None:
-    """A run on hold or over needs no advice."""
+    """A run that is held or over asks for no plan."""
     shop.set_up("bolster")
     shop.press(c.Hold(None, "x") if phase is RunPhase.HELD else c.Abort("x"))
     assert shop.driver.state(shop.name).bench.phase is phase
@@ -182,7 +182,7 @@ def test_no_plan_is_asked_for_where_nothing_goes_on(shop: Shop, phase: RunPhase)
 
 
 def test_a_figure_is_for_what_it_was_typed_for_or_is_gone(shop: Shop) -> None:
-    """When what is asked changes under a figure, the figure is dropped, and that is said."""
+    """When the question changes under a figure, the desk drops the figure and says so."""
     shop.set_up("bolster")
     desk = shop.desk()
     for char in "75":
@@ -195,7 +195,7 @@ def test_a_figure_is_for_what_it_was_typed_for_or_is_gone(shop: Shop) -> None:
 
 
 def test_a_figure_has_twelve_places_and_its_signs(shop: Shop) -> None:
-    """Digits, point and minus are written down; what is too long is not; rubbing out ends empty."""
+    """A figure takes digits, point and minus up to twelve places; rubbing out empties it."""
     shop.set_up("bolster")
     desk = shop.desk()
     for char in "-12.5" + "0" * 20:
@@ -207,7 +207,7 @@ def test_a_figure_has_twelve_places_and_its_signs(shop: Shop) -> None:
 
 
 def test_what_spoils_is_told_before_what_does_not(shop: Shop) -> None:
-    """Among the alarms of all runs, late parts come first, then what is overdue, then the rest."""
+    """Among the alarms of all runs, late parts come first, then overdue work, then the rest."""
     shop.set_up("blade").to_tank("blade")
     shop.set_up("bolster")
     shop.clock.advance(9 * MINUTE)
@@ -219,9 +219,7 @@ def test_what_spoils_is_told_before_what_does_not(shop: Shop) -> None:
 
 
 def test_news_of_a_press_is_said_at_once(shop: Shop) -> None:
-    """A part that an answer has sent back is reported there; the next press takes the words
-    away.
-    """
+    """An answer that sends a part back says so, and the next press clears the message."""
     shop.set_up("bolster").to_tank("bolster")
     shop.press(c.Begin("bolster"), 5 * MINUTE)
     desk = shop.desk()

@@ -1,4 +1,4 @@
-"""Pages in front of the others: what calls stays in sight, and every choice has room."""
+"""Pages in front of others: alarms stay in sight, and every choice has room."""
 
 from __future__ import annotations
 
@@ -36,7 +36,7 @@ def _calling(page: ModalScreen[Any]) -> str:
 
 @pytest.mark.parametrize("page", [make() for make in PAGES], ids=["text", "choice", "line"])
 async def test_what_calls_stays_in_sight(shop: Shop, page: ModalScreen[Any]) -> None:
-    """A page says what comes next; when that falls due, is late, or isn't saved, it says so."""
+    """A page says what comes next and when it is due or late, or not saved."""
     shop.set_up("bolster").to_tank("bolster")
     app = shop.app()
     async with app.run_test(size=(60, 20)) as pilot:
@@ -59,7 +59,7 @@ async def test_what_calls_stays_in_sight(shop: Shop, page: ModalScreen[Any]) -> 
 
 
 async def test_the_calling_line_is_drawn_only_when_it_says_something_else(shop: Shop) -> None:
-    """A look that finds the same words draws nothing."""
+    """A tick with the same words draws nothing."""
     shop.set_up("bolster").to_tank("bolster")
     app, page = shop.app(), TextPage("The title", "words")
     shop.clock.advance(5 * MINUTE)
@@ -72,7 +72,7 @@ async def test_the_calling_line_is_drawn_only_when_it_says_something_else(shop: 
 
 
 async def test_a_page_in_front_of_another_application_calls_nothing() -> None:
-    """Where nothing can call, the line takes no room."""
+    """In an application without alarms, the alarm line takes no room."""
     app: App[None] = App()
     async with app.run_test(size=(60, 20)) as pilot:
         page = TextPage("The title", "words")
@@ -83,7 +83,7 @@ async def test_a_page_in_front_of_another_application_calls_nothing() -> None:
 
 @pytest.mark.parametrize(("size", "height"), [((60, 20), 1), ((80, 24), 2), ((120, 40), 2)])
 async def test_nine_choices_always_fit(shop: Shop, size: tuple[int, int], height: int) -> None:
-    """On the lowest screen, too, every choice and the hint are seen whole, also while it calls."""
+    """Every choice and the hint fit the lowest screen, also with an alarm."""
     shop.set_up("bolster").to_tank("bolster")
     app, page = shop.app(), ChoicePage("The title", NINE)
     async with app.run_test(size=size) as pilot:
@@ -101,7 +101,7 @@ async def test_nine_choices_always_fit(shop: Shop, size: tuple[int, int], height
 
 
 def _assert_in_sight(page: ChoicePage, height: int) -> None:
-    """Every line has rows of its own, above the frame's last row."""
+    """Every line has its own rows above the last row of the frame."""
     choices = page.query_one(MarkedList)
     assert choices.region.height == choices.virtual_size.height
     foot = page.query_one(KeyFooter)
@@ -114,7 +114,7 @@ def _assert_in_sight(page: ChoicePage, height: int) -> None:
 
 
 async def test_the_mark_walks_and_enter_takes_its_row(shop: Shop) -> None:
-    """Arrows move the mark, which is a sign and not only a color; ENTER chooses, and once."""
+    """Arrows move the mark, which is a character; ENTER chooses once."""
     app, page = shop.set_up("bolster").app(), ChoicePage("Which?", ["one", "two", "three"])
     chosen: list[int | None] = []
     async with app.run_test(size=(60, 20)) as pilot:

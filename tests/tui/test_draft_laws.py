@@ -1,4 +1,4 @@
-"""A draft is only a wish: every change can be taken back by the key that made it, or its like."""
+"""Every change of a draft can be taken back by its own key or the opposite one."""
 
 from __future__ import annotations
 
@@ -48,7 +48,7 @@ COUNTS = st.integers(1, 5)
 
 @given(COUNTS, st.integers(0, 4))
 def test_a_part_goes_round_and_comes_back(count: int, at: int) -> None:
-    """Moved forward as often as there are parts, a part has gone round, and the others with it."""
+    """Moved forward once for each part, a part is back in its place, and so are the others."""
     draft = _draft(count)
     name = NAMES[at % count]
     places = [_order(draft).index(name)]
@@ -65,7 +65,7 @@ def test_a_part_goes_round_and_comes_back(count: int, at: int) -> None:
 
 @given(COUNTS, st.integers(0, 4), st.integers(0, 7200))
 def test_what_is_held_back_can_be_let_go(count: int, at: int, by_s: int) -> None:
-    """As much later as sooner is as before; sooner than the beginning is the beginning."""
+    """Later and sooner cancel out, and sooner never goes before the beginning."""
     draft, name = _draft(count), NAMES[at % count]
     assert draft.later(name, by_s).later(name, -by_s) == draft
     assert draft.later(name, by_s).later(name, -by_s - 300) == draft
@@ -75,7 +75,7 @@ def test_what_is_held_back_can_be_let_go(count: int, at: int, by_s: int) -> None
 
 @given(COUNTS)
 def test_hands_go_round(count: int) -> None:
-    """One more pair of hands after four is one again; nothing else changes."""
+    """One more pair of hands after four is one again, and nothing else changes."""
     draft = _draft(count)
     seen = [draft.hands]
     for _ in range(MOST_HANDS):
@@ -87,7 +87,7 @@ def test_hands_go_round(count: int) -> None:
 
 @given(st.integers(0, DAY_MIN - 1), st.integers(0, DAY_MIN - 1))
 def test_away_and_beginning_are_taken_back_by_a_word(begin: int, end: int) -> None:
-    """``none`` takes hours away back, ``now`` the time of the beginning."""
+    """``none`` clears hours away, and ``now`` clears the start time."""
     assume(begin != end)
     hours = f"{begin // 60:02}:{begin % 60:02}-{end // 60:02}:{end % 60:02}"
     draft = _draft()
@@ -99,7 +99,7 @@ def test_away_and_beginning_are_taken_back_by_a_word(begin: int, end: int) -> No
 
 @given(st.integers(0, DAY_MIN - 1), st.integers(0, DAY_MIN - 1), st.integers(0, 59_999))
 def test_a_beginning_is_the_next_such_time_of_day(now: int, wanted: int, ms: int) -> None:
-    """The plan begins within a day from now, to the second at the time of day asked for."""
+    """The plan begins within a day from now, at the exact time of day asked for."""
     stamp = _stamp(now, wall_ms=NOON_MS + ms)
     zero = zero_of(_draft().with_start(f"{wanted // 60:02}:{wanted % 60:02}", stamp), stamp)
     ahead_ms = zero.wall_ms - stamp.wall_ms
@@ -111,13 +111,13 @@ def test_a_beginning_is_the_next_such_time_of_day(now: int, wanted: int, ms: int
 
 @given(st.integers(0, DAY_MIN - 1))
 def test_a_time_of_day_reads_back(minute: int) -> None:
-    """Every minute of the day can be written, midnight and the last one too."""
+    """Every minute of the day can be written and read back, midnight and the last one too."""
     assert time_of_day(f" {minute // 60:02}:{minute % 60:02} ") == minute
 
 
 @pytest.mark.parametrize("text", ["", "24:00", "8", "08:60", "08:30-09:00", "noon", "-1:00"])
 def test_what_is_no_time_of_day_is_refused_in_its_own_words(text: str) -> None:
-    """The refusal names what was written and how it is written."""
+    """The refusal quotes what was typed and shows the right form."""
     with pytest.raises(ValueError, match="is not a time of day; write it like 08:30") as error:
         time_of_day(text)
     assert f'"{text}"' in str(error.value)
@@ -128,7 +128,7 @@ def test_what_is_no_time_of_day_is_refused_in_its_own_words(text: str) -> None:
     [("12:00", 0), ("12:01", 60), ("11:59", 86_340), ("45 min", 2700), ("90 s", 90), (" 0 ", 0)],
 )
 def test_a_part_is_held_back_until_or_for(text: str, later_s: int) -> None:
-    """A time of day is the next one from the plan's beginning, a span counts from it."""
+    """A time of day is the next one after the plan's beginning; a span counts from it."""
     (part, *_) = _draft().not_before("bolster", text, _stamp()).parts
     assert part.later_s == later_s
 
@@ -152,12 +152,12 @@ def test_who_is_held_back_is_told_in_bench_time() -> None:
      ("butt cap", ["butt cap"]), ("e\N{COMBINING ACUTE ACCENT}", ["é"])],
 )  # fmt: skip
 def test_names_stand_between_commas(text: str, names: list[str]) -> None:
-    """Spaces around a name, and commas with nothing between them, are no names."""
+    """Extra spaces and commas around names are ignored."""
     assert names_in(text) == names
 
 
 def test_a_recipe_goes_with_its_last_part() -> None:
-    """Without parts a recipe, and what was changed in it, is gone; the other one stays."""
+    """Dropping the last part of a recipe drops the recipe and its changes, not the other one."""
     other = replace_id(SMALL)
     draft = Draft().add(RECIPE, "bolster").add(other, "blade").change("small", "dip.target=6 min")
     left = draft.drop("bolster")
@@ -173,7 +173,7 @@ def replace_id(text: str) -> Recipe:
 
 
 def test_what_is_known_goes_to_its_part_alone() -> None:
-    """Of what is known each part gets its own, also where a name has a point in it."""
+    """Each part gets its own known figures, even where a name has a dot in it."""
     known = {"a.temper": "200 C", "a.b.temper": "210 C", "b.temper": "220 C"}
     parts = Draft().add(RECIPE, "a, a.b", known).parts
     assert [dict(part.properties) for part in parts] == [{"temper": "200 C"}, {"temper": "210 C"}]
@@ -191,7 +191,7 @@ def test_the_order_has_all_that_was_wished() -> None:
 
 
 def test_the_planner_is_asked_what_the_draft_says() -> None:
-    """Hands, parts, and who is held back are in the question as they are in the draft."""
+    """Hands, parts and held-back parts go into the question as the draft has them."""
     draft = _draft().later("ferrule", 900).more_hands()
     problem = problem_of_draft(draft, _stamp())
     assert problem.hands == 2
@@ -200,7 +200,7 @@ def test_the_planner_is_asked_what_the_draft_says() -> None:
 
 
 def test_a_very_long_title_is_cut() -> None:
-    """Many recipes with long titles make a title that a run can have."""
+    """Many recipes with long titles make a title short enough for a run."""
     long = [small_recipe(SMALL.replace("Dip and look", f"{'x' * 90} {i}")) for i in range(3)]
     recipes = {f"r{i}": recipe for i, recipe in enumerate(long)}
     assert len(order_of(replace(_draft(), recipes=recipes, parts=())).title) == 200
@@ -208,7 +208,7 @@ def test_a_very_long_title_is_cut() -> None:
 
 @pytest.mark.parametrize("text", ["bolster", "pin, pin", "x" * 300])
 def test_a_name_that_no_run_can_have_leaves_the_draft_as_it_was(text: str) -> None:
-    """A refused name costs nothing: the draft asked is the draft still there."""
+    """A refused name leaves the draft as it was."""
     draft = _draft(1)
     with pytest.raises(Refused):
         draft.add(RECIPE, text)

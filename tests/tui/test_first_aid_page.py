@@ -1,4 +1,4 @@
-"""The first-aid key: what it shows, how its timer counts, and that it works from anywhere."""
+"""The first-aid key: what it shows, how its timer counts, and that every page has it."""
 
 from __future__ import annotations
 
@@ -31,7 +31,7 @@ class Clock:
         self.now_s = 0.0
 
     def __call__(self) -> float:
-        """The seconds it shows."""
+        """The seconds so far."""
         return self.now_s
 
 
@@ -55,12 +55,12 @@ def _titles(*names: str) -> list[str]:
     ],
 )
 def test_what_is_open_decides_what_is_shown(runs: list[str], shown: list[str]) -> None:
-    """Chemistry and heat of every open run, the worst first; everything where nothing is open."""
+    """The page shows chemistry and heat of every open run, worst first, or else everything."""
     assert _titles(*runs) == shown
 
 
 def test_a_run_that_is_over_is_not_open() -> None:
-    """Its baths count no longer."""
+    """The baths of a finished run are left out."""
     hands = _bench("etch-darken")
     hands(c.Abort())
     assert aids_now([hands.state.bench]) == FIRST_AID
@@ -68,7 +68,7 @@ def test_a_run_that_is_over_is_not_open() -> None:
 
 @pytest.mark.parametrize("width", [40, 54, 76, 116])
 def test_every_word_is_on_the_page(width: int) -> None:
-    """Orders, signs and nevers are all there, and no line is wider than the page."""
+    """All orders, signs and warnings are on the page, and no line is wider than it."""
     lines = aid_lines(FIRST_AID, width)
     assert max(map(cell_len, lines)) <= width
     shown = " ".join(" ".join(lines).replace("- ", "").split())
@@ -87,19 +87,19 @@ def test_every_word_is_on_the_page(width: int) -> None:
     ],
 )
 def test_the_timer_names_what_it_has_to_reach(elapsed_s: float, expected: str) -> None:
-    """Each rinse has its own minutes, and is marked when they are over."""
+    """Each rinse has its own minutes and a mark when they are over."""
     aids = [aid for aid in FIRST_AID if aid.name in ("caustic", "burn", "nitrite", "cut")]
     assert timer_lines(elapsed_s, aids, 76)[-1] == expected
 
 
 def test_a_narrow_page_keeps_the_time() -> None:
-    """Where the large letters find no room the time is written small."""
+    """Where large letters don't fit, the time is small."""
     assert timer_lines(754, FIRST_AID, 12)[0] == "RINSE 12:34"
     assert len(timer_lines(754, FIRST_AID, 56)) >= 6
 
 
 def test_each_time_that_is_long_enough_is_called_once() -> None:
-    """20 minutes and 60 minutes are reported when they are reached, and never again."""
+    """20 minutes and 60 minutes are announced once each."""
     clock = Clock()
     rinse = Rinse(clock)
     rinse.open()
@@ -111,7 +111,7 @@ def test_each_time_that_is_long_enough_is_called_once() -> None:
 
 @pytest.mark.parametrize(("away_s", "elapsed_s"), [(KEPT_S, 100 + KEPT_S), (KEPT_S + 1, 0)])
 def test_a_page_left_for_long_starts_a_new_rinse(away_s: float, elapsed_s: float) -> None:
-    """Left for a moment the time continues; left for long no one is told of minutes not rinsed."""
+    """A short absence keeps the timer running; a long one starts it again."""
     clock = Clock()
     rinse = Rinse(clock)
     rinse.open()
@@ -142,7 +142,7 @@ def _said(app: BenchApp, name: str) -> str:
 @pytest.mark.parametrize("key", ["f1", "f", "F"])
 @pytest.mark.parametrize("size", SIZES)
 async def test_one_press_shows_it(shop: Shop, key: str, size: tuple[int, int]) -> None:
-    """On the board the key shows what the salts want, with the first order in sight."""
+    """On the board the key shows first aid for the salts, with the first order in sight."""
     app = _salts(shop).app()
     async with app.run_test(size=size) as pilot:
         await press(pilot, key)
@@ -160,12 +160,12 @@ async def test_one_press_shows_it(shop: Shop, key: str, size: tuple[int, int]) -
      "question_mark m 1", "m", "i", "c"],
 )  # fmt: skip
 async def test_it_works_from_every_page(shop: Shop, way: str) -> None:
-    """Home, runs, plan, preparation, record, pages in front of the board: one press, and back."""
+    """One press opens it from every page, and ESC goes back."""
     app = _salts(shop).app()
     async with app.run_test(size=(80, 24)) as pilot:
         await press(pilot, way)
         before = app.screen
-        types = bool(before.query(Input))  # there F is a letter
+        types = bool(before.query(Input))  # F is a letter there
         for key in ("f1",) if types else ("f", "f1"):
             await press(pilot, key)
             _page(app)
@@ -174,7 +174,7 @@ async def test_it_works_from_every_page(shop: Shop, way: str) -> None:
 
 
 async def test_the_function_key_works_while_something_is_typed(shop: Shop) -> None:
-    """In a line to write F is a letter, F1 is first aid, and what was typed stays."""
+    """In a text field F is a letter and F1 is first aid, and the text stays."""
     app = _salts(shop).app()
     async with app.run_test(size=(80, 24)) as pilot:
         await press(pilot, "t o f f")
@@ -197,7 +197,7 @@ async def test_it_opens_once_and_changes_nothing(shop: Shop) -> None:
 
 
 async def test_the_timer_counts_and_beeps(shop: Shop, monkeypatch: pytest.MonkeyPatch) -> None:
-    """It counts up from the press, beeps at each goal, and SPACE twice starts it again."""
+    """The timer counts up from the press, beeps at each goal, and SPACE twice restarts it."""
     app = _salts(shop).app()
     clock = Clock()
     bells: list[float] = []
@@ -218,7 +218,7 @@ async def test_the_timer_counts_and_beeps(shop: Shop, monkeypatch: pytest.Monkey
 
 
 async def test_alarms_stay_in_sight(shop: Shop) -> None:
-    """What calls is the first line of the page."""
+    """The first line of the page is the alarm."""
     app = _salts(shop).app()
     async with app.run_test(size=(60, 20)) as pilot:
         app.calling_words = lambda: ("LATE: PULL #1 cap from Salts", True)  # type: ignore[method-assign]
@@ -238,7 +238,7 @@ async def test_nothing_is_open_on_an_empty_bench(shop: Shop) -> None:
 
 
 async def test_who_looks_on_has_it_too(shop: Shop) -> None:
-    """A text page in front has it, and a watcher's board has its key."""
+    """A watcher has the key too, on the board and on text pages."""
     from benchtimer.view.keys import KEYS
     from benchtimer.view.pagekeys import (
         HOME_KEYS,
@@ -266,7 +266,7 @@ async def _settled(pilot: Pilot[None]) -> None:
 
 @pytest.mark.parametrize("size", [(60, 20), (80, 24), (120, 40)])
 async def test_no_line_is_broken_twice(shop: Shop, size: tuple[int, int]) -> None:
-    """The lines fit beside the scroll bar, so that none leaves one word on a row of its own."""
+    """Lines fit beside the scroll bar, so no row holds a single leftover word."""
     app = shop.set_up("bolster").app()
     async with app.run_test(size=size) as pilot:
         await pilot.press("f")

@@ -1,4 +1,4 @@
-"""The keys at the foot of a page and the key panel: made from the tables, whole, and touched."""
+"""The keys at the foot of a page and the key panel: from the tables, whole, touchable."""
 
 from __future__ import annotations
 
@@ -22,7 +22,7 @@ WAYS = {"": KEYS, "h": HOME_KEYS, "h slash": RUNS_KEYS, "l": RECORD_KEYS}
 async def test_the_foot_shows_the_table_and_cuts_no_word(
     shop: Shop, way: str, size: tuple[int, int]
 ) -> None:
-    """Each key in sight is whole and says what its table says; help and first aid are there."""
+    """Each visible key shows its whole label, and help and first aid are there."""
     shop.set_up("bolster").to_tank("bolster")
     app = shop.app()
     labels = {key.key: key.label for key in WAYS[way]}
@@ -38,7 +38,7 @@ async def test_the_foot_shows_the_table_and_cuts_no_word(
 
 
 async def test_space_says_what_it_does_or_is_gone(shop: Shop) -> None:
-    """Its label follows the large line; while it would do nothing it is not offered."""
+    """SPACE has the label of the large line and disappears while it would do nothing."""
     shop.set_up("bolster")
     app = shop.app()
     async with app.run_test(size=(60, 20)) as pilot:
@@ -62,7 +62,7 @@ async def test_space_says_what_it_does_or_is_gone(shop: Shop) -> None:
 
 @pytest.mark.parametrize(("way", "keys"), [("", KEYS), ("h", HOME_KEYS)])
 async def test_the_key_panel_has_every_key(shop: Shop, way: str, keys: tuple[Key, ...]) -> None:
-    """? shows what each key of the page behind does, and none of its own."""
+    """? shows each key of the page behind it, and none of its own."""
     app = shop.set_up("bolster").app()
     async with app.run_test(size=(200, 60)) as pilot:
         await press(pilot, f"{way} question_mark".strip())
@@ -77,7 +77,7 @@ async def test_the_key_panel_has_every_key(shop: Shop, way: str, keys: tuple[Key
 
 
 async def test_who_looks_on_is_offered_no_key_that_changes(shop: Shop) -> None:
-    """Neither foot nor panel has such a key for a watcher."""
+    """Neither foot nor panel offers a watcher a key that changes the run."""
     shop.set_up("bolster")
     watcher = look_on(shop.folder, shop.clock)
     app = BenchApp(watcher, shop.name, guard_s=0)
@@ -93,7 +93,7 @@ async def test_who_looks_on_is_offered_no_key_that_changes(shop: Shop) -> None:
 
 
 async def test_arrows_have_names_where_there_is_only_ascii(shop: Shop) -> None:
-    """Without arrows to draw, the foot of a plan says RIGHT and LEFT."""
+    """Without arrow characters, the foot of a plan says RIGHT and LEFT."""
     shop.set_up("bolster")
     app = BenchApp(shop.driver, guard_s=0, ascii_only=True)
     async with app.run_test(size=(200, 60)) as pilot:
@@ -102,7 +102,7 @@ async def test_arrows_have_names_where_there_is_only_ascii(shop: Shop) -> None:
 
 
 async def test_a_key_touched_thrice_is_pressed_where_it_was_seen(shop: Shop) -> None:
-    """Three touches in a moment open one page and end nothing."""
+    """Three quick touches on a key open one page."""
     app = BenchApp(shop.set_up("bolster").driver, shop.name)
     async with app.run_test(size=(80, 24)) as pilot:
         await pilot.pause(0.1)

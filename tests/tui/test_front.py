@@ -1,4 +1,4 @@
-"""Input acts on the page in front, and an answer counts once."""
+"""Input acts on the front page, and an answer counts once."""
 
 from __future__ import annotations
 
@@ -13,13 +13,13 @@ from tests.tui.conftest import Shop
 
 
 def _post(app: BenchApp, keys: list[str]) -> None:
-    """Press keys faster than the screen: none of them waits for the one before."""
+    """Press keys faster than the screen, without waiting."""
     for key in keys:
         app.post_message(events.Key(key, key if len(key) == 1 else None))
 
 
 async def test_a_page_answers_once(shop: Shop) -> None:
-    """The second answer of a page that has been left is dropped, and removes no other page."""
+    """The second answer of a page that was left is dropped and removes no other page."""
     shop.set_up("bolster", started=False)
     app = shop.app()
     found: list[int | None] = []
@@ -36,7 +36,7 @@ async def test_a_page_answers_once(shop: Shop) -> None:
 
 @pytest.mark.parametrize("kind", ["enter", "message"])
 async def test_enter_three_times_in_a_note_writes_it_once(shop: Shop, kind: str) -> None:
-    """Three ENTERs come before the page can go."""
+    """Three quick ENTERs in a note write it once."""
     shop.set_up("bolster", started=False)
     app = shop.app()
     async with app.run_test() as pilot:
@@ -56,7 +56,7 @@ async def test_enter_three_times_in_a_note_writes_it_once(shop: Shop, kind: str)
 
 
 async def test_an_answer_to_a_page_that_has_gone_is_dropped(shop: Shop) -> None:
-    """The page that asked was left before the answer came."""
+    """An answer to a page that is gone is dropped."""
     shop.set_up("bolster", started=False)
     app = shop.app()
     found: list[int | None] = []
@@ -83,7 +83,7 @@ async def test_the_same_key_does_not_open_two_pages(shop: Shop) -> None:
 
 
 async def test_a_held_key_is_dropped_on_its_way(shop: Shop) -> None:
-    """The screen heeds the rule of the key guard: of one movement the first press counts."""
+    """The first press of a held key counts, and the rest are dropped."""
     shop.set_up("bolster", started=False)
     app = BenchApp(shop.driver, shop.name)
     async with app.run_test(size=(100, 60)) as pilot:

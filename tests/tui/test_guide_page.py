@@ -1,4 +1,4 @@
-"""The manual on the screen: reached from every help page, by keys and by touch."""
+"""The manual on the screen opens from every help page, by keys and by touch."""
 
 from __future__ import annotations
 
@@ -20,7 +20,7 @@ TOPICS = list(guide.TOPICS)
 
 
 def _numbers(size: tuple[int, int]) -> list[int]:
-    """Every page at the usual size; at others the ends of the list's pages: a page costs much."""
+    """Every page at the usual size; at others only the ends of the list, to save time."""
     return [n for n in range(len(TOPICS)) if size == (80, 24) or n in (0, 7, 8, len(TOPICS) - 1)]
 
 
@@ -37,7 +37,7 @@ def _shown(app: BenchApp) -> GuidePage:
 
 @pytest.mark.parametrize("size", SIZES)
 async def test_every_page_is_three_keys_away(shop: Shop, size: tuple[int, int]) -> None:
-    """?, M and a digit open each page, 9 turns the list; ESC goes back, and nothing is pressed."""
+    """?, M and a digit open each page, 9 turns the list, ESC goes back, and nothing is pressed."""
     app = shop.set_up("bolster").app()
     async with app.run_test(size=size) as pilot:
         presses = shop.driver.state(shop.name).presses
@@ -54,7 +54,7 @@ async def test_every_page_is_three_keys_away(shop: Shop, size: tuple[int, int]) 
 
 @pytest.mark.parametrize("size", SIZES)
 async def test_every_page_is_reached_by_touch(shop: Shop, size: tuple[int, int]) -> None:
-    """The keys at the foot of the help page and of a page, and the list between, take a finger."""
+    """The help page, the list and each page work by touch."""
     app = shop.set_up("bolster").app()
     async with app.run_test(size=size) as pilot:
         await press(pilot, "question_mark")
@@ -70,7 +70,7 @@ async def test_every_page_is_reached_by_touch(shop: Shop, size: tuple[int, int])
 
 
 async def test_digits_and_arrows_turn_pages(shop: Shop) -> None:
-    """On a page a digit opens another, and the arrows go round."""
+    """On a page a digit opens another one, and the arrows wrap around."""
     app = shop.set_up("bolster").app()
     async with app.run_test(size=(80, 24)) as pilot:
         await press(pilot, "question_mark m 1")
@@ -85,7 +85,7 @@ async def test_digits_and_arrows_turn_pages(shop: Shop) -> None:
 
 
 async def test_a_page_scrolls_and_the_next_one_starts_at_its_top(shop: Shop) -> None:
-    """SPACE continues reading; another page starts from its beginning."""
+    """SPACE scrolls; another page starts at its top."""
     app = shop.set_up("bolster").app()
     async with app.run_test(size=(60, 20)) as pilot:
         await press(pilot, "question_mark m 2 space")
@@ -106,7 +106,7 @@ async def test_a_page_scrolls_and_the_next_one_starts_at_its_top(shop: Shop) -> 
     ],
 )  # fmt: skip
 async def test_a_link_leads_to_a_page_and_nowhere_else(shop: Shop, href: str, topic: str) -> None:
-    """A link to another page opens it; any other does nothing."""
+    """A link to another page opens it; any other link does nothing."""
     app = shop.set_up("bolster").app()
     async with app.run_test(size=(80, 24)) as pilot:
         await press(pilot, "question_mark m 1")
@@ -118,7 +118,7 @@ async def test_a_link_leads_to_a_page_and_nowhere_else(shop: Shop, href: str, to
 
 
 async def test_the_manual_opens_from_the_pages_around_a_run(shop: Shop) -> None:
-    """The help of the home page leads there, and ESC back to the home page."""
+    """The manual opens from the help of the home page, and ESC goes back there."""
     app = shop.set_up("bolster").app()
     async with app.run_test(size=(80, 24)) as pilot:
         await press(pilot, "h")
@@ -128,7 +128,7 @@ async def test_the_manual_opens_from_the_pages_around_a_run(shop: Shop) -> None:
 
 
 async def test_who_looks_on_can_read_it(shop: Shop) -> None:
-    """A watcher has the manual, and what calls stays in sight on it."""
+    """A watcher has the manual, with alarms in sight."""
     app = shop.set_up("bolster").app()
     async with app.run_test(size=(60, 20)) as pilot:
         app.calling_words = lambda: ("LATE: bolster", True)  # type: ignore[method-assign]
@@ -139,7 +139,7 @@ async def test_who_looks_on_can_read_it(shop: Shop) -> None:
 
 @pytest.mark.parametrize("theme", [theme.name for theme in THEMES])
 async def test_the_manual_keeps_its_contrast(shop: Shop, theme: str) -> None:
-    """Headings, lists, tables, code and links can be read in every look, at the top and the end."""
+    """Headings, lists, tables, code and links are legible in every theme, top to end."""
     app = shop.set_up("bolster").app()
     poor = {}
     async with app.run_test(size=(80, 24)) as pilot:

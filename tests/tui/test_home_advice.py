@@ -1,4 +1,4 @@
-"""Home and the board say the same of what comes next."""
+"""Home and the board name the same next action."""
 
 from __future__ import annotations
 
@@ -11,7 +11,7 @@ from tests.tui.conftest import Shop
 
 
 async def test_home_says_what_the_planner_advises(shop: Shop) -> None:
-    """The planner lets the second part go first: the board says so, and so does home."""
+    """When the planner puts the second part first, both board and home say so."""
     app = shop.set_up("bolster", "ferrule").app()
     shop.press(c.Read("tank", "65"))
     async with app.run_test(size=(80, 24)) as pilot:

@@ -48,7 +48,7 @@ def _lead(runs: dict[str, RunState], stamp: Stamp, size: Size) -> list[str]:
 
 
 def _curing() -> Hands:
-    """The first part hangs on the rack for two hours, the others have not begun."""
+    """The first part hangs on the rack for two hours; the others have not begun."""
     hands = Hands(names=("bolster", "[red]刃🔪" * 28))
     hands.to_tank()
     hands(c.Begin("bolster"), 5 * MINUTE)
@@ -63,7 +63,7 @@ def _text(rows: list[Row]) -> str:
 
 
 def test_a_long_dwell_waits_with_its_time_of_day() -> None:
-    """What lasts for hours is reported with the time of day it ends at, not only as a countdown."""
+    """A dwell of hours shows the time of day when it ends beside its countdown."""
     hands = _curing()
     rows = _home(_open(hands), [], {}, {}, _at(hands), SIZES[1])
     (row,) = [row for row in rows if row.key.startswith("wait:")]
@@ -74,14 +74,14 @@ def test_a_long_dwell_waits_with_its_time_of_day() -> None:
 
 
 def test_past_midnight_the_day_is_named() -> None:
-    """A dwell that ends after midnight has its day."""
+    """A dwell that ends after midnight shows its day."""
     hands = _curing()
     late = Stamp(hands.now_ms, None, 0, EVENING.wall_ms + 3 * HOUR, 0)
     assert "ends Tue 01:00" in _text(_home(_open(hands), [], {}, {}, late, SIZES[1]))
 
 
 def test_each_run_tells_its_next_action_and_how_pressing_it_is() -> None:
-    """A run on the bench says verb, part and time of its next action; LATE is a word."""
+    """Each run shows verb, part and time of its next action; LATE is a word."""
     hands = Hands(names=("bolster",))
     hands.to_tank()
     hands(c.Read("tank", "65 C"))
@@ -94,7 +94,7 @@ def test_each_run_tells_its_next_action_and_how_pressing_it_is() -> None:
 
 @pytest.mark.parametrize("size", SIZES)
 def test_no_line_is_wider_than_the_screen(size: Size) -> None:
-    """Names of 200 letters, wide characters and brackets stay inside every size."""
+    """Names of 200 letters, wide characters and brackets fit every size."""
     hands = _curing()
     lines = [RunLine(f"2026-02-0{n}-1", "complete", "刃" * 99, ("b" * 200,), 0, 0) for n in (1, 2)]
     verdicts = {"2026-02-01-1": ("accepted", "rework")}
@@ -105,7 +105,7 @@ def test_no_line_is_wider_than_the_screen(size: Size) -> None:
 
 
 def test_digits_open_runs_in_the_order_shown() -> None:
-    """The digits go over the runs on the bench and then over those that are over."""
+    """Digits number the open runs first, then the finished ones."""
     hands = _curing()
     line = RunLine("2026-02-01-1", "aborted", "Old", ("bolster",), 0, 0)
     rows = _home(_open(hands), [line], {}, {"hot-black": ""}, _at(hands), SIZES[1])
@@ -113,7 +113,7 @@ def test_digits_open_runs_in_the_order_shown() -> None:
 
 
 def test_the_most_pressing_action_is_large_where_there_is_room() -> None:
-    """On a tall screen the most pressing action of all runs stands in large letters."""
+    """On a tall screen the most pressing action of all runs is in large letters."""
     calm, late = Hands(started=False), Hands(names=("bolster",))
     late.to_tank()
     late(c.Read("tank", "65 C"))
@@ -125,7 +125,7 @@ def test_the_most_pressing_action_is_large_where_there_is_room() -> None:
 
 
 def test_an_empty_bench_says_how_to_begin() -> None:
-    """With nothing on the bench the first row plans a new run; who watches can't."""
+    """On an empty bench the first row plans a new run, except for a watcher."""
     rows = _home({}, [], {}, {"hot-black": "Hot"}, EVENING, SIZES[0])
     assert [row.key for row in rows if row.key] == ["new", "recipe:hot-black"]
     rows = _home({}, [], {}, {"hot-black": "Hot"}, EVENING, SIZES[0], read_only=True)
@@ -134,7 +134,7 @@ def test_an_empty_bench_says_how_to_begin() -> None:
 
 @pytest.mark.parametrize(("ahead_ms", "waits"), [(HOUR, True), (HOUR - 1, False), (0, False)])
 def test_what_lasts_an_hour_is_waited_for(ahead_ms: int, waits: bool) -> None:
-    """A dwell with an hour or more to go is listed as waiting; a shorter one is stood by."""
+    """A dwell with an hour or more left is listed as waiting; a shorter one is not."""
     hands = _curing()
     ends_ms = hands.part().since_ms + 2 * HOUR
     stamp = Stamp(ends_ms - ahead_ms, None, 0, EVENING.wall_ms, 0)
@@ -143,7 +143,7 @@ def test_what_lasts_an_hour_is_waited_for(ahead_ms: int, waits: bool) -> None:
 
 
 def test_the_first_to_end_stands_first_among_what_waits() -> None:
-    """Of several long dwells the one that ends first comes first, whatever its number."""
+    """Of several long dwells the one that ends first comes first."""
     hands = Hands(names=("bolster", "ferrule"))
     for name in ("ferrule", "bolster"):
         hands(c.Read("tank", "65 C"))
@@ -158,7 +158,7 @@ def test_the_first_to_end_stands_first_among_what_waits() -> None:
 
 
 def test_ten_and_more_runs_have_no_digit() -> None:
-    """Digits go up to nine; what comes behind is chosen by the mark."""
+    """Digits go up to nine; later runs are chosen with the mark."""
     lines = [RunLine(f"r{n}", "complete", "Old", ("bolster",), 0, 0) for n in range(1, 13)]
     rows = _home({}, lines, {}, {}, EVENING, SIZES[1])
     found = [row.lines[0][:3] for row in rows if row.key.startswith("record:")]
@@ -178,7 +178,7 @@ def test_ten_and_more_runs_have_no_digit() -> None:
 def test_a_run_that_has_not_begun_or_is_held_says_what_goes_on(
     presses: Sequence[c.Command], expected: str, look: str
 ) -> None:
-    """Idle a run asks for gear, then offers its start; running its next action, held to go on."""
+    """An idle run offers gear, then its start; a running one its next action; a held one resume."""
     hands = Hands(names=("bolster",), started=False)
     for command in presses:
         hands(command)
@@ -190,7 +190,7 @@ def test_a_run_that_has_not_begun_or_is_held_says_what_goes_on(
 
 
 def test_the_lead_is_the_latest_of_all_runs_read_from_afar() -> None:
-    """Among several runs what is late leads, then what is due, then what is due first."""
+    """Late work leads, then due work, then the work due first."""
     late, due, calm = Hands(names=("a",)), Hands(names=("b",)), Hands(names=("c",), started=False)
     calm(c.Acknowledge("Hot tank"))
     late(c.Read("tank", "65 C"))
@@ -226,7 +226,7 @@ def test_the_lead_is_the_latest_of_all_runs_read_from_afar() -> None:
     ],
 )
 def test_what_is_late_is_large_on_every_screen(minutes: int, size: Size, drawn: str) -> None:
-    """Part and how late are in large letters, however small the screen; the name is below."""
+    """The part and how late it is are large on every screen; the name is below."""
     hands = Hands(names=("petty knife",))
     hands(c.Read("tank", "65 C"))
     hands.to_tank("petty knife")
@@ -238,7 +238,7 @@ def test_what_is_late_is_large_on_every_screen(minutes: int, size: Size, drawn: 
 
 
 def test_the_most_pressing_run_is_picked_first() -> None:
-    """The mark is on the run whose part is late, though its row is not the first one."""
+    """The mark starts on the run with the late part, even if its row is not the first."""
     late, calm = Hands(names=("a",)), Hands(names=("c",), started=False)
     late(c.Read("tank", "65 C"))
     late.to_tank("a")

@@ -1,4 +1,4 @@
-"""Jobs on the screen: tonight at the top of home, and the page of one job, pressed by a pilot."""
+"""Jobs on the screen: tonight's work at the top of home, and the page of one job."""
 
 from __future__ import annotations
 
@@ -33,7 +33,7 @@ def _with_job(shop: Shop) -> Shop:
 
 
 async def test_space_on_home_sets_up_what_tonight_begins_with(shop: Shop) -> None:
-    """Home begins with tonight; SPACE sets the run up, and the run knows its job."""
+    """Home starts with tonight's work; SPACE sets the run up, and the run has its job."""
     app = _with_job(shop).app()
     async with app.run_test(size=(80, 24)) as pilot:
         await planned(pilot)
@@ -51,7 +51,7 @@ async def test_space_on_home_sets_up_what_tonight_begins_with(shop: Shop) -> Non
 
 
 async def test_without_a_job_home_is_as_before(shop: Shop) -> None:
-    """A shop that takes no orders sees nothing of them."""
+    """Without a job, home shows nothing of jobs."""
     app = shop.app()
     async with app.run_test(size=(80, 24)) as pilot:
         await planned(pilot)
@@ -59,7 +59,7 @@ async def test_without_a_job_home_is_as_before(shop: Shop) -> None:
 
 
 async def test_the_page_of_a_job(shop: Shop) -> None:
-    """It shows parts, chance and calendar; a delivery that is too early is refused with why."""
+    """The page shows parts, chance and calendar; a delivery too early is refused with why."""
     app = _with_job(shop).app()
     async with app.run_test(size=(80, 24)) as pilot:
         await planned(pilot)
@@ -85,7 +85,7 @@ async def test_the_page_of_a_job(shop: Shop) -> None:
 
 
 async def test_a_scrapped_part_asks_what_replaces_it(shop: Shop) -> None:
-    """Its row asks; with an answer its chain begins again."""
+    """The row of a scrapped part asks for a replacement, and the answer restarts its chain."""
     _with_job(shop)
     app: BenchApp = shop.app()
     async with app.run_test(size=(80, 24)) as pilot:
@@ -106,7 +106,7 @@ async def test_a_scrapped_part_asks_what_replaces_it(shop: Shop) -> None:
 
 
 async def test_a_job_is_opened_with_few_keys(shop: Shop) -> None:
-    """Name, day, parts with completion, ENTER alone: it is saved and its page is shown."""
+    """Name, day and parts, then ENTER alone, save the job and show its page."""
     app = shop.app()
     async with app.run_test(size=(80, 24)) as pilot:
         await planned(pilot)

@@ -1,4 +1,4 @@
-"""What the terminal sends: pastes are text, and no byte ends the reading."""
+"""Reading the terminal: pastes are text, and no byte stops the reader."""
 
 from __future__ import annotations
 
@@ -22,12 +22,12 @@ def read(pieces: Sequence[str]) -> list[Message]:
 
 
 def keys(messages: Sequence[Message]) -> list[str]:
-    """The keys among them."""
+    """Only the keys."""
     return [message.key for message in messages if isinstance(message, events.Key)]
 
 
 def pasted(messages: Sequence[Message]) -> list[str]:
-    """The pastes among them."""
+    """Only the pastes."""
     return [message.text for message in messages if isinstance(message, events.Paste)]
 
 
@@ -45,14 +45,14 @@ def pasted(messages: Sequence[Message]) -> list[str]:
     ],
 )
 def test_a_paste_is_plain_text(text: str, plain: str) -> None:
-    """Codes and control characters are left out; lines stay."""
+    """Codes and control characters are dropped from a paste; lines stay."""
     assert plain_paste(text) == plain
     assert pasted(read([f"{BEGIN}{text}{END}"])) == ([plain] if plain else [""])
 
 
 @given(st.text(st.sampled_from("\x00\x1b[]?;0123456789~mtAqR \r\x11é"), max_size=300), st.data())
 def test_nothing_in_a_paste_is_a_key(text: str, data: st.DataObject) -> None:
-    """Whatever is pasted, and however it arrives, it is one paste; keys around it are keys."""
+    """Any paste, in any pieces, is one paste; keys around it are keys."""
     if END in text:
         return
     whole = f"a{BEGIN}{text}{END}b"
@@ -64,7 +64,7 @@ def test_nothing_in_a_paste_is_a_key(text: str, data: st.DataObject) -> None:
 
 
 def test_a_paste_that_is_cut_off_ends_after_a_pause() -> None:
-    """Without its end mark the keys work again a moment later."""
+    """A paste without its end mark ends after a pause, and the keys work again."""
     now = [100.0]
     parser = SafeParser(monotonic=lambda: now[0])
     assert list(parser.feed(f"{BEGIN}half")) == []
@@ -76,7 +76,7 @@ def test_a_paste_that_is_cut_off_ends_after_a_pause() -> None:
 
 
 def test_keys_and_codes_mean_what_they_did() -> None:
-    """Arrows, function keys, a touch, letters and a second paste."""
+    """Arrows, function keys, a touch, letters and a second paste keep their meaning."""
     read_back = read(["\x1b[A", "\x1bOP", "x", f"{BEGIN}1{END}", f"{BEGIN}2{END}", "\x1b[<0;3;4M"])
     assert keys(read_back) == ["up", "f1", "x"]
     assert pasted(read_back) == ["1", "2"]

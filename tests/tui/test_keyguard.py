@@ -12,7 +12,7 @@ from benchtimer.view.keyguard import GUARD_S, HELD_S, QUIET_S, KeyGuard, Verdict
 
 
 def counted(times_s: list[float], keys: str | None = None) -> list[float]:
-    """The times of the presses that count, by the rule at the top of the module."""
+    """The times of the presses that count, by the module's rule."""
     guard = KeyGuard()
     keys = keys or " " * len(times_s)
     found = [guard.verdict(key, at_s) for key, at_s in zip(keys, times_s, strict=True)]
@@ -29,7 +29,7 @@ def counted(times_s: list[float], keys: str | None = None) -> list[float]:
 
 @pytest.mark.parametrize("gap_s", [0.3, 0.4, 0.5, 0.7, 1.0, 1.2, 5.0])
 def test_a_steady_deliberate_press_always_counts(gap_s: float) -> None:
-    """However long one continues pressing at this pace, every press counts."""
+    """Presses at this pace all count, for any length of time."""
     times_s = [100 + gap_s * number for number in range(50)]
     assert counted(times_s) == times_s
 
@@ -37,7 +37,7 @@ def test_a_steady_deliberate_press_always_counts(gap_s: float) -> None:
 @pytest.mark.parametrize("delay_s", [0.25, 0.4, 0.5, 0.66, 1.0])
 @pytest.mark.parametrize("rate_hz", [10.9, 25, 30, 40])
 def test_a_held_key_counts_once(delay_s: float, rate_hz: float) -> None:
-    """The usual waits before a held key repeats, and the usual rates (from memory)."""
+    """The usual delay and rates of a held key (from memory)."""
     times_s = [100.0, *(100 + delay_s + number / rate_hz for number in range(60))]
     assert counted(times_s) == [100.0]
 
@@ -49,13 +49,13 @@ def test_a_bounce_is_one_press(gap_s: float) -> None:
 
 
 def test_another_key_in_between_counts() -> None:
-    """Two keys in turn are no bounce, however fast."""
+    """Two keys in turn are not a bounce, however fast."""
     assert counted([1.0, 1.01, 1.02], "yny") == [1.0, 1.01, 1.02]
 
 
 @given(st.lists(st.floats(0, 20), min_size=1, max_size=30))
 def test_no_two_counted_presses_are_closer_than_the_guard(times_s: list[float]) -> None:
-    """Whatever comes, one key counts at most once in the time of a slip, and the first counts."""
+    """One key counts at most once in the guard time, and its first press counts."""
     times_s = sorted(times_s)
     found = counted(times_s)
     assert all(b - a >= GUARD_S for a, b in pairwise(found))
@@ -63,5 +63,5 @@ def test_no_two_counted_presses_are_closer_than_the_guard(times_s: list[float]) 
 
 
 def test_the_times_fit_together() -> None:
-    """A press that waits is decided before the next one that could count."""
+    """A pending press is decided before the next one that could count."""
     assert QUIET_S < GUARD_S < 0.4 < HELD_S

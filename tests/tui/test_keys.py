@@ -1,4 +1,4 @@
-"""A key means the same on every page, or is not used there."""
+"""A key means the same on every page that uses it."""
 
 from __future__ import annotations
 
@@ -18,7 +18,7 @@ def test_the_table_of_keys_is_made_from_the_code() -> None:
 
 
 def test_every_key_has_one_meaning() -> None:
-    """No page uses a key that has no meaning, and no meaning is left without a page."""
+    """Every key has a meaning, and every meaning has a page."""
     used = {key.key for keys in PAGES.values() for key in keys}
     assert used == set(MEANINGS)
     assert len(set(MEANINGS.values())) == len(MEANINGS)
@@ -33,13 +33,13 @@ def test_no_page_uses_a_key_twice(name: str) -> None:
 
 @pytest.mark.parametrize("name", [name for name in PAGES if name != "home"])
 def test_h_is_home_on_every_page(name: str) -> None:
-    """From any page H leads home."""
+    """H leads home from every page."""
     assert next(key.action for key in PAGES[name] if key.key == "h") == "home"
 
 
 @pytest.mark.parametrize("name", PAGES)
 def test_a_key_leads_to_the_same_action(name: str) -> None:
-    """What a letter does on the board it does on every page that has it, by its own name."""
+    """A letter of the board has the same action and name on every page that has it."""
     alike = {"u": "undo", "t": "note", "k": "prepare", "j": "judge", "m": "more", "h": "home"}
     for key in PAGES[name]:
         if key.key in alike:
@@ -48,7 +48,7 @@ def test_a_key_leads_to_the_same_action(name: str) -> None:
 
 
 def test_what_a_menu_offers_can_be_done() -> None:
-    """Each line of the menus of plan and runs names an action of its page."""
+    """Each menu line of plan and runs names an action of its page."""
     for page, menu in ((PlanScreen, PLAN_MORE), (RunsScreen, RUNS_FILTERS)):
         assert all(hasattr(page, f"action_{action}") for action, _ in menu)
     assert all(key.action for key in KEYS)

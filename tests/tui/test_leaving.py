@@ -1,4 +1,4 @@
-"""Before you leave at 20:00: what to pull first, what can rest until when, what can't wait."""
+"""Before you leave at 20:00: what to pull first, what can rest, what can't wait."""
 
 from __future__ import annotations
 
@@ -40,7 +40,7 @@ def _lines(hands: Hands, text: str) -> str:
 
 
 def test_what_is_pulled_before_and_what_rests() -> None:
-    """A dip that ends before you go is pulled before; the hanging rests as long as you like."""
+    """A dip that ends before you go is pulled first; the hanging part can rest without limit."""
     hands = Hands(names=("bolster",))
     hands.to_tank()
     text = _lines(hands, "18:30 to Sat 08:00")
@@ -52,7 +52,7 @@ def test_what_is_pulled_before_and_what_rests() -> None:
 
 
 def test_what_cannot_wait_is_named_with_its_time() -> None:
-    """Who goes in a minute leaves the bolster in its tank past its max, and reads by when."""
+    """If you leave in a minute, the page names the bolster and when it must be pulled."""
     hands = Hands(names=("bolster", "ferrule"))
     hands.to_tank()
     text = _lines(hands, "in 1 min to Sat 08:00")
@@ -63,7 +63,7 @@ def test_what_cannot_wait_is_named_with_its_time() -> None:
 
 
 def test_a_part_in_hand_is_among_what_cannot_wait() -> None:
-    """Taken out and put in nowhere yet: the page before you go names it, with what bars it."""
+    """The page names a part that is still in hand, with what blocks it."""
     hands = Hands(names=("bolster",), recipe=small_recipe(STRAIGHT_OVER))
     hands.to_tank()
     hands(c.CloseStation("oil", "spilled"))
@@ -74,7 +74,7 @@ def test_a_part_in_hand_is_among_what_cannot_wait() -> None:
 
 
 def test_the_hours_of_today_change_for_the_planner() -> None:
-    """While you are away nothing is planned; afterward it is; staying takes it back."""
+    """No move is planned while you are away, and staying takes the time away back."""
     hands = Hands(names=("bolster",))
     hands(c.Leave(hands.now_ms + HOUR_MS, hands.now_ms + 10 * HOUR_MS))
     (window,) = problem_now(alone(hands.state.bench), hands.now_ms).away
@@ -87,7 +87,7 @@ def test_the_hours_of_today_change_for_the_planner() -> None:
 
 
 def test_you_are_back_when_your_hours_open_again() -> None:
-    """Without a second time the next hours count; where no hours are set it is asked for."""
+    """You are back at your next hours; with no hours set, the page asks for the time."""
     hours = parse_week("Mon-Fri 17:00-22:30, Sat-Sun 09:00-18:00")
     begin, end = times_away("20:00", hours, FRIDAY)
     assert begin - FRIDAY.noted_ms == 2 * HOUR_MS
@@ -100,7 +100,7 @@ def test_you_are_back_when_your_hours_open_again() -> None:
 
 
 async def test_the_key_asks_and_shows_the_page(shop: Shop) -> None:
-    """The semicolon asks for the time; every run is reported, and the page says what it means."""
+    """The semicolon asks for the time, and the page lists every run."""
     shop.set_up("bolster")
     app = shop.app()
     async with app.run_test(size=(80, 24)) as pilot:
@@ -130,7 +130,7 @@ async def test_the_key_asks_and_shows_the_page(shop: Shop) -> None:
 async def test_what_is_typed_wrong_stays_to_be_mended(
     shop: Shop, key: str, typed: str, wrong: str, right: str
 ) -> None:
-    """The box stays open with the entry and says what is wrong; mended, it is taken."""
+    """A wrong entry stays in the box with the error; corrected, it is accepted."""
     shop.set_up("bolster")
     app = shop.app()
     async with app.run_test(size=(60, 20)) as pilot:

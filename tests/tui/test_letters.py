@@ -1,4 +1,4 @@
-"""Large letters and the large view: legible, as large as there is room, never larger."""
+"""Large letters and the large view: legible, and as large as the room allows."""
 
 from __future__ import annotations
 
@@ -25,7 +25,7 @@ CONFUSED = {("B", "8"), ("I", "1"), ("S", "5"), ("O", "0"), ("Z", "2"), ("G", "6
 
 
 def test_no_two_figures_or_letters_look_alike() -> None:
-    """Every sign has its own drawing; a figure is never taken for another one."""
+    """Every figure and letter has its own drawing."""
     drawn = {char: tuple(large(char)) for char in LETTERS}
     same = {pair for pair in combinations(sorted(drawn), 2) if drawn[pair[0]] == drawn[pair[1]]}
     assert same <= {tuple(sorted(pair)) for pair in CONFUSED}
@@ -34,7 +34,7 @@ def test_no_two_figures_or_letters_look_alike() -> None:
 
 @given(TEXTS, st.integers(1, 4), st.sampled_from("█#"))
 def test_scaled_letters_are_the_same_letters(text: str, scale: int, ink: str) -> None:
-    """Twice as large means each cell twice as wide and twice as high, in any ink."""
+    """At twice the scale each cell is twice as wide and high, in any ink."""
     once, more = large(text), large(text, scale, ink)
     assert len(more) == ROWS * scale
     assert {len(row) for row in more} == {width_of(text, scale)}
@@ -44,7 +44,7 @@ def test_scaled_letters_are_the_same_letters(text: str, scale: int, ink: str) ->
 
 @given(TEXTS, st.integers(1, 250), st.integers(1, 70))
 def test_the_largest_scale_fits_and_the_next_does_not(text: str, columns: int, rows: int) -> None:
-    """As large as it goes and no larger, in columns and in rows."""
+    """The largest scale that fits is chosen, in columns and in rows."""
     scale = largest(text, columns, rows)
     assert scale == 0 or (fits(text, columns, scale) and ROWS * scale <= rows)
     assert not (fits(text, columns, scale + 1) and ROWS * (scale + 1) <= rows)
@@ -52,7 +52,7 @@ def test_the_largest_scale_fits_and_the_next_does_not(text: str, columns: int, r
 
 @pytest.mark.parametrize("text", ["刃", "a_b", "é", "→"])
 def test_what_has_no_large_form_is_not_drawn(text: str) -> None:
-    """Signs without a drawing are distinguished beforehand, so that plain letters are used."""
+    """A text with a sign that has no drawing is found in time to use plain letters."""
     assert not can_draw(text)
     assert not fits(text, 1000)
     assert largest(text, 1000, 1000) == 0
@@ -61,13 +61,13 @@ def test_what_has_no_large_form_is_not_drawn(text: str) -> None:
 
 
 def test_small_letters_are_drawn_as_capitals() -> None:
-    """A name in small letters is as legible as one in capitals."""
+    """Lowercase letters are drawn as capitals."""
     assert large("Ab") == large("AB")
 
 
 @given(st.lists(TEXTS, min_size=1, max_size=3), st.integers(1, 200), st.integers(4, 60))
 def test_texts_share_the_rows_of_the_large_view(texts: list[str], columns: int, rows: int) -> None:
-    """Each as large as fits, all together no higher than there are rows, the first ones first."""
+    """Each text is as large as fits, together they fit the rows, and the first ones go first."""
     found = scales(texts, columns, rows)
     used = sum(ROWS * scale + 1 for scale in found if scale)
     used += 2 * sum(not scale for scale in found[:2])
@@ -95,7 +95,7 @@ def test_a_row_more_is_never_used_for_less() -> None:
 def test_the_large_view_keeps_inside_and_says_what_when(
     hands: Hands, width: int, height: int
 ) -> None:
-    """Each line is just as wide as the room, and what is said below is all there."""
+    """Each line fills the width, and the lines below are complete."""
     for action in agenda(hands.state.bench, hands.now_ms):
         below = ("bolster   Tank → Rack", "Look", "SPACE as you pull #1 bolster")
         stamp = stamp_at(hands.now_ms)
@@ -108,7 +108,7 @@ def test_the_large_view_keeps_inside_and_says_what_when(
 
 @pytest.mark.parametrize(("size", "inked"), [((56, 8), 0), ((56, 20), 15), ((76, 30), 20)])
 def test_verb_and_time_go_before_the_name(size: tuple[int, int], inked: int) -> None:
-    """Where rows are few the name stays small first; with hardly any, all is in plain letters."""
+    """With few rows the name stays small first; with hardly any, all is plain."""
     hands = dwelling()
     (action, *_) = agenda(hands.state.bench, hands.now_ms)
     stamp = stamp_at(hands.now_ms + MINUTE)

@@ -1,4 +1,4 @@
-"""Lines of text that are drawn row by row."""
+"""Lines of text, drawn row by row."""
 
 from __future__ import annotations
 
@@ -21,7 +21,7 @@ class OneLine(App[None]):
     CSS = "FixedLine { height: auto; }"
 
     def compose(self) -> ComposeResult:
-        """The line."""
+        """One line."""
         yield FixedLine("text")
 
 
@@ -43,12 +43,12 @@ async def _say_all(texts: list[list[str]]) -> None:
 @settings(max_examples=15, deadline=None)
 @given(st.lists(TEXT, min_size=1, max_size=5))
 def test_the_screen_shows_what_was_said_last(texts: list[list[str]]) -> None:
-    """Whatever was said before, each row is the new one and none is left over."""
+    """Each row shows the latest text, and nothing of an earlier one is left."""
     asyncio.run(_say_all(texts))
 
 
 async def test_only_rows_that_differ_are_drawn_again(monkeypatch) -> None:  # type: ignore[no-untyped-def]
-    """A count that continues by a second costs its own row, not the bar below it."""
+    """A new second draws its own row again, not the bar below it."""
     app = OneLine()
     async with app.run_test(size=(20, 6)) as pilot:
         line = app.query_one(FixedLine)

@@ -50,7 +50,7 @@ def test_contrast_is_worked_out_as_published(one: str, other: str, ratio: float)
 
 
 def poor_contrast(app: BenchApp) -> dict[str, float]:
-    """Every field on the screen whose ink is too near to its ground."""
+    """Every field on the screen with too little contrast."""
     found = {}
     for widget in app.screen.query(Widget):
         _, _, ground, ink = widget.colors
@@ -61,7 +61,7 @@ def poor_contrast(app: BenchApp) -> dict[str, float]:
 
 
 def poor_letters(app: BenchApp) -> dict[str, float]:
-    """Every piece of text on the screen whose ink is too near to its ground, as drawn."""
+    """Every drawn text on the screen with too little contrast."""
     found = {}
     for strip in app.screen._compositor.render_strips():
         for text, style, _ in strip:
@@ -75,7 +75,7 @@ def poor_letters(app: BenchApp) -> dict[str, float]:
 
 @pytest.mark.parametrize("theme", [theme.name for theme in THEMES])
 async def test_every_theme_keeps_its_contrast(shop: Shop, theme: str) -> None:
-    """Waiting, due, late and flashing, with a question, a hazard and each page: AA or better."""
+    """Waiting, due, late, flashing, question, hazard and each page reach AA or better."""
     shop.set_up("bolster", "ferrule", started=False)
     settings = Settings.model_validate({"screen": {"theme": theme}})
     app = BenchApp(shop.driver, shop.name, guard_s=0, settings=settings)
@@ -119,7 +119,7 @@ async def test_every_theme_keeps_its_contrast(shop: Shop, theme: str) -> None:
 
 
 async def test_the_look_changes_by_one_key(shop: Shop) -> None:
-    """V goes round the themes; nothing else is on offer."""
+    """V cycles through the themes, and there is no other choice."""
     app = shop.set_up("bolster").app()
     async with app.run_test(size=(80, 24)) as pilot:
         seen = []
@@ -132,14 +132,14 @@ async def test_the_look_changes_by_one_key(shop: Shop) -> None:
 
 @given(st.text(max_size=60))
 def test_ascii_keeps_every_column(text: str) -> None:
-    """Whatever the text, its likeness is ASCII and takes as many columns."""
+    """For any text, the ASCII form has the same number of columns."""
     result = ascii_text(text)
     assert result.isascii()
     assert cell_len(result) == cell_len(text)
 
 
 async def test_a_terminal_without_boxes_gets_ascii(shop: Shop) -> None:
-    """With ASCII only, not one other character reaches the terminal, and the words stay."""
+    """With ASCII only, no other character reaches the terminal, and the words stay."""
     shop.set_up("刃🔪é[b]x", "ferrule").to_tank("刃🔪é[b]x")
     app = BenchApp(shop.driver, shop.name, guard_s=0, ascii_only=True)
     async with app.run_test(size=(80, 24)) as pilot:
@@ -173,14 +173,14 @@ async def test_a_terminal_without_boxes_gets_ascii(shop: Shop) -> None:
 def test_the_locale_tells_what_the_terminal_shows(
     environ: dict[str, str], ascii_only: bool
 ) -> None:
-    """LC_ALL goes before LC_CTYPE, that before LANG; what Python set for itself says nothing."""
+    """LC_ALL beats LC_CTYPE, which beats LANG; Python's own setting is ignored."""
     assert knows_only_ascii(environ) == ascii_only
 
 
 async def test_without_color_urgency_still_shows(
     shop: Shop, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    """With NO_COLOR what is due is reversed, not colored, and says NOW."""
+    """With NO_COLOR a due action is reversed and says NOW."""
     monkeypatch.setenv("NO_COLOR", "1")
     shop.set_up("bolster").to_tank("bolster")
     shop.clock.advance(6 * MINUTE)
@@ -193,7 +193,7 @@ async def test_without_color_urgency_still_shows(
 
 
 async def test_quiet_and_the_large_view_by_one_key(shop: Shop) -> None:
-    """G fills the screen and comes back, X stops the flashing for a while."""
+    """G turns the large view on and off, and X stops the flashing for a while."""
     shop.set_up("bolster").to_tank("bolster")
     shop.clock.advance(12 * MINUTE)
     app = shop.app()
@@ -215,7 +215,7 @@ async def test_quiet_and_the_large_view_by_one_key(shop: Shop) -> None:
 
 
 async def test_a_run_by_touch_alone(shop: Shop) -> None:
-    """Figures, answers and the keys at the bottom can all be touched."""
+    """Figures, answers and the bottom keys all work by touch."""
     shop.set_up("bolster")
     app = shop.app()
     async with app.run_test(size=(120, 40)) as pilot:
@@ -242,7 +242,7 @@ async def test_a_run_by_touch_alone(shop: Shop) -> None:
 
 
 async def test_keys_for_fingers_are_large_where_there_is_room(shop: Shop) -> None:
-    """Answers are three rows high on every screen, the bottom keys where the lanes leave room."""
+    """Answers are three rows high on every screen, bottom keys where the lanes leave room."""
     shop.set_up("bolster", "ferrule", "guard", "pin").to_tank("bolster")
     shop.press(c.Begin("bolster"), 5 * MINUTE)
     for width, height, rows in ((80, 24, 1), (200, 60, 3)):
@@ -255,7 +255,7 @@ async def test_keys_for_fingers_are_large_where_there_is_room(shop: Shop) -> Non
 
 
 async def test_commands_are_found_by_their_names(shop: Shop) -> None:
-    """^P opens the palette; what is typed finds the key's command and runs it."""
+    """^P opens the palette; typed words find a key's command and run it."""
     app = shop.set_up("bolster").app()
     async with app.run_test(size=(80, 24)) as pilot:
         await pilot.press("ctrl+p")
@@ -270,7 +270,7 @@ async def test_commands_are_found_by_their_names(shop: Shop) -> None:
 
 
 async def test_pages_are_left_by_a_touch(shop: Shop) -> None:
-    """ESC at the foot of each page leads back when it is touched."""
+    """A touch on ESC at the foot leaves each page."""
     app = shop.set_up("bolster").app()
     async with app.run_test(size=(80, 24)) as pilot:
         for page in (TextPage("a", "b"), ChoicePage("a", ["b"]), LinePage("a")):
@@ -281,7 +281,7 @@ async def test_pages_are_left_by_a_touch(shop: Shop) -> None:
 
 
 async def test_the_stations_page_tells_each_in_full(shop: Shop) -> None:
-    """I shows each station with its parts and its reading below it."""
+    """I shows each station, with its parts and its reading below it."""
     app = shop.set_up("bolster").app()
     shop.to_tank("bolster")
     shop.press(c.CloseStation("rack", "broken"))
@@ -312,7 +312,7 @@ async def test_commands_of_a_page_are_found_too(shop: Shop) -> None:
 
 
 async def test_the_large_view_makes_way_for_a_hazard(shop: Shop) -> None:
-    """Seen large, a hazard that is due still is there in full before it is acknowledged."""
+    """In the large view a due hazard is shown in full before you acknowledge it."""
     shop.set_up("bolster", started=False)
     app = shop.app()
     async with app.run_test(size=(80, 24)) as pilot:

@@ -1,4 +1,4 @@
-"""The list with a mark: keys that come before its first drawing."""
+"""The list with a mark: keys before its first drawing."""
 
 from __future__ import annotations
 
@@ -14,7 +14,7 @@ class _Listed(App[None]):
 
 
 async def test_a_page_key_before_the_first_drawing_is_harmless() -> None:
-    """In a window without room no row has a place yet: the mark stays, the program runs."""
+    """With no room no row has a place: the mark stays and the program runs."""
     app = _Listed()
     async with app.run_test(size=(80, 24)) as pilot:
         rows = app.query_one("#list", MarkedList)
@@ -29,7 +29,7 @@ async def test_a_page_key_before_the_first_drawing_is_harmless() -> None:
 
 
 async def test_a_list_of_choices_without_its_rows_makes_no_room() -> None:
-    """A page asked to make room while it is being left has no rows any more."""
+    """Asked to make room while it closes, a page without rows does nothing."""
     app = _Listed()
     async with app.run_test(size=(80, 24)) as pilot:
         page = ChoicePage("Which?", ["one", "two"])

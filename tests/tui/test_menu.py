@@ -1,4 +1,4 @@
-"""The page behind M: digits that always mean the same, and what each of them leads to."""
+"""The page behind M: each digit always means the same, and what it leads to."""
 
 from __future__ import annotations
 
@@ -49,7 +49,7 @@ def _leaves(found: list[MenuItem] | tuple[MenuItem, ...]) -> Iterator[MenuItem]:
 @given(benches())
 @FEW
 def test_a_digit_never_moves(hands: Hands) -> None:
-    """Whatever the part and the run are doing, each digit has its own matter, all nine of them."""
+    """All nine digits keep their meaning in every state of part and run."""
     bench = hands.state.bench
     for part in (None, *bench.parts.values()):
         offered = offers(bench, part)
@@ -60,7 +60,7 @@ def test_a_digit_never_moves(hands: Hands) -> None:
 
 
 def test_a_recipe_that_joins_moves_no_digit() -> None:
-    """A part of another recipe joins, and every digit of the menu means what it meant."""
+    """When another recipe joins, every digit keeps its meaning."""
     hands = dwelling(("bolster",))
     other = table(small_recipe(SMALL.replace('"tank"', '"vat"').replace('"Tank"', '"Vat"')))
     hands(c.AddPart("blade", "other", {**other, "id": "other"}))
@@ -74,7 +74,7 @@ def test_a_recipe_that_joins_moves_no_digit() -> None:
 @given(benches())
 @FEW
 def test_what_is_offered_for_a_part_can_be_done_or_says_why_not(hands: Hands) -> None:
-    """Every offer becomes a press that the engine takes, or refuses in words; none breaks."""
+    """The engine accepts each offered press or refuses it in words."""
     bench = hands.state.bench
     if bench.phase not in (RunPhase.RUNNING, RunPhase.HELD):
         return
@@ -90,7 +90,7 @@ def test_what_is_offered_for_a_part_can_be_done_or_says_why_not(hands: Hands) ->
 @given(benches())
 @FEW
 def test_nothing_final_is_one_press_away(hands: Hands) -> None:
-    """Scrap and abort stand a page further and ask why; no line of the menu does them at once."""
+    """Scrap and abort are one page further and ask why; no menu line does them at once."""
     bench = hands.state.bench
     for part in (None, *bench.parts.values()):
         offered = offers(bench, part)
@@ -107,7 +107,7 @@ def _is_harmless(offer: MenuItem) -> bool:
 
 
 def test_without_a_part_the_lines_say_that_one_must_be_picked() -> None:
-    """With no part picked, or one that is through, what concerns a part can't be taken."""
+    """Without a picked part, or with a finished one, the part's lines are closed."""
     hands = dwelling()
     for found in (_offers(hands, None), _offers(_scrapped())):
         of_part = [found[0], found[1], found[3]]
@@ -125,7 +125,7 @@ def _scrapped() -> Hands:
 
 
 def test_a_hold_asks_why_and_a_resume_does_not() -> None:
-    """The first line holds a part with a reason, and resumes it at once while it is held."""
+    """The first line holds a part with a reason, and resumes a held one at once."""
     hands = dwelling()
     hold = _offers(hands)[0]
     assert (hold.text, hold.command) == ("Hold bolster", None)
@@ -140,7 +140,7 @@ def test_a_hold_asks_why_and_a_resume_does_not() -> None:
 
 @pytest.mark.parametrize("phase", list(PartPhase)[:3])
 def test_only_a_part_in_its_station_can_be_taken_out(phase: PartPhase) -> None:
-    """Take out is offered in a station; in hand and on a rack it can't be taken."""
+    """ "Take out" is open for a part in a station, and closed in hand and on a rack."""
     hands = Hands(names=("bolster",))
     hands(c.Read("tank", "65 C"))
     if phase is not PartPhase.WAITING:
@@ -154,7 +154,7 @@ def test_only_a_part_in_its_station_can_be_taken_out(phase: PartPhase) -> None:
 
 
 def test_what_was_taken_out_can_be_put_back() -> None:
-    """Out of its station, a part can go back into it, and not be taken out again."""
+    """A part taken out of its station can go back in, and can't be taken out again."""
     hands = dwelling()
     hands(c.TakeOut("bolster"), MINUTE)
     assert _offers(hands)[1].command == c.PutBack("bolster")
@@ -163,7 +163,7 @@ def test_what_was_taken_out_can_be_put_back() -> None:
 
 
 def test_hours_hands_and_order_change_in_mid_run() -> None:
-    """The third line changes what the plan counts on; each change is a press that counts."""
+    """The third line changes hours, hands and order in mid-run, each with a press that counts."""
     hands = Hands(names=("bolster", "ferrule"))
     hours, people, later = _offers(hands)[2].choices
     assert hours.with_words is not None
@@ -181,7 +181,7 @@ def test_hours_hands_and_order_change_in_mid_run() -> None:
 
 
 def test_a_part_is_sent_back_to_any_step_it_has_reached() -> None:
-    """The steps offered are those begun, the latest first; none is ahead of the part."""
+    """The steps offered are those begun, latest first, none ahead of the part."""
     found = [offer.text for offer in _offers(hung_up())[3].choices[0].choices]
     assert found == ["Hang up", "Look", "Dip", "Prepare"]
     assert [offer.command for offer in _offers(dwelling())[3].choices[0].choices] == [
@@ -191,7 +191,7 @@ def test_a_part_is_sent_back_to_any_step_it_has_reached() -> None:
 
 
 def test_a_part_skips_forward_to_any_later_step_with_a_reason() -> None:
-    """The next step is begun, not skipped to; each later one and the end asks why."""
+    """The next step begins; a skip to any later step or the end asks why."""
     skips = _offers(dwelling())[3].choices[1].choices
     assert [offer.text for offer in skips] == [
         "Skip to Hang up", "Skip to Judge", "Skip to the end: it is done",
@@ -205,7 +205,7 @@ def test_a_part_skips_forward_to_any_later_step_with_a_reason() -> None:
 
 
 def test_stations_are_read_closed_and_opened() -> None:
-    """Each bath can be read, no rack; each station closed; a closed one only opened again."""
+    """Each bath can be read and each station closed; a closed one can only be opened."""
     hands = dwelling()
     readings, stations = _offers(hands)[4].choices, _offers(hands)[5].choices
     assert [offer.ask for offer in readings] == ["Tank: what does it read, in C?"]
@@ -222,7 +222,7 @@ def test_stations_are_read_closed_and_opened() -> None:
 
 @pytest.mark.parametrize("started", [False, True])
 def test_a_run_that_does_not_run_is_not_held(started: bool) -> None:
-    """The whole run is held while it runs, resumed while it is held, else neither."""
+    """A running run can be held and a held one resumed; any other can be neither."""
     hands = Hands(names=("bolster",), started=started)
     offered = _offers(hands)[6]
     assert _can(offered) == started
@@ -237,13 +237,13 @@ def test_a_run_that_does_not_run_is_not_held(started: bool) -> None:
 
 
 def test_a_run_without_baths_has_no_bath_book() -> None:
-    """Where no station has a bath of the book, its line can't be taken."""
+    """Without a bath of the book, the bath line is closed."""
     assert not _can(_offers(dwelling())[7])
 
 
 @pytest.mark.parametrize("baths", [("salts",), ("salts", "oil")])
 def test_the_bath_book_takes_what_goes_in_and_what_is_read(baths: tuple[str, ...]) -> None:
-    """One bath has its four entries at once; of several, one is chosen first."""
+    """One bath shows its four entries at once; several ask which one first."""
     hands = dwelling()
     tied = dict(zip(("tank", "rack"), baths, strict=False))
     bench = replace(hands.state.bench, baths=tied)
@@ -265,6 +265,6 @@ def test_the_bath_book_takes_what_goes_in_and_what_is_read(baths: tuple[str, ...
 
 
 def test_one_bath_in_two_stations_is_offered_once() -> None:
-    """A bath that stands in two stations of the run is one bath in the menu."""
+    """A bath in two stations of the run is one bath in the menu."""
     bench = replace(dwelling().state.bench, baths={"tank": "salts", "rack": "salts"})
     assert len(offers(bench, None)[7].choices[0].choices) == 4

@@ -1,4 +1,4 @@
-"""Drawing only what has changed shows the same screen as drawing all of it."""
+"""Drawing only the changes shows the same screen as drawing everything."""
 
 from __future__ import annotations
 
@@ -34,7 +34,7 @@ def _changed(update: ChopsUpdate | None) -> dict[int, str]:
 async def test_rows_drawn_alone_are_the_rows_of_the_whole_screen(
     shop: Shop, size: tuple[int, int]
 ) -> None:
-    """Any row, and any few rows, are drawn as the whole screen has them."""
+    """Any rows drawn alone match the same rows of the whole screen."""
     shop.set_up(*PARTS, recipe=small_recipe(SMALL.replace("holds = 1", "holds = 3")))
     for part in PARTS:
         shop.to_tank(part)
@@ -51,14 +51,14 @@ async def test_rows_drawn_alone_are_the_rows_of_the_whole_screen(
 
 @given(st.sets(st.integers(0, 60)))
 def test_runs_of_rows_are_all_the_rows(rows: set[int]) -> None:
-    """Rows right below each other are one run; no row is lost or added, no two runs touch."""
+    """Adjacent rows make one group; no row is lost or added, and no two groups touch."""
     found = runs(sorted(rows))
     assert [y for first, height in found for y in range(first, first + height)] == sorted(rows)
     assert all(a + height < b for (a, height), (b, _) in pairwise(found))
 
 
 async def test_every_countdown_moves_each_second(shop: Shop) -> None:
-    """Each second every lane shows a second less, and the screen that is sent has it."""
+    """Each second every lane shows one second less, also on the screen that is sent."""
     shop.set_up(*PARTS, recipe=small_recipe(SMALL.replace("holds = 1", "holds = 3")))
     for part in PARTS:
         shop.to_tank(part)
@@ -85,7 +85,7 @@ def _lefts(board: BoardScreen) -> list[int]:
 
 
 def _seen(board: BoardScreen) -> list[int]:
-    """The same on the screen itself."""
+    """The seconds left in each lane of the screen."""
     return _seconds([strip.text for strip in board._compositor.render_strips()])
 
 

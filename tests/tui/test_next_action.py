@@ -1,4 +1,4 @@
-"""The next action on the board: how large, with which words, and what stands around it."""
+"""The next action on the board: its size, its words, and the lines around it."""
 
 from __future__ import annotations
 
@@ -45,7 +45,7 @@ def _later(hands: Hands, ms: int) -> Hands:
     ids=str,
 )
 def test_a_larger_screen_has_larger_letters(size: Size, rows: int) -> None:
-    """From 34 rows on the name is large too, from 50 on verb and time twice as large."""
+    """From 34 rows the name is large too; from 50 verb and time are twice as large."""
     assert _inked(board_of(dwelling(THREE), size)) == rows
 
 
@@ -58,16 +58,14 @@ def test_a_larger_screen_has_larger_letters(size: Size, rows: int) -> None:
     ],
 )
 def test_how_late_a_part_is_is_drawn_large(minutes: int, sign: str, words: str) -> None:
-    """At 80 columns the time past max stands in large letters beside the pull; a word says late."""
+    """At 80 columns the time past max is large beside the pull, and a word says late."""
     lines = board_of(_later(dwelling(THREE), minutes * MINUTE), Size(80, 24)).next_lines
     assert all(line.endswith(row) for line, row in zip(lines, large(sign), strict=False))
     assert lines[ROWS].startswith(f"{words}bolster")
 
 
 def test_a_name_that_has_no_large_form_stays_in_plain_letters() -> None:
-    """On a tall screen a name of other signs, or a very long one, is reported below in
-    plain ones.
-    """
+    """On a tall screen a very long name or one with other signs is in plain letters below."""
     for name in ("刃", "x" * 60):
         lines = board_of(dwelling((name,)), Size(120, 40)).next_lines
         assert sum("█" in line for line in lines) == ROWS
@@ -76,7 +74,7 @@ def test_a_name_that_has_no_large_form_stays_in_plain_letters() -> None:
 
 @pytest.mark.parametrize("height", [20, 40])
 def test_a_line_too_long_for_large_letters_keeps_verb_and_part(height: int) -> None:
-    """Where verb and time don't fit side by side, the time is below: large if there are rows."""
+    """Where verb and time don't fit on one line, the time is below, large if rows allow."""
     late = _later(dwelling(), 80 * MINUTE)
     lines = [line.rstrip() for line in board_of(late, Size(60, height)).next_lines]
     assert lines[:ROWS] == [row.rstrip() for row in large("PULL #1")]
@@ -96,7 +94,7 @@ def test_a_line_too_long_for_large_letters_keeps_verb_and_part(height: int) -> N
     ids=["before the start", "for a part"],
 )
 def test_a_hazard_that_is_read_needs_the_rows(hands: Hands, words: str, height: int) -> None:
-    """With few rows a hazard takes the place of the large letters, and its text is all there."""
+    """With few rows a hazard replaces the large letters and shows its whole text."""
     board = board_of(hands, Size(80, height), BoardView("r", reading=True))
     assert _inked(board) % ROWS == 0
     assert bool(_inked(board)) == (height >= 34)
@@ -106,7 +104,7 @@ def test_a_hazard_that_is_read_needs_the_rows(hands: Hands, words: str, height: 
 
 
 def test_a_hazard_in_full_has_gear_and_first_aid_first() -> None:
-    """Level, gear, first aid, text, what never to do, and whose word goes before, in this order."""
+    """Level, gear, first aid, text, nevers and the source that comes first, in this order."""
     (hazard,) = small_recipe(
         SMALL.replace(
             'wear = ["gloves"]',
@@ -125,7 +123,7 @@ def test_a_hazard_in_full_has_gear_and_first_aid_first() -> None:
 
 @pytest.mark.parametrize(("height", "lines"), [(28, 0), (29, 1), (30, 2), (33, 2)])
 def test_the_recipes_own_words_stand_where_there_is_room(height: int, lines: int) -> None:
-    """What the recipe says of the work comes below it, as many lines as the lanes leave."""
+    """The recipe's words for the work follow it, as many lines as the lanes leave."""
     text = SMALL.replace('title = "Look"', f'title = "Look"\ntext = "{LOOK} {LOOK}"')
     hands = Hands(("bolster",), small_recipe(text))
     hands(c.Read("tank", "65 C"))
@@ -137,7 +135,7 @@ def test_the_recipes_own_words_stand_where_there_is_room(height: int, lines: int
 
 
 def test_where_the_recipe_says_nothing_no_row_is_spent() -> None:
-    """A step without words of its own leaves no empty line."""
+    """A step without words leaves no empty line."""
     lines = board_of(dwelling(THREE), Size(80, 33)).next_lines
     assert lines[-2:-1] == ("Look",)
     assert "" not in lines
@@ -145,7 +143,7 @@ def test_where_the_recipe_says_nothing_no_row_is_spent() -> None:
 
 @pytest.mark.parametrize(("height", "rows"), [(33, MESSAGE_ROWS), (34, 2 * MESSAGE_ROWS)])
 def test_a_long_message_is_cut_and_says_so(height: int, rows: int) -> None:
-    """Three rows of a message are shown, six on a tall screen, the last one with an ellipsis."""
+    """A message shows three rows, six on a tall screen, and ends with an ellipsis if cut."""
     board = board_of(dwelling(), Size(60, height), BoardView("r", message="words " * 90))
     assert len(board.message) == rows
     assert board.message[-1].endswith("…")
@@ -153,13 +151,13 @@ def test_a_long_message_is_cut_and_says_so(height: int, rows: int) -> None:
 
 
 def test_a_short_message_is_told_line_by_line() -> None:
-    """Each line of a message is a row; empty ones take none."""
+    """Each line of a message is a row; empty ones are left out."""
     board = board_of(dwelling(), Size(60, 20), BoardView("r", message="one\n\ntwo"))
     assert board.message == ("one", "two")
 
 
 def test_the_header_has_marks_run_and_time() -> None:
-    """Marks come first, then name, title and phase of the run, the time at the right end."""
+    """Marks come first, then name, title and phase of the run, with the time at the right."""
     board = board_of(dwelling(), Size(80, 24), BoardView("2026-02-02-1", marks=("PRACTICE x10",)))
     assert board.header.startswith(" PRACTICE x10 2026-02-02-1 Test (running)  ")
     assert board.header.endswith("  12:00:00 ")
@@ -170,7 +168,7 @@ def test_the_header_has_marks_run_and_time() -> None:
     ("sent_back", "expected"), [(0, "bolster   → Tank"), (1, "bolster (try 2)")]
 )
 def test_an_attempt_is_told_from_the_second_on(sent_back: int, expected: str) -> None:
-    """The first try is not called one."""
+    """The number of the try shows from the second try on."""
     hands = Hands(("bolster",))
     hands(c.Read("tank", "65 C"))
     for _ in range(sent_back):
@@ -180,7 +178,7 @@ def test_an_attempt_is_told_from_the_second_on(sent_back: int, expected: str) ->
 
 
 def test_what_comes_after_is_told_with_its_times() -> None:
-    """Then come the next ones, countdown first, what waits in brackets, and the end of all."""
+    """The next actions follow, countdown first, waits in brackets, then the end of all."""
     hands = dwelling(THREE)
     end_ms = hands.now_ms + HOUR
     moment = moment_at(hands.state, stamp_at(hands.now_ms), end_ms=end_ms)
@@ -195,7 +193,7 @@ def test_what_comes_after_is_told_with_its_times() -> None:
 
 
 def test_what_is_hours_ahead_has_its_time_of_day() -> None:
-    """From an hour on the time of day stands in place of a countdown."""
+    """From an hour ahead the time of day replaces the countdown."""
     hands = hung_up(("bolster", "ferrule"))
     assert board_of(hands, Size(80, 24)).then_line == "then  at 14:00 PULL #1"
     hands(c.Hold("ferrule", "a stain"))
@@ -212,7 +210,7 @@ def _asked(hands: Hands, *, reading: bool = False) -> tuple[tuple[str, str], ...
 
 
 def test_each_kind_of_question_has_its_keys() -> None:
-    """Yes and no, the options of a choice, the signs of a figure; where nothing is asked, none."""
+    """Each kind of question shows its keys: yes and no, options, or the signs of a figure."""
     figures = tuple("0123456789.-")
     hands = Hands(("bolster",))
     assert tuple(key for key, _ in _asked(hands)) == (*figures, "backspace")
@@ -234,7 +232,7 @@ def test_each_kind_of_question_has_its_keys() -> None:
 
 
 def test_a_reading_ahead_of_its_time_has_keys_when_it_is_asked_for() -> None:
-    """A reading that is not due yet takes figures only after it was called up."""
+    """A reading that is not due takes figures only after you call it up."""
     hands = dwelling()
     actions = agenda(hands.state.bench, hands.now_ms)
     reading = next(action for action in actions if action.to_station == "tank")
@@ -245,7 +243,7 @@ def test_a_reading_ahead_of_its_time_has_keys_when_it_is_asked_for() -> None:
 
 
 def test_what_is_in_the_way_stands_where_the_key_would() -> None:
-    """A blocked action says WAIT and why; a part shown before its time which key does it early."""
+    """A blocked action says WAIT and why; an early one names the key that does it anyway."""
     hands = dwelling(("bolster", "ferrule"))
     hands(c.Begin("ferrule"))
     hands(c.Finish("ferrule"), MINUTE)
@@ -259,7 +257,7 @@ def test_what_is_in_the_way_stands_where_the_key_would() -> None:
 
 
 def test_who_looks_on_is_told_what_was_done_last() -> None:
-    """Watching, the undo line tells the last press and offers nothing."""
+    """For a watcher the undo line shows the last press and offers nothing."""
     hands = dwelling()
     look = BoardView("r", read_only=True)
     assert board_of(hands, Size(80, 24), look).undo_line == "last done: #1 bolster into Tank"

@@ -1,4 +1,4 @@
-"""What the board says first of a run's baths."""
+"""The board's first message about a run's baths."""
 
 from __future__ import annotations
 
@@ -14,7 +14,7 @@ BREWED = SMALL.replace('title = "Tank"\n', 'title = "Tank"\nbath = "brew"\n', 1)
 
 
 async def test_a_missing_bath_is_the_boards_first_message(shop: Shop) -> None:
-    """A run whose bath is in no book begins with saying so; the first press clears it."""
+    """A run without its bath in the book says so first, until the first press."""
     shop.set_up("bolster", recipe=small_recipe(BREWED), started=False)
     app = shop.app()
     async with app.run_test(size=(80, 24)) as pilot:
@@ -27,9 +27,7 @@ async def test_a_missing_bath_is_the_boards_first_message(shop: Shop) -> None:
 
 
 async def test_a_bath_is_topped_up_from_the_board(shop: Shop) -> None:
-    """The running bench itself writes into the bath book, through the menu; a refusal is
-    reported.
-    """
+    """The menu of a running bench tops a bath up, or reports the refusal."""
     shop.driver.write_bath("brew 1", MixBath("Brew", mix="brew"))
     shop.set_up("bolster", recipe=small_recipe(BREWED))
     app = shop.app()

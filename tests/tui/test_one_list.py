@@ -1,4 +1,4 @@
-"""The set-up at the start and the preparation page are one list: ticks of one are ticks of both."""
+"""The set-up at the start and the preparation page share one list of ticks."""
 
 from __future__ import annotations
 
@@ -52,7 +52,7 @@ def _open(shop: Shop) -> list[str]:
 
 
 def test_every_line_of_the_set_up_is_on_the_page() -> None:
-    """All recipes: mixes, questions and heat have the same keys in both, in the same order."""
+    """In every recipe, mixes, questions and heat have the same keys in both, in order."""
     for name in RecipeFiles().paths():
         recipe: Recipe = RecipeFiles().find(name)
         keys = [key for key in keys_of(_page(name)) if ": " not in key]
@@ -60,7 +60,7 @@ def test_every_line_of_the_set_up_is_on_the_page() -> None:
 
 
 def test_gear_and_first_aid_come_first() -> None:
-    """The page begins with gear, first aid and the hazards; mixing and heating come after."""
+    """The page begins with gear, first aid and hazards; mixing and heating follow."""
     titles = [section.title for section in _page().sections]
     assert titles[:3] == ["Gear", "First aid", "Hazards"]
     assert titles.index("Mixes") > titles.index("Hazards")
@@ -70,7 +70,7 @@ def test_gear_and_first_aid_come_first() -> None:
 
 
 def test_a_bath_in_the_book_is_not_mixed_again() -> None:
-    """Its mix says so and is no line of the set-up."""
+    """The mix of a bath in the book says so and is not in the set-up."""
     page = _page(baths={"salts": "black-salts 1, 3 d old"})
     keys = [key for key in keys_of(page) if key in SETUP]
     assert keys == [key for key in SETUP if key != "mix salts"]
@@ -79,7 +79,7 @@ def test_a_bath_in_the_book_is_not_mixed_again() -> None:
 
 
 async def test_what_is_ticked_on_the_page_is_done_in_the_set_up(shop: Shop) -> None:
-    """Ticks on the page take mixes and heat off the set-up, with the heat really on."""
+    """A tick on the page takes mixes and heat off the set-up, with the heat really on."""
     app = _salts(shop).app()
     async with app.run_test(size=(80, 40)) as pilot:
         await press(pilot, "k")
@@ -97,7 +97,7 @@ async def test_what_is_ticked_on_the_page_is_done_in_the_set_up(shop: Shop) -> N
 
 
 async def test_what_is_done_in_the_set_up_is_ticked_on_the_page(shop: Shop) -> None:
-    """Presses of the set-up are ticks of the page; what was put off is none."""
+    """Presses of the set-up tick the page, except for what was put off."""
     _salts(shop)
     shop.press(c.Prepare("mix cleaner"))
     shop.press(c.Prepare("mix salts", said=PUT_OFF))
@@ -119,7 +119,7 @@ async def test_what_is_done_in_the_set_up_is_ticked_on_the_page(shop: Shop) -> N
 
 
 async def test_gear_that_is_on_is_ticked(shop: Shop) -> None:
-    """Gear you confirmed with a hazard is ticked, with that hazard; other gear is not."""
+    """Confirming a hazard ticks that hazard and its gear, and no other gear."""
     _salts(shop, geared=False)
     app = shop.app()
     async with app.run_test(size=(80, 40)) as pilot:
@@ -141,7 +141,7 @@ async def test_gear_that_is_on_is_ticked(shop: Shop) -> None:
 
 
 def test_each_bath_to_mix_is_named(shop: Shop) -> None:
-    """The large line says which bath to mix, so that three in a row are three."""
+    """The large line names each bath to mix."""
     bench = _bench(_salts(shop))
     found = [action_words(bench, action) for action in agenda(bench, 0)]
     assert found[0] == "MIX CLEANER"
@@ -151,7 +151,7 @@ def test_each_bath_to_mix_is_named(shop: Shop) -> None:
 
 
 async def test_heat_is_not_turned_off_by_a_second_press(shop: Shop) -> None:
-    """A line of heat that is ticked says how to take it back."""
+    """A ticked line of heat says how to take it back."""
     app = _salts(shop).app()
     async with app.run_test(size=(80, 40)) as pilot:
         await press(pilot, "k")
@@ -179,7 +179,7 @@ async def test_nothing_is_ticked_before_its_pages_are_read(shop: Shop) -> None:
 
 
 async def test_the_board_asks_for_the_flash_point(shop: Shop) -> None:
-    """The large line asks; digits and SPACE answer it, E puts it off."""
+    """The large line asks for the flash point; digits and SPACE answer, E puts it off."""
     app = _salts(shop).app()
     async with app.run_test(size=(60, 20)) as pilot:
         await press(pilot, "space")

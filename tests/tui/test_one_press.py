@@ -1,4 +1,4 @@
-"""One value a press: each key folds, decides what comes next, reads the clock and draws once."""
+"""Each press folds, picks the next action, reads the clock and draws exactly once."""
 
 from __future__ import annotations
 
@@ -21,7 +21,7 @@ from tests.tui.conftest import Shop
 def _counted(
     monkeypatch: pytest.MonkeyPatch, counts: Counter[str], owner: Any, name: str, what: str
 ) -> None:
-    """Count the calls of a function, wherever it is called from."""
+    """Count the calls of a function from anywhere."""
     plain: Callable[..., Any] = getattr(owner, name)
 
     def counting(*args: Any, **more: Any) -> Any:
@@ -32,7 +32,7 @@ def _counted(
 
 
 async def _at_rest(pilot: Pilot[None], screen: BoardScreen) -> None:
-    """Wait until a new board draws no more by itself: it does when its size has settled."""
+    """Wait until a new board has its size and stops drawing."""
     drawn, quiet = screen.desk._drawn, 0
     while quiet < 3:
         await pilot.pause(0.2)
@@ -44,8 +44,7 @@ async def _at_rest(pilot: Pilot[None], screen: BoardScreen) -> None:
 async def test_a_press_does_each_thing_once(
     shop: Shop, monkeypatch: pytest.MonkeyPatch, runs: int
 ) -> None:
-    """SPACE on a board with one run or three: one fold of its event, one agenda, one look at the
-    clock, one board."""
+    """With one run or three, SPACE makes one fold, one agenda, one clock reading, one board."""
     for number in range(runs):
         shop.set_up(f"part {number}")
     shop.press(c.Read("tank", "65 C"))
@@ -54,7 +53,7 @@ async def test_a_press_does_each_thing_once(
     async with app.run_test(size=(80, 24)) as pilot:
         screen = app.screen
         assert isinstance(screen, BoardScreen)
-        monkeypatch.setattr(screen, "_ask_planner", lambda: None)  # its answer is another moment
+        monkeypatch.setattr(screen, "_ask_planner", lambda: None)  # its answer comes later
         await _at_rest(pilot, screen)
         _counted(monkeypatch, counts, evolve, "evolve", "folded")
         _counted(monkeypatch, counts, moment, "shop_agenda", "agenda")

@@ -1,4 +1,4 @@
-"""The field for a recipe and its parts: what is typed there is text."""
+"""The field for a recipe and its parts takes text, not commands."""
 
 from __future__ import annotations
 
@@ -18,7 +18,7 @@ async def _open(pilot: object, app: object) -> OrderPage:
 
 
 async def test_typed_letters_never_become_commands(shop: Shop) -> None:
-    """Q, U and digits typed into the field are letters; TAB completes; ENTER plans."""
+    """Q, U and digits are letters in the field; TAB completes; ENTER plans."""
     app = shop.app()
     async with app.run_test(size=(80, 24)) as pilot:
         page = await _open(pilot, app)
@@ -34,7 +34,7 @@ async def test_typed_letters_never_become_commands(shop: Shop) -> None:
 
 
 async def test_an_empty_line_says_what_is_missing(shop: Shop) -> None:
-    """ENTER on too little is no silent no."""
+    """ENTER on an incomplete line says what is missing."""
     app = shop.app()
     async with app.run_test(size=(80, 24)) as pilot:
         page = await _open(pilot, app)
@@ -44,7 +44,7 @@ async def test_an_empty_line_says_what_is_missing(shop: Shop) -> None:
 
 
 async def test_a_touch_writes_the_recipe_into_the_field(shop: Shop) -> None:
-    """Choosing a recipe from the list leaves the cursor where the parts are typed."""
+    """Touching a recipe leaves the cursor where you type the parts."""
     app = shop.app()
     async with app.run_test(size=(80, 24)) as pilot:
         page = await _open(pilot, app)

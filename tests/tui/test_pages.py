@@ -1,4 +1,4 @@
-"""The pages around a run, pressed by a pilot: home, and what all pages have in common."""
+"""The pages around a run, with a pilot: home, and what all pages share."""
 
 from __future__ import annotations
 
@@ -33,7 +33,7 @@ BROKEN = StoreError(Path("bench.sqlite3"), "the disk is gone", "Plug it in")
 
 @pytest.mark.parametrize("size", SIZES)
 async def test_every_page_holds_at_every_size(shop: Shop, size: tuple[int, int]) -> None:
-    """With hostile names each page has its header, its rows and its keys on every screen."""
+    """With hostile names each page shows its header, rows and keys on every screen."""
     over(shop, "bolster").set_up(*HOSTILE)
     app = shop.app()
     async with app.run_test(size=size) as pilot:
@@ -47,7 +47,7 @@ async def test_every_page_holds_at_every_size(shop: Shop, size: tuple[int, int])
 
 
 async def test_home_is_a_key_away_and_the_board_rings_on(shop: Shop) -> None:
-    """H shows home over the board, whose ticks go on below; a digit or ESC goes back."""
+    """H shows home while the board ticks on; a digit or ESC goes back."""
     app = shop.set_up("bolster").app()
     async with app.run_test(size=(80, 24)) as pilot:
         board = app.screen
@@ -64,7 +64,7 @@ async def test_home_is_a_key_away_and_the_board_rings_on(shop: Shop) -> None:
 
 
 async def test_home_opens_another_run(shop: Shop) -> None:
-    """From home a digit puts another run on the board in place of the one before."""
+    """From home a digit puts another run on the board."""
     first = shop.set_up("blade").name
     app = shop.set_up("bolster").app()
     async with app.run_test(size=(80, 24)) as pilot:
@@ -75,7 +75,7 @@ async def test_home_opens_another_run(shop: Shop) -> None:
 
 
 async def test_home_marks_the_most_pressing_run_first(shop: Shop) -> None:
-    """The mark is on the run with the late part, though another run was set up before it."""
+    """The mark is on the run with the late part, not on the first run set up."""
     app = shop.set_up("bolster", started=False).app()
     shop.set_up("ferrule").to_tank("ferrule")
     shop.clock.advance(9 * MINUTE)
@@ -85,7 +85,7 @@ async def test_home_marks_the_most_pressing_run_first(shop: Shop) -> None:
 
 
 async def test_every_page_says_in_its_header_what_is_due_or_late(shop: Shop) -> None:
-    """Also home, whose rows may be scrolled away: what comes next, then DUE, then LATE."""
+    """Every header shows what comes next, then DUE, then LATE, even with its row out of sight."""
     app = shop.set_up("bolster").app()
     shop.to_tank("bolster")
     async with app.run_test(size=(80, 24)) as pilot:
@@ -103,7 +103,7 @@ async def test_every_page_says_in_its_header_what_is_due_or_late(shop: Shop) -> 
 
 
 async def test_a_touch_opens_what_it_touches(shop: Shop) -> None:
-    """Rows of home and the words of the bar of keys can be touched."""
+    """Rows of home and the words of the key bar work by touch."""
     app = shop.set_up("bolster").app()
     async with app.run_test(size=(80, 24)) as pilot:
         await press(pilot, "h")
@@ -117,7 +117,7 @@ async def test_a_touch_opens_what_it_touches(shop: Shop) -> None:
 async def test_a_log_that_fails_is_said_on_every_page(
     shop: Shop, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    """When the log can't be read home, list and record say so, and go on when it can."""
+    """While the log can't be read, home, list and record say so; then they go on."""
     app = over(shop, "bolster").set_up("ferrule").app()
     async with app.run_test(size=(80, 24)) as pilot:
         await press(pilot, "h")
@@ -144,7 +144,7 @@ async def test_a_log_that_fails_is_said_on_every_page(
 
 
 async def test_who_looks_on_sees_the_same_and_changes_nothing(shop: Shop) -> None:
-    """The watcher has home, list, record and preparation, and no key there writes anything."""
+    """A watcher has home, list, record and preparation, and no key there writes anything."""
     over(shop, "bolster").set_up("ferrule", started=False)
     watcher = look_on(shop.folder, shop.clock)
     app = BenchApp(watcher, guard_s=0)
@@ -171,7 +171,7 @@ async def test_who_looks_on_sees_the_same_and_changes_nothing(shop: Shop) -> Non
 
 
 async def test_home_draws_only_what_changed(shop: Shop, monkeypatch: pytest.MonkeyPatch) -> None:
-    """A tick without a change draws no row; a later second draws only the rows that count."""
+    """A tick without a change draws no row; a new second draws only the counting rows."""
     shop.set_up("bolster").to_tank("bolster")
     shop.press(c.Read("tank", "65"))
     app = shop.app()
@@ -190,7 +190,7 @@ async def test_home_draws_only_what_changed(shop: Shop, monkeypatch: pytest.Monk
 
 
 async def test_work_that_is_due_is_told_on_every_other_page(shop: Shop) -> None:
-    """On a page that doesn't show the bench the header names what is due there."""
+    """On a page without the bench, the header names the due work."""
     app = shop.set_up("bolster").app()
     shop.to_tank("bolster")
     shop.press(c.Read("tank", "65"))
@@ -215,7 +215,7 @@ def test_each_page_tells_its_keys_once(kind: type[RowPage]) -> None:
 
 @pytest.mark.parametrize("theme", [theme.name for theme in THEMES])
 async def test_rows_keep_their_contrast_in_every_theme(shop: Shop, theme: str) -> None:
-    """Each look a row can have, and every field of a page, keeps the contrast of WCAG 2.2 AA."""
+    """Each kind of row and field keeps the contrast of WCAG 2.2 AA."""
     settings = Settings.model_validate({"screen": {"theme": theme}})
     app = BenchApp(shop.set_up("bolster").driver, guard_s=0, settings=settings)
     async with app.run_test(size=(80, 24)) as pilot:
@@ -232,7 +232,7 @@ async def test_rows_keep_their_contrast_in_every_theme(shop: Shop, theme: str) -
 
 
 async def test_what_a_page_has_to_say_is_in_sight(shop: Shop) -> None:
-    """A message takes room on the page, and on the board, as soon as there is one."""
+    """A message appears at once, on the page and on the board."""
     app = shop.set_up("bolster").app()
     async with app.run_test(size=(80, 24)) as pilot:
         await press(pilot, "y")
@@ -245,7 +245,7 @@ async def test_what_a_page_has_to_say_is_in_sight(shop: Shop) -> None:
 
 @pytest.mark.parametrize("way", ["h equals_sign", "l equals_sign", "h slash equals_sign"])
 async def test_a_run_is_set_up_again_from_every_list_of_runs(shop: Shop, way: str) -> None:
-    """= offers new names and plans them, from home, a record and all runs; SPACE sets it up."""
+    """= offers new names and plans them, from home, a record or all runs; SPACE sets it up."""
     app = shop.set_up("bolster", "cap").app()
     async with app.run_test(size=(80, 24)) as pilot:
         await press(pilot, way)

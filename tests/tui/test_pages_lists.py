@@ -23,7 +23,7 @@ T = TypeVar("T", bound=RowPage)
 
 
 async def test_ticks_are_kept_with_the_run(shop: Shop) -> None:
-    """SPACE ticks, T ticks with words, U takes back; another program opened later knows it."""
+    """SPACE ticks, T ticks with words, U takes back, and a new program shows the ticks."""
     app = shop.set_up("bolster", started=False).app()
     async with app.run_test(size=(80, 24)) as pilot:
         await press(pilot, "k space t a t space 6 5 enter")
@@ -44,7 +44,7 @@ async def test_ticks_are_kept_with_the_run(shop: Shop) -> None:
 
 
 async def test_the_last_press_of_a_run_can_be_taken_back_on_its_record(shop: Shop) -> None:
-    """At the end the record is shown; U there takes the last press back and the board returns."""
+    """U on the record of a finished run takes the last press back and returns to the board."""
     shop.set_up("bolster")
     shop.press(c.Scrap("bolster", "cracked"))
     app = shop.app()
@@ -57,7 +57,7 @@ async def test_the_last_press_of_a_run_can_be_taken_back_on_its_record(shop: Sho
 
 
 async def test_the_record_is_searched_and_trouble_is_a_key_away(shop: Shop) -> None:
-    """A dot goes from trouble to trouble; / looks for words; nothing is changed."""
+    """A dot jumps to the next trouble and / searches words; nothing changes."""
     shop.set_up("bolster").to_tank("bolster")
     shop.press(c.Begin("bolster"), 10 * MINUTE)
     app = shop.app()
@@ -77,7 +77,7 @@ async def test_the_record_is_searched_and_trouble_is_a_key_away(shop: Shop) -> N
 
 
 async def test_the_list_of_runs_filters(shop: Shop) -> None:
-    """By part, verdict, state, words and date, all of them under one key."""
+    """One key filters the list by part, verdict, state, words and date."""
     over(shop, "bolster")
     shop.press(c.Judge("bolster", "rework", 4))
     shop.press(c.Note("the tang was dark"))
@@ -107,7 +107,7 @@ async def test_the_list_of_runs_filters(shop: Shop) -> None:
 async def test_a_long_list_is_read_as_it_is_looked_at(
     shop: Shop, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    """Of ten thousand runs only the newest are read at first, and more when the end comes near."""
+    """Of ten thousand runs the newest load first, and more as you near the end."""
     lines = [RunLine(f"r{n}", "complete", "Old", ("a",), 0, 0) for n in range(10_000)]
     asked: list[int] = []
 

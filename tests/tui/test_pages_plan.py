@@ -1,4 +1,4 @@
-"""The page of a plan, pressed by a pilot."""
+"""The page of a plan, with a pilot."""
 
 from __future__ import annotations
 
@@ -24,7 +24,7 @@ from tests.tui.pilots import planned, press, said, shown, write
 async def test_a_run_is_planned_shifted_and_laid_out(
     shop: Shop, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    """Recipe, parts, order, a part held back, hands: all by single keys, then START is shown."""
+    """Single keys set recipe, parts, order, a part held back and hands, then START shows."""
     monkeypatch.setattr("benchtimer.tui.planning.HELP_S", 0.1)
     monkeypatch.setattr("benchtimer.tui.planning.THINK_S", 0.5)
     app = shop.app()
@@ -52,7 +52,7 @@ async def test_a_run_is_planned_shifted_and_laid_out(
 
 
 async def test_a_plan_that_was_left_is_taken_up_again(shop: Shop) -> None:
-    """ESC leaves the plan without setting it up; P takes it up as it was."""
+    """ESC leaves the plan without setting it up; P opens it as it was."""
     app = shop.app()
     async with app.run_test(size=(80, 24)) as pilot:
         await press(pilot, "p")
@@ -67,7 +67,7 @@ async def test_a_plan_that_was_left_is_taken_up_again(shop: Shop) -> None:
 
 
 async def test_no_key_waits_for_the_plan(shop: Shop, monkeypatch: pytest.MonkeyPatch) -> None:
-    """While the planner thinks keys are taken; leaving tells it to stop."""
+    """While the planner thinks keys work; leaving stops it."""
     release, stops = threading.Event(), []
 
     def slow(_draft: object, _now: object, stop: Callable[[], bool], *_rest: object) -> None:
@@ -90,7 +90,7 @@ async def test_no_key_waits_for_the_plan(shop: Shop, monkeypatch: pytest.MonkeyP
 
 
 async def test_a_planner_that_breaks_is_said(shop: Shop, monkeypatch: pytest.MonkeyPatch) -> None:
-    """If the planner breaks the page says so, and the run can still be set up."""
+    """If the planner breaks, the page says so and the run can still be set up."""
 
     def broken(*_: object) -> None:
         raise ZeroDivisionError("a fault of the planner")
@@ -109,7 +109,7 @@ async def test_a_planner_that_breaks_is_said(shop: Shop, monkeypatch: pytest.Mon
 async def test_a_plan_whose_start_has_passed_is_made_again(
     shop: Shop, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    """Left open past its start time, the page plans from now on."""
+    """A plan left open past its start time plans again from now."""
     monkeypatch.setattr("benchtimer.tui.planning.HELP_S", 0.1)
     monkeypatch.setattr("benchtimer.tui.planning.AGAIN_S", 0.0)
     app = shop.app()
@@ -135,7 +135,7 @@ async def test_a_plan_whose_start_has_passed_is_made_again(
 async def test_the_last_time_is_shown_and_taken_over(
     shop: Shop, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    """A line says what the last accepted try did differently, and one key takes it over."""
+    """A line shows how the last accepted try differed, and one key copies it."""
     monkeypatch.setattr("benchtimer.tui.planning.HELP_S", 0.1)
     monkeypatch.setattr("benchtimer.tui.planning.THINK_S", 0.5)
     last = LastTime("r:a", "2026-02-01", "accepted", ("black.target=12 min",), (), ("kept dry",))
@@ -158,7 +158,7 @@ async def test_the_last_time_is_shown_and_taken_over(
 async def test_without_a_last_time_nothing_is_taken_over(
     shop: Shop, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    """A recipe that was never accepted has no last time, and the key says so."""
+    """A recipe without an accepted try has nothing to copy, and the key says so."""
     monkeypatch.setattr("benchtimer.tui.planning.HELP_S", 0.1)
     monkeypatch.setattr("benchtimer.tui.planning.THINK_S", 0.5)
     app = shop.app()

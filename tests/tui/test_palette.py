@@ -1,4 +1,4 @@
-"""Commands found by their names: what is typed, what is first, what ENTER may do."""
+"""Finding commands by name: what is typed, what comes first, what ENTER may do."""
 
 from __future__ import annotations
 
@@ -36,18 +36,18 @@ def _found(query: str) -> list[str]:
     ],
 )
 def test_what_is_typed_finds_its_command_first(query: str, first: str) -> None:
-    """A label, words of the help in any order, or a key's own name find the one that is meant."""
+    """A label, words of the help in any order, or a key's name finds its command first."""
     assert _found(query)[0] == first
 
 
 @pytest.mark.parametrize("query", ["udn", "undo yes", "qqq", " "])
 def test_scattered_letters_find_nothing(query: str) -> None:
-    """Every word must occur as it stands: letters strewn over a sentence are no match."""
+    """Each typed word must match whole; scattered letters find nothing."""
     assert _found(query) == []
 
 
 async def test_undo_by_its_name_takes_the_last_press_back(shop: Shop) -> None:
-    """With a question open, typing undo and ENTER takes a press back and answers nothing."""
+    """With a question open, undo and ENTER take a press back and answer nothing."""
     shop.set_up("bolster").press(c.Read("tank", "65 C"))
     shop.press(c.Begin("bolster"))
     app = shop.app()
@@ -61,7 +61,7 @@ async def test_undo_by_its_name_takes_the_last_press_back(shop: Shop) -> None:
 
 
 async def test_enter_with_nothing_typed_changes_nothing(shop: Shop) -> None:
-    """Before anything is typed no command that changes the run is in the list."""
+    """Before anything is typed the list has no command that changes the run."""
     shop.set_up("bolster").to_tank("bolster")
     shop.press(c.Begin("bolster"), 5 * MINUTE)
     app, before = shop.app(), shop.driver.state(shop.name)

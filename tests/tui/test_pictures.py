@@ -1,4 +1,4 @@
-"""Every screen at four sizes looks as it did when someone last looked at it."""
+"""Every screen matches its checked picture at four sizes."""
 
 from __future__ import annotations
 
@@ -24,7 +24,7 @@ def _scenes(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Scenes]:
 async def test_a_screen_looks_as_it_did(
     name: str, size: tuple[int, int], scenes: Scenes, tmp_path: Path
 ) -> None:
-    """The picture is the one that is kept; a new one is left in the test's own folder."""
+    """The screen matches its kept picture; a new one is saved in the test's folder."""
     svg = await drawn(name, size, scenes)
     if svg != path_of(name, size).read_text(encoding="utf-8"):
         new = tmp_path / path_of(name, size).name
@@ -33,7 +33,7 @@ async def test_a_screen_looks_as_it_did(
 
 
 def test_the_shop_has_two_runs_and_nothing_late(tmp_path: Path) -> None:
-    """The bench of home and the list of runs is an ordinary one: what is late has its own."""
+    """Home and the list of runs show an ordinary bench; late work has its own picture."""
     scene = PICTURES["home"].scene(tmp_path)
     moment = scene.driver.moment(scene.driver.stamp())
     assert len(moment.shop.runs) == 2
@@ -44,7 +44,7 @@ def test_the_shop_has_two_runs_and_nothing_late(tmp_path: Path) -> None:
 async def test_a_busy_machine_draws_the_same(
     scenes: Scenes, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    """An axis kept from a drawing on the way, as a slow start leaves one, is not in the picture."""
+    """A kept axis from an earlier drawing, as after a slow start, is not in the picture."""
     at_first = Drawing.draw
 
     def slowly(self: Drawing, scene: BoardScene) -> None:
@@ -58,6 +58,6 @@ async def test_a_busy_machine_draws_the_same(
 
 
 def test_no_picture_is_left_over() -> None:
-    """Every picture that is kept belongs to a screen."""
+    """Every kept picture belongs to a screen."""
     wanted = {path_of(name, size) for name in PICTURES for size in SIZES}
     assert set(FOLDER.glob("*")) == wanted

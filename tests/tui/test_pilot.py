@@ -1,4 +1,4 @@
-"""The screen itself, pressed by a pilot."""
+"""The screen itself, with a pilot."""
 
 from __future__ import annotations
 
@@ -26,7 +26,7 @@ SIZES = [(60, 20), (80, 24), (120, 40), (200, 60)]
 
 
 async def test_a_run_by_space_digits_and_letters(shop: Shop) -> None:
-    """One part goes from start to the record by single keys."""
+    """Single keys take one part from the start to the record."""
     app = shop.set_up("bolster", started=False).app()
     async with app.run_test(size=(80, 24)) as pilot:
         await press_at(pilot, shop, "space space 6 5 space space space space")
@@ -57,7 +57,7 @@ async def test_the_board_holds_at_every_size(shop: Shop, size: tuple[int, int]) 
 
 
 async def test_the_clock_moves_the_board(shop: Shop) -> None:
-    """The countdown follows the clock and nothing else."""
+    """The countdown follows the clock alone."""
     shop.set_up("bolster").to_tank("bolster")
     shop.press(c.Read("tank", "65"))
     app = shop.app()
@@ -112,7 +112,7 @@ async def test_the_bell_rings_when_something_falls_due(
 
 
 async def test_undo_and_back_date_by_key(shop: Shop) -> None:
-    """U takes the last press back, R makes it count again, B and S put it earlier."""
+    """U takes the last press back, R redoes it, and B and S put it earlier."""
     shop.set_up("bolster").to_tank("bolster")
     app = shop.app()
     async with app.run_test(size=(80, 24)) as pilot:
@@ -128,7 +128,7 @@ async def test_undo_and_back_date_by_key(shop: Shop) -> None:
 
 
 async def test_the_menu_holds_sends_back_and_aborts(shop: Shop) -> None:
-    """The page behind M reaches what is done seldom, by digits and a few words."""
+    """Digits and a few words behind M hold, send back and abort."""
     shop.set_up("bolster").to_tank("bolster")
     app = shop.app()
     async with app.run_test(size=(80, 24)) as pilot:
@@ -144,7 +144,7 @@ async def test_the_menu_holds_sends_back_and_aborts(shop: Shop) -> None:
         assert shop.driver.state(shop.name).bench.parts["bolster"].step == 0
         await press_at(pilot, shop, "m escape")
         assert type(app.screen).__name__ == "BoardScreen"
-        await press_at(pilot, shop, "m 3 escape escape")  # a change that is not made
+        await press_at(pilot, shop, "m 3 escape escape")  # a canceled change
         assert type(app.screen).__name__ == "BoardScreen"
         assert not shop.driver.state(shop.name).bench.parts["bolster"].is_out
         await press_at(pilot, shop, "m 9 3 o k enter")
@@ -152,7 +152,7 @@ async def test_the_menu_holds_sends_back_and_aborts(shop: Shop) -> None:
 
 
 async def test_a_note_and_another_part(shop: Shop) -> None:
-    """T writes a note, A lets a part join."""
+    """T writes a note, and A adds a part."""
     app = shop.set_up("bolster").app()
     async with app.run_test(size=(80, 24)) as pilot:
         await press_at(pilot, shop, "t o k enter")
@@ -163,7 +163,7 @@ async def test_a_note_and_another_part(shop: Shop) -> None:
 
 
 async def test_pages_to_read_open_and_close(shop: Shop) -> None:
-    """Record, hazards and keys open by one key, scroll, and close by escape."""
+    """Record, hazards and keys open by one key, scroll, and close with ESC."""
     app = shop.set_up("bolster").app()
     async with app.run_test(size=(80, 24)) as pilot:
         for key in ("l", "c", "question_mark"):
@@ -174,7 +174,7 @@ async def test_pages_to_read_open_and_close(shop: Shop) -> None:
 
 
 async def test_a_touch_confirms_picks_and_takes_back(shop: Shop) -> None:
-    """Everything large can be touched: the next action, a lane, the undo line."""
+    """The next action, a lane and the undo line work by touch."""
     shop.set_up("bolster", "ferrule")
     shop.press(c.Read("tank", "65"))
     shop.press(c.Hold("ferrule", "telephone"))
@@ -197,7 +197,7 @@ def test_keys_are_told_once() -> None:
 
 
 async def test_long_lists_turn_the_page(shop: Shop) -> None:
-    """More than nine choices are offered page by page, none left out."""
+    """More than nine choices take several pages, with none left out."""
     app = shop.set_up("bolster").app()
     chosen: list[int | None] = []
     async with app.run_test(size=(80, 40)) as pilot:
@@ -210,7 +210,7 @@ async def test_long_lists_turn_the_page(shop: Shop) -> None:
 
 
 async def test_the_own_command_hears_of_an_alarm(shop: Shop, tmp_path: Path) -> None:
-    """What falls due is told to the shop's command; one that fails is said on the board."""
+    """The shop's command gets each alarm; if it fails, the board says so."""
     found = tmp_path / "told"
     write = f"import sys; open({str(found)!r}, 'a').write(sys.argv[1] + '\\n'); sys.exit(7)"
     shop.set_up("bolster").to_tank("bolster")
@@ -230,7 +230,7 @@ async def test_the_own_command_hears_of_an_alarm(shop: Shop, tmp_path: Path) -> 
 
 
 async def test_capitals_count_too(shop: Shop) -> None:
-    """With the capitals lock on, every key does the same."""
+    """With caps lock on, every key does the same."""
     app = shop.set_up("bolster").app()
     async with app.run_test(size=(80, 24)) as pilot:
         await press_at(pilot, shop, "G")

@@ -1,4 +1,4 @@
-"""The board and the planner: its word comes when it comes, and no key waits for it."""
+"""The board and the planner: no key waits for its answer."""
 
 from __future__ import annotations
 
@@ -42,7 +42,7 @@ async def test_the_next_action_comes_from_the_plan(shop: Shop) -> None:
 
 
 async def test_what_calls_follows_the_planner_at_once(shop: Shop) -> None:
-    """The header's list of late pulls and the line of what comes next have one order."""
+    """The list of late pulls and the next action have the same order."""
     recipe = small_recipe(SMALL.replace("holds = 1", "holds = 3", 1))
     shop.set_up("bolster", "ferrule", recipe=recipe)
     shop.to_tank("bolster")
@@ -68,7 +68,7 @@ async def test_what_calls_follows_the_planner_at_once(shop: Shop) -> None:
 
 
 async def test_what_cannot_be_avoided_is_said(shop: Shop) -> None:
-    """When an overrun can't be avoided any more the board says which part and where."""
+    """A message names the part and place of an unavoidable overrun."""
     shop.set_up("bolster").to_tank("bolster")
     shop.press(c.Read("tank", "65"))
     shop.clock.advance(12 * MINUTE)
@@ -84,7 +84,7 @@ async def test_what_cannot_be_avoided_is_said(shop: Shop) -> None:
 
 
 async def test_no_key_waits_for_the_planner(shop: Shop, monkeypatch: pytest.MonkeyPatch) -> None:
-    """While the planner thinks, presses are taken and shown; it is told to stop thinking."""
+    """While the planner thinks, presses take effect and stop it."""
     shop.set_up("bolster")
     shop.press(c.Read("tank", "65"))
     release = threading.Event()
@@ -138,7 +138,7 @@ async def test_a_failing_planner_is_said_and_the_board_goes_on(
 
 
 async def test_a_press_as_the_planner_changes_the_line_is_for_the_line_before(shop: Shop) -> None:
-    """The planner puts another part first: SPACE at once does not begin that one, later it does."""
+    """SPACE just as the planner changes the line does not begin the new part; later it does."""
     shop.set_up("bolster", "ferrule")
     shop.press(c.Read("tank", "65"))
     app = BenchApp(shop.driver, shop.name)

@@ -1,4 +1,4 @@
-"""Questions and hazards on the board, pressed by a pilot: each press is for what was asked."""
+"""Questions and hazards on the board, with a pilot: each press is for what was asked."""
 
 from __future__ import annotations
 
@@ -29,7 +29,7 @@ BEFORE = pytest.mark.parametrize("before", ["tank", "dip"])
 
 
 def _unread(shop: Shop, text: str, before: str) -> BenchApp:
-    """A board that shows the first page of a recipe, which is not read yet."""
+    """A board with the first page of a recipe, not acknowledged yet."""
     recipe = small_recipe(text.replace('before = "tank"', f'before = "{before}"'))
     shop.set_up("bolster", recipe=recipe, started=False)
     if before == "dip":
@@ -50,7 +50,7 @@ async def test_a_recipe_asks_what_it_must_know_of_a_part(shop: Shop) -> None:
 
 
 async def test_a_figure_stays_with_what_it_is_typed_for(shop: Shop) -> None:
-    """While a figure is typed, nothing that falls due takes the line, and SPACE writes it."""
+    """Nothing that falls due replaces the line while a figure is typed, and SPACE saves it."""
     shop.set_up("bolster").to_tank("bolster")
     app = shop.app()
     async with app.run_test(size=(80, 24)) as pilot:
@@ -82,7 +82,7 @@ async def test_a_bouncing_key_answers_one_question(shop: Shop) -> None:
 
 @BEFORE
 async def test_a_long_hazard_is_read_to_its_end(shop: Shop, before: str) -> None:
-    """SPACE shows what is below before it acknowledges; first aid is at the top."""
+    """SPACE scrolls a long hazard before it acknowledges; first aid is at the top."""
     long = SMALL.replace('text = "It is hot."', f'text = "{"It is very hot. " * 80}"').replace(
         'wear = ["gloves"]', 'wear = ["gloves"]\nfirst_aid = "Cool it."'
     )
@@ -105,7 +105,7 @@ async def test_a_long_hazard_is_read_to_its_end(shop: Shop, before: str) -> None
 
 @BEFORE
 async def test_each_hazard_is_read_from_its_beginning(shop: Shop, before: str) -> None:
-    """The second of two hazards opens at its first line, and is read to its end as well."""
+    """The second of two hazards opens at its first line and must be read to its end too."""
     app = _unread(shop, TWO_HAZARDS, before)
     async with app.run_test(size=(80, 24)) as pilot:
         await pilot.pause(0.1)
@@ -122,7 +122,7 @@ async def test_each_hazard_is_read_from_its_beginning(shop: Shop, before: str) -
 
 
 async def test_a_bouncing_key_does_not_acknowledge_what_it_scrolled_to(shop: Shop) -> None:
-    """The press that scrolls a hazard counts for the guard against slips."""
+    """The press that scrolls a hazard starts the guard against slips."""
     shop.set_up("bolster", recipe=small_recipe(TWO_HAZARDS), started=False)
     app = BenchApp(shop.driver, shop.name, guard_s=60)
     async with app.run_test(size=(80, 24)) as pilot:
@@ -132,7 +132,7 @@ async def test_a_bouncing_key_does_not_acknowledge_what_it_scrolled_to(shop: Sho
 
 
 async def test_words_go_to_the_question_that_was_asked(shop: Shop) -> None:
-    """What is written answers its own question although another part has become critical."""
+    """A text answers its own question even after another part has become critical."""
     shop.set_up("bolster", "ferrule").to_tank("bolster")
     shop.press(c.Begin("bolster"), 5 * MINUTE)
     shop.press(c.Answer("bolster", "even", True))
@@ -146,7 +146,7 @@ async def test_words_go_to_the_question_that_was_asked(shop: Shop) -> None:
         await press_at(pilot, shop, "1 space")
         assert isinstance(app.screen, LinePage)
         title = app.screen.query_one(".title", Static)
-        assert str(title.render()) == "bolster: Anything else?"  # of several parts, this one
+        assert str(title.render()) == "bolster: Anything else?"  # this one of several parts
         shop.clock.advance(6 * MINUTE)
         await press_at(pilot, shop, "f i n e enter")
     answers = shop.driver.state(shop.name).bench.parts["bolster"].answers
@@ -154,7 +154,7 @@ async def test_words_go_to_the_question_that_was_asked(shop: Shop) -> None:
 
 
 async def test_minus_writes_a_figure_or_moves_a_target(shop: Shop) -> None:
-    """While a figure is typed minus belongs to it; else plus and minus move the target shown."""
+    """Minus is a sign while a figure is typed; else it moves the target shown."""
     shop.set_up("bolster")
     app = shop.app()
     async with app.run_test(size=(80, 24)) as pilot:

@@ -1,4 +1,4 @@
-"""Several runs, none, practice and watching, pressed by a pilot."""
+"""Several runs, none, practice and watching, with a pilot."""
 
 from __future__ import annotations
 
@@ -16,7 +16,7 @@ from tests.tui.pilots import lane, picture, press_at, text
 
 
 async def test_two_runs_on_one_bench(shop: Shop) -> None:
-    """Two runs are one board: the lanes of both, numbered through; a digit picks across runs."""
+    """One board shows the lanes of both runs in one numbering, and a digit picks any part."""
     shop.set_up("blade")
     first = shop.name
     shop.set_up("bolster")
@@ -40,7 +40,7 @@ async def test_two_runs_on_one_bench(shop: Shop) -> None:
 
 
 async def test_looking_on_changes_nothing_and_follows(shop: Shop) -> None:
-    """The read-only board says what it is, has no changing keys, and follows every press."""
+    """The watcher's board says so, has no changing keys, and follows every press."""
     shop.set_up("bolster")
     watcher = look_on(shop.folder, shop.clock)
     app = BenchApp(watcher, guard_s=0)
@@ -57,7 +57,7 @@ async def test_looking_on_changes_nothing_and_follows(shop: Shop) -> None:
 
 
 async def test_an_empty_bench_lays_out_a_run(shop: Shop) -> None:
-    """With no run, home takes a recipe and parts in one line, shows the plan, opens the board."""
+    """On an empty bench one line on home takes recipe and parts, plans them, opens the board."""
     app = shop.app()
     async with app.run_test(size=(80, 24)) as pilot:
         await pilot.pause()
@@ -84,7 +84,7 @@ async def test_practice_is_marked_on_every_board(tmp_path_factory: pytest.TempPa
 
 
 async def test_looking_on_at_an_empty_bench_shows_the_first_run(shop: Shop) -> None:
-    """A watcher that began before any run follows it, alarms and all, once it is laid out."""
+    """A watcher on an empty bench follows the first run, alarms included, once it is set up."""
     watcher = look_on(shop.folder, shop.clock)
     app = BenchApp(watcher, guard_s=0)
     async with app.run_test(size=(60, 20)) as pilot:
@@ -98,7 +98,7 @@ async def test_looking_on_at_an_empty_bench_shows_the_first_run(shop: Shop) -> N
 
 
 async def test_a_board_goes_on_after_one_of_its_runs_has_ended(shop: Shop) -> None:
-    """When one run is over the board shows the other, and undo brings the ended one back."""
+    """When one run ends the board shows the other, and undo brings the first one back."""
     shop.set_up("blade")
     first = shop.name
     shop.set_up("bolster")

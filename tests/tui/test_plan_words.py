@@ -1,4 +1,4 @@
-"""What stands around the lanes of a plan: the question, the answer, the chances, what helps."""
+"""The words around the lanes of a plan: question, answer, chances, help."""
 
 from __future__ import annotations
 
@@ -34,7 +34,7 @@ RISK = Risk(
 
 @cache
 def _sheet(names: str = "bolster, ferrule") -> PlanSheet:
-    """The first answer of the planner to a plan of two parts."""
+    """The planner's first answer for a plan of two parts."""
     found: list[PlanSheet] = []
     draft = Draft().add(small_recipe(), names)
     think(draft, MORNING, threading.Event().is_set, found.append)
@@ -80,7 +80,7 @@ def _lead(sheet: PlanSheet | None, draft: Draft | None = None, *, thinking: bool
     ],
 )
 def test_what_is_asked_stands_first(draft: Draft, expected: str) -> None:
-    """Beginning, hands, hours away and changes are in the first line as they were wished."""
+    """The first line shows start, hands, hours away and changes as requested."""
     assert _lead(None, draft) == expected
 
 
@@ -88,7 +88,7 @@ def test_what_is_asked_stands_first(draft: Draft, expected: str) -> None:
     ("thinking", "expected"), [(True, " Thinking, M stops"), (False, "")], ids=["thinking", "idle"]
 )
 def test_before_an_answer_only_the_thinking_is_told(thinking: bool, expected: str) -> None:
-    """With no answer yet the second line says how to stop the planner, or is not there."""
+    """With no answer yet the second line is empty or says how to stop the planner."""
     assert _lead(None, thinking=thinking).partition("\n")[2] == expected
 
 
@@ -97,7 +97,7 @@ def test_before_an_answer_only_the_thinking_is_told(thinking: bool, expected: st
     [(Optimal, "no plan ends sooner"), (Feasible, "an earlier end is possible")],
 )
 def test_whether_the_end_is_proven_is_said(kind: type[Outcome], proof: str) -> None:
-    """The end stands with its time of day, its length, and whether no plan ends earlier."""
+    """The end shows its time of day, its length, and whether no plan ends earlier."""
     sheet = _sheet()
     assert isinstance(sheet.outcome, Optimal)
     fields = {name: getattr(sheet.outcome, name) for name in Optimal.__dataclass_fields__}
@@ -109,7 +109,7 @@ def test_whether_the_end_is_proven_is_said(kind: type[Outcome], proof: str) -> N
 
 
 def test_a_plan_that_breaks_a_limit_is_none() -> None:
-    """Where nothing keeps every limit the lead says so, and the reasons are in the rows."""
+    """Where no plan keeps every limit the lead says so, and the rows give the reasons."""
     sheet = _sheet()
     reason = "the tank holds one part and two must be in it at 09:12"
     none = replace(sheet, outcome=Infeasible(why=(reason,)))
@@ -123,7 +123,7 @@ def test_a_plan_that_breaks_a_limit_is_none() -> None:
 
 
 def test_a_plan_not_found_is_not_called_impossible() -> None:
-    """Out of time the lead says that none is ruled out, and the rows what may find one."""
+    """Out of time the lead says that none is ruled out, and the rows how to find one."""
     why = ("what may find one: a longer search",)
     none = replace(_sheet(), outcome=Undecided(elapsed_s=4.02, why=why))
     assert none.plan is None
@@ -155,7 +155,7 @@ def test_a_plan_not_found_is_not_called_impossible() -> None:
     ],
 )
 def test_the_chance_names_its_trials_and_the_part_most_at_risk(risk: Risk, expected: str) -> None:
-    """A chance stands with the trials behind it; one of 200 is not 0%, 199 are not 100%."""
+    """A chance shows its trials; one of 200 is not 0%, and 199 are not 100%."""
     assert _lead(replace(_sheet(), risk=risk)).splitlines()[3] == expected
 
 
@@ -168,13 +168,13 @@ def test_the_chance_names_its_trials_and_the_part_most_at_risk(risk: Risk, expec
     ],
 )
 def test_what_the_plan_leaves_out_is_said(others: int, expected: list[str]) -> None:
-    """Runs that are on the bench already are named as left out."""
+    """The page names open runs that the plan leaves out."""
     lines = lead_lines(Draft(), None, False, SIZE, MORNING, others).splitlines()
     assert lines[1:] == expected
 
 
 def test_the_page_says_by_when_the_trials_are_done_and_what_makes_them_late() -> None:
-    """With checks drawn, the lead has 10, 50 and 90% and the check; the page in words has all."""
+    """With checks drawn, the lead has 10, 50 and 90% and the check; the full page has all."""
     cause = LateRunCause("bolster", "small/look/dark", "Dark enough?", 0.75)
     risk = replace(RISK, planned_s=4000, causes=(cause,))
     sheet = replace(_sheet(), risk=risk)
@@ -190,7 +190,7 @@ def test_the_page_says_by_when_the_trials_are_done_and_what_makes_them_late() ->
 
 
 def test_the_chances_in_full() -> None:
-    """Spread in words, trials, each dwell at risk with how late it would be, what would help."""
+    """The full page has spread, trials, each dwell at risk, its likely delay, and what helps."""
     text = details(replace(_sheet(), risk=RISK), MORNING).splitlines()
     at = text.index("IF HANDS ARE SLOWER OR FASTER")
     assert text[at + 1 : at + 7] == [
@@ -206,7 +206,7 @@ def test_the_chances_in_full() -> None:
 
 
 def test_work_past_the_hours_is_told_with_its_closing() -> None:
-    """Where there are away hours the chance of work past them is in the lead and in full."""
+    """With away hours, the lead and the full page show the chance of work past them."""
     closings = (PastHours(52_200, 0.65, 720.0),)
     risk = replace(RISK, past_hours=0.65, closings=closings)
     sheet = replace(_sheet(), risk=risk)
@@ -220,7 +220,7 @@ def test_work_past_the_hours_is_told_with_its_closing() -> None:
 
 
 def test_an_end_behind_the_days_looked_ahead_is_no_date() -> None:
-    """A trial that no known opening can finish is reported as such, and not with a day of 2057."""
+    """A trial that no known opening can finish is reported as such, without a date."""
     risk = replace(RISK, ends_s=(4000, 4200, ENDLESS_S + 90))
     found = (
         "done by 09:10 in half of the trials, the rest run past the days the planner looks ahead"
@@ -229,7 +229,7 @@ def test_an_end_behind_the_days_looked_ahead_is_no_date() -> None:
 
 
 def test_every_move_is_told_in_order() -> None:
-    """Each move has its time of day, part, way and steps in the recipe's words."""
+    """Each move has its time of day, part, way and the recipe's words, in order."""
     sheet = _sheet()
     text = details(sheet, MORNING).splitlines()
     text = text[text.index("EVERY MOVE") :]
@@ -251,7 +251,7 @@ def test_every_move_is_told_in_order() -> None:
     ],
 )
 def test_what_would_end_it_earlier_or_nothing(gains: Helps | None, expected: list[str]) -> None:
-    """When the planner has looked it says what helps, or what it knows; before, nothing."""
+    """Once it has looked, the planner says what helps or that nothing does; before, nothing."""
     text = details(replace(_sheet(), gains=gains), MORNING).splitlines()
     assert ("WHAT WOULD END IT EARLIER" in text) == (gains is not None)
     assert all(line in text for line in expected)
@@ -280,14 +280,14 @@ def test_what_would_end_it_earlier_or_nothing(gains: Helps | None, expected: lis
     ],
 )
 def test_how_long_the_beginning_can_wait(latest: LatestStart, expected: list[str]) -> None:
-    """Where there are hours away the latest beginnings stand with their times of day."""
+    """With hours away, the latest starts show their times of day."""
     text = details(replace(_sheet(), latest=latest), MORNING).splitlines()
     at = text.index("BEGIN AT THE LATEST") if expected else len(text)
     assert text[at:] == expected
 
 
 def test_a_part_held_back_says_for_how_long() -> None:
-    """In its row a part has its recipe, from when to when, and how long it is held back."""
+    """The row of a part has its recipe, its start and end, and how long it is held back."""
     sheet = _sheet()
     rows = plan_rows(sheet.draft.later("ferrule", 900), sheet, SIZE, MORNING)
     found = {row.key: row.lines[0] for row in rows if row.key}
@@ -299,7 +299,7 @@ def test_a_part_held_back_says_for_how_long() -> None:
 
 
 def test_an_empty_plan_says_how_to_begin() -> None:
-    """With no part yet one row says which key adds some."""
+    """With no part yet, one row names the key that adds parts."""
     (row,) = plan_rows(Draft(), None, SIZE, MORNING)
     assert row.key == "add"
     assert "A chooses a recipe" in row.lines[0]
@@ -307,6 +307,6 @@ def test_an_empty_plan_says_how_to_begin() -> None:
 
 @pytest.mark.parametrize(("height", "moves"), [(49, False), (50, True)])
 def test_a_tall_screen_shows_every_move_below_the_lanes(height: int, moves: bool) -> None:
-    """From fifty rows on the moves stand below the lanes; on a smaller screen a key shows them."""
+    """From fifty rows the moves are below the lanes; on a smaller screen a key shows them."""
     rows = plan_rows(_sheet().draft, _sheet(), Size(117, height), MORNING)
     assert any(" EVERY MOVE" in row.lines for row in rows) == moves

@@ -1,4 +1,4 @@
-"""A start that is planned for later: called when it comes, and said with its day until then."""
+"""A start planned for later sounds when it comes, and shows its day until then."""
 
 from __future__ import annotations
 
@@ -42,7 +42,7 @@ def _planned() -> Hands:
 
 
 def test_until_then_the_start_is_what_comes_next() -> None:
-    """The large line, home and the plain watch say Sat 09:00; nothing calls."""
+    """The large line, home and the plain watch say Sat 09:00, with no alarm."""
     hands = _planned()
     bench = hands.state.bench
     start, first = agenda(bench, STAMP.noted_ms)
@@ -60,7 +60,7 @@ def test_until_then_the_start_is_what_comes_next() -> None:
 
 
 def test_the_set_up_calls_in_time_and_then_the_start() -> None:
-    """Half an hour before the heat has to be on the set-up calls; at nine the start does."""
+    """The set-up alarm comes half an hour before the heat; the start alarm at nine."""
     hands = _planned()
     from_ms = START_MS - (SET_UP_S + 45 * 60) * 1000
     bench = hands.state.bench
@@ -83,7 +83,7 @@ def test_the_set_up_calls_in_time_and_then_the_start() -> None:
 
 
 def test_a_part_that_may_begin_now_means_no_planned_start() -> None:
-    """Holding back some of the parts says nothing of the start; undo takes all back at once."""
+    """Holding back some parts plans no start, and one undo takes all of it back."""
     hands = _planned()
     assert planned_start_ms(hands.state.bench) == START_MS
     hands(c.Undo())
@@ -93,7 +93,7 @@ def test_a_part_that_may_begin_now_means_no_planned_start() -> None:
 
 
 async def test_the_board_says_it_and_e_starts_now_instead(shop: Shop) -> None:
-    """SPACE says when and how to begin earlier; E takes the planned time back."""
+    """SPACE says when it starts and how to begin earlier; E cancels the planned time."""
     shop.set_up("bolster", started=False)
     begins = moment_of("Sat 09:00", shop.driver.stamp())
     shop.press(c.Postpone(None, begins.noted_ms))
@@ -126,7 +126,7 @@ async def test_the_board_says_it_and_e_starts_now_instead(shop: Shop) -> None:
 def test_a_planned_start_goes_by_the_wall_clock_through_the_change(
     zone: str, text: str, utc: tuple[int, ...], monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    """Skipped and repeated times are read by the rule of the standard; dateutil has the zones."""
+    """Skipped and repeated times follow RFC 5545; dateutil has the zones."""
     rules = gettz(zone)
 
     def offset_s(wall_ms: int) -> int:
@@ -145,7 +145,7 @@ DAY_SPANS = st.lists(st.integers(0, 48), min_size=2, max_size=6, unique=True).ma
 
 @given(st.lists(DAY_SPANS, min_size=7, max_size=7))
 def test_hours_read_back_as_they_are_written(days: list[list[int]]) -> None:
-    """Whatever a week is, its words mean the same week."""
+    """The words for any week read back as the same week."""
     pieces = [
         f"{name} {a // 2:02}:{a % 2 * 30:02}-{b // 2:02}:{b % 2 * 30:02}"
         for name, marks in zip(("Mon", "Tue", "Wed", "Thu", "Fri", "Sat", "Sun"), days, strict=True)
@@ -156,6 +156,6 @@ def test_hours_read_back_as_they_are_written(days: list[list[int]]) -> None:
 
 
 def test_equal_days_in_a_row_are_written_together() -> None:
-    """As it is in the settings, so it is on the screen."""
+    """Equal days in a row are written together, in the settings and on the screen."""
     for text in ("Mon-Fri 18:30-22:30, Sat-Sun 09:00-18:00", "Sat 22:00-02:00", ""):
         assert hours_words(parse_week(text)) == text

@@ -24,7 +24,7 @@ from tests.tui.conftest import Shop
 def test_the_planner_rests_in_proportion(
     shop: Shop, thought_s: float, warnings: tuple[str, ...], rest_s: float
 ) -> None:
-    """A long answer is followed by a long rest; a press ends every rest."""
+    """A long answer means a long rest; a press ends every rest."""
     shop.set_up("bolster", started=False)
     now = [100.0]
     asking = Asking(shop.driver, monotonic=lambda: now[0])
@@ -42,7 +42,7 @@ def test_the_planner_rests_in_proportion(
 
 
 def test_a_passed_limit_of_the_plan_is_a_new_question(shop: Shop) -> None:
-    """A move could be put off until then, and was: the plan does not hold any more."""
+    """A move put off past its limit makes the plan invalid, so the planner is asked again."""
     shop.set_up("bolster", started=False)
     asking = Asking(shop.driver, monotonic=lambda: 100.0)
     asking.question(shop.driver.moment())

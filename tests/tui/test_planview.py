@@ -1,4 +1,4 @@
-"""A run that is being planned: the draft, the question to the planner, the timeline."""
+"""Planning a run: the draft, the question to the planner, the timeline."""
 
 from __future__ import annotations
 
@@ -44,7 +44,7 @@ def test_parts_are_added_dropped_and_put_in_order() -> None:
 
 
 def test_a_draft_refuses_what_no_run_can_have() -> None:
-    """A name that is taken, no name at all, and two recipes of one id are refused."""
+    """A used name, an empty name, and two recipes with one id are refused."""
     draft = Draft().add(RECIPE, "bolster")
     with pytest.raises(Refused, match="listed twice"):
         draft.add(RECIPE, "pin, bolster")
@@ -55,7 +55,7 @@ def test_a_draft_refuses_what_no_run_can_have() -> None:
 
 
 def test_the_run_laid_out_is_the_one_planned() -> None:
-    """Parts, recipes, what is known of them, hours away and hands all go into the run."""
+    """Parts, recipes, known figures, hours away and hands all go into the run."""
     blade = small_recipe(TEMPERED)
     draft = Draft(hands=2, away=("22:00-07:00",)).add(blade, "a.b, c", {"a.b.temper": "200 C"})
     new = order_of(draft)
@@ -67,7 +67,7 @@ def test_the_run_laid_out_is_the_one_planned() -> None:
 
 
 def test_a_recipe_is_changed_for_one_run() -> None:
-    """A change goes into the plan, the run's recipe and its record; the next part follows it."""
+    """A change goes into the plan, the run's recipe and its record, also for the next part."""
     draft = Draft().add(RECIPE, "bolster").change("small", "dip.target=6 min").add(RECIPE, "pin")
     new = order_of(draft)
     assert new.adjustments == ("small: dip.target = 6 min",)
@@ -78,7 +78,7 @@ def test_a_recipe_is_changed_for_one_run() -> None:
 
 
 def test_a_start_and_hours_away_are_times_of_day() -> None:
-    """The plan begins at the next time of day asked for; hours away move what falls into them."""
+    """The plan begins at the next such time of day; moves avoid the hours away."""
     draft = Draft().add(RECIPE, "bolster").with_start("07:30", MORNING)
     zero = zero_of(draft, MORNING)
     assert zero.wall_ms - MORNING.wall_ms == (23 * 60 + 30) * MINUTE
@@ -110,7 +110,7 @@ def test_a_part_held_back_begins_later_and_the_run_is_told() -> None:
 
 
 def test_parts_of_one_recipe_begin_in_the_order_of_the_list() -> None:
-    """Putting a part to the front lets it begin first, where all follow one recipe."""
+    """Among parts of one recipe, the one at the front begins first."""
     draft = Draft().add(RECIPE, NAMES).forward("butt cap").forward("butt cap")
     (sheet, *_) = _sheets(draft)
     assert sheet.plan is not None
@@ -118,7 +118,7 @@ def test_parts_of_one_recipe_begin_in_the_order_of_the_list() -> None:
 
 
 def test_the_answer_grows_from_plan_to_chances_to_help() -> None:
-    """First the plan comes, then the chance of a late part, then what would end it earlier."""
+    """First comes the plan, then the chance of a late part, then what would end it earlier."""
     sheets = _sheets(Draft().add(RECIPE, NAMES))
     assert [(s.risk is not None, s.gains is not None) for s in sheets] == [
         (False, False), (True, False), (True, True)]  # fmt: skip
@@ -130,7 +130,7 @@ def test_the_answer_grows_from_plan_to_chances_to_help() -> None:
 
 
 def test_who_stops_the_planner_keeps_what_was_found() -> None:
-    """Told to stop, the planner answers once, at once, and looks for nothing more."""
+    """A stopped planner answers once, at once, and searches no further."""
     found: list[PlanSheet] = []
     think(Draft().add(RECIPE, NAMES), MORNING, lambda: True, found.append)
     assert len(found) == 1
@@ -139,7 +139,7 @@ def test_who_stops_the_planner_keeps_what_was_found() -> None:
 @pytest.mark.parametrize("plain", [False, True])
 @pytest.mark.parametrize("size", [(57, 20), (77, 24), (117, 40), (197, 60)])
 def test_the_timeline_has_every_lane_and_fits(size: tuple[int, int], plain: bool) -> None:
-    """Each part, the hands and each station have a lane in every size, in ASCII too."""
+    """Each part, the hands and each station have a lane in every size and in ASCII."""
     draft = (
         Draft().add(RECIPE, f"bolster, [red]{'x' * 190}, {'刃🔪' * 60}").with_away("22:00-07:00")
     )
@@ -159,21 +159,21 @@ def test_the_timeline_has_every_lane_and_fits(size: tuple[int, int], plain: bool
 
 
 def test_a_sentence_says_when_you_are_busy() -> None:
-    """Above the lanes stands when you are busy and until when you are free."""
+    """A sentence above the lanes says when you are busy and when you are free."""
     draft = Draft().add(RECIPE, "bolster")
     lead = lead_lines(draft, _sheets(draft)[-1], False, Size(117, 40), MORNING)
     assert re.search(r"Busy 08:00 to \d\d:\d\d, free until \d\d:\d\d, busy until \d\d:\d\d", lead)
 
 
 def test_a_start_that_waits_says_why() -> None:
-    """Where the first move waits for your hours the lead says so."""
+    """If the first move waits for your hours, the lead says so."""
     draft = Draft().add(RECIPE, "bolster").with_away("07:00-09:00")
     lead = lead_lines(draft, _sheets(draft)[-1], False, Size(117, 40), MORNING)
     assert "Starts 09:00, when your hours begin" in lead
 
 
 def test_an_impossible_plan_says_why_and_what_would_free_it() -> None:
-    """Where nothing keeps every limit, the reasons and ways out are in place of the lanes."""
+    """Where nothing keeps every limit, reasons and remedies replace the lanes."""
     narrow = SMALL.replace('"1 h", target = "2 h"', '"1 h", target = "1 h", max = "1 h"')
     draft = Draft(away=("08:20-08:00",)).add(small_recipe(narrow), "bolster")
     sheet = _sheets(draft)[-1]
@@ -186,7 +186,7 @@ def test_an_impossible_plan_says_why_and_what_would_free_it() -> None:
 
 
 def test_the_lead_says_what_is_asked_and_what_came_of_it() -> None:
-    """Above the lanes stand beginning, hands, hours away, the end with its proof, the chances."""
+    """Start, hands, hours away, the end with its proof, and the chances are above the lanes."""
     draft = Draft().add(RECIPE, "bolster").more_hands()
     text = lead_lines(draft, _sheets(draft)[-1], False, Size(77, 24), MORNING)
     for words in (

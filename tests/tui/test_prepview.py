@@ -1,4 +1,4 @@
-"""The check list before a run, as rows to tick."""
+"""The checklist before a run, as rows to tick."""
 
 from __future__ import annotations
 
@@ -46,7 +46,7 @@ def _lines(ticks: dict[str, TickedItem], width: int = 57) -> list[str]:
 
 
 def test_the_list_is_told_line_by_line() -> None:
-    """Headings, boxes, what belongs to a line and its source stand as they will be ticked."""
+    """Headings, boxes, details and sources appear in the order you tick them."""
     assert _lines({}) == [
         " GEAR",
         " [ ] long rubber gloves",
@@ -65,7 +65,7 @@ def test_the_list_is_told_line_by_line() -> None:
     ("said", "expected"), [("", "     ready 12:00"), ("at 290 F", "     ready 12:00: at 290 F")]
 )
 def test_a_tick_has_its_time_and_its_words(said: str, expected: str) -> None:
-    """What is ready has a cross in its box, the time it was ticked, and what was said."""
+    """A ticked line has a cross in its box, the time, and the note."""
     lines = _lines({KEYS[1]: TickedItem(10 * MINUTE, said)})
     at = lines.index(" [x] apron")
     assert lines[at + 1] == expected
@@ -73,7 +73,7 @@ def test_a_tick_has_its_time_and_its_words(said: str, expected: str) -> None:
 
 
 def test_what_is_ready_is_counted() -> None:
-    """The count goes from none to all, and a tick of something else does not count."""
+    """The count goes from none to all, and foreign ticks do not count."""
     ticks: dict[str, TickedItem] = {"Gear: a hat": TickedItem(0)}
     counts = [count_words(PAGE, ticks)]
     for key in KEYS:
@@ -98,14 +98,14 @@ def test_what_is_ready_is_counted() -> None:
 def test_the_mark_goes_on_to_what_is_not_ready(
     here: str, ticked: list[int], goes_to: int | None
 ) -> None:
-    """After a tick the next open line comes, round and round; when all is ready there is none."""
+    """After a tick the mark moves to the next open line and wraps; at the end there is none."""
     ticks = {KEYS[i]: TickedItem(0) for i in ticked}
     assert next_open(KEYS, ticks, here) == (KEYS[goes_to] if goes_to is not None else None)
 
 
 @given(PAGES, st.integers(35, 120))
 def test_every_line_can_be_ticked_and_hit(page: CheckList, width: int) -> None:
-    """Each line of the page is one row with its own key, two lines high at least, inside."""
+    """Each line is one row with its own key, at least two lines high, inside the page."""
     rows = prepare_rows(page, {}, stamp_at(0), Size(width, 20))
     choosable = [row for row in rows if row.look == "plain"]
     assert [row.key for row in choosable] == keys_of(page)
@@ -115,6 +115,6 @@ def test_every_line_can_be_ticked_and_hit(page: CheckList, width: int) -> None:
 
 
 def test_the_key_of_a_line_names_its_heading() -> None:
-    """What goes into the record says under which heading the line stood."""
+    """The key in the record names the heading of the line."""
     assert item_key("Gear", GLOVES) == KEYS[0]
     assert keys_of(PAGE) == KEYS

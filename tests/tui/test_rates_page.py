@@ -1,4 +1,4 @@
-"""The page of rates, pressed by a pilot."""
+"""The page of rates, with a pilot."""
 
 from __future__ import annotations
 
@@ -9,7 +9,7 @@ from tests.tui.pilots import press
 
 
 async def test_the_rates_are_one_page(shop: Shop) -> None:
-    """M offers the rates of the shop; they are read in a thread and shown as one page."""
+    """M offers the shop's rates; a thread reads them, and one page shows them."""
     shop.set_up("bolster")
     shop.press(c.Read("tank", "65 C"))
     shop.press(c.Begin("bolster"))

@@ -1,4 +1,4 @@
-"""Rows of a record: what a step says, and how places in it are found."""
+"""Rows of a record: the words of a step, and search."""
 
 from __future__ import annotations
 
@@ -35,7 +35,7 @@ STAY = Visit(
     ],
 )  # fmt: skip
 def test_a_step_in_words(change: dict[str, object], expected: str) -> None:
-    """A pass through a step says when, which try, how long, where, and what was wrong."""
+    """A step shows when, which try, how long, where, and what was wrong."""
     assert step_words(replace(STAY, **change)) == expected  # type: ignore[arg-type]
 
 
@@ -47,14 +47,14 @@ ROWS = [Row(("one",)), Row(("Two words", "below")), Row(("",), "trouble"), Row((
     [("two", [1, 3]), ("TWO  words", [1]), ("words below", [1]), ("", []), ("three", [])],
 )
 def test_words_are_found_over_the_ends_of_lines(words: str, at: list[int]) -> None:
-    """Search looks at a row as a whole, whatever the capitals and however many spaces."""
+    """Search reads a row as a whole and ignores capitals and extra spaces."""
     assert found(ROWS, words) == at
     assert troubles(ROWS) == [2, 3]
 
 
 @given(st.lists(st.integers(0, 50), min_size=1, unique=True).map(sorted), st.integers(0, 50))
 def test_going_on_and_going_back_meet(places: list[int], here: int) -> None:
-    """From any row the next place is behind it and the last one before it, round and round."""
+    """Next and previous are inverse from any row and wrap around."""
     on, back = beside(places, here, 1), beside(places, here, -1)
     assert on == min((p for p in places if p > here), default=places[0])
     assert back == max((p for p in places if p < here), default=places[-1])
@@ -65,7 +65,7 @@ def test_going_on_and_going_back_meet(places: list[int], here: int) -> None:
 
 @pytest.mark.parametrize(("at", "first"), [(0, ">ne"), (2, ">")])
 def test_the_row_that_was_found_is_pointed_at(at: int, first: str) -> None:
-    """A mark stands before the row, whether it has words or not, and no other row changes."""
+    """A mark precedes the found row, even an empty one, and no other row changes."""
     shown = shown_at(ROWS, at)
     assert shown[at].lines[0] == first
     assert shown[at].look == "hit"

@@ -1,4 +1,4 @@
-"""The end of a run on the screen: its record, the judgment, and what differed."""
+"""The end of a run on the screen: record, verdict, and what differed."""
 
 from __future__ import annotations
 
@@ -34,7 +34,7 @@ def _judged(shop: Shop) -> list[tuple[str, str, int | None]]:
 
 @pytest.mark.parametrize("size", [(60, 20), (120, 40)])
 async def test_one_key_judges_the_parts_in_turn(shop: Shop, size: tuple[int, int]) -> None:
-    """At the end J asks for each part's verdict and rating, and both go into the log."""
+    """J asks for each part's verdict and rating, and the log gets both."""
     app = _ended(shop).app()
     async with app.run_test(size=size) as pilot:
         await _press(pilot, "space")
@@ -50,7 +50,7 @@ async def test_one_key_judges_the_parts_in_turn(shop: Shop, size: tuple[int, int
 
 @pytest.mark.parametrize("size", [(60, 20), (120, 40)])
 async def test_a_scrapped_part_is_asked_about_again(shop: Shop, size: tuple[int, int]) -> None:
-    """Accepted is refused with its reason before a rating is asked for, and nothing is judged."""
+    """ "Accepted" for a scrapped part is refused with a reason before any rating."""
     app = _ended(shop).app()
     async with app.run_test(size=size) as pilot:
         await _press(pilot, "space j 1")
@@ -64,7 +64,7 @@ async def test_a_scrapped_part_is_asked_about_again(shop: Shop, size: tuple[int,
 
 
 async def test_a_part_can_be_passed_over(shop: Shop) -> None:
-    """ESC judges nothing and goes on to the next part."""
+    """ESC skips a part without a verdict."""
     app = _ended(shop).app()
     async with app.run_test(size=(80, 24)) as pilot:
         await _press(pilot, "space j escape 2 1")
@@ -73,7 +73,7 @@ async def test_a_part_can_be_passed_over(shop: Shop) -> None:
 
 
 async def test_a_judgement_can_be_taken_back_on_the_board(shop: Shop) -> None:
-    """The last judgment is a press like any other: U takes it back, the run stays over."""
+    """U takes the last verdict back, and the run stays complete."""
     app = _ended(shop).app()
     async with app.run_test(size=(80, 24)) as pilot:
         await _press(pilot, "space j 3 5 escape escape u")
@@ -82,7 +82,7 @@ async def test_a_judgement_can_be_taken_back_on_the_board(shop: Shop) -> None:
 
 
 async def test_j_judges_parts_that_are_through_while_the_run_goes_on(shop: Shop) -> None:
-    """On the board J asks for the parts that are out, or for the one that was picked."""
+    """On the board J asks about the finished parts, or the one you picked."""
     shop.set_up("bolster", "ferrule")
     app = shop.app()
     async with app.run_test(size=(80, 24)) as pilot:
@@ -94,7 +94,7 @@ async def test_j_judges_parts_that_are_through_while_the_run_goes_on(shop: Shop)
 
 
 async def test_d_shows_what_differed(shop: Shop) -> None:
-    """After a part was sent back D sets its tries side by side, hostile names and all."""
+    """After a send-back D sets the tries of a part side by side, hostile names included."""
     shop.set_up("[red]bolster")
     shop.to_tank("[red]bolster")
     shop.press(c.Begin("[red]bolster"), 5 * MINUTE)

@@ -1,4 +1,4 @@
-"""The record as rows: timeline in characters, account, trouble, search."""
+"""The record as rows: timeline, account, trouble, search."""
 
 from __future__ import annotations
 
@@ -29,7 +29,7 @@ SIZES = [(57, 20), (77, 24), (117, 40), (197, 60)]
 
 
 def _record(shop: Shop, name: str = "bolster") -> Record:
-    """One part stayed two minutes too long, was sent back, then scrapped; a bath was too hot."""
+    """A part with a two-minute overrun, sent back, then scrapped, and a bath too hot."""
     shop.set_up(name, "ferrule")
     shop.to_tank(name)
     shop.press(c.Begin(name), 10 * MINUTE)
@@ -50,7 +50,7 @@ def _text(rows: list[Row]) -> str:
 
 @pytest.mark.parametrize("size", SIZES)
 def test_the_record_fits_every_size_and_loses_nothing(shop: Shop, size: tuple[int, int]) -> None:
-    """In every size each entry of the account is there to its last word."""
+    """In every size each entry of the account is complete."""
     record = _record(shop, HOSTILE)
     rows = record_rows(record, Size(*size))
     assert all(cell_len(line) <= size[0] for row in rows for line in row.lines)
@@ -60,7 +60,7 @@ def test_the_record_fits_every_size_and_loses_nothing(shop: Shop, size: tuple[in
 
 
 def test_what_spoiled_work_is_named_first(shop: Shop) -> None:
-    """Above the picture: the overrun with part and step, then what was scrapped and sent back."""
+    """Above the picture: the overrun with part and step, then scrapped and sent-back parts."""
     rows = record_rows(_record(shop), Size(77, 24))
     first = [rows[at].lines[0] for at in troubles(rows)][:3]
     assert first[0].startswith("!! #1 bolster: OVERRUN by 2 min (Dip, tank)")
@@ -69,7 +69,7 @@ def test_what_spoiled_work_is_named_first(shop: Shop) -> None:
 
 
 def test_trouble_is_found_one_after_the_other(shop: Shop) -> None:
-    """Overrun, failed check, send-back, hot bath and slow alarm are stops, round and round."""
+    """Overrun, failed check, send-back, hot bath and slow alarm are stops, and they wrap."""
     record = _record(shop)
     assert trouble_words(record) == (
         "Trouble: 2 deviations, sent back once, 1 slow answer to an alarm"
@@ -93,7 +93,7 @@ def test_trouble_is_found_one_after_the_other(shop: Shop) -> None:
 
 
 def test_search_finds_words_whatever_their_capitals(shop: Shop) -> None:
-    """Words are found in every row that has them; the place looked at is pointed out."""
+    """Search finds every row with the words, in any case, and marks the current one."""
     rows = record_rows(_record(shop), Size(77, 24))
     hits = found(rows, "BEADS  [at")
     assert hits
@@ -105,14 +105,14 @@ def test_search_finds_words_whatever_their_capitals(shop: Shop) -> None:
 
 
 def test_what_was_taken_back_stays_in_brackets(shop: Shop) -> None:
-    """An entry that was undone is still told, as taken back, and is no trouble."""
+    """An undone entry is shown as taken back and is no trouble."""
     text = _text(record_rows(_record(shop), Size(77, 24)))
     assert "[note: a slip] taken back" in text
     assert "prepared: Gear: gloves, the long ones" in text
 
 
 def test_a_record_without_trouble_says_none(shop: Shop) -> None:
-    """A run in which nothing went wrong says so, and has nothing to jump to."""
+    """A record without trouble says so and has no stops."""
     shop.set_up("bolster").to_tank("bolster")
     shop.press(c.Begin("bolster"), 5 * MINUTE)
     record = shop.driver.record(shop.name)
@@ -146,7 +146,7 @@ TABLES = """
 
 
 def test_every_step_of_a_part_is_told_and_trouble_marked(shop: Shop) -> None:
-    """Below its name with outcome and verdict each step of a part is a row, a wrong stay marked."""
+    """Below a part's name, outcome and verdict each step is a row, with a bad dwell marked."""
     result = [f"{row.look} {line}".rstrip() for row in record_rows(_record(shop), Size(197, 60))
             for line in row.lines]  # fmt: skip
     at = result.index("head  #1 bolster: scrapped, rejected, 1 of 5")
@@ -154,7 +154,7 @@ def test_every_step_of_a_part_is_told_and_trouble_marked(shop: Shop) -> None:
 
 
 def test_tables_are_told_in_words(shop: Shop) -> None:
-    """Each row of a table has its cells, with the heading before what does not speak for itself."""
+    """A table row lists its cells, with the heading before any that needs one."""
     result = _text(record_rows(_record(shop), Size(117, 40)))
     for line in TABLES.strip("\n").splitlines():
         assert line.strip() in result
@@ -173,7 +173,7 @@ def test_tables_are_told_in_words(shop: Shop) -> None:
 def test_trouble_is_counted(
     shop: Shop, deviations: int, sent_back: int, slow: int, expected: str
 ) -> None:
-    """One and several of each kind have their own words; an answer within 30 s is not slow."""
+    """One and several of a kind have their own words; an answer within 30 s is not slow."""
     shop.set_up("bolster").to_tank("bolster")
     shop.press(c.Begin("bolster"), 5 * MINUTE)
     record = shop.driver.record(shop.name)

@@ -1,4 +1,4 @@
-"""An alarm at the bench sounds in every way there is, and a way that fails holds nothing up."""
+"""An alarm uses every sound there is, and a failed one blocks nothing."""
 
 from __future__ import annotations
 
@@ -37,7 +37,7 @@ Make = Callable[[Shop, AlarmSettings], BenchApp]
 
 @pytest.fixture(name="make")
 def _make(tmp_path: Path) -> Iterator[Make]:
-    """Makes the screen of a bench whose tone goes through a player for Linux."""
+    """A factory for the screen of a bench whose tone goes to a Linux player."""
     players: list[Player] = []
 
     def app(shop: Shop, alarm: AlarmSettings) -> BenchApp:
@@ -67,7 +67,7 @@ async def _until(pilot: Pilot[None], path: Path, seconds: float = 10) -> None:
 async def test_an_overdue_alarm_plays_the_rising_tone(
     shop: Shop, tmp_path: Path, make: Make, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    """The player gets the tone of work that is overdue when a reading is left for minutes."""
+    """A reading left for minutes plays the overdue tone."""
     _recorder(tmp_path, monkeypatch)
     app = make(shop.set_up("bolster"), AlarmSettings())
     async with app.run_test(size=WIDE) as pilot:
@@ -80,7 +80,7 @@ async def test_an_overdue_alarm_plays_the_rising_tone(
 async def test_the_tone_can_be_off(
     shop: Shop, tmp_path: Path, make: Make, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    """With tone = false the player is never started."""
+    """With tone = false the player never starts."""
     _recorder(tmp_path, monkeypatch)
     found = tmp_path / "told"
     program = "import sys, pathlib; pathlib.Path(sys.argv[1]).write_text(sys.argv[2])"
@@ -96,7 +96,7 @@ async def test_the_tone_can_be_off(
 async def test_a_missing_player_is_said_once(
     shop: Shop, tmp_path: Path, make: Make, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    """The board says what to install, and does not say it again at every call."""
+    """The board says once what to install."""
     monkeypatch.setenv("PATH", str(tmp_path))
     app = make(shop.set_up("bolster"), AlarmSettings())
     async with app.run_test(size=WIDE) as pilot:
@@ -116,7 +116,7 @@ async def test_a_missing_player_is_said_once(
 async def test_a_command_that_fails_is_tried_again(
     shop: Shop, tmp_path: Path, make: Make, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    """The board says what failed and continues; the second try is not waited for."""
+    """The board says what failed and goes on without waiting for the second try."""
     monkeypatch.setattr(ringer, "RETRY_S", (0.2,))
     script = tmp_path / "call.sh"
     script.write_text(f'echo "$1" >> {tmp_path}/told\n[ -e {tmp_path}/up ] || exit 7\n')
@@ -137,7 +137,7 @@ async def test_a_command_that_fails_is_tried_again(
 async def test_before_start_a_bench_never_heard_says_so(
     shop: Shop, tmp_path: Path, make: Make
 ) -> None:
-    """O plays the alarm and asks; a yes is kept, and the warning goes."""
+    """O plays the alarm and asks; a yes is saved and clears the warning."""
     shop.set_up("bolster", started=False)
     shop.press(c.Acknowledge("Hot tank"))  # the page has the rows to itself
     app = make(shop, AlarmSettings(tone=False))
@@ -154,7 +154,7 @@ async def test_before_start_a_bench_never_heard_says_so(
 async def test_an_alarm_that_was_not_heard_is_kept_too(
     shop: Shop, tmp_path: Path, make: Make
 ) -> None:
-    """A no leaves the warning, and says how to find out more."""
+    """A no keeps the warning and says how to find out more."""
     shop.set_up("bolster", started=False)
     shop.press(c.Acknowledge("Hot tank"))  # the page has the rows to itself
     app = make(shop, AlarmSettings(tone=False))
@@ -169,7 +169,7 @@ async def test_an_alarm_that_was_not_heard_is_kept_too(
 
 
 async def test_a_bench_that_was_heard_says_nothing(shop: Shop, tmp_path: Path, make: Make) -> None:
-    """Once heard on this computer, START has no warning."""
+    """On a computer where you heard it, START shows no warning."""
     note_heard(tmp_path, "bell", reached=True, on="2026-11-27")
     shop.set_up("bolster", started=False)
     app = make(shop, AlarmSettings(tone=False))
@@ -179,7 +179,7 @@ async def test_a_bench_that_was_heard_says_nothing(shop: Shop, tmp_path: Path, m
 
 
 async def test_the_running_bench_does_not_nag(shop: Shop, make: Make) -> None:
-    """After START the warning is over."""
+    """After START the warning is gone."""
     app = make(shop.set_up("bolster"), AlarmSettings(tone=False))
     async with app.run_test(size=WIDE) as pilot:
         await pilot.pause()

@@ -1,4 +1,4 @@
-"""The list of all runs: what it is filtered by, and what it says of that."""
+"""The list of all runs: its filter and its words."""
 
 from __future__ import annotations
 
@@ -25,7 +25,7 @@ def _line(phase: str, title: str = "Fittings", parts: tuple[str, ...] = ("bolste
 
 @given(st.sampled_from(FIELDS), st.text(max_size=20), st.text(max_size=20))
 def test_what_is_asked_can_be_asked_no_longer(name: str, first: str, second: str) -> None:
-    """Each field of the filter is set and emptied by itself; spaces around a word are nothing."""
+    """Each field of the filter can be set and cleared; spaces around a word are ignored."""
     wanted = Filter(part="bolster").with_(name, first)
     assert getattr(wanted, name) == first.strip()
     assert wanted.with_(name, second) == Filter(part="bolster").with_(name, second)
@@ -53,7 +53,7 @@ def test_each_field_asks_the_index_for_its_own(name: str, query: Query) -> None:
 
 
 def test_several_wishes_are_told_in_one_line() -> None:
-    """Everything asked is in the words above the list, in a fixed order."""
+    """The line above the list shows the whole filter in a fixed order."""
     wanted = Filter().with_("words", "beads").with_("part", "bolster")
     assert wanted.said == "part: bolster, words: beads"
     assert wanted.query == Query(part="bolster", words=("beads",))
@@ -61,7 +61,7 @@ def test_several_wishes_are_told_in_one_line() -> None:
 
 @pytest.mark.parametrize("phase", list(RunPhase))
 def test_every_run_is_in_just_one_state(phase: RunPhase) -> None:
-    """Of the states offered each phase of a run has one; without a wish every run is taken."""
+    """Each run matches exactly one state, and an empty filter matches every run."""
     of = [state for state in STATES if Filter(state=state).takes(_line(phase.value))]
     assert len(of) == 1
     assert (of == ["on the bench"]) == (phase not in OVER)
@@ -80,7 +80,7 @@ def test_every_run_is_in_just_one_state(phase: RunPhase) -> None:
 def test_how_many_there_are_is_said_and_how_to_see_all(
     count: int, more: bool, expected: str
 ) -> None:
-    """The count stands above the list; with a filter also which, and the key that ends it."""
+    """The count is above the list; with a filter also its words and the key that clears it."""
     assert lead_line(Filter(), count, more) == expected
     filtered = lead_line(Filter(part="bolster"), count, more)
     assert filtered == f"{expected} with part: bolster   X shows all again"
@@ -98,7 +98,7 @@ def test_how_many_there_are_is_said_and_how_to_see_all(
 def test_a_run_is_told_with_how_it_came_out(
     phase: str, verdicts: tuple[str, ...], end: str, below: str
 ) -> None:
-    """A judged run ends with its verdicts and has its phase below, another with its phase."""
+    """A judged run ends with its verdicts, any other with its phase."""
     row = run_row(_line(phase), verdicts, Size(60, 20))
     assert row.lines[0].startswith(" Fittings   2026-02-02-1 ")
     assert row.lines[0].endswith(f"  {end}")
@@ -108,7 +108,7 @@ def test_a_run_is_told_with_how_it_came_out(
 
 @given(NAMES, st.lists(NAMES, min_size=1, max_size=9), st.integers(40, 160))
 def test_a_run_takes_three_lines_at_most(title: str, parts: list[str], width: int) -> None:
-    """Whatever it is called and however many parts it has, a run stays small and inside."""
+    """For any name and any number of parts, a run takes at most three lines and fits."""
     row = run_row(_line("complete", title, tuple(parts)), ("accepted",) * 3, Size(width, 20))
     assert 2 <= len(row.lines) <= 3
     assert all(cell_len(line) <= width for line in row.lines)

@@ -1,4 +1,4 @@
-"""The stations on the board: what is in them, what they read, when to read again."""
+"""The stations on the board: parts, readings, and the next reading."""
 
 from __future__ import annotations
 
@@ -14,7 +14,7 @@ from tests.tui.benches import FEW, HOUR, benches, board_of, dwelling, stamp_at
 
 
 def _said(hands: Hands, after_ms: int = 0) -> str:
-    """What is said of the tank's reading."""
+    """The words for the tank's reading."""
     return page_rows(alone(hands.state.bench), stamp_at(hands.now_ms + after_ms))[-2].strip()
 
 
@@ -30,7 +30,7 @@ def _said(hands: Hands, after_ms: int = 0) -> str:
     ],
 )
 def test_a_reading_is_judged_in_words(reading: str, expected: str) -> None:
-    """In its window a reading is a figure; out of it LOW, HIGH or TOO HOT stands beside it."""
+    """In range a reading is a figure; out of range LOW, HIGH or TOO HOT follows."""
     hands = dwelling()
     hands(c.Read("tank", reading))
     assert _said(hands) == expected
@@ -46,14 +46,14 @@ def test_a_reading_is_judged_in_words(reading: str, expected: str) -> None:
     ],
 )
 def test_the_next_reading_counts_down_and_then_calls(after_ms: int, expected: str) -> None:
-    """With a part in it a bath says when to read it, up to READ NOW."""
+    """With a part in it a bath counts down to its next reading, then says READ NOW."""
     hands = dwelling()
     hands(c.Read("tank", "65 C"))
     assert _said(hands, after_ms) == f"65 C {expected}"
 
 
 def test_an_empty_bath_is_read_when_a_part_comes() -> None:
-    """Never read, or with nothing in it at the time, a bath is to be read before the next part."""
+    """An empty or unread bath needs a reading before the next part."""
     hands = Hands(names=("bolster",))
     assert _said(hands) == "not read yet (60 C to 70 C), read before the next part"
     hands(c.Read("tank", "65 C"))
@@ -71,7 +71,7 @@ def test_an_empty_bath_is_read_when_a_part_comes() -> None:
     ],
 )
 def test_a_reading_hours_ahead_has_a_time_of_day(every: str, expected: str) -> None:
-    """Seldom readings are reported with their time of day; a bath without a rhythm has none."""
+    """A reading hours ahead shows its time of day; a bath without a rhythm shows none."""
     rhythm = f', every = "{every}"' if every else ""
     recipe = small_recipe(SMALL.replace(', every = "10 min"', rhythm))
     hands = Hands(names=("bolster",), recipe=recipe)
@@ -80,7 +80,7 @@ def test_a_reading_hours_ahead_has_a_time_of_day(every: str, expected: str) -> N
 
 
 def test_a_station_out_of_service_says_why_and_what_is_still_in_it() -> None:
-    """Closed, a station has its reason in place of its reading, and keeps its parts in sight."""
+    """A closed station shows its reason in place of its reading, and its parts."""
     hands = dwelling()
     hands(c.CloseStation("tank", "it leaks"))
     assert page_rows(alone(hands.state.bench), stamp_at(hands.now_ms))[:2] == [
@@ -90,7 +90,7 @@ def test_a_station_out_of_service_says_why_and_what_is_still_in_it() -> None:
 
 
 def test_the_page_of_stations_has_a_line_for_each_thing() -> None:
-    """On a page of its own a station, its parts and its reading stand below one another."""
+    """The page of stations has separate lines for station, parts and reading."""
     hands = dwelling(("bolster", "ferrule"))
     hands(c.Read("tank", "65 C"))
     assert page_rows(alone(hands.state.bench), stamp_at(hands.now_ms)) == [
@@ -104,7 +104,7 @@ def test_the_page_of_stations_has_a_line_for_each_thing() -> None:
 @given(benches())
 @FEW
 def test_what_is_in_a_station_is_told_with_it(hands: Hands) -> None:
-    """Every part in a station is counted there, and named in full on the page of stations."""
+    """The station counts its parts, and the page of stations names them in full."""
     bench = hands.state.bench
     page = page_rows(alone(bench), stamp_at(hands.now_ms))
     for place in bench.places.values():
@@ -116,7 +116,7 @@ def test_what_is_in_a_station_is_told_with_it(hands: Hands) -> None:
 @given(benches())
 @FEW
 def test_stations_keep_their_order(hands: Hands) -> None:
-    """Whatever is in them, read or closed, stations stand as in the recipe, on page and board."""
+    """Stations keep the order of the recipe on page and board."""
     stations = [place.station for place in hands.state.bench.places.values()]
     page = page_rows(alone(hands.state.bench), stamp_at(hands.now_ms))
     heads = [row for row in page if not row.startswith(" ")]
@@ -126,7 +126,7 @@ def test_stations_keep_their_order(hands: Hands) -> None:
 
 
 def test_a_recipe_that_joins_moves_no_station() -> None:
-    """The stations of a recipe that joins a run come behind those that are there."""
+    """The stations of a recipe that joins a run come last."""
     hands = dwelling(("bolster",))
     other = SMALL.replace('"tank"', '"vat"').replace('"Tank"', '"Vat"').replace('"rack"', '"pegs"')
     before = list(hands.state.bench.places)

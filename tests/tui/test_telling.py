@@ -19,7 +19,7 @@ def _texts(teller: Teller) -> list[str]:
 
 
 def test_each_change_is_told_once(shop: Shop) -> None:
-    """Entries, the next action and alarms come as lines; where nothing changes, none come."""
+    """Entries, the next action and alarms are lines; no change, no line."""
     shop.set_up("bolster")
     watcher = look_on(shop.folder, shop.clock)
     teller = Teller(watcher)
@@ -41,7 +41,7 @@ def test_each_change_is_told_once(shop: Shop) -> None:
 
 
 def test_each_question_on_a_part_is_told(shop: Shop) -> None:
-    """The second question of a step is as new as the first, though the part is the same."""
+    """The second question of a step gets its own line, though the part is the same."""
     two = SMALL.replace(
         'send = { no = { to = "prepare", limit = 2, expect = 0.5 } }',
         '[[step.check]]\nid = "bright"\nkind = "yes-no"\nask = "Is it bright?"',
@@ -57,7 +57,7 @@ def test_each_question_on_a_part_is_told(shop: Shop) -> None:
 
 
 def test_a_driver_who_leaves_and_comes_back_is_told(shop: Shop) -> None:
-    """Whether someone drives the bench is a change like any other."""
+    """A driver who leaves or comes back gets a line."""
     shop.set_up("bolster", started=False)
     watcher = look_on(shop.folder, shop.clock)
     teller = Teller(watcher)
@@ -70,7 +70,7 @@ def test_a_driver_who_leaves_and_comes_back_is_told(shop: Shop) -> None:
 
 
 def test_names_from_a_log_cannot_disturb_the_terminal(shop: Shop) -> None:
-    """Part names stand as text, with the run's name before them when there are several."""
+    """Part names are plain text, with the run's name first when there are several runs."""
     shop.set_up("[red]刃🔪")
     shop.set_up("bolster")
     watcher = look_on(shop.folder, shop.clock)
@@ -81,7 +81,7 @@ def test_names_from_a_log_cannot_disturb_the_terminal(shop: Shop) -> None:
 
 
 def test_what_spoils_in_any_run_is_told_first(shop: Shop) -> None:
-    """Of several runs, a late part calls before another run's reading, as it does on the screen."""
+    """A late part of any run comes before another run's reading, as on the screen."""
     shop.set_up("bolster")
     shop.set_up("blade").to_tank("blade")
     shop.clock.advance(9 * MINUTE)
@@ -89,12 +89,12 @@ def test_what_spoils_in_any_run_is_told_first(shop: Shop) -> None:
     (alarm,) = (text for text in _texts(Teller(watcher)) if text.startswith("ALARM"))
     first, second = alarm.partition("1. ")[2].split("; 2. ")
     assert first.startswith("PULL #2 blade from Tank, 1:00 late")
-    assert second == "READ Tank"  # asked for once, though a part of another run wants it, too
+    assert second == "READ Tank"  # asked for once, though a part of another run wants it too
     watcher.close()
 
 
 def test_the_plain_view_needs_no_terminal_and_ends_quietly(shop: Shop) -> None:
-    """``watch --plain`` writes into a pipe and ends without a word on an interrupt."""
+    """``watch --plain`` writes to a pipe and ends quietly on an interrupt."""
     shop.set_up("bolster")
     command = [sys.executable, "-m", "benchtimer", "--data", str(shop.folder), "watch", "--plain"]
     with subprocess.Popen(command, stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True) as it:

@@ -1,4 +1,4 @@
-"""Texts in a limited room."""
+"""Texts in limited room."""
 
 from __future__ import annotations
 
@@ -13,7 +13,7 @@ WORDS = st.text(alphabet=st.sampled_from("ab -刃🔪é[]"), max_size=80)
 
 @given(WORDS, st.integers(4, 30))
 def test_nothing_is_lost_and_nothing_too_wide(text: str, room: int) -> None:
-    """In lines of any width every letter is kept, in order, and wide ones count double."""
+    """Lines of any width keep every letter in order, and wide letters count double."""
     lines = wrapped(text, room)
     assert all(cell_len(line) <= room for line in lines)
     assert "".join("".join(lines).split()) == "".join(text.split())
@@ -21,7 +21,7 @@ def test_nothing_is_lost_and_nothing_too_wide(text: str, room: int) -> None:
 
 
 def test_words_stay_whole_and_gaps_as_wide_as_written() -> None:
-    """A line breaks between words; inside a line the space between them is kept."""
+    """A line breaks between words and keeps the spaces inside it."""
     assert wrapped("one   two three", 9) == ["one   two", "three"]
     assert wrapped("", 9) == [""]
     assert wrapped("x abcdefghijk y", 4) == ["x", "abcd", "efgh", "ijk", "y"]
@@ -29,9 +29,7 @@ def test_words_stay_whole_and_gaps_as_wide_as_written() -> None:
 
 @given(WORDS, st.integers(0, 4), st.integers(12, 30))
 def test_a_folded_line_keeps_its_margin(text: str, margin: int, room: int) -> None:
-    """A wide line continues two columns to the right of its margin; one that fits stays as
-    it is.
-    """
+    """A wrapped line continues two columns to the right; one that fits is unchanged."""
     line = " " * margin + text.strip()
     lines = folded(line, room)
     assert all(cell_len(part) <= room for part in lines)

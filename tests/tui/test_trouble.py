@@ -1,4 +1,4 @@
-"""The board in trouble: a disk that can't be written, a clock out of the calendar."""
+"""The board in trouble: a disk that can't be written, a clock outside the calendar."""
 
 from __future__ import annotations
 
@@ -19,7 +19,7 @@ FOREVER_MS = 10**17
 
 
 async def test_a_full_disk_while_the_clock_is_looked_at_is_said(shop: Shop) -> None:
-    """The board goes on without the disk, says what is wrong, and stops when it is over."""
+    """With a full disk the board goes on, says what is wrong, and stops once it is over."""
     shop.set_up("bolster")
     app = shop.app()
     db = shop.driver._log._db
@@ -43,7 +43,7 @@ async def test_a_full_disk_while_the_clock_is_looked_at_is_said(shop: Shop) -> N
 async def test_a_log_that_cannot_be_read_is_said_to_the_watcher(
     shop: Shop, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    """Watching, a log that can't be read now is a message, and the board stays."""
+    """A watcher whose log can't be read gets a message and keeps the board."""
     shop.set_up("bolster")
     watcher = look_on(shop.folder, shop.clock)
     app = BenchApp(watcher, shop.name)
@@ -64,7 +64,7 @@ async def test_a_log_that_cannot_be_read_is_said_to_the_watcher(
 async def test_older_attempts_that_cannot_be_read_are_said(
     shop: Shop, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    """D over a damaged log of older runs is a message, and the board stays."""
+    """D over a damaged log of older runs shows a message and keeps the board."""
     new = NewRun("Test", {"small": table(small_recipe())}, [("bolster", "small")])
     app = BenchApp(shop.driver, shop.driver.set_up(new))
 
@@ -81,14 +81,14 @@ async def test_older_attempts_that_cannot_be_read_are_said(
 
 @pytest.mark.parametrize("wall_ms", [FOREVER_MS, -FOREVER_MS, 253_402_300_799_000])
 def test_a_time_out_of_the_calendar_is_left_blank(wall_ms: int) -> None:
-    """A wall clock far off shows no time of day, and crashes nothing."""
+    """A wall clock far off shows no time of day."""
     stamp = Stamp(noted_ms=0, boot=None, count_ms=0, wall_ms=wall_ms, offset_s=3600)
     assert wall_clock(stamp) == "--:--"
     assert clock_time(5000, stamp) == "--:--"
 
 
 def test_the_last_day_of_the_calendar_has_a_time() -> None:
-    """On the last day there is no tomorrow to compare with, and the time is still told."""
+    """The last day of the calendar shows its time, though it has no tomorrow."""
     stamp = Stamp(noted_ms=0, boot=None, count_ms=0, wall_ms=253_402_290_000_000, offset_s=0)
     assert clock_time(60_000, stamp) == "21:01"
 
@@ -97,7 +97,7 @@ def test_the_last_day_of_the_calendar_has_a_time() -> None:
     "keys", ["q q", "ctrl+q ctrl+q", "h q q", "h ctrl+q ctrl+q", "h question_mark ctrl+q ctrl+q"]
 )
 async def test_every_way_out_asks_while_a_press_is_not_saved(shop: Shop, keys: str) -> None:
-    """From the board, another page or one in front of it, only the second press leaves."""
+    """With an unsaved press, only the second press of any exit leaves."""
     app = shop.set_up("bolster").app()
     shop.driver._log._db.execute("PRAGMA query_only = ON")
     shop.press(c.Note("words"))

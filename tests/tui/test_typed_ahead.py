@@ -1,4 +1,4 @@
-"""Keys typed ahead of a page set nothing up and tick nothing; a plan that was left is named."""
+"""Keys typed ahead of a page set nothing up and tick nothing; home names a kept plan."""
 
 from __future__ import annotations
 
@@ -25,7 +25,7 @@ from tests.tui.pilots import said, shown
 
 
 async def seen(pilot: Pilot[None]) -> None:
-    """Until the page in front has been drawn, and looked at for long enough."""
+    """Wait until the front page has been drawn and shown long enough."""
     await pilot.pause(2 * AHEAD_S)
     while not isinstance(page := pilot.app.screen, FrontPage) or page.is_ahead(
         "enter", Message().time
@@ -35,14 +35,14 @@ async def seen(pilot: Pilot[None]) -> None:
 
 
 def home_with_a_plan(shop: Shop) -> BenchApp:
-    """Home, with a plan of a bolster that was left."""
+    """Home, with a kept plan of a bolster."""
     app = BenchApp(shop.driver)
     app.kept_draft = Draft().add(small_recipe(), "bolster")
     return app
 
 
 async def test_a_kept_plan_is_named_on_home_and_has_its_key(shop: Shop) -> None:
-    """Home names its parts; 0 goes on with it."""
+    """Home names the parts of the plan, and 0 opens it."""
     app = home_with_a_plan(shop)
     async with app.run_test(size=(60, 20)) as pilot:
         await seen(pilot)
@@ -56,7 +56,7 @@ async def test_a_kept_plan_is_named_on_home_and_has_its_key(shop: Shop) -> None:
 
 @pytest.mark.parametrize("burst", [("0", "space"), ("0", "enter"), ("0", "1", "space", "enter")])
 async def test_a_burst_sets_nothing_up(shop: Shop, burst: tuple[str, ...]) -> None:
-    """What confirms is dropped until the plan could be seen; then it counts."""
+    """A confirming key is dropped until the plan could be seen; then it counts."""
     app = home_with_a_plan(shop)
     async with app.run_test(size=(80, 24)) as pilot:
         await seen(pilot)
@@ -70,7 +70,7 @@ async def test_a_burst_sets_nothing_up(shop: Shop, burst: tuple[str, ...]) -> No
 
 
 async def test_a_digit_ahead_of_the_menu_is_said_and_so_is_the_rest(shop: Shop) -> None:
-    """M and digits in one burst: what the menu did not see does nothing, and it says so."""
+    """Digits that came before the menu do nothing, and the menu says so."""
     shop.set_up("bolster").to_tank("bolster")
     app = BenchApp(shop.driver, shop.name)
     async with app.run_test(size=(80, 24)) as pilot:
@@ -91,7 +91,7 @@ async def test_a_digit_ahead_of_the_menu_is_said_and_so_is_the_rest(shop: Shop) 
 
 
 async def test_a_note_typed_in_a_burst_is_a_note(shop: Shop) -> None:
-    """T and words in one burst: the words go into the line, and none acts on the board."""
+    """After T in one burst, the words go into the note and none acts on the board."""
     shop.set_up("bolster", "ferrule").to_tank("bolster")
     app = BenchApp(shop.driver, shop.name)
     async with app.run_test(size=(80, 24)) as pilot:
@@ -106,7 +106,7 @@ async def test_a_note_typed_in_a_burst_is_a_note(shop: Shop) -> None:
 
 
 async def test_home_says_that_a_key_came_too_early(shop: Shop) -> None:
-    """A key that home dropped is not lost in silence; after a while nothing is said."""
+    """Home says when it dropped a key, and later clears the message."""
     app = home_with_a_plan(shop)
     async with app.run_test(size=(80, 24)) as pilot:
         await seen(pilot)
@@ -117,7 +117,7 @@ async def test_home_says_that_a_key_came_too_early(shop: Shop) -> None:
 
 
 async def test_a_burst_ticks_nothing(shop: Shop) -> None:
-    """On the check list, too, the first SPACE that counts is one that saw it."""
+    """On the checklist the first SPACE counts only once the list could be seen."""
     shop.set_up("bolster", started=False)
     app = BenchApp(shop.driver, shop.name)
     async with app.run_test(size=(80, 24)) as pilot:

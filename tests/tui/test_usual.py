@@ -1,4 +1,4 @@
-"""The board's step shows how long it usually takes you, whichever run it is of."""
+"""The board shows how long a step usually takes you, in any run."""
 
 from __future__ import annotations
 
@@ -8,7 +8,7 @@ from tests.tui.conftest import Shop
 
 
 def _timed(shop: Shop, runs: int) -> None:
-    """Runs that are over, in each of which the first step took two minutes."""
+    """Finished runs whose first step took two minutes each."""
     for _ in range(runs):
         shop.set_up("pin")
         shop.press(c.Read("tank", "65 C"))
@@ -27,7 +27,7 @@ def _usual(shop: Shop) -> str:
 
 
 def test_a_step_shows_your_own_usual_time(shop: Shop) -> None:
-    """After three runs of two minutes the work in hand says so; after two it says nothing yet."""
+    """After three runs of two minutes the step shows the time; after two it does not."""
     _timed(shop, 2)
     shop.set_up("bolster")
     shop.press(c.Read("tank", "65 C"))
@@ -42,7 +42,7 @@ def test_a_step_shows_your_own_usual_time(shop: Shop) -> None:
 
 
 def test_the_step_of_another_run_is_looked_up_there(shop: Shop) -> None:
-    """With the desk at one run and the work in hand in another, the other's time is shown."""
+    """With work in hand in another run, the board shows that run's time."""
     _timed(shop, 3)
     shop.set_up("bolster")
     first = shop.name

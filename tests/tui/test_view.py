@@ -1,4 +1,4 @@
-"""What the board says, known without a screen."""
+"""What the board says, without a screen."""
 
 from __future__ import annotations
 
@@ -50,7 +50,7 @@ def _dwelling() -> Hands:
 
 
 def test_a_lift_counts_down_then_says_now_then_late() -> None:
-    """The same action reads as a countdown, as NOW and as LATE, and its urgency follows."""
+    """One action reads as a countdown, then NOW, then LATE, and its urgency follows."""
     hands = _dwelling()
     found = [_board(hands, ms) for ms in (MINUTE, 5 * MINUTE, 9 * MINUTE)]
     assert [b.urgency for b in found] == ["wait", "now", "late"]
@@ -63,7 +63,7 @@ def test_a_lift_counts_down_then_says_now_then_late() -> None:
 
 
 def test_the_large_line_is_five_rows_high() -> None:
-    """Verb, number and time are in letters of five rows wherever they fit."""
+    """Verb, number and time are five rows high wherever they fit."""
     for size in SIZES[1:]:
         lines = _board(_dwelling(), MINUTE, size).next_lines
         assert sum("█" in line for line in lines) >= ROWS
@@ -72,7 +72,7 @@ def test_the_large_line_is_five_rows_high() -> None:
 @pytest.mark.parametrize("size", SIZES)
 @pytest.mark.parametrize("name", ["bolster", "[b]x[/]", "刃物の鍔", "🔪 blade", "x" * 200])
 def test_no_line_is_wider_than_the_screen(size: Size, name: str) -> None:
-    """Whatever the parts are called, every line fits, wide characters counted as two."""
+    """For any part name every line fits, with wide characters counted as two."""
     hands = Hands(names=(name, "ferrule"))
     hands.to_tank(name)
     board = _board(hands, MINUTE, size)
@@ -82,7 +82,7 @@ def test_no_line_is_wider_than_the_screen(size: Size, name: str) -> None:
 
 
 def test_the_confirm_key_says_what_it_will_do() -> None:
-    """Before the key is pressed the board tells what it does."""
+    """The board says what SPACE will do."""
     hands = Hands(names=("bolster",), started=False)
     assert _board(hands).next_lines[-1] == "SPACE shows the hazard and its gear"
     hands(c.Acknowledge("Hot tank"))
@@ -103,14 +103,14 @@ def test_the_confirm_key_says_what_it_will_do() -> None:
 
 
 def test_a_reading_shows_what_is_typed_and_its_limits() -> None:
-    """While a figure is typed it is on the board; before, its limits do."""
+    """A typed figure replaces its limits on the board."""
     hands = Hands(names=("bolster",))
     assert "60 C to 70 C" in "\n".join(_board(hands).next_lines)
     assert _board(hands, entry="65").next_lines[-1].startswith("65_")
 
 
 def test_a_choice_shows_its_numbers() -> None:
-    """Each answer of a choice stands beside the digit that gives it."""
+    """Each answer of a choice is beside its digit."""
     hands = _dwelling()
     hands(c.Begin("bolster"), 5 * MINUTE)
     hands(c.Answer("bolster", "even", True))
@@ -123,7 +123,7 @@ def test_a_choice_shows_its_numbers() -> None:
 
 @pytest.mark.parametrize("size", SIZES)
 def test_answers_are_never_cut_short(size: Size) -> None:
-    """Five long answers can be read whole, on the smallest screen, too."""
+    """Five long answers are whole even on the smallest screen."""
     assert COLOURS in SMALL
     hands = Hands(names=("blade",), recipe=small_recipe(SMALL.replace(COLOURS, FIVE_ANSWERS)))
     hands.to_tank("blade")
@@ -138,7 +138,7 @@ def test_answers_are_never_cut_short(size: Size) -> None:
 
 
 def test_a_held_part_is_lifted_out_of_its_station_and_into_none() -> None:
-    """The way of a part on hold tells where it is, and no station that it would go to."""
+    """The way of a held part names its place and no next station."""
     hands = _dwelling()
     hands(c.Hold("bolster", "a stain"))
     bench = hands.state.bench
@@ -148,7 +148,7 @@ def test_a_held_part_is_lifted_out_of_its_station_and_into_none() -> None:
 
 @pytest.mark.parametrize("started", [False, True])
 def test_a_hazard_is_shown_in_full_when_it_is_read(started: bool) -> None:
-    """Before the start and on the way, text, gear and the word about the data sheet are shown."""
+    """Before the start and on the way, a hazard shows text, gear and the data sheet."""
     recipe = small_recipe(GUARDED_STEP if started else SMALL)
     hands = Hands(names=("bolster",), recipe=recipe, started=started, geared=False)
     stamp = _stamp(hands.now_ms)
@@ -161,7 +161,7 @@ def test_a_hazard_is_shown_in_full_when_it_is_read(started: bool) -> None:
 
 
 def test_undo_says_what_it_would_take_back() -> None:
-    """The undo line names the last press in words."""
+    """The undo line names the last press."""
     assert _board(_dwelling()).undo_line == "U takes back: #1 bolster into Tank"
     assert _board(Hands(started=False)).undo_line == "nothing to undo"
 
@@ -177,7 +177,7 @@ def test_a_countdown_is_never_zero_early(ms: int) -> None:
     [(0, "23:00"), (59, "23:59"), (61, "Tue 00:01"), (3 * 1440, "Thu 23:00")],
 )
 def test_clock_times_name_the_day(ahead_min: int, text: str) -> None:
-    """A time that isn't today says which day."""
+    """A time on another day shows its day."""
     now = Stamp(0, "b", 0, 1_770_069_600_000, 0)  # Monday 2026-02-02 22:00 UTC
     found = clock_time(ahead_min * MINUTE, Stamp(0, "b", 0, now.wall_ms, 3600))
     assert found == text
@@ -185,14 +185,14 @@ def test_clock_times_name_the_day(ahead_min: int, text: str) -> None:
 
 @given(st.text(max_size=40), st.integers(0, 30))
 def test_clipping_and_filling_keep_to_the_room(text: str, room: int) -> None:
-    """A clipped text is never wider than its room, and a filled one is just as wide."""
+    """A clipped text fits its room, and a filled one is exactly as wide."""
     assert cell_len(clip(text, room)) <= max(room, 1)
     assert cell_len(fill(text, room)) == room or room < 1 or cell_len(text) > room
 
 
 @given(st.text("ABCDEFGHIJKLMNOPQRSTUVWXYZabc0123456789 :.,-+/'!?()&%", min_size=1, max_size=12))
 def test_large_letters_are_as_wide_as_they_say(text: str) -> None:
-    """Five rows, all of the width told beforehand."""
+    """Large letters have five rows, each of the stated width."""
     assert can_draw(text)
     assert {len(row) for row in large(text)} == {width_of(text)}
     assert len(large(text)) == ROWS
@@ -201,7 +201,7 @@ def test_large_letters_are_as_wide_as_they_say(text: str) -> None:
 @pytest.mark.parametrize("size", SIZES)
 @pytest.mark.parametrize("after_min", [1, 5, 9])
 def test_the_glance_fills_the_screen_and_keeps_in_it(size: Size, after_min: int) -> None:
-    """The same action at a glance: larger than on the board, never larger than the screen."""
+    """The large view shows the same action larger than the board, and it fits the screen."""
     hands = _dwelling()
     stamp = _stamp(hands.now_ms + after_min * MINUTE)
     board = board_at(hands.state, stamp, size, BoardView("r", glance=True))
@@ -223,7 +223,7 @@ def test_two_ends_of_a_line(left: str, right: str, room: int, text: str) -> None
 
 
 def test_answers_can_be_touched() -> None:
-    """Each question has its keys, those of a watcher none."""
+    """Each question has touch keys, but none for a watcher."""
     hands = _dwelling()
     hands(c.Begin("bolster"), 5 * MINUTE)
     assert [key for key, _ in _board(hands).answers] == ["y", "n"]

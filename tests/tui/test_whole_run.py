@@ -1,4 +1,4 @@
-"""A whole run at the screen, as a maker with wet gloves works through it."""
+"""A whole run on the screen, as a maker with wet gloves presses it."""
 
 from __future__ import annotations
 
@@ -26,7 +26,7 @@ MOST_PRESSES = 3000
 
 
 def _keys(board: BoardScreen, action: Action) -> list[str]:
-    """What someone presses who does what the large line says."""
+    """The keys that do what the large line says."""
     desk, now_ms = board.desk, board.desk.bench.stamp().noted_ms
     if desk.takes_figure(action, now_ms):
         place = desk.state.bench.places.get(action.to_station or "")
@@ -44,7 +44,7 @@ def _keys(board: BoardScreen, action: Action) -> list[str]:
 
 
 async def _work_off(app: BenchApp, pilot: Pilot[None], clock: ManualClock) -> list[str]:
-    """Follow the large line to the end, with one slip that is taken back; the keys pressed."""
+    """Follow the large line to the end with one undone slip, and return the keys."""
     pressed: list[str] = []
     slip_to_come = True
     while isinstance(board := app.screen, BoardScreen):
@@ -72,8 +72,8 @@ async def _work_off(app: BenchApp, pilot: Pilot[None], clock: ManualClock) -> li
 async def test_six_parts_by_space_digits_and_one_undo(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    """Six fittings go through hot salts from the first key to the record by one key at a time."""
-    # The planner thinks by states, not by time, so that the test is the same on any machine.
+    """Six fittings go through hot salts, from the first key to the record, by single keys."""
+    # Limit the planner by states, not time, so the test is the same on any machine.
     monkeypatch.setattr("benchtimer.bench.advice.advise", partial(advise, nodes=150, seconds=inf))
     clock = ManualClock(MORNING)
     driver = drive(tmp_path / "bench", clock)

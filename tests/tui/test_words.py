@@ -1,4 +1,4 @@
-"""What the screen says of an action, a time, a station: every kind of it, word by word."""
+"""The screen's words for each kind of action, time and station."""
 
 from __future__ import annotations
 
@@ -45,7 +45,7 @@ PRESSES: dict[str, Callable[[Hands, str, str], c.Command]] = {
 
 
 def _moments() -> Iterator[tuple[dict[str, Any], Hands, Action]]:
-    """The story, moment by moment: what is reported, and the bench and action it is told of."""
+    """The story, moment by moment: its words, and the bench and action they describe."""
     hands = Hands(names=("bolster", "ferrule"), started=False)
     for moment in STORY["moment"]:
         pressed, shown = moment.get("of", "bolster"), moment.get("part", "bolster")
@@ -58,7 +58,7 @@ def _moments() -> Iterator[tuple[dict[str, Any], Hands, Action]]:
 
 
 def test_a_story_word_by_word() -> None:
-    """At each moment of a run the screen says verb, way, work, time and key as the story has it."""
+    """At each moment of the story the screen shows its verb, way, work, time and key."""
     for moment, hands, action in _moments():
         bench, stamp = hands.state.bench, stamp_at(hands.now_ms)
         found = {
@@ -75,7 +75,7 @@ def test_a_story_word_by_word() -> None:
 
 
 def test_the_story_in_lines_for_the_ear() -> None:
-    """Read aloud, each moment is one line with the same words, its time of day, and no arrow."""
+    """In the plain view each moment is one line with the same words, its time and no arrow."""
     for moment, hands, action in _moments():
         line = next_words(hands.state.bench, action, stamp_at(hands.now_ms))
         assert line.startswith(moment["verb"])
@@ -91,7 +91,7 @@ def test_the_story_in_lines_for_the_ear() -> None:
 @given(benches())
 @FEW
 def test_every_action_has_words(hands: Hands) -> None:
-    """Whatever the bench asks for has a verb, and something that the key or digits will do."""
+    """Each kind of action has a verb and something that SPACE or digits do."""
     bench = hands.state.bench
     for action in agenda(bench, hands.now_ms):
         assert words.verb(action).isupper()
@@ -104,7 +104,7 @@ def test_every_action_has_words(hands: Hands) -> None:
 
 @given(st.integers(-(10**6), 10**7), st.integers(0, 10**6))
 def test_a_countdown_never_says_less_than_there_is(due_ms: int, now_ms: int) -> None:
-    """Counting down, the time told is never shorter than the time left, and under a second off."""
+    """A countdown is never under the time left, and less than a second over."""
     left = max(0, due_ms - now_ms)
     rounded = -(-left // 1000) * 1000
     assert words.countdown_to(due_ms, now_ms) == words.elapsed(0, rounded)
@@ -117,7 +117,7 @@ def test_a_countdown_never_says_less_than_there_is(due_ms: int, now_ms: int) -> 
      (1441, "Wed 00:00"), (-1440, "Sun Feb 1 23:59")],
 )  # fmt: skip
 def test_midnight_changes_the_day_by_the_minute(ahead_min: int, expected: str) -> None:
-    """One minute makes today tomorrow; a day that is neither has its name and date."""
+    """One minute turns today into tomorrow; other days have a name and date."""
     stamp = Stamp(0, "b", 0, 1_770_076_740_000, 0)  # Monday 2026-02-02 23:59 UTC
     assert words.clock_time(ahead_min * MINUTE, stamp) == expected
 
@@ -127,14 +127,14 @@ def test_midnight_changes_the_day_by_the_minute(ahead_min: int, expected: str) -
     [(0, "12:00:00"), (3600, "13:00:00"), (-16_200, "07:30:00"), (20_700, "17:45:00")],
 )
 def test_the_time_of_day_is_that_of_the_shop(offset_s: int, expected: str) -> None:
-    """Zones east and west, whole and broken hours, all show the shop's own wall."""
+    """Zones east and west, with whole and broken hours, show the shop's wall clock."""
     assert words.wall_clock(stamp_at(0, offset_s)) == expected
     assert words.clock_time(0, stamp_at(0, offset_s)) == expected[:5]
 
 
 @pytest.mark.parametrize("wall_ms", [10**18, -(10**18)])
 def test_a_clock_out_of_the_calendar_has_no_time_of_day(wall_ms: int) -> None:
-    """Where the machine's clock has left the calendar a mark stands for the time of day."""
+    """With the clock outside the calendar, a mark replaces the time of day."""
     stamp = Stamp(0, "b", 0, wall_ms, 0)
     assert words.wall_clock(stamp) == words.clock_time(0, stamp) == words.NO_TIME
     assert words.clock_time(10**18, stamp_at(0)) == words.NO_TIME
@@ -146,7 +146,7 @@ def test_a_clock_out_of_the_calendar_has_no_time_of_day(wall_ms: int) -> None:
      ("-5 C", "-5 C")],
 )  # fmt: skip
 def test_a_temperature_in_short(text: str, expected: str) -> None:
-    """On the board a reading has no needless space and at most one place behind the point."""
+    """A reading on the board has no extra space and at most one decimal."""
     assert words.short_temperature(text) == expected
 
 
@@ -158,7 +158,7 @@ def test_a_temperature_in_short(text: str, expected: str) -> None:
 def test_chemistry_goes_on_while_something_is_on_hold(
     held: str | None, over_ms: int, expected: list[str]
 ) -> None:
-    """On hold, part or run, a dwell past its end is told to the second; before, it is not."""
+    """Past its max, a held part or run shows the time to the second; before, it does not."""
     hands = dwelling()
     ends_ms = hands.part().since_ms + 8 * MINUTE
     assert words.late_on_hold(hands.state.bench, ends_ms + over_ms) == []
@@ -168,14 +168,14 @@ def test_chemistry_goes_on_while_something_is_on_hold(
 
 
 def test_what_has_no_limit_is_never_late_on_hold() -> None:
-    """On the rack a part may wait as long as the hold lasts."""
+    """A held part on the rack is never late."""
     hands = hung_up()
     hands(c.Hold("bolster", "a stain"))
     assert words.late_on_hold(hands.state.bench, hands.now_ms + 99 * HOUR) == []
 
 
 def test_a_ceiling_that_hangs_on_the_part_is_told_in_figures() -> None:
-    """Where the temper sets the limit, the question tells it for this very part."""
+    """Where the temper sets the limit, the question shows the figure for this part."""
     check = small_recipe(TEMPERED).step[3].check[0]
     assert words.answer_words(check, {}) == "Enter C, SPACE saves it"
     known = {"temper": parse("200 C", "temperature")}
@@ -183,7 +183,7 @@ def test_a_ceiling_that_hangs_on_the_part_is_told_in_figures() -> None:
 
 
 def test_the_last_lift_says_so() -> None:
-    """Where no step follows a dwell, the lift is the last one."""
+    """If no step follows a dwell, its pull is the last one."""
     hands = Hands(("bolster",), small_recipe(SMALL.partition('[[step]]\nid = "look"')[0]))
     hands(c.Read("tank", "65 C"))
     hands.to_tank()
@@ -221,7 +221,7 @@ hands = "1 min"
 
 
 def test_work_where_the_part_is_says_nothing_of_a_pull() -> None:
-    """Work on a joint in its clamp is TEND: a PULL would open the clamp before the look."""
+    """Work on a joint in its clamp is TEND, because a PULL would open the clamp."""
     hands = Hands(names=("knife",), recipe=small_recipe(CLAMPED))
     hands(c.Begin("knife"))
     hands(c.Finish("knife"), MINUTE)

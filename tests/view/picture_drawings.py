@@ -1,4 +1,4 @@
-"""Draws the scenes at every size into ``drawings/``, to be looked at and compared.
+"""Draws the scenes at every size into ``drawings/``, to check by eye and compare.
 
 python -m tests.view.picture_drawings
 """

@@ -25,7 +25,7 @@ def at(seconds: float) -> int:
 
 
 def salts_busy() -> Scene:
-    """Three fittings in hot salts and cleaner, one not begun."""
+    """Three fittings in hot salts and cleaner, and one not begun."""
     lanes = (
         LaneView(
             1, "bolster", "SALTS", "PULL", "1:50", "by 18:41, 9:20 left", "9:20 left",
@@ -71,7 +71,7 @@ def salts_busy() -> Scene:
 
 
 def overnight() -> Scene:
-    """A blade soaks until the morning, two fittings rest in oil for days."""
+    """A blade soaks until the morning, and two fittings rest in oil for days."""
     hour = 3600
     lanes = (
         LaneView(

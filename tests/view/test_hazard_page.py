@@ -1,4 +1,4 @@
-"""A hazard in full: its head carries across the room, and no word of it is lost."""
+"""A hazard page: its head is legible from across the room, and its text is complete."""
 
 from __future__ import annotations
 
@@ -22,7 +22,7 @@ ROOM, LOW, TALL = 77, 19, 27
 
 @pytest.mark.parametrize("hazard", HAZARDS.values(), ids=list(HAZARDS))
 def test_every_word_of_a_hazard_is_on_its_page(hazard: Hazard) -> None:
-    """What is not drawn large is there in words; nothing is cut."""
+    """Words that are not drawn large are in the text, and none is cut."""
     page = hazard_page(hazard, ROOM, LOW)
     words = " ".join(" ".join(line.strip(QUADRANTS) for line in page).split())
     gear = f"WEAR: {', '.join(hazard.wear)}"
@@ -37,7 +37,7 @@ def test_every_word_of_a_hazard_is_on_its_page(hazard: Hazard) -> None:
 
 @pytest.mark.parametrize("hazard", HAZARDS.values(), ids=list(HAZARDS))
 def test_a_hazard_is_read_without_turning_a_page(hazard: Hazard) -> None:
-    """At 80x24 the signal word is always large, and a hazard of a shipped recipe is one page."""
+    """At 80x24 the signal word is large, and each shipped hazard fits on one page."""
     page = hazard_page(hazard, ROOM, LOW)
     assert all(
         row.startswith(sign.rstrip()) for row, sign in zip(page, half(hazard.level), strict=False)
@@ -47,7 +47,7 @@ def test_a_hazard_is_read_without_turning_a_page(hazard: Hazard) -> None:
 
 @pytest.mark.parametrize("hazard", HAZARDS.values(), ids=list(HAZARDS))
 def test_the_large_view_draws_danger_and_gear(hazard: Hazard) -> None:
-    """On request, and on a large screen, danger and gear are drawn large, before anything else."""
+    """On request, and on a large screen, danger and gear come first in large letters."""
     head = half_lines(headed(hazard.level, hazard.title), ROOM) or []
     gear = half_lines(f"WEAR: {', '.join(hazard.wear)}", ROOM) or []
     assert hazard_page(hazard, ROOM, LOW, largest=True)[: len(head + gear)] == (*head, *gear)
@@ -57,7 +57,7 @@ def test_the_large_view_draws_danger_and_gear(hazard: Hazard) -> None:
 
 
 def test_a_half_size_letter_is_the_large_one_in_quarters() -> None:
-    """Each cell of a half-size letter is four cells of the large one."""
+    """Each cell of a half-size letter covers four cells of the large one."""
     drawn, wanted = half("GAUNTLETS 5"), large("GAUNTLETS 5")
     assert len(drawn) == HALF_ROWS
     for y, row in enumerate(wanted):
@@ -67,6 +67,6 @@ def test_a_half_size_letter_is_the_large_one_in_quarters() -> None:
 
 
 def test_a_word_that_has_no_letters_is_left_to_the_words() -> None:
-    """A sign without a large form, or a word wider than the screen, is not drawn."""
+    """A sign without a large form and a word wider than the screen stay in plain letters."""
     assert half_lines("刃", ROOM) is None
     assert half_lines("x" * 200, ROOM) is None

@@ -1,4 +1,4 @@
-"""One line that stays in sight on every page: the large line in plain letters."""
+"""The large line in plain letters, in sight on every page."""
 
 from __future__ import annotations
 
@@ -28,7 +28,7 @@ def test_the_next_action_is_in_one_line(minutes: int, line: str) -> None:
 
 
 def test_a_wait_says_what_comes() -> None:
-    """With nothing to do for hours the line says what comes then."""
+    """With nothing to do for hours, the line says what comes next."""
     assert next_words(moment_at(hung_up())).startswith("WAIT ")
     assert "Then " in next_words(moment_at(hung_up()))
 
@@ -36,7 +36,7 @@ def test_a_wait_says_what_comes() -> None:
 @given(benches())
 @FEW
 def test_it_never_disagrees_with_the_large_line(hands: Hands) -> None:
-    """Whatever has happened, the line has the words and the time of the large line."""
+    """After any presses the line has the words and the time of the large line."""
     moment = moment_at(hands)
     if moment.first is None:
         assert next_line(moment) == ""

@@ -1,8 +1,8 @@
-"""One value says what is most pressing; large line, lanes, alarm and watch all agree with it.
+"""Large line, lanes, alarm and watch agree on the most pressing action.
 
     python -m tests.view.test_most_pressing 10000
 
-looks at as many drawn states.
+checks that many drawn states.
 """
 
 from __future__ import annotations
@@ -36,7 +36,7 @@ def moment_at(hands: Hands) -> Moment:
 
 
 def check_agreement(moment: Moment) -> None:
-    """What all four ways of looking say of one moment."""
+    """Check that all four views of one moment agree."""
     first = moment.first
     if first is None:
         return
@@ -62,7 +62,7 @@ def check_agreement(moment: Moment) -> None:
 
 
 def _line_agrees(first: Action, now_ms: int, words: str, at: str) -> None:
-    """NOW stands only over what is due, a wait only over what is not."""
+    """NOW shows only for due work, and WAIT only for work that is not due."""
     if at == "NOW":
         assert first.blocked is not None or now_ms >= first.due_ms
     if words == "WAIT":
@@ -72,14 +72,14 @@ def _line_agrees(first: Action, now_ms: int, words: str, at: str) -> None:
 @given(benches())
 @FEW
 def test_all_ways_of_looking_agree(hands: Hands) -> None:
-    """Whatever has happened at the bench, all of them mean the same action."""
+    """After any presses all four views mean the same action."""
     check_agreement(moment_at(hands))
 
 
 @given(benches())
 @FEW
 def test_they_agree_a_minute_later_too(hands: Hands) -> None:
-    """As time passes they change together."""
+    """All four views change together as time passes."""
     hands.now_ms += 60_000
     check_agreement(moment_at(hands))
 
@@ -113,7 +113,7 @@ PULLS = 'title = "Tank"\ntoo_hot = "Pull the parts. Turn off the heat."'
 def test_a_bath_too_hot_leads_with_what_to_do(
     recipe: str, reading: str, words: str, more: str
 ) -> None:
-    """Part first, then the heat: large line, lanes, alarm and watch say it at once."""
+    """Pull the part first, then cool the bath: all four views say so at once."""
     hands = dwelling(recipe=small_recipe(recipe))
     assert large_line(hands.state.bench, _first(hands), moment_at(hands).stamp)[0] == "WAIT"
     hands(c.Read("tank", reading))
@@ -130,7 +130,7 @@ def test_a_bath_too_hot_leads_with_what_to_do(
 
 
 def test_a_hot_bath_is_pulled_first_and_cooled_second() -> None:
-    """Each press shows what comes next: the heat is turned down when the part is out, too."""
+    """Each press shows the next step, and the heat is turned down after the pull too."""
     hands = dwelling(recipe=small_recipe(LONG))
     hands(c.Read("tank", "85 C"))
     kinds = []
@@ -154,7 +154,7 @@ LATER_MS = (0, 60_000, 600_000)
 
 
 def campaign(states: int) -> int:
-    """Check many drawn states; how many there were, each looked at ``LATER_MS`` later."""
+    """Check a number of drawn states, each again ``LATER_MS`` later; return the count."""
     seen = 0
 
     @given(benches())
@@ -172,7 +172,7 @@ def campaign(states: int) -> int:
 
 
 def test_the_campaign_counts_what_it_looked_at() -> None:
-    """The long campaign looks at as many states as it is asked for."""
+    """The long campaign checks as many states as it is asked for."""
     assert campaign(20) >= 20
 
 

@@ -35,7 +35,7 @@ def test_a_recipe_and_parts_are_read(text: str, expected: tuple[str, str]) -> No
     ],
 )
 def test_what_is_missing_is_said(text: str, says: str) -> None:
-    """A line that is not enough says what comes next."""
+    """An incomplete line says what comes next."""
     with pytest.raises(OrderTextError, match=says):
         read_order(text, RECIPES)
 
@@ -54,18 +54,18 @@ def test_what_is_missing_is_said(text: str, says: str) -> None:
     ],
 )
 def test_words_are_completed(typed: str, expected: str | None) -> None:
-    """The recipe first, then names that parts had before, the newest first."""
+    """Completion offers recipes first, then earlier part names, newest first."""
     assert completed(typed, RECIPES, PARTS) == expected
 
 
 @given(st.text(max_size=40))
 def test_a_completion_goes_on_from_what_is_typed(typed: str) -> None:
-    """What is typed is never changed, only gone on with."""
+    """A completion only adds to the typed text."""
     found = completed(typed, RECIPES, PARTS)
     assert found is None or "".join(found.split()).startswith("".join(typed.split()))
 
 
 def test_the_list_shows_what_still_fits() -> None:
-    """While a recipe is typed the list narrows; where nothing fits it has them all."""
+    """The list narrows to matching recipes, or shows all when none matches."""
     assert fitting("hot", RECIPES) == ["hot-black", "hot-wax"]
     assert fitting("zz", RECIPES) == RECIPES

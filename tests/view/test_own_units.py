@@ -1,4 +1,4 @@
-"""The maker's unit on the whole board, whatever unit the recipe is written in."""
+"""The whole board is in the maker's unit, whatever unit the recipe uses."""
 
 from __future__ import annotations
 
@@ -30,7 +30,7 @@ def _moment(hands: Hands, unit: str) -> Moment:
 
 
 def _screen(hands: Hands, unit: str) -> str:
-    """Everything on the board and on the page of the stations."""
+    """Everything on the board and on the page of stations."""
     moment = _moment(hands, unit)
     board = make_board(moment, moment.first, Size(120, 40), BoardView(RUN))
     rows = [row.text for row in draw(board.scene, 120, 24).rows]
@@ -40,7 +40,7 @@ def _screen(hands: Hands, unit: str) -> str:
 
 
 def test_the_board_shows_the_unit_of_the_maker() -> None:
-    """A bath kept from 60 C to 70 C and read at 65 C is shown in F: readings, limits, trend."""
+    """A bath kept from 60 C to 70 C and read at 65 C shows F in readings, limits and trend."""
     hands = dwelling()
     hands(c.Read("tank", "65 C"), MINUTE)
     shown = _screen(hands, "F")
@@ -51,7 +51,7 @@ def test_the_board_shows_the_unit_of_the_maker() -> None:
 
 
 def test_the_limits_of_a_reading_are_in_both_units() -> None:
-    """Where a limit matters, the recipe's own figures are beside it in parentheses."""
+    """Where a limit matters, the recipe's own figures follow in parentheses."""
     hands = Hands(names=("bolster",))
     moment = _moment(hands, "F")
     assert moment.first is not None
@@ -70,13 +70,13 @@ def test_the_limits_of_a_reading_are_in_both_units() -> None:
     ],
 )
 def test_a_bare_figure_is_in_the_unit_shown(typed: str, unit: str, text: str) -> None:
-    """What is typed without a unit is meant in the unit on the screen."""
+    """A figure typed without a unit is in the unit on the screen."""
     assert with_unit(typed, unit) == text
 
 
 @given(st.integers(100, 200), st.sampled_from(["F", "C"]))
 def test_what_is_inside_as_shown_is_inside_as_decided(tenths: int, unit: str) -> None:
-    """Limits are rounded inward, so a figure inside the window shown is never out of range."""
+    """Limits round inward, so a figure inside the displayed window is never out of range."""
     hands = Hands(names=("bolster",))
     moment = _moment(hands, unit)
     assert moment.first is not None
@@ -89,7 +89,7 @@ def test_what_is_inside_as_shown_is_inside_as_decided(tenths: int, unit: str) ->
 
 
 def test_the_engine_keeps_the_units_of_the_recipe() -> None:
-    """The shop that decides is not changed; without a unit it is the same one."""
+    """The shop that decides keeps its units; with no unit set, the view is the same shop."""
     shop = shop_of({RUN: dwelling().state})
     assert shop_in(shop, "") is shop
     shown = shop_in(shop, "F")

@@ -1,4 +1,4 @@
-"""The drawn board: every mark is where its time is, and what needs you is never left out."""
+"""The drawn board: each mark is at its time, and what needs you is always shown."""
 
 from __future__ import annotations
 
@@ -53,7 +53,7 @@ seconds = st.integers(-7200, 50_000)
 
 @st.composite
 def lanes(draw_from: st.DrawFn, number: int = 1) -> LaneView:
-    """A part in a dwell, its window and its pull somewhere around now."""
+    """A part in a dwell, with its window and its pull around now."""
     in_s = draw_from(st.integers(-7200, 0))
     least = draw_from(st.integers(0, 9000))
     target = least + draw_from(st.integers(0, 9000))
@@ -102,7 +102,7 @@ def axis_of(columns: int = 50, step_s: int = 30) -> Axis:
 
 @given(st.integers(20, 160), st.sampled_from(STEPS_S), seconds)
 def test_the_same_distance_is_the_same_time(columns: int, step_s: int, after_s: int) -> None:
-    """One step later is one column further right, wherever it is."""
+    """One step later is one column to the right, anywhere on the axis."""
     axis = axis_of(columns, step_s)
     assert axis.column(at(after_s + step_s)) == axis.column(at(after_s)) + 1
     assert axis.column(NOW_MS) == axis.now
@@ -126,7 +126,7 @@ def test_all_marks_move_together(step_s: int, later_s: int, mark_s: int) -> None
 def test_every_window_that_closes_within_the_hour_is_on_the_axis(
     pulls: list[int], walls: list[int]
 ) -> None:
-    """The axis is coarse enough to show the next pulls and walls."""
+    """The axis is coarse enough to show the next pulls and ends of windows."""
     demand = Demand([at(s) for s in pulls], [at(s) for s in walls])
     axis = make_axis(30, 50, NOW_MS, WALL, demand)
     assert not axis.is_hours
@@ -135,7 +135,7 @@ def test_every_window_that_closes_within_the_hour_is_on_the_axis(
 
 @given(st.integers(40, 160), st.sampled_from([s for s in STEPS_S if s > 120]), seconds)
 def test_times_of_day_reach_from_end_to_end(columns: int, step_s: int, later_s: int) -> None:
-    """Each full hour on the axis that is due a label and has room for it has one."""
+    """Each full hour that is due a label and has room gets one."""
     wall = datetime.fromtimestamp(WALL.timestamp() + later_s, UTC)
     axis = replace(axis_of(columns, step_s), now_ms=at(later_s), wall=wall)
     row = axis_row(axis, axis.right).text
@@ -150,14 +150,14 @@ def test_times_of_day_reach_from_end_to_end(columns: int, step_s: int, later_s: 
 
 
 def test_two_moves_that_are_close_get_two_columns() -> None:
-    """Two moves of the next ten minutes never share a column if a finer axis parts them."""
+    """Two moves in the next ten minutes get two columns if a finer axis separates them."""
     starts = [at(100), at(125)]
     axis = make_axis(30, 50, NOW_MS, WALL, Demand([at(100)], [at(900)], starts))
     assert axis.column(starts[1]) - axis.column(starts[0]) >= 2
 
 
 def test_the_axis_keeps_its_step_while_it_serves() -> None:
-    """A coarser step that was on the screen stays, so that the picture is calm."""
+    """A coarser step stays on the screen while it still works, to keep the picture calm."""
     demand = Demand([at(100)], [at(500)])
     free = make_axis(30, 50, NOW_MS, WALL, demand)
     kept = make_axis(30, 50, NOW_MS, WALL, demand, held_s=30)
@@ -166,7 +166,7 @@ def test_the_axis_keeps_its_step_while_it_serves() -> None:
 
 @given(lanes())
 def test_a_window_is_drawn_where_it_is(lane: LaneView) -> None:
-    """Nothing thick is drawn before min or after max, and the wall is at max."""
+    """Nothing thick is drawn before min or after max, and the window's end is at max."""
     axis = axis_of()
     text = window_row(axis, replace(lane, name="x"), lane_columns(80, 9), 80, by=False).text
     window = lane.window
@@ -186,7 +186,7 @@ def test_a_window_is_drawn_where_it_is(lane: LaneView) -> None:
 def test_a_place_on_the_way_is_named_whole_or_not_at_all(
     lane: LaneView, moves: list[tuple[int, int]]
 ) -> None:
-    """Work drawn over the beginning of BOIL never leaves an OIL that is another place."""
+    """Work that covers the start of BOIL leaves no OIL, which is another place."""
     axis = axis_of()
     ends = list(accumulate(dwell for dwell, _ in moves))
     begins = [0, *ends]
@@ -242,14 +242,14 @@ def test_what_needs_you_stays(scene: Scene, width: int, height: int) -> None:
 
 @given(scenes(), st.sampled_from([60, 80, 120]))
 def test_lanes_keep_their_order(scene: Scene, width: int) -> None:
-    """However pressing a part is, its lane stays in its place."""
+    """A lane keeps its place at any urgency."""
     numbers = [row.part for row in draw(scene, width, 40).rows if row.part is not None]
     assert numbers == sorted(numbers)
 
 
 @pytest.mark.parametrize("name", SCENES)
 def test_the_drawings_are_the_kept_ones(name: str) -> None:
-    """Each scene looks as it did when it was last looked at."""
+    """Each scene matches its checked drawing."""
     assert drawn(name) == (FOLDER / f"{name}.txt").read_text(encoding="utf-8")
 
 
@@ -265,7 +265,7 @@ def test_now_stands_still() -> None:
 
 
 def test_days_are_named_at_midnight() -> None:
-    """An axis of hours names the day where it begins."""
+    """An axis of hours names each day where it begins."""
     axis = make_axis(
         30, 90, NOW_MS, datetime(2026, 12, 5, 22, 10, tzinfo=UTC), Demand([at(32_000)])
     )
@@ -274,7 +274,7 @@ def test_days_are_named_at_midnight() -> None:
 
 
 def test_pips_and_trend() -> None:
-    """A pip for each slot, figures for many; readings outside the range point out of it."""
+    """Slots are pips, or figures when there are many; readings out of range point outward."""
     assert pips(PlaceView("SALTS", 1, 2)) == "●○"
     assert pips(PlaceView("RACK", 3, 12)) == "3/12"
     assert trend((0.0, 0.5, 1.0, 1.2, -0.1), 8) == "▁▅█▲▼"
@@ -293,14 +293,14 @@ def test_pips_and_trend() -> None:
 def test_two_numbers_in_your_hands_never_read_as_one(
     works: tuple[HandsWork, ...], drawn: str
 ) -> None:
-    """Part 1 and then part 3, a column each, are not part 13."""
+    """Part 1 and then part 3, one column each, do not read as 13."""
     axis = Axis(20, 55, 10, NOW_MS, WALL, 11)
     assert drawn in hands_row(axis, works, 80).text.replace(" ", "")
     assert "13" not in hands_row(axis, works, 80).text or works[0].label == "13"
 
 
 def in_a_row(*works: tuple[int, int, str]) -> str:
-    """Your hands in work after work: from and to in columns of 10 s, and the label."""
+    """Hands busy with one task after another: start and end in columns of 10 s, and a label."""
     axis = Axis(20, 55, 10, NOW_MS, WALL, 11)
     drawn_for = tuple(HandsWork(at(10 * a), at(10 * b), label) for a, b, label in works)
     return hands_row(axis, drawn_for, 80).text[20 + 11 :]
@@ -320,7 +320,7 @@ def in_a_row(*works: tuple[int, int, str]) -> str:
 def test_close_moves_are_one_plus_and_every_number_stands_apart(
     works: tuple[tuple[int, int, str], ...], drawn: str
 ) -> None:
-    """One part's moves are one block, crammed ones a single mark, and no two marks touch."""
+    """Moves of one part are one block, crowded ones one mark, and no two marks touch."""
     assert in_a_row(*works)[5:].startswith(drawn.replace(" █", "█"))
 
 
@@ -328,7 +328,7 @@ def test_close_moves_are_one_plus_and_every_number_stands_apart(
 def test_a_number_in_your_hands_is_that_of_a_move_there(
     moves: list[tuple[int, int, int]],
 ) -> None:
-    """Whatever the hands have to do, each number read is a part's that they hold in that column."""
+    """Each number in your hands belongs to a part that they hold in that column."""
     works, column = [], 1
     for gap, columns, number in moves:
         works.append((column + gap, column + gap + columns, str(number)))
@@ -346,7 +346,7 @@ def test_a_number_in_your_hands_is_that_of_a_move_there(
     ("letter", "width", "words"), [("P", 60, "P 1:50"), ("R", 80, "R 1:50"), ("", 120, " 1:50")]
 )
 def test_a_lane_says_what_its_time_is_of(letter: str, width: int, words: str) -> None:
-    """Pull or reading: its letter is before the countdown, at every width."""
+    """The letter for pull or reading precedes the countdown at every width."""
     lane = replace(salts_busy().lanes[0], letter=letter)
     columns = lane_columns(width, 9)
     axis = replace(axis_of(), left=columns.width)
@@ -361,7 +361,7 @@ def test_nothing_touches_the_right_edge(name: str, size: tuple[int, int]) -> Non
 
 
 def test_a_planned_reading_has_its_own_mark_on_a_lane() -> None:
-    """A bath that is read for a part is not drawn like its pull: both are there."""
+    """A bath's reading for a part has its own mark beside the pull's mark."""
     lane = replace(salts_busy().lanes[0], read_ms=at(60))
     axis = Axis(31, 48, 10, NOW_MS, WALL, 9)
     row = window_row(axis, lane, lane_columns(80, 4), 80, by=False).text
@@ -370,7 +370,7 @@ def test_a_planned_reading_has_its_own_mark_on_a_lane() -> None:
 
 
 def test_a_reading_beside_a_pull_does_not_shrink_the_axis() -> None:
-    """A reading takes seconds: an axis that parted it from the pull after it would show no more."""
+    """A reading right before a pull does not refine the axis, since it takes only seconds."""
     scene = salts_busy()
     beside = (HandsWork(at(95), at(110), READ), *scene.hands)
     assert draw(replace(scene, hands=beside), 80, 14).axis == draw(scene, 80, 14).axis

@@ -1,4 +1,4 @@
-"""A record drawn: sessions on their own axis, baths between their limits, dwells worst first."""
+"""A drawn record: sessions on their own axes, baths between limits, worst dwells first."""
 
 from __future__ import annotations
 
@@ -31,7 +31,7 @@ STAY = Visit(
 
 
 def _of(*visits: Visit) -> Record:
-    """A record whose one part had these visits."""
+    """A record of one part with these visits."""
     hands = Hands(names=("bolster",))
     made = make_record(entries_of(hands))
     made.parts = [PartRecord("bolster", 1, "small", "done", visits=list(visits))]
@@ -44,7 +44,7 @@ def _lane(*visits: Visit, width: int = 80) -> str:
 
 
 def test_work_and_stays_have_the_name_of_the_place() -> None:
-    """Work is a block, the stay after it a dotted line with the name of the place."""
+    """Work is a block, and the dwell after it a dotted line with the place's name."""
     lane = _lane(STAY)
     assert "█TANK┄" in lane
     assert "▒" not in lane
@@ -54,7 +54,7 @@ def test_work_and_stays_have_the_name_of_the_place() -> None:
     ("out_s", "verdict", "mark"), [(1260, "overrun", "▒"), (840, "early", "<")]
 )
 def test_what_went_wrong_is_marked_in_the_lane(out_s: int, verdict: str, mark: str) -> None:
-    """Time past max and a pull too early are marked, also under the next work."""
+    """Time past max and an early pull are marked, even under the next work."""
     wrong = replace(STAY, out_s=out_s, verdict=verdict)
     after = replace(STAY, began_s=out_s, hands_s=60.0, station=None, in_s=None, out_s=None)
     assert mark in _lane(wrong, after)
@@ -70,7 +70,7 @@ def test_a_long_pause_parts_two_sessions() -> None:
 
 
 def test_readings_stand_between_their_limits() -> None:
-    """A bath has its readings as figures at their times, and min and max beside them."""
+    """A bath shows its readings at their times, with min and max beside them."""
     lines = timeline(record(), 120)
     at = next(i for i, line in enumerate(lines) if line.startswith(" TANK"))
     assert "max 70" in lines[at]
@@ -93,14 +93,14 @@ def test_readings_stand_between_their_limits() -> None:
     st.integers(40, 200),
 )  # fmt: skip
 def test_any_record_fits(visits: list[Visit], width: int) -> None:
-    """Whatever happened, no row is wider than the screen."""
+    """For any history no row is wider than the screen."""
     made = _of(*visits)
     for line in (*timeline(made, width), *dwells(made, max(60, width))):
         assert cell_len(line) <= max(60, width)
 
 
 def test_min_and_max_of_all_dwells_stand_below_each_other() -> None:
-    """Windows of minutes and of hours share one scale, so that an overrun sticks out."""
+    """Windows of minutes and of hours share one scale, so an overrun is visible."""
     long = replace(STAY, station="soak", out_s=660 + 30_000, min_s=20_000, max_s=40_000)
     late = replace(STAY, out_s=660 + 600, verdict="overrun")
     rows = dwells(_of(STAY, long, late), 100)
@@ -133,7 +133,7 @@ def test_trouble_is_named_worst_first() -> None:
 
 
 def test_a_late_answer_counts_only_where_a_window_was_running() -> None:
-    """A part that waits on the rack loses nothing; one in a dwell with a max does."""
+    """A late answer matters for a dwell with a max, not for a part on the rack."""
     made = _of(STAY, replace(STAY, station="rack", in_s=1000, out_s=9000, max_s=None))
     alarm = RecordedAlarm(at="", elapsed_s=900, what="pull", who="bolster", answered_s=60)
     assert is_costly(made, alarm)
@@ -142,7 +142,7 @@ def test_a_late_answer_counts_only_where_a_window_was_running() -> None:
 
 
 def test_ticks_are_round_times_of_day() -> None:
-    """Labels stand at round times, and midnight has the name of its day."""
+    """Labels are at round times, and midnight has the name of its day."""
     begins = datetime(2026, 12, 5, 22, 10, tzinfo=UTC)
     axis = RecordAxis(20, 60, 0.0, 4 * 3600.0, begins)
     labels = [label for _, label in axis.ticks()]
@@ -150,7 +150,7 @@ def test_ticks_are_round_times_of_day() -> None:
 
 
 def test_a_hand_made_run_is_drawn_as_it_went() -> None:
-    """The steps of a real run through the engine are in the picture."""
+    """The picture shows the steps of a real run through the engine."""
     hands = Hands(names=("bolster",))
     hands(c.Read("tank", "65 C"))
     hands.to_tank()

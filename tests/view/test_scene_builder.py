@@ -50,7 +50,7 @@ def test_a_dwell_counts_down_to_its_pull_and_past_its_max(
 
 
 def test_a_time_is_of_a_pull_or_of_a_reading() -> None:
-    """A lane's time has the letter of what it is of; one that only counts up has none."""
+    """A lane's countdown has the letter of its action; a time that counts up has none."""
     hands = dwelling(("bolster", "ferrule"))
     assert [(lane.letter, lane.verb) for lane in _scene(hands).lanes] == [("P", "PULL")]
     hands.now_ms = hands.part().since_ms + 9 * MINUTE
@@ -62,7 +62,7 @@ def test_a_time_is_of_a_pull_or_of_a_reading() -> None:
 
 
 def test_a_long_soak_names_the_day() -> None:
-    """Hours ahead a countdown has hours, and the limit of a dwell without max is none."""
+    """Hours ahead, a countdown has hours, and a dwell without max has no limit."""
     lane = _lane(hung_up())
     assert lane.left.count(":") == 2
     assert lane.by == ""
@@ -82,7 +82,7 @@ def test_the_window_is_that_of_the_dwell() -> None:
 
 
 def test_a_held_part_says_why() -> None:
-    """Held out of a bath, a lane gives the reason and nothing is due."""
+    """A part held outside a bath shows its reason, and nothing is due."""
     hands = hung_up()
     hands(c.Hold("bolster", "telephone"))
     lane = _lane(hands)
@@ -90,7 +90,7 @@ def test_a_held_part_says_why() -> None:
 
 
 def test_a_held_part_in_a_bath_counts_down() -> None:
-    """The bath works on while a part is held: its lane still says when it has to be pulled."""
+    """The lane of a part held in a bath still counts down to its pull."""
     hands = dwelling()
     hands(c.Hold("bolster", "telephone"))
     lane = _lane(hands, MINUTE)
@@ -107,7 +107,7 @@ def test_a_part_sent_back_is_in_its_next_try() -> None:
 
 
 def test_a_part_between_stations_counts_up() -> None:
-    """Taken out and not put anywhere, a part counts the time since, and is due."""
+    """A part taken out and not loaded counts the time since, and is due."""
     hands = dwelling()
     hands(c.TakeOut("bolster"), MINUTE)
     lane = _lane(hands, 75_000)
@@ -115,7 +115,7 @@ def test_a_part_between_stations_counts_up() -> None:
 
 
 def _out(*before: c.Command) -> Hands:
-    """The bolster is pulled out of the tank and would go straight into the oil."""
+    """The bolster is out of the tank and would go straight into the oil."""
     hands = dwelling(recipe=small_recipe(STRAIGHT_OVER))
     hands.reads = False
     for command in before:
@@ -134,7 +134,7 @@ def _out(*before: c.Command) -> Hands:
     ],
 )
 def test_a_part_with_no_bath_to_go_to_is_in_hand(before: tuple[c.Command, ...], why: str) -> None:
-    """Pulled, and its next place is not read, closed or too hot: its lane says where it is."""
+    """A pulled part whose next place is unread, closed or too hot shows where it is."""
     hands = _out(*before)
     assert hands.part().station is None
     lane = _lane(hands, 65_000)
@@ -146,7 +146,7 @@ def test_a_part_with_no_bath_to_go_to_is_in_hand(before: tuple[c.Command, ...], 
 
 
 def test_a_part_in_hand_says_how_long_it_may_be_out() -> None:
-    """The plan knows until when its next move keeps every window."""
+    """The plan says until when the part's next move keeps every window."""
     hands = _out()
     now_ms, bench = hands.now_ms, hands.state.bench
     run = RunView("r", bench, agenda(bench, now_ms), (), {"bolster": now_ms + 5 * MINUTE})
@@ -156,14 +156,14 @@ def test_a_part_in_hand_says_how_long_it_may_be_out() -> None:
 
 
 def test_a_part_that_is_worked_on_is_in_no_place() -> None:
-    """With its next place open it is work in hand, as ever."""
+    """With its next place open, the part is work in hand."""
     hands = dwelling()
     hands(c.Begin("bolster"), 5 * MINUTE)
     assert _lane(hands).place == ""
 
 
 def test_parts_not_begun_share_a_line() -> None:
-    """Before its first work a part has no lane; done or scrapped, it has none any more."""
+    """A part has no lane before its first work or after it is done or scrapped."""
     hands = dwelling(("bolster", "ferrule", "butt cap"))
     hands(c.Scrap("butt cap", "cracked"))
     (group,) = _scene(hands).groups
@@ -173,7 +173,7 @@ def test_parts_not_begun_share_a_line() -> None:
 
 
 def test_planned_moves_become_work_and_stays() -> None:
-    """The plan's moves are blocks of your work, and between them the part is in its places."""
+    """Planned moves are blocks of your work, with the part in its places between them."""
     hands = dwelling()
     now = hands.now_ms
     moves = (
@@ -197,7 +197,7 @@ def test_planned_moves_become_work_and_stays() -> None:
 
 
 def test_a_place_shows_fill_reading_trend_and_next_reading() -> None:
-    """A bath has its count, its last reading, its readings as shares of the range, and the next."""
+    """A bath has its count, last reading, readings as shares of the range, and the next time."""
     hands = dwelling()
     for reading in ("60 C", "65 C", "70 C"):
         hands(c.Read("tank", reading), MINUTE)
@@ -213,7 +213,7 @@ def test_a_place_shows_fill_reading_trend_and_next_reading() -> None:
     [("65 C", Level.CALM, ""), ("75 C", Level.LATE, "max 70"), ("50 C", Level.LATE, "min 60")],
 )
 def test_a_bath_out_of_range_names_the_limit(reading: str, level: Level, limit: str) -> None:
-    """With a part in it, a bath out of its range is pressing and names the limit it is past."""
+    """With a part in it, a bath out of range is critical and names the limit it passed."""
     hands = dwelling()
     hands(c.Read("tank", reading))
     tank = _tank(hands)
@@ -222,18 +222,18 @@ def test_a_bath_out_of_range_names_the_limit(reading: str, level: Level, limit: 
 
 
 def test_a_drifting_bath_says_when_it_reaches_its_limit() -> None:
-    """Readings that climb 1 C in 5 min give the limit and the time to it while a part is in."""
+    """With a part in it, a climb of 1 C in 5 min shows the limit and the time left."""
     hands = dwelling()
     for reading in ("66 C", "67 C", "68 C"):
         hands(c.Read("tank", reading), 5 * MINUTE)
     tank = _tank(hands)
-    assert (tank.limit, tank.limit_left) == ("70", "in 11 min")  # the first was slower
+    assert (tank.limit, tank.limit_left) == ("70", "in 11 min")  # the first ones were slower
     assert tank.limit_ms is not None
     assert 10 * MINUTE < tank.limit_ms - hands.now_ms < 12 * MINUTE
 
 
 def test_a_bath_that_no_part_needs_has_no_limit_ahead() -> None:
-    """Its heat may be off: how it drifts is no one's matter."""
+    """The drift of a bath that no part needs is left out, since its heat may be off."""
     hands = Hands(("bolster",))
     for reading in ("66 C", "67 C", "68 C"):
         hands(c.Read("tank", reading), 5 * MINUTE)
@@ -242,7 +242,7 @@ def test_a_bath_that_no_part_needs_has_no_limit_ahead() -> None:
 
 
 def test_a_place_out_of_service_says_so() -> None:
-    """Closed, a place says so where its reading was."""
+    """A closed place says so in place of its reading."""
     hands = dwelling()
     hands(c.CloseStation("tank", "it leaks"))
     assert _tank(hands).closed == "OUT"
@@ -251,7 +251,7 @@ def test_a_place_out_of_service_says_so() -> None:
 @given(benches())
 @FEW
 def test_every_part_is_shown_once(hands: Hands) -> None:
-    """Each part that is not out has a lane or stands among those not begun, never both."""
+    """Each part still in the run has a lane or is listed as not begun, never both."""
     bench = hands.state.bench
     (group,) = _scene(hands).groups
     lanes = [lane.number for lane in group.lanes]

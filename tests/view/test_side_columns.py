@@ -14,14 +14,14 @@ TEXTS = st.lists(st.text("abc def", min_size=1, max_size=300), max_size=14)
 def test_they_fit_into_the_free_rows(
     work: list[str], entries: list[str], width: int, height: int
 ) -> None:
-    """Whatever there is to say, no row is too many and each is as wide as the screen."""
+    """For any text, the rows fit the free ones, and each is as wide as the screen."""
     rows = side_columns(work, entries, width, height)
     assert len(rows) <= height
     assert all(len(row.text) == width for row in rows)
 
 
 def test_both_begin_below_their_titles() -> None:
-    """Under This work is the first paragraph, under Last entries the newest entry."""
+    """This work starts with its first paragraph, and Last entries with the newest entry."""
     rows = side_columns(["Lift slowly."], ["09:02 newest", "09:01 older"], 200, 10)
     assert "This work" in rows[1].text
     assert rows[1].text.index("Last entries") == rows[2].text.index("09:02 newest")
@@ -29,7 +29,7 @@ def test_both_begin_below_their_titles() -> None:
 
 
 def test_a_small_screen_has_none() -> None:
-    """Too narrow, too few rows, or nothing to say."""
+    """A screen that is too narrow or too low, or an empty text, shows no columns."""
     assert side_columns(["Lift."], [], COLUMNS_WIDTH - 1, 20) == ()
     assert side_columns(["Lift."], [], COLUMNS_WIDTH, FEWEST_ROWS - 1) == ()
     assert side_columns([], [], COLUMNS_WIDTH, 20) == ()

@@ -1,4 +1,4 @@
-"""The trouble lines: what is wrong, its limit, what to do first."""
+"""The trouble lines: what is wrong, its limit, and what to do first."""
 
 from __future__ import annotations
 
@@ -23,7 +23,7 @@ def moment_at(hands: Hands) -> Moment:
 
 
 def test_a_calm_bench_has_none() -> None:
-    """Parts in their windows and baths in range need no line."""
+    """Parts in their windows and baths in range have no line."""
     assert trouble_lines(moment_at(dwelling())) == ()
 
 
@@ -32,7 +32,7 @@ def test_a_calm_bench_has_none() -> None:
     [("75 C", "75 C, too hot, max 70 C"), ("55 C", "55 C, too cool, min 60 C")],
 )
 def test_a_bath_out_of_range_names_its_limit_and_what_is_in_it(reads: str, words: str) -> None:
-    """With a part in it the line is the worst kind; with none it is a warning."""
+    """A bath out of range is the worst kind with a part in it, and a warning without."""
     hands = dwelling()
     hands(c.Read("tank", reads))
     ((level, text),) = trouble_lines(moment_at(hands))
@@ -47,7 +47,7 @@ def test_a_bath_out_of_range_names_its_limit_and_what_is_in_it(reads: str, words
 
 
 def _tight(apart_ms: int, left_ms: int) -> list[str]:
-    """Two pulls whose windows end so far apart, the first so long from now."""
+    """Two pulls: the first window ends this far from now, the second this much later."""
     moment = moment_at(dwelling(("bolster", "ferrule")))
     first_ms = moment.now_ms + left_ms
     ends = {"bolster": first_ms, "ferrule": first_ms + apart_ms}
@@ -62,7 +62,7 @@ def _tight(apart_ms: int, left_ms: int) -> list[str]:
 
 
 def test_two_deadlines_closer_than_a_move_are_tight() -> None:
-    """The line names both times, the order, and how long there is before one is lost."""
+    """The line names both times, the order, and the time left before one is lost."""
     (text,) = _tight(10_000, 2 * MINUTE)
     assert text.startswith("TIGHT: #1 by ")
     assert text.endswith("Pull #1 first: 1:30 to spare.")
@@ -70,18 +70,18 @@ def test_two_deadlines_closer_than_a_move_are_tight() -> None:
 
 @pytest.mark.parametrize(("apart_ms", "left_ms"), [(40_000, 2 * MINUTE), (10_000, 11 * MINUTE)])
 def test_deadlines_a_move_apart_or_far_ahead_are_not_tight(apart_ms: int, left_ms: int) -> None:
-    """What the hands can do in turn is no trouble, nor what the plan can still part."""
+    """Moves that the hands can do in turn, or that are far ahead, have no line."""
     assert _tight(apart_ms, left_ms) == []
 
 
 def test_what_can_no_longer_be_kept_is_said() -> None:
-    """With too little time for both moves the line says which part goes past its max."""
+    """Without time for both moves the line says which part goes past its max."""
     (text,) = _tight(10_000, 20_000)
     assert text.endswith("Pull #1 now; #2 goes past max.")
 
 
 def test_there_are_three_at_most_the_worst_first() -> None:
-    """A plan that failed and a part in a hot bath go before a silent probe."""
+    """A failed plan and a part in a hot bath come before a silent probe."""
     hands = dwelling()
     hands(c.Read("tank", "75 C"))
     moment = replace(moment_at(hands), advice=Advice(warnings=("NO PLAN FOUND",)))

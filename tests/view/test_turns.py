@@ -1,4 +1,4 @@
-"""One order for everything that is due: large line, what comes next, your hands, lanes' marks."""
+"""Large line, next line, your hands and lane marks have one order for all due work."""
 
 from __future__ import annotations
 
@@ -22,7 +22,7 @@ WIDE = Size(200, 60)
 
 
 def _late_three() -> Hands:
-    """Three parts in a tank of three places, put in one after another; all are past max."""
+    """Three parts in a tank that holds three, loaded one after another; all are past max."""
     recipe = small_recipe(SMALL.replace("holds = 1", "holds = 3", 1))
     hands = Hands(names=("bolster", "ferrule", "pin"), recipe=recipe)
     for name in hands.names:
@@ -32,7 +32,7 @@ def _late_three() -> Hands:
 
 
 def _moment(hands: Hands, order: tuple[str, ...] = ()) -> Moment:
-    """The bench, with a plan that pulls the parts in an order, 40 s each."""
+    """The bench, with a plan that pulls the parts in this order, 40 s each."""
     bench, now_ms = hands.state.bench, hands.now_ms
     starts = {name: now_ms + 40_000 * i for i, name in enumerate(order)}
     advice = Advice(
@@ -47,7 +47,7 @@ def _moment(hands: Hands, order: tuple[str, ...] = ()) -> Moment:
 
 
 def _orders(moment: Moment) -> tuple[list[str], list[str], list[str]]:
-    """Parts and readings that are due, as large line and next line, hands, and lanes have them."""
+    """Due parts and readings in the order of large line, next line, hands and lanes."""
     board = make_board(moment, moment.first, WIDE, BoardView(RUN))
     assert moment.first is not None
     part = moment.first.part
@@ -64,7 +64,7 @@ def _orders(moment: Moment) -> tuple[list[str], list[str], list[str]]:
 
 
 def test_late_parts_are_pulled_in_the_order_of_the_plan() -> None:
-    """The plan weighs what is lost: large line, next line, hands and lanes follow its order."""
+    """Late parts follow the plan's order in large line, next line, hands and lanes."""
     moment = _moment(_late_three(), ("pin", "bolster", "ferrule"))
     said, hands, lanes = _orders(moment)
     assert said[:3] == ["3", "1", "2"]
@@ -72,21 +72,21 @@ def test_late_parts_are_pulled_in_the_order_of_the_plan() -> None:
 
 
 def test_a_due_reading_is_among_what_comes_next() -> None:
-    """The tank's reading is due, too: it comes after the late pulls, in words and in your hands."""
+    """A due reading of the tank follows the late pulls, in words and in your hands."""
     moment = _moment(_late_three(), ("pin", "bolster", "ferrule"))
     said, hands, _ = _orders(moment)
     assert said == hands == ["3", "1", "2", READ]
 
 
 def test_without_a_plan_the_part_that_is_late_longest_comes_first() -> None:
-    """Until there is a plan the order is that of the windows' ends."""
+    """Without a plan the window that ended first comes first."""
     said, hands, _ = _orders(_moment(_late_three()))
     assert said[:3] == ["1", "2", "3"]
     assert hands[0] == READ  # without a plan only readings are drawn
 
 
 def test_a_due_part_keeps_its_block_however_long_you_take() -> None:
-    """A planned pull whose time went by is still in your hands, from now on."""
+    """A planned pull whose time has passed stays in your hands, from now on."""
     hands = _late_three()
     planned = _moment(hands, ("pin", "bolster", "ferrule"))
     later = moment_of(
@@ -96,7 +96,7 @@ def test_a_due_part_keeps_its_block_however_long_you_take() -> None:
 
 
 def _doomed(now_to_max_ms: int, *, planned_late: bool, blocked: bool = False) -> Moment:
-    """Two parts in a tank of three; the second one's max is near, and the plan can't keep it."""
+    """Two parts in a tank of three; the second is near its max, and the plan can't keep it."""
     recipe = small_recipe(SMALL.replace("holds = 1", "holds = 3", 1))
     hands = Hands(names=("bolster", "ferrule", "pin"), recipe=recipe)
     for name in hands.names[:2]:
@@ -116,7 +116,7 @@ def _doomed(now_to_max_ms: int, *, planned_late: bool, blocked: bool = False) ->
 
 
 def replace_advice(advice: Advice, moves: tuple[MoveAhead, ...]) -> Advice:
-    """The same advice with other moves, and an end far to the right."""
+    """The same advice with other moves and a late end."""
     return replace(advice, moves=moves, end_ms=advice.now_ms + 999 * MINUTE)
 
 
@@ -125,7 +125,7 @@ def replace_advice(advice: Advice, moves: tuple[MoveAhead, ...]) -> Advice:
 def test_a_part_that_cant_be_saved_is_named_by_its_max(
     width: int, late: bool, blocked: bool
 ) -> None:
-    """Near its max, with no plan that keeps it or no way out: the next line names it, whole."""
+    """The next line names a part near its max that no plan keeps."""
     moment = _doomed(65_000, planned_late=late, blocked=blocked)
     first = moment.first
     assert first is not None
@@ -136,7 +136,7 @@ def test_a_part_that_cant_be_saved_is_named_by_its_max(
 
 
 def test_a_part_the_plan_saves_has_its_time_and_the_large_line_is_not_repeated() -> None:
-    """Where all is well there is no max, nor for the part that the large line shows."""
+    """A part that the plan keeps shows no max, and the large line is not repeated."""
     moment = _doomed(65_000, planned_late=False)
     assert "max" not in make_board(moment, moment.first, WIDE, BoardView(RUN)).then_line
     doomed = _doomed(65_000, planned_late=True)
@@ -145,7 +145,7 @@ def test_a_part_the_plan_saves_has_its_time_and_the_large_line_is_not_repeated()
 
 
 def test_a_planned_move_behind_a_reading_is_among_what_comes_next() -> None:
-    """The tank is read before the part is picked up: the pick-up is named, too."""
+    """The next line names a pick-up that follows a reading of the tank."""
     hands = Hands(names=("bolster",))
     bench, now_ms = hands.state.bench, hands.now_ms
     key = part_key(RUN, "bolster")

@@ -1,6 +1,6 @@
-"""The week as a diary, for people: ``python -m tests.week [--seed N]``.
+"""Prints the week as a diary: ``python -m tests.week [--seed N]``.
 
-``--seeds N`` works this many weeks, one seed after another, and says what differed.
+``--seeds N`` works that many weeks, one seed after another, and prints the differences.
 """
 
 from __future__ import annotations
@@ -14,7 +14,7 @@ from tests.week.week import Week
 
 
 def main() -> None:
-    """Work a week, or several, and mention it."""
+    """Work a week or several and print it."""
     parser = argparse.ArgumentParser(prog="python -m tests.week", description=__doc__)
     parser.add_argument("--seed", type=int, default=1, help="how long hands take, what is read")
     parser.add_argument("--seeds", type=int, default=1, help="so many weeks, from --seed on")

@@ -21,15 +21,15 @@ class Wait:
 
 @dataclass(frozen=True, slots=True)
 class Keys:
-    """Press keys, after having thought or worked for a while.
+    """Press keys, after some time to think or work.
 
     Attributes:
-        keys: in order, by their names; a letter is its own.
-        after_ms: what passes before the first.
-        each_ms: what passes before each.
-        presses: how many presses of the run they are.
-        is_reading: they are the digits of a figure, and the key behind them if there is one.
-        is_end: they end the run.
+        keys: key names in order; a letter is its own name.
+        after_ms: the time before the first key.
+        each_ms: the time before each key.
+        presses: how many presses of the run the keys make.
+        is_reading: whether they are the digits of a figure, with the key that ends it if any.
+        is_end: whether they end the run.
     """
 
     keys: tuple[str, ...]
@@ -42,7 +42,7 @@ class Keys:
 
 @dataclass(frozen=True, slots=True)
 class Die:
-    """The machine fails at this very moment."""
+    """The machine fails at this moment."""
 
 
 Act = Wait | Keys | Die
@@ -50,18 +50,18 @@ Act = Wait | Keys | Die
 
 @dataclass
 class Memory:
-    """What the maker knows from one moment to the next, also over a night.
+    """What the maker knows from one moment to the next, also overnight.
 
     Attributes:
         asked: how often each question of a part has been answered.
-        worked: steps whose work is done, while they are in hand.
-        presses: presses that change a run, as they were meant.
-        keys: all keys pressed, without ``digits``, the digits of figures, and those to leave.
-        ended: ``keys`` when the run was ended.
-        done: things that are done once in a deed.
-        choose: what is chosen from the lists to come.
-        write: what is written on the line to come.
-        answering: that is the answer to a question of the run.
+        worked: steps in hand whose work is done.
+        presses: presses that the maker meant to change a run.
+        keys: all keys pressed, except ``digits``, the digits of figures, and keys to leave.
+        ended: the value of ``keys`` at the end of the run.
+        done: things done once in a deed.
+        choose: what to choose from the next lists.
+        write: what to write on the next line.
+        answering: whether that answers a question of the run.
     """
 
     asked: dict[str, int] = field(default_factory=dict)
@@ -76,7 +76,7 @@ class Memory:
     answering: bool = False
 
     def take(self, act: Keys) -> None:
-        """Count what is pressed."""
+        """Count the keys."""
         digits = sum(key in "0123456789.-" for key in act.keys) if act.is_reading else 0
         self.digits += digits
         self.keys += len(act.keys) - digits if act.keys != LEAVE else 0
@@ -84,5 +84,5 @@ class Memory:
         self.presses += act.presses
 
     def for_deed(self) -> Memory:
-        """What is left of it when the maker sits down to something else."""
+        """The memory that stays when the maker starts another deed."""
         return Memory(asked=self.asked, worked=self.worked)

@@ -1,4 +1,4 @@
-"""What must hold of a week that is over, looked at from outside: records, books, files."""
+"""Checks of a finished week from outside: records, books, files."""
 
 from __future__ import annotations
 
@@ -25,14 +25,14 @@ ROWS = {"reading": "readings", "deviation": "deviations", "alarm": "alarms", "no
 
 
 class Checked:
-    """A week, and what can be asked of it."""
+    """A finished week and its checks."""
 
     def __init__(self, week: Week) -> None:
         self.week = week
 
     @cached_property
     def records(self) -> list[dict[str, Any]]:
-        """Every run's record, the oldest first."""
+        """Every run's record, oldest first."""
         return records(self.week)
 
     def record(self, run: str) -> dict[str, Any]:
@@ -46,7 +46,7 @@ class Checked:
 
     @property
     def work_before_its_hazard(self) -> list[str]:
-        """Work that was begun before its hazard had been acknowledged."""
+        """Work that began before its hazard was acknowledged."""
         return [
             f"{record['run']} {part['name']} {visit['step']}: {hazard['title']}"
             for record in self.records
@@ -59,12 +59,12 @@ class Checked:
     @property
     def presses(self) -> tuple[int, int]:
         """Presses as the maker counted them, and as the log has them."""
-        judged = 2  # the judgement with a note, from the command line
+        judged = 2  # the verdict with a note, from the command line
         meant = sum(done.presses for done in self.week.done) + judged
         return meant, sum(max(line["press"] for line in r["lines"]) for r in self.records)
 
     def forms_differ(self, run: str) -> Iterator[str]:
-        """Where a run's record says something else in another form."""
+        """Where two forms of a run's record differ."""
         result = {form: self.form(run, form) for form in ("json", "toml", "csv")}
         record = json.loads(result["json"])
         if _plain(tomllib.loads(result["toml"])) != _plain(record):
@@ -105,7 +105,7 @@ class Checked:
 
     @property
     def restored(self) -> list[str]:
-        """Runs whose record in the restored folder is not that of the shop."""
+        """Runs whose restored record differs from the shop's."""
         elsewhere = ("--data", str(self.week.folder / "elsewhere"))
         runs = [record["run"] for record in self.records]
         return [r for r in runs if self.form(r, "json", *elsewhere) != self.form(r, "json")]
@@ -130,7 +130,7 @@ def tied_in(record: Table) -> dict[str, str]:
 
 
 def _guarding(recipe: Table, step: str) -> Iterator[Table]:
-    """The hazards of a recipe before a step: named with the step, or with its station."""
+    """The hazards before a step, named with the step or with its station."""
     station = next(s.get("at") for s in recipe["step"] if s["id"] == step)
     for hazard in recipe.get("hazard", []):
         before = hazard["before"]
@@ -153,7 +153,7 @@ def _session_began_s(record: Table, by_s: float) -> float:
 
 
 def _plain(value: Any) -> Any:
-    """Without what TOML can't say: nothing at all."""
+    """A value without None, which TOML can't hold."""
     if isinstance(value, dict):
         return {key: _plain(v) for key, v in value.items() if v is not None}
     return [_plain(v) for v in value] if isinstance(value, list) else value

@@ -1,6 +1,6 @@
-"""The week as a diary: what was done when, what it took, how it came out.
+"""The week as a diary: what happened when, how long it took, how it came out.
 
-Made from what people can see of it: the records of the runs and the maker's own watch.
+It uses what people can see: the records of the runs and the maker's own watch.
 """
 
 from __future__ import annotations
@@ -19,14 +19,14 @@ SLOW_STEPS = 6
 
 
 def records(week: Week) -> list[dict[str, Any]]:
-    """Every run's record as JSON, the oldest first, as the command line gives it."""
+    """Every run's record as JSON, oldest first, from the command line."""
     listed = week.shop.command("record").out.splitlines()
     names = sorted(line.split()[0] for line in listed if line[:4].isdecimal())
     return [json.loads(week.shop.command("record", name, "--as", "json").out) for name in names]
 
 
 def diary(week: Week) -> str:
-    """The week for reading."""
+    """The week as text."""
     records_found = records(week)
     lines = [f"A week in the shop, seed {week.seed}", ""]
     for done in week.done:
@@ -81,7 +81,7 @@ def _hours(found: list[dict[str, Any]]) -> Iterator[str]:
 
 
 def summary(week: Week) -> str:
-    """The week in short, with a checksum over every entry of every run and its time."""
+    """A summary of the week, with a checksum over every entry and its time."""
     records_found = records(week)
     lines = [line for done in week.done for line in _deed(week, done)]
     for record in records_found:
@@ -90,7 +90,7 @@ def summary(week: Week) -> str:
 
 
 def fingerprint(record: dict[str, Any]) -> str:
-    """A checksum over what happened and when; not over the identity, which is new each time."""
+    """A checksum over all events and times, without the identity, which is new each time."""
     kept = {key: value for key, value in record.items() if key not in ("uid", "recipes")}
     return hashlib.sha256(json.dumps(kept, sort_keys=True).encode()).hexdigest()[:16]
 

@@ -1,7 +1,7 @@
-"""Reads the board as someone in front of it does: from the rows of the terminal alone.
+"""Reads the board from the rows of the terminal alone, as a person does.
 
-Nothing here knows the run behind the screen. What is there in large letters is read letter
-by letter, cell by cell; O and 0 look the same, and the word around them tells which it is.
+Nothing here knows the run behind the screen. Large letters are decoded cell by cell. O and 0
+look the same; the word around them decides.
 """
 
 from __future__ import annotations
@@ -27,17 +27,17 @@ _SPACE, _APART = 3, 7
 
 
 class Unreadable(AssertionError):
-    """The screen can't be read; it is in the message."""
+    """The screen can't be read; the message has it."""
 
 
 @dataclass(frozen=True, slots=True)
 class Sight:
-    """What someone sees who looks at the screen.
+    """What a person sees on the screen.
 
     Attributes:
         rows: the screen, row by row.
         verb: the word of the large line, such as ``PULL``; empty on any other page.
-        number: the part's number behind it, if there is one.
+        number: the part number after it, if any.
         at: ``NOW``, ``LATE 0:42``, a countdown, or nothing.
         lines: the lines below the large letters: part and way, the work, what the key does.
         title: the title of a page in front of the board.
@@ -57,42 +57,42 @@ class Sight:
 
     @property
     def key_line(self) -> str:
-        """What a key does now."""
+        """What SPACE does now."""
         return self.lines[-1] if self.lines else ""
 
     @property
     def work(self) -> str:
-        """What is to be done, or what is asked."""
+        """The work to do, or the question."""
         return self.lines[-2] if len(self.lines) > 1 else ""
 
     @property
     def part(self) -> str:
-        """The name of the part, as it stands below the large line."""
+        """The name of the part, below the large line."""
         line = self.lines[0] if len(self.lines) > 2 and self.number else ""
         return re.sub(r" \(try \d+\)$", "", line.split("   ")[0])
 
     @property
     def step(self) -> str:
-        """Part and step of the work in hand; questions stand where the step's words stood."""
+        """Part and step of the work in hand; a question takes the place of the step."""
         asks = self.verb in ("CHECK", "READ", "NOTE")
-        rows = self.lines[:-2] if asks else self.lines[1:-1]  # long words go on in the next row
+        rows = self.lines[:-2] if asks else self.lines[1:-1]  # long texts continue in the next row
         words = " ".join(rows).split("   ")[-1]
         return f"{self.part}: {words}"
 
     @property
     def wait_s(self) -> int:
-        """How long until the large line says NOW, in seconds."""
+        """Seconds until the large line says NOW."""
         return seconds_of(self.at)
 
     @property
     def hands_s(self) -> int:
-        """How much of the usual time of the work in hand is left, by the part's lane."""
+        """Seconds left of the usual time of the work in hand, from the part's lane."""
         found = re.search(rf"#{self.number} .*?(\d[\d:]+) of (\d[\d:]+)", self.text)
         return max(0, seconds_of(found[2]) - seconds_of(found[1])) if found else self.wait_s
 
     @property
     def calls(self) -> str:
-        """What the first row calls out about, if it does."""
+        """What the first row's alarm is about, if there is one."""
         return self.rows[0].strip("! ") if self.rows and self.rows[0].startswith("!!!") else ""
 
 
@@ -109,7 +109,7 @@ def look(rows: Sequence[str]) -> Sight:
         and lines
         and (found := re.match(r"(NOW|WAIT|LATE [\d:]+|\d[\d:]*)(   |$)", lines[0]))
     ):
-        at, lines = found[1], [lines[0][found.end() :], *lines[1:]]  # it found no room in large
+        at, lines = found[1], [lines[0][found.end() :], *lines[1:]]  # no room in large letters
     lines = _joined(lines)
     verb, number = _verb_of(words)
     return Sight(rows, verb, number, at, tuple(lines))
@@ -134,14 +134,14 @@ def seconds_of(at: str) -> int:
 
 
 def choices(key_line: str) -> dict[str, str]:
-    """The numbered answers of a line by their words."""
+    """The numbered answers of a line, by their words."""
     return {words.strip(): number for number, words in re.findall(r"(\d) (.+?)(?=   |$)", key_line)}
 
 
 def _box(rows: Sequence[str]) -> list[str] | None:
-    """What is in the box below the header, where the board has its large line.
+    """The lines of the box below the header, where the board has its large line.
 
-    A hazard to be read takes the rows of the frame: its lines end with the one of its key.
+    A hazard replaces the rows of the frame: its lines end with the one that names its key.
     """
     if len(rows) > 2 and rows[1].startswith("  GEAR UP"):
         last = next((i for i, row in enumerate(rows) if "SPACE" in row), 0)
@@ -157,7 +157,7 @@ def _box(rows: Sequence[str]) -> list[str] | None:
 
 
 def _parts_of(box: Sequence[str]) -> tuple[str, list[str]]:
-    """The large letters, decoded, and the lines around them."""
+    """The decoded large letters, and the lines around them."""
     inked = [INK in row for row in box]
     if True not in inked:
         return "", [row.strip() for row in box]
@@ -168,10 +168,10 @@ def _parts_of(box: Sequence[str]) -> tuple[str, list[str]]:
 
 
 def decoded(drawn: Sequence[str]) -> str:
-    """Large letters as text; ``|`` is between the words at the left and those at the right.
+    """Large letters as text, with ``|`` between the words at the left and at the right.
 
     Raises:
-        Unreadable: something there is no letter.
+        Unreadable: a shape is not a letter.
     """
     width = max(map(len, drawn))
     grid = [row.ljust(width).replace(INK, "#") for row in drawn]
@@ -194,7 +194,7 @@ def _letters(grid: Sequence[str], width: int) -> Iterator[str]:
 
 
 def _letter(grid: Sequence[str], at: int) -> tuple[str, int]:
-    """The letter that begins in a column, and its columns: the widest that fits."""
+    """The widest letter that begins in a column, and its columns."""
     for width in range(_WIDEST, 0, -1):
         piece = tuple(row[at : at + width] for row in grid)
         after = [row[at + width : at + width + 1] for row in grid]
@@ -204,7 +204,7 @@ def _letter(grid: Sequence[str], at: int) -> tuple[str, int]:
 
 
 def _joined(lines: Sequence[str]) -> list[str]:
-    """Numbered answers that found no room side by side stand below each other."""
+    """Join numbered answers that are below each other for lack of room."""
     result: list[str] = []
     for line in lines:
         if result and re.match(r"\d \w", line) and re.match(r"1 \w", result[-1]):
@@ -215,14 +215,14 @@ def _joined(lines: Sequence[str]) -> list[str]:
 
 
 def _word(word: str) -> str:
-    """O in a word, 0 in a figure."""
+    """Read O in a word and 0 in a figure."""
     return word.replace("0", "O") if re.search("[A-Z]", word.replace("O", "")) else word
 
 
 def _title(rows: Sequence[str]) -> str:
-    """The title of a page in front: its first line inside the frame, or else the header.
+    """The title of a front page: its first line inside the frame, or else the header.
 
-    What comes next on the bench is above it, and so is a part in large letters.
+    Above it are the next action and perhaps a part in large letters.
     """
     framed = [row for row in rows if row.strip()[:1] in tuple(SIDES) and INK not in row]
     inside = [row.strip(f" {SIDES}") for row in framed]

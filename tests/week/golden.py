@@ -1,6 +1,6 @@
-"""The golden file of the week's summary: ``python -m tests.week.golden`` writes it again.
+"""Writes the golden file of the week's summary: ``python -m tests.week.golden``.
 
-Read the difference before it is committed: it is what a maker's week would be like now.
+Read the difference before you commit it: it shows how a maker's week changes.
 """
 
 from __future__ import annotations
@@ -15,7 +15,7 @@ GOLDEN = Path(__file__).with_name("golden.txt")
 
 
 def as_text(week: Week) -> str:
-    """The summary without the folder of this very run."""
+    """The summary without this run's folder."""
     return summary(week).replace(str(week.folder), "SHOP")
 
 

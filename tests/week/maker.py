@@ -1,8 +1,7 @@
-"""The maker: does what the large line says, at their own pace, and answers as the story tells.
+"""The maker does what the large line says, at their own pace, with the story's answers.
 
-The maker knows the screen, the story and a watch; how long each thing takes is drawn from a seed.
-What they do next is decided from what they see, so that a screen which tells the wrong thing
-leads the whole week astray.
+The maker knows the screen, the story and a watch; a seed draws how long each thing takes. They
+decide from what they see, so a wrong screen leads the whole week astray.
 """
 
 from __future__ import annotations
@@ -37,13 +36,13 @@ HANDS = ("LOAD", "DONE", "CHECK", "NOTE")
 
 @dataclass
 class Maker:
-    """Someone in front of the screen for one deed.
+    """A person at the screen for one deed.
 
     Args:
         story: the answers, readings and verdicts.
         deed: what they sat down for.
-        draws: how long things take and what is read.
-        memory: what is known from earlier.
+        draws: the random times and readings.
+        memory: what they know from earlier.
     """
 
     story: Story
@@ -54,7 +53,7 @@ class Maker:
     wall_ms: int = 0
 
     def acts(self, sight: Sight, wall_ms: int) -> Act:
-        """What to do now, with what is seen."""
+        """What to do next, from what is seen."""
         self.sight, self.wall_ms = sight, wall_ms
         act = self._board(sight) if sight.lines else page_act(self, sight)
         if isinstance(act, Keys):
@@ -118,7 +117,7 @@ class Maker:
             return self._measure(sight)
         if self._in_hand:
             return self._hands_on(sight)
-        if line.startswith("SPACE once"):  # the work first: the press says that it is in
+        if line.startswith("SPACE once"):  # the work first: the press ends it
             return self._walk(sight)
         if line.startswith(("SPACE as you", "SPACE ends")):
             self.memory.worked.clear()
@@ -127,7 +126,7 @@ class Maker:
         raise AssertionError(f"what to do here?\n{sight.text}")
 
     def _walk(self, sight: Sight) -> Act:
-        """A short way from place to place, and the one press behind it."""
+        """A short walk between places, with the one press after it."""
         if sight.step not in self.memory.worked:
             self.memory.worked = [sight.step]
             return Wait(self.between(*WALK_S))
@@ -135,9 +134,9 @@ class Maker:
         return self.press("space", after_ms=self.between(1, 3))
 
     def _hands_on(self, sight: Sight) -> Act:
-        """The work itself, once; then its questions, then it is put down."""
+        """The work itself, once; then its questions; then put it down."""
         if sight.step not in self.memory.worked:
-            self.memory.worked = [sight.step]  # what comes again later takes its time again
+            self.memory.worked = [sight.step]  # a later pass takes its time again
             low, high, mode = PACE
             return Wait(round(sight.hands_s * self.draws.triangular(low, high, mode)) * 1000)
         if sight.verb in ("LOAD", "DONE"):
@@ -150,7 +149,7 @@ class Maker:
         return Keys(("space",), after_ms) if more else self.press("space", after_ms=after_ms)
 
     def _measure(self, sight: Sight) -> Act:
-        """A station's temperature: its name comes after the words."""
+        """A station's temperature; its name comes after the words."""
         station = sight.work.removeprefix("Temperature of ").rpartition(", ")[0]
         if station == self.deed.unread and self.once("unread"):
             return Keys(("e",), self.between(4, 10))
@@ -178,7 +177,7 @@ class Maker:
         return self.press(choices(sight.key_line)[found], after_ms=self.between(2, 6))
 
     def _told(self, part: str, question: str) -> str:
-        """The story's answer to a question, in the words of the screen; yes where it has none."""
+        """The story's answer to a question, matched by the screen's words; yes by default."""
         key = f"{part}/{question}"
         asked = self.memory.asked.get(key, 0)
         self.memory.asked[key] = asked + 1
@@ -190,7 +189,7 @@ class Maker:
         raise AssertionError(f"the story has no answer for {part}: {question}\n{self.sight.text}")
 
     def drawn(self, found: Told) -> str:
-        """The words of an answer; a figure from its span."""
+        """The words of an answer; a figure is drawn from its span."""
         if isinstance(found, str):
             return found
         return f"{self.draws.uniform(found.low, found.high):.{found.places}f}"
@@ -198,7 +197,7 @@ class Maker:
     # ------------------------------------------------------------------ waiting
 
     def _rest(self, sight: Sight) -> Act:
-        """Nothing is due on the bench: wait for what comes first, or go."""
+        """With nothing due, wait for the first thing to come, or leave."""
         home_ms = self.story.moment_ms(f"{self.deed.at.split()[0]} {self.deed.home}")
         if self.wall_ms + 1000 * sight.wait_s > home_ms:
             return Keys(LEAVE)
@@ -207,7 +206,7 @@ class Maker:
     # ------------------------------------------------------------------ fingers
 
     def once(self, what: str) -> bool:
-        """Whether it has not been done yet; from now on it has."""
+        """Whether this is the first time; later calls return False."""
         new = what not in self.memory.done
         if new:
             self.memory.done.append(what)
@@ -224,10 +223,10 @@ class Maker:
         return Keys(tuple(keys), self.between(4, 10), presses=1, is_reading=True)
 
     def between(self, low_s: float, high_s: float) -> int:
-        """So many milliseconds, drawn."""
+        """A random number of milliseconds."""
         return round(1000 * self.draws.uniform(low_s, high_s))
 
 
 def _in_turn(found: Told | tuple[Told, ...], asked: int) -> Told:
-    """The answer to a question that has been asked so often before; the last holds forever."""
+    """The answer for this repeat of a question; the last one repeats."""
     return found[min(asked, len(found) - 1)] if isinstance(found, tuple) else found

@@ -17,7 +17,7 @@ TYPE_MS = 250
 
 
 def page_act(maker: Maker, sight: Sight) -> Act:
-    """What to do on a page that is not the board."""
+    """What to do on a page other than the board."""
     for words, act in PAGES:
         if words in sight.text:
             return act(maker, sight)
@@ -25,7 +25,7 @@ def page_act(maker: Maker, sight: Sight) -> Act:
 
 
 def _write(maker: Maker, sight: Sight) -> Act:
-    """A line to write on: what was meant for it, or what the story knows of a part."""
+    """Fill in a line: the planned text, or what the story knows of a part."""
     text, maker.memory.write = maker.memory.write, ""
     for name, known in maker.story.answers.items():
         for question, result in known.items():
@@ -37,7 +37,7 @@ def _write(maker: Maker, sight: Sight) -> Act:
 
 
 def _choose(maker: Maker, sight: Sight) -> Act:
-    """A list: what was meant, or how a part came out."""
+    """Choose from a list: the planned line, or a part's verdict."""
     rows = dict(re.findall(r"[│┃║] *>?(\d) +(.+?) +[│┃║]", sight.text))
     wanted = _verdict(maker, sight.title) or maker.memory.choose.pop(0)
     digit = next((digit for digit, text in rows.items() if text.startswith(wanted)), None)
@@ -54,7 +54,7 @@ def _verdict(maker: Maker, title: str) -> str:
 
 
 def _tick(maker: Maker, sight: Sight) -> Act:
-    """The check list: SPACE ticks a line and goes to the next, until all are ready."""
+    """Tick the checklist line by line with SPACE until all are ready."""
     if found := re.search(r"(\d+) of (\d+) ready", sight.text):
         if found[1] == found[2]:
             return Keys(("escape",))
@@ -63,13 +63,13 @@ def _tick(maker: Maker, sight: Sight) -> Act:
 
 
 def _over(maker: Maker, sight: Sight) -> Act:
-    """The run is over: say how its parts came out, once, and go back."""
+    """Give the verdicts of a finished run once, then go back."""
     run = re.search(r"Run (\S+) is over", sight.text)
     return Keys(("j" if run and maker.once(f"judged {run[1]}") else "escape",), 5000)
 
 
 def _back(_maker: Maker, _sight: Sight) -> Act:
-    """Something to read."""
+    """Read a page."""
     return Keys(("escape",), 15_000)
 
 

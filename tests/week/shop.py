@@ -1,8 +1,8 @@
-"""A shop in a folder: its clock, the command line, and the screen with someone in front of it.
+"""A shop in a folder: its clock, the command line, and the screen with a maker in front.
 
-The clock stands still until the maker spends time. Everything else is the real program: commands
-go through ``main`` or through a process of their own that is reported the time, and the screen is
-the one that ``main`` opens, on a terminal in memory.
+The clock moves only when the maker spends time. Everything else is the real program: commands
+go through ``main`` or through a process with the same clock, and the screen is the one that
+``main`` opens, on a terminal in memory.
 """
 
 from __future__ import annotations
@@ -52,7 +52,7 @@ MOST_LOOKS = 4000
 
 @dataclass(frozen=True, slots=True)
 class Said:
-    """What a command said, and its exit code."""
+    """The output of a command and its exit code."""
 
     code: int
     out: str
@@ -60,7 +60,7 @@ class Said:
 
     @property
     def text(self) -> str:
-        """All of it."""
+        """All of the output."""
         return self.out + self.err
 
 
@@ -69,10 +69,10 @@ class Shop:
     """One shop.
 
     Attributes:
-        folder: everything of it: settings, recipes, the log.
+        folder: all its files: settings, recipes, the log.
         wall_ms: when the week begins.
         bells: when the bell rang.
-        fail: what happens when the machine fails.
+        fail: what to do when the machine fails.
     """
 
     folder: Path
@@ -97,22 +97,22 @@ class Shop:
 
     @property
     def environment(self) -> dict[str, str]:
-        """Where the program finds the shop."""
+        """The environment variables that point to the shop."""
         return {"BENCHTIMER_DATA": str(self.data), "BENCHTIMER_CONFIG": str(self.config)}
 
     def until(self, wall_ms: int) -> None:
-        """Let time pass until then; it never goes back."""
+        """Advance the clock to a time; never back."""
         self.clock.advance(max(0, wall_ms - self.clock.wall_ms))
 
     def command(self, *arguments: str) -> Said:
-        """A command in this process."""
+        """Run a command in this process."""
         out, err = io.StringIO(), io.StringIO()
         with self._inside(), contextlib.redirect_stdout(out), contextlib.redirect_stderr(err):
             code = main(arguments)
         return Said(code, out.getvalue(), err.getvalue())
 
     def process(self, *arguments: str, module: str = "tests.week.told") -> Said:
-        """The same as a process of its own, whose clock is reported the time."""
+        """Run a command in its own process, with the shop's clock."""
         found = {**os.environ, **self.environment, "TOLD": json.dumps(vars(self.clock))}
         done = subprocess.run(
             [sys.executable, "-m", module, *arguments],
@@ -121,7 +121,7 @@ class Shop:
         return Said(done.returncode, done.stdout, done.stderr)
 
     def screen(self, maker: Maker, *arguments: str) -> Said:
-        """The screen that a command opens, and the maker in front of it until they leave."""
+        """Open the screen with a command and work it until the maker leaves."""
 
         def run(app: BenchApp) -> None:
             asyncio.run(self._sit(app, maker))
@@ -134,7 +134,7 @@ class Shop:
 
     @contextlib.contextmanager
     def _inside(self) -> Iterator[None]:
-        """The program's clocks are the shop's."""
+        """Replace the program's clocks with the shop's."""
         with (
             patch.dict(os.environ, self.environment),
             patch("benchtimer.clock.SystemClock", lambda: self.clock),
@@ -193,7 +193,7 @@ def seen(app: BenchApp) -> list[str]:
 
 
 def _send(app: BenchApp, key: str) -> None:
-    """A key, on its way from the terminal."""
+    """Send a key from the terminal."""
     name = _character_to_key(key) if len(key) == 1 else key
     char = key if len(key) == 1 else KEY_CHARACTERS.get(key)
     event = events.Key(name, char)
@@ -203,7 +203,7 @@ def _send(app: BenchApp, key: str) -> None:
 
 
 async def _processed(app: BenchApp, gone: asyncio.Event) -> None:
-    """No widget has a message left; when the program has ended no one answers any more."""
+    """Wait until no widget has a message left, or the program has ended."""
     quiet = 0
     while quiet < QUIET and not gone.is_set():
         await asyncio.sleep(0)
@@ -216,7 +216,7 @@ def _busy(app: BenchApp) -> bool:
 
 
 async def _settled(app: BenchApp, gone: asyncio.Event) -> list[str]:
-    """The rows of the terminal when they no longer change."""
+    """The rows of the terminal once they stop changing."""
     before: list[str] = []
     while not gone.is_set():
         await _processed(app, gone)

@@ -1,4 +1,4 @@
-"""The story of the week, as ``week.toml`` tells it: what is done when, and what is answered."""
+"""The story of the week from ``week.toml``: what happens when, and the answers."""
 
 from __future__ import annotations
 
@@ -18,7 +18,7 @@ class _Table(BaseModel):
 
 
 class Span(_Table):
-    """A figure that is read: anywhere between two values, drawn by the seed."""
+    """A reading between two values, drawn by the seed."""
 
     low: float = Field(alias="from")
     high: float = Field(alias="to")
@@ -30,16 +30,16 @@ Told = str | Span
 
 
 class Errand(_Table):
-    """Something done once at the screen beside the work.
+    """An errand done once at the screen, beside the work.
 
     Attributes:
-        when: words on the screen at which it is done.
+        when: words on the screen that start it.
         calm: only while nothing is due for an hour.
-        keys: what opens it.
-        choose: beginnings of the lines chosen from the lists that come then.
-        write: what is written on the line that comes then.
+        keys: the keys that open it.
+        choose: beginnings of the lines to choose from the lists that follow.
+        write: the text for the line that follows.
         ends: keys that lead back to the board.
-        presses: how many presses of the run it is.
+        presses: how many presses of the run it makes.
     """
 
     when: str
@@ -56,18 +56,18 @@ class Deed(_Table):
 
     Attributes:
         at: day and time of day, ``Monday 08:05``.
-        why: what it is about, in the maker's words.
+        why: the reason, in the maker's words.
         command: arguments of a command; ``screen`` those that open the bench, ``[]`` for none.
-        process: the command is a process of its own.
+        process: whether the command runs in its own process.
         code: its exit code.
-        says: words its output has; ``not_says`` are words that it has not.
-        home: the time at which the maker leaves the screen if nothing is due before.
-        tick: everything on the check list is ticked before the start.
-        start: the run is started; otherwise it is only laid out.
-        errands: what is done beside.
-        slip: a question that is first answered wrongly, and taken back.
+        says: words its output has; ``not_says`` are words it lacks.
+        home: when the maker leaves the screen if nothing is due before.
+        tick: whether to tick the whole checklist before the start.
+        start: whether to start the run or only set it up.
+        errands: the errands beside the work.
+        slip: a question that is first answered wrongly, then undone.
         unread: a station whose first reading is left out.
-        killed_when: the work at which the machine fails; ``away_s`` later it is on again.
+        killed_when: the work at which the machine fails; it is on again ``away_s`` later.
     """
 
     at: str
@@ -89,7 +89,7 @@ class Deed(_Table):
 
 
 class Verdict(_Table):
-    """How a part came out, in the words of the screen."""
+    """How a part came out, in the screen's words."""
 
     verdict: str
     rating: str
@@ -99,14 +99,14 @@ class Story(_Table):
     """The week.
 
     Attributes:
-        monday: the date it begins; ``offset_h`` the shop's hours ahead of UTC.
-        readings: what a thermometer reads, by the station's title.
-        answers: by part, what is answered to each question, in the order it is asked; the last
-            holds forever. Under ``any part`` stands what holds for all.
-        verdicts: by part, how it came out.
-        cause: what was made different between the failed and the good darkening, as the
+        monday: its first day; ``offset_h`` is the shop's hours ahead of UTC.
+        readings: thermometer readings, by station title.
+        answers: the answers to each question, by part and in order; the last one repeats.
+            ``any part`` applies to all.
+        verdicts: how each part came out.
+        cause: what the maker changed between the failed and the good darkening, as the
             comparison names it.
-        late: what is late because the story wants it, as (part, step).
+        late: what the story makes late, as (part, step).
     """
 
     monday: str
@@ -129,6 +129,6 @@ class Story(_Table):
 
 
 def read_story(path: Path = STORY, **changes: Any) -> Story:
-    """The story in a file, with some of its entries replaced."""
+    """The story in a file, with some entries replaced."""
     with path.open("rb") as file:
         return Story.model_validate({**tomllib.load(file), **changes})

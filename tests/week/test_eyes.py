@@ -1,4 +1,4 @@
-"""The eyes in front of the screen: what is drawn large is read as it is meant."""
+"""The reader of the screen decodes large letters correctly."""
 
 from __future__ import annotations
 
@@ -24,13 +24,13 @@ TIMES = ("NOW", "LATE 0:42", "12:05", "7:12:04", "0:00", "LATE 100:08:00")
 
 @given(st.sampled_from(VERBS), st.sampled_from(TIMES), st.integers(7, 60))
 def test_large_letters_read_back(verb: str, at: str, apart: int) -> None:
-    """Every verb, number and time is read from its ink as it was written."""
+    """Every verb, number and time reads back from its cells."""
     rows = [left + " " * apart + right for left, right in zip(large(verb), large(at), strict=True)]
     assert decoded(rows) == f"{verb}|{at.upper()}"
 
 
 def test_what_is_no_letter_is_not_guessed() -> None:
-    """A screen that can't be read ends the week instead of leading it astray."""
+    """A screen that can't be read raises an error, so the week ends."""
     with pytest.raises(Unreadable, match="column 0"):
         decoded(["██████"] * 5)
 
@@ -39,12 +39,12 @@ def test_what_is_no_letter_is_not_guessed() -> None:
     ("at", "seconds"), [("NOW", 0), ("12:05", 725), ("7:12:04", 25_924), ("LATE 0:42", 0)]
 )
 def test_countdowns_are_waited_for(at: str, seconds: int) -> None:
-    """A countdown is this many seconds; what is due or late is not waited for."""
+    """A countdown gives its seconds; due or late gives zero."""
     assert seconds_of(at) == seconds
 
 
 def test_answers_are_known_by_their_words() -> None:
-    """The number in front of an answer is the key for it."""
+    """The number before an answer is its key."""
     assert choices("1 dish soap   2 solvent, then soap") == {
         "dish soap": "1",
         "solvent, then soap": "2",

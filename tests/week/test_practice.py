@@ -1,4 +1,4 @@
-"""The wax practised in a real terminal, killed in the middle, while someone watches."""
+"""Practice of the wax in a real terminal, killed in the middle, with a watcher."""
 
 from __future__ import annotations
 
@@ -38,7 +38,7 @@ UNTIL_S = 120
 
 
 def _practise(terminal: Terminal, maker: Maker) -> bool:
-    """Do what the screen says until it ends, or the machine fails; whether it failed."""
+    """Do what the screen says until it ends or the machine fails; return whether it failed."""
     begun_ms = maker.story.moment_ms(maker.deed.at)
     until = time.monotonic() + UNTIL_S
     while time.monotonic() < until:
@@ -55,7 +55,7 @@ def _practise(terminal: Terminal, maker: Maker) -> bool:
 
 
 def _done(terminal: Terminal, act: Act) -> bool:
-    """Do it; whether the program has ended with it."""
+    """Do one act; return whether it ended the program."""
     if isinstance(act, Wait):
         time.sleep(min(0.3, act.ms / 1000 / SPEED))
     elif isinstance(act, Keys):
@@ -71,7 +71,7 @@ def _done(terminal: Terminal, act: Act) -> bool:
 
 
 def _seen(terminal: Terminal) -> Sight:
-    """The screen when it is drawn to its end: half a letter can't be read."""
+    """The screen once it is fully drawn, since half a letter can't be read."""
     until = time.monotonic() + ANSWER_S
     while True:
         try:
@@ -81,7 +81,7 @@ def _seen(terminal: Terminal) -> Sight:
 
 
 def _told(terminal: Terminal) -> tuple[object, ...]:
-    """What a press changes on the screen, and time alone does not."""
+    """The lines that a press changes and time alone does not."""
     sight = _seen(terminal)
     return sight.verb, sight.number, sight.lines, sight.title, "MORE BELOW" in sight.text
 
@@ -89,7 +89,7 @@ def _told(terminal: Terminal) -> tuple[object, ...]:
 def test_looking_on_at_fast_practice_lets_others_work(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    """However fast the practice, who watches rests between two looks: no core is kept busy."""
+    """At any practice speed a watcher pauses between looks and keeps no core busy."""
     drive(data_folder(tmp_path, 10_000), SystemClock(), speed=10_000).close()
     rests: list[float] = []
 
@@ -103,7 +103,7 @@ def test_looking_on_at_fast_practice_lets_others_work(
 
 
 def test_a_practised_run_is_killed_and_goes_on(tmp_path: Path) -> None:
-    """By the words of the screen alone the wax gets onto the blade, and every press is reported."""
+    """The screen's words alone bring the wax onto the blade, and every press is in the log."""
     story = read_story()
     [deed] = [deed for deed in story.deeds if deed.at == "Wednesday 08:30"]
     deed = deed.model_copy(update={"killed_when": "Wax on, thin, until it runs all over"})
@@ -114,14 +114,14 @@ def test_a_practised_run_is_killed_and_goes_on(tmp_path: Path) -> None:
     with subprocess.Popen(watch, stdout=subprocess.PIPE, text=True, env=home) as beside:
         assert beside.stdout is not None
         try:
-            heard = beside.stdout.readline()  # it looks on before the first press
+            heard = beside.stdout.readline()  # it watches before the first press
             maker = Maker(story, deed, Random(1))
             assert _practise(terminal, maker)
             maker.deed = deed.model_copy(update={"killed_when": ""})
             again = Terminal(PRACTICE, tmp_path)
             again.wait("PRACTICE")
             assert not _practise(again, maker)
-        finally:  # whatever failed, nobody looks on for ever
+        finally:  # whatever failed, stop the watcher
             beside.terminate()
         heard += beside.stdout.read()
     log = [sys.executable, "-m", "benchtimer", "record", "last", *PRACTICE]

@@ -1,4 +1,4 @@
-"""A commission from the settings to the kept recipe, through the real commands and screen."""
+"""A job from the settings to the kept recipe, through the real commands and screen."""
 
 from __future__ import annotations
 
@@ -16,7 +16,7 @@ WAX = "Wednesday 08:30"
 
 
 def _all_of(checked: Checked) -> None:
-    """What the records, the books and the files must mention the week."""
+    """Check the week against the records, the books and the files."""
     assert checked.late == list(checked.week.story.late)
     assert checked.work_before_its_hazard == []
     meant, logged = checked.presses
@@ -38,7 +38,7 @@ def _what_was_kept(checked: Checked) -> None:
 
 
 def _set_up(checked: Checked) -> None:
-    """Before the start every page of the baths is read, and the bath that is in no book is mixed.
+    """Before the start every bath page is read, and the bath missing from the book is mixed.
 
     Later one bath goes unread, and the record says so.
     """
@@ -78,7 +78,7 @@ def _few_keys(week: Week) -> None:
 
 
 def test_the_whole_week(tmp_path: Path) -> None:
-    """The week is what it was when last read: on time, in the log, explained, kept, carried."""
+    """The week matches its checked summary: on time, logged, explained, kept, carried."""
     week = Week(tmp_path).work()
     summary = as_text(week)
     checked = Checked(week)
@@ -91,7 +91,7 @@ def test_the_whole_week(tmp_path: Path) -> None:
 
 
 def test_another_seed_is_another_week(tmp_path: Path) -> None:
-    """Another seed waxes the blade at another pace and with other figures, to the same end."""
+    """Another seed works at another pace with other figures, and ends the same."""
     weeks = [Week(tmp_path / str(seed), seed=seed) for seed in (1, 2)]
     for week in weeks:
         week.work([deed for deed in week.story.deeds if deed.at == WAX])

@@ -1,4 +1,4 @@
-"""The command line as a process whose clock is reported the time: ``TOLD`` holds both counts."""
+"""The command line with a clock from its parent: ``TOLD`` has both counts."""
 
 from __future__ import annotations
 
@@ -12,7 +12,7 @@ from benchtimer.clock import ManualClock
 
 
 def told_clock() -> ManualClock:
-    """The clock as the one who started this process has it."""
+    """The clock of the process that started this one."""
     known = json.loads(os.environ["TOLD"])
     clock = ManualClock(known["wall_ms"], known["boot"], known["offset_s"])
     clock.count_ms = known["count_ms"]

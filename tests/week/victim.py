@@ -1,4 +1,4 @@
-"""Someone at the screen in a process of its own, which is killed in the middle of the work."""
+"""A maker at the screen in their own process, which is killed in the middle of the work."""
 
 from __future__ import annotations
 
@@ -17,7 +17,7 @@ from tests.week.told import told_clock
 
 
 def main(text: str) -> None:
-    """Work at a deed of the story until the machine fails: then this process is gone."""
+    """Work at a deed of the story until the machine fails, which ends this process."""
     job, clock, story = json.loads(text), told_clock(), read_story()
     shop = Shop(Path(os.environ["BENCHTIMER_DATA"]).parent, clock.wall_ms, clock.offset_s)
     shop.clock = clock

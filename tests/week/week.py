@@ -1,4 +1,4 @@
-"""The week: the deeds of the story in their order, in one shop."""
+"""The week: the deeds of the story, in order, in one shop."""
 
 from __future__ import annotations
 
@@ -16,13 +16,13 @@ from tests.week.story import Deed, Story, read_story
 
 @dataclass(frozen=True, slots=True)
 class Done:
-    """A deed that is done.
+    """A finished deed.
 
     Attributes:
-        began_ms: Unix time when it began, and ``ended_ms`` when it ended.
-        said: what the program said beside the screen.
-        keys: keys pressed, without the digits of figures, and ``presses`` those of them that were
-            presses of a run; ``ended`` is ``keys`` when the run was ended.
+        began_ms: Unix time when it began; ``ended_ms`` is when it ended.
+        said: the output of the program outside the screen.
+        keys: keys pressed, without the digits of figures; ``presses`` are those that changed a
+            run, and ``ended`` is ``keys`` at the end of the run.
         bells: how often the bell rang.
     """
 
@@ -41,9 +41,9 @@ class Week:
     """A week in a shop.
 
     Args:
-        folder: where the shop is.
-        story: what is done.
-        seed: how long it takes, and what is read.
+        folder: the shop's folder.
+        story: what happens.
+        seed: seeds the times and readings.
     """
 
     folder: Path
@@ -58,7 +58,7 @@ class Week:
         self.shop = Shop(self.folder, begins_ms, 3600 * self.story.offset_h)
 
     def work(self, deeds: Sequence[Deed] | None = None) -> Week:
-        """Do everything, or some of it."""
+        """Work all deeds, or some of them."""
         for deed in self.story.deeds if deeds is None else deeds:
             self.shop.until(self.story.moment_ms(deed.at))
             self.done.append(self._do(deed))
@@ -91,7 +91,7 @@ class Week:
             assert words not in said.text, f"{deed.why}: {words!r} in\n{said.text}"
 
     def _until_it_fails(self, deed: Deed) -> Said:
-        """The screen in a process of its own, which is killed; then the bench is opened again."""
+        """Run the screen in a process that is killed, then open the bench again."""
         job = {"deed": deed.at, "seed": self.seed, "memory": asdict(self.memory)}
         killed = self.shop.process(json.dumps(job), module="tests.week.victim")
         assert killed.code == -9, killed.text
