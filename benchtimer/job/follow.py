@@ -72,7 +72,7 @@ class Following(Play):
     Attributes:
         overruns: how long past its max a dwell lasted, by piece and step.
         past_s: how long after a closing work went on, by the time of the closing.
-        off: the pieces that left the plan.
+        off: the pieces no longer on plan.
     """
 
     new_blanks = False

@@ -86,7 +86,7 @@ class TakeJobEntryBack(JobCommand):
 
 
 class BadOrder(Refused):
-    """An order that can't be carried out, with everything wrong with it.
+    """An order that can't be carried out, with all its problems.
 
     Attributes:
         problems: one entry each.
@@ -101,10 +101,11 @@ class BadOrder(Refused):
 
 @dataclass(frozen=True, slots=True)
 class Around:
-    """What a job's command is checked against.
+    """The facts that check a job's command.
 
     Attributes:
-        today: today's date in the shop. recipes: all recipes.
+        today: today's date in the shop.
+        recipes: all recipes.
         jobs: the names of all other jobs there ever were.
         unfinished: parts of the job that are not done yet, for a delivery.
     """
@@ -119,13 +120,13 @@ def decide_job(history: JobHistory, command: JobCommand, now: Now, around: Aroun
     """The event that a command writes.
 
     Args:
-        history: the job's stream; an empty one for a name that is new.
-        command: what to do.
+        history: the job's stream; empty for a new name.
+        command: the command.
         now: bench time and who writes.
-        around: what it is checked against.
+        around: the facts that check it.
 
     Raises:
-        Refused: it can't be written; nothing has changed.
+        Refused: the command is not possible; nothing has changed.
     """
     if now.t_ms < history.last_ms:
         raise TimeConflict("Can't save this entry", "its time is before the last entry", "Wait")

@@ -1,4 +1,4 @@
-"""What can happen to a job. They are in the log like the events of runs, one stream for each job.
+"""The events of a job, in the log like those of runs, with one stream per job.
 
 The stream of the job ``petty knife`` is called ``job/petty knife``. Bodies hold only text,
 numbers and plain lists.
@@ -19,7 +19,7 @@ PartRow = tuple[str, tuple[str, ...], tuple[str, ...]]
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class JobEvent(Event):
-    """What all job events have in common."""
+    """The fields all job events share."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -68,7 +68,8 @@ def parse_job(raw: bytes, *, name: str, recipes: Collection[str], today: date) -
     Args:
         raw: the file's bytes.
         name: what messages call the file.
-        recipes: all recipes. today: today's date in the shop.
+        recipes: all recipes.
+        today: today's date in the shop.
 
     Raises:
         JobFileError: with every problem of the file, each with its line.

@@ -53,7 +53,7 @@ class Help:
 
 @dataclass(slots=True)
 class Outlook:
-    """What there is to say about one job.
+    """The forecast for one job.
 
     Attributes:
         due: the day it is due.

@@ -31,7 +31,7 @@ PUT_DOWN_S = 300
 """Time to dry and oil a part that can't be hung tonight."""
 
 MOST_TURNS = 100_000
-"""A simulation with more turns than this is a loop."""
+"""A simulation with more turns than this is stuck in a loop."""
 
 
 class Draws:
@@ -75,7 +75,7 @@ def play(
     """Work by the policy until everything is done.
 
     Args:
-        shop: what there is to do.
+        shop: the work to do.
         draws: the random outcomes.
         worked: the hours actually worked, if they differ from the planned ones.
         from_s: nothing begins before this.
@@ -175,7 +175,7 @@ class Play:
             free[one] = after
             if not self.acted:
                 idle.add(one)
-            elif idle:  # parts that wait look again
+            elif idle:  # waiting parts check again
                 for other in idle - {one}:
                     free[other] = time
                 idle.clear()
@@ -271,6 +271,7 @@ class Play:
 
     def _leaves_time(self, k: int, soft: list[tuple[float, int]], time: float) -> bool:
         """Whether parts that can rest only for a while can continue in time after one that begins.
+
         That part delays them by all the work it needs before it can rest as long as you like, and
         its own start must be safe after the work that parts in short dwells and short rests need.
         """
@@ -416,8 +417,9 @@ class Play:
         return time
 
     def _pull_s(self, k: int, soak: Soak, time: float) -> float:
-        """When a part that goes into a dwell now is pulled; ``NEVER`` if no hours allow it. It
-        leaves a long soak before its target if the work that follows, together with other parts
+        """When a part that goes into a dwell now is pulled; ``NEVER`` if no hours allow it.
+
+        It leaves a long soak before its target if the work that follows, together with other parts
         pulled by then, would not fit before closing.
         """
         hours = self.shop.hours

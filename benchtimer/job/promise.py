@@ -18,7 +18,7 @@ GROUP = 20
 """How many trials share one drawing of the unknowns."""
 
 FIRST_TRIALS = 100
-"""The number of trials after which there is a first figure."""
+"""The number of trials before the first figure."""
 
 
 @dataclass(slots=True)
@@ -26,11 +26,11 @@ class Trials:
     """Trials of a shop's policy; you can keep adding more.
 
     Attributes:
-        shop: what there is to do.
-        assumed: what they follow.
-        group: how many share one drawing of what is not known.
-        finishes: for each job, when each trial had it ready; ``NEVER`` if within no hours known.
-        plays: what came of each trial.
+        shop: the work to do.
+        assumed: the assumptions of the trials.
+        group: how many share one drawing of the unknowns.
+        finishes: for each job, when each trial had it ready; ``NEVER`` if beyond the known hours.
+        plays: the outcome of each trial.
     """
 
     shop: ShopWork
@@ -41,7 +41,7 @@ class Trials:
 
     @property
     def count(self) -> int:
-        """How many trials there are so far."""
+        """The number of trials so far."""
         return len(self.plays)
 
     def more(self, count: int) -> None:

@@ -111,7 +111,7 @@ class JobsPlan:
         return {link.place for link in links if link.recipe in recipes}
 
     def is_done(self, job: str) -> bool:
-        """Whether nothing of a job is left to do."""
+        """Whether a job has no work left."""
         pieces = self.load.shop.pieces
         return all(piece.standing.where == OUT for piece in pieces if piece.job == job)
 

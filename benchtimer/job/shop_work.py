@@ -1,4 +1,4 @@
-"""What there is to do in the shop at one moment, and the outcome of doing it."""
+"""The work to do in the shop at one moment, and its outcome."""
 
 from __future__ import annotations
 
@@ -16,13 +16,13 @@ REST, SOAK, OUT = 0, 1, 2
 
 
 SCARCE, WAITS, AT_WILL = 0, 1, 2
-"""In this order parts at rest are looked at: those with few safe starts, those that can only rest
-for a while, and those that rest at will."""
+"""Parts at rest come in this order: those with few safe starts, those that can only rest for a
+while, and those that rest at will."""
 
 
 @dataclass(frozen=True, slots=True)
 class HeatTimes:
-    """What a heated place needs, in seconds.
+    """The heating times of a place, in seconds.
 
     Attributes:
         after_s: time at heat after which it needs a make-up, which takes ``again_s``.
@@ -75,7 +75,7 @@ class Piece:
 
 @dataclass(frozen=True)
 class ShopWork:
-    """Everything there is to do, and the hours, with the present as second 0.
+    """All the work to do, and the hours, with the present as second 0.
 
     Attributes:
         sections: what is known about the sections of each chain.
@@ -107,7 +107,7 @@ class ShopWork:
 
     @cached_property
     def turns(self) -> list[list[tuple[int, float, int]]]:
-        """By piece and step, when it is looked at among those that rest at will: least first."""
+        """By piece and step, its turn among those that rest at will: lowest first."""
         found = []
         for k, piece in enumerate(self.pieces):
             sections = self.sections[piece.chain]

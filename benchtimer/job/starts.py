@@ -1,4 +1,4 @@
-"""Which starts of a section are safe, and the latest start that still makes the due date.
+"""Safe starts of a section, and the latest start that still makes the due date.
 
 A start is safe if the section finishes with its pulls inside the hours in at least half of its
 drawn runs. Being more careful costs more days than an occasional missed pull (``THETA``).
@@ -25,7 +25,7 @@ instead of 84.
 """
 
 SAMPLES = 120
-"""How many runs of a section are drawn."""
+"""How many random runs of a section are drawn."""
 
 SURE = 0.9
 """Share of the drawn runs that must finish for a start that is left until last."""

@@ -1,4 +1,4 @@
-"""From open jobs, what is on the bench, recipes and hours to the shop for the policy."""
+"""Builds the policy's shop from open jobs, parts on the bench, recipes and hours."""
 
 from __future__ import annotations
 
@@ -330,7 +330,7 @@ def standing_of(bench: Bench, part: Part, now_ms: int) -> Standing:
 
 
 def heats_of(placed: Placed) -> dict[str, HeatTimes]:
-    """What the heated places need."""
+    """The heating times of the places."""
     return {
         name: HeatTimes(
             place.heat_up_s,
@@ -354,7 +354,7 @@ def fills_of(pieces: Sequence[Piece], chains: Sequence[Chain], placed: Placed) -
 
 
 def _without_start(load: Workload) -> list[Blocked]:
-    """Sections that no hours ever fit; of those that end in a short rest, the first one."""
+    """Sections that never fit the hours; of those that end in a short rest, the first one."""
     found = []
     for piece in load.shop.pieces:
         chain, sections = load.shop.chains[piece.chain], load.shop.sections[piece.chain]
@@ -375,7 +375,7 @@ def _without_start(load: Workload) -> list[Blocked]:
 
 
 def _too_short(chain: Chain, first: int, hours: WorkTime) -> str:
-    """Which work or dwell the hours have no room for, up to where the part can rest at will."""
+    """The work or dwell too long for the hours, up to where the part can rest at will."""
     links = [chain.links[first]]
     for link in chain.links[first + 1 :]:
         if link.waits_s == NEVER:

@@ -16,8 +16,8 @@
     calendar     a plan as calendar entries with alarms
 
 How a plan is made: heating closes places until they are hot and for make-ups; targets decides
-which dwells end before target; earliest looks for the earliest end; nearest for the times
-nearest to target. Under earliest: timetable (the calendars of hands and places), sections and
+which dwells end before target; earliest searches for the earliest end; nearest searches for the
+times nearest to target. Under earliest: timetable (the calendars of hands and places), sections and
 placement (whole parts placed, a plan in milliseconds), improve with order_search, refit and
 fixpoint (better plans), hours_ahead and open_time (bounds that know the hours), and the search for
 a proof with one pair of hands: instance, search_state, lookahead, bounds, jackson, exact_search;

@@ -1,10 +1,12 @@
-"""Times for a fixed order and a fixed end with the least total cost. The result is exact: for the
-given order (and the stretches of the hours it uses), the times have the least possible total cost
-among all times that keep every rule and end no later than the given end. Another order with the
-same end could do better; ``improve`` looks for one. The problem is the dual of a minimum-cost flow.
-Each soft constraint is an arc whose capacity is its cost per second. Arcs are added one by one
-while the times remain a proof of optimality: a violated arc is either satisfied by moving times
-within their slack, or paid for by flow around the tightest cycle it closes.
+"""Times for a fixed order and a fixed end with the least total cost.
+
+The result is exact: for the given order (and the stretches of the hours it uses), the times have
+the least possible total cost among all times that keep every rule and end no later than the given
+end. Another order with the same end could do better; ``improve`` looks for one. The problem is the
+dual of a minimum-cost flow. Each soft constraint is an arc whose capacity is its cost per second.
+Arcs are added one by one while the times remain a proof of optimality: a violated arc is either
+satisfied by moving times within their slack, or paid for by flow around the tightest cycle it
+closes.
 """
 
 from __future__ import annotations
@@ -103,9 +105,10 @@ def closest(
     soft: Sequence[Soft],
     over: Callable[[], bool] = lambda: False,
 ) -> list[int]:
-    """Times that keep all edges with the least total cost of the soft arcs. ``times`` must already
-    keep the edges. Node 0 stays at zero. ``over`` is asked before each soft arc whether to leave
-    the rest as they are; the edges are always kept.
+    """Times that keep all edges with the least total cost of the soft arcs.
+
+    ``times`` must already keep the edges. Node 0 stays at zero. ``over`` is asked before each soft
+    arc whether to leave the rest as they are; the edges are always kept.
     """
     flow = _Flow(list(times))
     for edge in edges:

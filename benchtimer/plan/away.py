@@ -24,9 +24,11 @@ def between(spans: Sequence[tuple[int, int]]) -> tuple[AwayTime, ...]:
 
 
 def daily(from_s: int, to_s: int, zero_s: int, days: int = 14) -> tuple[AwayTime, ...]:
-    """The same hours away every day, for the days that a plan can cover. Args: from_s: start of the
-    hours away, in seconds after midnight. to_s: their end; if it is not after the start, it is the
-    next morning.
+    """The same hours away every day, for the days that a plan can cover.
+
+    Args:
+        from_s: start of the hours away, in seconds after midnight.
+        to_s: their end; if it is not after the start, it is the next morning.
         zero_s: the time of day at the plan's zero, in seconds after midnight.
         days: how many days ahead; after them a plan counts all time as working time.
 

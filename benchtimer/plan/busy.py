@@ -47,7 +47,7 @@ def busy_lines(moves: Sequence[PlannedMove], to: Callable[[int, int], str]) -> l
 
     Args:
         moves: the moves of a plan.
-        to: writes two times of the plan as ``A to B``, the day of B only if it is another.
+        to: writes two times of the plan as ``A to B``, with the day of B only if it differs.
     """
     lines = []
     for span in busy_spans(moves):

@@ -72,7 +72,7 @@ def cadence(
     stop: Callable[[], bool] = lambda: False,
     nodes: float = inf,
 ) -> Cadence:
-    """The smallest steady interval for one pair of hands.
+    """The shortest steady interval for one pair of hands.
 
     Walks between consecutive moves are used as given, and no detour through a third station may be
     faster. Raises ``ProblemError`` for what contradicts itself.
@@ -125,7 +125,7 @@ class _Line:
                 self.stays.setdefault(dwell.station, []).append(_SlotUse(dwell.station, i, i + 1))
 
     def solve(self) -> Cadence:
-        """Best-first over branches by the least interval each allows."""
+        """Best-first over branches by the shortest interval each allows."""
         base = self._base_arcs()
         alone = settle(base, [0] * len(self.hands), self._one_at_a_time())
         if alone is None:
@@ -174,12 +174,12 @@ class _Line:
         return tuple(arcs)
 
     def _after(self, first: _SlotUse, then: _SlotUse, places_behind: int) -> Arc:
-        """The stay ``then`` of a part this many places behind begins after ``first`` is over."""
+        """The stay ``then`` of the part ``behind`` places back begins after ``first`` ends."""
         work = self.hands[first.out] + self.way[first.out][then.into]
         return first.out, then.into, work, places_behind
 
     def _worst(self, times: list[int], period: int) -> list[Arc] | None:
-        """The arcs of the most violated either-or, None if the times keep all."""
+        """The arcs of the most violated either-or; None if the times keep all."""
         worst, choices = 0, None
         for i, j in combinations(range(len(times)), 2):
             wraps, rest = divmod(times[j] - times[i], period)
@@ -206,7 +206,7 @@ class _Line:
     def _overfull(
         self, stays: list[_SlotUse], holds: int, times: list[int], period: int
     ) -> list[Arc] | None:
-        """Where more stays overlap than there are slots: two of them must be separated."""
+        """A moment with more stays than slots: two of them must be separated."""
         for one in stays:
             begin = times[one.into]
             inside = []
@@ -243,6 +243,7 @@ class _Line:
 
 def settle(arcs: Sequence[Arc], start: Sequence[int], period: int) -> tuple[int, list[int]] | None:
     """The smallest interval from ``period`` on at which the arcs have times, with those times.
+
     None: a positive cycle that no longer interval can remove. ``start`` are any times to begin
     from.
     """

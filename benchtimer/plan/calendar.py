@@ -41,9 +41,9 @@ def to_ics(
         plan: the plan whose moves are written.
         zero: the wall time of second 0 of the plan, with a time zone.
         run: the run's name; with part and move it makes permanent names for the entries, so that a
-            later plan of the same run replaces them in the calendar. stamp: when the calendar is
-            made (DTSTAMP); ``zero`` by default. alarm_before_s: how long before its start a move
-            rings.
+            later plan of the same run replaces them in the calendar.
+        stamp: when the calendar is made (DTSTAMP); ``zero`` by default.
+        alarm_before_s: how long before its start a move rings.
 
     Raises:
         CalendarMissingError: the library is not installed.
@@ -71,7 +71,7 @@ def _words(move: PlannedMove) -> str:
 
 
 def _safe(name: str) -> str:
-    """A name of letters, digits and points only, different for different names."""
+    """A name of letters, digits and periods only, different for different names."""
     return "".join(c if c.isascii() and c.isalnum() else f".{ord(c):x}." for c in name)
 
 

@@ -1,4 +1,5 @@
 """A plan as lines of text: a lane for each part, one for the hands, and the load of each station.
+
 Every column covers the same length of time. Nothing is shown by color alone; with ``plain`` only
 ASCII is used.
 """
@@ -96,10 +97,10 @@ def axis(scale: Scale, say: Callable[[int], str], marks: Marks, zero_s: int = 0)
     """Times above their ticks, as many as fit without touching.
 
     Args:
-        scale: which column is which time.
+        scale: the time of each column.
         say: writes a time.
-        marks: the signs.
-        zero_s: the plan's zero in clock time, in seconds, so that ticks are at round times.
+        marks: the symbols.
+        zero_s: the plan's zero in clock time, in seconds, for ticks at round times.
     """
     span = scale.to_s - scale.from_s
     room = max(len(say(scale.from_s)), len(say(scale.to_s))) + 3
@@ -166,7 +167,7 @@ def load_lane(problem: Problem, plan: Plan, station: str, scale: Scale, marks: M
 
 
 def most_at_once(stays: Sequence[tuple[int, int]], from_s: float, to_s: float) -> int:
-    """The most stays at any one time of a span; a part that leaves makes room for the next."""
+    """The most stays at any one time in a span; a part that leaves makes room for the next."""
     begins = [max(from_s, a) for a, b in stays if a < to_s and b > from_s]
     return max((sum(a <= time_s < b for a, b in stays) for time_s in begins), default=0)
 

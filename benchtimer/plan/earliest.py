@@ -1,7 +1,8 @@
-"""The earliest end of a problem with fixed shortest times: place, improve, prove. First a plan is
-placed, which takes milliseconds. With one pair of hands, the layered search then looks for a proof.
-Improvement and wider passes of the search share the rest of the budget. However it ends, the best
-plan so far is the answer.
+"""The earliest end of a problem with fixed shortest times: place, improve, prove.
+
+First a plan is placed, which takes milliseconds. With one pair of hands, the layered search then
+looks for a proof. Improvement and wider passes of the search share the rest of the budget. However
+it ends, the best plan so far is the answer.
 """
 
 from __future__ import annotations
@@ -28,7 +29,7 @@ from benchtimer.plan.timetable import Timetable
 from benchtimer.plan.timing import turns_of
 
 SEED = 20
-"""The seed of all random draws in the planner, so that the same question has the same answer."""
+"""The seed of all random draws in the planner, so the same problem gives the same plan."""
 NARROW, WIDE = WIDTHS[:4], WIDTHS[4:]
 """Passes of the search before and after the first round of improvement."""
 NARROW_SHARE, IMPROVE_SHARE, WIDE_SHARE = 0.7, 0.2, 0.75
@@ -40,17 +41,17 @@ FEW_TRIES = 3
 FEW_SECTIONS = 200
 """With more sections, the first plan is not moved earlier."""
 GLANCE_SHARE = 0.1
-"""The share of narrow passes if there are hours."""
+"""The share of narrow passes if the problem has hours."""
 WIDE_S = 0.8
 """A wide pass does not begin with less time left than this, because it would not finish."""
 NEIGHBORS = 30
 """Neighbors in a round of improvement without a clock, times parts and five."""
 SPELL, REORDERS = 100, 4
-"""Neighbors of the improver and steps from one order to the next, in turn."""
+"""Neighbors of the improver, and steps from one order to the next, per turn."""
 MOST_REORDERED = 50
 """With more moves left, steps of the order take too long."""
 MOST_PROVABLE = 4000
-"""With more moves, times the spans of the hours, the search looks for no proof."""
+"""With more moves times spans of the hours, the search doesn't look for a proof."""
 
 
 @dataclass(slots=True)
@@ -60,8 +61,8 @@ class Best:
     Attributes:
         end_s: the end of the best plan, inf without one.
         turns: its order; empty without one.
-        starts: its times; None if the order is enough. bound_s: no plan ends before this; inf if
-            there is no plan.
+        starts: its times; None if the order is enough.
+        bound_s: no plan ends before this; inf if there is no plan.
         dead: where the search got stuck.
     """
 
@@ -73,7 +74,7 @@ class Best:
 
     @property
     def is_closed(self) -> bool:
-        """Whether it is settled: the plan is the earliest, or there is none."""
+        """Whether the search is settled: the plan is the earliest, or none exists."""
         return self.bound_s >= self.end_s or self.bound_s == inf
 
 
@@ -168,7 +169,7 @@ class Earliest:
         return self.best()
 
     def again(self, limits: SearchLimits, first_plan: bool = False) -> Best:
-        """Continue with what other limits leave."""
+        """Continue with new limits."""
         self.limits = limits
         self.placer.over, self.placer.spent = limits.over, limits.spend
         return self.run(first_plan)
@@ -218,7 +219,7 @@ class Earliest:
                 self._change_order(self.search.instance, improver, limits)
 
     def _change_order(self, instance: Instance, improver: Improver, limits: SearchLimits) -> None:
-        """A few steps from the best order or the present one, to ends that are no later."""
+        """Takes a few steps from the best or the present order, to ends that are no later."""
         if self.reorder is None:
             self.reorder = Reorder(instance, limits)
         self.reorder.limits = limits

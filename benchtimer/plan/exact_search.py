@@ -65,7 +65,7 @@ class Search:
         known_s: float = inf,
         widths: Sequence[int] = WIDTHS,
     ) -> Found:
-        """Search until closed or out of budget.
+        """Search until proved or out of budget.
 
         Args:
             first_plan: stop at the first plan.
@@ -184,7 +184,7 @@ class Search:
         return candidates(self.instance, state)
 
     def _sure_bound(self, start: SearchState) -> float:
-        """The bound from trial ends: an end by which the moves can't all be made is too early."""
+        """The bound from trial ends: an end that leaves too little time for all is too early."""
         low, high = self.found.bound_s, self.found.end_s
         jackson, instance = self.jackson, self.instance
         while high - low > instance.unit_s:
@@ -279,7 +279,7 @@ def _hurried(state: SearchState) -> Rank:
 
 
 def _safe(state: SearchState) -> Rank:
-    """Little more than one part at a time: ends late, but seldom at a dead end."""
+    """Little more than one part at a time: ends late, but rarely hits a dead end."""
     return state.bound_s, len(state.active), 0, state.rows[0][-1]
 
 
@@ -320,7 +320,7 @@ def _insert(group: list[SearchState], child: SearchState) -> None:
 
 
 def _below(a: list[list[float]], b: list[list[float]]) -> bool:
-    """Whether every path of ``a`` is at most as long as in ``b``."""
+    """Whether no path of ``a`` is longer than in ``b``."""
     if a[0][-1] > b[0][-1]:
         return False
     for row_a, row_b in zip(a, b, strict=True):

@@ -33,7 +33,7 @@ MOST_WINDOWS = 4
 
 
 def at_once(instance: Instance, say: Say = duration) -> Witness | None:
-    """What is known without a search: a closed place, a limit already passed."""
+    """Reasons known without a search: a closed place, a limit already passed."""
     for part in instance.problem.parts:
         if not part.held and not part.is_done:
             witness = _waits(instance, part) or _shut(instance, part)
@@ -289,7 +289,9 @@ def _tell(
 
 def find_changes(core: Problem, problem: Problem, limits: SearchLimits) -> list[ProblemChange]:
     """Changes that allow a plan for the whole problem, each planned completely, smallest first.
-    Args: core: the parts that can't work together.
+
+    Args:
+        core: the parts that can't work together.
         problem: all parts.
         limits: what is left of the budget.
     """

@@ -16,15 +16,18 @@ from benchtimer.plan.instance import Instance
 from benchtimer.plan.network import ORIGIN, Edge, OrderedMove, order_edges
 
 MOST_ROUNDS = 40
-"""An order in which moves are raised more often than this, on average, is given up."""
+"""An order whose moves are raised more often than this, on average, is abandoned."""
 
 
 def earliest_starts(
     instance: Instance, turns: Sequence[OrderedMove], starts: Sequence[int] | None = None
 ) -> list[int] | None:
-    """The earliest starts of an order within the hours; None if there are none. Args: instance: the
-    problem in numbers. turns: the order; its spans are ignored. starts: times that show which slot
-    is freed for which part (see ``order_edges``).
+    """The earliest starts of an order within the hours; None if there are none.
+
+    Args:
+        instance: the problem in numbers.
+        turns: the order; its spans are ignored.
+        starts: times that show which slot is freed for which part (see ``order_edges``).
     """
     return raised(instance, turns, order_edges(instance, turns, starts, hours=False))
 

@@ -41,7 +41,7 @@ def visits_of(recipe: Recipe, first: int = 0, made: Mapping[str, int] | None = N
     """The steps from index ``first`` on, with the repeats still expected.
 
     ``made`` says how often each answer (``step/check/answer``) has already sent the part.
-    Raises ``ProblemError`` where the repeats never end.
+    Raises ``ProblemError`` if the repeats never end.
     """
     ways = [way for way in recipe.ways if way.to_index is not None]
     expected = {way.key: int(way.send.expect + 0.5) for way in ways}
@@ -69,9 +69,9 @@ def visits_of(recipe: Recipe, first: int = 0, made: Mapping[str, int] | None = N
 
 
 def _is_inside(inner: SendRoute, way: SendRoute) -> bool:
-    """Whether one send's whole loop is inside another's, so that its count restarts there.
+    """Whether one send's whole loop is inside another's, so its count restarts there.
 
-    A loop over just the same steps is not inside: two answers of one look share its passes.
+    A loop over exactly the same steps is not inside: two answers of one check share its passes.
     """
     first = way.to_index or 0
     if (inner.to_index, inner.index) == (way.to_index, way.index):
@@ -114,7 +114,7 @@ def route_of(recipe: Recipe) -> Route:
 
 
 def waiting_part(name: str, recipe: Recipe, release_s: int = 0, first: int = 0) -> PlanPart:
-    """A part that has not started, is there from ``release_s`` on and enters at step ``first``."""
+    """A part not yet started, available from ``release_s`` on, that enters at step ``first``."""
     return PlanPart(name, _route(recipe, visits_of(recipe, first)), release_s)
 
 
@@ -143,8 +143,8 @@ def dwelling_part(
         index: the step it dwells in.
         entered_s: when it went in.
         held: whether it is on hold.
-        made: how often each answer has already sent it. target_s: the target of this dwell, if a
-            run has moved it.
+        made: how often each answer has already sent it.
+        target_s: the target of this dwell, if a run has moved it.
     """
     present = _dwell(recipe.step[index])
     if target_s is not None:
@@ -164,6 +164,7 @@ def dwelling_part(
 
 def _before(recipe: Recipe, whole: Sequence[Visit], rest: Sequence[Visit]) -> int | None:
     """How many dwells of the whole route come before the rest of it; None if that is not its end.
+
     Parts that share a whole route can be planned as one line, which is much faster.
     """
     start = len(whole) - len(rest)
@@ -177,8 +178,8 @@ def handled_part(
 ) -> PlanPart:
     """A part in the hands at step ``index``, that step begun ``spent_s`` seconds ago.
 
-    What the move still takes is the hands-on time of the steps up to the next dwell, less
-    the time spent; a step that takes longer than expected is about to end.
+    The rest of the move is the hands-on time of the steps up to the next dwell, less the time
+    spent; a step that takes longer than expected counts as about to end.
     """
     rest = visits_of(recipe, index, made)
     short = _route(recipe, rest)
@@ -260,7 +261,7 @@ def plan_problem(
     Args:
         placed: the recipes at their places.
         assigned: each part with the key of its recipe.
-        releases: seconds from the start before which a part is not there.
+        releases: seconds from the start until a part is available.
         hands: people who work.
         away: times without work.
         enters: index of the step at which a half-done part enters, by its name.

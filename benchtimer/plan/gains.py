@@ -69,7 +69,8 @@ def what_helps(
     might save more.
 
     Args:
-        problem: the planned problem. outcome: its answer.
+        problem: the planned problem.
+        outcome: its answer.
         seconds: the budget for all changes together, on ``clock``.
         clock: a monotonic clock in seconds.
         stop: called now and then; True means give up.

@@ -34,12 +34,12 @@ Task = tuple[float, float, float]
 
 @dataclass(frozen=True, slots=True)
 class Near:
-    """Orders that are near a given one.
+    """Orders close to a given one.
 
     Attributes:
         order: every move left, as (move, part of its line).
-        places: of those moves that keep their order, the rest may come anywhere.
-        slack: a move comes before all whose place is more than this behind its own.
+        places: the positions of moves that keep their order; the rest may come anywhere.
+        slack: a move comes before all whose position is more than this after its own.
     """
 
     order: Sequence[tuple[int, int]]
@@ -112,7 +112,7 @@ class Due:
 
     Attributes:
         end_s: that moment.
-        tails: for each move and part of its line, from its latest begin to that moment.
+        tails: for each move and part of its line, the time from its latest start to that moment.
     """
 
     def __init__(self, instance: Instance, end_s: float, near: Near | None = None) -> None:
@@ -162,7 +162,7 @@ class Due:
 
 
 class _Kept:
-    """The longest tail behind each place of an order that is kept, from the last one on."""
+    """The longest tail after each position of a kept order, from the last one back."""
 
     def __init__(self, near: Near) -> None:
         self.near = near
@@ -170,12 +170,12 @@ class _Kept:
         self.at = len(self.longest) - 1
 
     def behind(self, key: tuple[int, int]) -> float:
-        """The longest tail of the moves that come after this one for sure."""
+        """The longest tail of the moves that certainly come after this one."""
         place = self.near.places.get(key)
         return -inf if place is None else self.longest[place + self.near.slack + 1]
 
     def add(self, key: tuple[int, int], tail_s: float) -> None:
-        """Note the tail of a move, none that comes after it being left."""
+        """Add the tail of a move; all moves after it must already be added."""
         place = self.near.places.get(key)
         if place is None:
             return
@@ -186,7 +186,7 @@ class _Kept:
 
 
 def _backward(instance: Instance) -> Iterator[tuple[int, int]]:
-    """Every move and part of its line, each before all that must come before it."""
+    """Every move and part of its line, in reverse order of what must come first."""
     for line in instance.lines:
         for n in reversed(range(len(line.parts))):
             for m in range(line.last_m, line.first_m - 1, -1):
@@ -198,8 +198,11 @@ def _begin(span: tuple[int, int]) -> int:
 
 
 def least_end(instance: Instance, upper_s: int) -> int:
-    """A lower bound on the end of every plan. Args: instance: the problem in numbers. upper_s: an
-    end known to be possible, where the search for a bound stops.
+    """A lower bound on the end of every plan.
+
+    Args:
+        instance: the problem in numbers.
+        upper_s: an end known to be possible, where the search for a bound stops.
     """
     now_s, unit_s = instance.problem.now_s, instance.unit_s
     low, high = int(_static(instance)), upper_s  # no plan ends before low

@@ -30,8 +30,9 @@ class Improver:
     Attributes:
         placer: places numbers.
         best: the best plan so far.
-        rng: the random generator. goal_s: an end that no plan beats. over: called before each
-            neighbor; True means stop.
+        rng: the random generator.
+        goal_s: an end that no plan beats.
+        over: called before each neighbor; True means stop.
     """
 
     placer: Placer

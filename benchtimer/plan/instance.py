@@ -182,6 +182,7 @@ class Instance:
 
     def _measure_walks(self) -> None:
         """``walk[a][b]`` as given, ``way[a][b]`` the shortest time between, walking or carrying.
+
         The last row and column mean nowhere, where no walk takes time.
         """
         size = len(self.places) + 1
@@ -290,7 +291,7 @@ class Instance:
         return sum(len(n.parts) - counts[m] for n in lines for m in range(n.first_m, n.last_m + 1))
 
     def next_counts(self) -> list[int]:
-        """How many parts have made each move at the start (including the one in progress)."""
+        """How many parts have made each move at the start, counting one in progress."""
         counts = [0] * self.moves
         for line in self.lines:
             for index in line.parts:
@@ -358,7 +359,7 @@ def _opens(spans: list[tuple[int, int]], now_s: int) -> float:
 
 
 def _gaps(problem: Problem) -> list[tuple[int, float]]:
-    """The spans from now on in which you are there, in order."""
+    """The spans from now on in which you are at the bench, in order."""
     gaps: list[tuple[int, float]] = [(problem.now_s, inf)]
     for away in sorted(problem.away, key=lambda a: a.from_s):
         start, end = gaps[-1]

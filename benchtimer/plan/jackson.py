@@ -22,11 +22,11 @@ MOST_JOBS = 120
 """About this many moves are considered; those of later parts are in the tails anyway."""
 
 Job = tuple[float, float, float]
-"""(head, work, tail): not before the head, that much work, then the tail."""
+"""(head, work, tail): a start no earlier than head, the work, then the tail."""
 
 
 def preemptive_end(jobs: list[Job], real: Callable[[float], float] | None = None) -> float:
-    """The least possible max of completion + tail when work may be interrupted.
+    """The least possible maximum of completion + tail when work may be interrupted.
 
     ``real`` turns the jobs' time into that of the tails, where the two differ.
     """
@@ -56,9 +56,10 @@ def preemptive_end(jobs: list[Job], real: Callable[[float], float] | None = None
 
 
 def shared_end(jobs: list[Job], units: int) -> float:
-    """The bound for a resource whose speed is its number of units. Times are stretched instead of
-    shortening the work, so that whole seconds stay exact and the bound can be rounded up to the
-    next possible end.
+    """The bound for a resource whose speed is its number of units.
+
+    Times are stretched instead of shortening the work, so whole seconds stay exact and the
+    bound can be rounded up to the next possible end.
     """
     if units == 1:
         return preemptive_end(jobs)
@@ -91,9 +92,12 @@ class Jackson:
         tails: Sequence[Sequence[float]] | None = None,
         enough_s: float = inf,
     ) -> float:
-        """A lower bound on the end of every plan that begins with the state's order. Args: state:
-        the order. tails: of every move, if different from those of the routes. enough_s: stop at a
-        bound above this.
+        """A lower bound on the end of every plan that begins with the state's order.
+
+        Args:
+            state: the order.
+            tails: of every move, if different from those of the routes.
+            enough_s: stop at a bound above this.
         """
         hands, places, stays = self._jobs(state, self.tail_s if tails is None else tails)
         if self.hours is None:

@@ -65,7 +65,7 @@ class Lookahead:
         return best
 
     def either(self, a_m: int, b_m: int) -> tuple[Either, ...]:
-        """The choices that parts of two lines still have to make in one-slot stations."""
+        """The open choices between parts of two lines in one-slot stations."""
         key = (a_m, b_m)
         choices = self._either.get(key)
         if choices is None:
@@ -83,7 +83,7 @@ class Lookahead:
         return choices
 
     def _visits(self, m: int) -> list[tuple[int, float, float]]:
-        """(place, latest start of bringing, earliest end of taking out), the present one too."""
+        """(place, latest start of the load, earliest end of the pull), present visit included."""
         instance = self.instance
         starts = {later: (early, late) for later, early, late in self._reach[m]}
         visits = []

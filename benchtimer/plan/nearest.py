@@ -40,8 +40,10 @@ def lateness(plan: Plan) -> float:
 
 
 def nearest(problem: Problem, best: Best, limits: SearchLimits) -> tuple[Plan, bool]:
-    """The plan with the best times found, and whether it is provably the nearest to target. Args:
-    problem: with fixed shortest times.
+    """The plan with the best times found, and whether it is provably the nearest to target.
+
+    Args:
+        problem: with fixed shortest times.
         best: the earliest plan found for it.
         limits: when to stop.
     """

@@ -61,9 +61,9 @@ def order_edges(
     Args:
         instance: the problem in numbers.
         turns: the order.
-        starts: times that keep the rules. With several pairs of hands, and where places close,
-            the order alone does not show which slot is freed for which part; these times do. hours:
-            whether each move stays in the span of its turn.
+        starts: times that keep the rules. With several pairs of hands, and where places close, the
+            order alone does not show which slot is freed for which part; these times do.
+        hours: whether each move stays in the span of its turn.
     """
     builder = _Edges(instance, turns, hours)
     for node, turn in enumerate(turns, 1):

@@ -1,6 +1,7 @@
-"""Time that counts: the hours of the hands, and the time of slots less breaks. During a break, a
-slot keeps its part and takes no other. Only that part's shortest dwell is useful, so the rest of
-the break is lost to the slot, or all of it if no dwell may last that long.
+"""Time that counts: the hours of the hands, and the time of slots less breaks.
+
+During a break, a slot keeps its part and takes no other. Only that part's shortest dwell is useful,
+so the rest of the break is lost to the slot, or all of it if no dwell may last that long.
 """
 
 from __future__ import annotations

@@ -1,6 +1,7 @@
-"""Searches orders in which sections are placed one by one, each ending as early as possible. Most
-good plans come from some order, and an order costs little to try, because everything placed before
-the first change is kept.
+"""Searches orders in which sections are placed one by one, each ending as early as possible.
+
+Most good plans come from some order, and an order costs little to try, because everything placed
+before the first change is kept.
 """
 
 from __future__ import annotations
@@ -33,7 +34,9 @@ class OrderSearch:
         order: the order to begin with.
         score_of: what makes one plan better than another.
         accepts: whether to continue from a plan with the first score after one with the second.
-            Attributes: best: the best plan from any order; None if the first order has none.
+
+    Attributes:
+        best: the best plan from any order; None if the first order has none.
         best_score: its score.
     """
 

@@ -285,8 +285,9 @@ class Feasible(_Planned):
 
 @dataclass(frozen=True, slots=True)
 class Infeasible(Outcome):
-    """Proven: there is no plan. ``least_bad`` is, if requested, the plan whose longest overrun is
-    shortest.
+    """Proven: there is no plan.
+
+    ``least_bad`` is, if requested, the plan whose longest overrun is shortest.
     """
 
     status = "infeasible"

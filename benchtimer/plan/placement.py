@@ -1,7 +1,8 @@
-"""Places whole sections of parts into calendars: a plan in milliseconds, with any hours. With all
-others fixed, one section is placed exactly: the *set* of possible starts of each move is carried
-forward through dwells, rooms and hours, and a path is traced back. Nothing branches on hours. A
-section that does not fit ejects others, which are placed again.
+"""Places whole sections of parts into calendars: a plan in milliseconds, with any hours.
+
+With all others fixed, one section is placed exactly: the *set* of possible starts of each move is
+carried forward through dwells, rooms and hours, and a path is traced back. Nothing branches on
+hours. A section that does not fit ejects others, which are placed again.
 """
 
 from __future__ import annotations
@@ -35,8 +36,8 @@ class Reach:
     Attributes:
         starts: of each move, as sets of times.
         entries: of each dwell, by the move after it.
-        wanted: times at which the move that can't begin could have left its place. stuck: that
-            move's index in the section; None: the part gets through.
+        wanted: times at which the move that can't begin could have left its place.
+        stuck: that move's index in the section; None: the part gets through.
     """
 
     starts: list[Times]
@@ -48,9 +49,13 @@ class Reach:
 def reach(
     table: Timetable, section: PartSection, limit_s: int = FAR_S, floor_s: int = -FAR_S
 ) -> Reach:
-    """Carry the possible starts of a part forward through everything placed. Args: table: what is
-    placed. section: the part. limit_s: when its last move must have ended. floor_s: no move begins
-    before this.
+    """Carry the possible starts of a part forward through everything placed.
+
+    Args:
+        table: what is placed.
+        section: the part.
+        limit_s: when its last move must have ended.
+        floor_s: no move begins before this.
     """
     now_s = max(table.instance.problem.now_s, floor_s)
     ends = Reach([], [], [])
@@ -130,9 +135,12 @@ def _in_order(wanted: Times) -> Times:
 def trace(
     ends: Reach, section: PartSection, rng: random.Random | None = None, *, late: bool = False
 ) -> list[int]:
-    """Starts of all moves, from the last one back, with each dwell as short as possible. Args:
-    ends: how far the part gets; it gets through. section: the part. rng: for random choices; None
-    for none.
+    """Starts of all moves, from the last one back, with each dwell as short as possible.
+
+    Args:
+        ends: how far the part gets; it gets through.
+        section: the part.
+        rng: for random choices; None for none.
         late: end as late as possible, not as early.
     """
     last = ends.starts[-1]
@@ -158,7 +166,7 @@ def _entry(
 ) -> int:
     """An entry from which the dwell can end at ``start``.
 
-    The latest one, so that the dwell is short; the earliest one if time in it costs nothing, so
+    The latest one, for a short dwell; the earliest one if time in it costs nothing, so
     that the previous place is free again; or a random one.
     """
     rests = max_s >= FAR_S and not late
@@ -172,9 +180,12 @@ def _entry(
 
 
 class Placer:
-    """Puts sections in and out of timetables of one instance. Args: instance: the problem in
-    numbers. over: called now and then; True means give up. spent: called once for every placed
-    section.
+    """Puts sections in and out of timetables of one instance.
+
+    Args:
+        instance: the problem in numbers.
+        over: called now and then; True means give up.
+        spent: called once for every placed section.
     """
 
     def __init__(
@@ -206,15 +217,19 @@ class Placer:
         *,
         late: bool = False,
     ) -> bool:
-        """Place a section if it fits among those already placed. Args: table: what is placed; it
-        gets the section if it fits. number: of the section. limit_s: when its last move must have
-        ended. rng: for random choices.
+        """Place a section if it fits among those already placed.
+
+        Args:
+            table: what is placed; it gets the section if it fits.
+            number: of the section.
+            limit_s: when its last move must have ended.
+            rng: for random choices.
             late: as late as possible, not as early.
         """
         self.spent()
         section = self.sections[number]
         near_s = limit_s if late else min(limit_s, self._near_s(table, section))
-        # The sets are small near the end, and whatever ends by then ends earliest.
+        # The sets are small near the end, and a section that ends by then ends earliest.
         ends = self.reach(table, number, near_s)
         if ends.stuck is not None and near_s < limit_s:
             ends = self.reach(table, number, limit_s)
@@ -270,8 +285,11 @@ class Placer:
         return sorted(self.sections, key=key.__getitem__)
 
     def first_plan(self, rng: random.Random, tries: int = 12) -> Timetable | None:
-        """All sections placed, with any end; None if no try succeeds. Args: rng: for random orders.
-        tries: how many orders to try.
+        """All sections placed, with any end; None if no try succeeds.
+
+        Args:
+            rng: for random orders.
+            tries: how many orders to try.
         """
         order = self.urgent_first()
         for attempt in range(tries):
@@ -296,8 +314,12 @@ class Placer:
         limit_s: int = FAR_S,
     ) -> bool:
         """Place sections in an order; one that does not fit ejects others, which are placed again.
-        Args: table: where to place them. order: numbers of the sections. rng: breaks ties. draws:
-        random choices for placing.
+
+        Args:
+            table: where to place them.
+            order: numbers of the sections.
+            rng: breaks ties.
+            draws: random choices for placing.
             limit_s: when each must be done.
         """
         waiting = self.with_feeders(order)

@@ -62,14 +62,17 @@ def solve(
 ) -> Outcome:
     """Plan all remaining moves so that the last one ends as early as possible.
 
-    No dwell ends before its target unless nothing else keeps a window, it saves a day, or ``hurry``
-    is set. However the search ends, the best plan so far is in the outcome. Args: problem: what to
-    plan.
+    No dwell ends before its target unless nothing else keeps a window, it saves a day, or
+    ``hurry`` is set. However the search ends, the best plan so far is in the outcome.
+
+    Args:
+        problem: the problem.
         seconds: the budget, on ``clock``.
         clock: a monotonic clock in seconds, read only for the budget and ``elapsed_s``.
-        stop: called now and then; True means give up. nodes: limits the states opened and parts
-            placed. previous: an earlier plan, with the same zero; it is kept where possible.
-            rescue: also find the least bad plan if none keeps every limit.
+        stop: called now and then; True means give up.
+        nodes: limits the states opened and parts placed.
+        previous: an earlier plan, with the same zero; it is kept where possible.
+        rescue: also find the least bad plan if none keeps every limit.
         hurry: dwells may end at their min.
         say: writes a time of the plan, for the sentences of the outcome.
 
@@ -224,7 +227,7 @@ def _infeasible(
 
 
 def _spare(limits: SearchLimits) -> SearchLimits:
-    """The remaining budget, and a little even if it is spent, so that there is always a way out."""
+    """The remaining budget, plus a little if it is spent, so a suggestion is always possible."""
     return SearchLimits(
         max(limits.left_s, SPARE_S),
         limits.clock,
@@ -252,8 +255,9 @@ def replan(
     hurry: bool = False,
     say: Say = duration,
 ) -> Outcome:
-    """Replan a bench during a run: ``solve``, starting from the last plan. If no plan keeps every
-    limit, the outcome has the least bad one.
+    """Replan a bench during a run: ``solve``, starting from the last plan.
+
+    If no plan keeps every limit, the outcome has the least bad one.
     """
     return solve(
         problem,

@@ -1,5 +1,6 @@
-"""The planning problem in whole seconds, independent of recipes. The rules (every module of this
-package keeps them, ``check`` proves them):
+"""The planning problem in whole seconds, independent of recipes.
+
+The rules (every module of this package keeps them, ``check`` proves them):
 
 - A part follows its route: move 0, dwell 0, move 1, dwell 1, ... and a last move that
   takes it away. It leaves a station when its move begins and enters the next one when
@@ -59,8 +60,8 @@ class Heating:
         after_s: time at heat after which it is made up; None: never.
         cool_s: how long it cools first.
         hands_s: how long you work on it then.
-        ready_s: when it is or was ready, if known; otherwise it is cold. due_s: when its next
-            make-up is due, if known.
+        ready_s: when it is or was ready, if known; otherwise it is cold.
+        due_s: when its next make-up is due, if known.
     """
 
     heat_up_s: int
@@ -105,8 +106,9 @@ class DwellLimits:
 
     @property
     def room_s(self) -> int:
-        """Seconds from target to max if time past target matters; 0 if it does not. It does not
-        matter without a max, or if the max is far.
+        """Seconds from target to max if time past target matters; 0 if it does not.
+
+        It does not matter without a max, or if the max is far.
         """
         room_s = 0 if self.max_s is None else self.max_s - self.wished_s
         return room_s if room_s < FAR_ROOM_S else 0
@@ -156,13 +158,13 @@ class Route:
 
 @dataclass(frozen=True, slots=True)
 class PlanPart:
-    """One workpiece: its route, when it is there, and how far along it is.
+    """One workpiece: its route, when it is available, and how far along it is.
 
     ``moves_made`` counts finished moves. A part between two moves during a run has the time it
     entered its dwell (``entered_s``, usually in the past). A part in the hands has the remaining
     time of its move (``moving_s``). A held part keeps its slot and is not planned. ``after`` names
     the parts that must be done before the first move of this one begins (a join). ``run`` is its
-    run; with several runs ``name`` is ``RUN:PART``, so that names differ.
+    run; with several runs ``name`` is ``RUN:PART``, so names differ.
     """
 
     name: str

@@ -45,7 +45,7 @@ def rebuilt(
 
 
 def _leaves(table: Timetable, part: int, not_at_s: int, at_s: int) -> None:
-    """A part keeps its present slot until another time."""
+    """Makes a part keep its present slot until another time."""
     table.keep_slot(part, not_at_s, free=True)
     table.keep_slot(part, at_s)
 

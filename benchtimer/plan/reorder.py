@@ -1,8 +1,8 @@
-"""Better orders near that of a plan: the layered search with most moves kept in their order.
+"""Better orders close to a plan's: the layered search with most moves kept in order.
 
-A placed part keeps its times, so placing seldom finds a plan in which a part waits at its first
-place for another to go first. Here the times are free and the order is mostly kept: a few parts, a
-stretch of the plan, or neighbors within a few moves change theirs. Nothing is proved.
+A placed part keeps its times, so placement rarely finds a plan in which a part waits at its first
+place for another to go first. Here the times are free and most of the order is fixed: only a few
+parts, a stretch of the plan, or moves a few positions apart change it. It proves nothing.
 """
 
 from __future__ import annotations
@@ -20,17 +20,17 @@ from benchtimer.plan.search_state import SearchState, candidates, root
 from benchtimer.plan.timing import turns_of
 
 WIDTH = 5
-"""States of a layer that are kept."""
+"""States kept in a layer."""
 STRETCH = (6, 12)
-"""Moves of a stretch in which any order may come, least and most."""
+"""Shortest and longest stretch, in moves, that may take any order."""
 MOST_FREE = 3
-"""Parts whose moves may come anywhere."""
+"""Number of parts whose moves may come anywhere."""
 SLACKS = (2, 4)
-"""By how many places neighbors may change theirs, least and most."""
+"""Smallest and largest shift in position for moves close together."""
 
 
 class Reorder(Search):
-    """A search among the orders near a plan's, one pair of hands.
+    """A search among the orders close to a plan's, for one pair of hands.
 
     Args:
         instance: the problem in numbers.
@@ -50,12 +50,12 @@ class Reorder(Search):
     def better(
         self, turns: Sequence[OrderedMove], limit_s: float, rng: random.Random
     ) -> tuple[float, list[OrderedMove]] | None:
-        """A drawn neighbor of an order as (end, order), None if none ends before a limit.
+        """A random neighbor of an order as (end, order); None if none ends before the limit.
 
         Args:
             turns: the order.
-            limit_s: before that the neighbor ends.
-            rng: where to draw from.
+            limit_s: the neighbor must end before this.
+            rng: the random generator.
         """
 
         def rank(state: SearchState) -> Rank:
@@ -73,7 +73,7 @@ class Reorder(Search):
         return None if path is None else (self.found.end_s, turns_of(self.instance, path))
 
     def _drawn(self, turns: Sequence[OrderedMove], rng: random.Random) -> Near:
-        """What keeps its order: all but a stretch, a few parts, or neighbors."""
+        """The moves that keep their order: all but a stretch, a few parts, or close moves."""
         order = []
         for turn in turns:
             first_m, n = self._of_part[turn.part]
@@ -105,4 +105,4 @@ class Reorder(Search):
         return self.due
 
     def _bound(self, state: SearchState) -> float:
-        return state.rows[0][-1]  # the order that is kept says more
+        return state.rows[0][-1]  # the kept order is the tighter limit

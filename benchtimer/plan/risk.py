@@ -19,7 +19,7 @@ from benchtimer.plan.trials import Column, Replay, Tried, draw_lengths
 
 @dataclass(frozen=True, slots=True)
 class Overrun:
-    """How often one dwell lasts past its max, and by how much when it does."""
+    """How often one dwell lasts past its max, and by how much on average."""
 
     part: str
     dwell: int
@@ -41,7 +41,7 @@ class Overrun:
 
 @dataclass(frozen=True, slots=True)
 class PastHours:
-    """How often work runs past one closing, and how far when it does."""
+    """How often work runs past one closing, and how far on average."""
 
     closes_s: int
     chance: float
@@ -110,14 +110,14 @@ class Risk:
         spread: of the hands-on times.
         any_overrun: the chance that any dwell is too long.
         dwells: the chance for each dwell, largest first, without the ones that never overrun.
-            past_hours: the chance that any work runs past the hours; None without away hours.
-            closings: the chance for each closing, in order, without the ones that are always kept.
-        ends_s: the end of the last move: one run in ten ends before, the median, one in ten
-            after; of the runs without a stopped part, if there are any.
+        past_hours: the chance that any work runs past the hours; None without away hours.
+        closings: the chance for each closing, in order, without the ones that are always kept.
+        ends_s: the end of the last move: one run in ten ends before, the median, one in ten after;
+            of the runs without a stopped part, if there are any.
         earlier: what to begin earlier, if that helps.
-        planned_s: the plan's end, if checks were drawn; None if only hands-on times were. put_back:
-            the chance that a part must repeat earlier steps because its pull was missed or fell
-            outside the hours.
+        planned_s: the plan's end, if checks were drawn; None if only hands-on times were.
+        put_back: the chance that a part must repeat earlier steps because its pull was missed or
+            fell outside the hours.
         stopped: the chance that a check stops a part for good.
         late: the chance of an end well after the plan's; of the same runs.
         causes: the checks that make the run late.
@@ -173,7 +173,8 @@ def assess(
     """Try a plan many times and count what goes wrong.
 
     Args:
-        problem: the planned problem. plan: its plan.
+        problem: the planned problem.
+        plan: its plan.
         seed: same seed, same trials.
         trials: how many.
         spread: of the hands-on times, as ``plan.spread`` defines it.
@@ -288,9 +289,13 @@ def earliest_s(replay: Replay, number: int) -> int:
 
 @dataclass(frozen=True, slots=True)
 class Batch:
-    """How many identical parts keep a limit. Attributes: count: the largest number that does. risk:
-    its chances; None for no part at all. more: the result with one more part: its chances, or the
-    planner's answer without a plan; None if no larger number was tried.
+    """How many identical parts keep a limit.
+
+    Attributes:
+        count: the largest number that does.
+        risk: its chances; None for no part at all.
+        more: the result with one more part: its chances, or the planner's answer without a plan;
+            None if no larger number was tried.
     """
 
     count: int
@@ -311,9 +316,9 @@ def largest_batch(
 
     Args:
         count_limit: the largest number to try.
-        chance_limit: the largest chance that is accepted.
+        chance_limit: the largest acceptable chance.
         plan_for: plans this many parts.
-        judge: the chances of a plan.
+        judge: returns the chances of a plan.
     """
     best: Risk | None = None
     for number in range(1, count_limit + 1):

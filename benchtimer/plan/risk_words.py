@@ -79,7 +79,7 @@ def ends_words(risk: Risk, at: Callable[[int], str]) -> str:
     """When the run is done: as planned, and by when in 10%, 50% and 90% of the trials.
 
     Args:
-        risk: the chances, checks drawn.
+        risk: the chances, from trials that draw the checks.
         at: writes a time of the plan.
     """
     planned = f"done {at(risk.planned_s)} if nothing fails; " if risk.planned_s else ""

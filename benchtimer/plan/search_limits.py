@@ -9,8 +9,9 @@ from math import inf
 
 @dataclass(slots=True)
 class SearchLimits:
-    """When to stop: by a monotonic clock, by a stop function, or by nodes. A node is a state opened
-    or a part placed.
+    """When to stop: by a monotonic clock, by a stop function, or by nodes.
+
+    A node is a state opened or a part placed.
     """
 
     seconds: float = inf
@@ -47,8 +48,12 @@ class SearchLimits:
         return self.outer is not None and self.outer.over()
 
     def within(self, share: float = 1.0, nodes: float = inf, seconds: float = inf) -> SearchLimits:
-        """Limits for a share of what is left; what they use counts here, too. Args: share: of the
-        seconds and nodes left. nodes: the most nodes. seconds: the most seconds.
+        """Limits for a share of what is left; what they use counts here, too.
+
+        Args:
+            share: of the seconds and nodes left.
+            nodes: the most nodes.
+            seconds: the most seconds.
         """
         left = (self.nodes - self.spent_nodes) * share
         return SearchLimits(

@@ -53,7 +53,7 @@ class Dead:
 
 
 def root(instance: Instance) -> SearchState:
-    """The state of the bench now, closed; its matrix has a positive cycle nowhere."""
+    """The state of the bench now, closed; its matrix has no positive cycle."""
     problem = instance.problem
     counts = instance.next_counts()
     active = active_parts(instance, counts)
@@ -170,15 +170,17 @@ def append(
 
 
 def forget(instance: Instance, tails: list[list[int]], state: SearchState, end_s: float) -> None:
-    """Drop dwells whose max can't matter, so that more states can be compared. Nothing can push
-    such an entry later, so no path from it counts. A part that may leave before the hands are free
-    counts as if it could leave just then.
+    """Drop dwells whose max can't matter, so more states can be compared.
+
+    Nothing can push such an entry later, so no path from it counts. A part that may leave before
+    the hands are free counts as if it could leave just then.
 
     Args:
         instance: the problem in numbers.
-        tails: for each move and part, the shortest time from its start to the end of all. state:
-            loses what does not matter. end_s: only ends before this count, so a part that must
-            leave within its max to end by then needs no tracking.
+        tails: for each move and part, the shortest time from its start to the end of all.
+        state: loses what does not matter.
+        end_s: only ends before this count, so a part that must leave within its max to end by then
+            needs no tracking.
     """
     rows = state.rows
     for node, (m, n) in enumerate(state.active, 1):
@@ -347,7 +349,7 @@ def close(
 def _place_node(
     grown: list[list[float]], into: list[float], out: list[float], old: int, new: int
 ) -> None:
-    """Put the new node in its part's place (``new`` 0: part done) and make it the last, too."""
+    """Put the new node in its part's place (``new`` 0: part done) and also make it the last."""
     for r, through in zip(grown, into, strict=True):
         r[-1] = through
         if new and old:

@@ -1,6 +1,8 @@
-"""The units of placement: the moves of a part from one rest to the next. A part rests where a dwell
-has no max and the place is never full. Time there costs nothing, so the moves after a rest can be
-placed separately, just later than the moves before. A part without such a dwell is one section.
+"""The units of placement: the moves of a part from one rest to the next.
+
+A part rests where a dwell has no max and the place is never full. Time there costs nothing, so the
+moves after a rest can be placed separately, just later than the moves before. A part without such a
+dwell is one section.
 """
 
 from __future__ import annotations
@@ -11,7 +13,7 @@ from math import inf
 from benchtimer.plan.instance import FAR_S, NOWHERE, Instance, entry_s, progress
 
 Link = tuple[int, int]
-"""(number of a section, least seconds between the end of one and the start of the other)."""
+"""(number of a section, fewest seconds between the end of one and the start of the other)."""
 
 
 @dataclass(slots=True)
@@ -24,10 +26,11 @@ class PartSection:
         first: number of its first move in the part's route.
         hands_s: how long each move takes.
         ways: the places that each move connects.
-        places: place of the dwell before each move, ``NOWHERE`` if there is none. min_s: shortest
-            time of that dwell, and ``max_s`` its longest. tail_s: shortest time from the start of
-            each move to the end of the last. entered_s: entry of the present dwell, if the part is
-            in one. release_s: the first move can't begin before this.
+        places: place of the dwell before each move, ``NOWHERE`` if there is none.
+        min_s: shortest time of that dwell, and ``max_s`` its longest.
+        tail_s: shortest time from the start of each move to the end of the last.
+        entered_s: entry of the present dwell, if the part is in one.
+        release_s: the first move can't begin before this.
         after: sections that must be done before, of this part and of those it waits for.
         feeds: sections that wait for this one.
     """
@@ -53,7 +56,7 @@ class PartSection:
 
 
 def places_that_fill(instance: Instance) -> list[bool]:
-    """Whether a place can be full or closed at times: others need no calendar."""
+    """Which places can be full or closed at times; others need no calendar."""
     visits = [0] * (len(instance.capacity) + 1)
     for line in instance.lines:
         for number in {instance.dwell_of[m] for m in range(line.first_m, line.last_m + 1)}:

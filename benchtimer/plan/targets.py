@@ -1,7 +1,8 @@
-"""Which dwells last to their target: all of them, unless that breaks a window or costs a day. The
-planner first looks for a plan in which no dwell ends before target. Dwells are cut only if there is
-none, or if a plan with shorter dwells ends on an earlier day: as few and by as little as the search
-finds, never below their min. With ``hurry`` every dwell may end at its min.
+"""Which dwells last to their target: all of them, unless that breaks a window or costs a day.
+
+The planner first looks for a plan in which no dwell ends before target. Dwells are cut only if
+there is none, or if a plan with shorter dwells ends on an earlier day: as few and by as little as
+the search finds, never below their min. With ``hurry`` every dwell may end at its min.
 """
 
 from __future__ import annotations
@@ -41,8 +42,10 @@ Key = tuple[int, int]
 
 @dataclass(slots=True)
 class Settled:
-    """A problem with fixed shortest times, and what was found for it. Attributes: problem: each
-    dwell's ``min_s`` is its shortest time.
+    """A problem with fixed shortest times, and what was found for it.
+
+    Attributes:
+        problem: each dwell's ``min_s`` is its shortest time.
         best: the best plan for it.
         cuts: dwells that end before their target.
     """
@@ -53,8 +56,11 @@ class Settled:
 
 
 def settled(problem: Problem, least: Mapping[Key, int] | None) -> Problem:
-    """The problem with other shortest times. Args: problem: the original. least: shortest times of
-    the dwells that don't last to target; None: all at their min.
+    """The problem with other shortest times.
+
+    Args:
+        problem: the original.
+        least: shortest times of the dwells that don't last to target; None: all at their min.
     """
     if least is None:
         return problem
@@ -86,9 +92,14 @@ def settle(
     hurry: bool = False,
     first_plan: bool = False,
 ) -> Settled:
-    """Find which dwells last to target, and the earliest end with them. Args: problem: what to
-    plan. limits: when to stop. known: an earlier plan. hurry: every dwell may end at its min.
-    first_plan: accept any plan.
+    """Find which dwells last to target, and the earliest end with them.
+
+    Args:
+        problem: the problem.
+        limits: when to stop.
+        known: an earlier plan.
+        hurry: every dwell may end at its min.
+        first_plan: accept any plan.
     """
     if hurry or settled(problem, {}) == problem:
         return _fastest(problem, limits, known, first_plan)

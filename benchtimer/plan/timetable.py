@@ -1,9 +1,10 @@
-"""The calendars of hands and places that parts are placed in. Every pair of hands has a list of its
-moves; the hours between them are free. Every place that can be full has a list of stays; its
-*rooms* are the longest spans of seconds in which it can take one more part. A stay includes the
-seconds of its entry and its exit, because a full place is emptied before the next part goes in.
-With one pair of hands, the freeing move has ended before the bringing one begins; with more, it has
-begun before the bringing one ends.
+"""The calendars of hands and places that parts are placed in.
+
+Every pair of hands has a list of its moves; the hours between them are free. Every place that can
+be full has a list of stays; its *rooms* are the longest spans of seconds in which it can take one
+more part. A stay includes the seconds of its entry and its exit, because a full place is emptied
+before the next part goes in. With one pair of hands, the freeing move has ended before the bringing
+one begins; with more, it has begun before the bringing one ends.
 
 Sets of times are sorted lists of disjoint closed intervals of whole seconds.
 """
@@ -30,7 +31,7 @@ ALWAYS: list[Room] = [(-FAR_S, FAR_S)]
 
 
 class Timetable:
-    """The calendars of one problem; ``copy`` is cheap, so that a neighbor can be tried."""
+    """The calendars of one problem; ``copy`` is cheap, for trying a neighbor."""
 
     __slots__ = ("_free", "_rooms", "instance", "late", "pieces", "starts_of", "stays", "tight")
 
@@ -58,7 +59,7 @@ class Timetable:
                 self.keep_slot(index, FAR_S)
 
     def copy(self) -> Timetable:
-        """A copy that can be changed on its own."""
+        """An independent copy."""
         other = object.__new__(Timetable)
         other.instance, other.tight, other.late = self.instance, self.tight, self.late
         other.pieces = [pieces[:] for pieces in self.pieces]
@@ -69,8 +70,12 @@ class Timetable:
         return other
 
     def keep_slot(self, part: int, until_s: int, *, free: bool = False) -> None:
-        """Take or release a part's present slot. Args: part: index of the part. until_s: when it
-        leaves. free: release it.
+        """Take or release a part's present slot.
+
+        Args:
+            part: index of the part.
+            until_s: when it leaves.
+            free: release it.
         """
         problem = self.instance.problem
         entered = entry_s(problem, problem.parts[part])
@@ -101,8 +106,10 @@ class Timetable:
         return rooms
 
     def starts(self, wanted: Times, hands_s: int, from_place: int, to_place: int) -> Times:
-        """When a move can begin, out of the possible times. Args: wanted: times that the part
-        allows.
+        """When a move can begin, out of the possible times.
+
+        Args:
+            wanted: times that the part allows.
             hands_s: how long the move takes.
             from_place: where it begins.
             to_place: where it ends.
@@ -219,9 +226,13 @@ def _to(free: Free) -> int:
 
 
 def rooms_between(stays: Sequence[Stay], slots: int, closed: Sequence[Room]) -> list[Room]:
-    """The longest spans of seconds with fewer than ``slots`` stays, without closed spans. Args:
-    stays: entry and exit, both included. slots: how many parts fit. closed: spans in which no part
-    can be there; exactly at their ends a part can leave or enter.
+    """The longest spans of seconds with fewer than ``slots`` stays, without closed spans.
+
+    Args:
+        stays: entry and exit, both included.
+        slots: how many parts fit.
+        closed: spans in which no part can be there; exactly at their ends a part can leave or
+            enter.
     """
     steps: list[tuple[int, int]] = []
     for begin, end in stays:

@@ -61,8 +61,8 @@ def time_order(
         turns: the order, with its stretches of the hours.
         starts: times that keep the rules (see ``order_edges``).
         real_most: by part and dwell, for limits that were widened to allow a plan: then the total
-            time beyond the real limits is minimized instead, with any end. over: called now and
-            then; True means accept the times as they are.
+            time beyond the real limits is minimized instead, with any end.
+        over: called now and then; True means accept the times as they are.
 
     Raises:
         PositiveCycleError: the order has no times.
@@ -83,9 +83,11 @@ def time_order(
 
 
 def wishes(problem: Problem, turns: Sequence[OrderedMove], times: Sequence[int]) -> list[Soft]:
-    """The soft goals: dwells near their target, moves near their earliest time. A second past
-    target costs more if there is less room up to the max; a second short of target (with ``hurry``)
-    costs most. A second of the least sensitive dwell costs more than all moves being a second late.
+    """The soft goals: dwells near their target, moves near their earliest time.
+
+    A second past target costs more if there is less room up to the max; a second short of target
+    (with ``hurry``) costs most. A second of the least sensitive dwell costs more than all moves
+    being a second late.
     """
     stays = list(stays_of(problem, turns))
     longest_s = max((room for *_, dwell in stays if (room := dwell.room_s)), default=1)

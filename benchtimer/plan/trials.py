@@ -1,9 +1,10 @@
-"""A plan carried out many times with varied hands-on times. Each trial keeps the plan's order. A
-move begins at its planned time, or as soon afterward as the hands are free and have walked, the
-part's min is over and you are there: a start in the hours away waits for the next opening. Work
-that has begun continues to its end, and if it ends after the hours, it is past the hours by that
-much. This is how you work if you follow the plan and never change its order; replanning during the
-run can do better.
+"""A plan carried out many times with varied hands-on times.
+
+Each trial keeps the plan's order. A move begins at its planned time, or as soon afterward as the
+hands are free and have walked, the part's min is over and you are there: a start in the hours away
+waits for the next opening. Work that has begun continues to its end, and if it ends after the
+hours, it is past the hours by that much. This is how you work if you follow the plan and never
+change its order; replanning during the run can do better.
 
 With several pairs of hands each keeps its own order, and a slot is handed on as planned: the move
 that fills it waits for the move that frees it, less its head start in the plan. All trials go
@@ -29,9 +30,13 @@ Column = list[float]
 
 @dataclass(frozen=True, slots=True)
 class Tried:
-    """The results of the trials, in seconds. Attributes: overruns: for each dwell of the plan, a
-    column with how far past its max it was; empty for a dwell without a max. past_hours: for each
-    closing that some trial missed, by its time, a column with how long the work ran past it.
+    """The results of the trials, in seconds.
+
+    Attributes:
+        overruns: for each dwell of the plan, a column with how far past its max it was; empty for a
+            dwell without a max.
+        past_hours: for each closing that some trial missed, by its time, a column with how long the
+            work ran past it.
         ends: the end of the last move.
     """
 
@@ -46,7 +51,8 @@ def draw_lengths(
     """For each move of the plan a column of hands-on seconds: the drawn times of its steps.
 
     Args:
-        problem: the planned problem. plan: its plan.
+        problem: the planned problem.
+        plan: its plan.
         seed: same seed, same times.
         trials: how many values a column has.
         spread: of the hands-on times, as ``plan.spread`` defines it.
@@ -64,20 +70,20 @@ def draw_lengths(
 
 
 class PresentHours:
-    """The spans of a problem in which you are there."""
+    """The spans of a problem in which you are at the bench."""
 
     def __init__(self, instance: Instance) -> None:
         self.opens = [float(open_s) for open_s, _ in instance.gaps]
         self.closes = [float(close_s) for _, close_s in instance.gaps]
 
     def all_inside(self, begun: Column, ended: Column) -> bool:
-        """Whether everything is in one span, so that no trial needs a separate look."""
+        """Whether everything is in one span, so no trial needs separate treatment."""
         first, last = min(begun), max(ended)
         stretch = bisect_right(self.opens, first) - 1
         return stretch >= 0 and last <= self.closes[stretch]
 
     def begin(self, time: float, work: float) -> float:
-        """When work of that length begins that should start at a time."""
+        """When work of a given length begins if it is due at a given time."""
         stretch = bisect_right(self.opens, time) - 1
         if stretch < 0:
             return self.opens[0]
@@ -94,7 +100,8 @@ class Replay:
     """The order of a plan, ready to carry out.
 
     Args:
-        problem: the planned problem. plan: its plan.
+        problem: the planned problem.
+        plan: its plan.
         trials: how many values every column has.
     """
 
@@ -106,7 +113,7 @@ class Replay:
         self.free = hands_now(instance)
         self.hours = PresentHours(instance) if problem.away else None
         self.freed_by = _freed_by(instance, plan) if problem.hands > 1 else {}
-        # Look at what frees a slot before what fills it, even if it begins later.
+        # The move that frees a slot comes before the one that fills it, even if it begins later.
         self.order = sorted(range(len(plan.moves)), key=self._turn)
 
     def _turn(self, number: int) -> tuple[int, bool]:

@@ -1,6 +1,6 @@
-"""The fault campaign: what was done to the program, how often, and what was lost.
+"""The fault campaign: faults done to the program, how often, and losses.
 
 Every family of faults is a module with a function ``campaign(tries, seed)`` that returns
-rows. A test of the suite runs each with a small number of tries; ``python -m tests.faults``
-runs them all with large ones and prints the table of ``README.md`` beside this file.
+rows. The test suite runs each with a few tries; ``python -m tests.faults`` runs them all with
+many and prints the table of ``README.md`` in this folder.
 """

@@ -1,8 +1,8 @@
 """Run the fault campaign: ``python -m tests.faults [FAMILY...] [--scale X] [--seed N]``.
 
-Every campaign uses a fresh seed unless told one, and says which. With ``--write FILE`` the
-table replaces what stands between the two marks in that file. The exit code is 1 if
-anything was lost.
+Every campaign uses and prints a fresh seed unless you give one. With ``--write FILE`` the
+table replaces the text between the two marks in that file. The exit code is 1 if anything
+was lost.
 """
 
 from __future__ import annotations
@@ -22,13 +22,13 @@ FAMILIES: dict[str, int] = {
     "files": 100_000, "flips": 2_000, "model": 60_000, "soak": 1, "keys": 200_000,
     "obey": 1_000, "shop_hands": 200,
 }  # fmt: skip
-"""Each family's module in this package, and how many tries make its long form."""
+"""Each family's module in this package, and the tries of its long form."""
 
 START, END = "<!-- fault table -->", "<!-- end of fault table -->"
 
 
 def main(arguments: list[str] | None = None) -> int:
-    """Run the families asked for and print the table."""
+    """Run the requested families and print the table."""
     parser = argparse.ArgumentParser(prog="python -m tests.faults", description=__doc__)
     parser.add_argument("family", nargs="*", help=", ".join(FAMILIES), metavar="FAMILY")
     parser.add_argument("--scale", type=float, default=1.0, help="this many times the tries")

@@ -1,4 +1,4 @@
-"""Somebody at the bench who presses whatever is possible, for the campaigns on the store."""
+"""A maker at the bench who presses anything possible, for the campaigns on the store."""
 
 from __future__ import annotations
 
@@ -31,10 +31,10 @@ NEW = NewRun("Campaign", {"small": table(small_recipe())}, [(name, "small") for 
 
 @dataclass
 class Hands:
-    """Hands at a driver, and what they were told had happened.
+    """Hands at a driver, with the events the driver returned.
 
     Attributes:
-        told: the events of every run that the driver has written, or said it kept, by run.
+        told: the events of every run that the driver has written or claims to keep, by run.
     """
 
     driver: OpenBench
@@ -43,7 +43,7 @@ class Hands:
     told: dict[str, list[Event]] = field(default_factory=dict)
 
     def set_up(self) -> str:
-        """A new run, begun."""
+        """Set up a new run and start it."""
         name = self.driver.set_up(NEW)
         self.told[name] = [x.event for x in self.driver._log.entries(name)]
         for command in GEARED:
@@ -51,7 +51,7 @@ class Hands:
         return name
 
     def press(self, name: str, command: c.Command) -> None:
-        """Press, and keep what was done: a press may be about other runs, too."""
+        """Press and keep the events: a press may affect other runs, too."""
         write = self.driver.writer._write
         done: dict[str, Sequence[Event]] = {}
 
@@ -63,11 +63,11 @@ class Hands:
 
         with patch.object(self.driver.writer, "_write", kept):
             self.driver.press(name, command)
-        for run in done.keys() & self.told.keys():  # others may have set up runs, too
+        for run in done.keys() & self.told.keys():  # others may have set up runs
             self.told[run] += done[run]
 
     def work(self, presses: int, names: Sequence[str]) -> None:
-        """So many presses that the engine takes, with time in between."""
+        """Make presses that the engine accepts, with time in between."""
         for _ in range(presses):
             self.clock.advance(self.rng.randrange(1, 120_000))
             name = self.rng.choice(names)
@@ -87,12 +87,12 @@ class Hands:
         return [*likely, c.Note(f"note {self.rng.randrange(10**6)}")]
 
     def states(self) -> dict[str, RunState]:
-        """What the runs should be, by the events that were handed back and nothing else."""
+        """The expected runs, from the returned events alone."""
         return {name: fold(events) for name, events in self.told.items()}
 
 
 def same_benches(driver: OpenBench, wanted: dict[str, RunState]) -> bool:
-    """Whether a driver shows the runs as they should be, undo and all."""
+    """Whether a driver shows the runs as expected, undo included."""
     found = {name: driver.state(name) for name in wanted}
     return all(
         (found[name].bench, found[name].past, found[name].future)
@@ -102,12 +102,12 @@ def same_benches(driver: OpenBench, wanted: dict[str, RunState]) -> bool:
 
 
 def by_hand(entries: Sequence[LogEntry]) -> list[LogEntry]:
-    """The entries that somebody pressed for, without those of the program's own."""
+    """The entries from presses, without the program's own."""
     return [entry for entry in entries if entry.event.by != PROGRAM]
 
 
 def on_disk(folder: Path) -> list[LogEntry]:
-    """Every entry that another program would find in a folder now."""
+    """Every entry another program would find in a folder now."""
     log = EventLog(folder, read_only=True)
     try:
         return log.entries_after(0)
@@ -116,19 +116,19 @@ def on_disk(folder: Path) -> list[LogEntry]:
 
 
 def dies(driver: OpenBench) -> None:
-    """The process is gone: the lease is free, and nothing was closed in an orderly way."""
+    """Drop the process: the lease is free, and nothing was closed properly."""
     driver.writer._backups.end()
     driver.writer._lease.release()
     _LEFT_OPEN.append(driver)
 
 
 _LEFT_OPEN: list[OpenBench] = []
-"""Benches whose process is gone; what this one still holds of them is let go after the try."""
+"""Benches whose process died; their memory is freed after the try."""
 
 
 @contextmanager
 def folder() -> Iterator[Path]:
-    """A data folder of its own for one try."""
+    """A separate data folder for one try."""
     place = Path(tempfile.mkdtemp(prefix="benchtimer-faults-"))
     try:
         yield place
@@ -139,5 +139,5 @@ def folder() -> Iterator[Path]:
 
 
 def mixed(driver: OpenBench) -> None:
-    """A bath in the bath book, so that there is another stream."""
+    """Mix a bath in the bath book, for another stream."""
     driver.write_bath("brew 1", MixBath("Brew"))

@@ -1,9 +1,9 @@
-"""Clocks: set by a day or ten years, slow, asleep, restarted, started in 1970.
+"""Clock faults: set by a day or ten years, slow, asleep, restarted, started in 1970.
 
-The campaign keeps a clock of its own that is always right, and does to the machine's clocks
-what time services, people, batteries and lids do. After each step the bench must say the same
-elapsed time as that clock, or, as long as nobody can know it, a time that has not gone on;
-every setting of the clock must stand in the log once, and nothing else.
+The campaign keeps its own correct clock and does to the machine's clocks what time services,
+people, batteries and lids do. After each step the bench must show the elapsed time of that
+clock, or an unchanged time while it can't be known. The log must have each setting of the clock
+once, and nothing else.
 """
 
 from __future__ import annotations
@@ -30,18 +30,18 @@ STEPS = 12
 
 _WIDE = {"small": table(small_recipe(SMALL.replace("holds = 1", "holds = 3", 1)))}
 WIDE = NewRun("Campaign", _WIDE, [(name, "small") for name in PARTS])
-"""A run in which several parts are in the tank at once."""
+"""A run with room for several parts in the tank."""
 
 
 @dataclass
 class World:
-    """The true time, and a bench whose machine does not know it.
+    """The true time, and a bench on a machine that doesn't know it.
 
     Attributes:
         passed_ms: true time since the beginning.
-        unknown_ms: how much of it nobody can know of now.
-        jumps: settings of the clock that must be told.
-        wrong: what was found wrong.
+        unknown_ms: the part of it that can't be known now.
+        jumps: settings of the clock the log must have.
+        wrong: the faults found.
     """
 
     place: Path
@@ -63,39 +63,39 @@ class World:
         self.begin_ms = self.driver.stamp().noted_ms
 
     def passes(self, ms: int) -> None:
-        """Time goes by, noticed by the machine."""
+        """Let time pass on the running machine."""
         self.clock.advance(ms)
         self.passed_ms += ms
 
     def ticks(self) -> None:
-        """The board looks at the clock."""
+        """Let the board read the clock."""
         self.driver.writer.notice_clock()
 
     def set_by(self, ms: int) -> None:
-        """Somebody or something sets the wall clock."""
+        """Set the wall clock."""
         self.clock.set_wall(self.clock.wall_ms + ms)
         if abs(ms) >= 2 * SECOND:
             self.jumps.append(ms)
 
     def closes(self) -> None:
-        """The program ends, one way or the other."""
+        """End the program, properly or not."""
         if self.rng.random() < 0.5:
             self.driver.close()
         else:
             dies(self.driver)
 
     def opens(self) -> None:
-        """And is started again."""
+        """Start the program again."""
         self.driver = self.hands.driver = drive(self.place, self.clock)
 
     def restarts(self, off_ms: int) -> None:
-        """The machine was off, and its wall clock went on."""
+        """Restart the machine; its wall clock kept going."""
         self.boots += 1
         self.clock.restart(f"boot {self.boots}", off_ms)
         self.passed_ms += off_ms
 
     def check(self, after: str) -> None:
-        """Whether the bench knows what can be known."""
+        """Check that the bench knows what can be known."""
         if self.wrong:
             return
         said_ms = self.driver.stamp().noted_ms - self.begin_ms
@@ -107,7 +107,7 @@ class World:
 
 
 def _sleep(world: World) -> str:
-    """The lid is closed for nine hours: the count goes on."""
+    """The lid is closed for nine hours; the count continues."""
     world.passes(9 * HOUR + world.rng.randrange(MINUTE))
     world.ticks()
     return "nine hours asleep"
@@ -123,14 +123,14 @@ def _jump(world: World) -> str:
 
 
 def _summer_time(world: World) -> str:
-    """The hour changes: local time only, the wall clock as the program knows it does not."""
+    """The hour changes in local time; the wall clock the program reads does not."""
     world.clock.offset_s += world.rng.choice((-3600, 3600))
     world.ticks()
     return "the change of the hour"
 
 
 def _smear(world: World) -> str:
-    """A leap second is smeared over a day, looked at all the while."""
+    """A leap second is smeared over a day, with readings throughout."""
     way = world.rng.choice((-1, 1))
     for _ in range(100):
         world.passes(864 * SECOND)
@@ -140,7 +140,7 @@ def _smear(world: World) -> str:
 
 
 def _reopen(world: World) -> str:
-    """The program is closed and opened; now and then the clock is set meanwhile."""
+    """The program is closed and opened; sometimes the clock is set meanwhile."""
     world.closes()
     world.passes(world.rng.randrange(2 * HOUR))
     if world.rng.random() < 0.4:
@@ -150,7 +150,7 @@ def _reopen(world: World) -> str:
 
 
 def _power_cut(world: World) -> str:
-    """The machine restarts: the wall clock alone knows how long that took."""
+    """The machine restarts: only the wall clock knows how long that took."""
     world.closes()
     world.restarts(world.rng.randrange(8 * HOUR))
     world.opens()
@@ -158,13 +158,13 @@ def _power_cut(world: World) -> str:
 
 
 def _flat_battery(world: World) -> str:
-    """The machine restarts in 1970, once or again; somebody sets the clock later."""
+    """The machine restarts in 1970, once or twice; the clock is set later."""
     world.closes()
     off_ms = world.rng.randrange(MINUTE, 8 * HOUR)
     true_ms = world.clock.wall_ms + off_ms
     world.restarts(off_ms)
     world.clock.set_wall(world.rng.randrange(DAY))
-    world.jumps.append(0)  # told with the opening, by as much as can be seen
+    world.jumps.append(0)  # the opening reports it, as far as it can be seen
     world.unknown_ms = off_ms
     world.opens()
     world.check("a start in 1970")
@@ -190,7 +190,7 @@ WAYS = (_sleep, _jump, _jump, _summer_time, _smear, _reopen, _power_cut, _flat_b
 
 
 def _timers(rng: random.Random) -> str:
-    """One bench through a dozen troubles with the clock."""
+    """One bench through a dozen clock faults."""
     with folder() as place:
         world = World(place, rng)
         try:
@@ -206,7 +206,7 @@ def _timers(rng: random.Random) -> str:
 
 
 def _entries(world: World) -> str:
-    """Each setting of the clock stands in the log once, by as much as it was."""
+    """The log must have each setting of the clock once, with its size."""
     events = [entry.event for entry in on_disk(world.place)]
     result = [x.by_ms for x in events if isinstance(x, ClockJumped)]
     wanted = [ms for ms in world.jumps if ms]
@@ -222,7 +222,7 @@ def _near(result: list[int], ms: int) -> bool:
 
 
 def _alarms(rng: random.Random) -> str:
-    """Parts fall due while the machine sleeps; the most urgent is called for first."""
+    """Parts fall due while the machine sleeps; the most urgent must be called first."""
     with folder() as place:
         clock = ManualClock(NOON, boot="b")
         driver = drive(place, clock)
@@ -249,7 +249,7 @@ def _alarms(rng: random.Random) -> str:
 
 
 def campaign(tries: int, seed: int) -> list[Row]:
-    """So many troubles with the clock, a dozen to a bench, and a quarter as many long sleeps."""
+    """``tries`` clock faults, a dozen to a bench, and a quarter as many long sleeps."""
     rng = random.Random(seed)
     alarms = max(1, tries // 5)
     benches = max(1, (tries - alarms) // STEPS)
@@ -272,7 +272,7 @@ def _tried(one: Callable[[random.Random], str], tries: int, rng: random.Random) 
     for _ in range(tries):
         try:
             found.append(one(rng))
-        except Exception as error:  # whatever it is, it is what was looked for
+        except Exception as error:  # any exception is a loss
             found.append(f"{type(error).__name__}: {error}")
     return found
 

@@ -1,4 +1,4 @@
-"""The suite looks at what happens, not at how long it takes; the campaign judges that."""
+"""The suite checks results, not durations; the campaign checks those."""
 
 from __future__ import annotations
 
@@ -11,5 +11,5 @@ from tests.faults import tally
 
 @pytest.fixture(autouse=True)
 def _no_times(monkeypatch: pytest.MonkeyPatch) -> None:
-    """Nothing is too slow."""
+    """Disable all time limits."""
     monkeypatch.setattr(tally, "HANG_S", math.inf)

@@ -1,10 +1,10 @@
-"""Disks that can't be written while somebody works: full, failing, gone, another's.
+"""Disks that can't be written during work: full, failing, gone, another's.
 
-Each try works at a bench, lets the disk fail in one way, works on, and lets the disk come
-back. While it fails, the bench must go on as if nothing were wrong and never call a press
-saved that another program can't find on the disk; when it is back, every press must stand
-there in order with its own time. Where the disk does not come back, everything must be found
-in the place that is named on leaving.
+Each try works at a bench, makes the disk fail in one way, continues, and lets the disk come
+back. While it fails, the bench must work as usual and never call a press saved that another
+program can't find on the disk. When it is back, the log must have every press in order with
+its own time. If the disk doesn't come back, everything must be in the place that the program
+names when it closes.
 """
 
 from __future__ import annotations
@@ -63,14 +63,14 @@ class Bench:
         self.work(3)
 
     def work(self, presses: int) -> None:
-        """Presses, and ticks of the board between them."""
+        """Make presses, with ticks of the board between them."""
         for _ in range(presses):
             self.hands.work(1, self.names)
             if self.rng.random() < 0.3:
                 self.driver.writer.notice_clock()
 
     def all_there(self, entries: Sequence[LogEntry]) -> bool:
-        """Whether every press is among entries, in order, each with its own time."""
+        """Whether the entries have every press in order, each with its own time."""
         found = {name: [x.event for x in by_hand(entries) if x.run == name] for name in self.names}
         return found == self.hands.told and all(
             x.stamp.noted_ms >= x.event.t_ms for x in by_hand(entries)
@@ -78,7 +78,7 @@ class Bench:
 
 
 class Failing:
-    """A connection that fails at some statement, before it or, worse, after it was done."""
+    """A connection that fails at some statement, before it or, worse, right after it."""
 
     def __init__(self, db: sqlite3.Connection, rng: random.Random) -> None:
         self.db = db
@@ -88,7 +88,7 @@ class Failing:
         self.is_down = False
 
     def execute(self, statement: str, *values: Any) -> sqlite3.Cursor:
-        """Run a statement or fail; once down, writing fails until the disk is back."""
+        """Run a statement or fail; after a failure, writes fail until the disk is back."""
         self._at -= 1
         if self._at == 0:
             self.is_down = True
@@ -110,7 +110,7 @@ class Failing:
 
 @contextmanager
 def _statement(bench: Bench) -> Iterator[None]:
-    """The disk fails at any statement of a press, also in the moment it was written."""
+    """The disk fails at any statement of a press, even right after the write."""
     whole = bench.driver._log._db
     failing: Any = Failing(whole, bench.rng)
     bench.driver._log._db = failing
@@ -120,7 +120,7 @@ def _statement(bench: Bench) -> Iterator[None]:
 
 @contextmanager
 def _full(bench: Bench) -> Iterator[None]:
-    """A real disk of its own, filled to the last byte."""
+    """A real, separate disk, filled to the last byte."""
     rest = bench.place / "rest"
     with suppress(OSError), rest.open("wb", buffering=0) as file:
         for size in (65536, 4096, 512, 1):
@@ -133,7 +133,7 @@ def _full(bench: Bench) -> Iterator[None]:
 
 @contextmanager
 def _opened_full(bench: Bench) -> Iterator[None]:
-    """The bench is closed, and opened again when its disk is full."""
+    """The bench is closed, and opened again on a full disk."""
     bench.driver.close()
     with _full(bench):
         bench.driver = drive(bench.place, bench.clock, rescue_to=[bench.aside])
@@ -143,8 +143,8 @@ def _opened_full(bench: Bench) -> Iterator[None]:
 
 @contextmanager
 def _file_limit(bench: Bench) -> Iterator[None]:
-    """The system lets no file grow: writes fail in their middle, as on a full disk."""
-    import resource  # not on every system
+    """The system limits file size, so writes fail midway, as on a full disk."""
+    import resource  # not available on every system
 
     soft, hard = resource.getrlimit(resource.RLIMIT_FSIZE)
     there = (bench.place / f"{FILE_NAME}-wal").stat().st_size
@@ -158,7 +158,7 @@ def _file_limit(bench: Bench) -> Iterator[None]:
 
 @contextmanager
 def _read_only(bench: Bench) -> Iterator[None]:
-    """The database may only be read."""
+    """The database is read-only."""
     bench.driver._log._db.execute("PRAGMA query_only = ON")
     yield
     bench.driver._log._db.execute("PRAGMA query_only = OFF")
@@ -166,7 +166,7 @@ def _read_only(bench: Bench) -> Iterator[None]:
 
 @contextmanager
 def _locked(bench: Bench) -> Iterator[None]:
-    """Another program holds the file and does not let go."""
+    """Another program keeps the file locked."""
     bench.driver._log._db.execute("PRAGMA busy_timeout = 1")
     other = sqlite3.connect(bench.place / FILE_NAME, isolation_level=None)
     other.execute("BEGIN IMMEDIATE")
@@ -179,13 +179,13 @@ def _locked(bench: Bench) -> Iterator[None]:
 
 @contextmanager
 def _opened_unwritable(bench: Bench) -> Iterator[None]:
-    """The bench is closed, and opened again where its user may write nothing."""
+    """The bench is closed, and opened again where its user can't write."""
     bench.driver.close()
     for path in (bench.place, *bench.place.rglob("*")):
         path.chmod(0o555 if path.is_dir() else 0o444)
     bench.place.parent.chmod(0o755)
     user = os.geteuid()
-    if user == 0:  # the administrator may write anywhere
+    if user == 0:  # the administrator can write anywhere
         os.seteuid(NOBODY)
     try:
         bench.driver = drive(bench.place, bench.clock, rescue_to=[bench.aside])
@@ -208,7 +208,7 @@ def _moved(bench: Bench) -> Iterator[None]:
 
 @contextmanager
 def _another_disk(bench: Bench) -> Iterator[None]:
-    """The folder is taken away, and a copy of it comes back: another disk, the same files."""
+    """The folder is taken away and a copy comes back: another disk, the same files."""
     away = bench.place.with_name("away")
     bench.place.rename(away)
     yield
@@ -217,28 +217,28 @@ def _another_disk(bench: Bench) -> Iterator[None]:
 
 @contextmanager
 def _wal_gone(bench: Bench) -> Iterator[None]:
-    """Somebody tidies up and deletes the write-ahead log."""
+    """A cleanup deletes the write-ahead log."""
     (bench.place / f"{FILE_NAME}-wal").unlink()
     yield
 
 
 @contextmanager
 def _stays_full(bench: Bench) -> Iterator[None]:
-    """The database may only be read, and that does not change."""
+    """The database is read-only and stays so."""
     bench.driver._log._db.execute("PRAGMA query_only = ON")
     yield
 
 
 @contextmanager
 def _deleted(bench: Bench) -> Iterator[None]:
-    """The folder is deleted for good."""
+    """The folder is deleted and stays deleted."""
     shutil.rmtree(bench.place)
     yield
 
 
 @contextmanager
 def _replaced(bench: Bench) -> Iterator[None]:
-    """The folder is deleted, and another bench's folder stands there."""
+    """The folder is deleted and replaced by another bench's."""
     shutil.rmtree(bench.place)
     yield
     other = drive(bench.place, ManualClock(NOON + 10**7, boot="other"))
@@ -264,7 +264,7 @@ STAYS_AWAY: Sequence[tuple[str, Any, int]] = (
 
 
 def _works_on(bench: Bench) -> str:
-    """Work while the disk fails; what went wrong."""
+    """Work while the disk fails; return the faults."""
     for _ in range(bench.rng.randrange(1, 5)):
         bench.work(bench.rng.randrange(1, 3))
         if not same_benches(bench.driver, bench.hands.states()):
@@ -274,7 +274,7 @@ def _works_on(bench: Bench) -> str:
         for name in bench.names:
             bench.driver.record(name)
     if bench.rng.random() < 0.3:
-        with suppress(StoreError):  # where the baths can't be read, no run is laid out
+        with suppress(StoreError):  # no run can be set up while the baths can't be read
             bench.names.append(bench.hands.set_up())
     return ""
 
@@ -295,7 +295,7 @@ def _comes_back(fault: Any, rng: random.Random, place: Path) -> str:
                 return wrong
         bench.driver.writer.notice_clock()
         bench.driver.writer._backups.end()
-        bench.clock.advance(61_000)  # a backup that failed is tried again after a minute
+        bench.clock.advance(61_000)  # a failed backup is tried again after a minute
         bench.driver.writer.notice_clock()
         bench.driver.writer._backups.end()
         if bench.driver.unsaved:
@@ -344,7 +344,7 @@ def _stays_away(fault: Any, rng: random.Random, place: Path) -> str:
 
 
 def _real_disk(tries: int, rng: random.Random) -> list[str]:
-    """The same on a disk of one megabyte that is really full, where one may be mounted."""
+    """The same on a full real disk of one megabyte, where one can be mounted."""
     place = Path(tempfile.mkdtemp(prefix="benchtimer-faults-"))
     mount = ["mount", "-t", "tmpfs", "-o", "size=1m", "tmpfs", str(place)]
     try:
@@ -369,12 +369,12 @@ def _one(
 ) -> str:
     try:
         return way(fault, rng, place)
-    except Exception as error:  # whatever it is, it is what was looked for
+    except Exception as error:  # any exception is a loss
         return f"{type(error).__name__}: {error}"
 
 
 def campaign(tries: int, seed: int) -> list[Row]:
-    """So many disks that fail."""
+    """``tries`` failing disks."""
     rng = random.Random(seed)
     shares = sum(share for *_, share in (*COMES_BACK, *STAYS_AWAY)) + 2
     back = "the run went on, nothing was called saved, then all was written in order"

@@ -1,8 +1,8 @@
-"""Recipes, settings, exports and backups that went wrong, by chance or on purpose.
+"""Recipes, settings, exports and backups damaged by chance or on purpose.
 
-Whatever is in a file, it is taken or refused in words. What is taken can be shown, checked
-and worked with, and puts nothing on a screen that could disturb it. Reading a recipe opens
-nothing, runs nothing and imports nothing: the interpreter's audit events are watched.
+Any file is accepted or refused with a message. An accepted file can be shown, checked and
+worked with, and puts nothing harmful on a screen. Reading a recipe opens, runs and imports
+nothing: the campaign watches the interpreter's audit events.
 """
 
 from __future__ import annotations
@@ -53,15 +53,15 @@ text = "ascii"
 """
 
 MOST_MB = 150
-"""Memory may grow by so much over a whole campaign: caches, and what the allocator keeps."""
+"""How much memory may grow over a whole campaign, for caches and the allocator."""
 
 PRESSES = 6
-"""So far a recipe that was let in is worked through; every ``FAR``th one further."""
+"""Steps through each accepted recipe; every ``FAR``th goes further."""
 
 FAR = 20
 
 _watched: list[str] | None = None
-"""What the interpreter is asked for while a recipe is read; None while nobody watches."""
+"""Audit events while a recipe is read; None when not watching."""
 
 _HARMFUL = ("open", "exec", "compile", "import", "os.", "subprocess.", "socket.", "shutil.",
             "pickle.", "ctypes.", "tempfile.", "glob.", "sqlite3.")  # fmt: skip
@@ -77,7 +77,7 @@ _is_listening = False
 
 @contextmanager
 def watched() -> Iterator[list[str]]:
-    """The audit events meanwhile that reach for the world outside."""
+    """The audit events during the block that reach outside the process."""
     global _is_listening, _watched
     if not _is_listening:
         sys.addaudithook(_hear)
@@ -91,7 +91,7 @@ def watched() -> Iterator[list[str]]:
 
 
 def read(raw: bytes) -> tuple[Recipe | None, str]:
-    """The recipe in some bytes, if it is one, and what is wrong with how it was told."""
+    """The recipe in some bytes, if valid, and any fault in its error message."""
     with watched() as reached:
         try:
             recipe = parse_recipe(raw, name="trial.toml", default_id="trial")
@@ -103,7 +103,7 @@ def read(raw: bytes) -> tuple[Recipe | None, str]:
 
 
 def try_recipe(draw: Random, tally: Tally, raw: bytes) -> bool:
-    """Read some bytes as a recipe; whether they are one, which was then looked at."""
+    """Read some bytes as a recipe; return whether they are one, after trying it out."""
     taken: list[Recipe] = []
 
     def case() -> str:
@@ -118,11 +118,11 @@ def try_recipe(draw: Random, tally: Tally, raw: bytes) -> bool:
 
 
 def _use(draw: Random, tally: Tally, recipe: Recipe) -> None:
-    """Show a recipe that was let in, and work with it."""
+    """Show an accepted recipe, and work with it."""
     presses = 60 if draw.randrange(FAR) == 0 else PRESSES
     shown = Tally()
     attempt(shown, lambda: looked_at(recipe), lambda: f"shown: {recipe!r:.300}")
-    # Working at it is many cases in one: each press draws three boards.
+    # Working at it counts as many cases: each press draws three boards.
     attempt(
         shown, lambda: worked_with(recipe, draw, presses), lambda: f"worked: {recipe!r:.300}",
         many=presses / 2,
@@ -132,9 +132,9 @@ def _use(draw: Random, tally: Tally, recipe: Recipe) -> None:
 
 
 def try_recipes(tries: int, seed: int) -> tuple[Tally, int, float]:
-    """Read mutated recipes; the tally, how many were let in, and by how many MB memory grew."""
+    """Read mutated recipes; return the tally, how many were accepted, and the MB memory grew."""
     draw, tally, taken = Random(seed), Tally(), 0
-    try_recipe(draw, Tally(), RECIPES[0].encode())  # what is loaded once is not what grows
+    try_recipe(draw, Tally(), RECIPES[0].encode())  # one-time loading is not growth
     start_mb = 0.0
     for number in range(tries):
         if number == tries // 20:
@@ -165,7 +165,7 @@ def _settings(text: str) -> str:
 
 
 def looked_at_in(shop: Any) -> str:
-    """The page before a run of a shipped recipe in a shop."""
+    """The page before a run of a shipped recipe in this shop."""
     from benchtimer.check_list import make_page, render_page
     from benchtimer.recipe.places import put
 

@@ -1,4 +1,4 @@
-"""A log to flip bits in, and what every reader says of it while it is sound."""
+"""A log to flip bits in, and every reader's output while it is sound."""
 
 from __future__ import annotations
 
@@ -30,10 +30,10 @@ from tests.support import READY
 
 LARGE_TEXT = "The pattern stands well above the ground, even from heel to tip. " * 30
 OFFERS = ("--complete", "zsh", "benchtimer", "--data", "PLACE")
-"""What a shell asks with; it is given all names or none."""
+"""The query of shell completion, which offers all names or none."""
 
 LARGE_ENTRIES = 4_200
-"""So many notes of that length make a log that is too large to be looked through on opening."""
+"""This number of notes of that length makes a log too large for the full check on opening."""
 
 REFUSED = 3
 
@@ -43,18 +43,18 @@ Said = tuple[int, str]
 
 @dataclass
 class Shop:
-    """A log as it was written, and what every reader says of it.
+    """A log as written, and every reader's output.
 
     Attributes:
         place: the data folder.
-        files: the log as it lies there, by name of file.
+        files: the log's files, by name.
         entries: every entry of it.
         runs: the names of its runs.
         states: the open runs, folded.
-        clock: the time when the log was left.
+        clock: the time of the last entry.
         digests: the checksums of all entries.
-        said: what each command says.
-        refused: after how many flips a command refused.
+        said: the output of each command.
+        refused: the number of flips after which a command refused.
     """
 
     place: Path
@@ -68,7 +68,7 @@ class Shop:
     digests: list[int] = field(default_factory=list)
 
     def put(self, name: str, at: int, bit: int) -> None:
-        """The log in its place again, with one bit flipped."""
+        """Restore the log with one bit flipped."""
         for path in self.place.iterdir():
             if path.name != "backups":
                 shutil.rmtree(path) if path.is_dir() else path.unlink()
@@ -80,7 +80,7 @@ class Shop:
 
 
 def _work(place: Path, runs: int, seed: int, *, large: bool) -> ManualClock:
-    """Baths, runs that are over and judged, two that are open; in a large log a very long one."""
+    """Baths, closed runs with verdicts, two open runs; in a large log one very long run."""
     clock, rng = ManualClock(NOON, boot="b"), Random(seed)
     with closing(drive(place, clock)) as driver:
         driver.writer._backups._wanted = False
@@ -106,7 +106,7 @@ def _work(place: Path, runs: int, seed: int, *, large: bool) -> ManualClock:
 
 
 def _write_much(place: Path, name: str) -> None:
-    """Notes in an older run that is over, behind each other, until the log is large."""
+    """Write notes to an older closed run, one after another, until the log is large."""
     with closing(EventLog(place)) as log:
         old = log.runs()[-1].name
         stamp = log.entries(name)[-1].stamp
@@ -121,7 +121,7 @@ def _write_much(place: Path, name: str) -> None:
 
 @contextmanager
 def a_shop(seed: int, *, runs: int = 7, large: bool = False, live: bool = False) -> Iterator[Shop]:
-    """A shop with a log to be damaged; ``live``: its newest presses are beside the file still."""
+    """A shop with a log to damage; with ``live``, its newest presses are still outside the file."""
     home = Path(tempfile.mkdtemp(prefix="benchtimer-flips-"))
     place = home / "bench"
     try:
@@ -156,14 +156,14 @@ def a_shop(seed: int, *, runs: int = 7, large: bool = False, live: bool = False)
 
 @contextmanager
 def frozen(clock: ManualClock) -> Iterator[None]:
-    """The commands read the time from a clock that stands still."""
+    """Make the commands read the time from a stopped clock."""
     tick: Tick = clock.read()
     with patch("benchtimer.clock.SystemClock.read", lambda _self: tick):
         yield
 
 
 def _commands(shop: Shop, *, large: bool) -> list[tuple[str, ...]]:
-    """Every command that reads the log; of a large one the costly ones are left to the others."""
+    """Every command that reads the log; for a large log, without the slow ones."""
     first, second, third = shop.runs[-1], shop.runs[-2], shop.runs[0]
     short = [
         ("record",), ("record", "--json"), ("record", "last"),
@@ -186,7 +186,7 @@ def _commands(shop: Shop, *, large: bool) -> list[tuple[str, ...]]:
 
 
 def said(shop: Shop, words: tuple[str, ...]) -> Said:
-    """What a command says; for an export, what stands in its files."""
+    """The output of a command; for an export, the contents of its files."""
     out, err = io.StringIO(), io.StringIO()
     folder = shop.place / "out"
     named = {"out": str(folder), "PLACE": str(shop.place)}
@@ -206,7 +206,7 @@ def said(shop: Shop, words: tuple[str, ...]) -> Said:
 
 
 def _look_on(shop: Shop) -> Said:
-    """What ``watch --plain`` prints first, and what else somebody who looks on is shown."""
+    """The first output of ``watch --plain``, and the rest a watcher sees."""
     try:
         with closing(look_on(shop.place, shop_clock())) as watcher:
             lines = [*Teller(watcher).lines()]
@@ -220,7 +220,7 @@ def _look_on(shop: Shop) -> Said:
 
 
 def shop_clock() -> ManualClock:
-    """A clock a week later, for those who only look."""
+    """A clock a week later, for readers."""
     return ManualClock(NOON + 7 * 86_400_000, boot="b")
 
 
@@ -228,7 +228,7 @@ LOOKS: dict[str, Callable[[Shop], Said]] = {"look on": _look_on}
 
 
 def opened_bench(shop: Shop, clock: ManualClock) -> Iterator[tuple[str, object]]:
-    """The open runs as a driver has them."""
+    """The open runs in a driver."""
     with closing(drive(shop.place, ManualClock(clock.wall_ms, boot="b"))) as driver:
         driver.writer._backups._wanted = False
         for name in driver.names:

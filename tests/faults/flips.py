@@ -1,9 +1,9 @@
-"""One bit of a log flipped, and then everything that reads it: true, or refused.
+"""Flips one bit of a log and runs everything that reads it: each must be true or refuse.
 
-Each command that reads runs on the damaged log, and must print what it prints of the sound
-one, or end with exit code 3 and a message. Then the bench is opened. Whatever was refused must
-have a way back that loses nothing. Bits are flipped anywhere, and more often where one bit
-hides many entries: in the pages that lead to others, and in the tables of contents of pages.
+Each command that reads the log runs on the damaged one. It must print the same as on the sound
+one, or exit 3 with a message. Then the bench opens. If anything was refused, there must be a way
+back without loss. Bits are flipped anywhere, and more often where one bit hides many entries: in
+interior pages and in the cell pointers of pages.
 """
 
 from __future__ import annotations
@@ -34,7 +34,7 @@ PAGE = 4096
 
 
 def loss(shop: Shop, name: str, at: int, bit: int) -> str:
-    """Flip a bit, read everything, open the bench, go back; what was lost or shown wrong."""
+    """Flip a bit, read everything, open the bench, recover; return any loss or false output."""
     shop.put(name, at, bit)
     refused = False
     with frozen(shop.clock):
@@ -49,12 +49,12 @@ def loss(shop: Shop, name: str, at: int, bit: int) -> str:
 
 
 def _wrong(word: str, found: Said, truth: Said) -> str:
-    """What a command says that is neither true nor a refusal."""
+    """Any output of a command that is neither true nor a refusal."""
     if found == truth or (word == "--complete" and not found[1]):
         return ""
     if found[0] != REFUSED:
         return f"exit code {found[0]}, {_differs(found[1], truth[1])}"
-    if word == "export":  # the files written before it was refused
+    if word == "export":  # files written before the refusal
         return "" if {*found[1].split("\0")} <= {"", *truth[1].split("\0")} else "a file is wrong"
     return found[1] if found[1].startswith("refused without") else ""
 
@@ -65,7 +65,7 @@ def _differs(found: str, truth: str) -> str:
 
 
 def _worked_at(shop: Shop, clock: ManualClock, *, refused: bool) -> str:
-    """Open the bench; if something was refused, now or before, go the way back that is told."""
+    """Open the bench; after any refusal, follow the recovery it names."""
     before = {path.name: path.read_bytes() for path in shop.place.glob(f"{FILE_NAME}*")}
     try:
         states = dict(opened_bench(shop, clock))
@@ -85,7 +85,7 @@ def _worked_at(shop: Shop, clock: ManualClock, *, refused: bool) -> str:
 
 
 def _press(shop: Shop, clock: ManualClock) -> bool:
-    """Work at the bench that opened, also so that the file grows; whether all of it is saved."""
+    """Work at the opened bench until the file grows; return whether all of it is saved."""
     with closing(drive(shop.place, ManualClock(clock.wall_ms, boot="b"))) as driver:
         driver.writer._backups._wanted = False
         names = [*driver.names, driver.set_up(NEW)]
@@ -95,7 +95,7 @@ def _press(shop: Shop, clock: ManualClock) -> bool:
 
 
 def _as_copied(shop: Shop) -> str:
-    """A backup of a log in which no reader found anything is true, or refused."""
+    """A backup of a log in which no reader found a fault is true or refused."""
     copy = shop.place / "copy"
     try:
         backup(shop.place, copy)
@@ -108,7 +108,7 @@ def _as_copied(shop: Shop) -> str:
 
 
 def _gone_back(shop: Shop) -> str:
-    """Go the way back that is told; no entry may be missing after it."""
+    """Follow the recovery that the message names; no entry may be missing afterward."""
     way_back_text = way_back(shop.place)
     if " restore " not in way_back_text:
         return f"no way back is told: {way_back_text}"
@@ -124,7 +124,7 @@ def _gone_back(shop: Shop) -> str:
 
 
 def _was_told(shop: Shop) -> bool:
-    """Whether the files were kept because presses at the end could not be read."""
+    """Whether the files were kept because the latest presses could not be read."""
     return any(shop.place.glob("bench-found-*"))
 
 
@@ -143,12 +143,12 @@ def places(draw: Random, raw: bytes) -> Iterator[tuple[int, int]]:
             yield draw.randrange(100), draw.randrange(8)
         else:
             start = draw.choice(draw.choice(trees))
-            room = PAGE if what < 0.75 else 40  # the page's own heading and table of contents
+            room = PAGE if what < 0.75 else 40  # the page's header and cell pointers
             yield start + draw.randrange(room), draw.randrange(8)
 
 
 def try_flips(shop: Shop, tries: int, seed: int, name: str = FILE_NAME) -> Tally:
-    """So many flips of one file of a log, one at a time."""
+    """``tries`` flips in one file of a log, one at a time."""
     draw, tally = Random(seed), Tally()
     where = places(draw, shop.files[FILE_NAME])
     for _ in range(tries):
@@ -170,12 +170,12 @@ class Kind:
     """One kind of log to flip bits in.
 
     Attributes:
-        fault: in words for the table.
+        fault: the row's text in the table.
         share: of all tries.
-        runs: how many runs it has.
+        runs: the number of runs.
         large: whether it has more than 8 MB.
         live: whether a killed program left its newest presses beside the file.
-        small_bytes: up to this size opening looks it through.
+        small_bytes: up to this size, opening checks the whole log.
     """
 
     fault: str
@@ -196,7 +196,7 @@ KINDS = (
 
 
 def try_kind(kind: Kind, tries: int, seed: int) -> Row:
-    """So many flips in a log of one kind."""
+    """``tries`` flips in a log of one kind."""
     with (
         patch.object(check, "SMALL_BYTES", kind.small_bytes),
         a_shop(seed, runs=kind.runs, large=kind.large, live=kind.live) as shop,
@@ -208,7 +208,7 @@ def try_kind(kind: Kind, tries: int, seed: int) -> Row:
 
 
 def campaign(tries: int, seed: int) -> list[Row]:
-    """So many flips in logs of all kinds."""
+    """``tries`` flips in logs of all kinds."""
     shares = sum(kind.share for kind in KINDS)
     return [
         try_kind(kind, max(1, tries * kind.share // shares), seed + number)

@@ -1,8 +1,8 @@
-"""Keys, mouse, pastes and window sizes in bursts, faster than any hand, at the whole program.
+"""Sends the whole program bursts of keys, mouse events, pastes and window sizes.
 
-Every life of the program gets some hundred inputs on a pseudo-terminal. They are drawn from a
-seed, and so is every pause between them; what the program has done by then differs from run to
-run, so a seed brings back the input and often the fault.
+Every life of the program gets ``INPUTS`` inputs on a pseudo-terminal. A seed fixes the inputs
+and the pauses between them. The program's progress in those pauses varies, so a seed repeats the
+input and often the fault.
 """
 
 from __future__ import annotations
@@ -26,7 +26,7 @@ from tests.terminal import Terminal
 SPEED = "50"
 RUN = ["run", "hot-black", "bolster", "ferrule", "butt cap"]
 LIVES = 12
-"""After so many lives the bench is a new one."""
+"""Lives after which the bench is replaced."""
 
 INPUTS = 1000
 """Inputs in one life."""
@@ -35,13 +35,13 @@ ANSWER_S = 60
 """The program must draw a new size within this time after the last burst."""
 
 ENOUGH = 20
-"""After so many losses a campaign stops."""
+"""Losses after which a campaign stops."""
 
 READS_KEYS = b"\x1b[?2004h"
-"""The program asks for pastes with marks, as the last thing before its first screen."""
+"""The request for bracketed pastes, the program's last output before its first screen."""
 
 SOME_BYTES = 200
-"""A board drawn anew takes more; a clock that ticks takes less."""
+"""A full redraw prints more than this; a ticking clock prints less."""
 
 SPECIAL = (
     "\r", "\x1b", "\t", "\x7f", "\x1b[A", "\x1b[B", "\x1b[C", "\x1b[D", "\x1b[H", "\x1b[F",
@@ -58,12 +58,12 @@ JUNK = "\x00\x1b[;?<0123456789mMHJKABCRtu~abcq \r\n\x07\x11\x1b]P\\é…"
 
 @dataclass(slots=True)
 class Burst:
-    """Bytes that are sent at once.
+    """Bytes sent at once.
 
     Attributes:
         data: the bytes; empty where ``size`` is set.
         inputs: keys, mouse events, pastes and sizes in it.
-        size: columns and rows of the window from now on.
+        size: new columns and rows of the window.
     """
 
     data: bytes = b""
@@ -77,14 +77,14 @@ def _keys(draw: Random) -> Burst:
 
 
 def _again(draw: Random) -> Burst:
-    """A page is opened and answered several times at once."""
+    """Opens a page and answers it several times at once."""
     opening = draw.choice(OPENING) * draw.choice((1, 1, 2, 4))
     answer = draw.choice(("\r", "1", "2", "\x1b", " ", "y", "9", "ab\r")) * draw.randint(2, 6)
     return Burst((opening + answer).encode(), len(opening) + len(answer))
 
 
 def _back(draw: Random) -> Burst:
-    """To the page at the bottom, so that every page is met."""
+    """Returns to the bottom page, so the burst reaches every page."""
     number = draw.randint(2, 6)
     return Burst(b"\x1b[27u" * number, number)
 
@@ -95,7 +95,7 @@ def _held(draw: Random) -> Burst:
 
 
 def _touches(draw: Random) -> Burst:
-    """A touch, several times at one place; a drag; the wheel."""
+    """A tap, several at one spot; a drag; the wheel."""
     column, row = draw.randint(1, 130), draw.randint(1, 45)
     at = f"{column};{row}"
     number = draw.choice((1, 2, 3, 8))
@@ -138,7 +138,7 @@ KINDS: tuple[tuple[Callable[[Random], Burst], int], ...] = (
     (_keys, 8), (_again, 6), (_back, 5), (_held, 2), (_touches, 6), (_paste, 2), (_codes, 1),
     (_size, 2),
 )  # fmt: skip
-"""What is sent, and how often."""
+"""The kinds of input, and how often each is sent."""
 
 
 def bursts(draw: Random, inputs: int) -> list[Burst]:
@@ -166,7 +166,7 @@ class Changed(Terminal):
 
 
 class Staying(Changed):
-    """The program without its way out, so that any end of it is a loss."""
+    """The program without a quit command, so any end of it is a loss."""
 
     before = STAY
 
@@ -193,7 +193,7 @@ class Bench:
 
 
 def play(terminal: Terminal, life: list[Burst], draw: Random, tally: Tally) -> str:
-    """Send the input of one life, count what was sent, and say what is wrong afterwards."""
+    """Send the input of one life, count it, and return any fault."""
     for burst in life:
         tally.tried += burst.inputs
         frozen = draw.random() < 0.3
@@ -214,7 +214,7 @@ def play(terminal: Terminal, life: list[Burst], draw: Random, tally: Tally) -> s
 
 
 def _answers(terminal: Terminal) -> str:
-    """Whether the program still draws; it is ended then."""
+    """Whether the program still draws; ends it afterward."""
     until = time.monotonic() + ANSWER_S
     sizes = ((91, 27), (80, 24))
     for turn in range(10**6):
@@ -237,7 +237,7 @@ def _ending(code: int, terminal: Terminal) -> str:
 
 
 def press(tries: int, seed: int, kind: type[Terminal] = Staying) -> Tally:
-    """Send ``tries`` inputs or some more; each life has its own seed."""
+    """Send at least ``tries`` inputs; each life has its own seed."""
     tally = Tally()
     life, bench = 0, None
     while tally.tried < tries and tally.lost < ENOUGH:

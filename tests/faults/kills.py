@@ -1,4 +1,4 @@
-"""Processes killed at every moment, and what the log holds afterwards."""
+"""Kills processes at any moment and checks the log afterward."""
 
 from __future__ import annotations
 
@@ -27,13 +27,13 @@ from tests.faults.tally import Tally
 from tests.faults.victim import NEW, NOON, clock_at, in_a_child, killed_at, script, work_on
 
 LIVES = 12
-"""So many lives one store is killed through before another is begun."""
+"""Lives of one store before the next begins."""
 
 OLD_MS = 3_600_000
 
 
 class Store:
-    """One log through many lives, and what it should hold."""
+    """One log through many lives, and its expected contents."""
 
     def __init__(self) -> None:
         self.folder = Path(tempfile.mkdtemp(prefix="benchtimer-kills-"))
@@ -43,12 +43,12 @@ class Store:
             self.model = driver.state(self.name)
 
     def entries(self) -> list[Event]:
-        """What is on the disk, as somebody who only looks on finds it."""
+        """The entries on the disk, as a watcher finds them."""
         with closing(EventLog(self.folder, read_only=True)) as log:
             return [entry.event for entry in log.entries(self.name)]
 
     def check(self, presses: list[tuple[int, c.Command]], acknowledged: int) -> str:
-        """What is wrong after a life; the model follows what is on the disk."""
+        """The faults after a life; the model follows the disk."""
         events = self.entries()
         found = fold(events)
         taken = found.presses - self.model.presses
@@ -71,12 +71,12 @@ class Store:
         return state, written
 
     def differs(self, found: RunState) -> str:
-        """Where a state is not the model's."""
+        """Where a state differs from the model's."""
         result, wanted = ((s.bench, s.past, s.future, s.presses) for s in (found, self.model))
         return "" if result == wanted else "the state is not that of the same presses in memory"
 
     def _reopen(self) -> str:
-        """Open it an hour later: the same state, an hour on every timer, the record kept."""
+        """Reopen an hour later: the same state, an hour more on every timer, the record kept."""
         self.t_ms += OLD_MS
         clock = clock_at(self.t_ms)
         with closing(drive(self.folder, clock)) as driver:
@@ -86,7 +86,7 @@ class Store:
             return wrong or self._record(driver)
 
     def _record(self, driver: OpenBench) -> str:
-        """The file of a run that is over tells all of it; a file is there whole or not at all."""
+        """The record file of a closed run is complete; any file is whole or absent."""
         folder = self.folder / "records"
         if list(folder.glob(f"{WRITING}*")):
             return "half a record is left"
@@ -103,7 +103,7 @@ class Store:
 def kill_presses(
     tries: int, seed: int, work: Callable[..., Callable[[Callable[[str], None]], None]] = work_on
 ) -> Tally:
-    """Kill a bench at work, again and again; ``work`` is what it does, for doctored ones."""
+    """Kill a bench at work, again and again; ``work`` replaces its work in tests."""
     draw, tally = Random(seed), Tally()
     while tally.tried < tries and not tally.lost:
         store = Store()
@@ -128,7 +128,7 @@ def _one_life(
     if draw.random() < 0.7:
         job = work(store.folder, store.name, presses, draw.randint(1, 400))
         words, ended = in_a_child(job)
-    else:  # in the middle of whatever it is doing
+    else:  # at any point of its work
         job = work(store.folder, store.name, presses, 0)
         words, ended = in_a_child(job, (draw.randrange(6), draw.random() * 0.004))
     if ended not in (0, -signal.SIGKILL):
@@ -137,7 +137,7 @@ def _one_life(
 
 
 def kill_copies(tries: int, seed: int) -> Tally:
-    """Kill backups and restores; the log is whole, and what has the copy's name is whole."""
+    """Kill backups and restores; the log must be whole, and so must any copy."""
     draw, tally = Random(seed), Tally()
     store = Store()
     try:

@@ -1,4 +1,4 @@
-"""Exported runs and backups that went wrong, read into a bench."""
+"""Imports damaged exports and restores damaged backups."""
 
 from __future__ import annotations
 
@@ -50,7 +50,7 @@ COLUMNS = ("run", "kind", "press", "t_ms", "noted_ms", "by", "body", "boot", "co
 
 
 class Shop:
-    """A log with one run that is over and one under way, an export and a backup of it."""
+    """A log with one closed run and one under way, an export and a backup of it."""
 
     def __init__(self) -> None:
         self.home = Path(tempfile.mkdtemp(prefix="benchtimer-files-"))
@@ -78,7 +78,7 @@ class Shop:
         return name
 
     def close(self) -> None:
-        """Away with it."""
+        """Remove the folder."""
         shutil.rmtree(self.home)
 
 
@@ -135,7 +135,7 @@ def _import(file: Path, folder: Path) -> str:
 
 
 def _looked_at(folder: Path, name: str) -> str:
-    """Whether a run can be told in all forms, and the bench opens."""
+    """Check that a run shows in all forms, and that the bench opens."""
     with closing(EventLog(folder, read_only=True)) as log:
         record = record_of(log, name)
         for form in FORMS.values():
@@ -157,13 +157,13 @@ def changed_backup(draw: Random, whole: bytes, target: Path) -> None:
         db.execute("DROP TRIGGER event_stays")
         db.execute("DROP TRIGGER event_is_kept")
         keep_open = draw.random() < 0.1
-        # Some changes the database itself does not take.
+        # SQLite refuses some changes.
         with suppress(sqlite3.Error, OverflowError, UnicodeError):
             if what < 0.6:
                 db.execute(draw.choice(NASTY_SQL))
             else:
                 _change_row(draw, db)
-        if draw.random() < 0.7:  # a checksum can be made anew by whoever wants to deceive
+        if draw.random() < 0.7:  # an attacker can recompute a checksum
             with suppress(sqlite3.Error, UnicodeError, Broken):
                 seal_again(db)
         if not keep_open:
@@ -191,7 +191,7 @@ def _changed_pages(draw: Random, whole: bytes) -> bytes:
 
 
 def _change_row(draw: Random, db: sqlite3.Connection) -> None:
-    """One value of one entry, or something inside its body."""
+    """Change one value of one entry, or something inside its body."""
     count = db.execute("SELECT count(*) FROM event").fetchone()[0]
     row = draw.choice((1, draw.randint(1, count), draw.randint(1, count)))
     column = draw.choice(("body", "body", *COLUMNS))
@@ -205,7 +205,7 @@ def _change_row(draw: Random, db: sqlite3.Connection) -> None:
 
 
 def try_backups(tries: int, seed: int) -> Tally:
-    """Restore mutated backups over a log, and work at what was let in."""
+    """Restore mutated backups over a log, and work at those accepted."""
     draw, tally, shop = Random(seed), Tally(), Shop()
     source = shop.home / "changed"
     try:
@@ -218,7 +218,7 @@ def try_backups(tries: int, seed: int) -> Tally:
 
 
 def _kept(source: Path, tally: Tally) -> str:
-    """Keep a file that was lost to be looked at; its case."""
+    """Keep a lost file for inspection; return its case."""
     kept = Path(tempfile.gettempdir()) / f"benchtimer-lost-{source.name}"
     shutil.copy(source, kept)
     return f"case {tally.tried}, kept in {kept}"
@@ -240,7 +240,7 @@ def _restore(shop: Shop, source: Path) -> str:
 
 
 def _worked_at(shop: Shop) -> str:
-    """The bench opens with what was restored, and takes a press that is there afterwards."""
+    """Check that the bench opens after the restore and keeps a new press."""
     with closing(drive(shop.folder, ManualClock(shop.clock.wall_ms + 1000))) as driver:
         for name in driver.names:
             driver.record(name)

@@ -52,7 +52,7 @@ SMALL = table(small_recipe())
 STEP_COUNT = 60
 RUNS = 2
 WHICH = st.integers(0, RUNS - 1)
-"""The run that is pressed at."""
+"""The run that gets the presses."""
 
 PARTS = st.sampled_from([*NAMES, "pin", "nobody"])
 STATIONS = st.sampled_from(["tank", "rack", "nowhere"])
@@ -106,7 +106,7 @@ FITTING: dict[type[c.Command], list[c.Command]] = {
     c.Read: [c.Read("tank", "65 C"), c.Read("tank", "140 F")],
     c.SkipReading: [c.SkipReading("tank", "by eye")],
 }  # fmt: skip
-"""Presses that are rarely possible by chance: of these, one that is possible is chosen."""
+"""Presses rarely possible by chance: the test picks one that is possible."""
 
 LAST = st.one_of(
     *[st.just(c.Start())] * 8,
@@ -120,7 +120,7 @@ JUMPS_MS = st.sampled_from([-86_400_000, -3_600_000, -1500, 1500, 3_600_000, 315
 
 
 class Shop(RuleBasedStateMachine):
-    """Somebody presses anything at any time; the machine dies, sleeps and loses its clock."""
+    """Any presses at any time; the machine dies, sleeps and loses its clock."""
 
     steps: ClassVar[int] = 0
     presses: ClassVar[int] = 0
@@ -144,7 +144,7 @@ class Shop(RuleBasedStateMachine):
 
     @property
     def name(self) -> str:
-        """The run that is pressed at."""
+        """The run that gets the presses."""
         return self.names[self.run]
 
     @property
@@ -154,7 +154,7 @@ class Shop(RuleBasedStateMachine):
 
     @initialize(ahead=st.lists(st.tuples(WHICH, st.sampled_from(NAMES)), max_size=20))
     def set_up(self, ahead: list[tuple[int, str]]) -> None:
-        """Two runs of three parts each, over the same tank, mostly under way."""
+        """Two runs of three parts each over the same tank, usually under way."""
         parts = [(name, "small") for name in NAMES]
         new = NewRun("Test", {"small": SMALL}, parts)
         self.names = [self.driver.set_up(new) for _ in range(RUNS)]
@@ -191,7 +191,7 @@ class Shop(RuleBasedStateMachine):
     @rule(run=WHICH, name=st.sampled_from(NAMES), good=st.sampled_from([True, True, False]),
           after_ms=WHILE_MS)  # fmt: skip
     def go_on(self, run: int, name: str, good: bool, after_ms: int) -> None:
-        """What the recipe has next for a part."""
+        """The recipe's next press for a part."""
         self.run = run
         self._advance(after_ms)
         part = self.model.bench["parts"][name]
@@ -212,7 +212,7 @@ class Shop(RuleBasedStateMachine):
     @rule(run=WHICH, kind=st.sampled_from(list(FITTING)), number=st.integers(0, 99),
           after_ms=WHILE_MS)  # fmt: skip
     def press_what_fits(self, run: int, kind: type[c.Command], number: int, after_ms: int) -> None:
-        """A press of some kind that can be done now, if there is one."""
+        """A possible press of some kind, if there is one."""
         self.run = run
         self._advance(after_ms)
         fit = [x for x in FITTING[kind] if self.model.takes(x, self.now_ms)]
@@ -221,7 +221,7 @@ class Shop(RuleBasedStateMachine):
 
     @rule(run=WHICH, name=st.sampled_from(NAMES), dwelt_ms=WHILE_MS, out_ms=WHILE_MS)
     def look_at_and_put_back(self, run: int, name: str, dwelt_ms: int, out_ms: int) -> None:
-        """Lift a part for a look, and put it back: its dwell goes on."""
+        """Pull a part for a look and put it back: its dwell continues."""
         self.run = run
         self._advance(dwelt_ms)
         self._press(c.TakeOut(name))
@@ -233,14 +233,14 @@ class Shop(RuleBasedStateMachine):
         command=st.one_of(st.builds(c.Undo), st.builds(c.Redo), st.builds(c.BackDate, AGO_MS)),
     )
     def correct(self, run: int, command: c.Command) -> None:
-        """Take back, take back again, or say that it was earlier."""
+        """Undo, redo or back-date."""
         self.run = run
         self._advance(1000)
         self._press(command)
 
     @rule(run=WHICH, command=LAST)
     def start_or_end(self, run: int, command: c.Command) -> None:
-        """What is seldom pressed."""
+        """Rare presses."""
         self.run = run
         self._press(command)
 
@@ -253,7 +253,7 @@ class Shop(RuleBasedStateMachine):
 
     @rule(jump_ms=JUMPS_MS, noticed=st.booleans())
     def set_wall_clock(self, jump_ms: int, noticed: bool) -> None:
-        """Somebody or something sets the wall clock."""
+        """Set the wall clock."""
         self.clock.set_wall(self.clock.wall_ms + jump_ms)
         if noticed:
             self.driver.writer.notice_clock()
@@ -261,14 +261,14 @@ class Shop(RuleBasedStateMachine):
 
     @rule(after_ms=WHILE_MS)
     def close_and_reopen(self, after_ms: int) -> None:
-        """Leave and come back."""
+        """Close and open the program."""
         self.driver.close()
         self._advance(after_ms)
         self._open()
 
     @rule(after_ms=WHILE_MS)
     def kill_and_reopen(self, after_ms: int) -> None:
-        """The process is gone: what is left is what it wrote, in a log that nobody closed."""
+        """Kill the process: what remains is its log, never closed."""
         Shop.kills += 1
         self._let_watcher_go()
         left = self.home / str(int(self.folder.name) + 1)
@@ -284,38 +284,38 @@ class Shop(RuleBasedStateMachine):
 
     @rule(off_ms=st.sampled_from([0, MINUTE, 9 * 3_600_000, -3_600_000, -1_700_000_000_000]))
     def switch_off_and_on(self, off_ms: int) -> None:
-        """The machine was off: another count, and the wall clock says how long, or nonsense."""
+        """The machine was off: a new count, and the wall clock is right or nonsense."""
         self.driver.close()
         self.clock.restart(f"{self.clock.boot}'", off_ms)
         self._open()
 
     @rule()
     def refuse_a_second_driver(self) -> None:
-        """Somebody else tries to drive."""
+        """A second driver must be refused."""
         with pytest.raises(LeaseTaken):
             drive(self.folder, self.clock)
 
     @rule()
     def look_on(self) -> None:
-        """A watcher opens the bench, or looks again."""
+        """A watcher opens the bench, or refreshes."""
         if self.watcher is None:
             self.watcher = look_on(self.folder, self.clock)
         self.watcher.refresh()
         for name in self.names:
             assert self.watcher.state(name) == self.driver.state(name)
         if self.watcher.stamp() != self.driver.stamp():
-            # A watcher's time hangs on the last entry, which a restart may have no run to write.
+            # A watcher's time depends on the last entry; a restart may have no run to write one.
             assert not self._is_timed
 
     @precondition(lambda self: self.watcher is not None)
     @rule()
     def look_away(self) -> None:
-        """The watcher leaves."""
+        """The watcher closes."""
         self._let_watcher_go()
 
     @invariant()
     def the_program_agrees_with_the_model(self) -> None:
-        """Parts, times, holds, stations, and what can be taken back."""
+        """Compare parts, times, holds, stations and what can be undone."""
         Shop.steps += 1
         for name, model in zip(self.names, self.models, strict=False):
             Shop.seen.update(part["phase"] for part in model.bench["parts"].values())
@@ -335,13 +335,13 @@ class Shop(RuleBasedStateMachine):
         self.now_ms += ms
 
     def _open(self) -> None:
-        """Open the bench again: what it holds is what the disk tells, from the first entry on."""
+        """Open the bench again and compare it with the disk, from the first entry on."""
         log = EventLog(self.folder, read_only=True)
         stamp = log.entries_after(log.last_seq() - 1)[0].stamp
-        if stamp.boot != self.clock.boot:  # only the wall clock can tell, if it isn't nonsense
+        if stamp.boot != self.clock.boot:  # only the wall clock knows, if it isn't nonsense
             wall_ms = self.clock.wall_ms
             known = wall_ms >= max(stamp.wall_ms, EARLIEST_MS)
-            tells = self._is_timed and known and not self.undated  # else nothing is written
+            tells = self._is_timed and known and not self.undated  # otherwise nothing is written
             self.now_ms = stamp.noted_ms + (wall_ms - stamp.wall_ms if tells else 0)
             self.undated = not tells
         self.driver = drive(self.folder, self.clock)
@@ -351,9 +351,9 @@ class Shop(RuleBasedStateMachine):
         log.close()
 
     def _catch_up(self) -> None:
-        """While no clock can tell how long the machine was off, time may go forward later.
+        """While no clock knows how long the machine was off, time may advance later.
 
-        By how much is the business of the campaign of clocks; here it must never go back.
+        ``clocks`` checks by how much; here it must never go back.
         """
         if self.undated:
             told_ms = self.driver.stamp().noted_ms
@@ -374,7 +374,7 @@ class Shop(RuleBasedStateMachine):
 
 
 def told_by(state: RunState) -> dict[str, Any]:
-    """The program's state in the model's words."""
+    """The program's state in the model's terms."""
     bench = state.bench
     return {
         "phase": bench.phase.value,
@@ -401,7 +401,7 @@ def told_by(state: RunState) -> dict[str, Any]:
 
 
 def wanted_by(bench: Bench) -> dict[str, Any]:
-    """The model's state, without what only it needs."""
+    """The model's state, without its internal fields."""
     kept = ("phase", "step", "where", "since", "answers", "backs")
     return {
         "phase": bench["phase"],
@@ -420,7 +420,7 @@ def wanted_by(bench: Bench) -> dict[str, Any]:
 
 
 def play(steps: int, seed_number: int) -> None:
-    """Play about so many steps; an assertion says where program and model differ."""
+    """Play about this many steps; an assertion says where program and model differ."""
     machine = seed(seed_number)(type("Shop", (Shop,), {}))
     run_state_machine_as_test(
         machine,
@@ -436,7 +436,7 @@ def play(steps: int, seed_number: int) -> None:
 
 
 def campaign(tries: int, seed: int) -> list[Row]:
-    """At least so many steps, in batches with seeds of their own."""
+    """At least this many steps, in batches with their own seeds."""
     tally = Tally()
     first, kills = Shop.steps, Shop.kills
     batch = 0

@@ -1,6 +1,6 @@
-"""Files gone wrong: bytes, lines, values and whole tables of good ones changed at random.
+"""Damaged files: bytes, lines, values and whole tables of good ones changed at random.
 
-Everything hangs on the ``Random`` that is passed in, so that a seed gives the same files.
+The ``Random`` you pass in decides everything, so a seed repeats the same files.
 """
 
 from __future__ import annotations
@@ -23,7 +23,7 @@ NASTY_TEXTS = (
     "\U0001f525" * 300,
     "\ud7ff", "日本語" * 60, "x" * 5000, "done", "null", "none", "1979-05-27",
 )  # fmt: skip
-"""Texts that a screen, a shell, a path or a careless program could trip over."""
+"""Texts that may upset a screen, a shell, a path or a careless program."""
 
 NASTY_QUANTITIES = (
     "0 s", "1 s", "-1 s", "1e9 s", "99999999 h", "9" * 30 + " d", "nan s", "inf min", "1 min 1",
@@ -48,14 +48,14 @@ PLAIN_TEXTS = (
     "\\", "'\"",
     "\U0001f469\u200d\U0001f527" * 20, "َّ" * 20, "\ufdfa" * 30,
 )  # fmt: skip
-"""Texts that may stand in a recipe, and must not do more than that."""
+"""Texts allowed in a recipe that must do nothing more there."""
 
 LARGE_TEXT = "Etch until the pattern stands. " * 34_000
 """A megabyte of words."""
 
 
 def changed_bytes(draw: Random, raw: bytes) -> bytes:
-    """A few bytes turned into any other, cut out, or put in."""
+    """A few bytes changed, cut out, or inserted."""
     data = bytearray(raw)
     for _ in range(draw.randint(1, 8)):
         at = draw.randrange(len(data) or 1)
@@ -91,7 +91,7 @@ def changed_lines(draw: Random, text: str) -> str:
 
 
 def nasty_value(draw: Random, old: Any) -> Any:
-    """Another value: mostly of the old one's type, so that it gets far."""
+    """Another value, usually of the same type, so it gets far."""
     if draw.random() < 0.15:
         return draw.choice((*NASTY_NUMBERS, *NASTY_TEXTS, [], {}, [[]], [{}], {"a": 1}))
     if isinstance(old, bool):
@@ -126,13 +126,13 @@ def _nasty_text(draw: Random, old: str) -> str:
 
 
 def _other_figure(draw: Random, old: str) -> str:
-    """The same words with another figure in them."""
+    """The same words with another figure."""
     figures = ("0", "1", "2", "7", "30", "90", "365", "1000000", "0.5", "1e6")
     return " ".join(draw.choice(figures) if word.isdecimal() else word for word in old.split())
 
 
 def changed_table(draw: Random, table: dict[str, Any], times: int = 0) -> dict[str, Any]:
-    """A copy with a few entries changed, dropped, doubled, renamed, or put elsewhere."""
+    """A copy with a few entries changed, dropped, doubled, renamed, or moved."""
     table = copy.deepcopy(table)
     for _ in range(times or draw.choice((1, 1, 1, 2, 3, 6))):
         _change_one(draw, table)
@@ -164,7 +164,7 @@ def _change_one(draw: Random, table: dict[str, Any]) -> None:
 
 
 def bent_table(draw: Random, table: dict[str, Any]) -> dict[str, Any]:
-    """A copy in which a few figures and words are others that might just be let in."""
+    """A copy with a few other figures and words that might be accepted."""
     table = copy.deepcopy(table)
     leaves = [(holder, key) for holder, key in _places(table) if _is_leaf(holder[key])]
     for holder, key in draw.sample(leaves, min(len(leaves), draw.choice((1, 2, 4)))):
@@ -219,5 +219,5 @@ def changed_toml(draw: Random, text: str) -> bytes:
     changed = bent_table(draw, table) if what > 0.75 else changed_table(draw, table)
     try:
         return tomli_w.dumps(changed).encode("utf-8", "surrogatepass")
-    except (TypeError, ValueError):  # a table that TOML can't say
+    except (TypeError, ValueError):  # a table that TOML can't express
         return changed_lines(draw, text).encode("utf-8", "surrogatepass")

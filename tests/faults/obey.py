@@ -1,9 +1,9 @@
-"""Runs by hands that do what the large line says, when it says so: no feasible plan is lost.
+"""Runs by exact hands that follow the large line must not lose a feasible plan.
 
-The hands are exact: work takes as long as the recipe says, and every press comes at the moment
-the agenda names. The recipes are drawn with tight windows and small tanks. Every part can wait
-on its rack, so a plan that keeps every window always exists at the start; an overrun or a
-dwell cut short in the record is a plan that the line has lost.
+The hands are exact: work takes as long as the recipe says, and every press comes at the agenda's
+time. The random recipes have tight windows and small tanks. Every part can wait on its rack, so a
+plan that keeps every window always exists at the start; an overrun or a dwell cut short in the
+record means the line lost it.
 """
 
 from __future__ import annotations
@@ -60,14 +60,14 @@ def _step(name: str, at: str, draws: Random, *, rests: bool = False) -> dict[str
 
 
 def lost(seed: int) -> str | None:
-    """What a run by exact hands lost, in words; None if nothing."""
+    """The losses of a run by exact hands, in words; None without a loss."""
     run = Rehearsal(drawn_run(seed), seed, 0.0, rehearsing(NODES))
     broken = [d for d in run.run().deviations if d.what in ("early", "overrun")]
     return f"seed {seed}: {broken[0]}" if broken else None
 
 
 def campaign(tries: int, seed: int) -> list[Row]:
-    """Many drawn runs."""
+    """``tries`` random runs."""
     tally = Tally()
     for number in range(tries):
         tally.tried += 1

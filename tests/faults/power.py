@@ -1,9 +1,9 @@
-"""Power cuts and bad disks: files cut, pages dropped, bytes changed, then opened again.
+"""Power cuts and bad disks: cuts files, drops pages, changes bytes, and opens the bench again.
 
-A log is made once, its files kept after every press as they were on the disk then. Each try
-takes them, damages them, and opens the bench: it must stand where it stood after some press,
-at least the last one that was safely written, or say that it is damaged, touch nothing, and
-come back from the newest backup with the damaged file kept.
+A log is made once, with a copy of its files after every press. Each try damages one copy and
+opens the bench. The bench must show the state after some press, no earlier than the last one
+safely written. Otherwise it must report the damage, change nothing, and recover from the newest
+backup with the damaged file kept.
 """
 
 from __future__ import annotations
@@ -31,7 +31,7 @@ WAL_NAME = f"{FILE_NAME}-wal"
 SECTOR = 512
 PRESSES = 40
 HEADER = 100
-"""Bytes of the heading of an SQLite file."""
+"""Bytes of the header of an SQLite file."""
 
 
 @dataclass
@@ -40,7 +40,7 @@ class Past:
 
     Attributes:
         files: file and write-ahead log after each press.
-        entries: how many entries there were by then.
+        entries: the number of entries after each press.
         truth: all entries.
         saved: the folder of backups.
     """
@@ -75,15 +75,15 @@ def _a_past(place: Path, rng: random.Random) -> Past:
 
 @dataclass
 class Fault:
-    """What is left on the disk, and how much of it must be found again.
+    """The files left on the disk, and how much of them must be found again.
 
     Attributes:
         file: the file; None if it is gone.
         wal: the write-ahead log.
-        least: so many entries were safely written.
-        most: so many were ever begun.
-        traces: whether a loss can be seen in what is left.
-        sound: nothing is missing, so that nothing may be refused.
+        least: entries safely written.
+        most: entries ever begun.
+        traces: whether the remains show a loss.
+        sound: nothing is missing, so a refusal is a fault.
     """
 
     file: bytes | None
@@ -103,7 +103,7 @@ def _cut_off(past: Past, rng: random.Random) -> Fault:
 
 
 def _safe(past: Past, upto: int) -> int:
-    """How many entries stand in the part of the write-ahead log up to a place."""
+    """Entries safe in the file and the first ``upto`` bytes of the write-ahead log."""
     file = past.files[-1][0]
     whole = [n for (f, w), n in zip(past.files, past.entries, strict=True)
              if len(w) <= upto and f == file]  # fmt: skip
@@ -112,7 +112,7 @@ def _safe(past: Past, upto: int) -> int:
 
 
 def _torn(past: Past, rng: random.Random) -> Fault:
-    """The power went in the middle of a press: only pieces of what it wrote are there."""
+    """Power failed in the middle of a press: only pieces of its write are there."""
     while True:
         at = rng.randrange(len(past.files) - 1)
         (file, wal), (_, after) = past.files[at], past.files[at + 1]
@@ -127,7 +127,7 @@ def _torn(past: Past, rng: random.Random) -> Fault:
 
 
 def _moving_pages(past: Past, rng: random.Random) -> Fault:
-    """The power went while presses moved from the write-ahead log into the file."""
+    """Power failed while presses moved from the write-ahead log into the file."""
     file, wal = past.files[-1]
     page = int.from_bytes(wal[8:12])
     pages = bytearray(file)
@@ -141,18 +141,18 @@ def _moving_pages(past: Past, rng: random.Random) -> Fault:
 
 
 def _bad_wal(past: Past, rng: random.Random) -> Fault:
-    """The write-ahead log is damaged where it was safely written."""
+    """Damage in the safely written part of the write-ahead log."""
     file, wal = past.files[-1]
     spoilt = _spoilt(wal, rng)
     return Fault(file, spoilt, 0, past.entries[-1], traces=_has_traces(wal, spoilt))
 
 
 def _has_traces(wal: bytes, spoilt: bytes) -> bool:
-    """Whether the end of a press still stands behind the first damage.
+    """Whether a press still ends after the first damage.
 
-    Without one, what is left is byte for byte what a power cut in the middle of the last press
-    may leave: nobody can tell that the press was once whole. A frame that ends a press names
-    the size of the file in bytes 4 to 8 of its heading (SQLite, "The WAL file format").
+    Otherwise the remains equal those of a power cut in the middle of the last press, and don't
+    show that it was once whole. A frame that ends a press has the size of the file in bytes 4
+    to 8 of its header (SQLite, "The WAL file format").
     """
     first = next((i for i, (a, b) in enumerate(zip(wal, spoilt, strict=True)) if a != b), len(wal))
     page = int.from_bytes(wal[8:12])
@@ -164,7 +164,7 @@ def _has_traces(wal: bytes, spoilt: bytes) -> bool:
 
 
 def _bad_heading(past: Past, rng: random.Random) -> Fault:
-    """The heading of the file is damaged."""
+    """The header of the file is damaged."""
     file, wal = past.files[-1]
     spoilt = bytearray(file)
     for _ in range(rng.randrange(1, 9)):
@@ -173,7 +173,7 @@ def _bad_heading(past: Past, rng: random.Random) -> Fault:
 
 
 def _bad_file(past: Past, rng: random.Random) -> Fault:
-    """Bytes of the file are others, a page is empty or another's, or its end is missing."""
+    """Changed bytes in the file, an empty or foreign page, or a missing end."""
     file, wal = past.files[-1]
     page = 4096
     where = rng.randrange(0, len(file), page)
@@ -191,7 +191,7 @@ def _bad_file(past: Past, rng: random.Random) -> Fault:
 
 
 def _no_file(past: Past, rng: random.Random) -> Fault:
-    """The file is empty, gone, or something else altogether."""
+    """The file is empty, missing, or something else."""
     wal = rng.choice((past.files[-1][1], b""))
     other = rng.randbytes(rng.randrange(1, 20_000))
     return Fault(rng.choice((None, b"", other)), wal, past.entries[-1], past.entries[-1])
@@ -207,7 +207,7 @@ def _spoilt(raw: bytes, rng: random.Random) -> bytes:
 
 
 def _loss(past: Past, fault: Fault, place: Path) -> str:
-    """What went wrong with one fault; empty if nothing did."""
+    """The loss after one fault; empty without a loss."""
     shutil.copytree(past.saved, place / "backups")
     if fault.file is not None:
         (place / FILE_NAME).write_bytes(fault.file)
@@ -232,13 +232,13 @@ def _loss(past: Past, fault: Fault, place: Path) -> str:
 
 
 def _ends(past: Past) -> set[int]:
-    """Numbers of entries at which some press ended."""
+    """Entry numbers at which a press ended."""
     presses = {(x.run, x.event.press, x.stamp.noted_ms): x.seq for x in past.truth}
     return {0, *presses.values()}
 
 
 def _opened(place: Path) -> list[LogEntry]:
-    """What the bench shows when it is opened; what the opening itself writes is left out."""
+    """The state of the bench when opened, without the entries of the opening itself."""
     clock = ManualClock(NOON + 10**9, boot="b")
     clock.count_ms = 10**9
     with closing(EventLog(place)) as log:
@@ -261,7 +261,7 @@ def _untouched(fault: Fault, place: Path) -> str:
 
 
 def _way_back(past: Past, fault: Fault, place: Path, damage: Damaged) -> str:
-    """A refusal must leave the file alone and name what to put back, and that must work."""
+    """A refusal must leave the file alone and name a backup whose restore works."""
     if check.SMALL_BYTES and (wrong := _untouched(fault, place)):
         return f"{wrong}: {damage.reason}"
     copy = newest_good(place)
@@ -287,7 +287,7 @@ def _way_back(past: Past, fault: Fault, place: Path, damage: Damaged) -> str:
 
 
 def _told_of_loss(fault: Fault, place: Path) -> str:
-    """Presses that were safely written and are gone must be spoken of, and the files kept."""
+    """A loss of safely written presses must be reported, and the files kept."""
     kept = [path.read_bytes() for path in place.glob("bench-found-*.sqlite3-wal")]
     if (place / "remarks").read_text(encoding="utf-8") and fault.wal in kept:
         return ""
@@ -313,7 +313,7 @@ KINDS: Sequence[tuple[str, Callable[[Past, random.Random], Fault], str, int]] = 
 
 
 def campaign(tries: int, seed: int) -> list[Row]:
-    """So many damaged logs, opened again."""
+    """``tries`` damaged logs, opened again."""
     shares = sum(share for *_, share in KINDS)
     rows = []
     rng = random.Random(seed)
@@ -332,5 +332,5 @@ def _one(past: Past, make: Callable[[Past, random.Random], Fault], rng: random.R
     with folder() as place, patch.object(check, "SMALL_BYTES", 0 if large else check.SMALL_BYTES):
         try:
             return _loss(past, fault, place)
-        except Exception as error:  # whatever it is, it is what was looked for
+        except Exception as error:  # any exception is a loss
             return f"{type(error).__name__}: {error}"

@@ -1,8 +1,8 @@
-"""A simple model of the bench: where each part is, since when, what is held, what counts.
+"""A simple model of the bench: places and times of the parts, holds, and what counts.
 
-It knows the small recipe of ``tests.support`` by heart, works on plain dictionaries that it
-copies whole before every press, and shares no code with the engine. ``do`` either changes
-the model or raises ``No``; the program must accept and refuse the same presses.
+It has the small recipe of ``tests.support`` built in, copies its plain dictionaries whole before
+every press, and shares no code with the engine. ``do`` either changes the model or raises ``No``;
+the program must accept and refuse the same presses.
 """
 
 from __future__ import annotations
@@ -21,16 +21,16 @@ HOLDS = {"tank": 1, "rack": 4}
 CHECKS = {LOOK: ("even",), HANG: ("heat",), JUDGE: ("colour", "words")}
 BACK = {"even": (PREPARE, 2), "colour": (DIP, 1)}
 DEGREES = {"25 C": 25.0, "65 C": 65.0, "79": 79.0, "90 C": 90.0, "140 F": 60.0}
-"""The readings that are tried, in degrees Celsius; anything else is no reading."""
+"""The readings the campaign tries, in degrees Celsius; anything else is not a reading."""
 
 SESSION_MS = 4 * 3_600_000
-"""After so long without a press the gear is off again, and the page has to be read again."""
+"""After this long without a press the gear is off, and the page must be read again."""
 EVERY_MS = 600_000
-"""A reading of the tank counts so long, or until its trend reaches 60 or 70 C."""
+"""A tank reading counts this long, or until its trend reaches 60 or 70 C."""
 LOW, HIGH, CEILING, MOST_MS = 60, 70, 80, 480_000
 TREND = 3
 SLOWEST = Fraction(1, 1000)
-"""A trend slower than this, in degrees a minute, is none."""
+"""A slower trend, in degrees a minute, doesn't count."""
 
 OPEN = ("idle", "running", "held")
 AT_WORK = ("running", "held")
@@ -42,17 +42,17 @@ Part = dict[str, Any]
 
 
 class No(Exception):
-    """That can't be done."""
+    """The press is refused."""
 
 
 def need(holds: object) -> None:
-    """Go on only if something holds."""
+    """Raise ``No`` unless the condition holds."""
     if not holds:
         raise No
 
 
 def new_part(t: int) -> Part:
-    """A part that nobody has touched."""
+    """A part not yet begun."""
     return {
         "phase": "waiting", "step": PREPARE, "where": None, "since": t, "held": None,
         "lifted": None, "dwelt": 0, "answers": {}, "backs": {}, "begun": False,
@@ -61,9 +61,9 @@ def new_part(t: int) -> Part:
 
 @dataclass
 class Press:
-    """A press that can be taken back: what happened at ``t`` was decided when it was pressed.
+    """A press that can be undone, in effect at ``t``.
 
-    The key was pressed at ``made``, also where ``t`` is an earlier time, given since.
+    The key was pressed at ``made``; ``t`` is earlier if the press was back-dated.
     """
 
     before: Bench
@@ -77,7 +77,7 @@ class Press:
 
 @dataclass
 class Reference:
-    """One run, beside others that share its tank, its rack and the hands.
+    """One run, along with others that share its tank, its rack and the hands.
 
     Attributes:
         beside: the other runs, oldest first.
@@ -103,7 +103,7 @@ class Reference:
         """Press something at a time.
 
         Raises:
-            No: it can't be done; nothing has changed.
+            No: the press is refused; nothing has changed.
         """
         leaves = self._leaves_closed()
         was_open = self.bench["phase"] in OPEN
@@ -128,7 +128,7 @@ class Reference:
                 other.close_for_good(station, reason, t)
 
     def _with_it(self, command: c.Command) -> list[Reference]:
-        """The other runs that a reading of a shared tank goes into, or is corrected in."""
+        """The other runs that a reading of a shared tank, or its correction, goes to."""
         others = [other for other in self.beside if other.bench["phase"] in OPEN]
         if isinstance(command, c.Read):
             return [other for other in others if _needs(other.bench, command.station)]
@@ -139,7 +139,7 @@ class Reference:
         return [o for o in others if mine is not None and o._last_reading(undone=undone) == mine]
 
     def _last_reading(self, *, undone: bool) -> tuple[int, int, str] | None:
-        """The reading that was pressed last, or taken back last."""
+        """The reading pressed or undone last."""
         if not (self.future if undone else self.past):
             return None
         press, at = (self.future[-1][0], self.future[-1][2]) if undone else (self.past[-1], 0)
@@ -153,11 +153,11 @@ class Reference:
         return Press(self.bench, self.bench, command, t, t, copy.deepcopy(others), t), after
 
     def _others(self) -> list[Bench]:
-        """The other runs that are not over."""
+        """The other open runs."""
         return [other.bench for other in self.beside if other.bench["phase"] in OPEN]
 
     def _leaves_closed(self) -> list[tuple[Reference, str, str]]:
-        """What another run has out of service by the word of this one alone."""
+        """Places that another run has out of service because of this run alone."""
         found = []
         for other in self.beside:
             for station in HOLDS if other.bench["phase"] in OPEN else ():
@@ -169,14 +169,14 @@ class Reference:
         return found
 
     def close_for_good(self, station: str, reason: str, t: int) -> None:
-        """Another run has ended and left a place out of service: undo does not bring it back."""
+        """Keep a place out of service, as a closed run left it, even after an undo."""
         self.bench = _shut(self.bench, station, reason, t)
         for press in self.past:
             press.before = _shut(press.before, station, reason, t)
         self.future = [(press, _shut(b, station, reason, t), at) for press, b, at in self.future]
 
     def takes(self, command: c.Command, t: int) -> bool:
-        """Whether an ordinary press can be done."""
+        """Whether an ordinary press is possible."""
         try:
             _after(self.bench, command, t, t, self._others())
         except No:
@@ -222,7 +222,7 @@ class Reference:
         self._keep(again, after)
 
     def _need_room(self, after: Bench) -> None:
-        """A correction puts nothing into a place that is full with parts of other runs by now."""
+        """Refuse a correction that puts a part into a place now full with parts of other runs."""
         for station, holds in HOLDS.items():
             guests = sum(len(_inside(other, station)) for other in self._others())
             more = len(_inside(after, station)) > len(_inside(self.bench, station))
@@ -230,7 +230,7 @@ class Reference:
 
 
 def _touched_by(press: Press) -> set[str]:
-    """What a press changes: its part, its station, or the run."""
+    """The subject of a press: its part, its station, or the run."""
     after = _after(press.base, press.command, 2**60, press.decided, press.others)
     return {thing for thing, t in after["touched"].items() if t == 2**60}
 
@@ -242,7 +242,7 @@ def _shut(bench: Bench, station: str, reason: str, t: int) -> Bench:
 
 
 def _after(bench: Bench, command: c.Command, t: int, decided: int, others: list[Bench]) -> Bench:
-    """The bench after a press that was decided at one time and happened at another."""
+    """The bench after a press decided at one time and in effect at another."""
     bench = copy.deepcopy(bench) | {"now": decided, "others": others}
     need(type(command) in _DO)
     things = _DO[type(command)](bench, command, t)
@@ -254,7 +254,7 @@ def _after(bench: Bench, command: c.Command, t: int, decided: int, others: list[
 
 
 def verdict_of(readings: list[tuple[int, Fraction]]) -> str | None:
-    """How the tank's last reading is judged; None if there is none."""
+    """The verdict on the tank's last reading; None without a reading."""
     if not readings:
         return None
     degrees = readings[-1][1]
@@ -278,7 +278,7 @@ def _inside(bench: Bench, station: str) -> list[Part]:
 
 
 def _needs(bench: Bench, station: str) -> bool:
-    """Whether a part is in a place, or goes there yet; one that is held goes nowhere."""
+    """Whether a part is in a place, or still goes there; a held part goes nowhere."""
     for part in bench["parts"].values():
         if part["where"] == station:
             return True
@@ -290,12 +290,12 @@ def _needs(bench: Bench, station: str) -> bool:
 
 
 def _closing(bench: Bench, station: str) -> Bench:
-    """The run whose word on a place is the newest; the run's own among equals."""
+    """The run with the newest entry about a place; this run if equal."""
     return max([bench, *bench["others"]], key=lambda b: b["closed_at"].get(station, 0))
 
 
 def _shared(bench: Bench) -> Bench:
-    """The tank as all runs know it together, since its heat was turned on last."""
+    """The tank in the view of all runs, since its heat was last turned on."""
     if not bench["others"]:
         return bench
     everywhere = [bench, *bench["others"]]
@@ -310,7 +310,7 @@ def _shared(bench: Bench) -> Bench:
 
 
 def _is_read(bench: Bench) -> bool:
-    """Whether the tank may be entered by its readings."""
+    """Whether the tank's readings allow a part in."""
     bench = _shared(bench)
     readings, skipped, now = bench["readings"]["tank"], bench["skipped"], bench["now"]
     verdict = verdict_of(readings)
@@ -320,7 +320,7 @@ def _is_read(bench: Bench) -> bool:
 
 
 def _counts_until(readings: list[tuple[int, Fraction]]) -> int:
-    """Until when the last reading counts: its rhythm, or its trend's way to a limit."""
+    """Until when the last reading counts: its interval, or its trend's way to a limit."""
     last, until = readings[-1][0], readings[-1][0] + EVERY_MS
     if len(readings) < TREND:
         return until
@@ -338,7 +338,7 @@ def _counts_until(readings: list[tuple[int, Fraction]]) -> int:
 
 
 def waits(bench: Bench) -> bool:
-    """Whether the tank heats up and nobody has read it in its window, or gone on without."""
+    """Whether the tank heats and has neither a reading in range nor an override."""
     return bool(bench["heated"] and bench["ready"] is None and bench["skipped"] is None)
 
 
@@ -385,7 +385,7 @@ def _begin(bench: Bench, command: c.Begin, t: int) -> list[str]:
     step = _next(part["step"]) if part["phase"] == "dwelling" else part["step"]
     if not part["begun"] or part["where"] == "rack":  # it can wait for a free hand
         need(command.anyway or not _in_hands(bench, part))
-    fresh = not part["begun"]  # it can wait for the whole way into the tank to be ready
+    fresh = not part["begun"]  # it can wait until the whole way into the tank is ready
     need(part["phase"] == "dwelling" or not _guarded(bench, DIP if fresh else step))
     left = part["where"]
     _take_in_hand(part, step, t)
@@ -393,7 +393,7 @@ def _begin(bench: Bench, command: c.Begin, t: int) -> list[str]:
 
 
 def _in_hands(bench: Bench, but: Part) -> list[Part]:
-    """What the one pair of hands holds in all runs, but one part."""
+    """The load of the one pair of hands over all runs, without one part."""
     return [
         part for run in (bench, *bench["others"]) for part in run["parts"].values()
         if part["phase"] == "in hand" and part["held"] is None and part is not but
@@ -478,7 +478,7 @@ def _judged(command: c.Answer) -> tuple[bool, bool]:
 
 
 def _back(part: Part, to: str, t: int) -> None:
-    """Back to a step; a loop that lies inside this one begins its count anew."""
+    """Send back to a step; loops inside this one restart their count."""
     here = part["step"]
     for check, (target, _) in BACK.items():
         asked = next(step for step in STEPS if check in CHECKS.get(step, ()))
@@ -539,7 +539,7 @@ def _scrap(bench: Bench, command: c.Scrap, t: int) -> list[str]:
     need(bench["phase"] in OPEN)
     part = _part(bench, command.part, LIVE)
     left = part["where"]
-    if left:  # it is lifted first
+    if left:  # the pull comes first
         part["step"] = _next(part["step"])
     _move(part, "scrapped", t, held=None)
     return [command.part, *([left] if left else [])]
@@ -553,7 +553,7 @@ def _add(bench: Bench, command: c.AddPart, t: int) -> list[str]:
 
 def _read(bench: Bench, command: c.Read, t: int) -> list[str]:
     need(bench["phase"] in OPEN and command.station in HOLDS and command.reading in DEGREES)
-    need(command.station == "tank" or not command.reading.isdecimal())  # in whose unit?
+    need(command.station == "tank" or not command.reading.isdecimal())  # in which unit?
     readings = bench["readings"][command.station]
     readings.append((t, Fraction(DEGREES[command.reading])))
     del readings[:-24]
@@ -573,7 +573,7 @@ def _skip(bench: Bench, command: c.SkipReading, t: int) -> list[str]:
 
 def _heat(bench: Bench, command: c.Heat, t: int) -> list[str]:
     need(bench["phase"] in OPEN and command.station == "tank")
-    need(_geared(bench))  # in a later session the page comes again
+    need(_geared(bench))  # a later session needs the page again
     bench["readings"]["tank"] = []
     bench.update(heated=t, ready=None, skipped=None)
     return ["tank"]
@@ -602,7 +602,7 @@ def _acknowledge(bench: Bench, command: c.Acknowledge, t: int) -> list[str]:
 
 
 def _about(bench: Bench, command: c.Note | c.Judge, _t: int) -> list[str]:
-    """Words about a part or the run; they may come at any time."""
+    """Presses about a part or the run that are possible at any time."""
     need(command.part is None or command.part in bench["parts"])
     return [command.part or "the run"]
 

@@ -1,4 +1,4 @@
-"""A line of the fault table."""
+"""A row of the fault table."""
 
 from __future__ import annotations
 
@@ -8,14 +8,14 @@ from dataclasses import dataclass
 
 @dataclass(frozen=True, slots=True)
 class Row:
-    """What one kind of fault did.
+    """The result of one kind of fault.
 
     Attributes:
-        fault: what was done to the program, in words for its user.
-        tried: how often.
-        lost: how often something was lost, wrong, or let in that should not have been.
-        kept: what was looked at after each, in words for its user.
-        first: the first thing that went wrong, empty if nothing did.
+        fault: the fault done to the program, in words for its user.
+        tried: the number of tries.
+        lost: how often something was lost, wrong, or wrongly accepted.
+        kept: what was checked after each try, in words for its user.
+        first: the first loss; empty if there was none.
     """
 
     fault: str

@@ -1,4 +1,4 @@
-"""The whole program in a pseudo-terminal, worked at by keys and killed, life after life."""
+"""The whole program on a pseudo-terminal, worked by keys and killed, life after life."""
 
 from __future__ import annotations
 
@@ -35,16 +35,16 @@ SPEED = "20"
 RUN = ["run", "hot-black", "bolster", "ferrule", "butt cap"]
 LIVES = 40
 FRESH = 10
-"""Every so many lives the program is started from nothing."""
+"""Every this many lives, the program starts without a fork."""
 
 GUARD_S = 0.45
-"""A second press within this time counts as a slip."""
+"""A second press within this time counts as accidental."""
 
 SKIP = "e1"
-"""The keys with which a reading is left out."""
+"""The keys that skip a reading."""
 
 ENDINGS = [signal.SIGKILL] * 4 + [signal.SIGTERM, signal.SIGHUP, None]
-"""How a life ends; ``None``: somebody closes the terminal."""
+"""How a life ends; ``None``: the terminal closes."""
 
 COMMANDS: dict[type[e.Event], Callable[[e.Event], c.Command]] = {
     e.Started: lambda _: c.Start(),
@@ -64,11 +64,11 @@ COMMANDS: dict[type[e.Event], Callable[[e.Event], c.Command]] = {
     e.Redone: lambda _: c.Redo(),
     e.Retimed: lambda x: c.BackDate(x.ago_ms),  # type: ignore[attr-defined]
 }
-"""What must have been pressed, by the first entry that it made."""
+"""The presses, by the first entry each one makes."""
 
 
 class Forked(Terminal):
-    """The program started from a process that has loaded it already: the start alone is shorter."""
+    """The program forked from a process that has already loaded it, for a faster start."""
 
     def _become(self, arguments: list[str], environment: dict[str, str]) -> NoReturn:
         os.environ.clear()
@@ -88,7 +88,7 @@ class Forked(Terminal):
 
 
 def shown_undo(text: str) -> str:
-    """What the screen says that undo would take back; empty if no board is shown."""
+    """The undo line on the screen; empty if no board is shown."""
     lines = (line.strip() for line in text.split("\n"))
     shown = next((x for x in lines if x.startswith(("U takes back", "nothing to undo"))), "")
     return shown.removesuffix("…").rstrip()  # a long one is cut
@@ -106,7 +106,7 @@ class Bench:
         self.name = ""
 
     def open(self) -> Terminal:
-        """Start the program; the board must show the state that the model has."""
+        """Start the program; the board must show the model's state."""
         self.lives += 1
         kind = Terminal if self.lives % FRESH == 0 else self.kind
         job = [] if self.name else RUN
@@ -117,13 +117,13 @@ class Bench:
         return terminal
 
     def entries(self) -> list[LogEntry]:
-        """What is on the disk."""
+        """The entries on the disk."""
         with closing(EventLog(self.folder, read_only=True)) as log:
             self.name = self.name or log.runs()[0].name
             return log.entries(self.name)
 
     def check(self, seen: list[str], sent: int) -> str:
-        """What is wrong after a life in which the screen showed the effects ``seen``."""
+        """The faults after a life in which the screen showed the effects ``seen``."""
         entries = self.entries()
         if not self.model.presses and not self.model.bench.parts:
             self.model = fold([entries[0].event])
@@ -141,7 +141,7 @@ class Bench:
         return self._timers(entries) or self._differs(entries)
 
     def _follow(self, events: list[e.Event]) -> str:
-        """Press the same in memory: it must give the same entries."""
+        """Repeat the presses in memory: they must give the same entries."""
         first = events[0]
         command = COMMANDS[type(first)](first)
         wanted = decide(self.model, command, Now(first.t_ms, first.by))
@@ -160,7 +160,7 @@ class Bench:
         return f"timers moved by {max(zeros) - min(zeros)} ms" if len(zeros) > 1 else ""
 
     def next_keys(self, draw: Random, number: int) -> Iterator[str]:
-        """What somebody presses who reads the screen, in pieces that are sent one by one."""
+        """The next keys of someone who reads the screen, in pieces sent one by one."""
         if draw.random() < 0.3:
             yield from ("t", f"note {number}\r")
         elif draw.random() < 0.3:
@@ -221,15 +221,15 @@ def _one_life(bench: Bench, draw: Random, number: int) -> str:
     for press in range(draw.choice((0, 1, 1, 1, 2, 3))):
         time.sleep(max(0.0, pressed_at + GUARD_S - time.monotonic()))
         pressed_at = time.monotonic()
-        before = shown_undo(terminal.settle())  # half a line drawn would look like news later
+        before = shown_undo(terminal.settle())  # a half-drawn line would look like a new one later
         sent += 1
         for keys in bench.next_keys(draw, number * 10 + press):
             terminal.send(keys)
-            sent += keys == SKIP  # should the reading be gone by then, it is two presses
+            sent += keys == SKIP  # if the reading has lapsed by then, these are two presses
             if keys == "t":
                 terminal.wait("ENTER save", 5)
         if draw.random() < 0.35:
-            break  # killed before anybody saw what came of it
+            break  # killed before the effect was shown
         with suppress(AssertionError):
             terminal.wait(partial(_has_changed, before), 1.0)
             seen.append(shown_undo(terminal.settle()))

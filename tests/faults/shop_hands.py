@@ -1,10 +1,9 @@
-"""Three runs at once by one pair of hands that obeys the large line of the shop.
+"""Three runs at once, worked by one pair of hands that follows the shop's large line.
 
 A knife in the temper oven, a blade in the soak and two fittings in the salts are set up one after
 the other and worked from one agenda, planned as one problem. The hands are exact: work takes as
-long as the recipe says, and every press comes at the moment the agenda names. Answers, readings and
-the time at which each run is set up are drawn. An overrun or a dwell cut short in any log is a
-window that the agenda has lost.
+long as the recipe says, and every press comes at the agenda's time. Answers, readings and set-up
+times are random. An overrun or a dwell cut short in any log is a window the agenda lost.
 """
 
 from __future__ import annotations
@@ -46,12 +45,12 @@ class ShopHands:
     """One maker with several runs.
 
     Attributes:
-        orders: what is set up, and when, by bench time.
+        orders: the runs to set up, by bench time.
         seed: same seed, same day.
         now_ms: bench time.
         states: the runs by name, oldest first.
-        advice: the planner's last word.
-        lost: windows that were missed.
+        advice: the planner's latest answer.
+        lost: missed windows.
         together: most parts in places at once, over how many runs.
     """
 
@@ -68,10 +67,10 @@ class ShopHands:
         self.draws = Random(self.seed)
 
     def work(self) -> None:
-        """Set everything up in its time, and work until every run is closed.
+        """Set up each run at its time, and work until all are closed.
 
         Raises:
-            AssertionError: it comes to a stand.
+            AssertionError: the work stalls.
         """
         while self.orders or any(s.bench.phase not in OVER for s in self.states.values()):
             assert self.presses < MOST_PRESSES, "not over"
@@ -85,7 +84,7 @@ class ShopHands:
         return shop_of(self.states)
 
     def moment(self) -> Moment:
-        """The bench now, as the planner last said."""
+        """The bench now, with the planner's latest answer."""
         return moment_of(_stamp(self.now_ms), self.shop, self.advice)
 
     def _set_up(self, new: NewRun) -> None:
@@ -102,7 +101,7 @@ class ShopHands:
     def _do_next(self) -> None:
         moment = self.moment()
         open_now = [a for a in moment.actions if a.blocked is None]
-        # Work in hand is finished first: the hands are never in two places.
+        # Finish the work in hand first: the hands are in one place at a time.
         held = [a for a in open_now if a.kind in (ActionKind.ANSWER, ActionKind.FINISH)]
         action = next(iter([*held, *open_now]), None)
         comes_ms = self.orders[0][0] if self.orders else None
@@ -111,15 +110,15 @@ class ShopHands:
         elif action is None:
             self._replace_bath(moment)
         elif not held and action.due_ms > self.now_ms:
-            self.now_ms = action.due_ms  # time itself changes what comes next: look again
+            self.now_ms = action.due_ms  # time alone changes what comes next, so check again
         else:
             self._do(moment, action)
 
     def _replace_bath(self, moment: Moment) -> None:
-        """Every part waits: put a bath that is out of service back, with a fresh fill.
+        """With every part waiting, refill a bath that is out of service and put it back.
 
         Raises:
-            AssertionError: none is out of service, so nothing can ever be done.
+            AssertionError: none is out of service, so no part can ever move.
         """
         for run, state in self.states.items():
             for name, place in state.bench.places.items():
@@ -132,7 +131,7 @@ class ShopHands:
         bench = moment.bench_of(action)
         part = bench.parts.get(action.part or "")
         if self._works_off(action, part):
-            return  # a reading can lapse meanwhile: look again
+            return  # a reading may have lapsed meanwhile, so check again
         if action.kind is ActionKind.READING:
             station = bench.places[action.to_station or ""].station
             self.now_ms += READING_S * 1000
@@ -151,7 +150,7 @@ class ShopHands:
             self._press(action.run, action.command)
 
     def _works_off(self, action: Action, part: Part | None) -> bool:
-        """Let the hands-on work take its time, once for each step; whether it just has."""
+        """Let each step's hands-on work take its time once; return whether it just did."""
         in_hand = action.kind in (ActionKind.ANSWER, ActionKind.FINISH)
         if part is None or not in_hand or self.now_ms != part.since_ms or not action.move_s:
             return False
@@ -172,7 +171,7 @@ class ShopHands:
         self._plan()
 
     def _in_places(self) -> set[str]:
-        """The runs that have a part in a place whose window ends."""
+        """The runs with a part in a place whose window ends."""
         found = set()
         for run, part in self.shop.parts():
             dwell = self.states[run].bench.step_of(part).dwell
@@ -195,7 +194,7 @@ def _stamp(now_ms: int) -> Stamp:
 
 
 def drawn_day(seed: int) -> ShopHands:
-    """Three runs that are set up at drawn times, so that they meet in different places."""
+    """Three runs set up at random times, so they meet in different places."""
     draws, shelf = Random(seed), RecipeFiles()
     knife = new_run(shelf, "temper-cycles", ["knife"])
     blade = new_run(shelf, "etch-darken", ["blade"])
@@ -208,7 +207,7 @@ def drawn_day(seed: int) -> ShopHands:
 
 
 def tight_day(seed: int) -> ShopHands:
-    """Drawn recipes with tight windows over the same small tanks, each part or two a run."""
+    """Random recipes with tight windows over the same small tanks, one or two parts a run."""
     drawn = drawn_run(seed)
     runs = [
         NewRun(f"run {number}", drawn.recipes, drawn.parts[number::3])
@@ -221,7 +220,7 @@ def tight_day(seed: int) -> ShopHands:
 
 
 def lost(day: ShopHands) -> str | None:
-    """What a day lost, in words; None if nothing."""
+    """The losses of a day, in words; None without a loss."""
     try:
         day.work()
     except AssertionError as error:
@@ -230,7 +229,7 @@ def lost(day: ShopHands) -> str | None:
 
 
 def campaign(tries: int, seed: int) -> list[Row]:
-    """Many days of three runs, and as many with tight windows."""
+    """``tries`` days of three runs, and as many with tight windows."""
     rows = []
     for make, what in ((drawn_day, "of three trades"), (tight_day, "with tight windows")):
         tally = Tally()

@@ -1,4 +1,4 @@
-"""Whether a recipe that was let in can be shown and worked with, without harm to a screen."""
+"""Checks that an accepted recipe can be shown and worked without harm to the screen."""
 
 from __future__ import annotations
 
@@ -28,29 +28,29 @@ from benchtimer.view.space import Size
 SIZES = (Size(60, 20), Size(80, 24), Size(200, 60))
 
 KNOWN = {"temperature": "200 C", "time": "5 min", "length": "10 cm", "volume": "1 L"}
-"""What is said of a part where a recipe asks."""
+"""The answer about a part where a recipe asks."""
 
 
 def trouble(text: str) -> str:
-    """What of a text could disturb a screen, or an empty text."""
+    """The characters of a text that could disturb a screen; empty if none."""
     found = unsafe_character(text, lines=True)
     return f"{found} on the screen" if found is not None else ""
 
 
 def too_wide(lines: Iterable[str], size: Size) -> str:
-    """The first line that does not fit into a width."""
+    """The first line wider than the screen."""
     found = next((line for line in lines if cell_len(line) > size.width), None)
     return f"a line too wide for {size.width}: {found!r}" if found is not None else ""
 
 
 def looked_at(recipe: Recipe) -> str:
-    """Show a recipe and its page before the run; what is wrong with that."""
+    """Show a recipe and its page before the run; return any fault."""
     page = make_page(put({recipe.id: recipe}).recipes, Settings())
     return trouble(describe(recipe)) or trouble(render_page(page))
 
 
 def worked_with(recipe: Recipe, draw: Random, presses: int) -> str:
-    """Lay out a run, put it on boards of several sizes, work at it a little, ask the planner."""
+    """Set up a run, draw boards of several sizes, work a little, and ask the planner."""
     new = NewRun(recipe.title, {recipe.id: recipe_table(recipe)}, _parts(recipe), _known(recipe))
     hands = Rehearsal(new, draw.getrandbits(32))
     try:

@@ -1,4 +1,4 @@
-"""A fortnight at the bench in fast time: one driver, one watcher, one run with twelve parts."""
+"""Two weeks at the bench in fast time: one driver, one watcher, one run with twelve parts."""
 
 from __future__ import annotations
 
@@ -38,10 +38,10 @@ DAYS = 14
 SIZE = Size(80, 24)
 
 LEAK_KB = 600
-"""Python's memory may be so much more at the end than on the third day."""
+"""Limit for the growth of Python's memory from the third day to the end."""
 
 SLOWER = 2.0
-"""Replay of an entry of the whole log may take so many times that of an entry of its start."""
+"""Limit for the replay time per entry of the whole log over that of its start."""
 
 
 def _long_recipe() -> dict[str, object]:
@@ -53,7 +53,7 @@ def _long_recipe() -> dict[str, object]:
 
 @dataclass(slots=True)
 class Fortnight:
-    """A maker who works through the parts again and again, and now and then slips."""
+    """A maker who repeats all parts again and again, with a slip now and then."""
 
     folder: Path
     seed: int
@@ -74,17 +74,17 @@ class Fortnight:
             self._press(command)
 
     def close(self) -> None:
-        """Leave."""
+        """Close the bench."""
         self.watcher.close()
         self.driver.close()
 
     @property
     def state(self) -> RunState:
-        """The run as the driver has it."""
+        """The run in the driver."""
         return self.driver.state(self.name)
 
     def work_until(self, end_ms: int, after_press: Callable[[Fortnight], None]) -> None:
-        """Work till a moment, looking at something after every press."""
+        """Work until a moment, with a check after every press."""
         while self.clock.wall_ms < end_ms:
             before = self.presses
             self.clock.advance(1000 * self.draw.choice((5, 20, 60, 240)))
@@ -97,13 +97,13 @@ class Fortnight:
         if chance < 0.06:
             corrections = (c.Undo(), c.Redo(), c.BackDate(1000), c.Note("as it should be"))
             self._press(self.draw.choice(corrections))
-        elif chance < 0.07:  # somebody sets the clock, or the machine sleeps
+        elif chance < 0.07:  # the clock is set, or the machine sleeps
             self.clock.set_wall(self.clock.wall_ms + self.draw.choice((-3000, 3000, 5000)))
         else:
             self._go_on()
 
     def _go_on(self) -> None:
-        """What is next; a part at its last step goes back to the first, so that work never ends."""
+        """The next press; a part at its last step returns to the first, so work never ends."""
         stamp = self.driver.stamp()
         for action in agenda(self.state.bench, stamp.noted_ms):
             if action.kind is ActionKind.READING and action.to_station:
@@ -157,7 +157,7 @@ def drift(shop: Fortnight) -> str:
 
 
 def replay_ratio(entries: Sequence[LogEntry]) -> float:
-    """Time to replay an entry of the whole log, over that of an entry of its first tenth."""
+    """The time to replay an entry of the whole log, over that of its first tenth."""
     tenth = max(1, len(entries) // 10)
     return _replay_s(entries) / len(entries) / (_replay_s(entries[:tenth]) / tenth)
 
@@ -177,7 +177,7 @@ def _traced_kb() -> float:
 
 
 def soak(tally: Tally, days: int, seed: int) -> tuple[float, float, int]:
-    """So many days: memory grown in KB, the ratio of replay, and how many entries there are."""
+    """``days`` days: memory growth in KB, the replay ratio, and the number of entries."""
     folder = Path(tempfile.mkdtemp(prefix="benchtimer-soak-"))
     shop = Fortnight(folder, seed)
 
@@ -210,7 +210,7 @@ def soak(tally: Tally, days: int, seed: int) -> tuple[float, float, int]:
 
 
 def campaign(tries: int, seed: int) -> list[Row]:
-    """``tries`` fortnights."""
+    """``tries`` two-week runs."""
     tally, found = Tally(), []
     for number in range(tries):
         grown_kb, ratio, count = soak(tally, DAYS, seed + number)

@@ -1,4 +1,4 @@
-"""Counting tries and losses, and catching what must not happen meanwhile."""
+"""Counts tries and losses, and catches forbidden events."""
 
 from __future__ import annotations
 
@@ -13,10 +13,10 @@ from types import FrameType
 from tests.faults.row import Row
 
 HANG_S = 1.0
-"""Work of the processor for one case; more is a hang. The suite judges no times: endless there."""
+"""Processor time of one case; more counts as a hang. The suite sets no limit."""
 
 STUCK_S = 60
-"""By the clock on the wall: a case that works no more and does not end."""
+"""Wall-clock limit for a case that neither works nor ends."""
 
 
 class Stuck(Exception):
@@ -25,7 +25,7 @@ class Stuck(Exception):
 
 @dataclass(slots=True)
 class Tally:
-    """How often something was tried, how often it went wrong, and how it did so first."""
+    """How often something was tried and lost, and the first loss."""
 
     tried: int = 0
     lost: int = 0
@@ -33,22 +33,22 @@ class Tally:
     longest_s: float = 0.0
 
     def wrong(self, what: str) -> None:
-        """Something was lost, wrong, or let in."""
+        """Count a loss or a wrong acceptance."""
         self.lost += 1
         self.first = self.first or what
 
     def row(self, fault: str, kept: str) -> Row:
-        """The line of the table."""
+        """The row of the table."""
         return Row(fault, self.tried, self.lost, kept, self.first)
 
 
 def attempt(
     tally: Tally, case: Callable[[], str], name: Callable[[], str], many: float = 1
 ) -> None:
-    """Try one case, which says what is wrong, or an empty text.
+    """Try one case, which returns its fault, or an empty text.
 
-    Any exception is wrong, and so is a case that keeps the processor busy for longer than
-    ``HANG_S`` or does not end at all. A case may be ``many`` cases in one.
+    Any exception is a loss, and so is a case that uses more than ``HANG_S`` of processor time or
+    never ends. A case may count as ``many``.
     """
     tally.tried += 1
     begun_s = time.process_time()
@@ -76,7 +76,7 @@ def _place(error: Exception) -> str:
 
 @contextmanager
 def alarm(seconds: float) -> Iterator[None]:
-    """Raise ``Stuck`` inside after so many seconds of the wall clock."""
+    """Raise ``Stuck`` inside the block after a wall-clock limit."""
 
     def ring(_number: int, _frame: FrameType | None) -> None:
         raise Stuck
@@ -91,6 +91,6 @@ def alarm(seconds: float) -> Iterator[None]:
 
 
 def resident_mb() -> float:
-    """Memory of this process that is in use now, in MB (Linux)."""
+    """Resident memory of this process now, in MB (Linux)."""
     pages = int(Path("/proc/self/statm").read_text(encoding="ascii").split()[1])
     return pages * 4096 / 1e6

@@ -1,4 +1,4 @@
-"""Bad clocks, in short."""
+"""Clock faults, short form."""
 
 from __future__ import annotations
 
@@ -11,18 +11,18 @@ from tests.faults import clocks
 
 
 def test_no_clock_that_is_wrong_moves_a_timer() -> None:
-    """Set, slow, asleep, restarted, back in 1970: timers right, every setting told once."""
+    """Set, slow, asleep, restarted, back in 1970: timers stay right, settings are logged once."""
     assert [row.first for row in clocks.campaign(90, 7) if row.lost] == []
 
 
 def test_a_bench_that_never_catches_up_is_found_out(monkeypatch: pytest.MonkeyPatch) -> None:
-    """Timers that stayed behind after a flat battery would be counted."""
+    """The campaign counts timers that stay behind after a flat battery."""
     monkeypatch.setattr(Timeline, "catch_up_ms", lambda _: 0)
     assert "the timers are" in clocks.campaign(60, 3)[0].first
 
 
 def test_calling_for_the_wrong_part_is_found_out(monkeypatch: pytest.MonkeyPatch) -> None:
-    """An agenda in another order would be counted."""
+    """The campaign counts an agenda in the wrong order."""
     monkeypatch.setattr(clocks, "agenda", lambda bench, now_ms: agenda(bench, now_ms)[::-1])
     assert clocks.campaign(15, 7)[1].lost > 0
 
@@ -30,6 +30,6 @@ def test_calling_for_the_wrong_part_is_found_out(monkeypatch: pytest.MonkeyPatch
 def test_a_bench_that_keeps_quiet_about_the_clock_is_found_out(
     monkeypatch: pytest.MonkeyPatch,
 ) -> None:
-    """A setting of the clock that left no entry would be counted."""
+    """The campaign counts a setting of the clock that leaves no entry."""
     monkeypatch.setattr(bench_time, "JUMP_MS", 10**15)
     assert clocks.campaign(15, 7)[0].lost > 0

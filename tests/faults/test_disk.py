@@ -1,4 +1,4 @@
-"""Disks that can't be written, in short."""
+"""Disks that can't be written, short form."""
 
 from __future__ import annotations
 
@@ -9,14 +9,14 @@ from tests.faults import disk
 
 
 def test_no_disk_that_fails_loses_a_press() -> None:
-    """Full, failing, moved or gone: the run goes on, and every press is kept and found again."""
+    """On a full, failing, moved or missing disk the run continues, and every press is kept."""
     assert [row.first for row in disk.campaign(11, 7) if row.lost] == []
 
 
 def test_a_log_that_forgets_what_it_could_not_write_is_found_out(
     monkeypatch: pytest.MonkeyPatch,
 ) -> None:
-    """Presses that were dropped instead of kept would be counted as lost."""
+    """The campaign counts presses dropped instead of kept."""
     monkeypatch.setattr(SteadyLog, "save", lambda log: log.unsaved.clear() or [])
     monkeypatch.setattr(disk, "COMES_BACK", [disk.COMES_BACK[2]])
     monkeypatch.setattr(disk, "STAYS_AWAY", [])
@@ -24,7 +24,7 @@ def test_a_log_that_forgets_what_it_could_not_write_is_found_out(
 
 
 def test_a_log_that_claims_to_have_saved_is_found_out(monkeypatch: pytest.MonkeyPatch) -> None:
-    """A board without the standing warning would be counted, though nothing is lost in the end."""
+    """The campaign counts a board without the warning, even if nothing is lost in the end."""
     monkeypatch.setattr(SteadyLog, "warning", lambda _: "")
     monkeypatch.setattr(disk, "COMES_BACK", [disk.COMES_BACK[2]])
     monkeypatch.setattr(disk, "STAYS_AWAY", [])

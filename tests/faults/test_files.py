@@ -1,4 +1,4 @@
-"""Bad files, in short; ``python -m tests.faults files`` is the long form."""
+"""Bad files, short form; ``python -m tests.faults files`` is the long form."""
 
 from __future__ import annotations
 
@@ -36,7 +36,7 @@ def _shop() -> Iterator[logs.Shop]:
 
 
 def test_mutated_recipes_are_taken_or_refused_in_words() -> None:
-    """Whatever is in a recipe file, nothing crashes and nothing harmful is shown."""
+    """With any recipe file, nothing crashes and nothing harmful is shown."""
     draw, tally = Random(3), Tally()
     for _ in range(250):
         files.try_recipe(draw, tally, changed_toml(draw, draw.choice(files.RECIPES)))
@@ -44,25 +44,25 @@ def test_mutated_recipes_are_taken_or_refused_in_words() -> None:
 
 
 def test_mutated_settings_are_taken_or_refused_in_words() -> None:
-    """Whatever is in the settings file, it is a shop or a list of problems."""
+    """Any settings file gives a shop or a list of problems."""
     tally = files.try_settings(150, 1)
     assert (tally.lost, tally.first) == (0, "")
 
 
 def test_mutated_exports_are_taken_or_refused_in_words() -> None:
-    """Whatever is in an export, it is a run with a record or a refusal."""
+    """Any export gives a run with a record, or a refusal."""
     tally = logs.try_exports(80, 1)
     assert (tally.lost, tally.first) == (0, "")
 
 
 def test_mutated_backups_are_taken_or_refused_in_words() -> None:
-    """Whatever is in a backup, the bench opens afterwards with it or with what was there."""
+    """After restoring any backup, the bench opens with it or with the earlier log."""
     tally = logs.try_backups(50, 1)
     assert (tally.lost, tally.first) == (0, "")
 
 
 def test_the_campaign_counts_what_goes_wrong(monkeypatch: pytest.MonkeyPatch) -> None:
-    """Exceptions, endless work and wrong answers are losses, each with its case."""
+    """Exceptions, endless work and wrong answers count as losses, each with its case."""
     tally = Tally()
     monkeypatch.setattr(tallies, "HANG_S", 0.01)
     attempt(tally, lambda: str(1 // 0), lambda: "one")
@@ -74,14 +74,14 @@ def test_the_campaign_counts_what_goes_wrong(monkeypatch: pytest.MonkeyPatch) ->
 
 
 def test_a_reader_that_opens_files_is_found_out() -> None:
-    """The audit events of the interpreter tell of anything that reaches outside."""
+    """The interpreter's audit events show any access outside the process."""
     with files.watched() as reached, open(__file__, "rb"):
         pass
     assert "open" in reached
 
 
 def test_a_screen_that_could_be_disturbed_is_found_out() -> None:
-    """A control code, a mark that turns text around and a line too wide are all seen."""
+    """The check finds a control code, a direction mark and a line too wide."""
     assert "U+001B" in trouble("a\x1b[2J")
     assert "U+202E" in trouble("a\u202eb")
     assert too_wide(["日本" * 20], Size(60, 20))
@@ -91,7 +91,7 @@ def test_a_screen_that_could_be_disturbed_is_found_out() -> None:
 
 
 def test_wide_letters_in_a_hazard_stay_inside_the_screen() -> None:
-    """Letters that take two columns are broken into lines by their columns."""
+    """Double-width letters wrap by their columns."""
     text = files.RECIPES[0].replace('text = "', f'text = "{"日本語" * 30} ', 3)
     recipe = parse_recipe(text.encode(), name="wide", default_id="wide")
     assert worked_with(recipe, Random(1), 3) == ""
@@ -99,14 +99,14 @@ def test_wide_letters_in_a_hazard_stay_inside_the_screen() -> None:
 
 @pytest.mark.parametrize("text", ["日本語" * 30, "one 日本語 two " * 9, "plain words " * 9, ""])
 def test_lines_are_as_wide_as_their_letters(text: str) -> None:
-    """Nothing of a text is lost in its lines, and none is wider than its room."""
+    """Wrapped lines contain the whole text, and none is too wide."""
     lines = wrapped(text, 20)
     assert "".join("".join(lines).split()) == "".join(text.split())
     assert too_wide(lines, Size(20, 1)) == ""
 
 
 def test_joined_signs_are_put_apart() -> None:
-    """A line of them fits, however a terminal draws them: each sign counts by itself."""
+    """Joined signs count one by one, so a line of them fits on any terminal."""
     lines = wrapped("👩\u200d🔧" * 30, 20)
     assert max(sum(map(cell_len, line)) for line in lines) <= 20
 
@@ -134,7 +134,7 @@ def test_joined_signs_are_put_apart() -> None:
 def test_a_backup_that_was_tampered_with_is_refused(
     shop: logs.Shop, statement: str, expected: str
 ) -> None:
-    """What the bench could not be opened with, or would lose entries with, is not let in."""
+    """A backup that would not open, or would lose entries, is refused."""
     source = shop.home / "tampered"
     source.write_bytes(shop.whole)
     with closing(sqlite3.connect(source, isolation_level=None)) as db:
@@ -153,7 +153,7 @@ def test_a_backup_that_was_tampered_with_is_refused(
 
 
 def test_a_register_that_lies_is_made_anew(shop: logs.Shop) -> None:
-    """The list of runs in a backup is not believed; it is made from the entries."""
+    """A restore rebuilds a backup's list of runs from its entries."""
     source = shop.home / "lying"
     source.write_bytes(shop.whole)
     with closing(sqlite3.connect(source, isolation_level=None)) as db:
@@ -184,7 +184,7 @@ def test_a_register_that_lies_is_made_anew(shop: logs.Shop) -> None:
 def test_an_export_that_was_tampered_with_is_refused(
     shop: logs.Shop, tmp_path: Path, old: str, new: str
 ) -> None:
-    """What could not be written, read again or shown is refused in a few words."""
+    """An export that can't be written, read again or shown is refused in a few words."""
     text = "\n".join(shop.lines)
     assert old in text
     file = tmp_path / "run.jsonl"

@@ -1,4 +1,4 @@
-"""Flipped bits, in short; ``python -m tests.faults flips`` is the long form."""
+"""Flipped bits, short form; ``python -m tests.faults flips`` is the long form."""
 
 from __future__ import annotations
 
@@ -13,13 +13,13 @@ from tests.faults import flips
 
 @pytest.mark.parametrize("number", [0, 1, 3])
 def test_no_flipped_bit_goes_unnoticed(number: int) -> None:
-    """Whichever bit is flipped, every reader is true or refuses, and there is a way back."""
+    """After any flipped bit, every reader is true or refuses, and there is a way back."""
     row = flips.try_kind(flips.KINDS[number], 5, 11 + number)
     assert (row.lost, row.first) == (0, "")
 
 
 def test_a_store_that_trusts_its_indexes_is_found_out(monkeypatch: pytest.MonkeyPatch) -> None:
-    """Without the proofs of the register and of the ends, a flip that hides things is counted."""
+    """Without the checks of register and stream ends, the campaign counts a hidden entry."""
 
     def trusting(row: Sequence[Any], _behind: str) -> tuple[str, str]:
         return row[0], row[1]

@@ -1,4 +1,4 @@
-"""Bursts of input, in short; ``python -m tests.faults keys`` is the long form."""
+"""Bursts of input, short form; ``python -m tests.faults keys`` is the long form."""
 
 from __future__ import annotations
 
@@ -18,7 +18,7 @@ from tests.faults import keys
 from tests.faults.keys import STAY, Changed, press
 from tests.terminal import Terminal
 
-# The terminal forks before it becomes the program; no thread of the parent is used in between.
+# The terminal forks before it becomes the program and uses no thread of the parent in between.
 pytestmark = pytest.mark.filterwarnings("ignore:.*fork.*:DeprecationWarning")
 RUN = ["run", "hot-black", "bolster", "ferrule"]
 
@@ -42,7 +42,7 @@ def fails(board):
     raise RuntimeError("two\\nlines")
 BoardScreen.action_glance = fails
 """
-"""A fault of the program behind the key G."""
+"""A fault of the program on the key G."""
 
 
 class _Faulty(Changed):
@@ -54,14 +54,14 @@ class _FaultyStaying(Changed):
 
 
 def test_bursts_of_input_never_end_the_program() -> None:
-    """Keys, touches, pastes and sizes faster than the screen, also while it stands still."""
+    """Bursts of keys, taps, pastes and sizes never end the program, even while it is stopped."""
     tally = press(1_500, 1)
     assert (tally.lost, tally.first) == (0, "")
     assert tally.tried >= 1_500
 
 
 def test_a_key_that_ends_the_program_is_found_out(monkeypatch: pytest.MonkeyPatch) -> None:
-    """The campaign counts a loss where a key makes the screen fail."""
+    """The campaign counts a key that makes the screen fail."""
     monkeypatch.setattr(keys, "ENOUGH", 1)
     tally = press(6_000, 1, _FaultyStaying)  # a life may end in the manual
     assert tally.lost > 0
@@ -73,7 +73,7 @@ def test_a_fault_closes_the_screen_with_one_line(tmp_path: Path) -> None:
     terminal = _open(tmp_path, _Faulty)
     terminal.send("g")
     assert terminal.close() == 1
-    left = terminal.output.decode().rpartition("\x1b[?1049l")[2]  # behind the other screen
+    left = terminal.output.decode().rpartition("\x1b[?1049l")[2]  # below the other screen
     found = [line for line in left.split("\r\n") if "benchtimer: " in line]
     assert len(found) == 1
     assert "the screen closed because of a bug (RuntimeError: two, <string>:4)" in found[0]
@@ -97,12 +97,12 @@ BURSTS = {
     "a code with a number too large": ("", "\x1b[99999999999u"),
     "a size that can't be": ("", "\x1b[48;99999999;99999999;1;1t"),
 }
-"""Keys one by one, then the burst, which the program finds when it goes on."""
+"""Single keys, then the burst that waits when the program continues."""
 
 
 @pytest.mark.parametrize("name", BURSTS)
 def test_a_burst_at_a_program_that_stood_still(tmp_path: Path, name: str) -> None:
-    """The program stops, keys are pressed, it goes on: it still runs and still draws."""
+    """After a stop with keys pressed meanwhile, the program still runs and draws."""
     opening, burst = BURSTS[name]
     terminal = _open(tmp_path)
     for key in opening:
@@ -119,7 +119,7 @@ def test_a_burst_at_a_program_that_stood_still(tmp_path: Path, name: str) -> Non
 
 
 def test_a_paste_of_any_bytes_on_the_board_does_nothing(tmp_path: Path) -> None:
-    """100 KB of escape codes, zeros and keys: nothing is pressed, and the board goes on."""
+    """100 KB of escape codes, zeros and keys press nothing, and the board continues."""
     terminal = _open(tmp_path)
     pieces = ("\x1b[31mred\x1b[0m", "\x00", "\x1b[A", "\x1b", "q", " ", "\x11", "\x1b[<0;9;2M")
     text = "".join(Random(1).choices(pieces, k=30_000))[:100_000]
@@ -153,9 +153,9 @@ def test_a_press_every_04_s_counts_and_a_held_key_counts_once(tmp_path: Path) ->
 
 @pytest.mark.parametrize("stop", [signal.SIGSTOP, signal.SIGTSTP])
 def test_a_stop_leaves_one_reader_of_keys(tmp_path: Path, stop: signal.Signals) -> None:
-    """Stopped and continued three times, no thread is left over, and the keys work."""
+    """After three stops no extra thread is left, and the keys work."""
     terminal = _open(tmp_path)
-    terminal.drain(3)  # the threads that load pages and plan are there by then
+    terminal.drain(3)  # by now the threads that load pages and plan are running
     tasks = Path(f"/proc/{terminal.pid}/task")
     before = len(list(tasks.iterdir()))
     for _ in range(3):

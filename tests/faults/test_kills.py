@@ -1,4 +1,4 @@
-"""Kills, in short; ``python -m tests.faults kills`` is the long form."""
+"""Kills, short form; ``python -m tests.faults kills`` is the long form."""
 
 from __future__ import annotations
 
@@ -21,26 +21,26 @@ from tests.faults.victim import NOON, work_on
 from tests.support import small_recipe, start, table
 from tests.terminal import Terminal
 
-# Forking is what these tests are about; nothing of the parent's threads is used in a child.
+# These tests fork on purpose; a child uses nothing of the parent's threads.
 pytestmark = pytest.mark.filterwarnings("ignore:.*fork.*:DeprecationWarning")
 NEW = NewRun("Test", {"small": table(small_recipe())}, [("bolster", "small")])
 
 
 def test_kills_between_the_steps_of_a_press_lose_nothing() -> None:
-    """Killed before, inside and after writes, every acknowledged press is there."""
+    """After a kill before, inside or after a write, every acknowledged press is in the log."""
     tally = kills.kill_presses(20, 1)
     assert (tally.lost, tally.first) == (0, "")
     assert tally.tried >= 20
 
 
 def test_kills_in_copies_leave_whole_files() -> None:
-    """A backup or a restore that is killed leaves a whole log and no half copy."""
+    """A killed backup or restore leaves a whole log and no half copy."""
     tally = kills.kill_copies(8, 1)
     assert (tally.lost, tally.first) == (0, "")
 
 
 def test_the_program_killed_at_its_screen_loses_nothing() -> None:
-    """Every effect that was on the screen is there when the program opens again."""
+    """Every effect shown on the screen is there when the program opens again."""
     tally = kill_programs(5, 1, Terminal)
     assert (tally.tried, tally.lost, tally.first) == (5, 0, "")
 
@@ -48,7 +48,7 @@ def test_the_program_killed_at_its_screen_loses_nothing() -> None:
 def _forgetful(
     folder: Path, name: str, presses: list[tuple[int, c.Command]], number: int
 ) -> Callable[[Callable[[str], None]], None]:
-    """A bench that says that a press is written before it is."""
+    """A bench that claims a press is written before it is."""
 
     def work(acknowledge: Callable[[str], None]) -> None:
         acknowledge("press")
@@ -58,14 +58,14 @@ def _forgetful(
 
 
 def test_a_bench_that_forgets_a_press_is_found_out() -> None:
-    """The campaign counts a loss where an acknowledged press is not in the log."""
+    """The campaign counts an acknowledged press that is not in the log."""
     tally = kills.kill_presses(20, 1, _forgetful)
     assert tally.lost
     assert "acknowledged" in tally.first
 
 
 def test_a_log_with_a_changed_entry_is_found_out() -> None:
-    """The campaign sees an entry that is not what was pressed."""
+    """The campaign finds an entry that differs from the press."""
     store = kills.Store()
     gear = c.Acknowledge("Hot tank")
     presses: list[tuple[int, c.Command]] = [(NOON + 1000, gear), (NOON + 2000, c.Note("a"))]
@@ -80,7 +80,7 @@ def test_a_log_with_a_changed_entry_is_found_out() -> None:
 
 
 def test_a_record_that_a_kill_left_out_is_made_when_the_bench_opens(tmp_path: Path) -> None:
-    """A run whose last press is in the log has its record, and no half file is left."""
+    """A closed run whose last press is in the log gets its record, and no half file remains."""
     driver = drive(tmp_path, ManualClock(NOON))
     name = driver.set_up(NEW)
     start(driver, name)
@@ -98,7 +98,7 @@ def test_a_record_that_a_kill_left_out_is_made_when_the_bench_opens(tmp_path: Pa
 def test_half_a_record_that_stays_keeps_no_bench_closed(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    """In a folder that can't be written the bench opens, whatever a killed process left."""
+    """The bench opens in a read-only folder, whatever a killed process left there."""
     drive(tmp_path, ManualClock(NOON)).close()
     (tmp_path / "records").mkdir()
     (tmp_path / "records" / f"{WRITING}abc").write_text("half", encoding="utf-8")
@@ -111,7 +111,7 @@ def test_half_a_record_that_stays_keeps_no_bench_closed(
 
 
 def test_what_a_killed_restore_left_is_cleared_away(tmp_path: Path) -> None:
-    """The next restore removes the folder that the killed one worked in."""
+    """The next restore deletes the working folder of a killed one."""
     drive(tmp_path, ManualClock(NOON)).close()
     log_transfer.backup(tmp_path, tmp_path / "copy")
     (tmp_path / f"{log_transfer.SCRATCH}x").mkdir()

@@ -1,4 +1,4 @@
-"""The simple model, in short; ``python -m tests.faults model`` is the long form."""
+"""The simple model, short form; ``python -m tests.faults model`` is the long form."""
 
 from __future__ import annotations
 
@@ -16,20 +16,20 @@ from tests.faults import model
 
 
 def test_the_program_does_what_a_simple_model_does() -> None:
-    """Any presses at any times, with kills, jumps and restarts between, agree with the model."""
+    """Any presses at any times agree with the model, with kills, jumps and restarts between."""
     before = model.Shop.steps
     model.play(12 * model.STEP_COUNT, 1)
     assert model.Shop.steps > before
 
 
 def _forgetful(state: RunState, _event: e.Undone) -> RunState:
-    """An undo that brings nothing back."""
+    """An undo that restores nothing."""
     back = TakenBack(state.past[-1], state.bench)
     return replace(state, past=state.past[:-1], future=(*state.future, back))
 
 
 def _late(pen: Pen, part: Part) -> None:
-    """A lift that forgets the time that the part has had."""
+    """A pull that forgets the part's time so far."""
     step = pen.bench.step_of(part)
     pen.write(e.TakenOut, part=part.name, step=step.id, station=part.station, dwelt_ms=0)
 
@@ -39,7 +39,7 @@ def _any_size(*_: object) -> None:
 
 
 def _alone(_: object, bench: Bench) -> Bench:
-    """A run that knows nothing of the others."""
+    """A run that ignores the others."""
     return bench
 
 
@@ -78,7 +78,7 @@ def test_a_program_that_errs_is_found_out(
     instead: Callable[..., Any],
     presses: Callable[[model.Shop], None],
 ) -> None:
-    """The model finds an undo, a lift and a tank that are not as they should be."""
+    """The model finds a faulty undo, pull, tank size and lone run."""
     _played(presses)
     monkeypatch.setattr(f"benchtimer.run.{name}", instead)
     with pytest.raises(AssertionError):

@@ -1,4 +1,4 @@
-"""Exact hands that obey the large line, in short; ``tests.faults obey`` is the long form."""
+"""Exact hands that follow the large line, short form; ``tests.faults obey`` is the long form."""
 
 from __future__ import annotations
 
@@ -10,17 +10,17 @@ RUNS = 4
 
 
 def test_no_feasible_plan_is_lost() -> None:
-    """Whoever does what the line says, when it says so, keeps every window."""
+    """Hands that follow the line at its times keep every window."""
     (row,) = campaign(RUNS, 1)
     assert (row.tried, row.lost) == (RUNS, 0), row
 
 
 def test_a_line_that_ignores_the_plan_is_found_out(monkeypatch) -> None:  # type: ignore[no-untyped-def]
-    """Without the plan's times the same hands lose windows: the runs are tight enough to tell."""
+    """Without the plan's times the same hands lose windows, so the runs are tight enough."""
     monkeypatch.setattr(obey, "rehearsing", lambda *_: lambda *_: PlanTimes())
     assert any(lost(1_000_000 + number) for number in range(RUNS))
 
 
 def test_a_plan_is_kept_where_a_part_goes_to_the_place_of_another() -> None:
-    """Two parts whose ways cross: the known plan goes on after each press."""
+    """When two parts cross paths, the known plan survives each press."""
     assert lost(7_000_106) is None

@@ -1,4 +1,4 @@
-"""Power cuts and bad disks, in short."""
+"""Power cuts and bad disks, short form."""
 
 from __future__ import annotations
 
@@ -11,12 +11,12 @@ from tests.faults import power
 
 
 def test_no_damage_to_the_files_goes_unnoticed() -> None:
-    """Cut, torn, spoilt or gone: the bench stands as it stood once, or says what is damaged."""
+    """After any damage the bench shows an earlier state or reports the damage."""
     assert [row.first for row in power.campaign(38, 7) if row.lost] == []
 
 
 def test_only_damage_with_a_whole_press_behind_it_leaves_traces() -> None:
-    """The last press alone, blank on the disk, looks like one that a power cut interrupted."""
+    """The last press alone, blank on the disk, looks like one interrupted by a power cut."""
     page = 8
     heading = bytes(8) + page.to_bytes(4) + bytes(20)
     frames = [bytes(4) + ends.to_bytes(4) + bytes(16) + b"x" * page for ends in (9, 0, 9)]
@@ -27,7 +27,7 @@ def test_only_damage_with_a_whole_press_behind_it_leaves_traces() -> None:
 
 
 def test_a_store_that_forgets_is_found_out(monkeypatch: pytest.MonkeyPatch) -> None:
-    """A program that threw away the newest part of the log would be counted as losing."""
+    """The campaign counts a program that drops the newest part of the log."""
 
     def forget(path: object) -> list[str]:
         wal_of(path).unlink(missing_ok=True)  # type: ignore[arg-type]
@@ -39,7 +39,7 @@ def test_a_store_that_forgets_is_found_out(monkeypatch: pytest.MonkeyPatch) -> N
 
 
 def test_a_store_that_trusts_every_byte_is_found_out(monkeypatch: pytest.MonkeyPatch) -> None:
-    """Without checksums changed entries would be shown as true, and that is counted."""
+    """Without checksums, changed entries would show as true, and the campaign counts that."""
     monkeypatch.setattr(opening, "check_opened", lambda _: None)
     monkeypatch.setattr(log_module, "trouble_in", lambda _: None)
     monkeypatch.setattr(power, "KINDS", [(*power.KINDS[5][:3], 1)])

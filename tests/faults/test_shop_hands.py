@@ -1,4 +1,4 @@
-"""Three runs by hands that obey one large line, in short; ``tests.faults shop_hands`` is long."""
+"""Three runs by hands that follow one large line: short form of ``tests.faults shop_hands``."""
 
 from __future__ import annotations
 
@@ -17,12 +17,12 @@ TIGHT = range(1, 7)
 
 @pytest.mark.parametrize("seed", TIGHT)
 def test_no_window_is_lost_over_three_runs(seed: int) -> None:
-    """Small tanks shared by three runs with tight windows: every part is moved in time."""
+    """With small tanks shared by three runs and tight windows, every part moves in time."""
     assert lost(tight_day(seed)) is None
 
 
 def test_a_day_of_three_trades_keeps_every_window() -> None:
-    """A knife in the oven, a blade in the soak, two fittings in the salts, from one agenda."""
+    """One agenda works a knife in the oven, a blade in the soak and two fittings in the salts."""
     day = drawn_day(5)
     assert lost(day) is None
     assert day.together >= 2  # parts of several runs were in their windows at once
@@ -50,21 +50,21 @@ def _run_by_run(shop: Shop, now_ms: int, away: Any, _before: Any, nodes: int) ->
 def test_hands_without_one_plan_are_found_out(
     monkeypatch: pytest.MonkeyPatch, instead: Any
 ) -> None:
-    """Without a plan, or with one for each run by itself, the same hands lose windows."""
+    """Without a plan, or with a separate plan for each run, the same hands lose windows."""
     monkeypatch.setattr(shop_hands, "advise", instead)
     assert any(lost(tight_day(seed)) for seed in TIGHT)
 
 
 def test_a_reading_for_another_run_waits_for_the_last_second_of_a_window() -> None:
-    """A pull whose window ends now goes before the oven is read for a knife that can wait."""
+    """A pull whose window ends now comes before an oven reading for a knife that can wait."""
     assert lost(drawn_day(3847233248000081)) is None
 
 
 def test_a_part_leaves_for_a_bath_that_is_made_up_only_when_that_is_known_to_be_hot() -> None:
-    """No part goes into the cleaner too early for salts that still heat when its window closes."""
+    """No part enters the cleaner too early for salts still heating when its window closes."""
     assert lost(drawn_day(2454618777000045)) is None
 
 
 def test_a_make_up_begins_after_a_pull_that_it_would_make_late() -> None:
-    """Water goes into the salts after a pull from the etch whose window would close meanwhile."""
+    """A make-up of the salts waits for a pull from the etch whose window would close meanwhile."""
     assert lost(drawn_day(3876826244000028)) is None

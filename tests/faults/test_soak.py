@@ -1,4 +1,4 @@
-"""A long time at the bench, in short; ``python -m tests.faults soak`` is the long form."""
+"""A long time at the bench, short form; ``python -m tests.faults soak`` is the long form."""
 
 from __future__ import annotations
 
@@ -11,7 +11,7 @@ HOURS = 3_600_000
 
 
 def test_log_and_board_do_not_drift(monkeypatch: pytest.MonkeyPatch) -> None:
-    """After hours with twelve parts, log, driver, watcher and both boards tell the same."""
+    """After hours with twelve parts, log, driver, watcher and both boards agree."""
     monkeypatch.setattr(soak, "DAY_MS", 3 * HOURS)
     tally = Tally()
     grown_kb, _, count = soak.soak(tally, 2, 1)

@@ -1,4 +1,4 @@
-"""Two at one bench: second drivers, dead ones, onlookers, copies, older and newer logs."""
+"""Two programs at one bench: second drivers, dead ones, watchers, copies, older and newer logs."""
 
 from __future__ import annotations
 
@@ -45,7 +45,7 @@ driver.close()
 
 
 def _writer(place: Path, rng: random.Random, presses: int = 0) -> subprocess.Popen[str]:
-    """Another process that drives the bench: so many presses, or until it is killed."""
+    """Another process that drives the bench for a number of presses, or until killed."""
     words = [sys.executable, "-c", WRITER, str(place), str(rng.randrange(10**6)), str(presses)]
     root = Path(__file__).parents[2]
     process = subprocess.Popen(words, stdout=subprocess.PIPE, text=True, cwd=root)
@@ -71,7 +71,7 @@ def _opens(place: Path) -> bool:
 
 
 def _second(rng: random.Random, place: Path) -> str:
-    """A second driver while another process works, also with its lock file deleted or lying."""
+    """A second driver during another's work, with its lock file deleted or false."""
     process = _writer(place, rng)
     try:
         if rng.random() < 0.3:
@@ -84,7 +84,7 @@ def _second(rng: random.Random, place: Path) -> str:
 
 
 def _stale(rng: random.Random, place: Path) -> str:
-    """The driver is killed, and its number belongs to another living process by now."""
+    """The driver is killed, and another living process now has its number."""
     process = _writer(place, rng)
     _ends(process, signal.SIGKILL)
     before = on_disk(place)
@@ -96,7 +96,7 @@ def _stale(rng: random.Random, place: Path) -> str:
 
 
 def _watched(rng: random.Random, place: Path) -> str:
-    """Somebody looks on while another process writes as fast as it can."""
+    """A watcher reads while another process writes as fast as it can."""
     process = _writer(place, rng, presses=120)
     watcher = look_on(place, ManualClock(NOON, boot="b"))
     try:
@@ -124,7 +124,7 @@ def _copied(rng: random.Random, place: Path) -> str:
     try:
         drive(place / "copy", ManualClock(NOON + 10**8, boot="c")).close()
     except Damaged:
-        return ""  # files of different moments, and it says so
+        return ""  # the files are from different moments, and the error says so
     found = by_hand(on_disk(place / "copy"))
     return "" if found == truth[: len(found)] else "the copy shows what was never written"
 
@@ -154,7 +154,7 @@ def _overtaken(rng: random.Random, place: Path) -> str:
 
 
 def _newer(rng: random.Random, place: Path) -> str:
-    """A log of a newer program is refused, and not a byte of it is changed."""
+    """A log of a newer program is refused without a changed byte."""
     with closing(sqlite3.connect(_a_log(place))) as db:
         db.execute("CREATE TABLE later (mood TEXT)")
         db.execute(f"PRAGMA user_version = {VERSION + rng.randrange(1, 1000)}")
@@ -171,7 +171,7 @@ def _newer(rng: random.Random, place: Path) -> str:
 
 
 def _older(rng: random.Random, place: Path) -> str:
-    """A log of an older layout is brought up, with a copy kept, and says the same."""
+    """A log of an older layout is migrated with a copy kept, and reads the same."""
     source = _a_log(place)
     before = _rows(source)
 
@@ -196,7 +196,7 @@ def _older(rng: random.Random, place: Path) -> str:
 
 
 def _foreign(rng: random.Random, place: Path) -> str:
-    """A log without this program's mark in its heading is refused, and not a byte is changed."""
+    """A log without this program's mark in its header is refused without a changed byte."""
     source = _a_log(place)
     with closing(sqlite3.connect(source)) as db:
         db.execute(f"PRAGMA application_id = {rng.randrange(1, 2**31)}")
@@ -212,7 +212,7 @@ def _foreign(rng: random.Random, place: Path) -> str:
 
 
 def _a_log(place: Path) -> Path:
-    """A log with a run that has begun, which nobody has open."""
+    """A closed log with a run that has begun."""
     clock = ManualClock(NOON, boot="b")
     with closing(drive(place, clock)) as driver:
         hands = Hands(driver, clock, random.Random(1))
@@ -244,7 +244,7 @@ KINDS: tuple[tuple[str, Callable[[random.Random, Path], str], str, int], ...] = 
 
 
 def campaign(tries: int, seed: int) -> list[Row]:
-    """So many meetings at one bench."""
+    """``tries`` meetings at one bench."""
     rng = random.Random(seed)
     shares = sum(share for *_, share in KINDS)
     rows = []
@@ -262,5 +262,5 @@ def campaign(tries: int, seed: int) -> list[Row]:
 def _tried(one: Callable[[random.Random, Path], str], rng: random.Random, place: Path) -> str:
     try:
         return one(rng, place)
-    except Exception as error:  # whatever it is, it is what was looked for
+    except Exception as error:  # any exception is a loss
         return f"{type(error).__name__}: {error}"

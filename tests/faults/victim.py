@@ -1,9 +1,8 @@
-"""A bench that is worked at by a script and killed from inside, at a chosen call.
+"""A bench worked by a script and killed from inside, at a chosen call.
 
-Nothing in the program knows of this. A profile hook, which the interpreter calls before and
-after every function of the database, of files and of the operating system, ends the process
-with SIGKILL when it has been called for the chosen time. What was acknowledged is written
-into a pipe; the parent looks at what is left.
+The program doesn't know. The interpreter calls a profile hook before and after every function of
+the database, of files and of the operating system; at the chosen call the hook ends the process
+with SIGKILL. Acknowledged presses go into a pipe; the parent checks the remains.
 """
 
 from __future__ import annotations
@@ -37,7 +36,7 @@ WRITES = frozenset(
     {"execute", "executemany", "write", "flush", "fsync", "replace", "rename", "close", "backup",
      "mkdir", "open", "unlink", "truncate"}
 )  # fmt: skip
-"""The calls before and after which a process is killed."""
+"""The calls before and after which a process can be killed."""
 
 
 @contextmanager
@@ -62,11 +61,11 @@ def killed_at(number: int) -> Iterator[None]:
 def in_a_child(
     work: Callable[[Callable[[str], None]], None], after: tuple[int, float] | None = None
 ) -> tuple[list[str], int]:
-    """Do something in a child process that may be killed.
+    """Run something in a child process that may be killed.
 
     Args:
-        work: what to do; it is given a function that acknowledges a word.
-        after: kill it from outside so many words later, and then so many seconds.
+        work: what to run; it gets a function that acknowledges a word.
+        after: kill it from outside after this many words, plus this many seconds.
 
     Returns:
         The words acknowledged, in order, and how the child ended (negative: by a signal).
@@ -93,14 +92,14 @@ def in_a_child(
 
 
 def clock_at(t_ms: int) -> ManualClock:
-    """A clock of a machine that has been on since noon."""
+    """The clock of a machine that has been on since noon."""
     clock = ManualClock(NOON, boot="victim")
     clock.advance(t_ms - NOON)
     return clock
 
 
 def next_command(state: RunState, t_ms: int, draw: Random) -> c.Command:
-    """What the script presses next: what the agenda says, or something seldom."""
+    """The script's next press: the agenda's, or a rare one."""
     seldom: list[c.Command] = [
         c.Undo(), c.Redo(), c.BackDate(5000), c.Note(f"note {draw.randrange(10**6)}"),
         c.Hold(None), c.Resume(None), c.Abort("done for today"), c.Judge("bolster", "accepted", 4),
@@ -123,7 +122,7 @@ def next_command(state: RunState, t_ms: int, draw: Random) -> c.Command:
 
 
 def script(state: RunState, t_ms: int, seed: int, presses: int) -> Iterator[tuple[int, c.Command]]:
-    """Presses that the engine takes, with their times, and the states between in memory."""
+    """Presses the engine accepts, with their times, and the states between in memory."""
     draw = Random(seed)
     while presses:
         t_ms += draw.choice((1000, 20_000, 60_000, 300_000))
