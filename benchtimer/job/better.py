@@ -1,7 +1,7 @@
 """Better plans: runs the policy again with shifted latest starts, and compares lateness, then end.
 
 Each try shifts how urgent each part is, in the first plan or in the best one so far. The shifts
-depend on the number of the try, so that the same jobs always give the same plan; ``job plan``,
+depend on the number of the try, so the same jobs always give the same plan; ``job plan``,
 ``tonight`` and the trials all use it.
 """
 

@@ -30,7 +30,7 @@ def jobs_to_ics(plan: JobsPlan, made: datetime, *, job: str | None = None) -> st
     """The sessions as events, plus one event for each pull outside a session.
 
     The names of the events (UID) come from the job, the day and the number of the session on that
-    day, so that a later import replaces an earlier one.
+    day, so a later import replaces an earlier one.
 
     Args:
         plan: the plan.

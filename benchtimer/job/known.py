@@ -1,7 +1,7 @@
 """What the shop's own records say about its chances, and how they are drawn: never raw rates.
 
 A rate, a pace and the share of sessions not worked are drawn once for each group of trials from
-what is known (``learn``), so that a figure from only two runs is as uncertain as it should be.
+what is known (``learn``), so a figure from only two runs is as uncertain as it should be.
 """
 
 from __future__ import annotations

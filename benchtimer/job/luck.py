@@ -1,6 +1,6 @@
 """The draws of one trial: hands-on times, answers of checks, skipped sessions and late starts.
 
-They depend on part, step and visit, so that a trial with one change, such as an earlier start or a
+They depend on part, step and visit, so a trial with one change, such as an earlier start or a
 check that never fails, has the same luck everywhere else.
 """
 
@@ -41,7 +41,7 @@ def _factors(spread: float) -> array[float]:
 
 @cache
 def _drawn_chances() -> array[int]:
-    """Numbers below ``CHANCES`` that look like chance; close together, so that caches hold them."""
+    """Numbers below ``CHANCES`` that look random; close together, so caches hold them."""
     return array("H", unpack(f"<{CHANCES}H", shake_128(b"chances").digest(2 * CHANCES)))
 
 

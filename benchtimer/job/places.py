@@ -42,7 +42,7 @@ class Places:
         return all(place in held or self.users[place] < self.fills[place] for place in places)
 
     def heat_wait_s(self, needs: Sequence[HeatNeed], time: float) -> float:
-        """How long a section has to wait so that its places are hot when it reaches them."""
+        """How long a section has to wait for its places to be hot when it reaches them."""
         wait_s = 0.0
         for use, heat in needs:
             since = self.hot.get(use.place)

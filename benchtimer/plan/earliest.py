@@ -74,7 +74,7 @@ class Best:
 
     @property
     def is_closed(self) -> bool:
-        """Whether it is settled: the plan is the earliest, or there is none."""
+        """Whether the search is settled: the plan is the earliest, or none exists."""
         return self.bound_s >= self.end_s or self.bound_s == inf
 
 

@@ -69,7 +69,7 @@ def visits_of(recipe: Recipe, first: int = 0, made: Mapping[str, int] | None = N
 
 
 def _is_inside(inner: SendRoute, way: SendRoute) -> bool:
-    """Whether one send's whole loop is inside another's, so that its count restarts there.
+    """Whether one send's whole loop is inside another's, so its count restarts there.
 
     A loop over exactly the same steps is not inside: two answers of one check share its passes.
     """

@@ -1,6 +1,6 @@
 """Places that must be hot: closed while they heat, cool or are made up.
 
-The heat goes on so that a place is ready for the first part of the session, and loads fit between
+Heating starts in time for the first part of the session, and loads fit between
 make-ups. Those times depend on the plan, so a plan without make-ups is made first, with each place
 ready when its first part of the session arrives. If later loads come after the time it can stay
 hot, the plan is made again around the make-ups.

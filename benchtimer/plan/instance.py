@@ -359,7 +359,7 @@ def _opens(spans: list[tuple[int, int]], now_s: int) -> float:
 
 
 def _gaps(problem: Problem) -> list[tuple[int, float]]:
-    """The spans from now on in which you are there, in order."""
+    """The spans from now on in which you are at the bench, in order."""
     gaps: list[tuple[int, float]] = [(problem.now_s, inf)]
     for away in sorted(problem.away, key=lambda a: a.from_s):
         start, end = gaps[-1]

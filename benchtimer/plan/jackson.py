@@ -58,7 +58,7 @@ def preemptive_end(jobs: list[Job], real: Callable[[float], float] | None = None
 def shared_end(jobs: list[Job], units: int) -> float:
     """The bound for a resource whose speed is its number of units.
 
-    Times are stretched instead of shortening the work, so that whole seconds stay exact and the
+    Times are stretched instead of shortening the work, so whole seconds stay exact and the
     bound can be rounded up to the next possible end.
     """
     if units == 1:

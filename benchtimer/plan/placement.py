@@ -166,7 +166,7 @@ def _entry(
 ) -> int:
     """An entry from which the dwell can end at ``start``.
 
-    The latest one, so that the dwell is short; the earliest one if time in it costs nothing, so
+    The latest one, for a short dwell; the earliest one if time in it costs nothing, so
     that the previous place is free again; or a random one.
     """
     rests = max_s >= FAR_S and not late
@@ -229,7 +229,7 @@ class Placer:
         self.spent()
         section = self.sections[number]
         near_s = limit_s if late else min(limit_s, self._near_s(table, section))
-        # The sets are small near the end, and whatever ends by then ends earliest.
+        # The sets are small near the end, and a section that ends by then ends earliest.
         ends = self.reach(table, number, near_s)
         if ends.stuck is not None and near_s < limit_s:
             ends = self.reach(table, number, limit_s)

@@ -227,7 +227,7 @@ def _infeasible(
 
 
 def _spare(limits: SearchLimits) -> SearchLimits:
-    """The remaining budget, and a little even if it is spent, so that there is always a way out."""
+    """The remaining budget, plus a little if it is spent, so a suggestion is always possible."""
     return SearchLimits(
         max(limits.left_s, SPARE_S),
         limits.clock,

@@ -158,13 +158,13 @@ class Route:
 
 @dataclass(frozen=True, slots=True)
 class PlanPart:
-    """One workpiece: its route, when it is there, and how far along it is.
+    """One workpiece: its route, when it is available, and how far along it is.
 
     ``moves_made`` counts finished moves. A part between two moves during a run has the time it
     entered its dwell (``entered_s``, usually in the past). A part in the hands has the remaining
     time of its move (``moving_s``). A held part keeps its slot and is not planned. ``after`` names
     the parts that must be done before the first move of this one begins (a join). ``run`` is its
-    run; with several runs ``name`` is ``RUN:PART``, so that names differ.
+    run; with several runs ``name`` is ``RUN:PART``, so names differ.
     """
 
     name: str

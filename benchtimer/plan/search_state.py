@@ -170,7 +170,7 @@ def append(
 
 
 def forget(instance: Instance, tails: list[list[int]], state: SearchState, end_s: float) -> None:
-    """Drop dwells whose max can't matter, so that more states can be compared.
+    """Drop dwells whose max can't matter, so more states can be compared.
 
     Nothing can push such an entry later, so no path from it counts. A part that may leave before
     the hands are free counts as if it could leave just then.

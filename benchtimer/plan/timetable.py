@@ -31,7 +31,7 @@ ALWAYS: list[Room] = [(-FAR_S, FAR_S)]
 
 
 class Timetable:
-    """The calendars of one problem; ``copy`` is cheap, so that a neighbor can be tried."""
+    """The calendars of one problem; ``copy`` is cheap, for trying a neighbor."""
 
     __slots__ = ("_free", "_rooms", "instance", "late", "pieces", "starts_of", "stays", "tight")
 

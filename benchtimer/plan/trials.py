@@ -70,7 +70,7 @@ def draw_lengths(
 
 
 class PresentHours:
-    """The spans of a problem in which you are there."""
+    """The spans of a problem in which you are at the bench."""
 
     def __init__(self, instance: Instance) -> None:
         self.opens = [float(open_s) for open_s, _ in instance.gaps]

@@ -1,4 +1,4 @@
-"""How often a rehearsed run calls, beside EEMUA 191: ``python -m tests.benchmarks.alarms``.
+"""How often a rehearsed run calls, against EEMUA 191: ``python -m tests.benchmarks.alarms``.
 
 Simulated hands work a run of a shipped recipe with the planner's advice; the bell listens
 once a second. You take ``REACTION_S`` to answer a call. "busy" is the time to the last call of

@@ -1,4 +1,4 @@
-"""Cold commands beside the bare interpreter: ``python -m tests.benchmarks.commands``."""
+"""Cold commands against the bare interpreter: ``python -m tests.benchmarks.commands``."""
 
 from __future__ import annotations
 

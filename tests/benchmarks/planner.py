@@ -1,4 +1,4 @@
-"""The planner beside OR-tools CP-SAT on the same problems: ``python -m tests.benchmarks.planner``.
+"""The planner against OR-tools CP-SAT, same problems: ``python -m tests.benchmarks.planner``.
 
 CP-SAT gets the strong model of ``tests/plan/reference.py`` (a Boolean for the order of each
 pair of moves) and runs two workers; the planner is one thread of plain Python. In the rows

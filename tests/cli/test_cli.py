@@ -116,7 +116,7 @@ def test_a_run_that_is_not_there_is_named(data: Path, capsys: pytest.CaptureFixt
 
 
 def test_a_missing_log_is_exit_3(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
-    """Asking for runs where there is no log says so."""
+    """A command for runs without a log exits 3 and says so."""
     assert main(["record", "--data", str(tmp_path / "none")]) == 3
     assert "no log yet" in capsys.readouterr().err
 
@@ -175,7 +175,7 @@ def test_a_plan_is_printed_with_its_proof(capsys: pytest.CaptureFixture[str]) ->
 
 
 def test_no_move_falls_into_the_away_hours(capsys: pytest.CaptureFixture[str]) -> None:
-    """With hours away, the pull comes when someone is there, and the latest start is reported."""
+    """With hours away, the pull comes when you are back, and the latest start is reported."""
     away = ["--start", "17:00", "--away", "22:00-07:00"]
     assert main(["plan", "hot-black", "pin", *away, "--json"]) == 0
     moves = json.loads(capsys.readouterr().out)["moves"]

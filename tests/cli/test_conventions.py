@@ -88,7 +88,7 @@ def test_no_color_is_an_option_too(tmp_path: Path) -> None:
 
 
 def test_facts_as_json(shop: Path, capsys: Capture) -> None:
-    """Each command says as JSON what it says in words."""
+    """Each command has the same facts as JSON and as text."""
     run = str(_json(capsys, "record", "--json")[0]["name"])  # type: ignore[index]
     copy, runs = shop / "copy.sqlite3", shop / "runs"
     entries = EventLog(shop / "data", read_only=True)

@@ -73,7 +73,7 @@ def test_a_fault_closes_the_screen_with_one_line(tmp_path: Path) -> None:
     terminal = _open(tmp_path, _Faulty)
     terminal.send("g")
     assert terminal.close() == 1
-    left = terminal.output.decode().rpartition("\x1b[?1049l")[2]  # behind the other screen
+    left = terminal.output.decode().rpartition("\x1b[?1049l")[2]  # below the other screen
     found = [line for line in left.split("\r\n") if "benchtimer: " in line]
     assert len(found) == 1
     assert "the screen closed because of a bug (RuntimeError: two, <string>:4)" in found[0]

@@ -2,7 +2,7 @@
 
     nice -n 10 python -m tests.job.calibration [JOBS [JOBS WITH LOST SESSIONS [SHOPS [SEED]]]]
 
-prints the tables of ``README.md`` beside this file. Hands with known times and failure rates work a
+prints the tables of ``README.md`` in this folder. Hands with known times and failure rates work a
 petty knife in evenings and weekends (``tests.job.hands``). Every press goes through the engine,
 which refuses invalid presses and records each missed window. The engine's events show when the job
 is ready. The random stream is separate from that of the earlier promise.

@@ -2,7 +2,7 @@
 
     python -m tests.job.campaign [JOBS [SHOPS [SEED]]]
 
-prints the tables of ``README.md`` beside this file. A worker follows the policy in a world of known
+prints the tables of ``README.md`` in this folder. A worker follows the policy in a world of known
 rates, paces and lost sessions; the promise knows only its inputs. Worker and promise share the
 policy and its tables, so this shows whether the figures are right for a shop that follows the
 advice, not whether the engine would refuse a press.

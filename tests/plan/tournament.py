@@ -1,4 +1,4 @@
-"""The planner beside OR-tools CP-SAT: ``python -m tests.plan.tournament --seeds 1-10``.
+"""The planner against OR-tools CP-SAT: ``python -m tests.plan.tournament --seeds 1-10``.
 
 Both solve the same problem in the same run, one after the other. The planner gets one thread
 and a budget of CPU seconds; CP-SAT gets two workers and the strong model of ``reference`` (a

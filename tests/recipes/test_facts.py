@@ -581,7 +581,7 @@ BARE = [
         ["prepare", "p180", "p320", "p600", "p1000", "p1500", "set-up"],
     ),
 ]
-"""Dwells in which a part is bare steel."""
+"""Dwells of a bare steel part."""
 
 
 @pytest.mark.parametrize(("name", "step"), [(n, s) for n, steps in BARE for s in steps])

@@ -36,7 +36,7 @@ def test_pressure_is_that_of_the_standard_atmosphere(altitude_m: int) -> None:
 
 @pytest.mark.parametrize("substance", list(species.COMPOSITION))
 def test_molar_mass_is_that_of_molmass(substance: str) -> None:
-    """Molar masses agree with molmass to 0.01 per cent, whatever the edition of the weights."""
+    """Molar masses agree with molmass to 0.01 percent in any edition of the atomic weights."""
     want_g = Formula(substance.replace(".6H2O", "(H2O)6")).mass
     assert species.molar_mass_g(substance) == pytest.approx(want_g, rel=1e-4)
 

@@ -88,7 +88,7 @@ LONG = SMALL.replace(
     'dwell = { min = "4 min", target = "5 min", max = "8 min"',
     'dwell = { min = "2 h", target = "3 h", max = "8 h"',
 )
-"""The small recipe with a dwell of hours: its pull is too far away to count down."""
+"""The small recipe with a dwell of hours, whose pull is too far away for a countdown."""
 PULLS = 'title = "Tank"\ntoo_hot = "Pull the parts. Turn off the heat."'
 
 
@@ -150,7 +150,7 @@ def _first(hands: Hands) -> Action:
 
 
 LATER_MS = (0, 60_000, 600_000)
-"""A drawn bench is looked at now, in a minute and in ten minutes."""
+"""Each drawn bench is checked now, after a minute and after ten minutes."""
 
 
 def campaign(states: int) -> int:
