@@ -29,6 +29,10 @@ GEAR_S = 120
 LOOK_S = 60
 """A reading comes up this long before the part is pulled for it."""
 
+LAST_CALL_S = 120
+"""A part that has no place to go to is called this long before its max (the program's own guess).
+"""
+
 AHEAD_S = 300
 """On a stretch of hands-on work this short, no part waits wet for a reading: one that would expire
 on the way is taken before the part leaves its last safe place. On a longer stretch it might expire
@@ -102,8 +106,6 @@ def _next_move(bench: Bench, part: Part, now_ms: int, plan: PlanTimes, *, readin
     recipe = bench.recipe_of(part)
     index = bench.next_index(part)
     move = move_steps(recipe, index) if index is not None else []
-    dwells = part.phase is PartPhase.DWELLING
-    loads = dwells and index is not None and is_one_press(recipe, index)
     action = Action(
         ActionKind.BEGIN,
         now_ms,
@@ -113,13 +115,27 @@ def _next_move(bench: Bench, part: Part, now_ms: int, plan: PlanTimes, *, readin
         from_station=part.station,
         to_station=move[-1].at if move and move[-1].dwell is not None else None,
         stays=bool(move) and move[0].dwell is None and move[0].at == part.station is not None,
-        command=c.Begin(part.name, loads=loads),
+        command=c.Begin(part.name),
     )
     pull = _timed(bench, part, action, now_ms, plan)
+    if part.phase is PartPhase.DWELLING and index is not None and is_one_press(recipe, index):
+        pull = _with_load(pull, part.name, now_ms)
     action = _with_obstacle(bench, part, pull, move, now_ms)
     action = _after_reading(bench, part, action, move, now_ms, soon=reading)
     action = _after_page(bench, part, action, now_ms)
     return _out_of_danger(bench, part, pull, action, now_ms)
+
+
+def _with_load(pull: Action, part: str, now_ms: int) -> Action:
+    """A pull that is pressed once the part is in its next place.
+
+    The press comes later than the pull by the length of the way, which must not look like an
+    overrun: close to the max it is pressed as the part comes out.
+    """
+    in_ms = max(pull.due_ms, now_ms) + 2 * pull.move_s * 1000
+    if pull.latest_ms is not None and in_ms > pull.latest_ms:
+        return pull
+    return replace(pull, command=c.Begin(part, loads=True))
 
 
 def _out_of_danger(bench: Bench, part: Part, pull: Action, ready: Action, now_ms: int) -> Action:
@@ -205,8 +221,20 @@ def _with_obstacle(
     for station in (move[0].at if move else None, action.to_station):
         found = obstacle(bench, part, station, now_ms) if station is not None else None
         if found is not None:
-            return replace(action, blocked=found)
+            return _last_call(bench, part, replace(action, blocked=found), now_ms)
     return action
+
+
+def _last_call(bench: Bench, part: Part, action: Action, now_ms: int) -> Action:
+    """A pull with no place to go to: it is called before its max all the same.
+
+    The part spoils where it is; in your hand it can be rinsed and held.
+    """
+    latest_ms = action.latest_ms
+    if latest_ms is None or is_safe(bench, part) or now_ms < latest_ms - LAST_CALL_S * 1000:
+        return action
+    due_ms = max(action.due_ms, latest_ms - TIGHT_S * 1000)
+    return replace(action, blocked=None, due_ms=due_ms)
 
 
 def _after_reading(
