@@ -34,7 +34,7 @@ os.environ.pop("PYTHONDONTWRITEBYTECODE", None)
 HERE = Path(__file__).parent
 
 PROOF = ("ambiance", "iapws", "numpy", "ortools", "scipy")
-"""Libraries of the extra ``proof``, and what they bring along."""
+"""Libraries of the extra ``proof``, and the ones they install."""
 
 QUICK = (
     "bath", "job", "recipe/test_cases.py", "recipe/test_model.py", "records", "run", "shop",
@@ -49,12 +49,12 @@ LONGEST = (
     "week", "faults", "job", "benchmarks", "test_package.py", "test_terminal.py",
     "test_in_turn.py", "test_elsewhere.py",
 )  # fmt: skip
-"""What is begun first, so that no worker is alone with it in the end."""
+"""Files to start first, so that no worker ends up alone with one."""
 
 SHARED = re.compile(
     r'scope="(?:module|session)"|^@cache|knife: Knife|browser: Browser', re.MULTILINE
 )
-"""What a module has in it if one worker should do all its tests: they share what took long."""
+"""Patterns of a module whose tests go to one worker, because they share something slow."""
 
 
 class _NotInstalled(MetaPathFinder):

@@ -44,7 +44,7 @@ from pydantic import BaseModel, TypeAdapter
 LOADED = (BaseModel, TypeAdapter, rich.console.Console)
 
 GONE = {"fcntl", "pwd", "grp", "resource", "termios", "tty", "pty"}
-"""Modules that Windows has not."""
+"""Modules that Windows lacks."""
 
 
 class _Missing(importlib.abc.MetaPathFinder):

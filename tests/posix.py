@@ -11,7 +11,7 @@ NEEDS = re.compile(
     r"|^    import pty\b|os\.fork|SIGKILL",
     re.MULTILINE,
 )
-"""What such a test has in it."""
+"""Patterns of such a test."""
 
 
 @cache

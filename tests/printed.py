@@ -11,10 +11,10 @@ from benchtimer.cli.parser import whole_line
 
 README = Path(__file__).parents[1] / "README.md"
 PAGES = {"README": README.read_text(encoding="utf-8")} | {t: guide.page(t) for t in guide.TOPICS}
-"""Every page of words, by its name."""
+"""Every text page, by its name."""
 
 SCREEN = ("run", "timer", "watch")
-"""Commands that open a screen: their lines are only parsed."""
+"""Commands that open a screen, so their lines are only parsed."""
 
 _LINE = re.compile(r"^    (benchtimer .+?)(?:\s+# .*)?$", re.MULTILINE)
 _SPAN = re.compile(r"`(benchtimer [a-z-][^`]*)`")

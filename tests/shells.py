@@ -21,7 +21,7 @@ LOAD = {
     "fish": "benchtimer completion fish | source",
 }
 SECONDS = 30
-"""How long a shell on a busy machine may take for one line."""
+"""How long a shell on a busy machine can take for one line."""
 
 
 def missing(shell: str) -> str:

@@ -118,7 +118,7 @@ GEARED = (c.Acknowledge("Hot tank"), c.Start())
 """The presses that start a run of the small recipe."""
 
 READY = (*GEARED, c.Read("tank", "65 C"))
-"""The same, and its tank is read: its first part can go in."""
+"""The same presses and a reading of the tank, so that the first part can go in."""
 
 
 def start(driver: OpenBench, name: str) -> None:
@@ -138,7 +138,7 @@ def small_recipe(text: str = SMALL) -> Recipe:
 
 
 OWN = "2026-03-27-2"
-"""The run of a maker who has other runs beside it."""
+"""The run of a maker with other open runs."""
 
 
 def _clock(t_ms: int) -> str:

@@ -20,14 +20,14 @@ from typing import NoReturn
 import pyte
 
 A_MOMENT_S = 0.35
-"""Longer than the program takes two presses for one."""
+"""Longer than the time in which the program counts two presses as one."""
 
 A_SLOW_ANSWER_S = 10
-"""A busy machine may answer this late; a second press before that would skip a page."""
+"""A busy machine can answer this late; a second press before that would skip a page."""
 
 ASKS_A_FIGURE = "SPACE saves it"
 FLASH_POINT_F = "185"
-"""What the set-up of the tests' recipes asks for: the flash point of an oil."""
+"""The flash point of an oil, which the set-up of the tests' recipes asks for."""
 
 
 class Terminal:

@@ -16,7 +16,7 @@ GUIDE = FILE.read_text(encoding="utf-8")
 HOW_TO = GUIDE.partition("\n## How to\n")[2].partition("\n## ")[0]
 
 PATH = re.compile(r"`((?:[a-z_]+/)*[a-z_]+\.(?:py|tcss|toml))(?::([\w.]+))?`")
-"""A file, and a symbol of it if one is named."""
+"""A file, and perhaps a symbol in it."""
 
 SYMBOLS = sorted({(path, symbol) for path, symbol in PATH.findall(HOW_TO) if symbol})
 

@@ -20,7 +20,7 @@ SLOW = SMALL.replace(
     'min = "4 min", target = "5 min", max = "8 min"',
     'min = "5 min", target = "15 min", max = "9 h"',
 ).replace('every = "10 min"', 'every = "9 h"')
-"""A window that no slow machine can miss."""
+"""A window wide enough for any slow machine."""
 
 CALLED = re.compile(r"#1 pommel +TANK +P NOW")
 WITHIN_S = 60

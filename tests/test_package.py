@@ -199,7 +199,7 @@ def test_nothing_is_written_beside_the_program(installed: Installed, words: list
 
 
 BOUND = ["setpriv", "--bounding-set=-dac_override", "--inh-caps=-dac_override"]
-"""In front of a command: rights to write bind even the superuser."""
+"""A command prefix that makes write permissions apply even to root."""
 
 
 def test_it_runs_where_it_may_not_write(installed: Installed) -> None:

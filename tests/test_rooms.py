@@ -52,7 +52,7 @@ OUTSIDE_WORLD = {
     "textual", "sqlite3", "time", "os", "socket", "subprocess", "threading", "asyncio",
     "platformdirs", "tempfile", "shutil", "urllib.request", "http", "pickle", "importlib",
 }  # fmt: skip
-"""What the core may not import."""
+"""What the core can't import."""
 
 
 def _rooms() -> dict[str, list[Path]]:

@@ -102,7 +102,7 @@ ALLOWED = {
     # The second screen, if you say --serve: the only module that listens.
     "serve/server.py": ["import of socket", "import of http", "import of socketserver"],
 }
-"""What single modules need in spite of that."""
+"""Exceptions for single modules."""
 
 RUNS_TEXT = frozenset({"eval", "exec", "compile", "__import__"})
 SHELL = frozenset(

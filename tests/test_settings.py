@@ -180,7 +180,7 @@ LAYOUTS = [
     ('by = """\nanna\\\n"""\nbath.etchant.max_parts = 3', "= 3", "= 40"),
     ('away = [\n  "22:00-07:00", # [bath]\n]\n[bath.etchant]\nmax_parts = 0x3 # c', "0x3", "40"),
 ]
-"""A text, what is in it, and what is in its place when bath.etchant.max_parts is 40."""
+"""A text, its value, and the text with bath.etchant.max_parts set to 40."""
 
 
 @pytest.mark.parametrize(("text", "old", "new"), LAYOUTS, ids=[text for text, _, _ in LAYOUTS])

@@ -51,7 +51,7 @@ id = "rub"
 title = "Rub"
 hands = "3 min"
 """
-"""One move of three steps: nothing but the hands varies."""
+"""One move of three steps, in which only the hands vary."""
 
 
 def _run(text: str) -> NewRun:

@@ -24,10 +24,10 @@ def _is_logged(home: Path, presses: int, _screen: str) -> bool:
 
 
 GEAR = "FIRST AID: Caustic on skin or in eyes"
-"""The first page a run of hot salts shows."""
+"""The first page of a run of hot salts."""
 IN_CLEANER = "#1 bolster  CLEANER"
 ANSWERS = {"2 or N no": "y", "Enter F": "185 ", "E: not now": "e"}
-"""What is pressed instead of SPACE where the screen asks for it."""
+"""What to press instead of SPACE when the screen asks for it."""
 
 
 def _logged(home: Path) -> RunState:
@@ -162,4 +162,4 @@ def test_a_terminal_that_was_left_by_a_kill_is_put_right(tmp_path: Path) -> None
     time.sleep(A_MOMENT_S)
     again.send("q")
     assert again.close() == 0
-    assert b"run on without alarms while benchtimer is closed" in again.output
+    assert b"without alarms, while benchtimer is closed" in again.output

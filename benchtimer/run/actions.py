@@ -30,7 +30,7 @@ class ActionKind(StrEnum):
 
 
 class Rank(IntEnum):
-    """Which actions come before which; ``agenda`` has the rules."""
+    """Which actions come before which, by the rules in ``agenda``."""
 
     LATE_OR_IN_DANGER = 0
     IN_HAND = 1
@@ -54,17 +54,18 @@ class Action:
         earliest_ms: before this it is too early (the dwell's ``min``).
         latest_ms: after this it is too late (the dwell's ``max``), if there is such a time.
         move_s: how long the hands will be busy, by the recipe.
-        index: index of the step the work belongs to; None for the last pull of a part. command: the
-            command that confirms it; None if it needs an answer. blocked: what is in the way, in
-            words. item: what set-up work is checked off under. title: what to do, if no step says
-            it; ``text`` what to know about it. rank: its rank, as long as it is not late, blocked
-            or early.
-        stays: the work is done where the part is, such as in a clamp: nothing is pulled.
+        index: index of the step the work belongs to; None for the last pull of a part.
+        command: the command that confirms it; None if it needs an answer.
+        blocked: what is in the way, in words.
+        item: the key of its set-up line.
+        title: what to do, if no step says it; ``text`` is what to know about it.
+        rank: its rank while it is not late, blocked or early.
+        stays: whether the work is done where the part is, such as in a clamp, with no pull.
         begin_ms: when the plan begins it, if there is a plan; for a late part its turn.
-        put_off_ms: up to when it can be put off with every window of the plan kept, if known.
-        in_danger: its part has to leave a bath that is too hot.
-        run: name of the run it is of; empty where there is one run only.
-        place: the real place of ``to_station``; empty where there is one run only.
+        put_off_ms: until when it can wait with every window of the plan kept, if known.
+        in_danger: whether its part has to leave a bath that is too hot.
+        run: name of its run; empty if there is only one run.
+        place: the real place of ``to_station``; empty if there is only one run.
     """
 
     kind: ActionKind
@@ -116,8 +117,8 @@ class PlanTimes:
 
     Attributes:
         begin_ms: when it should begin.
-        put_off_ms: how long it can be put off with every window kept; parts without a limit are
-            left out.
+        put_off_ms: until when it can wait with every window kept; parts without a limit are left
+            out.
     """
 
     begin_ms: Mapping[str, int] = field(default_factory=dict)

@@ -5,19 +5,19 @@ The large line shows the first one. Pure: the same bench, time and plan give the
 Rules of order, by ``actions.Rank``:
 0. A part past its window, or one that has to leave a bath that is too hot, goes before
    everything. Several parts past their windows go in the plan's order, which loses the least;
-   without one, the longest first.
-1. Work in hand comes next: there is one pair of hands, and a wet part in them. It is put
-   down only for a part that would be lost behind it.
-2. Then parts between stations: nothing waits there; and the heat of a bath that is too hot.
-   Work that would lose another part waits until that part is out of its bath.
-3. Then what is due, in the plan's order: the plan has weighed the windows. Where there is no
-   plan yet, the order that keeps the most windows. A reading on a bath's own rhythm comes
-   first only if the due move can wait for it.
-4. Then what will be due, in order of time. Without a plan, a part not begun yet waits for
-   what falls due while it would be worked on.
-   A run that is still being set up, held as a whole, or through, can wait for what falls due
+   without a plan, the one late the longest goes first.
+1. Work in hand comes next: there is one pair of hands, with a wet part in it. It is put down
+   only for a part that would otherwise be lost.
+2. Then come parts between stations, since nothing waits there, and cooling a bath that is too
+   hot. Work that would lose another part waits until that part is out of its bath.
+3. Then comes due work, in the plan's order, which has weighed the windows. Without a plan, the
+   order that keeps the most windows. A bath's own regular reading comes first only if the due
+   move can wait for it.
+4. Then comes work that is not due yet, in order of time. Without a plan, a part not begun waits
+   for moves that come due during its work.
+   A run that is still being set up, held as a whole, or done can wait for moves that come due
    in the next minutes.
-5. What is blocked, and last what waits for a decision.
+5. Then comes blocked work, and last what waits for a decision.
 
 The actions of several runs make one agenda (``shop.shop_agenda``): there is one pair of hands.
 """
@@ -191,8 +191,9 @@ def _outranks(action: Action, now_ms: int) -> bool:
 
 
 def _is_held_up(action: Action, now_ms: int, in_hand_ms: int | None) -> bool:
-    """Whether a part would be lost while other work is in hand that can be put down. Work that
-    takes longer than expected is put down ``TIGHT_S`` before another window closes.
+    """Whether a part would be lost while you finish other work that could be put down.
+
+    Work that takes longer than expected is put down ``TIGHT_S`` before another window closes.
     """
     if in_hand_ms is None or action.latest_ms is None or action.kind is ActionKind.READING:
         return False
@@ -201,7 +202,7 @@ def _is_held_up(action: Action, now_ms: int, in_hand_ms: int | None) -> bool:
 
 
 def _after_what_would_be_lost(action: Action, others: Sequence[Action], now_ms: int) -> Action:
-    """Work that can wait begins after each pull whose window would close during it.
+    """Put work that can wait after each pull whose window would close during it.
 
     That is the work of a part between stations, and a bath's make-up.
     """
@@ -223,7 +224,7 @@ def _is_due_move(action: Action, now_ms: int) -> bool:
 
 
 def _keeps_most(due: Sequence[Action], now_ms: int) -> Action:
-    """The move to make first so that most of those due start inside their windows.
+    """The move to make first so that most of the due moves start inside their windows.
 
     The others follow by deadline. This order is used until there is a plan.
     """
@@ -244,9 +245,10 @@ def _latest(action: Action) -> int:
 
 
 def _readings_in_between(actions: list[Action], now_ms: int) -> list[Action]:
-    """Due readings come before a due move only while that move can wait for them. If the first one
-    can't wait, they come after every other one that can't either. A reading that a part waits for
-    is treated the same while that part can wait.
+    """Put due readings before a due move only while that move can wait for them.
+
+    If the first one can't wait, they come after every other one that can't either. A reading that a
+    part waits for is treated the same while that part can wait.
     """
     reads = [
         a for a in actions
@@ -263,18 +265,19 @@ def _readings_in_between(actions: list[Action], now_ms: int) -> list[Action]:
 
 
 def _can_wait(move: Action, now_ms: int) -> bool:
-    """Whether a reading can be taken before a move and every window is kept."""
+    """Whether a reading can come before a move with every window kept."""
     put_off_ms = move.put_off_ms if move.put_off_ms is not None else FAR_MS
     until_ms = min(put_off_ms, _latest(move))
     return now_ms + READ_S * 1000 <= until_ms
 
 
 def _unique(actions: Sequence[Action]) -> Iterator[Action]:
-    """One reading of a real place at a time, due since the first one that can be taken. A full tank
-    keeps a part out, but not the thermometer, so a regular reading must not hide behind one that a
-    waiting part would need. It must not hide the part, either: it counts as the one that can wait
-    least. What a bath itself needs, such as a make-up, appears once even if several runs use the
-    bath, and not while a part of any run is in the way.
+    """One reading of a real place at a time, due since the first one that can be taken.
+
+    A full tank keeps a part out, but not the thermometer, so a regular reading must not hide behind
+    one that a waiting part would need. It must not hide the part, either: it counts as the one that
+    can wait least. What a bath itself needs, such as a make-up, appears once even if several runs
+    use the bath, and not while a part of any run is in the way.
     """
     readings: dict[str | None, list[Action]] = {}
     asked: dict[tuple[str, ...], Action] = {}
@@ -298,9 +301,10 @@ def _unique(actions: Sequence[Action]) -> Iterator[Action]:
 
 
 def _after_what_falls_due(action: Action, others: Sequence[Action], now_ms: int) -> Action:
-    """Anything that can wait starts only if no other move comes due during it. That is the first
-    move of a part that has not started, if no plan has a time for it, and work of a run that is not
-    running.
+    """Start work that can wait only if no other move comes due during it.
+
+    That is the first move of a part not begun, if no plan has a time for it, and work of a run that
+    is not running.
     """
     unplanned = action.rank == Rank.MOVE and not action.planned
     first_move = unplanned and action.from_station is None and action.part is not None

@@ -1,6 +1,6 @@
-"""What a part meets on its way to the next place where it can wait: baths that need heat first.
+"""The baths on a part's way to the next place where it can wait: each must be hot first.
 
-A place to wait is a dwell without an end, or one with a target of zero.
+A place to wait is a dwell without max, or one with a target of zero.
 """
 
 from __future__ import annotations
@@ -19,7 +19,7 @@ KEPT_HOT_MS = 2 * 3_600_000
 
 
 def steps_ahead(bench: Bench, part: Part) -> Iterator[tuple[Step, int]]:
-    """The steps up to the next place to wait, each with the seconds from leaving to its place."""
+    """The steps up to the next place to wait, each with the seconds of travel to its place."""
     index, way_s = bench.next_index(part), 0
     for step in bench.recipe_of(part).step[index:] if index is not None else ():
         way_s += step.hands_s
@@ -33,9 +33,9 @@ def steps_ahead(bench: Bench, part: Part) -> Iterator[tuple[Step, int]]:
 def is_cold(bench: Bench, place: Place, now_ms: int) -> bool:
     """Whether a place has to be heated before it is used.
 
-    It counts as hot in the session in which it was heated, read or vouched for, while a part is
-    in it, and if its heat was put off by hand. One that is never read, such as a boil, counts
-    as hot for ``KEPT_HOT_MS`` after it was heated or used, and while a part is on its way to it.
+    It counts as hot in the session in which it was heated, read, or used without a reading; while a
+    part is in it; and if you put its heat off. A place without readings, such as a boil, counts as
+    hot for ``KEPT_HOT_MS`` after it was heated or used, and while a part is on its way to it.
     """
     station = place.station
     inside = place.guests or bench.inside(station.id)
@@ -51,7 +51,7 @@ def is_cold(bench: Bench, place: Place, now_ms: int) -> bool:
 
 
 def _is_awaited(bench: Bench, name: str, let_go_ms: int) -> bool:
-    """Whether a boil is kept going longer for a part that is on its way and due soon."""
+    """Whether a boil is kept going longer for a part on its way that is due soon."""
     for part in bench.parts.values():
         due_ms = comes_ms(bench, part, name, NO_PLAN)
         soon = due_ms is not None and due_ms - let_go_ms <= KEPT_HOT_MS
@@ -61,7 +61,7 @@ def _is_awaited(bench: Bench, name: str, let_go_ms: int) -> bool:
 
 
 def ready_ahead_ms(bench: Bench, part: Part, now_ms: int, plan: PlanTimes = NO_PLAN) -> int:
-    """The earliest departure at which no bath on the way is still heating; 0 for right away.
+    """The earliest departure with no bath on the way still heating; 0 for right away.
 
     A bath of the very next move is read before the part leaves for it, so it is ready by then.
 
@@ -69,7 +69,7 @@ def ready_ahead_ms(bench: Bench, part: Part, now_ms: int, plan: PlanTimes = NO_P
         bench: the run's bench.
         part: the part.
         now_ms: bench time.
-        plan: the planner's times: it can put off a make-up for the part.
+        plan: the planner's times, which can put off a make-up for the part.
     """
     floor_ms, moves = 0, 0
     for step, way_s in steps_ahead(bench, part):
@@ -87,7 +87,7 @@ def ready_ahead_ms(bench: Bench, part: Part, now_ms: int, plan: PlanTimes = NO_P
 
 
 def _ready_ms(bench: Bench, place: Place, now_ms: int, comes_ms: int | None) -> int | None:
-    """When a place will be ready, if it isn't ready now or when the part arrives; None if it is.
+    """When a place will be ready; None if it is ready now or when the part arrives.
 
     Args:
         bench: the run's bench.
@@ -105,8 +105,9 @@ def _ready_ms(bench: Bench, place: Place, now_ms: int, comes_ms: int | None) -> 
 
 
 def make_up_waits_for(bench: Bench, part: Part, name: str, now_ms: int, plan: PlanTimes) -> bool:
-    """Whether a make-up waits for a part: it is on its way, or the plan lets it go in first. If a
-    plan brings a part before the place could be hot again, there was no time for both.
+    """Whether a make-up waits for a part, because it is on its way or the plan brings it first.
+
+    A plan that brings a part before the place could be hot again had no time for both.
 
     Args:
         bench: the run's bench.

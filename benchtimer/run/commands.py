@@ -17,13 +17,14 @@ LIVE = frozenset({PartPhase.WAITING, PartPhase.IN_HAND, PartPhase.DWELLING})
 
 @dataclass(frozen=True, slots=True)
 class Command:
-    """One command; ``decide`` says what it causes. Each command says when it is allowed. Undo, redo
-    and back-dating are open in every phase, so that a slip on the last press of a run can be taken
-    back.
+    """One command; ``decide`` returns its events. Each command says when it is allowed.
+
+    Undo, redo and back-dating are open in every phase, so that a slip on the last press of a run
+    can be undone.
 
     Attributes:
         run_phases: the phases of the run in which it is allowed.
-        part_phases: the same of the part it names.
+        part_phases: the same for the part it names.
     """
 
     run_phases: ClassVar[frozenset[RunPhase]]
@@ -48,11 +49,11 @@ class Acknowledge(Command):
 
 @dataclass(frozen=True, slots=True)
 class Begin(Command):
-    """Begin the part's next hands-on work, lifting it out of its station first.
+    """Begin the part's next hands-on work, pulling it out of its station first.
 
     Attributes:
-        anyway: though every hand holds another part.
-        loads: it is in its next place by now, too, where one press says both
+        anyway: begin even if every hand holds another part.
+        loads: the part is already in its next place, where one press covers both
             (``guards.is_one_press``) and nothing keeps it out.
     """
 
@@ -66,10 +67,10 @@ class Begin(Command):
 
 @dataclass(frozen=True, slots=True)
 class Finish(Command):
-    """The hands-on work is done; the part goes into its station, or on to the next work.
+    """End the hands-on work; the part goes into its station, or on to the next work.
 
     Attributes:
-        through: id of a later step of the same move that is done, too; None for none.
+        through: id of a later step of the same move that is also done; None for none.
     """
 
     run_phases = AT_WORK
@@ -141,7 +142,7 @@ class SkipReading(Command):
 
 @dataclass(frozen=True, slots=True)
 class Heat(Command):
-    """A station's heat is on; it is ready once it has been read in its window."""
+    """Turn on a station's heat; it is ready once it has been read in its window."""
 
     run_phases = OPEN
 
@@ -150,7 +151,7 @@ class Heat(Command):
 
 @dataclass(frozen=True, slots=True)
 class BeginMakeUp(Command):
-    """Heat off: the bath is cooling for its make-up and takes no part until it is ready again."""
+    """Turn the heat off for a make-up; the bath takes no part until it is ready again."""
 
     run_phases = OPEN
 
@@ -224,7 +225,7 @@ class Scrap(Command):
 
 @dataclass(frozen=True, slots=True)
 class TieBath(Command):
-    """A bath from the bath book is in a place from now on, replacing what was there."""
+    """Put a bath of the bath book into a place, replacing the bath that was there."""
 
     run_phases = OPEN
 
@@ -234,7 +235,7 @@ class TieBath(Command):
 
 @dataclass(frozen=True, slots=True)
 class Leave(Command):
-    """You leave at one bench time and are back at another; both None: you stay after all."""
+    """Leave at one bench time and come back at another; both None: you stay after all."""
 
     run_phases = OPEN
 
@@ -256,8 +257,10 @@ class ScrapSome(Command):
 
 @dataclass(frozen=True, slots=True)
 class AddPart(Command):
-    """Add a part; ``recipe`` is needed if its recipe is new to the run. The part enters at ``step``
-    if given; ``before`` says what was done earlier. ``count`` is the number of pieces in a batch.
+    """Add a part; ``recipe`` is needed if its recipe is new to the run.
+
+    The part enters at ``step`` if given; ``before`` says what was done earlier. ``count`` is the
+    number of pieces in a batch.
     """
 
     run_phases = OPEN
@@ -283,9 +286,7 @@ class Note(Command):
 
 @dataclass(frozen=True, slots=True)
 class Prepare(Command):
-    """Check off a line of the page before a run, with a note such as "at 290 F", or take the mark
-    off.
-    """
+    """Tick a line of the page before a run, with a note such as "at 290 F", or remove the tick."""
 
     # Some of it is set up after the first parts have started.
     run_phases = OPEN
@@ -297,8 +298,9 @@ class Prepare(Command):
 
 @dataclass(frozen=True, slots=True)
 class Postpone(Command):
-    """Don't start a part before this bench time; None: any time. Without a part it means all that
-    have not started: the run's planned start.
+    """Don't start a part before this bench time; None: any time.
+
+    Without a part it applies to all that have not started: the run's planned start.
     """
 
     run_phases = OPEN
@@ -325,7 +327,7 @@ HANDS = range(1, 10)
 
 @dataclass(frozen=True, slots=True)
 class ChangeHands(Command):
-    """From now on this many people work on the run."""
+    """Change the number of people who work on the run."""
 
     run_phases = OPEN
 
@@ -334,7 +336,7 @@ class ChangeHands(Command):
 
 @dataclass(frozen=True, slots=True)
 class ChangeHours(Command):
-    """From now on these are the hours away, every day, such as "22:00-07:00"; empty for none."""
+    """Change the daily hours away, such as "22:00-07:00"; empty for none."""
 
     run_phases = OPEN
 
@@ -393,7 +395,7 @@ class Redo(Command):
 
 @dataclass(frozen=True, slots=True)
 class BackDate(Command):
-    """The last press really happened this much earlier."""
+    """Move the last press to this much earlier."""
 
     run_phases = ANY
 
@@ -402,7 +404,7 @@ class BackDate(Command):
 
 @dataclass(frozen=True, slots=True)
 class Complete(Command):
-    """Every part is done: close the run."""
+    """Close the run, with every part done."""
 
     run_phases = BEGUN
 

@@ -1,4 +1,4 @@
-"""``decide(state, command, now) -> events``: what a command causes, or why it can't be.
+"""``decide(state, command, now) -> events``: what a command causes, or why it is refused.
 
 Rules:
 1. Pure: no clock, no store, no screen. The same state, command and time give the same events.
@@ -59,13 +59,13 @@ from benchtimer.run.surroundings import ALONE, Surroundings
 def decide(
     state: RunState, command: c.Command, now: Now, shop: Surroundings = ALONE
 ) -> list[e.Event]:
-    """What a command causes.
+    """The events of a command.
 
     Args:
         state: the run as it is.
         command: what to do.
         now: bench time of the press and who makes it.
-        shop: what the other runs on the bench mean for this one.
+        shop: the effect of the other runs on the bench on this one.
 
     Raises:
         Refused: the command can't be done; nothing has changed.
@@ -87,7 +87,7 @@ def decide(
 
 
 def _write_shared_readings(own: Bench, pen: Pen) -> None:
-    """Record another run's reading of a place that a part goes into, if it counts."""
+    """Record another run's reading of a place that a part goes into, if it is valid."""
     entered = [event.station for event in pen.events if isinstance(event, e.PutIn)]
     for name in dict.fromkeys(entered):
         place = pen.bench.places[name]
@@ -167,9 +167,9 @@ def _begin(pen: Pen, command: c.Begin) -> None:
 
 
 def _load_too(pen: Pen, part: Part) -> None:
-    """The part is in its next place with the same press; it stays in hand if it can't be.
+    """Load the part into its next place with the same press; it stays in hand if that is blocked.
 
-    No press says when the pull was, so no hands-on time is written down.
+    The press doesn't say when the pull was, so no hands-on time is recorded.
     """
     step = pen.bench.step_of(part)
     if part.phase is not PartPhase.IN_HAND or step.at is None:
@@ -186,9 +186,10 @@ def _free_hand(pen: Pen, part: Part, what: str) -> None:
 
 
 def _may_leave(pen: Pen, part: Part, index: int, what: str) -> None:
-    """Refuse to begin work whose page or bath is not read, while the part can wait. A part that has
-    to leave its bath can leave; for a wet part between stations, only the step into the unread bath
-    itself is refused.
+    """Refuse to begin work whose page or bath is unread, while the part can wait.
+
+    A part that has to leave its bath can leave. For a wet part between stations, only the step into
+    the unread bath is refused.
     """
     bench, steps = pen.bench, move_steps(pen.bench.recipe_of(part), index)
     if is_safe(bench, part):
@@ -277,7 +278,7 @@ def _work_through(pen: Pen, part: Part, step_id: str, what: str) -> Part:
 
 
 def _work_done(pen: Pen, part: Part) -> None:
-    """The work of the step in hand is over: into the station, on to the next work, or done."""
+    """End the work of the step in hand: into the station, on to the next work, or done."""
     step = pen.bench.step_of(part)
     pen.write(e.WorkFinished, part=part.name, step=step.id)
     if step.dwell is not None:
@@ -370,7 +371,7 @@ def _ceiling(bench: Bench, check: Check, part: Part) -> str:
 
 
 def _after_last_answer(pen: Pen, part: Part, step: Step) -> None:
-    """The last answer ends the work, unless the part has to be put where its time counts."""
+    """End the work with the last answer, unless the part goes where its time counts."""
     if pen.bench.phase is not RunPhase.RUNNING or pen.bench.open_checks(part):
         return
     if ends_with_answers(pen.bench, part, step, pen.t_ms):

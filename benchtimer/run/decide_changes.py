@@ -1,4 +1,4 @@
-"""What a change by hand causes, to a part's path, the plan, the people, or the run itself."""
+"""The events of a change by hand to a part's path, the plan, the people, or the run itself."""
 
 from __future__ import annotations
 
@@ -187,8 +187,9 @@ def _prepare(pen: Pen, command: c.Prepare) -> None:
 
 
 def _looked_up(prop: Property, said: str) -> str:
-    """A figure of a mix in stored form; one below the recipe's minimum means that another mix is
-    needed.
+    """A figure of a mix in stored form.
+
+    One below the recipe's minimum means that you need another mix.
     """
     judged = judge_answer(question(prop), said, {})
     if judged.key == "below":

@@ -1,4 +1,4 @@
-"""What a command about a station causes: readings, heat, make-up, its bath, its service."""
+"""The events of a command about a station: readings, heat, make-up, its bath, its service."""
 
 from __future__ import annotations
 

@@ -38,7 +38,7 @@ class Pen:
         self.copy(kind(press=self.press, t_ms=self.t_ms, by=self.by, **body))
 
     def copy(self, event: e.Event) -> None:
-        """Add an event as this press's own."""
+        """Copy an event into this press."""
         event = replace(event, press=self.press, t_ms=self.t_ms, by=self.by)
         self.events.append(event)
         if not isinstance(event, e.CORRECTIONS):

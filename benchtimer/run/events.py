@@ -1,4 +1,4 @@
-"""What can happen in a run. Events are facts: never changed, never removed.
+"""The events of a run. They are facts: never changed, never removed.
 
 Every event says when it happened (``t_ms``, on the bench's own clock, which counts through
 sleep and ignores jumps of the wall clock), by whom, and which press caused it. All events
@@ -19,14 +19,17 @@ from pydantic import ConfigDict
 from benchtimer.recipe.raw_tables import Table
 
 PROGRAM = "benchtimer"
-"""The name for what no person did."""
+"""The author of entries that no person made."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Event:
-    """What all events have. Attributes: press: number of the press that caused it; 0 if none did.
-    t_ms: bench time at which it happened, in milliseconds.
-    by: who did it.
+    """The fields that all events have.
+
+    Attributes:
+        press: number of the press that caused it; 0 if none did.
+        t_ms: bench time at which it happened, in milliseconds.
+        by: who did it.
     """
 
     __pydantic_config__: ClassVar = ConfigDict(extra="forbid")
@@ -41,15 +44,15 @@ class Created(Event):
     """A run is set up: its parts, and the recipes as they will be run.
 
     Attributes:
-        uid: an identity that no other run on any machine has. recipes: each recipe's table by its
-            key in this run, adjustments included.
+        uid: an identity that no other run on any machine has.
+        recipes: each recipe's table by its key in this run, adjustments included.
         parts: name and recipe key of each part, in order of their numbers.
         properties: what is known about each part, such as its temper, as text.
         away: hours when you are away, every day, such as "22:00-07:00".
         adjustments: the changes to the recipes for this run, as text.
         speed: how many times faster than real it runs; 1 is real, more is practice.
-        places: id of the place where each station is, by its address ``RECIPE.STATION``.
-            Every other event names places.
+        places: id of the place where each station is, by its address ``RECIPE.STATION``. Every
+            other event names places.
         baths: name of the bath of the bath book in each place that has one, by place id.
         files: file of each recipe given by a path, by its key in this run.
         numbers: each part's number on the bench, in the order of ``parts``; empty for 1, 2, 3...
@@ -57,8 +60,8 @@ class Created(Event):
         enters: parts that enter their recipe at a later step: its id under ``step``, and under
             ``before``, in the maker's words, what was done to the part before.
         counts: pieces of each part that is a batch, such as six pins on one wire.
-        jobs: what each part of a job is called in the log, such as "petty knife/bolster", by
-            its name in this run.
+        jobs: what each part of a job is called in the log, such as "petty knife/bolster", by its
+            name in this run.
     """
 
     uid: str
@@ -82,7 +85,7 @@ class Created(Event):
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Started(Event):
-    """Work can begin."""
+    """The run started, so work can begin."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -94,10 +97,10 @@ class Acknowledged(Event):
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class WorkBegan(Event):
-    """Hands-on work on a part for a step.
+    """Hands-on work on a part for a step began.
 
     Attributes:
-        with_last: it began earlier, after other work that also ended with this press.
+        with_last: whether it began earlier, after other work that also ended with this press.
     """
 
     part: str
@@ -107,11 +110,11 @@ class WorkBegan(Event):
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class WorkFinished(Event):
-    """The hands-on work of a step is done.
+    """The hands-on work of a step ended.
 
     Attributes:
-        with_next: it was done earlier: the next step began without a press in between, so only the
-            time of both together is known.
+        with_next: whether it ended earlier: the next step began without a press in between, so only
+            the time of both together is known.
     """
 
     part: str
@@ -165,7 +168,7 @@ class Answered(Event):
 
     Attributes:
         key: the answer as the recipe's ``send`` names it, such as ``no`` or ``below``.
-        no: it is a bad result.
+        no: whether it is a bad result.
     """
 
     part: str
@@ -254,7 +257,7 @@ class Sent(Event):
     Attributes:
         answer: the answer that sent it, as the recipe's ``send`` names it.
         count: how often this answer has sent it by now.
-        new_try: this try of the part is over, and another begins.
+        new_try: whether this try of the part is over and another begins.
     """
 
     part: str
@@ -272,7 +275,7 @@ class Held(Event):
     """A part, or the whole run if ``part`` is None, is set aside; its clocks keep running.
 
     Attributes:
-        by_recipe: an answer stopped the part, or sent it as often as the recipe allows.
+        by_recipe: whether an answer stopped the part, or sent it as often as the recipe allows.
     """
 
     part: str | None
@@ -323,10 +326,12 @@ class SomeScrapped(Event):
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class PartAdded(Event):
-    """A part is added; ``recipe`` is the table of a recipe that is new to this run. ``places`` are
-    the places of that recipe's stations, as in ``Created``; ``number`` is the part's number on the
-    bench, 0 for the next one of the run; ``step`` is the id of the step it enters at, if that is
-    not the first, and ``before`` what was done before; ``count`` is the pieces of a batch.
+    """A part is added; ``recipe`` is the table of a recipe that is new to this run.
+
+    ``places`` are the places of that recipe's stations, as in ``Created``; ``number`` is the part's
+    number on the bench, 0 for the next one of the run; ``step`` is the id of the step it enters at,
+    if that is not the first, and ``before`` what was done before; ``count`` is the pieces of a
+    batch.
     """
 
     part: str
@@ -373,9 +378,11 @@ class Noted(Event):
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Prepared(Event):
-    """A line of the page before a run was checked off, or its mark taken off (``ready`` false).
-    Attributes: item: the line, as on the page. said: the note with it, such as "at 290 F"; empty if
-    none.
+    """A line of the page before a run was ticked, or its tick removed (``ready`` false).
+
+    Attributes:
+        item: the line, as on the page.
+        said: the note with it, such as "at 290 F"; empty if none.
     """
 
     item: str
@@ -419,7 +426,7 @@ class HoursChanged(Event):
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Judged(Event):
-    """How a part came out, as you judged it; the last judgment of a part counts.
+    """Your verdict on a part; the last one for a part counts.
 
     Attributes:
         verdict: one of ``commands.VERDICTS``.
@@ -448,21 +455,21 @@ class StationOpened(Event):
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Undone(Event):
-    """A press is taken back; its effects no longer count, but stay in the log."""
+    """A press is undone; its effects no longer count, but stay in the log."""
 
     undone: int
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Redone(Event):
-    """A press that was taken back counts again."""
+    """An undone press counts again."""
 
     redone: int
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Retimed(Event):
-    """A press happened earlier than it was made; the same events follow with their real time."""
+    """A press gets an earlier time; the same events follow with their real time."""
 
     retimed: int
     ago_ms: int
@@ -509,7 +516,7 @@ class AlarmSilenced(Event):
 
     Attributes:
         for_ms: how long.
-        due: what was due then, in words.
+        due: the due work, in words.
     """
 
     for_ms: int

@@ -1,9 +1,9 @@
-"""``evolve(state, event) -> state``: what each event changes. No event is ever refused here.
+"""``evolve(state, event) -> state``: what each event changes. It never refuses an event.
 
 Rules:
 1. Folding is total: anything ``decide`` ever wrote can always be folded.
 2. Ordinary events change the bench. Corrections choose another bench: the one before the
-   press that was taken back, or the one after the press that counts again.
+   press that was undone, or the one after the press that counts again.
 3. Bystanders (clock entries) don't change the bench.
 """
 
@@ -54,16 +54,16 @@ def evolve(state: RunState, event: e.Event) -> RunState:
         return _retime(seen, event)
     bench, past = apply(state.bench, event), _remember(seen, event)
     future = state.future if event.press == 0 else ()  # only a press makes redo impossible
-    if event.press == 0 and isinstance(event, e.StationClosed):  # no undo reopens it to this run
+    if event.press == 0 and isinstance(
+        event, e.StationClosed
+    ):  # undo in this run does not reopen it
         past = tuple(replace(p, before=_closed(p.before, event)) for p in past)
         future = tuple(replace(back, after=_closed(back.after, event)) for back in future)
     return replace(seen, bench=bench, past=past, future=future)
 
 
 def _closed(bench: Bench, event: e.StationClosed) -> Bench:
-    """A bench that undo or redo brings back, with a place that another run has closed since
-    then.
-    """
+    """A bench restored by undo or redo, with any place that another run has closed since."""
     return apply(bench, event) if event.station in bench.places else bench
 
 
@@ -109,7 +109,7 @@ def apply(bench: Bench, event: e.Event) -> Bench:
 
 @singledispatch
 def _apply(event: e.Event, bench: Bench) -> Bench:
-    """Events that only go into the record leave the bench unchanged."""
+    """The bench after an event; events that only go into the record leave it unchanged."""
     phase = RUN_AFTER.get(type(event))
     return replace(bench, phase=phase) if phase is not None else bench
 
@@ -274,7 +274,7 @@ def _(event: e.BathTied, bench: Bench) -> Bench:
     was = bench.baths.get(event.station)
     bench = replace(bench, baths={**bench.baths, event.station: event.bath})
     if was is None:
-        return bench  # it has only a name now
+        return bench  # only its name is new
     return _with_place(bench, event.station, **_FRESH, heated_ms=None)
 
 
@@ -443,7 +443,8 @@ def _move(bench: Bench, event: e.Event, part: Part, **changes: Any) -> Bench:
 def _counts(bench: Bench, part: Part, event: e.Sent) -> dict[str, int]:
     """Counts of sends: one more for this answer, and new counts for the loops inside it.
 
-    A loop over just the same steps is not inside: two checks that take turns would never end.
+    A loop over exactly the same steps is not inside it, or two checks that take turns would never
+    end.
     """
     recipe = bench.recipe_of(part)
     first, last = recipe.step_index(event.to_step), recipe.step_index(event.from_step)
@@ -460,9 +461,9 @@ def _counts(bench: Bench, part: Part, event: e.Sent) -> dict[str, int]:
 
 
 def _touch(bench: Bench, event: e.Event) -> Bench:
-    """Note when parts, places and the run were last changed: back-dating stops there."""
+    """Note when parts, places and the run last changed, since back-dating stops there."""
     if event.press == 0 and not isinstance(event, e.Created):
-        return bench  # no one touched anything
+        return bench  # no part or place changed
     began_ms = bench.session_began_ms(event.t_ms)
     bench = replace(bench, session_ms=began_ms, active_ms=max(bench.active_ms, event.t_ms))
     name = getattr(event, "part", None)
@@ -477,7 +478,7 @@ def _touch(bench: Bench, event: e.Event) -> Bench:
 
 
 def station_of(bench: Bench, event: e.Event) -> str | None:
-    """The station of an event: its own, or that of work done inside a station."""
+    """The station of an event: its own, or that of work inside a station."""
     if isinstance(event, e.WorkBegan | e.WorkFinished) and event.part in bench.parts:
         recipe = bench.recipe_of(bench.parts[event.part])
         step = recipe.step[recipe.step_index(event.step)]

@@ -3,7 +3,7 @@
 Rules:
 1. A page is read before a part leaves a safe place: one it can wait in. It covers the whole way
    from there to the next safe place.
-2. No unread page keeps a part in a bath, and none keeps it out of a rinse or a neutralizer.
+2. An unread page never keeps a part in a bath, and never keeps it out of a rinse or neutralizer.
 3. A bath is read before a part leaves for it, up to ``TIGHT_S`` before its window closes:
    then the pull comes first. For a part between stations it is read before it goes in. A rinse or a
    neutralizer never needs a reading.
@@ -37,9 +37,10 @@ TOGETHER_S = 300
 
 
 def worked_together(recipe: Recipe, index: int) -> list[Step]:
-    """The steps in hand that one press can end, to save presses with wet gloves. Short work without
-    checks or a new place ends with the next answer or load of its move: a rinse with the check
-    after it, a scrub when the part is in the cleaner.
+    """The steps in hand that one press can end, to save presses with wet gloves.
+
+    Short work without checks or a new place ends with the next answer or load of its move: a rinse
+    with the check after it, a scrub when the part is in the cleaner.
     """
     first, *later = move_steps(recipe, index)
     together = [first]
@@ -51,18 +52,19 @@ def worked_together(recipe: Recipe, index: int) -> list[Step]:
 
 
 ONE_PRESS_S = 30
-"""A way from place to place that takes no longer is said with one press, when the part is in."""
+"""A way between places that takes no longer is one press, made when the part is in."""
 
 LOOSE = 10
-"""Both windows are at least this many times as wide as the way is long: it is enough to know the
-pull to within that. Both figures are the program's own guess."""
+"""For one press, both windows are at least this many times as wide as the way is long, so the pull
+is known well enough. Both figures are the program's own guess.
+"""
 
 
 def is_one_press(recipe: Recipe, index: int) -> bool:
-    """Whether one press says that a part is out of a place and in the next, behind a step.
+    """Whether one press covers a part's pull and its load into the next place.
 
-    Only a short way that asks nothing, between dwells that are not cut close. The press comes
-    when the part is in: a part in the hands is never taken for one that is safe.
+    It does only for a short way without questions, between dwells with wide windows. The press
+    comes when the part is in, so a part in the hands never counts as safe.
     """
     step, before = recipe.step[index], recipe.step[index - 1].dwell if index else None
     if step.dwell is None or before is None or step.check or step.hands_s > ONE_PRESS_S:
@@ -87,14 +89,14 @@ def joined_steps(bench: Bench, part: Part, now_ms: int) -> list[Step]:
 
 
 def ends_with_answers(bench: Bench, part: Part, step: Step, now_ms: int) -> bool:
-    """Whether the last answer also ends the work: the part need not be put where its time counts.
+    """Whether the last answer also ends the work, because the part only waits in its place.
 
-    A place where it only waits, such as the rack it is worked at, needs no press of its own.
+    Such a place, like the rack where it is worked on, needs no press of its own.
 
     Args:
         bench: the run's bench.
         part: the part in hand.
-        step: the step that is asked about.
+        step: the step in question.
         now_ms: bench time.
     """
     if step.dwell is None or step.at is None:
@@ -121,7 +123,7 @@ def is_safe(bench: Bench, part: Part) -> bool:
 
 
 def may_stay(bench: Bench, part: Part, now_ms: int) -> bool:
-    """Whether a part keeps its window where it is long enough to read a page or a bath."""
+    """Whether a part's window leaves time to read a page or a bath."""
     window = window_of(bench, part)
     if window is None or window.max_ms is None or is_safe(bench, part):
         return is_safe(bench, part)
@@ -141,8 +143,8 @@ def pages_for(bench: Bench, part: Part, step: Step) -> Iterator[Hazard]:
 def open_pages(bench: Bench, part: Part, now_ms: int) -> list[Hazard]:
     """The pages to read before the part's next work, in the order of the work.
 
-    From a safe place these are all pages up to the next one. A part that is under way has
-    read them; if it has not, they come before it enters a place that is not a rinse.
+    From a safe place these are all pages up to the next one. A part under way should have read
+    them; any unread one comes before it enters a place that is not a rinse.
     """
     index = bench.next_index(part)
     if index is None:
@@ -167,7 +169,7 @@ def page_in_the_way(bench: Bench, part: Part, step: Step, now_ms: int) -> Hazard
 
 
 def makes_safe(bench: Bench, step: Step) -> bool:
-    """Whether a step rinses or neutralizes: it is never refused."""
+    """Whether a step rinses or neutralizes, so that it is never refused."""
     place = bench.places.get(step.at or "")
     return step.rinse or (place is not None and place.station.purpose is not None)
 
@@ -206,9 +208,14 @@ def check_not_held(part: Part, what: str) -> None:
 
 
 def check_heat(place: Place, what: str) -> None:
-    """Refuse to begin with a bath that a running run keeps at another temperature. Args: place: the
-    bath. what: what can't be done. Raises: WrongHeat: a run that has started needs it at that
-    temperature.
+    """Refuse to begin with a bath that a running run keeps at another temperature.
+
+    Args:
+        place: the bath.
+        what: what can't be done.
+
+    Raises:
+        WrongHeat: a run that has started needs it at that temperature.
     """
     kept = next((heat for heat in place.other_heats if heat.is_open), None)
     if kept is not None:

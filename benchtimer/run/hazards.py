@@ -1,7 +1,9 @@
-"""Keep apart in a run, as pages to acknowledge before the work. Two cases come from the
-table of ``trade.compatibility``: a dangerous pair that two recipes of the run bring to one bench,
-and a part that would carry drops from one bath into another without a rinse. A pair that one recipe
-orders by itself, with a rinse in between, has no page; the list before the run has it.
+"""Pages about chemistry that must not meet, to acknowledge before the work.
+
+Two cases come from the table of ``trade.compatibility``: a dangerous pair that two recipes of the
+run bring to one bench, and a part that would carry drops from one bath into another without a
+rinse. A pair that one recipe orders by itself, with a rinse in between, has no page; the list
+before the run has it.
 """
 
 from __future__ import annotations
@@ -17,7 +19,7 @@ from benchtimer.trade.first_aid import Hurt
 
 WEAR = ("face shield over goggles", "a fresh pair of gloves for each bath", "apron")
 NAMED = 6
-"""How many places are named on a page; the others are counted."""
+"""How many places a page names; the others are counted."""
 FIRST_AID = (
     "Skin and eyes: rinse at once and keep rinsing for 30 minutes, 60 minutes for caustic, even on "
     "the way to get help; call for help. Gas breathed in: get out into fresh air. Call for help "
@@ -71,8 +73,8 @@ def danger_pairs(own: Station, title: str, chemistry: Iterable[Chemistry]) -> It
 
     Args:
         own: the place.
-        title: what is open elsewhere.
-        chemistry: what that holds.
+        title: the open bath's title.
+        chemistry: what it holds.
     """
     for conflict in conflicts(own.chemistry, chemistry):
         titles = (own.title, title) if conflict.first in own.chemistry else (title, own.title)
@@ -158,9 +160,10 @@ def _direct_ways(recipe: Recipe) -> Iterator[tuple[Station, Step]]:
 
 
 def why_not_skip(bench: Bench, part: Part, first: int, last: int) -> tuple[str, str] | None:
-    """Why the steps from ``first`` up to ``last`` can't be skipped, and what to do. A part never
-    skips the rinse or the neutralizer of a bath whose drops it carries, and never carries them into
-    a bath that they must not meet.
+    """Why the steps from ``first`` up to ``last`` can't be skipped, and what to do.
+
+    A part never skips the rinse or the neutralizer of a bath whose drops it carries, and never
+    carries them into a bath that they must not meet.
 
     Args:
         bench: the run's bench.

@@ -20,8 +20,11 @@ from benchtimer.run.refusals import safe_text
 
 @dataclass(frozen=True, slots=True)
 class EntersAt:
-    """Where a half-done part enters its recipe. Attributes: step: id of the step its work begins
-    with. before: what was done to it earlier, in the maker's words.
+    """Where a half-done part enters its recipe.
+
+    Attributes:
+        step: id of the step its work begins with.
+        before: what was done to it earlier, in the maker's words.
     """
 
     step: str
@@ -100,8 +103,11 @@ def create(
 
 
 def free_numbers(taken: frozenset[int], count: int) -> tuple[int, ...]:
-    """The lowest part numbers not in use on the bench. Args: taken: the ones in use. count: how
-    many to return.
+    """The lowest part numbers not in use on the bench.
+
+    Args:
+        taken: the ones in use.
+        count: how many to return.
     """
     free = (number for number in range(1, len(taken) + count + 1) if number not in taken)
     return tuple(islice(free, count))
@@ -195,10 +201,10 @@ def check_entry(recipe: Recipe, enters: EntersAt) -> int:
 
 
 def checked_recipe(table: Table) -> Recipe:
-    """The recipe of a table, every rule checked.
+    """The recipe of a table, with every rule checked.
 
     Raises:
-        RecipeError: with everything wrong with it.
+        RecipeError: everything wrong with it.
     """
     return build_recipe(dict(table), name=str(table.get("id", "recipe")))
 

@@ -30,8 +30,8 @@ LOOK_S = 60
 """A reading comes up this long before the part is pulled for it."""
 
 AHEAD_S = 300
-"""On a stretch of hands-on work this short, no part waits wet for a reading: one that would lapse
-on the way is taken before the part leaves its last safe place. On a longer stretch it might lapse
+"""On a stretch of hands-on work this short, no part waits wet for a reading: one that would expire
+on the way is taken before the part leaves its last safe place. On a longer stretch it might expire
 again.
 """
 
@@ -57,9 +57,10 @@ def action_of(
 
 
 def held_action(bench: Bench, part: Part, now_ms: int) -> Action:
-    """What a part on hold needs: it can be pulled, because chemistry doesn't stop; otherwise a
-    decision. The pull begins nothing. A decision comes after everything else. If the recipe stopped
-    the part, SPACE does not release it, so that no one passes a crack by habit.
+    """The action for a part on hold: a pull, because chemistry doesn't stop, or else a decision.
+
+    The pull begins nothing. A decision comes after everything else. If the recipe stopped the part,
+    SPACE does not release it, so that habit never passes a crack.
     """
     if part.phase is PartPhase.DWELLING and not is_safe(bench, part):
         lift = Action(
@@ -124,13 +125,13 @@ def _next_move(bench: Bench, part: Part, now_ms: int, plan: PlanTimes, *, readin
 def _out_of_danger(bench: Bench, part: Part, pull: Action, ready: Action, now_ms: int) -> Action:
     """A pull out of a bath that is too hot comes at once, and nothing blocks it.
 
-    Where its next work can't begin with it, the part is taken out and nothing is started.
+    If its next work can't begin with it, the part is only taken out.
 
     Args:
         bench: the run's bench.
         part: the part.
-        pull: its pull, as it is timed.
-        ready: what comes next for it otherwise.
+        pull: its pull with its time.
+        ready: the part's next action otherwise.
         now_ms: bench time.
     """
     window = window_of(bench, part)
@@ -195,8 +196,9 @@ def _by_plan(bench: Bench, part: Part, action: Action, plan: PlanTimes) -> Actio
 def _with_obstacle(
     bench: Bench, part: Part, action: Action, move: list[Step], now_ms: int
 ) -> Action:
-    """Hands-on work from the first station to the last; it needs a free place at the end. A part
-    past its window is still pulled, because it spoils where it is.
+    """Hands-on work from the first station to the last, blocked if the last place is full.
+
+    A part past its window is still pulled, because it spoils where it is.
     """
     if action.is_late(now_ms):
         return action
@@ -248,9 +250,10 @@ def _after_reading(
 
 
 def _only_ages(place: Place, due_ms: int, way_s: int) -> bool:
-    """Whether a reading is due only because of its age, so that reading again before the part
-    leaves helps. One that would be too old again on the way is not requested twice, and a bath that
-    drifts out of range is read when it does.
+    """Whether a reading is due only for its age, so that a new one before the part leaves helps.
+
+    A reading that would be too old again on the way is not asked for twice, and a bath that drifts
+    out of range is read when it does.
     """
     window, reading = place.station.temperature, place.skipped or place.reading
     if window is None or window.every_s is None or reading is None:
@@ -289,8 +292,7 @@ def _spaced_start(bench: Bench, part: Part) -> int:
 
 
 def spacing_s(bench: Bench, recipe: Recipe) -> int:
-    """The shortest interval in seconds between the starts of identical parts, set by hands or
-    stations.
+    """The shortest interval in seconds between the starts of identical parts.
 
     The hands need all the work of one part; a station with fewer places than parts needs a
     dwell with the moves around it, shared by its places. This is the usual lower bound of a

@@ -1,6 +1,7 @@
-"""A probe's readings: checked like readings you enter, and recorded now and then. A probe sends a
-reading every few seconds for hours. The log keeps what matters: a new verdict, a clear change, and
-one reading a minute. A reading is not a press, so undo skips it.
+"""A probe's readings: checked like yours, and recorded now and then.
+
+A probe sends a reading every few seconds for hours. The log keeps what matters: a new verdict, a
+clear change, and one reading a minute. A reading is not a press, so undo skips it.
 """
 
 from __future__ import annotations

@@ -1,4 +1,4 @@
-"""Whether a place is fit to take a part: its readings, its trend, its heat and make-up.
+"""Whether a place can take a part: its readings, its trend, its heat and make-up.
 
 A reading is too old past the recipe's ``every``, past the time at which its trend reaches a
 limit if that is sooner, or from an earlier session if the recipe has no ``every``.
@@ -29,7 +29,7 @@ class Drift:
     Attributes:
         limit: the limit it will reach, as ``max`` or ``min``.
         at_ms: bench time at which it does.
-        c_per_min: how fast it rises, degrees Celsius a minute.
+        c_per_min: how fast it rises, in degrees Celsius a minute.
     """
 
     limit: str
@@ -50,7 +50,7 @@ def is_needed(bench: Bench, name: str) -> bool:
 def kept_by_another(bench: Bench, place: Place) -> OtherHeat | None:
     """The run that keeps a bath at a temperature outside this run's window.
 
-    A run that has a part in the bath keeps it; so does one that needs it when this one does not.
+    A run with a part in the bath keeps it; so does one that needs it when this one does not.
     """
     name = place.station.id
     if bench.inside(name):
@@ -87,9 +87,7 @@ def _line(readings: tuple[StationReading, ...]) -> tuple[float, float]:
 
 
 def good_until_ms(bench: Bench, place: Place, now_ms: int) -> int:
-    """How long the last reading, or the reason for having none, still counts; 0 if there is
-    none.
-    """
+    """How long the last reading, or the reason for having none, is valid; 0 if there is none."""
     window = place.station.temperature
     if window is None:
         return FAR_MS
@@ -148,12 +146,12 @@ _AT_MIN = re.compile(r"\bat (its|their) min\b")
 def leaves_at_ms(place: Place, min_ms: int) -> int | None:
     """When a part has to leave a bath that is too hot; None if the recipe lets it stay.
 
-    Above the ceiling, or where ``too_hot`` says "pull", it leaves at once; where that says "at
-    its min", no sooner.
+    Above the ceiling, or if ``too_hot`` says "pull", it leaves at once; if that says "at its min",
+    no sooner.
 
     Args:
         place: where the part is.
-        min_ms: when it has had its min.
+        min_ms: when its dwell reaches min.
     """
     if place.reading is None or not is_above(place):
         return None
@@ -186,7 +184,7 @@ def ready_at_ms(place: Place) -> int | None:
 
 
 def make_up_s(station: Station) -> int:
-    """How long a make-up keeps parts out: it cools, you work on it, it heats again."""
+    """How long a make-up keeps parts out: cooling, work, heating."""
     needs = station.make_up
     made_s = needs.cool_s + needs.hands_s if needs is not None else 0
     return made_s + (station.heat_up_s or 0)

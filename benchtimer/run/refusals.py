@@ -1,6 +1,7 @@
-"""Why a command can't be done. Each refusal names the thing, the place and what to do. A refused
-command changes nothing. This module also turns what people enter into facts: answers, readings,
-reasons, notes.
+"""Why a command can't be done. Each refusal names the thing, the place and what to do.
+
+A refused command changes nothing. This module also turns what people enter into facts: answers,
+readings, reasons, notes.
 """
 
 from __future__ import annotations
@@ -64,7 +65,7 @@ class OnHold(Refused):
 
 
 class StationFull(Refused):
-    """No free place in the station.
+    """The station has no free place.
 
     Args:
         what: what can't be done.
@@ -87,7 +88,7 @@ class StationFull(Refused):
 
 
 class Crowded(Refused):
-    """A correction that would put a part where a part of another run is now."""
+    """A correction would put a part where a part of another run is now."""
 
     def __init__(self, what: str, station: str, holds: int, guest: object) -> None:
         self.station = station
@@ -109,7 +110,7 @@ class HandsFull(Refused):
 
 
 class OutOfService(Refused):
-    """The station is closed."""
+    """The station is out of service."""
 
     def __init__(self, what: str, station: str, reason: str) -> None:
         super().__init__(
@@ -221,7 +222,7 @@ class NothingTo(Refused):
 
 
 class TimeConflict(Refused):
-    """A time that would put one thing before another that came earlier."""
+    """A time would put one event before another that really came earlier."""
 
 
 class PartsLeft(Refused):
@@ -239,8 +240,9 @@ def judge_answer(check: Check, answer: str | bool, known: Mapping[str, Quantity]
     """An answer to a check, read and judged.
 
     Args:
-        check: the check. answer: the answer. known: what is known about the part, for a ceiling
-            that depends on it.
+        check: the check.
+        answer: the answer.
+        known: what is known about the part, for a ceiling that depends on it.
 
     Raises:
         BadValue: the answer has the wrong form.
@@ -255,7 +257,7 @@ def judge_answer(check: Check, answer: str | bool, known: Mapping[str, Quantity]
 def judge_reading(station: Station, text: str) -> tuple[Quantity, str, str]:
     """A station's temperature: the reading, its verdict, and the window as text.
 
-    A bare number is in the window's unit. Without a window its unit is not known.
+    A bare number is in the window's unit. Without a window its unit is unknown.
 
     Raises:
         BadValue: the text is not a temperature.

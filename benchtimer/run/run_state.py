@@ -1,6 +1,7 @@
-"""The state of a run: what a fold over its events knows. Nothing in it is ever changed in place. It
-has the window of a part's present dwell: min, target and max as the run has them. The time a part
-has left is computed only here, because a run may move a target.
+"""The state of a run: the fold over its events. It is never changed in place.
+
+It has the window of a part's present dwell: min, target and max as the run has them. The time left
+for a part is computed only here, because a run may move a target.
 """
 
 from __future__ import annotations
@@ -40,8 +41,9 @@ OVER = frozenset({RunPhase.COMPLETE, RunPhase.ABORTED})
 OUT = frozenset({PartPhase.DONE, PartPhase.SCRAPPED})
 
 SESSION_GAP_MS = 4 * 3_600_000
-"""After this time without a press another session begins: gear goes on again, and baths are read
-again. The program's own judgment: longer than a meal, shorter than a night.
+"""A longer pause without a press ends the session: gear goes on and baths are read again.
+
+The program's own judgment: longer than a meal, shorter than a night.
 """
 
 KEPT_READINGS = 24
@@ -72,24 +74,25 @@ class Part:
     Attributes:
         number: its lane, counted from 1; never changes.
         recipe: key of its recipe in the run.
-        step: index of its step: in hand, dwelling, or waiting. since_ms: when its phase began; for
-            a dwell, now - since is the time dwelt.
+        step: index of its step: in hand, dwelling, or waiting.
+        since_ms: when its phase began; for a dwell, now - since is the time dwelt.
         station: where it is, if it is in a station.
         lifted_from: index of the dwell it was last pulled out of, while it can be put back.
-            dwelt_ms: time it already had in that dwell. target_s: target of the dwell it is in, or
-            was last pulled out of. held: why it is on hold; None if it is not. stopped: its recipe
-            put it on hold, so only a decision releases it.
+        dwelt_ms: time it already had in that dwell.
+        target_s: target of the dwell it is in, or was last pulled out of.
+        held: why it is on hold; None if it is not.
+        stopped: its recipe put it on hold, so only a decision releases it.
         passes: how often each step was begun.
-        sent: how often each answer ("step/check/answer") has sent it, within the current
-            pass of the sections around it.
+        sent: how often each answer ("step/check/answer") has sent it, within the current pass of
+            the sections around it.
         properties: what is known about it, such as its temper.
         answers: this pass's answers to the checks of the step in hand.
         began_ms: when its very first work began, if it has.
         touched_ms: the last time anything happened to it.
         not_before_ms: bench time before which it must not start, if it is held back.
         entered: index of the step it entered its recipe at.
-        before: what was done to it earlier, in the maker's words. count: pieces left in a batch,
-            and ``count_begun`` the pieces it began with.
+        before: what was done to it earlier, in the maker's words.
+        count: pieces left in a batch, and ``count_begun`` the pieces it began with.
     """
 
     name: str
@@ -128,12 +131,12 @@ class Part:
 
     @property
     def is_out(self) -> bool:
-        """Done or scrapped: nothing more happens to it."""
+        """Whether it is done or scrapped, so that nothing more happens to it."""
         return self.phase in OUT
 
     @property
     def is_in_hand(self) -> bool:
-        """Begun and in no place: being worked on, or taken out and not put in anywhere yet."""
+        """Whether it is in work but in no place: being worked on, or taken out and not loaded."""
         begun = self.phase is PartPhase.WAITING and self.began_ms is not None
         off = begun and self.station is None and self.held is None
         return self.phase is PartPhase.IN_HAND or off
@@ -141,8 +144,10 @@ class Part:
 
 @dataclass(frozen=True, slots=True)
 class StationReading:
-    """A temperature reading of a place; its verdict is ``in``, ``low``, ``high`` or
-    ``above-ceiling``. ``probe`` names the probe that took it; empty if you did.
+    """A temperature reading of a place, with its verdict.
+
+    The verdict is ``in``, ``low``, ``high`` or ``above-ceiling``. ``probe`` names the probe that
+    took it; empty if you did.
     """
 
     quantity: Quantity
@@ -166,8 +171,8 @@ class Guest:
     Attributes:
         run: name of its run.
         name: the part, and ``number`` its number on the bench.
-        since_ms: since when it has been there. until_ms: when its dwell reaches its target, or its
-            work its planned time.
+        since_ms: since when it has been there.
+        until_ms: when its dwell reaches its target, or its work its planned time.
         until: the same as a time of day; empty if unknown.
     """
 
@@ -189,9 +194,9 @@ class OtherHeat:
     Attributes:
         run: name of that run.
         window: where it keeps the bath.
-        is_open: its baths may be hot already: it was started, or something was heated.
+        is_open: whether its baths may be hot already, because it has started or heated something.
         own: what this run needs instead.
-        guest: the first of its parts in the bath; None if none is.
+        guest: the first of its parts in the bath; None if there is none.
     """
 
     run: str
@@ -209,9 +214,9 @@ class Place:
         station: the station there, from the recipes.
         closed: why it is out of service, if it is.
         closed_ms: when it was last closed or opened.
-        guests: parts of other runs that are in it; empty for a run by itself. other_heats: other
-            runs that need it at a temperature outside its own window. readings: its readings since
-            the last make-up, newest last.
+        guests: parts of other runs that are in it; empty for a run by itself.
+        other_heats: other runs that need it at a temperature outside its own window.
+        readings: its readings since the last make-up, newest last.
         skipped: the last reading that was left out, if none came after it.
         heated_ms: when its heat was last turned on.
         cooling_ms: since when it cools for a make-up that is not done yet.
@@ -299,7 +304,7 @@ class Bench:
         return [p for p in self.parts.values() if p.station == station]
 
     def has_begun(self) -> bool:
-        """Whether its baths may be open: it was started, or something was mixed or heated."""
+        """Whether its baths may be open, because it has started, mixed or heated something."""
         hot = any(place.turned_ms for place in self.places.values())
         return self.phase is not RunPhase.IDLE or hot or bool(self.prepared)
 
@@ -320,7 +325,7 @@ class Bench:
         return [c for c in checks if c.id not in given or given[c.id].above_ceiling]
 
     def session_began_ms(self, now_ms: int) -> int:
-        """When the session at ``now_ms`` began: now, if nothing was pressed for long."""
+        """When the session at ``now_ms`` began: now, if the last press was too long ago."""
         return now_ms if now_ms - self.active_ms >= SESSION_GAP_MS else self.session_ms
 
     def is_acknowledged(self, title: str, now_ms: int) -> bool:
@@ -340,10 +345,10 @@ class Press:
     Attributes:
         number: its number.
         before: the bench that undo restores.
-        events: what it caused.
-        base: the bench its events were applied to. The same as ``before``, except for a
-            back-dated press: that one replaces an earlier press, which undo restores. made_ms: when
-            the key was pressed, even if its events have another time since.
+        events: its events.
+        base: the bench its events were applied to. It equals ``before``, except for a back-dated
+            press: that one replaces an earlier press, which undo restores.
+        made_ms: when the key was pressed, even if its events have another time since.
     """
 
     number: int
@@ -355,7 +360,7 @@ class Press:
 
 @dataclass(frozen=True, slots=True)
 class TakenBack:
-    """A press that was taken back, and the bench with it in effect."""
+    """A press that was undone, with the bench as it was with the press."""
 
     press: Press
     after: Bench
@@ -370,7 +375,7 @@ class RunState:
         presses: how many presses have been made.
         last_ms: latest bench time in the log; time never goes back before it.
         past: presses that count, oldest first; at most ``UNDO_DEPTH``.
-        future: presses taken back, the next to redo last.
+        future: undone presses, the next one to redo last.
     """
 
     bench: Bench = field(default_factory=Bench)
@@ -381,7 +386,7 @@ class RunState:
 
 
 UNDO_DEPTH = 100
-"""How many presses can be taken back."""
+"""How many presses can be undone."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -1,8 +1,8 @@
 """The set-up of a run: pages to read, baths to mix, figures to look up, baths to heat.
 
 Gear and first aid come before mixing and heating, because those are the most dangerous work. A bath
-in the bath book is not mixed again. A bath that no part reaches on the first day is not heated
-before the start, but when a part is on its way (``upkeep``).
+in the bath book is not mixed again. A bath that no part reaches on the first day is heated when a
+part is on its way (``upkeep``), not before the start.
 
 This module also has the corrections: undo, redo, back-dating. Each is recorded and names the press
 it corrects.
@@ -46,8 +46,8 @@ class SetupItem:
     """One thing to do before the start.
 
     Attributes:
-        key: what it is checked off under. title: the mix, the question or the place in everyday
-            words.
+        key: the key it is ticked under.
+        title: the mix, the question or the place in everyday words.
         recipe: key of the recipe that asks for it.
         place: id of the place to heat; None for a mix or a question.
         mix: what to mix; None for the others.
@@ -157,7 +157,7 @@ _START = frozenset({0})
 
 
 def _used(recipe: Recipe, entered: frozenset[int]) -> list[str]:
-    """The places that parts come to from where they enter, sent back or not."""
+    """The places that parts reach from where they enter, with or without a send-back."""
     first, before = min(entered), -1
     while first != before:
         ahead = (way.to_index for way in recipe.ways if way.index >= first)
@@ -232,7 +232,7 @@ def heat_words(station: Station) -> str:
 
 
 def heat_key(place: str) -> str:
-    """The key under which heating a place is checked off."""
+    """The key that heating a place is ticked under."""
     return f"heat {place}"
 
 
@@ -246,12 +246,12 @@ def _reached_at_first(steps: Sequence[Step]) -> Iterator[str]:
 
 
 def _was_heated(place: Place) -> bool:
-    """Whether the heat is on, or you have already read the bath or continued without a reading."""
+    """Whether the heat is on, or you have already read the bath or gone on without a reading."""
     return place.heated_ms is not None or place.reading is not None or place.skipped is not None
 
 
 def ticks_of(bench: Bench) -> Mapping[str, TickedItem]:
-    """What is checked off, by item key; a place that was heated counts as checked off."""
+    """The ticks, by item key; a heated place counts as ticked."""
     heated = {
         heat_key(name): TickedItem(place.heated_ms)
         for name, place in bench.places.items()
@@ -294,7 +294,7 @@ def want_read(page: Hazard | None, what: str) -> None:
 
 
 def undo(state: RunState, pen: Pen) -> None:
-    """Take the last press back."""
+    """Undo the last press."""
     if not state.past:
         raise r.NothingTo("undo")
     pen.shop.check_room(state.bench, state.past[-1].before, "Can't undo")
@@ -302,7 +302,7 @@ def undo(state: RunState, pen: Pen) -> None:
 
 
 def redo(state: RunState, pen: Pen) -> None:
-    """Redo the last press that was taken back."""
+    """Redo the last press that was undone."""
     if not state.future:
         raise r.NothingTo("redo")
     pen.shop.check_room(state.bench, state.future[-1].after, "Can't redo")
@@ -326,8 +326,9 @@ def back_date(state: RunState, command: c.BackDate, pen: Pen) -> None:
 
 
 def _check_real_time(press: Press, ago_ms: int, real_ms: int, shop: Surroundings) -> None:
-    """A back-dated press stays after whatever came before it at the same part or station. Anything
-    another run did there after the press stays after it.
+    """Keep a back-dated press after the events before it at the same part or station.
+
+    Anything another run did there after the press stays after it.
     """
     made_ms = press.events[0].t_ms
     if ago_ms <= 0:

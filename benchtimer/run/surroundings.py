@@ -1,4 +1,4 @@
-"""What the other runs on the bench mean for one run: places they share, hands, what must not meet.
+"""The effect of the other open runs on one run: shared places, hands, chemistry that must not meet.
 
 A run's own state knows nothing about other runs. ``Surroundings.over`` adds what the shop
 (``shop.shop_state``) knows to a bench, so that the bench reflects the shop: a tank is full no
@@ -29,12 +29,12 @@ from benchtimer.run.run_state import (
 
 @dataclass(frozen=True, slots=True)
 class Elsewhere:
-    """One of a run's places, as seen by other runs.
+    """One of a run's places, as other runs know it.
 
     Attributes:
         places: the same place in each other run that uses it.
         guests: their parts in it.
-        ticks: which of its set-up lines are checked off there, by this run's keys.
+        ticks: its set-up lines that are ticked there, by this run's keys.
         heats: the temperatures at which they need it.
     """
 
@@ -46,7 +46,7 @@ class Elsewhere:
 
 @dataclass(frozen=True, slots=True)
 class Surroundings:
-    """What the other open runs mean for one run.
+    """The effect of the other open runs on one run.
 
     Attributes:
         places: the places that others also use, by this run's place id.
@@ -99,7 +99,7 @@ class Surroundings:
 
         Args:
             before: the bench as it is.
-            after: the bench as the correction would leave it.
+            after: the bench after the correction.
             what: the correction, in words.
 
         Raises:
@@ -120,7 +120,7 @@ ALONE = Surroundings()
 
 
 def _seen(bench: Bench, name: str, elsewhere: Elsewhere) -> Place:
-    """A place with what other runs know about it: the newest entry counts, from any run."""
+    """A place with what other runs know about it: the newest entry of any run counts."""
     place = bench.places[name]
     everywhere = (place, *elsewhere.places)
     needs = place.station.temperature
@@ -153,9 +153,10 @@ def _seen(bench: Bench, name: str, elsewhere: Elsewhere) -> Place:
 
 
 def _limited(station: Station, others: Sequence[Station]) -> Station:
-    """A station with the smallest ``holds`` and the narrowest window. If the windows of two runs
-    are incompatible, each run follows its own: no part goes in next to a part of the other
-    (``Place.other_heats``), or before a reading inside its own window.
+    """A station with the smallest ``holds`` and the narrowest window.
+
+    If the windows of two runs don't overlap, each run follows its own: no part goes in next to a
+    part of the other (``Place.other_heats``), or before a reading inside its own window.
     """
     holds = min(station.holds, *(other.holds for other in others))
     windows = [s.temperature for s in (station, *others) if s.temperature is not None]
@@ -171,7 +172,7 @@ def _limited(station: Station, others: Sequence[Station]) -> Station:
 
 
 def _under_ceilings(window: Window, others: Sequence[Window]) -> Window:
-    """A window under the lowest ceiling that leaves it any room."""
+    """A window limited by the lowest ceiling that leaves it any room."""
     ceilings = [w.ceiling for w in others if w.ceiling is not None]
     fit = [c for c in ceilings if c.base >= window.max.base]
     return window.model_copy(update={"ceiling": min(fit, key=lambda c: c.base, default=None)})
@@ -182,5 +183,5 @@ def _at(station: Station, window: Window) -> Station:
 
 
 def _excludes(own: Window | None, other: Window) -> bool:
-    """Whether no temperature is inside both windows."""
+    """Whether two windows have no temperature in common."""
     return own is not None and (own.min.base > other.max.base or other.min.base > own.max.base)

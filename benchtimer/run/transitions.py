@@ -1,4 +1,4 @@
-"""Which phase of a run or a part each event leads to.
+"""The phase of a run or a part after each event.
 
 Each command says in which phases it is allowed. Corrections (undo, redo, back-dating) restore a
 whole bench and use no table.
@@ -18,7 +18,7 @@ RUN_AFTER: Final[Mapping[type[e.Event], RunPhase]] = {
     e.Completed: RunPhase.COMPLETE,
     e.Aborted: RunPhase.ABORTED,
 }
-"""Where events of the run lead; holding and resuming the whole run: HELD and RUNNING."""
+"""The next phase for each event of the run; holding and resuming it leads to HELD and RUNNING."""
 
 PART_AFTER: Final[Mapping[type[e.Event], PartPhase]] = {
     e.WorkBegan: PartPhase.IN_HAND,
@@ -30,4 +30,4 @@ PART_AFTER: Final[Mapping[type[e.Event], PartPhase]] = {
     e.PartDone: PartPhase.DONE,
     e.Scrapped: PartPhase.SCRAPPED,
 }
-"""Where events of a part lead."""
+"""The next phase for each event of a part."""

@@ -28,7 +28,7 @@ COOL_S = 15
 """Turning the heat down takes about this long (the program's own guess)."""
 
 COOL_WORDS = "Turn its heat down. Read it again."
-"""What to do about a bath that is too hot where the recipe says nothing."""
+"""What to do about a bath that is too hot if the recipe says nothing."""
 
 HEAT_EARLY_S = 60
 """The heat goes on this much earlier, because it takes time to read its page and turn it on.
@@ -93,8 +93,9 @@ def _after_page(bench: Bench, name: str, action: Action, now_ms: int) -> Action:
 
 
 def _reading(bench: Bench, name: str, place: Place, now_ms: int) -> Iterator[Action]:
-    """Regular readings while parts are in a bath, while it heats, or while it is out of range. If
-    another run keeps a bath at its own temperature, that run asks for the readings.
+    """Regular readings while parts are in a bath, while it heats, or while it is out of range.
+
+    If another run keeps a bath at its own temperature, that run asks for the readings.
     """
     since = [*(p.since_ms for p in bench.inside(name)), *(g.since_ms for g in place.guests)]
     heats = place.heated_ms is not None and place.ready_ms is None
@@ -135,7 +136,7 @@ def reading_due_ms(bench: Bench, place: Place, now_ms: int) -> int:
     """When a place should be read next; ``FAR_MS`` if it needs no reading.
 
     Never read: right away, or when it has heated up. Out of range: soon again. Otherwise when the
-    last reading no longer counts.
+    last reading expires.
     """
     window = place.station.temperature
     if window is None:

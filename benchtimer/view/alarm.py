@@ -1,9 +1,9 @@
-"""When an alarm goes off, how loudly, and in which words.
+"""When an alarm rings, how loudly, and with which words.
 
-An alarm names the action it calls you for. It repeats, grows from due to overdue, and stops when
-the action is done (from ISA-18.2 / IEC 62682). Several at once make one message in order, never a
-flood (EEMUA 191). While you work at the tanks, work that you will get to anyway does not ring until
-it is nearly too late.
+An alarm names its action. It repeats, grows from due to overdue, and stops when the action is
+done (from ISA-18.2 / IEC 62682). Several at once make one message in order, never a flood (EEMUA
+191). While you work at the tanks, work that you will get to anyway does not ring until it is
+nearly too late.
 """
 
 from __future__ import annotations
@@ -38,13 +38,13 @@ CALL_S = 60.0
 """How often your own alarm command runs again while work is overdue."""
 
 HURRY = 10
-"""In practice the bell speeds up with the clock, but not so much that it rattles."""
+"""In practice the bell speeds up with the clock, up to this factor."""
 
 NAMED = 3
 """How many alarms one message names; the others are counted."""
 
 IN_HAND = frozenset({ActionKind.FINISH, ActionKind.ANSWER})
-"""Work in hand rings, too, once it takes so long that you must have forgotten the key."""
+"""Work in hand also rings, once it takes so long that you must have forgotten the key."""
 
 ALARMING = frozenset(
     {
@@ -56,19 +56,19 @@ ALARMING = frozenset(
         ActionKind.COOL,
     }
 )
-"""Actions that you have to come to the bench for."""
+"""Actions that bring you to the bench."""
 
 
 @dataclass(frozen=True, slots=True)
 class Alarm:
-    """One thing that you must come and do.
+    """One action that needs you at the bench.
 
     Attributes:
         run: the run it is in.
         about: its identity.
         level: due, or overdue.
         words: what to do, with which part, from where.
-        over_ms: how long past the end of its window it is, or past its time if it has no window.
+        over_ms: time past the end of its window, or past its due time if it has no window.
         spoils: whether it has such a window.
     """
 
@@ -89,7 +89,7 @@ class Alarm:
 
     @property
     def is_late(self) -> bool:
-        """Whether a part is being spoiled by now."""
+        """Whether a part is past its window."""
         return self.level == OVERDUE and self.spoils
 
 
@@ -98,8 +98,9 @@ class Call:
     """What should ring now.
 
     Attributes:
-        message: one message for everything due, most urgent first. level: the worst level. outside:
-            whether the shop's own command runs, too.
+        message: one message for everything due, most urgent first.
+        level: the worst level.
+        outside: whether the shop's own command also runs.
     """
 
     message: str
@@ -108,8 +109,10 @@ class Call:
 
 
 def alarms_at(moment: Moment) -> list[Alarm]:
-    """What you must come for in any run, in the order of the agenda. Gear for several parts rings
-    once. A run that is being set up rings only for its set-up and its planned start.
+    """All alarms of all runs, in the order of the agenda.
+
+    Gear for several parts rings once. A run that is being set up rings only for its set-up and its
+    planned start.
     """
     shop, now_ms = moment.shop, moment.now_ms
     benches = {run: shop.bench(run) for run in shop.runs}
@@ -147,9 +150,15 @@ def alarms_at(moment: Moment) -> list[Alarm]:
 def _baths_out_by_probe(
     run: str, bench: Bench, now_ms: int, only: Collection[str]
 ) -> Iterator[Alarm]:
-    """Baths in use that a probe has seen out of range, because you may not have seen it. A bath
-    that is still heating up is low and does not ring. Args: run: the run's name. bench: its bench.
-    now_ms: bench time. only: ids of the places that no older run rings for.
+    """Baths in use that a probe has read out of range, because you may not have seen it.
+
+    A bath that is still heating up is low and does not ring.
+
+    Args:
+        run: the run's name.
+        bench: its bench.
+        now_ms: bench time.
+        only: ids of the places that no older run rings for.
     """
     for name in only:
         place = bench.places[name]
@@ -188,16 +197,15 @@ def _calls(action: Action, now_ms: int) -> bool:
 
 
 def _presses(bench: Bench, action: Action, now_ms: int) -> bool:
-    """Whether it must ring even when your hands are full."""
+    """Whether an action rings even when your hands are full."""
     closes = action.latest_ms is not None and action.latest_ms - CRITICAL_S * 1000 <= now_ms
     return closes or action.in_danger or _over_ms(bench, action, now_ms) > 0
 
 
 def _over_ms(bench: Bench, action: Action, now_ms: int) -> int:
-    """How long it is overdue; 0 or less if it is not.
+    """Milliseconds overdue; 0 or less if it is not.
 
-    Anything due ahead of a part's work counts from the last press, because it comes due before it
-    could be done.
+    A page or reading counts from the last press, because it comes due before it could be done.
     """
     if action.latest_ms is not None and not (action.in_danger and now_ms <= action.latest_ms):
         return now_ms - action.latest_ms
@@ -228,7 +236,10 @@ def _alarm(bench: Bench, action: Action, now_ms: int) -> Alarm:
 
 
 def _for_part(bench: Bench, action: Action) -> str:
-    """Who a page or a reading is for. A part past its window waits for neither: it is pulled."""
+    """The part that a page or a reading is for.
+
+    A part past its window waits for neither: it is pulled.
+    """
     part = bench.parts.get(action.part or "")
     return f", for {part.label}" if part is not None else ""
 
@@ -263,9 +274,10 @@ class AlarmPacer:
         self._attended_until = float("-inf")
 
     def call_for(self, alarms: Sequence[Alarm]) -> Call | None:
-        """What should ring now, given everything due; None for nothing. Anything new or newly
-        overdue rings right away, even during a silence. Work that comes due while you are at the
-        bench waits until you stop pressing keys.
+        """What should ring now, given everything due; None for nothing.
+
+        Anything new or newly overdue rings right away, even during a silence. Work that comes due
+        while you are at the bench waits until you stop pressing keys.
         """
         now = self._monotonic()
         attended = now < self._attended_until
@@ -289,14 +301,14 @@ class AlarmPacer:
         return Call(message_of(alarms), level, outside)
 
     def attend(self) -> None:
-        """A key was pressed: you are here and can see what is due."""
+        """Note a key press: you are here and can see what is due."""
         self._attended_until = self._monotonic() + ATTENDED_S
 
     def silence(self) -> None:
-        """You silenced alarms: nothing repeats for a while."""
+        """Silence alarms: nothing repeats for a while."""
         self._silent_until = self._monotonic() + SILENCE_S
 
     @property
     def is_silent(self) -> bool:
-        """Whether you have silenced alarms and the time is not over yet."""
+        """Whether the silence is still on."""
         return self._monotonic() < self._silent_until

@@ -17,7 +17,7 @@ def parts_at_work(bench: OpenBench) -> list[str]:
 
 
 def _waits_in_hand(bench: OpenBench) -> list[str]:
-    """The parts that were taken out and are not put in anywhere yet, by number and name."""
+    """The parts taken out and not loaded anywhere yet, by number and name."""
     parts = [part for name in bench.names for part in bench.state(name).bench.parts.values()]
     return [p.label for p in parts if p.is_in_hand and p.phase is PartPhase.WAITING]
 

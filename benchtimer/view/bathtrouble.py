@@ -1,4 +1,4 @@
-"""Baths out of range or drifting there: what to do, and how much time there is."""
+"""Baths out of range or drifting there: what to do, and the time left."""
 
 from __future__ import annotations
 
@@ -15,8 +15,10 @@ SOON_MS = 3_600_000
 
 
 def time_to_limit(place: Place, now_ms: int) -> str:
-    """The limit a bath is drifting to and about when, within the hour; empty if none. The minutes
-    are rounded down; if the trend has passed the limit without a reading, it says any minute.
+    """The limit a bath is drifting to and about when, within the hour; empty if none.
+
+    The minutes are rounded down; if the trend has passed the limit without a reading, it says any
+    minute.
     """
     found = drift(place)
     last, window = place.reading, place.station.temperature

@@ -1,4 +1,4 @@
-"""What the free rows of a large screen say: the work shown, its hazards, and the last entries."""
+"""The text for the free rows of a large screen: the work shown, its hazards, the last entries."""
 
 from __future__ import annotations
 
@@ -45,7 +45,7 @@ def _hazards(bench: Bench, action: Action) -> Iterator[Hazard]:
 def press_words(press: Press, bench: Bench) -> str:
     """What a press did last, in words with the part's number.
 
-    A deviation or a reading from another run is no deed.
+    A deviation or a reading shared by another run doesn't count.
     """
     if isinstance(press.events[-1], Completed):
         return "the end of the run"

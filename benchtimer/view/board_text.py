@@ -1,6 +1,6 @@
 """What the board shows, as plain text, from the state and the time alone.
 
-Pure, so that it can be tested without a screen. Widgets draw these lines and decide nothing.
+It needs no screen. Widgets draw these lines and decide nothing.
 """
 
 from __future__ import annotations
@@ -66,31 +66,31 @@ VAST = 50
 """With at least this many rows, verb and time are twice as large."""
 
 LATE_WORD = "LATE "
-"""The text before the time since a window closed."""
+"""The word before the time since a window closed."""
 
 DONE = "done"
-"""Behind an answer that also ends the work."""
+"""After an answer that also ends the work."""
 
 FEW_ROWS = 6
-"""The picture needs a row for each part and this many more, for its axis, your hands and places."""
+"""The picture needs a row for each part, and this many for its axis, your hands and places."""
 
 FAR_MS = 2**62
 """Blocked actions come after everything that has a time."""
 
 MAX_WORD = "max "
-"""Before the time by which a part had to be pulled that won't be."""
+"""Before the max of a part that won't be pulled in time."""
 
 FEWEST = 10
-"""Columns that the first piece of the line of what comes next keeps."""
+"""Columns kept for the first piece of the line of coming actions."""
 
 MOST_THEN = 9
-"""How many actions the line of what comes next considers."""
+"""How many actions the line of coming actions considers."""
 
 FIGURE_KEYS = (*"0123456789", ".", "-", "backspace")
 """The keys for entering a figure by touch."""
 
 Touch = tuple[str, str]
-"""A key and what is on it."""
+"""A key and its label."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -99,19 +99,21 @@ class BoardView:
 
     Attributes:
         name: the run that pages are about.
-        entry: what has been typed of a figure.
+        entry: the typed part of a figure.
         marks: words for the header, such as PRACTICE.
-        reading: the hazard or station shown is being read now. message: the latest message.
-            trouble: what is wrong, worst first. unread: asking why a bath goes unread. more: the
-            page being read continues below the screen.
-        picked: the part picked by hand, if one is.
-        glance: the next action fills the screen.
-        read_only: a watcher, who can change nothing.
+        reading: whether the hazard or station shown is being read now.
+        message: the latest message.
+        trouble: what is wrong, worst first.
+        unread: whether the desk is asking why a bath goes unread.
+        more: whether the page being read continues below the screen.
+        picked: the part picked by hand, if any.
+        glance: whether the next action fills the screen.
+        read_only: whether this is a watcher, who can change nothing.
         usual: how long the work shown usually takes you.
         undo: the press that undo takes back, with its run, and ``bench`` that run's bench.
         also: other runs that the same press was written into.
-        plain: the terminal shows nothing but ASCII, so no letters of half size.
-        ends: the answer to the question shown also ends the work.
+        plain: whether the terminal shows only ASCII, so that half-size letters don't work.
+        ends: whether the answer to the question shown also ends the work.
     """
 
     name: str
@@ -140,9 +142,11 @@ class Board:
     Attributes:
         header: run, practice mark and time of day.
         next_lines: the next action, large.
-        urgency: its urgency. then_line: what comes after. hazard: the hazard to read now, in full;
-            empty if there is none. scene: lanes, hands and places to draw. message: the latest
-            message, in the available rows.
+        urgency: its urgency.
+        then_line: what comes after.
+        hazard: the hazard to read now, in full; empty if there is none.
+        scene: lanes, hands and places to draw.
+        message: the latest message, in the available rows.
         undo_line: what undo would take back.
         answers: keys of the question shown, for touch.
         rooms: how the rows are divided.
@@ -172,7 +176,7 @@ def make_board(moment: Moment, shown: Action | None, size: Size, look: BoardView
     stamp = moment.stamp
     then = [a for a in moment.actions if a != shown]
     hazard = _hazard(shown, size, look) if look.reading else ()
-    hidden = bool(hazard) or look.glance  # then there is a picture, with its own trouble lines
+    hidden = bool(hazard) or look.glance  # that page has the picture, with its own trouble lines
     ends = shown is not None and answer_ends(moment.bench_of(shown), shown, stamp.noted_ms)
     # a page that must be read needs the space
     look = replace(look, glance=look.glance and not hazard, ends=ends)
@@ -285,7 +289,8 @@ def next_lines(
         action: the action of the large line; None if there is none.
         size: the terminal's size.
         look: how you are looking at the board.
-        asks: whether answer keys are below it. message_rows: rows of the message.
+        asks: whether there are answer keys below it.
+        message_rows: rows of the message.
     """
     if action is None:
         over = "The run is over. L: record   H: home   Q: leave"
@@ -317,7 +322,7 @@ def next_lines(
     if reads_hazard and size.height < TALL and size.width >= WIDE and not look.plain:
         below = []  # the page begins with it
     below = [line for line in below if line]
-    if len(steps_of(bench, action)) > 1:  # the words of every step are printed in full
+    if len(steps_of(bench, action)) > 1:  # the words of each step are already in full
         below = [row for line in below for row in wrapped(line, size.width - 4)]
     if len(lines) < ROWS:
         pass
@@ -334,7 +339,7 @@ def _is_at_work(moment: Moment) -> bool:
 
 
 def _step_text(moment: Moment, action: Action, size: Size) -> list[str]:
-    """The recipe's text on the work, as many lines as the lanes leave."""
+    """The recipe's text for the work, as many lines as the lanes leave."""
     works = (ActionKind.BEGIN, ActionKind.FINISH, ActionKind.ANSWER)
     bench, lanes = moment.bench_of(action), len(list(moment.shop.parts()))
     if has_columns(size):
@@ -350,8 +355,8 @@ def _large_line(words: str, at: str, size: Size, scale: int) -> tuple[list[str],
     """Words and time in large letters, and whether the time is among them.
 
     If they don't fit side by side, lateness is drawn as ``+40:02``; otherwise the time goes below,
-    large on a tall screen or in the text. If the words alone don't fit, only the verb is large and
-    the text names the place.
+    large on a tall screen, else in the text. If the words alone don't fit, only the verb is large
+    and the text names the place.
     """
     room = size.width - 4
     beside = _beside(words, at, room)
@@ -413,7 +418,7 @@ def _last_line(bench: Bench, action: Action, stamp: Stamp, look: BoardView) -> s
 
 
 def _key_lines(action: Action, text: str, room: int) -> list[str]:
-    """What the keys do; answers that don't fit side by side go below each other in full."""
+    """What the keys do; answers that don't fit side by side are stacked in full."""
     asks = isinstance(action.form, AskOption) or text.startswith("Why")
     if not asks or cell_len(text) <= room:
         return [text]
@@ -453,14 +458,14 @@ def answer_keys(action: Action | None, stamp: Stamp, look: BoardView) -> tuple[T
 def then_line(
     moment: Moment, actions: Sequence[Action], size: Size, shown: Action | None = None
 ) -> str:
-    """What comes after, in the agenda's order, and when all is done by the plan.
+    """The coming actions, in the agenda's order, and when all is done by the plan.
 
-    What is due comes first and takes the room it needs; parts that won't be pulled by their max
-    are always named; what fits of the rest follows.
+    Due actions come first and take the room they need. Parts that won't be pulled by their max are
+    always named. As much of the rest as fits follows.
 
     Args:
         moment: the bench now.
-        actions: what comes after.
+        actions: the coming actions.
         size: the terminal's size.
         shown: the action of the large line.
     """
@@ -485,7 +490,7 @@ def then_line(
 def then_pieces(
     moment: Moment, actions: Sequence[Action], shown: Action | None = None
 ) -> list[str]:
-    """Times with what is done at them: ``NOW PULL #2, READ SALTS``, ``in 5:00 PULL #1``."""
+    """Times with their actions: ``NOW PULL #2, READ SALTS``, ``in 5:00 PULL #1``."""
     groups: list[tuple[str, list[str]]] = []
     for at, words in _coming(moment, actions, shown):
         if groups and groups[-1][0] == at:
@@ -498,9 +503,9 @@ def then_pieces(
 def _coming(
     moment: Moment, actions: Sequence[Action], shown: Action | None
 ) -> list[tuple[str, str]]:
-    """What comes, in order: the agenda, and moves that wait for a page or reading of it.
+    """Coming actions in order: the agenda, then moves that wait for one of its pages or readings.
 
-    Behind what is due come the parts that won't be pulled in time, by their max.
+    Parts that won't be pulled in time follow the due actions, by their max.
     """
     lost = past_saving(moment, shown)
     now_ms, stamp = moment.now_ms, moment.stamp
@@ -542,8 +547,9 @@ def _what(bench: Bench, action: Action) -> str:
 
 
 def undo_line(moment: Moment, look: BoardView, width: int) -> str:
-    """What undo would take back, and in which run; for a watcher, what was done last. The run
-    always shows, however long the words are.
+    """What undo would take back, and in which run; for a watcher, the last press.
+
+    The run always shows, however long the words are.
     """
     if look.undo is None:
         return "nothing done yet" if look.read_only else "nothing to undo"
@@ -572,7 +578,7 @@ def undo_words(press: Press, bench: Bench, *, read_only: bool = False) -> str:
     Args:
         press: the press.
         bench: the bench of its run.
-        read_only: this process can't take anything back.
+        read_only: whether this process can't take anything back.
     """
     before = "last done" if read_only else "U takes back"
     return f"{before}: {press_words(press, bench)}"

@@ -34,17 +34,17 @@ from benchtimer.view.words import (
 JUST_CHANGED = "The line had just changed. Look, then press again."
 
 INSIST_S = 10.0
-"""How long a second press of Q counts as meant."""
+"""A second press of Q within this time confirms the first."""
 
 HABIT_GUARDS = 4
-"""One SPACE or digit within this many times ``GUARD_S`` after a reading belongs to it."""
+"""A SPACE or digit this many ``GUARD_S`` or less after a reading counts as part of it."""
 
 DRAWN_MS = 1500
 """How long a press refers to the drawn agenda; the board draws once a second."""
 
 
 class Desk(Doing):
-    """Your side of the bench: what is picked and typed.
+    """Your side of the bench: what you have picked and typed.
 
     Args:
         bench: the bench.
@@ -54,9 +54,9 @@ class Desk(Doing):
         hours: when you work.
 
     Attributes:
-        glance: the next action fills the screen.
+        glance: whether the next action fills the screen.
         remark: what you should know before START; empty if nothing.
-        begins_early: a part that SPACE would begin before its planned time, and when that was.
+        begins_early: a part that SPACE would begin before its planned time, and that time.
     """
 
     def __init__(
@@ -93,7 +93,7 @@ class Desk(Doing):
 
         Args:
             moment: the bench now.
-            reads_hazard: a hazard is being read and needs the rows.
+            reads_hazard: whether a hazard is being read and needs the rows.
         """
         self.forget_old()
         idle = any(moment.shop.bench(r).phase is RunPhase.IDLE for r in moment.shop.runs)
@@ -101,7 +101,10 @@ class Desk(Doing):
         return "\n".join(text for text in (self.bench.unsaved, self.message, remark) if text)
 
     def may_leave(self) -> bool:
-        """Whether you can leave right away; if not, a message says why, and Q again leaves."""
+        """Whether you can leave right away.
+
+        If not, a message says why, and Q again leaves.
+        """
         leaving = leaves_behind(self.bench)
         if not leaving:
             return True
@@ -112,8 +115,12 @@ class Desk(Doing):
         return insists
 
     def saw(self, moment: Moment, action: Action | None, *, by_itself: bool) -> None:
-        """Note what is drawn now, because a press is meant for that. Args: moment: the moment
-        drawn. action: the action of the large line. by_itself: time changed it, not a press.
+        """Note what is drawn now, because a press refers to it.
+
+        Args:
+            moment: the moment drawn.
+            action: the action of the large line.
+            by_itself: whether time changed it, not a press.
         """
         self._line.saw(action, by_itself=by_itself)
         self._drawn = moment
@@ -149,7 +156,7 @@ class Desk(Doing):
         )
 
     def _usual(self, shown: Action | None) -> str:
-        """How long the step shown usually takes you, once you have it in your hands."""
+        """How long the step shown usually takes you, once you have it in hand."""
         works = (ActionKind.BEGIN, ActionKind.FINISH)
         if shown is None or shown.kind not in works or shown.part is None or shown.index is None:
             return ""
@@ -159,9 +166,9 @@ class Desk(Doing):
         return self.bench.learned(run).usual(bench.parts[shown.part].recipe, steps)
 
     def confirm(self) -> str | None:
-        """Do what the large line says; ``"write"`` if words are wanted first.
+        """Do what the large line says; ``"write"`` if words are needed first.
 
-        ``"early"`` if a part would be begun before its planned time: ``begins_early`` says what.
+        ``"early"`` if a part would begin before its planned time; ``begins_early`` has the part.
         """
         if self.too_soon():
             return None
@@ -202,17 +209,20 @@ class Desk(Doing):
         return None
 
     def leave(self, from_ms: int | None, to_ms: int | None) -> bool:
-        """Note for every run on the bench when you are away. Returns whether that worked. Args:
-        from_ms: bench time at which you leave; None: you stay after all.
+        """Note for every run on the bench when you are away; return whether that worked.
+
+        Args:
+            from_ms: bench time at which you leave; None: you stay after all.
             to_ms: bench time at which you are back.
         """
         runs = self.bench.open_runs()
         return bool(runs) and self.press(c.Leave(from_ms, to_ms), runs[0])
 
     def early(self) -> None:
-        """Continue without what is missing, or earlier than planned; the engine decides. A reading
-        is skipped for one of a few reasons, chosen by digit. Set-up work is put off, and the record
-        says so. A part is started even though the hands hold another.
+        """Continue without what is missing, or earlier than planned; the engine decides.
+
+        A reading is skipped for one of a few reasons, chosen by digit. Set-up work is put off, and
+        the record says so. A part begins even with another part in hand.
         """
         moment = self.meant()
         action = self._read(moment)
@@ -253,9 +263,7 @@ class Desk(Doing):
         self._answer(action, answer)
 
     def write(self, text: str, asked: Action | None = None) -> None:
-        """Answer a question in words: the one that was asked, even if something else is due
-        by now.
-        """
+        """Answer a question in words: the one that was asked, even if something else is due now."""
         action = asked if asked is not None else self.shown(self.meant())
         self._answer(action, text)
 
@@ -264,7 +272,7 @@ class Desk(Doing):
             self.press(c.Answer(action.part, action.check.id, answer), action.run)
 
     def digit(self, char: str) -> bool:
-        """A digit, point or minus: part of a figure, the number of an answer, or of a part.
+        """Use a digit, point or minus for a figure, an answer or a part number.
 
         Returns:
             Whether it was used; if not, it may be another key.
@@ -288,7 +296,7 @@ class Desk(Doing):
         return char.isdecimal()
 
     def _save_whole(self, action: Action) -> None:
-        """Save a reading in range at its last digit; SPACE by habit then means that, too."""
+        """Save a reading in range at its last digit; a SPACE out of habit then does nothing."""
         bench = self.meant().bench_of(action)
         read = with_unit(self.entry, reading_unit(bench, action))
         command: c.Command | None = None
@@ -394,6 +402,6 @@ class Desk(Doing):
 
 
 def _is_shut(moment: Moment, action: Action) -> bool:
-    """Whether it waits for a place that is out of service, which only you can end."""
+    """Whether an action waits for a place that is out of service, which only you can end."""
     place = moment.bench_of(action).places.get(action.to_station or "")
     return place is not None and place.closed is not None

@@ -1,4 +1,4 @@
-"""What presses do at the bench: in which run, with which message, and how they are taken back."""
+"""Carries out presses at the bench: in which run, with which message, and how to undo them."""
 
 from __future__ import annotations
 
@@ -69,11 +69,11 @@ class Doing(Focus):
 
     @property
     def read_only(self) -> bool:
-        """Watching only."""
+        """Whether this process only watches."""
         return self.bench.read_only
 
     def after_press(self) -> Moment:
-        """The moment after a press, at the time of the press, so that no clock is read again."""
+        """The moment after a press, at the time of the press, to save a clock reading."""
         at, self._pressed_at = self._pressed_at, None
         return self.bench.moment(at)
 
@@ -102,7 +102,7 @@ class Doing(Focus):
         self.press(c.Redo(), next_redo(self._states()) or "")
 
     def back_date(self, seconds: int) -> None:
-        """The last press was earlier."""
+        """Move the last press to an earlier time."""
         last = last_press(self._states())
         said = f"Back-dated by {duration(seconds)}."
         self.press(c.BackDate(seconds * 1000), last[0] if last else "", said=said)
@@ -117,8 +117,12 @@ class Doing(Focus):
     def press(
         self, command: c.Command, run: str = "", *, said: str = "", at: Stamp | None = None
     ) -> bool:
-        """Do it, or say why not. Returns whether it was done. Args: command: what to do. run: the
-        run; if empty, the one that pages are about. said: the message when it is done.
+        """Carry out a command, or say why not; return whether it was done.
+
+        Args:
+            command: what to do.
+            run: the run; if empty, the one that pages are about.
+            said: the message when it is done.
             at: the time of the press; now if None.
         """
         run = run or self.name
@@ -145,7 +149,7 @@ class Doing(Focus):
         return True
 
     def _let_go_after(self, command: c.Command) -> None:
-        """A picked part stays picked until it is in a station, out, or held."""
+        """A picked part stays picked until it is in a station, finished, or held."""
         if self.picked is None or isinstance(command, c.MoveTarget):
             return  # after a target is moved, the next press still means the same part
         run, name = self.picked
@@ -156,8 +160,9 @@ class Doing(Focus):
             self.picked = None
 
     def write_bath(self, name: str, command: BathCommand) -> bool:
-        """Make an entry in the bath book, or say why not. Returns whether it was saved. The book
-        has its own undo; undo at the bench takes back what was done at the bench.
+        """Make an entry in the bath book, or say why not; return whether it was saved.
+
+        The book has its own undo; undo at the bench takes back bench presses.
         """
         try:
             self.bench.write_bath(name, command)
@@ -171,7 +176,7 @@ class Doing(Focus):
         return True
 
     def mix_bath(self, place: str, name: str, volume: str | None = None) -> bool:
-        """Enter a new bath in the book and put it into its place. Returns whether it was done.
+        """Enter a new bath in the book and put it into its place; return whether it was done.
 
         Args:
             place: the place, by its id.
@@ -183,10 +188,7 @@ class Doing(Focus):
         return self.write_bath(name, mix) and self.press(c.TieBath(place, name.strip()))
 
     def silence(self) -> bool:
-        """Silence alarms for a minute and record it if possible.
-
-        Returns whether anything was ringing.
-        """
+        """Silence alarms for a minute and record it if possible; return whether any was ringing."""
         alarms = alarms_at(self.bench.moment())
         if not alarms:
             self.message = "Nothing calls now."

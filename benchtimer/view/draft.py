@@ -1,6 +1,7 @@
-"""A run that is being planned: parts and their recipes, hands, hours away, start. It is not on the
-bench yet. Every change makes a new draft; the planner gets ``problem_of_draft``, and ``order_of``
-is what is set up in the end.
+"""A run that is being planned: parts and recipes, hands, hours away, start.
+
+It is not on the bench yet. Every change makes a new draft; the planner gets ``problem_of_draft``,
+and ``order_of`` is what is finally set up.
 """
 
 from __future__ import annotations
@@ -39,8 +40,10 @@ MOST_HANDS = 4
 
 @dataclass(frozen=True, slots=True)
 class DraftPart:
-    """A planned part: its name, its recipe, what is known about it, and how long it is held back.
-    Attributes: later_s: seconds after the plan's start before which it must not start.
+    """A planned part: its name, its recipe, its properties, and how long it is held back.
+
+    Attributes:
+        later_s: seconds after the plan's start before which it must not start.
         enters: the step at which it enters its recipe, if it is half done.
         count: its pieces, if it is a batch.
     """
@@ -76,8 +79,12 @@ class Draft:
     shop: tuple[ShopPlace, ...] = ()
 
     def add(self, recipe: Recipe, text: str, known: Mapping[str, str] | None = None) -> Draft:
-        """More parts for a recipe: names separated by commas. Args: recipe: their recipe. text: the
-        names. known: what is known about each, ``PART.PROPERTY`` to value.
+        """More parts for a recipe: names separated by commas.
+
+        Args:
+            recipe: their recipe.
+            text: the names.
+            known: what is known about each, ``PART.PROPERTY`` to value.
 
         Raises:
             Refused: a name that is invalid or in use.
@@ -101,7 +108,7 @@ class Draft:
         return replace(self, recipes=recipes, parts=(*self.parts, *fresh))
 
     def drop(self, name: str) -> Draft:
-        """Without a part, and without its recipe if no other part uses it."""
+        """The draft without a part, and without its recipe if no other part uses it."""
         parts = tuple(part for part in self.parts if part.name != name)
         used = {part.recipe for part in parts}
         recipes = {key: recipe for key, recipe in self.recipes.items() if key in used}
@@ -109,7 +116,7 @@ class Draft:
         return replace(self, parts=parts, recipes=recipes, changes=changes)
 
     def change(self, key: str, text: str) -> Draft:
-        """A recipe changed for this run only, like ``black.target=12 min``.
+        """The draft with a recipe changed for this run only, like ``black.target=12 min``.
 
         Raises:
             RecipeError: the text names nothing that can be changed this way.
@@ -119,7 +126,7 @@ class Draft:
         return replace(self, recipes=recipes, changes=(*self.changes, f"{key}: {wish}"))
 
     def forward(self, name: str) -> Draft:
-        """A part moved one place up; the first one goes to the end."""
+        """The draft with a part moved one place up; the first one goes to the end."""
         parts = list(self.parts)
         at = next(i for i, part in enumerate(parts) if part.name == name)
         parts.insert(at - 1 if at else len(parts), parts[at])
@@ -127,7 +134,9 @@ class Draft:
         return replace(self, parts=tuple(parts))
 
     def enter(self, name: str, step: str, before: str) -> Draft:
-        """A part that enters its recipe at a given step; at the first step it is not half done.
+        """The draft with a part that enters its recipe at a given step.
+
+        At the first step the part is not half done.
 
         Raises:
             Refused: its recipe has no such step.
@@ -138,10 +147,10 @@ class Draft:
         return self._with(name, lambda part: replace(part, enters=enters if first else None))
 
     def batch(self, name: str, text: str) -> Draft:
-        """A part that is this many pieces, handled as one.
+        """The draft with a part of this many pieces, handled as one.
 
         Raises:
-            Refused: no such number of pieces.
+            Refused: the number of pieces is not possible.
             ValueError: the text is not a number.
         """
         if not (text.strip().isdecimal() and len(text.strip()) < 9):
@@ -151,11 +160,11 @@ class Draft:
         return self._with(name, lambda part: replace(part, count=count))
 
     def later(self, name: str, by_s: int) -> Draft:
-        """A part held back longer or less."""
+        """The draft with a part held back longer or less."""
         return self._with(name, lambda part: replace(part, later_s=max(0, part.later_s + by_s)))
 
     def not_before(self, name: str, text: str, zero: Stamp) -> Draft:
-        """A part held back until a time of day like 10:30, or for a time like 45 min; 0 for none.
+        """The draft with a part held back until 10:30, or for 45 min; 0 for none.
 
         Raises:
             ValueError: the text is neither.
@@ -176,10 +185,10 @@ class Draft:
         return replace(self, parts=parts)
 
     def with_away(self, text: str) -> Draft:
-        """Other hours when you are away: FROM-TO separated by commas, or ``none``.
+        """The draft with other hours away: FROM-TO separated by commas, or ``none``.
 
         Raises:
-            ValueError: the text is not such hours, or hours that cover the whole day.
+            ValueError: the text is not such hours, or they cover the whole day.
         """
         hours = tuple(piece.strip() for piece in text.split(",") if piece.strip())
         hours = () if hours == ("none",) else hours
@@ -187,11 +196,11 @@ class Draft:
         return replace(self, away=hours)
 
     def more_hands(self) -> Draft:
-        """One more pair of hands; after four, one again."""
+        """The draft with one more pair of hands; after four, one again."""
         return replace(self, hands=self.hands % MOST_HANDS + 1)
 
     def with_start(self, text: str, now: Stamp) -> Draft:
-        """Another start: a time of day, ``Sat 09:00``, an ISO date and time, or ``now``.
+        """The draft with another start: a time of day, ``Sat 09:00``, an ISO time, or ``now``.
 
         Raises:
             TimeError: the text is none of these, or the time is in the past.
@@ -201,8 +210,10 @@ class Draft:
         return replace(self, start_wall_ms=moment_of(text, now).wall_ms)
 
     def with_hours(self, text: str) -> Draft:
-        """Other hours by weekday; ``always`` for none. The closed dates stay. Raises: TimeError:
-        the text is not hours.
+        """The draft with other hours by weekday; ``always`` for none. The closed dates stay.
+
+        Raises:
+            TimeError: the text is not hours.
         """
         always = text.strip().lower() == "always"
         week = ALWAYS if always else parse_week(text)
@@ -240,7 +251,10 @@ def problem_of_draft(
     baths: Mapping[str, str] | None = None,
     learned: Learned = NOTHING,
 ) -> Problem:
-    """The problem for the planner. Args: draft: the choices so far.
+    """The problem for the planner.
+
+    Args:
+        draft: the choices so far.
         zero: the moment the plan begins.
         baths: names of baths of the bath book, by station address.
         learned: your own times and rates.
@@ -258,7 +272,7 @@ def problem_of_draft(
 def placed_draft(
     draft: Draft, baths: Mapping[str, str] | None = None, learned: Learned = NOTHING
 ) -> tuple[Placed, list[tuple[str, str]], Mapping[str, int]]:
-    """The recipes at their places with what was learned, each part's recipe, and where it enters.
+    """The recipes at their places with learned times, each part's recipe, and where it enters.
 
     Args:
         draft: the choices so far.
@@ -282,8 +296,10 @@ def problem_beside(
     baths: Mapping[str, str] | None = None,
     learned: Learned = NOTHING,
 ) -> Problem:
-    """The problem for the planner if work is in progress: the draft and the bench, with now as
-    zero. Args: draft: the choices so far.
+    """The problem for the planner while work is in progress: draft and bench, with now as zero.
+
+    Args:
+        draft: the choices so far.
         now: the time.
         shop: what is on the bench.
         baths: names of baths of the bath book, by station address.
@@ -319,7 +335,8 @@ def draft_of(new: NewRun, empty: Draft) -> Draft:
     """A run that is set up again, as a draft.
 
     Args:
-        new: the run to set up. empty: a draft with what is known about the shop.
+        new: the run to set up.
+        empty: a draft with what is known about the shop.
     """
     parts = tuple(
         DraftPart(name, key, new.properties.get(name, {}), enters=new.enters.get(name),

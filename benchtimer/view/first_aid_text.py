@@ -1,6 +1,6 @@
-"""The first-aid page: what to do about what is open now, and how long to rinse.
+"""The first-aid page: what to do for the hazards open now, and how long to rinse.
 
-Pure: it depends only on the benches and the time.
+It depends only on the benches and the time.
 """
 
 from __future__ import annotations
@@ -16,11 +16,14 @@ from benchtimer.view.letters import fits, large
 from benchtimer.view.text import wrapped
 
 KEPT_S = 60.0
-"""The rinse timer continues this long after you leave the page; later it restarts from 0, so that
-you don't stop too early because of another rinse's time.
+"""The rinse timer runs this long after you leave the page; later it restarts from 0, so that
+another rinse's time does not stop you too early.
 """
 
-DEFER = "The data sheet, the poison center and the ambulance come first."
+DEFER = (
+    "A strong alkaline cleaner, or not sure what it was: rinse for 60 minutes. "
+    "The data sheet, the poison center and the ambulance come first."
+)
 
 
 def open_hurts(benches: Iterable[Bench]) -> set[Hurt]:
@@ -36,9 +39,13 @@ def aids_now(benches: Iterable[Bench]) -> tuple[FirstAid, ...]:
 
 @dataclass(slots=True)
 class Rinse:
-    """How long you have been rinsing, and the minutes it must last. Attributes: monotonic: a clock
-    in seconds that never goes back. since_s: when the rinse began; None if there is none. left_s:
-    when you left the page, if you have. reached: minutes already announced.
+    """How long you have been rinsing, and the minutes it must last.
+
+    Attributes:
+        monotonic: a clock in seconds that never goes back.
+        since_s: when the rinse began; None if there is none.
+        left_s: when you left the page, if you have.
+        reached: minutes already announced.
     """
 
     monotonic: Callable[[], float]

@@ -14,7 +14,7 @@ from benchtimer.shop.shop_state import Shop
 MAX_ENTRY = 12
 
 SAID_S = 60.0
-"""After this time a message has been read, or is out of date."""
+"""A message disappears after this time: it has been read, or is out of date."""
 
 SECOND_DIGIT_S = 1.5
 """How long to wait for the second digit of a part's number."""
@@ -26,13 +26,15 @@ About = tuple[str, ...]
 
 
 class Focus:
-    """What is picked, and what is being typed. Args: monotonic: a clock in seconds that never goes
-    back.
+    """What is picked, and what is being typed.
+
+    Args:
+        monotonic: a clock in seconds that never goes back.
 
     Attributes:
-        picked: run and name of the part picked by hand, if one is.
-        entry: what has been typed of a figure.
-        reading: a hazard or a station is being read before it is due.
+        picked: run and name of the part picked by hand, if any.
+        entry: the typed part of a figure.
+        reading: whether a hazard or a station is being read before it is due.
         unread: the place whose reading is being skipped, with its run, while you choose the reason.
     """
 
@@ -49,7 +51,7 @@ class Focus:
 
     @property
     def message(self) -> str:
-        """The latest message; it goes after a press or a minute."""
+        """The latest message; it disappears after a press or a minute."""
         return self._message
 
     @message.setter
@@ -71,9 +73,7 @@ class Focus:
         return self.picked[1] if self.picked is not None and self.picked[0] == run else None
 
     def pick(self, at: At, moment: Moment) -> None:
-        """A picked part comes before everything critical now, but not before what becomes critical
-        later.
-        """
+        """Pick a part; it comes before what is critical now, but not before later trouble."""
         self._picked_over = _critical(moment)
         self.picked, self.entry, self.message = at, "", ""
 
@@ -103,8 +103,9 @@ class Focus:
         self._entry_for = about(action)
 
     def shown(self, moment: Moment) -> Action | None:
-        """The action that a figure is for, that of the picked part, or the most urgent one. Typed
-        text belongs to its own action; if that is gone, so is the text.
+        """The action that a figure is for, that of the picked part, or the most urgent one.
+
+        Typed text belongs to its own action and is dropped with it.
         """
         if self.entry:
             typed_for = self._typed_for(moment)
@@ -116,9 +117,7 @@ class Focus:
         return action if action is not None else moment.first
 
     def _typed_for(self, moment: Moment) -> Action | None:
-        """The action whose figure is being typed: it stays on the screen until the figure
-        is saved.
-        """
+        """The action whose figure is being typed, which stays on the screen until it is saved."""
         for action in moment.actions:
             if about(action) == self._entry_for and self.takes_figure(action, moment.now_ms):
                 return action
@@ -132,14 +131,14 @@ class Focus:
         return asks and isinstance(action.form, AskFigure)
 
     def reads_hazard(self, action: Action | None, now_ms: int) -> bool:
-        """Whether a hazard is on the screen in full: it is due, or you asked for it."""
+        """Whether a hazard is on the screen in full, because it is due or you asked for it."""
         if action is None or action.kind is not ActionKind.HAZARD:
             return False
         return self.reading or action.is_due(now_ms)
 
 
 def _critical(moment: Moment) -> frozenset[About]:
-    """What is nearly too late, or is."""
+    """Whether an action is nearly too late, or late."""
     return frozenset(about(action) for action in _closing(moment.actions, moment.now_ms))
 
 

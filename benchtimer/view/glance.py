@@ -20,8 +20,8 @@ def glance_lines(
         bench: the run's bench.
         action: the next action.
         stamp: the time.
-        size: available columns and rows. below: the plain text below: path, work, what the key will
-            do.
+        size: available columns and rows.
+        below: the plain text below: path, work, what the key will do.
     """
     of_part = action.part is not None and action.kind not in AT_PLACE
     part = bench.parts[action.part or ""] if of_part else None

@@ -18,14 +18,16 @@ APART = 3
 
 
 def hazard_page(hazard: Hazard, room: int, rows: int, *, largest: bool = False) -> tuple[str, ...]:
-    """A hazard in full, with as much of its head in large letters as fits without another page:
-    signal word, danger and gear if there is room, otherwise the danger or the gear. The signal word
-    is always large.
+    """A hazard in full, with as much of its head in large letters as fits without another page.
+
+    The head is signal word, danger and gear if there is room, otherwise the danger or the gear. The
+    signal word is always large.
 
     Args:
         hazard: the hazard.
-        room: available columns. rows: rows of a page. largest: draw all of it large, even if it
-            takes more pages.
+        room: available columns.
+        rows: rows of a page.
+        largest: draw all of it large, even if it takes more pages.
     """
     name = headed(hazard.level, hazard.title)
     title, gear = half_lines(name, room), half_lines(_wear(hazard), room) if hazard.wear else []
@@ -64,8 +66,8 @@ def hazard_lines(hazard: Hazard, width: int, *, wear: bool = True) -> tuple[str,
 
     Args:
         hazard: the hazard.
-        width: available columns. wear: include the gear in the words instead of drawing it above
-            them.
+        width: available columns.
+        wear: include the gear in the words instead of drawing it above them.
     """
     pieces = [level_line(hazard.level)]
     pieces += [_wear(hazard)] if hazard.wear and wear else []

@@ -22,7 +22,7 @@ TALL = 34
 """A screen with this many rows has room for large letters."""
 
 LONG_MS = 3_600_000
-"""A dwell that lasts at least this long is one to leave, not to stand by."""
+"""A dwell of at least this length is listed as waiting."""
 
 NEW, KEPT = "new", "kept"
 
@@ -40,14 +40,15 @@ def home_rows(
 
     Args:
         moment: the bench now.
-        recent: the newest finished runs. verdicts: how the parts of each came out, by run.
+        recent: the newest finished runs.
+        verdicts: how the parts of each came out, by run.
         recipes: the recipes: name and title.
         size: columns for text, rows of the terminal.
         read_only: whether nothing can be changed here.
 
     Returns:
-        Rows; their keys are ``run:NAME``, ``wait:NUMBER:NAME``, ``record:NAME``, ``recipe:NAME``
-        or ``new``.
+        Rows; their keys are ``run:NAME``, ``wait:NUMBER:NAME``, ``record:NAME``, ``recipe:NAME`` or
+        ``new``.
     """
     runs, stamp = moment.shop.runs, moment.stamp
     rows = [Row((" RUNNING",), "head")] if runs else [_empty(read_only)]
@@ -88,9 +89,9 @@ def numbered(rows: Sequence[Row]) -> list[str]:
 
 
 def lead_rows(moment: Moment, size: Size) -> list[str]:
-    """The most pressing action of the shop in large letters, where the screen is tall enough.
+    """The most urgent action of the shop in large letters, where the screen is tall enough.
 
-    What is late is large on every screen: the part, and by how much.
+    A late part and its lateness are large on every screen.
     """
     action = moment.first
     if action is None:
@@ -106,14 +107,14 @@ def lead_rows(moment: Moment, size: Size) -> list[str]:
 
 
 def late_rows(moment: Moment, size: Size) -> list[str]:
-    """What is late in large letters, by how much, and its name below; nothing if nothing is."""
+    """The late part and how late it is, large, with its name below; empty if none is late."""
     action = moment.first
     if action is None or not action.is_late(moment.now_ms):
         return []
     bench = moment.bench_of(action)
     words, at = large_line(bench, action, moment.stamp)
     over = f"+{at.removeprefix(LATE_WORD)}"
-    number = words.rpartition(" ")[2]  # in a narrow room without the verb, then without seconds
+    number = words.rpartition(" ")[2]  # in a narrow room drop the verb, then the seconds
     forms = (
         f"{words}  {at}",
         f"{words}  {over}",
@@ -212,9 +213,7 @@ def _was(number: int, line: RunLine, verdicts: Sequence[str], size: Size) -> Row
 
 
 def run_lines(left: str, line: RunLine, verdicts: Sequence[str], size: Size) -> tuple[str, ...]:
-    """A run in the register: what it was, how it came out; below that, when and with which
-    parts.
-    """
+    """A run in the register: what it was and how it came out; below, when and with which parts."""
     end = ", ".join(verdicts) if verdicts else outcome(line.phase)
     day = local_time(line.created_ms, line.offset_s)[:16].replace("T", " ")
     phase = f"{line.phase}, " if verdicts else ""
@@ -233,7 +232,7 @@ def _recipe(name: str, title: str, size: Size, read_only: bool) -> Row:
 
 
 def _both(left: str, right: str, size: Size) -> str:
-    """Words on the left, as many as leave room for those on the right."""
+    """Words on the left, cut to the room that those on the right leave."""
     room = size.width - len(right) - 2
     return f"{fill(one_line(left), room)}  {right}" if right else clip(one_line(left), size.width)
 

@@ -1,4 +1,4 @@
-"""What every page shows: the next action of the shop, on one line."""
+"""The next action of the shop on one line, for every page."""
 
 from __future__ import annotations
 
@@ -7,7 +7,7 @@ from benchtimer.view.words import AT_PLACE, large_line, then_words, way
 
 
 def next_words(moment: Moment) -> str:
-    """The large line in plain letters, ``NEXT: PULL #2  in 4:10``; empty if nothing is to do."""
+    """The large line in plain letters, ``NEXT: PULL #2  in 4:10``; empty if there is none."""
     action = moment.first
     if action is None:
         return ""

@@ -41,9 +41,11 @@ def home_job_rows(
     """The top of home: what fits into the hours left, then the open jobs; nothing without jobs.
 
     Args:
-        evening: the hours left; None while it is being worked out. jobs: the open jobs and how far
-            along their parts are. today: today's date in the shop. size: columns for text.
-            looks_on: this process only watches.
+        evening: the hours left; None while it is being worked out.
+        jobs: the open jobs and how far along their parts are.
+        today: today's date in the shop.
+        size: columns for text.
+        looks_on: this process only watches.
     """
     if not jobs:
         return []
@@ -83,8 +85,8 @@ def job_rows(
 
     Args:
         job: the job.
-        parts: how far along its parts are. outlook: whether it will be ready; None while it is
-            being worked out.
+        parts: how far along its parts are.
+        outlook: whether it will be ready; None while it is being worked out.
         drawn: its calendar.
         size: columns for text.
 

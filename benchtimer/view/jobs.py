@@ -45,9 +45,7 @@ def percent(share: float) -> str:
 
 
 def chance_sentences(outlook: Outlook) -> list[str]:
-    """Whether it will be ready: the chance by the due date, when it is better, and the
-    assumptions.
-    """
+    """The chance of being ready by the due date, when it is better, and the assumptions."""
     chance = outlook.chance
     low, high = round(100 * chance.low), round(100 * chance.high)
     sure = outlook.trials < RANGE_TRIALS or high - low < 3
@@ -119,7 +117,7 @@ def progress_lines(parts: Sequence[PartProgress]) -> Iterator[str]:
 
 
 def _is_left_alone(work: SessionWork) -> bool:
-    """Whether its part is then in a place for an hour or more, and has to be pulled."""
+    """Whether a part then stays in a place for an hour or more and must be pulled."""
     return work.pull_s != NEVER and work.pull_s - work.end_s >= 3600
 
 
@@ -149,7 +147,7 @@ def session_lines(
 
 
 def _together(works: Sequence[SessionWork]) -> Iterator[list[SessionWork]]:
-    """The works of a session by part and recipe up to a pull to wait for, as they begin."""
+    """The work of a session by part and recipe, up to a pull to wait for, in order of start."""
     open_groups: dict[tuple[str, str], list[SessionWork]] = {}
     groups = []
     for work in works:
@@ -175,8 +173,12 @@ def _stretch(works: Sequence[SessionWork], load: Workload, with_job: bool) -> st
 
 
 def calendar_lines(plan: JobsPlan, width: int, *, plain: bool = False) -> Iterator[str]:
-    """The drawn plan: days down, hours across, one lane per job. Args: plan: the plan. width:
-    columns. plain: with ASCII only.
+    """The drawn plan: days down, hours across, one lane per job.
+
+    Args:
+        plan: the plan.
+        width: columns.
+        plain: with ASCII only.
     """
     load = plan.load
     full, soak, idle = ("#", "=", ".") if plain else ("█", "─", "·")

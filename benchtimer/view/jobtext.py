@@ -51,8 +51,12 @@ class JobDraft:
         return Order(self.due, self.parts) if self.due is not None and self.parts else None
 
     def typed(self, text: str, recipes: Sequence[str], today: date) -> JobDraft:
-        """The draft with one more line; a part with the same name replaces the earlier one. Args:
-        text: the line. recipes: names of all recipes. today: today's date in the shop.
+        """The draft with one more line; a part with the same name replaces the earlier one.
+
+        Args:
+            text: the line.
+            recipes: names of all recipes.
+            today: today's date in the shop.
 
         Raises:
             ValueError: what is wrong with it, and how to write it.
@@ -76,8 +80,11 @@ class JobDraft:
         return replace(self, parts=(*others, part))
 
     def completed(self, text: str, recipes: Sequence[str]) -> str | None:
-        """The line with the word at its end completed: a recipe, or a part after the colon. Args:
-        text: what you have typed so far. recipes: names of all recipes.
+        """The line with the word at its end completed: a recipe, or a part after the colon.
+
+        Args:
+            text: what you have typed so far.
+            recipes: names of all recipes.
         """
         if self.due is None or "=" not in text:
             return None

@@ -10,9 +10,9 @@ The rule, for the keys that confirm, answer or leave:
 
 So a press every 0.4 s always counts, and a key held down counts once.
 
-A press is for what was read. When time changes the large line, what is pressed within
-``CHANGED_S`` is for the line before it (``LineRead``). A pull of the same part is the exception:
-no pull that is due is put off.
+A press is for the line you read. When time changes the large line, a press within ``CHANGED_S``
+is for the line before it (``LineRead``). A pull of the same part is the exception: a due pull is
+never put off.
 """
 
 from __future__ import annotations
@@ -33,20 +33,22 @@ operating systems (from memory)."""
 
 QUIET_S = 0.12
 """Longer than the time between two repeats of a held key: 30 a second is usual, 11 a second the
-slowest common setting (from memory)."""
+slowest common setting (from memory).
+"""
 
 
 CHANGED_S = 0.4
-"""A press this soon after the line changed was for the line before: to see, choose and press takes
-longer. Choosing between a few things takes 0.3 to 0.6 s (from memory)."""
+"""A press this soon after the line changed is for the line before: seeing, choosing and pressing
+take longer. Choosing between a few things takes 0.3 to 0.6 s (from memory).
+"""
 
 
 class LineRead:
-    """Remembers which action the large line shows, and which one before it.
+    """Remembers the action on the large line, and the one before it.
 
     Args:
         monotonic: a clock in seconds that only goes forward.
-        guarded: whether a change by itself is waited for.
+        guarded: whether a press right after a change by itself is for the line before.
     """
 
     def __init__(self, monotonic: Callable[[], float], *, guarded: bool) -> None:
@@ -57,11 +59,11 @@ class LineRead:
         self._changed_at = float("-inf")
 
     def saw(self, action: Action | None, *, by_itself: bool) -> None:
-        """The large line shows an action.
+        """Note that the large line shows an action.
 
         Args:
             action: the action; None if there is nothing to do.
-            by_itself: time has changed it, and not a press.
+            by_itself: whether time changed it, not a press.
         """
         if not _same(action, self._shown):
             self._before = self._read
@@ -70,15 +72,15 @@ class LineRead:
 
     @property
     def _read(self) -> Action | None:
-        """What was on the line when a press now was decided."""
+        """The action on the line when you decided on a press made now."""
         new = self._guarded and self._monotonic() - self._changed_at < CHANGED_S
         return self._before if new else self._shown
 
     def meant(self, action: Action | None, moment: Moment) -> Action | None:
-        """The action a press is for; None if that is gone, or not due.
+        """The action a press is for; None if it is gone or not due.
 
         Args:
-            action: the one that leads now.
+            action: the action of the large line now.
             moment: the bench now.
         """
         read = self._read
@@ -91,14 +93,14 @@ class LineRead:
 
 
 def _same(one: Action | None, other: Action | None) -> bool:
-    """Whether two actions are the same thing to do."""
+    """Whether two actions are the same work."""
     if one is None or other is None:
         return one is other
     return about(one) == about(other)
 
 
 def _pulls_now(action: Action, read: Action, now_ms: int) -> bool:
-    """Whether an action pulls the part that the line before was about, and is due."""
+    """Whether an action is a due pull of the part on the line before."""
     pull = action.kind is ActionKind.BEGIN and action.from_station is not None
     same = (action.run, action.part) == (read.run, read.part)
     return pull and same and action.is_due(now_ms)

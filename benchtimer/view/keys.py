@@ -15,7 +15,7 @@ class Key:
         shown: the key as people see it.
         label: one or two words for the bottom line; empty to leave it out there.
         help: what it does.
-        changes: whether it changes the run, so that a watcher has no such key.
+        changes: whether it changes the run, so that a watcher does not have it.
     """
 
     key: str
@@ -104,7 +104,7 @@ KEYS = (
     look("v", "theme", "V", "", "Next theme: dim, bright, contrast"),
     look("ctrl+p", "palette", "^P", "", "Find a command by its name"),
 )
-"""Most needed first: the board's footer shows the ones with a label, as many as fit."""
+"""Most needed first: the board's footer shows as many with a label as fit."""
 
 
 DIGITS = Key(
@@ -115,4 +115,4 @@ DIGITS = Key(
     "Pick a part by its number, or choose the answer with that number",
     changes=False,
 )
-"""Not a single key, so it has no row in the bindings; the help shows it."""
+"""Not a single key, so only the help shows it."""

@@ -1,4 +1,4 @@
-"""You must leave at a time: what to pull first, what rests safely until when, what can't wait."""
+"""Before you leave: what to pull first, what can rest until when, and what can't wait."""
 
 from __future__ import annotations
 
@@ -20,7 +20,7 @@ from benchtimer.times import TimeError, duration
 from benchtimer.view.words import bar_words, clock_time
 
 NODES = 2000
-"""How many states the planner opens for a run; the page must not keep you waiting."""
+"""How many states the planner opens for a run, to keep the page fast."""
 
 _TO = re.compile(r"\s+(?:to|until)\s+|(?<=\d)\s*-\s*(?=\d{1,2}(?::\d{2})?$)")
 
@@ -28,8 +28,10 @@ _TO = re.compile(r"\s+(?:to|until)\s+|(?<=\d)\s*-\s*(?=\d{1,2}(?::\d{2})?$)")
 def times_away(text: str, hours: Hours, now: Stamp) -> tuple[int, int]:
     """Bench times between which you are away: ``20:00``, or ``20:00 to Sat 08:00``.
 
-    Without the second, you are back when your hours open again. Raises: TimeError: the text is not
-    a future time, or has no end and there are no hours.
+    Without the second, you are back when your hours open again.
+
+    Raises:
+        TimeError: the text is not a future time, or has no end and there are no hours.
     """
     pieces = _TO.split(text.strip())
     goes = moment_of(pieces[0], now)
@@ -49,7 +51,7 @@ def leaving_lines(
     stamp: Stamp,
     stop: Callable[[], bool] = never,
 ) -> list[str]:
-    """What to do before you leave, what rests, and what can't wait, for all runs on the bench.
+    """What to do before you leave, what can rest, and what can't wait, for all open runs.
 
     Args:
         benches: the runs on the bench, by name.
@@ -123,7 +125,7 @@ def _rests(bench: Bench, plan: Plan, away: tuple[int, int], stamp: Stamp) -> Ite
 
 
 def _in_hand(bench: Bench, latest_ms: Mapping[str, int], stamp: Stamp) -> Iterator[str]:
-    """The parts in no place: what keeps each from its next one, and how long it can stay out."""
+    """The parts in no place: what blocks each from its next one, and how long it can stay out."""
     for part in bench.parts.values():
         if not part.is_in_hand:
             continue

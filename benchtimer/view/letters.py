@@ -78,7 +78,7 @@ def width_of(text: str, scale: int = 1) -> int:
 
 
 def large(text: str, scale: int = 1, ink: str = "█") -> list[str]:
-    """The text in large letters, five lines for each scale.
+    """The text in large letters, five lines high at scale 1.
 
     Raises:
         KeyError: a character has no large form; see ``can_draw``.

@@ -1,4 +1,4 @@
-"""The page that M opens: rare actions, listed for the part and the run as they are now."""
+"""The page behind M: rare actions for the part and the run as they are now."""
 
 from __future__ import annotations
 
@@ -20,11 +20,12 @@ class MenuItem:
 
     Attributes:
         text: what it does.
-        command: the command, if nothing more is needed. choices: a second list. ask: the question;
-            ``with_words`` makes the command from the answer.
-        bath: the bath that ``in_book`` writes about, from the answer, into the bath book.
-        leaves: it goes back and does nothing. mixes: the place for which a bath is mixed; ``ask``
-            asks for its name.
+        command: the command, if nothing more is needed.
+        choices: a second list.
+        ask: the question; ``with_words`` makes the command from the answer.
+        bath: the bath for which ``in_book`` makes an entry in the bath book from the answer.
+        leaves: whether it only goes back.
+        mixes: the place for which a bath is mixed; ``ask`` asks for its name.
     """
 
     text: str
@@ -56,8 +57,9 @@ def offers(
     suiting: Mapping[str, tuple[str, ...]] | None = None,
     now_ms: int = 0,
 ) -> list[MenuItem]:
-    """What the menu offers. A digit always means the same; actions that are not possible now say
-    so. Scrap and abort are one page further, under the last digit, and ask why.
+    """What the menu offers. A digit always means the same; actions that are not possible say so.
+
+    Scrap and abort are one page further, under the last digit, and ask why.
 
     Args:
         bench: the run's bench.
@@ -108,7 +110,7 @@ def _reasons(ask: str, hold: Callable[[str], c.Command]) -> tuple[MenuItem, ...]
 
 
 def _take_out(part: Part | None) -> MenuItem:
-    """Pull it out of its station or, once it is out, put it back."""
+    """Pull a part out of its station or, once it is out, put it back."""
     if part is not None and part.lifted_from is not None and part.phase is PartPhase.WAITING:
         return MenuItem(f"Put {part.name} back into its station", c.PutBack(part.name))
     can = part is not None and part.phase is PartPhase.DWELLING
@@ -232,7 +234,7 @@ def _give_up(part: Part | None) -> tuple[MenuItem, ...]:
 
 
 def _book(bench: Bench, suiting: Mapping[str, tuple[str, ...]]) -> tuple[MenuItem, ...]:
-    """What you can do with the bath book: mix a bath, put one in, make an entry."""
+    """The entries of the bath book: mix a bath, put one in, write one up."""
     wants = {name: place for name, place in bench.places.items() if place.station.bath is not None}
     mixed = tuple(
         MenuItem(

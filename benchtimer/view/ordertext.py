@@ -39,8 +39,9 @@ def completed(text: str, recipes: Sequence[str], parts: Sequence[str]) -> str | 
     """The line with the word at its end completed; None if nothing fits.
 
     Args:
-        text: what you have typed so far. recipes: names of all recipes. parts: names of earlier
-            parts, newest first.
+        text: what you have typed so far.
+        recipes: names of all recipes.
+        parts: names of earlier parts, newest first.
     """
     recipe, space, rest = text.partition(" ")
     if not space:

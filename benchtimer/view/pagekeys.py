@@ -1,5 +1,6 @@
-"""The keys of the pages around a run, one table per page, for bindings, footer and help. The most
-needed come first: the footer shows the ones with a label, as many as fit.
+"""The keys of the pages around a run, one table per page, for bindings, footer and help.
+
+The most needed come first: the footer shows as many with a label as fit.
 """
 
 from __future__ import annotations
@@ -94,7 +95,7 @@ PLAN_MORE = (
     ("enter", "This part is half done: it starts at a later step"),
     ("batch", "This part is several pieces, such as six pins on one wire"),
 )
-"""What M offers on the plan page: the action and its words."""
+"""What M offers on the plan page: the actions and their words."""
 
 RUNS_MORE = (("rates", "Your shop's rates: first-pass yield, send-backs and hours by month"),)
 """What M offers on the list of runs."""
@@ -172,7 +173,7 @@ RUNS_FILTERS = (
     ("words", "Runs with certain words in title, notes or answers"),
     ("date", "Runs in a year, a month or a day"),
 )
-"""What / offers on the list of runs: the action and its words."""
+"""What / offers on the list of runs: the actions and their words."""
 
 
 def allowed(keys: Sequence[Key], *, read_only: bool) -> list[Key]:

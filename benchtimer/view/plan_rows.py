@@ -1,7 +1,7 @@
 """The plan of a run that is being set up: a lane for each part, the hands, the stations.
 
-Plain functions of the draft and the planner's answer; the lanes themselves are those of
-``plan.draw``. With ``plain`` only ASCII is drawn.
+Plain functions of the draft and the planner's answer; ``plan.draw`` draws the lanes. With
+``plain`` they use only ASCII.
 """
 
 from __future__ import annotations
@@ -50,7 +50,7 @@ NARROW = 72
 """On a narrower screen the plan is a list."""
 
 ROOMY = 50
-"""A screen of this many rows shows every move below the lanes as well."""
+"""A screen with this many rows also shows every move below the lanes."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -58,13 +58,13 @@ class PlanSheet:
     """The planner's answer to a draft.
 
     Attributes:
-        draft: what it was asked about.
+        draft: the draft.
         zero: the moment the plan begins.
-        problem: the question.
+        problem: the problem for the planner.
         outcome: the answer.
-        risk: the chances, once they are known.
-        gains: what would end it earlier, once that is known.
-        latest: how long the start can be put off, where there are hours away.
+        risk: the chances, once known.
+        gains: what would end it earlier, once known.
+        latest: how long the start can be put off, if there are hours away.
         learned: whose times it uses, in words; empty for the recipes' own.
     """
 
@@ -79,7 +79,7 @@ class PlanSheet:
 
     @property
     def plan(self) -> Plan | None:
-        """The plan, if there is one that keeps every limit."""
+        """The plan, if one keeps every limit."""
         plan = self.outcome.plan
         return plan if plan is not None and plan.end_s is not None else None
 
@@ -97,16 +97,16 @@ def lead_lines(
     others: int = 0,
     last: Sequence[str] = (),
 ) -> str:
-    """What is asked for, what came of it, the chance of an overrun, and what the plan leaves out.
+    """The request, the result, the chance of an overrun, and what the plan leaves out.
 
     Args:
-        draft: the run as it is wanted now.
+        draft: the run as requested now.
         sheet: the last answer.
-        thinking: whether a fuller one is on its way.
+        thinking: whether a fuller answer is coming.
         size: columns for text, rows of the terminal.
         now: the time.
         others: runs on the bench; a new run is planned as if hands and stations were free.
-        last: the last accepted try of each recipe, a line each.
+        last: the last accepted try of each recipe, one line each.
     """
     runs = "the run" if others == 1 else f"the {others} runs"
     left_out = f"Not in this plan: {runs} already on the bench" if others else ""
@@ -155,17 +155,17 @@ def _answer(sheet: PlanSheet | None, thinking: bool, now: Stamp) -> str:
 
 
 def _proof(outcome: Outcome) -> str:
-    """What is proven of the end: it counts on no repeat and no delay."""
+    """What is proven about the end, which assumes no repeats and no delays."""
     sooner = "no plan ends sooner" if isinstance(outcome, Optimal) else "an earlier end is possible"
     return f"if nothing is repeated or delayed; {sooner}"
 
 
 MOST_SPANS = 3
-"""How many stretches of work are in the sentence on top; I has them all."""
+"""How many stretches of work the sentence above the lanes names; I shows them all."""
 
 
 def _sentences(sheet: PlanSheet | None, now: Stamp) -> Iterator[str]:
-    """When you are busy and when free, and why it starts when it starts."""
+    """When you are busy and when free, and why the start is when it is."""
     if sheet is None or sheet.plan is None:
         return
     spans = busy_spans(sheet.plan.moves)
@@ -183,7 +183,7 @@ def _sentences(sheet: PlanSheet | None, now: Stamp) -> Iterator[str]:
 
 
 def _starts(sheet: PlanSheet, plan: Plan, now: Stamp) -> str:
-    """Why the first move is not at once; empty if it is."""
+    """Why the first move does not start at once; empty if it does."""
     first = min((move.start_s for move in plan.moves), default=0)
     if first <= sheet.problem.now_s:
         return ""
@@ -199,7 +199,7 @@ def _starts(sheet: PlanSheet, plan: Plan, now: Stamp) -> str:
 
 
 def _about(seconds: int) -> str:
-    """A length; from an hour on, seconds don't matter."""
+    """A length of time; from an hour on, without seconds."""
     return duration(-(-seconds // 60) * 60 if seconds >= 3600 else seconds)
 
 
@@ -220,7 +220,7 @@ def _chances(sheet: PlanSheet | None, size: Size) -> Iterator[str]:
 
 
 def _finish(sheet: PlanSheet | None, size: Size, now: Stamp) -> Iterator[str]:
-    """By when the trials are done, and the check that makes them late most often."""
+    """When the trials are done, and the check that most often makes them late."""
     if sheet is None or sheet.risk is None or sheet.risk.planned_s is None:
         return
     at, risk = partial(sheet.at, now), sheet.risk
@@ -236,11 +236,11 @@ def plan_rows(
     """The timeline; each part is a row that can be chosen.
 
     Args:
-        draft: the run as it is wanted now.
-        sheet: the last answer of the planner; that to an older draft still shows what it can.
+        draft: the run as requested now.
+        sheet: the planner's last answer, perhaps to an older draft.
         size: columns for text, rows of the terminal.
         now: the time.
-        plain: draw with ASCII only.
+        plain: whether to draw with ASCII only.
     """
     if not draft.parts:
         return [Row((" No part yet. A chooses a recipe and names the parts.",), "plain", "add")]
@@ -294,7 +294,7 @@ def _drawn(
 
 
 def _listed(draft: Draft, sheet: PlanSheet, plan: Plan, size: Size, now: Stamp) -> Iterator[Row]:
-    """On a narrow screen: the parts, then every move with its time and how long it takes."""
+    """On a narrow screen: the parts, then every move with its time and length."""
     numbers = {part.name: n for n, part in enumerate(draft.parts, start=1)}
     for part in draft.parts:
         yield _part_row(numbers[part.name], part, _times(sheet, plan, part, now), "", size)
@@ -308,7 +308,7 @@ def _listed(draft: Draft, sheet: PlanSheet, plan: Plan, size: Size, now: Stamp) 
 
 
 def _there(name: str) -> str:
-    """The name of a part that is on the bench; the problem calls it ``RUN:PART``."""
+    """The name of a part that is on the bench, which the problem calls ``RUN:PART``."""
     return name.partition(":")[2] or name
 
 
@@ -332,7 +332,7 @@ def _part_row(number: int, part: DraftPart, times: str | None, cells: str, size:
 
 
 def _times(sheet: PlanSheet, plan: Plan, part: DraftPart, now: Stamp) -> str | None:
-    """From when to when a part is worked on; None for one that came after the plan."""
+    """Start and end of the work on a part; None for a part added after the plan."""
     moves = [move for move in plan.moves if move.part == part.name]
     if not moves:
         return None
@@ -362,7 +362,7 @@ def _busy(sheet: PlanSheet, plan: Plan, now: Stamp) -> list[str]:
 
 
 def _to(sheet: PlanSheet, now: Stamp) -> Callable[[int, int], str]:
-    """Writes two times of the plan as ``A to B``, the day of B only if it is another."""
+    """Write two times of the plan as ``A to B``, with the day of B only if it differs."""
     zero_ms = sheet.zero.noted_ms
     return lambda a, b: clock_times(zero_ms + a * 1000, zero_ms + b * 1000, now)
 
@@ -374,10 +374,10 @@ def _move(sheet: PlanSheet, move: PlannedMove, at: Callable[[int], str]) -> str:
 
 
 def _title(sheet: PlanSheet, part: str, step: str) -> str:
-    """What a part's recipe calls a step of the plan."""
+    """The recipe's title for a step of the plan."""
     recipes = {p.name: sheet.draft.recipes[p.recipe] for p in sheet.draft.parts}
     if part not in recipes:
-        return step  # of a part that is on the bench
+        return step  # a part that is on the bench
     return next((s.title for s in recipes[part].step if s.id == step), step)
 
 
@@ -386,7 +386,7 @@ def _help_lines(helps: Helps) -> list[str]:
 
 
 def _latest(sheet: PlanSheet, at: Callable[[int], str]) -> list[str]:
-    """How long the start can be put off, where there are hours away."""
+    """How long the start can be put off, if there are hours away."""
     latest = sheet.latest
     if latest is None:
         return []
@@ -399,6 +399,6 @@ def _latest(sheet: PlanSheet, at: Callable[[int], str]) -> list[str]:
 
 
 def _wrapped(text: str, width: int) -> list[str]:
-    """A text in lines, those behind the first set in a little."""
+    """A text in lines, with those after the first indented a little."""
     lines = wrapped(one_line(text), width - 3)
     return [f"{'   ' if i else ' '}{line}" for i, line in enumerate(lines)]

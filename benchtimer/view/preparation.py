@@ -1,4 +1,4 @@
-"""The preparation page as rows to tick: which lines there are, and which are ready."""
+"""The preparation page as rows to tick, with the ticks so far."""
 
 from __future__ import annotations
 
@@ -18,7 +18,7 @@ from benchtimer.view.words import clock_time
 def prepare_rows(
     page: CheckList, ticks: Mapping[str, TickedItem], stamp: Stamp, size: Size
 ) -> list[Row]:
-    """Every line of the page, with its tick, the time of it, and what was said.
+    """Every line of the page, with its tick, time and note.
 
     Args:
         page: the page.
@@ -42,12 +42,12 @@ def prepare_rows(
 
 
 def item_key(section: str, item: Item) -> str:
-    """What a line is ticked under: the key of the run's set-up, if it is a line of that too."""
+    """The key that a line is ticked under: that of the run's set-up if the line is in it too."""
     return item.key or f"{section}: {item.text}"
 
 
 def gear_ticks(page: CheckList, bench: Bench, now_ms: int) -> Mapping[str, TickedItem]:
-    """Gear that you have said is on, in this session, with the hazards that you said it of.
+    """The gear you confirmed in this session, with the hazards you confirmed it for.
 
     Args:
         page: the page.
@@ -67,12 +67,12 @@ def gear_ticks(page: CheckList, bench: Bench, now_ms: int) -> Mapping[str, Ticke
 
 
 def is_ready(ticks: Mapping[str, TickedItem], key: str) -> bool:
-    """Whether a line is ticked; one that was put off is not."""
+    """Whether a line is ticked and not put off."""
     return key in ticks and ticks[key].said != PUT_OFF
 
 
 def count_words(page: CheckList, ticks: Mapping[str, TickedItem]) -> str:
-    """How much is ready."""
+    """How many lines are ready, in words."""
     keys = keys_of(page)
     ready = sum(is_ready(ticks, key) for key in keys)
     return f"{ready} of {len(keys)} ready"
@@ -84,13 +84,13 @@ def keys_of(page: CheckList) -> list[str]:
 
 
 def next_open(keys: Sequence[str], ticks: Mapping[str, TickedItem], here: str) -> str | None:
-    """The next line without a tick, round and round."""
+    """The next line without a tick, wrapping around."""
     at = keys.index(here) + 1 if here in keys else 0
     return next((key for key in [*keys[at:], *keys[:at]] if not is_ready(ticks, key)), None)
 
 
 def _touchable(lines: Iterator[str]) -> tuple[str, ...]:
-    """Two rows at least, so that a wet finger hits it."""
+    """At least two rows, so that a wet finger hits it."""
     rows = tuple(lines)
     return rows if len(rows) > 1 else (*rows, "")
 

@@ -20,13 +20,14 @@ from benchtimer.view.space import Size
 from benchtimer.view.text import clip, wrapped
 
 SLOW_S = 30 + ONE_PRESS_S
-"""An alarm that was answered later than this is listed in the account; the press on a short way
-comes when the part is in its next place."""
+"""The account lists an alarm answered later than this; the press for a short way comes when the
+part is in its next place.
+"""
 
 SPEAKS = frozenset(
     {"", "when", "rang", "part", "station", "what", "asked", "about", "note", "hazard", "file"}
 )
-"""Columns of the tables whose cells need no heading next to them."""
+"""Columns of the tables whose cells need no heading."""
 
 TOO_SHORT, OVERRUN, OTHER = "CUT SHORT", "OVERRUN", "DEVIATION"
 
@@ -39,7 +40,7 @@ def record_rows(record: Record, size: Size) -> list[Row]:
         size: columns for text, rows of the terminal.
 
     Returns:
-        Rows; the ones with the look ``trouble`` come first.
+        Rows; those with the look ``trouble`` come first.
     """
     width = size.width
     rows = [Row((clip(one_line(f" {record.title}"), width),), "head")]
@@ -149,7 +150,7 @@ def _wrong(record: Record) -> set[tuple[float, str]]:
 
 
 def found(rows: Sequence[Row], words: str) -> list[int]:
-    """The rows with these words, in any capitals."""
+    """The rows with these words, in any case."""
     wanted = fold_text(words)
     return (
         [i for i, row in enumerate(rows) if wanted in fold_text(" ".join(row.lines))]

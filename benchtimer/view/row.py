@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 LOOKS = ("plain", "head", "trouble", "muted", "now", "late", "hit")
-"""How a row can look; its words always carry the meaning, too."""
+"""How a row can look; its words always carry the meaning too."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -16,7 +16,7 @@ STATES: Mapping[str, frozenset[str]] = {
     "complete": frozenset({"complete"}),
     "aborted": frozenset({"aborted"}),
 }
-"""What you can filter runs by, and the phases it means."""
+"""The states you can filter runs by, and the phases each one means."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -64,7 +64,7 @@ class Filter:
 
 
 def lead_line(wanted: Filter, count: int, more: bool) -> str:
-    """How many runs there are, and which."""
+    """How many runs the list has, and the filter."""
     runs = "1 run" if count == 1 else f"{count} runs"
     text = f"the newest {runs}, more below" if more else runs
     return f"{text} with {wanted.said}   X shows all again" if wanted.said else text

@@ -30,7 +30,7 @@ from benchtimer.view.words import at_time, bar_words, clock_time, verb
 HOUR_MS = 3_600_000
 
 UP = ("NOW", "LATE")
-"""What is on a lane in place of a countdown."""
+"""Shown on a lane in place of a countdown."""
 
 
 def run_views(moment: Moment, picked: tuple[str, str] | None = None) -> list[RunView]:
@@ -157,7 +157,7 @@ def _lane(run: RunView, part: Part, stamp: Stamp) -> LaneView:
 
 
 def _is_stuck(part: Part, action: Action | None) -> bool:
-    """Whether a part was taken out, and its next work or place is not open to it yet."""
+    """Whether a part was taken out and its next work or place is not open yet."""
     works = part.phase is PartPhase.IN_HAND and action is not None and action.blocked is None
     return part.is_in_hand and not works
 
@@ -169,7 +169,7 @@ def _out_words(bench: Bench, part: Part, action: Action | None, by: str) -> str:
         bench: the run's bench.
         part: the part.
         action: its next action.
-        by: until when its next move keeps every window; empty if nothing binds it.
+        by: until when its next move keeps every window; empty if there is no limit.
     """
     if not _is_stuck(part, action):
         return ""
@@ -229,7 +229,7 @@ def _left(
 
 
 def _letter(part: Part, does: str, left: str) -> str:
-    """What a countdown, NOW or LATE is of; a time that counts up has no letter."""
+    """The letter of a countdown, NOW or LATE; a time that counts up has none."""
     counts_up = part.phase in (PartPhase.WAITING, PartPhase.IN_HAND)
     return does[:1] if not counts_up and (left in UP or left[:1].isdigit()) else ""
 

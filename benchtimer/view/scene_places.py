@@ -23,7 +23,7 @@ from benchtimer.view.text import clip
 from benchtimer.view.words import short_temperature
 
 TREND = 8
-"""How many readings make up a place's small curve."""
+"""How many readings a place's trend shows."""
 
 
 @dataclass(frozen=True)
@@ -35,10 +35,10 @@ class RunView:
         bench: its parts and places.
         actions: its agenda.
         moves: the plan's moves, in order of time.
-        latest_ms: how long each part's next move can wait with every window kept, by the plan.
+        latest_ms: until when each part's next move keeps every window, by the plan.
         picked: the part picked by hand.
-        turns: when the hands get to the next move of each part that is due. readings: when they get
-            to the readings on the agenda, by place.
+        turns: when the hands get to the next move of each part that is due.
+        readings: when they get to the readings on the agenda, by place.
     """
 
     name: str
@@ -64,7 +64,7 @@ class RunView:
         if free_ms is None:
             return [move for move in moves if move.end_ms >= now_ms]
         ahead: list[MoveAhead] = []
-        for move in moves:  # the first one comes in turn and puts off the next ones it would meet
+        for move in moves:  # the first one comes in turn and delays any it would overlap
             start_ms = max(move.start_ms, free_ms) if ahead else free_ms
             free_ms = start_ms + move.end_ms - move.start_ms
             ahead.append(replace(move, start_ms=start_ms, end_ms=free_ms))
@@ -102,8 +102,8 @@ def place_view(
     """A real place, and whether it is in use, read or planned for.
 
     Args:
-        name: its name in the shop; its last part distinguishes two with the same id. users: the
-            runs that use it, and its id in each. What the first one knows counts for all.
+        name: its name in the shop; its last part distinguishes two with the same id.
+        users: the runs that use it, and its id in each. What the first one knows counts for all.
         stamp: the moment.
     """
     run, own = users[0]
@@ -114,7 +114,7 @@ def place_view(
     reading = place.reading
     wrong = reading is not None and reading.verdict != "in"
     needed = inside or any(use.end_ms is None or use.end_ms > now_ms for use in uses)
-    soon = time_to_limit(place, now_ms) if needed else ""  # a bath whose heat is off drifts, too
+    soon = time_to_limit(place, now_ms) if needed else ""  # it drifts with its heat off, too
     level = Level.LATE if wrong and inside else Level.NOW if wrong or place.closed else Level.CALM
     found = drift(place) if soon else None
     view = PlaceView(

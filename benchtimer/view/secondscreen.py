@@ -15,7 +15,7 @@ from benchtimer.view.trouble import trouble_lines
 from benchtimer.view.words import large_line, then_words, wall_clock, way, work
 
 THEN = 4
-"""How many times are named after the large action, each with what is done at it."""
+"""How many times follow the large action, each with its actions."""
 
 WAITS = "WAIT"
 IDLE = "Nothing is on the bench."
@@ -29,14 +29,15 @@ class SecondScreen:
     Attributes:
         time: the time of day.
         marks: words that must not be overlooked, such as PRACTICE.
-        large: the most pressing action: its verb and part number.
+        large: the most urgent action: its verb and part number.
         at: when it is due.
-        urgency: how pressing it is, as the board has it.
-        details: part, way and work, a line each.
-        then: what comes after it, as the board says it, a line for each time.
+        urgency: its urgency, as on the board.
+        details: part, way and work, one line each.
+        then: the coming actions in the board's words, one line for each time.
         scene: lanes and places.
-        calls: the alarms in one message; empty if there are none. level: the worst level; empty if
-            there are none. about: what the alarms are about, to know whether they are new.
+        calls: the alarms in one message; empty if there are none.
+        level: the worst level; empty if there are no alarms.
+        about: the identities of the alarms, to find new ones.
     """
 
     time: str
@@ -53,7 +54,7 @@ class SecondScreen:
 
 
 def second_screen(watcher: OpenBench, stamp: Stamp) -> SecondScreen:
-    """What a second screen shows of a bench at a moment: the same as the board."""
+    """What a second screen shows of a bench at a moment, in agreement with the board."""
     moment = watcher.moment(stamp)
     alarms = alarms_at(moment)
     large, at, level, details = _large(moment)

@@ -11,7 +11,7 @@ FEW = 6
 """How many answers go side by side in large letters."""
 
 MESSAGE_ROWS = 3
-"""A message can take this many rows from the lanes; longer ones end in an ellipsis."""
+"""A message can take this many rows from the lanes; a longer one ends in an ellipsis."""
 
 
 LOW_ROWS = 2
@@ -46,10 +46,11 @@ def share_out(
 
     Args:
         height: rows of the terminal.
-        next_rows: rows of the next action, including its frame. picture: rows that the picture, or
-            a page in its place, needs. message_rows: rows of the message. answers: how many answers
-            there are to touch. A few answers are worth more than rows of the picture; the keys of a
-            figure are not.
+        next_rows: rows of the next action, including its frame.
+        picture: rows that the picture, or a page in its place, needs.
+        message_rows: rows of the message.
+        answers: how many answers there are to touch. A few answers come before rows of the
+            picture; the keys of a figure don't.
     """
     header = then = undo = keys = 1
     free = height - header - next_rows - then - message_rows - undo - keys

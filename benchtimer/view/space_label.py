@@ -24,11 +24,13 @@ LABELS = {
 
 
 def space_label(desk: Desk, action: Action | None, moment: Moment, *, more: bool) -> str:
-    """What SPACE does now; empty if it only says what is in the way. Args: desk: where you press
-    it.
+    """What SPACE does now; empty if it only says what is in the way.
+
+    Args:
+        desk: your side of the bench.
         action: the action of the large line.
         moment: the bench now.
-        more: the page continues below.
+        more: whether the page continues below.
     """
     now_ms = moment.now_ms
     if more:
@@ -49,7 +51,7 @@ def space_label(desk: Desk, action: Action | None, moment: Moment, *, more: bool
 
 
 def _can(action: Action, now_ms: int) -> bool:
-    """Whether the press counts: nothing is in the way, and it is not too early."""
+    """Whether the press counts, because nothing blocks it and it is not too early."""
     early = (action.kind is ActionKind.START and now_ms < action.due_ms) or (
         action.kind is ActionKind.BEGIN and now_ms < action.earliest_ms
     )

@@ -26,7 +26,7 @@ def _known(shop: Shop) -> list[Known]:
 
 
 def page_rows(shop: Shop, stamp: Stamp) -> list[str]:
-    """The stations below each other, for a separate page on any screen."""
+    """The stations one below the other, for a page of their own."""
     rows = []
     for title, bench, place in _known(shop):
         closed = f"   OUT OF SERVICE: {place.closed}" if place.closed is not None else ""

@@ -20,7 +20,11 @@ NOT_DRIVEN = "No one has this bench open: nothing is written until it is opened.
 
 
 class Teller:
-    """Prints what is new at a bench, each thing once. Args: watcher: the bench, watched only."""
+    """Prints each change at a bench once.
+
+    Args:
+        watcher: the bench, read-only.
+    """
 
     def __init__(self, watcher: OpenBench) -> None:
         self._watcher = watcher

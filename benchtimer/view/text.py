@@ -48,7 +48,7 @@ def wrapped(text: str, room: int) -> list[str]:
 
 
 def folded(line: str, room: int) -> list[str]:
-    """A line in lines of this many columns; what does not fit goes on further to the right."""
+    """A line in lines of this many columns; the continuation is indented further."""
     if cell_len(line) <= room:
         return [line]
     text = line.lstrip()

@@ -23,8 +23,11 @@ Trouble = tuple[Level, str]
 
 
 def trouble_lines(moment: Moment, probes: Sequence[str] = ()) -> tuple[Trouble, ...]:
-    """What is wrong now, worst first, each thing once. Args: moment: the bench now. probes: what
-    you must know about the probes.
+    """What is wrong now, worst first, each thing once.
+
+    Args:
+        moment: the bench now.
+        probes: what you must know about the probes.
     """
     warnings = [*dict.fromkeys(_dangers(moment)), *_tight(moment)]
     warnings += [(Level.LATE, text) for text in moment.advice.warnings]
@@ -97,7 +100,7 @@ def _number(moment: Moment, action: Action) -> str:
 
 
 def _must_leave(action: Action, now_ms: int) -> bool:
-    """A pull whose max is soon and has not passed."""
+    """A pull whose max is near and has not passed."""
     pull = action.kind is ActionKind.BEGIN and action.from_station is not None
     soon = action.latest_ms is not None and now_ms <= action.latest_ms <= now_ms + TIGHT_MS
     return pull and soon and action.part is not None

@@ -1,5 +1,6 @@
-"""When the hands get to each action that is due, one after another, in the agenda's order. The
-large line, the line of what comes next, your hands and the lanes' marks all use it.
+"""When the hands get to each due action, one after another, in the agenda's order.
+
+The large line, the line of coming actions, your hands and the lanes' marks all use it.
 """
 
 from __future__ import annotations
@@ -20,7 +21,7 @@ READ_MS = 15_000
 
 @dataclass(frozen=True, slots=True)
 class Turns:
-    """Bench times at which the hands get to something, by run and name.
+    """Bench times at which the hands get to each action, by run and name.
 
     Attributes:
         parts: the next move of each part that is due.
@@ -32,7 +33,7 @@ class Turns:
 
 
 def turns_of(moment: Moment) -> Turns:
-    """When the hands get to what is due, one thing after another, and to each reading."""
+    """When the hands get to each due action and reading, one after another."""
     now_ms = moment.now_ms
     in_hand = [
         _hands_end_ms(moment.shop.bench(run), part, now_ms)
@@ -57,9 +58,7 @@ def turns_of(moment: Moment) -> Turns:
 
 
 def moves_behind(moment: Moment) -> list[tuple[int, str]]:
-    """Planned moves that the agenda leaves out because a reading or page comes first, with their
-    times.
-    """
+    """Planned moves that the agenda leaves out behind a reading or page, with their times."""
     on_agenda = {(a.run, a.part) for a in moment.actions if a.kind in MOVES}
     found = []
     for run, part in moment.shop.parts():
@@ -78,13 +77,13 @@ def move_verb(part: Part) -> str:
 
 
 NEAR_MAX_MS = 600_000
-"""A pull that something blocks is named by its max this long before."""
+"""A blocked pull shows its max this long before."""
 
 
 def past_saving(moment: Moment, shown: Action | None) -> dict[tuple[str, str], int]:
-    """The max of each part that won't be pulled in time: by the plan, or as something blocks it.
+    """The max of each part that won't be pulled in time, by the plan or for a blocked pull.
 
-    One that is late already is on the agenda as that; the one of the large line is seen.
+    A late part is left out, since the agenda has it; so is the part of the large line.
 
     Args:
         moment: the bench now.

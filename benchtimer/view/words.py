@@ -23,7 +23,7 @@ from benchtimer.store.log import Stamp
 from benchtimer.trade.dangers import headed
 
 NO_TIME = "--:--"
-"""A time that no calendar has."""
+"""Shown for a time outside the calendar."""
 
 HOUR_MS = 3_600_000
 
@@ -34,7 +34,7 @@ TIMELESS = (
     ActionKind.RESUME,
     ActionKind.ANSWER,
 )
-"""Actions you do when you get to them, so they have no countdown."""
+"""Actions without a countdown: you do them when you get to them."""
 
 AT_PLACE = (ActionKind.READING, ActionKind.MAKE_UP, ActionKind.HEAT, ActionKind.COOL)
 """Actions at a place, for any part."""
@@ -56,8 +56,9 @@ def age(ms: int) -> str:
 
 
 def when(action: Action, stamp: Stamp) -> str:
-    """When an action is due: a countdown, NOW, LATE with the time since, or nothing. A question has
-    no time: you answer it when you look at the work. What can't be done yet waits.
+    """When an action is due: a countdown, NOW, LATE with the time since, or nothing.
+
+    A question has no time, because you answer it when you look at the work. A blocked action waits.
     """
     now_ms = stamp.noted_ms
     if action.latest_ms is not None and now_ms > action.latest_ms:
@@ -139,8 +140,9 @@ def wall_clock(stamp: Stamp) -> str:
 
 
 def _first_stop(bench: Bench, action: Action) -> str | None:
-    """Where the hands go first: the station of the work itself, or the one where the move ends. A
-    part on hold that is pulled out goes nowhere.
+    """Where the hands go first: the station of the work itself, or the one where the move ends.
+
+    A part on hold that is pulled out goes nowhere.
     """
     if isinstance(action.command, TakeOut):
         return None
@@ -292,11 +294,15 @@ def work(bench: Bench, action: Action) -> str:
         }.get(action.kind, "")
     if action.in_danger and action.from_station is not None:
         wrong = out_of_window(bench.places[action.from_station])
-        after = "Start nothing else" if isinstance(action.command, TakeOut) else ""
+        after = (
+            "Rinse it if it is wet; start nothing else"
+            if isinstance(action.command, TakeOut)
+            else ""
+        )
         steps = after or steps_words(bench, action)
         return f"{wrong}. {steps}"
     if isinstance(action.command, TakeOut):
-        return "On hold: pull it out and start nothing else"
+        return "On hold: pull it out, rinse it if it is wet; start nothing else"
     if action.index is None:
         timer = action.from_station == TIMER
         return "A simple timer" if timer else "The last pull; then the part is done"
@@ -304,7 +310,7 @@ def work(bench: Bench, action: Action) -> str:
 
 
 def _window_written(bench: Bench, station: str) -> Window | None:
-    """The window of a station as written in its recipe."""
+    """The window of a station, as in its recipe."""
     stations = (entry for recipe in bench.recipes.values() for entry in recipe.station)
     return next((entry.temperature for entry in stations if entry.id == station), None)
 
@@ -325,7 +331,7 @@ def steps_words(bench: Bench, action: Action) -> str:
 
 
 def work_page(bench: Bench, action: Action | None) -> tuple[str, str] | None:
-    """Title and text from the recipe on the work shown; None if there is none."""
+    """The recipe's title and text for the work shown; None if there are none."""
     if action is None:
         return None
     if action.kind in (ActionKind.MIX, ActionKind.HEAT, ActionKind.MAKE_UP):
@@ -432,7 +438,7 @@ def window_read(bench: Bench, action: Action) -> Window | None:
 
 
 def digits_in_range(window: Window | None) -> int:
-    """How many digits every whole reading in a window has; 0 if that varies, or is one."""
+    """How many digits every whole reading in a window has; 0 if that varies or is one."""
     if window is None:
         return 0
     low, high = (str(int(limit.value)) for limit in (window.min, window.max))
@@ -440,7 +446,7 @@ def digits_in_range(window: Window | None) -> int:
 
 
 def is_whole_reading(typed: str, window: Window | None) -> bool:
-    """Whether the typed text is an in-range reading at its last digit: no other begins with it."""
+    """Whether the typed text is a reading in range that no further digit could continue."""
     if window is None or not typed.isdecimal() or len(typed) != digits_in_range(window):
         return False
     return bool(window.min.value <= int(typed) <= window.max.value)

@@ -21,7 +21,7 @@ Table = dict[str, Any]
 SHIPPED = sorted(shipped_folder().glob("*.toml"))
 
 SAMPLE = Path(__file__).parent / "hot-black.toml"
-"""A recipe with something of everything, that stays as it is when the shipped ones grow."""
+"""A recipe with one of everything, independent of the shipped ones."""
 
 SMALLEST = """\
 schema = 1

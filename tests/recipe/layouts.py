@@ -37,7 +37,7 @@ SCALARS = st.one_of(
     _TEXTS, st.integers(-999, 10**9), st.booleans(), st.sampled_from([0.5, -2.5e10])
 )
 VALUES = st.one_of(SCALARS, st.lists(SCALARS, max_size=4))
-"""No dates: tomlkit drops a blank behind one in a list, so such a text is refused."""
+"""No dates: tomlkit drops a blank after one in a list, so such a text is refused."""
 
 
 def tables(depth: int = 3) -> st.SearchStrategy[dict[str, Any]]:

@@ -69,10 +69,10 @@ HAZARDS = {
     ("strip-black", "strip"): "acid",
     ("temper-cycles", "oven"): "hot steel",
 }
-"""Stations where work can hurt, with the word that a hazard before them must say."""
+"""Dangerous stations, with the word that their hazard must have."""
 
 UNHURT = {("hot-wax", "start")}
-"""Steps at such a station in which nothing is hot, caustic, acid or sharp yet."""
+"""Steps at such a station with nothing hot, caustic, acid or sharp yet."""
 
 APART = {
     ("hot-black", "salts"): ("water", "acid", "aluminum", "zinc", "oil", "ammonium"),
@@ -88,11 +88,12 @@ APART = {
     ("fittings-polish", "wheel"): ("gloves",),
     ("hot-wax", "warm"): ("solvent", "water"),
 }
-"""What a hazard's list of nevers must name: hot caustic with water, acid, light metals,
-fuel and ammonium (ICSC 0360, 0185, 1120); ferric chloride with bases (ICSC 1499)."""
+"""What a hazard's list of nevers must name: hot caustic with water, acid, light metals, fuel and
+ammonium (ICSC 0360, 0185, 1120); ferric chloride with bases (ICSC 1499).
+"""
 
 FRAME_ROWS = 7
-"""Rows of a hazard page that are not the hazard: header, action, end of the run, undo and keys."""
+"""Rows of a hazard page around the hazard: header, action, end of the run, undo and keys."""
 
 ANY = pytest.mark.parametrize("recipe", RECIPES.values(), ids=RECIPES)
 

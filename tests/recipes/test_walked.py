@@ -22,7 +22,7 @@ RECIPES = {name: RecipeFiles().find(name) for name in RecipeFiles().paths()}
 ANY = pytest.mark.parametrize("name", RECIPES)
 SEEDS = (1, 2, 3)
 UNDER_WAY_MS = 5 * 60_000
-"""A part in the hands is put in although its reading grows old on the way."""
+"""A part in hand goes in even if its reading expires on the way."""
 
 
 @cache

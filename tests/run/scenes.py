@@ -23,9 +23,9 @@ TWO_TANKS = SMALL.replace("holds = 1", "holds = 2")
 DUSTY = SMALL.replace(
     "[[step]]", '[[hazard]]\nbefore = "look"\ntitle = "Dust"\ntext = "Wear a mask."\n\n[[step]]', 1
 )
-"""The small recipe with a page that is not needed for the start."""
+"""The small recipe with a page that the start does not need."""
 TRIES = SMALL.replace("expect = 0.5 }", "expect = 0.5, new_try = true }")
-"""The small recipe, and an uneven part begins another try."""
+"""The small recipe, in which an uneven part starts another try."""
 LAST_LIFT = SMALL[: SMALL.index('[[step]]\nid = "look"')]
 HOTTER = SMALL.replace(
     'min = "60 C", max = "70 C", ceiling = "80 C"', 'min = "85 C", max = "90 C", ceiling = "95 C"'
@@ -58,7 +58,7 @@ JOINING = {
     "@warm": TEMPERED.replace("ceiling_from", 'min = "20 C"\nceiling_from'),
     "@cold": SMALL.replace('min = "60 C", max = "70 C"', 'min = "40 C", max = "50 C"'),
 }
-"""Recipes with which a part can join."""
+"""Recipes for parts that join."""
 
 
 def cases(name: str) -> list[dict[str, Any]]:

@@ -152,7 +152,7 @@ def test_a_held_part_is_resumed_before_it_skips() -> None:
 WET = SMALL.replace('title = "Tank"\n', 'title = "Tank"\nchemistry = ["acid"]\n').replace(
     'title = "Look"\n', 'title = "Look"\nrinse = true\n'
 )
-"""The small recipe: its tank holds acid, and the look rinses it off."""
+"""The small recipe, with acid in its tank and a rinse at its check."""
 
 
 def test_a_rinse_is_never_left_out() -> None:

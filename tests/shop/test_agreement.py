@@ -33,7 +33,7 @@ MOMENTS, SEEDS = 250, 4
 """A thousand moments in all."""
 
 SIZE, ROWS = Size(120, 40), 5
-"""A screen with room for the large letters, and their rows."""
+"""A screen with room for the large letters, and the rows of those letters."""
 
 
 def _set_up(driver: OpenBench, seed: int) -> None:

@@ -34,7 +34,7 @@ NOON_MS = 1_770_033_600_000
 """2026-02-02 12:00 UTC, a Monday."""
 
 SIZES = (Size(60, 20), Size(80, 24), Size(120, 40), Size(200, 60))
-"""The sizes that people have."""
+"""Common terminal sizes."""
 
 TWO_BATHS = (
     SMALL.replace(
@@ -47,19 +47,19 @@ TWO_BATHS = (
     .replace('at = "rack"', 'at = "oil"')
     .replace('before = "tank"', 'before = ["tank", "oil"]')
 )
-"""The small recipe with a second bath, that is read before a part goes over into it."""
+"""The small recipe with a second bath, which is read before a part goes into it."""
 
 STRAIGHT_OVER = re.sub(r'\[\[step\]\]\nid = "look".*?(?=\[\[step\]\])', "", TWO_BATHS, flags=re.S)
-"""The same without the look between: the lift goes straight over into the second bath."""
+"""The same without the check between, so a part goes straight into the second bath."""
 
 GUARDED_STEP = SMALL.replace('before = "tank"', 'before = "dip"')
-"""The small recipe whose page guards a step: it is read for a part, and not before the start."""
+"""The small recipe with a page that guards a step, so it is read for a part, not the start."""
 
 NAMES = st.text("abZ 0-[]/刃🔪é", min_size=1, max_size=60).map(str.strip).filter(bool)
 PART_NAMES = st.lists(NAMES, min_size=1, max_size=5, unique_by=str.casefold)
 
 FEW = settings(max_examples=30, deadline=None, suppress_health_check=[HealthCheck.too_slow])
-"""For laws over whole benches: each has many moments to go wrong in, and a busy machine is none."""
+"""Few examples, because each bench is long, and no deadline on a busy machine."""
 
 WAITS = st.sampled_from([0, 1, 999, 1000, 20_000, MINUTE, 4 * MINUTE, 5 * MINUTE, 8 * MINUTE, HOUR])
 """Milliseconds between two presses; several of them end dwells of the small recipe."""

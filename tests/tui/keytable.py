@@ -66,7 +66,7 @@ MEANINGS = {
     "question_mark": "keys of this page",
     "q": "leave",
 }
-"""What each key means, on every page that uses it. No page may use one for anything else."""
+"""The one meaning of each key, on every page that uses it."""
 
 
 def keys_table() -> str:

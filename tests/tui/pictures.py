@@ -44,7 +44,7 @@ MINUTE = 60_000
 STILL, STILL_S = 3, 0.02
 
 COLUMN_PX, ROW_PX, TOP_PX = 12.2, 24.4, 1.5
-"""A letter of Rich's SVG export, and where its first row starts."""
+"""The size of a letter in Rich's SVG export, and the top of its first row."""
 
 SVG = """\
 <svg viewBox="0 {top:g} {wide:g} {high:g}" xmlns="http://www.w3.org/2000/svg">
@@ -62,7 +62,7 @@ SVG = """\
 </g>
 </svg>
 """
-"""The screen and nothing around it: no window, no title, no font from the network."""
+"""The screen alone: no window, no title, no font from the network."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -26,7 +26,7 @@ trap '' TERM
 for last; do :; done
 exec "$last"
 """
-"""Writes down how it was called, and then is the command it was given."""
+"""Records its call, then runs the given command."""
 
 
 def _until(good: Callable[[], bool], seconds: float = 10) -> bool:

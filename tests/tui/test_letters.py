@@ -21,7 +21,7 @@ LETTERS = "ABCDEFGHIJKLMNOPQRSTUVWXYZ0123456789:.,-+/'!?()&%#"
 TEXTS = st.text(LETTERS + " ", min_size=1, max_size=10)
 
 CONFUSED = {("B", "8"), ("I", "1"), ("S", "5"), ("O", "0"), ("Z", "2"), ("G", "6")}
-"""Pairs that much the same strokes make in any alphabet of so few cells."""
+"""Pairs that look alike in any alphabet with so few cells."""
 
 
 def test_no_two_figures_or_letters_look_alike() -> None:

@@ -29,7 +29,7 @@ KINDS = (
     ("The bath book",),
     ("Give up",),
 )
-"""How the line of each digit, 1 to 9, begins, in any state."""
+"""How the line of each digit from 1 to 9 begins, in any state."""
 
 
 def _offers(hands: Hands, name: str | None = "bolster") -> list[MenuItem]:

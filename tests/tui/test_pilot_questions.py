@@ -25,7 +25,7 @@ TWO_HAZARDS = SMALL.replace(
 
 
 BEFORE = pytest.mark.parametrize("before", ["tank", "dip"])
-"""A page that guards a bath is read before the start, one that guards a step before its part."""
+"""The page of a bath is read before the start, and the page of a step before its part."""
 
 
 def _unread(shop: Shop, text: str, before: str) -> BenchApp:

@@ -17,7 +17,7 @@ HAZARDS = {
     for hazard in FILES.find(name).hazard
 }
 ROOM, LOW, TALL = 77, 19, 27
-"""Columns of a hazard at 80x24, rows of a page there, and at 120x40."""
+"""Columns of a hazard at 80x24, rows of a page there, and rows at 120x40."""
 
 
 @pytest.mark.parametrize("hazard", HAZARDS.values(), ids=list(HAZARDS))

@@ -88,7 +88,7 @@ LONG = SMALL.replace(
     'dwell = { min = "4 min", target = "5 min", max = "8 min"',
     'dwell = { min = "2 h", target = "3 h", max = "8 h"',
 )
-"""The small recipe with a dwell of hours: its pull is too far away to count down."""
+"""The small recipe with a dwell of hours, whose pull is too far away for a countdown."""
 PULLS = 'title = "Tank"\ntoo_hot = "Pull the parts. Turn off the heat."'
 
 
@@ -96,8 +96,18 @@ PULLS = 'title = "Tank"\ntoo_hot = "Pull the parts. Turn off the heat."'
     ("recipe", "reading", "words", "more"),
     [
         (LONG, "75 C", "COOL TANK", "Tank reads 75 C, too hot"),
-        (LONG, "85 C", "PULL #1", "Tank reads 85 C, too hot. Start nothing else"),
-        (LONG.replace('title = "Tank"', PULLS), "75 C", "PULL #1", "too hot. Start nothing else"),
+        (
+            LONG,
+            "85 C",
+            "PULL #1",
+            "Tank reads 85 C, too hot. Rinse it if it is wet; start nothing else",
+        ),
+        (
+            LONG.replace('title = "Tank"', PULLS),
+            "75 C",
+            "PULL #1",
+            "too hot. Rinse it if it is wet; start nothing else",
+        ),
     ],
 )
 def test_a_bath_too_hot_leads_with_what_to_do(
@@ -140,7 +150,7 @@ def _first(hands: Hands) -> Action:
 
 
 LATER_MS = (0, 60_000, 600_000)
-"""A drawn bench is looked at now, in a minute and in ten minutes."""
+"""Each drawn bench is checked now, after a minute and after ten minutes."""
 
 
 def campaign(states: int) -> int:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 
 AN_HOUR_S = 3600
-"""No one waits longer without another look."""
+"""The longest wait without another look."""
 
 
 LEAVE = ("q",)

@@ -18,10 +18,10 @@ from tests.week.week import Week
 Table = Mapping[str, Any]
 
 GAP_S = 4 * 3600
-"""So long without a press, and gear is put on again."""
+"""After this time without a press, gear goes on again."""
 
 ROWS = {"reading": "readings", "deviation": "deviations", "alarm": "alarms", "note": "notes"}
-"""Kinds of rows in the CSV, and the list of the JSON with as many entries."""
+"""Kinds of rows in the CSV, each with the JSON list of the same length."""
 
 
 class Checked:

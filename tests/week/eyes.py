@@ -23,7 +23,7 @@ _SHAPES = {
 }
 _WIDEST = max(len(shape[0]) for shape in _SHAPES)
 _SPACE, _APART = 3, 7
-"""Blank columns that are a space, and those between the words and the time at the right."""
+"""Blank columns for a space, and between the words and the time at the right."""
 
 
 class Unreadable(AssertionError):

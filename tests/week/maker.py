@@ -17,19 +17,19 @@ from tests.week.pages import page_act
 from tests.week.story import Deed, Story, Told
 
 PACE = (0.75, 1.25, 1.0)
-"""Work takes between these shares of its time, mostly about the last."""
+"""The range of a work's share of its usual time, and the most likely share."""
 
 READ_MS_A_CHARACTER = 55
-"""Someone who reads with care takes about 18 characters a second."""
+"""A careful reader takes in about 18 characters a second."""
 
 SAVED = "saved at once in range"
-"""What the screen says where a reading needs no key behind its last digit."""
+"""What the screen says when a reading needs no key after its last digit."""
 
 BY_EYE = "by eye"
-"""Why the maker leaves a reading out where the story says so."""
+"""The maker's reason for skipping a reading in the story."""
 
 WALK_S = (12, 28)
-"""Seconds from one place into the next."""
+"""Seconds from one place to the next."""
 
 HANDS = ("LOAD", "DONE", "CHECK", "NOTE")
 

@@ -13,7 +13,7 @@ if TYPE_CHECKING:
     from tests.week.maker import Maker
 
 TYPE_MS = 250
-"""Someone types about four letters a second."""
+"""Typing speed of about four letters a second."""
 
 
 def page_act(maker: Maker, sight: Sight) -> Act:
@@ -86,4 +86,4 @@ PAGES: tuple[tuple[str, Callable[[Maker, Sight], Act]], ...] = (
     ("Plan of a new", _set_up),
     ("ESC back  F first aid", _back),
 )
-"""Words that tell a page, those in front first, and what is done there."""
+"""Words that identify a page, front pages first, and what to do there."""

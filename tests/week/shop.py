@@ -38,13 +38,13 @@ from tests.week.maker import Maker
 WIDTH, HEIGHT = 80, 24
 NEVER_S = 10.0**6
 THINK = partial(advice.advise, nodes=150, seconds=inf)
-"""The planner thinks by states, not by time, so that the week is the same on any machine."""
+"""The planner limited by states, not time, so that the week is the same on any machine."""
 
 FRAME_S = 0.001
-"""The screen is drawn this often: no one's eyes have to be spared here."""
+"""How often the screen is drawn; no person watches here."""
 
 QUIET = 8
-"""A key goes from the application to the screen, to a widget and back: so often nothing moves."""
+"""A key passes through application, screen and widget, so this many quiet looks end a wait."""
 
 KEY_CHARACTERS = {"space": " ", "enter": "\r", "tab": "\t"}
 MOST_LOOKS = 4000

@@ -25,13 +25,13 @@ SPEED = 1000
 RUN = ["run", "hot-wax", "hunting knife", "--about", "hunting knife.temper=200 C"]
 PRACTICE = ["--speed", str(SPEED)]
 GUARD_S = 0.42
-"""A little longer than the time in which a second press counts as a slip."""
+"""A little longer than the guard against a second press."""
 
 HABIT_S = 1.05
-"""... and behind a reading, which may be followed by SPACE out of habit."""
+"""... and after a reading, which may be followed by a SPACE out of habit."""
 
 ANSWER_S = 3.0
-"""So long a press may take to show on a machine with much else to do."""
+"""How long a press can take to show on a busy machine."""
 
 SENT = {"space": " ", "enter": "\r", "escape": "\x1b", "tab": "\t"}
 UNTIL_S = 120

@@ -68,8 +68,8 @@ def _killed_in_the_middle(checked: Checked) -> None:
 
 MOST_KEYS = 90
 """For three fittings through the hot salts, one of them sent back once, from ``run`` to the end of
-the run, with the machine failing in the middle; it once took 117. Three of them say that the
-rinse boils."""
+the run, with the machine failing in the middle. Three of the keys say that the rinse boils.
+"""
 
 
 def _few_keys(week: Week) -> None:

@@ -1,6 +1,6 @@
 """The time axis: which column a time falls in.
 
-Now is at one fifth of the axis and never moves, so that the same distance is always the same time.
+Now is at one fifth of the axis and never moves, so a distance always means the same time.
 Columns begin at multiples of the step on the wall clock, so all marks move together, once per step.
 """
 
@@ -17,40 +17,40 @@ from benchtimer.times import DAYS, time_of_day
 from benchtimer.view.picture.cells import Cells, Ink, PictureRow
 
 STEPS_S = (10, 15, 20, 30, 60, 120, 300, 600, 900, 1200, 1800, 3600)
-"""Seconds that one column can represent."""
+"""The possible steps: seconds for each column."""
 
 HOUR_MS = 3_600_000
 FAR_MS = 14 * HOUR_MS
-"""On an axis of hours, anything further away than this is only named."""
+"""On an axis of hours, anything further ahead than this is only named."""
 
 AHEAD_MS = 600_000
 """An axis of minutes shows at least this much of the time ahead ..."""
 
 TIGHT_AHEAD_MS = 300_000
-"""... or this much while a window closes within this time."""
+"""... or this much if a window closes within this time."""
 
 TICKS = (1, 2, 5, 10, 15, 20, 30, 60, 120, 180, 360, 720, 1440)
 """Minutes between two labels."""
 
 SHIFT_H = 2
-"""Hours past both ends of the axis that may be on it when the clock is put forward or back."""
+"""Hours past both ends of the axis, which a clock change can bring onto it."""
 
 LABEL_COLUMNS = 8
-"""A label and the space around it."""
+"""Columns of a label with its space."""
 
 
 @dataclass(frozen=True, slots=True)
 class Axis:
-    """Where times are drawn. Until the next column begins, axes are equal.
+    """Turns times into columns. Axes stay equal until the next column begins.
 
     Attributes:
         left: the first column of the axis.
-        columns: how many it has.
-        step_s: seconds of a column.
+        columns: the number of columns.
+        step_s: seconds in a column.
         now_ms: bench time now.
-        wall: local time now, with its zone; None where no calendar has the date.
-        before: column of now, counted from ``left``.
-        grid_ms: what added to bench time gives Unix time, at whose multiples columns are cut.
+        wall: local time now, with its zone; None outside the calendar.
+        before: the column of now, counted from ``left``.
+        grid_ms: added to bench time, it gives Unix time; columns begin at its multiples.
         first: the column of now, counted from the beginning of Unix time.
     """
 
@@ -64,14 +64,14 @@ class Axis:
     first: int = field(init=False)
 
     def __post_init__(self) -> None:
-        """Ask the zone of the wall clock once, not for each column."""
+        """Look up the wall clock's zone once, not for each column."""
         grid_ms = 0 if self.wall is None else round(self.wall.timestamp() * 1000) - self.now_ms
         object.__setattr__(self, "grid_ms", grid_ms)
         object.__setattr__(self, "first", (self.now_ms + grid_ms) // (self.step_s * 1000))
 
     @property
     def is_hours(self) -> bool:
-        """Whether it is labeled with times of day, not with minutes from now."""
+        """Whether the labels are times of day, not minutes from now."""
         return self.step_s > 120
 
     @property
@@ -85,11 +85,11 @@ class Axis:
         return self.left + self.columns
 
     def column(self, t_ms: int, *, up: bool = False) -> int:
-        """The column of a time on the row; it may lie outside the axis.
+        """The column of a time on the row, perhaps outside the axis.
 
         Args:
             t_ms: bench time.
-            up: a time inside a column counts as the next one, so that a line never starts early.
+            up: whether to round up to the next column, so that a line never starts early.
         """
         cell, rest = divmod(t_ms + self.grid_ms, self.step_s * 1000)
         return self.left + self.before + cell - self.first + (1 if up and rest else 0)
@@ -117,16 +117,16 @@ class Demand:
 def make_axis(
     left: int, columns: int, now_ms: int, wall: datetime | None, demand: Demand, held_s: int = 0
 ) -> Axis:
-    """The finest axis that shows what it must.
+    """The finest axis that shows everything required.
 
     Args:
         left: the first column.
-        columns: how many columns there are.
+        columns: the number of columns.
         now_ms: bench time.
-        wall: local time of day now.
-        demand: what it should show.
-        held_s: seconds of a column that are kept if they are coarse enough, so that the picture
-            does not change at each press; 0 if any may be chosen.
+        wall: local time now.
+        demand: what to show.
+        held_s: the step in use, kept if it is coarse enough, so that the picture does not change at
+            each press; 0 for none.
     """
     before = max(1, columns // 5)
     step_s = _step_s(columns - before - 1, now_ms, demand)
@@ -151,7 +151,7 @@ def _step_s(ahead: int, now_ms: int, demand: Demand) -> int:
 
 
 def _kept_apart(step_s: int, steps: Sequence[int], now_ms: int, starts_ms: Sequence[int]) -> int:
-    """A finer step while two moves of the next ten minutes would share a column."""
+    """A finer step if two moves of the next ten minutes would share a column."""
     soon = sorted(t for t in starts_ms if now_ms <= t <= now_ms + AHEAD_MS)
     gaps = [b - a for a, b in itertools.pairwise(soon) if b > a]
     finer = [step for step in steps if step <= step_s and (not gaps or 2000 * step <= min(gaps))]
@@ -159,13 +159,13 @@ def _kept_apart(step_s: int, steps: Sequence[int], now_ms: int, starts_ms: Seque
 
 
 def axis_row(axis: Axis, width: int) -> PictureRow:
-    """The labels of the axis. They are the same until the next column begins."""
+    """The labels of the axis, cached until the next column begins."""
     return _axis_row(axis, width, axis.wall.utcoffset() if axis.wall is not None else None)
 
 
 @lru_cache(maxsize=4)
 def _axis_row(axis: Axis, width: int, _offset: timedelta | None) -> PictureRow:
-    """The row; the zone is named, too, since two zones share a moment."""
+    """The row; the zone is an argument because two zones can give the same moment."""
     cells = Cells(width)
     title = _title(axis)
     title = title if len(title) + 2 <= axis.left else title.split()[0]
@@ -198,7 +198,7 @@ def _ticks(axis: Axis) -> list[tuple[int, str]]:
 
 
 def _counted(axis: Axis, each: int, unit: int) -> list[tuple[int, str]]:
-    """Labels that count minutes, or hours, from now."""
+    """Labels that count minutes or hours from now."""
     span = axis.columns * axis.step_s // 60
     marks = range(-(span // each) * each, span + each, each)
     begin_ms = axis.first * axis.step_s * 1000 - axis.grid_ms

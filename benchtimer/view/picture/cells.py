@@ -1,4 +1,4 @@
-"""Rows of cells: what is written where, and in which ink."""
+"""Rows of cells: text and ink."""
 
 from __future__ import annotations
 
@@ -13,7 +13,7 @@ from benchtimer.view.text import fill
 
 
 class Ink(StrEnum):
-    """What a cell says by its color; a mark or a word always says it too."""
+    """The meaning of a cell's color; a mark or a word always shows it too."""
 
     INK = "ink"
     BOLD = "bold"
@@ -51,7 +51,7 @@ class PictureRow:
 
 
 class Cells:
-    """A row that is being drawn. What is put later covers what was there before.
+    """A row that is being drawn. Later text covers earlier text.
 
     Args:
         width: columns of the row.
@@ -62,13 +62,13 @@ class Cells:
         self._inks = [Ink.INK] * width
 
     def copy(self) -> Cells:
-        """A row that begins as this one is."""
+        """A copy of this row, to draw on."""
         other = Cells(0)
         other._chars, other._inks = self._chars.copy(), self._inks.copy()
         return other
 
     def put(self, column: int, text: str, ink: Ink) -> None:
-        """Write a text; what is outside the row is left out."""
+        """Write a text; anything outside the row is dropped."""
         if text.isascii() and text.isprintable() and 0 <= column <= len(self._chars) - len(text):
             self._fill(column, text, ink)
             return
@@ -102,7 +102,7 @@ class Cells:
         return self._chars[column] if 0 <= column < len(self._chars) else ""
 
     def is_free(self, start: int, end: int) -> bool:
-        """Whether nothing but space is between two columns that the row has."""
+        """Whether there are only spaces between two columns."""
         inside = start >= 0 and end <= len(self._chars)
         return inside and all(char == " " for char in self._chars[start:end])
 
@@ -117,5 +117,5 @@ class Cells:
 
 
 def words_row(text: str, width: int, ink: Ink = Ink.QUIET) -> PictureRow:
-    """A row of words."""
+    """A row of plain words."""
     return PictureRow((Span(f"{fill(text, width - 1)} ", ink),))

@@ -1,4 +1,4 @@
-"""A part's lane: a row with its window, and one with its way through hands and places."""
+"""A part's lane: a row with its window, and a row with its way through hands and places."""
 
 from __future__ import annotations
 
@@ -14,20 +14,20 @@ from benchtimer.view.text import clip, fill
 
 THIN, THICK, OVER, MAX, PULL, TARGET, BEYOND = "─", "━", "▒", "┫", "▼", "◆", "→"
 READ = "R"
-"""A reading: on a lane, in your hands and at its place."""
+"""The letter for a reading, on a lane, in your hands and at its place."""
 
 PICKED = "*"
-"""After the number of the part picked by hand."""
+"""After the number of a part picked by hand."""
 
 WORK, WAY, NOW_LINE = "█", "┄", "│"
 CROSSED = {THIN: "┼", THICK: "┿"}
-"""The now line where a window crosses it."""
+"""The characters where a window crosses the now line."""
 
 MARGIN = 1
 """Empty columns at the right edge."""
 
 BY_COLUMNS = 13 + MARGIN
-"""Until when a part can wait, at the right of its lane where it has only one row."""
+"""Columns at the right of a one-row lane for the time until which the part can wait."""
 
 PLACE = 8
 """Columns of a place's short name."""
@@ -42,7 +42,7 @@ class LaneColumns:
     Attributes:
         width: how many there are in all.
         number: columns of the number, its ``#`` and a space.
-        name: columns of the name; 0 where only the number is shown.
+        name: columns of the name; 0 if only the number is shown.
     """
 
     width: int
@@ -75,7 +75,7 @@ def window_row(
         lane: the part.
         columns: those left of the axis.
         width: columns of the row.
-        by: the row also says until when the part can wait, because no second row does.
+        by: whether to show until when the part can wait, for lack of a second row.
     """
     at_work = lane.window is None and lane.place in ("", IN_HAND)
     works = tuple(w for w in lane.works if w.start_ms <= axis.now_ms) if at_work else ()
@@ -97,7 +97,7 @@ def _on_axis(
     level: Level,
     works: tuple[HandsWork, ...],
 ) -> Cells:
-    """What a lane shows on the axis, drawn once for as long as the axis is equal."""
+    """What a lane shows on the axis, cached as long as the axis is equal."""
     cells = Cells(width)
     if window is not None:
         _draw_window(cells, axis, window, at_ms, INKS[level])
@@ -132,7 +132,7 @@ def _way(
     ahead: tuple[Stay, ...],
     works: tuple[HandsWork, ...],
 ) -> Cells:
-    """A way on the axis, drawn once for as long as the axis is equal."""
+    """A way on the axis, cached as long as the axis is equal."""
     cells = Cells(width)
     for stay in (*here, *ahead):
         _draw_stay(cells, axis, stay, ahead=stay in ahead)
@@ -200,7 +200,7 @@ def _draw_stay(cells: Cells, axis: Axis, stay: Stay, *, ahead: bool) -> None:
 
 
 def _name_stay(cells: Cells, axis: Axis, stay: Stay) -> None:
-    """Name a place right of the work drawn over its line: half a name could be another's."""
+    """Name a place right of the work that covers its line; half a name could be another's."""
     start, end = _columns_of(axis, stay)
     while start < end and cells.at(start) == WORK:
         start += 1
@@ -245,7 +245,7 @@ def _draw_now(cells: Cells, axis: Axis) -> None:
 
 
 def name_row(text: str, width: int) -> PictureRow:
-    """A row that names a run above its lanes."""
+    """A row with the name of a run, above its lanes."""
     cells = Cells(width)
     cells.put(1, fill(clip(text, width - 2), width - 2), Ink.QUIET)
     return cells.row()

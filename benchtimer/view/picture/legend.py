@@ -1,4 +1,4 @@
-"""What each mark of the picture means; the board itself shows no legend."""
+"""What each mark of the picture means, for the help; the board shows no legend."""
 
 from __future__ import annotations
 
@@ -36,4 +36,4 @@ LEGEND = (
     ("P R G", "Before a time: Pull or pick up, Reading, Gear up"),
     ("> !", "Before a row: due now; late or in danger"),
 )
-"""Marks with their meaning, in the order in which they are met."""
+"""Marks with their meaning, in the order in which you meet them."""

@@ -26,21 +26,21 @@ BARS = "▁▂▃▄▅▆▇█"
 ABOVE, BELOW = "▲", "▼"
 IN_USE, FULL, EMPTY_PIP, PIP = "─", "═", "○", "●"
 PIPS = 6
-"""More parts than this are counted in figures."""
+"""More parts than this are shown as a number."""
 
 BOTH = "+"
-"""Moves too close together for their numbers: each has its own block on its part's lane."""
+"""The mark for moves too close together for their numbers; each has its block in its own lane."""
 
 JOINING = frozenset(f"0123456789{BOTH}")
-"""A number right of one of these would be read with it."""
+"""A number right after one of these would be misread."""
 
 
 @lru_cache(maxsize=4)
 def hands_row(axis: Axis, works: tuple[HandsWork, ...], width: int) -> PictureRow:
-    """Your work: a block for each move with the part's number in it.
+    """Your work: a block for each move, with the part's number in it.
 
-    Moves of one part that touch are one block. A number that would touch the one before it is a
-    column further right in its own block; moves without room for that are one ``+``.
+    Touching moves of one part are one block. A number that would touch the one before it moves a
+    column to the right in its block; moves without room for that become one ``+``.
 
     Args:
         axis: the time axis.
@@ -68,7 +68,7 @@ def hands_row(axis: Axis, works: tuple[HandsWork, ...], width: int) -> PictureRo
             cells.put(at, label, Ink.LATE if late else Ink.BOLD)
         elif not touches or label != BOTH:
             column = begin if begin < end else end - 1
-            if at <= column < at + len(label):  # no part of a number is left
+            if at <= column < at + len(label):  # leave no part of a number
                 cells.line(at, at + len(label), WORK, Ink.QUIET)
                 column = at
             label, at = BOTH, column
@@ -108,14 +108,14 @@ def place_row(axis: Axis, place: PlaceView, width: int) -> PictureRow:
 
 
 def pips(place: PlaceView) -> str:
-    """How full a place is: a filled dot for each part, an empty one for each free slot."""
+    """The fill of a place: a filled dot for each part, an empty one for each free slot."""
     if place.holds > PIPS:
         return f"{place.inside}/{place.holds}"
     return PIP * place.inside + EMPTY_PIP * max(0, place.holds - place.inside)
 
 
 def trend(fractions: tuple[float, ...], room: int) -> str:
-    """The last readings as bars between min and max; outside of them as triangles."""
+    """The last readings as bars between min and max, or as triangles outside."""
     return "".join(_bar(f) for f in fractions[-room:]) if room > 0 else ""
 
 
@@ -134,7 +134,7 @@ def _draw_use(cells: Cells, axis: Axis, use: PlaceUse) -> None:
 
 
 def _draw_limit(cells: Cells, axis: Axis, place: PlaceView, width: int) -> None:
-    """The limit that a bath drifts to: at its time on the axis, else at the right edge."""
+    """Draw the limit that a bath drifts to, at its time on the axis or at the right edge."""
     if not place.limit:
         return
     words = f"{place.limit} {place.limit_left}".strip()

@@ -9,7 +9,7 @@ from functools import cached_property
 
 
 class Level(StrEnum):
-    """How pressing a thing is. Each level has its own mark, so that color is never needed."""
+    """How urgent a row is. Each level has its own mark, so that color is never needed."""
 
     CALM = "calm"
     NOW = "now"
@@ -17,24 +17,24 @@ class Level(StrEnum):
 
     @property
     def mark(self) -> str:
-        """What is before a row."""
+        """The mark before a row."""
         return {Level.CALM: " ", Level.NOW: ">", Level.LATE: "!"}[self]
 
     @property
     def trouble_mark(self) -> str:
-        """What is before a line of trouble."""
+        """The mark before a line of trouble."""
         return "!!" if self is Level.LATE else " !"
 
 
 @dataclass(frozen=True, slots=True)
 class DwellTimes:
-    """When a dwell began, and when it may end.
+    """When a dwell began, and when it can end.
 
     Attributes:
         in_ms: when the part went in.
         min_ms: before this it is too early.
         target_ms: the best time.
-        max_ms: after this it is too late; None where nothing is too late.
+        max_ms: after this it is too late; None if there is no limit.
     """
 
     in_ms: int
@@ -51,7 +51,7 @@ class HandsWork:
         start_ms: when it begins.
         end_ms: when it ends.
         label: number of the part, or ``R`` for a reading, ``M`` for a make-up.
-        level: late if it can't be done inside the windows any more.
+        level: late if it can no longer be done inside the windows.
     """
 
     start_ms: int
@@ -76,7 +76,7 @@ class Stay:
 
 
 IN_HAND = "in hand"
-"""Where a part is that was taken out and has no place to go to yet."""
+"""The place of a part that was taken out and can't go on yet."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -86,21 +86,21 @@ class LaneView:
     Attributes:
         number: its number on the bench.
         name: its name.
-        place: where it is, in at most eight letters; empty where hands work
-            on it, ``IN_HAND`` where it only waits for its next place.
-        verb: what is done with it next.
+        place: where it is, in at most eight letters; empty during work, ``IN_HAND`` while it waits
+            in hand for its next place.
+        verb: its next action.
         left: the countdown to that, ``NOW``, or how long the work in hand has taken.
-        letter: what that time is of: P for a pull or pick-up, R for a reading, G for gear.
-        by: until when it can wait: clock time, and how much that leaves.
+        letter: what that time means: P for a pull or pick-up, R for a reading, G for gear.
+        by: until when it can wait: clock time, and the time left.
         by_short: the same in at most 12 columns.
-        level: how pressing it is.
-        tries: which try it is.
+        level: how urgent it is.
+        tries: the number of its try.
         window: its dwell, if it is in one.
-        pull_ms: when the plan pulls it, or picks it up.
+        pull_ms: when the plan pulls it or picks it up.
         read_ms: when a bath is read for it, if that comes first.
         works: hands-on work on it, done and planned.
         stays: where it was, is and will be.
-        picked: it was picked by hand.
+        picked: whether it was picked by hand.
     """
 
     number: int
@@ -142,12 +142,12 @@ class PlaceView:
         limits: its range.
         trend: its last readings, oldest first, as fractions of the range from min to max.
         limit_ms: when it drifts past a limit, if it does.
-        limit: that limit, or the one it is past.
-        limit_left: how long until then.
-        read_ms: when it is to be read next, if that is known.
+        limit: that limit, or the one it has passed.
+        limit_left: the time until then.
+        read_ms: when to read it next, if known.
         uses: when parts are in it, past and planned.
-        level: how pressing it is.
-        closed: it is out of service, cooling or being made up.
+        level: how urgent it is.
+        closed: whether it is out of service, cooling or being made up.
     """
 
     short: str
@@ -170,9 +170,9 @@ class RunLanes:
     """The lanes of one run.
 
     Attributes:
-        title: the run, said above its lanes where there is more than one run.
+        title: the run, shown above its lanes if there are several runs.
         lanes: its parts, by number.
-        waiting: parts that wait to be begun: number with name, and what is done with it when.
+        waiting: parts not begun: number with name, and the next action with its time.
     """
 
     title: str
@@ -181,24 +181,24 @@ class RunLanes:
 
     @property
     def not_begun(self) -> str:
-        """The parts that wait to be begun, in one line."""
+        """The parts not begun, in one line."""
         return ", ".join(", ".join(word for word in part if word) for part in self.waiting)
 
 
 @dataclass(frozen=True)
 class Scene:
-    """All that the picture shows.
+    """All content of the picture.
 
     Attributes:
         now_ms: bench time.
-        wall: local time now; None where no calendar has the date.
+        wall: local time now; None outside the calendar.
         groups: the parts by run.
         hands: your work, done and planned.
         places: the places that are in use, read or planned for.
         empty: the other places, in one line.
-        trouble: at most three lines on what is wrong, worst first.
-        work: what the recipe says of the work shown, for a screen with rows to spare.
-        entries: the last entries, the newest first, for the same.
+        trouble: up to three lines on what is wrong, worst first.
+        work: the recipe's text for the work shown, if the screen has rows to spare.
+        entries: the last entries, newest first, under the same condition.
     """
 
     now_ms: int

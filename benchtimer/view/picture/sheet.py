@@ -1,9 +1,9 @@
-"""The whole picture: how many rows each thing gets, and what goes first as they run out.
+"""The whole picture: how many rows each piece gets, and what is dropped when rows run out.
 
-From first to last: the blank row after each lane, the line of empty places, the row of the way
-under each lane, places that were never read and hold nothing, calm places, the titles of runs,
-the lines of parts not begun, and calm lanes with the latest pulls, which go into one line. The
-axis, the lanes that need you, your hands and places in trouble always stay.
+Dropped in this order: the blank row after each lane, the line of empty places, the second row of
+each lane, places that were never read and hold nothing, calm places, the titles of runs, the lines
+of parts not begun, and calm lanes with the latest pulls, which share one line. The axis, the lanes
+that need you, your hands and places in trouble always stay.
 """
 
 from __future__ import annotations
@@ -33,10 +33,10 @@ from benchtimer.view.text import clip, wrapped
 FAR_MS = 10**15
 
 WIDE = 80
-"""On narrower screens each lane has one row."""
+"""On a narrower screen each lane has one row."""
 
 LOW_LINES = 2
-"""How many rows a line of trouble has there."""
+"""Rows of a line of trouble on such a screen."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -54,7 +54,7 @@ class PictureSheet:
 
 @dataclass(frozen=True, slots=True)
 class _Shares:
-    """What is drawn."""
+    """The pieces to draw."""
 
     gaps: bool = True
     empty: bool = True
@@ -65,7 +65,7 @@ class _Shares:
     lanes: int = 10**6
 
     def counted(self, scene: Scene, width: int) -> int:
-        """How many rows that takes."""
+        """The number of rows they take."""
         lanes = min(self.lanes, len(scene.lanes))
         folded = lanes < len(scene.lanes)
         rows = 2 + len(_trouble_rows(scene, width)) + lanes * (1 + self.ways + self.gaps) + folded
@@ -75,7 +75,7 @@ class _Shares:
 
 
 def _trouble_rows(scene: Scene, width: int) -> list[PictureRow]:
-    """What is wrong, each line in as many rows as it takes, or in two where rows are few."""
+    """The lines of trouble, each with the rows it needs, or two if rows are few."""
     rows = []
     for level, text in scene.trouble:
         lines = wrapped(text, width - 4)
@@ -94,7 +94,7 @@ def _titles(scene: Scene) -> int:
 
 
 def _places(scene: Scene, share: int) -> list[PlaceView]:
-    """The places drawn: all, those with a part or a reading, or those in trouble."""
+    """The places to draw: all, those with a part or a reading, or those in trouble."""
     if share == 2:
         return list(scene.places)
     if share == 1:
@@ -106,10 +106,10 @@ def draw(scene: Scene, width: int, height: int, held_s: int = 0) -> PictureSheet
     """The picture in this many columns and rows.
 
     Args:
-        scene: what is drawn.
+        scene: the content.
         width: columns.
         height: rows.
-        held_s: seconds of a column that are kept if they serve; see ``make_axis``.
+        held_s: the axis step in use, kept if it still works; see ``make_axis``.
     """
     shares = _shared_out(scene, width, height)
     highest = max((lane.number for lane in scene.lanes), default=1)
@@ -146,7 +146,7 @@ def draw(scene: Scene, width: int, height: int, held_s: int = 0) -> PictureSheet
 
 
 def _shared_out(scene: Scene, width: int, height: int) -> _Shares:
-    """Give up one thing after another until the rest fits."""
+    """Drop one piece after another until the rest fits."""
     shares = _Shares(ways=width >= WIDE)
     steps: Sequence[dict[str, bool | int]] = (
         {"gaps": False}, {"empty": False}, {"ways": False}, {"places": 1}, {"places": 0},
@@ -164,7 +164,7 @@ def _shared_out(scene: Scene, width: int, height: int) -> _Shares:
 
 
 def _given_back(shares: _Shares, scene: Scene, width: int, height: int) -> _Shares:
-    """What was given up comes back where a later sacrifice made room for it."""
+    """Restore a dropped piece if a later one made room for it."""
     wanted: Sequence[dict[str, bool | int]] = (
         {"ways": width >= WIDE}, {"places": 1}, {"places": 2}, {"empty": True}, {"gaps": True},
     )  # fmt: skip
@@ -187,7 +187,7 @@ def _pressing(lane: LaneView) -> tuple[int, int, int]:
 
 
 def _folded(scene: Scene, kept: set[int], room: int) -> str:
-    """Lanes without rows, the earliest first; in a narrow room without their places."""
+    """Lanes without rows in one line, the earliest first; in a narrow room without their places."""
     rest = sorted((lane for lane in scene.lanes if lane.number not in kept), key=_pressing)
     times = [f"{lane.letter} {lane.left}".strip() for lane in rest]
     whole = [f"#{x.number} {x.place} {t}".rstrip() for x, t in zip(rest, times, strict=True)]
@@ -204,7 +204,7 @@ def _waiting(group: RunLanes, room: int) -> str:
 
 
 def _fitting(whole: Sequence[str], short: Sequence[str], room: int) -> str:
-    """All pieces if they fit, else short ones, and how many there are beside those that fit."""
+    """All pieces if they fit, else short ones, and the number of those that don't fit."""
     for pieces in (whole, short):
         if cell_len(text := ", ".join(pieces)) <= room:
             return text

@@ -1,4 +1,4 @@
-"""Two columns in the rows that the picture leaves free: the work shown, and the last entries."""
+"""Two columns in the rows that the picture leaves free: the work shown and the last entries."""
 
 from __future__ import annotations
 
@@ -8,10 +8,10 @@ from benchtimer.view.picture.cells import Cells, Ink, PictureRow
 from benchtimer.view.text import clip, wrapped
 
 COLUMNS_WIDTH = 160
-"""On narrower screens there are no columns."""
+"""On a narrower screen there are no columns."""
 
 FEWEST_ROWS = 6
-"""With fewer free rows there are none: a blank row, the titles, four entries."""
+"""The columns need this many free rows: a blank row, the titles, four entries."""
 
 MOST_ENTRIES = 10
 
@@ -19,11 +19,11 @@ MOST_ENTRIES = 10
 def side_columns(
     work: Sequence[str], entries: Sequence[str], width: int, height: int
 ) -> tuple[PictureRow, ...]:
-    """The two columns; empty where there is no room, or nothing to say.
+    """The two columns; empty if there is no room or no text.
 
     Args:
-        work: what the recipe says of the work shown, paragraph by paragraph.
-        entries: the last entries, the newest first.
+        work: the recipe's text for the work shown, by paragraph.
+        entries: the last entries, newest first.
         width: columns of the screen.
         height: free rows.
     """
