@@ -162,4 +162,4 @@ def test_a_terminal_that_was_left_by_a_kill_is_put_right(tmp_path: Path) -> None
     time.sleep(A_MOMENT_S)
     again.send("q")
     assert again.close() == 0
-    assert b"run on without alarms while benchtimer is closed" in again.output
+    assert b"without alarms, while benchtimer is closed" in again.output

@@ -110,7 +110,11 @@ class FrontPage(Screen[Result]):
         """
         if self.drops_early(key):
             self._early_at = at_s if key.isdecimal() else self._early_at
-            self.call_after_refresh(self.say_early, key)
+            self.call_after_refresh(self._say_early_if_there, key)
+
+    def _say_early_if_there(self, key: str) -> None:
+        if self.is_there:
+            self.say_early(key)
 
     async def _on_message(self, message: Message) -> None:
         if isinstance(message, PRESSES) and not self.takes_input:

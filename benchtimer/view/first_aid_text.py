@@ -20,7 +20,10 @@ KEPT_S = 60.0
 another rinse's time does not stop you too early.
 """
 
-DEFER = "The data sheet, the poison center and the ambulance come first."
+DEFER = (
+    "A strong alkaline cleaner, or not sure what it was: rinse for 60 minutes. "
+    "The data sheet, the poison center and the ambulance come first."
+)
 
 
 def open_hurts(benches: Iterable[Bench]) -> set[Hurt]:

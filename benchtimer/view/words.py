@@ -294,11 +294,15 @@ def work(bench: Bench, action: Action) -> str:
         }.get(action.kind, "")
     if action.in_danger and action.from_station is not None:
         wrong = out_of_window(bench.places[action.from_station])
-        after = "Start nothing else" if isinstance(action.command, TakeOut) else ""
+        after = (
+            "Rinse it if it is wet; start nothing else"
+            if isinstance(action.command, TakeOut)
+            else ""
+        )
         steps = after or steps_words(bench, action)
         return f"{wrong}. {steps}"
     if isinstance(action.command, TakeOut):
-        return "On hold: pull it out and start nothing else"
+        return "On hold: pull it out, rinse it if it is wet; start nothing else"
     if action.index is None:
         timer = action.from_station == TIMER
         return "A simple timer" if timer else "The last pull; then the part is done"

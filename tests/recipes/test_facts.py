@@ -282,7 +282,9 @@ def test_what_corrodes_is_never_vomited(recipe: Recipe) -> None:
     for station in recipe.station:
         if station.bath is not None and {"acid", "alkali"} & set(station.chemistry):
             result = [_flat(h.first_aid) for h in recipe.hazard if station.id in h.before]
-            assert any("Swallowed" in text and "not vomit" in text for text in result), station.id
+            assert any("Swallowed" in text and "not induce vomiting" in text for text in result), (
+                station.id
+            )
 
 
 def test_a_pitted_part_does_not_lie_about_with_acid_on_it() -> None:
@@ -312,7 +314,7 @@ def test_every_window_has_its_remedies(recipe: Recipe) -> None:
 FIRST_WORDS = {
     "Pull", "Turn", "Put", "Let", "Then", "Heat", "Read", "Keep", "Open", "Take", "Leave", "Stand",
     "Move", "Write", "Look", "Lid", "Brush", "Give", "Replace", "Less", "Is", "If", "Parts",
-    "Salts:", "The", "A", "Cold", "Warm", "No",
+    "To", "Break", "Full", "Add", "All", "The", "A", "Cold", "Warm", "No",
 }  # fmt: skip
 
 
@@ -370,7 +372,7 @@ def test_every_bar_in_the_salts_is_dry() -> None:
     """A wet bar spits, so every steel bar in the text is dry."""
     text = write_recipe(RECIPES["hot-black"])
     bars = re.findall(r"(\S+ \S+) steel bar\b", text)
-    assert len(bars) == 3
+    assert len(bars) >= 3
     assert all("dry" in before for before in bars)
 
 

@@ -151,11 +151,11 @@ def test_no_text_of_a_log_disturbs_a_screen(bad: str) -> None:
     note = Noted(press=1, t_ms=0, by="maker", part=None, text="line one\nline two")
     check_texts(note)
     for event in (replace(note, text=f"a{bad}"), replace(note, by=bad)):
-        with pytest.raises(ValueError, match="could garble the screen"):
+        with pytest.raises(ValueError, match="could disturb the screen"):
             check_texts(event)
     first = Hands().events[0]
     assert isinstance(first, Created)
-    with pytest.raises(ValueError, match="could garble the screen"):
+    with pytest.raises(ValueError, match="could disturb the screen"):
         check_texts(replace(first, recipes={"small": {"title": [bad]}}))
 
 

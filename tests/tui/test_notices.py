@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from textual.widgets import Static
+
 from benchtimer.bath.bath_decide import MixBath
 from benchtimer.run.run_state import Part
 from benchtimer.tui.board_screen import BoardScreen
@@ -49,7 +51,7 @@ async def test_a_bath_is_topped_up_from_the_board(shop: Shop) -> None:
             await pilot.pause()
             await pilot.press(*[_key(letter) for letter in words], "enter")
             await pilot.pause()
-        assert "Wanted is a temperature" in screen.desk.message
+        assert "Wanted is a temperature" in str(app.screen.query_one(".wrong", Static).content)
     bath = shop.driver.writer.baths.history("brew 1").bath
     assert bath is not None
     assert [what for _, what in bath.top_ups] == ["water"]

@@ -2,7 +2,10 @@
 
 from __future__ import annotations
 
+from asyncio import current_task
+
 import pytest
+from textual.events import Key
 from textual.message import Message
 from textual.pilot import Pilot
 from textual.widgets import Input, Static
@@ -128,3 +131,43 @@ async def test_a_burst_ticks_nothing(shop: Shop) -> None:
         await pilot.press("space")
         await seen(pilot)
         assert shop.driver.state(shop.name).presses == presses + 1
+
+
+async def test_the_app_itself_takes_the_keys_behind_a_page(
+    shop: Shop, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """A page that took them could wait for its own end, and nothing would be drawn again."""
+    shop.set_up("bolster").to_tank("bolster")
+    app = BenchApp(shop.driver, shop.name)
+    takers: list[bool] = []
+    take = app._take_behind
+
+    async def watched(event: Key) -> None:
+        takers.append(current_task() in {page._task for page in app.screen_stack})
+        await take(event)
+
+    monkeypatch.setattr(app, "_take_behind", watched)
+    async with app.run_test(size=(80, 24)) as pilot:
+        await seen(pilot)
+        unused = Key("m", "m")
+        unused._set_forwarded()  # no page wanted it, so it came back to the app
+        app._opening = unused
+        await app.on_event(unused)
+        await seen(pilot)
+    assert takers == [False]
+
+
+async def test_a_page_that_is_gone_says_nothing_of_early_keys(shop: Shop) -> None:
+    """A key is noted on a page that leaves before the next drawing."""
+    shop.set_up("bolster").to_tank("bolster")
+    app = BenchApp(shop.driver, shop.name)
+    async with app.run_test(size=(80, 24)) as pilot:
+        page = ChoicePage("What next?", ["one", "two"])
+        page.note_early("1", Message().time)
+        await pilot.pause()
+        await app.push_screen(page)
+        await app.pop_screen()
+        page.note_early("1", Message().time)
+        page._say_early_if_there("1")
+        await pilot.pause()
+        shown(app, BoardScreen)

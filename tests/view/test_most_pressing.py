@@ -96,8 +96,18 @@ PULLS = 'title = "Tank"\ntoo_hot = "Pull the parts. Turn off the heat."'
     ("recipe", "reading", "words", "more"),
     [
         (LONG, "75 C", "COOL TANK", "Tank reads 75 C, too hot"),
-        (LONG, "85 C", "PULL #1", "Tank reads 85 C, too hot. Start nothing else"),
-        (LONG.replace('title = "Tank"', PULLS), "75 C", "PULL #1", "too hot. Start nothing else"),
+        (
+            LONG,
+            "85 C",
+            "PULL #1",
+            "Tank reads 85 C, too hot. Rinse it if it is wet; start nothing else",
+        ),
+        (
+            LONG.replace('title = "Tank"', PULLS),
+            "75 C",
+            "PULL #1",
+            "too hot. Rinse it if it is wet; start nothing else",
+        ),
     ],
 )
 def test_a_bath_too_hot_leads_with_what_to_do(
