@@ -83,7 +83,7 @@ def test_asking_keeps_no_one_from_driving(tmp_path: Path) -> None:
 def test_a_process_that_may_not_be_asked_is_taken_for_alive(
     monkeypatch: pytest.MonkeyPatch,
 ) -> None:
-    """A process that can't be queried counts as alive, so its unfinished files stay."""
+    """A process that can't be queried counts as alive."""
 
     def refused(*_: object) -> None:
         raise OSError("not here")

@@ -43,7 +43,7 @@ UNKNOWN = {
     "Be": "two scales that no linear factor joins",
 }
 
-# NIST SP 811 (2008), B.8: metres, kilograms, cubic metres and metres a second of one unit.
+# NIST SP 811 (2008), B.8: meters, kilograms, cubic meters and meters a second of one unit.
 NIST = [
     ("in", "m", Fraction("2.54E-02")),
     ("ft", "m", Fraction("3.048E-01")),

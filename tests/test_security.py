@@ -1,57 +1,56 @@
-"""What the program must never be able to do, whatever it is given.
+"""What the program must never do, for any input.
 
-Who could try what, and what prevents it. Tests are here, in ``tests/faults`` and in
+Who could attack what, and what prevents it. Tests are here, in ``tests/faults`` and in
 ``tests/recipe/test_hostile.py``.
 
 The author of a recipe file
-    Run code, read other files: a recipe is data, TOML into typed fields. Reading it opens,
+    Run code or read other files: a recipe is data, TOML into typed fields. Reading it opens,
     imports and runs nothing (the interpreter's audit events are watched while 100,000 mutated
-    files are read). Disturb the screen with escape codes or marks that turn text around: every
-    text is checked where it is read, and widgets read no markup. Stall the program by depth,
-    size, long keys, huge numbers: refused before the work begins (``recipe/loading.py``). Leave
-    its folder by an id: ids are short and lower case, without dot or slash, and a file's name is
-    shown with ``?`` for what could disturb. Tell you to do harm: nothing prevents it. Read a
-    stranger's recipe with the data sheet beside it.
+    files are read). Garble the screen with escape codes or bidirectional marks: every text is
+    checked where it is read, and widgets read no markup. Stall the program by depth, size, long
+    keys or huge numbers: refused before the work begins (``recipe/loading.py``). Leave its folder
+    by an id: ids are short and lower case, without dot or slash, and a file's name shows ``?`` for
+    unsafe characters. Tell you to do harm: nothing prevents it. Read a stranger's recipe with the
+    data sheet beside it.
 The author of a settings file
     The same, with the same reader. Name a program: ``alarm.command`` runs as you, which is its
-    purpose. No recipe, backup or export can set it. It starts without a shell, and what is typed
-    at the bench only ever becomes one argument. Treat the file like a script. ``help`` starts the
+    purpose. No recipe, backup or export can set it. It starts without a shell, and text typed at
+    the bench only ever becomes one argument. Treat the file like a script. ``help`` starts the
     program that PAGER names in the same way, and ``record --open`` the one that BROWSER names.
 Anyone on your network, while ``watch --serve`` runs
-    Drive the bench: nothing that is asked of the page writes. See it without its key, stop the
-    server or the bench by many, long or slow calls: ``tests/serve`` tries these. Read along:
-    nothing prevents it. It is plain HTTP, and the key is in its address.
+    Drive the bench: no request to the page writes anything. See it without its key, stop the
+    server or the bench with many, long or slow calls: ``tests/serve`` tries these. Read the
+    traffic: nothing prevents it. It is plain HTTP, and the key is in its address.
 Another user of this machine
     Replace the settings file: the folder is 0700, the file 0600, and a file that others can write
-    or replace is refused, with the ``chmod`` that helps. Read who worked when: folders 0700,
-    files 0600, exports too. A data folder or file that was there before keeps its rights. Drive
-    your bench or look on: lease and log are yours alone, and nothing listens unless you start
-    ``watch --serve``. Have another file
-    emptied by a link with the name of the lease file: a lease file that is a link, or no regular
-    file, is refused.
+    or replace is refused, with the ``chmod`` that helps. Read who worked when: folders are 0700,
+    files 0600, exports too. A data folder or file from before keeps its permissions. Drive or watch
+    your bench: lease and log are yours alone, and nothing listens unless you start
+    ``watch --serve``. Get another file emptied through a link with the lease file's name: a lease
+    file that is a link, or no regular file, is refused.
 Anyone who gives you a backup
     A trigger that drops later entries; entries left out, changed or out of order; names that leave
     the folder or garble the screen; a log that no bench can open: ``restore`` first reads a copy
-    entry by entry (``store/log_validity.py``). The layout must be the program's own to the letter,
-    and every entry must be readable, fold and be in order. Only entries go into a new log. If it is
-    refused, nothing has changed; if not, the old log stays beside it. Tell a false but well-formed
-    history: nothing prevents it, because a backup has no signature.
+    entry by entry (``store/log_validity.py``). The layout must match the program's own exactly, and
+    every entry must be readable, fold and be in order. Only entries go into a new log. If the
+    backup is refused, nothing has changed; if not, the old log is kept beside the new one. Report
+    a false but well-formed history: nothing prevents it, because a backup has no signature.
 Anyone who gives you an export
-    The same, for one run, which is marked as carried in. Its clocks are never used here. An open
-    run continues by the time here. It is refused if that is earlier than its last entry, or if it
-    could not be followed to its end.
+    The same, for one run, which is marked as imported. Its clocks are never used here. An open run
+    continues by the time here. It is refused if that is earlier than its last entry, or if its
+    entries can't be followed to the end.
 A person with your rights, or root
     Anything. The log refuses UPDATE and DELETE against slips, not against intent.
 Anyone who sees the screen or scrolls back
     Parts, notes, readings. The board uses the terminal's other screen, which leaves no scrollback.
-    What ``record`` and ``plan`` print stays in it. Put nothing secret into a note.
+    The output of ``record`` and ``plan`` stays in it. Put nothing secret into a note.
 A package that this one depends on
     Anything. They are few, with reasons in ``pyproject.toml``. Audit them before a release.
 
-No module may import a network library, ``pickle`` or its like, nor call ``eval``, a shell or
-``os.system``, but for the few in ``ALLOWED``: a test reads every module, and a whole run is made
-with every socket refused. (The
-event loop under the screen makes a pair of sockets to wake itself; that pair leads nowhere.)
+No module may import a network library, ``pickle`` or its like, or call ``eval``, a shell or
+``os.system``, except for the few in ``ALLOWED``: a test reads every module, and a whole run works
+with every socket refused. (The event loop under the screen makes a pair of sockets to wake itself;
+that pair leads nowhere.)
 """
 
 from __future__ import annotations
@@ -91,8 +90,8 @@ CODE = frozenset(
 """Modules that turn data into running code, or reach past the interpreter."""
 
 ALLOWED = {
-    # Windows has no program that keeps the computer awake, only a call with one fixed number,
-    # and none that says whether a process lives, only calls with its number.
+    # Windows has no program that keeps the computer awake or says whether a process lives, only
+    # calls with a fixed number or the process's number.
     "tui/awake.py": ["import of ctypes"],
     "atomic_file.py": ["import of ctypes"],
     # Escapes the name of a picture for a link; opens nothing.
@@ -112,7 +111,7 @@ SHELL = frozenset(
 
 
 def _names(node: ast.AST) -> str:
-    """A name with dots, as it is written."""
+    """A dotted name, as written."""
     if isinstance(node, ast.Attribute):
         return f"{_names(node.value)}.{node.attr}"
     return node.id if isinstance(node, ast.Name) else ""

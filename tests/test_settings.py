@@ -43,7 +43,7 @@ max_exhaustion = "30 %"
 
 @pytest.fixture(name="config")
 def _config(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
-    """Empty settings and data folders, without a terminal."""
+    """Empty folders for settings and data, with no terminal."""
     monkeypatch.setenv("BENCHTIMER_CONFIG", str(tmp_path / "config"))
     monkeypatch.setenv("BENCHTIMER_DATA", str(tmp_path / "data"))
     monkeypatch.setattr(sys, "stdin", io.StringIO())

@@ -174,7 +174,7 @@ class _Line:
         return tuple(arcs)
 
     def _after(self, first: _SlotUse, then: _SlotUse, places_behind: int) -> Arc:
-        """The stay ``then`` of the part ``behind`` places back begins after ``first`` ends."""
+        """The stay ``then`` of a part ``places_behind`` back begins after ``first`` ends."""
         work = self.hands[first.out] + self.way[first.out][then.into]
         return first.out, then.into, work, places_behind
 

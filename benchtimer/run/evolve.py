@@ -54,9 +54,7 @@ def evolve(state: RunState, event: e.Event) -> RunState:
         return _retime(seen, event)
     bench, past = apply(state.bench, event), _remember(seen, event)
     future = state.future if event.press == 0 else ()  # only a press makes redo impossible
-    if event.press == 0 and isinstance(
-        event, e.StationClosed
-    ):  # undo in this run does not reopen it
+    if event.press == 0 and isinstance(event, e.StationClosed):  # undo here can't reopen it
         past = tuple(replace(p, before=_closed(p.before, event)) for p in past)
         future = tuple(replace(back, after=_closed(back.after, event)) for back in future)
     return replace(seen, bench=bench, past=past, future=future)
@@ -274,7 +272,7 @@ def _(event: e.BathTied, bench: Bench) -> Bench:
     was = bench.baths.get(event.station)
     bench = replace(bench, baths={**bench.baths, event.station: event.bath})
     if was is None:
-        return bench  # only its name is new
+        return bench  # the same bath, now with a name
     return _with_place(bench, event.station, **_FRESH, heated_ms=None)
 
 
@@ -463,7 +461,7 @@ def _counts(bench: Bench, part: Part, event: e.Sent) -> dict[str, int]:
 def _touch(bench: Bench, event: e.Event) -> Bench:
     """Note when parts, places and the run last changed, since back-dating stops there."""
     if event.press == 0 and not isinstance(event, e.Created):
-        return bench  # no part or place changed
+        return bench  # not a press
     began_ms = bench.session_began_ms(event.t_ms)
     bench = replace(bench, session_ms=began_ms, active_ms=max(bench.active_ms, event.t_ms))
     name = getattr(event, "part", None)

@@ -176,7 +176,7 @@ def make_board(moment: Moment, shown: Action | None, size: Size, look: BoardView
     stamp = moment.stamp
     then = [a for a in moment.actions if a != shown]
     hazard = _hazard(shown, size, look) if look.reading else ()
-    hidden = bool(hazard) or look.glance  # that page has the picture, with its own trouble lines
+    hidden = bool(hazard) or look.glance  # else the picture has its own trouble lines
     ends = shown is not None and answer_ends(moment.bench_of(shown), shown, stamp.noted_ms)
     # a page that must be read needs the space
     look = replace(look, glance=look.glance and not hazard, ends=ends)

@@ -114,7 +114,7 @@ def test_a_run_names_its_bath_and_books_its_use(shop: Shop) -> None:
 
 
 def test_judging_books_nothing_again(shop: Shop) -> None:
-    """Verdicts after the end leave the run's one entry in the bath's account."""
+    """Verdicts after the end add nothing to the bath's account."""
     _worked(shop)
     shop.press(c.Abort("enough"))
     shop.press(c.Judge("pin", "accepted", 4), c.Judge("cap", "accepted", 3))

@@ -159,7 +159,7 @@ def test_at_the_limit_the_alarm_calls(shop: Shop) -> None:
 
 
 def test_what_you_enter_yourself_does_not_call(shop: Shop) -> None:
-    """A bad reading that you enter raises no alarm; the board says what to do."""
+    """A bad reading that you enter yourself raises no alarm."""
     shop.to_tank("bolster")
     shop.press(c.Read("tank", "71 C"))
     bench = shop.driver.state(shop.name).bench

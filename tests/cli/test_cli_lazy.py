@@ -80,7 +80,7 @@ def test_every_row_of_the_table_can_be_loaded() -> None:
 
 
 def test_the_screen_is_named_where_it_is_opened_only() -> None:
-    """Importing a command-line module loads nothing heavy."""
+    """No command-line module imports a heavy module at its top level."""
     for path in Path(cli.__file__).parent.glob("*.py"):
         tree = ast.parse(path.read_text(encoding="utf-8"))
         names = {alias.name for node in tree.body if isinstance(node, ast.Import)

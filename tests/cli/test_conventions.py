@@ -174,7 +174,7 @@ def test_a_dry_run_changes_nothing(shop: Path, capsys: Capture) -> None:
 
 
 def test_a_dry_run_names_the_run_that_would_come(shop: Path, capsys: Capture) -> None:
-    """With other runs in the log, a dry run of an import adds no entry."""
+    """A dry run of an import names the run it would add and leaves the log unchanged."""
     runs, other = shop / "runs", shop / "other"
     assert main(["export", "all", str(runs)]) == 0
     (file,) = map(str, runs.glob("*.jsonl"))

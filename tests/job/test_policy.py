@@ -192,7 +192,7 @@ def test_the_same_seed_gives_the_same_trials() -> None:
 
 
 def test_a_check_that_never_fails_makes_nobody_later() -> None:
-    """With the same luck, making one check never fail delays no other part."""
+    """With the same luck, making one check never fail helps its job and keeps many trials as is."""
     load = knives(1)
     plain = Trials(load.shop, Assumed(sure=True))
     never = Assumed(sure=True, never=frozenset({"etch-darken/judge/blacks"}))

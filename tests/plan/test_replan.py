@@ -45,7 +45,7 @@ def test_a_kept_plan_keeps_its_end() -> None:
 
 
 def test_the_last_plan_is_an_answer_when_there_is_no_time_left() -> None:
-    """With a budget of no nodes, the planner still returns the order of the last plan."""
+    """With a budget of no nodes, the planner still returns the last plan's end."""
     problem = KINDS["mixed"](random.Random("known"))
     plan = solve(problem).plan
     again = replan(problem, plan, nodes=0)
@@ -83,7 +83,7 @@ def test_a_witness_names_parts_and_a_time(broken: list[tuple[Problem, Infeasible
 def test_the_least_bad_plan_breaks_nothing_but_limits(
     broken: list[tuple[Problem, Infeasible]],
 ) -> None:
-    """The least bad plan only overruns dwells, and one second less would be impossible."""
+    """The least bad plan breaks no rule except the max of some dwells."""
     for problem, outcome in broken:
         plan = outcome.least_bad
         assert plan is not None

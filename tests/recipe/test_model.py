@@ -101,7 +101,7 @@ def test_answers_are_bad_by_their_kind() -> None:
     ],
 )
 def test_an_answer_of_the_wrong_form_is_refused(kind: str, answer: str | bool) -> None:
-    """The message for each kind says what it accepts."""
+    """Each kind of check refuses an answer of the wrong form."""
     unit = 'unit = "C"' if kind == "reading" else ""
     check = read(with_check(f'kind = "{kind}"\n{unit}')).step[0].check[0]
     with pytest.raises(AnswerError):

@@ -74,7 +74,7 @@ def test_what_must_not_meet_is_refused_in_one_vessel(entry: str, where: str) -> 
 
 
 def test_an_unknown_chemistry_is_told_with_those_there_are() -> None:
-    """A misspelled chemistry is an error, not a harmless one."""
+    """A misspelled chemistry is an error that lists the known ones."""
     (problem,) = problems(f'{SMALLEST}{STATION}chemistry = ["acidic"]\n')
     assert "acidic" in problem.found
     assert "alkali" in problem.allowed

@@ -227,7 +227,7 @@ def test_a_station_that_can_hurt_has_a_hazard_before_it(name: str, station: str)
 
 @ANY
 def test_no_hot_station_or_bath_is_left_out(recipe: Recipe) -> None:
-    """Every station that can scald is in the table of hazards."""
+    """Every station with a bath or a scalding window is in the table of hazards."""
     for station in recipe.station:
         if station.bath is not None or _can_scald(station):
             assert (recipe.id, station.id) in HAZARDS, station.id

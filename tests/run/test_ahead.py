@@ -150,7 +150,7 @@ def test_a_part_leaves_so_that_it_meets_no_bath_still_heating() -> None:
 
 
 def test_a_bath_of_the_next_move_is_ready_before_the_part_leaves() -> None:
-    """A bath that must be read before the part leaves gains nothing from the walk."""
+    """A bath of the next move is read before the part leaves, so it must be ready by then."""
     hands = _hands()
     hands(c.Begin("bolster"))
     hands(c.Finish("bolster"), MINUTE)

@@ -91,7 +91,7 @@ class Night:
 
 
 def line(names: tuple[str, ...] = ("bolster",)) -> Hands:
-    """A maker with a part on the line who reads no page unless asked."""
+    """Hands at the line recipe that read no page unless told."""
     return Hands(names, small_recipe(LINE), reads=False)
 
 

@@ -120,7 +120,7 @@ def test_steps_are_skipped_forward_with_a_reason() -> None:
 
 
 def test_skipping_to_the_end_ends_a_part() -> None:
-    """A part skipped to its end is done, and the record names the skipped steps."""
+    """A part skipped to its end is done."""
     hands = Hands()
     hands.to_tank()
     events = hands(c.Skip("bolster", None, "shown as it is"), 5 * MINUTE)

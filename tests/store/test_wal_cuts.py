@@ -54,7 +54,7 @@ def _lost(raw: bytes, place: Path) -> int:
 def test_what_was_cut_off_was_never_finished(
     wal: Path, tmp_path: Path, data: st.DataObject
 ) -> None:
-    """Cut off anywhere, a write-ahead log has lost no complete press it still contains."""
+    """A write-ahead log cut off anywhere shows no lost press."""
     raw = wal.read_bytes()
     assert _lost(raw[: data.draw(st.integers(0, len(raw)))], tmp_path) == 0
 

@@ -63,7 +63,7 @@ def test_what_cannot_wait_is_named_with_its_time() -> None:
 
 
 def test_a_part_in_hand_is_among_what_cannot_wait() -> None:
-    """The page names a part that is still in hand, with what blocks it."""
+    """No move is planned while you are away, and staying cancels that."""
     hands = Hands(names=("bolster",), recipe=small_recipe(STRAIGHT_OVER))
     hands.to_tank()
     hands(c.CloseStation("oil", "spilled"))

@@ -90,7 +90,7 @@ def test_what_is_offered_for_a_part_can_be_done_or_says_why_not(hands: Hands) ->
 @given(benches())
 @FEW
 def test_nothing_final_is_one_press_away(hands: Hands) -> None:
-    """Scrap and abort are one page further and ask why; no menu line does them at once."""
+    """Without a picked part, or with a finished one, the part's lines can't be chosen."""
     bench = hands.state.bench
     for part in (None, *bench.parts.values()):
         offered = offers(bench, part)
@@ -125,7 +125,7 @@ def _scrapped() -> Hands:
 
 
 def test_a_hold_asks_why_and_a_resume_does_not() -> None:
-    """The first line holds a part with a reason, and resumes a held one at once."""
+    """ "Take out" can be chosen for a part in a station, not in hand or on a rack."""
     hands = dwelling()
     hold = _offers(hands)[0]
     assert (hold.text, hold.command) == ("Hold bolster", None)
@@ -222,7 +222,7 @@ def test_stations_are_read_closed_and_opened() -> None:
 
 @pytest.mark.parametrize("started", [False, True])
 def test_a_run_that_does_not_run_is_not_held(started: bool) -> None:
-    """A running run can be held and a held one resumed; any other can be neither."""
+    """Without a bath of the book, the bath line can't be chosen."""
     hands = Hands(names=("bolster",), started=started)
     offered = _offers(hands)[6]
     assert _can(offered) == started

@@ -171,7 +171,7 @@ async def test_who_looks_on_sees_the_same_and_changes_nothing(shop: Shop) -> Non
 
 
 async def test_home_draws_only_what_changed(shop: Shop, monkeypatch: pytest.MonkeyPatch) -> None:
-    """A tick without a change draws no row; a new second draws only the counting rows."""
+    """A tick without a change draws no row; a new second draws only the rows that show time."""
     shop.set_up("bolster").to_tank("bolster")
     shop.press(c.Read("tank", "65"))
     app = shop.app()

@@ -42,7 +42,7 @@ def test_what_is_typed_finds_its_command_first(query: str, first: str) -> None:
 
 @pytest.mark.parametrize("query", ["udn", "undo yes", "qqq", " "])
 def test_scattered_letters_find_nothing(query: str) -> None:
-    """Each typed word must match whole; scattered letters find nothing."""
+    """Each typed word must appear unbroken; scattered letters find nothing."""
     assert _found(query) == []
 
 

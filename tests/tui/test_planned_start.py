@@ -42,7 +42,7 @@ def _planned() -> Hands:
 
 
 def test_until_then_the_start_is_what_comes_next() -> None:
-    """The large line, home and the plain watch say Sat 09:00, with no alarm."""
+    """Holding back some of the parts plans no start, and one undo cancels a planned start."""
     hands = _planned()
     bench = hands.state.bench
     start, first = agenda(bench, STAMP.noted_ms)

@@ -54,7 +54,7 @@ def test_words_are_found_over_the_ends_of_lines(words: str, at: list[int]) -> No
 
 @given(st.lists(st.integers(0, 50), min_size=1, unique=True).map(sorted), st.integers(0, 50))
 def test_going_on_and_going_back_meet(places: list[int], here: int) -> None:
-    """Next and previous are inverse from any row and wrap around."""
+    """Next is the nearest place below a row, previous the nearest above, and both wrap around."""
     on, back = beside(places, here, 1), beside(places, here, -1)
     assert on == min((p for p in places if p > here), default=places[0])
     assert back == max((p for p in places if p < here), default=places[-1])

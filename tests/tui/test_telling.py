@@ -19,7 +19,7 @@ def _texts(teller: Teller) -> list[str]:
 
 
 def test_each_change_is_told_once(shop: Shop) -> None:
-    """Entries, the next action and alarms are lines; no change, no line."""
+    """Entries, the next action and alarms get a line each, and nothing comes without a change."""
     shop.set_up("bolster")
     watcher = look_on(shop.folder, shop.clock)
     teller = Teller(watcher)

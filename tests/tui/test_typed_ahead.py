@@ -136,7 +136,7 @@ async def test_a_burst_ticks_nothing(shop: Shop) -> None:
 async def test_the_app_itself_takes_the_keys_behind_a_page(
     shop: Shop, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    """A page that took them could wait for its own end, and nothing would be drawn again."""
+    """The application takes these keys, since a page could wait for its own end and freeze."""
     shop.set_up("bolster").to_tank("bolster")
     app = BenchApp(shop.driver, shop.name)
     takers: list[bool] = []
@@ -158,7 +158,7 @@ async def test_the_app_itself_takes_the_keys_behind_a_page(
 
 
 async def test_a_page_that_is_gone_says_nothing_of_early_keys(shop: Shop) -> None:
-    """A key is noted on a page that leaves before the next drawing."""
+    """A key noted on a page that closes before the next drawing shows nothing."""
     shop.set_up("bolster").to_tank("bolster")
     app = BenchApp(shop.driver, shop.name)
     async with app.run_test(size=(80, 24)) as pilot:
