@@ -20,6 +20,9 @@ AT_BENCH = SMALL.replace('title = "Prepare"\n', 'title = "Prepare"\nat = "bench"
     "[[hazard]]", '[[station]]\nid = "bench"\ntitle = "Bench"\n\n[[hazard]]', 1
 )
 TWO_TANKS = SMALL.replace("holds = 1", "holds = 2")
+LOOKED_AT = SMALL.replace('id = "look"\n', 'id = "look"\nat = "bench"\n').replace(
+    "[[hazard]]", '[[station]]\nid = "bench"\ntitle = "Bench"\n\n[[hazard]]', 1
+)
 DUSTY = SMALL.replace(
     "[[step]]", '[[hazard]]\nbefore = "look"\ntitle = "Dust"\ntext = "Wear a mask."\n\n[[step]]', 1
 )
@@ -44,6 +47,7 @@ RECIPES = {
     "tempered": TEMPERED,
     "strict": STRICT,
     "at-bench": AT_BENCH,
+    "looked-at": LOOKED_AT,
     "dusty": DUSTY,
     "tries": TRIES,
     "hotter": HOTTER,
