@@ -103,13 +103,18 @@ def _hot(problem: Problem, limits: SearchLimits, asked: SolveOptions) -> Outcome
     """A plan around the heating and the make-ups of its places."""
     soonest, closings = heated(problem)
     first = _solve(soonest, limits.within(HEAT_SHARE), replace(asked, explain=False))
-    if not isinstance(first, Optimal | Feasible):  # a window matters more than a bath's heat
+    if not isinstance(first, Optimal | Feasible):
+        none = "no plan waits" if isinstance(first, Infeasible) else "no plan was found that waits"
+        why = (f"{none} until every place is hot: heat now",)
+        if asked.rescue and any(part.is_under_way for part in problem.parts):
+            late = least_bad(soonest, _spare(limits))
+            if late is not None:  # a cold bath takes no part, so say which one will be late
+                return _late(limits, late, why)
         cold = tuple(replace(s, heating=None) for s in problem.stations)
         bare = _solve(replace(problem, stations=cold), limits, asked)
         if bare.plan is None:
             return bare
-        none = "no plan waits" if isinstance(first, Infeasible) else "no plan was found that waits"
-        return replace(bare, why=(*bare.why, f"{none} until every place is hot: heat now"))
+        return replace(bare, why=(*bare.why, *why))
     if fits(problem, first.found):
         return _with_closings(first, closings, asked.say)
     ready = ready_times(problem, first.found)
@@ -128,6 +133,15 @@ def _hot(problem: Problem, limits: SearchLimits, asked: SolveOptions) -> Outcome
         second.cuts, second.is_nearest,
     )  # fmt: skip
     return _with_closings(second, shut, asked.say)
+
+
+def _late(limits: SearchLimits, plan: Plan, why: tuple[str, ...]) -> Outcome:
+    """The least bad plan as an outcome: feasible if nothing overruns in it after all."""
+    over = _overruns(plan)
+    if over:
+        why = (LOOK_ON, *over, *why)
+        return Undecided(limits.spent_nodes, limits.elapsed_s, None, why, plan)
+    return Feasible(limits.spent_nodes, limits.elapsed_s, None, why, plan)
 
 
 def _with_closings(outcome: Outcome, closings: tuple[Closing, ...], say: Say) -> Outcome:

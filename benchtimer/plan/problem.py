@@ -188,6 +188,11 @@ class PlanPart:
         return self.moves_made >= len(self.route.moves)
 
     @property
+    def is_under_way(self) -> bool:
+        """Whether it has begun and is not done."""
+        return not self.is_done and (self.moves_made > 0 or self.moving_s is not None)
+
+    @property
     def station(self) -> str | None:
         """The part's present station; None before the first move, in the hands or done."""
         if self.entered_s is None or self.moving_s is not None or self.is_done:

@@ -386,6 +386,7 @@ def _begin(bench: Bench, command: c.Begin, t: int) -> list[str]:
     if not part["begun"] or part["where"] == "rack":  # it can wait for a free hand
         need(command.anyway or not _in_hands(bench, part))
     fresh = not part["begun"]  # it can wait until the whole way into the tank is ready
+    need(not fresh or PLACE[DIP] not in _closing(bench, PLACE[DIP])["closed"])
     need(part["phase"] == "dwelling" or not _guarded(bench, DIP if fresh else step))
     left = part["where"]
     _take_in_hand(part, step, t)

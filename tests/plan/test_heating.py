@@ -7,8 +7,8 @@ from dataclasses import replace
 import pytest
 
 from benchtimer.plan.heating import heated, needs_heat, ready_times, sessions, with_closings
-from benchtimer.plan.outcome import Feasible, Optimal, Plan
-from benchtimer.plan.planner import solve
+from benchtimer.plan.outcome import Feasible, Optimal, Plan, Undecided
+from benchtimer.plan.planner import replan, solve
 from benchtimer.plan.problem import (
     AwayTime,
     DwellLimits,
@@ -116,6 +116,21 @@ def test_a_window_comes_before_the_heat() -> None:
     assert outcome.plan is not None
     assert outcome.plan.moves[0].start_s == 600
     assert outcome.why[-1].endswith("heat now")
+
+
+def test_a_part_under_way_to_a_bath_that_heats_is_said_to_be_late() -> None:
+    """A replan never sends it into the cold bath: it says how long the part stays too long."""
+    way = Route("way", (Move(0), Move(60), Move(60)), (
+        DwellLimits("cleaner", 300, 1200, 600, "cleaner"), BLACK.dwells[0],
+    ))  # fmt: skip
+    part = PlanPart("p", way, moves_made=1, entered_s=0)
+    salts = PlanStation("salts", heating=replace(SALTS, ready_s=1800))
+    outcome = replan(Problem((PlanStation("cleaner"), salts), (part,)))
+    assert isinstance(outcome, Undecided)
+    assert outcome.least_bad is not None
+    cleaner, black = outcome.least_bad.dwells
+    assert cleaner.overrun_s == 1800 - 1200
+    assert black.in_s >= 1800
 
 
 def test_what_is_never_heated_changes_nothing() -> None:

@@ -170,4 +170,4 @@ async def test_a_page_that_is_gone_says_nothing_of_early_keys(shop: Shop) -> Non
         page.note_early("1", Message().time)
         page._say_early_if_there("1")
         await pilot.pause()
-        shown(app, BoardScreen)
+        assert isinstance(app.screen, BoardScreen)
