@@ -1,6 +1,6 @@
 """The store: the append-only log of events in SQLite, and the lease of the one driver.
 
-How it keeps a log in trouble true:
+How it protects a log:
 
 Seals (``seal``)
     Every entry carries the number of the entry before it in its stream, and a checksum over all

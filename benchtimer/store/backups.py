@@ -1,8 +1,8 @@
 """Automatic backups: whole copies of the log in ``backups/`` beside it, the older ones thinned out.
 
-Each is named by the bench time and number of its last entry, so that their order is that of
-the log whatever the wall clock says. A copy counts only when it was read back whole, entry
-by entry, and is forced to the disk; only then do older ones go. A damaged log therefore never
+Each is named for the bench time and number of its last entry, so backups sort in the log's
+order even if the wall clock is wrong. A copy counts only after it is forced to the disk and
+read back whole, entry by entry; only then are older ones deleted. So a damaged log never
 pushes out a good copy.
 """
 
@@ -24,16 +24,16 @@ from benchtimer.store.log_validity import mendable
 from benchtimer.store.place import BACKUPS, FILE_NAME
 
 NEWEST, DAYS = 5, 7
-"""How many of the newest are kept, and for how many days before the last one of each."""
+"""How many of the newest are kept, and for how many earlier days the last one of each day."""
 
 RETRY_MS = 60_000
-"""A backup that could not be made is tried again this often."""
+"""A failed backup is tried again this often."""
 
 FIRST_S = 5.0
-"""On opening a backup waits this long: the screen comes first, and a long log takes a while."""
+"""On opening, a backup waits this long so the screen comes first; a long log takes a while."""
 
 LONGEST_WAIT_S = 10.0
-"""How long leaving waits for a backup; one that is not finished does not count."""
+"""How long closing waits for a backup; an unfinished one does not count."""
 
 _NAME = re.compile(r"bench-([0-9]{8})-([0-9]{6})-([0-9]+)\.sqlite3")
 
@@ -64,10 +64,10 @@ def backups(folder: Path) -> list[Backup]:
 
 
 def make_backup(folder: Path) -> Path | None:
-    """Copy a log aside if it has anything new, and thin out older copies.
+    """Back up a log with new entries, and delete surplus older copies.
 
     Returns:
-        The new backup; None if the newest has every entry already.
+        The new backup; None if the newest already has every entry.
 
     Raises:
         NotCarried: the log is damaged, or the copy can't be written.
@@ -85,7 +85,7 @@ def make_backup(folder: Path) -> Path | None:
         make_own_folder(place)
         clear_away_halves(place)
         count = backup(folder, target)
-        if count != seq:  # more was written meanwhile; a copy is called by what is in it
+        if count != seq:  # entries may have been added meanwhile; a copy is named for its own
             target = target.replace(place / _name_of(newest.stamp.noted_ms, count))
         force_folder(place)
     except OSError as error:
@@ -95,14 +95,14 @@ def make_backup(folder: Path) -> Path | None:
 
 
 class BackupKeeper:
-    """Makes backups beside the work at the bench, in a thread of its own.
+    """Makes backups during work at the bench, in a separate thread.
 
     Args:
         folder: the data folder.
-        wanted: practice needs none.
+        wanted: False for practice, which needs no backups.
 
     Attributes:
-        trouble: why there is no new backup, as last seen; empty if nothing is wrong.
+        trouble: why the latest backup failed; empty if nothing is wrong.
     """
 
     def __init__(self, folder: Path, *, wanted: bool = True) -> None:
@@ -114,11 +114,11 @@ class BackupKeeper:
         self.trouble = ""
 
     def begin(self, seq: int, wait_s: float = 0.0) -> None:
-        """Begin a backup if the newest lacks anything; one that is being made comes first.
+        """Begin a backup if the newest lacks entries; one under way finishes first.
 
         Args:
             seq: the number of the last entry of the log.
-            wait_s: how long to leave the machine to others before; ``end`` waits no longer.
+            wait_s: how long to delay it; ``end`` skips the delay.
         """
         newest = next(iter(backups(self._folder)), None)
         wanted = self._wanted and seq and (newest is None or newest.seq != seq)
@@ -129,7 +129,7 @@ class BackupKeeper:
             self._thread.start()
 
     def retry(self, seq: int, now_ms: int) -> None:
-        """Try again now and then after one that failed.
+        """Try again at intervals after a failure.
 
         Args:
             seq: the number of the last entry of the log.
@@ -140,7 +140,7 @@ class BackupKeeper:
             self.begin(seq)
 
     def end(self) -> None:
-        """Wait for the backup that is being made."""
+        """Wait for the backup under way."""
         self._hurry.set()
         if self._thread is not None:
             self._thread.join(LONGEST_WAIT_S)
@@ -168,7 +168,7 @@ def _name_of(noted_ms: int, seq: int) -> str:
 
 
 def _written(noted_ms: int) -> str:
-    """Bench time as the name of a backup has it; bench time is Unix time at heart."""
+    """Bench time as in a backup's name; bench time is based on Unix time."""
     try:
         moment = datetime(1970, 1, 1, tzinfo=UTC) + timedelta(milliseconds=noted_ms)
     except OverflowError:
@@ -193,10 +193,10 @@ def newest_good(folder: Path) -> Backup | None:
 
 
 def way_back(folder: Path) -> str:
-    """What can be done about a damaged log, and the command for it.
+    """How to recover a damaged log, with the command.
 
-    If every entry is whole, the rest is made again from them and nothing is lost; else, or if
-    it has more entries, the newest good backup is put back.
+    If every entry is whole, the log is rebuilt from them without loss. Otherwise, or if the
+    newest good backup has more entries, that backup is restored.
     """
     copy, whole = newest_good(folder), mendable(folder / FILE_NAME)
     if whole and (copy is None or copy.seq <= whole):
@@ -217,7 +217,7 @@ def _restore_command(folder: Path, source: Path) -> str:
 
 
 def what_is_newer(folder: Path, seq: int) -> str | None:
-    """A backup with more entries than the log has: entries are missing at the end of the log."""
+    """A backup with more entries than the log: the log has lost entries at its end."""
     ahead = next((copy for copy in backups(folder) if copy.seq > seq and _is_whole(copy)), None)
     if ahead is None:
         return None
@@ -228,7 +228,7 @@ def what_is_newer(folder: Path, seq: int) -> str | None:
 
 
 def set_aside_newer(folder: Path, seq: int) -> None:
-    """After an older copy was put back: newer backups are kept, and no longer count."""
+    """Set newer backups aside after an older copy was restored: they are kept but don't count."""
     for copy in backups(folder):
         if copy.seq > seq:
             copy.path.replace(copy.path.with_name(f"set-aside-{copy.path.name}"))

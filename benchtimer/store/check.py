@@ -1,4 +1,4 @@
-"""Looking a log through: on opening at a cost that stays flat, before a backup all of it."""
+"""Checks a log: at a constant cost on opening, completely before a backup."""
 
 from __future__ import annotations
 
@@ -13,14 +13,14 @@ from benchtimer.store.schema import strange_in
 from benchtimer.store.seal import COLUMNS, Broken, check_row, check_rows_in_a_row, check_stream
 
 TAIL = 64
-"""How many of the newest entries are looked at whenever a log is opened for writing."""
+"""How many of the newest entries are checked when a log is opened for writing."""
 
 SMALL_BYTES = 8 * 1024 * 1024
-"""A file up to this size is looked through whole when it is opened; a larger one in backups."""
+"""A file up to this size is checked completely on opening; a larger one only in backups."""
 
 
 def check_description(db: sqlite3.Connection) -> None:
-    """Refuse a file whose tables, indexes and triggers are not those that this program makes.
+    """Refuse a file whose tables, indexes and triggers differ from this program's.
 
     Raises:
         Broken: naming the first one that differs.
@@ -34,10 +34,10 @@ def check_description(db: sqlite3.Connection) -> None:
 
 
 def check_opened(db: sqlite3.Connection) -> None:
-    """A look at a log before it is written, at a cost that depends on what is open in it.
+    """Check a log before it is written; the cost depends only on its open runs.
 
-    The newest entries and every open run are checked against the register, which is kept elsewhere
-    in the file.
+    The newest entries and every open run are checked against the register, which is in another
+    part of the file.
 
     Raises:
         Broken: something is damaged.
@@ -52,7 +52,7 @@ def check_opened(db: sqlite3.Connection) -> None:
 
 
 def check_whole(db: sqlite3.Connection) -> None:
-    """Look at everything: pages, indexes, every entry, every stream, the register.
+    """Check everything: pages, indexes, every entry, every stream, the register.
 
     Raises:
         Broken: something is damaged.
@@ -66,7 +66,7 @@ def check_whole(db: sqlite3.Connection) -> None:
 
 
 def check_entries(db: sqlite3.Connection) -> dict[str, int]:
-    """Look at every entry in the order written; the end of each stream.
+    """Check every entry in the order written; return the end of each stream.
 
     Raises:
         Broken: an entry is damaged or missing.
@@ -87,8 +87,8 @@ def check_entries(db: sqlite3.Connection) -> dict[str, int]:
 def whole_entries(db: sqlite3.Connection) -> tuple[list[tuple[Any, ...]], dict[str, str]]:
     """Every row of a log, and the facts about the file, if no entry is damaged or missing.
 
-    Where the log ends comes from its register, or from the index of the entries if the
-    register is damaged; both lie elsewhere in the file than the entries.
+    The end of the log comes from its register, or from the index of the entries if the
+    register is damaged; both are in other parts of the file than the entries.
 
     Raises:
         Broken: an entry is damaged or missing.
@@ -112,7 +112,7 @@ def whole_entries(db: sqlite3.Connection) -> tuple[list[tuple[Any, ...]], dict[s
 
 def _check_ends(register: Register, ends: dict[str, int]) -> None:
     for _ in register.walk():
-        pass  # every row is proved on the way
+        pass  # this verifies every row
     registered = register.ends()
     for name in sorted(registered.keys() | ends.keys()):
         if registered.get(name) != ends.get(name):

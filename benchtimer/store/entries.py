@@ -1,6 +1,6 @@
-"""What the log holds: entries with their clocks.
+"""The entries of the log, with their clocks.
 
-Every kind of event the log holds, of runs, baths and jobs, named and read in one place.
+The one place that names and reads every kind of event: of runs, baths and jobs.
 
 Times of day from the clocks of an entry.
 """
@@ -26,7 +26,7 @@ T = TypeVar("T")
 
 
 FAR = 2**53
-"""Largest figure in an entry: a time in milliseconds far beyond any calendar."""
+"""Largest number in an entry: a time in milliseconds beyond any calendar."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -51,7 +51,7 @@ class LogEntry:
 
 
 def check_figures(press: int, *times_ms: int) -> None:
-    """Refuse the figures of an entry that can't be real, before they are used.
+    """Refuse impossible numbers in an entry before they are used.
 
     Raises:
         ValueError: a press below zero, or a time that no clock shows.
@@ -63,7 +63,7 @@ def check_figures(press: int, *times_ms: int) -> None:
 def read_through(
     path: Path, entries: Sequence[LogEntry], read: Callable[[Sequence[LogEntry]], T]
 ) -> T:
-    """What ``read`` makes of entries, naming the entry if one of them is damaged.
+    """The result of ``read`` on entries; an error names the damaged entry.
 
     Raises:
         StoreError: with the number of the first entry that can't be read.
@@ -92,7 +92,7 @@ __all__ = ["UnknownEvent", "as_json", "body_of", "event_from", "is_of_run", "kin
 
 
 def as_json(value: object) -> str:
-    """JSON as the log and its register keep it: short, with letters as they are."""
+    """JSON in the form of the log and its register: compact, letters unescaped."""
     return json.dumps(value, ensure_ascii=False, separators=(",", ":"))
 
 
@@ -102,7 +102,7 @@ def kind_of(event: Event) -> str:
 
 
 def is_of_run(event: Event) -> bool:
-    """Whether an event belongs to a run, not to a bath's or a job's own stream."""
+    """Whether an event belongs to a run, not to a bath's or a job's stream."""
     return type(event) not in _NAMES
 
 
@@ -110,7 +110,7 @@ def event_from(kind: str, body: object, *, press: int, t_ms: int, by: str) -> Ev
     """The event of an entry of any stream.
 
     Raises:
-        UnknownEvent: an unknown kind, a missing field, a field too many, or one of a wrong type.
+        UnknownEvent: an unknown kind, a missing or extra field, or a wrong type.
     """
     return codec.event_from(kind, body, press=press, t_ms=t_ms, by=by, kinds=_ALL)
 

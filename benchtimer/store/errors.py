@@ -1,4 +1,4 @@
-"""What can be wrong with a log: each error names the file, what was found, and the way out."""
+"""Errors of a log: each names the file, what was found, and what to do."""
 
 from __future__ import annotations
 
@@ -6,7 +6,7 @@ import sqlite3
 from pathlib import Path
 
 DAMAGE = (ValueError, TypeError, LookupError, AttributeError, ArithmeticError, RecursionError)
-"""What reading raises when an entry does not hold what its kind should."""
+"""Raised by reading if an entry doesn't match its kind."""
 
 
 class StoreError(Exception):
@@ -15,7 +15,7 @@ class StoreError(Exception):
     Attributes:
         path: the file or folder.
         reason: what is wrong.
-        way_out: what can be done.
+        way_out: what to do.
     """
 
     def __init__(self, path: Path, reason: str, way_out: str) -> None:
@@ -26,14 +26,14 @@ class StoreError(Exception):
 
 
 class Damaged(StoreError):
-    """The file is not what was once written into it. It is left as it was found."""
+    """The file differs from what was written to it. It stays as it was found."""
 
     def __init__(self, path: Path, reason: str) -> None:
         super().__init__(path, f"it is damaged: {reason}", "It was not changed")
 
 
 class Foreign(StoreError):
-    """The file is no log of this program as it is now; nothing of it is touched."""
+    """The file is not a current log of this program; it stays untouched."""
 
     def __init__(self, path: Path) -> None:
         reason = (
@@ -44,27 +44,27 @@ class Foreign(StoreError):
 
 
 class Newer(StoreError):
-    """A newer program wrote the file; nothing of it is touched."""
+    """A newer program wrote the file; it stays untouched."""
 
 
 class Overtaken(StoreError):
-    """Another program has written; what was decided here was decided without that."""
+    """Another program wrote an entry that decisions here did not take into account."""
 
 
 class Gone(StoreError):
-    """The file is no longer where it was opened, or another one is in its place."""
+    """The file is missing from where it was opened, or another is in its place."""
 
 
 SQLITE_TROUBLE = (sqlite3.Error, UnicodeDecodeError)
-"""What a database that is damaged, or can't be used, raises.
+"""Raised by a database that is damaged or can't be used.
 
-The second one comes in the place of the first when SQLite's own message quotes bytes of a
-damaged description of the tables that are no text.
+The second replaces the first when SQLite's message quotes invalid bytes from a damaged
+description of the tables.
 """
 
 
 def trouble_with(path: Path, error: Exception, way_out: str) -> StoreError:
-    """What SQLite found: a file that is damaged, or one that can't be used now."""
+    """SQLite's finding as an error: a file that is damaged, or unusable now."""
     if isinstance(error, UnicodeDecodeError):
         return Damaged(path, "the description of its tables is not text")
     code = getattr(error, "sqlite_errorcode", 0) & 0xFF
@@ -76,7 +76,7 @@ def trouble_with(path: Path, error: Exception, way_out: str) -> StoreError:
 
 
 def damaged(path: Path, seq: int, error: Exception) -> StoreError:
-    """The message that an entry does not hold what it should."""
+    """The message for an entry with wrong contents."""
     reason = (str(error).splitlines() or [type(error).__name__])[0]
     if isinstance(error, KeyError):
         reason = f"it names {reason}, which is not there"

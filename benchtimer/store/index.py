@@ -1,16 +1,16 @@
-"""The index: which runs a word leads to. Made from events, and made again when its form changes.
+"""The index: which runs a word finds. Built from events, and rebuilt when its form changes.
 
 A term is a kind (part, job, recipe, bath, verdict, word, date or uid) and a text, folded for
 comparison: a part's name, a word of a note, 2026-11-25. The register keeps the terms of each
 run, and the runs of each term, newest first.
 
-Only what counts at the end is in it: a note that was taken back leads nowhere. It is
-written in the transaction of the events themselves, so it is never behind them.
+It has only what counts in the end: an undone note finds nothing. It is written in the
+transaction of the events themselves, so it is always current.
 
-What runs teach, kept in the register: added up by recipe, so that they are not read again.
+What runs teach is in the register too, added up by recipe, so runs are not read again.
 
-A run teaches once it is over. What it taught is kept beside the sums, so that a run that is
-opened again, or corrected, is taken out of them exactly.
+A run teaches once it is closed. Its share is stored along with the sums, so a run that is
+reopened or corrected can be subtracted exactly.
 """
 
 from __future__ import annotations
@@ -39,10 +39,10 @@ _TEACHING = (
     "held", "resumed", "reading-taken", "heated", "make-up-began", "made-up",
     "undone", "redone", "retimed",
 )  # fmt: skip
-"""The kinds of entries that teach, or say which of them count."""
+"""The kinds of entries that teach, or decide which of them count."""
 
 _ENDS = (e.Completed, e.Aborted, *e.CORRECTIONS)
-"""Only these change whether a run is over, or what it says once it is."""
+"""Only these change whether a run is closed, or what a closed run teaches."""
 
 
 def may_teach(events: Iterable[Event]) -> bool:
@@ -51,7 +51,7 @@ def may_teach(events: Iterable[Event]) -> bool:
 
 
 def learn_run(db: sqlite3.Connection, run: str) -> None:
-    """Bring the sums up to one run, inside a transaction."""
+    """Update the sums for one run, inside a transaction."""
     register = Register(db)
     line, before = register.line_of(run), taught_by(register, run)
     over = line is not None and line.phase not in OPEN
@@ -66,7 +66,7 @@ def learn_run(db: sqlite3.Connection, run: str) -> None:
 
 
 def sums_of(register: Register, recipe: str) -> dict[str, Group]:
-    """What all runs taught about one recipe, by who."""
+    """What all runs taught about one recipe, by maker."""
     found = register.sums(recipe)
     stored = {} if found is None else json.loads(found)
     return {who: {key: tuple(row) for key, row in group.items()} for who, group in stored.items()}
@@ -101,7 +101,7 @@ def _taught(db: sqlite3.Connection, run: str, created_ms: int) -> Taught:
 
 
 FORM = 3
-"""The form of the index; a file with another one is indexed again when it is opened."""
+"""The form of the index; a file with another form is indexed again on opening."""
 
 MAX_WORD = 40
 
@@ -120,11 +120,11 @@ _TELLING = {
     "redone": e.Redone,
     "retimed": e.Retimed,
 }
-"""The kinds of entries that the index looks at."""
+"""The kinds of entries that the index reads."""
 
 
 def fold_text(text: str) -> str:
-    """A text as it is compared: without capitals, with single spaces."""
+    """A text for comparison: without capitals, with single spaces."""
     return " ".join(text.casefold().split())
 
 
@@ -134,7 +134,7 @@ def words_in(text: str) -> list[str]:
 
 
 def terms_of(event: Event) -> Iterator[Term]:
-    """What one event that counts lets its run be found by."""
+    """The terms of one event that counts."""
     if isinstance(event, e.Created):
         yield from _created(event)
     elif isinstance(event, e.PartAdded):
@@ -162,10 +162,10 @@ def _created(event: e.Created) -> Iterator[Term]:
 
 
 def terms_of_run(rows: Sequence[Any]) -> set[Term]:
-    """All that a run can be found by, except its day.
+    """All terms of a run, except its day.
 
     Args:
-        rows: the run's entries, at least those of the kinds that tell something.
+        rows: the run's entries, at least those of the indexed kinds.
     """
     counted = standing(rows)
     terms: set[Term] = set()
@@ -173,7 +173,7 @@ def terms_of_run(rows: Sequence[Any]) -> set[Term]:
     for row in rows:
         if row.seq not in counted:
             continue
-        if isinstance(row.event, e.Judged):  # the last judgement of a part counts
+        if isinstance(row.event, e.Judged):  # the last verdict on a part counts
             verdicts[row.event.part] = row.event.verdict
         else:
             terms.update(terms_of(row.event))
@@ -182,7 +182,7 @@ def terms_of_run(rows: Sequence[Any]) -> set[Term]:
 
 
 def follow(db: sqlite3.Connection, run: str, events: Iterable[Event]) -> None:
-    """Bring the index up to new events of a run, inside the transaction that writes them."""
+    """Update the index for new events of a run, inside the transaction that writes them."""
     events = list(events)
     _follow_terms(db, run, events)
     if may_teach(events):
@@ -205,7 +205,7 @@ def _follow_terms(db: sqlite3.Connection, run: str, events: Sequence[Event]) -> 
 
 
 def index_run(db: sqlite3.Connection, run: str) -> None:
-    """Make a run's part of the index again, inside a transaction."""
+    """Rebuild a run's part of the index, inside a transaction."""
     register = Register(db)
     line, rows = register.line_of(run), _rows(db, run)
     if line is not None and rows and isinstance(rows[0].event, e.Created):
@@ -232,7 +232,7 @@ def is_current(db: sqlite3.Connection) -> bool:
 
 
 def index_all(db: sqlite3.Connection) -> None:
-    """Make the whole index again from the events, in one transaction."""
+    """Rebuild the whole index from the events, in one transaction."""
     register = Register(db)
     db.execute("BEGIN IMMEDIATE")
     try:
@@ -250,13 +250,13 @@ def index_all(db: sqlite3.Connection) -> None:
 
 @dataclass(frozen=True, slots=True)
 class Query:
-    """What runs are looked for by; everything given must hold.
+    """A search for runs; every field given must match.
 
-    A text finds what is just that, without regard to capitals; one that ends in ``*``, and a
-    date (``2026``, ``2026-11`` or ``2026-11-25``), finds what begins so.
+    A text matches exactly, except for capitals. A text that ends in ``*``, and a date (``2026``,
+    ``2026-11`` or ``2026-11-25``), matches beginnings.
 
     Attributes:
-        words: words that notes, answers, reasons or the title of the run have, all of them.
+        words: words that must all occur in notes, answers, reasons or the title of the run.
     """
 
     part: str | None = None
@@ -269,7 +269,7 @@ class Query:
     job: str | None = None
 
     def wanted(self) -> list[tuple[str, str, bool]]:
-        """Kind, folded text, and whether it only has to begin so."""
+        """Kind, folded text, and whether it matches beginnings."""
         asked = [(kind, getattr(self, kind)) for kind in ("part", "job", "bath", "verdict", "uid")]
         asked += [("word", word) for word in self.words]
         asked += [("recipe", self.recipe)]
@@ -282,7 +282,7 @@ class Query:
         return terms + ([("date", self.date, not whole_day)] if self.date is not None else [])
 
     def fits(self, terms: Iterable[Term]) -> bool:
-        """Whether a run that can be found by these terms has everything that is asked for."""
+        """Whether a run with these terms matches the query."""
         present = set(terms)
         return all(
             any(k == kind and t.startswith(text) for k, t in present)
@@ -293,17 +293,17 @@ class Query:
 
 
 def find_runs(register: Register, query: Query, limit: int) -> list[str]:
-    """The names of the runs that a query leads to, newest first.
+    """The names of the runs that match a query, newest first.
 
-    One term leads, the others are looked up for each run it gives; so the work grows with
-    what is found, not with the log.
+    One term selects runs, and the others are checked on each. So the work grows with the
+    result, not with the log.
     """
     wanted = query.wanted()
     if not wanted:
         return [line.name for line in islice(register.lines(), limit)]
     kind, text, begins = min(wanted, key=lambda term: _breadth(term[0], term[2]))
     led = register.found(kind, text, begins=begins)
-    if begins:  # they come in order of the texts
+    if begins:  # they are in order of the texts
         led = iter(sorted(set(led), reverse=True))
     names = (name for _, name in led)
     if len(wanted) > 1:
@@ -312,7 +312,7 @@ def find_runs(register: Register, query: Query, limit: int) -> list[str]:
 
 
 def _breadth(kind: str, begins: bool) -> int:
-    """How many runs a term is likely to give, for choosing the one to begin with."""
+    """How many runs a term probably finds, to choose the first term."""
     order = ("uid", "job", "part", "word", "bath", "date", "verdict", "recipe")
     loose = begins and kind != "date"
     return order.index(kind) + loose * len(order)

@@ -1,8 +1,8 @@
-"""The lease: one process drives the bench, and a dead one holds nothing.
+"""The lease: one process drives the bench, and its end frees the bench.
 
-The lease is a lock that the operating system takes away when its process ends, however
-it ends. The file beside it only says who holds it. The folder itself is locked too, where
-that can be done: a lock on a file is worth nothing once the file is deleted.
+The lease is a lock that the operating system releases when its process ends in any way.
+The text of the lock file only names the holder. Where possible the folder is locked too,
+because a lock on a file is worthless once the file is deleted.
 """
 
 from __future__ import annotations
@@ -26,7 +26,7 @@ FILE_NAME = "driver.lock"
 
 @dataclass(frozen=True, slots=True)
 class Holder:
-    """Who holds the lease."""
+    """The holder of the lease."""
 
     pid: int
     since_wall_ms: int
@@ -36,7 +36,7 @@ class LeaseTaken(Exception):
     """Another process drives the bench.
 
     Attributes:
-        holder: who, if that could be read.
+        holder: the holder, if readable.
     """
 
     def __init__(self, holder: Holder | None) -> None:
@@ -62,7 +62,7 @@ class Lease:
             self._file: IO[bytes] | None = open(  # noqa: SIM115  held until release
                 path, "ab+", buffering=0, opener=_open_no_link
             )
-        except OSError as error:  # a folder that can't be written can still be locked itself
+        except OSError as error:  # a read-only folder can still be locked itself
             if error.errno == errno.ELOOP:
                 raise
             self._file = None
@@ -83,14 +83,14 @@ class Lease:
         self._say(json.dumps({"pid": os.getpid(), "since_wall_ms": since_wall_ms}))
 
     def release(self) -> None:
-        """Let another process drive."""
+        """Release the lease to other processes."""
         self._say("")
         self._close()
 
     def _say(self, text: str) -> None:
-        """Put a text into the file in place of what it says, unless it has a second name.
+        """Replace the file's text, unless the file has hard links.
 
-        A full disk is no trouble: the lock holds without a word on who has it.
+        A full disk doesn't matter: the lock holds without naming its holder.
         """
         if self._file is None or self._file.closed:
             return
@@ -108,15 +108,15 @@ class Lease:
 
 
 def _want_no_link(path: Path) -> None:
-    """Refuse a lease file that leads to another file: it is emptied again and again.
+    """Refuse a lease file that is a link, because the lease file is emptied often.
 
     Raises:
-        OSError: it is a link, or no regular file.
+        OSError: it is a link, or not a regular file.
     """
     try:
         found = path.lstat()
     except OSError:
-        return  # making it says why
+        return  # creating it raises the error
     if not stat.S_ISREG(found.st_mode):
         message = f"{path.name} in it is a link, or no regular file; remove it"
         raise OSError(errno.ELOOP, message, str(path))
@@ -127,7 +127,7 @@ def _open_no_link(path: str, flags: int) -> int:
 
 
 TRIES, REST_S = 5, 0.02
-"""Asking whether the lease is held takes the lock for a moment."""
+"""Checking whether the lease is held takes the lock for a moment."""
 
 
 def _lock_soon(file: IO[bytes]) -> None:
@@ -142,17 +142,17 @@ def _lock_soon(file: IO[bytes]) -> None:
 
 
 def is_held(folder: Path) -> bool:
-    """Whether a process has this bench open now: its lock is asked, and no process is."""
+    """Whether a process has this bench open now, by its lock."""
     path = folder / FILE_NAME
     try:
         with open(path, "rb", opener=_open_no_link) as file:
             return _is_locked(file)
     except OSError:
-        return False  # no one has driven here yet, or it can't be known
+        return False  # never driven here, or unknown
 
 
 def read_holder(path: Path) -> Holder | None:
-    """Who wrote the lease file last, if it can be read."""
+    """The last writer of the lease file, if readable."""
     try:
         if not path.is_file():  # a pipe may never end
             return None
@@ -166,7 +166,7 @@ if sys.platform == "win32":  # pragma: no cover
     import msvcrt
 
     def _lock(file: IO[bytes]) -> None:
-        # A byte far behind the text, so that the text can still be read by others.
+        # A byte far past the text, so others can still read the text.
         file.seek(1 << 20)
         try:
             msvcrt.locking(file.fileno(), msvcrt.LK_NBLCK, 1)
@@ -196,10 +196,10 @@ else:
             fcntl.flock(file.fileno(), fcntl.LOCK_SH | fcntl.LOCK_NB)
         except BlockingIOError:
             return True
-        return False  # closing the file lets go of it
+        return False  # closing the file releases it
 
     def _lock_folder(folder: Path) -> int | None:
-        """The locked folder; None on a disk that locks no folders."""
+        """The locked folder; None on a disk that can't lock folders."""
         handle = os.open(folder, os.O_RDONLY)
         try:
             fcntl.flock(handle, fcntl.LOCK_EX | fcntl.LOCK_NB)

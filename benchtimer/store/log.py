@@ -1,7 +1,7 @@
 """The event log: append, read, list. One file, many readers, one writer at a time.
 
-``synchronous=FULL`` in WAL mode: when ``append`` returns, the events are on the disk, as
-far as the disk itself tells the truth about its cache.
+``synchronous=FULL`` in WAL mode: when ``append`` returns, the events are on the disk,
+provided the disk is honest about its cache.
 """
 
 from __future__ import annotations
@@ -54,7 +54,7 @@ __all__ = [
 ]
 
 Mark = tuple[int, int] | None
-"""Number and check sum of an entry."""
+"""Number and checksum of an entry."""
 
 NOTHING_WRITTEN = "Nothing was written; free the disk"
 
@@ -63,8 +63,8 @@ class EventLog(LogFile):
     """The log in one folder.
 
     Raises:
-        Damaged: it is not what was written.
-        StoreError: the file can't be opened, is no log, or is of a newer version.
+        Damaged: it differs from what was written.
+        StoreError: the file can't be opened, is not a log, or is of a newer version.
     """
 
     def append(
@@ -77,15 +77,15 @@ class EventLog(LogFile):
     ) -> list[LogEntry]:
         """Write the events of one press, all or none.
 
-        Nothing is written behind an entry that this log did not write or find when it was
-        opened: what is decided here was decided without it.
+        Nothing is written after an entry that this object neither wrote nor found on opening,
+        because decisions here did not take it into account.
 
         Args:
             run: the stream: a run's name, or a bath's stream.
             events: what happened.
             stamp: both clocks now.
             line: the run's line in the register; baths have none.
-            also: events of other streams that happen with them or not at all.
+            also: events of other streams, written together with them or not at all.
 
         Raises:
             StoreError: nothing was written.
@@ -104,7 +104,7 @@ class EventLog(LogFile):
     def carry_in(
         self, run: str, rows: Sequence[tuple[Event, Stamp]], line: RunLine, wall_ms: int
     ) -> None:
-        """Write a whole run that comes from another log, each entry with its own clocks.
+        """Write a whole run from another log, each entry with its own clocks.
 
         Raises:
             StoreError: nothing was written.
@@ -117,11 +117,11 @@ class EventLog(LogFile):
         self._known_seq = entries[-1].seq
 
     def refill(self, rows: Sequence[tuple[Any, ...]], facts: Mapping[str, str]) -> list[LogEntry]:
-        """Put the entries of another log into this empty one, each as it is there.
+        """Copy the entries of another log into this empty one unchanged.
 
         Args:
             rows: all rows of that log, in order, none missing.
-            facts: what is said there of the file.
+            facts: the facts about that file.
 
         Raises:
             StoreError: nothing was written.
@@ -142,7 +142,7 @@ class EventLog(LogFile):
         return entries
 
     def register_runs(self, lines: Iterable[RunLine]) -> None:
-        """Write lines of runs into the register, and make the index of all runs again.
+        """Write lines of runs into the register, and rebuild the index of all runs.
 
         Raises:
             StoreError: it could not be written.
@@ -155,7 +155,7 @@ class EventLog(LogFile):
 
     @contextmanager
     def _transaction(self) -> Iterator[None]:
-        """All that is written within is written, or nothing; never behind another writer."""
+        """Write everything inside the block or nothing, and never after another writer."""
         with self._careful(NOTHING_WRITTEN):
             self._db.execute("BEGIN IMMEDIATE")
             try:
@@ -168,7 +168,7 @@ class EventLog(LogFile):
                 raise
 
     def mark_at(self, seq: int) -> Mark:
-        """What the entry with a number is known again by; None if there is no such entry."""
+        """The mark that identifies an entry by its number; None if there is no such entry."""
         rows = self._rows("SELECT seq, digest FROM event WHERE seq = ?", (seq,))
         return (int(rows[0][0]), int(rows[0][1])) if rows else None
 
@@ -185,7 +185,7 @@ class EventLog(LogFile):
     def _insert(
         self, rows: Sequence[tuple[str, Event, Stamp]], carried_ms: int = 0
     ) -> list[LogEntry]:
-        """Write entries, and into the register where their streams and the log end now."""
+        """Write entries, and the new ends of their streams and of the log in the register."""
         state = self._register.state()
         ends = {name: self._register.end(name) for name, *_ in rows}
         entries = []
@@ -211,10 +211,10 @@ class EventLog(LogFile):
         self._db.execute(f"INSERT INTO event ({COLUMNS}) VALUES ({marks})", (*row, digest_of(row)))
 
     def entries(self, run: str, after: int = 0) -> list[LogEntry]:
-        """The entries of a run, in the order written, those behind ``after`` only.
+        """The entries of a run after number ``after``, in the order written.
 
         Raises:
-            StoreError: the file can't be read, or holds an entry that can't be.
+            StoreError: the file or an entry can't be read.
         """
         with self._looking():
             rows = self._sealed("WHERE run = ? AND seq > ? ORDER BY seq", (run, after))
@@ -225,7 +225,7 @@ class EventLog(LogFile):
         return found
 
     def first_entry(self, run: str) -> LogEntry | None:
-        """The entry that a stream begins with."""
+        """The first entry of a stream."""
         with self._looking():
             rows = self._sealed("WHERE run = ? ORDER BY seq LIMIT 1", (run,))
             end = self._register.end(run)
@@ -235,20 +235,20 @@ class EventLog(LogFile):
         return found[0] if found else None
 
     def last_entry(self) -> LogEntry | None:
-        """The newest entry made here: the clocks of entries carried in are another machine's."""
+        """The newest entry made here; imported entries have another machine's clocks."""
         with self._looking():
             return self._entry_at(self._register.state().own)
 
     def last_dated(self) -> LogEntry | None:
-        """The newest entry made while it was known what time it was; None if all newer ones are.
+        """The newest entry from before the machine lost its time; None if the time is known.
 
-        Behind it the machine was off, and its wall clock could not tell for how long.
+        After it the machine was off, and its wall clock could not show for how long.
         """
         with self._looking():
             return self._entry_at(self._register.state().dated)
 
     def open_from_ms(self) -> int:
-        """Bench time at the newest entry of the runs that are open, also of those carried in."""
+        """Bench time at the newest entry of the open runs, imported ones included."""
         with self._looking():
             lines = [self._register.line(n) for n in self._register.state().open_runs]
             ends = [self._register.end(line.name) for line in lines if line is not None]
@@ -260,7 +260,7 @@ class EventLog(LogFile):
         return self._last_seq()
 
     def entries_after(self, seq: int) -> list[LogEntry]:
-        """The entries of all runs behind a number, in the order written."""
+        """The entries of all runs after a number, in the order written."""
         with self._looking():
             rows = self._sealed("WHERE seq > ? ORDER BY seq", (seq,))
             last = self._last_seq()
@@ -270,7 +270,7 @@ class EventLog(LogFile):
         return found
 
     def fact(self, name: str, first: str | None = None) -> str | None:
-        """A fact about the file; ``first`` is written down if there is none yet."""
+        """A fact about the file; ``first`` is stored if there is none yet."""
         with self._looking():
             found = self._register.fact(name)
         if found is not None or first is None:
@@ -280,7 +280,7 @@ class EventLog(LogFile):
         return first
 
     def runs(self, *, open_only: bool = False, limit: int = 1000) -> list[RunLine]:
-        """The register, newest first: in the order of their set-up, whatever the clocks said."""
+        """The register, newest first, in order of set-up, regardless of clocks."""
         with self._looking():
             if not open_only:
                 return list(islice(self._register.lines(), limit))
@@ -292,20 +292,20 @@ class EventLog(LogFile):
         return found
 
     def find(self, query: Query, limit: int = 1000) -> list[RunLine]:
-        """The runs that a query leads to, newest first."""
+        """The runs that match a query, newest first."""
         with self._looking():
             names = find_runs(self._register, query, limit)
             return [line for x in names if (line := self._register.line_of(x)) is not None]
 
     def terms(self, kind: str, runs: Sequence[str]) -> dict[str, tuple[str, ...]]:
-        """What the index has of one kind for each of these runs, folded, in order of text."""
+        """The index terms of one kind for each of these runs, folded, in order of text."""
         with self._looking():
             all_of_them = {run: self._register.terms(run) for run in runs}
         words = {run: tuple(t for k, t in some if k == kind) for run, some in all_of_them.items()}
         return {run: texts for run, texts in words.items() if texts}
 
     def learned(self, recipe: str) -> dict[str, Group]:
-        """What the runs that are over taught about a recipe, by who; see ``learn.sums``."""
+        """What closed runs taught about a recipe, by maker; see ``learn.sums``."""
         with self._looking():
             return sums_of(self._register, recipe)
 
@@ -364,7 +364,7 @@ class EventLog(LogFile):
 
 
 def _with_entry(state: LogState, event: Event, carried_ms: int) -> LogState:
-    """The state of a log after one entry more."""
+    """The state of a log after one more entry."""
     seq = state.last + 1
     if carried_ms:
         return replace(state, last=seq)

@@ -1,8 +1,8 @@
-"""Carrying the log: a consistent copy while it runs, putting a copy back, runs as files.
+"""Moves logs: a consistent copy during work, restoring a copy, runs as files.
 
-A run's file is JSON, one entry a line below a heading line, so that it can be read in twenty
-years with nothing but a text editor. It holds every entry of the run's log, those that were
-taken back too, with both clocks; reading it in gives the same run again.
+A run's file is JSON: a header line, then one entry a line, so you can read it in twenty years
+with only a text editor. It has every entry of the run's log, undone ones included, with both
+clocks; an import gives the same run again.
 """
 
 from __future__ import annotations
@@ -44,16 +44,16 @@ FORM = 1
 """The form of a run's file."""
 
 MAX_BYTES = 64 * 1024 * 1024
-"""Largest run file that is read; a run of a week is a hundredth of it."""
+"""Largest run file that is read; a week's run is a hundredth of it."""
 
 HEAD = "benchtimer run"
 
 SCRATCH = ".restoring-"
-"""What the name of a folder begins with in which a copy is looked at before it is put back."""
+"""Prefix of the folder in which a copy is checked before a restore."""
 
 
 def short(text: str) -> str:
-    """A text of a file as a message repeats it: not at any length."""
+    """A text of a file shortened for a message."""
     return text if len(text) <= 300 else f"{text[:300]}..."
 
 
@@ -72,7 +72,7 @@ class NotCarried(Exception):
 
 
 def backup(folder: Path, target: Path) -> int:
-    """Copy the log of a bench, consistent although another process may be writing.
+    """Copy the log of a bench consistently, even while another process writes.
 
     Returns:
         How many entries the copy has.
@@ -83,7 +83,7 @@ def backup(folder: Path, target: Path) -> int:
     """
     if target.exists():
         raise NotCarried(target, "it already exists; choose another name")
-    log = EventLog(folder, read_only=True)  # says so if there is none, or a newer one
+    log = EventLog(folder, read_only=True)  # raises if there is none, or a newer one
     log.close()
     clear_away_halves(target.parent)
     beside = target.with_name(f"{name_while_writing()}{target.name}")
@@ -106,15 +106,15 @@ def backup(folder: Path, target: Path) -> int:
 
 
 def restore(folder: Path, source: Path) -> Path | None:
-    """Put a copy in the place of a log; the log that was there is kept beside it.
+    """Replace a log with a copy; the old log is kept next to it.
 
-    The caller holds the lease of the folder, so that no other process is at work.
+    The caller holds the lease of the folder, so no other process is at work.
 
     Returns:
-        Where the old log is now, if there was one.
+        The new path of the old log, if there was one.
 
     Raises:
-        NotCarried: the copy is no log, is damaged, or is of a newer program.
+        NotCarried: the copy is not a log, is damaged, or is from a newer program.
     """
     if not source.is_file():
         raise NotCarried(source, "there is no such file")
@@ -134,13 +134,13 @@ def restore(folder: Path, source: Path) -> Path | None:
 
 
 def try_restore(source: Path) -> int:
-    """Do all that ``restore`` does but the last step, in a folder that is thrown away.
+    """Do everything ``restore`` does except the last step, in a temporary folder.
 
     Returns:
         How many entries the copy has.
 
     Raises:
-        NotCarried: the copy could not be put back.
+        NotCarried: the copy can't be restored.
     """
     if not source.is_file():
         raise NotCarried(source, "there is no such file")
@@ -155,13 +155,13 @@ def try_restore(source: Path) -> int:
 
 
 def _is_same(source: Path, target: Path) -> bool:
-    """Whether the log itself is to be put back: all else is made again from its entries."""
+    """Whether the log itself is to be restored, by a rebuild from its entries."""
     return target.exists() and source.samefile(target)
 
 
 @contextmanager
 def _scratch(folder: Path) -> Iterator[Path]:
-    """A folder to work in beside the log; one that a killed process left is cleared away."""
+    """A working folder next to the log; deletes one that a killed process left."""
     for left in folder.glob(f"{SCRATCH}*"):
         shutil.rmtree(left)
     scratch = Path(tempfile.mkdtemp(dir=folder, prefix=SCRATCH))
@@ -172,10 +172,10 @@ def _scratch(folder: Path) -> Iterator[Path]:
 
 
 def _make_anew(source: Path, folder: Path) -> None:
-    """Make a log in a folder from the entries of a copy there, and read it through.
+    """Build a log in a folder from the entries of a copy there, and check it.
 
     Raises:
-        NotCarried: the bench could not be opened with it, or would not be what it seems.
+        NotCarried: the bench can't open it, or it is not a true log.
     """
     try:
         make_anew(folder / "copy.sqlite3", folder)
@@ -188,7 +188,7 @@ def _make_anew(source: Path, folder: Path) -> None:
 
 
 def _kept(target: Path) -> Path:
-    """The log as it was, beside: a copy if the database can read it, else the files themselves."""
+    """Keeps the old log: a copy if the database can read it, otherwise the files themselves."""
     kept = free_name(target.parent, "bench-before-restore")
     try:
         if not target.exists():
@@ -208,13 +208,13 @@ def _kept(target: Path) -> Path:
 
 
 def _copy(source: Path, target: Path, *, alone: bool = True) -> None:
-    """A copy by the database itself: whole transactions only, and a target that is locked.
+    """Copies by the database itself: whole transactions only, with the target locked.
 
     Args:
         source: a log, which another process may be writing.
-        target: a new file, or a log that the copy takes the place of.
-        alone: make one file of it that needs no other beside it, and can be read from a
-            medium that can't be written.
+        target: a new file, or a log to replace.
+        alone: make it a single file that needs no other and can be read from read-only
+            media.
     """
     with closing(open_to_read(source)) as old, closing(sqlite3.connect(target)) as new:
         old.backup(new)
@@ -228,10 +228,10 @@ def _force_to_disk(path: Path) -> None:
 
 
 def checked(path: Path) -> int:
-    """The number of entries of a log that is whole and that this program can read.
+    """The number of entries of a log that is whole and readable by this program.
 
     Raises:
-        NotCarried: it is not a log, is damaged, or is of a newer program.
+        NotCarried: it is not a log, is damaged, or is from a newer program.
     """
     with closing(open_to_read(path)) as db:
         try:
@@ -285,7 +285,7 @@ def read_run(path: Path) -> Carried:
     """The run in a file.
 
     Raises:
-        NotCarried: it can't be read, or is no run that this program can read.
+        NotCarried: it can't be read, or is not a run this program knows.
     """
     try:
         with path.open("rb") as file:
@@ -324,7 +324,7 @@ def _row(table: dict[str, Any]) -> tuple[Event, Stamp]:
 
 
 def _checked_run(path: Path, carried: Carried) -> None:
-    """A run that this program could have written, and that could be worked at if it is open."""
+    """The run, if this program could have written it and, if open, can continue it."""
     first = carried.rows[0][0]
     if not isinstance(first, Created) or first.uid != carried.uid:
         raise NotCarried(path, "it does not begin with its set-up")
@@ -344,26 +344,26 @@ def carry_in(
     speed: float = 1,
     dry: bool = False,
 ) -> str | None:
-    """Read a run into a log. A run that is there already is left as it is.
+    """Import a run into a log; an existing run stays as it is.
 
-    A run that is open goes on here as it was: its parts are where they were, and its timers go
-    by the time here, which must not be earlier than the run's own.
+    An open run continues here: its parts stay where they were, and its timers follow the time
+    here, which must not be earlier than the run's own.
 
     Args:
         log: the log; the caller holds its lease.
         path: the file, for messages.
         carried: what was read from it.
         wall_ms: Unix time now.
-        now_ms: bench time here now, if that is not ``wall_ms``.
+        now_ms: bench time here now, if different from ``wall_ms``.
         speed: of this bench: 1, or how many times faster practice runs.
         dry: check everything, write nothing.
 
     Returns:
-        The run's name in the log, or None if it was there already.
+        The run's name in the log, or None if it was already there.
 
     Raises:
-        NotCarried: a run of the same identity says something else, or the run is open and
-            could not go on here.
+        NotCarried: a run of the same identity has other entries, or the run is open and
+            can't continue here.
         StoreError: it could not be written.
     """
     there = log.named_by_uid(carried.uid)
@@ -401,7 +401,7 @@ def _want_to_go_on(
 
 
 def _name_for(log: EventLog, name: str) -> str:
-    """The run's own name, or with a letter behind it if another run has that."""
+    """The run's own name, plus a letter if another run has it."""
     letters: list[str] = ["", *"bcdefghijklmnopqrstuvwxyz"]
     free = (name + letter for letter in letters if log.run_line(name + letter) is None)
     found: str | None = next(free, None)

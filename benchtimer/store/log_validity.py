@@ -1,10 +1,10 @@
-"""Whether a log or a run that comes from elsewhere is one that this program could have written.
+"""Checks whether this program could have written a log or run from elsewhere.
 
-What is let in is read by the bench every time it opens, and is on its screen. So it is
-looked at here entry by entry, before it takes any place: it must be readable, fold, be whole,
-and hold no text that could disturb a screen and no figure that a clock could not show.
+The bench reads what it accepts at every opening and shows it on screen. So this module checks
+it first, entry by entry: it must be readable, fold, be whole, and have no text that could
+disturb a screen and no number that a clock can't show.
 
-A log made again from its entries, with nothing else of the file that they come from.
+It also rebuilds a log from its entries, with nothing else of the original file.
 """
 
 from __future__ import annotations
@@ -37,17 +37,17 @@ from benchtimer.store.runline import RunLine
 from benchtimer.store.seal import Broken
 
 RUN_NAME = re.compile(r"[0-9]{4}-[0-9]{2}-[0-9]{2}-[0-9]{1,6}[a-z]?")
-"""Names of runs become names of files: nothing else is let in."""
+"""Names of runs become file names, so no other form is accepted."""
 
 BATH = "bath/"
 """What the stream of a bath begins with."""
 
 
 def check_log(path: Path, entries: Sequence[LogEntry]) -> None:
-    """Check every stream of a log that its seals have shown to be whole.
+    """Check every stream of a log whose seals are all valid.
 
     Raises:
-        StoreError: naming the entry that is not as it should be.
+        StoreError: naming the bad entry.
     """
     streams: dict[str, list[LogEntry]] = {}
     for entry in entries:
@@ -66,7 +66,7 @@ def _check_stream(name: str, entries: Sequence[LogEntry]) -> None:
 
 
 def lines_of(entries: Sequence[LogEntry]) -> Iterator[RunLine]:
-    """The register's lines of all runs, made from the entries, the run set up first first."""
+    """The register's lines of all runs, made from the entries, in order of set-up."""
     streams: dict[str, list[LogEntry]] = {}
     for entry in entries:
         streams.setdefault(entry.run, []).append(entry)
@@ -82,7 +82,7 @@ def _line(entries: Sequence[LogEntry]) -> RunLine:
 
 
 def checked_stream(name: str, events: Sequence[Event]) -> RunState | None:
-    """The state that a stream of entries tells; None for a bath's or a job's.
+    """The state of a run's stream of entries; None for a bath's or a job's.
 
     Raises:
         ValueError: it is none that this program could have written, and so do the other
@@ -113,15 +113,15 @@ def checked_run(name: str, events: Sequence[Event]) -> RunState:
         for part in state.bench.parts.values():
             state.bench.recipe_of(part)
     for recipe in state.bench.recipes.values():
-        _ = recipe.ways  # every send leads to a step that is there
+        _ = recipe.ways  # every send leads to an existing step
     return state
 
 
 def check_order(times_ms: Sequence[tuple[int, int]]) -> None:
-    """Refuse a stream in which time goes back, or something happened after it was written.
+    """Refuse a stream whose time goes back, or with an event later than its entry.
 
     Args:
-        times_ms: of each entry, when it happened and when it was written, in bench time.
+        times_ms: for each entry, when it happened and when it was written, in bench time.
     """
     written = [noted_ms for _, noted_ms in times_ms]
     if written != sorted(written) or any(t_ms > noted_ms for t_ms, noted_ms in times_ms):
@@ -131,7 +131,7 @@ def check_order(times_ms: Sequence[tuple[int, int]]) -> None:
 def check_workable(state: RunState) -> None:
     """Refuse an open run whose recipes can't be followed to their end.
 
-    Of runs that are over the recipes are history; rules may have become stricter since.
+    Closed runs are exempt, since rules may have become stricter since.
     """
     for key, recipe in state.bench.sources.items():
         try:
@@ -150,7 +150,7 @@ def check_texts(event: Event) -> None:
 
 
 def _texts(value: Any) -> Iterator[str]:
-    """Every text in a body, keys too."""
+    """Every text in a body, keys included."""
     if isinstance(value, str):
         yield value
     elif isinstance(value, dict):
@@ -160,11 +160,11 @@ def _texts(value: Any) -> Iterator[str]:
 
 
 def make_anew(source: Path, folder: Path) -> None:
-    """Make a log in an empty folder from the entries of another file, and read it through.
+    """Build a log in an empty folder from the entries of another file, and check it.
 
     Raises:
         Broken: an entry there is damaged or missing.
-        StoreError: the bench could not be opened with it; the errors of ``DAMAGE`` say so, too.
+        StoreError: the bench can't open it; the errors of ``DAMAGE`` mean the same.
     """
     with closing(sqlite3.connect(source)) as db:
         rows, facts = whole_entries(db)
@@ -175,7 +175,7 @@ def make_anew(source: Path, folder: Path) -> None:
 
 
 def mendable(path: Path) -> int:
-    """How many entries a damaged log has, if all are whole, so that the rest can be made again.
+    """The number of entries of a damaged log if all are whole, so it can be rebuilt.
 
     It may have presses that no backup has yet. 0 if an entry is damaged or missing.
     """
@@ -187,5 +187,5 @@ def mendable(path: Path) -> int:
 
 
 def open_to_read(path: Path) -> sqlite3.Connection:
-    """A connection to a file that can change nothing in it."""
+    """A read-only connection to a file."""
     return sqlite3.connect(f"{path.resolve().as_uri()}?mode=ro", uri=True)

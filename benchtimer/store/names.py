@@ -1,7 +1,7 @@
-"""The names that a log holds, for a word still being typed.
+"""The names in a log, to complete a word you are typing.
 
-Read at a glance: nothing is written, and whatever is wrong with the log there are just no
-names. The command that uses a name opens the log in the usual way.
+A quick read: it writes nothing, and a faulty log simply has no names. The command that uses a
+name opens the log as usual.
 """
 
 from __future__ import annotations
@@ -20,10 +20,10 @@ from benchtimer.store.runline import RunLine
 T = TypeVar("T")
 
 NEWEST = 200
-"""Among this many of the newest runs names are looked for."""
+"""Names come from this many of the newest runs."""
 
 WAIT_S = 0.2
-"""How long a writer's transaction is waited for."""
+"""How long to wait for a writer's transaction."""
 
 BATHS = "bath/"
 """What the stream of a bath begins with."""
@@ -38,7 +38,7 @@ def run_names(folder: Path) -> list[RunLine]:
 
 
 def bath_names(folder: Path) -> list[str]:
-    """The baths of the log in a folder that were not retired last."""
+    """The baths of the log in a folder, without retired ones."""
     over = ("bath-retired",)
     return _asked(folder, lambda db, register: _streams(db, register, BATHS, over))
 
@@ -57,7 +57,7 @@ def recipes_of(folder: Path, run: str) -> list[str]:
 def _streams(
     db: sqlite3.Connection, register: Register, prefix: str, over: tuple[str, ...]
 ) -> list[str]:
-    """The streams whose last entry is not of a kind that ends them."""
+    """The streams whose last entry doesn't end them."""
     query = "SELECT kind FROM event WHERE seq = ?"
     return [
         name.removeprefix(prefix)
@@ -78,5 +78,5 @@ def _asked(folder: Path, ask: Callable[[sqlite3.Connection, Register], list[T]])
         with closing(sqlite3.connect(uri, uri=True, timeout=WAIT_S, isolation_level=None)) as db:
             db.execute("BEGIN")
             return ask(db, Register(db))
-    except Exception:  # a look never disturbs your typing
+    except Exception:  # an error must not disturb your typing
         return []

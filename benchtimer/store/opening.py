@@ -1,7 +1,7 @@
-"""The file of the log: found, checked, opened, and known again while it is open.
+"""The log's file: found, checked, opened, and re-identified while open.
 
-Before anything is done that writes, the file is looked at on a connection that can't: one that
-is damaged, or of a newer layout, is left byte for byte as it was found.
+Before any write, a read-only connection checks the file: a damaged file, or one of a newer
+layout, stays byte for byte as it was found.
 """
 
 from __future__ import annotations
@@ -54,12 +54,12 @@ class LogFile:
     Attributes:
         path: the file.
         read_only: whether it can only be read.
-        remarks: what to know of the file as it was found.
-        trouble: why what is to be written waits in memory; None while the disk is well.
+        remarks: messages about the file as it was found.
+        trouble: why writes wait in memory; None while the disk works.
 
     Raises:
-        Damaged: it is not what was written.
-        StoreError: the file can't be opened, is no log, or is of a newer version.
+        Damaged: it differs from what was written.
+        StoreError: the file can't be opened, is not a log, or is of a newer version.
     """
 
     trouble: StoreError | None = None
@@ -103,7 +103,7 @@ class LogFile:
         if mode != "wal":
             raise StoreError(self.path, f"its journal mode is {mode}", "Use a local disk")
         db.execute("PRAGMA synchronous = FULL")
-        if self.remarks:  # what could not be read is kept elsewhere, and is not found again
+        if self.remarks:  # the unreadable part is kept elsewhere, and is not found again
             db.execute("PRAGMA wal_checkpoint(TRUNCATE)")
         return db
 
@@ -117,27 +117,27 @@ class LogFile:
             raise StoreError(self.path, "there is no log yet", way_out)
 
     def _want_whole_end(self) -> None:
-        """Refuse presses that SQLite would leave out without a word.
+        """Refuse a log with presses that SQLite would silently omit.
 
-        While a driver is at work, the end is being written and is known in memory.
+        While a driver is at work, it is writing the end and has it in memory.
         """
         if is_held(self.path.parent):
             return
         try:
             lost = lost_commits(wal_of(self.path))
         except OSError:
-            return  # opening it says why
+            return  # opening it raises the error
         if lost:
             presses = f"up to {lost} presses at its end" if lost > 1 else "a press at its end"
             way_out = "Open the bench once: it keeps the files as they are, and shows what is left"
             raise StoreError(self.path, f"{presses} can't be read", way_out)
 
     def _connect_to_read(self) -> sqlite3.Connection:
-        """A connection that can write nothing.
+        """A read-only connection.
 
-        In a folder that can't be written SQLite has no room for the index that it shares
-        with a writer. A log without a write-ahead log is whole in itself and is then read
-        as a file that nothing changes.
+        In a read-only folder SQLite can't create the index that it shares with a writer. A
+        log without a write-ahead log is complete by itself and is then read as an immutable
+        file.
         """
         try:
             return self._open_uri("mode=ro")
@@ -159,7 +159,7 @@ class LogFile:
         return db
 
     def _look_first(self) -> None:
-        """Version and damage, before anything is done that writes, such as setting the mode."""
+        """Check version and damage before any write, such as setting the mode."""
         if not has_something(self.path):
             return
         # Without a write-ahead log no process is at work, and the file is read as it is:
@@ -169,7 +169,7 @@ class LogFile:
             try:
                 db = opened.enter_context(closing(self._open_uri(f"mode=ro{alone}")))
             except sqlite3.OperationalError:
-                return  # it can't be read alone; the opening itself says why
+                return  # it can't be read alone; the opening itself raises the error
             if self._own_version(db) == VERSION:
                 check_opened(db)
 
@@ -205,13 +205,13 @@ class LogFile:
         self.copy_to(target)
 
     def copy_to(self, target: Path) -> None:
-        """A whole copy of what this log has open, in a new file for its user alone."""
+        """Copy this open log whole to a new file, private to its user."""
         make_empty(target)
         with closing(sqlite3.connect(target)) as copy:
             self._db.backup(copy)
 
     def want_own_file(self) -> None:
-        """What is written must be where it is looked for later.
+        """Check that the file is still in its place, so later readers find new entries.
 
         Raises:
             Gone: the file was moved, deleted or replaced while it was open.
@@ -223,12 +223,12 @@ class LogFile:
             raise Gone(self.path, what, "Put the folder back as it was")
 
     def _found(self) -> tuple[Identity, Identity]:
-        """Which files are there: a writer's write-ahead log is as much of the log as the file."""
+        """The files present: a writer's write-ahead log is part of the log, too."""
         wal = None if self.read_only else identity_of(wal_of(self.path))
         return identity_of(self.path), wal
 
     def take_over(self, fresh: LogFile) -> None:
-        """Go on with the file that another object has opened, which is then used no more."""
+        """Take over the file from another object, which must not be used afterward."""
         self._db, self._identity, self.read_only = fresh._db, fresh._identity, False
         self.remarks += fresh.remarks
 
@@ -246,10 +246,10 @@ class LogFile:
 
     @contextmanager
     def _careful(self, way_out: str = "Keep the file; do not delete it") -> Iterator[None]:
-        """What is damaged, or can't be read or written meanwhile, is reported as that.
+        """Report damage and read or write errors inside the block as such.
 
         Raises:
-            StoreError: instead of what the database and the register raise.
+            StoreError: instead of the errors of the database and the register.
         """
         try:
             yield
@@ -260,7 +260,7 @@ class LogFile:
 
     @contextmanager
     def _looking(self) -> Iterator[None]:
-        """All that is read within is of one moment, though another process may be writing."""
+        """Everything read inside the block is from one moment, even if another process writes."""
         with self._careful():
             begins = not self._db.in_transaction
             if begins:

@@ -1,6 +1,6 @@
-"""The files of a log in its folder, before and beside SQLite: what is there, what is kept.
+"""The files of a log in its folder, outside SQLite: which exist, which are kept.
 
-Files that only their user may read: a log shows who worked when, and on what.
+Only their user may read them: a log shows who worked when, and on what.
 """
 
 from __future__ import annotations
@@ -18,17 +18,17 @@ FILE_MODE = 0o600
 
 
 def opener(path: str, flags: int) -> int:
-    """For ``open``: a file that is made here is its user's alone; one that is there stays as is."""
+    """For ``open``: a new file is private to its user; an existing one stays as it is."""
     return os.open(path, flags, FILE_MODE)
 
 
 FILE_NAME = "bench.sqlite3"
 BACKUPS = "backups"
-"""The folder of the automatic backups, beside the file."""
+"""The folder of the automatic backups, next to the file."""
 
 
 def data_folder(base: Path, speed: float) -> Path:
-    """Where a bench of this speed keeps its log: practice never mixes with real work."""
+    """The log folder of a bench at this speed: practice never mixes with real work."""
     return base if speed == 1 else base / f"practice-{speed:g}x"
 
 
@@ -51,12 +51,12 @@ def is_there(path: Path) -> bool:
 
 
 def has_something(path: Path) -> bool:
-    """Whether there is such a file, and something in it."""
+    """Whether the file exists and is not empty."""
     return is_there(path) and path.stat().st_size > 0
 
 
 def identity_of(path: Path) -> tuple[int, int] | None:
-    """Which file is there, however it is called."""
+    """The identity of a file, whatever its name."""
     try:
         found = path.stat()
     except OSError:
@@ -65,7 +65,7 @@ def identity_of(path: Path) -> tuple[int, int] | None:
 
 
 def free_name(folder: Path, stem: str, first: str = "-1") -> Path:
-    """A name for a file beside the log that no other file has."""
+    """A free name for a file next to the log."""
     endings = (first if number == 1 else f"-{number}" for number in count(1))
     names = (folder / f"{stem}{ending}.sqlite3" for ending in endings)
     return next(path for path in names if not path.exists() and not wal_of(path).exists())
@@ -81,7 +81,7 @@ def make_private(folder: Path) -> None:
 
 
 def make_empty(path: Path) -> None:
-    """A new empty file for its user alone.
+    """Create a new empty file, private to its user.
 
     Raises:
         OSError: there is one already, or it can't be made.
@@ -90,7 +90,7 @@ def make_empty(path: Path) -> None:
 
 
 def make_file(path: Path) -> None:
-    """A file for its user alone, unless there is one; SQLite gives its others the same rights.
+    """Create a private file unless it exists; SQLite gives its other files the same rights.
 
     Raises:
         StoreError: it can't be made.
@@ -104,10 +104,10 @@ def make_file(path: Path) -> None:
 
 
 def want_no_ruin(path: Path) -> None:
-    """An empty log is not begun where a full one was.
+    """Refuse to begin an empty log where a full one was.
 
     Raises:
-        Damaged: the file is empty or gone, but something of it is left.
+        Damaged: the file is empty or gone, but parts of its log remain.
     """
     if has_something(path):
         return
@@ -119,10 +119,10 @@ def want_no_ruin(path: Path) -> None:
 
 
 def keep_if_cut_short(path: Path) -> list[str]:
-    """Keep file and write-ahead log as they were found if whole presses can't be read.
+    """Copy file and write-ahead log aside if whole presses can't be read.
 
     Returns:
-        What should be said of that; nothing if the end is as it should be.
+        The message about it; empty if the end is intact.
     """
     try:
         lost = lost_commits(wal_of(path))

@@ -1,4 +1,4 @@
-"""The register: what is made from the entries, so that they need not all be read each time.
+"""The register: facts derived from the entries, so they need not all be read each time.
 
 It is one sealed table (``sealed``) of texts. A tab parts the pieces of a key:
 
@@ -8,7 +8,7 @@ It is one sealed table (``sealed``) of texts. A tab parts the pieces of a key:
     stream NAME                     the number of the last entry of a stream
     name   RUN                      the number of a run, in order of being set up
     run    NUMBER                   its line
-    terms  RUN                      all that it can be found by
+    terms  RUN                      all its search terms
     term   KIND TEXT TIME RUN       the index itself; the time is when the run was set up
     taught RUN                      what it taught (``learned_register``)
     sums   RECIPE                   what all runs taught about it, added up
@@ -16,12 +16,12 @@ It is one sealed table (``sealed``) of texts. A tab parts the pieces of a key:
 It is written in the transaction of the entries. The end of each stream is here and not in the
 index of the entries, so a damaged index shows.
 
-A sorted table of texts that proves what it says, also that something is not in it.
+It is a sorted table of texts that proves its answers, including that a key is missing.
 
-SQLite finds a row by way of other rows. One flipped bit on that way hides rows, and the answer
-is short without a word. So the seal of a row covers its key, its value and the key of the row
-behind it. Two rows that follow each other prove that nothing is between them. Each answer is
-proved that way, at the cost of one or two rows more, however long the table is.
+SQLite finds a row through other rows. One flipped bit on that path hides rows, and the answer
+is silently incomplete. So the seal of a row covers its key, its value and the key of the next
+row. Two adjacent rows prove that nothing is between them. Each answer is proved that way, at
+the cost of one or two more rows, however long the table is.
 """
 
 from __future__ import annotations
@@ -45,7 +45,7 @@ CREATE TABLE register (
 """
 
 END = ""
-"""Stands for the key behind the last row. The first row has it as its key: it comes before all."""
+"""The next key of the last row, and the key of the first row, since it sorts before all others."""
 
 Row = tuple[str, str, int]
 
@@ -54,10 +54,10 @@ _DOWN = "SELECT key, value, seal FROM register WHERE key < ? ORDER BY key DESC"
 
 
 class SealedMap:
-    """The table in one database. Code that asks several things holds a transaction open.
+    """The table in one database. For several reads, hold a transaction open.
 
     Methods raise:
-        Broken: the table is damaged where the answer is.
+        Broken: the table is damaged at the answer.
         sqlite3.Error: it can't even be read.
     """
 
@@ -65,12 +65,12 @@ class SealedMap:
         self._db = db
 
     def begin(self) -> None:
-        """Make the table, with the row that comes before all others."""
+        """Create the table, with the row that sorts before all others."""
         self._db.execute(TABLE)
         self._insert(END, "", END)
 
     def get(self, key: str) -> str | None:
-        """The value of a key; None, proved, if the key is not there."""
+        """The value of a key; None if the key is provably missing."""
         here, behind = self._at(key)
         if here is not None:
             return _proved(here, behind)[1]
@@ -123,7 +123,7 @@ class SealedMap:
         self._insert(key, value, behind)
 
     def remove(self, key: str) -> None:
-        """Take a key out, if it is there."""
+        """Remove a key, if it exists."""
         if self.get(key) is None:
             return
         before, behind = self._before(key), self._at(key)[1]
@@ -132,7 +132,7 @@ class SealedMap:
         self._change("DELETE FROM register WHERE key = ?", (key,))
 
     def _at(self, key: str) -> tuple[Row | None, str]:
-        """The row of a key, if it is there, and the key behind it, not yet proved."""
+        """The row of a key, if it exists, and the next key, not yet proved."""
         rows: list[Row] = self._db.execute(f"{_UP} LIMIT 2", (key,)).fetchall()
         keys = [_text(row[0]) for row in rows] + [END]
         if rows and keys[0] == key:
@@ -167,7 +167,7 @@ def _text(key: object) -> str:
 
 
 def _proved(row: Row, behind: str) -> tuple[str, str]:
-    """Key and value of a row that is as it was written, and that ``behind`` follows."""
+    """Key and value of a row, after checking its seal with ``behind`` as the next key."""
     key, value, seal = row
     if seal != digest_of((key, value, behind)):
         raise _broken(str(key))
@@ -180,26 +180,26 @@ def _broken(key: str) -> Broken:
 
 
 LAST = "\U0010ffff"
-"""A character behind all others, to end a range of texts that begin alike."""
+"""A character that sorts after all others, to end a range of texts with one beginning."""
 
 Term = tuple[str, str]
 """Kind and folded text."""
 
 _EARLIEST = 1 << 60
-"""Added to times in keys, so that those before 1970 sort as numbers."""
+"""Added to times in keys, so times before 1970 sort as numbers."""
 
 
 @dataclass(frozen=True, slots=True)
 class LogState:
-    """What is true of the log as a whole.
+    """Facts about the log as a whole.
 
     Attributes:
         last: number of the newest entry.
-        own: number of the newest entry made here; the clocks of those carried in are not ours.
-        dated: number of the newest entry made here before the machine lost its time; 0 if it
-            is known what time it is.
+        own: number of the newest entry made here; imported ones have other clocks.
+        dated: number of the newest entry made here before the machine lost its time; 0 if
+            the time is known.
         runs: how many runs were ever set up here.
-        open_runs: the numbers of those that are open.
+        open_runs: the numbers of the open ones.
     """
 
     last: int = 0
@@ -216,12 +216,12 @@ class Register:
         self._map = SealedMap(db)
 
     def begin(self) -> None:
-        """Make an empty one."""
+        """Create an empty register."""
         self._map.begin()
         self.set_state(LogState())
 
     def walk(self) -> Iterator[tuple[str, str]]:
-        """Everything in it, proved from beginning to end."""
+        """Check and return everything in it, from beginning to end."""
         return self._map.up("\t", LAST)
 
     def state(self) -> LogState:
@@ -242,7 +242,7 @@ class Register:
         return self._map.get(f"fact\t{name}")
 
     def set_fact(self, name: str, value: str) -> None:
-        """Write a fact down."""
+        """Write a fact."""
         self._map.put(f"fact\t{name}", value)
 
     def facts(self) -> dict[str, str]:
@@ -251,11 +251,11 @@ class Register:
 
     @property
     def form(self) -> str | None:
-        """The form that the index has."""
+        """The form of the index."""
         return self._map.get("form")
 
     def set_form(self, form: int) -> None:
-        """The index has this form now."""
+        """Set the form of the index."""
         self._map.put("form", str(form))
 
     def end(self, stream: str) -> int:
@@ -264,7 +264,7 @@ class Register:
         return 0 if found is None else int(found)
 
     def set_end(self, stream: str, seq: int) -> None:
-        """A stream ends with this entry now."""
+        """Set the last entry of a stream."""
         self._map.put(f"stream\t{stream}", str(seq))
 
     def ends(self, prefix: str = "") -> dict[str, int]:
@@ -273,7 +273,7 @@ class Register:
         return {key.partition("\t")[2]: int(value) for key, value in found}
 
     def number(self, run: str) -> int | None:
-        """The number of a run; None if there is none by that name."""
+        """The number of a run; None if the name is unknown."""
         found = self._map.get(f"name\t{run}")
         return None if found is None else int(found)
 
@@ -288,7 +288,7 @@ class Register:
         return None if number is None else self.line(number)
 
     def lines(self) -> Iterator[RunLine]:
-        """The lines of all runs, the one set up last first."""
+        """The lines of all runs, latest set-up first."""
         return (_line(value) for _, value in self._map.down("run\t", f"run\t{LAST}"))
 
     def names(self, prefix: str) -> list[str]:
@@ -311,12 +311,12 @@ class Register:
             self.set_state(now)
 
     def terms(self, run: str) -> tuple[Term, ...]:
-        """All that a run can be found by."""
+        """All search terms of a run."""
         found = self._map.get(f"terms\t{run}")
         return () if found is None else tuple((kind, text) for kind, text in json.loads(found))
 
     def set_terms(self, line: RunLine, terms: Iterable[Term]) -> None:
-        """Let a run be found by these and by nothing else."""
+        """Set the search terms of a run."""
         before, now = set(self.terms(line.name)), set(terms)
         for term in sorted(before - now):
             self._map.remove(_term_key(term, line))
@@ -331,7 +331,7 @@ class Register:
         Args:
             kind: of the term.
             text: its text, folded.
-            begins: its text only has to begin so; then the runs come in order of the texts.
+            begins: match beginnings; the runs are then in order of the texts.
         """
         low = f"term\t{kind}\t{text}" + ("" if begins else "\t")
         for key, _ in self._map.down(low, low + LAST):
@@ -343,7 +343,7 @@ class Register:
         return self._map.get(f"taught\t{run}")
 
     def set_taught(self, run: str, text: str) -> None:
-        """Write down what a run taught; an empty text is nothing."""
+        """Store what a run taught; an empty text means nothing."""
         self._set(f"taught\t{run}", text)
 
     def sums(self, recipe: str) -> str | None:
@@ -351,11 +351,11 @@ class Register:
         return self._map.get(f"sums\t{recipe}")
 
     def set_sums(self, recipe: str, text: str) -> None:
-        """Write down what all runs taught about a recipe; an empty text is nothing."""
+        """Store what all runs taught about a recipe; an empty text means nothing."""
         self._set(f"sums\t{recipe}", text)
 
     def forget_learned(self) -> None:
-        """Take out all that runs taught."""
+        """Remove everything that runs taught."""
         for kind in ("taught\t", "sums\t"):
             for key, _ in list(self._beginning(kind)):
                 self._map.remove(key)

@@ -1,11 +1,11 @@
-"""The register's line of a run. It loads nothing, because you wait for it while you type a name."""
+"""The register's line of a run. It imports little, because completion waits for it."""
 
 from __future__ import annotations
 
 from dataclasses import dataclass
 
 OPEN = frozenset(("idle", "running", "held"))
-"""The phases of runs that are not over, as ``run.run_state`` has them."""
+"""The phases of open runs, as in ``run.run_state``."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -1,6 +1,6 @@
-"""The layout of the log file, and the way from older layouts to this one.
+"""The layout of the log file, and the migration from older layouts.
 
-Table ``event`` is the truth. One row an event, in the order written:
+Table ``event`` is the source of everything. One row per event, in the order written:
 
     seq         1, 2, 3 ... over all runs
     run         name of the run, for example 2026-11-25-1
@@ -15,22 +15,22 @@ Table ``event`` is the truth. One row an event, in the order written:
     count_ms    that count when the event was written
     wall_ms     Unix time when the event was written
     offset_s    local offset from UTC then, in seconds
-    carried_ms  Unix time when it was carried in from another log, whose clocks are not this
+    carried_ms  Unix time when it was imported from another log, whose clocks are not this
                 machine's; 0 if it was made here
     prev        seq of the entry before it in the same stream; 0 for the first
-    digest      check sum over the columns before it (``seal``)
+    digest      checksum over the columns before it (``seal``)
 
-Rows are never changed and never deleted: triggers refuse it. Table ``register`` is made from
-events in the same transaction, and made again from them when it must be (``register``).
+Triggers refuse to change or delete rows. Table ``register`` is made from events in the same
+transaction, and rebuilt from them when necessary (``register``).
 ``PRAGMA application_id`` says that the file is a log of this program, and
 ``PRAGMA user_version`` is the version of its layout.
 
-The write-ahead log beside the file: how much of it SQLite will read, and what it will not.
+The write-ahead log: how much of it SQLite will read, and what it will skip.
 
-After a power cut SQLite reads the write-ahead log up to the first frame that is not whole,
-and forgets the rest, without a word. What is behind that frame is as a rule a press that was
-never finished; but if whole presses are there, something that was on the disk is damaged,
-and a message says so. The form of the file is published:
+After a power cut SQLite reads the write-ahead log up to the first incomplete frame, and
+silently drops the rest. Usually an unfinished press comes after that frame. If whole presses
+come after it, the disk has damaged them, and a message says so. The format of the file is
+published:
 https://www.sqlite.org/fileformat2.html#walformat
 """
 
@@ -91,7 +91,7 @@ def version_of(connection: sqlite3.Connection) -> int | None:
     """The version of the layout of an open file; 0 for an empty one.
 
     Returns:
-        None if the file has something in it and is no log of this program.
+        None if the file is not empty and not a log of this program.
     """
     version = int(connection.execute("PRAGMA user_version").fetchone()[0])
     if connection.execute("PRAGMA application_id").fetchone()[0] == APPLICATION_ID:
@@ -116,9 +116,9 @@ def migrate(connection: sqlite3.Connection) -> None:
 
 
 def strange_in(connection: sqlite3.Connection) -> str | None:
-    """The first table, index or trigger that is not as this program makes it; None if all are.
+    """The first table, index or trigger that differs from this program's; None if none does.
 
-    A trigger is a program: one more of them could drop what is written later.
+    A trigger is a program: an extra one could drop later entries.
     """
     differs = sorted(_layout(connection) ^ _own_layout(VERSION))
     return f"{differs[0][0]} {differs[0][1]!r}" if differs else None
@@ -148,14 +148,14 @@ def _statements(script: str) -> list[str]:
 
 
 HEAD, FRAME = 32, 24
-"""Bytes of the file's heading, and of each frame's."""
+"""Bytes of the file's header, and of each frame's."""
 
 _BIG, _LITTLE = 0x377F0683, 0x377F0682
 _LARGEST_PAGE = 65536
 
 
 def lost_commits(path: Path) -> int:
-    """How many ends of transactions are behind the part that SQLite reads.
+    """How many transactions end after the part that SQLite reads.
 
     Raises:
         OSError: it can't be read.
@@ -167,7 +167,7 @@ def lost_commits(path: Path) -> int:
     magic = int.from_bytes(raw[:4])
     usual = page & (page - 1) == 0 and 512 <= page <= _LARGEST_PAGE
     if magic not in (_BIG, _LITTLE) or not usual:
-        return 1  # nothing in it can be read
+        return 1  # nothing in it is readable
     order = ">" if magic == _BIG else "<"
     total = _sums(raw[:24], (0, 0), order)
     if total != struct.unpack(">II", raw[24:32]):
@@ -177,13 +177,13 @@ def lost_commits(path: Path) -> int:
 
 
 def _frames(raw: bytes, page: int) -> range:
-    """Where frames begin."""
+    """The offsets of the frames."""
     size = FRAME + page
     return range(HEAD, len(raw) - size + 1, size)
 
 
 def _is_of_now(raw: bytes, at: int) -> bool:
-    """Whether a frame is of this round: older ones stay behind where the file is used again."""
+    """Whether a frame is of this round: a reused file still has older frames at its end."""
     return raw[at + 8 : at + 16] == raw[16:24]
 
 
@@ -193,7 +193,7 @@ def _ends(raw: bytes, at: int) -> bool:
 
 
 def _whole_frames(raw: bytes, page: int, order: str, total: tuple[int, int]) -> int:
-    """How many frames from the start on have the check sum that is in them."""
+    """How many frames from the start have a correct checksum."""
     frames = _frames(raw, page)
     for number, at in enumerate(frames):
         total = _sums(raw[at : at + 8], total, order)

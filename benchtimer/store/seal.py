@@ -1,9 +1,9 @@
 """The seal of an entry: how damage to a log shows.
 
-SQLite checks the shape of its pages, not what is in them. So every entry carries the
+SQLite checks the structure of its pages, not their contents. So every entry carries the
 number of the entry before it in its stream, and a checksum over all of its columns. One
-changed byte in an entry, or one entry missing in a stream, is known by its number and never
-read as if it were true. It guards against damage, not against a person who wants to deceive.
+changed byte in an entry, or one entry missing in a stream, is reported by its number and
+never read as true. The seal protects against damage, not against deliberate forgery.
 """
 
 from __future__ import annotations
@@ -16,11 +16,11 @@ COLUMNS = (
     "seq, run, kind, press, t_ms, noted_ms, by, body, boot, count_ms, wall_ms, offset_s,"
     " carried_ms, prev, digest"
 )
-"""The columns of table ``event``, in the order that the checksum follows."""
+"""The columns of table ``event``, in the order of the checksum."""
 
 
 class Broken(Exception):
-    """What is damaged in a log, in words that end no sentence."""
+    """The damage in a log, as a clause without a period."""
 
 
 def digest_of(columns: Sequence[Any]) -> int:
@@ -31,14 +31,14 @@ def digest_of(columns: Sequence[Any]) -> int:
 
 
 def trouble_in(row: Sequence[Any]) -> str | None:
-    """What is wrong with a row of ``COLUMNS``, None if nothing is."""
+    """What is wrong with a row of ``COLUMNS``; None if it is valid."""
     if row[-1] == digest_of(row[:-1]):
         return None
     return "its checksum is wrong"
 
 
 def check_row(row: Sequence[Any]) -> None:
-    """Refuse a row of ``COLUMNS`` that is not as it was written.
+    """Refuse a row of ``COLUMNS`` that differs from what was written.
 
     Raises:
         Broken: naming the entry.
@@ -53,12 +53,12 @@ def check_stream(name: str, rows: Sequence[Sequence[Any]], end: int, after: int 
 
     Args:
         name: of the stream.
-        rows: those behind ``after``, in order.
+        rows: the rows after ``after``, in order.
         end: the number of its last entry, known from elsewhere.
-        after: a number; the stream's entries up to it are not among the rows.
+        after: a number; the rows leave out the stream's entries up to it.
 
     Raises:
-        Broken: naming the entry that misses the one before it, or the end.
+        Broken: naming the entry whose predecessor is missing, or the end.
     """
     last = 0
     for row in rows:
@@ -70,12 +70,12 @@ def check_stream(name: str, rows: Sequence[Sequence[Any]], end: int, after: int 
 
 
 def check_rows_in_a_row(rows: Sequence[Sequence[Any]], first: int, last: int) -> None:
-    """Refuse rows of all streams if one is missing, or not as it was written.
+    """Refuse rows of all streams if one is missing or changed.
 
     Args:
         rows: in order.
-        first: the number that the first one has.
-        last: the number that the last one has.
+        first: the number of the first row.
+        last: the number of the last row.
 
     Raises:
         Broken: naming the first entry that is missing or damaged.

@@ -1,4 +1,4 @@
-"""Which entries of a log count, after all that was undone, redone and back-dated."""
+"""Which entries of a log count, after every undo, redo and back-dating."""
 
 from __future__ import annotations
 
@@ -10,7 +10,7 @@ from benchtimer.run.events import Event, Redone, Retimed, Undone
 
 
 class Numbered(Protocol):
-    """An event with its place in the log."""
+    """An event with its number in the log."""
 
     @property
     def seq(self) -> int:
@@ -25,16 +25,16 @@ class Numbered(Protocol):
 
 @dataclass(frozen=True, slots=True)
 class StandingRow:
-    """The place of an entry and what happened: all that it takes to say whether it counts."""
+    """Number and event of an entry, all that decides whether it counts."""
 
     seq: int
     event: Event
 
 
 def standing(entries: Iterable[Numbered]) -> set[int]:
-    """Sequence numbers of the entries that count at the end.
+    """Sequence numbers of the entries that count in the end.
 
-    Corrections themselves count: they did happen.
+    Corrections themselves count, since they happened.
     """
     counted: set[int] = set()
     by_press: dict[int, list[int]] = {}
@@ -42,7 +42,7 @@ def standing(entries: Iterable[Numbered]) -> set[int]:
 
     def drop(press: int) -> None:
         counted.difference_update(by_press.get(press, ()))
-        if press in replaced:  # what a back-dated press had replaced is there again
+        if press in replaced:  # the press that a back-dated one replaced counts again
             count(replaced[press])
 
     def count(press: int) -> None:
