@@ -60,6 +60,7 @@ class Action:
         item: the key of its set-up line.
         title: what to do, if no step says it; ``text`` is what to know about it.
         rank: its rank while it is not late, blocked or early.
+        is_dry: whether its part comes from a dry place, where it can rest.
         stays: whether the work is done where the part is, such as in a clamp, with no pull.
         begin_ms: when the plan begins it, if there is a plan; for a late part its turn.
         put_off_ms: until when it can wait with every window of the plan kept, if known.
@@ -77,6 +78,7 @@ class Action:
     move_s: int = 0
     from_station: str | None = None
     to_station: str | None = None
+    is_dry: bool = False
     stays: bool = False
     check: Check | None = None
     hazard: Hazard | None = None

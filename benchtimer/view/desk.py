@@ -39,6 +39,11 @@ INSIST_S = 10.0
 HABIT_GUARDS = 4
 """A SPACE or digit this many ``GUARD_S`` or less after a reading counts as part of it."""
 
+HABIT_S = 3.0
+"""A SPACE this soon after a reading that saved itself begins nothing before its time (the program's
+own guess).
+"""
+
 DRAWN_MS = 1500
 """How long a press refers to the drawn agenda; the board draws once a second."""
 
@@ -199,6 +204,8 @@ class Desk(Doing):
             self.message = "Too early for this part. E: pull it anyway."
         elif action.blocked is not None and not _is_shut(moment, action):
             self.message = f"{action.blocked}. E: do it anyway."
+        elif begins_later_ms(moment, action) is not None and self._just_saved(HABIT_S):
+            self.message = "The reading is saved. SPACE again begins this early."
         elif begins_later_ms(moment, action) is not None:
             self.begins_early = moment, action
             return "early"
@@ -288,6 +295,7 @@ class Desk(Doing):
         if begun and self._picks_on(int(char), moment):
             return True
         if action is not None and self.takes_figure(action, moment.now_ms):
+            self.message = ""  # such as "Type the figure first."
             self.type(char, action)
             self._save_whole(action)
             return True
@@ -312,7 +320,10 @@ class Desk(Doing):
 
     def _is_said_again(self) -> bool:
         """Whether a press only repeats what the last digit of a reading has saved."""
-        return self._monotonic() - self._saved_at < HABIT_GUARDS * self._guard_s
+        return self._just_saved(HABIT_GUARDS * self._guard_s)
+
+    def _just_saved(self, within_s: float) -> bool:
+        return self._monotonic() - self._saved_at < within_s
 
     def _picks_on(self, digit: int, moment: Moment) -> bool:
         """Whether a digit is the second one of a part's number; if so, that part is picked."""

@@ -135,7 +135,7 @@ def _lane(run: RunView, part: Part, stamp: Stamp) -> LaneView:
     by_ms = _by_ms(run, part, window)
     by = clock_time(by_ms, stamp) if by_ms is not None else ""
     left = _left(bench, part, action, moves, stamp)
-    does = verb(action) if action is not None else move_verb(part) if left else ""
+    does = verb(action) if action is not None else move_verb(bench, part) if left else ""
     return LaneView(
         number=part.number,
         name=part.called,

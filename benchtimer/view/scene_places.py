@@ -12,7 +12,7 @@ from benchtimer.bench.plans import MoveAhead
 from benchtimer.quantity import Quantity
 from benchtimer.recipe.model import Station
 from benchtimer.run.actions import Action
-from benchtimer.run.readiness import FAR_MS, drift, out_of_window
+from benchtimer.run.readiness import FAR_MS, drift, not_ready, out_of_window
 from benchtimer.run.run_state import Bench, Place, StationReading
 from benchtimer.run.upkeep import reading_due_ms
 from benchtimer.store.log import Stamp
@@ -110,7 +110,7 @@ def place_view(
     place, now_ms = run.bench.places[own], stamp.noted_ms
     uses = _uses(users, now_ms)
     inside = len(run.bench.inside(own)) + len(place.guests)
-    closed = "OUT" if place.closed is not None else "COOLING" if place.cooling_ms else ""
+    closed = _closed(place)
     reading = place.reading
     wrong = reading is not None and reading.verdict != "in"
     needed = inside or any(use.end_ms is None or use.end_ms > now_ms for use in uses)
@@ -133,6 +133,14 @@ def place_view(
         closed=closed,
     )
     return view, bool(inside or uses or wrong or (reading is not None and reading.t_ms > 0))
+
+
+def _closed(place: Place) -> str:
+    if place.closed is not None:
+        return "OUT"
+    if place.cooling_ms is not None:
+        return "COOLING"
+    return "HEATING" if not_ready(place) is not None else ""
 
 
 def _limits(place: Place) -> str:

@@ -8,6 +8,7 @@ from benchtimer.recipe.checks import AskLine
 from benchtimer.run.actions import Action, ActionKind
 from benchtimer.run.commands import Begin, EndMakeUp
 from benchtimer.view.desk import Desk
+from benchtimer.view.words import verb
 
 LABELS = {
     ActionKind.MIX: "mixed",
@@ -65,6 +66,4 @@ def _label(action: Action) -> str:
         return LABELS.get(action.kind, "")
     if isinstance(action.command, Begin) and action.command.loads:
         return "done"
-    if action.from_station is None:
-        return "pick up"
-    return "done" if action.from_station == TIMER else "pull"
+    return "done" if action.from_station == TIMER else verb(action).lower()

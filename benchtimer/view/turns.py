@@ -10,7 +10,7 @@ from dataclasses import dataclass
 
 from benchtimer.bench.moment import Moment
 from benchtimer.run.actions import Action, ActionKind
-from benchtimer.run.guards import joined_steps
+from benchtimer.run.guards import is_safe, joined_steps
 from benchtimer.run.run_state import Bench, Part, PartPhase, window_of
 
 MOVES = (ActionKind.BEGIN, ActionKind.FINISH, ActionKind.ANSWER, ActionKind.RESUME)
@@ -67,13 +67,16 @@ def moves_behind(moment: Moment) -> list[tuple[int, str]]:
         if move is None or rests or (run, part.name) in on_agenda:
             continue
         if move.start_ms > moment.now_ms:
-            found.append((move.start_ms, f"{move_verb(part)} #{part.number}"))
+            found.append(
+                (move.start_ms, f"{move_verb(moment.shop.bench(run), part)} #{part.number}")
+            )
     return found
 
 
-def move_verb(part: Part) -> str:
+def move_verb(bench: Bench, part: Part) -> str:
     """How the next planned move of a part begins."""
-    return "PULL" if part.phase is PartPhase.DWELLING else "PICK UP"
+    in_bath = part.phase is PartPhase.DWELLING and not is_safe(bench, part)
+    return "PULL" if in_bath else "PICK UP"
 
 
 NEAR_MAX_MS = 600_000

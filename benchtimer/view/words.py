@@ -174,7 +174,7 @@ def verb(action: Action) -> str:
     if action.kind is ActionKind.BEGIN:
         if action.stays:
             return "TEND"
-        return "PULL" if action.from_station is not None else "PICK UP"
+        return "PICK UP" if action.from_station is None or action.is_dry else "PULL"
     if action.kind is ActionKind.FINISH and action.to_station is not None:
         return "LOAD"
     if action.kind is ActionKind.RESUME and action.command is None:
@@ -397,9 +397,7 @@ def confirm_words(bench: Bench, action: Action, *, reading: bool = True) -> str:
         return f"SPACE as you start; leave {label} where it is"
     if isinstance(action.command, Begin) and action.command.loads and action.to_station:
         return f"SPACE once {label} is in {bench.places[action.to_station].station.title}"
-    if action.from_station is not None:
-        return f"SPACE as you pull {label}"
-    return f"SPACE as you pick up {label}"
+    return f"SPACE as you {verb(action).lower()} {label}"
 
 
 def answer_ends(bench: Bench, action: Action | None, now_ms: int) -> bool:

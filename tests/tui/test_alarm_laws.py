@@ -213,7 +213,7 @@ def test_what_spoils_nothing_is_overdue_after_two_minutes(seconds: int, level: s
     ends_ms = hands.part().since_ms + 120 * MINUTE
     (alarm,) = alarms_of("r", hands.state.bench, ends_ms + seconds * 1000)
     assert (alarm.level, alarm.spoils) == (level, False)
-    assert alarm.text == "PULL #1 bolster from Rack" + (
+    assert alarm.text == "PICK UP #1 bolster from Rack" + (
         ", due for 2:01" if level == OVERDUE else ""
     )
 

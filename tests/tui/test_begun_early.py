@@ -15,6 +15,7 @@ from benchtimer.run.run_state import PartPhase
 from benchtimer.tui.app import BenchApp
 from benchtimer.tui.board_screen import BoardScreen
 from benchtimer.tui.dialogs import ChoicePage
+from benchtimer.view.desk import HABIT_S
 from tests.support import MINUTE, SMALL, small_recipe
 from tests.tui.conftest import Shop
 from tests.tui.pilots import press
@@ -103,3 +104,18 @@ async def test_what_is_pressed_meanwhile_counts_more(
         assert len(asked) == 1
         assert app.screen is board
         assert _phase(shop) is PartPhase.WAITING
+
+
+async def test_a_space_out_of_habit_begins_nothing_early(shop: Shop) -> None:
+    """A SPACE right after a reading that saved itself is no order to begin a part early."""
+    _planned(shop, 8 * 60 - 10)
+    async with shop.app().run_test(size=(80, 24)) as pilot:
+        board = pilot.app.screen
+        assert isinstance(board, BoardScreen)
+        board.desk._saved_at = board.desk._monotonic()
+        await _press_early(pilot)
+        assert board.desk.message == "The reading is saved. SPACE again begins this early."
+        assert _phase(shop) is PartPhase.WAITING
+        board.desk._saved_at -= HABIT_S
+        await _press_early(pilot)
+        assert _phase(shop) is PartPhase.IN_HAND

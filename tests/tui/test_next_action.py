@@ -195,11 +195,11 @@ def test_what_comes_after_is_told_with_its_times() -> None:
 def test_what_is_hours_ahead_has_its_time_of_day() -> None:
     """From an hour ahead the time of day replaces the countdown."""
     hands = hung_up(("bolster", "ferrule"))
-    assert board_of(hands, Size(80, 24)).then_line == "then  at 14:00 PULL #1"
+    assert board_of(hands, Size(80, 24)).then_line == "then  at 14:00 PICK UP #1"
     hands(c.Hold("ferrule", "a stain"))
     lifted = board_of(hands, Size(80, 24)).next_lines
     assert [line.split() for line in lifted[:1]] == [large("WAIT  1:59:59")[0].split()]
-    assert lifted[ROWS].startswith("Then PULL #1 at 13:59   bolster")
+    assert lifted[ROWS].startswith("Then PICK UP #1 at 13:59   bolster")
     later = board_of(_later(hands, HOUR + MINUTE), Size(80, 24)).next_lines
     assert later[ROWS].startswith("bolster   ")
 

@@ -147,7 +147,7 @@ class PlaceView:
         read_ms: when to read it next, if known.
         uses: when parts are in it, past and planned.
         level: how urgent it is.
-        closed: whether it is out of service, cooling or being made up.
+        closed: whether it is out of service, cooling, heating or being made up.
     """
 
     short: str

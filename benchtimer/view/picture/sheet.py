@@ -1,9 +1,9 @@
 """The whole picture: how many rows each piece gets, and what is dropped when rows run out.
 
 Dropped in this order: the blank row after each lane, the line of empty places, the second row of
-each lane, places that were never read and hold nothing, calm places, the titles of runs, the lines
-of parts not begun, and calm lanes with the latest pulls, which share one line. The axis, the lanes
-that need you, your hands and places in trouble always stay.
+each lane, places that hold nothing and were neither heated nor read, calm places, the titles of
+runs, the lines of parts not begun, and calm lanes with the latest pulls, which share one line. The
+axis, the lanes that need you, your hands and places in trouble always stay.
 """
 
 from __future__ import annotations
@@ -94,11 +94,15 @@ def _titles(scene: Scene) -> int:
 
 
 def _places(scene: Scene, share: int) -> list[PlaceView]:
-    """The places to draw: all, those with a part or a reading, or those in trouble."""
+    """The places to draw: all, those with a part, a heat or a reading, or those in trouble."""
     if share == 2:
         return list(scene.places)
     if share == 1:
-        return [p for p in scene.places if p.inside or p.reading or p.level is not Level.CALM]
+        return [
+            p
+            for p in scene.places
+            if p.inside or p.closed or p.reading or p.level is not Level.CALM
+        ]
     return [p for p in scene.places if p.level is not Level.CALM]
 
 
