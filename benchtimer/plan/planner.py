@@ -109,7 +109,7 @@ def _hot(problem: Problem, limits: SearchLimits, asked: SolveOptions) -> Outcome
         if asked.rescue and any(part.is_under_way for part in problem.parts):
             late = least_bad(soonest, _spare(limits))
             if late is not None:  # a cold bath takes no part, so say which one will be late
-                return _late(limits, late, why)
+                return _late(limits, late, first, why)
         cold = tuple(replace(s, heating=None) for s in problem.stations)
         bare = _solve(replace(problem, stations=cold), limits, asked)
         if bare.plan is None:
@@ -135,9 +135,11 @@ def _hot(problem: Problem, limits: SearchLimits, asked: SolveOptions) -> Outcome
     return _with_closings(second, shut, asked.say)
 
 
-def _late(limits: SearchLimits, plan: Plan, why: tuple[str, ...]) -> Outcome:
+def _late(limits: SearchLimits, plan: Plan, tried: Outcome, why: tuple[str, ...]) -> Outcome:
     """The least bad plan as an outcome: feasible if nothing overruns in it after all."""
     over = _overruns(plan)
+    if over and isinstance(tried, Infeasible):
+        return replace(tried, least_bad=plan, why=(*tried.why, *over, *why))
     if over:
         why = (LOOK_ON, *over, *why)
         return Undecided(limits.spent_nodes, limits.elapsed_s, None, why, plan)

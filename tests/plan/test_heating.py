@@ -7,7 +7,7 @@ from dataclasses import replace
 import pytest
 
 from benchtimer.plan.heating import heated, needs_heat, ready_times, sessions, with_closings
-from benchtimer.plan.outcome import Feasible, Optimal, Plan, Undecided
+from benchtimer.plan.outcome import Feasible, Infeasible, Optimal, Plan
 from benchtimer.plan.planner import replan, solve
 from benchtimer.plan.problem import (
     AwayTime,
@@ -126,7 +126,7 @@ def test_a_part_under_way_to_a_bath_that_heats_is_said_to_be_late() -> None:
     part = PlanPart("p", way, moves_made=1, entered_s=0)
     salts = PlanStation("salts", heating=replace(SALTS, ready_s=1800))
     outcome = replan(Problem((PlanStation("cleaner"), salts), (part,)))
-    assert isinstance(outcome, Undecided)
+    assert isinstance(outcome, Infeasible)
     assert outcome.least_bad is not None
     cleaner, black = outcome.least_bad.dwells
     assert cleaner.overrun_s == 1800 - 1200

@@ -106,6 +106,14 @@ def _places(scene: Scene, share: int) -> list[PlaceView]:
     return [p for p in scene.places if p.level is not Level.CALM]
 
 
+def _in_room(scene: Scene, share: int, room: int) -> list[PlaceView]:
+    """The places of a share, and as many more that are in use as there are rows left."""
+    shown = _places(scene, share)
+    used = [place for place in _places(scene, 1) if place not in shown]
+    shown += used[: max(0, room - len(shown))]
+    return [place for place in scene.places if place in shown]
+
+
 def draw(scene: Scene, width: int, height: int, held_s: int = 0) -> PictureSheet:
     """The picture in this many columns and rows.
 
@@ -142,8 +150,9 @@ def draw(scene: Scene, width: int, height: int, held_s: int = 0) -> PictureSheet
     if len(kept) < len(scene.lanes):
         rows.append(words_row(f" also: {_folded(scene, kept, width - 8)}", width))
     rows.append(hands_row(axis, scene.hands, width))
-    rows += [place_row(axis, place, width) for place in _places(scene, shares.places)]
-    if shares.empty and scene.empty:
+    places = _in_room(scene, shares.places, height - len(rows))
+    rows += [place_row(axis, place, width) for place in places]
+    if shares.empty and scene.empty and len(rows) < height:
         rows.append(words_row(f" empty: {scene.empty}", width))
     rows += side_columns(scene.work, scene.entries, width, height - len(rows))
     return PictureSheet(tuple(rows[:height]), axis)
@@ -173,6 +182,8 @@ def _given_back(shares: _Shares, scene: Scene, width: int, height: int) -> _Shar
         {"ways": width >= WIDE}, {"places": 1}, {"places": 2}, {"empty": True}, {"gaps": True},
     )  # fmt: skip
     for more in wanted:
+        if shares.places < 2 and ("empty" in more or "gaps" in more):
+            continue  # a place in use comes first
         richer = replace(shares, **more)  # type: ignore[arg-type]
         if richer.counted(scene, width) <= height and richer.places >= shares.places:
             shares = richer
