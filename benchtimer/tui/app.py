@@ -173,6 +173,8 @@ class BenchApp(App[None]):
         """
         if isinstance(event, events.Key) and self._is_ahead(event):
             return  # on its way down, or up again after another page has come to the front
+        if isinstance(event, events.Key) and event.is_forwarded and not self.screen.is_mounted:
+            return  # the page it was for had no use for it, and the next one has no rows yet
         if isinstance(event, events.Key) and not event.is_forwarded:
             await self._take_in_order(event)
             return

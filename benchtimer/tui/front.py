@@ -129,7 +129,7 @@ class FrontPage(Screen[Result]):
         self, action: str, namespaces: Mapping[str, DOMNode] | None = None
     ) -> None:
         """Do what a touched key means, unless another page has come to the front."""
-        if self.takes_input:
+        if self.takes_input and self.is_mounted:
             await super().run_action(action, namespaces)
 
     def dismiss(self, result: Result | None = None) -> AwaitComplete:

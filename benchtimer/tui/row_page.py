@@ -266,7 +266,7 @@ class RowPage(BenchScreen):
 
     def on_option_list_option_selected(self, event: OptionList.OptionSelected) -> None:
         """You touched a row."""
-        if isinstance(event.option, RowOption):
+        if self.is_there and isinstance(event.option, RowOption):
             self.touched(event.option.row.key)
 
     def touched(self, key: str) -> None:

@@ -171,3 +171,18 @@ async def test_a_page_that_is_gone_says_nothing_of_early_keys(shop: Shop) -> Non
         page._say_early_if_there("1")
         await pilot.pause()
         assert isinstance(app.screen, BoardScreen)
+
+
+async def test_a_key_that_comes_back_does_not_act_on_a_page_without_rows(shop: Shop) -> None:
+    """A key unused by one page returns while the next page is not yet composed."""
+    app = home_with_a_plan(shop)
+    async with app.run_test(size=(80, 24)) as pilot:
+        await seen(pilot)
+        returned = Key("down", None)
+        returned._set_forwarded()
+        opening = app.push_screen(PlanScreen(Draft()))
+        assert not app.screen.is_mounted
+        await app.on_event(returned)
+        await opening
+        await pilot.pause()
+        assert any(isinstance(page, PlanScreen) for page in app.screen_stack)

@@ -240,6 +240,16 @@ def test_what_needs_you_stays(scene: Scene, width: int, height: int) -> None:
         assert {lane.number for lane in scene.lanes} <= named
 
 
+@given(scenes(), st.sampled_from([60, 80, 120, 200]), st.integers(4, 60))
+def test_a_place_in_use_comes_before_blank_rows(scene: Scene, width: int, height: int) -> None:
+    """While a place with a part in it has no row, no row is blank or names empty places."""
+    texts = [row.text for row in draw(scene, width, height).rows]
+    hidden = [p for p in scene.places if p.inside and not any(p.short in text for text in texts)]
+    if hidden:
+        assert len(texts) == height
+        assert all(text.strip() and " empty:" not in text for text in texts)
+
+
 @given(scenes(), st.sampled_from([60, 80, 120]))
 def test_lanes_keep_their_order(scene: Scene, width: int) -> None:
     """A lane keeps its place at any urgency."""

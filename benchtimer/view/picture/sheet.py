@@ -107,9 +107,10 @@ def _places(scene: Scene, share: int) -> list[PlaceView]:
 
 
 def _in_room(scene: Scene, share: int, room: int) -> list[PlaceView]:
-    """The places of a share, and as many more that are in use as there are rows left."""
+    """The places of a share, and as many more in use as there are rows, the next read first."""
     shown = _places(scene, share)
     used = [place for place in _places(scene, 1) if place not in shown]
+    used.sort(key=lambda place: place.read_ms if place.read_ms is not None else FAR_MS)
     shown += used[: max(0, room - len(shown))]
     return [place for place in scene.places if place in shown]
 
