@@ -30,7 +30,7 @@ def test_there_is_first_aid_for_whatever_can_hurt(hurt: Hurt) -> None:
         ("alkali", 60, "national center, copy at cemle.com: 60; New Jersey sheet: 30"),
         ("acid", 30, "national center: most corrosives 30; ferric chloride sheet: eyes 20"),
         ("epoxy", 30, "national center: most corrosives 30; resin maker: eyes 15"),
-        ("nitrite", 20, "national center: irritants 15 to 20; ICSC 1120: skin 15"),
+        ("nitrite", 60, "as caustic: the salts that hold it here are caustic"),
         ("carbonate", 15, "WAC 296-800-15030: eyewash 15; national center: mild 5"),
         ("heat", 20, "first-aid pages: at least 20; a fire department's page: 3 to 5"),
     ],
@@ -79,9 +79,9 @@ def test_nobody_is_told_to_vomit(aid: FirstAid) -> None:
     """
     if aid.name in ("caustic", "acid", "nitrite", "resin", "solvent", "oil"):
         (order,) = (each for each in aid.do if each.startswith("Swallowed: "))
-        assert order.startswith(
-            "Swallowed: do not induce vomiting. Rinse the mouth. Call the poison center at once."
-        )
+        assert order.startswith("Swallowed: do not induce vomiting. Awake: rinse the mouth.")
+        assert "Not awake: nothing by mouth" in order
+        assert "Call the poison center at once." in order
     assert "unless" not in " ".join(aid.never)
 
 
