@@ -25,6 +25,9 @@ A_MOMENT_S = 0.35
 A_SLOW_ANSWER_S = 10
 """A busy machine can answer this late; a second press before that would skip a page."""
 
+MOST_PAGES = 40
+"""No set-up has more pages than this."""
+
 ASKS_A_FIGURE = "SPACE saves it"
 FLASH_POINT_F = "185"
 """The flash point of an oil, which the set-up of the tests' recipes asks for."""
@@ -149,14 +152,17 @@ class Terminal:
             self._read(min(left, 0.2))
         return self.text
 
-    def confirm(self) -> None:
+    def confirm(self, unless: str | None = None) -> None:
         """Press SPACE until the screen changes; a long page is read to its end.
 
-        Two presses within a moment count as one, so each press waits a moment first.
+        Two presses within a moment count as one, so each press waits a moment first. Nothing is
+        pressed on a screen with a certain text.
         """
         more = True
         while more:
             self.settle(0.1)
+            if unless is not None and unless in self.text:
+                return
             if ASKS_A_FIGURE in self.text:
                 self.send(FLASH_POINT_F)
                 self.wait(f"{FLASH_POINT_F}_")
@@ -174,17 +180,23 @@ class Terminal:
     def set_up(self, until: str = "SPACE starts the run") -> str:
         """Confirm every page, mix and heat of the set-up until the screen shows a text."""
         self.wait("SPACE")
-        while until not in self.text:
-            self.confirm()
-        return self.text
+        for _ in range(MOST_PAGES):
+            if until in self.settle(0.1):
+                return self.text
+            self.confirm(unless=until)
+        raise AssertionError(f"no {until!r} after {MOST_PAGES} pages:\n{self.text}")
 
     def _without_digits(self) -> str:
         """The screen without its digits, which change with the clock."""
         return re.sub(r"\d", "", self.text)
 
     def settle(self, seconds: float = 0.03) -> str:
-        """Read until nothing comes for a moment, so that the screen is complete."""
-        while self._read(seconds):
+        """Read until nothing comes for a moment, so that the screen is complete.
+
+        A screen that is drawn all the time, as in practice, gets two seconds.
+        """
+        until = time.monotonic() + 2
+        while self._read(seconds) and time.monotonic() < until:
             pass
         return self.text
 

@@ -65,7 +65,7 @@ def test_a_terminal_without_color_gets_none(tmp_path: Path) -> None:
     codes = b";".join(re.findall(rb"\x1b\[([\d;]*)m", terminal.output)).split(b";")
     found = {int(code) for code in codes if code}
     assert {1, 7} <= found <= {0, 1, 2, 3, 4, 7, 9, 22, 23, 24, 27, 29, 39, 49}
-    now = next(y for y, row in enumerate(terminal.screen.display) if "FIRST AID: Caustic" in row)
+    now = next(y for y, row in enumerate(terminal.screen.display) if "GEAR UP" in row)
     assert any(cell.reverse for cell in terminal.screen.buffer[now].values())
     terminal.send("q")
     assert terminal.close() == 0

@@ -152,9 +152,10 @@ def _out_of_danger(bench: Bench, part: Part, pull: Action, ready: Action, now_ms
         now_ms: bench time.
     """
     window = window_of(bench, part)
-    if window is None or part.station is None or is_safe(bench, part):
+    place = bench.places.get(part.station or "")  # an imported run may name one it doesn't have
+    if window is None or place is None or is_safe(bench, part):
         return ready
-    out_ms = leaves_at_ms(bench.places[part.station], window.min_ms)
+    out_ms = leaves_at_ms(place, window.min_ms)
     if out_ms is None or (out_ms > now_ms and ready.kind is not ActionKind.BEGIN):
         return ready
     due_ms = min(ready.due_ms, out_ms)

@@ -98,8 +98,8 @@ _EYES: Final = (
     "rinsing."
 )
 _SWALLOWED: Final = (
-    "Swallowed: do not induce vomiting. Awake: rinse the mouth. Not awake: nothing by mouth, on the "
-    "side, ambulance. Call the poison center at once."
+    "Swallowed: do not induce vomiting. Awake: rinse the mouth. Not awake: nothing by mouth, on "
+    "the side, ambulance. Call the poison center at once."
 )
 _VOMITING: Final = "inducing vomiting"
 _CLOTHES: Final = "Take clothes, gloves and shoes off under the water."
@@ -147,8 +147,8 @@ FIRST_AID: Final = (
             "Hot salts, or water with caustic in it: rinse for 60 minutes (see Caustic).",
             "Cool any other burn at once under cool running water for 20 minutes.",
             "Take off rings, watch and clothes around it, but leave what sticks, such as wax.",
-            "Cover it loosely with clean film or cloth. Get medical help for blisters, face, hands, "
-            "joints, or a burn larger than a palm.",
+            "Cover it loosely with clean film or cloth. Get medical help for blisters, face, "
+            "hands, joints, or a burn larger than a palm.",
             "Clothes on fire: stop, drop, roll, then water.",
             "Electric shock: power off before you touch them. Call an ambulance.",  # from memory
         ),

@@ -180,8 +180,8 @@ class BenchApp(App[None]):
             return
         await super().on_event(event)
         if isinstance(event, events.Key) and event is self._opening:
-            # The keys are taken by the app, not by the page: a page can't wait for its own end.
-            self.screen.call_after_refresh(self.call_later, self._take_behind, event)
+            # The app's own timer takes the keys: a page can't wait for its own end.
+            self.screen.call_after_refresh(self.set_timer, 0.001, partial(self._take_behind, event))
 
     async def _take_in_order(self, event: events.Key) -> None:
         """A key that opens a page is done first: what comes behind it is meant for that page."""

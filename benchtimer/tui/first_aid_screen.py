@@ -66,7 +66,7 @@ class FirstAidPage(ModalScreen[None], FrontPage[None]):
         self.call_after_refresh(self._draw)
 
     def tick(self) -> None:
-        """Count, and beep once the longest rinse is over: closed eyes can't tell one beep's goal."""
+        """Count, and beep once the longest rinse is over: closed eyes can't tell beeps apart."""
         if self._rinse.newly_reached(goals_of(self._aids)[:1]):
             self.app.bell()
         self._draw()

@@ -96,7 +96,10 @@ class Rows(MarkedList, inherit_bindings=False):
         del self._option_to_index[self._options[index]]
         self._options[index] = option
         self._option_to_index[option] = index
-        first, new = self._index_to_line[index], option.row
+        first, new = self._index_to_line.get(index), option.row
+        if first is None:  # a new width: Textual lays the lines out at the next drawing
+            self.refresh()
+            return
         for line, (before, now) in enumerate(zip(old.lines, new.lines, strict=True), first):
             if before != now or old.look != new.look:
                 self.refresh_line(line)

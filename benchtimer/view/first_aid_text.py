@@ -22,8 +22,8 @@ another rinse's time does not stop you too early.
 
 DEFER = (
     "A strong alkaline cleaner, or not sure what it was: rinse for 60 minutes. Solvent swallowed: "
-    "do not induce vomiting, go to a hospital. Burn: cool it for 20 minutes. Clothes on fire: stop, "
-    "drop, roll, then water. "
+    "do not induce vomiting, go to a hospital. Burn: cool it for 20 minutes. Clothes on fire: "
+    "stop, drop, roll, then water. "
     "The data sheet, the poison center and the ambulance come first."
 )
 

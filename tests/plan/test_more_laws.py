@@ -94,10 +94,17 @@ def _renamed(problem: Problem) -> Problem:
 @some
 @given(kinds, seeds, st.integers(2, 60))
 def test_the_clock_may_count_in_any_step(kind: str, seed: int, by: int) -> None:
-    """Multiplying all times by a factor multiplies plan and bound by it."""
+    """Multiplying all times by a factor multiplies plan and bound by it.
+
+    Around hours a search that stops early may stop elsewhere: there, no bound may pass a plan.
+    """
     problem = _problem(kind, seed)
     low, high = _bounds(problem)
-    assert _bounds(_scaled(problem, by)) == (by * low, by * high)
+    scaled_low, scaled_high = _bounds(_scaled(problem, by))
+    assert by * low <= scaled_high
+    assert scaled_low <= by * high
+    if kind != "away":
+        assert (scaled_low, scaled_high) == (by * low, by * high)
 
 
 @some

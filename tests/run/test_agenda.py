@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import pytest
 
 from benchtimer.run import commands as c
@@ -244,3 +246,13 @@ def test_a_part_sent_back_waits_where_its_work_would_lose_another(work: str, fir
     assert moves[0].part == first
     if first == "ferrule":
         assert moves[1].due_ms == moves[0].due_ms + moves[0].move_s * 1000
+
+
+def test_a_part_in_a_place_that_the_run_lacks_has_its_action() -> None:
+    """An imported run may name such a place; what can still be done is on the agenda."""
+    hands = Hands()
+    hands.to_tank("bolster")
+    bench = hands.state.bench
+    lost = replace(bench.parts["bolster"], station="elsewhere")
+    lacking = replace(bench, parts={**bench.parts, "bolster": lost})
+    assert "bolster" in [action.part for action in agenda(lacking, hands.now_ms)]

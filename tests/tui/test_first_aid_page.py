@@ -197,7 +197,7 @@ async def test_it_opens_once_and_changes_nothing(shop: Shop) -> None:
 
 
 async def test_the_timer_counts_and_beeps(shop: Shop, monkeypatch: pytest.MonkeyPatch) -> None:
-    """The timer counts up from the press, beeps at the longest goal, and SPACE twice restarts it."""
+    """The timer counts up from the press, beeps at the longest goal, and SPACE twice restarts."""
     app = _salts(shop).app()
     clock = Clock()
     bells: list[float] = []

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from asyncio import current_task
+from dataclasses import replace
 
 import pytest
 from textual.events import Key
@@ -186,3 +187,20 @@ async def test_a_key_that_comes_back_does_not_act_on_a_page_without_rows(shop: S
         await opening
         await pilot.pause()
         assert any(isinstance(page, PlanScreen) for page in app.screen_stack)
+
+
+async def test_a_row_changes_before_the_lines_are_laid_out(
+    shop: Shop, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """While a new width has no lines yet, a changed row waits for the next drawing."""
+    app = home_with_a_plan(shop)
+    async with app.run_test(size=(80, 24)) as pilot:
+        await seen(pilot)
+        rows = shown(app, HomeScreen).rows
+        before = list(rows._drawn[0])
+        after = [replace(before[0], lines=tuple(f"{line}!" for line in before[0].lines))]
+        with monkeypatch.context() as patch:
+            patch.setattr(Rows, "_index_to_line", {})
+            rows.show([*after, *before[1:]])
+        await pilot.pause()
+        assert after[0].lines[0] in rows.text
