@@ -202,5 +202,5 @@ async def test_a_row_changes_before_the_lines_are_laid_out(
         with monkeypatch.context() as patch:
             patch.setattr(Rows, "_index_to_line", {})
             rows.show([*after, *before[1:]])
-        await pilot.pause()
         assert after[0].lines[0] in rows.text
+        await pilot.pause()
