@@ -228,7 +228,7 @@ def _with_obstacle(
 
 
 def _last_call(bench: Bench, part: Part, action: Action, now_ms: int) -> Action:
-    """A pull with no place to go to: it is called before its max all the same.
+    """Call a pull before its max even if it has no place to go to.
 
     The part spoils where it is; in your hand it can be rinsed and held.
     """

@@ -167,9 +167,9 @@ def test_hours_that_are_too_short_for_a_step_are_told() -> None:
     result = " ".join(str(blocked) for blocked in load.blocked)
     assert "knife/blade: etch-darken" in result
     assert "hang lasts 6 h to 7 h" in result
-    told = [blocked for blocked in load.blocked if blocked.part == "knife/ferrule"]
-    assert [blocked.step for blocked in told] == ["prepare"]
-    assert "fit into your hours in less than half of the tries" in told[0].why
+    found = [blocked for blocked in load.blocked if blocked.part == "knife/ferrule"]
+    assert [blocked.step for blocked in found] == ["prepare"]
+    assert "fit into your hours in less than half of the tries" in found[0].why
 
 
 def test_a_recipe_that_has_gone_blocks_its_part_only() -> None:
