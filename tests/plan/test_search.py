@@ -8,6 +8,7 @@ from math import inf
 
 import pytest
 
+from benchtimer.plan.exact_search import WIDTHS, Search
 from benchtimer.plan.instance import Instance
 from benchtimer.plan.network import OrderedMove, PositiveCycleError, earliest, order_edges
 from benchtimer.plan.planner import solve
@@ -20,7 +21,9 @@ from benchtimer.plan.problem import (
     Problem,
     Route,
 )
+from benchtimer.plan.search_limits import SearchLimits
 from tests.plan.build import at_target
+from tests.plan.families import FAMILIES
 from tests.plan.generate import KINDS
 from tests.plan.judge import faults
 from tests.plan.plan_check import check_plan
@@ -166,3 +169,21 @@ def test_a_stop_flag_ends_the_search_with_what_it_has() -> None:
     assert outcome.bound_s is not None
     assert reference.plan is not None
     assert outcome.bound_s <= (reference.plan.end_s or 0) <= (outcome.plan.end_s or 0)
+
+
+@pytest.mark.parametrize(("seed", "end_s"), [(1, 10530), (4, 8550), (5, 10845), (6, 9075)])
+def test_narrow_passes_find_the_least_end_of_mixed_recipes(seed: int, end_s: int) -> None:
+    """The first three passes reach the least end of twelve parts, as a long search proves it."""
+    instance = Instance(at_target(FAMILIES["mixed, 12 parts"](seed)))
+    assert Search(instance, SearchLimits()).run(widths=WIDTHS[:3]).end_s == end_s
+
+
+def test_no_pass_begins_that_can_not_end() -> None:
+    """With twice the time of three passes, where a state takes a second, the fourth is left out."""
+    instance = Instance(at_target(FAMILIES["any order, 8 parts"](4)))
+    three, work = SearchLimits(), SearchLimits()
+    Search(instance, three).run(widths=WIDTHS[:3])
+    seconds = 2 * three.spent_nodes
+    limits = SearchLimits(seconds, lambda: float(work.spent_nodes), outer=work)
+    assert not Search(instance, limits).run().closed
+    assert work.spent_nodes == three.spent_nodes
