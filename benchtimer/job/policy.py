@@ -17,7 +17,7 @@ from math import inf
 
 from benchtimer.job.chain import LONG_S, NEVER, STOP, Chain, SendingCheck, Soak
 from benchtimer.job.places import Places
-from benchtimer.job.shop_work import OUT, REST, SOAK, WAITS, Act, Played, ShopWork
+from benchtimer.job.shop_work import OUT, REST, SOAK, WAITS, Act, Heating, Played, ShopWork
 from benchtimer.job.starts import plain_send
 from benchtimer.job.worktime import EARLY_S, OVER_S, SLOT_S, WorkTime
 
@@ -309,9 +309,11 @@ class Play:
         index = self.step[k]
         if heated := self.heated[k].get(index):
             cold_s = self.places.heat_wait_s(heated, time)
+            was_hot = list(self.places.hot) if self.keeps else ()
             switched = self.places.switch_on(heated, time)
             if self.keeps:
-                self.played.heats += [(time, place) for place in switched]
+                heats = [Heating(time, place, place in was_hot) for place in switched]
+                self.played.heats += heats
             if cold_s > 1:
                 self.acted = True
                 self.ready[k] = time + cold_s
