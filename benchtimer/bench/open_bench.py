@@ -250,7 +250,13 @@ class OpenBench:
         return self.writer.set_up(new)
 
     def press(self, name: str, command: Command, at: Stamp | None = None) -> Sequence[Event]:
-        """Do what is asked in a run, as ``Writer.press`` says."""
+        """Do what is asked in a run, as ``Writer.press`` says.
+
+        Args:
+            name: the run's name.
+            command: what to do.
+            at: both clocks at the press; now if None.
+        """
         return self.writer.press(name, command, at)
 
     def write_bath(self, name: str, command: BathCommand) -> Bath | None:
@@ -258,7 +264,13 @@ class OpenBench:
         return self.writer.write_bath(name, command)
 
     def write_job(self, name: str, command: JobCommand, recipes: Collection[str]) -> Job | None:
-        """Write into a job's stream, as ``Writer.write_job`` says."""
+        """Write into a job's stream, as ``Writer.write_job`` says.
+
+        Args:
+            name: the job's name.
+            command: what to write.
+            recipes: ids of the known recipes.
+        """
         return self.writer.write_job(name, command, recipes)
 
     def silence(self, due: Mapping[str, str], for_ms: int) -> None:

@@ -144,7 +144,14 @@ class BenchApp(App[None]):
     def push_screen(
         self, screen: Any, callback: Callable[[Any], Any] | None = None, *args: Any, **more: Any
     ) -> Any:
-        """Show a page in front. Its answer is dropped if the page that asked is gone by then."""
+        """Show a page in front. Its answer is dropped if the page that asked is gone by then.
+
+        Args:
+            screen: the page.
+            callback: called with its answer.
+            args: passed on to Textual.
+            more: passed on to Textual.
+        """
         asked_by = self.screen_stack[-1:]
 
         def answered(result: Any) -> Any:

@@ -90,7 +90,7 @@ def test_a_part_that_skips_the_tank_needs_only_the_places_still_ahead(
 
 
 @pytest.mark.parametrize(("name", "instead", "presses"), CASES, ids=[case[0] for case in CASES])
-def test_a_program_that_errs_is_found_out(
+def test_a_faulty_program_is_found_out(
     monkeypatch: pytest.MonkeyPatch,
     name: str,
     instead: Callable[..., Any],
