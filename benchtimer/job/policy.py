@@ -44,12 +44,25 @@ class Draws:
         self._made: dict[int, dict[str, int]] = {}
 
     def hands(self, piece: int, index: int, visit: int) -> float:
-        """The factor on the hands-on time of a step."""
+        """The factor on the hands-on time of a step.
+
+        Args:
+            piece: the number of the piece.
+            index: the step, counted from 0.
+            visit: how many times it has been here.
+        """
         del piece, index, visit
         return 1.0
 
     def sent(self, piece: int, chain: Chain, index: int, visit: int) -> tuple[int, int] | None:
-        """The check and the answer that send a part, by number; None if it continues."""
+        """The check and the answer that send a part, by number; None if it continues.
+
+        Args:
+            piece: the number of the piece.
+            chain: its chain of recipes.
+            index: the step, counted from 0.
+            visit: how many times it has been here.
+        """
         del visit
         made = self._made.setdefault(piece, {})
         before = dict(made)

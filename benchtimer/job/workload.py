@@ -325,7 +325,13 @@ def _last_first(pieces: Sequence[Piece]) -> list[int]:
 
 
 def standing_of(bench: Bench, part: Part, now_ms: int) -> Standing:
-    """Where a part of a run is, in steps of its recipe."""
+    """Where a part of a run is, in steps of its recipe.
+
+    Args:
+        bench: the run's bench.
+        part: the part.
+        now_ms: bench time.
+    """
     since_s = (part.since_ms - now_ms) / 1000
     if part.phase is PartPhase.DONE:
         return Standing(OUT, 0, since_s)
@@ -353,7 +359,13 @@ def heats_of(placed: Placed) -> dict[str, HeatTimes]:
 
 
 def fills_of(pieces: Sequence[Piece], chains: Sequence[Chain], placed: Placed) -> dict[str, int]:
-    """How many parts each place takes, of those that can be full."""
+    """How many parts each place takes, of those that can be full.
+
+    Args:
+        pieces: the parts.
+        chains: their chains.
+        placed: the recipes with their places.
+    """
     holds = {name: place.holds for name, place in placed.places.items()}
     visits: dict[str, int] = {}
     for piece in pieces:

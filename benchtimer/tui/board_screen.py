@@ -121,8 +121,8 @@ class BoardScreen(BoardPages):
         """Draw what has changed.
 
         Args:
-            moment: the bench now; read if None. by_itself: only time has passed; no key was
-                pressed.
+            moment: the bench now; read if None.
+            by_itself: only time has passed; no key was pressed.
         """
         if not self.is_there:
             return

@@ -246,8 +246,12 @@ def frame_rows(size: Size, *, reads_hazard: bool = False) -> int:
 
 
 def header(moment: Moment, size: Size, look: BoardView) -> str:
-    """Marks, run and title on the left, time of day on the right; with several runs, their
-    number.
+    """Marks, run and title on the left, time of day on the right; or the number of runs.
+
+    Args:
+        moment: the bench now.
+        size: columns and rows of the screen.
+        look: how you look at the board.
     """
     time, runs = wall_clock(moment.stamp), moment.shop.runs
     if len(runs) > 1:
@@ -432,7 +436,13 @@ def _key_lines(action: Action, text: str, room: int) -> list[str]:
 
 
 def answer_keys(action: Action | None, stamp: Stamp, look: BoardView) -> tuple[Touch, ...]:
-    """The keys that answer the current question, so that you can touch them."""
+    """The keys that answer the current question, so that you can touch them.
+
+    Args:
+        action: the action shown.
+        stamp: both clocks now.
+        look: how you look at the board.
+    """
     if look.unread:
         return tuple((str(i), f"{i} {reason}") for i, reason in enumerate(NO_READING, 1))
     if action is None or action.blocked is not None:
@@ -490,7 +500,13 @@ def then_line(
 def then_pieces(
     moment: Moment, actions: Sequence[Action], shown: Action | None = None
 ) -> list[str]:
-    """Times with their actions: ``NOW PULL #2, READ SALTS``, ``in 5:00 PULL #1``."""
+    """Times with their actions: ``NOW PULL #2, READ SALTS``, ``in 5:00 PULL #1``.
+
+    Args:
+        moment: the bench now.
+        actions: what comes next, in order.
+        shown: the action on the large line; left out.
+    """
     groups: list[tuple[str, list[str]]] = []
     for at, words in _coming(moment, actions, shown):
         if groups and groups[-1][0] == at:
@@ -550,6 +566,11 @@ def undo_line(moment: Moment, look: BoardView, width: int) -> str:
     """What undo would take back, and in which run; for a watcher, the last press.
 
     The run always shows, however long the words are.
+
+    Args:
+        moment: the bench now.
+        look: how you look at the board.
+        width: columns.
     """
     if look.undo is None:
         return "nothing done yet" if look.read_only else "nothing to undo"

@@ -12,6 +12,7 @@ from benchtimer.job.order import split_identity
 from benchtimer.job.outlook import Outlook
 from benchtimer.job.sessions import JobsPlan
 from benchtimer.job.workload import Blocked
+from benchtimer.view.home_rows import TONIGHT
 from benchtimer.view.jobs import (
     blocked_lines,
     calendar_lines,
@@ -25,8 +26,6 @@ from benchtimer.view.jobs import (
 from benchtimer.view.row import Row
 from benchtimer.view.space import Size
 from benchtimer.view.text import clip, folded, wrapped
-
-TONIGHT = "tonight"
 
 LEAST_LINES = 4
 """How many lines of tonight's work home shows at least."""

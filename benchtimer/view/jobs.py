@@ -95,7 +95,13 @@ def _causes(outlook: Outlook) -> str:
 def list_lines(
     jobs: Sequence[Job], progress: Mapping[str, Sequence[PartProgress]], today: date
 ) -> Iterator[str]:
-    """One line for each job: name, due date, progress, what is next."""
+    """One line for each job: name, due date, progress, what is next.
+
+    Args:
+        jobs: the jobs.
+        progress: how far each part is, by job.
+        today: the date.
+    """
     for job in jobs:
         parts = progress.get(job.name, ())
         done = sum(part.status is PartStatus.DONE for part in parts)
@@ -136,7 +142,13 @@ def _pull(work: SessionWork, load: Workload) -> str:
 def session_lines(
     sessions: Sequence[WorkSession], load: Workload, *, with_job: bool = False
 ) -> Iterator[str]:
-    """Each session: when, what to heat, and the work of each part up to its next pull."""
+    """Each session: when, what to heat, and the work of each part up to its next pull.
+
+    Args:
+        sessions: the sessions.
+        load: the work to do.
+        with_job: name the job of each part.
+    """
     for session in sessions:
         start, end = load.at(session.begins_s), load.at(session.end_s)
         yield f"{moment_words(start)}-{time_of_day(end)}"
@@ -236,7 +248,14 @@ def _fill(
 def plan_table(
     plan: JobsPlan, outlook: Outlook, *, blocked: bool, hands_s: float
 ) -> dict[str, Any]:
-    """A job's plan for programs: times in ISO 8601 with offset, chances from 0 to 1."""
+    """A job's plan for programs: times in ISO 8601 with offset, chances from 0 to 1.
+
+    Args:
+        plan: the plan for all jobs.
+        outlook: when this job will be done.
+        blocked: whether nothing can be planned.
+        hands_s: hands-on time left, in seconds.
+    """
     load = plan.load
     sessions = plan.sessions_of(outlook.job)
     late = outlook.finish is None or outlook.finish.date() > outlook.due

@@ -33,7 +33,7 @@ def _with_job(shop: Shop) -> Shop:
     return shop
 
 
-async def test_space_on_home_sets_up_what_tonight_begins_with(shop: Shop) -> None:
+async def test_space_on_home_sets_up_tonights_first_run(shop: Shop) -> None:
     """Home starts with tonight's work; SPACE sets the run up, and the run has its job."""
     app = _with_job(shop).app()
     async with app.run_test(size=(80, 24)) as pilot:
@@ -51,7 +51,7 @@ async def test_space_on_home_sets_up_what_tonight_begins_with(shop: Shop) -> Non
     }
 
 
-async def test_without_a_job_home_is_as_before(shop: Shop) -> None:
+async def test_without_a_job_home_is_unchanged(shop: Shop) -> None:
     """Without a job, home shows nothing of jobs."""
     app = shop.app()
     async with app.run_test(size=(80, 24)) as pilot:
@@ -85,7 +85,7 @@ async def test_the_page_of_a_job(shop: Shop) -> None:
         assert "Due Fri Mar 20" in page.rows.text
 
 
-async def test_a_scrapped_part_asks_what_replaces_it(shop: Shop) -> None:
+async def test_a_scrapped_part_asks_for_a_replacement(shop: Shop) -> None:
     """The row of a scrapped part asks for a replacement, and the answer restarts its chain."""
     _with_job(shop)
     app: BenchApp = shop.app()
