@@ -15,12 +15,13 @@ from benchtimer.bench.moment import Moment
 from benchtimer.recipe.checks import AskFigure, AskLine, AskOption, AskYesNo
 from benchtimer.run.actions import Action, ActionKind
 from benchtimer.run.commands import NO_READING
-from benchtimer.run.run_state import OVER, Bench, Part, Press, RunState
+from benchtimer.run.run_state import OVER, Bench, Part, Press, RunPhase, RunState
+from benchtimer.run.setup import setup_progress
 from benchtimer.store.log import Stamp
 from benchtimer.view.beside_picture import last_entries, press_words, work_words
 from benchtimer.view.glance import glance_lines
 from benchtimer.view.hazard_page import WIDE, hazard_lines, hazard_page
-from benchtimer.view.letters import ROWS, fits, large
+from benchtimer.view.letters import ROWS, fits, large, with_word
 from benchtimer.view.picture.scene import Scene
 from benchtimer.view.picture.side_columns import COLUMNS_WIDTH
 from benchtimer.view.scene_builder import make_scene, run_views
@@ -30,6 +31,7 @@ from benchtimer.view.trouble import Trouble
 from benchtimer.view.turns import moves_behind, past_saving
 from benchtimer.view.words import (
     AT_PLACE,
+    IN_WORD,
     action_words,
     answer_ends,
     at_time,
@@ -248,20 +250,45 @@ def frame_rows(size: Size, *, reads_hazard: bool = False) -> int:
 def header(moment: Moment, size: Size, look: BoardView) -> str:
     """Marks, run and title on the left, time of day on the right; with several runs, their
     number.
+
+    If that is too long, the word "running" goes, then the run's name, then the end of the title;
+    marks and any other state stay.
     """
     time, runs = wall_clock(moment.stamp), moment.shop.runs
-    if len(runs) > 1:
-        words = [f"{len(runs)} RUNS"]
-    else:
-        words = [look.name]
-        words += [f"{b.title} ({b.phase.value})" for b in map(moment.shop.bench, runs)]
     room = size.width - len(time) - 3
-    return f" {fill(' '.join([*look.marks, *words]), room)} {time} "
+    marks = " ".join(look.marks)
+    if len(runs) != 1:
+        name = f"{len(runs)} RUNS" if runs else look.name
+        return f" {fill(f'{marks} {name}'.strip(), room)} {time} "
+    bench = moment.shop.bench(runs[0])
+    state = f"({_state_words(bench, moment.now_ms)})"
+    calm = "" if bench.phase is RunPhase.RUNNING else state
+    forms = [
+        " ".join(word for word in words if word)
+        for words in (
+            (marks, look.name, bench.title, state),
+            (marks, look.name, bench.title, calm),
+            (marks, bench.title, calm),
+            (marks, clip(bench.title, max(1, room - cell_len(f"{marks}{calm}") - 2)), calm),
+        )
+    ]
+    text = next((form for form in forms if cell_len(form) <= room), forms[-1])
+    return f" {fill(text, room)} {time} "
+
+
+def _state_words(bench: Bench, now_ms: int) -> str:
+    """The state of a run; before its start, how far its set-up is: ``idle, set-up 4 of 14``."""
+    done, of = setup_progress(bench, now_ms) if bench.phase is RunPhase.IDLE else (0, 0)
+    return f"{bench.phase.value}, set-up {done + 1} of {of}" if done < of else bench.phase.value
+
+
+BAND_EDGES = 8
+"""Columns of the marks around an alarm."""
 
 
 def band(message: str, width: int) -> str:
     """A row you can't miss: an alarm between marks that need no color."""
-    words = f"!!! {clip(message, width - 8)} " if message else ""
+    words = f"!!! {clip(message, width - BAND_EDGES)} " if message else ""
     return words + "!" * (width - cell_len(words))
 
 
@@ -311,12 +338,12 @@ def next_lines(
         room = Size(size.width - 4, size.height - 5 - (3 if asks else 0) - message_rows)
         return glance_lines(bench, action, stamp, room, (*below, *last))
     tall = size.height >= TALL
-    twice = size.height >= VAST and fits(f"{words}  {at}", size.width - 4, 2)
+    twice = size.height >= VAST and fits(f"{words}  {at.removeprefix(IN_WORD)}", size.width - 4, 2)
     reads_hazard = look.reading and action.kind is ActionKind.HAZARD
     if size.height < (TALL if reads_hazard else FLAT):
         lines = [f"{words}  {at}".rstrip()]  # the hazard and the keys come first
     else:
-        lines, beside = _large_line(words, at, size, 2 if twice else 1)
+        lines, beside = _large_line(words, at, size, 2 if twice else 1, plain=look.plain)
         if at and not beside:
             below[0] = f"{at}   {below[0]}".rstrip()
     if reads_hazard and size.height < TALL and size.width >= WIDE and not look.plain:
@@ -351,20 +378,33 @@ def _step_text(moment: Moment, action: Action, size: Size) -> list[str]:
     return wrapped(" ".join(text.split()), size.width - 4)[:room] if text.strip() else []
 
 
-def _large_line(words: str, at: str, size: Size, scale: int) -> tuple[list[str], bool]:
+def _large_line(
+    words: str, at: str, size: Size, scale: int, *, plain: bool
+) -> tuple[list[str], bool]:
     """Words and time in large letters, and whether the time is among them.
 
-    If they don't fit side by side, lateness is drawn as ``+40:02``; otherwise the time goes below,
-    large on a tall screen, else in the text. If the words alone don't fit, only the verb is large
-    and the text names the place.
+    If they don't fit side by side, lateness is drawn as ``+40:02``, and the ``IN`` of a countdown
+    smaller; otherwise the time goes below, large on a tall screen, else in the text. If the words
+    alone don't fit, only the verb is large and the text names the place.
+
+    Args:
+        words: the verb with its part or place.
+        at: the time.
+        size: the terminal's size.
+        scale: how large the letters are.
+        plain: whether half-size letters don't work.
     """
     room = size.width - 4
-    beside = _beside(words, at, room)
+    bare = at.removeprefix(IN_WORD)
+    beside = _beside(words, bare, room)
     if beside is not None:
         scale = scale if fits(f"{words}  {beside}", room, scale) else 1
         left = large(words, scale)
         right = large(beside, scale) if beside else [""] * len(left)
-        return [a + b.rjust(room - len(a)) for a, b in zip(left, right, strict=True)], beside == at
+        if bare != at:
+            right = with_word(IN_WORD, right, room - len(left[0]) - 1, plain=plain)
+        both = [a + b.rjust(room - len(a)) for a, b in zip(left, right, strict=True)]
+        return both, beside == bare
     if not fits(words, room):
         words = words.partition(":")[0] if ":" in words else words.partition(" ")[0]
     if not fits(words, room):
@@ -419,8 +459,7 @@ def _last_line(bench: Bench, action: Action, stamp: Stamp, look: BoardView) -> s
 
 def _key_lines(action: Action, text: str, room: int) -> list[str]:
     """What the keys do; answers that don't fit side by side are stacked in full."""
-    asks = isinstance(action.form, AskOption) or text.startswith("Why")
-    if not asks or cell_len(text) <= room:
+    if cell_len(text) <= room:
         return [text]
     lines: list[str] = []
     for piece in text.split("   "):

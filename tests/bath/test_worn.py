@@ -155,7 +155,7 @@ def test_all_that_is_missing_stands_in_one_line() -> None:
     )
     assert warned == [
         "bath brew 1 (tank): spent: 2 parts, this shop's limit is 1",
-        "not in the bath book: broth (pot); add it with benchtimer bath mix",
+        "not in the bath book: broth (pot). M: the bath book",
     ]
 
 
@@ -164,5 +164,5 @@ def test_one_mix_that_is_missing_in_two_stations_is_told_for_both() -> None:
     recipes = {"one": _recipe("one", "tank", "brew"), "two": _recipe("two", "pot", "brew"),
                "three": _recipe("three", "tank", "brew")}  # fmt: skip
     assert warnings(recipes, {}, {}, {}, 0) == [
-        "not in the bath book: brew (tank), brew (pot); add it with benchtimer bath mix"
+        "not in the bath book: brew (tank), brew (pot). M: the bath book"
     ]
