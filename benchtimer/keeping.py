@@ -60,8 +60,8 @@ def prepare(
     Args:
         recipe_files: where recipes are; the first folder is the shop's own.
         recipe: the recipe's id.
-        ran: the revision the table comes from. table: the new recipe, without its number and
-            lineage.
+        ran: the revision the table comes from.
+        table: the new recipe, without its number and lineage.
         lineage: where it comes from.
         file: the file that was run, if it was named by a path.
 
@@ -124,7 +124,14 @@ def _number(path: Path) -> int | str:
 
 
 def made_already(recipe_files: RecipeFiles, recipe: str, table: Table, uid: str) -> int | None:
-    """The revision with exactly this content from the same run, if there is one."""
+    """The revision with exactly this content from the same run, if there is one.
+
+    Args:
+        recipe_files: where recipes are.
+        recipe: the recipe's id.
+        table: the new recipe.
+        uid: the run that it comes from.
+    """
     wanted = build_recipe({**table, "revision": 1}, name=recipe)
     for _, found in _known(recipe_files, recipe):
         same = found.model_copy(update={"revision": 1, "lineage": None}) == wanted

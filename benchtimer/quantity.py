@@ -233,8 +233,8 @@ def parse(text: str, kind: str | None = None) -> Quantity:
     """Read one quantity.
 
     Args:
-        text: the text, for example ``"290 F"``. kind: the kind needed (a key of ``KINDS``); any
-            kind if None.
+        text: the text, for example ``"290 F"``.
+        kind: the kind needed (a key of ``KINDS``); any kind if None.
 
     Raises:
         QuantityError: not a quantity, a unit of another kind, or out of the accepted range.
@@ -260,7 +260,8 @@ def parse_typed(text: str, kind: str | None = None) -> Quantity:
     """Read one quantity as people type it at the bench: ``290f`` and ``143 c`` count, too.
 
     Args:
-        text: what was typed. kind: the kind needed; see ``parse``.
+        text: what was typed.
+        kind: the kind needed; see ``parse``.
 
     Raises:
         QuantityError: see ``parse``.
@@ -344,8 +345,9 @@ def did_you_mean(word: str, known: Iterable[str], otherwise: str = "") -> str:
     """The question after a misspelled word; the whole program uses this one sentence.
 
     Args:
-        word: what was found. known: the known words. otherwise: what to say if none of them is
-            close.
+        word: what was found.
+        known: the known words.
+        otherwise: what to say if none of them is close.
     """
     return meant(nearest(word, known), otherwise)
 

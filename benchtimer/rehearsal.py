@@ -224,7 +224,14 @@ def _waits_for_bath(bench: Bench) -> bool:
 def rehearse(
     new: NewRun, seed: int, *, spread: float = SPREAD, advice: Advice | None = None
 ) -> Record:
-    """The record of one rehearsed run."""
+    """The record of one rehearsed run.
+
+    Args:
+        new: the run to rehearse.
+        seed: same seed, same luck.
+        spread: of the hands-on times: the standard deviation of their logarithm.
+        advice: plans the moves; None for a plan without one.
+    """
     return Rehearsal(new, seed, spread, advice).run()
 
 

@@ -110,7 +110,13 @@ def time_of_day(then: datetime, *, seconds: bool = False) -> str:
 
 
 def moment(then: datetime, now: datetime, *, seconds: bool = False) -> str:
-    """A time of day, with its day if that is not today."""
+    """A time of day, with its day if that is not today.
+
+    Args:
+        then: the time.
+        now: the time now.
+        seconds: show seconds.
+    """
     days = (then.date() - now.date()).days
     text = time_of_day(then, seconds=seconds)
     if days == 0:

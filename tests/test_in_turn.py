@@ -59,7 +59,7 @@ def _benches(home: Path) -> tuple[list[str], list[Bench], int]:
         return watcher.names, benches, watcher.stamp().noted_ms
 
 
-def test_a_second_process_waits_for_the_tank_and_is_called_when_it_is_free(tmp_path: Path) -> None:
+def test_a_second_process_waits_for_the_tank_and_its_turn(tmp_path: Path) -> None:
     """The second part is refused with the reason, planned after the first, and then called."""
     first = _started(tmp_path, "pommel")
     first.wait("Type the reading in C", WITHIN_S)

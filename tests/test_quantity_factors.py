@@ -66,7 +66,7 @@ def registry() -> pint.UnitRegistry[float]:
     return pint.UnitRegistry()
 
 
-def test_every_unit_is_compared_or_said_why_not() -> None:
+def test_every_unit_is_compared_or_excused_with_a_reason() -> None:
     """Every unit is compared or listed with the reason why not."""
     symbols = {symbol for kind in KINDS.values() for symbol in kind.units}
     assert symbols == set(NAMES) | set(UNKNOWN)

@@ -84,6 +84,12 @@ class BathBook:
     def write(self, name: str, command: BathCommand, stamp: Stamp, by: str) -> Bath | None:
         """Write into a bath's stream; the bath afterwards, None if the mixing entry was taken back.
 
+        Args:
+            name: the bath's name.
+            command: what to write.
+            stamp: both clocks now.
+            by: who writes it.
+
         Raises:
             Refused: it can't be written; nothing changed.
             StoreError: it could not be written; nothing changed.
@@ -99,6 +105,11 @@ class BathBook:
         self, recipes: Mapping[str, Recipe], wanted: Mapping[str, str], now_ms: int
     ) -> tuple[dict[str, str], list[str]]:
         """The bath in each station of a new run, and what to say about them.
+
+        Args:
+            recipes: the recipes by key.
+            wanted: names of baths you asked for, by station address.
+            now_ms: bench time.
 
         Returns:
             Bath names by station address, and a line for each thing to say.

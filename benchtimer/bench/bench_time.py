@@ -149,7 +149,13 @@ class Timeline:
 
 
 def bench_clock(base: Clock, log: EventLog, speed: float) -> Clock:
-    """The clock for a bench: the real one, or one stretched from the start of the log."""
+    """The clock for a bench: the real one, or one stretched from the start of the log.
+
+    Args:
+        base: the machine's clock.
+        log: the log, which keeps the start of practice.
+        speed: bench seconds per real second.
+    """
     if speed == 1:
         return base
     wall_ms = base.read().wall_ms

@@ -14,6 +14,7 @@ from benchtimer.bath.bath_events import BathEvent
 from benchtimer.bath.bath_state import Bath
 from benchtimer.bench.bath_book import BathBook
 from benchtimer.bench.bench_time import Timeline, bench_clock
+from benchtimer.bench.jobbook import JobBook
 from benchtimer.bench.moment import Moment, moment_of
 from benchtimer.bench.newrun import NewRun
 from benchtimer.bench.openruns import OpenRuns
@@ -249,7 +250,13 @@ class OpenBench:
         return self.writer.set_up(new)
 
     def press(self, name: str, command: Command, at: Stamp | None = None) -> Sequence[Event]:
-        """Do what is asked in a run, as ``Writer.press`` says."""
+        """Do what is asked in a run, as ``Writer.press`` says.
+
+        Args:
+            name: the run's name.
+            command: what to do.
+            at: both clocks at the press; now if None.
+        """
         return self.writer.press(name, command, at)
 
     def write_bath(self, name: str, command: BathCommand) -> Bath | None:
@@ -257,7 +264,13 @@ class OpenBench:
         return self.writer.write_bath(name, command)
 
     def write_job(self, name: str, command: JobCommand, recipes: Collection[str]) -> Job | None:
-        """Write into a job's stream, as ``Writer.write_job`` says."""
+        """Write into a job's stream, as ``Writer.write_job`` says.
+
+        Args:
+            name: the job's name.
+            command: what to write.
+            recipes: ids of the known recipes.
+        """
         return self.writer.write_job(name, command, recipes)
 
     def silence(self, due: Mapping[str, str], for_ms: int) -> None:
@@ -371,6 +384,10 @@ class OpenBench:
         from benchtimer.bench.joblook import JobLook
 
         return JobLook(self._log, recipe_files, hours, self.stamp(), self.by, self.learn_from)
+
+    def has_jobs(self) -> bool:
+        """Whether a job was ever opened here."""
+        return bool(JobBook(self._log).names())
 
     def recent(self, limit: int = 20) -> list[RunLine]:
         """The newest runs of the log."""

@@ -105,6 +105,13 @@ class SteadyLog(EventLog):
     ) -> list[LogEntry]:
         """Write, or keep in memory until the disk is back.
 
+        Args:
+            run: the run's name.
+            events: what to write.
+            stamp: both clocks at the press.
+            line: the run's new line in the register.
+            also: entries of other runs from the same press.
+
         Raises:
             Overtaken: another program has written; nothing was written or kept.
         """

@@ -75,7 +75,13 @@ class AlarmWay(NamedTuple):
 
 
 def ways_of(alarm: AlarmSettings, folder: Path, player: Player) -> list[AlarmWay]:
-    """Every way of an alarm, and whether you heard it on this computer."""
+    """Every way of an alarm, and whether you heard it on this computer.
+
+    Args:
+        alarm: the alarm settings.
+        folder: where what you heard is saved.
+        player: plays sounds on this computer.
+    """
     from benchtimer.recipe.problems import quoted
     from benchtimer.sound.player import NO_PLAYER
     from benchtimer.sound.ways import read_heard
@@ -93,7 +99,13 @@ def ways_of(alarm: AlarmSettings, folder: Path, player: Player) -> list[AlarmWay
 
 
 def show_ways(alarm: AlarmSettings, folder: Path, *, as_json: bool) -> int:
-    """Print the ways of an alarm and whether you heard each."""
+    """Print the ways of an alarm and whether you heard each.
+
+    Args:
+        alarm: the alarm settings.
+        folder: where what you heard is saved.
+        as_json: print JSON.
+    """
     from benchtimer.sound.player import Player
 
     ways = ways_of(alarm, folder, Player())

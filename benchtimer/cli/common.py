@@ -219,7 +219,13 @@ def spread_option(parser: argparse.ArgumentParser) -> None:
 
 
 def number_of(what: str, low: float, high: float) -> Callable[[str], float]:
-    """A parser of numbers from ``low`` to ``high``; ``what`` names one in the error."""
+    """A parser of numbers from ``low`` to ``high``; ``what`` names one in the error.
+
+    Args:
+        what: the number's name in the error.
+        low: the smallest value.
+        high: the largest value.
+    """
 
     def parse(text: str) -> float:
         try:

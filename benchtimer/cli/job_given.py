@@ -15,7 +15,13 @@ if TYPE_CHECKING:
 
 
 def order_given(arguments: argparse.Namespace, before: Order | None, today: date) -> Order:
-    """The order that the options ask for; what they leave out is as before."""
+    """The order that the options ask for; what they leave out is as before.
+
+    Args:
+        arguments: the options.
+        before: the order so far; None for a new job.
+        today: for dates without a year.
+    """
     from benchtimer.job.order import Order
     from benchtimer.times import TimeError, parse_date
 
@@ -53,7 +59,13 @@ def _given_parts(arguments: argparse.Namespace) -> Iterator[OrderPart]:
 
 
 def order_in_file(path: str, recipes: list[str], today: date) -> tuple[str, Order]:
-    """The name and the order in a job file."""
+    """The name and the order in a job file.
+
+    Args:
+        path: the file.
+        recipes: ids of the known recipes.
+        today: for dates without a year.
+    """
     from benchtimer.job.job_file import parse_job
     from benchtimer.recipe.reader import read_start
 

@@ -18,7 +18,13 @@ Cell = str | int | float | bool | None | Sequence[object] | Mapping[str, object]
 
 
 def causes_table(found: Causes, recipe: str, part: str | None) -> dict[str, Cell]:
-    """The causes for programs."""
+    """The causes for programs.
+
+    Args:
+        found: what was found.
+        recipe: the recipe's id.
+        part: the part, if only one.
+    """
     experiment = found.experiment
     return {
         "recipe": recipe,
@@ -57,7 +63,9 @@ def causes_text(found: Causes, recipe: str, part: str | None = None, most: int =
 
     Args:
         found: what was found.
-        recipe: the recipe's id. part: the part, if only one. most: how many facts to show.
+        recipe: the recipe's id.
+        part: the part, if only one.
+        most: how many facts to show.
     """
     return "\n".join(_lines(found, recipe, part, most))
 

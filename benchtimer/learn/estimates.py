@@ -269,8 +269,8 @@ def with_estimates(recipe: Recipe, learned: Estimates, by_hand: Collection[str] 
 
     Args:
         recipe: the recipe of the file.
-        learned: what was learned about it. by_hand: steps whose hands-on time was set for this run;
-            these stay.
+        learned: what was learned about it.
+        by_hand: steps whose hands-on time was set for this run; these stay.
     """
     rates: dict[tuple[str, str], dict[str, float]] = {}
     for rate in learned.rates:

@@ -274,6 +274,16 @@ def replan(
     """Replan a bench during a run: ``solve``, starting from the last plan.
 
     If no plan keeps every limit, the outcome has the least bad one.
+
+    Args:
+        problem: the problem.
+        previous: the last plan, with the same zero.
+        seconds: the budget, on ``clock``.
+        clock: a monotonic clock in seconds.
+        stop: called now and then; True means give up.
+        nodes: limits the states opened and parts placed.
+        hurry: dwells may end at their min.
+        say: writes a time, in seconds.
     """
     return solve(
         problem,

@@ -166,7 +166,13 @@ def put(
     baths: Mapping[str, str] | None = None,
     shop: Sequence[ShopPlace] = (),
 ) -> Placed:
-    """The recipes with places chosen for them; see ``choose_places`` and ``place_recipes``."""
+    """The recipes with places chosen for them; see ``choose_places`` and ``place_recipes``.
+
+    Args:
+        recipes: the recipes by key.
+        baths: names of baths of the bath book, by station address.
+        shop: places that the settings declare.
+    """
     return place_recipes(recipes, choose_places(recipes, baths, shop=shop), shop)
 
 

@@ -16,8 +16,9 @@ def life_of(records: Sequence[Record], name: str) -> list[Try]:
     """The tries of a part in all its runs, in order.
 
     Args:
-        records: the runs it was in, oldest first. name: the part's name, or its name in the log if
-            it belongs to a job, such as ``petty knife/bolster``; capitals make no difference.
+        records: the runs it was in, oldest first.
+        name: the part's name, or its name in the log if it belongs to a job, such as ``petty
+            knife/bolster``; capitals make no difference.
     """
     folded = name.casefold()
     return [

@@ -163,7 +163,13 @@ class Record:
         return next((part for part in self.parts if part.name == name), None)
 
     def check(self, part: str, step: str, check: str) -> Check | None:
-        """A check of the recipe that a part followed; None if the recipe has no such check."""
+        """A check of the recipe that a part followed; None if the recipe has no such check.
+
+        Args:
+            part: the part's name.
+            step: the step's id.
+            check: the check's id.
+        """
         followed = self.part(part)
         recipe = self.recipes.get(followed.recipe) if followed is not None else None
         steps = recipe.step if recipe is not None else ()

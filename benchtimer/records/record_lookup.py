@@ -52,8 +52,8 @@ def uses(entries: Sequence[LogEntry], end_ms: int) -> list[tuple[str, BathUsed]]
     """What a run did with each bath tied to its stations, undone presses left out.
 
     Args:
-        entries: all of the run's log; entries of other streams are skipped. end_ms: bench time
-            until which parts still in a bath are counted.
+        entries: all of the run's log; entries of other streams are skipped.
+        end_ms: bench time until which parts still in a bath are counted.
 
     Returns:
         Bath names with the event to write into their streams, in order of name; including baths
@@ -245,7 +245,13 @@ def learned_from(
 
 
 def records_of(log: EventLog, query: Query, limit: int) -> Iterator[Record]:
-    """The records of the newest runs that match a query, oldest first."""
+    """The records of the newest runs that match a query, oldest first.
+
+    Args:
+        log: the log.
+        query: the filters.
+        limit: at most this many.
+    """
     for run in reversed(log.find(query, limit)):
         entries = log.entries(run.name)
         if entries and isinstance(entries[0].event, Created):
@@ -253,7 +259,13 @@ def records_of(log: EventLog, query: Query, limit: int) -> Iterator[Record]:
 
 
 def seen_in(log: EventLog, query: Query, limit: int) -> Iterator[list[Seen]]:
-    """What each of the newest finished runs showed, oldest first."""
+    """What each of the newest finished runs showed, oldest first.
+
+    Args:
+        log: the log.
+        query: the filters.
+        limit: at most this many.
+    """
     for run in reversed(log.find(query, limit)):
         entries = log.entries(run.name)
         if entries and isinstance(entries[0].event, Created) and run.phase not in OPEN:

@@ -27,7 +27,13 @@ class Words:
         return next((s.title for s in recipe.step if s.id == step_id), step_id)
 
     def is_ahead(self, part: str, from_step: str, to_step: str) -> bool:
-        """Whether a part's step comes after another one."""
+        """Whether a part's step comes after another one.
+
+        Args:
+            part: the part's name.
+            from_step: the id of the one step.
+            to_step: the id of the step that may come after it.
+        """
         recipe = self._recipes.get(self._part_recipe.get(part, ""))
         order = [step.id for step in recipe.step] if recipe is not None else []
         known = from_step in order and to_step in order
@@ -38,7 +44,13 @@ class Words:
         return self._stations.get(station_id, station_id)
 
     def ask(self, part: str, step_id: str, check_id: str) -> str:
-        """What a check asks."""
+        """What a check asks.
+
+        Args:
+            part: the part's name.
+            step_id: the step's id.
+            check_id: the check's id.
+        """
         recipe = self._recipes.get(self._part_recipe.get(part, ""))
         steps = recipe.step if recipe is not None else ()
         asks = (k.ask for s in steps if s.id == step_id for k in s.check if k.id == check_id)

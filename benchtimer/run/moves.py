@@ -65,6 +65,11 @@ def held_action(bench: Bench, part: Part, now_ms: int) -> Action:
 
     The pull begins nothing. A decision comes after everything else. If the recipe stopped the part,
     SPACE does not release it, so that habit never passes a crack.
+
+    Args:
+        bench: the run's bench.
+        part: the part.
+        now_ms: bench time.
     """
     if part.phase is PartPhase.DWELLING and not is_safe(bench, part):
         lift = Action(

@@ -94,6 +94,11 @@ def unread_page_of(bench: Bench, place: str, now_ms: int) -> Hazard | None:
     """The first page for a place that was not read in this session; None if there is none.
 
     A later session heats a place, or adds water to it, with no set-up that shows its pages.
+
+    Args:
+        bench: the run's bench.
+        place: the place's name.
+        now_ms: bench time.
     """
     own = (page for recipe in bench.recipes.values() for page in recipe.hazard)
     pages = (page for page in (*bench.clashes, *own) if place in page.before)
@@ -294,6 +299,11 @@ def want_pages_read(bench: Bench, now_ms: int, what: str) -> None:
     """Refuse set-up work and the start while their pages are unread.
 
     A started run has read them.
+
+    Args:
+        bench: the run's bench.
+        now_ms: bench time.
+        what: what you want to do, for the error.
     """
     if bench.phase is RunPhase.IDLE:
         want_read(unread_page(bench, now_ms), what)
@@ -322,7 +332,13 @@ def redo(state: RunState, pen: Pen) -> None:
 
 
 def back_date(state: RunState, command: c.BackDate, pen: Pen) -> None:
-    """Write the last press again with its real time; dwells are judged again."""
+    """Write the last press again with its real time; dwells are judged again.
+
+    Args:
+        state: the run.
+        command: how long ago the press really was.
+        pen: writes the events.
+    """
     if not state.past:
         raise r.NothingTo("back-date")
     press = state.past[-1]

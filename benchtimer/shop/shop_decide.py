@@ -17,8 +17,12 @@ def decide_in_shop(shop: Shop, run: str, command: c.Command, now: Now) -> dict[s
     """What a press causes, by run.
 
     A reading counts in every run that shares the bath, and your hours and hands in all runs on the
-    bench. Corrections apply to all of them, too. Args: shop: the bench, with the run of the press.
-    run: its name. command: what to do.
+    bench. Corrections apply to all of them, too.
+
+    Args:
+        shop: the bench, with the run of the press.
+        run: its name.
+        command: what to do.
         now: bench time of the press and who makes it.
 
     Raises:

@@ -209,8 +209,14 @@ class Shop:
         return next((at for at, n in self._numbers.items() if n == number), None)
 
     def also_read(self, run: str, place: str, now_ms: int) -> Iterator[At]:
-        """The places of other runs for which a reading of a run's place also counts. A run that no
-        longer needs the place, or only on a later day, has no use for it.
+        """The places of other runs for which a reading of a run's place also counts.
+
+        A run that no longer needs the place, or only on a later day, has no use for it.
+
+        Args:
+            run: the run of the reading.
+            place: its place.
+            now_ms: bench time.
         """
         for name, there in self._users.get(self.real.get((run, place), ""), ()):
             own = self._own[name]

@@ -65,6 +65,11 @@ def read_through(
 ) -> T:
     """The result of ``read`` on entries; an error names the damaged entry.
 
+    Args:
+        path: the log, for the error.
+        entries: the entries.
+        read: what to make of them.
+
     Raises:
         StoreError: with the number of the first entry that can't be read.
     """
@@ -108,6 +113,13 @@ def is_of_run(event: Event) -> bool:
 
 def event_from(kind: str, body: object, *, press: int, t_ms: int, by: str) -> Event:
     """The event of an entry of any stream.
+
+    Args:
+        kind: the event's name.
+        body: its fields, as parsed from JSON.
+        press: the number of the press.
+        t_ms: bench time.
+        by: who pressed.
 
     Raises:
         UnknownEvent: an unknown kind, a missing or extra field, or a wrong type.

@@ -65,7 +65,13 @@ def identity_of(path: Path) -> tuple[int, int] | None:
 
 
 def free_name(folder: Path, stem: str, first: str = "-1") -> Path:
-    """A free name for a file next to the log."""
+    """A free name for a file next to the log.
+
+    Args:
+        folder: where the log is.
+        stem: how the name begins.
+        first: the ending to try first.
+    """
     endings = (first if number == 1 else f"-{number}" for number in count(1))
     names = (folder / f"{stem}{ending}.sqlite3" for ending in endings)
     return next(path for path in names if not path.exists() and not wal_of(path).exists())

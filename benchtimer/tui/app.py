@@ -53,9 +53,9 @@ AWAKE_S = 3.0
 """How often to check whether parts are in process."""
 
 LATER = (
-    "records.last_time", "records.try_comparison", "tui.guidepage",
-    "tui.home_page", "tui.jobpage", "tui.judging", "tui.planning", "tui.preparing",
-    "tui.recordpage", "tui.runs_page",
+    "job.evening", "records.last_time", "records.try_comparison", "tui.guidepage",
+    "tui.home_page", "tui.joborderpage", "tui.jobpage", "tui.judging", "tui.planning",
+    "tui.preparing", "tui.recordpage", "tui.runs_page",
 )  # fmt: skip
 """Modules that a board needs only for some keys: the first frame does not wait for them."""
 
@@ -145,7 +145,14 @@ class BenchApp(App[None]):
     def push_screen(
         self, screen: Any, callback: Callable[[Any], Any] | None = None, *args: Any, **more: Any
     ) -> Any:
-        """Show a page in front. Its answer is dropped if the page that asked is gone by then."""
+        """Show a page in front. Its answer is dropped if the page that asked is gone by then.
+
+        Args:
+            screen: the page.
+            callback: called with its answer.
+            args: passed on to Textual.
+            more: passed on to Textual.
+        """
         asked_by = self.screen_stack[-1:]
 
         def answered(result: Any) -> Any:

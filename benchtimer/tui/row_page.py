@@ -232,7 +232,13 @@ class RowPage(BenchScreen):
             raise let.error from None
 
     def ask(self, title: str, then: Callable[[str], None], value: str = "") -> None:
-        """Ask for a line, with an initial text; nothing happens on ESC."""
+        """Ask for a line, with an initial text; nothing happens on ESC.
+
+        Args:
+            title: what to ask.
+            then: called with the line.
+            value: the initial text.
+        """
         self.app.push_screen(LinePage(title, value), lambda text: then(text) if text else None)
 
     def offer(self, title: str, choices: Sequence[tuple[str, str]]) -> None:

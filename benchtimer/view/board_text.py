@@ -15,12 +15,12 @@ from benchtimer.bench.moment import Moment
 from benchtimer.recipe.checks import AskFigure, AskLine, AskOption, AskYesNo
 from benchtimer.run.actions import Action, ActionKind
 from benchtimer.run.commands import NO_READING
-from benchtimer.run.run_state import OVER, Bench, Part, Press, RunPhase, RunState
-from benchtimer.run.setup import setup_progress
+from benchtimer.run.run_state import OVER, Bench, Part, Press, RunState
 from benchtimer.store.log import Stamp
 from benchtimer.view.beside_picture import last_entries, press_words, work_words
 from benchtimer.view.glance import glance_lines
 from benchtimer.view.hazard_page import WIDE, hazard_lines, hazard_page
+from benchtimer.view.header import header
 from benchtimer.view.letters import ROWS, fits, large, with_word
 from benchtimer.view.picture.scene import Scene
 from benchtimer.view.picture.side_columns import COLUMNS_WIDTH
@@ -42,7 +42,6 @@ from benchtimer.view.words import (
     steps_of,
     then_words,
     time_ahead,
-    wall_clock,
     way,
     when,
     window_read,
@@ -197,7 +196,7 @@ def make_board(moment: Moment, shown: Action | None, size: Size, look: BoardView
     next_rows = len(lines) + frame_rows(size, reads_hazard=bool(hazard))
     rooms = share_out(size.height, next_rows, below, len(message), len(answers))
     return Board(
-        header=header(moment, size, look),
+        header=header(moment, size.width, look.name, look.marks),
         next_lines=lines,
         urgency=urgency(shown, stamp.noted_ms) if shown is not None else CALM,
         then_line=then_line(moment, then, size, shown),
@@ -247,51 +246,6 @@ def frame_rows(size: Size, *, reads_hazard: bool = False) -> int:
     return 0 if size.height < (TALL if reads_hazard else LOW) else 2
 
 
-def header(moment: Moment, size: Size, look: BoardView) -> str:
-    """Marks, run and title on the left, time of day on the right; with several runs, their
-    number.
-
-    If that is too long, the word "running" goes, then the run's name, then the end of the title;
-    marks and any other state stay.
-    """
-    time, runs = wall_clock(moment.stamp), moment.shop.runs
-    room = size.width - len(time) - 3
-    marks = " ".join(look.marks)
-    if len(runs) != 1:
-        name = f"{len(runs)} RUNS" if runs else look.name
-        return f" {fill(f'{marks} {name}'.strip(), room)} {time} "
-    bench = moment.shop.bench(runs[0])
-    state = f"({_state_words(bench, moment.now_ms)})"
-    calm = "" if bench.phase is RunPhase.RUNNING else state
-    forms = [
-        " ".join(word for word in words if word)
-        for words in (
-            (marks, look.name, bench.title, state),
-            (marks, look.name, bench.title, calm),
-            (marks, bench.title, calm),
-            (marks, clip(bench.title, max(1, room - cell_len(f"{marks}{calm}") - 2)), calm),
-        )
-    ]
-    text = next((form for form in forms if cell_len(form) <= room), forms[-1])
-    return f" {fill(text, room)} {time} "
-
-
-def _state_words(bench: Bench, now_ms: int) -> str:
-    """The state of a run; before its start, how far its set-up is: ``idle, set-up 4 of 14``."""
-    done, of = setup_progress(bench, now_ms) if bench.phase is RunPhase.IDLE else (0, 0)
-    return f"{bench.phase.value}, set-up {done + 1} of {of}" if done < of else bench.phase.value
-
-
-BAND_EDGES = 8
-"""Columns of the marks around an alarm."""
-
-
-def band(message: str, width: int) -> str:
-    """A row you can't miss: an alarm between marks that need no color."""
-    words = f"!!! {clip(message, width - BAND_EDGES)} " if message else ""
-    return words + "!" * (width - cell_len(words))
-
-
 def urgency(action: Action, now_ms: int) -> str:
     """The urgency of an action."""
     if action.is_late(now_ms):
@@ -333,7 +287,7 @@ def next_lines(
         then = then_words(bench, action, stamp)
         joined = f"{then}   {where}"
         below[:1] = [joined] if cell_len(joined) <= size.width - 4 else [then, where]
-    last = _key_lines(action, _last_line(bench, action, stamp, look), size.width - 4)
+    last = _key_lines(_last_line(bench, action, stamp, look), size.width - 4)
     if look.glance:
         room = Size(size.width - 4, size.height - 5 - (3 if asks else 0) - message_rows)
         return glance_lines(bench, action, stamp, room, (*below, *last))
@@ -457,7 +411,7 @@ def _last_line(bench: Bench, action: Action, stamp: Stamp, look: BoardView) -> s
     return words.replace("saves it", f"saves it, {DONE}") if action.form else words
 
 
-def _key_lines(action: Action, text: str, room: int) -> list[str]:
+def _key_lines(text: str, room: int) -> list[str]:
     """What the keys do; answers that don't fit side by side are stacked in full."""
     if cell_len(text) <= room:
         return [text]
@@ -471,7 +425,13 @@ def _key_lines(action: Action, text: str, room: int) -> list[str]:
 
 
 def answer_keys(action: Action | None, stamp: Stamp, look: BoardView) -> tuple[Touch, ...]:
-    """The keys that answer the current question, so that you can touch them."""
+    """The keys that answer the current question, so that you can touch them.
+
+    Args:
+        action: the action shown.
+        stamp: both clocks now.
+        look: how you look at the board.
+    """
     if look.unread:
         return tuple((str(i), f"{i} {reason}") for i, reason in enumerate(NO_READING, 1))
     if action is None or action.blocked is not None:
@@ -529,7 +489,13 @@ def then_line(
 def then_pieces(
     moment: Moment, actions: Sequence[Action], shown: Action | None = None
 ) -> list[str]:
-    """Times with their actions: ``NOW PULL #2, READ SALTS``, ``in 5:00 PULL #1``."""
+    """Times with their actions: ``NOW PULL #2, READ SALTS``, ``in 5:00 PULL #1``.
+
+    Args:
+        moment: the bench now.
+        actions: what comes next, in order.
+        shown: the action on the large line; left out.
+    """
     groups: list[tuple[str, list[str]]] = []
     for at, words in _coming(moment, actions, shown):
         if groups and groups[-1][0] == at:
@@ -589,6 +555,11 @@ def undo_line(moment: Moment, look: BoardView, width: int) -> str:
     """What undo would take back, and in which run; for a watcher, the last press.
 
     The run always shows, however long the words are.
+
+    Args:
+        moment: the bench now.
+        look: how you look at the board.
+        width: columns.
     """
     if look.undo is None:
         return "nothing done yet" if look.read_only else "nothing to undo"

@@ -139,7 +139,13 @@ class Desk(Doing):
         return action
 
     def look(self, shown: Action | None, moment: Moment, marks: Sequence[str] = ()) -> BoardView:
-        """How you are looking at the board now."""
+        """How you are looking at the board now.
+
+        Args:
+            shown: the action on the large line.
+            moment: the bench now.
+            marks: words for the corner of the board.
+        """
         reads_hazard = self.reads_hazard(shown, moment.now_ms)
         states = self._states()
         undo = last_press(states)

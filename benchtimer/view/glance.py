@@ -43,7 +43,13 @@ def glance_lines(
 
 
 def scales(texts: list[str], columns: int, rows: int) -> list[int]:
-    """How large each text can be: first all the same size, then the first ones larger."""
+    """How large each text can be: first all the same size, then the first ones larger.
+
+    Args:
+        texts: the texts, most important first.
+        columns: columns available.
+        rows: rows available.
+    """
     found = [min(1, largest(text, columns, ROWS)) for text in texts]
 
     def used() -> int:

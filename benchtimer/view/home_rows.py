@@ -25,7 +25,8 @@ TALL = 34
 LONG_MS = 3_600_000
 """A dwell of at least this length is listed as waiting."""
 
-NEW, KEPT = "new", "kept"
+NEW, KEPT, TONIGHT = "new", "kept", "tonight"
+"""Keys of rows that are not a run, a record or a recipe."""
 
 LATE_MARK = Level.LATE.mark
 """Before a run with a late part, as on its lane."""
@@ -218,7 +219,14 @@ def _was(number: int, line: RunLine, verdicts: Sequence[str], size: Size) -> Row
 
 
 def run_lines(left: str, line: RunLine, verdicts: Sequence[str], size: Size) -> tuple[str, ...]:
-    """A run in the register: what it was and how it came out; below, when and with which parts."""
+    """A run in the register: what it was and how it came out; below, when and with which parts.
+
+    Args:
+        left: the start of its first line.
+        line: the run's line in the register.
+        verdicts: how its parts came out.
+        size: columns and rows of the screen.
+    """
     end = ", ".join(verdicts) if verdicts else outcome(line.phase)
     day = local_time(line.created_ms, line.offset_s)[:16].replace("T", " ")
     phase = f"{line.phase}, " if verdicts else ""

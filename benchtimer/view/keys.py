@@ -27,7 +27,15 @@ class Key:
 
 
 def look(key: str, action: str, shown: str, label: str, about: str) -> Key:
-    """A key that changes nothing."""
+    """A key that changes nothing.
+
+    Args:
+        key: Textual's name of the key.
+        action: what it does.
+        shown: the key on screen.
+        label: its words in the footer.
+        about: its words in the list of keys.
+    """
     return Key(key, action, shown, label, about, changes=False)
 
 

@@ -80,6 +80,11 @@ def width_of(text: str, scale: int = 1) -> int:
 def large(text: str, scale: int = 1, ink: str = "█") -> list[str]:
     """The text in large letters, five lines high at scale 1.
 
+    Args:
+        text: the text.
+        scale: how many times the size.
+        ink: the character to draw with.
+
     Raises:
         KeyError: a character has no large form; see ``can_draw``.
     """
@@ -153,12 +158,24 @@ def with_word(word: str, drawn: list[str], room: int, *, plain: bool) -> list[st
 
 
 def fits(text: str, room: int, scale: int = 1) -> bool:
-    """Whether text can be drawn large in this many columns."""
+    """Whether text can be drawn large in this many columns.
+
+    Args:
+        text: the text.
+        room: columns.
+        scale: how many times the size.
+    """
     return can_draw(text) and width_of(text, scale) <= room
 
 
 def largest(text: str, columns: int, rows: int) -> int:
-    """The largest scale at which a text fits, 0 if even the smallest does not."""
+    """The largest scale at which a text fits, 0 if even the smallest does not.
+
+    Args:
+        text: the text.
+        columns: columns available.
+        rows: rows available.
+    """
     if not can_draw(text) or not text:
         return 0
     return min(columns // width_of(text), rows // ROWS)

@@ -84,7 +84,13 @@ def keys_of(page: CheckList) -> list[str]:
 
 
 def next_open(keys: Sequence[str], ticks: Mapping[str, TickedItem], here: str) -> str | None:
-    """The next line without a tick, wrapping around."""
+    """The next line without a tick, wrapping around.
+
+    Args:
+        keys: the lines in order.
+        ticks: the ticks by line.
+        here: the line to begin after.
+    """
     at = keys.index(here) + 1 if here in keys else 0
     return next((key for key in [*keys[at:], *keys[:at]] if not is_ready(ticks, key)), None)
 

@@ -165,7 +165,13 @@ def troubles(rows: Sequence[Row]) -> list[int]:
 
 
 def beside(places: Sequence[int], here: int, step: int) -> int | None:
-    """The next or previous place, wrapping around; None if there is none."""
+    """The next or previous place, wrapping around; None if there is none.
+
+    Args:
+        places: the places in order.
+        here: where you are.
+        step: 1 for the next, -1 for the previous.
+    """
     if not places:
         return None
     if step > 0:

@@ -99,7 +99,13 @@ def clock_time(t_ms: int, stamp: Stamp, *, seconds: bool = False) -> str:
 
 
 def clock_times(from_ms: int, to_ms: int, stamp: Stamp) -> str:
-    """``from`` to ``to`` as times of day; the second has a day only if it is a different one."""
+    """``from`` to ``to`` as times of day; the second has a day only if it is a different one.
+
+    Args:
+        from_ms: bench time.
+        to_ms: bench time.
+        stamp: both clocks now.
+    """
     first, last = _moments(stamp, from_ms)[1], _moments(stamp, to_ms)[1]
     if first is None or last is None or first.date() != last.date():
         return f"{clock_time(from_ms, stamp)} to {clock_time(to_ms, stamp)}"
@@ -193,6 +199,11 @@ def large_line(bench: Bench, action: Action, stamp: Stamp) -> tuple[str, str]:
 
     Before it is time, only a pull counts down under its own name, and only for an hour; everything
     else is a wait, which ``then_words`` explains.
+
+    Args:
+        bench: the run's bench.
+        action: the action.
+        stamp: both clocks now.
     """
     at = when(action, stamp)
     left_ms = action.due_ms - stamp.noted_ms
@@ -238,7 +249,13 @@ def bar_words(bench: Bench, action: Action | None) -> str:
 
 
 def then_words(bench: Bench, action: Action, stamp: Stamp) -> str:
-    """What a wait is for, and its time of day: ``Then READ SALTS at 18:50``."""
+    """What a wait is for, and its time of day: ``Then READ SALTS at 18:50``.
+
+    Args:
+        bench: the run's bench.
+        action: the action.
+        stamp: both clocks now.
+    """
     return f"Then {action_words(bench, action)} {at_time(action.due_ms, stamp)}"
 
 
@@ -360,7 +377,13 @@ def start_words(t_ms: int, stamp: Stamp) -> str:
 
 
 def confirm_words(bench: Bench, action: Action, *, reading: bool = True) -> str:
-    """What the confirm key, or the answer keys, will do now."""
+    """What the confirm key, or the answer keys, will do now.
+
+    Args:
+        bench: the run's bench.
+        action: the action.
+        reading: also offer to read the recipe's words.
+    """
     kind = action.kind
     label = bench.parts[action.part].label if action.part is not None else ""
     if kind is ActionKind.START and action.command is None:
@@ -415,7 +438,13 @@ def type_in(what: str, unit: str) -> str:
 
 
 def answer_ends(bench: Bench, action: Action | None, now_ms: int) -> bool:
-    """Whether answering the question shown also ends the work in hand."""
+    """Whether answering the question shown also ends the work in hand.
+
+    Args:
+        bench: the run's bench.
+        action: the question shown.
+        now_ms: bench time.
+    """
     if action is None or action.kind is not ActionKind.ANSWER or action.part is None:
         return False
     part, steps = bench.parts[action.part], steps_of(bench, action)

@@ -110,7 +110,7 @@ def test_a_place_is_known_by_its_names(shop: Shop, place: str) -> None:
     assert len(_readings(shop.driver, shop.name)) == 1
 
 
-def test_an_unknown_place_is_said_to_both_sides(shop: Shop) -> None:
+def test_an_unknown_place_is_reported_on_both_sides(shop: Shop) -> None:
     """The board and the sending program hear that the readings go nowhere."""
     probe = Probe(shop, "tnak")
     probe.says("65 C")
@@ -138,7 +138,7 @@ def test_the_log_keeps_one_a_minute_and_what_changes(shop: Shop) -> None:
     assert sum(isinstance(e, Deviated) for e in _events(shop.driver, shop.name)) == 1
 
 
-def test_at_the_limit_the_alarm_calls(shop: Shop) -> None:
+def test_the_alarm_rings_at_the_limit(shop: Shop) -> None:
     """With a part in the bath, a probe's reading out of range is overdue at once."""
     shop.to_tank("bolster")
     probe = Probe(shop)
@@ -158,7 +158,7 @@ def test_at_the_limit_the_alarm_calls(shop: Shop) -> None:
     ]
 
 
-def test_what_you_enter_yourself_does_not_call(shop: Shop) -> None:
+def test_a_reading_you_enter_rings_no_alarm(shop: Shop) -> None:
     """A bad reading that you enter yourself raises no alarm."""
     shop.to_tank("bolster")
     shop.press(c.Read("tank", "71 C"))
@@ -168,7 +168,7 @@ def test_what_you_enter_yourself_does_not_call(shop: Shop) -> None:
     ]
 
 
-def test_undo_and_redo_pass_a_probe_over(shop: Shop) -> None:
+def test_undo_and_redo_skip_probe_readings(shop: Shop) -> None:
     """U and R pass a probe's reading over and act on your own presses."""
     probe = Probe(shop)
     probe.says("65 C")
@@ -195,7 +195,7 @@ def test_a_silent_probe_is_noticed(shop: Shop) -> None:
     assert not probe.troubles
 
 
-def test_a_frozen_probe_is_noticed_and_no_longer_believed(shop: Shop) -> None:
+def test_a_frozen_probe_is_noticed_and_ignored(shop: Shop) -> None:
     """After ten minutes of one exact value the probe stops counting, and READ falls due."""
     probe = Probe(shop)
     times = round(FROZEN_S / 5)
@@ -221,7 +221,7 @@ def test_a_probe_that_was_stopped_is_forgotten(shop: Shop) -> None:
     assert not probe.troubles
 
 
-def test_what_was_left_from_yesterday_is_no_reading(tmp_path: Path) -> None:
+def test_yesterdays_value_is_not_a_reading(tmp_path: Path) -> None:
     """A file from before the bench opened counts once it changes."""
     shop = Shop(tmp_path / "bench").set_up("bolster")
     write_said(tmp_path / "bench", SAID)
@@ -238,7 +238,7 @@ def test_what_was_left_from_yesterday_is_no_reading(tmp_path: Path) -> None:
 @pytest.mark.parametrize(
     "value", ["ERR", "", "65 g", "nan C", "1e999 C", "65 C; rm", "-9999999999999 C"]
 )
-def test_nonsense_is_refused_and_said(shop: Shop, value: str) -> None:
+def test_nonsense_is_refused_and_reported(shop: Shop, value: str) -> None:
     """The bench continues, says so, and logs nothing of it."""
     probe = Probe(shop)
     probe.says(value)
@@ -281,7 +281,7 @@ def test_a_link_or_a_large_file_is_not_read(tmp_path: Path) -> None:
     assert read_said(path) is None
 
 
-def test_names_are_files_of_their_own(tmp_path: Path) -> None:
+def test_each_name_has_its_own_file(tmp_path: Path) -> None:
     """A name can't lead out of the folder, and two probes don't share a file."""
     names = ["../../etc", "a/b", "a", "b", "\N{SNOWMAN}", "\udc80"]
     paths = {file_of(tmp_path, name) for name in names}

@@ -82,7 +82,7 @@ def test_the_bench_is_shown_while_another_process_drives_it(
     assert ("pip install" in said) is not WITH_QR
 
 
-def test_each_start_has_another_key(tmp_path: Path, driver: OpenBench) -> None:
+def test_each_start_has_a_new_key(tmp_path: Path, driver: OpenBench) -> None:
     """An old address doesn't work the next time."""
     keys = set()
     for _ in range(2):
@@ -96,7 +96,7 @@ def test_each_start_has_another_key(tmp_path: Path, driver: OpenBench) -> None:
 
 @pytest.mark.skipif(not WITH_QR, reason="segno is not installed: the QR code was NOT tried")
 @pytest.mark.skipif(shutil.which("zbarimg") is None, reason="zbarimg is not installed: not read")
-def test_the_qr_code_is_read_by_another_program(tmp_path: Path) -> None:
+def test_another_program_reads_the_qr_code(tmp_path: Path) -> None:
     """A barcode reader finds the address in the code as drawn on the terminal."""
     from benchtimer.serve.qr import qr_lines
 
@@ -127,7 +127,7 @@ def test_the_qr_code_is_read_by_another_program(tmp_path: Path) -> None:
         ("203.0.113.7:0", "203.0.113.7"),
     ],
 )
-def test_an_address_that_cannot_be_is_refused(
+def test_an_impossible_address_is_refused(
     tmp_path: Path,
     driver: OpenBench,
     address: str,
@@ -141,7 +141,7 @@ def test_an_address_that_cannot_be_is_refused(
     assert expected in capsys.readouterr().err
 
 
-def test_an_address_in_use_is_said(
+def test_an_address_in_use_is_reported(
     tmp_path: Path, driver: OpenBench, capsys: pytest.CaptureFixture[str]
 ) -> None:
     """A second server on one port is refused."""

@@ -54,7 +54,7 @@ def _ready(shop: ShopWork, due_s: dict[str, float]) -> list[float]:
     [knives(1), knives(3), _fittings_and_blades()],
     ids=["a knife", "three knives", "fittings and blades"],
 )
-def test_the_policy_is_not_below_the_order_of_the_plan(load: Workload) -> None:
+def test_the_policy_does_no_worse_than_the_plans_order(load: Workload) -> None:
     """Within two paired errors, the policy has no fewer jobs ready than the planned order."""
     policy = _ready(load.shop, load.due_s)
     plan = _ready(in_planned_order(load.shop), load.due_s)

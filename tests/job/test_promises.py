@@ -34,13 +34,15 @@ def test_jobs_are_ready_by_the_promised_dates(finishes: list[float], promise: li
         assert abs(found - share) <= 2.6 * error
 
 
-def test_finishes_have_the_promised_law(finishes: list[float], promise: list[float]) -> None:
+def test_finish_times_follow_the_stated_distribution(
+    finishes: list[float], promise: list[float]
+) -> None:
     """Kolmogorov-Smirnov by scipy stays under 1.36 sqrt(1/n + 1/m), the 5 % limit."""
     assert ks_2samp(finishes, promise).statistic < 1.36 * sqrt(1 / JOBS + 1 / TRIALS)
 
 
 @pytest.mark.parametrize("lost", [0.1, 0.25])
-def test_lost_sessions_are_told_once_they_are_in_the_records(lost: float) -> None:
+def test_lost_sessions_show_once_they_are_in_the_records(lost: float) -> None:
     """With lost sessions in the records, 87 to 98 % keep the 90 % date; without, far fewer do.
 
     The promise draws failure rates, while this world uses the recipes' own, so the promise errs
@@ -53,7 +55,7 @@ def test_lost_sessions_are_told_once_they_are_in_the_records(lost: float) -> Non
     assert kept(finishes, promised(shop, Assumed(sure=True)))[2] < 0.85
 
 
-def test_a_chance_says_how_sure_it_is() -> None:
+def test_a_chance_states_its_error() -> None:
     """The error of a chance shrinks with more trials, and unknown rates widen its range."""
     shop, due = knives(1).shop, knives(1).due_s["knife 1"]
     sure, drawn = Trials(shop, Assumed(sure=True)), Trials(shop, Assumed())

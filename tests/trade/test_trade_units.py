@@ -61,7 +61,7 @@ def _answers(figure: Figure) -> list[float | str]:
 
 
 @pytest.mark.parametrize(("topic", "parameter", "text"), QUESTIONS)
-def test_the_units_of_the_question_do_not_matter(
+def test_the_units_of_the_input_do_not_matter(
     topic: Topic, parameter: Parameter, text: str
 ) -> None:
     """An amount in any other unit of its kind gives the same answer."""
@@ -76,7 +76,7 @@ def test_the_units_of_the_question_do_not_matter(
 
 
 @given(st.floats(0.01, 1), st.floats(10, 3000))
-def test_surface_speed_is_a_length_by_a_time(diameter_m: float, rotation_rpm: float) -> None:
+def test_surface_speed_is_a_length_per_time(diameter_m: float, rotation_rpm: float) -> None:
     """Circumference times revolutions, computed with units, is the wheel speed in m/s."""
     speed = pi * Q(diameter_m, "m") * Q(rotation_rpm, "1/minute")
     want = float(speed.to("m/s").magnitude)
@@ -106,7 +106,9 @@ def test_metal_etched_off_is_a_volume_of_metal(
 
 
 @given(st.floats(0.1, 100), st.floats(1, 44), st.floats(0, 50))
-def test_salt_in_a_volume_is_density_by_share(volume_l: float, pct: float, bath_c: float) -> None:
+def test_salt_in_a_volume_is_density_times_share(
+    volume_l: float, pct: float, bath_c: float
+) -> None:
     """Liters times kilograms a liter times percent, computed with units, are grams of salt."""
     density = Q(etchant.density_kg_l(pct, bath_c), "kg/liter")
     want_g = float((Q(volume_l, "liter") * density * Q(pct, "percent")).to("g").magnitude)
@@ -114,7 +116,7 @@ def test_salt_in_a_volume_is_density_by_share(volume_l: float, pct: float, bath_
 
 
 @given(st.floats(0.1, 100), st.floats(120, 150), st.floats(120, 150))
-def test_water_gone_from_the_salts_is_a_mass(
+def test_water_lost_from_the_salts_is_a_mass(
     volume_l: float, reading_c: float, target_c: float
 ) -> None:
     """The water between two strengths, computed with units from the constant salt."""
@@ -178,14 +180,14 @@ def test_more_of_everything_is_more_of_the_same(law: str, by: float) -> None:
 
 
 @pytest.mark.parametrize("places", [(0, 500), (500, 1500), (1500, 3000)])
-def test_boiling_falls_by_a_third_of_a_degree_each_hundred_metres(places: tuple[int, int]) -> None:
+def test_boiling_falls_a_third_of_a_degree_per_hundred_meters(places: tuple[int, int]) -> None:
     """The boiling point falls about 0.33 C per 100 m, computed by standard atmosphere and IF97."""
     low, high = places
     fall = boiling_at_altitude_c(low) - boiling_at_altitude_c(high)
     assert 100 * fall / (high - low) == pytest.approx(1 / 3, abs=0.003)
 
 
-def test_the_columns_of_a_row_stay_the_same_amount() -> None:
+def test_the_columns_of_a_row_are_the_same_amount() -> None:
     """Every answer in two units is one amount: the second reads back to the first."""
     for topic in TOPICS.values():
         results: Any = topic.figure(topic.example).as_dict()["results"]

@@ -127,7 +127,7 @@ async def test_the_manual_opens_from_the_pages_around_a_run(shop: Shop) -> None:
         assert app.screen is home
 
 
-async def test_who_looks_on_can_read_it(shop: Shop) -> None:
+async def test_a_watcher_can_read_the_manual(shop: Shop) -> None:
     """A watcher has the manual, with alarms in sight."""
     app = shop.set_up("bolster").app()
     async with app.run_test(size=(60, 20)) as pilot:

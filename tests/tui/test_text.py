@@ -20,7 +20,7 @@ def test_nothing_is_lost_and_nothing_too_wide(text: str, room: int) -> None:
     assert lines == [line.strip() for line in lines]
 
 
-def test_words_stay_whole_and_gaps_as_wide_as_written() -> None:
+def test_words_stay_whole_and_gaps_keep_their_width() -> None:
     """A line breaks between words and keeps the spaces inside it."""
     assert wrapped("one   two three", 9) == ["one   two", "three"]
     assert wrapped("", 9) == [""]

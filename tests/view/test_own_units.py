@@ -39,7 +39,7 @@ def _screen(hands: Hands, unit: str) -> str:
     )
 
 
-def test_the_board_shows_the_unit_of_the_maker() -> None:
+def test_the_board_shows_the_makers_unit() -> None:
     """A bath kept from 60 C to 70 C and read at 65 C shows F in readings, limits and trend."""
     hands = dwelling()
     hands(c.Read("tank", "65 C"), MINUTE)
@@ -69,13 +69,13 @@ def test_the_limits_of_a_reading_are_in_both_units() -> None:
         ("warm", "C", "warm"),
     ],
 )
-def test_a_bare_figure_is_in_the_unit_shown(typed: str, unit: str, text: str) -> None:
+def test_a_bare_number_is_in_the_unit_shown(typed: str, unit: str, text: str) -> None:
     """A figure typed without a unit is in the unit on the screen."""
     assert with_unit(typed, unit) == text
 
 
 @given(st.integers(100, 200), st.sampled_from(["F", "C"]))
-def test_what_is_inside_as_shown_is_inside_as_decided(tenths: int, unit: str) -> None:
+def test_a_reading_shown_as_in_range_is_judged_in_range(tenths: int, unit: str) -> None:
     """Limits round inward, so a figure inside the displayed window is never out of range."""
     hands = Hands(names=("bolster",))
     moment = _moment(hands, unit)

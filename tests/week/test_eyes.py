@@ -29,7 +29,7 @@ def test_large_letters_read_back(verb: str, at: str, apart: int) -> None:
     assert decoded(rows) == f"{verb}|{at.upper()}"
 
 
-def test_what_is_no_letter_is_not_guessed() -> None:
+def test_an_unknown_shape_is_not_guessed() -> None:
     """A screen that can't be read raises an error, so the week ends."""
     with pytest.raises(Unreadable, match="column 0"):
         decoded(["██████"] * 5)
@@ -38,12 +38,12 @@ def test_what_is_no_letter_is_not_guessed() -> None:
 @pytest.mark.parametrize(
     ("at", "seconds"), [("NOW", 0), ("12:05", 725), ("7:12:04", 25_924), ("LATE 0:42", 0)]
 )
-def test_countdowns_are_waited_for(at: str, seconds: int) -> None:
+def test_the_reader_waits_for_countdowns(at: str, seconds: int) -> None:
     """A countdown gives its seconds; due or late gives zero."""
     assert seconds_of(at) == seconds
 
 
-def test_answers_are_known_by_their_words() -> None:
+def test_answers_are_recognized_by_their_words() -> None:
     """The number before an answer is its key."""
     assert choices("1 dish soap   2 solvent, then soap") == {
         "dish soap": "1",

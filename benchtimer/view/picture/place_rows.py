@@ -82,7 +82,13 @@ def hands_row(axis: Axis, works: tuple[HandsWork, ...], width: int) -> PictureRo
 
 @lru_cache(maxsize=64)
 def place_row(axis: Axis, place: PlaceView, width: int) -> PictureRow:
-    """A place: fill, trend and last reading, then its use, the next reading and its limit."""
+    """A place: fill, trend and last reading, then its use, the next reading and its limit.
+
+    Args:
+        axis: the time axis.
+        place: the place.
+        width: columns of the row.
+    """
     cells = Cells(width)
     ink = INKS[place.level]
     cells.put(0, place.level.mark, ink)

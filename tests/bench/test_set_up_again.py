@@ -63,7 +63,7 @@ def test_a_part_that_joined_is_set_up_again_too(driver: OpenBench) -> None:
         driver.again("2020-01-01-1")
 
 
-def test_new_names_are_free() -> None:
+def test_new_names_are_not_in_use() -> None:
     """A new name is the next number that is free among the old names and the bench."""
     assert new_names(["bolster", "cap 2", "pin 9"]) == ["bolster 2", "cap 3", "pin 10"]
     assert new_names(["bolster", "bolster 2"]) == ["bolster 3", "bolster 4"]
