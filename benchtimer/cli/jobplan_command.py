@@ -113,7 +113,7 @@ def plan_jobs_now(arguments: argparse.Namespace) -> int:
         plan, outlook_by_job = _planned(arguments, look, load, names, from_s)
     if arguments.ics:
         _write_calendar(Path(arguments.ics), plan, wanted.name if wanted else None)
-    blocked = {name: [b for b in load.blocked if b.part.startswith(f"{name}/")] for name in names}
+    blocked = {name: load.blocked_of(name) for name in names}
     if arguments.json:
         lists = {n: _to_prepare(arguments, plan, [n]) for n in names if arguments.prepare}
         _put_tables(plan, outlook_by_job, blocked, lists, one=wanted is not None)
@@ -156,9 +156,7 @@ def _planned(
             first = outlook_by_job.get(names[0])
             bar.at(TRIES + grown.count, "" if first is None else _first_figure(first))
         for name in names:
-            if name in outlook_by_job and not any(
-                b.part.startswith(f"{name}/") for b in load.blocked
-            ):
+            if name in outlook_by_job and not load.blocked_of(name):
                 more = add_more(
                     outlook_by_job[name], load, known, look.changed,
                     seed=seed, trials=min(HELP_TRIALS, arguments.trials),

@@ -10,7 +10,7 @@ from math import inf
 from benchtimer.job.chain import LONG_S, NEVER, Chain, chain_of, rests_in
 from benchtimer.job.job_progress import PartProgress, PartStatus
 from benchtimer.job.job_state import Job
-from benchtimer.job.order import identity
+from benchtimer.job.order import identity, split_identity
 from benchtimer.job.shop_work import OUT, REST, SOAK, Heating, HeatTimes, Piece, ShopWork, Standing
 from benchtimer.job.starts import SectionStarts, allowing_for_failures, latest_starts, sections_in
 from benchtimer.job.worktime import WorkTime
@@ -118,6 +118,10 @@ class Workload:
         """What a place is called."""
         stations = (one for recipe in self.recipes.values() for one in recipe.station)
         return next((station.title for station in stations if station.id == name), name)
+
+    def blocked_of(self, job: str) -> list[Blocked]:
+        """The parts of a job that can't be planned."""
+        return [one for one in self.blocked if split_identity(one.part)[0] == job]
 
     def heat_words(self, heating: Heating) -> str:
         """What to do to have a place hot."""
