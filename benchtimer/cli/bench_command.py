@@ -12,7 +12,7 @@ from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from benchtimer.cli.common import LEAVE_BY, NO, STORE, USAGE, YES, Wrong, job_options
+from benchtimer.cli.common import LEAVE_BY, NO, STORE, USAGE, YES, Wrong, job_options, pair_of
 from benchtimer.cli.shop_context import (
     base_folder,
     data_path,
@@ -259,10 +259,8 @@ def _say_what_stays(arguments: argparse.Namespace, driver: OpenBench) -> int:
 def _baths(texts: list[str]) -> dict[str, str]:
     wanted: dict[str, str] = {}
     for text in texts:
-        station, equals, name = text.partition("=")
-        if not (equals and station.strip() and name.strip()):
-            raise Wrong(f'--bath "{text}" is not STATION=NAME', USAGE)
-        wanted[station.strip()] = name.strip()
+        station, name = pair_of(text, "STATION=NAME", "--bath")
+        wanted[station] = name
     return wanted
 
 

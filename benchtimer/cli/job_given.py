@@ -86,11 +86,3 @@ def today_here() -> date:
     tick = SystemClock().read()
     stamp = Stamp(tick.wall_ms, None, 0, tick.wall_ms, tick.offset_s)
     return datetime.fromtimestamp(tick.wall_ms / 1000, ShopZone(stamp)).date()
-
-
-def pair_of(option: str, text: str) -> tuple[str, str]:
-    """The two sides of PART=RECIPE."""
-    part, equals, recipe = text.partition("=")
-    if not (equals and part.strip() and recipe.strip()):
-        raise Wrong(f'{option} "{text}" is not PART=RECIPE', USAGE)
-    return part.strip(), recipe.strip()

@@ -8,7 +8,7 @@ import sys
 from collections.abc import Callable, Mapping, Sequence
 from typing import TYPE_CHECKING, TypedDict
 
-from benchtimer.cli.common import NO, YES, Wrong, put_json
+from benchtimer.cli.common import NO, YES, Wrong, json_option, put_json
 from benchtimer.cli.shop_context import settings_path, shop_recipes, shop_settings
 
 if TYPE_CHECKING:
@@ -32,7 +32,7 @@ class Listed(TypedDict):
 def options(parser: argparse.ArgumentParser) -> None:
     """--list --json."""
     parser.add_argument("--list", action="store_true", help="list the places and ask nothing")
-    parser.add_argument("--json", action="store_true", help="for programs")
+    json_option(parser)
 
 
 def places(arguments: argparse.Namespace) -> int:

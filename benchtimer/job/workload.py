@@ -143,11 +143,6 @@ def workload_of(
     return builder.build(baths or {}, learned, hurry=hurry)
 
 
-def end_of_day_s(day_after: datetime, moment: PlanMoment) -> float:
-    """Seconds until a midnight."""
-    return day_after.timestamp() - moment.unix_s
-
-
 class _Builder:
     def __init__(
         self,
@@ -170,7 +165,7 @@ class _Builder:
 
     def _due_s(self, job: Job) -> float:
         after = datetime.combine(job.order.due + timedelta(days=1), time(), self.moment.zone)
-        return end_of_day_s(after, self.moment)
+        return after.timestamp() - self.moment.unix_s
 
     def build(self, baths: Mapping[str, str], learned: Learned, *, hurry: bool) -> Workload:
         for open_job in self.jobs:
@@ -372,17 +367,17 @@ def _without_start(load: Workload) -> list[Blocked]:
         chain, sections = load.shop.chains[piece.chain], load.shop.sections[piece.chain]
         if piece.standing.where == OUT:
             continue
-        told = set[int]()
+        reported = set[int]()
         for first, section in sections.items():
             if first < chain.section[min(piece.standing.step, len(chain.links) - 1)]:
                 continue
             if section.next_safe and section.next_safe[0] == len(section.next_safe) - 1:
                 home = chain.home[first]
-                if home not in told:
+                if home not in reported:
                     why = _too_short(chain, first, load.shop.hours)
                     link = chain.links[first]
                     found.append(Blocked(piece.name, link.recipe, link.step, why))
-                told.add(home)
+                reported.add(home)
     return found
 
 
