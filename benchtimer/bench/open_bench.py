@@ -14,6 +14,7 @@ from benchtimer.bath.bath_events import BathEvent
 from benchtimer.bath.bath_state import Bath
 from benchtimer.bench.bath_book import BathBook
 from benchtimer.bench.bench_time import Timeline, bench_clock
+from benchtimer.bench.jobbook import JobBook
 from benchtimer.bench.moment import Moment, moment_of
 from benchtimer.bench.newrun import NewRun
 from benchtimer.bench.openruns import OpenRuns
@@ -383,6 +384,10 @@ class OpenBench:
         from benchtimer.bench.joblook import JobLook
 
         return JobLook(self._log, recipe_files, hours, self.stamp(), self.by, self.learn_from)
+
+    def has_jobs(self) -> bool:
+        """Whether a job was ever opened here."""
+        return bool(JobBook(self._log).names())
 
     def recent(self, limit: int = 20) -> list[RunLine]:
         """The newest runs of the log."""

@@ -103,9 +103,7 @@ class Writer:
             bench.runs.load(line.name, log.hold_at_hand(line.name))
         self._say_how_it_was_found()
         clear_away_halves(records_folder(bench.folder), alone=True)
-        ended = owed(log)
-        if ended is not None:
-            self._write_record(ended)
+        self._owed = owed(log)
         self._tell_gap(opened_ms)
         self._backups.begin(log.saved_seq, FIRST_S)
         self.probes = Probes(bench.folder, self._take_reading)
@@ -222,6 +220,12 @@ class Writer:
             )  # fmt: skip
             self._write(name, [said], stamp)
 
+    def _write_owed(self) -> None:
+        """Save the record a killed process may have left out; the first frame comes first."""
+        name, self._owed = self._owed, None
+        if name is not None:
+            self._write_record(name)
+
     def _write_record(self, name: str) -> None:
         """Save the record as a file; if that fails, nothing is lost and a message says so."""
         try:
@@ -243,6 +247,7 @@ class Writer:
             StoreError: another program has written.
         """
         self._save()
+        self._write_owed()
         stamp = at if at is not None else self._bench.stamp()
         self._backups.retry(self._log.saved_seq, stamp.noted_ms)
         self.probes.look()
@@ -336,6 +341,7 @@ class Writer:
         self._is_closed = True
         with suppress(StoreError):
             self._save()
+        self._write_owed()
         if self._log.unsaved:
             self.parting = parting(self._log, self._bench.folder, self._rescue_to, self._sentence)
         self._backups.end()

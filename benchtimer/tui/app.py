@@ -52,9 +52,9 @@ AWAKE_S = 3.0
 """How often to check whether parts are in process."""
 
 LATER = (
-    "records.last_time", "records.try_comparison", "tui.guidepage",
-    "tui.home_page", "tui.jobpage", "tui.judging", "tui.planning", "tui.preparing",
-    "tui.recordpage", "tui.runs_page",
+    "job.evening", "records.last_time", "records.try_comparison", "tui.guidepage",
+    "tui.home_page", "tui.joborderpage", "tui.jobpage", "tui.judging", "tui.planning",
+    "tui.preparing", "tui.recordpage", "tui.runs_page",
 )  # fmt: skip
 """Modules that a board needs only for some keys: the first frame does not wait for them."""
 

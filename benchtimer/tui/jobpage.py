@@ -20,7 +20,8 @@ from benchtimer.times import TimeError, parse_date
 from benchtimer.tui.bindings import bindings
 from benchtimer.tui.row_page import RowPage
 from benchtimer.tui.setups import set_up_parts
-from benchtimer.view.jobrows import calendar_lines, job_rows
+from benchtimer.view.jobrows import job_rows
+from benchtimer.view.jobs import calendar_lines
 from benchtimer.view.pagekeys import JOB_KEYS
 from benchtimer.view.row import Row
 

@@ -24,7 +24,8 @@ TALL = 34
 LONG_MS = 3_600_000
 """A dwell of at least this length is listed as waiting."""
 
-NEW, KEPT = "new", "kept"
+NEW, KEPT, TONIGHT = "new", "kept", "tonight"
+"""Keys of rows that are not a run, a record or a recipe."""
 
 
 def home_rows(

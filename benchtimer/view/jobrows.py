@@ -10,8 +10,8 @@ from benchtimer.job.job_progress import PartProgress, PartStatus
 from benchtimer.job.job_state import Job
 from benchtimer.job.order import split_identity
 from benchtimer.job.outlook import Outlook
+from benchtimer.view.home_rows import TONIGHT
 from benchtimer.view.jobs import (
-    calendar_lines,
     chance_sentences,
     day_words,
     evening_lines,
@@ -21,8 +21,6 @@ from benchtimer.view.jobs import (
 from benchtimer.view.row import Row
 from benchtimer.view.space import Size
 from benchtimer.view.text import clip, wrapped
-
-TONIGHT = "tonight"
 
 MOST_LINES = 4
 """How many lines of tonight's work home shows."""
@@ -118,6 +116,3 @@ def job_rows(
             Row((" Drop it",), "plain", "drop"),
         ]
     return rows
-
-
-__all__ = ["TONIGHT", "calendar_lines", "home_job_rows", "job_rows"]
