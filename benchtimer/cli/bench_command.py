@@ -139,7 +139,7 @@ def _on_screen(
         for open_run in driver.names if trouble else []:
             driver.notices.setdefault(open_run, []).insert(0, trouble)
         shown = _show(driver, name, settings, base_folder(arguments))
-        return shown or _say_what_stays(arguments, driver)
+        return shown or _print_left_running(arguments, driver)
     finally:
         driver.close()
         if driver.writer.parting:
@@ -233,7 +233,7 @@ def _rescue_places() -> list[Path]:
         return []
 
 
-def _say_what_stays(arguments: argparse.Namespace, driver: OpenBench) -> int:
+def _print_left_running(arguments: argparse.Namespace, driver: OpenBench) -> int:
     """After you leave: which runs continue, and how to come back to them."""
     from benchtimer.run.run_state import OVER, RunPhase
 

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import argparse
 from dataclasses import dataclass, replace
-from datetime import datetime
 from typing import TYPE_CHECKING
 
 from benchtimer.cli.common import USAGE, Wrong
@@ -100,11 +99,11 @@ def hours_given(text: str | None, before: Hours) -> Hours:
 
 def hours_asked(arguments: argparse.Namespace, times: Times) -> Hours:
     """The hours by weekday: those asked for, or the shop's, less the breaks."""
-    from benchtimer.bench.wallclock import ShopZone
+    from benchtimer.bench.wallclock import date_of
     from benchtimer.times import TimeError, parse_span
 
     work = hours_given(arguments.hours, shop_settings().work_hours)
-    day = datetime.fromtimestamp(times.zero.wall_ms / 1000, ShopZone(times.zero)).date()
+    day = date_of(times.zero)
     try:
         for text in arguments.breaks:
             begin, end = parse_span(text)

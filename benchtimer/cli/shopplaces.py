@@ -175,7 +175,7 @@ def _save(shop: Sequence[ShopPlace]) -> None:
     try:
         new = with_values(text, changes)
     except NotEdited as error:
-        told_where = f"{path}: the places can't be written here: {error}"
-        raise Wrong(f"{told_where}; edit the file by hand", NO) from None
+        message = f"{path}: the places can't be written here: {error}"
+        raise Wrong(f"{message}; edit the file by hand", NO) from None
     parse_settings(new, str(path))
     write_settings(path, new)

@@ -211,6 +211,15 @@ class _Check(RecipeEntry):
         """The limit on the reading, for kinds that take one."""
         return None
 
+    @classmethod
+    def sending(cls, _table: Mapping[str, object]) -> list[str]:
+        """The answers that ``send`` can name, from the file's table."""
+        return []
+
+    def finding(self, _answer: str | bool) -> Finding | None:
+        """What an answer says about how a part came out."""
+        return Finding("answer")
+
     def chance(self, answer: str) -> float:
         """Chance of this answer each time you check: expect / (1 + the sum of all expects)."""
         expects = sum(send.expect for send in self.send.values())
@@ -255,10 +264,6 @@ class YesNo(_Check):
     def simulate(self, draws: Random, _known: Properties) -> str | bool:
         """What simulated hands answer."""
         return self._drawn(draws) is None
-
-    def finding(self, _answer: str | bool) -> Finding | None:
-        """What an answer says about how a part came out."""
-        return Finding("answer")
 
 
 class CeilingFrom(RecipeEntry):
@@ -439,10 +444,6 @@ class Choice(_Check):
         good = [option for option in self.options if option not in self.send]
         return self._drawn(draws) or draws.choice(good or self.options)
 
-    def finding(self, _answer: str | bool) -> Finding | None:
-        """What an answer says about how a part came out."""
-        return Finding("answer")
-
 
 class NoteCheck(_Check):
     """A question answered with a note."""
@@ -454,11 +455,6 @@ class NoteCheck(_Check):
     def form(self, _known: Properties = NOTHING_KNOWN) -> Form:
         """How an answer is entered."""
         return AskLine("to write")
-
-    @classmethod
-    def sending(cls, _table: Mapping[str, object]) -> list[str]:
-        """The answers that ``send`` can name, from the file's table."""
-        return []
 
     def judge(self, answer: str | bool, _known: Properties) -> JudgedAnswer:
         """Read an answer.
@@ -489,11 +485,6 @@ class PhotoCheck(_Check):
     def form(self, _known: Properties = NOTHING_KNOWN) -> Form:
         """How an answer is entered."""
         return AskLine("for its file", "no photo")
-
-    @classmethod
-    def sending(cls, _table: Mapping[str, object]) -> list[str]:
-        """The answers that ``send`` can name, from the file's table."""
-        return []
 
     def judge(self, answer: str | bool, _known: Properties) -> JudgedAnswer:
         """Read a path; no (False) leaves the photo out.

@@ -25,7 +25,7 @@ MOST_RUNS = 1000
 
 
 @dataclass(slots=True)
-class Took:
+class RecipeTotals:
     """One recipe of one part.
 
     Attributes:
@@ -55,7 +55,7 @@ class JobCard:
             if the book and the recipe say.
     """
 
-    took: list[Took] = field(default_factory=list)
+    took: list[RecipeTotals] = field(default_factory=list)
     baths: dict[str, str] = field(default_factory=dict)
     mixed: dict[str, list[str]] = field(default_factory=dict)
 
@@ -68,7 +68,7 @@ class JobCard:
 def card_of(log: EventLog, job: Job) -> JobCard:
     """What a job took so far, from its runs."""
     card = JobCard()
-    rows: dict[tuple[str, str], Took] = {}
+    rows: dict[tuple[str, str], RecipeTotals] = {}
     for record in records_of(log, Query(job=job.name), MOST_RUNS):
         _add(card, rows, job, record)
     order = [part.name.casefold() for part in job.order.parts]
@@ -79,7 +79,9 @@ def card_of(log: EventLog, job: Job) -> JobCard:
     return card
 
 
-def _add(card: JobCard, rows: dict[tuple[str, str], Took], job: Job, record: Record) -> None:
+def _add(
+    card: JobCard, rows: dict[tuple[str, str], RecipeTotals], job: Job, record: Record
+) -> None:
     ours = False
     for name, called in record.jobs.items():
         owner, short = split_identity(called)
@@ -88,7 +90,7 @@ def _add(card: JobCard, rows: dict[tuple[str, str], Took], job: Job, record: Rec
             continue
         ours = True
         recipe = record.recipes[part.recipe].id
-        row = rows.setdefault((short.casefold(), recipe), Took(short, recipe))
+        row = rows.setdefault((short.casefold(), recipe), RecipeTotals(short, recipe))
         tries = tries_of(record, part)
         row.hands_s += part.hands_s
         row.tries += len(tries)

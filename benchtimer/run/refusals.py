@@ -52,9 +52,9 @@ class UnknownName(Refused):
 class WrongPhase(Refused):
     """The run or the part is in a phase in which this can't be done."""
 
-    def __init__(self, what: str, thing: str, phase: str, allowed: list[str]) -> None:
+    def __init__(self, what: str, subject: str, phase: str, allowed: list[str]) -> None:
         self.phase = phase
-        super().__init__(what, f"{thing} is {phase}", f"It must be {' or '.join(allowed)}")
+        super().__init__(what, f"{subject} is {phase}", f"It must be {' or '.join(allowed)}")
 
 
 class OnHold(Refused):
