@@ -175,7 +175,7 @@ def warnings(
     ]
     if missing:
         names = ", ".join(dict.fromkeys(missing))
-        lines.append(f"not in the bath book: {names}; add it with benchtimer bath mix")
+        lines.append(f"not in the bath book: {names}. M: the bath book")
     return list(dict.fromkeys(lines))
 
 

@@ -13,7 +13,7 @@ from statistics import median
 
 from benchtimer.learn.fact import REST_SCALE_S, TIME_SCALE_S, Fact, Facts
 from benchtimer.quantity import Quantity, parse, show_number
-from benchtimer.recipe.checks import said
+from benchtimer.recipe.answers import said
 from benchtimer.recipe.mixing import rate
 from benchtimer.records.record import Visit
 from benchtimer.records.recorded import RecordedBath

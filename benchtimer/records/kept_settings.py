@@ -14,7 +14,7 @@ from dataclasses import dataclass
 from statistics import median
 
 from benchtimer.quantity import Quantity, did_you_mean, parse, show_number
-from benchtimer.recipe.checks import said
+from benchtimer.recipe.answers import said
 from benchtimer.recipe.raw_tables import Table
 from benchtimer.recipe.writer import recipe_table
 from benchtimer.records.record import PartRecord, Record, Visit

@@ -8,7 +8,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 
 from benchtimer.recipe.adjust import parse_adjustment
-from benchtimer.recipe.checks import said
+from benchtimer.recipe.answers import said
 from benchtimer.recipe.model import Recipe
 from benchtimer.recipe.writer import recipe_table
 from benchtimer.records.kept_settings import real_changes

@@ -115,7 +115,7 @@ def baths_of_run(
         entries: all of the run's log, beginning with the entry that set it up.
         streams: the baths' logs by bath name; a bath without one shows only its name.
     """
-    created_of(entries)  # or it is no run
+    created_of(entries)  # raises for anything else
     found = []
     for entry, station, name in ties_of(entries):
         before = [x.event for x in streams.get(name, ()) if x.seq < entry.seq]

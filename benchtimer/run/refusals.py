@@ -9,7 +9,8 @@ from __future__ import annotations
 from collections.abc import Mapping
 
 from benchtimer.quantity import Quantity, QuantityError, did_you_mean, parse_typed
-from benchtimer.recipe.checks import AnswerError, Check, JudgedAnswer, parse_figure, safe_words
+from benchtimer.recipe.answers import AnswerError, JudgedAnswer, parse_figure, safe_words
+from benchtimer.recipe.checks import Check
 from benchtimer.recipe.model import Station, Window
 from benchtimer.run.run_state import OtherHeat
 

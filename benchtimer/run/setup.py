@@ -146,6 +146,18 @@ def setup_items(bench: Bench) -> Iterator[SetupItem]:
             yield item
 
 
+def setup_progress(bench: Bench, now_ms: int) -> tuple[int, int]:
+    """How many pages and lines of the set-up are done, and how many there are."""
+    unread = [p for p in setup_pages(bench) if not bench.is_acknowledged(p.title, now_ms)]
+    items = [
+        item
+        for item in items_of(bench.recipes, entries_of(bench))
+        if mixed_at(item.key) not in bench.baths or item.mix is None
+    ]
+    of = len(list(setup_pages(bench))) + len(items)
+    return of - len(unread) - len(list(setup_items(bench))), of
+
+
 Entries = Mapping[str, frozenset[int]]
 """By recipe, the indexes of the steps at which its parts enter; 0 for one that isn't named."""
 

@@ -137,6 +137,11 @@ class HomeScreen(RowPage):
         """The most urgent action of all, in large letters."""
         return "\n".join(lead_rows(self.bench.moment(), self.terminal))
 
+    def leads_late(self) -> bool:
+        """Whether that is a late part."""
+        moment = self.bench.moment()
+        return moment.first is not None and moment.first.is_late(moment.now_ms)
+
     def make_rows(self) -> list[Row]:
         """What ``home_rows`` says."""
         jobs = self._job_rows() if self._jobs else []

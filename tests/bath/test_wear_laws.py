@@ -155,7 +155,7 @@ def test_everything_missing_is_on_one_line() -> None:
     )
     assert warned == [
         "bath brew 1 (tank): spent: 2 parts, this shop's limit is 1",
-        "not in the bath book: broth (pot); add it with benchtimer bath mix",
+        "not in the bath book: broth (pot). M: the bath book",
     ]
 
 
@@ -164,5 +164,5 @@ def test_a_mix_missing_at_two_stations_is_named_for_both() -> None:
     recipes = {"one": _recipe("one", "tank", "brew"), "two": _recipe("two", "pot", "brew"),
                "three": _recipe("three", "tank", "brew")}  # fmt: skip
     assert warnings(recipes, {}, {}, {}, 0) == [
-        "not in the bath book: brew (tank), brew (pot); add it with benchtimer bath mix"
+        "not in the bath book: brew (tank), brew (pot). M: the bath book"
     ]
