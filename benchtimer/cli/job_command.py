@@ -185,7 +185,7 @@ def show(arguments: argparse.Namespace) -> int:
     with looking_at_jobs(arguments) as look:
         found = named_job(look, arguments.name)
         progress = look.book.progress(found)
-        card = card_of(look.log, found)
+        card = card_of(look.log, found, look.closed_on(found))
         today = look.today
     if arguments.json:
         put_json(_table(found, progress) | {"took": card_table(found, card)})
@@ -193,10 +193,11 @@ def show(arguments: argparse.Namespace) -> int:
     if arguments.form != "text":
         text = _card_text(arguments.form, found, card)
     else:
-        from benchtimer.records.jobcard import card_lines
+        from benchtimer.records.jobcard import card_lines, closing
 
         lines = [*list_lines([found], {found.name: progress}, today)]
         lines += [found.order.note] if found.order.note else []
+        lines += [] if found.is_open else [closing(found, card.closed)]
         lines += ["", *progress_lines(progress), "", *card_lines(card)]
         text = "\n".join(lines)
     if arguments.out:

@@ -38,10 +38,10 @@ def as_way_out(allowed: str) -> str:
 
 
 class UnknownName(Refused):
-    """A part, station, step, check or hazard that this run does not have."""
+    """A part, station, step, check or hazard that ``owner``, such as a run, does not have."""
 
-    def __init__(self, kind: str, name: str, known: list[str]) -> None:
-        why = "this run has none with that name"
+    def __init__(self, kind: str, name: str, known: list[str], owner: str = "this run") -> None:
+        why = f"{owner} has none with that name"
         hint = did_you_mean(name, known)
         super().__init__(
             f'No {kind} "{name}"',
