@@ -19,7 +19,8 @@ from benchtimer.job.job_events import JOB_STREAM
 from benchtimer.job.job_state import Job
 from benchtimer.job.known import KnownChances, Sessions
 from benchtimer.job.policy import Draws, play
-from benchtimer.job.workload import OnBench, PlanMoment, UnfinishedJob, Workload, workload_of
+from benchtimer.job.workload import OnBench, PlanMoment, UnfinishedJob, Workload
+from benchtimer.job.workload_builder import workload_of
 from benchtimer.learn.learned import Learned
 from benchtimer.learn.sums import OWN
 from benchtimer.recipe.model import Recipe

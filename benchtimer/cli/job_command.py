@@ -9,8 +9,17 @@ from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, NamedTuple
 
-from benchtimer.cli.common import NO, USAGE, YES, Wrong, common_options, print_lines
-from benchtimer.cli.job_given import order_given, order_in_file, pair_of, today_here
+from benchtimer.cli.common import (
+    NO,
+    USAGE,
+    YES,
+    Wrong,
+    common_options,
+    json_option,
+    pair_of,
+    print_lines,
+)
+from benchtimer.cli.job_given import order_given, order_in_file, today_here
 from benchtimer.cli.joblog import looking_at_jobs, named_job
 from benchtimer.cli.shop_context import data_path, driven, shop_recipes
 from benchtimer.cli.table import READS, WRITES
@@ -39,7 +48,7 @@ def options(parser: Parser) -> None:
 
 def _verb_options(verb: JobVerb, parser: Parser) -> None:
     verb.options(parser)
-    parser.add_argument("--json", action="store_true", help="for programs")
+    json_option(parser)
     common_options(parser, again=True, uses=WRITES if verb.writes else READS)
     parser.set_defaults(do=verb.do)
 
@@ -253,9 +262,10 @@ def change(arguments: argparse.Namespace) -> int:
     elif arguments.replace:
         command = d.ReplacePart(arguments.replace, arguments.why or "a new blank")
     elif arguments.back:
-        command = d.SendPartBack(*pair_of("--back", arguments.back), arguments.why or "by hand")
+        part, recipe = pair_of(arguments.back, "PART=RECIPE", "--back")
+        command = d.SendPartBack(part, recipe, arguments.why or "by hand")
     elif arguments.done:
-        command = d.MarkRecipeDone(*pair_of("--done", arguments.done))
+        command = d.MarkRecipeDone(*pair_of(arguments.done, "PART=RECIPE", "--done"))
     else:
         with looking_at_jobs(arguments) as look:
             before = named_job(look, arguments.name).order

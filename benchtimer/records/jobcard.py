@@ -26,7 +26,7 @@ MOST_RUNS = 1000
 
 
 @dataclass(slots=True)
-class Took:
+class RecipeTotals:
     """One recipe of one part.
 
     Attributes:
@@ -58,7 +58,7 @@ class JobCard:
             if the book and the recipe say.
     """
 
-    took: list[Took] = field(default_factory=list)
+    took: list[RecipeTotals] = field(default_factory=list)
     by_hand: list[str] = field(default_factory=list)
     closed: date | None = None
     baths: dict[str, str] = field(default_factory=dict)
@@ -80,7 +80,7 @@ def card_of(log: EventLog, job: Job, closed: date | None = None) -> JobCard:
     """
     by_hand = [f"{turn.part}: {turn.recipe}" for turn in job.turns if turn.kind == "done"]
     card = JobCard(by_hand=list(dict.fromkeys(by_hand)), closed=closed)
-    rows: dict[tuple[str, str], Took] = {}
+    rows: dict[tuple[str, str], RecipeTotals] = {}
     for record in records_of(log, Query(job=job.name), MOST_RUNS):
         _add(card, rows, job, record)
     order = [part.name.casefold() for part in job.order.parts]
@@ -91,7 +91,9 @@ def card_of(log: EventLog, job: Job, closed: date | None = None) -> JobCard:
     return card
 
 
-def _add(card: JobCard, rows: dict[tuple[str, str], Took], job: Job, record: Record) -> None:
+def _add(
+    card: JobCard, rows: dict[tuple[str, str], RecipeTotals], job: Job, record: Record
+) -> None:
     ours = False
     for name, called in record.jobs.items():
         owner, short = split_identity(called)
@@ -100,7 +102,7 @@ def _add(card: JobCard, rows: dict[tuple[str, str], Took], job: Job, record: Rec
             continue
         ours = True
         recipe = record.recipes[part.recipe].id
-        row = rows.setdefault((short.casefold(), recipe), Took(short, recipe))
+        row = rows.setdefault((short.casefold(), recipe), RecipeTotals(short, recipe))
         tries = tries_of(record, part)
         row.hands_s += part.hands_s
         row.tries += len(tries)

@@ -227,5 +227,6 @@ async def _page(app: BenchApp, pilot: Pilot[None]) -> JobScreen:
     """The page of the job, with its plan and its trials."""
     await planned(pilot)
     app.show_job("petty knife")
+    await pilot.pause()  # the page starts its trials when it comes to the front
     await planned(pilot)
     return shown(app, JobScreen)
