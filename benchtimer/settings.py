@@ -29,7 +29,7 @@ from pydantic import (
     WithJsonSchema,
 )
 
-from benchtimer.bath.fatigue import WearLimits
+from benchtimer.bath.bath_wear import WearLimits
 from benchtimer.quantity import Quantity, QuantityError, parse_hours
 from benchtimer.recipe.fields import Id, Length, Seconds, Share, Title, Volume, Whole, wrong
 from benchtimer.recipe.json_schema import published
