@@ -161,8 +161,11 @@ def _address(text: str) -> str:
 
 
 class PlaceSettings(_Table):
-    """A real tank, rack or sink of the shop, and the recipe stations there. Attributes: title: its
-    name on the screen. holds: parts it has room for; a recipe can allow fewer.
+    """A real tank, rack or sink of the shop, and the recipe stations there.
+
+    Attributes:
+        title: its name on the screen.
+        holds: parts it has room for; a recipe can allow fewer.
         stations: the stations, as ``RECIPE.STATION``.
     """
 

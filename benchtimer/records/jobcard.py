@@ -54,8 +54,8 @@ class JobCard:
         took: by part and recipe, in the order of the work.
         by_hand: recipes that were done without the program, as ``PART: RECIPE``.
         closed: the day it was delivered or dropped.
-        baths: its baths, and how much of each was made. mixed: what each whole bath was mixed from,
-            if the book and the recipe say.
+        baths: its baths, and how much of each was made.
+        mixed: what each whole bath was mixed from, if the book and the recipe say.
     """
 
     took: list[RecipeTotals] = field(default_factory=list)
