@@ -14,6 +14,7 @@ from datetime import date, datetime
 from benchtimer.bench.bath_book import BathBook
 from benchtimer.bench.jobbook import JobBook
 from benchtimer.bench.wallclock import ShopZone
+from benchtimer.job.better import best_plan
 from benchtimer.job.job_events import JOB_STREAM
 from benchtimer.job.known import KnownChances, Sessions
 from benchtimer.job.policy import Draws, play
@@ -109,6 +110,19 @@ class JobLook:
             opened, self.on_bench(), recipes, self.hours, self.moment,
             baths=baths, learned=self.learned(recipes), hurry=hurry,
         )  # fmt: skip
+
+    def changed(self, *, hurry: bool = False, longer: bool = False) -> Workload:
+        """The shop with its best plan, had you other habits.
+
+        Args:
+            hurry: dwells end at their min.
+            longer: each session lasts an hour more.
+        """
+        hours = self.hours
+        if longer:
+            week = tuple(replace(span, end_min=span.end_min + 60) for span in hours.week)
+            hours = replace(hours, week=week)
+        return best_plan(replace(self, hours=hours).workload(hurry=hurry)).load
 
     def _baths(self, recipes: Mapping[str, Recipe]) -> dict[str, str]:
         """The bath of the bath book that each station would get."""

@@ -5,7 +5,7 @@ from __future__ import annotations
 import argparse
 import shutil
 import sys
-from collections.abc import Callable, Mapping
+from collections.abc import Mapping
 from dataclasses import replace
 from datetime import UTC, datetime
 from pathlib import Path
@@ -160,7 +160,7 @@ def _planned(
                 b.part.startswith(f"{name}/") for b in load.blocked
             ):
                 more = add_more(
-                    outlook_by_job[name], load, known, _changer(look),
+                    outlook_by_job[name], load, known, look.changed,
                     seed=seed, trials=min(HELP_TRIALS, arguments.trials),
                 )  # fmt: skip
                 for step, words in enumerate(more):
@@ -181,22 +181,6 @@ def _first_figure(outlook: Outlook) -> str:
     from benchtimer.view.jobs import percent
 
     return f"{outlook.job}: {percent(outlook.chance.share)}"
-
-
-def _changer(look: JobLook) -> Callable[..., Workload]:
-    from benchtimer.job.better import best_plan
-
-    def changed(*, hurry: bool = False, longer: bool = False) -> Workload:
-        before = look.hours
-        try:
-            if longer:
-                week = tuple(replace(s, end_min=s.end_min + 60) for s in before.week)
-                look.hours = replace(before, week=week)
-            return best_plan(look.workload(hurry=hurry)).load
-        finally:
-            look.hours = before
-
-    return changed
 
 
 class _Bar:
@@ -274,17 +258,22 @@ def _text(
     from benchtimer.cli.plan_command import can_draw
     from benchtimer.times import duration
     from benchtimer.view.jobs import (
+        blocked_lines,
         calendar_lines,
         chance_sentences,
         moment_words,
         session_lines,
     )
+    from benchtimer.view.text import folded
 
     lines: list[str] = []
+    width = min(120, shutil.get_terminal_size((88, 24)).columns)
     for name, why in blocked.items():
         outlook = outlooks.get(name)
         if why:
-            lines += [f"{name}: can't be planned", *(f"  {b}" for b in why), ""]
+            lines.append(f"{name}: can't be planned")
+            lines += [row for words in blocked_lines(why) for row in folded(f"  {words}", width)]
+            lines.append("")
         elif plan.is_done(name):
             lines += [f'{name}: all parts are done. Next: benchtimer job deliver "{name}"', ""]
             continue
@@ -292,18 +281,18 @@ def _text(
             continue
         hands = duration(round(plan.hands_s(name) / 60) * 60)
         lines.append(f"{name}: {hands} of hands-on work left")
-        lines += [f"  {sentence}" for sentence in chance_sentences(outlook)]
+        sentences = chance_sentences(outlook)
         if outlook.finish is not None:
-            lines.append(
-                f"  By the plan, if each check goes as its recipe expects: "
+            sentences.append(
+                f"By the plan, if each check goes as its recipe expects: "
                 f"{moment_words(outlook.finish)}. Failed checks can make it later."
             )
+        lines += [line for words in sentences for line in folded(f"  {words}", width)]
         lines.append("")
     one = next(iter(blocked)) if arguments.name else None
     sessions = plan.sessions if one is None else plan.sessions_of(one)
     if not sessions:
         return lines[:-1]
-    width = min(120, shutil.get_terminal_size((88, 24)).columns)
     plain = arguments.plain or not can_draw()
     lines += [*calendar_lines(plan, width, plain=plain), ""]
     lines += session_lines(sessions, plan.load, with_job=one is None)
@@ -326,7 +315,8 @@ def _write_calendar(path: Path, plan: JobsPlan, name: str | None) -> None:
 def tonight(arguments: argparse.Namespace) -> int:
     """What fits into the hours left; exit 1 if nothing does."""
     from benchtimer.job.evening import evening_of
-    from benchtimer.view.jobs import evening_lines, evening_table
+    from benchtimer.view.jobs import blocked_lines, evening_lines, evening_table
+    from benchtimer.view.text import folded
 
     with looking_at_jobs(arguments) as look:
         _with_hours(look, arguments.hours)
@@ -343,7 +333,10 @@ def tonight(arguments: argparse.Namespace) -> int:
     else:
         print_lines(evening_lines(evening, short=page is not None))
         if evening.load.blocked:
-            print_lines(f"Can't be planned: {blocked}" for blocked in evening.load.blocked)
+            width = min(120, shutil.get_terminal_size((88, 24)).columns)
+            print_lines(["Can't be planned:"])
+            for words in blocked_lines(evening.load.blocked, with_job=True):
+                print_lines(folded(f"  {words}", width))
         if page is not None:
             _print_page(page)
     return YES if evening.session_works else NO

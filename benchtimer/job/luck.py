@@ -125,11 +125,13 @@ class Luck(Draws):
             visit: how many times it has been here.
         """
         del chain
-        at = self._firsts[piece] + index * 2329 + visit * 2983
+        at, values = self._firsts[piece] + index * 2329 + visit * 2983, self._chances
         for number, chances in enumerate(self._odds[piece][index]):
-            drawn = self._chances[at % CHANCES]
+            drawn = values[at % CHANCES]
             if drawn < chances[-1][0]:
-                return number, next(answer for total, answer in chances if drawn < total)
+                for total, answer in chances:
+                    if drawn < total:
+                        return number, answer
             at += 20_011
         return None
 

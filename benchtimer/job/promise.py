@@ -48,8 +48,10 @@ class Trials:
         """Add trials, in whole groups."""
         shop, assumed = self.shop, self.assumed
         until = self.count + count
+        group = None
         while self.count < until:
-            group = draw_group(shop, assumed, self.count // self.group)
+            if group is None or not assumed.sure:
+                group = draw_group(shop, assumed, self.count // self.group)
             for number in range(self.count, self.count + self.group):
                 key = trial_key(assumed.seed, number)
                 luck = Luck(shop, group, assumed.known.learned.spread, key)

@@ -11,7 +11,7 @@ from benchtimer.job.chain import LONG_S, NEVER, Chain, chain_of, rests_in
 from benchtimer.job.job_progress import PartProgress, PartStatus
 from benchtimer.job.job_state import Job
 from benchtimer.job.order import identity
-from benchtimer.job.shop_work import OUT, REST, SOAK, HeatTimes, Piece, ShopWork, Standing
+from benchtimer.job.shop_work import OUT, REST, SOAK, Heating, HeatTimes, Piece, ShopWork, Standing
 from benchtimer.job.starts import SectionStarts, allowing_for_failures, latest_starts, sections_in
 from benchtimer.job.worktime import WorkTime
 from benchtimer.learn.learned import NOTHING, Learned
@@ -76,9 +76,14 @@ class Blocked:
     step: str
     why: str
 
-    def __str__(self) -> str:
+    @property
+    def reason(self) -> str:
+        """The recipe, the step and why."""
         at = f", {self.step}" if self.step else ""
-        return f"{self.part}: {self.recipe}{at}: {self.why}"
+        return f"{self.recipe}{at}: {self.why}"
+
+    def __str__(self) -> str:
+        return f"{self.part}: {self.reason}"
 
 
 @dataclass(slots=True)
@@ -113,6 +118,11 @@ class Workload:
         """What a place is called."""
         stations = (one for recipe in self.recipes.values() for one in recipe.station)
         return next((station.title for station in stations if station.id == name), name)
+
+    def heat_words(self, heating: Heating) -> str:
+        """What to do to have a place hot."""
+        title = self.place_title(heating.place)
+        return f"heat off, make up {title}, heat again" if heating.again else f"heat {title}"
 
 
 def workload_of(

@@ -2,26 +2,26 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import replace
 
 from textual.worker import get_current_worker
 
-from benchtimer.bench.joblook import known_of
+from benchtimer.bench.joblook import JobLook, known_of
 from benchtimer.job import job_decide as d
 from benchtimer.job.better import better
 from benchtimer.job.job_progress import PartProgress, PartStatus
 from benchtimer.job.job_state import Job
-from benchtimer.job.order import identity
-from benchtimer.job.outlook import Outlook, outlooks
+from benchtimer.job.order import identity, parse_join, parse_part
+from benchtimer.job.outlook import Outlook, add_more, outlooks
 from benchtimer.job.sessions import JobsPlan
+from benchtimer.job.workload import Blocked, Workload
 from benchtimer.store.log import EventLog, StoreError
 from benchtimer.times import TimeError, parse_date
 from benchtimer.tui.bindings import bindings
 from benchtimer.tui.row_page import RowPage
 from benchtimer.tui.setups import set_up_parts
-from benchtimer.view.jobrows import job_rows
-from benchtimer.view.jobs import calendar_lines
+from benchtimer.view.jobrows import blocked_rows, job_rows, plan_rows
 from benchtimer.view.pagekeys import JOB_KEYS
 from benchtimer.view.row import Row
 
@@ -46,7 +46,7 @@ class JobScreen(RowPage):
         self._job: Job | None = None
         self._parts: Sequence[PartProgress] = ()
         self._outlook: Outlook | None = None
-        self._drawn: list[str] = []
+        self._drawn: list[Row] = []
 
     def title_words(self) -> str:
         """The name of the job."""
@@ -74,32 +74,42 @@ class JobScreen(RowPage):
         worker = get_current_worker()
         log = EventLog(self.bench.folder, read_only=True)
         try:
-            mine = self.bench_app.job_look()
-            look = replace(mine, log=log)
-            load = look.workload()
-            known = known_of(look, load)
+            for outlook, drawn in self._found(replace(self.bench_app.job_look(), log=log)):
+                if worker.is_cancelled:
+                    return
+                self.app.call_from_thread(self._tried, outlook, drawn)
         finally:
             log.close()
+
+    def _found(self, look: JobLook) -> Iterator[tuple[Outlook | None, list[Row]]]:
+        """The plan, then its chance, then what would help: each better while you look."""
+        load = look.workload()
+        known = known_of(look, load)
         plan: JobsPlan | None = None
+        drawn = blocked = blocked_rows(self._blocked(load), self.terminal)
         for found in better(load):
-            if worker.is_cancelled:
-                return
             if found is not plan:
-                plan = found
-                self.app.call_from_thread(self._tried, None, self._calendar(plan))
-        for _, by_job in (
-            outlooks(plan.load, plan, known, trials=TRIALS) if plan is not None else ()
-        ):
-            if worker.is_cancelled:
-                return
-            self.app.call_from_thread(self._tried, by_job.get(self._called), self._drawn)
+                plan, plain = found, self.bench_app.plain
+                drawn = blocked + plan_rows(plan, self._called, self.terminal, plain=plain)
+            yield None, drawn
+        if plan is None:
+            return
+        outlook: Outlook | None = None
+        for _, by_job in outlooks(plan.load, plan, known, trials=TRIALS):
+            outlook = by_job.get(self._called)
+            yield outlook, drawn
+        if outlook is not None and not self._blocked(load):
+            for _ in add_more(outlook, plan.load, known, look.changed, trials=TRIALS // 2):
+                yield outlook, drawn
 
-    def _calendar(self, plan: JobsPlan) -> list[str]:
-        return list(calendar_lines(plan, self.terminal.width - 2, plain=self.bench_app.plain))
+    def _blocked(self, load: Workload) -> list[Blocked]:
+        """The parts of this job that can't be planned."""
+        return [b for b in load.blocked if b.part.startswith(f"{self._called}/")]
 
-    def _tried(self, outlook: Outlook | None, drawn: list[str]) -> None:
-        self._outlook, self._drawn = outlook, drawn
-        self.draw()
+    def _tried(self, outlook: Outlook | None, drawn: list[Row]) -> None:
+        if (outlook, drawn) != (self._outlook, self._drawn) or outlook is not None:
+            self._outlook, self._drawn = outlook, drawn
+            self.draw()
 
     def make_rows(self) -> list[Row]:
         """What ``job_rows`` says."""
@@ -123,6 +133,8 @@ class JobScreen(RowPage):
             self._part(next(part for part in self._parts if part.name == rest))
         elif kind == "due":
             self.ask("Due when? 2026-12-11 or Fri", self._due)
+        elif kind == "change":
+            self.ask("Part, such as blade=etch-darken > hot-wax", self._change)
         elif kind == "deliver":
             self.ask("Delivered to whom, or how?", lambda words: self._write(d.DeliverJob(words)))
         elif kind == "drop":
@@ -151,6 +163,17 @@ class JobScreen(RowPage):
             self.say(str(error))
             return
         self._write(d.ChangeJob(replace(job.order, due=day)))
+
+    def _change(self, text: str) -> None:
+        job = self._job
+        if job is None:
+            return
+        try:
+            part = parse_join(text) if ":" in text else parse_part(text)
+        except ValueError as error:
+            self.say(str(error))
+            return
+        self._write(d.ChangeJob(job.order.with_part(part)))
 
     def _write(self, command: d.JobCommand) -> None:
         recipes = list(self.bench_app.recipe_files.paths())

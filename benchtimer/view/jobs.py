@@ -2,18 +2,22 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from datetime import date, datetime, timedelta
 from typing import Any
+
+from rich.cells import cell_len
 
 from benchtimer.job.chain import NEVER
 from benchtimer.job.evening import Evening
 from benchtimer.job.job_progress import PartProgress, PartStatus
 from benchtimer.job.job_state import Job
+from benchtimer.job.order import split_identity
 from benchtimer.job.outlook import Outlook
 from benchtimer.job.sessions import JobsPlan, SessionWork, WorkSession
-from benchtimer.job.workload import Workload
+from benchtimer.job.workload import Blocked, Workload
 from benchtimer.times import duration, time_of_day
+from benchtimer.view.text import fill
 
 SURE = 0.98
 """A chance this high is given without an exact figure."""
@@ -83,7 +87,7 @@ def _better(outlook: Outlook) -> list[str]:
 def _causes(outlook: Outlook) -> str:
     causes = []
     for cause in outlook.causes[:2]:
-        part = cause.part.partition("/")[2]
+        part = split_identity(cause.part)[1]
         causes.append(f'{part}: "{cause.ask}" ({round(100 * cause.share)}% of late trials)')
     return "; ".join(causes)
 
@@ -112,13 +116,13 @@ def list_lines(
 
 def progress_lines(parts: Sequence[PartProgress]) -> Iterator[str]:
     """One line for each part: its chain with what is done, and its state."""
-    wide = max((len(part.name) for part in parts), default=0)
+    wide = max((cell_len(part.name) for part in parts), default=0)
     for part in parts:
         chain = " > ".join(
             f"({name})" if i < part.at else name for i, name in enumerate(part.chain)
         )
         blanks = f", blank {part.blanks}" if part.blanks > 1 else ""
-        yield f"{part.name:<{wide}}  {part.words}{blanks}"
+        yield f"{fill(part.name, wide)}  {part.words}{blanks}"
         yield f"{'':<{wide}}  {chain}"
 
 
@@ -146,10 +150,9 @@ def session_lines(
         with_job: name the job of each part.
     """
     for session in sessions:
-        first_s = min([session.start_s, *(at_s for at_s, _ in session.heats)])
-        start, end = load.at(first_s), load.at(session.end_s)
+        start, end = load.at(session.begins_s), load.at(session.end_s)
         yield f"{moment_words(start)}-{time_of_day(end)}"
-        lines = [(at_s, f"heat {load.place_title(place)}") for at_s, place in session.heats]
+        lines = [(heat.at_s, load.heat_words(heat)) for heat in session.heats]
         lines += [
             (works[0].start_s, _stretch(works, load, with_job))
             for works in _together(session.works)
@@ -201,7 +204,7 @@ def calendar_lines(plan: JobsPlan, width: int, *, plain: bool = False) -> Iterat
     first_h = min(load.at(work.start_s).hour for work in works)
     last_h = 1 + max(load.at(work.end_s).hour for work in works)
     jobs = list(dict.fromkeys(work.job for work in works))
-    wide = max(max(len(job or "bench") for job in jobs), 4)
+    wide = min(max(4, *(cell_len(job or "bench") for job in jobs)), max(12, width // 3))
     room = max(12, min(width - wide - 15, 4 * (last_h - first_h)))
     per_h = room / (last_h - first_h)
     yield f"{'':<{wide + 14}}{_axis(first_h, last_h, per_h, room)}"
@@ -221,7 +224,7 @@ def calendar_lines(plan: JobsPlan, width: int, *, plain: bool = False) -> Iterat
             for work in mine:
                 _fill(lane, (work.start_s, work.end_s), zero_s, per_h, full)
             if mine:
-                yield f"{label:<11}  {job or 'bench':<{wide}} {''.join(lane).rstrip()}"
+                yield f"{label:<11}  {fill(job or 'bench', wide)} {''.join(lane).rstrip()}"
                 label = ""
 
 
@@ -309,6 +312,16 @@ def _session_row(session: WorkSession, load: Workload) -> dict[str, Any]:
     }
 
 
+def blocked_lines(blocked: Iterable[Blocked], *, with_job: bool = False) -> Iterator[str]:
+    """Why parts can't be planned; parts with the same reason share a line."""
+    parts_by_why: dict[str, list[str]] = {}
+    for one in blocked:
+        name = one.part if with_job else split_identity(one.part)[1]
+        parts_by_why.setdefault(one.reason, []).append(name)
+    for why, parts in parts_by_why.items():
+        yield f"{', '.join(parts)}: {why}"
+
+
 def evening_lines(evening: Evening, *, short: bool = False) -> Iterator[str]:
     """Tonight as text: the hours, what to heat, the work in order, what not to start.
 
@@ -324,7 +337,7 @@ def evening_lines(evening: Evening, *, short: bool = False) -> Iterator[str]:
     if not evening.session_works:
         yield "  Nothing to do in these hours."
     else:
-        yield from list(_evening_work(evening))
+        yield from _evening_work(evening)
     if evening.begins() and not short:
         yield "Lay out, mix and read first: benchtimer tonight --prepare"
     if evening.not_now:
@@ -335,7 +348,14 @@ def evening_lines(evening: Evening, *, short: bool = False) -> Iterator[str]:
 
 
 def _evening_work(evening: Evening) -> Iterator[str]:
-    yield from list(session_lines(evening.sessions, evening.load, with_job=True))[1:]
+    """The lines of its sessions; only a session on the next day has a heading."""
+    load = evening.load
+    today = load.at(evening.opens_s).date()
+    for session in evening.sessions:
+        heading, *lines = session_lines([session], load, with_job=True)
+        if load.at(session.begins_s).date() != today:
+            yield heading
+        yield from lines
 
 
 def evening_table(evening: Evening) -> dict[str, Any]:
@@ -348,7 +368,10 @@ def evening_table(evening: Evening) -> dict[str, Any]:
     return {
         "opens": iso(evening.opens_s),
         "closes": iso(evening.closes_s),
-        "heat": [{"at": iso(at), "place": load.place_title(name)} for at, name in evening.heats],
+        "heat": [
+            {"at": iso(heat.at_s), "place": load.place_title(heat.place), "make_up": heat.again}
+            for heat in evening.heats
+        ],
         "sessions": [_session_row(session, load) for session in evening.sessions],
         "set_up": [{"recipe": r, "parts": names} for r, names in evening.begins().items()],
         "not_now": [

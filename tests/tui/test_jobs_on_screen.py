@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from datetime import date
 
+from textual.pilot import Pilot
 from textual.widgets import Input, Static
 
 from benchtimer.job.job_decide import OpenJob
@@ -135,3 +136,71 @@ async def test_a_job_is_opened_with_few_keys(shop: Shop) -> None:
         ("box", ("fittings-polish", "hot-black"), ()),
         ("pen", ("hot-wax",), ("box",)),
     ]
+
+
+async def test_the_page_lists_the_sessions_and_what_would_help(shop: Shop) -> None:
+    """Below the calendar are the sessions, and the chance names the latest day to start."""
+    app = _with_job(shop).app()
+    async with app.run_test(size=(80, 24)) as pilot:
+        page = await _page(app, pilot)
+        assert " SESSIONS" in page.rows.text
+        assert "bolster: fittings-polish, prepare to final (50 min)" in page.rows.text
+        assert "Latest start for 90%" in page.rows.text
+
+
+async def test_a_part_is_added_and_changed_on_the_page(shop: Shop) -> None:
+    """A line adds a part; the same name again changes it; a line without recipes says why."""
+    app = _with_job(shop).app()
+    async with app.run_test(size=(80, 24)) as pilot:
+        page = await _page(app, pilot)
+        for typed in ("p i n", "p i n equals_sign h o t minus w a x"):
+            page.rows.point_at_key("change")
+            await press(pilot, "space")
+            await press(pilot, f"{typed} enter")
+            await planned(pilot)
+            if typed == "p i n":
+                assert '"pin" is not NAME=RECIPE > RECIPE' in said(page)
+        assert "pin: ready for hot-wax" in page.rows.text
+        page.rows.point_at_key("change")
+        await press(pilot, "space")
+        await press(pilot, "P i n equals_sign h o t minus b l a c k enter")
+        await planned(pilot)
+    (job,) = shop.driver.writer.jobs.jobs()
+    assert [part.words for part in job.order.parts[1:]] == [
+        "ferrule=fittings-polish",
+        "Pin=hot-black",
+    ]
+
+
+async def test_a_dropped_job_has_no_plan(shop: Shop) -> None:
+    """The page of a dropped job shows its reason and no calendar; undo brings the plan back."""
+    app = _with_job(shop).app()
+    async with app.run_test(size=(80, 24)) as pilot:
+        page = await _page(app, pilot)
+        page.rows.point_at_key("drop")
+        await press(pilot, "space")
+        await press(pilot, "s o l d enter")
+        await planned(pilot)
+        assert "It is dropped. sold" in page.rows.text
+        assert "SESSIONS" not in page.rows.text
+        await press(pilot, "u")
+        await planned(pilot)
+        assert "SESSIONS" in page.rows.text
+
+
+async def test_a_part_that_can_not_be_planned_says_why(shop: Shop) -> None:
+    """With hours too short for a step, the page names the part and the step."""
+    app = _with_job(shop).app()
+    app.settings = app.settings.model_copy(update={"hours": "Mon 18:00-18:05"})
+    async with app.run_test(size=(80, 24)) as pilot:
+        page = await _page(app, pilot)
+        assert "CAN'T BE PLANNED" in page.rows.text
+        assert "bolster, ferrule: fittings-polish, prepare: its 50 min 30 s" in page.rows.text
+
+
+async def _page(app: BenchApp, pilot: Pilot[None]) -> JobScreen:
+    """The page of the job, with its plan and its trials."""
+    await planned(pilot)
+    app.show_job("petty knife")
+    await planned(pilot)
+    return shown(app, JobScreen)
