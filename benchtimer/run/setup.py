@@ -146,6 +146,18 @@ def setup_items(bench: Bench) -> Iterator[SetupItem]:
             yield item
 
 
+def setup_progress(bench: Bench, now_ms: int) -> tuple[int, int]:
+    """How many pages and lines of the set-up are done, and how many there are."""
+    unread = [p for p in setup_pages(bench) if not bench.is_acknowledged(p.title, now_ms)]
+    items = [
+        item
+        for item in items_of(bench.recipes, entries_of(bench))
+        if mixed_at(item.key) not in bench.baths or item.mix is None
+    ]
+    of = len(list(setup_pages(bench))) + len(items)
+    return of - len(unread) - len(list(setup_items(bench))), of
+
+
 Entries = Mapping[str, frozenset[int]]
 """By recipe, the indexes of the steps at which its parts enter; 0 for one that isn't named."""
 
@@ -360,11 +372,11 @@ def _check_real_time(press: Press, ago_ms: int, real_ms: int, shop: Surroundings
             limits.append((station, press.base.places[station].touched_ms))
             elsewhere = shop.places.get(station, Elsewhere())
             limits += [(station, p.touched_ms) for p in elsewhere.places if p.touched_ms <= made_ms]
-    thing, earliest = max(limits, key=lambda limit: limit[1])
+    subject, earliest = max(limits, key=lambda limit: limit[1])
     if real_ms < earliest:
         most = max(0, (press.events[0].t_ms - earliest) // 1000)
         raise r.TimeConflict(
             "Can't back-date so far",
-            f"something else happened to {thing} in between",
+            f"something else happened to {subject} in between",
             f"The limit is {duration(most)}",
         )

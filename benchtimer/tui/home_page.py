@@ -137,6 +137,11 @@ class HomeScreen(RowPage):
         """The most urgent action of all, in large letters."""
         return "\n".join(lead_rows(self.bench.moment(), self.terminal))
 
+    def leads_late(self) -> bool:
+        """Whether that is a late part."""
+        moment = self.bench.moment()
+        return moment.first is not None and moment.first.is_late(moment.now_ms)
+
     def make_rows(self) -> list[Row]:
         """What ``home_rows`` says."""
         jobs = self._job_rows() if self._jobs else []
@@ -210,10 +215,11 @@ class HomeScreen(RowPage):
             return
         from benchtimer.tui.joborderpage import JobOrderPage
 
-        recipes = list(self.bench_app.recipe_files.paths())
+        recipes, look = list(self.bench_app.recipe_files.paths()), self.bench_app.job_look()
         page = JobOrderPage(
             recipes,
-            self.bench_app.job_look().today,
+            look.book.names(),
+            look.today,
             lambda name, order: self.bench.write_job(name, OpenJob(order), recipes),
         )
         self.app.push_screen(page, lambda name: self.bench_app.show_job(name) if name else None)

@@ -13,6 +13,7 @@ from benchtimer.store.log import RunLine, Stamp
 from benchtimer.times import rough_duration
 from benchtimer.view.board_text import LATE_WORD, urgency
 from benchtimer.view.letters import fits, large
+from benchtimer.view.picture.scene import Level
 from benchtimer.view.row import Row
 from benchtimer.view.space import Size
 from benchtimer.view.text import clip, fill, wrapped
@@ -26,6 +27,9 @@ LONG_MS = 3_600_000
 
 NEW, KEPT, TONIGHT = "new", "kept", "tonight"
 """Keys of rows that are not a run, a record or a recipe."""
+
+LATE_MARK = Level.LATE.mark
+"""Before a run with a late part, as on its lane."""
 
 
 def home_rows(
@@ -154,7 +158,8 @@ def _empty(read_only: bool) -> Row:
 def _running(number: int, name: str, moment: Moment, size: Size) -> Row:
     bench = moment.shop.bench(name)
     at, what, look = _next(bench, moment.first_of(name), moment.stamp)
-    left = f" {_digit(number)} {what}"
+    mark = LATE_MARK if look == "late" else " "
+    left = f"{mark}{_digit(number)} {what}"
     parts = _parts([part.called for part in bench.parts.values()])
     line = f"run {name} ({bench.phase.value}): {bench.title}, {parts}"
     return Row((_both(left, at, size), *_below(line, size)), look, f"run:{name}")

@@ -63,7 +63,7 @@ KEYS = (
     Key("m", "menu", "M", "more", "More: hold, take out, send back, scrap, stations, abort"),
     look("g", "glance", "G", "large", "Next action full screen; press again to go back"),
     look("x", "silence", "X", "quiet", "Silence alarms for a minute; the work is still due"),
-    Key("b", "desk('back_date', 60)", "B", "1 min ago", "Move the last press back one minute"),
+    Key("b", "desk('back_date', 60)", "B", "backdate", "Move the last press back one minute"),
     Key("s", "desk('back_date', 10)", "S", "", "Move the last press back ten seconds"),
     look("h", "home", "H", "home", "Home: open runs, waiting parts, recipes"),
     Key("t", "note", "T", "note", "Write a note in the record"),

@@ -140,6 +140,23 @@ def half_lines(text: str, room: int) -> list[str] | None:
     return drawn + (half(line) if line else [])
 
 
+def with_word(word: str, drawn: list[str], room: int, *, plain: bool) -> list[str]:
+    """A large text with a word before it, as large as there is room for, on the same line.
+
+    Args:
+        word: the word; at its smallest, in plain letters.
+        drawn: the rows of the text.
+        room: columns for both.
+        plain: whether half-size letters don't work.
+    """
+    word, height = word.strip(), len(drawn)
+    sizes = [large(f"{word} ", scale) for scale in range(height // ROWS, 0, -1)]
+    sizes += [[word.lower()]] if plain else [half(word), [word.lower()]]
+    rows = next((s for s in sizes if len(s[0]) + 1 + len(drawn[0]) <= room), sizes[-1])
+    rows = [" " * len(rows[0])] * (height - len(rows)) + rows
+    return [f"{before} {row}" for before, row in zip(rows, drawn, strict=True)]
+
+
 def fits(text: str, room: int, scale: int = 1) -> bool:
     """Whether text can be drawn large in this many columns.
 

@@ -11,7 +11,8 @@ from benchtimer import times
 from benchtimer.bench.plain_timer import TIMER
 from benchtimer.bench.wallclock import moment_at
 from benchtimer.quantity import Quantity, show_number
-from benchtimer.recipe.checks import AskFigure, AskLine, AskOption, AskYesNo, Check
+from benchtimer.recipe.answers import AskFigure, AskLine, AskOption, AskYesNo
+from benchtimer.recipe.checks import Check
 from benchtimer.recipe.model import Step, Window
 from benchtimer.run.actions import Action, ActionKind
 from benchtimer.run.commands import Begin, EndMakeUp, TakeOut
@@ -190,8 +191,12 @@ def verb(action: Action) -> str:
     return _VERBS[action.kind]
 
 
+IN_WORD = "IN "
+"""Before a countdown: a bare figure could be time left or time late."""
+
+
 def large_line(bench: Bench, action: Action, stamp: Stamp) -> tuple[str, str]:
-    """What the large line says, and its time: ``PULL #2`` and ``4:10``, ``READ SALTS`` and ``NOW``.
+    """What the large line says, and its time: ``PULL #2``, ``IN 4:10``; ``READ SALTS``, ``NOW``.
 
     Before it is time, only a pull counts down under its own name, and only for an hour; everything
     else is a wait, which ``then_words`` explains.
@@ -206,7 +211,7 @@ def large_line(bench: Bench, action: Action, stamp: Stamp) -> tuple[str, str]:
     counts_down = action.kind in (ActionKind.BEGIN, ActionKind.FINISH) and left_ms < HOUR_MS
     if at[:1].isdigit() and not counts_down:
         return "WAIT", at
-    return action_words(bench, action), at
+    return action_words(bench, action), f"{IN_WORD}{at}" if at[:1].isdigit() else at
 
 
 def action_words(bench: Bench, action: Action) -> str:
@@ -399,13 +404,18 @@ def confirm_words(bench: Bench, action: Action, *, reading: bool = True) -> str:
         unit, saved = reading_unit(bench, action), "SPACE saves it"
         if digits_in_range(window_read(bench, action)):
             saved = "saved at once in range"
-        return f"Enter {unit}, {saved}   E: no reading" if reading else "SPACE reads it now"
+        return (
+            f"{type_in('reading', unit)}, {saved}   E: no reading"
+            if reading
+            else "SPACE reads it now"
+        )
     if kind in SETUP_WORDS:
         return SETUP_WORDS[kind]
     if kind is ActionKind.COOL:
         return "SPACE: that is done"
     if kind is ActionKind.ASK:
-        return f"Enter {reading_unit(bench, action)}, SPACE saves it   E: not now"
+        unit = reading_unit(bench, action)
+        return f"{type_in('figure', unit)}, SPACE saves it   E: not now"
     if kind is ActionKind.MAKE_UP:
         ends = isinstance(action.command, EndMakeUp)
         return "SPACE: it is made up, the heat is on" if ends else "SPACE: the heat is off"
@@ -421,6 +431,11 @@ def confirm_words(bench: Bench, action: Action, *, reading: bool = True) -> str:
     if isinstance(action.command, Begin) and action.command.loads and action.to_station:
         return f"SPACE once {label} is in {bench.places[action.to_station].station.title}"
     return f"SPACE as you {verb(action).lower()} {label}"
+
+
+def type_in(what: str, unit: str) -> str:
+    """What to type: ``Type the reading in F``."""
+    return f"Type the {what} in {unit}" if unit else f"Type the {what}"
 
 
 def answer_ends(bench: Bench, action: Action | None, now_ms: int) -> bool:
@@ -450,7 +465,7 @@ def answer_words(check: Check, properties: Mapping[str, Quantity]) -> str:
             return "   ".join(f"{i} {option}" for i, option in enumerate(options, start=1))
         case AskFigure(unit, limits) as figure:
             at_once = f", from {figure.whole_from} at once" if figure.most is not None else ""
-            return f"{limits}   Enter {unit}, SPACE saves it{at_once}".strip()
+            return f"{limits}   {type_in('figure', unit)}, SPACE saves it{at_once}".strip()
         case AskLine(purpose, skip):
             return f"SPACE opens a line {purpose}" + (f"   E: {skip}" if skip else "")
         case form:

@@ -12,7 +12,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from benchtimer.bath.bath_state import Bath, TimedReading, Usage
-from benchtimer.bath.fatigue import WearLimits, complaints, exhaustion, fatigue, percent
+from benchtimer.bath.bath_wear import WearLimits, complaints, exhaustion, percent, wear_of
 from benchtimer.bath.ties import needs, suits, tie, warnings
 from benchtimer.quantity import Quantity, parse
 from benchtimer.recipe.model import Recipe
@@ -35,7 +35,7 @@ def _bath(case: dict[str, Any]) -> Bath:
 def test_wear_agrees_with_a_calculation_by_hand(case: dict[str, Any]) -> None:
     """Words, share of the limit, salt used and warnings match the case."""
     bath, limits = _bath(case), WearLimits(**case.get("limits", {}))
-    worn = fatigue(bath, limits)
+    worn = wear_of(bath, limits)
     assert worn.words == case["words"]
     share = case.get("share")
     assert worn.share == (share if share is None else pytest.approx(share, rel=1e-3))
@@ -155,7 +155,7 @@ def test_everything_missing_is_on_one_line() -> None:
     )
     assert warned == [
         "bath brew 1 (tank): spent: 2 parts, this shop's limit is 1",
-        "not in the bath book: broth (pot); add it with benchtimer bath mix",
+        "not in the bath book: broth (pot). M: the bath book",
     ]
 
 
@@ -164,5 +164,5 @@ def test_a_mix_missing_at_two_stations_is_named_for_both() -> None:
     recipes = {"one": _recipe("one", "tank", "brew"), "two": _recipe("two", "pot", "brew"),
                "three": _recipe("three", "tank", "brew")}  # fmt: skip
     assert warnings(recipes, {}, {}, {}, 0) == [
-        "not in the bath book: brew (tank), brew (pot); add it with benchtimer bath mix"
+        "not in the bath book: brew (tank), brew (pot). M: the bath book"
     ]

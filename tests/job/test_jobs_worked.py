@@ -28,6 +28,7 @@ from benchtimer.records.jobcard import card_html, card_lines, card_of, card_toml
 from benchtimer.rehearsal import rehearse
 from benchtimer.run import commands as c
 from benchtimer.run.refusals import Refused
+from benchtimer.shop.hours import parse_week
 from benchtimer.store.log import EventLog
 from tests.job.shops import knives, shop_of
 from tests.support import READY, small_recipe, table
@@ -92,9 +93,19 @@ def test_a_chain_moves_on_and_back_by_hand_and_is_delivered(tmp_path: Path) -> N
             driver.write_job("petty knife", d.DeliverJob(), RECIPES)
         for part in ("bolster", "bolster", "knife"):
             driver.write_job("petty knife", d.MarkRecipeDone(part, "small"), RECIPES)
-        job = driver.write_job("petty knife", d.DeliverJob("by hand"), RECIPES)
+        job = driver.write_job("petty knife", d.DeliverJob("by <hand>"), RECIPES)
         assert job is not None
         assert job.status == "delivered"
+        look = driver.job_look(RecipeFiles(), parse_week("Mon 18:00-20:00"))
+        card = card_of(look.log, job, look.closed_on(job))
+        page, toml, text = card_html(job, card), card_toml(job, card), "\n".join(card_lines(card))
+        assert "Delivered 2026-02-02: by &lt;hand&gt;." in page
+        assert "<p>Done without the program: bolster: small, " in page
+        assert 'closed = "2026-02-02"\nwords = "by <hand>"' in toml
+        assert text.startswith("done without the program: bolster: small, ferrule: small")
+        driver.write_job("petty knife", d.TakeJobEntryBack(), RECIPES)
+        with pytest.raises(Refused, match='the part "knife" has none with that name'):
+            driver.write_job("petty knife", d.MarkRecipeDone("knife", "smal"), RECIPES)
 
 
 def test_a_part_that_is_not_in_the_job_is_refused(tmp_path: Path) -> None:
@@ -195,6 +206,29 @@ def test_the_plan_for_one_job_heats_only_its_own_places() -> None:
     assert [session for session in plan.sessions if session.heats]
     assert [session for session in plan.sessions_of("pen") if session.heats]
     assert not [session for session in plan.sessions_of("box") if session.heats]
+
+
+def test_options_change_what_a_job_file_says(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """A file whose due date is past opens with --due, and --part replaces or adds a part."""
+    monkeypatch.setenv("BENCHTIMER_DATA", str(tmp_path / "data"))
+    monkeypatch.setenv("BENCHTIMER_CONFIG", str(tmp_path / "config"))
+    file = tmp_path / "pen.toml"
+    part = '[[part]]\nname = "cap"\nrecipes = ["hot-wax"]\n'
+    file.write_text(f'title = "Pen"\ndue = 2020-01-05\n{part}', encoding="utf-8")
+    assert main(["job", "open", str(file)]) == 1
+    assert "is past" in capsys.readouterr().err
+    assert main(["job", "open", str(file), "--due", "Fri", "--like", "pen"]) == 2
+    assert "not both" in capsys.readouterr().err
+    asked = ["--due", "2099-01-05", "--part", "cap=hot-black", "--part", "clip=hot-wax"]
+    assert main(["job", "open", str(file), *asked, "--json"]) == 0
+    job = json.loads(capsys.readouterr().out)
+    assert (job["job"], job["due"]) == ("Pen", "2099-01-05")
+    assert [(p["part"], p["recipes"]) for p in job["parts"]] == [
+        ("cap", ["hot-black"]),
+        ("clip", ["hot-wax"]),
+    ]
 
 
 def test_a_card_goes_into_the_file_that_you_name(

@@ -192,4 +192,4 @@ def test_only_windows_are_called_late() -> None:
     """Only a closed window makes work LATE; anything else is due for a time."""
     reading = Alarm("run", ("reading", "tank"), OVERDUE, "READ Tank", 180_000, spoils=False)
     assert message_of([reading]) == "NOW: READ Tank, due for 3:00"
-    assert message_of([reading, _alarm("a", OVERDUE)]).startswith("LATE, 2 things in this order:")
+    assert message_of([reading, _alarm("a", OVERDUE)]).startswith("LATE 1 part, NOW 1 reading: ")

@@ -178,10 +178,10 @@ def test_the_alarm_command_runs_once_for_each_new_alarm(level: str) -> None:
     ("count", "expected"),
     [
         (1, "NOW: PULL a"),
-        (2, "NOW, 2 things in this order: 1. PULL a; 2. PULL b"),
-        (3, "NOW, 3 things in this order: 1. PULL a; 2. PULL b; 3. PULL c"),
-        (4, "NOW, 4 things in this order: 1. PULL a; 2. PULL b; 3. PULL c; and 1 more"),
-        (9, "NOW, 9 things in this order: 1. PULL a; 2. PULL b; 3. PULL c; and 6 more"),
+        (2, "NOW 2 parts: 1. PULL a; 2. PULL b"),
+        (3, "NOW 3 parts: 1. PULL a; 2. PULL b; 3. PULL c"),
+        (4, "NOW 4 parts: 1. PULL a; 2. PULL b; 3. PULL c; and 1 more"),
+        (9, "NOW 9 parts: 1. PULL a; 2. PULL b; 3. PULL c; and 6 more"),
     ],
 )
 def test_several_at_once_are_numbered_up_to_three(count: int, expected: str) -> None:
@@ -199,3 +199,31 @@ def test_several_at_once_are_numbered_up_to_three(count: int, expected: str) -> 
 def test_an_overdue_alarm_says_for_how_long(over_ms: int, spoils: bool, expected: str) -> None:
     """A pull past its max is LATE for a time; other work is due for a time."""
     assert message_of([Alarm("r", ("x", "y"), OVERDUE, "READ Tank", over_ms, spoils)]) == expected
+
+
+def test_parts_and_readings_are_counted_apart() -> None:
+    """LATE counts parts past their max; readings and parts that are only due are under NOW."""
+    late = [Alarm("r", ("begin", name), OVERDUE, f"PULL {name}", 5000) for name in "ab"]
+    reading = Alarm("r", ("reading", "tank"), OVERDUE, "READ Tank", 180_000, spoils=False)
+    probed = Alarm("r", ("bath", "tank"), OVERDUE, "Tank reads 71 C", 5000)
+    due = Alarm("r", ("begin", "c"), DUE, "PULL c", 0)
+    words = message_of([*late, reading, due, reading])
+    assert words.startswith("LATE 2 parts, NOW 2 readings, 1 part: 1. PULL a, 0:05 late; ")
+    assert message_of([probed, due]).startswith("NOW 1 bath, 1 part: ")
+    assert not probed.is_late
+
+
+@given(st.integers(2, 9), st.integers(30, 120))
+def test_a_message_names_whole_alarms_or_none(count: int, room: int) -> None:
+    """Where not all fit, the rest is counted; no alarm is cut in the middle."""
+    alarms = [alarm(name) for name in "abcdefghi"[:count]]
+    words = message_of(alarms, room)
+    assert len(words) <= room
+    named = words.count("PULL")
+    assert (
+        named == 0
+        or "first PULL a" in words
+        or named == count
+        or f"and {count - named} more" in words
+    )
+    assert words.startswith(f"NOW {count} parts")

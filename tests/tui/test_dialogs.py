@@ -96,7 +96,7 @@ async def test_nine_choices_always_fit(shop: Shop, size: tuple[int, int], height
         page.query_one(Calling).look()
         await pilot.pause()
         await pilot.pause()
-        assert _calling(page).startswith("LATE, 2 things")
+        assert _calling(page).startswith("LATE 1 part, NOW 1 reading: ")
         _assert_in_sight(page, size[1])
 
 

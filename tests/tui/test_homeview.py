@@ -87,7 +87,7 @@ def test_each_run_shows_its_next_action_and_urgency() -> None:
     hands(c.Read("tank", "65 C"))
     hands.now_ms += 9 * MINUTE
     (row,) = [r for r in _home(_open(hands), [], {}, {}, _at(hands), SIZES[1]) if r.key]
-    assert row.lines[0].startswith(" 1 PULL #1 bolster")
+    assert row.lines[0].startswith("!1 PULL #1 bolster")
     assert "LATE" in row.lines[0]
     assert row.look == "late"
 
@@ -248,3 +248,17 @@ def test_the_most_pressing_run_is_picked_first() -> None:
     assert is_pressing(both)
     alone = moment_at(_open(calm, "c"), _at(calm))
     assert first_pick(alone) == "run:c"
+
+
+def test_a_late_run_has_the_mark_of_a_late_lane() -> None:
+    """A run with a late part begins with ``!`` and has the late color; a calm one has neither."""
+    late, calm = Hands(names=("a",)), Hands(names=("c",))
+    late(c.Read("tank", "65 C"))
+    late.to_tank("a")
+    late.now_ms += 9 * MINUTE
+    runs = {**_open(late, "a"), **_open(calm, "c")}
+    rows = {row.key: row for row in _home(runs, [], {}, {}, _at(late), SIZES[1])}
+    assert rows["run:a"].lines[0].startswith("!1 PULL #1")
+    assert rows["run:a"].look == "late"
+    assert rows["run:c"].lines[0].startswith(" 2 ")
+    assert rows["run:c"].look != "late"

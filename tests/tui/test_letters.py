@@ -117,4 +117,4 @@ def test_verb_and_time_take_precedence_over_the_name(size: tuple[int, int], inke
     assert sum("█" in line for line in lines) == inked
     if not inked:
         assert [line.strip() for line in lines if line.strip()] == [
-            "PULL #1", when(action, stamp), "a", "b", "c"]  # fmt: skip
+            "PULL #1", f"IN {when(action, stamp)}", "a", "b", "c"]  # fmt: skip

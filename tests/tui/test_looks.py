@@ -202,7 +202,10 @@ async def test_silence_and_the_large_view_take_one_key(shop: Shop) -> None:
         assert isinstance(board, BoardScreen)
         board.tick()
         assert board.query_one("#header", FixedLine).beats
-        assert "PULL #1 bolster from Tank, 4:00 late" in board.query_one("#header", FixedLine).said
+        assert (
+            "LATE 1 part, NOW 1 reading: first PULL #1 bolster"
+            in board.query_one("#header", FixedLine).said
+        )
         await pilot.press("g")
         assert not board.query_one("#picture").display
         assert board.query_one("#next").size.height >= 17

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import pytest
 
 from benchtimer.run import commands as c
@@ -162,6 +164,46 @@ def test_the_header_has_marks_run_and_time() -> None:
     assert board.header.startswith(" PRACTICE x10 2026-02-02-1 Test (running)  ")
     assert board.header.endswith("  12:00:00 ")
     assert len(board.header) == 80
+
+
+def test_a_long_title_costs_neither_marks_nor_state() -> None:
+    """Where the header is too long, the end of the title goes; marks, a held run's state stay."""
+    hands = dwelling()
+    titled = replace(hands.state.bench, title="Black oxide " * 6)
+    hands.state = replace(hands.state, bench=titled)
+    look = BoardView("2026-02-02-1", marks=("PRACTICE x10", "WATCHING"))
+    for width in (60, 80):
+        board = board_of(hands, Size(width, 24), look)
+        assert board.header.startswith(" PRACTICE x10 WATCHING Black oxide")
+        assert len(board.header) == width
+    hands(c.Hold(None, "lunch"))
+    assert "… (held) " in board_of(hands, Size(80, 24), look).header
+
+
+def test_the_header_counts_the_set_up() -> None:
+    """Before the start, the header says which page or line of the set-up comes now."""
+    hands = Hands(("bolster",), started=False)
+    assert "(idle, set-up 1 of 1)" in board_of(hands, Size(80, 24), BoardView("r")).header
+    command = agenda(hands.state.bench, hands.now_ms)[0].command
+    assert command is not None
+    hands(command)
+    assert "(idle) " in board_of(hands, Size(80, 24), BoardView("r")).header
+
+
+@pytest.mark.parametrize(
+    ("size", "plain", "drawn"),
+    [
+        (Size(80, 24), False, large("IN 4:00")[4]),
+        (Size(60, 20), False, f"{half('IN')[2]} {large('4:00')[4]}"),
+        (Size(60, 20), True, f"in {large('4:00')[4]}"),
+    ],
+)
+def test_a_large_countdown_has_its_word(size: Size, plain: bool, drawn: str) -> None:
+    """IN is before the countdown at every size, so that time left can't be read as time late."""
+    hands = dwelling()
+    hands.now_ms = hands.part().since_ms + MINUTE
+    lines = board_of(hands, size, BoardView("r", plain=plain)).next_lines
+    assert lines[4].endswith(drawn)
 
 
 @pytest.mark.parametrize(

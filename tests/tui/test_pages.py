@@ -85,7 +85,7 @@ async def test_home_marks_the_most_pressing_run_first(shop: Shop) -> None:
 
 
 async def test_every_page_says_in_its_header_what_is_due_or_late(shop: Shop) -> None:
-    """Every header shows what comes next, then DUE, then LATE, even with its row out of sight."""
+    """Every header shows what comes next, then NOW, then LATE, even with its row out of sight."""
     app = shop.set_up("bolster").app()
     shop.to_tank("bolster")
     async with app.run_test(size=(80, 24)) as pilot:
@@ -94,10 +94,11 @@ async def test_every_page_says_in_its_header_what_is_due_or_late(shop: Shop) -> 
         await press(pilot, "slash")
         assert "NEXT: PULL #1  in 5:00 (H)" in said(shown(app, RunsScreen), "header")
         shop.clock.advance(6 * MINUTE)
-        for word, after_ms in (("DUE", 4 * MINUTE), ("LATE", 0)):
+        for word, after_ms in (("NOW", 4 * MINUTE), ("LATE", 0)):
             for page in (screen for screen in app.screen_stack if isinstance(screen, RowPage)):
                 page._draw_header()
-                assert f"{word}: PULL #1 bolster" in said(page, "header")
+                assert said(page, "header").startswith(f" {word}")
+                assert "PULL #1 bolster" in said(page, "header")
                 assert ("(H)" in said(page, "header")) is isinstance(page, RunsScreen)
             shop.clock.advance(after_ms)
 
@@ -197,10 +198,10 @@ async def test_due_work_shows_on_every_other_page(shop: Shop) -> None:
     async with app.run_test(size=(80, 24)) as pilot:
         await press(pilot, "h slash")
         page = shown(app, RunsScreen)
-        assert "DUE" not in said(page, "header")
+        assert "NOW" not in said(page, "header")
         shop.clock.advance(6 * MINUTE)
         page.tick()
-        assert "DUE: PULL #1 bolster" in said(page, "header")
+        assert "NOW: PULL #1 bolster" in said(page, "header")
 
 
 @pytest.mark.parametrize(

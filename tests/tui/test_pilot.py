@@ -226,7 +226,7 @@ async def test_the_alarm_command_runs_at_an_alarm(shop: Shop, tmp_path: Path) ->
         await pilot.pause()
         assert "exit code 7" in text(app, "message")
     (line,) = found.read_text().splitlines()
-    assert line.startswith("LATE, 2 things in this order: 1. PULL #1 bolster from Tank, 4:0")
+    assert line.startswith("LATE 1 part, NOW 1 reading: 1. PULL #1 bolster from Tank, 4:0")
 
 
 async def test_capital_letters_work_too(shop: Shop) -> None:

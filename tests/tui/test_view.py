@@ -56,8 +56,8 @@ def test_a_pull_counts_down_then_says_now_then_late() -> None:
     assert [b.urgency for b in found] == ["wait", "now", "late"]
     lanes = [b.scene.lanes[0] for b in found]
     assert [(lane.level.value, lane.left, lane.by) for lane in lanes] == [
-        ("calm", "4:00", "by 03:06, 7:00 left"),
-        ("now", "NOW", "by 03:06, 3:00 left"),
+        ("calm", "4:00", "max 03:06, 7:00 left"),
+        ("now", "NOW", "max 03:06, 3:00 left"),
         ("late", "LATE", "1:00 past max"),
     ]
 

@@ -294,7 +294,7 @@ def test_fill_marks_and_trend_are_drawn() -> None:
 @pytest.mark.parametrize(
     ("works", "drawn"),
     [
-        ((HandsWork(at(60), at(70), "1"), HandsWork(at(70), at(80), "3")), "1+"),
+        ((HandsWork(at(60), at(70), "1"), HandsWork(at(70), at(80), "3")), "1…"),
         ((HandsWork(at(60), at(80), "1"), HandsWork(at(80), at(100), "3")), "1█3█"),
         ((HandsWork(at(60), at(80), "13"), HandsWork(at(80), at(100), "2")), "13█2"),
         ((HandsWork(at(60), at(70), "4"), HandsWork(at(70), at(80), "R")), "4R"),
@@ -319,13 +319,13 @@ def in_a_row(*works: tuple[int, int, str]) -> str:
     [
         (((5, 6, "1"), (6, 8, "1"), (8, 9, "1")), "1███ "),
         (((5, 6, "1"), (6, 7, "2"), (7, 8, "1"), (8, 9, "3"), (9, 11, "1"), (11, 12, "2")),
-         "1+█3█1+ "),
+         "1…█3█1… "),
         (((5, 6, "2"), (6, 8, "3"), (8, 10, "2")), "2█3█2"),
         (((5, 6, "13"), (9, 10, "2")), "13  2"),
-        (((5, 7, "13"), (6, 7, "2")), "+█ "),
+        (((5, 7, "13"), (6, 7, "2")), "…█ "),
     ],
 )  # fmt: skip
-def test_close_moves_become_a_plus_and_numbers_stay_separate(
+def test_crowded_moves_become_one_mark_and_numbers_stay_separate(
     works: tuple[tuple[int, int, str], ...], drawn: str
 ) -> None:
     """Moves of one part are one block, crowded ones one mark, and no two marks touch."""
@@ -347,7 +347,7 @@ def test_a_number_in_the_hands_lane_belongs_to_a_move_there(
             label == found[0] and start <= found.start() <= max(start + 1, end - 1)
             for start, end, label in works
         )
-    assert not re.search(r"[+\d]\+\+|\+\d", row)
+    assert not re.search(r"[…\d]……|…\d", row)
 
 
 @pytest.mark.parametrize(
@@ -382,3 +382,36 @@ def test_a_reading_beside_a_pull_does_not_shrink_the_axis() -> None:
     scene = salts_busy()
     beside = (HandsWork(at(95), at(110), READ), *scene.hands)
     assert draw(replace(scene, hands=beside), 80, 14).axis == draw(scene, 80, 14).axis
+
+
+def test_more_moves_than_columns_stay_on_the_axis() -> None:
+    """A number at the edge of the axis does not run into the times at its right."""
+    axis = Axis(20, 30, 10, NOW_MS, WALL, 6)
+    works = (HandsWork(at(230), at(240), "13"),)
+    assert hands_row(axis, works, 80).text[axis.right :].strip() == ""
+    assert "…" in hands_row(axis, works, 80).text
+
+
+@pytest.mark.parametrize(
+    ("width", "words"),
+    [(60, "291 F 6 min "), (80, "291 F 6 min ago "), (120, "291 F 6 min ago ")],
+)
+def test_a_reading_has_its_age(width: int, words: str) -> None:
+    """The age of the last reading is next to it, left of now, at every width."""
+    scene = salts_busy()
+    sheet = draw(scene, width, 24)
+    row = next(row.text for row in sheet.rows if row.text.startswith(" SALTS"))
+    assert words in row[: sheet.axis.now]
+    closed = replace(scene, places=(replace(scene.places[0], closed="HEATING"),))
+    assert not any("min ago" in row.text for row in draw(closed, width, 24).rows)
+
+
+def test_a_part_not_begun_has_its_own_words() -> None:
+    """Each part not begun says itself whether it is picked up now, later, or waits."""
+    waiting = (("#2 a", "PICK UP NOW"), ("#3 b", "PICK UP at 18:40"), ("#4 c", "waits"))
+    group = replace(salts_busy().groups[0], waiting=waiting)
+    scene = replace(salts_busy(), groups=(group,))
+    rows = [row.text for row in draw(scene, 80, 24).rows]
+    assert any(
+        "not started: #2 a PICK UP NOW, #3 b PICK UP at 18:40, #4 c waits" in r for r in rows
+    )

@@ -34,9 +34,9 @@ def _tank(hands: Hands, after_ms: int = 0) -> PlaceView:
 @pytest.mark.parametrize(
     ("minutes", "left", "by", "brief", "level"),
     [
-        (1, "4:00", "by 12:07, 7:00 left", "7:00 left", Level.CALM),
-        (5, "NOW", "by 12:03, 3:00 left", "3:00 left", Level.NOW),
-        (8, "NOW", "by 12:00, 0:00 left", "0:00 left", Level.NOW),
+        (1, "4:00", "max 12:07, 7:00 left", "7:00 to max", Level.CALM),
+        (5, "NOW", "max 12:03, 3:00 left", "3:00 to max", Level.NOW),
+        (8, "NOW", "max 12:00, 0:00 left", "0:00 to max", Level.NOW),
         (9, "LATE", "1:00 past max", "+1:00 over", Level.LATE),
     ],
 )
@@ -152,7 +152,7 @@ def test_a_part_in_hand_shows_how_long_it_may_be_out() -> None:
     run = RunView("r", bench, agenda(bench, now_ms), (), {"bolster": now_ms + 5 * MINUTE})
     (lane,) = make_scene([run], stamp_at(now_ms)).lanes
     assert lane.by.startswith("out until 12:05")
-    assert lane.by_short == "5:00 left"
+    assert lane.by_short == "5:00 by plan"
 
 
 def test_a_part_being_worked_on_is_in_no_place() -> None:

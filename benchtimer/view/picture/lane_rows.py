@@ -26,7 +26,7 @@ CROSSED = {THIN: "┼", THICK: "┿"}
 MARGIN = 1
 """Empty columns at the right edge."""
 
-BY_COLUMNS = 13 + MARGIN
+BY_COLUMNS = 14 + MARGIN
 """Columns at the right of a one-row lane for the time until which the part can wait."""
 
 PLACE = 8
