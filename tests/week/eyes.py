@@ -209,10 +209,12 @@ def _letter(grid: Sequence[str], at: int) -> tuple[str, int]:
 
 
 def _joined(lines: Sequence[str]) -> list[str]:
-    """Join numbered answers that are below each other for lack of room."""
+    """Join numbered answers, and limits and key, that are below each other for lack of room."""
     result: list[str] = []
     for line in lines:
-        if result and re.match(r"\d \w", line) and re.match(r"1 \w", result[-1]):
+        answers = re.match(r"\d \w", line) and result and re.match(r"1 \w", result[-1])
+        limits = line.startswith("Type it") and re.match(r"from |to |never ", result[-1])
+        if answers or limits:
             result[-1] += f"   {line}"
         else:
             result.append(line)
