@@ -145,7 +145,7 @@ def _known(recipe_files: RecipeFiles, recipe: str) -> Iterator[tuple[Path, Recip
     for folder in recipe_files.folders:
         for path in [folder / f"{recipe}.toml", *sorted((folder / OLD).glob(f"{recipe}-*.toml"))]:
             found = _recipe_at(path, recipe)
-            if found is not None and found.id == recipe and _is_named_so(path, found):
+            if found is not None and found.id == recipe and _is_revision_of(path, found):
                 yield path, found
 
 
@@ -160,7 +160,7 @@ def _recipe_at(path: Path, recipe: str) -> Recipe | None:
         return None
 
 
-def _is_named_so(path: Path, found: Recipe) -> bool:
+def _is_revision_of(path: Path, found: Recipe) -> bool:
     """Whether a file's name is just its recipe's name, or that with its revision."""
     pattern = rf"{re.escape(found.id)}(-{found.revision}(-\d+)?)?"
     return re.fullmatch(pattern, path.stem) is not None

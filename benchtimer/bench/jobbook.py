@@ -4,10 +4,9 @@ from __future__ import annotations
 
 from collections.abc import Collection, Iterable, Sequence
 from dataclasses import dataclass
-from datetime import datetime
 from functools import partial
 
-from benchtimer.bench.wallclock import ShopZone
+from benchtimer.bench.wallclock import date_of
 from benchtimer.job.job_decide import Around, DeliverJob, JobCommand, decide_job
 from benchtimer.job.job_events import JOB_STREAM
 from benchtimer.job.job_progress import JobRun, PartProgress, progress_of, unfinished
@@ -126,7 +125,7 @@ class JobBook:
         left: Sequence[str] = ()
         if isinstance(command, DeliverJob) and job is not None:
             left = unfinished(self.progress(job))
-        today = datetime.fromtimestamp(stamp.wall_ms / 1000, ShopZone(stamp)).date()
+        today = date_of(stamp)
         others = [known for known in self.names() if known != history.name]
         around = Around(today, recipes, others, left)
         event = decide_job(history, command, Now(stamp.noted_ms, by), around)

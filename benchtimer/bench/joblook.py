@@ -16,9 +16,11 @@ from benchtimer.bench.jobbook import JobBook
 from benchtimer.bench.wallclock import ShopZone
 from benchtimer.job.better import best_plan
 from benchtimer.job.job_events import JOB_STREAM
+from benchtimer.job.job_state import Job
 from benchtimer.job.known import KnownChances, Sessions
 from benchtimer.job.policy import Draws, play
-from benchtimer.job.workload import OnBench, PlanMoment, UnfinishedJob, Workload, workload_of
+from benchtimer.job.workload import OnBench, PlanMoment, UnfinishedJob, Workload
+from benchtimer.job.workload_builder import workload_of
 from benchtimer.learn.learned import Learned
 from benchtimer.learn.sums import OWN
 from benchtimer.recipe.model import Recipe
@@ -75,6 +77,13 @@ class JobLook:
     def today(self) -> date:
         """The date on the shop's wall."""
         return datetime.fromtimestamp(self.moment.unix_s, self.moment.zone).date()
+
+    def closed_on(self, job: Job) -> date | None:
+        """The day a job was delivered or dropped; None while it is open."""
+        if job.closed_ms is None:
+            return None
+        unix_ms = self.stamp.wall_ms - (self.stamp.noted_ms - job.closed_ms)
+        return datetime.fromtimestamp(unix_ms / 1000, self.moment.zone).date()
 
     def on_bench(self) -> list[OnBench]:
         """The open runs; of a moment that is past, those of open jobs."""

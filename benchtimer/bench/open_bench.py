@@ -46,7 +46,7 @@ if TYPE_CHECKING:
     from benchtimer.bench.writer import Writer
     from benchtimer.records.last_time import LastTime
 
-SO_MANY = 10
+MOST_RECORDS = 10
 """How many runs of a part the screen compares."""
 
 
@@ -374,7 +374,7 @@ class OpenBench:
     def records_with(self, part: str) -> list[Record]:
         """The records of the newest runs with a part; of the runs here if the disk is gone."""
         try:
-            return list(records_of(self._log, Query(part=part), SO_MANY))
+            return list(records_of(self._log, Query(part=part), MOST_RECORDS))
         except StoreError:
             if self._log.trouble is None:
                 raise

@@ -176,8 +176,8 @@ class SteadyLog(EventLog):
             self._notice_if_gone()
             return written
         try:
-            self._be_where_it_was()
-            written += self._forget_what_was_written()
+            self._reopen_log()
+            written += self._drop_written()
             while self.unsaved:
                 x = self.unsaved[0]
                 super().append(x.run, x.events, x.stamp, x.line, x.also)
@@ -198,7 +198,7 @@ class SteadyLog(EventLog):
         except Gone as gone:
             self.trouble = gone
 
-    def _be_where_it_was(self) -> None:
+    def _reopen_log(self) -> None:
         """Open the file that is there now, if it is the same log: a disk may come back as a new
         one.
         """
@@ -236,7 +236,7 @@ class SteadyLog(EventLog):
             return self.mark_at(seq)
         return None
 
-    def _forget_what_was_written(self) -> list[Unsaved]:
+    def _drop_written(self) -> list[Unsaved]:
         """A disk that fails at the very end of a write may still have kept the entry."""
         written: list[Unsaved] = []
         while self.unsaved and super().last_seq() > self._known_seq:

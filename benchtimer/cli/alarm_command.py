@@ -11,7 +11,7 @@ from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING, NamedTuple
 
-from benchtimer.cli.common import NO, USAGE, YES, Wrong, put_json
+from benchtimer.cli.common import NO, USAGE, YES, Wrong, json_option, put_json
 from benchtimer.cli.shop_context import base_folder, settings_path
 
 if TYPE_CHECKING:
@@ -27,7 +27,7 @@ def options(parser: argparse.ArgumentParser) -> None:
         "--try", dest="tries", action="store_true",
         help="play each alarm, ask whether you heard it, and save the answer",
     )  # fmt: skip
-    parser.add_argument("--json", action="store_true", help="for programs")
+    json_option(parser)
 
 
 def alarm(arguments: argparse.Namespace) -> int:

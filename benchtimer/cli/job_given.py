@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import argparse
 from collections.abc import Iterator
-from datetime import date, datetime
+from datetime import date
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -79,18 +79,9 @@ def order_in_file(path: str, recipes: list[str], today: date) -> tuple[str, Orde
 
 def today_here() -> date:
     """The date in the time zone of the shop."""
-    from benchtimer.bench.wallclock import ShopZone
+    from benchtimer.bench.wallclock import date_of
     from benchtimer.clock import SystemClock
     from benchtimer.store.log import Stamp
 
     tick = SystemClock().read()
-    stamp = Stamp(tick.wall_ms, None, 0, tick.wall_ms, tick.offset_s)
-    return datetime.fromtimestamp(tick.wall_ms / 1000, ShopZone(stamp)).date()
-
-
-def pair_of(option: str, text: str) -> tuple[str, str]:
-    """The two sides of PART=RECIPE."""
-    part, equals, recipe = text.partition("=")
-    if not (equals and part.strip() and recipe.strip()):
-        raise Wrong(f'{option} "{text}" is not PART=RECIPE', USAGE)
-    return part.strip(), recipe.strip()
+    return date_of(Stamp(tick.wall_ms, None, 0, tick.wall_ms, tick.offset_s))

@@ -6,13 +6,23 @@ import argparse
 import shutil
 import sys
 from collections.abc import Mapping
-from dataclasses import replace
 from datetime import UTC, datetime
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from benchtimer.cli.common import NO, USAGE, YES, Wrong, print_lines, whole_number
+from benchtimer.cli.common import (
+    NO,
+    USAGE,
+    YES,
+    Wrong,
+    hours_option,
+    json_option,
+    print_lines,
+    whole_number,
+    write_calendar,
+)
 from benchtimer.cli.joblog import looking_at_jobs, named_job
+from benchtimer.cli.plan_times import hours_given
 
 if TYPE_CHECKING:
     from benchtimer.bench.joblook import JobLook
@@ -25,7 +35,7 @@ if TYPE_CHECKING:
 def plan_options(parser: argparse.ArgumentParser) -> None:
     """[NAME] and the limits of the plan."""
     parser.add_argument("name", metavar="NAME", nargs="?", help="a job (default: all open jobs)")
-    _hours_option(parser)
+    hours_option(parser)
     parser.add_argument(
         "--start", metavar="TIME", help='start nothing before: "Sat 09:00", 2026-12-05T18:30'
     )
@@ -50,37 +60,15 @@ def plan_options(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("--plain", action="store_true", help="draw with ASCII only")
 
 
-def _hours_option(parser: argparse.ArgumentParser) -> None:
-    parser.add_argument(
-        "--hours",
-        metavar="HOURS",
-        help='when you work, like "Mon-Fri 18:30-22:30, Sat-Sun 09:00-18:00"; always '
-        "clears them (default: from the settings)",
-    )
-
-
 def tonight_options(parser: argparse.ArgumentParser) -> None:
     """--hours, --prepare, --json."""
-    _hours_option(parser)
+    hours_option(parser)
     parser.add_argument(
         "--prepare",
         action="store_true",
         help="also one check list for all of its recipes: gear, mixes with amounts, heat",
     )
-    parser.add_argument("--json", action="store_true", help="for programs")
-
-
-def _with_hours(look: JobLook, text: str | None) -> None:
-    from benchtimer.shop.hours import ALWAYS, parse_week
-    from benchtimer.times import TimeError
-
-    if text is None:
-        return
-    try:
-        given = ALWAYS if text == "always" else parse_week(text)
-    except TimeError as error:
-        raise Wrong(f"--hours {error}", USAGE) from None
-    look.hours = replace(given, closed=look.hours.closed)
+    json_option(parser)
 
 
 def _from_s(look: JobLook, text: str | None) -> float:
@@ -101,7 +89,7 @@ def _from_s(look: JobLook, text: str | None) -> float:
 def plan_jobs_now(arguments: argparse.Namespace) -> int:
     """Plan, print, and give the chance; exit 1 if a job can't be planned or is likely late."""
     with looking_at_jobs(arguments) as look:
-        _with_hours(look, arguments.hours)
+        look.hours = hours_given(arguments.hours, look.hours)
         from_s = _from_s(look, arguments.start)
         wanted = named_job(look, arguments.name) if arguments.name else None
         if wanted is not None and not wanted.is_open:
@@ -112,7 +100,11 @@ def plan_jobs_now(arguments: argparse.Namespace) -> int:
         names = [wanted.name] if wanted is not None else list(load.due_s)
         plan, outlook_by_job = _planned(arguments, look, load, names, from_s)
     if arguments.ics:
-        _write_calendar(Path(arguments.ics), plan, wanted.name if wanted else None)
+        from benchtimer.job.jobcalendar import jobs_to_ics
+
+        made = datetime.fromtimestamp(load.moment.unix_s, UTC)
+        job = wanted.name if wanted is not None else None
+        write_calendar(Path(arguments.ics), lambda: jobs_to_ics(plan, made, job=job))
     blocked = {name: [b for b in load.blocked if b.part.startswith(f"{name}/")] for name in names}
     if arguments.json:
         lists = {n: _to_prepare(arguments, plan, [n]) for n in names if arguments.prepare}
@@ -299,19 +291,6 @@ def _text(
     return lines
 
 
-def _write_calendar(path: Path, plan: JobsPlan, name: str | None) -> None:
-    from benchtimer.job.jobcalendar import jobs_to_ics
-    from benchtimer.plan.calendar import CalendarMissingError
-
-    made = datetime.fromtimestamp(plan.load.moment.unix_s, UTC)
-    try:
-        path.write_text(jobs_to_ics(plan, made, job=name), encoding="utf-8", newline="")
-    except CalendarMissingError as missing:
-        raise Wrong(str(missing), NO) from None
-    except OSError as error:
-        raise Wrong(f"{path}: {error.strerror or 'it cannot be written'}", NO) from None
-
-
 def tonight(arguments: argparse.Namespace) -> int:
     """What fits into the hours left; exit 1 if nothing does."""
     from benchtimer.job.evening import evening_of
@@ -319,7 +298,7 @@ def tonight(arguments: argparse.Namespace) -> int:
     from benchtimer.view.text import folded
 
     with looking_at_jobs(arguments) as look:
-        _with_hours(look, arguments.hours)
+        look.hours = hours_given(arguments.hours, look.hours)
         evening = evening_of(look.workload())
     page = None
     if arguments.prepare and evening.session_works:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Collection, Iterator, Sequence
+from collections.abc import Collection, Iterator
 from dataclasses import dataclass, replace
 from datetime import date
 from graphlib import CycleError, TopologicalSorter
@@ -203,8 +203,3 @@ def parse_join(text: str) -> OrderPart:
 def slug(name: str) -> str:
     """A file name in lower-case letters, digits and hyphens."""
     return re.sub(r"[^a-z0-9]+", "-", name.lower()).strip("-") or "job"
-
-
-def named(parts: Sequence[OrderPart]) -> str:
-    """The names of parts on one line."""
-    return ", ".join(part.name for part in parts)

@@ -20,7 +20,8 @@ from heapq import heappop, heappush
 from itertools import combinations, count
 from math import inf
 
-from benchtimer.plan.problem import PlanPart, PlanStation, Problem, Route, Walk, validate
+from benchtimer.plan.problem import PlanPart, PlanStation, Problem, Route, Walk
+from benchtimer.plan.problem_check import validate
 from benchtimer.plan.search_limits import SearchLimits
 
 Arc = tuple[int, int, int, int]

@@ -23,7 +23,8 @@ from benchtimer.plan.outcome import (
     Witness,
 )
 from benchtimer.plan.plan_words import Say
-from benchtimer.plan.problem import ENDLESS_S, Problem, validate
+from benchtimer.plan.problem import ENDLESS_S, Problem
+from benchtimer.plan.problem_check import validate
 from benchtimer.plan.search_limits import SearchLimits
 from benchtimer.plan.targets import real_dwells, settle
 from benchtimer.times import duration

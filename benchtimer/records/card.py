@@ -8,7 +8,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from datetime import datetime
 
-from benchtimer.recipe.checks import said
+from benchtimer.recipe.answers import said
 from benchtimer.recipe.model import Lineage
 from benchtimer.records.photos import photos_in
 from benchtimer.records.record import PartRecord, Record, Visit

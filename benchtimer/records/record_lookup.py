@@ -23,6 +23,7 @@ from benchtimer.run import events as e
 from benchtimer.run.events import Created
 from benchtimer.run.evolve import apply
 from benchtimer.run.run_state import Bench
+from benchtimer.store.entries import created_of
 from benchtimer.store.index import Query
 from benchtimer.store.log import EventLog, LogEntry
 from benchtimer.store.runline import OPEN
@@ -114,8 +115,7 @@ def baths_of_run(
         entries: all of the run's log, beginning with the entry that set it up.
         streams: the baths' logs by bath name; a bath without one shows only its name.
     """
-    if not isinstance(entries[0].event, e.Created):
-        raise ValueError("a run's log begins with its set-up")
+    created_of(entries)  # raises for anything else
     found = []
     for entry, station, name in ties_of(entries):
         before = [x.event for x in streams.get(name, ()) if x.seq < entry.seq]

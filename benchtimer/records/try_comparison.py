@@ -227,11 +227,11 @@ def comparison_text(found: Comparison) -> str:
             f"{letter}: {v if v is not None else 'not known'}" for letter, v in pairs
         )
         lines.append(f"        {values}")
-    lines += ["", f"The same in all: {found.same} more facts.", *_honest_word(found, separating)]
+    lines += ["", f"The same in all: {found.same} more facts.", *_caution(found, separating)]
     return visible("\n".join(lines))
 
 
-def _honest_word(found: Comparison, separating: bool) -> list[str]:
+def _caution(found: Comparison, separating: bool) -> list[str]:
     if found.chance is None:
         return ["Nothing here both failed and came out well, so nothing points to a reason."]
     good = sum(a.outcome == WELL for a in found.tries)

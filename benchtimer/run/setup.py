@@ -372,11 +372,11 @@ def _check_real_time(press: Press, ago_ms: int, real_ms: int, shop: Surroundings
             limits.append((station, press.base.places[station].touched_ms))
             elsewhere = shop.places.get(station, Elsewhere())
             limits += [(station, p.touched_ms) for p in elsewhere.places if p.touched_ms <= made_ms]
-    thing, earliest = max(limits, key=lambda limit: limit[1])
+    subject, earliest = max(limits, key=lambda limit: limit[1])
     if real_ms < earliest:
         most = max(0, (press.events[0].t_ms - earliest) // 1000)
         raise r.TimeConflict(
             "Can't back-date so far",
-            f"something else happened to {thing} in between",
+            f"something else happened to {subject} in between",
             f"The limit is {duration(most)}",
         )

@@ -265,8 +265,8 @@ class Shop:
     def _left_at(self, at: At, left: At, t_ms: int) -> Iterator[Event]:
         (name, place), (run, there) = at, left
         seen, own = self.bench(name).places[place], self._own[name].places[place]
-        told_by = self._own[run].places[there].closed_ms == seen.closed_ms
-        if seen.closed is not None and own.closed is None and told_by:
+        same_closing = self._own[run].places[there].closed_ms == seen.closed_ms
+        if seen.closed is not None and own.closed is None and same_closing:
             yield StationClosed(press=0, t_ms=t_ms, by=PROGRAM, station=place, reason=seen.closed)
         for key, tick in _ticks(self._own[run].prepared, there, place):
             if key not in self._own[name].prepared and key != heat_key(place):

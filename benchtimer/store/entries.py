@@ -19,7 +19,7 @@ from benchtimer.bath.bath_events import BATH_KINDS
 from benchtimer.job.job_events import JOB_KINDS
 from benchtimer.run import codec
 from benchtimer.run.codec import UnknownEvent, body_of
-from benchtimer.run.events import KINDS, Event
+from benchtimer.run.events import KINDS, Created, Event
 from benchtimer.store.errors import DAMAGE, damaged
 
 T = TypeVar("T")
@@ -58,6 +58,18 @@ def check_figures(press: int, *times_ms: int) -> None:
     """
     if not 0 <= press <= FAR or not all(-FAR <= time_ms <= FAR for time_ms in times_ms):
         raise ValueError("a press number or time out of range")
+
+
+def created_of(entries: Sequence[LogEntry]) -> Created:
+    """The set-up of a run, from its first entry.
+
+    Raises:
+        ValueError: the entries are not those of a run.
+    """
+    first = entries[0].event
+    if not isinstance(first, Created):
+        raise ValueError("a run's log begins with its set-up")
+    return first
 
 
 def read_through(

@@ -35,8 +35,8 @@ from benchtimer.store.place import (
     make_file,
     make_private,
     practice_speeds,
+    refuse_remains,
     wal_of,
-    want_no_ruin,
 )
 from benchtimer.store.register import Register
 from benchtimer.store.schema import VERSION, lost_commits, migrate, version_of
@@ -91,7 +91,7 @@ class LogFile:
             self._want_whole_end()
             return opened.enter_context(closing(self._connect_to_read()))
         make_private(folder)
-        want_no_ruin(self.path)
+        refuse_remains(self.path)
         self._look_first()
         self.remarks += keep_if_cut_short(self.path)
         make_file(self.path)

@@ -117,7 +117,7 @@ def make_file(path: Path) -> None:
         raise StoreError(path, reason, "Check the folder and the disk") from None
 
 
-def want_no_ruin(path: Path) -> None:
+def refuse_remains(path: Path) -> None:
     """Refuse to begin an empty log where a full one was.
 
     Raises:

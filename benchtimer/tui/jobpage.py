@@ -181,5 +181,8 @@ class JobScreen(RowPage):
         self.look_again()
 
     def action_undo(self) -> None:
-        """Take the last entry of the job back."""
+        """Take the last entry of the job back, but not its opening: the page is the job's."""
+        if len(self.bench_app.job_look().book.history(self._called).counts) < 2:
+            self.say("Nothing to undo. Drop the job if it was a mistake.")
+            return
         self._write(d.TakeJobEntryBack())

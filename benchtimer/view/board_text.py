@@ -12,7 +12,7 @@ from typing import assert_never
 from rich.cells import cell_len
 
 from benchtimer.bench.moment import Moment
-from benchtimer.recipe.checks import AskFigure, AskLine, AskOption, AskYesNo
+from benchtimer.recipe.answers import AskFigure, AskLine, AskOption, AskYesNo
 from benchtimer.run.actions import Action, ActionKind
 from benchtimer.run.commands import NO_READING
 from benchtimer.run.run_state import OVER, Bench, Part, Press, RunState

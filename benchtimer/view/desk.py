@@ -10,7 +10,7 @@ from typing import assert_never
 from benchtimer.bench.asking import Asking, begins_later_ms
 from benchtimer.bench.moment import Moment
 from benchtimer.bench.open_bench import OpenBench
-from benchtimer.recipe.checks import AskFigure, AskLine, AskOption, AskYesNo
+from benchtimer.recipe.answers import AskFigure, AskLine, AskOption, AskYesNo
 from benchtimer.run import commands as c
 from benchtimer.run.actions import Action, ActionKind
 from benchtimer.run.run_state import Bench, RunPhase

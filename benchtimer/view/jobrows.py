@@ -68,7 +68,7 @@ def home_job_rows(
 
 
 def _tonight(evening: Evening, size: Size, begins: Mapping[str, list[str]]) -> list[Row]:
-    lines = list(evening_lines(evening))
+    lines = list(evening_lines(evening, short=True))
     most = max(LEAST_LINES, size.height - OTHER_LINES)
     shown = [clip(f" {line}", size.width) for line in lines[: most + 1]]
     more = len(lines) - len(shown)

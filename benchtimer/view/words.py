@@ -11,7 +11,8 @@ from benchtimer import times
 from benchtimer.bench.plain_timer import TIMER
 from benchtimer.bench.wallclock import moment_at
 from benchtimer.quantity import Quantity, show_number
-from benchtimer.recipe.checks import AskFigure, AskLine, AskOption, AskYesNo, Check
+from benchtimer.recipe.answers import AskFigure, AskLine, AskOption, AskYesNo
+from benchtimer.recipe.checks import Check
 from benchtimer.recipe.mixing import rate
 from benchtimer.recipe.model import Step, Window
 from benchtimer.run.actions import Action, ActionKind

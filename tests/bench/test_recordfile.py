@@ -10,7 +10,7 @@ from pathlib import Path
 import pytest
 
 from benchtimer.bench.openruns import OpenRuns, is_at_work
-from benchtimer.bench.recordfile import owed, records_folder, write_record_file
+from benchtimer.bench.recordfile import records_folder, run_without_record, write_record_file
 from benchtimer.records.record import Record, make_record
 from benchtimer.run import commands as c
 from benchtimer.store.log import EventLog, StoreError
@@ -58,12 +58,12 @@ def test_a_record_that_cannot_be_written_says_what_to_do(log: EventLog) -> None:
 @pytest.mark.parametrize("over", [False, True])
 def test_the_run_that_ended_last_gets_its_record(log: EventLog, over: bool) -> None:
     """Only a run whose last press ended it can lack its record."""
-    assert owed(log) is None
+    assert run_without_record(log) is None
     hands = Hands()
     if over:
         hands(c.Abort("enough"))
     write(log, hands, RUN)
-    assert owed(log) == (RUN if over else None)
+    assert run_without_record(log) == (RUN if over else None)
 
 
 def test_each_entry_is_applied_to_its_run_once(log: EventLog) -> None:

@@ -63,7 +63,7 @@ def test_the_count_goes_on_after_a_program_restart() -> None:
     clock.set_wall(NOON + 10 * DAY)
     timeline = Timeline(clock, last)
     assert timeline.gap is not None
-    assert (timeline.gap.told_by, timeline.gap.away_ms) == ("counting clock", HOUR)
+    assert (timeline.gap.elapsed_from, timeline.gap.away_ms) == ("counting clock", HOUR)
     assert timeline.gap.jump_ms == 10 * DAY - HOUR
     assert timeline.stamp().noted_ms == last.stamp.noted_ms + HOUR
 
@@ -75,7 +75,7 @@ def test_after_a_reboot_the_wall_clock_decides() -> None:
     clock.restart("another boot", 3 * HOUR)
     timeline = Timeline(clock, last)
     assert timeline.gap is not None
-    assert (timeline.gap.told_by, timeline.gap.away_ms) == ("wall clock", 3 * HOUR)
+    assert (timeline.gap.elapsed_from, timeline.gap.away_ms) == ("wall clock", 3 * HOUR)
     assert timeline.stamp().noted_ms == last.stamp.noted_ms + 3 * HOUR
 
 
@@ -87,7 +87,7 @@ def test_a_wall_clock_from_1970_is_ignored() -> None:
     clock.set_wall(0)
     timeline = Timeline(clock, last)
     assert timeline.gap is not None
-    assert (timeline.gap.told_by, timeline.gap.away_ms) == ("nothing", 0)
+    assert (timeline.gap.elapsed_from, timeline.gap.away_ms) == ("nothing", 0)
     assert timeline.stamp().noted_ms == last.stamp.noted_ms
 
 
@@ -122,7 +122,7 @@ def test_time_unknown_at_one_start_is_known_at_the_next() -> None:
     clock.set_wall(NOON + 5 * HOUR)
     timeline = Timeline(clock, last, dated=dated)
     assert timeline.gap is not None
-    assert (timeline.gap.told_by, timeline.gap.away_ms) == ("wall clock", 4 * HOUR)
+    assert (timeline.gap.elapsed_from, timeline.gap.away_ms) == ("wall clock", 4 * HOUR)
     assert Timeline(clock, last).stamp().noted_ms > NOON + 365 * DAY  # which is why
 
 
@@ -131,7 +131,7 @@ def test_a_clock_that_always_starts_in_1970_is_ignored() -> None:
     clock = ManualClock(MINUTE)
     last = _entry(Timeline(clock, None))
     clock.restart("another boot", HOUR)
-    assert gap_since(last, clock.read()).told_by == "nothing"
+    assert gap_since(last, clock.read()).elapsed_from == "nothing"
 
 
 def test_without_a_boot_id_the_wall_clock_decides() -> None:
@@ -139,7 +139,7 @@ def test_without_a_boot_id_the_wall_clock_decides() -> None:
     clock = ManualClock(NOON, boot=None)
     last = _entry(Timeline(clock, None))
     clock.advance(HOUR)
-    assert gap_since(last, clock.read()).told_by == "wall clock"
+    assert gap_since(last, clock.read()).elapsed_from == "wall clock"
 
 
 @given(

@@ -28,6 +28,7 @@ from benchtimer.records.jobcard import card_html, card_lines, card_of, card_toml
 from benchtimer.rehearsal import rehearse
 from benchtimer.run import commands as c
 from benchtimer.run.refusals import Refused
+from benchtimer.shop.hours import parse_week
 from benchtimer.store.log import EventLog
 from tests.job.shops import knives, shop_of
 from tests.support import READY, small_recipe, table
@@ -92,9 +93,19 @@ def test_a_chain_moves_on_and_back_by_hand_and_is_delivered(tmp_path: Path) -> N
             driver.write_job("petty knife", d.DeliverJob(), RECIPES)
         for part in ("bolster", "bolster", "knife"):
             driver.write_job("petty knife", d.MarkRecipeDone(part, "small"), RECIPES)
-        job = driver.write_job("petty knife", d.DeliverJob("by hand"), RECIPES)
+        job = driver.write_job("petty knife", d.DeliverJob("by <hand>"), RECIPES)
         assert job is not None
         assert job.status == "delivered"
+        look = driver.job_look(RecipeFiles(), parse_week("Mon 18:00-20:00"))
+        card = card_of(look.log, job, look.closed_on(job))
+        page, toml, text = card_html(job, card), card_toml(job, card), "\n".join(card_lines(card))
+        assert "Delivered 2026-02-02: by &lt;hand&gt;." in page
+        assert "<p>Done without the program: bolster: small, " in page
+        assert 'closed = "2026-02-02"\nwords = "by <hand>"' in toml
+        assert text.startswith("done without the program: bolster: small, ferrule: small")
+        driver.write_job("petty knife", d.TakeJobEntryBack(), RECIPES)
+        with pytest.raises(Refused, match='the part "knife" has none with that name'):
+            driver.write_job("petty knife", d.MarkRecipeDone("knife", "smal"), RECIPES)
 
 
 def test_a_part_that_is_not_in_the_job_is_refused(tmp_path: Path) -> None:

@@ -38,8 +38,8 @@ from benchtimer.plan.problem import (
     Problem,
     ProblemError,
     Route,
-    validate,
 )
+from benchtimer.plan.problem_check import validate
 from benchtimer.plan.targets import Settled
 from benchtimer.quantity import parse_duration
 from benchtimer.times import duration

@@ -7,7 +7,8 @@ from random import Random
 import pytest
 from hypothesis import given
 
-from benchtimer.recipe.checks import AnswerError, ReadingCheck
+from benchtimer.recipe.answers import AnswerError
+from benchtimer.recipe.checks import ReadingCheck
 from benchtimer.recipe.describe import WIDTH, describe
 from benchtimer.recipe.fields import unsafe_character
 from benchtimer.recipe.model import BUILT_IN_SOURCES, Recipe

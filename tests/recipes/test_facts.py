@@ -12,7 +12,8 @@ from collections.abc import Iterator
 import pytest
 
 from benchtimer.quantity import parse
-from benchtimer.recipe.checks import AnswerError, Check, Choice, ReadingCheck, Send, YesNo
+from benchtimer.recipe.answers import AnswerError
+from benchtimer.recipe.checks import Check, Choice, ReadingCheck, Send, YesNo
 from benchtimer.recipe.model import Hazard, Recipe, Station, Step
 from benchtimer.recipe.recipe_files import RecipeFiles
 from benchtimer.recipe.writer import write_recipe

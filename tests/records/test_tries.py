@@ -11,7 +11,7 @@ from hypothesis import given
 
 from benchtimer.records.life import life_of, life_table, life_text
 from benchtimer.records.record import Record, make_record
-from benchtimer.records.tries import FAILED, Try, chosen, tries_of
+from benchtimer.records.tries import FAILED, Try, tries_of
 from tests.records.golden import entries_of
 from tests.records.laws import PRESSES, Presses, log_of
 from tests.run.scenes import bench_of
@@ -68,13 +68,6 @@ def test_a_try_has_a_number_if_there_are_several() -> None:
         "2026-02-02-1:bolster:1",
         "2026-02-02-1:bolster:2",
     ]
-
-
-@pytest.mark.parametrize(("number", "found"), [(None, 3), (1, 1), (3, 3), (0, None), (4, None)])
-def test_a_try_is_chosen_by_its_number(number: int | None, found: int | None) -> None:
-    """Without a number you get the last try; an invalid number gives none."""
-    one = chosen(_tries(_record("sent back twice by its look")), number)
-    assert (one.number if one is not None else None) == found
 
 
 def test_a_part_history_counts_tries_and_work() -> None:

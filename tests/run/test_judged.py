@@ -12,7 +12,8 @@ from hypothesis import strategies as st
 from pydantic import TypeAdapter
 
 from benchtimer.quantity import parse
-from benchtimer.recipe.checks import MAX_WORDS, Check
+from benchtimer.recipe.answers import MAX_WORDS
+from benchtimer.recipe.checks import Check
 from benchtimer.run.refusals import BadValue, judge_answer, judge_reading, safe_text
 from tests.support import small_recipe
 

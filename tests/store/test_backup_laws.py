@@ -17,10 +17,10 @@ from benchtimer.store.backups import (
     BackupKeeper,
     backups,
     make_backup,
+    newer_backup_words,
     newest_good,
     set_aside_newer,
     way_back,
-    what_is_newer,
 )
 from benchtimer.store.log import EventLog
 from benchtimer.store.log_transfer import checked
@@ -122,8 +122,8 @@ def test_restore_uses_the_newest_whole_copy(folder: Path) -> None:
     assert (good.path, checked(good.path)) == (made, 9)
     assert f"restore {made}" in way_back(folder)
     assert "has 9 entries" in way_back(folder)
-    assert what_is_newer(folder, 9) is None
-    assert "ends with entry 8, but a backup of it has 9" in (what_is_newer(folder, 8) or "")
+    assert newer_backup_words(folder, 9) is None
+    assert "ends with entry 8, but a backup of it has 9" in (newer_backup_words(folder, 8) or "")
     made.unlink()
     assert newest_good(folder) is None
     assert way_back(folder).startswith("There is no backup of it beside it")

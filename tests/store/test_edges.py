@@ -27,8 +27,8 @@ from benchtimer.store.place import (
     make_empty,
     make_file,
     make_private,
+    refuse_remains,
     wal_of,
-    want_no_ruin,
 )
 from tests.store.histories import presses_of, stamp_at
 from tests.support import Hands
@@ -146,10 +146,10 @@ def test_the_remains_of_a_log_are_not_taken_for_a_new_bench(
     for name, text in there.items():
         (tmp_path / name).write_text(text)
     if said is None:
-        want_no_ruin(tmp_path / "bench.sqlite3")
+        refuse_remains(tmp_path / "bench.sqlite3")
         return
     with pytest.raises(Damaged, match=said):
-        want_no_ruin(tmp_path / "bench.sqlite3")
+        refuse_remains(tmp_path / "bench.sqlite3")
 
 
 def test_a_folder_under_a_file_is_refused_with_a_way_out(tmp_path: Path) -> None:

@@ -6,7 +6,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 from rich.cells import cell_len
 
-from benchtimer.recipe.checks import AskYesNo
+from benchtimer.recipe.answers import AskYesNo
 from benchtimer.run import commands as c
 from benchtimer.run.actions import ActionKind
 from benchtimer.run.decide import Now, decide

@@ -188,6 +188,16 @@ async def test_a_dropped_job_has_no_plan(shop: Shop) -> None:
         assert "SESSIONS" in page.rows.text
 
 
+async def test_undo_on_the_page_keeps_the_job(shop: Shop) -> None:
+    """U takes no opening of a job back: a slip of the finger loses no order."""
+    app = _with_job(shop).app()
+    async with app.run_test(size=(80, 24)) as pilot:
+        page = await _page(app, pilot)
+        await press(pilot, "u")
+        assert "Nothing to undo" in said(page)
+    assert [job.name for job in shop.driver.writer.jobs.jobs()] == ["petty knife"]
+
+
 async def test_a_part_that_can_not_be_planned_says_why(shop: Shop) -> None:
     """With hours too short for a step, the page names the part and the step."""
     app = _with_job(shop).app()

@@ -12,7 +12,8 @@ from hypothesis import strategies as st
 from benchtimer.bench.moment import Moment, moment_of
 from benchtimer.bench.own_units import check_in, shop_in, unit_of
 from benchtimer.quantity import Quantity
-from benchtimer.recipe.checks import AskFigure, ReadingCheck
+from benchtimer.recipe.answers import AskFigure
+from benchtimer.recipe.checks import ReadingCheck
 from benchtimer.run import commands as c
 from benchtimer.run.refusals import verdict_of
 from benchtimer.shop.shop_state import shop_of
