@@ -32,7 +32,7 @@ def shop_in(shop: Shop, unit: str) -> Shop:
 
 
 def unit_of(shop: Shop, unit: str) -> str:
-    """The one unit of a screen: the maker's; else, where recipes differ, that of the first bath.
+    """The one unit of a screen: the maker's; else, where recipes or readings differ, F.
 
     Args:
         shop: the shop.
@@ -44,8 +44,8 @@ def unit_of(shop: Shop, unit: str) -> str:
     if unit:
         return unit
     places = [place for state in shop.states.values() for place in state.bench.places.values()]
-    used = [u for place in places for u in sorted(_units_used(place))]
-    return used[0] if len(set(used)) > 1 else ""
+    used = {unit for place in places for unit in _units_used(place)}
+    return "F" if len(used) > 1 else ""
 
 
 def check_in(action: Action, unit: str) -> Action:

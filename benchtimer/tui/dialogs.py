@@ -42,6 +42,10 @@ class Calling(Static):
         self.look()
         self.set_interval(LOOK_S, self.look)
 
+    def on_resize(self) -> None:
+        """Only now is it known how much fits."""
+        self.look()
+
     def look(self) -> None:
         """Show what is urgent now; drawn again only if it is new."""
         words = getattr(self.app, "calling_words", None)

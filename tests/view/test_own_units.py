@@ -119,10 +119,10 @@ def test_a_question_about_a_temperature_is_in_the_same_unit() -> None:
 
 
 def test_without_a_setting_a_screen_has_one_unit() -> None:
-    """Where recipes or readings differ in unit, everything is in that of the first bath."""
+    """Where recipes or readings differ in unit, everything is in F."""
     hands = dwelling()
     shop = shop_of({RUN: hands.state})
     assert unit_of(shop, "") == ""
     assert unit_of(shop, "F") == "F"
     hands(c.Read("tank", "149 F"), MINUTE)
-    assert unit_of(shop_of({RUN: hands.state}), "") == "C"
+    assert unit_of(shop_of({RUN: hands.state}), "") == "F"
