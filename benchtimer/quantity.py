@@ -432,6 +432,17 @@ def _wrong_unit(symbol: str, want: Kind | None) -> str:
     return f'"{printable(symbol)}" is not a unit{hint}'
 
 
+def how_many(number: int, one: str, many: str = "") -> str:
+    """A number with its word: ``1 part``, ``3 parts``, ``2 tries``.
+
+    Args:
+        number: how many.
+        one: the word for one.
+        many: the word for several, if it does not just take an s.
+    """
+    return f"{number} {one if number == 1 else many or one + 's'}"
+
+
 def printable(text: str) -> str:
     """Text on one line, with a ? for anything that could garble a terminal."""
     return "".join(c if c.isprintable() else "?" for c in text)

@@ -136,10 +136,12 @@ def test_a_written_time_reads_back_within_a_week(days: int, hour: int, minute: i
 @pytest.mark.parametrize(
     ("text", "then"),
     [("2026-12-11", date(2026, 12, 11)), ("today", FRIDAY.date()), ("tomorrow", date(2026, 11, 28)),
-     ("Wed", date(2026, 12, 2))],
+     ("Wed", date(2026, 12, 2)), ("Dec 18", date(2026, 12, 18)),
+     ("Fri Dec 18", date(2026, 12, 18)), ("january 5", date(2027, 1, 5)),
+     ("Nov. 27, 2028", date(2028, 11, 27))],
 )  # fmt: skip
 def test_a_date_is_read(text: str, then: date) -> None:
-    """ISO dates and names of coming days are accepted."""
+    """ISO dates, names of coming days, and days as the screen writes them are accepted."""
     assert parse_date(text, FRIDAY.date()) == then
 
 
@@ -152,3 +154,6 @@ def test_a_bad_date_and_time_is_refused(text: str) -> None:
         parse_moment(text, FRIDAY)
     with pytest.raises(TimeError):
         parse_date("32 Dec", FRIDAY.date())
+    for wrong in ("Dec 32", "Foo 18", "Thu Dec 18", "Feb 29"):
+        with pytest.raises(TimeError, match="is not a date"):
+            parse_date(wrong, FRIDAY.date())

@@ -6,7 +6,7 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 
 from benchtimer.bath.bath_state import Bath
-from benchtimer.bath.fatigue import NO_LIMITS, WearLimits, complaints
+from benchtimer.bath.bath_wear import NO_LIMITS, WearLimits, complaints
 from benchtimer.quantity import Quantity, did_you_mean
 from benchtimer.recipe.model import Mix, Recipe, Station
 from benchtimer.recipe.places import ShopPlace, address, alike

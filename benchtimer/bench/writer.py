@@ -15,7 +15,7 @@ from pathlib import Path
 from benchtimer.atomic_file import clear_away_halves
 from benchtimer.bath.bath_decide import BathCommand
 from benchtimer.bath.bath_state import Bath
-from benchtimer.bath.fatigue import WearLimits
+from benchtimer.bath.bath_wear import WearLimits
 from benchtimer.bench.bath_book import BathBook
 from benchtimer.bench.jobbook import JobBook
 from benchtimer.bench.newrun import NewRun

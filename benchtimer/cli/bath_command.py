@@ -288,7 +288,7 @@ def _want_bath(name: str, baths: Mapping[str, Bath]) -> None:
 
 
 def _tables(book: BathBook, found: Sequence[Bath], now_ms: int) -> list[dict[str, Any]]:
-    from benchtimer.bath.fatigue import NO_LIMITS
+    from benchtimer.bath.bath_wear import NO_LIMITS
     from benchtimer.records.bathpage import bath_table
 
     busy = book.busy()

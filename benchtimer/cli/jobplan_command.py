@@ -105,7 +105,7 @@ def plan_jobs_now(arguments: argparse.Namespace) -> int:
         made = datetime.fromtimestamp(load.moment.unix_s, UTC)
         job = wanted.name if wanted is not None else None
         write_calendar(Path(arguments.ics), lambda: jobs_to_ics(plan, made, job=job))
-    blocked = {name: [b for b in load.blocked if b.part.startswith(f"{name}/")] for name in names}
+    blocked = {name: load.blocked_of(name) for name in names}
     if arguments.json:
         lists = {n: _to_prepare(arguments, plan, [n]) for n in names if arguments.prepare}
         _put_tables(plan, outlook_by_job, blocked, lists, one=wanted is not None)
@@ -148,9 +148,7 @@ def _planned(
             first = outlook_by_job.get(names[0])
             bar.at(TRIES + grown.count, "" if first is None else _first_figure(first))
         for name in names:
-            if name in outlook_by_job and not any(
-                b.part.startswith(f"{name}/") for b in load.blocked
-            ):
+            if name in outlook_by_job and not load.blocked_of(name):
                 more = add_more(
                     outlook_by_job[name], load, known, look.changed,
                     seed=seed, trials=min(HELP_TRIALS, arguments.trials),

@@ -10,6 +10,7 @@ from math import inf
 from benchtimer.job.chain import Chain
 from benchtimer.job.job_progress import PartProgress
 from benchtimer.job.job_state import Job
+from benchtimer.job.order import split_identity
 from benchtimer.job.shop_work import Heating, HeatTimes, Piece, ShopWork
 from benchtimer.learn.learned import NOTHING, Learned
 from benchtimer.recipe.model import Recipe
@@ -98,6 +99,10 @@ class Workload:
         """What a place is called."""
         stations = (one for recipe in self.recipes.values() for one in recipe.station)
         return next((station.title for station in stations if station.id == name), name)
+
+    def blocked_of(self, job: str) -> list[Blocked]:
+        """The parts of a job that can't be planned."""
+        return [one for one in self.blocked if split_identity(one.part)[0] == job]
 
     def heat_words(self, heating: Heating) -> str:
         """What to do to have a place hot."""

@@ -118,9 +118,9 @@ class Estimates:
         recipe: its id.
         by: whose times.
         runs: how many runs taught something.
-        hands: by step, for every timed step. dwells: by step, without places where a part only
-            waits. rates: of every answer that sends a part or is a bad result, in the order of the
-            work.
+        hands: by step, for every timed step.
+        dwells: by step, without places where a part only waits.
+        rates: of every answer that sends a part or is a bad result, in the order of the work.
         drifts: by station.
         spread: of the hands-on times, all steps together.
         others: runs by other makers, by name.

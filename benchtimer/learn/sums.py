@@ -91,8 +91,9 @@ class Weighed:
 
     Attributes:
         times: how often it was seen.
-        count: the same with old ones counting less. total: the weighted values. squares: their
-            weighted squares.
+        count: the same with old ones counting less.
+        total: the weighted values.
+        squares: their weighted squares.
     """
 
     times: int = 0

@@ -53,8 +53,8 @@ class ShopPlace:
     """A real place of the shop, as its settings declare it.
 
     Attributes:
-        id: its name in the settings and the log. title: its name on the screen; empty for the title
-            from its first recipe.
+        id: its name in the settings and the log.
+        title: its name on the screen; empty for the title from its first recipe.
         holds: parts it has room for; None if only the recipes say.
         stations: the addresses ``RECIPE.STATION`` of its stations.
     """

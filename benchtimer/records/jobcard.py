@@ -11,7 +11,7 @@ import tomli_w
 
 from benchtimer.job.job_state import Job
 from benchtimer.job.order import identity, split_identity
-from benchtimer.quantity import parse, show_number
+from benchtimer.quantity import how_many, parse, show_number
 from benchtimer.recipe.mixing import scaled
 from benchtimer.records.inert import visible
 from benchtimer.records.record import Record
@@ -54,8 +54,8 @@ class JobCard:
         took: by part and recipe, in the order of the work.
         by_hand: recipes that were done without the program, as ``PART: RECIPE``.
         closed: the day it was delivered or dropped.
-        baths: its baths, and how much of each was made. mixed: what each whole bath was mixed from,
-            if the book and the recipe say.
+        baths: its baths, and how much of each was made.
+        mixed: what each whole bath was mixed from, if the book and the recipe say.
     """
 
     took: list[RecipeTotals] = field(default_factory=list)
@@ -134,7 +134,7 @@ def card_lines(card: JobCard) -> Iterator[str]:
         yield "No run has worked on it yet."
         return
     for one in card.took:
-        tries = "1 try" if one.tries == 1 else f"{one.tries} tries"
+        tries = how_many(one.tries, "try", "tries")
         when = one.first if one.first == one.last else f"{one.first} to {one.last}"
         sent = f", sent back {one.sent} times" if one.sent else ""
         yield visible(

@@ -29,8 +29,9 @@ class LastTime:
     Attributes:
         name: its address, and ``day`` its date.
         words: how it came out.
-        changes: how it differed from the recipe, such as ``hang.target=6 h 40 min``. answers: the
-            answers and readings, a line each. notes: the notes about the part.
+        changes: how it differed from the recipe, such as ``hang.target=6 h 40 min``.
+        answers: the answers and readings, a line each.
+        notes: the notes about the part.
     """
 
     name: str

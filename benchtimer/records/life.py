@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 
-from benchtimer.records.card import counted
+from benchtimer.quantity import how_many
 from benchtimer.records.inert import visible
 from benchtimer.records.photos import photos_in
 from benchtimer.records.record import Record
@@ -73,8 +73,8 @@ def _table(number: int, one: Try) -> dict[str, object]:
 
 def _lines(tries: Sequence[Try], name: str) -> Iterator[str]:
     runs = list(dict.fromkeys(a.record.run for a in tries))
-    count = "1 try" if len(tries) == 1 else f"{len(tries)} tries"
-    yield f"{name}: {count} in {counted(len(runs), 'run')}"
+    count = how_many(len(tries), "try", "tries")
+    yield f"{name}: {count} in {how_many(len(runs), 'run')}"
     total = 0.0
     for number, one in enumerate(tries, start=1):
         record = one.record

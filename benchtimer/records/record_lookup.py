@@ -10,7 +10,7 @@ from dataclasses import dataclass, field, replace
 
 from benchtimer.bath.bath_events import STREAM, BathUsed
 from benchtimer.bath.bath_state import Bath, fold
-from benchtimer.bath.fatigue import fatigue
+from benchtimer.bath.bath_wear import wear_of
 from benchtimer.learn.estimates import estimate
 from benchtimer.learn.learned import Learned, hands_set
 from benchtimer.learn.observe import Seen, observed
@@ -139,7 +139,7 @@ def ties_of(entries: Sequence[LogEntry]) -> Iterator[tuple[LogEntry, str, str]]:
 
 
 def _with_facts(known: RecordedBath, bath: Bath, t_ms: int) -> RecordedBath:
-    worn = fatigue(bath)
+    worn = wear_of(bath)
     return replace(
         known,
         of=bath.of,

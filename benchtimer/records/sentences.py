@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping, Sequence
 from typing import Any
 
+from benchtimer.quantity import how_many
 from benchtimer.recipe.answers import said
 from benchtimer.recipe.model import Recipe, Step
 from benchtimer.run import events as e
@@ -144,7 +145,7 @@ def _leaving(event: e.Leaving, _: Words) -> str:
 
 
 def _some_scrapped(event: e.SomeScrapped, _: Words) -> str:
-    pieces = "1 piece" if event.number == 1 else f"{event.number} pieces"
+    pieces = how_many(event.number, "piece")
     return f"{event.part}: {pieces} scrapped, {event.left} left: {event.reason}"
 
 

@@ -40,8 +40,8 @@ class Difference:
     Attributes:
         kind: one of ``fact_kinds.KINDS``.
         label: what it is.
-        values: as text, in the order of the tries; None if unknown. separates: whether it separates
-            failed from good.
+        values: as text, in the order of the tries; None if unknown.
+        separates: whether it separates failed from good.
         size: how far apart they are, 0 to 1.
     """
 
@@ -58,9 +58,11 @@ class Comparison:
     """What differed between tries.
 
     Attributes:
-        tries: the tries compared. differences: likeliest reason first. same: how many facts were
-            the same in all. chance: how likely an unrelated figure is to separate failed from good;
-            None unless there are both.
+        tries: the tries compared.
+        differences: likeliest reason first.
+        same: how many facts were the same in all.
+        chance: how likely an unrelated figure is to separate failed from good; None unless there
+            are both.
     """
 
     tries: tuple[Try, ...]

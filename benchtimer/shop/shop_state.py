@@ -53,8 +53,8 @@ class RealPlace:
     """A real tank, rack or sink of the shop.
 
     Attributes:
-        name: the same for every run that uses it. title: its name on the screen; if two have the
-            same title, it names the run.
+        name: the same for every run that uses it.
+        title: its name on the screen; if two have the same title, it names the run.
         run: the first run that uses it, and ``place`` its id there.
     """
 

@@ -23,8 +23,10 @@ class FirstAid:
 
     Attributes:
         name: a word for it.
-        title: what happened, in everyday words. hurts: its causes. rinse_min: minutes under running
-            water; 0 for no water. do: short orders, most urgent first.
+        title: what happened, in everyday words.
+        hurts: its causes.
+        rinse_min: minutes under running water; 0 for no water.
+        do: short orders, most urgent first.
         signs: what to watch for.
         never: what makes it worse.
         sources: where it comes from.

@@ -215,10 +215,11 @@ class HomeScreen(RowPage):
             return
         from benchtimer.tui.joborderpage import JobOrderPage
 
-        recipes = list(self.bench_app.recipe_files.paths())
+        recipes, look = list(self.bench_app.recipe_files.paths()), self.bench_app.job_look()
         page = JobOrderPage(
             recipes,
-            self.bench_app.job_look().today,
+            look.book.names(),
+            look.today,
             lambda name, order: self.bench.write_job(name, OpenJob(order), recipes),
         )
         self.app.push_screen(page, lambda name: self.bench_app.show_job(name) if name else None)

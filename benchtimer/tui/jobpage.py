@@ -15,15 +15,15 @@ from benchtimer.job.job_state import Job
 from benchtimer.job.order import identity, parse_join, parse_part
 from benchtimer.job.outlook import Outlook, add_more, outlooks
 from benchtimer.job.sessions import JobsPlan
-from benchtimer.job.workload import Blocked, Workload
 from benchtimer.store.log import EventLog, StoreError
 from benchtimer.times import TimeError, parse_date
 from benchtimer.tui.bindings import bindings
 from benchtimer.tui.row_page import RowPage
 from benchtimer.tui.setups import set_up_parts
-from benchtimer.view.jobrows import blocked_rows, job_rows, plan_rows
+from benchtimer.view.jobrows import job_rows, plan_rows
 from benchtimer.view.pagekeys import JOB_KEYS
 from benchtimer.view.row import Row
+from benchtimer.view.space import Size
 
 TRIALS = 400
 """Trials for the chance on the page; ``job plan`` uses more."""
@@ -46,25 +46,30 @@ class JobScreen(RowPage):
         self._job: Job | None = None
         self._parts: Sequence[PartProgress] = ()
         self._outlook: Outlook | None = None
-        self._drawn: list[Row] = []
+        self._plan: JobsPlan | None = None
+        self._drawn: dict[Size, list[Row]] = {}
+        """The rows of the plan, for the present size."""
 
     def title_words(self) -> str:
         """The name of the job."""
         return f"job: {self._called}"
 
     def on_mount(self) -> None:
-        """Read the job, and start the trials."""
-        self.look_again()
+        """Read the job; its trials start when the page comes to the front."""
+        self._read()
         super().on_mount()
 
-    def look_again(self) -> None:
-        """Read the job again; its trials run in a thread with their own log."""
+    def _read(self) -> None:
         look = self.bench_app.job_look()
         try:
             self._job = look.book.job(self._called)
             self._parts = look.book.progress(self._job) if self._job is not None else ()
         except StoreError as error:
             self.heard(str(error))
+
+    def look_again(self) -> None:
+        """Read the job again; its trials run in a thread with their own log."""
+        self._read()
         self.draw()
         if self._job is not None and self._job.is_open:
             self.run_worker(self._try, thread=True, group="trials", exclusive=True,
@@ -74,48 +79,46 @@ class JobScreen(RowPage):
         worker = get_current_worker()
         log = EventLog(self.bench.folder, read_only=True)
         try:
-            for outlook, drawn in self._found(replace(self.bench_app.job_look(), log=log)):
+            for plan, outlook in self._found(replace(self.bench_app.job_look(), log=log)):
                 if worker.is_cancelled:
                     return
-                self.app.call_from_thread(self._tried, outlook, drawn)
+                self.app.call_from_thread(self._tried, plan, outlook)
         finally:
             log.close()
 
-    def _found(self, look: JobLook) -> Iterator[tuple[Outlook | None, list[Row]]]:
+    def _found(self, look: JobLook) -> Iterator[tuple[JobsPlan, Outlook | None]]:
         """The plan, then its chance, then what would help: each better while you look."""
         load = look.workload()
         known = known_of(look, load)
         plan: JobsPlan | None = None
-        drawn = blocked = blocked_rows(self._blocked(load), self.terminal)
-        for found in better(load):
-            if found is not plan:
-                plan, plain = found, self.bench_app.plain
-                drawn = blocked + plan_rows(plan, self._called, self.terminal, plain=plain)
-            yield None, drawn
+        for plan in better(load):
+            yield plan, None
         if plan is None:
             return
         outlook: Outlook | None = None
         for _, by_job in outlooks(plan.load, plan, known, trials=TRIALS):
             outlook = by_job.get(self._called)
-            yield outlook, drawn
-        if outlook is not None and not self._blocked(load):
+            yield plan, outlook
+        if outlook is not None and not load.blocked_of(self._called):
             for _ in add_more(outlook, plan.load, known, look.changed, trials=TRIALS // 2):
-                yield outlook, drawn
+                yield plan, outlook
 
-    def _blocked(self, load: Workload) -> list[Blocked]:
-        """The parts of this job that can't be planned."""
-        return [b for b in load.blocked if b.part.startswith(f"{self._called}/")]
-
-    def _tried(self, outlook: Outlook | None, drawn: list[Row]) -> None:
-        if (outlook, drawn) != (self._outlook, self._drawn) or outlook is not None:
-            self._outlook, self._drawn = outlook, drawn
+    def _tried(self, plan: JobsPlan, outlook: Outlook | None) -> None:
+        if plan is not self._plan or outlook is not None:
+            self._plan, self._outlook = plan, outlook
+            self._drawn.clear()
             self.draw()
 
     def make_rows(self) -> list[Row]:
         """What ``job_rows`` says."""
         if self._job is None:
             return [Row((f" There is no job {self._called}.",))]
-        return job_rows(self._job, self._parts, self._outlook, self._drawn, self.terminal)
+        size = self.terminal
+        if self._plan is not None and size not in self._drawn:
+            plain = self.bench_app.plain
+            self._drawn = {size: plan_rows(self._plan, self._called, size, plain=plain)}
+        drawn = self._drawn.get(size, [])
+        return job_rows(self._job, self._parts, self._outlook, drawn, size)
 
     def touched(self, key: str) -> None:
         """A touch does what SPACE does."""

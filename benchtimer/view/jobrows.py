@@ -11,7 +11,6 @@ from benchtimer.job.job_state import Job
 from benchtimer.job.order import split_identity
 from benchtimer.job.outlook import Outlook
 from benchtimer.job.sessions import JobsPlan
-from benchtimer.job.workload import Blocked
 from benchtimer.view.home_rows import TONIGHT
 from benchtimer.view.jobs import (
     blocked_lines,
@@ -30,7 +29,7 @@ from benchtimer.view.text import clip, folded, wrapped
 LEAST_LINES = 4
 """How many lines of tonight's work home shows at least."""
 
-OTHER_LINES = 20
+OTHER_LINES = 26
 """Rows that the rest of home needs; a taller terminal shows more of tonight."""
 
 OpenJobLine = tuple[Job, Sequence[PartProgress]]
@@ -70,8 +69,12 @@ def home_job_rows(
 def _tonight(evening: Evening, size: Size, begins: Mapping[str, list[str]]) -> list[Row]:
     lines = list(evening_lines(evening, short=True))
     most = max(LEAST_LINES, size.height - OTHER_LINES)
-    shown = [clip(f" {line}", size.width) for line in lines[: most + 1]]
-    more = len(lines) - len(shown)
+    shown, more = list[str](), len(lines)
+    for line in lines:
+        whole = folded(f" {line}", size.width)
+        if len(shown) + len(whole) > most + 1:
+            break
+        shown, more = shown + whole, more - 1
     shown += [f"   {more} more lines: benchtimer tonight"] if more > 0 else []
     stopped = {blocked.part for blocked in evening.load.blocked}
     if stopped:
@@ -140,16 +143,8 @@ def job_rows(
     return rows
 
 
-def blocked_rows(blocked: Sequence[Blocked], size: Size) -> list[Row]:
-    """Why parts of a job can't be planned; nothing if all can."""
-    if not blocked:
-        return []
-    lines = [line for words in blocked_lines(blocked) for line in folded(f" {words}", size.width)]
-    return [Row(("", " CAN'T BE PLANNED"), "head"), Row(tuple(lines), "trouble")]
-
-
 def plan_rows(plan: JobsPlan, job: str, size: Size, *, plain: bool = False) -> list[Row]:
-    """The plan on the page of a job: the calendar of all jobs, then the sessions of this one.
+    """The plan on the page of a job: what can't be planned, the calendar of all, its sessions.
 
     Args:
         plan: the plan of all jobs.
@@ -157,8 +152,16 @@ def plan_rows(plan: JobsPlan, job: str, size: Size, *, plain: bool = False) -> l
         size: columns for text.
         plain: with ASCII only.
     """
+    blocked = list(blocked_lines(plan.load.blocked_of(job)))
     calendar = calendar_lines(plan, size.width - 2, plain=plain)
-    sessions = session_lines(plan.sessions_of(job), plan.load)
-    lines = [line for session in sessions for line in folded(f" {session}", size.width)]
+    sessions = list(session_lines(plan.sessions_of(job), plan.load))
     rows = [Row(("", *(clip(f" {line}", size.width) for line in calendar)))]
-    return [*rows, Row(("", " SESSIONS"), "head"), Row(tuple(lines))] if lines else rows
+    if blocked:
+        rows = [*_under("CAN'T BE PLANNED", blocked, size, "trouble"), *rows]
+    return [*rows, *_under("SESSIONS", sessions, size)] if sessions else rows
+
+
+def _under(head: str, lines: Sequence[str], size: Size, look: str = "plain") -> list[Row]:
+    """Lines under a heading, whole however long they are."""
+    whole = [row for line in lines for row in folded(f" {line}", size.width)]
+    return [Row(("", f" {head}"), "head"), Row(tuple(whole), look)]

@@ -9,7 +9,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from benchtimer.bath.bath_state import Bath, TimedReading, Usage
-from benchtimer.bath.fatigue import WearLimits, complaints, exhaustion, fatigue
+from benchtimer.bath.bath_wear import WearLimits, complaints, exhaustion, wear_of
 from benchtimer.bath.ties import needs, tie, warnings
 from benchtimer.quantity import Quantity, parse
 from benchtimer.recipe.model import Recipe
@@ -55,12 +55,12 @@ def test_what_cannot_be_estimated_is_named(bath: Bath, why: str) -> None:
     share, said = exhaustion(bath)
     assert share is None
     assert why in said
-    assert why in fatigue(bath).words
+    assert why in wear_of(bath).words
 
 
 def test_without_limits_there_is_no_estimate() -> None:
     """Without a published or set limit the text says so and gives parts and time."""
-    words = fatigue(_used(replace(ETCH, fecl3=None), 3, 90)).words
+    words = wear_of(_used(replace(ETCH, fecl3=None), 3, 90)).words
     assert words == (
         "3 parts, 1 h 30 min of dwell; there is no published limit, and your settings have none"
     )
@@ -68,7 +68,7 @@ def test_without_limits_there_is_no_estimate() -> None:
 
 def test_the_nearest_limit_sets_the_wear() -> None:
     """The limit closest to being reached counts."""
-    worn = fatigue(_used(ETCH, 3, 90), WearLimits(parts=10, dwell_s=7200))
+    worn = wear_of(_used(ETCH, 3, 90), WearLimits(parts=10, dwell_s=7200))
     assert worn.share == pytest.approx(0.75)
     assert "75 % of the shop's limit" in worn.words
 
@@ -118,7 +118,7 @@ def test_more_use_never_means_less_wear(
     limits = WearLimits(parts=max_parts, dwell_s=max_dwell_s, exhaustion=0.5)
     less = replace(_used(ETCH, parts, minutes), removed_g=grams)
     more = replace(_used(ETCH, parts + 1, minutes + 1), removed_g=grams + 1)
-    first, second = fatigue(less, limits), fatigue(more, limits)
+    first, second = wear_of(less, limits), wear_of(more, limits)
     assert first.share is not None
     assert second.share is not None
     assert second.share >= first.share
@@ -225,7 +225,7 @@ def test_missing_baths_are_listed_on_one_line() -> None:
     warned = warnings(recipes, {}, {}, {}, 0)
     assert len(warned) == 1
     assert "black-salts (salts)" in warned[0]
-    assert "benchtimer bath mix" in warned[0]
+    assert "M: the bath book" in warned[0]
 
 
 def test_a_bath_is_judged_by_its_stations_window() -> None:

@@ -12,7 +12,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from benchtimer.bath.bath_state import Bath, TimedReading, Usage
-from benchtimer.bath.fatigue import WearLimits, complaints, exhaustion, fatigue, percent
+from benchtimer.bath.bath_wear import WearLimits, complaints, exhaustion, percent, wear_of
 from benchtimer.bath.ties import needs, suits, tie, warnings
 from benchtimer.quantity import Quantity, parse
 from benchtimer.recipe.model import Recipe
@@ -35,7 +35,7 @@ def _bath(case: dict[str, Any]) -> Bath:
 def test_wear_agrees_with_a_calculation_by_hand(case: dict[str, Any]) -> None:
     """Words, share of the limit, salt used and warnings match the case."""
     bath, limits = _bath(case), WearLimits(**case.get("limits", {}))
-    worn = fatigue(bath, limits)
+    worn = wear_of(bath, limits)
     assert worn.words == case["words"]
     share = case.get("share")
     assert worn.share == (share if share is None else pytest.approx(share, rel=1e-3))

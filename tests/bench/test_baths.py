@@ -13,7 +13,7 @@ import pytest
 
 from benchtimer.bath import bath_decide as b
 from benchtimer.bath.bath_state import Bath
-from benchtimer.bath.fatigue import WearLimits
+from benchtimer.bath.bath_wear import WearLimits
 from benchtimer.bench.newrun import NewRun
 from benchtimer.bench.open_bench import look_on
 from benchtimer.bench.writer import drive

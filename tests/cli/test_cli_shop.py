@@ -126,7 +126,7 @@ def test_the_page_is_made_for_this_shop(capsys: Capture) -> None:
 
 
 def test_the_page_names_the_mixed_baths(capsys: Capture) -> None:
-    """A bath in the book is at its station, with age, fatigue and warnings."""
+    """A bath in the book is at its station, with age, wear and warnings."""
     main(["bath", "mix", "salts 1", "--recipe", "hot-black", "--mix", "black-salts"])
     main(["bath", "read", "salts 1", "270", "F"])
     capsys.readouterr()

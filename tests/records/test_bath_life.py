@@ -8,7 +8,7 @@ from benchtimer.bath import bath_decide as c
 from benchtimer.bath.bath_decide import decide
 from benchtimer.bath.bath_events import BathEvent, BathUsed
 from benchtimer.bath.bath_state import Bath, History, evolve
-from benchtimer.bath.fatigue import NO_LIMITS, complaints
+from benchtimer.bath.bath_wear import NO_LIMITS, complaints
 from benchtimer.records.bathlife import bath_life, last_good, life_lines, life_table
 from benchtimer.run.event_builder import Now
 from benchtimer.run.refusals import BadValue

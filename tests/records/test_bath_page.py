@@ -9,7 +9,7 @@ import pytest
 
 from benchtimer.bath import bath_decide as c
 from benchtimer.bath.bath_events import BathEvent, BathUsed
-from benchtimer.bath.fatigue import WearLimits
+from benchtimer.bath.bath_wear import WearLimits
 from benchtimer.records.bathpage import bath_account, bath_line, bath_sentence, bath_table
 from benchtimer.store.log import LogEntry, Stamp
 from tests.bath.test_bath_state import MIX, Writer
@@ -47,7 +47,7 @@ def test_the_page_has_everything_that_is_known() -> None:
     table: Any = bath_table(
         worked.bath, _entries(worked.events), worked.now_ms, limits=WearLimits(parts=2), busy="r2"
     )
-    used_up, words = table.pop("used_up"), table.pop("fatigue")
+    used_up, words = table.pop("used_up"), table.pop("wear")
     assert table == {
         "format": 1,
         "name": "etch 1",
@@ -152,7 +152,7 @@ def test_a_use_has_a_short_line(event: BathUsed, words: str) -> None:
 )
 def test_the_list_has_two_lines_a_bath(more: dict[str, object], words: str) -> None:
     """The list has name, contents, volume, age, and whether the bath is retired or in a run."""
-    table = {"name": "etch 1", "of": "Etchant", "age_s": 3 * 86_400, "fatigue": "2 parts", **more}
+    table = {"name": "etch 1", "of": "Etchant", "age_s": 3 * 86_400, "wear": "2 parts", **more}
     assert bath_line(table).splitlines() == [f"etch 1         {words}", f"{'':15}2 parts"]
 
 

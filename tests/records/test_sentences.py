@@ -8,7 +8,7 @@ from typing import Any
 
 import pytest
 
-from benchtimer.records.card import counted
+from benchtimer.quantity import how_many
 from benchtimer.records.inert import REPLACEMENT, escaped, visible
 from benchtimer.records.markdown import plain
 from benchtimer.records.photos import photo_link, photos_in
@@ -53,7 +53,7 @@ def test_times_since_the_start_have_hours_minutes_seconds(seconds: float, shown:
 @pytest.mark.parametrize(("number", "words"), [(0, "0 runs"), (1, "1 run"), (2, "2 runs")])
 def test_singular_and_plural_are_right(number: int, words: str) -> None:
     """Only one thing is singular."""
-    assert counted(number, "run") == words
+    assert how_many(number, "run") == words
 
 
 @pytest.mark.parametrize(

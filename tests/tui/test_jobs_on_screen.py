@@ -112,7 +112,10 @@ async def test_a_job_is_opened_with_few_keys(shop: Shop) -> None:
     async with app.run_test(size=(80, 24)) as pilot:
         await planned(pilot)
         await press(pilot, "a")
-        await press(pilot, "p e n enter")
+        await press(pilot, "p slash n enter")
+        (page,) = [s for s in app.screen_stack if isinstance(s, JobOrderPage)]
+        assert '"/" is in the name' in str(page.query_one(".hint", Static).content)
+        await press(pilot, "backspace backspace e n enter")
         await press(pilot, "2 0 2 5 minus 0 1 minus 0 1 enter")
         (page,) = [s for s in app.screen_stack if isinstance(s, JobOrderPage)]
         field, hint = page.query_one(Input), page.query_one(".hint", Static)
@@ -131,6 +134,14 @@ async def test_a_job_is_opened_with_few_keys(shop: Shop) -> None:
         await press(pilot, "p e n equals_sign h o t minus w a x colon b tab enter enter")
         await planned(pilot)
         assert "box: ready for fittings-polish" in shown(app, JobScreen).rows.text
+        app.show_home()
+        await planned(pilot)
+        await press(pilot, "a")
+        await press(pilot, "P e n enter")
+        (page,) = [s for s in app.screen_stack if isinstance(s, JobOrderPage)]
+        words = str(page.query_one(".hint", Static).content)
+        assert words == 'There is already a job "Pen"; use another name'
+        await press(pilot, "escape")
     (job,) = shop.driver.writer.jobs.jobs()
     assert [(p.name, p.recipes, p.needs) for p in job.order.parts] == [
         ("box", ("fittings-polish", "hot-black"), ()),
@@ -146,6 +157,10 @@ async def test_the_page_lists_the_sessions_and_what_would_help(shop: Shop) -> No
         assert " SESSIONS" in page.rows.text
         assert "bolster: fittings-polish, prepare to final (50 min)" in page.rows.text
         assert "Latest start for 90%" in page.rows.text
+        await pilot.resize_terminal(50, 20)
+        await pilot.pause()
+        assert max(map(len, page.rows.text.splitlines())) <= 50
+        assert "…" not in page.rows.text.partition("SESSIONS")[2]
 
 
 async def test_a_part_is_added_and_changed_on_the_page(shop: Shop) -> None:
@@ -212,5 +227,6 @@ async def _page(app: BenchApp, pilot: Pilot[None]) -> JobScreen:
     """The page of the job, with its plan and its trials."""
     await planned(pilot)
     app.show_job("petty knife")
+    await pilot.pause()  # the page starts its trials when it comes to the front
     await planned(pilot)
     return shown(app, JobScreen)
