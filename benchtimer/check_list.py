@@ -244,11 +244,11 @@ def _gear(recipes: Sequence[Recipe]) -> Iterator[Item]:
     """Each thing to wear, once, with the hazards it is for."""
     needed: dict[str, list[str]] = {}
     for hazard, _ in _guards(recipes):
-        for thing in hazard.wear:
-            needed.setdefault(thing, []).append(hazard.title)
-    for thing, titles in needed.items():
+        for gear in hazard.wear:
+            needed.setdefault(gear, []).append(hazard.title)
+    for gear, titles in needed.items():
         hazards = dict.fromkeys(title.partition(":")[0] for title in titles)
-        yield Item(f"{thing} ({'; '.join(hazards)})", guards=tuple(titles))
+        yield Item(f"{gear} ({'; '.join(hazards)})", guards=tuple(titles))
 
 
 def _hazards(recipes: Sequence[Recipe]) -> Iterator[Item]:

@@ -60,8 +60,8 @@ def prepare(
     Args:
         recipe_files: where recipes are; the first folder is the shop's own.
         recipe: the recipe's id.
-        ran: the revision the table comes from. table: the new recipe, without its number and
-            lineage.
+        ran: the revision the table comes from.
+        table: the new recipe, without its number and lineage.
         lineage: where it comes from.
         file: the file that was run, if it was named by a path.
 
@@ -124,7 +124,14 @@ def _number(path: Path) -> int | str:
 
 
 def made_already(recipe_files: RecipeFiles, recipe: str, table: Table, uid: str) -> int | None:
-    """The revision with exactly this content from the same run, if there is one."""
+    """The revision with exactly this content from the same run, if there is one.
+
+    Args:
+        recipe_files: where recipes are.
+        recipe: the recipe's id.
+        table: the new recipe.
+        uid: the run that it comes from.
+    """
     wanted = build_recipe({**table, "revision": 1}, name=recipe)
     for _, found in _known(recipe_files, recipe):
         same = found.model_copy(update={"revision": 1, "lineage": None}) == wanted
@@ -138,7 +145,7 @@ def _known(recipe_files: RecipeFiles, recipe: str) -> Iterator[tuple[Path, Recip
     for folder in recipe_files.folders:
         for path in [folder / f"{recipe}.toml", *sorted((folder / OLD).glob(f"{recipe}-*.toml"))]:
             found = _recipe_at(path, recipe)
-            if found is not None and found.id == recipe and _is_named_so(path, found):
+            if found is not None and found.id == recipe and _is_revision_of(path, found):
                 yield path, found
 
 
@@ -153,7 +160,7 @@ def _recipe_at(path: Path, recipe: str) -> Recipe | None:
         return None
 
 
-def _is_named_so(path: Path, found: Recipe) -> bool:
+def _is_revision_of(path: Path, found: Recipe) -> bool:
     """Whether a file's name is just its recipe's name, or that with its revision."""
     pattern = rf"{re.escape(found.id)}(-{found.revision}(-\d+)?)?"
     return re.fullmatch(pattern, path.stem) is not None

@@ -47,7 +47,8 @@ def counted(
     """The items, one by one, while the listener gets the count.
 
     Args:
-        items: what to work through. what: their name, in the plural.
+        items: what to work through.
+        what: their name, in the plural.
         total: how many there are, if ``items`` has no length.
         every: the listener is called once for this many items.
     """

@@ -233,8 +233,8 @@ def parse(text: str, kind: str | None = None) -> Quantity:
     """Read one quantity.
 
     Args:
-        text: the text, for example ``"290 F"``. kind: the kind needed (a key of ``KINDS``); any
-            kind if None.
+        text: the text, for example ``"290 F"``.
+        kind: the kind needed (a key of ``KINDS``); any kind if None.
 
     Raises:
         QuantityError: not a quantity, a unit of another kind, or out of the accepted range.
@@ -260,7 +260,8 @@ def parse_typed(text: str, kind: str | None = None) -> Quantity:
     """Read one quantity as people type it at the bench: ``290f`` and ``143 c`` count, too.
 
     Args:
-        text: what was typed. kind: the kind needed; see ``parse``.
+        text: what was typed.
+        kind: the kind needed; see ``parse``.
 
     Raises:
         QuantityError: see ``parse``.
@@ -344,8 +345,9 @@ def did_you_mean(word: str, known: Iterable[str], otherwise: str = "") -> str:
     """The question after a misspelled word; the whole program uses this one sentence.
 
     Args:
-        word: what was found. known: the known words. otherwise: what to say if none of them is
-            close.
+        word: what was found.
+        known: the known words.
+        otherwise: what to say if none of them is close.
     """
     return meant(nearest(word, known), otherwise)
 
@@ -428,6 +430,17 @@ def _wrong_unit(symbol: str, want: Kind | None) -> str:
     question = did_you_mean(symbol, want.units if want is not None else _UNIT_KIND)
     hint = f", {question}" if question else ""
     return f'"{printable(symbol)}" is not a unit{hint}'
+
+
+def how_many(number: int, one: str, many: str = "") -> str:
+    """A number with its word: ``1 part``, ``3 parts``, ``2 tries``.
+
+    Args:
+        number: how many.
+        one: the word for one.
+        many: the word for several, if it does not just take an s.
+    """
+    return f"{number} {one if number == 1 else many or one + 's'}"
 
 
 def printable(text: str) -> str:

@@ -25,7 +25,7 @@ from benchtimer.records.record import Record, make_record
 from benchtimer.run import commands as c
 from benchtimer.run.actions import NO_PLAN, Action, ActionKind, PlanTimes
 from benchtimer.run.agenda import action_for, agenda
-from benchtimer.run.decide import Now, create, decide
+from benchtimer.run.decide import Now, decide
 from benchtimer.run.evolve import evolve
 from benchtimer.run.guards import joined_steps
 from benchtimer.run.readiness import bad_reading, not_ready
@@ -96,20 +96,8 @@ class Rehearsal:
 
     def _set_up(self) -> None:
         stamp = self.timeline.stamp()
-        events = create(
-            Now(stamp.noted_ms, self._by),
-            uid=f"{Random(self.seed).getrandbits(128):032x}",
-            title=self.new.title,
-            recipes=self.new.recipes,
-            parts=list(self.new.parts),
-            properties=self.new.properties,
-            adjustments=self.new.adjustments,
-            away=self.new.away,
-            hands=self.new.hands,
-            enters=self.new.enters,
-            counts=self.new.counts,
-        )
-        for event in events:
+        uid = f"{Random(self.seed).getrandbits(128):032x}"
+        for event in self.new.created(Now(stamp.noted_ms, self._by), uid=uid):
             self._append(event)
 
     @property
@@ -137,7 +125,7 @@ class Rehearsal:
         free = next(iter([*held, *open_now]), None)
         stuck = moves and all(a.blocked for a in moves) and not _waits_for_bath(bench)
         if free is None or stuck:
-            self._get_unstuck(actions)
+            self._break_deadlock(actions)
             return
         in_hand = free.kind in (ActionKind.ANSWER, ActionKind.FINISH)
         before_ms = self.now_ms
@@ -204,7 +192,7 @@ class Rehearsal:
         drawn = Quantity(self.rng.triangular(low, high, aim), "C").to(window.min.unit)
         return f"{show_number(drawn.value, 0)} {drawn.unit}"
 
-    def _get_unstuck(self, actions: tuple[Action, ...]) -> None:
+    def _break_deadlock(self, actions: tuple[Action, ...]) -> None:
         """Every part waits for another, so replace a bath that is out of service. Only a move frees
         a station, not time, so if none is out of service, nothing ever will.
         """
@@ -224,7 +212,14 @@ def _waits_for_bath(bench: Bench) -> bool:
 def rehearse(
     new: NewRun, seed: int, *, spread: float = SPREAD, advice: Advice | None = None
 ) -> Record:
-    """The record of one rehearsed run."""
+    """The record of one rehearsed run.
+
+    Args:
+        new: the run to rehearse.
+        seed: same seed, same luck.
+        spread: of the hands-on times: the standard deviation of their logarithm.
+        advice: plans the moves; None for a plan without one.
+    """
     return Rehearsal(new, seed, spread, advice).run()
 
 

@@ -29,7 +29,7 @@ from pydantic import (
     WithJsonSchema,
 )
 
-from benchtimer.bath.fatigue import WearLimits
+from benchtimer.bath.bath_wear import WearLimits
 from benchtimer.quantity import Quantity, QuantityError, parse_hours
 from benchtimer.recipe.fields import Id, Length, Seconds, Share, Title, Volume, Whole, wrong
 from benchtimer.recipe.json_schema import published
@@ -161,8 +161,11 @@ def _address(text: str) -> str:
 
 
 class PlaceSettings(_Table):
-    """A real tank, rack or sink of the shop, and the recipe stations there. Attributes: title: its
-    name on the screen. holds: parts it has room for; a recipe can allow fewer.
+    """A real tank, rack or sink of the shop, and the recipe stations there.
+
+    Attributes:
+        title: its name on the screen.
+        holds: parts it has room for; a recipe can allow fewer.
         stations: the stations, as ``RECIPE.STATION``.
     """
 
@@ -260,7 +263,7 @@ class Settings(_Table):
 
     @property
     def degrees(self) -> str:
-        """The unit in which temperatures are shown and typed; empty for each recipe's own."""
+        """The unit in which temperatures are shown and typed; empty for the recipes' own."""
         return {"us": "F", "si": "C"}.get(self.units or "", "")
 
     @property

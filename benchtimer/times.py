@@ -18,6 +18,10 @@ from benchtimer.quantity import QuantityError, parse_duration
 
 DAY_MIN: Final = 24 * 60
 DAYS: Final = ("Mon", "Tue", "Wed", "Thu", "Fri", "Sat", "Sun")
+MONTHS: Final = (
+    "january", "february", "march", "april", "may", "june",
+    "july", "august", "september", "october", "november", "december",
+)  # fmt: skip
 NEAR_DAYS: Final = 6
 """Within this many days, the name of the day is enough."""
 
@@ -110,7 +114,13 @@ def time_of_day(then: datetime, *, seconds: bool = False) -> str:
 
 
 def moment(then: datetime, now: datetime, *, seconds: bool = False) -> str:
-    """A time of day, with its day if that is not today."""
+    """A time of day, with its day if that is not today.
+
+    Args:
+        then: the time.
+        now: the time now.
+        seconds: show seconds.
+    """
     days = (then.date() - now.date()).days
     text = time_of_day(then, seconds=seconds)
     if days == 0:
@@ -210,7 +220,7 @@ def parse_moment(text: str, now: datetime) -> datetime:
 
 
 def parse_date(text: str, today: date) -> date:
-    """The date that a text means: ISO, ``today``, ``tomorrow``, or the next ``Fri``.
+    """The date that a text means: ISO, ``today``, ``tomorrow``, the next ``Fri`` or ``Dec 18``.
 
     Raises:
         TimeError: it is none of these.
@@ -220,9 +230,28 @@ def parse_date(text: str, today: date) -> date:
     if ahead is not None:
         return today + timedelta(days=ahead)
     try:
-        return date.fromisoformat(said)
+        return _month_day(said.lower(), today) or date.fromisoformat(said)
     except ValueError:
         raise TimeError(text, "is not a date", "write it like 2026-12-11 or Fri") from None
+
+
+def _month_day(said: str, today: date) -> date | None:
+    """The next ``dec 18``, also with its weekday or its year; None if it is written otherwise.
+
+    Raises:
+        ValueError: there is no such day.
+    """
+    found = re.fullmatch(r"(?:([a-z]{3,}),? +)?([a-z]{3,})\.? +(\d{1,2})(?:,? +(\d{4}))?", said)
+    if found is None:
+        return None
+    weekday, word, number, year = found.groups()
+    month = next((n for n, name in enumerate(MONTHS, start=1) if name.startswith(word)), 0)
+    day = date(int(year or today.year), month, int(number))
+    if not year and day < today:
+        day = day.replace(year=day.year + 1)
+    if weekday and not _is_day(weekday, DAYS[day.weekday()]):
+        raise ValueError(f"{day} is a {DAYS[day.weekday()]}")
+    return day
 
 
 def _days_ahead(word: str, now: datetime) -> int | None:

@@ -20,7 +20,7 @@ from benchtimer.tui.plain import knows_only_ascii
 ROOT = Path(__file__).parents[1]
 
 
-def test_a_bench_lives_where_windows_has_nothing_of_posix(tmp_path: Path) -> None:
+def test_a_bench_works_without_posix(tmp_path: Path) -> None:
     """Without fcntl, pwd, resource, os.kill and /proc a bench can be set up, worked and kept."""
     done = subprocess.run(
         [sys.executable, "-m", "tests.elsewhere", str(tmp_path)],
@@ -63,7 +63,7 @@ def test_the_lease_is_asked_without_a_signal(
     assert not is_held(tmp_path)
 
 
-def test_asking_keeps_no_one_from_driving(tmp_path: Path) -> None:
+def test_asking_for_the_lease_blocks_nobody(tmp_path: Path) -> None:
     """Asking whether a bench is driven never blocks another process from opening it."""
     asks = (
         "import sys\nfrom pathlib import Path\nfrom benchtimer.store.lease import is_held\n"
@@ -80,7 +80,7 @@ def test_asking_keeps_no_one_from_driving(tmp_path: Path) -> None:
         asker.kill()
 
 
-def test_a_process_that_may_not_be_asked_is_taken_for_alive(
+def test_a_process_that_cannot_be_probed_counts_as_alive(
     monkeypatch: pytest.MonkeyPatch,
 ) -> None:
     """A process that can't be queried counts as alive."""
@@ -118,7 +118,7 @@ def test_printed_commands_can_be_pasted_into_a_shell(words: list[str]) -> None:
 
 
 @given(st.text(st.characters(codec="ascii", exclude_categories=["Cc"]), max_size=30))
-def test_no_name_ends_its_quotation_marks_on_windows(name: str) -> None:
+def test_no_name_escapes_its_quotes_on_windows(name: str) -> None:
     """Spaces and joining marks are always inside quotation marks."""
     line = command_line(["benchtimer", name], "win32").removeprefix("benchtimer ")
     if any(letter in name for letter in " &|<>^();%"):
@@ -135,7 +135,7 @@ def test_no_name_ends_its_quotation_marks_on_windows(name: str) -> None:
         ("darwin", {"LANG": "en_US.UTF-8"}, False),
     ],
 )  # fmt: skip
-def test_utf_8_terminals_are_not_taken_for_ascii(
+def test_utf_8_terminals_are_recognized(
     platform: str, environ: dict[str, str], ascii_only: bool
 ) -> None:
     """Without a locale, Windows consoles and macOS terminals show UTF-8."""

@@ -11,7 +11,7 @@ from tests import conftest
 LIBRARY = "no_such_library"
 
 
-def test_a_test_that_lacks_a_library_of_the_extra_is_skipped(
+def test_a_test_without_its_extra_library_is_skipped(
     monkeypatch: pytest.MonkeyPatch,
 ) -> None:
     """The reason names the library and how to install it."""
@@ -20,14 +20,14 @@ def test_a_test_that_lacks_a_library_of_the_extra_is_skipped(
         import no_such_library  # type: ignore[import-not-found]  # noqa: F401
 
 
-def test_other_libraries_go_on_without_it(monkeypatch: pytest.MonkeyPatch) -> None:
+def test_the_other_libraries_work_without_it(monkeypatch: pytest.MonkeyPatch) -> None:
     """A library that tries an optional import gets the error that it expects."""
     monkeypatch.setattr(conftest, "PROOF", (LIBRARY,))
     with pytest.raises(ModuleNotFoundError):
         importlib.import_module(LIBRARY)
 
 
-def test_a_library_that_is_no_extra_is_an_error() -> None:
+def test_a_missing_required_library_is_an_error() -> None:
     """What the quick set needs is never skipped."""
     with pytest.raises(ModuleNotFoundError):
         import no_such_library  # noqa: F401

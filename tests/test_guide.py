@@ -38,7 +38,7 @@ def test_every_package_is_in_the_guide() -> None:
     assert named == files | folders
 
 
-def test_the_guide_names_only_files_that_are_there() -> None:
+def test_the_guide_names_only_existing_files() -> None:
     """Every path in the guide leads to a file."""
     paths = {path for path, _ in PATH.findall(GUIDE)}
     assert len(paths) > 20
@@ -53,14 +53,14 @@ def test_every_link_of_the_guide_leads_somewhere() -> None:
 
 
 @pytest.mark.parametrize(("path", "symbol"), SYMBOLS)
-def test_what_you_are_told_to_change_is_there(path: str, symbol: str) -> None:
+def test_every_symbol_to_change_exists(path: str, symbol: str) -> None:
     """Every symbol that the guide names is in its module."""
     found: object = import_module(f"benchtimer.{path.removesuffix('.py').replace('/', '.')}")
     for name in symbol.split("."):
         found = getattr(found, name)
 
 
-def test_every_way_to_add_a_thing_names_its_place() -> None:
+def test_every_how_to_names_its_place() -> None:
     """Each paragraph of the how-to names a file or a folder."""
     paragraphs = HOW_TO.strip().split("\n\n")
     assert len(paragraphs) > 8

@@ -59,10 +59,10 @@ def _benches(home: Path) -> tuple[list[str], list[Bench], int]:
         return watcher.names, benches, watcher.stamp().noted_ms
 
 
-def test_a_second_process_waits_for_the_tank_and_is_called_when_it_is_free(tmp_path: Path) -> None:
+def test_a_second_process_waits_for_the_tank_and_its_turn(tmp_path: Path) -> None:
     """The second part is refused with the reason, planned after the first, and then called."""
     first = _started(tmp_path, "pommel")
-    first.wait("Enter C", WITHIN_S)
+    first.wait("Type the reading in C", WITHIN_S)
     _press(first, "65", "SPACE as you pick up #1 pommel")  # a figure in range needs no more keys
     time.sleep(1)  # a SPACE right after the figure would do nothing
     _press(first, " ", "SPACE: #1 pommel is in Tank")
@@ -70,7 +70,7 @@ def test_a_second_process_waits_for_the_tank_and_is_called_when_it_is_free(tmp_p
     _leave(first)
 
     second = _started(tmp_path, "guard")
-    second.wait("not started: #2 guard, PICK UP", WITHIN_S)
+    second.wait("not started: #2 guard PICK UP", WITHIN_S)
     names, _, _ = _benches(tmp_path)
     _press(second, "2", f"WAIT: Tank is full: pommel of run {names[0]}")
     _press(second, "e", "SPACE: #2 guard is done")

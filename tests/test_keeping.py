@@ -71,7 +71,7 @@ def test_a_recipe_run_from_a_path_keeps_that_files_comments(
 
 
 @pytest.mark.parametrize("change", ["gone", "revision = 3", 'id = "other"'])
-def test_a_file_that_is_not_the_one_that_was_run_is_told(
+def test_a_file_changed_since_the_run_is_reported(
     shelf: RecipeFiles, tmp_path: Path, change: str
 ) -> None:
     """If the file is gone, or is another recipe or revision, the first line says so."""
@@ -83,7 +83,7 @@ def test_a_file_that_is_not_the_one_that_was_run_is_told(
     assert f"{file}, which the run followed, is gone or is another recipe now" in kept.text
 
 
-def test_a_path_that_is_none_disturbs_nothing(shelf: RecipeFiles) -> None:
+def test_a_missing_path_does_no_harm(shelf: RecipeFiles) -> None:
     """A bad path from an imported run puts no line into the recipe."""
     file = Path("/no/such\nrevision = 99\n\x1b[2J\0.toml")
     kept = prepare(shelf, "dip", 1, _table(shelf), LINEAGE, file)
@@ -93,7 +93,7 @@ def test_a_path_that_is_none_disturbs_nothing(shelf: RecipeFiles) -> None:
     assert shelf.find("dip").revision == 2
 
 
-def test_a_path_to_the_shelf_is_the_shelf(shelf: RecipeFiles) -> None:
+def test_a_path_to_a_known_recipe_is_that_recipe(shelf: RecipeFiles) -> None:
     """An own recipe named by its path is still found after it was set aside."""
     _keep(shelf)
     kept = prepare(shelf, "dip", 1, _table(shelf, "7 min"), LINEAGE, shelf.folders[0] / "dip.toml")
@@ -109,7 +109,7 @@ def test_numbers_are_never_used_twice(shelf: RecipeFiles) -> None:
     assert prepare(shelf, "dip", 1, table, LINEAGE).revision == 4
 
 
-def test_another_recipe_of_a_longer_name_is_another(shelf: RecipeFiles) -> None:
+def test_a_recipe_with_a_longer_name_is_another_recipe(shelf: RecipeFiles) -> None:
     """A file kept aside for "dip-twice" is not a revision of "dip"."""
     aside = shelf.folders[0] / "revisions"
     aside.mkdir()
@@ -134,7 +134,7 @@ def test_the_same_file_is_set_aside_once(shelf: RecipeFiles) -> None:
     assert third.read_text(encoding="utf-8").startswith("# Other words.")
 
 
-def test_what_nobody_can_read_is_set_aside_whole(shelf: RecipeFiles) -> None:
+def test_an_unreadable_file_is_set_aside_whole(shelf: RecipeFiles) -> None:
     """A broken file in the recipe's place is kept aside too."""
     kept = prepare(shelf, "dip", 1, _table(shelf), LINEAGE)
     kept.path.write_text("not toml at all", encoding="utf-8")

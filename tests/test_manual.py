@@ -32,7 +32,7 @@ def _prose(text: str) -> Iterator[str]:
             yield line
 
 
-def test_every_page_is_listed_and_every_listed_page_is_there() -> None:
+def test_every_page_is_listed_and_every_listed_page_exists() -> None:
     """The list of topics matches the list of files."""
     assert sorted(path.stem for path in PACKAGE.glob("*.md")) == sorted(guide.TOPICS)
 
@@ -43,7 +43,7 @@ def test_no_topic_has_the_name_of_a_command() -> None:
 
 
 @pytest.mark.parametrize("topic", guide.TOPICS)
-def test_a_page_reads_on_any_terminal(topic: str) -> None:
+def test_a_page_is_readable_on_any_terminal(topic: str) -> None:
     """A page is ASCII with a heading first, narrow lines, and only marks plain text can show."""
     text = guide.page(topic)
     assert text.isascii()
@@ -81,7 +81,7 @@ def test_every_line_of_the_recipe_is_explained_or_plain() -> None:
         assert "#" in line or above.startswith("#") or plain.match(line), line
 
 
-def test_the_error_of_the_manual_is_the_programs_own(
+def test_the_manuals_error_is_the_programs_own(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
 ) -> None:
     """The misspelled station gives exactly the message and line on the page."""
@@ -112,7 +112,7 @@ def test_a_table_of_keys_is_whole(page: str, head: str, keys: Sequence[Key]) -> 
     assert found - {"F1"} == known
 
 
-def test_the_plan_of_the_manual_is_the_programs_own(tmp_path: Path) -> None:
+def test_the_manuals_plan_is_the_programs_own(tmp_path: Path) -> None:
     """The command prints the verdict on the page, except for the day."""
     line, shown = re.findall(
         r"^    benchtimer (plan .+)\n\n((?:    .+\n)+)", PAGES["plans"], re.MULTILINE

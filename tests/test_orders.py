@@ -38,7 +38,7 @@ def test_parts_follow_the_recipe_or_their_own(shelf: RecipeFiles) -> None:
     assert run.title == "Dip and look"
 
 
-def test_a_recipe_that_nobody_follows_is_left_out(shelf: RecipeFiles) -> None:
+def test_a_recipe_that_no_part_follows_is_left_out(shelf: RecipeFiles) -> None:
     """If every part has its own recipe, the run's recipe is left out."""
     run = new_run(shelf, "dip", ["blade=wax"])
     assert list(run.recipes) == ["wax"]
@@ -61,7 +61,7 @@ def test_a_recipe_named_by_a_path_is_known_by_its_file(
     assert new_run(shelf, "other/dip.toml", ["b=wax"]).files == {}
 
 
-def test_changes_are_for_the_recipe_they_name(shelf: RecipeFiles) -> None:
+def test_changes_apply_to_the_recipe_they_name(shelf: RecipeFiles) -> None:
     """A change applies to the run's recipe unless it names another one before a colon."""
     run = new_run(shelf, "dip", ["a", "b=wax"], ["dip.target=6 min", "wax:dip.target=7 min"])
     aims = {key: table["step"][1]["dwell"]["target"] for key, table in run.recipes.items()}
@@ -69,13 +69,13 @@ def test_changes_are_for_the_recipe_they_name(shelf: RecipeFiles) -> None:
     assert run.adjustments == ("dip: dip.target = 6 min", "wax: dip.target = 7 min")
 
 
-def test_a_colon_in_a_value_names_no_recipe(shelf: RecipeFiles) -> None:
+def test_a_colon_in_a_value_does_not_name_a_recipe(shelf: RecipeFiles) -> None:
     """Only the text before the equals sign can name a recipe."""
     with pytest.raises(RecipeError, match="10:30"):
         new_run(shelf, "dip", ["a"], ["dip.target=10:30"])
 
 
-def test_what_is_known_of_parts_is_kept_by_part(shelf: RecipeFiles) -> None:
+def test_properties_are_kept_by_part(shelf: RecipeFiles) -> None:
     """The last dot separates part from property, so a name can have dots."""
     about = ["blade.temper=200 C", " no. 2.temper = 400 F", "blade.colour=a=b"]
     assert new_run(shelf, "dip", ["a"], about=about).properties == {
@@ -88,21 +88,21 @@ def test_what_is_known_of_parts_is_kept_by_part(shelf: RecipeFiles) -> None:
     "about",
     ["blade", "temper=200 C", "blade.temper", "blade.temper= ", ".temper=1", "blade.=1"],
 )
-def test_what_is_no_property_is_refused(shelf: RecipeFiles, about: str) -> None:
+def test_an_unknown_property_is_refused(shelf: RecipeFiles, about: str) -> None:
     """The message quotes the text and shows a correct form."""
     way = 'it is not PART.PROPERTY=VALUE; like "blade.temper=200 C"'
     with pytest.raises(RecipeError, match=way):
         new_run(shelf, "dip", ["a"], about=[about])
 
 
-def test_an_unknown_recipe_of_a_change_is_told_with_the_nearest(shelf: RecipeFiles) -> None:
+def test_an_unknown_recipe_in_a_change_suggests_the_nearest(shelf: RecipeFiles) -> None:
     """A change for an unknown recipe lists the run's recipes."""
     with pytest.raises(RecipeError) as found:
         new_run(shelf, "dip", ["a", "b=wax"], ["wx:dip.target=7 min"])
     assert 'this run has no recipe "wx"; known: dip, wax; did you mean "wax"?' in str(found.value)
 
 
-def test_two_recipes_of_one_id_are_refused(shelf: RecipeFiles) -> None:
+def test_two_recipes_with_one_id_are_refused(shelf: RecipeFiles) -> None:
     """Another file with the same id but other contents is refused."""
     with pytest.raises(RecipeError, match="another recipe here has the id dip; rename it"):
         new_run(shelf, "dip", ["a", f"b={_other(shelf)}"])
@@ -120,7 +120,7 @@ def test_one_name_has_one_spelling(shelf: RecipeFiles) -> None:
     assert run.parts == [("caf\u00e9", "dip"), ("caf\u00e9 2", "dip")]
 
 
-def test_hands_and_hours_away_come_along(shelf: RecipeFiles) -> None:
+def test_hands_and_away_hours_are_included(shelf: RecipeFiles) -> None:
     """The run has the number of hands and the hours away."""
     run = new_run(shelf, "dip", ["a"], hands=2, away=["22:00-07:00"])
     assert (run.hands, run.away) == (2, ("22:00-07:00",))
@@ -133,7 +133,7 @@ _CHANGES = st.lists(
 
 @settings(suppress_health_check=[HealthCheck.function_scoped_fixture], deadline=None)
 @given(changes=_CHANGES)
-def test_every_change_is_told_in_the_record(shelf: RecipeFiles, changes: list[str]) -> None:
+def test_every_change_is_in_the_record(shelf: RecipeFiles, changes: list[str]) -> None:
     """The record keeps every change in a form that can be typed again."""
     run = new_run(shelf, "dip", ["a", "b=wax"], changes)
     assert len(run.adjustments) == len(changes)

@@ -160,7 +160,7 @@ COMMANDS = [
 ]
 
 
-def test_it_is_not_the_clone_that_runs(installed: Installed) -> None:
+def test_the_installed_program_runs(installed: Installed) -> None:
     """The imported modules are in the environment, not in the clone."""
     code = (
         "import benchtimer, benchtimer.recipe.recipe_files as shelf\n"
@@ -202,7 +202,7 @@ BOUND = ["setpriv", "--bounding-set=-dac_override", "--inh-caps=-dac_override"]
 """A command prefix that makes write permissions apply even to root."""
 
 
-def test_it_runs_where_it_may_not_write(installed: Installed) -> None:
+def test_it_runs_in_a_read_only_place(installed: Installed) -> None:
     """Without any right to write, even for root, it works as before."""
     bound: list[str | Path] = [*BOUND] if os.geteuid() == 0 else []
     folder = installed.site / "benchtimer"
@@ -236,7 +236,9 @@ def test_it_runs_where_it_may_not_write(installed: Installed) -> None:
     ],
     ids=lambda result: " ".join(f"{name}={value}" for name, value in result.items()),
 )  # fmt: skip
-def test_it_runs_in_poor_surroundings(installed: Installed, environment: dict[str, str]) -> None:
+def test_it_runs_with_a_minimal_environment(
+    installed: Installed, environment: dict[str, str]
+) -> None:
     """It runs without a home, without a locale, and with a strict interpreter."""
     for words in (["recipes", "hot-black"], ["run", "--help"]):
         done = installed(*words, environment=environment)
@@ -245,7 +247,7 @@ def test_it_runs_in_poor_surroundings(installed: Installed, environment: dict[st
         assert len(result) > 1000
 
 
-def test_an_empty_home_is_enough_to_work_in(installed: Installed, tmp_path: Path) -> None:
+def test_an_empty_home_is_enough(installed: Installed, tmp_path: Path) -> None:
     """A bath is written and read back in an empty home."""
     home = {"HOME": str(tmp_path)}
     assert installed("bath", "mix", "etch 1", "--of", "Brew", environment=home).returncode == 0

@@ -141,7 +141,7 @@ def test_the_page_of_a_shop_high_up() -> None:
 
 
 @given(st.integers(1, 400))
-def test_a_larger_vessel_takes_as_much_more(tenths: int) -> None:
+def test_a_larger_vessel_takes_proportionally_more(tenths: int) -> None:
     """Every amount of a mix grows with the vessel, and plain parts fill it."""
     litres = tenths / 10
     shop = Settings.model_validate({"vessels": {"brew": f"{litres} L", "polish": f"{litres} L"}})
@@ -157,7 +157,7 @@ def test_a_larger_vessel_takes_as_much_more(tenths: int) -> None:
     assert found == pytest.approx(wanted, rel=0.006)
 
 
-def test_gear_stands_once_with_what_it_is_for() -> None:
+def test_gear_is_listed_once_with_its_hazards() -> None:
     """Gear for two hazards is listed once with both names, without their explanations."""
     gear = [item.text for item in _items(page_of(WHOLE, WHEEL, WHOLE), "Gear")]
     assert gear == [
@@ -165,7 +165,7 @@ def test_gear_stands_once_with_what_it_is_for() -> None:
     ]  # fmt: skip
 
 
-def test_a_hazard_stands_in_full_and_defers() -> None:
+def test_a_hazard_is_printed_in_full_and_defers_to_the_data_sheet() -> None:
     """The page has text, first aid and nevers, after the data sheet and the law."""
     found = _items(page_of(WHOLE, WHOLE), "Hazards")
     assert [item.text for item in found[:-2]] == ["DANGER: Hot and caustic"]
@@ -178,7 +178,7 @@ def test_a_hazard_stands_in_full_and_defers() -> None:
     assert "safety data sheet, local codes and the rules for licensed work" in found[2].text
 
 
-def test_acid_and_alkali_in_one_run_stand_before_all_else() -> None:
+def test_acid_and_alkali_in_one_run_come_first() -> None:
     """Acid and alkali in one run have a warning with its own gear, before all else."""
     acid = _recipe(
         (HERE / "recipe" / "whole.toml").read_text(encoding="utf-8")
@@ -200,7 +200,7 @@ def test_acid_and_alkali_in_one_run_stand_before_all_else() -> None:
         assert "violent" not in render_page(page_of(alone))
 
 
-def test_two_tanks_of_one_name_stand_on_the_page_as_two() -> None:
+def test_two_tanks_with_one_name_are_listed_as_two() -> None:
     """Two recipes with different tanks "tank" show two baths, titles and windows."""
     other = _recipe(
         (HERE / "recipe" / "whole.toml").read_text(encoding="utf-8")
@@ -219,7 +219,7 @@ def test_two_tanks_of_one_name_stand_on_the_page_as_two() -> None:
     assert any(text.startswith("Open tank: 20 C to 30 C") for text in windows)
 
 
-def test_a_station_tells_its_room_and_its_bath() -> None:
+def test_a_station_names_its_capacity_and_bath() -> None:
     """A station shows how many parts fit, and its bath in the book or that it has none."""
     page = page_of(WHOLE, BOIL, baths={"tank": "brew 1, 3 d old"})
     found = {item.text: item.more for item in _items(page, "Stations")}
@@ -263,7 +263,7 @@ def test_figures_keep_their_sources() -> None:
         ("12.34 %", "12.3 %", "12.3 %"),
     ],
 )
-def test_quantities_are_told_as_the_shop_measures(text: str, si: str, us: str) -> None:
+def test_quantities_are_in_the_shops_units(text: str, si: str, us: str) -> None:
     """Amounts have two or three figures in the shop's unit, or a smaller unit below one."""
     assert [in_units(parse(text), shop) for shop in (METRIC, HIGH_UP)] == [si, us]
 

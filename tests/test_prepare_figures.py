@@ -24,7 +24,7 @@ def test_a_boil_is_as_hot_as_the_air_allows(shop: Settings, said: str, reaches: 
     assert (cannot in lines) == (not reaches)
 
 
-def test_salts_are_hinted_at_with_their_hazards() -> None:
+def test_the_calculation_for_salts_comes_with_their_hazards() -> None:
     """A bath in the window of hot caustic shows its strength as a hint, and its hazards."""
     (salts,) = [i for i in _items(page_of(BOIL, shop=HIGH_UP), "Temperatures and readings")
                 if i.text.startswith("Salts")]  # fmt: skip
@@ -46,7 +46,7 @@ _LIMITS = [
 
 
 @pytest.mark.parametrize(("limits", "asked", "turns", "words"), _LIMITS)
-def test_a_speed_is_told_as_turns(
+def test_a_speed_is_given_in_rpm(
     limits: str, asked: str, turns: tuple[int, ...], words: str
 ) -> None:
     """An 8 in wheel turns 20 / (pi x 0.2032) times a second for 20 m/s: 1880 a minute."""
@@ -61,6 +61,6 @@ def test_a_speed_is_told_as_turns(
                               / (pi * 0.2032))  # fmt: skip
 
 
-def test_a_shop_without_wheels_is_told_how_to_name_them() -> None:
+def test_a_shop_without_wheels_learns_how_to_list_them() -> None:
     """Without wheels in the settings the page names the command that adds them."""
     assert 'benchtimer settings --set wheels="8 in, 6 in"' in _lines(WHEEL, "Wheels")[1]

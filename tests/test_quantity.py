@@ -101,7 +101,7 @@ def test_durations_are_read_as_people_write_them(text: str, seconds: int) -> Non
         ("1" * 100 + " s", "it needs a number and a unit"),
     ],
 )
-def test_a_text_that_is_no_duration_is_refused_with_its_reason(text: str, reason: str) -> None:
+def test_a_text_that_is_not_a_duration_is_refused_with_a_reason(text: str, reason: str) -> None:
     """The error says what is wrong with a duration and shows a correct one."""
     for read in (parse_duration, lambda t: parse(t, "time")):
         with pytest.raises(QuantityError) as caught:
@@ -149,7 +149,7 @@ def test_quantities_keep_their_number_and_unit(
         ("5 s s", None, "it needs a number and a unit"),
     ],
 )
-def test_a_text_of_another_kind_is_refused_with_its_reason(
+def test_a_text_of_another_kind_is_refused_with_a_reason(
     text: str, kind: str | None, reason: str
 ) -> None:
     """The error names the unit's real kind, or the nearest known unit."""
@@ -212,7 +212,7 @@ def test_a_quantity_shown_reads_back_to_itself(kind: str, data: st.DataObject) -
 
 
 @given(kinds, st.data())
-def test_conversion_there_and_back_is_the_identity(kind: str, data: st.DataObject) -> None:
+def test_converting_there_and_back_changes_nothing(kind: str, data: st.DataObject) -> None:
     """A quantity converted to another unit and back is the same."""
     units = st.sampled_from(list(KINDS[kind].units))
     quantity = Quantity(data.draw(st.floats(-1e6, 1e6)), data.draw(units))
@@ -221,7 +221,7 @@ def test_conversion_there_and_back_is_the_identity(kind: str, data: st.DataObjec
     assert other.to(quantity.unit).value == pytest.approx(quantity.value, rel=1e-9, abs=1e-6)
 
 
-def test_a_quantity_cannot_be_told_in_a_unit_of_another_kind() -> None:
+def test_a_quantity_cannot_be_shown_in_a_unit_of_another_kind() -> None:
     """Liters never convert to grams."""
     with pytest.raises(QuantityError, match="can't be given in"):
         Quantity(2, "L").to("g")
@@ -291,7 +291,7 @@ def test_hints_compare_with_a_bounded_number_of_words() -> None:
 @pytest.mark.parametrize(
     ("text", "read"), [("290f", "290 F"), ("290 f", "290 F"), ("143.5c", "143.5 C")]
 )
-def test_a_unit_may_be_typed_small_at_the_bench(text: str, read: str) -> None:
+def test_a_unit_can_be_typed_in_lower_case_at_the_bench(text: str, read: str) -> None:
     """At the bench 290f is a reading; in a recipe it is an error."""
     assert str(parse_typed(text, "temperature")) == read
     with pytest.raises(QuantityError):

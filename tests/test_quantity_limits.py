@@ -56,7 +56,9 @@ def test_the_edges_cover_every_kind_but_time() -> None:
 
 
 @pytest.mark.parametrize(("kind", "inside", "outside"), EDGES, ids=[edge[0] for edge in EDGES])
-def test_a_kind_ends_where_reason_ends(kind: str, inside: list[str], outside: list[str]) -> None:
+def test_each_kind_of_quantity_has_sensible_limits(
+    kind: str, inside: list[str], outside: list[str]
+) -> None:
     """The last real value is accepted in any unit, and the next one is refused."""
     for text in inside:
         assert parse(text, kind).kind.name == kind
@@ -112,7 +114,7 @@ def test_a_kind_ends_where_reason_ends(kind: str, inside: list[str], outside: li
         ),
     ],
 )
-def test_a_refusal_names_text_kind_reason_and_way_out(
+def test_a_refusal_names_text_kind_reason_and_remedy(
     text: str, kind: str | None, message: str
 ) -> None:
     """The message is one complete sentence."""
@@ -140,7 +142,7 @@ def test_a_text_of_the_longest_length_is_read_whole() -> None:
         parse_duration("5 s".ljust(MAX_TEXT + 1))
 
 
-def test_a_comma_far_out_is_not_looked_for() -> None:
+def test_a_comma_far_into_the_text_is_not_searched() -> None:
     """A text too long for a quantity gets no hint about its comma."""
     assert _refused("1,5 " + "x" * MAX_TEXT).reason == "it needs a number and a unit"
 
@@ -174,7 +176,7 @@ def test_the_example_of_a_kind_is_read_as_that_kind(kind: str) -> None:
 
 
 @given(st.integers(-400 * 86_400, -1))
-def test_a_negative_duration_is_its_mirror_image(seconds: int) -> None:
+def test_a_negative_duration_mirrors_the_positive_one(seconds: int) -> None:
     """Overdue time looks like time left, with a minus sign."""
     assert duration(seconds) == "-" + duration(-seconds)
 
@@ -195,7 +197,7 @@ def test_a_negative_duration_is_its_mirror_image(seconds: int) -> None:
         (90_000, "1 d 1 h"),
     ],
 )
-def test_durations_change_their_words_at_the_right_second(seconds: int, text: str) -> None:
+def test_durations_change_units_at_the_right_second(seconds: int, text: str) -> None:
     """The wording changes at a minute, an hour and a day."""
     assert duration(seconds) == text
 
@@ -252,7 +254,7 @@ def test_hours_are_read_as_people_write_them(text: str, minutes: tuple[int, int]
         ("25:00-07:00", "there are no such hours"),
     ],
 )
-def test_hours_that_are_none_are_refused(text: str, reason: str) -> None:
+def test_bad_hours_are_refused(text: str, reason: str) -> None:
     """Wrong hours are named, with the correct form."""
     with pytest.raises(QuantityError) as caught:
         parse_hours(text)
@@ -290,14 +292,14 @@ def test_a_hint_is_the_word_that_was_meant(word: str, known: list[str], close: s
 
 
 @pytest.mark.parametrize("text", ["1e3 C", "nan C", "inf C", "0x10 C", "1_0 C", "½ L", "٣ C"])
-def test_numbers_of_other_worlds_are_none(text: str) -> None:
+def test_numbers_of_other_scripts_are_refused(text: str) -> None:
     """Only plain decimal figures count: no exponents, no words, no other digits."""
     reason = _refused(text).reason
     assert reason == "it needs a number and a unit" or "is not a unit" in reason
 
 
 @pytest.mark.parametrize("kind", list(KINDS))
-def test_no_pattern_matches_a_bare_number(kind: str) -> None:
+def test_no_published_pattern_matches_a_bare_number(kind: str) -> None:
     """An editor that uses the pattern asks for the unit too."""
     assert not re.search(pattern(kind), "12")
     assert not re.search(pattern(kind), "")

@@ -55,7 +55,7 @@ def _rows(folder: str, start: str, end: str) -> list[str]:
     return [line for line in table.splitlines() if line.startswith("|")][2:]
 
 
-def test_the_results_are_those_of_the_tables() -> None:
+def test_the_results_match_the_tables() -> None:
     """The README's counts of faults, losses and missed ratios match the tables."""
     tried = _rows("tests/faults", *FAULT_MARKS)
     assert f"Faults: {len(tried)} kinds" in TEXT
@@ -70,7 +70,7 @@ def test_the_results_are_those_of_the_tables() -> None:
     assert {round(float(row.split("|")[3])) for row in starts} == {2}
 
 
-def test_the_tables_can_be_written_again(tmp_path: Path) -> None:
+def test_the_tables_can_be_rewritten(tmp_path: Path) -> None:
     """Each table's writer finds its marks in the README of its folder."""
     for folder, marks in (("tests/faults", FAULT_MARKS), ("tests/benchmarks", FIGURE_MARKS)):
         copy = tmp_path / "README.md"

@@ -43,7 +43,7 @@ def test_the_same_seed_gives_the_same_record() -> None:
 
 
 @pytest.mark.parametrize("seed", [4, 5, 22])
-def test_baths_gone_cold_are_hot_again_when_a_plan_brings_a_part_back(seed: int) -> None:
+def test_cold_baths_are_reheated_before_a_part_returns(seed: int) -> None:
     """Heat is ready when the plan brings a part back, so the rehearsal ends."""
     new = new_run(RecipeFiles(), "hot-black", ["bolster", "ferrule"])
     assert rehearse(new, seed, advice=rehearsing(200)).phase == "complete"
@@ -70,7 +70,7 @@ def test_expected_failures_happen_about_as_often_as_expected() -> None:
     assert 60 < sent < 140
 
 
-def test_a_recipe_that_cannot_go_on_is_told() -> None:
+def test_a_recipe_that_cannot_go_on_is_reported() -> None:
     """When parts block each other for good, the rehearsal says which ones."""
     with pytest.raises(RehearsalError, match="nothing can be done"):
         rehearse(_deadlocked(), 1)
@@ -114,7 +114,7 @@ STOPS = SMALL.replace(
 )
 
 
-def test_what_a_recipe_stops_goes_no_further() -> None:
+def test_a_part_stopped_by_its_recipe_goes_no_further() -> None:
     """A cracked part is scrapped, never resumed, and the bath it closed is replaced."""
     names, stopped = [f"part {i}" for i in range(6)], 0
     for seed in range(10):
@@ -178,7 +178,7 @@ def test_simulated_hands_begin_at_once_and_rest_at_night() -> None:
         assert not [s for s in begun if 14 * 3600 + 600 < s % 86_400 < 23 * 3600]
 
 
-def test_what_is_in_the_hands_is_finished_past_the_hours() -> None:
+def test_work_in_hand_is_finished_after_hours() -> None:
     """Work begun before the away hours goes on into them, and no part stays in hand for long."""
     longer = SMALL.replace('hands = "60 s"', 'hands = "20 min"')
     table_text = table(small_recipe(longer))

@@ -105,7 +105,7 @@ def _rooms_imported(path: Path) -> set[str]:
     return {parts[1] for parts in pieces if parts[1] in HEIGHT}
 
 
-def test_every_room_has_its_floor() -> None:
+def test_every_package_has_a_layer() -> None:
     """Every package has its place in the order."""
     assert set(_rooms()) == set(HEIGHT)
 
@@ -118,7 +118,7 @@ def test_imports_point_down(room: str) -> None:
         assert not wrong, f"{path.relative_to(PACKAGE)} imports {wrong}"
 
 
-def test_no_modules_import_each_other_in_a_circle() -> None:
+def test_no_modules_import_each_other_in_a_cycle() -> None:
     """No modules import each other in a circle, even inside a package."""
     modules = {_module(path): path for path in PACKAGE.rglob("*.py")}
     graph = {name: (_loads(path) & set(modules)) - {name} for name, path in modules.items()}
@@ -127,7 +127,7 @@ def test_no_modules_import_each_other_in_a_circle() -> None:
 
 
 @pytest.mark.parametrize("room", CORE)
-def test_the_core_imports_nothing_of_the_world(room: str) -> None:
+def test_the_core_imports_no_outside_module(room: str) -> None:
     """Core modules import no clock, disk, network, thread or screen."""
     for path in _rooms()[room]:
         found = {f"{name}." for name in _imports(path)}
@@ -173,7 +173,7 @@ def test_the_core_loads_neither_screen_nor_database(module: str) -> None:
     assert not loaded & {"textual", "sqlite3", "platformdirs"}
 
 
-def test_what_the_board_says_is_known_without_textual() -> None:
+def test_the_boards_text_needs_no_textual() -> None:
     """The view, its words and its letters load without Textual."""
     assert "textual" not in _modules_after(
         "import benchtimer.view.board_text, benchtimer.view.desk"

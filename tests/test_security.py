@@ -140,7 +140,7 @@ def harmful(source: str) -> Iterator[str]:
 @pytest.mark.parametrize(
     "path", sorted(PACKAGE.rglob("*.py")), ids=lambda path: str(path.relative_to(PACKAGE))
 )
-def test_no_module_can_reach_a_network_or_run_what_it_reads(path: Path) -> None:
+def test_no_module_can_reach_a_network_or_run_its_input(path: Path) -> None:
     """No module of the package has sockets, pickle, eval or a shell."""
     allowed = ALLOWED.get(path.relative_to(PACKAGE).as_posix(), [])
     assert list(harmful(path.read_text(encoding="utf-8"))) == allowed
@@ -155,7 +155,7 @@ def test_no_module_can_reach_a_network_or_run_what_it_reads(path: Path) -> None:
         "def f():\n    from http.client import HTTPConnection",
     ],
 )  # fmt: skip
-def test_what_is_looked_for_would_be_found(source: str) -> None:
+def test_the_search_finds_planted_offenders(source: str) -> None:
     """The check of the modules finds each of the forbidden things."""
     assert list(harmful(source))
 
@@ -221,7 +221,7 @@ def _modes(folder: Path) -> dict[str, int]:
 
 
 @pytest.mark.skipif(sys.platform == "win32", reason="rights of files are of another kind there")
-def test_what_the_program_writes_is_its_users_alone(
+def test_files_the_program_writes_are_private(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     """Log, lease, records, backups and exports are 0600 in folders of 0700, for any umask."""
@@ -266,7 +266,7 @@ async def test_the_name_of_a_recipe_file_cannot_disturb_the_screen(tmp_path: Pat
     assert not set(shown) & {"\x1b", "\u202e"}
 
 
-async def test_a_page_in_front_makes_no_run_more(tmp_path: Path) -> None:
+async def test_a_page_in_front_does_not_count_as_a_run(tmp_path: Path) -> None:
     """With one run on the bench no header says that there are more, even behind a question."""
     driver = drive(tmp_path, ManualClock(1_770_000_000_000))
     app = BenchApp(driver, driver.set_up(NEW))

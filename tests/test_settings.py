@@ -50,7 +50,7 @@ def _config(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
     return tmp_path / "config" / "settings.toml"
 
 
-def test_everything_can_be_told() -> None:
+def test_every_setting_can_be_set() -> None:
     """Each key is read with its units."""
     shop = parse_settings(FULL, "x")
     assert shop.altitude is not None
@@ -65,7 +65,7 @@ def test_everything_can_be_told() -> None:
     assert shop.figures == {"altitude": "4000 ft"}
 
 
-def test_nothing_need_be_told(tmp_path: Path) -> None:
+def test_no_setting_is_required(tmp_path: Path) -> None:
     """No file, an empty file and the file from setup give the same shop."""
     assert read_settings(tmp_path / "none.toml") == Settings()
     assert parse_settings("", "x") == Settings()
@@ -113,7 +113,7 @@ def test_the_examples_in_the_default_file_are_right() -> None:
         ("hands = =", "x:1: the file: it is not TOML"),
     ],
 )  # fmt: skip
-def test_what_is_wrong_is_told_with_its_line(text: str, words: str) -> None:
+def test_a_mistake_is_reported_with_its_line(text: str, words: str) -> None:
     """Each error names the line, the key, what was found and what is allowed."""
     with pytest.raises(SettingsError) as result:
         parse_settings(text, "x")
@@ -310,7 +310,7 @@ def test_a_key_can_be_set_in_any_layout(layout: Layout, change: tuple[str, str])
     assert parse_settings(new, "x")
 
 
-def test_questions_take_an_empty_answer(capsys: pytest.CaptureFixture[str]) -> None:
+def test_questions_accept_an_empty_answer(capsys: pytest.CaptureFixture[str]) -> None:
     """An empty answer keeps a key, and a wrong one is asked again."""
     answers = iter(["sky high", "1200 m", "", "anna", ""])
     text = _asked(DEFAULT, lambda _question: next(answers))

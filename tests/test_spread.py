@@ -178,7 +178,7 @@ def test_a_slower_median_is_found() -> None:
         ([6.5] * 90, 5, False),
     ],
 )
-def test_what_is_too_few_or_too_near_is_as_planned(
+def test_too_few_or_too_close_times_count_as_planned(
     times: list[float], planned_s: int, differs: bool
 ) -> None:
     """One time is never enough, and a difference must exceed a tenth and 2 s."""

@@ -23,7 +23,7 @@ def _loaded_by(statement: str) -> set[str]:
     return set(done.stdout.split())
 
 
-def test_the_board_is_drawn_before_planner_and_pages_are_loaded() -> None:
+def test_the_board_is_drawn_before_planner_and_pages_load() -> None:
     """Bench and board load neither the planner nor a page around a run."""
     loaded = _loaded_by("import benchtimer.bench.writer, benchtimer.tui.app")
     spread = "benchtimer.plan.spread"  # a definition and its default, which ``learn`` shares
@@ -31,7 +31,7 @@ def test_the_board_is_drawn_before_planner_and_pages_are_loaded() -> None:
     assert not {f"benchtimer.{name}" for name in LATER} & loaded
 
 
-def test_soon_after_nothing_is_left_to_load() -> None:
+def test_soon_afterwards_everything_is_loaded() -> None:
     """The rest loads soon, before an update can replace the files of a long run."""
     loaded = _loaded_by("from benchtimer.tui.app import load_the_rest; load_the_rest()")
     apart = {"telling", "keyboard"}  # watching without a screen; loaded with a terminal's app
@@ -39,7 +39,7 @@ def test_soon_after_nothing_is_left_to_load() -> None:
     assert {f"benchtimer.{name}" for name in ("bench.advice", "plan.planner", *LATER)} <= loaded
 
 
-def test_the_backup_of_opening_leaves_the_machine_to_the_screen(tmp_path: Path) -> None:
+def test_the_opening_backup_waits_for_the_screen(tmp_path: Path) -> None:
     """An opened bench makes its backup later, or at once when you leave."""
     driver = drive(tmp_path, ManualClock(1_770_000_000_000))
     driver.set_up(NEW)

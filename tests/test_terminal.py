@@ -26,7 +26,7 @@ def _is_logged(home: Path, presses: int, _screen: str) -> bool:
 GEAR = "FIRST AID: Caustic on skin or in eyes"
 """The first page of a run of hot salts."""
 IN_CLEANER = "#1 bolster  CLEANER"
-ANSWERS = {"2 or N no": "y", "Enter F": "185 ", "E: not now": "e"}
+ANSWERS = {"2 or N no": "y", "Type ": "185 ", "E: not now": "e"}
 """What to press instead of SPACE when the screen asks for it."""
 
 
@@ -78,7 +78,7 @@ def _press(terminal: Terminal) -> None:
         terminal.confirm()
 
 
-def test_a_second_process_is_told_and_may_look_on(tmp_path: Path) -> None:
+def test_a_second_process_is_refused_and_may_watch(tmp_path: Path) -> None:
     """A second process is offered the read-only view, where no key changes anything."""
     first = Terminal(RUN, tmp_path)
     first.wait(GEAR)
@@ -101,7 +101,7 @@ def test_a_second_process_is_told_and_may_look_on(tmp_path: Path) -> None:
 
 
 @pytest.mark.parametrize("ending", [signal.SIGTERM, signal.SIGHUP])
-def test_other_signals_lose_nothing_either(tmp_path: Path, ending: signal.Signals) -> None:
+def test_other_signals_lose_nothing(tmp_path: Path, ending: signal.Signals) -> None:
     """SIGTERM or a closed terminal leaves the log whole and the lease free."""
     terminal = Terminal(RUN, tmp_path)
     terminal.wait(GEAR)
@@ -131,7 +131,7 @@ def test_control_codes_in_a_name_are_refused(tmp_path: Path) -> None:
     assert terminal.close() == 1
 
 
-def test_a_broken_settings_file_keeps_no_bench_closed(tmp_path: Path) -> None:
+def test_a_broken_settings_file_does_not_block_the_bench(tmp_path: Path) -> None:
     """With parts on the bench it opens despite bad settings, and says what is wrong."""
     terminal = Terminal(RUN, tmp_path)
     terminal.wait(GEAR)
@@ -148,7 +148,7 @@ def test_a_broken_settings_file_keeps_no_bench_closed(tmp_path: Path) -> None:
     assert refused.close() == 1
 
 
-def test_a_terminal_that_was_left_by_a_kill_is_put_right(tmp_path: Path) -> None:
+def test_a_terminal_left_by_a_kill_is_restored(tmp_path: Path) -> None:
     """After a kill the next start resets mouse and screen, and leaving says what still runs."""
     killed = Terminal(["timer", "glue", "24h"], tmp_path)
     killed.wait("glue")

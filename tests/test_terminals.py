@@ -45,7 +45,7 @@ def test_the_window_may_change_its_size_during_a_run(tmp_path: Path) -> None:
 
 
 @pytest.mark.parametrize("environment", [{"LANG": "C"}, {"LANG": "", "LC_ALL": "POSIX"}])
-def test_a_terminal_without_utf_8_gets_nothing_else(
+def test_a_terminal_without_utf_8_gets_only_ascii(
     tmp_path: Path, environment: dict[str, str]
 ) -> None:
     """In a C locale every byte is ASCII, and the board is readable."""
@@ -58,7 +58,7 @@ def test_a_terminal_without_utf_8_gets_nothing_else(
     assert terminal.close() == 0
 
 
-def test_a_terminal_without_color_gets_none(tmp_path: Path) -> None:
+def test_a_terminal_without_color_gets_no_color(tmp_path: Path) -> None:
     """With NO_COLOR there is no color code, and due work is reversed."""
     terminal = _run(tmp_path, "bolster", NO_COLOR="1", COLORTERM="truecolor")
     terminal.wait("FIRST AID: Caustic")
@@ -71,7 +71,7 @@ def test_a_terminal_without_color_gets_none(tmp_path: Path) -> None:
     assert terminal.close() == 0
 
 
-def test_odd_names_of_parts_break_nothing(tmp_path: Path) -> None:
+def test_odd_part_names_break_nothing(tmp_path: Path) -> None:
     """Markup, wide letters, emoji, 200 letters and shell words appear on the board as typed."""
     terminal = _run(tmp_path, *ODD_NAMES)
     terminal.set_up()

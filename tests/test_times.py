@@ -40,7 +40,7 @@ def test_a_duration_is_two_units_at_most(seconds: float, text: str) -> None:
     ("seconds", "text"),
     [(0, "0:00"), (0.2, "0:01"), (59.1, "1:00"), (245, "4:05"), (3845, "1:04:05"), (-9, "0:00")],
 )
-def test_a_countdown_reads_zero_only_when_it_is(seconds: float, text: str) -> None:
+def test_a_countdown_reads_zero_only_at_zero(seconds: float, text: str) -> None:
     """A countdown rounds up, in minutes and seconds, with hours only when needed."""
     assert countdown(seconds) == text
 
@@ -50,13 +50,13 @@ def test_a_countdown_reads_zero_only_when_it_is(seconds: float, text: str) -> No
     [(0, "18:30"), (1, "Sat 18:30"), (6, "Thu 18:30"), (7, "Fri Dec 4 18:30"),
      (-1, "Thu Nov 26 18:30"), (400, "Sat Jan 1 2028 18:30")],
 )  # fmt: skip
-def test_a_moment_names_its_day_where_it_is_not_today(days: int, text: str) -> None:
+def test_a_time_names_its_day_unless_today(days: int, text: str) -> None:
     """A moment shows the day's name for the next six days, else its date."""
     then = FRIDAY.replace(hour=18, minute=30) + timedelta(days=days)
     assert moment(then, FRIDAY) == text
 
 
-def test_hours_can_be_counted_to_twelve() -> None:
+def test_times_can_use_the_12_hour_clock() -> None:
     """A 12-hour clock marks morning and evening in every time of day."""
     show_clock(12)
     try:
@@ -75,13 +75,13 @@ def test_hours_can_be_counted_to_twelve() -> None:
      ("9a", 540), ("12 am", 0), ("12 pm", 720), ("noon", 720), ("midnight", 1440),
      ("24:00", 1440), ("07:05", 425)],
 )  # fmt: skip
-def test_a_time_of_day_is_understood_as_people_say_it(text: str, minutes: int) -> None:
+def test_a_time_of_day_is_read_as_people_write_it(text: str, minutes: int) -> None:
     """A time of day works with or without minutes, in 12 or 24 hours."""
     assert parse_time_of_day(text) == minutes
 
 
 @pytest.mark.parametrize("text", ["", "25:00", "13 pm", "0 am", "9:60", "soon", "24:01", "-3"])
-def test_what_is_no_time_is_refused_with_an_example(text: str) -> None:
+def test_a_bad_time_is_refused_with_an_example(text: str) -> None:
     """The message shows a correct form."""
     with pytest.raises(TimeError, match="18:30"):
         parse_time_of_day(text)
@@ -92,13 +92,13 @@ def test_what_is_no_time_is_refused_with_an_example(text: str) -> None:
     [("22:00-07:00", (1320, 420)), ("10 pm to 7 am", (1320, 420)), ("22-7", (1320, 420)),
      ("19:00 - 19:30", (1140, 1170)), ("9 until noon", (540, 720)), ("18:30–24:00", (1110, 1440))],
 )  # fmt: skip
-def test_a_span_has_two_ends(text: str, ends: tuple[int, int]) -> None:
+def test_a_span_has_a_start_and_an_end(text: str, ends: tuple[int, int]) -> None:
     """An end before the beginning is on the next day."""
     assert parse_span(text) == ends
 
 
 @pytest.mark.parametrize("text", ["9", "9-9", "24:00-3", "from nine", "9-10-11"])
-def test_what_is_no_span_is_refused(text: str) -> None:
+def test_a_bad_span_is_refused(text: str) -> None:
     """A span needs two different ends."""
     with pytest.raises(TimeError):
         parse_span(text)
@@ -113,20 +113,20 @@ def test_what_is_no_span_is_refused(text: str) -> None:
      ("in 1 h 30 min", "2026-11-27 15:30"), ("2026-12-05 18:30", "2026-12-05 18:30"),
      ("2026-12-05T18:30", "2026-12-05 18:30"), ("tonight 20:00", "2026-11-27 20:00")],
 )  # fmt: skip
-def test_a_moment_is_the_next_one_that_is_meant(text: str, then: str) -> None:
+def test_a_time_means_the_next_such_time(text: str, then: str) -> None:
     """A time that is past today means tomorrow, and a day's name means the next such day."""
     assert parse_moment(text, FRIDAY) == datetime.fromisoformat(then)
 
 
 @given(st.datetimes(datetime(2026, 1, 1), datetime(2027, 12, 31)))  # noqa: DTZ001
-def test_iso_times_are_read_as_others_read_them(then: datetime) -> None:
+def test_iso_times_agree_with_another_parser(then: datetime) -> None:
     """ISO times agree with python-dateutil."""
     text = then.replace(second=0, microsecond=0).isoformat(sep=" ")
     assert parse_moment(text, FRIDAY) == parser.isoparse(text.replace(" ", "T"))
 
 
 @given(st.integers(0, 13), st.integers(0, 23), st.integers(0, 59))
-def test_what_is_written_reads_back_within_a_week(days: int, hour: int, minute: int) -> None:
+def test_a_written_time_reads_back_within_a_week(days: int, hour: int, minute: int) -> None:
     """The program reads its own way of writing a time."""
     then = FRIDAY.replace(hour=hour, minute=minute) + timedelta(days=days)
     if then > FRIDAY and days < 7:
@@ -136,19 +136,24 @@ def test_what_is_written_reads_back_within_a_week(days: int, hour: int, minute: 
 @pytest.mark.parametrize(
     ("text", "then"),
     [("2026-12-11", date(2026, 12, 11)), ("today", FRIDAY.date()), ("tomorrow", date(2026, 11, 28)),
-     ("Wed", date(2026, 12, 2))],
+     ("Wed", date(2026, 12, 2)), ("Dec 18", date(2026, 12, 18)),
+     ("Fri Dec 18", date(2026, 12, 18)), ("january 5", date(2027, 1, 5)),
+     ("Nov. 27, 2028", date(2028, 11, 27))],
 )  # fmt: skip
-def test_a_date_is_understood(text: str, then: date) -> None:
-    """ISO dates and names of coming days are accepted."""
+def test_a_date_is_read(text: str, then: date) -> None:
+    """ISO dates, names of coming days, and days as the screen writes them are accepted."""
     assert parse_date(text, FRIDAY.date()) == then
 
 
 @pytest.mark.parametrize(
     "text", ["in a while", "someday", "2026-13-01 10:00", "Sat 25:00", "tomorrow noonish"]
 )
-def test_what_is_no_moment_is_refused(text: str) -> None:
+def test_a_bad_date_and_time_is_refused(text: str) -> None:
     """Anything else gets one clear message."""
     with pytest.raises(TimeError):
         parse_moment(text, FRIDAY)
     with pytest.raises(TimeError):
         parse_date("32 Dec", FRIDAY.date())
+    for wrong in ("Dec 32", "Foo 18", "Thu Dec 18", "Feb 29"):
+        with pytest.raises(TimeError, match="is not a date"):
+            parse_date(wrong, FRIDAY.date())

@@ -57,7 +57,7 @@ def test_every_word_has_its_origin(what: str) -> None:
     assert not missing
 
 
-def test_every_origin_is_told() -> None:
+def test_every_origin_is_explained() -> None:
     """Every word in the list has a meaning and an origin."""
     assert all(len(row) == 3 and all(row) for row in _rows())
 

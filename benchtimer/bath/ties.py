@@ -6,7 +6,7 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 
 from benchtimer.bath.bath_state import Bath
-from benchtimer.bath.fatigue import NO_LIMITS, WearLimits, complaints
+from benchtimer.bath.bath_wear import NO_LIMITS, WearLimits, complaints
 from benchtimer.quantity import Quantity, did_you_mean
 from benchtimer.recipe.model import Mix, Recipe, Station
 from benchtimer.recipe.places import ShopPlace, address, alike
@@ -175,7 +175,7 @@ def warnings(
     ]
     if missing:
         names = ", ".join(dict.fromkeys(missing))
-        lines.append(f"not in the bath book: {names}; add it with benchtimer bath mix")
+        lines.append(f"not in the bath book: {names}. M: the bath book")
     return list(dict.fromkeys(lines))
 
 

@@ -213,6 +213,11 @@ def problem_now(shop: Shop, now_ms: int, away: Sequence[AwayTime] = ()) -> Probl
 
     Parts are named by ``part_key``, stations by their real places.
 
+    Args:
+        shop: everything on the bench.
+        now_ms: bench time.
+        away: when you are away.
+
     Raises:
         ProblemError: no plan can start from this state of the bench.
     """
@@ -220,7 +225,13 @@ def problem_now(shop: Shop, now_ms: int, away: Sequence[AwayTime] = ()) -> Probl
 
 
 def problems_now(shop: Shop, now_ms: int, away: Sequence[AwayTime] = ()) -> dict[str, Problem]:
-    """The planning problem of each run alone; see ``problem_now``."""
+    """The planning problem of each run alone; see ``problem_now``.
+
+    Args:
+        shop: everything on the bench.
+        now_ms: bench time.
+        away: when you are away.
+    """
     runs = planned_runs(shop)
     inside = Counter(
         shop.real[run, part.station]

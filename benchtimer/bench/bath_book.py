@@ -13,7 +13,7 @@ from functools import partial
 from benchtimer.bath.bath_decide import BathCommand, decide
 from benchtimer.bath.bath_events import STREAM, BathEvent, BathUsed
 from benchtimer.bath.bath_state import Bath, History, evolve, fold
-from benchtimer.bath.fatigue import NO_LIMITS, WearLimits, complaints, fatigue
+from benchtimer.bath.bath_wear import NO_LIMITS, WearLimits, complaints, wear_of
 from benchtimer.bath.ties import needs, suits, tie, warnings
 from benchtimer.recipe.model import Recipe
 from benchtimer.recipe.places import Placed, ShopPlace, put
@@ -84,6 +84,12 @@ class BathBook:
     def write(self, name: str, command: BathCommand, stamp: Stamp, by: str) -> Bath | None:
         """Write into a bath's stream; the bath afterwards, None if the mixing entry was taken back.
 
+        Args:
+            name: the bath's name.
+            command: what to write.
+            stamp: both clocks now.
+            by: who writes it.
+
         Raises:
             Refused: it can't be written; nothing changed.
             StoreError: it could not be written; nothing changed.
@@ -99,6 +105,11 @@ class BathBook:
         self, recipes: Mapping[str, Recipe], wanted: Mapping[str, str], now_ms: int
     ) -> tuple[dict[str, str], list[str]]:
         """The bath in each station of a new run, and what to say about them.
+
+        Args:
+            recipes: the recipes by key.
+            wanted: names of baths you asked for, by station address.
+            now_ms: bench time.
 
         Returns:
             Bath names by station address, and a line for each thing to say.
@@ -129,7 +140,7 @@ class BathBook:
         return found, {found.at[station]: name for station, name in tied.items()}
 
     def in_words(self, tied: Mapping[str, str], now_ms: int) -> dict[str, str]:
-        """What the book has for each place: name, age, fatigue, warnings.
+        """What the book has for each place: name, age, wear, warnings.
 
         Args:
             tied: bath names by place id.
@@ -141,7 +152,7 @@ class BathBook:
             if name in baths:
                 limits = self.limits.get(baths[name].mix or "", NO_LIMITS)
                 against = complaints(baths[name], limits, now_ms)
-                worn = fatigue(baths[name], limits).words
+                worn = wear_of(baths[name], limits).words
                 age = f"{name}, {rough_duration(baths[name].age_s(now_ms))} old"
                 words[station] = "; ".join([age, worn, *against])
         return words

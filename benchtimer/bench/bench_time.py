@@ -27,13 +27,13 @@ class Gap:
     """The time between the last entry of a log and now.
 
     Attributes:
-        told_by: ``counting clock``, ``wall clock``, or ``nothing`` if the wall clock went back
+        elapsed_from: ``counting clock``, ``wall clock``, or ``nothing`` if the wall clock went back
             or is not set.
         away_ms: its length.
         jump_ms: how far the wall clock was set in the meantime, according to the count.
     """
 
-    told_by: str
+    elapsed_from: str
     away_ms: int
     jump_ms: int = 0
 
@@ -82,8 +82,8 @@ class Timeline:
         self._least_jump_ms = JUMP_MS * speed
         tick = clock.read()
         self.gap = gap_since(last, tick, dated) if last is not None else None
-        told_by = self.gap.told_by if self.gap is not None else ""
-        self._dated = {"nothing": dated or last, "counting clock": dated}.get(told_by)
+        elapsed_from = self.gap.elapsed_from if self.gap is not None else ""
+        self._dated = {"nothing": dated or last, "counting clock": dated}.get(elapsed_from)
         start_ms = tick.wall_ms
         if last is not None and self.gap is not None:
             start_ms = last.stamp.noted_ms + self.gap.away_ms
@@ -94,7 +94,7 @@ class Timeline:
     @property
     def gap_jump_ms(self) -> int:
         """How far the wall clock was set between the last session and this one; 0 if it wasn't."""
-        return self._worth_telling(self.gap.jump_ms) if self.gap is not None else 0
+        return self._reportable_ms(self.gap.jump_ms) if self.gap is not None else 0
 
     def stamp(self) -> Stamp:
         """Both clocks now, with the bench time."""
@@ -117,7 +117,7 @@ class Timeline:
         """
         tick = at if at is not None else self._clock.read()
         counted_ms = tick.count_ms - self._seen.count_ms
-        jump_ms = self._worth_telling(tick.wall_ms - self._seen.wall_ms - counted_ms)
+        jump_ms = self._reportable_ms(tick.wall_ms - self._seen.wall_ms - counted_ms)
         self._looked = tick
         if not jump_ms:
             self._seen = tick
@@ -144,12 +144,18 @@ class Timeline:
         self._dated = None
         return missed_ms
 
-    def _worth_telling(self, jump_ms: int) -> int:
+    def _reportable_ms(self, jump_ms: int) -> int:
         return jump_ms if abs(jump_ms) >= self._least_jump_ms else 0
 
 
 def bench_clock(base: Clock, log: EventLog, speed: float) -> Clock:
-    """The clock for a bench: the real one, or one stretched from the start of the log."""
+    """The clock for a bench: the real one, or one stretched from the start of the log.
+
+    Args:
+        base: the machine's clock.
+        log: the log, which keeps the start of practice.
+        speed: bench seconds per real second.
+    """
     if speed == 1:
         return base
     wall_ms = base.read().wall_ms

@@ -10,7 +10,7 @@ from benchtimer.bench.newrun import NewRun
 from benchtimer.plan.problem import AwayTime, PlanPart, Problem
 from benchtimer.plan.together import together
 from benchtimer.recipe.places import ShopPlace
-from benchtimer.run.decide import Now, create
+from benchtimer.run.decide import Now
 from benchtimer.run.evolve import fold
 from benchtimer.run.run_state import RunPhase
 from benchtimer.shop.shop_state import Shop, shop_of
@@ -52,11 +52,7 @@ def beside(
         ProblemError: no plan can start from this state of the bench.
         Refused: the new work can't be set up.
     """
-    created = create(
-        Now(now_ms), uid="", title=new.title, recipes=new.recipes, parts=list(new.parts),
-        properties=new.properties, baths=baths, shop=places, enters=new.enters,
-        counts=new.counts, hands=new.hands, taken=shop.numbers,
-    )  # fmt: skip
+    created = new.created(Now(now_ms), uid="", baths=baths, shop=places, taken=shop.numbers)
     whole = shop_of({**shop.states, NEW: fold(created)}, shop.book, shop.clock)
     whole.check_vessels(NEW)
     windows = joined([*away, *problem.away])

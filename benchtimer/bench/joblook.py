@@ -14,10 +14,13 @@ from datetime import date, datetime
 from benchtimer.bench.bath_book import BathBook
 from benchtimer.bench.jobbook import JobBook
 from benchtimer.bench.wallclock import ShopZone
+from benchtimer.job.better import best_plan
 from benchtimer.job.job_events import JOB_STREAM
+from benchtimer.job.job_state import Job
 from benchtimer.job.known import KnownChances, Sessions
 from benchtimer.job.policy import Draws, play
-from benchtimer.job.workload import OnBench, PlanMoment, UnfinishedJob, Workload, workload_of
+from benchtimer.job.workload import OnBench, PlanMoment, UnfinishedJob, Workload
+from benchtimer.job.workload_builder import workload_of
 from benchtimer.learn.learned import Learned
 from benchtimer.learn.sums import OWN
 from benchtimer.recipe.model import Recipe
@@ -75,6 +78,13 @@ class JobLook:
         """The date on the shop's wall."""
         return datetime.fromtimestamp(self.moment.unix_s, self.moment.zone).date()
 
+    def closed_on(self, job: Job) -> date | None:
+        """The day a job was delivered or dropped; None while it is open."""
+        if job.closed_ms is None:
+            return None
+        unix_ms = self.stamp.wall_ms - (self.stamp.noted_ms - job.closed_ms)
+        return datetime.fromtimestamp(unix_ms / 1000, self.moment.zone).date()
+
     def on_bench(self) -> list[OnBench]:
         """The open runs; of a moment that is past, those of open jobs."""
         if self.until_ms is not None:
@@ -109,6 +119,19 @@ class JobLook:
             opened, self.on_bench(), recipes, self.hours, self.moment,
             baths=baths, learned=self.learned(recipes), hurry=hurry,
         )  # fmt: skip
+
+    def changed(self, *, hurry: bool = False, longer: bool = False) -> Workload:
+        """The shop with its best plan, had you other habits.
+
+        Args:
+            hurry: dwells end at their min.
+            longer: each session lasts an hour more.
+        """
+        hours = self.hours
+        if longer:
+            week = tuple(replace(span, end_min=span.end_min + 60) for span in hours.week)
+            hours = replace(hours, week=week)
+        return best_plan(replace(self, hours=hours).workload(hurry=hurry)).load
 
     def _baths(self, recipes: Mapping[str, Recipe]) -> dict[str, str]:
         """The bath of the bath book that each station would get."""

@@ -8,13 +8,16 @@ import re
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 
+from benchtimer.recipe.places import ShopPlace
 from benchtimer.recipe.raw_tables import Table
 from benchtimer.recipe.writer import recipe_table
-from benchtimer.run.events import Created
+from benchtimer.run.event_builder import Now
+from benchtimer.run.events import Event
 from benchtimer.run.evolve import fold
-from benchtimer.run.layout import EntersAt
+from benchtimer.run.layout import EntersAt, create
 from benchtimer.run.refusals import BadValue
 from benchtimer.run.run_state import OVER, RunState
+from benchtimer.store.entries import created_of
 from benchtimer.store.log import LogEntry
 
 
@@ -51,6 +54,24 @@ class NewRun:
     counts: Mapping[str, int] = field(default_factory=dict)
     jobs: Mapping[str, str] = field(default_factory=dict)
 
+    def created(
+        self,
+        now: Now,
+        *,
+        uid: str,
+        speed: float = 1,
+        baths: Mapping[str, str] | None = None,
+        taken: frozenset[int] = frozenset(),
+        shop: Sequence[ShopPlace] = (),
+    ) -> list[Event]:
+        """The first event of the run; see ``layout.create`` for the arguments and errors."""
+        return create(
+            now, uid=uid, title=self.title, recipes=self.recipes, parts=list(self.parts),
+            properties=self.properties, away=self.away, adjustments=self.adjustments,
+            hands=self.hands, speed=speed, baths=baths, files=self.files, taken=taken, shop=shop,
+            enters=self.enters, counts=self.counts, jobs=self.jobs,
+        )  # fmt: skip
+
 
 def run_again(
     entries: Sequence[LogEntry], names: Sequence[str] = (), taken: Iterable[str] = ()
@@ -69,9 +90,7 @@ def run_again(
         Refused: more or fewer names than the run had parts.
         ValueError: the entries are not those of a run.
     """
-    first = entries[0].event
-    if not isinstance(first, Created):
-        raise ValueError("a run's log begins with its set-up")
+    first = created_of(entries)
     bench = fold(entry.event for entry in entries).bench
     parts = sorted(bench.parts.values(), key=lambda part: part.number)
     chosen = list(names) or new_names([part.name for part in parts], taken)
@@ -119,11 +138,15 @@ def new_names(names: Iterable[str], taken: Iterable[str] = ()) -> list[str]:
 
 
 def twin_of(new: NewRun, states: Mapping[str, RunState]) -> str | None:
-    """The open run that already has the same parts and recipes, if any."""
-    wanted = sorted(new.parts)
+    """The open run that already has the same parts and recipes, if any.
+
+    Parts of two jobs with the same name are not the same.
+    """
+    wanted = sorted((new.jobs.get(name, name), recipe) for name, recipe in new.parts)
     for name, state in states.items():
         bench = state.bench
-        same = sorted((part.name, part.recipe) for part in bench.parts.values()) == wanted
-        if same and bench.phase not in OVER:
+        called = {name: bench.jobs.get(name, name) for name in bench.parts}
+        there = sorted((called[part.name], part.recipe) for part in bench.parts.values())
+        if there == wanted and bench.phase not in OVER:
             return name
     return None

@@ -14,10 +14,11 @@ from benchtimer.bath.bath_events import BathEvent
 from benchtimer.bath.bath_state import Bath
 from benchtimer.bench.bath_book import BathBook
 from benchtimer.bench.bench_time import Timeline, bench_clock
+from benchtimer.bench.jobbook import JobBook
 from benchtimer.bench.moment import Moment, moment_of
 from benchtimer.bench.newrun import NewRun
 from benchtimer.bench.openruns import OpenRuns
-from benchtimer.bench.own_units import shop_in
+from benchtimer.bench.own_units import shop_in, unit_of
 from benchtimer.bench.plans import Plans
 from benchtimer.bench.wallclock import day_and_time, moment_at
 from benchtimer.clock import Clock
@@ -45,7 +46,7 @@ if TYPE_CHECKING:
     from benchtimer.bench.writer import Writer
     from benchtimer.records.last_time import LastTime
 
-SO_MANY = 10
+MOST_RECORDS = 10
 """How many runs of a part the screen compares."""
 
 
@@ -98,6 +99,7 @@ class OpenBench:
         self._kept: tuple[OpenBath, ...] | None = None
         self._moment: Moment | None = None
         self.unit = ""
+        self._asked_unit = ""
         self._shown: tuple[Shop, str, Shop] | None = None
         self._writer: Writer | None = None
         self._log = log
@@ -185,19 +187,25 @@ class OpenBench:
         self._kept = None
 
     def shown_shop(self, stamp: Stamp) -> Shop:
-        """The shop in the maker's unit: every temperature in ``unit``, if one is set."""
+        """The shop with every temperature in one unit: the maker's, if one is set."""
+        return self._shown_in(stamp)[2]
+
+    def _shown_in(self, stamp: Stamp) -> tuple[Shop, str, Shop]:
+        """The shop, the unit it is shown in, and the shop in that unit."""
         shop = self.shop(stamp)
-        if self._shown is None or self._shown[0] is not shop or self._shown[1] != self.unit:
-            self._shown = shop, self.unit, shop_in(shop, self.unit)
-        return self._shown[2]
+        if self._shown is None or self._shown[0] is not shop or self._asked_unit != self.unit:
+            unit = unit_of(shop, self.unit)
+            self._shown, self._asked_unit = (shop, unit, shop_in(shop, unit)), self.unit
+        return self._shown
 
     def moment(self, stamp: Stamp | None = None) -> Moment:
         """The bench now, or at a time already read; made once for each moment."""
         stamp = stamp if stamp is not None else self.stamp()
-        shop, advice, last = self.shown_shop(stamp), self.plans.advice, self._moment
+        _, unit, shop = self._shown_in(stamp)
+        advice, last = self.plans.advice, self._moment
         same = last is not None and last.shop is shop and last.advice is advice
         if last is None or not same or last.stamp != stamp:
-            last = self._moment = moment_of(stamp, shop, advice)
+            last = self._moment = moment_of(stamp, shop, advice, unit)
         return last
 
     @property
@@ -249,7 +257,13 @@ class OpenBench:
         return self.writer.set_up(new)
 
     def press(self, name: str, command: Command, at: Stamp | None = None) -> Sequence[Event]:
-        """Do what is asked in a run, as ``Writer.press`` says."""
+        """Do what is asked in a run, as ``Writer.press`` says.
+
+        Args:
+            name: the run's name.
+            command: what to do.
+            at: both clocks at the press; now if None.
+        """
         return self.writer.press(name, command, at)
 
     def write_bath(self, name: str, command: BathCommand) -> Bath | None:
@@ -257,7 +271,13 @@ class OpenBench:
         return self.writer.write_bath(name, command)
 
     def write_job(self, name: str, command: JobCommand, recipes: Collection[str]) -> Job | None:
-        """Write into a job's stream, as ``Writer.write_job`` says."""
+        """Write into a job's stream, as ``Writer.write_job`` says.
+
+        Args:
+            name: the job's name.
+            command: what to write.
+            recipes: ids of the known recipes.
+        """
         return self.writer.write_job(name, command, recipes)
 
     def silence(self, due: Mapping[str, str], for_ms: int) -> None:
@@ -354,7 +374,7 @@ class OpenBench:
     def records_with(self, part: str) -> list[Record]:
         """The records of the newest runs with a part; of the runs here if the disk is gone."""
         try:
-            return list(records_of(self._log, Query(part=part), SO_MANY))
+            return list(records_of(self._log, Query(part=part), MOST_RECORDS))
         except StoreError:
             if self._log.trouble is None:
                 raise
@@ -371,6 +391,10 @@ class OpenBench:
         from benchtimer.bench.joblook import JobLook
 
         return JobLook(self._log, recipe_files, hours, self.stamp(), self.by, self.learn_from)
+
+    def has_jobs(self) -> bool:
+        """Whether a job was ever opened here."""
+        return bool(JobBook(self._log).names())
 
     def recent(self, limit: int = 20) -> list[RunLine]:
         """The newest runs of the log."""

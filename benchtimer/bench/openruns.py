@@ -10,7 +10,7 @@ from benchtimer.run.events import Created
 from benchtimer.run.evolve import fold
 from benchtimer.run.run_state import RunPhase, RunState
 from benchtimer.store.entries import is_of_run
-from benchtimer.store.log import EventLog, LogEntry, RunLine, StoreError, read_through
+from benchtimer.store.log import EventLog, LogEntry, RunLine, Stamp, StoreError, read_through
 
 
 class OpenRuns:
@@ -77,11 +77,21 @@ class OpenRuns:
 
     def line(self, name: str, state: RunState) -> RunLine:
         """The register's line of a run."""
-        stamp = self._created[name].stamp
-        bench = state.bench
-        return RunLine(
-            name, bench.phase.value, bench.title, tuple(bench.parts), stamp.wall_ms, stamp.offset_s
-        )
+        return run_line(name, state, self._created[name].stamp)
+
+
+def run_line(name: str, state: RunState, stamp: Stamp) -> RunLine:
+    """A run's line in the register.
+
+    Args:
+        name: the run's name.
+        state: the run.
+        stamp: both clocks when it was set up.
+    """
+    bench = state.bench
+    return RunLine(
+        name, bench.phase.value, bench.title, tuple(bench.parts), stamp.wall_ms, stamp.offset_s
+    )
 
 
 def is_at_work(state: RunState) -> bool:

@@ -157,14 +157,7 @@ class _Published(BaseModel):
     @property
     def advice(self) -> Advice:
         """The advice without the planner's answer."""
-        return Advice(
-            self.begin_ms,
-            self.latest_ms,
-            self.stages,
-            self.warnings,
-            self.end_ms,
-            moves=self.moves,
-        )
+        return Advice(**dict(self))
 
 
 class Plans:
@@ -189,14 +182,7 @@ class Plans:
 
     def publish(self) -> None:
         """Save what is known for watchers; on a full disk they just have no plan."""
-        published = _Published(
-            begin_ms=dict(self.advice.begin_ms),
-            latest_ms=dict(self.advice.latest_ms),
-            stages=dict(self.advice.stages),
-            warnings=self.advice.warnings,
-            end_ms=self.advice.end_ms,
-            moves=self.advice.moves,
-        )
+        published = _Published.model_validate(self.advice, from_attributes=True)
         with suppress(OSError):
             write_whole(self._path, published.model_dump_json(), private=True)
 

@@ -38,7 +38,7 @@ FROZEN_READINGS = 30
 
 
 @dataclass(frozen=True, slots=True)
-class Said:
+class ProbeReading:
     """What a probe's file says.
 
     Attributes:
@@ -64,14 +64,14 @@ def file_of(folder: Path, probe: str) -> Path:
     return folder / FOLDER / f"{digest}.json"
 
 
-def write_said(folder: Path, said: Said) -> None:
+def write_reading(folder: Path, said: ProbeReading) -> None:
     """Put a reading where the bench finds it.
 
     Raises:
         StoreError: it can't be written.
     """
     path = file_of(folder, said.probe)
-    table = {name: getattr(said, name) for name in Said.__slots__}
+    table = {name: getattr(said, name) for name in ProbeReading.__slots__}
     try:
         make_own_folder(path.parent)
         write_whole(path, json.dumps(table), private=True)
@@ -80,13 +80,13 @@ def write_said(folder: Path, said: Said) -> None:
         raise StoreError(path, reason, "Check the folder and the disk") from None
 
 
-def read_said(path: Path) -> Said | None:
+def read_reading(path: Path) -> ProbeReading | None:
     """What a file says; None if it is not a probe's file."""
     try:
         if not path.is_file() or path.is_symlink() or path.stat().st_size > MAX_BYTES:
             return None
         fields = json.loads(path.read_bytes())
-        said = Said(
+        said = ProbeReading(
             str(fields["place"]), str(fields["probe"]), str(fields["value"]), int(fields["number"]),
             float(fields["every_s"]), fields["ended"] is True,
         )  # fmt: skip
@@ -118,7 +118,7 @@ def read_answer(folder: Path, probe: str) -> str:
 class _Known:
     """A probe as the bench knows it; times are in seconds of a count that never goes back."""
 
-    said: Said
+    said: ProbeReading
     heard_s: float
     moved_s: float
     same: int = 1
@@ -138,7 +138,7 @@ class Probes:
     def __init__(
         self,
         folder: Path,
-        take: Callable[[Said], str],
+        take: Callable[[ProbeReading], str],
         monotonic: Callable[[], float] = time.monotonic,
     ) -> None:
         self._folder = folder
@@ -146,13 +146,13 @@ class Probes:
         self._monotonic = monotonic
         self._known: dict[Path, _Known] = {}
         # left over from an earlier probe
-        self._old = {path: read_said(path) for path in self._files()}
+        self._old = {path: read_reading(path) for path in self._files()}
 
     def look(self) -> None:
         """Take new readings, and notice silent or stuck probes."""
         now = self._monotonic()
         for path in self._files():
-            said = read_said(path)
+            said = read_reading(path)
             if said is None or said == self._old.get(path):
                 continue
             known = self._known.get(path)
@@ -167,7 +167,7 @@ class Probes:
         except OSError:
             return []
 
-    def _heard(self, path: Path, said: Said, known: _Known | None, now: float) -> None:
+    def _heard(self, path: Path, said: ProbeReading, known: _Known | None, now: float) -> None:
         if known is None or known.said.place != said.place or known.said.value != said.value:
             answer = known.answer if known is not None else ""
             known = self._known[path] = _Known(said, now, now, answer=answer)
@@ -180,7 +180,7 @@ class Probes:
         frozen = self._is_frozen(known, now)
         self._say(path, known, _frozen_words(known, now) if frozen else self._taken(said))
 
-    def _taken(self, said: Said) -> str:
+    def _taken(self, said: ProbeReading) -> str:
         try:
             return self._take(said)
         except BadValue as refusal:

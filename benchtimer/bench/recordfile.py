@@ -10,7 +10,7 @@ from benchtimer.run.run_state import OVER
 from benchtimer.store.entries import is_of_run
 from benchtimer.store.log import EventLog, StoreError
 
-SO_FAR_BACK = 50
+ENTRIES_BACK = 50
 """How many of the last entries are sure to include the last press, with its bath entries."""
 
 
@@ -19,9 +19,9 @@ def records_folder(folder: Path) -> Path:
     return folder / "records"
 
 
-def owed(log: EventLog) -> str | None:
+def run_without_record(log: EventLog) -> str | None:
     """The run whose record a killed process may not have written: its last press ended the run."""
-    newest = log.entries_after(max(0, log.last_seq() - SO_FAR_BACK))
+    newest = log.entries_after(max(0, log.last_seq() - ENTRIES_BACK))
     runs = [entry.run for entry in newest if is_of_run(entry.event)]
     line = log.run_line(runs[-1]) if runs else None
     return line.name if line is not None and line.phase in OVER else None

@@ -105,6 +105,13 @@ class SteadyLog(EventLog):
     ) -> list[LogEntry]:
         """Write, or keep in memory until the disk is back.
 
+        Args:
+            run: the run's name.
+            events: what to write.
+            stamp: both clocks at the press.
+            line: the run's new line in the register.
+            also: entries of other runs from the same press.
+
         Raises:
             Overtaken: another program has written; nothing was written or kept.
         """
@@ -169,8 +176,8 @@ class SteadyLog(EventLog):
             self._notice_if_gone()
             return written
         try:
-            self._be_where_it_was()
-            written += self._forget_what_was_written()
+            self._reopen_log()
+            written += self._drop_written()
             while self.unsaved:
                 x = self.unsaved[0]
                 super().append(x.run, x.events, x.stamp, x.line, x.also)
@@ -191,7 +198,7 @@ class SteadyLog(EventLog):
         except Gone as gone:
             self.trouble = gone
 
-    def _be_where_it_was(self) -> None:
+    def _reopen_log(self) -> None:
         """Open the file that is there now, if it is the same log: a disk may come back as a new
         one.
         """
@@ -229,7 +236,7 @@ class SteadyLog(EventLog):
             return self.mark_at(seq)
         return None
 
-    def _forget_what_was_written(self) -> list[Unsaved]:
+    def _drop_written(self) -> list[Unsaved]:
         """A disk that fails at the very end of a write may still have kept the entry."""
         written: list[Unsaved] = []
         while self.unsaved and super().last_seq() > self._known_seq:

@@ -7,7 +7,7 @@ then, its rules give the offset at any other moment; a stamp from another zone k
 from __future__ import annotations
 
 from dataclasses import replace
-from datetime import UTC, datetime, timedelta, timezone, tzinfo
+from datetime import UTC, date, datetime, timedelta, timezone, tzinfo
 
 from benchtimer.clock import offset_s
 from benchtimer.shop.hours import Hours, next_opening, open_spans
@@ -65,6 +65,11 @@ class ShopZone(tzinfo):
     def tzname(self, when: datetime | None) -> str:
         """The offset as text."""
         return str(timezone(self.utcoffset(when)))
+
+
+def date_of(stamp: Stamp) -> date:
+    """The date on the shop's calendar."""
+    return datetime.fromtimestamp(stamp.wall_ms / 1000, ShopZone(stamp)).date()
 
 
 def real_s(wall_s: int, stamp: Stamp) -> int:

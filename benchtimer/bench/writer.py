@@ -15,14 +15,14 @@ from pathlib import Path
 from benchtimer.atomic_file import clear_away_halves
 from benchtimer.bath.bath_decide import BathCommand
 from benchtimer.bath.bath_state import Bath
-from benchtimer.bath.fatigue import WearLimits
+from benchtimer.bath.bath_wear import WearLimits
 from benchtimer.bench.bath_book import BathBook
 from benchtimer.bench.jobbook import JobBook
 from benchtimer.bench.newrun import NewRun
 from benchtimer.bench.open_bench import OpenBench
-from benchtimer.bench.openruns import is_at_work
-from benchtimer.bench.probes import TAKEN, Probes, Said
-from benchtimer.bench.recordfile import owed, records_folder, write_record_file
+from benchtimer.bench.openruns import is_at_work, run_line
+from benchtimer.bench.probes import TAKEN, ProbeReading, Probes
+from benchtimer.bench.recordfile import records_folder, run_without_record, write_record_file
 from benchtimer.bench.rescue import parting
 from benchtimer.bench.unsaved import SteadyLog, Unsaved
 from benchtimer.clock import Clock
@@ -33,7 +33,7 @@ from benchtimer.recipe.places import ShopPlace
 from benchtimer.records.record import local_time, words_of
 from benchtimer.records.sentences import sentence
 from benchtimer.run.commands import Command
-from benchtimer.run.decide import Now, create
+from benchtimer.run.decide import Now
 from benchtimer.run.events import (
     PROGRAM,
     AlarmSilenced,
@@ -46,12 +46,11 @@ from benchtimer.run.evolve import fold, recipe_from_table
 from benchtimer.run.probe import places_called, read_by_probe
 from benchtimer.run.run_state import OVER
 from benchtimer.shop.shop_decide import decide_in_shop
-from benchtimer.store.backups import FIRST_S, BackupKeeper, what_is_newer
+from benchtimer.store.backups import FIRST_S, BackupKeeper, newer_backup_words
 from benchtimer.store.entries import is_of_run
 from benchtimer.store.lease import Lease
 from benchtimer.store.log import (
     LogEntry,
-    RunLine,
     Stamp,
     StoreError,
 )
@@ -101,12 +100,10 @@ class Writer:
         opened_ms = bench.stamp().noted_ms
         for line in reversed(log.runs(open_only=True)):
             bench.runs.load(line.name, log.hold_at_hand(line.name))
-        self._say_how_it_was_found()
+        self._report_condition()
         clear_away_halves(records_folder(bench.folder), alone=True)
-        ended = owed(log)
-        if ended is not None:
-            self._write_record(ended)
-        self._tell_gap(opened_ms)
+        self._without_record = run_without_record(log)
+        self._report_gap(opened_ms)
         self._backups.begin(log.saved_seq, FIRST_S)
         self.probes = Probes(bench.folder, self._take_reading)
 
@@ -120,35 +117,20 @@ class Writer:
             Refused: it can't be set up.
             StoreError: it could not be written.
         """
-        self.jobs.want_parts(new.jobs.values())
+        recipes = dict(new.parts)
+        self.jobs.want_parts({called: recipes[name] for name, called in new.jobs.items()})
         stamp = self._bench.stamp()
         read = {key: recipe_from_table(table) for key, table in new.recipes.items()}
         tied, notices = self.baths.tie(read, new.baths, stamp.noted_ms)
-        events = create(
-            Now(stamp.noted_ms, self._bench.by),
-            uid=uuid.uuid4().hex,
-            title=new.title,
-            recipes=new.recipes,
-            parts=list(new.parts),
-            properties=new.properties,
-            away=new.away,
-            adjustments=new.adjustments,
-            hands=new.hands,
-            speed=self._bench.speed,
-            baths=tied,
-            files=new.files,
-            taken=self._bench.shop(stamp).numbers,
+        now, taken = Now(stamp.noted_ms, self._bench.by), self._bench.shop(stamp).numbers
+        events = new.created(
+            now, uid=uuid.uuid4().hex, speed=self._bench.speed, baths=tied, taken=taken,
             shop=self.baths.places,
-            enters=new.enters,
-            counts=new.counts,
-            jobs=new.jobs,
-        )
+        )  # fmt: skip
         name = self._new_name(stamp)
-        self._bench.shop(stamp).beside(name, fold(events)).check_vessels(name)
-        bench = fold(events).bench
-        line = RunLine(
-            name, bench.phase.value, bench.title, tuple(bench.parts), stamp.wall_ms, stamp.offset_s
-        )
+        state = fold(events)
+        self._bench.shop(stamp).beside(name, state).check_vessels(name)
+        line = run_line(name, state, stamp)
         self._bench.runs.follow(self._log.append(name, events, stamp, line))
         self._bench.notices[name] = notices
         return name
@@ -222,6 +204,12 @@ class Writer:
             )  # fmt: skip
             self._write(name, [said], stamp)
 
+    def _write_missing_record(self) -> None:
+        """Save the record a killed process may have left out; the first frame comes first."""
+        name, self._without_record = self._without_record, None
+        if name is not None:
+            self._write_record(name)
+
     def _write_record(self, name: str) -> None:
         """Save the record as a file; if that fails, nothing is lost and a message says so."""
         try:
@@ -243,6 +231,7 @@ class Writer:
             StoreError: another program has written.
         """
         self._save()
+        self._write_missing_record()
         stamp = at if at is not None else self._bench.stamp()
         self._backups.retry(self._log.saved_seq, stamp.noted_ms)
         self.probes.look()
@@ -254,7 +243,7 @@ class Writer:
             self._catch_up()
         return jump_ms
 
-    def _take_reading(self, said: Said) -> str:
+    def _take_reading(self, said: ProbeReading) -> str:
         """Record a probe's reading in every open run with its place. Returns the answer to the
         probe.
 
@@ -305,12 +294,12 @@ class Writer:
         if not saved or trouble is None:
             return
         for name in dict.fromkeys(x.run for x in saved if x.run in self._bench.names):
-            self._tell_late(name, [x for x in saved if x.run == name], trouble.reason)
+            self._report_late(name, [x for x in saved if x.run == name], trouble.reason)
             if self._bench.state(name).bench.phase in OVER:
                 self._write_record(name)
         self._backups.begin(self._log.saved_seq)
 
-    def _tell_late(self, name: str, late: Sequence[Unsaved], why: str) -> None:
+    def _report_late(self, name: str, late: Sequence[Unsaved], why: str) -> None:
         stamp = self._bench.stamp()
         event = WrittenLate(
             press=0, t_ms=stamp.noted_ms, by=PROGRAM, why=why,
@@ -336,6 +325,7 @@ class Writer:
         self._is_closed = True
         with suppress(StoreError):
             self._save()
+        self._write_missing_record()
         if self._log.unsaved:
             self.parting = parting(self._log, self._bench.folder, self._rescue_to, self._sentence)
         self._backups.end()
@@ -376,10 +366,10 @@ class Writer:
                 self._log.append(names[0], events, self._bench.stamp(), also=also)
             )
 
-    def _say_how_it_was_found(self) -> None:
+    def _report_condition(self) -> None:
         """Report trouble with the log or the clock in every run on the bench."""
         remarks = list(self._log.remarks)
-        missing = what_is_newer(self._bench.folder, self._log.last_seq())
+        missing = newer_backup_words(self._bench.folder, self._log.last_seq())
         remarks += [missing] if missing is not None else []
         if self._bench.timeline.is_behind:
             remarks.append(CLOCK_NOT_SET)
@@ -388,14 +378,14 @@ class Writer:
         for name in self._bench.names if remarks else []:
             self._bench.notices[name] = list(remarks)
 
-    def _tell_gap(self, opened_ms: int) -> None:
+    def _report_gap(self, opened_ms: int) -> None:
         """Note in every open run how long the program was away, and by which clock."""
         gap, jump_ms = self._bench.timeline.gap, self._bench.timeline.gap_jump_ms
         if gap is None:
             return
         reopened = Reopened(
             press=0, t_ms=opened_ms, by=PROGRAM,
-            elapsed_from=gap.told_by, away_ms=gap.away_ms,
+            elapsed_from=gap.elapsed_from, away_ms=gap.away_ms,
         )  # fmt: skip
         jumped = ClockJumped(press=0, t_ms=opened_ms, by=PROGRAM, by_ms=jump_ms)
         self._write_everywhere(*((reopened, jumped) if jump_ms else (reopened,)))

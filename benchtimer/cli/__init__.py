@@ -23,10 +23,10 @@ from benchtimer.times import show_clock
 
 def main(argv: Sequence[str] | None = None) -> int:
     """Run one command. Returns the exit code."""
-    _open_what_is_closed()
+    _open_missing_streams()
     if sys.stdout is None:
         return _say("the output is closed, so nothing could be printed; nothing was done", NO)
-    _let_any_text_out()
+    _escape_unprintable()
     try:
         code = _command(sys.argv[1:] if argv is None else list(argv))
         flush()
@@ -105,7 +105,7 @@ def _forget_output() -> None:
     os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
 
 
-def _open_what_is_closed() -> None:
+def _open_missing_streams() -> None:
     """Drop messages if there is nowhere to print them, and read nothing if there is no input.
 
     Otherwise a message could end up in the output, among the results.
@@ -116,7 +116,7 @@ def _open_what_is_closed() -> None:
         sys.stdin = open(os.devnull, encoding="utf-8")  # noqa: SIM115
 
 
-def _let_any_text_out() -> None:
+def _escape_unprintable() -> None:
     """Write characters that the output can't encode as JSON and TOML escapes."""
     codecs.register_error("benchtimer", _escaped)
     for stream in (sys.stdout, sys.stderr):

@@ -11,7 +11,7 @@ from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING, NamedTuple
 
-from benchtimer.cli.common import NO, USAGE, YES, Wrong, put_json
+from benchtimer.cli.common import NO, USAGE, YES, Wrong, json_option, put_json
 from benchtimer.cli.shop_context import base_folder, settings_path
 
 if TYPE_CHECKING:
@@ -27,7 +27,7 @@ def options(parser: argparse.ArgumentParser) -> None:
         "--try", dest="tries", action="store_true",
         help="play each alarm, ask whether you heard it, and save the answer",
     )  # fmt: skip
-    parser.add_argument("--json", action="store_true", help="for programs")
+    json_option(parser)
 
 
 def alarm(arguments: argparse.Namespace) -> int:
@@ -75,7 +75,13 @@ class AlarmWay(NamedTuple):
 
 
 def ways_of(alarm: AlarmSettings, folder: Path, player: Player) -> list[AlarmWay]:
-    """Every way of an alarm, and whether you heard it on this computer."""
+    """Every way of an alarm, and whether you heard it on this computer.
+
+    Args:
+        alarm: the alarm settings.
+        folder: where what you heard is saved.
+        player: plays sounds on this computer.
+    """
     from benchtimer.recipe.problems import quoted
     from benchtimer.sound.player import NO_PLAYER
     from benchtimer.sound.ways import read_heard
@@ -93,7 +99,13 @@ def ways_of(alarm: AlarmSettings, folder: Path, player: Player) -> list[AlarmWay
 
 
 def show_ways(alarm: AlarmSettings, folder: Path, *, as_json: bool) -> int:
-    """Print the ways of an alarm and whether you heard each."""
+    """Print the ways of an alarm and whether you heard each.
+
+    Args:
+        alarm: the alarm settings.
+        folder: where what you heard is saved.
+        as_json: print JSON.
+    """
     from benchtimer.sound.player import Player
 
     ways = ways_of(alarm, folder, Player())

@@ -10,7 +10,7 @@ from functools import partial
 from typing import TYPE_CHECKING, Any, NamedTuple
 
 from benchtimer.cli import probing
-from benchtimer.cli.common import NO, USAGE, YES, Wrong, common_options, put_json
+from benchtimer.cli.common import NO, USAGE, YES, Wrong, common_options, json_option, put_json
 from benchtimer.cli.shop_context import data_path, driven, log_now, shop_recipes, shop_settings
 from benchtimer.cli.table import READS, WRITES
 from benchtimer.quantity import did_you_mean
@@ -38,7 +38,7 @@ class Verb(NamedTuple):
 def options(parser: Parser) -> None:
     """bath [show|mix|topup|read|weigh|coupon|retire|undo] NAME ..."""
     parser.add_argument("--all", action="store_true", help="include retired baths")
-    parser.add_argument("--json", action="store_true", help="for programs")
+    json_option(parser)
     parser.set_defaults(write=None, show=None)
     parser.add_verbs({n: (v.summary, partial(_verb_options, v)) for n, v in VERBS.items()})
 
@@ -214,16 +214,20 @@ def bath(arguments: argparse.Namespace) -> int:
 
 
 def _print_list(tables: list[dict[str, Any]], retired: int) -> None:
-    from benchtimer.records.bathpage import bath_line
-
     if not tables:
         print("no open baths; add one with benchtimer bath mix NAME")
     for table in tables:
-        print(bath_line(table))
-        for warning in table["warnings"]:
-            print(f"{'':<14} ! {warning}")
+        _print_bath(table)
     if retired:
         print(f"{retired} retired: benchtimer bath --all")
+
+
+def _print_bath(table: dict[str, Any]) -> None:
+    from benchtimer.records.bathpage import bath_line
+
+    print(bath_line(table))
+    for warning in table["warnings"]:
+        print(f"{'':<14} ! {warning}")
 
 
 def _show(
@@ -284,7 +288,7 @@ def _want_bath(name: str, baths: Mapping[str, Bath]) -> None:
 
 
 def _tables(book: BathBook, found: Sequence[Bath], now_ms: int) -> list[dict[str, Any]]:
-    from benchtimer.bath.fatigue import NO_LIMITS
+    from benchtimer.bath.bath_wear import NO_LIMITS
     from benchtimer.records.bathpage import bath_table
 
     busy = book.busy()
@@ -330,15 +334,11 @@ def _write(arguments: argparse.Namespace) -> int:
 
 
 def _say_written(arguments: argparse.Namespace, name: str, table: dict[str, Any] | None) -> None:
-    from benchtimer.records.bathpage import bath_line
-
     if arguments.json:
         put_json(table)
     elif table is None:
         print(f"{name}: the mixing entry was taken back")
     else:
-        print(bath_line(table))
-        for warning in table["warnings"]:
-            print(f"{'':<14} ! {warning}")
+        _print_bath(table)
     if table is not None and not table["open"]:
         print(f"benchtimer: {LOCAL_RULES}", file=sys.stderr)

@@ -12,7 +12,7 @@ from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from benchtimer.cli.common import LEAVE_BY, NO, STORE, USAGE, YES, Wrong, job_options
+from benchtimer.cli.common import LEAVE_BY, NO, STORE, USAGE, YES, Wrong, job_options, pair_of
 from benchtimer.cli.shop_context import (
     base_folder,
     data_path,
@@ -139,7 +139,7 @@ def _on_screen(
         for open_run in driver.names if trouble else []:
             driver.notices.setdefault(open_run, []).insert(0, trouble)
         shown = _show(driver, name, settings, base_folder(arguments))
-        return shown or _say_what_stays(arguments, driver)
+        return shown or _print_left_running(arguments, driver)
     finally:
         driver.close()
         if driver.writer.parting:
@@ -233,7 +233,7 @@ def _rescue_places() -> list[Path]:
         return []
 
 
-def _say_what_stays(arguments: argparse.Namespace, driver: OpenBench) -> int:
+def _print_left_running(arguments: argparse.Namespace, driver: OpenBench) -> int:
     """After you leave: which runs continue, and how to come back to them."""
     from benchtimer.run.run_state import OVER, RunPhase
 
@@ -259,10 +259,8 @@ def _say_what_stays(arguments: argparse.Namespace, driver: OpenBench) -> int:
 def _baths(texts: list[str]) -> dict[str, str]:
     wanted: dict[str, str] = {}
     for text in texts:
-        station, equals, name = text.partition("=")
-        if not (equals and station.strip() and name.strip()):
-            raise Wrong(f'--bath "{text}" is not STATION=NAME', USAGE)
-        wanted[station.strip()] = name.strip()
+        station, name = pair_of(text, "STATION=NAME", "--bath")
+        wanted[station] = name
     return wanted
 
 
@@ -303,6 +301,8 @@ def watch(arguments: argparse.Namespace) -> int:
     plain, address = getattr(arguments, "plain", False), getattr(arguments, "serve", None)
     if not (plain or address):
         _need_terminal()
+    if arguments.speed is None:
+        arguments.speed = open_practice(base_folder(arguments))
     watcher = look_on(data_path(arguments), SystemClock(), speed=arguments.speed or 1)
     watcher.unit = settings_or_none()[0].degrees
     try:
@@ -317,10 +317,23 @@ def watch(arguments: argparse.Namespace) -> int:
         watcher.close()
 
 
+def open_practice(base: Path) -> float | None:
+    """The speed of the one practice bench that is open while the shop's own isn't."""
+    from benchtimer.store.lease import is_held
+    from benchtimer.store.place import practice_speeds
+
+    found = [speed for folder, speed in practice_speeds(base) if is_held(folder)]
+    return found[0] if len(found) == 1 and not is_held(base) else None
+
+
 def _tell(watcher: OpenBench) -> int:
     """Print a line for each change until it is stopped."""
     from benchtimer.view.telling import Teller
 
+    if watcher.speed != 1:
+        print(
+            f"PRACTICE {watcher.speed:g}x: times pass {watcher.speed:g} times as fast", flush=True
+        )
     teller = Teller(watcher)
     try:
         while True:

@@ -7,7 +7,7 @@ import shutil
 from collections.abc import Sequence
 from typing import TYPE_CHECKING, Any
 
-from benchtimer.cli.common import NO, USAGE, YES, Wrong, put_json
+from benchtimer.cli.common import KEY_VALUE, NO, USAGE, YES, Wrong, json_option, pair_of, put_json
 from benchtimer.cli.shop_context import shop_settings
 
 if TYPE_CHECKING:
@@ -22,7 +22,7 @@ def options(parser: argparse.ArgumentParser) -> None:
     parser.add_argument(
         "given", metavar="KEY=VALUE", nargs="*", help='like reading="300 F" volume="8 L"'
     )
-    parser.add_argument("--json", action="store_true", help="for programs")
+    json_option(parser)
     parser.add_argument(
         "-h", "--help", action=_Help, help="this help; after a topic: what the topic needs"
     )
@@ -86,12 +86,10 @@ def _without_topic(arguments: argparse.Namespace) -> int:
 def _given(texts: list[str]) -> dict[str, str]:
     given: dict[str, str] = {}
     for text in texts:
-        key, equals, value = text.partition("=")
-        if not (equals and key.strip() and value.strip()):
-            raise Wrong(f'"{text}" is not KEY=VALUE, like altitude="1200 m"', USAGE)
-        if key.strip() in given:
-            raise Wrong(f'"{key.strip()}" is given twice', USAGE)
-        given[key.strip()] = value.strip()
+        key, value = pair_of(text, KEY_VALUE)
+        if key in given:
+            raise Wrong(f'"{key}" is given twice', USAGE)
+        given[key] = value
     return given
 
 

@@ -5,8 +5,8 @@ from __future__ import annotations
 import argparse
 from typing import TYPE_CHECKING
 
-from benchtimer.cli.common import NO, YES, Wrong, put_json
-from benchtimer.cli.record_common import count, opened, put_out
+from benchtimer.cli.common import NO, YES, Wrong, json_option, put_json
+from benchtimer.cli.record_common import newest_option, opened, put_out
 from benchtimer.cli.shop_context import shop_recipes
 from benchtimer.learn.fact_kinds import KINDS
 from benchtimer.quantity import did_you_mean
@@ -27,16 +27,10 @@ def options(parser: argparse.ArgumentParser) -> None:
         help=f"look only at facts of this kind ({', '.join(KINDS)}); may be repeated. "
         "Choose before you see the results: the fewer facts you test, the stronger the evidence",
     )
-    parser.add_argument(
-        "--newest",
-        type=count,
-        default=1000,
-        metavar="N",
-        help="look at up to this many runs (1000)",
-    )
+    newest_option(parser)
     parser.add_argument("--all", action="store_true", help="show all facts, not just the first few")
     parser.add_argument("--practice", action="store_true", help="count practice runs, too")
-    parser.add_argument("--json", action="store_true", help="for programs")
+    json_option(parser)
 
 
 def causes(arguments: argparse.Namespace) -> int:

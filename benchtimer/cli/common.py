@@ -10,7 +10,10 @@ import os.path
 import shutil
 import sys
 from collections.abc import Callable, Iterable
-from typing import Any, Protocol
+from typing import TYPE_CHECKING, Any, Protocol
+
+if TYPE_CHECKING:
+    from pathlib import Path
 
 YES, NO, USAGE, STORE = 0, 1, 2, 3
 """Exit codes: success; no; usage error; the log can't be used."""
@@ -193,6 +196,53 @@ def job_options(parser: argparse.ArgumentParser, *, needed: bool = True) -> None
     )
 
 
+def pair_of(text: str, form: str, option: str = "") -> tuple[str, str]:
+    """The two sides of ``NAME=VALUE``.
+
+    Args:
+        text: what was given.
+        form: how to write it, for the error.
+        option: the option it was given to, for the error.
+
+    Raises:
+        Wrong: one side is empty, or there is no equals sign.
+    """
+    name, equals, value = text.partition("=")
+    if not (equals and name.strip() and value.strip()):
+        raise Wrong(f'{option} "{text}" is not {form}'.lstrip(), USAGE)
+    return name.strip(), value.strip()
+
+
+KEY_VALUE = 'KEY=VALUE, like altitude="1200 m"'
+"""How to write a setting or an input of a calculation."""
+
+
+def hours_option(parser: argparse.ArgumentParser) -> None:
+    """Add the option for the hours to plan with; see ``plan_times.hours_given``."""
+    parser.add_argument(
+        "--hours",
+        metavar="HOURS",
+        help='when you work, like "Mon-Fri 18:30-22:30, Sat-Sun 09:00-18:00"; always '
+        "clears them (default: from the settings)",
+    )
+
+
+def write_calendar(path: Path, made: Callable[[], str]) -> None:
+    """Write a calendar file.
+
+    Raises:
+        Wrong: the calendar library is missing, or the file can't be written.
+    """
+    from benchtimer.plan.calendar import CalendarMissingError
+
+    try:
+        path.write_text(made(), encoding="utf-8", newline="")
+    except CalendarMissingError as missing:
+        raise Wrong(str(missing), NO) from None
+    except OSError as error:
+        raise Wrong(f"{path}: {error.strerror or 'it cannot be written'}", NO) from None
+
+
 def shipped_text(*path: str) -> str:
     """The text of a file next to the command-line modules."""
     # pathlib and importlib.resources would take longer than the rest of a help page.
@@ -219,7 +269,13 @@ def spread_option(parser: argparse.ArgumentParser) -> None:
 
 
 def number_of(what: str, low: float, high: float) -> Callable[[str], float]:
-    """A parser of numbers from ``low`` to ``high``; ``what`` names one in the error."""
+    """A parser of numbers from ``low`` to ``high``; ``what`` names one in the error.
+
+    Args:
+        what: the number's name in the error.
+        low: the smallest value.
+        high: the largest value.
+    """
 
     def parse(text: str) -> float:
         try:

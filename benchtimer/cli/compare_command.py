@@ -6,7 +6,7 @@ import argparse
 import re
 from typing import TYPE_CHECKING
 
-from benchtimer.cli.common import NO, USAGE, YES, Wrong, put_json
+from benchtimer.cli.common import NO, USAGE, YES, Wrong, json_option, put_json
 from benchtimer.cli.record_common import opened, put_out
 from benchtimer.quantity import did_you_mean
 
@@ -25,7 +25,7 @@ def options(parser: argparse.ArgumentParser) -> None:
         nargs="*",
         help="runs, parts or tries; one run alone compares all its tries",
     )
-    parser.add_argument("--json", action="store_true", help="for programs")
+    json_option(parser)
 
 
 def compare(arguments: argparse.Namespace) -> int:

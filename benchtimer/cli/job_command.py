@@ -9,8 +9,17 @@ from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, NamedTuple
 
-from benchtimer.cli.common import NO, USAGE, YES, Wrong, common_options, print_lines
-from benchtimer.cli.job_given import order_given, order_in_file, pair_of, today_here
+from benchtimer.cli.common import (
+    NO,
+    USAGE,
+    YES,
+    Wrong,
+    common_options,
+    json_option,
+    pair_of,
+    print_lines,
+)
+from benchtimer.cli.job_given import order_given, order_in_file, today_here
 from benchtimer.cli.joblog import looking_at_jobs, named_job
 from benchtimer.cli.shop_context import data_path, driven, shop_recipes
 from benchtimer.cli.table import READS, WRITES
@@ -39,7 +48,7 @@ def options(parser: Parser) -> None:
 
 def _verb_options(verb: JobVerb, parser: Parser) -> None:
     verb.options(parser)
-    parser.add_argument("--json", action="store_true", help="for programs")
+    json_option(parser)
     common_options(parser, again=True, uses=WRITES if verb.writes else READS)
     parser.set_defaults(do=verb.do)
 
@@ -176,7 +185,7 @@ def show(arguments: argparse.Namespace) -> int:
     with looking_at_jobs(arguments) as look:
         found = named_job(look, arguments.name)
         progress = look.book.progress(found)
-        card = card_of(look.log, found)
+        card = card_of(look.log, found, look.closed_on(found))
         today = look.today
     if arguments.json:
         put_json(_table(found, progress) | {"took": card_table(found, card)})
@@ -184,10 +193,11 @@ def show(arguments: argparse.Namespace) -> int:
     if arguments.form != "text":
         text = _card_text(arguments.form, found, card)
     else:
-        from benchtimer.records.jobcard import card_lines
+        from benchtimer.records.jobcard import card_lines, closing
 
         lines = [*list_lines([found], {found.name: progress}, today)]
         lines += [found.order.note] if found.order.note else []
+        lines += [] if found.is_open else [closing(found, card.closed)]
         lines += ["", *progress_lines(progress), "", *card_lines(card)]
         text = "\n".join(lines)
     if arguments.out:
@@ -216,21 +226,19 @@ def open_job(arguments: argparse.Namespace) -> int:
 
     recipes = list(shop_recipes().paths())
     today = today_here()
-    name = arguments.name
+    name, before = arguments.name, None
     if name.endswith(".toml"):
-        name, order = order_in_file(name, recipes, today)
-    else:
-        before = None
         if arguments.like:
-            with looking_at_jobs(arguments) as look:
-                before = named_job(look, arguments.like).order
-            if not arguments.due:
-                raise Wrong("give the new job a due date: --due 2026-12-11", USAGE)
-        order = order_given(arguments, before, today)
-        if not order.parts:
-            raise Wrong(
-                'name its parts: --part "blade=etch-darken > hot-wax", or --like JOB', USAGE
-            )
+            raise Wrong("give a job file or --like, not both", USAGE)
+        name, before = order_in_file(name, recipes, None if arguments.due else today)
+    elif arguments.like:
+        with looking_at_jobs(arguments) as look:
+            before = named_job(look, arguments.like).order
+        if not arguments.due:
+            raise Wrong("give the new job a due date: --due 2026-12-11", USAGE)
+    order = order_given(arguments, before, today)
+    if not order.parts:
+        raise Wrong('name its parts: --part "blade=etch-darken > hot-wax", or --like JOB', USAGE)
     return _write(arguments, name.strip(), OpenJob(order))
 
 
@@ -252,9 +260,10 @@ def change(arguments: argparse.Namespace) -> int:
     elif arguments.replace:
         command = d.ReplacePart(arguments.replace, arguments.why or "a new blank")
     elif arguments.back:
-        command = d.SendPartBack(*pair_of("--back", arguments.back), arguments.why or "by hand")
+        part, recipe = pair_of(arguments.back, "PART=RECIPE", "--back")
+        command = d.SendPartBack(part, recipe, arguments.why or "by hand")
     elif arguments.done:
-        command = d.MarkRecipeDone(*pair_of("--done", arguments.done))
+        command = d.MarkRecipeDone(*pair_of(arguments.done, "PART=RECIPE", "--done"))
     else:
         with looking_at_jobs(arguments) as look:
             before = named_job(look, arguments.name).order

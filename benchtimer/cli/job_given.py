@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import argparse
 from collections.abc import Iterator
-from datetime import date, datetime
+from datetime import date
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -15,7 +15,13 @@ if TYPE_CHECKING:
 
 
 def order_given(arguments: argparse.Namespace, before: Order | None, today: date) -> Order:
-    """The order that the options ask for; what they leave out is as before."""
+    """The order that the options ask for; what they leave out is as before.
+
+    Args:
+        arguments: the options.
+        before: the order so far; None for a new job.
+        today: refuses an earlier due date; None to accept it.
+    """
     from benchtimer.job.order import Order
     from benchtimer.times import TimeError, parse_date
 
@@ -52,8 +58,14 @@ def _given_parts(arguments: argparse.Namespace) -> Iterator[OrderPart]:
                 raise Wrong(f"{option} {error}", USAGE) from None
 
 
-def order_in_file(path: str, recipes: list[str], today: date) -> tuple[str, Order]:
-    """The name and the order in a job file."""
+def order_in_file(path: str, recipes: list[str], today: date | None) -> tuple[str, Order]:
+    """The name and the order in a job file.
+
+    Args:
+        path: the file.
+        recipes: ids of the known recipes.
+        today: refuses an earlier due date; None to accept it.
+    """
     from benchtimer.job.job_file import parse_job
     from benchtimer.recipe.reader import read_start
 
@@ -67,18 +79,9 @@ def order_in_file(path: str, recipes: list[str], today: date) -> tuple[str, Orde
 
 def today_here() -> date:
     """The date in the time zone of the shop."""
-    from benchtimer.bench.wallclock import ShopZone
+    from benchtimer.bench.wallclock import date_of
     from benchtimer.clock import SystemClock
     from benchtimer.store.log import Stamp
 
     tick = SystemClock().read()
-    stamp = Stamp(tick.wall_ms, None, 0, tick.wall_ms, tick.offset_s)
-    return datetime.fromtimestamp(tick.wall_ms / 1000, ShopZone(stamp)).date()
-
-
-def pair_of(option: str, text: str) -> tuple[str, str]:
-    """The two sides of PART=RECIPE."""
-    part, equals, recipe = text.partition("=")
-    if not (equals and part.strip() and recipe.strip()):
-        raise Wrong(f'{option} "{text}" is not PART=RECIPE', USAGE)
-    return part.strip(), recipe.strip()
+    return date_of(Stamp(tick.wall_ms, None, 0, tick.wall_ms, tick.offset_s))

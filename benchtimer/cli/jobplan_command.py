@@ -5,14 +5,24 @@ from __future__ import annotations
 import argparse
 import shutil
 import sys
-from collections.abc import Callable, Mapping
-from dataclasses import replace
+from collections.abc import Mapping
 from datetime import UTC, datetime
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from benchtimer.cli.common import NO, USAGE, YES, Wrong, print_lines, whole_number
+from benchtimer.cli.common import (
+    NO,
+    USAGE,
+    YES,
+    Wrong,
+    hours_option,
+    json_option,
+    print_lines,
+    whole_number,
+    write_calendar,
+)
 from benchtimer.cli.joblog import looking_at_jobs, named_job
+from benchtimer.cli.plan_times import hours_given
 
 if TYPE_CHECKING:
     from benchtimer.bench.joblook import JobLook
@@ -25,7 +35,7 @@ if TYPE_CHECKING:
 def plan_options(parser: argparse.ArgumentParser) -> None:
     """[NAME] and the limits of the plan."""
     parser.add_argument("name", metavar="NAME", nargs="?", help="a job (default: all open jobs)")
-    _hours_option(parser)
+    hours_option(parser)
     parser.add_argument(
         "--start", metavar="TIME", help='start nothing before: "Sat 09:00", 2026-12-05T18:30'
     )
@@ -50,37 +60,15 @@ def plan_options(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("--plain", action="store_true", help="draw with ASCII only")
 
 
-def _hours_option(parser: argparse.ArgumentParser) -> None:
-    parser.add_argument(
-        "--hours",
-        metavar="HOURS",
-        help='when you work, like "Mon-Fri 18:30-22:30, Sat-Sun 09:00-18:00"; always '
-        "clears them (default: from the settings)",
-    )
-
-
 def tonight_options(parser: argparse.ArgumentParser) -> None:
     """--hours, --prepare, --json."""
-    _hours_option(parser)
+    hours_option(parser)
     parser.add_argument(
         "--prepare",
         action="store_true",
         help="also one check list for all of its recipes: gear, mixes with amounts, heat",
     )
-    parser.add_argument("--json", action="store_true", help="for programs")
-
-
-def _with_hours(look: JobLook, text: str | None) -> None:
-    from benchtimer.shop.hours import ALWAYS, parse_week
-    from benchtimer.times import TimeError
-
-    if text is None:
-        return
-    try:
-        given = ALWAYS if text == "always" else parse_week(text)
-    except TimeError as error:
-        raise Wrong(f"--hours {error}", USAGE) from None
-    look.hours = replace(given, closed=look.hours.closed)
+    json_option(parser)
 
 
 def _from_s(look: JobLook, text: str | None) -> float:
@@ -101,7 +89,7 @@ def _from_s(look: JobLook, text: str | None) -> float:
 def plan_jobs_now(arguments: argparse.Namespace) -> int:
     """Plan, print, and give the chance; exit 1 if a job can't be planned or is likely late."""
     with looking_at_jobs(arguments) as look:
-        _with_hours(look, arguments.hours)
+        look.hours = hours_given(arguments.hours, look.hours)
         from_s = _from_s(look, arguments.start)
         wanted = named_job(look, arguments.name) if arguments.name else None
         if wanted is not None and not wanted.is_open:
@@ -112,8 +100,12 @@ def plan_jobs_now(arguments: argparse.Namespace) -> int:
         names = [wanted.name] if wanted is not None else list(load.due_s)
         plan, outlook_by_job = _planned(arguments, look, load, names, from_s)
     if arguments.ics:
-        _write_calendar(Path(arguments.ics), plan, wanted.name if wanted else None)
-    blocked = {name: [b for b in load.blocked if b.part.startswith(f"{name}/")] for name in names}
+        from benchtimer.job.jobcalendar import jobs_to_ics
+
+        made = datetime.fromtimestamp(load.moment.unix_s, UTC)
+        job = wanted.name if wanted is not None else None
+        write_calendar(Path(arguments.ics), lambda: jobs_to_ics(plan, made, job=job))
+    blocked = {name: load.blocked_of(name) for name in names}
     if arguments.json:
         lists = {n: _to_prepare(arguments, plan, [n]) for n in names if arguments.prepare}
         _put_tables(plan, outlook_by_job, blocked, lists, one=wanted is not None)
@@ -156,12 +148,10 @@ def _planned(
             first = outlook_by_job.get(names[0])
             bar.at(TRIES + grown.count, "" if first is None else _first_figure(first))
         for name in names:
-            if name in outlook_by_job and not any(
-                b.part.startswith(f"{name}/") for b in load.blocked
-            ):
+            if name in outlook_by_job and not load.blocked_of(name):
                 more = add_more(
-                    outlook_by_job[name], load, known, _changer(look),
-                    seed=seed, trials=min(HELP_TRIALS, arguments.trials),
+                    outlook_by_job[name], load, known, look.changed,
+                    seed=seed, trials=min(HELP_TRIALS, arguments.trials), from_s=from_s,
                 )  # fmt: skip
                 for step, words in enumerate(more):
                     bar.at(TRIES + arguments.trials + 100 * step, words)
@@ -181,22 +171,6 @@ def _first_figure(outlook: Outlook) -> str:
     from benchtimer.view.jobs import percent
 
     return f"{outlook.job}: {percent(outlook.chance.share)}"
-
-
-def _changer(look: JobLook) -> Callable[..., Workload]:
-    from benchtimer.job.better import best_plan
-
-    def changed(*, hurry: bool = False, longer: bool = False) -> Workload:
-        before = look.hours
-        try:
-            if longer:
-                week = tuple(replace(s, end_min=s.end_min + 60) for s in before.week)
-                look.hours = replace(before, week=week)
-            return best_plan(look.workload(hurry=hurry)).load
-        finally:
-            look.hours = before
-
-    return changed
 
 
 class _Bar:
@@ -274,17 +248,22 @@ def _text(
     from benchtimer.cli.plan_command import can_draw
     from benchtimer.times import duration
     from benchtimer.view.jobs import (
+        blocked_lines,
         calendar_lines,
         chance_sentences,
         moment_words,
         session_lines,
     )
+    from benchtimer.view.text import folded
 
     lines: list[str] = []
+    width = min(120, shutil.get_terminal_size((88, 24)).columns)
     for name, why in blocked.items():
         outlook = outlooks.get(name)
         if why:
-            lines += [f"{name}: can't be planned", *(f"  {b}" for b in why), ""]
+            lines.append(f"{name}: can't be planned")
+            lines += [row for words in blocked_lines(why) for row in folded(f"  {words}", width)]
+            lines.append("")
         elif plan.is_done(name):
             lines += [f'{name}: all parts are done. Next: benchtimer job deliver "{name}"', ""]
             continue
@@ -292,44 +271,32 @@ def _text(
             continue
         hands = duration(round(plan.hands_s(name) / 60) * 60)
         lines.append(f"{name}: {hands} of hands-on work left")
-        lines += [f"  {sentence}" for sentence in chance_sentences(outlook)]
+        sentences = chance_sentences(outlook)
         if outlook.finish is not None:
-            lines.append(
-                f"  By the plan, if each check goes as its recipe expects: "
+            sentences.append(
+                f"By the plan, if each check goes as its recipe expects: "
                 f"{moment_words(outlook.finish)}. Failed checks can make it later."
             )
+        lines += [line for words in sentences for line in folded(f"  {words}", width)]
         lines.append("")
     one = next(iter(blocked)) if arguments.name else None
     sessions = plan.sessions if one is None else plan.sessions_of(one)
     if not sessions:
         return lines[:-1]
-    width = min(120, shutil.get_terminal_size((88, 24)).columns)
     plain = arguments.plain or not can_draw()
     lines += [*calendar_lines(plan, width, plain=plain), ""]
     lines += session_lines(sessions, plan.load, with_job=one is None)
     return lines
 
 
-def _write_calendar(path: Path, plan: JobsPlan, name: str | None) -> None:
-    from benchtimer.job.jobcalendar import jobs_to_ics
-    from benchtimer.plan.calendar import CalendarMissingError
-
-    made = datetime.fromtimestamp(plan.load.moment.unix_s, UTC)
-    try:
-        path.write_text(jobs_to_ics(plan, made, job=name), encoding="utf-8", newline="")
-    except CalendarMissingError as missing:
-        raise Wrong(str(missing), NO) from None
-    except OSError as error:
-        raise Wrong(f"{path}: {error.strerror or 'it cannot be written'}", NO) from None
-
-
 def tonight(arguments: argparse.Namespace) -> int:
     """What fits into the hours left; exit 1 if nothing does."""
     from benchtimer.job.evening import evening_of
-    from benchtimer.view.jobs import evening_lines, evening_table
+    from benchtimer.view.jobs import blocked_lines, evening_lines, evening_table
+    from benchtimer.view.text import folded
 
     with looking_at_jobs(arguments) as look:
-        _with_hours(look, arguments.hours)
+        look.hours = hours_given(arguments.hours, look.hours)
         evening = evening_of(look.workload())
     page = None
     if arguments.prepare and evening.session_works:
@@ -343,7 +310,10 @@ def tonight(arguments: argparse.Namespace) -> int:
     else:
         print_lines(evening_lines(evening, short=page is not None))
         if evening.load.blocked:
-            print_lines(f"Can't be planned: {blocked}" for blocked in evening.load.blocked)
+            width = min(120, shutil.get_terminal_size((88, 24)).columns)
+            print_lines(["Can't be planned:"])
+            for words in blocked_lines(evening.load.blocked, with_job=True):
+                print_lines(folded(f"  {words}", width))
         if page is not None:
             _print_page(page)
     return YES if evening.session_works else NO

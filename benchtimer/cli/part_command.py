@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import argparse
 
-from benchtimer.cli.common import NO, YES, Wrong, put_json
+from benchtimer.cli.common import NO, YES, Wrong, json_option, put_json
 from benchtimer.cli.record_common import known_parts, opened, put_out
 from benchtimer.quantity import did_you_mean
 
@@ -12,7 +12,7 @@ from benchtimer.quantity import did_you_mean
 def options(parser: argparse.ArgumentParser) -> None:
     """NAME."""
     parser.add_argument("part", metavar="NAME", help="a part's name, such as a blade's")
-    parser.add_argument("--json", action="store_true", help="for programs")
+    json_option(parser)
 
 
 def part(arguments: argparse.Namespace) -> int:

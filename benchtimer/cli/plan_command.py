@@ -17,11 +17,14 @@ from benchtimer.cli.common import (
     USAGE,
     YES,
     Wrong,
+    hours_option,
     job_options,
+    json_option,
     number_of,
     put_json,
     spread_option,
     whole_number,
+    write_calendar,
 )
 from benchtimer.cli.plan_times import Times, away_asked, hours_asked
 from benchtimer.cli.shop_context import (
@@ -59,12 +62,7 @@ def options(parser: argparse.ArgumentParser) -> None:
         metavar="TIME",
         help='start at: 08:30, "Sat 09:00", "tomorrow 6:30" or 2026-12-05T18:30',
     )
-    parser.add_argument(
-        "--hours",
-        metavar="HOURS",
-        help='when you work, like "Mon-Fri 18:30-22:30, Sat-Sun 09:00-18:00"; always '
-        "clears them (default: from the settings)",
-    )
+    hours_option(parser)
     parser.add_argument(
         "--break",
         dest="breaks",
@@ -106,7 +104,7 @@ def options(parser: argparse.ArgumentParser) -> None:
     )
     parser.add_argument("--ics", metavar="FILE", help="write the moves as calendar alarms")
     parser.add_argument("--plain", action="store_true", help="draw with ASCII only")
-    parser.add_argument("--json", action="store_true", help="for programs")
+    json_option(parser)
 
 
 def plan_run(arguments: argparse.Namespace) -> int:
@@ -180,7 +178,10 @@ def _plan(
         print("benchtimer: stopped early; this is the best found so far", file=sys.stderr)
     plan = outcome.plan
     if arguments.ics and plan is not None:
-        _write_calendar(Path(arguments.ics), plan, times, first.title)
+        from benchtimer.plan.calendar import to_ics
+
+        zero = datetime.fromtimestamp(times.zero.wall_ms // 1000, UTC)
+        write_calendar(Path(arguments.ics), lambda: to_ics(plan, zero, run=first.title))
     risk = None
     if arguments.trials and plan is not None:
         risk = _risk(arguments, problem, plan, placed, parts, enters, learned, arguments.trials)
@@ -360,18 +361,6 @@ def _largest(arguments: argparse.Namespace, recipe: Recipe, times: Times, learne
     found = largest_batch(24, limit, plan_for, judge)
     out = sys.stderr if arguments.json else sys.stdout
     print("\n".join(["", *batch_lines(found, limit)]), file=out)
-
-
-def _write_calendar(path: Path, plan: Plan, times: Times, run: str) -> None:
-    from benchtimer.plan.calendar import CalendarMissingError, to_ics
-
-    try:
-        zero = datetime.fromtimestamp(times.zero.wall_ms // 1000, UTC)
-        path.write_text(to_ics(plan, zero, run=run), encoding="utf-8", newline="")
-    except CalendarMissingError as missing:
-        raise Wrong(str(missing), NO) from None
-    except OSError as error:
-        raise Wrong(f"{path}: {error.strerror or 'it cannot be written'}", NO) from None
 
 
 def can_draw() -> bool:

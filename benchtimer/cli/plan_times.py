@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import argparse
 from dataclasses import dataclass, replace
-from datetime import datetime
 from typing import TYPE_CHECKING
 
 from benchtimer.cli.common import USAGE, Wrong
@@ -80,22 +79,35 @@ def away_asked(arguments: argparse.Namespace, times: Times) -> list[AwayTime]:
     return joined([*windows, AwayTime(begin_s, end_s)])
 
 
+def hours_given(text: str | None, before: Hours) -> Hours:
+    """The hours of an option, with the dates closed before; None changes nothing.
+
+    Raises:
+        Wrong: the text is not hours.
+    """
+    from benchtimer.shop.hours import ALWAYS, parse_week
+    from benchtimer.times import TimeError
+
+    if text is None:
+        return before
+    try:
+        given = ALWAYS if text == "always" else parse_week(text)
+    except TimeError as error:
+        raise Wrong(f"--hours {error}", USAGE) from None
+    return replace(given, closed=before.closed)
+
+
 def hours_asked(arguments: argparse.Namespace, times: Times) -> Hours:
     """The hours by weekday: those asked for, or the shop's, less the breaks."""
-    from benchtimer.bench.wallclock import ShopZone
-    from benchtimer.shop.hours import ALWAYS, parse_week
+    from benchtimer.bench.wallclock import date_of
     from benchtimer.times import TimeError, parse_span
 
-    work = shop_settings().work_hours
-    day = datetime.fromtimestamp(times.zero.wall_ms / 1000, ShopZone(times.zero)).date()
+    work = hours_given(arguments.hours, shop_settings().work_hours)
+    day = date_of(times.zero)
     try:
-        if arguments.hours is not None:
-            given = ALWAYS if arguments.hours == "always" else parse_week(arguments.hours)
-            work = replace(given, closed=work.closed)
         for text in arguments.breaks:
             begin, end = parse_span(text)
             work = work.without(day, begin, end if end > begin else end + 24 * 60)
     except TimeError as error:
-        option = "--break" if error.text in arguments.breaks else "--hours"
-        raise Wrong(f"{option} {error}", USAGE) from None
+        raise Wrong(f"--break {error}", USAGE) from None
     return work

@@ -8,7 +8,7 @@ from collections.abc import Iterable, Mapping
 from typing import TYPE_CHECKING
 
 from benchtimer.cli.bath_command import looking
-from benchtimer.cli.common import NO, YES, Wrong, put_json
+from benchtimer.cli.common import NO, YES, Wrong, json_option, put_json
 from benchtimer.cli.shop_context import shop_recipes, shop_settings
 
 if TYPE_CHECKING:
@@ -19,7 +19,7 @@ if TYPE_CHECKING:
 def options(parser: argparse.ArgumentParser) -> None:
     """RECIPE... --json."""
     parser.add_argument("recipes", metavar="RECIPE", nargs="+", help="recipes by name, or paths")
-    parser.add_argument("--json", action="store_true", help="for programs")
+    json_option(parser)
 
 
 def prepare(arguments: argparse.Namespace) -> int:

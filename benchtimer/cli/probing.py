@@ -15,7 +15,7 @@ from benchtimer.cli.common import NO, USAGE, YES, Wrong, number_of
 from benchtimer.cli.shop_context import data_path, shop_settings
 
 if TYPE_CHECKING:
-    from benchtimer.bench.probes import Said
+    from benchtimer.bench.probes import ProbeReading
 
 UNANSWERED = 5
 """After this many readings without an answer, it asks whether a bench is open."""
@@ -55,18 +55,18 @@ def options(parser: argparse.ArgumentParser) -> None:
 
 def follow(arguments: argparse.Namespace) -> int:
     """Send every reading to the bench until the input ends or CTRL-C."""
-    from benchtimer.bench.probes import Said
+    from benchtimer.bench.probes import ProbeReading
 
     place = arguments.name.strip()
     probe = (arguments.probe or place).strip()
     _want_names(place, probe)
-    said = Said(place, probe, "", 0)
+    said = ProbeReading(place, probe, "", 0)
     if arguments.simulate is None and sys.stdin.isatty():
         raise Wrong("--follow reads from a pipe: logger | benchtimer bath read PLACE --follow; "
                     "or add --simulate", USAGE)  # fmt: skip
     simulated = arguments.simulate
     lines = _simulated(simulated, arguments.every) if simulated is not None else iter(sys.stdin)
-    return _Hand(data_path(arguments), said, _unit(arguments)).over(lines)
+    return _ProbeFeed(data_path(arguments), said, _unit(arguments)).over(lines)
 
 
 def _want_names(*names: str) -> None:
@@ -85,7 +85,7 @@ def _unit(arguments: argparse.Namespace) -> str:
     return str(arguments.unit or ("F" if shop_settings().units == "us" else "C"))
 
 
-class _Hand:
+class _ProbeFeed:
     """Sends readings one by one.
 
     Args:
@@ -94,7 +94,7 @@ class _Hand:
         unit: of bare numbers.
     """
 
-    def __init__(self, folder: Path, said: Said, unit: str) -> None:
+    def __init__(self, folder: Path, said: ProbeReading, unit: str) -> None:
         self._folder = folder
         self._said = said
         self._unit = unit
@@ -105,7 +105,7 @@ class _Hand:
         """Send every line, then say that the probe has ended."""
         from dataclasses import replace
 
-        from benchtimer.bench.probes import forget_answer, write_said
+        from benchtimer.bench.probes import forget_answer, write_reading
 
         forget_answer(self._folder, self._said.probe)
         taken = 0
@@ -119,7 +119,7 @@ class _Hand:
         finally:
             if self._said.number:
                 self._said = replace(self._said, number=self._said.number + 1, ended=True)
-                write_said(self._folder, self._said)
+                write_reading(self._folder, self._said)
         self._say_answer()
         return YES if taken else NO
 
@@ -137,7 +137,7 @@ class _Hand:
         """Send one reading. Returns whether the line is one."""
         from dataclasses import replace
 
-        from benchtimer.bench.probes import write_said
+        from benchtimer.bench.probes import write_reading
         from benchtimer.quantity import QuantityError, parse
 
         text = f"{line} {self._unit}" if _is_bare(line) else line
@@ -154,7 +154,7 @@ class _Hand:
         self._said = replace(
             self._said, value=value, number=self._said.number + 1, every_s=round(every_s, 3)
         )
-        write_said(self._folder, self._said)
+        write_reading(self._folder, self._said)
         self._say_answer()
         return True
 

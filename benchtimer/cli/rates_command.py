@@ -4,22 +4,16 @@ from __future__ import annotations
 
 import argparse
 
-from benchtimer.cli.common import NO, YES, Wrong, put_json
-from benchtimer.cli.record_common import count, opened, put_out
+from benchtimer.cli.common import NO, YES, Wrong, json_option, put_json
+from benchtimer.cli.record_common import newest_option, opened, put_out
 
 
 def options(parser: argparse.ArgumentParser) -> None:
     """RECIPE --date --newest --json."""
     parser.add_argument("recipe", metavar="RECIPE", nargs="?", help="only this recipe")
     parser.add_argument("--date", metavar="DATE", help="only a year or a month: 2026, 2026-11")
-    parser.add_argument(
-        "--newest",
-        type=count,
-        default=1000,
-        metavar="N",
-        help="look at up to this many runs (1000)",
-    )
-    parser.add_argument("--json", action="store_true", help="for programs")
+    newest_option(parser)
+    json_option(parser)
 
 
 def rates(arguments: argparse.Namespace) -> int:

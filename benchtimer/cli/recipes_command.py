@@ -22,7 +22,7 @@ def check_options(parser: argparse.ArgumentParser) -> None:
 
 def check(arguments: argparse.Namespace) -> int:
     """Every problem of every file, each with its line."""
-    from benchtimer.quantity import printable
+    from benchtimer.quantity import how_many, printable
     from benchtimer.recipe.problems import RecipeError
     from benchtimer.recipe.reader import read_recipe
 
@@ -37,8 +37,7 @@ def check(arguments: argparse.Namespace) -> int:
         else:
             steps = len(recipe.step)
             results.append({"file": name, "valid": True, "title": recipe.title, "steps": steps})
-            counted = "1 step" if steps == 1 else f"{steps} steps"
-            text = f"{printable(name)}: fine: {recipe.title}, {counted}"
+            text = f"{printable(name)}: fine: {recipe.title}, {how_many(steps, 'step')}"
         if not arguments.json:
             print(text)
     if arguments.json:

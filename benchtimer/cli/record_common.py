@@ -36,6 +36,17 @@ def count(text: str) -> int:
     return int(text)
 
 
+def newest_option(parser: argparse.ArgumentParser) -> None:
+    """Add the option for how many runs to look at."""
+    parser.add_argument(
+        "--newest",
+        type=count,
+        default=1000,
+        metavar="N",
+        help="look at up to this many runs (1000)",
+    )
+
+
 def put_out(text: str) -> None:
     """Print a long text through the pager, with its own line endings unchanged."""
     reconfigure = getattr(sys.stdout, "reconfigure", None)

@@ -68,6 +68,11 @@ def query_of(arguments: argparse.Namespace) -> Query | None:
 def find_runs(arguments: argparse.Namespace, log: EventLog, query: Query) -> list[RunLine]:
     """The newest runs that match every filter.
 
+    Args:
+        arguments: the options.
+        log: the log.
+        query: the filters.
+
     Raises:
         Wrong: none match; with a hint if a name is close to a known one.
     """
@@ -78,7 +83,13 @@ def find_runs(arguments: argparse.Namespace, log: EventLog, query: Query) -> lis
 
 
 def print_tries(arguments: argparse.Namespace, log: EventLog, query: Query) -> int:
-    """Print the tries with the outcome you asked for."""
+    """Print the tries with the outcome you asked for.
+
+    Args:
+        arguments: the options.
+        log: the log.
+        query: the filters.
+    """
     from benchtimer.records.tries import MOST_RUNS, list_tries, tries_table, tries_text
 
     tries = list_tries(log, query, arguments.outcome, arguments.limit)

@@ -13,6 +13,7 @@ from benchtimer.cli.common import (
     YES,
     Wrong,
     job_options,
+    json_option,
     put_json,
     spread_option,
     whole_number,
@@ -40,7 +41,7 @@ def options(parser: argparse.ArgumentParser) -> None:
         help="rehearse N times",
     )
     spread_option(parser)
-    parser.add_argument("--json", action="store_true", help="for programs")
+    json_option(parser)
 
 
 def rehearse_run(arguments: argparse.Namespace) -> int:

@@ -9,7 +9,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from benchtimer.cli import alarm_command, shopplaces
-from benchtimer.cli.common import USAGE, YES, Wrong, common_options, put_json
+from benchtimer.cli.common import KEY_VALUE, YES, Wrong, common_options, pair_of, put_json
 from benchtimer.cli.settingfile import DEFAULT, write_settings
 from benchtimer.cli.shop_context import settings_path
 
@@ -100,10 +100,7 @@ def _change(path: Path, text: str, changes: list[str]) -> int:
     from benchtimer.cli.settingkeys import with_key
 
     for change in changes:
-        key, equals, value = change.partition("=")
-        if not (equals and key.strip() and value.strip()):
-            raise Wrong(f'"{change}" is not KEY=VALUE, like altitude="1200 m"', USAGE)
-        text = with_key(text, key.strip(), value.strip(), str(path))
+        text = with_key(text, *pair_of(change, KEY_VALUE), str(path))
     write_settings(path, text)
     print(path)
     return YES

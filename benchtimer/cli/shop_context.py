@@ -16,7 +16,7 @@ from typing import TYPE_CHECKING, Literal
 from benchtimer.cli.common import STORE, USAGE, Wrong
 
 if TYPE_CHECKING:
-    from benchtimer.bath.fatigue import WearLimits
+    from benchtimer.bath.bath_wear import WearLimits
     from benchtimer.bench.newrun import NewRun
     from benchtimer.bench.open_bench import OpenBench
     from benchtimer.learn.learned import Learned

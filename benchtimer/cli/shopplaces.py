@@ -8,7 +8,7 @@ import sys
 from collections.abc import Callable, Mapping, Sequence
 from typing import TYPE_CHECKING, TypedDict
 
-from benchtimer.cli.common import NO, YES, Wrong, put_json
+from benchtimer.cli.common import NO, YES, Wrong, json_option, put_json
 from benchtimer.cli.shop_context import settings_path, shop_recipes, shop_settings
 
 if TYPE_CHECKING:
@@ -32,7 +32,7 @@ class Listed(TypedDict):
 def options(parser: argparse.ArgumentParser) -> None:
     """--list --json."""
     parser.add_argument("--list", action="store_true", help="list the places and ask nothing")
-    parser.add_argument("--json", action="store_true", help="for programs")
+    json_option(parser)
 
 
 def places(arguments: argparse.Namespace) -> int:
@@ -175,7 +175,7 @@ def _save(shop: Sequence[ShopPlace]) -> None:
     try:
         new = with_values(text, changes)
     except NotEdited as error:
-        told_where = f"{path}: the places can't be written here: {error}"
-        raise Wrong(f"{told_where}; edit the file by hand", NO) from None
+        message = f"{path}: the places can't be written here: {error}"
+        raise Wrong(f"{message}; edit the file by hand", NO) from None
     parse_settings(new, str(path))
     write_settings(path, new)

@@ -9,7 +9,7 @@ import sys
 import time
 from typing import TYPE_CHECKING
 
-from benchtimer.cli.common import NO, YES, Wrong, put_json
+from benchtimer.cli.common import NO, YES, Wrong, json_option, put_json
 from benchtimer.cli.record_common import opened, put_out
 from benchtimer.cli.shop_context import shop_recipes, shop_settings, who
 
@@ -34,7 +34,7 @@ def options(parser: argparse.ArgumentParser) -> None:
         help="save what clearly differs as the recipe's next revision, after you say yes",
     )
     parser.add_argument("--yes", action="store_true", help="with --keep: do not ask")
-    parser.add_argument("--json", action="store_true", help="for programs")
+    json_option(parser)
 
 
 def times(arguments: argparse.Namespace) -> int:

@@ -8,7 +8,7 @@ from benchtimer.job.better import best_plan
 from benchtimer.job.chain import NEVER
 from benchtimer.job.policy import Draws, play
 from benchtimer.job.sessions import SessionWork, WorkSession
-from benchtimer.job.shop_work import OUT, REST
+from benchtimer.job.shop_work import OUT, REST, Heating
 from benchtimer.job.workload import Workload
 
 MOST_S = 12 * 3600
@@ -53,7 +53,7 @@ class Evening:
         return [work for session in self.sessions for work in session.works]
 
     @property
-    def heats(self) -> list[tuple[float, str]]:
+    def heats(self) -> list[Heating]:
         """What to heat, and when."""
         return [heat for session in self.sessions for heat in session.heats]
 
@@ -118,7 +118,9 @@ def _not_now(load: Workload, k: int, opens_s: float, closes_s: float) -> NotToni
         return None
     slot = max(0, hours.slot(max(opens_s, piece.standing.since_s)))
     safe = section.next_safe[slot]
-    from_s = float(hours.slots[safe]) if safe < len(hours.slots) else NEVER
+    if safe == len(hours.slots):
+        return None  # no hours fit it: the plan says so
+    from_s = float(hours.slots[safe])
     if from_s < closes_s:
         return NotTonight(piece.name, link.recipe, "there is no time left for it", NEVER)
     return NotTonight(piece.name, link.recipe, "its pull would fall outside your hours", from_s)

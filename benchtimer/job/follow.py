@@ -104,8 +104,8 @@ class Following(Play):
     def _leaves_time(self, k: int, soft: list[tuple[float, int]], time: float) -> bool:
         return k not in self.off or super()._leaves_time(k, soft, time)
 
-    def _until(self, k: int) -> tuple[float, float]:
-        return super()._until(k) if k in self.off else (self.limit[k], self.limit[k])
+    def _last_starts(self, k: int) -> tuple[float, float]:
+        return super()._last_starts(k) if k in self.off else (self.limit[k], self.limit[k])
 
     def _way_is_free(self, k: int, index: int, time: float) -> bool:
         """Whether the next dwell's place has room for the piece, counting its present place as

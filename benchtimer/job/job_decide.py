@@ -194,7 +194,7 @@ def _of_chain(job: Job, part: str, recipe: str) -> dict[str, str]:
     found = job.order.part(name)
     chain = found.recipes if found is not None else ()
     if recipe not in chain:
-        raise UnknownName("recipe", recipe, list(chain))
+        raise UnknownName("recipe", recipe, list(chain), f'the part "{name}"')
     return {"part": name, "recipe": recipe}
 
 
@@ -236,7 +236,7 @@ def _job(history: JobHistory, what: str) -> Job:
 def _part(job: Job, name: str) -> str:
     found = job.order.part(name)
     if found is None:
-        raise UnknownName("part", name, [part.name for part in job.order.parts])
+        raise UnknownName("part", name, [part.name for part in job.order.parts], "this job")
     return found.name
 
 

@@ -54,6 +54,11 @@ class Job:
         return self.delivered_ms is None and self.dropped_ms is None
 
     @property
+    def closed_ms(self) -> int | None:
+        """Bench time of its delivery, or at which it was dropped; None while it is open."""
+        return self.dropped_ms if self.delivered_ms is None else self.delivered_ms
+
+    @property
     def status(self) -> str:
         """``open``, ``delivered`` or ``dropped``."""
         if self.delivered_ms is not None:

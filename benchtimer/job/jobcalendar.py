@@ -77,9 +77,8 @@ def _event(
     alarm = Alarm()
     alarm.add("action", "DISPLAY")
     alarm.add("description", title)
-    heats_s = session.start_s - min((at for at, _ in session.heats), default=session.start_s)
     before = BEFORE_PULL if session.is_pull else BEFORE_SESSION
-    alarm.add("trigger", -(before + timedelta(seconds=max(0, heats_s))))
+    alarm.add("trigger", -(before + timedelta(seconds=session.start_s - session.begins_s)))
     event.add_component(alarm)
     return event
 
@@ -101,7 +100,7 @@ def session_title(session: WorkSession, *, with_job: bool) -> str:
 
 
 def _lines(plan: JobsPlan, session: WorkSession, *, with_job: bool) -> list[str]:
-    lines = [(at, f"heat {plan.load.place_title(place)}") for at, place in session.heats]
+    lines = [(heat.at_s, plan.load.heat_words(heat)) for heat in session.heats]
     for work in session.works:
         name = work.name if with_job else work.part
         took = duration(max(1, round(work.end_s - work.start_s)))

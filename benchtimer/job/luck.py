@@ -105,24 +105,45 @@ class Luck(Draws):
     # Both lists are shuffled, so positions far apart in them are independent.
 
     def hands(self, piece: int, index: int, visit: int) -> float:
-        """The factor on the hands-on time of a step."""
+        """The factor on the hands-on time of a step.
+
+        Args:
+            piece: the number of the piece.
+            index: the step, counted from 0.
+            visit: how many times it has been here.
+        """
         at = self._firsts[piece] + index * 2329 + visit * 2983
         return self._paces[piece][index] * self._factors[at % QUANTILES]
 
     def sent(self, piece: int, chain: Chain, index: int, visit: int) -> tuple[int, int] | None:
-        """The check and the answer that send a part, by number; None if it continues."""
+        """The check and the answer that send a part, by number; None if it continues.
+
+        Args:
+            piece: the number of the piece.
+            chain: its chain of recipes.
+            index: the step, counted from 0.
+            visit: how many times it has been here.
+        """
         del chain
-        at = self._firsts[piece] + index * 2329 + visit * 2983
+        at, values = self._firsts[piece] + index * 2329 + visit * 2983, self._chances
         for number, chances in enumerate(self._odds[piece][index]):
-            drawn = self._chances[at % CHANCES]
+            drawn = values[at % CHANCES]
             if drawn < chances[-1][0]:
-                return number, next(answer for total, answer in chances if drawn < total)
+                for total, answer in chances:
+                    if drawn < total:
+                        return number, answer
             at += 20_011
         return None
 
 
 def draw_group(shop: ShopWork, assumed: Assumed, number: int) -> DrawnChances:
-    """The unknowns, drawn for a group of trials."""
+    """The unknowns, drawn for a group of trials.
+
+    Args:
+        shop: the work to do.
+        assumed: what the trials assume.
+        number: the group's number.
+    """
     rng = Random(assumed.seed * 1_000_003 + number)
     known, chains = assumed.known, list(shop.chains)
     drawn: dict[str, Odds] = {}
@@ -145,7 +166,14 @@ def draw_group(shop: ShopWork, assumed: Assumed, number: int) -> DrawnChances:
 
 
 def worked_hours(shop: ShopWork, assumed: Assumed, group: DrawnChances, key: int) -> WorkTime:
-    """The hours in one trial: some sessions are skipped, some begin late."""
+    """The hours in one trial: some sessions are skipped, some begin late.
+
+    Args:
+        shop: the work to do.
+        assumed: what the trials assume.
+        group: the unknowns of the trial's group.
+        key: the trial's number.
+    """
     late = () if assumed.sure else assumed.known.sessions.late_s
     if not group.lost and not late:
         return shop.hours

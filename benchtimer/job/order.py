@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Collection, Iterator, Sequence
-from dataclasses import dataclass
+from collections.abc import Collection, Iterator
+from dataclasses import dataclass, replace
 from datetime import date
 from graphlib import CycleError, TopologicalSorter
 
@@ -57,6 +57,12 @@ class Order:
     def part(self, name: str) -> OrderPart | None:
         """The part with this name, whatever its capitals; None if there is none."""
         return next((p for p in self.parts if p.name.casefold() == name.casefold()), None)
+
+    def with_part(self, part: OrderPart) -> Order:
+        """The order with one more part, or with another in place of the one with its name."""
+        before = self.part(part.name)
+        others = (part if p is before else p for p in self.parts)
+        return replace(self, parts=tuple(others) if before else (*self.parts, part))
 
 
 def identity(job: str, part: str) -> str:
@@ -197,8 +203,3 @@ def parse_join(text: str) -> OrderPart:
 def slug(name: str) -> str:
     """A file name in lower-case letters, digits and hyphens."""
     return re.sub(r"[^a-z0-9]+", "-", name.lower()).strip("-") or "job"
-
-
-def named(parts: Sequence[OrderPart]) -> str:
-    """The names of parts on one line."""
-    return ", ".join(part.name for part in parts)

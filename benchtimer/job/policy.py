@@ -17,7 +17,7 @@ from math import inf
 
 from benchtimer.job.chain import LONG_S, NEVER, STOP, Chain, SendingCheck, Soak
 from benchtimer.job.places import Places
-from benchtimer.job.shop_work import OUT, REST, SOAK, WAITS, Act, Played, ShopWork
+from benchtimer.job.shop_work import OUT, REST, SOAK, WAITS, Act, Heating, Played, ShopWork
 from benchtimer.job.starts import plain_send
 from benchtimer.job.worktime import EARLY_S, OVER_S, SLOT_S, WorkTime
 
@@ -44,12 +44,25 @@ class Draws:
         self._made: dict[int, dict[str, int]] = {}
 
     def hands(self, piece: int, index: int, visit: int) -> float:
-        """The factor on the hands-on time of a step."""
+        """The factor on the hands-on time of a step.
+
+        Args:
+            piece: the number of the piece.
+            index: the step, counted from 0.
+            visit: how many times it has been here.
+        """
         del piece, index, visit
         return 1.0
 
     def sent(self, piece: int, chain: Chain, index: int, visit: int) -> tuple[int, int] | None:
-        """The check and the answer that send a part, by number; None if it continues."""
+        """The check and the answer that send a part, by number; None if it continues.
+
+        Args:
+            piece: the number of the piece.
+            chain: its chain of recipes.
+            index: the step, counted from 0.
+            visit: how many times it has been here.
+        """
         del visit
         made = self._made.setdefault(piece, {})
         before = dict(made)
@@ -213,13 +226,18 @@ class Play:
                 if pull <= time:
                     due.append(k)
                     continue
-                wait = min(wait, pull)
-                room = min(room, max(pull, min(limits[k], pull + LATE_S)))
+                if pull < wait:
+                    wait = pull
+                if pull < room:  # the pull can be late, but the room never ends before it
+                    room = min(room, max(pull, min(limits[k], pull + LATE_S)))
             elif limits[k] == NEVER:
                 if not (self.lacks[k] and steps[k] == 0):
                     at_rest.append(turns[k][steps[k]])
             else:
-                last_s, sure_s = self._until(k)
+                known = self.until[k]
+                if known is None:
+                    known = self.until[k] = self._last_starts(k)
+                last_s, sure_s = known
                 if last_s < time:  # it can't continue in time: back to its rest
                     return self._give_up(k, self.step[k], time)
                 at_rest.append((WAITS, sure_s, k))
@@ -287,32 +305,28 @@ class Play:
                 ahead_s += chain.left_s[min(self.step[other] + 1, len(chain.links) - 1)]
         return self._safe_from(k, self.step[k], time + ahead_s) == time + ahead_s
 
-    def _until(self, k: int) -> tuple[float, float]:
-        """The last safe start of a part that can rest only for a while, and the last sure one."""
-        found = self.until[k]
-        if found is None:
-            found = self.until[k] = self._last_starts(k)
-        return found
-
     def _last_starts(self, k: int) -> tuple[float, float]:
+        """The last safe start of a part that can rest only for a while, and the last sure one."""
         section = self.sections[k].get(self.step[k])
         if section is None:
             return NEVER, NEVER
-        hours, limit = self.shop.hours, self.limit[k]
-        slot = section.last_safe[max(0, hours.slot(limit))]
+        slots, limit = self.slots, self.limit[k]
+        slot = section.last_safe[max(0, bisect_right(slots, limit) - 1)]
         if slot < 0:
             return -NEVER, -NEVER
-        last_s = float(hours.slots[slot] + SLOT_S)
-        sure = section.last_sure[max(0, hours.slot(min(last_s, limit)))]
-        return last_s, min(last_s, hours.slots[sure] + SLOT_S) if sure >= 0 else last_s
+        last_s = float(slots[slot] + SLOT_S)
+        sure = section.last_sure[max(0, bisect_right(slots, min(last_s, limit)) - 1)]
+        return last_s, min(last_s, slots[sure] + SLOT_S) if sure >= 0 else last_s
 
     def _start(self, k: int, time: float) -> float:
         index = self.step[k]
         if heated := self.heated[k].get(index):
             cold_s = self.places.heat_wait_s(heated, time)
+            was_hot = list(self.places.hot) if self.keeps else ()
             switched = self.places.switch_on(heated, time)
             if self.keeps:
-                self.played.heats += [(time, place) for place in switched]
+                heats = [Heating(time, place, place in was_hot) for place in switched]
+                self.played.heats += heats
             if cold_s > 1:
                 self.acted = True
                 self.ready[k] = time + cold_s
@@ -373,10 +387,11 @@ class Play:
         """Work from a step to the next dwell, rest or end. Returns when the hands are free."""
         self.acted = True
         chain, visits, time, index = self.chains[k], self.visits[k], start, first
+        hands = self.draws.hands
         while True:
             link = chain.links[index]
             visit = visits[index] = visits.get(index, 0) + 1
-            time += link.hands_s * self.draws.hands(k, index, visit)
+            time += link.hands_s * hands(k, index, visit)
             to = None
             if link.looks:
                 sent = self.draws.sent(k, chain, index, visit)

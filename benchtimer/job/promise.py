@@ -48,8 +48,10 @@ class Trials:
         """Add trials, in whole groups."""
         shop, assumed = self.shop, self.assumed
         until = self.count + count
+        group = None
         while self.count < until:
-            group = draw_group(shop, assumed, self.count // self.group)
+            if group is None or not assumed.sure:
+                group = draw_group(shop, assumed, self.count // self.group)
             for number in range(self.count, self.count + self.group):
                 key = trial_key(assumed.seed, number)
                 luck = Luck(shop, group, assumed.known.learned.spread, key)
@@ -70,7 +72,13 @@ def jobs_in(shop: ShopWork) -> dict[str, list[int]]:
 
 
 def blamed(shop: ShopWork, played: Played, pieces: Sequence[int]) -> tuple[int, str] | None:
-    """The piece and check that cost the most time on the path that ended last."""
+    """The piece and check that cost the most time on the path that ended last.
+
+    Args:
+        shop: the work to do.
+        played: one trial.
+        pieces: numbers of the job's pieces.
+    """
     at = max(pieces, key=lambda k: played.ends[k])
     way = [at]
     while shop.pieces[at].needs:
@@ -140,7 +148,13 @@ def quantile(finishes: Sequence[float], share: float) -> float:
 
 
 def late_causes(trials: Trials, job: str, due_s: float) -> list[LateRunCause]:
-    """What made the late trials of a job late, most common first."""
+    """What made the late trials of a job late, most common first.
+
+    Args:
+        trials: all trials.
+        job: the job's name.
+        due_s: seconds from now to the due date.
+    """
     found = zip(trials.finishes[job], trials.plays, strict=True)
     late = [played for finish, played in found if finish > due_s]
     return common_causes(trials.shop, late, jobs_in(trials.shop)[job])
@@ -149,7 +163,13 @@ def late_causes(trials: Trials, job: str, due_s: float) -> list[LateRunCause]:
 def common_causes(
     shop: ShopWork, late: Sequence[Played], pieces: Sequence[int]
 ) -> list[LateRunCause]:
-    """The checks that cost the late trials of some pieces the most time, most common first."""
+    """The checks that cost the late trials of some pieces the most time, most common first.
+
+    Args:
+        shop: the work to do.
+        late: the late trials.
+        pieces: numbers of the pieces.
+    """
     counted = Counter(
         cause for played in late if (cause := blamed(shop, played, pieces)) is not None
     )

@@ -171,7 +171,17 @@ def assess_plan(
 ) -> Risk:
     """The chances of a plan: with failed checks if the policy can follow it, otherwise without.
 
-    The arguments are those of ``run_shop`` and ``assess_run``.
+    Args:
+        problem: the planned problem.
+        plan: its plan.
+        placed: the recipes with their places.
+        assigned: name and recipe key of each part.
+        enters: the step at which each half-done part enters, by name.
+        seed: same seed, same trials.
+        trials: how many.
+        spread: of the hands-on times: the standard deviation of their logarithm.
+        learned: your own times and rates.
+        advise: also find what would help.
     """
     run = run_shop(problem, plan, placed, assigned, enters)
     if run is None:

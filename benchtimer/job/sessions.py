@@ -8,7 +8,7 @@ from dataclasses import dataclass, field
 from benchtimer.job.chain import NEVER
 from benchtimer.job.order import split_identity
 from benchtimer.job.policy import Draws, play
-from benchtimer.job.shop_work import OUT, Act, Played
+from benchtimer.job.shop_work import OUT, Act, Heating, Played
 from benchtimer.job.workload import Workload
 
 APART_S = 3600
@@ -24,7 +24,7 @@ class SessionWork:
         recipe: its recipe.
         steps: ids of its steps, with ``titles`` for their names.
         pulled: it came out of a bath, an oven or a clamp.
-        place: where it goes, if anywhere.
+        place: where it ends, if anywhere; ``places`` are all it goes to.
         pull_s: when to pull it from there, if it must be pulled.
     """
 
@@ -37,6 +37,7 @@ class SessionWork:
     pulled: bool
     place: str | None = None
     pull_s: float = NEVER
+    places: tuple[str, ...] = ()
 
     @property
     def job(self) -> str:
@@ -60,7 +61,12 @@ class WorkSession:
     start_s: float
     end_s: float
     works: list[SessionWork] = field(default_factory=list)
-    heats: list[tuple[float, str]] = field(default_factory=list)
+    heats: list[Heating] = field(default_factory=list)
+
+    @property
+    def begins_s(self) -> float:
+        """When it begins: with the first heating, or with the first work."""
+        return min([self.start_s, *(heat.at_s for heat in self.heats)])
 
     @property
     def is_pull(self) -> bool:
@@ -100,15 +106,9 @@ class JobsPlan:
             if works:
                 start_s = min(work.start_s for work in works)
                 end_s = max(work.end_s for work in works)
-                heats = [heat for heat in session.heats if heat[1] in self._places(works)]
+                heats = [heat for heat in session.heats if _is_for(heat, works)]
                 found.append(WorkSession(start_s, end_s, works, heats))
         return found
-
-    def _places(self, works: Sequence[SessionWork]) -> set[str | None]:
-        """The places of the recipes that some works follow."""
-        recipes = {work.recipe for work in works}
-        links = (link for chain in self.load.shop.chains for link in chain.links)
-        return {link.place for link in links if link.recipe in recipes}
 
     def is_done(self, job: str) -> bool:
         """Whether a job has no work left."""
@@ -119,6 +119,11 @@ class JobsPlan:
         """The hands-on time a job still needs, by the plan."""
         works = [work for session in self.sessions for work in session.works if work.job == job]
         return sum(work.end_s - work.start_s for work in works)
+
+
+def _is_for(heat: Heating, works: Sequence[SessionWork]) -> bool:
+    """Whether some of the works go into a place after it is heated."""
+    return any(heat.place in work.places and work.start_s >= heat.at_s for work in works)
 
 
 def plan_jobs(load: Workload, *, from_s: float = 0) -> JobsPlan:
@@ -149,12 +154,11 @@ def _work(load: Workload, act: Act) -> SessionWork:
         pulled=act.pulled,
         place=links[act.last].place,
         pull_s=act.next_s,
+        places=tuple(link.place for link in done if link.place is not None),
     )
 
 
-def _sessions(
-    works: Sequence[SessionWork], heats: Sequence[tuple[float, str]]
-) -> Iterator[WorkSession]:
+def _sessions(works: Sequence[SessionWork], heats: Sequence[Heating]) -> Iterator[WorkSession]:
     todo = sorted(heats)
     current: WorkSession | None = None
     for work in works:
@@ -163,7 +167,7 @@ def _sessions(
             if current is not None:
                 yield current
             current = WorkSession(first_s, work.end_s)
-        while todo and todo[0][0] <= work.start_s:
+        while todo and todo[0].at_s <= work.start_s:
             current.heats.append(todo.pop(0))
         current.works.append(work)
         current.end_s = max(current.end_s, work.end_s)

@@ -6,6 +6,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from functools import cached_property
 from math import inf
+from typing import NamedTuple
 
 from benchtimer.job.chain import NEVER, Chain, PlaceNeed
 from benchtimer.job.starts import SectionStarts
@@ -151,6 +152,18 @@ class Act:
     next_s: float = NEVER
 
 
+class Heating(NamedTuple):
+    """A place that is heated in a simulation.
+
+    Attributes:
+        again: it was hot for so long that it needs a make-up first.
+    """
+
+    at_s: float
+    place: str
+    again: bool
+
+
 @dataclass(slots=True)
 class Played:
     """The outcome of one simulation.
@@ -171,7 +184,7 @@ class Played:
     hands_s: float = 0
     losses: dict[tuple[int, str], float] = field(default_factory=dict)
     acts: list[Act] = field(default_factory=list)
-    heats: list[tuple[float, str]] = field(default_factory=list)
+    heats: list[Heating] = field(default_factory=list)
     missed: int = 0
     given_up: int = 0
     failed_late: int = 0

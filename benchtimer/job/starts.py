@@ -114,7 +114,13 @@ def forget_drawn() -> None:
 
 
 def sections_in(chain: Chain, hours: WorkTime, seed: int = 0) -> dict[int, SectionStarts]:
-    """The sections of a chain, by the step they begin with."""
+    """The sections of a chain, by the step they begin with.
+
+    Args:
+        chain: the part's chain.
+        hours: when you work.
+        seed: same seed, same trials.
+    """
     found: dict[int, SectionStarts] = {}
     ahead_s: dict[int, float] = {}
     for first in reversed(chain.rests):  # a section must know the ones after it

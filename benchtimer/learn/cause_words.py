@@ -6,7 +6,7 @@ from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import asdict
 
 from benchtimer.learn.causes import ALPHA, Cause, Causes, Experiment
-from benchtimer.quantity import show_number
+from benchtimer.quantity import how_many, show_number
 
 SHOWN = 5
 """How many facts are shown unless you ask for all."""
@@ -18,7 +18,13 @@ Cell = str | int | float | bool | None | Sequence[object] | Mapping[str, object]
 
 
 def causes_table(found: Causes, recipe: str, part: str | None) -> dict[str, Cell]:
-    """The causes for programs."""
+    """The causes for programs.
+
+    Args:
+        found: what was found.
+        recipe: the recipe's id.
+        part: the part, if only one.
+    """
     experiment = found.experiment
     return {
         "recipe": recipe,
@@ -57,7 +63,9 @@ def causes_text(found: Causes, recipe: str, part: str | None = None, most: int =
 
     Args:
         found: what was found.
-        recipe: the recipe's id. part: the part, if only one. most: how many facts to show.
+        recipe: the recipe's id.
+        part: the part, if only one.
+        most: how many facts to show.
     """
     return "\n".join(_lines(found, recipe, part, most))
 
@@ -67,7 +75,7 @@ def _lines(found: Causes, recipe: str, part: str | None, most: int) -> Iterator[
     yield f"{recipe}{of}: what the failures have in common"
     good = found.tries - found.failed
     yield (
-        f"{_counted(found.tries, 'try', 'tries')} in {_counted(found.runs, 'run', 'runs')}: "
+        f"{how_many(found.tries, 'try', 'tries')} in {how_many(found.runs, 'run')}: "
         f"{found.failed} failed, {good} came out well. {_facts(found.looked_at)} among them."
     )
     if not found.failed or not good:
@@ -84,7 +92,7 @@ def _lines(found: Causes, recipe: str, part: str | None, most: int) -> Iterator[
             f"{percent(ALPHA)}. What follows shows what differed, not why."
         )
         yield (
-            f"With {_counted(found.looked_at, 'fact', 'facts')} you need {found.enough} tries or "
+            f"With {how_many(found.looked_at, 'fact')} you need {found.enough} tries or "
             f"more, half of them failed."
         )
     yield ""
@@ -93,7 +101,7 @@ def _lines(found: Causes, recipe: str, part: str | None, most: int) -> Iterator[
     left = found.causes[most:]
     if left:
         least = percent(min(cause.chance for cause in left))
-        more = _counted(len(left), "fact", "facts")
+        more = how_many(len(left), "fact")
         yield f"Not shown: {more}, {least} by chance or more (--all)."
     if found.experiment is not None:
         yield ""
@@ -105,10 +113,10 @@ def _cause_lines(number: int, cause: Cause, found: Causes) -> Iterator[str]:
     yield f"      {sides_words(cause)}"
     yield (
         f"      {percent(cause.chance)} by chance alone, {percent(cause.corrected)} corrected "
-        f"for {_counted(found.looked_at, 'fact', 'facts')}: {verdict(cause)}"
+        f"for {how_many(found.looked_at, 'fact')}: {verdict(cause)}"
     )
     if cause.runs is not None:
-        runs = _counted(cause.runs, "run", "runs")
+        runs = how_many(cause.runs, "run")
         yield f"      the same for all parts of a run, so it counts {runs}, not tries"
     if cause.same_as:
         yield f"      the same in every try: {'; '.join(cause.same_as)}"
@@ -147,7 +155,7 @@ def _experiment_lines(experiment: Experiment) -> Iterator[str]:
         same = "; ".join(experiment.hold[:4])
         yield f"  Keep these as they were, or they stay mixed up with it: {same}."
     if experiment.tries:
-        more = _counted(experiment.tries, "more try", "more tries")
+        more = how_many(experiment.tries, "more try", "more tries")
         yield f"  If this goes on, about {more}, taking turns between the sides, would settle it."
 
 
@@ -155,10 +163,6 @@ def _facts(count: int) -> str:
     if not count:
         return "No fact differs"
     return "1 fact differs" if count == 1 else f"{count} facts differ"
-
-
-def _counted(count: int, one: str, many: str) -> str:
-    return f"{count} {one if count == 1 else many}"
 
 
 def percent(chance: float) -> str:

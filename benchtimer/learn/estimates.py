@@ -118,9 +118,9 @@ class Estimates:
         recipe: its id.
         by: whose times.
         runs: how many runs taught something.
-        hands: by step, for every timed step. dwells: by step, without places where a part only
-            waits. rates: of every answer that sends a part or is a bad result, in the order of the
-            work.
+        hands: by step, for every timed step.
+        dwells: by step, without places where a part only waits.
+        rates: of every answer that sends a part or is a bad result, in the order of the work.
         drifts: by station.
         spread: of the hands-on times, all steps together.
         others: runs by other makers, by name.
@@ -269,8 +269,8 @@ def with_estimates(recipe: Recipe, learned: Estimates, by_hand: Collection[str] 
 
     Args:
         recipe: the recipe of the file.
-        learned: what was learned about it. by_hand: steps whose hands-on time was set for this run;
-            these stay.
+        learned: what was learned about it.
+        by_hand: steps whose hands-on time was set for this run; these stay.
     """
     rates: dict[tuple[str, str], dict[str, float]] = {}
     for rate in learned.rates:

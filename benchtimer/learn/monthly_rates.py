@@ -13,6 +13,7 @@ from dataclasses import dataclass
 
 from benchtimer.learn.cause_words import percent
 from benchtimer.learn.posterior import RatePosterior, rate_posterior
+from benchtimer.quantity import how_many
 from benchtimer.times import duration, rounded_s
 
 BAR = 20
@@ -156,7 +157,7 @@ def _lines(rates: Rates) -> Iterator[str]:
         for send in rates.sends:
             name = f"{send.recipe}, {send.step}: {send.answer}"
             times = "once" if send.sends == 1 else f"{send.sends} times"
-            yield f"  {name}: {times}, {_parts(send.parts)}"
+            yield f"  {name}: {times}, {how_many(send.parts, 'part')}"
         yield ""
     if rates.hours:
         yield "HANDS-ON TIME"
@@ -164,17 +165,13 @@ def _lines(rates: Rates) -> Iterator[str]:
             name = hour.recipe if not hour.month else f"  {hour.month}"
             each = duration(rounded_s(hour.hands_s / hour.parts))
             whole = duration(rounded_s(hour.hands_s))
-            yield f"{name:<24} {whole:>12}, {_parts(hour.parts)}, {each} each"
+            yield f"{name:<24} {whole:>12}, {how_many(hour.parts, 'part')}, {each} each"
     if rates.job_hours:
         yield ""
         yield "HANDS-ON TIME BY JOB"
         for job in rates.job_hours:
             whole = duration(rounded_s(job.hands_s))
-            yield f"{job.job:<24} {whole:>12}, {_parts(job.parts)}"
-
-
-def _parts(count: int) -> str:
-    return "1 part" if count == 1 else f"{count} parts"
+            yield f"{job.job:<24} {whole:>12}, {how_many(job.parts, 'part')}"
 
 
 def _bar(share: float) -> str:

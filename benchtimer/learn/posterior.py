@@ -51,8 +51,8 @@ def rate_posterior(hits: float, looks: float, expected: float | None) -> RatePos
     """The rate of something.
 
     Args:
-        hits: how often it happened; old data can count as less than one. looks: how often it could
-            have.
+        hits: how often it happened; old data can count as less than one.
+        looks: how often it could have.
         expected: the rate the recipe expects; None for Jeffreys' prior, Beta(0.5, 0.5), which
             assumes nothing.
     """
@@ -134,6 +134,11 @@ def beta_cdf(x: float, a: float, b: float) -> float:
 
     Source: NIST Digital Library of Mathematical Functions, 8.17.22, and 8.17.4 for the other
     side, where the fraction converges faster.
+
+    Args:
+        x: from 0 to 1.
+        a: the first parameter, above 0.
+        b: the second parameter, above 0.
     """
     if x <= 0 or x >= 1:
         return float(x >= 1)
@@ -159,7 +164,13 @@ def beta_cdf(x: float, a: float, b: float) -> float:
 
 
 def beta_quantile(chance: float, a: float, b: float) -> float:
-    """The quantile of the beta distribution, by bisection."""
+    """The quantile of the beta distribution, by bisection.
+
+    Args:
+        chance: from 0 to 1.
+        a: the first parameter, above 0.
+        b: the second parameter, above 0.
+    """
     low, high = 0.0, 1.0
     for _ in range(100):
         middle = (low + high) / 2

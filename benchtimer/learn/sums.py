@@ -71,7 +71,9 @@ def change(
     """The sums of one recipe after one run's old results are replaced by its new ones.
 
     Args:
-        sums: by maker, so far. taken: the run's old results. added: its new results.
+        sums: by maker, so far.
+        taken: the run's old results.
+        added: its new results.
     """
     now = {who: dict(group) for who, group in sums.items()}
     for some, sign in ((taken, -1), (added, 1)):
@@ -89,8 +91,9 @@ class Weighed:
 
     Attributes:
         times: how often it was seen.
-        count: the same with old ones counting less. total: the weighted values. squares: their
-            weighted squares.
+        count: the same with old ones counting less.
+        total: the weighted values.
+        squares: their weighted squares.
     """
 
     times: int = 0

@@ -19,7 +19,8 @@ class TakenOver:
     """What a revision changes.
 
     Attributes:
-        recipe: the recipe with the changes, not numbered yet. changed: each change with its source.
+        recipe: the recipe with the changes, not numbered yet.
+        changed: each change with its source.
     """
 
     recipe: Recipe

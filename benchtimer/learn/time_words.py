@@ -50,7 +50,9 @@ def seconds_by_step(runs: Iterable[Sequence[Seen]], recipe: str, by: str) -> dic
     """The hands-on times by step, in order of the runs.
 
     Args:
-        runs: what each showed, oldest first. recipe: the recipe's id. by: whose times.
+        runs: what each showed, oldest first.
+        recipe: the recipe's id.
+        by: whose times.
     """
     seconds: dict[str, list[float]] = {}
     for seen in runs:

@@ -109,6 +109,12 @@ def closest(
 
     ``times`` must already keep the edges. Node 0 stays at zero. ``over`` is asked before each soft
     arc whether to leave the rest as they are; the edges are always kept.
+
+    Args:
+        times: times that keep the edges, in seconds.
+        edges: hard limits between nodes.
+        soft: arcs with a cost.
+        over: whether to stop; asked before each soft arc.
     """
     flow = _Flow(list(times))
     for edge in edges:

@@ -20,7 +20,8 @@ from heapq import heappop, heappush
 from itertools import combinations, count
 from math import inf
 
-from benchtimer.plan.problem import PlanPart, PlanStation, Problem, Route, Walk, validate
+from benchtimer.plan.problem import PlanPart, PlanStation, Problem, Route, Walk
+from benchtimer.plan.problem_check import validate
 from benchtimer.plan.search_limits import SearchLimits
 
 Arc = tuple[int, int, int, int]
@@ -76,6 +77,15 @@ def cadence(
 
     Walks between consecutive moves are used as given, and no detour through a third station may be
     faster. Raises ``ProblemError`` for what contradicts itself.
+
+    Args:
+        stations: the stations.
+        route: the route of every part.
+        walks: times between stations.
+        seconds: the budget, on ``clock``.
+        clock: a monotonic clock in seconds.
+        stop: called now and then; True means give up.
+        nodes: limits the states opened.
     """
     validate(Problem(tuple(stations), (PlanPart("any", route),), tuple(walks)))
     limits = SearchLimits(seconds, clock, stop, nodes)
@@ -246,6 +256,11 @@ def settle(arcs: Sequence[Arc], start: Sequence[int], period: int) -> tuple[int,
 
     None: a positive cycle that no longer interval can remove. ``start`` are any times to begin
     from.
+
+    Args:
+        arcs: limits between the moves of one interval.
+        start: times to begin from, in seconds.
+        period: the shortest interval to try, in seconds.
     """
     times = list(start)
     while True:

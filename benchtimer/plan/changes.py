@@ -42,7 +42,14 @@ def _joined(part: PlanPart, gone: set[str]) -> PlanPart:
 
 
 def longer(problem: Problem, part: PlanPart, dwell: int, extra_s: int) -> Problem:
-    """One dwell of one part may last longer."""
+    """One dwell of one part may last longer.
+
+    Args:
+        problem: the problem.
+        part: the part.
+        dwell: the dwell's index in its route.
+        extra_s: seconds added to its max.
+    """
     route = part.route
     dwells = tuple(
         replace(d, max_s=d.max_s + extra_s) if i == dwell and d.max_s is not None else d
@@ -83,12 +90,24 @@ def without_away(problem: Problem, away: AwayTime) -> Problem:
 
 
 def stays_on(problem: Problem, away: AwayTime, extra_s: int) -> Problem:
-    """One away window begins later: you stay longer."""
+    """One away window begins later: you stay longer.
+
+    Args:
+        problem: the problem.
+        away: the window.
+        extra_s: seconds that you stay longer.
+    """
     return _other_window(problem, away, AwayTime(away.from_s + extra_s, away.to_s))
 
 
 def begins_early(problem: Problem, away: AwayTime, extra_s: int) -> Problem:
-    """One away window ends earlier: you are back sooner."""
+    """One away window ends earlier: you are back sooner.
+
+    Args:
+        problem: the problem.
+        away: the window.
+        extra_s: seconds that you are back sooner.
+    """
     return _other_window(problem, away, AwayTime(away.from_s, away.to_s - extra_s))
 
 

@@ -64,7 +64,15 @@ def draw_plan(
     plain: bool = False,
     say: Callable[[int], str] = rough_duration,
 ) -> list[str]:
-    """The drawing, with no line longer than ``width`` (at least 40). ``say`` writes a time."""
+    """The drawing, with no line longer than ``width`` (at least 40). ``say`` writes a time.
+
+    Args:
+        problem: the planned problem.
+        plan: its plan.
+        width: columns.
+        plain: ASCII only.
+        say: writes a time, in seconds.
+    """
     if plan.end_s is None:
         return ["no moves left"]
     marks = PLAIN if plain else FINE
@@ -88,7 +96,13 @@ def _label(text: str, width: int) -> str:
 
 
 def scale_of(problem: Problem, plan: Plan, columns: int) -> Scale:
-    """From now, or the earliest stay, to the end of the last move."""
+    """From now, or the earliest stay, to the end of the last move.
+
+    Args:
+        problem: the planned problem.
+        plan: its plan.
+        columns: columns of the time axis.
+    """
     begin = min([problem.now_s, *(dwell.in_s for dwell in plan.dwells)])
     return Scale(begin, max(plan.end_s or 0, begin + 1), max(1, columns))
 
@@ -120,7 +134,14 @@ def axis(scale: Scale, say: Callable[[int], str], marks: Marks, zero_s: int = 0)
 
 
 def lane(plan: Plan, name: str, scale: Scale, marks: Marks) -> str:
-    """One part: dwells with the station's name where it fits, moves on top."""
+    """One part: dwells with the station's name where it fits, moves on top.
+
+    Args:
+        plan: the plan.
+        name: the part.
+        scale: the time axis.
+        marks: the symbols.
+    """
     cells = [" "] * scale.columns
     for dwell in plan.dwells:
         if dwell.part == name:
@@ -148,7 +169,15 @@ def _put_moves(cells: list[str], moves: list[PlannedMove], scale: Scale, marks: 
 
 
 def hands_lane(problem: Problem, plan: Plan, pair: int, scale: Scale, marks: Marks) -> str:
-    """One pair of hands: its moves, and the hours when you are away."""
+    """One pair of hands: its moves, and the hours when you are away.
+
+    Args:
+        problem: the planned problem.
+        plan: its plan.
+        pair: the number of the pair of hands.
+        scale: the time axis.
+        marks: the symbols.
+    """
     cells = [marks.idle] * scale.columns
     for away in problem.away:
         if away.from_s < scale.to_s and away.to_s > scale.from_s:
@@ -159,7 +188,15 @@ def hands_lane(problem: Problem, plan: Plan, pair: int, scale: Scale, marks: Mar
 
 
 def load_lane(problem: Problem, plan: Plan, station: str, scale: Scale, marks: Marks) -> str:
-    """The most parts in the station at any time of each column."""
+    """The most parts in the station at any time of each column.
+
+    Args:
+        problem: the planned problem.
+        plan: its plan.
+        station: the station.
+        scale: the time axis.
+        marks: the symbols.
+    """
     held = sum(part.held and part.station == station for part in problem.parts)
     stays = [(d.in_s, d.out_s) for d in plan.dwells if d.station == station]
     counts = [held + most_at_once(stays, *scale.span_s(i)) for i in range(scale.columns)]
@@ -167,13 +204,25 @@ def load_lane(problem: Problem, plan: Plan, station: str, scale: Scale, marks: M
 
 
 def most_at_once(stays: Sequence[tuple[int, int]], from_s: float, to_s: float) -> int:
-    """The most stays at any one time in a span; a part that leaves makes room for the next."""
+    """The most stays at any one time in a span; a part that leaves makes room for the next.
+
+    Args:
+        stays: begin and end of each, in seconds.
+        from_s: start of the span.
+        to_s: end of the span.
+    """
     begins = [max(from_s, a) for a, b in stays if a < to_s and b > from_s]
     return max((sum(a <= time_s < b for a, b in stays) for time_s in begins), default=0)
 
 
 def legend(marks: Marks, problem: Problem, plan: Plan) -> str:
-    """The meaning of the symbols."""
+    """The meaning of the symbols.
+
+    Args:
+        marks: the symbols.
+        problem: the planned problem.
+        plan: its plan.
+    """
     marked = [f"{marks.work} in the hands", f"{marks.dwell} in a station"]
     if any(dwell.overrun_s for dwell in plan.dwells):
         marked.append(f"{marks.late} too long")

@@ -35,7 +35,13 @@ def earliest_starts(
 def raised(
     instance: Instance, turns: Sequence[OrderedMove], edges: Sequence[Edge]
 ) -> list[int] | None:
-    """The earliest times that keep the edges and the hours; see ``earliest_starts``."""
+    """The earliest times that keep the edges and the hours; see ``earliest_starts``.
+
+    Args:
+        instance: the problem.
+        turns: the moves in order.
+        edges: hard limits between the moves.
+    """
     leaving: list[list[tuple[int, int]]] = [[] for _ in range(len(turns) + 1)]
     for edge in edges:
         leaving[edge.before].append((edge.after, edge.weight_s))
@@ -67,7 +73,13 @@ def raised(
 
 
 def stretch_of(instance: Instance, start: int, hands_s: int) -> int:
-    """The number of the span of the hours that a move is in."""
+    """The number of the span of the hours that a move is in.
+
+    Args:
+        instance: the problem.
+        start: when the move begins, in seconds.
+        hands_s: how long it takes.
+    """
     for number, (open_s, close_s) in enumerate(instance.gaps):
         if open_s <= start and start + hands_s <= close_s:
             return number

@@ -42,6 +42,11 @@ def visits_of(recipe: Recipe, first: int = 0, made: Mapping[str, int] | None = N
 
     ``made`` says how often each answer (``step/check/answer``) has already sent the part.
     Raises ``ProblemError`` if the repeats never end.
+
+    Args:
+        recipe: the recipe.
+        first: index of the first step.
+        made: how often each answer has sent the part, by ``step/check/answer``.
     """
     ways = [way for way in recipe.ways if way.to_index is not None]
     expected = {way.key: int(way.send.expect + 0.5) for way in ways}
@@ -114,14 +119,28 @@ def route_of(recipe: Recipe) -> Route:
 
 
 def waiting_part(name: str, recipe: Recipe, release_s: int = 0, first: int = 0) -> PlanPart:
-    """A part not yet started, available from ``release_s`` on, that enters at step ``first``."""
+    """A part not yet started, available from ``release_s`` on, that enters at step ``first``.
+
+    Args:
+        name: the part's name.
+        recipe: its recipe.
+        release_s: when it is available, in seconds.
+        first: index of the step at which it enters.
+    """
     return PlanPart(name, _route(recipe, visits_of(recipe, first)), release_s)
 
 
 def resting_part(
     name: str, recipe: Recipe, index: int, *, made: Mapping[str, int] | None = None
 ) -> PlanPart:
-    """A part in no station whose work at step ``index`` comes next: sent back, or pulled out."""
+    """A part in no station whose work at step ``index`` comes next: sent back, or pulled out.
+
+    Args:
+        name: the part's name.
+        recipe: its recipe.
+        index: the step whose work comes next.
+        made: how often each answer has sent it; see ``visits_of``.
+    """
     return PlanPart(name, _route(recipe, visits_of(recipe, index, made)))
 
 
@@ -180,6 +199,13 @@ def handled_part(
 
     The rest of the move is the hands-on time of the steps up to the next dwell, less the time
     spent; a step that takes longer than expected counts as about to end.
+
+    Args:
+        name: the part's name.
+        recipe: its recipe.
+        index: the step in hand.
+        spent_s: seconds since that step began.
+        made: how often each answer has sent it; see ``visits_of``.
     """
     rest = visits_of(recipe, index, made)
     short = _route(recipe, rest)
@@ -206,6 +232,16 @@ def problem_of(
 
     ``heating`` gives the state of places that are heating or cooling now; the others are cold. If
     recipes share a place, the smaller ``holds`` and the first one's walks count.
+
+    Args:
+        recipes: the recipes, with their places.
+        parts: the parts.
+        hands: pairs of hands.
+        now_s: now, in seconds from the problem's zero.
+        away: when you are away.
+        out_of_service: places that take no part.
+        hands_at: the place where the hands are; None if unknown.
+        heating: places that are heating or cooling now; the others are cold.
     """
     shut = set(out_of_service)
     holds: dict[str, int] = {}

@@ -83,7 +83,13 @@ class HoursAhead:
         return best
 
     def end(self, m: int, low: float, high: float) -> float:
-        """The earliest end of a part whose move m begins from ``low`` to ``high``."""
+        """The earliest end of a part whose move m begins from ``low`` to ``high``.
+
+        Args:
+            m: the move's number.
+            low: its earliest begin, in seconds.
+            high: its latest begin, in seconds.
+        """
         key = (m, low, high)
         found = self._ends.get(key)
         if found is None:

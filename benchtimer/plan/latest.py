@@ -38,6 +38,11 @@ def latest_start(problem: Problem, plan: Plan, limits: SearchLimits | None = Non
     hands (with more, they are true for one of them alone), and are found by bisection over whole
     seconds; each trial opens a limited number of states, so on hard problems they may be too early,
     never too late.
+
+    Args:
+        problem: the planned problem.
+        plan: its plan.
+        limits: the budget of the search.
     """
     limits = limits or SearchLimits()
     problem = as_planned(problem, plan)

@@ -46,7 +46,13 @@ class Lookahead:
         return windows
 
     def forced(self, ahead_m: int, behind_m: int, parts_between: int) -> float:
-        """Weight from the part ahead to the one this many parts behind it in the same line."""
+        """Weight from the part ahead to the one this many parts behind it in the same line.
+
+        Args:
+            ahead_m: the number of the move of the part ahead.
+            behind_m: the number of the move of the part behind.
+            parts_between: how many parts later that part is.
+        """
         key = (ahead_m, behind_m, parts_between)
         weight = self._forced.get(key)
         if weight is None:

@@ -244,6 +244,11 @@ def latest(count: int, edges: Sequence[Edge], node: int) -> float:
     """The latest time one node can have; inf if nothing limits it.
 
     The edges must have times at all (``earliest`` succeeds).
+
+    Args:
+        count: how many nodes.
+        edges: hard limits between nodes.
+        node: the node.
     """
     far: list[float] = [-inf] * count
     far[node] = 0

@@ -23,7 +23,8 @@ from benchtimer.plan.outcome import (
     Witness,
 )
 from benchtimer.plan.plan_words import Say
-from benchtimer.plan.problem import ENDLESS_S, Problem, validate
+from benchtimer.plan.problem import ENDLESS_S, Problem
+from benchtimer.plan.problem_check import validate
 from benchtimer.plan.search_limits import SearchLimits
 from benchtimer.plan.targets import real_dwells, settle
 from benchtimer.times import duration
@@ -274,6 +275,16 @@ def replan(
     """Replan a bench during a run: ``solve``, starting from the last plan.
 
     If no plan keeps every limit, the outcome has the least bad one.
+
+    Args:
+        problem: the problem.
+        previous: the last plan, with the same zero.
+        seconds: the budget, on ``clock``.
+        clock: a monotonic clock in seconds.
+        stop: called now and then; True means give up.
+        nodes: limits the states opened and parts placed.
+        hurry: dwells may end at their min.
+        say: writes a time, in seconds.
     """
     return solve(
         problem,

@@ -132,7 +132,15 @@ def _positions(instance: Instance, state: SearchState, m: int) -> tuple[int, int
 def append(
     instance: Instance, ahead: Lookahead, state: SearchState, m: int, gap: int
 ) -> SearchState | Dead:
-    """The state after move ``m`` of its line's next part, begun in gap number ``gap``."""
+    """The state after move ``m`` of its line's next part, begun in gap number ``gap``.
+
+    Args:
+        instance: the problem.
+        ahead: bounds on what follows.
+        state: the state before.
+        m: the move's number.
+        gap: the number of the span of hours it begins in.
+    """
     rows = state.rows
     n, old, new = _positions(instance, state, m)
     done = m == instance.last_of[m]
@@ -335,7 +343,14 @@ def longest_out(rows: list[list[float]], edges: list[tuple[int, float]]) -> list
 def close(
     rows: list[list[float]], into: list[float], out: list[float], any_out: bool
 ) -> list[list[float]]:
-    """A closed copy of the matrix in which every way through the new node counts."""
+    """A closed copy of the matrix in which every way through the new node counts.
+
+    Args:
+        rows: longest ways between nodes, in seconds.
+        into: the ways into the new node.
+        out: the ways out of it.
+        any_out: whether there is a way out.
+    """
     if not any_out:
         return [r[:] for r in rows]
     return [

@@ -186,7 +186,7 @@ def _least_cut(
     last.take(rebuilt(last.placer, turns, starts))
     best = last.run()
     cuts = tuple(
-        _told(problem, fast.instance, (turns, starts), key, short, limit_s)
+        _explained(problem, fast.instance, (turns, starts), key, short, limit_s)
         for key, short in sorted(cut.items())
     )
     return Settled(last.problem, best, cuts)
@@ -228,7 +228,7 @@ def _short(problem: Problem, stays: Mapping[Key, int]) -> dict[Key, int]:
     }
 
 
-def _told(
+def _explained(
     problem: Problem,
     instance: Instance,
     plan: tuple[Sequence[OrderedMove], Sequence[int]],

@@ -88,6 +88,11 @@ def wishes(problem: Problem, turns: Sequence[OrderedMove], times: Sequence[int])
     A second past target costs more if there is less room up to the max; a second short of target
     (with ``hurry``) costs most. A second of the least sensitive dwell costs more than all moves
     being a second late.
+
+    Args:
+        problem: the problem.
+        turns: the moves in order.
+        times: their earliest times, in seconds.
     """
     stays = list(stays_of(problem, turns))
     longest_s = max((room for *_, dwell in stays if (room := dwell.room_s)), default=1)
@@ -119,7 +124,13 @@ def _hands_s(problem: Problem, turn: OrderedMove) -> int:
 
 
 def end_edges(problem: Problem, turns: Sequence[OrderedMove], end_s: int) -> list[Edge]:
-    """The rules that make every move end by ``end_s``."""
+    """The rules that make every move end by ``end_s``.
+
+    Args:
+        problem: the problem.
+        turns: the moves in order.
+        end_s: seconds from the problem's zero.
+    """
     return [
         Edge(node, ORIGIN, _hands_s(problem, turn) - end_s, "the end")
         for node, turn in enumerate(turns, 1)
@@ -143,7 +154,13 @@ def stays_of(
 
 
 def make_plan(problem: Problem, turns: Sequence[OrderedMove], starts: Sequence[int]) -> Plan:
-    """Moves and dwells with names, in the order of the turns."""
+    """Moves and dwells with names, in the order of the turns.
+
+    Args:
+        problem: the problem.
+        turns: the moves in order.
+        starts: when each begins, in seconds.
+    """
     entered = {
         index: time
         for index, part in enumerate(problem.parts)

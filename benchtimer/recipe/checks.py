@@ -17,13 +17,24 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass
-from math import floor
 from random import Random
 from typing import Annotated, ClassVar, Literal, get_args
 
 from pydantic import BaseModel, ConfigDict, Field
 
-from benchtimer.quantity import Quantity, QuantityError, parse, parse_typed, show_number
+from benchtimer.quantity import Quantity, QuantityError, parse, show_number
+from benchtimer.recipe.answers import (
+    AnswerError,
+    AskFigure,
+    AskLine,
+    AskOption,
+    AskYesNo,
+    Finding,
+    Form,
+    JudgedAnswer,
+    parse_figure,
+    safe_words,
+)
 from benchtimer.recipe.fields import (
     Id,
     Number,
@@ -33,12 +44,8 @@ from benchtimer.recipe.fields import (
     Title,
     UnitSymbol,
     Whole,
-    unsafe_character,
 )
 from benchtimer.recipe.raw_tables import listed
-
-MAX_WORDS = 4000
-"""Longest answer in words."""
 
 NO_PHOTO = "no photo"
 """The answer if a photo was left out."""
@@ -53,113 +60,6 @@ Properties = Mapping[str, Quantity]
 
 
 NOTHING_KNOWN: Properties = {}
-
-
-@dataclass(frozen=True, slots=True)
-class AskYesNo:
-    """Entered with one of two keys: yes or no."""
-
-
-@dataclass(frozen=True, slots=True)
-class AskOption:
-    """Entered with the digit of one of the options."""
-
-    options: tuple[str, ...]
-
-
-HOTTEST = 5
-"""A part this many times as hot as its limit, in the limit's unit, is a slip of the fingers (the
-program's own guess): at most 104 F, but typed 950."""
-
-
-@dataclass(frozen=True, slots=True)
-class AskFigure:
-    """Typed as a figure in ``unit``; ``limits`` in words: ``from 6 pH to 9 pH``.
-
-    ``most`` is the temperature that must not be passed where it is the only limit.
-    """
-
-    unit: str
-    limits: str
-    most: float | None = None
-
-    @property
-    def whole_from(self) -> int | None:
-        """The least figure that is whole at its last digit: another digit makes it a slip."""
-        return floor(HOTTEST * self.most / 10) + 1 if self.most is not None else None
-
-    def is_whole(self, typed: str) -> bool:
-        """Whether what is typed is a figure in range that no other figure begins with."""
-        least = self.whole_from
-        if self.most is None or least is None or not typed.isdecimal():
-            return False
-        return least <= int(typed) <= self.most
-
-
-@dataclass(frozen=True, slots=True)
-class AskLine:
-    """Written on a line that opens:
-
-    ``purpose`` says what for, ``skip`` how to continue without it.
-    """
-
-    purpose: str
-    skip: str = ""
-
-
-Form = AskYesNo | AskOption | AskFigure | AskLine
-"""How an answer is entered."""
-
-
-@dataclass(frozen=True, slots=True)
-class Finding:
-    """What an answer says about how a part came out.
-
-    Attributes:
-        kind: how it is compared.
-        number: the figure in its base unit, if it is one; ``low`` and ``high`` its limits.
-    """
-
-    kind: Literal["answer", "reading", "words"]
-    number: float | None = None
-    low: float | None = None
-    high: float | None = None
-
-
-class AnswerError(ValueError):
-    """An answer that a check can't take: what is wrong with it, and what to enter instead."""
-
-    def __init__(self, reason: str, allowed: str) -> None:
-        super().__init__(reason, allowed)
-        self.reason = reason
-        self.allowed = allowed
-
-
-@dataclass(frozen=True, slots=True)
-class JudgedAnswer:
-    """An answer as the record keeps it.
-
-    Attributes:
-        answer: yes or no, an option, a figure with its unit, or words.
-        key: the name that ``send`` has for it: an option, ``no``, ``below`` or ``above``.
-        bad: it is a bad result.
-        above_ceiling: a figure above the check's ceiling; the work can't be confirmed.
-    """
-
-    answer: str | bool
-    key: str
-    bad: bool = False
-    above_ceiling: bool = False
-
-    @property
-    def shown(self) -> str:
-        """The answer as text."""
-        return said(self.answer)
-
-
-def said(answer: str | bool) -> str:
-    """An answer as text."""
-    return ("yes" if answer else "no") if isinstance(answer, bool) else answer
 
 
 class RecipeEntry(BaseModel):
@@ -211,6 +111,15 @@ class _Check(RecipeEntry):
         """The limit on the reading, for kinds that take one."""
         return None
 
+    @classmethod
+    def sending(cls, _table: Mapping[str, object]) -> list[str]:
+        """The answers that ``send`` can name, from the file's table."""
+        return []
+
+    def finding(self, _answer: str | bool) -> Finding | None:
+        """What an answer says about how a part came out."""
+        return Finding("answer")
+
     def chance(self, answer: str) -> float:
         """Chance of this answer each time you check: expect / (1 + the sum of all expects)."""
         expects = sum(send.expect for send in self.send.values())
@@ -255,10 +164,6 @@ class YesNo(_Check):
     def simulate(self, draws: Random, _known: Properties) -> str | bool:
         """What simulated hands answer."""
         return self._drawn(draws) is None
-
-    def finding(self, _answer: str | bool) -> Finding | None:
-        """What an answer says about how a part came out."""
-        return Finding("answer")
 
 
 class CeilingFrom(RecipeEntry):
@@ -439,10 +344,6 @@ class Choice(_Check):
         good = [option for option in self.options if option not in self.send]
         return self._drawn(draws) or draws.choice(good or self.options)
 
-    def finding(self, _answer: str | bool) -> Finding | None:
-        """What an answer says about how a part came out."""
-        return Finding("answer")
-
 
 class NoteCheck(_Check):
     """A question answered with a note."""
@@ -454,11 +355,6 @@ class NoteCheck(_Check):
     def form(self, _known: Properties = NOTHING_KNOWN) -> Form:
         """How an answer is entered."""
         return AskLine("to write")
-
-    @classmethod
-    def sending(cls, _table: Mapping[str, object]) -> list[str]:
-        """The answers that ``send`` can name, from the file's table."""
-        return []
 
     def judge(self, answer: str | bool, _known: Properties) -> JudgedAnswer:
         """Read an answer.
@@ -489,11 +385,6 @@ class PhotoCheck(_Check):
     def form(self, _known: Properties = NOTHING_KNOWN) -> Form:
         """How an answer is entered."""
         return AskLine("for its file", "no photo")
-
-    @classmethod
-    def sending(cls, _table: Mapping[str, object]) -> list[str]:
-        """The answers that ``send`` can name, from the file's table."""
-        return []
 
     def judge(self, answer: str | bool, _known: Properties) -> JudgedAnswer:
         """Read a path; no (False) leaves the photo out.
@@ -544,34 +435,3 @@ class SendRoute:
     answer: str
     send: Send
     to_index: int | None
-
-
-def parse_figure(text: str, unit: str) -> Quantity:
-    """A figure with its unit; a bare number is in ``unit``.
-
-    Raises:
-        AnswerError: no figure, or in a unit of another kind.
-    """
-    if text.strip().replace(".", "", 1).removeprefix("-").isdecimal():
-        text = f"{text.strip()} {unit}"
-    try:
-        return parse_typed(text, Quantity(0, unit).kind.name)
-    except QuantityError as error:
-        raise AnswerError(str(error.reason), error.allowed) from None
-
-
-def safe_words(text: str) -> str:
-    """Text that is safe in the log and on any screen.
-
-    Raises:
-        AnswerError: none, too many, or characters that could disturb a screen.
-    """
-    text = text.strip()
-    if not text:
-        raise AnswerError("it is empty", "write something")
-    if len(text) > MAX_WORDS:
-        raise AnswerError(f"it is longer than {MAX_WORDS} letters", "shorten it")
-    bad = unsafe_character(text, lines=True)
-    if bad is not None:
-        raise AnswerError(f"the character {bad} could garble the screen", "leave it out")
-    return text

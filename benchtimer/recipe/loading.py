@@ -60,7 +60,14 @@ def load(raw: bytes, name: str) -> tuple[dict[str, Any], str]:
 
 
 def trouble(name: str, found: str, allowed: str, line: int | None = None) -> RecipeError:
-    """An error with one problem in the file as a whole."""
+    """An error with one problem in the file as a whole.
+
+    Args:
+        name: the file's name.
+        found: what is wrong.
+        allowed: what is right.
+        line: the line, if known.
+    """
     return RecipeError(name, [RecipeProblem("the file", found, allowed, line=line)])
 
 

@@ -173,8 +173,8 @@ class Ingredient(RecipeEntry):
     """One thing that goes into a bath: an amount per volume, a share, or parts by volume.
 
     Attributes:
-        what: the substance and nothing else; it is printed right after the amount. note: anything
-            else about it: its grade, its form, when it goes in.
+        what: the substance and nothing else; it is printed right after the amount.
+        note: anything else about it: its grade, its form, when it goes in.
     """
 
     what: Title

@@ -53,8 +53,8 @@ class ShopPlace:
     """A real place of the shop, as its settings declare it.
 
     Attributes:
-        id: its name in the settings and the log. title: its name on the screen; empty for the title
-            from its first recipe.
+        id: its name in the settings and the log.
+        title: its name on the screen; empty for the title from its first recipe.
         holds: parts it has room for; None if only the recipes say.
         stations: the addresses ``RECIPE.STATION`` of its stations.
     """
@@ -148,15 +148,15 @@ def place_recipes(
             names a station it doesn't have.
     """
     everywhere = {a: at.get(a, station.id) for a, station in _stations(recipes)}
-    standing: dict[str, list[tuple[str, Station]]] = {}
+    by_place: dict[str, list[tuple[str, Station]]] = {}
     for where, station in _stations(recipes):
-        standing.setdefault(everywhere[where], []).append((where, station))
+        by_place.setdefault(everywhere[where], []).append((where, station))
     places: dict[str, Station] = {}
-    for name, stations in standing.items():
+    for name, stations in by_place.items():
         here = {where for where, _ in stations}
         declared = next((place for place in shop if here & set(place.stations)), None)
         places[name] = _merged(name, [station for _, station in stations], declared)
-    places = _told_apart(places, standing)
+    places = _distinct_titles(places, by_place)
     moved = {key: _moved(key, recipe, everywhere, places) for key, recipe in recipes.items()}
     return Placed(moved, places, everywhere)
 
@@ -166,7 +166,13 @@ def put(
     baths: Mapping[str, str] | None = None,
     shop: Sequence[ShopPlace] = (),
 ) -> Placed:
-    """The recipes with places chosen for them; see ``choose_places`` and ``place_recipes``."""
+    """The recipes with places chosen for them; see ``choose_places`` and ``place_recipes``.
+
+    Args:
+        recipes: the recipes by key.
+        baths: names of baths of the bath book, by station address.
+        shop: places that the settings declare.
+    """
     return place_recipes(recipes, choose_places(recipes, baths, shop=shop), shop)
 
 
@@ -262,15 +268,15 @@ def _base(quantity: Quantity) -> float:
     return quantity.base
 
 
-def _told_apart(
-    places: dict[str, Station], standing: Mapping[str, list[tuple[str, Station]]]
+def _distinct_titles(
+    places: dict[str, Station], by_place: Mapping[str, list[tuple[str, Station]]]
 ) -> dict[str, Station]:
     """If two places have the same title, add the recipe's name to each."""
     titles = [place.title for place in places.values()]
     apart = {}
     for name, place in places.items():
         if titles.count(place.title) > 1:
-            owner = standing[name][0][0].rpartition(".")[0]
+            owner = by_place[name][0][0].rpartition(".")[0]
             place = place.model_copy(update={"title": f"{place.title} ({owner})"})
         apart[name] = place
     return apart

@@ -22,8 +22,10 @@ class RecipeProblem:
 
     Attributes:
         where: the place in the recipe, for example ``step "rinse", check "water-break"``.
-        found: what is there. allowed: what can be there. line: the line of the file, counted from
-            1, if known. near: the nearest correct spelling, if there is one.
+        found: what is there.
+        allowed: what can be there.
+        line: the line of the file, counted from 1, if known.
+        near: the nearest correct spelling, if there is one.
     """
 
     where: str

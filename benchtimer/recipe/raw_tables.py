@@ -60,7 +60,15 @@ def listed(value: Any) -> list[Any]:
 def at(
     data: Table, path: Path, found: str, allowed: str, near: str | None = None
 ) -> tuple[Path, RecipeProblem]:
-    """A problem at a path, with its place in words."""
+    """A problem at a path, with its place in words.
+
+    Args:
+        data: the whole recipe.
+        path: where the problem is.
+        found: what is wrong.
+        allowed: what is right.
+        near: a known word that is spelled almost the same.
+    """
     return path, RecipeProblem(place(path, data), found, allowed, near=near)
 
 

@@ -75,6 +75,11 @@ def _fit(name: str) -> str:
 def build_recipe(data: Table, *, name: str, finder: LineFinder | None = None) -> model.Recipe:
     """The recipe in a table, checked entry by entry and rule by rule.
 
+    Args:
+        data: the table.
+        name: the file's name in errors.
+        finder: finds the line of a path; None if there is no text.
+
     Raises:
         RecipeError: with every problem.
     """

@@ -19,8 +19,9 @@ def revised(text: str | None, table: Mapping[str, Any], reason: str = "") -> tup
     """The text of a recipe for the values in a table.
 
     Args:
-        text: the file to start from; None if there is none. table: the whole new recipe. reason:
-            why there is no text to start from.
+        text: the file to start from; None if there is none.
+        table: the whole new recipe.
+        reason: why there is no text to start from.
 
     Returns:
         The new text, and whether the comments were kept. If they could not be, the first line
@@ -44,7 +45,13 @@ def revised(text: str | None, table: Mapping[str, Any], reason: str = "") -> tup
 
 
 def differences(old: Any, new: Any, path: Path = ()) -> Iterator[tuple[Path, Any, Any]]:
-    """Where two tables differ: the path, the old and the new value; None if missing."""
+    """Where two tables differ: the path, the old and the new value; None if missing.
+
+    Args:
+        old: the old table.
+        new: the new table.
+        path: where they are in the whole table.
+    """
     if isinstance(old, dict) and isinstance(new, dict):
         for key in dict.fromkeys([*old, *new]):
             yield from differences(old.get(key), new.get(key), (*path, key))

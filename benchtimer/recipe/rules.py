@@ -9,6 +9,7 @@ Others are about safety: no vessel contains what must not meet, and no danger is
 from __future__ import annotations
 
 import contextlib
+from collections import Counter
 from collections.abc import Iterable, Iterator, Mapping
 from itertools import islice
 from typing import Any, Final, get_args
@@ -228,18 +229,17 @@ def _references(data: Table) -> Found:
             yield from _refers(data, ("station", i, "bath"), station.get("bath"), mixes, "mix")
     guarded = dict.fromkeys([*stations, *steps, *mixes])
     for i, hazard in tables(data.get("hazard")):
-        before = hazard.get("before")
-        for name in [before] if isinstance(before, str) else listed(before):
+        for name in _names(hazard.get("before")):
             here: Path = ("hazard", i, "before")
             yield from _refers(data, here, name, guarded, "station, step or mix")
     for i, prop in tables(data.get("property")):
         yield from _refers(data, ("property", i, "of"), prop.get("of"), mixes, "mix")
     for path, _, check in checks(data):
-        hangs_on = check.get("ceiling_from")
-        if isinstance(hangs_on, dict):
+        depends_on = check.get("ceiling_from")
+        if isinstance(depends_on, dict):
             here = (*path, "ceiling_from", "property")
             known = _ids(data, "property")
-            yield from _refers(data, here, hangs_on.get("property"), known, "property")
+            yield from _refers(data, here, depends_on.get("property"), known, "property")
     yield from _walks(data, stations)
     sources = dict.fromkeys([*_ids(data, "source"), *BUILT_IN_SOURCES])
     yield from _sources(data, (), data, sources)
@@ -348,15 +348,9 @@ def _way_on(data: Table, path: Path, check: Table, sends: Table) -> Found:
         yield at(data, (*path, "send"), found, "leave one option that continues")
 
 
-def _twice(values: Iterable[Any]) -> Known:
-    seen: set[str] = set()
-    twice: dict[str, None] = {}
-    for value in values:
-        if isinstance(value, str) and value in seen:
-            twice[value] = None
-        elif isinstance(value, str):
-            seen.add(value)
-    return twice
+def _twice(values: Iterable[Any]) -> list[str]:
+    counts = Counter(value for value in values if isinstance(value, str))
+    return [value for value, count in counts.items() if count > 1]
 
 
 def _some(known: Known) -> str:

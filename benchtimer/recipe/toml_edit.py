@@ -179,8 +179,9 @@ def _with_key(block: _Block, known: Path, missing: Path, value: Any) -> str:
 
     Args:
         block: the block.
-        known: the keys on the path to the value that exist. missing: the ones that don't. value:
-            the value; None to remove it.
+        known: the keys on the path to the value that exist.
+        missing: the ones that don't.
+        value: the value; None to remove it.
     """
     document = tomlkit.parse(block.body)
     if tomlkit.dumps(document) != block.body:

@@ -22,7 +22,8 @@ class BathLifeEntry:
 
     Attributes:
         at: local time, ``age_s`` the bath's age then.
-        what: what it was, in words. parts: how many parts had been through the bath by then.
+        what: what it was, in words.
+        parts: how many parts had been through the bath by then.
         good: parts of this run that came out well, and ``bad`` that failed.
         bite: from a coupon, how fast it etches compared with the first one.
     """

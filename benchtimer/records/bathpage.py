@@ -7,7 +7,7 @@ from typing import Any
 
 from benchtimer.bath import bath_events as b
 from benchtimer.bath.bath_state import Bath, fold
-from benchtimer.bath.fatigue import NO_LIMITS, WearLimits, complaints, fatigue, percent
+from benchtimer.bath.bath_wear import NO_LIMITS, WearLimits, complaints, percent, wear_of
 from benchtimer.records.record import local_time
 from benchtimer.store.log import LogEntry
 from benchtimer.times import duration, rough_duration
@@ -33,7 +33,7 @@ def bath_table(
         limits: the shop's own limits for its mix.
         busy: the open run that uses it, if one does.
     """
-    worn = fatigue(bath, limits)
+    worn = wear_of(bath, limits)
     table = {
         "format": FORMAT,
         "name": bath.name,
@@ -55,7 +55,7 @@ def bath_table(
         "bite": bath.bite,
         "used_up": worn.exhaustion,
         "share_of_limit": worn.share,
-        "fatigue": worn.words,
+        "wear": worn.words,
         "readings": _readings(bath, entries),
         "retired": None if bath.retired_ms is None else wall_time(entries, bath.retired_ms),
         "disposed": bath.how or None,
@@ -153,5 +153,5 @@ def bath_line(table: Mapping[str, Any]) -> str:
     coupon = "" if bite is None else f"; coupon: bites {percent(bite)} as fast as fresh"
     return (
         f"{table['name']:<14} {table['of']}{volume}, {age} old{state}{busy}\n"
-        f"{'':<14} {table['fatigue']}{coupon}"
+        f"{'':<14} {table['wear']}{coupon}"
     )

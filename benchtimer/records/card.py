@@ -8,7 +8,8 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from datetime import datetime
 
-from benchtimer.recipe.checks import said
+from benchtimer.quantity import how_many
+from benchtimer.recipe.answers import said
 from benchtimer.recipe.model import Lineage
 from benchtimer.records.photos import photos_in
 from benchtimer.records.record import PartRecord, Record, Visit
@@ -39,7 +40,10 @@ def heading(record: Record) -> list[tuple[str, str]]:
         ("Set up", _when(record.created)),
         ("Ended", _when(record.ended) if record.ended else "not yet"),
         ("By", ", ".join(dict.fromkeys(line.by for line in record.lines))),
-        ("Hands-on", f"{duration(record.hands_s)} in all, {_people(record.hands)}"),
+        (
+            "Hands-on",
+            f"{duration(record.hands_s)} in all, by {how_many(record.hands, 'person', 'people')}",
+        ),
     ]
     if record.practice:
         rows.insert(0, ("PRACTICE", f"at {record.speed:g}x real speed: not real work"))
@@ -49,10 +53,6 @@ def heading(record: Record) -> list[tuple[str, str]]:
     rows += [("Adjusted", adjustment) for adjustment in record.adjustments]
     rows += [(f"Bath in {bath.station}", bath_words(bath)) for bath in record.baths]
     return rows
-
-
-def _people(hands: int) -> str:
-    return "by 1 person" if hands == 1 else f"by {hands} people"
 
 
 def sections(record: Record) -> list[TitledTable]:
@@ -116,11 +116,6 @@ def ask_of(record: Record, answer: RecordedAnswer) -> str:
     """What an answer's check asks, in the words of the recipe as run."""
     check = record.check(answer.part, answer.step, answer.check)
     return check.ask if check is not None else answer.check
-
-
-def counted(number: int, word: str) -> str:
-    """A number of things: ``1 run``, ``3 runs``."""
-    return f"{number} {word}" if number == 1 else f"{number} {word}s"
 
 
 def _lineage(lineage: Lineage) -> str:

@@ -93,7 +93,13 @@ def limits_of(record: Record, station: str) -> tuple[str, str] | None:
 
 
 def share_of(reading: str, low: str, high: str) -> float:
-    """A reading as a share of the range from min to max."""
+    """A reading as a share of the range from min to max.
+
+    Args:
+        reading: the reading, with its unit.
+        low: the min, with its unit.
+        high: the max, with its unit.
+    """
     try:
         bottom, top, value = (parse(text).base for text in (low, high, reading))
     except QuantityError:

@@ -11,7 +11,7 @@ import csv
 import io
 from collections.abc import Iterator
 
-from benchtimer.recipe.checks import said
+from benchtimer.recipe.answers import said
 from benchtimer.records.card import ask_of
 from benchtimer.records.inert import visible
 from benchtimer.records.record import PartRecord, Record

@@ -13,7 +13,7 @@ from statistics import median
 
 from benchtimer.learn.fact import REST_SCALE_S, TIME_SCALE_S, Fact, Facts
 from benchtimer.quantity import Quantity, parse, show_number
-from benchtimer.recipe.checks import said
+from benchtimer.recipe.answers import said
 from benchtimer.recipe.mixing import rate
 from benchtimer.records.record import Visit
 from benchtimer.records.recorded import RecordedBath
@@ -30,7 +30,7 @@ def facts_of(one: Try) -> Facts:
     return facts
 
 
-Told = Iterator[tuple[str, Fact]]
+KeyedFacts = Iterator[tuple[str, Fact]]
 
 
 def _time(kind: str, label: str, seconds: float, place: int) -> Fact:
@@ -38,7 +38,7 @@ def _time(kind: str, label: str, seconds: float, place: int) -> Fact:
     return Fact(kind, label, shown, place, seconds, is_time=True)
 
 
-def _settings(one: Try) -> Told:
+def _settings(one: Try) -> KeyedFacts:
     """What the recipe said, adjustments included."""
     recipe = one.recipe
     yield "revision", Fact("setting", "recipe revision", f"{recipe.id} {recipe.revision}")
@@ -63,19 +63,19 @@ def _settings(one: Try) -> Told:
             yield f"{mix.id}.{number}", Fact("setting", f"{mix.title}: {item.what}", how)
 
 
-def _properties(one: Try) -> Told:
+def _properties(one: Try) -> KeyedFacts:
     for name, text in one.part.properties.items():
         yield name, Fact("part", name, text)
 
 
-def _baths(one: Try) -> Told:
+def _baths(one: Try) -> KeyedFacts:
     """The baths of the recipe's own stations, in their state at set-up."""
     for bath in one.record.baths:
         for station in one.stations_at(bath.station):
             yield from _bath(station, bath)
 
 
-def _bath(station: str, bath: RecordedBath) -> Told:
+def _bath(station: str, bath: RecordedBath) -> KeyedFacts:
     yield station, Fact("bath", f"bath in {station}", bath.bath, is_name=True)
     if bath.age_s is not None:
         label = f"age of the bath in {station}"
@@ -91,7 +91,7 @@ def _bath(station: str, bath: RecordedBath) -> Told:
             yield f"{station}.{key}", fact
 
 
-def _readings(one: Try) -> Told:
+def _readings(one: Try) -> KeyedFacts:
     """The median of each station's readings in the try, or the last one before it."""
     for station in one.recipe.station:
         name = station.id
@@ -111,23 +111,14 @@ def _readings(one: Try) -> Told:
         yield name, Fact("reading", f"{station.title}: temperature", text, -1, base, *limits)
 
 
-def _answers(one: Try) -> Told:
-    last = {
-        (a.step, a.check): a.answer
-        for a in one.record.answers
-        if a.part == one.part.name and a.elapsed_s <= one.until_s
-    }
-    for place, step in enumerate(one.recipe.step):
-        for check in step.check:
-            answer = last.get((step.id, check.id))
-            if answer is None:
-                continue
-            key = f"{step.id}/{check.id}"
-            finding = check.finding(answer)
-            if finding is not None:
-                label = f"{check.ask} ({step.id})"
-                yield key, Fact(finding.kind, label, said(answer), place, finding.number,
-                                finding.low, finding.high)  # fmt: skip
+def _answers(one: Try) -> KeyedFacts:
+    for place, check, answer in one.last_answers():
+        step, finding = one.recipe.step[place].id, check.finding(answer)
+        if finding is not None:
+            yield f"{step}/{check.id}", Fact(
+                finding.kind, f"{check.ask} ({step})", said(answer), place, finding.number,
+                finding.low, finding.high,
+            )  # fmt: skip
 
 
 def _until(one: Try) -> list[Visit]:
@@ -139,7 +130,7 @@ def _own(one: Try, visit: Visit) -> str:
     return next(iter(one.stations_at(visit.station)), visit.station or "")
 
 
-def _visits(one: Try) -> Told:
+def _visits(one: Try) -> KeyedFacts:
     """Hands-on time and time in the station for the last pass, and the number of passes."""
     passes: dict[str, int] = {}
     for visit in _until(one):
@@ -161,7 +152,7 @@ def _visits(one: Try) -> Told:
         yield step, Fact("passes", f"{step}: passes", str(number), place, float(number))
 
 
-def _air(one: Try) -> Told:
+def _air(one: Try) -> KeyedFacts:
     """Time between stations: out of one, not yet in the next."""
     out: Visit | None = None
     for visit in _until(one):

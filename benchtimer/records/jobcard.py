@@ -4,13 +4,14 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field
+from datetime import date
 from html import escape
 
 import tomli_w
 
 from benchtimer.job.job_state import Job
 from benchtimer.job.order import identity, split_identity
-from benchtimer.quantity import parse, show_number
+from benchtimer.quantity import how_many, parse, show_number
 from benchtimer.recipe.mixing import scaled
 from benchtimer.records.inert import visible
 from benchtimer.records.record import Record
@@ -25,7 +26,7 @@ MOST_RUNS = 1000
 
 
 @dataclass(slots=True)
-class Took:
+class RecipeTotals:
     """One recipe of one part.
 
     Attributes:
@@ -51,11 +52,15 @@ class JobCard:
 
     Attributes:
         took: by part and recipe, in the order of the work.
-        baths: its baths, and how much of each was made. mixed: what each whole bath was mixed from,
-            if the book and the recipe say.
+        by_hand: recipes that were done without the program, as ``PART: RECIPE``.
+        closed: the day it was delivered or dropped.
+        baths: its baths, and how much of each was made.
+        mixed: what each whole bath was mixed from, if the book and the recipe say.
     """
 
-    took: list[Took] = field(default_factory=list)
+    took: list[RecipeTotals] = field(default_factory=list)
+    by_hand: list[str] = field(default_factory=list)
+    closed: date | None = None
     baths: dict[str, str] = field(default_factory=dict)
     mixed: dict[str, list[str]] = field(default_factory=dict)
 
@@ -65,10 +70,17 @@ class JobCard:
         return sum(one.hands_s for one in self.took)
 
 
-def card_of(log: EventLog, job: Job) -> JobCard:
-    """What a job took so far, from its runs."""
-    card = JobCard()
-    rows: dict[tuple[str, str], Took] = {}
+def card_of(log: EventLog, job: Job, closed: date | None = None) -> JobCard:
+    """What a job took so far, from its runs.
+
+    Args:
+        log: the log.
+        job: the job.
+        closed: the day it was delivered or dropped.
+    """
+    by_hand = [f"{turn.part}: {turn.recipe}" for turn in job.turns if turn.kind == "done"]
+    card = JobCard(by_hand=list(dict.fromkeys(by_hand)), closed=closed)
+    rows: dict[tuple[str, str], RecipeTotals] = {}
     for record in records_of(log, Query(job=job.name), MOST_RUNS):
         _add(card, rows, job, record)
     order = [part.name.casefold() for part in job.order.parts]
@@ -79,7 +91,9 @@ def card_of(log: EventLog, job: Job) -> JobCard:
     return card
 
 
-def _add(card: JobCard, rows: dict[tuple[str, str], Took], job: Job, record: Record) -> None:
+def _add(
+    card: JobCard, rows: dict[tuple[str, str], RecipeTotals], job: Job, record: Record
+) -> None:
     ours = False
     for name, called in record.jobs.items():
         owner, short = split_identity(called)
@@ -88,7 +102,7 @@ def _add(card: JobCard, rows: dict[tuple[str, str], Took], job: Job, record: Rec
             continue
         ours = True
         recipe = record.recipes[part.recipe].id
-        row = rows.setdefault((short.casefold(), recipe), Took(short, recipe))
+        row = rows.setdefault((short.casefold(), recipe), RecipeTotals(short, recipe))
         tries = tries_of(record, part)
         row.hands_s += part.hands_s
         row.tries += len(tries)
@@ -114,11 +128,13 @@ def _mixed_from(record: Record, bath: RecordedBath) -> list[str]:
 
 def card_lines(card: JobCard) -> Iterator[str]:
     """What it took, as text."""
+    if card.by_hand:
+        yield visible(f"done without the program: {', '.join(card.by_hand)}")
     if not card.took:
         yield "No run has worked on it yet."
         return
     for one in card.took:
-        tries = "1 try" if one.tries == 1 else f"{one.tries} tries"
+        tries = how_many(one.tries, "try", "tries")
         when = one.first if one.first == one.last else f"{one.first} to {one.last}"
         sent = f", sent back {one.sent} times" if one.sent else ""
         yield visible(
@@ -134,6 +150,13 @@ def card_lines(card: JobCard) -> Iterator[str]:
                 yield visible(f"{name}, the whole bath: {', '.join(amounts)}")
 
 
+def closing(job: Job, closed: date | None) -> str:
+    """The status of a job: when it was closed, and the words of the delivery."""
+    when = f" {closed}" if closed is not None else ""
+    words = f": {job.last_words}" if job.last_words else ""
+    return f"{job.status.capitalize()}{when}{words}"
+
+
 def _time(seconds: float) -> str:
     return duration(round(seconds))
 
@@ -141,7 +164,10 @@ def _time(seconds: float) -> str:
 def card_table(job: Job, card: JobCard) -> dict[str, object]:
     """What it took, for programs."""
     return {
+        "closed": card.closed.isoformat() if card.closed else "",
+        "words": job.last_words,
         "hands_s": round(card.hands_s, 3),
+        "by_hand": card.by_hand,
         "parts": [
             {
                 "part": one.part,
@@ -187,12 +213,15 @@ def card_html(job: Job, card: JobCard) -> str:
             f"</th></tr>\n{baths}\n</table>"
         )
     note = f"<p>{escape(visible(job.order.note))}</p>" if job.order.note else ""
+    status = escape(visible(closing(job, card.closed)))
+    by_hand = escape(visible(", ".join(card.by_hand)))
+    by_hand = f"<p>Done without the program: {by_hand}</p>" if by_hand else ""
     return f"""<!DOCTYPE html>
 <html lang="en"><head><meta charset="utf-8"><title>{name}</title>
 <style>body {{ font: 12pt sans-serif; margin: 2em }} td, th {{ border: 1px solid #888;
 padding: 4px 8px; text-align: left }} table {{ border-collapse: collapse }}</style></head>
-<body><h1>{name}</h1><p>Due {job.order.due}, {job.status}. Hands-on in all:
-{_time(card.hands_s)}.</p>{note}
+<body><h1>{name}</h1><p>Due {job.order.due}. {status}. Hands-on in all: {_time(card.hands_s)}.</p>
+{note}{by_hand}
 <table><tr>{"".join(f"<th>{head}</th>" for head in heads)}</tr>
 {rows}
 </table>{baths}</body></html>

@@ -14,12 +14,10 @@ from dataclasses import dataclass
 from statistics import median
 
 from benchtimer.quantity import Quantity, did_you_mean, parse, show_number
-from benchtimer.recipe.checks import said
+from benchtimer.recipe.answers import said
 from benchtimer.recipe.raw_tables import Table
 from benchtimer.recipe.writer import recipe_table
-from benchtimer.records.card import ask_of
 from benchtimer.records.record import PartRecord, Record, Visit
-from benchtimer.records.recorded import RecordedAnswer
 from benchtimer.records.tries import WELL, Try, tries_of
 from benchtimer.run.commands import ACCEPTED
 from benchtimer.times import duration, rounded_s
@@ -214,12 +212,6 @@ def _set(table: Table, change: SettingChange) -> None:
 
 def _worked_with(one: Try) -> Iterator[str]:
     """The last answers of the try, in the order of the work."""
-    last = {(a.step, a.check): a for a in one.record.answers if _of(one, a)}
-    order = {step.id: index for index, step in enumerate(one.recipe.step)}
-    for (step, _), answer in sorted(last.items(), key=lambda item: order[item[0][0]]):
-        if not isinstance(answer.answer, bool):
-            yield f"{step}: {ask_of(one.record, answer)} {said(answer.answer)}"
-
-
-def _of(one: Try, answer: RecordedAnswer) -> bool:
-    return answer.part == one.part.name and answer.elapsed_s <= one.until_s
+    for index, check, answer in one.last_answers():
+        if not isinstance(answer, bool):
+            yield f"{one.recipe.step[index].id}: {check.ask} {said(answer)}"

@@ -8,7 +8,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 
 from benchtimer.recipe.adjust import parse_adjustment
-from benchtimer.recipe.checks import said
+from benchtimer.recipe.answers import said
 from benchtimer.recipe.model import Recipe
 from benchtimer.recipe.writer import recipe_table
 from benchtimer.records.kept_settings import real_changes
@@ -29,8 +29,9 @@ class LastTime:
     Attributes:
         name: its address, and ``day`` its date.
         words: how it came out.
-        changes: how it differed from the recipe, such as ``hang.target=6 h 40 min``. answers: the
-            answers and readings, a line each. notes: the notes about the part.
+        changes: how it differed from the recipe, such as ``hang.target=6 h 40 min``.
+        answers: the answers and readings, a line each.
+        notes: the notes about the part.
     """
 
     name: str
@@ -114,13 +115,5 @@ def _value(recipe: Recipe, name: str) -> str | None:
 
 def _answers(last: Try) -> Iterator[str]:
     """The last answer to each check, in the order of the work."""
-    found = {
-        (a.step, a.check): a
-        for a in last.record.answers
-        if a.part == last.part.name and a.elapsed_s <= last.until_s
-    }
-    for step in last.recipe.step:
-        for check in step.check:
-            answer = found.get((step.id, check.id))
-            if answer is not None:
-                yield f"{step.id}: {check.ask} {said(answer.answer)}"
+    for index, check, answer in last.last_answers():
+        yield f"{last.recipe.step[index].id}: {check.ask} {said(answer)}"

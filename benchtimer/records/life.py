@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 
-from benchtimer.records.card import counted
+from benchtimer.quantity import how_many
 from benchtimer.records.inert import visible
 from benchtimer.records.photos import photos_in
 from benchtimer.records.record import Record
@@ -16,8 +16,9 @@ def life_of(records: Sequence[Record], name: str) -> list[Try]:
     """The tries of a part in all its runs, in order.
 
     Args:
-        records: the runs it was in, oldest first. name: the part's name, or its name in the log if
-            it belongs to a job, such as ``petty knife/bolster``; capitals make no difference.
+        records: the runs it was in, oldest first.
+        name: the part's name, or its name in the log if it belongs to a job, such as ``petty
+            knife/bolster``; capitals make no difference.
     """
     folded = name.casefold()
     return [
@@ -72,8 +73,8 @@ def _table(number: int, one: Try) -> dict[str, object]:
 
 def _lines(tries: Sequence[Try], name: str) -> Iterator[str]:
     runs = list(dict.fromkeys(a.record.run for a in tries))
-    count = "1 try" if len(tries) == 1 else f"{len(tries)} tries"
-    yield f"{name}: {count} in {counted(len(runs), 'run')}"
+    count = how_many(len(tries), "try", "tries")
+    yield f"{name}: {count} in {how_many(len(runs), 'run')}"
     total = 0.0
     for number, one in enumerate(tries, start=1):
         record = one.record

@@ -9,7 +9,8 @@ import re
 from collections.abc import Iterator
 from urllib.parse import quote
 
-from benchtimer.recipe.checks import NO_PHOTO, PhotoCheck, said
+from benchtimer.recipe.answers import said
+from benchtimer.recipe.checks import NO_PHOTO, PhotoCheck
 from benchtimer.records.record import Record
 
 _PHOTO = re.compile(r"^\s*photo:\s*(\S.*?)\s*$", re.IGNORECASE | re.MULTILINE)

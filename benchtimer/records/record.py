@@ -31,7 +31,7 @@ from benchtimer.records.sentences import Words, sentence
 from benchtimer.run import events as e
 from benchtimer.run.evolve import fold
 from benchtimer.run.run_state import Bench, Part
-from benchtimer.store.entries import local_time
+from benchtimer.store.entries import created_of, local_time
 from benchtimer.store.log import LogEntry
 from benchtimer.store.standing import standing
 
@@ -163,7 +163,13 @@ class Record:
         return next((part for part in self.parts if part.name == name), None)
 
     def check(self, part: str, step: str, check: str) -> Check | None:
-        """A check of the recipe that a part followed; None if the recipe has no such check."""
+        """A check of the recipe that a part followed; None if the recipe has no such check.
+
+        Args:
+            part: the part's name.
+            step: the step's id.
+            check: the check's id.
+        """
         followed = self.part(part)
         recipe = self.recipes.get(followed.recipe) if followed is not None else None
         steps = recipe.step if recipe is not None else ()
@@ -179,9 +185,7 @@ def make_record(entries: Sequence[LogEntry], baths: Sequence[RecordedBath] | Non
         baths: its baths as they were at the start (``records.record_lookup``); None if only the
             run's own log is available, which has their names.
     """
-    first = entries[0].event
-    if not isinstance(first, e.Created):
-        raise ValueError("a run's log begins with its set-up")
+    first = created_of(entries)
     bench = fold(entry.event for entry in entries).bench
     counted = standing(entries)
     live = [entry for entry in entries if entry.seq in counted]
@@ -205,17 +209,17 @@ def make_record(entries: Sequence[LogEntry], baths: Sequence[RecordedBath] | Non
         recipes=dict(bench.sources),
         places=places,
         parts=parts,
-        readings=_told(live, e.ReadingTaken, RecordedReading, at),
-        answers=_told(live, e.Answered, RecordedAnswer, at),
-        hazards=_told(live, e.Acknowledged, RecordedHazard, at),
-        deviations=_told(live, e.Deviated, RecordedDeviation, at),
+        readings=_recorded(live, e.ReadingTaken, RecordedReading, at),
+        answers=_recorded(live, e.Answered, RecordedAnswer, at),
+        hazards=_recorded(live, e.Acknowledged, RecordedHazard, at),
+        deviations=_recorded(live, e.Deviated, RecordedDeviation, at),
         corrections=_corrections(entries, bench, at),
-        notes=_told(live, e.Noted, RecordedNote, at),
+        notes=_recorded(live, e.Noted, RecordedNote, at),
         lines=_lines(entries, counted, bench, at),
         baths=list(baths) if baths is not None else _bath_names(first),
-        sent_back=_told(live, e.Sent, RecordedSend, at),
-        judgements=_told(live, e.Judged, RecordedJudgement, at),
-        some_scrapped=_told(live, e.SomeScrapped, RecordedScrap, at),
+        sent_back=_recorded(live, e.Sent, RecordedSend, at),
+        judgements=_recorded(live, e.Judged, RecordedJudgement, at),
+        some_scrapped=_recorded(live, e.SomeScrapped, RecordedScrap, at),
         alarms=[_alarm(alarm, at) for alarm in answered(live)],
         hands_s=round(sum(part.hands_s for part in parts), 3),
         jobs=dict(first.jobs),
@@ -279,7 +283,7 @@ def _lines(
     ]
 
 
-def _told(entries: list[LogEntry], kind: type[e.Event], form: type[_R], at: _Times) -> list[_R]:
+def _recorded(entries: list[LogEntry], kind: type[e.Event], form: type[_R], at: _Times) -> list[_R]:
     """The events of one kind, each with the fields that the record keeps."""
     kept = [field.name for field in fields(form) if field.name not in ("at", "elapsed_s")]
     return [

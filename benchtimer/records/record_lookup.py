@@ -10,7 +10,7 @@ from dataclasses import dataclass, field, replace
 
 from benchtimer.bath.bath_events import STREAM, BathUsed
 from benchtimer.bath.bath_state import Bath, fold
-from benchtimer.bath.fatigue import fatigue
+from benchtimer.bath.bath_wear import wear_of
 from benchtimer.learn.estimates import estimate
 from benchtimer.learn.learned import Learned, hands_set
 from benchtimer.learn.observe import Seen, observed
@@ -23,6 +23,7 @@ from benchtimer.run import events as e
 from benchtimer.run.events import Created
 from benchtimer.run.evolve import apply
 from benchtimer.run.run_state import Bench
+from benchtimer.store.entries import created_of
 from benchtimer.store.index import Query
 from benchtimer.store.log import EventLog, LogEntry
 from benchtimer.store.runline import OPEN
@@ -52,8 +53,8 @@ def uses(entries: Sequence[LogEntry], end_ms: int) -> list[tuple[str, BathUsed]]
     """What a run did with each bath tied to its stations, undone presses left out.
 
     Args:
-        entries: all of the run's log; entries of other streams are skipped. end_ms: bench time
-            until which parts still in a bath are counted.
+        entries: all of the run's log; entries of other streams are skipped.
+        end_ms: bench time until which parts still in a bath are counted.
 
     Returns:
         Bath names with the event to write into their streams, in order of name; including baths
@@ -114,8 +115,7 @@ def baths_of_run(
         entries: all of the run's log, beginning with the entry that set it up.
         streams: the baths' logs by bath name; a bath without one shows only its name.
     """
-    if not isinstance(entries[0].event, e.Created):
-        raise ValueError("a run's log begins with its set-up")
+    created_of(entries)  # raises for anything else
     found = []
     for entry, station, name in ties_of(entries):
         before = [x.event for x in streams.get(name, ()) if x.seq < entry.seq]
@@ -139,7 +139,7 @@ def ties_of(entries: Sequence[LogEntry]) -> Iterator[tuple[LogEntry, str, str]]:
 
 
 def _with_facts(known: RecordedBath, bath: Bath, t_ms: int) -> RecordedBath:
-    worn = fatigue(bath)
+    worn = wear_of(bath)
     return replace(
         known,
         of=bath.of,
@@ -245,7 +245,13 @@ def learned_from(
 
 
 def records_of(log: EventLog, query: Query, limit: int) -> Iterator[Record]:
-    """The records of the newest runs that match a query, oldest first."""
+    """The records of the newest runs that match a query, oldest first.
+
+    Args:
+        log: the log.
+        query: the filters.
+        limit: at most this many.
+    """
     for run in reversed(log.find(query, limit)):
         entries = log.entries(run.name)
         if entries and isinstance(entries[0].event, Created):
@@ -253,7 +259,13 @@ def records_of(log: EventLog, query: Query, limit: int) -> Iterator[Record]:
 
 
 def seen_in(log: EventLog, query: Query, limit: int) -> Iterator[list[Seen]]:
-    """What each of the newest finished runs showed, oldest first."""
+    """What each of the newest finished runs showed, oldest first.
+
+    Args:
+        log: the log.
+        query: the filters.
+        limit: at most this many.
+    """
     for run in reversed(log.find(query, limit)):
         entries = log.entries(run.name)
         if entries and isinstance(entries[0].event, Created) and run.phase not in OPEN:

@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Mapping, Sequence
 from typing import Any
 
-from benchtimer.recipe.checks import said
-from benchtimer.recipe.model import Recipe
+from benchtimer.quantity import how_many
+from benchtimer.recipe.answers import said
+from benchtimer.recipe.model import Recipe, Step
 from benchtimer.run import events as e
 from benchtimer.times import duration
 
@@ -21,15 +22,21 @@ class Words:
 
     def step(self, part: str, step_id: str) -> str:
         """The title of a part's step."""
+        return next((s.title for s in self._steps(part) if s.id == step_id), step_id)
+
+    def _steps(self, part: str) -> Sequence[Step]:
         recipe = self._recipes.get(self._part_recipe.get(part, ""))
-        if recipe is None:
-            return step_id
-        return next((s.title for s in recipe.step if s.id == step_id), step_id)
+        return recipe.step if recipe is not None else ()
 
     def is_ahead(self, part: str, from_step: str, to_step: str) -> bool:
-        """Whether a part's step comes after another one."""
-        recipe = self._recipes.get(self._part_recipe.get(part, ""))
-        order = [step.id for step in recipe.step] if recipe is not None else []
+        """Whether a part's step comes after another one.
+
+        Args:
+            part: the part's name.
+            from_step: the id of the one step.
+            to_step: the id of the step that may come after it.
+        """
+        order = [step.id for step in self._steps(part)]
         known = from_step in order and to_step in order
         return known and order.index(to_step) > order.index(from_step)
 
@@ -38,10 +45,15 @@ class Words:
         return self._stations.get(station_id, station_id)
 
     def ask(self, part: str, step_id: str, check_id: str) -> str:
-        """What a check asks."""
-        recipe = self._recipes.get(self._part_recipe.get(part, ""))
-        steps = recipe.step if recipe is not None else ()
-        asks = (k.ask for s in steps if s.id == step_id for k in s.check if k.id == check_id)
+        """What a check asks.
+
+        Args:
+            part: the part's name.
+            step_id: the step's id.
+            check_id: the check's id.
+        """
+        steps = (step for step in self._steps(part) if step.id == step_id)
+        asks = (check.ask for step in steps for check in step.check if check.id == check_id)
         return next(asks, check_id)
 
 
@@ -133,7 +145,7 @@ def _leaving(event: e.Leaving, _: Words) -> str:
 
 
 def _some_scrapped(event: e.SomeScrapped, _: Words) -> str:
-    pieces = "1 piece" if event.number == 1 else f"{event.number} pieces"
+    pieces = how_many(event.number, "piece")
     return f"{event.part}: {pieces} scrapped, {event.left} left: {event.reason}"
 
 

@@ -13,6 +13,7 @@ from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from itertools import islice
 
+from benchtimer.recipe.checks import Check
 from benchtimer.recipe.model import Recipe
 from benchtimer.recipe.places import address
 from benchtimer.records.inert import visible
@@ -36,7 +37,7 @@ class Try:
     Attributes:
         recipe: the recipe the part followed, with the station ids of its file.
         at: the place of each station of that recipe, by station id, because entries name places.
-            number: its number among the tries of the part in this run, from 1.
+        number: its number among the tries of the part in this run, from 1.
         of: how many there were.
         began_s: when it began and ``ended_s`` when it ended, since the run was set up; an end of
             None means that the part is still in process.
@@ -71,6 +72,18 @@ class Try:
     def until_s(self) -> float:
         """Its end, or the end of time while it is open."""
         return self.ended_s if self.ended_s is not None else float("inf")
+
+    def last_answers(self) -> Iterator[tuple[int, Check, str | bool]]:
+        """The last answer to each check with the index of its step, in the order of the work."""
+        last = {
+            (a.step, a.check): a.answer
+            for a in self.record.answers
+            if a.part == self.part.name and a.elapsed_s <= self.until_s
+        }
+        for index, step in enumerate(self.recipe.step):
+            for check in step.check:
+                if (step.id, check.id) in last:
+                    yield index, check, last[step.id, check.id]
 
 
 def tries_of(record: Record, part: PartRecord) -> list[Try]:
@@ -124,13 +137,6 @@ def _end_s(record: Record, part: PartRecord) -> float | None:
     if part.outcome not in ("done", "scrapped") and record.ended is None:
         return None
     return max(line.elapsed_s for line in record.lines)  # the last one may be back-dated
-
-
-def chosen(tries: Sequence[Try], number: int | None) -> Try | None:
-    """The try with this number, or the last one if there is no number; None if it doesn't exist."""
-    if number is None:
-        return tries[-1]
-    return tries[number - 1] if 1 <= number <= len(tries) else None
 
 
 SENT_BACK = "sent-back"

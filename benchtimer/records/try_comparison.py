@@ -40,8 +40,8 @@ class Difference:
     Attributes:
         kind: one of ``fact_kinds.KINDS``.
         label: what it is.
-        values: as text, in the order of the tries; None if unknown. separates: whether it separates
-            failed from good.
+        values: as text, in the order of the tries; None if unknown.
+        separates: whether it separates failed from good.
         size: how far apart they are, 0 to 1.
     """
 
@@ -58,9 +58,11 @@ class Comparison:
     """What differed between tries.
 
     Attributes:
-        tries: the tries compared. differences: likeliest reason first. same: how many facts were
-            the same in all. chance: how likely an unrelated figure is to separate failed from good;
-            None unless there are both.
+        tries: the tries compared.
+        differences: likeliest reason first.
+        same: how many facts were the same in all.
+        chance: how likely an unrelated figure is to separate failed from good; None unless there
+            are both.
     """
 
     tries: tuple[Try, ...]
@@ -227,11 +229,11 @@ def comparison_text(found: Comparison) -> str:
             f"{letter}: {v if v is not None else 'not known'}" for letter, v in pairs
         )
         lines.append(f"        {values}")
-    lines += ["", f"The same in all: {found.same} more facts.", *_honest_word(found, separating)]
+    lines += ["", f"The same in all: {found.same} more facts.", *_caution(found, separating)]
     return visible("\n".join(lines))
 
 
-def _honest_word(found: Comparison, separating: bool) -> list[str]:
+def _caution(found: Comparison, separating: bool) -> list[str]:
     if found.chance is None:
         return ["Nothing here both failed and came out well, so nothing points to a reason."]
     good = sum(a.outcome == WELL for a in found.tries)

@@ -11,8 +11,11 @@ from benchtimer.records.tries import WELL, tries_of
 
 
 def worked_in(records: Iterable[Record], recipe: str | None = None) -> Iterator[Worked]:
-    """Each part of each real run, oldest run first. Args: records: the runs, oldest first.
-    recipe: only parts that followed this recipe.
+    """Each part of each real run, oldest run first.
+
+    Args:
+        records: the runs, oldest first.
+        recipe: only parts that followed this recipe.
     """
     seen: set[tuple[str, str]] = set()
     for record in records:

@@ -6,7 +6,8 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 from enum import IntEnum, StrEnum
 
-from benchtimer.recipe.checks import Check, Form
+from benchtimer.recipe.answers import Form
+from benchtimer.recipe.checks import Check
 from benchtimer.recipe.model import Hazard
 from benchtimer.run import commands as c
 

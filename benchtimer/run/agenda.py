@@ -89,7 +89,13 @@ def actions_of(bench: Bench, now_ms: int, plan: PlanTimes = NO_PLAN) -> list[Act
 
 
 def action_for(bench: Bench, part: Part, now_ms: int) -> Action | None:
-    """What you can do with one part now, apart from readings that are due."""
+    """What you can do with one part now, apart from readings that are due.
+
+    Args:
+        bench: the run's bench.
+        part: the part.
+        now_ms: bench time.
+    """
     if part.is_out or bench.phase is not RunPhase.RUNNING:
         return None
     return action_of(bench, part, now_ms, NO_PLAN, reading=False)

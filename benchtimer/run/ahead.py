@@ -36,6 +36,11 @@ def is_cold(bench: Bench, place: Place, now_ms: int) -> bool:
     It counts as hot in the session in which it was heated, read, or used without a reading; while a
     part is in it; and if you put its heat off. A place without readings, such as a boil, counts as
     hot for ``KEPT_HOT_MS`` after it was heated or used, and while a part is on its way to it.
+
+    Args:
+        bench: the run's bench.
+        place: the place.
+        now_ms: bench time.
     """
     station = place.station
     inside = place.guests or bench.inside(station.id)
@@ -126,7 +131,13 @@ def make_up_waits_for(bench: Bench, part: Part, name: str, now_ms: int, plan: Pl
 
 
 def is_under_way_to(bench: Bench, part: Part, name: str) -> bool:
-    """Whether a part has left its last place to wait and goes to this place next."""
+    """Whether a part has left its last place to wait and goes to this place next.
+
+    Args:
+        bench: the run's bench.
+        part: the part.
+        name: the place's name.
+    """
     if part.is_out or part.held is not None or part.began_ms is None:
         return False
     dwell = bench.step_of(part).dwell
@@ -137,7 +148,14 @@ def is_under_way_to(bench: Bench, part: Part, name: str) -> bool:
 
 
 def comes_ms(bench: Bench, part: Part, name: str, plan: PlanTimes) -> int | None:
-    """When a part is due at a place on its way; None if it goes somewhere else or is on hold."""
+    """When a part is due at a place on its way; None if it goes somewhere else or is on hold.
+
+    Args:
+        bench: the run's bench.
+        part: the part.
+        name: the place's name.
+        plan: the planner's times.
+    """
     if part.is_out or part.held is not None:
         return None
     way_s = next((way_s for step, way_s in steps_ahead(bench, part) if step.at == name), None)
@@ -152,6 +170,12 @@ def hot_by_ms(bench: Bench, part: Part, name: str, plan: PlanTimes) -> int | Non
     """When a place must be hot for a part; None if the part does not go there next.
 
     A part leaves the place before only once this one is hot, at the bench and in the plan.
+
+    Args:
+        bench: the run's bench.
+        part: the part.
+        name: the place's name.
+        plan: the planner's times.
     """
     comes = comes_ms(bench, part, name, plan)
     leaves_s = 0

@@ -17,7 +17,8 @@ import re
 from collections.abc import Callable, Mapping
 from typing import Any
 
-from benchtimer.recipe.checks import Check, JudgedAnswer, Send
+from benchtimer.recipe.answers import JudgedAnswer
+from benchtimer.recipe.checks import Check, Send
 from benchtimer.recipe.model import Step
 from benchtimer.run import commands as c
 from benchtimer.run import events as e

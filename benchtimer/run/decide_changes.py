@@ -91,19 +91,22 @@ def _skip(pen: Pen, command: c.Skip) -> None:
         pen.write(e.PartDone, part=part.name)
 
 
+def _held(pen: Pen, part: str | None) -> tuple[str, str | None]:
+    """A part, or the run if None, in words; and why it is held, if it is."""
+    return part or "the run", pen.bench.held if part is None else pen.part(part).held
+
+
 def _hold(pen: Pen, command: c.Hold) -> None:
-    held = pen.bench.held if command.part is None else pen.part(command.part).held
+    subject, held = _held(pen, command.part)
     if held is not None:
-        thing = command.part or "the run"
-        raise r.BadValue(f"Can't hold {thing}", f"it is already held ({held})", "Resume it first")
+        raise r.BadValue(f"Can't hold {subject}", f"it is already held ({held})", "Resume it first")
     pen.write(e.Held, part=command.part, reason=safe_text("reason", command.reason))
 
 
 def _resume(pen: Pen, command: c.Resume) -> None:
-    held = pen.bench.held if command.part is None else pen.part(command.part).held
+    subject, held = _held(pen, command.part)
     if held is None:
-        thing = command.part or "the run"
-        raise r.BadValue(f"Can't resume {thing}", "it is not held", "Nothing needs to be done")
+        raise r.BadValue(f"Can't resume {subject}", "it is not held", "Nothing needs to be done")
     pen.write(e.Resumed, part=command.part)
 
 

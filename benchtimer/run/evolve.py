@@ -258,12 +258,7 @@ def _(event: e.Skipped, bench: Bench) -> Bench:
 
 
 @_apply.register
-def _(event: e.PartDone, bench: Bench) -> Bench:
-    return _move(bench, event, bench.parts[event.part], station=None, held=None)
-
-
-@_apply.register
-def _(event: e.Scrapped, bench: Bench) -> Bench:
+def _(event: e.PartDone | e.Scrapped, bench: Bench) -> Bench:
     return _move(bench, event, bench.parts[event.part], station=None, held=None)
 
 
@@ -324,17 +319,12 @@ def _(event: e.ReadingSkipped, bench: Bench) -> Bench:
 
 
 @_apply.register
-def _(event: e.Heated, bench: Bench) -> Bench:
-    return _with_place(bench, event.station, **_FRESH, heated_ms=event.t_ms, cooling_ms=None)
-
-
-@_apply.register
 def _(event: e.MakeUpBegan, bench: Bench) -> Bench:
     return _with_place(bench, event.station, **_FRESH, heated_ms=None, cooling_ms=event.t_ms)
 
 
 @_apply.register
-def _(event: e.MadeUp, bench: Bench) -> Bench:
+def _(event: e.Heated | e.MadeUp, bench: Bench) -> Bench:
     return _with_place(bench, event.station, **_FRESH, heated_ms=event.t_ms, cooling_ms=None)
 
 

@@ -74,7 +74,13 @@ def is_one_press(recipe: Recipe, index: int) -> bool:
 
 
 def joined_steps(bench: Bench, part: Part, now_ms: int) -> list[Step]:
-    """The steps that the next press of a part in hand ends, as far as nothing blocks them."""
+    """The steps that the next press of a part in hand ends, as far as nothing blocks them.
+
+    Args:
+        bench: the run's bench.
+        part: the part.
+        now_ms: bench time.
+    """
     first, *later = worked_together(bench.recipe_of(part), part.step)
     joined = [first]
     for step in later:
@@ -123,7 +129,13 @@ def is_safe(bench: Bench, part: Part) -> bool:
 
 
 def may_stay(bench: Bench, part: Part, now_ms: int) -> bool:
-    """Whether a part's window leaves time to read a page or a bath."""
+    """Whether a part's window leaves time to read a page or a bath.
+
+    Args:
+        bench: the run's bench.
+        part: the part.
+        now_ms: bench time.
+    """
     window = window_of(bench, part)
     if window is None or window.max_ms is None or is_safe(bench, part):
         return is_safe(bench, part)
@@ -131,7 +143,13 @@ def may_stay(bench: Bench, part: Part, now_ms: int) -> bool:
 
 
 def pages_for(bench: Bench, part: Part, step: Step) -> Iterator[Hazard]:
-    """Every page for a step of a part: clashes, carried drops, the recipe's own."""
+    """Every page for a step of a part: clashes, carried drops, the recipe's own.
+
+    Args:
+        bench: the run's bench.
+        part: the part.
+        step: the step.
+    """
     recipe = bench.recipe_of(part)
     carried = bench.carried.get(part.recipe, ())
     for page in (*bench.clashes, *carried):
@@ -145,6 +163,11 @@ def open_pages(bench: Bench, part: Part, now_ms: int) -> list[Hazard]:
 
     From a safe place these are all pages up to the next one. A part under way should have read
     them; any unread one comes before it enters a place that is not a rinse.
+
+    Args:
+        bench: the run's bench.
+        part: the part.
+        now_ms: bench time.
     """
     index = bench.next_index(part)
     if index is None:
@@ -159,7 +182,14 @@ def open_pages(bench: Bench, part: Part, now_ms: int) -> list[Hazard]:
 
 
 def page_in_the_way(bench: Bench, part: Part, step: Step, now_ms: int) -> Hazard | None:
-    """The page that must be read before this step can begin; None if there is none."""
+    """The page that must be read before this step can begin; None if there is none.
+
+    Args:
+        bench: the run's bench.
+        part: the part.
+        step: the step.
+        now_ms: bench time.
+    """
     if makes_safe(bench, step):
         return None
     for page in pages_for(bench, part, step):
@@ -175,7 +205,13 @@ def makes_safe(bench: Bench, step: Step) -> bool:
 
 
 def reading_in_the_way(bench: Bench, steps: list[Step], now_ms: int) -> tuple[Place, str] | None:
-    """The first of these steps' places that must be read before a part goes in, and why."""
+    """The first of these steps' places that must be read before a part goes in, and why.
+
+    Args:
+        bench: the run's bench.
+        steps: the steps in order.
+        now_ms: bench time.
+    """
     for step in steps:
         place = bench.places.get(step.at or "")
         if place is None or makes_safe(bench, step):

@@ -60,6 +60,17 @@ def create(
     """The first event of a run.
 
     Args:
+        now: bench time and who sets the run up.
+        uid: the run's unique id.
+        title: the run's title.
+        recipes: tables of the recipes by key.
+        parts: name and recipe key of each part.
+        properties: what is known about each part.
+        away: when you will be away.
+        adjustments: changes made to the recipe, in words.
+        hands: pairs of hands.
+        speed: bench seconds per real second.
+        files: the files that recipes were read from, by key.
         baths: names of baths of the bath book, by station address ``RECIPE.STATION``.
         taken: part numbers that other runs on the bench have.
         shop: places that the settings declare.
@@ -82,7 +93,7 @@ def create(
         title=safe_text("title", title),
         recipes=dict(recipes),
         parts=tuple(parts),
-        properties={name: dict(known_baths) for name, known_baths in known.items()},
+        properties={name: dict(values) for name, values in known.items()},
         away=away,
         adjustments=adjustments,
         hands=hands,
@@ -93,8 +104,8 @@ def create(
         numbers=free_numbers(taken, len(parts)),
         shop={place.id: place.as_table() for place in shop},
         enters={
-            name: {"step": known_baths.step, "before": known_baths.before}
-            for name, known_baths in (enters or {}).items()
+            name: {"step": entry.step, "before": entry.before}
+            for name, entry in (enters or {}).items()
         },
         counts=dict(counts or {}),
         jobs=dict(jobs or {}),
@@ -158,6 +169,11 @@ def check_entries(
     enters: Mapping[str, EntersAt],
 ) -> dict[str, int]:
     """The index of the step at which each half-done part enters, by its name.
+
+    Args:
+        recipes: tables of the recipes by key.
+        parts: name and recipe key of each part.
+        enters: where half-done parts enter their recipe, by name.
 
     Raises:
         Refused: an unknown part or step, or unsafe text.
@@ -227,6 +243,11 @@ def check_places(
 ) -> dict[str, str]:
     """The places, if the stations at each of them agree.
 
+    Args:
+        recipes: the recipes by key.
+        at: the place of each station, by station address.
+        shop: places that the settings declare.
+
     Raises:
         Refused: stations at one place with incompatible windows or chemistry.
     """
@@ -239,7 +260,13 @@ def check_places(
 
 
 def check_properties(recipe: Recipe, part: str, known: Mapping[str, str]) -> None:
-    """Refuse a part without something that its recipe needs to know."""
+    """Refuse a part without something that its recipe needs to know.
+
+    Args:
+        recipe: the recipe.
+        part: the part's name.
+        known: what is known about it, by property.
+    """
     asked = {prop.id: prop for prop in recipe.property}
     for name in known:
         if name not in asked:

@@ -6,7 +6,7 @@ from dataclasses import replace
 
 from benchtimer.recipe.model import Recipe, Step
 from benchtimer.run import commands as c
-from benchtimer.run.actions import Action, ActionKind, PlanTimes, Rank
+from benchtimer.run.actions import NO_PLAN, Action, ActionKind, PlanTimes, Rank
 from benchtimer.run.ahead import ready_ahead_ms
 from benchtimer.run.guards import (
     TIGHT_S,
@@ -65,6 +65,11 @@ def held_action(bench: Bench, part: Part, now_ms: int) -> Action:
 
     The pull begins nothing. A decision comes after everything else. If the recipe stopped the part,
     SPACE does not release it, so that habit never passes a crack.
+
+    Args:
+        bench: the run's bench.
+        part: the part.
+        now_ms: bench time.
     """
     if part.phase is PartPhase.DWELLING and not is_safe(bench, part):
         lift = Action(
@@ -75,7 +80,7 @@ def held_action(bench: Bench, part: Part, now_ms: int) -> Action:
             from_station=part.station,
             command=c.TakeOut(part.name),
         )
-        timed = _by_plan(bench, part, lift, PlanTimes())
+        timed = _by_plan(bench, part, lift, NO_PLAN)
         return _out_of_danger(bench, part, timed, timed, now_ms)
     command = None if part.stopped else c.Resume(part.name)
     return Action(ActionKind.RESUME, part.touched_ms, part.name, command=command, rank=Rank.LAST)

@@ -87,7 +87,13 @@ def _line(readings: tuple[StationReading, ...]) -> tuple[float, float]:
 
 
 def good_until_ms(bench: Bench, place: Place, now_ms: int) -> int:
-    """How long the last reading, or the reason for having none, is valid; 0 if there is none."""
+    """How long the last reading, or the reason for having none, is valid; 0 if there is none.
+
+    Args:
+        bench: the run's bench.
+        place: the place.
+        now_ms: bench time.
+    """
     window = place.station.temperature
     if window is None:
         return FAR_MS
@@ -102,7 +108,13 @@ def good_until_ms(bench: Bench, place: Place, now_ms: int) -> int:
 
 
 def wants_reading(bench: Bench, place: Place, now_ms: int) -> str | None:
-    """Why a place must be read before a part goes in, in words; None if it need not be."""
+    """Why a place must be read before a part goes in, in words; None if it need not be.
+
+    Args:
+        bench: the run's bench.
+        place: the place.
+        now_ms: bench time.
+    """
     if place.station.temperature is None:
         return None
     if place.reading is None and place.skipped is None:

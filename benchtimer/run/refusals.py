@@ -9,7 +9,8 @@ from __future__ import annotations
 from collections.abc import Mapping
 
 from benchtimer.quantity import Quantity, QuantityError, did_you_mean, parse_typed
-from benchtimer.recipe.checks import AnswerError, Check, JudgedAnswer, parse_figure, safe_words
+from benchtimer.recipe.answers import AnswerError, JudgedAnswer, parse_figure, safe_words
+from benchtimer.recipe.checks import Check
 from benchtimer.recipe.model import Station, Window
 from benchtimer.run.run_state import OtherHeat
 
@@ -37,10 +38,10 @@ def as_way_out(allowed: str) -> str:
 
 
 class UnknownName(Refused):
-    """A part, station, step, check or hazard that this run does not have."""
+    """A part, station, step, check or hazard that ``owner``, such as a run, does not have."""
 
-    def __init__(self, kind: str, name: str, known: list[str]) -> None:
-        why = "this run has none with that name"
+    def __init__(self, kind: str, name: str, known: list[str], owner: str = "this run") -> None:
+        why = f"{owner} has none with that name"
         hint = did_you_mean(name, known)
         super().__init__(
             f'No {kind} "{name}"',
@@ -52,9 +53,9 @@ class UnknownName(Refused):
 class WrongPhase(Refused):
     """The run or the part is in a phase in which this can't be done."""
 
-    def __init__(self, what: str, thing: str, phase: str, allowed: list[str]) -> None:
+    def __init__(self, what: str, subject: str, phase: str, allowed: list[str]) -> None:
         self.phase = phase
-        super().__init__(what, f"{thing} is {phase}", f"It must be {' or '.join(allowed)}")
+        super().__init__(what, f"{subject} is {phase}", f"It must be {' or '.join(allowed)}")
 
 
 class OnHold(Refused):

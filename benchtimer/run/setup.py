@@ -94,6 +94,11 @@ def unread_page_of(bench: Bench, place: str, now_ms: int) -> Hazard | None:
     """The first page for a place that was not read in this session; None if there is none.
 
     A later session heats a place, or adds water to it, with no set-up that shows its pages.
+
+    Args:
+        bench: the run's bench.
+        place: the place's name.
+        now_ms: bench time.
     """
     own = (page for recipe in bench.recipes.values() for page in recipe.hazard)
     pages = (page for page in (*bench.clashes, *own) if place in page.before)
@@ -139,6 +144,18 @@ def setup_items(bench: Bench) -> Iterator[SetupItem]:
             ready = ready or _was_heated(bench.places[item.place])
         if not ready:
             yield item
+
+
+def setup_progress(bench: Bench, now_ms: int) -> tuple[int, int]:
+    """How many pages and lines of the set-up are done, and how many there are."""
+    unread = [p for p in setup_pages(bench) if not bench.is_acknowledged(p.title, now_ms)]
+    items = [
+        item
+        for item in items_of(bench.recipes, entries_of(bench))
+        if mixed_at(item.key) not in bench.baths or item.mix is None
+    ]
+    of = len(list(setup_pages(bench))) + len(items)
+    return of - len(unread) - len(list(setup_items(bench))), of
 
 
 Entries = Mapping[str, frozenset[int]]
@@ -282,6 +299,11 @@ def want_pages_read(bench: Bench, now_ms: int, what: str) -> None:
     """Refuse set-up work and the start while their pages are unread.
 
     A started run has read them.
+
+    Args:
+        bench: the run's bench.
+        now_ms: bench time.
+        what: what you want to do, for the error.
     """
     if bench.phase is RunPhase.IDLE:
         want_read(unread_page(bench, now_ms), what)
@@ -310,7 +332,13 @@ def redo(state: RunState, pen: Pen) -> None:
 
 
 def back_date(state: RunState, command: c.BackDate, pen: Pen) -> None:
-    """Write the last press again with its real time; dwells are judged again."""
+    """Write the last press again with its real time; dwells are judged again.
+
+    Args:
+        state: the run.
+        command: how long ago the press really was.
+        pen: writes the events.
+    """
     if not state.past:
         raise r.NothingTo("back-date")
     press = state.past[-1]
@@ -344,11 +372,11 @@ def _check_real_time(press: Press, ago_ms: int, real_ms: int, shop: Surroundings
             limits.append((station, press.base.places[station].touched_ms))
             elsewhere = shop.places.get(station, Elsewhere())
             limits += [(station, p.touched_ms) for p in elsewhere.places if p.touched_ms <= made_ms]
-    thing, earliest = max(limits, key=lambda limit: limit[1])
+    subject, earliest = max(limits, key=lambda limit: limit[1])
     if real_ms < earliest:
         most = max(0, (press.events[0].t_ms - earliest) // 1000)
         raise r.TimeConflict(
             "Can't back-date so far",
-            f"something else happened to {thing} in between",
+            f"something else happened to {subject} in between",
             f"The limit is {duration(most)}",
         )

@@ -137,6 +137,11 @@ def reading_due_ms(bench: Bench, place: Place, now_ms: int) -> int:
 
     Never read: right away, or when it has heated up. Out of range: soon again. Otherwise when the
     last reading expires.
+
+    Args:
+        bench: the run's bench.
+        place: the place.
+        now_ms: bench time.
     """
     window = place.station.temperature
     if window is None:

@@ -18,8 +18,12 @@ from benchtimer.trade.compatibility import Chemistry
 
 @dataclass(frozen=True, slots=True)
 class OpenBath:
-    """An open bath in the bath book. Attributes: name: its name in the book. of: what it is, in
-    words. chemistry: what it contains.
+    """An open bath in the bath book.
+
+    Attributes:
+        name: its name in the book.
+        of: what it is, in words.
+        chemistry: what it contains.
     """
 
     name: str

@@ -72,7 +72,13 @@ class Hours:
         return tuple((s.begin_min, s.end_min) for s in self.week if s.weekday == day.weekday())
 
     def without(self, day: date, begin_min: int, end_min: int) -> Hours:
-        """The same, with a break on one date, from one minute of the day to another."""
+        """The same, with a break on one date, from one minute of the day to another.
+
+        Args:
+            day: the date.
+            begin_min: minutes after midnight.
+            end_min: minutes after midnight.
+        """
         kept: list[Span] = []
         for begin, end in self.spans_on(day):
             kept += [(begin, min(end, begin_min))] if begin < begin_min else []
@@ -199,9 +205,12 @@ def open_spans(hours: Hours, zone: tzinfo, from_s: int, days: int = AHEAD_DAYS) 
 
 
 def next_opening(hours: Hours, zone: tzinfo, from_s: int) -> int | None:
-    """Unix seconds of the next hours from a moment on, within ``FAR_DAYS``;
+    """Unix seconds when hours open next, within ``FAR_DAYS``; None if they don't.
 
-    None if there are none.
+    Args:
+        hours: when you work.
+        zone: the shop's time zone.
+        from_s: the moment, in Unix seconds.
     """
     spans = open_spans(hours, zone, from_s, FAR_DAYS)
     return from_s + spans[0][0] if spans else None

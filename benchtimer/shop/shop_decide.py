@@ -17,8 +17,12 @@ def decide_in_shop(shop: Shop, run: str, command: c.Command, now: Now) -> dict[s
     """What a press causes, by run.
 
     A reading counts in every run that shares the bath, and your hours and hands in all runs on the
-    bench. Corrections apply to all of them, too. Args: shop: the bench, with the run of the press.
-    run: its name. command: what to do.
+    bench. Corrections apply to all of them, too.
+
+    Args:
+        shop: the bench, with the run of the press.
+        run: its name.
+        command: what to do.
         now: bench time of the press and who makes it.
 
     Raises:
@@ -46,7 +50,7 @@ def _elsewhere(shop: Shop, run: str, command: c.Command, now: Now) -> Mapping[st
         return {name: replace(command, station=place) for name, place in places}
     if isinstance(command, c.Leave | c.ChangeHours | c.ChangeHands):
         others = (name for name in shop.runs if name != run)
-        names = [name for name in others if not _is_so(command, shop.states[name].bench)]
+        names = [name for name in others if not _has_already(command, shop.states[name].bench)]
     elif isinstance(command, c.Undo | c.Redo | c.BackDate):
         names = also_pressed(shop.states, run, undone=isinstance(command, c.Redo))
     else:
@@ -54,7 +58,7 @@ def _elsewhere(shop: Shop, run: str, command: c.Command, now: Now) -> Mapping[st
     return dict.fromkeys(names, command)
 
 
-def _is_so(command: c.Leave | c.ChangeHours | c.ChangeHands, bench: Bench) -> bool:
+def _has_already(command: c.Leave | c.ChangeHours | c.ChangeHands, bench: Bench) -> bool:
     """Whether a run already has these hours or hands."""
     if isinstance(command, c.ChangeHours):
         return bench.away == command.away

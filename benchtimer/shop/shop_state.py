@@ -53,8 +53,8 @@ class RealPlace:
     """A real tank, rack or sink of the shop.
 
     Attributes:
-        name: the same for every run that uses it. title: its name on the screen; if two have the
-            same title, it names the run.
+        name: the same for every run that uses it.
+        title: its name on the screen; if two have the same title, it names the run.
         run: the first run that uses it, and ``place`` its id there.
     """
 
@@ -209,8 +209,14 @@ class Shop:
         return next((at for at, n in self._numbers.items() if n == number), None)
 
     def also_read(self, run: str, place: str, now_ms: int) -> Iterator[At]:
-        """The places of other runs for which a reading of a run's place also counts. A run that no
-        longer needs the place, or only on a later day, has no use for it.
+        """The places of other runs for which a reading of a run's place also counts.
+
+        A run that no longer needs the place, or only on a later day, has no use for it.
+
+        Args:
+            run: the run of the reading.
+            place: its place.
+            now_ms: bench time.
         """
         for name, there in self._users.get(self.real.get((run, place), ""), ()):
             own = self._own[name]
@@ -259,8 +265,8 @@ class Shop:
     def _left_at(self, at: At, left: At, t_ms: int) -> Iterator[Event]:
         (name, place), (run, there) = at, left
         seen, own = self.bench(name).places[place], self._own[name].places[place]
-        told_by = self._own[run].places[there].closed_ms == seen.closed_ms
-        if seen.closed is not None and own.closed is None and told_by:
+        same_closing = self._own[run].places[there].closed_ms == seen.closed_ms
+        if seen.closed is not None and own.closed is None and same_closing:
             yield StationClosed(press=0, t_ms=t_ms, by=PROGRAM, station=place, reason=seen.closed)
         for key, tick in _ticks(self._own[run].prepared, there, place):
             if key not in self._own[name].prepared and key != heat_key(place):

@@ -110,8 +110,8 @@ def notice(kind: str, message: str, environ: Mapping[str, str]) -> str:
 
     Args:
         kind: a key of ``KINDS``; anything else writes nothing.
-        message: the words; anything that could break the sequence is removed. environ: the
-            environment; TMUX in it means that tmux is in between.
+        message: the words; anything that could break the sequence is removed.
+        environ: the environment; TMUX in it means that tmux is in between.
     """
     make = KINDS.get(kind)
     if make is None:
@@ -158,6 +158,11 @@ class Ways:
 
     def note(self, way: str, *, reached: bool, on: str) -> None:
         """Save whether a try reached you; see ``note_heard``.
+
+        Args:
+            way: the way of the alarm.
+            reached: whether it reached you.
+            on: the date.
 
         Raises:
             OSError: it can't be written.

@@ -216,7 +216,7 @@ def _restore_command(folder: Path, source: Path) -> str:
     return command_line(["benchtimer", "--data", str(folder), "restore", str(source)])
 
 
-def what_is_newer(folder: Path, seq: int) -> str | None:
+def newer_backup_words(folder: Path, seq: int) -> str | None:
     """A backup with more entries than the log: the log has lost entries at its end."""
     ahead = next((copy for copy in backups(folder) if copy.seq > seq and _is_whole(copy)), None)
     if ahead is None:

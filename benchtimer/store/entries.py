@@ -19,7 +19,7 @@ from benchtimer.bath.bath_events import BATH_KINDS
 from benchtimer.job.job_events import JOB_KINDS
 from benchtimer.run import codec
 from benchtimer.run.codec import UnknownEvent, body_of
-from benchtimer.run.events import KINDS, Event
+from benchtimer.run.events import KINDS, Created, Event
 from benchtimer.store.errors import DAMAGE, damaged
 
 T = TypeVar("T")
@@ -60,10 +60,27 @@ def check_figures(press: int, *times_ms: int) -> None:
         raise ValueError("a press number or time out of range")
 
 
+def created_of(entries: Sequence[LogEntry]) -> Created:
+    """The set-up of a run, from its first entry.
+
+    Raises:
+        ValueError: the entries are not those of a run.
+    """
+    first = entries[0].event
+    if not isinstance(first, Created):
+        raise ValueError("a run's log begins with its set-up")
+    return first
+
+
 def read_through(
     path: Path, entries: Sequence[LogEntry], read: Callable[[Sequence[LogEntry]], T]
 ) -> T:
     """The result of ``read`` on entries; an error names the damaged entry.
+
+    Args:
+        path: the log, for the error.
+        entries: the entries.
+        read: what to make of them.
 
     Raises:
         StoreError: with the number of the first entry that can't be read.
@@ -108,6 +125,13 @@ def is_of_run(event: Event) -> bool:
 
 def event_from(kind: str, body: object, *, press: int, t_ms: int, by: str) -> Event:
     """The event of an entry of any stream.
+
+    Args:
+        kind: the event's name.
+        body: its fields, as parsed from JSON.
+        press: the number of the press.
+        t_ms: bench time.
+        by: who pressed.
 
     Raises:
         UnknownEvent: an unknown kind, a missing or extra field, or a wrong type.

@@ -64,7 +64,13 @@ description of the tables.
 
 
 def trouble_with(path: Path, error: Exception, way_out: str) -> StoreError:
-    """SQLite's finding as an error: a file that is damaged, or unusable now."""
+    """SQLite's finding as an error: a file that is damaged, or unusable now.
+
+    Args:
+        path: the file.
+        error: what SQLite raised.
+        way_out: what to do if the file can't be used now.
+    """
     if isinstance(error, UnicodeDecodeError):
         return Damaged(path, "the description of its tables is not text")
     code = getattr(error, "sqlite_errorcode", 0) & 0xFF
@@ -76,7 +82,13 @@ def trouble_with(path: Path, error: Exception, way_out: str) -> StoreError:
 
 
 def damaged(path: Path, seq: int, error: Exception) -> StoreError:
-    """The message for an entry with wrong contents."""
+    """The message for an entry with wrong contents.
+
+    Args:
+        path: the file.
+        seq: the number of the entry.
+        error: what reading it raised.
+    """
     reason = (str(error).splitlines() or [type(error).__name__])[0]
     if isinstance(error, KeyError):
         reason = f"it names {reason}, which is not there"

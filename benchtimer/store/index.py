@@ -182,7 +182,13 @@ def terms_of_run(rows: Sequence[Any]) -> set[Term]:
 
 
 def follow(db: sqlite3.Connection, run: str, events: Iterable[Event]) -> None:
-    """Update the index for new events of a run, inside the transaction that writes them."""
+    """Update the index for new events of a run, inside the transaction that writes them.
+
+    Args:
+        db: the open log.
+        run: the run's name.
+        events: the new events.
+    """
     events = list(events)
     _follow_terms(db, run, events)
     if may_teach(events):
@@ -297,6 +303,11 @@ def find_runs(register: Register, query: Query, limit: int) -> list[str]:
 
     One term selects runs, and the others are checked on each. So the work grows with the
     result, not with the log.
+
+    Args:
+        register: the register of runs.
+        query: the filters.
+        limit: at most this many.
     """
     wanted = query.wanted()
     if not wanted:

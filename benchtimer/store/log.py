@@ -106,6 +106,12 @@ class EventLog(LogFile):
     ) -> None:
         """Write a whole run from another log, each entry with its own clocks.
 
+        Args:
+            run: the run's name.
+            rows: each event with its clocks.
+            line: the run's line in the register.
+            wall_ms: the wall clock now.
+
         Raises:
             StoreError: nothing was written.
         """

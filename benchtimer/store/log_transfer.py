@@ -24,7 +24,7 @@ from benchtimer.run.events import Created, Event
 from benchtimer.run.evolve import fold
 from benchtimer.run.run_state import OVER
 from benchtimer.store.check import check_whole
-from benchtimer.store.entries import as_json, check_figures, event_from, local_time
+from benchtimer.store.entries import as_json, check_figures, created_of, event_from, local_time
 from benchtimer.store.errors import DAMAGE, SQLITE_TROUBLE
 from benchtimer.store.log import FILE_NAME, EventLog, LogEntry, RunLine, Stamp, StoreError
 from benchtimer.store.log_validity import (
@@ -124,7 +124,7 @@ def restore(folder: Path, source: Path) -> Path | None:
             checked(source)
         with _scratch(folder) as scratch:
             _copy(source, scratch / "copy.sqlite3")
-            _make_anew(source, scratch)
+            _rebuild(source, scratch)
             kept = _kept(target) if target.exists() or wal_of(target).exists() else None
             make_file(target)
             _copy(scratch / FILE_NAME, target, alone=False)
@@ -148,7 +148,7 @@ def try_restore(source: Path) -> int:
         with tempfile.TemporaryDirectory(prefix=SCRATCH) as name:
             scratch = Path(name)
             _copy(source, scratch / "copy.sqlite3")
-            _make_anew(source, scratch)
+            _rebuild(source, scratch)
             return checked(scratch / FILE_NAME)
     except (OSError, *SQLITE_TROUBLE) as error:
         raise NotCarried(source, f"it can't be put back ({error})") from None
@@ -171,7 +171,7 @@ def _scratch(folder: Path) -> Iterator[Path]:
         shutil.rmtree(scratch)
 
 
-def _make_anew(source: Path, folder: Path) -> None:
+def _rebuild(source: Path, folder: Path) -> None:
     """Build a log in a folder from the entries of a copy there, and check it.
 
     Raises:
@@ -250,10 +250,8 @@ def checked(path: Path) -> int:
 
 def run_lines(entries: Sequence[LogEntry]) -> Iterator[str]:
     """A run as the lines of a file."""
-    first = entries[0].event
-    if not isinstance(first, Created):
-        raise ValueError("a run's log begins with its set-up")
-    yield as_json({"what": HEAD, "form": FORM, "run": entries[0].run, "uid": first.uid})
+    uid = created_of(entries).uid
+    yield as_json({"what": HEAD, "form": FORM, "run": entries[0].run, "uid": uid})
     for entry in entries:
         event, stamp = entry.event, entry.stamp
         yield as_json(

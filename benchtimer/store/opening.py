@@ -34,8 +34,9 @@ from benchtimer.store.place import (
     make_empty,
     make_file,
     make_private,
+    practice_speeds,
+    refuse_remains,
     wal_of,
-    want_no_ruin,
 )
 from benchtimer.store.register import Register
 from benchtimer.store.schema import VERSION, lost_commits, migrate, version_of
@@ -90,7 +91,7 @@ class LogFile:
             self._want_whole_end()
             return opened.enter_context(closing(self._connect_to_read()))
         make_private(folder)
-        want_no_ruin(self.path)
+        refuse_remains(self.path)
         self._look_first()
         self.remarks += keep_if_cut_short(self.path)
         make_file(self.path)
@@ -109,11 +110,10 @@ class LogFile:
 
     def _want_file(self, folder: Path) -> None:
         if not is_there(self.path):
-            practice = sorted(p.name for p in folder.glob("practice-*x"))
+            practice = practice_speeds(folder)
             way_out = "Start a run first"
             if practice:
-                speed = practice[0].removeprefix("practice-").removesuffix("x")
-                way_out = f"For the practice runs add --speed {speed}"
+                way_out = f"For the practice runs add --speed {practice[0][1]:g}"
             raise StoreError(self.path, "there is no log yet", way_out)
 
     def _want_whole_end(self) -> None:

@@ -179,8 +179,8 @@ class LadderStep:
     Attributes:
         coarse: the grit before.
         fine: the grit after.
-        ratio: size before divided by size after; at 1 or less it does not get finer. verdict: the
-            verdict on it.
+        ratio: size before divided by size after; at 1 or less it does not get finer.
+        verdict: the verdict on it.
         missing: grits that would split a step that is too long, coarsest first.
         rough: a size is from memory, so the verdict is rough.
     """

@@ -59,8 +59,10 @@ class Conflict:
     """Two kinds of chemistry that must not meet.
 
     Attributes:
-        first: one of them, and ``second`` the other; the order doesn't matter. level: how bad it
-            is. effect: what happens, in a few words. source: where it comes from.
+        first: one of them, and ``second`` the other; the order doesn't matter.
+        level: how bad it is.
+        effect: what happens, in a few words.
+        source: where it comes from.
     """
 
     first: Chemistry

@@ -243,6 +243,11 @@ def dilute_by_parts(
 def fecl3_g(volume_l: float, fecl3_pct: float, solution_c: float = 20.0) -> float:
     """Grams of FeCl3 in a volume of clean solution.
 
+    Args:
+        volume_l: liters of solution.
+        fecl3_pct: FeCl3 in it, percent by mass.
+        solution_c: its temperature.
+
     Raises:
         OutOfRangeError: a value outside its range.
     """

@@ -7,7 +7,14 @@ from benchtimer.trade.figure import Amount, ResultLine
 
 
 def temperature(label: str, value_c: float, places: int = 1, note: str = "") -> ResultLine:
-    """A temperature in C and F."""
+    """A temperature in C and F.
+
+    Args:
+        label: what it is.
+        value_c: in degrees C.
+        places: decimals.
+        note: shown after it.
+    """
     return ResultLine(
         label, Amount(value_c, "C", places), (_other(value_c, "C", "F", places),), note
     )
@@ -19,7 +26,14 @@ def temperature_gap(label: str, gap_c: float) -> ResultLine:
 
 
 def mass(label: str, value_g: float, note: str = "", bound: str = "") -> ResultLine:
-    """A mass in g and oz, read in kg and lb from a kilogram up."""
+    """A mass in g and oz, read in kg and lb from a kilogram up.
+
+    Args:
+        label: what it is.
+        value_g: in grams.
+        note: shown after it.
+        bound: such as ``at least``.
+    """
     heavy = (_other(value_g, "g", "kg", 2), _other(value_g, "g", "lb", 2))
     return ResultLine(
         label,
@@ -32,7 +46,14 @@ def mass(label: str, value_g: float, note: str = "", bound: str = "") -> ResultL
 
 
 def volume(label: str, value_l: float, note: str = "", bound: str = "") -> ResultLine:
-    """A volume in L and gal, read in mL and fl oz below a liter."""
+    """A volume in L and gal, read in mL and fl oz below a liter.
+
+    Args:
+        label: what it is.
+        value_l: in liters.
+        note: shown after it.
+        bound: such as ``at least``.
+    """
     small = (_other(value_l, "L", "mL", 0), _other(value_l, "L", "fl oz", 1))
     return ResultLine(
         label,
@@ -45,13 +66,25 @@ def volume(label: str, value_l: float, note: str = "", bound: str = "") -> Resul
 
 
 def length(label: str, value_m: float, places: int = 2) -> ResultLine:
-    """A small length in mm and inches."""
+    """A small length in mm and inches.
+
+    Args:
+        label: what it is.
+        value_m: in meters.
+        places: decimals of the millimeters.
+    """
     inches = _other(value_m * 1000, "mm", "in", places + 1)
     return ResultLine(label, Amount(value_m * 1000, "mm", places), (inches,))
 
 
 def speed(label: str, value_m_s: float, note: str = "") -> ResultLine:
-    """A surface speed in m/s and ft/min."""
+    """A surface speed in m/s and ft/min.
+
+    Args:
+        label: what it is.
+        value_m_s: in meters per second.
+        note: shown after it.
+    """
     return ResultLine(
         label, Amount(value_m_s, "m/s", 2), (_other(value_m_s, "m/s", "ft/min", 0),), note
     )
@@ -60,19 +93,42 @@ def speed(label: str, value_m_s: float, note: str = "") -> ResultLine:
 def share(
     label: str, value_pct: float, places: int = 1, note: str = "", bound: str = ""
 ) -> ResultLine:
-    """A percentage."""
+    """A percentage.
+
+    Args:
+        label: what it is.
+        value_pct: in percent.
+        places: decimals.
+        note: shown after it.
+        bound: such as ``at least``.
+    """
     return ResultLine(label, Amount(value_pct, "%", places), note=note, bound=bound)
 
 
 def plain(
     label: str, value: float, unit: str = "", places: int = 2, note: str = "", bound: str = ""
 ) -> ResultLine:
-    """A value in one unit only."""
+    """A value in one unit only.
+
+    Args:
+        label: what it is.
+        value: the number.
+        unit: its unit.
+        places: decimals.
+        note: shown after it.
+        bound: such as ``at least``.
+    """
     return ResultLine(label, Amount(value, unit, places), note=note, bound=bound)
 
 
 def words(label: str, text: str, note: str = "") -> ResultLine:
-    """A verdict or a name."""
+    """A verdict or a name.
+
+    Args:
+        label: what it is.
+        text: the verdict or name.
+        note: shown after it.
+    """
     return ResultLine(label, text, note=note)
 
 

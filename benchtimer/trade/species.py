@@ -68,7 +68,8 @@ def mass_ratio(reaction: Reaction, wanted: str, per: str) -> float:
 
     Args:
         reaction: one of the balanced equations above.
-        wanted: the substance to calculate. per: the known substance.
+        wanted: the substance to calculate.
+        per: the known substance.
 
     Returns:
         Grams of ``wanted`` per gram of ``per``, always positive.

@@ -31,12 +31,13 @@ class Parameter:
 
     Attributes:
         name: its name on the command line.
-        kind: a key of ``quantity.KINDS``, several joined by ``" or "``, or one of
-            ``DIFFERENCE``, ``NUMBER`` and ``TEXT_KINDS``.
+        kind: a key of ``quantity.KINDS``, several joined by ``" or "``, or one of ``DIFFERENCE``,
+            ``NUMBER`` and ``TEXT_KINDS``.
         about: one line on what it is.
-        example: a typical value. default: the default text; None if there is none. needed: whether
-            it is required if there is no default. choices: the possible words, for kind
-            ``"choice"``.
+        example: a typical value.
+        default: the default text; None if there is none.
+        needed: whether it is required if there is no default.
+        choices: the possible words, for kind ``"choice"``.
     """
 
     name: str
@@ -110,7 +111,8 @@ class Topic:
     """A question the trade package can answer.
 
     Attributes:
-        name: its name. about: one line on what it answers.
+        name: its name.
+        about: one line on what it answers.
         parameters: its inputs, most important first.
         build: works the figure out.
         example: arguments that give a sensible figure.

@@ -55,6 +55,14 @@ class CannotTellError(TradeError):
 def within(what: str, value: float, low: float, high: float, unit: str, why: str) -> float:
     """The value, if it is a number from low to high (both included).
 
+    Args:
+        what: the value's name.
+        value: the value.
+        low: the smallest allowed.
+        high: the largest allowed.
+        unit: the unit of all three.
+        why: the reason for the range.
+
     Raises:
         OutOfRangeError: below, above, infinite or not a number.
     """

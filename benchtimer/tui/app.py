@@ -33,12 +33,13 @@ from benchtimer.tui.palette import KeyCommands, KeyPalette
 from benchtimer.tui.plain import PLAIN_KEYS, AsciiOnly
 from benchtimer.tui.ringer import Ringer, try_alarm
 from benchtimer.tui.themes import THEMES
-from benchtimer.view.alarm import HURRY, Alarm, AlarmPacer, Call, alarms_at, message_of
+from benchtimer.view.alarm import HURRY, AlarmPacer, Call, alarms_at, message_of
 from benchtimer.view.atwork import leaves_behind, parts_at_work
 from benchtimer.view.desk import INSIST_S, Desk
 from benchtimer.view.first_aid_text import Rinse, aids_now
 from benchtimer.view.in_sight import next_line, next_words
 from benchtimer.view.keyguard import GUARD_S, QUIET_S, KeyGuard, Verdict
+from benchtimer.view.text import clip
 from benchtimer.view.words import clock_time
 
 if TYPE_CHECKING:
@@ -52,9 +53,9 @@ AWAKE_S = 3.0
 """How often to check whether parts are in process."""
 
 LATER = (
-    "records.last_time", "records.try_comparison", "tui.guidepage",
-    "tui.home_page", "tui.jobpage", "tui.judging", "tui.planning", "tui.preparing",
-    "tui.recordpage", "tui.runs_page",
+    "job.evening", "records.last_time", "records.try_comparison", "tui.guidepage",
+    "tui.home_page", "tui.joborderpage", "tui.jobpage", "tui.judging", "tui.planning",
+    "tui.preparing", "tui.recordpage", "tui.runs_page",
 )  # fmt: skip
 """Modules that a board needs only for some keys: the first frame does not wait for them."""
 
@@ -144,7 +145,14 @@ class BenchApp(App[None]):
     def push_screen(
         self, screen: Any, callback: Callable[[Any], Any] | None = None, *args: Any, **more: Any
     ) -> Any:
-        """Show a page in front. Its answer is dropped if the page that asked is gone by then."""
+        """Show a page in front. Its answer is dropped if the page that asked is gone by then.
+
+        Args:
+            screen: the page.
+            callback: called with its answer.
+            args: passed on to Textual.
+            more: passed on to Textual.
+        """
         asked_by = self.screen_stack[-1:]
 
         def answered(result: Any) -> Any:
@@ -279,10 +287,10 @@ class BenchApp(App[None]):
                 return [f"AWAY UNTIL {clock_time(gone[1], stamp)}"]
         return []
 
-    def due_words(self) -> list[str]:
+    def due_words(self, room: int) -> str:
         """What is due on the bench now, or what comes next, for pages without it."""
         moment = self.bench.moment()
-        return _in_one(alarms_at(moment)) or [text for text in [next_words(moment)] if text]
+        return clip(message_of(alarms_at(moment), room) or next_words(moment), room)
 
     def calling_words(self) -> tuple[str, bool]:
         """What stays visible in front of every page, and whether it is an alarm: what isn't saved,
@@ -532,14 +540,6 @@ def load_the_rest() -> None:
         import_module(f"benchtimer.{name}")
     for topic in guide.TOPICS:
         guide.page(topic)
-
-
-def _in_one(alarms: list[Alarm]) -> list[str]:
-    """Several alarms in the words of the first; empty if there are none."""
-    if not alarms:
-        return []
-    first, more = alarms[0], f" +{len(alarms) - 1}" if len(alarms) > 1 else ""
-    return [f"{'LATE' if first.is_late else 'DUE'}: {first.words}{more}"]
 
 
 def _in_short(notices: list[str]) -> str:

@@ -26,8 +26,9 @@ from benchtimer.tui.drawing import Drawing
 from benchtimer.tui.footer import KeyFooter
 from benchtimer.tui.lines import CachedLine, FixedLine, HazardText, TouchKey, TouchRow
 from benchtimer.view.alarm import OVERDUE, alarms_at, message_of
-from benchtimer.view.board_text import Board, band, frame_rows, make_board
+from benchtimer.view.board_text import Board, frame_rows, make_board
 from benchtimer.view.desk import Desk
+from benchtimer.view.header import BAND_EDGES, band
 from benchtimer.view.keys import KEYS
 from benchtimer.view.space import Size
 from benchtimer.view.space_label import space_label
@@ -121,8 +122,8 @@ class BoardScreen(BoardPages):
         """Draw what has changed.
 
         Args:
-            moment: the bench now; read if None. by_itself: only time has passed; no key was
-                pressed.
+            moment: the bench now; read if None.
+            by_itself: only time has passed; no key was pressed.
         """
         if not self.is_there:
             return
@@ -156,7 +157,7 @@ class BoardScreen(BoardPages):
 
     def _draw(self, board: Board, size: Size, moment: Moment) -> None:
         beat = self._beat
-        calling = message_of(alarms_at(moment)) if beat else ""
+        calling = message_of(alarms_at(moment), size.width - BAND_EDGES) if beat else ""
         for name in BANDS:
             self.query_one(f"#{name}", FixedLine).beat(beat)
         self._say("header", band(calling, size.width) if beat else board.header)

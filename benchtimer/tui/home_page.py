@@ -4,23 +4,23 @@ from __future__ import annotations
 
 from dataclasses import replace
 from functools import partial
+from typing import TYPE_CHECKING
 
 from textual import events
 from textual.worker import get_current_worker
 
-from benchtimer.job.evening import Evening, evening_of
 from benchtimer.job.job_decide import OpenJob
 from benchtimer.recipe.problems import RecipeError
 from benchtimer.recipe.recipe_files import RecipeFiles
 from benchtimer.run.run_state import OVER
 from benchtimer.store.log import EventLog, RunLine, StoreError
 from benchtimer.tui.bindings import bindings
-from benchtimer.tui.joborderpage import JobOrderPage
 from benchtimer.tui.row_page import RowPage
 from benchtimer.tui.setups import set_up_parts
 from benchtimer.view.home_rows import (
     KEPT,
     NEW,
+    TONIGHT,
     first_pick,
     home_rows,
     is_pressing,
@@ -28,9 +28,12 @@ from benchtimer.view.home_rows import (
     lead_rows,
     numbered,
 )
-from benchtimer.view.jobrows import TONIGHT, OpenJobLine, home_job_rows
 from benchtimer.view.pagekeys import HOME_KEYS
 from benchtimer.view.row import Row
+
+if TYPE_CHECKING:
+    from benchtimer.job.evening import Evening
+    from benchtimer.view.jobrows import OpenJobLine
 
 LATELY = 9
 """How many finished runs are shown."""
@@ -97,12 +100,14 @@ class HomeScreen(RowPage):
 
     def _look_at_jobs(self) -> None:
         """Work out the open jobs and what fits into the hours left, in a thread."""
-        if self.bench_app.job_look().book.names():
+        if self.bench.has_jobs():
             self.run_worker(
                 self._work_out, thread=True, group="evening", exclusive=True, exit_on_error=False
             )
 
     def _work_out(self) -> None:
+        from benchtimer.job.evening import evening_of  # the planner; home opens sooner without it
+
         worker, mine = get_current_worker(), self.bench_app.job_look()
         log = EventLog(self.bench.folder, read_only=True)  # the thread's own log
         try:
@@ -132,12 +137,14 @@ class HomeScreen(RowPage):
         """The most urgent action of all, in large letters."""
         return "\n".join(lead_rows(self.bench.moment(), self.terminal))
 
+    def leads_late(self) -> bool:
+        """Whether that is a late part."""
+        moment = self.bench.moment()
+        return moment.first is not None and moment.first.is_late(moment.now_ms)
+
     def make_rows(self) -> list[Row]:
         """What ``home_rows`` says."""
-        today = self.bench_app.job_look().today
-        jobs = home_job_rows(
-            self._evening, self._jobs, today, self.terminal, looks_on=self.read_only
-        )
+        jobs = self._job_rows() if self._jobs else []
         draft = self.bench_app.kept_draft
         parts = [part.name for part in draft.parts] if draft is not None else []
         kept = kept_rows(parts, list(draft.recipes) if draft is not None else [], self.terminal)
@@ -152,6 +159,14 @@ class HomeScreen(RowPage):
                 self.terminal,
                 read_only=self.read_only,
             )
+        )
+
+    def _job_rows(self) -> list[Row]:
+        from benchtimer.view.jobrows import home_job_rows
+
+        today = self.bench_app.job_look().today
+        return home_job_rows(
+            self._evening, self._jobs, today, self.terminal, looks_on=self.read_only
         )
 
     def on_key(self, event: events.Key) -> None:
@@ -198,10 +213,13 @@ class HomeScreen(RowPage):
         """Open a job, and show its page."""
         if self.read_only:
             return
-        recipes = list(self.bench_app.recipe_files.paths())
+        from benchtimer.tui.joborderpage import JobOrderPage
+
+        recipes, look = list(self.bench_app.recipe_files.paths()), self.bench_app.job_look()
         page = JobOrderPage(
             recipes,
-            self.bench_app.job_look().today,
+            look.book.names(),
+            look.today,
             lambda name, order: self.bench.write_job(name, OpenJob(order), recipes),
         )
         self.app.push_screen(page, lambda name: self.bench_app.show_job(name) if name else None)

@@ -26,16 +26,20 @@ class JobOrderPage(TypedLinePage[str]):
     A job that is refused stays in the field.
 
     Args:
-        recipes: names of all recipes. today: today's date in the shop. save: saves the job; its
-            errors are shown.
+        recipes: names of all recipes. taken: names of all jobs. today: today's date in the shop.
+            save: saves the job; its errors are shown.
     """
 
     def __init__(
-        self, recipes: Sequence[str], today: date, save: Callable[[str, Order], object]
+        self,
+        recipes: Sequence[str],
+        taken: Sequence[str],
+        today: date,
+        save: Callable[[str, Order], object],
     ) -> None:
         super().__init__()
         self._recipes, self._today, self._save = list(recipes), today, save
-        self._draft = JobDraft()
+        self._draft = JobDraft(taken=tuple(taken))
 
     def compose(self) -> ComposeResult:
         """What you have typed, the field, then the recipes."""

@@ -2,27 +2,28 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import replace
 
 from textual.worker import get_current_worker
 
-from benchtimer.bench.joblook import known_of
+from benchtimer.bench.joblook import JobLook, known_of
 from benchtimer.job import job_decide as d
 from benchtimer.job.better import better
 from benchtimer.job.job_progress import PartProgress, PartStatus
 from benchtimer.job.job_state import Job
-from benchtimer.job.order import identity
-from benchtimer.job.outlook import Outlook, outlooks
+from benchtimer.job.order import identity, parse_join, parse_part
+from benchtimer.job.outlook import Outlook, add_more, outlooks
 from benchtimer.job.sessions import JobsPlan
 from benchtimer.store.log import EventLog, StoreError
 from benchtimer.times import TimeError, parse_date
 from benchtimer.tui.bindings import bindings
 from benchtimer.tui.row_page import RowPage
 from benchtimer.tui.setups import set_up_parts
-from benchtimer.view.jobrows import calendar_lines, job_rows
+from benchtimer.view.jobrows import job_rows, plan_rows
 from benchtimer.view.pagekeys import JOB_KEYS
 from benchtimer.view.row import Row
+from benchtimer.view.space import Size
 
 TRIALS = 400
 """Trials for the chance on the page; ``job plan`` uses more."""
@@ -45,25 +46,30 @@ class JobScreen(RowPage):
         self._job: Job | None = None
         self._parts: Sequence[PartProgress] = ()
         self._outlook: Outlook | None = None
-        self._drawn: list[str] = []
+        self._plan: JobsPlan | None = None
+        self._drawn: dict[Size, list[Row]] = {}
+        """The rows of the plan, for the present size."""
 
     def title_words(self) -> str:
         """The name of the job."""
         return f"job: {self._called}"
 
     def on_mount(self) -> None:
-        """Read the job, and start the trials."""
-        self.look_again()
+        """Read the job; its trials start when the page comes to the front."""
+        self._read()
         super().on_mount()
 
-    def look_again(self) -> None:
-        """Read the job again; its trials run in a thread with their own log."""
+    def _read(self) -> None:
         look = self.bench_app.job_look()
         try:
             self._job = look.book.job(self._called)
             self._parts = look.book.progress(self._job) if self._job is not None else ()
         except StoreError as error:
             self.heard(str(error))
+
+    def look_again(self) -> None:
+        """Read the job again; its trials run in a thread with their own log."""
+        self._read()
         self.draw()
         if self._job is not None and self._job.is_open:
             self.run_worker(self._try, thread=True, group="trials", exclusive=True,
@@ -73,38 +79,46 @@ class JobScreen(RowPage):
         worker = get_current_worker()
         log = EventLog(self.bench.folder, read_only=True)
         try:
-            mine = self.bench_app.job_look()
-            look = replace(mine, log=log)
-            load = look.workload()
-            known = known_of(look, load)
+            for plan, outlook in self._found(replace(self.bench_app.job_look(), log=log)):
+                if worker.is_cancelled:
+                    return
+                self.app.call_from_thread(self._tried, plan, outlook)
         finally:
             log.close()
+
+    def _found(self, look: JobLook) -> Iterator[tuple[JobsPlan, Outlook | None]]:
+        """The plan, then its chance, then what would help: each better while you look."""
+        load = look.workload()
+        known = known_of(look, load)
         plan: JobsPlan | None = None
-        for found in better(load):
-            if worker.is_cancelled:
-                return
-            if found is not plan:
-                plan = found
-                self.app.call_from_thread(self._tried, None, self._calendar(plan))
-        for _, by_job in (
-            outlooks(plan.load, plan, known, trials=TRIALS) if plan is not None else ()
-        ):
-            if worker.is_cancelled:
-                return
-            self.app.call_from_thread(self._tried, by_job.get(self._called), self._drawn)
+        for plan in better(load):
+            yield plan, None
+        if plan is None:
+            return
+        outlook: Outlook | None = None
+        for _, by_job in outlooks(plan.load, plan, known, trials=TRIALS):
+            outlook = by_job.get(self._called)
+            yield plan, outlook
+        if outlook is not None and not load.blocked_of(self._called):
+            for _ in add_more(outlook, plan.load, known, look.changed, trials=TRIALS // 2):
+                yield plan, outlook
 
-    def _calendar(self, plan: JobsPlan) -> list[str]:
-        return list(calendar_lines(plan, self.terminal.width - 2, plain=self.bench_app.plain))
-
-    def _tried(self, outlook: Outlook | None, drawn: list[str]) -> None:
-        self._outlook, self._drawn = outlook, drawn
-        self.draw()
+    def _tried(self, plan: JobsPlan, outlook: Outlook | None) -> None:
+        if plan is not self._plan or outlook is not None:
+            self._plan, self._outlook = plan, outlook
+            self._drawn.clear()
+            self.draw()
 
     def make_rows(self) -> list[Row]:
         """What ``job_rows`` says."""
         if self._job is None:
             return [Row((f" There is no job {self._called}.",))]
-        return job_rows(self._job, self._parts, self._outlook, self._drawn, self.terminal)
+        size = self.terminal
+        if self._plan is not None and size not in self._drawn:
+            plain = self.bench_app.plain
+            self._drawn = {size: plan_rows(self._plan, self._called, size, plain=plain)}
+        drawn = self._drawn.get(size, [])
+        return job_rows(self._job, self._parts, self._outlook, drawn, size)
 
     def touched(self, key: str) -> None:
         """A touch does what SPACE does."""
@@ -122,6 +136,8 @@ class JobScreen(RowPage):
             self._part(next(part for part in self._parts if part.name == rest))
         elif kind == "due":
             self.ask("Due when? 2026-12-11 or Fri", self._due)
+        elif kind == "change":
+            self.ask("Part, such as blade=etch-darken > hot-wax", self._change)
         elif kind == "deliver":
             self.ask("Delivered to whom, or how?", lambda words: self._write(d.DeliverJob(words)))
         elif kind == "drop":
@@ -151,11 +167,25 @@ class JobScreen(RowPage):
             return
         self._write(d.ChangeJob(replace(job.order, due=day)))
 
+    def _change(self, text: str) -> None:
+        job = self._job
+        if job is None:
+            return
+        try:
+            part = parse_join(text) if ":" in text else parse_part(text)
+        except ValueError as error:
+            self.say(str(error))
+            return
+        self._write(d.ChangeJob(job.order.with_part(part)))
+
     def _write(self, command: d.JobCommand) -> None:
         recipes = list(self.bench_app.recipe_files.paths())
         self.attempt(lambda: self.bench.write_job(self._called, command, recipes))
         self.look_again()
 
     def action_undo(self) -> None:
-        """Take the last entry of the job back."""
+        """Take the last entry of the job back, but not its opening: the page is the job's."""
+        if len(self.bench_app.job_look().book.history(self._called).counts) < 2:
+            self.say("Nothing to undo. Drop the job if it was a mistake.")
+            return
         self._write(d.TakeJobEntryBack())

@@ -25,7 +25,8 @@ def judge_in_turn(
         app: the application.
         desk: where the judgments are entered.
         parts: names of the parts.
-        then: called when all have been asked. why: why the first part is asked about again.
+        then: called when all have been asked.
+        why: why the first part is asked about again.
     """
     if not parts:
         then()

@@ -8,7 +8,12 @@ from rich.segment import Segment
 from textual.strip import Strip
 from textual.widgets import OptionList
 
+from benchtimer.view.picture.scene import Level
+
 MARK = ">"
+
+OVERDRAWN = (" ", Level.LATE.mark)
+"""What the mark covers in the first column."""
 
 
 class MarkedList(OptionList):
@@ -45,6 +50,6 @@ class MarkedList(OptionList):
         line = self.scroll_offset.y + y
         first = next(iter(strip.crop(0, 1)), None)
         is_marked = self._lines[line : line + 1] == [(self.highlighted, 0)]
-        if first is None or first.text != " " or not is_marked:
+        if first is None or first.text not in OVERDRAWN or not is_marked:
             return strip
         return Strip.join([Strip([Segment(MARK, first.style)]), strip.crop(1)])

@@ -73,8 +73,9 @@ def think(
     """Ask the planner about a draft, in a thread: the plan, then the chances, then what helps.
 
     Args:
-        draft: the draft, which has parts. now: the time. stop: called now and then; True means give
-            up, and the best plan so far is the answer.
+        draft: the draft, which has parts.
+        now: the time.
+        stop: called now and then; True means give up, and the best plan so far is the answer.
         answer: called with each fuller answer.
         baths: names of baths of the bath book, by station address.
         learned: your own times and rates.

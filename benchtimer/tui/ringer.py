@@ -49,8 +49,8 @@ class Ringer:
         """Sound an alarm.
 
         Args:
-            call: the alarm. driven: the bench is driven from here; a watcher gets only bell and
-                notice.
+            call: the alarm.
+            driven: the bench is driven from here; a watcher gets only bell and notice.
         """
         self._app.bell()
         if self._ways is not None:
@@ -103,8 +103,12 @@ NOT_HEARD = (
 
 
 def try_alarm(app: BenchApp, ways: Ways | None, say: Callable[[str], None]) -> None:
-    """Sound a test alarm, ask whether you heard it, and save the answer. Args: app: rings, and
-    shows the question. ways: saves the answer; None saves nothing. say: shows the outcome.
+    """Sound a test alarm, ask whether you heard it, and save the answer.
+
+    Args:
+        app: rings, and shows the question.
+        ways: saves the answer; None saves nothing.
+        say: shows the outcome.
     """
     app.ring(TRY)
     again = partial(try_alarm, app, ways, say)

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 from typing import ClassVar, TypeVar
 
+from rich.cells import cell_len
 from textual.app import ComposeResult
 from textual.widgets import OptionList
 
@@ -30,6 +31,9 @@ T = TypeVar("T")
 
 TALL = 30
 """On a screen at least this high, the keys in the footer are large."""
+
+LEAST_DUE = 20
+"""Columns kept in the header for what is due, whatever the page's title needs."""
 
 EARLY_S = 5.0
 """How long a page says that a key came too early."""
@@ -160,16 +164,19 @@ class RowPage(BenchScreen):
     def _draw_top(self) -> None:
         """What is above the rows: it can have a time that counts."""
         self._draw_header()
-        self.query_one("#lead", Told).say(self.lead())
+        lead = self.query_one("#lead", Told)
+        lead.say(self.lead())
+        lead.set_class(self.leads_late(), "late")
 
     def _draw_header(self) -> None:
         time = wall_clock(self.bench.stamp())
-        leads_home = any(key.action == "home" for key in self.KEYS)
-        due = [f"{words} (H)" if leads_home else words for words in self.bench_app.due_words()]
-        if self.bench.unsaved_entries:
-            due = ["NOT SAVED", *due]
-        left = "  ".join([*due, *self.bench_app.marks, self.title_words()])
         room = self.app.size.width - len(time) - 3
+        key = " (H)" if any(key.action == "home" for key in self.KEYS) else ""
+        unsaved = ["NOT SAVED"] if self.bench.unsaved_entries else []
+        rest = [*self.bench_app.marks, self.title_words()]
+        free = room - cell_len("  ".join([*unsaved, "", *rest]) + key)
+        due = self.bench_app.due_words(max(LEAST_DUE, free))
+        left = "  ".join([*unsaved, *([f"{due}{key}"] if due else []), *rest])
         self.query_one("#header", Told).say(f" {fill(visible(left, keep=''), room)} {time} ")
 
     def title_words(self) -> str:
@@ -179,6 +186,10 @@ class RowPage(BenchScreen):
     def lead(self) -> str:
         """The lines above the rows."""
         return ""
+
+    def leads_late(self) -> bool:
+        """Whether the lines above the rows are about a late part."""
+        return False
 
     def make_rows(self) -> list[Row]:
         """The rows."""
@@ -221,7 +232,13 @@ class RowPage(BenchScreen):
             raise let.error from None
 
     def ask(self, title: str, then: Callable[[str], None], value: str = "") -> None:
-        """Ask for a line, with an initial text; nothing happens on ESC."""
+        """Ask for a line, with an initial text; nothing happens on ESC.
+
+        Args:
+            title: what to ask.
+            then: called with the line.
+            value: the initial text.
+        """
         self.app.push_screen(LinePage(title, value), lambda text: then(text) if text else None)
 
     def offer(self, title: str, choices: Sequence[tuple[str, str]]) -> None:

@@ -16,8 +16,9 @@ def set_up_parts(
 
     Args:
         page: the page that asks.
-        recipe: the recipe for all of them. identities: the parts, as ``JOB/PART``. about: what is
-            already known about them, as ``PART.PROPERTY=VALUE``.
+        recipe: the recipe for all of them.
+        identities: the parts, as ``JOB/PART``.
+        about: what is already known about them, as ``PART.PROPERTY=VALUE``.
     """
     settings = page.bench_app.settings
 

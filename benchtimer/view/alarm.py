@@ -9,8 +9,11 @@ nearly too late.
 from __future__ import annotations
 
 import time
+from collections import Counter
 from collections.abc import Callable, Collection, Iterator, Sequence
 from dataclasses import dataclass
+
+from rich.cells import cell_len
 
 from benchtimer.bench.moment import Moment
 from benchtimer.run.actions import Action, ActionKind
@@ -41,7 +44,22 @@ HURRY = 10
 """In practice the bell speeds up with the clock, up to this factor."""
 
 NAMED = 3
-"""How many alarms one message names; the others are counted."""
+"""How many alarms one message names at most; the others are counted."""
+
+ROOM = 10**6
+"""Columns of a message that has as many as it needs."""
+
+PROBED = "bath"
+"""Where an alarm's identity has the kind of its action: a bath that a probe reads out of range."""
+
+PART = "part"
+NOUNS = {
+    ActionKind.READING: "reading",
+    ActionKind.HAZARD: "gear page",
+    **dict.fromkeys((ActionKind.MAKE_UP, ActionKind.HEAT, ActionKind.COOL, PROBED), "bath"),
+    **dict.fromkeys(("start", "set-up"), "run"),
+}
+"""What an alarm is counted as, by the kind in its identity; any other is a part."""
 
 IN_HAND = frozenset({ActionKind.FINISH, ActionKind.ANSWER})
 """Work in hand also rings, once it takes so long that you must have forgotten the key."""
@@ -70,6 +88,7 @@ class Alarm:
         words: what to do, with which part, from where.
         over_ms: time past the end of its window, or past its due time if it has no window.
         spoils: whether it has such a window.
+        brief: its words without the place, for a short line; empty if they are the same.
     """
 
     run: str
@@ -78,6 +97,7 @@ class Alarm:
     words: str
     over_ms: int
     spoils: bool = True
+    brief: str = ""
 
     @property
     def text(self) -> str:
@@ -85,12 +105,17 @@ class Alarm:
         if self.level != OVERDUE:
             return self.words
         over = elapsed(self.over_ms / 1000)
-        return f"{self.words}, {f'{over} late' if self.spoils else f'due for {over}'}"
+        return f"{self.words}, {f'{over} late' if self.is_late else f'due for {over}'}"
+
+    @property
+    def noun(self) -> str:
+        """What it is counted as among several."""
+        return NOUNS.get(self.about[0], PART)
 
     @property
     def is_late(self) -> bool:
         """Whether a part is past its window."""
-        return self.level == OVERDUE and self.spoils
+        return self.level == OVERDUE and self.spoils and self.noun == PART
 
 
 @dataclass(frozen=True, slots=True)
@@ -174,7 +199,7 @@ def _baths_out_by_probe(
         first_ms = next((r.t_ms for r in reversed(place.readings) if r.verdict == "in"), 0)
         since_ms = next((r.t_ms for r in place.readings if r.t_ms > first_ms), now_ms)
         level = OVERDUE if inside or reading.verdict == "above-ceiling" else DUE
-        yield Alarm(run, ("bath", name), level, words, now_ms - since_ms, spoils=bool(inside))
+        yield Alarm(run, (PROBED, name), level, words, now_ms - since_ms, spoils=bool(inside))
 
 
 def _planned(run: str, bench: Bench, now_ms: int) -> Iterator[Alarm]:
@@ -221,6 +246,7 @@ def _alarm(bench: Bench, action: Action, now_ms: int) -> Alarm:
     reads = action.kind in AT_PLACE
     station = action.to_station if reads else action.from_station
     where = bench.places[station].station.title if station is not None else ""
+    brief = ""
     if reads:
         words, about = f"{verb(action)} {where}{_for_part(bench, action)}", station or ""
     elif action.kind is ActionKind.HAZARD and action.hazard is not None:
@@ -229,10 +255,11 @@ def _alarm(bench: Bench, action: Action, now_ms: int) -> Alarm:
     else:
         about = action.part or ""
         number = f"#{bench.parts[about].number} " if about in bench.parts else ""
-        words = f"{verb(action)} {number}{about}{f' from {where}' if where else ''}"
+        brief = f"{verb(action)} {number}{about}"
+        words = f"{brief} from {where}" if where else brief
     level = OVERDUE if over_ms > 0 else DUE
     spoils = action.latest_ms is not None and not (over_ms > 0 and not action.is_late(now_ms))
-    return Alarm(action.run, (action.kind.value, about), level, words, over_ms, spoils)
+    return Alarm(action.run, (action.kind.value, about), level, words, over_ms, spoils, brief)
 
 
 def _for_part(bench: Bench, action: Action) -> str:
@@ -244,18 +271,41 @@ def _for_part(bench: Bench, action: Action) -> str:
     return f", for {part.label}" if part is not None else ""
 
 
-def message_of(alarms: Sequence[Alarm]) -> str:
-    """One message for all alarms, in order; empty if there is none."""
+def message_of(alarms: Sequence[Alarm], room: int = ROOM) -> str:
+    """One message for all alarms, in order; empty if there is none.
+
+    Several are counted first, late parts apart from the rest, then named as far as there is room.
+
+    Args:
+        alarms: the alarms, in order.
+        room: columns for the message; a single alarm may need more.
+    """
     if not alarms:
         return ""
     first = alarms[0]
     if len(alarms) == 1:
         late = f"LATE {elapsed(first.over_ms / 1000)}: {first.words}"
         return late if first.is_late else f"NOW: {first.text}"
-    urgency = "LATE" if any(alarm.is_late for alarm in alarms) else "NOW"
-    named = "; ".join(f"{i}. {alarm.text}" for i, alarm in enumerate(alarms[:NAMED], start=1))
-    more = f"; and {len(alarms) - NAMED} more" if len(alarms) > NAMED else ""
-    return f"{urgency}, {len(alarms)} things in this order: {named}{more}"
+    head = _counts(alarms)
+    pieces = [f"{i}. {alarm.text}" for i, alarm in enumerate(alarms[:NAMED], start=1)]
+    for count in range(len(pieces), 0, -1):
+        more = [f"and {len(alarms) - count} more"] if len(alarms) > count else []
+        text = f"{head}: {'; '.join([*pieces[:count], *more])}"
+        if cell_len(text) <= room:
+            return text
+    first_words = f"{head}: first {first.brief or first.words}"
+    return first_words if cell_len(first_words) <= room else head
+
+
+def _counts(alarms: Sequence[Alarm]) -> str:
+    """How many parts are late, and how much else is due: ``LATE 2 parts, NOW 1 reading``."""
+    late = Counter(alarm.noun for alarm in alarms if alarm.is_late)
+    due = Counter(alarm.noun for alarm in alarms if not alarm.is_late)
+    words = []
+    for word, counts in (("LATE", late), ("NOW", due)):
+        pieces = [f"{count} {noun}{'s' if count > 1 else ''}" for noun, count in counts.items()]
+        words += [f"{word} {', '.join(pieces)}"] if pieces else []
+    return ", ".join(words)
 
 
 def _worst(alarms: Sequence[Alarm]) -> str:

@@ -12,7 +12,7 @@ from typing import assert_never
 from rich.cells import cell_len
 
 from benchtimer.bench.moment import Moment
-from benchtimer.recipe.checks import AskFigure, AskLine, AskOption, AskYesNo
+from benchtimer.recipe.answers import AskFigure, AskLine, AskOption, AskYesNo
 from benchtimer.run.actions import Action, ActionKind
 from benchtimer.run.commands import NO_READING
 from benchtimer.run.run_state import OVER, Bench, Part, Press, RunState
@@ -20,7 +20,8 @@ from benchtimer.store.log import Stamp
 from benchtimer.view.beside_picture import last_entries, press_words, work_words
 from benchtimer.view.glance import glance_lines
 from benchtimer.view.hazard_page import WIDE, hazard_lines, hazard_page
-from benchtimer.view.letters import ROWS, fits, large
+from benchtimer.view.header import header
+from benchtimer.view.letters import ROWS, fits, large, with_word
 from benchtimer.view.picture.scene import Scene
 from benchtimer.view.picture.side_columns import COLUMNS_WIDTH
 from benchtimer.view.scene_builder import make_scene, run_views
@@ -30,6 +31,7 @@ from benchtimer.view.trouble import Trouble
 from benchtimer.view.turns import moves_behind, past_saving
 from benchtimer.view.words import (
     AT_PLACE,
+    IN_WORD,
     action_words,
     answer_ends,
     at_time,
@@ -40,7 +42,6 @@ from benchtimer.view.words import (
     steps_of,
     then_words,
     time_ahead,
-    wall_clock,
     way,
     when,
     window_read,
@@ -195,7 +196,7 @@ def make_board(moment: Moment, shown: Action | None, size: Size, look: BoardView
     next_rows = len(lines) + frame_rows(size, reads_hazard=bool(hazard))
     rooms = share_out(size.height, next_rows, below, len(message), len(answers))
     return Board(
-        header=header(moment, size, look),
+        header=header(moment, size.width, look.name, look.marks),
         next_lines=lines,
         urgency=urgency(shown, stamp.noted_ms) if shown is not None else CALM,
         then_line=then_line(moment, then, size, shown),
@@ -245,26 +246,6 @@ def frame_rows(size: Size, *, reads_hazard: bool = False) -> int:
     return 0 if size.height < (TALL if reads_hazard else LOW) else 2
 
 
-def header(moment: Moment, size: Size, look: BoardView) -> str:
-    """Marks, run and title on the left, time of day on the right; with several runs, their
-    number.
-    """
-    time, runs = wall_clock(moment.stamp), moment.shop.runs
-    if len(runs) > 1:
-        words = [f"{len(runs)} RUNS"]
-    else:
-        words = [look.name]
-        words += [f"{b.title} ({b.phase.value})" for b in map(moment.shop.bench, runs)]
-    room = size.width - len(time) - 3
-    return f" {fill(' '.join([*look.marks, *words]), room)} {time} "
-
-
-def band(message: str, width: int) -> str:
-    """A row you can't miss: an alarm between marks that need no color."""
-    words = f"!!! {clip(message, width - 8)} " if message else ""
-    return words + "!" * (width - cell_len(words))
-
-
 def urgency(action: Action, now_ms: int) -> str:
     """The urgency of an action."""
     if action.is_late(now_ms):
@@ -306,23 +287,23 @@ def next_lines(
         then = then_words(bench, action, stamp)
         joined = f"{then}   {where}"
         below[:1] = [joined] if cell_len(joined) <= size.width - 4 else [then, where]
-    last = _key_lines(action, _last_line(bench, action, stamp, look), size.width - 4)
+    last = _key_lines(_last_line(bench, action, stamp, look), size.width - 4)
     if look.glance:
         room = Size(size.width - 4, size.height - 5 - (3 if asks else 0) - message_rows)
         return glance_lines(bench, action, stamp, room, (*below, *last))
     tall = size.height >= TALL
-    twice = size.height >= VAST and fits(f"{words}  {at}", size.width - 4, 2)
+    twice = size.height >= VAST and fits(f"{words}  {at.removeprefix(IN_WORD)}", size.width - 4, 2)
     reads_hazard = look.reading and action.kind is ActionKind.HAZARD
     if size.height < (TALL if reads_hazard else FLAT):
         lines = [f"{words}  {at}".rstrip()]  # the hazard and the keys come first
     else:
-        lines, beside = _large_line(words, at, size, 2 if twice else 1)
+        lines, beside = _large_line(words, at, size, 2 if twice else 1, plain=look.plain)
         if at and not beside:
             below[0] = f"{at}   {below[0]}".rstrip()
     if reads_hazard and size.height < TALL and size.width >= WIDE and not look.plain:
         below = []  # the page begins with it
     below = [line for line in below if line]
-    if len(steps_of(bench, action)) > 1:  # the words of each step are already in full
+    if len(steps_of(bench, action)) > 1 or action.kind is ActionKind.MIX:  # in full, always
         below = [row for line in below for row in wrapped(line, size.width - 4)]
     if len(lines) < ROWS:
         pass
@@ -351,20 +332,33 @@ def _step_text(moment: Moment, action: Action, size: Size) -> list[str]:
     return wrapped(" ".join(text.split()), size.width - 4)[:room] if text.strip() else []
 
 
-def _large_line(words: str, at: str, size: Size, scale: int) -> tuple[list[str], bool]:
+def _large_line(
+    words: str, at: str, size: Size, scale: int, *, plain: bool
+) -> tuple[list[str], bool]:
     """Words and time in large letters, and whether the time is among them.
 
-    If they don't fit side by side, lateness is drawn as ``+40:02``; otherwise the time goes below,
-    large on a tall screen, else in the text. If the words alone don't fit, only the verb is large
-    and the text names the place.
+    If they don't fit side by side, lateness is drawn as ``+40:02``, and the ``IN`` of a countdown
+    smaller; otherwise the time goes below, large on a tall screen, else in the text. If the words
+    alone don't fit, only the verb is large and the text names the place.
+
+    Args:
+        words: the verb with its part or place.
+        at: the time.
+        size: the terminal's size.
+        scale: how large the letters are.
+        plain: whether half-size letters don't work.
     """
     room = size.width - 4
-    beside = _beside(words, at, room)
+    bare = at.removeprefix(IN_WORD)
+    beside = _beside(words, bare, room)
     if beside is not None:
         scale = scale if fits(f"{words}  {beside}", room, scale) else 1
         left = large(words, scale)
         right = large(beside, scale) if beside else [""] * len(left)
-        return [a + b.rjust(room - len(a)) for a, b in zip(left, right, strict=True)], beside == at
+        if bare != at:
+            right = with_word(IN_WORD, right, room - len(left[0]) - 1, plain=plain)
+        both = [a + b.rjust(room - len(a)) for a, b in zip(left, right, strict=True)]
+        return both, beside == bare
     if not fits(words, room):
         words = words.partition(":")[0] if ":" in words else words.partition(" ")[0]
     if not fits(words, room):
@@ -417,10 +411,9 @@ def _last_line(bench: Bench, action: Action, stamp: Stamp, look: BoardView) -> s
     return words.replace("saves it", f"saves it, {DONE}") if action.form else words
 
 
-def _key_lines(action: Action, text: str, room: int) -> list[str]:
+def _key_lines(text: str, room: int) -> list[str]:
     """What the keys do; answers that don't fit side by side are stacked in full."""
-    asks = isinstance(action.form, AskOption) or text.startswith("Why")
-    if not asks or cell_len(text) <= room:
+    if cell_len(text) <= room:
         return [text]
     lines: list[str] = []
     for piece in text.split("   "):
@@ -432,7 +425,13 @@ def _key_lines(action: Action, text: str, room: int) -> list[str]:
 
 
 def answer_keys(action: Action | None, stamp: Stamp, look: BoardView) -> tuple[Touch, ...]:
-    """The keys that answer the current question, so that you can touch them."""
+    """The keys that answer the current question, so that you can touch them.
+
+    Args:
+        action: the action shown.
+        stamp: both clocks now.
+        look: how you look at the board.
+    """
     if look.unread:
         return tuple((str(i), f"{i} {reason}") for i, reason in enumerate(NO_READING, 1))
     if action is None or action.blocked is not None:
@@ -490,7 +489,13 @@ def then_line(
 def then_pieces(
     moment: Moment, actions: Sequence[Action], shown: Action | None = None
 ) -> list[str]:
-    """Times with their actions: ``NOW PULL #2, READ SALTS``, ``in 5:00 PULL #1``."""
+    """Times with their actions: ``NOW PULL #2, READ SALTS``, ``in 5:00 PULL #1``.
+
+    Args:
+        moment: the bench now.
+        actions: what comes next, in order.
+        shown: the action on the large line; left out.
+    """
     groups: list[tuple[str, list[str]]] = []
     for at, words in _coming(moment, actions, shown):
         if groups and groups[-1][0] == at:
@@ -550,6 +555,11 @@ def undo_line(moment: Moment, look: BoardView, width: int) -> str:
     """What undo would take back, and in which run; for a watcher, the last press.
 
     The run always shows, however long the words are.
+
+    Args:
+        moment: the bench now.
+        look: how you look at the board.
+        width: columns.
     """
     if look.undo is None:
         return "nothing done yet" if look.read_only else "nothing to undo"

@@ -10,7 +10,7 @@ from typing import assert_never
 from benchtimer.bench.asking import Asking, begins_later_ms
 from benchtimer.bench.moment import Moment
 from benchtimer.bench.open_bench import OpenBench
-from benchtimer.recipe.checks import AskFigure, AskLine, AskOption, AskYesNo
+from benchtimer.recipe.answers import AskFigure, AskLine, AskOption, AskYesNo
 from benchtimer.run import commands as c
 from benchtimer.run.actions import Action, ActionKind
 from benchtimer.run.run_state import Bench, RunPhase
@@ -139,7 +139,13 @@ class Desk(Doing):
         return action
 
     def look(self, shown: Action | None, moment: Moment, marks: Sequence[str] = ()) -> BoardView:
-        """How you are looking at the board now."""
+        """How you are looking at the board now.
+
+        Args:
+            shown: the action on the large line.
+            moment: the bench now.
+            marks: words for the corner of the board.
+        """
         reads_hazard = self.reads_hazard(shown, moment.now_ms)
         states = self._states()
         undo = last_press(states)

@@ -138,6 +138,11 @@ class Draft:
 
         At the first step the part is not half done.
 
+        Args:
+            name: the part's name.
+            step: the id of the step.
+            before: what was done before, in words.
+
         Raises:
             Refused: its recipe has no such step.
         """
@@ -165,6 +170,11 @@ class Draft:
 
     def not_before(self, name: str, text: str, zero: Stamp) -> Draft:
         """The draft with a part held back until 10:30, or for 45 min; 0 for none.
+
+        Args:
+            name: the part's name.
+            text: a time of day or a duration.
+            zero: both clocks at the start of the plan.
 
         Raises:
             ValueError: the text is neither.
@@ -354,7 +364,13 @@ def draft_of(new: NewRun, empty: Draft) -> Draft:
 
 
 def held_back(draft: Draft, zero: Stamp, now: Stamp) -> dict[str, int]:
-    """Bench time before which each held-back part must not start."""
+    """Bench time before which each held-back part must not start.
+
+    Args:
+        draft: the draft.
+        zero: both clocks at the start of the plan.
+        now: both clocks now.
+    """
     ahead_ms = zero.noted_ms - now.noted_ms
     times = {part.name: ahead_ms + part.later_s * 1000 for part in draft.parts}
     return {name: now.noted_ms + ms for name, ms in times.items() if ms > 0}

@@ -89,7 +89,13 @@ def goals_of(aids: Sequence[FirstAid]) -> list[int]:
 
 
 def timer_lines(elapsed_s: float, aids: Sequence[FirstAid], width: int) -> list[str]:
-    """The rinse time in large digits, and the goal for each kind of injury."""
+    """The rinse time in large digits, and the goal for each kind of injury.
+
+    Args:
+        elapsed_s: seconds rinsed so far.
+        aids: first aid for what is on the bench.
+        width: columns.
+    """
     clock = elapsed(elapsed_s)
     words = f"RINSE {clock}"
     shown = large(words) if fits(words, width) else large(clock) if fits(clock, width) else [words]

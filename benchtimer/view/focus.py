@@ -6,7 +6,7 @@ import time
 from collections.abc import Callable, Sequence
 
 from benchtimer.bench.moment import Moment
-from benchtimer.recipe.checks import AskFigure
+from benchtimer.recipe.answers import AskFigure
 from benchtimer.run.actions import Action, ActionKind
 from benchtimer.run.agenda import CRITICAL_S
 from benchtimer.shop.shop_state import Shop

@@ -13,6 +13,7 @@ from benchtimer.store.log import RunLine, Stamp
 from benchtimer.times import rough_duration
 from benchtimer.view.board_text import LATE_WORD, urgency
 from benchtimer.view.letters import fits, large
+from benchtimer.view.picture.scene import Level
 from benchtimer.view.row import Row
 from benchtimer.view.space import Size
 from benchtimer.view.text import clip, fill, wrapped
@@ -24,7 +25,11 @@ TALL = 34
 LONG_MS = 3_600_000
 """A dwell of at least this length is listed as waiting."""
 
-NEW, KEPT = "new", "kept"
+NEW, KEPT, TONIGHT = "new", "kept", "tonight"
+"""Keys of rows that are not a run, a record or a recipe."""
+
+LATE_MARK = Level.LATE.mark
+"""Before a run with a late part, as on its lane."""
 
 
 def home_rows(
@@ -153,7 +158,8 @@ def _empty(read_only: bool) -> Row:
 def _running(number: int, name: str, moment: Moment, size: Size) -> Row:
     bench = moment.shop.bench(name)
     at, what, look = _next(bench, moment.first_of(name), moment.stamp)
-    left = f" {_digit(number)} {what}"
+    mark = LATE_MARK if look == "late" else " "
+    left = f"{mark}{_digit(number)} {what}"
     parts = _parts([part.called for part in bench.parts.values()])
     line = f"run {name} ({bench.phase.value}): {bench.title}, {parts}"
     return Row((_both(left, at, size), *_below(line, size)), look, f"run:{name}")
@@ -213,7 +219,14 @@ def _was(number: int, line: RunLine, verdicts: Sequence[str], size: Size) -> Row
 
 
 def run_lines(left: str, line: RunLine, verdicts: Sequence[str], size: Size) -> tuple[str, ...]:
-    """A run in the register: what it was and how it came out; below, when and with which parts."""
+    """A run in the register: what it was and how it came out; below, when and with which parts.
+
+    Args:
+        left: the start of its first line.
+        line: the run's line in the register.
+        verdicts: how its parts came out.
+        size: columns and rows of the screen.
+    """
     end = ", ".join(verdicts) if verdicts else outcome(line.phase)
     day = local_time(line.created_ms, line.offset_s)[:16].replace("T", " ")
     phase = f"{line.phase}, " if verdicts else ""

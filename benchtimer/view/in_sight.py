@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from benchtimer.bench.moment import Moment
-from benchtimer.view.words import AT_PLACE, large_line, then_words, way
+from benchtimer.view.words import AT_PLACE, IN_WORD, large_line, then_words, way
 
 
 def next_words(moment: Moment) -> str:
@@ -15,7 +15,7 @@ def next_words(moment: Moment) -> str:
     words, at = large_line(bench, action, moment.stamp)
     if words == "WAIT":
         return f"WAIT {at}. {then_words(bench, action, moment.stamp)}"
-    return f"NEXT: {words}  {f'in {at}' if at[:1].isdigit() else at}".rstrip()
+    return f"NEXT: {words}  {at.replace(IN_WORD, IN_WORD.lower(), 1)}".rstrip()
 
 
 def next_line(moment: Moment) -> str:

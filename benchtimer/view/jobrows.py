@@ -10,22 +10,27 @@ from benchtimer.job.job_progress import PartProgress, PartStatus
 from benchtimer.job.job_state import Job
 from benchtimer.job.order import split_identity
 from benchtimer.job.outlook import Outlook
+from benchtimer.job.sessions import JobsPlan
+from benchtimer.view.home_rows import TONIGHT
 from benchtimer.view.jobs import (
+    blocked_lines,
     calendar_lines,
     chance_sentences,
     day_words,
     evening_lines,
     list_lines,
     moment_words,
+    session_lines,
 )
 from benchtimer.view.row import Row
 from benchtimer.view.space import Size
-from benchtimer.view.text import clip, wrapped
+from benchtimer.view.text import clip, folded, wrapped
 
-TONIGHT = "tonight"
+LEAST_LINES = 4
+"""How many lines of tonight's work home shows at least."""
 
-MOST_LINES = 4
-"""How many lines of tonight's work home shows."""
+OTHER_LINES = 26
+"""Rows that the rest of home needs; a taller terminal shows more of tonight."""
 
 OpenJobLine = tuple[Job, Sequence[PartProgress]]
 
@@ -44,7 +49,7 @@ def home_job_rows(
         evening: the hours left; None while it is being worked out.
         jobs: the open jobs and how far along their parts are.
         today: today's date in the shop.
-        size: columns for text.
+        size: columns and rows of the terminal.
         looks_on: this process only watches.
     """
     if not jobs:
@@ -55,30 +60,49 @@ def home_job_rows(
     else:
         rows += _tonight(evening, size, {} if looks_on else evening.begins())
     rows.append(Row(("", " JOBS"), "head"))
-    for job, parts in jobs:
-        line = next(iter(list_lines([job], {job.name: parts}, today)))
+    progress = {job.name: parts for job, parts in jobs}
+    lines = list_lines([job for job, _ in jobs], progress, today)
+    for (job, _), line in zip(jobs, lines, strict=True):
         rows.append(Row((clip(f" {line}", size.width),), "plain", f"job:{job.name}"))
     return [*rows, Row(("",))]
 
 
 def _tonight(evening: Evening, size: Size, begins: Mapping[str, list[str]]) -> list[Row]:
-    lines = list(evening_lines(evening))
-    shown = [clip(f" {line}", size.width) for line in lines[: MOST_LINES + 1]]
-    more = len(lines) - len(shown)
+    lines = list(evening_lines(evening, short=True))
+    most = max(LEAST_LINES, size.height - OTHER_LINES)
+    shown, more = list[str](), len(lines)
+    for line in lines:
+        whole = folded(f" {line}", size.width)
+        if len(shown) + len(whole) > most + 1:
+            break
+        shown, more = shown + whole, more - 1
     shown += [f"   {more} more lines: benchtimer tonight"] if more > 0 else []
+    stopped = {blocked.part for blocked in evening.load.blocked}
+    if stopped:
+        who = _named(sorted(stopped))
+        shown += folded(f" Can't be planned: {who}. SPACE on the job says why.", size.width)
     if not begins:
         return [Row(tuple(shown), "plain")]
     recipe, names = next(iter(begins.items()))
-    parts = ", ".join(split_identity(name)[1] for name in names)
-    head = clip(f" SPACE sets up {recipe}: {parts}", size.width)
-    return [Row((head, *shown), "plain", TONIGHT)]
+    head = folded(f" SPACE sets up {recipe}: {_named(names)}", size.width)
+    return [Row((*head, *shown), "plain", TONIGHT)]
+
+
+def _named(names: Sequence[str]) -> str:
+    """The parts of one job by their short names; of several jobs, by job."""
+    parts_by_job: dict[str, list[str]] = {}
+    for job, part in map(split_identity, names):
+        parts_by_job.setdefault(job, []).append(part)
+    if len(parts_by_job) == 1:
+        return ", ".join(*parts_by_job.values())
+    return "; ".join(f"{', '.join(parts)} of {job}" for job, parts in parts_by_job.items())
 
 
 def job_rows(
     job: Job,
     parts: Sequence[PartProgress],
     outlook: Outlook | None,
-    drawn: Sequence[str],
+    drawn: Sequence[Row],
     size: Size,
 ) -> list[Row]:
     """The page of one job: parts, actions, its chance, its calendar.
@@ -87,11 +111,11 @@ def job_rows(
         job: the job.
         parts: how far along its parts are.
         outlook: whether it will be ready; None while it is being worked out.
-        drawn: its calendar.
+        drawn: its plan, as ``plan_rows`` draws it.
         size: columns for text.
 
     Returns:
-        Rows; their keys are ``part:NAME``, ``due``, ``deliver`` and ``drop``.
+        Rows; their keys are ``part:NAME``, ``due``, ``change``, ``deliver`` and ``drop``.
     """
     rows = [Row((" PARTS",), "head")]
     for part in parts:
@@ -108,16 +132,37 @@ def job_rows(
         lines = [line for s in chance_sentences(outlook) for line in wrapped(s, size.width - 2)]
         lines += [f"By the plan: {moment_words(outlook.finish)}"] if outlook.finish else []
         rows.append(Row(tuple(f" {line}" for line in lines)))
-    if drawn:
-        rows.append(Row(("", *(clip(f" {line}", size.width) for line in drawn))))
     if job.is_open:
+        rows += drawn
         rows.append(Row(("", " THE ORDER"), "head"))
         rows += [
             Row((f" Due {day_words(job.order.due)}: another day",), "plain", "due"),
+            Row((" Add a part, or change one",), "plain", "change"),
             Row((" Deliver it",), "plain", "deliver"),
             Row((" Drop it",), "plain", "drop"),
         ]
     return rows
 
 
-__all__ = ["TONIGHT", "calendar_lines", "home_job_rows", "job_rows"]
+def plan_rows(plan: JobsPlan, job: str, size: Size, *, plain: bool = False) -> list[Row]:
+    """The plan on the page of a job: what can't be planned, the calendar of all, its sessions.
+
+    Args:
+        plan: the plan of all jobs.
+        job: the job.
+        size: columns for text.
+        plain: with ASCII only.
+    """
+    blocked = list(blocked_lines(plan.load.blocked_of(job)))
+    calendar = calendar_lines(plan, size.width - 2, plain=plain)
+    sessions = list(session_lines(plan.sessions_of(job), plan.load))
+    rows = [Row(("", *(clip(f" {line}", size.width) for line in calendar)))]
+    if blocked:
+        rows = [*_under("CAN'T BE PLANNED", blocked, size, "trouble"), *rows]
+    return [*rows, *_under("SESSIONS", sessions, size)] if sessions else rows
+
+
+def _under(head: str, lines: Sequence[str], size: Size, look: str = "plain") -> list[Row]:
+    """Lines under a heading, whole however long they are."""
+    whole = [row for line in lines for row in folded(f" {line}", size.width)]
+    return [Row(("", f" {head}"), "head"), Row(tuple(whole), look)]

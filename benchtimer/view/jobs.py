@@ -2,21 +2,28 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from datetime import date, datetime, timedelta
 from typing import Any
+
+from rich.cells import cell_len
 
 from benchtimer.job.chain import NEVER
 from benchtimer.job.evening import Evening
 from benchtimer.job.job_progress import PartProgress, PartStatus
 from benchtimer.job.job_state import Job
+from benchtimer.job.order import split_identity
 from benchtimer.job.outlook import Outlook
 from benchtimer.job.sessions import JobsPlan, SessionWork, WorkSession
-from benchtimer.job.workload import Workload
+from benchtimer.job.workload import Blocked, Workload
 from benchtimer.times import duration, time_of_day
+from benchtimer.view.text import fill
 
 SURE = 0.98
 """A chance this high is given without an exact figure."""
+
+MOST_NAME = 30
+"""In a list, the columns behind the names are aligned for names up to this wide."""
 
 RANGE_TRIALS = 400
 """With fewer trials, the range of a chance is mostly luck."""
@@ -83,7 +90,7 @@ def _better(outlook: Outlook) -> list[str]:
 def _causes(outlook: Outlook) -> str:
     causes = []
     for cause in outlook.causes[:2]:
-        part = cause.part.partition("/")[2]
+        part = split_identity(cause.part)[1]
         causes.append(f'{part}: "{cause.ask}" ({round(100 * cause.share)}% of late trials)')
     return "; ".join(causes)
 
@@ -91,28 +98,40 @@ def _causes(outlook: Outlook) -> str:
 def list_lines(
     jobs: Sequence[Job], progress: Mapping[str, Sequence[PartProgress]], today: date
 ) -> Iterator[str]:
-    """One line for each job: name, due date, progress, what is next."""
+    """One line for each job: name, due date, progress, what is next.
+
+    Args:
+        jobs: the jobs.
+        progress: how far each part is, by job.
+        today: the date.
+    """
+    wide = min(MOST_NAME, max((cell_len(job.name) for job in jobs), default=0))
     for job in jobs:
         parts = progress.get(job.name, ())
         done = sum(part.status is PartStatus.DONE for part in parts)
         due = f"due {day_words(job.order.due, today)}"
-        left = (job.order.due - today).days
-        soon = (
-            f", {left} d left" if job.is_open and left >= 0 else ", OVERDUE" if job.is_open else ""
-        )
-        state = f"{done} of {len(parts)} parts done" if job.is_open else job.status
-        yield f"{job.name}  {due}{soon}  {state}"
+        soon = f", {_left((job.order.due - today).days)}" if job.is_open else ""
+        of = f"{len(parts)} part{'' if len(parts) == 1 else 's'}"
+        state = f"{done} of {of} done" if job.is_open else job.status
+        apart = " " * max(2, wide + 2 - cell_len(job.name))
+        yield f"{job.name}{apart}{due}{soon}  {state}"
+
+
+def _left(days: int) -> str:
+    """How far away a due date is."""
+    near = {0: "today", 1: "tomorrow"}
+    return "OVERDUE" if days < 0 else near.get(days, f"{days} d left")
 
 
 def progress_lines(parts: Sequence[PartProgress]) -> Iterator[str]:
     """One line for each part: its chain with what is done, and its state."""
-    wide = max((len(part.name) for part in parts), default=0)
+    wide = max((cell_len(part.name) for part in parts), default=0)
     for part in parts:
         chain = " > ".join(
             f"({name})" if i < part.at else name for i, name in enumerate(part.chain)
         )
         blanks = f", blank {part.blanks}" if part.blanks > 1 else ""
-        yield f"{part.name:<{wide}}  {part.words}{blanks}"
+        yield f"{fill(part.name, wide)}  {part.words}{blanks}"
         yield f"{'':<{wide}}  {chain}"
 
 
@@ -132,12 +151,17 @@ def _pull(work: SessionWork, load: Workload) -> str:
 def session_lines(
     sessions: Sequence[WorkSession], load: Workload, *, with_job: bool = False
 ) -> Iterator[str]:
-    """Each session: when, what to heat, and the work of each part up to its next pull."""
+    """Each session: when, what to heat, and the work of each part up to its next pull.
+
+    Args:
+        sessions: the sessions.
+        load: the work to do.
+        with_job: name the job of each part.
+    """
     for session in sessions:
-        first_s = min([session.start_s, *(at_s for at_s, _ in session.heats)])
-        start, end = load.at(first_s), load.at(session.end_s)
+        start, end = load.at(session.begins_s), load.at(session.end_s)
         yield f"{moment_words(start)}-{time_of_day(end)}"
-        lines = [(at_s, f"heat {load.place_title(place)}") for at_s, place in session.heats]
+        lines = [(heat.at_s, load.heat_words(heat)) for heat in session.heats]
         lines += [
             (works[0].start_s, _stretch(works, load, with_job))
             for works in _together(session.works)
@@ -189,7 +213,7 @@ def calendar_lines(plan: JobsPlan, width: int, *, plain: bool = False) -> Iterat
     first_h = min(load.at(work.start_s).hour for work in works)
     last_h = 1 + max(load.at(work.end_s).hour for work in works)
     jobs = list(dict.fromkeys(work.job for work in works))
-    wide = max(max(len(job or "bench") for job in jobs), 4)
+    wide = min(max(4, *(cell_len(job or "bench") for job in jobs)), max(12, width // 3))
     room = max(12, min(width - wide - 15, 4 * (last_h - first_h)))
     per_h = room / (last_h - first_h)
     yield f"{'':<{wide + 14}}{_axis(first_h, last_h, per_h, room)}"
@@ -209,7 +233,7 @@ def calendar_lines(plan: JobsPlan, width: int, *, plain: bool = False) -> Iterat
             for work in mine:
                 _fill(lane, (work.start_s, work.end_s), zero_s, per_h, full)
             if mine:
-                yield f"{label:<11}  {job or 'bench':<{wide}} {''.join(lane).rstrip()}"
+                yield f"{label:<11}  {fill(job or 'bench', wide)} {''.join(lane).rstrip()}"
                 label = ""
 
 
@@ -233,7 +257,14 @@ def _fill(
 def plan_table(
     plan: JobsPlan, outlook: Outlook, *, blocked: bool, hands_s: float
 ) -> dict[str, Any]:
-    """A job's plan for programs: times in ISO 8601 with offset, chances from 0 to 1."""
+    """A job's plan for programs: times in ISO 8601 with offset, chances from 0 to 1.
+
+    Args:
+        plan: the plan for all jobs.
+        outlook: when this job will be done.
+        blocked: whether nothing can be planned.
+        hands_s: hands-on time left, in seconds.
+    """
     load = plan.load
     sessions = plan.sessions_of(outlook.job)
     late = outlook.finish is None or outlook.finish.date() > outlook.due
@@ -290,6 +321,16 @@ def _session_row(session: WorkSession, load: Workload) -> dict[str, Any]:
     }
 
 
+def blocked_lines(blocked: Iterable[Blocked], *, with_job: bool = False) -> Iterator[str]:
+    """Why parts can't be planned; parts with the same reason share a line."""
+    parts_by_why: dict[str, list[str]] = {}
+    for one in blocked:
+        name = one.part if with_job else split_identity(one.part)[1]
+        parts_by_why.setdefault(one.reason, []).append(name)
+    for why, parts in parts_by_why.items():
+        yield f"{', '.join(parts)}: {why}"
+
+
 def evening_lines(evening: Evening, *, short: bool = False) -> Iterator[str]:
     """Tonight as text: the hours, what to heat, the work in order, what not to start.
 
@@ -305,7 +346,7 @@ def evening_lines(evening: Evening, *, short: bool = False) -> Iterator[str]:
     if not evening.session_works:
         yield "  Nothing to do in these hours."
     else:
-        yield from list(_evening_work(evening))
+        yield from _evening_work(evening)
     if evening.begins() and not short:
         yield "Lay out, mix and read first: benchtimer tonight --prepare"
     if evening.not_now:
@@ -316,7 +357,14 @@ def evening_lines(evening: Evening, *, short: bool = False) -> Iterator[str]:
 
 
 def _evening_work(evening: Evening) -> Iterator[str]:
-    yield from list(session_lines(evening.sessions, evening.load, with_job=True))[1:]
+    """The lines of its sessions; only a session on the next day has a heading."""
+    load = evening.load
+    today = load.at(evening.opens_s).date()
+    for session in evening.sessions:
+        heading, *lines = session_lines([session], load, with_job=True)
+        if load.at(session.begins_s).date() != today:
+            yield heading
+        yield from lines
 
 
 def evening_table(evening: Evening) -> dict[str, Any]:
@@ -329,7 +377,10 @@ def evening_table(evening: Evening) -> dict[str, Any]:
     return {
         "opens": iso(evening.opens_s),
         "closes": iso(evening.closes_s),
-        "heat": [{"at": iso(at), "place": load.place_title(name)} for at, name in evening.heats],
+        "heat": [
+            {"at": iso(heat.at_s), "place": load.place_title(heat.place), "make_up": heat.again}
+            for heat in evening.heats
+        ],
         "sessions": [_session_row(session, load) for session in evening.sessions],
         "set_up": [{"recipe": r, "parts": names} for r, names in evening.begins().items()],
         "not_now": [

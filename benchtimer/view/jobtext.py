@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from datetime import date
 
-from benchtimer.job.order import Order, OrderPart, parse_join, parse_part
+from benchtimer.job.order import Order, OrderPart, name_problem, parse_join, parse_part
 from benchtimer.quantity import did_you_mean
 from benchtimer.times import parse_date
 
@@ -19,11 +19,13 @@ class JobDraft:
         name: its name; empty until it is typed.
         due: the day it is due.
         parts: its parts.
+        taken: the names of all jobs there ever were.
     """
 
     name: str = ""
     due: date | None = None
     parts: tuple[OrderPart, ...] = ()
+    taken: tuple[str, ...] = ()
 
     @property
     def asks(self) -> str:
@@ -65,6 +67,10 @@ class JobDraft:
         if not text:
             raise ValueError(self.asks)
         if not self.name:
+            if (wrong := name_problem("job", text)) is not None:
+                raise ValueError(str(wrong))
+            if text.casefold() in map(str.casefold, self.taken):
+                raise ValueError(f'There is already a job "{text}"; use another name')
             return replace(self, name=text)
         if self.due is None:
             due = parse_date(text, today)

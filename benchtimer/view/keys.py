@@ -27,7 +27,15 @@ class Key:
 
 
 def look(key: str, action: str, shown: str, label: str, about: str) -> Key:
-    """A key that changes nothing."""
+    """A key that changes nothing.
+
+    Args:
+        key: Textual's name of the key.
+        action: what it does.
+        shown: the key on screen.
+        label: its words in the footer.
+        about: its words in the list of keys.
+    """
     return Key(key, action, shown, label, about, changes=False)
 
 
@@ -55,7 +63,7 @@ KEYS = (
     Key("m", "menu", "M", "more", "More: hold, take out, send back, scrap, stations, abort"),
     look("g", "glance", "G", "large", "Next action full screen; press again to go back"),
     look("x", "silence", "X", "quiet", "Silence alarms for a minute; the work is still due"),
-    Key("b", "desk('back_date', 60)", "B", "1 min ago", "Move the last press back one minute"),
+    Key("b", "desk('back_date', 60)", "B", "backdate", "Move the last press back one minute"),
     Key("s", "desk('back_date', 10)", "S", "", "Move the last press back ten seconds"),
     look("h", "home", "H", "home", "Home: open runs, waiting parts, recipes"),
     Key("t", "note", "T", "note", "Write a note in the record"),

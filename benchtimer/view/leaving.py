@@ -30,6 +30,11 @@ def times_away(text: str, hours: Hours, now: Stamp) -> tuple[int, int]:
 
     Without the second, you are back when your hours open again.
 
+    Args:
+        text: what you entered.
+        hours: when you work.
+        now: both clocks now.
+
     Raises:
         TimeError: the text is not a future time, or has no end and there are no hours.
     """

@@ -80,6 +80,11 @@ def width_of(text: str, scale: int = 1) -> int:
 def large(text: str, scale: int = 1, ink: str = "█") -> list[str]:
     """The text in large letters, five lines high at scale 1.
 
+    Args:
+        text: the text.
+        scale: how many times the size.
+        ink: the character to draw with.
+
     Raises:
         KeyError: a character has no large form; see ``can_draw``.
     """
@@ -135,13 +140,43 @@ def half_lines(text: str, room: int) -> list[str] | None:
     return drawn + (half(line) if line else [])
 
 
+def with_word(word: str, drawn: list[str], room: int, *, plain: bool) -> list[str]:
+    """A large text with a word before it, as large as there is room for, on the same line.
+
+    Args:
+        word: the word; at its smallest, in plain letters.
+        drawn: the rows of the text.
+        room: columns for both.
+        plain: whether half-size letters don't work.
+    """
+    word, height = word.strip(), len(drawn)
+    # large letters must not touch what is left of them
+    sizes = [large(f" {word} ", scale) for scale in range(height // ROWS, 0, -1)]
+    sizes += [[word.lower()]] if plain else [half(word), [word.lower()]]
+    rows = next((s for s in sizes if len(s[0]) + 1 + len(drawn[0]) <= room), sizes[-1])
+    rows = [" " * len(rows[0])] * (height - len(rows)) + rows
+    return [f"{before} {row}" for before, row in zip(rows, drawn, strict=True)]
+
+
 def fits(text: str, room: int, scale: int = 1) -> bool:
-    """Whether text can be drawn large in this many columns."""
+    """Whether text can be drawn large in this many columns.
+
+    Args:
+        text: the text.
+        room: columns.
+        scale: how many times the size.
+    """
     return can_draw(text) and width_of(text, scale) <= room
 
 
 def largest(text: str, columns: int, rows: int) -> int:
-    """The largest scale at which a text fits, 0 if even the smallest does not."""
+    """The largest scale at which a text fits, 0 if even the smallest does not.
+
+    Args:
+        text: the text.
+        columns: columns available.
+        rows: rows available.
+    """
     if not can_draw(text) or not text:
         return 0
     return min(columns // width_of(text), rows // ROWS)

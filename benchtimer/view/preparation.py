@@ -61,7 +61,8 @@ def gear_ticks(page: CheckList, bench: Bench, now_ms: int) -> Mapping[str, Ticke
             if worn:
                 on_ms = min(bench.acknowledged[title] for title in worn)
                 names = dict.fromkeys(title.partition(":")[0] for title in worn)
-                said = f"on for {'; '.join(names)}"
+                whole = len(worn) == len(item.guards)  # its own line names them all
+                said = "" if whole else f"on for {'; '.join(names)}"
                 found[item_key(section.title, item)] = TickedItem(on_ms, said)
     return found
 
@@ -84,7 +85,13 @@ def keys_of(page: CheckList) -> list[str]:
 
 
 def next_open(keys: Sequence[str], ticks: Mapping[str, TickedItem], here: str) -> str | None:
-    """The next line without a tick, wrapping around."""
+    """The next line without a tick, wrapping around.
+
+    Args:
+        keys: the lines in order.
+        ticks: the ticks by line.
+        here: the line to begin after.
+    """
     at = keys.index(here) + 1 if here in keys else 0
     return next((key for key in [*keys[at:], *keys[:at]] if not is_ready(ticks, key)), None)
 

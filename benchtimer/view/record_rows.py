@@ -6,7 +6,8 @@ from collections.abc import Iterator, Sequence
 from dataclasses import replace
 from datetime import date
 
-from benchtimer.records.card import ask_of, counted, heading, sections
+from benchtimer.quantity import how_many
+from benchtimer.records.card import ask_of, heading, sections
 from benchtimer.records.charts import troubles_first
 from benchtimer.records.inert import one_line
 from benchtimer.records.record import AccountLine, PartRecord, Record, Visit
@@ -68,7 +69,7 @@ def trouble_words(record: Record) -> str:
     slow = len(_slow(record))
     back = len(record.sent_back)
     texts = (
-        counted(len(record.deviations), "deviation") if record.deviations else "",
+        how_many(len(record.deviations), "deviation") if record.deviations else "",
         ("sent back once" if back == 1 else f"sent back {back} times") if back else "",
         ("1 slow answer to an alarm" if slow == 1 else f"{slow} slow answers to alarms")
         if slow
@@ -165,7 +166,13 @@ def troubles(rows: Sequence[Row]) -> list[int]:
 
 
 def beside(places: Sequence[int], here: int, step: int) -> int | None:
-    """The next or previous place, wrapping around; None if there is none."""
+    """The next or previous place, wrapping around; None if there is none.
+
+    Args:
+        places: the places in order.
+        here: where you are.
+        step: 1 for the next, -1 for the previous.
+    """
     if not places:
         return None
     if step > 0:

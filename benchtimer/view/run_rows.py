@@ -64,12 +64,24 @@ class Filter:
 
 
 def lead_line(wanted: Filter, count: int, more: bool) -> str:
-    """How many runs the list has, and the filter."""
+    """How many runs the list has, and the filter.
+
+    Args:
+        wanted: the filter.
+        count: how many runs.
+        more: whether there are more below.
+    """
     runs = "1 run" if count == 1 else f"{count} runs"
     text = f"the newest {runs}, more below" if more else runs
     return f"{text} with {wanted.said}   X shows all again" if wanted.said else text
 
 
 def run_row(line: RunLine, verdicts: Sequence[str], size: Size) -> Row:
-    """One run."""
+    """One run.
+
+    Args:
+        line: the run's line in the register.
+        verdicts: how its parts came out.
+        size: columns and rows of the screen.
+    """
     return Row(run_lines(" ", line, verdicts, size), "plain", line.name)

@@ -29,6 +29,9 @@ from benchtimer.view.words import at_time, bar_words, clock_time, verb
 
 HOUR_MS = 3_600_000
 
+SOON_MS = 600_000
+"""Closer than this, a limit is a countdown where there is room for only one time."""
+
 UP = ("NOW", "LATE")
 """Shown on a lane in place of a countdown."""
 
@@ -82,7 +85,9 @@ def make_scene(
         groups=tuple(_group(run, stamp) for run in runs),
         hands=tuple(hands),
         places=tuple(view for view, in_use in places if in_use),
-        empty=", ".join(f"{v.short} {v.closed or v.holds}" for v, in_use in places if not in_use),
+        empty=", ".join(
+            f"{v.short} {v.closed or f'0/{v.holds}'}" for v, in_use in places if not in_use
+        ),
         trouble=tuple(trouble),
     )
 
@@ -115,9 +120,15 @@ def _is_not_begun(part: Part) -> bool:
 
 
 def _waiting(run: RunView, part: Part, stamp: Stamp) -> tuple[str, str]:
+    """A part not begun, with its own next action, so that no time could be another part's."""
     action = _action(run, part)
-    if action is None or action.due_ms <= stamp.noted_ms:
-        return part.label, ""
+    if action is None:
+        planned = next((move for move in run.ahead(part.name, stamp.noted_ms)), None)
+        if planned is None or planned.start_ms <= stamp.noted_ms:
+            return part.label, "waits"
+        return part.label, f"{move_verb(run.bench, part)} {at_time(planned.start_ms, stamp)}"
+    if action.due_ms <= stamp.noted_ms:
+        return part.label, "waits" if action.blocked is not None else f"{verb(action)} NOW"
     return part.label, f"{verb(action)} {at_time(action.due_ms, stamp)}"
 
 
@@ -257,7 +268,13 @@ def _by_words(
         return f"held: {part.held}"
     if by_ms is None or part.phase is PartPhase.IN_HAND:
         return ""
-    return f"by {by}, {_left_words(by_ms - now_ms)} left"
+    left = f"{by}, {_left_words(by_ms - now_ms)} left"
+    return f"max {left}" if _is_max(window, by_ms) else f"plan: by {left}"
+
+
+def _is_max(window: DwellTimes | None, by_ms: int) -> bool:
+    """Whether a part can wait until the end of its bar, its max; else the plan needs it sooner."""
+    return window is not None and window.max_ms is not None and by_ms >= window.max_ms
 
 
 def _by_short(
@@ -267,9 +284,10 @@ def _by_short(
         return f"+{elapsed((now_ms - window.max_ms) / 1000)} over"
     if by_ms is None or part.phase is PartPhase.IN_HAND or part.held is not None:
         return ""
-    if by_ms - now_ms < 600_000:
-        return f"{_left_words(by_ms - now_ms)} left"
-    return f"by {by}"
+    is_max = _is_max(window, by_ms)
+    if by_ms - now_ms < SOON_MS:
+        return f"{_left_words(by_ms - now_ms)} {'to max' if is_max else 'by plan'}"
+    return f"{'max' if is_max else 'by'} {by}"
 
 
 def _left_words(left_ms: int) -> str:

@@ -7,6 +7,7 @@ from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from functools import cached_property
 from itertools import pairwise
+from math import ceil
 
 from benchtimer.bench.plans import MoveAhead
 from benchtimer.quantity import Quantity
@@ -16,6 +17,7 @@ from benchtimer.run.readiness import FAR_MS, drift, not_ready, out_of_window
 from benchtimer.run.run_state import Bench, Place, StationReading
 from benchtimer.run.upkeep import reading_due_ms
 from benchtimer.store.log import Stamp
+from benchtimer.times import duration
 from benchtimer.view.bathtrouble import time_to_limit
 from benchtimer.view.picture.lane_rows import PLACE
 from benchtimer.view.picture.scene import Level, PlaceUse, PlaceView
@@ -123,6 +125,7 @@ def place_view(
         holds=place.station.holds,
         reading=short_temperature(str(reading.quantity)) if reading is not None else "",
         limits=_limits(place),
+        age=_age(now_ms - reading.t_ms) if reading is not None else (),
         trend=_trend(place, place.readings[-TREND:]),
         limit_ms=found.at_ms if found is not None else None,
         limit=_limit(place, found.limit if found is not None else ""),
@@ -141,6 +144,12 @@ def _closed(place: Place) -> str:
     if place.cooling_ms is not None:
         return "COOLING"
     return "HEATING" if not_ready(place) is not None else ""
+
+
+def _age(ms: int) -> tuple[str, ...]:
+    """How long ago a reading was, rounded up to the minute; then the same in fewer columns."""
+    words, hours = duration(max(1, ceil(ms / 60_000)) * 60), ceil(ms / 3_600_000)
+    return f"{words} ago", words, f"{hours} h"
 
 
 def _limits(place: Place) -> str:

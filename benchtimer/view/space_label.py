@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from benchtimer.bench.moment import Moment
 from benchtimer.bench.plain_timer import TIMER
-from benchtimer.recipe.checks import AskLine
+from benchtimer.recipe.answers import AskLine
 from benchtimer.run.actions import Action, ActionKind
 from benchtimer.run.commands import Begin, EndMakeUp
 from benchtimer.view.desk import Desk

@@ -75,7 +75,13 @@ class Teller:
 
 
 def next_words(bench: Bench, action: Action, stamp: Stamp) -> str:
-    """An action on one line: verb, part, path, what it is, when, and what the key does."""
+    """An action on one line: verb, part, path, what it is, when, and what the key does.
+
+    Args:
+        bench: the run's bench.
+        action: the action.
+        stamp: both clocks now.
+    """
     at = when(action, stamp)
     due = f"at {clock_time(action.due_ms, stamp)}, in {at}" if at[:1].isdigit() else at
     if action.kind is ActionKind.START and at:

@@ -10,6 +10,10 @@ JOINER = "\N{ZERO WIDTH JOINER}"
 """Terminals disagree about the width of joined characters, so none are joined on the screen."""
 
 
+GAP = "   "
+"""Between the pieces of a line."""
+
+
 def clip(text: str, room: int) -> str:
     """Text in limited space; if it doesn't fit, it ends in an ellipsis."""
     text = text.replace(JOINER, "")
@@ -21,6 +25,14 @@ def fill(text: str, room: int) -> str:
     return set_cell_size(clip(text, room), max(0, room))
 
 
+def whole_pieces(text: str, room: int) -> str:
+    """As many of the pieces between three spaces as fit, and at least the first."""
+    pieces = text.split(GAP)
+    while len(pieces) > 1 and cell_len(GAP.join(pieces)) > room:
+        pieces.pop()
+    return GAP.join(pieces)
+
+
 def centred(text: str, room: int) -> str:
     """Text clipped or centered in exactly this many columns."""
     text = clip(text, room)
@@ -28,7 +40,13 @@ def centred(text: str, room: int) -> str:
 
 
 def spread(left: str, right: str, room: int) -> str:
-    """One text at the left end, one at the right; the left one is cut if needed."""
+    """One text at the left end, one at the right; the left one is cut if needed.
+
+    Args:
+        left: the text at the left end.
+        right: the text at the right end.
+        room: columns.
+    """
     if not right:
         return clip(left, room)
     return f"{fill(left, room - cell_len(right) - 2)}  {clip(right, room)}"

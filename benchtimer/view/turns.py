@@ -116,7 +116,13 @@ def _is_pull_of(shown: Action | None, at: tuple[str, str]) -> bool:
 
 
 def hands_s(bench: Bench, part: Part, now_ms: int) -> int:
-    """How long the work in hand usually takes, up to the next press."""
+    """How long the work in hand usually takes, up to the next press.
+
+    Args:
+        bench: the run's bench.
+        part: the part.
+        now_ms: bench time.
+    """
     return sum(step.hands_s for step in joined_steps(bench, part, now_ms))
 
 

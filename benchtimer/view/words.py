@@ -11,14 +11,16 @@ from benchtimer import times
 from benchtimer.bench.plain_timer import TIMER
 from benchtimer.bench.wallclock import moment_at
 from benchtimer.quantity import Quantity, show_number
-from benchtimer.recipe.checks import AskFigure, AskLine, AskOption, AskYesNo, Check
+from benchtimer.recipe.answers import AskFigure, AskLine, AskOption, AskYesNo
+from benchtimer.recipe.checks import Check
+from benchtimer.recipe.mixing import rate
 from benchtimer.recipe.model import Step, Window
 from benchtimer.run.actions import Action, ActionKind
 from benchtimer.run.commands import Begin, EndMakeUp, TakeOut
 from benchtimer.run.guards import ends_with_answers
 from benchtimer.run.readiness import out_of_window
 from benchtimer.run.run_state import Bench, Place, RunPhase, window_of
-from benchtimer.run.setup import known_of, mixed_at
+from benchtimer.run.setup import known_of, mixed_at, setup_items
 from benchtimer.store.log import Stamp
 from benchtimer.trade.dangers import headed
 
@@ -99,7 +101,13 @@ def clock_time(t_ms: int, stamp: Stamp, *, seconds: bool = False) -> str:
 
 
 def clock_times(from_ms: int, to_ms: int, stamp: Stamp) -> str:
-    """``from`` to ``to`` as times of day; the second has a day only if it is a different one."""
+    """``from`` to ``to`` as times of day; the second has a day only if it is a different one.
+
+    Args:
+        from_ms: bench time.
+        to_ms: bench time.
+        stamp: both clocks now.
+    """
     first, last = _moments(stamp, from_ms)[1], _moments(stamp, to_ms)[1]
     if first is None or last is None or first.date() != last.date():
         return f"{clock_time(from_ms, stamp)} to {clock_time(to_ms, stamp)}"
@@ -184,18 +192,27 @@ def verb(action: Action) -> str:
     return _VERBS[action.kind]
 
 
+IN_WORD = "IN "
+"""Before a countdown: a bare figure could be time left or time late."""
+
+
 def large_line(bench: Bench, action: Action, stamp: Stamp) -> tuple[str, str]:
-    """What the large line says, and its time: ``PULL #2`` and ``4:10``, ``READ SALTS`` and ``NOW``.
+    """What the large line says, and its time: ``PULL #2``, ``IN 4:10``; ``READ SALTS``, ``NOW``.
 
     Before it is time, only a pull counts down under its own name, and only for an hour; everything
     else is a wait, which ``then_words`` explains.
+
+    Args:
+        bench: the run's bench.
+        action: the action.
+        stamp: both clocks now.
     """
     at = when(action, stamp)
     left_ms = action.due_ms - stamp.noted_ms
     counts_down = action.kind in (ActionKind.BEGIN, ActionKind.FINISH) and left_ms < HOUR_MS
     if at[:1].isdigit() and not counts_down:
         return "WAIT", at
-    return action_words(bench, action), at
+    return action_words(bench, action), f"{IN_WORD}{at}" if at[:1].isdigit() else at
 
 
 def action_words(bench: Bench, action: Action) -> str:
@@ -234,12 +251,20 @@ def bar_words(bench: Bench, action: Action | None) -> str:
 
 
 def then_words(bench: Bench, action: Action, stamp: Stamp) -> str:
-    """What a wait is for, and its time of day: ``Then READ SALTS at 18:50``."""
+    """What a wait is for, and its time of day: ``Then READ SALTS at 18:50``.
+
+    Args:
+        bench: the run's bench.
+        action: the action.
+        stamp: both clocks now.
+    """
     return f"Then {action_words(bench, action)} {at_time(action.due_ms, stamp)}"
 
 
 def way(bench: Bench, action: Action) -> str:
-    """From where to where."""
+    """From where to where; for a bath to mix, what goes into it."""
+    if action.kind is ActionKind.MIX:
+        return mix_words(bench, action)
     if action.kind is ActionKind.READING:
         return f"before {bench.parts[action.part].label} goes in" if action.part else "due again"
     if action.kind is ActionKind.RESUME and action.part is not None:
@@ -262,6 +287,14 @@ def way(bench: Bench, action: Action) -> str:
     if source:
         return f"from {source}"
     return f"→ {target}" if target else ""
+
+
+def mix_words(bench: Bench, action: Action) -> str:
+    """What goes into a mix and how much, in the order of the work, for any vessel."""
+    mixes = (item.mix for item in setup_items(bench) if item.key == action.item)
+    return ", ".join(
+        f"{item.what} {rate(item, mix)}".rstrip() for mix in mixes if mix for item in mix.of
+    )
 
 
 def work(bench: Bench, action: Action) -> str:
@@ -345,7 +378,7 @@ def work_page(bench: Bench, action: Action | None) -> tuple[str, str] | None:
 
 
 SETUP_WORDS = {
-    ActionKind.MIX: "SPACE: it is mixed   E: not now",
+    ActionKind.MIX: "SPACE: it is mixed   E: not now   K: for your vessel",
     ActionKind.HEAT: "SPACE: the heat is on   E: not now",
 }
 
@@ -356,7 +389,13 @@ def start_words(t_ms: int, stamp: Stamp) -> str:
 
 
 def confirm_words(bench: Bench, action: Action, *, reading: bool = True) -> str:
-    """What the confirm key, or the answer keys, will do now."""
+    """What the confirm key, or the answer keys, will do now.
+
+    Args:
+        bench: the run's bench.
+        action: the action.
+        reading: also offer to read the recipe's words.
+    """
     kind = action.kind
     label = bench.parts[action.part].label if action.part is not None else ""
     if kind is ActionKind.START and action.command is None:
@@ -376,13 +415,18 @@ def confirm_words(bench: Bench, action: Action, *, reading: bool = True) -> str:
         unit, saved = reading_unit(bench, action), "SPACE saves it"
         if digits_in_range(window_read(bench, action)):
             saved = "saved at once in range"
-        return f"Enter {unit}, {saved}   E: no reading" if reading else "SPACE reads it now"
+        return (
+            f"Type the reading in {unit}, {saved}   E: no reading"
+            if reading
+            else "SPACE reads it now"
+        )
     if kind in SETUP_WORDS:
         return SETUP_WORDS[kind]
     if kind is ActionKind.COOL:
         return "SPACE: that is done"
     if kind is ActionKind.ASK:
-        return f"Enter {reading_unit(bench, action)}, SPACE saves it   E: not now"
+        unit = reading_unit(bench, action)
+        return f"{type_it(unit)}, SPACE saves it   E: not now"
     if kind is ActionKind.MAKE_UP:
         ends = isinstance(action.command, EndMakeUp)
         return "SPACE: it is made up, the heat is on" if ends else "SPACE: the heat is off"
@@ -400,8 +444,19 @@ def confirm_words(bench: Bench, action: Action, *, reading: bool = True) -> str:
     return f"SPACE as you {verb(action).lower()} {label}"
 
 
+def type_it(unit: str) -> str:
+    """What to type for the figure asked for: ``Type it (F)``."""
+    return f"Type it ({unit})" if unit else "Type it"
+
+
 def answer_ends(bench: Bench, action: Action | None, now_ms: int) -> bool:
-    """Whether answering the question shown also ends the work in hand."""
+    """Whether answering the question shown also ends the work in hand.
+
+    Args:
+        bench: the run's bench.
+        action: the question shown.
+        now_ms: bench time.
+    """
     if action is None or action.kind is not ActionKind.ANSWER or action.part is None:
         return False
     part, steps = bench.parts[action.part], steps_of(bench, action)
@@ -421,7 +476,7 @@ def answer_words(check: Check, properties: Mapping[str, Quantity]) -> str:
             return "   ".join(f"{i} {option}" for i, option in enumerate(options, start=1))
         case AskFigure(unit, limits) as figure:
             at_once = f", from {figure.whole_from} at once" if figure.most is not None else ""
-            return f"{limits}   Enter {unit}, SPACE saves it{at_once}".strip()
+            return f"{limits}   {type_it(unit)}, SPACE saves it{at_once}".strip()
         case AskLine(purpose, skip):
             return f"SPACE opens a line {purpose}" + (f"   E: {skip}" if skip else "")
         case form:

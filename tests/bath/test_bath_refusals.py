@@ -44,7 +44,7 @@ def _write(case: dict[str, Any], writer: Writer, words: Sequence[Any]) -> BathEv
 
 
 @_named
-def test_the_refusal_says_what_why_and_the_way_out(case: dict[str, Any]) -> None:
+def test_a_refusal_says_what_why_and_what_to_do(case: dict[str, Any]) -> None:
     """Each refusal is one complete sentence."""
     with pytest.raises(Refused) as refused:
         _write(case, _book(case), case["write"])
@@ -53,7 +53,7 @@ def test_the_refusal_says_what_why_and_the_way_out(case: dict[str, Any]) -> None
 
 
 @_named
-def test_the_way_out_is_one(case: dict[str, Any]) -> None:
+def test_a_refusal_offers_one_way_out(case: dict[str, Any]) -> None:
     """Each fix that a refusal names works."""
     for way in case.get("ways", ()):
         assert _write(case, _book(case, way), case["write"])
@@ -62,12 +62,12 @@ def test_the_way_out_is_one(case: dict[str, Any]) -> None:
 
 
 @pytest.mark.parametrize("name", ["x" * MAX_NAME, "刃物 2", "  etch 1  ", "hot salts (left)"])
-def test_names_people_give_are_taken(name: str) -> None:
+def test_everyday_names_are_accepted(name: str) -> None:
     """Names up to sixty letters on one line are accepted and trimmed."""
     assert check_name(name) == name.strip()
 
 
-def test_a_run_that_is_open_does_not_stand_in_the_way_of_a_slip() -> None:
+def test_an_open_run_does_not_block_undoing_a_slip() -> None:
     """While a run uses the bath, a manual reading can be undone, but not the mixing."""
     found = Writer()(c.MixBath("Etchant"), c.ReadBath("99 C")).used("r1", "pin")
     event = decide(found.history, c.TakeBack(), Now(found.now_ms), busy="r2")

@@ -56,7 +56,7 @@ class Writer:
         return self.history.bath
 
 
-def test_a_bath_keeps_what_was_told() -> None:
+def test_a_bath_keeps_what_was_entered() -> None:
     """Mixing, topping up, reading, weighing and retiring each change the bath."""
     found = Writer()(
         MIX,
@@ -86,20 +86,20 @@ def test_the_last_use_of_a_run_counts() -> None:
     assert found.bath.dwell_s == 65
 
 
-def test_taking_back_leaves_the_uses_alone() -> None:
+def test_undo_leaves_the_uses_alone() -> None:
     """An undone slip is gone, and the runs before and after it still count."""
     found = Writer()(MIX).used("r1", "a")(c.ReadBath("99 C")).used("r2", "b")(c.TakeBack())
     assert found.bath.readings == []
     assert sorted(found.bath.used) == ["r1", "r2"]
 
 
-def test_a_retired_bath_can_be_opened_by_taking_back() -> None:
+def test_undo_reopens_a_retired_bath() -> None:
     """Retiring the wrong bath can be undone."""
     found = Writer()(MIX, c.Retire("by local code"), c.TakeBack())
     assert found.bath.is_open
 
 
-def test_mixing_taken_back_frees_the_name() -> None:
+def test_undoing_the_mix_frees_the_name() -> None:
     """Undoing a mix by mistake removes the bath and frees its name."""
     found = Writer()(MIX, c.TakeBack())
     assert found.history.bath is None
@@ -125,14 +125,14 @@ def test_mixing_taken_back_frees_the_name() -> None:
         ([MIX, c.TakeBack(), c.TakeBack()], "there is no entry to take back"),
     ],
 )  # fmt: skip
-def test_what_cannot_be_is_refused(commands: Sequence[c.BathCommand], words: str) -> None:
+def test_impossible_entries_are_refused(commands: Sequence[c.BathCommand], words: str) -> None:
     """Each refusal names what is wrong and writes nothing."""
     found = Writer()(*commands[:-1])
     with pytest.raises(Refused, match=words):
         decide(found.history, commands[-1], Now(found.now_ms))
 
 
-def test_mixing_cannot_be_taken_back_under_a_run() -> None:
+def test_a_mix_in_use_by_a_run_cannot_be_undone() -> None:
     """The mixing of a bath that runs have used can't be undone; only retiring ends it."""
     found = Writer()(MIX).used("r1", "a")
     with pytest.raises(Refused, match="Retire it instead"):
@@ -140,7 +140,7 @@ def test_mixing_cannot_be_taken_back_under_a_run() -> None:
 
 
 @pytest.mark.parametrize("command", [c.Retire("by local code"), c.TakeBack()])
-def test_a_bath_in_a_run_is_not_ended(command: c.BathCommand) -> None:
+def test_a_bath_in_use_cannot_be_retired(command: c.BathCommand) -> None:
     """A bath that an open run uses can't be retired or unmixed."""
     found = Writer()(MIX)
     with pytest.raises(Refused, match="run r1 is open"):
@@ -186,7 +186,7 @@ def _written(drawn: list[c.BathCommand | tuple[str, int]]) -> Writer:
 
 
 @given(st.lists(COMMANDS, max_size=20))
-def test_folding_again_tells_the_same(drawn: list[c.BathCommand | tuple[str, int]]) -> None:
+def test_folding_twice_gives_the_same_state(drawn: list[c.BathCommand | tuple[str, int]]) -> None:
     """A stream read from the disk gives the bath that was in memory, at any cut."""
     written = _written(drawn)
     assert fold("etch 1", written.events) == written.history
@@ -202,7 +202,7 @@ def _continued(history: History, events: Sequence[BathEvent]) -> History:
 
 
 @given(st.lists(COMMANDS, max_size=20), st.lists(COMMANDS, min_size=1, max_size=1))
-def test_taking_back_is_the_inverse_of_writing(
+def test_undo_is_the_inverse_of_writing(
     drawn: list[c.BathCommand | tuple[str, int]], last: list[c.BathCommand]
 ) -> None:
     """Undoing the last manual entry leaves the bath as it was before."""

@@ -28,7 +28,7 @@ def _told(hands: Hands, after_ms: int = 0) -> Advice:
     return advise(alone(hands.state.bench), hands.now_ms + after_ms, nodes=3000)
 
 
-def test_parts_not_begun_are_staggered_by_the_plan() -> None:
+def test_the_plan_staggers_parts_not_yet_started() -> None:
     """Three parts for one tank start so that each finds it empty, with proof."""
     hands = Hands()
     advice = _told(hands)
@@ -52,7 +52,7 @@ def test_the_board_follows_the_plan() -> None:
     assert lift.due_ms == advice.begin_ms["bolster"]
 
 
-def test_advice_for_a_part_that_has_moved_on_is_void() -> None:
+def test_advice_for_a_part_that_moved_on_is_dropped() -> None:
     """After a press, advice stays valid only for parts that did not move."""
     hands = Hands()
     advice = _told(hands)
@@ -62,7 +62,7 @@ def test_advice_for_a_part_that_has_moved_on_is_void() -> None:
     assert set(still) == {"ferrule", "butt cap"}
 
 
-def test_a_part_in_hand_is_planned_on_from_there() -> None:
+def test_a_part_in_hand_is_planned_from_where_it_is() -> None:
     """Work under way keeps its remaining time, and the plan continues after it."""
     hands = Hands(names=("bolster",))
     hands(c.Begin("bolster"))
@@ -71,7 +71,7 @@ def test_a_part_in_hand_is_planned_on_from_there() -> None:
     assert "bolster" in _told(hands, 40_000).begin_ms
 
 
-def test_a_station_out_of_service_is_heeded() -> None:
+def test_a_station_out_of_service_gets_no_parts() -> None:
     """No plan uses a closed station; with no other way the witness names it."""
     hands = Hands(names=("bolster",))
     hands(c.CloseStation("tank", "leaks"))
@@ -88,7 +88,7 @@ def test_held_and_finished_parts_are_left_out() -> None:
     assert set(_told(hands).begin_ms) == {"butt cap"}
 
 
-def test_a_part_in_the_air_is_planned_first() -> None:
+def test_a_part_between_stations_is_planned_first() -> None:
     """A part sent back is planned from the step it was sent to."""
     hands = Hands(names=("bolster",))
     hands.to_tank()
@@ -99,7 +99,7 @@ def test_a_part_in_the_air_is_planned_first() -> None:
     assert _told(hands).begin_ms["bolster"] == hands.now_ms
 
 
-def test_an_overrun_that_cannot_be_avoided_is_told_with_the_least_bad_way() -> None:
+def test_an_unavoidable_overrun_comes_with_the_least_bad_plan() -> None:
     """Past max the planner names the part and the overrun, and still plans the pull."""
     hands = Hands(names=("bolster", "ferrule"))
     hands.to_tank("bolster")
@@ -110,14 +110,14 @@ def test_an_overrun_that_cannot_be_avoided_is_told_with_the_least_bad_way() -> N
     assert text == "NOW UNAVOIDABLE, even in the best plan: #1 1 min past max."
 
 
-def test_out_of_time_there_is_a_plan_all_the_same() -> None:
+def test_out_of_time_there_is_still_a_plan() -> None:
     """Stopped at once, the planner still returns a plan, since placing takes milliseconds."""
     hands = Hands()
     advice = advise(alone(hands.state.bench), hands.now_ms, stop=lambda: True)
     assert set(advice.begin_ms) == {"bolster", "ferrule", "butt cap"}
 
 
-def test_a_plan_of_before_moves_on_with_the_clock() -> None:
+def test_an_earlier_plan_moves_on_with_the_clock() -> None:
     """Ten minutes later with no press, the new plan starts from now."""
     hands = Hands()
     before = advise(alone(hands.state.bench), hands.now_ms)
@@ -127,7 +127,7 @@ def test_a_plan_of_before_moves_on_with_the_clock() -> None:
     assert not again.warnings
 
 
-def test_a_bench_without_a_plan_in_time_is_told_so(monkeypatch: pytest.MonkeyPatch) -> None:
+def test_a_bench_with_no_plan_in_time_is_reported(monkeypatch: pytest.MonkeyPatch) -> None:
     """If no plan is found in time, nothing is called impossible and no time comes from one."""
     monkeypatch.setattr("benchtimer.bench.advice.replan", lambda *_, **__: Undecided())
     hands = Hands()
@@ -137,7 +137,7 @@ def test_a_bench_without_a_plan_in_time_is_told_so(monkeypatch: pytest.MonkeyPat
     assert advice.warnings == ("NO PLAN found, none ruled out: each part follows its own times.",)
 
 
-def test_more_parts_in_the_hands_than_hands_still_gives_advice() -> None:
+def test_more_parts_in_hand_than_hands_still_get_advice() -> None:
     """A maker with two parts in hand still gets advice."""
     hands = Hands()
     hands(c.Begin("bolster"))
@@ -147,7 +147,7 @@ def test_more_parts_in_the_hands_than_hands_still_gives_advice() -> None:
     assert set(advice.begin_ms) >= {"butt cap"}
 
 
-def test_a_bench_without_a_way_out_is_told() -> None:
+def test_a_bench_with_no_way_out_is_reported() -> None:
     """A part bound for a rack that never empties gets a warning in words."""
     recipe = small_recipe(SMALL.replace("holds = 4", "holds = 1"))
     hands = Hands(recipe=recipe, names=("bolster", "ferrule"))
@@ -177,7 +177,7 @@ def test_advice_for_any_bench_keeps_every_rule(presses: list[tuple[c.Command, in
         assert check_plan(problem_now(alone(hands.state.bench), hands.now_ms), advice.plan) == []
 
 
-def test_rehearsed_hands_that_follow_the_plan_never_overrun_a_wide_window() -> None:
+def test_following_the_plan_never_overruns_a_wide_window() -> None:
     """Simulated hands that follow a feasible plan are on time."""
     table_text = table(small_recipe())
     new = NewRun("Test", {"small": table_text}, [(n, "small") for n in ("a", "b", "c", "d")])
@@ -213,7 +213,7 @@ def test_bad_away_hours_are_refused(text: str) -> None:
         away_windows([text], Stamp(0, None, 0, 0, 0))
 
 
-def test_a_part_whose_target_is_full_waits_for_the_lift() -> None:
+def test_a_part_bound_for_a_full_place_waits_for_the_pull() -> None:
     """A part on its way to a full tank is planned after the part that leaves it."""
     hands = Hands(names=("bolster", "ferrule"))
     hands.to_tank("bolster")
@@ -223,7 +223,7 @@ def test_a_part_whose_target_is_full_waits_for_the_lift() -> None:
     assert advice.begin_ms["bolster"] < advice.begin_ms["ferrule"]
 
 
-def test_rehearsed_hands_keep_out_of_hours_away() -> None:
+def test_rehearsed_hands_do_nothing_while_you_are_away() -> None:
     """Simulated hands set up the run with its hours away and begin nothing in them."""
     table_text = table(small_recipe())
     parts = [(n, "small") for n in ("a", "b", "c", "d")]

@@ -13,7 +13,7 @@ import pytest
 
 from benchtimer.bath import bath_decide as b
 from benchtimer.bath.bath_state import Bath
-from benchtimer.bath.fatigue import WearLimits
+from benchtimer.bath.bath_wear import WearLimits
 from benchtimer.bench.newrun import NewRun
 from benchtimer.bench.open_bench import look_on
 from benchtimer.bench.writer import drive
@@ -113,7 +113,7 @@ def test_a_run_names_its_bath_and_books_its_use(shop: Shop) -> None:
     assert kept["baths"][0] | {"bath": "brew 1", "age_s": 172800.0} == kept["baths"][0]
 
 
-def test_judging_books_nothing_again(shop: Shop) -> None:
+def test_judging_does_not_book_a_use_again(shop: Shop) -> None:
     """Verdicts after the end add nothing to the bath's account."""
     _worked(shop)
     shop.press(c.Abort("enough"))
@@ -123,7 +123,7 @@ def test_judging_books_nothing_again(shop: Shop) -> None:
     assert [type(event).__name__ for event in booked] == ["BathMixed", "BathUsed"]
 
 
-def test_ending_twice_books_once(shop: Shop) -> None:
+def test_ending_a_run_twice_books_its_use_once(shop: Shop) -> None:
     """A run that ended, was undone and ended again has one use: the last."""
     _worked(shop)
     shop.press(c.Abort("enough"), c.Undo(), c.Redo(), c.Undo())
@@ -134,7 +134,7 @@ def test_ending_twice_books_once(shop: Shop) -> None:
     assert len(booked) == 3  # each end is in the log; the last one counts
 
 
-def test_undone_work_is_no_use(shop: Shop) -> None:
+def test_undone_work_is_not_counted_as_use(shop: Shop) -> None:
     """A part loaded by mistake and undone has not been in the bath."""
     shop.set_up("pin")
     shop.start()
@@ -144,7 +144,7 @@ def test_undone_work_is_no_use(shop: Shop) -> None:
     assert shop.bath().dwell_s == 0
 
 
-def test_a_back_dated_lift_counts_its_real_time(shop: Shop) -> None:
+def test_a_back_dated_pull_counts_its_real_time(shop: Shop) -> None:
     """Time in the bath ends at the real pull, not at the key press."""
     shop.set_up("pin")
     shop.start()
@@ -154,7 +154,7 @@ def test_a_back_dated_lift_counts_its_real_time(shop: Shop) -> None:
     assert shop.bath().dwell_s == 5 * 60
 
 
-def test_a_part_left_in_counts_until_the_end(shop: Shop) -> None:
+def test_a_part_left_in_counts_until_the_run_ends(shop: Shop) -> None:
     """Aborting the run with a part in the tank counts its time until then."""
     shop.set_up("pin")
     shop.start()
@@ -163,7 +163,7 @@ def test_a_part_left_in_counts_until_the_end(shop: Shop) -> None:
     assert shop.bath().dwell_s == 3 * 60
 
 
-def test_an_open_run_counts_as_far_as_it_has_come(shop: Shop) -> None:
+def test_an_open_run_counts_so_far(shop: Shop) -> None:
     """The book shows an open run's use so far, with its name."""
     shop.set_up("pin")
     shop.start()
@@ -190,7 +190,7 @@ def test_warnings_before_a_run(shop: Shop) -> None:
     assert shop.driver.notices[name][0].startswith("not in the bath book: brew (tank)")
 
 
-def test_a_chosen_bath_goes_before_the_newest(shop: Shop) -> None:
+def test_a_chosen_bath_beats_the_newest(shop: Shop) -> None:
     """A bath that you choose beats the newest one."""
     shop.driver.write_bath("brew 2", BREW)
     shop.set_up("pin")
@@ -202,7 +202,7 @@ def test_a_chosen_bath_goes_before_the_newest(shop: Shop) -> None:
         shop.set_up("pin", tank="brew 9")
 
 
-def test_baths_are_no_runs(shop: Shop) -> None:
+def test_baths_are_not_runs(shop: Shop) -> None:
     """Bath entries between presses make no run, for driver and watcher alike."""
     watcher = look_on(shop.folder, shop.clock)
     shop.set_up("pin")
@@ -219,7 +219,9 @@ def test_baths_are_no_runs(shop: Shop) -> None:
     shop.driver = drive(shop.folder, shop.clock)
 
 
-def test_the_end_and_its_booking_are_one(shop: Shop, monkeypatch: pytest.MonkeyPatch) -> None:
+def test_the_end_and_its_booking_are_written_together(
+    shop: Shop, monkeypatch: pytest.MonkeyPatch
+) -> None:
     """If the use of a bath can't be written, the end of the run waits."""
     _worked(shop)
     log = shop.driver._log

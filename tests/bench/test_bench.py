@@ -36,7 +36,7 @@ def _at_work(folder: Path, clock: ManualClock) -> tuple[OpenBench, str]:
     return driver, name
 
 
-def test_reopening_brings_the_same_state(tmp_path: Path) -> None:
+def test_reopening_restores_the_same_state(tmp_path: Path) -> None:
     """A reopened bench is as it was, with the time away in the log."""
     clock = ManualClock(NOON)
     driver, name = _at_work(tmp_path, clock)
@@ -54,7 +54,7 @@ def test_reopening_brings_the_same_state(tmp_path: Path) -> None:
     again.close()
 
 
-def test_every_press_says_who(tmp_path: Path) -> None:
+def test_every_press_names_who_made_it(tmp_path: Path) -> None:
     """The log names the person for each press and the program for its own entries."""
     clock = ManualClock(NOON)
     driver, name = _at_work(tmp_path, clock)
@@ -123,7 +123,7 @@ def test_completing_writes_the_record_as_toml(tmp_path: Path) -> None:
     driver.close()
 
 
-def test_a_record_that_cannot_be_written_is_no_lost_press(tmp_path: Path) -> None:
+def test_a_failed_record_file_loses_no_press(tmp_path: Path) -> None:
     """If the record's file fails, the press still counts and the error names the file."""
     clock = ManualClock(NOON)
     driver, name = _at_work(tmp_path, clock)
@@ -186,7 +186,7 @@ def test_several_runs_can_be_open(tmp_path: Path) -> None:
     again.close()
 
 
-def test_practice_keeps_a_log_of_its_own(tmp_path: Path) -> None:
+def test_practice_has_its_own_log(tmp_path: Path) -> None:
     """Practice never mixes with real work, and its record says so."""
     clock = ManualClock(NOON)
     driver = drive(data_folder(tmp_path, 30), clock, speed=30)
@@ -248,7 +248,7 @@ def test_a_clock_jump_that_could_not_be_written_is_written_later(tmp_path: Path)
     driver.close()
 
 
-def test_a_bench_opens_although_nothing_can_be_written(
+def test_a_bench_opens_when_nothing_can_be_written(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     """With a full disk the bench opens, reports the trouble, and writes the time away later."""
@@ -277,7 +277,7 @@ def test_a_bench_opens_although_nothing_can_be_written(
     again.close()
 
 
-def test_a_deleted_lock_lets_nobody_write_over_another(tmp_path: Path) -> None:
+def test_a_deleted_lock_lets_no_second_writer_in(tmp_path: Path) -> None:
     """A deleted lock file opens no second driver, or else only one of them writes."""
     clock = ManualClock(NOON)
     driver, name = _at_work(tmp_path, clock)
@@ -338,7 +338,7 @@ def test_a_watcher_misses_nothing_while_it_opens(
     driver.close()
 
 
-def test_taking_an_end_back_changes_the_record_file(tmp_path: Path) -> None:
+def test_undoing_the_end_changes_the_record_file(tmp_path: Path) -> None:
     """A run whose end was undone has no record file that calls it over."""
     clock = ManualClock(NOON)
     driver, name = _at_work(tmp_path, clock)
@@ -351,7 +351,7 @@ def test_taking_an_end_back_changes_the_record_file(tmp_path: Path) -> None:
     driver.close()
 
 
-def test_fast_practice_sees_no_jumps_in_its_rounding(tmp_path: Path) -> None:
+def test_rounding_causes_no_jumps_in_fast_practice(tmp_path: Path) -> None:
     """At ten thousand times the speed, rounding of ten seconds is no clock jump."""
     clock = ManualClock(NOON)
     driver = drive(tmp_path, clock, speed=10_000)

@@ -96,7 +96,7 @@ DEEDS = st.lists(CHOICES, max_size=15)
 
 @given(DEEDS, st.lists(st.booleans(), max_size=15))
 @DISK
-def test_who_looks_on_sees_what_the_driver_sees(deeds: list[Choices], looks: list[bool]) -> None:
+def test_a_watcher_sees_what_the_driver_sees(deeds: list[Choices], looks: list[bool]) -> None:
     """However often a watcher looks, it ends with the driver's runs, states and time."""
     with _bench() as hands:
         watcher = look_on(hands.folder, hands.clock)
@@ -139,7 +139,7 @@ def test_a_bench_opened_again_is_as_it_was_left(deeds: list[Choices], away_ms: i
 
 @given(st.lists(st.one_of(st.booleans(), CHOICES), max_size=20))
 @DISK
-def test_a_disk_that_comes_and_goes_loses_and_doubles_nothing(
+def test_a_flaky_disk_loses_and_duplicates_nothing(
     deeds: list[Choices | bool],
 ) -> None:
     """After any disk failures every press is on the disk once, in order."""
@@ -189,7 +189,7 @@ def test_practice_has_its_own_folder(tmp_path: Path, speed: float, name: str) ->
     assert data_folder(tmp_path / "shop", speed) == tmp_path / name
 
 
-def test_runs_of_a_day_are_numbered_past_any_that_are_there(tmp_path: Path) -> None:
+def test_runs_of_a_day_get_unused_numbers(tmp_path: Path) -> None:
     """Run names count up through the day, open or over, and start again the next day."""
     clock = ManualClock(NOON)
     driver = drive(tmp_path, clock)

@@ -58,7 +58,7 @@ def test_a_time_set_by_hand_for_this_run_stays(tmp_path: Path) -> None:
     driver.close()
 
 
-def test_what_ends_while_another_is_open_is_learned(tmp_path: Path) -> None:
+def test_a_run_that_ends_while_another_is_open_is_learned(tmp_path: Path) -> None:
     """An open run learns from one that ends beside it."""
     clock = ManualClock(START_MS)
     driver = drive(tmp_path, clock, by="ada")
@@ -74,7 +74,7 @@ def test_what_ends_while_another_is_open_is_learned(tmp_path: Path) -> None:
     driver.close()
 
 
-def test_adjusted_steps_are_read_from_their_texts() -> None:
+def test_adjusted_steps_are_recognized_by_their_text() -> None:
     """Only changes of hands-on times are read, each for its own recipe."""
     found = hands_set(["hot-black: scrub.hands = 2 min", "hot-black: black.target = 12 min"])
     assert found == {"hot-black": {"scrub"}}

@@ -32,14 +32,14 @@ def test_a_name_and_a_time_are_read(words: str, name: str, seconds: int) -> None
 
 
 @pytest.mark.parametrize("words", ["", "glue", "24 h", "glue 0 s", "glue soon", "glue 2 parsec"])
-def test_words_without_name_or_time_are_refused(words: str) -> None:
+def test_text_without_a_name_or_time_is_refused(words: str) -> None:
     """The message shows how to write it."""
     with pytest.raises(TimerError, match="such as glue 24 h"):
         read_timer(words)
 
 
 @given(st.text(max_size=30))
-def test_any_words_are_read_or_refused(words: str) -> None:
+def test_any_text_is_read_or_refused(words: str) -> None:
     """Any text gives a name and a time of at least a second, or one message."""
     try:
         name, seconds = read_timer(words)
@@ -49,7 +49,7 @@ def test_any_words_are_read_or_refused(words: str) -> None:
     assert seconds >= 1
 
 
-def test_a_timer_runs_from_the_moment_it_is_set(tmp_path: Path) -> None:
+def test_a_timer_starts_when_it_is_set(tmp_path: Path) -> None:
     """A timer counts down at once, says TIMER at its end, and its run ends like any other."""
     clock = ManualClock()
     driver = drive(tmp_path, clock)
@@ -71,7 +71,7 @@ def test_a_timer_runs_from_the_moment_it_is_set(tmp_path: Path) -> None:
     driver.close()
 
 
-def test_two_timers_have_their_own_places(tmp_path: Path) -> None:
+def test_two_timers_have_separate_places(tmp_path: Path) -> None:
     """Each timer has its own place and its own number."""
     driver = drive(tmp_path, ManualClock())
     runs = [set_timer(driver, "glue", 60), set_timer(driver, "coat", 60)]
@@ -80,7 +80,7 @@ def test_two_timers_have_their_own_places(tmp_path: Path) -> None:
     driver.close()
 
 
-def test_a_name_that_can_not_be_used_sets_nothing(tmp_path: Path) -> None:
+def test_a_bad_name_sets_no_timer(tmp_path: Path) -> None:
     """A name that no part can have is refused, and no run is left behind."""
     driver = drive(tmp_path, ManualClock())
     with pytest.raises(Refused):

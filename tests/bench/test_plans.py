@@ -56,7 +56,7 @@ def _work(driver: OpenBench, draws: Random) -> None:
 
 
 @pytest.mark.parametrize("seed", range(4))
-def test_board_and_watch_have_one_agenda(tmp_path: Path, seed: int) -> None:
+def test_board_and_watcher_share_one_agenda(tmp_path: Path, seed: int) -> None:
     """With two runs, all agree at every moment on what comes next, to the ms."""
     clock, draws, differs = ManualClock(1_770_000_000_000), Random(seed), 0
     with closing(drive(tmp_path, clock)) as driver:
@@ -73,7 +73,7 @@ def test_board_and_watch_have_one_agenda(tmp_path: Path, seed: int) -> None:
     assert differs > 5  # the plan must move something, or the agreement means nothing
 
 
-def test_the_plan_is_there_again_after_a_restart(tmp_path: Path) -> None:
+def test_the_plan_survives_a_restart(tmp_path: Path) -> None:
     """A reopened bench shows the same plan."""
     clock = ManualClock(1_770_000_000_000)
     with closing(drive(tmp_path, clock)) as driver:
@@ -95,7 +95,7 @@ def test_a_damaged_file_only_means_no_plan(tmp_path: Path, content: bytes) -> No
     assert Plans(tmp_path).advice is NO_ADVICE
 
 
-def test_the_newest_word_is_the_one_published(tmp_path: Path) -> None:
+def test_only_the_newest_answer_is_published(tmp_path: Path) -> None:
     """The file holds the last answer, for anyone who looks again."""
     plans, looking_on = Plans(tmp_path), Plans(tmp_path)
     for end_ms in (1, 2):

@@ -18,12 +18,12 @@ from benchtimer.bench.probes import (
     FROZEN_S,
     SILENT_S,
     TAKEN,
+    ProbeReading,
     Probes,
-    Said,
     file_of,
     read_answer,
-    read_said,
-    write_said,
+    read_reading,
+    write_reading,
 )
 from benchtimer.bench.writer import drive
 from benchtimer.run import commands as c
@@ -33,7 +33,7 @@ from benchtimer.view.alarm import OVERDUE, Alarm
 from tests.support import MINUTE, alarms_of
 from tests.tui.conftest import Shop
 
-SAID = Said("tank", "salts probe", "65 C", 1, 5.0)
+SAID = ProbeReading("tank", "salts probe", "65 C", 1, 5.0)
 
 
 @pytest.fixture(name="shop")
@@ -58,7 +58,7 @@ class Probe:
             self.number += 1
             self.waits(after_s, look=False)
             said = replace(SAID, place=self.place, value=value, number=self.number)
-            write_said(self.shop.driver.folder, said)
+            write_reading(self.shop.driver.folder, said)
             self.shop.driver.writer.notice_clock()
 
     def waits(self, seconds: float, *, look: bool = True) -> None:
@@ -110,7 +110,7 @@ def test_a_place_is_known_by_its_names(shop: Shop, place: str) -> None:
     assert len(_readings(shop.driver, shop.name)) == 1
 
 
-def test_an_unknown_place_is_said_to_both_sides(shop: Shop) -> None:
+def test_an_unknown_place_is_reported_on_both_sides(shop: Shop) -> None:
     """The board and the sending program hear that the readings go nowhere."""
     probe = Probe(shop, "tnak")
     probe.says("65 C")
@@ -138,7 +138,7 @@ def test_the_log_keeps_one_a_minute_and_what_changes(shop: Shop) -> None:
     assert sum(isinstance(e, Deviated) for e in _events(shop.driver, shop.name)) == 1
 
 
-def test_at_the_limit_the_alarm_calls(shop: Shop) -> None:
+def test_the_alarm_rings_at_the_limit(shop: Shop) -> None:
     """With a part in the bath, a probe's reading out of range is overdue at once."""
     shop.to_tank("bolster")
     probe = Probe(shop)
@@ -158,7 +158,7 @@ def test_at_the_limit_the_alarm_calls(shop: Shop) -> None:
     ]
 
 
-def test_what_you_enter_yourself_does_not_call(shop: Shop) -> None:
+def test_a_reading_you_enter_rings_no_alarm(shop: Shop) -> None:
     """A bad reading that you enter yourself raises no alarm."""
     shop.to_tank("bolster")
     shop.press(c.Read("tank", "71 C"))
@@ -168,7 +168,7 @@ def test_what_you_enter_yourself_does_not_call(shop: Shop) -> None:
     ]
 
 
-def test_undo_and_redo_pass_a_probe_over(shop: Shop) -> None:
+def test_undo_and_redo_skip_probe_readings(shop: Shop) -> None:
     """U and R pass a probe's reading over and act on your own presses."""
     probe = Probe(shop)
     probe.says("65 C")
@@ -195,7 +195,7 @@ def test_a_silent_probe_is_noticed(shop: Shop) -> None:
     assert not probe.troubles
 
 
-def test_a_frozen_probe_is_noticed_and_no_longer_believed(shop: Shop) -> None:
+def test_a_frozen_probe_is_noticed_and_ignored(shop: Shop) -> None:
     """After ten minutes of one exact value the probe stops counting, and READ falls due."""
     probe = Probe(shop)
     times = round(FROZEN_S / 5)
@@ -216,20 +216,20 @@ def test_a_probe_that_was_stopped_is_forgotten(shop: Shop) -> None:
     """A probe that its user stopped gives no warning of silence."""
     probe = Probe(shop)
     probe.says("65 C")
-    write_said(shop.driver.folder, replace(SAID, number=2, ended=True))
+    write_reading(shop.driver.folder, replace(SAID, number=2, ended=True))
     probe.waits(600)
     assert not probe.troubles
 
 
-def test_what_was_left_from_yesterday_is_no_reading(tmp_path: Path) -> None:
+def test_yesterdays_value_is_not_a_reading(tmp_path: Path) -> None:
     """A file from before the bench opened counts once it changes."""
     shop = Shop(tmp_path / "bench").set_up("bolster")
-    write_said(tmp_path / "bench", SAID)
+    write_reading(tmp_path / "bench", SAID)
     shop.driver.close()
     shop.driver = drive(tmp_path / "bench", shop.clock)
     shop.driver.writer.notice_clock()
     assert not _readings(shop.driver, shop.name)
-    write_said(tmp_path / "bench", replace(SAID, number=2))
+    write_reading(tmp_path / "bench", replace(SAID, number=2))
     shop.driver.writer.notice_clock()
     assert len(_readings(shop.driver, shop.name)) == 1
     shop.driver.close()
@@ -238,7 +238,7 @@ def test_what_was_left_from_yesterday_is_no_reading(tmp_path: Path) -> None:
 @pytest.mark.parametrize(
     "value", ["ERR", "", "65 g", "nan C", "1e999 C", "65 C; rm", "-9999999999999 C"]
 )
-def test_nonsense_is_refused_and_said(shop: Shop, value: str) -> None:
+def test_nonsense_is_refused_and_reported(shop: Shop, value: str) -> None:
     """The bench continues, says so, and logs nothing of it."""
     probe = Probe(shop)
     probe.says(value)
@@ -253,7 +253,7 @@ def test_any_file_in_the_folder_is_harmless(
     """Any file in the folder is a reading or is ignored."""
     path = tmp_path_factory.mktemp("p") / "x.json"
     path.write_bytes(raw)
-    assert read_said(path) is None
+    assert read_reading(path) is None
 
 
 @pytest.mark.parametrize(
@@ -263,25 +263,25 @@ def test_any_file_in_the_folder_is_harmless(
 )
 def test_odd_figures_are_harmless(tmp_path: Path, change: dict[str, object]) -> None:
     """A zero or odd rhythm is ignored, or every probe or none would be silent."""
-    write_said(tmp_path, SAID)
+    write_reading(tmp_path, SAID)
     path = file_of(tmp_path, SAID.probe)
     path.write_text(json.dumps(json.loads(path.read_text()) | change))
-    found = read_said(path)
+    found = read_reading(path)
     assert found is None or change == {"place": None}
 
 
 def test_a_link_or_a_large_file_is_not_read(tmp_path: Path) -> None:
     """Links and large files are not read."""
-    write_said(tmp_path, SAID)
+    write_reading(tmp_path, SAID)
     path = file_of(tmp_path, SAID.probe)
     link = path.with_name("link.json")
     link.symlink_to(path)
-    assert read_said(link) is None
+    assert read_reading(link) is None
     path.write_text(path.read_text() + " " * 5000)
-    assert read_said(path) is None
+    assert read_reading(path) is None
 
 
-def test_names_are_files_of_their_own(tmp_path: Path) -> None:
+def test_each_name_has_its_own_file(tmp_path: Path) -> None:
     """A name can't lead out of the folder, and two probes don't share a file."""
     names = ["../../etc", "a/b", "a", "b", "\N{SNOWMAN}", "\udc80"]
     paths = {file_of(tmp_path, name) for name in names}

@@ -10,7 +10,7 @@ from pathlib import Path
 import pytest
 
 from benchtimer.bench.openruns import OpenRuns, is_at_work
-from benchtimer.bench.recordfile import owed, records_folder, write_record_file
+from benchtimer.bench.recordfile import records_folder, run_without_record, write_record_file
 from benchtimer.records.record import Record, make_record
 from benchtimer.run import commands as c
 from benchtimer.store.log import EventLog, StoreError
@@ -48,7 +48,7 @@ def test_a_record_is_written_once_and_replaced_whole(log: EventLog) -> None:
     assert [found.name for found in path.parent.iterdir()] == [path.name]
 
 
-def test_a_record_that_cannot_be_written_is_refused_with_a_way_out(log: EventLog) -> None:
+def test_a_record_that_cannot_be_written_says_what_to_do(log: EventLog) -> None:
     """A file in place of the folder is refused, and the message says where the log is."""
     records_folder(log.path.parent).write_text("in the way")
     with pytest.raises(StoreError, match="The log has everything: benchtimer record"):
@@ -56,17 +56,17 @@ def test_a_record_that_cannot_be_written_is_refused_with_a_way_out(log: EventLog
 
 
 @pytest.mark.parametrize("over", [False, True])
-def test_a_record_is_owed_to_the_run_that_ended_last(log: EventLog, over: bool) -> None:
+def test_the_run_that_ended_last_gets_its_record(log: EventLog, over: bool) -> None:
     """Only a run whose last press ended it can lack its record."""
-    assert owed(log) is None
+    assert run_without_record(log) is None
     hands = Hands()
     if over:
         hands(c.Abort("enough"))
     write(log, hands, RUN)
-    assert owed(log) == (RUN if over else None)
+    assert run_without_record(log) == (RUN if over else None)
 
 
-def test_runs_follow_entries_once(log: EventLog) -> None:
+def test_each_entry_is_applied_to_its_run_once(log: EventLog) -> None:
     """A run is folded as entries come, and an entry seen before changes nothing."""
     hands = Hands()
     write(log, hands, RUN)
@@ -81,7 +81,7 @@ def test_runs_follow_entries_once(log: EventLog) -> None:
     assert line == log.run_line(RUN)
 
 
-def test_an_entry_of_a_run_not_yet_known_brings_all_of_it(log: EventLog) -> None:
+def test_an_entry_of_an_unknown_run_loads_the_whole_run(log: EventLog) -> None:
     """An entry of an unknown run loads the run from its beginning."""
     hands = Hands()
     write(log, hands, RUN)

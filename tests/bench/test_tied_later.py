@@ -42,7 +42,7 @@ def _asked(driver: OpenBench, name: str) -> list[str]:
     return [item.title for item in setup_items(driver.state(name).bench)]
 
 
-def test_a_mix_from_the_board_is_in_the_book_and_in_its_place(driver: OpenBench) -> None:
+def test_a_mix_on_the_board_is_in_the_bath_book_and_in_its_place(driver: OpenBench) -> None:
     """After one name the book has the bath, and the set-up no longer asks for the mix."""
     name = driver.set_up(RUN)
     desk = Desk(driver, name, guard_s=0)
@@ -56,7 +56,7 @@ def test_a_mix_from_the_board_is_in_the_book_and_in_its_place(driver: OpenBench)
     assert "it is open" in desk.message
 
 
-def test_a_bath_of_the_book_is_offered_where_it_suits(driver: OpenBench) -> None:
+def test_a_bath_of_the_bath_book_is_offered_where_it_fits(driver: OpenBench) -> None:
     """The menu offers to put a bath in, unless it is already there or retired."""
     name = driver.set_up(RUN)
     driver.write_bath("old", MixBath("Brew", mix="brew", recipe="brew"))
@@ -81,7 +81,7 @@ def test_a_bath_of_the_book_is_offered_where_it_suits(driver: OpenBench) -> None
         driver.write_bath("old", Retire("x"))
 
 
-def test_parts_count_for_the_bath_that_they_were_in(driver: OpenBench, clock: ManualClock) -> None:
+def test_parts_count_for_the_bath_they_were_in(driver: OpenBench, clock: ManualClock) -> None:
     """The old bath keeps its parts, and the new one counts its own."""
     name = driver.set_up(RUN)
     desk = Desk(driver, name, guard_s=0)

@@ -55,7 +55,7 @@ def test_small_corrections_of_the_wall_clock_pass() -> None:
         assert timeline.wall_jump_ms() == 0
 
 
-def test_after_a_restart_of_the_program_the_count_goes_on() -> None:
+def test_the_count_goes_on_after_a_program_restart() -> None:
     """On the same boot the time away comes from the count, whatever the wall clock says."""
     clock = ManualClock(NOON)
     last = _entry(Timeline(clock, None))
@@ -63,23 +63,23 @@ def test_after_a_restart_of_the_program_the_count_goes_on() -> None:
     clock.set_wall(NOON + 10 * DAY)
     timeline = Timeline(clock, last)
     assert timeline.gap is not None
-    assert (timeline.gap.told_by, timeline.gap.away_ms) == ("counting clock", HOUR)
+    assert (timeline.gap.elapsed_from, timeline.gap.away_ms) == ("counting clock", HOUR)
     assert timeline.gap.jump_ms == 10 * DAY - HOUR
     assert timeline.stamp().noted_ms == last.stamp.noted_ms + HOUR
 
 
-def test_after_a_restart_of_the_machine_the_wall_clock_tells() -> None:
+def test_after_a_reboot_the_wall_clock_decides() -> None:
     """After a reboot the time away comes from the wall clock and is marked so."""
     clock = ManualClock(NOON)
     last = _entry(Timeline(clock, None))
     clock.restart("another boot", 3 * HOUR)
     timeline = Timeline(clock, last)
     assert timeline.gap is not None
-    assert (timeline.gap.told_by, timeline.gap.away_ms) == ("wall clock", 3 * HOUR)
+    assert (timeline.gap.elapsed_from, timeline.gap.away_ms) == ("wall clock", 3 * HOUR)
     assert timeline.stamp().noted_ms == last.stamp.noted_ms + 3 * HOUR
 
 
-def test_a_wall_clock_from_1970_tells_nothing() -> None:
+def test_a_wall_clock_from_1970_is_ignored() -> None:
     """With a dead battery time does not go back, and the gap is marked unknown."""
     clock = ManualClock(NOON)
     last = _entry(Timeline(clock, None))
@@ -87,11 +87,11 @@ def test_a_wall_clock_from_1970_tells_nothing() -> None:
     clock.set_wall(0)
     timeline = Timeline(clock, last)
     assert timeline.gap is not None
-    assert (timeline.gap.told_by, timeline.gap.away_ms) == ("nothing", 0)
+    assert (timeline.gap.elapsed_from, timeline.gap.away_ms) == ("nothing", 0)
     assert timeline.stamp().noted_ms == last.stamp.noted_ms
 
 
-def test_a_clock_put_right_tells_how_long_the_machine_was_off() -> None:
+def test_a_corrected_clock_shows_how_long_the_machine_was_off() -> None:
     """After a start in 1970 bench time waits, then catches up once, as far as known."""
     clock = ManualClock(NOON)
     last = _entry(Timeline(clock, None))
@@ -109,7 +109,7 @@ def test_a_clock_put_right_tells_how_long_the_machine_was_off() -> None:
     assert timeline.catch_up_ms() == 0
 
 
-def test_what_was_not_known_then_is_known_at_the_next_start() -> None:
+def test_time_unknown_at_one_start_is_known_at_the_next() -> None:
     """The last entry with a known time sets the gap, across a whole session in 1970."""
     clock = ManualClock(NOON)
     dated = _entry(Timeline(clock, None))
@@ -122,24 +122,24 @@ def test_what_was_not_known_then_is_known_at_the_next_start() -> None:
     clock.set_wall(NOON + 5 * HOUR)
     timeline = Timeline(clock, last, dated=dated)
     assert timeline.gap is not None
-    assert (timeline.gap.told_by, timeline.gap.away_ms) == ("wall clock", 4 * HOUR)
+    assert (timeline.gap.elapsed_from, timeline.gap.away_ms) == ("wall clock", 4 * HOUR)
     assert Timeline(clock, last).stamp().noted_ms > NOON + 365 * DAY  # which is why
 
 
-def test_a_clock_that_always_starts_in_1970_tells_nothing() -> None:
+def test_a_clock_that_always_starts_in_1970_is_ignored() -> None:
     """A few minutes later in 1970 is no time of day either."""
     clock = ManualClock(MINUTE)
     last = _entry(Timeline(clock, None))
     clock.restart("another boot", HOUR)
-    assert gap_since(last, clock.read()).told_by == "nothing"
+    assert gap_since(last, clock.read()).elapsed_from == "nothing"
 
 
-def test_without_a_name_for_the_boot_the_wall_clock_tells() -> None:
+def test_without_a_boot_id_the_wall_clock_decides() -> None:
     """Without boot names the count is never trusted across a restart."""
     clock = ManualClock(NOON, boot=None)
     last = _entry(Timeline(clock, None))
     clock.advance(HOUR)
-    assert gap_since(last, clock.read()).told_by == "wall clock"
+    assert gap_since(last, clock.read()).elapsed_from == "wall clock"
 
 
 @given(

@@ -69,7 +69,7 @@ def _bench(tmp_path: Path) -> Iterator[Bench]:
     bench.driver.close()
 
 
-def test_everything_goes_on_without_the_disk(bench: Bench) -> None:
+def test_work_goes_on_without_the_disk(bench: Bench) -> None:
     """Notes, undo, another run, the bath book and the end of a run all work in memory."""
     bench.disk(works=False)
     bench.press(c.Note("one"))
@@ -97,7 +97,7 @@ def test_everything_goes_on_without_the_disk(bench: Bench) -> None:
     assert (bench.folder / "records" / f"{bench.name}.toml").exists()
 
 
-def test_what_was_written_after_all_is_not_written_twice(bench: Bench) -> None:
+def test_a_press_written_after_all_is_not_written_twice(bench: Bench) -> None:
     """If the disk fails just after it wrote a press, the press is on it once."""
     whole = bench.driver._log._db
 
@@ -141,7 +141,7 @@ def test_nothing_is_written_behind_another_program(bench: Bench) -> None:
     assert [line["body"]["text"] for line in found] == ["mine", "mine too"]
 
 
-def test_a_press_that_was_overtaken_is_refused(bench: Bench) -> None:
+def test_a_press_overtaken_by_another_program_is_refused(bench: Bench) -> None:
     """With nothing unsaved, a press behind another program's entry is refused."""
     with closing(EventLog(bench.folder)) as other:
         note = Noted(press=3, t_ms=NOON, by="x", part=None, text="theirs")
@@ -152,7 +152,7 @@ def test_a_press_that_was_overtaken_is_refused(bench: Bench) -> None:
     assert bench.driver.state(bench.name) == before
 
 
-def test_what_could_not_be_saved_is_put_elsewhere(bench: Bench) -> None:
+def test_unsaved_presses_are_written_elsewhere(bench: Bench) -> None:
     """On leaving, the whole log is saved elsewhere, private, and restore brings it back."""
     bench.disk(works=False)
     bench.press(c.Note("in the dark"))
@@ -167,7 +167,7 @@ def test_what_could_not_be_saved_is_put_elsewhere(bench: Bench) -> None:
         assert again.state(bench.name).bench.phase is RunPhase.RUNNING
 
 
-def test_with_no_place_left_it_is_said_in_words(tmp_path: Path) -> None:
+def test_with_nowhere_to_write_a_message_says_so(tmp_path: Path) -> None:
     """If nothing can be written anywhere, the unsaved entries are shown for you to copy."""
     with closing(drive(tmp_path, ManualClock(NOON))) as driver:
         name = driver.set_up(NEW)
@@ -191,7 +191,7 @@ def test_a_folder_that_vanishes_is_noticed_at_once(bench: Bench) -> None:
     assert bench.notes() == ["in the dark"]
 
 
-def test_another_bench_in_the_place_is_not_written_into(bench: Bench, tmp_path: Path) -> None:
+def test_another_bench_in_the_same_folder_is_left_alone(bench: Bench, tmp_path: Path) -> None:
     """A log that replaced the open one gets none of its presses."""
     shutil.rmtree(bench.folder)
     with closing(drive(bench.folder, ManualClock(NOON + 1))) as other:
@@ -227,7 +227,7 @@ def test_a_single_command_does_not_wait_for_the_disk(
     assert capsys.readouterr().err.count("readonly") == 2
 
 
-def test_a_record_is_shown_though_the_disk_cannot_be_read(
+def test_a_record_is_shown_when_the_disk_cannot_be_read(
     bench: Bench, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     """With the disk gone the record so far still shows, from memory."""

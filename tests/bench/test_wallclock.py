@@ -51,7 +51,7 @@ def _at(day: datetime, days: int, hour: int, minute: int = 0) -> datetime:
 
 
 @given(st.sampled_from([SPRING, AUTUMN]), st.integers(-72, 72), st.integers(-72, 72))
-def test_a_moment_is_what_the_tz_database_says(day: datetime, from_h: int, to_h: int) -> None:
+def test_local_time_agrees_with_the_tz_database(day: datetime, from_h: int, to_h: int) -> None:
     """From any hour around a change, any other hour matches the tz database."""
     start = day.astimezone(UTC) + timedelta(hours=from_h)
     then = day.astimezone(UTC) + timedelta(hours=to_h)
@@ -61,7 +61,7 @@ def test_a_moment_is_what_the_tz_database_says(day: datetime, from_h: int, to_h:
 
 
 @given(st.sampled_from([SPRING, AUTUMN]), st.integers(0, 23), st.integers(0, 24 * 60 - 1))
-def test_the_next_time_of_day_is_that_time_of_day(day: datetime, hour: int, minutes: int) -> None:
+def test_the_next_time_of_day_is_correct(day: datetime, hour: int, minutes: int) -> None:
     """On the eve, it is the first such moment of the tz database; a skipped one is late."""
     now = _stamp(_at(day, -1, hour))
     ahead_s = until_time_of_day_s(minutes, now)
@@ -81,7 +81,7 @@ def test_a_stamp_from_another_zone_keeps_its_own_offset() -> None:
 
 
 @pytest.mark.parametrize(("day", "change_h"), [(SPRING, -1), (AUTUMN, 1)])
-def test_a_later_stamp_has_the_offset_of_its_moment(day: datetime, change_h: int) -> None:
+def test_a_later_stamp_has_the_offset_in_force_then(day: datetime, change_h: int) -> None:
     """Between two noons there are 23 or 25 hours, and the second stamp has its time of day."""
     noon = _stamp(_at(day, -1, 12))
     hours = 24 + change_h
@@ -92,7 +92,7 @@ def test_a_later_stamp_has_the_offset_of_its_moment(day: datetime, change_h: int
 
 
 @pytest.mark.parametrize("day", [SPRING, AUTUMN])
-def test_away_hours_are_those_of_the_clock_on_the_wall(day: datetime) -> None:
+def test_away_hours_follow_the_wall_clock(day: datetime) -> None:
     """22:00 to 07:00 begins and ends at these times in the nights around a change."""
     noon = _stamp(_at(day, -1, 12))
     for n, window in enumerate(away_windows(["22:00-07:00"], noon)[:5]):
@@ -114,7 +114,7 @@ def test_away_hours_that_are_skipped_are_left_out() -> None:
 
 
 @given(st.integers(0, 2 * 365 * 24 * 4), st.booleans())
-def test_the_zone_of_the_wall_is_that_of_the_tz_database(quarters: int, later_one: bool) -> None:
+def test_the_shops_zone_agrees_with_the_tz_database(quarters: int, later_one: bool) -> None:
     """Every quarter hour of two years, from UTC and back, also in gaps and folds."""
     stamp = _stamp(SPRING)
     zone = ShopZone(stamp)

@@ -23,7 +23,7 @@ SLOW = Figure("start", "importing", ((6.0, 2.0), (4.0, 2.0), (9.0, 2.0)), "ms", 
 QUICK = Figure("plan", "another", ((2.0, 8.0), (2.0, 3.0)), "ms", aim=1.0, faster=True)
 
 
-def test_a_ratio_is_the_middle_of_the_rounds_ratios() -> None:
+def test_a_ratio_is_the_median_over_the_rounds() -> None:
     """The ratio of a figure is the median of its rounds' ratios, inverted for speed."""
     assert SLOW.ratios == [3.0, 2.0, 4.5]
     assert SLOW.ratio == 3.0
@@ -39,7 +39,7 @@ def test_a_ratio_is_the_middle_of_the_rounds_ratios() -> None:
         (((1.0, 2.9),), True, "at least 3: MISSED"),
     ],
 )
-def test_a_loss_is_told_as_plainly_as_a_gain(
+def test_a_loss_is_reported_as_plainly_as_a_gain(
     pairs: tuple[tuple[float, float], ...], faster: bool, said: str
 ) -> None:
     """An aim is met at its limit and missed beyond it, in either direction."""
@@ -58,7 +58,7 @@ def test_a_loss_is_told_as_plainly_as_a_gain(
         (False, False, "-", "at least 1: open"),
     ],
 )
-def test_a_side_without_a_proof_makes_the_ratio_a_limit(
+def test_a_side_without_a_proof_makes_the_ratio_a_bound(
     ours: bool, other: bool, ratio: str, verdict: str
 ) -> None:
     """If one side did not finish, the ratio is a limit; if neither did, there is no ratio."""
@@ -68,13 +68,13 @@ def test_a_side_without_a_proof_makes_the_ratio_a_limit(
     assert ("CP-SAT open at 10.0%" in figure.note) is not other
 
 
-def test_two_proofs_that_differ_are_told() -> None:
+def test_two_proofs_that_differ_are_reported() -> None:
     """The table reports two proofs of different length as a contradiction."""
     figure = compared("case", "CP-SAT", [(Try(5, True, 100, 100), Try(10, True, 99, 99))])
     assert "DIFFERENT PLANS" in figure.note
 
 
-def test_sides_take_turns_in_going_first() -> None:
+def test_sides_take_turns_going_first() -> None:
     """Each side goes first in every other round, so drift affects both equally."""
     order: list[str] = []
 
@@ -98,7 +98,7 @@ def test_a_row_has_ratio_spread_rounds_and_both_sides() -> None:
 @pytest.mark.parametrize(
     ("value", "text"), [(0.0123, "0.012"), (0.5, "0.50"), (12.34, "12.3"), (1234.5, "1,234")]
 )
-def test_a_ratio_is_told_with_three_figures(value: float, text: str) -> None:
+def test_a_ratio_has_three_figures(value: float, text: str) -> None:
     """A ratio shows three figures."""
     assert three(value) == text
 
@@ -144,7 +144,7 @@ def _nothing_measured() -> ModuleType:
     return module
 
 
-def test_a_name_that_is_no_benchmark_is_refused(capsys: pytest.CaptureFixture[str]) -> None:
+def test_an_unknown_benchmark_is_refused(capsys: pytest.CaptureFixture[str]) -> None:
     """A misspelled name gets a message with the known names."""
     with pytest.raises(SystemExit):
         main(["idel"])
@@ -158,7 +158,7 @@ def test_every_name_is_a_module_that_measures() -> None:
     assert {x for x in files if not x.startswith("test_")} - helpers == set(NAMES)
 
 
-def test_a_long_run_is_one_that_the_log_gives_back(tmp_path: Path) -> None:
+def test_a_long_run_reads_back_from_the_log(tmp_path: Path) -> None:
     """The run that replay measures has work, readings, notes and corrections."""
     events = long_run(300)
     name = write_run(tmp_path, events)
@@ -193,20 +193,20 @@ def test_a_program_on_a_terminal_answers_keys() -> None:
         program.end()
 
 
-def test_a_process_is_timed_to_its_end() -> None:
+def test_a_process_is_timed_until_it_exits() -> None:
     """A whole process takes some time, and a failed process is not taken for a fast one."""
     assert whole_s([sys.executable, "-c", "pass"]) > 0
     with pytest.raises(Exception, match="returned non-zero"):
         whole_s([sys.executable, "-c", "raise SystemExit(1)"])
 
 
-def test_the_most_calls_in_any_stretch() -> None:
+def test_the_most_alarms_in_any_stretch() -> None:
     """The search for a flood covers every stretch, not only whole ones from the beginning."""
     assert most_in(10, [0, 9, 10, 18, 19]) == 3
     assert most_in(10, []) == 0
 
 
-def test_quick_is_a_few_rounds() -> None:
+def test_quick_means_a_few_rounds() -> None:
     """The quick form runs a few rounds, the full form all."""
     assert Asked(Path(), quick=True).rounds(20) == 2
     assert Asked(Path()).rounds(20) == 20

@@ -108,14 +108,14 @@ def test_the_log_lists_and_shows(data: Path, capsys: pytest.CaptureFixture[str])
     assert len(json.loads(capsys.readouterr().out)) == 2
 
 
-def test_a_run_that_is_not_there_is_named(data: Path, capsys: pytest.CaptureFixture[str]) -> None:
+def test_an_unknown_run_is_named(data: Path, capsys: pytest.CaptureFixture[str]) -> None:
     """A misspelled run name gets the nearest one."""
     assert data.exists()
     assert main(["record", "2026-11-25-11"]) == 1
     assert "no run" in capsys.readouterr().err
 
 
-def test_a_missing_log_is_exit_3(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+def test_a_missing_log_exits_with_3(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
     """A command for runs without a log exits 3 and says so."""
     assert main(["record", "--data", str(tmp_path / "none")]) == 3
     assert "no log yet" in capsys.readouterr().err
@@ -174,7 +174,7 @@ def test_a_plan_is_printed_with_its_proof(capsys: pytest.CaptureFixture[str]) ->
     assert table["makespan_s"] == table["bound_s"] == max(m["end_s"] for m in table["moves"])
 
 
-def test_no_move_falls_into_the_away_hours(capsys: pytest.CaptureFixture[str]) -> None:
+def test_no_move_falls_in_the_away_hours(capsys: pytest.CaptureFixture[str]) -> None:
     """With hours away, the pull comes when you are back, and the latest start is reported."""
     away = ["--start", "17:00", "--away", "22:00-07:00"]
     assert main(["plan", "hot-black", "pin", *away, "--json"]) == 0
@@ -185,7 +185,7 @@ def test_no_move_falls_into_the_away_hours(capsys: pytest.CaptureFixture[str]) -
     assert "latest start before the next away hours" in capsys.readouterr().out
 
 
-def test_a_cadence_and_the_chances_are_told(capsys: pytest.CaptureFixture[str]) -> None:
+def test_a_cadence_and_the_chances_are_printed(capsys: pytest.CaptureFixture[str]) -> None:
     """The command prints the steady interval with its proof, and chances over seeded trials."""
     assert main(["plan", "hot-black", "pin", "--cadence", "--json"]) == 0
     found = json.loads(capsys.readouterr().out)
@@ -222,7 +222,7 @@ def test_version_and_help(capsys: pytest.CaptureFixture[str]) -> None:
         assert "Usage: " in capsys.readouterr().out
 
 
-def test_a_closed_pipe_is_no_error() -> None:
+def test_a_closed_pipe_is_not_an_error() -> None:
     """Quitting a pager early ends the command quietly."""
     command = f"{sys.executable} -m benchtimer rehearse hot-black a b c | head -1"
     done = subprocess.run(["bash", "-c", command], capture_output=True, text=True, check=False)
@@ -266,7 +266,7 @@ def test_an_undecided_plan_is_not_called_impossible(
     assert "risk" not in result
 
 
-def test_a_plan_keeps_to_the_hours_of_the_week_and_a_break(
+def test_a_plan_keeps_to_your_hours_and_a_break(
     capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
 ) -> None:
     """Evenings and weekends by weekday, and a break on the day of the start: no move outside."""
@@ -288,7 +288,7 @@ def test_a_plan_keeps_to_the_hours_of_the_week_and_a_break(
 
 
 @pytest.mark.parametrize("start", ["23:30", "08:30"])
-def test_the_moves_name_the_day_from_today(
+def test_the_moves_name_their_day(
     start: str, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
 ) -> None:
     """Planned from tonight or from tomorrow's start, the same moves are on the same days."""

@@ -38,7 +38,7 @@ def _plan(data: Path, *more: str) -> list[str]:
     return ["plan", recipe, "cap", "--data", str(data), "--hours", "always", *more]
 
 
-def test_a_full_tank_is_waited_for(data: Path, capsys: pytest.CaptureFixture[str]) -> None:
+def test_parts_wait_for_a_full_tank(data: Path, capsys: pytest.CaptureFixture[str]) -> None:
     """The bolster's dwell is in the plan, and the cap goes into the tank after it."""
     assert main(_plan(data, "--json")) == 0
     found = json.loads(capsys.readouterr().out)

@@ -120,19 +120,19 @@ SHELF = {*RecipeFiles().paths(), "own-wax", "broken"}
     ],
     ids=lambda value: " ".join(value) if isinstance(value, list) else "",
 )  # fmt: skip
-def test_what_may_stand_there_is_offered(words: list[str], offered: set[str]) -> None:
+def test_completion_offers_what_fits(words: list[str], offered: set[str]) -> None:
     """Names come from the recipes, the log and the tables, each where it belongs."""
     assert set(_offered(*words)) == offered
 
 
-def test_every_option_that_is_told_is_offered() -> None:
+def test_every_listed_option_is_offered() -> None:
     """Everything in a command's help can be completed, and nothing else is offered."""
     for name, parser in whole_line().verbs.items():
         result = {o for o, a in parser.options.items() if a.help != "==SUPPRESS==" and o[1] == "-"}
         assert set(_offered(name, "--")) == result
 
 
-def test_settings_that_a_recipe_has_are_offered() -> None:
+def test_the_recipes_settings_are_offered() -> None:
     """TAB completes a change for one run down to its field, and settings of a run to leave out."""
     found = _offered("plan", "hot-black", "pin", "--set", "")
     assert {"black.target=", "salts.holds=", "black-salts.volume="} <= set(found)
@@ -156,13 +156,13 @@ def test_settings_of_the_shop_are_offered() -> None:
     assert not any("MIX" in key for key in found)
 
 
-def test_keys_that_are_given_are_not_offered_again() -> None:
+def test_keys_already_given_are_not_offered_again() -> None:
     """A figure's key appears only once on a line."""
     assert "reading=" in _offered("calc", "salts-reading", "")
     assert "reading=" not in _offered("calc", "salts-reading", "reading=300 F", "")
 
 
-def test_practice_and_other_folders_have_their_own_names(tmp_path: Path) -> None:
+def test_practice_and_other_folders_offer_their_own_names(tmp_path: Path) -> None:
     """Names come from the log that the line refers to."""
     assert _offered("record", "--data", str(tmp_path), "") == []
     assert _offered("--data", str(tmp_path), "part", "") == []
@@ -192,14 +192,16 @@ def test_practice_and_other_folders_have_their_own_names(tmp_path: Path) -> None
     ],
     ids=" ".join,
 )  # fmt: skip
-def test_a_script_gets_lines(words: list[str], lines: list[str], capsys: Capture) -> None:
+def test_completion_for_a_script_is_plain_lines(
+    words: list[str], lines: list[str], capsys: Capture
+) -> None:
     """One line for each word, written for that shell; unreadable input gives none."""
     assert main(["--complete", *words]) == 0
     output = capsys.readouterr()
     assert (output.out.splitlines(), output.err) == (lines, "")
 
 
-def test_words_about_a_name_stand_behind_it(capsys: Capture) -> None:
+def test_a_description_follows_its_name(capsys: Capture) -> None:
     """zsh and fish show what a name is; a title with odd letters stays on its line."""
     assert main(["--complete", "zsh", "benchtimer", "record", ""]) == 0
     lines = dict(line.split("\t") for line in capsys.readouterr().out.splitlines())
@@ -210,7 +212,7 @@ def test_words_about_a_name_stand_behind_it(capsys: Capture) -> None:
 # ---------------------------------------------------------------- names at a glance
 
 
-def test_a_glance_changes_nothing(shop: Path) -> None:
+def test_completion_changes_nothing(shop: Path) -> None:
     """Reading names changes no file of the log, and makes none."""
 
     def files() -> dict[str, bytes]:
@@ -223,7 +225,7 @@ def test_a_glance_changes_nothing(shop: Path) -> None:
     assert files() == before
 
 
-def test_a_glance_at_rubbish_sees_nothing(tmp_path: Path) -> None:
+def test_completion_ignores_a_broken_log(tmp_path: Path) -> None:
     """A missing, empty or invalid log has no names and causes no message."""
     assert run_names(tmp_path / "none") == []
     (tmp_path / "bench.sqlite3").write_bytes(b"")
@@ -291,7 +293,7 @@ def test_tab_completes_in_a_real_shell(
 
 
 @pytest.mark.parametrize("shell", SHELLS)
-def test_two_tabs_show_what_there_is(shells: dict[str, Shell], shell: str) -> None:
+def test_two_tabs_list_the_choices(shells: dict[str, Shell], shell: str) -> None:
     """If several words match, the shell lists them; zsh and fish describe each."""
     _want(shell)
     result = shells[shell].shown("benchtimer bath re")
@@ -301,7 +303,7 @@ def test_two_tabs_show_what_there_is(shells: dict[str, Shell], shell: str) -> No
 
 
 @pytest.mark.parametrize("shell", SHELLS)
-def test_a_script_is_right_for_its_shell(shell: str, capsys: Capture) -> None:
+def test_each_shell_gets_its_own_script(shell: str, capsys: Capture) -> None:
     """The shell itself reads the script without complaint, and it is plain ASCII."""
     assert main(["completion", shell]) == 0
     script = capsys.readouterr().out
@@ -311,7 +313,7 @@ def test_a_script_is_right_for_its_shell(shell: str, capsys: Capture) -> None:
     assert (done.returncode, done.stderr) == (0, "")
 
 
-def test_the_program_that_was_typed_is_asked(shells: dict[str, Shell]) -> None:
+def test_completion_asks_the_program_you_typed(shells: dict[str, Shell]) -> None:
     """A program that isn't on the path completes by its own path, in a folder made for it."""
     program = Path(sys.executable).parent / "benchtimer"
     for shell in shells.values():

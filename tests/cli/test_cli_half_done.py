@@ -19,7 +19,7 @@ def test_a_half_done_part_is_planned_from_its_step(capsys: pytest.CaptureFixture
     assert len(table["dwells"]) == 3
 
 
-def test_a_rehearsal_keeps_the_words(capsys: pytest.CaptureFixture[str]) -> None:
+def test_a_rehearsal_keeps_your_description(capsys: pytest.CaptureFixture[str]) -> None:
     """The record has the step it entered at and what was done before, as written."""
     words = ["--from", "blade=hang", "--before", "blade=etched = twice"]
     assert main(["rehearse", "etch-darken", "blade", *words, "--json"]) == 0

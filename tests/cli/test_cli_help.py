@@ -68,7 +68,7 @@ def test_every_command_and_verb_has_a_page() -> None:
 
 
 @pytest.mark.parametrize("page", PAGES)
-def test_a_page_has_all_that_a_reader_looks_for(page: str, capsys: Capture) -> None:
+def test_a_page_has_every_section(page: str, capsys: Capture) -> None:
     """What it does, how it is called, what it means, examples, output and exit codes."""
     text = _help(capsys, page)
     pages_shown = pages()[page]
@@ -108,7 +108,7 @@ def test_a_line_to_type_is_not_too_long() -> None:
 
 
 @pytest.mark.parametrize("parser", list(_parsers()), ids=lambda p: p.page)
-def test_everything_that_can_be_typed_is_told(parser: Parser) -> None:
+def test_everything_you_can_type_is_documented(parser: Parser) -> None:
     """Each argument and option has a description, or is left out on purpose."""
     for action in parser.actions:
         if action is not parser.chooser:
@@ -118,7 +118,7 @@ def test_everything_that_can_be_typed_is_told(parser: Parser) -> None:
 
 
 @pytest.mark.parametrize("name", COMMANDS)
-def test_only_options_that_change_anything_are_told(name: str, capsys: Capture) -> None:
+def test_only_options_that_change_something_are_listed(name: str, capsys: Capture) -> None:
     """The common options come last, and the ones without effect are not listed."""
     text = _help(capsys, name)
     uses = COMMANDS[name].uses
@@ -130,7 +130,7 @@ def test_only_options_that_change_anything_are_told(name: str, capsys: Capture) 
 
 
 @pytest.mark.parametrize("command", ["plan", "recipes", "schema", "calc", "settings"])
-def test_an_option_that_does_nothing_is_taken_all_the_same(command: str) -> None:
+def test_an_option_without_effect_is_accepted(command: str) -> None:
     """A line that names the data folder everywhere is valid."""
     words = [command, *(["hot-black", "pin"] if command == "plan" else [])]
     found = whole_line().parse_args([*words, "--data", "x", "--by", "ben", "--speed", "2"])
@@ -147,7 +147,7 @@ def test_where_work_can_hurt_the_page_says_so() -> None:
 
 
 @pytest.mark.parametrize(("page", "example"), EXAMPLES, ids=_id)
-def test_every_example_is_a_line_the_program_takes(page: str, example: Example) -> None:
+def test_every_example_is_accepted_by_the_program(page: str, example: Example) -> None:
     """It parses as written, and calls the command whose page it is on."""
     words = _words(example.line)
     assert words[0] == PROGRAM
@@ -233,7 +233,7 @@ def test_the_readme_and_every_page_with_commands_are_tried() -> None:
 
 
 @pytest.mark.parametrize(("page", "line"), LINES)
-def test_every_printed_line_is_one_the_program_takes(page: str, line: str) -> None:
+def test_every_printed_command_is_accepted_by_the_program(page: str, line: str) -> None:
     """The program accepts every line of the README and the manual."""
     del page
     words = _words(line)[1:]
@@ -267,7 +267,7 @@ def test_every_example_works(
 
 
 @pytest.mark.parametrize("topic", TOPICS)
-def test_a_topic_has_a_page_of_its_own(topic: str, capsys: Capture) -> None:
+def test_each_topic_has_its_own_page(topic: str, capsys: Capture) -> None:
     """After a topic, the page shows what it needs, with an example and exit codes."""
     text = _help(capsys, f"calc {topic}")
     assert text.startswith(f"{PROGRAM} calc {topic} - ")
@@ -277,14 +277,14 @@ def test_a_topic_has_a_page_of_its_own(topic: str, capsys: Capture) -> None:
         assert f"\n  {parameter.name}" in text
 
 
-def test_a_misspelt_topic_is_not_passed_over(capsys: Capture) -> None:
+def test_a_misspelled_topic_is_reported(capsys: Capture) -> None:
     """Help on an unknown topic names the nearest one instead of printing all topics."""
     with pytest.raises(SystemExit, match="2"):
         main(["calc", "salts-reding", "--help"])
     assert 'did you mean "salts-reading"?' in capsys.readouterr().err
 
 
-def test_a_page_needs_neither_a_language_nor_a_home() -> None:
+def test_a_page_needs_no_locale_and_no_home() -> None:
     """With LANG=C, without a home and into a pipe, the page is complete."""
     environment = {"PATH": os.environ["PATH"], "LANG": "C", "LC_ALL": "C", "PYTHONUTF8": "0"}
     done = subprocess.run(

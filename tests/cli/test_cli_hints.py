@@ -88,7 +88,7 @@ def _told(shop: Path, capsys: pytest.CaptureFixture[str], words: list[str]) -> t
     ],
     ids=lambda value: " ".join(value) if isinstance(value, list) else "",
 )
-def test_a_misspelt_word_gets_the_nearest_one(
+def test_a_misspelled_word_gets_the_nearest_one(
     shop: Path, capsys: pytest.CaptureFixture[str], words: list[str], code: int, meant: str
 ) -> None:
     """For any kind of name, the message suggests the right one, and nothing is done."""
@@ -112,7 +112,7 @@ def test_a_misspelt_word_gets_the_nearest_one(
     ],
     ids=lambda value: " ".join(value) if isinstance(value, list) else "",
 )
-def test_a_word_like_none_gets_the_way_to_all(
+def test_a_word_with_no_near_match_gets_the_list(
     shop: Path, capsys: pytest.CaptureFixture[str], words: list[str], way: str
 ) -> None:
     """Nothing is guessed, and no long list is printed: the message says where to look."""
@@ -139,7 +139,7 @@ def test_options_are_written_out(name: str, capsys: pytest.CaptureFixture[str]) 
         (["judge", "last", "butt", "cap", "--verdict", "rework"], "in quotes"),
     ],
 )
-def test_a_word_too_many_is_told(
+def test_an_extra_word_is_reported(
     shop: Path, capsys: pytest.CaptureFixture[str], words: list[str], expected: str
 ) -> None:
     """A name without its quotation marks is explained, not just refused."""
@@ -159,7 +159,7 @@ def test_a_value_may_look_like_a_command(shop: Path, capsys: pytest.CaptureFixtu
     assert "--b" not in result
 
 
-def test_control_codes_are_not_said_back(shop: Path, capsys: pytest.CaptureFixture[str]) -> None:
+def test_control_codes_are_not_echoed(shop: Path, capsys: pytest.CaptureFixture[str]) -> None:
     """A word that could garble the terminal is printed without its codes."""
     for words in (["\x1b[31mlog"], ["record", "--\x1b[31mas"], ["part", "a", "\x1b[31mb"]):
         _, result = _told(shop, capsys, words)
@@ -167,7 +167,7 @@ def test_control_codes_are_not_said_back(shop: Path, capsys: pytest.CaptureFixtu
 
 
 @given(st.text(max_size=30), st.lists(st.text(max_size=30), max_size=8))
-def test_only_words_there_are_get_asked_for(word: str, known: list[str]) -> None:
+def test_only_known_words_are_suggested(word: str, known: list[str]) -> None:
     """The question suggests only known words, and a known word is its own nearest one."""
     result = did_you_mean(word, known, "look there")
     assert result == "look there" or result in {meant(each) for each in known}
@@ -175,7 +175,7 @@ def test_only_words_there_are_get_asked_for(word: str, known: list[str]) -> None
         assert result.casefold() == meant(word).casefold()
 
 
-def test_a_refusal_ends_with_one_stop() -> None:
+def test_a_refusal_ends_with_one_period() -> None:
     """A question at the end of a refusal stays a question."""
     assert str(BadValue("Can't", "why", "Did you mean this?")).endswith("this?")
     text = str(UnknownName("part", "boslter", ["bolster", "ferrule"]))

@@ -65,7 +65,7 @@ def test_a_command_without_a_screen_loads_no_screen(tmp_path: Path, words: list[
     assert not found & {"textual", "rich", "asyncio", "icalendar", "unittest"}
 
 
-def test_one_command_loads_its_own_module_only(tmp_path: Path) -> None:
+def test_a_command_loads_only_its_own_module(tmp_path: Path) -> None:
     """The module of another command is not loaded."""
     modules = {command.module for command in COMMANDS.values()}
     found = _loaded(tmp_path, "recipes")
@@ -79,7 +79,7 @@ def test_every_row_of_the_table_can_be_loaded() -> None:
         assert not command.options or callable(command.load(command.options))
 
 
-def test_the_screen_is_named_where_it_is_opened_only() -> None:
+def test_only_commands_that_open_the_screen_import_it() -> None:
     """No command-line module imports a heavy module at its top level."""
     for path in Path(cli.__file__).parent.glob("*.py"):
         tree = ast.parse(path.read_text(encoding="utf-8"))

@@ -52,22 +52,22 @@ def _hands_s(capsys: pytest.CaptureFixture[str], *more: str) -> int:
     return sum(move["end_s"] - move["start_s"] for move in data["moves"])
 
 
-def test_the_plan_goes_by_your_own_times(shop: Path, capsys: pytest.CaptureFixture[str]) -> None:
+def test_the_plan_uses_your_own_times(shop: Path, capsys: pytest.CaptureFixture[str]) -> None:
     """The plan uses the longer time of a slow first step and says where it comes from."""
     assert shop.exists()
     assert "from your 6 runs; --recipe-times ignores them" in _out(capsys, *PLAN)
     assert _hands_s(capsys) > _hands_s(capsys, "--recipe-times")
 
 
-def test_another_makers_plan_is_the_recipes(shop: Path, capsys: pytest.CaptureFixture[str]) -> None:
+def test_another_makers_plan_uses_the_recipes_times(
+    shop: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
     """A maker who was never timed gets the times of the recipe."""
     assert shop.exists()
     assert "your 6 runs" not in _out(capsys, *PLAN[:3], "--by", "ben", "--seconds", "0.2")
 
 
-def test_the_rehearsal_goes_by_your_own_times(
-    shop: Path, capsys: pytest.CaptureFixture[str]
-) -> None:
+def test_the_rehearsal_uses_your_own_times(shop: Path, capsys: pytest.CaptureFixture[str]) -> None:
     """Simulated hands are as slow as yours, and the output says so."""
     assert shop.exists()
     rehearse = ("rehearse", "hot-black", "bolster", "--by", "ada", "--spread", "0", "--json")

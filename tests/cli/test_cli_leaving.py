@@ -29,7 +29,7 @@ def test_nothing_is_planned_while_you_are_away(capsys: pytest.CaptureFixture[str
     ("text", "expected"),
     [("20:00", "does not say when you are back"), ("soon", "is not a time of day")],
 )
-def test_a_time_that_is_none_is_wrong_usage(
+def test_a_bad_time_is_wrong_usage(
     text: str, expected: str, capsys: pytest.CaptureFixture[str]
 ) -> None:
     """A wrong time gets a message that shows how to write it."""

@@ -81,7 +81,7 @@ def test_a_page_that_fits_needs_no_pager(
     assert pager.exists() == paged
 
 
-def test_a_narrow_terminal_counts_the_lines_it_breaks(
+def test_a_narrow_terminal_counts_wrapped_lines(
     pager: Path, capsys: Capture, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     """A page that fits at 80 columns is paged at 40."""
@@ -92,7 +92,7 @@ def test_a_narrow_terminal_counts_the_lines_it_breaks(
 
 
 @pytest.mark.parametrize("asked", ["no-such-pager", "'unclosed", "/"])
-def test_a_pager_that_cannot_start_costs_nothing(
+def test_a_pager_that_cannot_start_does_no_harm(
     pager: Path, capsys: Capture, monkeypatch: pytest.MonkeyPatch, asked: str
 ) -> None:
     """If the pager can't start, the page prints as it is."""
@@ -102,7 +102,7 @@ def test_a_pager_that_cannot_start_costs_nothing(
     assert not pager.exists()
 
 
-def test_without_a_pager_of_your_own_the_usual_one_is_taken(
+def test_without_your_own_pager_the_usual_one_is_used(
     pager: Path, capsys: Capture, monkeypatch: pytest.MonkeyPatch, tmp_path: Path
 ) -> None:
     """With PAGER unset, the first installed pager of the usual ones runs."""
@@ -117,7 +117,7 @@ def test_without_a_pager_of_your_own_the_usual_one_is_taken(
 
 @pytest.mark.parametrize("words", [*([name] for name in COMMANDS), ["bath", "mix"],
                                    ["calc", "salts-reading"]], ids=" ".join)  # fmt: skip
-def test_help_of_a_command_is_its_own(words: list[str], capsys: Capture) -> None:
+def test_each_command_has_its_own_help(words: list[str], capsys: Capture) -> None:
     """The same page as with --help."""
     with pytest.raises(SystemExit, match="0"):
         main([*words, "--help"])
@@ -134,7 +134,7 @@ def test_help_of_a_command_is_its_own(words: list[str], capsys: Capture) -> None
         (["qqqqqqq"], 'the manual has no page "qqqqqqq"; benchtimer help lists them'),
     ],
 )
-def test_a_page_that_is_not_there_gets_the_nearest(
+def test_an_unknown_page_gets_the_nearest_one(
     words: list[str], expected: str, capsys: Capture
 ) -> None:
     """An unknown page exits 2 with one message and prints nothing."""

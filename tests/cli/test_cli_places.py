@@ -51,7 +51,7 @@ def test_answers_are_saved_and_asked_once(config: Path, capsys: pytest.CaptureFi
     assert config.read_text() == text
 
 
-def test_what_must_not_meet_is_asked_again(
+def test_chemicals_that_must_not_meet_are_asked_again(
     config: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
     """A contradiction gets a message, and nothing is saved."""
@@ -98,7 +98,7 @@ def test_places_are_listed_for_people_and_programs(capsys: pytest.CaptureFixture
         ("[place.a]\nroom = 2", "room"),
     ],
 )
-def test_what_is_wrong_with_a_place_is_told(
+def test_what_is_wrong_with_a_place_is_named(
     config: Path, capsys: pytest.CaptureFixture[str], text: str, words: str
 ) -> None:
     """A broken place gets one clear message."""

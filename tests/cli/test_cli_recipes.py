@@ -76,7 +76,7 @@ def test_check_goes_through_all_files(run: Run, tmp_path: Path) -> None:
     assert "check the path" in out
 
 
-def test_a_file_name_that_cannot_be_printed_is_printed_all_the_same(run: Run, shelf: Path) -> None:
+def test_an_unprintable_file_name_is_escaped(run: Run, shelf: Path) -> None:
     """Control codes and stray bytes in the name of a file don't reach the terminal."""
     odd = Path(os.fsdecode(os.fsencode(shelf) + b"/\x1b[31m\xff.toml"))
     odd.write_text(SMALLEST)
@@ -94,7 +94,7 @@ def test_check_without_a_file_is_wrong_usage(run: Run) -> None:
     assert "FILE" in err
 
 
-def test_show_prints_a_recipe_from_the_shelf(run: Run) -> None:
+def test_show_prints_a_recipe_by_name(run: Run) -> None:
     """A recipe name prints the readable form on standard output."""
     code, out, err = run("recipes", "hot-black")
     assert (code, err) == (YES, "")
@@ -107,21 +107,21 @@ def test_show_prints_a_recipe_by_its_path(run: Run, shelf: Path) -> None:
     assert (code, out.splitlines()[0]) == (YES, "Wipe")
 
 
-def test_show_of_an_unknown_recipe_says_no_and_what_is_near(run: Run) -> None:
+def test_show_of_an_unknown_recipe_suggests_the_nearest(run: Run) -> None:
     """A misspelled name is reported on standard error with the nearest one, exit code 1."""
     code, out, err = run("recipes", "hot-blak")
     assert (code, out) == (NO, "")
     assert 'did you mean "hot-black"?' in err
 
 
-def test_show_of_a_broken_recipe_tells_its_problems(run: Run, shelf: Path) -> None:
+def test_show_of_a_broken_recipe_lists_its_problems(run: Run, shelf: Path) -> None:
     """A recipe with mistakes isn't shown in part."""
     code, out, err = run("recipes", "broken")
     assert (code, out) == (NO, "")
     assert f'{shelf / "broken.toml"}:7: step "wipe": unknown key "hnads"' in err
 
 
-def test_recipes_lists_the_shelf(run: Run, shelf: Path) -> None:
+def test_recipes_lists_every_recipe(run: Run, shelf: Path) -> None:
     """Every recipe has a line with its title; a broken one says how to see its problems."""
     code, out, err = run("recipes")
     assert (code, err) == (YES, "")
@@ -147,14 +147,14 @@ def test_schema_is_printed_whole(run: Run) -> None:
     Draft202012Validator.check_schema(json.loads(out))
 
 
-def test_a_misspelt_command_is_wrong_usage(run: Run) -> None:
+def test_a_misspelled_command_is_wrong_usage(run: Run) -> None:
     """The nearest command is named, exit code 2."""
     code, out, err = run("valdate")
     assert (code, out) == (USAGE, "")
     assert 'did you mean "validate"?' in err
 
 
-def test_an_option_that_is_not_there_is_wrong_usage(run: Run) -> None:
+def test_an_unknown_option_is_wrong_usage(run: Run) -> None:
     """An unknown option is reported, exit code 2."""
     code, _, err = run("schema", "--yaml")
     assert code == USAGE
@@ -183,7 +183,7 @@ def test_a_rehearsal_runs_the_recipe_as_adjusted(run: Run) -> None:
         ("etch:black.target=12 min", "this run has no recipe"),
     ],
 )
-def test_a_change_that_cannot_be_made_is_told(run: Run, change: str, words: str) -> None:
+def test_a_change_that_cannot_be_made_is_refused(run: Run, change: str, words: str) -> None:
     """A bad adjustment is reported on standard error, exit code 1, and nothing runs."""
     code, out, err = run("rehearse", SAMPLE, "bolster", "--set", change)
     assert (code, out) == (NO, "")

@@ -72,7 +72,7 @@ def test_a_run_is_judged_later(data: Path, capsys: pytest.CaptureFixture[str]) -
     driver.close()
 
 
-def test_attempts_are_compared(data: Path, capsys: pytest.CaptureFixture[str]) -> None:
+def test_tries_are_compared(data: Path, capsys: pytest.CaptureFixture[str]) -> None:
     """A run alone gives its tries; you can pick two; programs get JSON."""
     assert data.exists()
     assert "  1   Cleaned with what?" in _ok(capsys, "compare", RUN)
@@ -147,9 +147,7 @@ def test_the_outcomes_are_those_of_the_records() -> None:
     assert (*OUTCOMES, SENT_BACK, *VERDICTS) == record_filters.OUTCOMES
 
 
-def test_tries_are_found_by_what_was_said_of_them(
-    data: Path, capsys: pytest.CaptureFixture[str]
-) -> None:
+def test_tries_are_found_by_their_notes(data: Path, capsys: pytest.CaptureFixture[str]) -> None:
     """Two tries were sent back, one was accepted, none rejected."""
     assert data.exists()
     assert _tries(capsys, "--outcome", "sent-back") == [1, 2]
@@ -157,7 +155,7 @@ def test_tries_are_found_by_what_was_said_of_them(
     assert "no matching try was rejected" in _no(capsys, 1, "record", "--outcome", "rejected")
 
 
-def test_rates_are_told(data: Path, capsys: pytest.CaptureFixture[str]) -> None:
+def test_rates_are_printed(data: Path, capsys: pytest.CaptureFixture[str]) -> None:
     """One part accepted on its third try has no first-pass yield and two send-backs."""
     assert data.exists()
     text = _ok(capsys, "rates", "etch-darken")
@@ -206,7 +204,7 @@ def test_a_verdict_is_not_an_outcome(data: Path, capsys: pytest.CaptureFixture[s
     assert _tries(capsys, "--outcome", "failed", "--verdict", "rejected") == [3]
 
 
-def test_only_so_many_runs_are_looked_through(
+def test_only_a_limited_number_of_runs_is_searched(
     data: Path, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
 ) -> None:
     """When a search stops at its limit, the output says there may be more."""
@@ -228,7 +226,7 @@ def test_a_scrapped_part_is_not_accepted(data: Path, capsys: pytest.CaptureFixtu
     assert "rejected" in _ok(capsys, "judge", name, "bolster", "--verdict", "rejected")
 
 
-def test_the_log_is_carried(data: Path, capsys: pytest.CaptureFixture[str]) -> None:
+def test_the_log_is_exported_and_imported(data: Path, capsys: pytest.CaptureFixture[str]) -> None:
     """Backup, export, import twice and restore work between two benches."""
     copy, files, other = data / "copy.sqlite3", data / "files", str(data / "other")
     assert "entries" in _ok(capsys, "backup", str(copy))
@@ -277,7 +275,7 @@ def test_your_own_times_become_the_recipe(
     assert "no recipe" in _no(capsys, 1, "times", "nope")
 
 
-def test_causes_are_told(data: Path, capsys: pytest.CaptureFixture[str]) -> None:
+def test_causes_are_printed(data: Path, capsys: pytest.CaptureFixture[str]) -> None:
     """Three tries prove nothing, and the output says so first, as text and as JSON."""
     assert data.exists()
     text = _ok(capsys, "causes", "etch-darken")
@@ -306,7 +304,7 @@ def test_a_part_judged_twice_keeps_both_judgements(data: Path) -> None:
 
 
 @pytest.mark.parametrize("words", [["keep", "last"], ["times", "hot-black", "--keep", "--yes"]])
-def test_practice_teaches_no_recipe(
+def test_practice_does_not_change_recipe_times(
     tmp_path: Path, capsys: pytest.CaptureFixture[str], words: list[str]
 ) -> None:
     """Settings from practice are never kept in a recipe, since it had no real bath."""

@@ -72,7 +72,7 @@ def test_every_topic_answers_its_own_example(topic: str, capsys: Capture) -> Non
     assert _json(capsys, "calc", topic, *given, "--json")["topic"] == topic
 
 
-def test_figures_know_the_shop(capsys: Capture) -> None:
+def test_calculations_use_the_shops_settings(capsys: Capture) -> None:
     """The altitude comes from the settings unless given; a pressure overrides it."""
 
     def boils_c(*given: str) -> float:
@@ -96,7 +96,7 @@ def test_figures_know_the_shop(capsys: Capture) -> None:
         (["water", "altitude=1 m", "altitude=2 m"], 2, "given twice"),
     ],
 )
-def test_what_has_no_figure_says_why(
+def test_a_missing_figure_says_why(
     arguments: list[str], code: int, words: str, capsys: Capture
 ) -> None:
     """A calculation without an answer exits 1, an argument of the wrong form exits 2."""
@@ -125,8 +125,8 @@ def test_the_page_is_made_for_this_shop(capsys: Capture) -> None:
     assert "bath black-salts: none is open in the bath book" in text
 
 
-def test_the_page_names_baths_that_are_made_up(capsys: Capture) -> None:
-    """A bath in the book is at its station, with age, fatigue and warnings."""
+def test_the_page_names_the_mixed_baths(capsys: Capture) -> None:
+    """A bath in the book is at its station, with age, wear and warnings."""
     main(["bath", "mix", "salts 1", "--recipe", "hot-black", "--mix", "black-salts"])
     main(["bath", "read", "salts 1", "270", "F"])
     capsys.readouterr()
@@ -146,7 +146,7 @@ def test_every_shipped_recipe_has_a_page(recipe: str, capsys: Capture) -> None:
     assert max(map(len, text.splitlines())) <= 88
 
 
-def test_an_oven_is_no_salts_bath(capsys: Capture) -> None:
+def test_an_oven_is_not_a_salts_bath(capsys: Capture) -> None:
     """The caustic hint appears only at a station with a bath in the salts' window."""
     assert main(["prepare", "temper-cycles", "hot-wax", "etch-darken", "slow-rust-blue"]) == 0
     assert "caustic salts, they boil" not in capsys.readouterr().out
@@ -161,7 +161,7 @@ def _mixed(capsys: Capture) -> None:
     capsys.readouterr()
 
 
-def test_a_bath_from_mixing_to_its_end(capsys: Capture) -> None:
+def test_a_bath_from_mix_to_retirement(capsys: Capture) -> None:
     """Each verb adds its line to the history, with the maker, and the page adds them up."""
     _mixed(capsys)
     assert main(["bath", "read", "etch 1", "21", "C"]) == 0
@@ -192,7 +192,7 @@ def test_a_bath_from_mixing_to_its_end(capsys: Capture) -> None:
     assert "[read 99 C]" in capsys.readouterr().out
 
 
-def test_the_list_warns(capsys: Capture) -> None:
+def test_the_list_of_baths_warns(capsys: Capture) -> None:
     """The list says when a bath is out of its window."""
     _mixed(capsys)
     main(["bath", "read", "etch 1", "50", "F"])
@@ -201,7 +201,7 @@ def test_the_list_warns(capsys: Capture) -> None:
     assert "! last read 50 F, 0 s ago: under its window" in capsys.readouterr().out
 
 
-def test_the_vessel_of_the_shop_is_the_volume(capsys: Capture) -> None:
+def test_the_shops_vessel_gives_the_volume(capsys: Capture) -> None:
     """Without a volume, a bath is as large as the shop's vessel for its mix."""
     table = _json(capsys, "bath", "mix", "s", "--recipe", "hot-black", "--mix", "black-salts",
                   "--json")  # fmt: skip
@@ -232,7 +232,7 @@ def test_a_bath_in_words(capsys: Capture) -> None:
         (["retire", "etch 1", "--how", " "], 1, "it is empty"),
     ],
 )
-def test_what_the_book_refuses(
+def test_the_bath_book_refuses_bad_entries(
     arguments: list[str], code: int, words: str, capsys: Capture
 ) -> None:
     """Each refusal names the thing and what to do, and writes nothing."""
@@ -245,21 +245,21 @@ def test_what_the_book_refuses(
     ("arguments", "words"),
     [(["mixx", "a"], 'did you mean "mix"?'), (["retire", "etch 1"], "--how")],
 )
-def test_wrong_usage_of_the_book(arguments: list[str], words: str, capsys: Capture) -> None:
+def test_wrong_usage_of_the_bath_book(arguments: list[str], words: str, capsys: Capture) -> None:
     """An unknown verb or a missing disposal note is wrong usage."""
     with pytest.raises(SystemExit, match="2"):
         main(["bath", *arguments])
     assert words in capsys.readouterr().err
 
 
-def test_an_empty_book(data: Path, capsys: Capture) -> None:
+def test_an_empty_bath_book(data: Path, capsys: Capture) -> None:
     """Reading a book that was never opened makes no log."""
     assert main(["bath"]) == 0
     assert "no open baths" in capsys.readouterr().out
     assert not data.exists()
 
 
-def test_a_running_bench_keeps_the_pen(data: Path, capsys: Capture) -> None:
+def test_a_running_bench_stays_the_only_writer(data: Path, capsys: Capture) -> None:
     """While a bench runs, nothing else writes, and the message says what to do; reading works."""
     _mixed(capsys)
     driver = drive(data, SystemClock())
@@ -270,7 +270,7 @@ def test_a_running_bench_keeps_the_pen(data: Path, capsys: Capture) -> None:
     driver.close()
 
 
-def test_a_run_and_its_bath_in_log_and_book(data: Path, capsys: Capture) -> None:
+def test_a_run_and_its_bath_are_in_log_and_bath_book(data: Path, capsys: Capture) -> None:
     """The record names the bath, the book names the run, and a bath's stream is not a run."""
     _mixed(capsys)
     driver = drive(data, SystemClock())
@@ -297,7 +297,7 @@ def test_bath_choices_have_a_form(text: str, capsys: Capture) -> None:
     )
 
 
-def test_times_of_day_follow_the_clock_of_the_shop(
+def test_times_of_day_follow_the_shops_clock(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
 ) -> None:
     """With ``clock = 12`` a plan is printed in 12-hour times; with 24 it is not."""

@@ -51,7 +51,7 @@ def test_a_name_that_could_disturb_the_screen_is_wrong_usage(
     assert not (tmp_path / "data").exists()
 
 
-def test_a_login_name_with_codes_is_not_used(
+def test_a_login_name_with_control_codes_is_not_used(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     """The system's user name has to follow the same rule."""
@@ -64,7 +64,7 @@ def test_a_login_name_with_codes_is_not_used(
 @pytest.mark.parametrize(
     "option", [["--hands", "0001999"], ["--hands", "0"], ["--trials", "0100000999"]]
 )
-def test_a_number_is_read_to_its_end(capsys: pytest.CaptureFixture[str], option: list[str]) -> None:
+def test_a_number_is_read_whole(capsys: pytest.CaptureFixture[str], option: list[str]) -> None:
     """Leading zeros hide no number that is too large."""
     with pytest.raises(SystemExit, match="2"):
         main(["rehearse", "hot-black", "bolster", *option])
@@ -74,14 +74,16 @@ def test_a_number_is_read_to_its_end(capsys: pytest.CaptureFixture[str], option:
 @pytest.mark.parametrize(
     "command", [["plan", "--trials", "1.5"], ["plan", "--trials", "007000000"]]
 )
-def test_a_number_of_draws_is_whole(capsys: pytest.CaptureFixture[str], command: list[str]) -> None:
+def test_a_number_of_trials_is_whole(
+    capsys: pytest.CaptureFixture[str], command: list[str]
+) -> None:
     """Half a trial is refused, not rounded."""
     with pytest.raises(SystemExit, match="2"):
         main([command[0], "hot-black", "bolster", *command[1:]])
     assert "is not a number of trials" in capsys.readouterr().err
 
 
-def test_letters_that_the_output_lacks_are_escaped() -> None:
+def test_characters_the_output_cannot_show_are_escaped() -> None:
     """An ASCII output gets escapes, and JSON stays JSON."""
     name = "Lötbad 刃🔪"
     assert _run("bath", "mix", name, "--of", "Brew", encoding="ascii")[0] == 0
@@ -96,7 +98,7 @@ def test_letters_that_the_output_lacks_are_escaped() -> None:
 
 @pytest.mark.skipif(not FULL.exists(), reason="only Linux has a device that is always full")
 @pytest.mark.parametrize("command", [["recipes"], ["schema"], ["--help"], ["--version"]])
-def test_an_output_that_is_full_is_one_message(command: list[str]) -> None:
+def test_a_full_disk_on_output_is_one_message(command: list[str]) -> None:
     """If the output is full, one line says so and the exit code is 1."""
     with FULL.open("wb") as full:
         code, _, err = _run(*command, stdout=full.fileno())
@@ -106,7 +108,7 @@ def test_an_output_that_is_full_is_one_message(command: list[str]) -> None:
 
 
 @pytest.mark.skipif(not hasattr(os, "mkfifo"), reason="no pipes with names here")
-def test_a_pipe_is_no_recipe_and_no_settings(tmp_path: Path) -> None:
+def test_a_pipe_is_refused_as_recipe_and_as_settings(tmp_path: Path) -> None:
     """A pipe that no one writes to is refused, not waited for."""
     pipe = tmp_path / "config" / "settings.toml"
     pipe.parent.mkdir()
@@ -118,7 +120,7 @@ def test_a_pipe_is_no_recipe_and_no_settings(tmp_path: Path) -> None:
 
 
 @pytest.mark.parametrize("command", [["record"], ["bath"], ["bath", "mix", "b", "--of", "Brew"]])
-def test_a_folder_with_no_possible_name_is_a_message(
+def test_an_impossible_folder_name_gets_a_message(
     tmp_path: Path, capsys: pytest.CaptureFixture[str], command: list[str]
 ) -> None:
     """A data folder whose name is too long is reported in one line, exit 3."""
@@ -153,7 +155,7 @@ def test_a_closed_output_is_one_message(tmp_path: Path, command: list[str]) -> N
 
 
 @pytest.mark.skipif(os.name != "posix", reason="a shell of another kind")
-def test_messages_do_not_go_among_results() -> None:
+def test_messages_are_kept_out_of_results() -> None:
     """With stderr closed, messages are dropped, and the exit code remains."""
     assert _closed(2, "record") == (3, "", "")
     assert _closed(0, "settings")[0] == 0

@@ -53,14 +53,14 @@ def test_what_bash_replaces_is_known(line: str, last: Typed) -> None:
 
 
 @given(st.lists(NAMES, max_size=5))
-def test_finished_words_are_those_of_a_shell(words: list[str]) -> None:
+def test_finished_words_are_split_as_a_shell_splits_them(words: list[str]) -> None:
     """Anything the standard library quotes comes back unchanged."""
     line = shlex.join(words) + " "
     assert [word.text for word in words_of(line)] == [*words, ""]
 
 
 @given(NAMES, st.sampled_from(["", "'", '"']), st.integers(0, 20))
-def test_what_is_put_in_reads_as_the_whole_word(name: str, quote: str, typed: int) -> None:
+def test_an_inserted_completion_reads_as_one_word(name: str, quote: str, typed: int) -> None:
     """However much of a name is typed, in any quotation marks, the completed word is the name."""
     start = name[:typed] if quote else ""
     if quote and any(letter in "'\"\\$`" for letter in start):

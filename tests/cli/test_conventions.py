@@ -126,7 +126,7 @@ def test_recipes_as_json(tmp_path: Path, capsys: Capture) -> None:
     Draft202012Validator(recipe_schema()).validate(shown)
 
 
-def test_what_is_kept_as_json(shop: Path, capsys: Capture) -> None:
+def test_kept_recipes_as_json(shop: Path, capsys: Capture) -> None:
     """keep --json: the revision, the file, and whether it was written."""
     words = ["rehearse", "hot-wax", "blade", "--about", "blade.temper=200 C"]
     assert main(words) == 0
@@ -173,7 +173,7 @@ def test_a_dry_run_changes_nothing(shop: Path, capsys: Capture) -> None:
     assert not (shop / "empty").exists()
 
 
-def test_a_dry_run_names_the_run_that_would_come(shop: Path, capsys: Capture) -> None:
+def test_a_dry_run_names_the_next_run(shop: Path, capsys: Capture) -> None:
     """A dry run of an import names the run it would add and leaves the log unchanged."""
     runs, other = shop / "runs", shop / "other"
     assert main(["export", "all", str(runs)]) == 0
@@ -188,7 +188,7 @@ def test_a_dry_run_names_the_run_that_would_come(shop: Path, capsys: Capture) ->
     assert (other / FILE_NAME).read_bytes() == before  # a reader may leave an empty file behind
 
 
-def test_a_dry_run_refuses_what_would_be_refused(shop: Path, capsys: Capture) -> None:
+def test_a_dry_run_refuses_the_same_things(shop: Path, capsys: Capture) -> None:
     """A dry run refuses a damaged copy, a file that is not a run, and a run with other entries."""
     copy, runs = shop / "copy.sqlite3", shop / "runs"
     assert main(["backup", str(copy)]) == 0
@@ -228,7 +228,7 @@ class _Tty:
         """Does nothing: the text is already stored."""
 
 
-def test_the_meter_speaks_after_two_seconds_and_goes_away() -> None:
+def test_the_progress_line_appears_after_two_seconds_and_clears() -> None:
     """The meter shows a count, the end and how to stop, and then blanks its line."""
     now, out = [0.0], _Tty()
     meter = Meter(out, lambda: now[0])  # type: ignore[arg-type]
@@ -243,7 +243,7 @@ def test_the_meter_speaks_after_two_seconds_and_goes_away() -> None:
     assert not out.text.rpartition("\r")[0].rpartition("\r")[2].strip()
 
 
-def test_quick_work_says_nothing() -> None:
+def test_quick_work_shows_no_progress() -> None:
     """No line flickers for work that takes a moment."""
     out = _Tty()
     with listening(Meter(out, lambda: 1.0)):  # type: ignore[arg-type]
@@ -262,7 +262,7 @@ def test_long_work_shows_how_far_it_is_and_can_be_stopped(tmp_path: Path) -> Non
     assert terminal.close() == 2
 
 
-def test_in_a_pipe_there_is_no_meter(tmp_path: Path) -> None:
+def test_a_pipe_gets_no_progress_line(tmp_path: Path) -> None:
     """Messages that no one watches stay clean."""
     words = ["rehearse", "hot-wax", "blade", "--about", "blade.temper=200 C", "--trials", "3"]
     done = subprocess.run(
@@ -306,7 +306,7 @@ def test_the_card_opens_in_the_browser(shop: Path, monkeypatch: pytest.MonkeyPat
 
 
 @pytest.mark.skipif(shutil.which("groff") is None, reason="groff is not installed: not tried")
-def test_the_page_for_man_is_sound(tmp_path: Path, capsys: Capture) -> None:
+def test_the_man_page_is_well_formed(tmp_path: Path, capsys: Capture) -> None:
     """groff finds nothing wrong, and every command and option of it is there."""
     assert main(["help", "--man"]) == 0
     page = tmp_path / "benchtimer.1"
@@ -370,6 +370,6 @@ def test_completion_answers_powershell(capsys: Capture) -> None:
     assert "Register-ArgumentCompleter -Native" in capsys.readouterr().out
 
 
-def test_the_log_is_where_it_was(shop: Path) -> None:
+def test_the_log_stays_where_it_was(shop: Path) -> None:
     """The folder of these tests has a log."""
     assert (shop / "data" / FILE_NAME).is_file()

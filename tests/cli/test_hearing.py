@@ -43,7 +43,7 @@ def _recorder(home: Path) -> None:
     play.chmod(0o755)
 
 
-def test_every_way_is_played_and_the_answers_are_kept(home: Path) -> None:
+def test_every_alarm_is_tried_and_the_answers_are_saved(home: Path) -> None:
     """Bell bytes, both tones, the notice you saw, the command: each with its question."""
     _recorder(home)
     called = home / "called"
@@ -84,7 +84,7 @@ def test_every_way_is_played_and_the_answers_are_kept(home: Path) -> None:
     assert 'notice = "777"' in (home / "config" / "settings.toml").read_text()
 
 
-def test_when_nothing_reaches_you_the_answer_is_no(home: Path) -> None:
+def test_the_exit_code_is_no_when_you_hear_nothing(home: Path) -> None:
     """Without a player the tone is not asked about; exit code 1 says that no alarm was heard."""
     terminal = _terminal(home)
     terminal.wait("Did you hear it?", 20)
@@ -97,7 +97,7 @@ def test_when_nothing_reaches_you_the_answer_is_no(home: Path) -> None:
     assert not (home / "config" / "settings.toml").exists()
 
 
-def test_the_ways_are_listed(home: Path, capsys: pytest.CaptureFixture[str]) -> None:
+def test_the_alarms_are_listed(home: Path, capsys: pytest.CaptureFixture[str]) -> None:
     """The list has each way with its source and whether you heard it, as text and as JSON."""
     note_heard(home / "data", "tone", reached=True, on="2026-11-27")
     note_heard(home / "data", "bell", reached=False, on="2026-11-27")
@@ -124,7 +124,7 @@ def test_the_ways_are_listed(home: Path, capsys: pytest.CaptureFixture[str]) -> 
 
 
 @pytest.mark.parametrize("words", [["--try"], ["alarm", "--set", "hands=2"]])
-def test_what_does_not_go_together_is_refused(
+def test_conflicting_options_are_refused(
     home: Path, words: list[str], capsys: pytest.CaptureFixture[str]
 ) -> None:
     """Nothing is changed, and the message says what is possible."""

@@ -80,7 +80,7 @@ def test_a_pipe_feeds_the_bench(tmp_path: Path, driver: OpenBench) -> None:
     assert not list(driver.writer.probes.troubles)
 
 
-def test_input_that_ends_at_once_is_taken_too(tmp_path: Path, driver: OpenBench) -> None:
+def test_input_that_ends_at_once_is_accepted(tmp_path: Path, driver: OpenBench) -> None:
     """A single reading from a script waits for a bench that checks once a second."""
     end = time.monotonic() + 20
     with _follow(tmp_path, "--unit", "F", "--probe", "script", place=_place(driver)) as process:
@@ -94,7 +94,7 @@ def test_input_that_ends_at_once_is_taken_too(tmp_path: Path, driver: OpenBench)
     assert [event.reading for event in _read(driver)] == ["289 F"]
 
 
-def test_a_killed_probe_is_silent(
+def test_a_killed_probe_counts_as_silent(
     tmp_path: Path, driver: OpenBench, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     """A program that dies sends nothing more, and the bench notices."""
@@ -126,7 +126,7 @@ def test_a_simulated_probe_swings_around_its_point(tmp_path: Path, driver: OpenB
     assert not driver.writer.probes._known
 
 
-def test_without_a_bench_you_are_asked_whether_it_is_open(tmp_path: Path) -> None:
+def test_without_an_open_bench_it_asks_whether_one_is_open(tmp_path: Path) -> None:
     """The program warns if no bench takes its readings."""
     process = _follow(tmp_path)
     _, said = process.communicate("65\n" * 6, timeout=20)
@@ -141,7 +141,7 @@ def test_without_a_bench_you_are_asked_whether_it_is_open(tmp_path: Path) -> Non
         (["bath", "read", "a\x1bb", "--follow", "--simulate", "65 C"], "character"),
     ],
 )
-def test_what_cannot_be_followed_is_refused(
+def test_an_unreadable_input_is_refused(
     tmp_path: Path, words: list[str], expected: str, capsys: pytest.CaptureFixture[str]
 ) -> None:
     """One message, and no file is made."""

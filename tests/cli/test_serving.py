@@ -18,8 +18,10 @@ import pytest
 from benchtimer.bench.open_bench import OpenBench
 from benchtimer.bench.writer import drive
 from benchtimer.cli import main
+from benchtimer.cli.bench_command import open_practice
 from benchtimer.clock import SystemClock
 from benchtimer.run import commands as c
+from benchtimer.store.place import data_folder
 from tests.faults.bench_work import NEW
 
 WITH_QR = importlib.util.find_spec("segno") is not None
@@ -82,7 +84,7 @@ def test_the_bench_is_shown_while_another_process_drives_it(
     assert ("pip install" in said) is not WITH_QR
 
 
-def test_each_start_has_another_key(tmp_path: Path, driver: OpenBench) -> None:
+def test_each_start_has_a_new_key(tmp_path: Path, driver: OpenBench) -> None:
     """An old address doesn't work the next time."""
     keys = set()
     for _ in range(2):
@@ -96,7 +98,7 @@ def test_each_start_has_another_key(tmp_path: Path, driver: OpenBench) -> None:
 
 @pytest.mark.skipif(not WITH_QR, reason="segno is not installed: the QR code was NOT tried")
 @pytest.mark.skipif(shutil.which("zbarimg") is None, reason="zbarimg is not installed: not read")
-def test_the_qr_code_is_read_by_another_program(tmp_path: Path) -> None:
+def test_another_program_reads_the_qr_code(tmp_path: Path) -> None:
     """A barcode reader finds the address in the code as drawn on the terminal."""
     from benchtimer.serve.qr import qr_lines
 
@@ -127,7 +129,7 @@ def test_the_qr_code_is_read_by_another_program(tmp_path: Path) -> None:
         ("203.0.113.7:0", "203.0.113.7"),
     ],
 )
-def test_an_address_that_cannot_be_is_refused(
+def test_an_impossible_address_is_refused(
     tmp_path: Path,
     driver: OpenBench,
     address: str,
@@ -141,7 +143,7 @@ def test_an_address_that_cannot_be_is_refused(
     assert expected in capsys.readouterr().err
 
 
-def test_an_address_in_use_is_said(
+def test_an_address_in_use_is_reported(
     tmp_path: Path, driver: OpenBench, capsys: pytest.CaptureFixture[str]
 ) -> None:
     """A second server on one port is refused."""
@@ -154,3 +156,15 @@ def test_an_address_in_use_is_said(
         assert main(["watch", "--data", str(tmp_path / "data"), "--serve", address]) == 1
     driver.close()
     assert "in use" in capsys.readouterr().err.lower()
+
+
+def test_watch_shows_the_only_open_practice(tmp_path: Path) -> None:
+    """With only a practice bench open, watch runs on its clock; the shop's own bench goes first."""
+    assert open_practice(tmp_path) is None
+    practice = drive(data_folder(tmp_path, 10), SystemClock(), speed=10)
+    assert open_practice(tmp_path) == 10
+    own = drive(tmp_path, SystemClock())
+    assert open_practice(tmp_path) is None
+    own.close()
+    practice.close()
+    assert open_practice(tmp_path) is None

@@ -49,7 +49,7 @@ def test_an_interrupt_stops_and_a_second_one_ends_the_program() -> None:
 
 
 @pytest.mark.usefixtures("keyboard")
-def test_the_meter_hears_how_long_the_planning_takes() -> None:
+def test_the_progress_line_shows_how_long_planning_takes() -> None:
     """The meter shows seconds out of the budget and disappears when the planning ends."""
     found: list[tuple[int, int]] = []
     with listening(lambda _, done, total: found.append((done, total))), StopKey(10) as stop:

@@ -26,7 +26,16 @@ from benchtimer.store.log import FILE_NAME, EventLog
 from benchtimer.store.log_transfer import NotCarried, backup, restore
 from benchtimer.store.place import wal_of
 from tests.faults.bench_work import NEW
-from tests.faults.flip_shop import LOOKS, REFUSED, Said, Shop, a_shop, frozen, opened_bench, said
+from tests.faults.flip_shop import (
+    LOOKS,
+    REFUSED,
+    ProbeReading,
+    Shop,
+    a_shop,
+    frozen,
+    opened_bench,
+    said,
+)
 from tests.faults.row import Row
 from tests.faults.tally import Tally, attempt
 
@@ -48,7 +57,7 @@ def loss(shop: Shop, name: str, at: int, bit: int) -> str:
     return _worked_at(shop, shop.clock, refused=refused)
 
 
-def _wrong(word: str, found: Said, truth: Said) -> str:
+def _wrong(word: str, found: ProbeReading, truth: ProbeReading) -> str:
     """Any output of a command that is neither true nor a refusal."""
     if found == truth or (word == "--complete" and not found[1]):
         return ""

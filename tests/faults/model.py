@@ -320,7 +320,7 @@ class Shop(RuleBasedStateMachine):
         for name, model in zip(self.names, self.models, strict=False):
             Shop.seen.update(part["phase"] for part in model.bench["parts"].values())
             state = self.driver.state(name)
-            assert told_by(state) == wanted_by(model.bench)
+            assert reported(state) == expected(model.bench)
             assert len(state.past) == len(model.past)
             assert len(state.future) == len(model.future)
         noted_ms = self.driver.stamp().noted_ms
@@ -377,7 +377,7 @@ class Shop(RuleBasedStateMachine):
         shutil.rmtree(self.home)
 
 
-def told_by(state: RunState) -> dict[str, Any]:
+def reported(state: RunState) -> dict[str, Any]:
     """The program's state in the model's terms."""
     bench = state.bench
     return {
@@ -404,7 +404,7 @@ def told_by(state: RunState) -> dict[str, Any]:
     }
 
 
-def wanted_by(bench: Bench) -> dict[str, Any]:
+def expected(bench: Bench) -> dict[str, Any]:
     """The model's state, without its internal fields."""
     kept = ("phase", "step", "where", "since", "answers", "backs")
     return {

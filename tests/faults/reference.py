@@ -385,9 +385,12 @@ def _begin(bench: Bench, command: c.Begin, t: int) -> list[str]:
     step = _next(part["step"]) if part["phase"] == "dwelling" else part["step"]
     if not part["begun"] or part["where"] == "rack":  # it can wait for a free hand
         need(command.anyway or not _in_hands(bench, part))
-    fresh = not part["begun"]  # it can wait until the whole way into the tank is ready
-    need(not fresh or PLACE[DIP] not in _closing(bench, PLACE[DIP])["closed"])
-    need(part["phase"] == "dwelling" or not _guarded(bench, DIP if fresh else step))
+    first = step
+    if not part["begun"]:  # it can wait until its whole way into the next place is ready
+        first = next((s for s in STEPS[STEPS.index(step) :] if s in PLACE), step)
+        place = PLACE.get(first)
+        need(place is None or place not in _closing(bench, place)["closed"])
+    need(part["phase"] == "dwelling" or not _guarded(bench, first))
     left = part["where"]
     _take_in_hand(part, step, t)
     return [command.part, *([left] if left else [])]

@@ -10,7 +10,7 @@ from benchtimer.run.agenda import agenda
 from tests.faults import clocks
 
 
-def test_no_clock_that_is_wrong_moves_a_timer() -> None:
+def test_no_wrong_clock_moves_a_timer() -> None:
     """Set, slow, asleep, restarted, back in 1970: timers stay right, settings are logged once."""
     assert [row.first for row in clocks.campaign(90, 7) if row.lost] == []
 
@@ -21,13 +21,13 @@ def test_a_bench_that_never_catches_up_is_found_out(monkeypatch: pytest.MonkeyPa
     assert "the timers are" in clocks.campaign(60, 3)[0].first
 
 
-def test_calling_for_the_wrong_part_is_found_out(monkeypatch: pytest.MonkeyPatch) -> None:
+def test_an_alarm_for_the_wrong_part_is_found_out(monkeypatch: pytest.MonkeyPatch) -> None:
     """The campaign counts an agenda in the wrong order."""
     monkeypatch.setattr(clocks, "agenda", lambda bench, now_ms: agenda(bench, now_ms)[::-1])
     assert clocks.campaign(15, 7)[1].lost > 0
 
 
-def test_a_bench_that_keeps_quiet_about_the_clock_is_found_out(
+def test_a_bench_that_hides_a_clock_jump_is_found_out(
     monkeypatch: pytest.MonkeyPatch,
 ) -> None:
     """The campaign counts a setting of the clock that leaves no entry."""

@@ -8,7 +8,7 @@ from benchtimer.bench.unsaved import SteadyLog
 from tests.faults import disk
 
 
-def test_no_disk_that_fails_loses_a_press() -> None:
+def test_no_failing_disk_loses_a_press() -> None:
     """On a full, failing, moved or missing disk the run continues, and every press is kept."""
     assert [row.first for row in disk.campaign(11, 7) if row.lost] == []
 

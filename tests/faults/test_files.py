@@ -35,7 +35,7 @@ def _shop() -> Iterator[logs.Shop]:
     shop.close()
 
 
-def test_mutated_recipes_are_taken_or_refused_in_words() -> None:
+def test_mutated_recipes_are_accepted_or_refused_with_a_message() -> None:
     """With any recipe file, nothing crashes and nothing harmful is shown."""
     draw, tally = Random(3), Tally()
     for _ in range(250):
@@ -43,19 +43,19 @@ def test_mutated_recipes_are_taken_or_refused_in_words() -> None:
     assert (tally.lost, tally.first) == (0, "")
 
 
-def test_mutated_settings_are_taken_or_refused_in_words() -> None:
+def test_mutated_settings_are_accepted_or_refused_with_a_message() -> None:
     """Any settings file gives a shop or a list of problems."""
     tally = files.try_settings(150, 1)
     assert (tally.lost, tally.first) == (0, "")
 
 
-def test_mutated_exports_are_taken_or_refused_in_words() -> None:
+def test_mutated_exports_are_accepted_or_refused_with_a_message() -> None:
     """Any export gives a run with a record, or a refusal."""
     tally = logs.try_exports(80, 1)
     assert (tally.lost, tally.first) == (0, "")
 
 
-def test_mutated_backups_are_taken_or_refused_in_words() -> None:
+def test_mutated_backups_are_accepted_or_refused_with_a_message() -> None:
     """After restoring any backup, the bench opens with it or with the earlier log."""
     tally = logs.try_backups(50, 1)
     assert (tally.lost, tally.first) == (0, "")
@@ -105,7 +105,7 @@ def test_lines_are_as_wide_as_their_letters(text: str) -> None:
     assert too_wide(lines, Size(20, 1)) == ""
 
 
-def test_joined_signs_are_put_apart() -> None:
+def test_joined_characters_are_separated() -> None:
     """Joined signs count one by one, so a line of them fits on any terminal."""
     lines = wrapped("👩\u200d🔧" * 30, 20)
     assert max(sum(map(cell_len, line)) for line in lines) <= 20
@@ -152,7 +152,7 @@ def test_a_backup_that_was_tampered_with_is_refused(
     assert (shop.folder / FILE_NAME).read_bytes() == before
 
 
-def test_a_register_that_lies_is_made_anew(shop: logs.Shop) -> None:
+def test_a_false_register_is_rebuilt(shop: logs.Shop) -> None:
     """A restore rebuilds a backup's list of runs from its entries."""
     source = shop.home / "lying"
     source.write_bytes(shop.whole)

@@ -101,7 +101,7 @@ BURSTS = {
 
 
 @pytest.mark.parametrize("name", BURSTS)
-def test_a_burst_at_a_program_that_stood_still(tmp_path: Path, name: str) -> None:
+def test_a_burst_after_the_program_was_stopped_is_harmless(tmp_path: Path, name: str) -> None:
     """After a stop with keys pressed meanwhile, the program still runs and draws."""
     opening, burst = BURSTS[name]
     terminal = _open(tmp_path)
@@ -152,7 +152,7 @@ def test_a_press_every_04_s_counts_and_a_held_key_counts_once(tmp_path: Path) ->
 
 
 @pytest.mark.parametrize("stop", [signal.SIGSTOP, signal.SIGTSTP])
-def test_a_stop_leaves_one_reader_of_keys(tmp_path: Path, stop: signal.Signals) -> None:
+def test_stopping_leaves_one_reader_of_keys(tmp_path: Path, stop: signal.Signals) -> None:
     """After three stops no extra thread is left, and the keys work."""
     terminal = _open(tmp_path)
     terminal.drain(3)  # by now the threads that load pages and plan are running

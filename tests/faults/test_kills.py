@@ -95,7 +95,7 @@ def test_a_record_that_a_kill_left_out_is_made_when_the_bench_opens(tmp_path: Pa
     assert file.read_text(encoding="utf-8") == whole
 
 
-def test_half_a_record_that_stays_keeps_no_bench_closed(
+def test_half_a_record_file_does_not_block_the_bench(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     """The bench opens in a read-only folder, whatever a killed process left there."""
@@ -110,7 +110,7 @@ def test_half_a_record_that_stays_keeps_no_bench_closed(
     drive(tmp_path, ManualClock(NOON + 1000)).close()
 
 
-def test_what_a_killed_restore_left_is_cleared_away(tmp_path: Path) -> None:
+def test_leftovers_of_a_killed_restore_are_removed(tmp_path: Path) -> None:
     """The next restore deletes the working folder of a killed one."""
     drive(tmp_path, ManualClock(NOON)).close()
     log_transfer.backup(tmp_path, tmp_path / "copy")

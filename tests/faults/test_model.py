@@ -71,8 +71,26 @@ def _played(presses: Callable[[model.Shop], None]) -> None:
         shop.teardown()
 
 
+@pytest.mark.parametrize("closed", ["tank", "rack"])
+@pytest.mark.parametrize("step", ["look", "hang", "judge"])
+def test_a_part_that_skips_the_tank_needs_only_the_places_still_ahead(
+    step: str, closed: str
+) -> None:
+    """A part not begun that skips the tank can begin while the tank is out of service."""
+
+    def presses(shop: model.Shop) -> None:
+        shop.set_up(ahead=[(0, "bolster")])
+        for command in (c.Skip("ferrule", step, "late"), c.CloseStation(closed)):
+            shop.press(run=0, command=command, after_ms=1000)
+        taken = shop.model.takes(c.Begin("ferrule", anyway=True), shop.now_ms)
+        assert taken == (closed == "tank" or step == "judge")
+        shop.press(run=0, command=c.Begin("ferrule", anyway=True), after_ms=1000)
+
+    _played(presses)
+
+
 @pytest.mark.parametrize(("name", "instead", "presses"), CASES, ids=[case[0] for case in CASES])
-def test_a_program_that_errs_is_found_out(
+def test_a_faulty_program_is_found_out(
     monkeypatch: pytest.MonkeyPatch,
     name: str,
     instead: Callable[..., Any],

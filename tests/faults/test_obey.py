@@ -21,6 +21,6 @@ def test_a_line_that_ignores_the_plan_is_found_out(monkeypatch) -> None:  # type
     assert any(lost(1_000_000 + number) for number in range(RUNS))
 
 
-def test_a_plan_is_kept_where_a_part_goes_to_the_place_of_another() -> None:
+def test_a_plan_is_kept_when_a_part_takes_anothers_place() -> None:
     """When two parts cross paths, the known plan survives each press."""
     assert lost(7_000_106) is None

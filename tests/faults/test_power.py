@@ -15,7 +15,7 @@ def test_no_damage_to_the_files_goes_unnoticed() -> None:
     assert [row.first for row in power.campaign(38, 7) if row.lost] == []
 
 
-def test_only_damage_with_a_whole_press_behind_it_leaves_traces() -> None:
+def test_only_damage_followed_by_a_whole_press_leaves_traces() -> None:
     """The last press alone, blank on the disk, looks like one interrupted by a power cut."""
     page = 8
     heading = bytes(8) + page.to_bytes(4) + bytes(20)

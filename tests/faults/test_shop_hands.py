@@ -21,7 +21,7 @@ def test_no_window_is_lost_over_three_runs(seed: int) -> None:
     assert lost(tight_day(seed)) is None
 
 
-def test_a_day_of_three_trades_keeps_every_window() -> None:
+def test_a_day_with_three_recipes_keeps_every_window() -> None:
     """One agenda works a knife in the oven, a blade in the soak and two fittings in the salts."""
     day = drawn_day(5)
     assert lost(day) is None

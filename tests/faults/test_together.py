@@ -8,7 +8,7 @@ from benchtimer.store.log import EventLog
 from tests.faults import together
 
 
-def test_no_second_one_does_harm() -> None:
+def test_a_second_process_does_no_harm() -> None:
     """Second and dead drivers, watchers, copies, and older and newer logs lose nothing."""
     assert [row.first for row in together.campaign(9, 7) if row.lost] == []
 

@@ -21,7 +21,7 @@ from benchtimer.job.chain import Chain
 from benchtimer.job.order import split_identity
 from benchtimer.job.policy import Draws, Play
 from benchtimer.job.shop_work import OUT, REST, ShopWork
-from benchtimer.job.workload import standing_of
+from benchtimer.job.workload_builder import standing_of
 from benchtimer.job.worktime import WorkTime
 from benchtimer.orders import new_run
 from benchtimer.recipe.checks import Check

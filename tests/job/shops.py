@@ -9,7 +9,8 @@ from functools import cache
 from benchtimer.job.job_progress import progress_of
 from benchtimer.job.job_state import Job
 from benchtimer.job.order import Order, OrderPart
-from benchtimer.job.workload import PlanMoment, UnfinishedJob, Workload, workload_of
+from benchtimer.job.workload import PlanMoment, UnfinishedJob, Workload
+from benchtimer.job.workload_builder import workload_of
 from benchtimer.learn.learned import NOTHING, Learned
 from benchtimer.recipe.model import Recipe
 from benchtimer.recipe.reader import parse_recipe

@@ -103,7 +103,7 @@ def test_a_closed_job_takes_no_change() -> None:
     assert _after(OPEN, d.DropJob("no more"), d.TakeJobEntryBack(), LATER).job is not None
 
 
-def test_a_bad_order_is_refused_with_everything_wrong_with_it() -> None:
+def test_a_bad_order_is_refused_with_every_problem() -> None:
     """An order due in the past with an unknown recipe gets one message about both."""
     order = replace(petty_knife(date(2026, 11, 1)))
     parts = (replace(order.parts[0], recipes=("etch-dark",)), *order.parts[1:])
@@ -113,7 +113,7 @@ def test_a_bad_order_is_refused_with_everything_wrong_with_it() -> None:
     assert 'there is no recipe "etch-dark"' in str(caught.value)
 
 
-def test_names_that_are_not_there_are_told_with_those_that_are() -> None:
+def test_an_unknown_name_lists_the_known_ones() -> None:
     """A part or recipe outside the job is refused with a list of the job's own."""
     with pytest.raises(Refused, match="Known: blade, bolster"):
         _after(OPEN, d.ReplacePart("handle"))

@@ -28,6 +28,7 @@ from benchtimer.records.jobcard import card_html, card_lines, card_of, card_toml
 from benchtimer.rehearsal import rehearse
 from benchtimer.run import commands as c
 from benchtimer.run.refusals import Refused
+from benchtimer.shop.hours import parse_week
 from benchtimer.store.log import EventLog
 from tests.job.shops import knives, shop_of
 from tests.support import READY, small_recipe, table
@@ -79,7 +80,7 @@ def test_progress_comes_from_the_runs(tmp_path: Path) -> None:
         assert _statuses(driver)["ferrule"] == (PartStatus.SCRAPPED, 0)
 
 
-def test_a_chain_goes_on_and_back_by_hand_and_is_delivered(tmp_path: Path) -> None:
+def test_a_chain_moves_on_and_back_by_hand_and_is_delivered(tmp_path: Path) -> None:
     """Recipes done without the program count, and a part sent back does them again."""
     with closing(drive(tmp_path, ManualClock(NOON))) as driver:
         driver.write_job("petty knife", d.OpenJob(ORDER), RECIPES)
@@ -92,12 +93,22 @@ def test_a_chain_goes_on_and_back_by_hand_and_is_delivered(tmp_path: Path) -> No
             driver.write_job("petty knife", d.DeliverJob(), RECIPES)
         for part in ("bolster", "bolster", "knife"):
             driver.write_job("petty knife", d.MarkRecipeDone(part, "small"), RECIPES)
-        job = driver.write_job("petty knife", d.DeliverJob("by hand"), RECIPES)
+        job = driver.write_job("petty knife", d.DeliverJob("by <hand>"), RECIPES)
         assert job is not None
         assert job.status == "delivered"
+        look = driver.job_look(RecipeFiles(), parse_week("Mon 18:00-20:00"))
+        card = card_of(look.log, job, look.closed_on(job))
+        page, toml, text = card_html(job, card), card_toml(job, card), "\n".join(card_lines(card))
+        assert "Delivered 2026-02-02: by &lt;hand&gt;." in page
+        assert "<p>Done without the program: bolster: small, " in page
+        assert 'closed = "2026-02-02"\nwords = "by <hand>"' in toml
+        assert text.startswith("done without the program: bolster: small, ferrule: small")
+        driver.write_job("petty knife", d.TakeJobEntryBack(), RECIPES)
+        with pytest.raises(Refused, match='the part "knife" has none with that name'):
+            driver.write_job("petty knife", d.MarkRecipeDone("knife", "smal"), RECIPES)
 
 
-def test_a_part_of_no_job_or_of_another_is_refused(tmp_path: Path) -> None:
+def test_a_part_that_is_not_in_the_job_is_refused(tmp_path: Path) -> None:
     """A run for an unknown job, or for a part the job lacks, is refused."""
     with closing(drive(tmp_path, ManualClock(NOON))) as driver:
         with pytest.raises(Refused, match='there is no job "petty knife"'):
@@ -107,7 +118,7 @@ def test_a_part_of_no_job_or_of_another_is_refused(tmp_path: Path) -> None:
             _run(driver, "handle")
 
 
-def test_the_job_survives_a_new_start_and_a_reader(tmp_path: Path) -> None:
+def test_a_job_survives_a_restart_and_a_reader(tmp_path: Path) -> None:
     """Job entries survive a restart, and the job card has tries and hours."""
     clock = ManualClock(NOON)
     with closing(drive(tmp_path, clock)) as driver:
@@ -155,7 +166,7 @@ def test_the_plan_for_programs_has_the_promised_shape(
     assert json.loads(capsys.readouterr().out)["set_up"][0]["parts"] == ["pen/bolster"]
 
 
-def test_a_job_whose_recipe_has_gone_is_told_so(
+def test_a_job_with_a_missing_recipe_is_reported(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
 ) -> None:
     """The plan and ``tonight`` name a part whose recipe is missing, and other jobs go on."""
@@ -175,7 +186,7 @@ def test_a_job_whose_recipe_has_gone_is_told_so(
     plan = ["job", "plan", "pen", "--trials", "20"]
     assert main(plan) == 1
     shown = capsys.readouterr().out
-    assert "pen: can't be planned\n  pen/blade: own-wax: that recipe no longer exists" in shown
+    assert "pen: can't be planned\n  blade: own-wax: that recipe no longer exists" in shown
     assert "box" not in shown
     assert main([*plan, "--json"]) == 1
     data = json.loads(capsys.readouterr().out)
@@ -183,10 +194,10 @@ def test_a_job_whose_recipe_has_gone_is_told_so(
     assert main(["tonight", "--hours", "always"]) == 0
     shown = capsys.readouterr().out
     assert "box/blade: fittings-polish" in shown
-    assert "Can't be planned: pen/blade: own-wax" in shown
+    assert "Can't be planned:\n  pen/blade: own-wax" in shown
 
 
-def test_the_plan_of_one_job_heats_only_its_own_places() -> None:
+def test_the_plan_for_one_job_heats_only_its_own_places() -> None:
     """The plan of one job doesn't heat places that only another job needs."""
     wax = OrderPart("blade", ("hot-wax",))
     polish = OrderPart("bolster", ("fittings-polish",))
@@ -195,6 +206,29 @@ def test_the_plan_of_one_job_heats_only_its_own_places() -> None:
     assert [session for session in plan.sessions if session.heats]
     assert [session for session in plan.sessions_of("pen") if session.heats]
     assert not [session for session in plan.sessions_of("box") if session.heats]
+
+
+def test_options_change_what_a_job_file_says(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """A file whose due date is past opens with --due, and --part replaces or adds a part."""
+    monkeypatch.setenv("BENCHTIMER_DATA", str(tmp_path / "data"))
+    monkeypatch.setenv("BENCHTIMER_CONFIG", str(tmp_path / "config"))
+    file = tmp_path / "pen.toml"
+    part = '[[part]]\nname = "cap"\nrecipes = ["hot-wax"]\n'
+    file.write_text(f'title = "Pen"\ndue = 2020-01-05\n{part}', encoding="utf-8")
+    assert main(["job", "open", str(file)]) == 1
+    assert "is past" in capsys.readouterr().err
+    assert main(["job", "open", str(file), "--due", "Fri", "--like", "pen"]) == 2
+    assert "not both" in capsys.readouterr().err
+    asked = ["--due", "2099-01-05", "--part", "cap=hot-black", "--part", "clip=hot-wax"]
+    assert main(["job", "open", str(file), *asked, "--json"]) == 0
+    job = json.loads(capsys.readouterr().out)
+    assert (job["job"], job["due"]) == ("Pen", "2099-01-05")
+    assert [(p["part"], p["recipes"]) for p in job["parts"]] == [
+        ("cap", ["hot-black"]),
+        ("clip", ["hot-wax"]),
+    ]
 
 
 def test_a_card_goes_into_the_file_that_you_name(

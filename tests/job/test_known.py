@@ -59,7 +59,7 @@ def test_the_plan_has_your_own_times_and_rates() -> None:
 
 
 @pytest.mark.parametrize("times", [2, 20])
-def test_draws_are_as_wide_as_what_is_known(times: int) -> None:
+def test_trials_spread_as_widely_as_the_records_allow(times: int) -> None:
     """Trials have the estimate as mean and its distribution's spread."""
     learned = _taught(times)
     known, load = KnownChances(learned), _load(learned)
@@ -82,7 +82,7 @@ def _outlook(learned: Learned) -> Outlook:
     return found["knife"]
 
 
-def test_the_chance_says_what_it_is_from() -> None:
+def test_the_chance_names_its_source() -> None:
     """The chance names the number of runs behind it, or the recipe's figures if there are none."""
     result = " ".join(chance_sentences(_outlook(_taught(7))))
     assert "Hands-on times and rates of checks from your 7 runs." in result

@@ -64,7 +64,7 @@ def test_the_plan_of_the_job_is_kept_until_something_fails(
     assert _missing(month, moves) == []
 
 
-def test_what_went_wrong_is_told(month: Month) -> None:
+def test_what_went_wrong_is_listed(month: Month) -> None:
     """An early delivery is refused, the scrapped part shows up, and its new blank starts over."""
     assert month.said["early delivery"].code == 1
     assert "not done yet: blade" in month.said["early delivery"].err
@@ -75,7 +75,7 @@ def test_what_went_wrong_is_told(month: Month) -> None:
     assert found.lost == 1
 
 
-def test_the_card_has_what_it_took(month: Month) -> None:
+def test_the_card_shows_the_time_it_took(month: Month) -> None:
     """The card of the delivered job has three darkening tries, two ferrules, and all hours."""
     data = month.json("job", "show", JOB)
     assert data["status"] == "delivered"
@@ -87,7 +87,7 @@ def test_the_card_has_what_it_took(month: Month) -> None:
     assert data["took"]["hands_s"] == pytest.approx(hands_s, abs=60)
 
 
-def test_a_month_is_a_month(month: Month, tmp_path: Path) -> None:
+def test_the_month_really_lasts_a_month(month: Month, tmp_path: Path) -> None:
     """The job takes more than two weeks from order to delivery."""
     del tmp_path
     assert month.shop.clock.count_ms > 14 * 86_400_000

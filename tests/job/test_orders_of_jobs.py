@@ -16,7 +16,7 @@ CASES = tomllib.loads((Path(__file__).parent / "cases.toml").read_text("utf-8"))
 
 
 @pytest.mark.parametrize("case", CASES, ids=lambda case: str(case["name"]))
-def test_a_bad_job_file_is_told_with_its_line(case: dict[str, object]) -> None:
+def test_a_bad_job_file_names_the_line(case: dict[str, object]) -> None:
     """The error for a bad file names the place, what was found and what to do."""
     with pytest.raises(JobFileError) as caught:
         parse_job(str(case["text"]).encode(), name="job.toml", recipes=RECIPES, today=TODAY)

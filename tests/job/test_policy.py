@@ -62,7 +62,7 @@ def test_every_pull_is_in_its_window(count: int, seed: int | None) -> None:
 
 
 @pytest.mark.parametrize("seed", [None, 1, 2, 3])
-def test_one_pair_of_hands_works_in_the_hours(seed: int | None) -> None:
+def test_one_pair_of_hands_works_within_the_hours(seed: int | None) -> None:
     """No moves overlap, and none begin outside the hours except after a short dwell."""
     load = knives(3)
     acts = _played(load, seed).acts
@@ -83,7 +83,7 @@ def test_the_assembly_waits_for_its_parts(seed: int | None) -> None:
             assert min(begun, default=NEVER) >= max(played.ends[n] for n in need) - 1e-6
 
 
-def test_what_is_said_to_be_done_is_done_once() -> None:
+def test_a_part_marked_done_is_not_worked_again() -> None:
     """In the plan each part ends once, and no bath is begun more than once for nothing."""
     played = _played(knives(1))
     assert all(end != NEVER for end in played.ends)
@@ -91,7 +91,7 @@ def test_what_is_said_to_be_done_is_done_once() -> None:
     assert played.missed == 0
 
 
-def test_a_soak_is_not_begun_when_its_pull_would_fall_into_the_night() -> None:
+def test_no_soak_starts_if_its_pull_would_fall_at_night() -> None:
     """A six-hour etch begins only on a weekend morning, when the pull falls within the hours."""
     load = knives(1)
     plan = plan_jobs(load)
@@ -113,7 +113,7 @@ def test_a_plan_gets_better_and_is_the_same_each_time() -> None:
     assert again == found
 
 
-def test_hardly_a_start_is_given_up() -> None:
+def test_almost_no_start_is_given_up() -> None:
     """At most one start in ten jobs is abandoned because work was slow, not for a failed check.
 
     The count over 200 jobs may exceed that by 2.6 standard errors.
@@ -131,7 +131,7 @@ def test_the_nearer_due_date_goes_first() -> None:
     assert plan.finish_s("soon") < plan.finish_s("late")
 
 
-def test_every_pull_to_wait_for_is_named() -> None:
+def test_each_pull_to_wait_for_is_named() -> None:
     """The plan lists the pull of every part that stays in a place for an hour or more."""
     load = knives(1)
     sessions = plan_jobs(load).sessions
@@ -142,7 +142,7 @@ def test_every_pull_to_wait_for_is_named() -> None:
     assert [line for line in lines if "hold-1, pull at" in line]
 
 
-def test_tonight_is_the_beginning_of_the_plan() -> None:
+def test_tonight_shows_the_start_of_the_plan() -> None:
     """``tonight`` shows the plan until closing and names work not to start."""
     load = knives(1)
     evening = evening_of(load)
@@ -152,7 +152,7 @@ def test_tonight_is_the_beginning_of_the_plan() -> None:
     assert evening.begins()["fittings-polish"][0] == "knife 1/bolster"
 
 
-def test_a_blade_that_may_not_begin_tonight_is_told_with_the_reason() -> None:
+def test_a_blade_that_must_not_start_tonight_says_why() -> None:
     """A blade ready for the etch on Friday evening waits for Saturday morning, with the reason."""
     order = order_of(date(2026, 12, 11), [("blade", "etch-darken", ())])
     evening = evening_of(shop_of({"knife": order}))
@@ -161,7 +161,7 @@ def test_a_blade_that_may_not_begin_tonight_is_told_with_the_reason() -> None:
     assert f"{evening.load.at(result.from_s):%a %H}" == "Sat 09"
 
 
-def test_hours_that_are_too_short_for_a_step_are_told() -> None:
+def test_hours_too_short_for_a_step_are_reported() -> None:
     """With one hour a day the darkening can't be pulled, and the message names step and window."""
     load = shop_of({"knife": petty_knife()}, hours="Mon-Sun 20:00-21:00")
     result = " ".join(str(blocked) for blocked in load.blocked)
@@ -172,7 +172,7 @@ def test_hours_that_are_too_short_for_a_step_are_told() -> None:
     assert "fit into your hours in less than half of the tries" in found[0].why
 
 
-def test_a_recipe_that_has_gone_blocks_its_part_only() -> None:
+def test_a_missing_recipe_blocks_only_its_part() -> None:
     """A missing recipe blocks only its own part, and the message names both."""
     kept = {name: recipe for name, recipe in shelf().items() if name != "hot-black"}
     load = shop_of({"knife": petty_knife()}, recipes=kept)
@@ -191,7 +191,7 @@ def test_the_same_seed_gives_the_same_trials() -> None:
     assert one.finishes == other.finishes
 
 
-def test_a_check_that_never_fails_makes_nobody_later() -> None:
+def test_a_check_that_never_fails_delays_nothing() -> None:
     """With the same luck, making one check never fail helps its job and keeps many trials as is."""
     load = knives(1)
     plain = Trials(load.shop, Assumed(sure=True))

@@ -7,8 +7,9 @@ from math import sqrt
 import pytest
 from scipy.stats import ks_2samp
 
-from benchtimer.job.known import KnownChances, Sessions
+from benchtimer.job.known import NOTHING_KNOWN, KnownChances, Sessions
 from benchtimer.job.luck import Assumed
+from benchtimer.job.outlook import add_more, outlooks, plan_jobs
 from benchtimer.job.promise import Trials, chance_by, latest_good_start
 from tests.job.campaign import SHARES, World, kept, promised, worked
 from tests.job.shops import knives
@@ -34,13 +35,15 @@ def test_jobs_are_ready_by_the_promised_dates(finishes: list[float], promise: li
         assert abs(found - share) <= 2.6 * error
 
 
-def test_finishes_have_the_promised_law(finishes: list[float], promise: list[float]) -> None:
+def test_finish_times_follow_the_stated_distribution(
+    finishes: list[float], promise: list[float]
+) -> None:
     """Kolmogorov-Smirnov by scipy stays under 1.36 sqrt(1/n + 1/m), the 5 % limit."""
     assert ks_2samp(finishes, promise).statistic < 1.36 * sqrt(1 / JOBS + 1 / TRIALS)
 
 
 @pytest.mark.parametrize("lost", [0.1, 0.25])
-def test_lost_sessions_are_told_once_they_are_in_the_records(lost: float) -> None:
+def test_lost_sessions_show_once_they_are_in_the_records(lost: float) -> None:
     """With lost sessions in the records, 87 to 98 % keep the 90 % date; without, far fewer do.
 
     The promise draws failure rates, while this world uses the recipes' own, so the promise errs
@@ -53,7 +56,7 @@ def test_lost_sessions_are_told_once_they_are_in_the_records(lost: float) -> Non
     assert kept(finishes, promised(shop, Assumed(sure=True)))[2] < 0.85
 
 
-def test_a_chance_says_how_sure_it_is() -> None:
+def test_a_chance_states_its_error() -> None:
     """The error of a chance shrinks with more trials, and unknown rates widen its range."""
     shop, due = knives(1).shop, knives(1).due_s["knife 1"]
     sure, drawn = Trials(shop, Assumed(sure=True)), Trials(shop, Assumed())
@@ -79,3 +82,19 @@ def test_the_latest_start_keeps_its_chance() -> None:
     kept_then = Trials(load.shop, Assumed(sure=True, from_s=start))
     kept_then.more(200)
     assert chance_by(kept_then.finishes["knife 1"], due).share >= 0.5
+
+
+def test_what_would_help_begins_no_earlier_than_the_plan() -> None:
+    """With a start too late for the due date, no lost session or second blank saves it."""
+    load = knives(1)
+    start = load.due_s["knife 1"] - 6 * 3600
+    plan = plan_jobs(load, from_s=start)
+    asked = outlooks(load, plan, NOTHING_KNOWN, trials=40, from_s=start)
+    ((_, by_job),) = asked
+    outlook = by_job["knife 1"]
+    assert outlook.chance.share < 0.1
+    for _ in add_more(outlook, load, NOTHING_KNOWN, lambda **_: load, trials=40, from_s=start):
+        pass
+    assert outlook.lost_share is not None
+    assert outlook.lost_share < 0.1
+    assert not outlook.helps

@@ -123,7 +123,7 @@ NAMES = ("etch-darken", "hot-black")
     seed=st.integers(0, 99),
     hands=st.sampled_from([1, 2]),
 )
-def test_a_trial_in_which_nothing_fails_ends_as_the_plan(
+def test_a_trial_without_failures_ends_when_the_plan_does(
     name: str, count: int, hours: tuple[int, int], seed: int, hands: int
 ) -> None:
     """With no failed checks and hands always on time, every trial ends when the plan ends."""
@@ -135,7 +135,7 @@ def test_a_trial_in_which_nothing_fails_ends_as_the_plan(
 
 
 @pytest.mark.parametrize("name", NAMES)
-def test_planned_repeats_that_happen_leave_the_end_as_planned(name: str) -> None:
+def test_repeats_that_were_planned_do_not_move_the_end(name: str) -> None:
     """When exactly the planned repeats happen, each part is done as planned."""
     run = _run(shelf()[name], 2, _nights(7, 22))
     play = Following(run.shop, Draws(), run.ways)
@@ -147,7 +147,7 @@ def test_planned_repeats_that_happen_leave_the_end_as_planned(name: str) -> None
 
 @settings(max_examples=15, deadline=None)
 @given(low=st.floats(0, 2), more=st.floats(0, 2), night=st.booleans(), seed=st.integers(0, 10_000))
-def test_more_failures_are_never_earlier_at_half(
+def test_more_failures_never_move_the_median_earlier(
     low: float, more: float, night: bool, seed: int
 ) -> None:
     """With the same luck and plan, more expected repeats never make the part done earlier."""
@@ -232,7 +232,7 @@ def test_a_stopped_part_does_not_count_as_done() -> None:
     assert risk.ends_s == (run.plan.end_s,) * 3
 
 
-def test_beside_other_parts_there_are_hands_only_trials() -> None:
+def test_beside_other_parts_only_hands_on_times_vary() -> None:
     """Where the policy can't follow the plan, the answer says that checks went as planned."""
     recipe, parts = _overnight(0.5), [("part 1", "it")]
     placed = put({"it": recipe})
@@ -278,7 +278,7 @@ def test_a_failed_check_sends_a_part_back_for_two_people_too() -> None:
     assert risks[1].ends_s == risks[0].ends_s
 
 
-def test_the_answer_in_words() -> None:
+def test_the_risk_in_words() -> None:
     """The text has the plan's end, the ends in 10, 50 and 90%, and the check to blame."""
     run = _run(_overnight(0.5), 1, _nights(9, 18), _overnight(0))
     risk = assess_run(run, trials=400, seed=1)

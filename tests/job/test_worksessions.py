@@ -42,7 +42,7 @@ def _worked(tmp_path: Path, recipe: str, *, dropped: bool = False) -> Sessions:
         return sessions_worked(driver.job_look(shelf, parse_week(EVENINGS)))
 
 
-def test_an_evening_with_nothing_to_do_is_not_lost(tmp_path: Path) -> None:
+def test_an_evening_without_work_is_not_lost(tmp_path: Path) -> None:
     """For an etch too long for any evening, only Saturday counts, begun 20 minutes late."""
     found = _worked(tmp_path, "etch-darken")
     assert (found.planned, found.lost) == (1, 0)
@@ -55,7 +55,7 @@ def test_an_evening_that_had_work_is_lost(tmp_path: Path) -> None:
     assert (found.planned, found.lost) == (6, 5)
 
 
-def test_a_job_that_was_given_up_asks_for_nothing(tmp_path: Path) -> None:
+def test_a_dropped_job_asks_for_nothing(tmp_path: Path) -> None:
     """The evenings of a dropped job are not lost."""
     found = _worked(tmp_path, "fittings-polish", dropped=True)
     assert (found.planned, found.lost) == (1, 0)

@@ -46,7 +46,7 @@ FIVE_SEVEN = [True] * 3 + [False] * 2 + [False] * 7
 CLEANED = [SOAP] * 5 + [SOLVENT] * 7
 
 
-def test_a_hint_among_many_facts_is_no_proof() -> None:
+def test_a_hint_among_many_facts_is_not_proof() -> None:
     """3 of 5 against 0 of 7: 4.5% for one fact (10 of 220 ways), 95% corrected for 21 facts."""
     rng = Random(1)
     noise: dict[str, Column] = {
@@ -63,7 +63,7 @@ def test_a_hint_among_many_facts_is_no_proof() -> None:
     assert "95% corrected for 21 facts: a hint, not proof" in text
 
 
-def test_alone_it_is_clear() -> None:
+def test_a_cause_on_its_own_is_clear() -> None:
     """The same fact, chosen in advance, needs no correction."""
     found = find_causes(_tries(FIVE_SEVEN, cleaned=CLEANED))
     [cause] = found.causes
@@ -71,7 +71,7 @@ def test_alone_it_is_clear() -> None:
     assert "clear, but not proof" in causes_text(found, "etch-darken")
 
 
-def test_too_few_tries_are_said_first() -> None:
+def test_too_few_tries_are_reported_first() -> None:
     """Three against three can never reach 5 %, and the text says so before any fact."""
     bad = [True] * 3 + [False] * 3
     found = find_causes(_tries(bad, cleaned=[SOAP] * 3 + [SOLVENT] * 3))
@@ -83,7 +83,7 @@ def test_too_few_tries_are_said_first() -> None:
     assert "you need 8 tries or more, half of them failed" in lines[said + 1]
 
 
-def test_figures_are_cut_where_they_part_best() -> None:
+def test_figures_are_split_where_they_separate_best() -> None:
     """If warm tries failed, both sides show their limits, and the chance covers all
     cuts.
     """
@@ -98,7 +98,7 @@ def test_figures_are_cut_where_they_part_best() -> None:
 
 
 @given(st.lists(st.integers(0, 6), min_size=8, max_size=10), st.integers(2, 6), st.randoms())
-def test_the_chance_of_a_cut_by_plain_counting(values: list[int], hits: int, rng: Random) -> None:
+def test_the_chance_of_a_split_by_plain_counting(values: list[int], hits: int, rng: Random) -> None:
     """The chance of the best cut is its share of all ways the failures could have fallen."""
     failed = [index < hits for index in range(len(values))]
     rng.shuffle(failed)
@@ -154,7 +154,7 @@ def test_names_and_new_words_are_left_out() -> None:
     assert "No fact differs" in causes_text(find_causes(tries), "x")
 
 
-def test_what_differs_less_than_a_tenth_is_the_same() -> None:
+def test_a_difference_under_a_tenth_does_not_count() -> None:
     """Figures within a tenth of each other are not a fact."""
     heat = [30 + n / 10 for n in range(12)]
     assert find_causes(_tries(FIVE_SEVEN, heat=heat)).looked_at == 0
@@ -173,7 +173,7 @@ def test_a_bath_counts_its_runs() -> None:
     assert "it counts 3 runs, not tries" in text
 
 
-def test_what_cannot_be_told_apart_is_named() -> None:
+def test_facts_that_cannot_be_separated_are_named() -> None:
     """A fact that differs from the likeliest in one try only is named with it, in both orders."""
     etched = [*CLEANED]
     etched[5] = SOAP
@@ -210,14 +210,14 @@ def test_a_window_missed_on_either_side_shows() -> None:
 @pytest.mark.parametrize(
     ("failed", "missing"), [([True] * 4, "came out well"), ([False] * 4, "failed")]
 )
-def test_one_sided_tries_have_nothing_beside_them(failed: list[bool], missing: str) -> None:
+def test_tries_with_one_outcome_have_no_comparison(failed: list[bool], missing: str) -> None:
     """If all tries failed, or none, the text says there is nothing to compare."""
     text = causes_text(find_causes(_tries(failed, cleaned=[SOAP, SOAP, SOLVENT, SOLVENT])), "x")
     assert f"No try {missing}, so there is nothing to compare with." in text
 
 
 @given(st.randoms(), st.integers(4, 14))
-def test_the_order_of_tries_changes_no_chance(rng: Random, count: int) -> None:
+def test_the_order_of_tries_does_not_matter(rng: Random, count: int) -> None:
     """Reordering the tries changes no chance."""
     failed = [rng.random() < 0.5 for _ in range(count)]
     words: list[str] = [rng.choice([SOAP, SOLVENT, "none"]) for _ in range(count)]
@@ -228,7 +228,7 @@ def test_the_order_of_tries_changes_no_chance(rng: Random, count: int) -> None:
     assert {c.label: c.chance for c in find_causes(tries).causes} == pytest.approx(one)
 
 
-def test_the_table_and_the_text_say_the_same() -> None:
+def test_table_and_text_agree() -> None:
     """Text and table have the same figures, and the limits of what could be shown."""
     found = find_causes(_tries(FIVE_SEVEN, cleaned=CLEANED))
     table = json.loads(json.dumps(causes_table(found, "etch-darken", None)))
@@ -242,7 +242,7 @@ def test_the_table_and_the_text_say_the_same() -> None:
     ("chance", "words"),
     [(1, "100%"), (0.954, "95%"), (0.0454, "4.5%"), (0.0051, "0.51%"), (1e-6, "under 0.01%")],
 )
-def test_chances_are_told_in_two_figures(chance: float, words: str) -> None:
+def test_chances_have_two_figures(chance: float, words: str) -> None:
     """A chance is never shown as 0%."""
     assert percent(chance) == words
 

@@ -59,7 +59,7 @@ def test_old_times_count_less() -> None:
     assert old_high / old_low > new_high / new_low
 
 
-def test_each_makers_hands_are_their_own() -> None:
+def test_each_maker_has_separate_times() -> None:
     """Another maker's times don't change yours, and their runs are named."""
     sums = _sums(_run(120), _run(300, by="ben"), _run(300, by="ben"))
     ada, ben = _estimate(sums), _estimate(sums, "ben")
@@ -95,7 +95,7 @@ def test_an_answer_without_a_send_is_rated_too() -> None:
     assert rate.rate.value == pytest.approx(1.5 / 3, rel=1e-3)
 
 
-def test_drift_is_everybodys() -> None:
+def test_drift_counts_for_every_maker() -> None:
     """Drift of 3 C in 60 minutes; from the middle of 60 to 70 C it takes 100 minutes to a limit."""
     drift = [_seen("drift/tank", 1.0, "", 20.0), _seen("drift/tank", 2.0, "", 40.0)]
     found = _estimate(_sums(_run(60, *drift, by="ben"))).drifts["tank"]
@@ -104,7 +104,7 @@ def test_drift_is_everybodys() -> None:
     assert found.minutes == pytest.approx(100)
 
 
-def test_how_long_parts_stay() -> None:
+def test_the_time_that_parts_stay_is_learned() -> None:
     """Dwells with and without a max are separate, and overruns and short dwells are counted."""
     seen = [_seen("dwell/hang", log(7200 * 1.5)), _seen("dwell/dip", log(300))]
     wrong = [_seen("overrun/dip"), _seen("overrun/dip"), _seen("short/dip")]

@@ -59,7 +59,7 @@ def test_time_on_hold_is_not_work() -> None:
     assert _seconds(_seen(hands), "hands/prepare") == [70]
 
 
-def test_what_was_undone_teaches_nothing() -> None:
+def test_undone_work_is_not_learned() -> None:
     """An undone press doesn't count; its replacement does."""
     hands = _bench()
     hands(c.Begin("bolster"))
@@ -69,7 +69,7 @@ def test_what_was_undone_teaches_nothing() -> None:
     assert _seconds(_seen(hands), "hands/prepare") == [60]
 
 
-def test_a_forgotten_key_is_no_work() -> None:
+def test_a_forgotten_press_is_not_counted_as_work() -> None:
     """Hours in hand count as eight times the recipe's time; two keys at once don't count."""
     hands = _bench()
     hands.to_tank(prepare_ms=3 * 3600 * SECOND)

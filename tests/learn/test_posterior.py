@@ -31,37 +31,37 @@ def _sums(*times: float) -> TimeSums:
 
 
 @given(st.floats(0.001, 0.999), SIDE, SIDE)
-def test_the_beta_distribution_beside_a_library(x: float, a: float, b: float) -> None:
+def test_the_beta_distribution_agrees_with_a_library(x: float, a: float, b: float) -> None:
     """The incomplete beta function is scipy's."""
     assert beta_cdf(x, a, b) == pytest.approx(stats.beta.cdf(x, a, b), rel=1e-7, abs=1e-12)
 
 
 @given(st.sampled_from([0.025, 0.05, 0.5, 0.95, 0.975]), st.floats(0.4, 400), st.floats(0.4, 400))
-def test_its_quantiles_beside_a_library(chance: float, a: float, b: float) -> None:
+def test_beta_quantiles_agree_with_a_library(chance: float, a: float, b: float) -> None:
     """The quantiles are scipy's."""
     assert beta_quantile(chance, a, b) == pytest.approx(stats.beta.ppf(chance, a, b), rel=1e-7)
 
 
 @given(st.sampled_from([0.9, 0.95, 0.975]), st.floats(2, 200))
-def test_students_quantiles_beside_a_library(chance: float, freedom: float) -> None:
+def test_students_t_quantiles_agree_with_a_library(chance: float, freedom: float) -> None:
     """The quantiles of Student's t are scipy's."""
     assert t_quantile(chance, freedom) == pytest.approx(stats.t.ppf(chance, freedom), rel=1e-7)
 
 
-def test_published_births() -> None:
+def test_a_published_example_of_births() -> None:
     """437 of 980: a 95 % interval of .415 to .477 (Gelman and others, BDA3, page 37)."""
     assert beta_quantile(0.025, 438, 544) == pytest.approx(0.41506549, abs=1e-8)
     assert beta_quantile(0.975, 438, 544) == pytest.approx(0.47719977, abs=1e-8)
 
 
-def test_a_prior_counts_as_looks() -> None:
+def test_a_prior_counts_as_a_number_of_checks() -> None:
     """A prior of weight 4 at 0.9 and 3 of 5 give 6.6 of 9 (worked example, lalten.org)."""
     assert PRIOR_WEIGHT == 4
     assert rate_posterior(3, 5, 0.9).value == pytest.approx(6.6 / 9)
 
 
 @given(st.floats(0, 30), st.floats(0, 30), st.none() | st.floats(0, 1))
-def test_a_rate_beside_a_library(hits: float, misses: float, expected: float | None) -> None:
+def test_a_rate_agrees_with_a_library(hits: float, misses: float, expected: float | None) -> None:
     """Mean and interval are those of the beta posterior by scipy."""
     found = rate_posterior(hits, hits + misses, expected)
     a, b = 0.5 + hits, 0.5 + misses
@@ -73,7 +73,7 @@ def test_a_rate_beside_a_library(hits: float, misses: float, expected: float | N
     assert found.interval == pytest.approx((low, high), rel=1e-6, abs=1e-9)
 
 
-def test_times_without_a_record_are_the_recipes() -> None:
+def test_times_without_a_record_are_those_of_the_recipe() -> None:
     """Without times, the estimate is the recipe's, with the default spread."""
     found = time_posterior(TimeSums(0, 0, 0), 60)
     assert found.median_s == pytest.approx(60)
@@ -93,7 +93,9 @@ def test_a_worked_example_of_times() -> None:
 
 
 @given(st.lists(st.floats(1, 3600), min_size=2, max_size=40), st.floats(1, 3600))
-def test_the_more_times_the_less_the_recipe_counts(times: list[float], planned: float) -> None:
+def test_more_recorded_times_count_for_more_than_the_recipe(
+    times: list[float], planned: float
+) -> None:
     """The estimate is between the recipe's time and yours, closer to yours with more data."""
     once, often = _sums(*times), _sums(*times * 20)
     middle = exp(sum(log(t) for t in times) / len(times))

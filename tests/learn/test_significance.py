@@ -36,7 +36,7 @@ def test_published_tables(case: dict[str, Any]) -> None:
 
 
 @given(COUNT, COUNT, COUNT, COUNT)
-def test_tables_beside_a_library(a: int, b: int, c: int, d: int) -> None:
+def test_tables_agree_with_a_library(a: int, b: int, c: int, d: int) -> None:
     """Any small table has scipy's chance."""
     assert fisher_p(a, b, c, d) == pytest.approx(stats.fisher_exact([[a, b], [c, d]]).pvalue)
 
@@ -47,7 +47,9 @@ def test_one_try_without_the_fact_proves_nothing() -> None:
 
 
 @given(st.integers(1, 8), st.integers(1, 8), st.data())
-def test_no_table_is_below_the_least(group: int, others: int, data: st.DataObject) -> None:
+def test_no_table_is_below_the_smallest_chance(
+    group: int, others: int, data: st.DataObject
+) -> None:
     """The least chance is the smallest of all tables with these margins."""
     hits = data.draw(st.integers(0, group + others))
     all_of_them = [
@@ -85,7 +87,7 @@ def test_ties_by_plain_counting(first: list[int], second: list[int]) -> None:
 
 
 @given(st.permutations(range(14)), st.integers(1, 13))
-def test_rank_sums_beside_a_library(values: list[int], split: int) -> None:
+def test_rank_sums_agree_with_a_library(values: list[int], split: int) -> None:
     """Without ties the chance is scipy's exact one."""
     first, second = values[:split], values[split:]
     expected = stats.mannwhitneyu(first, second, method="exact").pvalue
@@ -102,7 +104,7 @@ def test_the_normal_curve_is_near_the_exact_chance(values: list[int], split: int
     assert _normal_p(ordered, split, found) == pytest.approx(exact, abs=near)
 
 
-def test_a_thousand_tries_take_the_normal_curve() -> None:
+def test_a_thousand_tries_use_the_normal_approximation() -> None:
     """For a large rank sum, the normal curve gives scipy's chance."""
     first, second = [i * 7 % 211 for i in range(300)], [i * 5 % 223 for i in range(700)]
     expected = stats.mannwhitneyu(first, second, method="asymptotic").pvalue
@@ -116,7 +118,7 @@ def test_published_correction(case: dict[str, Any]) -> None:
 
 
 @given(st.lists(st.floats(0, 1), max_size=8), st.integers(0, 20))
-def test_the_correction_never_helps(chances: list[float], looked_at: int) -> None:
+def test_the_correction_never_lowers_a_chance(chances: list[float], looked_at: int) -> None:
     """Corrected chances keep their order, are no smaller, and grow with the number of facts."""
     corrected = holm(chances, looked_at)
     assert all(p <= q <= 1 for p, q in zip(chances, corrected, strict=True))

@@ -72,13 +72,13 @@ def test_old_data_counts_less(age_days: int) -> None:
 
 
 @given(st.integers(-(2**53), 2**53))
-def test_no_clock_breaks_a_weight(t_ms: int) -> None:
+def test_no_clock_value_breaks_a_weight(t_ms: int) -> None:
     """A clock never set, or far off, still gives a usable weight."""
     assert weight_at(t_ms) >= 1
     assert float(weight_at(t_ms)) < float("inf")
 
 
-def test_nothing_seen_weighs_nothing() -> None:
+def test_no_data_has_no_weight() -> None:
     """No sums count as no data."""
     found = weighed([], NOW_MS)
     assert (found.times, found.count, found.total) == (0, 0, 0)

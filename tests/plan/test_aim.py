@@ -65,7 +65,7 @@ def _least_late(problem: Problem, plan: Plan) -> float:
     return solver.objective_value / SCALE
 
 
-def test_no_times_of_the_same_order_are_nearer_to_the_targets() -> None:
+def test_no_times_in_the_same_order_are_closer_to_the_targets() -> None:
     """CP-SAT finds the same least time past target for the order and end of generated plans."""
     for kind in ("mixed", "equal", "midrun", "away", "walks"):
         for seed in range(6):
@@ -78,7 +78,7 @@ def test_no_times_of_the_same_order_are_nearer_to_the_targets() -> None:
                 assert lateness(plan) <= least * 1.02 + 1e-3, f"{kind} {seed}"
 
 
-def test_slack_goes_to_the_targets() -> None:
+def test_spare_time_goes_to_the_targets() -> None:
     """A part alone on the bench dwells exactly to its targets if that is free."""
     dwells = (DwellLimits("a", 100, 300, 100), DwellLimits("b", 100, 300, 200))
     long = PlanPart("long", Route("long", (Move(10),) * 2, (DwellLimits("c", 1000, None, 1000),)))
@@ -91,7 +91,7 @@ def test_slack_goes_to_the_targets() -> None:
     assert stays == {"a": 100, "b": 200, "c": 1000}
 
 
-def test_a_soak_that_time_does_not_hurt_is_begun_early() -> None:
+def test_a_soak_without_a_max_starts_early() -> None:
     """A part whose dwell has no max goes in at once, not just in time for its target."""
     soak = PlanPart("soak", Route("soak", (Move(10),) * 2, (DwellLimits("rack", 600, None, 900),)))
     long = PlanPart(

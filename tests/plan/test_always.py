@@ -60,7 +60,7 @@ def test_every_state_of_a_run_is_placed_or_has_no_plan() -> None:
     assert found.count("placed") > 30
 
 
-def test_breaks_are_proved_within_few_states() -> None:
+def test_plans_around_breaks_are_proved_within_few_states() -> None:
     """With four or six parts and one to three breaks, bounds hold and most ends are proved."""
     proven = 0
     for seed in range(15):
@@ -117,7 +117,7 @@ def test_sixty_days_of_evenings_and_a_job_of_many_moves() -> None:
     assert faults(problem, outcome.plan, targets=True) == []
 
 
-def test_hours_apart_from_the_plan_change_nothing() -> None:
+def test_hours_outside_the_plan_change_nothing() -> None:
     """A break after the end of a plan leaves the plan unchanged."""
     problem = families.mixed_day(4, 1)
     plan = solve(problem, nodes=NODES).plan
@@ -128,7 +128,7 @@ def test_hours_apart_from_the_plan_change_nothing() -> None:
     assert again.end_s == plan.end_s
 
 
-def test_the_judge_finds_what_is_broken() -> None:
+def test_the_checker_finds_what_is_broken() -> None:
     """The judge refuses a plan moved by a second, moved into a break, or with one part early."""
     problem = families.breaks(4, 1, 3)
     plan = solve(problem, nodes=NODES).plan

@@ -31,7 +31,7 @@ def test_a_night_wraps_midnight() -> None:
     )  # fmt: skip
 
 
-def test_a_night_that_has_begun_counts() -> None:
+def test_a_night_already_begun_counts() -> None:
     """Seen from 23:00, the night away that starts at 22:00 began an hour ago."""
     assert daily(22 * H, 6 * H, 23 * H, days=1) == (AwayTime(-H, 7 * H),)
 
@@ -65,7 +65,7 @@ def test_long_soaks_over_several_nights() -> None:
     assert check_plan(problem, outcome.plan) == []
 
 
-def test_no_plan_goes_on_behind_away_hours_without_end() -> None:
+def test_endless_away_hours_leave_no_plan() -> None:
     """Work longer than any working stretch gets an explanation, not a plan far in the future."""
     problem = Problem((), (PlanPart("blade", Route("file", (Move(2 * H),), ())),))
     problem = replace(problem, away=(AwayTime(H, 20 * H), AwayTime(21 * H, ENDLESS_S)))

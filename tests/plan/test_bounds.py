@@ -102,7 +102,7 @@ def _numbers(instance: Instance) -> dict[str, tuple[int, int]]:
 
 
 @pytest.mark.parametrize("case", ONE_PAIR + TWO_PAIRS, ids=str)
-def test_the_least_time_to_the_end_is_never_more_than_a_plan_takes(
+def test_the_lower_bound_never_exceeds_a_plan(
     case: tuple[str, int, int],
 ) -> None:
     """From each move's start, a plan takes at least the tail of that move to its end."""
@@ -115,7 +115,7 @@ def test_the_least_time_to_the_end_is_never_more_than_a_plan_takes(
 
 
 @one_pair
-def test_no_move_of_a_plan_begins_before_its_head(case: tuple[str, int, int]) -> None:
+def test_no_move_begins_before_its_earliest_time(case: tuple[str, int, int]) -> None:
     """No move starts before its head, and the bound of the bench never exceeds the end."""
     problem, plan = _solved(case)
     instance = Instance(problem)
@@ -129,7 +129,7 @@ def test_no_move_of_a_plan_begins_before_its_head(case: tuple[str, int, int]) ->
 
 
 @one_pair
-def test_what_two_entries_force_on_each_other_holds_in_plans(case: tuple[str, int, int]) -> None:
+def test_forced_gaps_between_entries_hold_in_plans(case: tuple[str, int, int]) -> None:
     """Parts in stations at the same time keep the gaps that the lookahead computes."""
     problem, plan = _solved(case)
     instance = Instance(problem)
@@ -154,7 +154,7 @@ def test_ends_of_plans_are_multiples_of_the_unit(case: tuple[str, int, int]) -> 
 
 
 @pytest.mark.parametrize("seed", range(6))
-def test_the_way_between_two_places_has_no_shorter_detour(seed: int) -> None:
+def test_no_detour_is_shorter_than_the_direct_way(seed: int) -> None:
     """No detour by a third place is shorter, and no path is longer than the direct walk."""
     instance = Instance(KINDS["walks"](random.Random(f"way {seed}")))
     size = len(instance.way)

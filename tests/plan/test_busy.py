@@ -66,7 +66,7 @@ def test_short_waits_are_part_of_the_work() -> None:
     assert lines == ["09:00 to 09:33 busy, free until 10:03", "10:03 to 10:06 busy, then done"]
 
 
-def test_hours_that_are_too_short_say_what_hangs_together() -> None:
+def test_hours_too_short_name_the_steps_that_go_together() -> None:
     """If hours are too short, the text names the longest work stretch and the longest hours."""
     recipe = RecipeFiles().find("hot-black")
     placed = put({recipe.id: recipe})

@@ -21,7 +21,7 @@ def test_the_published_line_of_1976() -> None:
 
 
 @pytest.mark.parametrize("seed", range(30))
-def test_same_interval_as_a_constraint_solver(seed: int) -> None:
+def test_the_interval_agrees_with_a_constraint_solver(seed: int) -> None:
     """OR-tools CP-SAT proves the same shortest interval on seeded lines."""
     line = seeded(seed)
     answer = cadence(*line)

@@ -75,7 +75,7 @@ def test_a_part_is_cut_where_it_rests() -> None:
     assert sections[0].feeds == [(1, 30)]
 
 
-def test_what_is_taken_out_leaves_nothing_behind() -> None:
+def test_removed_spans_leave_nothing() -> None:
     """Placing a part and taking it out again restores the timetable, in mid-run too."""
     for seed in range(8):
         problem = KINDS["midrun"](random.Random(f"out {seed}"))
@@ -113,7 +113,7 @@ def test_an_order_that_the_hours_forbid_has_no_times() -> None:
     assert table is None
 
 
-def test_equal_parts_come_out_in_their_order() -> None:
+def test_equal_parts_keep_their_order() -> None:
     """When an equal part overtakes another, the two swap names from there on."""
     problem = families.breaks(6, 1, 5)
     placer = Placer(Instance(problem))

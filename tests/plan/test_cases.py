@@ -53,7 +53,7 @@ def _problem(case: dict[str, Any]) -> Problem:
 
 
 @pytest.mark.parametrize("case", CASES, ids=lambda case: str(case["name"]))
-def test_least_end_with_few_states(case: dict[str, Any]) -> None:
+def test_the_earliest_end_is_found_within_few_states(case: dict[str, Any]) -> None:
     """The plan is clean and ends as early as possible, within the allowed number of states."""
     problem = _problem(case)
     outcome = solve(problem)

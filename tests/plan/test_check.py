@@ -72,7 +72,7 @@ def test_the_plan_itself_is_clean() -> None:
         ),
     ],
 )  # fmt: skip
-def test_a_spoiled_plan_is_found_out(spoil: Callable[[], Plan], fault: str) -> None:
+def test_a_broken_plan_is_found_out(spoil: Callable[[], Plan], fault: str) -> None:
     """The checker reports each kind of fault in a sentence that names it."""
     assert any(fault in found for found in check_plan(PROBLEM, spoil()))
 
@@ -115,7 +115,7 @@ def test_other_rules_of_the_problem_are_found_out() -> None:
     assert any("before the part is there" in found for found in check_plan(later, PLAN))
 
 
-def test_in_one_second_the_order_of_the_moves_tells_who_was_first() -> None:
+def test_moves_in_the_same_second_follow_their_order() -> None:
     """With zero-length moves in one second, the pull must come before the load."""
     route = Route("dip", (Move(0), Move(0)), (DwellLimits("tank", 10, 20),))
     problem = Problem((PlanStation("tank"),), (PlanPart("a", route), PlanPart("b", route)))
@@ -148,6 +148,6 @@ WHOLE = {
 
 
 @pytest.mark.parametrize("moved", WHOLE)
-def test_each_fault_is_told_once_in_a_whole_sentence(moved: tuple[int, int]) -> None:
+def test_each_fault_is_reported_once_in_a_full_sentence(moved: tuple[int, int]) -> None:
     """One shifted move is reported once: part, step, second, what is wrong and by how much."""
     assert check_plan(PROBLEM, _moved(*moved)) == WHOLE[moved]

@@ -34,7 +34,7 @@ from tests.plan.generate import KINDS
 
 
 @pytest.mark.parametrize("name", [f"{name}.txt" for name in drawings.CASES])
-def test_a_drawing_is_as_it_was_kept(name: str) -> None:
+def test_a_drawing_matches_the_saved_one(name: str) -> None:
     """Lanes, hands, loads, axis and legend match the stored drawings at several widths."""
     assert drawings.drawings()[name] == (drawings.FOLDER / name).read_text("utf-8")
 
@@ -69,7 +69,7 @@ def test_a_lane_is_busy_where_its_part_is_in_the_hands(case: tuple[str, int], co
 
 
 @any_case
-def test_the_hands_rest_where_nobody_is_there(case: tuple[str, int]) -> None:
+def test_the_hands_lane_is_idle_while_you_are_away(case: tuple[str, int]) -> None:
     """Each second of the hands' lane shows work, away or idle, as in the plan."""
     problem, plan = _drawn(*case)
     assert plan.moves
@@ -91,14 +91,14 @@ def test_the_hands_rest_where_nobody_is_there(case: tuple[str, int]) -> None:
         (AwayTime(-5, 1), "/...."),
     ],
 )
-def test_hours_away_beside_the_drawing_are_not_in_it(away: AwayTime, drawn: str) -> None:
+def test_away_hours_outside_the_drawing_are_left_out(away: AwayTime, drawn: str) -> None:
     """Hours away that begin at the plan's end, or end at its beginning, fill no column."""
     problem = Problem((), (), away=(away,))
     assert hands_lane(problem, Plan((), ()), 0, Scale(0, 100, 5), PLAIN) == drawn
 
 
 @given(st.integers(-10_000, 10_000), st.integers(1, 200_000), st.integers(1, 200), st.data())
-def test_a_time_falls_into_the_column_that_spans_it(
+def test_a_time_falls_in_the_column_that_covers_it(
     from_s: int, long_s: int, columns: int, data: st.DataObject
 ) -> None:
     """Columns are adjacent, and every second of the drawing falls into exactly one."""
@@ -115,7 +115,7 @@ def test_a_time_falls_into_the_column_that_spans_it(
 @given(st.integers(-50_000, 50_000), st.integers(60, 400_000), st.integers(20, 200), st.data())
 @example(0, 60, 20, None)
 @example(0, 288_002, 20, None)
-def test_times_on_the_axis_stand_over_their_ticks(
+def test_times_on_the_axis_are_above_their_ticks(
     from_s: int, long_s: int, columns: int, data: st.DataObject | None
 ) -> None:
     """Axis times are round, evenly spaced and apart, and each begins at its tick's column."""
@@ -156,7 +156,7 @@ def test_the_legend_is_never_cut(entries: list[str], width: int) -> None:
     assert all(len(line) <= width for line in lines)
 
 
-def test_a_drawing_may_tell_times_by_the_clock_on_the_wall() -> None:
+def test_a_drawing_can_show_times_of_day() -> None:
     """The caller chooses how the times above the lanes are written."""
     problem, plan = drawings.planned(equal_parts(1))
     lines = draw_plan(problem, plan, 60, say=lambda s: f"{8 + s // 3600}h{s % 3600 // 60:02}")
@@ -181,7 +181,7 @@ names = st.text(st.characters(exclude_categories=["Cs", "Cc"]), min_size=1, max_
 
 
 @given(names, names)
-def test_two_parts_never_share_an_entry(one: str, two: str) -> None:
+def test_two_parts_never_share_a_calendar_entry(one: str, two: str) -> None:
     """Entries of different parts have different permanent names in plain characters."""
     uids = [str(_one(replace(PIN, part=name))["uid"]) for name in (one, two)]
     assert (uids[0] == uids[1]) == (one == two)
@@ -190,7 +190,7 @@ def test_two_parts_never_share_an_entry(one: str, two: str) -> None:
 
 @given(st.text(st.characters(exclude_categories=["Cs", "Cc", "Zl", "Zp"]), min_size=1, max_size=90))
 @example("blade, 2; \\ the long one " * 4)
-def test_any_name_comes_through_and_lines_stay_short(name: str) -> None:
+def test_any_name_survives_and_lines_stay_short(name: str) -> None:
     """RFC 5545, 3.1: no line exceeds 75 octets, and the summary reads back unchanged."""
     text = to_ics(Plan((replace(PIN, part=name),), ()), ZERO)
     assert all(len(line.encode()) <= 75 for line in text.split("\r\n"))
@@ -220,7 +220,7 @@ def test_an_entry_says_what_to_do(
     assert str(alarm["action"]) == "DISPLAY"
 
 
-def test_entries_keep_real_time_over_a_change_of_the_clock() -> None:
+def test_calendar_entries_keep_real_time_through_a_clock_change() -> None:
     """On the night clocks go forward, a move ten hours later is ten actual hours later."""
     event = _one(replace(PIN, start_s=36_000, end_s=36_060))
     assert event.decoded("dtstart") == datetime(2026, 3, 29, 5, 0, tzinfo=UTC)

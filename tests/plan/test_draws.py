@@ -72,7 +72,7 @@ def _risk(problem: Problem, **asked: float) -> Risk:
 
 @pytest.mark.parametrize("spread", [0.1, 0.25, 0.5])
 @pytest.mark.parametrize("max_s", [110, 130, 170])
-def test_one_slow_move_has_the_chance_and_the_delay_of_its_law(spread: float, max_s: int) -> None:
+def test_one_slow_move_has_the_calculated_chance_and_delay(spread: float, max_s: int) -> None:
     """Log-normal, closed form: P(X > m), and E[X - m | X > m] = e^(s2/2) P(Z < s - k)/P - m."""
     risk = _risk(_waiting(max_s, 100), spread=spread)
     k = log(max_s / 100) / spread
@@ -85,7 +85,7 @@ def test_one_slow_move_has_the_chance_and_the_delay_of_its_law(spread: float, ma
         assert risk.dwells[0].mean_overrun_s == pytest.approx(mean, rel=0.15)
 
 
-def test_two_moves_add_up_as_independent_times_do() -> None:
+def test_two_moves_add_up_as_independent_times() -> None:
     """The chance for a sum of two moves is between no move and one move of double length."""
     both = _risk(_waiting(250, 100, 100), spread=0.3).any_overrun
     double = 1 - NORMAL.cdf(log(1.25) / 0.3)
@@ -95,7 +95,7 @@ def test_two_moves_add_up_as_independent_times_do() -> None:
     assert both == pytest.approx(near, abs=0.03)
 
 
-def test_the_ends_are_the_tenths_and_the_middle_of_the_law() -> None:
+def test_the_end_times_are_the_10th_50th_and_90th_percentiles() -> None:
     """The three ends are the 10%, 50% and 90% points of the distribution."""
     problem = Problem((), (PlanPart("blade", Route("file", (Move(1000),), ())),))
     risk = assess(*_planned(problem), trials=TRIALS, spread=0.25)
@@ -108,7 +108,7 @@ def test_the_ends_are_the_tenths_and_the_middle_of_the_law() -> None:
     assert (risk.dwells, risk.any_overrun, risk.earlier) == ((), 0.0, None)
 
 
-def test_hands_are_waited_for_with_their_walk() -> None:
+def test_waiting_for_hands_includes_the_walk() -> None:
     """A walk before the pull adds to every trial, as if the limit were that much nearer."""
     near = _waiting(130, 100)
     stations = (*near.stations, PlanStation("door"))
@@ -165,7 +165,7 @@ def _room() -> Problem:
     )
 
 
-def test_advice_is_a_time_that_is_free_and_is_worth_what_it_says() -> None:
+def test_advice_names_a_free_time_and_its_real_gain() -> None:
     """A move begun as advised overlaps nothing, and the chances match the advice."""
     problem, plan = _planned(_room())
     risk = assess(problem, plan, spread=0.5)
@@ -183,7 +183,7 @@ def test_advice_is_a_time_that_is_free_and_is_worth_what_it_says() -> None:
     assert again.any_overrun == tip.chance_after
 
 
-def test_a_slow_move_puts_off_the_same_parts_next_one() -> None:
+def test_a_slow_move_delays_the_parts_next_move() -> None:
     """Loaded late, a lone part is pulled late: the end is the move plus the dwell."""
     soak = route("soak", [1000, 0], [("tank", 10, None)])
     problem, plan = _planned(Problem((PlanStation("tank"),), (PlanPart("a", soak),)))
@@ -207,7 +207,7 @@ def _tips() -> list[tuple[Problem, Plan, Earlier]]:
     return found
 
 
-def test_advice_breaks_nothing_but_what_it_is_about() -> None:
+def test_advice_breaks_only_the_limit_it_names() -> None:
     """Advice never starts a part before it is available or overlaps hands or hours away."""
     tips = _tips()
     assert len(tips) >= 5
@@ -229,7 +229,7 @@ def test_advice_breaks_nothing_but_what_it_is_about() -> None:
         assert all("most is" in fault for fault in faults), faults
 
 
-def test_no_advice_is_to_work_while_nobody_is_there() -> None:
+def test_no_advice_asks_you_to_work_while_away() -> None:
     """With hours away right before a move, there is no advice to begin it earlier."""
     problem, plan = _planned(_room())
     tip = assess(problem, plan, spread=0.5).earlier
@@ -240,7 +240,7 @@ def test_no_advice_is_to_work_while_nobody_is_there() -> None:
     assert result is None or (result.part, result.move) != (tip.part, tip.move)
 
 
-def test_a_plan_that_is_sure_gets_no_advice() -> None:
+def test_a_certain_plan_gets_no_advice() -> None:
     """A plan that can't overrun gets no advice."""
     endless = route("cure", [60, 60], [("rack", 600, None)])
     problem = Problem((PlanStation("rack"),), (PlanPart("a", endless),))
@@ -262,7 +262,7 @@ def test_the_published_form_of_the_chances() -> None:
 
 
 @pytest.mark.parametrize(("limit", "most"), [(0.0, 0), (1.0, 3)])
-def test_a_batch_ends_at_its_limit_or_where_no_plan_is(limit: float, most: int) -> None:
+def test_a_batch_ends_at_its_limit_or_without_a_plan(limit: float, most: int) -> None:
     """With a chance of 0 no batch passes, and with any chance allowed the whole number passes."""
     judge = partial(assess, trials=100, spread=0.4, advise=False)
     batch = largest_batch(3, limit, lambda n: _solved(tight(n, 2)), judge)
@@ -282,7 +282,7 @@ def test_a_batch_ends_where_the_planner_has_no_plan() -> None:
     assert largest_batch(0, 1.0, lambda n: _solved(tight(n, 2)), assess) == Batch(0, None, None)
 
 
-def test_a_batch_heeds_the_hours() -> None:
+def test_a_batch_keeps_to_the_hours() -> None:
     """A batch without overruns still fails when it runs past the hours too often."""
     file = route("file", [1000], [])
 

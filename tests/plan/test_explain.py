@@ -119,7 +119,7 @@ def _frees(change: ProblemChange) -> bool:
 
 
 @pytest.mark.parametrize("name", ONE_BENCH)
-def test_a_plain_reason_is_told_in_one_sentence_with_its_way_out(name: str) -> None:
+def test_a_reason_is_one_sentence_with_its_way_out(name: str) -> None:
     """The sentence names part, station and times, and each change it offers frees the bench."""
     problem, sentence, ways_out = ONE_BENCH[name]
     outcome = _refused(problem)
@@ -151,7 +151,7 @@ def test_a_held_or_endless_dwell_is_never_overdue() -> None:
     assert solve(_bench(_inside("a", -9999, held=True), tank=2)).status == "optimal"
 
 
-def test_two_overdue_at_once_offer_what_frees_both() -> None:
+def test_two_overdue_dwells_offer_what_frees_both() -> None:
     """If one longer stay isn't enough, the offer widens all limits by the least that works."""
     problem = _bench(_inside("a", -200), _inside("b", -160), tank=2)
     outcome = _refused(problem)
@@ -184,7 +184,7 @@ def test_a_conflict_of_two_names_both_and_what_each_could_do() -> None:
     assert outcome.witness.at_s == 20
 
 
-def test_the_core_leaves_out_who_has_no_part_in_it() -> None:
+def test_the_witness_leaves_out_uninvolved_parts() -> None:
     """The conflict leaves out a part with plenty of time and a held part that takes no slot."""
     calm = PlanPart(
         "calm", Route("cure", (Move(10), Move(10)), (DwellLimits("rack", 5),)), release_s=900
@@ -195,7 +195,7 @@ def test_the_core_leaves_out_who_has_no_part_in_it() -> None:
     assert _refused(problem).witness.parts == ("a", "b")
 
 
-def test_the_gentlest_way_out_comes_first_and_a_held_part_is_left_alone() -> None:
+def test_the_mildest_way_out_comes_first_and_a_held_part_is_left_alone() -> None:
     """The shorter stay comes before the longer, and no offer takes off a held part."""
     slow = Route("slow", (Move(10), Move(40)), SOAK.dwells)
     held = _inside("c", -50, held=True)
@@ -209,7 +209,7 @@ def test_the_gentlest_way_out_comes_first_and_a_held_part_is_left_alone() -> Non
     ]
 
 
-def test_lifts_of_one_second_need_as_many_hands() -> None:
+def test_pulls_in_the_same_second_need_as_many_hands() -> None:
     """Three pulls due in one second are too many for two pairs of hands, by the windows alone."""
     three = _bench(*(_inside(name, -150) for name in "abc"), tank=3)
     assert has_plan(replace(three, hands=2), SearchLimits()) is False
@@ -231,7 +231,7 @@ def test_an_attempt_keeps_to_what_is_left_of_the_budget(nodes: int) -> None:
 
 
 @pytest.mark.parametrize("need_s", [1, 2, 3, 4, 5, 63, 64, 65, 1000, LONGEST_EXTRA_S // 8])
-def test_the_least_extra_is_found_to_the_second(need_s: int) -> None:
+def test_the_smallest_extra_time_is_found_to_the_second(need_s: int) -> None:
     """The search for the least extra time returns it to the second."""
     problem = _bench(_inside("a", -150 - need_s))
     part = problem.parts[0]

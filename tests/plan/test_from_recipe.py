@@ -94,7 +94,7 @@ def test_expected_repeats_make_the_route_longer(expect: str, repeats: int) -> No
     assert [m.steps for m in route.moves[1 : 1 + repeats]] == [("look", "dip")] * repeats
 
 
-def test_repeats_inside_repeats_count_anew() -> None:
+def test_repeats_inside_repeats_count_again() -> None:
     """An inner check expected once counts again after each send-back by the outer check."""
     outer = """
 [[step]]
@@ -133,7 +133,7 @@ send = {{ no = {{ to = "degrease", limit = 99, expect = 99 }} }}
         route_of(recipe)
 
 
-def test_stations_walks_and_hours_away_come_along() -> None:
+def test_stations_walks_and_away_hours_are_included() -> None:
     """The problem has the recipe's places, its walks both ways, and the caller's hours away."""
     placed = put({"etch": _etch()})
     problem = plan_problem(
@@ -150,7 +150,7 @@ def test_stations_walks_and_hours_away_come_along() -> None:
     assert check_plan(problem, plan) == []
 
 
-def test_a_bench_in_mid_run() -> None:
+def test_a_bench_in_the_middle_of_a_run() -> None:
     """Parts in a dwell, in your hands and waiting share one route and are planned together."""
     recipe = _etch()
     parts = [
@@ -176,7 +176,7 @@ def test_more_repeats_than_expected_make_their_own_route() -> None:
     assert [d.station for d in late.route.dwells][late.moves_made :] == ["soda"]
 
 
-def test_a_part_in_the_hands_goes_on_along_the_whole_route() -> None:
+def test_a_part_in_hand_continues_its_whole_route() -> None:
     """A part in your hands counts the moves already made, so it joins the others in one line."""
     part = handled_part("b", _etch("1"), 2, 15)
     assert part.route == route_of(_etch("1"))
@@ -185,7 +185,7 @@ def test_a_part_in_the_hands_goes_on_along_the_whole_route() -> None:
     assert handled_part("b", _etch("0"), 2, 999).moving_s == 20
 
 
-def test_a_part_in_no_station_begins_anew_where_it_is() -> None:
+def test_a_part_in_no_station_starts_from_where_it_is() -> None:
     """A part sent back or pulled starts with the work from that step to the next dwell."""
     part = resting_part("a", _etch("0"), 2)
     assert [m.steps for m in part.route.moves] == [("look", "neutralize"), ()]
@@ -218,7 +218,7 @@ def test_where_recipes_share_a_place_the_smaller_holds_counts() -> None:
     assert [s.in_service for s in other_way.stations] == [True, False]
 
 
-def test_two_places_of_one_id_are_planned_as_two() -> None:
+def test_two_places_with_one_id_are_planned_as_two() -> None:
     """Two recipes whose stations are both called "etch" but differ never wait for each other."""
     acid = ETCH.replace("EXPECT", "0").replace('title = "Etching tray"', 'title = "Acid tank"')
     other = parse_recipe(acid.encode(), name="acid.toml", default_id="acid")
@@ -241,7 +241,7 @@ def test_a_problem_of_nothing_is_empty() -> None:
     assert problem_of([], []) == Problem((), ())
 
 
-def test_two_answers_of_one_look_share_its_passes() -> None:
+def test_two_answers_of_one_check_share_its_passes() -> None:
     """Gray and dark gray send a part back as often as the sum of both, not the product.
 
     Slow rust bluing expects 2.5 more cycles for each of the two: seven coats in all.

@@ -26,7 +26,7 @@ def test_the_bottleneck_comes_first() -> None:
     assert "earlier" in gains[0].words
 
 
-def test_nothing_helps_where_nothing_binds() -> None:
+def test_nothing_helps_when_nothing_is_tight() -> None:
     """More slots or hands don't help a part that is alone on the bench."""
     route = Route("r", (Move(10),) * 2, (DwellLimits("tank", 100),))
     problem = Problem((PlanStation("tank"),), (PlanPart("a", route),))
@@ -35,7 +35,7 @@ def test_nothing_helps_where_nothing_binds() -> None:
     assert helps.words == ["neither one more slot nor one more pair of hands"]
 
 
-def test_what_was_not_looked_at_is_not_ruled_out() -> None:
+def test_what_was_not_searched_is_not_ruled_out() -> None:
     """When time runs out with nothing found, the answer is not "nothing helps"."""
     problem = equal_parts(4)
     for helps in (
@@ -46,7 +46,7 @@ def test_what_was_not_looked_at_is_not_ruled_out() -> None:
         assert helps.words == ["nothing found; more slots and hands are not ruled out"]
 
 
-def test_a_gain_over_an_unproven_plan_is_in_doubt() -> None:
+def test_a_gain_over_an_unproven_plan_is_marked_uncertain() -> None:
     """For a late plan not proved optimal, the text says the gain may come from the search alone."""
     problem = equal_parts(4)
     outcome = solve(problem)

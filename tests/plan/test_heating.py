@@ -118,7 +118,7 @@ def test_a_window_comes_before_the_heat() -> None:
     assert outcome.why[-1].endswith("heat now")
 
 
-def test_a_part_under_way_to_a_bath_that_heats_is_said_to_be_late() -> None:
+def test_a_part_on_its_way_to_a_heating_bath_is_shown_as_late() -> None:
     """A replan never sends it into the cold bath: it says how long the part stays too long."""
     way = Route("way", (Move(0), Move(60), Move(60)), (
         DwellLimits("cleaner", 300, 1200, 600, "cleaner"), BLACK.dwells[0],
@@ -133,7 +133,7 @@ def test_a_part_under_way_to_a_bath_that_heats_is_said_to_be_late() -> None:
     assert black.in_s >= 1800
 
 
-def test_what_is_never_heated_changes_nothing() -> None:
+def test_a_place_that_is_never_heated_changes_nothing() -> None:
     """Without heat nothing closes, and the problem stays unchanged."""
     cold = Problem((PlanStation("salts"),), (PlanPart("p", BLACK),))
     assert not needs_heat(cold)
@@ -144,7 +144,7 @@ def test_what_is_never_heated_changes_nothing() -> None:
 
 
 @pytest.mark.parametrize("hands", [1, 2])
-def test_a_break_is_no_reason_to_heat_again(hands: int) -> None:
+def test_a_break_does_not_mean_heating_again(hands: int) -> None:
     """The salts stay hot over a break of a quarter of an hour."""
     plan = _planned(_bench(2, away=(AwayTime(4400, 5300),), hands=hands))
     assert [c.why for c in plan.closings] == ["heats up"]

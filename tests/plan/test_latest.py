@@ -51,7 +51,7 @@ def test_the_last_moment_leaves_a_plan() -> None:
     assert answer.at_all_s == 14 * 3600 - 600
 
 
-def test_putting_off_keeps_the_end() -> None:
+def test_putting_off_the_start_keeps_the_end() -> None:
     """Starting at the latest time keeps the end; a second later does not."""
     late = replace(equal_parts(1), now_s=0)
     waits = replace(late, away=(AwayTime(500, 5000),))
@@ -62,7 +62,7 @@ def test_putting_off_keeps_the_end() -> None:
     assert (_plan(_from(waits, answer.keeps_end_s + 1)).end_s or 0) > (plan.end_s or 0)
 
 
-def test_without_hours_away_only_the_end_counts() -> None:
+def test_without_away_hours_only_the_end_counts() -> None:
     """With no hours away ahead, only the end limits the start."""
     problem = equal_parts(2)
     answer = latest_start(problem, _plan(problem))

@@ -48,7 +48,7 @@ def test_every_plan_is_clean_and_never_ends_before_its_bound(kind: str, seed: in
 
 @some
 @given(kinds, seeds, st.integers(-5000, 5000))
-def test_time_has_no_origin(kind: str, seed: int, by_s: int) -> None:
+def test_shifting_all_times_changes_nothing(kind: str, seed: int, by_s: int) -> None:
     """Shifting all times by some seconds shifts the plan by as much."""
     problem = _problem(kind, seed)
     shifted = replace(
@@ -62,7 +62,7 @@ def test_time_has_no_origin(kind: str, seed: int, by_s: int) -> None:
 
 @some
 @given(kinds, seeds)
-def test_one_slot_more_never_ends_later(kind: str, seed: int) -> None:
+def test_one_more_slot_never_ends_later(kind: str, seed: int) -> None:
     """A plan for fewer slots works with more slots, so no bound may exceed its end."""
     problem = _problem(kind, seed)
     name = problem.stations[seed % len(problem.stations)].name
@@ -71,7 +71,7 @@ def test_one_slot_more_never_ends_later(kind: str, seed: int) -> None:
 
 @some
 @given(kinds, seeds)
-def test_one_part_fewer_never_ends_later(kind: str, seed: int) -> None:
+def test_one_less_part_never_ends_later(kind: str, seed: int) -> None:
     """A plan without one of its parts is a plan for the rest."""
     problem = _problem(kind, seed)
     fewer = replace(problem, parts=problem.parts[1:])

@@ -93,7 +93,7 @@ def _renamed(problem: Problem) -> Problem:
 
 @some
 @given(kinds, seeds, st.integers(2, 60))
-def test_the_clock_may_count_in_any_step(kind: str, seed: int, by: int) -> None:
+def test_the_unit_of_time_does_not_matter(kind: str, seed: int, by: int) -> None:
     """Multiplying all times by a factor multiplies plan and bound by it.
 
     Around hours a search that stops early may stop elsewhere: there, no bound may pass a plan.
@@ -109,7 +109,7 @@ def test_the_clock_may_count_in_any_step(kind: str, seed: int, by: int) -> None:
 
 @some
 @given(kinds, seeds)
-def test_names_mean_nothing_to_the_plan(kind: str, seed: int) -> None:
+def test_names_do_not_affect_the_plan(kind: str, seed: int) -> None:
     """Renaming everything leaves all planned times unchanged."""
     problem = _problem(kind, seed)
     one, two = (solve(p, nodes=NODES, hurry=True) for p in (problem, _renamed(problem)))
@@ -121,7 +121,7 @@ def test_names_mean_nothing_to_the_plan(kind: str, seed: int) -> None:
 
 @some
 @given(kinds, seeds)
-def test_an_aim_costs_no_time(kind: str, seed: int) -> None:
+def test_a_target_costs_no_time(kind: str, seed: int) -> None:
     """In a hurry, a dwell's target doesn't change the earliest end."""
     problem = _problem(kind, seed)
     least = _each_dwell(problem, lambda d: replace(d, target_s=None))
@@ -167,7 +167,9 @@ def _same_end(problem: Problem, plan: Plan, now_s: int) -> None:
 
 @some
 @given(kinds, seeds, st.floats(0.01, 0.99))
-def test_a_plan_kept_so_far_can_be_kept_to_its_end(kind: str, seed: int, share: float) -> None:
+def test_a_plan_followed_so_far_can_be_followed_to_its_end(
+    kind: str, seed: int, share: float
+) -> None:
     """At any moment of a plan followed so far, another plan ends no later."""
     problem = _problem(kind, seed)
     plan = solve(problem, nodes=NODES, hurry=True).plan
@@ -177,7 +179,7 @@ def test_a_plan_kept_so_far_can_be_kept_to_its_end(kind: str, seed: int, share: 
 
 @some
 @given(seeds)
-def test_the_zero_of_time_may_be_the_present(seed: int) -> None:
+def test_the_zero_of_time_can_be_now(seed: int) -> None:
     """A bench in mid-run gives the same plan on its own clock as counted from now."""
     problem = KINDS["midrun"](random.Random(f"rebased {seed}"))
     low, high = _bounds(problem)
@@ -202,7 +204,7 @@ def test_more_nodes_never_make_it_worse(kind: str, seed: int) -> None:
 
 @some
 @given(kinds, seeds)
-def test_a_plan_known_before_is_the_worst_that_comes(kind: str, seed: int) -> None:
+def test_a_new_plan_is_never_worse_than_the_known_one(kind: str, seed: int) -> None:
     """The answer never ends later than an earlier plan whose order it was given."""
     problem = _problem(kind, seed)
     rough = solve(problem, nodes=60, hurry=True).plan
@@ -213,7 +215,7 @@ def test_a_plan_known_before_is_the_worst_that_comes(kind: str, seed: int) -> No
         assert check_plan(problem, again.plan) == []
 
 
-def test_a_plan_of_another_bench_is_of_no_use_and_no_harm() -> None:
+def test_a_plan_of_another_bench_does_no_harm() -> None:
     """An earlier plan that no longer fits is ignored."""
     problem, other = _problem("mixed", 1), _problem("mixed", 2)
     alien = solve(other).plan
@@ -221,14 +223,14 @@ def test_a_plan_of_another_bench_is_of_no_use_and_no_harm() -> None:
 
 
 @pytest.mark.parametrize(("seconds", "over"), [(10.0, False), (3.0, True), (0.0, True)])
-def test_a_budget_of_seconds_is_kept_by_the_callers_clock(seconds: float, over: bool) -> None:
+def test_the_time_budget_follows_the_callers_clock(seconds: float, over: bool) -> None:
     """A time budget counts from the creation of the limits, on the caller's clock."""
     ticks = iter(range(100, 1000, 3))
     limits = SearchLimits(seconds=seconds, clock=lambda: float(next(ticks)))
     assert limits.over() is over
 
 
-def test_the_time_spent_is_told_by_the_callers_clock() -> None:
+def test_the_time_spent_follows_the_callers_clock() -> None:
     """The outcome has the elapsed time by the caller's clock: none on a stopped clock."""
     ticks = iter(range(0, 10_000_000, 2))
     outcome = solve(_problem("equal", 3), clock=lambda: float(next(ticks)))

@@ -56,7 +56,7 @@ def _longest(edges: list[Edge]) -> list[list[float]]:
 
 
 @given(rules)
-def test_times_are_the_least_that_keep_every_rule(result: list[Edge]) -> None:
+def test_times_are_the_earliest_that_keep_every_rule(result: list[Edge]) -> None:
     """Each time is the longest path from time zero; only a positive cycle leaves no times."""
     edges = _with_floor(result)
     far = _longest(edges)
@@ -77,7 +77,7 @@ def _contradiction(edges: list[Edge]) -> PositiveCycleError | None:
 
 @example([Edge(1, 2, -5, "a"), Edge(1, 1, 1, "a")])
 @given(rules)
-def test_a_contradiction_is_shown_by_rules_that_close_a_ring(result: list[Edge]) -> None:
+def test_a_contradiction_is_shown_by_a_cycle_of_rules(result: list[Edge]) -> None:
     """The rules named form a cycle whose gaps add up to more than zero."""
     edges = _with_floor(result)
     error = _contradiction(edges)
@@ -92,7 +92,7 @@ def test_a_contradiction_is_shown_by_rules_that_close_a_ring(result: list[Edge])
 
 
 @given(rules, st.integers(1, NODES - 1))
-def test_the_latest_time_is_the_last_that_leaves_times(result: list[Edge], node: int) -> None:
+def test_the_latest_time_is_the_last_feasible_one(result: list[Edge], node: int) -> None:
     """A node may wait until its latest time and not a second longer."""
     edges = _with_floor(result)
     assume(_contradiction(edges) is None)
@@ -119,7 +119,7 @@ def _hours(result: list[tuple[int, int]], now_s: int) -> tuple[Instance, set[int
 
 
 @given(spans, st.integers(-10, 30))
-def test_the_stretches_are_the_seconds_somebody_is_there(
+def test_the_open_spans_are_the_hours_you_are_there(
     result: list[tuple[int, int]], now_s: int
 ) -> None:
     """Hours away in any order, overlapping or past, leave exactly the seconds between them."""
@@ -135,7 +135,7 @@ def test_the_stretches_are_the_seconds_somebody_is_there(
 
 
 @given(spans, st.integers(0, HORIZON), st.integers(1, 12))
-def test_a_move_begins_at_the_first_second_that_leaves_it_whole(
+def test_a_move_begins_at_the_first_second_where_it_fits(
     result: list[tuple[int, int]], ready_s: int, hands_s: int
 ) -> None:
     """The earliest start is the first second from which someone is there to the end of the move."""
@@ -176,7 +176,7 @@ def test_the_rules_of_an_order_are_those_of_the_bench() -> None:
     }
 
 
-def test_hands_walk_from_where_they_are() -> None:
+def test_hands_walk_from_their_current_place() -> None:
     """The first move waits for the walk from where the hands are, the second for its own."""
     walks = (Walk("door", "tank", 9), Walk("tank", "door", 4))
     first = Route("r", (Move(10, from_station="tank"), Move(20)), (DwellLimits("tank", 100),))
@@ -195,7 +195,7 @@ def test_hands_that_hold_a_part_are_free_when_it_is_down() -> None:
     assert hands_now(Instance(problem)) == [(108, 0), (100, -1)]
 
 
-def test_a_slot_is_emptied_before_it_is_filled_by_other_hands() -> None:
+def test_a_slot_is_emptied_before_other_hands_fill_it() -> None:
     """With two pairs of hands, the pull begins before the other move's load ends."""
     quick = Route("quick", (Move(0), Move(20)), (DwellLimits("tank", 10, 15),))
     for whole, shift in ((SOAK, 1 - SOAK.moves[0].hands_s), (quick, 1)):

@@ -84,7 +84,7 @@ def test_a_drawing_shows_each_move_where_it_is() -> None:
 
 
 @pytest.mark.parametrize("width", [40, 80, 200])
-def test_a_short_stay_beside_a_long_one_is_seen(width: int) -> None:
+def test_a_short_stay_beside_a_long_one_is_drawn(width: int) -> None:
     """A soak of minutes in a plan of a day still gets a column in the station's lane."""
     short = route("r", [10, 10, 10], [("salts", 60, 120), ("cure", 86_400, 90_000)])
     problem = Problem((PlanStation("salts", 1), PlanStation("cure", 1)), (PlanPart("pin", short),))
@@ -99,7 +99,7 @@ def test_a_short_stay_beside_a_long_one_is_seen(width: int) -> None:
     st.integers(0, 50),
     st.integers(1, 20),
 )
-def test_the_most_at_once_is_what_looking_at_every_second_finds(
+def test_the_most_at_once_agrees_with_a_count_of_every_second(
     found: list[tuple[int, int]], from_s: int, wide_s: int
 ) -> None:
     """The load of a span is that of its fullest second."""
@@ -109,7 +109,7 @@ def test_the_most_at_once_is_what_looking_at_every_second_finds(
     assert most_at_once(stays, from_s, from_s + wide_s) == fullest
 
 
-def test_an_empty_plan_is_told() -> None:
+def test_an_empty_plan_is_reported() -> None:
     """An empty plan shows a sentence instead of a drawing."""
     problem = equal_parts(0)
     assert draw_plan(problem, Plan((), ())) == ["no moves left"]

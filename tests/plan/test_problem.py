@@ -96,7 +96,7 @@ def test_a_contradiction_is_named(name: str) -> None:
     assert caught.value.way_out
 
 
-def test_no_parts_is_an_empty_plan() -> None:
+def test_no_parts_means_an_empty_plan() -> None:
     """A problem without parts has an empty, optimal plan."""
     outcome = solve(replace(GOOD, parts=()))
     assert outcome.status == "optimal"
@@ -115,7 +115,7 @@ def test_five_hundred_parts_get_a_plan_within_a_budget_of_nodes() -> None:
     assert outcome.bound_s <= (outcome.plan.end_s or 0) <= outcome.bound_s * 1.2
 
 
-def test_a_day_away_moves_everything_behind_it() -> None:
+def test_a_day_away_moves_everything_after_it() -> None:
     """If the whole day is away, the plan begins the second someone is back."""
     plan = solve(replace(GOOD, away=(AwayTime(0, 86_400),))).plan
     assert plan is not None

@@ -70,7 +70,7 @@ def _not_before(problem: Problem, name: str, start_s: int) -> Problem:
 
 
 @any_case
-def test_put_off_as_long_as_it_may_be_there_is_still_a_plan(case: tuple[str, int]) -> None:
+def test_put_off_to_the_latest_start_there_is_still_a_plan(case: tuple[str, int]) -> None:
     """A part begun as late as allowed still keeps every limit."""
     problem, plan = _solved(*case)
     moving = {part.name for part in problem.parts if part.moving_s is not None}
@@ -91,7 +91,7 @@ def test_put_off_as_long_as_it_may_be_there_is_still_a_plan(case: tuple[str, int
         (PlanPart("a", SOAK, moves_made=1, entered_s=-60), (AwayTime(60, 100),), 40),
     ],
 )
-def test_the_slack_of_one_part_is_what_its_limit_leaves(
+def test_the_spare_time_of_one_part_is_what_its_limit_leaves(
     part: PlanPart, away: tuple[AwayTime, ...], latest_s: float
 ) -> None:
     """Alone, a part may wait to the end of its window, or until the hours away leave no time."""
@@ -99,7 +99,7 @@ def test_the_slack_of_one_part_is_what_its_limit_leaves(
     assert latest_begins(problem, plan)["a"] == latest_s
 
 
-def test_what_is_under_way_has_no_slack_told() -> None:
+def test_work_under_way_has_no_latest_start() -> None:
     """A part in your hands can't wait; its next move can."""
     problem, plan = _planned(
         Problem((PlanStation("tank"),), (PlanPart("a", SOAK, moving_s=5), PlanPart("b", SOAK)))
@@ -110,7 +110,7 @@ def test_what_is_under_way_has_no_slack_told() -> None:
 
 
 @pytest.mark.parametrize("seed", [0, 1])
-def test_the_latest_starts_are_starts_that_work(seed: int) -> None:
+def test_each_latest_start_really_works(seed: int) -> None:
     """Starting at each of the latest times still gives the day it promises."""
     problem, plan = _solved("away", seed)
     latest = latest_start(problem, plan)
@@ -133,7 +133,7 @@ def test_the_latest_starts_are_starts_that_work(seed: int) -> None:
         assert latest.before_away_s <= latest.at_all_s
 
 
-def test_with_nothing_left_to_begin_no_start_is_told() -> None:
+def test_with_nothing_left_to_start_no_start_is_named() -> None:
     """With all parts begun there is no latest start."""
     inside = PlanPart("a", SOAK, moves_made=1, entered_s=-10)
     problem, plan = _planned(Problem((PlanStation("tank"),), (inside,), away=(AwayTime(900, 999),)))
@@ -150,7 +150,7 @@ def test_without_a_budget_no_start_is_promised() -> None:
 
 
 @any_case
-def test_the_plan_of_before_is_kept_with_its_own_times(case: tuple[str, int]) -> None:
+def test_an_earlier_plan_keeps_its_own_times(case: tuple[str, int]) -> None:
     """Planned again with no change, an unbeaten plan comes back unchanged."""
     problem, plan = _solved(*case)
     again = Earliest(problem, SearchLimits())
@@ -176,7 +176,7 @@ def test_an_order_that_overfills_a_tank_is_not_kept() -> None:
 
 @pytest.mark.parametrize("kind", ["walks", "midrun", "away", "releases"])
 @pytest.mark.parametrize("hands", [2, 3])
-def test_several_pairs_keep_every_rule_wherever_the_bench_stands(kind: str, hands: int) -> None:
+def test_several_pairs_of_hands_keep_every_rule_on_any_bench(kind: str, hands: int) -> None:
     """With walks, nights, late parts and a bench in mid-run, plans for more hands are clean."""
     problem = replace(KINDS[kind](random.Random(f"hands {kind}")), hands=hands)
     outcome = solve(problem, nodes=150)
@@ -186,7 +186,7 @@ def test_several_pairs_keep_every_rule_wherever_the_bench_stands(kind: str, hand
     assert {move.hands for move in outcome.plan.moves} <= set(range(hands))
 
 
-def test_two_pairs_halve_work_that_only_waits_for_hands() -> None:
+def test_two_pairs_of_hands_halve_work_that_only_waits_for_hands() -> None:
     """Two pairs of hands share filing at the bench evenly, and the end is proved."""
     jobs = tuple(PlanPart(f"p{n}", Route("file", (Move(60),), ())) for n in range(5))
     for hands, end_s in ((1, 300), (2, 180), (3, 120), (5, 60)):
@@ -195,7 +195,7 @@ def test_two_pairs_halve_work_that_only_waits_for_hands() -> None:
         assert outcome.as_dict()["makespan_s"] == outcome.bound_s == end_s
 
 
-def test_two_in_the_hands_at_once_need_two_pairs() -> None:
+def test_two_parts_in_hand_need_two_pairs_of_hands() -> None:
     """With two parts between stations, two pairs are planned, each free at its own time."""
     parts = (PlanPart("a", SOAK, moving_s=5), PlanPart("b", SOAK, moving_s=9))
     problem = Problem((PlanStation("tank", 2),), parts, hands=2)
@@ -219,7 +219,7 @@ def test_each_gain_offered_is_real_and_the_largest_comes_first(seed: int) -> Non
         assert gain.words.startswith(gain.change.words + ": ")
 
 
-def test_without_time_or_plan_no_gain_is_told() -> None:
+def test_without_time_or_plan_no_gain_is_reported() -> None:
     """Stopped at once, or with nothing planned, the planner offers no gains."""
     problem, _ = _solved("tight", 0)
     outcome = solve(problem)

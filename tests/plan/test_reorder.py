@@ -27,7 +27,7 @@ PROBLEMS = {
 
 
 @pytest.mark.parametrize("problem", PROBLEMS.values(), ids=PROBLEMS)
-def test_a_neighbor_has_the_end_it_tells_and_keeps_most_of_the_order(problem: Problem) -> None:
+def test_a_neighbor_has_its_stated_end_and_keeps_most_of_the_order(problem: Problem) -> None:
     """Each neighbor's times keep every rule, and one that says it keeps the order does."""
     known = Earliest(problem, SearchLimits())
     assert known.place()

@@ -44,7 +44,7 @@ def test_a_kept_plan_keeps_its_end() -> None:
             assert check_plan(cut, again.plan) == []
 
 
-def test_the_last_plan_is_an_answer_when_there_is_no_time_left() -> None:
+def test_the_last_plan_is_the_answer_when_time_is_up() -> None:
     """With a budget of no nodes, the planner still returns the last plan's end."""
     problem = KINDS["mixed"](random.Random("known"))
     plan = solve(problem).plan
@@ -80,7 +80,7 @@ def test_a_witness_names_parts_and_a_time(broken: list[tuple[Problem, Infeasible
         assert has_plan(core, SearchLimits()) is False
 
 
-def test_the_least_bad_plan_breaks_nothing_but_limits(
+def test_the_least_bad_plan_breaks_only_limits(
     broken: list[tuple[Problem, Infeasible]],
 ) -> None:
     """The least bad plan breaks no rule except the max of some dwells."""

@@ -20,7 +20,7 @@ def _planned(problem: Problem) -> tuple[Problem, Plan]:
     return problem, plan
 
 
-def test_no_spread_no_risk() -> None:
+def test_no_spread_means_no_risk() -> None:
     """Hands that are always on time keep every limit and the planned end."""
     problem, plan = _planned(tight(5, 1))
     risk = assess(problem, plan, spread=0)
@@ -28,7 +28,7 @@ def test_no_spread_no_risk() -> None:
     assert risk.ends_s == (plan.end_s,) * 3
 
 
-def test_the_same_seed_draws_the_same() -> None:
+def test_the_same_seed_gives_the_same_draws() -> None:
     """A seed fixes the answer; another seed changes it."""
     problem, plan = _planned(tight(5, 1))
     assert assess(problem, plan, seed=7) == assess(problem, plan, seed=7)

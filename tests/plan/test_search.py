@@ -34,7 +34,7 @@ SEEDS = range(12)
 
 
 @pytest.mark.parametrize("kind", KINDS)
-def test_same_least_end_as_a_constraint_solver(kind: str) -> None:
+def test_the_earliest_end_agrees_with_a_constraint_solver(kind: str) -> None:
     """OR-tools CP-SAT proves the same earliest end, or that none exists, and the plan is clean."""
     for seed in SEEDS:
         problem = KINDS[kind](random.Random(f"{kind}{seed}"))
@@ -52,7 +52,7 @@ def test_same_least_end_as_a_constraint_solver(kind: str) -> None:
 
 
 @pytest.mark.parametrize("kind", KINDS)
-def test_same_least_end_with_every_dwell_at_its_target(kind: str) -> None:
+def test_the_earliest_end_with_every_dwell_at_its_target_agrees(kind: str) -> None:
     """Where CP-SAT proves a plan with every dwell at target, the planner ends at the same time."""
     for seed in range(6):
         problem = KINDS[kind](random.Random(f"target {kind}{seed}"))
@@ -115,7 +115,7 @@ def _overfills(problem: Problem, turns: list[OrderedMove]) -> bool:
     return False
 
 
-def test_same_least_end_as_trying_every_order() -> None:
+def test_the_earliest_end_agrees_with_trying_every_order() -> None:
     """On tiny problems the planner's end is the best of all orders, tried without pruning."""
     infeasible = 0
     for seed in range(60):
@@ -159,7 +159,7 @@ def test_parts_that_rest_between_evenings_are_proved_within_few_states() -> None
     assert outcome.plan.end_s == reference.end_s == 176_320
 
 
-def test_a_stop_flag_ends_the_search_with_what_it_has() -> None:
+def test_a_stop_flag_ends_the_search_with_the_best_plan_so_far() -> None:
     """A caller who stops at once still gets a plan with a correct bound."""
     problem = KINDS["mixed"](random.Random("stop"))
     outcome = solve(problem, stop=lambda: True)

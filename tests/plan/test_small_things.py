@@ -38,8 +38,8 @@ from benchtimer.plan.problem import (
     Problem,
     ProblemError,
     Route,
-    validate,
 )
+from benchtimer.plan.problem_check import validate
 from benchtimer.plan.targets import Settled
 from benchtimer.quantity import parse_duration
 from benchtimer.times import duration
@@ -74,7 +74,7 @@ def test_a_span_is_rounded_to_whole_seconds(seconds: float, expected: str) -> No
         (["pin", "cap", "bolster"], "pin, cap and bolster"),
     ],
 )
-def test_names_are_listed_as_people_list_them(names: list[str], expected: str) -> None:
+def test_names_are_listed_in_plain_english(names: list[str], expected: str) -> None:
     """Names are separated by commas, with "and" before the last."""
     assert listed(names) == expected
 
@@ -83,7 +83,7 @@ seconds_of_day = st.integers(0, DAY_S)
 
 
 @given(seconds_of_day, seconds_of_day, seconds_of_day, st.integers(1, 5), st.data())
-def test_hours_away_are_those_the_clock_on_the_wall_says(
+def test_away_hours_are_by_the_wall_clock(
     from_s: int, to_s: int, zero_s: int, days: int, data: st.DataObject
 ) -> None:
     """Every second ahead is away exactly when the clock falls into the hours away."""
@@ -106,7 +106,7 @@ def test_hours_away_are_those_the_clock_on_the_wall_says(
         ((0, DAY_S + 60), "away 00:00 to 24:01: a time outside the day; use 00:00 to 24:00"),
     ],
 )
-def test_hours_that_leave_nobody_are_refused(hours: tuple[int, int], message: str) -> None:
+def test_hours_that_leave_no_time_to_work_are_refused(hours: tuple[int, int], message: str) -> None:
     """The error names the hours, what is wrong with them and what to do."""
     with pytest.raises(ProblemError) as caught:
         daily(*hours, 0)
@@ -116,14 +116,14 @@ def test_hours_that_leave_nobody_are_refused(hours: tuple[int, int], message: st
 PROBLEM = equal_parts(3)
 
 
-def test_a_slot_more_is_a_slot_more_in_one_station() -> None:
+def test_a_slot_is_added_to_one_station_only() -> None:
     """Only the station named changes, by one slot."""
     more = changes.with_slot(PROBLEM, "salts")
     assert [s.holds for s in more.stations] == [3, 3, 3]
     assert replace(more, stations=PROBLEM.stations) == PROBLEM
 
 
-def test_a_station_back_in_service_is_the_one_named() -> None:
+def test_only_the_named_station_is_back_in_service() -> None:
     """Another shut station stays shut."""
     shut = replace(PROBLEM, stations=tuple(replace(s, in_service=False) for s in PROBLEM.stations))
     opened = changes.in_service(shut, "boil")
@@ -133,9 +133,7 @@ def test_a_station_back_in_service_is_the_one_named() -> None:
 @pytest.mark.parametrize(
     ("names", "left"), [({"ferrule 2"}, [1, 3]), (set(), [1, 2, 3]), ({"x"}, [1, 2, 3])]
 )
-def test_parts_taken_off_and_parts_kept_are_each_others_rest(
-    names: set[str], left: list[int]
-) -> None:
+def test_parts_removed_and_parts_kept_add_up(names: set[str], left: list[int]) -> None:
     """Parts taken off and parts kept make the whole bench again, in order."""
     rest = changes.without(PROBLEM, names)
     assert [part.name for part in rest.parts] == [f"ferrule {n}" for n in left]
@@ -180,7 +178,7 @@ PLAN = Plan((MOVE,), (STAY,), (0,))
         (Optimal(bound_s=0), "optimal", None),
     ],
 )
-def test_each_answer_has_its_published_status(
+def test_each_outcome_has_its_published_status(
     outcome: Outcome, status: str, makespan_s: int | None
 ) -> None:
     """The JSON has status and end, and a least bad plan has its own status."""
@@ -203,12 +201,12 @@ def test_each_answer_has_its_published_status(
         (Undecided(), "no plan found, none ruled out"),
     ],
 )
-def test_each_answer_says_what_is_known(outcome: Outcome, words: str) -> None:
+def test_each_status_says_what_is_known(outcome: Outcome, words: str) -> None:
     """Each answer has its own wording; an undecided one neither claims nor rules out a plan."""
     assert outcome.verdict == words
 
 
-def test_an_undecided_answer_says_what_to_do(monkeypatch: pytest.MonkeyPatch) -> None:
+def test_an_undecided_status_says_what_to_do(monkeypatch: pytest.MonkeyPatch) -> None:
     """An undecided answer says no plan was found, none was ruled out, and what to do."""
     open_still = Settled(PROBLEM, Best(bound_s=60))
     monkeypatch.setattr("benchtimer.plan.planner.settle", lambda *_, **__: open_still)
@@ -219,7 +217,7 @@ def test_an_undecided_answer_says_what_to_do(monkeypatch: pytest.MonkeyPatch) ->
     assert "every limit" not in found
 
 
-def test_a_plan_past_the_days_looked_ahead_rules_nothing_out() -> None:
+def test_a_plan_past_the_horizon_rules_nothing_out() -> None:
     """If the only plan found is too late, the answer says an earlier one is possible."""
     away = replace(PROBLEM, away=(AwayTime(1, ENDLESS_S),))
     late = Plan((replace(MOVE, start_s=ENDLESS_S, end_s=ENDLESS_S + 20),), (), (1,))
@@ -229,7 +227,7 @@ def test_a_plan_past_the_days_looked_ahead_rules_nothing_out() -> None:
     assert "runs past the days the planner looks ahead" in outcome.why[0]
 
 
-def test_a_plan_not_proven_names_its_length_and_the_bound() -> None:
+def test_an_unproven_plan_names_its_length_and_bound() -> None:
     """An unproven plan shows its length and its bound as spans from its beginning."""
     problem = replace(PROBLEM, now_s=-600)
     plan = replace(PLAN, moves=(replace(MOVE, start_s=3000, end_s=3075),))
@@ -237,7 +235,7 @@ def test_a_plan_not_proven_names_its_length_and_the_bound() -> None:
     assert found == "takes 1 h 1 min 15 s; no plan can take less than 50 min"
 
 
-def test_the_rows_of_the_published_form() -> None:
+def test_the_rows_have_the_published_form() -> None:
     """A move and a dwell have exactly their own times and places."""
     found: Any = Optimal(nodes=3, elapsed_s=0.5, bound_s=90, found=PLAN).as_dict()
     assert found["moves"] == [
@@ -258,9 +256,7 @@ def test_the_rows_of_the_published_form() -> None:
 @pytest.mark.parametrize(
     ("out_s", "max_s", "over_s"), [(60, 50, 0), (61, 50, 1), (70, 50, 10), (9999, None, 0)]
 )
-def test_an_overrun_is_what_goes_beyond_the_most(
-    out_s: int, max_s: int | None, over_s: int
-) -> None:
+def test_an_overrun_is_the_time_past_max(out_s: int, max_s: int | None, over_s: int) -> None:
     """A stay up to the second of its max has no overrun, nor has a stay without a max."""
     assert replace(STAY, out_s=out_s, max_s=max_s).overrun_s == over_s
 
@@ -273,14 +269,14 @@ def test_lateness_is_measured_against_the_room_to_max() -> None:
     assert replace(STAY, out_s=70, max_s=40 + FAR_ROOM_S).lateness == 0
 
 
-def test_a_run_is_told_beside_its_parts() -> None:
+def test_a_run_is_named_beside_its_parts() -> None:
     """With several runs, a part shows its own name and its run's."""
     plan = PLAN.moved(100)
     found: Any = replace(plan.moves[0], part="run-2:pin", run="run-2").as_dict()
     assert (found["run"], found["part"], found["start_s"]) == ("run-2", "pin", 170)
 
 
-def test_an_answer_carries_its_reasons() -> None:
+def test_an_outcome_has_its_reasons() -> None:
     """A change is text plus a new problem; a witness without changes is empty."""
     change = ProblemChange("give salts one more slot (3)", changes.with_slot(PROBLEM, "salts"))
     witness = Witness(("no",), changes=(change,))
@@ -289,7 +285,7 @@ def test_an_answer_carries_its_reasons() -> None:
 
 
 @pytest.mark.parametrize("name", ["river", ""])
-def test_a_station_that_is_not_there_is_not_found(name: str) -> None:
+def test_an_unknown_station_is_not_found(name: str) -> None:
     """Asking for a station the problem lacks raises an error that names it."""
     with pytest.raises(KeyError, match=f"'{name}'"):
         PROBLEM.station(name)
@@ -325,7 +321,7 @@ MESSAGES = [
 
 
 @pytest.mark.parametrize(("problem", "message"), MESSAGES)
-def test_a_contradiction_in_its_words(problem: Problem, message: str) -> None:
+def test_the_words_of_a_contradiction(problem: Problem, message: str) -> None:
     """The full message says what is meant, what was found and what to do."""
     with pytest.raises(ProblemError) as caught:
         validate(problem)
@@ -343,7 +339,7 @@ def test_a_contradiction_in_its_words(problem: Problem, message: str) -> None:
         PlanPart("a", SOAK, moves_made=1, entered_s=0, held=True),
     ],
 )
-def test_what_can_be_on_a_bench_is_accepted(part: PlanPart) -> None:
+def test_any_real_bench_is_accepted(part: PlanPart) -> None:
     """Done, in a dwell since this second, in your hands, or held: no contradiction."""
     validate(Problem((PlanStation("tank"),), (part,)))
     assert part.is_done == (part.moves_made == 2)

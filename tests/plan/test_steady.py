@@ -76,7 +76,7 @@ def test_an_interval_holds_all_the_work(seed: int) -> None:
 
 @some
 @given(seeds)
-def test_starts_begin_at_nought_and_keep_every_dwell(seed: int) -> None:
+def test_starts_begin_at_zero_and_keep_every_dwell(seed: int) -> None:
     """A part's moves are in order, and its dwells are within their windows."""
     line = _, route, _ = seeded(seed)
     answer, period = _solved(line)
@@ -120,14 +120,16 @@ def _nearer(line: Line) -> Line:
 @pytest.mark.parametrize("easier", [_roomier, _wider, _nearer])
 @settings(some, max_examples=12)
 @given(seed=seeds)
-def test_slots_time_and_nearness_never_lengthen_the_interval(easier: object, seed: int) -> None:
+def test_more_slots_more_time_or_shorter_walks_never_lengthen_the_interval(
+    easier: object, seed: int
+) -> None:
     """More slots, no max or no walks never lengthen the interval."""
     assert callable(easier)
     line = seeded(seed)
     assert _solved(easier(line))[1] <= _solved(line)[1]
 
 
-def test_names_mean_nothing_to_the_interval() -> None:
+def test_names_do_not_affect_the_interval() -> None:
     """Renaming tanks and route leaves interval and times unchanged."""
     stations, route, walks = seeded(3)
     result = {s.name: f"tank {n}" for n, s in enumerate(stations)}
@@ -146,7 +148,7 @@ def test_names_mean_nothing_to_the_interval() -> None:
     assert cadence(*renamed) == cadence(stations, route, walks)
 
 
-def test_a_shut_tank_leaves_no_interval() -> None:
+def test_a_closed_tank_leaves_no_interval() -> None:
     """A route through a shut tank has neither interval nor bound, and the answer names the tank."""
     route = Route("r", (Move(5),) * 3, (DwellLimits("a", 10, 10), DwellLimits("b", 10, 10)))
     shut = cadence((PlanStation("a"), PlanStation("b", in_service=False)), route)
@@ -162,7 +164,7 @@ def test_a_line_that_contradicts_itself_is_refused() -> None:
 
 @some
 @given(seeds, st.integers(0, 40))
-def test_whenever_it_is_stopped_the_answer_is_true(seed: int, nodes: int) -> None:
+def test_the_answer_is_true_whenever_it_is_stopped(seed: int, nodes: int) -> None:
     """Stopped early, the search returns an interval that works and a bound below the optimum."""
     line = seeded(seed)
     _, best_s = _solved(line)
@@ -210,7 +212,7 @@ arcs = st.lists(
 
 
 @given(arcs, st.integers(1, 10))
-def test_times_settle_at_the_first_interval_that_has_any(
+def test_times_settle_at_the_shortest_feasible_interval(
     result: list[tuple[int, int, int, int]], period: int
 ) -> None:
     """The interval found keeps every arc, and no shorter one from the first on does."""

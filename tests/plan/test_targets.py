@@ -34,7 +34,7 @@ def _cuts(problem: Problem) -> tuple[CutDwell, ...]:
     return outcome.cuts
 
 
-def test_a_plan_lasts_to_target_and_a_hurried_one_to_min() -> None:
+def test_a_plan_dwells_to_target_and_a_hurried_one_to_min() -> None:
     """Alone in its tank a part stays to its target; in a hurry it leaves at its min."""
     soak = Route("soak", (Move(10), Move(20)), (DwellLimits("tank", 100, 300, 200),))
     problem = Problem((PlanStation("tank"),), (PlanPart("a", soak),))
@@ -61,19 +61,19 @@ def test_a_soak_short_of_target_saves_a_day() -> None:
     assert cut.words == "blade: soak 1 h 20 min under target, saves a day"
 
 
-def test_a_soak_that_min_forbids_to_cut_waits_a_day() -> None:
+def test_a_soak_that_cannot_be_cut_waits_a_day() -> None:
     """A soak whose min falls after closing lasts to its target."""
     assert _cuts(_soak(24, 60, 25)) == ()
 
 
-def test_a_short_break_is_no_day() -> None:
+def test_a_short_break_does_not_count_as_a_day() -> None:
     """No dwell is cut short for a break of a quarter of an hour."""
     dwell = DwellLimits("tray", 600, 3600, 1800, "soak")
     part = PlanPart("blade", Route("soak", (Move(60), Move(60)), (dwell,)))
     assert _cuts(Problem((PlanStation("tray"),), (part,), away=(AwayTime(1800, 2700),))) == ()
 
 
-def test_a_dwell_is_cut_where_another_would_overrun() -> None:
+def test_a_dwell_is_cut_if_another_would_overrun() -> None:
     """When two pulls collide, the part that may leave early does, and the plan says why."""
     quick = Route("quick", (Move(10), Move(10)), (DwellLimits("rinse", 100, 110, 100),))
     slow = Route("slow", (Move(10), Move(60)), (DwellLimits("salts", 0, 65, 60),))
@@ -96,7 +96,7 @@ def test_a_dwell_is_cut_where_the_hours_end() -> None:
 
 
 @pytest.mark.parametrize("kind", ["tight", "midrun", "away"])
-def test_nothing_is_cut_that_could_last(kind: str) -> None:
+def test_nothing_is_cut_without_need(kind: str) -> None:
     """No dwell is cut where CP-SAT keeps every target; elsewhere some are."""
     for seed in range(12):
         problem = KINDS[kind](random.Random(f"cut {kind} {seed}"))

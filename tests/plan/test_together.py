@@ -67,13 +67,13 @@ def test_runs_that_disagree_are_refused() -> None:
 @pytest.mark.parametrize(
     ("after", "words"), [(("pin", "cap"), "waits for itself"), (("lid",), "waits for 'lid'")]
 )
-def test_joins_that_can_never_be_are_refused(after: tuple[str, ...], words: str) -> None:
+def test_impossible_joins_are_refused(after: tuple[str, ...], words: str) -> None:
     """A cycle of joins, or a join with an unknown part, raises an error."""
     with pytest.raises(ProblemError, match=words):
         solve(replace(ONE, parts=(PlanPart("pin", BLACK), PlanPart("cap", BLACK, after=after))))
 
 
-def test_waiting_for_a_held_part_is_told_with_its_way_out() -> None:
+def test_waiting_for_a_held_part_says_what_to_do() -> None:
     """A part that waits for a held one can't begin, and the offer is to resume the held one."""
     held = PlanPart("pin", BLACK, moves_made=1, entered_s=-100, held=True)
     outcome = solve(replace(ONE, parts=(held, PlanPart("cap", WAX, after=("pin",)))))

@@ -46,7 +46,7 @@ def _drawn(kind: str, seed: int, hands: int) -> tuple[Problem, Plan] | None:
     st.sampled_from([1, 1, 2]),
     st.integers(0, 10_000),
 )
-def test_a_trial_is_what_looking_at_every_second_sees(
+def test_a_trial_agrees_with_a_check_of_every_second(
     kind: str, seed: int, hands: int, lengths_seed: int
 ) -> None:
     """For the same hands-on times, overruns, work past hours and end are the same."""
@@ -116,7 +116,7 @@ def test_an_evening_runs_past_its_hours_as_often_as_simulated() -> None:
 
 
 @pytest.mark.parametrize("spread", [0.1, 0.25, 0.5])
-def test_one_move_before_the_closing_has_the_chance_of_its_law(spread: float) -> None:
+def test_one_move_before_closing_has_the_calculated_chance(spread: float) -> None:
     """Log-normal, closed form: P(X > c), and E[X - c | X > c] = m e^(s2/2) P(Z < s - k)/P - c."""
     problem = Problem(
         (), (PlanPart("blade", route("file", [1000], [])),), away=(AwayTime(1200, 9000),)
@@ -134,7 +134,7 @@ def test_one_move_before_the_closing_has_the_chance_of_its_law(spread: float) ->
     assert (risk.any_overrun, risk.worst) == (0, risk.past_hours)
 
 
-def test_a_pull_that_would_fall_into_the_away_hours_waits_for_the_morning() -> None:
+def test_a_pull_in_the_away_hours_waits_for_the_morning() -> None:
     """A part a minute late at closing stays in its tank all night and counts as such."""
     soak = route("soak", [0, 0], [("tank", 100, 400)])
     work = route("work", [100], [])
@@ -150,7 +150,7 @@ def test_a_pull_that_would_fall_into_the_away_hours_waits_for_the_morning() -> N
     assert tried.ends == [100.0, 150.0, 5000.0]
 
 
-def test_work_wanted_at_the_very_closing_waits() -> None:
+def test_work_due_exactly_at_closing_waits() -> None:
     """A ten-second pull due at closing begins when the hours open again."""
     soak = route("soak", [0, 10], [("tank", 100, None)])
     work = route("work", [100], [])

@@ -76,7 +76,7 @@ def test_every_way_out_does_what_its_words_say(number: int) -> None:
 
 
 @pytest.mark.parametrize("number", range(8))
-def test_a_stay_that_is_offered_is_the_shortest_that_helps(number: int) -> None:
+def test_an_offered_longer_stay_is_the_shortest_that_helps(number: int) -> None:
     """With one second less, the bench still has no plan."""
     problem, outcome = _broken()[number]
     for change in outcome.witness.changes:
@@ -85,7 +85,7 @@ def test_a_stay_that_is_offered_is_the_shortest_that_helps(number: int) -> None:
 
 
 @pytest.mark.parametrize("number", range(8))
-def test_the_least_bad_plan_overruns_as_it_says(number: int) -> None:
+def test_the_least_bad_plan_overruns_by_what_it_states(number: int) -> None:
     """The overruns reported are exactly the plan's, to the second."""
     _, outcome = _broken()[number]
     assert outcome.least_bad is not None
@@ -132,7 +132,7 @@ def _begun_later(problem: Problem, later_s: int) -> Problem:
     return replace(problem, parts=tuple(parts))
 
 
-def test_a_way_out_is_offered_wherever_one_change_frees() -> None:
+def test_a_way_out_is_offered_whenever_one_change_is_enough() -> None:
     """If slot, hours, held part, fewer parts, longer max or more hands frees it, one is offered.
 
     A later start is never offered: plans already delay parts that have not begun.

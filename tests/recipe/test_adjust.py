@@ -84,7 +84,7 @@ def test_one_entry_changes_and_nothing_else(
         ("black-salts.-1=5 g/L", '"black-salts" has no field "-1"', None),
     ],
 )
-def test_what_cannot_be_adjusted_is_told(
+def test_what_cannot_be_adjusted_is_refused(
     hot_black: Recipe, text: str, found: str, near: str | None
 ) -> None:
     """An unknown id, an unknown field and a wrong form each get their own message."""
@@ -129,7 +129,7 @@ def test_a_change_that_breaks_the_recipe_is_refused(
     assert caught.value.name == "hot-black, adjusted"
 
 
-def test_later_changes_go_over_earlier_ones(hot_black: Recipe) -> None:
+def test_later_changes_override_earlier_ones(hot_black: Recipe) -> None:
     """Changes are applied together, and the last one for a field wins."""
     after = change(hot_black, "black.max=30 min", "black.target=20 min", "black.target=25 min")
     dwell = entry(after, "step", "black")["dwell"]
@@ -143,7 +143,7 @@ def test_a_limit_that_was_not_there_can_be_added(hot_black: Recipe) -> None:
 
 
 @given(recipes())
-def test_no_change_is_no_change(table: Table) -> None:
+def test_no_change_leaves_everything_as_it_is(table: Table) -> None:
     """A recipe with no changes equals itself."""
     recipe = build_recipe(table | {"id": "drawn"}, name="drawn")
     assert adjusted(recipe, []) == recipe
@@ -174,7 +174,7 @@ def test_an_adjustment_shown_reads_back_to_itself(text: str) -> None:
     assert parse_adjustment(str(adjustment)) == adjustment
 
 
-def test_a_field_takes_the_value_of_its_neighbour(hot_black: Recipe) -> None:
+def test_a_field_takes_the_value_of_its_neighbor(hot_black: Recipe) -> None:
     """``black.min = target`` sets min to the recipe's target, in the recipe's own words."""
     dwell = entry(change(hot_black, "black.min=target"), "step", "black")["dwell"]
     assert dwell["min"] == dwell["target"] == "10 min"
@@ -183,7 +183,7 @@ def test_a_field_takes_the_value_of_its_neighbour(hot_black: Recipe) -> None:
 
 
 @given(recipes())
-def test_every_dwell_can_be_held_to_its_aim(table: Table) -> None:
+def test_every_dwell_can_be_held_to_its_target(table: Table) -> None:
     """``*.min = target`` keeps every dwell to its target and changes nothing else."""
     recipe = build_recipe(table | {"id": "drawn"}, name="drawn")
     if not any(step.dwell for step in recipe.step):
@@ -199,14 +199,14 @@ def test_every_dwell_can_be_held_to_its_aim(table: Table) -> None:
 
 
 @pytest.mark.parametrize("text", ["*.min=10 min", "*.hands=target", "*.min=source", "*.holds=min"])
-def test_all_steps_at_once_take_only_their_own_limits(hot_black: Recipe, text: str) -> None:
+def test_a_change_to_all_steps_sets_only_limits_they_have(hot_black: Recipe, text: str) -> None:
     """One value for every dwell is refused, and the message says what works."""
     with pytest.raises(RecipeError, match=r'"\*\.min=target" uses the target'):
         change(hot_black, text)
 
 
 @pytest.mark.parametrize("text", ["black.min=bim", "black.min=source", "black-salts.1=target"])
-def test_a_word_that_is_no_limit_is_refused(hot_black: Recipe, text: str) -> None:
+def test_an_unknown_limit_is_refused(hot_black: Recipe, text: str) -> None:
     """A word that names no limit is refused, even if the entry has a field with its name."""
     with pytest.raises(RecipeError, match=text.partition("=")[2]):
         change(hot_black, text)

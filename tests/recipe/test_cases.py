@@ -29,7 +29,7 @@ def problems_of(case: Path) -> list[RecipeProblem]:
 
 
 @pytest.mark.parametrize("case", BAD, ids=lambda path: path.stem)
-def test_a_bad_recipe_is_told_everything_at_once(case: Path) -> None:
+def test_a_bad_recipe_gets_all_its_problems_at_once(case: Path) -> None:
     """Each problem has the expected place, finding, fix, line and nearest spelling."""
     assert problems_of(case) == expected(case)
 

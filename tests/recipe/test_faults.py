@@ -36,7 +36,7 @@ def _line(text: str, fault: dict[str, Any]) -> int:
 
 
 @pytest.mark.parametrize("fault", FAULTS, ids=[fault["name"] for fault in FAULTS])
-def test_a_fault_is_told_once_with_its_line(fault: dict[str, Any]) -> None:
+def test_a_fault_is_reported_once_with_its_line(fault: dict[str, Any]) -> None:
     """The message names place, finding and fix, and the line of the fault."""
     text = _spoilt(fault)
     with pytest.raises(RecipeError) as caught:
@@ -50,7 +50,7 @@ def test_a_fault_is_told_once_with_its_line(fault: dict[str, Any]) -> None:
     assert lines[0] == _line(text, fault)
 
 
-def test_the_whole_recipe_has_no_fault() -> None:
+def test_the_full_recipe_has_no_fault() -> None:
     """The base recipe is valid, and its table reads back to it."""
     whole = _parsed(WHOLE)
     again = Recipe.model_validate(recipe_table(whole))
@@ -87,7 +87,7 @@ def _words(value: Any) -> list[str]:
     return [value] if isinstance(value, str) else []
 
 
-def test_nothing_a_recipe_says_is_kept_from_its_reader() -> None:
+def test_everything_in_a_recipe_is_shown() -> None:
     """The description has every text of the file, and sources in words."""
     whole = _parsed(WHOLE)
     shown = " ".join(describe(whole).split())

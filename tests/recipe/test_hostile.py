@@ -153,7 +153,7 @@ def test_an_absurd_file_gets_a_short_answer(what: str) -> None:
 
 
 @pytest.mark.parametrize("what", [what for what in ABSURD if "dotted" in what or "million" in what])
-def test_what_stalls_the_library_is_refused_before_it_is_asked(
+def test_input_that_stalls_the_library_is_refused_first(
     what: str, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     """The TOML reader is not called, since its time grows with the square of a key's pieces."""
@@ -165,7 +165,7 @@ def test_what_stalls_the_library_is_refused_before_it_is_asked(
     assert isinstance(outcome(ABSURD[what].encode()), RecipeError)
 
 
-def test_prose_may_have_as_many_dots_as_it_likes() -> None:
+def test_prose_may_have_any_number_of_dots() -> None:
     """Dots in texts, comments and numbers don't count as a dotted key."""
     dots = ". ".join(["on"] * 100)
     text = f'# {dots}\n{SMALLEST}text = """{dots}\n{dots}"""\n'
@@ -203,7 +203,7 @@ def test_the_search_for_problems_ends(what: str, text: str) -> None:
     assert len(str(found).splitlines()) <= MAX_PROBLEMS + 2
 
 
-def test_hints_are_looked_for_only_as_often_as_problems_are_told(
+def test_hints_are_searched_only_for_reported_problems(
     monkeypatch: pytest.MonkeyPatch,
 ) -> None:
     """Words are compared only for problems that are shown."""
@@ -224,7 +224,7 @@ def test_hints_are_looked_for_only_as_often_as_problems_are_told(
     "value", ["0x" + "f" * 10_000, "-0o" + "7" * 10_000, "9" * 4000, "1e99999", "-nan"]
 )
 @pytest.mark.parametrize("key", ["holds", "expect", "limit", "revision", "parts", "hands"])
-def test_a_huge_number_is_told_in_words(key: str, value: str) -> None:
+def test_a_huge_number_gets_a_message(key: str, value: str) -> None:
     """A number too large to print gets a message of ordinary length."""
     value = value.removeprefix("-") if value.startswith("-0o") else value
     lines = {
@@ -244,7 +244,7 @@ def test_a_huge_number_is_told_in_words(key: str, value: str) -> None:
     assert any(key in problem.where for problem in found)
 
 
-def test_a_file_that_is_read_is_read_once_and_only_so_far(
+def test_a_file_is_read_once_and_only_up_to_the_limit(
     monkeypatch: pytest.MonkeyPatch, tmp_path: Any
 ) -> None:
     """An endless file is read only a little past the limit."""
@@ -271,7 +271,7 @@ def test_tokens_cover_any_text_with_its_lines(text: str) -> None:
 
 
 @pytest.mark.parametrize("case", BAD, ids=lambda path: path.stem)
-def test_a_bad_recipe_cut_off_anywhere_is_still_told_in_words(case: Any) -> None:
+def test_a_bad_recipe_cut_off_anywhere_still_gets_a_message(case: Any) -> None:
     """A truncated file is refused like any other."""
     raw = case.read_bytes()
     for end in range(0, len(raw), max(1, len(raw) // 25)):

@@ -56,7 +56,7 @@ def test_amounts_follow_the_vessel(
 
 
 @given(st.lists(st.integers(1, 20), min_size=1, max_size=5), st.floats(0.01, 1000))
-def test_parts_fill_the_vessel_between_them(parts: list[int], litres: float) -> None:
+def test_the_parts_of_a_mix_fill_the_vessel(parts: list[int], litres: float) -> None:
     """The volumes of all parts add up to the vessel, each in proportion."""
     found = scaled(mixed(*map(str, parts)), Quantity(litres, "L"))
     volumes = [amount.base for _, amount in found]
@@ -65,7 +65,7 @@ def test_parts_fill_the_vessel_between_them(parts: list[int], litres: float) -> 
 
 
 @given(st.sampled_from([row[0] for row in WORKED]), st.floats(0.01, 500))
-def test_twice_the_vessel_takes_twice_as_much(amount: str, litres: float) -> None:
+def test_twice_the_vessel_needs_twice_as_much(amount: str, litres: float) -> None:
     """Every form of amount is proportional to the volume."""
     mix = mixed(amount)
     ((_, once),) = scaled(mix, Quantity(litres, "L"))

@@ -7,7 +7,8 @@ from random import Random
 import pytest
 from hypothesis import given
 
-from benchtimer.recipe.checks import AnswerError, ReadingCheck
+from benchtimer.recipe.answers import AnswerError
+from benchtimer.recipe.checks import ReadingCheck
 from benchtimer.recipe.describe import WIDTH, describe
 from benchtimer.recipe.fields import unsafe_character
 from benchtimer.recipe.model import BUILT_IN_SOURCES, Recipe
@@ -37,7 +38,7 @@ def test_steps_and_stations_are_found_by_id(hot_black: Recipe) -> None:
         hot_black.station_named("nowhere")
 
 
-def test_hazards_guard_steps_and_stations(hot_black: Recipe) -> None:
+def test_hazards_apply_to_steps_and_stations(hot_black: Recipe) -> None:
     """A hazard before a station comes before every step that leads there, and no other."""
     guarded = {s.id: [c.before for c in hot_black.hazards_for(s)] for s in hot_black.step}
     assert guarded["black"] == [("salts",)]
@@ -51,14 +52,14 @@ def test_one_name_before_is_a_list_of_one() -> None:
     assert read(SMALLEST + hazard).hazard[0].before == ("wipe",)
 
 
-def test_the_way_back_is_as_long_unless_told(hot_black: Recipe) -> None:
+def test_the_walk_back_is_as_long_unless_stated(hot_black: Recipe) -> None:
     """A walk counts in both directions, and staying in place takes no walk."""
     assert hot_black.walk_s("cleaner", "salts") == 5
     assert hot_black.walk_s("salts", "cleaner") == 5
     assert hot_black.walk_s("sink", "oil") == 0
 
 
-def test_every_source_has_words(hot_black: Recipe) -> None:
+def test_every_source_has_text(hot_black: Recipe) -> None:
     """Listed, built-in and missing sources all print."""
     assert "Surface Finishing Guidebook" in hot_black.citation("guidebook")
     assert hot_black.citation(None) == "no source given"
@@ -76,7 +77,7 @@ def test_a_reading_is_below_in_or_above_its_window(answer: str, key: str) -> Non
     assert (verdict.key, verdict.bad) == (key, key != "in")
 
 
-def test_answers_are_bad_by_their_kind() -> None:
+def test_each_kind_of_check_knows_its_bad_answers() -> None:
     """No and options that send or stop are bad; text never is."""
     yes_no = read(with_check('kind = "yes-no"')).step[0].check[0]
     assert (yes_no.judge(False, {}).bad, yes_no.judge(True, {}).bad) == (True, False)
@@ -127,7 +128,7 @@ def test_words_and_photos_send_no_part_back(kind: str) -> None:
     assert "never gets the answer" in problem.found
 
 
-def test_one_look_gives_an_answer_with_expect_over_one_plus_all_expects() -> None:
+def test_a_check_gives_an_answer_with_expect_over_one_plus_all_expects() -> None:
     """Three expected repeats mean that three checks in four say "not yet"."""
     sends = "send.a = { stop = 'x', expect = 2 }\nsend.b = { stop = 'y', expect = 1 }"
     text = f'kind = "choice"\noptions = ["a", "b", "c"]\n{sends}'
@@ -152,7 +153,7 @@ def test_a_reading_is_asked_in_its_unit_or_that_of_its_limits(text: str, unit: s
 
 
 @pytest.mark.parametrize("unit", [" F", "°F", "f", "kPa", "cm2", "", "hours"])
-def test_a_unit_is_spelt_the_one_way(unit: str) -> None:
+def test_a_unit_has_one_spelling(unit: str) -> None:
     """An unknown spelling of a unit is refused at once."""
     (problem,) = problems(with_check(f'kind = "reading"\nunit = "{unit}"'))
     assert problem.where == 'step "wipe", check "c", unit'
@@ -198,7 +199,7 @@ def test_any_recipe_can_be_described(table: Table) -> None:
     assert max(map(len, lines)) <= WIDTH
 
 
-def test_the_readable_form_tells_everything(hot_black: Recipe) -> None:
+def test_the_readable_form_shows_everything(hot_black: Recipe) -> None:
     """It has hazards with gear, windows, amounts, walks, bad answers and sources."""
     text = " ".join(describe(hot_black).split())
     for words in (

@@ -47,7 +47,7 @@ ACID = tank("Acid tank", 'chemistry = ["acid"]')
 CAUSTIC = tank("Caustic tank", 'chemistry = ["alkali"]')
 
 
-def test_one_id_of_two_recipes_is_two_tanks() -> None:
+def test_one_id_in_two_recipes_means_two_tanks() -> None:
     """Acid and caustic tanks that are both called "tank" are two places."""
     found = put({"acid": ACID, "caustic": CAUSTIC})
     assert {p.title for p in found.places.values()} == {"Acid tank", "Caustic tank"}
@@ -73,7 +73,7 @@ def test_the_same_station_in_two_recipes_is_one_place_with_the_narrower_limits()
     assert found.recipes["one"].station == found.recipes["other"].station
 
 
-def test_one_bath_of_the_bath_book_is_one_place_whatever_it_is_called() -> None:
+def test_one_bath_of_the_bath_book_is_one_place_under_any_name() -> None:
     """Two recipes with one bath share a tank; two baths need two."""
     soda, neutral = tank("Soda"), tank("Neutral", step="calm")
     recipes = {"a": soda, "b": neutral}
@@ -82,7 +82,7 @@ def test_one_bath_of_the_bath_book_is_one_place_whatever_it_is_called() -> None:
     assert len(put({"a": soda, "b": soda}, {"a.tank": "1", "b.tank": "2"}).places) == 2
 
 
-def test_a_bath_that_two_recipes_want_at_different_heats_is_refused() -> None:
+def test_a_bath_wanted_at_two_temperatures_is_refused() -> None:
     """Windows that don't overlap can't share a tank."""
     cold = tank("Tank", "temperature = { min = '10 C', max = '20 C' }")
     warm = tank("Tank", "temperature = { min = '30 C', max = '40 C' }")
@@ -96,7 +96,7 @@ def test_chemistry_that_must_not_meet_is_not_put_into_one_tank() -> None:
         put({"a": ACID, "b": CAUSTIC}, {"a.tank": "drum", "b.tank": "drum"})
 
 
-def test_two_places_of_one_title_say_whose_they_are() -> None:
+def test_two_places_with_one_title_name_their_recipe() -> None:
     """Two places with one title name their recipes."""
     boil = tank("Boil", 'bath = "water"')
     found = put({"black": boil, "blue": boil}, {"black.tank": "old", "blue.tank": "new"})
@@ -118,7 +118,7 @@ def test_a_place_keeps_its_id_when_a_recipe_joins() -> None:
         (("hot-black", "etch-darken"), ("sink",)),
     ],
 )
-def test_shipped_recipes_do_not_share_what_is_not_the_same(
+def test_shipped_recipes_share_only_equal_places(
     recipes: tuple[str, str], apart: tuple[str, ...]
 ) -> None:
     """The caustic boil and the clean boil are two places, and so are the two sinks."""
@@ -130,7 +130,7 @@ def test_shipped_recipes_do_not_share_what_is_not_the_same(
 
 
 @given(st.lists(st.sampled_from(["Acid", "Soda", "Oil", "Boil"]), min_size=1, max_size=6))
-def test_every_station_has_a_place_and_places_have_ids_of_their_own(titles: list[str]) -> None:
+def test_every_station_has_a_place_and_every_place_its_own_id(titles: list[str]) -> None:
     """For any number of recipes, equal tanks share a place and others don't."""
     recipes = {f"r{i}": tank(title) for i, title in enumerate(titles)}
     found = place_recipes(recipes, choose_places(recipes))

@@ -94,19 +94,19 @@ def test_only_a_line_feed_ends_a_line() -> None:
         ("a" * 39 + " b", "a" * 39),
     ],
 )
-def test_the_id_is_the_name_of_the_file_made_fit(stem: str, found: str, tmp_path: Path) -> None:
+def test_the_id_comes_from_the_file_name(stem: str, found: str, tmp_path: Path) -> None:
     """A file without an id gets one from its name, for any name."""
     path = tmp_path / f"{stem}.toml"
     path.write_text(SMALLEST, encoding="utf-8")
     assert read_recipe(path).id == found
 
 
-def test_the_files_own_id_goes_first() -> None:
+def test_the_files_own_id_takes_precedence() -> None:
     """An id in the file wins."""
     assert read(f'id = "own"\n{SMALLEST}').id == "own"
 
 
-def test_line_ends_and_marks_of_other_systems_make_no_difference() -> None:
+def test_line_ends_and_byte_order_marks_of_other_systems_are_accepted() -> None:
     """Carriage returns and a byte-order mark change nothing."""
     windows = b"\xef\xbb\xbf" + SMALLEST.replace("\n", "\r\n").encode()
     assert read(windows) == read(SMALLEST)
@@ -118,7 +118,7 @@ def test_shipped_recipes_have_no_problem(path: Path) -> None:
     assert read_recipe(path).id == path.stem
 
 
-def test_a_file_that_cannot_be_read_is_told_in_words(tmp_path: Path) -> None:
+def test_an_unreadable_file_gets_a_message(tmp_path: Path) -> None:
     """A missing file, a folder and an impossible name get three plain messages."""
     for path, words in (
         (tmp_path / "none.toml", "No such file"),
@@ -130,7 +130,7 @@ def test_a_file_that_cannot_be_read_is_told_in_words(tmp_path: Path) -> None:
         assert caught.value.problems[0].allowed == "check the path"
 
 
-def test_a_name_that_cannot_be_printed_is_printed_all_the_same(tmp_path: Path) -> None:
+def test_an_unprintable_name_is_escaped(tmp_path: Path) -> None:
     """Control codes and stray bytes in a file's name don't reach the terminal."""
     path = Path(os.fsdecode(os.fsencode(tmp_path) + b"/\x1b[31m\xff.toml"))
     with pytest.raises(RecipeError) as caught:
@@ -146,14 +146,14 @@ def test_a_file_may_be_as_large_as_the_limit_and_no_larger() -> None:
     assert "larger than 256 KiB" in problems(filled + "#")[0].found
 
 
-def test_problems_are_told_in_the_order_of_the_file() -> None:
+def test_problems_come_in_the_order_of_the_file() -> None:
     """Problems come in the order of the file."""
     text = SMALLEST.replace("20 s", "20").replace('"Wipe"', "1") + "x = 1\n"
     lines = [problem.line for problem in problems(text)]
     assert lines == [2, 7, 8]
 
 
-def test_a_message_names_file_line_place_finding_way_out_and_spelling() -> None:
+def test_a_message_has_file_line_place_finding_remedy_and_spelling() -> None:
     """One line has file, line number, place, finding, fix and spelling, in this order."""
     with pytest.raises(RecipeError) as caught:
         parse_recipe(
@@ -189,7 +189,7 @@ def test_a_long_list_of_problems_is_cut_and_counted() -> None:
         ({"a": 1}, "a table"),
     ],
 )
-def test_values_are_told_as_a_maker_wrote_them(value: object, words: str) -> None:
+def test_values_are_quoted_as_the_maker_wrote_them(value: object, words: str) -> None:
     """Values appear in TOML's own spelling, short and safe."""
     assert value_text(value) == words
     assert not isinstance(value, str) or quoted(value) == words

@@ -70,7 +70,7 @@ _SOME = st.lists(
 
 
 @given(_SOME)
-def test_whatever_is_changed_the_comments_stay(changes: list[str]) -> None:
+def test_comments_survive_any_change(changes: list[str]) -> None:
     """Any changes read back as wanted, with every comment in place."""
     table = _after(PLAIN, *changes)
     found, kept = revised(PLAIN, table)
@@ -79,12 +79,12 @@ def test_whatever_is_changed_the_comments_stay(changes: list[str]) -> None:
     assert re.findall(r"#.*", found) == COMMENTS
 
 
-def test_no_change_is_no_change() -> None:
+def test_no_change_leaves_everything_as_it_is() -> None:
     """A recipe with no changes comes back as it was."""
     assert revised(PLAIN, recipe_table(_parsed(PLAIN))) == (PLAIN, True)
 
 
-def test_a_limit_that_was_not_there_is_put_in() -> None:
+def test_a_missing_limit_is_added() -> None:
     """A new ceiling goes into the inline table of its station."""
     found, kept = revised(PLAIN, _after(PLAIN, "pot.ceiling=190 F"))
     assert kept
@@ -92,14 +92,14 @@ def test_a_limit_that_was_not_there_is_put_in() -> None:
     assert found == PLAIN.replace(old, '{ min = "150 F", max = "180 F", ceiling = "190 F" }')
 
 
-def test_a_value_that_has_no_line_gets_one() -> None:
+def test_a_value_without_a_line_gets_one() -> None:
     """A new limit in a table with its own header gets a new line, and all comments stay."""
     found, kept = revised(PLAIN, _after(PLAIN, "wax.max=5 min"))
     assert kept
     assert found == PLAIN.replace('target = "2 min"\n', 'target = "2 min"\nmax = "5 min"\n')
 
 
-def test_another_recipe_costs_the_comments() -> None:
+def test_a_different_recipe_loses_the_comments() -> None:
     """A recipe with another number of steps is rewritten, and its first line says so."""
     table = _after(PLAIN)
     table["step"] = table["step"][1:]
@@ -109,7 +109,7 @@ def test_another_recipe_costs_the_comments() -> None:
     assert recipe_table(_parsed(found)) == table
 
 
-def test_a_file_that_is_gone_costs_the_comments_with_its_reason() -> None:
+def test_a_missing_file_loses_the_comments_and_says_why() -> None:
     """If the old text is missing, the first line gives the reason."""
     found, kept = revised(None, recipe_table(_parsed(PLAIN)), "the file is gone")
     assert not kept
@@ -117,20 +117,20 @@ def test_a_file_that_is_gone_costs_the_comments_with_its_reason() -> None:
     assert _parsed(found) == _parsed(PLAIN)
 
 
-def test_a_text_that_is_no_recipe_costs_the_comments() -> None:
+def test_text_that_is_not_a_recipe_loses_the_comments() -> None:
     """A broken file is not edited; the recipe is rewritten."""
     found, kept = revised("not a recipe", recipe_table(_parsed(PLAIN)))
     assert not kept
     assert _parsed(found) == _parsed(PLAIN)
 
 
-def test_a_table_that_is_no_recipe_is_refused() -> None:
+def test_a_table_that_is_not_a_recipe_is_refused() -> None:
     """A table that could not be read back is refused."""
     with pytest.raises(RecipeError, match="the new revision"):
         revised(PLAIN, {"schema": 1, "title": "x"})
 
 
-def test_a_revision_is_added_below_the_keys_at_the_top() -> None:
+def test_a_revision_is_added_below_the_top_keys() -> None:
     """A file without a revision gets one in its own line, above all headers."""
     bare = PLAIN.replace("revision = 4  # the fourth\n", "")
     table = {**recipe_table(_parsed(bare)), "revision": 2}
@@ -142,7 +142,7 @@ def test_a_revision_is_added_below_the_keys_at_the_top() -> None:
 LINEAGE = {"run": "2026-03-03-1", "uid": "u2", "made_from": "whole, revision 4"}
 
 
-def test_a_new_lineage_takes_the_place_of_the_old() -> None:
+def test_a_new_lineage_replaces_the_old() -> None:
     """The lineage keeps its position and has only the new values."""
     table = recipe_table(_parsed(WHOLE))
     start, end = WHOLE.index("[lineage]"), WHOLE.index('[[step]]\nid = "wax"')
@@ -206,7 +206,7 @@ def test_equal_tables_have_no_differences(table: Any) -> None:
     assert list(differences(table, table)) == []
 
 
-def test_differences_are_told_by_their_paths() -> None:
+def test_differences_are_named_by_path() -> None:
     """Changed, removed and new values have paths; lists of different lengths are one value."""
     old = {"a": 1, "b": [1, 2], "c": {"d": 1}, "e": [1], "gone": 3}
     new = {"a": 1, "b": [1, 3], "c": {"d": 2}, "e": [1, 2], "new": 4}

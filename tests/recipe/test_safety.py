@@ -39,7 +39,7 @@ def test_a_harmless_station_needs_none(station: str) -> None:
     read(f"{SMALLEST}{STATION}{station}\n")
 
 
-def test_a_warning_before_every_step_at_a_station_is_as_good() -> None:
+def test_a_warning_before_every_step_at_a_station_is_enough() -> None:
     """A hazard before each step that leads to the station is enough."""
     text = SMALLEST.replace('id = "wipe"', 'id = "wipe"\nat = "tank"', 1)
     station = f'{STATION}chemistry = ["acid"]\n'
@@ -64,7 +64,7 @@ def test_the_mix_of_a_bath_makes_its_station_dangerous() -> None:
          'of = [{ what = "x", parts = 1 }]\n', 'mix "m", chemistry'),
     ],
 )  # fmt: skip
-def test_what_must_not_meet_is_refused_in_one_vessel(entry: str, where: str) -> None:
+def test_chemicals_that_must_not_meet_are_refused_in_one_vessel(entry: str, where: str) -> None:
     """The message says what would happen and cites the source."""
     found = problems(SMALLEST + entry + WARNING.format("wipe"))
     (meets,) = [p for p in found if "in one vessel" in p.found]
@@ -73,7 +73,7 @@ def test_what_must_not_meet_is_refused_in_one_vessel(entry: str, where: str) -> 
     assert "vessel" in meets.allowed or "apart" in meets.allowed
 
 
-def test_an_unknown_chemistry_is_told_with_those_there_are() -> None:
+def test_an_unknown_chemistry_lists_the_known_ones() -> None:
     """A misspelled chemistry is an error that lists the known ones."""
     (problem,) = problems(f'{SMALLEST}{STATION}chemistry = ["acidic"]\n')
     assert "acidic" in problem.found

@@ -70,7 +70,7 @@ def mutated(draw: st.DrawFn) -> Table:
     return table
 
 
-def test_the_schema_is_one() -> None:
+def test_the_schema_is_a_valid_json_schema() -> None:
     """A generic validator accepts the schema in its declared draft."""
     schema = recipe_schema()
     Draft202012Validator.check_schema(schema)
@@ -86,7 +86,7 @@ def test_shipped_recipes_follow_the_schema(path: Path) -> None:
 
 
 @given(recipes())
-def test_every_recipe_the_reader_takes_follows_the_schema(table: Table) -> None:
+def test_every_recipe_the_reader_accepts_follows_the_schema(table: Table) -> None:
     """Every recipe that the reader accepts follows the schema."""
     assert is_recipe(table)
     assert [error.message for error in VALIDATOR.iter_errors(table)] == []
@@ -113,9 +113,7 @@ def test_what_the_schema_refuses_the_reader_refuses(table: Table) -> None:
         ("duplicate-names", False),
     ],
 )
-def test_the_schema_tells_shapes_and_not_what_entries_say_of_each_other(
-    name: str, tells: bool
-) -> None:
+def test_the_schema_covers_shapes_but_not_rules_between_entries(name: str, tells: bool) -> None:
     """The schema catches malformed entries; rules between entries need the reader."""
     path = next(p for p in BAD if p.stem == name)
     table = tomllib.loads(path.read_text(encoding="utf-8"))
@@ -132,7 +130,7 @@ def test_the_schema_knows_each_key_of_the_model() -> None:
     assert all(entry["additionalProperties"] is False for entry in closed)
 
 
-def test_the_schema_uses_its_own_vocabulary_only() -> None:
+def test_the_schema_uses_only_the_standard_vocabulary() -> None:
     """It has no null, which TOML lacks, and no keywords of other dialects."""
     text = json.dumps(recipe_schema())
     assert '"null"' not in text

@@ -26,7 +26,7 @@ def _set(table: Any, path: Path, value: Any) -> Any:
 
 
 @given(layouts())
-def test_the_layouts_say_what_was_drawn(layout: Layout) -> None:
+def test_the_generated_layouts_read_back(layout: Layout) -> None:
     """The drawn texts are valid and match the table they came from."""
     assert tomllib.loads(layout.text) == layout.table
 
@@ -62,7 +62,7 @@ def _paths(table: Any, path: Path = ()) -> list[Path]:
 
 
 @given(layouts(), VALUES, st.lists(KEYS, min_size=1, max_size=3), st.data())
-def test_a_new_value_is_put_in(
+def test_a_new_value_is_inserted(
     layout: Layout, value: Any, names: list[str], data: st.DataObject
 ) -> None:
     """A new key is inserted in one place, and everything else stays."""
@@ -76,7 +76,7 @@ def test_a_new_value_is_put_in(
 
 
 @given(layouts(), st.data())
-def test_a_value_is_taken_out(layout: Layout, data: st.DataObject) -> None:
+def test_a_value_is_removed(layout: Layout, data: st.DataObject) -> None:
     """A removed key takes only its own line with it."""
     own = [
         path for path in layout.spans if not any(path[:n] in layout.spans for n in range(len(path)))
@@ -97,7 +97,7 @@ def _get(table: Any, path: Path) -> Any:
     return table
 
 
-def test_tables_that_stand_apart_stay_apart() -> None:
+def test_separate_tables_stay_separate() -> None:
     """Entries of one list with other tables between them keep their order."""
     text = "[[a]]\nx = 1\n[b]\ny = 2\n[[a]]\nx = 3 # c\n"
     assert with_values(text, {("a", 1, "x"): 4}) == text.replace("x = 3", "x = 4")
@@ -122,7 +122,7 @@ REFUSED: list[tuple[str, Path, Any, str]] = [
 
 
 @pytest.mark.parametrize(("text", "path", "value", "words"), REFUSED)
-def test_what_has_no_place_is_refused(text: str, path: Path, value: Any, words: str) -> None:
+def test_a_value_without_a_place_is_refused(text: str, path: Path, value: Any, words: str) -> None:
     """A change that would affect anything else is refused with its reason."""
     with pytest.raises(NotEdited, match=words):
         with_values(text, {path: value})

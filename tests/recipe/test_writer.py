@@ -14,7 +14,7 @@ from tests.recipe.drawn import SHIPPED, Table, read, recipes
 
 
 @given(recipes())
-def test_a_recipe_written_reads_back_to_itself(table: Table) -> None:
+def test_a_written_recipe_reads_back_unchanged(table: Table) -> None:
     """For any recipe, writing loses nothing and adds nothing."""
     recipe = build_recipe(table | {"id": "drawn"}, name="drawn")
     assert read(write_recipe(recipe)) == recipe
@@ -35,7 +35,7 @@ def test_a_shipped_recipe_survives_writing(path: Path) -> None:
 
 
 @pytest.mark.parametrize("path", SHIPPED, ids=lambda p: p.stem)
-def test_the_tables_of_a_recipe_are_its_file_without_defaults(path: Path) -> None:
+def test_the_table_of_a_recipe_is_its_file_without_defaults(path: Path) -> None:
     """The tables have every entry of the author, in the author's spelling."""
     table = recipe_table(read_recipe(path))
     written = tomllib.loads(path.read_text(encoding="utf-8"))

@@ -8,7 +8,6 @@ from collections.abc import Iterator
 from pathlib import Path
 from typing import Any
 
-import pint
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
@@ -29,12 +28,12 @@ from benchtimer.settings import Settings
 from benchtimer.view.preparation import prepare_rows
 from benchtimer.view.space import Size
 from tests.recipe.drawn import SMALLEST
+from tests.units import UNITS
 
 DOSES: dict[str, dict[str, list[str]]] = tomllib.loads(
     (Path(__file__).parent / "doses.toml").read_text("utf-8")
 )
 SHELF = RecipeFiles()
-UNITS: Any = pint.UnitRegistry()
 VESSELS = ["40 mL", "250 mL", "2 L", "6 L", "210 L", "12 fl oz", "3 qt", "1 gal", "55 gal"]
 SHOPS = ("si", "us")
 _NAMES = {"fl oz": "US_fluid_ounce", "gal": "US_liquid_gallon", "qt": "US_liquid_quart"}
@@ -67,7 +66,7 @@ def test_every_mix_that_ships_is_listed() -> None:
 @pytest.mark.parametrize(
     ("name", "mix"), [(name, mix) for name, mixes in DOSES.items() for mix in mixes]
 )
-def test_a_dose_reads_as_a_dose(name: str, mix: str) -> None:
+def test_a_dose_is_recognized(name: str, mix: str) -> None:
     """Page, board and show give amount, substance, and the rate in parentheses."""
     recipe = SHELF.find(name)
     lines = DOSES[name][mix]
@@ -89,14 +88,14 @@ def _ingredients() -> Iterator[tuple[str, dict[str, Any]]]:
 
 
 @pytest.mark.parametrize(("name", "item"), list(_ingredients()))
-def test_what_goes_in_is_a_substance_and_nothing_else(name: str, item: dict[str, Any]) -> None:
+def test_every_dose_names_a_substance(name: str, item: dict[str, Any]) -> None:
     """A substance is a name, without half sentences, figures or instructions."""
     assert name
     assert re.fullmatch(r"[a-z]+([ -][a-z]+)*", item["what"])
     assert item["what"].split()[-1] not in ("about", "of", "per", "as", "with", "for", "first")
 
 
-def test_a_source_of_the_recipe_stands_below_its_mix() -> None:
+def test_the_source_is_printed_below_its_mix() -> None:
     """A one-word source follows the dose, and a title has its own line."""
     text = '[[source]]\nid = "card"\ncite = "A card, 1999, p. 3"\n[[mix]]\nid = "m"\ntitle = "M"\n'
     text += 'of = [{ what = "salt", amount = "5 g/L", source = "card" }]\n'

@@ -12,7 +12,8 @@ from collections.abc import Iterator
 import pytest
 
 from benchtimer.quantity import parse
-from benchtimer.recipe.checks import AnswerError, Check, Choice, ReadingCheck, Send, YesNo
+from benchtimer.recipe.answers import AnswerError
+from benchtimer.recipe.checks import Check, Choice, ReadingCheck, Send, YesNo
 from benchtimer.recipe.model import Hazard, Recipe, Station, Step
 from benchtimer.recipe.recipe_files import RecipeFiles
 from benchtimer.recipe.writer import write_recipe
@@ -77,7 +78,7 @@ def test_the_cold_dip_is_long_enough() -> None:
         assert cool_s <= time_s
 
 
-def test_still_air_is_given_the_time_that_cooling_takes() -> None:
+def test_cooling_in_still_air_gets_enough_time() -> None:
     """A black 30 x 30 x 8 mm part in a warm shop is below 40 C after its dwell's min."""
     dwell = _step("slow-rust-blue", "cool").dwell
     assert dwell is not None
@@ -246,7 +247,7 @@ def test_first_aid_rinses_as_long_as_its_strictest_source(recipe: Recipe, hazard
 
 
 @pytest.mark.parametrize(("recipe", "hazard"), HAZARDS)
-def test_first_aid_of_what_must_be_said(recipe: Recipe, hazard: Hazard) -> None:
+def test_first_aid_says_what_it_must(recipe: Recipe, hazard: Hazard) -> None:
     """Each chemistry has its orders: get help, no vomiting, the signs of nitrite."""
     hurts, result = _guarded(recipe, hazard), _flat(hazard.first_aid).lower()
     if "alkali" in hurts:
@@ -268,7 +269,7 @@ def test_first_aid_agrees_with_the_source_beside_it(recipe: Recipe, hazard: Haza
     assert result <= set(re.findall(r"\b\d+\b", cited))
 
 
-def test_what_no_vessel_may_hold_and_no_flame_may_meet() -> None:
+def test_forbidden_vessels_and_flames_are_named() -> None:
     """Rusting solution with mercury is ruled out, and flames stay away from acid on steel."""
     (coat,) = (h for h in RECIPES["slow-rust-blue"].hazard if "coat" in h.before)
     assert any("mercury" in words for words in coat.never)
@@ -277,7 +278,7 @@ def test_what_no_vessel_may_hold_and_no_flame_may_meet() -> None:
 
 
 @ANY
-def test_what_corrodes_is_never_vomited(recipe: Recipe) -> None:
+def test_corrosives_are_never_vomited(recipe: Recipe) -> None:
     """Every caustic or acid page says what to do if someone swallows some."""
     for station in recipe.station:
         if station.bath is not None and {"acid", "alkali"} & set(station.chemistry):
@@ -287,13 +288,13 @@ def test_what_corrodes_is_never_vomited(recipe: Recipe) -> None:
             )
 
 
-def test_a_pitted_part_does_not_lie_about_with_acid_on_it() -> None:
+def test_a_pitted_part_is_not_left_with_acid_on_it() -> None:
     """A part stopped between coats still rusts, so it is neutralized and rinsed first."""
     stop = _check("slow-rust-blue", "card", "pits").send["no"].stop or ""
     assert stop.index("Neutralize") < stop.index("fittings-polish")
 
 
-def test_pages_that_the_program_makes_rinse_as_long() -> None:
+def test_generated_pages_rinse_as_long() -> None:
     """The page about incompatible baths gives the hour of strong alkali."""
     assert "60 minutes" in HAZARD_FIRST_AID
     assert "60 minutes" in dangers.HOT_CAUSTIC
@@ -329,7 +330,7 @@ def test_remedies_are_short_orders(recipe: Recipe) -> None:
             assert {s.split()[0] for s in sentences} <= FIRST_WORDS
 
 
-def test_too_hot_salts_say_the_first_thing_first() -> None:
+def test_too_hot_salts_name_the_first_thing_to_do() -> None:
     """Parts out and heat off come first, water last."""
     result = RECIPES["hot-black"].station_named("salts").too_hot or ""
     assert result.startswith("Pull the parts. Turn off the heat.")
@@ -368,7 +369,7 @@ def test_salts_go_into_a_hand_warm_bath(text: str | None) -> None:
     assert COOL_FOR_SALTS in _flat(text)
 
 
-def test_every_bar_in_the_salts_is_dry() -> None:
+def test_every_rod_in_the_salts_is_dry() -> None:
     """A wet bar spits, so every steel bar in the text is dry."""
     text = write_recipe(RECIPES["hot-black"])
     bars = re.findall(r"(\S+ \S+) steel bar\b", text)
@@ -415,7 +416,7 @@ def test_a_heated_station_has_its_heat_up(name: str, station: str) -> None:
 
 
 @ANY
-def test_no_hot_station_is_without_a_heat_up(recipe: Recipe) -> None:
+def test_every_hot_station_has_a_heat_up(recipe: Recipe) -> None:
     """Every station with a scalding window has a heat-up time."""
     for station in recipe.station:
         window = station.temperature
@@ -423,7 +424,7 @@ def test_no_hot_station_is_without_a_heat_up(recipe: Recipe) -> None:
             assert station.heat_up_s, station.id
 
 
-def test_the_salts_are_made_up_before_they_leave_their_window() -> None:
+def test_the_salts_are_topped_up_before_they_leave_their_window() -> None:
     """The make-up comes before a slow boil climbs from the window's min to its max."""
     salts = RECIPES["hot-black"].station_named("salts")
     window, needs = salts.temperature, salts.make_up
@@ -447,7 +448,7 @@ def test_every_station_and_mix_says_what_it_holds(recipe: Recipe) -> None:
 
 
 @ANY
-def test_every_place_of_water_is_a_rinse(recipe: Recipe) -> None:
+def test_every_water_station_is_a_rinse(recipe: Recipe) -> None:
     """Sinks, boils and dips accept a wet part unread, and a bicarbonate bath neutralizes."""
     for station in recipe.station:
         if re.search(r"\b(sink|boiling|water)\b", station.title.lower()):
@@ -507,7 +508,7 @@ def test_which_answers_end_a_try() -> None:
     assert {tuple(where) for *where, send in sends if send.new_try} == NEW_TRIES
 
 
-def test_the_second_coat_of_wax_is_no_failed_try() -> None:
+def test_the_second_coat_of_wax_is_not_a_failed_try() -> None:
     """The second coat is planned and expected, so it starts no new try."""
     send = _check("hot-wax", "wipe", "coats").send["one"]
     assert send.to == "warm"
@@ -539,7 +540,7 @@ def test_copper_takes_the_bath_out_of_service() -> None:
     assert send.out_of_service == "salts"
 
 
-def test_stripping_is_a_recipe_of_its_own_with_no_salts_open() -> None:
+def test_stripping_is_a_separate_recipe_with_no_salts_open() -> None:
     """The acid recipe has no caustic, and stops while salts are open."""
     recipe = RECIPES["strip-black"]
     held = {c for station in recipe.station for c in station.chemistry}
@@ -608,7 +609,7 @@ def test_there_is_one_margin_below_the_temper() -> None:
 
 
 @OILED
-def test_an_oil_without_room_for_a_part_is_refused(name: str) -> None:
+def test_an_oil_too_close_to_the_part_temperature_is_refused(name: str) -> None:
     """The minimum flash point leaves room for a part as warm as the shop, with its source."""
     (flash,) = (prop for prop in RECIPES[name].property if prop.of == "oil")
     assert flash.min is not None
@@ -624,7 +625,7 @@ def test_an_oil_without_room_for_a_part_is_refused(name: str) -> None:
 
 
 @OILED
-def test_nobody_leaves_hot_baths_behind(name: str) -> None:
+def test_no_hot_bath_is_left_unattended(name: str) -> None:
     """Before a soak of hours the recipe asks about the heat under the baths."""
     (step,) = (step for step in RECIPES[name].step if step.at == "oil" and step.dwell is not None)
     assert [check.id for check in step.check] == ["warmth", "heat-off"]
@@ -643,7 +644,7 @@ def test_a_part_that_stops_leaves_no_heat_on(recipe: Recipe) -> None:
 
 
 @pytest.mark.parametrize("name", ["hot-black", "slow-rust-blue", "hot-wax"])
-def test_no_heater_beside_water_is_without_a_gfci(name: str) -> None:
+def test_every_heater_near_water_has_a_gfci(name: str) -> None:
     """Where water is heated, a page names the GFCI outlet and the code that requires it."""
     pages = [page for page in RECIPES[name].hazard if "GFCI" in page.text]
     assert pages
@@ -651,7 +652,7 @@ def test_no_heater_beside_water_is_without_a_gfci(name: str) -> None:
 
 
 @pytest.mark.parametrize("station", ["sink", "boil"])
-def test_no_vessel_that_grows_caustic_is_aluminum_or_galvanized(station: str) -> None:
+def test_no_caustic_vessel_is_aluminum_or_galvanized(station: str) -> None:
     """Sink and boil are steel, because caustic on zinc or aluminum gives off hydrogen."""
     text = _flat(RECIPES["hot-black"].station_named(station).text)
     assert "steel" in text
@@ -665,7 +666,7 @@ def test_salts_in_a_seam_never_meet_the_acid() -> None:
     assert "Boil salts out (hot-black)" in (soft.send["no"].stop or "")
 
 
-def test_a_film_that_stays_is_stripped_and_not_blacked_again() -> None:
+def test_a_lasting_film_is_stripped_and_not_blacked_again() -> None:
     """A colored film is blacked again if the cloth takes it off, and else stops the part."""
     send = _check("hot-black", "look", "color").send
     assert send["colored film, wipes off"].to == "scrub"
@@ -687,7 +688,7 @@ def test_a_blade_still_warm_from_the_quench_waits() -> None:
     assert send.to == "ready"
 
 
-def test_a_temper_far_from_any_blade_is_a_deviation() -> None:
+def test_a_temper_no_blade_would_have_is_a_deviation() -> None:
     """The temper that limits the wax is checked, so 40 for 400 is a bad reading."""
     check = _check("temper-cycles", "prove", "temper")
     assert isinstance(check, ReadingCheck)

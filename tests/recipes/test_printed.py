@@ -37,7 +37,7 @@ def _printed(command: str, name: str) -> str:
 
 
 @pytest.mark.parametrize("case", LINES, ids=lambda case: list(case.values())[1][:40])
-def test_a_line_reads_as_it_must(case: dict[str, str]) -> None:
+def test_a_printed_line_reads_correctly(case: dict[str, str]) -> None:
     """The command prints the expected line."""
     ((command, line),) = [(key, text) for key, text in case.items() if key != "recipe"]
     assert line in _printed(command, case["recipe"])
@@ -45,7 +45,7 @@ def test_a_line_reads_as_it_must(case: dict[str, str]) -> None:
 
 @pytest.mark.parametrize("command", ["prepare", "recipes", "rehearse"])
 @pytest.mark.parametrize("name", list(RecipeFiles().paths()))
-def test_no_line_has_a_piece_that_means_nothing(command: str, name: str) -> None:
+def test_no_line_has_a_meaningless_piece(command: str, name: str) -> None:
     """A wait shows no dwell of 0 s, nothing repeats 0 times, and no name comes twice."""
     text = _printed(command, name)
     for wrong in (r"\b0 s at least", "target 0 s", " 0 times", r"\? up to", r"\(to ", r"\(from "):

@@ -159,7 +159,7 @@ def _words(*hazards: Hazard) -> str:
     return " ".join(f"{c.title} {c.text} {' '.join(c.wear)}" for c in hazards).lower()
 
 
-def test_the_shelf_holds_the_whole_job() -> None:
+def test_the_shipped_recipes_cover_the_whole_job() -> None:
     """Every recipe of the job ships and reads without problems."""
     assert set(RECIPES) == WANTED
 
@@ -226,7 +226,7 @@ def test_a_station_that_can_hurt_has_a_hazard_before_it(name: str, station: str)
 
 
 @ANY
-def test_no_hot_station_or_bath_is_left_out(recipe: Recipe) -> None:
+def test_every_hot_station_and_bath_has_a_hazard(recipe: Recipe) -> None:
     """Every station with a bath or a scalding window is in the table of hazards."""
     for station in recipe.station:
         if station.bath is not None or _can_scald(station):
@@ -257,14 +257,14 @@ def test_a_hazard_is_one_page_on_a_small_screen(recipe: Recipe) -> None:
 
 
 @pytest.mark.parametrize(("name", "guarded"), APART, ids="/".join)
-def test_what_must_never_meet_is_listed(name: str, guarded: str) -> None:
+def test_chemicals_that_must_never_meet_are_listed(name: str, guarded: str) -> None:
     """The nevers before a dangerous bath name each chemistry that must not meet it."""
     nevers = " ".join(n for c in _hazards(RECIPES[name], guarded) for n in c.never).lower()
     assert [word for word in APART[name, guarded] if word not in nevers] == []
 
 
 @ANY
-def test_the_data_sheet_goes_first(recipe: Recipe) -> None:
+def test_the_data_sheet_comes_first(recipe: Recipe) -> None:
     """Each recipe puts the data sheet first, and disposal under local code."""
     result = " ".join((recipe.about or "").split())
     assert "data sheet" in result
@@ -280,7 +280,7 @@ def test_gloves_stay_off_at_the_wheel() -> None:
 
 
 @ANY
-def test_words_are_read_at_a_glance(recipe: Recipe) -> None:
+def test_texts_are_short_enough_for_a_glance(recipe: Recipe) -> None:
     """Titles and questions have at most 60 letters, and a question ends in a question mark."""
     asked = [(step, check) for step in recipe.step for check in step.check]
     assert [step.title for step in recipe.step if len(step.title) > 60] == []
@@ -296,7 +296,7 @@ def test_yes_is_the_good_answer_in_plain_words(recipe: Recipe) -> None:
 
 
 @ANY
-def test_nothing_lies_unused(recipe: Recipe) -> None:
+def test_nothing_declared_is_unused(recipe: Recipe) -> None:
     """Every station has a step, every mix a station, every property a reading to limit."""
     mixes = {station.bath for station in recipe.station} - {None}
     known = {prop.of for prop in recipe.property} - {None}
@@ -383,7 +383,7 @@ def test_the_grit_ladder_skips_no_grit() -> None:
 
 @ANY
 @pytest.mark.parametrize("count", [1, 3])
-def test_one_pair_of_hands_can_carry_it(recipe: Recipe, count: int) -> None:
+def test_one_pair_of_hands_can_do_it(recipe: Recipe, count: int) -> None:
     """The planner proves a best day of each recipe with one part and with three."""
     parts = [(f"part {i}", recipe.id) for i in range(count)]
     problem = plan_problem(put({recipe.id: recipe}), parts)
@@ -391,7 +391,7 @@ def test_one_pair_of_hands_can_carry_it(recipe: Recipe, count: int) -> None:
 
 
 @ANY
-def test_a_recipe_reads_back_as_it_is_written(recipe: Recipe) -> None:
+def test_a_recipe_reads_back_as_written(recipe: Recipe) -> None:
     """A shipped recipe reads back the same after writing."""
     again = parse_recipe(write_recipe(recipe).encode(), name="again.toml", default_id=recipe.id)
     assert again == recipe

@@ -137,7 +137,7 @@ def test_no_walk_takes_a_hot_part_into_the_oil(name: str) -> None:
     assert entered >= len(SEEDS)
 
 
-def test_a_cleaned_part_is_never_laid_aside_on_its_way_to_the_boil() -> None:
+def test_a_cleaned_part_is_never_set_down_on_its_way_to_the_boil() -> None:
     """From the cleaner to the dip no wet part waits, except for a bath's new reading."""
     way = {"rinse", "film", "black", "look"}
     for seed in SEEDS:

@@ -13,7 +13,7 @@ from tests.records.golden import entries_of
 from tests.support import MINUTE, READY, Hands, small_recipe, start, table
 
 
-def test_a_late_lift_tells_how_long_the_bell_rang() -> None:
+def test_a_late_pull_shows_how_long_the_alarm_rang() -> None:
     """The bell rings at target, and a pull 70 s later answered it in 70 s."""
     hands = Hands(names=("bolster",))
     hands(c.Read("tank", "65 C"))
@@ -23,7 +23,7 @@ def test_a_late_lift_tells_how_long_the_bell_rang() -> None:
     assert [(a.who, a.answered_s) for a in lifts] == [("bolster", 70.0)]
 
 
-def test_a_lift_before_the_aim_answers_no_alarm() -> None:
+def test_a_pull_before_target_answers_no_alarm() -> None:
     """A part pulled before target rang no alarm."""
     hands = Hands(names=("bolster",))
     hands(c.Read("tank", "65 C"))
@@ -34,7 +34,7 @@ def test_a_lift_before_the_aim_answers_no_alarm() -> None:
     assert record.parts[0].visits[-1].due_s == record.parts[0].visits[1].in_s + 300  # type: ignore[operator]
 
 
-def test_a_reading_on_its_rhythm_is_answered() -> None:
+def test_a_reading_on_schedule_answers_its_alarm() -> None:
     """Ten minutes after the last reading the station rings until you take the next."""
     hands = Hands(names=("bolster",))
     hands(c.Read("tank", "65 C"))
@@ -45,7 +45,7 @@ def test_a_reading_on_its_rhythm_is_answered() -> None:
     assert 0 < reads[-1].answered_s < 120
 
 
-def test_a_press_taken_back_answered_nothing() -> None:
+def test_an_undone_press_answers_no_alarm() -> None:
     """After an undo the bell keeps ringing until the press that counts."""
     hands = Hands(names=("bolster",))
     hands(c.Read("tank", "65 C"))
@@ -57,7 +57,7 @@ def test_a_press_taken_back_answered_nothing() -> None:
     assert [a.answered_s for a in lifts] == [30.0]
 
 
-def test_a_dwell_over_the_change_of_the_clock_is_as_long_as_it_was(tmp_path: Path) -> None:
+def test_a_dwell_through_a_clock_change_keeps_its_length(tmp_path: Path) -> None:
     """On 2026-03-29 clocks in central Europe skip from 02:00 to 03:00; the dwell doesn't change."""
     clock = ManualClock(1_774_742_400_000, offset_s=3600)  # 2026-03-29 01:00 local
     driver = drive(tmp_path, clock)

@@ -8,7 +8,7 @@ from benchtimer.bath import bath_decide as c
 from benchtimer.bath.bath_decide import decide
 from benchtimer.bath.bath_events import BathEvent, BathUsed
 from benchtimer.bath.bath_state import Bath, History, evolve
-from benchtimer.bath.fatigue import NO_LIMITS, complaints
+from benchtimer.bath.bath_wear import NO_LIMITS, complaints
 from benchtimer.records.bathlife import bath_life, last_good, life_lines, life_table
 from benchtimer.run.event_builder import Now
 from benchtimer.run.refusals import BadValue
@@ -46,7 +46,7 @@ def _came_out(_run: str, part: str) -> bool | None:
     return OUTCOMES.get(part)
 
 
-def test_what_happened_comes_in_order_of_time() -> None:
+def test_events_come_in_order_of_time() -> None:
     """A coupon, two runs, an addition and a slower coupon, in order, with outcomes and bite."""
     bath, entries = _told(
         c.Coupon("0.2 g"), _run("r1", 2, "a", "b"), c.TopUp("acid"), _run("r2", 4, "c", "d"),
@@ -75,7 +75,7 @@ def test_a_bath_without_a_good_part_was_never_good() -> None:
     assert last_good(bath_life(bath, entries, _came_out)) == ""
 
 
-def test_a_coupon_measures_the_bite() -> None:
+def test_a_coupon_measures_the_etch_rate() -> None:
     """Half the loss, or the same loss in twice the time, is half the bite, which warns."""
     assert _told(c.Coupon("0.2 g"))[0].bite is None
     assert _told(c.Coupon("0.2 g"), c.Coupon("0.1 g"))[0].bite == pytest.approx(0.5)
@@ -85,13 +85,13 @@ def test_a_coupon_measures_the_bite() -> None:
     assert complaints(_told(c.Coupon("8 um"), c.Coupon("7 um"))[0], NO_LIMITS, 0) == []
 
 
-def test_a_weight_is_not_held_against_a_depth() -> None:
+def test_a_weight_is_not_compared_with_a_depth() -> None:
     """A coupon measured in depth is not compared with one measured in weight."""
     assert _told(c.Coupon("0.2 g"), c.Coupon("8 um"))[0].bite is None
 
 
 @pytest.mark.parametrize("wish", [c.Coupon("0 g"), c.Coupon("3 L"), c.Coupon("1 g", 0)])
-def test_a_coupon_that_says_nothing_is_refused(wish: c.Coupon) -> None:
+def test_a_coupon_without_a_measurement_is_refused(wish: c.Coupon) -> None:
     """A coupon without loss, without weight or depth, or without time is refused."""
     with pytest.raises(BadValue):
         _told(wish)

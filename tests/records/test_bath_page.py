@@ -9,7 +9,7 @@ import pytest
 
 from benchtimer.bath import bath_decide as c
 from benchtimer.bath.bath_events import BathEvent, BathUsed
-from benchtimer.bath.fatigue import WearLimits
+from benchtimer.bath.bath_wear import WearLimits
 from benchtimer.records.bathpage import bath_account, bath_line, bath_sentence, bath_table
 from benchtimer.store.log import LogEntry, Stamp
 from tests.bath.test_bath_state import MIX, Writer
@@ -47,7 +47,7 @@ def test_the_page_has_everything_that_is_known() -> None:
     table: Any = bath_table(
         worked.bath, _entries(worked.events), worked.now_ms, limits=WearLimits(parts=2), busy="r2"
     )
-    used_up, words = table.pop("used_up"), table.pop("fatigue")
+    used_up, words = table.pop("used_up"), table.pop("wear")
     assert table == {
         "format": 1,
         "name": "etch 1",
@@ -92,7 +92,7 @@ def test_a_retired_bath_warns_of_nothing() -> None:
     assert table["age_s"] == 300
 
 
-def test_what_is_not_known_is_left_out() -> None:
+def test_unknown_values_are_left_out() -> None:
     """A bath described only in words has no invented figures."""
     found = Writer()(c.MixBath("Brown water"))
     table: Any = bath_table(found.bath, _entries(found.events), found.now_ms)
@@ -102,7 +102,7 @@ def test_what_is_not_known_is_left_out() -> None:
     assert table["readings"] == table["runs"] == table["warnings"] == []
 
 
-def test_the_account_marks_what_was_taken_back() -> None:
+def test_the_account_marks_undone_entries() -> None:
     """The history keeps every entry with its writer and marks the one undone."""
     found = _worked()(c.ReadBath("99 C"), c.TakeBack())
     rows = bath_account("etch 1", _entries(found.events))
@@ -136,7 +136,7 @@ def _used(**body: object) -> BathUsed:
         ),
     ],
 )
-def test_a_use_is_told_in_few_words(event: BathUsed, words: str) -> None:
+def test_a_use_has_a_short_line(event: BathUsed, words: str) -> None:
     """A use shows immersions if a part went in more than once, and readings if there are any."""
     assert bath_sentence(event) == words
 
@@ -152,11 +152,11 @@ def test_a_use_is_told_in_few_words(event: BathUsed, words: str) -> None:
 )
 def test_the_list_has_two_lines_a_bath(more: dict[str, object], words: str) -> None:
     """The list has name, contents, volume, age, and whether the bath is retired or in a run."""
-    table = {"name": "etch 1", "of": "Etchant", "age_s": 3 * 86_400, "fatigue": "2 parts", **more}
+    table = {"name": "etch 1", "of": "Etchant", "age_s": 3 * 86_400, "wear": "2 parts", **more}
     assert bath_line(table).splitlines() == [f"etch 1         {words}", f"{'':15}2 parts"]
 
 
-def test_times_are_those_of_the_stamp_nearest_to_them() -> None:
+def test_times_use_the_nearest_time_stamp() -> None:
     """A reading between two entries uses the clock and zone of the nearer one."""
     found = Writer()(MIX, c.ReadBath("20 C"))
     first, second = _entries(found.events)

@@ -55,7 +55,7 @@ def _entries(drawn: list[tuple[tuple[c.Command, ...], int]]) -> list[LogEntry]:
 
 
 @given(PRESSES)
-def test_the_entries_that_stand_make_the_bench(
+def test_the_entries_that_count_make_the_bench(
     presses: list[tuple[tuple[c.Command, ...], int]],
 ) -> None:
     """The entries that count, replayed alone, give the same bench as the whole log."""

@@ -50,7 +50,7 @@ def test_a_bath_out_of_range_is_past_its_limit_and_marked() -> None:
     assert ">72 !</text>" in svg
 
 
-def test_overruns_are_named_on_top_of_the_card() -> None:
+def test_overruns_are_named_at_the_top_of_the_card() -> None:
     """The card names part and step of an overrun before everything else."""
     page = as_html(record(12))
     assert page.index("OVERRUN by 4 min (Dip, tank)") < page.index("<dl>")

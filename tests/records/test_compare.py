@@ -39,7 +39,9 @@ def _words(*words: str) -> list[Fact]:
         (_figures(100, 110, 220), True, 0.5),
     ],
 )
-def test_what_separates_and_by_how_much(facts: list[Fact], separates: bool, size: float) -> None:
+def test_the_separating_facts_are_named_with_their_difference(
+    facts: list[Fact], separates: bool, size: float
+) -> None:
     """Words and values outside their limits count as a full width, other figures by their gap."""
     found = _difference(facts, OUTCOMES)
     assert found is not None
@@ -49,32 +51,32 @@ def test_what_separates_and_by_how_much(facts: list[Fact], separates: bool, size
 @pytest.mark.parametrize(
     "facts", [_words("a", "a", "a"), _figures(10, 10.5, 11, low=10, high=20), _figures(99, 100, 95)]
 )
-def test_what_is_the_same_is_not_told(facts: list[Fact]) -> None:
+def test_equal_facts_are_not_listed(facts: list[Fact]) -> None:
     """Equal words, and figures closer than a tenth of their limits, are no difference."""
     assert _difference(facts, OUTCOMES) is None
 
 
-def test_what_is_not_known_everywhere_separates_nothing() -> None:
+def test_a_fact_missing_from_some_tries_separates_nothing() -> None:
     """A fact that one try lacks comes last, with its gap."""
     found = _difference([*_words("a"), None, *_words("b")], OUTCOMES)
     assert found == Difference("answer", "x", ("a", None, "b"), False, 0.0, -1)
 
 
 @given(st.lists(st.sampled_from([WELL, FAILED, OPEN]), max_size=8))
-def test_the_chance_is_one(outcomes: Sequence[str]) -> None:
+def test_the_chance_is_one_without_a_difference(outcomes: Sequence[str]) -> None:
     """The chance of separating by luck is between 0 and 1 and needs a good and a failed try."""
     chance = _chance(outcomes)
     assert (chance is None) == (WELL not in outcomes or FAILED not in outcomes)
     assert chance is None or 0 < chance <= 1
 
 
-def test_the_chance_is_that_of_ranks_in_order() -> None:
+def test_the_chance_is_that_of_the_rank_order() -> None:
     """With 1 good try of 3, 4 of 6 orders of three figures put it at an end (counted)."""
     assert _chance([FAILED, FAILED, WELL]) == pytest.approx(4 / 6)
     assert _chance([FAILED, FAILED, WELL, WELL]) == pytest.approx(8 / 24)
 
 
-def test_a_minute_longer_on_the_rack_explains_nothing(knife: Knife) -> None:
+def test_a_minute_longer_on_the_rack_is_not_a_cause(knife: Knife) -> None:
     """A few minutes more on the rack make no difference; hours do."""
     record = knife.record
     [*_, held] = tries_of(record, record.parts[0])

@@ -37,7 +37,7 @@ def test_practice_counts_by_choice() -> None:
     assert len(tries_that_count([run], _id(), practice=True)) == 1
 
 
-def test_the_outcome_is_no_cause(knife: Knife) -> None:
+def test_the_outcome_is_not_a_cause(knife: Knife) -> None:
     """The facts of a try leave out what was seen at or after the step that sent it back."""
     tries = tries_that_count([knife.record], "etch-darken")
     keys = [set(each.facts) for each in tries]

@@ -32,7 +32,7 @@ PHOTOS = {"photos/petty%20knife.jpg", "photos/petty-knife-left.jpg"}
 
 
 @pytest.mark.parametrize("form", FORMS)
-def test_each_form_is_as_it_was_agreed(form: str) -> None:
+def test_each_form_matches_the_saved_one(form: str) -> None:
     """Each form of one record is, byte for byte, its golden file."""
     assert FORMS[form](RECORD).encode() == path(form).read_bytes()
 
@@ -59,7 +59,7 @@ def _csv_rows() -> list[dict[str, str]]:
     return list(csv.DictReader(io.StringIO(FORMS["csv"](RECORD), newline="")))
 
 
-def test_the_csv_is_as_the_standard_says() -> None:
+def test_the_csv_follows_the_standard() -> None:
     """RFC 4180: a header, CR LF at each line's end, the same number of fields in every row."""
     text = FORMS["csv"](RECORD)
     assert text.endswith("\r\n")
@@ -86,7 +86,7 @@ def test_a_spreadsheet_computes_nothing() -> None:
         assert not any(value.lstrip().startswith(FORMULA) for value in row.values())
 
 
-def test_figures_stay_figures() -> None:
+def test_numbers_stay_numbers() -> None:
     """Only text is marked; a negative number stays a number."""
     assert inert(-3) == -3
     assert inert(" =1") == "' =1"
@@ -109,7 +109,7 @@ class _Tags(HTMLParser):
         self.said.append(data)
 
 
-def test_the_page_is_sound_html_without_script(knife: Knife) -> None:
+def test_the_page_is_valid_html_without_script(knife: Knife) -> None:
     """A strict HTML parser finds no error, and the page has no script, handler or external file."""
     for one in (RECORD, knife.record):
         text = FORMS["html"](one)
@@ -161,7 +161,7 @@ def test_hostile_text_is_only_text(hostile: str) -> None:
 CONTROL = "a\x1b]0;x\x07b\x9bc\u202ed\x00e\U000e0041"
 
 
-def test_control_codes_from_elsewhere_never_reach_a_screen() -> None:
+def test_foreign_control_codes_never_reach_a_screen() -> None:
     """No form prints a control code, even from a foreign log."""
     one = record()
     one.title = CONTROL

@@ -118,7 +118,7 @@ def _log_agrees(data: dict[str, Any], text: str, markdown: str) -> None:
         assert ("  [" in line) == (" ~~" in item) == (not entry["counts"])
 
 
-def test_the_forms_of_the_agreed_record_agree(knife: Knife) -> None:
+def test_the_forms_of_the_example_record_agree(knife: Knife) -> None:
     """The record with the hostile texts, and the knife's, agree in every form."""
     _agree(record())
     _agree(knife.record)
@@ -150,7 +150,7 @@ def test_the_parts_add_up(presses: Presses) -> None:
             assert bool(outside) == (visit.verdict in ("early", "overrun"))
 
 
-def test_the_text_tells_the_hands_on_time_of_the_table(knife: Knife) -> None:
+def test_the_text_has_the_tables_hands_on_time(knife: Knife) -> None:
     """The hands-on time in the text reads back as the table's."""
     for one in (record(), knife.record):
         (line,) = [x for x in FORMS["text"](one).splitlines() if x.startswith("hands-on in all: ")]

@@ -45,7 +45,7 @@ def test_hands_on_time_is_time_in_hand_without_the_holds(presses: Presses) -> No
     assert record.hands_s == pytest.approx(sum(worked.values()), abs=0.02)
 
 
-def test_work_that_a_skip_ends_counts() -> None:
+def test_work_ended_by_a_skip_counts() -> None:
     """Skipping steps in the middle of a step ends its work, and the time in hand stays counted."""
     hands = Hands(names=("bolster",))
     hands.to_tank()
@@ -64,7 +64,7 @@ def test_work_that_a_skip_ends_counts() -> None:
         (c.Hold(None), c.Hold("bolster"), c.Resume(None), c.Resume("bolster")),
     ],
 )
-def test_a_hold_within_a_hold_is_one(holds: tuple[c.Command, ...]) -> None:
+def test_a_hold_within_a_hold_counts_once(holds: tuple[c.Command, ...]) -> None:
     """A part on hold during a hold of the run loses that time once, not twice."""
     hands = Hands(names=("bolster",))
     hands(c.Begin("bolster"))
@@ -74,7 +74,7 @@ def test_a_hold_within_a_hold_is_one(holds: tuple[c.Command, ...]) -> None:
     assert make_record(entries_of(hands)).parts[0].visits[0].hands_s == 20.0
 
 
-def test_what_is_held_to_the_end_was_not_worked_on() -> None:
+def test_a_part_held_to_the_end_was_not_worked_on() -> None:
     """A part sent back during two holds was worked on until the first."""
     hands = Hands(names=("bolster",))
     hands(c.Begin("bolster"))
@@ -85,7 +85,7 @@ def test_what_is_held_to_the_end_was_not_worked_on() -> None:
     assert make_record(entries_of(hands)).parts[0].visits[0].hands_s == 10.0
 
 
-def test_a_hold_in_the_tank_takes_nothing_off_the_dwell() -> None:
+def test_a_hold_in_the_tank_does_not_shorten_the_dwell() -> None:
     """The dwell of a held part is as long as it was in the tank, since chemistry continues."""
     hands = Hands(names=("bolster",))
     hands.to_tank()

@@ -60,7 +60,7 @@ def _kept(found: Revision) -> Recipe:
     return build_recipe(dict(found.table), name="kept")
 
 
-def test_a_part_scrapped_after_it_was_accepted_is_not_the_one_to_keep() -> None:
+def test_a_part_scrapped_after_acceptance_is_not_kept() -> None:
     """If a part is scrapped after it was accepted, another good part of the run is kept."""
     hands = worked()
     hands(c.Judge("ferrule", "accepted", 5))
@@ -111,7 +111,7 @@ def test_the_kept_recipe_is_what_was_run(real: dict[str, Any]) -> None:
     assert "changed" not in again.lineage
 
 
-def test_what_is_left_is_left() -> None:
+def test_parameters_left_alone_stay_as_they_were() -> None:
     """A setting you exclude keeps its target and is not listed as a change."""
     record = _record(worked(dip_s=420, tank=["68 C"]))
     found = revision_from(record, leave=["dip.target"])
@@ -119,7 +119,7 @@ def test_what_is_left_is_left() -> None:
     assert _kept(found).step == AIMED.step
 
 
-def test_only_readings_of_the_attempt_that_worked_count() -> None:
+def test_only_readings_of_the_successful_try_count() -> None:
     """A cooler tank in an earlier try does not set the target."""
     hands = Hands(names=("bolster",), recipe=AIMED)
     hands(c.Read("tank", "61 C"))
@@ -135,7 +135,7 @@ def test_only_readings_of_the_attempt_that_worked_count() -> None:
     assert found.lineage["try"] == 2
 
 
-def test_each_recipe_keeps_what_its_own_tank_read() -> None:
+def test_each_recipe_keeps_the_readings_of_its_own_tank() -> None:
     """If two recipes each have a "tank", each keeps the reading of its own."""
     oil = small_recipe(TRIES.replace('title = "Tank"', 'title = "Oil"').replace(*AIM))
     hands = Hands(names=("bolster",), recipe=AIMED)
@@ -157,7 +157,7 @@ def test_each_recipe_keeps_what_its_own_tank_read() -> None:
     assert {part: fact.shown for part, fact in read.items()} == {"bolster": "61 C", "guard": "68 C"}
 
 
-def test_the_lineage_tells_where_it_comes_from() -> None:
+def test_the_lineage_names_the_origin() -> None:
     """The lineage has run, part, try, verdict and all answers."""
     hands = worked(dip_s=420)
     hands(c.Judge("bolster", "accepted", 5))
@@ -202,7 +202,7 @@ def test_a_part_can_be_named() -> None:
         revision_from(_record(hands), "axe")
 
 
-def test_what_did_not_come_out_well_says_how_to_judge_it() -> None:
+def test_an_unjudged_part_says_how_to_judge_it() -> None:
     """A rejected part is not kept, and the message names the command for a new verdict."""
     hands = worked()
     hands(c.Judge("bolster", "rejected"))
@@ -216,7 +216,7 @@ def test_what_did_not_come_out_well_says_how_to_judge_it() -> None:
 
 @settings(deadline=None)
 @given(st.floats(0, 400_000))
-def test_times_are_written_as_somebody_would(seconds: float) -> None:
+def test_times_are_written_as_a_person_would(seconds: float) -> None:
     """A kept time is within a fortieth of the actual time, or a few seconds."""
     rounded = rounded_s(seconds)
     assert abs(rounded - seconds) <= max(2.5, seconds / 40)

@@ -11,7 +11,7 @@ from tests.records.conftest import Knife
 RECIPE = RecipeFiles().find("etch-darken")
 
 
-def test_the_last_accepted_try_is_told(knife: Knife) -> None:
+def test_the_last_accepted_try_is_shown(knife: Knife) -> None:
     """Last time shows settings, answers and note, and each change can go into the recipe."""
     log = EventLog(knife.folder, read_only=True)
     found = last_time(log, RECIPE)
@@ -27,7 +27,7 @@ def test_the_last_accepted_try_is_told(knife: Knife) -> None:
     assert "DIFFERENT FROM THE RECIPE" in found.page
 
 
-def test_what_the_recipe_says_already_is_no_change(knife: Knife) -> None:
+def test_a_value_the_recipe_already_has_is_not_a_change(knife: Knife) -> None:
     """Once kept, there is nothing left to change."""
     log = EventLog(knife.folder, read_only=True)
     first = last_time(log, RECIPE)
@@ -40,7 +40,7 @@ def test_what_the_recipe_says_already_is_no_change(knife: Knife) -> None:
     assert second.line.endswith("as the recipe says")
 
 
-def test_a_recipe_without_an_accepted_try_has_no_last_time(knife: Knife) -> None:
+def test_without_an_accepted_try_there_is_no_last_time(knife: Knife) -> None:
     """A recipe without an accepted try has no last time, whatever other recipes have."""
     log = EventLog(knife.folder, read_only=True)
     assert last_time(log, RecipeFiles().find("hot-black")) is None

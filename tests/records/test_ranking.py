@@ -56,7 +56,7 @@ CAUSES: list[tuple[str, Told, Told]] = [
 
 
 @pytest.mark.parametrize(("cause", "bad", "good"), CAUSES, ids=[cause for cause, *_ in CAUSES])
-def test_the_cause_that_was_put_there_leads(cause: str, bad: Told, good: Told) -> None:
+def test_the_planted_cause_comes_first(cause: str, bad: Told, good: Told) -> None:
     """With two failed and two good tries, the planted cause comes first, marked."""
     found = _compared(_run(BAD, **bad), _run(GOOD, **good), _run(BAD, **bad), _run(GOOD, **good))
     assert found.differences[0].label == cause
@@ -64,7 +64,7 @@ def test_the_cause_that_was_put_there_leads(cause: str, bad: Told, good: Told) -
     assert found.chance == pytest.approx(2 / 6)
 
 
-def test_what_separates_goes_before_what_is_larger() -> None:
+def test_a_separating_fact_comes_before_a_larger_one() -> None:
     """A small gap that separates failed from good ranks above a large one that does not."""
     found = _compared(
         _run(BAD, tank=["64 C"], dip_s=250), _run(BAD, tank=["64 C"], dip_s=470),
@@ -76,7 +76,7 @@ def test_what_separates_goes_before_what_is_larger() -> None:
     ]
 
 
-def test_the_larger_difference_goes_first() -> None:
+def test_the_larger_difference_comes_first() -> None:
     """Of two facts that separate, the larger difference, in widths of its limits, comes first."""
     wide = _compared(_run(BAD, tank=["61 C"], dip_s=300), _run(GOOD, tank=["69 C"], dip_s=400))
     tight = _compared(_run(BAD, tank=["64 C"], dip_s=250), _run(GOOD, tank=["66 C"], dip_s=470))
@@ -109,7 +109,7 @@ def test_nothing_that_failed_means_nothing_separates() -> None:
     assert "*" not in text
 
 
-def test_two_runs_just_alike_differ_in_nothing() -> None:
+def test_two_identical_runs_have_no_differences() -> None:
     """For two equal runs the page says nothing differed, and how many facts were the same."""
     found = _compared(_run(BAD), _run(GOOD))
     assert found.differences == ()
@@ -135,7 +135,7 @@ def test_the_order_of_the_runs_does_not_matter(order: Sequence[int]) -> None:
 
 
 @given(st.integers(240, 480), st.integers(240, 480))
-def test_a_dwell_is_told_if_it_differs_by_a_tenth(first_s: int, second_s: int) -> None:
+def test_a_dwell_is_listed_if_it_differs_by_a_tenth(first_s: int, second_s: int) -> None:
     """Two dwells differ if they are further apart than a tenth of the width of their limits."""
     found = _with_dips(first_s, second_s)
     result = [d for d in found.differences if d.kind == "dwell"]
@@ -153,7 +153,7 @@ def _with_dips(*dwells: int) -> Comparison:
     return _compared(*runs)
 
 
-def test_the_table_and_the_text_say_the_same() -> None:
+def test_table_and_text_agree() -> None:
     """Programs and people get the same tries, differences, marks and chance."""
     found = _compared(_run(BAD, "a", dip_s=250), _run(GOOD, "b", dip_s=470))
     table: Any = comparison_table(found)
@@ -178,7 +178,7 @@ def test_the_table_and_the_text_say_the_same() -> None:
     assert "100% of the time" in lines[-3]
 
 
-def test_stars_need_tries_that_can_carry_them() -> None:
+def test_stars_need_enough_tries() -> None:
     """Two against two can't earn a star; five against five can: 2 of 252, with one fact."""
     few = _compared(*[_run(BAD, dip_s=250)] * 2, *[_run(GOOD, dip_s=470)] * 2)
     assert "*" not in comparison_text(few)
@@ -187,7 +187,7 @@ def test_stars_need_tries_that_can_carry_them() -> None:
     assert "  1 * dip: time in tank" in comparison_text(many)
 
 
-def test_more_attempts_than_letters_are_numbered() -> None:
+def test_more_tries_than_letters_are_numbered() -> None:
     """The twenty-seventh try has a number for its name."""
     run = _run(GOOD)
     text = comparison_text(_compared(*[run] * 27))
@@ -195,7 +195,7 @@ def test_more_attempts_than_letters_are_numbered() -> None:
     assert "  27 + 2026-02-02-1:bolster" in text
 
 
-def test_one_attempt_has_nothing_beside_it() -> None:
+def test_one_try_has_no_comparison() -> None:
     """A part with one try gets a message; with two the differences show."""
     run = _run(GOOD)
     alone = "bolster has had one try so far: there is nothing to compare."

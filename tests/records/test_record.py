@@ -57,7 +57,7 @@ def _worked() -> Hands:
     return hands
 
 
-def test_dwells_stand_beside_their_windows() -> None:
+def test_dwells_are_listed_with_their_windows() -> None:
     """Each visit has real and planned times, and its verdict."""
     visits = _record(_worked()).parts[0].visits
     dips = [v for v in visits if v.step == "dip"]
@@ -69,7 +69,7 @@ def test_dwells_stand_beside_their_windows() -> None:
     assert [v.hands_s for v in visits if v.step == "prepare"] == [60.0, 60.0]
 
 
-def test_what_was_taken_back_stays_in_the_log() -> None:
+def test_undone_presses_stay_in_the_log() -> None:
     """The log has every entry, and entries that no longer count are marked."""
     record = _record(_worked())
     gone = [line.text for line in record.lines if not line.counts]
@@ -79,7 +79,7 @@ def test_what_was_taken_back_stays_in_the_log() -> None:
     assert record.answers == [a for a in record.answers if a.no is True]
 
 
-def test_corrections_name_what_was_said_first_and_what_replaced_it() -> None:
+def test_corrections_name_the_first_entry_and_its_replacement() -> None:
     """A correction lists the sentences it removed and those that replaced them."""
     retimed, undone = _record(_worked()).corrections
     assert retimed.what.startswith("back-dated by 2 min")
@@ -129,7 +129,7 @@ def test_the_exports_hold_the_same_record() -> None:
     assert table["format"] == 2
 
 
-def test_the_text_tells_the_story() -> None:
+def test_the_text_has_every_step() -> None:
     """The readable form has the parts, the deviations, the notes and the corrections."""
     text = as_text(_record(_worked()))
     for piece in (
@@ -178,13 +178,13 @@ def test_every_kind_of_event_has_its_sentence() -> None:
     ]
 
 
-def test_a_log_without_its_beginning_is_no_record() -> None:
+def test_a_log_without_its_beginning_makes_no_record() -> None:
     """A record needs the entry that set the run up."""
     with pytest.raises(ValueError, match="begins with its set-up"):
         make_record(_entries(_worked())[1:])
 
 
-def test_a_hold_of_the_whole_run_is_no_hands_on_time() -> None:
+def test_holding_the_run_is_not_hands_on_time() -> None:
     """Time on hold of the whole run doesn't count as work on the part in hand."""
     hands = Hands(names=("bolster",))
     hands(c.Begin("bolster"))
@@ -194,7 +194,7 @@ def test_a_hold_of_the_whole_run_is_no_hands_on_time() -> None:
     assert _record(hands).parts[0].visits[0].hands_s == 20.0
 
 
-def test_a_reading_above_its_ceiling_is_told_as_such() -> None:
+def test_a_reading_above_its_ceiling_is_reported_as_such() -> None:
     """A reading over the ceiling is worded as such and counts as a deviation."""
     hands = Hands(names=("bolster",))
     hands.to_tank()

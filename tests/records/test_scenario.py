@@ -42,7 +42,7 @@ def _part(record: Record) -> PartRecord:
     return part
 
 
-def test_attempts_are_told_apart(knife: Knife) -> None:
+def test_tries_are_distinguished(knife: Knife) -> None:
     """Two tries were sent back and the third was accepted; small loops begin no try."""
     tries = tries_of(knife.record, _part(knife.record))
     assert [(a.number, a.of, a.outcome) for a in tries] == [
@@ -54,7 +54,7 @@ def test_attempts_are_told_apart(knife: Knife) -> None:
     assert tries[2].words == "accepted, rating 4 of 5"
 
 
-def test_the_cause_stands_first(knife: Knife) -> None:
+def test_the_cause_comes_first(knife: Knife) -> None:
     """Cleaning, the planted cause, ranks above all other differences."""
     found = compare(tries_of(knife.record, _part(knife.record)))
     first = found.differences[0]
@@ -83,7 +83,7 @@ WARMTHS = {1: "15 C", 2: "16 C", 3: "21 C"}
         ("hang: time in soak", {}, {1: -1500, 2: -1320, 3: 900}),
     ],
 )
-def test_another_cause_would_stand_first_too(
+def test_a_different_cause_comes_first_too(
     tmp_path: Path, cause: str, answers: dict[str, dict[int, str]], soak_late_s: dict[int, int]
 ) -> None:
     """Whichever usual cause the scenario plants comes first."""
@@ -154,7 +154,7 @@ def test_nothing_old_is_overwritten(knife: Knife, tmp_path: Path) -> None:
     assert list(shelf.paths()) == list(RecipeFiles().paths())
 
 
-def test_lost_comments_are_said_to_be_lost(knife: Knife, tmp_path: Path) -> None:
+def test_lost_comments_are_reported(knife: Knife, tmp_path: Path) -> None:
     """If the original file is gone, the new one says at its top that comments were lost."""
     found = revision_from(knife.record)
     table = {**found.table, "id": "gone"}
@@ -185,7 +185,7 @@ def test_a_failure_is_not_kept(tmp_path: Path) -> None:
         revision_from(record, "axe")
 
 
-def test_a_part_has_one_life(knife: Knife) -> None:
+def test_a_part_has_one_history(knife: Knife) -> None:
     """Tries are numbered across two runs, with notes and hands-on time."""
     records = [knife.record, knife.record]
     life = life_of(records, "PETTY knife")
@@ -197,13 +197,13 @@ def test_a_part_has_one_life(knife: Knife) -> None:
     assert "photo: photos/petty-knife-left.jpg" in text
 
 
-def test_one_attempt_is_nothing_to_compare(knife: Knife) -> None:
+def test_one_try_cannot_be_compared(knife: Knife) -> None:
     """The page of a part with one try, or none, says so."""
     assert "nothing to compare" in tries_text_of([], PART)
     assert "What differed between 3 tries" in tries_text_of([knife.record], PART)
 
 
-def test_a_tired_bath_is_a_reason(knife: Knife) -> None:
+def test_a_spent_bath_is_a_cause(knife: Knife) -> None:
     """Age and use of the baths are compared between runs, in widths of their values."""
     tired, fresh = knife.record, knife.record
     tired.parts[0].verdict = "rejected"

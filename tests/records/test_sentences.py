@@ -8,7 +8,7 @@ from typing import Any
 
 import pytest
 
-from benchtimer.records.card import counted
+from benchtimer.quantity import how_many
 from benchtimer.records.inert import REPLACEMENT, escaped, visible
 from benchtimer.records.markdown import plain
 from benchtimer.records.photos import photo_link, photos_in
@@ -51,9 +51,9 @@ def test_times_since_the_start_have_hours_minutes_seconds(seconds: float, shown:
 
 
 @pytest.mark.parametrize(("number", "words"), [(0, "0 runs"), (1, "1 run"), (2, "2 runs")])
-def test_one_is_not_many(number: int, words: str) -> None:
+def test_singular_and_plural_are_right(number: int, words: str) -> None:
     """Only one thing is singular."""
-    assert counted(number, "run") == words
+    assert how_many(number, "run") == words
 
 
 @pytest.mark.parametrize(
@@ -66,7 +66,7 @@ def test_one_is_not_many(number: int, words: str) -> None:
         ("刃 é — 🔪", "刃 é — 🔪"),
     ],
 )
-def test_what_could_disturb_is_shown_as_a_mark(text: str, seen: str) -> None:
+def test_control_characters_show_as_a_mark(text: str, seen: str) -> None:
     """Letters of any script stay; each control code or direction mark becomes one mark."""
     assert visible(text) == seen
 
@@ -76,7 +76,7 @@ def test_what_could_disturb_is_shown_as_a_mark(text: str, seen: str) -> None:
     [("\x9b", "\\u009b", "\\u009b"), ("\u202e", "\\u202e", "\\u202e"),
      ("\U000e0041", "\\udb40\\udc41", "\\U000e0041"), ("\t", "\t", "\t"), ("刃", "刃", "刃")],
 )  # fmt: skip
-def test_what_could_disturb_is_an_escape_in_files(char: str, json: str, toml: str) -> None:
+def test_control_characters_are_escaped_in_files(char: str, json: str, toml: str) -> None:
     """JSON has pairs of four digits, TOML one of eight; harmless letters stay letters."""
     assert escaped(char) == json
     assert escaped(char, long=True) == toml
@@ -87,7 +87,7 @@ def test_what_could_disturb_is_an_escape_in_files(char: str, json: str, toml: st
     [("a*b*", r"a\*b\*"), ("two\n lines", "two lines"), ("1. x", r"1\. x"), ("刃", "刃"),
      ("<b>|x|", r"\<b\>\|x\|")],
 )  # fmt: skip
-def test_markdown_reads_no_marks_in_texts(text: str, marked: str) -> None:
+def test_text_is_not_read_as_markdown(text: str, marked: str) -> None:
     """Every Markdown mark gets a backslash, and a text is one line."""
     assert plain(text) == marked
 

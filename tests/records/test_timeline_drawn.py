@@ -44,7 +44,7 @@ def _bars(svg: str) -> list[tuple[str, float, float]]:
 
 
 @given(PRESSES)
-def test_bars_lie_where_and_as_long_as_the_stays(presses: Presses) -> None:
+def test_bars_have_the_position_and_length_of_the_stays(presses: Presses) -> None:
     """Each stay is a bar of its length; wrong ones are marked, and none leaves the sheet."""
     record = make_record(log_of(presses))
     end_s = work_ends_s(record)
@@ -83,7 +83,7 @@ def test_a_verdict_a_month_later_stretches_nothing() -> None:
     assert work_ends_s(make_record(entries_of(hands))) == ends
 
 
-def test_what_is_still_in_a_tank_reaches_to_the_end() -> None:
+def test_a_part_still_in_a_tank_has_a_bar_to_the_end() -> None:
     """A stay in progress lasts until the last log entry."""
     hands = Hands(names=("bolster",))
     hands.to_tank()
@@ -126,13 +126,13 @@ def test_a_long_name_is_cut_and_a_hostile_one_is_text() -> None:
 
 
 @pytest.mark.parametrize(("verdict", "mark"), [("overrun", "!"), ("early", "&lt;"), ("within", "")])
-def test_a_wrong_stay_has_a_mark_that_needs_no_colour(verdict: str, mark: str) -> None:
+def test_a_bad_stay_has_a_mark_without_color(verdict: str, mark: str) -> None:
     """Too long has an exclamation mark, too short an angle, as the legend says."""
     svg = timeline_svg(_record(_stay("tank", 0, 100, verdict)))
     assert re.findall(r'class="mark"[^>]*>([^<]*)<', svg) == ([mark] if mark else [])
 
 
-def test_a_station_has_its_name_where_it_fits_and_a_letter_where_not() -> None:
+def test_a_station_has_its_name_if_it_fits_or_a_letter() -> None:
     """A long stay has its name in the bar, and the legend explains only letters in use."""
     made = _record(_stay("tank", 0, 9_000), _stay("sink", 9_000, 9_100))
     svg = timeline_svg(made)

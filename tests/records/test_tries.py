@@ -11,7 +11,7 @@ from hypothesis import given
 
 from benchtimer.records.life import life_of, life_table, life_text
 from benchtimer.records.record import Record, make_record
-from benchtimer.records.tries import FAILED, Try, chosen, tries_of
+from benchtimer.records.tries import FAILED, Try, tries_of
 from tests.records.golden import entries_of
 from tests.records.laws import PRESSES, Presses, log_of
 from tests.run.scenes import bench_of
@@ -37,7 +37,7 @@ def _tries(record: Record, name: str = "bolster") -> list[Try]:
 
 
 @pytest.mark.parametrize("case", CASES, ids=[case["name"] for case in CASES])
-def test_what_counts_as_an_attempt(case: dict[str, Any]) -> None:
+def test_what_counts_as_a_try(case: dict[str, Any]) -> None:
     """Only a send-back marked as a new try begins one, and each try has its outcome."""
     result = _tries(make_record(entries_of(_bench(case))))
     assert [[a.outcome, a.words, a.failed_at or ""] for a in result] == case["tries"]
@@ -45,7 +45,7 @@ def test_what_counts_as_an_attempt(case: dict[str, Any]) -> None:
 
 
 @given(PRESSES)
-def test_attempts_follow_each_other_without_a_gap(presses: Presses) -> None:
+def test_tries_follow_each_other_without_a_gap(presses: Presses) -> None:
     """The first try begins with the run, each next one as the last ends; only the last is open."""
     record = make_record(log_of(presses))
     for part in record.parts:
@@ -60,7 +60,7 @@ def test_attempts_follow_each_other_without_a_gap(presses: Presses) -> None:
         assert len(tries) <= 1 + part.sent_back
 
 
-def test_an_attempt_is_named_by_its_number_where_there_are_several() -> None:
+def test_a_try_has_a_number_if_there_are_several() -> None:
     """A part's only try is named by run and part; with several, the number follows."""
     (only,) = _tries(_record("not begun"))
     assert only.name == "2026-02-02-1:bolster"
@@ -70,14 +70,7 @@ def test_an_attempt_is_named_by_its_number_where_there_are_several() -> None:
     ]
 
 
-@pytest.mark.parametrize(("number", "found"), [(None, 3), (1, 1), (3, 3), (0, None), (4, None)])
-def test_an_attempt_is_chosen_by_its_number(number: int | None, found: int | None) -> None:
-    """Without a number you get the last try; an invalid number gives none."""
-    one = chosen(_tries(_record("sent back twice by its look")), number)
-    assert (one.number if one is not None else None) == found
-
-
-def test_a_life_counts_attempts_and_work_through() -> None:
+def test_a_part_history_counts_tries_and_work() -> None:
     """Over two runs of a part, tries keep counting, hands-on time adds up, and notes are listed."""
     first, second = _record("sent back by its look"), _record("straight through and judged")
     second.run, second.created = "2026-02-03-1", "2026-02-03T08:00:00+01:00"
@@ -112,7 +105,7 @@ NOTES = [
 ]  # fmt: skip
 
 
-def test_notes_stand_with_the_attempt_they_were_made_in() -> None:
+def test_notes_are_listed_with_their_try() -> None:
     """A part's notes are listed under their try, and later ones under the last."""
     record = make_record(entries_of(_bench({"before": NOTES})))
     lines = life_text(life_of([record], "bolster")).splitlines()[4:]

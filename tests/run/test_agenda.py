@@ -21,7 +21,7 @@ def _first(hands: Hands, after_ms: int = 0) -> tuple[str, str | None]:
     return action.kind.value, action.part
 
 
-def test_an_idle_run_wants_to_be_started() -> None:
+def test_an_idle_run_offers_to_start() -> None:
     """Once its pages are read, START is next."""
     hands = Hands(started=False)
     assert _first(hands) == ("hazard", None)
@@ -41,7 +41,7 @@ def test_work_in_hand_comes_first() -> None:
 
 
 @pytest.mark.parametrize(("reading", "word"), [("50 C", "too cool"), ("75 C", "too hot")])
-def test_a_bath_out_of_its_window_is_waited_for_and_read_again(reading: str, word: str) -> None:
+def test_a_bath_out_of_range_is_waited_for_and_read_again(reading: str, word: str) -> None:
     """No part goes into a bath out of range, and the bath is read again soon."""
     hands = Hands(names=("bolster",))
     hands(c.Read("tank", reading))
@@ -55,7 +55,7 @@ def test_a_bath_out_of_its_window_is_waited_for_and_read_again(reading: str, wor
     assert _first(hands) == ("begin", "bolster")
 
 
-def test_a_page_comes_two_minutes_before_the_way_it_guards() -> None:
+def test_a_hazard_page_comes_two_minutes_before_the_move() -> None:
     """The page of a later step is read in time, before the part leaves its safe place."""
     hands = Hands(names=("bolster",), recipe=small_recipe(DUSTY), geared=False)
     hands(c.Read("tank", "65"))
@@ -80,7 +80,7 @@ def test_a_reading_is_asked_for_before_the_first_part_goes_in() -> None:
     assert [a.due_ms for a in due] == [place.reading.t_ms + 10 * MINUTE]
 
 
-def test_a_dwell_is_due_at_its_aim_with_its_window() -> None:
+def test_a_dwell_is_due_at_target_with_its_window() -> None:
     """The pull is due at the target; its earliest and latest times are min and max."""
     hands = Hands(names=("bolster",))
     hands.to_tank()
@@ -114,7 +114,7 @@ def test_a_part_bound_for_a_full_tank_waits() -> None:
     assert last.blocked == "Tank is full: bolster"
 
 
-def test_parts_not_begun_are_spaced() -> None:
+def test_parts_not_started_are_spaced() -> None:
     """With one place in the tank, parts start one dwell and its moves apart."""
     hands = Hands(recipe=small_recipe(SMALL.replace('every = "10 min"', 'every = "1 h"')))
     hands(c.Read("tank", "65"))
@@ -123,7 +123,7 @@ def test_parts_not_begun_are_spaced() -> None:
     assert starts[1] - starts[0] == starts[2] - starts[1] == 350_000
 
 
-def test_the_planner_moves_a_lift_inside_its_window_only() -> None:
+def test_the_planner_moves_a_pull_only_within_its_window() -> None:
     """Advice before min or after max is moved into the window."""
     hands = Hands(names=("bolster",))
     hands.to_tank()
@@ -158,7 +158,7 @@ def test_chemistry_goes_on_during_a_hold(held: str | None) -> None:
     assert all(a.kind is ActionKind.RESUME for a in rest if a.part == "bolster")
 
 
-def test_a_run_with_every_part_out_wants_to_be_completed() -> None:
+def test_a_run_with_every_part_out_offers_to_end() -> None:
     """When all parts are done or scrapped, closing the run is next, then nothing."""
     hands = Hands(names=("bolster",))
     hands(c.Scrap("bolster"))
@@ -168,7 +168,7 @@ def test_a_run_with_every_part_out_wants_to_be_completed() -> None:
 
 
 @pytest.mark.parametrize("name", ["bolster", "ferrule"])
-def test_a_picked_part_waits_for_a_reading_that_its_bath_needs_and_no_other(name: str) -> None:
+def test_a_picked_part_waits_only_for_a_reading_of_its_own_bath(name: str) -> None:
     """A picked part's unread bath is read first; with a valid reading the work is next."""
     hands = Hands()
     action = action_for(hands.state.bench, hands.part(name), hands.now_ms)
@@ -222,7 +222,7 @@ def test_without_a_plan_the_short_work_that_fits_goes_first() -> None:
     assert [a.part for a in actions if a.kind is ActionKind.BEGIN] == ["bolster", "blade"]
 
 
-def test_without_a_plan_the_nearer_deadline_goes_first_where_both_fit() -> None:
+def test_without_a_plan_the_nearer_deadline_goes_first_if_both_fit() -> None:
     """With enough time for both, the nearer deadline goes first."""
     hands = _two_due(0)
     now_ms = hands.part("blade").since_ms + 5 * MINUTE + 60_000
@@ -231,7 +231,7 @@ def test_without_a_plan_the_nearer_deadline_goes_first_where_both_fit() -> None:
 
 
 @pytest.mark.parametrize(("work", "first"), [("60 s", "bolster"), ("10 min", "ferrule")])
-def test_a_part_sent_back_waits_where_its_work_would_lose_another(work: str, first: str) -> None:
+def test_a_part_sent_back_waits_if_its_work_would_cost_another_part(work: str, first: str) -> None:
     """Ten minutes of grit wait for a pull due within eight; one minute goes first."""
     slow = SMALL.replace(
         'title = "Prepare"\nhands = "60 s"', f'title = "Prepare"\nhands = "{work}"'
@@ -248,7 +248,7 @@ def test_a_part_sent_back_waits_where_its_work_would_lose_another(work: str, fir
         assert moves[1].due_ms == moves[0].due_ms + moves[0].move_s * 1000
 
 
-def test_a_part_in_a_place_that_the_run_lacks_has_its_action() -> None:
+def test_a_part_at_an_unknown_place_has_an_action() -> None:
     """An imported run may name such a place; what can still be done is on the agenda."""
     hands = Hands()
     hands.to_tank("bolster")

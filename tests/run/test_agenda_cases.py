@@ -39,13 +39,13 @@ def _row(action: Action, now_ms: int) -> list[Any]:
 
 
 @pytest.mark.parametrize("case", CASES, ids=[case["name"] for case in CASES])
-def test_the_agenda_says_what_comes_when(case: dict[str, Any]) -> None:
+def test_the_agenda_has_the_expected_order(case: dict[str, Any]) -> None:
     """Each bench has the agenda of its case, in order and with its times."""
     assert rows(case) == case["agenda"]
 
 
 @given(PRESSES, st.integers(0, 3_600_000))
-def test_no_reading_that_is_due_is_left_out(presses: list[Any], later_ms: int) -> None:
+def test_every_due_reading_is_on_the_agenda(presses: list[Any], later_ms: int) -> None:
     """A due reading of a bath with parts is on the agenda and is never blocked."""
     hands = _played(presses)
     bench, now_ms = hands.state.bench, hands.now_ms + later_ms
@@ -63,7 +63,7 @@ def test_no_reading_that_is_due_is_left_out(presses: list[Any], later_ms: int) -
 
 
 @given(PRESSES, st.integers(0, 3_600_000))
-def test_no_part_in_a_tank_is_forgotten(presses: list[Any], later_ms: int) -> None:
+def test_every_part_in_a_tank_is_on_the_agenda(presses: list[Any], later_ms: int) -> None:
     """A part in a tank always has its pull on the agenda, with the end of its window."""
     hands = _played(presses)
     bench, now_ms = hands.state.bench, hands.now_ms + later_ms
@@ -79,7 +79,7 @@ def test_no_part_in_a_tank_is_forgotten(presses: list[Any], later_ms: int) -> No
 
 
 @given(PRESSES, st.integers(0, 600_000), st.integers(0, 600_000))
-def test_what_is_due_stays_due(presses: list[Any], first_ms: int, then_ms: int) -> None:
+def test_a_due_action_stays_due_until_done(presses: list[Any], first_ms: int, then_ms: int) -> None:
     """Without a press, work that is due now is still due later."""
     hands = _played(presses)
     bench, now_ms = hands.state.bench, hands.now_ms + first_ms
@@ -92,7 +92,7 @@ def test_what_is_due_stays_due(presses: list[Any], first_ms: int, then_ms: int) 
 
 
 @given(PRESSES)
-def test_a_picked_part_has_one_thing_to_do(presses: list[Any]) -> None:
+def test_a_picked_part_has_one_action(presses: list[Any]) -> None:
     """A part picked while the run continues has one action.
 
     That action is a reading only where the engine refuses the work without it.
@@ -110,7 +110,7 @@ def test_a_picked_part_has_one_thing_to_do(presses: list[Any]) -> None:
                 hands(c.Begin(part.name), 0)
 
 
-def test_a_reading_counts_to_the_end_of_its_time() -> None:
+def test_a_reading_counts_until_it_expires() -> None:
     """A picked part begins up to the end of its reading's ten minutes; after that it is read."""
     hands = bench_of({"before": [["Read", "tank", "65 C"]]})
     ends_ms = hands.now_ms + 600_000
@@ -134,7 +134,7 @@ COMMANDS = {
 
 
 @pytest.mark.parametrize("case", CASES, ids=[case["name"] for case in CASES])
-def test_confirming_an_action_asks_for_what_it_says(case: dict[str, Any]) -> None:
+def test_confirming_an_action_does_what_it_says(case: dict[str, Any]) -> None:
     """Each action has its command, unless it needs a typed answer."""
     hands = bench_of(case)
     for action in agenda(hands.state.bench, hands.now_ms):
@@ -148,7 +148,7 @@ def test_confirming_an_action_asks_for_what_it_says(case: dict[str, Any]) -> Non
     ("now_ms", "due", "late"),
     [(99, False, False), (100, True, False), (200, True, False), (201, True, True)],
 )
-def test_due_from_its_time_on_and_late_after_its_window(
+def test_an_action_is_due_from_its_time_and_late_after_its_window(
     now_ms: int, due: bool, late: bool, blocked: str | None
 ) -> None:
     """Work is due from its due time, late only after its window, and never while blocked."""

@@ -120,13 +120,13 @@ def _in_box() -> Hands:
     return hands
 
 
-def test_only_what_is_reached_at_first_is_heated_before_the_start() -> None:
+def test_only_the_first_baths_are_heated_before_the_start() -> None:
     """The set-up heats cleaner and salts, but not the boil after a long rest."""
     hands = Hands(("bolster",), small_recipe(LINE), started=False)
     assert [item.key for item in setup_items(hands.state.bench)] == ["heat cleaner", "heat salts"]
 
 
-def test_work_that_can_wait_begins_at_once() -> None:
+def test_work_without_a_bath_begins_at_once() -> None:
     """Hanging the part on the rack needs no bath, so it is due now."""
     hands = _hands()
     action = _action(hands, ActionKind.BEGIN)
@@ -134,7 +134,7 @@ def test_work_that_can_wait_begins_at_once() -> None:
     assert action.due_ms <= hands.now_ms
 
 
-def test_a_part_leaves_so_that_it_meets_no_bath_still_heating() -> None:
+def test_a_part_leaves_when_its_bath_will_be_hot() -> None:
     """The part leaves the rack so that the salts are ready when it gets there."""
     hands = _hands()
     heated_ms = hands.now_ms
@@ -149,7 +149,7 @@ def test_a_part_leaves_so_that_it_meets_no_bath_still_heating() -> None:
     assert action.due_ms >= ready_ms - MINUTE
 
 
-def test_a_bath_of_the_next_move_is_ready_before_the_part_leaves() -> None:
+def test_the_next_bath_is_ready_before_the_part_leaves() -> None:
     """A bath of the next move is read before the part leaves, so it must be ready by then."""
     hands = _hands()
     hands(c.Begin("bolster"))
@@ -179,7 +179,7 @@ def test_heat_follows_the_plan() -> None:
     assert action.due_ms == begins_ms - 31 * MINUTE
 
 
-def test_a_part_waits_where_it_may_for_a_cold_boil() -> None:
+def test_a_part_waits_where_it_can_for_a_cold_boil() -> None:
     """With the boil still cold six hours later, the part is due half an hour on, within max."""
     hands = _in_box()
     hands.now_ms += 7 * HOUR
@@ -187,7 +187,7 @@ def test_a_part_waits_where_it_may_for_a_cold_boil() -> None:
     assert action.due_ms == hands.now_ms + 29 * MINUTE
 
 
-def test_heat_that_is_on_is_not_asked_for_again() -> None:
+def test_a_bath_already_heating_is_not_asked_for_again() -> None:
     """Heat that is on or put off is not asked for again."""
     for wish in (c.Heat("boil"), c.Prepare("heat boil", said=PUT_OFF)):
         hands = _in_box()
@@ -213,13 +213,13 @@ def test_when_a_bath_counts_as_cold(place: str, after_ms: int, cold: bool) -> No
     assert is_cold(bench, bench.places[place], now_ms) is cold
 
 
-def test_a_bath_put_off_in_the_set_up_is_the_makers_business() -> None:
+def test_a_bath_whose_heat_you_put_off_is_left_to_you() -> None:
     """Heat that you put off does not come up again in the same session."""
     hands = _hands(heated=False)
     assert _action(hands, ActionKind.HEAT) is None
 
 
-def test_a_bath_that_no_part_needs_wants_no_make_up() -> None:
+def test_a_bath_that_no_part_needs_needs_no_make_up() -> None:
     """After the last blackening the salts need no make-up."""
     hands = _in_box()
     hands(c.Heat("salts"))
@@ -326,7 +326,7 @@ def test_a_make_up_left_overnight_ends_with_its_pages_read() -> None:
     hands(c.EndMakeUp("salts"))
 
 
-def test_a_part_on_hold_wants_no_make_up() -> None:
+def test_a_part_on_hold_needs_no_make_up() -> None:
     """The salts need no make-up for a part on hold."""
     hands = _on_rack(5 * MINUTE)
     assert is_needed(hands.state.bench, "salts")

@@ -62,13 +62,13 @@ def test_a_scrapped_piece_changes_the_count_and_nothing_else() -> None:
 
 
 @pytest.mark.parametrize(("number", "words"), [(6, "1 to 5; or scrap all"), (0, "1 to 5")])
-def test_all_or_none_is_no_part_of_a_batch(number: int, words: str) -> None:
+def test_you_cannot_scrap_all_or_none_of_a_batch(number: int, words: str) -> None:
     """Scrapping the last piece scraps the part."""
     with pytest.raises(r.Refused, match=words):
         _batch()(c.ScrapSome("pins", number, "bent"))
 
 
-def test_one_piece_is_no_batch() -> None:
+def test_one_piece_is_not_a_batch() -> None:
     """A part of one piece is scrapped whole, and its name has no count."""
     hands = Hands()
     assert hands.part().called == "bolster"
@@ -77,7 +77,7 @@ def test_one_piece_is_no_batch() -> None:
 
 
 @pytest.mark.parametrize("count", [0, -1, 1001])
-def test_a_count_out_of_reason_is_refused(count: int) -> None:
+def test_an_unreasonable_count_is_refused(count: int) -> None:
     """A batch needs at least one piece and at most what fits on a wire."""
     with pytest.raises(r.Refused, match="1 to 1000 pieces"):
         _batch(count)

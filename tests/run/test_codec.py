@@ -57,7 +57,7 @@ def _read(event: Event, body: dict[str, Any]) -> Event:
 @_every
 @_few
 @given(st.data())
-def test_an_event_comes_back_as_it_was(kind: str, data: st.DataObject) -> None:
+def test_an_event_reads_back_unchanged(kind: str, data: st.DataObject) -> None:
     """Any event written as JSON reads back the same, with the same name."""
     event = data.draw(_events(ALL[kind]))
     assert kind_of(event) == kind
@@ -83,7 +83,7 @@ def test_entries_of_an_older_program_can_be_read(kind: str, data: st.DataObject)
 @_every
 @_few
 @given(st.data())
-def test_a_field_that_lacks_is_named(kind: str, data: st.DataObject) -> None:
+def test_a_missing_field_is_named(kind: str, data: st.DataObject) -> None:
     """A body without a required field is refused, and the message names the field."""
     event = data.draw(_events(ALL[kind]))
     body = body_of(event)
@@ -98,14 +98,14 @@ def test_a_field_that_lacks_is_named(kind: str, data: st.DataObject) -> None:
 @_every
 @_few
 @given(st.data(), st.sampled_from(["smell", "colour"]))
-def test_a_field_nobody_knows_is_named(kind: str, data: st.DataObject, name: str) -> None:
+def test_an_unknown_field_is_named(kind: str, data: st.DataObject, name: str) -> None:
     """A body with an unknown field is refused, and the message names the field."""
     event = data.draw(_events(ALL[kind]))
     with pytest.raises(UnknownEvent, match=f"unknown field {name}.*newer version"):
         _read(event, {**body_of(event), name: 1})
 
 
-def test_names_of_kinds_are_for_ever() -> None:
+def test_names_of_events_never_change() -> None:
     """The names of kinds in the log never change, one per class."""
     assert sorted(ALL) == sorted(set(ALL))
     assert len(set(ALL.values())) == len(ALL)

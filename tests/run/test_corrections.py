@@ -34,7 +34,7 @@ def test_undo_then_redo_is_the_identity() -> None:
     assert (after.bench, after.past, after.future) == (before.bench, before.past, before.future)
 
 
-def test_a_new_press_ends_what_could_be_redone() -> None:
+def test_a_new_press_clears_redo() -> None:
     """After undo and another press there is nothing to redo."""
     hands = Hands()
     hands(c.Begin("bolster"))
@@ -44,7 +44,7 @@ def test_a_new_press_ends_what_could_be_redone() -> None:
         hands(c.Redo())
 
 
-def test_undo_ends_somewhere() -> None:
+def test_undo_comes_to_an_end() -> None:
     """With no press left, undo is refused with a message."""
     hands = Hands(started=False)
     with pytest.raises(r.NothingTo, match="undo"):
@@ -75,7 +75,7 @@ def test_back_dating_moves_the_dwell() -> None:
     assert hands.part().since_ms == pressed_ms - 2 * MINUTE
 
 
-def test_back_dating_judges_the_dwell_anew() -> None:
+def test_back_dating_judges_the_dwell_again() -> None:
     """An overrun from a late press disappears, and the original stays in the log."""
     hands = Hands()
     hands.to_tank()

@@ -35,7 +35,7 @@ def test_work_goes_from_step_to_step_and_into_the_station() -> None:
     assert (part.phase, part.station) == (PartPhase.DWELLING, "tank")
 
 
-def test_lifting_before_least_is_written_down_as_early() -> None:
+def test_a_pull_before_min_is_recorded_as_cut_short() -> None:
     """A dwell that ends before min is a deviation with both times."""
     hands = Hands()
     hands.to_tank()
@@ -50,7 +50,7 @@ def test_lifting_before_least_is_written_down_as_early() -> None:
     )
 
 
-def test_lifting_after_most_is_written_down_as_overrun() -> None:
+def test_a_pull_after_max_is_recorded_as_an_overrun() -> None:
     """A dwell that ends after max is a deviation."""
     hands = Hands()
     hands.to_tank()
@@ -61,14 +61,14 @@ def test_lifting_after_most_is_written_down_as_overrun() -> None:
 
 
 @pytest.mark.parametrize("minutes", [4, 5, 8])
-def test_lifting_inside_the_window_is_no_deviation(minutes: int) -> None:
+def test_a_pull_inside_the_window_is_not_a_deviation(minutes: int) -> None:
     """A dwell that ends exactly at min or max is no deviation."""
     hands = Hands()
     hands.to_tank()
     assert "Deviated" not in kinds(hands(c.Begin("bolster"), minutes * MINUTE))
 
 
-def test_a_full_station_is_refused_with_the_way_out() -> None:
+def test_a_full_station_is_refused_with_what_to_do() -> None:
     """A part can't go into a full tank, and the message says which part to pull."""
     hands = Hands()
     hands.to_tank("bolster")
@@ -81,7 +81,7 @@ def test_a_full_station_is_refused_with_the_way_out() -> None:
     assert hands.state == before
 
 
-def test_no_sends_back_and_counts() -> None:
+def test_a_no_sends_the_part_back_and_counts() -> None:
     """A no sends the part back up to its limit, then holds it for a decision."""
     hands = Hands()
     for count in (1, 2):
@@ -127,7 +127,7 @@ def test_a_reading_above_its_ceiling_blocks_the_step() -> None:
     assert kinds(hands(c.Finish("bolster"))) == ["WorkFinished", "PutIn"]
 
 
-def test_a_reading_out_of_its_window_is_a_deviation() -> None:
+def test_a_reading_out_of_range_is_a_deviation() -> None:
     """A reading out of its window with no send-back is recorded, and the work continues."""
     hands = Hands()
     _at_hang(hands)
@@ -135,7 +135,7 @@ def test_a_reading_out_of_its_window_is_a_deviation() -> None:
     hands(c.Finish("bolster"))
 
 
-def test_open_checks_stand_before_the_station() -> None:
+def test_open_checks_come_before_the_station() -> None:
     """A part can't go into its station before its checks are answered."""
     hands = Hands()
     _at_hang(hands)
@@ -143,7 +143,7 @@ def test_open_checks_stand_before_the_station() -> None:
         hands(c.Finish("bolster"))
 
 
-def test_inner_counts_begin_anew_when_an_outer_check_sends_back() -> None:
+def test_inner_counts_restart_when_an_outer_check_sends_back() -> None:
     """A send-back over a longer section resets the counts of the checks inside it."""
     wide = SMALL.replace('grey = { to = "dip", limit = 1 }', 'grey = { to = "prepare", limit = 1 }')
     hands = Hands(recipe=small_recipe(wide))
@@ -175,7 +175,7 @@ def test_a_part_is_done_after_its_last_answer() -> None:
     assert hands.state.bench.phase is RunPhase.COMPLETE
 
 
-def test_a_part_put_back_keeps_the_time_it_had() -> None:
+def test_a_part_put_back_keeps_its_dwell_time() -> None:
     """Taking a part out and putting it back within a dwell keeps its clock running."""
     hands = Hands()
     hands.to_tank()
@@ -186,7 +186,7 @@ def test_a_part_put_back_keeps_the_time_it_had() -> None:
     assert "Deviated" not in kinds(hands(c.Begin("bolster"), 2 * MINUTE))
 
 
-def test_put_back_needs_something_lifted() -> None:
+def test_put_back_needs_a_part_that_was_pulled() -> None:
     """A part that was never in a station can't be put back into one."""
     with pytest.raises(r.BadValue, match="not pulled"):
         Hands()(c.PutBack("bolster"))
@@ -284,7 +284,7 @@ def test_a_part_joins_a_running_run_with_a_recipe_of_its_own() -> None:
     assert hands.part().station == "tank"
 
 
-def test_of_two_sizes_of_one_station_the_smaller_counts() -> None:
+def test_the_smaller_size_of_a_shared_station_counts() -> None:
     """A tank that holds three in one recipe and one in another holds one."""
     hands = Hands()
     other = small_recipe(SMALL.replace("holds = 1", "holds = 3"))
@@ -304,7 +304,7 @@ def test_of_two_sizes_of_one_station_the_smaller_counts() -> None:
         ([(str(i), "small") for i in range(500)], "500 parts"),
     ],
 )
-def test_bad_layouts_are_refused(parts: list[tuple[str, str]], why: str) -> None:
+def test_bad_set_ups_are_refused(parts: list[tuple[str, str]], why: str) -> None:
     """A run without parts, with too many, or with bad names is refused."""
     with pytest.raises(r.Refused, match=why):
         create(Now(0), uid="", title="t", recipes={"small": table(small_recipe())}, parts=parts)
@@ -353,7 +353,7 @@ def test_the_fold_of_the_log_is_the_state() -> None:
     assert fold(hands.events) == hands.state
 
 
-def test_a_ceiling_can_hang_on_the_part() -> None:
+def test_a_ceiling_can_depend_on_the_part() -> None:
     """A ceiling from the part's temper less a margin blocks any reading above it."""
     recipe = small_recipe(TEMPERED)
     created = create(
@@ -378,7 +378,7 @@ def test_a_ceiling_can_hang_on_the_part() -> None:
     ("known", "why"),
     [({}, "At what heat"), ({"temper": "10 min"}, "unit of time"), ({"colour": "blue"}, "colour")],
 )
-def test_what_a_recipe_must_know_of_a_part_is_asked_for(known: dict[str, str], why: str) -> None:
+def test_properties_the_recipe_needs_are_asked_for(known: dict[str, str], why: str) -> None:
     """A run is refused while a property is missing, wrong or unknown."""
     with pytest.raises(r.Refused, match=why):
         create(
@@ -404,14 +404,14 @@ def test_a_check_can_stop_a_part_at_once() -> None:
 @pytest.mark.parametrize(
     ("verdict", "rating", "said"), [("splendid", None, "not a verdict"), ("accepted", 6, "rating")]
 )
-def test_a_judgement_has_known_words(verdict: str, rating: int | None, said: str) -> None:
+def test_a_judgment_uses_known_words(verdict: str, rating: int | None, said: str) -> None:
     """An unknown verdict or a rating outside 1 to 5 is refused, with the valid ones."""
     hands = Hands()
     with pytest.raises(r.BadValue, match=said):
         hands(c.Judge("bolster", verdict, rating))
 
 
-def test_a_part_is_judged_in_any_phase_and_the_judgement_can_be_taken_back() -> None:
+def test_a_part_can_be_judged_in_any_phase_and_undone() -> None:
     """A verdict after the run's end counts, and undo removes only the verdict."""
     hands = Hands()
     hands(c.Abort())
@@ -442,7 +442,7 @@ def test_checks_that_take_turns_come_to_an_end() -> None:
     assert hands.part().held is not None
 
 
-def test_a_held_run_begins_nothing_by_an_answer() -> None:
+def test_an_answer_starts_no_work_in_a_held_run() -> None:
     """While the run is held, the last answer is recorded but no new work begins."""
     hands = Hands()
     hands.to_tank()

@@ -123,7 +123,7 @@ def test_a_bath_never_read_takes_no_part_that_can_wait() -> None:
     ("minutes", "reading", "why"),
     [(11, "290 F", "too old"), (0, "284 F", "too cool"), (0, "299 F", "too hot")],
 )
-def test_an_old_or_bad_reading_is_no_reading(minutes: int, reading: str, why: str) -> None:
+def test_an_old_or_bad_reading_does_not_count(minutes: int, reading: str, why: str) -> None:
     """A bath whose reading is too old or out of range must be read again."""
     hands = line()
     to_rack(hands)
@@ -132,7 +132,7 @@ def test_an_old_or_bad_reading_is_no_reading(minutes: int, reading: str, why: st
         hands(c.Begin("bolster"), minutes * MINUTE)
 
 
-def test_a_reading_without_a_rhythm_holds_for_the_session() -> None:
+def test_a_reading_without_an_interval_lasts_the_session() -> None:
     """A bath without a rhythm that was read in the evening is read again the next morning."""
     hands = Hands(("a", "b"), small_recipe(SMALL.replace(', every = "10 min"', "")), reads=False)
     hands(c.Read("tank", "65 C"))
@@ -160,7 +160,7 @@ def test_going_on_without_a_reading_takes_a_reason_that_the_record_names(reason:
         hands(c.Begin("bolster"), 2 * MINUTE)
 
 
-def test_a_reason_lets_parts_into_a_bath_that_was_read_wrong() -> None:
+def test_a_reason_lets_parts_into_a_bath_that_was_misread() -> None:
     """After a bad reading "read but not entered" lets parts in, until the next figure."""
     hands = line()
     to_rack(hands)
@@ -173,7 +173,7 @@ def test_a_reason_lets_parts_into_a_bath_that_was_read_wrong() -> None:
         hands(c.Begin("bolster"))
 
 
-def test_a_part_in_hand_is_put_in_although_its_reading_has_grown_old() -> None:
+def test_a_part_in_hand_goes_in_even_if_the_reading_has_expired() -> None:
     """A part in hand goes into the salts even if their reading has just expired."""
     hands = line()
     to_rack(hands)
@@ -182,7 +182,7 @@ def test_a_part_in_hand_is_put_in_although_its_reading_has_grown_old() -> None:
     assert "PutIn" in kinds(hands(c.Finish("bolster"), 5 * MINUTE))
 
 
-def test_a_part_past_its_window_leaves_whatever_is_unread() -> None:
+def test_a_part_past_its_window_leaves_even_with_unread_pages() -> None:
     """A late part is pulled and goes into the boil without its page or a reading."""
     hands = Hands(("bolster",), small_recipe(LINE), reads=False)
     to_rack(hands)
@@ -218,7 +218,7 @@ def test_pages_are_read_before_the_part_leaves_its_safe_place() -> None:
     hands(c.Begin("bolster"))
 
 
-def test_an_acknowledgment_holds_for_the_session() -> None:
+def test_an_acknowledgment_lasts_the_session() -> None:
     """One acknowledgment covers every part until the bench is idle for hours."""
     hands = line(("a", "b"))
     to_rack(hands, "a")
@@ -230,7 +230,7 @@ def test_an_acknowledgment_holds_for_the_session() -> None:
     assert not hands.state.bench.is_acknowledged("Salts burn", hands.now_ms + SESSION_GAP_MS)
 
 
-def test_a_wet_part_between_stations_reads_the_page_of_the_next_bath_only() -> None:
+def test_a_wet_part_between_stations_shows_only_the_next_baths_page() -> None:
     """Sent back to the salts, a wet part needs only their page before it begins."""
     hands = line()
     to_rack(hands)
@@ -246,7 +246,7 @@ def test_a_wet_part_between_stations_reads_the_page_of_the_next_bath_only() -> N
     hands(c.Begin("bolster"))
 
 
-def test_a_rinse_takes_parts_at_any_heat_and_unread() -> None:
+def test_a_rinse_takes_parts_at_any_temperature_and_unread() -> None:
     """A cold, unread boil still rinses off the salts."""
     hands = line()
     hands(c.Read("boil", "40 C"))
@@ -269,7 +269,7 @@ TANKS = {
     ("first", "second", "clash"),
     [("acid", "alkali", True), ("acid", "soda", False), ("acid", "plain", False)],
 )
-def test_two_recipes_whose_baths_must_not_meet_ask_for_a_page(
+def test_two_recipes_whose_baths_must_not_meet_show_a_page(
     first: str, second: str, clash: bool
 ) -> None:
     """The page comes before the start and before either bath; mild pairs have none."""
@@ -314,7 +314,7 @@ BACK = 'grey = { to = "dip", limit = 1 }'
     ("change", "warned"),
     [(("", ""), True), (('id = "look"', 'id = "look"\nrinse = true'), False)],
 )
-def test_drops_carried_into_what_they_must_not_meet_are_warned_of(
+def test_carry_over_between_incompatible_baths_gets_a_warning(
     change: tuple[str, str], warned: bool
 ) -> None:
     """Straight from acid into alkali needs a page; with a rinse between it does not."""
@@ -326,14 +326,14 @@ def test_drops_carried_into_what_they_must_not_meet_are_warned_of(
         assert "Etch into Salts without a rinse" in pages[0].title
 
 
-def test_a_way_back_into_the_wrong_bath_is_warned_of_too() -> None:
+def test_a_way_back_into_an_incompatible_bath_gets_a_warning() -> None:
     """A send-back from the salts to the etch without a rinse needs a page."""
     text = STRAIGHT.replace('id = "look"', 'id = "look"\nrinse = true')
     pages = Hands(("a",), small_recipe(text), started=False).state.bench.carried["small"]
     assert [page.before for page in pages] == [("dip",)]
 
 
-def test_a_bath_out_of_service_keeps_no_part_in_another() -> None:
+def test_a_bath_out_of_service_holds_no_part_in_another_bath() -> None:
     """With the oil closed, a part in the tank can be pulled, but none begins toward it."""
     hands = Hands(names=("bolster",), recipe=small_recipe(STRAIGHT_OVER))
     hands(c.Read("oil", "65 C"))

@@ -73,7 +73,7 @@ def _next(hands: Hands) -> c.Command | None:
     return agenda(hands.state.bench, hands.now_ms)[0].command
 
 
-def test_a_short_way_between_dwells_is_one_press_when_the_part_is_in() -> None:
+def test_a_short_move_between_dwells_is_one_press() -> None:
     """From hot to cold water is one press and one undo, with no invented hands-on time."""
     hands = _swimming()
     before = hands.part()
@@ -111,7 +111,7 @@ def test_a_full_place_leaves_the_part_in_hand() -> None:
     ],
     ids=["long way", "tight before", "tight behind", "a question"],
 )
-def test_any_other_way_is_two_presses(was: str, now: str) -> None:
+def test_any_other_move_is_two_presses(was: str, now: str) -> None:
     """A long way, a tight window or a question keeps the pull a press of its own."""
     hands = _swimming(SWIM.replace(was, now))
     assert _next(hands) == c.Begin("bolster")
@@ -149,7 +149,7 @@ def test_one_undo_takes_the_one_press_back() -> None:
     assert hands.state.bench.step_of(hands.part()).id == "dip"
 
 
-def test_the_time_of_both_is_learned_in_the_shares_of_the_recipe() -> None:
+def test_the_joint_time_is_split_in_the_recipes_proportions() -> None:
     """80 s are planned as 60 and 20, so 160 s teach 120 s and 40 s."""
     hands = _begun()
     hands(c.Finish("bolster", "dip"), 160_000)
@@ -157,7 +157,7 @@ def test_the_time_of_both_is_learned_in_the_shares_of_the_recipe() -> None:
     assert seen == pytest.approx({"hands/prepare": log(120), "hands/dip": log(40)})
 
 
-def test_a_bath_to_be_read_first_keeps_the_press_apart() -> None:
+def test_a_reading_in_between_makes_it_two_presses() -> None:
     """With an expired reading the work ends alone, and the tank is read before the load."""
     hands = _begun()
     hands.now_ms += 30 * MINUTE
@@ -181,7 +181,7 @@ def test_an_answer_ends_the_work_before_its_question() -> None:
     assert hands.state.bench.step_of(hands.part()).id == "hang"
 
 
-def test_the_last_answer_puts_a_part_where_it_only_waits() -> None:
+def test_the_last_answer_puts_a_part_where_it_waits() -> None:
     """The last answer also puts a part on a rack that has no dwell."""
     waits = SMALL.replace(
         'dwell = { min = "1 h", target = "2 h" }', 'dwell = { min = "0 s", target = "0 s" }'

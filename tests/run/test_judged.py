@@ -12,7 +12,8 @@ from hypothesis import strategies as st
 from pydantic import TypeAdapter
 
 from benchtimer.quantity import parse
-from benchtimer.recipe.checks import MAX_WORDS, Check
+from benchtimer.recipe.answers import MAX_WORDS
+from benchtimer.recipe.checks import Check
 from benchtimer.run.refusals import BadValue, judge_answer, judge_reading, safe_text
 from tests.support import small_recipe
 
@@ -48,7 +49,7 @@ def test_a_reading_is_judged_by_its_station(case: dict[str, Any]) -> None:
 
 
 @pytest.mark.parametrize("said", ["", "C", "20 min", "2O C", "20 C or so", "--5", "1.2.3"])
-def test_what_is_no_temperature_is_refused(said: str) -> None:
+def test_text_that_is_not_a_temperature_is_refused(said: str) -> None:
     """An invalid temperature gets a message with a correct form."""
     with pytest.raises(BadValue, match="Can't take that reading of Tank: "):
         judge_reading(small_recipe().station_named("tank"), said)
@@ -71,7 +72,7 @@ def test_one_temperature_has_one_verdict_in_any_unit(value: float, unit: str) ->
     [("  dark  ", "dark"), ("a\nb", "a\nb"), ("刃 — “x”", "刃 — “x”"),
      ("x" * MAX_WORDS, "x" * MAX_WORDS)],
 )  # fmt: skip
-def test_words_are_kept_as_they_were_said(text: str, kept: str) -> None:
+def test_words_are_kept_as_entered(text: str, kept: str) -> None:
     """Letters of any script, several lines and long texts are kept, trimmed."""
     assert safe_text("note", text) == kept
 
@@ -87,7 +88,7 @@ def test_words_are_kept_as_they_were_said(text: str, kept: str) -> None:
         ("a\x9b", "U\\+009B"),
     ],
 )
-def test_words_that_could_disturb_are_refused(text: str, why: str) -> None:
+def test_words_with_control_characters_are_refused(text: str, why: str) -> None:
     """Empty or endless texts and control codes are refused."""
     with pytest.raises(BadValue, match=f"Bad note: .*{why}"):
         safe_text("note", text)

@@ -97,7 +97,7 @@ def test_nothing_impossible_ever_happens(presses: list[tuple[c.Command, int]]) -
 
 
 @given(PRESSES, st.data())
-def test_folding_in_two_goes_is_folding_at_once(
+def test_folding_in_two_steps_is_folding_at_once(
     presses: list[tuple[c.Command, int]], data: st.DataObject
 ) -> None:
     """Folding a prefix and then the rest equals folding the whole."""
@@ -176,7 +176,7 @@ def test_every_live_part_has_an_action(presses: list[tuple[c.Command, int]]) -> 
             assert part.name in offered or readings
 
 
-def test_a_bystander_changes_no_bench() -> None:
+def test_an_unrelated_run_changes_nothing() -> None:
     """Clock entries change neither the bench nor its undo."""
     hands = _bench()
     hands.to_tank()

@@ -72,7 +72,7 @@ def _hands(*said: str) -> Hands:
     return hands
 
 
-def test_the_figure_is_asked_right_after_the_mix() -> None:
+def test_the_value_is_asked_right_after_the_mix() -> None:
     """The set-up has the mix, then its question, and both go once they are answered."""
     hands = Hands(("bolster",), small_recipe(OIL), started=False)
     assert [item.key for item in setup_items(hands.state.bench)] == ["mix tray", "flash of tray"]
@@ -92,7 +92,7 @@ def test_a_bare_number_is_in_the_unit_of_the_question() -> None:
 
 
 @pytest.mark.parametrize("said", ["", "hot", "12 kg"])
-def test_what_is_no_temperature_is_refused(said: str) -> None:
+def test_text_that_is_not_a_temperature_is_refused(said: str) -> None:
     """Empty text, words and weights are no flash point."""
     hands = Hands(("bolster",), small_recipe(OIL), started=False)
     hands(c.Acknowledge("Oil"))
@@ -117,7 +117,9 @@ def test_a_product_below_the_minimum_is_refused() -> None:
         (["150"], "38 C", False),  # 65.6 C less 28 C is 37.6 C
     ],
 )
-def test_the_ceiling_follows_the_figure(said: list[str], reading: str, goes_in: bool) -> None:
+def test_the_ceiling_follows_the_entered_value(
+    said: list[str], reading: str, goes_in: bool
+) -> None:
     """The part goes in only below the flash point less the margin."""
     hands = _hands(*said)
     hands(c.Answer("bolster", "warmth", reading))
@@ -131,7 +133,7 @@ def test_the_ceiling_follows_the_figure(said: list[str], reading: str, goes_in: 
 
 @pytest.mark.parametrize("said", [[PUT_OFF], []])
 @pytest.mark.parametrize("reading", ["-20 C", "20 C", "60 C"])
-def test_no_part_goes_in_while_the_figure_is_unknown(said: list[str], reading: str) -> None:
+def test_no_part_goes_in_while_the_value_is_unknown(said: list[str], reading: str) -> None:
     """Without the figure the check refuses any reading and says to look it up."""
     hands = _hands(*said)
     with pytest.raises(BadValue) as found:

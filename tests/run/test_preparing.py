@@ -29,7 +29,7 @@ def test_a_tick_is_kept_with_its_time_and_words() -> None:
     assert _said(hands) == "prepared: Stations: Blacking salts, at 290 F"
 
 
-def test_a_tick_comes_off_and_back() -> None:
+def test_a_tick_can_be_removed_and_set_again() -> None:
     """Removing a tick is its own entry, and undo restores the tick."""
     hands = Hands(started=False)
     hands(c.Prepare(ITEM))
@@ -40,7 +40,7 @@ def test_a_tick_comes_off_and_back() -> None:
     assert ITEM in hands.state.bench.prepared
 
 
-def test_what_was_not_ticked_has_no_tick_to_take_off() -> None:
+def test_an_unticked_line_has_no_tick_to_remove() -> None:
     """Removing a missing tick is refused and changes nothing."""
     hands = Hands(started=False)
     with pytest.raises(Refused, match="there is none"):
@@ -61,7 +61,7 @@ def test_a_part_held_back_is_not_due_before_its_time() -> None:
     assert advise(alone(hands.state.bench), hands.now_ms, nodes=500).begin_ms["bolster"] < until_ms
 
 
-def test_a_part_that_has_begun_is_not_held_back() -> None:
+def test_a_part_that_has_started_is_not_held_back() -> None:
     """A part that has begun can be held, but not held back."""
     hands = Hands()
     hands.to_tank()

@@ -54,7 +54,7 @@ def test_three_readings_say_when_a_limit_is_reached() -> None:
 @pytest.mark.parametrize(
     "readings", [(), ((0, 62),), ((0, 62), (10, 64)), ((0, 65), (10, 65), (20, 65))]
 )
-def test_two_readings_or_a_steady_bath_are_no_trend(
+def test_two_readings_or_a_steady_bath_have_no_trend(
     readings: tuple[tuple[int, float], ...],
 ) -> None:
     """Two readings or a steady bath give no trend."""
@@ -99,7 +99,7 @@ def test_the_trend_is_the_line_of_least_squares(readings: list[tuple[int, float]
     assert found.at_ms == pytest.approx(at_min * MINUTE, rel=1e-6, abs=1)
 
 
-def test_a_reading_grows_old_when_its_trend_reaches_the_limit() -> None:
+def test_a_reading_expires_when_its_trend_reaches_the_limit() -> None:
     """Salts that leave their range in four minutes have a reading good for four, not ten."""
     hands = Hands(reads=False)
     for text in ("66 C", "67 C", "69 C"):
@@ -109,7 +109,7 @@ def test_a_reading_grows_old_when_its_trend_reaches_the_limit() -> None:
         hands(c.Begin("ferrule"), 3 * MINUTE)
 
 
-def test_a_bath_that_heats_takes_no_part_until_it_is_read_in_its_window() -> None:
+def test_a_heating_bath_takes_no_part_until_it_reads_in_range() -> None:
     """The reading is asked for when the recipe says the bath should be hot."""
     hands = Hands(("bolster",), small_recipe(SALTS), reads=False)
     hands(c.Heat("tank"))
@@ -156,7 +156,7 @@ def test_no_make_up_begins_while_parts_are_in_the_bath() -> None:
     assert [a.blocked for a in waits] == ["parts in it: bolster"]
 
 
-def test_undo_brings_a_bath_back_as_it_was() -> None:
+def test_undo_restores_a_bath() -> None:
     """Heat and make-up can be undone."""
     hands = Hands(("bolster",), small_recipe(SALTS))
     hands(c.Read("tank", "65 C"))

@@ -14,7 +14,7 @@ _named = pytest.mark.parametrize("case", CASES, ids=[case["name"] for case in CA
 
 
 @_named
-def test_the_refusal_says_what_why_and_the_way_out(case: dict[str, Any]) -> None:
+def test_a_refusal_says_what_why_and_what_to_do(case: dict[str, Any]) -> None:
     """Each refusal is one complete sentence and changes nothing."""
     hands = bench_of(case)
     before = hands.state
@@ -25,7 +25,7 @@ def test_the_refusal_says_what_why_and_the_way_out(case: dict[str, Any]) -> None
 
 
 @_named
-def test_the_way_out_is_one(case: dict[str, Any]) -> None:
+def test_a_refusal_offers_one_way_out(case: dict[str, Any]) -> None:
     """Each fix that a refusal names works."""
     for way in case.get("ways", ()):
         hands = bench_of(case)

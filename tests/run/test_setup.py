@@ -74,7 +74,7 @@ def test_a_start_without_the_pages_is_refused() -> None:
     hands(c.Start())
 
 
-def test_what_is_put_off_is_in_the_record_and_not_asked_again() -> None:
+def test_postponed_heat_is_in_the_record_and_not_asked_again() -> None:
     """What you put off is in the record and not asked for again."""
     hands = _idle()
     for page in setup_pages(hands.state.bench):
@@ -85,14 +85,14 @@ def test_what_is_put_off_is_in_the_record_and_not_asked_again() -> None:
     assert {tick.said for tick in hands.state.bench.prepared.values()} == {"not now"}
 
 
-def test_a_bath_of_the_book_is_not_mixed_again() -> None:
+def test_a_bath_of_the_bath_book_is_not_mixed_again() -> None:
     """A bath of the book is only heated."""
     hands = _idle({"brew.tank": "tea 1"})
     assert [item.key for item in setup_items(hands.state.bench)] == ["heat tank"]
 
 
 @pytest.mark.parametrize("press", [c.Read("tank", "65 C"), c.SkipReading("tank", "by eye")])
-def test_a_bath_that_was_read_is_hot_already(press: c.Command) -> None:
+def test_a_bath_that_was_read_is_already_hot(press: c.Command) -> None:
     """A bath that was read needs no heat-up."""
     hands = _idle()
     hands(press)
@@ -100,7 +100,7 @@ def test_a_bath_that_was_read_is_hot_already(press: c.Command) -> None:
     assert all(a.kind is not ActionKind.HEAT for a in agenda(hands.state.bench, hands.now_ms))
 
 
-def test_the_places_of_the_settings_hold_for_a_recipe_that_joins() -> None:
+def test_the_settings_places_apply_to_a_recipe_that_joins() -> None:
     """A run keeps the shop's places in its log and uses them for a recipe that joins."""
     shop = (ShopPlace("drum", "Drum", 1, ("brew.tank", "small.tank")),)
     created = create(Now(0), uid="", title="t", recipes={"brew": table(small_recipe(SMALL))},

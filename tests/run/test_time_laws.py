@@ -24,7 +24,7 @@ Presses = list[tuple[c.Command, int]]
 
 
 @given(PRESSES, COMMANDS, st.integers(1, 600), st.integers(1, 600))
-def test_a_back_dated_press_is_one_made_in_time(
+def test_a_back_dated_press_equals_one_made_on_time(
     presses: Presses, command: c.Command, after_s: int, late_s: int
 ) -> None:
     """A late press that is back-dated gives the bench of a press in time.
@@ -57,7 +57,7 @@ def test_back_dating_is_undone_like_any_press(presses: Presses, ago_ms: int) -> 
 
 
 @given(PRESSES)
-def test_the_told_limit_of_back_dating_is_the_limit(presses: Presses) -> None:
+def test_the_stated_limit_of_back_dating_is_the_limit(presses: Presses) -> None:
     """Back-dating up to the limit in the message works; one second more never does."""
     hands = _played(presses)
     assume(hands.state.past)

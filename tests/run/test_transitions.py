@@ -58,7 +58,7 @@ def _kinds_in(module: ModuleType, base: type) -> set[type]:
     return found - {base}
 
 
-def test_every_command_stands_in_the_tables() -> None:
+def test_every_command_is_in_the_tables() -> None:
     """Every command has a rule for when it is allowed and for what it does."""
     commands = _kinds_in(c, c.Command)
     corrections = {c.Undo, c.Redo, c.BackDate}

@@ -57,7 +57,7 @@ def test_the_next_pull_and_the_plan_follow_the_target() -> None:
     assert part.route.dwells[part.moves_made - 1].target_s == 360
 
 
-def test_undo_brings_the_target_back() -> None:
+def test_undo_restores_the_target() -> None:
     """Undo restores a moved target, and redo moves it again."""
     hands = _dwelling()
     hands(c.MoveTarget("bolster", 60))
@@ -67,7 +67,7 @@ def test_undo_brings_the_target_back() -> None:
     assert _window(hands).target_s == 360
 
 
-def test_a_part_put_back_keeps_its_target_and_a_new_pass_has_the_recipes() -> None:
+def test_a_part_put_back_keeps_its_target_and_a_new_pass_uses_the_recipes() -> None:
     """The target belongs to one dwell, even across a pull by mistake."""
     hands = _dwelling()
     hands(c.MoveTarget("bolster", 60))
@@ -81,7 +81,7 @@ def test_a_part_put_back_keeps_its_target_and_a_new_pass_has_the_recipes() -> No
 
 
 @pytest.mark.parametrize(("by_s", "target_s"), [(120, 420), (-30, 270)])
-def test_a_target_moves_by_what_is_asked(by_s: int, target_s: int) -> None:
+def test_a_target_moves_by_the_time_you_ask_for(by_s: int, target_s: int) -> None:
     """The target moves later and sooner, in seconds."""
     hands = _dwelling()
     hands(c.MoveTarget("bolster", by_s))

@@ -32,7 +32,7 @@ def _late(served: Served) -> None:
     served.clock.advance(5 * 3_600_000)
 
 
-def test_the_page_lives(served: Served, browser: Browser, tmp_path: Path) -> None:
+def test_the_page_updates_itself(served: Served, browser: Browser, tmp_path: Path) -> None:
     """The page fits the width, refreshes, shows an alarm, and rings when its sound is on."""
     browser.open(served.server.url)
     browser.until("document.body.innerText.includes('bolster')")

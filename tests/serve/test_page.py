@@ -29,7 +29,7 @@ def _shop(tmp_path: Path) -> Shop:
     return Shop(tmp_path / "bench")
 
 
-def test_what_the_board_says_is_there(tmp_path: Path) -> None:
+def test_the_page_says_what_the_board_says(tmp_path: Path) -> None:
     """Large line, parts, places and next actions are there, with names as text, not markup."""
     scene = Scene(tmp_path / "bench").work("hot-black", ["bolster", "<b>pin & co"], dwelling(2))
     watcher = look_on(tmp_path / "bench", scene.clock)
@@ -46,7 +46,7 @@ def test_what_the_board_says_is_there(tmp_path: Path) -> None:
 
 
 @pytest.mark.parametrize("until", [dwelling(1), dwelling(3)])
-def test_what_comes_next_is_said_as_on_the_board(
+def test_what_comes_next_reads_as_on_the_board(
     tmp_path: Path, until: Callable[[Bench], bool]
 ) -> None:
     """Large line and next actions match the board word for word."""
@@ -62,7 +62,7 @@ def test_what_comes_next_is_said_as_on_the_board(
     scene.close()
 
 
-def test_the_page_is_sound_and_loads_nothing(tmp_path: Path) -> None:
+def test_the_page_is_valid_and_loads_nothing(tmp_path: Path) -> None:
     """The page passes a strict parser, has no address, and runs only its own script."""
     scene = Scene(tmp_path / "bench").work("hot-black", ["bolster"], dwelling(1))
     watcher = look_on(tmp_path / "bench", scene.clock)
@@ -135,7 +135,7 @@ def test_an_address_with_or_without_a_port(text: str, address: tuple[str, int]) 
 
 
 @pytest.mark.parametrize("text", ["", "shop", "1.2.3", "127.0.0.1:", "127.0.0.1:65536", "a:b"])
-def test_what_is_no_address_is_refused(text: str) -> None:
+def test_a_bad_address_is_refused(text: str) -> None:
     """A host name is refused, because it can mean another address than you expect."""
     with pytest.raises(ValueError, match=r"is not an? (address|port)"):
         address_of(text)

@@ -76,7 +76,7 @@ def test_a_press_at_the_bench_shows(served: Served) -> None:
         f"/{KEY}\xe9/",
     ],
 )  # fmt: skip
-def test_wrong_keys_and_path_tricks_find_nothing(served: Served, path: str) -> None:
+def test_wrong_keys_and_paths_get_nothing(served: Served, path: str) -> None:
     """Each wrong key or path gets the same short answer, with nothing from the bench."""
     answer = _raw(served, f"GET {path} HTTP/1.1\r\n\r\n".encode("latin-1"))
     head, _, content = answer.partition(b"\r\n\r\n")
@@ -85,7 +85,7 @@ def test_wrong_keys_and_path_tricks_find_nothing(served: Served, path: str) -> N
 
 
 @pytest.mark.parametrize("method", ["POST", "PUT", "DELETE", "PATCH", "OPTIONS", "TRACE", "X"])
-def test_nothing_but_reading(served: Served, method: str) -> None:
+def test_only_reading_is_allowed(served: Served, method: str) -> None:
     """Any other method is refused, and the log stays as it was."""
     before = served.watcher._log.last_seq()
     assert _get(served, HOME, method)[0] == 405
@@ -109,7 +109,7 @@ def test_head_has_no_content(served: Served) -> None:
     ],
     ids=range(9),
 )  # fmt: skip
-def test_what_is_no_question_gets_no_answer(
+def test_an_invalid_request_gets_no_answer(
     served: Served, data: bytes, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     """A malformed request closes the connection, and the next request works."""

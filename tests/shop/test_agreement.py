@@ -102,7 +102,7 @@ def _differs(driver: OpenBench, watcher: OpenBench) -> str:
 
 
 @pytest.mark.parametrize("seed", range(SEEDS))
-def test_everybody_says_the_same_at_every_moment(tmp_path: Path, seed: int) -> None:
+def test_every_view_agrees_at_every_moment(tmp_path: Path, seed: int) -> None:
     """At 250 moments of a day with three runs, all views agree to the millisecond."""
     clock, draws, found = ManualClock(1_770_000_000_000), Random(seed), set()
     with closing(drive(tmp_path, clock)) as driver:

@@ -96,14 +96,14 @@ def test_skipped_and_repeated_times_are_read_by_the_rule(
     assert found[0] == shown
 
 
-def test_hours_inside_the_gap_are_none() -> None:
+def test_hours_inside_the_skipped_hour_do_not_exist() -> None:
     """Hours inside the gap give no span."""
     hours = parse_week("Sun 02:10-02:50")
     assert _walls(hours, NEW_YORK, _unix(NEW_YORK, 2007, 3, 10), 3) == []
 
 
 @pytest.mark.parametrize("zone", ["Pacific/Apia", "America/Sao_Paulo"])
-def test_odd_zones_lose_no_day_that_was(zone: str) -> None:
+def test_odd_zones_lose_no_real_day(zone: str) -> None:
     """Apia had no 2011-12-30 and Sao Paulo no midnight on 2018-11-04; every other day is there."""
     start = (2011, 12, 27) if zone == "Pacific/Apia" else (2018, 11, 2)
     found = _walls(parse_week("10:00-11:00"), ZoneInfo(zone), _unix(ZoneInfo(zone), *start), 5)
@@ -124,14 +124,14 @@ def test_several_spans_a_day_and_one_past_midnight() -> None:
     ]
 
 
-def test_who_begins_in_the_middle_of_a_span_has_what_is_left_of_it() -> None:
+def test_starting_inside_a_span_leaves_the_rest_of_it() -> None:
     """In the middle of a span, even one from yesterday, the rest of it is open."""
     hours = parse_week("Fri 20:00-02:00")
     from_s = _unix(NEW_YORK, 2026, 11, 28, 1)
     assert open_spans(hours, NEW_YORK, from_s, 1) == ((0, 3600),)
 
 
-def test_closed_dates_and_breaks_are_taken_out() -> None:
+def test_closed_dates_and_breaks_are_excluded() -> None:
     """A closed Christmas has no span, and a break splits the evening."""
     shop = Hours(SHOP.week, parse_closed(["2026-12-24..2026-12-26"]))
     found = _walls(shop, NEW_YORK, _unix(NEW_YORK, 2026, 12, 23, 12), 4)
@@ -141,7 +141,7 @@ def test_closed_dates_and_breaks_are_taken_out() -> None:
     assert [(a[6:11], b[6:11]) for a, b in found] == [("18:30", "19:00"), ("19:30", "22:30")]
 
 
-def test_no_hours_are_always() -> None:
+def test_no_hours_means_always_open() -> None:
     """Without hours the shop is always open."""
     assert parse_week("") == ALWAYS
     assert open_spans(ALWAYS, NEW_YORK, 0) == ()

@@ -63,7 +63,7 @@ def test_a_reading_is_in_the_record_of_every_run_that_uses_the_bath(
     driver.press(two, c.Begin("guard"))
 
 
-def test_undo_takes_a_shared_reading_out_of_every_run_and_says_so(
+def test_undo_removes_a_shared_reading_from_every_run_and_says_so(
     driver: OpenBench, clock: ManualClock
 ) -> None:
     """Undo, redo and back-dating change the reading in all runs that have it."""
@@ -98,7 +98,7 @@ def test_undo_takes_a_shared_reading_out_of_every_run_and_says_so(
     assert [_read(driver, name) for name in names] == [[], [], []]
 
 
-def test_a_run_that_needs_the_bath_no_more_or_later_has_no_reading(
+def test_a_run_without_need_of_the_bath_gets_no_reading(
     driver: OpenBench, clock: ManualClock
 ) -> None:
     """A part past the tank and a run planned for Saturday are left out."""
@@ -158,9 +158,7 @@ def test_a_reading_too_old_is_not_shared(driver: OpenBench, clock: ManualClock) 
     assert _read(driver, two) == []
 
 
-def test_a_figure_of_a_mix_stays_known_when_its_run_ends(
-    driver: OpenBench, clock: ManualClock
-) -> None:
+def test_a_value_of_a_mix_outlives_its_run(driver: OpenBench, clock: ManualClock) -> None:
     """The flash point is asked once and stays known after its run is aborted."""
     asks = '[[property]]\nid = "flash"\nask = "Flash point?"\nof = "brew"\nunit = "C"\n\n[[mix]]'
     recipe = {"small": table(small_recipe(BREW.replace("[[mix]]", asks, 1)))}
@@ -176,7 +174,7 @@ def test_a_figure_of_a_mix_stays_known_when_its_run_ends(
     assert str(known_of(bench, bench.parts["guard"])["flash"]) == "93 C"
 
 
-def test_a_bath_of_the_book_has_a_shared_reading_once(
+def test_a_bath_of_the_bath_book_has_a_shared_reading_once(
     driver: OpenBench, clock: ManualClock
 ) -> None:
     """Two runs that share a reading count it once in the bath book."""
@@ -193,7 +191,9 @@ def test_a_bath_of_the_book_has_a_shared_reading_once(
     assert [str(reading.quantity) for reading in bath.readings] == ["65 C"]
 
 
-def test_when_you_must_go_is_said_once_for_all_runs(driver: OpenBench, clock: ManualClock) -> None:
+def test_the_time_you_leave_is_entered_once_for_all_runs(
+    driver: OpenBench, clock: ManualClock
+) -> None:
     """One press changes the hours of every open run, and one undo restores them."""
     names = _started(driver, "pommel", "guard")
     desk = Desk(driver, names[1], guard_s=0)

@@ -73,7 +73,7 @@ def test_two_runs_one_after_the_other_share_a_tank(tmp_path: Path) -> None:
         assert driver.state(second).bench.parts["guard"].phase is PartPhase.DWELLING
 
 
-def test_a_tank_of_another_title_is_another_tank(tmp_path: Path) -> None:
+def test_a_tank_with_another_title_is_another_tank(tmp_path: Path) -> None:
     """Tanks with one id but different titles are two places."""
     other = SMALL.replace('title = "Tank"', 'title = "Soda bath"')
     clock = ManualClock(NOON)
@@ -88,7 +88,7 @@ def test_a_tank_of_another_title_is_another_tank(tmp_path: Path) -> None:
         assert len(shop.bench(names[1]).places["rack"].guests) == 0
 
 
-def test_places_of_one_title_that_are_two_say_whose_they_are(tmp_path: Path) -> None:
+def test_two_places_with_one_title_name_their_run(tmp_path: Path) -> None:
     """A tank of another chemistry is never merged, and the screen shows the difference."""
     sour = SMALL.replace('title = "Tank"\n', 'title = "Tank"\nchemistry = ["acid"]\n')
     with _opened(tmp_path, ManualClock(NOON)) as driver:
@@ -107,7 +107,7 @@ def test_the_smaller_tank_counts() -> None:
     }  # fmt: skip
 
 
-def test_a_place_out_of_service_is_so_for_all(tmp_path: Path) -> None:
+def test_a_place_is_out_of_service_for_all_runs(tmp_path: Path) -> None:
     """The last run to open or close a place decides for both."""
     with _opened(tmp_path, clock := ManualClock(NOON)) as driver:
         one, two = driver.set_up(_new("pommel")), driver.set_up(_new("guard"))
@@ -133,7 +133,7 @@ def test_a_place_stays_out_of_service_when_its_run_ends(tmp_path: Path) -> None:
         assert driver.shop(driver.stamp()).bench(two).places["tank"].closed == "copper in it"
 
 
-def test_hands_that_are_full_ask_before_they_begin_more(tmp_path: Path) -> None:
+def test_with_full_hands_more_work_needs_a_confirmation(tmp_path: Path) -> None:
     """With full hands, a part that can wait begins only if you say so; a pull always works."""
     with _opened(tmp_path, clock := ManualClock(NOON)) as driver:
         one, two = driver.set_up(_new("pommel", "cap")), driver.set_up(_new("guard"))
@@ -148,7 +148,7 @@ def test_hands_that_are_full_ask_before_they_begin_more(tmp_path: Path) -> None:
         driver.press(one, c.Begin("pommel"))  # a pull works however full the hands are
 
 
-def test_undo_puts_nothing_where_another_run_has_gone_on(tmp_path: Path) -> None:
+def test_undo_never_fills_a_place_another_run_uses(tmp_path: Path) -> None:
     """A pull can't be undone while another run's part is in the tank; undo that load first."""
     with _opened(tmp_path, clock := ManualClock(NOON)) as driver:
         one, two = driver.set_up(_new("pommel")), driver.set_up(_new("guard"))
@@ -171,7 +171,7 @@ def test_undo_puts_nothing_where_another_run_has_gone_on(tmp_path: Path) -> None
             driver.press(two, c.Redo())
 
 
-def test_a_press_of_another_run_limits_how_far_one_is_back_dated(tmp_path: Path) -> None:
+def test_a_press_of_another_run_limits_back_dating(tmp_path: Path) -> None:
     """A part can't have gone in before the other run's part came out."""
     with _opened(tmp_path, clock := ManualClock(NOON)) as driver:
         one, two = driver.set_up(_new("pommel")), driver.set_up(_new("guard"))
@@ -253,7 +253,7 @@ def test_an_etch_open_in_one_run_is_acknowledged_before_the_caustic_of_another(
         assert not driver.shop(driver.stamp()).bench(one).clashes
 
 
-def test_a_part_that_is_in_the_salts_is_pulled_whatever_was_opened_since(tmp_path: Path) -> None:
+def test_a_part_in_the_salts_can_always_be_pulled(tmp_path: Path) -> None:
     """No page blocks the pull of a part from its bath."""
     with _opened(tmp_path, clock := ManualClock(NOON)) as driver:
         two = driver.set_up(_new("guard", text=CAUSTIC))
@@ -270,7 +270,7 @@ def test_a_part_that_is_in_the_salts_is_pulled_whatever_was_opened_since(tmp_pat
         assert driver.state(two).bench.parts["guard"].station is None
 
 
-def test_a_bath_of_the_book_counts_as_open(tmp_path: Path) -> None:
+def test_a_bath_of_the_bath_book_counts_as_open(tmp_path: Path) -> None:
     """The page names a mixed etchant of the book until it is retired."""
     with _opened(tmp_path, ManualClock(NOON)) as driver:
         driver.write_bath("etch 2", MixBath("Ferric chloride", fecl3="40 Be"))
@@ -285,7 +285,7 @@ def test_a_bath_of_the_book_counts_as_open(tmp_path: Path) -> None:
         assert not driver.shop(driver.stamp()).bench(run).clashes
 
 
-def test_a_run_that_waits_to_be_set_up_opens_nothing(tmp_path: Path) -> None:
+def test_a_run_not_yet_set_up_opens_no_bath(tmp_path: Path) -> None:
     """A run set up for tomorrow, with nothing mixed or heated, is no hazard today."""
     with _opened(tmp_path, ManualClock(NOON)) as driver:
         driver.set_up(_new("blade", text=ACID))
@@ -293,7 +293,7 @@ def test_a_run_that_waits_to_be_set_up_opens_nothing(tmp_path: Path) -> None:
         assert not driver.shop(driver.stamp()).bench(two).clashes
 
 
-def test_what_must_not_meet_is_never_set_up_in_one_vessel(tmp_path: Path) -> None:
+def test_chemicals_that_must_not_meet_never_share_a_vessel(tmp_path: Path) -> None:
     """A recipe with acid in the bath that another run uses for caustic is refused."""
 
     def wanting(chemistry: str) -> str:

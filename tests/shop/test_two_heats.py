@@ -63,7 +63,7 @@ def _hang(driver: OpenBench, run: str, part: str, clock: ManualClock) -> None:
     _press(driver, run, c.Answer(part, "heat", "25 C"), c.Finish(part))
 
 
-def test_no_run_is_set_up_that_needs_a_bath_in_use_at_another_temperature(
+def test_no_run_is_set_up_for_a_bath_in_use_at_another_temperature(
     driver: OpenBench, clock: ManualClock
 ) -> None:
     """The run is refused, with both temperatures, until the first part is past the tank."""
@@ -123,7 +123,7 @@ def test_no_part_goes_in_beside_one_that_needs_another_temperature(
     assert action.blocked == f"Tank is kept at 60 to 70 C: guard of run {second} is in it"
 
 
-def test_a_plan_beside_the_bench_says_why_there_is_none(driver: OpenBench) -> None:
+def test_a_missing_plan_beside_the_bench_says_why(driver: OpenBench) -> None:
     """``plan`` refuses what could not be set up, in the same words."""
     first = driver.set_up(_new("pommel", WARM))
     _press(driver, first, *READY)
@@ -134,7 +134,7 @@ def test_a_plan_beside_the_bench_says_why_there_is_none(driver: OpenBench) -> No
     assert str(refused.value) == f"Can't set up Tank: {KEPT.format(first)}"
 
 
-def test_no_bath_is_tied_that_a_run_keeps_at_another_temperature(driver: OpenBench) -> None:
+def test_no_bath_kept_at_another_temperature_is_chosen(driver: OpenBench) -> None:
     """Two tanks with one bath of the book are one tank, so the second tie is refused."""
     hotter = BREW.replace("60 C", "85 C").replace("70 C", "90 C").replace("80 C", "95 C")
     driver.write_bath("brew 1", MixBath("Brew", mix="brew", recipe="small"))

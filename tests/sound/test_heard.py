@@ -9,7 +9,7 @@ import pytest
 from benchtimer.sound.ways import FILE_NAME, note_heard, read_heard
 
 
-def test_a_try_is_kept(tmp_path: Path) -> None:
+def test_a_try_of_the_alarm_is_saved(tmp_path: Path) -> None:
     """Each way of sounding keeps its last answer, with the day."""
     folder = tmp_path / "new"
     assert not read_heard(folder).any
@@ -23,7 +23,7 @@ def test_a_try_is_kept(tmp_path: Path) -> None:
     assert not read_heard(folder).any
 
 
-def test_another_computer_has_heard_nothing(
+def test_another_computer_counts_as_not_heard(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     """A data folder moved to another computer starts over."""
@@ -33,7 +33,7 @@ def test_another_computer_has_heard_nothing(
 
 
 @pytest.mark.parametrize("text", ["", "[]", "{", '{"computer": 1}', '{"tried": {"bell": 3}}'])
-def test_a_broken_file_is_as_none(tmp_path: Path, text: str) -> None:
+def test_a_broken_file_counts_as_missing(tmp_path: Path, text: str) -> None:
     """With a broken file you are asked to try again."""
     (tmp_path / FILE_NAME).write_text(text)
     assert not read_heard(tmp_path).any

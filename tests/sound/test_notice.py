@@ -15,7 +15,7 @@ from hypothesis import strategies as st
 from benchtimer.sound.ways import BEL, ESC, KINDS, LONGEST, ST, notice
 
 
-def test_each_kind_has_its_form() -> None:
+def test_each_kind_of_notice_has_its_form() -> None:
     """Each of the three commands in use has its numbers and fields."""
     assert notice("9", "NOW: PULL 1", {}) == "\x1b]9;NOW: PULL 1\x07"
     assert notice("777", "a; b", {}) == "\x1b]777;notify;benchtimer;a, b\x07"
@@ -26,7 +26,7 @@ def test_each_kind_has_its_form() -> None:
 
 
 @given(kind=st.sampled_from(sorted(KINDS)), message=st.text(), tmux=st.booleans())
-def test_no_message_ends_its_sequence(kind: str, message: str, tmux: bool) -> None:
+def test_no_message_ends_its_escape_sequence(kind: str, message: str, tmux: bool) -> None:
     """For any part name, only the sequence's own end marks reach the terminal."""
     shown = notice(kind, message, {"TMUX": "x"} if tmux else {})
     plain = notice(kind, "", {"TMUX": "x"} if tmux else {})
@@ -35,14 +35,14 @@ def test_no_message_ends_its_sequence(kind: str, message: str, tmux: bool) -> No
     assert len(shown) <= len(plain) + LONGEST
 
 
-def test_tmux_gets_its_wrapper() -> None:
+def test_tmux_gets_a_wrapped_sequence() -> None:
     """Each escape inside is doubled, as tmux requires."""
     shown = notice("9", "x", {"TMUX": "/tmp/t,1,0"})  # noqa: S108 - only a value of TMUX
     assert shown == f"{ESC}Ptmux;{ESC}{ESC}]9;x{BEL}{ST}"
 
 
 @pytest.mark.skipif(shutil.which("tmux") is None, reason="tmux is not installed: not tried")
-def test_a_real_tmux_lets_it_through(tmp_path: Path) -> None:
+def test_a_real_tmux_passes_it_on(tmp_path: Path) -> None:
     """With allow-passthrough on, the terminal around a real tmux gets the notice unwrapped."""
     said = tmp_path / "said"
     said.write_text(notice("9", "PULL 1 bolster", {"TMUX": "x"}))

@@ -53,7 +53,7 @@ def test_every_player_gets_both_tones(path: Path, platform: str, name: str) -> N
         assert share_between(*sound_file(path / f"heard-{tone}.wav"), *BAND_HZ) > 0.99
 
 
-def test_the_files_are_gone_afterwards(path: Path) -> None:
+def test_the_files_are_removed_afterwards(path: Path) -> None:
     """Closing leaves no temporary file."""
     _install(path, "aplay", f'#!/bin/sh\n/bin/echo "$2" > {path}/where\n')
     player = Player("linux")
@@ -113,7 +113,7 @@ def test_one_tone_at_a_time(path: Path) -> None:
     assert found == [None]
 
 
-def test_elsewhere_windows_says_that_it_has_no_player() -> None:
+def test_off_windows_its_player_says_there_is_none() -> None:
     """The Windows branch never plays on another system."""
     player = Player("win32")
     assert player.words == ("winsound",)

@@ -58,7 +58,7 @@ def test_a_tone_ends_in_time() -> None:
     assert all(len(samples(tone)) / RATE < 3 for tone in TONES.values())
 
 
-def test_a_hard_edge_would_be_seen() -> None:
+def test_a_click_in_the_tone_would_be_found() -> None:
     """The check detects sound outside the band: a tone at 300 Hz fails it."""
     sound, rate = sound_of(wav((Pulse(300, 300, 0.3, 0.1),)))
     assert share_between(sound, rate, *BAND_HZ) < 0.6

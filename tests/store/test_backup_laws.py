@@ -17,10 +17,10 @@ from benchtimer.store.backups import (
     BackupKeeper,
     backups,
     make_backup,
+    newer_backup_words,
     newest_good,
     set_aside_newer,
     way_back,
-    what_is_newer,
 )
 from benchtimer.store.log import EventLog
 from benchtimer.store.log_transfer import checked
@@ -59,7 +59,7 @@ OLD = st.lists(
 
 @given(OLD)
 @settings(suppress_health_check=[HealthCheck.function_scoped_fixture])
-def test_the_newest_five_stay_and_the_last_of_each_of_seven_days(
+def test_the_newest_five_and_the_last_of_each_of_seven_days_stay(
     folder: Path, old: list[tuple[int, int]]
 ) -> None:
     """The newest five stay, and the last of each of the seven days before."""
@@ -74,7 +74,7 @@ def test_the_newest_five_stay_and_the_last_of_each_of_seven_days(
     assert [copy.path.name for copy in backups(folder)] == sorted([*newest, *days], reverse=True)
 
 
-def test_what_is_no_backup_is_left_alone(folder: Path) -> None:
+def test_files_that_are_not_backups_are_left_alone(folder: Path) -> None:
     """Other files among the backups are left alone; unfinished backups are deleted."""
     others = ["bench-x.sqlite3", "notes.txt", "set-aside-bench-20251101-000000-0000001.sqlite3"]
     _put(folder, [*others, f"{WRITING}0-bench-20251101-000000-0000001.sqlite3"])
@@ -84,7 +84,7 @@ def test_what_is_no_backup_is_left_alone(folder: Path) -> None:
     assert [(copy.path, copy.day, copy.seq) for copy in backups(folder)] == [(made, "20260101", 9)]
 
 
-def test_a_copy_is_made_only_of_what_is_new(folder: Path) -> None:
+def test_a_copy_is_made_only_if_something_is_new(folder: Path) -> None:
     """Without a new entry there is no new copy, and an empty log is never copied."""
     assert make_backup(folder) is not None
     assert make_backup(folder) is None
@@ -97,7 +97,7 @@ def test_a_copy_is_made_only_of_what_is_new(folder: Path) -> None:
 @pytest.mark.parametrize(
     ("noted_ms", "expected"), [(9 * 10**15, "99991231-235959"), (0, "19700101-000000")]
 )
-def test_a_time_out_of_the_calendar_still_gives_a_name(
+def test_a_time_outside_the_calendar_still_gives_a_name(
     tmp_path: Path, noted_ms: int, expected: str
 ) -> None:
     """With any clock error, a copy has a name that sorts."""
@@ -109,7 +109,7 @@ def test_a_time_out_of_the_calendar_still_gives_a_name(
     assert made.name == f"bench-{expected}-0000001.sqlite3"
 
 
-def test_the_way_back_is_the_newest_copy_that_is_whole(folder: Path) -> None:
+def test_restore_uses_the_newest_whole_copy(folder: Path) -> None:
     """Recovery skips a damaged newer copy for an older whole one, and says so if none is left."""
     made = make_backup(folder)
     assert made is not None
@@ -122,8 +122,8 @@ def test_the_way_back_is_the_newest_copy_that_is_whole(folder: Path) -> None:
     assert (good.path, checked(good.path)) == (made, 9)
     assert f"restore {made}" in way_back(folder)
     assert "has 9 entries" in way_back(folder)
-    assert what_is_newer(folder, 9) is None
-    assert "ends with entry 8, but a backup of it has 9" in (what_is_newer(folder, 8) or "")
+    assert newer_backup_words(folder, 9) is None
+    assert "ends with entry 8, but a backup of it has 9" in (newer_backup_words(folder, 8) or "")
     made.unlink()
     assert newest_good(folder) is None
     assert way_back(folder).startswith("There is no backup of it beside it")
@@ -160,7 +160,7 @@ def _blocked(folder: Path) -> Iterator[BackupKeeper]:
     keeper.end()
 
 
-def test_a_failed_backup_is_told_and_tried_once_a_minute(
+def test_a_failed_backup_is_reported_and_retried_each_minute(
     blocked: BackupKeeper, folder: Path
 ) -> None:
     """The error stays on screen, and the next try comes a minute after the last, not sooner."""

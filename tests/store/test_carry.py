@@ -62,7 +62,7 @@ def _log(tmp_path: Path) -> Iterator[EventLog]:
     log.close()
 
 
-def test_a_run_is_the_same_after_the_journey(
+def test_a_run_is_the_same_after_export_and_import(
     driver: OpenBench, log: EventLog, tmp_path: Path
 ) -> None:
     """Imported into another log, a run has an equal record and is found by the same words."""
@@ -77,7 +77,7 @@ def test_a_run_is_the_same_after_the_journey(
     assert [run.name for run in log.find(Query(words=("cloudy",), verdict="rework"))] == [name]
 
 
-def test_reading_in_twice_changes_nothing(driver: OpenBench, log: EventLog, tmp_path: Path) -> None:
+def test_importing_twice_changes_nothing(driver: OpenBench, log: EventLog, tmp_path: Path) -> None:
     """A run already in the log stays as it is, even if it has grown since."""
     path = _file(driver, tmp_path)
     carry_in(log, path, read_run(path), NOON)
@@ -88,7 +88,7 @@ def test_reading_in_twice_changes_nothing(driver: OpenBench, log: EventLog, tmp_
     assert carry_in(driver._log, path, read_run(path), NOON) is None
 
 
-def test_a_run_of_the_same_identity_that_says_something_else_is_refused(
+def test_a_different_run_with_the_same_id_is_refused(
     driver: OpenBench, log: EventLog, tmp_path: Path
 ) -> None:
     """A file of a known run with different entries is refused, and the log keeps its own."""
@@ -99,7 +99,7 @@ def test_a_run_of_the_same_identity_that_says_something_else_is_refused(
         carry_in(log, path, read_run(path), NOON)
 
 
-def test_another_run_of_the_same_name_gets_a_letter(
+def test_another_run_with_the_same_name_gets_a_letter(
     driver: OpenBench, log: EventLog, tmp_path: Path
 ) -> None:
     """Two runs of the same name from two benches are both kept."""
@@ -110,7 +110,7 @@ def test_another_run_of_the_same_name_gets_a_letter(
     assert carry_in(log, path, read_run(path), NOON) == "2026-02-02-1b"
 
 
-def test_runs_carried_in_move_no_clock(driver: OpenBench, tmp_path: Path) -> None:
+def test_imported_runs_move_no_clock(driver: OpenBench, tmp_path: Path) -> None:
     """Bench time continues from this machine's last entry, not from another's."""
     path = _file(driver, tmp_path)
     clock = ManualClock(NOON - 10**9, boot="here")
@@ -140,7 +140,7 @@ def test_runs_carried_in_move_no_clock(driver: OpenBench, tmp_path: Path) -> Non
         ("{", "[", "can read"),
     ],
 )
-def test_what_is_no_run_is_refused(
+def test_text_that_is_not_a_run_is_refused(
     driver: OpenBench, tmp_path: Path, old: str, new: str, said: str
 ) -> None:
     """A file this program could not have written is refused with the reason."""
@@ -160,7 +160,7 @@ def _open_run(driver: OpenBench) -> tuple[str, Path]:
     return name, _file(driver, driver.folder.parent)
 
 
-def test_an_open_run_goes_on_where_it_is_carried_to(driver: OpenBench, tmp_path: Path) -> None:
+def test_an_open_run_continues_where_it_is_imported(driver: OpenBench, tmp_path: Path) -> None:
     """An imported open run keeps its part in the tank and its timer, and can be finished."""
     name, path = _open_run(driver)
     before = driver.state(name)
@@ -181,7 +181,7 @@ def test_an_open_run_goes_on_where_it_is_carried_to(driver: OpenBench, tmp_path:
         assert here.record(name).phase == "aborted"
 
 
-def test_bench_time_is_not_before_a_run_carried_in(driver: OpenBench, tmp_path: Path) -> None:
+def test_bench_time_is_never_before_an_imported_run(driver: OpenBench, tmp_path: Path) -> None:
     """A clock set back after an import turns none of the run's timers back."""
     name, path = _open_run(driver)
     with closing(EventLog(tmp_path / "here")) as log:
@@ -226,7 +226,7 @@ def _entries(path: Path) -> int:
     return count
 
 
-def test_a_backup_is_whole_while_somebody_works(driver: OpenBench, tmp_path: Path) -> None:
+def test_a_backup_made_during_work_is_whole(driver: OpenBench, tmp_path: Path) -> None:
     """Copies made during presses contain whole presses and are valid."""
     name = driver.set_up(NEW)
     start(driver, name)
@@ -305,7 +305,7 @@ def test_restore_takes_only_a_log(driver: OpenBench, tmp_path: Path) -> None:
     assert driver._log.last_seq() == before
 
 
-def test_what_a_killed_backup_left_is_cleared_away_by_the_next(
+def test_the_next_backup_removes_leftovers_of_a_killed_one(
     driver: OpenBench, tmp_path: Path
 ) -> None:
     """The next backup deletes unfinished copies of dead processes, and SQLite's files with them."""
@@ -321,7 +321,7 @@ def test_what_a_killed_backup_left_is_cleared_away_by_the_next(
     assert sorted(folder.iterdir()) == sorted([at_work, folder / "other.sqlite3"])
 
 
-def test_a_log_is_mended_from_its_own_entries(driver: OpenBench) -> None:
+def test_a_log_is_repaired_from_its_own_entries(driver: OpenBench) -> None:
     """A damaged index or register is rebuilt from the entries without loss."""
     driver.set_up(NEW)
     entries = driver._log.entries_after(0)
@@ -356,7 +356,7 @@ def test_a_log_is_mended_from_its_own_entries(driver: OpenBench) -> None:
         "UPDATE event SET by = 'me' WHERE seq = 2",
     ],
 )
-def test_a_log_that_lacks_an_entry_is_not_mended(driver: OpenBench, statement: str) -> None:
+def test_a_log_with_a_missing_entry_is_not_repaired(driver: OpenBench, statement: str) -> None:
     """If an entry is damaged or missing, even the last, the newest backup is the way back."""
     driver.writer._backups.end()
     make_backup(driver.folder)
@@ -371,7 +371,7 @@ def test_a_log_that_lacks_an_entry_is_not_mended(driver: OpenBench, statement: s
     assert path.read_bytes() == before
 
 
-def test_a_backup_with_more_entries_goes_before_a_mend(driver: OpenBench, tmp_path: Path) -> None:
+def test_a_backup_with_more_entries_beats_a_repair(driver: OpenBench, tmp_path: Path) -> None:
     """If a backup has more entries than a damaged file, the backup is the way back."""
     older = tmp_path / "older"
     backup(driver.folder, older)

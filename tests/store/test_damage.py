@@ -57,7 +57,7 @@ def _change(folder: Path, statement: str) -> None:
         ("CREATE INDEX more ON event (by)", "index 'more' differs from what benchtimer creates"),
     ],
 )
-def test_a_change_is_told_by_its_entry(bench: Path, statement: str, said: str) -> None:
+def test_a_change_is_reported_with_its_entry(bench: Path, statement: str, said: str) -> None:
     """A changed figure or a missing entry is refused by its number, and the file stays as it is."""
     _change(bench, statement)
     before = (bench / FILE_NAME).read_bytes()
@@ -68,7 +68,7 @@ def test_a_change_is_told_by_its_entry(bench: Path, statement: str, said: str) -
     assert (bench / FILE_NAME).read_bytes() == before
 
 
-def test_a_description_of_the_tables_that_is_no_text(bench: Path) -> None:
+def test_a_table_description_that_is_not_text_is_refused(bench: Path) -> None:
     """Invalid bytes in the table description are reported as damage, not a crash."""
     whole = (bench / FILE_NAME).read_bytes()
     broken = whole.replace(b"CREATE TABLE event", b"CREATE T\x98BLE event")
@@ -83,9 +83,7 @@ def test_a_description_of_the_tables_that_is_no_text(bench: Path) -> None:
     assert (bench / FILE_NAME).read_bytes() == broken
 
 
-def test_a_large_log_is_looked_at_when_it_is_read(
-    bench: Path, monkeypatch: pytest.MonkeyPatch
-) -> None:
+def test_a_large_log_is_checked_as_it_is_read(bench: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     """Where opening checks only the end, an older change is still never read as true."""
     monkeypatch.setattr(check, "SMALL_BYTES", 0)
     monkeypatch.setattr(check, "TAIL", 1)
@@ -99,7 +97,7 @@ def test_a_large_log_is_looked_at_when_it_is_read(
         log.entries_after(0)
 
 
-def test_the_way_back_is_a_command(bench: Path, capsys: pytest.CaptureFixture[str]) -> None:
+def test_the_way_to_restore_is_a_command(bench: Path, capsys: pytest.CaptureFixture[str]) -> None:
     """A damaged log is refused with the newest good backup and the command, which then works."""
     _change(bench, "UPDATE event SET by = 'me' WHERE seq = 1")
     damaged = (bench / FILE_NAME).read_bytes()
@@ -115,7 +113,7 @@ def test_the_way_back_is_a_command(bench: Path, capsys: pytest.CaptureFixture[st
         assert len(driver.names) == 1
 
 
-def test_without_a_backup_that_is_said(bench: Path) -> None:
+def test_a_missing_backup_is_reported(bench: Path) -> None:
     """Without a copy, the message offers no command."""
     shutil.rmtree(bench / "backups")
     _change(bench, "UPDATE event SET by = 'me' WHERE seq = 1")
@@ -133,7 +131,7 @@ def test_a_write_ahead_log_without_its_file_is_kept(bench: Path) -> None:
 
 
 @pytest.mark.parametrize("left", ["nothing", "empty"])
-def test_no_new_bench_is_begun_where_one_was(bench: Path, left: str) -> None:
+def test_no_new_bench_starts_where_one_was_lost(bench: Path, left: str) -> None:
     """A missing or empty log with backups next to it is damage, not a new shop."""
     (bench / FILE_NAME).unlink()
     if left == "empty":
@@ -162,7 +160,7 @@ def test_backups_are_thinned_out(tmp_path: Path) -> None:
     assert make_backup(tmp_path) is None
 
 
-def test_a_copy_is_called_by_what_is_in_it(bench: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+def test_a_copy_is_named_for_its_contents(bench: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     """A copy made during writing is named for its own number of entries."""
     with closing(drive(bench, ManualClock(NOON + DAY))) as driver:
         driver.writer._backups.end()  # the log's own copy is made first
@@ -225,7 +223,7 @@ def test_a_backup_that_failed_is_tried_again(tmp_path: Path) -> None:
     assert [copy.seq for copy in backups(tmp_path)] == [2]
 
 
-def test_entries_that_a_backup_has_and_the_log_lacks_are_spoken_of(bench: Path) -> None:
+def test_entries_only_a_backup_has_are_reported(bench: Path) -> None:
     """A log that ends before its newest backup opens, and a message says what is missing."""
     older = bench / "older.sqlite3"
     backup(bench, older)
@@ -238,7 +236,7 @@ def test_entries_that_a_backup_has_and_the_log_lacks_are_spoken_of(bench: Path) 
         assert "entries are missing" in driver.notices[name][0]
 
 
-def test_an_older_copy_put_back_is_what_was_wanted(bench: Path) -> None:
+def test_restoring_an_older_copy_is_accepted(bench: Path) -> None:
     """After you restore an older copy, newer backups are set aside without a message."""
     older = bench / "older.sqlite3"
     backup(bench, older)
@@ -253,7 +251,7 @@ def test_an_older_copy_put_back_is_what_was_wanted(bench: Path) -> None:
         assert driver.notices == {}
 
 
-def test_presses_behind_a_damaged_place_are_kept_and_spoken_of(bench: Path) -> None:
+def test_presses_after_damage_are_kept_and_reported(bench: Path) -> None:
     """After damage inside a write-ahead log, the start is read, the rest kept and reported."""
     clock = ManualClock(NOON)
     driver = drive(bench, clock)
@@ -278,7 +276,7 @@ def test_presses_behind_a_damaged_place_are_kept_and_spoken_of(bench: Path) -> N
         assert not any("presses may be missing" in x for x in again.notices.get(name, []))
 
 
-def test_whoever_looks_on_is_told_of_another_file(bench: Path) -> None:
+def test_a_watcher_is_warned_of_a_replaced_file(bench: Path) -> None:
     """A watcher stops showing a log that was taken away."""
     with closing(look_on(bench, ManualClock(NOON))) as watcher:
         bench.rename(bench.with_name("away"))
@@ -286,7 +284,7 @@ def test_whoever_looks_on_is_told_of_another_file(bench: Path) -> None:
             watcher.refresh()
 
 
-def test_a_log_of_no_layout_at_all_is_a_message(tmp_path: Path) -> None:
+def test_a_log_without_a_layout_gets_a_message(tmp_path: Path) -> None:
     """Another program's database is refused with a message."""
     with closing(sqlite3.connect(tmp_path / FILE_NAME)) as db:
         db.execute("CREATE TABLE event (seq, run, kind)")

@@ -27,8 +27,8 @@ from benchtimer.store.place import (
     make_empty,
     make_file,
     make_private,
+    refuse_remains,
     wal_of,
-    want_no_ruin,
 )
 from tests.store.histories import presses_of, stamp_at
 from tests.support import Hands
@@ -60,7 +60,7 @@ def test_a_time_of_day_from_any_clock(wall_ms: int, offset_s: int, expected: str
     [(0, 0, True), (FAR, -FAR, True), (-1, 0, False), (FAR + 1, 0, False), (0, FAR + 1, False),
      (0, -FAR - 1, False)],
 )  # fmt: skip
-def test_figures_of_an_entry_have_an_end(press: int, t_ms: int, good: bool) -> None:
+def test_numbers_in_an_entry_are_limited(press: int, t_ms: int, good: bool) -> None:
     """Counts and times up to a limit are accepted, and one more is refused."""
     if good:
         check_figures(press, 0, t_ms)
@@ -89,7 +89,7 @@ def test_the_first_entry_that_cannot_be_read_is_the_one_named(
     assert read_through(Path("bench"), entries[: bad - 1], read) == bad - 1
 
 
-def test_free_names_count_up_past_files_and_what_stands_beside_them(tmp_path: Path) -> None:
+def test_free_names_skip_files_and_their_companions(tmp_path: Path) -> None:
     """A name is free if neither the file nor its write-ahead log exists."""
     assert free_name(tmp_path, "kept").name == "kept-1.sqlite3"
     assert free_name(tmp_path, "kept", first="").name == "kept.sqlite3"
@@ -100,7 +100,7 @@ def test_free_names_count_up_past_files_and_what_stands_beside_them(tmp_path: Pa
     assert free_name(tmp_path, "kept", first="").name == "kept-3.sqlite3"
 
 
-def test_new_files_are_private_and_never_put_over_others(tmp_path: Path) -> None:
+def test_new_files_are_private_and_overwrite_nothing(tmp_path: Path) -> None:
     """A new file is private to its user; an existing one keeps its contents."""
     path = tmp_path / "a.sqlite3"
     make_file(path)
@@ -114,7 +114,7 @@ def test_new_files_are_private_and_never_put_over_others(tmp_path: Path) -> None
         make_empty(path)
 
 
-def test_a_file_is_known_by_what_it_is_and_not_by_its_name(tmp_path: Path) -> None:
+def test_a_file_is_identified_by_inode_and_not_by_name(tmp_path: Path) -> None:
     """A renamed file is the same file, a copy is another, a deleted one is none."""
     path, other = tmp_path / "a", tmp_path / "b"
     path.write_text("x")
@@ -138,7 +138,7 @@ def test_a_file_is_known_by_what_it_is_and_not_by_its_name(tmp_path: Path) -> No
         ({"backups/bench-1.sqlite3": "x"}, "it is gone, but bench-1.sqlite3 is there"),
     ],
 )
-def test_a_ruin_is_not_taken_for_a_new_bench(
+def test_the_remains_of_a_log_are_not_taken_for_a_new_bench(
     tmp_path: Path, there: dict[str, str], said: str | None
 ) -> None:
     """Remains of a log without contents are reported, and no new log is begun."""
@@ -146,10 +146,10 @@ def test_a_ruin_is_not_taken_for_a_new_bench(
     for name, text in there.items():
         (tmp_path / name).write_text(text)
     if said is None:
-        want_no_ruin(tmp_path / "bench.sqlite3")
+        refuse_remains(tmp_path / "bench.sqlite3")
         return
     with pytest.raises(Damaged, match=said):
-        want_no_ruin(tmp_path / "bench.sqlite3")
+        refuse_remains(tmp_path / "bench.sqlite3")
 
 
 def test_a_folder_under_a_file_is_refused_with_a_way_out(tmp_path: Path) -> None:
@@ -166,7 +166,7 @@ def test_a_folder_under_a_file_is_refused_with_a_way_out(tmp_path: Path) -> None
     ["", "{}", "[]", "null", '{"pid": 1}', '{"pid": "x", "since_wall_ms": 1}', "\x00", "7",
      '{"pid": null, "since_wall_ms": 1}'],
 )  # fmt: skip
-def test_an_unreadable_holder_is_nobody(tmp_path: Path, text: str) -> None:
+def test_an_unreadable_holder_counts_as_unknown(tmp_path: Path, text: str) -> None:
     """A lease file with any other content names no one, and the lease can be taken."""
     path = tmp_path / FILE_NAME
     path.write_text(text)
@@ -175,7 +175,7 @@ def test_an_unreadable_holder_is_nobody(tmp_path: Path, text: str) -> None:
     assert read_holder(tmp_path / "no such file") is None
 
 
-def test_the_holder_is_told_while_it_holds_and_no_longer(tmp_path: Path) -> None:
+def test_the_holder_is_named_only_while_it_holds(tmp_path: Path) -> None:
     """The file names the lease's holder and start, privately, and is empty afterward."""
     lease = Lease(tmp_path / "bench", NOON)
     path = tmp_path / "bench" / FILE_NAME
@@ -194,7 +194,7 @@ def test_the_holder_is_told_while_it_holds_and_no_longer(tmp_path: Path) -> None
     [(None, "another benchtimer has this bench open"),
      (Holder(4711, 0), "another benchtimer (process 4711) has this bench open")],
 )  # fmt: skip
-def test_who_has_the_lease_is_said_if_it_is_known(holder: Holder | None, expected: str) -> None:
+def test_the_holder_of_the_lease_is_named_if_known(holder: Holder | None, expected: str) -> None:
     """The refusal names the process if it is known."""
     assert str(LeaseTaken(holder)) == expected
 

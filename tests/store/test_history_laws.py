@@ -43,7 +43,7 @@ def _numbered(events: list[Event]) -> list[LogEntry]:
 
 @given(histories())
 @DISK
-def test_what_was_written_is_read_and_folds_to_the_same_run(hands: Hands) -> None:
+def test_written_events_read_back_and_fold_to_the_same_run(hands: Hands) -> None:
     """Every event of any history reads back equal, in order, and gives the same run."""
     with _log() as log:
         write(log, hands)
@@ -55,7 +55,7 @@ def test_what_was_written_is_read_and_folds_to_the_same_run(hands: Hands) -> Non
 
 @given(histories())
 @DISK
-def test_the_index_is_what_the_entries_give(hands: Hands) -> None:
+def test_the_index_agrees_with_the_entries(hands: Hands) -> None:
     """Written press by press, corrections included, the index equals a rebuilt one."""
     with _log() as log:
         write(log, hands)
@@ -66,7 +66,7 @@ def test_the_index_is_what_the_entries_give(hands: Hands) -> None:
 
 @given(histories(), st.sampled_from(["cloudy", "grey", "BLUE", "刃", "spots", "none", "x" * 50]))
 @DISK
-def test_a_word_finds_a_run_if_and_only_if_it_was_said_and_counts(hands: Hands, word: str) -> None:
+def test_a_word_finds_exactly_the_runs_whose_entries_have_it(hands: Hands, word: str) -> None:
     """A run is found by a word of a note that counts, and by no other word."""
     entries = _numbered(hands.events)
     counted = standing(entries)
@@ -117,7 +117,7 @@ def test_the_entries_that_count_are_those_that_undo_has_left(hands: Hands) -> No
 
 @given(histories())
 @DISK
-def test_a_run_comes_through_a_file_unchanged_once(hands: Hands) -> None:
+def test_a_run_survives_export_and_import_once(hands: Hands) -> None:
     """Imported into another log a run has equal entries, clocks and index; again adds nothing."""
     end(hands)
     with _log() as there, _log() as here:

@@ -65,7 +65,7 @@ def test_runs_are_found(driver: OpenBench, asked: dict[str, str], runs: list[str
     assert _found(driver, **asked) == runs
 
 
-def test_words_of_notes_and_answers_lead_to_a_run(driver: OpenBench) -> None:
+def test_words_of_notes_and_answers_find_a_run(driver: OpenBench) -> None:
     """All words must occur, in any note or answer."""
     driver.press(FIRST, c.Note("The tank looked Cloudy, 刃"))
     driver.press(FIRST, c.Scrap("Bolster", "cracked at the slot"))
@@ -75,7 +75,7 @@ def test_words_of_notes_and_answers_lead_to_a_run(driver: OpenBench) -> None:
     assert _found(driver, words=("cloudy", "bright")) == []
 
 
-def test_what_was_taken_back_leads_nowhere(driver: OpenBench) -> None:
+def test_undone_words_find_nothing(driver: OpenBench) -> None:
     """A note that was undone is not found until a redo."""
     driver.press(FIRST, c.Note("cloudy"))
     driver.press(FIRST, c.Undo())
@@ -84,7 +84,7 @@ def test_what_was_taken_back_leads_nowhere(driver: OpenBench) -> None:
     assert _found(driver, words=("cloudy",)) == [FIRST]
 
 
-def test_the_last_judgement_of_a_part_counts(driver: OpenBench) -> None:
+def test_the_last_judgment_of_a_part_counts(driver: OpenBench) -> None:
     """A replaced verdict no longer finds the run, unless another part still has it."""
     driver.press(THIRD, c.Judge("bolster", "rejected", 1))
     assert _found(driver, verdict="rejected") == [THIRD]
@@ -99,7 +99,7 @@ def _terms(log: EventLog) -> list[str]:
     return behind.terms(log._db)
 
 
-def test_the_index_can_be_made_anew_at_any_time(driver: OpenBench) -> None:
+def test_the_index_can_be_rebuilt_at_any_time(driver: OpenBench) -> None:
     """The index written press by press equals the one rebuilt from the events."""
     driver.press(FIRST, c.Note("cloudy"))
     driver.press(FIRST, c.Judge("Bolster", "accepted"))
@@ -110,9 +110,7 @@ def test_the_index_can_be_made_anew_at_any_time(driver: OpenBench) -> None:
     assert _terms(driver._log) == before
 
 
-def test_an_index_of_another_form_is_made_anew_when_the_log_is_opened(
-    driver: OpenBench, tmp_path: Path
-) -> None:
+def test_an_index_of_another_form_is_rebuilt_on_opening(driver: OpenBench, tmp_path: Path) -> None:
     """A program with a newer form of index rebuilds it once from the old entries."""
     driver.press(SECOND, c.Note("cloudy"))
     before = _terms(driver._log)
@@ -135,7 +133,7 @@ def test_words_are_letters_and_digits() -> None:
     assert words_in("x" * 60) == ["x" * 40]
 
 
-def test_a_bath_leads_to_its_runs(driver: OpenBench) -> None:
+def test_a_bath_finds_its_runs(driver: OpenBench) -> None:
     """A run set up with a bath from the bath book is found by the bath's name."""
     from dataclasses import replace
 
@@ -150,7 +148,7 @@ def test_a_bath_leads_to_its_runs(driver: OpenBench) -> None:
     assert _found(driver, bath="etch 3") == ["2026-02-02-2"]
 
 
-def test_what_a_back_dated_press_said_is_found_and_lost_with_it(driver: OpenBench) -> None:
+def test_a_back_dated_entry_is_found_until_undone(driver: OpenBench) -> None:
     """A back-dated note can still be found, until both presses are undone."""
     clock = driver.timeline._clock
     assert isinstance(clock, ManualClock)
@@ -166,7 +164,7 @@ def test_what_a_back_dated_press_said_is_found_and_lost_with_it(driver: OpenBenc
     assert _terms(driver._log) == before
 
 
-def test_how_parts_came_out_is_told_for_many_runs_at_once(driver: OpenBench) -> None:
+def test_outcomes_are_read_for_many_runs_at_once(driver: OpenBench) -> None:
     """One query returns the verdicts of any number of runs; a run not judged has none."""
     driver.press(FIRST, c.Judge("Bolster", "rework"))
     driver.press(THIRD, c.Judge("bolster", "accepted", 4))

@@ -47,7 +47,7 @@ def _times(groups: dict[str, Group]) -> dict[str, int]:
             if "hands/prepare" in group}  # fmt: skip
 
 
-def test_a_run_teaches_when_it_is_over(tmp_path: Path) -> None:
+def test_a_run_is_learned_when_it_ends(tmp_path: Path) -> None:
     """A run teaches nothing while open, its times once closed, and nothing again after an undo."""
     driver, name = _work(tmp_path)
     assert _learned(tmp_path) == {}
@@ -61,7 +61,7 @@ def test_a_run_teaches_when_it_is_over(tmp_path: Path) -> None:
     driver.close()
 
 
-def test_runs_add_up_and_can_be_learned_again(tmp_path: Path) -> None:
+def test_runs_add_up_and_can_be_relearned(tmp_path: Path) -> None:
     """Two runs add up, and a rebuild from the entries gives the same sums."""
     for _ in range(2):
         driver, name = _work(tmp_path)
@@ -101,7 +101,7 @@ def test_imported_runs_are_kept_apart(tmp_path: Path) -> None:
 
 
 @pytest.mark.parametrize("recipe", ["", "other"])
-def test_a_recipe_without_runs_has_taught_nothing(tmp_path: Path, recipe: str) -> None:
+def test_a_recipe_without_runs_has_nothing_learned(tmp_path: Path, recipe: str) -> None:
     """A recipe that was never run has no sums."""
     EventLog(tmp_path).close()
     log = EventLog(tmp_path, read_only=True)

@@ -47,7 +47,7 @@ def test_a_killed_process_holds_nothing(tmp_path: Path) -> None:
     Lease(tmp_path, 2).release()
 
 
-def test_a_folder_that_cannot_be_written_is_leased_itself(
+def test_a_read_only_folder_is_leased_itself(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     """If no lock file can be made, a lock on the folder keeps a second driver out."""
@@ -78,7 +78,7 @@ def test_a_deleted_lock_file_lets_nobody_in(tmp_path: Path) -> None:
     Lease(tmp_path, 3).release()
 
 
-def test_a_garbled_lease_file_is_no_obstacle(tmp_path: Path) -> None:
+def test_a_garbled_lease_file_is_harmless(tmp_path: Path) -> None:
     """The text of the lease file doesn't matter; the lock does."""
     (tmp_path / FILE_NAME).write_text("\x00garbage")
     assert read_holder(tmp_path / FILE_NAME) is None

@@ -96,14 +96,14 @@ def test_readers_see_what_is_committed(opened: Opener, tmp_path: Path) -> None:
     assert [e.event.text for e in reader.entries_after(1) if isinstance(e.event, Noted)] == ["two"]
 
 
-def test_a_reader_can_write_nothing(opened: Opener, tmp_path: Path) -> None:
+def test_a_reader_cannot_write(opened: Opener, tmp_path: Path) -> None:
     """The read-only view can't add an event."""
     opened(tmp_path).close()
     with pytest.raises(StoreError, match="readonly"):
         opened(tmp_path, read_only=True).append("a", _notes("x"), STAMP, LINE)
 
 
-def test_a_missing_log_is_no_error_of_the_program(opened: Opener, tmp_path: Path) -> None:
+def test_a_missing_log_gets_a_message(opened: Opener, tmp_path: Path) -> None:
     """Watching a folder without a log gets a message."""
     with pytest.raises(StoreError, match="no log yet"):
         opened(tmp_path, read_only=True)
@@ -121,7 +121,7 @@ def test_a_newer_layout_is_refused_and_untouched(opened: Opener, tmp_path: Path)
     assert (tmp_path / FILE_NAME).read_bytes() == before
 
 
-def test_an_older_layout_is_brought_up_with_a_copy_kept(
+def test_an_older_layout_is_migrated_and_a_copy_kept(
     opened: Opener, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     """A file with an older layout is copied, then migrated, and keeps its events."""
@@ -165,7 +165,7 @@ def test_a_failed_migration_changes_nothing(
     db.close()
 
 
-def test_a_file_that_is_no_log_is_named(opened: Opener, tmp_path: Path) -> None:
+def test_a_file_that_is_not_a_log_is_named(opened: Opener, tmp_path: Path) -> None:
     """A file with other contents is refused with its path."""
     (tmp_path / FILE_NAME).write_bytes(b"this is not a database, it is a shopping list" * 50)
     with pytest.raises(StoreError, match=r"bench\.sqlite3"):

@@ -36,7 +36,7 @@ def _between(table: dict[str, str], low: str, high: str) -> list[tuple[str, str]
 
 
 @given(TABLES, st.lists(st.tuples(KEYS, st.none() | VALUES), max_size=12), KEYS, KEYS)
-def test_it_answers_as_a_dictionary_does(
+def test_it_behaves_like_a_dictionary(
     table: dict[str, str], changes: list[tuple[str, str | None]], low: str, high: str
 ) -> None:
     """After any puts and removals, each key, gap and range is as in a dictionary."""
@@ -68,7 +68,7 @@ CHANGES = (
 
 
 @given(TABLES, st.sampled_from(CHANGES), st.integers(0, 12), KEYS, KEYS)
-def test_what_was_changed_behind_its_back_is_never_believed(
+def test_outside_changes_are_never_trusted(
     table: dict[str, str], change: str, which: int, low: str, high: str
 ) -> None:
     """With one row gone, moved or changed, each answer is correct or refused."""
@@ -91,7 +91,7 @@ def test_what_was_changed_behind_its_back_is_never_believed(
 
 
 @given(TABLES, st.integers(0, 12), KEYS, VALUES)
-def test_nothing_is_written_beside_a_damaged_row(
+def test_a_damaged_row_stops_all_writing(
     table: dict[str, str], which: int, key: str, value: str
 ) -> None:
     """A put or removal that would reseal a damaged row is refused."""

@@ -74,13 +74,13 @@ def test_a_change_of_any_column_of_any_entry_is_refused(
 
 
 @pytest.mark.parametrize("seq", range(1, ENTRIES))
-def test_an_entry_taken_out_is_missed(copy: sqlite3.Connection, tmp_path: Path, seq: int) -> None:
+def test_a_removed_entry_is_noticed(copy: sqlite3.Connection, tmp_path: Path, seq: int) -> None:
     """A missing entry before the last is named by its number."""
     copy.execute("DELETE FROM event WHERE seq = ?", (seq,))
     _is_refused(copy, tmp_path, f"entry {seq} is missing")
 
 
-def test_a_run_without_its_end_is_missed(copy: sqlite3.Connection, tmp_path: Path) -> None:
+def test_a_run_cut_short_is_noticed(copy: sqlite3.Connection, tmp_path: Path) -> None:
     """A stream without its last entry is damaged, since the register has its number."""
     copy.execute("DELETE FROM event WHERE seq >= 3")
     _is_refused(copy, tmp_path, f"the register says that {RUN} ends with entry 3")
@@ -100,7 +100,7 @@ def test_an_entry_moved_into_another_stream_is_found(
     _is_refused(copy, tmp_path, "entry 2: the one before it in bath/salts is missing")
 
 
-def test_a_sound_log_is_let_in(copy: sqlite3.Connection, tmp_path: Path) -> None:
+def test_an_intact_log_is_accepted(copy: sqlite3.Connection, tmp_path: Path) -> None:
     """An unchanged log passes every check."""
     lock_again(copy)
     check_whole(copy)

@@ -27,7 +27,7 @@ RUN = "2026-02-02-1"
 
 @given(histories())
 @DISK
-def test_whatever_was_pressed_can_be_put_back(hands: Hands) -> None:
+def test_any_bench_can_be_restored(hands: Hands) -> None:
     """A copy of any history is accepted, and the log made of it has the same entries and index."""
     with TemporaryDirectory() as place:
         here, there = Path(place) / "here", Path(place) / "there"
@@ -43,7 +43,7 @@ def test_whatever_was_pressed_can_be_put_back(hands: Hands) -> None:
         assert [path.name for path in there.glob(".restoring-*")] == []
 
 
-def test_the_register_of_a_copy_is_not_believed(tmp_path: Path) -> None:
+def test_the_register_of_a_copy_is_not_trusted(tmp_path: Path) -> None:
     """The register's data about a run is rebuilt from its entries."""
     with closing(EventLog(tmp_path / "here")) as log:
         write(log, Hands(), RUN)
@@ -111,14 +111,14 @@ def _with_first(**fields: object) -> Change:
         "no recipe at all",
     ],
 )
-def test_a_history_nobody_can_have_had_is_refused(change: Change, said: str) -> None:
+def test_an_impossible_history_is_refused(change: Change, said: str) -> None:
     """A run that could not have happened is refused, however well sealed."""
     with pytest.raises((ValueError, KeyError, LookupError), match=said):
         checked_run(RUN, change(Hands().events))
 
 
 @pytest.mark.parametrize("name", ["", "2026-02-02", "../2026-02-02-1", "2026-02-02-1\n", "run 1"])
-def test_a_name_that_leaves_the_folder_is_none(name: str) -> None:
+def test_a_name_that_leaves_the_folder_is_refused(name: str) -> None:
     """Only names of the program's own form are names of runs."""
     assert checked_run(RUN, Hands().events).presses > 0
     with pytest.raises(ValueError, match="its name is not one"):
@@ -146,7 +146,7 @@ def test_time_goes_forward_in_a_log(times_ms: list[tuple[int, int]], good: bool)
 
 
 @pytest.mark.parametrize("bad", ["\x1b[2J", "\u202e", "\x07"])
-def test_no_text_of_a_log_disturbs_a_screen(bad: str) -> None:
+def test_no_text_in_a_log_reaches_the_screen_raw(bad: str) -> None:
     """Escape codes and direction marks are refused in any text."""
     note = Noted(press=1, t_ms=0, by="maker", part=None, text="line one\nline two")
     check_texts(note)
@@ -159,7 +159,7 @@ def test_no_text_of_a_log_disturbs_a_screen(bad: str) -> None:
         check_texts(replace(first, recipes={"small": {"title": [bad]}}))
 
 
-def test_an_open_run_must_be_one_that_can_be_worked(tmp_path: Path) -> None:
+def test_an_open_run_must_be_workable(tmp_path: Path) -> None:
     """An open run whose entries go back in time is refused by its entry."""
     hands = Hands()
     with closing(EventLog(tmp_path / "here")) as log:

@@ -60,7 +60,7 @@ def _damage(folder: Path, body: str) -> None:
         '{"uid":"x","title":"t","recipes":{},"parts":[["a","k"]]}',
     ],
 )
-def test_a_damaged_entry_is_told_by_its_number(tmp_path: Path, body: str) -> None:
+def test_a_damaged_entry_is_named_by_number(tmp_path: Path, body: str) -> None:
     """With a damaged entry body, driver, watcher and record all name the entry."""
     name = _laid_out(tmp_path)
     _damage(tmp_path, body)
@@ -84,7 +84,7 @@ def test_the_first_damaged_entry_is_the_one_named(tmp_path: Path) -> None:
         drive(tmp_path, ManualClock(NOON))
 
 
-def test_a_full_disk_is_called_by_its_name(tmp_path: Path) -> None:
+def test_a_full_disk_is_named(tmp_path: Path) -> None:
     """After SQLite's own rollback the message still says the disk is full, and the log recovers."""
     with closing(EventLog(tmp_path)) as log:
         log.append("a", [NOTE], STAMP, _line("a"))
@@ -98,7 +98,7 @@ def test_a_full_disk_is_called_by_its_name(tmp_path: Path) -> None:
         assert [entry.seq for entry in log.append("a", [NOTE], STAMP)] == [2]
 
 
-def test_a_second_writer_is_found_out(tmp_path: Path) -> None:
+def test_a_second_writer_is_detected(tmp_path: Path) -> None:
     """After another program's entry nothing is written, and the message says so."""
     with closing(EventLog(tmp_path)) as mine, closing(EventLog(tmp_path)) as other:
         mine.append("a", [NOTE], STAMP, _line("a"))
@@ -108,7 +108,7 @@ def test_a_second_writer_is_found_out(tmp_path: Path) -> None:
         assert [entry.seq for entry in mine.entries_after(0)] == [1, 2]
 
 
-def test_the_newest_run_is_the_one_laid_out_last(tmp_path: Path) -> None:
+def test_the_newest_run_is_the_one_set_up_last(tmp_path: Path) -> None:
     """A wall clock set back does not reorder the register."""
     with closing(EventLog(tmp_path)) as log:
         log.append("first", [NOTE], STAMP, _line("first", 2000))
@@ -154,7 +154,7 @@ def _open_folder() -> Iterator[Path]:
 
 
 @pytest.mark.skipif(not hasattr(os, "geteuid"), reason="rights of files are of another kind here")
-def test_a_folder_that_is_only_for_reading_is_read(open_folder: Path) -> None:
+def test_a_read_only_folder_is_read(open_folder: Path) -> None:
     """A cleanly closed log can be read in a read-only folder."""
     name = _laid_out(open_folder)
     (open_folder / FILE_NAME).chmod(0o644)  # its owner lets others read it
@@ -175,7 +175,7 @@ def test_presses_beside_the_file_are_never_overlooked(open_folder: Path) -> None
 
 
 @pytest.mark.parametrize("read_only", [True, False])
-def test_a_folder_that_cannot_be_looked_at_is_named(tmp_path: Path, read_only: bool) -> None:
+def test_an_unreadable_folder_is_named(tmp_path: Path, read_only: bool) -> None:
     """A name too long for any folder gets a message, not a traceback."""
     with pytest.raises(StoreError, match=r"name too long.*--data"):
         EventLog(tmp_path / ("x" * 300), read_only=read_only)
@@ -183,7 +183,7 @@ def test_a_folder_that_cannot_be_looked_at_is_named(tmp_path: Path, read_only: b
 
 @pytest.mark.skipif(not hasattr(os, "geteuid"), reason="rights of files are of another kind here")
 @pytest.mark.parametrize("read_only", [True, False])
-def test_a_folder_of_somebody_else_is_named(open_folder: Path, read_only: bool) -> None:
+def test_another_users_folder_is_named(open_folder: Path, read_only: bool) -> None:
     """A folder you may not open gets a message, not a traceback."""
     with _as_a_guest(open_folder, 0o000), pytest.raises(StoreError, match=r"denied.*--data"):
         EventLog(open_folder, read_only=read_only)

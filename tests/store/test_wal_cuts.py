@@ -51,7 +51,7 @@ def _lost(raw: bytes, place: Path) -> int:
 
 @given(st.data())
 @QUIET
-def test_what_was_cut_off_was_never_finished(
+def test_a_cut_off_press_was_never_confirmed(
     wal: Path, tmp_path: Path, data: st.DataObject
 ) -> None:
     """A write-ahead log cut off anywhere shows no lost press."""
@@ -61,7 +61,7 @@ def test_what_was_cut_off_was_never_finished(
 
 @given(st.data())
 @QUIET
-def test_what_stands_behind_damage_is_counted_as_sqlite_leaves_it(
+def test_entries_after_damage_are_counted_as_sqlite_leaves_them(
     wal: Path, tmp_path: Path, data: st.DataObject
 ) -> None:
     """With one changed byte, the reported number of presses is what SQLite no longer reads."""
@@ -74,7 +74,7 @@ def test_what_stands_behind_damage_is_counted_as_sqlite_leaves_it(
 
 
 @pytest.mark.parametrize("at", [0, 8, 13, 24, 31])
-def test_a_heading_that_cannot_be_read_is_a_loss(wal: Path, tmp_path: Path, at: int) -> None:
+def test_an_unreadable_header_counts_as_a_loss(wal: Path, tmp_path: Path, at: int) -> None:
     """With its header damaged, nothing after it is read, and the loss is reported."""
     raw = bytearray(wal.read_bytes())
     raw[at] ^= 0x55
@@ -82,7 +82,7 @@ def test_a_heading_that_cannot_be_read_is_a_loss(wal: Path, tmp_path: Path, at: 
     assert _read_rows(bytes(raw), wal, tmp_path) == 0
 
 
-def test_what_an_earlier_round_left_is_no_loss(wal: Path, tmp_path: Path) -> None:
+def test_leftovers_of_an_earlier_cycle_are_not_a_loss(wal: Path, tmp_path: Path) -> None:
     """Frames of an older round after the current last one are normal, not a loss."""
     raw = bytearray(wal.read_bytes())
     last = len(raw) - (FRAME + PAGE)

@@ -43,7 +43,7 @@ PUBLISHED: list[tuple[Chemistry, Chemistry, str]] = [
 
 
 @pytest.mark.parametrize(("first", "second", "effect"), PUBLISHED)
-def test_a_published_pair_is_in_the_table_either_way_round(
+def test_a_published_pair_is_in_the_table_in_either_order(
     first: Chemistry, second: Chemistry, effect: str
 ) -> None:
     """The consequence is the published one, in either order of the baths."""
@@ -60,12 +60,14 @@ def test_a_published_pair_is_in_the_table_either_way_round(
         ("nitrite", "oil-wax", "warning"),
     ],
 )
-def test_the_level_goes_by_what_happens(first: Chemistry, second: Chemistry, level: Level) -> None:
+def test_the_level_follows_from_the_effect(
+    first: Chemistry, second: Chemistry, level: Level
+) -> None:
     """Violence and poison gas are danger, fuel for a fire is a warning, and foam is a caution."""
     assert [c.level for c in conflicts([first], [second])] == [level]
 
 
-def test_every_row_has_a_published_source_and_stands_once() -> None:
+def test_every_row_has_a_published_source_and_is_unique() -> None:
     """Every pair has a published source and occurs once."""
     assert all(row.source.status is SourceStatus.PUBLISHED for row in CONFLICTS)
     pairs = [frozenset((row.first, row.second)) for row in CONFLICTS]
@@ -73,7 +75,7 @@ def test_every_row_has_a_published_source_and_stands_once() -> None:
     assert all(len(pair) == 2 for pair in pairs)
 
 
-def test_nothing_conflicts_with_itself_or_with_nothing() -> None:
+def test_nothing_conflicts_with_itself_or_an_empty_bath() -> None:
     """A chemistry doesn't conflict with itself or with an empty vessel."""
     for chemistry in get_args(Chemistry):
         assert not list(conflicts_within([chemistry]))
@@ -91,7 +93,7 @@ def test_one_vessel_may_hold_hot_salts_but_no_acid_with_nitrite(
     assert (not list(conflicts_within(held))) is fine
 
 
-def test_the_table_says_every_conflict_of_a_full_shelf() -> None:
+def test_the_table_lists_every_conflict_of_a_full_shop() -> None:
     """A query with every chemistry returns every row."""
     everything = get_args(Chemistry)
     assert list(conflicts_within(everything)) == list(CONFLICTS)

@@ -41,14 +41,14 @@ def test_the_longest_published_rinse_counts(hurt: Hurt, minutes: int, source: st
     assert rinse_min([hurt]) == minutes
 
 
-def test_several_at_once_are_rinsed_for_the_longest() -> None:
+def test_several_chemicals_are_rinsed_for_the_longest_time() -> None:
     """Salts are caustic, nitrite and heat: the caustic's hour counts."""
     assert rinse_min(["heat", "nitrite", "alkali"]) == 60
     assert rinse_min([]) == 0
 
 
 @ANY
-def test_the_minutes_are_in_the_words(aid: FirstAid) -> None:
+def test_the_text_states_the_minutes(aid: FirstAid) -> None:
     """The steps themselves say how long to rinse, and rinsing comes first."""
     if aid.rinse_min:
         assert f"{aid.rinse_min} minutes" in " ".join(aid.do)
@@ -57,7 +57,7 @@ def test_the_minutes_are_in_the_words(aid: FirstAid) -> None:
 
 
 @ANY
-def test_orders_are_short(aid: FirstAid) -> None:
+def test_instructions_are_short(aid: FirstAid) -> None:
     """Each sentence has at most 20 words, and an entry at most six steps."""
     for order in (*aid.do, *aid.signs, *aid.never):
         assert all(len(sentence.split()) <= 20 for sentence in order.split(". "))
@@ -72,7 +72,7 @@ def test_every_entry_names_a_source(aid: FirstAid) -> None:
 
 
 @ANY
-def test_nobody_is_told_to_vomit(aid: FirstAid) -> None:
+def test_no_text_says_to_vomit(aid: FirstAid) -> None:
     """Every entry for something swallowed says: no vomiting, and call the poison center at once.
 
     One card lets a conscious person vomit nitrite; the makers' sheets don't, and that is safer.
@@ -101,7 +101,7 @@ def test_contact_lenses_never_stop_the_rinse() -> None:
         assert "never stop rinsing" in found
 
 
-def test_what_is_open_is_shown_and_cuts_always() -> None:
+def test_what_is_open_is_shown_and_cuts_are_always_shown() -> None:
     """With something open, only its entries and cuts show, worst first; otherwise all do."""
     titles = [aid.title for aid in first_aid_for(["nitrite", "alkali", "heat"])]
     assert titles[0].startswith("Caustic")

@@ -86,7 +86,7 @@ def test_hotter_parts_and_thicker_ones_take_longer(from_c: float, thickness_mm: 
     assert cooling_sheet.still_air_s(thick, from_c, 40) > time_s
 
 
-def test_fifty_degrees_fahrenheit_are_twenty_eight() -> None:
+def test_fifty_fahrenheit_degrees_are_twenty_eight_celsius_degrees() -> None:
     """29 CFR 1910.126 says 50 F below the flash point; as a difference that is 27.8 C."""
     assert Quantity(50, "F").base_span == pytest.approx(27.8, abs=0.03)
     assert Quantity(50, "F").base_span <= cooling_sheet.FLASH_MARGIN_C
@@ -135,7 +135,7 @@ def _climbs_min(volume_l: float, from_f: float, to_f: float, power_w: float, hea
     ("volume_l", "from_f", "to_f", "power_w"),
     [(6, 290, 295, 1000), (6, 285, 295, 500), (12, 287, 293, 2000)],
 )
-def test_the_climb_is_that_of_a_boil_followed_in_time(
+def test_the_boiling_point_rises_as_in_a_simulated_boil(
     volume_l: float, from_f: float, to_f: float, power_w: float
 ) -> None:
     """The earliest time agrees with a step-by-step boil on the correlation itself."""
@@ -145,7 +145,7 @@ def test_the_climb_is_that_of_a_boil_followed_in_time(
     assert found.earliest_s / 60 == pytest.approx(want_min, rel=0.03)
 
 
-def test_six_liters_at_one_kilowatt_climb_in_about_eleven_minutes() -> None:
+def test_six_liters_at_one_kilowatt_leave_the_window_in_about_eleven_minutes() -> None:
     """6 L at 1 kW, 290 to 295 F: 10 min by plain water's heat, 12 with the solution's; plain
     water's heat plus warming the bath gives 11 min, in between.
 
@@ -159,7 +159,7 @@ def test_six_liters_at_one_kilowatt_climb_in_about_eleven_minutes() -> None:
 
 
 @pytest.mark.parametrize("water_c", [100, 107, 125, 143.3, 155, 160])
-def test_heat_of_evaporation_is_that_of_iapws(water_c: float) -> None:
+def test_heat_of_evaporation_agrees_with_iapws(water_c: float) -> None:
     """The table of plain water's heat of evaporation agrees with IAPWS-IF97 within 0.1 %."""
     from benchtimer.trade.figure import between
 

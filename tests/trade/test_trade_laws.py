@@ -32,7 +32,7 @@ GRITS = [grit for grit in ALL_GRITS if not grit.from_memory]
 
 
 @given(ALTITUDES)
-def test_altitude_comes_back_from_its_pressure(altitude_m: float) -> None:
+def test_altitude_is_recovered_from_its_pressure(altitude_m: float) -> None:
     """Altitude to pressure and back is the same altitude."""
     assert water.altitude_m(water.pressure_pa(altitude_m)) == pytest.approx(altitude_m, abs=1e-6)
 
@@ -45,7 +45,7 @@ def test_water_boils_cooler_higher_up(a_m: float, b_m: float) -> None:
 
 
 @given(NAOH, SHOP_PRESSURES)
-def test_salts_strength_comes_back_from_its_boiling_point(pct: float, pressure_pa: float) -> None:
+def test_salts_strength_is_recovered_from_its_boiling_point(pct: float, pressure_pa: float) -> None:
     """Strength to boiling point and back is the same strength at any pressure."""
     boils_c = caustic.boiling_c(pct, pressure_pa)
     assert caustic.strength_pct(boils_c, pressure_pa) == pytest.approx(pct, abs=1e-6)
@@ -84,13 +84,13 @@ def test_a_bath_above_the_window_is_never_called_good(bath_c: float, boiling: bo
 
 
 @given(st.floats(0, 60))
-def test_baume_comes_back_from_its_gravity(degrees: float) -> None:
+def test_baume_is_recovered_from_its_gravity(degrees: float) -> None:
     """Degrees Baume to specific gravity and back are the same degrees."""
     assert etchant.baume(etchant.specific_gravity(degrees)) == pytest.approx(degrees, abs=1e-9)
 
 
 @given(st.floats(0, 44), SOLUTION_C)
-def test_etchant_strength_comes_back_from_its_density(pct: float, solution_c: float) -> None:
+def test_etchant_strength_is_recovered_from_its_density(pct: float, solution_c: float) -> None:
     """Strength to density and back is the same strength at any temperature of the table."""
     density = etchant.density_kg_l(pct, solution_c)
     assert etchant.strength_pct(density, solution_c) == pytest.approx(pct, abs=1e-6)
@@ -158,7 +158,7 @@ def test_an_unbalanced_equation_is_noticed() -> None:
 
 
 @given(st.floats(0.01, 1), st.floats(10, 3_500))
-def test_wheel_comes_back_from_its_speed(diameter_m: float, rotation_rpm: float) -> None:
+def test_wheel_diameter_is_recovered_from_its_speed(diameter_m: float, rotation_rpm: float) -> None:
     """Diameter and rotation come back from the surface speed."""
     speed_m_s = wheel.surface_speed_m_s(diameter_m, rotation_rpm)
     assert wheel.rotation_rpm(speed_m_s, diameter_m) == pytest.approx(rotation_rpm, rel=1e-9)
@@ -183,7 +183,9 @@ SOUND_FEPA = [grit for grit in abrasive.all_fepa() if not grit.from_memory]
 
 
 @given(st.sampled_from(SOUND_FEPA), st.sampled_from(SOUND_FEPA))
-def test_a_step_of_two_is_always_mended_by_p_grits(a: abrasive.Fepa, b: abrasive.Fepa) -> None:
+def test_a_step_of_two_can_always_be_filled_with_p_grits(
+    a: abrasive.Fepa, b: abrasive.Fepa
+) -> None:
     """P grits are close enough that no mended step is more than double."""
     coarse, fine = sorted((a, b), key=lambda grit: -grit.mean_um)
     assume(coarse != fine)
@@ -218,7 +220,7 @@ def test_charts_run_from_cool_to_hot(chart: temper.Chart) -> None:
     assert [temper.color_at(c.at_c, chart) for c in chart.colors] == list(chart.colors)
 
 
-def test_a_longer_hold_shows_a_color_earlier() -> None:
+def test_a_longer_hold_shows_a_color_at_a_lower_temperature() -> None:
     """Each color appears at a lower temperature in an hour than in eight minutes."""
     assert all(row.one_hour_c < row.eight_minutes_c for row in temper.HELD_COLORS)
 
@@ -234,7 +236,7 @@ def test_margin_says_stop_exactly_above_the_ceiling(
 
 
 @given(st.floats(1e-4, 0.01), st.floats(2, 59), st.floats(0, 20))
-def test_bevel_angle_comes_back_from_its_width(
+def test_bevel_angle_is_recovered_from_its_width(
     flat_m: float, angle_deg: float, taper_deg: float
 ) -> None:
     """Angle to bevel width and back is the same angle."""
@@ -268,7 +270,7 @@ def test_the_line_passes_through_both_readings(line: rate.RateLine) -> None:
 
 
 @given(READINGS, st.floats(0, 1), st.floats(0, 1))
-def test_a_warmer_bath_is_quicker(line: rate.RateLine, a: float, b: float) -> None:
+def test_a_warmer_bath_is_faster(line: rate.RateLine, a: float, b: float) -> None:
     """Inside the range, the dwell falls as the bath warms."""
     low, high = line.range_c
     cool_c, warm_c = sorted(min(low + share * (high - low), high) for share in (a, b))

@@ -6,7 +6,6 @@ import tomllib
 from math import exp, log
 from pathlib import Path
 
-import pint
 import pytest
 from ambiance import Atmosphere
 from iapws import IAPWS95, IAPWS97
@@ -14,12 +13,13 @@ from molmass import Formula
 
 from benchtimer.quantity import KINDS, Quantity
 from benchtimer.trade import caustic, etchant, species, water
+from tests.units import UNITS
 
 CORRELATION = tomllib.loads((Path(__file__).parent / "naoh_correlation.toml").read_text("utf-8"))
 
 
 @pytest.mark.parametrize("pressure_kpa", [1, 20, 50, 60, 70, 80, 90, 100, 101.325, 108, 1000])
-def test_boiling_point_is_that_of_iapws(pressure_kpa: float) -> None:
+def test_boiling_point_agrees_with_iapws(pressure_kpa: float) -> None:
     """IF97 saturation temperature agrees with iapws over the pressures of a shop and beyond."""
     want_c = IAPWS97(P=pressure_kpa / 1000, x=0).T - 273.15
     assert water.boiling_c(pressure_kpa * 1000) == pytest.approx(want_c, abs=1e-6)
@@ -28,20 +28,19 @@ def test_boiling_point_is_that_of_iapws(pressure_kpa: float) -> None:
 @pytest.mark.parametrize(
     "altitude_m", [-500, -100, 0, 250, 800, 1600, 2400, 3600, 5000, 9000, 11000]
 )
-def test_pressure_is_that_of_the_standard_atmosphere(altitude_m: int) -> None:
+def test_pressure_agrees_with_the_standard_atmosphere(altitude_m: int) -> None:
     """Pressure agrees with the ISO 2533 model of ambiance."""
     want_pa = float(Atmosphere(altitude_m).pressure[0])
     assert water.pressure_pa(altitude_m) == pytest.approx(want_pa, rel=1e-6)
 
 
 @pytest.mark.parametrize("substance", list(species.COMPOSITION))
-def test_molar_mass_is_that_of_molmass(substance: str) -> None:
+def test_molar_mass_agrees_with_molmass(substance: str) -> None:
     """Molar masses agree with molmass to 0.01 percent in any edition of the atomic weights."""
     want_g = Formula(substance.replace(".6H2O", "(H2O)6")).mass
     assert species.molar_mass_g(substance) == pytest.approx(want_g, rel=1e-4)
 
 
-PINT: pint.UnitRegistry[float] = pint.UnitRegistry()
 _PINT_NAMES = {
     "C": "degC", "F": "degF", "gal": "gallon", "qt": "quart", "fl oz": "floz", "min": "minute",
     "h": "hour", "d": "day", "in": "inch", "cm2": "cm**2", "in2": "inch**2", "oz/gal": "oz/gallon",
@@ -56,28 +55,28 @@ _UNITS = [
 
 
 @pytest.mark.parametrize(("kind", "unit"), _UNITS)
-def test_units_convert_as_pint_does(kind: str, unit: str) -> None:
+def test_units_convert_as_in_pint(kind: str, unit: str) -> None:
     """Every unit a figure accepts or prints converts as in pint."""
     base = KINDS[kind].base.symbol
-    there = PINT.Quantity(290.0, _PINT_NAMES.get(unit, unit))
+    there = UNITS.Quantity(290.0, _PINT_NAMES.get(unit, unit))
     want = there.to(_PINT_NAMES.get(base, base)).magnitude
     assert Quantity(290.0, unit).base == pytest.approx(want, rel=1e-12)
 
 
 @pytest.mark.parametrize("solution_c", range(0, 60, 10))
-def test_density_of_the_water_row_is_that_of_iapws(solution_c: int) -> None:
+def test_density_of_the_water_row_agrees_with_iapws(solution_c: int) -> None:
     """At zero strength the density is that of water (IAPWS-95)."""
     want_kg_l = IAPWS95(T=solution_c + 273.16, P=0.101325).rho / 1000
     assert etchant.density_kg_l(0, solution_c) == pytest.approx(want_kg_l, abs=1e-4)
 
 
-def test_water_at_60_f_is_that_of_iapws() -> None:
+def test_water_at_60_f_agrees_with_iapws() -> None:
     """The hydrometer's reference density is that of water at 60 F (IAPWS-95)."""
     want_kg_l = IAPWS95(T=etchant.HYDROMETER_C + 273.15, P=0.101325).rho / 1000
     assert pytest.approx(want_kg_l, abs=1e-5) == etchant.WATER_60F_KG_L
 
 
-def test_a_slug_of_water_makes_the_steam_the_hazard_tells() -> None:
+def test_a_slug_of_water_makes_the_steam_the_hazard_states() -> None:
     """Cold water turns into about 1 700 times its volume of steam at 100 C (IF97)."""
     cold = IAPWS97(T=293.15, P=0.101325).v
     steam = IAPWS97(P=0.101325, x=1).v

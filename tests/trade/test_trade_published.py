@@ -64,7 +64,7 @@ def test_agrees_with_its_source(row: dict[str, Any]) -> None:
     assert _agrees(row, found), f"{found} is not {row} "
 
 
-def test_every_row_names_a_source_to_lean_on() -> None:
+def test_every_row_names_a_reliable_source() -> None:
     """No row rests on memory or habit, and each names where its value is printed."""
     assert all(len(row["source"]) > 8 for _, row in ROWS)
     statuses = {SourceStatus(row["status"]) for _, row in ROWS}

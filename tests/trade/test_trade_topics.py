@@ -44,7 +44,7 @@ def test_every_topic_answers_its_example_in_full(name: str, example: dict[str, s
 
 
 @pytest.mark.parametrize(("name", "example"), EXAMPLES)
-def test_every_figure_survives_json(name: str, example: dict[str, str]) -> None:
+def test_every_result_survives_json(name: str, example: dict[str, str]) -> None:
     """The plain form survives JSON unchanged."""
     plain: Any = figure_for(name, example).as_dict()
     assert json.loads(json.dumps(plain, allow_nan=False)) == plain
@@ -52,7 +52,7 @@ def test_every_figure_survives_json(name: str, example: dict[str, str]) -> None:
 
 @pytest.mark.parametrize(("name", "example"), EXAMPLES)
 @pytest.mark.parametrize("width", [60, 100])
-def test_every_figure_prints_within_its_width(
+def test_every_result_prints_within_its_width(
     name: str, example: dict[str, str], width: int
 ) -> None:
     """The text form wraps and names each result and each source."""
@@ -98,7 +98,7 @@ def test_a_grit_from_memory_is_judged_roughly() -> None:
     assert SourceStatus.MEMORY in {source.status for source in figure.sources}
 
 
-def test_only_memory_is_barred_from_judging() -> None:
+def test_only_figures_from_memory_give_no_verdict() -> None:
     """Every kind of source except memory may support a verdict."""
     barred = [status for status in SourceStatus if not status.may_judge]
     assert barred == [SourceStatus.MEMORY]
@@ -132,13 +132,13 @@ def test_speeds_from_memory_are_marked() -> None:
         ("water", "scald"),
     ],
 )
-def test_hazards_stand_before_the_result(name: str, word: str) -> None:
+def test_hazards_come_before_the_result(name: str, word: str) -> None:
     """Hazards come above the answer."""
     text = re.sub(r"\s+", " ", render_text(TOPICS[name].figure(TOPICS[name].example)))
     assert word in text.partition(" result ")[0]
 
 
-def test_the_salts_reading_reckons_both_ways() -> None:
+def test_the_salts_calculation_works_both_ways() -> None:
     """A hot reading gives the water lost, a cool one the water to boil off."""
     hot = figure_for("salts-reading", {"reading": "300 F", "volume": "8 L"})
     cool = figure_for("salts-reading", {"reading": "280 F", "volume": "8 L"})
@@ -153,7 +153,7 @@ def test_a_reading_off_the_table_still_gets_its_verdict() -> None:
     assert "beyond the table" in _result("salts-reading", beyond, "strength")
 
 
-def test_a_bath_not_yet_boiling_says_nothing_of_strength() -> None:
+def test_a_bath_not_yet_boiling_gives_no_strength() -> None:
     """Below the window without a boil there is no strength."""
     figure = figure_for("salts-reading", {"reading": "250 F", "boiling": "no", "volume": "8 L"})
     assert "not boiling yet" in figure.results[1].text
@@ -176,14 +176,14 @@ def test_a_margin_in_fahrenheit_is_a_difference() -> None:
     assert line == "175 C (347 F)"
 
 
-def test_shop_settings_stand_in_and_are_told() -> None:
+def test_shop_settings_fill_in_and_are_named() -> None:
     """The shop's altitude applies if you give none, and the figure says so."""
     figure = figure_for("water", {}, {"altitude": "1500 m", "wheel": "8 in"})
     assert figure.results[0].text == "94.98 C (202.97 F)"
     assert figure.given[0].origin is Origin.SHOP
 
 
-def test_a_measured_pressure_outranks_the_shops_altitude() -> None:
+def test_a_measured_pressure_overrides_the_shops_altitude() -> None:
     """A pressure you give overrides the shop's altitude."""
     figure = figure_for("water", {"pressure": "100 kPa"}, {"altitude": "1500 m"})
     assert figure.results[0].text.startswith("99.61 C")
@@ -233,7 +233,7 @@ def test_a_rinse_at_the_boil_counts_as_reached(altitude: str, target: str, start
         ("temper-ceiling", {"temper": "400 F", "margin": "600 F"}, ["margin", "0 to 200"]),
     ],
 )
-def test_bad_input_names_the_thing_and_the_way_out(
+def test_bad_input_names_the_value_and_what_to_do(
     name: str, arguments: dict[str, str], words: list[str]
 ) -> None:
     """An error names what was found and what is allowed."""
@@ -275,7 +275,7 @@ def test_dwell_reaches_five_degrees_beyond_distant_readings() -> None:
     ("grits", "ratio"),
     [("CAMI 600, P1000", "0.87"), ("P400, CAMI 320", "0.97"), ("P180, CAMI 180", "1")],
 )
-def test_a_ladder_that_turns_back_is_told_by_size(grits: str, ratio: str) -> None:
+def test_a_ladder_that_turns_coarser_names_the_sizes(grits: str, ratio: str) -> None:
     """A step that doesn't get finer is judged by its grain, not by its number."""
     line = _result("grit-ladder", {"grits": grits}, grits.replace(",", " to"))
     assert line == f"{ratio} times finer; does not get finer"
@@ -290,7 +290,7 @@ def test_a_ladder_that_turns_back_is_told_by_size(grits: str, ratio: str) -> Non
         ({"second_dwell": "7 min"}, CannotTellError),
     ],
 )
-def test_dwell_refuses_what_two_readings_do_not_tell(
+def test_dwell_refuses_readings_that_are_too_close(
     change: dict[str, str], error: type[TradeError]
 ) -> None:
     """Too far, too close together, or slower when warm: there is no figure."""
@@ -308,7 +308,7 @@ _TEXTS = st.one_of(
 
 
 @given(st.data(), st.sampled_from(sorted(TOPICS)))
-def test_any_text_gives_a_figure_or_a_plain_refusal(data: st.DataObject, name: str) -> None:
+def test_any_text_gives_a_result_or_a_plain_refusal(data: st.DataObject, name: str) -> None:
     """Any input gives a printable figure or a readable error."""
     topic = TOPICS[name]
     names = st.sampled_from([parameter.name for parameter in topic.parameters])

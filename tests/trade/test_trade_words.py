@@ -48,7 +48,7 @@ def _cases(file: str) -> list[Any]:
 
 
 @pytest.mark.parametrize(("topic", "asked", "results"), _cases("answers.toml"))
-def test_an_answer_in_its_words(topic: str, asked: Asked, results: list[str]) -> None:
+def test_the_words_of_an_answer(topic: str, asked: Asked, results: list[str]) -> None:
     """An answer's lines, their order, units, places and words."""
     found = [f"{line.label}: {line.text}" for line in figure_for(topic, asked).results]
     if results[-1] == "...":
@@ -58,7 +58,7 @@ def test_an_answer_in_its_words(topic: str, asked: Asked, results: list[str]) ->
 
 
 @pytest.mark.parametrize(("topic", "asked", "error"), _cases("refusals.toml"))
-def test_a_refusal_in_its_words(topic: str, asked: Asked, error: str) -> None:
+def test_the_words_of_a_refusal(topic: str, asked: Asked, error: str) -> None:
     """A refusal names what was found and what is allowed, and has its own error type."""
     with pytest.raises(TradeError) as caught:
         figure_for(topic, asked)
@@ -66,17 +66,17 @@ def test_a_refusal_in_its_words(topic: str, asked: Asked, error: str) -> None:
 
 
 @pytest.mark.parametrize("name", [f"{name}.txt" for name in TOPICS])
-def test_a_whole_sheet_is_as_it_was_kept(name: str) -> None:
+def test_a_whole_sheet_matches_the_saved_one(name: str) -> None:
     """Inputs, hazards, results, working, limits and sources of each topic's own example."""
     assert sheets.sheets()[name] == (sheets.FOLDER / name).read_text("utf-8")
 
 
-def test_no_kept_sheet_is_of_a_topic_that_is_gone() -> None:
+def test_every_saved_sheet_has_a_topic() -> None:
     """Every file of the folder belongs to a topic."""
     assert {path.name for path in sheets.FOLDER.iterdir()} == set(sheets.sheets())
 
 
-def test_every_topic_is_asked_and_refused() -> None:
+def test_every_topic_has_an_answer_and_a_refusal() -> None:
     """Every topic has an answer and a refusal in the stored cases."""
     assert {topic for topic, _, _ in _rows("answers.toml")} == set(TOPICS)
     assert {topic for topic, _, _ in _rows("refusals.toml")} >= set(TOPICS)
@@ -104,7 +104,7 @@ PARAMETERS = [
 
 
 @pytest.mark.parametrize(("topic", "parameter"), PARAMETERS)
-def test_what_is_no_quantity_is_refused_by_the_parameters_name(
+def test_a_bad_quantity_is_refused_with_the_parameters_name(
     topic: Topic, parameter: Parameter
 ) -> None:
     """Empty text, not-a-number, words and commas are refused with topic, parameter and text."""
@@ -125,7 +125,7 @@ def _refusal(topic: Topic, asked: dict[str, str]) -> str | None:
 
 
 @pytest.mark.parametrize("name", TOPICS)
-def test_whatever_is_left_out_gets_an_answer_or_is_asked_for(name: str) -> None:
+def test_a_missing_input_has_a_default_or_is_asked_for(name: str) -> None:
     """Without one of its inputs, or all, a topic answers or says which is missing."""
     topic = TOPICS[name]
     for left_out in topic.example:
@@ -169,7 +169,7 @@ def test_text_of_any_length_keeps_the_width(text: str, width: int) -> None:
     assert printed.endswith("x\n")
 
 
-def test_results_stand_under_each_other() -> None:
+def test_results_are_aligned() -> None:
     """Labels are padded to the longest, so the values line up."""
     printed = render_text(
         _figure(results=(ResultLine("short", "1"), ResultLine("rather long", "2")))
@@ -193,12 +193,12 @@ def test_an_empty_section_is_left_out() -> None:
         (Amount(1.5, "", 2), "1.5"),
     ],
 )
-def test_an_amount_shows_the_places_that_mean_something(amount: Amount, text: str) -> None:
+def test_an_amount_shows_only_meaningful_decimals(amount: Amount, text: str) -> None:
     """Amounts are rounded, without needless zeros, minus zero, or a unit where none exists."""
     assert str(amount) == text
 
 
-def test_a_line_reads_value_others_and_note() -> None:
+def test_a_line_has_value_other_units_and_note() -> None:
     """A line has a bound, the value, other units in parentheses, and a remark after a semicolon."""
     line = ResultLine("x", Amount(1, "L", 2), (Amount(0.2642, "gal", 2),), "cold", bound="at least")
     assert line.text == "at least 1 L (0.26 gal); cold"
@@ -216,19 +216,19 @@ def test_a_line_reads_value_others_and_note() -> None:
     ("origin", "text"),
     [(Origin.WRITTEN, ""), (Origin.SHOP, " (shop setting)"), (Origin.DEFAULT, " (default)")],
 )
-def test_an_input_tells_who_said_it(origin: Origin, text: str) -> None:
+def test_an_input_names_where_it_came_from(origin: Origin, text: str) -> None:
     """An input you gave is plain; a default is marked."""
     assert str(Given("altitude", "1200 m", origin)) == f"altitude = 1200 m{text}"
 
 
 @pytest.mark.parametrize("status", list(SourceStatus))
-def test_a_source_tells_how_far_it_can_be_leaned_on(status: SourceStatus) -> None:
+def test_a_source_states_how_reliable_it_is(status: SourceStatus) -> None:
     """Each source has its standing, except arithmetic, which needs none."""
     found = str(FigureSource("a table", status))
     assert found == ("a table" if status is SourceStatus.ARITHMETIC else f"a table [{status}]")
 
 
-def test_a_word_is_read_in_any_spelling() -> None:
+def test_a_word_is_read_in_any_capitals() -> None:
     """Capitals and spaces around a choice don't change the answer."""
     plain = figure_for("edge", {"flat": "0.5 mm", "angle": "15 deg", "sides": "one"})
     loud = figure_for("edge", {"flat": "0.5 mm", "angle": "15 deg", "sides": " ONE "})
@@ -243,7 +243,7 @@ def test_a_topic_is_found_by_its_name(name: str, topic: Topic) -> None:
     assert len({p.name for p in topic.parameters}) == len(topic.parameters)
 
 
-def test_altitude_from_the_settings_gives_way_to_what_is_written() -> None:
+def test_an_entered_altitude_overrides_the_settings() -> None:
     """The shop's altitude is marked as such; one you give replaces it and is not."""
     shop = {"altitude": "1500 m"}
     stood_in = figure_for("salts-mix", {}, shop)
@@ -260,7 +260,7 @@ def test_altitude_from_the_settings_gives_way_to_what_is_written() -> None:
     ("sides", "formula"),
     [("one", "width = flat / sin(angle)"), ("two", "height = half the flat / (tan(angle)")],
 )
-def test_the_working_is_that_of_the_sides_asked_for(sides: str, formula: str) -> None:
+def test_the_working_covers_only_what_was_asked(sides: str, formula: str) -> None:
     """A bevel on one side is not explained with the formula for two."""
     asked = {"flat": "0.5 mm", "angle": "15 deg", "sides": sides}
     assert figure_for("edge", asked).working[0].startswith(formula)

@@ -15,7 +15,8 @@ from hypothesis import HealthCheck, settings
 from hypothesis import strategies as st
 from hypothesis.vendor.pretty import RepresentationPrinter
 
-from benchtimer.recipe.checks import AskFigure, AskLine, AskOption, AskYesNo, Check
+from benchtimer.recipe.answers import AskFigure, AskLine, AskOption, AskYesNo
+from benchtimer.recipe.checks import Check
 from benchtimer.recipe.model import Recipe
 from benchtimer.run import commands as c
 from benchtimer.run.actions import Action, ActionKind

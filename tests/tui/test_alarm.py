@@ -39,7 +39,7 @@ class _Time:
         return self.bell.call_for(alarms) is not None
 
 
-def test_new_things_call_at_once_and_together() -> None:
+def test_new_alarms_ring_at_once_and_together() -> None:
     """Several new alarms sound once; then they repeat, and what is done goes quiet."""
     time = _Time()
     assert not time.heard()
@@ -50,7 +50,7 @@ def test_new_things_call_at_once_and_together() -> None:
     assert not time.heard(after_s=100)
 
 
-def test_an_alarm_grows_from_due_to_overdue() -> None:
+def test_an_alarm_rises_from_due_to_overdue() -> None:
     """An alarm that becomes overdue sounds at once and then repeats more often."""
     time = _Time()
     assert time.heard(_alarm("a"))
@@ -59,7 +59,7 @@ def test_an_alarm_grows_from_due_to_overdue() -> None:
     assert time.heard(_alarm("a", OVERDUE), after_s=REPEAT_S[OVERDUE])
 
 
-def test_the_bell_waits_while_somebody_works() -> None:
+def test_the_alarm_waits_while_you_work() -> None:
     """After a press only overdue alarms sound for a while; then the others do."""
     time = _Time()
     time.heard(_alarm("a"))
@@ -71,7 +71,7 @@ def test_the_bell_waits_while_somebody_works() -> None:
     assert time.heard(_alarm("b"), after_s=1)
 
 
-def test_a_silence_ends_by_itself_or_by_news() -> None:
+def test_a_silence_ends_on_its_own_or_with_a_new_alarm() -> None:
     """A silence lasts a minute; a new or worse alarm breaks it."""
     time = _Time()
     time.heard(_alarm("a", OVERDUE))
@@ -84,7 +84,7 @@ def test_a_silence_ends_by_itself_or_by_news() -> None:
     assert not time.bell.is_silent
 
 
-def test_the_own_command_is_told_news_and_reminded() -> None:
+def test_the_alarm_command_gets_new_alarms_and_reminders() -> None:
     """The shop's command gets each new alarm, and overdue ones once a minute."""
     bell_time = _Time()
     calls = []
@@ -96,7 +96,7 @@ def test_the_own_command_is_told_news_and_reminded() -> None:
     assert calls == [0, CALL_S, 2 * CALL_S]
 
 
-def test_one_message_with_an_order_never_a_flood() -> None:
+def test_one_message_in_order_and_never_a_flood() -> None:
     """Many alarms make one message: the first ones in order, the others counted."""
     assert message_of([]) == ""
     assert message_of([_alarm("a")]) == "NOW: PULL a"
@@ -119,7 +119,7 @@ def test_an_alarm_names_its_action_and_where() -> None:
     assert [(a.words, a.level) for a in found[2]][:1] == [("PULL #1 bolster from Tank", OVERDUE)]
 
 
-def test_who_is_at_work_is_not_called_for_what_can_wait() -> None:
+def test_no_alarm_rings_during_work_for_what_can_wait() -> None:
     """With full hands only an alarm that is nearly too late sounds.
 
     Put down forgotten work for a pull 20 s before its window closes, and not sooner.
@@ -137,7 +137,7 @@ def test_who_is_at_work_is_not_called_for_what_can_wait() -> None:
         assert {a.about for a in nearly} == {("begin", "bolster"), ("finish", "ferrule")}
 
 
-def test_a_key_that_was_forgotten_calls() -> None:
+def test_a_forgotten_press_rings() -> None:
     """Work in hand that takes far too long sounds by name: the part may be in the tank."""
     hands = Hands(names=("bolster",))
     hands(c.Read("tank", "65"))
@@ -148,7 +148,7 @@ def test_a_key_that_was_forgotten_calls() -> None:
     assert (alarm.level, alarm.text) == (OVERDUE, "LOAD #1 bolster, due for 2:40")
 
 
-def test_what_has_no_limit_is_overdue_after_a_while() -> None:
+def test_an_action_without_a_limit_is_overdue_after_a_while() -> None:
     """An overdue reading is overdue even without a window."""
     hands = Hands(names=("bolster",))
     (first,) = alarms_of("r", hands.state.bench, hands.now_ms)
@@ -175,7 +175,7 @@ def test_the_command_gets_the_message_and_no_shell(tmp_path: Path) -> None:
         (["a\0b"], "can't be run"),
     ],
 )
-def test_a_failing_command_is_told_and_harms_nothing(command: list[str], trouble: str) -> None:
+def test_a_failing_command_is_reported_and_does_no_harm(command: list[str], trouble: str) -> None:
     """A command that fails returns a message."""
     assert trouble in (summon(command, "NOW") or "")
 
@@ -188,8 +188,8 @@ def test_a_command_that_hangs_is_stopped(monkeypatch: pytest.MonkeyPatch) -> Non
     assert "stopped" in summoned
 
 
-def test_late_is_said_of_windows_only() -> None:
+def test_only_windows_are_called_late() -> None:
     """Only a closed window makes work LATE; anything else is due for a time."""
     reading = Alarm("run", ("reading", "tank"), OVERDUE, "READ Tank", 180_000, spoils=False)
     assert message_of([reading]) == "NOW: READ Tank, due for 3:00"
-    assert message_of([reading, _alarm("a", OVERDUE)]).startswith("LATE, 2 things in this order:")
+    assert message_of([reading, _alarm("a", OVERDUE)]).startswith("LATE 1 part, NOW 1 reading: ")

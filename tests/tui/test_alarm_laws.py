@@ -40,7 +40,7 @@ def _is_late(bench: Bench, part: Part, now_ms: int) -> bool:
 
 @given(benches())
 @FEW
-def test_whatever_is_too_late_calls(hands: Hands) -> None:
+def test_everything_late_rings(hands: Hands) -> None:
     """A part past its max is overdue for a pull, or has a warning while on hold."""
     bench, now_ms = hands.state.bench, hands.now_ms
     overdue = [a for a in _alarms(hands) if a.level == OVERDUE and a.spoils]
@@ -57,7 +57,7 @@ def test_whatever_is_too_late_calls(hands: Hands) -> None:
 
 @given(benches())
 @FEW
-def test_while_a_part_spoils_a_pull_is_called_first(hands: Hands) -> None:
+def test_while_a_part_spoils_its_pull_rings_first(hands: Hands) -> None:
     """The pull of a part past its window comes before any reading, gear or other work."""
     bench, now_ms = hands.state.bench, hands.now_ms
     late = {p.name for p in bench.parts.values() if _is_late(bench, p, now_ms)}
@@ -69,7 +69,7 @@ def test_while_a_part_spoils_a_pull_is_called_first(hands: Hands) -> None:
 
 @given(benches())
 @FEW
-def test_every_alarm_is_of_something_to_do(hands: Hands) -> None:
+def test_every_alarm_names_something_to_do(hands: Hands) -> None:
     """Each alarm has words and its own key, and none appears twice."""
     found = _alarms(hands)
     assert len({(alarm.run, alarm.about) for alarm in found}) == len(found)
@@ -79,7 +79,7 @@ def test_every_alarm_is_of_something_to_do(hands: Hands) -> None:
 
 @given(benches())
 @FEW
-def test_nothing_calls_where_nothing_can_be_done(hands: Hands) -> None:
+def test_nothing_rings_when_nothing_can_be_done(hands: Hands) -> None:
     """An idle or finished run is silent."""
     if hands.state.bench.phase in (RunPhase.IDLE, *OVER):
         assert _alarms(hands, 10**9) == []
@@ -137,7 +137,7 @@ def test_a_late_part_that_goes_straight_over_is_pulled_first() -> None:
     assert [a.words for a in _alarms(hands)][:1] == ["READ Oil, for #1 bolster"]
 
 
-def test_a_late_part_calls_before_the_reading_that_another_waits_for() -> None:
+def test_a_late_part_rings_before_a_reading_for_another() -> None:
     """A part that spoils comes before the reading that another part waits for."""
     hands = Hands(names=("bolster", "ferrule"), recipe=small_recipe(TWO_BATHS), reads=False)
     hands(c.Read("tank", "65 C"))
@@ -152,7 +152,7 @@ def test_a_late_part_calls_before_the_reading_that_another_waits_for() -> None:
         "PULL #2 ferrule from Tank", "READ Oil, for #1 bolster"]  # fmt: skip
 
 
-def test_a_late_part_calls_before_the_gear_for_another() -> None:
+def test_a_late_part_rings_before_the_gear_for_another() -> None:
     """Gear that the plan wants first waits while a part spoils."""
     page = '[[hazard]]\nbefore = "judge"\ntitle = "Dust"\ntext = "It is fine."\n[[step]]'
     recipe = small_recipe(SMALL.replace("[[step]]", page, 1))
@@ -173,7 +173,7 @@ def test_a_late_part_calls_before_the_gear_for_another() -> None:
     ]
 
 
-def test_a_part_that_waits_for_a_full_bath_is_late_all_the_same() -> None:
+def test_a_part_waiting_for_a_full_bath_is_still_late() -> None:
     """With a full bath ahead, the pull is still late and the bath is still read."""
     hands = _behind_a_reading()
     places = {**hands.state.bench.places}
@@ -197,9 +197,7 @@ def test_a_part_that_waits_for_a_full_bath_is_late_all_the_same() -> None:
         (8 * MINUTE + 1, [OVERDUE]),
     ],
 )
-def test_a_lift_calls_from_its_aim_and_is_overdue_past_its_end(
-    after_ms: int, levels: list[str]
-) -> None:
+def test_a_pull_rings_from_target_and_is_overdue_past_max(after_ms: int, levels: list[str]) -> None:
     """A pull is due at the target and overdue when the window closes, to the millisecond."""
     hands = dwelling()
     found = alarms_of("r", hands.state.bench, hands.part().since_ms + after_ms)
@@ -207,7 +205,9 @@ def test_a_lift_calls_from_its_aim_and_is_overdue_past_its_end(
 
 
 @pytest.mark.parametrize(("seconds", "level"), [(0, DUE), (120, DUE), (121, OVERDUE)])
-def test_what_spoils_nothing_is_overdue_after_two_minutes(seconds: int, level: str) -> None:
+def test_an_action_that_spoils_nothing_is_overdue_after_two_minutes(
+    seconds: int, level: str
+) -> None:
     """A soak without a limit is due at its target and overdue two minutes later."""
     hands = hung_up()
     ends_ms = hands.part().since_ms + 120 * MINUTE
@@ -219,7 +219,7 @@ def test_what_spoils_nothing_is_overdue_after_two_minutes(seconds: int, level: s
 
 
 @pytest.mark.parametrize(("seconds", "calls"), [(200, False), (201, True)])
-def test_a_forgotten_key_calls_two_minutes_after_its_time(seconds: int, calls: bool) -> None:
+def test_a_forgotten_press_rings_two_minutes_after_its_time(seconds: int, calls: bool) -> None:
     """Work of 1:20 sounds two minutes after its time, not a second sooner."""
     hands = Hands(names=("bolster",))
     hands(c.Read("tank", "65 C"))
@@ -229,7 +229,7 @@ def test_a_forgotten_key_calls_two_minutes_after_its_time(seconds: int, calls: b
 
 
 @pytest.mark.parametrize(("minute", "calls"), [(11, False), (13, True)])
-def test_full_hands_hear_of_a_reading_that_is_overdue(minute: int, calls: bool) -> None:
+def test_an_overdue_reading_rings_even_with_full_hands(minute: int, calls: bool) -> None:
     """With work in hand a reading is quiet while due and sounds when it is overdue."""
     hands = hung_up(("bolster", "ferrule"))
     hands(c.Read("tank", "65 C"))
@@ -241,7 +241,7 @@ def test_full_hands_hear_of_a_reading_that_is_overdue(minute: int, calls: bool) 
     assert (("reading", "tank") in [alarm.about for alarm in found]) == calls
 
 
-def test_gear_is_called_with_the_part_it_is_for() -> None:
+def test_gear_rings_with_the_part_it_is_for() -> None:
     """A hazard page sounds by its own name and names the part."""
     hands = Hands(names=("bolster",), recipe=small_recipe(GUARDED_STEP), geared=False)
     (alarm,) = _alarms(hands)
@@ -249,7 +249,7 @@ def test_gear_is_called_with_the_part_it_is_for() -> None:
         "GEAR UP: Hot tank, for #1 bolster", ("hazard", "Hot tank"))  # fmt: skip
 
 
-def test_gear_for_several_parts_calls_once() -> None:
+def test_gear_for_several_parts_rings_once() -> None:
     """One page that two parts wait for is one action, for the more pressing part."""
     hands = Hands(names=("bolster", "ferrule"), recipe=small_recipe(GUARDED_STEP), geared=False)
     late_ms = 10 * MINUTE
@@ -259,7 +259,7 @@ def test_gear_for_several_parts_calls_once() -> None:
     assert alarm.words == "GEAR UP: Hot tank, for #1 bolster"
 
 
-def test_what_was_just_done_gives_time_to_do_the_next() -> None:
+def test_a_press_gives_you_time_for_the_next_action() -> None:
     """Work that falls due by a press is overdue two minutes after that press, not before."""
     hands = Hands(names=("bolster",))
     hands.now_ms += 30 * MINUTE

@@ -6,7 +6,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 from rich.cells import cell_len
 
-from benchtimer.recipe.checks import AskYesNo
+from benchtimer.recipe.answers import AskYesNo
 from benchtimer.run import commands as c
 from benchtimer.run.actions import ActionKind
 from benchtimer.run.decide import Now, decide
@@ -22,7 +22,7 @@ OPTIONS = st.lists(st.text("abcdef ,", min_size=1, max_size=40), min_size=2, max
 
 
 @given(OPTIONS, st.sampled_from([60, 80, 120, 200]), st.sampled_from([1, 3]))
-def test_no_answer_is_cut(options: list[str], width: int, rows: int) -> None:
+def test_no_answer_is_cut_off(options: list[str], width: int, rows: int) -> None:
     """Each answer keeps its key, and its words fit its button."""
     answers = tuple((str(i), f"{i} {option}") for i, option in enumerate(options, 1))
     shown = _whole(answers, width, rows)
@@ -60,7 +60,7 @@ def test_a_yes_that_ends_the_work_says_so(hands: Hands) -> None:
     assert ("yes, done" in " ".join(board.next_lines)) == ends
 
 
-def test_the_look_is_done_by_its_yes() -> None:
+def test_a_yes_completes_the_check() -> None:
     """A yes ends the check and sends the part on: both rows of keys say so."""
     hands = Hands(names=("bolster",))
     hands.to_tank()

@@ -104,7 +104,7 @@ def test_a_killed_program_leaves_no_helper(calls_file: Path) -> None:
         assert _until(lambda: not _runs(helper))
 
 
-def test_a_helper_that_is_refused_is_said(calls_file: Path) -> None:
+def test_a_refused_helper_is_reported(calls_file: Path) -> None:
     """When the system refuses to stay awake, the screen says that it may sleep."""
     (calls_file.parent / HELPERS[sys.platform][0]).write_text("#!/bin/sh\nexit 1\n")
     awake = Awake(sys.platform)
@@ -120,7 +120,7 @@ def test_a_helper_that_is_refused_is_said(calls_file: Path) -> None:
 
 
 @pytest.mark.parametrize("platform", ["linux", "sunos5"])
-def test_where_it_cant_be_done_that_is_said(
+def test_where_it_is_impossible_a_message_says_so(
     platform: str, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     """A missing helper and an unknown system each give a message."""

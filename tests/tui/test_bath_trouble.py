@@ -76,12 +76,12 @@ def test_the_time_to_the_limit(readings: tuple[str, ...], expected: str) -> None
         (60 * MINUTE, ""),
     ],
 )
-def test_it_counts_down_and_gets_old(after_ms: int, expected: str) -> None:
+def test_the_estimate_counts_down_and_expires(after_ms: int, expected: str) -> None:
     """Minutes round down; an old trend disappears after an hour."""
     assert _said(_read("66 C", "67 C", "68 C"), after_ms) == expected
 
 
-def test_the_stations_and_the_board_tell_it() -> None:
+def test_stations_page_and_board_show_the_trend() -> None:
     """The stations page shows the slope, and the board warns while a part needs the bath."""
     hands = _read("66 C", "67 C", "68 C")
     bench, stamp = hands.state.bench, _stamp(hands)
@@ -151,7 +151,7 @@ async def test_a_remedy_is_whole_at_every_size(shop: Shop, size: tuple[int, int]
         assert not isinstance(app.screen, TextPage)
 
 
-async def test_w_has_the_recipes_words_while_all_is_well(shop: Shop) -> None:
+async def test_w_shows_the_recipes_text_while_all_is_well(shop: Shop) -> None:
     """In range W shows the work as usual."""
     app = _salts(shop)
     async with app.run_test(size=(80, 24)) as pilot:

@@ -51,7 +51,7 @@ async def _press_early(pilot: Pilot[None]) -> None:
 @pytest.mark.parametrize(("answer", "phase"), [
     ("1", PartPhase.WAITING), ("escape", PartPhase.WAITING), ("2", PartPhase.IN_HAND),
 ])  # fmt: skip
-async def test_a_window_that_would_be_lost_is_asked_about(
+async def test_starting_early_at_the_cost_of_a_window_asks_first(
     shop: Shop, answer: str, phase: PartPhase
 ) -> None:
     """The question names the lost window; one answer waits, the other begins the part."""
@@ -78,7 +78,7 @@ async def test_nothing_is_asked_where_nothing_is_lost(shop: Shop) -> None:
         assert _phase(shop) is PartPhase.IN_HAND
 
 
-async def test_what_is_pressed_meanwhile_counts_more(
+async def test_another_press_meanwhile_takes_precedence(
     shop: Shop, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     """A press while the planner thinks drops the question; the planner is asked once."""
@@ -106,7 +106,7 @@ async def test_what_is_pressed_meanwhile_counts_more(
         assert _phase(shop) is PartPhase.WAITING
 
 
-async def test_a_space_out_of_habit_begins_nothing_early(shop: Shop) -> None:
+async def test_a_space_out_of_habit_starts_nothing_early(shop: Shop) -> None:
     """A SPACE right after a reading that saved itself is no order to begin a part early."""
     _planned(shop, 8 * 60 - 10)
     async with shop.app().run_test(size=(80, 24)) as pilot:

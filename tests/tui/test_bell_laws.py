@@ -66,7 +66,7 @@ DEEDS = st.tuples(st.sampled_from(["wait", "attend", "silence"]), st.integers(1,
 
 
 @pytest.mark.parametrize(("level", "every"), [(DUE, 30), (OVERDUE, 10)])
-def test_what_is_not_done_rings_in_its_rhythm(level: str, every: int) -> None:
+def test_an_open_action_rings_at_its_interval(level: str, every: int) -> None:
     """Due work rings every thirty seconds and overdue work every ten, until it is done."""
     assert REPEAT_S[level] == every
     night = Night()
@@ -75,7 +75,7 @@ def test_what_is_not_done_rings_in_its_rhythm(level: str, every: int) -> None:
 
 
 @given(st.lists(DEEDS, max_size=8))
-def test_the_bell_is_no_flood(deeds: list[tuple[str, int, list[Alarm]]]) -> None:
+def test_alarms_never_flood(deeds: list[tuple[str, int, list[Alarm]]]) -> None:
     """Rings keep their distance, except one that waited for the hands; done work is quiet."""
     night, attended_until = Night(), 0.0
     for deed, seconds, alarms in deeds:
@@ -90,7 +90,7 @@ def test_the_bell_is_no_flood(deeds: list[tuple[str, int, list[Alarm]]]) -> None
 
 
 @given(st.lists(DEEDS, max_size=8))
-def test_one_message_tells_all_that_is_due(deeds: list[tuple[str, int, list[Alarm]]]) -> None:
+def test_one_message_names_everything_due(deeds: list[tuple[str, int, list[Alarm]]]) -> None:
     """Each ring names all due alarms and is as loud as the worst of them."""
     night = Night()
     for _, seconds, alarms in deeds:
@@ -102,7 +102,9 @@ def test_one_message_tells_all_that_is_due(deeds: list[tuple[str, int, list[Alar
 
 
 @given(st.lists(DEEDS, max_size=6), st.sampled_from([DUE, OVERDUE]))
-def test_news_is_never_kept_for_long(deeds: list[tuple[str, int, list[Alarm]]], level: str) -> None:
+def test_a_new_alarm_is_never_held_for_long(
+    deeds: list[tuple[str, int, list[Alarm]]], level: str
+) -> None:
     """A new alarm rings at once, or as soon as the hands have paused."""
     night = Night()
     for deed, seconds, alarms in deeds:
@@ -114,7 +116,7 @@ def test_news_is_never_kept_for_long(deeds: list[tuple[str, int, list[Alarm]]], 
 
 
 @pytest.mark.parametrize("level", [DUE, OVERDUE])
-def test_quiet_lasts_a_minute_to_the_second(level: str) -> None:
+def test_silence_lasts_a_minute_to_the_second(level: str) -> None:
     """Silenced alarms stay quiet for sixty seconds and ring with the sixtieth."""
     night = Night()
     night.pass_(1, alarm("a", level))
@@ -129,7 +131,7 @@ def test_quiet_lasts_a_minute_to_the_second(level: str) -> None:
      (alarm("a"), False)],
     ids=["another part", "grown worse", "another run", "the same"],
 )  # fmt: skip
-def test_quiet_is_broken_by_news_alone(later: Alarm, rings: bool) -> None:
+def test_only_a_new_alarm_breaks_the_silence(later: Alarm, rings: bool) -> None:
     """Only a new alarm breaks a silence: another part, another run, or a worse state."""
     night = Night()
     night.pass_(1, alarm("a"))
@@ -138,7 +140,7 @@ def test_quiet_is_broken_by_news_alone(later: Alarm, rings: bool) -> None:
     assert night.bell.is_silent != rings
 
 
-def test_what_was_done_and_comes_again_is_new() -> None:
+def test_a_finished_action_that_returns_is_a_new_alarm() -> None:
     """An alarm that has stopped rings again when the same work falls due again."""
     night = Night()
     assert night.pass_(1, alarm("a")) == [0]
@@ -146,7 +148,7 @@ def test_what_was_done_and_comes_again_is_new() -> None:
     assert night.pass_(2, alarm("a")) == [0]
 
 
-def test_what_gets_better_is_no_news() -> None:
+def test_an_improvement_is_not_a_new_alarm() -> None:
     """When one of two alarms is done, the other keeps its rhythm."""
     night = Night()
     night.pass_(1, alarm("a"), alarm("b"))
@@ -164,7 +166,7 @@ def test_a_press_keeps_what_is_due_quiet_for_twenty_seconds() -> None:
 
 
 @pytest.mark.parametrize("level", [DUE, OVERDUE])
-def test_the_shops_own_command_is_called_once_for_news(level: str) -> None:
+def test_the_alarm_command_runs_once_for_each_new_alarm(level: str) -> None:
     """The command runs for each new alarm, then once a minute only while one is overdue."""
     night = Night()
     night.pass_(200, alarm("a", level))
@@ -176,10 +178,10 @@ def test_the_shops_own_command_is_called_once_for_news(level: str) -> None:
     ("count", "expected"),
     [
         (1, "NOW: PULL a"),
-        (2, "NOW, 2 things in this order: 1. PULL a; 2. PULL b"),
-        (3, "NOW, 3 things in this order: 1. PULL a; 2. PULL b; 3. PULL c"),
-        (4, "NOW, 4 things in this order: 1. PULL a; 2. PULL b; 3. PULL c; and 1 more"),
-        (9, "NOW, 9 things in this order: 1. PULL a; 2. PULL b; 3. PULL c; and 6 more"),
+        (2, "NOW 2 parts: 1. PULL a; 2. PULL b"),
+        (3, "NOW 3 parts: 1. PULL a; 2. PULL b; 3. PULL c"),
+        (4, "NOW 4 parts: 1. PULL a; 2. PULL b; 3. PULL c; and 1 more"),
+        (9, "NOW 9 parts: 1. PULL a; 2. PULL b; 3. PULL c; and 6 more"),
     ],
 )
 def test_several_at_once_are_numbered_up_to_three(count: int, expected: str) -> None:
@@ -194,6 +196,34 @@ def test_several_at_once_are_numbered_up_to_three(count: int, expected: str) -> 
         (3_600_000, False, "NOW: READ Tank, due for 1:00:00"),
     ],
 )
-def test_how_long_it_is_overdue_is_told(over_ms: int, spoils: bool, expected: str) -> None:
+def test_an_overdue_alarm_says_for_how_long(over_ms: int, spoils: bool, expected: str) -> None:
     """A pull past its max is LATE for a time; other work is due for a time."""
     assert message_of([Alarm("r", ("x", "y"), OVERDUE, "READ Tank", over_ms, spoils)]) == expected
+
+
+def test_parts_and_readings_are_counted_apart() -> None:
+    """LATE counts parts past their max; readings and parts that are only due are under NOW."""
+    late = [Alarm("r", ("begin", name), OVERDUE, f"PULL {name}", 5000) for name in "ab"]
+    reading = Alarm("r", ("reading", "tank"), OVERDUE, "READ Tank", 180_000, spoils=False)
+    probed = Alarm("r", ("bath", "tank"), OVERDUE, "Tank reads 71 C", 5000)
+    due = Alarm("r", ("begin", "c"), DUE, "PULL c", 0)
+    words = message_of([*late, reading, due, reading])
+    assert words.startswith("LATE 2 parts, NOW 2 readings, 1 part: 1. PULL a, 0:05 late; ")
+    assert message_of([probed, due]).startswith("NOW 1 bath, 1 part: ")
+    assert not probed.is_late
+
+
+@given(st.integers(2, 9), st.integers(30, 120))
+def test_a_message_names_whole_alarms_or_none(count: int, room: int) -> None:
+    """Where not all fit, the rest is counted; no alarm is cut in the middle."""
+    alarms = [alarm(name) for name in "abcdefghi"[:count]]
+    words = message_of(alarms, room)
+    assert len(words) <= room
+    named = words.count("PULL")
+    assert (
+        named == 0
+        or "first PULL a" in words
+        or named == count
+        or f"and {count - named} more" in words
+    )
+    assert words.startswith(f"NOW {count} parts")

@@ -21,7 +21,7 @@ def _sheet(shop: Shop, draft: Draft) -> PlanSheet:
     return found[-1]
 
 
-def test_a_full_tank_is_waited_for(shop: Shop) -> None:
+def test_parts_wait_for_a_full_tank(shop: Shop) -> None:
     """The tank holds one, so the new part goes in after the first, and both are shown."""
     shop.set_up("bolster").to_tank("bolster")
     draft = Draft().add(small_recipe(), "cap")
@@ -64,7 +64,7 @@ def test_a_start_for_later_is_kept_beside_the_bench(shop: Shop) -> None:
     assert sheet.zero == stamp
 
 
-def test_a_run_that_is_only_set_up_takes_no_place(shop: Shop) -> None:
+def test_a_run_that_is_only_set_up_occupies_no_place(shop: Shop) -> None:
     """With no run under way the new work is planned alone, and the page says so."""
     shop.set_up("bolster", started=False)
     draft = Draft().add(small_recipe(), "cap")

@@ -37,7 +37,7 @@ def _later(stamp: Stamp, ms: int) -> Stamp:
     return Stamp(stamp.noted_ms + ms, None, 0, stamp.wall_ms + ms, stamp.offset_s)
 
 
-def test_a_plan_that_begins_tomorrow_is_told_from_today() -> None:
+def test_a_plan_that_begins_tomorrow_names_the_day() -> None:
     """A plan begun tomorrow at 8:30 that takes 31 hours is done the day after tomorrow."""
     sheet = _sheet("08:30")
     lead = lead_lines(sheet.draft, sheet, False, SIZE, EVENING)
@@ -60,7 +60,7 @@ def test_a_page_left_open_past_midnight_renames_its_days() -> None:
     assert details(sheet, night).splitlines()[1].startswith("  08:30  bolster")
 
 
-def test_a_plan_of_this_evening_is_told_as_before() -> None:
+def test_a_plan_for_this_evening_names_no_day() -> None:
     """A plan begun today has no day at its first times, and ends tomorrow or later."""
     sheet = _sheet("21:00")
     lead = lead_lines(sheet.draft, sheet, False, SIZE, EVENING)
@@ -77,7 +77,7 @@ def test_a_plan_of_this_evening_is_told_as_before() -> None:
         (5, 30, "Tue 01:00 to Wed 02:00"),
     ],
 )
-def test_a_day_is_told_once(from_h: int, to_h: int, expected: str) -> None:
+def test_a_day_is_named_once(from_h: int, to_h: int, expected: str) -> None:
     """The second of two times has its day only if it differs from the first."""
     zero = EVENING.noted_ms
     assert clock_times(zero + from_h * HOUR_MS, zero + to_h * HOUR_MS, EVENING) == expected
@@ -112,14 +112,12 @@ class TestChangesOfTheClock:
             (3, 7, 14, "Sun 03:00"),
         ],
     )
-    def test_a_day_is_a_day_of_the_calendar(
-        self, month: int, day: int, hours: int, expected: str
-    ) -> None:
+    def test_a_day_is_a_calendar_day(self, month: int, day: int, hours: int, expected: str) -> None:
         """Tomorrow ends at its own midnight, whether it has 23 or 25 hours."""
         noon = self._noon(month, day)
         assert clock_time(noon.noted_ms + hours * HOUR_MS, noon) == expected
 
-    def test_a_plan_begins_at_the_time_of_day_asked_for(self) -> None:
+    def test_a_plan_begins_at_the_time_of_day_you_entered(self) -> None:
         """8:30 tomorrow is 8:30 by the changed clock, in the lead and in every move."""
         noon = self._noon(10, 31)
         sheet = _sheet("08:30", noon)
@@ -127,7 +125,7 @@ class TestChangesOfTheClock:
         assert "START at Sun 08:30" in lead_lines(sheet.draft, sheet, False, SIZE, noon)
         assert details(sheet, noon).splitlines()[1].startswith("  Sun 08:30  bolster")
 
-    def test_ticks_go_by_the_changed_clock(self) -> None:
+    def test_ticks_follow_the_changed_clock(self) -> None:
         """The times above the lanes follow the wall clock and show the day when there are two."""
         say = tick_words(self._noon(10, 31), 0, 36 * 3600)
         assert (say(0), say(13 * 3600), say(24 * 3600)) == ("Sat 12:00", "Sun 01:00", "Sun 11:00")

@@ -24,7 +24,7 @@ from tests.support import MINUTE, SMALL, small_recipe
 from tests.tui.conftest import Shop
 
 
-def test_one_key_carries_a_run(shop: Shop) -> None:
+def test_one_key_drives_a_whole_run(shop: Shop) -> None:
     """SPACE alone starts the run, reads the hazard, picks the part up and loads it."""
     desk = shop.set_up("bolster", started=False).desk()
     for _ in range(3):  # start; read the hazard; the reading needs a figure
@@ -52,7 +52,7 @@ def test_a_second_press_within_a_moment_does_nothing(shop: Shop) -> None:
     assert steps == ["prepare", "prepare", "dip"]
 
 
-def test_too_early_takes_another_key(shop: Shop) -> None:
+def test_acting_early_takes_another_key(shop: Shop) -> None:
     """Before min, SPACE refuses and names the key that pulls anyway."""
     shop.set_up("bolster").to_tank("bolster")
     desk = shop.desk()
@@ -63,7 +63,7 @@ def test_too_early_takes_another_key(shop: Shop) -> None:
     assert desk.state.bench.parts["bolster"].station is None
 
 
-def test_digits_pick_answer_and_write(shop: Shop) -> None:
+def test_digits_pick_answer_and_enter_numbers(shop: Shop) -> None:
     """A digit is part of a figure, an answer or a part number, as the board shows."""
     shop.set_up("bolster", "ferrule")
     desk = shop.desk()
@@ -169,7 +169,7 @@ def test_a_choice_is_answered_by_its_digit(shop: Shop) -> None:
     assert desk.state.bench.parts["bolster"].is_out
 
 
-def test_a_photo_is_a_path_or_left_out(shop: Shop) -> None:
+def test_a_photo_is_a_path_or_skipped(shop: Shop) -> None:
     """SPACE asks for the photo's file and E skips it; the record has either answer."""
     photo = SMALL.replace('id = "even"\nkind = "yes-no"', 'id = "even"\nkind = "photo"')
     recipe = small_recipe(re.sub("send = { no .*", "", photo))
@@ -220,7 +220,7 @@ def test_yes_needs_a_question(shop: Shop) -> None:
     assert desk.state == before
 
 
-def test_a_question_is_not_confirmed_away(shop: Shop) -> None:
+def test_space_does_not_dismiss_a_question(shop: Shop) -> None:
     """SPACE does not answer a question."""
     shop.set_up("bolster").to_tank("bolster")
     shop.press(c.Begin("bolster"), 5 * MINUTE)
@@ -233,9 +233,7 @@ def test_a_question_is_not_confirmed_away(shop: Shop) -> None:
     ("send", "sent"),
     [('no = { stop = "Cracked: set it aside." }', 0), ('no = { to = "look", limit = 1 }', 1)],
 )
-def test_a_part_that_its_recipe_stopped_is_not_confirmed_on(
-    shop: Shop, send: str, sent: int
-) -> None:
+def test_space_does_not_release_a_part_its_recipe_stopped(shop: Shop, send: str, sent: int) -> None:
     """SPACE does not resume a part that its recipe stopped; resume in the menu does."""
     found = SMALL.replace('no = { to = "prepare", limit = 2, expect = 0.5 }', send)
     shop.set_up("bolster", recipe=small_recipe(found)).to_tank("bolster")
@@ -256,7 +254,7 @@ def test_a_part_that_its_recipe_stopped_is_not_confirmed_on(
     assert shop.desk().state.bench.parts["bolster"].held is None
 
 
-def test_a_part_on_hold_by_hand_goes_on_by_the_large_key(shop: Shop) -> None:
+def test_space_resumes_a_part_you_put_on_hold(shop: Shop) -> None:
     """A part that you held with a key resumes with SPACE."""
     shop.set_up("bolster")
     shop.press(c.Hold("bolster", "the telephone"))
@@ -277,7 +275,7 @@ def test_undo_redo_and_back_dating(shop: Shop) -> None:
     assert "The limit is" in desk.message
 
 
-def test_arrow_keys_go_round_the_parts(shop: Shop) -> None:
+def test_arrow_keys_cycle_through_the_parts(shop: Shop) -> None:
     """Down picks the next part and up the previous one, and both wrap around."""
     desk = shop.set_up("a", "b", "c").desk()
     picked = []
@@ -301,7 +299,7 @@ def test_alarms_come_from_every_open_run(shop: Shop) -> None:
     assert [(alarm.run, alarm.about) for alarm in due] == [(first, ("begin", "blade"))]
 
 
-def test_nothing_can_be_changed_by_looking_on(shop: Shop) -> None:
+def test_a_watcher_cannot_change_anything(shop: Shop) -> None:
     """A read-only desk refuses every press with a reason."""
     shop.set_up("bolster").to_tank("bolster")
     watcher = look_on(shop.folder, shop.clock)
@@ -319,7 +317,7 @@ def said(desk: Desk) -> str:
     return desk.said_at(desk.bench.moment())
 
 
-def test_what_is_not_saved_stays_in_sight(shop: Shop) -> None:
+def test_unsaved_work_stays_in_sight(shop: Shop) -> None:
     """When the disk refuses a write, the run goes on and the board keeps saying so."""
     desk = shop.set_up("bolster").desk()
     shop.press(c.Read("tank", "65 C"))
@@ -340,7 +338,7 @@ def test_what_is_not_saved_stays_in_sight(shop: Shop) -> None:
     assert desk.may_leave()
 
 
-def test_what_another_program_has_overtaken_is_not_done(shop: Shop) -> None:
+def test_a_press_overtaken_by_another_program_is_dropped(shop: Shop) -> None:
     """A press that another program's entry has overtaken is refused, and the board says so."""
     desk = shop.set_up("bolster").desk()
     with closing(EventLog(shop.folder)) as other:
@@ -386,7 +384,7 @@ def test_a_picked_part_goes_on_without_a_reading_for_a_reason(shop: Shop) -> Non
     assert c.NO_READING[0] in [line.text for line in shop.driver.record(shop.name).lines][-2]
 
 
-def test_quiet_is_written_down(shop: Shop) -> None:
+def test_a_silence_is_logged(shop: Shop) -> None:
     """Silencing an alarm says what is still due and goes into the record of its run."""
     desk = shop.set_up("bolster").desk()
     shop.to_tank("bolster")
@@ -403,7 +401,7 @@ def test_quiet_is_written_down(shop: Shop) -> None:
     assert desk.state.bench.parts["bolster"].phase is PartPhase.IN_HAND
 
 
-def test_looking_on_is_quiet_for_oneself_only(shop: Shop) -> None:
+def test_a_watchers_silence_is_its_own(shop: Shop) -> None:
     """A watcher's silence is not recorded."""
     shop.set_up("bolster").to_tank("bolster")
     shop.clock.advance(6 * MINUTE)
@@ -414,7 +412,7 @@ def test_looking_on_is_quiet_for_oneself_only(shop: Shop) -> None:
     watcher.close()
 
 
-def test_a_glance_is_only_a_way_of_looking(shop: Shop) -> None:
+def test_the_large_view_changes_nothing(shop: Shop) -> None:
     """The large view shows the same action and the planner's times."""
     desk = shop.set_up("bolster").desk()
     moment = shop.driver.moment()
@@ -424,7 +422,7 @@ def test_a_glance_is_only_a_way_of_looking(shop: Shop) -> None:
     assert look.marks == ("PRACTICE",)
 
 
-def test_a_press_is_for_what_was_drawn(shop: Shop) -> None:
+def test_a_press_counts_for_what_was_drawn(shop: Shop) -> None:
     """A press does nothing on a line that changed just now or since it was drawn."""
     shop.set_up("bolster")
     shop.press(c.Read("tank", "65"))
@@ -467,7 +465,7 @@ def _two_ahead(shop: Shop) -> tuple[Desk, list[float]]:
 
 @pytest.mark.parametrize("press", ["space", "1", "e"])
 @pytest.mark.parametrize(("later_s", "counts"), [(0.3, False), (0.5, True)])
-def test_a_key_typed_as_the_line_changes_is_for_the_line_before(
+def test_a_press_as_the_line_changes_counts_for_the_previous_line(
     shop: Shop, press: str, later_s: float, counts: bool
 ) -> None:
     """A press within 0.4 s of a new line is for the line before; a later one is for the new."""
@@ -495,7 +493,7 @@ def _lines(now: list[float], *changes: tuple[Action | None, bool]) -> LineRead:
     return line
 
 
-def test_the_line_before_takes_the_press_while_it_can_be_done(shop: Shop) -> None:
+def test_the_previous_line_takes_the_press_while_possible(shop: Shop) -> None:
     """The line before keeps a press, unless the new one is the same part's or follows a press."""
     shop.set_up("bolster")
     moment, now = shop.driver.moment(), [100.0]
@@ -513,7 +511,7 @@ def test_the_line_before_takes_the_press_while_it_can_be_done(shop: Shop) -> Non
     assert _lines(now, (loads, False), (pulls, True), (pulls, False)).meant(pulls, gone) is None
 
 
-def test_what_becomes_critical_goes_before_a_part_picked_earlier(shop: Shop) -> None:
+def test_a_critical_action_overrides_an_earlier_pick(shop: Shop) -> None:
     """A newly critical action replaces a picked part; one critical at the pick does not."""
     shop.set_up("bolster", "ferrule").to_tank("bolster")
     desk = shop.desk()
@@ -540,7 +538,7 @@ def test_a_message_does_not_hide_a_warning(shop: Shop) -> None:
     assert any("too cool" in text for _, text in look.trouble)
 
 
-def test_leaving_names_a_part_that_is_in_hand(shop: Shop) -> None:
+def test_leaving_names_a_part_in_hand(shop: Shop) -> None:
     """Q asks before leaving a part in hand, and names it."""
     shop.set_up("bolster").to_tank("bolster")
     shop.press(c.TakeOut("bolster"))
@@ -563,7 +561,7 @@ def test_leaving_parts_at_work_takes_a_second_press(shop: Shop) -> None:
     assert desk.may_leave()
 
 
-def test_an_old_message_goes(shop: Shop) -> None:
+def test_an_old_message_disappears(shop: Shop) -> None:
     """A message disappears after a minute."""
     shop.set_up("bolster")
     now = [100.0]
@@ -574,7 +572,7 @@ def test_an_old_message_goes(shop: Shop) -> None:
         assert desk.said_at(shop.driver.moment()) == said
 
 
-def test_keys_that_the_desk_means_name_its_methods() -> None:
+def test_keys_name_methods_of_the_desk() -> None:
     """Each key of the board calls a method that the desk has."""
     named = [re.match(r"desk\('(\w+)'", key.action) for key in KEYS]
     methods = {match[1] for match in named if match is not None}
@@ -582,7 +580,7 @@ def test_keys_that_the_desk_means_name_its_methods() -> None:
     assert all(callable(getattr(Desk, method, None)) for method in methods)
 
 
-def test_a_place_out_of_service_is_no_matter_of_trying_anyway(shop: Shop) -> None:
+def test_a_place_out_of_service_cannot_be_overridden(shop: Shop) -> None:
     """SPACE says how the place comes back into service, and E leaves the part on its rack."""
     desk = shop.set_up("bolster").desk()
     desk.press(c.Read("tank", "65 C"))

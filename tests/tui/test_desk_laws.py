@@ -60,7 +60,7 @@ def _shop() -> Iterator[Shop]:
 
 @given(PRESSES)
 @DISK
-def test_a_key_is_one_press_or_none_and_never_breaks(presses: list[tuple[str, int]]) -> None:
+def test_a_key_is_one_press_or_none_and_never_fails(presses: list[tuple[str, int]]) -> None:
     """Each key changes the run by at most one press, or says why not."""
     with _shop() as shop:
         desk = shop.desk()
@@ -80,7 +80,7 @@ def test_a_key_is_one_press_or_none_and_never_breaks(presses: list[tuple[str, in
 
 @given(PRESSES)
 @DISK
-def test_who_looks_on_changes_nothing_by_any_key(presses: list[tuple[str, int]]) -> None:
+def test_no_key_of_a_watcher_changes_anything(presses: list[tuple[str, int]]) -> None:
     """No key at a watcher's desk writes an entry."""
     with _shop() as shop:
         shop.press(c.Acknowledge("Hot tank"))
@@ -146,7 +146,9 @@ def test_a_second_answer_needs_its_own_moment(shop: Shop, gap_s: float, answered
 
 
 @pytest.mark.parametrize(("gap_s", "goes"), [(INSIST_S - 1, True), (INSIST_S + 1, False)])
-def test_insisting_has_its_time(shop: Shop, gap_s: float, goes: bool) -> None:
+def test_going_ahead_anyway_needs_a_second_press_in_time(
+    shop: Shop, gap_s: float, goes: bool
+) -> None:
     """A second Q within ten seconds leaves parts in process; later it asks again."""
     shop.set_up("bolster", "ferrule").to_tank("bolster")
     shop.press(c.Begin("ferrule"))
@@ -173,7 +175,7 @@ def test_the_planner_is_asked_after_a_press_and_now_and_then(shop: Shop) -> None
 
 
 @pytest.mark.parametrize("phase", [RunPhase.HELD, RunPhase.ABORTED])
-def test_no_plan_is_asked_for_where_nothing_goes_on(shop: Shop, phase: RunPhase) -> None:
+def test_no_plan_is_asked_for_when_nothing_is_running(shop: Shop, phase: RunPhase) -> None:
     """A run that is held or over asks for no plan."""
     shop.set_up("bolster")
     shop.press(c.Hold(None, "x") if phase is RunPhase.HELD else c.Abort("x"))
@@ -181,7 +183,7 @@ def test_no_plan_is_asked_for_where_nothing_goes_on(shop: Shop, phase: RunPhase)
     assert not _Finger(shop).desk.asking.is_due(shop.driver.moment())
 
 
-def test_a_figure_is_for_what_it_was_typed_for_or_is_gone(shop: Shop) -> None:
+def test_typed_digits_stay_with_their_question_or_are_dropped(shop: Shop) -> None:
     """When the question changes under a figure, the desk drops the figure and says so."""
     shop.set_up("bolster")
     desk = shop.desk()
@@ -194,7 +196,7 @@ def test_a_figure_is_for_what_it_was_typed_for_or_is_gone(shop: Shop) -> None:
     assert desk.message == "The figure typed was for something else; it is gone."
 
 
-def test_a_figure_has_twelve_places_and_its_signs(shop: Shop) -> None:
+def test_a_typed_number_has_twelve_characters_at_most(shop: Shop) -> None:
     """A figure takes digits, point and minus up to twelve places; rubbing out empties it."""
     shop.set_up("bolster")
     desk = shop.desk()
@@ -206,7 +208,7 @@ def test_a_figure_has_twelve_places_and_its_signs(shop: Shop) -> None:
     assert desk.entry == ""
 
 
-def test_what_spoils_is_told_before_what_does_not(shop: Shop) -> None:
+def test_warnings_about_spoiling_come_first(shop: Shop) -> None:
     """Among the alarms of all runs, late parts come first, then overdue work, then the rest."""
     shop.set_up("blade").to_tank("blade")
     shop.set_up("bolster")
@@ -218,7 +220,7 @@ def test_what_spoils_is_told_before_what_does_not(shop: Shop) -> None:
     ]
 
 
-def test_news_of_a_press_is_said_at_once(shop: Shop) -> None:
+def test_the_result_of_a_press_shows_at_once(shop: Shop) -> None:
     """An answer that sends a part back says so, and the next press clears the message."""
     shop.set_up("bolster").to_tank("bolster")
     shop.press(c.Begin("bolster"), 5 * MINUTE)

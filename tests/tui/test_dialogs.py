@@ -35,7 +35,7 @@ def _calling(page: ModalScreen[Any]) -> str:
 
 
 @pytest.mark.parametrize("page", [make() for make in PAGES], ids=["text", "choice", "line"])
-async def test_what_calls_stays_in_sight(shop: Shop, page: ModalScreen[Any]) -> None:
+async def test_an_alarm_stays_in_sight(shop: Shop, page: ModalScreen[Any]) -> None:
     """A page says what comes next and when it is due or late, or not saved."""
     shop.set_up("bolster").to_tank("bolster")
     app = shop.app()
@@ -58,7 +58,7 @@ async def test_what_calls_stays_in_sight(shop: Shop, page: ModalScreen[Any]) -> 
         assert second.startswith("LATE 0:2")
 
 
-async def test_the_calling_line_is_drawn_only_when_it_says_something_else(shop: Shop) -> None:
+async def test_the_alarm_line_is_redrawn_only_when_it_changes(shop: Shop) -> None:
     """A tick with the same words draws nothing."""
     shop.set_up("bolster").to_tank("bolster")
     app, page = shop.app(), TextPage("The title", "words")
@@ -71,7 +71,7 @@ async def test_the_calling_line_is_drawn_only_when_it_says_something_else(shop: 
         assert not drawn.called
 
 
-async def test_a_page_in_front_of_another_application_calls_nothing() -> None:
+async def test_a_page_of_another_application_shows_no_alarm() -> None:
     """In an application without alarms, the alarm line takes no room."""
     app: App[None] = App()
     async with app.run_test(size=(60, 20)) as pilot:
@@ -96,7 +96,7 @@ async def test_nine_choices_always_fit(shop: Shop, size: tuple[int, int], height
         page.query_one(Calling).look()
         await pilot.pause()
         await pilot.pause()
-        assert _calling(page).startswith("LATE, 2 things")
+        assert _calling(page).startswith("LATE 1 part, NOW 1 reading: ")
         _assert_in_sight(page, size[1])
 
 
@@ -113,7 +113,7 @@ def _assert_in_sight(page: ChoicePage, height: int) -> None:
     assert min(rows) >= 1
 
 
-async def test_the_mark_walks_and_enter_takes_its_row(shop: Shop) -> None:
+async def test_the_cursor_moves_and_enter_picks_its_row(shop: Shop) -> None:
     """Arrows move the mark, which is a character; ENTER chooses once."""
     app, page = shop.set_up("bolster").app(), ChoicePage("Which?", ["one", "two", "three"])
     chosen: list[int | None] = []

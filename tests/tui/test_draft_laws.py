@@ -47,7 +47,7 @@ COUNTS = st.integers(1, 5)
 
 
 @given(COUNTS, st.integers(0, 4))
-def test_a_part_goes_round_and_comes_back(count: int, at: int) -> None:
+def test_moving_a_part_and_back_changes_nothing(count: int, at: int) -> None:
     """Moved forward once for each part, a part is back in its place, and so are the others."""
     draft = _draft(count)
     name = NAMES[at % count]
@@ -64,7 +64,7 @@ def test_a_part_goes_round_and_comes_back(count: int, at: int) -> None:
 
 
 @given(COUNTS, st.integers(0, 4), st.integers(0, 7200))
-def test_what_is_held_back_can_be_let_go(count: int, at: int, by_s: int) -> None:
+def test_a_held_back_part_can_be_released(count: int, at: int, by_s: int) -> None:
     """Later and sooner cancel out, and sooner never goes before the beginning."""
     draft, name = _draft(count), NAMES[at % count]
     assert draft.later(name, by_s).later(name, -by_s) == draft
@@ -74,7 +74,7 @@ def test_what_is_held_back_can_be_let_go(count: int, at: int, by_s: int) -> None
 
 
 @given(COUNTS)
-def test_hands_go_round(count: int) -> None:
+def test_the_number_of_hands_cycles(count: int) -> None:
     """One more pair of hands after four is one again, and nothing else changes."""
     draft = _draft(count)
     seen = [draft.hands]
@@ -86,7 +86,7 @@ def test_hands_go_round(count: int) -> None:
 
 
 @given(st.integers(0, DAY_MIN - 1), st.integers(0, DAY_MIN - 1))
-def test_away_and_beginning_are_taken_back_by_a_word(begin: int, end: int) -> None:
+def test_away_hours_and_start_can_be_cleared(begin: int, end: int) -> None:
     """``none`` clears hours away, and ``now`` clears the start time."""
     assume(begin != end)
     hours = f"{begin // 60:02}:{begin % 60:02}-{end // 60:02}:{end % 60:02}"
@@ -98,7 +98,7 @@ def test_away_and_beginning_are_taken_back_by_a_word(begin: int, end: int) -> No
 
 
 @given(st.integers(0, DAY_MIN - 1), st.integers(0, DAY_MIN - 1), st.integers(0, 59_999))
-def test_a_beginning_is_the_next_such_time_of_day(now: int, wanted: int, ms: int) -> None:
+def test_a_start_is_the_next_such_time_of_day(now: int, wanted: int, ms: int) -> None:
     """The plan begins within a day from now, at the exact time of day asked for."""
     stamp = _stamp(now, wall_ms=NOON_MS + ms)
     zero = zero_of(_draft().with_start(f"{wanted // 60:02}:{wanted % 60:02}", stamp), stamp)
@@ -116,7 +116,7 @@ def test_a_time_of_day_reads_back(minute: int) -> None:
 
 
 @pytest.mark.parametrize("text", ["", "24:00", "8", "08:60", "08:30-09:00", "noon", "-1:00"])
-def test_what_is_no_time_of_day_is_refused_in_its_own_words(text: str) -> None:
+def test_a_bad_time_of_day_is_refused_and_quoted(text: str) -> None:
     """The refusal quotes what was typed and shows the right form."""
     with pytest.raises(ValueError, match="is not a time of day; write it like 08:30") as error:
         time_of_day(text)
@@ -127,13 +127,13 @@ def test_what_is_no_time_of_day_is_refused_in_its_own_words(text: str) -> None:
     ("text", "later_s"),
     [("12:00", 0), ("12:01", 60), ("11:59", 86_340), ("45 min", 2700), ("90 s", 90), (" 0 ", 0)],
 )
-def test_a_part_is_held_back_until_or_for(text: str, later_s: int) -> None:
+def test_a_part_is_held_back_until_a_time_or_for_a_while(text: str, later_s: int) -> None:
     """A time of day is the next one after the plan's beginning; a span counts from it."""
     (part, *_) = _draft().not_before("bolster", text, _stamp()).parts
     assert part.later_s == later_s
 
 
-def test_who_is_held_back_is_told_in_bench_time() -> None:
+def test_held_back_parts_are_given_in_bench_time() -> None:
     """A plan that begins later holds every part back; one that begins now only some."""
     draft = _draft().later("ferrule", 60)
     now = _stamp()
@@ -151,12 +151,12 @@ def test_who_is_held_back_is_told_in_bench_time() -> None:
     [("a", ["a"]), (" a ,b,, c ", ["a", "b", "c"]), ("", []), (" , ", []),
      ("butt cap", ["butt cap"]), ("e\N{COMBINING ACUTE ACCENT}", ["é"])],
 )  # fmt: skip
-def test_names_stand_between_commas(text: str, names: list[str]) -> None:
+def test_names_are_separated_by_commas(text: str, names: list[str]) -> None:
     """Extra spaces and commas around names are ignored."""
     assert names_in(text) == names
 
 
-def test_a_recipe_goes_with_its_last_part() -> None:
+def test_a_recipe_leaves_with_its_last_part() -> None:
     """Dropping the last part of a recipe drops the recipe and its changes, not the other one."""
     other = replace_id(SMALL)
     draft = Draft().add(RECIPE, "bolster").add(other, "blade").change("small", "dip.target=6 min")
@@ -172,14 +172,14 @@ def replace_id(text: str) -> Recipe:
     return small_recipe(text.replace("Dip and look", "Other")).model_copy(update={"id": "other"})
 
 
-def test_what_is_known_goes_to_its_part_alone() -> None:
+def test_a_property_goes_to_its_part_only() -> None:
     """Each part gets its own known figures, even where a name has a dot in it."""
     known = {"a.temper": "200 C", "a.b.temper": "210 C", "b.temper": "220 C"}
     parts = Draft().add(RECIPE, "a, a.b", known).parts
     assert [dict(part.properties) for part in parts] == [{"temper": "200 C"}, {"temper": "210 C"}]
 
 
-def test_the_order_has_all_that_was_wished() -> None:
+def test_the_order_has_everything_you_entered() -> None:
     """Title, recipes, parts, hands and hours away go into the run as the draft has them."""
     other = replace_id(SMALL)
     draft = Draft().add(RECIPE, "bolster").add(other, "blade").more_hands().with_away("22:00-07:00")
@@ -190,7 +190,7 @@ def test_the_order_has_all_that_was_wished() -> None:
     assert new.properties == {}
 
 
-def test_the_planner_is_asked_what_the_draft_says() -> None:
+def test_the_planner_is_asked_about_the_whole_draft() -> None:
     """Hands, parts and held-back parts go into the question as the draft has them."""
     draft = _draft().later("ferrule", 900).more_hands()
     problem = problem_of_draft(draft, _stamp())
@@ -207,7 +207,7 @@ def test_a_very_long_title_is_cut() -> None:
 
 
 @pytest.mark.parametrize("text", ["bolster", "pin, pin", "x" * 300])
-def test_a_name_that_no_run_can_have_leaves_the_draft_as_it_was(text: str) -> None:
+def test_an_impossible_name_leaves_the_draft_unchanged(text: str) -> None:
     """A refused name leaves the draft as it was."""
     draft = _draft(1)
     with pytest.raises(Refused):

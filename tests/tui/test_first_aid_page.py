@@ -59,7 +59,7 @@ def test_what_is_open_decides_what_is_shown(runs: list[str], shown: list[str]) -
     assert _titles(*runs) == shown
 
 
-def test_a_run_that_is_over_is_not_open() -> None:
+def test_a_finished_run_is_not_open() -> None:
     """The baths of a finished run are left out."""
     hands = _bench("etch-darken")
     hands(c.Abort())
@@ -86,7 +86,7 @@ def test_every_word_is_on_the_page(width: int) -> None:
         (3600, "rinse at least: 60 min caustic, nitrite DONE   20 min burn DONE"),
     ],
 )
-def test_the_timer_names_what_it_has_to_reach(elapsed_s: float, expected: str) -> None:
+def test_the_timer_names_its_goal(elapsed_s: float, expected: str) -> None:
     """Each rinse has its own minutes and a mark when they are over."""
     aids = [aid for aid in FIRST_AID if aid.name in ("caustic", "burn", "nitrite", "cut")]
     assert timer_lines(elapsed_s, aids, 76)[-1] == expected
@@ -98,7 +98,7 @@ def test_a_narrow_page_keeps_the_time() -> None:
     assert len(timer_lines(754, FIRST_AID, 56)) >= 6
 
 
-def test_each_time_that_is_long_enough_is_called_once() -> None:
+def test_each_goal_reached_beeps_once() -> None:
     """20 minutes and 60 minutes are announced once each."""
     clock = Clock()
     rinse = Rinse(clock)
@@ -141,7 +141,7 @@ def _said(app: BenchApp, name: str) -> str:
 
 @pytest.mark.parametrize("key", ["f1", "f", "F"])
 @pytest.mark.parametrize("size", SIZES)
-async def test_one_press_shows_it(shop: Shop, key: str, size: tuple[int, int]) -> None:
+async def test_one_press_shows_first_aid(shop: Shop, key: str, size: tuple[int, int]) -> None:
     """On the board the key shows first aid for the salts, with the first order in sight."""
     app = _salts(shop).app()
     async with app.run_test(size=size) as pilot:
@@ -237,7 +237,7 @@ async def test_nothing_is_open_on_an_empty_bench(shop: Shop) -> None:
         assert "RESIN OR HARDENER" in _said(app, "aid")
 
 
-async def test_who_looks_on_has_it_too(shop: Shop) -> None:
+async def test_a_watcher_has_first_aid_too(shop: Shop) -> None:
     """A watcher has the key too, on the board and on text pages."""
     from benchtimer.view.keys import KEYS
     from benchtimer.view.pagekeys import (
@@ -265,7 +265,7 @@ async def _settled(pilot: Pilot[None]) -> None:
 
 
 @pytest.mark.parametrize("size", [(60, 20), (80, 24), (120, 40)])
-async def test_no_line_is_broken_twice(shop: Shop, size: tuple[int, int]) -> None:
+async def test_no_line_is_wrapped_twice(shop: Shop, size: tuple[int, int]) -> None:
     """Lines fit beside the scroll bar, so no row holds a single leftover word."""
     app = shop.set_up("bolster").app()
     async with app.run_test(size=size) as pilot:

@@ -35,7 +35,7 @@ async def test_a_page_answers_once(shop: Shop) -> None:
 
 
 @pytest.mark.parametrize("kind", ["enter", "message"])
-async def test_enter_three_times_in_a_note_writes_it_once(shop: Shop, kind: str) -> None:
+async def test_pressing_enter_three_times_writes_a_note_once(shop: Shop, kind: str) -> None:
     """Three quick ENTERs in a note write it once."""
     shop.set_up("bolster", started=False)
     app = shop.app()
@@ -55,7 +55,7 @@ async def test_enter_three_times_in_a_note_writes_it_once(shop: Shop, kind: str)
         assert shop.driver.state(shop.name).presses == 1
 
 
-async def test_an_answer_to_a_page_that_has_gone_is_dropped(shop: Shop) -> None:
+async def test_an_answer_to_a_closed_page_is_dropped(shop: Shop) -> None:
     """An answer to a page that is gone is dropped."""
     shop.set_up("bolster", started=False)
     app = shop.app()
@@ -82,7 +82,7 @@ async def test_the_same_key_does_not_open_two_pages(shop: Shop) -> None:
         assert len(app.screen_stack) == 3
 
 
-async def test_a_held_key_is_dropped_on_its_way(shop: Shop) -> None:
+async def test_repeats_of_a_held_key_are_dropped(shop: Shop) -> None:
     """The first press of a held key counts, and the rest are dropped."""
     shop.set_up("bolster", started=False)
     app = BenchApp(shop.driver, shop.name)

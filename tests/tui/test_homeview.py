@@ -62,7 +62,7 @@ def _text(rows: list[Row]) -> str:
     return "\n".join(line for row in rows for line in row.lines)
 
 
-def test_a_long_dwell_waits_with_its_time_of_day() -> None:
+def test_a_long_dwell_shows_its_time_of_day() -> None:
     """A dwell of hours shows the time of day when it ends beside its countdown."""
     hands = _curing()
     rows = _home(_open(hands), [], {}, {}, _at(hands), SIZES[1])
@@ -73,21 +73,21 @@ def test_a_long_dwell_waits_with_its_time_of_day() -> None:
     assert "in Rack, 2 h to go" in row.lines[1]
 
 
-def test_past_midnight_the_day_is_named() -> None:
+def test_a_time_past_midnight_names_its_day() -> None:
     """A dwell that ends after midnight shows its day."""
     hands = _curing()
     late = Stamp(hands.now_ms, None, 0, EVENING.wall_ms + 3 * HOUR, 0)
     assert "ends Tue 01:00" in _text(_home(_open(hands), [], {}, {}, late, SIZES[1]))
 
 
-def test_each_run_tells_its_next_action_and_how_pressing_it_is() -> None:
+def test_each_run_shows_its_next_action_and_urgency() -> None:
     """Each run shows verb, part and time of its next action; LATE is a word."""
     hands = Hands(names=("bolster",))
     hands.to_tank()
     hands(c.Read("tank", "65 C"))
     hands.now_ms += 9 * MINUTE
     (row,) = [r for r in _home(_open(hands), [], {}, {}, _at(hands), SIZES[1]) if r.key]
-    assert row.lines[0].startswith(" 1 PULL #1 bolster")
+    assert row.lines[0].startswith("!1 PULL #1 bolster")
     assert "LATE" in row.lines[0]
     assert row.look == "late"
 
@@ -133,7 +133,7 @@ def test_an_empty_bench_says_how_to_begin() -> None:
 
 
 @pytest.mark.parametrize(("ahead_ms", "waits"), [(HOUR, True), (HOUR - 1, False), (0, False)])
-def test_what_lasts_an_hour_is_waited_for(ahead_ms: int, waits: bool) -> None:
+def test_a_dwell_of_an_hour_shows_as_a_wait(ahead_ms: int, waits: bool) -> None:
     """A dwell with an hour or more left is listed as waiting; a shorter one is not."""
     hands = _curing()
     ends_ms = hands.part().since_ms + 2 * HOUR
@@ -142,7 +142,7 @@ def test_what_lasts_an_hour_is_waited_for(ahead_ms: int, waits: bool) -> None:
     assert any(row.key.startswith("wait:") for row in rows) == waits
 
 
-def test_the_first_to_end_stands_first_among_what_waits() -> None:
+def test_the_wait_that_ends_first_comes_first() -> None:
     """Of several long dwells the one that ends first comes first."""
     hands = Hands(names=("bolster", "ferrule"))
     for name in ("ferrule", "bolster"):
@@ -157,7 +157,7 @@ def test_the_first_to_end_stands_first_among_what_waits() -> None:
     assert found == ["wait:2:2026-02-02-1", "wait:1:2026-02-02-1"]
 
 
-def test_ten_and_more_runs_have_no_digit() -> None:
+def test_the_tenth_run_and_later_ones_have_no_digit() -> None:
     """Digits go up to nine; later runs are chosen with the mark."""
     lines = [RunLine(f"r{n}", "complete", "Old", ("bolster",), 0, 0) for n in range(1, 13)]
     rows = _home({}, lines, {}, {}, EVENING, SIZES[1])
@@ -175,7 +175,7 @@ def test_ten_and_more_runs_have_no_digit() -> None:
         ((*GEARED, c.Hold(None, "x")), " 1 RESUME", "plain"),
     ],
 )
-def test_a_run_that_has_not_begun_or_is_held_says_what_goes_on(
+def test_an_idle_or_held_run_shows_its_state(
     presses: Sequence[c.Command], expected: str, look: str
 ) -> None:
     """An idle run offers gear, then its start; a running one its next action; a held one resume."""
@@ -189,7 +189,7 @@ def test_a_run_that_has_not_begun_or_is_held_says_what_goes_on(
     assert row.lines[1].endswith(": Test, 1 part: bolster")
 
 
-def test_the_lead_is_the_latest_of_all_runs_read_from_afar() -> None:
+def test_the_large_line_is_the_latest_action_of_all_runs() -> None:
     """Late work leads, then due work, then the work due first."""
     late, due, calm = Hands(names=("a",)), Hands(names=("b",)), Hands(names=("c",), started=False)
     calm(c.Acknowledge("Hot tank"))
@@ -225,7 +225,7 @@ def test_the_lead_is_the_latest_of_all_runs_read_from_afar() -> None:
         (426, Size(77, 34), " PULL #1  +6:58:00"),
     ],
 )
-def test_what_is_late_is_large_on_every_screen(minutes: int, size: Size, drawn: str) -> None:
+def test_a_late_action_is_large_on_every_screen(minutes: int, size: Size, drawn: str) -> None:
     """The part and how late it is are large on every screen; the name is below."""
     hands = Hands(names=("petty knife",))
     hands(c.Read("tank", "65 C"))
@@ -248,3 +248,17 @@ def test_the_most_pressing_run_is_picked_first() -> None:
     assert is_pressing(both)
     alone = moment_at(_open(calm, "c"), _at(calm))
     assert first_pick(alone) == "run:c"
+
+
+def test_a_late_run_has_the_mark_of_a_late_lane() -> None:
+    """A run with a late part begins with ``!`` and has the late color; a calm one has neither."""
+    late, calm = Hands(names=("a",)), Hands(names=("c",))
+    late(c.Read("tank", "65 C"))
+    late.to_tank("a")
+    late.now_ms += 9 * MINUTE
+    runs = {**_open(late, "a"), **_open(calm, "c")}
+    rows = {row.key: row for row in _home(runs, [], {}, {}, _at(late), SIZES[1])}
+    assert rows["run:a"].lines[0].startswith("!1 PULL #1")
+    assert rows["run:a"].look == "late"
+    assert rows["run:c"].lines[0].startswith(" 2 ")
+    assert rows["run:c"].look != "late"

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from datetime import date
 
+from textual.pilot import Pilot
 from textual.widgets import Input, Static
 
 from benchtimer.job.job_decide import OpenJob
@@ -32,7 +33,7 @@ def _with_job(shop: Shop) -> Shop:
     return shop
 
 
-async def test_space_on_home_sets_up_what_tonight_begins_with(shop: Shop) -> None:
+async def test_space_on_home_sets_up_tonights_first_run(shop: Shop) -> None:
     """Home starts with tonight's work; SPACE sets the run up, and the run has its job."""
     app = _with_job(shop).app()
     async with app.run_test(size=(80, 24)) as pilot:
@@ -50,7 +51,7 @@ async def test_space_on_home_sets_up_what_tonight_begins_with(shop: Shop) -> Non
     }
 
 
-async def test_without_a_job_home_is_as_before(shop: Shop) -> None:
+async def test_without_a_job_home_is_unchanged(shop: Shop) -> None:
     """Without a job, home shows nothing of jobs."""
     app = shop.app()
     async with app.run_test(size=(80, 24)) as pilot:
@@ -84,7 +85,7 @@ async def test_the_page_of_a_job(shop: Shop) -> None:
         assert "Due Fri Mar 20" in page.rows.text
 
 
-async def test_a_scrapped_part_asks_what_replaces_it(shop: Shop) -> None:
+async def test_a_scrapped_part_asks_for_a_replacement(shop: Shop) -> None:
     """The row of a scrapped part asks for a replacement, and the answer restarts its chain."""
     _with_job(shop)
     app: BenchApp = shop.app()
@@ -111,7 +112,10 @@ async def test_a_job_is_opened_with_few_keys(shop: Shop) -> None:
     async with app.run_test(size=(80, 24)) as pilot:
         await planned(pilot)
         await press(pilot, "a")
-        await press(pilot, "p e n enter")
+        await press(pilot, "p slash n enter")
+        (page,) = [s for s in app.screen_stack if isinstance(s, JobOrderPage)]
+        assert '"/" is in the name' in str(page.query_one(".hint", Static).content)
+        await press(pilot, "backspace backspace e n enter")
         await press(pilot, "2 0 2 5 minus 0 1 minus 0 1 enter")
         (page,) = [s for s in app.screen_stack if isinstance(s, JobOrderPage)]
         field, hint = page.query_one(Input), page.query_one(".hint", Static)
@@ -130,8 +134,99 @@ async def test_a_job_is_opened_with_few_keys(shop: Shop) -> None:
         await press(pilot, "p e n equals_sign h o t minus w a x colon b tab enter enter")
         await planned(pilot)
         assert "box: ready for fittings-polish" in shown(app, JobScreen).rows.text
+        app.show_home()
+        await planned(pilot)
+        await press(pilot, "a")
+        await press(pilot, "P e n enter")
+        (page,) = [s for s in app.screen_stack if isinstance(s, JobOrderPage)]
+        words = str(page.query_one(".hint", Static).content)
+        assert words == 'There is already a job "Pen"; use another name'
+        await press(pilot, "escape")
     (job,) = shop.driver.writer.jobs.jobs()
     assert [(p.name, p.recipes, p.needs) for p in job.order.parts] == [
         ("box", ("fittings-polish", "hot-black"), ()),
         ("pen", ("hot-wax",), ("box",)),
     ]
+
+
+async def test_the_page_lists_the_sessions_and_what_would_help(shop: Shop) -> None:
+    """Below the calendar are the sessions, and the chance names the latest day to start."""
+    app = _with_job(shop).app()
+    async with app.run_test(size=(80, 24)) as pilot:
+        page = await _page(app, pilot)
+        assert " SESSIONS" in page.rows.text
+        assert "bolster: fittings-polish, prepare to final (50 min)" in page.rows.text
+        assert "Latest start for 90%" in page.rows.text
+        await pilot.resize_terminal(50, 20)
+        await pilot.pause()
+        assert max(map(len, page.rows.text.splitlines())) <= 50
+        assert "…" not in page.rows.text.partition("SESSIONS")[2]
+
+
+async def test_a_part_is_added_and_changed_on_the_page(shop: Shop) -> None:
+    """A line adds a part; the same name again changes it; a line without recipes says why."""
+    app = _with_job(shop).app()
+    async with app.run_test(size=(80, 24)) as pilot:
+        page = await _page(app, pilot)
+        for typed in ("p i n", "p i n equals_sign h o t minus w a x"):
+            page.rows.point_at_key("change")
+            await press(pilot, "space")
+            await press(pilot, f"{typed} enter")
+            await planned(pilot)
+            if typed == "p i n":
+                assert '"pin" is not NAME=RECIPE > RECIPE' in said(page)
+        assert "pin: ready for hot-wax" in page.rows.text
+        page.rows.point_at_key("change")
+        await press(pilot, "space")
+        await press(pilot, "P i n equals_sign h o t minus b l a c k enter")
+        await planned(pilot)
+    (job,) = shop.driver.writer.jobs.jobs()
+    assert [part.words for part in job.order.parts[1:]] == [
+        "ferrule=fittings-polish",
+        "Pin=hot-black",
+    ]
+
+
+async def test_a_dropped_job_has_no_plan(shop: Shop) -> None:
+    """The page of a dropped job shows its reason and no calendar; undo brings the plan back."""
+    app = _with_job(shop).app()
+    async with app.run_test(size=(80, 24)) as pilot:
+        page = await _page(app, pilot)
+        page.rows.point_at_key("drop")
+        await press(pilot, "space")
+        await press(pilot, "s o l d enter")
+        await planned(pilot)
+        assert "It is dropped. sold" in page.rows.text
+        assert "SESSIONS" not in page.rows.text
+        await press(pilot, "u")
+        await planned(pilot)
+        assert "SESSIONS" in page.rows.text
+
+
+async def test_undo_on_the_page_keeps_the_job(shop: Shop) -> None:
+    """U takes no opening of a job back: a slip of the finger loses no order."""
+    app = _with_job(shop).app()
+    async with app.run_test(size=(80, 24)) as pilot:
+        page = await _page(app, pilot)
+        await press(pilot, "u")
+        assert "Nothing to undo" in said(page)
+    assert [job.name for job in shop.driver.writer.jobs.jobs()] == ["petty knife"]
+
+
+async def test_a_part_that_can_not_be_planned_says_why(shop: Shop) -> None:
+    """With hours too short for a step, the page names the part and the step."""
+    app = _with_job(shop).app()
+    app.settings = app.settings.model_copy(update={"hours": "Mon 18:00-18:05"})
+    async with app.run_test(size=(80, 24)) as pilot:
+        page = await _page(app, pilot)
+        assert "CAN'T BE PLANNED" in page.rows.text
+        assert "bolster, ferrule: fittings-polish, prepare: its 50 min 30 s" in page.rows.text
+
+
+async def _page(app: BenchApp, pilot: Pilot[None]) -> JobScreen:
+    """The page of the job, with its plan and its trials."""
+    await planned(pilot)
+    app.show_job("petty knife")
+    await pilot.pause()  # the page starts its trials when it comes to the front
+    await planned(pilot)
+    return shown(app, JobScreen)

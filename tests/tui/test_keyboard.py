@@ -51,7 +51,7 @@ def test_a_paste_is_plain_text(text: str, plain: str) -> None:
 
 
 @given(st.text(st.sampled_from("\x00\x1b[]?;0123456789~mtAqR \r\x11é"), max_size=300), st.data())
-def test_nothing_in_a_paste_is_a_key(text: str, data: st.DataObject) -> None:
+def test_no_pasted_character_acts_as_a_key(text: str, data: st.DataObject) -> None:
     """Any paste, in any pieces, is one paste; keys around it are keys."""
     if END in text:
         return
@@ -75,7 +75,7 @@ def test_a_paste_that_is_cut_off_ends_after_a_pause() -> None:
     assert keys(list(parser.feed("q"))) == ["q"]
 
 
-def test_keys_and_codes_mean_what_they_did() -> None:
+def test_keys_and_codes_keep_their_meaning() -> None:
     """Arrows, function keys, a touch, letters and a second paste keep their meaning."""
     read_back = read(["\x1b[A", "\x1bOP", "x", f"{BEGIN}1{END}", f"{BEGIN}2{END}", "\x1b[<0;3;4M"])
     assert keys(read_back) == ["up", "f1", "x"]

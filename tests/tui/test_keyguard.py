@@ -48,7 +48,7 @@ def test_a_bounce_is_one_press(gap_s: float) -> None:
     assert counted([10.0, 10.0 + gap_s]) == [10.0]
 
 
-def test_another_key_in_between_counts() -> None:
+def test_a_different_key_in_between_counts() -> None:
     """Two keys in turn are not a bounce, however fast."""
     assert counted([1.0, 1.01, 1.02], "yny") == [1.0, 1.01, 1.02]
 

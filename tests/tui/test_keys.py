@@ -38,7 +38,7 @@ def test_h_is_home_on_every_page(name: str) -> None:
 
 
 @pytest.mark.parametrize("name", PAGES)
-def test_a_key_leads_to_the_same_action(name: str) -> None:
+def test_a_key_does_the_same_on_every_page(name: str) -> None:
     """A letter of the board has the same action and name on every page that has it."""
     alike = {"u": "undo", "t": "note", "k": "prepare", "j": "judge", "m": "more", "h": "home"}
     for key in PAGES[name]:

@@ -39,7 +39,7 @@ def _lines(hands: Hands, text: str) -> str:
     return "\n".join(leaving_lines({"r": bench}, away, lambda _: [], stamp))
 
 
-def test_what_is_pulled_before_and_what_rests() -> None:
+def test_parts_are_listed_as_pulled_before_or_left_resting() -> None:
     """A dip that ends before you go is pulled first; the hanging part can rest without limit."""
     hands = Hands(names=("bolster",))
     hands.to_tank()
@@ -51,7 +51,7 @@ def test_what_is_pulled_before_and_what_rests() -> None:
     assert "nothing: every part keeps its window" in late
 
 
-def test_what_cannot_wait_is_named_with_its_time() -> None:
+def test_parts_that_cannot_wait_are_named_with_their_time() -> None:
     """If you leave in a minute, the page names the bolster and when it must be pulled."""
     hands = Hands(names=("bolster", "ferrule"))
     hands.to_tank()
@@ -62,8 +62,8 @@ def test_what_cannot_wait_is_named_with_its_time() -> None:
     assert "#2 ferrule: not started, so it can wait" in text
 
 
-def test_a_part_in_hand_is_among_what_cannot_wait() -> None:
-    """No move is planned while you are away, and staying cancels that."""
+def test_a_part_in_hand_cannot_wait() -> None:
+    """A part in hand, with its next place closed, is named with what to do before you go."""
     hands = Hands(names=("bolster",), recipe=small_recipe(STRAIGHT_OVER))
     hands.to_tank()
     hands(c.CloseStation("oil", "spilled"))
@@ -74,7 +74,7 @@ def test_a_part_in_hand_is_among_what_cannot_wait() -> None:
 
 
 def test_the_hours_of_today_change_for_the_planner() -> None:
-    """No move is planned while you are away, and staying takes the time away back."""
+    """No move is planned while you are away, and staying cancels the time away."""
     hands = Hands(names=("bolster",))
     hands(c.Leave(hands.now_ms + HOUR_MS, hands.now_ms + 10 * HOUR_MS))
     (window,) = problem_now(alone(hands.state.bench), hands.now_ms).away
@@ -99,7 +99,7 @@ def test_you_are_back_when_your_hours_open_again() -> None:
         times_away("20:00", ALWAYS, FRIDAY)
 
 
-async def test_the_key_asks_and_shows_the_page(shop: Shop) -> None:
+async def test_the_key_asks_when_and_shows_the_page(shop: Shop) -> None:
     """The semicolon asks for the time, and the page lists every run."""
     shop.set_up("bolster")
     app = shop.app()
@@ -127,7 +127,7 @@ async def test_the_key_asks_and_shows_the_page(shop: Shop) -> None:
         ("asterisk", "g l u e", "is not a name followed by a time", "space 2 4 space h enter"),
     ],
 )
-async def test_what_is_typed_wrong_stays_to_be_mended(
+async def test_a_bad_entry_stays_for_correction(
     shop: Shop, key: str, typed: str, wrong: str, right: str
 ) -> None:
     """A wrong entry stays in the box with the error; corrected, it is accepted."""

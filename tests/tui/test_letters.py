@@ -24,7 +24,7 @@ CONFUSED = {("B", "8"), ("I", "1"), ("S", "5"), ("O", "0"), ("Z", "2"), ("G", "6
 """Pairs that look alike in any alphabet with so few cells."""
 
 
-def test_no_two_figures_or_letters_look_alike() -> None:
+def test_no_two_digits_or_letters_look_alike() -> None:
     """Every figure and letter has its own drawing."""
     drawn = {char: tuple(large(char)) for char in LETTERS}
     same = {pair for pair in combinations(sorted(drawn), 2) if drawn[pair[0]] == drawn[pair[1]]}
@@ -51,7 +51,7 @@ def test_the_largest_scale_fits_and_the_next_does_not(text: str, columns: int, r
 
 
 @pytest.mark.parametrize("text", ["刃", "a_b", "é", "→"])
-def test_what_has_no_large_form_is_not_drawn(text: str) -> None:
+def test_a_character_without_a_large_form_is_not_drawn(text: str) -> None:
     """A text with a sign that has no drawing is found in time to use plain letters."""
     assert not can_draw(text)
     assert not fits(text, 1000)
@@ -79,7 +79,7 @@ def test_texts_share_the_rows_of_the_large_view(texts: list[str], columns: int, 
     assert sorted(scale == 0 for scale in could) == [scale == 0 for scale in could]
 
 
-def test_a_row_more_is_never_used_for_less() -> None:
+def test_one_more_row_never_shows_less() -> None:
     """With more rows nothing gets smaller."""
     texts = ["PULL #1", "4:00", "bolster"]
     before = [0, 0, 0]
@@ -92,7 +92,7 @@ def test_a_row_more_is_never_used_for_less() -> None:
 
 @given(benches(), st.integers(56, 200), st.integers(12, 60))
 @FEW
-def test_the_large_view_keeps_inside_and_says_what_when(
+def test_the_large_view_fits_and_shows_action_and_time(
     hands: Hands, width: int, height: int
 ) -> None:
     """Each line fills the width, and the lines below are complete."""
@@ -107,7 +107,7 @@ def test_the_large_view_keeps_inside_and_says_what_when(
 
 
 @pytest.mark.parametrize(("size", "inked"), [((56, 8), 0), ((56, 20), 15), ((76, 30), 20)])
-def test_verb_and_time_go_before_the_name(size: tuple[int, int], inked: int) -> None:
+def test_verb_and_time_take_precedence_over_the_name(size: tuple[int, int], inked: int) -> None:
     """With few rows the name stays small first; with hardly any, all is plain."""
     hands = dwelling()
     (action, *_) = agenda(hands.state.bench, hands.now_ms)
@@ -117,4 +117,4 @@ def test_verb_and_time_go_before_the_name(size: tuple[int, int], inked: int) -> 
     assert sum("█" in line for line in lines) == inked
     if not inked:
         assert [line.strip() for line in lines if line.strip()] == [
-            "PULL #1", when(action, stamp), "a", "b", "c"]  # fmt: skip
+            "PULL #1", f"IN {when(action, stamp)}", "a", "b", "c"]  # fmt: skip

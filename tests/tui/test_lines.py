@@ -42,7 +42,7 @@ async def _say_all(texts: list[list[str]]) -> None:
 
 @settings(max_examples=15, deadline=None)
 @given(st.lists(TEXT, min_size=1, max_size=5))
-def test_the_screen_shows_what_was_said_last(texts: list[list[str]]) -> None:
+def test_the_screen_shows_the_latest_text(texts: list[list[str]]) -> None:
     """Each row shows the latest text, and nothing of an earlier one is left."""
     asyncio.run(_say_all(texts))
 

@@ -44,7 +44,7 @@ def contrast(one: Color, other: Color) -> float:
     ("one", "other", "ratio"),
     [("#000000", "#ffffff", 21.0), ("#777777", "#ffffff", 4.48), ("#ff0000", "#ffffff", 4.0)],
 )
-def test_contrast_is_worked_out_as_published(one: str, other: str, ratio: float) -> None:
+def test_contrast_is_calculated_as_published(one: str, other: str, ratio: float) -> None:
     """Known pairs: black on white 21, #777 on white 4.48, red on white 4.00 (from memory)."""
     assert contrast(Color.parse(one), Color.parse(other)) == pytest.approx(ratio, abs=0.01)
 
@@ -118,7 +118,7 @@ async def test_every_theme_keeps_its_contrast(shop: Shop, theme: str) -> None:
     assert {when: found for when, found in poor.items() if found} == {}
 
 
-async def test_the_look_changes_by_one_key(shop: Shop) -> None:
+async def test_one_key_changes_the_theme(shop: Shop) -> None:
     """V cycles through the themes, and there is no other choice."""
     app = shop.set_up("bolster").app()
     async with app.run_test(size=(80, 24)) as pilot:
@@ -170,7 +170,7 @@ async def test_a_terminal_without_boxes_gets_ascii(shop: Shop) -> None:
         ({"LANG": "en_GB.ISO-8859-1"}, True),
     ],
 )
-def test_the_locale_tells_what_the_terminal_shows(
+def test_the_locale_decides_what_the_terminal_shows(
     environ: dict[str, str], ascii_only: bool
 ) -> None:
     """LC_ALL beats LC_CTYPE, which beats LANG; Python's own setting is ignored."""
@@ -192,7 +192,7 @@ async def test_without_color_urgency_still_shows(
         assert "NOW" in lane(app, 1)
 
 
-async def test_quiet_and_the_large_view_by_one_key(shop: Shop) -> None:
+async def test_silence_and_the_large_view_take_one_key(shop: Shop) -> None:
     """G turns the large view on and off, and X stops the flashing for a while."""
     shop.set_up("bolster").to_tank("bolster")
     shop.clock.advance(12 * MINUTE)
@@ -202,7 +202,10 @@ async def test_quiet_and_the_large_view_by_one_key(shop: Shop) -> None:
         assert isinstance(board, BoardScreen)
         board.tick()
         assert board.query_one("#header", FixedLine).beats
-        assert "PULL #1 bolster from Tank, 4:00 late" in board.query_one("#header", FixedLine).said
+        assert (
+            "LATE 1 part, NOW 1 reading: first PULL #1 bolster"
+            in board.query_one("#header", FixedLine).said
+        )
         await pilot.press("g")
         assert not board.query_one("#picture").display
         assert board.query_one("#next").size.height >= 17
@@ -214,7 +217,7 @@ async def test_quiet_and_the_large_view_by_one_key(shop: Shop) -> None:
     assert "alarm silenced" in shop.driver.record(shop.name).lines[-1].text
 
 
-async def test_a_run_by_touch_alone(shop: Shop) -> None:
+async def test_a_run_can_be_done_by_touch_alone(shop: Shop) -> None:
     """Figures, answers and the bottom keys all work by touch."""
     shop.set_up("bolster")
     app = shop.app()
@@ -269,7 +272,7 @@ async def test_commands_are_found_by_their_names(shop: Shop) -> None:
         assert board.desk.glance
 
 
-async def test_pages_are_left_by_a_touch(shop: Shop) -> None:
+async def test_a_touch_closes_a_page(shop: Shop) -> None:
     """A touch on ESC at the foot leaves each page."""
     app = shop.set_up("bolster").app()
     async with app.run_test(size=(80, 24)) as pilot:
@@ -280,7 +283,7 @@ async def test_pages_are_left_by_a_touch(shop: Shop) -> None:
             assert isinstance(app.screen, BoardScreen)
 
 
-async def test_the_stations_page_tells_each_in_full(shop: Shop) -> None:
+async def test_the_stations_page_shows_each_in_full(shop: Shop) -> None:
     """I shows each station, with its parts and its reading below it."""
     app = shop.set_up("bolster").app()
     shop.to_tank("bolster")
@@ -311,7 +314,7 @@ async def test_commands_of_a_page_are_found_too(shop: Shop) -> None:
         assert type(app.screen).__name__ == "RunsScreen"
 
 
-async def test_the_large_view_makes_way_for_a_hazard(shop: Shop) -> None:
+async def test_a_hazard_replaces_the_large_view(shop: Shop) -> None:
     """In the large view a due hazard is shown in full before you acknowledge it."""
     shop.set_up("bolster", started=False)
     app = shop.app()

@@ -34,6 +34,7 @@ async def test_a_list_of_choices_without_its_rows_makes_no_room() -> None:
     async with app.run_test(size=(80, 24)) as pilot:
         page = ChoicePage("Which?", ["one", "two"])
         await app.push_screen(page)
+        await pilot.pause()  # the page has made room once
         await page.query("*").remove()
         page.dismiss(None)
         await pilot.pause()

@@ -73,7 +73,7 @@ def test_a_recipe_that_joins_moves_no_digit() -> None:
 
 @given(benches())
 @FEW
-def test_what_is_offered_for_a_part_can_be_done_or_says_why_not(hands: Hands) -> None:
+def test_each_offer_for_a_part_works_or_says_why_not(hands: Hands) -> None:
     """The engine accepts each offered press or refuses it in words."""
     bench = hands.state.bench
     if bench.phase not in (RunPhase.RUNNING, RunPhase.HELD):
@@ -89,8 +89,8 @@ def test_what_is_offered_for_a_part_can_be_done_or_says_why_not(hands: Hands) ->
 
 @given(benches())
 @FEW
-def test_nothing_final_is_one_press_away(hands: Hands) -> None:
-    """Without a picked part, or with a finished one, the part's lines can't be chosen."""
+def test_nothing_final_takes_a_single_press(hands: Hands) -> None:
+    """Scrap and abort are on a second menu that begins with "Go back", and each asks why."""
     bench = hands.state.bench
     for part in (None, *bench.parts.values()):
         offered = offers(bench, part)
@@ -107,7 +107,7 @@ def _is_harmless(offer: MenuItem) -> bool:
 
 
 def test_without_a_part_the_lines_say_that_one_must_be_picked() -> None:
-    """Without a picked part, or with a finished one, the part's lines are closed."""
+    """Without a picked part, or with a finished one, the part's lines can't be chosen."""
     hands = dwelling()
     for found in (_offers(hands, None), _offers(_scrapped())):
         of_part = [found[0], found[1], found[3]]
@@ -125,7 +125,7 @@ def _scrapped() -> Hands:
 
 
 def test_a_hold_asks_why_and_a_resume_does_not() -> None:
-    """ "Take out" can be chosen for a part in a station, not in hand or on a rack."""
+    """A hold offers ready reasons or asks for yours; a resume is one press."""
     hands = dwelling()
     hold = _offers(hands)[0]
     assert (hold.text, hold.command) == ("Hold bolster", None)
@@ -140,7 +140,7 @@ def test_a_hold_asks_why_and_a_resume_does_not() -> None:
 
 @pytest.mark.parametrize("phase", list(PartPhase)[:3])
 def test_only_a_part_in_its_station_can_be_taken_out(phase: PartPhase) -> None:
-    """ "Take out" is open for a part in a station, and closed in hand and on a rack."""
+    """ "Take out" can be chosen for a part in a station, not in hand or on a rack."""
     hands = Hands(names=("bolster",))
     hands(c.Read("tank", "65 C"))
     if phase is not PartPhase.WAITING:
@@ -162,7 +162,7 @@ def test_what_was_taken_out_can_be_put_back() -> None:
     assert _offers(hands)[1].command is None
 
 
-def test_hours_hands_and_order_change_in_mid_run() -> None:
+def test_hours_hands_and_order_can_change_during_a_run() -> None:
     """The third line changes hours, hands and order in mid-run, each with a press that counts."""
     hands = Hands(names=("bolster", "ferrule"))
     hours, people, later = _offers(hands)[2].choices
@@ -221,8 +221,8 @@ def test_stations_are_read_closed_and_opened() -> None:
 
 
 @pytest.mark.parametrize("started", [False, True])
-def test_a_run_that_does_not_run_is_not_held(started: bool) -> None:
-    """Without a bath of the book, the bath line can't be chosen."""
+def test_a_run_that_is_not_running_cannot_be_held(started: bool) -> None:
+    """Only a started run can be held, with a reason, and then resumed."""
     hands = Hands(names=("bolster",), started=started)
     offered = _offers(hands)[6]
     assert _can(offered) == started
@@ -237,12 +237,12 @@ def test_a_run_that_does_not_run_is_not_held(started: bool) -> None:
 
 
 def test_a_run_without_baths_has_no_bath_book() -> None:
-    """Without a bath of the book, the bath line is closed."""
+    """Without a bath of the bath book, the bath line can't be chosen."""
     assert not _can(_offers(dwelling())[7])
 
 
 @pytest.mark.parametrize("baths", [("salts",), ("salts", "oil")])
-def test_the_bath_book_takes_what_goes_in_and_what_is_read(baths: tuple[str, ...]) -> None:
+def test_the_bath_book_takes_top_ups_and_readings(baths: tuple[str, ...]) -> None:
     """One bath shows its four entries at once; several ask which one first."""
     hands = dwelling()
     tied = dict(zip(("tank", "rack"), baths, strict=False))

@@ -50,14 +50,14 @@ async def test_rows_drawn_alone_are_the_rows_of_the_whole_screen(
 
 
 @given(st.sets(st.integers(0, 60)))
-def test_runs_of_rows_are_all_the_rows(rows: set[int]) -> None:
+def test_spans_of_rows_cover_all_rows(rows: set[int]) -> None:
     """Adjacent rows make one group; no row is lost or added, and no two groups touch."""
     found = runs(sorted(rows))
     assert [y for first, height in found for y in range(first, first + height)] == sorted(rows)
     assert all(a + height < b for (a, height), (b, _) in pairwise(found))
 
 
-async def test_every_countdown_moves_each_second(shop: Shop) -> None:
+async def test_every_countdown_changes_each_second(shop: Shop) -> None:
     """Each second every lane shows one second less, also on the screen that is sent."""
     shop.set_up(*PARTS, recipe=small_recipe(SMALL.replace("holds = 1", "holds = 3")))
     for part in PARTS:

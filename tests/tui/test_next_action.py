@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import pytest
 
 from benchtimer.run import commands as c
@@ -64,7 +66,7 @@ def test_how_late_a_part_is_is_drawn_large(minutes: int, sign: str, words: str) 
     assert lines[ROWS].startswith(f"{words}bolster")
 
 
-def test_a_name_that_has_no_large_form_stays_in_plain_letters() -> None:
+def test_a_name_without_large_letters_stays_plain() -> None:
     """On a tall screen a very long name or one with other signs is in plain letters below."""
     for name in ("刃", "x" * 60):
         lines = board_of(dwelling((name,)), Size(120, 40)).next_lines
@@ -93,7 +95,7 @@ def test_a_line_too_long_for_large_letters_keeps_verb_and_part(height: int) -> N
     ],
     ids=["before the start", "for a part"],
 )
-def test_a_hazard_that_is_read_needs_the_rows(hands: Hands, words: str, height: int) -> None:
+def test_an_open_hazard_page_takes_the_rows(hands: Hands, words: str, height: int) -> None:
     """With few rows a hazard replaces the large letters and shows its whole text."""
     board = board_of(hands, Size(80, height), BoardView("r", reading=True))
     assert _inked(board) % ROWS == 0
@@ -122,7 +124,7 @@ def test_a_hazard_in_full_has_gear_and_first_aid_first() -> None:
 
 
 @pytest.mark.parametrize(("height", "lines"), [(28, 0), (29, 1), (30, 2), (33, 2)])
-def test_the_recipes_own_words_stand_where_there_is_room(height: int, lines: int) -> None:
+def test_the_recipes_text_shows_if_there_is_room(height: int, lines: int) -> None:
     """The recipe's words for the work follow it, as many lines as the lanes leave."""
     text = SMALL.replace('title = "Look"', f'title = "Look"\ntext = "{LOOK} {LOOK}"')
     hands = Hands(("bolster",), small_recipe(text))
@@ -134,7 +136,7 @@ def test_the_recipes_own_words_stand_where_there_is_room(height: int, lines: int
     assert len(found) == lines
 
 
-def test_where_the_recipe_says_nothing_no_row_is_spent() -> None:
+def test_without_recipe_text_no_row_is_spent() -> None:
     """A step without words leaves no empty line."""
     lines = board_of(dwelling(THREE), Size(80, 33)).next_lines
     assert lines[-2:-1] == ("Look",)
@@ -150,7 +152,7 @@ def test_a_long_message_is_cut_and_says_so(height: int, rows: int) -> None:
     assert not any(line.endswith("…") for line in board.message[:-1])
 
 
-def test_a_short_message_is_told_line_by_line() -> None:
+def test_a_short_message_is_shown_line_by_line() -> None:
     """Each line of a message is a row; empty ones are left out."""
     board = board_of(dwelling(), Size(60, 20), BoardView("r", message="one\n\ntwo"))
     assert board.message == ("one", "two")
@@ -164,10 +166,40 @@ def test_the_header_has_marks_run_and_time() -> None:
     assert len(board.header) == 80
 
 
+def test_a_long_title_costs_neither_marks_nor_state() -> None:
+    """Where the header is too long, the end of the title goes; marks, a held run's state stay."""
+    hands = dwelling()
+    titled = replace(hands.state.bench, title="Black oxide " * 6)
+    hands.state = replace(hands.state, bench=titled)
+    look = BoardView("2026-02-02-1", marks=("PRACTICE x10", "WATCHING"))
+    for width in (60, 80):
+        board = board_of(hands, Size(width, 24), look)
+        assert board.header.startswith(" PRACTICE x10 WATCHING Black oxide")
+        assert len(board.header) == width
+    hands(c.Hold(None, "lunch"))
+    assert "… (held) " in board_of(hands, Size(80, 24), look).header
+
+
+@pytest.mark.parametrize(
+    ("size", "plain", "drawn"),
+    [
+        (Size(80, 24), False, large("IN 4:00")[4]),
+        (Size(60, 20), False, f"{half('IN')[2]} {large('4:00')[4]}"),
+        (Size(60, 20), True, f"in {large('4:00')[4]}"),
+    ],
+)
+def test_a_large_countdown_has_its_word(size: Size, plain: bool, drawn: str) -> None:
+    """IN is before the countdown at every size, so that time left can't be read as time late."""
+    hands = dwelling()
+    hands.now_ms = hands.part().since_ms + MINUTE
+    lines = board_of(hands, size, BoardView("r", plain=plain)).next_lines
+    assert lines[4].endswith(drawn)
+
+
 @pytest.mark.parametrize(
     ("sent_back", "expected"), [(0, "bolster   → Tank"), (1, "bolster (try 2)")]
 )
-def test_an_attempt_is_told_from_the_second_on(sent_back: int, expected: str) -> None:
+def test_the_try_shows_from_the_second_one_on(sent_back: int, expected: str) -> None:
     """The number of the try shows from the second try on."""
     hands = Hands(("bolster",))
     hands(c.Read("tank", "65 C"))
@@ -177,7 +209,7 @@ def test_an_attempt_is_told_from_the_second_on(sent_back: int, expected: str) ->
     assert expected in board_of(hands, Size(80, 24)).next_lines[ROWS]
 
 
-def test_what_comes_after_is_told_with_its_times() -> None:
+def test_what_comes_next_shows_with_its_times() -> None:
     """The next actions follow, countdown first, waits in brackets, then the end of all."""
     hands = dwelling(THREE)
     end_ms = hands.now_ms + HOUR
@@ -192,7 +224,7 @@ def test_what_comes_after_is_told_with_its_times() -> None:
     assert then_line(ends, [], Size(80, 24)).strip() == "all done at 13:00"
 
 
-def test_what_is_hours_ahead_has_its_time_of_day() -> None:
+def test_an_action_hours_ahead_has_its_time_of_day() -> None:
     """From an hour ahead the time of day replaces the countdown."""
     hands = hung_up(("bolster", "ferrule"))
     assert board_of(hands, Size(80, 24)).then_line == "then  at 14:00 PICK UP #1"
@@ -231,7 +263,7 @@ def test_each_kind_of_question_has_its_keys() -> None:
     assert _asked(hands) == ()
 
 
-def test_a_reading_ahead_of_its_time_has_keys_when_it_is_asked_for() -> None:
+def test_a_reading_taken_early_has_keys_once_requested() -> None:
     """A reading that is not due takes figures only after you call it up."""
     hands = dwelling()
     actions = agenda(hands.state.bench, hands.now_ms)
@@ -242,7 +274,7 @@ def test_a_reading_ahead_of_its_time_has_keys_when_it_is_asked_for() -> None:
     assert answer_keys(None, stamp, BoardView("r", reading=True)) == ()
 
 
-def test_what_is_in_the_way_stands_where_the_key_would() -> None:
+def test_an_obstacle_shows_in_place_of_the_key() -> None:
     """A blocked action says WAIT and why; an early one names the key that does it anyway."""
     hands = dwelling(("bolster", "ferrule"))
     hands(c.Begin("ferrule"))
@@ -256,7 +288,7 @@ def test_what_is_in_the_way_stands_where_the_key_would() -> None:
     assert board.answers == ()
 
 
-def test_who_looks_on_is_told_what_was_done_last() -> None:
+def test_a_watcher_sees_the_last_press() -> None:
     """For a watcher the undo line shows the last press and offers nothing."""
     hands = dwelling()
     look = BoardView("r", read_only=True)

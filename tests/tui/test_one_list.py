@@ -69,7 +69,7 @@ def test_gear_and_first_aid_come_first() -> None:
     assert first_aid.items[0].more[0].startswith("Rinse at once")
 
 
-def test_a_bath_in_the_book_is_not_mixed_again() -> None:
+def test_a_bath_from_the_bath_book_is_not_mixed_again() -> None:
     """The mix of a bath in the book says so and is not in the set-up."""
     page = _page(baths={"salts": "black-salts 1, 3 d old"})
     keys = [key for key in keys_of(page) if key in SETUP]
@@ -78,7 +78,7 @@ def test_a_bath_in_the_book_is_not_mixed_again() -> None:
     assert line.more == ("nothing to mix: black-salts 1, 3 d old",)
 
 
-async def test_what_is_ticked_on_the_page_is_done_in_the_set_up(shop: Shop) -> None:
+async def test_ticks_on_the_page_count_in_the_set_up(shop: Shop) -> None:
     """A tick on the page takes mixes and heat off the set-up, with the heat really on."""
     app = _salts(shop).app()
     async with app.run_test(size=(80, 40)) as pilot:
@@ -96,7 +96,7 @@ async def test_what_is_ticked_on_the_page_is_done_in_the_set_up(shop: Shop) -> N
         assert all(is_ready(page._ticks, key) for key in SETUP)
 
 
-async def test_what_is_done_in_the_set_up_is_ticked_on_the_page(shop: Shop) -> None:
+async def test_set_up_work_is_ticked_on_the_page(shop: Shop) -> None:
     """Presses of the set-up tick the page, except for what was put off."""
     _salts(shop)
     shop.press(c.Prepare("mix cleaner"))
@@ -186,7 +186,7 @@ async def test_the_board_asks_for_the_flash_point(shop: Shop) -> None:
         await press(pilot, "space")
         await press(pilot, "space")
         assert "Flash point on the data sheet of your oil?" in text(app, "next")
-        assert "Enter F" in text(app, "next")
+        assert "Type it (F)" in text(app, "next")
         await press(pilot, "1 4 4 space")
         assert _bench(shop).prepared["flash-point of oil"].said == "144 F"
         await press(pilot, "u e")

@@ -32,7 +32,7 @@ BROKEN = StoreError(Path("bench.sqlite3"), "the disk is gone", "Plug it in")
 
 
 @pytest.mark.parametrize("size", SIZES)
-async def test_every_page_holds_at_every_size(shop: Shop, size: tuple[int, int]) -> None:
+async def test_every_page_fits_at_every_size(shop: Shop, size: tuple[int, int]) -> None:
     """With hostile names each page shows its header, rows and keys on every screen."""
     over(shop, "bolster").set_up(*HOSTILE)
     app = shop.app()
@@ -46,7 +46,7 @@ async def test_every_page_holds_at_every_size(shop: Shop, size: tuple[int, int])
             assert page.rows.text.strip()
 
 
-async def test_home_is_a_key_away_and_the_board_rings_on(shop: Shop) -> None:
+async def test_home_is_one_key_away_and_alarms_continue(shop: Shop) -> None:
     """H shows home while the board ticks on; a digit or ESC goes back."""
     app = shop.set_up("bolster").app()
     async with app.run_test(size=(80, 24)) as pilot:
@@ -85,7 +85,7 @@ async def test_home_marks_the_most_pressing_run_first(shop: Shop) -> None:
 
 
 async def test_every_page_says_in_its_header_what_is_due_or_late(shop: Shop) -> None:
-    """Every header shows what comes next, then DUE, then LATE, even with its row out of sight."""
+    """Every header shows what comes next, then NOW, then LATE, even with its row out of sight."""
     app = shop.set_up("bolster").app()
     shop.to_tank("bolster")
     async with app.run_test(size=(80, 24)) as pilot:
@@ -94,10 +94,11 @@ async def test_every_page_says_in_its_header_what_is_due_or_late(shop: Shop) -> 
         await press(pilot, "slash")
         assert "NEXT: PULL #1  in 5:00 (H)" in said(shown(app, RunsScreen), "header")
         shop.clock.advance(6 * MINUTE)
-        for word, after_ms in (("DUE", 4 * MINUTE), ("LATE", 0)):
+        for word, after_ms in (("NOW", 4 * MINUTE), ("LATE", 0)):
             for page in (screen for screen in app.screen_stack if isinstance(screen, RowPage)):
                 page._draw_header()
-                assert f"{word}: PULL #1 bolster" in said(page, "header")
+                assert said(page, "header").startswith(f" {word}")
+                assert "PULL #1 bolster" in said(page, "header")
                 assert ("(H)" in said(page, "header")) is isinstance(page, RunsScreen)
             shop.clock.advance(after_ms)
 
@@ -114,7 +115,7 @@ async def test_a_touch_opens_what_it_touches(shop: Shop) -> None:
         assert isinstance(app.screen, RunsScreen)
 
 
-async def test_a_log_that_fails_is_said_on_every_page(
+async def test_a_failing_log_is_reported_on_every_page(
     shop: Shop, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     """While the log can't be read, home, list and record say so; then they go on."""
@@ -143,7 +144,7 @@ async def test_a_log_that_fails_is_said_on_every_page(
         assert type(app.screen).__name__ == "RecordScreen"
 
 
-async def test_who_looks_on_sees_the_same_and_changes_nothing(shop: Shop) -> None:
+async def test_a_watcher_sees_the_same_and_changes_nothing(shop: Shop) -> None:
     """A watcher has home, list, record and preparation, and no key there writes anything."""
     over(shop, "bolster").set_up("ferrule", started=False)
     watcher = look_on(shop.folder, shop.clock)
@@ -189,7 +190,7 @@ async def test_home_draws_only_what_changed(shop: Shop, monkeypatch: pytest.Monk
         assert drawn == [1]
 
 
-async def test_work_that_is_due_is_told_on_every_other_page(shop: Shop) -> None:
+async def test_due_work_shows_on_every_other_page(shop: Shop) -> None:
     """On a page without the bench, the header names the due work."""
     app = shop.set_up("bolster").app()
     shop.to_tank("bolster")
@@ -197,16 +198,16 @@ async def test_work_that_is_due_is_told_on_every_other_page(shop: Shop) -> None:
     async with app.run_test(size=(80, 24)) as pilot:
         await press(pilot, "h slash")
         page = shown(app, RunsScreen)
-        assert "DUE" not in said(page, "header")
+        assert "NOW" not in said(page, "header")
         shop.clock.advance(6 * MINUTE)
         page.tick()
-        assert "DUE: PULL #1 bolster" in said(page, "header")
+        assert "NOW: PULL #1 bolster" in said(page, "header")
 
 
 @pytest.mark.parametrize(
     "kind", [HomeScreen, PlanScreen, PrepareScreen, RecordScreen, EndPage, RunsScreen]
 )
-def test_each_page_tells_its_keys_once(kind: type[RowPage]) -> None:
+def test_each_page_lists_its_keys_once(kind: type[RowPage]) -> None:
     """On no page has a key two meanings."""
     keys = kind.KEYS
     assert len({key.key for key in keys}) == len(keys)
@@ -231,7 +232,7 @@ async def test_rows_keep_their_contrast_in_every_theme(shop: Shop, theme: str) -
         assert app.theme != theme
 
 
-async def test_what_a_page_has_to_say_is_in_sight(shop: Shop) -> None:
+async def test_a_pages_message_is_in_sight(shop: Shop) -> None:
     """A message appears at once, on the page and on the board."""
     app = shop.set_up("bolster").app()
     async with app.run_test(size=(80, 24)) as pilot:

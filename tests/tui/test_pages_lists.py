@@ -104,7 +104,7 @@ async def test_the_list_of_runs_filters(shop: Shop) -> None:
         assert type(app.screen).__name__ == "BoardScreen"
 
 
-async def test_a_long_list_is_read_as_it_is_looked_at(
+async def test_a_long_list_is_loaded_as_you_scroll(
     shop: Shop, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     """Of ten thousand runs the newest load first, and more as you near the end."""

@@ -21,7 +21,7 @@ from tests.tui.conftest import Shop
 from tests.tui.pilots import planned, press, said, shown, write
 
 
-async def test_a_run_is_planned_shifted_and_laid_out(
+async def test_a_run_is_planned_shifted_and_set_up(
     shop: Shop, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     """Single keys set recipe, parts, order, a part held back and hands, then START shows."""
@@ -51,7 +51,7 @@ async def test_a_run_is_planned_shifted_and_laid_out(
     assert held - bench.parts["a"].since_ms == 30 * MINUTE
 
 
-async def test_a_plan_that_was_left_is_taken_up_again(shop: Shop) -> None:
+async def test_a_plan_you_left_can_be_resumed(shop: Shop) -> None:
     """ESC leaves the plan without setting it up; P opens it as it was."""
     app = shop.app()
     async with app.run_test(size=(80, 24)) as pilot:
@@ -89,7 +89,7 @@ async def test_no_key_waits_for_the_plan(shop: Shop, monkeypatch: pytest.MonkeyP
         release.set()
 
 
-async def test_a_planner_that_breaks_is_said(shop: Shop, monkeypatch: pytest.MonkeyPatch) -> None:
+async def test_a_failing_planner_is_reported(shop: Shop, monkeypatch: pytest.MonkeyPatch) -> None:
     """If the planner breaks, the page says so and the run can still be set up."""
 
     def broken(*_: object) -> None:
@@ -132,7 +132,7 @@ async def test_a_plan_whose_start_has_passed_is_made_again(
         assert "Begins now" in said(page, "lead")
 
 
-async def test_the_last_time_is_shown_and_taken_over(
+async def test_the_last_run_is_shown_and_copied(
     shop: Shop, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     """A line shows how the last accepted try differed, and one key copies it."""
@@ -155,7 +155,7 @@ async def test_the_last_time_is_shown_and_taken_over(
         assert "kept dry" in words._text
 
 
-async def test_without_a_last_time_nothing_is_taken_over(
+async def test_without_a_last_run_nothing_is_copied(
     shop: Shop, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     """A recipe without an accepted try has nothing to copy, and the key says so."""

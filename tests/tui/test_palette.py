@@ -35,7 +35,7 @@ def _found(query: str) -> list[str]:
         ("timer", "*"),
     ],
 )
-def test_what_is_typed_finds_its_command_first(query: str, first: str) -> None:
+def test_typing_finds_its_command_first(query: str, first: str) -> None:
     """A label, words of the help in any order, or a key's name finds its command first."""
     assert _found(query)[0] == first
 

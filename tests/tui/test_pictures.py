@@ -21,7 +21,7 @@ def _scenes(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Scenes]:
 
 @pytest.mark.parametrize("size", SIZES, ids=lambda size: f"{size[0]}x{size[1]}")
 @pytest.mark.parametrize("name", PICTURES)
-async def test_a_screen_looks_as_it_did(
+async def test_a_screen_matches_its_saved_picture(
     name: str, size: tuple[int, int], scenes: Scenes, tmp_path: Path
 ) -> None:
     """The screen matches its kept picture; a new one is saved in the test's folder."""
@@ -41,7 +41,7 @@ def test_the_shop_has_two_runs_and_nothing_late(tmp_path: Path) -> None:
     scene.close()
 
 
-async def test_a_busy_machine_draws_the_same(
+async def test_a_busy_machine_draws_the_same_picture(
     scenes: Scenes, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     """A kept axis from an earlier drawing, as after a slow start, is not in the picture."""
@@ -57,7 +57,7 @@ async def test_a_busy_machine_draws_the_same(
     assert svg == path_of("eight-parts", (80, 24)).read_text(encoding="utf-8")
 
 
-def test_no_picture_is_left_over() -> None:
+def test_every_saved_picture_is_used() -> None:
     """Every kept picture belongs to a screen."""
     wanted = {path_of(name, size) for name in PICTURES for size in SIZES}
     assert set(FOLDER.glob("*")) == wanted

@@ -43,7 +43,7 @@ async def test_a_run_by_space_digits_and_letters(shop: Shop) -> None:
 
 
 @pytest.mark.parametrize("size", SIZES)
-async def test_the_board_holds_at_every_size(shop: Shop, size: tuple[int, int]) -> None:
+async def test_the_board_fits_at_every_size(shop: Shop, size: tuple[int, int]) -> None:
     """At each size the next action, the lanes and the bottom line are on the screen."""
     names = ["bolster", "[red]ferrule", "butt cap 🔪", "刃" * 60]
     app = shop.set_up(*names).app()
@@ -56,7 +56,7 @@ async def test_the_board_holds_at_every_size(shop: Shop, size: tuple[int, int]) 
         assert app.screen.query_one("#keys").region.bottom == size[1]
 
 
-async def test_the_clock_moves_the_board(shop: Shop) -> None:
+async def test_the_board_follows_the_clock(shop: Shop) -> None:
     """The countdown follows the clock alone."""
     shop.set_up("bolster").to_tank("bolster")
     shop.press(c.Read("tank", "65"))
@@ -73,7 +73,7 @@ async def test_the_clock_moves_the_board(shop: Shop) -> None:
         assert " 3:59 " in lane(app, 1)
 
 
-async def test_nothing_is_drawn_again_that_did_not_change(shop: Shop) -> None:
+async def test_only_changes_are_redrawn(shop: Shop) -> None:
     """A tick without a change updates no widget."""
     shop.set_up("bolster", started=False)
     app = shop.app()
@@ -190,13 +190,13 @@ async def test_a_touch_confirms_picks_and_takes_back(shop: Shop) -> None:
         assert shop.driver.state(shop.name).bench.parts["ferrule"].held == "telephone"
 
 
-def test_keys_are_told_once() -> None:
+def test_keys_are_listed_once() -> None:
     """No key has two meanings."""
     keys = [key.key for key in KEYS]
     assert len(set(keys)) == len(keys)
 
 
-async def test_long_lists_turn_the_page(shop: Shop) -> None:
+async def test_long_lists_page_through(shop: Shop) -> None:
     """More than nine choices take several pages, with none left out."""
     app = shop.set_up("bolster").app()
     chosen: list[int | None] = []
@@ -209,7 +209,7 @@ async def test_long_lists_turn_the_page(shop: Shop) -> None:
     assert chosen == [17, 0]
 
 
-async def test_the_own_command_hears_of_an_alarm(shop: Shop, tmp_path: Path) -> None:
+async def test_the_alarm_command_runs_at_an_alarm(shop: Shop, tmp_path: Path) -> None:
     """The shop's command gets each alarm; if it fails, the board says so."""
     found = tmp_path / "told"
     write = f"import sys; open({str(found)!r}, 'a').write(sys.argv[1] + '\\n'); sys.exit(7)"
@@ -226,10 +226,10 @@ async def test_the_own_command_hears_of_an_alarm(shop: Shop, tmp_path: Path) -> 
         await pilot.pause()
         assert "exit code 7" in text(app, "message")
     (line,) = found.read_text().splitlines()
-    assert line.startswith("LATE, 2 things in this order: 1. PULL #1 bolster from Tank, 4:0")
+    assert line.startswith("LATE 1 part, NOW 1 reading: 1. PULL #1 bolster from Tank, 4:0")
 
 
-async def test_capitals_count_too(shop: Shop) -> None:
+async def test_capital_letters_work_too(shop: Shop) -> None:
     """With caps lock on, every key does the same."""
     app = shop.set_up("bolster").app()
     async with app.run_test(size=(80, 24)) as pilot:

@@ -41,7 +41,7 @@ async def test_the_next_action_comes_from_the_plan(shop: Shop) -> None:
         assert shop.driver.plans.advice is not first
 
 
-async def test_what_calls_follows_the_planner_at_once(shop: Shop) -> None:
+async def test_alarms_follow_the_planner_at_once(shop: Shop) -> None:
     """The list of late pulls and the next action have the same order."""
     recipe = small_recipe(SMALL.replace("holds = 1", "holds = 3", 1))
     shop.set_up("bolster", "ferrule", recipe=recipe)
@@ -67,7 +67,7 @@ async def test_what_calls_follows_the_planner_at_once(shop: Shop) -> None:
             assert f"2. PULL #{second}" in text(app, "header")
 
 
-async def test_what_cannot_be_avoided_is_said(shop: Shop) -> None:
+async def test_an_unavoidable_overrun_is_reported(shop: Shop) -> None:
     """A message names the part and place of an unavoidable overrun."""
     shop.set_up("bolster").to_tank("bolster")
     shop.press(c.Read("tank", "65"))
@@ -114,7 +114,7 @@ async def test_no_key_waits_for_the_planner(shop: Shop, monkeypatch: pytest.Monk
     assert True in stopped
 
 
-async def test_a_failing_planner_is_said_and_the_board_goes_on(
+async def test_a_failing_planner_is_reported_and_the_board_works_on(
     shop: Shop, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     """If the planner breaks, the board says so and works by the nearest deadline."""
@@ -137,7 +137,9 @@ async def test_a_failing_planner_is_said_and_the_board_goes_on(
         assert shop.driver.state(shop.name).bench.parts["bolster"].phase is PartPhase.IN_HAND
 
 
-async def test_a_press_as_the_planner_changes_the_line_is_for_the_line_before(shop: Shop) -> None:
+async def test_a_press_as_the_planner_changes_the_line_counts_for_the_previous_line(
+    shop: Shop,
+) -> None:
     """SPACE just as the planner changes the line does not begin the new part; later it does."""
     shop.set_up("bolster", "ferrule")
     shop.press(c.Read("tank", "65"))

@@ -37,7 +37,7 @@ def _unread(shop: Shop, text: str, before: str) -> BenchApp:
     return shop.app()
 
 
-async def test_a_recipe_asks_what_it_must_know_of_a_part(shop: Shop) -> None:
+async def test_a_recipe_asks_for_the_properties_it_needs(shop: Shop) -> None:
     """Adding a part asks for its name and then for each property its recipe needs."""
     shop.set_up("blade", recipe=small_recipe(TEMPERED), properties={"blade": {"temper": "200 C"}})
     app = shop.app()
@@ -49,7 +49,7 @@ async def test_a_recipe_asks_what_it_must_know_of_a_part(shop: Shop) -> None:
         assert "x" not in shop.driver.state(shop.name).bench.parts
 
 
-async def test_a_figure_stays_with_what_it_is_typed_for(shop: Shop) -> None:
+async def test_a_typed_number_stays_with_its_question(shop: Shop) -> None:
     """Nothing that falls due replaces the line while a figure is typed, and SPACE saves it."""
     shop.set_up("bolster").to_tank("bolster")
     app = shop.app()
@@ -81,7 +81,7 @@ async def test_a_bouncing_key_answers_one_question(shop: Shop) -> None:
 
 
 @BEFORE
-async def test_a_long_hazard_is_read_to_its_end(shop: Shop, before: str) -> None:
+async def test_a_long_hazard_must_be_read_to_its_end(shop: Shop, before: str) -> None:
     """SPACE scrolls a long hazard before it acknowledges; first aid is at the top."""
     long = SMALL.replace('text = "It is hot."', f'text = "{"It is very hot. " * 80}"').replace(
         'wear = ["gloves"]', 'wear = ["gloves"]\nfirst_aid = "Cool it."'
@@ -121,7 +121,7 @@ async def test_each_hazard_is_read_from_its_beginning(shop: Shop, before: str) -
             assert presses >= 2
 
 
-async def test_a_bouncing_key_does_not_acknowledge_what_it_scrolled_to(shop: Shop) -> None:
+async def test_a_bouncing_key_does_not_acknowledge_an_unread_page(shop: Shop) -> None:
     """The press that scrolls a hazard starts the guard against slips."""
     shop.set_up("bolster", recipe=small_recipe(TWO_HAZARDS), started=False)
     app = BenchApp(shop.driver, shop.name, guard_s=60)
@@ -131,7 +131,7 @@ async def test_a_bouncing_key_does_not_acknowledge_what_it_scrolled_to(shop: Sho
         assert not shop.driver.state(shop.name).bench.acknowledged
 
 
-async def test_words_go_to_the_question_that_was_asked(shop: Shop) -> None:
+async def test_typed_words_go_to_the_question_shown(shop: Shop) -> None:
     """A text answers its own question even after another part has become critical."""
     shop.set_up("bolster", "ferrule").to_tank("bolster")
     shop.press(c.Begin("bolster"), 5 * MINUTE)
@@ -153,7 +153,7 @@ async def test_words_go_to_the_question_that_was_asked(shop: Shop) -> None:
     assert answers["words"].answer == "fine"
 
 
-async def test_minus_writes_a_figure_or_moves_a_target(shop: Shop) -> None:
+async def test_minus_enters_a_sign_or_moves_a_target(shop: Shop) -> None:
     """Minus is a sign while a figure is typed; else it moves the target shown."""
     shop.set_up("bolster")
     app = shop.app()

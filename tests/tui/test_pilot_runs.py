@@ -39,7 +39,7 @@ async def test_two_runs_on_one_bench(shop: Shop) -> None:
         assert f"(run {shop.name})" in text(app, "message")
 
 
-async def test_looking_on_changes_nothing_and_follows(shop: Shop) -> None:
+async def test_a_watcher_changes_nothing_and_follows(shop: Shop) -> None:
     """The watcher's board says so, has no changing keys, and follows every press."""
     shop.set_up("bolster")
     watcher = look_on(shop.folder, shop.clock)
@@ -56,7 +56,7 @@ async def test_looking_on_changes_nothing_and_follows(shop: Shop) -> None:
     watcher.close()
 
 
-async def test_an_empty_bench_lays_out_a_run(shop: Shop) -> None:
+async def test_an_empty_bench_sets_up_a_run(shop: Shop) -> None:
     """On an empty bench one line on home takes recipe and parts, plans them, opens the board."""
     app = shop.app()
     async with app.run_test(size=(80, 24)) as pilot:
@@ -83,7 +83,7 @@ async def test_practice_is_marked_on_every_board(tmp_path_factory: pytest.TempPa
     driver.close()
 
 
-async def test_looking_on_at_an_empty_bench_shows_the_first_run(shop: Shop) -> None:
+async def test_watching_an_empty_bench_shows_the_first_run(shop: Shop) -> None:
     """A watcher on an empty bench follows the first run, alarms included, once it is set up."""
     watcher = look_on(shop.folder, shop.clock)
     app = BenchApp(watcher, guard_s=0)

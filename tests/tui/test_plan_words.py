@@ -79,7 +79,7 @@ def _lead(sheet: PlanSheet | None, draft: Draft | None = None, *, thinking: bool
         ),
     ],
 )
-def test_what_is_asked_stands_first(draft: Draft, expected: str) -> None:
+def test_the_question_comes_first(draft: Draft, expected: str) -> None:
     """The first line shows start, hands, hours away and changes as requested."""
     assert _lead(None, draft) == expected
 
@@ -87,28 +87,28 @@ def test_what_is_asked_stands_first(draft: Draft, expected: str) -> None:
 @pytest.mark.parametrize(
     ("thinking", "expected"), [(True, " Thinking, M stops"), (False, "")], ids=["thinking", "idle"]
 )
-def test_before_an_answer_only_the_thinking_is_told(thinking: bool, expected: str) -> None:
+def test_before_an_answer_only_progress_shows(thinking: bool, expected: str) -> None:
     """With no answer yet the second line is empty or says how to stop the planner."""
     assert _lead(None, thinking=thinking).partition("\n")[2] == expected
 
 
 @pytest.mark.parametrize(
     ("kind", "proof"),
-    [(Optimal, "no plan ends sooner"), (Feasible, "an earlier end is possible")],
+    [(Optimal, "no plan ends sooner"), (Feasible, "could end sooner")],
 )
-def test_whether_the_end_is_proven_is_said(kind: type[Outcome], proof: str) -> None:
+def test_the_plan_says_whether_its_end_is_proven(kind: type[Outcome], proof: str) -> None:
     """The end shows its time of day, its length, and whether no plan ends earlier."""
     sheet = _sheet()
     assert isinstance(sheet.outcome, Optimal)
     fields = {name: getattr(sheet.outcome, name) for name in Optimal.__dataclass_fields__}
-    said = f"if nothing is repeated or delayed; {proof}"
+    said = f"without repeats or delays; {proof}"
     line = _lead(replace(sheet, outcome=kind(**fields))).splitlines()[1]
     assert line == f" DONE {sheet.at(MORNING, _plan(sheet).end_s or 0)}, 2 h 29 min, {said}"
     thinking = _lead(replace(sheet, outcome=kind(**fields)), thinking=True)
     assert f"{line}   thinking on, M stops" in " ".join(thinking.split("\n   "))
 
 
-def test_a_plan_that_breaks_a_limit_is_none() -> None:
+def test_a_plan_that_breaks_a_limit_does_not_count() -> None:
     """Where no plan keeps every limit the lead says so, and the rows give the reasons."""
     sheet = _sheet()
     reason = "the tank holds one part and two must be in it at 09:12"
@@ -167,13 +167,13 @@ def test_the_chance_names_its_trials_and_the_part_most_at_risk(risk: Risk, expec
         (2, [" Not in this plan: the 2 runs already on the bench"]),
     ],
 )
-def test_what_the_plan_leaves_out_is_said(others: int, expected: list[str]) -> None:
+def test_the_plan_says_what_it_leaves_out(others: int, expected: list[str]) -> None:
     """The page names open runs that the plan leaves out."""
     lines = lead_lines(Draft(), None, False, SIZE, MORNING, others).splitlines()
     assert lines[1:] == expected
 
 
-def test_the_page_says_by_when_the_trials_are_done_and_what_makes_them_late() -> None:
+def test_the_page_shows_when_trials_finish_and_why_they_are_late() -> None:
     """With checks drawn, the lead has 10, 50 and 90% and the check; the full page has all."""
     cause = LateRunCause("bolster", "small/look/dark", "Dark enough?", 0.75)
     risk = replace(RISK, planned_s=4000, causes=(cause,))
@@ -205,21 +205,25 @@ def test_the_chances_in_full() -> None:
     assert "falls" not in without
 
 
-def test_work_past_the_hours_is_told_with_its_closing() -> None:
+def test_work_past_the_hours_names_the_closing_time() -> None:
     """With away hours, the lead and the full page show the chance of work past them."""
     closings = (PastHours(52_200, 0.65, 720.0),)
     risk = replace(RISK, past_hours=0.65, closings=closings)
     sheet = replace(_sheet(), risk=risk)
-    assert "; work past your hours: 65% (130 of 200 trials)" in " ".join(_lead(sheet).split())
+    assert "Chance of work past your hours: 65% (130 of 200 trials)" in " ".join(
+        _lead(sheet).split()
+    )
     text = details(sheet, MORNING).splitlines()
     at = text.index("chance of work past the hours: 65% (130 of 200 trials)")
     assert text[at + 1] == "  past 22:30: 65%, by 12 min on average"
     none = replace(sheet, risk=replace(RISK, past_hours=0.0))
-    assert "; work past your hours: 0% (none of 200 trials)" in " ".join(_lead(none).split())
+    assert "Chance of work past your hours: 0% (none of 200 trials)" in " ".join(
+        _lead(none).split()
+    )
     assert "past the hours" not in details(replace(sheet, risk=RISK), MORNING)
 
 
-def test_an_end_behind_the_days_looked_ahead_is_no_date() -> None:
+def test_an_end_past_the_horizon_gets_no_date() -> None:
     """A trial that no known opening can finish is reported as such, without a date."""
     risk = replace(RISK, ends_s=(4000, 4200, ENDLESS_S + 90))
     found = (
@@ -228,7 +232,7 @@ def test_an_end_behind_the_days_looked_ahead_is_no_date() -> None:
     assert found in details(replace(_sheet(), risk=risk), MORNING)
 
 
-def test_every_move_is_told_in_order() -> None:
+def test_every_move_is_listed_in_order() -> None:
     """Each move has its time of day, part, way and the recipe's words, in order."""
     sheet = _sheet()
     text = details(sheet, MORNING).splitlines()
@@ -250,7 +254,7 @@ def test_every_move_is_told_in_order() -> None:
         (None, []),
     ],
 )
-def test_what_would_end_it_earlier_or_nothing(gains: Helps | None, expected: list[str]) -> None:
+def test_the_plan_lists_what_would_end_it_earlier(gains: Helps | None, expected: list[str]) -> None:
     """Once it has looked, the planner says what helps or that nothing does; before, nothing."""
     text = details(replace(_sheet(), gains=gains), MORNING).splitlines()
     assert ("WHAT WOULD END IT EARLIER" in text) == (gains is not None)
@@ -279,7 +283,9 @@ def test_what_would_end_it_earlier_or_nothing(gains: Helps | None, expected: lis
         ),
     ],
 )
-def test_how_long_the_beginning_can_wait(latest: LatestStart, expected: list[str]) -> None:
+def test_the_plan_shows_how_long_the_start_can_wait(
+    latest: LatestStart, expected: list[str]
+) -> None:
     """With hours away, the latest starts show their times of day."""
     text = details(replace(_sheet(), latest=latest), MORNING).splitlines()
     at = text.index("BEGIN AT THE LATEST") if expected else len(text)

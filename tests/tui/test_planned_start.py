@@ -41,8 +41,8 @@ def _planned() -> Hands:
     return hands
 
 
-def test_until_then_the_start_is_what_comes_next() -> None:
-    """Holding back some of the parts plans no start, and one undo cancels a planned start."""
+def test_the_planned_start_is_the_next_action() -> None:
+    """The agenda, the plain view and home show START with its time, and no alarm rings yet."""
     hands = _planned()
     bench = hands.state.bench
     start, first = agenda(bench, STAMP.noted_ms)
@@ -59,7 +59,7 @@ def test_until_then_the_start_is_what_comes_next() -> None:
     assert alarms_of("r", bench, STAMP.noted_ms) == []
 
 
-def test_the_set_up_calls_in_time_and_then_the_start() -> None:
+def test_the_set_up_rings_in_time_and_then_the_start() -> None:
     """The set-up alarm comes half an hour before the heat; the start alarm at nine."""
     hands = _planned()
     from_ms = START_MS - (SET_UP_S + 45 * 60) * 1000
@@ -82,8 +82,8 @@ def test_the_set_up_calls_in_time_and_then_the_start() -> None:
     assert hands.state.bench.phase is RunPhase.RUNNING
 
 
-def test_a_part_that_may_begin_now_means_no_planned_start() -> None:
-    """Holding back some parts plans no start, and one undo takes all of it back."""
+def test_a_part_that_may_start_now_means_no_planned_start() -> None:
+    """Holding back only some of the parts plans no start, and one undo cancels a planned start."""
     hands = _planned()
     assert planned_start_ms(hands.state.bench) == START_MS
     hands(c.Undo())
@@ -92,7 +92,7 @@ def test_a_part_that_may_begin_now_means_no_planned_start() -> None:
     assert planned_start_ms(hands.state.bench) is None
 
 
-async def test_the_board_says_it_and_e_starts_now_instead(shop: Shop) -> None:
+async def test_the_board_shows_the_start_and_e_starts_now_instead(shop: Shop) -> None:
     """SPACE says when it starts and how to begin earlier; E cancels the planned time."""
     shop.set_up("bolster", started=False)
     begins = moment_of("Sat 09:00", shop.driver.stamp())
@@ -123,7 +123,7 @@ async def test_the_board_says_it_and_e_starts_now_instead(shop: Shop) -> None:
         ("Europe/Paris", "2023-03-26 02:30", (2023, 3, 26, 1, 30)),
     ],
 )
-def test_a_planned_start_goes_by_the_wall_clock_through_the_change(
+def test_a_planned_start_keeps_wall_time_through_a_clock_change(
     zone: str, text: str, utc: tuple[int, ...], monkeypatch: pytest.MonkeyPatch
 ) -> None:
     """Skipped and repeated times follow RFC 5545; dateutil has the zones."""
@@ -144,7 +144,7 @@ DAY_SPANS = st.lists(st.integers(0, 48), min_size=2, max_size=6, unique=True).ma
 
 
 @given(st.lists(DAY_SPANS, min_size=7, max_size=7))
-def test_hours_read_back_as_they_are_written(days: list[list[int]]) -> None:
+def test_hours_read_back_as_written(days: list[list[int]]) -> None:
     """The words for any week read back as the same week."""
     pieces = [
         f"{name} {a // 2:02}:{a % 2 * 30:02}-{b // 2:02}:{b % 2 * 30:02}"
@@ -155,7 +155,7 @@ def test_hours_read_back_as_they_are_written(days: list[list[int]]) -> None:
     assert parse_week(hours_words(week)).week == week.week
 
 
-def test_equal_days_in_a_row_are_written_together() -> None:
+def test_equal_days_in_a_row_are_joined() -> None:
     """Equal days in a row are written together, in the settings and on the screen."""
     for text in ("Mon-Fri 18:30-22:30, Sat-Sun 09:00-18:00", "Sat 22:00-02:00", ""):
         assert hours_words(parse_week(text)) == text

@@ -21,7 +21,7 @@ from tests.tui.conftest import Shop
         (1.0, ("an overrun",), LATE_REST_S),
     ],
 )
-def test_the_planner_rests_in_proportion(
+def test_the_planner_pauses_in_proportion_to_its_work(
     shop: Shop, thought_s: float, warnings: tuple[str, ...], rest_s: float
 ) -> None:
     """A long answer means a long rest; a press ends every rest."""
@@ -41,7 +41,7 @@ def test_the_planner_rests_in_proportion(
     assert asking.is_due(shop.driver.moment())
 
 
-def test_a_passed_limit_of_the_plan_is_a_new_question(shop: Shop) -> None:
+def test_passing_a_limit_of_the_plan_asks_again(shop: Shop) -> None:
     """A move put off past its limit makes the plan invalid, so the planner is asked again."""
     shop.set_up("bolster", started=False)
     asking = Asking(shop.driver, monotonic=lambda: 100.0)

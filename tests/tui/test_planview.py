@@ -33,7 +33,7 @@ def _text(rows: list[Row]) -> str:
     return "\n".join(line for row in rows for line in row.lines)
 
 
-def test_parts_are_added_dropped_and_put_in_order() -> None:
+def test_parts_are_added_removed_and_reordered() -> None:
     """Names with commas become parts; each can go to the front or off the list."""
     draft = Draft().add(RECIPE, NAMES)
     assert [part.name for part in draft.parts] == ["bolster", "ferrule", "butt cap"]
@@ -43,7 +43,7 @@ def test_parts_are_added_dropped_and_put_in_order() -> None:
     assert (empty.parts, dict(empty.recipes)) == ((), {})
 
 
-def test_a_draft_refuses_what_no_run_can_have() -> None:
+def test_a_draft_refuses_impossible_entries() -> None:
     """A used name, an empty name, and two recipes with one id are refused."""
     draft = Draft().add(RECIPE, "bolster")
     with pytest.raises(Refused, match="listed twice"):
@@ -54,7 +54,7 @@ def test_a_draft_refuses_what_no_run_can_have() -> None:
         draft.add(small_recipe(SMALL.replace("Dip and look", "Other")), "pin")
 
 
-def test_the_run_laid_out_is_the_one_planned() -> None:
+def test_the_run_set_up_is_the_one_planned() -> None:
     """Parts, recipes, known figures, hours away and hands all go into the run."""
     blade = small_recipe(TEMPERED)
     draft = Draft(hands=2, away=("22:00-07:00",)).add(blade, "a.b, c", {"a.b.temper": "200 C"})
@@ -94,7 +94,7 @@ def test_a_start_and_hours_away_are_times_of_day() -> None:
         draft.with_away("00:00-12:00, 12:00-00:00")
 
 
-def test_a_part_held_back_begins_later_and_the_run_is_told() -> None:
+def test_a_held_back_part_starts_later_in_plan_and_run() -> None:
     """Steps, spans and times of day hold a part back, in the plan and on the bench."""
     draft = Draft().add(RECIPE, NAMES).later("bolster", 900)
     (sheet, *_) = _sheets(draft)
@@ -109,7 +109,7 @@ def test_a_part_held_back_begins_later_and_the_run_is_told() -> None:
         draft.not_before("ferrule", "soon", MORNING)
 
 
-def test_parts_of_one_recipe_begin_in_the_order_of_the_list() -> None:
+def test_parts_of_one_recipe_start_in_list_order() -> None:
     """Among parts of one recipe, the one at the front begins first."""
     draft = Draft().add(RECIPE, NAMES).forward("butt cap").forward("butt cap")
     (sheet, *_) = _sheets(draft)
@@ -117,7 +117,7 @@ def test_parts_of_one_recipe_begin_in_the_order_of_the_list() -> None:
     assert sheet.plan.moves[0].part == "butt cap"
 
 
-def test_the_answer_grows_from_plan_to_chances_to_help() -> None:
+def test_the_answer_grows_from_plan_to_chances_to_advice() -> None:
     """First comes the plan, then the chance of a late part, then what would end it earlier."""
     sheets = _sheets(Draft().add(RECIPE, NAMES))
     assert [(s.risk is not None, s.gains is not None) for s in sheets] == [
@@ -129,7 +129,7 @@ def test_the_answer_grows_from_plan_to_chances_to_help() -> None:
     assert "chance of an overrun: 0% (none of 400 trials)" in text
 
 
-def test_who_stops_the_planner_keeps_what_was_found() -> None:
+def test_stopping_the_planner_keeps_what_it_found() -> None:
     """A stopped planner answers once, at once, and searches no further."""
     found: list[PlanSheet] = []
     think(Draft().add(RECIPE, NAMES), MORNING, lambda: True, found.append)
@@ -158,7 +158,7 @@ def test_the_timeline_has_every_lane_and_fits(size: tuple[int, int], plain: bool
     assert lanes.isascii() == plain
 
 
-def test_a_sentence_says_when_you_are_busy() -> None:
+def test_a_sentence_says_when_you_will_be_busy() -> None:
     """A sentence above the lanes says when you are busy and when you are free."""
     draft = Draft().add(RECIPE, "bolster")
     lead = lead_lines(draft, _sheets(draft)[-1], False, Size(117, 40), MORNING)
@@ -185,7 +185,7 @@ def test_an_impossible_plan_says_why_and_what_would_free_it() -> None:
     assert sheet.outcome.why[0].split()[0] in _text(rows)
 
 
-def test_the_lead_says_what_is_asked_and_what_came_of_it() -> None:
+def test_the_large_line_has_the_question_and_the_result() -> None:
     """Start, hands, hours away, the end with its proof, and the chances are above the lanes."""
     draft = Draft().add(RECIPE, "bolster").more_hands()
     text = lead_lines(draft, _sheets(draft)[-1], False, Size(77, 24), MORNING)

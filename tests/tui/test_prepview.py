@@ -45,7 +45,7 @@ def _lines(ticks: dict[str, TickedItem], width: int = 57) -> list[str]:
     return [line for row in rows for line in row.lines]
 
 
-def test_the_list_is_told_line_by_line() -> None:
+def test_the_check_list_is_shown_line_by_line() -> None:
     """Headings, boxes, details and sources appear in the order you tick them."""
     assert _lines({}) == [
         " GEAR",
@@ -64,7 +64,7 @@ def test_the_list_is_told_line_by_line() -> None:
 @pytest.mark.parametrize(
     ("said", "expected"), [("", "     ready 12:00"), ("at 290 F", "     ready 12:00: at 290 F")]
 )
-def test_a_tick_has_its_time_and_its_words(said: str, expected: str) -> None:
+def test_a_tick_has_its_time_and_note(said: str, expected: str) -> None:
     """A ticked line has a cross in its box, the time, and the note."""
     lines = _lines({KEYS[1]: TickedItem(10 * MINUTE, said)})
     at = lines.index(" [x] apron")
@@ -72,7 +72,7 @@ def test_a_tick_has_its_time_and_its_words(said: str, expected: str) -> None:
     assert sum("[x]" in line for line in lines) == 1
 
 
-def test_what_is_ready_is_counted() -> None:
+def test_ready_lines_are_counted() -> None:
     """The count goes from none to all, and foreign ticks do not count."""
     ticks: dict[str, TickedItem] = {"Gear: a hat": TickedItem(0)}
     counts = [count_words(PAGE, ticks)]
@@ -95,7 +95,7 @@ def test_what_is_ready_is_counted() -> None:
         ("something else", [0], 1),
     ],
 )
-def test_the_mark_goes_on_to_what_is_not_ready(
+def test_the_cursor_moves_to_the_next_open_line(
     here: str, ticked: list[int], goes_to: int | None
 ) -> None:
     """After a tick the mark moves to the next open line and wraps; at the end there is none."""
@@ -114,7 +114,7 @@ def test_every_line_can_be_ticked_and_hit(page: CheckList, width: int) -> None:
     assert all(row.lines[0].startswith(" [ ] ") for row in choosable)
 
 
-def test_the_key_of_a_line_names_its_heading() -> None:
+def test_the_key_of_a_line_includes_its_heading() -> None:
     """The key in the record names the heading of the line."""
     assert item_key("Gear", GLOVES) == KEYS[0]
     assert keys_of(PAGE) == KEYS

@@ -8,7 +8,7 @@ from tests.tui.conftest import Shop
 from tests.tui.pilots import press
 
 
-async def test_the_rates_are_one_page(shop: Shop) -> None:
+async def test_the_rates_fit_one_page(shop: Shop) -> None:
     """M offers the shop's rates; a thread reads them, and one page shows them."""
     shop.set_up("bolster")
     shop.press(c.Read("tank", "65 C"))

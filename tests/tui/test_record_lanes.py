@@ -46,14 +46,14 @@ ROWS = [Row(("one",)), Row(("Two words", "below")), Row(("",), "trouble"), Row((
     ("words", "at"),
     [("two", [1, 3]), ("TWO  words", [1]), ("words below", [1]), ("", []), ("three", [])],
 )
-def test_words_are_found_over_the_ends_of_lines(words: str, at: list[int]) -> None:
+def test_words_are_found_across_line_ends(words: str, at: list[int]) -> None:
     """Search reads a row as a whole and ignores capitals and extra spaces."""
     assert found(ROWS, words) == at
     assert troubles(ROWS) == [2, 3]
 
 
 @given(st.lists(st.integers(0, 50), min_size=1, unique=True).map(sorted), st.integers(0, 50))
-def test_going_on_and_going_back_meet(places: list[int], here: int) -> None:
+def test_next_and_previous_visit_the_same_places(places: list[int], here: int) -> None:
     """Next is the nearest place below a row, previous the nearest above, and both wrap around."""
     on, back = beside(places, here, 1), beside(places, here, -1)
     assert on == min((p for p in places if p > here), default=places[0])
@@ -64,7 +64,7 @@ def test_going_on_and_going_back_meet(places: list[int], here: int) -> None:
 
 
 @pytest.mark.parametrize(("at", "first"), [(0, ">ne"), (2, ">")])
-def test_the_row_that_was_found_is_pointed_at(at: int, first: str) -> None:
+def test_the_found_row_is_marked(at: int, first: str) -> None:
     """A mark precedes the found row, even an empty one, and no other row changes."""
     shown = shown_at(ROWS, at)
     assert shown[at].lines[0] == first

@@ -63,7 +63,7 @@ async def test_a_scrapped_part_is_asked_about_again(shop: Shop, size: tuple[int,
     assert _judged(shop) == [("bolster", "rejected", 1)]
 
 
-async def test_a_part_can_be_passed_over(shop: Shop) -> None:
+async def test_judging_can_skip_a_part(shop: Shop) -> None:
     """ESC skips a part without a verdict."""
     app = _ended(shop).app()
     async with app.run_test(size=(80, 24)) as pilot:
@@ -72,7 +72,7 @@ async def test_a_part_can_be_passed_over(shop: Shop) -> None:
     assert _judged(shop) == [("ferrule", "rework", 1)]
 
 
-async def test_a_judgement_can_be_taken_back_on_the_board(shop: Shop) -> None:
+async def test_a_judgment_can_be_undone_on_the_board(shop: Shop) -> None:
     """U takes the last verdict back, and the run stays complete."""
     app = _ended(shop).app()
     async with app.run_test(size=(80, 24)) as pilot:
@@ -81,7 +81,7 @@ async def test_a_judgement_can_be_taken_back_on_the_board(shop: Shop) -> None:
     assert _judged(shop) == []
 
 
-async def test_j_judges_parts_that_are_through_while_the_run_goes_on(shop: Shop) -> None:
+async def test_j_judges_finished_parts_while_the_run_continues(shop: Shop) -> None:
     """On the board J asks about the finished parts, or the one you picked."""
     shop.set_up("bolster", "ferrule")
     app = shop.app()

@@ -49,7 +49,7 @@ def _text(rows: list[Row]) -> str:
 
 
 @pytest.mark.parametrize("size", SIZES)
-def test_the_record_fits_every_size_and_loses_nothing(shop: Shop, size: tuple[int, int]) -> None:
+def test_the_record_fits_every_size_and_drops_nothing(shop: Shop, size: tuple[int, int]) -> None:
     """In every size each entry of the account is complete."""
     record = _record(shop, HOSTILE)
     rows = record_rows(record, Size(*size))
@@ -59,7 +59,7 @@ def test_the_record_fits_every_size_and_loses_nothing(shop: Shop, size: tuple[in
         assert "".join(line.text.split()) in solid
 
 
-def test_what_spoiled_work_is_named_first(shop: Shop) -> None:
+def test_deviations_are_named_first(shop: Shop) -> None:
     """Above the picture: the overrun with part and step, then scrapped and sent-back parts."""
     rows = record_rows(_record(shop), Size(77, 24))
     first = [rows[at].lines[0] for at in troubles(rows)][:3]
@@ -68,7 +68,7 @@ def test_what_spoiled_work_is_named_first(shop: Shop) -> None:
     assert first[2].startswith(" ! #1 bolster: sent back to ")
 
 
-def test_trouble_is_found_one_after_the_other(shop: Shop) -> None:
+def test_a_key_goes_from_deviation_to_deviation(shop: Shop) -> None:
     """Overrun, failed check, send-back, hot bath and slow alarm are stops, and they wrap."""
     record = _record(shop)
     assert trouble_words(record) == (
@@ -104,14 +104,14 @@ def test_search_finds_words_whatever_their_capitals(shop: Shop) -> None:
     assert found(rows, "no such words") == found(rows, "") == []
 
 
-def test_what_was_taken_back_stays_in_brackets(shop: Shop) -> None:
+def test_undone_entries_stay_in_brackets(shop: Shop) -> None:
     """An undone entry is shown as taken back and is no trouble."""
     text = _text(record_rows(_record(shop), Size(77, 24)))
     assert "[note: a slip] taken back" in text
     assert "prepared: Gear: gloves, the long ones" in text
 
 
-def test_a_record_without_trouble_says_none(shop: Shop) -> None:
+def test_a_record_without_deviations_says_none(shop: Shop) -> None:
     """A record without trouble says so and has no stops."""
     shop.set_up("bolster").to_tank("bolster")
     shop.press(c.Begin("bolster"), 5 * MINUTE)
@@ -145,7 +145,7 @@ TABLES = """
 """
 
 
-def test_every_step_of_a_part_is_told_and_trouble_marked(shop: Shop) -> None:
+def test_every_step_of_a_part_is_listed_and_deviations_marked(shop: Shop) -> None:
     """Below a part's name, outcome and verdict each step is a row, with a bad dwell marked."""
     result = [f"{row.look} {line}".rstrip() for row in record_rows(_record(shop), Size(197, 60))
             for line in row.lines]  # fmt: skip
@@ -153,7 +153,7 @@ def test_every_step_of_a_part_is_told_and_trouble_marked(shop: Shop) -> None:
     assert result[at : at + 7] == STEPS.strip().splitlines()
 
 
-def test_tables_are_told_in_words(shop: Shop) -> None:
+def test_tables_are_put_into_words(shop: Shop) -> None:
     """A table row lists its cells, with the heading before any that needs one."""
     result = _text(record_rows(_record(shop), Size(117, 40)))
     for line in TABLES.strip("\n").splitlines():
@@ -170,7 +170,7 @@ def test_tables_are_told_in_words(shop: Shop) -> None:
         (0, 0, 0, "none"),
     ],
 )
-def test_trouble_is_counted(
+def test_deviations_are_counted(
     shop: Shop, deviations: int, sent_back: int, slow: int, expected: str
 ) -> None:
     """One and several of a kind have their own words; an answer within 30 s is not slow."""

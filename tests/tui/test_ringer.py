@@ -93,7 +93,7 @@ async def test_the_tone_can_be_off(
     assert not (tmp_path / "overdue.wav").exists()
 
 
-async def test_a_missing_player_is_said_once(
+async def test_a_missing_player_is_reported_once(
     shop: Shop, tmp_path: Path, make: Make, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     """The board says once what to install."""
@@ -151,9 +151,7 @@ async def test_before_start_a_bench_never_heard_says_so(
     assert read_heard(tmp_path).any
 
 
-async def test_an_alarm_that_was_not_heard_is_kept_too(
-    shop: Shop, tmp_path: Path, make: Make
-) -> None:
+async def test_an_alarm_not_heard_is_saved_too(shop: Shop, tmp_path: Path, make: Make) -> None:
     """A no keeps the warning and says how to find out more."""
     shop.set_up("bolster", started=False)
     shop.press(c.Acknowledge("Hot tank"))  # the page has the rows to itself

@@ -24,7 +24,7 @@ def _line(phase: str, title: str = "Fittings", parts: tuple[str, ...] = ("bolste
 
 
 @given(st.sampled_from(FIELDS), st.text(max_size=20), st.text(max_size=20))
-def test_what_is_asked_can_be_asked_no_longer(name: str, first: str, second: str) -> None:
+def test_a_filter_in_use_is_not_offered_again(name: str, first: str, second: str) -> None:
     """Each field of the filter can be set and cleared; spaces around a word are ignored."""
     wanted = Filter(part="bolster").with_(name, first)
     assert getattr(wanted, name) == first.strip()
@@ -43,7 +43,7 @@ def test_what_is_asked_can_be_asked_no_longer(name: str, first: str, second: str
         ("state", Query()),
     ],
 )
-def test_each_field_asks_the_index_for_its_own(name: str, query: Query) -> None:
+def test_each_filter_asks_the_index_for_its_field(name: str, query: Query) -> None:
     """A field goes to the index under its name; a state is looked up run by run."""
     wanted = Filter().with_(name, "x y")
     assert wanted.query == query
@@ -52,7 +52,7 @@ def test_each_field_asks_the_index_for_its_own(name: str, query: Query) -> None:
     assert not Filter().is_indexed
 
 
-def test_several_wishes_are_told_in_one_line() -> None:
+def test_several_filters_show_on_one_line() -> None:
     """The line above the list shows the whole filter in a fixed order."""
     wanted = Filter().with_("words", "beads").with_("part", "bolster")
     assert wanted.said == "part: bolster, words: beads"
@@ -77,9 +77,7 @@ def test_every_run_is_in_just_one_state(phase: RunPhase) -> None:
         (100, True, "the newest 100 runs, more below"),
     ],
 )
-def test_how_many_there_are_is_said_and_how_to_see_all(
-    count: int, more: bool, expected: str
-) -> None:
+def test_the_list_says_how_many_and_how_to_see_all(count: int, more: bool, expected: str) -> None:
     """The count is above the list; with a filter also its words and the key that clears it."""
     assert lead_line(Filter(), count, more) == expected
     filtered = lead_line(Filter(part="bolster"), count, more)
@@ -95,7 +93,7 @@ def test_how_many_there_are_is_said_and_how_to_see_all(
         ("held", ("rejected",), "rejected", "held, 1 part: bolster"),
     ],
 )
-def test_a_run_is_told_with_how_it_came_out(
+def test_a_run_shows_how_it_came_out(
     phase: str, verdicts: tuple[str, ...], end: str, below: str
 ) -> None:
     """A judged run ends with its verdicts, any other with its phase."""

@@ -45,7 +45,7 @@ def test_a_reading_is_judged_in_words(reading: str, expected: str) -> None:
         (3 * HOUR, "3 h ago (60 C to 70 C), READ NOW"),
     ],
 )
-def test_the_next_reading_counts_down_and_then_calls(after_ms: int, expected: str) -> None:
+def test_the_next_reading_counts_down_and_then_rings(after_ms: int, expected: str) -> None:
     """With a part in it a bath counts down to its next reading, then says READ NOW."""
     hands = dwelling()
     hands(c.Read("tank", "65 C"))
@@ -103,7 +103,7 @@ def test_the_page_of_stations_has_a_line_for_each_thing() -> None:
 
 @given(benches())
 @FEW
-def test_what_is_in_a_station_is_told_with_it(hands: Hands) -> None:
+def test_a_station_shows_what_is_in_it(hands: Hands) -> None:
     """The station counts its parts, and the page of stations names them in full."""
     bench = hands.state.bench
     page = page_rows(alone(bench), stamp_at(hands.now_ms))

@@ -18,7 +18,7 @@ def _texts(teller: Teller) -> list[str]:
     return [line.partition("  ")[2] for line in teller.lines()]
 
 
-def test_each_change_is_told_once(shop: Shop) -> None:
+def test_each_change_is_announced_once(shop: Shop) -> None:
     """Entries, the next action and alarms get a line each, and nothing comes without a change."""
     shop.set_up("bolster")
     watcher = look_on(shop.folder, shop.clock)
@@ -40,7 +40,7 @@ def test_each_change_is_told_once(shop: Shop) -> None:
     watcher.close()
 
 
-def test_each_question_on_a_part_is_told(shop: Shop) -> None:
+def test_each_question_about_a_part_is_announced(shop: Shop) -> None:
     """The second question of a step gets its own line, though the part is the same."""
     two = SMALL.replace(
         'send = { no = { to = "prepare", limit = 2, expect = 0.5 } }',
@@ -56,7 +56,7 @@ def test_each_question_on_a_part_is_told(shop: Shop) -> None:
     watcher.close()
 
 
-def test_a_driver_who_leaves_and_comes_back_is_told(shop: Shop) -> None:
+def test_a_driver_that_leaves_and_returns_is_announced(shop: Shop) -> None:
     """A driver who leaves or comes back gets a line."""
     shop.set_up("bolster", started=False)
     watcher = look_on(shop.folder, shop.clock)
@@ -80,7 +80,7 @@ def test_names_from_a_log_cannot_disturb_the_terminal(shop: Shop) -> None:
     watcher.close()
 
 
-def test_what_spoils_in_any_run_is_told_first(shop: Shop) -> None:
+def test_a_spoiling_part_of_any_run_is_announced_first(shop: Shop) -> None:
     """A late part of any run comes before another run's reading, as on the screen."""
     shop.set_up("bolster")
     shop.set_up("blade").to_tank("blade")

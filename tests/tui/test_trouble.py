@@ -18,7 +18,7 @@ from tests.tui.conftest import Shop
 FOREVER_MS = 10**17
 
 
-async def test_a_full_disk_while_the_clock_is_looked_at_is_said(shop: Shop) -> None:
+async def test_a_full_disk_found_by_a_clock_check_is_reported(shop: Shop) -> None:
     """With a full disk the board goes on, says what is wrong, and stops once it is over."""
     shop.set_up("bolster")
     app = shop.app()
@@ -40,7 +40,7 @@ async def test_a_full_disk_while_the_clock_is_looked_at_is_said(shop: Shop) -> N
     assert "the entry before this was saved 0 s late" in lines[1]
 
 
-async def test_a_log_that_cannot_be_read_is_said_to_the_watcher(
+async def test_a_watcher_reports_an_unreadable_log(
     shop: Shop, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     """A watcher whose log can't be read gets a message and keeps the board."""
@@ -61,7 +61,7 @@ async def test_a_log_that_cannot_be_read_is_said_to_the_watcher(
     watcher.close()
 
 
-async def test_older_attempts_that_cannot_be_read_are_said(
+async def test_unreadable_older_tries_are_reported(
     shop: Shop, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     """D over a damaged log of older runs shows a message and keeps the board."""
@@ -80,7 +80,7 @@ async def test_older_attempts_that_cannot_be_read_are_said(
 
 
 @pytest.mark.parametrize("wall_ms", [FOREVER_MS, -FOREVER_MS, 253_402_300_799_000])
-def test_a_time_out_of_the_calendar_is_left_blank(wall_ms: int) -> None:
+def test_a_time_outside_the_calendar_is_left_blank(wall_ms: int) -> None:
     """A wall clock far off shows no time of day."""
     stamp = Stamp(noted_ms=0, boot=None, count_ms=0, wall_ms=wall_ms, offset_s=3600)
     assert wall_clock(stamp) == "--:--"

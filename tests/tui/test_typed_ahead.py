@@ -56,7 +56,7 @@ async def test_a_kept_plan_is_named_on_home_and_has_its_key(shop: Shop) -> None:
 
 
 @pytest.mark.parametrize("burst", [("0", "space"), ("0", "enter"), ("0", "1", "space", "enter")])
-async def test_a_burst_sets_nothing_up(shop: Shop, burst: tuple[str, ...]) -> None:
+async def test_a_burst_of_keys_sets_nothing_up(shop: Shop, burst: tuple[str, ...]) -> None:
     """A confirming key is dropped until the plan could be seen; then it counts."""
     app = home_with_a_plan(shop)
     async with app.run_test(size=(80, 24)) as pilot:
@@ -70,7 +70,7 @@ async def test_a_burst_sets_nothing_up(shop: Shop, burst: tuple[str, ...]) -> No
         assert shop.driver.names == ["2026-02-02-1"]
 
 
-async def test_a_digit_ahead_of_the_menu_is_said_and_so_is_the_rest(shop: Shop) -> None:
+async def test_a_digit_typed_before_the_menu_is_reported(shop: Shop) -> None:
     """Digits that came before the menu do nothing, and the menu says so."""
     shop.set_up("bolster").to_tank("bolster")
     app = BenchApp(shop.driver, shop.name)
@@ -117,7 +117,7 @@ async def test_home_says_that_a_key_came_too_early(shop: Shop) -> None:
         assert "Too early: press SPACE again" in said(shown(app, PlanScreen), "message")
 
 
-async def test_a_burst_ticks_nothing(shop: Shop) -> None:
+async def test_a_burst_of_keys_ticks_nothing(shop: Shop) -> None:
     """On the checklist the first SPACE counts only once the list could be seen."""
     shop.set_up("bolster", started=False)
     app = BenchApp(shop.driver, shop.name)
@@ -134,7 +134,7 @@ async def test_a_burst_ticks_nothing(shop: Shop) -> None:
         assert shop.driver.state(shop.name).presses == presses + 1
 
 
-async def test_the_app_itself_takes_the_keys_behind_a_page(
+async def test_keys_behind_a_page_go_to_the_app(
     shop: Shop, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     """The application takes these keys, since a page could wait for its own end and freeze."""
@@ -158,7 +158,7 @@ async def test_the_app_itself_takes_the_keys_behind_a_page(
     assert takers == [False]
 
 
-async def test_a_page_that_is_gone_says_nothing_of_early_keys(shop: Shop) -> None:
+async def test_a_closed_page_does_not_report_early_keys(shop: Shop) -> None:
     """A key noted on a page that closes before the next drawing shows nothing."""
     shop.set_up("bolster").to_tank("bolster")
     app = BenchApp(shop.driver, shop.name)
@@ -189,7 +189,7 @@ async def test_a_key_that_comes_back_does_not_act_on_a_page_without_rows(shop: S
         assert any(isinstance(page, PlanScreen) for page in app.screen_stack)
 
 
-async def test_a_row_changes_before_the_lines_are_laid_out(
+async def test_a_row_can_change_before_the_lines_are_laid_out(
     shop: Shop, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     """While a new width has no lines yet, a changed row waits for the next drawing."""

@@ -49,15 +49,15 @@ def _dwelling() -> Hands:
     return hands
 
 
-def test_a_lift_counts_down_then_says_now_then_late() -> None:
+def test_a_pull_counts_down_then_says_now_then_late() -> None:
     """One action reads as a countdown, then NOW, then LATE, and its urgency follows."""
     hands = _dwelling()
     found = [_board(hands, ms) for ms in (MINUTE, 5 * MINUTE, 9 * MINUTE)]
     assert [b.urgency for b in found] == ["wait", "now", "late"]
     lanes = [b.scene.lanes[0] for b in found]
     assert [(lane.level.value, lane.left, lane.by) for lane in lanes] == [
-        ("calm", "4:00", "by 03:06, 7:00 left"),
-        ("now", "NOW", "by 03:06, 3:00 left"),
+        ("calm", "4:00", "max 03:06, 7:00 left"),
+        ("now", "NOW", "max 03:06, 3:00 left"),
         ("late", "LATE", "1:00 past max"),
     ]
 
@@ -102,7 +102,7 @@ def test_the_confirm_key_says_what_it_will_do() -> None:
     assert _board(hands).next_lines[-1] == "1 or Y yes, done     2 or N no"
 
 
-def test_a_reading_shows_what_is_typed_and_its_limits() -> None:
+def test_a_reading_shows_the_typed_value_and_its_limits() -> None:
     """A typed figure replaces its limits on the board."""
     hands = Hands(names=("bolster",))
     assert "60 C to 70 C" in "\n".join(_board(hands).next_lines)
@@ -137,7 +137,7 @@ def test_answers_are_never_cut_short(size: Size) -> None:
         assert any(f"{number} {answer}" in line for line in lines)
 
 
-def test_a_held_part_is_lifted_out_of_its_station_and_into_none() -> None:
+def test_a_held_part_is_pulled_and_put_nowhere() -> None:
     """The way of a held part names its place and no next station."""
     hands = _dwelling()
     hands(c.Hold("bolster", "a stain"))
@@ -160,7 +160,7 @@ def test_a_hazard_is_shown_in_full_when_it_is_read(started: bool) -> None:
     assert "data sheet" in text
 
 
-def test_undo_says_what_it_would_take_back() -> None:
+def test_undo_names_the_press_it_would_take_back() -> None:
     """The undo line names the last press."""
     assert _board(_dwelling()).undo_line == "U takes back: #1 bolster into Tank"
     assert _board(Hands(started=False)).undo_line == "nothing to undo"
@@ -184,14 +184,14 @@ def test_clock_times_name_the_day(ahead_min: int, text: str) -> None:
 
 
 @given(st.text(max_size=40), st.integers(0, 30))
-def test_clipping_and_filling_keep_to_the_room(text: str, room: int) -> None:
+def test_clipping_and_filling_keep_the_width(text: str, room: int) -> None:
     """A clipped text fits its room, and a filled one is exactly as wide."""
     assert cell_len(clip(text, room)) <= max(room, 1)
     assert cell_len(fill(text, room)) == room or room < 1 or cell_len(text) > room
 
 
 @given(st.text("ABCDEFGHIJKLMNOPQRSTUVWXYZabc0123456789 :.,-+/'!?()&%", min_size=1, max_size=12))
-def test_large_letters_are_as_wide_as_they_say(text: str) -> None:
+def test_large_letters_have_their_stated_width(text: str) -> None:
     """Large letters have five rows, each of the stated width."""
     assert can_draw(text)
     assert {len(row) for row in large(text)} == {width_of(text)}
@@ -200,7 +200,7 @@ def test_large_letters_are_as_wide_as_they_say(text: str) -> None:
 
 @pytest.mark.parametrize("size", SIZES)
 @pytest.mark.parametrize("after_min", [1, 5, 9])
-def test_the_glance_fills_the_screen_and_keeps_in_it(size: Size, after_min: int) -> None:
+def test_the_large_view_fills_the_screen_and_fits(size: Size, after_min: int) -> None:
     """The large view shows the same action larger than the board, and it fits the screen."""
     hands = _dwelling()
     stamp = _stamp(hands.now_ms + after_min * MINUTE)
@@ -217,7 +217,7 @@ def test_the_glance_fills_the_screen_and_keeps_in_it(size: Size, after_min: int)
     ("left", "right", "room", "text"),
     [("a", "b", 6, "a    b"), ("abcdef", "b", 6, "ab…  b"), ("abc", "", 2, "a…")],
 )
-def test_two_ends_of_a_line(left: str, right: str, room: int, text: str) -> None:
+def test_a_line_has_text_at_both_ends(left: str, right: str, room: int, text: str) -> None:
     """The left end gives way to the right one."""
     assert spread(left, right, room) == text
 

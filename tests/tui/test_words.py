@@ -57,7 +57,7 @@ def _moments() -> Iterator[tuple[dict[str, Any], Hands, Action]]:
         yield moment, hands, next((a for a in actions if a.part in (shown, None)), actions[0])
 
 
-def test_a_story_word_by_word() -> None:
+def test_a_whole_run_word_by_word() -> None:
     """At each moment of the story the screen shows its verb, way, work, time and key."""
     for moment, hands, action in _moments():
         bench, stamp = hands.state.bench, stamp_at(hands.now_ms)
@@ -74,7 +74,7 @@ def test_a_story_word_by_word() -> None:
         assert shut == moment.get("before", moment["confirm"])
 
 
-def test_the_story_in_lines_for_the_ear() -> None:
+def test_a_whole_run_in_spoken_lines() -> None:
     """In the plain view each moment is one line with the same words, its time and no arrow."""
     for moment, hands, action in _moments():
         line = next_words(hands.state.bench, action, stamp_at(hands.now_ms))
@@ -103,7 +103,7 @@ def test_every_action_has_words(hands: Hands) -> None:
 
 
 @given(st.integers(-(10**6), 10**7), st.integers(0, 10**6))
-def test_a_countdown_never_says_less_than_there_is(due_ms: int, now_ms: int) -> None:
+def test_a_countdown_never_shows_less_than_is_left(due_ms: int, now_ms: int) -> None:
     """A countdown is never under the time left, and less than a second over."""
     left = max(0, due_ms - now_ms)
     rounded = -(-left // 1000) * 1000
@@ -116,7 +116,7 @@ def test_a_countdown_never_says_less_than_there_is(due_ms: int, now_ms: int) -> 
     [(-1, "23:58"), (0, "23:59"), (1, "Tue 00:00"), (1440, "Tue 23:59"),
      (1441, "Wed 00:00"), (-1440, "Sun Feb 1 23:59")],
 )  # fmt: skip
-def test_midnight_changes_the_day_by_the_minute(ahead_min: int, expected: str) -> None:
+def test_the_day_changes_at_midnight_to_the_minute(ahead_min: int, expected: str) -> None:
     """One minute turns today into tomorrow; other days have a name and date."""
     stamp = Stamp(0, "b", 0, 1_770_076_740_000, 0)  # Monday 2026-02-02 23:59 UTC
     assert words.clock_time(ahead_min * MINUTE, stamp) == expected
@@ -126,14 +126,14 @@ def test_midnight_changes_the_day_by_the_minute(ahead_min: int, expected: str) -
     ("offset_s", "expected"),
     [(0, "12:00:00"), (3600, "13:00:00"), (-16_200, "07:30:00"), (20_700, "17:45:00")],
 )
-def test_the_time_of_day_is_that_of_the_shop(offset_s: int, expected: str) -> None:
+def test_times_of_day_are_in_the_shops_zone(offset_s: int, expected: str) -> None:
     """Zones east and west, with whole and broken hours, show the shop's wall clock."""
     assert words.wall_clock(stamp_at(0, offset_s)) == expected
     assert words.clock_time(0, stamp_at(0, offset_s)) == expected[:5]
 
 
 @pytest.mark.parametrize("wall_ms", [10**18, -(10**18)])
-def test_a_clock_out_of_the_calendar_has_no_time_of_day(wall_ms: int) -> None:
+def test_a_clock_outside_the_calendar_has_no_time_of_day(wall_ms: int) -> None:
     """With the clock outside the calendar, a mark replaces the time of day."""
     stamp = Stamp(0, "b", 0, wall_ms, 0)
     assert words.wall_clock(stamp) == words.clock_time(0, stamp) == words.NO_TIME
@@ -167,22 +167,22 @@ def test_chemistry_goes_on_while_something_is_on_hold(
     assert late == [f"ON HOLD BUT LATE {time}: bolster in Tank" for time in expected]
 
 
-def test_what_has_no_limit_is_never_late_on_hold() -> None:
+def test_a_held_part_without_a_limit_is_never_late() -> None:
     """A held part on the rack is never late."""
     hands = hung_up()
     hands(c.Hold("bolster", "a stain"))
     assert words.late_on_hold(hands.state.bench, hands.now_ms + 99 * HOUR) == []
 
 
-def test_a_ceiling_that_hangs_on_the_part_is_told_in_figures() -> None:
+def test_a_ceiling_that_depends_on_the_part_is_shown_as_a_number() -> None:
     """Where the temper sets the limit, the question shows the figure for this part."""
     check = small_recipe(TEMPERED).step[3].check[0]
-    assert words.answer_words(check, {}) == "Enter C, SPACE saves it"
+    assert words.answer_words(check, {}) == "Type it (C), SPACE saves it"
     known = {"temper": parse("200 C", "temperature")}
-    assert words.answer_words(check, known).startswith("never above 175 C   Enter C")
+    assert words.answer_words(check, known).startswith("never above 175 C   Type it (C)")
 
 
-def test_the_last_lift_says_so() -> None:
+def test_the_last_pull_says_so() -> None:
     """If no step follows a dwell, its pull is the last one."""
     hands = Hands(("bolster",), small_recipe(SMALL.partition('[[step]]\nid = "look"')[0]))
     hands(c.Read("tank", "65 C"))
@@ -220,7 +220,7 @@ hands = "1 min"
 """
 
 
-def test_work_where_the_part_is_says_nothing_of_a_pull() -> None:
+def test_work_in_place_does_not_mention_a_pull() -> None:
     """Work on a joint in its clamp is TEND, because a PULL would open the clamp."""
     hands = Hands(names=("knife",), recipe=small_recipe(CLAMPED))
     hands(c.Begin("knife"))

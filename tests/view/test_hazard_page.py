@@ -56,7 +56,7 @@ def test_the_large_view_draws_danger_and_gear(hazard: Hazard) -> None:
     assert wide[: len(head)] == tuple(head)
 
 
-def test_a_half_size_letter_is_the_large_one_in_quarters() -> None:
+def test_a_half_size_letter_is_the_large_one_in_quarter_blocks() -> None:
     """Each cell of a half-size letter covers four cells of the large one."""
     drawn, wanted = half("GAUNTLETS 5"), large("GAUNTLETS 5")
     assert len(drawn) == HALF_ROWS
@@ -66,7 +66,7 @@ def test_a_half_size_letter_is_the_large_one_in_quarters() -> None:
             assert bool(quarters >> (2 * (y % 2) + x % 2) & 1) == (cell == "█")
 
 
-def test_a_word_that_has_no_letters_is_left_to_the_words() -> None:
+def test_a_word_without_large_letters_stays_plain() -> None:
     """A sign without a large form and a word wider than the screen stay in plain letters."""
     assert half_lines("刃", ROOM) is None
     assert half_lines("x" * 200, ROOM) is None

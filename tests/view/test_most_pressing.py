@@ -71,7 +71,7 @@ def _line_agrees(first: Action, now_ms: int, words: str, at: str) -> None:
 
 @given(benches())
 @FEW
-def test_all_ways_of_looking_agree(hands: Hands) -> None:
+def test_all_views_agree(hands: Hands) -> None:
     """After any presses all four views mean the same action."""
     check_agreement(moment_at(hands))
 

@@ -34,7 +34,7 @@ def test_a_recipe_and_parts_are_read(text: str, expected: tuple[str, str]) -> No
         ("hot-black , ,", "Now the parts"),
     ],
 )
-def test_what_is_missing_is_said(text: str, says: str) -> None:
+def test_a_missing_piece_is_named(text: str, says: str) -> None:
     """An incomplete line says what comes next."""
     with pytest.raises(OrderTextError, match=says):
         read_order(text, RECIPES)
@@ -59,7 +59,7 @@ def test_words_are_completed(typed: str, expected: str | None) -> None:
 
 
 @given(st.text(max_size=40))
-def test_a_completion_goes_on_from_what_is_typed(typed: str) -> None:
+def test_a_completion_extends_the_typed_text(typed: str) -> None:
     """A completion only adds to the typed text."""
     found = completed(typed, RECIPES, PARTS)
     assert found is None or "".join(found.split()).startswith("".join(typed.split()))

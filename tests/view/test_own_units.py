@@ -3,14 +3,17 @@
 from __future__ import annotations
 
 import re
+from dataclasses import replace
 
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
 from benchtimer.bench.moment import Moment, moment_of
-from benchtimer.bench.own_units import shop_in
+from benchtimer.bench.own_units import check_in, shop_in, unit_of
 from benchtimer.quantity import Quantity
+from benchtimer.recipe.answers import AskFigure
+from benchtimer.recipe.checks import ReadingCheck
 from benchtimer.run import commands as c
 from benchtimer.run.refusals import verdict_of
 from benchtimer.shop.shop_state import shop_of
@@ -39,7 +42,7 @@ def _screen(hands: Hands, unit: str) -> str:
     )
 
 
-def test_the_board_shows_the_unit_of_the_maker() -> None:
+def test_the_board_shows_the_makers_unit() -> None:
     """A bath kept from 60 C to 70 C and read at 65 C shows F in readings, limits and trend."""
     hands = dwelling()
     hands(c.Read("tank", "65 C"), MINUTE)
@@ -69,13 +72,13 @@ def test_the_limits_of_a_reading_are_in_both_units() -> None:
         ("warm", "C", "warm"),
     ],
 )
-def test_a_bare_figure_is_in_the_unit_shown(typed: str, unit: str, text: str) -> None:
+def test_a_bare_number_is_in_the_unit_shown(typed: str, unit: str, text: str) -> None:
     """A figure typed without a unit is in the unit on the screen."""
     assert with_unit(typed, unit) == text
 
 
 @given(st.integers(100, 200), st.sampled_from(["F", "C"]))
-def test_what_is_inside_as_shown_is_inside_as_decided(tenths: int, unit: str) -> None:
+def test_a_reading_shown_as_in_range_is_judged_in_range(tenths: int, unit: str) -> None:
     """Limits round inward, so a figure inside the displayed window is never out of range."""
     hands = Hands(names=("bolster",))
     moment = _moment(hands, unit)
@@ -97,3 +100,29 @@ def test_the_engine_keeps_the_units_of_the_recipe() -> None:
         shown.bench(RUN).places["tank"].station.temperature
     )
     assert shop_in(shop, "C") is shop
+
+
+def test_a_question_about_a_temperature_is_in_the_same_unit() -> None:
+    """A check written in C asks in F, with its limits in F, and its answer is judged the same."""
+    hands = dwelling()
+    check = ReadingCheck.model_validate(
+        {"kind": "reading", "id": "heat", "ask": "Steel?", "min": "86 C", "max": "100 C"}
+    )
+    action = replace(moment_of(stamp_at(0), shop_of({RUN: hands.state})).actions[0], check=check)
+    asked = check_in(action, "F").form
+    assert isinstance(asked, AskFigure)
+    assert (asked.unit, asked.limits) == ("F", "from 186.8 F to 212 F")
+    assert check.judge("190 F", {}).key == check.judge("88 C", {}).key == "in"
+    assert check.judge("180 F", {}).key == "below"
+    assert check_in(action, "C") is action
+    assert check_in(action, "") is action
+
+
+def test_without_a_setting_a_screen_has_one_unit() -> None:
+    """Where recipes or readings differ in unit, everything is in F."""
+    hands = dwelling()
+    shop = shop_of({RUN: hands.state})
+    assert unit_of(shop, "") == ""
+    assert unit_of(shop, "F") == "F"
+    hands(c.Read("tank", "149 F"), MINUTE)
+    assert unit_of(shop_of({RUN: hands.state}), "") == "F"

@@ -101,7 +101,7 @@ def axis_of(columns: int = 50, step_s: int = 30) -> Axis:
 
 
 @given(st.integers(20, 160), st.sampled_from(STEPS_S), seconds)
-def test_the_same_distance_is_the_same_time(columns: int, step_s: int, after_s: int) -> None:
+def test_equal_distances_are_equal_times(columns: int, step_s: int, after_s: int) -> None:
     """One step later is one column to the right, anywhere on the axis."""
     axis = axis_of(columns, step_s)
     assert axis.column(at(after_s + step_s)) == axis.column(at(after_s)) + 1
@@ -134,7 +134,7 @@ def test_every_window_that_closes_within_the_hour_is_on_the_axis(
 
 
 @given(st.integers(40, 160), st.sampled_from([s for s in STEPS_S if s > 120]), seconds)
-def test_times_of_day_reach_from_end_to_end(columns: int, step_s: int, later_s: int) -> None:
+def test_times_of_day_run_from_end_to_end(columns: int, step_s: int, later_s: int) -> None:
     """Each full hour that is due a label and has room gets one."""
     wall = datetime.fromtimestamp(WALL.timestamp() + later_s, UTC)
     axis = replace(axis_of(columns, step_s), now_ms=at(later_s), wall=wall)
@@ -156,7 +156,7 @@ def test_two_moves_that_are_close_get_two_columns() -> None:
     assert axis.column(starts[1]) - axis.column(starts[0]) >= 2
 
 
-def test_the_axis_keeps_its_step_while_it_serves() -> None:
+def test_the_axis_keeps_its_step_while_possible() -> None:
     """A coarser step stays on the screen while it still works, to keep the picture calm."""
     demand = Demand([at(100)], [at(500)])
     free = make_axis(30, 50, NOW_MS, WALL, demand)
@@ -165,7 +165,7 @@ def test_the_axis_keeps_its_step_while_it_serves() -> None:
 
 
 @given(lanes())
-def test_a_window_is_drawn_where_it_is(lane: LaneView) -> None:
+def test_a_window_is_drawn_at_its_time(lane: LaneView) -> None:
     """Nothing thick is drawn before min or after max, and the window's end is at max."""
     axis = axis_of()
     text = window_row(axis, replace(lane, name="x"), lane_columns(80, 9), 80, by=False).text
@@ -183,7 +183,7 @@ def test_a_window_is_drawn_where_it_is(lane: LaneView) -> None:
 
 
 @given(lanes(), st.lists(st.tuples(st.integers(0, 900), st.integers(0, 300)), max_size=4))
-def test_a_place_on_the_way_is_named_whole_or_not_at_all(
+def test_a_place_name_is_drawn_whole_or_not_at_all(
     lane: LaneView, moves: list[tuple[int, int]]
 ) -> None:
     """Work that covers the start of BOIL leaves no OIL, which is another place."""
@@ -215,7 +215,7 @@ def test_a_pull_is_never_hidden(lane: LaneView) -> None:
 
 
 @given(scenes(), st.sampled_from([60, 80, 120, 200]), st.integers(4, 60))
-def test_what_needs_you_stays(scene: Scene, width: int, height: int) -> None:
+def test_rows_that_need_you_stay(scene: Scene, width: int, height: int) -> None:
     """Rows fit the screen, and what needs you is drawn while there is a row for it."""
     sheet = draw(scene, width, height)
     assert len(sheet.rows) <= height
@@ -258,12 +258,12 @@ def test_lanes_keep_their_order(scene: Scene, width: int) -> None:
 
 
 @pytest.mark.parametrize("name", SCENES)
-def test_the_drawings_are_the_kept_ones(name: str) -> None:
+def test_the_drawings_match_the_saved_ones(name: str) -> None:
     """Each scene matches its checked drawing."""
     assert drawn(name) == (FOLDER / f"{name}.txt").read_text(encoding="utf-8")
 
 
-def test_now_stands_still() -> None:
+def test_now_keeps_its_column() -> None:
     """The now line has the same column in every row and at every moment."""
     columns = set()
     for scene in (salts_busy(), trouble()):
@@ -283,7 +283,7 @@ def test_days_are_named_at_midnight() -> None:
     assert row.index("Sun") + 1 == axis.column(at(110 * 60))
 
 
-def test_pips_and_trend() -> None:
+def test_fill_marks_and_trend_are_drawn() -> None:
     """Slots are pips, or figures when there are many; readings out of range point outward."""
     assert pips(PlaceView("SALTS", 1, 2)) == "●○"
     assert pips(PlaceView("RACK", 3, 12)) == "3/12"
@@ -294,15 +294,13 @@ def test_pips_and_trend() -> None:
 @pytest.mark.parametrize(
     ("works", "drawn"),
     [
-        ((HandsWork(at(60), at(70), "1"), HandsWork(at(70), at(80), "3")), "1+"),
+        ((HandsWork(at(60), at(70), "1"), HandsWork(at(70), at(80), "3")), "1…"),
         ((HandsWork(at(60), at(80), "1"), HandsWork(at(80), at(100), "3")), "1█3█"),
         ((HandsWork(at(60), at(80), "13"), HandsWork(at(80), at(100), "2")), "13█2"),
         ((HandsWork(at(60), at(70), "4"), HandsWork(at(70), at(80), "R")), "4R"),
     ],
 )
-def test_two_numbers_in_your_hands_never_read_as_one(
-    works: tuple[HandsWork, ...], drawn: str
-) -> None:
+def test_two_part_numbers_never_read_as_one(works: tuple[HandsWork, ...], drawn: str) -> None:
     """Part 1 and then part 3, one column each, do not read as 13."""
     axis = Axis(20, 55, 10, NOW_MS, WALL, 11)
     assert drawn in hands_row(axis, works, 80).text.replace(" ", "")
@@ -321,13 +319,13 @@ def in_a_row(*works: tuple[int, int, str]) -> str:
     [
         (((5, 6, "1"), (6, 8, "1"), (8, 9, "1")), "1███ "),
         (((5, 6, "1"), (6, 7, "2"), (7, 8, "1"), (8, 9, "3"), (9, 11, "1"), (11, 12, "2")),
-         "1+█3█1+ "),
+         "1…█3█1… "),
         (((5, 6, "2"), (6, 8, "3"), (8, 10, "2")), "2█3█2"),
         (((5, 6, "13"), (9, 10, "2")), "13  2"),
-        (((5, 7, "13"), (6, 7, "2")), "+█ "),
+        (((5, 7, "13"), (6, 7, "2")), "…█ "),
     ],
 )  # fmt: skip
-def test_close_moves_are_one_plus_and_every_number_stands_apart(
+def test_crowded_moves_become_one_mark_and_numbers_stay_separate(
     works: tuple[tuple[int, int, str], ...], drawn: str
 ) -> None:
     """Moves of one part are one block, crowded ones one mark, and no two marks touch."""
@@ -335,7 +333,7 @@ def test_close_moves_are_one_plus_and_every_number_stands_apart(
 
 
 @given(st.lists(st.tuples(st.integers(0, 4), st.integers(1, 4), st.integers(1, 24)), max_size=12))
-def test_a_number_in_your_hands_is_that_of_a_move_there(
+def test_a_number_in_the_hands_lane_belongs_to_a_move_there(
     moves: list[tuple[int, int, int]],
 ) -> None:
     """Each number in your hands belongs to a part that they hold in that column."""
@@ -349,13 +347,13 @@ def test_a_number_in_your_hands_is_that_of_a_move_there(
             label == found[0] and start <= found.start() <= max(start + 1, end - 1)
             for start, end, label in works
         )
-    assert not re.search(r"[+\d]\+\+|\+\d", row)
+    assert not re.search(r"[…\d]……|…\d", row)
 
 
 @pytest.mark.parametrize(
     ("letter", "width", "words"), [("P", 60, "P 1:50"), ("R", 80, "R 1:50"), ("", 120, " 1:50")]
 )
-def test_a_lane_says_what_its_time_is_of(letter: str, width: int, words: str) -> None:
+def test_a_lane_says_what_its_time_means(letter: str, width: int, words: str) -> None:
     """The letter for pull or reading precedes the countdown at every width."""
     lane = replace(salts_busy().lanes[0], letter=letter)
     columns = lane_columns(width, 9)
@@ -384,3 +382,36 @@ def test_a_reading_beside_a_pull_does_not_shrink_the_axis() -> None:
     scene = salts_busy()
     beside = (HandsWork(at(95), at(110), READ), *scene.hands)
     assert draw(replace(scene, hands=beside), 80, 14).axis == draw(scene, 80, 14).axis
+
+
+def test_more_moves_than_columns_stay_on_the_axis() -> None:
+    """A number at the edge of the axis does not run into the times at its right."""
+    axis = Axis(20, 30, 10, NOW_MS, WALL, 6)
+    works = (HandsWork(at(230), at(240), "13"),)
+    assert hands_row(axis, works, 80).text[axis.right :].strip() == ""
+    assert "…" in hands_row(axis, works, 80).text
+
+
+@pytest.mark.parametrize(
+    ("width", "words"),
+    [(60, "291 F 6 min "), (80, "291 F 6 min ago "), (120, "291 F 6 min ago ")],
+)
+def test_a_reading_has_its_age(width: int, words: str) -> None:
+    """The age of the last reading is next to it, left of now, at every width."""
+    scene = salts_busy()
+    sheet = draw(scene, width, 24)
+    row = next(row.text for row in sheet.rows if row.text.startswith(" SALTS"))
+    assert words in row[: sheet.axis.now]
+    closed = replace(scene, places=(replace(scene.places[0], closed="HEATING"),))
+    assert not any("min ago" in row.text for row in draw(closed, width, 24).rows)
+
+
+def test_a_part_not_begun_has_its_own_words() -> None:
+    """Each part not begun says itself whether it is picked up now, later, or waits."""
+    waiting = (("#2 a", "PICK UP NOW"), ("#3 b", "PICK UP at 18:40"), ("#4 c", "waits"))
+    group = replace(salts_busy().groups[0], waiting=waiting)
+    scene = replace(salts_busy(), groups=(group,))
+    rows = [row.text for row in draw(scene, 80, 24).rows]
+    assert any(
+        "not started: #2 a PICK UP NOW, #3 b PICK UP at 18:40, #4 c waits" in r for r in rows
+    )

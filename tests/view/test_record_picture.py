@@ -43,7 +43,7 @@ def _lane(*visits: Visit, width: int = 80) -> str:
     return next(line for line in timeline(_of(*visits), width) if line.startswith(" #1"))
 
 
-def test_work_and_stays_have_the_name_of_the_place() -> None:
+def test_work_and_stays_are_named_for_their_place() -> None:
     """Work is a block, and the dwell after it a dotted line with the place's name."""
     lane = _lane(STAY)
     assert "█TANK┄" in lane
@@ -69,7 +69,7 @@ def test_a_long_pause_parts_two_sessions() -> None:
     assert len(titles) == 2
 
 
-def test_readings_stand_between_their_limits() -> None:
+def test_readings_are_drawn_between_their_limits() -> None:
     """A bath shows its readings at their times, with min and max beside them."""
     lines = timeline(record(), 120)
     at = next(i for i, line in enumerate(lines) if line.startswith(" TANK"))
@@ -99,7 +99,7 @@ def test_any_record_fits(visits: list[Visit], width: int) -> None:
         assert cell_len(line) <= max(60, width)
 
 
-def test_min_and_max_of_all_dwells_stand_below_each_other() -> None:
+def test_min_and_max_of_all_dwells_are_aligned() -> None:
     """Windows of minutes and of hours share one scale, so an overrun is visible."""
     long = replace(STAY, station="soak", out_s=660 + 30_000, min_s=20_000, max_s=40_000)
     late = replace(STAY, out_s=660 + 600, verdict="overrun")
@@ -114,7 +114,7 @@ def test_min_and_max_of_all_dwells_stand_below_each_other() -> None:
 
 
 @given(st.integers(0, 2000), st.integers(0, 2000))
-def test_worse_is_worse(first_s: int, second_s: int) -> None:
+def test_a_worse_deviation_ranks_higher(first_s: int, second_s: int) -> None:
     """A longer overrun is worse than a shorter one, and any overrun than a kept window."""
     late = [
         replace(STAY, out_s=660 + 481 + s, verdict="overrun") for s in sorted((first_s, second_s))
@@ -123,7 +123,7 @@ def test_worse_is_worse(first_s: int, second_s: int) -> None:
     assert badness(late[0]) > badness(replace(STAY, out_s=700, verdict="early")) > badness(STAY)
 
 
-def test_trouble_is_named_worst_first() -> None:
+def test_deviations_are_named_worst_first() -> None:
     """The longest overrun comes first, then a dwell cut short."""
     made = record()
     lines = troubles_first(made)
@@ -132,7 +132,7 @@ def test_trouble_is_named_worst_first() -> None:
     assert any("scrapped" in line for line in lines)
 
 
-def test_a_late_answer_counts_only_where_a_window_was_running() -> None:
+def test_a_late_answer_counts_only_while_a_window_is_running() -> None:
     """A late answer matters for a dwell with a max, not for a part on the rack."""
     made = _of(STAY, replace(STAY, station="rack", in_s=1000, out_s=9000, max_s=None))
     alarm = RecordedAlarm(at="", elapsed_s=900, what="pull", who="bolster", answered_s=60)
@@ -141,7 +141,7 @@ def test_a_late_answer_counts_only_where_a_window_was_running() -> None:
     assert not is_costly(made, replace(alarm, who="tank"))
 
 
-def test_ticks_are_round_times_of_day() -> None:
+def test_axis_ticks_are_round_times_of_day() -> None:
     """Labels are at round times, and midnight has the name of its day."""
     begins = datetime(2026, 12, 5, 22, 10, tzinfo=UTC)
     axis = RecordAxis(20, 60, 0.0, 4 * 3600.0, begins)

@@ -34,9 +34,9 @@ def _tank(hands: Hands, after_ms: int = 0) -> PlaceView:
 @pytest.mark.parametrize(
     ("minutes", "left", "by", "brief", "level"),
     [
-        (1, "4:00", "by 12:07, 7:00 left", "7:00 left", Level.CALM),
-        (5, "NOW", "by 12:03, 3:00 left", "3:00 left", Level.NOW),
-        (8, "NOW", "by 12:00, 0:00 left", "0:00 left", Level.NOW),
+        (1, "4:00", "max 12:07, 7:00 left", "7:00 to max", Level.CALM),
+        (5, "NOW", "max 12:03, 3:00 left", "3:00 to max", Level.NOW),
+        (8, "NOW", "max 12:00, 0:00 left", "0:00 to max", Level.NOW),
         (9, "LATE", "1:00 past max", "+1:00 over", Level.LATE),
     ],
 )
@@ -49,7 +49,7 @@ def test_a_dwell_counts_down_to_its_pull_and_past_its_max(
     assert (lane.left, lane.by, lane.by_short, lane.level) == (left, by, brief, level)
 
 
-def test_a_time_is_of_a_pull_or_of_a_reading() -> None:
+def test_a_time_belongs_to_a_pull_or_a_reading() -> None:
     """A lane's countdown has the letter of its action; a time that counts up has none."""
     hands = dwelling(("bolster", "ferrule"))
     assert [(lane.letter, lane.verb) for lane in _scene(hands).lanes] == [("P", "PULL")]
@@ -133,7 +133,7 @@ def _out(*before: c.Command) -> Hands:
         ((c.Read("oil", "90 C"),), "READ OIL first"),
     ],
 )
-def test_a_part_with_no_bath_to_go_to_is_in_hand(before: tuple[c.Command, ...], why: str) -> None:
+def test_a_part_with_no_next_bath_is_in_hand(before: tuple[c.Command, ...], why: str) -> None:
     """A pulled part whose next place is unread, closed or too hot shows where it is."""
     hands = _out(*before)
     assert hands.part().station is None
@@ -145,24 +145,24 @@ def test_a_part_with_no_bath_to_go_to_is_in_hand(before: tuple[c.Command, ...], 
     assert any("in hand" in row.text for row in rows if row.part == lane.number)
 
 
-def test_a_part_in_hand_says_how_long_it_may_be_out() -> None:
+def test_a_part_in_hand_shows_how_long_it_may_be_out() -> None:
     """The plan says until when the part's next move keeps every window."""
     hands = _out()
     now_ms, bench = hands.now_ms, hands.state.bench
     run = RunView("r", bench, agenda(bench, now_ms), (), {"bolster": now_ms + 5 * MINUTE})
     (lane,) = make_scene([run], stamp_at(now_ms)).lanes
     assert lane.by.startswith("out until 12:05")
-    assert lane.by_short == "5:00 left"
+    assert lane.by_short == "5:00 by plan"
 
 
-def test_a_part_that_is_worked_on_is_in_no_place() -> None:
+def test_a_part_being_worked_on_is_in_no_place() -> None:
     """With its next place open, the part is work in hand."""
     hands = dwelling()
     hands(c.Begin("bolster"), 5 * MINUTE)
     assert _lane(hands).place == ""
 
 
-def test_parts_not_begun_share_a_line() -> None:
+def test_parts_not_started_share_a_line() -> None:
     """A part has no lane before its first work or after it is done or scrapped."""
     hands = dwelling(("bolster", "ferrule", "butt cap"))
     hands(c.Scrap("butt cap", "cracked"))

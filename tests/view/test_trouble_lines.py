@@ -22,7 +22,7 @@ def moment_at(hands: Hands) -> Moment:
     return moment_of(stamp_at(hands.now_ms), shop_of({"2026-02-02-1": hands.state}))
 
 
-def test_a_calm_bench_has_none() -> None:
+def test_a_calm_bench_has_no_trouble_lines() -> None:
     """Parts in their windows and baths in range have no line."""
     assert trouble_lines(moment_at(dwelling())) == ()
 
@@ -74,13 +74,13 @@ def test_deadlines_a_move_apart_or_far_ahead_are_not_tight(apart_ms: int, left_m
     assert _tight(apart_ms, left_ms) == []
 
 
-def test_what_can_no_longer_be_kept_is_said() -> None:
+def test_a_window_that_is_lost_is_reported() -> None:
     """Without time for both moves the line says which part goes past its max."""
     (text,) = _tight(10_000, 20_000)
     assert text.endswith("Pull #1 now; #2 goes past max.")
 
 
-def test_there_are_three_at_most_the_worst_first() -> None:
+def test_at_most_three_lines_show_worst_first() -> None:
     """A failed plan and a part in a hot bath come before a silent probe."""
     hands = dwelling()
     hands(c.Read("tank", "75 C"))

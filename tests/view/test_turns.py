@@ -71,21 +71,21 @@ def test_late_parts_are_pulled_in_the_order_of_the_plan() -> None:
     assert hands[:3] == lanes == ["3", "1", "2"]
 
 
-def test_a_due_reading_is_among_what_comes_next() -> None:
+def test_a_due_reading_is_listed_among_the_next_actions() -> None:
     """A due reading of the tank follows the late pulls, in words and in your hands."""
     moment = _moment(_late_three(), ("pin", "bolster", "ferrule"))
     said, hands, _ = _orders(moment)
     assert said == hands == ["3", "1", "2", READ]
 
 
-def test_without_a_plan_the_part_that_is_late_longest_comes_first() -> None:
+def test_without_a_plan_the_longest_overdue_part_comes_first() -> None:
     """Without a plan the window that ended first comes first."""
     said, hands, _ = _orders(_moment(_late_three()))
     assert said[:3] == ["1", "2", "3"]
     assert hands[0] == READ  # without a plan only readings are drawn
 
 
-def test_a_due_part_keeps_its_block_however_long_you_take() -> None:
+def test_a_due_part_keeps_its_block_as_long_as_you_take() -> None:
     """A planned pull whose time has passed stays in your hands, from now on."""
     hands = _late_three()
     planned = _moment(hands, ("pin", "bolster", "ferrule"))
@@ -135,7 +135,7 @@ def test_a_part_that_cant_be_saved_is_named_by_its_max(
     assert "PULL #2" not in then.replace("max in 1:05 PULL #2", "")
 
 
-def test_a_part_the_plan_saves_has_its_time_and_the_large_line_is_not_repeated() -> None:
+def test_a_part_the_plan_saves_shows_its_time_once() -> None:
     """A part that the plan keeps shows no max, and the large line is not repeated."""
     moment = _doomed(65_000, planned_late=False)
     assert "max" not in make_board(moment, moment.first, WIDE, BoardView(RUN)).then_line
@@ -144,7 +144,7 @@ def test_a_part_the_plan_saves_has_its_time_and_the_large_line_is_not_repeated()
     assert "PULL #2" not in make_board(doomed, ferrule, WIDE, BoardView(RUN)).then_line
 
 
-def test_a_planned_move_behind_a_reading_is_among_what_comes_next() -> None:
+def test_a_planned_move_after_a_reading_is_among_the_next_actions() -> None:
     """The next line names a pick-up that follows a reading of the tank."""
     hands = Hands(names=("bolster",))
     bench, now_ms = hands.state.bench, hands.now_ms

@@ -6,7 +6,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from benchtimer.view.letters import large
+from benchtimer.view.letters import large, with_word
 from tests.week.eyes import Unreadable, choices, decoded, seconds_of
 
 VERBS = (
@@ -29,7 +29,18 @@ def test_large_letters_read_back(verb: str, at: str, apart: int) -> None:
     assert decoded(rows) == f"{verb}|{at.upper()}"
 
 
-def test_what_is_no_letter_is_not_guessed() -> None:
+@given(
+    st.sampled_from(VERBS), st.sampled_from(["12:05", "0:07"]), st.integers(7, 60), st.booleans()
+)
+def test_a_countdown_is_read_with_its_word(verb: str, at: str, apart: int, plain: bool) -> None:
+    """The IN before a countdown reads the same at each of its sizes."""
+    right = with_word("IN", large(at), len(large(at)[0]) + apart - 1, plain=plain)
+    rows = [left + row.rjust(apart + len(large(at)[0])) for left, row in
+            zip(large(verb), right, strict=True)]  # fmt: skip
+    assert decoded(rows) == f"{verb}|{at}"
+
+
+def test_an_unknown_shape_is_not_guessed() -> None:
     """A screen that can't be read raises an error, so the week ends."""
     with pytest.raises(Unreadable, match="column 0"):
         decoded(["██████"] * 5)
@@ -38,12 +49,12 @@ def test_what_is_no_letter_is_not_guessed() -> None:
 @pytest.mark.parametrize(
     ("at", "seconds"), [("NOW", 0), ("12:05", 725), ("7:12:04", 25_924), ("LATE 0:42", 0)]
 )
-def test_countdowns_are_waited_for(at: str, seconds: int) -> None:
+def test_the_reader_waits_for_countdowns(at: str, seconds: int) -> None:
     """A countdown gives its seconds; due or late gives zero."""
     assert seconds_of(at) == seconds
 
 
-def test_answers_are_known_by_their_words() -> None:
+def test_answers_are_recognized_by_their_words() -> None:
     """The number before an answer is its key."""
     assert choices("1 dish soap   2 solvent, then soap") == {
         "dish soap": "1",

@@ -86,7 +86,7 @@ def _told(terminal: Terminal) -> tuple[object, ...]:
     return sight.verb, sight.number, sight.lines, sight.title, "MORE BELOW" in sight.text
 
 
-def test_looking_on_at_fast_practice_lets_others_work(
+def test_watching_fast_practice_lets_others_work(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     """At any practice speed a watcher pauses between looks and keeps no core busy."""
@@ -102,7 +102,7 @@ def test_looking_on_at_fast_practice_lets_others_work(
     assert rests == [0.05]
 
 
-def test_a_practised_run_is_killed_and_goes_on(tmp_path: Path) -> None:
+def test_a_practice_run_is_killed_and_continues(tmp_path: Path) -> None:
     """The screen's words alone bring the wax onto the blade, and every press is in the log."""
     story = read_story()
     [deed] = [deed for deed in story.deeds if deed.at == "Wednesday 08:30"]

@@ -77,7 +77,7 @@ def _few_keys(week: Week) -> None:
     assert began.keys + ended.ended <= MOST_KEYS
 
 
-def test_the_whole_week(tmp_path: Path) -> None:
+def test_the_simulated_week_keeps_every_promise(tmp_path: Path) -> None:
     """The week matches its checked summary: on time, logged, explained, kept, carried."""
     week = Week(tmp_path).work()
     summary = as_text(week)

@@ -12,7 +12,7 @@ from benchtimer.trade.sheets.etchant_sheet import strength_working
 from benchtimer.trade.topic import Parameter, Topic, TopicError, Values
 
 
-def fatigue(values: Values) -> Figure:
+def wear(values: Values) -> Figure:
     """Iron a bath can take, and the share used up by the metal etched in it."""
     salt_g = _salt_g(values)
     capacity_g = etchant_wear.iron_capacity_g(salt_g)
@@ -136,7 +136,7 @@ TOPICS: Final = (
             Parameter("area", "area", "etched area, both sides, instead of a mass", "120 cm2"),
             Parameter("depth", "length", "mean etch depth over that area", "40 um"),
         ),
-        fatigue,
+        wear,
         {"volume": "2 L", "strength": "12 %", "removed": "4.2 g"},
     ),
     Topic(

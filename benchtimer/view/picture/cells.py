@@ -68,7 +68,13 @@ class Cells:
         return other
 
     def put(self, column: int, text: str, ink: Ink) -> None:
-        """Write a text; anything outside the row is dropped."""
+        """Write a text; anything outside the row is dropped.
+
+        Args:
+            column: where it begins, counted from 0.
+            text: the text.
+            ink: its color.
+        """
         if text.isascii() and text.isprintable() and 0 <= column <= len(self._chars) - len(text):
             self._fill(column, text, ink)
             return
@@ -83,7 +89,14 @@ class Cells:
             column += wide
 
     def line(self, start: int, end: int, char: str, ink: Ink) -> None:
-        """Repeat one character from a column up to, but not including, another."""
+        """Repeat one character from a column up to, but not including, another.
+
+        Args:
+            start: the first column.
+            end: the column after the last.
+            char: the character.
+            ink: its color.
+        """
         start = max(0, start)
         text = char * max(0, min(end, len(self._chars)) - start)
         if cell_len(char) == 1:
@@ -117,5 +130,11 @@ class Cells:
 
 
 def words_row(text: str, width: int, ink: Ink = Ink.QUIET) -> PictureRow:
-    """A row of plain words."""
+    """A row of plain words.
+
+    Args:
+        text: the words.
+        width: columns of the row.
+        ink: their color.
+    """
     return PictureRow((Span(f"{fill(text, width - 1)} ", ink),))

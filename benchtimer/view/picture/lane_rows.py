@@ -26,7 +26,7 @@ CROSSED = {THIN: "┼", THICK: "┿"}
 MARGIN = 1
 """Empty columns at the right edge."""
 
-BY_COLUMNS = 13 + MARGIN
+BY_COLUMNS = 14 + MARGIN
 """Columns at the right of a one-row lane for the time until which the part can wait."""
 
 PLACE = 8
@@ -107,7 +107,14 @@ def _on_axis(
 
 
 def way_row(axis: Axis, lane: LaneView, columns: LaneColumns, width: int) -> PictureRow:
-    """The row with the way: past and planned work, and the places between."""
+    """The row with the way: past and planned work, and the places between.
+
+    Args:
+        axis: the time axis.
+        lane: the part.
+        columns: columns of the fields.
+        width: columns of the row.
+    """
     here = tuple(stay for stay in lane.stays if stay.start_ms <= axis.now_ms)
     cells = _way(axis, width, here, lane.stays[len(here) :], lane.works).copy()
     words = lane.by

@@ -28,10 +28,13 @@ IN_USE, FULL, EMPTY_PIP, PIP = "─", "═", "○", "●"
 PIPS = 6
 """More parts than this are shown as a number."""
 
-BOTH = "+"
-"""The mark for moves too close together for their numbers; each has its block in its own lane."""
+AGE, NARROW_AGE = 10, 6
+"""Columns for the age of a reading, such as ``12 min ago``, or ``12 min`` in a narrow row."""
 
-JOINING = frozenset(f"0123456789{BOTH}")
+CROWDED = "…"
+"""The mark for more moves than have room for numbers; each has its block in its own lane."""
+
+JOINING = frozenset(f"0123456789{CROWDED}")
 """A number right after one of these would be misread."""
 
 
@@ -40,7 +43,7 @@ def hands_row(axis: Axis, works: tuple[HandsWork, ...], width: int) -> PictureRo
     """Your work: a block for each move, with the part's number in it.
 
     Touching moves of one part are one block. A number that would touch the one before it moves a
-    column to the right in its block; moves without room for that become one ``+``.
+    column to the right in its block; moves without room for that become one ``…``.
 
     Args:
         axis: the time axis.
@@ -63,29 +66,40 @@ def hands_row(axis: Axis, works: tuple[HandsWork, ...], width: int) -> PictureRo
             continue
         joins = work.label.isdecimal() and cells.at(begin - 1) in JOINING
         label_end = begin + joins + len(work.label)
-        if label_end <= end or (not joins and begin < end and cells.is_free(end, label_end)):
+        fits = label_end <= axis.right and cells.is_free(end, label_end)
+        if label_end <= end or (not joins and begin < end and fits):
             label, at, taken = work.label, begin + joins, max(taken, label_end)
             cells.put(at, label, Ink.LATE if late else Ink.BOLD)
-        elif not touches or label != BOTH:
+        elif not touches or label != CROWDED:
             column = begin if begin < end else end - 1
             if at <= column < at + len(label):  # leave no part of a number
                 cells.line(at, at + len(label), WORK, Ink.QUIET)
                 column = at
-            label, at = BOTH, column
+            label, at = CROWDED, column
             cells.put(at, label, Ink.INK)
     return cells.row()
 
 
 @lru_cache(maxsize=64)
 def place_row(axis: Axis, place: PlaceView, width: int) -> PictureRow:
-    """A place: fill, trend and last reading, then its use, the next reading and its limit."""
+    """A place: fill, trend and last reading, then its use, the next reading and its limit.
+
+    Args:
+        axis: the time axis.
+        place: the place.
+        width: columns of the row.
+    """
     cells = Cells(width)
     ink = INKS[place.level]
     cells.put(0, place.level.mark, ink)
     cells.put(1, clip(place.short, PLACE), ink)
     reading = place.closed or place.reading
-    cells.put(axis.left - 1 - cell_len(reading), reading, ink)
-    free = axis.left - 2 - cell_len(reading)
+    end = min(axis.left, axis.now - 1 - (AGE if width >= 80 else NARROW_AGE)) - 1
+    cells.put(end - cell_len(reading), reading, ink)
+    ages = place.age if reading and not place.closed else ()
+    room = axis.now - 2 - end  # the columns of the past are free here
+    cells.put(end + 1, next((age for age in ages if cell_len(age) <= room), ""), Ink.QUIET)
+    free = end - 1 - cell_len(reading)
     if width >= 80:
         column = 2 + PLACE
         cells.put(column, pips(place), Ink.QUIET)

@@ -92,7 +92,7 @@ class LaneView:
         left: the countdown to that, ``NOW``, or how long the work in hand has taken.
         letter: what that time means: P for a pull or pick-up, R for a reading, G for gear.
         by: until when it can wait: clock time, and the time left.
-        by_short: the same in at most 12 columns.
+        by_short: the same in at most 13 columns.
         level: how urgent it is.
         tries: the number of its try.
         window: its dwell, if it is in one.
@@ -139,6 +139,7 @@ class PlaceView:
         inside: how many parts are in it.
         holds: how many it can hold.
         reading: its last reading.
+        age: how long ago that was, and the same in fewer columns.
         limits: its range.
         trend: its last readings, oldest first, as fractions of the range from min to max.
         limit_ms: when it drifts past a limit, if it does.
@@ -155,6 +156,7 @@ class PlaceView:
     holds: int
     reading: str = ""
     limits: str = ""
+    age: tuple[str, ...] = ()
     trend: tuple[float, ...] = ()
     limit_ms: int | None = None
     limit: str = ""
@@ -172,7 +174,7 @@ class RunLanes:
     Attributes:
         title: the run, shown above its lanes if there are several runs.
         lanes: its parts, by number.
-        waiting: parts not begun: number with name, and the next action with its time.
+        waiting: parts not begun: number with name, and when the next one is picked up.
     """
 
     title: str
@@ -182,7 +184,7 @@ class RunLanes:
     @property
     def not_begun(self) -> str:
         """The parts not begun, in one line."""
-        return ", ".join(", ".join(word for word in part if word) for part in self.waiting)
+        return ", ".join(" ".join(word for word in part if word) for part in self.waiting)
 
 
 @dataclass(frozen=True)

@@ -147,7 +147,7 @@ def draw(scene: Scene, width: int, height: int, held_s: int = 0) -> PictureSheet
             if shares.gaps:
                 rows.append(words_row("", width))
         if shares.waiting and group.not_begun:
-            rows.append(words_row(f" not started: {_waiting(group, width - 13)}", width))
+            rows.append(words_row(f" not started: {_waiting(group, width - 15)}", width))
     if len(kept) < len(scene.lanes):
         rows.append(words_row(f" also: {_folded(scene, kept, width - 8)}", width))
     rows.append(hands_row(axis, scene.hands, width))

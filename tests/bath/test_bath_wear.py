@@ -9,7 +9,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from benchtimer.bath.bath_state import Bath, TimedReading, Usage
-from benchtimer.bath.fatigue import WearLimits, complaints, exhaustion, fatigue
+from benchtimer.bath.bath_wear import WearLimits, complaints, exhaustion, wear_of
 from benchtimer.bath.ties import needs, tie, warnings
 from benchtimer.quantity import Quantity, parse
 from benchtimer.recipe.model import Recipe
@@ -50,25 +50,25 @@ def test_exhaustion_by_the_balanced_equation() -> None:
         (replace(ETCH, removed_g=500.0), "more than the bath could dissolve"),
     ],
 )
-def test_what_cannot_be_estimated_is_said(bath: Bath, why: str) -> None:
+def test_what_cannot_be_estimated_is_named(bath: Bath, why: str) -> None:
     """Without strength, volume or weights the reason replaces the figure."""
     share, said = exhaustion(bath)
     assert share is None
     assert why in said
-    assert why in fatigue(bath).words
+    assert why in wear_of(bath).words
 
 
-def test_without_limits_nobody_can_say() -> None:
+def test_without_limits_there_is_no_estimate() -> None:
     """Without a published or set limit the text says so and gives parts and time."""
-    words = fatigue(_used(replace(ETCH, fecl3=None), 3, 90)).words
+    words = wear_of(_used(replace(ETCH, fecl3=None), 3, 90)).words
     assert words == (
         "3 parts, 1 h 30 min of dwell; there is no published limit, and your settings have none"
     )
 
 
-def test_the_nearest_limit_tells_the_fatigue() -> None:
+def test_the_nearest_limit_sets_the_wear() -> None:
     """The limit closest to being reached counts."""
-    worn = fatigue(_used(ETCH, 3, 90), WearLimits(parts=10, dwell_s=7200))
+    worn = wear_of(_used(ETCH, 3, 90), WearLimits(parts=10, dwell_s=7200))
     assert worn.share == pytest.approx(0.75)
     assert "75 % of the shop's limit" in worn.words
 
@@ -100,7 +100,7 @@ def test_a_good_bath_has_no_complaints() -> None:
         (replace(ETCH, retired_ms=DAY, how="x"), WearLimits(), "it is retired"),
     ],
 )
-def test_what_speaks_against_a_bath(bath: Bath, limits: WearLimits, words: str) -> None:
+def test_reasons_to_replace_a_bath(bath: Bath, limits: WearLimits, words: str) -> None:
     """An old, spent or out-of-range bath has one short text each, with figure and limit."""
     found = complaints(bath, limits, 3 * DAY)
     assert len(found) == 1
@@ -111,14 +111,14 @@ def test_what_speaks_against_a_bath(bath: Bath, limits: WearLimits, words: str) 
     st.integers(0, 500), st.floats(0, 1e5), st.floats(0, 80), st.integers(1, 500),
     st.integers(1, 10**6),
 )  # fmt: skip
-def test_more_use_is_never_less_fatigue(
+def test_more_use_never_means_less_wear(
     parts: int, minutes: float, grams: float, max_parts: int, max_dwell_s: int
 ) -> None:
     """Use never lowers the share of the limit, and a share of one or more gives a warning."""
     limits = WearLimits(parts=max_parts, dwell_s=max_dwell_s, exhaustion=0.5)
     less = replace(_used(ETCH, parts, minutes), removed_g=grams)
     more = replace(_used(ETCH, parts + 1, minutes + 1), removed_g=grams + 1)
-    first, second = fatigue(less, limits), fatigue(more, limits)
+    first, second = wear_of(less, limits), wear_of(more, limits)
     assert first.share is not None
     assert second.share is not None
     assert second.share >= first.share
@@ -130,7 +130,7 @@ def test_more_use_is_never_less_fatigue(
     [(0, "0 s"), (61, "1 min 1 s"), (3661, "1 h 1 min"), (7100, "1 h 58 min"), (7200, "2 h"),
      (172_799, "1 d 23 h"), (172_800, "2 d"), (40 * 86_400, "40 d")],
 )  # fmt: skip
-def test_ages_are_told_in_handy_units(seconds: float, words: str) -> None:
+def test_ages_have_handy_units(seconds: float, words: str) -> None:
     """An age shows its two largest units, in whole numbers."""
     assert rough_duration(seconds) == words
 
@@ -139,7 +139,7 @@ def _recipes(*names: str) -> dict[str, Recipe]:
     return {name: RecipeFiles().find(name) for name in names}
 
 
-def test_the_newest_open_bath_is_tied() -> None:
+def test_the_newest_open_bath_is_chosen() -> None:
     """Of two open baths of the mix the newer is in the station; a retired one is never used."""
     older, newer = ETCH, replace(ETCH, name="etch 2", mixed_ms=DAY)
     gone = replace(ETCH, name="etch 3", mixed_ms=2 * DAY, retired_ms=2 * DAY)
@@ -147,7 +147,7 @@ def test_the_newest_open_bath_is_tied() -> None:
     assert list(tied.values()) == ["etch 2"]
 
 
-def test_one_recipes_oil_is_not_anothers() -> None:
+def test_two_recipes_may_need_different_oils() -> None:
     """Two recipes call different things "oil", so neither uses the other's bath."""
     oil = Bath("oil 1", 0, "Water-displacing oil", "oil", "hot-black")
     assert "oil 1" in tie(_recipes("hot-black"), [oil]).values()
@@ -172,7 +172,7 @@ def test_a_bath_can_be_chosen_for_a_station() -> None:
         assert tied[need.at] == "old drum"
 
 
-def test_one_id_of_two_tanks_is_no_choice() -> None:
+def test_an_id_that_two_tanks_share_is_refused() -> None:
     """If two recipes call different tanks "oil", a choice must name the recipe."""
     recipes = _recipes("hot-black", "slow-rust-blue")
     oil = Bath("oil 1", 0, "Water-displacing oil", "oil", "hot-black")
@@ -185,7 +185,7 @@ def test_one_id_of_two_tanks_is_no_choice() -> None:
 SODA_TANK = ShopPlace("soda", "Soda tank", 2, ("etch-darken.neutral", "slow-rust-blue.soda"))
 
 
-def test_stations_at_one_place_of_the_shop_have_one_bath() -> None:
+def test_stations_at_one_place_have_one_bath() -> None:
     """Stations at one place share the newest bath that suits both, or the chosen one."""
     recipes = _recipes("etch-darken", "slow-rust-blue")
     old = Bath("old", 0, "Bicarbonate bath", "neutralizer", "etch-darken")
@@ -219,16 +219,16 @@ def test_a_wrong_choice_is_refused(wanted: dict[str, str], words: str) -> None:
         tie(_recipes("hot-black"), [ETCH, gone], wanted)
 
 
-def test_missing_baths_are_told_in_one_line() -> None:
+def test_missing_baths_are_listed_on_one_line() -> None:
     """One line names all stations whose mix is in no book, and how to enter it."""
     recipes = _recipes("hot-black")
     warned = warnings(recipes, {}, {}, {}, 0)
     assert len(warned) == 1
     assert "black-salts (salts)" in warned[0]
-    assert "benchtimer bath mix" in warned[0]
+    assert "M: the bath book" in warned[0]
 
 
-def test_the_stations_window_judges_the_bath() -> None:
+def test_a_bath_is_judged_by_its_stations_window() -> None:
     """The window of the station judges a bath that has none."""
     salts = Bath("s", 0, "x", "black-salts", by_hand=(TimedReading(0, parse("300 F")),))
     warned = warnings(_recipes("hot-black"), {"hot-black.salts": "s"}, {"s": salts}, {}, 60_000)

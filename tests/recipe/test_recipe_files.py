@@ -22,20 +22,20 @@ def own(tmp_path: Path) -> Path:
     return tmp_path
 
 
-def test_shipped_recipes_are_always_on_the_shelf() -> None:
+def test_shipped_recipes_are_always_found() -> None:
     """A shop without its own folder finds the shipped recipes."""
     assert list(RecipeFiles().paths()) == [path.stem for path in SHIPPED]
     assert "hot-black" in RecipeFiles().paths()
     assert shipped_folder().is_dir()
 
 
-def test_own_recipes_go_before_shipped_ones_of_the_same_name(own: Path) -> None:
+def test_your_own_recipe_overrides_a_shipped_one(own: Path) -> None:
     """A shop's own version of a recipe wins."""
     assert RecipeFiles(own).find("hot-black").title == "Our own way"
     assert RecipeFiles().find("hot-black").title != "Our own way"
 
 
-def test_the_shelf_lists_recipe_files_and_nothing_else(own: Path) -> None:
+def test_only_recipe_files_are_listed(own: Path) -> None:
     """Names come in order, without folders and other files."""
     names = list(RecipeFiles(own).paths())
     assert names == sorted(names)
@@ -43,7 +43,7 @@ def test_the_shelf_lists_recipe_files_and_nothing_else(own: Path) -> None:
     assert not {"notes", "folder"} & set(names)
 
 
-def test_a_folder_that_is_not_there_holds_no_recipes(tmp_path: Path) -> None:
+def test_a_missing_folder_has_no_recipes(tmp_path: Path) -> None:
     """A missing own folder is no error."""
     assert list(RecipeFiles(tmp_path / "none").paths()) == [path.stem for path in SHIPPED]
 
@@ -53,7 +53,7 @@ def test_a_recipe_is_found_by_its_path(own: Path) -> None:
     assert RecipeFiles().find(str(own / "wipe.toml")).id == "wipe"
 
 
-def test_a_misspelt_name_is_told_with_the_nearest(own: Path) -> None:
+def test_a_misspelled_name_gets_the_nearest(own: Path) -> None:
     """The message lists the recipes and the nearest name."""
     with pytest.raises(RecipeError) as caught:
         RecipeFiles(own).find("hot-blak")
@@ -62,7 +62,7 @@ def test_a_misspelt_name_is_told_with_the_nearest(own: Path) -> None:
     assert "wipe" in problem.allowed
 
 
-def test_a_broken_recipe_is_on_the_shelf_and_says_what_is_wrong(own: Path) -> None:
+def test_a_broken_recipe_is_listed_with_what_is_wrong(own: Path) -> None:
     """A broken recipe is listed with its error."""
     with pytest.raises(RecipeError, match="it is not TOML"):
         RecipeFiles(own).find("broken")

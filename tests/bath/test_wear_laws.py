@@ -12,7 +12,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from benchtimer.bath.bath_state import Bath, TimedReading, Usage
-from benchtimer.bath.fatigue import WearLimits, complaints, exhaustion, fatigue, percent
+from benchtimer.bath.bath_wear import WearLimits, complaints, exhaustion, percent, wear_of
 from benchtimer.bath.ties import needs, suits, tie, warnings
 from benchtimer.quantity import Quantity, parse
 from benchtimer.recipe.model import Recipe
@@ -32,10 +32,10 @@ def _bath(case: dict[str, Any]) -> Bath:
 
 
 @pytest.mark.parametrize("case", CASES, ids=[case["name"] for case in CASES])
-def test_fatigue_is_as_reckoned_by_hand(case: dict[str, Any]) -> None:
+def test_wear_agrees_with_a_calculation_by_hand(case: dict[str, Any]) -> None:
     """Words, share of the limit, salt used and warnings match the case."""
     bath, limits = _bath(case), WearLimits(**case.get("limits", {}))
-    worn = fatigue(bath, limits)
+    worn = wear_of(bath, limits)
     assert worn.words == case["words"]
     share = case.get("share")
     assert worn.share == (share if share is None else pytest.approx(share, rel=1e-3))
@@ -104,7 +104,7 @@ def _recipe(name: str, station: str, mix: str, title: str = "") -> Recipe:
         (Bath("b", 0, "Brew", "brew", "one", retired_ms=1), False),
     ],
 )
-def test_a_bath_suits_by_its_mix(bath: Bath, fits: bool) -> None:
+def test_a_bath_fits_by_its_mix(bath: Bath, fits: bool) -> None:
     """A bath suits if it is open, has the mix's id, and matches the recipe or its mix's name."""
     (need,) = needs({"one": _recipe("one", "tank", "brew", "Brew")})
     assert suits(bath, need) == fits
@@ -126,7 +126,7 @@ _BATHS = st.lists(
 
 @settings(deadline=None)
 @given(_BATHS)
-def test_no_newer_bath_that_suits_is_passed_over(baths: list[Bath]) -> None:
+def test_the_newest_bath_that_fits_is_chosen(baths: list[Bath]) -> None:
     """The bath at a station suits it, and no other that suits is newer."""
     recipes = {"one": _recipe("one", "tank", "brew", "Brew"), "two": _recipe("two", "pot", "broth")}
     tied = tie(recipes, baths)
@@ -137,7 +137,7 @@ def test_no_newer_bath_that_suits_is_passed_over(baths: list[Bath]) -> None:
         assert [b.mixed_ms for b in chosen] == sorted(b.mixed_ms for b in fit)[-1:]
 
 
-def test_a_station_of_each_recipe_has_a_need_of_its_own() -> None:
+def test_each_recipes_station_has_its_own_need() -> None:
     """Two recipes with the same tank name each list their own need."""
     recipes = {"one": _recipe("one", "tank", "brew"), "two": _recipe("two", "tank", "broth")}
     assert [(n.at, n.recipe, n.mix_id, n.mix) for n in needs(recipes)] == [
@@ -146,7 +146,7 @@ def test_a_station_of_each_recipe_has_a_need_of_its_own() -> None:
     ]
 
 
-def test_all_that_is_missing_stands_in_one_line() -> None:
+def test_everything_missing_is_on_one_line() -> None:
     """Each spent bath has a line, and all stations without a bath share one."""
     recipes = {"one": _recipe("one", "tank", "brew"), "two": _recipe("two", "pot", "broth")}
     old = Bath("brew 1", 0, "Brew", "brew", used={"r": Usage(("a", "b"))})
@@ -155,14 +155,14 @@ def test_all_that_is_missing_stands_in_one_line() -> None:
     )
     assert warned == [
         "bath brew 1 (tank): spent: 2 parts, this shop's limit is 1",
-        "not in the bath book: broth (pot); add it with benchtimer bath mix",
+        "not in the bath book: broth (pot). M: the bath book",
     ]
 
 
-def test_one_mix_that_is_missing_in_two_stations_is_told_for_both() -> None:
+def test_a_mix_missing_at_two_stations_is_named_for_both() -> None:
     """Two tanks of one mix need two baths; a tank that two recipes share needs one."""
     recipes = {"one": _recipe("one", "tank", "brew"), "two": _recipe("two", "pot", "brew"),
                "three": _recipe("three", "tank", "brew")}  # fmt: skip
     assert warnings(recipes, {}, {}, {}, 0) == [
-        "not in the bath book: brew (tank), brew (pot); add it with benchtimer bath mix"
+        "not in the bath book: brew (tank), brew (pot). M: the bath book"
     ]

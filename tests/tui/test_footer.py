@@ -19,7 +19,7 @@ WAYS = {"": KEYS, "h": HOME_KEYS, "h slash": RUNS_KEYS, "l": RECORD_KEYS}
 
 @pytest.mark.parametrize("size", [(60, 20), (80, 24), (120, 40)])
 @pytest.mark.parametrize("way", WAYS)
-async def test_the_foot_shows_the_table_and_cuts_no_word(
+async def test_the_footer_shows_the_key_table_and_cuts_no_word(
     shop: Shop, way: str, size: tuple[int, int]
 ) -> None:
     """Each visible key shows its whole label, and help and first aid are there."""
@@ -76,7 +76,7 @@ async def test_the_key_panel_has_every_key(shop: Shop, way: str, keys: tuple[Key
         assert "manual" not in helps
 
 
-async def test_who_looks_on_is_offered_no_key_that_changes(shop: Shop) -> None:
+async def test_a_watcher_is_offered_no_key_that_changes_anything(shop: Shop) -> None:
     """Neither foot nor panel offers a watcher a key that changes the run."""
     shop.set_up("bolster")
     watcher = look_on(shop.folder, shop.clock)
@@ -92,7 +92,7 @@ async def test_who_looks_on_is_offered_no_key_that_changes(shop: Shop) -> None:
     watcher.close()
 
 
-async def test_arrows_have_names_where_there_is_only_ascii(shop: Shop) -> None:
+async def test_arrows_have_names_on_ascii_terminals(shop: Shop) -> None:
     """Without arrow characters, the foot of a plan says RIGHT and LEFT."""
     shop.set_up("bolster")
     app = BenchApp(shop.driver, guard_s=0, ascii_only=True)
@@ -101,7 +101,7 @@ async def test_arrows_have_names_where_there_is_only_ascii(shop: Shop) -> None:
         assert {foot(app)[key].key_display for key in ("right", "left")} == {"RIGHT", "LEFT"}
 
 
-async def test_a_key_touched_thrice_is_pressed_where_it_was_seen(shop: Shop) -> None:
+async def test_a_key_touched_three_times_is_pressed_where_it_was_shown(shop: Shop) -> None:
     """Three quick touches on a key open one page."""
     app = BenchApp(shop.set_up("bolster").driver, shop.name)
     async with app.run_test(size=(80, 24)) as pilot:

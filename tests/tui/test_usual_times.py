@@ -41,7 +41,7 @@ def test_a_step_shows_your_own_usual_time(shop: Shop) -> None:
     assert _usual(shop) == "you: 1 min 35 s"
 
 
-def test_the_step_of_another_run_is_looked_up_there(shop: Shop) -> None:
+def test_a_step_of_another_run_uses_that_runs_times(shop: Shop) -> None:
     """With work in hand in another run, the board shows that run's time."""
     _timed(shop, 3)
     shop.set_up("bolster")

@@ -21,13 +21,13 @@ def test_stations_that_the_settings_put_together_are_one_place() -> None:
     assert (place.id, place.title, place.holds) == ("boil", "Big pot", 2)
 
 
-def test_the_smaller_room_of_recipe_and_shop_counts() -> None:
+def test_the_smaller_capacity_of_recipe_and_shop_counts() -> None:
     """A shop's tank of ten does not raise a recipe's three."""
     (place,) = put(BOTH, shop=(ShopPlace("pot", "", 10, BOIL.stations),)).places.values()
     assert (place.title, place.holds) == ("Boil", 3)
 
 
-def test_what_the_settings_put_apart_is_apart() -> None:
+def test_stations_that_the_settings_separate_are_two_places() -> None:
     """Two identical stations are two places if the settings name two."""
     shop = (ShopPlace("old", "Old pot", 1, ("a.tank",)), ShopPlace("new", "", 2, ("b.tank",)))
     found = put({"a": BLACK, "b": BLACK}, shop=shop)
@@ -41,7 +41,7 @@ def test_a_declared_id_is_never_shared_with_another_place() -> None:
     assert found.at["black.tank"] == "tank" != found.at["blue.tank"]
 
 
-def test_a_recipe_that_joins_goes_where_the_settings_say() -> None:
+def test_a_recipe_that_joins_uses_the_settings_places() -> None:
     """The first recipe's place keeps its id, and the second recipe goes there."""
     before = choose_places({"black": BLACK})
     after = choose_places(BOTH, known=before, shop=(BOIL,))
@@ -55,7 +55,7 @@ def test_acid_and_caustic_cannot_be_declared_one_place() -> None:
         put({"a": ACID, "b": CAUSTIC}, shop=shop)
 
 
-def test_what_has_something_in_common_is_asked_once() -> None:
+def test_stations_with_something_in_common_are_asked_about_once() -> None:
     """Stations that share an id, title or bath are asked about until each has its place."""
     (group,) = groups_to_ask(BOTH)
     assert [where for where, _ in group] == ["black.tank", "blue.tank"]

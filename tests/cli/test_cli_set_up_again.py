@@ -31,7 +31,7 @@ def driver(tmp_path: Path) -> Iterator[OpenBench]:
     opened.close()
 
 
-def test_names_on_the_line_are_for_the_parts_in_order(driver: OpenBench) -> None:
+def test_names_on_the_command_line_go_to_the_parts_in_order(driver: OpenBench) -> None:
     """A first name where the recipe would go; no names at all means new names."""
     job = Namespace(recipe="a", parts=["b"], baths=[])
     assert _again(driver, job, "last").parts == [("a", "small"), ("b", "small")]
@@ -42,7 +42,7 @@ def test_names_on_the_line_are_for_the_parts_in_order(driver: OpenBench) -> None
 
 
 @pytest.mark.parametrize(("answer", "runs"), [("", 1), ("n\n", 1), ("y\n", 2)])
-def test_the_same_parts_are_not_set_up_twice_unasked(
+def test_the_same_parts_are_set_up_twice_only_if_you_ask(
     driver: OpenBench,
     answer: str,
     runs: int,
@@ -67,7 +67,7 @@ def test_the_same_parts_are_not_set_up_twice_unasked(
         (["--like", "last", "--count", "pins=6"], "takes everything from that run"),
     ],
 )
-def test_a_run_like_nothing_is_wrong_usage(
+def test_a_run_like_an_unknown_one_is_wrong_usage(
     words: list[str], expected: str, capsys: pytest.CaptureFixture[str]
 ) -> None:
     """A missing or impossible option gets a one-line message."""

@@ -43,7 +43,7 @@ NO_LIMITS: Final = WearLimits()
 
 
 @dataclass(frozen=True, slots=True)
-class Fatigue:
+class BathWear:
     """How spent a bath is.
 
     Attributes:
@@ -63,7 +63,7 @@ class Fatigue:
 
     @property
     def words(self) -> str:
-        """The fatigue on one line."""
+        """The wear on one line."""
         parts_of = [f"{self.parts} part{'' if self.parts == 1 else 's'}"]
         parts_of[0] += f", {duration(round(self.dwell_s))} of dwell"
         if self.exhaustion is not None:
@@ -79,7 +79,7 @@ def percent(share: float) -> str:
     return f"{show_number(100 * share, 0 if share >= 0.1 else 1)} %"
 
 
-def fatigue(bath: Bath, limits: WearLimits = NO_LIMITS) -> Fatigue:
+def wear_of(bath: Bath, limits: WearLimits = NO_LIMITS) -> BathWear:
     """How spent a bath is, from the metal removed, the parts, and their time in it."""
     used_up, why = exhaustion(bath)
     reached = [
@@ -91,7 +91,7 @@ def fatigue(bath: Bath, limits: WearLimits = NO_LIMITS) -> Fatigue:
         )
         if found is not None and limit
     ]
-    return Fatigue(bath.parts, bath.dwell_s, used_up, max(reached, default=None), why)
+    return BathWear(bath.parts, bath.dwell_s, used_up, max(reached, default=None), why)
 
 
 def exhaustion(bath: Bath) -> tuple[float | None, str]:
@@ -145,13 +145,13 @@ def complaints(
         found.append(
             f"old: {rough_duration(age_s)}, this shop's limit is {rough_duration(limits.age_s)}"
         )
-    found += _tired(bath, limits)
+    found += _spent(bath, limits)
     found += _bites_slowly(bath)
     found += _out_of_window(bath, now_ms, window or bath.window)
     return found
 
 
-def _tired(bath: Bath, limits: WearLimits) -> list[str]:
+def _spent(bath: Bath, limits: WearLimits) -> list[str]:
     reasons = []
     used_up, _ = exhaustion(bath)
     if limits.parts is not None and bath.parts >= limits.parts:

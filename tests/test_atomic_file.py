@@ -16,7 +16,7 @@ from benchtimer.atomic_file import (
 )
 
 
-def test_a_file_has_just_the_text(tmp_path: Path) -> None:
+def test_a_file_has_exactly_the_text(tmp_path: Path) -> None:
     """A file reads back to the byte, line ends included."""
     target = tmp_path / "record.toml"
     write_whole(target, "title = 'Käfig'\r\nnote = '½'\n")
@@ -24,13 +24,13 @@ def test_a_file_has_just_the_text(tmp_path: Path) -> None:
     assert [path.name for path in tmp_path.iterdir()] == ["record.toml"]
 
 
-def test_a_new_file_is_for_its_users_eyes_only(tmp_path: Path) -> None:
+def test_a_new_file_is_private(tmp_path: Path) -> None:
     """Only you can read a new file."""
     write_whole(tmp_path / "record.toml", "x")
     assert (tmp_path / "record.toml").stat().st_mode & 0o777 == 0o600
 
 
-def test_a_file_that_is_replaced_keeps_its_rights(tmp_path: Path) -> None:
+def test_a_replaced_file_keeps_its_permissions(tmp_path: Path) -> None:
     """A replaced file keeps its permissions."""
     target = tmp_path / "settings.toml"
     target.write_text("old", encoding="utf-8")
@@ -62,7 +62,7 @@ def test_a_failure_leaves_the_old_file_and_nothing_else(
     assert [path.name for path in tmp_path.iterdir()] == ["record.toml"]
 
 
-def test_what_a_killed_process_left_is_cleared_away(tmp_path: Path) -> None:
+def test_leftovers_of_a_killed_process_are_removed(tmp_path: Path) -> None:
     """Partial files of dead processes go, those of live ones stay, and no folder is fine."""
     at_work = tmp_path / f"{WRITING}{os.getpid()}-abc"
     for path in (at_work, tmp_path / f"{WRITING}abc", tmp_path / "record.toml"):
@@ -74,14 +74,14 @@ def test_what_a_killed_process_left_is_cleared_away(tmp_path: Path) -> None:
     clear_away_halves(tmp_path / "nowhere")
 
 
-def test_a_folder_that_cannot_be_forced_is_no_failure(tmp_path: Path) -> None:
+def test_a_folder_that_cannot_be_synced_is_not_a_failure(tmp_path: Path) -> None:
     """Where the system can't sync a folder to the disk, the file is still written."""
     force_folder(tmp_path / "nowhere")
     write_whole(tmp_path / "record.toml", "x")
     assert (tmp_path / "record.toml").exists()
 
 
-def test_folders_made_on_the_way_are_private_too(tmp_path: Path) -> None:
+def test_folders_created_for_a_file_are_private_too(tmp_path: Path) -> None:
     """New folders are private for any umask."""
     before = os.umask(0)
     try:

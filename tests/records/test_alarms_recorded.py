@@ -83,7 +83,9 @@ def _rings(action: Action, t_ms: int) -> bool:
 
 @settings(max_examples=15, deadline=None)
 @given(PRESSES)
-def test_what_rang_is_what_is_told(presses: list[tuple[tuple[c.Command, ...], int]]) -> None:
+def test_the_record_lists_the_alarms_that_rang(
+    presses: list[tuple[tuple[c.Command, ...], int]],
+) -> None:
     """The record has exactly the alarms that rang and were answered; pulls with their exact
     time.
     """
@@ -124,14 +126,14 @@ def test_nothing_rings_before_the_start() -> None:
     assert _told(hands) == []
 
 
-def test_a_reading_that_is_left_out_answers_its_alarm() -> None:
+def test_a_skipped_reading_answers_its_alarm() -> None:
     """Skipping a reading ends its call."""
     hands = Hands(("bolster",))
     hands(c.SkipReading("tank", "no thermometer"), 45_000)
     assert _told(hands) == [("read", "tank", 45.0)]
 
 
-def test_what_could_not_be_done_did_not_ring() -> None:
+def test_a_blocked_action_does_not_ring() -> None:
     """A part that waits for a full tank rings only once the tank is free."""
     hands = Hands(names=("bolster", "ferrule"))
     hands(c.Read("tank", "65 C"))
@@ -150,7 +152,7 @@ def test_a_bath_that_is_too_cool_rings_again_in_two_minutes() -> None:
     assert _told(hands)[-1] == ("read", "tank", 30.0)
 
 
-def test_a_reading_that_fell_due_while_nobody_pressed_is_told() -> None:
+def test_a_reading_due_between_presses_is_recorded() -> None:
     """If a part waits for pickup and its tank needs a reading first, the reading rang too."""
     hands = Hands(names=("bolster", "ferrule"))
     hands(c.Read("tank", "65 C"))
