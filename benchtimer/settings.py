@@ -263,7 +263,7 @@ class Settings(_Table):
 
     @property
     def degrees(self) -> str:
-        """The unit in which temperatures are shown and typed; empty for each recipe's own."""
+        """The unit in which temperatures are shown and typed; empty for the recipes' own."""
         return {"us": "F", "si": "C"}.get(self.units or "", "")
 
     @property

@@ -10,17 +10,12 @@ against pint, whose default registry takes the same definitions.
 
 from __future__ import annotations
 
-import warnings
 from fractions import Fraction
-from functools import cache
 
 import pytest
 
 from benchtimer.quantity import KINDS, Quantity
-
-with warnings.catch_warnings():
-    warnings.simplefilter("ignore")  # warnings from a library's own imports are not ours
-    import pint
+from tests.units import UNITS
 
 # Our symbol and the library's name for it; US gallons and avoirdupois ounces throughout.
 NAMES = {
@@ -60,12 +55,6 @@ NIST = [
 PRINTED = Fraction("1e-6")  # the table prints seven digits
 
 
-@cache
-def registry() -> pint.UnitRegistry[float]:
-    """The library's units; made once, because it reads a long file."""
-    return pint.UnitRegistry()
-
-
 def test_every_unit_is_compared_or_excused_with_a_reason() -> None:
     """Every unit is compared or listed with the reason why not."""
     symbols = {symbol for kind in KINDS.values() for symbol in kind.units}
@@ -78,7 +67,7 @@ def test_units_agree_with_the_library(kind: str) -> None:
     base = NAMES[KINDS[kind].base.symbol]
     for symbol in KINDS[kind].units:
         for value in (0.0, 1.0, 290.0):
-            theirs = registry().Quantity(value, NAMES[symbol]).to(base).magnitude
+            theirs = UNITS.Quantity(value, NAMES[symbol]).to(base).magnitude
             assert Quantity(value, symbol).base == pytest.approx(theirs, rel=1e-14, abs=1e-10)
 
 

@@ -26,7 +26,7 @@ def _is_logged(home: Path, presses: int, _screen: str) -> bool:
 GEAR = "FIRST AID: Caustic on skin or in eyes"
 """The first page of a run of hot salts."""
 IN_CLEANER = "#1 bolster  CLEANER"
-ANSWERS = {"2 or N no": "y", "Type the": "185 ", "E: not now": "e"}
+ANSWERS = {"2 or N no": "y", "Type ": "185 ", "E: not now": "e"}
 """What to press instead of SPACE when the screen asks for it."""
 
 

@@ -2,14 +2,20 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection, Iterable, Sequence
+from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass
 from functools import partial
 
 from benchtimer.bench.wallclock import date_of
 from benchtimer.job.job_decide import Around, DeliverJob, JobCommand, decide_job
 from benchtimer.job.job_events import JOB_STREAM
-from benchtimer.job.job_progress import JobRun, PartProgress, progress_of, unfinished
+from benchtimer.job.job_progress import (
+    JobRun,
+    PartProgress,
+    PartStatus,
+    progress_of,
+    unfinished,
+)
 from benchtimer.job.job_state import Job, JobHistory, evolve_job, fold_job
 from benchtimer.job.order import split_identity
 from benchtimer.quantity import did_you_mean
@@ -85,13 +91,16 @@ class JobBook:
         """How far along the parts of a job are."""
         return progress_of(job, self.runs(job.name))
 
-    def want_parts(self, identities: Iterable[str]) -> None:
-        """Refuse parts of jobs that don't exist or aren't open.
+    def want_parts(self, recipes: Mapping[str, str]) -> None:
+        """Refuse parts that don't exist, are of no open job, or are in a run of the recipe already.
+
+        Args:
+            recipes: the recipe of each part, by what the log calls it.
 
         Raises:
             Refused: naming the part and what there is.
         """
-        for called in identities:
+        for called, recipe in recipes.items():
             name, part = split_identity(called)
             what = f'Can\'t set up "{called}"'
             job = self.job(name)
@@ -103,6 +112,15 @@ class JobBook:
             if job.order.part(part) is None:
                 names = [p.name for p in job.order.parts]
                 raise BadValue(what, f'the job has no part "{part}"', f"Known: {', '.join(names)}")
+            for one in self.progress(job):
+                same = one.name.casefold() == part.casefold() and one.recipe == recipe
+                if (
+                    same
+                    and one.run is not None
+                    and one.status in (PartStatus.IN_WORK, PartStatus.HELD)
+                ):
+                    why = f"run {one.run} has it for {recipe} already"
+                    raise BadValue(what, why, "Continue that run, or end it first")
 
     def write(
         self, name: str, command: JobCommand, stamp: Stamp, *, by: str, recipes: Collection[str]

@@ -9,6 +9,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import lru_cache
 
+from benchtimer.bench.own_units import check_in
 from benchtimer.bench.plans import NO_ADVICE, Advice, MoveAhead
 from benchtimer.run.actions import NO_PLAN, Action, PlanTimes
 from benchtimer.run.run_state import Bench
@@ -26,12 +27,14 @@ class Moment:
         shop: every run that is not over, and what they share.
         advice: the planner's latest answer.
         actions: the agenda over all runs, most urgent first.
+        unit: the unit of all temperatures; empty for the recipes' own.
     """
 
     stamp: Stamp
     shop: Shop
     advice: Advice
     actions: Sequence[Action]
+    unit: str = ""
 
     @property
     def now_ms(self) -> int:
@@ -51,7 +54,8 @@ class Moment:
         """What you can do with one part now."""
         if run not in self.shop.states:
             return None
-        return part_action(self.shop, run, part, self.now_ms) or self.first_of(run)
+        action = part_action(self.shop, run, part, self.now_ms)
+        return check_in(action, self.unit) if action is not None else self.first_of(run)
 
     def bench_of(self, action: Action) -> Bench:
         """The run that an action is about, with what other runs mean for it."""
@@ -80,13 +84,17 @@ def _times(advice: Advice, shop: Shop) -> dict[str, PlanTimes]:
     return {run: advice.times(run, shop.bench(run)) for run in shop.runs}
 
 
-def moment_of(stamp: Stamp, shop: Shop, advice: Advice = NO_ADVICE) -> Moment:
+def moment_of(stamp: Stamp, shop: Shop, advice: Advice = NO_ADVICE, unit: str = "") -> Moment:
     """The moment of a shop; its agenda is computed only here.
 
     Args:
         stamp: the time.
         shop: the runs on the bench.
         advice: the planner's latest answer.
+        unit: the unit of all temperatures; empty for the recipes' own.
     """
     times = _times(advice, shop)
-    return Moment(stamp, shop, advice, shop_agenda(shop, stamp.noted_ms, times.__getitem__))
+    actions = shop_agenda(shop, stamp.noted_ms, times.__getitem__)
+    if unit:
+        actions = tuple(check_in(action, unit) for action in actions)
+    return Moment(stamp, shop, advice, actions, unit)

@@ -138,11 +138,15 @@ def new_names(names: Iterable[str], taken: Iterable[str] = ()) -> list[str]:
 
 
 def twin_of(new: NewRun, states: Mapping[str, RunState]) -> str | None:
-    """The open run that already has the same parts and recipes, if any."""
-    wanted = sorted(new.parts)
+    """The open run that already has the same parts and recipes, if any.
+
+    Parts of two jobs with the same name are not the same.
+    """
+    wanted = sorted((new.jobs.get(name, name), recipe) for name, recipe in new.parts)
     for name, state in states.items():
         bench = state.bench
-        same = sorted((part.name, part.recipe) for part in bench.parts.values()) == wanted
-        if same and bench.phase not in OVER:
+        called = {name: bench.jobs.get(name, name) for name in bench.parts}
+        there = sorted((called[part.name], part.recipe) for part in bench.parts.values())
+        if there == wanted and bench.phase not in OVER:
             return name
     return None

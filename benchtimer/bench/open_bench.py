@@ -18,7 +18,7 @@ from benchtimer.bench.jobbook import JobBook
 from benchtimer.bench.moment import Moment, moment_of
 from benchtimer.bench.newrun import NewRun
 from benchtimer.bench.openruns import OpenRuns
-from benchtimer.bench.own_units import shop_in
+from benchtimer.bench.own_units import shop_in, unit_of
 from benchtimer.bench.plans import Plans
 from benchtimer.bench.wallclock import day_and_time, moment_at
 from benchtimer.clock import Clock
@@ -99,6 +99,7 @@ class OpenBench:
         self._kept: tuple[OpenBath, ...] | None = None
         self._moment: Moment | None = None
         self.unit = ""
+        self._asked_unit = ""
         self._shown: tuple[Shop, str, Shop] | None = None
         self._writer: Writer | None = None
         self._log = log
@@ -186,19 +187,25 @@ class OpenBench:
         self._kept = None
 
     def shown_shop(self, stamp: Stamp) -> Shop:
-        """The shop in the maker's unit: every temperature in ``unit``, if one is set."""
+        """The shop with every temperature in one unit: the maker's, if one is set."""
+        return self._shown_in(stamp)[2]
+
+    def _shown_in(self, stamp: Stamp) -> tuple[Shop, str, Shop]:
+        """The shop, the unit it is shown in, and the shop in that unit."""
         shop = self.shop(stamp)
-        if self._shown is None or self._shown[0] is not shop or self._shown[1] != self.unit:
-            self._shown = shop, self.unit, shop_in(shop, self.unit)
-        return self._shown[2]
+        if self._shown is None or self._shown[0] is not shop or self._asked_unit != self.unit:
+            unit = unit_of(shop, self.unit)
+            self._shown, self._asked_unit = (shop, unit, shop_in(shop, unit)), self.unit
+        return self._shown
 
     def moment(self, stamp: Stamp | None = None) -> Moment:
         """The bench now, or at a time already read; made once for each moment."""
         stamp = stamp if stamp is not None else self.stamp()
-        shop, advice, last = self.shown_shop(stamp), self.plans.advice, self._moment
+        _, unit, shop = self._shown_in(stamp)
+        advice, last = self.plans.advice, self._moment
         same = last is not None and last.shop is shop and last.advice is advice
         if last is None or not same or last.stamp != stamp:
-            last = self._moment = moment_of(stamp, shop, advice)
+            last = self._moment = moment_of(stamp, shop, advice, unit)
         return last
 
     @property

@@ -6,7 +6,9 @@ from dataclasses import replace
 from math import ceil, floor
 
 from benchtimer.quantity import Quantity
+from benchtimer.recipe.checks import ReadingCheck
 from benchtimer.recipe.model import Window
+from benchtimer.run.actions import Action
 from benchtimer.run.run_state import Bench, Place, RunState
 from benchtimer.shop.shop_state import Shop
 
@@ -29,6 +31,47 @@ def shop_in(shop: Shop, unit: str) -> Shop:
     return replace(shop, states=states)
 
 
+def unit_of(shop: Shop, unit: str) -> str:
+    """The one unit of a screen: the maker's; else, where recipes or readings differ, F.
+
+    Args:
+        shop: the shop.
+        unit: the maker's unit; empty if none is set.
+
+    Returns:
+        ``C`` or ``F``; empty if everything is in one unit anyway.
+    """
+    if unit:
+        return unit
+    places = [place for state in shop.states.values() for place in state.bench.places.values()]
+    used = {unit for place in places for unit in _units_used(place)}
+    return "F" if len(used) > 1 else ""
+
+
+def check_in(action: Action, unit: str) -> Action:
+    """An action whose question about a temperature is in a unit; as it is for an empty unit."""
+    check = action.check
+    if (
+        not isinstance(check, ReadingCheck)
+        or check.unit_symbol not in {"C", "F"} - {unit}
+        or not unit
+    ):
+        return action
+    update = {
+        "unit": unit,
+        "min": _tenths(check.min, unit, up=True) if check.min is not None else None,
+        "max": _tenths(check.max, unit, up=False) if check.max is not None else None,
+        "ceiling": _tenths(check.ceiling, unit, up=False) if check.ceiling is not None else None,
+    }
+    return replace(action, check=check.model_copy(update=update))
+
+
+def _units_used(place: Place) -> set[str]:
+    window = place.station.temperature
+    read = {r.quantity.unit for r in place.readings}
+    return read | ({window.min.unit, window.max.unit} if window is not None else set())
+
+
 def _state_in(state: RunState, unit: str) -> RunState:
     bench = _bench_in(state.bench, unit)
     return state if bench is state.bench else replace(state, bench=bench)
@@ -45,8 +88,7 @@ def _place_in(place: Place, unit: str) -> Place:
     window = place.station.temperature
     if window is None:
         return place
-    units_used = {window.min.unit, window.max.unit, *(r.quantity.unit for r in place.readings)}
-    if units_used == {unit}:
+    if _units_used(place) == {unit}:
         return place
     station = place.station.model_copy(update={"temperature": _window_in(window, unit)})
     readings = tuple(replace(r, quantity=_rounded(r.quantity, unit)) for r in place.readings)

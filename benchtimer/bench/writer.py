@@ -117,7 +117,8 @@ class Writer:
             Refused: it can't be set up.
             StoreError: it could not be written.
         """
-        self.jobs.want_parts(new.jobs.values())
+        recipes = dict(new.parts)
+        self.jobs.want_parts({called: recipes[name] for name, called in new.jobs.items()})
         stamp = self._bench.stamp()
         read = {key: recipe_from_table(table) for key, table in new.recipes.items()}
         tied, notices = self.baths.tie(read, new.baths, stamp.noted_ms)

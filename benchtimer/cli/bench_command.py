@@ -301,6 +301,8 @@ def watch(arguments: argparse.Namespace) -> int:
     plain, address = getattr(arguments, "plain", False), getattr(arguments, "serve", None)
     if not (plain or address):
         _need_terminal()
+    if arguments.speed is None:
+        arguments.speed = open_practice(base_folder(arguments))
     watcher = look_on(data_path(arguments), SystemClock(), speed=arguments.speed or 1)
     watcher.unit = settings_or_none()[0].degrees
     try:
@@ -315,10 +317,23 @@ def watch(arguments: argparse.Namespace) -> int:
         watcher.close()
 
 
+def open_practice(base: Path) -> float | None:
+    """The speed of the one practice bench that is open while the shop's own isn't."""
+    from benchtimer.store.lease import is_held
+    from benchtimer.store.place import practice_speeds
+
+    found = [speed for folder, speed in practice_speeds(base) if is_held(folder)]
+    return found[0] if len(found) == 1 and not is_held(base) else None
+
+
 def _tell(watcher: OpenBench) -> int:
     """Print a line for each change until it is stopped."""
     from benchtimer.view.telling import Teller
 
+    if watcher.speed != 1:
+        print(
+            f"PRACTICE {watcher.speed:g}x: times pass {watcher.speed:g} times as fast", flush=True
+        )
     teller = Teller(watcher)
     try:
         while True:

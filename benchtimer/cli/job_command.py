@@ -226,21 +226,19 @@ def open_job(arguments: argparse.Namespace) -> int:
 
     recipes = list(shop_recipes().paths())
     today = today_here()
-    name = arguments.name
+    name, before = arguments.name, None
     if name.endswith(".toml"):
-        name, order = order_in_file(name, recipes, today)
-    else:
-        before = None
         if arguments.like:
-            with looking_at_jobs(arguments) as look:
-                before = named_job(look, arguments.like).order
-            if not arguments.due:
-                raise Wrong("give the new job a due date: --due 2026-12-11", USAGE)
-        order = order_given(arguments, before, today)
-        if not order.parts:
-            raise Wrong(
-                'name its parts: --part "blade=etch-darken > hot-wax", or --like JOB', USAGE
-            )
+            raise Wrong("give a job file or --like, not both", USAGE)
+        name, before = order_in_file(name, recipes, None if arguments.due else today)
+    elif arguments.like:
+        with looking_at_jobs(arguments) as look:
+            before = named_job(look, arguments.like).order
+        if not arguments.due:
+            raise Wrong("give the new job a due date: --due 2026-12-11", USAGE)
+    order = order_given(arguments, before, today)
+    if not order.parts:
+        raise Wrong('name its parts: --part "blade=etch-darken > hot-wax", or --like JOB', USAGE)
     return _write(arguments, name.strip(), OpenJob(order))
 
 

@@ -20,7 +20,7 @@ def order_given(arguments: argparse.Namespace, before: Order | None, today: date
     Args:
         arguments: the options.
         before: the order so far; None for a new job.
-        today: for dates without a year.
+        today: refuses an earlier due date; None to accept it.
     """
     from benchtimer.job.order import Order
     from benchtimer.times import TimeError, parse_date
@@ -58,13 +58,13 @@ def _given_parts(arguments: argparse.Namespace) -> Iterator[OrderPart]:
                 raise Wrong(f"{option} {error}", USAGE) from None
 
 
-def order_in_file(path: str, recipes: list[str], today: date) -> tuple[str, Order]:
+def order_in_file(path: str, recipes: list[str], today: date | None) -> tuple[str, Order]:
     """The name and the order in a job file.
 
     Args:
         path: the file.
         recipes: ids of the known recipes.
-        today: for dates without a year.
+        today: refuses an earlier due date; None to accept it.
     """
     from benchtimer.job.job_file import parse_job
     from benchtimer.recipe.reader import read_start

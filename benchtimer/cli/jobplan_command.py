@@ -151,7 +151,7 @@ def _planned(
             if name in outlook_by_job and not load.blocked_of(name):
                 more = add_more(
                     outlook_by_job[name], load, known, look.changed,
-                    seed=seed, trials=min(HELP_TRIALS, arguments.trials),
+                    seed=seed, trials=min(HELP_TRIALS, arguments.trials), from_s=from_s,
                 )  # fmt: skip
                 for step, words in enumerate(more):
                     bar.at(TRIES + arguments.trials + 100 * step, words)

@@ -14,7 +14,8 @@ DEFAULT = """\
 # Height above sea level: it decides where water and salts boil.
 # altitude = "1200 m"
 
-# Units you read and weigh in: "si" or "us". Without it, each recipe's own degrees are shown.
+# Units you read and weigh in: "si" or "us". Without it, the board has the recipes'
+# own degrees, or F if they differ.
 # units = "si"
 
 # How times of day are written: 24 for 18:30, 12 for 6:30 pm.

@@ -62,14 +62,16 @@ class JobEntry(_Entry):
     part: tuple[PartEntry, ...] = Field(min_length=1, max_length=MAX_PARTS)
 
 
-def parse_job(raw: bytes, *, name: str, recipes: Collection[str], today: date) -> tuple[str, Order]:
+def parse_job(
+    raw: bytes, *, name: str, recipes: Collection[str], today: date | None
+) -> tuple[str, Order]:
     """The name and the order in the bytes of a job file.
 
     Args:
         raw: the file's bytes.
         name: what messages call the file.
         recipes: all recipes.
-        today: today's date in the shop.
+        today: today's date in the shop, refuses an earlier due date; None to accept it.
 
     Raises:
         JobFileError: with every problem of the file, each with its line.

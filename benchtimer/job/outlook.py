@@ -164,6 +164,7 @@ def add_more(
     *,
     seed: int = 1,
     trials: int = HELP_TRIALS,
+    from_s: float = 0,
 ) -> Iterator[str]:
     """Add what needs more trials, one thing at a time. Yields the outlook after each.
 
@@ -174,9 +175,10 @@ def add_more(
         changed: makes the shop again, with ``hurry`` or other hours.
         seed: same seed, same luck.
         trials: how many trials for each.
+        from_s: nothing begins before this.
     """
     job, due_s = outlook.job, load.due_s[outlook.job]
-    assumed = Assumed(known=known, seed=seed)
+    assumed = Assumed(known=known, seed=seed, from_s=from_s)
     if not known.sessions.planned:
         outlook.lost_share = _share(load, replace(assumed, lost=0.1), job, trials)
         yield "lost"

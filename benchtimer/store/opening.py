@@ -34,6 +34,7 @@ from benchtimer.store.place import (
     make_empty,
     make_file,
     make_private,
+    practice_speeds,
     refuse_remains,
     wal_of,
 )
@@ -110,11 +111,10 @@ class LogFile:
 
     def _want_file(self, folder: Path) -> None:
         if not is_there(self.path):
-            practice = sorted(p.name for p in folder.glob("practice-*x"))
+            practice = practice_speeds(folder)
             way_out = "Start a run first"
             if practice:
-                speed = practice[0].removeprefix("practice-").removesuffix("x")
-                way_out = f"For the practice runs add --speed {speed}"
+                way_out = f"For the practice runs add --speed {practice[0][1]:g}"
             raise StoreError(self.path, "there is no log yet", way_out)
 
     def _want_whole_end(self) -> None:

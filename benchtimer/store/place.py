@@ -6,6 +6,7 @@ Only their user may read them: a log shows who worked when, and on what.
 from __future__ import annotations
 
 import os
+import re
 import shutil
 from itertools import count
 from pathlib import Path
@@ -23,6 +24,7 @@ def opener(path: str, flags: int) -> int:
 
 
 FILE_NAME = "bench.sqlite3"
+PRACTICE = re.compile(r"practice-(\d+(?:\.\d+)?)x")
 BACKUPS = "backups"
 """The folder of the automatic backups, next to the file."""
 
@@ -30,6 +32,12 @@ BACKUPS = "backups"
 def data_folder(base: Path, speed: float) -> Path:
     """The log folder of a bench at this speed: practice never mixes with real work."""
     return base if speed == 1 else base / f"practice-{speed:g}x"
+
+
+def practice_speeds(base: Path) -> list[tuple[Path, float]]:
+    """The practice folders next to real work, with the speed of each."""
+    names = {path: PRACTICE.fullmatch(path.name) for path in sorted(base.glob("practice-*x"))}
+    return [(path, float(found[1])) for path, found in names.items() if found]
 
 
 def wal_of(path: Path) -> Path:

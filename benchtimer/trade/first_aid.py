@@ -49,7 +49,7 @@ def _published(cite: str) -> FigureSource:
 _OSH_CENTER: Final = _published(
     "first-aid guidance of a national occupational safety center, copy at cemle.com: rinse "
     "strong alkali 60 minutes, most corrosives 30, moderate to severe irritants 15 to 20, mild "
-    "ones 5; go on rinsing on the way to help"
+    "ones 5; keep rinsing on the way to help"
 )
 _NJ_CAUSTIC: Final = _published(
     "New Jersey fact sheet on sodium hydroxide, 2015: 30 minutes, the shorter of the two"

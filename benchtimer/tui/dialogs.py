@@ -19,6 +19,7 @@ from benchtimer.tui.front import AHEAD_S, FrontPage, too_early
 from benchtimer.tui.marked_list import MarkedList
 from benchtimer.view.keys import Key
 from benchtimer.view.letters import ROWS, fits, large
+from benchtimer.view.text import whole_pieces
 
 LOOK_S = 1.0
 """How often a page in front checks for alarms."""
@@ -41,11 +42,17 @@ class Calling(Static):
         self.look()
         self.set_interval(LOOK_S, self.look)
 
+    def on_resize(self) -> None:
+        """Only now is it known how much fits."""
+        self.look()
+
     def look(self) -> None:
         """Show what is urgent now; drawn again only if it is new."""
         words = getattr(self.app, "calling_words", None)
         said, calls = words() if words is not None else ("", False)
         text = visible(said)
+        if not calls and self.content_size.width:
+            text = whole_pieces(text, self.content_size.width)
         if text != self._words:
             self._words = text
             self.update(text)

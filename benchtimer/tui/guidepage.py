@@ -7,9 +7,11 @@ import re
 from textual import events
 from textual.app import App, ComposeResult
 from textual.binding import Binding
-from textual.containers import Vertical
+from textual.containers import Vertical, VerticalScroll
+from textual.content import Content
 from textual.screen import ModalScreen
-from textual.widgets import Markdown, MarkdownViewer
+from textual.widgets import Markdown
+from textual.widgets.markdown import MarkdownFence
 
 from benchtimer import guide
 from benchtimer.tui.dialogs import BACK, FIRST_AID, Calling, ChoicePage
@@ -28,8 +30,24 @@ def show_contents(app: App[None]) -> None:
     app.push_screen(ChoicePage("The manual", [guide.title(topic) for topic in topics]), chosen)
 
 
-class GuideText(MarkdownViewer, can_focus=True, can_focus_children=False):
-    """The Markdown of one page; a link opens another page and nothing else."""
+class _Code(MarkdownFence):
+    """Code in the colors of the theme; the library would guess its language, slowly."""
+
+    @classmethod
+    def highlight(cls, code: str, *_: object, **__: object) -> Content:
+        return Content(code.rstrip("\n"))
+
+
+class _Document(Markdown):
+    BLOCKS = {**Markdown.BLOCKS, "fence": _Code, "code_block": _Code}
+
+
+class GuideText(VerticalScroll, can_focus=True, can_focus_children=False):
+    """The Markdown of one page; a link opens another page and nothing else.
+
+    Args:
+        topic: the page.
+    """
 
     class Followed(TouchMessage):
         """A link to a page was touched."""
@@ -38,9 +56,23 @@ class GuideText(MarkdownViewer, can_focus=True, can_focus_children=False):
             self.topic = topic
             super().__init__()
 
-    async def _on_markdown_link_clicked(self, message: Markdown.LinkClicked) -> None:
-        message.stop()
-        message.prevent_default()  # the library's own handler opens files
+    def __init__(self, topic: str) -> None:
+        super().__init__(id="guide")
+        self._topic = topic
+
+    def compose(self) -> ComposeResult:
+        """The text."""
+        yield _Document(guide.page(self._topic), open_links=False)
+
+    async def open(self, topic: str) -> None:
+        """Show a page from the top."""
+        if topic != self._topic:
+            self._topic = topic
+            await self.query_one(_Document).update(guide.page(topic))
+        self.scroll_home(animate=False)
+
+    def on_markdown_link_clicked(self, message: Markdown.LinkClicked) -> None:
+        """A link was touched."""
         topic = re.sub(r"\.md(#.*)?$", "", message.href)
         if topic in guide.TOPICS:
             self.post_message(self.Followed(topic))
@@ -70,9 +102,7 @@ class GuidePage(ModalScreen[None], FrontPage[None]):
         """Alarms, and the page."""
         with Vertical(classes="page tall"):
             yield Calling()
-            yield GuideText(
-                _unlit(self.topic), show_table_of_contents=False, open_links=False, id="guide"
-            )
+            yield GuideText(self.topic)
             yield KeyFooter()
 
     async def on_key(self, event: events.Key) -> None:
@@ -87,11 +117,8 @@ class GuidePage(ModalScreen[None], FrontPage[None]):
 
     async def open(self, topic: str) -> None:
         """Show a page from the top."""
-        text = self.query_one(GuideText)
-        if topic != self.topic:
-            self.topic = topic
-            await text.document.update(_unlit(topic))
-        text.scroll_home(animate=False)
+        self.topic = topic
+        await self.query_one(GuideText).open(topic)
 
     async def action_turn(self, step: int) -> None:
         """The next or previous page, wrapping around."""
@@ -105,8 +132,3 @@ class GuidePage(ModalScreen[None], FrontPage[None]):
     def action_leave(self) -> None:
         """Back to the help page."""
         self.dismiss(None)
-
-
-def _unlit(topic: str) -> str:
-    """A page without code languages, which the library would color with its own theme."""
-    return re.sub(r"^```\w+$", "```", guide.page(topic), flags=re.MULTILINE)

@@ -303,7 +303,7 @@ def next_lines(
     if reads_hazard and size.height < TALL and size.width >= WIDE and not look.plain:
         below = []  # the page begins with it
     below = [line for line in below if line]
-    if len(steps_of(bench, action)) > 1:  # the words of each step are already in full
+    if len(steps_of(bench, action)) > 1 or action.kind is ActionKind.MIX:  # in full, always
         below = [row for line in below for row in wrapped(line, size.width - 4)]
     if len(lines) < ROWS:
         pass

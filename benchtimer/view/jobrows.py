@@ -60,8 +60,9 @@ def home_job_rows(
     else:
         rows += _tonight(evening, size, {} if looks_on else evening.begins())
     rows.append(Row(("", " JOBS"), "head"))
-    for job, parts in jobs:
-        line = next(iter(list_lines([job], {job.name: parts}, today)))
+    progress = {job.name: parts for job, parts in jobs}
+    lines = list_lines([job for job, _ in jobs], progress, today)
+    for (job, _), line in zip(jobs, lines, strict=True):
         rows.append(Row((clip(f" {line}", size.width),), "plain", f"job:{job.name}"))
     return [*rows, Row(("",))]
 

@@ -22,6 +22,9 @@ from benchtimer.view.text import fill
 SURE = 0.98
 """A chance this high is given without an exact figure."""
 
+MOST_NAME = 30
+"""In a list, the columns behind the names are aligned for names up to this wide."""
+
 RANGE_TRIALS = 400
 """With fewer trials, the range of a chance is mostly luck."""
 
@@ -102,16 +105,22 @@ def list_lines(
         progress: how far each part is, by job.
         today: the date.
     """
+    wide = min(MOST_NAME, max((cell_len(job.name) for job in jobs), default=0))
     for job in jobs:
         parts = progress.get(job.name, ())
         done = sum(part.status is PartStatus.DONE for part in parts)
         due = f"due {day_words(job.order.due, today)}"
-        left = (job.order.due - today).days
-        soon = (
-            f", {left} d left" if job.is_open and left >= 0 else ", OVERDUE" if job.is_open else ""
-        )
-        state = f"{done} of {len(parts)} parts done" if job.is_open else job.status
-        yield f"{job.name}  {due}{soon}  {state}"
+        soon = f", {_left((job.order.due - today).days)}" if job.is_open else ""
+        of = f"{len(parts)} part{'' if len(parts) == 1 else 's'}"
+        state = f"{done} of {of} done" if job.is_open else job.status
+        apart = " " * max(2, wide + 2 - cell_len(job.name))
+        yield f"{job.name}{apart}{due}{soon}  {state}"
+
+
+def _left(days: int) -> str:
+    """How far away a due date is."""
+    near = {0: "today", 1: "tomorrow"}
+    return "OVERDUE" if days < 0 else near.get(days, f"{days} d left")
 
 
 def progress_lines(parts: Sequence[PartProgress]) -> Iterator[str]:

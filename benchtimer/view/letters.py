@@ -150,7 +150,8 @@ def with_word(word: str, drawn: list[str], room: int, *, plain: bool) -> list[st
         plain: whether half-size letters don't work.
     """
     word, height = word.strip(), len(drawn)
-    sizes = [large(f"{word} ", scale) for scale in range(height // ROWS, 0, -1)]
+    # large letters must not touch what is left of them
+    sizes = [large(f" {word} ", scale) for scale in range(height // ROWS, 0, -1)]
     sizes += [[word.lower()]] if plain else [half(word), [word.lower()]]
     rows = next((s for s in sizes if len(s[0]) + 1 + len(drawn[0]) <= room), sizes[-1])
     rows = [" " * len(rows[0])] * (height - len(rows)) + rows

@@ -156,11 +156,11 @@ def _answer(sheet: PlanSheet | None, thinking: bool, now: Stamp) -> str:
 
 def _proof(outcome: Outcome) -> str:
     """What is proven about the end, which assumes no repeats and no delays."""
-    sooner = "no plan ends sooner" if isinstance(outcome, Optimal) else "an earlier end is possible"
-    return f"if nothing is repeated or delayed; {sooner}"
+    sooner = "no plan ends sooner" if isinstance(outcome, Optimal) else "could end sooner"
+    return f"without repeats or delays; {sooner}"
 
 
-MOST_SPANS = 3
+MOST_SPANS = 2
 """How many stretches of work the sentence above the lanes names; I shows them all."""
 
 
@@ -213,10 +213,9 @@ def _chances(sheet: PlanSheet | None, size: Size) -> Iterator[str]:
         return
     worst = next(iter(risk.dwells), None)
     where = f", most often {clip(worst.part, 16)} in {worst.station}" if worst is not None else ""
-    late = ""
+    yield f"Chance of an overrun: {of_trials(risk, risk.any_overrun)}{where}"
     if risk.past_hours is not None:
-        late = f"; work past your hours: {of_trials(risk, risk.past_hours)}"
-    yield f"Chance of an overrun: {of_trials(risk, risk.any_overrun)}{where}{late}"
+        yield f"Chance of work past your hours: {of_trials(risk, risk.past_hours)}"
 
 
 def _finish(sheet: PlanSheet | None, size: Size, now: Stamp) -> Iterator[str]:

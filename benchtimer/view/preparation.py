@@ -61,7 +61,8 @@ def gear_ticks(page: CheckList, bench: Bench, now_ms: int) -> Mapping[str, Ticke
             if worn:
                 on_ms = min(bench.acknowledged[title] for title in worn)
                 names = dict.fromkeys(title.partition(":")[0] for title in worn)
-                said = f"on for {'; '.join(names)}"
+                whole = len(worn) == len(item.guards)  # its own line names them all
+                said = "" if whole else f"on for {'; '.join(names)}"
                 found[item_key(section.title, item)] = TickedItem(on_ms, said)
     return found
 

@@ -10,6 +10,10 @@ JOINER = "\N{ZERO WIDTH JOINER}"
 """Terminals disagree about the width of joined characters, so none are joined on the screen."""
 
 
+GAP = "   "
+"""Between the pieces of a line."""
+
+
 def clip(text: str, room: int) -> str:
     """Text in limited space; if it doesn't fit, it ends in an ellipsis."""
     text = text.replace(JOINER, "")
@@ -19,6 +23,14 @@ def clip(text: str, room: int) -> str:
 def fill(text: str, room: int) -> str:
     """Text clipped or padded to exactly this many columns."""
     return set_cell_size(clip(text, room), max(0, room))
+
+
+def whole_pieces(text: str, room: int) -> str:
+    """As many of the pieces between three spaces as fit, and at least the first."""
+    pieces = text.split(GAP)
+    while len(pieces) > 1 and cell_len(GAP.join(pieces)) > room:
+        pieces.pop()
+    return GAP.join(pieces)
 
 
 def centred(text: str, room: int) -> str:

@@ -13,13 +13,14 @@ from benchtimer.bench.wallclock import moment_at
 from benchtimer.quantity import Quantity, show_number
 from benchtimer.recipe.answers import AskFigure, AskLine, AskOption, AskYesNo
 from benchtimer.recipe.checks import Check
+from benchtimer.recipe.mixing import rate
 from benchtimer.recipe.model import Step, Window
 from benchtimer.run.actions import Action, ActionKind
 from benchtimer.run.commands import Begin, EndMakeUp, TakeOut
 from benchtimer.run.guards import ends_with_answers
 from benchtimer.run.readiness import out_of_window
 from benchtimer.run.run_state import Bench, Place, RunPhase, window_of
-from benchtimer.run.setup import known_of, mixed_at
+from benchtimer.run.setup import known_of, mixed_at, setup_items
 from benchtimer.store.log import Stamp
 from benchtimer.trade.dangers import headed
 
@@ -261,7 +262,9 @@ def then_words(bench: Bench, action: Action, stamp: Stamp) -> str:
 
 
 def way(bench: Bench, action: Action) -> str:
-    """From where to where."""
+    """From where to where; for a bath to mix, what goes into it."""
+    if action.kind is ActionKind.MIX:
+        return mix_words(bench, action)
     if action.kind is ActionKind.READING:
         return f"before {bench.parts[action.part].label} goes in" if action.part else "due again"
     if action.kind is ActionKind.RESUME and action.part is not None:
@@ -284,6 +287,14 @@ def way(bench: Bench, action: Action) -> str:
     if source:
         return f"from {source}"
     return f"→ {target}" if target else ""
+
+
+def mix_words(bench: Bench, action: Action) -> str:
+    """What goes into a mix and how much, in the order of the work, for any vessel."""
+    mixes = (item.mix for item in setup_items(bench) if item.key == action.item)
+    return ", ".join(
+        f"{item.what} {rate(item, mix)}".rstrip() for mix in mixes if mix for item in mix.of
+    )
 
 
 def work(bench: Bench, action: Action) -> str:
@@ -367,7 +378,7 @@ def work_page(bench: Bench, action: Action | None) -> tuple[str, str] | None:
 
 
 SETUP_WORDS = {
-    ActionKind.MIX: "SPACE: it is mixed   E: not now",
+    ActionKind.MIX: "SPACE: it is mixed   E: not now   K: for your vessel",
     ActionKind.HEAT: "SPACE: the heat is on   E: not now",
 }
 
@@ -405,7 +416,7 @@ def confirm_words(bench: Bench, action: Action, *, reading: bool = True) -> str:
         if digits_in_range(window_read(bench, action)):
             saved = "saved at once in range"
         return (
-            f"{type_in('reading', unit)}, {saved}   E: no reading"
+            f"Type the reading in {unit}, {saved}   E: no reading"
             if reading
             else "SPACE reads it now"
         )
@@ -415,7 +426,7 @@ def confirm_words(bench: Bench, action: Action, *, reading: bool = True) -> str:
         return "SPACE: that is done"
     if kind is ActionKind.ASK:
         unit = reading_unit(bench, action)
-        return f"{type_in('figure', unit)}, SPACE saves it   E: not now"
+        return f"{type_it(unit)}, SPACE saves it   E: not now"
     if kind is ActionKind.MAKE_UP:
         ends = isinstance(action.command, EndMakeUp)
         return "SPACE: it is made up, the heat is on" if ends else "SPACE: the heat is off"
@@ -433,9 +444,9 @@ def confirm_words(bench: Bench, action: Action, *, reading: bool = True) -> str:
     return f"SPACE as you {verb(action).lower()} {label}"
 
 
-def type_in(what: str, unit: str) -> str:
-    """What to type: ``Type the reading in F``."""
-    return f"Type the {what} in {unit}" if unit else f"Type the {what}"
+def type_it(unit: str) -> str:
+    """What to type for the figure asked for: ``Type it (F)``."""
+    return f"Type it ({unit})" if unit else "Type it"
 
 
 def answer_ends(bench: Bench, action: Action | None, now_ms: int) -> bool:
@@ -465,7 +476,7 @@ def answer_words(check: Check, properties: Mapping[str, Quantity]) -> str:
             return "   ".join(f"{i} {option}" for i, option in enumerate(options, start=1))
         case AskFigure(unit, limits) as figure:
             at_once = f", from {figure.whole_from} at once" if figure.most is not None else ""
-            return f"{limits}   {type_in('figure', unit)}, SPACE saves it{at_once}".strip()
+            return f"{limits}   {type_it(unit)}, SPACE saves it{at_once}".strip()
         case AskLine(purpose, skip):
             return f"SPACE opens a line {purpose}" + (f"   E: {skip}" if skip else "")
         case form:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from datetime import date
 from pathlib import Path
 
 import pytest
@@ -11,6 +12,8 @@ from benchtimer.bench.newrun import NewRun, new_names, twin_of
 from benchtimer.bench.open_bench import OpenBench
 from benchtimer.bench.writer import drive
 from benchtimer.clock import ManualClock
+from benchtimer.job.job_decide import OpenJob
+from benchtimer.job.order import Order, OrderPart
 from benchtimer.records.record_lookup import NoSuchRun
 from benchtimer.run import commands as c
 from benchtimer.run.layout import EntersAt
@@ -78,3 +81,28 @@ def test_the_same_parts_on_the_bench_are_found(driver: OpenBench) -> None:
     assert twin_of(driver.again(name), states) is None
     driver.press(name, c.Abort())
     assert twin_of(RUN, {name: driver.state(name)}) is None
+
+
+def test_parts_of_two_jobs_are_no_twins(driver: OpenBench) -> None:
+    """A ferrule of another job is another part; the same ferrule is refused and its run named."""
+    recipe = RUN.parts[0][1]
+    for job in ("pen", "box"):
+        parts = (OrderPart("ferrule", (recipe,)),)
+        driver.write_job(job, OpenJob(Order(date(2099, 1, 1), parts)), [recipe])
+
+    def new(job: str) -> NewRun:
+        return NewRun(
+            "Dip",
+            RUN.recipes,
+            [("ferrule", recipe)],
+            properties={"ferrule": {"temper": "200 C"}},
+            jobs={"ferrule": f"{job}/ferrule"},
+        )
+
+    name = driver.set_up(new("pen"))
+    states = {name: driver.state(name)}
+    assert twin_of(new("pen"), states) == name
+    assert twin_of(new("box"), states) is None
+    with pytest.raises(Refused, match=f"run {name} has it for {recipe} already"):
+        driver.set_up(new("pen"))
+    driver.set_up(new("box"))

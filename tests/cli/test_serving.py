@@ -18,8 +18,10 @@ import pytest
 from benchtimer.bench.open_bench import OpenBench
 from benchtimer.bench.writer import drive
 from benchtimer.cli import main
+from benchtimer.cli.bench_command import open_practice
 from benchtimer.clock import SystemClock
 from benchtimer.run import commands as c
+from benchtimer.store.place import data_folder
 from tests.faults.bench_work import NEW
 
 WITH_QR = importlib.util.find_spec("segno") is not None
@@ -154,3 +156,15 @@ def test_an_address_in_use_is_reported(
         assert main(["watch", "--data", str(tmp_path / "data"), "--serve", address]) == 1
     driver.close()
     assert "in use" in capsys.readouterr().err.lower()
+
+
+def test_watch_shows_the_only_open_practice(tmp_path: Path) -> None:
+    """With only a practice bench open, watch runs on its clock; the shop's own bench goes first."""
+    assert open_practice(tmp_path) is None
+    practice = drive(data_folder(tmp_path, 10), SystemClock(), speed=10)
+    assert open_practice(tmp_path) == 10
+    own = drive(tmp_path, SystemClock())
+    assert open_practice(tmp_path) is None
+    own.close()
+    practice.close()
+    assert open_practice(tmp_path) is None

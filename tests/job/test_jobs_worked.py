@@ -208,6 +208,29 @@ def test_the_plan_for_one_job_heats_only_its_own_places() -> None:
     assert not [session for session in plan.sessions_of("box") if session.heats]
 
 
+def test_options_change_what_a_job_file_says(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """A file whose due date is past opens with --due, and --part replaces or adds a part."""
+    monkeypatch.setenv("BENCHTIMER_DATA", str(tmp_path / "data"))
+    monkeypatch.setenv("BENCHTIMER_CONFIG", str(tmp_path / "config"))
+    file = tmp_path / "pen.toml"
+    part = '[[part]]\nname = "cap"\nrecipes = ["hot-wax"]\n'
+    file.write_text(f'title = "Pen"\ndue = 2020-01-05\n{part}', encoding="utf-8")
+    assert main(["job", "open", str(file)]) == 1
+    assert "is past" in capsys.readouterr().err
+    assert main(["job", "open", str(file), "--due", "Fri", "--like", "pen"]) == 2
+    assert "not both" in capsys.readouterr().err
+    asked = ["--due", "2099-01-05", "--part", "cap=hot-black", "--part", "clip=hot-wax"]
+    assert main(["job", "open", str(file), *asked, "--json"]) == 0
+    job = json.loads(capsys.readouterr().out)
+    assert (job["job"], job["due"]) == ("Pen", "2099-01-05")
+    assert [(p["part"], p["recipes"]) for p in job["parts"]] == [
+        ("cap", ["hot-black"]),
+        ("clip", ["hot-wax"]),
+    ]
+
+
 def test_a_card_goes_into_the_file_that_you_name(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
 ) -> None:

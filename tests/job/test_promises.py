@@ -7,8 +7,9 @@ from math import sqrt
 import pytest
 from scipy.stats import ks_2samp
 
-from benchtimer.job.known import KnownChances, Sessions
+from benchtimer.job.known import NOTHING_KNOWN, KnownChances, Sessions
 from benchtimer.job.luck import Assumed
+from benchtimer.job.outlook import add_more, outlooks, plan_jobs
 from benchtimer.job.promise import Trials, chance_by, latest_good_start
 from tests.job.campaign import SHARES, World, kept, promised, worked
 from tests.job.shops import knives
@@ -81,3 +82,19 @@ def test_the_latest_start_keeps_its_chance() -> None:
     kept_then = Trials(load.shop, Assumed(sure=True, from_s=start))
     kept_then.more(200)
     assert chance_by(kept_then.finishes["knife 1"], due).share >= 0.5
+
+
+def test_what_would_help_begins_no_earlier_than_the_plan() -> None:
+    """With a start too late for the due date, no lost session or second blank saves it."""
+    load = knives(1)
+    start = load.due_s["knife 1"] - 6 * 3600
+    plan = plan_jobs(load, from_s=start)
+    asked = outlooks(load, plan, NOTHING_KNOWN, trials=40, from_s=start)
+    ((_, by_job),) = asked
+    outlook = by_job["knife 1"]
+    assert outlook.chance.share < 0.1
+    for _ in add_more(outlook, load, NOTHING_KNOWN, lambda **_: load, trials=40, from_s=start):
+        pass
+    assert outlook.lost_share is not None
+    assert outlook.lost_share < 0.1
+    assert not outlook.helps

@@ -8,7 +8,6 @@ from collections.abc import Iterator
 from pathlib import Path
 from typing import Any
 
-import pint
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
@@ -29,12 +28,12 @@ from benchtimer.settings import Settings
 from benchtimer.view.preparation import prepare_rows
 from benchtimer.view.space import Size
 from tests.recipe.drawn import SMALLEST
+from tests.units import UNITS
 
 DOSES: dict[str, dict[str, list[str]]] = tomllib.loads(
     (Path(__file__).parent / "doses.toml").read_text("utf-8")
 )
 SHELF = RecipeFiles()
-UNITS: Any = pint.UnitRegistry()
 VESSELS = ["40 mL", "250 mL", "2 L", "6 L", "210 L", "12 fl oz", "3 qt", "1 gal", "55 gal"]
 SHOPS = ("si", "us")
 _NAMES = {"fl oz": "US_fluid_ounce", "gal": "US_liquid_gallon", "qt": "US_liquid_quart"}

@@ -8,7 +8,6 @@ from pathlib import Path
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.signal import spectrogram
 
 Floats = NDArray[np.float64]
 
@@ -35,9 +34,12 @@ def share_between(sound: Floats, rate: int, low_hz: float, high_hz: float) -> fl
 
 def loudest_hz(sound: Floats, rate: int) -> tuple[Floats, Floats]:
     """The strongest frequency of each 40 ms with sound, and their times."""
-    hz, at_s, power = spectrogram(sound, rate, nperseg=int(0.04 * rate), noverlap=0)
-    loud = power.sum(axis=0) > 0.1 * power.sum(axis=0).max()
-    return hz[power.argmax(axis=0)][loud], at_s[loud]
+    length = int(0.04 * rate)
+    frames = sound[: len(sound) // length * length].reshape(-1, length)
+    power = np.abs(np.fft.rfft(frames * np.hanning(length), axis=1)) ** 2
+    hz, at_s = np.fft.rfftfreq(length, 1 / rate), (np.arange(len(frames)) + 0.5) * length / rate
+    loud = power.sum(axis=1) > 0.1 * power.sum(axis=1).max()
+    return hz[power.argmax(axis=1)][loud], at_s[loud]
 
 
 def pulses(sound: Floats, rate: int) -> list[tuple[float, float]]:

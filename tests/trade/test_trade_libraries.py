@@ -6,7 +6,6 @@ import tomllib
 from math import exp, log
 from pathlib import Path
 
-import pint
 import pytest
 from ambiance import Atmosphere
 from iapws import IAPWS95, IAPWS97
@@ -14,6 +13,7 @@ from molmass import Formula
 
 from benchtimer.quantity import KINDS, Quantity
 from benchtimer.trade import caustic, etchant, species, water
+from tests.units import UNITS
 
 CORRELATION = tomllib.loads((Path(__file__).parent / "naoh_correlation.toml").read_text("utf-8"))
 
@@ -41,7 +41,6 @@ def test_molar_mass_agrees_with_molmass(substance: str) -> None:
     assert species.molar_mass_g(substance) == pytest.approx(want_g, rel=1e-4)
 
 
-PINT: pint.UnitRegistry[float] = pint.UnitRegistry()
 _PINT_NAMES = {
     "C": "degC", "F": "degF", "gal": "gallon", "qt": "quart", "fl oz": "floz", "min": "minute",
     "h": "hour", "d": "day", "in": "inch", "cm2": "cm**2", "in2": "inch**2", "oz/gal": "oz/gallon",
@@ -59,7 +58,7 @@ _UNITS = [
 def test_units_convert_as_in_pint(kind: str, unit: str) -> None:
     """Every unit a figure accepts or prints converts as in pint."""
     base = KINDS[kind].base.symbol
-    there = PINT.Quantity(290.0, _PINT_NAMES.get(unit, unit))
+    there = UNITS.Quantity(290.0, _PINT_NAMES.get(unit, unit))
     want = there.to(_PINT_NAMES.get(base, base)).magnitude
     assert Quantity(290.0, unit).base == pytest.approx(want, rel=1e-12)
 

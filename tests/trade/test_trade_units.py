@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import warnings
 from collections.abc import Callable
 from itertools import pairwise
 from math import log, pi
@@ -19,13 +18,11 @@ from benchtimer.trade.sheets import edge_sheet, rate_sheet
 from benchtimer.trade.topic import DIFFERENCE, Parameter, Topic
 from benchtimer.trade.topics import TOPICS
 from tests.trade.derived import boiling_at_altitude_c
+from tests.units import UNITS
 
-with warnings.catch_warnings():
-    warnings.simplefilter("ignore")  # ignore warnings from a library's own imports
-    import pint
 
-U: pint.UnitRegistry[float] = pint.UnitRegistry()
-Q = U.Quantity
+def _of(value: float, unit: str) -> Any:
+    return UNITS.Quantity(value, unit)
 
 
 def _kinds(parameter: Parameter) -> list[str]:
@@ -78,7 +75,7 @@ def test_the_units_of_the_input_do_not_matter(
 @given(st.floats(0.01, 1), st.floats(10, 3000))
 def test_surface_speed_is_a_length_per_time(diameter_m: float, rotation_rpm: float) -> None:
     """Circumference times revolutions, computed with units, is the wheel speed in m/s."""
-    speed = pi * Q(diameter_m, "m") * Q(rotation_rpm, "1/minute")
+    speed = pi * _of(diameter_m, "m") * _of(rotation_rpm, "1/minute")
     want = float(speed.to("m/s").magnitude)
     assert wheel.surface_speed_m_s(diameter_m, rotation_rpm) == pytest.approx(want)
 
@@ -88,9 +85,9 @@ def test_gas_from_neutralizing_is_an_ideal_gas(
     fecl3_g: float, gas_c: float, pressure_pa: float
 ) -> None:
     """Three moles of gas for each of ferric chloride, with its volume by the gas law in units."""
-    salt = Q(fecl3_g, "g") / Q(species.molar_mass_g("FeCl3"), "g/mol")
-    gas = 3 * salt * Q(1, "molar_gas_constant") * Q(gas_c + 273.15, "kelvin")
-    want_l = float((gas / Q(pressure_pa, "pascal")).to("liter").magnitude)
+    salt = _of(fecl3_g, "g") / _of(species.molar_mass_g("FeCl3"), "g/mol")
+    gas = 3 * salt * _of(1, "molar_gas_constant") * _of(gas_c + 273.15, "kelvin")
+    want_l = float((gas / _of(pressure_pa, "pascal")).to("liter").magnitude)
     found = etchant_wear.neutralize(fecl3_g, gas_c=gas_c, pressure_pa=pressure_pa)
     assert found.co2_l == pytest.approx(want_l, rel=1e-6)
 
@@ -100,7 +97,7 @@ def test_metal_etched_off_is_a_volume_of_metal(
     area_cm2: float, depth_um: float, metal_kg_l: float
 ) -> None:
     """Area times depth times density, computed with units, is the mass removed."""
-    mass = Q(area_cm2, "cm**2") * Q(depth_um, "um") * Q(metal_kg_l, "kg/liter")
+    mass = _of(area_cm2, "cm**2") * _of(depth_um, "um") * _of(metal_kg_l, "kg/liter")
     want_g = float(mass.to("g").magnitude)
     assert etchant_wear.metal_removed_g(area_cm2, depth_um, metal_kg_l) == pytest.approx(want_g)
 
@@ -110,8 +107,8 @@ def test_salt_in_a_volume_is_density_times_share(
     volume_l: float, pct: float, bath_c: float
 ) -> None:
     """Liters times kilograms a liter times percent, computed with units, are grams of salt."""
-    density = Q(etchant.density_kg_l(pct, bath_c), "kg/liter")
-    want_g = float((Q(volume_l, "liter") * density * Q(pct, "percent")).to("g").magnitude)
+    density = _of(etchant.density_kg_l(pct, bath_c), "kg/liter")
+    want_g = float((_of(volume_l, "liter") * density * _of(pct, "percent")).to("g").magnitude)
     assert etchant.fecl3_g(volume_l, pct, bath_c) == pytest.approx(want_g)
 
 
@@ -121,9 +118,9 @@ def test_water_lost_from_the_salts_is_a_mass(
 ) -> None:
     """The water between two strengths, computed with units from the constant salt."""
     now, target = caustic.strength_pct(reading_c), caustic.strength_pct(target_c)
-    bath = Q(volume_l, "liter") * Q(caustic.density_kg_l(now), "kg/liter")
-    salt = bath * Q(now, "percent")
-    want_kg = float((salt / Q(target, "percent") - bath).to("kg").magnitude)
+    bath = _of(volume_l, "liter") * _of(caustic.density_kg_l(now), "kg/liter")
+    salt = bath * _of(now, "percent")
+    want_kg = float((salt / _of(target, "percent") - bath).to("kg").magnitude)
     found = caustic.water_change(volume_l, reading_c, target_c)
     assert found.water_kg == pytest.approx(want_kg, abs=1e-9 * volume_l)
 
@@ -137,8 +134,8 @@ def test_the_slope_of_two_dwells_is_an_energy(
         rate_sheet.DwellReading(cool_c, dwell_s * times),
         rate_sheet.DwellReading(cool_c + more_c, dwell_s),
     )
-    step = 1 / Q(cool.kelvin, "kelvin") - 1 / Q(warm.kelvin, "kelvin")
-    energy = Q(1, "molar_gas_constant") * log(cool.dwell_s / warm.dwell_s) / step
+    step = 1 / _of(cool.kelvin, "kelvin") - 1 / _of(warm.kelvin, "kelvin")
+    energy = _of(1, "molar_gas_constant") * log(cool.dwell_s / warm.dwell_s) / step
     want = float(energy.to("joule/mol").magnitude)
     assert rate_sheet.from_readings(warm, cool).activation_j_mol == pytest.approx(want, rel=1e-7)
 

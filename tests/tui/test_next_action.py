@@ -180,16 +180,6 @@ def test_a_long_title_costs_neither_marks_nor_state() -> None:
     assert "… (held) " in board_of(hands, Size(80, 24), look).header
 
 
-def test_the_header_counts_the_set_up() -> None:
-    """Before the start, the header says which page or line of the set-up comes now."""
-    hands = Hands(("bolster",), started=False)
-    assert "(idle, set-up 1 of 1)" in board_of(hands, Size(80, 24), BoardView("r")).header
-    command = agenda(hands.state.bench, hands.now_ms)[0].command
-    assert command is not None
-    hands(command)
-    assert "(idle) " in board_of(hands, Size(80, 24), BoardView("r")).header
-
-
 @pytest.mark.parametrize(
     ("size", "plain", "drawn"),
     [

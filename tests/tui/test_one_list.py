@@ -186,7 +186,7 @@ async def test_the_board_asks_for_the_flash_point(shop: Shop) -> None:
         await press(pilot, "space")
         await press(pilot, "space")
         assert "Flash point on the data sheet of your oil?" in text(app, "next")
-        assert "Type the figure in F" in text(app, "next")
+        assert "Type it (F)" in text(app, "next")
         await press(pilot, "1 4 4 space")
         assert _bench(shop).prepared["flash-point of oil"].said == "144 F"
         await press(pilot, "u e")

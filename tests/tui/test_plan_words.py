@@ -94,14 +94,14 @@ def test_before_an_answer_only_progress_shows(thinking: bool, expected: str) -> 
 
 @pytest.mark.parametrize(
     ("kind", "proof"),
-    [(Optimal, "no plan ends sooner"), (Feasible, "an earlier end is possible")],
+    [(Optimal, "no plan ends sooner"), (Feasible, "could end sooner")],
 )
 def test_the_plan_says_whether_its_end_is_proven(kind: type[Outcome], proof: str) -> None:
     """The end shows its time of day, its length, and whether no plan ends earlier."""
     sheet = _sheet()
     assert isinstance(sheet.outcome, Optimal)
     fields = {name: getattr(sheet.outcome, name) for name in Optimal.__dataclass_fields__}
-    said = f"if nothing is repeated or delayed; {proof}"
+    said = f"without repeats or delays; {proof}"
     line = _lead(replace(sheet, outcome=kind(**fields))).splitlines()[1]
     assert line == f" DONE {sheet.at(MORNING, _plan(sheet).end_s or 0)}, 2 h 29 min, {said}"
     thinking = _lead(replace(sheet, outcome=kind(**fields)), thinking=True)
@@ -210,12 +210,16 @@ def test_work_past_the_hours_names_the_closing_time() -> None:
     closings = (PastHours(52_200, 0.65, 720.0),)
     risk = replace(RISK, past_hours=0.65, closings=closings)
     sheet = replace(_sheet(), risk=risk)
-    assert "; work past your hours: 65% (130 of 200 trials)" in " ".join(_lead(sheet).split())
+    assert "Chance of work past your hours: 65% (130 of 200 trials)" in " ".join(
+        _lead(sheet).split()
+    )
     text = details(sheet, MORNING).splitlines()
     at = text.index("chance of work past the hours: 65% (130 of 200 trials)")
     assert text[at + 1] == "  past 22:30: 65%, by 12 min on average"
     none = replace(sheet, risk=replace(RISK, past_hours=0.0))
-    assert "; work past your hours: 0% (none of 200 trials)" in " ".join(_lead(none).split())
+    assert "Chance of work past your hours: 0% (none of 200 trials)" in " ".join(
+        _lead(none).split()
+    )
     assert "past the hours" not in details(replace(sheet, risk=RISK), MORNING)
 
 

@@ -6,7 +6,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 from rich.cells import cell_len
 
-from benchtimer.view.text import folded, wrapped
+from benchtimer.view.text import folded, whole_pieces, wrapped
 
 WORDS = st.text(alphabet=st.sampled_from("ab -刃🔪é[]"), max_size=80)
 
@@ -35,3 +35,11 @@ def test_a_folded_line_keeps_its_margin(text: str, margin: int, room: int) -> No
     assert all(cell_len(part) <= room for part in lines)
     assert "".join("".join(lines).split()) == "".join(text.split())
     assert lines == [line] or all(part.startswith(" " * (margin + 2)) for part in lines[1:])
+
+
+def test_a_line_of_pieces_loses_whole_pieces() -> None:
+    """Where a line is too long, its last pieces go whole; the first one always stays."""
+    line = "NEXT: PULL #3  in 0:40   butt cap   Hot alkaline cleaner → Blacking salts"
+    assert whole_pieces(line, 80) == line
+    assert whole_pieces(line, 60) == "NEXT: PULL #3  in 0:40   butt cap"
+    assert whole_pieces(line, 5) == "NEXT: PULL #3  in 0:40"

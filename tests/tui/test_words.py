@@ -177,9 +177,9 @@ def test_a_held_part_without_a_limit_is_never_late() -> None:
 def test_a_ceiling_that_depends_on_the_part_is_shown_as_a_number() -> None:
     """Where the temper sets the limit, the question shows the figure for this part."""
     check = small_recipe(TEMPERED).step[3].check[0]
-    assert words.answer_words(check, {}) == "Type the figure in C, SPACE saves it"
+    assert words.answer_words(check, {}) == "Type it (C), SPACE saves it"
     known = {"temper": parse("200 C", "temperature")}
-    assert words.answer_words(check, known).startswith("never above 175 C   Type the figure in C")
+    assert words.answer_words(check, known).startswith("never above 175 C   Type it (C)")
 
 
 def test_the_last_pull_says_so() -> None:

@@ -5,15 +5,17 @@ from __future__ import annotations
 from collections.abc import Mapping
 from datetime import UTC, date, datetime
 
+import pytest
 from rich.cells import cell_len
 
 from benchtimer.job.evening import evening_of
+from benchtimer.job.job_progress import progress_of
 from benchtimer.job.job_state import Job
 from benchtimer.job.order import Order, OrderPart
 from benchtimer.job.sessions import JobsPlan, SessionWork, WorkSession, plan_jobs
 from benchtimer.job.shop_work import Heating
 from benchtimer.view.jobrows import home_job_rows
-from benchtimer.view.jobs import calendar_lines, evening_lines, session_lines
+from benchtimer.view.jobs import calendar_lines, evening_lines, list_lines, session_lines
 from benchtimer.view.space import Size
 from tests.job.orders import petty_knife
 from tests.job.shops import knives, order_of, shop_of
@@ -96,6 +98,33 @@ def test_home_shows_more_of_tonight_on_a_taller_screen() -> None:
     """Forty rows have room for more of tonight's work than 24."""
     jobs = {"k": petty_knife()}
     assert len(_home(jobs, Size(80, 40))) > len(_home(jobs, Size(80, 24)))
+
+
+def test_the_due_dates_of_a_list_are_in_one_column() -> None:
+    """Names of different widths leave the due dates in line, and one part is no parts."""
+    jobs = [Job("ナイフ", 0, _polish("a")), Job("petty knife", 0, _polish("a", "b"))]
+    progress = {job.name: progress_of(job, []) for job in jobs}
+    lines = list(list_lines(jobs, progress, DUE))
+    assert len({cell_len(line.partition("due")[0]) for line in lines}) == 1
+    assert [line.rpartition("  ")[2] for line in lines] == [
+        "0 of 1 part done",
+        "0 of 2 parts done",
+    ]
+
+
+@pytest.mark.parametrize(
+    ("today", "says"),
+    [
+        (9, "Dec 11, 2 d left"),
+        (10, "Dec 11, tomorrow"),
+        (11, "Dec 11, today"),
+        (12, "Dec 11, OVER"),
+    ],
+)
+def test_a_due_date_says_how_near_it_is(today: int, says: str) -> None:
+    """Days left, then tomorrow, today, and overdue."""
+    (line,) = list_lines([Job("pen", 0, _polish("a"))], {}, date(2026, 12, today))
+    assert says in line
 
 
 def test_home_names_the_parts_that_can_not_be_planned() -> None:

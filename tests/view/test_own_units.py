@@ -3,14 +3,17 @@
 from __future__ import annotations
 
 import re
+from dataclasses import replace
 
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
 from benchtimer.bench.moment import Moment, moment_of
-from benchtimer.bench.own_units import shop_in
+from benchtimer.bench.own_units import check_in, shop_in, unit_of
 from benchtimer.quantity import Quantity
+from benchtimer.recipe.answers import AskFigure
+from benchtimer.recipe.checks import ReadingCheck
 from benchtimer.run import commands as c
 from benchtimer.run.refusals import verdict_of
 from benchtimer.shop.shop_state import shop_of
@@ -97,3 +100,29 @@ def test_the_engine_keeps_the_units_of_the_recipe() -> None:
         shown.bench(RUN).places["tank"].station.temperature
     )
     assert shop_in(shop, "C") is shop
+
+
+def test_a_question_about_a_temperature_is_in_the_same_unit() -> None:
+    """A check written in C asks in F, with its limits in F, and its answer is judged the same."""
+    hands = dwelling()
+    check = ReadingCheck.model_validate(
+        {"kind": "reading", "id": "heat", "ask": "Steel?", "min": "86 C", "max": "100 C"}
+    )
+    action = replace(moment_of(stamp_at(0), shop_of({RUN: hands.state})).actions[0], check=check)
+    asked = check_in(action, "F").form
+    assert isinstance(asked, AskFigure)
+    assert (asked.unit, asked.limits) == ("F", "from 186.8 F to 212 F")
+    assert check.judge("190 F", {}).key == check.judge("88 C", {}).key == "in"
+    assert check.judge("180 F", {}).key == "below"
+    assert check_in(action, "C") is action
+    assert check_in(action, "") is action
+
+
+def test_without_a_setting_a_screen_has_one_unit() -> None:
+    """Where recipes or readings differ in unit, everything is in F."""
+    hands = dwelling()
+    shop = shop_of({RUN: hands.state})
+    assert unit_of(shop, "") == ""
+    assert unit_of(shop, "F") == "F"
+    hands(c.Read("tank", "149 F"), MINUTE)
+    assert unit_of(shop_of({RUN: hands.state}), "") == "F"

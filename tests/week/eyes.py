@@ -21,6 +21,9 @@ _SHAPES = {
     tuple(row.replace(INK, "#") for row in letters.large(char)): char
     for char in "ABCDEFGHIJKLMNPQRSTUVWXYZ0123456789:.,-+/'!?()&%#"
 }
+_BLANK = str.maketrans(dict.fromkeys([*letters.QUADRANTS.replace(INK, ""), *"in"], " "))
+"""A smaller ``IN``, where large letters leave no room for a large one."""
+
 _WIDEST = max(len(shape[0]) for shape in _SHAPES)
 _SPACE, _APART = 3, 7
 """Blank columns for a space, and between the words and the time at the right."""
@@ -107,7 +110,7 @@ def look(rows: Sequence[str]) -> Sight:
     if (
         (not at or at.startswith("+"))
         and lines
-        and (found := re.match(r"(NOW|WAIT|LATE [\d:]+|\d[\d:]*)(   |$)", lines[0]))
+        and (found := re.match(r"(?:IN )?(NOW|WAIT|LATE [\d:]+|\d[\d:]*)(   |$)", lines[0]))
     ):
         at, lines = found[1], [lines[0][found.end() :], *lines[1:]]  # no room in large letters
     lines = _joined(lines)
@@ -168,14 +171,16 @@ def _parts_of(box: Sequence[str]) -> tuple[str, list[str]]:
 
 
 def decoded(drawn: Sequence[str]) -> str:
-    """Large letters as text, with ``|`` between the words at the left and at the right.
+    """Large letters as text, with ``|`` between the words at the left and the time at the right.
+
+    The ``IN`` before a countdown, of any size, is left out.
 
     Raises:
         Unreadable: a shape is not a letter.
     """
     width = max(map(len, drawn))
-    grid = [row.ljust(width).replace(INK, "#") for row in drawn]
-    result = "".join(_letters(grid, width))
+    grid = [row.ljust(width).translate(_BLANK).replace(INK, "#") for row in drawn]
+    result = re.sub(r"[| ]IN[| ]", "|", "".join(_letters(grid, width)))
     return "|".join(" ".join(map(_word, side.split(" "))) for side in result.split("|"))
 
 
@@ -204,10 +209,12 @@ def _letter(grid: Sequence[str], at: int) -> tuple[str, int]:
 
 
 def _joined(lines: Sequence[str]) -> list[str]:
-    """Join numbered answers that are below each other for lack of room."""
+    """Join numbered answers, and limits and key, that are below each other for lack of room."""
     result: list[str] = []
     for line in lines:
-        if result and re.match(r"\d \w", line) and re.match(r"1 \w", result[-1]):
+        answers = re.match(r"\d \w", line) and result and re.match(r"1 \w", result[-1])
+        limits = line.startswith("Type it") and re.match(r"from |to |never ", result[-1])
+        if answers or limits:
             result[-1] += f"   {line}"
         else:
             result.append(line)

@@ -67,7 +67,7 @@ class Maker:
             return Die()
         if once := self._errand(sight):
             return once
-        if not self.deed.start and "(idle)" in sight.rows[0]:
+        if not self.deed.start and "(idle" in sight.rows[0]:
             return Keys(LEAVE)
         if sight.verb == "START":
             return self._start()

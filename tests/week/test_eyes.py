@@ -6,7 +6,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from benchtimer.view.letters import large
+from benchtimer.view.letters import large, with_word
 from tests.week.eyes import Unreadable, choices, decoded, seconds_of
 
 VERBS = (
@@ -27,6 +27,17 @@ def test_large_letters_read_back(verb: str, at: str, apart: int) -> None:
     """Every verb, number and time reads back from its cells."""
     rows = [left + " " * apart + right for left, right in zip(large(verb), large(at), strict=True)]
     assert decoded(rows) == f"{verb}|{at.upper()}"
+
+
+@given(
+    st.sampled_from(VERBS), st.sampled_from(["12:05", "0:07"]), st.integers(7, 60), st.booleans()
+)
+def test_a_countdown_is_read_with_its_word(verb: str, at: str, apart: int, plain: bool) -> None:
+    """The IN before a countdown reads the same at each of its sizes."""
+    right = with_word("IN", large(at), len(large(at)[0]) + apart - 1, plain=plain)
+    rows = [left + row.rjust(apart + len(large(at)[0])) for left, row in
+            zip(large(verb), right, strict=True)]  # fmt: skip
+    assert decoded(rows) == f"{verb}|{at}"
 
 
 def test_an_unknown_shape_is_not_guessed() -> None:

@@ -34,6 +34,8 @@ LEGEND = (
     (f"{ABOVE} {BELOW}", "A reading above max, below min"),
     (PICKED, "After a number: the part you picked"),
     ("P R G", "Before a time: Pull or pick up, Reading, Gear up"),
+    ("max", "A time after it is the end of the part's bar"),
+    ("plan by", "A time after it is the plan's: later moves need this one sooner"),
     ("> !", "Before a row: due now; late or in danger"),
 )
 """Marks with their meaning, in the order in which you meet them."""
