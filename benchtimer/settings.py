@@ -323,8 +323,10 @@ def settings_text(path: Path) -> str | None:
 def _want_own(path: Path, name: str) -> None:
     """Refuse a file that others can write or replace: it can name a program to run as you.
 
-    Windows has different permissions, which are not checked. Raises: SettingsError: with how to
-    remove the permission.
+    Windows has different permissions, which are not checked.
+
+    Raises:
+        SettingsError: with how to remove the permission.
     """
     if sys.platform != "win32":
         try:

@@ -113,7 +113,10 @@ def test_a_table_of_keys_is_whole(page: str, head: str, keys: Sequence[Key]) -> 
 
 
 def test_the_manuals_plan_is_the_programs_own(tmp_path: Path) -> None:
-    """The command prints the verdict on the page, except for the day."""
+    """The command prints the verdict on the page, except for the day.
+
+    How near to target the plan comes, in the lines below, depends on the machine's speed.
+    """
     line, shown = re.findall(
         r"^    benchtimer (plan .+)\n\n((?:    .+\n)+)", PAGES["plans"], re.MULTILINE
     )[0]
@@ -123,6 +126,5 @@ def test_the_manuals_plan_is_the_programs_own(tmp_path: Path) -> None:
         capture_output=True, text=True, check=True, env=environment,
     )  # fmt: skip
     day = re.compile(r"\b[A-Z][a-z]{2}(?: [A-Z][a-z]{2} \d{1,2})? (?=\d\d:)")
-    found = [day.sub("", text) for text in done.stdout.splitlines()]
-    wanted = [day.sub("", text.removeprefix("    ")) for text in shown.splitlines()]
-    assert found[: len(wanted)] == wanted
+    found, wanted = (day.sub("", text.strip().partition("\n")[0]) for text in (done.stdout, shown))
+    assert found == wanted

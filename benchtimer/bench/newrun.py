@@ -64,7 +64,19 @@ class NewRun:
         taken: frozenset[int] = frozenset(),
         shop: Sequence[ShopPlace] = (),
     ) -> list[Event]:
-        """The first event of the run; see ``layout.create`` for the arguments and errors."""
+        """The first event of the run.
+
+        Args:
+            now: bench time and who sets the run up.
+            uid: the run's unique id.
+            speed: bench seconds per real second.
+            baths: names of baths of the bath book, by station address ``RECIPE.STATION``.
+            taken: part numbers that other runs on the bench have.
+            shop: places that the settings declare.
+
+        Raises:
+            Refused: as ``layout.create``.
+        """
         return create(
             now, uid=uid, title=self.title, recipes=self.recipes, parts=list(self.parts),
             properties=self.properties, away=self.away, adjustments=self.adjustments,

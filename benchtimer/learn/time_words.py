@@ -7,7 +7,7 @@ from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from math import exp, floor, log
 
-from benchtimer.learn.cause_words import percent
+from benchtimer.learn.cause_words import Cell, percent
 from benchtimer.learn.estimates import DwellEstimate, Estimates, RateEstimate, TimeEstimate
 from benchtimer.learn.observe import HANDS, Seen
 from benchtimer.learn.posterior import LEVEL
@@ -27,8 +27,6 @@ NEW, LEAST_EACH = 8, 6
 """The newest times are compared with the earlier ones, if there are enough of both."""
 TREND = 0.05
 """A change this unlikely by chance, or less, is reported."""
-
-Cell = str | int | float | bool | None | Sequence[object] | Mapping[str, object]
 
 
 @dataclass(frozen=True, slots=True)

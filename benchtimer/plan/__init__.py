@@ -1,16 +1,16 @@
 """The planner: exact times for every future move, with a proof, a bound or a witness.
 
-    problem what to plan, in whole seconds, independent of recipes
-    from_recipe from recipes and parts, new or in progress, to a problem
+    problem      what to plan, in whole seconds, independent of recipes
+    from_recipe  from recipes and parts, new or in progress, to a problem
     together     several runs in one problem, several recipes in one part
-    away from wall-clock hours to times away
+    away         from wall-clock hours to times away
     planner      solve and replan: a problem in, a typed outcome out
     outcome      plans, outcomes and their JSON form
-    latest how long you can put off the start
+    latest       how long you can put off the start
     gains        what would make the day end earlier
-    cadence the shortest steady interval for identical parts
+    cadence      the shortest steady interval for identical parts
     spread       how much hands-on times vary: drawn and estimated
-    trials a plan carried out many times with varied hands-on times
+    trials       a plan carried out many times with varied hands-on times
     risk         the chances of an overrun and of work past the hours; risk_words puts them in words
     draw         a plan as lines of text
     calendar     a plan as calendar entries with alarms

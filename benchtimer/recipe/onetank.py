@@ -1,6 +1,4 @@
-"""Stations of several recipes that might be the same real place, and the places from the
-answers.
-"""
+"""Stations of several recipes that might be one real place, and the places by your answers."""
 
 from __future__ import annotations
 

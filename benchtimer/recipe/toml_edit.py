@@ -28,7 +28,11 @@ LONG = 80
 
 
 class NotEdited(Exception):
-    """The change can't be made in the text. Attributes: reason: why it can't."""
+    """The change can't be made in the text.
+
+    Attributes:
+        reason: why it can't.
+    """
 
     def __init__(self, reason: str) -> None:
         self.reason = reason

@@ -1,15 +1,13 @@
-"""Two charts of a record as SVG: each dwell against its window, and each bath over time.
+"""What went wrong in a run, and its three charts as SVG: timeline, dwells and baths.
 
-In the first one, min and max line up for every dwell, so that an overrun sticks out. Nothing is
-shown by color alone.
+The timeline has a lane for each part and a bar for each stay in a station. A bar has its station's
+name, or a letter if the name is too wide; a bar too narrow for its letter is named in the table of
+steps. Work in hand is a black stroke on the lane's base line; an overrun or a dwell cut short has a
+mark above its bar.
 
-Dwells of a record against their windows, baths against their limits, and what went wrong.
-
-The timeline of a run as SVG: a lane for each part, a bar for each stay in a station.
-
-A bar has its station's name, or a letter if the name is too wide, never just a color; a bar too
-narrow for its letter is named in the table of steps. Work in hand is a black stroke on the lane's
-base line; an overrun or a dwell cut short has a mark above its bar.
+The second chart has each dwell against its window. Min and max line up for every dwell, so that an
+overrun sticks out. The third has each bath over time, against its limits. Nothing is shown by color
+alone.
 """
 
 from __future__ import annotations

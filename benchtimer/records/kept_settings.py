@@ -27,7 +27,11 @@ CLEARLY = 0.1
 
 
 class NothingToKeep(Exception):
-    """The run has nothing to make a revision from. Attributes: reason: why not, and what to do."""
+    """The run has nothing to make a revision from.
+
+    Attributes:
+        reason: why not, and what to do.
+    """
 
     def __init__(self, run: str, reason: str) -> None:
         self.reason = reason

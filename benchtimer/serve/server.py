@@ -83,8 +83,9 @@ class Server(ThreadingMixIn, TCPServer):
     """Serves the pages that ``look`` makes.
 
     Args:
-        address: the only host and port to listen on; port 0 picks a free one. key: the start of the
-            path. look: makes the page; called only by ``refresh``.
+        address: the only host and port to listen on; port 0 picks a free one.
+        key: the start of the path.
+        look: makes the page; called only by ``refresh``.
 
     Raises:
         OSError: the address is not of this computer, or is in use.

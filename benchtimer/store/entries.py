@@ -1,8 +1,6 @@
-"""The entries of the log, with their clocks.
+"""The entries of the log, with their clocks and the times of day from them.
 
 The one place that names and reads every kind of event: of runs, baths and jobs.
-
-Times of day from the clocks of an entry.
 """
 
 from __future__ import annotations

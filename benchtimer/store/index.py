@@ -7,9 +7,8 @@ run, and the runs of each term, newest first.
 It has only what counts in the end: an undone note finds nothing. It is written in the
 transaction of the events themselves, so it is always current.
 
-What runs teach is in the register too, added up by recipe, so runs are not read again.
-
-A run teaches once it is closed. Its share is stored along with the sums, so a run that is
+What runs teach is in the register too, added up by recipe, so runs are not read again. A run
+teaches once it is closed. Its share is stored along with the sums, so a run that is
 reopened or corrected can be subtracted exactly.
 """
 

@@ -39,8 +39,9 @@ from benchtimer.store.place import (
     wal_of,
 )
 from benchtimer.store.register import Register
-from benchtimer.store.schema import VERSION, lost_commits, migrate, version_of
+from benchtimer.store.schema import VERSION, migrate, version_of
 from benchtimer.store.seal import Broken
+from benchtimer.store.wal import lost_commits
 
 Identity = tuple[int, int] | None
 """Device and number of a file; None if it isn't there."""

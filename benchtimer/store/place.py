@@ -13,7 +13,7 @@ from pathlib import Path
 
 from benchtimer.atomic_file import make_own_folder
 from benchtimer.store.errors import Damaged, StoreError
-from benchtimer.store.schema import lost_commits
+from benchtimer.store.wal import lost_commits
 
 FILE_MODE = 0o600
 

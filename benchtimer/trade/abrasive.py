@@ -40,8 +40,11 @@ would take: common practice, no source."""
 
 
 class UnknownGritError(TradeError):
-    """A grit that is not in the tables. Attributes: found: the text.
-    known: the grits of that system.
+    """A grit that is not in the tables.
+
+    Attributes:
+        found: the text.
+        known: the grits of that system.
     """
 
     def __init__(self, found: str, known: Sequence[str]) -> None:

@@ -175,7 +175,8 @@ class TopicError(TradeError):
     """A question that can't be read.
 
     Attributes:
-        topic: the topic. problems: everything wrong, one line each.
+        topic: the topic.
+        problems: everything wrong, one line each.
     """
 
     def __init__(self, topic: str, problems: Iterable[str]) -> None:

@@ -46,7 +46,9 @@ class UnknownTopicError(TradeError):
     """A topic that is not in the registry.
 
     Attributes:
-        name: the name. known: the known names. close: the most similar one, if any.
+        name: the name.
+        known: the known names.
+        close: the most similar one, if any.
     """
 
     def __init__(self, name: str) -> None:

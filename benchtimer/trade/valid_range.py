@@ -19,7 +19,8 @@ class OutOfRangeError(TradeError):
     Attributes:
         what: the value's name in plain words, for example ``"altitude"``.
         found: the value given.
-        low: lowest value accepted. high: highest value accepted.
+        low: lowest value accepted.
+        high: highest value accepted.
         unit: the unit of all three.
         why: what sets the range.
     """
@@ -41,8 +42,12 @@ class OutOfRangeError(TradeError):
 
 
 class CannotTellError(TradeError):
-    """Values that are possible alone, but together give no answer. Attributes: what: the figure.
-    found: what is in the way. cure: what to change.
+    """Values that are possible alone, but together give no answer.
+
+    Attributes:
+        what: the figure.
+        found: what is in the way.
+        cure: what to change.
     """
 
     def __init__(self, what: str, found: str, cure: str) -> None:

@@ -73,15 +73,16 @@ class BenchApp(App[None]):
         recipe_files: where new runs find their recipes.
         guard_s: how long a second press of the same key counts as a slip; 0 for never.
         settings: what is known about the shop: alarm command, theme, hands, hours away, vessels.
-            ascii_only: the terminal shows only ASCII.
+        ascii_only: the terminal shows only ASCII.
         awake: keeps the computer from going to sleep while parts are in process; None lets it
-            sleep. ways: tone and desktop notice, and what you have heard here; None for the bell
-            alone.
+            sleep.
+        ways: tone and desktop notice, and what you have heard here; None for the bell alone.
 
     Attributes:
-        bench: the bench that is driven or watched. plain: whether lanes are drawn with ASCII only.
-            caller: decides when alarms go off; one for all boards, so that a silence applies to
-            all. kept_draft: the plan you left, to continue later; None if there is none.
+        bench: the bench that is driven or watched.
+        plain: whether lanes are drawn with ASCII only.
+        caller: decides when alarms go off; one for all boards, so that a silence applies to all.
+        kept_draft: the plan you left, to continue later; None if there is none.
         failure: the error that closed the screen; None if you left it.
     """
 

@@ -286,7 +286,8 @@ class HelpPage(TextPage):
     """The keys of a page in Textual's key panel, and the way to the manual.
 
     Args:
-        title: the page. keys: its keys.
+        title: the page.
+        keys: its keys.
     """
 
     BINDINGS = [Binding("m,M", "app.manual", "the manual", key_display="M", system=True)]

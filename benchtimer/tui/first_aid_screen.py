@@ -31,8 +31,11 @@ AGAIN = "SPACE again: a new rinse, timed from 0. The rinse under way goes on unt
 
 
 class FirstAidPage(ModalScreen[None], FrontPage[None]):
-    """What to do now, and how long you have rinsed; alarms stay in the first line. Args: aids: what
-    to show, worst first. rinse: the timer; it continues for a while after you leave the page.
+    """What to do now, and how long you have rinsed; alarms stay in the first line.
+
+    Args:
+        aids: what to show, worst first.
+        rinse: the timer; it continues for a while after you leave the page.
     """
 
     BINDINGS = [

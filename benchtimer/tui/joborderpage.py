@@ -26,8 +26,10 @@ class JobOrderPage(TypedLinePage[str]):
     A job that is refused stays in the field.
 
     Args:
-        recipes: names of all recipes. taken: names of all jobs. today: today's date in the shop.
-            save: saves the job; its errors are shown.
+        recipes: names of all recipes.
+        taken: names of all jobs.
+        today: today's date in the shop.
+        save: saves the job; its errors are shown.
     """
 
     def __init__(

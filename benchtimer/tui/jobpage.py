@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import replace
 
 from textual.worker import get_current_worker
@@ -15,9 +15,11 @@ from benchtimer.job.job_state import Job
 from benchtimer.job.order import identity, parse_join, parse_part
 from benchtimer.job.outlook import Outlook, add_more, outlooks
 from benchtimer.job.sessions import JobsPlan
+from benchtimer.run.refusals import Refused
 from benchtimer.store.log import EventLog, StoreError
-from benchtimer.times import TimeError, parse_date
+from benchtimer.times import parse_date
 from benchtimer.tui.bindings import bindings
+from benchtimer.tui.dialogs import LinePage
 from benchtimer.tui.row_page import RowPage
 from benchtimer.tui.setups import set_up_parts
 from benchtimer.view.jobrows import job_rows, plan_rows
@@ -130,24 +132,30 @@ class JobScreen(RowPage):
 
     def _do(self, key: str) -> None:
         kind, _, rest = key.partition(":")
-        if self.read_only or self._job is None:
+        job = self._job
+        if self.read_only or job is None:
             return
         if kind == "part":
             self._part(next(part for part in self._parts if part.name == rest))
         elif kind == "due":
-            self.ask("Due when? 2026-12-11 or Fri", self._due)
+            self._ask("Due when? 2026-12-11 or Fri", lambda text: self._due(job, text))
         elif kind == "change":
-            self.ask("Part, such as blade=etch-darken > hot-wax", self._change)
+            self._ask(
+                "Part, such as blade=etch-darken > hot-wax",
+                lambda text: d.ChangeJob(
+                    job.order.with_part(parse_join(text) if ":" in text else parse_part(text))
+                ),
+            )
         elif kind == "deliver":
-            self.ask("Delivered to whom, or how?", lambda words: self._write(d.DeliverJob(words)))
+            self._ask("Delivered to whom, or how?", d.DeliverJob)
         elif kind == "drop":
-            self.ask("Why drop this job?", lambda words: self._write(d.DropJob(words)))
+            self._ask("Why drop this job?", d.DropJob)
 
     def _part(self, part: PartProgress) -> None:
         if part.status is PartStatus.SCRAPPED:
-            self.ask(
+            self._ask(
                 f"Why replace {part.name} with a new blank?",
-                lambda words: self._write(d.ReplacePart(part.name, words)),
+                lambda words: d.ReplacePart(part.name, words),
             )
         elif part.status is PartStatus.READY:
             set_up_parts(self, part.recipe, [identity(self._called, part.name)])
@@ -156,36 +164,31 @@ class JobScreen(RowPage):
         else:
             self.say(f"{part.name} is {part.words}.")
 
-    def _due(self, text: str) -> None:
-        job = self._job
-        if job is None:
-            return
-        try:
-            day = parse_date(text, self.bench_app.job_look().today)
-        except TimeError as error:
-            self.say(str(error))
-            return
-        self._write(d.ChangeJob(replace(job.order, due=day)))
+    def _due(self, job: Job, text: str) -> d.JobCommand:
+        """The job with another due date."""
+        day = parse_date(text, self.bench_app.job_look().today)
+        return d.ChangeJob(replace(job.order, due=day))
 
-    def _change(self, text: str) -> None:
-        job = self._job
-        if job is None:
-            return
-        try:
-            part = parse_join(text) if ":" in text else parse_part(text)
-        except ValueError as error:
-            self.say(str(error))
-            return
-        self._write(d.ChangeJob(job.order.with_part(part)))
+    def _ask(self, title: str, command: Callable[[str], d.JobCommand]) -> None:
+        """Ask for a line and write what it means; a line that is refused stays, with why."""
+
+        def refused(text: str) -> str:
+            try:
+                self._write(command(text))
+            except (StoreError, Refused, ValueError) as error:
+                return str(error)
+            return ""
+
+        self.app.push_screen(LinePage(title, refuse=refused))
 
     def _write(self, command: d.JobCommand) -> None:
         recipes = list(self.bench_app.recipe_files.paths())
-        self.attempt(lambda: self.bench.write_job(self._called, command, recipes))
-        self.look_again()
+        self.bench.write_job(self._called, command, recipes)
 
     def action_undo(self) -> None:
         """Take the last entry of the job back, but not its opening: the page is the job's."""
         if len(self.bench_app.job_look().book.history(self._called).counts) < 2:
             self.say("Nothing to undo. Drop the job if it was a mistake.")
             return
-        self._write(d.TakeJobEntryBack())
+        self.attempt(lambda: self._write(d.TakeJobEntryBack()))
+        self.look_again()

@@ -53,8 +53,11 @@ def plain_paste(text: str) -> str:
 
 
 class SafeParser(XTermParser):
-    """The parser, which reads pastes separately from keys. Args: debug: as in Textual. monotonic:
-    seconds that never go back.
+    """The parser, which reads pastes separately from keys.
+
+    Args:
+        debug: as in Textual.
+        monotonic: seconds that never go back.
     """
 
     def __init__(self, debug: bool = False, monotonic: Callable[[], float] = time.monotonic):

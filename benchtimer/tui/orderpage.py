@@ -16,8 +16,12 @@ HINT = "TAB or → completes, ENTER goes on, ESC goes back"
 
 
 class OrderPage(TypedLinePage[tuple[str, str]]):
-    """Asks for a recipe and parts on one line. Returns both, or None. Args: recipes: names of all
-    recipes. parts: names of earlier parts, newest first. value: the initial text.
+    """Asks for a recipe and parts on one line. Returns both, or None.
+
+    Args:
+        recipes: names of all recipes.
+        parts: names of earlier parts, newest first.
+        value: the initial text.
     """
 
     def __init__(self, recipes: Sequence[str], parts: Sequence[str] = (), value: str = "") -> None:

@@ -119,7 +119,8 @@ class PlanScreen(RowPage):
     """A run that is not on the bench yet.
 
     Args:
-        draft: the choices so far. recipe: a recipe to add parts for right away.
+        draft: the choices so far.
+        recipe: a recipe to add parts for right away.
     """
 
     KEYS = PLAN_KEYS

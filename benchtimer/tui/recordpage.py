@@ -18,7 +18,10 @@ from benchtimer.view.text import clip
 
 
 class RecordScreen(RowPage):
-    """The record of a run, even an open one. Args: desk: the run, and where it is judged.
+    """The record of a run, even an open one.
+
+    Args:
+        desk: the run, and where it is judged.
 
     Raises:
         StoreError: the record can't be read.

@@ -83,6 +83,7 @@ class Store:
             wrong = self.differs(driver.state(self.name))
             if driver.stamp().noted_ms != self.t_ms:
                 wrong = wrong or f"a timer is off by {driver.stamp().noted_ms - self.t_ms} ms"
+            driver.look()
             return wrong or self._record(driver)
 
     def _record(self, driver: OpenBench) -> str:

@@ -7,7 +7,7 @@ from typing import Any
 
 import pytest
 
-from benchtimer.store import check, log, register
+from benchtimer.store import check, log, sealed
 from tests.faults import flips
 
 
@@ -24,7 +24,7 @@ def test_a_store_that_trusts_its_indexes_is_found_out(monkeypatch: pytest.Monkey
     def trusting(row: Sequence[Any], _behind: str) -> tuple[str, str]:
         return row[0], row[1]
 
-    monkeypatch.setattr(register, "_proved", trusting)
+    monkeypatch.setattr(sealed, "_proved", trusting)
     monkeypatch.setattr(log, "check_stream", lambda *_: None)
     monkeypatch.setattr(log, "check_rows_in_a_row", lambda *_: None)
     monkeypatch.setattr(check, "check_description", lambda _: None)

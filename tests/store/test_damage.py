@@ -20,7 +20,7 @@ from benchtimer.store.backups import DAYS, NEWEST, backups, make_backup, way_bac
 from benchtimer.store.errors import Damaged, Gone, StoreError
 from benchtimer.store.log import FILE_NAME, EventLog
 from benchtimer.store.log_transfer import NotCarried, backup, checked, restore
-from benchtimer.store.schema import lost_commits
+from benchtimer.store.wal import lost_commits
 from tests.behind import behind
 from tests.support import small_recipe, table
 

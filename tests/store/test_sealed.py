@@ -12,9 +12,10 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from benchtimer.run.run_state import OVER, RunPhase
-from benchtimer.store.register import LAST, Register, SealedMap
+from benchtimer.store.register import LAST, Register
 from benchtimer.store.runline import OPEN
 from benchtimer.store.seal import Broken
+from benchtimer.store.sealed import SealedMap
 
 KEYS = st.text(st.sampled_from("ab\t1刃\U0001f525"), min_size=1, max_size=4)
 VALUES = st.text(st.characters(codec="utf-8", exclude_characters="\0"), max_size=6)

@@ -11,7 +11,7 @@ import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
-from benchtimer.store.schema import FRAME, HEAD, lost_commits
+from benchtimer.store.wal import FRAME, HEAD, lost_commits
 
 PAGE = 512
 ROWS = 12

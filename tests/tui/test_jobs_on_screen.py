@@ -12,6 +12,7 @@ from benchtimer.job.order import Order, OrderPart
 from benchtimer.recipe.recipe_files import RecipeFiles
 from benchtimer.run import commands as c
 from benchtimer.tui.app import BenchApp
+from benchtimer.tui.dialogs import LinePage
 from benchtimer.tui.home_page import HomeScreen
 from benchtimer.tui.joborderpage import JobOrderPage
 from benchtimer.tui.jobpage import JobScreen
@@ -74,7 +75,8 @@ async def test_the_page_of_a_job(shop: Shop) -> None:
         page.rows.point_at_key("deliver")
         await press(pilot, "space")
         await press(pilot, "m e enter")
-        assert "not done yet: bolster, ferrule" in said(page)
+        assert "not done yet: bolster, ferrule" in _wrong(app)
+        await press(pilot, "escape")
         page.rows.point_at_key("due")
         await press(pilot, "space")
         await press(pilot, "2 0 2 6 minus 0 3 minus 2 5 enter")
@@ -168,13 +170,14 @@ async def test_a_part_is_added_and_changed_on_the_page(shop: Shop) -> None:
     app = _with_job(shop).app()
     async with app.run_test(size=(80, 24)) as pilot:
         page = await _page(app, pilot)
-        for typed in ("p i n", "p i n equals_sign h o t minus w a x"):
-            page.rows.point_at_key("change")
-            await press(pilot, "space")
-            await press(pilot, f"{typed} enter")
-            await planned(pilot)
-            if typed == "p i n":
-                assert '"pin" is not NAME=RECIPE > RECIPE' in said(page)
+        page.rows.point_at_key("change")
+        await press(pilot, "space")
+        await press(pilot, "p i n enter")
+        assert '"pin" is not NAME=RECIPE > RECIPE' in _wrong(app)
+        await press(pilot, "equals_sign h o t minus w a s enter")
+        assert 'there is no recipe "hot-was"' in _wrong(app)
+        await press(pilot, "backspace x enter")
+        await planned(pilot)
         assert "pin: ready for hot-wax" in page.rows.text
         page.rows.point_at_key("change")
         await press(pilot, "space")
@@ -221,6 +224,12 @@ async def test_a_part_that_can_not_be_planned_says_why(shop: Shop) -> None:
         page = await _page(app, pilot)
         assert "CAN'T BE PLANNED" in page.rows.text
         assert "bolster, ferrule: fittings-polish, prepare: its 50 min 30 s" in page.rows.text
+
+
+def _wrong(app: BenchApp) -> str:
+    """What the line in front says is wrong."""
+    (page,) = [screen for screen in app.screen_stack if isinstance(screen, LinePage)]
+    return str(page.query_one(".wrong", Static).content)
 
 
 async def _page(app: BenchApp, pilot: Pilot[None]) -> JobScreen:

@@ -1,6 +1,4 @@
-"""Temper colors at a temperature, and the ceiling a part's temper sets.
-
-Oxide colors of plain carbon steel, and how far a reading is from a part's temper.
+"""Oxide colors of plain carbon steel, and the ceiling a part's temper sets.
 
 A color is not a thermometer: the film grows with time as well as heat, so a long hold shows the
 color of a hotter short one. A color shows only that the steel was warm enough for long enough.
