@@ -90,7 +90,7 @@ def test_the_board_shows_the_pieces_and_offers_to_scrap_some() -> None:
     hands = _batch(3)
     bench = hands.state.bench
     (group,) = make_scene([RunView("run-1", bench, ())], STAMP).groups
-    assert group.not_begun == "#1 pins x3"
+    assert group.not_begun == "#1 pins x3 waits"
     (some,) = [o for o in offers(bench, hands.part("pins"))[-1].choices if "some" in o.text]
     assert [offer.text for offer in some.choices] == ["1 piece", "2 pieces"]
     assert some.choices[1].with_words is not None
