@@ -546,11 +546,6 @@ def _at(action: Action, stamp: Stamp) -> str:
     return time_ahead(action.due_ms, stamp) if at[:1].isdigit() else at
 
 
-def _what(bench: Bench, action: Action) -> str:
-    name = f" {action.part}" if action.part is not None and action.kind not in AT_PLACE else ""
-    return f"{action_words(bench, action)}{name}{' (waits)' if action.blocked else ''}"
-
-
 def undo_line(moment: Moment, look: BoardView, width: int) -> str:
     """What undo would take back, and in which run; for a watcher, the last press.
 

@@ -39,19 +39,6 @@ def centred(text: str, room: int) -> str:
     return fill(" " * ((room - cell_len(text)) // 2) + text, room)
 
 
-def spread(left: str, right: str, room: int) -> str:
-    """One text at the left end, one at the right; the left one is cut if needed.
-
-    Args:
-        left: the text at the left end.
-        right: the text at the right end.
-        room: columns.
-    """
-    if not right:
-        return clip(left, room)
-    return f"{fill(left, room - cell_len(right) - 2)}  {clip(right, room)}"
-
-
 def wrapped(text: str, room: int) -> list[str]:
     """Text in lines of this many columns; a wider word is broken, and nothing is lost."""
     lines = [""]

@@ -14,7 +14,7 @@ from benchtimer.view.board_text import Board, BoardView
 from benchtimer.view.letters import ROWS, can_draw, half, large, width_of
 from benchtimer.view.picture.sheet import draw
 from benchtimer.view.space import Size
-from benchtimer.view.text import clip, fill, spread
+from benchtimer.view.text import clip, fill
 from benchtimer.view.words import clock_time, countdown_to, way
 from tests.support import MINUTE, SMALL, Hands, small_recipe
 from tests.tui.benches import GUARDED_STEP, board_at
@@ -211,15 +211,6 @@ def test_the_large_view_fills_the_screen_and_fits(size: Size, after_min: int) ->
     assert len(board.next_lines) + 5 <= size.height
     assert max(cell_len(line) for line in board.next_lines) <= size.width - 4
     assert "bolster" in "\n".join(board.next_lines)
-
-
-@pytest.mark.parametrize(
-    ("left", "right", "room", "text"),
-    [("a", "b", 6, "a    b"), ("abcdef", "b", 6, "ab…  b"), ("abc", "", 2, "a…")],
-)
-def test_a_line_has_text_at_both_ends(left: str, right: str, room: int, text: str) -> None:
-    """The left end gives way to the right one."""
-    assert spread(left, right, room) == text
 
 
 def test_answers_can_be_touched() -> None:

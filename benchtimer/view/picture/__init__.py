@@ -1,7 +1,7 @@
 """The drawn board: one time axis, a lane for each part, your hands, the places.
 
-``scene`` is the content, as plain data. ``axis`` turns times into columns, ``lane_rows``,
-``hand_row`` and ``place_rows`` draw one row each, ``sheet`` divides the rows and stacks them. It
+``scene`` is the content, as plain data. ``axis`` turns times into columns, ``lane_rows``
+and ``place_rows`` draw one row each, ``sheet`` divides the rows and stacks them. It
 needs no recipe, clock or screen: a widget only colors the cells. The same pieces draw the plan and
 the record.
 
