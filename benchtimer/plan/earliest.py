@@ -40,13 +40,13 @@ FEW_TRIES = 3
 """How many orders are placed before the search for a proof starts."""
 FEW_SECTIONS = 200
 """With more sections, the first plan is not moved earlier."""
-GLANCE_SHARE = 0.3
+GLANCE_SHARE = 0.1
 """The share of narrow passes if the problem has hours."""
 WIDE_S = 0.8
 """A wide pass does not begin with less time left than this, because it would not finish."""
 NEIGHBORS = 30
 """Neighbors in a round of improvement without a clock, times parts and five."""
-SPELL, REORDERS = 50, 4
+SPELL, REORDERS = 100, 4
 """Neighbors of the improver, and steps from one order to the next, per turn."""
 MOST_REORDERED = 50
 """With more moves left, steps of the order take too long."""

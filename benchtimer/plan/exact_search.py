@@ -24,10 +24,6 @@ from benchtimer.plan.search_state import Dead, Path, SearchState, append, candid
 
 WIDTHS = (1, 4, 16, 64, 256, 1024, 4096, 8192)
 """Widths of the passes. The last one keeps the memory for 24 parts below 200 MB."""
-PART_S = 60
-"""Around the hours, a part in progress counts as much as an end this much later."""
-PASS_RATIO = 3
-"""A pass takes about this many times as long as the one before."""
 
 
 @dataclass(slots=True)
@@ -62,8 +58,6 @@ class Search:
         self.stretches = len(instance.gaps)
         """How many of the spans between away windows can be used."""
         self.found = Found()
-        self.took_s = 0.0
-        """How long the last pass took."""
 
     def run(
         self,
@@ -92,14 +86,10 @@ class Search:
         for width in widths:
             if found.end_s <= found.bound_s:
                 break
-            begun_s = self.limits.elapsed_s
-            if found.end_s < inf and self.limits.left_s < PASS_RATIO * self.took_s:
-                break  # what a pass finds comes at its end
             cut_s, finished = self._sweep(start, width, rank)
             if width == 1 and finished and found.end_s == inf and cut_s < inf:
                 finished = self._sweep(start, width, _safe)[1]
             found.bound_s = max(found.bound_s, min(cut_s, found.end_s))
-            self.took_s = self.limits.elapsed_s - begun_s
             if not finished:
                 break
             if cut_s == inf:
@@ -284,8 +274,8 @@ def _careful(state: SearchState) -> Rank:
 
 
 def _hurried(state: SearchState) -> Rank:
-    """The most time to spare until all must end, around the hours, and few parts in progress."""
-    return state.rank_s + PART_S * len(state.active), state.bound_s, state.rows[0][-1], 0
+    """The most time to spare until all must end, around the hours."""
+    return state.rank_s, state.bound_s, len(state.active), state.rows[0][-1]
 
 
 def _safe(state: SearchState) -> Rank:

@@ -176,14 +176,3 @@ def test_narrow_passes_find_the_least_end_of_mixed_recipes(seed: int, end_s: int
     """The first three passes reach the least end of twelve parts, as a long search proves it."""
     instance = Instance(at_target(FAMILIES["mixed, 12 parts"](seed)))
     assert Search(instance, SearchLimits()).run(widths=WIDTHS[:3]).end_s == end_s
-
-
-def test_no_pass_begins_that_can_not_end() -> None:
-    """With twice the time of three passes, where a state takes a second, the fourth is left out."""
-    instance = Instance(at_target(FAMILIES["any order, 8 parts"](4)))
-    three, work = SearchLimits(), SearchLimits()
-    Search(instance, three).run(widths=WIDTHS[:3])
-    seconds = 2 * three.spent_nodes
-    limits = SearchLimits(seconds, lambda: float(work.spent_nodes), outer=work)
-    assert not Search(instance, limits).run().closed
-    assert work.spent_nodes == three.spent_nodes
