@@ -8,6 +8,7 @@ from typing import ClassVar, TypeVar
 from rich.cells import cell_len
 from textual.app import ComposeResult
 from textual.widgets import OptionList
+from textual.worker import Worker, WorkerState
 
 from benchtimer.bench.open_bench import OpenBench
 from benchtimer.recipe.problems import RecipeError
@@ -31,6 +32,13 @@ T = TypeVar("T")
 
 TALL = 30
 """On a screen at least this high, the keys in the footer are large."""
+
+FAILED = {
+    "evening": "Tonight's work could not be worked out",
+    "titles": "The recipes' titles could not be read",
+    "trials": "The plan and the chance could not be worked out",
+}
+"""What is missing on a page when a thread of this group fails."""
 
 LEAST_DUE = 20
 """Columns kept in the header for what is due, whatever the page's title needs."""
@@ -194,6 +202,11 @@ class RowPage(BenchScreen):
     def make_rows(self) -> list[Row]:
         """The rows."""
         return []
+
+    def on_worker_state_changed(self, event: Worker.StateChanged) -> None:
+        """If a thread has failed, say what is missing; the rest of the page works."""
+        if event.state is WorkerState.ERROR and event.worker.group in FAILED:
+            self.say(f"{FAILED[event.worker.group]}: {event.worker.error}")
 
     def look_again(self) -> None:
         """Read again what does not change over time, and draw."""

@@ -2,20 +2,24 @@
 
 from __future__ import annotations
 
+from contextlib import suppress
 from datetime import date
 
+import pytest
 from textual.pilot import Pilot
 from textual.widgets import Input, Static
+from textual.worker import WorkerFailed
 
 from benchtimer.job.job_decide import OpenJob
 from benchtimer.job.order import Order, OrderPart
 from benchtimer.recipe.recipe_files import RecipeFiles
 from benchtimer.run import commands as c
 from benchtimer.tui.app import BenchApp
-from benchtimer.tui.dialogs import LinePage
+from benchtimer.tui.dialogs import HelpPage, LinePage
 from benchtimer.tui.home_page import HomeScreen
 from benchtimer.tui.joborderpage import JobOrderPage
 from benchtimer.tui.jobpage import JobScreen
+from benchtimer.tui.row_page import RowPage
 from tests.tui.conftest import Shop
 from tests.tui.pilots import planned, press, said, shown
 
@@ -50,6 +54,33 @@ async def test_space_on_home_sets_up_tonights_first_run(shop: Shop) -> None:
         "bolster": "petty knife/bolster",
         "ferrule": "petty knife/ferrule",
     }
+
+
+@pytest.mark.parametrize(
+    ("page", "work"), [("home", "job.evening.evening_of"), ("job", "tui.jobpage.better")]
+)
+async def test_a_calculation_that_fails_is_reported(
+    shop: Shop, monkeypatch: pytest.MonkeyPatch, page: str, work: str
+) -> None:
+    """If tonight's work or the trials fail, the page says so, and its keys still work."""
+
+    def fails(*_: object) -> None:
+        raise RuntimeError("a bug")
+
+    monkeypatch.setattr(f"benchtimer.{work}", fails)
+    app = _with_job(shop).app()
+    async with app.run_test(size=(80, 24)) as pilot:
+        if page == "job":
+            app.show_job("petty knife")
+            await pilot.pause()
+        with suppress(WorkerFailed):
+            await planned(pilot)
+        await pilot.pause()
+        front = app.screen
+        assert isinstance(front, RowPage)
+        assert "could not be worked out: a bug" in said(front)
+        await press(pilot, "question_mark")
+        assert isinstance(app.screen, HelpPage)
 
 
 async def test_without_a_job_home_is_unchanged(shop: Shop) -> None:
