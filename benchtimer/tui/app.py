@@ -113,7 +113,9 @@ class BenchApp(App[None]):
             self.unregister_theme(known)
         for theme in THEMES:
             self.register_theme(theme)
-        self.theme = self.settings.screen.theme
+        # Setting it the usual way would parse the styles twice before the first frame.
+        self.set_reactive(BenchApp.theme, self.settings.screen.theme)
+        self.stylesheet.set_variables(self.get_css_variables())
         self.set_class(self.no_color, "no-color")
         self.bench = bench
         bench.unit = self.settings.degrees
