@@ -39,7 +39,7 @@ def _started(home: Path, part: str) -> Terminal:
     terminal = Terminal(["run", str(recipe), part, "--speed", str(SPEED)], home)
     terminal.wait("SPACE: I have read this", WITHIN_S)
     _press(terminal, " ", "SPACE starts the run")
-    _press(terminal, " ", "U takes back: started")
+    _press(terminal, " ", "U undoes: started")
     return terminal
 
 
@@ -66,7 +66,7 @@ def test_a_second_process_waits_for_the_tank_and_its_turn(tmp_path: Path) -> Non
     _press(first, "65", "SPACE as you pick up #1 pommel")  # a figure in range needs no more keys
     time.sleep(1)  # a SPACE right after the figure would do nothing
     _press(first, " ", "SPACE: #1 pommel is in Tank")
-    _press(first, " ", "U takes back: #1 pommel into Tank")
+    _press(first, " ", "U undoes: #1 pommel into Tank")
     _leave(first)
 
     second = _started(tmp_path, "guard")
@@ -77,8 +77,8 @@ def test_a_second_process_waits_for_the_tank_and_its_turn(tmp_path: Path) -> Non
     _press(second, " ", "began: Dip")
     _press(second, "e", f"Tank holds 1: pommel of run {names[0]}")
     assert f"Pull pommel of run {names[0]} first." in " ".join(second.text.split())
-    _press(second, "u", "U takes back: #2 guard: began: Prepare")
-    _press(second, "u", "U takes back: started")
+    _press(second, "u", "U undoes: #2 guard: began: Prepare")
+    _press(second, "u", "U undoes: started")
 
     second.wait(lambda text: bool(CALLED.search(text)), WITHIN_S)
     _, (bench, _), now_ms = _benches(tmp_path)
@@ -89,7 +89,7 @@ def test_a_second_process_waits_for_the_tank_and_its_turn(tmp_path: Path) -> Non
     _press(second, " ", "SPACE: #1 pommel is in Rack")
     _press(second, " ", "SPACE as you pick up #2 guard")
     _press(second, " ", "SPACE: #2 guard is in Tank")
-    _press(second, " ", "U takes back: #2 guard into Tank")
+    _press(second, " ", "U undoes: #2 guard into Tank")
     _, (hung, dipped), _ = _benches(tmp_path)
     assert (hung.parts["pommel"].station, dipped.parts["guard"].station) == ("rack", "tank")
     _leave(second)

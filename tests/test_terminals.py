@@ -34,12 +34,12 @@ def test_the_window_may_change_its_size_during_a_run(tmp_path: Path) -> None:
     terminal = _run(tmp_path, "bolster", "ferrule")
     terminal.set_up()
     terminal.confirm()
-    terminal.wait("U takes back: started")
+    terminal.wait("U undoes: started")
     for width, height in SIZES:
         terminal.resize(width, height)
         terminal.wait(_whole(height))
     terminal.send("u")
-    terminal.wait(lambda text: "U takes back: started" not in text and "starts the run" in text)
+    terminal.wait(lambda text: "U undoes: started" not in text and "starts the run" in text)
     terminal.send("q")
     assert terminal.close() == 0
 

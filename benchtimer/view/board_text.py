@@ -585,7 +585,7 @@ def undo_words(press: Press, bench: Bench, *, read_only: bool = False) -> str:
         bench: the bench of its run.
         read_only: whether this process can't take anything back.
     """
-    before = "last done" if read_only else "U takes back"
+    before = "last done" if read_only else "U undoes"
     return f"{before}: {press_words(press, bench)}"
 
 

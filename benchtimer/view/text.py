@@ -9,6 +9,8 @@ from rich.cells import cell_len, set_cell_size
 JOINER = "\N{ZERO WIDTH JOINER}"
 """Terminals disagree about the width of joined characters, so none are joined on the screen."""
 
+WORDS = re.compile(r"\s*(?:\d+ (?:min|[dhs])\b(?: \d+ (?:min|[hs])\b)*\S*|\S+)")
+"""The words of a text, with the spaces before; a duration such as ``31 min 6 s`` is one."""
 
 GAP = "   "
 """Between the pieces of a line."""
@@ -40,9 +42,12 @@ def centred(text: str, room: int) -> str:
 
 
 def wrapped(text: str, room: int) -> list[str]:
-    """Text in lines of this many columns; a wider word is broken, and nothing is lost."""
+    """Text in lines of this many columns; a wider word is broken, and nothing is lost.
+
+    A duration such as ``31 min 6 s`` stays together.
+    """
     lines = [""]
-    for token in re.findall(r"\s*\S+", text.replace(JOINER, "")):
+    for token in WORDS.findall(text.replace(JOINER, "")):
         word = token.lstrip()
         apart = " " * (len(token) - len(word)) if lines[-1] else ""
         if cell_len(lines[-1] + apart + word) <= room:

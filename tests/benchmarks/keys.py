@@ -66,7 +66,7 @@ def _pressed(place: Path, presses: int) -> list[tuple[float, float, float]]:
     bench, bare = Program([*BENCH, str(place)]), Program(BARE)
     file = os.open(place / "forced", os.O_CREAT | os.O_WRONLY)
     try:
-        bench.until(b"U takes back")
+        bench.until(b"U undoes")
         bare.until(b"counts")
         found = []
         for number in range(presses):

@@ -19,7 +19,7 @@ from tests.benchmarks.program import BENCH, Program, whole_s
 AIM = 2.5
 MANY = 10_000
 IMPORT = (sys.executable, "-c", "import textual.app")
-ON_BOARD, ON_HOME = b"U takes back", b"RECIPES"
+ON_BOARD, ON_HOME = b"U undoes", b"RECIPES"
 
 
 def measure(asked: Asked) -> Iterator[Figure]:

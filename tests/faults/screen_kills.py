@@ -90,7 +90,7 @@ class Forked(Terminal):
 def shown_undo(text: str) -> str:
     """The undo line on the screen; empty if no board is shown."""
     lines = (line.strip() for line in text.split("\n"))
-    shown = next((x for x in lines if x.startswith(("U takes back", "nothing to undo"))), "")
+    shown = next((x for x in lines if x.startswith(("U undoes", "nothing to undo"))), "")
     return shown.removesuffix("…").rstrip()  # a long one is cut
 
 

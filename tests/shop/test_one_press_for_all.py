@@ -78,7 +78,7 @@ def test_undo_removes_a_shared_reading_from_every_run_and_says_so(
     assert sorted((look.undo[0], *look.also)) == sorted(names)
     assert sum("Tank" in entry for entry in last_entries(moment)) == 1
     board = make_board(moment, moment.first, Size(80, 24), look)
-    assert board.undo_line == "U takes back: Tank reads 56 C, too low (3 runs)"
+    assert board.undo_line == "U undoes: Tank reads 56 C, too low (3 runs)"
     desk.undo()
     assert desk.message == "Taken back: Tank reads 56 C, too low (3 runs)."
     assert [_read(driver, name) for name in names] == [[], [], []]
@@ -134,7 +134,7 @@ def test_a_run_set_up_after_a_reading_has_it_once_a_part_goes_in(
     assert _read(driver, two) == ["65 C"]
     said = [line.text for line in driver.record(two).lines if "65 C" in line.text]
     assert said == ["Tank reads 65 C, in its window (read 2 min 20 s before, in another run)"]
-    assert undo_of(driver.state(two)) == "U takes back: #2 guard into Tank"
+    assert undo_of(driver.state(two)) == "U undoes: #2 guard into Tank"
     reading = driver.state(two).bench.places["tank"].reading
     assert reading is not None
     assert reading.t_ms == read_ms

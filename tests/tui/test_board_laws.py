@@ -194,7 +194,7 @@ def test_a_watcher_sees_the_same_and_has_no_keys(hands: Hands) -> None:
     assert theirs.scene == mine.scene
     assert theirs.answers == ()
     assert "SPACE" not in theirs.next_lines[-1]
-    assert "takes back" not in theirs.undo_line
+    assert "undoes" not in theirs.undo_line
 
 
 @given(benches())
@@ -207,7 +207,7 @@ def test_undo_names_what_it_would_take_back(hands: Hands) -> None:
     before = hands.state.past[-1]
     hands(c.Undo(), after_ms=0)
     assert hands.state.bench == before.before
-    assert visible(board.undo_line).startswith("U takes back: ")
+    assert visible(board.undo_line).startswith("U undoes: ")
 
 
 def test_undo_names_the_run_unless_it_is_the_only_one_open() -> None:
@@ -215,9 +215,9 @@ def test_undo_names_the_run_unless_it_is_the_only_one_open() -> None:
     hands = dwelling()
     moment = moment_at({"now": hands.state}, stamp_at(hands.now_ms))
     look = BoardView("now", undo=("now", hands.state.past[-1]), bench=hands.state.bench)
-    assert undo_line(moment, look, 79) == "U takes back: #1 bolster into Tank"
+    assert undo_line(moment, look, 79) == "U undoes: #1 bolster into Tank"
     ended = replace(look, undo=("before", hands.state.past[-1]))
-    assert undo_line(moment, ended, 79) == "U takes back: #1 bolster into Tank (run before)"
+    assert undo_line(moment, ended, 79) == "U undoes: #1 bolster into Tank (run before)"
 
 
 def test_a_part_in_hand_shows_for_how_long() -> None:

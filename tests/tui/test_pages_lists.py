@@ -50,7 +50,7 @@ async def test_the_last_press_of_a_run_can_be_taken_back_on_its_record(shop: Sho
     app = shop.app()
     async with app.run_test(size=(80, 24)) as pilot:
         await press(pilot, "space")
-        assert "U takes back: the end of the run" in said(shown(app, EndPage), "lead")
+        assert "U undoes: the end of the run" in said(shown(app, EndPage), "lead")
         await press(pilot, "t o k enter u u")
         assert isinstance(app.screen, BoardScreen)
         assert shop.driver.state(shop.name).bench.phase is RunPhase.RUNNING

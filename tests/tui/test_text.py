@@ -24,6 +24,7 @@ def test_words_stay_whole_and_gaps_keep_their_width() -> None:
     """A line breaks between words and keeps the spaces inside it."""
     assert wrapped("one   two three", 9) == ["one   two", "three"]
     assert wrapped("", 9) == [""]
+    assert wrapped("late 31 min 6 s, x", 14) == ["late", "31 min 6 s, x"]
     assert wrapped("x abcdefghijk y", 4) == ["x", "abcd", "efgh", "ijk", "y"]
 
 

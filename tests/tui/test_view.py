@@ -162,7 +162,7 @@ def test_a_hazard_is_shown_in_full_when_it_is_read(started: bool) -> None:
 
 def test_undo_names_the_press_it_would_take_back() -> None:
     """The undo line names the last press."""
-    assert _board(_dwelling()).undo_line == "U takes back: #1 bolster into Tank"
+    assert _board(_dwelling()).undo_line == "U undoes: #1 bolster into Tank"
     assert _board(Hands(started=False)).undo_line == "nothing to undo"
 
 
