@@ -100,8 +100,8 @@ _EYES: Final = (
     "rinsing."
 )
 _SWALLOWED: Final = (
-    "Swallowed: do not induce vomiting. Awake: rinse the mouth. Not awake: nothing by mouth, on "
-    "the side, ambulance. Call the poison center at once."
+    "Swallowed: do not induce vomiting. Awake: rinse the mouth. Not awake: nothing by mouth, "
+    "lay them on their side, call an ambulance. Call the poison center at once."
 )
 _VOMITING: Final = "inducing vomiting"
 _CLOTHES: Final = "Take clothes, gloves and shoes off under the water."
