@@ -146,7 +146,8 @@ FIRST_AID: Final = (
         ("heat", "reactive-metal"),
         20,
         (
-            "Hot salts, or water with caustic in it: rinse for 60 minutes (see Caustic).",
+            "Hot salts, or water with caustic in it: rinse for 60 minutes (see Caustic). Water with "
+            "acid in it: 30.",
             "Cool any other burn at once under cool running water for 20 minutes.",
             "Take off rings, watch and clothes around it, but leave what sticks, such as wax.",
             "Cover it loosely with clean film or cloth. Get medical help for blisters, face, "
@@ -195,15 +196,17 @@ FIRST_AID: Final = (
         "bleach",
         "Bleach or ammonia on skin or in eyes",
         ("chlorine-releaser", "ammonium"),
-        30,
+        60,
         (
-            "Rinse at once with plenty of water for 30 minutes.",
+            "Rinse at once with plenty of water. Keep rinsing for 60 minutes, even on the way to "
+            "get help.",
             _CLOTHES,
             _EYES,
+            _SWALLOWED,
             "Get medical help for eyes and burns.",
         ),
         (_OSH_CENTER,),
-        never=("any other cleaner on it",),
+        never=("any other cleaner on it", _VOMITING),
     ),
     FirstAid(
         "resin",
@@ -268,7 +271,7 @@ FIRST_AID: Final = (
         ("cut",),
         0,
         (
-            "Press hard with a clean cloth and hold it high.",
+            "Press hard with a clean cloth, beside anything stuck in it, and hold it high.",
             "Leave what is stuck in it. A splinter in the eye: cover it, do not rub.",
             "Spurting, gaping or numb: keep pressing and call for help.",
         ),
