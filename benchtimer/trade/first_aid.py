@@ -146,8 +146,8 @@ FIRST_AID: Final = (
         ("heat", "reactive-metal"),
         20,
         (
-            "Hot salts, or water with caustic in it: rinse for 60 minutes (see Caustic). Water with "
-            "acid in it: 30.",
+            "Hot salts, or water with caustic in it: rinse for 60 minutes (see Caustic). Water "
+            "with acid in it: 30.",
             "Cool any other burn at once under cool running water for 20 minutes.",
             "Take off rings, watch and clothes around it, but leave what sticks, such as wax.",
             "Cover it loosely with clean film or cloth. Get medical help for blisters, face, "
