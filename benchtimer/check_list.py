@@ -375,10 +375,11 @@ def _both(window: Window, shop: Settings) -> str:
     return show_window(window, _units(shop)["temperature"])
 
 
-_Told = tuple[str, tuple[str, ...]]
+_Cited = tuple[str, tuple[str, ...]]
+"""A sentence, and its sources."""
 
 
-def _boil(station: Station, shop: Settings) -> Iterator[_Told]:
+def _boil(station: Station, shop: Settings) -> Iterator[_Cited]:
     """Where plain water boils in this shop, for a boiling rinse."""
     window = station.temperature
     aims = window.target or window.min if window is not None else None
@@ -388,14 +389,14 @@ def _boil(station: Station, shop: Settings) -> Iterator[_Told]:
         return
     pressure_pa, where = _pressure(shop)
     boils = Quantity(water.boiling_c(pressure_pa), "C")
-    said = f"water boils at {_degrees(boils, shop, 1)} {where}"
+    boiling = f"water boils at {_degrees(boils, shop, 1)} {where}"
     cite = (str(sources.IF97), *((str(sources.ATMOSPHERE),) if shop.altitude else ()))
-    yield said, cite
+    yield boiling, cite
     if aims is not None and not water.boil_reaches(aims.base, pressure_pa):
         yield f"it can't reach {aims} here: allow more time, and note it in the record", ()
 
 
-def _salts(station: Station, shop: Settings) -> Iterator[_Told]:
+def _salts(station: Station, shop: Settings) -> Iterator[_Cited]:
     """How strong a caustic bath must be to boil in its window here, as sodium hydroxide."""
     window = station.temperature
     low, high = caustic.WINDOW_C

@@ -64,14 +64,14 @@ def file_of(folder: Path, probe: str) -> Path:
     return folder / FOLDER / f"{digest}.json"
 
 
-def write_reading(folder: Path, said: ProbeReading) -> None:
+def write_reading(folder: Path, reading: ProbeReading) -> None:
     """Put a reading where the bench finds it.
 
     Raises:
         StoreError: it can't be written.
     """
-    path = file_of(folder, said.probe)
-    table = {name: getattr(said, name) for name in ProbeReading.__slots__}
+    path = file_of(folder, reading.probe)
+    table = {name: getattr(reading, name) for name in ProbeReading.__slots__}
     try:
         make_own_folder(path.parent)
         write_whole(path, json.dumps(table), private=True)
@@ -86,13 +86,13 @@ def read_reading(path: Path) -> ProbeReading | None:
         if not path.is_file() or path.is_symlink() or path.stat().st_size > MAX_BYTES:
             return None
         fields = json.loads(path.read_bytes())
-        said = ProbeReading(
+        reading = ProbeReading(
             str(fields["place"]), str(fields["probe"]), str(fields["value"]), int(fields["number"]),
             float(fields["every_s"]), fields["ended"] is True,
         )  # fmt: skip
     except (OSError, ValueError, KeyError, TypeError, RecursionError):
         return None
-    return said if 0 < said.every_s <= 3600 else None
+    return reading if 0 < reading.every_s <= 3600 else None
 
 
 def answer_file(path: Path) -> Path:
@@ -118,7 +118,7 @@ def read_answer(folder: Path, probe: str) -> str:
 class _Known:
     """A probe as the bench knows it; times are in seconds of a count that never goes back."""
 
-    said: ProbeReading
+    reading: ProbeReading
     heard_s: float
     moved_s: float
     same: int = 1
@@ -152,12 +152,12 @@ class Probes:
         """Take new readings, and notice silent or stuck probes."""
         now = self._monotonic()
         for path in self._files():
-            said = read_reading(path)
-            if said is None or said == self._old.get(path):
+            reading = read_reading(path)
+            if reading is None or reading == self._old.get(path):
                 continue
             known = self._known.get(path)
-            if known is None or known.said.number != said.number or known.said != said:
-                self._heard(path, said, known, now)
+            if known is None or known.reading.number != reading.number or known.reading != reading:
+                self._heard(path, reading, known, now)
         for known in self._known.values():
             self._judge(known, now)
 
@@ -167,22 +167,26 @@ class Probes:
         except OSError:
             return []
 
-    def _heard(self, path: Path, said: ProbeReading, known: _Known | None, now: float) -> None:
-        if known is None or known.said.place != said.place or known.said.value != said.value:
+    def _heard(self, path: Path, reading: ProbeReading, known: _Known | None, now: float) -> None:
+        if (
+            known is None
+            or known.reading.place != reading.place
+            or known.reading.value != reading.value
+        ):
             answer = known.answer if known is not None else ""
-            known = self._known[path] = _Known(said, now, now, answer=answer)
+            known = self._known[path] = _Known(reading, now, now, answer=answer)
         else:
-            known.said, known.heard_s, known.same = said, now, known.same + 1
-        if said.ended:
+            known.reading, known.heard_s, known.same = reading, now, known.same + 1
+        if reading.ended:
             del self._known[path]
-            self._old[path] = said
+            self._old[path] = reading
             return
         frozen = self._is_frozen(known, now)
-        self._say(path, known, _frozen_words(known, now) if frozen else self._taken(said))
+        self._say(path, known, _frozen_words(known, now) if frozen else self._taken(reading))
 
-    def _taken(self, said: ProbeReading) -> str:
+    def _taken(self, reading: ProbeReading) -> str:
         try:
-            return self._take(said)
+            return self._take(reading)
         except BadValue as refusal:
             return str(refusal)
 
@@ -201,10 +205,10 @@ class Probes:
 
     def _judge(self, known: _Known, now: float) -> None:
         silent_s = now - known.heard_s
-        if silent_s > max(SILENT_S, SILENT_TIMES * known.said.every_s):
+        if silent_s > max(SILENT_S, SILENT_TIMES * known.reading.every_s):
             known.trouble = (
-                f"PROBE {known.said.probe} has been silent for {duration(round(silent_s))}: "
-                f"read {known.said.place} by hand"
+                f"PROBE {known.reading.probe} has been silent for {duration(round(silent_s))}: "
+                f"read {known.reading.place} by hand"
             )
         elif self._is_frozen(known, now):
             known.trouble = _frozen_words(known, now)
@@ -224,6 +228,6 @@ TAKEN = "taken"
 def _frozen_words(known: _Known, now: float) -> str:
     held = duration(round(now - known.moved_s))
     return (
-        f"PROBE {known.said.probe} has said {known.said.value} for {held}: it may be stuck. "
-        f"Read {known.said.place} by hand"
+        f"PROBE {known.reading.probe} has shown {known.reading.value} for {held}: it may be stuck. "
+        f"Read {known.reading.place} by hand"
     )

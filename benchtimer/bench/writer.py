@@ -243,7 +243,7 @@ class Writer:
             self._catch_up()
         return jump_ms
 
-    def _take_reading(self, said: ProbeReading) -> str:
+    def _take_reading(self, reading: ProbeReading) -> str:
         """Record a probe's reading in every open run with its place. Returns the answer to the
         probe.
 
@@ -255,17 +255,17 @@ class Writer:
         for name in self._bench.names:
             bench = self._bench.state(name).bench
             known |= {p.station.title for p in bench.places.values() if p.station.temperature}
-            for place in places_called(bench, said.place) if bench.phase not in OVER else ():
+            for place in places_called(bench, reading.place) if bench.phase not in OVER else ():
                 found, stamp = True, self._bench.stamp()
                 events = read_by_probe(
-                    bench, place, said.value, probe=said.probe, now_ms=stamp.noted_ms
+                    bench, place, reading.value, probe=reading.probe, now_ms=stamp.noted_ms
                 )
                 if events:
                     self._write(name, events, stamp)
         if found:
             return TAKEN
-        hint = did_you_mean(said.place, known, f"places: {', '.join(sorted(known)) or 'none'}")
-        return f'PROBE {said.probe}: no open run has a place "{said.place}"; {hint}'
+        hint = did_you_mean(reading.place, known, f"places: {', '.join(sorted(known)) or 'none'}")
+        return f'PROBE {reading.probe}: no open run has a place "{reading.place}"; {hint}'
 
     @property
     def unsaved(self) -> str:

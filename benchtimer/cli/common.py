@@ -186,7 +186,7 @@ def job_options(parser: argparse.ArgumentParser, *, needed: bool = True) -> None
         action="append",
         metavar="FROM-TO",
         help="hours when you are away, every day, like 22:00-07:00; may be repeated; "
-        "none clears them (default: from the settings)",
+        '"none" clears them (default: from the settings)',
     )
     parser.add_argument(
         "--hands",
@@ -222,8 +222,8 @@ def hours_option(parser: argparse.ArgumentParser) -> None:
     parser.add_argument(
         "--hours",
         metavar="HOURS",
-        help='when you work, like "Mon-Fri 18:30-22:30, Sat-Sun 09:00-18:00"; always '
-        "clears them (default: from the settings)",
+        help='when you work, like "Mon-Fri 18:30-22:30, Sat-Sun 09:00-18:00"; '
+        '"always" clears them (default: from the settings)',
     )
 
 

@@ -60,13 +60,13 @@ def follow(arguments: argparse.Namespace) -> int:
     place = arguments.name.strip()
     probe = (arguments.probe or place).strip()
     _want_names(place, probe)
-    said = ProbeReading(place, probe, "", 0)
+    reading = ProbeReading(place, probe, "", 0)
     if arguments.simulate is None and sys.stdin.isatty():
         raise Wrong("--follow reads from a pipe: logger | benchtimer bath read PLACE --follow; "
                     "or add --simulate", USAGE)  # fmt: skip
     simulated = arguments.simulate
     lines = _simulated(simulated, arguments.every) if simulated is not None else iter(sys.stdin)
-    return _ProbeFeed(data_path(arguments), said, _unit(arguments)).over(lines)
+    return _ProbeFeed(data_path(arguments), reading, _unit(arguments)).over(lines)
 
 
 def _want_names(*names: str) -> None:
@@ -90,13 +90,13 @@ class _ProbeFeed:
 
     Args:
         folder: the data folder of the bench.
-        said: the probe's readings, with its place.
+        reading: the probe's readings, with its place.
         unit: of bare numbers.
     """
 
-    def __init__(self, folder: Path, said: ProbeReading, unit: str) -> None:
+    def __init__(self, folder: Path, reading: ProbeReading, unit: str) -> None:
         self._folder = folder
-        self._said = said
+        self._reading = reading
         self._unit = unit
         self._answer = ""
         self._last_s: float | None = None
@@ -107,7 +107,7 @@ class _ProbeFeed:
 
         from benchtimer.bench.probes import forget_answer, write_reading
 
-        forget_answer(self._folder, self._said.probe)
+        forget_answer(self._folder, self._reading.probe)
         taken = 0
         try:
             for line in lines:
@@ -117,9 +117,9 @@ class _ProbeFeed:
         except KeyboardInterrupt:
             pass
         finally:
-            if self._said.number:
-                self._said = replace(self._said, number=self._said.number + 1, ended=True)
-                write_reading(self._folder, self._said)
+            if self._reading.number:
+                self._reading = replace(self._reading, number=self._reading.number + 1, ended=True)
+                write_reading(self._folder, self._reading)
         self._say_answer()
         return YES if taken else NO
 
@@ -128,8 +128,8 @@ class _ProbeFeed:
         from benchtimer.bench.probes import read_answer
 
         until = time.monotonic() + LAST_WAIT_S
-        while self._said.number and time.monotonic() < until:
-            if read_answer(self._folder, self._said.probe):
+        while self._reading.number and time.monotonic() < until:
+            if read_answer(self._folder, self._reading.probe):
                 return
             time.sleep(0.1)
 
@@ -148,13 +148,13 @@ class _ProbeFeed:
             print(f'benchtimer: "{shown}" is not a reading: {error.reason}', file=sys.stderr)
             return False
         now = time.monotonic()
-        gap_s = now - self._last_s if self._last_s is not None else self._said.every_s
-        every_s = min(3600.0, max(0.1, 0.7 * self._said.every_s + 0.3 * gap_s))
+        gap_s = now - self._last_s if self._last_s is not None else self._reading.every_s
+        every_s = min(3600.0, max(0.1, 0.7 * self._reading.every_s + 0.3 * gap_s))
         self._last_s = now
-        self._said = replace(
-            self._said, value=value, number=self._said.number + 1, every_s=round(every_s, 3)
+        self._reading = replace(
+            self._reading, value=value, number=self._reading.number + 1, every_s=round(every_s, 3)
         )
-        write_reading(self._folder, self._said)
+        write_reading(self._folder, self._reading)
         self._say_answer()
         return True
 
@@ -162,14 +162,14 @@ class _ProbeFeed:
         """Print the bench's answer if it is new, or that no bench answers."""
         from benchtimer.bench.probes import TAKEN, read_answer
 
-        answer = read_answer(self._folder, self._said.probe)
-        if not answer and self._said.number == UNANSWERED:
+        answer = read_answer(self._folder, self._reading.probe)
+        if not answer and self._reading.number == UNANSWERED:
             print(
                 "benchtimer: no bench has taken a reading yet. Is the bench open?", file=sys.stderr
             )
         if answer != self._answer:
             self._answer = answer
-            line = f"{self._said.probe}: reading received" if answer == TAKEN else answer
+            line = f"{self._reading.probe}: reading received" if answer == TAKEN else answer
             print(f"benchtimer: {line}", file=sys.stderr, flush=True)
 
 

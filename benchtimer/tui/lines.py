@@ -116,13 +116,13 @@ class FixedLine(CachedLine):
         return Strip([Segment(text, style)], width)
 
 
-class Told(CachedLine):
+class PageText(CachedLine):
     """Text on a page; empty text takes no room."""
 
     def say(self, text: str) -> None:
         """Show a text, without what could garble the screen in it."""
         super().say(visible(text))
-        self.set_class(bool(text), "told")
+        self.set_class(bool(text), "filled")
 
 
 class TouchKey(CachedLine):

@@ -19,7 +19,7 @@ from benchtimer.tui.bench_screen import BenchScreen
 from benchtimer.tui.dialogs import ChoicePage, HelpPage, LinePage
 from benchtimer.tui.footer import KeyFooter
 from benchtimer.tui.front import too_early
-from benchtimer.tui.lines import Told
+from benchtimer.tui.lines import PageText
 from benchtimer.tui.rows import RowOption, Rows
 from benchtimer.view.keys import Key
 from benchtimer.view.pagekeys import allowed
@@ -111,10 +111,10 @@ class RowPage(BenchScreen):
 
     def compose(self) -> ComposeResult:
         """Header, the lines above the rows, the rows, a message, the keys."""
-        yield Told("header")
-        yield Told("lead")
+        yield PageText("header")
+        yield PageText("lead")
         yield Rows()
-        yield Told("message")
+        yield PageText("message")
         yield KeyFooter()
 
     def on_mount(self) -> None:
@@ -172,7 +172,7 @@ class RowPage(BenchScreen):
     def _draw_top(self) -> None:
         """What is above the rows: it can have a time that counts."""
         self._draw_header()
-        lead = self.query_one("#lead", Told)
+        lead = self.query_one("#lead", PageText)
         lead.say(self.lead())
         lead.set_class(self.leads_late(), "late")
 
@@ -185,7 +185,7 @@ class RowPage(BenchScreen):
         free = room - cell_len("  ".join([*unsaved, "", *rest]) + key)
         due = self.bench_app.due_words(max(LEAST_DUE, free))
         left = "  ".join([*unsaved, *([f"{due}{key}"] if due else []), *rest])
-        self.query_one("#header", Told).say(f" {fill(visible(left, keep=''), room)} {time} ")
+        self.query_one("#header", PageText).say(f" {fill(visible(left, keep=''), room)} {time} ")
 
     def title_words(self) -> str:
         """The words of the header."""
@@ -215,7 +215,7 @@ class RowPage(BenchScreen):
     def say(self, text: str) -> None:
         """Show a message until the next one."""
         if self.is_there:
-            self.query_one("#message", Told).say(text)
+            self.query_one("#message", PageText).say(text)
 
     def say_early(self, key: str) -> None:
         """Say for a moment that a key came before this page could be seen."""
@@ -224,7 +224,7 @@ class RowPage(BenchScreen):
         self.set_timer(EARLY_S, lambda: self._unsay(text))
 
     def _unsay(self, text: str) -> None:
-        if self.is_there and self.query_one("#message", Told).said == text:
+        if self.is_there and self.query_one("#message", PageText).said == text:
             self.say("")
 
     def attempt(self, do: Callable[[], T]) -> T | None:

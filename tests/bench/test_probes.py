@@ -205,7 +205,7 @@ def test_a_frozen_probe_is_noticed_and_ignored(shop: Shop) -> None:
     before = len(_readings(shop.driver, shop.name))
     probe.says("65 C", times=30)
     (trouble,) = probe.troubles
-    assert trouble.startswith("PROBE salts probe has said 65 C for 12 min")
+    assert trouble.startswith("PROBE salts probe has shown 65 C for 12 min")
     assert len(_readings(shop.driver, shop.name)) <= before + 1
     probe.says("65.2 C")
     assert not probe.troubles

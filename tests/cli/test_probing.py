@@ -114,7 +114,7 @@ def test_a_simulated_probe_swings_around_its_point(tmp_path: Path, driver: OpenB
     values: set[str] = set()
 
     def seen() -> bool:
-        values.update(known.said.value for known in driver.writer.probes._known.values())
+        values.update(known.reading.value for known in driver.writer.probes._known.values())
         return len(values) >= 4
 
     _until(driver, seen)

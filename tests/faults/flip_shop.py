@@ -37,7 +37,7 @@ LARGE_ENTRIES = 4_200
 
 REFUSED = 3
 
-ProbeReading = tuple[int, str]
+Reply = tuple[int, str]
 """Exit code and output of a command."""
 
 
@@ -63,7 +63,7 @@ class Shop:
     runs: list[str]
     states: dict[str, object]
     clock: ManualClock
-    said: dict[tuple[str, ...], ProbeReading] = field(default_factory=dict)
+    said: dict[tuple[str, ...], Reply] = field(default_factory=dict)
     refused: int = 0
     digests: list[int] = field(default_factory=list)
 
@@ -185,7 +185,7 @@ def _commands(shop: Shop, *, large: bool) -> list[tuple[str, ...]]:
     ]  # fmt: skip
 
 
-def said(shop: Shop, words: tuple[str, ...]) -> ProbeReading:
+def said(shop: Shop, words: tuple[str, ...]) -> Reply:
     """The output of a command; for an export, the contents of its files."""
     out, err = io.StringIO(), io.StringIO()
     folder = shop.place / "out"
@@ -205,7 +205,7 @@ def said(shop: Shop, words: tuple[str, ...]) -> ProbeReading:
     return code, found
 
 
-def _look_on(shop: Shop) -> ProbeReading:
+def _look_on(shop: Shop) -> Reply:
     """The first output of ``watch --plain``, and the rest a watcher sees."""
     try:
         with closing(look_on(shop.place, shop_clock())) as watcher:
@@ -224,7 +224,7 @@ def shop_clock() -> ManualClock:
     return ManualClock(NOON + 7 * 86_400_000, boot="b")
 
 
-LOOKS: dict[str, Callable[[Shop], ProbeReading]] = {"look on": _look_on}
+LOOKS: dict[str, Callable[[Shop], Reply]] = {"look on": _look_on}
 
 
 def opened_bench(shop: Shop, clock: ManualClock) -> Iterator[tuple[str, object]]:

@@ -29,7 +29,7 @@ from tests.faults.bench_work import NEW
 from tests.faults.flip_shop import (
     LOOKS,
     REFUSED,
-    ProbeReading,
+    Reply,
     Shop,
     a_shop,
     frozen,
@@ -57,7 +57,7 @@ def loss(shop: Shop, name: str, at: int, bit: int) -> str:
     return _worked_at(shop, shop.clock, refused=refused)
 
 
-def _wrong(word: str, found: ProbeReading, truth: ProbeReading) -> str:
+def _wrong(word: str, found: Reply, truth: Reply) -> str:
     """Any output of a command that is neither true nor a refusal."""
     if found == truth or (word == "--complete" and not found[1]):
         return ""

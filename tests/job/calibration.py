@@ -57,13 +57,13 @@ class Worked:
     Attributes:
         done_s: when its last part was done, by the engine's events.
         lost: windows the engine reports as missed.
-        told: the events of each of its runs.
+        logged: the events of each of its runs.
     """
 
     done_s: float
     lost: int
     presses: int
-    told: list[list[Event]]
+    logged: list[list[Event]]
 
 
 def work(seed: int, lost: float = 0, chances: Chances | None = None) -> Worked:
@@ -81,7 +81,7 @@ def work(seed: int, lost: float = 0, chances: Chances | None = None) -> Worked:
     ]
     worked = AtBench(shop, OwnLuck(rng, SPREAD, chances), bench, WorkTime(spans))
     worked.run(0, inf)
-    result = list(bench.told.values())
+    result = list(bench.logged.values())
     events = [event for run in result for event in run]
     done = {name for run in bench.over.values() for name in run.jobs.values()}
     assert f"{JOB}/knife" in done, "the knife was never assembled"
@@ -103,7 +103,7 @@ class Records:
 
     def add(self, job: Worked) -> None:
         """Learn from the runs of a job."""
-        for events in job.told:
+        for events in job.logged:
             for recipe, groups in add_up(observed(events), NOW_MS, OWN).items():
                 self.sums[recipe] = change(self.sums.get(recipe, {}), {}, groups)
 

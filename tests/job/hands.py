@@ -76,23 +76,23 @@ class Memory:
 
     Attributes:
         states: the open runs; ``over`` has the others.
-        told: the events of all runs, in order.
+        logged: the events of all runs, in order.
     """
 
     states: dict[str, RunState] = field(default_factory=dict)
     over: dict[str, Bench] = field(default_factory=dict)
-    told: dict[str, list[Event]] = field(default_factory=dict)
+    logged: dict[str, list[Event]] = field(default_factory=dict)
     _seen: BenchShop | None = None
 
     def lay_out(self, new: NewRun, time: float) -> str:
         """Set up a run and return its name."""
-        name = f"run {len(self.told) + 1}"
+        name = f"run {len(self.logged) + 1}"
         events = create(
             Now(_ms(time)), uid="0" * 32, title=new.title, recipes=new.recipes,
             parts=list(new.parts), properties=new.properties, jobs=new.jobs,
             taken=self._shop().numbers,
         )  # fmt: skip
-        self.told[name] = events
+        self.logged[name] = events
         self.states[name] = fold(events)
         self._seen = None
         return name
@@ -100,7 +100,7 @@ class Memory:
     def press(self, run: str, command: c.Command, time: float) -> None:
         """Press at a second of the shop."""
         events = decide(self.states[run], command, Now(_ms(time)), self._shop().around(run))
-        self.told[run] += events
+        self.logged[run] += events
         self.states[run] = fold(events, self.states[run])
         self._seen = None
         if isinstance(command, c.Complete):

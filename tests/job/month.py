@@ -29,7 +29,7 @@ from benchtimer.store.log import EventLog
 from benchtimer.store.standing import standing
 from tests.job.hands import TEMPER, AtBench, OnDisk
 from tests.job.shops import EVENINGS
-from tests.week.shop import ProbeReading, Shop
+from tests.week.shop import CommandResult, Shop
 
 JOB = "petty knife"
 FRIDAY = datetime(2026, 11, 27, 18, 0, tzinfo=UTC)
@@ -102,7 +102,7 @@ class Month:
     folder: Path
     shop: Shop = field(init=False)
     evenings: list[Evening] = field(default_factory=list)
-    said: dict[str, ProbeReading] = field(default_factory=dict)
+    said: dict[str, CommandResult] = field(default_factory=dict)
     surprises_ms: list[int] = field(default_factory=list)
     _fails: list[str] = field(default_factory=lambda: list(FAILS))
     _has_dropped: bool = False
@@ -125,7 +125,7 @@ class Month:
         self.said["delivered"] = self._do("job", "deliver", JOB, "--note", "collected")
         return self
 
-    def _do(self, *arguments: str) -> ProbeReading:
+    def _do(self, *arguments: str) -> CommandResult:
         said = self.shop.command(*arguments)
         assert said.code == 0, (arguments, said.text)
         return said

@@ -23,7 +23,7 @@ from benchtimer.run import commands as c
 from tests.records.golden import entries_of
 from tests.records.test_kept import worked
 
-Told = dict[str, Any]
+Facts = dict[str, Any]
 GOOD, BAD = "accepted", "rejected"
 
 
@@ -48,7 +48,7 @@ def _labels(found: Comparison) -> list[str]:
     return [d.label for d in found.differences]
 
 
-CAUSES: list[tuple[str, Told, Told]] = [
+CAUSES: list[tuple[str, Facts, Facts]] = [
     ("dip: time in tank", {"dip_s": 250}, {"dip_s": 470}),
     ("Tank: temperature", {"tank": ["61 C"]}, {"tank": ["69 C"]}),
     ("hang: time in rack", {"hang_s": 4000}, {"hang_s": 20_000}),
@@ -56,7 +56,7 @@ CAUSES: list[tuple[str, Told, Told]] = [
 
 
 @pytest.mark.parametrize(("cause", "bad", "good"), CAUSES, ids=[cause for cause, *_ in CAUSES])
-def test_the_planted_cause_comes_first(cause: str, bad: Told, good: Told) -> None:
+def test_the_planted_cause_comes_first(cause: str, bad: Facts, good: Facts) -> None:
     """With two failed and two good tries, the planted cause comes first, marked."""
     found = _compared(_run(BAD, **bad), _run(GOOD, **good), _run(BAD, **bad), _run(GOOD, **good))
     assert found.differences[0].label == cause

@@ -14,7 +14,7 @@ from random import Random
 from tests.week.acts import AN_HOUR_S, LEAVE, Act, Die, Keys, Memory, Wait
 from tests.week.eyes import Sight, choices
 from tests.week.pages import page_act
-from tests.week.story import Deed, Story, Told
+from tests.week.story import Deed, Scripted, Story
 
 PACE = (0.75, 1.25, 1.0)
 """The range of a work's share of its usual time, and the most likely share."""
@@ -188,7 +188,7 @@ class Maker:
             return "yes"
         raise AssertionError(f"the story has no answer for {part}: {question}\n{self.sight.text}")
 
-    def drawn(self, found: Told) -> str:
+    def drawn(self, found: Scripted) -> str:
         """The words of an answer; a figure is drawn from its span."""
         if isinstance(found, str):
             return found
@@ -227,6 +227,6 @@ class Maker:
         return round(1000 * self.draws.uniform(low_s, high_s))
 
 
-def _in_turn(found: Told | tuple[Told, ...], asked: int) -> Told:
+def _in_turn(found: Scripted | tuple[Scripted, ...], asked: int) -> Scripted:
     """The answer for this repeat of a question; the last one repeats."""
     return found[min(asked, len(found) - 1)] if isinstance(found, tuple) else found

@@ -51,7 +51,7 @@ MOST_LOOKS = 4000
 
 
 @dataclass(frozen=True, slots=True)
-class ProbeReading:
+class CommandResult:
     """The output of a command and its exit code."""
 
     code: int
@@ -104,23 +104,23 @@ class Shop:
         """Advance the clock to a time; never back."""
         self.clock.advance(max(0, wall_ms - self.clock.wall_ms))
 
-    def command(self, *arguments: str) -> ProbeReading:
+    def command(self, *arguments: str) -> CommandResult:
         """Run a command in this process."""
         out, err = io.StringIO(), io.StringIO()
         with self._inside(), contextlib.redirect_stdout(out), contextlib.redirect_stderr(err):
             code = main(arguments)
-        return ProbeReading(code, out.getvalue(), err.getvalue())
+        return CommandResult(code, out.getvalue(), err.getvalue())
 
-    def process(self, *arguments: str, module: str = "tests.week.told") -> ProbeReading:
+    def process(self, *arguments: str, module: str = "tests.week.parents_clock") -> CommandResult:
         """Run a command in its own process, with the shop's clock."""
-        found = {**os.environ, **self.environment, "TOLD": json.dumps(vars(self.clock))}
+        found = {**os.environ, **self.environment, "PARENTS_CLOCK": json.dumps(vars(self.clock))}
         done = subprocess.run(
             [sys.executable, "-m", module, *arguments],
             capture_output=True, text=True, env=found, timeout=60, check=False,
         )  # fmt: skip
-        return ProbeReading(done.returncode, done.stdout, done.stderr)
+        return CommandResult(done.returncode, done.stdout, done.stderr)
 
-    def screen(self, maker: Maker, *arguments: str) -> ProbeReading:
+    def screen(self, maker: Maker, *arguments: str) -> CommandResult:
         """Open the screen with a command and work it until the maker leaves."""
 
         def run(app: BenchApp) -> None:

@@ -25,7 +25,7 @@ class Span(_Table):
     places: int = 0
 
 
-Told = str | Span
+Scripted = str | Span
 """An answer: its words, or a figure from a span."""
 
 
@@ -112,8 +112,8 @@ class Story(_Table):
     monday: str
     offset_h: int
     cause: str
-    readings: Mapping[str, Told]
-    answers: Mapping[str, Mapping[str, Told | tuple[Told, ...]]]
+    readings: Mapping[str, Scripted]
+    answers: Mapping[str, Mapping[str, Scripted | tuple[Scripted, ...]]]
     verdicts: Mapping[str, Verdict]
     deeds: tuple[Deed, ...] = Field(alias="do")
     late: tuple[tuple[str, str], ...] = ()

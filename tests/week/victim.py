@@ -11,14 +11,14 @@ from random import Random
 
 from tests.week.acts import Memory
 from tests.week.maker import Maker
+from tests.week.parents_clock import parents_clock
 from tests.week.shop import Shop
 from tests.week.story import read_story
-from tests.week.told import told_clock
 
 
 def main(text: str) -> None:
     """Work at a deed of the story until the machine fails, which ends this process."""
-    job, clock, story = json.loads(text), told_clock(), read_story()
+    job, clock, story = json.loads(text), parents_clock(), read_story()
     shop = Shop(Path(os.environ["BENCHTIMER_DATA"]).parent, clock.wall_ms, clock.offset_s)
     shop.clock = clock
     deed = next(deed for deed in story.deeds if deed.at == job["deed"])

@@ -10,7 +10,7 @@ from random import Random
 
 from tests.week.acts import Memory
 from tests.week.maker import Maker
-from tests.week.shop import ProbeReading, Shop
+from tests.week.shop import CommandResult, Shop
 from tests.week.story import Deed, Story, read_story
 
 
@@ -29,7 +29,7 @@ class Done:
     deed: Deed
     began_ms: int
     ended_ms: int
-    said: ProbeReading
+    said: CommandResult
     keys: int = 0
     presses: int = 0
     bells: int = 0
@@ -83,14 +83,14 @@ class Week:
     def _maker(self, deed: Deed, again: str = "") -> Maker:
         return Maker(self.story, deed, Random(f"{self.seed} {deed.at}{again}"), self.memory)
 
-    def _check(self, deed: Deed, said: ProbeReading) -> None:
+    def _check(self, deed: Deed, said: CommandResult) -> None:
         assert said.code == deed.code, f"{deed.why}\n{said.text}"
         for words in deed.says:
             assert words in said.text, f"{deed.why}: no {words!r} in\n{said.text}"
         for words in deed.not_says:
             assert words not in said.text, f"{deed.why}: {words!r} in\n{said.text}"
 
-    def _until_it_fails(self, deed: Deed) -> ProbeReading:
+    def _until_it_fails(self, deed: Deed) -> CommandResult:
         """Run the screen in a process that is killed, then open the bench again."""
         job = {"deed": deed.at, "seed": self.seed, "memory": asdict(self.memory)}
         killed = self.shop.process(json.dumps(job), module="tests.week.victim")

@@ -1,4 +1,4 @@
-"""The command line with a clock from its parent: ``TOLD`` has both counts."""
+"""The command line with a clock from its parent: ``PARENTS_CLOCK`` has both counts."""
 
 from __future__ import annotations
 
@@ -11,15 +11,15 @@ from benchtimer.cli import main
 from benchtimer.clock import ManualClock
 
 
-def told_clock() -> ManualClock:
+def parents_clock() -> ManualClock:
     """The clock of the process that started this one."""
-    known = json.loads(os.environ["TOLD"])
+    known = json.loads(os.environ["PARENTS_CLOCK"])
     clock = ManualClock(known["wall_ms"], known["boot"], known["offset_s"])
     clock.count_ms = known["count_ms"]
     return clock
 
 
 if __name__ == "__main__":
-    clock = told_clock()
+    clock = parents_clock()
     with patch("benchtimer.clock.SystemClock", lambda: clock):
         sys.exit(main(sys.argv[1:]))
