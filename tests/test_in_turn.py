@@ -70,7 +70,7 @@ def test_a_second_process_waits_for_the_tank_and_its_turn(tmp_path: Path) -> Non
     _leave(first)
 
     second = _started(tmp_path, "guard")
-    second.wait("not started: #2 guard PICK UP", WITHIN_S)
+    second.wait("not started: #2 guard START", WITHIN_S)
     names, _, _ = _benches(tmp_path)
     _press(second, "2", f"WAIT: Tank is full: pommel of run {names[0]}")
     _press(second, "e", "SPACE: #2 guard is done")
