@@ -416,7 +416,10 @@ def _salts(station: Station, shop: Settings) -> Iterator[_Cited]:
     text += f"at the strength of {here:.0f} % sodium hydroxide by mass {where}"
     if shop.altitude is not None and abs(here - at_sea) >= 0.5:
         text += f" ({at_sea:.0f} % at sea level)"
-    yield f"{text}; a hint, not a recipe: mix by the supplier's sheet", (str(sources.NAOH_BOILING),)
+    yield (
+        f"{text}; a hint, not a recipe: mix by the supplier's data sheet",
+        (str(sources.NAOH_BOILING),),
+    )
     yield dangers.HOT_CAUSTIC, ()
     yield dangers.ADDING_WATER, ()
 

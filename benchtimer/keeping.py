@@ -92,7 +92,7 @@ def write(kept: NewRevision) -> Path | None:
         schema = json.dumps(recipe_schema(), ensure_ascii=False, indent=2)
         write_if_new(kept.path.with_name(SCHEMA_NAME), f"{schema}\n")
     except OSError as error:
-        reason = error.strerror or "the disk says no"
+        reason = error.strerror or "the system gives no reason"
         raise NotKept(f"{kept.path} can't be written: {reason}; no old file is lost") from None
     return moved
 

@@ -201,7 +201,7 @@ class Rehearsal:
                 self._press(c.OpenStation(name))
                 return
         words = "; ".join(a.blocked for a in actions if a.blocked)
-        raise RehearsalError(f"nothing can be done any more: {words or 'no action is open'}")
+        raise RehearsalError(f"nothing more can be done: {words or 'no action is open'}")
 
 
 def _waits_for_bath(bench: Bench) -> bool:

@@ -188,7 +188,7 @@ class SteadyLog(EventLog):
         except StoreError as error:
             self.trouble = error
         except SQLITE_TROUBLE as error:
-            self.trouble = StoreError(self.path, str(error), "Free the disk")
+            self.trouble = StoreError(self.path, str(error), "Free up disk space")
         return written
 
     def _notice_if_gone(self) -> None:

@@ -78,7 +78,7 @@ def _want_names(*names: str) -> None:
         except Refused as refused:
             raise Wrong(str(refused), USAGE) from None
         if "\n" in name or len(name) > 60:
-            raise Wrong("a name must be one line of up to 60 letters", USAGE)
+            raise Wrong("a name must be one line of up to 60 characters", USAGE)
 
 
 def _unit(arguments: argparse.Namespace) -> str:

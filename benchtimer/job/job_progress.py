@@ -16,7 +16,7 @@ class PartStatus(StrEnum):
     """The state of a part of a job."""
 
     DONE = "done"
-    IN_WORK = "in work"
+    IN_WORK = "in progress"
     HELD = "held"
     READY = "ready"
     WAITING = "waiting"
@@ -74,7 +74,7 @@ class PartProgress:
         if self.status is PartStatus.DONE:
             return "done"
         if self.status is PartStatus.IN_WORK:
-            return f"in work: {self.recipe} ({self.run})"
+            return f"in progress: {self.recipe} ({self.run})"
         if self.status is PartStatus.HELD:
             return f"held in {self.run}: {self.why}"
         if self.status is PartStatus.WAITING:

@@ -194,11 +194,11 @@ def add_more(
 
     tried: list[tuple[str, Callable[[], float]]] = [
         ("--hurry (dwells end at their min)", lambda: share(changed(hurry=True))),
-        ("an hour more each session", lambda: share(changed(longer=True))),
+        ("one more hour each session", lambda: share(changed(longer=True))),
     ]
     if outlook.causes:
         part, look = outlook.causes[0].part, outlook.causes[0].look
-        words = f"a second blank for {split_identity(part)[1]}, begun now"
+        words = f"a second blank for {split_identity(part)[1]}, started now"
         never = replace(assumed, never=frozenset({look}))
         tried.append((words, lambda: share(second_blank(load, part))))
         tried.append(

@@ -304,8 +304,10 @@ def _too_short(chain: Chain, first: int, hours: WorkTime) -> str:
     spans = zip(hours.opens, hours.closes, strict=True)
     most_s = max((closes - opens for opens, closes in spans), default=0)
     if work_s > most_s:
-        return f"its {duration(work_s)} up to the next long rest fit into none of your hours"
+        return (
+            f"its {duration(work_s)} of work before the next long rest fits in none of your hours"
+        )
     return (
-        f"its {duration(work_s)} up to the next long rest fit into your hours in less than half "
-        f"of the tries, failed checks included"
+        f"its {duration(work_s)} of work before the next long rest fits in your hours in less than "
+        f"half of the trials, failed checks included"
     )

@@ -146,7 +146,7 @@ def safe_words(text: str) -> str:
     if not text:
         raise AnswerError("it is empty", "write something")
     if len(text) > MAX_WORDS:
-        raise AnswerError(f"it is longer than {MAX_WORDS} letters", "shorten it")
+        raise AnswerError(f"it is longer than {MAX_WORDS} characters", "shorten it")
     bad = unsafe_character(text, lines=True)
     if bad is not None:
         raise AnswerError(f"the character {bad} could garble the screen", "leave it out")

@@ -245,7 +245,9 @@ def narrowed(title: str, windows: Sequence[Window]) -> Window:
     high = min((w.max for w in windows), key=_base)
     if low.base > high.base:
         found = f"one recipe wants at least {low}, another at most {high}"
-        raise PlaceError(title, found, "Give each recipe a bath of its own, or run them apart")
+        raise PlaceError(
+            title, found, "Give each recipe a bath of its own, or run them at different times"
+        )
     ceilings = [w.ceiling for w in windows if w.ceiling is not None]
     every = [w.every_s for w in windows if w.every_s is not None]
     aim = (

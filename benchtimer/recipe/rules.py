@@ -115,7 +115,7 @@ def unsafe_stations(data: Table) -> Found:
     guarded = _guarded(data)
     for i, mix in tables(data.get("mix")):
         for found in _meets(_chemistry(mix)):
-            yield at(data, ("mix", i, "chemistry"), found, "mix them apart, or not at all")
+            yield at(data, ("mix", i, "chemistry"), found, "mix them separately, or not at all")
     for i, station in tables(data.get("station")):
         own = _chemistry(station)
         mixed = _chemistry(mixes.get(str(station.get("bath")), {}))

@@ -77,7 +77,7 @@ def sections(record: Record) -> list[TitledTable]:
         TitledTable("Notes", ("when", "about", "note", "by"), tuple(
             (_day(n), n.about, n.text, n.by) for n in record.notes)),
         TitledTable("Photos", ("about", "file"), tuple(photos_in(record)), files=True),
-        TitledTable("Corrections", ("when", "what", "said first", "said now"), tuple(
+        TitledTable("Corrections", ("when", "what", "first entry", "entry now"), tuple(
             (_day(c), c.what, "; ".join(c.first_said), "; ".join(c.now))
             for c in record.corrections)),
         _alarms(record),
@@ -109,7 +109,7 @@ def pieces_words(part: PartRecord) -> str:
 
 def done_before(part: PartRecord) -> str:
     """What was done to a part before it entered, in its maker's words."""
-    return part.before or "not said"
+    return part.before or "no note"
 
 
 def ask_of(record: Record, answer: RecordedAnswer) -> str:

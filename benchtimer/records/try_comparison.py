@@ -235,7 +235,7 @@ def comparison_text(found: Comparison) -> str:
 
 def _caution(found: Comparison, separating: bool) -> list[str]:
     if found.chance is None:
-        return ["Nothing here both failed and came out well, so nothing points to a reason."]
+        return ["You need a try that failed and one that came out well to find a reason."]
     good = sum(a.outcome == WELL for a in found.tries)
     bad = sum(a.outcome == FAILED for a in found.tries)
     word = (

@@ -136,7 +136,7 @@ class Part:
 
     @property
     def is_in_hand(self) -> bool:
-        """Whether it is in work but in no place: being worked on, or taken out and not loaded."""
+        """Whether it has begun but is in no place: being worked on, or taken out and not loaded."""
         begun = self.phase is PartPhase.WAITING and self.began_ms is not None
         off = begun and self.station is None and self.held is None
         return self.phase is PartPhase.IN_HAND or off

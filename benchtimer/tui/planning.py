@@ -280,7 +280,9 @@ class PlanScreen(RowPage):
         if event.worker.group != "plan":
             return
         if event.state is WorkerState.ERROR:
-            self.say(f"The planner failed; the run can be set up without: {event.worker.error}")
+            self.say(
+                f"The planner failed. You can set the run up without a plan: {event.worker.error}"
+            )
         if event.state in (WorkerState.ERROR, WorkerState.SUCCESS):
             self.thinking = False
             self.draw()

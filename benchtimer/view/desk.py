@@ -31,7 +31,7 @@ from benchtimer.view.words import (
     with_unit,
 )
 
-JUST_CHANGED = "The line had just changed. Look, then press again."
+JUST_CHANGED = "The line just changed. Look, then press again."
 
 INSIST_S = 10.0
 """A second press of Q within this time confirms the first."""

@@ -172,7 +172,7 @@ class Doing(Focus):
         except StoreError as error:
             self.message = f"NOT SAVED, NOT DONE: {error}"
             return False
-        self.message = f"Written into the bath book of {name}."
+        self.message = f"Saved in the bath book: {name}."
         return True
 
     def mix_bath(self, place: str, name: str, volume: str | None = None) -> bool:
@@ -191,7 +191,7 @@ class Doing(Focus):
         """Silence alarms for a minute and record it if possible; return whether any was ringing."""
         alarms = alarms_at(self.bench.moment())
         if not alarms:
-            self.message = "Nothing calls now."
+            self.message = "No alarm is ringing."
             return False
         self.message = f"Quiet for {SILENCE_S} s. Still to do: {message_of(alarms)}"
         due: dict[str, list[Alarm]] = {}

@@ -348,7 +348,7 @@ def evening_lines(evening: Evening, *, short: bool = False) -> Iterator[str]:
     else:
         yield from _evening_work(evening)
     if evening.begins() and not short:
-        yield "Lay out, mix and read first: benchtimer tonight --prepare"
+        yield "What to lay out, mix and read first: benchtimer tonight --prepare"
     if evening.not_now:
         yield "Do not start:"
         for one in evening.not_now:

@@ -283,7 +283,7 @@ def _about_bath(name: str) -> tuple[MenuItem, ...]:
     return (
         MenuItem(f"Top up {name}", ask=f"What did you add to {name}?", bath=name, in_book=b.TopUp),
         MenuItem(
-            f"Read {name}: pH, Be, temperature or share",
+            f"Read {name}: temperature, pH, Be or percent",
             ask=f"{name}: what does it read, with its unit?",
             bath=name,
             in_book=b.ReadBath,

@@ -61,7 +61,7 @@ def record_rows(record: Record, size: Size) -> list[Row]:
         if not section.title.startswith("Steps of"):
             rows += [Row(("",)), Row((clip(one_line(f" {section.title.upper()}"), width),), "head")]
             rows += [Row(_wrapped(_cells(section.head, row), width)) for row in section.rows]
-    return [*rows, Row(("",)), Row((" THE ACCOUNT",), "head"), *_account(record, width)]
+    return [*rows, Row(("",)), Row((" EVERY ENTRY",), "head"), *_account(record, width)]
 
 
 def trouble_words(record: Record) -> str:

@@ -389,7 +389,7 @@ def test_a_silence_is_logged(shop: Shop) -> None:
     desk = shop.set_up("bolster").desk()
     shop.to_tank("bolster")
     assert not desk.silence()
-    assert desk.message == "Nothing calls now."
+    assert desk.message == "No alarm is ringing."
     shop.clock.advance(6 * MINUTE)
     before = desk.state.bench
     assert desk.silence()
