@@ -9,7 +9,6 @@ from __future__ import annotations
 import re
 import textwrap
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass, replace
 
 from benchtimer.quantity import Quantity, show_number
 from benchtimer.recipe.checks import ReadingCheck
@@ -31,6 +30,7 @@ from benchtimer.trade.compatibility import said
 from benchtimer.trade.dangers import BOTTLES, LEVELS, headed, level_line
 from benchtimer.trade.first_aid import first_aid_for
 from benchtimer.trade.valid_range import TradeError
+from benchtimer.values import dataclass, replace
 
 WIDTH = 88
 

@@ -9,7 +9,6 @@ from __future__ import annotations
 import json
 import re
 from collections.abc import Iterator
-from dataclasses import dataclass
 from pathlib import Path
 
 from benchtimer.atomic_file import make_own_folder, write_if_new, write_whole
@@ -22,6 +21,7 @@ from benchtimer.recipe.raw_tables import Table
 from benchtimer.recipe.reader import build_recipe, parse_recipe, read_recipe, read_start
 from benchtimer.recipe.recipe_files import RecipeFiles
 from benchtimer.recipe.revise import revised
+from benchtimer.values import dataclass
 
 OLD = "revisions"
 

@@ -6,7 +6,6 @@ The commands of the bath book. Each one becomes an event, or is refused.
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass
 from functools import partial
 from typing import Any
 
@@ -18,6 +17,7 @@ from benchtimer.run.refusals import BadValue, TimeConflict, as_way_out, safe_tex
 from benchtimer.trade.compatibility import Chemistry
 from benchtimer.trade.etchant import STRENGTH_KINDS, fecl3_g, strength_given_pct
 from benchtimer.trade.valid_range import TradeError
+from benchtimer.values import dataclass
 
 COUPON_S = 300
 """How long a coupon hangs unless you say otherwise: one etch. Common practice, no source."""

@@ -10,7 +10,6 @@ Two measures are kept separate:
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from typing import Final
 
 from benchtimer.bath.bath_state import Bath
@@ -18,6 +17,7 @@ from benchtimer.quantity import Quantity, show_number
 from benchtimer.times import duration, rough_duration
 from benchtimer.trade import etchant, etchant_wear
 from benchtimer.trade.valid_range import TradeError
+from benchtimer.values import dataclass
 
 NO_LIMIT: Final = "there is no published limit, and your settings have none"
 

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Collection, Mapping, Sequence
-from dataclasses import dataclass
 from functools import partial
 
 from benchtimer.bench.wallclock import date_of
@@ -26,6 +25,7 @@ from benchtimer.run.refusals import BadValue
 from benchtimer.store.index import Query
 from benchtimer.store.log import EventLog, LogEntry, Stamp, read_through
 from benchtimer.store.standing import standing
+from benchtimer.values import dataclass
 
 MOST_RUNS = 1000
 """How many runs of one job are read."""

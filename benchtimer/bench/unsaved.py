@@ -11,7 +11,6 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from contextlib import suppress
-from dataclasses import dataclass, replace
 from pathlib import Path
 
 from benchtimer.run.events import Event
@@ -29,6 +28,7 @@ from benchtimer.store.errors import (
 from benchtimer.store.log import EventLog, LogEntry, Mark, RunLine, Stamp
 from benchtimer.store.opening import BUSY_S
 from benchtimer.store.place import has_something, identity_of
+from benchtimer.values import dataclass, replace
 
 Also = Mapping[str, Sequence[Event]]
 

@@ -8,7 +8,6 @@ import os
 import sys
 import tempfile
 import time
-from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -23,6 +22,7 @@ from benchtimer.cli.shop_context import (
     who,
 )
 from benchtimer.pasted import command_line
+from benchtimer.values import replace
 
 LOOK_AGAIN_S = 0.5
 """How often the plain view checks for changes."""

@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass, field, replace
 from enum import StrEnum
 
 from benchtimer.job.job_state import HandOverride, Job
 from benchtimer.job.order import OrderPart, identity
 from benchtimer.run.commands import ACCEPTED
 from benchtimer.run.run_state import OVER, Bench, Part, PartPhase
+from benchtimer.values import dataclass, field, replace
 
 
 class PartStatus(StrEnum):

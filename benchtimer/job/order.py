@@ -4,13 +4,13 @@ from __future__ import annotations
 
 import re
 from collections.abc import Collection, Iterator
-from dataclasses import dataclass, replace
 from datetime import date
 from graphlib import CycleError, TopologicalSorter
 
 from benchtimer.quantity import nearest
 from benchtimer.recipe.fields import unsafe_character
 from benchtimer.recipe.problems import RecipeProblem, quoted
+from benchtimer.values import dataclass, replace
 
 MAX_NAME = 60
 MAX_PARTS = 60

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Sequence
-from dataclasses import dataclass, field, replace
 from datetime import date, datetime, time, timedelta
 
 from benchtimer.job.chain import NEVER
@@ -24,6 +23,7 @@ from benchtimer.job.shop_work import Piece
 from benchtimer.job.workload import Workload
 from benchtimer.learn.learned import Learned
 from benchtimer.plan.risk import LateRunCause
+from benchtimer.values import dataclass, field, replace
 
 MOST_DAYS = 200
 """How many days ahead the chance is calculated."""

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import replace
 from datetime import datetime, time, timedelta
 
 from benchtimer.job.chain import LONG_S, NEVER, Chain, chain_of, rests_in
@@ -28,6 +27,7 @@ from benchtimer.recipe.places import put
 from benchtimer.run.run_state import Bench, Part, PartPhase
 from benchtimer.shop.hours import Hours, open_spans
 from benchtimer.times import duration
+from benchtimer.values import replace
 
 SLACK_DAYS = 28
 """Latest starts are calculated for the due date plus this many days.

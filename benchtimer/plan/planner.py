@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass, replace
 from functools import partial
 from math import inf
 
@@ -28,6 +27,7 @@ from benchtimer.plan.problem_check import validate
 from benchtimer.plan.search_limits import SearchLimits
 from benchtimer.plan.targets import real_dwells, settle
 from benchtimer.times import duration
+from benchtimer.values import dataclass, replace
 
 SPARE_S, SPARE_NODES = 0.5, 3000
 """The budget for the least bad plan after the main budget is spent."""

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from math import floor
 from typing import Literal
 
@@ -10,6 +9,7 @@ from benchtimer.quantity import Quantity, QuantityError, parse_typed
 from benchtimer.recipe.fields import (
     unsafe_character,
 )
+from benchtimer.values import dataclass
 
 MAX_WORDS = 4000
 """Longest answer in words."""

@@ -16,7 +16,6 @@ Rules:
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass, field
 from typing import Any, Self
 
 from benchtimer.quantity import Quantity
@@ -24,6 +23,7 @@ from benchtimer.recipe.checks import Check, Send
 from benchtimer.recipe.model import Hazard, Recipe, Station, Step, Window
 from benchtimer.recipe.raw_tables import Table
 from benchtimer.trade.compatibility import conflicts_within, said
+from benchtimer.values import dataclass, field
 
 MAX_ID = 40
 """Longest id of a place, like any id."""

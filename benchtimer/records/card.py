@@ -5,7 +5,6 @@ here; each form escapes text in its own way.
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass
 from datetime import datetime
 
 from benchtimer.quantity import how_many
@@ -15,6 +14,7 @@ from benchtimer.records.photos import photos_in
 from benchtimer.records.record import PartRecord, Record, Visit
 from benchtimer.records.recorded import Recorded, RecordedAlarm, RecordedAnswer, RecordedBath
 from benchtimer.times import date_words, duration, elapsed, rough_duration, time_of_day
+from benchtimer.values import dataclass
 
 
 @dataclass(frozen=True, slots=True)

@@ -7,7 +7,6 @@ A record is made from the log alone. Times of day are local times with their off
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass, field, fields
 from typing import TypeVar
 
 from benchtimer.recipe.checks import Check
@@ -34,6 +33,7 @@ from benchtimer.run.run_state import Bench, Part
 from benchtimer.store.entries import created_of, local_time
 from benchtimer.store.log import LogEntry
 from benchtimer.store.standing import standing
+from benchtimer.values import dataclass, field, fields
 
 __all__ = ["AccountLine", "PartRecord", "Record", "Visit", "local_time", "make_record", "words_of"]
 

@@ -5,7 +5,7 @@ Fields have the names of the record's JSON and TOML; None is left out there.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from benchtimer.values import dataclass
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -10,7 +10,6 @@ it by outcome, not with ``--verdict``.
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass
 from itertools import islice
 
 from benchtimer.recipe.checks import Check
@@ -23,6 +22,7 @@ from benchtimer.records.recorded import RecordedSend
 from benchtimer.run.commands import ACCEPTED
 from benchtimer.store.index import Query, fold_text
 from benchtimer.store.log import EventLog
+from benchtimer.values import dataclass
 
 WELL, FAILED, OPEN = "well", "failed", "open"
 """How a try came out; ``open`` means not decided yet."""

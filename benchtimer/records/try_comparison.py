@@ -20,7 +20,6 @@ well. A star marks a fact only where that chance, times the number of facts that
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 from math import comb
 
 from benchtimer.learn.causes import ALPHA
@@ -31,6 +30,7 @@ from benchtimer.records.inert import visible
 from benchtimer.records.life import life_of
 from benchtimer.records.record import Record
 from benchtimer.records.tries import FAILED, WELL, Try
+from benchtimer.values import dataclass
 
 
 @dataclass(frozen=True, slots=True)

@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
 from typing import ClassVar
 
 from benchtimer.recipe.raw_tables import Table
 from benchtimer.run.run_state import PartPhase, RunPhase
+from benchtimer.values import dataclass, field
 
 OPEN = frozenset({RunPhase.IDLE, RunPhase.RUNNING, RunPhase.HELD})
 AT_WORK = frozenset({RunPhase.RUNNING})

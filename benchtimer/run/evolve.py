@@ -10,7 +10,6 @@ Rules:
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
-from dataclasses import replace
 from functools import reduce, singledispatch
 from typing import Any
 
@@ -35,6 +34,7 @@ from benchtimer.run.run_state import (
     TickedItem,
 )
 from benchtimer.run.transitions import PART_AFTER, RUN_AFTER
+from benchtimer.values import replace
 
 
 def evolve(state: RunState, event: e.Event) -> RunState:

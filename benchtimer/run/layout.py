@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
 from itertools import islice
 
 from benchtimer.quantity import Quantity, QuantityError, parse
@@ -16,6 +15,7 @@ from benchtimer.run import events as e
 from benchtimer.run import refusals as r
 from benchtimer.run.event_builder import Now
 from benchtimer.run.refusals import safe_text
+from benchtimer.values import dataclass
 
 
 @dataclass(frozen=True, slots=True)

@@ -7,7 +7,6 @@ for a part is computed only here, because a run may move a target.
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, field
 from enum import StrEnum
 
 from benchtimer.quantity import Quantity
@@ -15,6 +14,7 @@ from benchtimer.recipe.checks import Check
 from benchtimer.recipe.model import Hazard, Recipe, Station, Step, Window
 from benchtimer.recipe.places import ShopPlace
 from benchtimer.run.events import Event
+from benchtimer.values import dataclass, field
 
 
 class RunPhase(StrEnum):

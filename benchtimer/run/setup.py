@@ -12,7 +12,6 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
 from contextlib import suppress
-from dataclasses import dataclass
 
 from benchtimer.quantity import Quantity, QuantityError, parse
 from benchtimer.recipe.checks import ReadingCheck
@@ -36,6 +35,7 @@ from benchtimer.run.run_state import (
 from benchtimer.run.surroundings import Elsewhere, Surroundings
 from benchtimer.times import duration
 from benchtimer.trade.compatibility import BURNS_C
+from benchtimer.values import dataclass
 
 PUT_OFF = "not now"
 """The note for a set-up line that was put off."""

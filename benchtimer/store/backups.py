@@ -11,7 +11,6 @@ from __future__ import annotations
 import re
 import threading
 from contextlib import closing, suppress
-from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
 
@@ -22,6 +21,7 @@ from benchtimer.store.log import EventLog
 from benchtimer.store.log_transfer import NotCarried, backup, checked
 from benchtimer.store.log_validity import mendable
 from benchtimer.store.place import BACKUPS, FILE_NAME
+from benchtimer.values import dataclass
 
 NEWEST, DAYS = 5, 7
 """How many of the newest are kept, and for how many earlier days the last one of each day."""

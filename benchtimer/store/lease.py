@@ -14,12 +14,12 @@ import stat
 import sys
 import time
 from contextlib import suppress
-from dataclasses import dataclass
 from pathlib import Path
 from typing import IO
 
 from benchtimer.atomic_file import make_own_folder
 from benchtimer.store.place import opener
+from benchtimer.values import dataclass
 
 FILE_NAME = "driver.lock"
 

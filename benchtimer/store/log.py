@@ -9,7 +9,6 @@ from __future__ import annotations
 import json
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
-from dataclasses import replace
 from itertools import islice
 from typing import Any
 
@@ -40,6 +39,7 @@ from benchtimer.store.seal import (
     digest_of,
     trouble_in,
 )
+from benchtimer.values import replace
 
 __all__ = [
     "FILE_NAME",

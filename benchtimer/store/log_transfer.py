@@ -14,7 +14,6 @@ import sqlite3
 import tempfile
 from collections.abc import Iterator, Sequence
 from contextlib import closing, contextmanager, suppress
-from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
@@ -39,6 +38,7 @@ from benchtimer.store.place import free_name, make_empty, make_file, wal_of
 from benchtimer.store.register import Register
 from benchtimer.store.schema import VERSION, version_of
 from benchtimer.store.seal import Broken
+from benchtimer.values import dataclass
 
 FORM = 1
 """The form of a run's file."""

@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
-from dataclasses import dataclass
 from typing import Protocol
 
 from benchtimer.run.events import Event, Redone, Retimed, Undone
+from benchtimer.values import dataclass
 
 
 class Numbered(Protocol):

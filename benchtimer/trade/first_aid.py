@@ -7,11 +7,11 @@ crew come first.
 from __future__ import annotations
 
 from collections.abc import Iterable
-from dataclasses import dataclass
 from typing import Final, Literal
 
 from benchtimer.trade.compatibility import Chemistry
 from benchtimer.trade.figure import FigureSource, SourceStatus
+from benchtimer.values import dataclass
 
 Hurt = Chemistry | Literal["heat", "cut"]
 """What can hurt: a chemistry, heat, or an edge."""

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import time
 from collections.abc import Callable, Sequence
-from dataclasses import replace
 
 from benchtimer.bath.bath_decide import BathCommand
 from benchtimer.bench.moment import Moment
@@ -27,6 +26,7 @@ from benchtimer.run.run_state import OVER, PartPhase, RunState
 from benchtimer.shop.shop_state import also_pressed, last_press, next_redo
 from benchtimer.store.log import Stamp, StoreError
 from benchtimer.times import duration
+from benchtimer.values import replace
 from benchtimer.view.alarm import SILENCE_S, Alarm, alarms_at, message_of
 from benchtimer.view.beside_picture import press_words
 from benchtimer.view.board_text import in_runs, undo_of

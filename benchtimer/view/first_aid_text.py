@@ -6,12 +6,12 @@ It depends only on the benches and the time.
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Iterator, Sequence
-from dataclasses import dataclass, field
 
 from benchtimer.run.hazards import hurts_of
 from benchtimer.run.run_state import OVER, Bench
 from benchtimer.times import elapsed
 from benchtimer.trade.first_aid import FirstAid, Hurt, first_aid_for
+from benchtimer.values import dataclass, field
 from benchtimer.view.letters import fits, large
 from benchtimer.view.text import wrapped
 

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import re
 from collections.abc import Callable, Iterator, Mapping
-from dataclasses import replace
 
 from benchtimer.bench.advice import advise
 from benchtimer.bench.wallclock import ShopZone, later, moment_of
@@ -17,6 +16,7 @@ from benchtimer.shop.hours import Hours, open_spans
 from benchtimer.shop.shop_state import alone
 from benchtimer.store.log import Stamp
 from benchtimer.times import TimeError, duration
+from benchtimer.values import replace
 from benchtimer.view.words import bar_words, clock_time
 
 NODES = 2000

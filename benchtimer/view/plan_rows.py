@@ -8,7 +8,6 @@ from __future__ import annotations
 
 import itertools
 from collections.abc import Callable, Iterator, Sequence
-from dataclasses import dataclass, replace
 from functools import partial
 
 from rich.cells import cell_len
@@ -36,6 +35,7 @@ from benchtimer.records.inert import one_line, visible
 from benchtimer.shop.hours import hours_words
 from benchtimer.store.log import Stamp
 from benchtimer.times import duration
+from benchtimer.values import dataclass, replace
 from benchtimer.view.draft import Draft, DraftPart, zero_of
 from benchtimer.view.row import Row
 from benchtimer.view.space import Size

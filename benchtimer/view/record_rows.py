@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from dataclasses import replace
 from datetime import date
 
 from benchtimer.quantity import how_many
@@ -15,6 +14,7 @@ from benchtimer.records.recorded import RecordedAlarm
 from benchtimer.run.guards import ONE_PRESS_S
 from benchtimer.store.index import fold_text
 from benchtimer.times import date_words, duration, elapsed
+from benchtimer.values import replace
 from benchtimer.view.record_picture import dwells, is_costly, timeline
 from benchtimer.view.row import Row
 from benchtimer.view.space import Size
