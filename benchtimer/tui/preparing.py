@@ -76,7 +76,7 @@ class PrepareScreen(RowPage):
 
     @property
     def _ticks(self) -> Mapping[str, TickedItem]:
-        """What is ticked, and gear that is on by the pages you have confirmed."""
+        """What is checked off, and gear that is on by the pages you have confirmed."""
         if self.desk is None:
             return {}
         worn = gear_ticks(self._page, self.desk.state.bench, self.bench.stamp().noted_ms)
@@ -84,7 +84,7 @@ class PrepareScreen(RowPage):
 
     @property
     def _own(self) -> Mapping[str, TickedItem]:
-        """What was ticked here or by the set-up."""
+        """What was checked off here or by the set-up."""
         return ticks_of(self.desk.state.bench) if self.desk is not None else {}
 
     def title_words(self) -> str:
