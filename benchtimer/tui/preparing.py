@@ -1,4 +1,4 @@
-"""The preparation page on the screen: check marks are presses of the run, in its log, with undo."""
+"""The check list on the screen: check marks are presses of the run, in its log, with undo."""
 
 from __future__ import annotations
 
@@ -38,7 +38,7 @@ class PrepareScreen(RowPage):
     KEYS = PREPARE_KEYS
     CAUTIOUS = True
     BINDINGS = bindings(PREPARE_KEYS)
-    TITLE_WORDS = "Preparation"
+    TITLE_WORDS = "Check list"
 
     def __init__(self, desk: Desk | None, recipes: Mapping[str, Recipe] | None = None) -> None:
         super().__init__()
@@ -89,7 +89,7 @@ class PrepareScreen(RowPage):
 
     def title_words(self) -> str:
         """The run's name."""
-        return f"Preparation of run {self.desk.name}" if self.desk is not None else "Preparation"
+        return f"Check list of run {self.desk.name}" if self.desk is not None else "Check list"
 
     def lead(self) -> str:
         """How much is ready."""

@@ -1,4 +1,4 @@
-"""The preparation page as rows to check off, with the check marks so far."""
+"""The check list as rows to check off, with the check marks so far."""
 
 from __future__ import annotations
 
