@@ -151,9 +151,7 @@ class Play:
     def _find_in_soak(self, k: int, since_s: float) -> None:
         """A part that is in a dwell with a max at the start."""
         soak = self.chains[k].links[self.step[k]].soak
-        if soak is None:  # the last dwell of its recipe: it rests there
-            self.where[k], self.step[k] = REST, self.step[k] + 1
-            return
+        assert soak is not None
         pull_s = self.shop.hours.pull_or_stay_s(since_s, soak)
         self.pull[k] = max(0, pull_s) if pull_s != NEVER else max(0.0, since_s + soak.target_s)
         self.limit[k] = max(since_s + soak.max_s, 0)
