@@ -12,7 +12,6 @@ import shlex
 import stat
 import sys
 from collections.abc import Mapping
-from dataclasses import dataclass, replace
 from itertools import combinations
 from pathlib import Path
 from typing import Annotated, Any, Literal
@@ -42,6 +41,7 @@ from benchtimer.recipe.shapes import shape_problems
 from benchtimer.shop.hours import Hours, parse_closed, parse_week
 from benchtimer.times import TimeError, minute_of_day
 from benchtimer.trade.wheel import DIAMETER_RANGE_M
+from benchtimer.values import dataclass, replace
 
 SCHEMA_NAME = "settings.schema.json"
 """The schema file next to the settings, which name it on their first line."""

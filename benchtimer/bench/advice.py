@@ -10,7 +10,6 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Callable, Collection, Iterator, Sequence
-from dataclasses import replace
 from math import inf
 
 from benchtimer.bench.plans import (
@@ -48,6 +47,7 @@ from benchtimer.shop.hours import AHEAD_DAYS, ALWAYS, Hours, open_spans
 from benchtimer.shop.shop_state import ALONE, Shop, alone
 from benchtimer.store.log import Stamp
 from benchtimer.times import duration, rough_duration
+from benchtimer.values import replace
 
 SECONDS = 1.0
 """How long a replan may take; the best plan so far is always available."""

@@ -13,7 +13,6 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from contextlib import suppress
-from dataclasses import dataclass, field, replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -22,6 +21,7 @@ from pydantic import BaseModel, ConfigDict, ValidationError
 from benchtimer.atomic_file import write_whole
 from benchtimer.run.actions import PlanTimes
 from benchtimer.run.run_state import Bench, Part
+from benchtimer.values import dataclass, field, replace
 
 if TYPE_CHECKING:
     from benchtimer.plan.outcome import Outcome, Plan

@@ -302,7 +302,7 @@ def _cadence(arguments: argparse.Namespace, recipe: Recipe) -> int:
     if arguments.json:
         put_json(found.as_dict())
     elif found.cadence_s is None:
-        print(f"{found.status}: no steady rhythm", *(f"  {why}" for why in found.why), sep="\n")
+        print(f"{found.status}: no steady interval", *(f"  {why}" for why in found.why), sep="\n")
     else:
         proof = "proven the shortest" if found.status == "optimal" else (
             f"none is shorter than {duration(found.bound_s or 0)}"

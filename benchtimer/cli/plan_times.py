@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 import argparse
-from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 from benchtimer.cli.common import USAGE, Wrong
 from benchtimer.cli.shop_context import shop_settings
+from benchtimer.values import dataclass, replace
 
 if TYPE_CHECKING:
     from benchtimer.plan.problem import AwayTime

@@ -15,11 +15,11 @@ means that the order has no valid times at all.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from math import inf
 
 from benchtimer.plan.instance import NOWHERE, EqualParts, Instance, entry_s
 from benchtimer.plan.lookahead import Lookahead
+from benchtimer.values import dataclass
 
 Path = tuple["Path", int, int] | None
 """The order so far, newest first: (older, move, gap)."""

@@ -11,12 +11,12 @@ today can be read in twenty years without this program.
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
 from typing import ClassVar
 
 from pydantic import ConfigDict
 
 from benchtimer.recipe.raw_tables import Table
+from benchtimer.values import dataclass, field
 
 PROGRAM = "benchtimer"
 """The author of entries that no person made."""

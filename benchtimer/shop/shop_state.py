@@ -6,7 +6,6 @@ its log; ``Shop.bench`` adds what the other runs mean for it.
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
-from dataclasses import dataclass, field, replace
 from functools import cached_property
 
 from benchtimer.recipe.model import Hazard
@@ -41,6 +40,7 @@ from benchtimer.run.surroundings import Elsewhere, Surroundings
 from benchtimer.shop.clashes import OpenBath, pages_against
 from benchtimer.shop.realplaces import At, real_places
 from benchtimer.trade.compatibility import conflicts_within, said
+from benchtimer.values import dataclass, field, replace
 
 
 def unknown(_t_ms: int) -> str:

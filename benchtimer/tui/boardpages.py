@@ -23,7 +23,7 @@ from benchtimer.view.picture.legend import LEGEND
 from benchtimer.view.stations import page_rows
 from benchtimer.view.words import work_page
 
-PLANNED_AROUND = "The plan now leaves you this time off. U on the board takes that back."
+PLANNED_AROUND = "The plan now keeps that time free. U on the board takes that back."
 """What saying that you leave has done."""
 
 
@@ -182,7 +182,10 @@ class BoardPages(BenchScreen):
         """
         back = "20:00 to Sat 08:00"  # without set hours you must also say when you'll be back
         like = back if self.bench_app.settings.work_hours.is_always else f"20:00, or {back}"
-        ask = f"Plan around your leaving. When do you leave? {like}. Enter stay if you don't leave"
+        ask = (
+            f"When do you leave? {like}. The plan keeps that time free. "
+            "Enter stay if you don't leave"
+        )
         self._ask(ask, self._go)
 
     def _go(self, text: str) -> bool:

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
 from functools import partial
 from typing import TYPE_CHECKING
 
@@ -17,6 +16,7 @@ from benchtimer.store.log import EventLog, RunLine, StoreError
 from benchtimer.tui.bindings import bindings
 from benchtimer.tui.row_page import RowPage
 from benchtimer.tui.setups import set_up_parts
+from benchtimer.values import replace
 from benchtimer.view.home_rows import (
     KEPT,
     NEW,

@@ -11,7 +11,6 @@ from __future__ import annotations
 import time
 from collections import Counter
 from collections.abc import Callable, Collection, Iterator, Sequence
-from dataclasses import dataclass
 
 from rich.cells import cell_len
 
@@ -21,6 +20,7 @@ from benchtimer.run.agenda import CRITICAL_S
 from benchtimer.run.run_state import Bench, PartPhase, RunPhase
 from benchtimer.run.setup import planned_start_ms, set_up_from_ms, setup_items, unread_page
 from benchtimer.times import elapsed
+from benchtimer.values import dataclass
 from benchtimer.view.words import AT_PLACE, verb
 
 DUE, OVERDUE = "due", "overdue"

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import time
 from collections.abc import Callable, Sequence
-from dataclasses import replace
 from typing import assert_never
 
 from benchtimer.bench.asking import Asking, begins_later_ms
@@ -17,6 +16,7 @@ from benchtimer.run.run_state import Bench, RunPhase
 from benchtimer.run.setup import PUT_OFF, known_of
 from benchtimer.shop.hours import ALWAYS, Hours
 from benchtimer.shop.shop_state import also_pressed, last_press
+from benchtimer.values import replace
 from benchtimer.view.atwork import leaves_behind
 from benchtimer.view.board_text import BoardView
 from benchtimer.view.doing import Doing
@@ -31,7 +31,7 @@ from benchtimer.view.words import (
     with_unit,
 )
 
-JUST_CHANGED = "The line had just changed. Look, then press again."
+JUST_CHANGED = "The line just changed. Look, then press again."
 
 INSIST_S = 10.0
 """A second press of Q within this time confirms the first."""

@@ -8,7 +8,6 @@ from __future__ import annotations
 
 import itertools
 from collections.abc import Callable, Iterator, Sequence
-from dataclasses import dataclass, replace
 from functools import partial
 
 from rich.cells import cell_len
@@ -36,6 +35,7 @@ from benchtimer.records.inert import one_line, visible
 from benchtimer.shop.hours import hours_words
 from benchtimer.store.log import Stamp
 from benchtimer.times import duration
+from benchtimer.values import dataclass, replace
 from benchtimer.view.draft import Draft, DraftPart, zero_of
 from benchtimer.view.row import Row
 from benchtimer.view.space import Size
@@ -45,7 +45,7 @@ from benchtimer.view.words import clock_time, clock_times, tick_words
 MOST_HELPS = 5
 LABEL_MOST = 16
 LABEL_LEAST = 9
-ANYWAY = "SPACE sets the run up anyway: the board goes on looking for a plan"
+ANYWAY = "SPACE sets the run up anyway; the board keeps looking for a plan"
 NARROW = 72
 """On a narrower screen the plan is a list."""
 
@@ -142,9 +142,9 @@ def _asked(draft: Draft, now: Stamp) -> str:
 
 
 def _answer(sheet: PlanSheet | None, thinking: bool, now: Stamp) -> str:
-    more = "   thinking on, M stops" if thinking else ""
+    more = "   still planning, M stops" if thinking else ""
     if sheet is None:
-        return "Thinking, M stops" if thinking else ""
+        return "Planning, M stops" if thinking else ""
     if sheet.plan is None:
         reason = sheet.outcome.verdict.removeprefix("no plan ")
         return f"NO PLAN {reason}: see below{more}"
@@ -195,7 +195,7 @@ def _starts(sheet: PlanSheet, plan: Plan, now: Stamp) -> str:
         away.from_s <= sheet.problem.now_s and away.to_s == first for away in sheet.problem.away
     ):
         return f"Starts {at}, when your hours begin"
-    return f"Starts {at}: sooner ends nothing sooner"
+    return f"Starts {at}: an earlier start would not end sooner"
 
 
 def _about(seconds: int) -> str:
@@ -394,7 +394,7 @@ def _latest(sheet: PlanSheet, at: Callable[[int], str]) -> list[str]:
         lines.append(f"  by {at(latest.keeps_end_s)} to end at the same time")
     if latest.before_away_s is not None:
         lines.append(f"  by {at(latest.before_away_s)} to end before the next hours away")
-    return ["BEGIN AT THE LATEST", *lines] if lines else []
+    return ["LATEST START", *lines] if lines else []
 
 
 def _wrapped(text: str, width: int) -> list[str]:

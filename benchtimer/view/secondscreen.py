@@ -2,11 +2,10 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 from benchtimer.bench.moment import Moment
 from benchtimer.bench.open_bench import OpenBench
 from benchtimer.store.log import Stamp
+from benchtimer.values import dataclass
 from benchtimer.view.alarm import OVERDUE, Alarm, alarms_at, message_of
 from benchtimer.view.board_text import CALM, then_pieces, urgency
 from benchtimer.view.picture.scene import Scene
@@ -19,7 +18,7 @@ THEN = 4
 
 WAITS = "WAIT"
 IDLE = "Nothing is on the bench."
-NO_DRIVER = "NO ONE DRIVES"
+NO_DRIVER = "BENCH CLOSED"
 
 
 @dataclass(frozen=True, slots=True)

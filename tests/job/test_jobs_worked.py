@@ -61,7 +61,7 @@ def _statuses(driver: OpenBench) -> dict[str, tuple[PartStatus, int]]:
 
 
 def test_progress_comes_from_the_runs(tmp_path: Path) -> None:
-    """A part is in work in an open run, scrapped when given up, and ready with a new blank."""
+    """A part is in progress in an open run, scrapped when given up, and ready with a new blank."""
     with closing(drive(tmp_path, ManualClock(NOON))) as driver:
         driver.write_job("petty knife", d.OpenJob(ORDER), RECIPES)
         assert _statuses(driver)["knife"] == (PartStatus.WAITING, 0)

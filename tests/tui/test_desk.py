@@ -277,14 +277,14 @@ def test_space_resumes_a_part_you_put_on_hold(shop: Shop) -> None:
 
 
 def test_undo_redo_and_back_dating(shop: Shop) -> None:
-    """Undo, redo and back-dating work, and a refusal shows its own words."""
+    """Undo, redo and backdating work, and a refusal shows its own words."""
     shop.set_up("bolster").to_tank("bolster")
     desk = shop.desk()
     desk.undo()
     assert desk.state.bench.parts["bolster"].phase is PartPhase.IN_HAND
     desk.redo()
     desk.back_date(10)
-    assert desk.message == "Back-dated by 10 s."
+    assert desk.message == "Backdated by 10 s."
     desk.back_date(3600)
     assert "The limit is" in desk.message
 
@@ -403,7 +403,7 @@ def test_a_silence_is_logged(shop: Shop) -> None:
     desk = shop.set_up("bolster").desk()
     shop.to_tank("bolster")
     assert not desk.silence()
-    assert desk.message == "Nothing calls now."
+    assert desk.message == "No alarm is ringing."
     shop.clock.advance(6 * MINUTE)
     before = desk.state.bench
     assert desk.silence()

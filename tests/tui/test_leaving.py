@@ -91,7 +91,7 @@ def test_the_hours_of_today_change_for_the_planner() -> None:
     assert len(problem_now(alone(hands.state.bench), hands.now_ms + 11 * HOUR_MS).away) == 0
     hands(c.Leave(None, None))
     assert hands.state.bench.gone is None
-    with pytest.raises(r.Refused, match="ends before it begins"):
+    with pytest.raises(r.Refused, match="back before you leave"):
         hands(c.Leave(hands.now_ms + HOUR_MS, hands.now_ms))
 
 

@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from functools import lru_cache
 
 from rich.cells import cell_len
 
+from benchtimer.values import dataclass
 from benchtimer.view.picture.axis import Axis
 from benchtimer.view.picture.cells import Cells, Ink, PictureRow
 from benchtimer.view.picture.scene import IN_HAND, DwellTimes, HandsWork, LaneView, Level, Stay
