@@ -20,10 +20,10 @@ KEPT_S = 60.0
 another rinse's time does not stop you too early.
 """
 
-DEFER = (
+DEFER = (  # the number: poisonhelp.hrsa.gov
     "A strong alkaline cleaner, or not sure what it was: rinse for 60 minutes. Solvent swallowed: "
     "do not induce vomiting, go to a hospital. Burn: cool it for 20 minutes. Clothes on fire: "
-    "stop, drop, roll, then water. "
+    "stop, drop, roll, then water. Poison center in the US: 1-800-222-1222. "
     "The data sheet, the poison center and the ambulance come first."
 )
 
