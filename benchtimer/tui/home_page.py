@@ -62,6 +62,9 @@ class HomeScreen(RowPage):
         self._recipes = dict.fromkeys(self.bench_app.recipe_files.paths(), "")
         self.look_again()
         super().on_mount()
+        self.call_after_refresh(self._read_titles_apart)
+
+    def _read_titles_apart(self) -> None:
         titles = partial(self._read_titles, self.bench_app.recipe_files)
         self.run_worker(titles, thread=True, group="titles", exit_on_error=False)
 

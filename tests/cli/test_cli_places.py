@@ -35,7 +35,7 @@ def test_answers_are_saved_and_asked_once(config: Path, capsys: pytest.CaptureFi
     question.
     """
     config.write_text("# mine\n" + DEFAULT)
-    groups = {"sink": [""], "boil": ["1 9", "1 2", "The pot", "x", "2"], "oil": [""]}
+    groups = {"sink": [""], "boil": ["1 9", "yes", "1 2", "The pot", "x", "2"], "oil": [""]}
     assert _answer(*groups["sink"], *groups["boil"], *groups["oil"]) == 0
     text = config.read_text()
     shop = parse_settings(text, "x")
