@@ -40,7 +40,7 @@ def test_answers_are_saved_and_asked_once(config: Path, capsys: pytest.CaptureFi
     text = config.read_text()
     shop = parse_settings(text, "x")
     assert text.startswith("# mine\n")
-    assert "# Who usually presses the keys" in text
+    assert "# Your name, for the log." in text
     boil = shop.place["boil"]
     assert (boil.title, boil.holds) == ("The pot", 2)
     assert boil.stations == ("hot-black.boil", "slow-rust-blue.boil")
