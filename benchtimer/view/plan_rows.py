@@ -154,7 +154,10 @@ def _answer(sheet: PlanSheet | None, thinking: bool, now: Stamp) -> str:
         return f"NO PLAN {reason}: see below{more}"
     names = {part.name for part in sheet.draft.parts}
     end_s = max((m.end_s for m in sheet.plan.moves if m.part in names), default=0)
-    takes = _about(end_s) + (" after the start" if sheet.draft.start_wall_ms is not None else "")
+    takes = _about(end_s)
+    if sheet.draft.start_wall_ms is not None:
+        ahead_ms = zero_of(sheet.draft, now).noted_ms - sheet.zero.noted_ms
+        takes = f"{_about(end_s - max(0, ahead_ms // 1000))} after the start"
     return f"DONE {sheet.at(now, end_s)}, {takes}, {_proof(sheet.outcome)}{more}"
 
 

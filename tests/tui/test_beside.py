@@ -56,13 +56,15 @@ def test_another_tank_is_free(shop: Shop) -> None:
 
 
 def test_a_start_for_later_is_kept_beside_the_bench(shop: Shop) -> None:
-    """The new part does not begin before its time, and its times count from now."""
+    """The new part does not begin before its time, and the page counts from that start."""
     shop.set_up("bolster").to_tank("bolster")
     stamp = shop.driver.stamp()
     draft = Draft().add(small_recipe(), "cap").with_start("in 3 h", stamp)
     sheet = _sheet(shop, draft)
     assert sheet.plan is not None
     assert min(move.start_s for move in sheet.plan.moves if move.part == "cap") >= 3 * 3600
+    lead = lead_lines(draft, sheet, False, SIZE, stamp, 1)
+    assert ", 2 h 15 min after the start, " in lead
     assert sheet.zero == stamp
 
 
