@@ -9,7 +9,6 @@ from __future__ import annotations
 
 import random
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
 from math import inf
 
 from benchtimer.plan.exact_search import WIDTHS, Search
@@ -27,6 +26,7 @@ from benchtimer.plan.search_limits import SearchLimits
 from benchtimer.plan.search_state import Dead, Path
 from benchtimer.plan.timetable import Timetable
 from benchtimer.plan.timing import turns_of
+from benchtimer.values import dataclass, replace
 
 SEED = 20
 """The seed of all random draws in the planner, so the same problem gives the same plan."""

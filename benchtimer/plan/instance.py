@@ -9,10 +9,10 @@ moves of all lines are numbered consecutively; ``m`` is such a number.
 from __future__ import annotations
 
 from bisect import bisect_left, bisect_right
-from dataclasses import dataclass, field
 from math import gcd, inf
 
 from benchtimer.plan.problem import PlanPart, Problem, Route
+from benchtimer.values import dataclass, field
 
 NOWHERE = -1
 FAR_S = 2 * 10**9

@@ -18,16 +18,16 @@ from benchtimer.view.picture.lane_rows import (
 from benchtimer.view.picture.place_rows import ABOVE, BELOW, FULL, PIP
 
 LEGEND = (
-    (NOW_LINE, "Now; what is left of it is past"),
+    (NOW_LINE, "Now; the past is to its left"),
     (2 * THIN, "In a place, too early to pull; or a place in use"),
-    (2 * THICK, "May be pulled"),
+    (2 * THICK, "You can pull: min has passed"),
     (MAX, "Max: pull before it"),
     (OVER, "Past max, or work that comes too late"),
     (TARGET, "Target of the dwell"),
     (PULL, "Planned pull"),
     (READ, "Reading: in your hands, at its place"),
     (WORK, "Your work; in HANDS with the numbers of parts that have room"),
-    (2 * WAY, "In the place named, by the plan"),
+    (2 * WAY, "Planned time in the place named"),
     (2 * FULL, "Place full"),
     (PIP, "A part in a place; an empty one is a free slot"),
     (f"{ABOVE} {BELOW}", "A reading above max, below min"),
