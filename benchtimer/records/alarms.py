@@ -35,7 +35,8 @@ class AnsweredAlarm:
     """One alarm that was answered.
 
     Attributes:
-        what: ``pull`` or ``pick up`` (a part), ``read`` or ``make up`` (a station), ``hazard``.
+        what: ``start``, ``pull`` or ``pick up`` (a part), ``read`` or ``make up`` (a station), or
+            ``hazard``.
         who: the part, station or hazard.
         rang_ms: bench time at which it began to ring.
         entry: what answered it.
@@ -102,6 +103,8 @@ def _rings(action: Action) -> bool:
 
 
 def _word(action: Action) -> str:
+    if action.starts:
+        return "start"
     wet = action.kind is ActionKind.BEGIN and action.from_station is not None and not action.is_dry
     return "pull" if wet else WORDS[action.kind]
 
