@@ -103,10 +103,11 @@ def _rings(action: Action) -> bool:
 
 
 def _word(action: Action) -> str:
+    if action.kind is not ActionKind.BEGIN:
+        return WORDS[action.kind]
     if action.starts:
         return "start"
-    wet = action.kind is ActionKind.BEGIN and action.from_station is not None and not action.is_dry
-    return "pull" if wet else WORDS[action.kind]
+    return WORDS[action.kind] if action.from_station is None or action.is_dry else "pull"
 
 
 def _key(action: Action) -> Key:
