@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Callable, Iterator, Mapping
+from collections.abc import Callable, Iterable, Iterator, Mapping
 
 from benchtimer.bench.advice import advise
 from benchtimer.bench.wallclock import ShopZone, later, moment_of
@@ -12,6 +12,7 @@ from benchtimer.plan.planner import never
 from benchtimer.plan.problem import AwayTime
 from benchtimer.run.agenda import action_for
 from benchtimer.run.run_state import OVER, Bench
+from benchtimer.run.setup import was_heated
 from benchtimer.shop.hours import Hours, open_spans
 from benchtimer.shop.shop_state import alone
 from benchtimer.store.log import Stamp
@@ -65,7 +66,7 @@ def leaving_lines(
         stamp: now.
         stop: called now and then; True means give up.
     """
-    before: list[tuple[int, str]] = []
+    before = [(away[0], words) for words in _hot(benches.values())]
     rests: list[str] = []
     late: list[str] = []
     for bench in benches.values():
@@ -111,6 +112,14 @@ def _before(
         if stamp.noted_ms <= t_ms < away[0]:
             way = f"{_title(bench, move.from_station)} > {_title(bench, move.to_station)}"
             yield t_ms, f"{clock_time(t_ms, stamp)}  {_label(bench, move.part)}: {way}"
+
+
+def _hot(benches: Iterable[Bench]) -> Iterator[str]:
+    """The places whose heat may be on, in one line."""
+    places = [place for b in benches if b.phase not in OVER for place in b.places.values()]
+    hot = [p.station.title for p in places if p.station.heat_up_s is not None and was_heated(p)]
+    if hot:
+        yield f"Heat off, as the recipe says: {', '.join(dict.fromkeys(hot))}. Or stay"
 
 
 def _rests(bench: Bench, plan: Plan, away: tuple[int, int], stamp: Stamp) -> Iterator[str]:
