@@ -56,8 +56,8 @@ from benchtimer.store.log import (
 )
 
 CLOCK_NOT_SET = (
-    "This computer's clock is not set, so the time it was off is unknown. The timers continue from "
-    "then; set the clock to correct them"
+    "This computer's clock is not set, so the time it was off is unknown. The timers continue "
+    "from where they were; set the clock to correct them"
 )
 
 

@@ -298,7 +298,7 @@ def _recorded(entries: list[LogEntry], kind: type[e.Event], form: type[_R], at: 
 
 
 def _corrections(entries: Sequence[LogEntry], bench: Bench, at: _Times) -> list[RecordedCorrection]:
-    """Each correction with the original entry and, if it was back-dated, what replaced it."""
+    """Each correction with the original entry and, if it was backdated, what replaced it."""
     words = words_of(bench)
     said: dict[int, list[str]] = {}
     for entry in entries:

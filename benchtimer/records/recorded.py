@@ -69,7 +69,7 @@ class RecordedDeviation(Recorded):
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class RecordedCorrection(Recorded):
-    """A press that was taken back or back-dated: the original entry, and what replaced it."""
+    """A press that was taken back or backdated: the original entry, and what replaced it."""
 
     by: str
     what: str

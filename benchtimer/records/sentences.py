@@ -218,7 +218,7 @@ def _silenced(event: e.AlarmSilenced, _: Words) -> str:
 
 
 def _retimed(event: e.Retimed, _: Words) -> str:
-    return f"back-dated by {_span(event.ago_ms)}: press {event.retimed}"
+    return f"backdated by {_span(event.ago_ms)}: press {event.retimed}"
 
 
 def _ago(joined: bool, word: str) -> str:

@@ -136,7 +136,7 @@ def _outcome(part: PartRecord) -> tuple[str, str]:
 def _end_s(record: Record, part: PartRecord) -> float | None:
     if part.outcome not in ("done", "scrapped") and record.ended is None:
         return None
-    return max(line.elapsed_s for line in record.lines)  # the last one may be back-dated
+    return max(line.elapsed_s for line in record.lines)  # the last one may be backdated
 
 
 SENT_BACK = "sent-back"

@@ -19,7 +19,7 @@ LIVE = frozenset({PartPhase.WAITING, PartPhase.IN_HAND, PartPhase.DWELLING})
 class Command:
     """One command; ``decide`` returns its events. Each command says when it is allowed.
 
-    Undo, redo and back-dating are open in every phase, so that a slip on the last press of a run
+    Undo, redo and backdating are open in every phase, so that a slip on the last press of a run
     can be undone.
 
     Attributes:

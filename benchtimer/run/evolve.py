@@ -449,7 +449,7 @@ def _counts(bench: Bench, part: Part, event: e.Sent) -> dict[str, int]:
 
 
 def _touch(bench: Bench, event: e.Event) -> Bench:
-    """Note when parts, places and the run last changed, since back-dating stops there."""
+    """Note when parts, places and the run last changed, since backdating stops there."""
     if event.press == 0 and not isinstance(event, e.Created):
         return bench  # not a press
     began_ms = bench.session_began_ms(event.t_ms)

@@ -216,7 +216,7 @@ class PropertyMissing(Refused):
 
 
 class NothingTo(Refused):
-    """There is no press to undo, redo or back-date."""
+    """There is no press to undo, redo or backdate."""
 
     def __init__(self, verb: str) -> None:
         super().__init__(f"Can't {verb}", f"there is no press to {verb}", "Nothing was changed")

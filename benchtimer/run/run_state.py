@@ -346,7 +346,7 @@ class Press:
         number: its number.
         before: the bench that undo restores.
         events: its events.
-        base: the bench its events were applied to. It equals ``before``, except for a back-dated
+        base: the bench its events were applied to. It equals ``before``, except for a backdated
             press: that one replaces an earlier press, which undo restores.
         made_ms: when the key was pressed, even if its events have another time since.
     """

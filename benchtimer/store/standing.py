@@ -1,4 +1,4 @@
-"""Which entries of a log count, after every undo, redo and back-dating."""
+"""Which entries of a log count, after every undo, redo and backdating."""
 
 from __future__ import annotations
 
@@ -42,7 +42,7 @@ def standing(entries: Iterable[Numbered]) -> set[int]:
 
     def drop(press: int) -> None:
         counted.difference_update(by_press.get(press, ()))
-        if press in replaced:  # the press that a back-dated one replaced counts again
+        if press in replaced:  # the press that a backdated one replaced counts again
             count(replaced[press])
 
     def count(press: int) -> None:

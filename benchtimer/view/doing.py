@@ -104,7 +104,7 @@ class Doing(Focus):
     def back_date(self, seconds: int) -> None:
         """Move the last press to an earlier time."""
         last = last_press(self._states())
-        said = f"Back-dated by {duration(seconds)}."
+        said = f"Backdated by {duration(seconds)}."
         self.press(c.BackDate(seconds * 1000), last[0] if last else "", said=said)
 
     def which(self, run: str, also: Sequence[str] = ()) -> str:

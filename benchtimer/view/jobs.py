@@ -57,7 +57,7 @@ def chance_sentences(outlook: Outlook) -> list[str]:
     chance = outlook.chance
     low, high = round(100 * chance.low), round(100 * chance.high)
     sure = outlook.trials < RANGE_TRIALS or high - low < 3
-    width = "" if sure else f", {low} to {high}%, by what is known"
+    width = "" if sure else f", range {low} to {high}%"
     sentences = [f"Ready by {day_words(outlook.due)}: {percent(chance.share)}{width}."]
     sentences += _better(outlook)
     words = outlook.learned.words

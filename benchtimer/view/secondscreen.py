@@ -18,7 +18,7 @@ THEN = 4
 
 WAITS = "WAIT"
 IDLE = "Nothing is on the bench."
-NO_DRIVER = "NO ONE DRIVES"
+NO_DRIVER = "BENCH CLOSED"
 
 
 @dataclass(frozen=True, slots=True)

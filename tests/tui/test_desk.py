@@ -263,14 +263,14 @@ def test_space_resumes_a_part_you_put_on_hold(shop: Shop) -> None:
 
 
 def test_undo_redo_and_back_dating(shop: Shop) -> None:
-    """Undo, redo and back-dating work, and a refusal shows its own words."""
+    """Undo, redo and backdating work, and a refusal shows its own words."""
     shop.set_up("bolster").to_tank("bolster")
     desk = shop.desk()
     desk.undo()
     assert desk.state.bench.parts["bolster"].phase is PartPhase.IN_HAND
     desk.redo()
     desk.back_date(10)
-    assert desk.message == "Back-dated by 10 s."
+    assert desk.message == "Backdated by 10 s."
     desk.back_date(3600)
     assert "The limit is" in desk.message
 

@@ -20,7 +20,7 @@ from benchtimer.view.picture.place_rows import ABOVE, BELOW, CROWDED, FULL, PIP
 LEGEND = (
     (NOW_LINE, "Now; what is left of it is past"),
     (2 * THIN, "In a place, too early to pull; or a place in use"),
-    (2 * THICK, "May be pulled"),
+    (2 * THICK, "You can pull: min has passed"),
     (MAX, "Max: pull before it"),
     (OVER, "Past max, or work that comes too late"),
     (TARGET, "Target of the dwell"),
