@@ -111,7 +111,7 @@ def clash_line(recipes: Mapping[str, Recipe], places: Collection[str] | None = N
         if pair.conflict.level == "danger" and counts:
             found.setdefault(pair.conflict.first, {})[said(pair.conflict.second)] = None
     words = "; ".join(f"{said(one)} with {', '.join(others)}" for one, others in found.items())
-    return f"DANGER: {words}. Use another room or another day" if words else ""
+    return f"DANGER: {words}. Use another room or day" if words else ""
 
 
 def clash_page(pairs: Sequence[Pair]) -> Hazard:

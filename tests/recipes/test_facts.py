@@ -305,7 +305,7 @@ def test_a_pitted_part_is_not_left_with_acid_on_it() -> None:
 def test_a_plan_says_which_recipes_must_not_share_a_room() -> None:
     """Etch and salts are a danger in one plan; places that no part goes to don't count."""
     both = {name: RECIPES[name] for name in ("etch-darken", "hot-black")}
-    danger = "DANGER: acid with alkali, nitrite, nitrate. Use another room or another day"
+    danger = "DANGER: acid with alkali, nitrite, nitrate. Use another room or day"
     assert clash_line(both) == danger
     assert clash_line(both, {"etch", "salts"}) == danger
     assert clash_line(both, {"etch", "oil"}) == ""
