@@ -121,7 +121,11 @@ ClosedDates = Annotated[str, AfterValidator(_closed_dates), Field(max_length=30)
 
 class _Table(BaseModel):
     model_config = ConfigDict(
-        extra="forbid", frozen=True, populate_by_name=True, arbitrary_types_allowed=True
+        extra="forbid",
+        frozen=True,
+        populate_by_name=True,
+        arbitrary_types_allowed=True,
+        defer_build=True,
     )
 
 

@@ -184,12 +184,10 @@ def _number(shop: Shop, dwell: PlannedDwell) -> str:
 
 
 def _in_words(shop: Shop, line: str) -> str:
-    """A line from the planner, with the everyday names of parts where that is unambiguous."""
-    names = [part.name for _, part in shop.parts()]
-    for run in shop.runs:
-        for part in shop.parts_of(run):
-            if names.count(part.name) == 1:
-                line = line.replace(part_key(run, part.name), part.name)
+    """A line from the planner, with the number and the name that each part has on the bench."""
+    said = {part_key(run, part.name): f"#{part.number} {part.name}" for run, part in shop.parts()}
+    for key in sorted(said, key=len, reverse=True):  # one part's name may begin another's
+        line = line.replace(key, said[key])
     return line
 
 

@@ -145,7 +145,7 @@ FILE_NAME = "plan.json"
 class _Published(BaseModel):
     """What is stored of the advice: everything but the planner's full answer."""
 
-    model_config = ConfigDict(extra="forbid", frozen=True)
+    model_config = ConfigDict(extra="forbid", frozen=True, defer_build=True)
 
     begin_ms: dict[str, int]
     latest_ms: dict[str, int]

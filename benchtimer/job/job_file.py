@@ -42,7 +42,7 @@ Day = Annotated[date, BeforeValidator(_day)]
 
 
 class _Entry(BaseModel):
-    model_config = ConfigDict(extra="forbid", frozen=True)
+    model_config = ConfigDict(extra="forbid", frozen=True, defer_build=True)
 
 
 class PartEntry(_Entry):

@@ -255,9 +255,10 @@ def standing_of(bench: Bench, part: Part, now_ms: int) -> Standing:
         return Standing(OUT, 0, since_s)
     if part.phase is PartPhase.IN_HAND:
         return Standing(REST, part.step, 0, in_hand=part.held is None)
-    step = bench.recipe_of(part).step[part.step]
+    steps = bench.recipe_of(part).step
+    step = steps[part.step]
     if part.phase is PartPhase.DWELLING and step.dwell is not None:
-        if rests_in(step):
+        if rests_in(step) or part.step + 1 == len(steps):
             return Standing(REST, part.step + 1, since_s + step.dwell.target_s)
         return Standing(SOAK, part.step, since_s)
     return Standing(REST, part.step, 0)

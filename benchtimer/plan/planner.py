@@ -312,7 +312,7 @@ def _past_target(plan: Plan) -> str:
     others = sum(dwell.lateness > 0 for dwell in plan.dwells) - 1
     more = f" and {others} more dwells" if others > 1 else " and 1 more dwell" if others else ""
     past = duration(past_s)
-    return f"past target: {worst.part} by {past} in {worst.station}{more}; nearest found"
+    return f"past target: {worst.part} by {past} in {worst.station}{more}; closest found"
 
 
 def _gap(problem: Problem, plan: Plan, bound_s: float) -> str:

@@ -343,12 +343,12 @@ def longest_out(rows: list[list[float]], edges: list[tuple[int, float]]) -> list
 def close(
     rows: list[list[float]], into: list[float], out: list[float], any_out: bool
 ) -> list[list[float]]:
-    """A closed copy of the matrix in which every way through the new node counts.
+    """A closed copy of the matrix in which every path through the new node counts.
 
     Args:
-        rows: longest ways between nodes, in seconds.
-        into: the ways into the new node.
-        out: the ways out of it.
+        rows: longest paths between nodes, in seconds.
+        into: the paths into the new node.
+        out: the paths out of it.
         any_out: whether there is a way out.
     """
     if not any_out:

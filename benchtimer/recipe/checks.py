@@ -65,7 +65,7 @@ NOTHING_KNOWN: Properties = {}
 class RecipeEntry(BaseModel):
     """One entry of a recipe file: an unknown key is an error, and the entry can't change later."""
 
-    model_config = ConfigDict(extra="forbid", frozen=True)
+    model_config = ConfigDict(extra="forbid", frozen=True, defer_build=True)
 
 
 class Send(RecipeEntry):

@@ -102,8 +102,8 @@ def _rings(action: Action) -> bool:
 
 
 def _word(action: Action) -> str:
-    lifts = action.kind is ActionKind.BEGIN and action.from_station is not None
-    return "pull" if lifts else WORDS[action.kind]
+    wet = action.kind is ActionKind.BEGIN and action.from_station is not None and not action.is_dry
+    return "pull" if wet else WORDS[action.kind]
 
 
 def _key(action: Action) -> Key:

@@ -286,7 +286,7 @@ class Note(Command):
 
 @dataclass(frozen=True, slots=True)
 class Prepare(Command):
-    """Tick a line of the page before a run, with a note such as "at 290 F", or remove the tick."""
+    """Check off a line of the page before a run, with a note such as "at 290 F", or undo that."""
 
     # Some of it is set up after the first parts have started.
     run_phases = OPEN

@@ -84,7 +84,7 @@ def _skip(pen: Pen, command: c.Skip) -> None:
     out = steps[first:last]
     pen.write(e.Skipped, part=part.name, from_step=steps[first].id, to_step=command.to_step,
               left_out=[step.id for step in out], reason=reason)  # fmt: skip
-    limit = f"not done: {', '.join(step.title for step in out)}"
+    limit = ", ".join(step.title for step in out)
     body = {"part": part.name, "step": steps[first].id}
     pen.write(e.Deviated, **body, what="skipped", limit=limit, found=reason)
     if command.to_step is None:

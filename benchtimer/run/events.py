@@ -378,7 +378,7 @@ class Noted(Event):
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Prepared(Event):
-    """A line of the page before a run was ticked, or its tick removed (``ready`` false).
+    """A line of the page before a run was checked off, or that was undone (``ready`` false).
 
     Attributes:
         item: the line, as on the page.

@@ -134,7 +134,7 @@ def _next_move(bench: Bench, part: Part, now_ms: int, plan: PlanTimes, *, readin
 def _with_load(pull: Action, part: str, now_ms: int) -> Action:
     """A pull that is pressed once the part is in its next place.
 
-    The press comes later than the pull by the length of the way, which must not look like an
+    The press comes later than the pull by the length of the walk, which must not look like an
     overrun: close to the max it is pressed as the part comes out.
     """
     in_ms = max(pull.due_ms, now_ms) + 2 * pull.move_s * 1000

@@ -46,7 +46,7 @@ class SetupItem:
     """One thing to do before the start.
 
     Attributes:
-        key: the key it is ticked under.
+        key: the key it is checked off under.
         title: the mix, the question or the place in everyday words.
         recipe: key of the recipe that asks for it.
         place: id of the place to heat; None for a mix or a question.
@@ -249,7 +249,7 @@ def heat_words(station: Station) -> str:
 
 
 def heat_key(place: str) -> str:
-    """The key that heating a place is ticked under."""
+    """The key that heating a place is checked off under."""
     return f"heat {place}"
 
 
@@ -268,7 +268,7 @@ def was_heated(place: Place) -> bool:
 
 
 def ticks_of(bench: Bench) -> Mapping[str, TickedItem]:
-    """The ticks, by item key; a heated place counts as ticked."""
+    """The check marks, by item key; a heated place counts as checked off."""
     heated = {
         heat_key(name): TickedItem(place.heated_ms)
         for name, place in bench.places.items()

@@ -199,7 +199,7 @@ def water_change(
         raise CannotTellError(
             "the water to add or boil off",
             "a bath boiling like plain water holds hardly any salt",
-            "make the bath up by its supplier's sheet",
+            "make the bath up by its supplier's data sheet",
         )
     bath_kg = volume_l * density_kg_l(now)
     return WaterChange(now, target, bath_kg, bath_kg * (now / target - 1))

@@ -43,7 +43,7 @@ and answer. From trials at a keyboard, no source.
 
 
 def too_early(key: str) -> str:
-    """What is said of a key that was pressed before the page it would have acted on was seen."""
+    """The message for a key pressed before you could have seen the page it acts on."""
     return f"Too soon: press {key if len(key) == 1 else key.upper()} again"
 
 

@@ -62,6 +62,9 @@ class HomeScreen(RowPage):
         self._recipes = dict.fromkeys(self.bench_app.recipe_files.paths(), "")
         self.look_again()
         super().on_mount()
+        self.call_after_refresh(self._read_titles_apart)
+
+    def _read_titles_apart(self) -> None:
         titles = partial(self._read_titles, self.bench_app.recipe_files)
         self.run_worker(titles, thread=True, group="titles", exit_on_error=False)
 
@@ -254,7 +257,7 @@ class HomeScreen(RowPage):
             self.say("There is no run yet.")
 
     def action_prepare(self) -> None:
-        """The preparation page of a run on the bench."""
+        """The check list of a run on the bench."""
         name = self._run_meant()
         if name in self._open_names():
             self.bench_app.show_preparation(name)

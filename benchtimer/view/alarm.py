@@ -47,10 +47,10 @@ NAMED = 3
 """How many alarms one message names at most; the others are counted."""
 
 ROOM = 10**6
-"""Columns of a message that has as many as it needs."""
+"""Columns for a message that can be as long as it needs."""
 
 PROBED = "bath"
-"""Where an alarm's identity has the kind of its action: a bath that a probe reads out of range."""
+"""Takes the place of an action's kind in an alarm's identity: a probe reads a bath out of range."""
 
 PART = "part"
 NOUNS = {

@@ -203,7 +203,7 @@ class Desk(Doing):
             self.message = "Answer the question first."
         elif action.kind is ActionKind.HAZARD and not self.reads_hazard(action, moment.now_ms):
             self.reading = True
-        elif action.kind is ActionKind.START and moment.now_ms < action.due_ms:
+        elif action.kind is ActionKind.START and action.command is None:
             starts = start_words(action.due_ms, moment.stamp)
             self.message = f"{starts}. E: set up and start now instead."
         elif action.kind is ActionKind.BEGIN and moment.now_ms < action.earliest_ms:
@@ -245,7 +245,7 @@ class Desk(Doing):
         if action.kind is ActionKind.READING and action.to_station is not None:
             self.unread, self.entry = (action.run, action.to_station), ""
             self.reading = True
-        elif action.kind is ActionKind.START and moment.now_ms < action.due_ms:
+        elif action.kind is ActionKind.START and action.command is None:
             self.press(c.Postpone(None, None), action.run)
         elif action.kind in (ActionKind.MIX, ActionKind.HEAT, ActionKind.ASK):
             self.press(c.Prepare(action.item, said=PUT_OFF), action.run)
@@ -419,6 +419,13 @@ class Desk(Doing):
 
 
 def _is_shut(moment: Moment, action: Action) -> bool:
-    """Whether an action waits for a place that is out of service, which only you can end."""
-    place = moment.bench_of(action).places.get(action.to_station or "")
-    return place is not None and place.closed is not None
+    """Whether no press can do an action: its place is out of service, or full with the part in
+    your hands. The refusal then says what to do first.
+    """
+    bench = moment.bench_of(action)
+    place = bench.places.get(action.to_station or "")
+    if place is None:
+        return False
+    part = bench.parts[action.part] if action.part and action.kind is ActionKind.FINISH else None
+    full = part and len(bench.occupants(place.station.id, part)) >= place.station.holds
+    return place.closed is not None or bool(full)

@@ -198,7 +198,9 @@ def _stretch(works: Sequence[SessionWork], load: Workload, with_job: bool) -> st
     verb = "pull, " if first.pulled else ""
     hands = sum(work.end_s - work.start_s for work in works)
     pull = _pull(last, load)
-    return f"{name}: {verb}{first.recipe}, {span}{pull} ({duration(round(hands / 60) * 60)})"
+    return (
+        f"{name}: {verb}{first.recipe}, {span}{pull} ({duration(max(1, round(hands / 60)) * 60)})"
+    )
 
 
 def calendar_lines(plan: JobsPlan, width: int, *, plain: bool = False) -> Iterator[str]:

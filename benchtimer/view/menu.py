@@ -74,7 +74,7 @@ def offers(
         _change(bench, live, now_ms),
         _send_back(bench, live),
         MenuItem("Read the temperature of a station", choices=_readings(bench)),
-        MenuItem("A station: out of service, or back in", choices=_stations(bench)),
+        MenuItem("Take a station out of service, or put it back", choices=_stations(bench)),
         _hold_run(bench),
         MenuItem("The bath book: mix, put in, top up, read", choices=_book(bench, suiting or {})),
         MenuItem("Give up a part, or the run", choices=_give_up(live)),

@@ -21,7 +21,7 @@ from benchtimer.view.space import Size
 from benchtimer.view.text import clip, wrapped
 
 SLOW_S = 30 + ONE_PRESS_S
-"""The account lists an alarm answered later than this; the press for a short way comes when the
+"""The account lists an alarm answered later than this; the press for a short walk comes when the
 part is in its next place.
 """
 

@@ -31,7 +31,7 @@ class SecondScreen:
         large: the most urgent action: its verb and part number.
         at: when it is due.
         urgency: its urgency, as on the board.
-        details: part, way and work, one line each.
+        details: part, path and work, one line each.
         then: the coming actions in the board's words, one line for each time.
         scene: lanes and places.
         calls: the alarms in one message; empty if there are none.

@@ -11,7 +11,7 @@ from benchtimer.run import commands as c
 from benchtimer.run import refusals as r
 from benchtimer.run.setup import setup_pages
 from benchtimer.shop.hours import ALWAYS, parse_week
-from benchtimer.shop.shop_state import alone
+from benchtimer.shop.shop_state import alone, shop_of
 from benchtimer.store.log import Stamp
 from benchtimer.times import TimeError
 from benchtimer.tui.board_screen import BoardScreen
@@ -34,11 +34,11 @@ def _at(hands: Hands) -> Stamp:
     return Stamp(hands.now_ms, None, 0, FRIDAY.wall_ms + ms, 0)
 
 
-def _lines(hands: Hands, text: str) -> str:
+def _lines(hands: Hands, text: str, **others: Hands) -> str:
     stamp = _at(hands)
     away = times_away(text, ALWAYS, stamp)
-    bench = hands.state.bench
-    return "\n".join(leaving_lines({"r": bench}, away, lambda _: [], stamp))
+    shop = shop_of({"r": hands.state, **{run: other.state for run, other in others.items()}})
+    return "\n".join(leaving_lines(shop, away, [], stamp))
 
 
 def test_parts_are_listed_as_pulled_before_or_left_resting() -> None:
@@ -73,6 +73,15 @@ def test_heat_is_turned_off_before_you_leave() -> None:
     hands(c.Heat("salts"))
     before = _lines(hands, "18:30 to Sat 08:00").split("\n\n")[1]
     assert "Heat off, as the recipe says: Blacking salts. Or stay" in before
+
+
+def test_two_runs_share_the_tank_and_the_hands() -> None:
+    """The other run's part goes in only after the pull that makes room for it."""
+    hands, other = Hands(names=("bolster",)), Hands(names=("ferrule",))
+    hands.to_tank()
+    before = _lines(hands, "23:00 to Sat 08:00", other=other).split("\n\n")[1]
+    ways = [line.partition("  #")[2] for line in before.splitlines()[1:]]
+    assert ways.index("1 bolster: Tank > Rack") < ways.index("2 ferrule: start > Tank")
 
 
 def test_a_part_in_hand_cannot_wait() -> None:
