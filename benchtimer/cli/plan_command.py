@@ -151,13 +151,15 @@ def _plan(
     from benchtimer.cli.stop_key import StopKey
     from benchtimer.plan.from_recipe import plan_problem
     from benchtimer.plan.planner import solve
+    from benchtimer.run.hazards import clash_line
 
     times, parts = Times.beginning(arguments.start), list(new.parts)
     found, releases = _under_way(arguments), dict[str, int]()
     if found is not None:
         stamp = found[1]
-        ahead_s = max(0, times.zero.wall_ms - stamp.wall_ms) // 1000 if arguments.start else 0
-        times, releases = Times(stamp, stamp), {name: ahead_s for name, _ in parts}
+        start = times.start if arguments.start else stamp
+        ahead_s = max(0, start.wall_ms - stamp.wall_ms) // 1000
+        times, releases = Times(stamp, stamp, start), {name: ahead_s for name, _ in parts}
     away = away_asked(arguments, times)
     problem = plan_problem(placed, parts, releases, hands=arguments.hands, away=away, enters=enters)
     if found is not None:
@@ -191,7 +193,12 @@ def _plan(
         put_json(table)
     else:
         if found is not None:
-            print("Planned around the runs on the bench, starting now.")
+            ahead_s = next(iter(releases.values()))
+            begins = f"the new parts start at {times.at(ahead_s)}" if ahead_s else "starting now"
+            print(f"Planned around the runs on the bench, {begins}.")
+        danger = clash_line(placed.recipes)
+        if danger:
+            print(danger)
         print("\n".join(_text(arguments, problem, outcome, times, 0.0 if stop.pressed else HELP_S)))
         if learned:
             print(f"\nPlanned with {learned.words}; --recipe-times ignores them.")
@@ -246,7 +253,8 @@ def _text(
         if isinstance(outcome, Undecided) and longer_s > arguments.seconds:
             lines.append(f"  to search longer, add --seconds {longer_s:g}")
         return lines
-    ends = f"done {times.at(plan.end_s)}, {duration(plan.end_s)} after the start"
+    since = "after the start" if times.zero == times.start else "from now"
+    ends = f"done {times.at(plan.end_s)}, {duration(plan.end_s)} {since}"
     lines = [f"{outcome.status}: {ends}, {outcome.verdict}"]
     lines += [f"  {why}" for why in outcome.why]
     lines += _latest_lines(problem, plan, times) if problem.away and help_s else []

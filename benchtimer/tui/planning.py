@@ -190,7 +190,8 @@ class PlanScreen(RowPage):
     def make_rows(self) -> list[Row]:
         """The timeline."""
         now, plain = self.bench.stamp(), self.bench_app.plain
-        return plan_rows(self.draft, self.sheet, self.terminal, now, plain=plain)
+        shop = self.bench.shop(now)
+        return plan_rows(self.draft, self.sheet, self.terminal, now, shop, plain=plain)
 
     def tick(self) -> None:
         """A plan that begins now, or whose start has passed, gets out of date."""
