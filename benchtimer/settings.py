@@ -317,7 +317,7 @@ def settings_text(path: Path) -> str | None:
         return None
     except (OSError, ValueError) as error:  # ValueError: a path with a zero byte in it
         reason = getattr(error, "strerror", None) or "no file can have that name"
-        problem = RecipeProblem("the file", f"the file can't be read: {reason}", "check the path")
+        problem = RecipeProblem("the file", f"it can't be read: {reason}", "check the path")
         raise SettingsError(name, [problem]) from None
     _want_own(path, name)
     _load(raw, name)

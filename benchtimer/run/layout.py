@@ -214,7 +214,7 @@ def check_entry(recipe: Recipe, enters: EntersAt) -> int:
     """
     known = [step.id for step in recipe.step]
     if enters.step not in known:
-        raise r.UnknownName(f"step of {recipe.id}", enters.step, known)
+        raise r.UnknownName("step", enters.step, known, recipe.id)
     if enters.before:
         safe_text("note on what was done before", enters.before)
     return known.index(enters.step)
@@ -274,7 +274,7 @@ def check_properties(recipe: Recipe, part: str, known: Mapping[str, str]) -> Non
     asked = {prop.id: prop for prop in recipe.property}
     for name in known:
         if name not in asked:
-            raise r.UnknownName(f"property of {part}", name, list(asked) or ["none"])
+            raise r.UnknownName("property", name, list(asked) or ["none"], part)
     given: dict[str, Quantity] = {}
     for name, prop in asked.items():
         if name not in known and prop.of is not None:

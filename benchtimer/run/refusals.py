@@ -212,7 +212,7 @@ class PropertyMissing(Refused):
         self.name = name
         self.ask = ask
         way_out = f'Give it as --about "{part}.{name}=VALUE"'
-        super().__init__(f"The {name} of {part} is not known", f"the recipe asks: {ask}", way_out)
+        super().__init__(f"The {name} of {part} is not known", ask, way_out)
 
 
 class NothingTo(Refused):
