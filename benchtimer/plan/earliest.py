@@ -173,7 +173,8 @@ class Earliest:
         limits = self.limits
         self._bound()
         hours = len(self.instance.gaps) > 1 and self.improver is not None
-        share, nodes = GLANCE_SHARE if hours else NARROW_SHARE, FIRST_NODES
+        share = GLANCE_SHARE if hours else NARROW_SHARE
+        nodes: float = FIRST_NODES
         while not self.is_done and not limits.over():
             self._search(limits.within(share, nodes), first_plan)
             if first_plan and self.end_s < inf:
@@ -197,7 +198,7 @@ class Earliest:
             return
         improver = self.improver
         improver.goal_s, improver.over = self.bound_s, limits.over
-        left = NEIGHBORS * (5 + len(self.placer.sections)) if limits.seconds == inf else inf
+        left = NEIGHBORS * (5 + len(self.placer.sections)) if self.limits.seconds == inf else inf
         while left > 0 and not self.is_done and not limits.over():
             improver.run(min(left, SPELL))
             left -= SPELL
