@@ -311,8 +311,8 @@ class Instance:
     def _unit(self) -> int:
         """The largest step that divides every possible end of a plan, counted from now."""
         problem = self.problem
-        if problem.hands > 1:
-            return 1  # a slot is emptied a second before the next part is there
+        if problem.hands > 1 and any(slots < len(problem.parts) for slots in self.capacity):
+            return 1  # a full place is emptied a second before the next part is there
         values = [v for row in self.walk for v in row] + self.hands_of + self.least_of
         values += [int(v) for v in self.most_of if v < inf]
         times = [r for line in self.lines for r in line.release_s]
