@@ -9,7 +9,6 @@ from __future__ import annotations
 import re
 import textwrap
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass, replace
 
 from benchtimer.quantity import Quantity, show_number
 from benchtimer.recipe.checks import ReadingCheck
@@ -31,6 +30,7 @@ from benchtimer.trade.compatibility import said
 from benchtimer.trade.dangers import BOTTLES, LEVELS, headed, level_line
 from benchtimer.trade.first_aid import first_aid_for
 from benchtimer.trade.valid_range import TradeError
+from benchtimer.values import dataclass, replace
 
 WIDTH = 88
 
@@ -63,7 +63,7 @@ class Item:
         text: what to do or to know.
         more: its details.
         sources: where its figures come from.
-        key: what it is ticked under in a run's set-up; empty for a line of this page alone.
+        key: what it is checked off under in a run's set-up; empty for a line of this page alone.
         guards: titles of the hazards that a piece of gear is for.
     """
 
@@ -416,7 +416,10 @@ def _salts(station: Station, shop: Settings) -> Iterator[_Cited]:
     text += f"at the strength of {here:.0f} % sodium hydroxide by mass {where}"
     if shop.altitude is not None and abs(here - at_sea) >= 0.5:
         text += f" ({at_sea:.0f} % at sea level)"
-    yield f"{text}; a hint, not a recipe: mix by the supplier's sheet", (str(sources.NAOH_BOILING),)
+    yield (
+        f"{text}; a hint, not a recipe: mix by the supplier's data sheet",
+        (str(sources.NAOH_BOILING),),
+    )
     yield dangers.HOT_CAUSTIC, ()
     yield dangers.ADDING_WATER, ()
 

@@ -8,9 +8,10 @@ from __future__ import annotations
 
 import sys
 import time
-from dataclasses import dataclass
 from pathlib import Path
 from typing import Protocol
+
+from benchtimer.values import dataclass
 
 
 @dataclass(frozen=True, slots=True)

@@ -9,7 +9,6 @@ from __future__ import annotations
 import json
 import re
 from collections.abc import Iterator
-from dataclasses import dataclass
 from pathlib import Path
 
 from benchtimer.atomic_file import make_own_folder, write_if_new, write_whole
@@ -22,6 +21,7 @@ from benchtimer.recipe.raw_tables import Table
 from benchtimer.recipe.reader import build_recipe, parse_recipe, read_recipe, read_start
 from benchtimer.recipe.recipe_files import RecipeFiles
 from benchtimer.recipe.revise import revised
+from benchtimer.values import dataclass
 
 OLD = "revisions"
 
@@ -92,7 +92,7 @@ def write(kept: NewRevision) -> Path | None:
         schema = json.dumps(recipe_schema(), ensure_ascii=False, indent=2)
         write_if_new(kept.path.with_name(SCHEMA_NAME), f"{schema}\n")
     except OSError as error:
-        reason = error.strerror or "the disk says no"
+        reason = error.strerror or "the system gives no reason"
         raise NotKept(f"{kept.path} can't be written: {reason}; no old file is lost") from None
     return moved
 

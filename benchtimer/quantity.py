@@ -11,10 +11,11 @@ from __future__ import annotations
 import difflib
 import re
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass
 from fractions import Fraction
 from itertools import islice
 from typing import Final
+
+from benchtimer.values import dataclass
 
 MAX_DURATION_S: Final = 366 * 86_400
 """Longest duration accepted: a year. Anything longer is a typing error."""

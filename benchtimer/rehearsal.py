@@ -9,7 +9,6 @@ seeded: the same seed gives the same record.
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass, field
 from random import Random
 from statistics import median
 
@@ -32,6 +31,7 @@ from benchtimer.run.readiness import bad_reading, not_ready
 from benchtimer.run.run_state import OVER, Bench, RunState
 from benchtimer.run.setup import known_of
 from benchtimer.store.log import LogEntry
+from benchtimer.values import dataclass, field
 
 START_WALL_MS = 1_767_600_000_000
 """A rehearsal begins at 2026-01-05 08:00 UTC, so that its record is always the same."""
@@ -201,7 +201,7 @@ class Rehearsal:
                 self._press(c.OpenStation(name))
                 return
         words = "; ".join(a.blocked for a in actions if a.blocked)
-        raise RehearsalError(f"nothing can be done any more: {words or 'no action is open'}")
+        raise RehearsalError(f"nothing more can be done: {words or 'no action is open'}")
 
 
 def _waits_for_bath(bench: Bench) -> bool:

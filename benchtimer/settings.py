@@ -12,7 +12,6 @@ import shlex
 import stat
 import sys
 from collections.abc import Mapping
-from dataclasses import dataclass, replace
 from itertools import combinations
 from pathlib import Path
 from typing import Annotated, Any, Literal
@@ -42,6 +41,7 @@ from benchtimer.recipe.shapes import shape_problems
 from benchtimer.shop.hours import Hours, parse_closed, parse_week
 from benchtimer.times import TimeError, minute_of_day
 from benchtimer.trade.wheel import DIAMETER_RANGE_M
+from benchtimer.values import dataclass, replace
 
 SCHEMA_NAME = "settings.schema.json"
 """The schema file next to the settings, which name it on their first line."""
@@ -121,7 +121,11 @@ ClosedDates = Annotated[str, AfterValidator(_closed_dates), Field(max_length=30)
 
 class _Table(BaseModel):
     model_config = ConfigDict(
-        extra="forbid", frozen=True, populate_by_name=True, arbitrary_types_allowed=True
+        extra="forbid",
+        frozen=True,
+        populate_by_name=True,
+        arbitrary_types_allowed=True,
+        defer_build=True,
     )
 
 
@@ -313,7 +317,7 @@ def settings_text(path: Path) -> str | None:
         return None
     except (OSError, ValueError) as error:  # ValueError: a path with a zero byte in it
         reason = getattr(error, "strerror", None) or "no file can have that name"
-        problem = RecipeProblem("the file", f"the file can't be read: {reason}", "check the path")
+        problem = RecipeProblem("the file", f"it can't be read: {reason}", "check the path")
         raise SettingsError(name, [problem]) from None
     _want_own(path, name)
     _load(raw, name)

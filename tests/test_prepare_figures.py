@@ -29,7 +29,10 @@ def test_the_calculation_for_salts_comes_with_their_hazards() -> None:
     (salts,) = [i for i in _items(page_of(BOIL, shop=HIGH_UP), "Temperatures and readings")
                 if i.text.startswith("Salts")]  # fmt: skip
     assert "52 % sodium hydroxide" in salts.more[0]
-    assert "(48 % at sea level); a hint, not a recipe: mix by the supplier's sheet" in salts.more[0]
+    assert (
+        "(48 % at sea level); a hint, not a recipe: mix by the supplier's data sheet"
+        in salts.more[0]
+    )
     assert any("about 1700 times its volume of steam" in more for more in salts.more)
     assert any("Olsson" in source for source in salts.sources)
     assert not any(

@@ -18,6 +18,7 @@ PACKAGE = Path(benchtimer.__file__).parent
 # From the bottom up. A package imports only from lines above it here; packages on one line don't
 # import each other.
 FLOORS = (
+    ("values",),
     ("quantity", "guide", "progress", "pasted"),
     ("times",),
     ("trade",),
@@ -44,8 +45,8 @@ FLOORS = (
 )
 HEIGHT = {room: floor for floor, rooms in enumerate(FLOORS) for room in rooms}
 CORE = (
-    "quantity", "times", "trade", "recipe", "run", "plan", "shop", "bath", "job", "learn",
-    "check_list",
+    "values", "quantity", "times", "trade", "recipe", "run", "plan", "shop", "bath", "job",
+    "learn", "check_list",
 )  # fmt: skip
 
 OUTSIDE_WORLD = {

@@ -105,7 +105,7 @@ def test_the_examples_in_the_default_file_are_right() -> None:
         ("by = ''", "the text is empty"),
         ("[vessels]\nsalts = '0 L'", "x:2: vessels, salts"),
         ("[vessels]\nsalts = '3 F'", '"F" is a unit of temperature'),
-        ("[vessels]\n'No Id' = '3 L'", "small letters, digits and -"),
+        ("[vessels]\n'No Id' = '3 L'", "lowercase letters, digits and -"),
         ("[bath.etchant]\nmax_agee = '1 d'", 'x:2: bath, etchant: unknown key "max_agee"'),
         ("[bath.etchant]\nmax_age = '0 s'", "at least 1"),
         ("[bath.etchant]\nmax_exhaustion = '130 %'", "far outside any real value"),

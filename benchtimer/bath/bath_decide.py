@@ -6,7 +6,6 @@ The commands of the bath book. Each one becomes an event, or is refused.
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass
 from functools import partial
 from typing import Any
 
@@ -18,6 +17,7 @@ from benchtimer.run.refusals import BadValue, TimeConflict, as_way_out, safe_tex
 from benchtimer.trade.compatibility import Chemistry
 from benchtimer.trade.etchant import STRENGTH_KINDS, fecl3_g, strength_given_pct
 from benchtimer.trade.valid_range import TradeError
+from benchtimer.values import dataclass
 
 COUPON_S = 300
 """How long a coupon hangs unless you say otherwise: one etch. Common practice, no source."""
@@ -130,10 +130,10 @@ def check_name(name: str) -> str:
     Raises:
         BadValue: empty, too long, on two lines, or unsafe for a screen.
     """
-    name = safe_text("name of a bath", name)
+    name = safe_text("bath name", name)
     if len(name) > MAX_NAME or "\n" in name or "/" in name or "=" in name:
-        raise BadValue("Bad name of a bath", f'"{name[:MAX_NAME]}"',
-                       f'Use one line of up to {MAX_NAME} letters, without "/" or "="')  # fmt: skip
+        allowed = f'Use one line of up to {MAX_NAME} characters, without "/" or "="'
+        raise BadValue("Bad bath name", f'"{name[:MAX_NAME]}"', allowed)
     return name
 
 
@@ -153,7 +153,7 @@ def _mix(history: History, command: MixBath) -> _Made:
         e.BathMixed,
         mix=command.mix,
         recipe=command.recipe,
-        of=safe_text("words for a bath", command.of),
+        of=safe_text("description of the bath", command.of),
         volume=_volume(what, command.volume),
         fecl3=_strength(what, command.fecl3),
         window=command.window,
@@ -164,7 +164,7 @@ def _mix(history: History, command: MixBath) -> _Made:
 def _top_up(history: History, command: TopUp) -> _Made:
     what = f"Can't top up {history.name}"
     _open(history, what)
-    words = safe_text("words for a top-up", command.what)
+    words = safe_text("note on the top-up", command.what)
     return partial(e.BathToppedUp, what=words, volume=_volume(what, command.volume))
 
 
@@ -193,7 +193,7 @@ def _coupon(history: History, command: Coupon) -> _Made:
 
 def _retire(history: History, command: Retire) -> _Made:
     _open(history, f"Can't retire {history.name}")
-    return partial(e.BathRetired, how=safe_text("account of the disposal", command.how))
+    return partial(e.BathRetired, how=safe_text("note on the disposal", command.how))
 
 
 def _take_back(history: History, _command: TakeBack) -> _Made:
@@ -250,7 +250,7 @@ def _figure(what: str, text: str, kinds: tuple[str, ...]) -> str:
     if quantity.kind.name not in kinds:
         raise BadValue(
             what, f'"{quantity.unit}" is a unit of {quantity.kind.name}',
-            f"Wanted is a {' or '.join(kinds)}",
+            f"Enter a {' or '.join(kinds)}",
         )  # fmt: skip
     return str(quantity)
 

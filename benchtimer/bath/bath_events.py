@@ -6,9 +6,8 @@ and plain tables; quantities are text with units, as entered.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 from benchtimer.run.events import Event
+from benchtimer.values import dataclass
 
 STREAM = "bath/"
 """Start of the name of every bath's stream; no run has a name like it."""

@@ -8,7 +8,6 @@ between the ones made by hand, so taking back an entry must leave those in place
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass, field, replace
 from functools import reduce
 from typing import get_args
 
@@ -16,6 +15,7 @@ from benchtimer.bath import bath_events as e
 from benchtimer.quantity import Quantity, parse
 from benchtimer.run.events import Event
 from benchtimer.trade.compatibility import Chemistry
+from benchtimer.values import dataclass, field, replace
 
 
 @dataclass(frozen=True, slots=True)

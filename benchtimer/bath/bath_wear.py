@@ -10,7 +10,6 @@ Two measures are kept separate:
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from typing import Final
 
 from benchtimer.bath.bath_state import Bath
@@ -18,6 +17,7 @@ from benchtimer.quantity import Quantity, show_number
 from benchtimer.times import duration, rough_duration
 from benchtimer.trade import etchant, etchant_wear
 from benchtimer.trade.valid_range import TradeError
+from benchtimer.values import dataclass
 
 NO_LIMIT: Final = "there is no published limit, and your settings have none"
 
@@ -110,7 +110,7 @@ def exhaustion(bath: Bath) -> tuple[float | None, str]:
 
 
 HALF_BITE = 0.5
-"""Etching takes twice as long as it did fresh: one supplier of copper boards changes the bath then.
+"""Etching takes twice as long as when fresh: one circuit board supplier changes the bath then.
 
 No published rule for steel was found.
 """
@@ -121,8 +121,8 @@ def _bites_slowly(bath: Bath) -> list[str]:
     if bite is None or bite > HALF_BITE:
         return []
     return [
-        f"spent: by its coupon it bites {percent(bite)} as fast as fresh. A supplier of copper "
-        "boards changes etchant at half; for steel no rule was found in print"
+        f"spent: by its coupon it bites {percent(bite)} as fast as fresh. One circuit board "
+        "supplier changes etchant at half; no published rule was found for steel"
     ]
 
 

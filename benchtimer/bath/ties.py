@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass
 
 from benchtimer.bath.bath_state import Bath
 from benchtimer.bath.bath_wear import NO_LIMITS, WearLimits, complaints
@@ -11,6 +10,7 @@ from benchtimer.quantity import Quantity, did_you_mean
 from benchtimer.recipe.model import Mix, Recipe, Station
 from benchtimer.recipe.places import ShopPlace, address, alike
 from benchtimer.run.refusals import BadValue, UnknownName, as_way_out
+from benchtimer.values import dataclass
 
 
 @dataclass(frozen=True, slots=True)

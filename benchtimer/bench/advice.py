@@ -10,7 +10,6 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Callable, Collection, Iterator, Sequence
-from dataclasses import replace
 from math import inf
 
 from benchtimer.bench.plans import (
@@ -48,6 +47,7 @@ from benchtimer.shop.hours import AHEAD_DAYS, ALWAYS, Hours, open_spans
 from benchtimer.shop.shop_state import ALONE, Shop, alone
 from benchtimer.store.log import Stamp
 from benchtimer.times import duration, rough_duration
+from benchtimer.values import replace
 
 SECONDS = 1.0
 """How long a replan may take; the best plan so far is always available."""
@@ -184,12 +184,10 @@ def _number(shop: Shop, dwell: PlannedDwell) -> str:
 
 
 def _in_words(shop: Shop, line: str) -> str:
-    """A line from the planner, with the everyday names of parts where that is unambiguous."""
-    names = [part.name for _, part in shop.parts()]
-    for run in shop.runs:
-        for part in shop.parts_of(run):
-            if names.count(part.name) == 1:
-                line = line.replace(part_key(run, part.name), part.name)
+    """A line from the planner, with the number and the name that each part has on the bench."""
+    said = {part_key(run, part.name): f"#{part.number} {part.name}" for run, part in shop.parts()}
+    for key in sorted(said, key=len, reverse=True):  # one part's name may begin another's
+        line = line.replace(key, said[key])
     return line
 
 

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import time
 from collections.abc import Callable
-from dataclasses import replace
 
 from benchtimer.bench.moment import Moment
 from benchtimer.bench.open_bench import OpenBench
@@ -19,6 +18,7 @@ from benchtimer.run.run_state import RunPhase
 from benchtimer.shop.hours import ALWAYS, Hours
 from benchtimer.shop.shop_decide import decide_in_shop
 from benchtimer.shop.shop_state import Shop
+from benchtimer.values import replace
 
 ADVICE_S = 10.0
 """The planner rests at least this long if nothing was pressed: time passing changes the problem,

@@ -7,7 +7,6 @@ yet; what it has done so far is counted from its own entries.
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field, replace
 from functools import partial
 
 from benchtimer.bath.bath_decide import BathCommand, decide
@@ -24,6 +23,7 @@ from benchtimer.run.event_builder import Now
 from benchtimer.run.run_state import Bench
 from benchtimer.store.log import EventLog, LogEntry, Stamp, StoreError, read_through
 from benchtimer.times import rough_duration
+from benchtimer.values import dataclass, field, replace
 
 
 @dataclass

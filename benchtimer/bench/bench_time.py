@@ -9,10 +9,9 @@ known, and bench time catches up.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 from benchtimer.clock import Clock, PracticeClock, Tick
 from benchtimer.store.log import EventLog, LogEntry, Stamp
+from benchtimer.values import dataclass
 
 JUMP_MS = 2000
 """If the wall clock moves this much against the count, someone or something set it."""

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import replace
 
 from benchtimer.bench.advice import joined, problems_now
 from benchtimer.bench.newrun import NewRun
@@ -14,6 +13,7 @@ from benchtimer.run.decide import Now
 from benchtimer.run.evolve import fold
 from benchtimer.run.run_state import RunPhase
 from benchtimer.shop.shop_state import Shop, shop_of
+from benchtimer.values import replace
 
 
 def is_busy(shop: Shop) -> bool:

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Collection, Mapping, Sequence
-from dataclasses import dataclass
 from functools import partial
 
 from benchtimer.bench.wallclock import date_of
@@ -26,6 +25,7 @@ from benchtimer.run.refusals import BadValue
 from benchtimer.store.index import Query
 from benchtimer.store.log import EventLog, LogEntry, Stamp, read_through
 from benchtimer.store.standing import standing
+from benchtimer.values import dataclass
 
 MOST_RUNS = 1000
 """How many runs of one job are read."""
@@ -91,36 +91,49 @@ class JobBook:
         """How far along the parts of a job are."""
         return progress_of(job, self.runs(job.name))
 
-    def want_parts(self, recipes: Mapping[str, str]) -> None:
+    def want_parts(self, recipes: Mapping[str, str]) -> list[str]:
         """Refuse parts that don't exist, are of no open job, or are in a run of the recipe already.
 
         Args:
             recipes: the recipe of each part, by what the log calls it.
 
+        Returns:
+            A warning for each part whose turn for its recipe has not come.
+
         Raises:
             Refused: naming the part and what there is.
         """
-        for called, recipe in recipes.items():
-            name, part = split_identity(called)
-            what = f'Can\'t set up "{called}"'
-            job = self.job(name)
-            if job is None:
-                hint = did_you_mean(name, self.names()) or "benchtimer job list shows the jobs"
-                raise BadValue(what, f'there is no job "{name}"', hint[:1].upper() + hint[1:])
-            if not job.is_open:
-                raise BadValue(what, f"the job is {job.status}", "Use another job, or none")
-            if job.order.part(part) is None:
-                names = [p.name for p in job.order.parts]
-                raise BadValue(what, f'the job has no part "{part}"', f"Known: {', '.join(names)}")
-            for one in self.progress(job):
-                same = one.name.casefold() == part.casefold() and one.recipe == recipe
-                if (
-                    same
-                    and one.run is not None
-                    and one.status in (PartStatus.IN_WORK, PartStatus.HELD)
-                ):
-                    why = f"run {one.run} has it for {recipe} already"
-                    raise BadValue(what, why, "Continue that run, or end it first")
+        return [
+            early
+            for called, recipe in recipes.items()
+            if (early := self._want_part(called, recipe))
+        ]
+
+    def _want_part(self, called: str, recipe: str) -> str:
+        """Refuse a part as ``want_parts`` says; its warning, or nothing."""
+        name, part = split_identity(called)
+        what = f'Can\'t set up "{called}"'
+        job = self.job(name)
+        if job is None:
+            hint = did_you_mean(name, self.names()) or "benchtimer job list shows the jobs"
+            raise BadValue(what, f'there is no job "{name}"', hint[:1].upper() + hint[1:])
+        if not job.is_open:
+            raise BadValue(what, f"the job is {job.status}", "Use another job, or none")
+        found = (p for p in self.progress(job) if p.name.casefold() == part.casefold())
+        mine = next(found, None)
+        if mine is None:
+            names = [p.name for p in job.order.parts]
+            raise BadValue(what, f'the job has no part "{part}"', f"Known: {', '.join(names)}")
+        busy = mine.status in (PartStatus.IN_WORK, PartStatus.HELD)
+        if busy and mine.run is not None and mine.recipe == recipe:
+            why = f"run {mine.run} has it for {recipe} already"
+            raise BadValue(what, why, "Continue that run, or end it first")
+        due = mine.status is PartStatus.READY and mine.recipe == recipe
+        return (
+            ""
+            if due or recipe not in mine.chain
+            else f"{called} is {mine.words}; this run is {recipe}."
+        )
 
     def write(
         self, name: str, command: JobCommand, stamp: Stamp, *, by: str, recipes: Collection[str]

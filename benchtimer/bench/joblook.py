@@ -8,7 +8,6 @@ from __future__ import annotations
 
 from bisect import bisect_left, bisect_right
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field, replace
 from datetime import date, datetime
 
 from benchtimer.bench.bath_book import BathBook
@@ -33,6 +32,7 @@ from benchtimer.run.run_state import OVER
 from benchtimer.shop.hours import Hours, open_spans
 from benchtimer.store.log import EventLog, Stamp
 from benchtimer.store.standing import standing
+from benchtimer.values import dataclass, field, replace
 
 
 @dataclass

@@ -6,7 +6,6 @@ It is made once and passed on, so that drawing, alarms and decisions all use the
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 from functools import lru_cache
 
 from benchtimer.bench.own_units import check_in
@@ -16,6 +15,7 @@ from benchtimer.run.run_state import Bench
 from benchtimer.shop.shop_agenda import part_action, shop_agenda
 from benchtimer.shop.shop_state import Shop
 from benchtimer.store.log import Stamp
+from benchtimer.values import dataclass
 
 
 @dataclass(frozen=True, slots=True)

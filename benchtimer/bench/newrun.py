@@ -6,7 +6,6 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass, field
 
 from benchtimer.recipe.places import ShopPlace
 from benchtimer.recipe.raw_tables import Table
@@ -19,6 +18,7 @@ from benchtimer.run.refusals import BadValue
 from benchtimer.run.run_state import OVER, RunState
 from benchtimer.store.entries import created_of
 from benchtimer.store.log import LogEntry
+from benchtimer.values import dataclass, field
 
 
 @dataclass(frozen=True, slots=True)

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Collection, Mapping, Sequence
 from contextlib import ExitStack
-from dataclasses import replace
 from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -40,6 +39,7 @@ from benchtimer.shop.shop_state import Shop, shop_of
 from benchtimer.store.index import Query
 from benchtimer.store.lease import is_held
 from benchtimer.store.log import EventLog, LogEntry, RunLine, Stamp, StoreError, read_through
+from benchtimer.values import replace
 
 if TYPE_CHECKING:
     from benchtimer.bench.joblook import JobLook

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
 from math import ceil, floor
 
 from benchtimer.quantity import Quantity
@@ -11,6 +10,7 @@ from benchtimer.recipe.model import Window
 from benchtimer.run.actions import Action
 from benchtimer.run.run_state import Bench, Place, RunState
 from benchtimer.shop.shop_state import Shop
+from benchtimer.values import replace
 
 TENTHS = 10
 """Temperatures are shown to a tenth of a degree."""

@@ -13,7 +13,6 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from contextlib import suppress
-from dataclasses import dataclass, field, replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -22,6 +21,7 @@ from pydantic import BaseModel, ConfigDict, ValidationError
 from benchtimer.atomic_file import write_whole
 from benchtimer.run.actions import PlanTimes
 from benchtimer.run.run_state import Bench, Part
+from benchtimer.values import dataclass, field, replace
 
 if TYPE_CHECKING:
     from benchtimer.plan.outcome import Outcome, Plan
@@ -145,7 +145,7 @@ FILE_NAME = "plan.json"
 class _Published(BaseModel):
     """What is stored of the advice: everything but the planner's full answer."""
 
-    model_config = ConfigDict(extra="forbid", frozen=True)
+    model_config = ConfigDict(extra="forbid", frozen=True, defer_build=True)
 
     begin_ms: dict[str, int]
     latest_ms: dict[str, int]

@@ -11,13 +11,13 @@ import json
 import time
 from collections.abc import Callable, Iterator
 from contextlib import suppress
-from dataclasses import dataclass
 from pathlib import Path
 
 from benchtimer.atomic_file import make_own_folder, write_whole
 from benchtimer.run.refusals import BadValue
 from benchtimer.store.errors import StoreError
 from benchtimer.times import duration
+from benchtimer.values import dataclass
 
 FOLDER = "probes"
 

@@ -6,7 +6,6 @@ import json
 import os
 from collections.abc import Callable, Sequence
 from contextlib import closing, suppress
-from dataclasses import asdict
 from itertools import count
 from pathlib import Path
 
@@ -16,6 +15,7 @@ from benchtimer.store.entries import body_of, kind_of, local_time
 from benchtimer.store.errors import SQLITE_TROUBLE, Overtaken, StoreError
 from benchtimer.store.log import EventLog, LogEntry
 from benchtimer.store.place import FILE_NAME, make_empty
+from benchtimer.values import asdict
 
 LINES_NAME = "not-saved.jsonl"
 

@@ -11,7 +11,6 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from contextlib import suppress
-from dataclasses import dataclass, replace
 from pathlib import Path
 
 from benchtimer.run.events import Event
@@ -29,6 +28,7 @@ from benchtimer.store.errors import (
 from benchtimer.store.log import EventLog, LogEntry, Mark, RunLine, Stamp
 from benchtimer.store.opening import BUSY_S
 from benchtimer.store.place import has_something, identity_of
+from benchtimer.values import dataclass, replace
 
 Also = Mapping[str, Sequence[Event]]
 
@@ -188,7 +188,7 @@ class SteadyLog(EventLog):
         except StoreError as error:
             self.trouble = error
         except SQLITE_TROUBLE as error:
-            self.trouble = StoreError(self.path, str(error), "Free the disk")
+            self.trouble = StoreError(self.path, str(error), "Free up disk space")
         return written
 
     def _notice_if_gone(self) -> None:

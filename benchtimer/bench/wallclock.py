@@ -6,13 +6,13 @@ then, its rules give the offset at any other moment; a stamp from another zone k
 
 from __future__ import annotations
 
-from dataclasses import replace
 from datetime import UTC, date, datetime, timedelta, timezone, tzinfo
 
 from benchtimer.clock import offset_s
 from benchtimer.shop.hours import Hours, next_opening, open_spans
 from benchtimer.store.log import Stamp
 from benchtimer.times import TimeError, moment, parse_moment
+from benchtimer.values import replace
 
 DAY_S = 86_400
 EPOCH = datetime.fromtimestamp(0, UTC)

@@ -56,8 +56,8 @@ from benchtimer.store.log import (
 )
 
 CLOCK_NOT_SET = (
-    "This computer's clock is not set, so the time it was off is unknown. The timers continue from "
-    "then; set the clock to correct them"
+    "This computer's clock is not set, so the time it was off is unknown. The timers continue "
+    "from where they were; set the clock to correct them"
 )
 
 
@@ -118,7 +118,7 @@ class Writer:
             StoreError: it could not be written.
         """
         recipes = dict(new.parts)
-        self.jobs.want_parts({called: recipes[name] for name, called in new.jobs.items()})
+        early = self.jobs.want_parts({called: recipes[name] for name, called in new.jobs.items()})
         stamp = self._bench.stamp()
         read = {key: recipe_from_table(table) for key, table in new.recipes.items()}
         tied, notices = self.baths.tie(read, new.baths, stamp.noted_ms)
@@ -132,7 +132,7 @@ class Writer:
         self._bench.shop(stamp).beside(name, state).check_vessels(name)
         line = run_line(name, state, stamp)
         self._bench.runs.follow(self._log.append(name, events, stamp, line))
-        self._bench.notices[name] = notices
+        self._bench.notices[name] = [*early, *notices]
         return name
 
     def press(self, name: str, command: Command, at: Stamp | None = None) -> list[Event]:

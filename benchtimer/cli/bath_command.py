@@ -23,7 +23,7 @@ if TYPE_CHECKING:
 
 LOCAL_RULES = (
     "Spent baths hold dissolved metals and are often hazardous waste. Dispose of them as the "
-    "supplier's data sheet and the local code say; this program does not know how."
+    "supplier's data sheet and your local codes say; this program does not know how."
 )
 
 
@@ -47,7 +47,10 @@ def _verb_options(verb: Verb, parser: Parser) -> None:
     parser.add_argument("name", metavar="NAME", help="the bath's name")
     verb.options(parser)
     parser.add_argument(
-        "--json", action="store_true", default=argparse.SUPPRESS, help="for programs"
+        "--json",
+        action="store_true",
+        default=argparse.SUPPRESS,
+        help="print JSON, for other programs",
     )
     common_options(parser, again=True, uses=READS if verb.command is None else WRITES)
     parser.set_defaults(write=verb.command, show=verb.command is None)

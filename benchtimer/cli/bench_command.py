@@ -8,7 +8,6 @@ import os
 import sys
 import tempfile
 import time
-from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -23,6 +22,7 @@ from benchtimer.cli.shop_context import (
     who,
 )
 from benchtimer.pasted import command_line
+from benchtimer.values import replace
 
 LOOK_AGAIN_S = 0.5
 """How often the plain view checks for changes."""
@@ -48,8 +48,8 @@ def options(parser: argparse.ArgumentParser) -> None:
     parser.add_argument(
         "--start",
         metavar="TIME",
-        help='plan the start: 08:30, "Sat 09:00" or 2026-12-05T18:30; an alarm calls '
-        "you for the set-up in time, and again at the start",
+        help='start at: 08:30, "Sat 09:00" or 2026-12-05T18:30; an alarm goes off in '
+        "time for the set-up, and again at the start",
     )
     parser.add_argument("--leave-by", metavar="TIME", help=LEAVE_BY)
     parser.add_argument(
@@ -161,7 +161,7 @@ def _like(job: argparse.Namespace) -> str | None:
             raise Wrong("run needs a RECIPE and at least one PART, or --like RUN", USAGE)
         return None
     if any(getattr(job, name) for name in _OF_THE_RUN):
-        refusal = "it can't be changed here: set it up on the plan page (P on the home page)"
+        refusal = "to change it, plan a new run (P on the home page)"
         raise Wrong(f"--like takes everything from that run; {refusal}", USAGE)
     return str(job.like)
 
@@ -332,7 +332,7 @@ def _tell(watcher: OpenBench) -> int:
 
     if watcher.speed != 1:
         print(
-            f"PRACTICE {watcher.speed:g}x: times pass {watcher.speed:g} times as fast", flush=True
+            f"PRACTICE {watcher.speed:g}x: time passes {watcher.speed:g} times as fast", flush=True
         )
     teller = Teller(watcher)
     try:

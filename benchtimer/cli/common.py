@@ -67,7 +67,7 @@ def common_options(
 
 def json_option(parser: argparse.ArgumentParser) -> None:
     """--json."""
-    parser.add_argument("--json", action="store_true", help="for programs")
+    parser.add_argument("--json", action="store_true", help="print JSON, for other programs")
 
 
 def put_json(value: object) -> None:

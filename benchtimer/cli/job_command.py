@@ -244,9 +244,8 @@ def open_job(arguments: argparse.Namespace) -> int:
 
 def change(arguments: argparse.Namespace) -> int:
     """Change a job: its order, or the state of one part."""
-    from dataclasses import replace
-
     from benchtimer.job import job_decide as d
+    from benchtimer.values import replace
 
     asked = [n for n in ("replace", "back", "done", "undo") if getattr(arguments, n)]
     order_asked = arguments.parts or arguments.joins or arguments.due or arguments.without

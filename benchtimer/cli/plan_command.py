@@ -156,8 +156,9 @@ def _plan(
     found, releases = _under_way(arguments), dict[str, int]()
     if found is not None:
         stamp = found[1]
-        ahead_s = max(0, times.zero.wall_ms - stamp.wall_ms) // 1000 if arguments.start else 0
-        times, releases = Times(stamp, stamp), {name: ahead_s for name, _ in parts}
+        start = times.start if arguments.start else stamp
+        ahead_s = max(0, start.wall_ms - stamp.wall_ms) // 1000
+        times, releases = Times(stamp, stamp, start), {name: ahead_s for name, _ in parts}
     away = away_asked(arguments, times)
     problem = plan_problem(placed, parts, releases, hands=arguments.hands, away=away, enters=enters)
     if found is not None:
@@ -191,7 +192,9 @@ def _plan(
         put_json(table)
     else:
         if found is not None:
-            print("Planned around the runs on the bench, starting now.")
+            ahead_s = next(iter(releases.values()))
+            begins = f"the new parts start at {times.at(ahead_s)}" if ahead_s else "starting now"
+            print(f"Planned around the runs on the bench, {begins}.")
         print("\n".join(_text(arguments, problem, outcome, times, 0.0 if stop.pressed else HELP_S)))
         if learned:
             print(f"\nPlanned with {learned.words}; --recipe-times ignores them.")
@@ -246,7 +249,8 @@ def _text(
         if isinstance(outcome, Undecided) and longer_s > arguments.seconds:
             lines.append(f"  to search longer, add --seconds {longer_s:g}")
         return lines
-    ends = f"done {times.at(plan.end_s)}, {duration(plan.end_s)} after the start"
+    since = "after the start" if times.zero == times.start else "from now"
+    ends = f"done {times.at(plan.end_s)}, {duration(plan.end_s)} {since}"
     lines = [f"{outcome.status}: {ends}, {outcome.verdict}"]
     lines += [f"  {why}" for why in outcome.why]
     lines += _latest_lines(problem, plan, times) if problem.away and help_s else []
@@ -302,7 +306,7 @@ def _cadence(arguments: argparse.Namespace, recipe: Recipe) -> int:
     if arguments.json:
         put_json(found.as_dict())
     elif found.cadence_s is None:
-        print(f"{found.status}: no steady rhythm", *(f"  {why}" for why in found.why), sep="\n")
+        print(f"{found.status}: no steady interval", *(f"  {why}" for why in found.why), sep="\n")
     else:
         proof = "proven the shortest" if found.status == "optimal" else (
             f"none is shorter than {duration(found.bound_s or 0)}"

@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 import argparse
-from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 from benchtimer.cli.common import USAGE, Wrong
 from benchtimer.cli.shop_context import shop_settings
+from benchtimer.values import dataclass, replace
 
 if TYPE_CHECKING:
     from benchtimer.plan.problem import AwayTime
@@ -22,10 +22,13 @@ class Times:
     Attributes:
         now: the moment the command was given: what is today, and what tomorrow.
         zero: the moment the plan begins.
+        start: the moment the new work may begin: later than ``zero`` if the plan begins with what
+            is on the bench.
     """
 
     now: Stamp
     zero: Stamp
+    start: Stamp
 
     @classmethod
     def beginning(cls, start: str | None) -> Times:
@@ -39,11 +42,13 @@ class Times:
         second_ms = tick.wall_ms // 1000 * 1000
         now = Stamp(second_ms, None, 0, second_ms, tick.offset_s)
         if start is None:
-            return cls(now, later(now, (60 - second_ms // 1000 % 60) * 1000))
+            zero = later(now, (60 - second_ms // 1000 % 60) * 1000)
+            return cls(now, zero, zero)
         try:
-            return cls(now, moment_of(start, now))
+            zero = moment_of(start, now)
         except TimeError as error:
             raise Wrong(f"--start {error}", USAGE) from None
+        return cls(now, zero, zero)
 
     def at(self, seconds: int) -> str:
         """A time of the plan, with the day if it isn't today."""
@@ -103,7 +108,7 @@ def hours_asked(arguments: argparse.Namespace, times: Times) -> Hours:
     from benchtimer.times import TimeError, parse_span
 
     work = hours_given(arguments.hours, shop_settings().work_hours)
-    day = date_of(times.zero)
+    day = date_of(times.start)
     try:
         for text in arguments.breaks:
             begin, end = parse_span(text)

@@ -78,7 +78,7 @@ def _want_names(*names: str) -> None:
         except Refused as refused:
             raise Wrong(str(refused), USAGE) from None
         if "\n" in name or len(name) > 60:
-            raise Wrong("a name must be one line of up to 60 letters", USAGE)
+            raise Wrong("a name must be one line of up to 60 characters", USAGE)
 
 
 def _unit(arguments: argparse.Namespace) -> str:
@@ -103,9 +103,8 @@ class _ProbeFeed:
 
     def over(self, lines: Iterator[str]) -> int:
         """Send every line, then say that the probe has ended."""
-        from dataclasses import replace
-
         from benchtimer.bench.probes import forget_answer, write_reading
+        from benchtimer.values import replace
 
         forget_answer(self._folder, self._reading.probe)
         taken = 0
@@ -135,10 +134,9 @@ class _ProbeFeed:
 
     def _one(self, line: str) -> bool:
         """Send one reading. Returns whether the line is one."""
-        from dataclasses import replace
-
         from benchtimer.bench.probes import write_reading
         from benchtimer.quantity import QuantityError, parse
+        from benchtimer.values import replace
 
         text = f"{line} {self._unit}" if _is_bare(line) else line
         try:

@@ -5,13 +5,13 @@ from __future__ import annotations
 import argparse
 import sys
 from collections.abc import Callable, Iterable, Mapping
-from dataclasses import replace
 from typing import TYPE_CHECKING, Any, cast
 
 from benchtimer.cli.common import NO, YES, Wrong, put_json
 from benchtimer.cli.record_common import known_parts, put_out
 from benchtimer.cli.shop_context import shop_recipes
 from benchtimer.quantity import did_you_mean
+from benchtimer.values import replace
 
 if TYPE_CHECKING:
     from benchtimer.store.index import Query

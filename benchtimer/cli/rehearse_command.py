@@ -64,10 +64,9 @@ def rehearse_run(arguments: argparse.Namespace) -> int:
 
 def _as_learned(arguments: argparse.Namespace, new: NewRun) -> NewRun:
     """The run with your own times and check rates, with a note of where they come from."""
-    from dataclasses import replace
-
     from benchtimer.recipe.reader import build_recipe
     from benchtimer.recipe.writer import recipe_table
+    from benchtimer.values import replace
 
     learned = shop_learned(arguments, new)
     if arguments.spread is None:

@@ -9,12 +9,12 @@ from benchtimer.cli.common import NO, Wrong
 
 DEFAULT = """\
 #:schema ./settings.schema.json
-# The shop, for benchtimer. You can leave out any key; remove the # to set one.
+# Settings of your shop. You can leave out any key; remove the # to set one.
 
-# Height above sea level: it decides where water and salts boil.
+# Altitude above sea level: it sets the boiling points of water and salts.
 # altitude = "1200 m"
 
-# Units you read and weigh in: "si" or "us". Without it, the board has the recipes'
+# Units you read and weigh in: "si" or "us". Without it, the board uses the recipes'
 # own degrees, or F if they differ.
 # units = "si"
 
@@ -34,7 +34,7 @@ hands = 1
 # Diameters of the buffing and polishing wheels at hand.
 # wheels = ["8 in", "6 in"]
 
-# Who usually presses the keys; the log keeps it.
+# Your name, for the log.
 # by = "the maker"
 
 # Keep the computer from going to sleep while parts are in process.
@@ -47,12 +47,12 @@ keep_awake = true
 [vessels]
 # black-salts = "6 L"
 
-# Your own limits for the baths of a mix, by its id. There are no published ones that hold for
-# every shop: they come from your own records. Each of the four may be left out.
+# Your own limits for the baths of a mix, by its id. No published limits fit every shop, so take
+# them from your own records. You can leave out any of the four.
 # [bath.etchant]
 # max_age = "60 d"          # since it was mixed
 # max_parts = 40            # parts through it
-# max_dwell = "10 h"        # time of parts in it, added up
+# max_dwell = "10 h"        # total time of parts in it
 # max_exhaustion = "30 %"   # of ferric chloride, estimated from the metal weighed off
 
 # Your real tanks, racks and sinks, and the stations that recipes put there, as RECIPE.STATION.

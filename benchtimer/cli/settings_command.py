@@ -34,7 +34,7 @@ def options(parser: Parser) -> None:
             "alarm": ("the ways an alarm can reach you, and a test of each", _alarm_options),
         }
     )
-    parser.add_argument("--json", action="store_true", help="the settings in use, for programs")
+    parser.add_argument("--json", action="store_true", help="print the settings in use as JSON")
     parser.add_argument(
         "--set",
         dest="changes",

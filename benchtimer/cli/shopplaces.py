@@ -140,9 +140,9 @@ def _together(group: Group, ask: Ask) -> list[ShopPlace]:
 def _numbers(left: Mapping[int, object], ask: Ask) -> list[int]:
     """Two or more numbers of the list; none if each is its own."""
     while True:
-        words = re.findall(r"\d+", ask("  Numbers like 1 2, or ENTER: "))
-        numbers = list(dict.fromkeys(int(word) for word in words))
-        if not numbers or (len(numbers) > 1 and all(number in left for number in numbers)):
+        text = ask("  Numbers like 1 2, or ENTER: ").strip()
+        numbers = list(dict.fromkeys(int(word) for word in re.findall(r"\d+", text)))
+        if not text or (len(numbers) > 1 and all(number in left for number in numbers)):
             return numbers
         print(f"  Enter two or more of {', '.join(map(str, left))}, or nothing.")
 

@@ -9,11 +9,11 @@ recipes are placed (``recipe.places``): the ids of their stations are those of p
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field
 from math import exp, inf
 
 from benchtimer.plan.spread import SPREAD
 from benchtimer.recipe.model import Recipe, Step
+from benchtimer.values import dataclass, field
 
 LONG_S = 3600
 """A dwell with a target longer than this is one the maker can leave the bench for."""

@@ -2,14 +2,13 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
-
 from benchtimer.job.better import best_plan
 from benchtimer.job.chain import NEVER
 from benchtimer.job.policy import Draws, play
 from benchtimer.job.sessions import SessionWork, WorkSession
 from benchtimer.job.shop_work import OUT, REST, Heating
 from benchtimer.job.workload import Workload
+from benchtimer.values import dataclass, field
 
 MOST_S = 12 * 3600
 """An evening is no longer than the next 12 hours, even if your hours have no end."""

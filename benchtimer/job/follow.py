@@ -10,13 +10,13 @@ Planned walks count. A part that its recipe stops is out; no new blank replaces 
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 
 from benchtimer.job.chain import NEVER, Chain, Soak
 from benchtimer.job.policy import Draws, Play
 from benchtimer.job.shop_work import OUT, REST, SOAK, ShopWork
 from benchtimer.job.worktime import WorkTime
 from benchtimer.plan.outcome import DONE, Plan
+from benchtimer.values import dataclass
 
 LATE_S = 1
 """Overruns and work past closing shorter than this don't count."""

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Collection, Mapping
-from dataclasses import dataclass
 from datetime import date
 from typing import Any
 
@@ -20,6 +19,7 @@ from benchtimer.run.refusals import (
     as_way_out,
     safe_text,
 )
+from benchtimer.values import dataclass
 
 
 @dataclass(frozen=True, slots=True)

@@ -6,9 +6,8 @@ numbers and plain lists.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 from benchtimer.run.events import Event
+from benchtimer.values import dataclass
 
 JOB_STREAM = "job/"
 """Start of the name of every job's stream; no run or bath has a name like it."""

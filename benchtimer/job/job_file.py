@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Collection
-from dataclasses import replace
 from datetime import date
 from typing import Annotated, Any
 
@@ -23,6 +22,7 @@ from benchtimer.recipe.line_finder import LineFinder, Path
 from benchtimer.recipe.loading import load
 from benchtimer.recipe.problems import RecipeError, RecipeProblem
 from benchtimer.recipe.shapes import shape_problems
+from benchtimer.values import replace
 
 
 class JobFileError(RecipeError):
@@ -42,7 +42,7 @@ Day = Annotated[date, BeforeValidator(_day)]
 
 
 class _Entry(BaseModel):
-    model_config = ConfigDict(extra="forbid", frozen=True)
+    model_config = ConfigDict(extra="forbid", frozen=True, defer_build=True)
 
 
 class PartEntry(_Entry):

@@ -3,20 +3,20 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass, field, replace
 from enum import StrEnum
 
 from benchtimer.job.job_state import HandOverride, Job
 from benchtimer.job.order import OrderPart, identity
 from benchtimer.run.commands import ACCEPTED
 from benchtimer.run.run_state import OVER, Bench, Part, PartPhase
+from benchtimer.values import dataclass, field, replace
 
 
 class PartStatus(StrEnum):
     """The state of a part of a job."""
 
     DONE = "done"
-    IN_WORK = "in work"
+    IN_WORK = "in progress"
     HELD = "held"
     READY = "ready"
     WAITING = "waiting"
@@ -74,7 +74,7 @@ class PartProgress:
         if self.status is PartStatus.DONE:
             return "done"
         if self.status is PartStatus.IN_WORK:
-            return f"in work: {self.recipe} ({self.run})"
+            return f"in progress: {self.recipe} ({self.run})"
         if self.status is PartStatus.HELD:
             return f"held in {self.run}: {self.why}"
         if self.status is PartStatus.WAITING:

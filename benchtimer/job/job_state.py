@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
-from dataclasses import dataclass, replace
 from datetime import date
 from functools import reduce
 
 from benchtimer.job import job_events as e
 from benchtimer.job.order import Order, OrderPart
 from benchtimer.run.events import Event
+from benchtimer.values import dataclass, replace
 
 
 @dataclass(frozen=True, slots=True)

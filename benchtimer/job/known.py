@@ -6,7 +6,6 @@ what is known (``learn``), so a figure from only two runs is as uncertain as it 
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from functools import cache, cached_property, partial
 from math import exp
 from random import Random
@@ -14,6 +13,7 @@ from random import Random
 from benchtimer.job.chain import Chain, Link, SendingCheck
 from benchtimer.learn.learned import NOTHING, Learned
 from benchtimer.learn.posterior import RatePosterior, TimeSums, rate_posterior, time_posterior
+from benchtimer.values import dataclass
 
 LOST_EXPECTED = 0.1
 """The assumption before the first session is known: one in ten is skipped.

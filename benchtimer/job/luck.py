@@ -7,7 +7,6 @@ check that never fails, has the same luck everywhere else.
 from __future__ import annotations
 
 from array import array
-from dataclasses import dataclass
 from functools import cache
 from hashlib import shake_128
 from math import exp
@@ -20,6 +19,7 @@ from benchtimer.job.known import NOTHING_KNOWN, KnownChances, Odds, draw_lost, d
 from benchtimer.job.policy import Draws
 from benchtimer.job.shop_work import ShopWork
 from benchtimer.job.worktime import WorkTime
+from benchtimer.values import dataclass
 
 QUANTILES = 4096
 """How many equally likely factors on hands-on time to draw from."""

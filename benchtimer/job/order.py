@@ -4,13 +4,13 @@ from __future__ import annotations
 
 import re
 from collections.abc import Collection, Iterator
-from dataclasses import dataclass, replace
 from datetime import date
 from graphlib import CycleError, TopologicalSorter
 
 from benchtimer.quantity import nearest
 from benchtimer.recipe.fields import unsafe_character
 from benchtimer.recipe.problems import RecipeProblem, quoted
+from benchtimer.values import dataclass, replace
 
 MAX_NAME = 60
 MAX_PARTS = 60
@@ -79,7 +79,7 @@ def split_identity(name: str) -> tuple[str, str]:
 def name_problem(kind: str, name: str) -> RecipeProblem | None:
     """What is wrong with the name of a job or a part; None if it is valid."""
     where = f"{kind} {quoted(name)}"
-    allowed = f"use one line of up to {MAX_NAME} letters, without {' '.join(NOT_IN_NAMES)}"
+    allowed = f"use one line of up to {MAX_NAME} characters, without {' '.join(NOT_IN_NAMES)}"
     if not name.strip() or name != name.strip():
         return RecipeProblem(where, "the name is empty or has spaces around it", allowed)
     if len(name) > MAX_NAME:

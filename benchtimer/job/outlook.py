@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Sequence
-from dataclasses import dataclass, field, replace
 from datetime import date, datetime, time, timedelta
 
 from benchtimer.job.chain import NEVER
@@ -24,6 +23,7 @@ from benchtimer.job.shop_work import Piece
 from benchtimer.job.workload import Workload
 from benchtimer.learn.learned import Learned
 from benchtimer.plan.risk import LateRunCause
+from benchtimer.values import dataclass, field, replace
 
 MOST_DAYS = 200
 """How many days ahead the chance is calculated."""
@@ -194,11 +194,11 @@ def add_more(
 
     tried: list[tuple[str, Callable[[], float]]] = [
         ("--hurry (dwells end at their min)", lambda: share(changed(hurry=True))),
-        ("an hour more each session", lambda: share(changed(longer=True))),
+        ("one more hour each session", lambda: share(changed(longer=True))),
     ]
     if outlook.causes:
         part, look = outlook.causes[0].part, outlook.causes[0].look
-        words = f"a second blank for {split_identity(part)[1]}, begun now"
+        words = f"a second blank for {split_identity(part)[1]}, started now"
         never = replace(assumed, never=frozenset({look}))
         tried.append((words, lambda: share(second_blank(load, part))))
         tried.append(

@@ -136,8 +136,8 @@ class Play:
         for k, piece in enumerate(pieces):
             if piece.standing.where == OUT:
                 self.played.ends[k] = piece.standing.since_s
-            elif piece.standing.where == SOAK:
-                self._find_in_soak(k, piece.standing.since_s)
+            elif (soak := self._soak(k)) is not None:
+                self._find_in_soak(k, soak, piece.standing.since_s)
             elif not piece.standing.in_hand:
                 self.limit[k] = self._rest_ends(k)
         self.todo = [k for k in range(count) if self.where[k] != OUT]
@@ -148,12 +148,12 @@ class Play:
         waits_s = self.chains[k].links[self.step[k]].waits_s
         return self.ready[k] + waits_s if 0 < waits_s < NEVER else NEVER
 
-    def _find_in_soak(self, k: int, since_s: float) -> None:
+    def _soak(self, k: int) -> Soak | None:
+        """The dwell with a max that a part is in."""
+        return self.chains[k].links[self.step[k]].soak if self.where[k] == SOAK else None
+
+    def _find_in_soak(self, k: int, soak: Soak, since_s: float) -> None:
         """A part that is in a dwell with a max at the start."""
-        soak = self.chains[k].links[self.step[k]].soak
-        if soak is None:  # the last dwell of its recipe: it rests there
-            self.where[k], self.step[k] = REST, self.step[k] + 1
-            return
         pull_s = self.shop.hours.pull_or_stay_s(since_s, soak)
         self.pull[k] = max(0, pull_s) if pull_s != NEVER else max(0.0, since_s + soak.target_s)
         self.limit[k] = max(since_s + soak.max_s, 0)

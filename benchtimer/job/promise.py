@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass, field, replace
 from math import sqrt
 from random import Random
 from statistics import fmean
@@ -13,6 +12,7 @@ from benchtimer.job.luck import Assumed, Luck, draw_group, trial_key, worked_hou
 from benchtimer.job.policy import play
 from benchtimer.job.shop_work import Played, ShopWork
 from benchtimer.plan.risk import LateRunCause
+from benchtimer.values import dataclass, field, replace
 
 GROUP = 20
 """How many trials share one drawing of the unknowns."""

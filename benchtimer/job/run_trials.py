@@ -7,7 +7,6 @@ answer's limit. ``Following`` does the work.
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass, replace
 from math import isfinite
 
 from benchtimer.job.chain import chain_of
@@ -28,6 +27,7 @@ from benchtimer.plan.spread import SPREAD
 from benchtimer.plan.trials import Replay
 from benchtimer.progress import counted
 from benchtimer.recipe.places import Placed
+from benchtimer.values import dataclass, replace
 
 AHEAD_S = 28 * 86_400
 """How long past the plan's end the trials know the hours."""

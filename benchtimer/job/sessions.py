@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass, field
 
 from benchtimer.job.chain import NEVER
 from benchtimer.job.order import split_identity
 from benchtimer.job.policy import Draws, play
 from benchtimer.job.shop_work import OUT, Act, Heating, Played
 from benchtimer.job.workload import Workload
+from benchtimer.values import dataclass, field
 
 APART_S = 3600
 """Work that begins this long after the last work ended is another session."""

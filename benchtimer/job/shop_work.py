@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field
 from functools import cached_property
 from math import inf
 from typing import NamedTuple
@@ -11,6 +10,7 @@ from typing import NamedTuple
 from benchtimer.job.chain import NEVER, Chain, PlaceNeed
 from benchtimer.job.starts import SectionStarts
 from benchtimer.job.worktime import WorkTime
+from benchtimer.values import dataclass, field
 
 REST, SOAK, OUT = 0, 1, 2
 """The state of a part: at rest before a step, in a dwell with a max, done."""

@@ -8,7 +8,6 @@ from __future__ import annotations
 
 from bisect import bisect_left, bisect_right
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass, field
 from functools import lru_cache
 from itertools import pairwise
 from random import Random
@@ -16,6 +15,7 @@ from random import Random
 from benchtimer.job.chain import NEVER, PREVIEW_STEPS, Chain, Stretch
 from benchtimer.job.worktime import OVER_S, SLOT_S, WorkTime
 from benchtimer.plan.spread import SPREAD, draw_times_s
+from benchtimer.values import dataclass, field
 
 THETA = 0.5
 """Share of the drawn runs that must finish.

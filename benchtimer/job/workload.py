@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field
 from datetime import datetime, tzinfo
 from math import inf
 
@@ -16,6 +15,7 @@ from benchtimer.learn.learned import NOTHING, Learned
 from benchtimer.recipe.model import Recipe
 from benchtimer.recipe.places import Placed
 from benchtimer.run.run_state import Bench
+from benchtimer.values import dataclass, field
 
 
 @dataclass(frozen=True, slots=True)

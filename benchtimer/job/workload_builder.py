@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import replace
 from datetime import datetime, time, timedelta
 
 from benchtimer.job.chain import LONG_S, NEVER, Chain, chain_of, rests_in
@@ -28,6 +27,7 @@ from benchtimer.recipe.places import put
 from benchtimer.run.run_state import Bench, Part, PartPhase
 from benchtimer.shop.hours import Hours, open_spans
 from benchtimer.times import duration
+from benchtimer.values import replace
 
 SLACK_DAYS = 28
 """Latest starts are calculated for the due date plus this many days.
@@ -255,9 +255,10 @@ def standing_of(bench: Bench, part: Part, now_ms: int) -> Standing:
         return Standing(OUT, 0, since_s)
     if part.phase is PartPhase.IN_HAND:
         return Standing(REST, part.step, 0, in_hand=part.held is None)
-    step = bench.recipe_of(part).step[part.step]
+    steps = bench.recipe_of(part).step
+    step = steps[part.step]
     if part.phase is PartPhase.DWELLING and step.dwell is not None:
-        if rests_in(step):
+        if rests_in(step) or part.step + 1 == len(steps):
             return Standing(REST, part.step + 1, since_s + step.dwell.target_s)
         return Standing(SOAK, part.step, since_s)
     return Standing(REST, part.step, 0)
@@ -304,8 +305,10 @@ def _too_short(chain: Chain, first: int, hours: WorkTime) -> str:
     spans = zip(hours.opens, hours.closes, strict=True)
     most_s = max((closes - opens for opens, closes in spans), default=0)
     if work_s > most_s:
-        return f"its {duration(work_s)} up to the next long rest fit into none of your hours"
+        return (
+            f"its {duration(work_s)} of work before the next long rest fits in none of your hours"
+        )
     return (
-        f"its {duration(work_s)} up to the next long rest fit into your hours in less than half "
-        f"of the tries, failed checks included"
+        f"its {duration(work_s)} of work before the next long rest fits in your hours in less than "
+        f"half of the trials, failed checks included"
     )

@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import asdict
 
 from benchtimer.learn.causes import ALPHA, Cause, Causes, Experiment
 from benchtimer.quantity import how_many, show_number
+from benchtimer.values import asdict
 
 SHOWN = 5
 """How many facts are shown unless you ask for all."""

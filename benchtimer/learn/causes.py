@@ -17,7 +17,6 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
 from math import comb
 
 from benchtimer.learn.fact import Fact, Facts, differ, numbers_of
@@ -29,6 +28,7 @@ from benchtimer.learn.significance import (
     least_cut_p,
     least_fisher_p,
 )
+from benchtimer.values import dataclass
 
 ALPHA = 0.05
 """A corrected chance this small or smaller counts as clear."""

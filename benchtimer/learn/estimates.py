@@ -7,7 +7,6 @@ own hands-on times and failure rates instead of the file's.
 from __future__ import annotations
 
 from collections.abc import Collection, Iterator, Mapping
-from dataclasses import dataclass, field
 from math import sqrt
 
 from benchtimer.learn.observe import ANSWER, DRIFT, DWELL, HANDS, LOOK, OVERRUN, RUN, SHORT
@@ -23,6 +22,7 @@ from benchtimer.learn.sums import OWN, Group, Weighed, weighed
 from benchtimer.plan.spread import SPREAD
 from benchtimer.recipe.checks import Check
 from benchtimer.recipe.model import Recipe, Step
+from benchtimer.values import dataclass, field
 
 MOST_EXPECTED = 20.0
 """The limit on sends by one answer in a rate; the planner adds a step for each."""

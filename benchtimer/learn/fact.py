@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+
+from benchtimer.values import dataclass
 
 SAME = 0.1
 """Figures that differ by less than this share of their scale count as the same."""

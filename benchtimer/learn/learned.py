@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass, field
 from math import sqrt
 
 from benchtimer.learn.estimates import Estimates, with_estimates
 from benchtimer.plan.spread import SPREAD
 from benchtimer.recipe.model import Recipe
 from benchtimer.times import duration, rounded_s
+from benchtimer.values import dataclass, field
 
 ENOUGH = 3
 """A step timed less often has no usual time yet."""

@@ -9,12 +9,12 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass
 
 from benchtimer.learn.cause_words import percent
 from benchtimer.learn.posterior import RatePosterior, rate_posterior
 from benchtimer.quantity import how_many
 from benchtimer.times import duration, rounded_s
+from benchtimer.values import dataclass
 
 BAR = 20
 """The number of cells in a full bar."""

@@ -7,12 +7,12 @@ hands-on time, and work cut off by sending a part back by hand is left out.
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Mapping
-from dataclasses import dataclass, field
 from math import log
 from typing import Any
 
 from benchtimer.quantity import QuantityError, parse, parse_duration
 from benchtimer.run import events as e
+from benchtimer.values import dataclass, field
 
 SHORTEST_S = 1.0
 """Shorter work was not timed: both keys were pressed together afterward."""

@@ -8,11 +8,11 @@ counts) and 3.3 (normal data). The weight of 4 is our choice, no source.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from math import exp, lgamma, log, sqrt
 from random import Random
 
 from benchtimer.plan.spread import SPREAD
+from benchtimer.values import dataclass
 
 PRIOR_WEIGHT = 4.0
 """The recipe's figure counts as this many of your own."""

@@ -11,11 +11,12 @@ better.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 from functools import lru_cache
 from itertools import groupby
 from math import comb, sqrt
 from statistics import NormalDist
+
+from benchtimer.values import dataclass
 
 SMALLEST_SIDE = 6
 """A cut leaves a sixth of the figures on each side, and at least two. Our choice, no source."""

@@ -8,9 +8,9 @@ counts less, and no sum has to be recalculated as data ages.
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass
 
 from benchtimer.learn.observe import Seen
+from benchtimer.values import dataclass
 
 HALF_LIFE_DAYS = 365
 """A run this old counts half as much as one from today. Our choice, no source."""

@@ -2,13 +2,12 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 from benchtimer.learn.estimates import Estimates, with_estimates
 from benchtimer.quantity import show_number
 from benchtimer.recipe.checks import Check
 from benchtimer.recipe.model import Recipe
 from benchtimer.times import duration, rounded_s
+from benchtimer.values import dataclass
 
 ENOUGH = 5
 """A step timed, or a check answered, less often than this changes no recipe."""

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Iterable, Iterator, Mapping, Sequence
-from dataclasses import dataclass, field
 from math import exp, floor, log
 
 from benchtimer.learn.cause_words import Cell, percent
@@ -16,6 +15,7 @@ from benchtimer.plan.spread import spread_words
 from benchtimer.quantity import show_number
 from benchtimer.recipe.model import Recipe
 from benchtimer.times import duration, rounded_s
+from benchtimer.values import dataclass, field
 
 HALF, EACH = 16, 8
 """Cells on each side of the recipe's time, and cells for twice or half of it."""

@@ -12,11 +12,11 @@ closes.
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
 from heapq import heappop, heappush
 from math import inf
 
 from benchtimer.plan.network import Edge
+from benchtimer.values import dataclass
 
 
 @dataclass(slots=True)

@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
 
 from benchtimer.plan.outcome import PlannedMove
+from benchtimer.values import dataclass
 
 FREE_S = 1800
 """With this much time between two moves you are free; with less you wait at the bench.

@@ -15,7 +15,6 @@ programming solution of a hoist scheduling program", AIIE Transactions 8(2), 197
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass, field
 from heapq import heappop, heappush
 from itertools import combinations, count
 from math import inf
@@ -23,6 +22,7 @@ from math import inf
 from benchtimer.plan.problem import PlanPart, PlanStation, Problem, Route, Walk
 from benchtimer.plan.problem_check import validate
 from benchtimer.plan.search_limits import SearchLimits
+from benchtimer.values import dataclass, field
 
 Arc = tuple[int, int, int, int]
 """(u, v, w, k): s[v] >= s[u] + w - k T."""

@@ -2,9 +2,8 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
-
 from benchtimer.plan.problem import AwayTime, PlanPart, Problem, Route
+from benchtimer.values import replace
 
 
 def with_slot(problem: Problem, station: str) -> Problem:

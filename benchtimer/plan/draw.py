@@ -7,12 +7,12 @@ ASCII is used.
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
 from math import ceil
 
 from benchtimer.plan.outcome import Plan, PlannedDwell, PlannedMove
 from benchtimer.plan.problem import Problem
 from benchtimer.times import rough_duration
+from benchtimer.values import dataclass
 
 LABEL_MOST = 18
 DAY_S = 86_400

@@ -8,7 +8,6 @@ it ends, the best plan so far is the answer.
 from __future__ import annotations
 
 import random
-from dataclasses import dataclass, replace
 from math import inf
 
 from benchtimer.plan.exact_search import NARROW, WIDE, Search
@@ -26,6 +25,7 @@ from benchtimer.plan.search_limits import SearchLimits
 from benchtimer.plan.search_state import Dead, Path
 from benchtimer.plan.timetable import Timetable
 from benchtimer.plan.timing import turns_of
+from benchtimer.values import dataclass, replace
 
 SEED = 20
 """The seed of all random draws in the planner, so the same problem gives the same plan."""

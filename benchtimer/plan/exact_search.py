@@ -11,7 +11,6 @@ there is none.
 from __future__ import annotations
 
 from collections.abc import Callable, Generator, Sequence
-from dataclasses import dataclass
 from math import ceil, inf
 
 from benchtimer.plan.bounds import Bounds
@@ -21,6 +20,7 @@ from benchtimer.plan.jackson import Jackson
 from benchtimer.plan.lookahead import Lookahead
 from benchtimer.plan.search_limits import SearchLimits
 from benchtimer.plan.search_state import Dead, Path, SearchState, append, candidates, forget, root
+from benchtimer.values import dataclass
 
 NARROW, WIDE = (1, 4, 16, 64), (256, 8192)
 """Widths of the passes: narrow ones for a plan, wide ones for the proof. The last one keeps the

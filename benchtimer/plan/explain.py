@@ -9,7 +9,6 @@ completely, and the smallest one that works is suggested.
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator
-from dataclasses import replace
 
 from benchtimer.plan import changes
 from benchtimer.plan.earliest import Earliest
@@ -23,6 +22,7 @@ from benchtimer.plan.search_limits import SearchLimits
 from benchtimer.plan.search_state import Dead
 from benchtimer.plan.timing import time_order
 from benchtimer.times import duration
+from benchtimer.values import replace
 
 TRY_NODES = 3000
 """The limit on states opened and parts placed for one attempt at a change."""

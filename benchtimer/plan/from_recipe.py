@@ -10,7 +10,6 @@ no time. The recipes are placed (``recipe.places``): their station ids are place
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import replace
 from itertools import permutations
 
 from benchtimer.plan.problem import (
@@ -29,6 +28,7 @@ from benchtimer.recipe.checks import SendRoute
 from benchtimer.recipe.model import Recipe, Step
 from benchtimer.recipe.model import Station as PlaceStation
 from benchtimer.recipe.places import Placed
+from benchtimer.values import replace
 
 MOST_VISITS = 1000
 """If there are more steps than this with all repeats, the expected repeats are a typing error."""

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass, replace
 from math import inf
 
 from benchtimer.plan.changes import with_slot
@@ -11,6 +10,7 @@ from benchtimer.plan.outcome import Outcome, ProblemChange
 from benchtimer.plan.planner import never, no_clock, solve
 from benchtimer.plan.problem import Problem
 from benchtimer.times import duration
+from benchtimer.values import dataclass, replace
 
 TRY_NODES = 3000
 """The limit on states opened for one trial."""

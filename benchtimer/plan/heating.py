@@ -9,10 +9,10 @@ hot, the plan is made again around the make-ups.
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
-from dataclasses import dataclass, replace
 
 from benchtimer.plan.outcome import DONE, Closing, Plan, PlannedMove
 from benchtimer.plan.problem import ENDLESS_S, AwayTime, Heating, PlanStation, Problem
+from benchtimer.values import dataclass, replace
 
 SESSION_GAP_S = 2 * 3600
 """A place is cold again after a closing this long: the program's own judgment."""

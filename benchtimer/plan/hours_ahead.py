@@ -10,7 +10,6 @@ from __future__ import annotations
 
 from bisect import bisect_right
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
 from math import ceil, inf
 
 from benchtimer.plan.bounds import Bounds
@@ -21,6 +20,7 @@ from benchtimer.plan.placement import Reach, reach
 from benchtimer.plan.search_state import SearchState, root
 from benchtimer.plan.sections import PartSection, sections_of, with_feeders
 from benchtimer.plan.timetable import Times, Timetable
+from benchtimer.values import dataclass
 
 MOST_KEPT = 200_000
 """How many sets are cached."""

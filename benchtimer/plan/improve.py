@@ -9,12 +9,12 @@ from __future__ import annotations
 
 import random
 from collections.abc import Callable
-from dataclasses import dataclass, field
 from math import exp
 
 from benchtimer.plan.order_search import LONGER, OrderSearch, Score
 from benchtimer.plan.placement import Placer
 from benchtimer.plan.timetable import Timetable
+from benchtimer.values import dataclass, field
 
 ORDERS, NEIGHBORS = 3000, 150
 """Without a gain in this many placings or neighbors, the other search takes over."""

@@ -10,10 +10,10 @@ from __future__ import annotations
 
 from bisect import bisect_left, bisect_right
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass, field
 from math import gcd, inf
 
 from benchtimer.plan.problem import PlanPart, Problem, Route
+from benchtimer.values import dataclass, field
 
 NOWHERE = -1
 FAR_S = 2 * 10**9

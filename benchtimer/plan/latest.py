@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass, replace
 from math import inf
 
 from benchtimer.plan.exact_search import Search
@@ -15,6 +14,7 @@ from benchtimer.plan.problem import Problem
 from benchtimer.plan.search_limits import SearchLimits
 from benchtimer.plan.targets import as_planned
 from benchtimer.plan.timing import end_edges, plan_turns
+from benchtimer.values import dataclass, replace
 
 TRY_NODES = 3000
 

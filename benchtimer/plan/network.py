@@ -8,10 +8,10 @@ proves that the order has no times at all, and its edges are the rules that cont
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 from math import inf
 
 from benchtimer.plan.instance import NOWHERE, Instance, entry_s, progress
+from benchtimer.values import dataclass
 
 ORIGIN = 0
 
@@ -26,7 +26,7 @@ class Edge:
     rule: str
 
 
-@dataclass(frozen=True, slots=True, order=True)
+@dataclass(frozen=True, slots=True)
 class OrderedMove:
     """One move of an order: which part and move, in which span, by which pair of hands."""
 

@@ -14,10 +14,9 @@ each of the four in words.
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field, replace
-
 from benchtimer.plan.problem import FAR_ROOM_S, Problem
 from benchtimer.times import duration
+from benchtimer.values import dataclass, field, replace
 
 START = "start"
 DONE = "done"

@@ -9,13 +9,13 @@ from __future__ import annotations
 
 import random
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
 from itertools import pairwise
 from math import inf
 
 from benchtimer.plan.instance import FAR_S, Instance, joined
 from benchtimer.plan.sections import PartSection, sections_of, with_feeders
 from benchtimer.plan.timetable import ALWAYS, Times, Timetable
+from benchtimer.values import dataclass
 
 MOST_EJECTIONS = 60
 """After this many ejections, a new order is tried."""

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass, replace
 from functools import partial
 from math import inf
 
@@ -28,6 +27,7 @@ from benchtimer.plan.problem_check import validate
 from benchtimer.plan.search_limits import SearchLimits
 from benchtimer.plan.targets import real_dwells, settle
 from benchtimer.times import duration
+from benchtimer.values import dataclass, replace
 
 SPARE_S, SPARE_NODES = 0.5, 3000
 """The budget for the least bad plan after the main budget is spent."""
@@ -105,7 +105,11 @@ def _hot(problem: Problem, limits: SearchLimits, asked: SolveOptions) -> Outcome
     soonest, closings = heated(problem)
     first = _solve(soonest, limits.within(HEAT_SHARE), replace(asked, explain=False))
     if not isinstance(first, Optimal | Feasible):
-        none = "no plan waits" if isinstance(first, Infeasible) else "no plan was found that waits"
+        none = (
+            "no plan can wait"
+            if isinstance(first, Infeasible)
+            else "no plan was found that can wait"
+        )
         why = (f"{none} until every place is hot: heat now",)
         if asked.rescue and any(part.is_under_way for part in problem.parts):
             late = least_bad(soonest, _spare(limits))
@@ -122,7 +126,7 @@ def _hot(problem: Problem, limits: SearchLimits, asked: SolveOptions) -> Outcome
     around, shut = heated(problem, ready)
     second = _solve(around, limits, replace(asked, previous=first.found, explain=False))
     if not isinstance(second, Optimal | Feasible):  # a make-up can be put off, a window can't
-        put_off = "no plan fits the make-ups: put them off, or run fewer parts"
+        put_off = "no plan leaves time for the make-ups: put them off, or run fewer parts"
         return _with_closings(replace(first, why=(*first.why, put_off)), closings, asked.say)
     kind: type[Optimal | Feasible] = (
         Feasible  # with its make-ups at other times, a plan might end earlier
@@ -156,7 +160,7 @@ def _with_closings(outcome: Outcome, closings: tuple[Closing, ...], say: Say) ->
     later = {d.station: max(e.in_s for e in plan.dwells if e.station == d.station)
              for d in plan.dwells}  # fmt: skip
     kept = tuple(c for c in closings if c.from_s < later.get(c.place, end_s))
-    why = [f"{c.place} is made up from {say(c.from_s)}, takes parts again at {say(c.to_s)}"
+    why = [f"{c.place} has its make-up at {say(c.from_s)}, takes parts again at {say(c.to_s)}"
            for c in kept if c.why == "made up"]  # fmt: skip
     return replace(outcome, found=replace(plan, closings=kept), why=(*outcome.why, *why))
 
@@ -308,7 +312,7 @@ def _past_target(plan: Plan) -> str:
     others = sum(dwell.lateness > 0 for dwell in plan.dwells) - 1
     more = f" and {others} more dwells" if others > 1 else " and 1 more dwell" if others else ""
     past = duration(past_s)
-    return f"past target: {worst.part} by {past} in {worst.station}{more}; nearest found"
+    return f"past target: {worst.part} by {past} in {worst.station}{more}; closest found"
 
 
 def _gap(problem: Problem, plan: Plan, bound_s: float) -> str:

@@ -21,7 +21,7 @@ All times count from the same zero; ``Problem.now_s`` is the present.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from benchtimer.values import dataclass
 
 ENDLESS_S = 10**9
 """An away window up to here has no end: nothing is planned after it."""

@@ -112,7 +112,7 @@ def _check_route(route: Route, names: set[str]) -> None:
 def _check_dwell(subject: str, dwell: DwellLimits, names: set[str]) -> None:
     _known(subject, dwell.station, names)
     if dwell.min_s < 0:
-        raise ProblemError(subject, f"least is {dwell.min_s} s", "use 0 s or more")
+        raise ProblemError(subject, f"min is {dwell.min_s} s", "use 0 s or more")
     max_s = math.inf if dwell.max_s is None else dwell.max_s
     if max_s < dwell.min_s:
         raise ProblemError(

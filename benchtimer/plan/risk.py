@@ -8,13 +8,13 @@ happened, so it has the error of a share: with 400 trials up to 5 percentage poi
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable
-from dataclasses import dataclass, replace
 
 from benchtimer.plan.instance import entry_s
 from benchtimer.plan.outcome import Outcome, Plan, PlannedDwell
 from benchtimer.plan.problem import Problem
 from benchtimer.plan.spread import SPREAD
 from benchtimer.plan.trials import Column, Replay, Tried, draw_lengths
+from benchtimer.values import dataclass, replace
 
 
 @dataclass(frozen=True, slots=True)

@@ -85,7 +85,9 @@ def ends_words(risk: Risk, at: Callable[[int], str]) -> str:
     planned = f"done {at(risk.planned_s)} if nothing fails; " if risk.planned_s else ""
     shares = zip((10, 50, 90), risk.ends_s, strict=True)
     return planned + ", ".join(
-        f"{share}% by {at(end_s)}" if end_s < ENDLESS_S else f"{share}% not in the days looked at"
+        f"{share}% by {at(end_s)}"
+        if end_s < ENDLESS_S
+        else f"{share}% past the days the planner looks ahead"
         for share, end_s in shares
     )
 

@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass, field
 from math import inf
+
+from benchtimer.values import dataclass, field
 
 
 @dataclass(slots=True)

@@ -16,11 +16,11 @@ means that the order has no valid times at all.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 from math import inf
 
 from benchtimer.plan.instance import NOWHERE, EqualParts, Instance, entry_s
 from benchtimer.plan.lookahead import Lookahead
+from benchtimer.values import dataclass
 
 Path = tuple["Path", int, int] | None
 """The order so far, newest first: (older, move, gap)."""
@@ -346,12 +346,12 @@ def longest_out(rows: list[list[float]], edges: list[tuple[int, float]]) -> list
 def close(
     rows: list[list[float]], into: list[float], out: list[float], any_out: bool
 ) -> list[list[float]]:
-    """A closed copy of the matrix in which every way through the new node counts.
+    """A closed copy of the matrix in which every path through the new node counts.
 
     Args:
-        rows: longest ways between nodes, in seconds.
-        into: the ways into the new node.
-        out: the ways out of it.
+        rows: longest paths between nodes, in seconds.
+        into: the paths into the new node.
+        out: the paths out of it.
         any_out: whether there is a way out.
     """
     if not any_out:

@@ -7,10 +7,10 @@ dwell is one section.
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
 from math import inf
 
 from benchtimer.plan.instance import FAR_S, NOWHERE, Instance, entry_s, progress
+from benchtimer.values import dataclass, field
 
 Link = tuple[int, int]
 """(number of a section, fewest seconds between the end of one and the start of the other)."""

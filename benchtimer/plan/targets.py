@@ -8,7 +8,6 @@ the search finds, never below their min. With ``hurry`` every dwell may end at i
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, replace
 from math import inf
 
 from benchtimer.plan.aim import Soft, closest
@@ -28,6 +27,7 @@ from benchtimer.plan.problem import DwellLimits, Problem, Route
 from benchtimer.plan.refit import rebuilt
 from benchtimer.plan.search_limits import SearchLimits
 from benchtimer.plan.timing import end_edges, stays_of
+from benchtimer.values import dataclass, replace
 
 DAY_GAP_S = 4 * 3600
 """A closing this long ends a day; a shorter one is a break."""

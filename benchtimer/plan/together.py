@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import replace
 
 from benchtimer.plan.problem import (
     Heating,
@@ -14,6 +13,7 @@ from benchtimer.plan.problem import (
     Route,
     Walk,
 )
+from benchtimer.values import replace
 
 
 def together(

@@ -16,7 +16,6 @@ from __future__ import annotations
 import random
 from bisect import bisect_right
 from collections.abc import Sequence
-from dataclasses import dataclass
 
 from benchtimer.plan.instance import NOWHERE, Instance
 from benchtimer.plan.network import hands_now, parts_inside
@@ -24,6 +23,7 @@ from benchtimer.plan.outcome import DONE, Plan, PlannedDwell, PlannedMove
 from benchtimer.plan.problem import Problem
 from benchtimer.plan.spread import draw_times_s
 from benchtimer.progress import counted
+from benchtimer.values import dataclass
 
 Column = list[float]
 

@@ -10,7 +10,6 @@ target. The file stays unchanged; the adjusted recipe is checked as a whole.
 from __future__ import annotations
 
 from collections.abc import Iterable
-from dataclasses import dataclass, replace
 from typing import Any
 
 from benchtimer.quantity import nearest
@@ -19,6 +18,7 @@ from benchtimer.recipe.problems import RecipeError, RecipeProblem, quoted
 from benchtimer.recipe.raw_tables import DWELL_FIELDS, Table, settable, tables
 from benchtimer.recipe.reader import build_recipe
 from benchtimer.recipe.writer import recipe_table
+from benchtimer.values import dataclass, replace
 
 EVERY = "*"
 """Used instead of an id: every step."""

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from math import floor
 from typing import Literal
 
@@ -10,6 +9,7 @@ from benchtimer.quantity import Quantity, QuantityError, parse_typed
 from benchtimer.recipe.fields import (
     unsafe_character,
 )
+from benchtimer.values import dataclass
 
 MAX_WORDS = 4000
 """Longest answer in words."""
@@ -146,7 +146,7 @@ def safe_words(text: str) -> str:
     if not text:
         raise AnswerError("it is empty", "write something")
     if len(text) > MAX_WORDS:
-        raise AnswerError(f"it is longer than {MAX_WORDS} letters", "shorten it")
+        raise AnswerError(f"it is longer than {MAX_WORDS} characters", "shorten it")
     bad = unsafe_character(text, lines=True)
     if bad is not None:
         raise AnswerError(f"the character {bad} could garble the screen", "leave it out")

@@ -16,7 +16,6 @@ and ``assert_never`` on the form.
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
 from random import Random
 from typing import Annotated, ClassVar, Literal, get_args
 
@@ -46,6 +45,7 @@ from benchtimer.recipe.fields import (
     Whole,
 )
 from benchtimer.recipe.raw_tables import listed
+from benchtimer.values import dataclass
 
 NO_PHOTO = "no photo"
 """The answer if a photo was left out."""
@@ -65,7 +65,7 @@ NOTHING_KNOWN: Properties = {}
 class RecipeEntry(BaseModel):
     """One entry of a recipe file: an unknown key is an error, and the entry can't change later."""
 
-    model_config = ConfigDict(extra="forbid", frozen=True)
+    model_config = ConfigDict(extra="forbid", frozen=True, defer_build=True)
 
 
 class Send(RecipeEntry):

@@ -28,7 +28,7 @@ _REMEDIES = {
     "Cannot mutate": "it is given twice: leave one out",
     "Duplicate": "it is given twice: leave one out",
     "Invalid value": "put words and quantities in quotes",
-    "Expected newline": "one entry a line; put words and quantities in quotes",
+    "Expected newline": "one entry per line; put words and quantities in quotes",
     "Unterminated string": "close the quotes",
     "Illegal character": "close the quotes on the same line, or use three on both ends",
     "Expected '='": "write it like key = value",

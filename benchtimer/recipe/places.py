@@ -16,7 +16,6 @@ Rules:
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass, field
 from typing import Any, Self
 
 from benchtimer.quantity import Quantity
@@ -24,6 +23,7 @@ from benchtimer.recipe.checks import Check, Send
 from benchtimer.recipe.model import Hazard, Recipe, Station, Step, Window
 from benchtimer.recipe.raw_tables import Table
 from benchtimer.trade.compatibility import conflicts_within, said
+from benchtimer.values import dataclass, field
 
 MAX_ID = 40
 """Longest id of a place, like any id."""
@@ -245,7 +245,9 @@ def narrowed(title: str, windows: Sequence[Window]) -> Window:
     high = min((w.max for w in windows), key=_base)
     if low.base > high.base:
         found = f"one recipe wants at least {low}, another at most {high}"
-        raise PlaceError(title, found, "Give each recipe a bath of its own, or run them apart")
+        raise PlaceError(
+            title, found, "Give each recipe a bath of its own, or run them at different times"
+        )
     ceilings = [w.ceiling for w in windows if w.ceiling is not None]
     every = [w.every_s for w in windows if w.every_s is not None]
     aim = (

@@ -2,9 +2,8 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 from benchtimer.quantity import meant, printable
+from benchtimer.values import dataclass
 
 MAX_SHOWN = 60
 """Longest piece of a file quoted in a message."""

@@ -35,7 +35,7 @@ def read_recipe(path: FilePath) -> model.Recipe:
         raw = read_start(path)
     except (OSError, ValueError) as error:  # ValueError: a path with a zero byte in it
         reason = getattr(error, "strerror", None) or "no file can have that name"
-        raise trouble(name, f"the file can't be read: {reason}", "check the path") from None
+        raise trouble(name, f"it can't be read: {reason}", "check the path") from None
     return parse_recipe(raw, name=name, default_id=path.stem)
 
 

@@ -40,7 +40,7 @@ def revised(text: str | None, table: Mapping[str, Any], reason: str = "") -> tup
         except NotEdited as error:
             reason = error.reason
         except RecipeError:
-            reason = "the file can't be read any more"
+            reason = "the file can no longer be read"
     return LOST.format(reason=reason) + write_recipe(wanted), False
 
 

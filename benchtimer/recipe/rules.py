@@ -81,7 +81,7 @@ def _reading_unit(data: Table, path: Path, check: Table) -> Found:
         found = f"it mixes {' and '.join(kinds)}"
         yield at(data, path, found, "use one kind of quantity in a reading")
     if "ceiling" in check and "ceiling_from" in check:
-        yield at(data, path, "both ceiling and ceiling_from", "one of the two")
+        yield at(data, path, "both ceiling and ceiling_from", "use one of the two")
     if not any(key in check for key in ("unit", "ceiling_from", *READING)):
         found = "a reading with no unit and no limits"
         yield at(data, path, found, 'add unit = "C", "pH" or another')
@@ -95,7 +95,7 @@ def _amounts(data: Table, path: Path, mix: Table) -> Found:
         given = [key for key in ("amount", "parts") if key in item]
         if len(given) != 1:
             found = "both amount and parts" if given else "neither amount nor parts"
-            yield at(data, here, found, "exactly one of the two")
+            yield at(data, here, found, "give exactly one of the two")
         for key, amount in _limits(item, ("amount",), None):
             shares += amount.value if amount.unit == "%" else 0
             if amount.kind.name in ("mass", "volume") and "volume" not in mix:
@@ -115,7 +115,7 @@ def unsafe_stations(data: Table) -> Found:
     guarded = _guarded(data)
     for i, mix in tables(data.get("mix")):
         for found in _meets(_chemistry(mix)):
-            yield at(data, ("mix", i, "chemistry"), found, "mix them apart, or not at all")
+            yield at(data, ("mix", i, "chemistry"), found, "mix them separately, or not at all")
     for i, station in tables(data.get("station")):
         own = _chemistry(station)
         mixed = _chemistry(mixes.get(str(station.get("bath")), {}))

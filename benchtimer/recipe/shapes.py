@@ -116,7 +116,7 @@ def _shape_problem(detail: ErrorDetails, path: Path, data: Table) -> tuple[Path,
         return path, RecipeProblem(where, f"format version {value_text(found)}", reads)
     if kind in ("string_pattern_mismatch", "string_too_short"):
         return path, RecipeProblem(
-            where, value_text(found), "small letters, digits and -, 1 to 40 of them"
+            where, value_text(found), "lowercase letters, digits and -, 1 to 40 of them"
         )
     return path, _out_of_bounds(kind, found, context, where, detail["msg"])
 
@@ -129,8 +129,8 @@ def _out_of_bounds(
     if kind == "too_short":
         return RecipeProblem(where, f"{_count(found)} entries", f"at least {context['min_length']}")
     if kind == "string_too_long":
-        letters = f"at most {context['max_length']} letters"
-        return RecipeProblem(where, f"{value_text(found)} is too long", letters)
+        most = f"at most {context['max_length']} characters"
+        return RecipeProblem(where, f"{value_text(found)} is too long", most)
     if kind in _BOUNDS:
         key, words = _BOUNDS[kind]
         return RecipeProblem(where, f"found {value_text(found)}", words.format(f"{context[key]:g}"))

@@ -10,7 +10,6 @@ import io
 import re
 import tomllib
 from collections.abc import Mapping
-from dataclasses import dataclass
 from difflib import SequenceMatcher
 from typing import Any
 
@@ -19,6 +18,7 @@ from tomlkit.exceptions import TOMLKitError
 from tomlkit.items import Array, Comment, InlineTable, Item, Key, Whitespace
 
 from benchtimer.recipe.line_finder import LineFinder, Path
+from benchtimer.values import dataclass
 
 _Body = list[tuple[Key | None, Item]]
 

@@ -8,7 +8,7 @@ legible
     Every kind of event has a sentence. ``forms`` lists its forms, and no text can garble a screen
     (``inert``).
 contemporaneous
-    The press is the entry, and it is on the disk before the screen shows it. A back-dated entry
+    The press is the entry, and it is on the disk before the screen shows it. A backdated entry
     has both times.
 original
     The log itself. SQLite refuses UPDATE and DELETE on events. A record is made from it each time.

@@ -10,7 +10,6 @@ is the time it was due, although the bell may have been silent for a pull that c
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
 
 from benchtimer.run import events as e
 from benchtimer.run.actions import Action, ActionKind
@@ -18,6 +17,7 @@ from benchtimer.run.agenda import agenda
 from benchtimer.run.evolve import apply
 from benchtimer.run.run_state import Bench, RunPhase
 from benchtimer.store.log import LogEntry
+from benchtimer.values import dataclass
 
 Key = tuple[str, str]
 
@@ -102,8 +102,8 @@ def _rings(action: Action) -> bool:
 
 
 def _word(action: Action) -> str:
-    lifts = action.kind is ActionKind.BEGIN and action.from_station is not None
-    return "pull" if lifts else WORDS[action.kind]
+    wet = action.kind is ActionKind.BEGIN and action.from_station is not None and not action.is_dry
+    return "pull" if wet else WORDS[action.kind]
 
 
 def _key(action: Action) -> Key:

@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Sequence
-from dataclasses import dataclass
 
 from benchtimer.bath.bath_state import Bath
 from benchtimer.records.bathpage import wall_time
 from benchtimer.store.log import LogEntry
 from benchtimer.times import rough_duration
+from benchtimer.values import dataclass
 
 CameOut = Callable[[str, str], bool | None]
 """Whether a part of a run came out well, by run and part name; None if unknown."""

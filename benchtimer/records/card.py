@@ -5,7 +5,6 @@ here; each form escapes text in its own way.
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass
 from datetime import datetime
 
 from benchtimer.quantity import how_many
@@ -15,6 +14,7 @@ from benchtimer.records.photos import photos_in
 from benchtimer.records.record import PartRecord, Record, Visit
 from benchtimer.records.recorded import Recorded, RecordedAlarm, RecordedAnswer, RecordedBath
 from benchtimer.times import date_words, duration, elapsed, rough_duration, time_of_day
+from benchtimer.values import dataclass
 
 
 @dataclass(frozen=True, slots=True)
@@ -77,7 +77,7 @@ def sections(record: Record) -> list[TitledTable]:
         TitledTable("Notes", ("when", "about", "note", "by"), tuple(
             (_day(n), n.about, n.text, n.by) for n in record.notes)),
         TitledTable("Photos", ("about", "file"), tuple(photos_in(record)), files=True),
-        TitledTable("Corrections", ("when", "what", "said first", "said now"), tuple(
+        TitledTable("Corrections", ("when", "what", "first entry", "entry now"), tuple(
             (_day(c), c.what, "; ".join(c.first_said), "; ".join(c.now))
             for c in record.corrections)),
         _alarms(record),
@@ -109,7 +109,7 @@ def pieces_words(part: PartRecord) -> str:
 
 def done_before(part: PartRecord) -> str:
     """What was done to a part before it entered, in its maker's words."""
-    return part.before or "not said"
+    return part.before or "no note"
 
 
 def ask_of(record: Record, answer: RecordedAnswer) -> str:

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import json
 from collections.abc import Iterator
-from dataclasses import asdict, replace
 
 import tomli_w
 
@@ -14,6 +13,7 @@ from benchtimer.records.inert import escaped, visible
 from benchtimer.records.record import FORMAT, PartRecord, Record, Visit
 from benchtimer.records.recorded import RecordedAlarm, RecordedCorrection, RecordedDeviation
 from benchtimer.times import duration, elapsed
+from benchtimer.values import asdict, replace
 
 
 def as_table(record: Record) -> dict[str, object]:

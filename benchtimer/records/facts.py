@@ -8,7 +8,6 @@ with its limits.
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import replace
 from statistics import median
 
 from benchtimer.learn.fact import REST_SCALE_S, TIME_SCALE_S, Fact, Facts
@@ -19,6 +18,7 @@ from benchtimer.records.record import Visit
 from benchtimer.records.recorded import RecordedBath
 from benchtimer.records.tries import Try
 from benchtimer.times import duration
+from benchtimer.values import replace
 
 
 def facts_of(one: Try) -> Facts:

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass, field
 from datetime import date
 from html import escape
 
@@ -21,6 +20,7 @@ from benchtimer.records.tries import tries_of
 from benchtimer.store.index import Query
 from benchtimer.store.log import EventLog
 from benchtimer.times import duration
+from benchtimer.values import dataclass, field
 
 MOST_RUNS = 1000
 

@@ -10,7 +10,6 @@ lineage, for the next run.
 from __future__ import annotations
 
 from collections.abc import Collection, Iterator
-from dataclasses import dataclass
 from statistics import median
 
 from benchtimer.quantity import Quantity, did_you_mean, parse, show_number
@@ -21,6 +20,7 @@ from benchtimer.records.record import PartRecord, Record, Visit
 from benchtimer.records.tries import WELL, Try, tries_of
 from benchtimer.run.commands import ACCEPTED
 from benchtimer.times import duration, rounded_s
+from benchtimer.values import dataclass
 
 CLEARLY = 0.1
 """An actual setting is kept if it is off target by more than this share of its limits' width."""

@@ -5,7 +5,6 @@ use it.
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass
 
 from benchtimer.recipe.adjust import parse_adjustment
 from benchtimer.recipe.answers import said
@@ -17,6 +16,7 @@ from benchtimer.records.tries import WELL, Try, tries_of
 from benchtimer.run.commands import ACCEPTED
 from benchtimer.store.index import Query
 from benchtimer.store.log import EventLog
+from benchtimer.values import dataclass
 
 LOOKED_AT = 20
 """How many of the newest runs with an accepted part are searched."""

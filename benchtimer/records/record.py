@@ -7,7 +7,6 @@ A record is made from the log alone. Times of day are local times with their off
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass, field, fields
 from typing import TypeVar
 
 from benchtimer.recipe.checks import Check
@@ -34,6 +33,7 @@ from benchtimer.run.run_state import Bench, Part
 from benchtimer.store.entries import created_of, local_time
 from benchtimer.store.log import LogEntry
 from benchtimer.store.standing import standing
+from benchtimer.values import dataclass, field, fields
 
 __all__ = ["AccountLine", "PartRecord", "Record", "Visit", "local_time", "make_record", "words_of"]
 
@@ -298,7 +298,7 @@ def _recorded(entries: list[LogEntry], kind: type[e.Event], form: type[_R], at: 
 
 
 def _corrections(entries: Sequence[LogEntry], bench: Bench, at: _Times) -> list[RecordedCorrection]:
-    """Each correction with the original entry and, if it was back-dated, what replaced it."""
+    """Each correction with the original entry and, if it was backdated, what replaced it."""
     words = words_of(bench)
     said: dict[int, list[str]] = {}
     for entry in entries:

@@ -6,7 +6,6 @@ may change, but a record must not.
 from __future__ import annotations
 
 from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
-from dataclasses import dataclass, field, replace
 
 from benchtimer.bath.bath_events import STREAM, BathUsed
 from benchtimer.bath.bath_state import Bath, fold
@@ -28,6 +27,7 @@ from benchtimer.store.index import Query
 from benchtimer.store.log import EventLog, LogEntry
 from benchtimer.store.runline import OPEN
 from benchtimer.store.standing import standing
+from benchtimer.values import dataclass, field, replace
 
 
 @dataclass(slots=True)

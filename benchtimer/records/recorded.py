@@ -5,7 +5,7 @@ Fields have the names of the record's JSON and TOML; None is left out there.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from benchtimer.values import dataclass
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -69,7 +69,7 @@ class RecordedDeviation(Recorded):
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class RecordedCorrection(Recorded):
-    """A press that was taken back or back-dated: the original entry, and what replaced it."""
+    """A press that was taken back or backdated: the original entry, and what replaced it."""
 
     by: str
     what: str

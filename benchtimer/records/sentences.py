@@ -104,7 +104,8 @@ def _deviated(event: e.Deviated, words: Words) -> str:
     if event.what in ("early", "overrun"):
         kind = "OVERRUN" if event.what == "overrun" else "CUT SHORT"
         return f"{kind}: {event.part} had {event.found} in {where}, wanted {event.limit}"
-    return f"DEVIATION: {event.part}: {event.limit} ({event.found})"
+    left_out = "not done: " if event.what == "skipped" else ""
+    return f"DEVIATION: {event.part}: {left_out}{event.limit} ({event.found})"
 
 
 def _taken_out(event: e.TakenOut, words: Words) -> str:
@@ -218,7 +219,7 @@ def _silenced(event: e.AlarmSilenced, _: Words) -> str:
 
 
 def _retimed(event: e.Retimed, _: Words) -> str:
-    return f"back-dated by {_span(event.ago_ms)}: press {event.retimed}"
+    return f"backdated by {_span(event.ago_ms)}: press {event.retimed}"
 
 
 def _ago(joined: bool, word: str) -> str:

@@ -10,7 +10,6 @@ it by outcome, not with ``--verdict``.
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass
 from itertools import islice
 
 from benchtimer.recipe.checks import Check
@@ -23,6 +22,7 @@ from benchtimer.records.recorded import RecordedSend
 from benchtimer.run.commands import ACCEPTED
 from benchtimer.store.index import Query, fold_text
 from benchtimer.store.log import EventLog
+from benchtimer.values import dataclass
 
 WELL, FAILED, OPEN = "well", "failed", "open"
 """How a try came out; ``open`` means not decided yet."""
@@ -136,7 +136,7 @@ def _outcome(part: PartRecord) -> tuple[str, str]:
 def _end_s(record: Record, part: PartRecord) -> float | None:
     if part.outcome not in ("done", "scrapped") and record.ended is None:
         return None
-    return max(line.elapsed_s for line in record.lines)  # the last one may be back-dated
+    return max(line.elapsed_s for line in record.lines)  # the last one may be backdated
 
 
 SENT_BACK = "sent-back"

@@ -20,7 +20,6 @@ well. A star marks a fact only where that chance, times the number of facts that
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 from math import comb
 
 from benchtimer.learn.causes import ALPHA
@@ -31,6 +30,7 @@ from benchtimer.records.inert import visible
 from benchtimer.records.life import life_of
 from benchtimer.records.record import Record
 from benchtimer.records.tries import FAILED, WELL, Try
+from benchtimer.values import dataclass
 
 
 @dataclass(frozen=True, slots=True)
@@ -235,7 +235,7 @@ def comparison_text(found: Comparison) -> str:
 
 def _caution(found: Comparison, separating: bool) -> list[str]:
     if found.chance is None:
-        return ["Nothing here both failed and came out well, so nothing points to a reason."]
+        return ["You need a try that failed and one that came out well to find a reason."]
     good = sum(a.outcome == WELL for a in found.tries)
     bad = sum(a.outcome == FAILED for a in found.tries)
     word = (

@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, field
 from enum import IntEnum, StrEnum
 
 from benchtimer.recipe.answers import Form
 from benchtimer.recipe.checks import Check
 from benchtimer.recipe.model import Hazard
 from benchtimer.run import commands as c
+from benchtimer.values import dataclass, field
 
 
 class ActionKind(StrEnum):

@@ -25,7 +25,6 @@ The actions of several runs make one agenda (``shop.shop_agenda``): there is one
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from dataclasses import replace
 
 from benchtimer.run import commands as c
 from benchtimer.run.actions import NO_PLAN, Action, ActionKind, PlanTimes, Rank
@@ -43,6 +42,7 @@ from benchtimer.run.setup import (
     unread_page,
 )
 from benchtimer.run.upkeep import upkeep_actions
+from benchtimer.values import replace
 
 CRITICAL_S = 60
 """A window that closes within this time calls you even if your hands are full."""

@@ -1,4 +1,4 @@
-"""The baths on a part's way to the next place where it can wait: each must be hot first.
+"""The baths on a part's path to the next place where it can wait: each must be hot first.
 
 A place to wait is a dwell without max, or one with a target of zero.
 """

@@ -8,11 +8,11 @@ so that events can gain fields; an unknown field means that a newer program wrot
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import fields
 
 from pydantic import TypeAdapter, ValidationError
 
 from benchtimer.run.events import KINDS, Event
+from benchtimer.values import fields
 
 COMMON = ("press", "t_ms", "by")
 _NAMES = {kind: name for name, kind in KINDS.items()}

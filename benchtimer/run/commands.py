@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
 from typing import ClassVar
 
 from benchtimer.recipe.raw_tables import Table
 from benchtimer.run.run_state import PartPhase, RunPhase
+from benchtimer.values import dataclass, field
 
 OPEN = frozenset({RunPhase.IDLE, RunPhase.RUNNING, RunPhase.HELD})
 AT_WORK = frozenset({RunPhase.RUNNING})
@@ -19,7 +19,7 @@ LIVE = frozenset({PartPhase.WAITING, PartPhase.IN_HAND, PartPhase.DWELLING})
 class Command:
     """One command; ``decide`` returns its events. Each command says when it is allowed.
 
-    Undo, redo and back-dating are open in every phase, so that a slip on the last press of a run
+    Undo, redo and backdating are open in every phase, so that a slip on the last press of a run
     can be undone.
 
     Attributes:
@@ -286,7 +286,7 @@ class Note(Command):
 
 @dataclass(frozen=True, slots=True)
 class Prepare(Command):
-    """Tick a line of the page before a run, with a note such as "at 290 F", or remove the tick."""
+    """Check off a line of the page before a run, with a note such as "at 290 F", or undo that."""
 
     # Some of it is set up after the first parts have started.
     run_phases = OPEN

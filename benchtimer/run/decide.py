@@ -390,7 +390,7 @@ def _follow(pen: Pen, part: Part, check: Check, judged: JudgedAnswer) -> None:
     count = part.sent.get(f"{step.id}/{check.id}/{judged.key}", 0)
     if send.limit is not None and count >= send.limit:
         often = "once" if send.limit == 1 else f"{send.limit} times"
-        way_out = f"{check.id}: sent {often} already; send, scrap or resume"
+        way_out = f"{check.id}: sent back {often} already; send back, scrap or resume"
         _stop(pen, part, "tries", reason, way_out)
         return
     pen.write(

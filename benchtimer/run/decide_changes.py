@@ -84,7 +84,7 @@ def _skip(pen: Pen, command: c.Skip) -> None:
     out = steps[first:last]
     pen.write(e.Skipped, part=part.name, from_step=steps[first].id, to_step=command.to_step,
               left_out=[step.id for step in out], reason=reason)  # fmt: skip
-    limit = f"not done: {', '.join(step.title for step in out)}"
+    limit = ", ".join(step.title for step in out)
     body = {"part": part.name, "step": steps[first].id}
     pen.write(e.Deviated, **body, what="skipped", limit=limit, found=reason)
     if command.to_step is None:
@@ -122,7 +122,9 @@ def _leave(pen: Pen, command: c.Leave) -> None:
     begin, end = command.from_ms, command.to_ms
     if begin is not None and (end is None or end <= max(begin, pen.t_ms)):
         way_out = "Give a time to leave, and a later time to be back"
-        raise r.BadValue("Can't plan around that", "it ends before it begins", way_out)
+        raise r.BadValue(
+            "Can't plan around your leaving", "you would be back before you leave", way_out
+        )
     pen.write(e.Leaving, from_ms=begin, to_ms=end if begin is not None else None)
 
 
@@ -178,7 +180,7 @@ def _prepare(pen: Pen, command: c.Prepare) -> None:
     said = safe_text("words", command.said) if command.said else ""
     if not command.ready and item not in pen.bench.prepared:
         raise r.BadValue(
-            "Can't take the check mark off", "there is none", "Nothing needs to be done"
+            "Can't take the check mark off this line", "it has none", "Nothing needs to be done"
         )
     items = items_of(pen.bench.recipes, entries_of(pen.bench))
     asked = next((i for i in items if i.key == item), None)
@@ -258,7 +260,7 @@ def _change_hours(pen: Pen, command: c.ChangeHours) -> None:
             allowed = 'Write it like "22:00-07:00"'
             raise r.BadValue(what, f'"{text}" is not a span of the day', allowed) from None
     if command.away == pen.bench.away:
-        raise r.BadValue(what, "they already are", "Nothing needs to be done")
+        raise r.BadValue(what, "they are already set that way", "Nothing needs to be done")
     pen.write(e.HoursChanged, away=command.away, was=pen.bench.away)
 
 

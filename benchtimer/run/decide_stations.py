@@ -97,7 +97,7 @@ def _tie_bath(pen: Pen, command: c.TieBath) -> None:
     inside = [part.name for part in pen.bench.inside(command.station)]
     if inside:
         raise r.BadValue(what, f"{', '.join(inside)} is in it", "Pull the parts first")
-    bath = safe_text("name of a bath", command.bath)
+    bath = safe_text("bath name", command.bath)
     pen.write(e.BathTied, station=command.station, bath=bath)
 
 

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass, field, replace
 from typing import Any
 
 from benchtimer.run import events as e
@@ -12,6 +11,7 @@ from benchtimer.run.refusals import UnknownName
 from benchtimer.run.run_state import Bench, Part, Place, window_of
 from benchtimer.run.surroundings import ALONE, Surroundings
 from benchtimer.times import duration
+from benchtimer.values import dataclass, field, replace
 
 
 @dataclass(frozen=True, slots=True)

@@ -11,12 +11,12 @@ today can be read in twenty years without this program.
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
 from typing import ClassVar
 
 from pydantic import ConfigDict
 
 from benchtimer.recipe.raw_tables import Table
+from benchtimer.values import dataclass, field
 
 PROGRAM = "benchtimer"
 """The author of entries that no person made."""
@@ -378,7 +378,7 @@ class Noted(Event):
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Prepared(Event):
-    """A line of the page before a run was ticked, or its tick removed (``ready`` false).
+    """A line of the page before a run was checked off, or that was undone (``ready`` false).
 
     Attributes:
         item: the line, as on the page.

@@ -10,7 +10,6 @@ Rules:
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
-from dataclasses import replace
 from functools import reduce, singledispatch
 from typing import Any
 
@@ -35,6 +34,7 @@ from benchtimer.run.run_state import (
     TickedItem,
 )
 from benchtimer.run.transitions import PART_AFTER, RUN_AFTER
+from benchtimer.values import replace
 
 
 def evolve(state: RunState, event: e.Event) -> RunState:
@@ -449,7 +449,7 @@ def _counts(bench: Bench, part: Part, event: e.Sent) -> dict[str, int]:
 
 
 def _touch(bench: Bench, event: e.Event) -> Bench:
-    """Note when parts, places and the run last changed, since back-dating stops there."""
+    """Note when parts, places and the run last changed, since backdating stops there."""
     if event.press == 0 and not isinstance(event, e.Created):
         return bench  # not a press
     began_ms = bench.session_began_ms(event.t_ms)

@@ -52,10 +52,10 @@ def worked_together(recipe: Recipe, index: int) -> list[Step]:
 
 
 ONE_PRESS_S = 30
-"""A way between places that takes no longer is one press, made when the part is in."""
+"""A walk between places that takes no longer is one press, made when the part is in."""
 
 LOOSE = 10
-"""For one press, both windows are at least this many times as wide as the way is long, so the pull
+"""For one press, both windows are at least this many times as wide as the walk is long, so the pull
 is known well enough. Both figures are the program's own guess.
 """
 
@@ -63,7 +63,7 @@ is known well enough. Both figures are the program's own guess.
 def is_one_press(recipe: Recipe, index: int) -> bool:
     """Whether one press covers a part's pull and its load into the next place.
 
-    It does only for a short way without questions, between dwells with wide windows. The press
+    It does only for a short walk without questions, between dwells with wide windows. The press
     comes when the part is in, so a part in the hands never counts as safe.
     """
     step, before = recipe.step[index], recipe.step[index - 1].dwell if index else None

@@ -9,13 +9,13 @@ before the run has it.
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Mapping, Sequence
-from dataclasses import dataclass
 from itertools import combinations
 
 from benchtimer.recipe.model import Hazard, Recipe, Station, Step
 from benchtimer.run.run_state import Bench, Part
 from benchtimer.trade.compatibility import BURNS_C, Chemistry, Conflict, conflicts, said
 from benchtimer.trade.first_aid import Hurt
+from benchtimer.values import dataclass
 
 WEAR = ("face shield over goggles", "a fresh pair of gloves for each bath", "apron")
 NAMED = 6

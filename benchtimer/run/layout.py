@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
 from itertools import islice
 
 from benchtimer.quantity import Quantity, QuantityError, parse
@@ -16,6 +15,7 @@ from benchtimer.run import events as e
 from benchtimer.run import refusals as r
 from benchtimer.run.event_builder import Now
 from benchtimer.run.refusals import safe_text
+from benchtimer.values import dataclass
 
 
 @dataclass(frozen=True, slots=True)
@@ -146,7 +146,9 @@ def check_layout(
     if not parts:
         raise r.BadValue("Can't set up a run", "it has no parts", "Name at least one part")
     if len(parts) > MAX_PARTS:
-        raise r.BadValue("Can't set up a run", f"{len(parts)} parts", f"{MAX_PARTS} at most")
+        raise r.BadValue(
+            "Can't set up a run", f"it has {len(parts)} parts", f"Name {MAX_PARTS} or fewer"
+        )
     taken: list[str] = []
     for name, key in parts:
         check_name(name, taken)
@@ -199,7 +201,9 @@ def check_counts(parts: Sequence[tuple[str, str]], counts: Mapping[str, int]) ->
 def check_count(name: str, count: int) -> None:
     """Refuse a batch with no pieces, or with more than fit on a wire."""
     if not 1 <= count <= MAX_COUNT:
-        raise r.BadValue(f"Can't count {name}", f"{count} pieces", f"1 to {MAX_COUNT} pieces")
+        raise r.BadValue(
+            f"Can't set up {name} as a batch", f"it has {count} pieces", f"Give 1 to {MAX_COUNT}"
+        )
 
 
 def check_entry(recipe: Recipe, enters: EntersAt) -> int:
@@ -210,9 +214,9 @@ def check_entry(recipe: Recipe, enters: EntersAt) -> int:
     """
     known = [step.id for step in recipe.step]
     if enters.step not in known:
-        raise r.UnknownName(f"step of {recipe.id}", enters.step, known)
+        raise r.UnknownName("step", enters.step, known, recipe.id)
     if enters.before:
-        safe_text("words for what was done before", enters.before)
+        safe_text("note on what was done before", enters.before)
     return known.index(enters.step)
 
 
@@ -231,7 +235,7 @@ def check_name(name: str, taken: list[str]) -> None:
     if len(name) > MAX_NAME or "\n" in name:
         raise r.BadValue(
             "Bad part name",
-            f"it is longer than {MAX_NAME} letters or more than one line",
+            f"it is longer than {MAX_NAME} characters or more than one line",
             "Shorten it",
         )
     if name in taken:
@@ -270,7 +274,7 @@ def check_properties(recipe: Recipe, part: str, known: Mapping[str, str]) -> Non
     asked = {prop.id: prop for prop in recipe.property}
     for name in known:
         if name not in asked:
-            raise r.UnknownName(f"property of {part}", name, list(asked) or ["none"])
+            raise r.UnknownName("property", name, list(asked) or ["none"], part)
     given: dict[str, Quantity] = {}
     for name, prop in asked.items():
         if name not in known and prop.of is not None:
@@ -280,7 +284,7 @@ def check_properties(recipe: Recipe, part: str, known: Mapping[str, str]) -> Non
         try:
             given[name] = parse(known[name], prop.kind)
         except QuantityError as error:
-            what = f"Can't take the {name} of {part}"
+            what = f"Can't use that {name} for {part}"
             raise r.BadValue(what, error.reason, r.as_way_out(error.allowed)) from None
     _check_ceilings(recipe, part, given)
 

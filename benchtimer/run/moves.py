@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
-
 from benchtimer.recipe.model import Recipe, Step
 from benchtimer.run import commands as c
 from benchtimer.run.actions import NO_PLAN, Action, ActionKind, PlanTimes, Rank
@@ -22,6 +20,7 @@ from benchtimer.run.guards import (
 from benchtimer.run.readiness import FAR_MS, bad_reading, leaves_at_ms
 from benchtimer.run.run_state import Bench, Part, PartPhase, Place, window_of
 from benchtimer.run.upkeep import reading_due_ms
+from benchtimer.values import replace
 
 GEAR_S = 120
 """A page is shown this long before its work, because gear takes time to put on."""
@@ -135,7 +134,7 @@ def _next_move(bench: Bench, part: Part, now_ms: int, plan: PlanTimes, *, readin
 def _with_load(pull: Action, part: str, now_ms: int) -> Action:
     """A pull that is pressed once the part is in its next place.
 
-    The press comes later than the pull by the length of the way, which must not look like an
+    The press comes later than the pull by the length of the walk, which must not look like an
     overrun: close to the max it is pressed as the part comes out.
     """
     in_ms = max(pull.due_ms, now_ms) + 2 * pull.move_s * 1000

@@ -7,10 +7,10 @@ limit if that is sooner, or from an earlier session if the recipe has no ``every
 from __future__ import annotations
 
 import re
-from dataclasses import dataclass
 
 from benchtimer.recipe.model import Station
 from benchtimer.run.run_state import Bench, OtherHeat, Place, StationReading
+from benchtimer.values import dataclass
 
 TREND_READINGS = 3
 """How many readings since the last make-up form a trend."""

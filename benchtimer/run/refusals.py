@@ -212,11 +212,11 @@ class PropertyMissing(Refused):
         self.name = name
         self.ask = ask
         way_out = f'Give it as --about "{part}.{name}=VALUE"'
-        super().__init__(f"The {name} of {part} is not known", f"the recipe asks: {ask}", way_out)
+        super().__init__(f"The {name} of {part} is not known", ask, way_out)
 
 
 class NothingTo(Refused):
-    """There is no press to undo, redo or back-date."""
+    """There is no press to undo, redo or backdate."""
 
     def __init__(self, verb: str) -> None:
         super().__init__(f"Can't {verb}", f"there is no press to {verb}", "Nothing was changed")

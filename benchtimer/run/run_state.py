@@ -7,7 +7,6 @@ for a part is computed only here, because a run may move a target.
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, field
 from enum import StrEnum
 
 from benchtimer.quantity import Quantity
@@ -15,6 +14,7 @@ from benchtimer.recipe.checks import Check
 from benchtimer.recipe.model import Hazard, Recipe, Station, Step, Window
 from benchtimer.recipe.places import ShopPlace
 from benchtimer.run.events import Event
+from benchtimer.values import dataclass, field
 
 
 class RunPhase(StrEnum):
@@ -136,7 +136,7 @@ class Part:
 
     @property
     def is_in_hand(self) -> bool:
-        """Whether it is in work but in no place: being worked on, or taken out and not loaded."""
+        """Whether it has begun but is in no place: being worked on, or taken out and not loaded."""
         begun = self.phase is PartPhase.WAITING and self.began_ms is not None
         off = begun and self.station is None and self.held is None
         return self.phase is PartPhase.IN_HAND or off
@@ -346,7 +346,7 @@ class Press:
         number: its number.
         before: the bench that undo restores.
         events: its events.
-        base: the bench its events were applied to. It equals ``before``, except for a back-dated
+        base: the bench its events were applied to. It equals ``before``, except for a backdated
             press: that one replaces an earlier press, which undo restores.
         made_ms: when the key was pressed, even if its events have another time since.
     """

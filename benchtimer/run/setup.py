@@ -4,7 +4,7 @@ Gear and first aid come before mixing and heating, because those are the most da
 in the bath book is not mixed again. A bath that no part reaches on the first day is heated when a
 part is on its way (``upkeep``), not before the start.
 
-This module also has the corrections: undo, redo, back-dating. Each is recorded and names the press
+This module also has the corrections: undo, redo, backdating. Each is recorded and names the press
 it corrects.
 """
 
@@ -12,7 +12,6 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
 from contextlib import suppress
-from dataclasses import dataclass
 
 from benchtimer.quantity import Quantity, QuantityError, parse
 from benchtimer.recipe.checks import ReadingCheck
@@ -36,6 +35,7 @@ from benchtimer.run.run_state import (
 from benchtimer.run.surroundings import Elsewhere, Surroundings
 from benchtimer.times import duration
 from benchtimer.trade.compatibility import BURNS_C
+from benchtimer.values import dataclass
 
 PUT_OFF = "not now"
 """The note for a set-up line that was put off."""
@@ -46,7 +46,7 @@ class SetupItem:
     """One thing to do before the start.
 
     Attributes:
-        key: the key it is ticked under.
+        key: the key it is checked off under.
         title: the mix, the question or the place in everyday words.
         recipe: key of the recipe that asks for it.
         place: id of the place to heat; None for a mix or a question.
@@ -249,7 +249,7 @@ def heat_words(station: Station) -> str:
 
 
 def heat_key(place: str) -> str:
-    """The key that heating a place is ticked under."""
+    """The key that heating a place is checked off under."""
     return f"heat {place}"
 
 
@@ -268,7 +268,7 @@ def _was_heated(place: Place) -> bool:
 
 
 def ticks_of(bench: Bench) -> Mapping[str, TickedItem]:
-    """The ticks, by item key; a heated place counts as ticked."""
+    """The check marks, by item key; a heated place counts as checked off."""
     heated = {
         heat_key(name): TickedItem(place.heated_ms)
         for name, place in bench.places.items()
@@ -340,7 +340,7 @@ def back_date(state: RunState, command: c.BackDate, pen: Pen) -> None:
         pen: writes the events.
     """
     if not state.past:
-        raise r.NothingTo("back-date")
+        raise r.NothingTo("backdate")
     press = state.past[-1]
     real_ms = press.events[0].t_ms - command.ago_ms
     _check_real_time(press, command.ago_ms, real_ms, pen.shop)
@@ -354,14 +354,14 @@ def back_date(state: RunState, command: c.BackDate, pen: Pen) -> None:
 
 
 def _check_real_time(press: Press, ago_ms: int, real_ms: int, shop: Surroundings) -> None:
-    """Keep a back-dated press after the events before it at the same part or station.
+    """Keep a backdated press after the events before it at the same part or station.
 
     Anything another run did there after the press stays after it.
     """
     made_ms = press.events[0].t_ms
     if ago_ms <= 0:
         raise r.TimeConflict(
-            "Can't back-date", "the time must be in the past", "Give a time before now"
+            "Can't backdate", "the time must be in the past", "Give a time before now"
         )
     limits = [("the run", press.base.touched_ms)]
     for event in press.events:
@@ -376,7 +376,7 @@ def _check_real_time(press: Press, ago_ms: int, real_ms: int, shop: Surroundings
     if real_ms < earliest:
         most = max(0, (press.events[0].t_ms - earliest) // 1000)
         raise r.TimeConflict(
-            "Can't back-date so far",
+            "Can't backdate so far",
             f"something else happened to {subject} in between",
             f"The limit is {duration(most)}",
         )

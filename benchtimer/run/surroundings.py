@@ -9,7 +9,6 @@ service is out of service for all.
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field, replace
 
 from benchtimer.recipe.model import Hazard, Station, Window
 from benchtimer.recipe.places import PlaceError, narrowed
@@ -25,6 +24,7 @@ from benchtimer.run.run_state import (
     Place,
     TickedItem,
 )
+from benchtimer.values import dataclass, field, replace
 
 
 @dataclass(frozen=True, slots=True)

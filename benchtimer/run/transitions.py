@@ -1,6 +1,6 @@
 """The phase of a run or a part after each event.
 
-Each command says in which phases it is allowed. Corrections (undo, redo, back-dating) restore a
+Each command says in which phases it is allowed. Corrections (undo, redo, backdating) restore a
 whole bench and use no table.
 """
 

@@ -8,12 +8,12 @@ has its page there (``run.hazards``), and a pair that one recipe orders safely i
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
 
 from benchtimer.recipe.model import Hazard
 from benchtimer.run.hazards import Pair, clash_page, danger_pairs
 from benchtimer.run.run_state import Bench
 from benchtimer.trade.compatibility import Chemistry
+from benchtimer.values import dataclass
 
 
 @dataclass(frozen=True, slots=True)

@@ -12,10 +12,10 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterable, Iterator
-from dataclasses import dataclass, field, replace
 from datetime import UTC, date, datetime, timedelta, tzinfo
 
 from benchtimer.times import DAY_MIN, DAYS, TimeError, minute_of_day, parse_span
+from benchtimer.values import dataclass, field, replace
 
 AHEAD_DAYS = 60
 """How far ahead hours are calculated."""

@@ -9,11 +9,11 @@ the ids are the same.
 from __future__ import annotations
 
 from collections.abc import Collection, Mapping
-from dataclasses import dataclass
 
 from benchtimer.recipe.model import Station
 from benchtimer.recipe.places import address, alike
 from benchtimer.run.run_state import Bench
+from benchtimer.values import dataclass
 
 At = tuple[str, str]
 """A place of a run: the run's name and the id of the place there."""

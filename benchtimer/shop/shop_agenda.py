@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import replace
 
 from benchtimer.run.actions import NO_PLAN, Action, PlanTimes
 from benchtimer.run.agenda import action_for, actions_of, in_order
 from benchtimer.shop.shop_state import Shop
+from benchtimer.values import replace
 
 
 def no_plan(_run: str) -> PlanTimes:

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import replace
 
 from benchtimer.run import commands as c
 from benchtimer.run.decide import Now, decide
@@ -11,6 +10,7 @@ from benchtimer.run.events import Event
 from benchtimer.run.evolve import fold
 from benchtimer.run.run_state import Bench
 from benchtimer.shop.shop_state import Shop, also_pressed
+from benchtimer.values import replace
 
 
 def decide_in_shop(shop: Shop, run: str, command: c.Command, now: Now) -> dict[str, list[Event]]:

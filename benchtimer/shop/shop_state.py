@@ -6,7 +6,6 @@ its log; ``Shop.bench`` adds what the other runs mean for it.
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
-from dataclasses import dataclass, field, replace
 from functools import cached_property
 
 from benchtimer.recipe.model import Hazard
@@ -41,6 +40,7 @@ from benchtimer.run.surroundings import Elsewhere, Surroundings
 from benchtimer.shop.clashes import OpenBath, pages_against
 from benchtimer.shop.realplaces import At, real_places
 from benchtimer.trade.compatibility import conflicts_within, said
+from benchtimer.values import dataclass, field, replace
 
 
 def unknown(_t_ms: int) -> str:
@@ -351,7 +351,7 @@ def _apart(title: str, run: str, titles: Sequence[str]) -> str:
 def _ticks(
     ticks: Mapping[str, TickedItem], theirs: str, mine: str
 ) -> Iterator[tuple[str, TickedItem]]:
-    """What was ticked of a place's set-up, under the keys that another run has for it.
+    """What was checked off of a place's set-up, under the keys that another run has for it.
 
     What was put off in one run is not settled for another.
     """

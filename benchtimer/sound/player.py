@@ -18,10 +18,10 @@ import wave
 from array import array
 from collections.abc import Iterator, Mapping, Sequence
 from contextlib import suppress
-from dataclasses import dataclass
 from pathlib import Path
 
 from benchtimer.records.inert import visible
+from benchtimer.values import dataclass
 
 RATE = 22_050
 """Samples per second."""

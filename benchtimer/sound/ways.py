@@ -11,13 +11,13 @@ import json
 import os
 import platform
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass, field
 from pathlib import Path
 
 from benchtimer.atomic_file import make_own_folder, write_whole
 from benchtimer.records.inert import visible
 from benchtimer.settings import AlarmSettings
 from benchtimer.sound.player import Player
+from benchtimer.values import dataclass, field
 
 FILE_NAME = "heard.json"
 

@@ -21,7 +21,7 @@ Opening (``check``)
     stays byte for byte as it was found.
 Way back (``backups``)
     If every entry is whole and only the rest is damaged, ``restore`` of the log itself makes a
-    new log from its entries, and nothing is lost. Otherwise the newest good backup goes back.
+    new log from its entries, and nothing is lost. Otherwise the newest intact backup is restored.
     ``restore`` always makes the register from the entries.
 Newest part (``wal``)
     It finds whole presses after the place where SQLite stops reading the write-ahead log. Opening

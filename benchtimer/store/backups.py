@@ -11,7 +11,6 @@ from __future__ import annotations
 import re
 import threading
 from contextlib import closing, suppress
-from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
 
@@ -22,6 +21,7 @@ from benchtimer.store.log import EventLog
 from benchtimer.store.log_transfer import NotCarried, backup, checked
 from benchtimer.store.log_validity import mendable
 from benchtimer.store.place import BACKUPS, FILE_NAME
+from benchtimer.values import dataclass
 
 NEWEST, DAYS = 5, 7
 """How many of the newest are kept, and for how many earlier days the last one of each day."""
@@ -196,19 +196,19 @@ def way_back(folder: Path) -> str:
     """How to recover a damaged log, with the command.
 
     If every entry is whole, the log is rebuilt from them without loss. Otherwise, or if the
-    newest good backup has more entries, that backup is restored.
+    newest intact backup has more entries, that backup is restored.
     """
     copy, whole = newest_good(folder), mendable(folder / FILE_NAME)
     if whole and (copy is None or copy.seq <= whole):
         return (
-            "Every entry in it is whole. This makes the rest again from them, and keeps the "
-            f"damaged log beside it:\n  {_restore_command(folder, folder / FILE_NAME)}"
+            "Every entry in it is intact. This rebuilds the log from them and keeps the damaged "
+            f"log next to it:\n  {_restore_command(folder, folder / FILE_NAME)}"
         )
     if copy is None:
-        return "There is no backup of it beside it; see benchtimer restore if you have a copy."
+        return "There is no backup next to it. If you have a copy: benchtimer restore FILE"
     return (
-        f"The newest good backup has {copy.seq} entries. This puts it in place, and keeps the "
-        f"damaged log beside it:\n  {_restore_command(folder, copy.path)}"
+        f"The newest intact backup has {copy.seq} entries. This restores it and keeps the damaged "
+        f"log next to it:\n  {_restore_command(folder, copy.path)}"
     )
 
 
@@ -223,7 +223,7 @@ def newer_backup_words(folder: Path, seq: int) -> str | None:
         return None
     return (
         f"The log ends with entry {seq}, but a backup of it has {ahead.seq}: entries are missing. "
-        f"{command_line(['benchtimer', 'restore', str(ahead.path)])} brings them back"
+        f"{command_line(['benchtimer', 'restore', str(ahead.path)])} restores them"
     )
 
 

@@ -8,7 +8,6 @@ from __future__ import annotations
 import json
 from bisect import bisect_left
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta, timezone
 from pathlib import Path
 from typing import TypeVar
@@ -19,6 +18,7 @@ from benchtimer.run import codec
 from benchtimer.run.codec import UnknownEvent, body_of
 from benchtimer.run.events import KINDS, Created, Event
 from benchtimer.store.errors import DAMAGE, damaged
+from benchtimer.values import dataclass
 
 T = TypeVar("T")
 

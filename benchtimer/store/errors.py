@@ -91,5 +91,5 @@ def damaged(path: Path, seq: int, error: Exception) -> StoreError:
     """
     reason = (str(error).splitlines() or [type(error).__name__])[0]
     if isinstance(error, KeyError):
-        reason = f"it names {reason}, which is not there"
+        reason = f"it names {reason}, which does not exist"
     return StoreError(path, f"entry {seq}: {reason}", "Use a newer program, or a copy of the file")

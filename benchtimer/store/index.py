@@ -18,7 +18,6 @@ import json
 import re
 import sqlite3
 from collections.abc import Iterable, Iterator, Sequence
-from dataclasses import dataclass
 from itertools import islice
 from typing import Any
 
@@ -32,6 +31,7 @@ from benchtimer.store.register import Register, Term
 from benchtimer.store.runline import OPEN
 from benchtimer.store.seal import COLUMNS, check_row
 from benchtimer.store.standing import StandingRow, standing
+from benchtimer.values import dataclass
 
 _TEACHING = (
     "created", "part-added", "work-began", "work-finished", "taken-out", "answered", "sent",

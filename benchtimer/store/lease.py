@@ -14,12 +14,12 @@ import stat
 import sys
 import time
 from contextlib import suppress
-from dataclasses import dataclass
 from pathlib import Path
 from typing import IO
 
 from benchtimer.atomic_file import make_own_folder
 from benchtimer.store.place import opener
+from benchtimer.values import dataclass
 
 FILE_NAME = "driver.lock"
 
@@ -118,7 +118,7 @@ def _want_no_link(path: Path) -> None:
     except OSError:
         return  # creating it raises the error
     if not stat.S_ISREG(found.st_mode):
-        message = f"{path.name} in it is a link, or no regular file; remove it"
+        message = f"{path.name} in it is a link, or not a regular file; remove it"
         raise OSError(errno.ELOOP, message, str(path))
 
 

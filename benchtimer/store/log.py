@@ -9,7 +9,6 @@ from __future__ import annotations
 import json
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
-from dataclasses import replace
 from itertools import islice
 from typing import Any
 
@@ -40,6 +39,7 @@ from benchtimer.store.seal import (
     digest_of,
     trouble_in,
 )
+from benchtimer.values import replace
 
 __all__ = [
     "FILE_NAME",
@@ -56,7 +56,7 @@ __all__ = [
 Mark = tuple[int, int] | None
 """Number and checksum of an entry."""
 
-NOTHING_WRITTEN = "Nothing was written; free the disk"
+NOTHING_WRITTEN = "Nothing was written; free up disk space"
 
 
 class EventLog(LogFile):
@@ -181,7 +181,7 @@ class EventLog(LogFile):
     def _refuse_another_writer(self) -> None:
         found = self._last_seq()
         if found != self._known_seq:
-            reason = f"another program has written entry {found} meanwhile"
+            reason = f"another program wrote entry {found} in the meantime"
             way_out = "Nothing was written; leave, and open the bench in one place only"
             raise Overtaken(self.path, reason, way_out)
         newest = self._rows("SELECT coalesce(max(seq), 0) FROM event")[0][0]

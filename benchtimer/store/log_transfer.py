@@ -14,7 +14,6 @@ import sqlite3
 import tempfile
 from collections.abc import Iterator, Sequence
 from contextlib import closing, contextmanager, suppress
-from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
@@ -39,6 +38,7 @@ from benchtimer.store.place import free_name, make_empty, make_file, wal_of
 from benchtimer.store.register import Register
 from benchtimer.store.schema import VERSION, version_of
 from benchtimer.store.seal import Broken
+from benchtimer.values import dataclass
 
 FORM = 1
 """The form of a run's file."""
@@ -129,7 +129,7 @@ def restore(folder: Path, source: Path) -> Path | None:
             make_file(target)
             _copy(scratch / FILE_NAME, target, alone=False)
     except (OSError, *SQLITE_TROUBLE) as error:
-        raise NotCarried(source, f"it can't be put back ({error})") from None
+        raise NotCarried(source, f"it can't be restored ({error})") from None
     return kept
 
 
@@ -151,7 +151,7 @@ def try_restore(source: Path) -> int:
             _rebuild(source, scratch)
             return checked(scratch / FILE_NAME)
     except (OSError, *SQLITE_TROUBLE) as error:
-        raise NotCarried(source, f"it can't be put back ({error})") from None
+        raise NotCarried(source, f"it can't be restored ({error})") from None
 
 
 def _is_same(source: Path, target: Path) -> bool:
@@ -388,13 +388,11 @@ def _want_to_go_on(
 ) -> None:
     last = carried.rows[-1][1]
     if was_speed != speed:
-        message = (
-            f"the run is open and goes {was_speed:g} times as fast as real time, not {speed:g}"
-        )
+        message = f"the run is open and runs at {was_speed:g}x real speed, this bench at {speed:g}x"
         raise NotCarried(path, message)
     if last.noted_ms > now_ms:
         there, here = (local_time(ms, last.offset_s) for ms in (last.noted_ms, now_ms))
-        message = f"the run is open and its last entry is of {there}; here it is {here} only"
+        message = f"the run is open and its last entry is from {there}, but this clock says {here}"
         raise NotCarried(path, f"{message}. Set this machine's clock")
 
 

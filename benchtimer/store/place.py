@@ -54,7 +54,7 @@ def is_there(path: Path) -> bool:
     try:
         return path.exists()
     except OSError as error:
-        reason = error.strerror or "it can't be looked at"
+        reason = error.strerror or "it can't be read"
         raise StoreError(path, reason, "Choose another folder with --data") from None
 
 
@@ -90,7 +90,7 @@ def make_private(folder: Path) -> None:
     try:
         make_own_folder(folder)
     except OSError as error:
-        reason = error.strerror or "it can't be made"
+        reason = error.strerror or "it can't be created"
         raise StoreError(folder, reason, "Choose another folder with --data") from None
 
 
@@ -113,7 +113,7 @@ def make_file(path: Path) -> None:
         if not is_there(path):
             make_empty(path)
     except OSError as error:
-        reason = error.strerror or "it can't be made"
+        reason = error.strerror or "it can't be created"
         raise StoreError(path, reason, "Check the folder and the disk") from None
 
 
@@ -129,7 +129,7 @@ def refuse_remains(path: Path) -> None:
     left += sorted((path.parent / BACKUPS).glob("bench-*.sqlite3"))
     if left:
         what = "empty" if is_there(path) else "gone"
-        raise Damaged(path, f"it is {what}, but {left[-1].name} is there")
+        raise Damaged(path, f"it is {what}, but {left[-1].name} still exists")
 
 
 def keep_if_cut_short(path: Path) -> list[str]:
@@ -147,7 +147,7 @@ def keep_if_cut_short(path: Path) -> list[str]:
             make_empty(target)
             shutil.copyfile(source, target)
     except OSError as error:
-        reason = f"its end is damaged, and can't be kept aside ({error.strerror})"
+        reason = f"its end is damaged, and no copy of it can be kept ({error.strerror})"
         raise StoreError(path, reason, "Check the folder and the disk") from None
     presses = f"up to {lost} presses" if lost > 1 else "a press"
     return [

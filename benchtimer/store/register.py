@@ -22,12 +22,12 @@ from __future__ import annotations
 import json
 import sqlite3
 from collections.abc import Iterable, Iterator
-from dataclasses import dataclass
 
 from benchtimer.store.entries import as_json
 from benchtimer.store.runline import OPEN, RunLine
 from benchtimer.store.seal import Broken
 from benchtimer.store.sealed import SealedMap
+from benchtimer.values import dataclass
 
 LAST = "\U0010ffff"
 """A character that sorts after all others, to end a range of texts with one beginning."""

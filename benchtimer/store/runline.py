@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from benchtimer.values import dataclass
 
 OPEN = frozenset(("idle", "running", "held"))
 """The phases of open runs, as in ``run.run_state``."""

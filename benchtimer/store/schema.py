@@ -8,7 +8,7 @@ Table ``event`` is the source of everything. One row per event, in the order wri
     kind        what happened (run/events.py and bath/bath_events.py list the kinds)
     press       number of the press that caused it, within the stream; 0: no press
     t_ms        bench time at which it happened
-    noted_ms    bench time at which it was written; later than t_ms if back-dated
+    noted_ms    bench time at which it was written; later than t_ms if backdated
     by          who did it
     body        the rest, as JSON
     boot        which count of seconds ``count_ms`` belongs to, if the machine can tell

@@ -1,12 +1,12 @@
-"""Which entries of a log count, after every undo, redo and back-dating."""
+"""Which entries of a log count, after every undo, redo and backdating."""
 
 from __future__ import annotations
 
 from collections.abc import Iterable
-from dataclasses import dataclass
 from typing import Protocol
 
 from benchtimer.run.events import Event, Redone, Retimed, Undone
+from benchtimer.values import dataclass
 
 
 class Numbered(Protocol):
@@ -42,7 +42,7 @@ def standing(entries: Iterable[Numbered]) -> set[int]:
 
     def drop(press: int) -> None:
         counted.difference_update(by_press.get(press, ()))
-        if press in replaced:  # the press that a back-dated one replaced counts again
+        if press in replaced:  # the press that a backdated one replaced counts again
             count(replaced[press])
 
     def count(press: int) -> None:

@@ -14,13 +14,13 @@ from __future__ import annotations
 
 import re
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
 from enum import StrEnum
 from itertools import pairwise
 from math import ceil, log
 from typing import ClassVar, Final
 
 from benchtimer.trade.valid_range import CannotTellError, TradeError, within
+from benchtimer.values import dataclass
 
 _FEPA_UM: Final[Mapping[int, float]] = {
     24: 764, 30: 642, 36: 538, 40: 425, 50: 336, 60: 269, 80: 201, 100: 162, 120: 125,

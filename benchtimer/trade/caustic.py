@@ -17,7 +17,6 @@ correlation itself.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from enum import StrEnum
 from math import log
 from typing import Final
@@ -28,6 +27,7 @@ from benchtimer.trade.species import GAS_CONSTANT_J_MOL_K, molar_mass_g
 from benchtimer.trade.valid_range import CannotTellError, within
 from benchtimer.trade.water import SEA_LEVEL_PA
 from benchtimer.trade.water import boiling_c as water_boiling_c
+from benchtimer.values import dataclass
 
 TOLERANCE_C: Final = 2.0
 """How far off a boiling point from the table can be, degrees C either way."""
@@ -199,7 +199,7 @@ def water_change(
         raise CannotTellError(
             "the water to add or boil off",
             "a bath boiling like plain water holds hardly any salt",
-            "make the bath up by its supplier's sheet",
+            "make the bath up by its supplier's data sheet",
         )
     bath_kg = volume_l * density_kg_l(now)
     return WaterChange(now, target, bath_kg, bath_kg * (now / target - 1))

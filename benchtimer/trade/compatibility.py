@@ -8,12 +8,12 @@ poison gas is danger; heat and spray or fuel for a fire is warning; gas from an 
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
-from dataclasses import dataclass
 from itertools import product
 from typing import Final, Literal
 
 from benchtimer.trade.dangers import Level
 from benchtimer.trade.figure import FigureSource, SourceStatus
+from benchtimer.values import dataclass
 
 Chemistry = Literal[
     "acid",

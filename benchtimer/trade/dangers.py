@@ -31,7 +31,7 @@ ADDING_WATER: Final = (
 )
 ADDING_SALTS: Final = (
     f"Dry salts dropped into a hot bath make it boil over: let it cool {COOL_FOR_SALTS}, then "
-    "add them slowly, by the supplier's sheet."
+    "add them slowly, by the supplier's data sheet."
 )
 CAUSTIC_MIXING: Final = (
     "Salts go slowly into cold water, never water onto salts; keep caustic away from acids, "

@@ -12,12 +12,12 @@ density, so in a used bath the reading does not show the strength left.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from typing import Final
 
 from benchtimer.quantity import Quantity
 from benchtimer.trade.figure import between
 from benchtimer.trade.valid_range import CannotTellError, within
+from benchtimer.values import dataclass
 
 BAUME_MODULUS: Final = 145.0
 HYDROMETER_C: Final = Quantity(60, "F").base

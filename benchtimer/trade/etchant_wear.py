@@ -6,7 +6,6 @@ D. M. Allen, PCMI Journal no. 137, 2021.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from typing import Final
 
 from benchtimer.trade.species import (
@@ -18,6 +17,7 @@ from benchtimer.trade.species import (
     molar_mass_g,
 )
 from benchtimer.trade.valid_range import CannotTellError, within
+from benchtimer.values import dataclass
 
 BICARBONATE_G_PER_100_G_WATER: Final = 9.6
 """Solubility of sodium bicarbonate at 20 C (Seidell, as quoted in a properties database)."""

@@ -8,10 +8,10 @@ from __future__ import annotations
 import textwrap
 from bisect import bisect_right
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
 from enum import StrEnum
 
 from benchtimer.quantity import show_number
+from benchtimer.values import dataclass
 
 
 class SourceStatus(StrEnum):

@@ -7,11 +7,11 @@ crew come first.
 from __future__ import annotations
 
 from collections.abc import Iterable
-from dataclasses import dataclass
 from typing import Final, Literal
 
 from benchtimer.trade.compatibility import Chemistry
 from benchtimer.trade.figure import FigureSource, SourceStatus
+from benchtimer.values import dataclass
 
 Hurt = Chemistry | Literal["heat", "cut"]
 """What can hurt: a chemistry, heat, or an edge."""
@@ -93,6 +93,18 @@ _WAX: Final = _published("healthfully.com 6170188: hot wax, cool water for at le
 _ACID_BASE: Final = _published(
     "40 CFR 264 and 265, Appendix V, group 1-A with 1-B: acid and alkali make heat"
 )
+_BRUSH: Final = _published("burnscentre.org: powder is brushed off the skin before the rinse")
+_TEPID: Final = FigureSource(
+    "ANSI/ISEA Z358.1-2014, as quoted at ilpi.com/dchas: wash water of 60 to 100 F, since cold "
+    "water makes people stop too soon",
+    SourceStatus.STANDARD,
+)
+_SHOCK: Final = _published("marshall-il.com and other pages: power off, ambulance, CPR")
+_BLEEDING: Final = _published(
+    "IFRC first aid guidelines, 2020: press, then a tourniquet; European Resuscitation Council, "
+    "2015: raising the wound is no longer advised; lafd.org: 2 to 3 inches above, note the time; "
+    "lifesavingfirstaid.com.au: it stays on"
+)
 _PRACTICE: Final = FigureSource("first aid for cuts", SourceStatus.PRACTICE)
 
 _EYES: Final = (
@@ -113,15 +125,15 @@ FIRST_AID: Final = (
         ("alkali",),
         60,
         (
-            "Rinse at once with plenty of water. Keep rinsing for 60 minutes, even on the way to "
-            "get help.",
+            "Rinse at once with plenty of water. Keep rinsing for 60 minutes, lukewarm if you "
+            "can, even on the way to get help.",
+            "Dry salts or powder on skin: brush them off first, then rinse.",
             _CLOTHES,
             _EYES,
-            "Call for medical help while you rinse.",
-            "Hot salts burn twice: the same rinse cools the burn.",
+            "Call for medical help while you rinse. Hot salts: the same rinse cools the burn.",
             _SWALLOWED,
         ),
-        (_OSH_CENTER, _NJ_CAUSTIC, _POISON_BOOK, _CARDS, _ACID_BASE),
+        (_OSH_CENTER, _NJ_CAUSTIC, _POISON_BOOK, _CARDS, _ACID_BASE, _BRUSH, _TEPID),
         never=("vinegar or any acid on it: it makes heat", _VOMITING),
     ),
     FirstAid(
@@ -153,9 +165,10 @@ FIRST_AID: Final = (
             "Cover it loosely with clean film or cloth. Get medical help for blisters, face, "
             "hands, joints, or a burn larger than a palm.",
             "Clothes on fire: stop, drop, roll, then water.",
-            "Electric shock: power off before you touch them. Call an ambulance.",  # from memory
+            "Electric shock: power off before you touch them. Call an ambulance. Not breathing: "
+            "CPR.",
         ),
-        (_BURNS, _WAX),
+        (_BURNS, _WAX, _SHOCK),
         never=("ice, butter or ointment on a burn", "opening blisters"),
     ),
     FirstAid(
@@ -271,11 +284,14 @@ FIRST_AID: Final = (
         ("cut",),
         0,
         (
-            "Press hard with a clean cloth, beside anything stuck in it, and hold it high.",
+            "Press hard with a clean cloth, beside anything stuck in it. Keep pressing.",
             "Leave what is stuck in it. A splinter in the eye: cover it, do not rub.",
             "Spurting, gaping or numb: keep pressing and call for help.",
+            "Limb still spurting: tourniquet 2 to 3 inches (5 to 8 cm) above the wound, not on a "
+            "joint. Write down the time.",
         ),
-        (_PRACTICE,),
+        (_BLEEDING, _PRACTICE),
+        never=("loosening a tourniquet: leave that to the ambulance",),
     ),
 )  # fmt: skip
 """First aid, worst first."""

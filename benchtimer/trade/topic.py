@@ -7,12 +7,12 @@ their kind (see ``benchtimer.quantity``: s, C, L, g, %, Be, mm, Pa, rpm, m/s, de
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Mapping
-from dataclasses import dataclass, replace
 from typing import Final
 
 from benchtimer.quantity import KINDS, Quantity, QuantityError, did_you_mean, parse
 from benchtimer.trade.figure import Figure, Given, Origin
 from benchtimer.trade.valid_range import TradeError
+from benchtimer.values import dataclass, replace
 
 TEXT_KINDS: Final = ("grits", "parts", "choice")
 """Kinds of parameter that are not quantities: grits by comma, parts such as ``1:3``, and one

@@ -6,7 +6,6 @@ diameter is that of the drive wheel). Published working speeds have their own so
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from enum import StrEnum
 from math import pi
 from typing import Final
@@ -14,6 +13,7 @@ from typing import Final
 from benchtimer.quantity import Quantity
 from benchtimer.trade.figure import SourceStatus
 from benchtimer.trade.valid_range import within
+from benchtimer.values import dataclass
 
 DIAMETER_RANGE_M: Final = (0.001, 2.0)
 ROTATION_RANGE_RPM: Final = (1.0, 100_000.0)

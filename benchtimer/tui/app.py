@@ -547,5 +547,5 @@ def load_the_rest() -> None:
 
 def _in_short(notices: list[str]) -> str:
     """Several notices with their number first, so that one without room is not overlooked."""
-    head = f"{len(notices)} bath warnings. " if len(notices) > 1 else ""
+    head = f"{len(notices)} warnings. " if len(notices) > 1 else ""
     return head + "\n".join(notices)

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import replace
 from functools import partial
 
 from textual import events
@@ -25,6 +24,7 @@ from benchtimer.tui.dialogs import ChoicePage, LinePage
 from benchtimer.tui.drawing import Drawing
 from benchtimer.tui.footer import KeyFooter
 from benchtimer.tui.lines import CachedLine, FixedLine, HazardText, TouchKey, TouchRow
+from benchtimer.values import replace
 from benchtimer.view.alarm import OVERDUE, alarms_at, message_of
 from benchtimer.view.board_text import Board, frame_rows, make_board
 from benchtimer.view.desk import Desk

@@ -23,7 +23,7 @@ from benchtimer.view.picture.legend import LEGEND
 from benchtimer.view.stations import page_rows
 from benchtimer.view.words import work_page
 
-PLANNED_AROUND = "The plan now leaves you this time off. U on the board takes that back."
+PLANNED_AROUND = "The plan now keeps that time free. U on the board takes that back."
 """What saying that you leave has done."""
 
 
@@ -182,11 +182,15 @@ class BoardPages(BenchScreen):
         """
         back = "20:00 to Sat 08:00"  # without set hours you must also say when you'll be back
         like = back if self.bench_app.settings.work_hours.is_always else f"20:00, or {back}"
-        ask = f"Plan around your leaving. When do you leave? {like}. Enter stay if you don't leave"
+        ask = (
+            f"When do you leave? {like}. The plan keeps that time free. "
+            "Enter stay if you don't leave"
+        )
         self._ask(ask, self._go)
 
     def _go(self, text: str) -> bool:
-        from benchtimer.bench.advice import away_windows  # imports the planner, so not at the start
+        # It imports the planner, so not at the start.
+        from benchtimer.bench.advice import away_of, away_windows
         from benchtimer.view.leaving import leaving_lines, times_away
 
         desk, stamp = self.desk, self.desk.bench.stamp()
@@ -197,21 +201,18 @@ class BoardPages(BenchScreen):
             desk.message = str(error)
             return False
         begin_ms, end_ms = away or (None, None)
-        names = self.bench_app.open_runs()
-        if not names:
+        if not self.bench_app.open_runs():
             desk.message = "Nothing is on the bench to plan around."
             return False
         if not desk.leave(begin_ms, end_ms):
             return False
         if away is None:
             return True
-        benches = {name: desk.bench.state(name).bench for name in names}
-        hours = self.bench_app.settings.work_hours
+        shop = desk.bench.planned_with(desk.bench.shop(stamp))
+        windows = away_windows(away_of(shop), stamp, self.bench_app.settings.work_hours)
 
         def think() -> None:
-            lines = leaving_lines(
-                benches, away, lambda b: away_windows(b.away, stamp, hours), stamp
-            )
+            lines = leaving_lines(shop, away, windows, stamp)
             text = "\n".join([PLANNED_AROUND, "", *lines])
             page = TextPage("Before you go", text)
             self.app.call_from_thread(self.app.push_screen, page)
@@ -220,7 +221,7 @@ class BoardPages(BenchScreen):
         return True
 
     def action_prepare(self) -> None:
-        """The preparation page of this run."""
+        """The check list of this run."""
         self.bench_app.show_preparation(self.desk.name)
 
     def action_menu(self) -> None:

@@ -27,7 +27,7 @@ TICK_S = 1.0
 FRESH_S = 5.0
 """A rinse younger than this restarts right away."""
 
-AGAIN = "SPACE again: a new rinse, timed from 0. The rinse under way goes on until then."
+AGAIN = "SPACE again: a new rinse, timed from 0. The current rinse keeps counting until then."
 
 
 class FirstAidPage(ModalScreen[None], FrontPage[None]):

@@ -43,8 +43,8 @@ and answer. From trials at a keyboard, no source.
 
 
 def too_early(key: str) -> str:
-    """What is said of a key that was pressed before the page it would have acted on was seen."""
-    return f"Too early: press {key if len(key) == 1 else key.upper()} again"
+    """The message for a key pressed before you could have seen the page it acts on."""
+    return f"Too soon: press {key if len(key) == 1 else key.upper()} again"
 
 
 class FrontPage(Screen[Result]):

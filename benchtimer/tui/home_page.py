@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
 from functools import partial
 from typing import TYPE_CHECKING
 
@@ -17,6 +16,7 @@ from benchtimer.store.log import EventLog, RunLine, StoreError
 from benchtimer.tui.bindings import bindings
 from benchtimer.tui.row_page import RowPage
 from benchtimer.tui.setups import set_up_parts
+from benchtimer.values import replace
 from benchtimer.view.home_rows import (
     KEPT,
     NEW,
@@ -62,6 +62,9 @@ class HomeScreen(RowPage):
         self._recipes = dict.fromkeys(self.bench_app.recipe_files.paths(), "")
         self.look_again()
         super().on_mount()
+        self.call_after_refresh(self._read_titles_apart)
+
+    def _read_titles_apart(self) -> None:
         titles = partial(self._read_titles, self.bench_app.recipe_files)
         self.run_worker(titles, thread=True, group="titles", exit_on_error=False)
 
@@ -254,7 +257,7 @@ class HomeScreen(RowPage):
             self.say("There is no run yet.")
 
     def action_prepare(self) -> None:
-        """The preparation page of a run on the bench."""
+        """The check list of a run on the bench."""
         name = self._run_meant()
         if name in self._open_names():
             self.bench_app.show_preparation(name)

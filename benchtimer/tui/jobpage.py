@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Sequence
-from dataclasses import replace
 
 from textual.worker import get_current_worker
 
@@ -22,6 +21,7 @@ from benchtimer.tui.bindings import bindings
 from benchtimer.tui.dialogs import LinePage
 from benchtimer.tui.row_page import RowPage
 from benchtimer.tui.setups import set_up_parts
+from benchtimer.values import replace
 from benchtimer.view.jobrows import job_rows, plan_rows
 from benchtimer.view.pagekeys import JOB_KEYS
 from benchtimer.view.row import Row

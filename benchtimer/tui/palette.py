@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator
 from contextlib import suppress
-from dataclasses import dataclass
 from functools import partial
 from typing import Any
 
@@ -13,6 +12,7 @@ from textual.content import Content
 
 from benchtimer.tui.front import FrontPage
 from benchtimer.tui.themes import THEMES
+from benchtimer.values import dataclass
 from benchtimer.view.keys import KEYS
 
 

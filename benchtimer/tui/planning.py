@@ -5,7 +5,6 @@ from __future__ import annotations
 import threading
 import time
 from collections.abc import Callable, Mapping
-from dataclasses import replace
 from functools import partial
 
 from textual.worker import Worker, WorkerState
@@ -32,6 +31,7 @@ from benchtimer.tui.dialogs import ChoicePage, TextPage, ask_in_turn
 from benchtimer.tui.orderpage import OrderPage
 from benchtimer.tui.preparing import PrepareScreen
 from benchtimer.tui.row_page import RowPage
+from benchtimer.values import replace
 from benchtimer.view.draft import (
     Draft,
     held_back,
@@ -190,7 +190,8 @@ class PlanScreen(RowPage):
     def make_rows(self) -> list[Row]:
         """The timeline."""
         now, plain = self.bench.stamp(), self.bench_app.plain
-        return plan_rows(self.draft, self.sheet, self.terminal, now, plain=plain)
+        shop = self.bench.shop(now)
+        return plan_rows(self.draft, self.sheet, self.terminal, now, shop, plain=plain)
 
     def tick(self) -> None:
         """A plan that begins now, or whose start has passed, gets out of date."""
@@ -280,7 +281,9 @@ class PlanScreen(RowPage):
         if event.worker.group != "plan":
             return
         if event.state is WorkerState.ERROR:
-            self.say(f"The planner failed; the run can be set up without: {event.worker.error}")
+            self.say(
+                f"The planner failed. You can set the run up without a plan: {event.worker.error}"
+            )
         if event.state in (WorkerState.ERROR, WorkerState.SUCCESS):
             self.thinking = False
             self.draw()

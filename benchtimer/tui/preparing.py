@@ -1,4 +1,4 @@
-"""The preparation page on the screen: check marks are presses of the run, in its log, with undo."""
+"""The check list on the screen: check marks are presses of the run, in its log, with undo."""
 
 from __future__ import annotations
 
@@ -38,7 +38,7 @@ class PrepareScreen(RowPage):
     KEYS = PREPARE_KEYS
     CAUTIOUS = True
     BINDINGS = bindings(PREPARE_KEYS)
-    TITLE_WORDS = "Preparation"
+    TITLE_WORDS = "Check list"
 
     def __init__(self, desk: Desk | None, recipes: Mapping[str, Recipe] | None = None) -> None:
         super().__init__()
@@ -76,7 +76,7 @@ class PrepareScreen(RowPage):
 
     @property
     def _ticks(self) -> Mapping[str, TickedItem]:
-        """What is ticked, and gear that is on by the pages you have confirmed."""
+        """What is checked off, and gear that is on by the pages you have confirmed."""
         if self.desk is None:
             return {}
         worn = gear_ticks(self._page, self.desk.state.bench, self.bench.stamp().noted_ms)
@@ -84,12 +84,12 @@ class PrepareScreen(RowPage):
 
     @property
     def _own(self) -> Mapping[str, TickedItem]:
-        """What was ticked here or by the set-up."""
+        """What was checked off here or by the set-up."""
         return ticks_of(self.desk.state.bench) if self.desk is not None else {}
 
     def title_words(self) -> str:
         """The run's name."""
-        return f"Preparation of run {self.desk.name}" if self.desk is not None else "Preparation"
+        return f"Check list of run {self.desk.name}" if self.desk is not None else "Check list"
 
     def lead(self) -> str:
         """How much is ready."""

@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable, Sequence
+from functools import partial
+
 from benchtimer.records.record import Record
 from benchtimer.run.commands import Note
 from benchtimer.run.run_state import OVER
@@ -39,7 +42,8 @@ class RecordScreen(RowPage):
         self._drawn: tuple[Record, Size] | None = None
         self._rows: list[Row] = []
         self._words = ""
-        self._at: int | None = None
+        self._find: Callable[[Sequence[Row]], list[int]] = troubles
+        self._place: int | None = None
 
     def is_deliberate(self, key: str) -> bool:
         """Holding SPACE keeps scrolling."""
@@ -60,6 +64,12 @@ class RecordScreen(RowPage):
         """The record, with the current place highlighted."""
         return shown_at(self._plain_rows(), self._at)
 
+    @property
+    def _at(self) -> int | None:
+        """The row of the current place. Its index changes with the width and with new entries."""
+        places = [] if self._place is None else self._find(self._plain_rows())
+        return places[min(self._place or 0, len(places) - 1)] if places else None
+
     def _plain_rows(self) -> list[Row]:
         wanted = (self._record, self.terminal)
         if self._drawn is None or wanted[0] is not self._drawn[0] or wanted != self._drawn:
@@ -68,9 +78,9 @@ class RecordScreen(RowPage):
         return self._rows
 
     def on_resize(self) -> None:
-        """At another width, the rows are in other places."""
-        self._at = None
+        """At another width, the current place is in another row."""
         super().on_resize()
+        self.call_after_refresh(self._bring)
 
     def look_again(self) -> None:
         """Read the record again; if it can't be read, it stays as it was, with a message."""
@@ -81,28 +91,34 @@ class RecordScreen(RowPage):
             self.heard(str(error))
         self.draw()
 
-    def _go(self, places: list[int], step: int, what: str) -> None:
-        top = self._at if self._at is not None else -1 if step > 0 else 10**9
+    def _bring(self) -> None:
+        """Scroll to the current place."""
+        if self.is_there and (at := self._at) is not None:
+            self.rows.bring_row(at)
+
+    def _go(self, find: Callable[[Sequence[Row]], list[int]], step: int, what: str) -> None:
+        here, places = self._at, find(self._plain_rows())
+        top = here if here is not None else -1 if step > 0 else 10**9
         at = beside(places, top, step)
         if at is None:
             self.say(f"There is no {what} in this record.")
             return
-        self._at = at
+        self._find, self._place = find, places.index(at)
         self.draw()
-        self.rows.bring_row(at)
-        self.say(f"{what} {places.index(at) + 1} of {len(places)}")
+        self._bring()
+        self.say(f"{what} {self._place + 1} of {len(places)}")
 
     def action_trouble(self, step: int) -> None:
         """To the next problem."""
-        self._go(troubles(self._plain_rows()), step, "trouble")
+        self._go(troubles, step, "trouble")
 
     def action_search(self) -> None:
         """Search for words; the same words again go to the next match."""
 
         def look(words: str) -> None:
             if words != self._words:
-                self._words, self._at = words, None
-            self._go(found(self._plain_rows(), words), 1, f'"{words}"')
+                self._words, self._place = words, None
+            self._go(partial(found, words=words), 1, f'"{words}"')
 
         self.ask("Search for what? ENTER goes to the next match", look, self._words)
 

@@ -11,7 +11,6 @@ from __future__ import annotations
 import time
 from collections import Counter
 from collections.abc import Callable, Collection, Iterator, Sequence
-from dataclasses import dataclass
 
 from rich.cells import cell_len
 
@@ -21,6 +20,7 @@ from benchtimer.run.agenda import CRITICAL_S
 from benchtimer.run.run_state import Bench, PartPhase, RunPhase
 from benchtimer.run.setup import planned_start_ms, set_up_from_ms, setup_items, unread_page
 from benchtimer.times import elapsed
+from benchtimer.values import dataclass
 from benchtimer.view.words import AT_PLACE, verb
 
 DUE, OVERDUE = "due", "overdue"
@@ -47,10 +47,10 @@ NAMED = 3
 """How many alarms one message names at most; the others are counted."""
 
 ROOM = 10**6
-"""Columns of a message that has as many as it needs."""
+"""Columns for a message that can be as long as it needs."""
 
 PROBED = "bath"
-"""Where an alarm's identity has the kind of its action: a bath that a probe reads out of range."""
+"""Takes the place of an action's kind in an alarm's identity: a probe reads a bath out of range."""
 
 PART = "part"
 NOUNS = {

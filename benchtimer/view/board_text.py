@@ -6,7 +6,6 @@ It needs no screen. Widgets draw these lines and decide nothing.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, field, replace
 from typing import assert_never
 
 from rich.cells import cell_len
@@ -17,6 +16,7 @@ from benchtimer.run.actions import Action, ActionKind
 from benchtimer.run.commands import NO_READING
 from benchtimer.run.run_state import OVER, Bench, Part, Press, RunState
 from benchtimer.store.log import Stamp
+from benchtimer.values import dataclass, field, replace
 from benchtimer.view.beside_picture import last_entries, press_words, work_words
 from benchtimer.view.glance import glance_lines
 from benchtimer.view.hazard_page import WIDE, hazard_lines, hazard_page

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import time
 from collections.abc import Callable, Sequence
-from dataclasses import replace
 from typing import assert_never
 
 from benchtimer.bench.asking import Asking, begins_later_ms
@@ -17,6 +16,7 @@ from benchtimer.run.run_state import Bench, RunPhase
 from benchtimer.run.setup import PUT_OFF, known_of
 from benchtimer.shop.hours import ALWAYS, Hours
 from benchtimer.shop.shop_state import also_pressed, last_press
+from benchtimer.values import replace
 from benchtimer.view.atwork import leaves_behind
 from benchtimer.view.board_text import BoardView
 from benchtimer.view.doing import Doing
@@ -31,7 +31,7 @@ from benchtimer.view.words import (
     with_unit,
 )
 
-JUST_CHANGED = "The line had just changed. Look, then press again."
+JUST_CHANGED = "The line just changed. Look, then press again."
 
 INSIST_S = 10.0
 """A second press of Q within this time confirms the first."""
@@ -203,7 +203,7 @@ class Desk(Doing):
             self.message = "Answer the question first."
         elif action.kind is ActionKind.HAZARD and not self.reads_hazard(action, moment.now_ms):
             self.reading = True
-        elif action.kind is ActionKind.START and moment.now_ms < action.due_ms:
+        elif action.kind is ActionKind.START and action.command is None:
             starts = start_words(action.due_ms, moment.stamp)
             self.message = f"{starts}. E: set up and start now instead."
         elif action.kind is ActionKind.BEGIN and moment.now_ms < action.earliest_ms:
@@ -245,7 +245,7 @@ class Desk(Doing):
         if action.kind is ActionKind.READING and action.to_station is not None:
             self.unread, self.entry = (action.run, action.to_station), ""
             self.reading = True
-        elif action.kind is ActionKind.START and moment.now_ms < action.due_ms:
+        elif action.kind is ActionKind.START and action.command is None:
             self.press(c.Postpone(None, None), action.run)
         elif action.kind in (ActionKind.MIX, ActionKind.HEAT, ActionKind.ASK):
             self.press(c.Prepare(action.item, said=PUT_OFF), action.run)
@@ -419,6 +419,13 @@ class Desk(Doing):
 
 
 def _is_shut(moment: Moment, action: Action) -> bool:
-    """Whether an action waits for a place that is out of service, which only you can end."""
-    place = moment.bench_of(action).places.get(action.to_station or "")
-    return place is not None and place.closed is not None
+    """Whether no press can do an action: its place is out of service, or full with the part in
+    your hands. The refusal then says what to do first.
+    """
+    bench = moment.bench_of(action)
+    place = bench.places.get(action.to_station or "")
+    if place is None:
+        return False
+    part = bench.parts[action.part] if action.part and action.kind is ActionKind.FINISH else None
+    full = part and len(bench.occupants(place.station.id, part)) >= place.station.holds
+    return place.closed is not None or bool(full)

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import time
 from collections.abc import Callable, Sequence
-from dataclasses import replace
 
 from benchtimer.bath.bath_decide import BathCommand
 from benchtimer.bench.moment import Moment
@@ -27,6 +26,7 @@ from benchtimer.run.run_state import OVER, PartPhase, RunState
 from benchtimer.shop.shop_state import also_pressed, last_press, next_redo
 from benchtimer.store.log import Stamp, StoreError
 from benchtimer.times import duration
+from benchtimer.values import replace
 from benchtimer.view.alarm import SILENCE_S, Alarm, alarms_at, message_of
 from benchtimer.view.beside_picture import press_words
 from benchtimer.view.board_text import in_runs, undo_of
@@ -104,7 +104,7 @@ class Doing(Focus):
     def back_date(self, seconds: int) -> None:
         """Move the last press to an earlier time."""
         last = last_press(self._states())
-        said = f"Back-dated by {duration(seconds)}."
+        said = f"Backdated by {duration(seconds)}."
         self.press(c.BackDate(seconds * 1000), last[0] if last else "", said=said)
 
     def which(self, run: str, also: Sequence[str] = ()) -> str:
@@ -172,7 +172,7 @@ class Doing(Focus):
         except StoreError as error:
             self.message = f"NOT SAVED, NOT DONE: {error}"
             return False
-        self.message = f"Written into the bath book of {name}."
+        self.message = f"Saved in the bath book: {name}."
         return True
 
     def mix_bath(self, place: str, name: str, volume: str | None = None) -> bool:
@@ -191,7 +191,7 @@ class Doing(Focus):
         """Silence alarms for a minute and record it if possible; return whether any was ringing."""
         alarms = alarms_at(self.bench.moment())
         if not alarms:
-            self.message = "Nothing calls now."
+            self.message = "No alarm is ringing."
             return False
         self.message = f"Quiet for {SILENCE_S} s. Still to do: {message_of(alarms)}"
         due: dict[str, list[Alarm]] = {}

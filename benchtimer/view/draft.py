@@ -8,7 +8,6 @@ from __future__ import annotations
 
 import unicodedata
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass, field, replace
 
 from benchtimer.bench.advice import away_of, away_windows, check_away
 from benchtimer.bench.beside import beside
@@ -34,6 +33,7 @@ from benchtimer.run.layout import (
 from benchtimer.shop.hours import ALWAYS, Hours, parse_week
 from benchtimer.shop.shop_state import Shop
 from benchtimer.store.log import Stamp
+from benchtimer.values import dataclass, field, replace
 
 MOST_HANDS = 4
 

@@ -6,12 +6,12 @@ It depends only on the benches and the time.
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Iterator, Sequence
-from dataclasses import dataclass, field
 
 from benchtimer.run.hazards import hurts_of
 from benchtimer.run.run_state import OVER, Bench
 from benchtimer.times import elapsed
 from benchtimer.trade.first_aid import FirstAid, Hurt, first_aid_for
+from benchtimer.values import dataclass, field
 from benchtimer.view.letters import fits, large
 from benchtimer.view.text import wrapped
 
@@ -20,10 +20,10 @@ KEPT_S = 60.0
 another rinse's time does not stop you too early.
 """
 
-DEFER = (
+DEFER = (  # the number: poisonhelp.hrsa.gov
     "A strong alkaline cleaner, or not sure what it was: rinse for 60 minutes. Solvent swallowed: "
     "do not induce vomiting, go to a hospital. Burn: cool it for 20 minutes. Clothes on fire: "
-    "stop, drop, roll, then water. "
+    "stop, drop, roll, then water. Poison center in the US: 1-800-222-1222. "
     "The data sheet, the poison center and the ambulance come first."
 )
 

@@ -111,7 +111,10 @@ class Focus:
             typed_for = self._typed_for(moment)
             if typed_for is not None:
                 return typed_for
-            self.entry, self.message = "", "The figure typed was for something else; it is gone."
+            self.entry, self.message = (
+                "",
+                "The figure you typed was for something else, so it was dropped.",
+            )
         news = _critical(moment) - self._picked_over
         action = moment.of_part(*self.picked) if self.picked is not None and not news else None
         return action if action is not None else moment.first

@@ -79,9 +79,7 @@ def kept_rows(parts: Sequence[str], recipes: Sequence[str], size: Size) -> list[
         return []
     lines = _below(f"{', '.join(recipes)}: {', '.join(parts)}", size)
     count = "1 part" if len(parts) == 1 else f"{len(parts)} parts"
-    return [
-        Row((clip(f" PLAN KEPT, {count}. 0 goes on with it", size.width), *lines), "plain", KEPT)
-    ]
+    return [Row((clip(f" SAVED PLAN, {count}. 0 continues it", size.width), *lines), "plain", KEPT)]
 
 
 def numbered(rows: Sequence[Row]) -> list[str]:
@@ -150,7 +148,7 @@ def _headed(title: str, rows: list[Row]) -> list[Row]:
 
 def _empty(read_only: bool) -> Row:
     if read_only:
-        return Row(("Nothing runs on this bench.",), "head")
+        return Row(("No runs on this bench.",), "head")
     lines = (" The bench is empty.", "   SPACE plans a run: recipe, parts, timeline")
     return Row(lines, "plain", NEW)
 

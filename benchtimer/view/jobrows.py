@@ -56,7 +56,7 @@ def home_job_rows(
         return []
     rows = [Row((" TONIGHT",), "head")]
     if evening is None:
-        rows.append(Row((" Working out what fits into the hours left...",), "muted"))
+        rows.append(Row((" Working out what fits in the hours left...",), "muted"))
     else:
         rows += _tonight(evening, size, {} if looks_on else evening.begins())
     rows.append(Row(("", " JOBS"), "head"))

@@ -56,7 +56,7 @@ def chance_sentences(outlook: Outlook) -> list[str]:
     chance = outlook.chance
     low, high = round(100 * chance.low), round(100 * chance.high)
     sure = outlook.trials < RANGE_TRIALS or high - low < 3
-    width = "" if sure else f", {low} to {high}%, by what is known"
+    width = "" if sure else f", range {low} to {high}%"
     sentences = [f"Ready by {day_words(outlook.due)}: {percent(chance.share)}{width}."]
     sentences += _better(outlook)
     words = outlook.learned.words
@@ -193,7 +193,9 @@ def _stretch(works: Sequence[SessionWork], load: Workload, with_job: bool) -> st
     verb = "pull, " if first.pulled else ""
     hands = sum(work.end_s - work.start_s for work in works)
     pull = _pull(last, load)
-    return f"{name}: {verb}{first.recipe}, {span}{pull} ({duration(round(hands / 60) * 60)})"
+    return (
+        f"{name}: {verb}{first.recipe}, {span}{pull} ({duration(max(1, round(hands / 60)) * 60)})"
+    )
 
 
 def calendar_lines(plan: JobsPlan, width: int, *, plain: bool = False) -> Iterator[str]:
@@ -348,7 +350,7 @@ def evening_lines(evening: Evening, *, short: bool = False) -> Iterator[str]:
     else:
         yield from _evening_work(evening)
     if evening.begins() and not short:
-        yield "Lay out, mix and read first: benchtimer tonight --prepare"
+        yield "What to lay out, mix and read first: benchtimer tonight --prepare"
     if evening.not_now:
         yield "Do not start:"
         for one in evening.not_now:

@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
 from datetime import date
 
 from benchtimer.job.order import Order, OrderPart, name_problem, parse_join, parse_part
 from benchtimer.quantity import did_you_mean
 from benchtimer.times import parse_date
+from benchtimer.values import dataclass, replace
 
 
 @dataclass(frozen=True, slots=True)

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from benchtimer.values import dataclass
 
 
 @dataclass(frozen=True, slots=True)
@@ -89,7 +89,7 @@ KEYS = (
         "go",
         ";",
         "",
-        "Say when you leave: plans around it, and shows what to do first and what can wait",
+        "Enter when you leave; shows what to do first and what can wait",
     ),
     Key("a", "add", "A", "", "Add a part to the run"),
     Key("asterisk", "timer", "*", "", "Set a simple timer: name and time"),

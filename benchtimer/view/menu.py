@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass
 from functools import partial
 
 from benchtimer.bath import bath_decide as b
@@ -11,6 +10,7 @@ from benchtimer.run import commands as c
 from benchtimer.run.run_state import Bench, Part, PartPhase, Place, RunPhase
 from benchtimer.run.setup import mixed_for
 from benchtimer.times import TimeError, parse_span
+from benchtimer.values import dataclass
 from benchtimer.view.words import with_unit
 
 
@@ -74,7 +74,7 @@ def offers(
         _change(bench, live, now_ms),
         _send_back(bench, live),
         MenuItem("Read the temperature of a station", choices=_readings(bench)),
-        MenuItem("A station: out of service, or back in", choices=_stations(bench)),
+        MenuItem("Take a station out of service, or put it back", choices=_stations(bench)),
         _hold_run(bench),
         MenuItem("The bath book: mix, put in, top up, read", choices=_book(bench, suiting or {})),
         MenuItem("Give up a part, or the run", choices=_give_up(live)),
@@ -283,7 +283,7 @@ def _about_bath(name: str) -> tuple[MenuItem, ...]:
     return (
         MenuItem(f"Top up {name}", ask=f"What did you add to {name}?", bath=name, in_book=b.TopUp),
         MenuItem(
-            f"Read {name}: pH, Be, temperature or share",
+            f"Read {name}: temperature, pH, Be or percent",
             ask=f"{name}: what does it read, with its unit?",
             bath=name,
             in_book=b.ReadBath,

@@ -71,7 +71,7 @@ PLAN_KEYS = (
     Key("m", "more", "M", "more", "More: times, order, changes, batches, hours, hands, start"),
     FIRST_AID,
     HELP,
-    look("escape", "back", "ESC", "back", "Back; the plan is kept until you leave the program"),
+    look("escape", "back", "ESC", "back", "Back; the plan is saved until you leave the program"),
     Key("delete", "drop", "DEL", "drop", "Take the part marked > off the list"),
     Key("right", "later(1)", "→", "later", "Start the part five minutes later"),
     Key("left", "later(-1)", "←", "sooner", "Start the part five minutes sooner"),

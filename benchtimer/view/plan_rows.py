@@ -7,12 +7,12 @@ Plain functions of the draft and the planner's answer; ``plan.draw`` draws the l
 from __future__ import annotations
 
 import itertools
-from collections.abc import Callable, Iterator, Sequence
-from dataclasses import dataclass, replace
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from functools import partial
 
 from rich.cells import cell_len
 
+from benchtimer.bench.plans import part_key
 from benchtimer.bench.wallclock import no_hours_words, of_day_s
 from benchtimer.plan.busy import busy_lines, busy_spans
 from benchtimer.plan.draw import (
@@ -33,9 +33,12 @@ from benchtimer.plan.problem import Problem
 from benchtimer.plan.risk import Risk
 from benchtimer.plan.risk_words import ends_words, late_words, of_trials, risk_lines
 from benchtimer.records.inert import one_line, visible
+from benchtimer.run.layout import free_numbers
 from benchtimer.shop.hours import hours_words
+from benchtimer.shop.shop_state import Shop
 from benchtimer.store.log import Stamp
 from benchtimer.times import duration
+from benchtimer.values import dataclass, replace
 from benchtimer.view.draft import Draft, DraftPart, zero_of
 from benchtimer.view.row import Row
 from benchtimer.view.space import Size
@@ -45,7 +48,8 @@ from benchtimer.view.words import clock_time, clock_times, tick_words
 MOST_HELPS = 5
 LABEL_MOST = 16
 LABEL_LEAST = 9
-ANYWAY = "SPACE sets the run up anyway: the board goes on looking for a plan"
+EMPTY = Shop()
+ANYWAY = "SPACE sets the run up anyway; the board keeps looking for a plan"
 NARROW = 72
 """On a narrower screen the plan is a list."""
 
@@ -142,15 +146,18 @@ def _asked(draft: Draft, now: Stamp) -> str:
 
 
 def _answer(sheet: PlanSheet | None, thinking: bool, now: Stamp) -> str:
-    more = "   thinking on, M stops" if thinking else ""
+    more = "   still planning, M stops" if thinking else ""
     if sheet is None:
-        return "Thinking, M stops" if thinking else ""
+        return "Planning, M stops" if thinking else ""
     if sheet.plan is None:
         reason = sheet.outcome.verdict.removeprefix("no plan ")
         return f"NO PLAN {reason}: see below{more}"
     names = {part.name for part in sheet.draft.parts}
     end_s = max((m.end_s for m in sheet.plan.moves if m.part in names), default=0)
-    takes = _about(end_s) + (" after the start" if sheet.draft.start_wall_ms is not None else "")
+    takes = _about(end_s)
+    if sheet.draft.start_wall_ms is not None:
+        ahead_ms = zero_of(sheet.draft, now).noted_ms - sheet.zero.noted_ms
+        takes = f"{_about(end_s - max(0, ahead_ms // 1000))} after the start"
     return f"DONE {sheet.at(now, end_s)}, {takes}, {_proof(sheet.outcome)}{more}"
 
 
@@ -195,7 +202,7 @@ def _starts(sheet: PlanSheet, plan: Plan, now: Stamp) -> str:
         away.from_s <= sheet.problem.now_s and away.to_s == first for away in sheet.problem.away
     ):
         return f"Starts {at}, when your hours begin"
-    return f"Starts {at}: sooner ends nothing sooner"
+    return f"Starts {at}: an earlier start would not end sooner"
 
 
 def _about(seconds: int) -> str:
@@ -229,8 +236,20 @@ def _finish(sheet: PlanSheet | None, size: Size, now: Stamp) -> Iterator[str]:
         yield late[:1].upper() + late[1:]
 
 
+Numbers = Mapping[str, int]
+"""The numbers of the parts on the bench and, after them, of the new ones, by their names in the
+problem.
+"""
+
+
 def plan_rows(
-    draft: Draft, sheet: PlanSheet | None, size: Size, now: Stamp, *, plain: bool = False
+    draft: Draft,
+    sheet: PlanSheet | None,
+    size: Size,
+    now: Stamp,
+    shop: Shop = EMPTY,
+    *,
+    plain: bool = False,
 ) -> list[Row]:
     """The timeline; each part is a row that can be chosen.
 
@@ -239,14 +258,20 @@ def plan_rows(
         sheet: the planner's last answer, perhaps to an older draft.
         size: columns for text, rows of the terminal.
         now: the time.
+        shop: what is on the bench.
         plain: whether to draw with ASCII only.
     """
+    free = free_numbers(shop.numbers, len(draft.parts))
+    numbers = {part_key(run, part.name): part.number for run, part in shop.parts()}
+    numbers |= {part.name: number for part, number in zip(draft.parts, free, strict=True)}
     if not draft.parts:
         return [Row((" No part yet. A chooses a recipe and names the parts.",), "plain", "add")]
     if sheet is None or sheet.plan is None:
-        rows = [_part_row(n, part, None, "", size) for n, part in enumerate(draft.parts, 1)]
+        rows = [_part_row(numbers, part, None, "", size) for part in draft.parts]
         return [*rows, *_why(sheet, size)]
-    return _drawn(draft, sheet, sheet.plan, size, now, PLAIN if plain else FINE)
+    if size.width < NARROW:
+        return [*_listed(draft, sheet, sheet.plan, size, now, numbers), *_why(sheet, size)]
+    return _drawn(draft, sheet, sheet.plan, size, now, numbers, PLAIN if plain else FINE)
 
 
 def _why(sheet: PlanSheet | None, size: Size) -> Iterator[Row]:
@@ -259,27 +284,32 @@ def _why(sheet: PlanSheet | None, size: Size) -> Iterator[Row]:
 
 
 def _drawn(
-    draft: Draft, sheet: PlanSheet, plan: Plan, size: Size, now: Stamp, marks: Marks
+    draft: Draft,
+    sheet: PlanSheet,
+    plan: Plan,
+    size: Size,
+    now: Stamp,
+    numbers: Numbers,
+    marks: Marks,
 ) -> list[Row]:
-    if size.width < NARROW:
-        return [*_listed(draft, sheet, plan, size, now), *_why(sheet, size)]
     problem = sheet.problem
     used = [s for s in problem.stations if any(d.station == s.name for d in plan.dwells)]
     loads = [f" {s.name.upper()} {s.holds}" for s in used]
-    label = min(LABEL_MOST, max(LABEL_LEAST, *(cell_len(text) for text in loads)), size.width // 4)
+    new = {part.name for part in draft.parts}
+    there = {p.name: f" {_called(p.name, numbers)}" for p in problem.parts if p.name not in new}
+    widths = [cell_len(text) for text in (*loads, *there.values())]
+    label = min(LABEL_MOST, max(LABEL_LEAST, *widths), size.width // 4)
     scale = scale_of(problem, plan, size.width - label - 1)
     ticks = axis(
         scale, tick_words(sheet.zero, scale.from_s, scale.to_s), marks, of_day_s(sheet.zero)
     )
     lines = _wrapped(legend(marks, problem, plan), size.width)
     rows = [Row(tuple(lines), "muted"), Row(tuple(" " * (label + 1) + line for line in ticks))]
-    for number, part in enumerate(draft.parts, start=1):
+    for part in draft.parts:
         cells = f"{' ' * label} {lane(plan, part.name, scale, marks)}".rstrip()
-        rows.append(_part_row(number, part, _times(sheet, plan, part, now), cells, size))
-    names = {part.name for part in draft.parts}
-    for other in (part.name for part in problem.parts if part.name not in names):
-        cells = lane(plan, other, scale, marks)
-        rows.append(_lane_row(f" {_there(other)}", cells, label))
+        rows.append(_part_row(numbers, part, _times(sheet, plan, part, now), cells, size))
+    for other, title in there.items():
+        rows.append(_lane_row(title, lane(plan, other, scale, marks), label))
     for pair in range(problem.hands):
         title = " hands" if problem.hands == 1 else f" hands {pair + 1}"
         rows.append(_lane_row(title, hands_lane(problem, plan, pair, scale, marks), label))
@@ -292,30 +322,32 @@ def _drawn(
     return [*rows, Row(("",)), *(Row((clip(f" {line}", size.width),)) for line in words)]
 
 
-def _listed(draft: Draft, sheet: PlanSheet, plan: Plan, size: Size, now: Stamp) -> Iterator[Row]:
+def _listed(
+    draft: Draft, sheet: PlanSheet, plan: Plan, size: Size, now: Stamp, numbers: Numbers
+) -> Iterator[Row]:
     """On a narrow screen: the parts, then every move with its time and length."""
-    numbers = {part.name: n for n, part in enumerate(draft.parts, start=1)}
     for part in draft.parts:
-        yield _part_row(numbers[part.name], part, _times(sheet, plan, part, now), "", size)
+        yield _part_row(numbers, part, _times(sheet, plan, part, now), "", size)
+    new = {part.name for part in draft.parts}
     for move in sorted(plan.moves, key=lambda move: move.start_s):
         takes = duration(move.end_s - move.start_s)
         to = f" to {move.to_station.upper()}" if move.to_station != DONE else ", done"
-        number = numbers.get(move.part)
-        who = f"#{number} {move.part}" if number is not None else f"{_there(move.part)}, bench"
+        who = _called(move.part, numbers) + ("" if move.part in new else ", bench")
         words = f"{who}, {takes}{to}"
         yield Row((clip(one_line(f" {sheet.at(now, move.start_s)}  {words}"), size.width),))
 
 
-def _there(name: str) -> str:
-    """The name of a part that is on the bench, which the problem calls ``RUN:PART``."""
-    return name.partition(":")[2] or name
+def _called(name: str, numbers: Numbers) -> str:
+    """The number and name of a part; the problem calls one on the bench ``RUN:PART``."""
+    number = f"#{numbers[name]} " if name in numbers else ""
+    return number + (name.partition(":")[2] or name)
 
 
 def _lane_row(title: str, cells: str, label: int) -> Row:
     return Row((f"{fill(one_line(title), label)} {cells}".rstrip(),))
 
 
-def _part_row(number: int, part: DraftPart, times: str | None, cells: str, size: Size) -> Row:
+def _part_row(numbers: Numbers, part: DraftPart, times: str | None, cells: str, size: Size) -> Row:
     """A part on two lines: its words, and its lane."""
     texts = [part.recipe, *([times] if times else [])]
     if part.enters is not None:
@@ -325,7 +357,7 @@ def _part_row(number: int, part: DraftPart, times: str | None, cells: str, size:
     right = "   ".join(texts)
     room = max(12, size.width - cell_len(right) - 2)
     many = f" x{part.count}" if part.count > 1 else ""
-    name = one_line(f" #{number} {part.name}{many}")
+    name = one_line(f" {_called(part.name, numbers)}{many}")
     words = clip(f"{fill(name, room)}  {one_line(right)}", size.width)
     return Row((words, cells) if cells else (words,), "plain", f"part:{part.name}")
 
@@ -394,7 +426,7 @@ def _latest(sheet: PlanSheet, at: Callable[[int], str]) -> list[str]:
         lines.append(f"  by {at(latest.keeps_end_s)} to end at the same time")
     if latest.before_away_s is not None:
         lines.append(f"  by {at(latest.before_away_s)} to end before the next hours away")
-    return ["BEGIN AT THE LATEST", *lines] if lines else []
+    return ["LATEST START", *lines] if lines else []
 
 
 def _wrapped(text: str, width: int) -> list[str]:

@@ -1,4 +1,4 @@
-"""The preparation page as rows to tick, with the ticks so far."""
+"""The check list as rows to check off, with the check marks so far."""
 
 from __future__ import annotations
 
@@ -18,7 +18,7 @@ from benchtimer.view.words import clock_time
 def prepare_rows(
     page: CheckList, ticks: Mapping[str, TickedItem], stamp: Stamp, size: Size
 ) -> list[Row]:
-    """Every line of the page, with its tick, time and note.
+    """Every line of the page, with its check mark, time and note.
 
     Args:
         page: the page.
@@ -42,7 +42,7 @@ def prepare_rows(
 
 
 def item_key(section: str, item: Item) -> str:
-    """The key that a line is ticked under: that of the run's set-up if the line is in it too."""
+    """The key that a line is checked off under; a line of the run's set-up has its key there."""
     return item.key or f"{section}: {item.text}"
 
 
@@ -68,7 +68,7 @@ def gear_ticks(page: CheckList, bench: Bench, now_ms: int) -> Mapping[str, Ticke
 
 
 def is_ready(ticks: Mapping[str, TickedItem], key: str) -> bool:
-    """Whether a line is ticked and not put off."""
+    """Whether a line is checked off and not put off."""
     return key in ticks and ticks[key].said != PUT_OFF
 
 
@@ -80,12 +80,12 @@ def count_words(page: CheckList, ticks: Mapping[str, TickedItem]) -> str:
 
 
 def keys_of(page: CheckList) -> list[str]:
-    """Every line that can be ticked, in order."""
+    """Every line that can be checked off, in order."""
     return [item_key(section.title, item) for section in page.sections for item in section.items]
 
 
 def next_open(keys: Sequence[str], ticks: Mapping[str, TickedItem], here: str) -> str | None:
-    """The next line without a tick, wrapping around.
+    """The next line without a check mark, wrapping around.
 
     Args:
         keys: the lines in order.

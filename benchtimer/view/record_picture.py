@@ -7,7 +7,6 @@ The same marks as on the board: a thin line is too early to pull, a thick line m
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
 from datetime import datetime, timedelta
 
 from rich.cells import cell_len
@@ -17,6 +16,7 @@ from benchtimer.records.charts import limits_of, share_of, window_words, worst_f
 from benchtimer.records.record import PartRecord, Record, Visit
 from benchtimer.records.recorded import RecordedAlarm
 from benchtimer.times import DAYS, date_words, duration, time_of_day
+from benchtimer.values import dataclass
 from benchtimer.view.picture.axis import LABEL_COLUMNS, TICKS
 from benchtimer.view.picture.cells import Cells, Ink
 from benchtimer.view.picture.lane_rows import MAX, OVER, PLACE, PULL, THICK, THIN, WAY, WORK

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from dataclasses import replace
 from datetime import date
 
 from benchtimer.quantity import how_many
@@ -15,13 +14,14 @@ from benchtimer.records.recorded import RecordedAlarm
 from benchtimer.run.guards import ONE_PRESS_S
 from benchtimer.store.index import fold_text
 from benchtimer.times import date_words, duration, elapsed
+from benchtimer.values import replace
 from benchtimer.view.record_picture import dwells, is_costly, timeline
 from benchtimer.view.row import Row
 from benchtimer.view.space import Size
 from benchtimer.view.text import clip, wrapped
 
 SLOW_S = 30 + ONE_PRESS_S
-"""The account lists an alarm answered later than this; the press for a short way comes when the
+"""The account lists an alarm answered later than this; the press for a short walk comes when the
 part is in its next place.
 """
 
@@ -61,7 +61,7 @@ def record_rows(record: Record, size: Size) -> list[Row]:
         if not section.title.startswith("Steps of"):
             rows += [Row(("",)), Row((clip(one_line(f" {section.title.upper()}"), width),), "head")]
             rows += [Row(_wrapped(_cells(section.head, row), width)) for row in section.rows]
-    return [*rows, Row(("",)), Row((" THE ACCOUNT",), "head"), *_account(record, width)]
+    return [*rows, Row(("",)), Row((" EVERY ENTRY",), "head"), *_account(record, width)]
 
 
 def trouble_words(record: Record) -> str:

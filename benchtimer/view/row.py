@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from benchtimer.values import dataclass
 
 LOOKS = ("plain", "head", "trouble", "muted", "now", "late", "hit")
 """How a row can look; its words always carry the meaning too."""

@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, fields, replace
 
 from benchtimer.store.index import Query
 from benchtimer.store.log import RunLine
+from benchtimer.values import dataclass, fields, replace
 from benchtimer.view.home_rows import run_lines
 from benchtimer.view.row import Row
 from benchtimer.view.space import Size

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass, field, replace
 from functools import cached_property
 from itertools import pairwise
 from math import ceil
@@ -18,6 +17,7 @@ from benchtimer.run.run_state import Bench, Place, StationReading
 from benchtimer.run.upkeep import reading_due_ms
 from benchtimer.store.log import Stamp
 from benchtimer.times import duration
+from benchtimer.values import dataclass, field, replace
 from benchtimer.view.bathtrouble import time_to_limit
 from benchtimer.view.picture.lane_rows import PLACE
 from benchtimer.view.picture.scene import Level, PlaceUse, PlaceView

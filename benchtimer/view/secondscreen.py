@@ -2,11 +2,10 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 from benchtimer.bench.moment import Moment
 from benchtimer.bench.open_bench import OpenBench
 from benchtimer.store.log import Stamp
+from benchtimer.values import dataclass
 from benchtimer.view.alarm import OVERDUE, Alarm, alarms_at, message_of
 from benchtimer.view.board_text import CALM, then_pieces, urgency
 from benchtimer.view.picture.scene import Scene
@@ -19,7 +18,7 @@ THEN = 4
 
 WAITS = "WAIT"
 IDLE = "Nothing is on the bench."
-NO_DRIVER = "NO ONE DRIVES"
+NO_DRIVER = "BENCH CLOSED"
 
 
 @dataclass(frozen=True, slots=True)
@@ -32,7 +31,7 @@ class SecondScreen:
         large: the most urgent action: its verb and part number.
         at: when it is due.
         urgency: its urgency, as on the board.
-        details: part, way and work, one line each.
+        details: part, path and work, one line each.
         then: the coming actions in the board's words, one line for each time.
         scene: lanes and places.
         calls: the alarms in one message; empty if there are none.

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from benchtimer.values import dataclass
 
 LARGE_KEYS = 3
 """Rows of a key that a wet finger can hit."""

@@ -16,7 +16,7 @@ from benchtimer.store.log import LogEntry, Stamp
 from benchtimer.view.alarm import AlarmPacer, alarms_at
 from benchtimer.view.words import clock_time, confirm_words, verb, wall_clock, way, when, work
 
-NOT_DRIVEN = "No one has this bench open: nothing is written until it is opened."
+NOT_DRIVEN = "No one has this bench open, so nothing is recorded and no alarm rings there."
 
 
 class Teller:
@@ -53,7 +53,7 @@ class Teller:
         driven = self._watcher.driven
         if driven != self._driven:
             self._driven = driven
-            yield "The bench is driven again." if driven else NOT_DRIVEN
+            yield "The bench is open again." if driven else NOT_DRIVEN
         moment = self._watcher.moment(stamp)
         if moment.first is not None:
             yield from self._if_new(moment, moment.first)

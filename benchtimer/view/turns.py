@@ -6,12 +6,12 @@ The large line, the line of coming actions, your hands and the lanes' marks all 
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
 
 from benchtimer.bench.moment import Moment
 from benchtimer.run.actions import Action, ActionKind
 from benchtimer.run.guards import is_safe, joined_steps
 from benchtimer.run.run_state import Bench, Part, PartPhase, window_of
+from benchtimer.values import dataclass
 
 MOVES = (ActionKind.BEGIN, ActionKind.FINISH, ActionKind.ANSWER, ActionKind.RESUME)
 

@@ -86,6 +86,12 @@ def at_time(t_ms: int, stamp: Stamp) -> str:
     return f"at {clock_time(t_ms, stamp)}"
 
 
+DRIFT_MS = 1000
+"""How far wall clock and bench time may drift apart before 09:00 reads 08:59 (the program's own
+guess).
+"""
+
+
 def clock_time(t_ms: int, stamp: Stamp, *, seconds: bool = False) -> str:
     """The time of day at a bench time, with the day if it isn't today.
 
@@ -94,7 +100,7 @@ def clock_time(t_ms: int, stamp: Stamp, *, seconds: bool = False) -> str:
         stamp: now. It defines today; a plan's start never does.
         seconds: show seconds, too.
     """
-    now, then = _moments(stamp, t_ms)
+    now, then = _moments(stamp, t_ms if seconds else t_ms + DRIFT_MS)
     if now is None or then is None:
         return NO_TIME
     return times.moment(then, now, seconds=seconds)
@@ -108,7 +114,7 @@ def clock_times(from_ms: int, to_ms: int, stamp: Stamp) -> str:
         to_ms: bench time.
         stamp: both clocks now.
     """
-    first, last = _moments(stamp, from_ms)[1], _moments(stamp, to_ms)[1]
+    first, last = (_moments(stamp, t_ms + DRIFT_MS)[1] for t_ms in (from_ms, to_ms))
     if first is None or last is None or first.date() != last.date():
         return f"{clock_time(from_ms, stamp)} to {clock_time(to_ms, stamp)}"
     return f"{clock_time(from_ms, stamp)} to {times.time_of_day(last)}"

@@ -106,3 +106,23 @@ def test_parts_of_two_jobs_are_no_twins(driver: OpenBench) -> None:
     with pytest.raises(Refused, match=f"run {name} has it for {recipe} already"):
         driver.set_up(new("pen"))
     driver.set_up(new("box"))
+
+
+def test_a_part_out_of_turn_is_set_up_with_a_warning(driver: OpenBench) -> None:
+    """A part that waits for others, or is due for another recipe, is named; one in turn is not."""
+    parts = (
+        OrderPart("handle", ("small",), needs=("ring",)),
+        OrderPart("ring", ("first", "small")),
+        OrderPart("cap", ("small",)),
+    )
+    driver.write_job("pen", OpenJob(Order(date(2099, 1, 1), parts)), ["small", "first"])
+
+    def warnings(part: str) -> list[str]:
+        called = {part: f"pen/{part}"}
+        properties = {part: {"temper": "200 C"}}
+        new = NewRun("Dip", RUN.recipes, [(part, "small")], properties=properties, jobs=called)
+        return [line for line in driver.notices[driver.set_up(new)] if line.startswith("pen/")]
+
+    assert warnings("handle") == ["pen/handle is waiting for ring; this run is small."]
+    assert warnings("ring") == ["pen/ring is ready for first; this run is small."]
+    assert warnings("cap") == []

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+from datetime import datetime, timedelta
 from pathlib import Path
 
 import pytest
@@ -51,8 +52,19 @@ def test_the_text_says_that_it_is_beside_the_bench(
     data: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
     """The plan shows both parts; a planned start delays only the new one."""
+    assert main(_plan(data)) == 0
+    assert "on the bench, starting now.\n" in capsys.readouterr().out
     assert main(_plan(data, "--start", "in 3 h")) == 0
     out = capsys.readouterr().out
-    assert out.startswith("Planned around the runs on the bench, starting now.\n")
+    assert out.startswith("Planned around the runs on the bench, the new parts start at ")
+    assert "from now, proven" in out
     assert ":bolster" in out
     assert "cap" in out
+
+
+def test_a_break_is_on_the_day_of_the_start(data: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    """The plan begins with the bench today, but the break is on the day the new work starts."""
+    day = f"{datetime.now().astimezone() + timedelta(days=2):%Y-%m-%d}"
+    assert main(_plan(data, "--start", f"{day} 19:00", "--break", "19:00-19:30")) == 0
+    moves = capsys.readouterr().out.splitlines()
+    assert "19:30:00  cap: start >" in next(move for move in moves if "cap: start >" in move)

@@ -42,7 +42,7 @@ def test_a_batch_is_rehearsed_as_one_part(capsys: pytest.CaptureFixture[str]) ->
         (["--before", "blade=etched"], "give --from blade=STEP"),
         (["--count", "blade=many"], "is not a number of pieces"),
         (["--count", "bolster=2"], 'No part "bolster"'),
-        (["--count", "blade=0"], "1 to 1000 pieces"),
+        (["--count", "blade=0"], "Give 1 to 1000."),
         (["--from", "bolster=hang"], 'No part "bolster"'),
     ],
 )

@@ -35,12 +35,12 @@ def test_answers_are_saved_and_asked_once(config: Path, capsys: pytest.CaptureFi
     question.
     """
     config.write_text("# mine\n" + DEFAULT)
-    groups = {"sink": [""], "boil": ["1 9", "1 2", "The pot", "x", "2"], "oil": [""]}
+    groups = {"sink": [""], "boil": ["1 9", "yes", "1 2", "The pot", "x", "2"], "oil": [""]}
     assert _answer(*groups["sink"], *groups["boil"], *groups["oil"]) == 0
     text = config.read_text()
     shop = parse_settings(text, "x")
     assert text.startswith("# mine\n")
-    assert "# Who usually presses the keys" in text
+    assert "# Your name, for the log." in text
     boil = shop.place["boil"]
     assert (boil.title, boil.holds) == ("The pot", 2)
     assert boil.stations == ("hot-black.boil", "slow-rust-blue.boil")

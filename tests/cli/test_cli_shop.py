@@ -228,7 +228,7 @@ def test_a_bath_in_words(capsys: Capture) -> None:
         (["mix", "b", "--recipe", "hot-black", "--mix", "black-salt"], 1, 'mean "black-salts"'),
         (["mix", "b", "--recipe", "hot-blac", "--mix", "x"], 1, 'mean "hot-black"'),
         (["mix", "b", "--of", "x", "--volume", "0", "L"], 1, "the volume is zero"),
-        (["mix", "a/b", "--of", "x"], 1, "Bad name"),
+        (["mix", "a/b", "--of", "x"], 1, "Bad bath name"),
         (["retire", "etch 1", "--how", " "], 1, "it is empty"),
     ],
 )

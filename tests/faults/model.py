@@ -233,7 +233,7 @@ class Shop(RuleBasedStateMachine):
         command=st.one_of(st.builds(c.Undo), st.builds(c.Redo), st.builds(c.BackDate, AGO_MS)),
     )
     def correct(self, run: int, command: c.Command) -> None:
-        """Undo, redo or back-date."""
+        """Undo, redo or backdate."""
         self.run = run
         self._advance(1000)
         self._press(command)
@@ -453,7 +453,7 @@ def campaign(tries: int, seed: int) -> list[Row]:
     tally.tried = Shop.steps - first
     return [
         tally.row(
-            "any press at any time, accepted or refused, with undo, back-dating, clock jumps, "
+            "any press at any time, accepted or refused, with undo, backdating, clock jumps, "
             f"restarts and {Shop.kills - kills:,} kills between",
             "the same presses accepted, and every part, time and hold as a simple model has it",
         )

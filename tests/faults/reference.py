@@ -63,7 +63,7 @@ def new_part(t: int) -> Part:
 class Press:
     """A press that can be undone, in effect at ``t``.
 
-    The key was pressed at ``made``; ``t`` is earlier if the press was back-dated.
+    The key was pressed at ``made``; ``t`` is earlier if the press was backdated.
     """
 
     before: Bench

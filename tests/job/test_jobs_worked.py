@@ -31,7 +31,7 @@ from benchtimer.run.refusals import Refused
 from benchtimer.shop.hours import parse_week
 from benchtimer.store.log import EventLog
 from tests.job.shops import knives, shop_of
-from tests.support import READY, small_recipe, table
+from tests.support import READY, SMALL, small_recipe, table
 
 NOON = 1_770_000_000_000
 RECIPES = ("small",)
@@ -61,7 +61,7 @@ def _statuses(driver: OpenBench) -> dict[str, tuple[PartStatus, int]]:
 
 
 def test_progress_comes_from_the_runs(tmp_path: Path) -> None:
-    """A part is in work in an open run, scrapped when given up, and ready with a new blank."""
+    """A part is in progress in an open run, scrapped when given up, and ready with a new blank."""
     with closing(drive(tmp_path, ManualClock(NOON))) as driver:
         driver.write_job("petty knife", d.OpenJob(ORDER), RECIPES)
         assert _statuses(driver)["knife"] == (PartStatus.WAITING, 0)
@@ -296,6 +296,24 @@ def test_a_rehearsed_run_of_a_job_counts_as_its_recipe(tmp_path: Path) -> None:
     del tmp_path
     new = NewRun("Test", {"small": table(small_recipe())}, [("bolster", "small")])
     assert rehearse(new, 3).jobs == {}
+
+
+def test_a_part_in_the_last_dwell_needs_no_more_hands(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """``tonight`` plans the work of a move, a minute at least, and none in the last dwell."""
+    monkeypatch.setenv("BENCHTIMER_DATA", str(tmp_path))
+    monkeypatch.setenv("BENCHTIMER_CONFIG", str(tmp_path / "config"))
+    dip = small_recipe(SMALL[: SMALL.index('[[step]]\nid = "look"')])
+    with closing(drive(tmp_path, ManualClock(NOON))) as driver:
+        name = driver.set_up(NewRun("Test", {"small": table(dip)}, [("bolster", "small")]))
+        for command in (*READY, c.Begin("bolster"), c.Finish("bolster")):
+            driver.press(name, command)
+        assert main(["tonight", "--hours", "always"]) == 0
+        assert "bolster: small, dip (1 min)" in capsys.readouterr().out
+        driver.press(name, c.Finish("bolster"))
+    assert main(["tonight", "--hours", "always"]) == 1
+    assert "Nothing to do in these hours." in capsys.readouterr().out
 
 
 def test_tonight_lists_what_its_recipes_need_once(

@@ -37,12 +37,13 @@ def test_a_steady_line_keeps_every_rule(seed: int) -> None:
     assert answer.cadence_s is not None
     parts = tuple(PlanPart(f"p{n}", route) for n in range(8))
     turns = sorted(
-        (start + n * answer.cadence_s, OrderedMove(n, i))
+        (start + n * answer.cadence_s, n, i)
         for n in range(8)
         for i, start in enumerate(answer.starts_s)
     )
     problem = Problem(stations, parts, walks)
-    plan = make_plan(problem, [turn for _, turn in turns], [start for start, _ in turns])
+    moves = [OrderedMove(n, i) for _, n, i in turns]
+    plan = make_plan(problem, moves, [start for start, _, _ in turns])
     assert check_plan(problem, plan) == []
 
 

@@ -63,7 +63,7 @@ def test_loads_fit_between_make_ups() -> None:
     assert closing.from_s == plan.moves[0].start_s + 2100 == 3600 + 2100
     assert closing.to_s == closing.from_s + 3600 + 300 + 3600
     assert sum(d.in_s >= closing.to_s for d in plan.dwells) == 2
-    assert any("salts is made up from" in why for why in outcome.why)
+    assert any("salts has its make-up at" in why for why in outcome.why)
     assert closing.hands is not None
     assert all(m.end_s <= closing.hands[0] or m.start_s >= closing.hands[1] for m in plan.moves)
 

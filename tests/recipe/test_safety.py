@@ -70,7 +70,7 @@ def test_chemicals_that_must_not_meet_are_refused_in_one_vessel(entry: str, wher
     (meets,) = [p for p in found if "in one vessel" in p.found]
     assert meets.where == where
     assert "(" in meets.found
-    assert "vessel" in meets.allowed or "apart" in meets.allowed
+    assert "vessel" in meets.allowed or "separately" in meets.allowed
 
 
 def test_an_unknown_chemistry_lists_the_known_ones() -> None:

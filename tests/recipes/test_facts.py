@@ -277,6 +277,13 @@ def test_forbidden_vessels_and_flames_are_named() -> None:
     assert any("flame" in words and "hydrogen" in words for words in acid.never)
 
 
+@pytest.mark.parametrize("before", ["sort", "black-salts", "salts"])
+def test_no_powder_extinguisher_on_the_salts(before: str) -> None:
+    """ABC powder is ammonium salts: with nitrite it explodes, with caustic it gives ammonia."""
+    pages = [h for h in RECIPES["hot-black"].hazard if before in h.before]
+    assert any("ABC" in f"{page.text} {page.never}" for page in pages)
+
+
 @ANY
 def test_corrosives_are_never_vomited(recipe: Recipe) -> None:
     """Every caustic or acid page says what to do if someone swallows some."""

@@ -36,7 +36,7 @@ def _worked_s(entries: Sequence[LogEntry]) -> dict[str, float]:
 
 @given(PRESSES)
 def test_hands_on_time_is_time_in_hand_without_the_holds(presses: Presses) -> None:
-    """With any holds, undos and back-dating, hands-on time is the time the part was worked on."""
+    """With any holds, undos and backdating, hands-on time is the time the part was worked on."""
     entries = log_of(presses)
     worked = _worked_s(entries)
     record = make_record(entries)

@@ -105,7 +105,7 @@ def test_nothing_that_failed_means_nothing_separates() -> None:
     assert found.chance is None
     assert [(d.label, d.separates) for d in found.differences] == [("dip: time in tank", False)]
     text = comparison_text(found)
-    assert "Nothing here both failed and came out well, so nothing points to a reason." in text
+    assert "You need a try that failed and one that came out well to find a reason." in text
     assert "*" not in text
 
 

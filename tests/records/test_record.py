@@ -42,7 +42,7 @@ def _record(hands: Hands) -> Record:
 
 
 def _worked() -> Hands:
-    """One part through a failed check and a late press that was back-dated."""
+    """One part through a failed check and a late press that was backdated."""
     hands = Hands(names=("bolster",))
     hands(c.Read("tank", "65 C"))
     hands.to_tank()
@@ -82,7 +82,7 @@ def test_undone_presses_stay_in_the_log() -> None:
 def test_corrections_name_the_first_entry_and_its_replacement() -> None:
     """A correction lists the sentences it removed and those that replaced them."""
     retimed, undone = _record(_worked()).corrections
-    assert retimed.what.startswith("back-dated by 2 min")
+    assert retimed.what.startswith("backdated by 2 min")
     assert any("(9 min)" in said for said in retimed.first_said)
     assert any("(7 min)" in said for said in retimed.now)
     assert undone.first_said[0] == "bolster: Is it even? yes"
@@ -98,7 +98,7 @@ def test_a_redone_press_counts_again() -> None:
 
 
 def test_times_are_local_and_to_the_second() -> None:
-    """Times of day carry their offset, and a back-dated entry shows when it was written."""
+    """Times of day carry their offset, and a backdated entry shows when it was written."""
     record = _record(_worked())
     assert record.created == local_time(ZERO_WALL, 3600)
     late = [line for line in record.lines if line.at != line.noted_at]

@@ -93,7 +93,7 @@ def test_a_part_still_in_a_tank_has_a_bar_to_the_end() -> None:
 
 
 def test_a_back_dated_press_shortens_no_other_stay() -> None:
-    """If the last entry is back-dated, the sheet still ends after the latest stay."""
+    """If the last entry is backdated, the sheet still ends after the latest stay."""
     hands = Hands(names=("bolster", "ferrule"))
     hands(c.Begin("ferrule"))
     hands(c.Finish("ferrule"), MINUTE)

@@ -1,4 +1,4 @@
-"""Undo, redo and back-dating: nothing is erased, and the past stays in order."""
+"""Undo, redo and backdating: nothing is erased, and the past stays in order."""
 
 from __future__ import annotations
 
@@ -130,7 +130,7 @@ def test_back_dating_stops_at_the_station() -> None:
 
 
 def test_another_part_does_not_limit_back_dating() -> None:
-    """Presses of other parts do not limit back-dating."""
+    """Presses of other parts do not limit backdating."""
     hands = Hands()
     hands.to_tank("bolster")
     hands(c.Begin("ferrule"), 6 * MINUTE)

@@ -82,7 +82,7 @@ def test_words_are_kept_as_entered(text: str, kept: str) -> None:
     [
         ("", "it is empty"),
         (" \n ", "it is empty"),
-        ("x" * (MAX_WORDS + 1), f"it is longer than {MAX_WORDS} letters"),
+        ("x" * (MAX_WORDS + 1), f"it is longer than {MAX_WORDS} characters"),
         ("a\x07", "U\\+0007"),
         ("a\u202eb", "U\\+202E"),
         ("a\x9b", "U\\+009B"),

@@ -1,4 +1,4 @@
-"""Before the first work: ticks of the preparation page, parts held back."""
+"""Before the first work: the check marks of the check list, parts held back."""
 
 from __future__ import annotations
 

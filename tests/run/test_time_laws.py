@@ -1,4 +1,4 @@
-"""Laws of time at the bench: back-dating, undo, and presses at any moment."""
+"""Laws of time at the bench: backdating, undo, and presses at any moment."""
 
 from __future__ import annotations
 
@@ -27,10 +27,10 @@ Presses = list[tuple[c.Command, int]]
 def test_a_back_dated_press_equals_one_made_on_time(
     presses: Presses, command: c.Command, after_s: int, late_s: int
 ) -> None:
-    """A late press that is back-dated gives the bench of a press in time.
+    """A late press that is backdated gives the bench of a press in time.
 
-    Back-dating moves what a press caused and causes nothing more. If a reading expired meanwhile,
-    the late press did not begin the next step, and back-dating does not begin it either.
+    Backdating moves what a press caused and causes nothing more. If a reading expired meanwhile,
+    the late press did not begin the next step, and backdating does not begin it either.
     """
     hands = _played(presses)
     assume(not isinstance(command, c.Undo | c.Redo | c.BackDate))
@@ -47,7 +47,7 @@ def test_a_back_dated_press_equals_one_made_on_time(
 
 @given(PRESSES, st.integers(1, 10**6))
 def test_back_dating_is_undone_like_any_press(presses: Presses, ago_ms: int) -> None:
-    """Undo after back-dating restores the pressed time."""
+    """Undo after backdating restores the pressed time."""
     hands = _played(presses)
     before = hands.state.bench
     with suppress(Refused):
@@ -58,7 +58,7 @@ def test_back_dating_is_undone_like_any_press(presses: Presses, ago_ms: int) -> 
 
 @given(PRESSES)
 def test_the_stated_limit_of_back_dating_is_the_limit(presses: Presses) -> None:
-    """Back-dating up to the limit in the message works; one second more never does."""
+    """Backdating up to the limit in the message works; one second more never does."""
     hands = _played(presses)
     assume(hands.state.past)
     now = Now(hands.now_ms)
@@ -119,7 +119,7 @@ def test_a_window_is_kept_to_the_millisecond(dwelt_ms: int, what: str | None, fo
 
 
 def test_the_events_of_a_press_know_who_pressed() -> None:
-    """A back-dated press belongs to whoever back-dates it, and the first entry keeps its maker."""
+    """A backdated press belongs to whoever backdates it, and the first entry keeps its maker."""
     hands = Hands()
     hands(c.Begin("bolster"))
     outcome = decide(hands.state, c.BackDate(500), Now(hands.now_ms + 1000, "anna"))

@@ -66,7 +66,7 @@ def test_a_reading_is_in_the_record_of_every_run_that_uses_the_bath(
 def test_undo_removes_a_shared_reading_from_every_run_and_says_so(
     driver: OpenBench, clock: ManualClock
 ) -> None:
-    """Undo, redo and back-dating change the reading in all runs that have it."""
+    """Undo, redo and backdating change the reading in all runs that have it."""
     one, two, _ = names = _started(driver, "pommel", "guard", "cap")
     desk = Desk(driver, one, guard_s=0)
     clock.advance(MINUTE)
@@ -87,7 +87,7 @@ def test_undo_removes_a_shared_reading_from_every_run_and_says_so(
     assert [_read(driver, name) for name in names] == [["56 C"]] * 3
     clock.advance(1000)
     desk.back_date(30)
-    assert desk.message == "Back-dated by 30 s."
+    assert desk.message == "Backdated by 30 s."
     found = [driver.state(name).bench.places["tank"].reading for name in names]
     assert len(set(found)) == 1
     assert found[0] is not None

@@ -9,6 +9,7 @@ from pathlib import Path
 import pytest
 
 from benchtimer.bath.bath_decide import MixBath, Retire
+from benchtimer.bench.advice import advise
 from benchtimer.bench.newrun import NewRun
 from benchtimer.bench.open_bench import OpenBench, look_on
 from benchtimer.bench.writer import drive
@@ -131,6 +132,18 @@ def test_a_place_stays_out_of_service_when_its_run_ends(tmp_path: Path) -> None:
         clock.advance(1000)
         driver.press(one, c.Abort())
         assert driver.shop(driver.stamp()).bench(two).places["tank"].closed == "copper in it"
+
+
+def test_a_missing_plan_names_the_part_by_its_number(tmp_path: Path) -> None:
+    """Two runs have a part of one name, so the warning gives its number on the bench."""
+    with _opened(tmp_path, ManualClock(NOON)) as driver:
+        for name in [driver.set_up(_new("pommel")), driver.set_up(_new("pommel"))]:
+            for command in READY[:2]:
+                driver.press(name, command)
+        driver.press(name, c.CloseStation("tank", "leaks"))
+        stamp = driver.stamp()
+        warning = advise(driver.shop(stamp), stamp.noted_ms).warnings[0]
+    assert warning == "#1 pommel needs tank for dip, but it is out of service"
 
 
 def test_with_full_hands_more_work_needs_a_confirmation(tmp_path: Path) -> None:

@@ -126,7 +126,7 @@ def test_restore_uses_the_newest_whole_copy(folder: Path) -> None:
     assert "ends with entry 8, but a backup of it has 9" in (newer_backup_words(folder, 8) or "")
     made.unlink()
     assert newest_good(folder) is None
-    assert way_back(folder).startswith("There is no backup of it beside it")
+    assert way_back(folder).startswith("There is no backup next to it")
 
 
 def test_newer_copies_are_set_aside_and_older_ones_stay(folder: Path) -> None:

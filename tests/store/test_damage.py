@@ -98,7 +98,7 @@ def test_a_large_log_is_checked_as_it_is_read(bench: Path, monkeypatch: pytest.M
 
 
 def test_the_way_to_restore_is_a_command(bench: Path, capsys: pytest.CaptureFixture[str]) -> None:
-    """A damaged log is refused with the newest good backup and the command, which then works."""
+    """A damaged log is refused with the newest intact backup and the command, which then works."""
     _change(bench, "UPDATE event SET by = 'me' WHERE seq = 1")
     damaged = (bench / FILE_NAME).read_bytes()
     words = way_back(bench).splitlines()[-1].split()

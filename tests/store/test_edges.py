@@ -133,9 +133,9 @@ def test_a_file_is_identified_by_inode_and_not_by_name(tmp_path: Path) -> None:
         ({}, None),
         ({"bench.sqlite3": ""}, None),
         ({"bench.sqlite3": "", "bench.sqlite3-wal": ""}, None),
-        ({"bench.sqlite3-wal": "x"}, "it is gone, but bench.sqlite3-wal is there"),
+        ({"bench.sqlite3-wal": "x"}, "it is gone, but bench.sqlite3-wal still exists"),
         ({"bench.sqlite3": "", "bench.sqlite3-wal": "x"}, "it is empty, but"),
-        ({"backups/bench-1.sqlite3": "x"}, "it is gone, but bench-1.sqlite3 is there"),
+        ({"backups/bench-1.sqlite3": "x"}, "it is gone, but bench-1.sqlite3 still exists"),
     ],
 )
 def test_the_remains_of_a_log_are_not_taken_for_a_new_bench(
@@ -251,6 +251,6 @@ def test_a_lease_file_with_a_second_name_is_locked_and_left_as_it_is(tmp_path: P
 def test_a_lease_file_that_is_a_pipe_is_refused(tmp_path: Path) -> None:
     """A lease file that is a pipe is refused without waiting."""
     os.mkfifo(tmp_path / FILE_NAME)
-    with pytest.raises(OSError, match="no regular file"):
+    with pytest.raises(OSError, match="not a regular file"):
         Lease(tmp_path, 1)
     assert read_holder(tmp_path / FILE_NAME) is None

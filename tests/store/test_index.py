@@ -149,7 +149,7 @@ def test_a_bath_finds_its_runs(driver: OpenBench) -> None:
 
 
 def test_a_back_dated_entry_is_found_until_undone(driver: OpenBench) -> None:
-    """A back-dated note can still be found, until both presses are undone."""
+    """A backdated note can still be found, until both presses are undone."""
     clock = driver.timeline._clock
     assert isinstance(clock, ManualClock)
     clock.advance(60_000)

@@ -101,6 +101,18 @@ def test_contact_lenses_never_stop_the_rinse() -> None:
         assert "never stop rinsing" in found
 
 
+def test_dry_caustic_is_brushed_off_before_the_rinse() -> None:
+    """Water on dry salts makes heat, so the powder comes off the skin first (burnscentre.org)."""
+    assert "brush them off first, then rinse" in _words(first_aid_for(["alkali"])[0])
+
+
+def test_a_cut_that_spurts_gets_a_tourniquet() -> None:
+    """Pressing comes first, then a tourniquet; nobody raises the wound (IFRC 2020, ERC 2015)."""
+    words = _words(first_aid_for(["cut"])[-1])
+    assert words.index("press hard") < words.index("tourniquet")
+    assert "hold it high" not in words
+
+
 def test_what_is_open_is_shown_and_cuts_are_always_shown() -> None:
     """With something open, only its entries and cuts show, worst first; otherwise all do."""
     titles = [aid.title for aid in first_aid_for(["nitrite", "alkali", "heat"])]

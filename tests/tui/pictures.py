@@ -13,7 +13,7 @@ import asyncio
 import io
 import sys
 import tempfile
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Sequence
 from contextlib import closing, contextmanager
 from dataclasses import dataclass, field
 from functools import partial
@@ -39,7 +39,8 @@ from benchtimer.view.draft import Draft
 from tests.tui.scenes import FITTINGS, Scene, in_station
 
 FOLDER = Path(__file__).with_suffix("")
-SIZES = ((60, 20), (80, 24), (120, 40), (200, 60))
+Space = tuple[int, int]
+SIZES: tuple[Space, ...] = ((60, 20), (80, 24), (120, 40), (200, 60))
 MINUTE = 60_000
 STILL, STILL_S = 3, 0.02
 
@@ -198,13 +199,13 @@ class Scenes:
             scene.close()
 
 
-async def drawn(name: str, size: tuple[int, int], scenes: Scenes) -> str:
-    """The picture of a screen at a size."""
-    picture = PICTURES[name]
+async def drawn(name: str, scenes: Scenes, sizes: Sequence[Space] = SIZES) -> dict[Space, str]:
+    """The pictures of a screen, each size after the one before it."""
+    picture, svgs = PICTURES[name], {}
     with still_screens():
         scene = scenes.of(picture)
         app = picture.screen(scene)
-        async with app.run_test(size=size) as pilot:
+        async with app.run_test(size=sizes[0]) as pilot:
             await pilot.pause()
             for _ in range(picture.ticks):
                 if hasattr(app.screen, "tick"):
@@ -212,12 +213,14 @@ async def drawn(name: str, size: tuple[int, int], scenes: Scenes) -> str:
                 await app.workers.wait_for_complete()
                 await pilot.pause()
             await pilot.press(*picture.keys)
-            await app.workers.wait_for_complete()
-            await pilot.pause()
-            await _come_to_rest(app, pilot)
-            svg = _screen_svg(app)
+            for size in sizes:
+                await pilot.resize_terminal(*size)
+                await app.workers.wait_for_complete()
+                await pilot.pause()
+                await _come_to_rest(app, pilot)
+                svgs[size] = _screen_svg(app)
         scene.stop_watching()
-    return svg
+    return svgs
 
 
 async def _come_to_rest(app: BenchApp, pilot: Pilot[None]) -> None:
@@ -252,7 +255,7 @@ def _screen_svg(app: BenchApp) -> str:
     return console.export_svg(title="", code_format=page)
 
 
-def path_of(name: str, size: tuple[int, int]) -> Path:
+def path_of(name: str, size: Space) -> Path:
     """The file that keeps a picture."""
     return FOLDER / f"{name}-{size[0]}x{size[1]}.svg"
 
@@ -261,8 +264,7 @@ async def _draw(names: list[str]) -> None:
     FOLDER.mkdir(exist_ok=True)
     with tempfile.TemporaryDirectory() as folder, closing(Scenes(Path(folder))) as scenes:
         for name in names:
-            for size in SIZES:
-                svg = await drawn(name, size, scenes)
+            for size, svg in (await drawn(name, scenes)).items():
                 path_of(name, size).write_text(svg, encoding="utf-8")
 
 

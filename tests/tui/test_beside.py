@@ -22,7 +22,7 @@ def _sheet(shop: Shop, draft: Draft) -> PlanSheet:
 
 
 def test_parts_wait_for_a_full_tank(shop: Shop) -> None:
-    """The tank holds one, so the new part goes in after the first, and both are shown."""
+    """The tank holds one, so the new part goes in after the first, and both show their numbers."""
     shop.set_up("bolster").to_tank("bolster")
     draft = Draft().add(small_recipe(), "cap")
     sheet = _sheet(shop, draft)
@@ -30,12 +30,14 @@ def test_parts_wait_for_a_full_tank(shop: Shop) -> None:
     assert plan is not None
     assert check_plan(sheet.problem, plan) == []
     by_part = {dwell.part: dwell for dwell in plan.dwells if dwell.station == "tank"}
-    there = by_part[f"{shop.name}:bolster"]
-    assert by_part["cap"].in_s >= (there.out_s or 0)
+    assert by_part["cap"].in_s >= (by_part[f"{shop.name}:bolster"].out_s or 0)
     stamp = shop.driver.stamp()
-    text = "\n".join(line for row in plan_rows(draft, sheet, SIZE, stamp) for line in row.lines)
-    assert " bolster" in text
-    assert "1 cap" in text
+    there = shop.driver.shop(stamp)
+    for size in (SIZE, Size(57, 20)):
+        rows = plan_rows(draft, sheet, size, stamp, there)
+        text = "\n".join(line for row in rows for line in row.lines)
+        assert " #1 bolster" in text
+        assert " #2 cap" in text
     assert "Planned around the runs on the bench" in lead_lines(draft, sheet, False, SIZE, stamp, 1)
     assert "cap" in details(sheet, stamp)
 
@@ -54,13 +56,15 @@ def test_another_tank_is_free(shop: Shop) -> None:
 
 
 def test_a_start_for_later_is_kept_beside_the_bench(shop: Shop) -> None:
-    """The new part does not begin before its time, and its times count from now."""
+    """The new part does not begin before its time, and the page counts from that start."""
     shop.set_up("bolster").to_tank("bolster")
     stamp = shop.driver.stamp()
     draft = Draft().add(small_recipe(), "cap").with_start("in 3 h", stamp)
     sheet = _sheet(shop, draft)
     assert sheet.plan is not None
     assert min(move.start_s for move in sheet.plan.moves if move.part == "cap") >= 3 * 3600
+    lead = lead_lines(draft, sheet, False, SIZE, stamp, 1)
+    assert ", 2 h 15 min after the start, " in lead
     assert sheet.zero == stamp
 
 

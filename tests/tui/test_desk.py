@@ -63,6 +63,20 @@ def test_acting_early_takes_another_key(shop: Shop) -> None:
     assert desk.state.bench.parts["bolster"].station is None
 
 
+def test_a_picked_run_starts_before_another_runs_pull(shop: Shop) -> None:
+    """The agenda puts a start after a pull that is due soon; SPACE starts the run anyway."""
+    shop.set_up("bolster").to_tank("bolster")
+    shop.set_up("ferrule", started=False)
+    shop.press(c.Acknowledge("Hot tank"))
+    desk = shop.desk()
+    desk.pick_run(shop.name)
+    start = desk.shown(shop.driver.moment())
+    assert start is not None
+    assert (start.kind, start.is_due(shop.driver.stamp().noted_ms)) == (ActionKind.START, False)
+    desk.confirm()
+    assert desk.state.bench.phase is RunPhase.RUNNING
+
+
 def test_digits_pick_answer_and_enter_numbers(shop: Shop) -> None:
     """A digit is part of a figure, an answer or a part number, as the board shows."""
     shop.set_up("bolster", "ferrule")
@@ -263,14 +277,14 @@ def test_space_resumes_a_part_you_put_on_hold(shop: Shop) -> None:
 
 
 def test_undo_redo_and_back_dating(shop: Shop) -> None:
-    """Undo, redo and back-dating work, and a refusal shows its own words."""
+    """Undo, redo and backdating work, and a refusal shows its own words."""
     shop.set_up("bolster").to_tank("bolster")
     desk = shop.desk()
     desk.undo()
     assert desk.state.bench.parts["bolster"].phase is PartPhase.IN_HAND
     desk.redo()
     desk.back_date(10)
-    assert desk.message == "Back-dated by 10 s."
+    assert desk.message == "Backdated by 10 s."
     desk.back_date(3600)
     assert "The limit is" in desk.message
 
@@ -389,7 +403,7 @@ def test_a_silence_is_logged(shop: Shop) -> None:
     desk = shop.set_up("bolster").desk()
     shop.to_tank("bolster")
     assert not desk.silence()
-    assert desk.message == "Nothing calls now."
+    assert desk.message == "No alarm is ringing."
     shop.clock.advance(6 * MINUTE)
     before = desk.state.bench
     assert desk.silence()
@@ -590,3 +604,14 @@ def test_a_place_out_of_service_cannot_be_overridden(shop: Shop) -> None:
         assert "Put it back into service (M 6)" in desk.message
         assert desk.state.bench.parts["bolster"].phase is PartPhase.WAITING
         shop.clock.advance(1000)
+
+
+def test_a_full_place_cannot_be_overridden(shop: Shop) -> None:
+    """With the part in hand, SPACE names the part to pull first instead of offering E."""
+    shop.set_up("bolster", "ferrule").to_tank("bolster")
+    desk = shop.desk()
+    shop.press(c.Begin("ferrule", anyway=True))
+    shop.press(c.Finish("ferrule"))
+    desk.pick_number(2)
+    desk.confirm()
+    assert desk.message.endswith("Pull bolster first.")

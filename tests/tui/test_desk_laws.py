@@ -193,7 +193,7 @@ def test_typed_digits_stay_with_their_question_or_are_dropped(shop: Shop) -> Non
     shop.press(c.Read("tank", "66"))
     desk.shown(shop.driver.moment())
     assert desk.entry == ""
-    assert desk.message == "The figure typed was for something else; it is gone."
+    assert desk.message == "The figure you typed was for something else, so it was dropped."
 
 
 def test_a_typed_number_has_twelve_characters_at_most(shop: Shop) -> None:

@@ -9,7 +9,7 @@ from benchtimer.bench.advice import away_windows, problem_now
 from benchtimer.run import commands as c
 from benchtimer.run import refusals as r
 from benchtimer.shop.hours import ALWAYS, parse_week
-from benchtimer.shop.shop_state import alone
+from benchtimer.shop.shop_state import alone, shop_of
 from benchtimer.store.log import Stamp
 from benchtimer.times import TimeError
 from benchtimer.tui.board_screen import BoardScreen
@@ -32,11 +32,11 @@ def _at(hands: Hands) -> Stamp:
     return Stamp(hands.now_ms, None, 0, FRIDAY.wall_ms + ms, 0)
 
 
-def _lines(hands: Hands, text: str) -> str:
+def _lines(hands: Hands, text: str, **others: Hands) -> str:
     stamp = _at(hands)
     away = times_away(text, ALWAYS, stamp)
-    bench = hands.state.bench
-    return "\n".join(leaving_lines({"r": bench}, away, lambda _: [], stamp))
+    shop = shop_of({"r": hands.state, **{run: other.state for run, other in others.items()}})
+    return "\n".join(leaving_lines(shop, away, [], stamp))
 
 
 def test_parts_are_listed_as_pulled_before_or_left_resting() -> None:
@@ -62,6 +62,15 @@ def test_parts_that_cannot_wait_are_named_with_their_time() -> None:
     assert "#2 ferrule: not started, so it can wait" in text
 
 
+def test_two_runs_share_the_tank_and_the_hands() -> None:
+    """The other run's part goes in only after the pull that makes room for it."""
+    hands, other = Hands(names=("bolster",)), Hands(names=("ferrule",))
+    hands.to_tank()
+    before = _lines(hands, "23:00 to Sat 08:00", other=other).split("\n\n")[1]
+    ways = [line.partition("  #")[2] for line in before.splitlines()[1:]]
+    assert ways.index("1 bolster: Tank > Rack") < ways.index("2 ferrule: start > Tank")
+
+
 def test_a_part_in_hand_cannot_wait() -> None:
     """A part in hand, with its next place closed, is named with what to do before you go."""
     hands = Hands(names=("bolster",), recipe=small_recipe(STRAIGHT_OVER))
@@ -82,7 +91,7 @@ def test_the_hours_of_today_change_for_the_planner() -> None:
     assert len(problem_now(alone(hands.state.bench), hands.now_ms + 11 * HOUR_MS).away) == 0
     hands(c.Leave(None, None))
     assert hands.state.bench.gone is None
-    with pytest.raises(r.Refused, match="ends before it begins"):
+    with pytest.raises(r.Refused, match="back before you leave"):
         hands(c.Leave(hands.now_ms + HOUR_MS, hands.now_ms))
 
 

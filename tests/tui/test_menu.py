@@ -24,7 +24,7 @@ KINDS = (
     ("Change hours, hands or order",),
     ("Send",),
     ("Read the temperature",),
-    ("A station",),
+    ("Take a station out of service",),
     ("Hold the whole run", "Resume the whole run"),
     ("The bath book",),
     ("Give up",),

@@ -231,7 +231,7 @@ def test_an_action_hours_ahead_has_its_time_of_day() -> None:
     hands(c.Hold("ferrule", "a stain"))
     lifted = board_of(hands, Size(80, 24)).next_lines
     assert [line.split() for line in lifted[:1]] == [large("WAIT  1:59:59")[0].split()]
-    assert lifted[ROWS].startswith("Then PICK UP #1 at 13:59   bolster")
+    assert lifted[ROWS].startswith("Then PICK UP #1 at 14:00   bolster")
     later = board_of(_later(hands, HOUR + MINUTE), Size(80, 24)).next_lines
     assert later[ROWS].startswith("bolster   ")
 

@@ -51,7 +51,7 @@ async def test_a_bath_is_topped_up_from_the_board(shop: Shop) -> None:
             await pilot.pause()
             await pilot.press(*[_key(letter) for letter in words], "enter")
             await pilot.pause()
-        assert "Wanted is a temperature" in str(app.screen.query_one(".wrong", Static).content)
+        assert "Enter a temperature" in str(app.screen.query_one(".wrong", Static).content)
     bath = shop.driver.writer.baths.history("brew 1").bath
     assert bath is not None
     assert [what for _, what in bath.top_ups] == ["water"]

@@ -1,4 +1,4 @@
-"""The set-up at the start and the preparation page share one list of ticks."""
+"""The set-up at the start and the check list share their check marks."""
 
 from __future__ import annotations
 

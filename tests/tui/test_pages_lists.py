@@ -76,6 +76,29 @@ async def test_the_record_is_searched_and_trouble_is_a_key_away(shop: Shop) -> N
         assert isinstance(app.screen, BoardScreen)
 
 
+async def test_the_place_in_a_record_survives_another_size_and_an_undo(shop: Shop) -> None:
+    """The same line stays highlighted and in sight, wherever it is now."""
+    shop.set_up("bolster").to_tank("bolster")
+    shop.press(c.Begin("bolster"), 10 * MINUTE)
+    shop.press(c.Note("first mark"))
+    shop.press(c.Note("last mark"))
+    app = shop.app()
+    async with app.run_test(size=(60, 20)) as pilot:
+        await press(pilot, "l slash m a r k enter" + 3 * " slash enter")
+        page = shown(app, RecordScreen)
+        assert said(page).startswith('"mark" 4 of 4')
+        for size in ((200, 60), (60, 20)):
+            await pilot.resize_terminal(*size)
+            await pilot.pause()
+            (hit,) = [row for row in page.make_rows() if row.look == "hit"]
+            assert "last mark" in " ".join(hit.lines)
+            strips = app.screen._compositor.render_strips()
+            assert any("last mark" in strip.text for strip in strips)
+        await press(pilot, "u")
+        (hit,) = [row for row in page.make_rows() if row.look == "hit"]
+        assert "[note: last mark] taken back" in " ".join(hit.lines)
+
+
 async def test_the_list_of_runs_filters(shop: Shop) -> None:
     """One key filters the list by part, verdict, state, words and date."""
     over(shop, "bolster")

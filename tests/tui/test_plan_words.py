@@ -85,7 +85,7 @@ def test_the_question_comes_first(draft: Draft, expected: str) -> None:
 
 
 @pytest.mark.parametrize(
-    ("thinking", "expected"), [(True, " Thinking, M stops"), (False, "")], ids=["thinking", "idle"]
+    ("thinking", "expected"), [(True, " Planning, M stops"), (False, "")], ids=["thinking", "idle"]
 )
 def test_before_an_answer_only_progress_shows(thinking: bool, expected: str) -> None:
     """With no answer yet the second line is empty or says how to stop the planner."""
@@ -105,7 +105,7 @@ def test_the_plan_says_whether_its_end_is_proven(kind: type[Outcome], proof: str
     line = _lead(replace(sheet, outcome=kind(**fields))).splitlines()[1]
     assert line == f" DONE {sheet.at(MORNING, _plan(sheet).end_s or 0)}, 2 h 29 min, {said}"
     thinking = _lead(replace(sheet, outcome=kind(**fields)), thinking=True)
-    assert f"{line}   thinking on, M stops" in " ".join(thinking.split("\n   "))
+    assert f"{line}   still planning, M stops" in " ".join(thinking.split("\n   "))
 
 
 def test_a_plan_that_breaks_a_limit_does_not_count() -> None:
@@ -267,19 +267,19 @@ def test_the_plan_lists_what_would_end_it_earlier(gains: Helps | None, expected:
         (LatestStart(None, None, None), []),
         (
             LatestStart(600, None, None),
-            ["BEGIN AT THE LATEST", "  by 08:10 to end at the same time"],
+            ["LATEST START", "  by 08:10 to end at the same time"],
         ),
         (
             LatestStart(600, 7200, None),
             [
-                "BEGIN AT THE LATEST",
+                "LATEST START",
                 "  by 08:10 to end at the same time",
                 "  by 10:00 to end before the next hours away",
             ],
         ),
         (
             LatestStart(None, 86_400, None),
-            ["BEGIN AT THE LATEST", "  by Tue 08:00 to end before the next hours away"],
+            ["LATEST START", "  by Tue 08:00 to end before the next hours away"],
         ),
     ],
 )
@@ -288,7 +288,7 @@ def test_the_plan_shows_how_long_the_start_can_wait(
 ) -> None:
     """With hours away, the latest starts show their times of day."""
     text = details(replace(_sheet(), latest=latest), MORNING).splitlines()
-    at = text.index("BEGIN AT THE LATEST") if expected else len(text)
+    at = text.index("LATEST START") if expected else len(text)
     assert text[at:] == expected
 
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from datetime import UTC, datetime
 
 import pytest
@@ -57,6 +58,13 @@ def test_the_planned_start_is_the_next_action() -> None:
     rows = home_rows(moment_at(hands.state, STAMP), [], {}, {}, Size(77, 24))
     assert any(line.endswith("at Sat 09:00") for row in rows for line in row.lines)
     assert alarms_of("r", bench, STAMP.noted_ms) == []
+
+
+def test_a_planned_start_keeps_its_minute_when_the_clocks_drift() -> None:
+    """A wall clock that has lost half a second since still shows the start at 09:00."""
+    (start, _) = agenda(_planned().state.bench, STAMP.noted_ms)
+    drifted = replace(STAMP, wall_ms=STAMP.wall_ms - 500)
+    assert when(start, drifted) == "Sat 09:00"
 
 
 def test_the_set_up_rings_in_time_and_then_the_start() -> None:

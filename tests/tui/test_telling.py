@@ -65,7 +65,7 @@ def test_a_driver_that_leaves_and_returns_is_announced(shop: Shop) -> None:
     shop.driver.close()
     assert _texts(teller) == [NOT_DRIVEN]
     shop.__post_init__()
-    assert "The bench is driven again." in _texts(teller)
+    assert "The bench is open again." in _texts(teller)
     watcher.close()
 
 

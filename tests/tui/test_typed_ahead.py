@@ -48,7 +48,7 @@ async def test_a_kept_plan_is_named_on_home_and_has_its_key(shop: Shop) -> None:
     async with app.run_test(size=(60, 20)) as pilot:
         await seen(pilot)
         shown(app, HomeScreen)
-        assert "PLAN KEPT, 1 part. 0 goes on with it" in app.screen.query_one(Rows).text
+        assert "SAVED PLAN, 1 part. 0 continues it" in app.screen.query_one(Rows).text
         await pilot.press("0")
         await seen(pilot)
         parts = shown(app, PlanScreen).draft.parts
@@ -84,7 +84,7 @@ async def test_a_digit_typed_before_the_menu_is_reported(shop: Shop) -> None:
         assert isinstance(menu, ChoicePage)
         assert isinstance(board, BoardScreen)
         assert shop.driver.state(shop.name).presses == presses
-        assert "Too early: press 2 again" in str(menu.query_one(".wrong", Static).render())
+        assert "Too soon: press 2 again" in str(menu.query_one(".wrong", Static).render())
         await pilot.press("1")
         await seen(pilot)
         assert app.screen is not menu
@@ -114,7 +114,7 @@ async def test_home_says_that_a_key_came_too_early(shop: Shop) -> None:
         for key in ("0", "space"):
             app.simulate_key(key)
         await seen(pilot)
-        assert "Too early: press SPACE again" in said(shown(app, PlanScreen), "message")
+        assert "Too soon: press SPACE again" in said(shown(app, PlanScreen), "message")
 
 
 async def test_a_burst_of_keys_ticks_nothing(shop: Shop) -> None:

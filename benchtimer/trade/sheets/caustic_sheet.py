@@ -16,7 +16,7 @@ _MODEL_LIMITS: Final = (
     "at 50 %.",
     "The table is sodium hydroxide in water only. A blackening bath also holds nitrate and "
     "nitrite, which raise the boiling point: read every strength as a sodium hydroxide "
-    "equivalent. A real bath needs less hydroxide than that; mix by the supplier's sheet.",
+    "equivalent. A real bath needs less hydroxide than that; mix by the supplier's data sheet.",
 )
 _SLOWER: Final = (
     "Only heat that goes into the bath counts: a plate's rating is more than that. Heat lost to "
@@ -32,7 +32,7 @@ _MEANING: Final = {
     SaltsReading.TOO_DILUTE: (
         "slow, weak or gray-brown color",
         f"let it boil down; or turn off the heat, let it cool {dangers.COOL_FOR_SALTS}, and add "
-        "salts by the supplier's sheet",
+        "salts by the supplier's data sheet",
     ),
     SaltsReading.IN_WINDOW: ("work; read again as often as the recipe says",),
     SaltsReading.TOO_STRONG: (

@@ -15,7 +15,6 @@ Sources:
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from math import exp, log
 from typing import Final
 
@@ -23,6 +22,7 @@ from benchtimer.trade import dangers, result, sources
 from benchtimer.trade.figure import Figure
 from benchtimer.trade.topic import Parameter, Topic, Values
 from benchtimer.trade.valid_range import CannotTellError, within
+from benchtimer.values import dataclass
 
 STEEL_KG_M3: Final = 7850.0
 STEEL_J_KG_K: Final = 486.0

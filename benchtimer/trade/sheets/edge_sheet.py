@@ -6,7 +6,6 @@ Bevels of a chosen angle then meet where the flat was. All of it is plane trigon
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from math import atan, cos, degrees, radians, sin, tan
 from typing import Final
 
@@ -14,6 +13,7 @@ from benchtimer.trade import dangers, result, sources
 from benchtimer.trade.figure import Figure
 from benchtimer.trade.topic import Parameter, Topic, TopicError, Values
 from benchtimer.trade.valid_range import CannotTellError, within
+from benchtimer.values import dataclass
 
 ANGLE_RANGE_DEG: Final = (1.0, 60.0)
 """Bevel angles accepted, degrees per side."""

@@ -10,7 +10,6 @@ in print.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from math import exp, log
 from typing import Final
 
@@ -20,6 +19,7 @@ from benchtimer.trade.figure import Figure
 from benchtimer.trade.species import GAS_CONSTANT_J_MOL_K
 from benchtimer.trade.topic import Parameter, Topic, Values
 from benchtimer.trade.valid_range import CannotTellError, OutOfRangeError, within
+from benchtimer.values import dataclass
 
 TEMPERATURE_RANGE_C: Final = (-10.0, 160.0)
 DWELL_RANGE_S: Final = (1.0, 366 * 86_400.0)

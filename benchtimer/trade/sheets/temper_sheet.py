@@ -10,7 +10,6 @@ Working of Steel" (table 23).
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from enum import StrEnum
 from typing import Final
 
@@ -19,6 +18,7 @@ from benchtimer.trade import dangers, result, sources
 from benchtimer.trade.figure import Figure, ResultLine
 from benchtimer.trade.topic import DIFFERENCE, Parameter, Topic, Values
 from benchtimer.trade.valid_range import within
+from benchtimer.values import dataclass
 
 TEMPERATURE_RANGE_C: Final = (-60.0, 700.0)
 """Readings and tempers accepted, degrees C."""

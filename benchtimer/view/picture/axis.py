@@ -8,12 +8,12 @@ from __future__ import annotations
 
 import itertools
 from collections.abc import Sequence
-from dataclasses import dataclass, field
 from datetime import datetime, timedelta
 from functools import lru_cache
 from math import ceil, floor
 
 from benchtimer.times import DAYS, time_of_day
+from benchtimer.values import dataclass, field
 from benchtimer.view.picture.cells import Cells, Ink, PictureRow
 
 STEPS_S = (10, 15, 20, 30, 60, 120, 300, 600, 900, 1200, 1800, 3600)

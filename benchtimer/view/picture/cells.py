@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from enum import StrEnum
 from itertools import compress, count, islice, pairwise
 from operator import is_not
 
 from rich.cells import cell_len
 
+from benchtimer.values import dataclass
 from benchtimer.view.text import fill
 
 

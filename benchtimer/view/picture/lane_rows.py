@@ -1,12 +1,12 @@
-"""A part's lane: a row with its window, and a row with its way through hands and places."""
+"""A part's lane: a row with its window, and a row with its path through hands and places."""
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from functools import lru_cache
 
 from rich.cells import cell_len
 
+from benchtimer.values import dataclass
 from benchtimer.view.picture.axis import Axis
 from benchtimer.view.picture.cells import Cells, Ink, PictureRow
 from benchtimer.view.picture.scene import IN_HAND, DwellTimes, HandsWork, LaneView, Level, Stay
@@ -107,7 +107,7 @@ def _on_axis(
 
 
 def way_row(axis: Axis, lane: LaneView, columns: LaneColumns, width: int) -> PictureRow:
-    """The row with the way: past and planned work, and the places between.
+    """The row with the path: past and planned work, and the places between.
 
     Args:
         axis: the time axis.
@@ -139,7 +139,7 @@ def _way(
     ahead: tuple[Stay, ...],
     works: tuple[HandsWork, ...],
 ) -> Cells:
-    """A way on the axis, cached as long as the axis is equal."""
+    """A path on the axis, cached as long as the axis is equal."""
     cells = Cells(width)
     for stay in (*here, *ahead):
         _draw_stay(cells, axis, stay, ahead=stay in ahead)

@@ -18,9 +18,9 @@ from benchtimer.view.picture.lane_rows import (
 from benchtimer.view.picture.place_rows import ABOVE, BELOW, CROWDED, FULL, PIP
 
 LEGEND = (
-    (NOW_LINE, "Now; what is left of it is past"),
+    (NOW_LINE, "Now; the past is to its left"),
     (2 * THIN, "In a place, too early to pull; or a place in use"),
-    (2 * THICK, "May be pulled"),
+    (2 * THICK, "You can pull: min has passed"),
     (MAX, "Max: pull before it"),
     (OVER, "Past max, or work that comes too late"),
     (TARGET, "Target of the dwell"),
@@ -28,14 +28,14 @@ LEGEND = (
     (READ, "Reading: on a lane, in your hands, at its place"),
     (WORK, "Your work; in HANDS with the part's number in it"),
     (CROWDED, "In HANDS: more moves, too close for numbers; see the lanes"),
-    (2 * WAY, "In the place named, by the plan"),
+    (2 * WAY, "Planned time in the place named"),
     (2 * FULL, "Place full"),
     (PIP, "A part in a place; an empty one is a free slot"),
     (f"{ABOVE} {BELOW}", "A reading above max, below min"),
     (PICKED, "After a number: the part you picked"),
     ("P R G", "Before a time: Pull or pick up, Reading, Gear up"),
-    ("max", "A time after it is the end of the part's bar"),
-    ("plan by", "A time after it is the plan's: later moves need this one sooner"),
+    ("max", "The time after it is the end of the part's bar"),
+    ("plan by", "The time after it is the plan's: later moves need this one sooner"),
     ("> !", "Before a row: due now; late or in danger"),
 )
 """Marks with their meaning, in the order in which you meet them."""

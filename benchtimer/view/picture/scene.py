@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from datetime import datetime
 from enum import StrEnum
 from functools import cached_property
+
+from benchtimer.values import dataclass
 
 
 class Level(StrEnum):

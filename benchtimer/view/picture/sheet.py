@@ -9,10 +9,10 @@ axis, the lanes that need you, your hands and places in trouble always stay.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
 
 from rich.cells import cell_len
 
+from benchtimer.values import dataclass, replace
 from benchtimer.view.picture.axis import Axis, Demand, axis_row, make_axis
 from benchtimer.view.picture.cells import PictureRow, words_row
 from benchtimer.view.picture.lane_rows import (
