@@ -141,7 +141,7 @@ def setup_items(bench: Bench) -> Iterator[SetupItem]:
         if item.mix is not None:
             ready = ready or mixed_at(item.key) in bench.baths
         elif item.place is not None:
-            ready = ready or _was_heated(bench.places[item.place])
+            ready = ready or was_heated(bench.places[item.place])
         if not ready:
             yield item
 
@@ -262,7 +262,7 @@ def _reached_at_first(steps: Sequence[Step]) -> Iterator[str]:
             return
 
 
-def _was_heated(place: Place) -> bool:
+def was_heated(place: Place) -> bool:
     """Whether the heat is on, or you have already read the bath or gone on without a reading."""
     return place.heated_ms is not None or place.reading is not None or place.skipped is not None
 
