@@ -101,7 +101,7 @@ def test_a_part_that_may_start_now_means_no_planned_start() -> None:
 
 
 async def test_the_board_shows_the_start_and_e_starts_now_instead(shop: Shop) -> None:
-    """SPACE says when it starts and how to begin earlier; E cancels the planned time."""
+    """SPACE and the undo line say when it starts; E cancels the planned time."""
     shop.set_up("bolster", started=False)
     begins = moment_of("Sat 09:00", shop.driver.stamp())
     shop.press(c.Postpone(None, begins.noted_ms))
@@ -109,6 +109,7 @@ async def test_the_board_shows_the_start_and_e_starts_now_instead(shop: Shop) ->
     async with app.run_test(size=(80, 24)) as pilot:
         board = app.screen
         assert isinstance(board, BoardScreen)
+        assert board.desk.takes_back() == "U undoes: #1 bolster: not to start before Sat 09:00"
         await press(pilot, "space")
         assert "START at Sat 09:00. E: set up and start now instead." in board.desk.message
         await press(pilot, "h")
