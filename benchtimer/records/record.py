@@ -259,6 +259,11 @@ class _Times:
         back_ms = entry.stamp.noted_ms - (entry.event.t_ms if t_ms is None else t_ms)
         return local_time(entry.stamp.wall_ms - back_ms, entry.stamp.offset_s)
 
+    @classmethod
+    def ahead(cls, entry: LogEntry, t_ms: int) -> str:
+        """A planned time, to the nearest second: the two clocks drift apart by a moment."""
+        return cls.day(entry, t_ms + 500)
+
 
 def words_of(bench: Bench, clock: Callable[[int], str] | None = None) -> Words:
     """The words of a run's recipes.
@@ -273,7 +278,7 @@ def words_of(bench: Bench, clock: Callable[[int], str] | None = None) -> Words:
 def _lines(
     entries: Sequence[LogEntry], counted: set[int], bench: Bench, at: _Times
 ) -> list[AccountLine]:
-    words = words_of(bench, partial(at.day, entries[-1]))
+    words = words_of(bench, partial(at.ahead, entries[-1]))
     return [
         AccountLine(
             seq=entry.seq,
@@ -305,7 +310,7 @@ def _recorded(entries: list[LogEntry], kind: type[e.Event], form: type[_R], at: 
 
 def _corrections(entries: Sequence[LogEntry], bench: Bench, at: _Times) -> list[RecordedCorrection]:
     """Each correction with the original entry and, if it was backdated, what replaced it."""
-    words = words_of(bench, partial(at.day, entries[-1]))
+    words = words_of(bench, partial(at.ahead, entries[-1]))
     said: dict[int, list[str]] = {}
     for entry in entries:
         if not isinstance(entry.event, e.CORRECTIONS):
