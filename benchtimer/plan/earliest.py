@@ -8,10 +8,9 @@ it ends, the best plan so far is the answer.
 from __future__ import annotations
 
 import random
-from collections.abc import Sequence
 from math import inf
 
-from benchtimer.plan.exact_search import WIDTHS, Search
+from benchtimer.plan.exact_search import NARROW, WIDE, Search
 from benchtimer.plan.fixpoint import earliest_starts, stretch_of
 from benchtimer.plan.hours_ahead import is_hopeless, least_end
 from benchtimer.plan.improve import Improver
@@ -30,10 +29,10 @@ from benchtimer.values import dataclass, replace
 
 SEED = 20
 """The seed of all random draws in the planner, so the same problem gives the same plan."""
-NARROW, WIDE = WIDTHS[:4], WIDTHS[4:]
-"""Passes of the search before and after the first round of improvement."""
-NARROW_SHARE, IMPROVE_SHARE, WIDE_SHARE = 0.7, 0.2, 0.75
+NARROW_SHARE, IMPROVE_SHARE, WIDE_SHARE = 0.7, 0.8, 0.5
 """Shares of the remaining budget: narrow passes, improvement, wide passes."""
+IMPROVE_S = 0.5
+"""Improvement and wide passes take turns; its turn lasts no longer than this."""
 FIRST_NODES = 20_000
 """How many states the narrow passes can open."""
 FEW_TRIES = 3
@@ -42,8 +41,6 @@ FEW_SECTIONS = 200
 """With more sections, the first plan is not moved earlier."""
 GLANCE_SHARE = 0.1
 """The share of narrow passes if the problem has hours."""
-WIDE_S = 0.8
-"""A wide pass does not begin with less time left than this, because it would not finish."""
 NEIGHBORS = 30
 """Neighbors in a round of improvement without a clock, times parts and five."""
 SPELL, REORDERS = 100, 4
@@ -96,9 +93,7 @@ class Earliest:
         self.path_end_s = inf
         self.bound_s = -inf
         self.dead: Dead | None = None
-        self.passes: list[Sequence[int]] = [NARROW, WIDE]
-        if len(self.instance.gaps) > 1:  # around hours that the next pass usually closes
-            self.passes = [WIDTHS[:5], WIDTHS[5:]]
+        self.passes = [NARROW, WIDE]
         # A place that is closed now and opens later is a lower limit; later closings are more.
         always = tuple(
             replace(s, closed=tuple(c for c in s.closed if c[0] <= problem.now_s))
@@ -177,28 +172,20 @@ class Earliest:
     def _look(self, first_plan: bool) -> None:
         limits = self.limits
         self._bound()
-        if not self.is_done and self.passes:
-            hours = len(self.instance.gaps) > 1 and self.improver is not None
-            share = GLANCE_SHARE if hours else NARROW_SHARE
-            self._search(limits.within(share, FIRST_NODES), self.passes.pop(0), first_plan)
-        if first_plan and self.end_s < inf:
-            return
-        if not self.is_done and self.improver is None:
-            self.place()
-        if not self.is_done:
-            self._improve(limits.within(IMPROVE_SHARE))
+        hours = len(self.instance.gaps) > 1 and self.improver is not None
+        share = GLANCE_SHARE if hours else NARROW_SHARE
+        nodes: float = FIRST_NODES
         while not self.is_done and not limits.over():
-            if self.passes and limits.left_s >= WIDE_S:
-                self._search(limits.within(WIDE_SHARE), self.passes.pop(0), first_plan)
-            elif self.improver is None:
-                if not self.place() and limits.seconds == inf:
-                    break
-            else:
-                self._improve(limits)
-                if limits.seconds == inf:
-                    break
+            self._search(limits.within(share, nodes), first_plan)
             if first_plan and self.end_s < inf:
-                break
+                return
+            if not self.is_done and self.improver is None:
+                self.place()
+            turn = limits if self.search is None else limits.within(IMPROVE_SHARE, inf, IMPROVE_S)
+            self._improve(turn)
+            if limits.seconds == inf and (self.search is None or nodes == inf):
+                return
+            share, nodes = WIDE_SHARE, inf
 
     def _bound(self) -> None:
         if self.end_s < inf:
@@ -211,7 +198,7 @@ class Earliest:
             return
         improver = self.improver
         improver.goal_s, improver.over = self.bound_s, limits.over
-        left = NEIGHBORS * (5 + len(self.placer.sections)) if limits.seconds == inf else inf
+        left = NEIGHBORS * (5 + len(self.placer.sections)) if self.limits.seconds == inf else inf
         while left > 0 and not self.is_done and not limits.over():
             improver.run(min(left, SPELL))
             left -= SPELL
@@ -236,12 +223,13 @@ class Earliest:
             if end_s < improver.end_s and (starts := earliest_starts(instance, turns)):
                 self.take(rebuilt(self.placer, turns, starts))
 
-    def _search(self, limits: SearchLimits, widths: Sequence[int], first_plan: bool) -> None:
+    def _search(self, limits: SearchLimits, first_plan: bool) -> None:
         """Run passes of the search; a better order is used, and the bound applies to all plans."""
         search = self.search
-        if search is None:
+        if search is None or not (search.passes or self.passes):
             return
         search.limits = limits
+        widths = NARROW if search.passes else self.passes.pop(0)
         found = search.run(first_plan, self.end_s, widths)
         self.bound_s, self.dead = max(self.bound_s, found.bound_s), found.dead
         if found.path is None or found.end_s >= self.end_s:

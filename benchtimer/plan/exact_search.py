@@ -10,7 +10,7 @@ there is none.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Generator, Sequence
 from math import ceil, inf
 
 from benchtimer.plan.bounds import Bounds
@@ -22,8 +22,10 @@ from benchtimer.plan.search_limits import SearchLimits
 from benchtimer.plan.search_state import Dead, Path, SearchState, append, candidates, forget, root
 from benchtimer.values import dataclass
 
-WIDTHS = (1, 4, 16, 64, 256, 1024, 4096, 8192)
-"""Widths of the passes. The last one keeps the memory for 24 parts below 200 MB."""
+NARROW, WIDE = (1, 4, 16, 64), (256, 8192)
+"""Widths of the passes: narrow ones for a plan, wide ones for the proof. The last one keeps the
+memory for 24 parts below 200 MB.
+"""
 
 
 @dataclass(slots=True)
@@ -58,23 +60,35 @@ class Search:
         self.stretches = len(instance.gaps)
         """How many of the spans between away windows can be used."""
         self.found = Found()
+        self.passes: Generator[None] | None = None
+        """Passes cut short by the limits."""
 
     def run(
         self,
         first_plan: bool = False,
         known_s: float = inf,
-        widths: Sequence[int] = WIDTHS,
+        widths: Sequence[int] = NARROW + WIDE,
     ) -> Found:
-        """Search until proved or out of budget.
+        """Search until proved or out of budget; a further call goes on where the last one stopped.
 
         Args:
             first_plan: stop at the first plan.
             known_s: the end of a known plan: look only for better ones.
-            widths: of the passes.
+            widths: of the passes, unless one was cut short.
         """
         found = self.found
         if known_s < found.end_s:
             found.end_s, found.path = known_s, None
+        if self.passes is None:
+            self.passes = self._passes(first_plan, widths)
+        if next(self.passes, self) is self:
+            self.passes = None
+        found.closed = found.bound_s >= found.end_s or found.bound_s == inf
+        return found
+
+    def _passes(self, first_plan: bool, widths: Sequence[int]) -> Generator[None]:
+        """All passes; yields whenever the limits are over."""
+        found = self.found
         start = root(self.instance)
         start.bound_s = self._bound(start)
         found.bound_s = max(found.bound_s, start.bound_s)
@@ -86,24 +100,17 @@ class Search:
         for width in widths:
             if found.end_s <= found.bound_s:
                 break
-            cut_s, finished = self._sweep(start, width, rank)
-            if width == 1 and finished and found.end_s == inf and cut_s < inf:
-                finished = self._sweep(start, width, _safe)[1]
+            cut_s = yield from self._sweep(start, width, rank)
+            if width == 1 and found.end_s == inf and cut_s < inf:
+                yield from self._sweep(start, width, _safe)
             found.bound_s = max(found.bound_s, min(cut_s, found.end_s))
-            if not finished:
+            if cut_s == inf or (first_plan and found.path is not None):
                 break
-            if cut_s == inf:
-                found.bound_s = found.end_s
-                break
-            if first_plan and found.path is not None:
-                break
-        found.closed = found.bound_s >= found.end_s or found.bound_s == inf
-        return found
 
     def _sweep(
         self, start: SearchState, width: int, rank: Callable[[SearchState], Rank]
-    ) -> tuple[float, bool]:
-        """One pass: (smallest bound among states cut or left open, whether it finished)."""
+    ) -> Generator[None, None, float]:
+        """One pass: the smallest bound among the states cut; yields when the limits are over."""
         layer = [start]
         cut_s = inf
         total = sum(
@@ -113,8 +120,9 @@ class Search:
             groups: Groups = {}
             born = 0
             for index, state in enumerate(layer):
-                if self.limits.over():
-                    return min([cut_s, *(s.bound_s for s in layer)]), False
+                while self.limits.over():
+                    self._note(cut_s, layer[index:], groups)
+                    yield
                 born += self._open(state, groups)
                 layer[index] = _CLOSED
                 if born > 2 * width + 100:  # limit memory while the layer is still growing
@@ -124,12 +132,18 @@ class Search:
             layer, cut = _cut(groups, width, rank)
             cut_s = min(cut_s, cut)
             if not layer:
-                return cut_s, True
+                return cut_s
         for state in layer:
             if state.rows[0][-1] < self.found.end_s:
                 self.found.end_s = state.rows[0][-1]
                 self.found.path = state.path
-        return cut_s, True
+        return cut_s
+
+    def _note(self, cut_s: float, layer: list[SearchState], groups: Groups) -> None:
+        """Raise the bound to the smallest one of the states that are cut or open."""
+        bounds = [state.bound_s for states in (layer, *groups.values()) for state in states]
+        lowest = min([cut_s, self.found.end_s, *bounds])
+        self.found.bound_s = max(self.found.bound_s, lowest)
 
     def _open(self, state: SearchState, groups: Groups) -> int:
         """Put all children that can still lead to a better end into their groups.
@@ -172,7 +186,10 @@ class Search:
                         child.rank_s = max(late, due.end_with(instance, child))
                         if child.rank_s > due.end_s:
                             continue
-                    forget(instance, self.bounds.tail_s, child, found.end_s)
+                    if due is None:
+                        forget(instance, self.bounds.tail_s, child, found.end_s)
+                    else:
+                        forget(instance, due.tails, child, due.end_s)
                     if not instance.has_walks:
                         child.place = NOWHERE
                     _insert(groups.setdefault(_key(child), []), child)

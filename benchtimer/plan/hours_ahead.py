@@ -9,12 +9,12 @@ into the slots of each place.
 from __future__ import annotations
 
 from bisect import bisect_right
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from math import ceil, inf
 
 from benchtimer.plan.bounds import Bounds
 from benchtimer.plan.instance import FAR_S, NOWHERE, Instance, common, joined
-from benchtimer.plan.jackson import Job, shared_end
+from benchtimer.plan.jackson import Jackson, Job, shared_end
 from benchtimer.plan.open_time import OpenTime, SlotTimes
 from benchtimer.plan.placement import Reach, reach
 from benchtimer.plan.search_state import SearchState, root
@@ -126,29 +126,13 @@ class Due:
         self.tails = [[0.0] * len(instance.lines[number].parts) for number in instance.line_of]
         alive = instance.alive_starts(end_s)
         kept = _Kept(near or Near((), {}, 0))
-        for m, n in _backward(instance) if near is None else reversed(near.order):
-            behind = max(self._behind(instance, m, n), kept.behind((m, n)))
-            late = end_s - instance.hands_of[m] - behind
-            at = bisect_right(alive[m], late, key=_begin) - 1
-            late = min(late, alive[m][at][1]) if at >= 0 else -inf
+        for m, n in instance.backward() if near is None else reversed(near.order):
+            tail_s = instance.shortest_after(m, n, self.tails)
+            tail_s = max(tail_s, instance.hands_of[m] + kept.behind((m, n)))
+            at = bisect_right(alive[m], end_s - tail_s, key=_begin) - 1
+            late = min(end_s - tail_s, alive[m][at][1]) if at >= 0 else -inf
             self.tails[m][n] = end_s - late
             kept.add((m, n), end_s - late)
-
-    def _behind(self, instance: Instance, m: int, n: int) -> float:
-        """The shortest time from the end of a move to the moment when all must end."""
-        line = instance.lines[instance.line_of[m]]
-        behind = 0.0
-        if m < line.last_m:
-            behind = instance.least_of[m] + self.tails[m + 1][n]
-        if n + 1 < len(line.parts):
-            way = instance.way[instance.to_of[m]][instance.from_of[m]]
-            behind = max(behind, way + self.tails[m][n + 1])
-        if m > line.first_m:
-            follower = n + instance.capacity[instance.dwell_of[m - 1]]
-            if n < follower < len(line.parts):
-                way = instance.way[instance.to_of[m]][instance.from_of[m - 1]]
-                behind = max(behind, way + self.tails[m - 1][follower])
-        return behind
 
     def end_with(self, instance: Instance, state: SearchState) -> float:
         """A lower bound on the end if all must end by then; a later result means that they
@@ -191,14 +175,6 @@ class _Kept:
         self.longest[place] = max(self.longest[place], tail_s)
 
 
-def _backward(instance: Instance) -> Iterator[tuple[int, int]]:
-    """Every move and part of its line, in reverse order of what must come first."""
-    for line in instance.lines:
-        for n in reversed(range(len(line.parts))):
-            for m in range(line.last_m, line.first_m - 1, -1):
-                yield m, n
-
-
 def _begin(span: tuple[int, int]) -> int:
     return span[0]
 
@@ -211,7 +187,7 @@ def least_end(instance: Instance, upper_s: int) -> int:
         upper_s: an end known to be possible, where the search for a bound stops.
     """
     now_s, unit_s = instance.problem.now_s, instance.unit_s
-    low, high = int(_static(instance)), upper_s  # no plan ends before low
+    low, high = ceil(_static(instance)), upper_s  # no plan ends before low
     if low >= high:
         return high
     test = _Trial(instance)
@@ -321,32 +297,15 @@ def _static(instance: Instance) -> float:
     hands: list[Job] = []
     places: list[list[Job]] = [[] for _ in instance.capacity]
     best = float(instance.problem.now_s)
-    for (m, n), head in _heads(instance).items():
+    for (m, n), head in Jackson(instance, bounds).heads(root(instance)).items():
         best = max(best, head + tails[m][n])
         hands_s = instance.hands_of[m]
         hands.append((head, hands_s, tails[m][n] - hands_s))
         place = instance.dwell_of[m]
-        if place != NOWHERE:
-            places[place].append((head + hands_s, instance.least_of[m], tails[m + 1][n]))
+        if place != NOWHERE:  # the second in which it leaves is its own
+            stay_s = instance.least_of[m] + 1
+            places[place].append((head + hands_s, stay_s, tails[m + 1][n] - 1))
     best = max(best, shared_end(hands, instance.problem.hands))
     for place, jobs in enumerate(places):
         best = max(best, shared_end(jobs, max(1, instance.capacity[place])))
     return best
-
-
-def _heads(instance: Instance) -> dict[tuple[int, int], float]:
-    """Earliest starts by routes alone, by (move, part of line)."""
-    start = root(instance)
-    inside = {key: start.rows[0][node] for node, key in enumerate(start.active, 1)}
-    heads = {}
-    for line in instance.lines:
-        for n in range(len(line.parts)):
-            ready = float(max(instance.problem.now_s, line.release_s[n]))
-            for m in range(line.first_m, line.last_m + 1):
-                if start.counts[m] > n:
-                    if (m, n) in inside:
-                        ready = max(ready, inside[m, n] + instance.least_of[m])
-                    continue
-                heads[m, n] = ready
-                ready += instance.hands_of[m] + instance.least_of[m]
-    return heads

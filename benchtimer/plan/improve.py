@@ -13,12 +13,13 @@ from math import exp
 
 from benchtimer.plan.order_search import LONGER, OrderSearch, Score
 from benchtimer.plan.placement import Placer
-from benchtimer.plan.refit import still_free, to_the_left
 from benchtimer.plan.timetable import Timetable
 from benchtimer.values import dataclass, field
 
 ORDERS, NEIGHBORS = 3000, 150
 """Without a gain in this many placings or neighbors, the other search takes over."""
+MOST = 5
+"""A neighbor places up to this many numbers anew, and those that wait for them."""
 WEIGHT = 0.7
 """The weight of each part's end after the latest end."""
 
@@ -137,44 +138,20 @@ class Improver:
             self.best, self.score, self.stale = table, score, 0
 
     def neighbor(self) -> Timetable | None:
-        """A plan that differs a little from the present one; None if there was none."""
-        table, kind = self.now, self.rng.random()
-        if kind < 0.35:
-            return self._first_choice(table.copy())
-        if kind < 0.47:
-            return self._right_and_left(table.copy())
-        return self._again(table.copy())
-
-    def _limit_s(self, table: Timetable) -> int:
-        now_s = self.placer.instance.problem.now_s
-        last = max(self.placer.end_s(table, number) for number in table.starts_of)
-        return now_s + int(LONGER * (last - now_s))
-
-    def _last(self, table: Timetable) -> int:
-        """The number that ends last or, usually, the one that it had to wait for."""
-
-        def end_s(number: int) -> int:
-            return self.placer.end_s(table, number)
-
-        last = max(table.starts_of, key=end_s)
-        while (feeders := self.placer.sections[last].after) and self.rng.random() < 0.8:
-            last = max((other for other, _ in feeders), key=end_s)
-        return last
-
-    def _chosen(self, table: Timetable) -> list[int]:
-        """One to five numbers: near one moment, the last one and others, or any."""
+        """The present plan with a few numbers out and in again; None if one has no time then."""
+        rng, placer, table = self.rng, self.placer, self.now.copy()
+        now_s = placer.instance.problem.now_s
+        limit_s = now_s + int(LONGER * (self.end_of(table) - now_s))
         numbers = list(table.starts_of)
-        count = min(len(numbers), self.rng.randint(1, 5))
-        kind = self.rng.random()
-        if kind < 0.4:
-            moments = table.starts_of[self.rng.choice(numbers)]
-            moment = self.rng.choice(moments)
-            numbers.sort(key=lambda p: min(abs(start - moment) for start in table.starts_of[p]))
-            return numbers[:count]
-        chosen = self.rng.sample(numbers, count)
-        if kind < 0.7 and (last := self._last(table)) not in chosen:
-            chosen[-1] = last
-        return chosen
+        chosen = self._with_followers(rng.sample(numbers, min(len(numbers), rng.randint(1, MOST))))
+        for number in chosen:
+            placer.take_out(table, number)
+        rng.shuffle(chosen)
+        draws = rng if rng.random() < 0.5 else None
+        for number in placer.with_feeders(chosen):
+            if not placer.fits(table, number, limit_s, draws):
+                return None
+        return table
 
     def _with_followers(self, numbers: list[int]) -> list[int]:
         """The numbers, usually with the ones that wait for them, which would keep them late."""
@@ -184,74 +161,3 @@ class Improver:
         for number in chosen:
             chosen += [other for other, _ in sections[number].feeds if other not in chosen]
         return chosen
-
-    def _again(self, table: Timetable) -> Timetable | None:
-        """A few numbers out and in again."""
-        rng, placer, limit_s = self.rng, self.placer, self._limit_s(table)
-        chosen = self._with_followers(self._chosen(table))
-        old = {number: table.starts_of[number] for number in chosen}
-        for number in chosen:
-            placer.take_out(table, number)
-        kind = rng.random()
-        if kind < 0.5:
-            rng.shuffle(chosen)
-        elif kind < 0.8:
-            chosen.sort(key=lambda p: -placer.weight_s[p])
-        else:
-            chosen.sort(key=old.__getitem__)
-        draws = rng if rng.random() < 0.5 else None
-        late = []
-        for number in placer.with_feeders(chosen):
-            if rng.random() < 0.2:
-                now_s = placer.instance.problem.now_s
-                tail_s = placer.sections[number].tail_s[0]
-                cap_s = rng.randint(min(now_s + tail_s, limit_s), limit_s)
-                if placer.fits(table, number, cap_s, late=True):
-                    late.append(number)
-                    continue
-            if not placer.fits(table, number, limit_s, draws):
-                return None
-        for number in late:
-            placer.take_out(table, number)
-            if not placer.fits(table, number, limit_s):
-                return None
-        return table
-
-    def _first_choice(self, table: Timetable) -> Timetable | None:
-        """Give a number the times it has with half of the others gone."""
-        rng, placer, limit_s = self.rng, self.placer, self._limit_s(table)
-        numbers = list(table.starts_of)
-        favored = self._last(table) if rng.random() < 0.6 else rng.choice(numbers)
-        others = [p for p in numbers if p != favored and rng.random() < 0.5]
-        gone = {p: table.starts_of[p] for p in self._with_followers([favored, *others])}
-        gone.pop(favored)
-        for number in (favored, *gone):
-            placer.take_out(table, number)
-        if not placer.fits(table, favored, limit_s):
-            return None
-        in_the_way = []
-        for number in placer.with_feeders(sorted(gone, key=gone.__getitem__)):
-            if not self._put_back(table, number, gone[number]):
-                in_the_way.append(number)
-        rng.shuffle(in_the_way)
-        for number in placer.with_feeders(in_the_way):
-            if not placer.fits(table, number, limit_s):
-                return None
-        return table
-
-    def _put_back(self, table: Timetable, number: int, starts: tuple[int, ...]) -> bool:
-        """Give a number the times it had, if they are still free."""
-        if not still_free(self.placer, table, number, starts):
-            return False
-        table.put(self.placer.sections[number], starts)
-        return True
-
-    def _right_and_left(self, table: Timetable) -> Timetable | None:
-        """All numbers as late as possible within the end, then all as early as possible."""
-        placer = self.placer
-        end_s = max(placer.end_s(table, number) for number in table.starts_of)
-        for number in sorted(table.starts_of, key=lambda p: -placer.end_s(table, p)):
-            placer.take_out(table, number)
-            if not placer.fits(table, number, end_s, late=True):
-                return None
-        return to_the_left(placer, table)

@@ -9,6 +9,7 @@ moves of all lines are numbered consecutively; ``m`` is such a number.
 from __future__ import annotations
 
 from bisect import bisect_left, bisect_right
+from collections.abc import Iterator, Sequence
 from math import gcd, inf
 
 from benchtimer.plan.problem import PlanPart, Problem, Route
@@ -72,6 +73,7 @@ class Instance:
         self._number_moves()
         self._find_joins()
         self._measure_walks()
+        self._find_links()
         self.gaps = _gaps(problem)
         self.closed = [list(station.closed) for station in problem.stations]
         self.open_spans = [_between(spans) for spans in self.closed]
@@ -203,6 +205,47 @@ class Instance:
                         row[b] = min(row[b], through + rest)
         self.way = way
 
+    def _find_links(self) -> None:
+        """The least seconds from the start of each move to that of others of its line.
+
+        ``next_s``: to the same move of the next part; ``refill_s``: to the move that fills the slot
+        it empties. With several pairs of hands, emptying only begins before bringing ends.
+        """
+        self.next_s = [0] * self.moves
+        self.refill_s = [1 - self.hands_of[max(0, m - 1)] for m in range(self.moves)]
+        if self.problem.hands == 1:
+            for m, hands_s in enumerate(self.hands_of):
+                way = self.way[self.to_of[m]]
+                self.next_s[m] = hands_s + way[self.from_of[m]]
+                self.refill_s[m] = hands_s + way[self.from_of[max(0, m - 1)]]
+
+    def shortest_after(self, m: int, n: int, tails: Sequence[Sequence[float]]) -> float:
+        """The shortest time from the start of a move to the end of all, by what must follow it.
+
+        Args:
+            m: the move's number.
+            n: the part of its line.
+            tails: the same of the moves that follow.
+        """
+        line = self.lines[self.line_of[m]]
+        best: float = self.hands_of[m]
+        if m < line.last_m:
+            best += self.least_of[m] + tails[m + 1][n]
+        if n + 1 < len(line.parts):
+            best = max(best, self.next_s[m] + tails[m][n + 1])
+        if m > line.first_m:
+            follower = n + self.capacity[self.dwell_of[m - 1]]
+            if n < follower < len(line.parts):
+                best = max(best, self.refill_s[m] + tails[m - 1][follower])
+        return best
+
+    def backward(self) -> Iterator[tuple[int, int]]:
+        """Every move and part of its line, in reverse order of what must come first."""
+        for line in self.lines:
+            for n in reversed(range(len(line.parts))):
+                for m in range(line.last_m, line.first_m - 1, -1):
+                    yield m, n
+
     def first_start_s(self, ready_s: float, hands_s: int) -> float:
         """The earliest start of a move from ``ready_s`` on within the hours; inf if none."""
         stretch = max(0, bisect_right(self.gaps, ready_s, key=_open) - 1)
@@ -268,6 +311,8 @@ class Instance:
     def _unit(self) -> int:
         """The largest step that divides every possible end of a plan, counted from now."""
         problem = self.problem
+        if problem.hands > 1 and any(slots < len(problem.parts) for slots in self.capacity):
+            return 1  # a full place is emptied a second before the next part is there
         values = [v for row in self.walk for v in row] + self.hands_of + self.least_of
         values += [int(v) for v in self.most_of if v < inf]
         times = [r for line in self.lines for r in line.release_s]

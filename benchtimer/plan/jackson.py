@@ -73,7 +73,7 @@ def _timed_end(jobs: list[Job], units: int, clock: OpenTime) -> float:
 
 
 class Jackson:
-    """The bound for states of one instance with one pair of hands."""
+    """The bound for states of one instance; ``bound`` is for one pair of hands."""
 
     def __init__(self, instance: Instance, bounds: Bounds) -> None:
         self.instance = instance
@@ -137,13 +137,13 @@ class Jackson:
                             ready = max(inside[m, n] + instance.least_of[m], now)
                         continue
                     before = heads.get((m, n - 1))
-                    if before is not None and before + instance.hands_of[m] > ready:
-                        ready = before + instance.hands_of[m]
+                    if before is not None and before + instance.next_s[m] > ready:
+                        ready = before + instance.next_s[m]
                     place = instance.dwell_of[m]
                     if place != NOWHERE:
                         leaver = heads.get((m + 1, n - instance.capacity[place]))
-                        if leaver is not None and leaver + instance.hands_of[m + 1] > ready:
-                            ready = leaver + instance.hands_of[m + 1]
+                        if leaver is not None and leaver + instance.refill_s[m + 1] > ready:
+                            ready = leaver + instance.refill_s[m + 1]
                     ready = max(ready, instance.opens_of[m] - instance.hands_of[m])
                     if away:
                         ready = instance.alive_from(m, ready)

@@ -68,7 +68,7 @@ class Reorder(Search):
             self.first[m, n] = self.near.places.get((m, n), behind)
         self.due = Due(self.instance, limit_s - self.instance.unit_s, self.near)
         self.found = Found(limit_s)
-        self._sweep(root(self.instance), WIDTH, rank)
+        next(self._sweep(root(self.instance), WIDTH, rank), None)
         path = self.found.path
         return None if path is None else (self.found.end_s, turns_of(self.instance, path))
 

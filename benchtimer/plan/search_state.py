@@ -15,6 +15,7 @@ means that the order has no valid times at all.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from math import inf
 
 from benchtimer.plan.instance import NOWHERE, EqualParts, Instance, entry_s
@@ -177,7 +178,9 @@ def append(
     )
 
 
-def forget(instance: Instance, tails: list[list[int]], state: SearchState, end_s: float) -> None:
+def forget(
+    instance: Instance, tails: Sequence[Sequence[float]], state: SearchState, end_s: float
+) -> None:
     """Drop dwells whose max can't matter, so more states can be compared.
 
     Nothing can push such an entry later, so no path from it counts. A part that may leave before

@@ -35,7 +35,8 @@ class AnsweredAlarm:
     """One alarm that was answered.
 
     Attributes:
-        what: ``pull`` or ``pick up`` (a part), ``read`` or ``make up`` (a station), ``hazard``.
+        what: ``start``, ``pull`` or ``pick up`` (a part), ``read`` or ``make up`` (a station), or
+            ``hazard``.
         who: the part, station or hazard.
         rang_ms: bench time at which it began to ring.
         entry: what answered it.
@@ -102,8 +103,11 @@ def _rings(action: Action) -> bool:
 
 
 def _word(action: Action) -> str:
-    wet = action.kind is ActionKind.BEGIN and action.from_station is not None and not action.is_dry
-    return "pull" if wet else WORDS[action.kind]
+    if action.kind is not ActionKind.BEGIN:
+        return WORDS[action.kind]
+    if action.starts:
+        return "start"
+    return WORDS[action.kind] if action.from_station is None or action.is_dry else "pull"
 
 
 def _key(action: Action) -> Key:

@@ -62,6 +62,7 @@ class Action:
         title: what to do, if no step says it; ``text`` is what to know about it.
         rank: its rank while it is not late, blocked or early.
         is_dry: whether its part comes from a dry place, where it can rest.
+        starts: whether it is the very first work on its part.
         stays: whether the work is done where the part is, such as in a clamp, with no pull.
         begin_ms: when the plan begins it, if there is a plan; for a late part its turn.
         put_off_ms: until when it can wait with every window of the plan kept, if known.
@@ -80,6 +81,7 @@ class Action:
     from_station: str | None = None
     to_station: str | None = None
     is_dry: bool = False
+    starts: bool = False
     stays: bool = False
     check: Check | None = None
     hazard: Hazard | None = None

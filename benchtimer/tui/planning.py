@@ -428,7 +428,7 @@ class PlanScreen(RowPage):
         self.ask(
             "When do you work? Mon-Fri 18:30-22:30, Sat-Sun 09:00-18:00, or always",
             lambda text: self._change(lambda: self.draft.with_hours(text)),
-            hours_words(self.draft.hours_worked) or "always",
+            hours_words(self.draft.hours_worked),
         )
 
     def action_prepare(self) -> None:

@@ -29,8 +29,8 @@ AGAIN = Key(
 )
 
 HOME_KEYS = (
-    look("space", "open", "SPACE", "open", "Open the row marked >"),
-    look("enter", "open", "ENTER", "", "The same as SPACE"),
+    look("space", "go", "SPACE", "open", "Show the work that is due; if none is, the row marked >"),
+    look("enter", "open", "ENTER", "", "Open the row marked >"),
     Key("p", "new", "P", "new run", "Plan a new run and set it up"),
     FIRST_AID,
     HELP,

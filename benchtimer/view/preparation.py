@@ -73,10 +73,10 @@ def is_ready(ticks: Mapping[str, TickedItem], key: str) -> bool:
 
 
 def count_words(page: CheckList, ticks: Mapping[str, TickedItem]) -> str:
-    """How many lines are ready, in words."""
+    """How many lines are checked off, in words."""
     keys = keys_of(page)
     ready = sum(is_ready(ticks, key) for key in keys)
-    return f"{ready} of {len(keys)} ready"
+    return f"{ready} of {len(keys)} lines checked off"
 
 
 def keys_of(page: CheckList) -> list[str]:

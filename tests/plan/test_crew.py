@@ -5,10 +5,13 @@ from __future__ import annotations
 import random
 from dataclasses import replace
 
+import pytest
 from ortools.sat.python import cp_model
 
 from benchtimer.plan.planner import solve
-from benchtimer.plan.problem import Problem
+from benchtimer.plan.problem import DwellLimits, Move, PlanPart, PlanStation, Problem, Route
+from tests.plan.build import at_target
+from tests.plan.families import FAMILIES
 from tests.plan.generate import KINDS
 from tests.plan.plan_check import check_plan
 from tests.plan.reference import build
@@ -49,3 +52,19 @@ def test_a_second_pair_never_makes_it_worse() -> None:
         assert one is not None
         assert two is not None
         assert (two.end_s or 0) <= (one.end_s or 0)
+
+
+def test_a_slot_changes_hands_within_a_second() -> None:
+    """With two people, a part is in the tank a second after the other is lifted, and not before."""
+    route = Route("r", (Move(10), Move(10)), (DwellLimits("tank", 100),))
+    parts = tuple(PlanPart(name, route) for name in "abc")
+    outcome = solve(Problem((PlanStation("tank"),), parts, hands=2))
+    assert outcome.plan is not None
+    assert (outcome.status, outcome.bound_s, outcome.plan.end_s) == ("optimal", 322, 322)
+
+
+@pytest.mark.parametrize("seed", [2, 3, 5, 7, 8])
+def test_the_bound_for_two_people_proves_the_end(seed: int) -> None:
+    """Six parts of three recipes with two people: the end found is the bound."""
+    outcome = solve(at_target(FAMILIES["two people, 6 parts"](seed)), nodes=3000)
+    assert outcome.status == "optimal"

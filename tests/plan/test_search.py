@@ -8,7 +8,7 @@ from math import inf
 
 import pytest
 
-from benchtimer.plan.exact_search import WIDTHS, Search
+from benchtimer.plan.exact_search import NARROW, Search
 from benchtimer.plan.instance import Instance
 from benchtimer.plan.network import OrderedMove, PositiveCycleError, earliest, order_edges
 from benchtimer.plan.planner import solve
@@ -175,4 +175,19 @@ def test_a_stop_flag_ends_the_search_with_the_best_plan_so_far() -> None:
 def test_narrow_passes_find_the_least_end_of_mixed_recipes(seed: int, end_s: int) -> None:
     """The first three passes reach the least end of twelve parts, as a long search proves it."""
     instance = Instance(at_target(FAMILIES["mixed, 12 parts"](seed)))
-    assert Search(instance, SearchLimits()).run(widths=WIDTHS[:3]).end_s == end_s
+    assert Search(instance, SearchLimits()).run(widths=NARROW[:3]).end_s == end_s
+
+
+def test_a_pass_goes_on_where_it_stopped() -> None:
+    """A search cut short every ten states ends like one that runs through, after as many states."""
+    instance = Instance(at_target(FAMILIES["one break, 6 parts"](7)))
+    whole = Search(instance, SearchLimits())
+    end_s = whole.run(widths=NARROW).end_s
+    halting = Search(instance, SearchLimits(nodes=0))
+    while halting.passes or not halting.limits.spent_nodes:
+        halting.limits.nodes += 10
+        bound_s = halting.found.bound_s
+        halting.run(widths=NARROW)
+        assert bound_s <= halting.found.bound_s <= end_s
+    assert halting.found.end_s == end_s
+    assert halting.limits.spent_nodes == whole.limits.spent_nodes

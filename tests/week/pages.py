@@ -55,7 +55,7 @@ def _verdict(maker: Maker, title: str) -> str:
 
 def _tick(maker: Maker, sight: Sight) -> Act:
     """Tick the checklist line by line with SPACE until all are ready."""
-    if found := re.search(r"(\d+) of (\d+) ready", sight.text):
+    if found := re.search(r"(\d+) of (\d+) lines checked off", sight.text):
         if found[1] == found[2]:
             return Keys(("escape",))
         return Keys(("space",), maker.between(10, 40), presses=1)
