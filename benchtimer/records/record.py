@@ -6,7 +6,8 @@ A record is made from the log alone. Times of day are local times with their off
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Callable, Iterator, Sequence
+from functools import partial
 from typing import TypeVar
 
 from benchtimer.recipe.checks import Check
@@ -258,16 +259,26 @@ class _Times:
         back_ms = entry.stamp.noted_ms - (entry.event.t_ms if t_ms is None else t_ms)
         return local_time(entry.stamp.wall_ms - back_ms, entry.stamp.offset_s)
 
+    @classmethod
+    def ahead(cls, entry: LogEntry, t_ms: int) -> str:
+        """A planned time, to the nearest second: the two clocks drift apart by a moment."""
+        return cls.day(entry, t_ms + 500)
 
-def words_of(bench: Bench) -> Words:
-    """The words of a run's recipes."""
-    return Words(bench.recipes, {part.name: part.recipe for part in bench.parts.values()})
+
+def words_of(bench: Bench, clock: Callable[[int], str] | None = None) -> Words:
+    """The words of a run's recipes.
+
+    Args:
+        bench: the run's bench.
+        clock: writes a bench time as a time of day.
+    """
+    return Words(bench.recipes, {part.name: part.recipe for part in bench.parts.values()}, clock)
 
 
 def _lines(
     entries: Sequence[LogEntry], counted: set[int], bench: Bench, at: _Times
 ) -> list[AccountLine]:
-    words = words_of(bench)
+    words = words_of(bench, partial(at.ahead, entries[-1]))
     return [
         AccountLine(
             seq=entry.seq,
@@ -299,7 +310,7 @@ def _recorded(entries: list[LogEntry], kind: type[e.Event], form: type[_R], at: 
 
 def _corrections(entries: Sequence[LogEntry], bench: Bench, at: _Times) -> list[RecordedCorrection]:
     """Each correction with the original entry and, if it was backdated, what replaced it."""
-    words = words_of(bench)
+    words = words_of(bench, partial(at.ahead, entries[-1]))
     said: dict[int, list[str]] = {}
     for entry in entries:
         if not isinstance(entry.event, e.CORRECTIONS):
