@@ -182,7 +182,7 @@ def make_record(entries: Sequence[LogEntry], baths: Sequence[RecordedBath] | Non
     """The record of a run.
 
     Args:
-        entries: the run's whole log, beginning with its set-up.
+        entries: the run's whole log, beginning with its setup.
         baths: its baths as they were at the start (``records.record_lookup``); None if only the
             run's own log is available, which has their names.
     """
@@ -242,7 +242,7 @@ def _alarm(alarm: AnsweredAlarm, at: _Times) -> RecordedAlarm:
 
 
 class _Times:
-    """Times of a run's entries: since set-up, and by the wall clock."""
+    """Times of a run's entries: since setup, and by the wall clock."""
 
     def __init__(self, first: LogEntry) -> None:
         self._zero_ms = first.event.t_ms

@@ -39,7 +39,7 @@ NEWS = (Deviated, Sent, Held, TargetMoved, HandsChanged, HoursChanged, Postponed
 """Events to report right away after a press."""
 
 SETS_UP = (c.Prepare, c.Heat)
-"""During set-up its part stays picked, so that the next item shows."""
+"""During setup its part stays picked, so that the next item shows."""
 
 
 class Doing(Focus):

@@ -77,7 +77,7 @@ def test_the_record_says_when_the_start_was_planned() -> None:
 
 
 def test_the_set_up_rings_in_time_and_then_the_start() -> None:
-    """The set-up alarm comes half an hour before the heat; the start alarm at nine."""
+    """The setup alarm comes half an hour before the heat; the start alarm at nine."""
     hands = _planned()
     from_ms = START_MS - (SET_UP_S + 45 * 60) * 1000
     bench = hands.state.bench
