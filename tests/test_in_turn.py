@@ -33,7 +33,7 @@ def _press(terminal: Terminal, keys: str, then: str) -> None:
 
 
 def _started(home: Path, part: str) -> Terminal:
-    """A started run of one part; its set-up is one page."""
+    """A started run of one part; its setup is one page."""
     recipe = home / "small.toml"
     recipe.write_text(SLOW, encoding="utf-8")
     terminal = Terminal(["run", str(recipe), part, "--speed", str(SPEED)], home)

@@ -76,7 +76,7 @@ def answered(live: Sequence[LogEntry]) -> Iterator[AnsweredAlarm]:
 
 def _open(bench: Bench, now_ms: int) -> dict[Key, Action]:
     """What rings or will ring; if several parts need the same action, the one that rings first.
-    Nothing rings before the start, because you are at the bench during set-up.
+    Nothing rings before the start, because you are at the bench during setup.
     """
     if bench.phase is RunPhase.IDLE:
         return {}

@@ -263,7 +263,7 @@ class HomeScreen(RowPage):
             self.say("There is no run yet.")
 
     def action_prepare(self) -> None:
-        """The check list of a run on the bench."""
+        """The checklist of a run on the bench."""
         name = self._run_meant()
         if name in self._open_names():
             self.bench_app.show_preparation(name)

@@ -592,7 +592,7 @@ def undo_line(moment: Moment, look: BoardView, width: int) -> str:
     if look.undo is None:
         return "nothing done yet" if look.read_only else "nothing to undo"
     run, press = look.undo
-    words = undo_words(press, look.bench, read_only=look.read_only)
+    words = undo_words(press, look.bench, moment.stamp, read_only=look.read_only)
     only = list(moment.shop.runs) == [run]  # a run that has ended is named, too
     run_words = "" if only else in_runs(run, look.also)
     return clip(words, max(width // 2, width - cell_len(run_words))) + run_words
@@ -605,21 +605,22 @@ def in_runs(run: str, also: Sequence[str] = ()) -> str:
     return f" (runs {run} and {also[0]})" if also else f" (run {run})"
 
 
-def undo_of(state: RunState) -> str:
+def undo_of(state: RunState, stamp: Stamp) -> str:
     """What undo would take back on a page about one run."""
-    return undo_words(state.past[-1], state.bench) if state.past else "nothing to undo"
+    return undo_words(state.past[-1], state.bench, stamp) if state.past else "nothing to undo"
 
 
-def undo_words(press: Press, bench: Bench, *, read_only: bool = False) -> str:
+def undo_words(press: Press, bench: Bench, stamp: Stamp, *, read_only: bool = False) -> str:
     """A press that undo would take back, in words.
 
     Args:
         press: the press.
         bench: the bench of its run.
+        stamp: now, for times of day.
         read_only: whether this process can't take anything back.
     """
     before = "last done" if read_only else "U undoes"
-    return f"{before}: {press_words(press, bench)}"
+    return f"{before}: {press_words(press, bench, stamp)}"
 
 
 HAZARD_FRAME = 5

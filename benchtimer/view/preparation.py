@@ -1,4 +1,4 @@
-"""The check list as rows to check off, with the check marks so far."""
+"""The checklist as rows to check off, with the check marks so far."""
 
 from __future__ import annotations
 
@@ -42,7 +42,7 @@ def prepare_rows(
 
 
 def item_key(section: str, item: Item) -> str:
-    """The key that a line is checked off under; a line of the run's set-up has its key there."""
+    """The key that a line is checked off under; a line of the run's setup has its key there."""
     return item.key or f"{section}: {item.text}"
 
 

@@ -145,7 +145,7 @@ async def test_a_failing_log_is_reported_on_every_page(
 
 
 async def test_a_watcher_sees_the_same_and_changes_nothing(shop: Shop) -> None:
-    """A watcher has home, list, record and check list, and no key there writes anything."""
+    """A watcher has home, list, record and checklist, and no key there writes anything."""
     over(shop, "bolster").set_up("ferrule", started=False)
     watcher = look_on(shop.folder, shop.clock)
     app = BenchApp(watcher, guard_s=0)

@@ -81,7 +81,7 @@ PAGES: tuple[tuple[str, Callable[[Maker, Sight], Act]], ...] = (
     ("ENTER save", _write),
     ("ENTER goes on", _write),
     ("┃ >1  ", _choose),
-    ("Check list of run", _tick),
+    ("Checklist of run", _tick),
     ("Record of run", _over),
     ("Plan of a new", _set_up),
     ("ESC back  F first aid", _back),
