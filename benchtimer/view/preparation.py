@@ -108,7 +108,7 @@ def _lines(item: Item, tick: TickedItem | None, stamp: Stamp, width: int) -> Ite
     yield from _wrap(item.text, f" {box} ", "     ", width)
     if tick is not None:
         said = f": {tick.said}" if tick.said and not put_off else ""
-        word = "put off" if put_off else "ready"
+        word = "put off" if put_off else "checked off"
         yield from _wrap(f"{word} {clock_time(tick.t_ms, stamp)}{said}", "     ", "     ", width)
     for more in item.more:
         yield from _wrap(more, "     ", "       ", width)

@@ -62,7 +62,8 @@ def test_the_check_list_is_shown_line_by_line() -> None:
 
 
 @pytest.mark.parametrize(
-    ("said", "expected"), [("", "     ready 12:00"), ("at 290 F", "     ready 12:00: at 290 F")]
+    ("said", "expected"),
+    [("", "     checked off 12:00"), ("at 290 F", "     checked off 12:00: at 290 F")],
 )
 def test_a_tick_has_its_time_and_note(said: str, expected: str) -> None:
     """A ticked line has a cross in its box, the time, and the note."""
