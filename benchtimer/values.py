@@ -2,7 +2,7 @@
 
 ``dataclass`` means what the standard library's means. That one writes up to six methods of a class
 while it loads, this one writes a method when it is first called: a start loads over 300 value
-classes and uses few of them.
+classes and uses few of them. It has no ``order``, and a frozen value can't be copied or pickled.
 """
 
 from __future__ import annotations

@@ -72,7 +72,7 @@ def test_expected_failures_happen_about_as_often_as_expected() -> None:
 
 def test_a_recipe_that_cannot_go_on_is_reported() -> None:
     """When parts block each other for good, the rehearsal says which ones."""
-    with pytest.raises(RehearsalError, match="nothing can be done"):
+    with pytest.raises(RehearsalError, match="nothing more can be done"):
         rehearse(_deadlocked(), 1)
 
 

@@ -151,6 +151,7 @@ def _plan(
     from benchtimer.cli.stop_key import StopKey
     from benchtimer.plan.from_recipe import plan_problem
     from benchtimer.plan.planner import solve
+    from benchtimer.run.hazards import clash_line
 
     times, parts = Times.beginning(arguments.start), list(new.parts)
     found, releases = _under_way(arguments), dict[str, int]()
@@ -195,6 +196,9 @@ def _plan(
             ahead_s = next(iter(releases.values()))
             begins = f"the new parts start at {times.at(ahead_s)}" if ahead_s else "starting now"
             print(f"Planned around the runs on the bench, {begins}.")
+        danger = clash_line(placed.recipes)
+        if danger:
+            print(danger)
         print("\n".join(_text(arguments, problem, outcome, times, 0.0 if stop.pressed else HELP_S)))
         if learned:
             print(f"\nPlanned with {learned.words}; --recipe-times ignores them.")

@@ -57,10 +57,10 @@ keep_awake = true
 
 # Your real tanks, racks and sinks, and the stations that recipes put there, as RECIPE.STATION.
 # benchtimer settings places asks for them.
-# [place.boil]
-# title = "Boiling rinse"
+# [place.etch]
+# title = "Etch tank"
 # holds = 2
-# for = ["hot-black.boil", "slow-rust-blue.boil"]
+# for = ["etch-darken.etch", "etchant-coupon.etch"]
 
 # What happens at an alarm besides the bell: a tone through the system's own player; a desktop
 # notice by the terminal ("9", "777" or "99", the number of its command; "off"); a program of

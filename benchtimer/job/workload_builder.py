@@ -305,10 +305,8 @@ def _too_short(chain: Chain, first: int, hours: WorkTime) -> str:
     spans = zip(hours.opens, hours.closes, strict=True)
     most_s = max((closes - opens for opens, closes in spans), default=0)
     if work_s > most_s:
-        return (
-            f"its {duration(work_s)} of work before the next long rest fits in none of your hours"
-        )
+        return f"the {duration(work_s)} from there to the next long rest fit in none of your hours"
     return (
-        f"its {duration(work_s)} of work before the next long rest fits in your hours in less than "
+        f"the {duration(work_s)} from there to the next long rest fit in your hours in less than "
         f"half of the trials, failed checks included"
     )

@@ -8,7 +8,7 @@ before the run has it.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Mapping, Sequence
+from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
 from itertools import combinations
 
 from benchtimer.recipe.model import Hazard, Recipe, Station, Step
@@ -95,6 +95,23 @@ def clash_pages(recipes: Mapping[str, Recipe]) -> tuple[Hazard, ...]:
     for pair in dangers:
         found.setdefault((pair.conflict.first, pair.conflict.second), []).append(pair)
     return tuple(clash_page(pairs) for pairs in found.values())
+
+
+def clash_line(recipes: Mapping[str, Recipe], places: Collection[str] | None = None) -> str:
+    """One line for a plan on the dangerous pairs that its recipes bring to one bench; empty if
+    none.
+
+    Args:
+        recipes: the recipes by key.
+        places: ids of the places that count; all of them if None.
+    """
+    found: dict[Chemistry, dict[str, None]] = {}
+    for pair in pairs_between(recipes):
+        counts = places is None or all(place in places for place in pair.places)
+        if pair.conflict.level == "danger" and counts:
+            found.setdefault(pair.conflict.first, {})[said(pair.conflict.second)] = None
+    words = "; ".join(f"{said(one)} with {', '.join(others)}" for one, others in found.items())
+    return f"DANGER: {words}. Use another room or day" if words else ""
 
 
 def clash_page(pairs: Sequence[Pair]) -> Hazard:

@@ -325,7 +325,7 @@ def _checked_run(path: Path, carried: Carried) -> None:
     """The run, if this program could have written it and, if open, can continue it."""
     first = carried.rows[0][0]
     if not isinstance(first, Created) or first.uid != carried.uid:
-        raise NotCarried(path, "it does not begin with its set-up")
+        raise NotCarried(path, "it does not begin with its setup")
     check_order([(event.t_ms, stamp.noted_ms) for event, stamp in carried.rows])
     state = checked_run(carried.name, [event for event, _ in carried.rows])
     if state.bench.phase not in OVER:

@@ -24,8 +24,11 @@ class KeyFooter(Footer):
         """The keys, with what they do now."""
         self._offered = self._on_offer()
         for key in super().compose():
-            if isinstance(key, FooterKey) and key.key in self._labels:
-                self._label(key)
+            if isinstance(key, FooterKey):
+                # Compact at first, as the library has it, each key would be styled twice.
+                key.set_reactive(FooterKey.compact, self.compact)
+                if key.key in self._labels:
+                    self._label(key)
             yield key
         self.call_after_refresh(self._fit)
 

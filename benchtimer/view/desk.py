@@ -47,6 +47,9 @@ own guess).
 DRAWN_MS = 1500
 """How long a press refers to the drawn agenda; the board draws once a second."""
 
+EARLY = (ActionKind.START, ActionKind.BEGIN, ActionKind.FINISH)
+"""What the key for going ahead early does as it is."""
+
 
 class Desk(Doing):
     """Your side of the bench: what you have picked and typed.
@@ -234,7 +237,7 @@ class Desk(Doing):
     def early(self) -> None:
         """Continue without what is missing, or earlier than planned; the engine decides.
 
-        A reading is skipped for one of a few reasons, chosen by digit. Set-up work is put off, and
+        A reading is skipped for one of a few reasons, chosen by digit. Setup work is put off, and
         the record says so. A part begins even with another part in hand.
         """
         moment = self.meant()
@@ -253,7 +256,7 @@ class Desk(Doing):
             self._answer(action, False)
         elif isinstance(command, c.Begin):
             self.press(replace(command, anyway=True, loads=False), action.run)
-        elif action.kind in (ActionKind.BEGIN, ActionKind.FINISH) and command is not None:
+        elif action.kind in EARLY and command is not None:
             self.press(command, action.run)
 
     def _skip(self, number: int) -> None:

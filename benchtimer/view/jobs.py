@@ -16,6 +16,7 @@ from benchtimer.job.order import split_identity
 from benchtimer.job.outlook import Outlook
 from benchtimer.job.sessions import JobsPlan, SessionWork, WorkSession
 from benchtimer.job.workload import Blocked, Workload
+from benchtimer.run.hazards import clash_line
 from benchtimer.times import duration, time_of_day
 from benchtimer.view.text import fill
 
@@ -161,6 +162,10 @@ def session_lines(
     for session in sessions:
         start, end = load.at(session.begins_s), load.at(session.end_s)
         yield f"{moment_words(start)}-{time_of_day(end)}"
+        used = {place for work in session.works for place in work.places}
+        danger = clash_line(load.recipes, used)
+        if danger:
+            yield f"  {danger}"
         lines = [(heat.at_s, load.heat_words(heat)) for heat in session.heats]
         lines += [
             (works[0].start_s, _stretch(works, load, with_job))
@@ -338,7 +343,7 @@ def evening_lines(evening: Evening, *, short: bool = False) -> Iterator[str]:
 
     Args:
         evening: the hours left.
-        short: leave out how to get the check list.
+        short: leave out how to get the checklist.
     """
     load = evening.load
     opens, closes = load.at(evening.opens_s), load.at(evening.closes_s)

@@ -12,6 +12,7 @@ from benchtimer.plan.outcome import Plan, PlannedDwell, PlannedMove
 from benchtimer.plan.planner import never
 from benchtimer.plan.problem import AwayTime
 from benchtimer.run.agenda import action_for
+from benchtimer.run.setup import was_heated
 from benchtimer.shop.hours import Hours, open_spans
 from benchtimer.shop.shop_state import Shop
 from benchtimer.store.log import Stamp
@@ -77,6 +78,7 @@ def leaving_lines(
         before += _before(shop, plan, away, stamp)
         rests += _rests(shop, plan, away, stamp)
         late += _late(shop, plan, stamp)
+    before += _hot(shop)
     leave, back = (clock_time(t_ms, stamp) for t_ms in away)
     lines = [f"You leave at {leave} and are back at {back}.", ""]
     lines += _section(f"BEFORE {leave}", before or ["nothing"])
@@ -104,6 +106,14 @@ def _before(shop: Shop, plan: Plan, away: tuple[int, int], stamp: Stamp) -> Iter
         if stamp.noted_ms <= t_ms < away[0]:
             way = f"{_title(shop, move.from_station)} > {_title(shop, move.to_station)}"
             yield f"{clock_time(t_ms, stamp)}  {_label(shop, move)}: {way}"
+
+
+def _hot(shop: Shop) -> Iterator[str]:
+    """The places whose heat may be on, in one line."""
+    places = [place for state in shop.states.values() for place in state.bench.places.values()]
+    hot = [p.station.title for p in places if p.station.heat_up_s is not None and was_heated(p)]
+    if hot:
+        yield f"Heat off, as the recipe says: {', '.join(dict.fromkeys(hot))}. Or stay"
 
 
 def _rests(shop: Shop, plan: Plan, away: tuple[int, int], stamp: Stamp) -> Iterator[str]:

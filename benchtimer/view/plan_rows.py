@@ -33,6 +33,7 @@ from benchtimer.plan.problem import Problem
 from benchtimer.plan.risk import Risk
 from benchtimer.plan.risk_words import ends_words, late_words, of_trials, risk_lines
 from benchtimer.records.inert import one_line, visible
+from benchtimer.run.hazards import clash_line
 from benchtimer.run.layout import free_numbers
 from benchtimer.shop.hours import hours_words
 from benchtimer.shop.shop_state import Shop
@@ -116,7 +117,8 @@ def lead_lines(
     left_out = f"Not in this plan: {runs} already on the bench" if others else ""
     if sheet is not None and len(sheet.problem.parts) > len(sheet.draft.parts):
         left_out = "Planned around the runs on the bench"
-    said = (_asked(draft, now), _answer(sheet, thinking, now), *_sentences(sheet, now))
+    asked, answer = _asked(draft, now), _answer(sheet, thinking, now)
+    said = (asked, answer, clash_line(draft.recipes), *_sentences(sheet, now))
     return "\n".join(
         line
         for text in (

@@ -287,9 +287,9 @@ def test_a_deleted_lock_lets_no_second_writer_in(tmp_path: Path) -> None:
         drive(tmp_path, clock)
     driver.writer._lease.release()  # as on a disk that locks no folders
     second = drive(tmp_path, clock)
-    with pytest.raises(StoreError, match="another program has written"):
+    with pytest.raises(StoreError, match="another program wrote"):
         driver.press(name, c.Finish("bolster"))
-    with pytest.raises(StoreError, match="another program has written"):
+    with pytest.raises(StoreError, match="another program wrote"):
         driver.write_bath("brew 1", MixBath("Brew"))
     assert driver.state(name) == before
     second.write_bath("brew 1", MixBath("Brew"))

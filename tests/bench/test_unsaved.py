@@ -131,7 +131,7 @@ def test_nothing_is_written_behind_another_program(bench: Bench) -> None:
         other.append(bench.name, [note], bench.driver.stamp())
     bench.disk(works=True)
     bench.driver.writer.notice_clock()
-    assert "another program has written" in bench.driver.unsaved
+    assert "another program wrote" in bench.driver.unsaved
     bench.press(c.Note("mine too"))
     assert bench.notes() == ["theirs"]
     bench.driver.close()

@@ -38,7 +38,7 @@ def test_a_batch_is_rehearsed_as_one_part(capsys: pytest.CaptureFixture[str]) ->
     ("words", "expected"),
     [
         (["--from", "blade"], "it is not PART=STEP"),
-        (["--from", "blade=hung"], 'No step of etch-darken "hung"'),
+        (["--from", "blade=hung"], 'No step "hung": etch-darken has none'),
         (["--before", "blade=etched"], "give --from blade=STEP"),
         (["--count", "blade=many"], "is not a number of pieces"),
         (["--count", "bolster=2"], 'No part "bolster"'),

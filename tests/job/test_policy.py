@@ -169,7 +169,7 @@ def test_hours_too_short_for_a_step_are_reported() -> None:
     assert "hang lasts 6 h to 7 h" in result
     found = [blocked for blocked in load.blocked if blocked.part == "knife/ferrule"]
     assert [blocked.step for blocked in found] == ["prepare"]
-    assert "fit into your hours in less than half of the tries" in found[0].why
+    assert "fit in your hours in less than half of the trials" in found[0].why
 
 
 def test_a_missing_recipe_blocks_only_its_part() -> None:

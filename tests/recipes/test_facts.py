@@ -19,6 +19,7 @@ from benchtimer.recipe.recipe_files import RecipeFiles
 from benchtimer.recipe.writer import write_recipe
 from benchtimer.run.commands import Acknowledge, Heat, Prepare
 from benchtimer.run.hazards import FIRST_AID as HAZARD_FIRST_AID
+from benchtimer.run.hazards import clash_line
 from benchtimer.run.refusals import BadValue, HazardFirst
 from benchtimer.run.setup import items_of, setup_items, setup_pages
 from benchtimer.trade import caustic, dangers, water
@@ -299,6 +300,16 @@ def test_a_pitted_part_is_not_left_with_acid_on_it() -> None:
     """A part stopped between coats still rusts, so it is neutralized and rinsed first."""
     stop = _check("slow-rust-blue", "card", "pits").send["no"].stop or ""
     assert stop.index("Neutralize") < stop.index("fittings-polish")
+
+
+def test_a_plan_says_which_recipes_must_not_share_a_room() -> None:
+    """Etch and salts are a danger in one plan; places that no part goes to don't count."""
+    both = {name: RECIPES[name] for name in ("etch-darken", "hot-black")}
+    danger = "DANGER: acid with alkali, nitrite, nitrate. Use another room or day"
+    assert clash_line(both) == danger
+    assert clash_line(both, {"etch", "salts"}) == danger
+    assert clash_line(both, {"etch", "oil"}) == ""
+    assert clash_line({"hot-black": RECIPES["hot-black"]}) == ""
 
 
 def test_generated_pages_rinse_as_long() -> None:

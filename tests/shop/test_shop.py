@@ -14,6 +14,7 @@ from benchtimer.bench.newrun import NewRun
 from benchtimer.bench.open_bench import OpenBench, look_on
 from benchtimer.bench.writer import drive
 from benchtimer.clock import ManualClock
+from benchtimer.recipe.places import ShopPlace
 from benchtimer.run import commands as c
 from benchtimer.run.refusals import Crowded, HandsFull, OutOfService, Refused, StationFull
 from benchtimer.run.run_state import PartPhase
@@ -87,6 +88,24 @@ def test_a_tank_with_another_title_is_another_tank(tmp_path: Path) -> None:
         shop = driver.shop(driver.stamp())
         assert [p.title for p in shop.places] == ["Tank", "Rack", "Soda bath"]
         assert len(shop.bench(names[1]).places["rack"].guests) == 0
+
+
+@pytest.mark.parametrize("stations", [("small.tank", "other.bath"), ("small.tank",)])
+def test_the_settings_say_which_stations_of_two_runs_are_one_tank(
+    tmp_path: Path, stations: tuple[str, ...]
+) -> None:
+    """Two recipes' stations are one tank with the smaller room if the settings name both."""
+    text = SMALL.replace('"tank"', '"bath"').replace('"Tank"\nholds = 1', '"Bath"\nholds = 3')
+    other = NewRun("Other", {"other": table(small_recipe(text))}, [("guard", "other")])
+    places = (ShopPlace("soda", "Soda tub", None, stations),)
+    with closing(drive(tmp_path, clock := ManualClock(NOON), places=places)) as driver:
+        name, second = driver.set_up(_new("pommel")), driver.set_up(other)
+        for command in (*READY[:2], c.Read("soda", "65 C")):
+            driver.press(name, command)
+        _dip(driver, name, "pommel", clock)
+        bath = next(iter(driver.shop(driver.stamp()).bench(second).places.values()))
+    one = len(stations) == 2
+    assert (len(bath.guests), bath.station.holds) == ((1, 1) if one else (0, 3))
 
 
 def test_two_places_with_one_title_name_their_run(tmp_path: Path) -> None:

@@ -102,7 +102,7 @@ def test_a_second_writer_is_detected(tmp_path: Path) -> None:
     """After another program's entry nothing is written, and the message says so."""
     with closing(EventLog(tmp_path)) as mine, closing(EventLog(tmp_path)) as other:
         mine.append("a", [NOTE], STAMP, _line("a"))
-        with pytest.raises(StoreError, match="another program has written entry 1"):
+        with pytest.raises(StoreError, match="another program wrote entry 1"):
             other.append("a", [NOTE], STAMP, _line("a"))
         mine.append("bath/brew", [NOTE], STAMP)
         assert [entry.seq for entry in mine.entries_after(0)] == [1, 2]

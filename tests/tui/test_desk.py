@@ -63,8 +63,9 @@ def test_acting_early_takes_another_key(shop: Shop) -> None:
     assert desk.state.bench.parts["bolster"].station is None
 
 
-def test_a_picked_run_starts_before_another_runs_pull(shop: Shop) -> None:
-    """The agenda puts a start after a pull that is due soon; SPACE starts the run anyway."""
+@pytest.mark.parametrize("key", ["confirm", "early"])
+def test_a_picked_run_starts_before_another_runs_pull(shop: Shop, key: str) -> None:
+    """The agenda puts a start after a pull that is due soon; SPACE or E starts the run anyway."""
     shop.set_up("bolster").to_tank("bolster")
     shop.set_up("ferrule", started=False)
     shop.press(c.Acknowledge("Hot tank"))
@@ -73,7 +74,7 @@ def test_a_picked_run_starts_before_another_runs_pull(shop: Shop) -> None:
     start = desk.shown(shop.driver.moment())
     assert start is not None
     assert (start.kind, start.is_due(shop.driver.stamp().noted_ms)) == (ActionKind.START, False)
-    desk.confirm()
+    desk.confirm() if key == "confirm" else desk.early()
     assert desk.state.bench.phase is RunPhase.RUNNING
 
 

@@ -10,6 +10,7 @@ import pytest
 from benchtimer.recipe.recipe_files import RecipeFiles
 from benchtimer.records.last_time import LastTime
 from benchtimer.run.run_state import RunPhase
+from benchtimer.shop.hours import hours_words
 from benchtimer.tui.board_screen import BoardScreen
 from benchtimer.tui.dialogs import TextPage
 from benchtimer.tui.home_page import HomeScreen
@@ -64,6 +65,16 @@ async def test_a_plan_you_left_can_be_resumed(shop: Shop) -> None:
         await press(pilot, "k")
         assert "set it up first" in said(shown(app, PrepareScreen), "lead")
     assert not shop.driver.names
+
+
+async def test_hours_are_entered_by_weekday(shop: Shop) -> None:
+    """The box is empty while no hours are set, so that what you type is the whole entry."""
+    app = shop.app()
+    async with app.run_test(size=(80, 24)) as pilot:
+        await press(pilot, "p")
+        await write(pilot, "hot-black pin")
+        await press(pilot, "m 4 S a t space 9 minus 1 8 enter")
+        assert hours_words(shown(app, PlanScreen).draft.hours_worked) == "Sat 09:00-18:00"
 
 
 async def test_no_key_waits_for_the_plan(shop: Shop, monkeypatch: pytest.MonkeyPatch) -> None:

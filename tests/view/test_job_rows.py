@@ -61,6 +61,18 @@ def test_the_plan_of_one_job_heats_only_what_its_work_goes_into() -> None:
     assert [one.heats for one in plan.sessions_of("box")] == [session.heats]
 
 
+@pytest.mark.parametrize(("place", "danger"), [("etch", True), ("oil", False)])
+def test_a_session_with_acid_and_salts_says_so(place: str, danger: bool) -> None:
+    """A session that takes parts to the etch and the salts has the danger under its heading."""
+    load = shop_of({"k": petty_knife()}, hours=LONG_DAYS, start=SATURDAY)
+    works = [
+        SessionWork(0, 60, "k/a", name, ("x",), ("X",), False, places=(at,))
+        for name, at in (("etch-darken", place), ("hot-black", "salts"))
+    ]
+    lines = list(session_lines([WorkSession(0, 120, works, [])], load))
+    assert lines[1].startswith("  DANGER: acid with alkali") is danger
+
+
 def test_a_bath_that_was_hot_too_long_is_made_up() -> None:
     """The salts are heated once in a day's hours; after that they need a make-up."""
     load = shop_of({"k": _black("a", "b", "c", "d")}, hours=LONG_DAYS, start=SATURDAY)
