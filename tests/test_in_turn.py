@@ -22,7 +22,7 @@ SLOW = SMALL.replace(
 ).replace('every = "10 min"', 'every = "9 h"')
 """A window wide enough for any slow machine."""
 
-CALLED = re.compile(r"#1 pommel +TANK +P NOW")
+CALLED = re.compile(r"#1 pommel +TANK +NOW")
 WITHIN_S = 60
 
 
