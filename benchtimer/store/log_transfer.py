@@ -392,8 +392,8 @@ def _want_to_go_on(
         raise NotCarried(path, message)
     if last.noted_ms > now_ms:
         there, here = (local_time(ms, last.offset_s) for ms in (last.noted_ms, now_ms))
-        message = f"the run is open and its last entry is from {there}, but this clock says {here}"
-        raise NotCarried(path, f"{message}. Set this machine's clock")
+        message = f"the run is open and its last entry is from {there}"
+        raise NotCarried(path, f"{message}, but this computer's clock says {here}. Set the clock")
 
 
 def _name_for(log: EventLog, name: str) -> str:

@@ -423,7 +423,7 @@ def _last_line(bench: Bench, action: Action, stamp: Stamp, look: BoardView) -> s
     if action.blocked is not None and not look.unread:
         return f"WAIT: {action.blocked}"
     if look.read_only:
-        return "Watching only: press it at the terminal that runs the bench"
+        return "Watching only: use the terminal that runs the bench"
     if look.unread:
         return "Why no reading?   " + "   ".join(
             f"{i} {reason}" for i, reason in enumerate(NO_READING, 1)

@@ -73,7 +73,7 @@ def test_heat_is_turned_off_before_you_leave() -> None:
         hands(c.Acknowledge(page.title))
     hands(c.Heat("salts"))
     before = _lines(hands, "18:30 to Sat 08:00").split("\n\n")[1]
-    assert "Heat off, as the recipe says: Blacking salts. Or stay" in before
+    assert "Turn off the heat, as the recipe says: Blacking salts. Or stay" in before
 
 
 def test_two_runs_share_the_tank_and_the_hands() -> None:
