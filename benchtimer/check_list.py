@@ -63,7 +63,7 @@ class Item:
         text: what to do or to know.
         more: its details.
         sources: where its figures come from.
-        key: what it is checked off under in a run's set-up; empty for a line of this page alone.
+        key: what it is checked off under in a run's setup; empty for a line of this page alone.
         guards: titles of the hazards that a piece of gear is for.
     """
 

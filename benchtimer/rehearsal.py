@@ -76,7 +76,7 @@ class Rehearsal:
         self.timeline = Timeline(self.clock, None)
 
     def run(self) -> Record:
-        """Rehearse from set-up to completion.
+        """Rehearse from setup to completion.
 
         Raises:
             Refused: the run can't be set up.

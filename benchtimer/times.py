@@ -85,6 +85,12 @@ def elapsed(seconds: float) -> str:
     return countdown(int(max(0.0, seconds)))
 
 
+def ordinal(number: int) -> str:
+    """A place in an order: ``1st``, ``2nd``, ``11th``."""
+    ending = {1: "st", 2: "nd", 3: "rd"}.get(number % 10, "th")
+    return f"{number}{'th' if number // 10 % 10 == 1 else ending}"
+
+
 def rounded_s(seconds: float) -> int:
     """A time as you would note it, in seconds: to about one part in a hundred, and at least 1 s."""
     size = next(s for s, top in ((5, 600), (30, 3600), (60, 7200), (300, 10**9)) if seconds < top)

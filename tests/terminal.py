@@ -26,11 +26,11 @@ A_SLOW_ANSWER_S = 10
 """A busy machine can answer this late; a second press before that would skip a page."""
 
 MOST_PAGES = 40
-"""No set-up has more pages than this."""
+"""No setup has more pages than this."""
 
 ASKS_A_FIGURE = "SPACE saves it"
 FLASH_POINT_F = "185"
-"""The flash point of an oil, which the set-up of the tests' recipes asks for."""
+"""The flash point of an oil, which the setup of the tests' recipes asks for."""
 
 
 class Terminal:
@@ -178,7 +178,7 @@ class Terminal:
             self._read(A_MOMENT_S)  # it may be half drawn
 
     def set_up(self, until: str = "SPACE starts the run") -> str:
-        """Confirm every page, mix and heat of the set-up until the screen shows a text."""
+        """Confirm every page, mix and heat of the setup until the screen shows a text."""
         self.wait("SPACE")
         for _ in range(MOST_PAGES):
             if until in self.settle(0.1):

@@ -22,7 +22,7 @@ SLOW = SMALL.replace(
 ).replace('every = "10 min"', 'every = "9 h"')
 """A window wide enough for any slow machine."""
 
-CALLED = re.compile(r"#1 pommel +TANK +P NOW")
+CALLED = re.compile(r"#1 pommel +TANK +NOW")
 WITHIN_S = 60
 
 
@@ -33,7 +33,7 @@ def _press(terminal: Terminal, keys: str, then: str) -> None:
 
 
 def _started(home: Path, part: str) -> Terminal:
-    """A started run of one part; its set-up is one page."""
+    """A started run of one part; its setup is one page."""
     recipe = home / "small.toml"
     recipe.write_text(SLOW, encoding="utf-8")
     terminal = Terminal(["run", str(recipe), part, "--speed", str(SPEED)], home)
@@ -63,14 +63,14 @@ def test_a_second_process_waits_for_the_tank_and_its_turn(tmp_path: Path) -> Non
     """The second part is refused with the reason, planned after the first, and then called."""
     first = _started(tmp_path, "pommel")
     first.wait("Type the reading in C", WITHIN_S)
-    _press(first, "65", "SPACE as you pick up #1 pommel")  # a figure in range needs no more keys
+    _press(first, "65", "SPACE as you start #1 pommel")  # a figure in range needs no more keys
     time.sleep(1)  # a SPACE right after the figure would do nothing
     _press(first, " ", "SPACE: #1 pommel is in Tank")
     _press(first, " ", "U undoes: #1 pommel into Tank")
     _leave(first)
 
     second = _started(tmp_path, "guard")
-    second.wait("not started: #2 guard PICK UP", WITHIN_S)
+    second.wait("not started: #2 guard START", WITHIN_S)
     names, _, _ = _benches(tmp_path)
     _press(second, "2", f"WAIT: Tank is full: pommel of run {names[0]}")
     _press(second, "e", "SPACE: #2 guard is done")
@@ -87,7 +87,7 @@ def test_a_second_process_waits_for_the_tank_and_its_turn(tmp_path: Path) -> Non
     _press(second, "y", "How warm is it?")
     _press(second, "25", "25_")
     _press(second, " ", "SPACE: #1 pommel is in Rack")
-    _press(second, " ", "SPACE as you pick up #2 guard")
+    _press(second, " ", "SPACE as you start #2 guard")
     _press(second, " ", "SPACE: #2 guard is in Tank")
     _press(second, " ", "U undoes: #2 guard into Tank")
     _, (hung, dipped), _ = _benches(tmp_path)

@@ -42,7 +42,7 @@ def _logged(home: Path) -> RunState:
 def test_kill_9_between_any_two_presses_loses_nothing(tmp_path: Path) -> None:
     """Killed after any press and reopened, the program has every press, and time went on.
 
-    The run goes from the first page of the set-up to the bolster in the cleaner.
+    The run goes from the first page of the setup to the bolster in the cleaner.
     """
     terminal = Terminal(RUN, tmp_path)
     terminal.wait("SPACE")

@@ -113,7 +113,7 @@ def decide(
 
 
 def _ends(history: History, command: BathCommand) -> bool:
-    """Whether the bath would be gone afterwards: retired, or never mixed."""
+    """Whether the bath would be gone afterward: retired, or never mixed."""
     if isinstance(command, TakeBack):
         by_hand = [event for event in history.counts if event.press]
         return bool(by_hand) and isinstance(by_hand[-1], e.BathMixed)

@@ -43,7 +43,7 @@ class BathMixed(BathEvent):
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class BathToppedUp(BathEvent):
-    """Something was added; ``volume`` is how much is in the vessel afterwards."""
+    """Something was added; ``volume`` is how much is in the vessel now."""
 
     what: str
     volume: str | None = None

@@ -82,7 +82,7 @@ class BathBook:
         return found
 
     def write(self, name: str, command: BathCommand, stamp: Stamp, by: str) -> Bath | None:
-        """Write into a bath's stream; the bath afterwards, None if the mixing entry was taken back.
+        """Write into a bath's stream; the bath afterward, None if the mixing entry was taken back.
 
         Args:
             name: the bath's name.
@@ -188,7 +188,7 @@ class BathBook:
         return last is not None and replace(last, t_ms=use.t_ms, by=use.by) == use
 
     def record(self, run: str) -> Record:
-        """The record of a run, with its baths in their state at set-up."""
+        """The record of a run, with its baths in their state at setup."""
         entries = self.log.entries(run)
         return read_through(
             self.log.path, entries, lambda some: make_record(some, self.at_start(some))

@@ -68,7 +68,7 @@ class OpenRuns:
 
     @property
     def names(self) -> list[str]:
-        """The runs here, in the order of their set-up."""
+        """The runs here, in the order of their setup."""
         return list(self._states)
 
     def state(self, name: str) -> RunState:

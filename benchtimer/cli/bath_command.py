@@ -70,7 +70,7 @@ def _mix_options(parser: argparse.ArgumentParser) -> None:
 
 def _topup_options(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("what", metavar="WORDS", help="what was added, and how much")
-    _figure(parser, "--volume", "how much is in the vessel afterwards")
+    _figure(parser, "--volume", "how much is in the vessel now")
 
 
 def _read_options(parser: argparse.ArgumentParser) -> None:

@@ -49,7 +49,7 @@ def options(parser: argparse.ArgumentParser) -> None:
         "--start",
         metavar="TIME",
         help='start at: 08:30, "Sat 09:00" or 2026-12-05T18:30; an alarm goes off in '
-        "time for the set-up, and again at the start",
+        "time for the setup, and again at the start",
     )
     parser.add_argument("--leave-by", metavar="TIME", help=LEAVE_BY)
     parser.add_argument(

@@ -66,7 +66,7 @@ def tonight_options(parser: argparse.ArgumentParser) -> None:
     parser.add_argument(
         "--prepare",
         action="store_true",
-        help="also one check list for all of its recipes: gear, mixes with amounts, heat",
+        help="also one checklist for all of its recipes: gear, mixes with amounts, heat",
     )
     json_option(parser)
 

@@ -103,6 +103,8 @@ def _change(path: Path, text: str, changes: list[str]) -> int:
         text = with_key(text, *pair_of(change, KEY_VALUE), str(path))
     write_settings(path, text)
     print(path)
+    if any(change.startswith("place.") for change in changes):
+        shopplaces.warn_of_strangers()
     return YES
 
 

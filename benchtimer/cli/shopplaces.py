@@ -38,6 +38,7 @@ def options(parser: argparse.ArgumentParser) -> None:
 def places(arguments: argparse.Namespace) -> int:
     """Ask which stations are one place, at a terminal; with --list, list the places."""
     recipes = _recipes()
+    warn_of_strangers(recipes)
     at_terminal = sys.stdin.isatty() and sys.stdout.isatty()
     if at_terminal and not (arguments.list or arguments.json):
         return _ask_all(recipes)
@@ -51,6 +52,21 @@ def places(arguments: argparse.Namespace) -> int:
             stations = ", ".join(place["stations"])
             print(f"{place['title']}, holds {place['holds']}: {stations}{own}")
     return YES
+
+
+def warn_of_strangers(recipes: Mapping[str, Recipe] | None = None) -> None:
+    """Name each station in the shop's places that none of your recipes has."""
+    from benchtimer.quantity import did_you_mean
+    from benchtimer.recipe.places import address
+
+    recipes = _recipes() if recipes is None else recipes
+    known = [address(key, s.id) for key, recipe in recipes.items() for s in recipe.station]
+    for place in shop_settings().places:
+        for where in place.stations:
+            if where not in known:
+                hint = did_you_mean(where, known, "look at it with benchtimer recipes")
+                said = f"place {place.id}: none of your recipes has {where}; {hint}"
+                print(f"benchtimer: {said}", file=sys.stderr)
 
 
 def _recipes() -> dict[str, Recipe]:

@@ -113,7 +113,7 @@ class Time:
 
 
 def time_posterior(seen: TimeSums, planned_s: float) -> Time:
-    """The median and the spread of a time, shrunk towards the recipe's time.
+    """The median and the spread of a time, shrunk toward the recipe's time.
 
     The spread is about the mean of the times themselves, not about the recipe's: a recipe that is
     far off must not make a time uncertain.

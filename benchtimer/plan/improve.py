@@ -19,7 +19,7 @@ from benchtimer.values import dataclass, field
 ORDERS, NEIGHBORS = 3000, 150
 """Without a gain in this many placings or neighbors, the other search takes over."""
 MOST = 5
-"""A neighbor places up to this many numbers anew, and those that wait for them."""
+"""A neighbor places up to this many numbers again, and those that wait for them."""
 WEIGHT = 0.7
 """The weight of each part's end after the latest end."""
 

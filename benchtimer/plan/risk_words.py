@@ -96,11 +96,15 @@ def late_words(risk: Risk) -> str:
     """The check that most often makes the run late; empty if none does."""
     if not risk.causes:
         return ""
-    return f'most often late: {risk.causes[0].part}, "{risk.causes[0].ask}"'
+    return f"most often late because {_sent(risk.causes[0])}"
 
 
 def _cause(cause: LateRunCause) -> str:
-    return f'late: {cause.part}, "{cause.ask}" in {percent(cause.share)} of the late trials'
+    return f"late because {_sent(cause)}: {percent(cause.share)} of the late trials"
+
+
+def _sent(cause: LateRunCause) -> str:
+    return f'{cause.part} is sent back at "{cause.ask}"'
 
 
 def _ends(risk: Risk, at: Callable[[int], str]) -> str:

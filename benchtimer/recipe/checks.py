@@ -51,7 +51,7 @@ NO_PHOTO = "no photo"
 """The answer if a photo was left out."""
 
 LOOK_UP = "look up the {name} and enter it (key K on the board), then answer"
-"""What to do if a ceiling depends on a figure that was put off during set-up."""
+"""What to do if a ceiling depends on a figure that was put off during setup."""
 
 _property = property  # two models below have a field with that name
 

@@ -35,7 +35,8 @@ class AnsweredAlarm:
     """One alarm that was answered.
 
     Attributes:
-        what: ``pull`` or ``pick up`` (a part), ``read`` or ``make up`` (a station), ``hazard``.
+        what: ``start``, ``pull`` or ``pick up`` (a part), ``read`` or ``make up`` (a station), or
+            ``hazard``.
         who: the part, station or hazard.
         rang_ms: bench time at which it began to ring.
         entry: what answered it.
@@ -75,7 +76,7 @@ def answered(live: Sequence[LogEntry]) -> Iterator[AnsweredAlarm]:
 
 def _open(bench: Bench, now_ms: int) -> dict[Key, Action]:
     """What rings or will ring; if several parts need the same action, the one that rings first.
-    Nothing rings before the start, because you are at the bench during set-up.
+    Nothing rings before the start, because you are at the bench during setup.
     """
     if bench.phase is RunPhase.IDLE:
         return {}
@@ -102,8 +103,11 @@ def _rings(action: Action) -> bool:
 
 
 def _word(action: Action) -> str:
-    wet = action.kind is ActionKind.BEGIN and action.from_station is not None and not action.is_dry
-    return "pull" if wet else WORDS[action.kind]
+    if action.kind is not ActionKind.BEGIN:
+        return WORDS[action.kind]
+    if action.starts:
+        return "start"
+    return WORDS[action.kind] if action.from_station is None or action.is_dry else "pull"
 
 
 def _key(action: Action) -> Key:

@@ -69,7 +69,7 @@ def _properties(one: Try) -> KeyedFacts:
 
 
 def _baths(one: Try) -> KeyedFacts:
-    """The baths of the recipe's own stations, in their state at set-up."""
+    """The baths of the recipe's own stations, in their state at setup."""
     for bath in one.record.baths:
         for station in one.stations_at(bath.station):
             yield from _bath(station, bath)

@@ -1,6 +1,6 @@
 """From a run that worked to the next revision of its recipe: which settings are kept.
 
-The revision keeps the adjustments from the run's set-up, and the actual values of the try that came
+The revision keeps the adjustments from the run's setup, and the actual values of the try that came
 out well: the time in each station and the temperature of each bath, if they were inside their
 limits and clearly off target. Limits never change automatically, nor does a target change because a
 dwell was cut short. The answers (how the part was cleaned, what the etchant read) go into the
@@ -90,7 +90,7 @@ def revision_from(
     Args:
         record: the run's record.
         part: the part whose settings to keep; None for the best one.
-        leave: short names of real settings that shall not be kept.
+        leave: short names of real settings that are not kept.
         take: short names of dwells that are kept though they were shorter.
 
     Raises:

@@ -6,7 +6,8 @@ A record is made from the log alone. Times of day are local times with their off
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Callable, Iterator, Sequence
+from functools import partial
 from typing import TypeVar
 
 from benchtimer.recipe.checks import Check
@@ -181,7 +182,7 @@ def make_record(entries: Sequence[LogEntry], baths: Sequence[RecordedBath] | Non
     """The record of a run.
 
     Args:
-        entries: the run's whole log, beginning with its set-up.
+        entries: the run's whole log, beginning with its setup.
         baths: its baths as they were at the start (``records.record_lookup``); None if only the
             run's own log is available, which has their names.
     """
@@ -241,7 +242,7 @@ def _alarm(alarm: AnsweredAlarm, at: _Times) -> RecordedAlarm:
 
 
 class _Times:
-    """Times of a run's entries: since set-up, and by the wall clock."""
+    """Times of a run's entries: since setup, and by the wall clock."""
 
     def __init__(self, first: LogEntry) -> None:
         self._zero_ms = first.event.t_ms
@@ -258,16 +259,26 @@ class _Times:
         back_ms = entry.stamp.noted_ms - (entry.event.t_ms if t_ms is None else t_ms)
         return local_time(entry.stamp.wall_ms - back_ms, entry.stamp.offset_s)
 
+    @classmethod
+    def ahead(cls, entry: LogEntry, t_ms: int) -> str:
+        """A planned time, to the nearest second: the two clocks drift apart by a moment."""
+        return cls.day(entry, t_ms + 500)
 
-def words_of(bench: Bench) -> Words:
-    """The words of a run's recipes."""
-    return Words(bench.recipes, {part.name: part.recipe for part in bench.parts.values()})
+
+def words_of(bench: Bench, clock: Callable[[int], str] | None = None) -> Words:
+    """The words of a run's recipes.
+
+    Args:
+        bench: the run's bench.
+        clock: writes a bench time as a time of day.
+    """
+    return Words(bench.recipes, {part.name: part.recipe for part in bench.parts.values()}, clock)
 
 
 def _lines(
     entries: Sequence[LogEntry], counted: set[int], bench: Bench, at: _Times
 ) -> list[AccountLine]:
-    words = words_of(bench)
+    words = words_of(bench, partial(at.ahead, entries[-1]))
     return [
         AccountLine(
             seq=entry.seq,
@@ -299,7 +310,7 @@ def _recorded(entries: list[LogEntry], kind: type[e.Event], form: type[_R], at: 
 
 def _corrections(entries: Sequence[LogEntry], bench: Bench, at: _Times) -> list[RecordedCorrection]:
     """Each correction with the original entry and, if it was backdated, what replaced it."""
-    words = words_of(bench)
+    words = words_of(bench, partial(at.ahead, entries[-1]))
     said: dict[int, list[str]] = {}
     for entry in entries:
         if not isinstance(entry.event, e.CORRECTIONS):

@@ -109,7 +109,7 @@ def _used(run: str, stay: _BathContents, end_ms: int) -> BathUsed:
 def baths_of_run(
     entries: Sequence[LogEntry], streams: Mapping[str, Iterable[LogEntry]]
 ) -> list[RecordedBath]:
-    """The baths of a run in their state when they were assigned to it, at set-up or later.
+    """The baths of a run in their state when they were assigned to it, at setup or later.
 
     Args:
         entries: all of the run's log, beginning with the entry that set it up.

@@ -13,9 +13,21 @@ from benchtimer.times import duration
 
 
 class Words:
-    """Knows the titles of steps and stations, so that sentences use the recipe's words."""
+    """Knows the titles of steps and stations, so that sentences use the recipe's words.
 
-    def __init__(self, recipes: Mapping[str, Recipe], part_recipe: Mapping[str, str]) -> None:
+    Args:
+        recipes: the recipes, by key.
+        part_recipe: the key of each part's recipe.
+        clock: writes a bench time as a time of day; without it, sentences say how long.
+    """
+
+    def __init__(
+        self,
+        recipes: Mapping[str, Recipe],
+        part_recipe: Mapping[str, str],
+        clock: Callable[[int], str] | None = None,
+    ) -> None:
+        self.clock = clock
         self._recipes = recipes
         self._part_recipe = part_recipe
         self._stations = {s.id: s.title for r in recipes.values() for s in r.station}
@@ -137,10 +149,13 @@ def _entered(part: str, step: str, before: str, words: Words) -> str:
     return f"{part} enters at {words.step(part, step)}{done}"
 
 
-def _leaving(event: e.Leaving, _: Words) -> str:
+def _leaving(event: e.Leaving, words: Words) -> str:
     if event.from_ms is None or event.to_ms is None:
         return "you stay after all"
     ahead_ms, long_ms = event.from_ms - event.t_ms, event.to_ms - event.from_ms
+    if words.clock is not None:
+        begins = f"at {words.clock(event.from_ms)}" if ahead_ms > 0 else "now"
+        return f"you leave {begins}, back at {words.clock(event.to_ms)}"
     begins = f"in {_span(ahead_ms)}" if ahead_ms > 0 else "now"
     return f"you leave {begins}, for {_span(long_ms)}"
 
@@ -163,11 +178,13 @@ def _prepared(event: e.Prepared, _: Words) -> str:
     return f"{'prepared' if event.ready else 'not ready after all'}: {event.item}{words}"
 
 
-def _postponed(event: e.Postponed, _: Words) -> str:
+def _postponed(event: e.Postponed, words: Words) -> str:
     if event.until_ms is None:
         return f"{event.part}: no longer held back"
     late_ms = event.until_ms - event.t_ms
     when = f"for {_span(late_ms)}" if late_ms > 0 else "before a time in the past"
+    if late_ms > 0 and words.clock is not None:
+        when = f"before {words.clock(event.until_ms)}"
     return f"{event.part}: not to start {when}"
 
 

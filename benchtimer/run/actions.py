@@ -43,7 +43,7 @@ class Rank(IntEnum):
     NOT_DUE = 5
     BLOCKED = 6
     LAST = 7
-    """What comes last: decisions, and set-up that is not due yet."""
+    """What comes last: decisions, and setup that is not due yet."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -58,10 +58,11 @@ class Action:
         index: index of the step the work belongs to; None for the last pull of a part.
         command: the command that confirms it; None if it needs an answer.
         blocked: what is in the way, in words.
-        item: the key of its set-up line.
+        item: the key of its setup line.
         title: what to do, if no step says it; ``text`` is what to know about it.
         rank: its rank while it is not late, blocked or early.
         is_dry: whether its part comes from a dry place, where it can rest.
+        starts: whether it is the very first work on its part.
         stays: whether the work is done where the part is, such as in a clamp, with no pull.
         begin_ms: when the plan begins it, if there is a plan; for a late part its turn.
         put_off_ms: until when it can wait with every window of the plan kept, if known.
@@ -80,6 +81,7 @@ class Action:
     from_station: str | None = None
     to_station: str | None = None
     is_dry: bool = False
+    starts: bool = False
     stays: bool = False
     check: Check | None = None
     hazard: Hazard | None = None

@@ -102,7 +102,7 @@ def action_for(bench: Bench, part: Part, now_ms: int) -> Action | None:
 
 
 def _before_start(bench: Bench, now_ms: int) -> list[Action]:
-    """The set-up, then the start. A run planned for later comes up in time for its start."""
+    """The setup, then the start. A run planned for later comes up in time for its start."""
     start_ms, first = planned_start_ms(bench), _setup(bench, now_ms)
     if start_ms is None:
         return [first]

@@ -278,7 +278,7 @@ def check_properties(recipe: Recipe, part: str, known: Mapping[str, str]) -> Non
     given: dict[str, Quantity] = {}
     for name, prop in asked.items():
         if name not in known and prop.of is not None:
-            continue  # the set-up asks for it once for the mix
+            continue  # the setup asks for it once for the mix
         if name not in known:
             raise r.PropertyMissing(part, name, prop.ask)
         try:

@@ -119,6 +119,7 @@ def _next_move(bench: Bench, part: Part, now_ms: int, plan: PlanTimes, *, readin
         from_station=part.station,
         to_station=move[-1].at if move and move[-1].dwell is not None else None,
         is_dry=part.station is not None and is_safe(bench, part),
+        starts=part.station is None and part.began_ms is None,
         stays=bool(move) and move[0].dwell is None and move[0].at == part.station is not None,
         command=c.Begin(part.name),
     )

@@ -1,4 +1,4 @@
-"""The set-up of a run: pages to read, baths to mix, figures to look up, baths to heat.
+"""The setup of a run: pages to read, baths to mix, figures to look up, baths to heat.
 
 Gear and first aid come before mixing and heating, because those are the most dangerous work. A bath
 in the bath book is not mixed again. A bath that no part reaches on the first day is heated when a
@@ -38,7 +38,7 @@ from benchtimer.trade.compatibility import BURNS_C
 from benchtimer.values import dataclass
 
 PUT_OFF = "not now"
-"""The note for a set-up line that was put off."""
+"""The note for a setup line that was put off."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -93,7 +93,7 @@ def unread_page(bench: Bench, now_ms: int) -> Hazard | None:
 def unread_page_of(bench: Bench, place: str, now_ms: int) -> Hazard | None:
     """The first page for a place that was not read in this session; None if there is none.
 
-    A later session heats a place, or adds water to it, with no set-up that shows its pages.
+    A later session heats a place, or adds water to it, with no setup that shows its pages.
 
     Args:
         bench: the run's bench.
@@ -114,21 +114,21 @@ def _is_prepared(bench: Bench, name: str) -> bool:
 
 
 SET_UP_S = 1800
-"""A planned run starts its set-up this long before the heat has to be on.
+"""A planned run starts its setup this long before the heat has to be on.
 
 The program's own judgment: time to read the pages and to mix.
 """
 
 
 def planned_start_ms(bench: Bench) -> int | None:
-    """Bench time at which a run in set-up is to start; None if it can start now."""
+    """Bench time at which a run in setup is to start; None if it can start now."""
     times = [part.not_before_ms for part in bench.parts.values() if not part.is_out]
     held_back = [t_ms for t_ms in times if t_ms is not None]
     return min(held_back) if held_back and len(held_back) == len(times) else None
 
 
 def set_up_from_ms(bench: Bench, start_ms: int) -> int:
-    """When to begin the set-up of a run that starts at a given bench time."""
+    """When to begin the setup of a run that starts at a given bench time."""
     waits = [bench.places[item.place].station.heat_up_s or 0 for item in setup_items(bench)
              if item.place is not None]  # fmt: skip
     return start_ms - (max(waits, default=0) + SET_UP_S) * 1000
@@ -147,7 +147,7 @@ def setup_items(bench: Bench) -> Iterator[SetupItem]:
 
 
 def setup_progress(bench: Bench, now_ms: int) -> tuple[int, int]:
-    """How many pages and lines of the set-up are done, and how many there are."""
+    """How many pages and lines of the setup are done, and how many there are."""
     unread = [p for p in setup_pages(bench) if not bench.is_acknowledged(p.title, now_ms)]
     items = [
         item
@@ -296,7 +296,7 @@ def known_of(bench: Bench, part: Part) -> Mapping[str, Quantity]:
 
 
 def want_pages_read(bench: Bench, now_ms: int, what: str) -> None:
-    """Refuse set-up work and the start while their pages are unread.
+    """Refuse setup work and the start while their pages are unread.
 
     A started run has read them.
 
@@ -376,7 +376,7 @@ def _check_real_time(press: Press, ago_ms: int, real_ms: int, shop: Surroundings
     if real_ms < earliest:
         most = max(0, (press.events[0].t_ms - earliest) // 1000)
         raise r.TimeConflict(
-            "Can't backdate so far",
+            "Can't backdate that far",
             f"something else happened to {subject} in between",
             f"The limit is {duration(most)}",
         )

@@ -34,7 +34,7 @@ class Elsewhere:
     Attributes:
         places: the same place in each other run that uses it.
         guests: their parts in it.
-        ticks: its set-up lines that are ticked there, by this run's keys.
+        ticks: its setup lines that are checked off there, by this run's keys.
         heats: the temperatures at which they need it.
     """
 

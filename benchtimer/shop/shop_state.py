@@ -351,7 +351,7 @@ def _apart(title: str, run: str, titles: Sequence[str]) -> str:
 def _ticks(
     ticks: Mapping[str, TickedItem], theirs: str, mine: str
 ) -> Iterator[tuple[str, TickedItem]]:
-    """What was checked off of a place's set-up, under the keys that another run has for it.
+    """What was checked off of a place's setup, under the keys that another run has for it.
 
     What was put off in one run is not settled for another.
     """

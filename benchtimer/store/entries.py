@@ -59,14 +59,14 @@ def check_figures(press: int, *times_ms: int) -> None:
 
 
 def created_of(entries: Sequence[LogEntry]) -> Created:
-    """The set-up of a run, from its first entry.
+    """The setup of a run, from its first entry.
 
     Raises:
         ValueError: the entries are not those of a run.
     """
     first = entries[0].event
     if not isinstance(first, Created):
-        raise ValueError("a run's log begins with its set-up")
+        raise ValueError("a run's log begins with its setup")
     return first
 
 

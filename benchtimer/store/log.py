@@ -286,7 +286,7 @@ class EventLog(LogFile):
         return first
 
     def runs(self, *, open_only: bool = False, limit: int = 1000) -> list[RunLine]:
-        """The register, newest first, in order of set-up, regardless of clocks."""
+        """The register, newest first, in order of setup, regardless of clocks."""
         with self._looking():
             if not open_only:
                 return list(islice(self._register.lines(), limit))

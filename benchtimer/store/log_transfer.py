@@ -325,7 +325,7 @@ def _checked_run(path: Path, carried: Carried) -> None:
     """The run, if this program could have written it and, if open, can continue it."""
     first = carried.rows[0][0]
     if not isinstance(first, Created) or first.uid != carried.uid:
-        raise NotCarried(path, "it does not begin with its set-up")
+        raise NotCarried(path, "it does not begin with its setup")
     check_order([(event.t_ms, stamp.noted_ms) for event, stamp in carried.rows])
     state = checked_run(carried.name, [event for event, _ in carried.rows])
     if state.bench.phase not in OVER:
@@ -392,8 +392,8 @@ def _want_to_go_on(
         raise NotCarried(path, message)
     if last.noted_ms > now_ms:
         there, here = (local_time(ms, last.offset_s) for ms in (last.noted_ms, now_ms))
-        message = f"the run is open and its last entry is from {there}, but this clock says {here}"
-        raise NotCarried(path, f"{message}. Set this machine's clock")
+        message = f"the run is open and its last entry is from {there}"
+        raise NotCarried(path, f"{message}, but this computer's clock says {here}. Set the clock")
 
 
 def _name_for(log: EventLog, name: str) -> str:

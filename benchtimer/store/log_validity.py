@@ -66,7 +66,7 @@ def _check_stream(name: str, entries: Sequence[LogEntry]) -> None:
 
 
 def lines_of(entries: Sequence[LogEntry]) -> Iterator[RunLine]:
-    """The register's lines of all runs, made from the entries, in order of set-up."""
+    """The register's lines of all runs, made from the entries, in order of setup."""
     streams: dict[str, list[LogEntry]] = {}
     for entry in entries:
         streams.setdefault(entry.run, []).append(entry)
@@ -106,9 +106,9 @@ def checked_run(name: str, events: Sequence[Event]) -> RunState:
     state = RunState()
     for number, event in enumerate(events):
         if isinstance(event, BathEvent | JobEvent) or isinstance(event, Created) != (number == 0):
-            raise ValueError("it does not begin with its set-up, or does so twice")
+            raise ValueError("it does not begin with its setup, or does so twice")
         if isinstance(event, Created) and len(set(event.numbers)) not in (0, len(event.parts)):
-            raise ValueError("its set-up does not give each part a number of its own")
+            raise ValueError("its setup does not give each part a number of its own")
         state = evolve(state, event)
         for part in state.bench.parts.values():
             state.bench.recipe_of(part)

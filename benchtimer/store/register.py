@@ -138,7 +138,7 @@ class Register:
         return None if number is None else self.line(number)
 
     def lines(self) -> Iterator[RunLine]:
-        """The lines of all runs, latest set-up first."""
+        """The lines of all runs, latest setup first."""
         return (_line(value) for _, value in self._map.down("run\t", f"run\t{LAST}"))
 
     def names(self, prefix: str) -> list[str]:

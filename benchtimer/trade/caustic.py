@@ -113,7 +113,7 @@ def strength_pct(boiling_c: float, pressure_pa: float = SEA_LEVEL_PA) -> float:
 
     Returns:
         Strength, percent by mass. Two degrees of doubt in the reading are about
-        1.2 per cent of doubt here.
+        1.2 percent of doubt here.
 
     Raises:
         OutOfRangeError: temperature or pressure outside the table.
@@ -288,7 +288,7 @@ def _heat_from_solution_kj_kg(naoh_pct: float) -> float:
 
 
 def boiling_range_c(pressure_pa: float = SEA_LEVEL_PA) -> tuple[float, float]:
-    """Boiling points covered under a pressure, degrees C: those of 0 and of 60 per cent.
+    """Boiling points covered under a pressure, degrees C: those of 0 and of 60 percent.
 
     Args:
         pressure_pa: pressure in the shop, Pa, 60 000 to 108 000.

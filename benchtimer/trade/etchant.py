@@ -104,7 +104,7 @@ def strength_pct(density_kg_l: float, solution_c: float = 20.0) -> float:
     """Strength of clean ferric chloride solution from its density.
 
     Args:
-        density_kg_l: density, kg/L, from water to that of 44 per cent.
+        density_kg_l: density, kg/L, from water to that of 44 percent.
         solution_c: temperature, degrees C, 0 to 50.
 
     Returns:
@@ -265,7 +265,7 @@ def _densities_at(solution_c: float) -> list[float]:
 
 
 def strength_given_pct(quantity: Quantity) -> float:
-    """Strength of clean ferric chloride given in per cent or in degrees Baume at 60 F."""
+    """Strength of clean ferric chloride given in percent or in degrees Baume at 60 F."""
     if quantity.kind.name == "strength":
         return strength_from_baume_pct(quantity.base)
     return quantity.base

@@ -26,7 +26,7 @@ BICARBONATE_G_PER_100_G_WATER: Final = 9.6
 def iron_capacity_g(fecl3_g: float) -> float:
     """Iron that an amount of FeCl3 can dissolve before it is all used up. A bath slows down long
     before that. Other effects are left out: air slowly renews the bath, free acid dissolves a
-    little more, nickel layers use it up as iron does (g for g within 6 per cent).
+    little more, nickel layers use it up as iron does (g for g within 6 percent).
 
     Args:
         fecl3_g: FeCl3 in the fresh bath, g.

@@ -61,7 +61,7 @@ def pressure_pa(altitude_m: float) -> float:
         altitude_m: height above mean sea level, m, -500 to 11 000.
 
     Returns:
-        Pressure, Pa. Weather moves the true pressure by some 3 per cent either way.
+        Pressure, Pa. Weather moves the true pressure by some 3 percent either way.
 
     Raises:
         OutOfRangeError: altitude outside the lowest layer of the standard atmosphere.

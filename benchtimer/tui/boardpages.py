@@ -221,7 +221,7 @@ class BoardPages(BenchScreen):
         return True
 
     def action_prepare(self) -> None:
-        """The check list of this run."""
+        """The checklist of this run."""
         self.bench_app.show_preparation(self.desk.name)
 
     def action_menu(self) -> None:

@@ -17,6 +17,7 @@ from benchtimer.tui.bindings import bindings
 from benchtimer.tui.row_page import RowPage
 from benchtimer.tui.setups import set_up_parts
 from benchtimer.values import replace
+from benchtimer.view.alarm import alarms_at
 from benchtimer.view.home_rows import (
     KEPT,
     NEW,
@@ -138,7 +139,7 @@ class HomeScreen(RowPage):
 
     def lead(self) -> str:
         """The most urgent action of all, in large letters."""
-        return "\n".join(lead_rows(self.bench.moment(), self.terminal))
+        return "\n".join(lead_rows(self.bench.moment(), self.terminal, plain=self.bench_app.plain))
 
     def leads_late(self) -> bool:
         """Whether that is a late part."""
@@ -186,6 +187,11 @@ class HomeScreen(RowPage):
     def action_open(self) -> None:
         """Open the marked row."""
         self._open(self.rows.chosen)
+
+    def action_go(self) -> None:
+        """Show the work that is due, whichever row is marked; if none is, open that row."""
+        calls = alarms_at(self.bench.moment())
+        self._open(f"run:{calls[0].run}" if calls else self.rows.chosen)
 
     def _open(self, key: str) -> None:
         kind, _, rest = key.partition(":")
@@ -257,7 +263,7 @@ class HomeScreen(RowPage):
             self.say("There is no run yet.")
 
     def action_prepare(self) -> None:
-        """The check list of a run on the bench."""
+        """The checklist of a run on the bench."""
         name = self._run_meant()
         if name in self._open_names():
             self.bench_app.show_preparation(name)

@@ -10,6 +10,7 @@ from functools import partial
 from textual.worker import Worker, WorkerState
 
 from benchtimer.bench.beside import is_busy
+from benchtimer.bench.newrun import twin_of
 from benchtimer.job.run_trials import assess_plan
 from benchtimer.learn.learned import NOTHING, Learned
 from benchtimer.plan.gains import what_helps
@@ -132,6 +133,7 @@ class PlanScreen(RowPage):
         super().__init__()
         self.draft = draft
         self.sheet: PlanSheet | None = None
+        self._doubled: Draft | None = None  # its parts are already on the bench, as the page said
         self.thinking = False
         self._first = recipe
         self._stop = threading.Event()
@@ -454,8 +456,14 @@ class PlanScreen(RowPage):
             self.attempt(self._set_up)
 
     def _set_up(self) -> None:
-        now = self.bench.stamp()
-        name = self.bench.set_up(order_of(self.draft))
+        now, new = self.bench.stamp(), order_of(self.draft)
+        twin = twin_of(new, {name: self.bench.state(name) for name in self.bench.names})
+        if twin is not None and self._doubled != self.draft:
+            self._doubled = self.draft
+            parts = ", ".join(part.name for part in self.draft.parts)
+            same = f"Run {twin} has the same parts: {parts}"
+            raise ValueError(f"{same}. SPACE again sets up a second one.")
+        name = self.bench.set_up(new)
         self.bench_app.kept_draft = None
         held = held_back(self.draft, zero_of(self.draft, now), now)
         if len(held) == len(self.draft.parts) and len(set(held.values())) == 1:

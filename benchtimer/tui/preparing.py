@@ -1,4 +1,4 @@
-"""The check list on the screen: check marks are presses of the run, in its log, with undo."""
+"""The checklist on the screen: check marks are presses of the run, in its log, with undo."""
 
 from __future__ import annotations
 
@@ -38,7 +38,7 @@ class PrepareScreen(RowPage):
     KEYS = PREPARE_KEYS
     CAUTIOUS = True
     BINDINGS = bindings(PREPARE_KEYS)
-    TITLE_WORDS = "Check list"
+    TITLE_WORDS = "Checklist"
 
     def __init__(self, desk: Desk | None, recipes: Mapping[str, Recipe] | None = None) -> None:
         super().__init__()
@@ -84,12 +84,12 @@ class PrepareScreen(RowPage):
 
     @property
     def _own(self) -> Mapping[str, TickedItem]:
-        """What was checked off here or by the set-up."""
+        """What was checked off here or by the setup."""
         return ticks_of(self.desk.state.bench) if self.desk is not None else {}
 
     def title_words(self) -> str:
         """The run's name."""
-        return f"Check list of run {self.desk.name}" if self.desk is not None else "Check list"
+        return f"Checklist of run {self.desk.name}" if self.desk is not None else "Checklist"
 
     def lead(self) -> str:
         """How much is ready."""
@@ -109,7 +109,7 @@ class PrepareScreen(RowPage):
             self._press(key, "")
 
     def _press(self, key: str, said: str) -> None:
-        """Check off a line, or take its mark off; this also does the matching set-up work."""
+        """Check off a line, or take its mark off; this also does the matching setup work."""
         if self.desk is None or not key:
             return
         item, ready = self._setup.get(key), is_ready(self._own, key)
@@ -128,7 +128,7 @@ class PrepareScreen(RowPage):
 
     @property
     def _setup(self) -> Mapping[str, SetupItem]:
-        """The lines of this page that are also in the run's set-up."""
+        """The lines of this page that are also in the run's setup."""
         recipes = self.desk.state.bench.recipes if self.desk is not None else {}
         return {item.key: item for item in items_of(recipes, self._entered)}
 

@@ -40,7 +40,7 @@ FAILED = {
 }
 """What is missing on a page when a thread of this group fails."""
 
-LEAST_DUE = 20
+LEAST_DUE = 24
 """Columns kept in the header for what is due, whatever the page's title needs."""
 
 EARLY_S = 5.0

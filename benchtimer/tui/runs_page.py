@@ -79,7 +79,9 @@ class RunsScreen(RowPage):
     def lead(self) -> str:
         """What is late, large; how many there are."""
         count = f" {lead_line(self._wanted, len(self._lines), self._more)}"
-        return "\n".join([*late_rows(self.bench.moment(), self.terminal), count])
+        return "\n".join(
+            [*late_rows(self.bench.moment(), self.terminal, plain=self.bench_app.plain), count]
+        )
 
     def make_rows(self) -> list[Row]:
         """One row per run."""

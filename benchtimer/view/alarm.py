@@ -57,7 +57,7 @@ NOUNS = {
     ActionKind.READING: "reading",
     ActionKind.HAZARD: "gear page",
     **dict.fromkeys((ActionKind.MAKE_UP, ActionKind.HEAT, ActionKind.COOL, PROBED), "bath"),
-    **dict.fromkeys(("start", "set-up"), "run"),
+    **dict.fromkeys(("start", "setup"), "run"),
 }
 """What an alarm is counted as, by the kind in its identity; any other is a part."""
 
@@ -136,7 +136,7 @@ class Call:
 def alarms_at(moment: Moment) -> list[Alarm]:
     """All alarms of all runs, in the order of the agenda.
 
-    Gear for several parts rings once. A run that is being set up rings only for its set-up and its
+    Gear for several parts rings once. A run that is being set up rings only for its setup and its
     planned start.
     """
     shop, now_ms = moment.shop, moment.now_ms
@@ -212,7 +212,7 @@ def _planned(run: str, bench: Bench, now_ms: int) -> Iterator[Alarm]:
         return
     pending = unread_page(bench, now_ms) or next(setup_items(bench), None)
     if pending and now_ms >= set_up_from_ms(bench, start_ms):
-        yield Alarm(run, ("set-up", ""), DUE, f"SET UP {bench.title}", 0, spoils=False)
+        yield Alarm(run, ("setup", ""), DUE, f"SET UP {bench.title}", 0, spoils=False)
 
 
 def _calls(action: Action, now_ms: int) -> bool:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from functools import partial
 from itertools import islice
 
 from benchtimer.bench.moment import Moment
@@ -12,6 +13,7 @@ from benchtimer.records.sentences import sentence
 from benchtimer.run.actions import Action
 from benchtimer.run.events import Completed, Deviated, ReadingShared
 from benchtimer.run.run_state import Bench, Press
+from benchtimer.store.log import Stamp
 from benchtimer.trade.dangers import headed
 from benchtimer.view.words import clock_time, work, work_page
 
@@ -42,17 +44,22 @@ def _hazards(bench: Bench, action: Action) -> Iterator[Hazard]:
         yield from (hazard for hazard in recipe.hazard if about & set(hazard.before))
 
 
-def press_words(press: Press, bench: Bench) -> str:
+def press_words(press: Press, bench: Bench, stamp: Stamp) -> str:
     """What a press did last, in words with the part's number.
 
     A deviation or a reading shared by another run doesn't count.
+
+    Args:
+        press: the press.
+        bench: the bench of its run.
+        stamp: now, for times of day.
     """
     if isinstance(press.events[-1], Completed):
         return "the end of the run"
     did = [event for event in press.events if not isinstance(event, Deviated | ReadingShared)]
     event = (did or press.events)[-1]
     part = bench.parts.get(getattr(event, "part", None) or "")
-    words = sentence(event, words_of(bench))
+    words = sentence(event, words_of(bench, partial(clock_time, stamp=stamp)))
     return f"#{part.number} {words}" if part and words.startswith(part.name) else words
 
 
@@ -65,7 +72,8 @@ def last_entries(moment: Moment) -> tuple[str, ...]:
     ]
     newest = sorted(presses, key=lambda press: press[:3], reverse=True)
     lines = (
-        (made_ms, press_words(press, moment.shop.bench(run))) for made_ms, _, run, press in newest
+        (made_ms, press_words(press, moment.shop.bench(run), moment.stamp))
+        for made_ms, _, run, press in newest
     )
     once = dict.fromkeys(lines)  # a reading of a shared bath is a press of each run that uses it
     return tuple(

@@ -6,6 +6,7 @@ It needs no screen. Widgets draw these lines and decide nothing.
 from __future__ import annotations
 
 from collections.abc import Sequence
+from itertools import zip_longest
 from typing import assert_never
 
 from rich.cells import cell_len
@@ -21,7 +22,7 @@ from benchtimer.view.beside_picture import last_entries, press_words, work_words
 from benchtimer.view.glance import glance_lines
 from benchtimer.view.hazard_page import WIDE, hazard_lines, hazard_page
 from benchtimer.view.header import header
-from benchtimer.view.letters import ROWS, fits, large, with_word
+from benchtimer.view.letters import ROWS, can_draw, fits, half, large, with_word
 from benchtimer.view.picture.scene import Scene
 from benchtimer.view.picture.side_columns import COLUMNS_WIDTH
 from benchtimer.view.scene_builder import make_scene, run_views
@@ -31,7 +32,6 @@ from benchtimer.view.trouble import Trouble
 from benchtimer.view.turns import moves_behind, past_saving
 from benchtimer.view.words import (
     AT_PLACE,
-    IN_WORD,
     action_words,
     answer_ends,
     at_time,
@@ -42,6 +42,7 @@ from benchtimer.view.words import (
     steps_of,
     then_words,
     time_ahead,
+    time_word,
     way,
     when,
     window_read,
@@ -65,9 +66,6 @@ With fewer, a hazard that is being read replaces the large letters.
 
 VAST = 50
 """With at least this many rows, verb and time are twice as large."""
-
-LATE_WORD = "LATE "
-"""The word before the time since a window closed."""
 
 DONE = "done"
 """After an answer that also ends the work."""
@@ -292,7 +290,7 @@ def next_lines(
         room = Size(size.width - 4, size.height - 5 - (3 if asks else 0) - message_rows)
         return glance_lines(bench, action, stamp, room, (*below, *last))
     tall = size.height >= TALL
-    twice = size.height >= VAST and fits(f"{words}  {at.removeprefix(IN_WORD)}", size.width - 4, 2)
+    twice = size.height >= VAST and fits(f"{words}  {time_word(at)[1]}", size.width - 4, 2)
     reads_hazard = look.reading and action.kind is ActionKind.HAZARD
     if size.height < (TALL if reads_hazard else FLAT):
         lines = [f"{words}  {at}".rstrip()]  # the hazard and the keys come first
@@ -309,8 +307,11 @@ def next_lines(
         pass
     elif part is not None and tall and not reads_hazard and fits(part.called, size.width - 4):
         lines += ["", *large(part.called)]
-    lines += [""] if tall else []
-    lines += [*below, *_step_text(moment, action, size), *last]
+    texts = [*below, *_step_text(moment, action, size), *last]
+    if part is not None and len(lines) == ROWS and not (tall or look.plain or reads_hazard):
+        name = part.label if words == "WAIT" else part.called
+        texts = _with_name(part, name, where, texts, size.width - 4)
+    lines += [*([""] if tall else []), *texts]
     return tuple(clip(line, size.width - 4) for line in lines)
 
 
@@ -337,9 +338,9 @@ def _large_line(
 ) -> tuple[list[str], bool]:
     """Words and time in large letters, and whether the time is among them.
 
-    If they don't fit side by side, lateness is drawn as ``+40:02``, and the ``IN`` of a countdown
-    smaller; otherwise the time goes below, large on a tall screen, else in the text. If the words
-    alone don't fit, only the verb is large and the text names the place.
+    Side by side, the ``IN`` or ``LATE`` before a time is as large as there is room for; if the time
+    has no room there, it goes below, large on a tall screen, else in the text. If the words alone
+    don't fit, only the verb is large and the text names the place.
 
     Args:
         words: the verb with its part or place.
@@ -349,16 +350,9 @@ def _large_line(
         plain: whether half-size letters don't work.
     """
     room = size.width - 4
-    bare = at.removeprefix(IN_WORD)
-    beside = _beside(words, bare, room)
-    if beside is not None:
-        scale = scale if fits(f"{words}  {beside}", room, scale) else 1
-        left = large(words, scale)
-        right = large(beside, scale) if beside else [""] * len(left)
-        if bare != at:
-            right = with_word(IN_WORD, right, room - len(left[0]) - 1, plain=plain)
-        both = [a + b.rjust(room - len(a)) for a, b in zip(left, right, strict=True)]
-        return both, beside == bare
+    both = side_by_side(words, at, room, scale, plain=plain)
+    if both:
+        return both, True
     if not fits(words, room):
         words = words.partition(":")[0] if ":" in words else words.partition(" ")[0]
     if not fits(words, room):
@@ -368,11 +362,50 @@ def _large_line(
     return large(words), False
 
 
-def _beside(words: str, at: str, room: int) -> str | None:
-    """The time next to the words; None if it doesn't fit."""
-    late = at.startswith(LATE_WORD)
-    forms = (at, f"+{at.removeprefix(LATE_WORD)}") if late else (at,)
-    return next((form for form in forms if fits(f"{words}  {form}".rstrip(), room)), None)
+def side_by_side(words: str, at: str, room: int, scale: int = 1, *, plain: bool) -> list[str]:
+    """Words at the left and their time at the right in large letters; empty if they don't fit.
+
+    Args:
+        words: the verb with its part or place.
+        at: the time; the word before it is as large as there is room for.
+        room: columns for both.
+        scale: how large the letters are, if that fits.
+        plain: whether half-size letters don't work.
+    """
+    word, bare = time_word(at)
+    both = f"{words}  {bare}".rstrip()
+    if not fits(both, room):
+        return []
+    scale = scale if fits(both, room, scale) else 1
+    left = large(words, scale)
+    right = large(bare, scale) if bare else [""] * len(left)
+    if word:
+        right = with_word(word, right, room - len(left[0]) - 1, plain=plain)
+    return [a + b.rjust(room - len(a)) for a, b in zip(left, right, strict=True)]
+
+
+def _with_name(part: Part, name: str, where: str, texts: list[str], room: int) -> list[str]:
+    """The part's name in half-size letters, left of the words, if nothing else has to go for it.
+
+    Args:
+        part: the part.
+        name: its name, or its number and name.
+        where: the words that begin with its name, which is then not repeated.
+        texts: the words, row by row.
+        room: columns for both.
+    """
+    if not can_draw(name):
+        return texts
+    rest = where.removeprefix(part.called).strip()
+    rows = [f"{text.removesuffix(where)}{rest}" for text in texts if text.endswith(where)][:1]
+    rows = [row for row in (*rows, *(t for t in texts if not t.endswith(where))) if row]
+    drawn = half(name)
+    wide = len(drawn[0]) + 2
+    if any(cell_len(row) > room - wide for row in rows):
+        return texts
+    blank = max(0, len(rows) - len(drawn))
+    pairs = zip_longest([*drawn, *[""] * blank], rows, fillvalue="")
+    return [f"{letters:<{wide}}{row}".rstrip() for letters, row in pairs]
 
 
 def _part_line(bench: Bench, action: Action, part: Part | None) -> str:
@@ -390,7 +423,7 @@ def _last_line(bench: Bench, action: Action, stamp: Stamp, look: BoardView) -> s
     if action.blocked is not None and not look.unread:
         return f"WAIT: {action.blocked}"
     if look.read_only:
-        return "Watching only: press it at the terminal that runs the bench"
+        return "Watching only: use the terminal that runs the bench"
     if look.unread:
         return "Why no reading?   " + "   ".join(
             f"{i} {reason}" for i, reason in enumerate(NO_READING, 1)
@@ -559,7 +592,7 @@ def undo_line(moment: Moment, look: BoardView, width: int) -> str:
     if look.undo is None:
         return "nothing done yet" if look.read_only else "nothing to undo"
     run, press = look.undo
-    words = undo_words(press, look.bench, read_only=look.read_only)
+    words = undo_words(press, look.bench, moment.stamp, read_only=look.read_only)
     only = list(moment.shop.runs) == [run]  # a run that has ended is named, too
     run_words = "" if only else in_runs(run, look.also)
     return clip(words, max(width // 2, width - cell_len(run_words))) + run_words
@@ -572,21 +605,22 @@ def in_runs(run: str, also: Sequence[str] = ()) -> str:
     return f" (runs {run} and {also[0]})" if also else f" (run {run})"
 
 
-def undo_of(state: RunState) -> str:
+def undo_of(state: RunState, stamp: Stamp) -> str:
     """What undo would take back on a page about one run."""
-    return undo_words(state.past[-1], state.bench) if state.past else "nothing to undo"
+    return undo_words(state.past[-1], state.bench, stamp) if state.past else "nothing to undo"
 
 
-def undo_words(press: Press, bench: Bench, *, read_only: bool = False) -> str:
+def undo_words(press: Press, bench: Bench, stamp: Stamp, *, read_only: bool = False) -> str:
     """A press that undo would take back, in words.
 
     Args:
         press: the press.
         bench: the bench of its run.
+        stamp: now, for times of day.
         read_only: whether this process can't take anything back.
     """
     before = "last done" if read_only else "U undoes"
-    return f"{before}: {press_words(press, bench)}"
+    return f"{before}: {press_words(press, bench, stamp)}"
 
 
 HAZARD_FRAME = 5

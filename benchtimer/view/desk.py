@@ -237,7 +237,7 @@ class Desk(Doing):
     def early(self) -> None:
         """Continue without what is missing, or earlier than planned; the engine decides.
 
-        A reading is skipped for one of a few reasons, chosen by digit. Set-up work is put off, and
+        A reading is skipped for one of a few reasons, chosen by digit. Setup work is put off, and
         the record says so. A part begins even with another part in hand.
         """
         moment = self.meant()

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import time
 from collections.abc import Callable, Sequence
+from functools import partial
 
 from benchtimer.bath.bath_decide import BathCommand
 from benchtimer.bench.moment import Moment
@@ -32,12 +33,13 @@ from benchtimer.view.beside_picture import press_words
 from benchtimer.view.board_text import in_runs, undo_of
 from benchtimer.view.focus import Focus
 from benchtimer.view.menu import bath_of
+from benchtimer.view.words import clock_time
 
 NEWS = (Deviated, Sent, Held, TargetMoved, HandsChanged, HoursChanged, Postponed)
 """Events to report right away after a press."""
 
 SETS_UP = (c.Prepare, c.Heat)
-"""During set-up its part stays picked, so that the next item shows."""
+"""During setup its part stays picked, so that the next item shows."""
 
 
 class Doing(Focus):
@@ -84,7 +86,7 @@ class Doing(Focus):
         """What undo would take back in the run that pages are about."""
         states = {**self._states(), self.name: self.state}
         also = also_pressed(states, self.name)
-        return undo_of(self.state) + (in_runs(self.name, also) if also else "")
+        return undo_of(self.state, self.bench.stamp()) + (in_runs(self.name, also) if also else "")
 
     def undo(self, of: str = "") -> None:
         """Take back the last press: a run's, or the newest one in any run."""
@@ -93,7 +95,8 @@ class Doing(Focus):
         if last is None:
             self.press(c.Undo(), of)
             return
-        run, words = last[0], press_words(last[1], self.bench.state(last[0]).bench)
+        run, press = last
+        words = press_words(press, self.bench.state(run).bench, self.bench.stamp())
         which = self.which(run, also_pressed(states, run))
         self.press(c.Undo(), run, said=f"Taken back: {words}{which}.")
 
@@ -112,7 +115,8 @@ class Doing(Focus):
         return "" if list(self.bench.open_runs()) == [run] else in_runs(run, also)
 
     def _sentence(self, run: str, event: Event) -> str:
-        return sentence(event, words_of(self.bench.state(run).bench))
+        clock = partial(clock_time, stamp=self.bench.stamp())
+        return sentence(event, words_of(self.bench.state(run).bench, clock))
 
     def press(
         self, command: c.Command, run: str = "", *, said: str = "", at: Stamp | None = None

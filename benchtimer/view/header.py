@@ -49,6 +49,6 @@ def header(moment: Moment, width: int, name: str, marks: Sequence[str]) -> str:
 
 
 def _state_words(bench: Bench, now_ms: int) -> str:
-    """The state of a run; before its start, how far its set-up is: ``idle, set-up 4 of 14``."""
+    """The state of a run; before its start, how far its setup is: ``idle, setup 4 of 14``."""
     done, of = setup_progress(bench, now_ms) if bench.phase is RunPhase.IDLE else (0, 0)
-    return f"{bench.phase.value}, set-up {done + 1} of {of}" if done < of else bench.phase.value
+    return f"{bench.phase.value}, setup {done + 1} of {of}" if done < of else bench.phase.value

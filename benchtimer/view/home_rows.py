@@ -11,16 +11,30 @@ from benchtimer.run.run_state import Bench, RunPhase, window_of
 from benchtimer.store.entries import local_time
 from benchtimer.store.log import RunLine, Stamp
 from benchtimer.times import rough_duration
-from benchtimer.view.board_text import LATE_WORD, urgency
+from benchtimer.view.board_text import side_by_side, urgency
 from benchtimer.view.letters import fits, large
 from benchtimer.view.picture.scene import Level
 from benchtimer.view.row import Row
 from benchtimer.view.space import Size
 from benchtimer.view.text import clip, fill, wrapped
-from benchtimer.view.words import at_time, clock_time, large_line, place_of, verb, way, when
+from benchtimer.view.words import (
+    LATE_WORD,
+    at_time,
+    clock_time,
+    large_line,
+    left_words,
+    place_of,
+    time_ahead,
+    verb,
+    way,
+    when,
+)
 
 TALL = 34
 """A screen with this many rows has room for large letters."""
+
+MARGIN = 3
+"""Columns left of the large line."""
 
 LONG_MS = 3_600_000
 """A dwell of at least this length is listed as waiting."""
@@ -91,15 +105,20 @@ def numbered(rows: Sequence[Row]) -> list[str]:
     ][:9]
 
 
-def lead_rows(moment: Moment, size: Size) -> list[str]:
+def lead_rows(moment: Moment, size: Size, *, plain: bool = False) -> list[str]:
     """The most urgent action of the shop in large letters, where the screen is tall enough.
 
     A late part and its lateness are large on every screen.
+
+    Args:
+        moment: the bench now.
+        size: columns for text, rows of the terminal.
+        plain: whether half-size letters don't work.
     """
     action = moment.first
     if action is None:
         return []
-    late = late_rows(moment, size)
+    late = late_rows(moment, size, plain=plain)
     if size.height < TALL or late:
         return ["", *late, ""] if late and size.height >= TALL else late
     words, at = large_line(moment.bench_of(action), action, moment.stamp)
@@ -109,8 +128,14 @@ def lead_rows(moment: Moment, size: Size) -> list[str]:
     return ["", *large(f" {words}"), f" {at}", ""] if fits(f" {words}", size.width) else []
 
 
-def late_rows(moment: Moment, size: Size) -> list[str]:
-    """The late part and how late it is, large, with its name below; empty if none is late."""
+def late_rows(moment: Moment, size: Size, *, plain: bool = False) -> list[str]:
+    """The late part and how late it is, large, with its name below; empty if none is late.
+
+    Args:
+        moment: the bench now.
+        size: columns for text, rows of the terminal.
+        plain: whether half-size letters don't work.
+    """
     action = moment.first
     if action is None or not action.is_late(moment.now_ms):
         return []
@@ -118,17 +143,13 @@ def late_rows(moment: Moment, size: Size) -> list[str]:
     words, at = large_line(bench, action, moment.stamp)
     over = f"+{at.removeprefix(LATE_WORD)}"
     number = words.rpartition(" ")[2]  # in a narrow room drop the verb, then the seconds
-    forms = (
-        f"{words}  {at}",
-        f"{words}  {over}",
-        f"{number}  {over}",
-        f"{number} {over.rpartition(':')[0]}",
-        number,
-    )
-    drawn = next((form for form in forms if fits(f" {form}", size.width)), "")
+    forms = (f"{number}  {over}", f"{number} {over.rpartition(':')[0]}", number)
+    drawn = side_by_side(words, at, size.width - MARGIN, plain=plain)
+    if not drawn:
+        drawn = large(next((form for form in forms if fits(form, size.width - MARGIN)), ""))
     name = bench.parts[action.part].called if action.part is not None else ""
     below = "   ".join(text for text in (f"{words}  {at}", name, way(bench, action)) if text)
-    return [*(large(f" {drawn}") if drawn else ()), f" {clip(below, size.width - 1)}"]
+    return [*(" " * MARGIN + row for row in drawn), f" {clip(below, size.width - 1)}"]
 
 
 def first_pick(moment: Moment) -> str:
@@ -173,13 +194,13 @@ def _next(bench: Bench, action: Action | None, stamp: Stamp) -> tuple[str, str, 
         who = f" {place.station.title}"
     elif action.part is not None:
         who = f" {bench.parts[action.part].label}"
-    at = when(action, stamp)
+    at, left_ms = when(action, stamp), action.due_ms - stamp.noted_ms
     if action.kind is ActionKind.START:
         at = at_time(action.due_ms, stamp) if at else ""
-    elif action.due_ms - stamp.noted_ms >= LONG_MS:
-        at = f"in {at}, {at_time(action.due_ms, stamp)}"
-    elif at not in ("", "NOW") and not at.startswith("LATE"):
-        at = f"in {at}"
+    elif left_ms >= LONG_MS:
+        at = f"in {left_words(left_ms)}, {at_time(action.due_ms, stamp)}"
+    elif at[:1].isdigit():
+        at = time_ahead(action.due_ms, stamp)
     words = {"late": "late", "now": "now"}
     route = way(bench, action) if bench.phase is RunPhase.RUNNING else ""
     return (

@@ -343,7 +343,7 @@ def evening_lines(evening: Evening, *, short: bool = False) -> Iterator[str]:
 
     Args:
         evening: the hours left.
-        short: leave out how to get the check list.
+        short: leave out how to get the checklist.
     """
     load = evening.load
     opens, closes = load.at(evening.opens_s), load.at(evening.closes_s)

@@ -108,7 +108,7 @@ KEYS = (
     look("l", "log", "L", "", "Show the record so far"),
     Key("j", "judge", "J", "", "Judge finished parts"),
     look("d", "compare", "D", "", "What differed between a part's tries"),
-    look("k", "prepare", "K", "", "The check list: what to lay out, mix, heat"),
+    look("k", "prepare", "K", "", "The checklist: what to lay out, mix, heat"),
     look("v", "theme", "V", "", "Next theme: dim, bright, contrast"),
     look("ctrl+p", "palette", "^P", "", "Find a command by its name"),
 )

@@ -113,7 +113,7 @@ def _hot(shop: Shop) -> Iterator[str]:
     places = [place for state in shop.states.values() for place in state.bench.places.values()]
     hot = [p.station.title for p in places if p.station.heat_up_s is not None and was_heated(p)]
     if hot:
-        yield f"Heat off, as the recipe says: {', '.join(dict.fromkeys(hot))}. Or stay"
+        yield f"Turn off the heat, as the recipe says: {', '.join(dict.fromkeys(hot))}. Or stay"
 
 
 def _rests(shop: Shop, plan: Plan, away: tuple[int, int], stamp: Stamp) -> Iterator[str]:

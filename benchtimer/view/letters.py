@@ -98,7 +98,7 @@ QUADRANTS = " ▘▝▀▖▌▞▛▗▚▐▜▄▙▟█"
 """A cell by its filled quarters: upper left 1, upper right 2, lower left 4, lower right 8."""
 
 HALF_ROWS = 3
-"""Rows of a line of half-size letters; the last half row is empty."""
+"""Rows of a line of half-size letters; the first half row is empty."""
 
 
 def half(text: str) -> list[str]:
@@ -112,7 +112,7 @@ def half(text: str) -> list[str]:
     """
     inked = [[cell != " " for cell in row] for row in large(text)]
     width = len(inked[0]) if inked else 0
-    grid = [*([*row, False] for row in inked), [False] * (width + 1)]
+    grid = [[False] * (width + 1), *([*row, False] for row in inked)]
     return [
         "".join(QUADRANTS[_quarters(grid, y, x)] for x in range(0, width, 2))
         for y in range(0, 2 * HALF_ROWS, 2)
@@ -152,7 +152,7 @@ def with_word(word: str, drawn: list[str], room: int, *, plain: bool) -> list[st
     word, height = word.strip(), len(drawn)
     # large letters must not touch what is left of them
     sizes = [large(f" {word} ", scale) for scale in range(height // ROWS, 0, -1)]
-    sizes += [[word.lower()]] if plain else [half(word), [word.lower()]]
+    sizes += [[word.lower()]] if plain else [half(f"{word} "), half(word), [word.lower()]]
     rows = next((s for s in sizes if len(s[0]) + 1 + len(drawn[0]) <= room), sizes[-1])
     rows = [" " * len(rows[0])] * (height - len(rows)) + rows
     return [f"{before} {row}" for before, row in zip(rows, drawn, strict=True)]

@@ -29,8 +29,8 @@ AGAIN = Key(
 )
 
 HOME_KEYS = (
-    look("space", "open", "SPACE", "open", "Open the row marked >"),
-    look("enter", "open", "ENTER", "", "The same as SPACE"),
+    look("space", "go", "SPACE", "open", "Show the work that is due; if none is, the row marked >"),
+    look("enter", "open", "ENTER", "", "Open the row marked >"),
     Key("p", "new", "P", "new run", "Plan a new run and set it up"),
     FIRST_AID,
     HELP,
@@ -38,7 +38,7 @@ HOME_KEYS = (
     Key("0", "kept", "0", "", "Continue the plan that you left"),
     look("slash", "runs", "/", "all runs", "Find a run in the list of all runs, with filters"),
     look("l", "record", "L", "record", "The record of the run marked >"),
-    look("k", "prepare", "K", "check list", "What to lay out, mix and heat for that run"),
+    look("k", "prepare", "K", "checklist", "What to lay out, mix and heat for that run"),
     AGAIN,
     *MOVING,
     THEME,
@@ -75,7 +75,7 @@ PLAN_KEYS = (
     Key("delete", "drop", "DEL", "drop", "Take the part marked > off the list"),
     Key("right", "later(1)", "→", "later", "Start the part five minutes later"),
     Key("left", "later(-1)", "←", "sooner", "Start the part five minutes sooner"),
-    look("k", "prepare", "K", "check list", "What to lay out, mix and heat"),
+    look("k", "prepare", "K", "checklist", "What to lay out, mix and heat"),
     Key("z", "last_time", "Z", "last time", "Use what the last accepted try did differently"),
     look("i", "details", "I", "moves", "Details: every move, the risks, and what would help"),
     *MOVING,
@@ -185,7 +185,7 @@ PAGES = {
     "board": KEYS,
     "home": HOME_KEYS,
     "plan": PLAN_KEYS,
-    "check list": PREPARE_KEYS,
+    "checklist": PREPARE_KEYS,
     "record": RECORD_KEYS,
     "runs": RUNS_KEYS,
 }

@@ -1,4 +1,4 @@
-"""The check list as rows to check off, with the check marks so far."""
+"""The checklist as rows to check off, with the check marks so far."""
 
 from __future__ import annotations
 
@@ -42,7 +42,7 @@ def prepare_rows(
 
 
 def item_key(section: str, item: Item) -> str:
-    """The key that a line is checked off under; a line of the run's set-up has its key there."""
+    """The key that a line is checked off under; a line of the run's setup has its key there."""
     return item.key or f"{section}: {item.text}"
 
 
@@ -73,10 +73,10 @@ def is_ready(ticks: Mapping[str, TickedItem], key: str) -> bool:
 
 
 def count_words(page: CheckList, ticks: Mapping[str, TickedItem]) -> str:
-    """How many lines are ready, in words."""
+    """How many lines are checked off, in words."""
     keys = keys_of(page)
     ready = sum(is_ready(ticks, key) for key in keys)
-    return f"{ready} of {len(keys)} ready"
+    return f"{ready} of {len(keys)} lines checked off"
 
 
 def keys_of(page: CheckList) -> list[str]:

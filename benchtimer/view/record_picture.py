@@ -27,6 +27,9 @@ SHORT = "<"
 NARROW, WIDE = 14, 20
 """Columns to the left of the axis."""
 
+ROOMY = 72
+"""With at least this many columns names are whole, and each dwell has its window in words."""
+
 MIN_COLUMNS, ROOM_COLUMNS, OVER_COLUMNS = 6, 12, 6
 """A dwell's own picture: columns up to min, from min to max, and past max."""
 
@@ -104,7 +107,7 @@ def timeline(record: Record, width: int) -> list[str]:
         width: available columns; at least 40 are used.
     """
     width = max(40, width)
-    left = NARROW if width < 80 else WIDE
+    left = NARROW if width < ROOMY else WIDE
     created = datetime.fromisoformat(record.created)
     rows: list[str] = []
     for from_s, to_s in sessions(record):
@@ -261,7 +264,7 @@ def dwells(record: Record, width: int) -> list[str]:
     head.put(left + MIN_COLUMNS - 1, "min", Ink.QUIET)
     head.put(left + MIN_COLUMNS + ROOM_COLUMNS - 2, "max", Ink.QUIET)
     right = left + MIN_COLUMNS + ROOM_COLUMNS + OVER_COLUMNS
-    head.put(right, "took, window" if width >= 80 else "took", Ink.QUIET)
+    head.put(right, "took, window" if width >= ROOMY else "took", Ink.QUIET)
     rows = [head.row().text.rstrip()] if found else []
     for part, visit in found:
         rows.append(_dwell(part, visit, left, right, width))
@@ -285,7 +288,7 @@ def _dwell(part: PartRecord, visit: Visit, left: int, right: int, width: int) ->
         cells.line(wall + 1, at, OVER, Ink.LATE)
     cells.put(at, PULL, Ink.BOLD)
     took = duration(round(visit.dwell_s or 0))
-    cells.put(right, f"{took:<12} {window_words(visit)}" if width >= 80 else took, Ink.INK)
+    cells.put(right, f"{took:<12} {window_words(visit)}" if width >= ROOMY else took, Ink.INK)
     return cells.row().text.rstrip()
 
 

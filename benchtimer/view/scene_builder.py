@@ -11,7 +11,7 @@ from benchtimer.run.actions import Action, ActionKind
 from benchtimer.run.readiness import out_of_window
 from benchtimer.run.run_state import Bench, Part, PartPhase, RunPhase, window_of
 from benchtimer.store.log import Stamp
-from benchtimer.times import countdown, elapsed, rough_duration
+from benchtimer.times import countdown, elapsed, ordinal
 from benchtimer.view.picture.lane_rows import READ
 from benchtimer.view.picture.scene import (
     IN_HAND,
@@ -24,16 +24,14 @@ from benchtimer.view.picture.scene import (
     Stay,
 )
 from benchtimer.view.scene_places import RunView, next_reading_ms, place_view, short_name
-from benchtimer.view.turns import READ_MS, hands_s, move_verb, turns_of
-from benchtimer.view.words import at_time, bar_words, clock_time, verb
+from benchtimer.view.turns import READ_MS, hands_s, is_not_begun, move_verb, turns_of
+from benchtimer.view.words import action_words, at_time, bar_words, clock_time, left_words, verb
 
-HOUR_MS = 3_600_000
+FIRST = (ActionKind.READING, ActionKind.HAZARD)
+"""Comes before a part's move and is about the place it goes to, not about the part."""
 
 SOON_MS = 600_000
 """Closer than this, a limit is a countdown where there is room for only one time."""
-
-UP = ("NOW", "LATE")
-"""Shown on a lane in place of a countdown."""
 
 
 def run_views(moment: Moment, picked: tuple[str, str] | None = None) -> list[RunView]:
@@ -44,6 +42,8 @@ def run_views(moment: Moment, picked: tuple[str, str] | None = None) -> list[Run
         picked: run and name of the part picked by hand.
     """
     turns = turns_of(moment)
+    pulls = [a for a in moment.actions if a.kind is ActionKind.BEGIN and a.is_late(moment.now_ms)]
+    late = {(a.run, a.part or ""): n for n, a in enumerate(pulls, start=1) if len(pulls) > 1}
     return [
         RunView(
             run,
@@ -54,6 +54,7 @@ def run_views(moment: Moment, picked: tuple[str, str] | None = None) -> list[Run
             picked[1] if picked is not None and picked[0] == run else None,
             {part: t_ms for (of, part), t_ms in turns.parts.items() if of == run},
             {place: t_ms for (of, place), t_ms in turns.readings.items() if of == run},
+            {part: turn for (of, part), turn in late.items() if of == run},
         )
         for run in moment.shop.runs
     ]
@@ -107,16 +108,12 @@ def _users(
 
 def _group(run: RunView, stamp: Stamp) -> RunLanes:
     parts = [part for part in run.bench.parts.values() if not part.is_out]
-    begun = [part for part in parts if not _is_not_begun(part)]
-    waiting = tuple(_waiting(run, part, stamp) for part in parts if _is_not_begun(part))
+    begun = [part for part in parts if not is_not_begun(part)]
+    waiting = tuple(_waiting(run, part, stamp) for part in parts if is_not_begun(part))
     phase = run.bench.phase
     words = "" if phase is RunPhase.RUNNING else f" ({phase.value})"
     title = f"{run.bench.title}{words}"
     return RunLanes(title, tuple(_lane(run, part, stamp) for part in begun), waiting)
-
-
-def _is_not_begun(part: Part) -> bool:
-    return part.phase is PartPhase.WAITING and part.began_ms is None and part.held is None
 
 
 def _waiting(run: RunView, part: Part, stamp: Stamp) -> tuple[str, str]:
@@ -142,25 +139,26 @@ def _lane(run: RunView, part: Part, stamp: Stamp) -> LaneView:
     action = _action(run, part)
     window = _window(bench, part)
     moves = run.ahead(part.name, now_ms)
-    reads = action is not None and action.kind is ActionKind.READING
     by_ms = _by_ms(run, part, window)
     by = clock_time(by_ms, stamp) if by_ms is not None else ""
     left = _left(bench, part, action, moves, stamp)
-    does = verb(action) if action is not None else move_verb(bench, part) if left else ""
+    if left == "LATE" and part.name in run.late:
+        left = f"LATE {ordinal(run.late[part.name])}"
+    own = action is not None and action.kind not in FIRST
+    ahead = move_verb(bench, part) if left.startswith("in ") else ""
+    does = verb(action) if own and action is not None else ahead
     return LaneView(
         number=part.number,
         name=part.called,
         place=IN_HAND if _is_stuck(part, action) else _place_name(bench, part.station),
         verb=does,
         left=left,
-        letter=_letter(part, does, left),
         by=_out_words(bench, part, action, by) or _by_words(part, window, by_ms, by, now_ms),
         by_short=_by_short(part, window, by_ms, by, now_ms),
         level=_level(bench, part, action, now_ms),
         tries=bench.try_number(part),
         window=window,
         pull_ms=_pull_ms(run, part, action, moves, now_ms),
-        read_ms=action.due_ms if reads and action is not None else None,
         works=tuple(_works(bench, part, moves, now_ms)),
         stays=tuple(_stays(bench, part, moves)),
         picked=part.name == run.picked,
@@ -184,7 +182,7 @@ def _out_words(bench: Bench, part: Part, action: Action | None, by: str) -> str:
     """
     if not _is_stuck(part, action):
         return ""
-    limit = f"out until {by}" if by else ""
+    limit = f"plan {by}" if by else ""
     why = bar_words(bench, action)
     for place in bench.places.values():
         why = why.replace(f"{place.station.title} is ", f"{short_name(place.station)} ")
@@ -230,19 +228,16 @@ def _left(
         usual = countdown(hands_s(bench, part, now_ms))
         return f"{elapsed((now_ms - part.since_ms) / 1000)} of {usual}"
     if part.phase is PartPhase.WAITING:
-        return elapsed((now_ms - part.touched_ms) / 1000)
-    if action is None:  # another part's reading comes first
-        planned_ms = moves[0].start_ms if moves else now_ms
-        return countdown((planned_ms - now_ms) / 1000) if planned_ms > now_ms else ""
-    if now_ms < action.due_ms:
-        return countdown((action.due_ms - now_ms) / 1000)
+        return f"waits {elapsed((now_ms - part.touched_ms) / 1000)}"
+    due_ms = action.due_ms if action is not None else now_ms
+    if action is None or action.kind in FIRST:
+        if action is not None and (action.is_due(now_ms) or not moves):
+            return action_words(bench, action)
+        due_ms = moves[0].start_ms if moves else now_ms
+        return f"in {countdown((due_ms - now_ms) / 1000)}" if due_ms > now_ms else ""
+    if now_ms < due_ms:
+        return f"in {countdown((due_ms - now_ms) / 1000)}"
     return "LATE" if action.is_late(now_ms) else "NOW"
-
-
-def _letter(part: Part, does: str, left: str) -> str:
-    """The letter of a countdown, NOW or LATE; a time that counts up has none."""
-    counts_up = part.phase in (PartPhase.WAITING, PartPhase.IN_HAND)
-    return does[:1] if not counts_up and (left in UP or left[:1].isdigit()) else ""
 
 
 def _level(bench: Bench, part: Part, action: Action | None, now_ms: int) -> Level:
@@ -268,31 +263,24 @@ def _by_words(
         return f"held: {part.held}"
     if by_ms is None or part.phase is PartPhase.IN_HAND:
         return ""
-    left = f"{by}, {_left_words(by_ms - now_ms)} left"
-    return f"max {left}" if _is_max(window, by_ms) else f"plan: by {left}"
+    return f"{_limit(window, by_ms)} {by}, {left_words(by_ms - now_ms)} left"
 
 
-def _is_max(window: DwellTimes | None, by_ms: int) -> bool:
-    """Whether a part can wait until the end of its bar, its max; else the plan needs it sooner."""
-    return window is not None and window.max_ms is not None and by_ms >= window.max_ms
+def _limit(window: DwellTimes | None, by_ms: int) -> str:
+    """What ends a part's wait: its max, at the end of its bar, or the plan, which is sooner."""
+    is_max = window is not None and window.max_ms is not None and by_ms >= window.max_ms
+    return "max" if is_max else "plan"
 
 
 def _by_short(
     part: Part, window: DwellTimes | None, by_ms: int | None, by: str, now_ms: int
 ) -> str:
     if window is not None and window.max_ms is not None and now_ms > window.max_ms:
-        return f"+{elapsed((now_ms - window.max_ms) / 1000)} over"
+        return f"max +{elapsed((now_ms - window.max_ms) / 1000)}"
     if by_ms is None or part.phase is PartPhase.IN_HAND or part.held is not None:
         return ""
-    is_max = _is_max(window, by_ms)
-    if by_ms - now_ms < SOON_MS:
-        return f"{_left_words(by_ms - now_ms)} {'to max' if is_max else 'by plan'}"
-    return f"{'max' if is_max else 'by'} {by}"
-
-
-def _left_words(left_ms: int) -> str:
-    left_s = max(0, left_ms) / 1000
-    return countdown(left_s) if left_ms < HOUR_MS else rough_duration(left_s)
+    soon = by_ms - now_ms < SOON_MS
+    return f"{_limit(window, by_ms)} {f'in {left_words(by_ms - now_ms)}' if soon else by}"
 
 
 def _works(

@@ -41,6 +41,7 @@ class RunView:
         picked: the part picked by hand.
         turns: when the hands get to the next move of each part that is due.
         readings: when they get to the readings on the agenda, by place.
+        late: the place of each late part in the order of the pulls, if several are late.
     """
 
     name: str
@@ -51,6 +52,7 @@ class RunView:
     picked: str | None = None
     turns: Mapping[str, int] = field(default_factory=dict)
     readings: Mapping[str, int] = field(default_factory=dict)
+    late: Mapping[str, int] = field(default_factory=dict)
 
     @cached_property
     def _by_part(self) -> Mapping[str, Sequence[MoveAhead]]:
@@ -149,15 +151,15 @@ def _closed(place: Place) -> str:
 def _age(ms: int) -> tuple[str, ...]:
     """How long ago a reading was, rounded up to the minute; then the same in fewer columns."""
     words, hours = duration(max(1, ceil(ms / 60_000)) * 60), ceil(ms / 3_600_000)
-    return f"{words} ago", words, f"{hours} h"
+    short = f"{hours} h" if hours > 1 else words
+    return f"{words} ago", f"{short} ago", words, short
 
 
 def _limits(place: Place) -> str:
     window = place.station.temperature
     if window is None:
         return ""
-    low, high = (_figure(limit) for limit in (window.min, window.max))
-    return f"{low}-{high}"
+    return f"{_figure(window.min)}-{short_temperature(str(window.max))}"
 
 
 def _figure(limit: Quantity) -> str:
@@ -174,9 +176,7 @@ def _limit(place: Place, which: str) -> str:
         return f"min {_figure(window.min)}"
     if reading.verdict != "in":
         return f"max {_figure(window.max)}"
-    if not which:
-        return ""
-    return _figure(window.max if which == "max" else window.min)
+    return f"{which} {_figure(window.max if which == 'max' else window.min)}" if which else ""
 
 
 def _limit_left(left_ms: int) -> str:

@@ -8,7 +8,7 @@ from benchtimer.run.upkeep import reading_due_ms
 from benchtimer.shop.shop_state import Shop
 from benchtimer.store.log import Stamp
 from benchtimer.view.bathtrouble import slope_words, time_to_limit
-from benchtimer.view.words import age, clock_time, countdown_to, short_temperature
+from benchtimer.view.words import age, short_temperature, time_ahead
 
 WRONG = {"low": "LOW", "high": "HIGH", "above-ceiling": "TOO HOT"}
 
@@ -81,6 +81,4 @@ def _next(bench: Bench, place: Place, stamp: Stamp) -> str:
         return ", read before the next part"
     if due_ms <= stamp.noted_ms:
         return ", READ NOW"
-    if due_ms - stamp.noted_ms >= 3_600_000:
-        return f", read at {clock_time(due_ms, stamp)}"
-    return f", read in {countdown_to(due_ms, stamp.noted_ms)}"
+    return f", read {time_ahead(due_ms, stamp)}"

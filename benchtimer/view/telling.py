@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
+from functools import partial
 
 from benchtimer.bench.moment import Moment
 from benchtimer.bench.open_bench import OpenBench
@@ -36,17 +37,18 @@ class Teller:
         """What has changed since the last time, each line after its time of day."""
         fresh = self._watcher.refresh()
         stamp = self._watcher.stamp()
-        for text in (*self._told(fresh), *self._now(stamp)):
+        for text in (*self._told(fresh, stamp), *self._now(stamp)):
             yield visible(f"{wall_clock(stamp)}  {text}", keep="")
 
-    def _told(self, fresh: Sequence[LogEntry]) -> Iterator[str]:
+    def _told(self, fresh: Sequence[LogEntry], stamp: Stamp) -> Iterator[str]:
         """The new entries of the runs."""
         if any(entry.event.press for entry in fresh if is_of_run(entry.event)):
             self._pacer.attend()
         for entry in fresh:
             if is_of_run(entry.event):
                 bench = self._watcher.state(entry.run).bench
-                yield f"{self._which(entry.run)}{sentence(entry.event, words_of(bench))}"
+                words = words_of(bench, partial(clock_time, stamp=stamp))
+                yield f"{self._which(entry.run)}{sentence(entry.event, words)}"
 
     def _now(self, stamp: Stamp) -> Iterator[str]:
         """The next action on the bench, if it is new, and the alarms."""

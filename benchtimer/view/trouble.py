@@ -8,10 +8,16 @@ from benchtimer.bench.moment import Moment
 from benchtimer.run.actions import Action, ActionKind
 from benchtimer.run.readiness import out_of_window
 from benchtimer.run.run_state import Bench, Place
-from benchtimer.times import countdown
 from benchtimer.view.bathtrouble import limits_ahead
 from benchtimer.view.picture.scene import Level
-from benchtimer.view.words import clock_time, first_orders, late_on_hold, remedy, short_temperature
+from benchtimer.view.words import (
+    clock_time,
+    first_orders,
+    late_on_hold,
+    left_words,
+    remedy,
+    short_temperature,
+)
 
 MOST = 3
 """More lines than this can't be read at a glance."""
@@ -74,12 +80,12 @@ def _tight(moment: Moment) -> Iterator[Trouble]:
             late, early)  # fmt: skip
         spare_ms = _start_by(first, second) - moment.now_ms
         both = ", ".join(
-            f"{_number(moment, a)} by {clock_time(_last_ms(a), moment.stamp, seconds=True)}"
+            f"{_number(moment, a)} max {clock_time(_last_ms(a), moment.stamp, seconds=True)}"
             for a in (early, late)
         )
         one, two = _number(moment, first), _number(moment, second)
         if spare_ms > 0:
-            order = f"Pull {one} first: {countdown(spare_ms / 1000)} to spare"
+            order = f"Pull {one} first: {left_words(spare_ms)} to spare"
             yield Level.NOW, f"TIGHT: {both}. {order}."
         else:
             yield Level.LATE, f"TIGHT: {both}. Pull {one} now; {two} goes past max."

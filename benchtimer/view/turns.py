@@ -73,8 +73,15 @@ def moves_behind(moment: Moment) -> list[tuple[int, str]]:
     return found
 
 
+def is_not_begun(part: Part) -> bool:
+    """Whether no work on a part has begun."""
+    return part.phase is PartPhase.WAITING and part.began_ms is None and part.held is None
+
+
 def move_verb(bench: Bench, part: Part) -> str:
     """How the next planned move of a part begins."""
+    if is_not_begun(part):
+        return "START"
     in_bath = part.phase is PartPhase.DWELLING and not is_safe(bench, part)
     return "PULL" if in_bath else "PICK UP"
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 from collections.abc import Callable, Mapping, Sequence
 from datetime import datetime
+from math import ceil
 from typing import assert_never
 
 from benchtimer import times
@@ -75,14 +76,24 @@ def when(action: Action, stamp: Stamp) -> str:
 
 
 def time_ahead(t_ms: int, stamp: Stamp) -> str:
-    """When something comes: ``in`` a countdown, or ``at`` a time of day from an hour on."""
+    """When something comes: ``in 10 min``, or ``at 18:40`` from an hour on."""
     if t_ms - stamp.noted_ms >= HOUR_MS:
         return at_time(t_ms, stamp)
-    return f"in {countdown_to(t_ms, stamp.noted_ms)}"
+    return f"in {left_words(t_ms - stamp.noted_ms)}"
+
+
+def left_words(left_ms: int) -> str:
+    """Time left, with its units, because 10:00 between words could be a time of day.
+
+    It is in whole minutes, rounded down so that it never promises too much; below a minute it is
+    in seconds.
+    """
+    minutes = left_ms // 60_000
+    return times.rough_duration(60 * minutes if minutes > 0 else ceil(left_ms / 1000))
 
 
 def at_time(t_ms: int, stamp: Stamp) -> str:
-    """A time of day with its word: without it, 10:00 could be a countdown."""
+    """A time of day with its word."""
     return f"at {clock_time(t_ms, stamp)}"
 
 
@@ -188,6 +199,8 @@ def verb(action: Action) -> str:
     if action.kind is ActionKind.BEGIN:
         if action.stays:
             return "TEND"
+        if action.starts:
+            return "START"
         return "PICK UP" if action.from_station is None or action.is_dry else "PULL"
     if action.kind is ActionKind.FINISH and action.to_station is not None:
         return "LOAD"
@@ -198,8 +211,14 @@ def verb(action: Action) -> str:
     return _VERBS[action.kind]
 
 
-IN_WORD = "IN "
-"""Before a countdown: a bare figure could be time left or time late."""
+IN_WORD, LATE_WORD = "IN ", "LATE "
+"""Before the time left and the time late: a bare figure could be either."""
+
+
+def time_word(at: str) -> tuple[str, str]:
+    """The word before a time, and the time without it: ``LATE 0:40``, ``IN 4:10``, ``NOW``."""
+    word = next((word for word in (IN_WORD, LATE_WORD) if at.startswith(word)), "")
+    return word, at.removeprefix(word)
 
 
 def large_line(bench: Bench, action: Action, stamp: Stamp) -> tuple[str, str]:

@@ -177,7 +177,7 @@ def test_an_open_run_counts_so_far(shop: Shop) -> None:
 
 
 def test_warnings_before_a_run(shop: Shop) -> None:
-    """A spent bath and a missing one give warnings at set-up, which still succeeds."""
+    """A spent bath and a missing one give warnings at setup, which still succeeds."""
     _worked(shop)
     shop.press(c.Abort("x"))
     name = shop.set_up("pin")

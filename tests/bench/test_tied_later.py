@@ -1,4 +1,4 @@
-"""A bath mixed after set-up, put into its place from the board."""
+"""A bath mixed after setup, put into its place from the board."""
 
 from __future__ import annotations
 
@@ -43,7 +43,7 @@ def _asked(driver: OpenBench, name: str) -> list[str]:
 
 
 def test_a_mix_on_the_board_is_in_the_bath_book_and_in_its_place(driver: OpenBench) -> None:
-    """After one name the book has the bath, and the set-up no longer asks for the mix."""
+    """After one name the book has the bath, and the setup no longer asks for the mix."""
     name = driver.set_up(RUN)
     desk = Desk(driver, name, guard_s=0)
     assert "Brew" in _asked(driver, name)

@@ -99,9 +99,9 @@ def _undo_words(place: Path) -> tuple[bytes, bytes]:
     """The undo line after an undo of the last press, and after the redo."""
     driver = drive(place, SystemClock())
     (name,) = driver.names
-    counts = undo_of(driver.state(name)).encode()
+    counts = undo_of(driver.state(name), driver.stamp()).encode()
     driver.press(name, c.Undo())
-    taken_back = undo_of(driver.state(name)).encode()
+    taken_back = undo_of(driver.state(name), driver.stamp()).encode()
     driver.press(name, c.Redo())
     driver.close()
     return taken_back, counts

@@ -107,6 +107,16 @@ def test_what_is_wrong_with_a_place_is_named(
     assert words in capsys.readouterr().err
 
 
+def test_a_station_that_no_recipe_has_is_named(capsys: pytest.CaptureFixture[str]) -> None:
+    """A misspelled station would be left out silently, so setting and listing places name it."""
+    change = 'place.boil.for="hot-blak.boil, slow-rust-blue.boil"'
+    for command in (["--set", change], ["places", "--list"]):
+        assert main(["settings", *command]) == 0
+        said = capsys.readouterr().err
+        assert 'place boil: none of your recipes has hot-blak.boil; did you mean "hot-' in said
+        assert "slow-rust-blue" not in said
+
+
 def test_one_bath_for_one_place(capsys: pytest.CaptureFixture[str]) -> None:
     """Stations at one place are mixed once, and prepare and plan see one tank."""
     both = ["prepare", "etch-darken", "slow-rust-blue", "--json"]

@@ -24,7 +24,7 @@ from benchtimer.run.actions import ActionKind
 from benchtimer.run.decide import Now, decide
 from benchtimer.run.evolve import fold
 from benchtimer.run.run_state import RunState
-from benchtimer.store.log import EventLog, LogEntry
+from benchtimer.store.log import EventLog, LogEntry, Stamp
 from benchtimer.store.place import data_folder
 from benchtimer.view.board_text import undo_of
 from benchtimer.view.desk import Desk
@@ -32,6 +32,7 @@ from tests.faults.tally import Tally
 from tests.terminal import Terminal
 
 SPEED = "20"
+NO_STAMP = Stamp(0, None, 0, 0, 0)
 RUN = ["run", "hot-black", "bolster", "ferrule", "butt cap"]
 LIVES = 40
 FRESH = 10
@@ -112,7 +113,7 @@ class Bench:
         job = [] if self.name else RUN
         options = ["--speed", SPEED, "--data", str(self.home / "data")]
         terminal = kind([*job, *options], self.home)
-        wanted = undo_of(self.model) if self.name else "nothing to undo"
+        wanted = undo_of(self.model, NO_STAMP) if self.name else "nothing to undo"
         terminal.wait(lambda text: bool(seen := shown_undo(text)) and wanted.startswith(seen), 20)
         return terminal
 
@@ -133,7 +134,7 @@ class Bench:
             wrong = self._follow([entry.event for entry in group])
             if wrong:
                 return wrong
-            lines.append(undo_of(self.model))
+            lines.append(undo_of(self.model, NO_STAMP))
         if not len(seen) <= len(lines) <= sent:
             return f"{len(seen)} effects were seen, {sent} keys sent, {len(lines)} in the log"
         if not _in_order(seen, lines):

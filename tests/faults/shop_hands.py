@@ -2,7 +2,7 @@
 
 A knife in the temper oven, a blade in the soak and two fittings in the salts are set up one after
 the other and worked from one agenda, planned as one problem. The hands are exact: work takes as
-long as the recipe says, and every press comes at the agenda's time. Answers, readings and set-up
+long as the recipe says, and every press comes at the agenda's time. Answers, readings and setup
 times are random. An overrun or a dwell cut short in any log is a window the agenda lost.
 """
 

@@ -99,7 +99,7 @@ def test_the_record_lists_the_alarms_that_rang(
 
 
 def _key(alarm: AnsweredAlarm) -> tuple[str, str]:
-    return "pick up" if alarm.what == "pull" else alarm.what, alarm.who
+    return "pick up" if alarm.what in ("pull", "start") else alarm.what, alarm.who
 
 
 def _told(hands: Hands) -> list[tuple[str, str, float]]:
@@ -115,7 +115,7 @@ def test_a_hazard_rings_until_it_is_acknowledged() -> None:
     hands(c.Read("tank", "65 C"))
     hands(c.Acknowledge("Dust"), 45_000)
     hands(c.Begin("bolster"), 5_000)
-    assert _told(hands)[-2:] == [("hazard", "Dust", 46.0), ("pick up", "bolster", 5.0)]
+    assert _told(hands)[-2:] == [("hazard", "Dust", 46.0), ("start", "bolster", 5.0)]
 
 
 def test_nothing_rings_before_the_start() -> None:
@@ -141,7 +141,7 @@ def test_a_blocked_action_does_not_ring() -> None:
     hands(c.Read("tank", "65 C"))
     hands(c.Begin("bolster"), 8 * MINUTE)
     hands(c.Begin("ferrule"), 30_000)
-    assert _told(hands)[-1] == ("pick up", "ferrule", 30.0)
+    assert _told(hands)[-1] == ("start", "ferrule", 30.0)
 
 
 def test_a_bath_that_is_too_cool_rings_again_in_two_minutes() -> None:

@@ -180,7 +180,7 @@ def test_every_kind_of_event_has_its_sentence() -> None:
 
 def test_a_log_without_its_beginning_makes_no_record() -> None:
     """A record needs the entry that set the run up."""
-    with pytest.raises(ValueError, match="begins with its set-up"):
+    with pytest.raises(ValueError, match="begins with its setup"):
         make_record(_entries(_worked())[1:])
 
 

@@ -121,7 +121,7 @@ def _in_box() -> Hands:
 
 
 def test_only_the_first_baths_are_heated_before_the_start() -> None:
-    """The set-up heats cleaner and salts, but not the boil after a long rest."""
+    """The setup heats cleaner and salts, but not the boil after a long rest."""
     hands = Hands(("bolster",), small_recipe(LINE), started=False)
     assert [item.key for item in setup_items(hands.state.bench)] == ["heat cleaner", "heat salts"]
 

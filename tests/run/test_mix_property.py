@@ -1,4 +1,4 @@
-"""A figure of a mix, such as an oil's flash point: asked once in the set-up, then used."""
+"""A figure of a mix, such as an oil's flash point: asked once in the setup, then used."""
 
 from __future__ import annotations
 
@@ -61,7 +61,7 @@ send.above = { to = "cool", limit = 2 }
 
 
 def _hands(*said: str) -> Hands:
-    """A started run with a figure from the set-up."""
+    """A started run with a figure from the setup."""
     hands = Hands(("bolster",), small_recipe(OIL), started=False)
     hands(c.Acknowledge("Oil"))
     for each in said:
@@ -73,7 +73,7 @@ def _hands(*said: str) -> Hands:
 
 
 def test_the_value_is_asked_right_after_the_mix() -> None:
-    """The set-up has the mix, then its question, and both go once they are answered."""
+    """The setup has the mix, then its question, and both go once they are answered."""
     hands = Hands(("bolster",), small_recipe(OIL), started=False)
     assert [item.key for item in setup_items(hands.state.bench)] == ["mix tray", "flash of tray"]
     hands(c.Acknowledge("Oil"))

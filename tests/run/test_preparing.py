@@ -1,4 +1,4 @@
-"""Before the first work: the check marks of the check list, parts held back."""
+"""Before the first work: the check marks of the checklist, parts held back."""
 
 from __future__ import annotations
 

@@ -88,7 +88,10 @@ def _differs(driver: OpenBench, watcher: OpenBench) -> str:
     drawn = list(zip(ours.next_lines, large(words), large(at), strict=False))
     if not all(r.startswith(a.rstrip()) and r.rstrip().endswith(b.rstrip()) for r, a, b in drawn):
         return f"the board does not draw {words} {at}"
-    if lead_rows(mine, SIZE)[1 : 1 + ROWS] != large(f" {words}  {at}".rstrip()):
+    home = zip(lead_rows(mine, SIZE)[1 : 1 + ROWS], large(words), large(at), strict=True)
+    if not all(
+        r[3:].startswith(a.rstrip()) and r.rstrip().endswith(b.rstrip()) for r, a, b in home
+    ):
         return f"home does not lead with {words} {at}"
     second = second_screen(watcher, stamp)
     if (second.large, second.at) != (words, at):

@@ -134,7 +134,7 @@ def test_a_run_set_up_after_a_reading_has_it_once_a_part_goes_in(
     assert _read(driver, two) == ["65 C"]
     said = [line.text for line in driver.record(two).lines if "65 C" in line.text]
     assert said == ["Tank reads 65 C, in its window (read 2 min 20 s before, in another run)"]
-    assert undo_of(driver.state(two)) == "U undoes: #2 guard into Tank"
+    assert undo_of(driver.state(two), driver.stamp()) == "U undoes: #2 guard into Tank"
     reading = driver.state(two).bench.places["tank"].reading
     assert reading is not None
     assert reading.t_ms == read_ms

@@ -198,7 +198,9 @@ def test_an_open_run_that_could_not_go_on_is_refused(driver: OpenBench, log: Eve
     """A run ahead of the clock, or at another speed, is refused, and nothing is written."""
     _, path = _open_run(driver)
     carried = read_run(path)
-    with pytest.raises(NotCarried, match=r"last entry is from 2026.* clock says 2026.*\. Set this"):
+    with pytest.raises(
+        NotCarried, match=r"last entry is from 2026.* clock says 2026.*\. Set the clock"
+    ):
         carry_in(log, path, carried, NOON - 10**6)
     with pytest.raises(NotCarried, match="runs at 1x real speed, this bench at 10x"):
         carry_in(log, path, carried, NOON + 10**6, speed=10)

@@ -95,7 +95,7 @@ def _with_first(**fields: object) -> Change:
 @pytest.mark.parametrize(
     ("change", "said"),
     [
-        (lambda events: events[1:], "does not begin with its set-up"),
+        (lambda events: events[1:], "does not begin with its setup"),
         (lambda events: [events[0], *events], "or does so twice"),
         (_with_first(parts=(("bolster", "none"),), numbers=()), "none"),
         (_with_first(numbers=(1, 2)), "each part a number of its own"),

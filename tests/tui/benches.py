@@ -26,6 +26,7 @@ from benchtimer.run.run_state import RunState
 from benchtimer.shop.shop_state import last_press
 from benchtimer.store.log import Stamp
 from benchtimer.view.board_text import Board, BoardView, make_board
+from benchtimer.view.letters import QUADRANTS
 from benchtimer.view.menu import MenuItem, offers
 from benchtimer.view.space import Size
 from tests.support import MINUTE, SMALL, Hands, kinds, moment_at, small_recipe
@@ -180,6 +181,11 @@ def board_at(
     moment = moment_at(state, stamp, run=look.name)
     look = replace(look, undo=last_press({look.name: state}), bench=state.bench)
     return make_board(moment, shown or moment.first, size, look)
+
+
+def beside_name(line: str) -> str:
+    """A line below the large letters, without the half-size name at its left."""
+    return re.sub(rf"^ *[{QUADRANTS[1:]}][{QUADRANTS}]*  +", "", line)
 
 
 def dwelling(names: tuple[str, ...] = ("bolster",), recipe: Recipe | None = None) -> Hands:

@@ -49,7 +49,7 @@ MEANINGS = {
     "l": "record",
     "j": "judge",
     "d": "compare tries",
-    "k": "check list",
+    "k": "checklist",
     "p": "plan a new run",
     "equals_sign": "set a run up again",
     "full_stop": "next place that needs you",

@@ -2,13 +2,15 @@
 
 from __future__ import annotations
 
-from benchtimer.tui.planning import think
+from benchtimer.tui.board_screen import BoardScreen
+from benchtimer.tui.planning import PlanScreen, think
 from benchtimer.view.draft import Draft
 from benchtimer.view.plan_rows import PlanSheet, details, lead_lines, plan_rows
 from benchtimer.view.space import Size
 from tests.plan.plan_check import check_plan
 from tests.support import SMALL, small_recipe
 from tests.tui.conftest import Shop
+from tests.tui.pilots import press, said, shown, write
 
 OTHER = small_recipe(SMALL.replace('title = "Tank"', 'title = "Other tank"'))
 SIZE = Size(100, 40)
@@ -76,3 +78,19 @@ def test_a_run_that_is_only_set_up_occupies_no_place(shop: Shop) -> None:
     assert [part.name for part in sheet.problem.parts] == ["cap"]
     lead = lead_lines(draft, sheet, False, SIZE, shop.driver.stamp(), 1)
     assert "Not in this plan: the run already on the bench" in lead
+
+
+async def test_the_same_parts_are_set_up_twice_only_on_a_second_press(shop: Shop) -> None:
+    """The page names the run that already has these parts; SPACE again sets up another one."""
+    app = shop.app()
+    async with app.run_test(size=(80, 24)) as pilot:
+        for runs in (1, 2):
+            await press(pilot, "h p")
+            await write(pilot, "hot-black pin")
+            await press(pilot, "space")
+            if runs == 2:
+                words = said(shown(app, PlanScreen))
+                assert f"Run {shop.driver.names[0]} has the same parts: pin. SPACE again" in words
+                await press(pilot, "space")
+            assert len(shop.driver.names) == runs
+            assert isinstance(app.screen, BoardScreen)

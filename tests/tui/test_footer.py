@@ -52,7 +52,7 @@ async def test_space_says_what_it_does_or_is_gone(shop: Shop) -> None:
         await press(pilot, "6")
         assert await label() == "save"
         await press(pilot, "5")
-        assert await label() == "pick up"
+        assert await label() == "start"
         shop.to_tank("bolster")
         assert await label() == ""  # too early to pull
         shop.clock.advance(6 * MINUTE)

@@ -35,4 +35,4 @@ async def test_home_says_what_the_planner_advises(shop: Shop) -> None:
         home = app.screen
         assert isinstance(home, HomeScreen)
         assert first.part == "ferrule"
-        assert "PICK UP #2 ferrule" in home.rows.text
+        assert "START #2 ferrule" in home.rows.text

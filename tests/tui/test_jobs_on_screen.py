@@ -254,7 +254,7 @@ async def test_a_part_that_can_not_be_planned_says_why(shop: Shop) -> None:
     async with app.run_test(size=(80, 24)) as pilot:
         page = await _page(app, pilot)
         assert "CAN'T BE PLANNED" in page.rows.text
-        assert "bolster, ferrule: fittings-polish, prepare: its 50 min 30 s" in page.rows.text
+        assert "bolster, ferrule: fittings-polish, prepare: the 50 min 30 s" in page.rows.text
 
 
 def _wrong(app: BenchApp) -> str:

@@ -17,6 +17,7 @@ from benchtimer.times import TimeError
 from benchtimer.tui.board_screen import BoardScreen
 from benchtimer.tui.boardpages import PLANNED_AROUND
 from benchtimer.tui.dialogs import LinePage, TextPage
+from benchtimer.view.desk import Desk
 from benchtimer.view.leaving import leaving_lines, times_away
 from tests.support import MINUTE, Hands, small_recipe
 from tests.tui.benches import STRAIGHT_OVER
@@ -72,7 +73,7 @@ def test_heat_is_turned_off_before_you_leave() -> None:
         hands(c.Acknowledge(page.title))
     hands(c.Heat("salts"))
     before = _lines(hands, "18:30 to Sat 08:00").split("\n\n")[1]
-    assert "Heat off, as the recipe says: Blacking salts. Or stay" in before
+    assert "Turn off the heat, as the recipe says: Blacking salts. Or stay" in before
 
 
 def test_two_runs_share_the_tank_and_the_hands() -> None:
@@ -136,6 +137,8 @@ async def test_the_key_asks_when_and_shows_the_page(shop: Shop) -> None:
         bench = shop.driver.state(shop.name).bench
         assert bench.gone is not None
         assert bench.gone[1] - bench.gone[0] == 30 * MINUTE
+        gone = Desk(shop.driver, shop.name).takes_back()
+        assert gone == "U undoes: you leave at 23:00, back at 23:30"
         assert PLANNED_AROUND in page._text
         await press(pilot, "escape semicolon s t a y enter")
         assert shop.driver.state(shop.name).bench.gone is None

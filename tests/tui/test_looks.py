@@ -294,7 +294,7 @@ async def test_the_stations_page_shows_each_in_full(shop: Shop) -> None:
     assert text.split("\n") == [
         "Tank   1/1",
         "    #1 bolster",
-        "    65 C 1:22 ago (60 C to 70 C), read in 8:38",
+        "    65 C 1:22 ago (60 C to 70 C), read in 8 min",
         "Rack   0/4   OUT OF SERVICE: broken",
     ]
 

@@ -76,7 +76,7 @@ async def test_every_countdown_changes_each_second(shop: Shop) -> None:
             assert _lefts(board) == _seen(board)
 
 
-LEFT = re.compile(r"^.#\d+ .*?TANK +(?:[PRG] )?(\d+):(\d\d) ")
+LEFT = re.compile(r"^.#\d+ .*?TANK +in (\d+):(\d\d) ")
 
 
 def _lefts(board: BoardScreen) -> list[int]:

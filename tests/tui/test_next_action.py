@@ -16,10 +16,10 @@ from benchtimer.view.board_text import (
     then_line,
 )
 from benchtimer.view.hazard_page import hazard_lines
-from benchtimer.view.letters import ROWS, half, large
+from benchtimer.view.letters import HALF_ROWS, ROWS, half, large
 from benchtimer.view.space import MESSAGE_ROWS, Size
 from tests.support import MINUTE, SMALL, Hands, moment_at, small_recipe
-from tests.tui.benches import GUARDED_STEP, HOUR, board_of, dwelling, hung_up, stamp_at
+from tests.tui.benches import GUARDED_STEP, HOUR, beside_name, board_of, dwelling, hung_up, stamp_at
 
 LOOK = "Lift it out, hold it to the light and look along it."
 THREE = ("bolster", "ferrule", "pin")
@@ -52,18 +52,32 @@ def test_a_larger_screen_has_larger_letters(size: Size, rows: int) -> None:
 
 
 @pytest.mark.parametrize(
-    ("minutes", "sign", "words"),
+    ("minutes", "late", "word"),
     [
-        (9, "+1:00", "LATE 1:00   "),
-        (48, "+40:00", "LATE 40:00   "),
-        (110, "+1:42:00", "LATE 1:42:00   "),
+        (9, large("1:00"), large("LATE")),
+        (48, large("40:00"), half("LATE")),
+        (110, large("1:42:00"), half("LATE")),
     ],
 )
-def test_how_late_a_part_is_is_drawn_large(minutes: int, sign: str, words: str) -> None:
-    """At 80 columns the time past max is large beside the pull, and a word says late."""
-    lines = board_of(_later(dwelling(THREE), minutes * MINUTE), Size(80, 24)).next_lines
-    assert all(line.endswith(row) for line, row in zip(lines, large(sign), strict=False))
-    assert lines[ROWS].startswith(f"{words}bolster")
+def test_how_late_a_part_is_is_drawn_large(minutes: int, late: list[str], word: list[str]) -> None:
+    """At 80 columns the time past max is large, right after the word LATE."""
+    lines = board_of(_later(dwelling(THREE), minutes * MINUTE), Size(80, 24)).next_lines[:ROWS]
+    assert all(line.endswith(row) for line, row in zip(lines, late, strict=True))
+    before = [line.removesuffix(row).rstrip() for line, row in zip(lines, late, strict=True)]
+    rows = before[-len(word) :]
+    assert all(line.endswith(row.rstrip()) for line, row in zip(rows, word, strict=True))
+
+
+@pytest.mark.parametrize(("plain", "drawn"), [(False, True), (True, False)])
+def test_the_name_is_half_size_beside_the_words(plain: bool, drawn: bool) -> None:
+    """At 80x24 the part's name is below its number in half-size letters, in ASCII in plain ones."""
+    lines = board_of(dwelling(THREE), Size(80, 24), BoardView("r", plain=plain)).next_lines
+    below = lines[ROWS : ROWS + HALF_ROWS]
+    rows = zip(below, half("bolster"), strict=True)
+    found = all(line.startswith(row.rstrip()) for line, row in rows)
+    assert found is drawn
+    assert ("bolster" in below[0]) is not drawn
+    assert below[-1].endswith("pull it anyway")
 
 
 def test_a_name_without_large_letters_stays_plain() -> None:
@@ -81,7 +95,7 @@ def test_a_line_too_long_for_large_letters_keeps_verb_and_part(height: int) -> N
     lines = [line.rstrip() for line in board_of(late, Size(60, height)).next_lines]
     assert lines[:ROWS] == [row.rstrip() for row in large("PULL #1")]
     if height == 20:
-        assert lines[ROWS] == "LATE 1:12:00   bolster   Tank → Rack"
+        assert beside_name(lines[ROWS]) == "LATE 1:12:00   Tank → Rack"
     else:
         assert lines[ROWS + 1 : 2 * ROWS + 1] == [row.rstrip() for row in large("LATE 1:12:00")]
 
@@ -139,7 +153,7 @@ def test_the_recipes_text_shows_if_there_is_room(height: int, lines: int) -> Non
 def test_without_recipe_text_no_row_is_spent() -> None:
     """A step without words leaves no empty line."""
     lines = board_of(dwelling(THREE), Size(80, 33)).next_lines
-    assert lines[-2:-1] == ("Look",)
+    assert beside_name(lines[-2]) == "Look"
     assert "" not in lines
 
 
@@ -184,7 +198,7 @@ def test_a_long_title_costs_neither_marks_nor_state() -> None:
     ("size", "plain", "drawn"),
     [
         (Size(80, 24), False, large("IN 4:00")[4]),
-        (Size(60, 20), False, f"{half('IN')[2]} {large('4:00')[4]}"),
+        (Size(60, 20), False, f"{half('IN ')[2]} {large('4:00')[4]}"),
         (Size(60, 20), True, f"in {large('4:00')[4]}"),
     ],
 )
@@ -196,9 +210,7 @@ def test_a_large_countdown_has_its_word(size: Size, plain: bool, drawn: str) -> 
     assert lines[4].endswith(drawn)
 
 
-@pytest.mark.parametrize(
-    ("sent_back", "expected"), [(0, "bolster   → Tank"), (1, "bolster (try 2)")]
-)
+@pytest.mark.parametrize(("sent_back", "expected"), [(0, "→ Tank"), (1, "(try 2)   → Tank")])
 def test_the_try_shows_from_the_second_one_on(sent_back: int, expected: str) -> None:
     """The number of the try shows from the second try on."""
     hands = Hands(("bolster",))
@@ -206,7 +218,7 @@ def test_the_try_shows_from_the_second_one_on(sent_back: int, expected: str) -> 
     for _ in range(sent_back):
         hands(c.Begin("bolster"))
         hands(c.SendBack("bolster", "prepare"))
-    assert expected in board_of(hands, Size(80, 24)).next_lines[ROWS]
+    assert beside_name(board_of(hands, Size(80, 24)).next_lines[ROWS]) == expected
 
 
 def test_what_comes_next_shows_with_its_times() -> None:
@@ -215,7 +227,7 @@ def test_what_comes_next_shows_with_its_times() -> None:
     end_ms = hands.now_ms + HOUR
     moment = moment_at(hands.state, stamp_at(hands.now_ms), end_ms=end_ms)
     board = make_board(moment, moment.first, Size(80, 24), BoardView("r"))
-    assert board.then_line.startswith("then  in 8:39 READ TANK   in 5:40 PICK UP #2")
+    assert board.then_line.startswith("then  in 8 min READ TANK   in 5 min START #2")
     assert board.then_line.endswith("  all done at 13:00")
     assert board.then_line.count("bolster") == 0
     none = moment_at(hands.state, stamp_at(0))
@@ -231,9 +243,9 @@ def test_an_action_hours_ahead_has_its_time_of_day() -> None:
     hands(c.Hold("ferrule", "a stain"))
     lifted = board_of(hands, Size(80, 24)).next_lines
     assert [line.split() for line in lifted[:1]] == [large("WAIT  1:59:59")[0].split()]
-    assert lifted[ROWS].startswith("Then PICK UP #1 at 14:00   bolster")
+    assert beside_name(lifted[ROWS]).startswith("Then PICK UP #1 at 14:00   from Rack")
     later = board_of(_later(hands, HOUR + MINUTE), Size(80, 24)).next_lines
-    assert later[ROWS].startswith("bolster   ")
+    assert beside_name(later[ROWS]).startswith("from Rack")
 
 
 def _asked(hands: Hands, *, reading: bool = False) -> tuple[tuple[str, str], ...]:
@@ -282,8 +294,8 @@ def test_an_obstacle_shows_in_place_of_the_key() -> None:
     moment = moment_at(hands.state, stamp_at(hands.now_ms))
     shown = next(action for action in moment.actions if action.part == "ferrule")
     board = make_board(moment, shown, Size(80, 24), BoardView("r"))
-    assert board.next_lines[-1] == "WAIT: Tank is full: bolster"
-    early = board_of(hands, Size(80, 24)).next_lines[-1]
+    assert beside_name(board.next_lines[-1]) == "WAIT: Tank is full: bolster"
+    early = beside_name(board_of(hands, Size(80, 24)).next_lines[-1])
     assert early == "2:59 short of minimum. E: pull it anyway"
     assert board.answers == ()
 

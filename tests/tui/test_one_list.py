@@ -1,4 +1,4 @@
-"""The set-up at the start and the check list share their check marks."""
+"""The setup at the start and the checklist share their check marks."""
 
 from __future__ import annotations
 
@@ -70,7 +70,7 @@ def test_gear_and_first_aid_come_first() -> None:
 
 
 def test_a_bath_from_the_bath_book_is_not_mixed_again() -> None:
-    """The mix of a bath in the book says so and is not in the set-up."""
+    """The mix of a bath in the book says so and is not in the setup."""
     page = _page(baths={"salts": "black-salts 1, 3 d old"})
     keys = [key for key in keys_of(page) if key in SETUP]
     assert keys == [key for key in SETUP if key != "mix salts"]
@@ -79,7 +79,7 @@ def test_a_bath_from_the_bath_book_is_not_mixed_again() -> None:
 
 
 async def test_ticks_on_the_page_count_in_the_set_up(shop: Shop) -> None:
-    """A tick on the page takes mixes and heat off the set-up, with the heat really on."""
+    """A tick on the page takes mixes and heat off the setup, with the heat really on."""
     app = _salts(shop).app()
     async with app.run_test(size=(80, 40)) as pilot:
         await press(pilot, "k")
@@ -97,7 +97,7 @@ async def test_ticks_on_the_page_count_in_the_set_up(shop: Shop) -> None:
 
 
 async def test_set_up_work_is_ticked_on_the_page(shop: Shop) -> None:
-    """Presses of the set-up tick the page, except for what was put off."""
+    """Presses of the setup tick the page, except for what was put off."""
     _salts(shop)
     shop.press(c.Prepare("mix cleaner"))
     shop.press(c.Prepare("mix salts", said=PUT_OFF))

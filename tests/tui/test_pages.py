@@ -145,7 +145,7 @@ async def test_a_failing_log_is_reported_on_every_page(
 
 
 async def test_a_watcher_sees_the_same_and_changes_nothing(shop: Shop) -> None:
-    """A watcher has home, list, record and check list, and no key there writes anything."""
+    """A watcher has home, list, record and checklist, and no key there writes anything."""
     over(shop, "bolster").set_up("ferrule", started=False)
     watcher = look_on(shop.folder, shop.clock)
     app = BenchApp(watcher, guard_s=0)
@@ -172,7 +172,7 @@ async def test_a_watcher_sees_the_same_and_changes_nothing(shop: Shop) -> None:
 
 
 async def test_home_draws_only_what_changed(shop: Shop, monkeypatch: pytest.MonkeyPatch) -> None:
-    """A tick without a change draws no row; a new second draws only the rows that show time."""
+    """A tick without a change draws no row; a new minute draws only the rows that show time."""
     shop.set_up("bolster").to_tank("bolster")
     shop.press(c.Read("tank", "65"))
     app = shop.app()
@@ -185,9 +185,25 @@ async def test_home_draws_only_what_changed(shop: Shop, monkeypatch: pytest.Monk
         monkeypatch.setattr(home.rows, "set_options", lambda _: drawn.append(-1))
         home.tick()
         assert drawn == []
-        shop.clock.advance(1000)
+        shop.clock.advance(60_000)
         home.tick()
         assert drawn == [1]
+
+
+async def test_space_on_home_never_leads_away_from_due_work(shop: Shop) -> None:
+    """With a pull due, SPACE shows it whichever row is marked; ENTER opens the marked row."""
+    shop.set_up("bolster").to_tank("bolster")
+    app = shop.app()
+    async with app.run_test(size=(80, 24)) as pilot:
+        await press(pilot, "h")
+        await pilot.app.workers.wait_for_complete()
+        await press(pilot, "end enter")
+        assert not isinstance(app.screen, HomeScreen | BoardScreen)
+        await press(pilot, "escape h")
+        shop.clock.advance(6 * MINUTE)
+        await press(pilot, "end space")
+        assert isinstance(app.screen, BoardScreen)
+        assert shop.driver.state(shop.name).bench.parts["bolster"].station == "tank"
 
 
 async def test_due_work_shows_on_every_other_page(shop: Shop) -> None:

@@ -1,4 +1,4 @@
-"""Check list, record and list of runs, pressed by a pilot."""
+"""Checklist, record and list of runs, pressed by a pilot."""
 
 from __future__ import annotations
 

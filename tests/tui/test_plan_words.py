@@ -180,13 +180,13 @@ def test_the_page_shows_when_trials_finish_and_why_they_are_late() -> None:
     sheet = replace(_sheet(), risk=risk)
     lead = _lead(sheet).splitlines()
     assert " With repeats and delays: 10% by 09:06, 50% by 09:10, 90% by 09:15" in lead
-    assert ' Most often late: bolster, "Dark enough?"' in lead
+    assert ' Most often late because bolster is sent back at "Dark enough?"' in lead
     narrow = lead_lines(sheet.draft, sheet, False, Size(57, 20), MORNING)
     assert "90% by 09:15" in narrow
     text = details(sheet, MORNING)
     assert "IF HANDS ARE SLOWER OR CHECKS FAIL" in text
     assert "done 09:06 if nothing fails; 10% by 09:06, 50% by 09:10, 90% by 09:15" in text
-    assert '  late: bolster, "Dark enough?" in 75% of the late trials' in text
+    assert '  late because bolster is sent back at "Dark enough?": 75% of the late trials' in text
 
 
 def test_the_chances_in_full() -> None:

@@ -11,13 +11,15 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from benchtimer.bench.wallclock import moment_of
+from benchtimer.records.export import as_text
+from benchtimer.records.record import make_record
 from benchtimer.run import commands as c
 from benchtimer.run.actions import ActionKind
 from benchtimer.run.agenda import agenda
 from benchtimer.run.run_state import RunPhase
 from benchtimer.run.setup import SET_UP_S, planned_start_ms
 from benchtimer.shop.hours import hours_words, parse_week
-from benchtimer.store.log import Stamp
+from benchtimer.store.log import LogEntry, Stamp
 from benchtimer.tui.board_screen import BoardScreen
 from benchtimer.tui.home_page import HomeScreen
 from benchtimer.view.home_rows import home_rows
@@ -67,8 +69,15 @@ def test_a_planned_start_keeps_its_minute_when_the_clocks_drift() -> None:
     assert when(start, drifted) == "Sat 09:00"
 
 
+def test_the_record_says_when_the_start_was_planned() -> None:
+    """The log in the record has the day and time, even if the clocks have drifted since."""
+    drifted = replace(STAMP, wall_ms=STAMP.wall_ms - 400)
+    entries = [LogEntry(n, "r", x, drifted) for n, x in enumerate(_planned().events, start=1)]
+    assert "bolster: not to start before 2026-02-07T09:00:00" in as_text(make_record(entries))
+
+
 def test_the_set_up_rings_in_time_and_then_the_start() -> None:
-    """The set-up alarm comes half an hour before the heat; the start alarm at nine."""
+    """The setup alarm comes half an hour before the heat; the start alarm at nine."""
     hands = _planned()
     from_ms = START_MS - (SET_UP_S + 45 * 60) * 1000
     bench = hands.state.bench
@@ -101,7 +110,7 @@ def test_a_part_that_may_start_now_means_no_planned_start() -> None:
 
 
 async def test_the_board_shows_the_start_and_e_starts_now_instead(shop: Shop) -> None:
-    """SPACE says when it starts and how to begin earlier; E cancels the planned time."""
+    """SPACE and the undo line say when it starts; E cancels the planned time."""
     shop.set_up("bolster", started=False)
     begins = moment_of("Sat 09:00", shop.driver.stamp())
     shop.press(c.Postpone(None, begins.noted_ms))
@@ -109,6 +118,7 @@ async def test_the_board_shows_the_start_and_e_starts_now_instead(shop: Shop) ->
     async with app.run_test(size=(80, 24)) as pilot:
         board = app.screen
         assert isinstance(board, BoardScreen)
+        assert board.desk.takes_back() == "U undoes: #1 bolster: not to start before Sat 09:00"
         await press(pilot, "space")
         assert "START at Sat 09:00. E: set up and start now instead." in board.desk.message
         await press(pilot, "h")

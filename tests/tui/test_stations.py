@@ -21,12 +21,12 @@ def _said(hands: Hands, after_ms: int = 0) -> str:
 @pytest.mark.parametrize(
     ("reading", "expected"),
     [
-        ("60 C", "60 C 0:00 ago (60 C to 70 C), read in 10:00"),
-        ("59.9 C", "59.9 C LOW 0:00 ago (60 C to 70 C), read in 2:00"),
-        ("70.1 C", "70.1 C HIGH 0:00 ago (60 C to 70 C), read in 2:00"),
-        ("80 C", "80 C HIGH 0:00 ago (60 C to 70 C), read in 2:00"),
-        ("80.1 C", "80.1 C TOO HOT 0:00 ago (60 C to 70 C), read in 2:00"),
-        ("150 F", "150 F 0:00 ago (60 C to 70 C), read in 10:00"),
+        ("60 C", "60 C 0:00 ago (60 C to 70 C), read in 10 min"),
+        ("59.9 C", "59.9 C LOW 0:00 ago (60 C to 70 C), read in 2 min"),
+        ("70.1 C", "70.1 C HIGH 0:00 ago (60 C to 70 C), read in 2 min"),
+        ("80 C", "80 C HIGH 0:00 ago (60 C to 70 C), read in 2 min"),
+        ("80.1 C", "80.1 C TOO HOT 0:00 ago (60 C to 70 C), read in 2 min"),
+        ("150 F", "150 F 0:00 ago (60 C to 70 C), read in 10 min"),
     ],
 )
 def test_a_reading_is_judged_in_words(reading: str, expected: str) -> None:
@@ -39,8 +39,8 @@ def test_a_reading_is_judged_in_words(reading: str, expected: str) -> None:
 @pytest.mark.parametrize(
     ("after_ms", "expected"),
     [
-        (MINUTE, "1:00 ago (60 C to 70 C), read in 9:00"),
-        (10 * MINUTE - 1, "9:59 ago (60 C to 70 C), read in 0:01"),
+        (MINUTE, "1:00 ago (60 C to 70 C), read in 9 min"),
+        (10 * MINUTE - 1, "9:59 ago (60 C to 70 C), read in 1 s"),
         (10 * MINUTE, "10:00 ago (60 C to 70 C), READ NOW"),
         (3 * HOUR, "3 h ago (60 C to 70 C), READ NOW"),
     ],
@@ -57,14 +57,14 @@ def test_an_empty_bath_is_read_when_a_part_comes() -> None:
     hands = Hands(names=("bolster",))
     assert _said(hands) == "not read yet (60 C to 70 C), read before the next part"
     hands(c.Read("tank", "65 C"))
-    assert _said(hands, 10 * MINUTE - 1).endswith("read in 0:01")
+    assert _said(hands, 10 * MINUTE - 1).endswith("read in 1 s")
     assert _said(hands, 10 * MINUTE).endswith("read before the next part")
 
 
 @pytest.mark.parametrize(
     ("every", "expected"),
     [
-        ("59 min", ", read in 59:00"),
+        ("59 min", ", read in 59 min"),
         ("1 h", ", read at 13:00"),
         ("3 h", ", read at 15:00"),
         ("", ""),
@@ -96,7 +96,7 @@ def test_the_page_of_stations_has_a_line_for_each_thing() -> None:
     assert page_rows(alone(hands.state.bench), stamp_at(hands.now_ms)) == [
         "Tank   1/1",
         "    #1 bolster",
-        "    65 C 0:00 ago (60 C to 70 C), read in 10:00",
+        "    65 C 0:00 ago (60 C to 70 C), read in 10 min",
         "Rack   0/4",
     ]
 

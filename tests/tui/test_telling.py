@@ -29,7 +29,7 @@ def test_each_change_is_announced_once(shop: Shop) -> None:
     shop.press(c.Read("tank", "65"))
     assert _texts(teller) == [
         "Tank reads 65 C, in its window",
-        "NEXT  PICK UP #1 bolster, to Tank, Prepare, NOW, SPACE as you pick up #1 bolster",
+        "NEXT  START #1 bolster, to Tank, Prepare, NOW, SPACE as you start #1 bolster",
     ]
     shop.to_tank("bolster")
     found = _texts(teller)

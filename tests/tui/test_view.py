@@ -17,7 +17,7 @@ from benchtimer.view.space import Size
 from benchtimer.view.text import clip, fill
 from benchtimer.view.words import clock_time, countdown_to, way
 from tests.support import MINUTE, SMALL, Hands, small_recipe
-from tests.tui.benches import GUARDED_STEP, board_at
+from tests.tui.benches import GUARDED_STEP, beside_name, board_at
 
 SIZES = [Size(60, 20), Size(80, 24), Size(120, 40), Size(200, 60)]
 
@@ -56,8 +56,8 @@ def test_a_pull_counts_down_then_says_now_then_late() -> None:
     assert [b.urgency for b in found] == ["wait", "now", "late"]
     lanes = [b.scene.lanes[0] for b in found]
     assert [(lane.level.value, lane.left, lane.by) for lane in lanes] == [
-        ("calm", "4:00", "max 03:06, 7:00 left"),
-        ("now", "NOW", "max 03:06, 3:00 left"),
+        ("calm", "in 4:00", "max 03:06, 7 min left"),
+        ("now", "NOW", "max 03:06, 3 min left"),
         ("late", "LATE", "1:00 past max"),
     ]
 
@@ -84,22 +84,22 @@ def test_no_line_is_wider_than_the_screen(size: Size, name: str) -> None:
 def test_the_confirm_key_says_what_it_will_do() -> None:
     """The board says what SPACE will do."""
     hands = Hands(names=("bolster",), started=False)
-    assert _board(hands).next_lines[-1] == "SPACE shows the hazard and its gear"
+    assert beside_name(_board(hands).next_lines[-1]) == "SPACE shows the hazard and its gear"
     hands(c.Acknowledge("Hot tank"))
-    assert _board(hands).next_lines[-1] == "SPACE starts the run"
+    assert beside_name(_board(hands).next_lines[-1]) == "SPACE starts the run"
     hands(c.Start())
     assert "saved at once in range" in _board(hands).next_lines[-1]
     hands(c.Read("tank", "65"))
-    assert _board(hands).next_lines[-1] == "SPACE as you pick up #1 bolster"
+    assert beside_name(_board(hands).next_lines[-1]) == "SPACE as you start #1 bolster"
     hands(c.Begin("bolster"))
-    assert _board(hands).next_lines[-1] == "SPACE: #1 bolster is in Tank"
+    assert beside_name(_board(hands).next_lines[-1]) == "SPACE: #1 bolster is in Tank"
     hands(c.Finish("bolster"))
-    assert _board(hands).next_lines[-1] == "SPACE: #1 bolster is in Tank"
+    assert beside_name(_board(hands).next_lines[-1]) == "SPACE: #1 bolster is in Tank"
     hands(c.Finish("bolster"))
     assert "short of minimum" in _board(hands).next_lines[-1]
-    assert _board(hands, 5 * MINUTE).next_lines[-1] == "SPACE as you pull #1 bolster"
+    assert beside_name(_board(hands, 5 * MINUTE).next_lines[-1]) == "SPACE as you pull #1 bolster"
     hands(c.Begin("bolster"), 5 * MINUTE)
-    assert _board(hands).next_lines[-1] == "1 or Y yes, done     2 or N no"
+    assert beside_name(_board(hands).next_lines[-1]) == "1 or Y yes, done     2 or N no"
 
 
 def test_a_reading_shows_the_typed_value_and_its_limits() -> None:
@@ -118,7 +118,7 @@ def test_a_choice_shows_its_numbers() -> None:
     hands(c.Answer("bolster", "heat", "25 C"))
     hands(c.Finish("bolster"))
     hands(c.Begin("bolster"), 120 * MINUTE)
-    assert _board(hands).next_lines[-1] == "1 black   2 grey"
+    assert beside_name(_board(hands).next_lines[-1]) == "1 black   2 grey"
 
 
 @pytest.mark.parametrize("size", SIZES)

@@ -62,8 +62,8 @@ def test_a_half_size_letter_is_the_large_one_in_quarter_blocks() -> None:
     assert len(drawn) == HALF_ROWS
     for y, row in enumerate(wanted):
         for x, cell in enumerate(row):
-            quarters = QUADRANTS.index(drawn[y // 2][x // 2])
-            assert bool(quarters >> (2 * (y % 2) + x % 2) & 1) == (cell == "█")
+            quarters = QUADRANTS.index(drawn[(y + 1) // 2][x // 2])
+            assert bool(quarters >> (2 * ((y + 1) % 2) + x % 2) & 1) == (cell == "█")
 
 
 def test_a_word_without_large_letters_stays_plain() -> None:

@@ -34,10 +34,10 @@ def _tank(hands: Hands, after_ms: int = 0) -> PlaceView:
 @pytest.mark.parametrize(
     ("minutes", "left", "by", "brief", "level"),
     [
-        (1, "4:00", "max 12:07, 7:00 left", "7:00 to max", Level.CALM),
-        (5, "NOW", "max 12:03, 3:00 left", "3:00 to max", Level.NOW),
-        (8, "NOW", "max 12:00, 0:00 left", "0:00 to max", Level.NOW),
-        (9, "LATE", "1:00 past max", "+1:00 over", Level.LATE),
+        (1, "in 4:00", "max 12:07, 7 min left", "max in 7 min", Level.CALM),
+        (5, "NOW", "max 12:03, 3 min left", "max in 3 min", Level.NOW),
+        (8, "NOW", "max 12:00, 0 s left", "max in 0 s", Level.NOW),
+        (9, "LATE", "1:00 past max", "max +1:00", Level.LATE),
     ],
 )
 def test_a_dwell_counts_down_to_its_pull_and_past_its_max(
@@ -49,16 +49,17 @@ def test_a_dwell_counts_down_to_its_pull_and_past_its_max(
     assert (lane.left, lane.by, lane.by_short, lane.level) == (left, by, brief, level)
 
 
-def test_a_time_belongs_to_a_pull_or_a_reading() -> None:
-    """A lane's countdown has the letter of its action; a time that counts up has none."""
-    hands = dwelling(("bolster", "ferrule"))
-    assert [(lane.letter, lane.verb) for lane in _scene(hands).lanes] == [("P", "PULL")]
-    hands.now_ms = hands.part().since_ms + 9 * MINUTE
-    assert (_lane(hands).letter, _lane(hands).left) == ("P", "LATE")
-    waits = Hands(names=("bolster",))
-    waits(c.Read("tank", "65 C"))
-    waits(c.Begin("bolster"))
-    assert (_lane(waits).letter, _lane(waits).left[:4]) == ("", "0:00")
+@pytest.mark.parametrize(
+    ("minutes", "verb", "left"),
+    [(0, "PULL", "in 5:00"), (5, "", "READ OIL"), (9, "PULL", "LATE")],
+)
+def test_a_lane_is_about_its_own_part(minutes: int, verb: str, left: str) -> None:
+    """A lane counts down to its part's pull; a reading that comes first names its bath."""
+    hands = dwelling(recipe=small_recipe(STRAIGHT_OVER))
+    start_ms = hands.now_ms + 5 * MINUTE
+    moves = (MoveAhead("bolster", start_ms, start_ms + MINUTE, "oil"),)
+    lane = _scene(hands, minutes * MINUTE, moves).lanes[0]
+    assert (lane.verb, lane.left, lane.place) == (verb, left, "TANK")
 
 
 def test_a_long_soak_names_the_day() -> None:
@@ -94,7 +95,7 @@ def test_a_held_part_in_a_bath_counts_down() -> None:
     hands = dwelling()
     hands(c.Hold("bolster", "telephone"))
     lane = _lane(hands, MINUTE)
-    assert (lane.left, lane.by) == ("3:59", "held: telephone")
+    assert (lane.left, lane.by) == ("in 3:59", "held: telephone")
     late = _lane(hands, 6 * MINUTE)
     assert (late.left, late.level) == ("NOW", Level.NOW)
 
@@ -111,7 +112,7 @@ def test_a_part_between_stations_counts_up() -> None:
     hands = dwelling()
     hands(c.TakeOut("bolster"), MINUTE)
     lane = _lane(hands, 75_000)
-    assert (lane.place, lane.left, lane.level) == ("in hand", "1:15", Level.NOW)
+    assert (lane.place, lane.left, lane.level) == ("in hand", "waits 1:15", Level.NOW)
 
 
 def _out(*before: c.Command) -> Hands:
@@ -140,7 +141,7 @@ def test_a_part_with_no_next_bath_is_in_hand(before: tuple[c.Command, ...], why:
     lane = _lane(hands, 65_000)
     assert lane.place == "in hand"
     assert why in lane.by
-    assert lane.left.startswith("1:0")
+    assert lane.left.startswith("waits 1:0")
     rows = draw(_scene(hands, 65_000), 80, 14).rows
     assert any("in hand" in row.text for row in rows if row.part == lane.number)
 
@@ -151,8 +152,8 @@ def test_a_part_in_hand_shows_how_long_it_may_be_out() -> None:
     now_ms, bench = hands.now_ms, hands.state.bench
     run = RunView("r", bench, agenda(bench, now_ms), (), {"bolster": now_ms + 5 * MINUTE})
     (lane,) = make_scene([run], stamp_at(now_ms)).lanes
-    assert lane.by.startswith("out until 12:05")
-    assert lane.by_short == "5:00 by plan"
+    assert lane.by.startswith("plan 12:05")
+    assert lane.by_short == "plan in 5 min"
 
 
 def test_a_part_being_worked_on_is_in_no_place() -> None:
@@ -227,7 +228,7 @@ def test_a_drifting_bath_says_when_it_reaches_its_limit() -> None:
     for reading in ("66 C", "67 C", "68 C"):
         hands(c.Read("tank", reading), 5 * MINUTE)
     tank = _tank(hands)
-    assert (tank.limit, tank.limit_left) == ("70", "in 11 min")  # the first ones were slower
+    assert (tank.limit, tank.limit_left) == ("max 70", "in 11 min")  # the first ones were slower
     assert tank.limit_ms is not None
     assert 10 * MINUTE < tank.limit_ms - hands.now_ms < 12 * MINUTE
 

@@ -53,6 +53,6 @@ def test_the_header_counts_the_set_up_from_first_to_last() -> None:
         assert action.command is not None
         hands(action.command)
     last = len(found) - 1
-    assert [text.partition("set-up ")[2] for text in found] == [
+    assert [text.partition("setup ")[2] for text in found] == [
         *(f"{n} of {last}" for n in range(1, last + 1)), "",
     ]  # fmt: skip

@@ -64,8 +64,8 @@ def _tight(apart_ms: int, left_ms: int) -> list[str]:
 def test_two_deadlines_closer_than_a_move_are_tight() -> None:
     """The line names both times, the order, and the time left before one is lost."""
     (text,) = _tight(10_000, 2 * MINUTE)
-    assert text.startswith("TIGHT: #1 by ")
-    assert text.endswith("Pull #1 first: 1:30 to spare.")
+    assert text.startswith("TIGHT: #1 max ")
+    assert text.endswith("Pull #1 first: 1 min to spare.")
 
 
 @pytest.mark.parametrize(("apart_ms", "left_ms"), [(40_000, 2 * MINUTE), (10_000, 11 * MINUTE)])

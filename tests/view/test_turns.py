@@ -69,6 +69,9 @@ def test_late_parts_are_pulled_in_the_order_of_the_plan() -> None:
     said, hands, lanes = _orders(moment)
     assert said[:3] == ["3", "1", "2"]
     assert hands[:3] == lanes == ["3", "1", "2"]
+    board = make_board(moment, moment.first, WIDE, BoardView(RUN))
+    turns = {lane.number: lane.left for lane in board.scene.lanes}
+    assert turns == {3: "LATE 1st", 1: "LATE 2nd", 2: "LATE 3rd"}
 
 
 def test_a_due_reading_is_listed_among_the_next_actions() -> None:
@@ -131,8 +134,8 @@ def test_a_part_that_cant_be_saved_is_named_by_its_max(
     assert first is not None
     assert first.part == "bolster"
     then = make_board(moment, first, Size(width, 24), BoardView(RUN)).then_line
-    assert "max in 1:05 PULL #2" in then
-    assert "PULL #2" not in then.replace("max in 1:05 PULL #2", "")
+    assert "max in 1 min PULL #2" in then
+    assert "PULL #2" not in then.replace("max in 1 min PULL #2", "")
 
 
 def test_a_part_the_plan_saves_shows_its_time_once() -> None:
@@ -155,4 +158,4 @@ def test_a_planned_move_after_a_reading_is_among_the_next_actions() -> None:
     assert moment.first is not None
     assert moment.first.kind is ActionKind.READING
     board = make_board(moment, moment.first, WIDE, BoardView(RUN))
-    assert board.then_line.startswith("then  in 1:00 PICK UP #1")
+    assert board.then_line.startswith("then  in 1 min START #1")

@@ -21,9 +21,10 @@ _SHAPES = {
     tuple(row.replace(INK, "#") for row in letters.large(char)): char
     for char in "ABCDEFGHIJKLMNPQRSTUVWXYZ0123456789:.,-+/'!?()&%#"
 }
-_BLANK = str.maketrans(dict.fromkeys([*letters.QUADRANTS.replace(INK, ""), *"in"], " "))
-"""A smaller ``IN``, where large letters leave no room for a large one."""
+_BLANK = str.maketrans(dict.fromkeys([*letters.QUADRANTS.replace(INK, ""), *"inlate"], " "))
+"""A smaller ``IN`` or ``LATE``, where large letters leave no room for a large one."""
 
+_HALF = re.compile(rf" *[{letters.QUADRANTS[1:]}][{letters.QUADRANTS}]*(?=  )")
 _WIDEST = max(len(shape[0]) for shape in _SHAPES)
 _SPACE, _APART = 3, 7
 """Blank columns for a space, and between the words and the time at the right."""
@@ -108,7 +109,7 @@ def look(rows: Sequence[str]) -> Sight:
     large, lines = _parts_of(box)
     words, _, at = large.partition("|")
     if (
-        (not at or at.startswith("+"))
+        not at
         and lines
         and (found := re.match(r"(?:IN )?(NOW|WAIT|LATE [\d:]+|\d[\d:]*)(   |$)", lines[0]))
     ):
@@ -166,14 +167,32 @@ def _parts_of(box: Sequence[str]) -> tuple[str, list[str]]:
         return "", [row.strip() for row in box]
     first = inked.index(True)
     drawn = box[first : first + letters.ROWS]
-    lines = [row.strip() for row in (*box[:first], *box[first + letters.ROWS :])]
-    return decoded(drawn), [line for line in lines if line]
+    name, below = _named(box[first + letters.ROWS :])
+    lines = [row.strip() for row in (*box[:first], *below)]
+    lines = [line for line in lines if line]
+    return decoded(drawn), [f"{name}   {lines[0]}", *lines[1:]] if name and lines else lines
+
+
+def _named(rows: Sequence[str]) -> tuple[str, list[str]]:
+    """The part's name in half-size letters, and the words to the right of it."""
+    wide = max((len(found[0]) for row in rows if (found := _HALF.match(row))), default=0)
+    cells = [row[:wide].rstrip() for row in rows[: letters.HALF_ROWS]]
+    if not wide or any(set(row) - set(letters.QUADRANTS) for row in cells):
+        return "", list(rows)
+    bits = [[letters.QUADRANTS.index(cell) for cell in row.ljust(wide)] for row in cells]
+    grid = [
+        "".join("# "[not bit & left] + "# "[not bit & right] for bit in row)
+        for row in bits
+        for left, right in ((1, 2), (4, 8))
+    ][-letters.ROWS :]
+    name = "".join(_letters(grid, 2 * wide)).replace("|", " ").lower()
+    return name, [row[wide:] for row in rows[: letters.HALF_ROWS]] + list(rows[letters.HALF_ROWS :])
 
 
 def decoded(drawn: Sequence[str]) -> str:
     """Large letters as text, with ``|`` between the words at the left and the time at the right.
 
-    The ``IN`` before a countdown, of any size, is left out.
+    The ``IN`` before a countdown, of any size, is left out; a smaller ``LATE`` is kept.
 
     Raises:
         Unreadable: a shape is not a letter.
@@ -181,7 +200,10 @@ def decoded(drawn: Sequence[str]) -> str:
     width = max(map(len, drawn))
     grid = [row.ljust(width).translate(_BLANK).replace(INK, "#") for row in drawn]
     result = re.sub(r"[| ]IN[| ]", "|", "".join(_letters(grid, width)))
-    return "|".join(" ".join(map(_word, side.split(" "))) for side in result.split("|"))
+    result = re.sub(r" LATE[| ]", "|LATE ", result)
+    late = any("late" in row or letters.half("LATE")[1] in row for row in drawn)
+    words = [" ".join(map(_word, side.split(" "))) for side in result.split("|")]
+    return "|".join([*words[:-1], f"{'LATE ' if late else ''}{words[-1]}"])
 
 
 def _letters(grid: Sequence[str], width: int) -> Iterator[str]:

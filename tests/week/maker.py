@@ -69,7 +69,7 @@ class Maker:
             return once
         if not self.deed.start and "(idle" in sight.rows[0]:
             return Keys(LEAVE)
-        if sight.verb == "START":
+        if sight.verb == "START" and not sight.number:  # the run, not a part
             return self._start()
         if sight.key_line.startswith(("Nothing to do", "The run is over")):
             return Keys(LEAVE)

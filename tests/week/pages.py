@@ -55,7 +55,7 @@ def _verdict(maker: Maker, title: str) -> str:
 
 def _tick(maker: Maker, sight: Sight) -> Act:
     """Tick the checklist line by line with SPACE until all are ready."""
-    if found := re.search(r"(\d+) of (\d+) ready", sight.text):
+    if found := re.search(r"(\d+) of (\d+) lines checked off", sight.text):
         if found[1] == found[2]:
             return Keys(("escape",))
         return Keys(("space",), maker.between(10, 40), presses=1)
@@ -81,7 +81,7 @@ PAGES: tuple[tuple[str, Callable[[Maker, Sight], Act]], ...] = (
     ("ENTER save", _write),
     ("ENTER goes on", _write),
     ("┃ >1  ", _choose),
-    ("Check list of run", _tick),
+    ("Checklist of run", _tick),
     ("Record of run", _over),
     ("Plan of a new", _set_up),
     ("ESC back  F first aid", _back),

@@ -30,14 +30,20 @@ def test_large_letters_read_back(verb: str, at: str, apart: int) -> None:
 
 
 @given(
-    st.sampled_from(VERBS), st.sampled_from(["12:05", "0:07"]), st.integers(7, 60), st.booleans()
+    st.sampled_from(VERBS),
+    st.sampled_from(["12:05", "0:07"]),
+    st.integers(7, 60),
+    st.booleans(),
+    st.sampled_from(["IN", "LATE"]),
 )
-def test_a_countdown_is_read_with_its_word(verb: str, at: str, apart: int, plain: bool) -> None:
-    """The IN before a countdown reads the same at each of its sizes."""
-    right = with_word("IN", large(at), len(large(at)[0]) + apart - 1, plain=plain)
+def test_a_time_is_read_with_its_word(
+    verb: str, at: str, apart: int, plain: bool, word: str
+) -> None:
+    """The IN or LATE before a time reads the same at each of its sizes."""
+    right = with_word(word, large(at), len(large(at)[0]) + apart - 1, plain=plain)
     rows = [left + row.rjust(apart + len(large(at)[0])) for left, row in
             zip(large(verb), right, strict=True)]  # fmt: skip
-    assert decoded(rows) == f"{verb}|{at}"
+    assert decoded(rows) == (f"{verb}|LATE {at}" if word == "LATE" else f"{verb}|{at}")
 
 
 def test_an_unknown_shape_is_not_guessed() -> None:

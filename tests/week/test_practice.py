@@ -129,5 +129,5 @@ def test_a_practice_run_is_killed_and_continues(tmp_path: Path) -> None:
     assert "PRACTICE" in result
     assert "hunting knife: done, accepted (rating 4 of 5), sent back 2 times" in result
     assert result.count("reopened after") == 1
-    for words in ("NEXT  PICK UP #1 hunting knife", "Heat gun, hot steel, hot wax", "complete"):
+    for words in ("NEXT  START #1 hunting knife", "Heat gun, hot steel, hot wax", "complete"):
         assert words in heard

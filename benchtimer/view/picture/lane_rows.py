@@ -14,7 +14,7 @@ from benchtimer.view.text import clip, fill
 
 THIN, THICK, OVER, MAX, PULL, TARGET, BEYOND = "─", "━", "▒", "┫", "▼", "◆", "→"
 READ = "R"
-"""The letter for a reading, on a lane, in your hands and at its place."""
+"""The letter for a reading, in your hands and at its place."""
 
 PICKED = "*"
 """After the number of a part picked by hand."""
@@ -59,10 +59,9 @@ def lane_columns(width: int, highest: int) -> LaneColumns:
     """
     number = len(str(max(1, highest))) + 2
     if width < 80:
-        return LaneColumns(16 + number, number, 0)
+        return LaneColumns(18 + number, number, 0)
     name = 9 if width < 120 else 16 if width < 200 else 20
-    rest = 18 if width < 120 else 20
-    return LaneColumns(1 + number + name + rest, number, name)
+    return LaneColumns(21 + number + name, number, name)
 
 
 def window_row(
@@ -79,8 +78,7 @@ def window_row(
     """
     at_work = lane.window is None and lane.place in ("", IN_HAND)
     works = tuple(w for w in lane.works if w.start_ms <= axis.now_ms) if at_work else ()
-    at_ms = (lane.pull_ms, lane.read_ms)
-    cells = _on_axis(axis, width, lane.window, at_ms, lane.level, works).copy()
+    cells = _on_axis(axis, width, lane.window, lane.pull_ms, lane.level, works).copy()
     _draw_left(cells, lane, columns)
     if by:
         ink = INKS[lane.level] if lane.level is not Level.CALM else Ink.QUIET
@@ -93,14 +91,14 @@ def _on_axis(
     axis: Axis,
     width: int,
     window: DwellTimes | None,
-    at_ms: tuple[int | None, int | None],
+    pull_ms: int | None,
     level: Level,
     works: tuple[HandsWork, ...],
 ) -> Cells:
     """What a lane shows on the axis, cached as long as the axis is equal."""
     cells = Cells(width)
     if window is not None:
-        _draw_window(cells, axis, window, at_ms, INKS[level])
+        _draw_window(cells, axis, window, pull_ms, INKS[level])
     _draw_works(cells, axis, works)
     _draw_now(cells, axis)
     return cells
@@ -164,14 +162,14 @@ def _draw_left(cells: Cells, lane: LaneView, columns: LaneColumns) -> None:
         cells.put(column, clip(name, columns.name - 1), Ink.BOLD if lane.picked else Ink.INK)
         column += columns.name
     room = columns.width - 1 - column
-    left = clip(f"{lane.letter} {lane.left}".strip(), room)
+    left = clip(lane.left, room)
     place = lane.place if cell_len(lane.place) < room - cell_len(left) else ""
     cells.put(column, place, Ink.INK)
     cells.put(column + room - cell_len(left), left, ink if lane.level.value != "calm" else Ink.BOLD)
 
 
 def _draw_window(
-    cells: Cells, axis: Axis, window: DwellTimes, at_ms: tuple[int | None, int | None], ink: Ink
+    cells: Cells, axis: Axis, window: DwellTimes, pull_ms: int | None, ink: Ink
 ) -> None:
     start = max(axis.left, axis.column(window.in_ms))
     thick = max(axis.left, axis.column(window.min_ms, up=True))
@@ -190,9 +188,8 @@ def _draw_window(
     _draw_now(cells, axis)
     if window.max_ms is not None and end < axis.right:
         _mark(cells, axis, end, MAX, ink)
-    for t_ms, char in zip(at_ms, (PULL, READ), strict=True):
-        if t_ms is not None:
-            _mark(cells, axis, max(axis.column(t_ms), axis.now), char, ink)
+    if pull_ms is not None:
+        _mark(cells, axis, max(axis.column(pull_ms), axis.now), PULL, ink)
 
 
 def _mark(cells: Cells, axis: Axis, column: int, char: str, ink: Ink) -> None:

@@ -15,7 +15,7 @@ from benchtimer.view.picture.lane_rows import (
     WAY,
     WORK,
 )
-from benchtimer.view.picture.place_rows import ABOVE, BELOW, CROWDED, FULL, PIP
+from benchtimer.view.picture.place_rows import ABOVE, BELOW, FULL, PIP
 
 LEGEND = (
     (NOW_LINE, "Now; the past is to its left"),
@@ -25,17 +25,17 @@ LEGEND = (
     (OVER, "Past max, or work that comes too late"),
     (TARGET, "Target of the dwell"),
     (PULL, "Planned pull"),
-    (READ, "Reading: on a lane, in your hands, at its place"),
-    (WORK, "Your work; in HANDS with the part's number in it"),
-    (CROWDED, "In HANDS: more moves, too close for numbers; see the lanes"),
+    (READ, "Reading: in your hands, at its place"),
+    (WORK, "Your work; in HANDS with part numbers where they fit"),
     (2 * WAY, "Planned time in the place named"),
     (2 * FULL, "Place full"),
     (PIP, "A part in a place; an empty one is a free slot"),
     (f"{ABOVE} {BELOW}", "A reading above max, below min"),
     (PICKED, "After a number: the part you picked"),
-    ("P R G", "Before a time: Pull or pick up, Reading, Gear up"),
-    ("max", "The time after it is the end of the part's bar"),
-    ("plan by", "The time after it is the plan's: later moves need this one sooner"),
+    ("in", "Time left until the part is pulled or picked up"),
+    ("max", "The end of the part's bar: a time of day, or minutes from now"),
+    ("plan", "The same by the plan: later moves need this one sooner"),
+    ("1st", "Several parts are late: pull them in this order, which loses the least"),
     ("> !", "Before a row: due now; late or in danger"),
 )
 """Marks with their meaning, in the order in which you meet them."""

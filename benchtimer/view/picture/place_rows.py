@@ -31,19 +31,16 @@ PIPS = 6
 AGE, NARROW_AGE = 10, 6
 """Columns for the age of a reading, such as ``12 min ago``, or ``12 min`` in a narrow row."""
 
-CROWDED = "…"
-"""The mark for more moves than have room for numbers; each has its block in its own lane."""
-
-JOINING = frozenset(f"0123456789{CROWDED}")
-"""A number right after one of these would be misread."""
+APART = 2
+"""Columns after a number in your hands before the next one, so that two never read as one."""
 
 
 @lru_cache(maxsize=4)
 def hands_row(axis: Axis, works: tuple[HandsWork, ...], width: int) -> PictureRow:
-    """Your work: a block for each move, with the part's number in it.
+    """Your work: a block for each session, with the number of each part where it has room.
 
-    Touching moves of one part are one block. A number that would touch the one before it moves a
-    column to the right in its block; moves without room for that become one ``…``.
+    Moves with at most one column between them are one session. A number needs ``APART`` columns
+    after the one before it; a part without a number there has its block in its own lane.
 
     Args:
         axis: the time axis.
@@ -53,30 +50,24 @@ def hands_row(axis: Axis, works: tuple[HandsWork, ...], width: int) -> PictureRo
     cells = Cells(width)
     cells.put(1, "HANDS", Ink.QUIET)
     cells.put(axis.now, NOW_LINE, Ink.LINE)
-    label, at, taken = "", 0, axis.left
-    for work in works:
-        start, end = span_of(axis, work)
-        begin = max(start, taken)
-        touches = start <= taken
-        past, late = is_past(axis, work), work.level is Level.LATE
-        ink = Ink.LATE if late else Ink.FAINT if past else Ink.QUIET
-        cells.line(begin, end, OVER if late else WORK, ink)
+    spans = [(work, *span_of(axis, work)) for work in works]
+    taken = 0
+    for work, start, end in spans:
+        late = work.level is Level.LATE
+        ink = Ink.LATE if late else Ink.FAINT if is_past(axis, work) else Ink.QUIET
+        joins = taken and start <= taken + 1 and cells.at(taken) == " "
+        cells.line(taken if joins else max(start, taken), end, OVER if late else WORK, ink)
         taken = max(taken, end)
-        if start >= end or past or (touches and work.label == label):
+    label, free, taken = "", axis.left, 0
+    for work, start, end in spans:
+        goes_on = work.label == label and start <= taken + 1
+        taken = max(taken, end)
+        if start >= end or is_past(axis, work) or goes_on:
             continue
-        joins = work.label.isdecimal() and cells.at(begin - 1) in JOINING
-        label_end = begin + joins + len(work.label)
-        fits = label_end <= axis.right and cells.is_free(end, label_end)
-        if label_end <= end or (not joins and begin < end and fits):
-            label, at, taken = work.label, begin + joins, max(taken, label_end)
-            cells.put(at, label, Ink.LATE if late else Ink.BOLD)
-        elif not touches or label != CROWDED:
-            column = begin if begin < end else end - 1
-            if at <= column < at + len(label):  # leave no part of a number
-                cells.line(at, at + len(label), WORK, Ink.QUIET)
-                column = at
-            label, at = CROWDED, column
-            cells.put(at, label, Ink.INK)
+        label = work.label
+        if free <= start <= axis.right - len(label):
+            cells.put(start, label, Ink.LATE if work.level is Level.LATE else Ink.BOLD)
+            free = start + len(label) + APART
     return cells.row()
 
 
@@ -104,7 +95,7 @@ def place_row(axis: Axis, place: PlaceView, width: int) -> PictureRow:
         column = 2 + PLACE
         cells.put(column, pips(place), Ink.QUIET)
         column += PIPS + 1
-        if width >= 120 and column + len(place.limits) + 9 <= free:
+        if width >= 120 and column + len(place.limits) + 1 < free:
             cells.put(column, place.limits, Ink.QUIET)
             column += len(place.limits) + 1
         bars = trend(place.trend, max(0, min(free - column, 8 if width >= 120 else 6)))
@@ -113,10 +104,12 @@ def place_row(axis: Axis, place: PlaceView, width: int) -> PictureRow:
         _draw_use(cells, axis, use)
     if cells.at(axis.now) in (" ", IN_USE, FULL):
         cells.put(axis.now, "┼" if cells.at(axis.now) != " " else NOW_LINE, Ink.LINE)
+    limits = place.limits if width < 120 and not place.limit else ""
+    cells.put(width - MARGIN - cell_len(limits) - 1, f" {limits}" if limits else "", Ink.QUIET)
     _draw_limit(cells, axis, place, width)
     if place.read_ms is not None:
         column = max(axis.column(place.read_ms), axis.now)
-        if axis.is_inside(column):
+        if axis.is_inside(column) and column < width - MARGIN - cell_len(limits):
             cells.put(column, READ, Ink.BOLD)
     return cells.row()
 

@@ -90,15 +90,13 @@ class LaneView:
         place: where it is, in at most eight letters; empty during work, ``IN_HAND`` while it waits
             in hand for its next place.
         verb: its next action.
-        left: the countdown to that, ``NOW``, or how long the work in hand has taken.
-        letter: what that time means: P for a pull or pick-up, R for a reading, G for gear.
+        left: the countdown to that, ``NOW``, what comes first, or how long the work in hand took.
         by: until when it can wait: clock time, and the time left.
         by_short: the same in at most 13 columns.
         level: how urgent it is.
         tries: the number of its try.
         window: its dwell, if it is in one.
         pull_ms: when the plan pulls it or picks it up.
-        read_ms: when a bath is read for it, if that comes first.
         works: hands-on work on it, done and planned.
         stays: where it was, is and will be.
         picked: whether it was picked by hand.
@@ -115,11 +113,9 @@ class LaneView:
     tries: int = 1
     window: DwellTimes | None = None
     pull_ms: int | None = None
-    read_ms: int | None = None
     works: tuple[HandsWork, ...] = ()
     stays: tuple[Stay, ...] = ()
     picked: bool = False
-    letter: str = ""
 
 
 @dataclass(frozen=True, slots=True)

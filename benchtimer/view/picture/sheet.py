@@ -205,9 +205,8 @@ def _pressing(lane: LaneView) -> tuple[int, int, int]:
 def _folded(scene: Scene, kept: set[int], room: int) -> str:
     """Lanes without rows in one line, the earliest first; in a narrow room without their places."""
     rest = sorted((lane for lane in scene.lanes if lane.number not in kept), key=_pressing)
-    times = [f"{lane.letter} {lane.left}".strip() for lane in rest]
-    whole = [f"#{x.number} {x.place} {t}".rstrip() for x, t in zip(rest, times, strict=True)]
-    short = [f"#{x.number} {t}".rstrip() for x, t in zip(rest, times, strict=True)]
+    whole = [f"#{lane.number} {lane.place} {lane.left}".rstrip() for lane in rest]
+    short = [f"#{lane.number} {lane.left}".rstrip() for lane in rest]
     return _fitting(whole, short, room)
 
 
