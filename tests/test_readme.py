@@ -67,7 +67,8 @@ def test_the_results_match_the_tables() -> None:
     assert len(met) > len(missed) > 0
     assert sum("any order" in row for row in missed) > len(missed) / 2
     starts = [row for row in _rows("tests/benchmarks", *FIGURE_MARKS) if "first frame" in row]
-    assert {round(float(row.split("|")[3])) for row in starts} == {3}
+    assert starts
+    assert all(float(row.split("|")[3]) < 2.5 for row in starts)
 
 
 def test_the_tables_can_be_rewritten(tmp_path: Path) -> None:

@@ -10,6 +10,7 @@ from __future__ import annotations
 
 from bisect import bisect_left, bisect_right
 from collections.abc import Iterator, Sequence
+from functools import cached_property
 from math import gcd, inf
 
 from benchtimer.plan.problem import PlanPart, Problem, Route
@@ -85,7 +86,6 @@ class Instance:
             for p, hands_s in zip(self.dwell_of, self.hands_of, strict=True)
         ]
         """When the first part leaving for a place can arrive after it opens."""
-        self._alive: list[Spans] | None = None
         self._starts_in_hours: dict[int, Spans] = {}
         self.has_instant_moves = 0 in self.hands_of
         self.unit_s = self._unit()
@@ -266,12 +266,15 @@ class Instance:
             ]
         return found
 
-    @property
-    def alive(self) -> list[Spans] | None:
-        """The starts of each move from which its part alone gets through the hours, if any."""
-        if self._alive is None and len(self.gaps) > 1:
-            self._alive = self.alive_starts()
-        return self._alive
+    @cached_property
+    def alive(self) -> list[tuple[list[int], list[int]]] | None:
+        """Begins and ends of the starts of each move from which its part alone gets through the
+        hours, if there are any.
+        """
+        if len(self.gaps) <= 1:
+            return None
+        spans_of = self.alive_starts()
+        return [([a for a, _ in spans], [b for _, b in spans]) for spans in spans_of]
 
     def alive_starts(self, end_s: float = FAR_S) -> list[Spans]:
         """The starts of each move from which its part alone gets through the hours by an end."""
@@ -292,21 +295,21 @@ class Instance:
         """The first start of move m from a time on from which its part gets through; inf if
         none.
         """
-        alive = self.alive
-        if alive is None:
+        if self.alive is None:
             return time_s
-        spans = alive[m]
-        at = bisect_left(spans, time_s, key=_end)
-        return inf if at == len(spans) else max(time_s, spans[at][0])
+        begins, ends = self.alive[m]
+        at = bisect_left(ends, time_s)
+        if at == len(ends):
+            return inf
+        return time_s if time_s > begins[at] else begins[at]
 
     def alive_until(self, m: int, time_s: float) -> float:
         """The last start of move m up to a time from which its part gets through; -inf if none."""
-        alive = self.alive
-        if alive is None:
+        if self.alive is None:
             return time_s
-        spans = alive[m]
-        at = bisect_right(spans, time_s, key=_begin) - 1
-        return -inf if at < 0 else min(time_s, spans[at][1])
+        begins, ends = self.alive[m]
+        at = bisect_right(begins, time_s) - 1
+        return -inf if at < 0 else min(time_s, ends[at])
 
     def _unit(self) -> int:
         """The largest step that divides every possible end of a plan, counted from now."""
@@ -347,14 +350,6 @@ class Instance:
 
 def _open(gap: tuple[int, float]) -> int:
     return gap[0]
-
-
-def _begin(span: tuple[int, int]) -> int:
-    return span[0]
-
-
-def _end(span: tuple[int, int]) -> int:
-    return span[1]
 
 
 def joined(spans: Spans) -> Spans:
