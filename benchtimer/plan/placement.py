@@ -311,7 +311,6 @@ class Placer:
         order: list[int],
         rng: random.Random,
         draws: random.Random | None = None,
-        limit_s: int = FAR_S,
     ) -> bool:
         """Place sections in an order; one that does not fit ejects others, which are placed again.
 
@@ -320,17 +319,16 @@ class Placer:
             order: numbers of the sections.
             rng: breaks ties.
             draws: random choices for placing.
-            limit_s: when each must be done.
         """
         waiting = self.with_feeders(order)
         weight = dict.fromkeys(self.sections, 0)
         ejections = 0
         while waiting:
             number = waiting.pop(0)
-            if self.fits(table, number, limit_s, draws):
+            if self.fits(table, number, rng=draws):
                 continue
             weight[number] += 1
-            ejected = self._eject(table, number, weight, rng, (limit_s, draws))
+            ejected = self._eject(table, number, weight, rng, draws)
             ejections += len(ejected)
             if self.over() or ejections > MOST_EJECTIONS or weight[number] > len(self.sections) + 1:
                 return False
@@ -348,7 +346,7 @@ class Placer:
         number: int,
         weight: dict[int, int],
         rng: random.Random,
-        how: tuple[int, random.Random | None],
+        draws: random.Random | None,
     ) -> list[int]:
         """Remove sections until one fits: first those that wait for it, then the lightest."""
         behind = {other for other, _ in self.sections[number].feeds}
@@ -357,6 +355,6 @@ class Placer:
         for rival in rivals:
             self.take_out(table, rival)
             ejected.append(rival)
-            if self.fits(table, number, *how):
+            if self.fits(table, number, rng=draws):
                 break
         return ejected

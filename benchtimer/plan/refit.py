@@ -38,7 +38,7 @@ def rebuilt(
     for number in placer.with_feeders(sorted(own, key=own.__getitem__)):
         if number in in_place:
             _leaves(table, in_place[number], own[number][0], FAR_S)
-        if not still_free(placer, table, number, own[number]):
+        if not _still_free(placer, table, number, own[number]):
             return None
         table.put(placer.sections[number], own[number])
     return table
@@ -50,7 +50,7 @@ def _leaves(table: Timetable, part: int, not_at_s: int, at_s: int) -> None:
     table.keep_slot(part, at_s)
 
 
-def still_free(placer: Placer, table: Timetable, number: int, starts: tuple[int, ...]) -> bool:
+def _still_free(placer: Placer, table: Timetable, number: int, starts: tuple[int, ...]) -> bool:
     """Whether a section can have these times among those already placed.
 
     Args:
