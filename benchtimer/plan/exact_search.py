@@ -168,7 +168,7 @@ class Search:
         self.limits.spend()
         gaps = 1 if self.begin_before_away and state.path is None else self.stretches
         for m in self._next(state):
-            first_s, last_s = self._starts(state, m, due)
+            first_s, last_s = (-inf, inf) if due is None else self._starts(state, m, due)
             for gap in range(state.gap, gaps if first_s <= last_s else 0):
                 opens_s, closes_s = instance.gaps[gap]
                 if opens_s > last_s:
@@ -202,42 +202,37 @@ class Search:
                     born += 1
         return born
 
-    def _starts(self, state: SearchState, m: int, due: Due | None) -> tuple[float, float]:
+    def _starts(self, state: SearchState, m: int, due: Due) -> tuple[float, float]:
         """The earliest and latest start of the next part's move ``m`` that is of any use.
 
-        It is quick, and most children are dead by it. Without a plan all of them are looked at: the
-        deepest dead end says why there is none.
+        It is quick, and around hours most children are dead by it.
 
         Args:
             state: the order so far.
             m: the move's number.
             due: when each move must begin to beat the best plan.
         """
-        if self.found.end_s == inf:
-            return -inf, inf
         instance, rows, n = self.instance, state.rows, state.counts[m]
         hands_s, way = instance.hands_of[m], instance.way[instance.to_of[m]]
         first_s = rows[0][-1] + instance.walk[state.place][instance.from_of[m]]
         first_s = max(first_s, instance.opens_of[m] - hands_s)
         last_s = inf
-        if m == instance.first_of[m]:
-            first_s = max(first_s, instance.lines[instance.line_of[m]].release_s[n])
         for node, (other, k) in enumerate(state.active, 1):
             after = other + 1
             late_s = instance.most_of[other] - rows[node][0]
-            if due is not None:
-                late_s = min(late_s, due.end_s - due.tails[after][k])
+            late_s = min(late_s, due.end_s - due.tails[after][k])
             if after == m and k == n:
                 first_s = max(first_s, rows[0][node] + instance.least_of[other])
             else:
                 late_s -= hands_s + way[instance.from_of[after]]
             last_s = min(last_s, late_s)
-        if due is not None:
-            for line in instance.lines:
-                k = state.counts[line.first_m]
-                if k < len(line.parts):
-                    late_s = due.end_s - due.tails[line.first_m][k]
-                    last_s = min(last_s, late_s if line.first_m == m else late_s - hands_s)
+        for line in instance.lines:
+            k = state.counts[line.first_m]
+            if k < len(line.parts):
+                late_s = due.end_s - due.tails[line.first_m][k]
+                last_s = min(last_s, late_s if line.first_m == m else late_s - hands_s)
+                if line.first_m == m:
+                    first_s = max(first_s, line.release_s[k])
         return first_s, last_s
 
     def _next(self, state: SearchState) -> list[int]:
