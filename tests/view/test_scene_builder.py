@@ -209,6 +209,13 @@ def test_a_place_shows_fill_reading_trend_and_next_reading() -> None:
     assert [use.full for use in tank.uses] == [True]
 
 
+def test_an_age_that_is_too_long_is_said_in_hours() -> None:
+    """In few columns the age of a reading loses its minutes before it loses its "ago"."""
+    hands = dwelling()
+    hands(c.Read("tank", "65 C"))
+    assert _tank(hands, 72 * MINUTE).age == ("1 h 12 min ago", "2 h ago", "1 h 12 min", "2 h")
+
+
 @pytest.mark.parametrize(
     ("reading", "level", "limit"),
     [("65 C", Level.CALM, ""), ("75 C", Level.LATE, "max 70"), ("50 C", Level.LATE, "min 60")],
