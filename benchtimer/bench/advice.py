@@ -146,7 +146,7 @@ def _warnings(shop: Shop, outcome: Outcome) -> tuple[str, ...]:
     if isinstance(outcome, Undecided):
         return (f"NO PLAN FOUND without an overrun. The best one found: {late_words}.",)
     # It is proven that some limit breaks; which one, and by how much, is only the best plan found.
-    return (f"NOW UNAVOIDABLE, even in the best plan: {late_words}.",)
+    return (f"NOW UNAVOIDABLE. When pulled, by the best plan: {late_words}.",)
 
 
 def _late_dwells(outcome: Outcome | None) -> list[PlannedDwell]:

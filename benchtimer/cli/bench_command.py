@@ -5,6 +5,7 @@ from __future__ import annotations
 import argparse
 import gc
 import os
+import signal
 import sys
 import tempfile
 import time
@@ -371,6 +372,7 @@ def _show(bench: OpenBench, name: str | None, settings: Settings, base: Path) ->
     gc.set_threshold(YOUNG)
     sys.setswitchinterval(TURN_S)
     gc.enable()
+    _keep_last_words()
     try:
         app.run()
     finally:
@@ -380,6 +382,14 @@ def _show(bench: OpenBench, name: str | None, settings: Settings, base: Path) ->
     if app.return_code:
         raise Wrong(_why_closed(app.failure), NO)
     return YES
+
+
+def _keep_last_words() -> None:
+    """Ignore CTRL+C to the end of the process.
+
+    One typed for a screen that has just closed must not cut off what is said last.
+    """
+    signal.signal(signal.SIGINT, signal.SIG_IGN)
 
 
 RESET = "\x1b[?1000l\x1b[?1002l\x1b[?1003l\x1b[?1006l\x1b[?2004l\x1b[?1049l\x1b[?25h\x1b[0m"

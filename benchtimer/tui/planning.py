@@ -7,6 +7,7 @@ import time
 from collections.abc import Callable, Mapping
 from functools import partial
 
+from textual.app import ComposeResult
 from textual.worker import Worker, WorkerState
 
 from benchtimer.bench.beside import is_busy
@@ -23,12 +24,14 @@ from benchtimer.recipe.problems import RecipeError
 from benchtimer.records.inert import visible
 from benchtimer.records.last_time import LastTime
 from benchtimer.run.commands import Postpone
+from benchtimer.run.hazards import clash_line
 from benchtimer.run.refusals import Refused
 from benchtimer.shop.hours import hours_words
 from benchtimer.shop.shop_state import Shop
 from benchtimer.store.log import Stamp, StoreError
 from benchtimer.tui.bindings import bindings
 from benchtimer.tui.dialogs import ChoicePage, TextPage, ask_in_turn
+from benchtimer.tui.lines import PageText
 from benchtimer.tui.orderpage import OrderPage
 from benchtimer.tui.preparing import PrepareScreen
 from benchtimer.tui.row_page import RowPage
@@ -152,6 +155,18 @@ class PlanScreen(RowPage):
     def on_unmount(self) -> None:
         """The answer is no longer needed."""
         self._stop.set()
+
+    def compose(self) -> ComposeResult:
+        """The page, with a line in the color of danger below its header."""
+        header, *rest = super().compose()
+        yield header
+        yield PageText("danger")
+        yield from rest
+
+    def _draw_top(self) -> None:
+        super()._draw_top()
+        danger = clash_line(self.draft.recipes)
+        self.query_one("#danger", PageText).say(danger and f" {danger}")
 
     def lead(self) -> str:
         """The question, the outcome, and the chance of an overrun."""

@@ -279,7 +279,7 @@ def next_lines(
     part = bench.parts[action.part or ""] if of_part else None
     words, at = large_line(bench, action, stamp)
     texts = [work(bench, action), look.usual]
-    where = _part_line(bench, action, part)
+    where = _part_line(bench, action, part, short=size.width < WIDE)
     below = [where, "   ".join(w for w in texts if w)]
     if words == "WAIT":
         then = then_words(bench, action, stamp)
@@ -408,12 +408,12 @@ def _with_name(part: Part, name: str, where: str, texts: list[str], room: int) -
     return [f"{letters:<{wide}}{row}".rstrip() for letters, row in pairs]
 
 
-def _part_line(bench: Bench, action: Action, part: Part | None) -> str:
+def _part_line(bench: Bench, action: Action, part: Part | None, *, short: bool) -> str:
     pieces = []
     if part is not None:
         number = bench.try_number(part)
         pieces.append(part.called + (f" (try {number})" if number > 1 else ""))
-    pieces.append(way(bench, action))
+    pieces.append(way(bench, action, short=short))
     return "   ".join(piece for piece in pieces if piece)
 
 

@@ -12,6 +12,7 @@ from benchtimer.store.entries import local_time
 from benchtimer.store.log import RunLine, Stamp
 from benchtimer.times import rough_duration
 from benchtimer.view.board_text import side_by_side, urgency
+from benchtimer.view.hazard_page import WIDE
 from benchtimer.view.letters import fits, large
 from benchtimer.view.picture.scene import Level
 from benchtimer.view.row import Row
@@ -148,7 +149,8 @@ def late_rows(moment: Moment, size: Size, *, plain: bool = False) -> list[str]:
     if not drawn:
         drawn = large(next((form for form in forms if fits(form, size.width - MARGIN)), ""))
     name = bench.parts[action.part].called if action.part is not None else ""
-    below = "   ".join(text for text in (f"{words}  {at}", name, way(bench, action)) if text)
+    route = way(bench, action, short=size.width < WIDE)
+    below = "   ".join(text for text in (f"{words}  {at}", name, route) if text)
     return [*(" " * MARGIN + row for row in drawn), f" {clip(below, size.width - 1)}"]
 
 

@@ -29,7 +29,7 @@ AGAIN = Key(
 )
 
 HOME_KEYS = (
-    look("space", "go", "SPACE", "open", "Show the work that is due; if none is, the row marked >"),
+    look("space", "go", "SPACE", "show", "Show the work that is due; if none is, the row marked >"),
     look("enter", "open", "ENTER", "", "Open the row marked >"),
     Key("p", "new", "P", "new run", "Plan a new run and set it up"),
     FIRST_AID,

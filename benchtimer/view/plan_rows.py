@@ -33,7 +33,6 @@ from benchtimer.plan.problem import Problem
 from benchtimer.plan.risk import Risk
 from benchtimer.plan.risk_words import ends_words, late_words, of_trials, risk_lines
 from benchtimer.records.inert import one_line, visible
-from benchtimer.run.hazards import clash_line
 from benchtimer.run.layout import free_numbers
 from benchtimer.shop.hours import hours_words
 from benchtimer.shop.shop_state import Shop
@@ -118,7 +117,7 @@ def lead_lines(
     if sheet is not None and len(sheet.problem.parts) > len(sheet.draft.parts):
         left_out = "Planned around the runs on the bench"
     asked, answer = _asked(draft, now), _answer(sheet, thinking, now)
-    said = (asked, answer, clash_line(draft.recipes), *_sentences(sheet, now))
+    said = (asked, answer, *_sentences(sheet, now))
     return "\n".join(
         line
         for text in (

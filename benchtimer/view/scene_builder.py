@@ -143,7 +143,7 @@ def _lane(run: RunView, part: Part, stamp: Stamp) -> LaneView:
     by = clock_time(by_ms, stamp) if by_ms is not None else ""
     left = _left(bench, part, action, moves, stamp)
     if left == "LATE" and part.name in run.late:
-        left = f"LATE {ordinal(run.late[part.name])}"
+        left = f"DO {ordinal(run.late[part.name])}"
     own = action is not None and action.kind not in FIRST
     ahead = move_verb(bench, part) if left.startswith("in ") else ""
     does = verb(action) if own and action is not None else ahead
@@ -182,7 +182,7 @@ def _out_words(bench: Bench, part: Part, action: Action | None, by: str) -> str:
     """
     if not _is_stuck(part, action):
         return ""
-    limit = f"plan {by}" if by else ""
+    limit = f"latest {by}" if by else ""
     why = bar_words(bench, action)
     for place in bench.places.values():
         why = why.replace(f"{place.station.title} is ", f"{short_name(place.station)} ")
@@ -267,9 +267,9 @@ def _by_words(
 
 
 def _limit(window: DwellTimes | None, by_ms: int) -> str:
-    """What ends a part's wait: its max, at the end of its bar, or the plan, which is sooner."""
+    """What ends a part's wait: its max, at the end of its bar, or sooner, another part's limit."""
     is_max = window is not None and window.max_ms is not None and by_ms >= window.max_ms
-    return "max" if is_max else "plan"
+    return "max" if is_max else "latest"
 
 
 def _by_short(

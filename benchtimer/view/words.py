@@ -286,8 +286,14 @@ def then_words(bench: Bench, action: Action, stamp: Stamp) -> str:
     return f"Then {action_words(bench, action)} {at_time(action.due_ms, stamp)}"
 
 
-def way(bench: Bench, action: Action) -> str:
-    """From where to where; for a bath to mix, what goes into it."""
+def way(bench: Bench, action: Action, *, short: bool = False) -> str:
+    """From where to where; for a bath to mix, what goes into it.
+
+    Args:
+        bench: the run's bench.
+        action: the action.
+        short: whether room is short: where a part goes matters more than where it is.
+    """
     if action.kind is ActionKind.MIX:
         return mix_words(bench, action)
     if action.kind is ActionKind.READING:
@@ -308,10 +314,12 @@ def way(bench: Bench, action: Action) -> str:
     first_stop = _first_stop(bench, action)
     target = bench.places[first_stop].station.title if first_stop else ""
     if source and target:
+        name = bench.places[action.from_station or ""].station.short_name
+        source = name if short and name else source
         return f"{source} → {target}"
     if source:
         return f"from {source}"
-    return f"→ {target}" if target else ""
+    return f"to {target}" if target else ""
 
 
 def mix_words(bench: Bench, action: Action) -> str:

@@ -107,7 +107,7 @@ def test_an_unavoidable_overrun_comes_with_the_least_bad_plan() -> None:
     text = " ".join(advice.warnings)
     assert advice.begin_ms["bolster"] == hands.now_ms + 9 * MINUTE
     # The proof covers some late part; this one is late in the best plan found.
-    assert text == "NOW UNAVOIDABLE, even in the best plan: #1 1 min past max."
+    assert text == "NOW UNAVOIDABLE. When pulled, by the best plan: #1 1 min past max."
 
 
 def test_out_of_time_there_is_still_a_plan() -> None:

@@ -68,10 +68,14 @@ def test_a_key_that_ends_the_program_is_found_out(monkeypatch: pytest.MonkeyPatc
     assert "the screen closed because of a bug (RuntimeError: two" in tally.first
 
 
-def test_a_fault_closes_the_screen_with_one_line(tmp_path: Path) -> None:
-    """The exit code is 1, and one line says what failed and where, without a traceback."""
+@pytest.mark.parametrize("typed", ["g", "g" + 30 * "\x03"])
+def test_a_fault_closes_the_screen_with_one_line(tmp_path: Path, typed: str) -> None:
+    """The exit code is 1, and one line says what failed and where, without a traceback.
+
+    A CTRL+C that was meant for the screen comes too late to cut that off.
+    """
     terminal = _open(tmp_path, _Faulty)
-    terminal.send("g")
+    terminal.send(typed)
     assert terminal.close() == 1
     left = terminal.output.decode().rpartition("\x1b[?1049l")[2]  # below the other screen
     found = [line for line in left.split("\r\n") if "benchtimer: " in line]

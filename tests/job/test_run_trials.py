@@ -288,8 +288,8 @@ def test_the_risk_in_words() -> None:
 
     assert ends_words(risk, at) == "done d1 if nothing fails; 10% by d1, 50% by d1, 90% by d3"
     lines = risk_lines(replace(risk, put_back=0.1, stopped=0.2), at)
-    late = [line for line in lines if line.startswith("  late: ")]
+    late = [line for line in lines if line.startswith("  late because ")]
     assert len(late) == 1
-    assert late[0].startswith('  late: part 1, "Deep enough?" in ')
+    assert late[0].startswith('  late because part 1 is sent back at "Deep enough?"')
     assert any("a check stops a part for good: 20%" in line for line in lines)
     assert any("its pull was missed or fell outside your hours: 10%" in line for line in lines)

@@ -43,7 +43,7 @@ def test_a_tick_can_be_removed_and_set_again() -> None:
 def test_an_unticked_line_has_no_tick_to_remove() -> None:
     """Removing a missing tick is refused and changes nothing."""
     hands = Hands(started=False)
-    with pytest.raises(Refused, match="there is none"):
+    with pytest.raises(Refused, match="it has none"):
         hands(c.Prepare(ITEM, ready=False))
 
 

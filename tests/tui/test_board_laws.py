@@ -19,12 +19,12 @@ from benchtimer.run.run_state import OVER, window_of
 from benchtimer.tui.plain import ascii_text
 from benchtimer.view.board_text import Board, BoardView, frame_rows, undo_line
 from benchtimer.view.header import band
-from benchtimer.view.letters import ROWS, can_draw, large
+from benchtimer.view.letters import ROWS, can_draw, half, large
 from benchtimer.view.picture.scene import Level
 from benchtimer.view.picture.sheet import draw
 from benchtimer.view.space import Size
 from benchtimer.view.text import clip
-from benchtimer.view.words import large_line, verb
+from benchtimer.view.words import LATE_WORD, large_line, time_word, verb
 from tests.support import MINUTE, Hands, moment_at
 from tests.tui.benches import FEW, NAMES, SIZES, benches, board_of, dwelling, stamp_at
 
@@ -48,9 +48,11 @@ def _rows(board: Board) -> Iterator[str]:
 
 
 def _draws(lines: tuple[str, ...], text: str) -> bool:
-    """Whether a text appears in large letters of any scale."""
-    for scale in range(12, 0, -1) if can_draw(text) and text else ():
-        letters = [row.rstrip() for row in large(text, scale)]
+    """Whether a text appears in large letters of any scale, or in half-size ones."""
+    if not (can_draw(text) and text):
+        return False
+    for drawn in (*(large(text, scale) for scale in range(12, 0, -1)), half(text)):
+        letters = [row.rstrip() for row in drawn]
         for at in range(len(lines) - len(letters) + 1):
             if any(
                 all(
@@ -110,7 +112,9 @@ def test_the_next_action_its_part_and_its_time_always_show(
     stamp = stamp_at(hands.now_ms)
     words, at = large_line(hands.state.bench, action, stamp)
     assert _tells(board, words) or _tells(board, verb(action))
-    assert _tells(board, at.removeprefix("IN "))
+    word, bare = time_word(at)
+    assert _tells(board, bare)
+    assert word != LATE_WORD or _tells(board, word.strip()) or _tells(board, "late")
     if action.part is not None:
         begins = clip(action.part, 30).removesuffix("…").rstrip()
         plain = clip(" ".join(board.next_lines), 10**6)

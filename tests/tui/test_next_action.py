@@ -95,7 +95,7 @@ def test_a_line_too_long_for_large_letters_keeps_verb_and_part(height: int) -> N
     lines = [line.rstrip() for line in board_of(late, Size(60, height)).next_lines]
     assert lines[:ROWS] == [row.rstrip() for row in large("PULL #1")]
     if height == 20:
-        assert beside_name(lines[ROWS]) == "LATE 1:12:00   Tank → Rack"
+        assert beside_name(lines[ROWS]) == "LATE 1:12:00   TANK → Rack"
     else:
         assert lines[ROWS + 1 : 2 * ROWS + 1] == [row.rstrip() for row in large("LATE 1:12:00")]
 
@@ -210,7 +210,7 @@ def test_a_large_countdown_has_its_word(size: Size, plain: bool, drawn: str) -> 
     assert lines[4].endswith(drawn)
 
 
-@pytest.mark.parametrize(("sent_back", "expected"), [(0, "→ Tank"), (1, "(try 2)   → Tank")])
+@pytest.mark.parametrize(("sent_back", "expected"), [(0, "to Tank"), (1, "(try 2)   to Tank")])
 def test_the_try_shows_from_the_second_one_on(sent_back: int, expected: str) -> None:
     """The number of the try shows from the second try on."""
     hands = Hands(("bolster",))

@@ -77,6 +77,29 @@ async def test_hours_are_entered_by_weekday(shop: Shop) -> None:
         assert hours_words(shown(app, PlanScreen).draft.hours_worked) == "Sat 09:00-18:00"
 
 
+@pytest.mark.parametrize(
+    ("recipes", "danger"),
+    [(["hot-black", "etch-darken"], " DANGER: acid with"), (["hot-black"], "")],
+)
+async def test_baths_that_must_not_meet_are_named_first(
+    shop: Shop, recipes: list[str], danger: str
+) -> None:
+    """Acid and hot salts in one plan are a line of their own, in the color of danger."""
+    app = shop.app()
+    draft = Draft()
+    for recipe in recipes:
+        draft = draft.add(app.recipe_files.find(recipe), f"part of {recipe}")
+    app.kept_draft = draft
+    async with app.run_test(size=(80, 24)) as pilot:
+        await press(pilot, "p")
+        page = shown(app, PlanScreen)
+        assert said(page, "danger")[: len(danger) or None] == danger
+        line = page.query_one("#danger")
+        assert line.display == bool(danger)
+        late = app.theme_variables["late-ground"]
+        assert not danger or line.styles.background.hex == late.upper()
+
+
 async def test_no_key_waits_for_the_plan(shop: Shop, monkeypatch: pytest.MonkeyPatch) -> None:
     """While the planner thinks keys work; leaving stops it."""
     release, stops = threading.Event(), []

@@ -28,20 +28,21 @@ def salts_busy() -> Scene:
     """Three fittings in hot salts and cleaner, and one not begun."""
     lanes = (
         LaneView(
-            1, "bolster", "SALTS", "PULL", "in 1:50", "plan 18:41, 9 min left", "plan in 9 min",
+            1, "bolster", "SALTS", "PULL", "in 1:50", "latest 18:41, 9 min left", "latest in 9 min",
             window=DwellTimes(at(-490), at(-190), at(110), at(710)), pull_ms=at(110),
             works=(HandsWork(at(110), at(150), "1"), HandsWork(at(790), at(850), "1")),
             stays=(Stay(at(-490), at(110), "SALTS"), Stay(at(150), at(790), "BOIL"),
                    Stay(at(850), None, "OIL")),
         ),
         LaneView(
-            2, "ferrule", "SALTS", "PULL", "in 6:40", "plan 18:46, 14 min left", "plan 18:46",
+            2, "ferrule", "SALTS", "PULL", "in 6:40", "latest 18:46, 14 min left", "latest 18:46",
             window=DwellTimes(at(-200), at(100), at(400), at(1000)), pull_ms=at(400),
             works=(HandsWork(at(-240), at(-200), "2"), HandsWork(at(400), at(440), "2")),
             stays=(Stay(at(-200), at(400), "SALTS"), Stay(at(440), at(1040), "BOIL")),
         ),
         LaneView(
-            3, "butt cap", "CLEANER", "PULL", "in 3:00", "plan 18:45, 13 min left", "plan 18:45",
+            3, "butt cap", "CLEANER", "PULL", "in 3:00", "latest 18:45, 13 min left",
+            "latest 18:45",
             tries=2, window=DwellTimes(at(-320), at(-20), at(160), at(880)), pull_ms=at(180),
             works=(HandsWork(at(180), at(260), "3"),),
             stays=(Stay(at(-320), at(180), "CLEANER"), Stay(at(260), at(560), "SALTS")),

@@ -350,7 +350,7 @@ def test_a_number_in_the_hands_lane_belongs_to_a_move_there(
 
 
 @pytest.mark.parametrize("width", [60, 80, 120])
-@pytest.mark.parametrize("left", ["in 10:00", "READ OIL", "LATE 2nd"])
+@pytest.mark.parametrize("left", ["in 10:00", "READ OIL", "DO 2nd"])
 def test_a_lane_has_room_for_its_place_and_its_next_action(left: str, width: int) -> None:
     """The place and what comes next are whole at every width."""
     lane = replace(salts_busy().lanes[0], place="CLEANER", left=left)

@@ -152,8 +152,8 @@ def test_a_part_in_hand_shows_how_long_it_may_be_out() -> None:
     now_ms, bench = hands.now_ms, hands.state.bench
     run = RunView("r", bench, agenda(bench, now_ms), (), {"bolster": now_ms + 5 * MINUTE})
     (lane,) = make_scene([run], stamp_at(now_ms)).lanes
-    assert lane.by.startswith("plan 12:05")
-    assert lane.by_short == "plan in 5 min"
+    assert lane.by.startswith("latest 12:05")
+    assert lane.by_short == "latest in 5 min"
 
 
 def test_a_part_being_worked_on_is_in_no_place() -> None:

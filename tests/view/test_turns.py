@@ -71,7 +71,7 @@ def test_late_parts_are_pulled_in_the_order_of_the_plan() -> None:
     assert hands[:3] == lanes == ["3", "1", "2"]
     board = make_board(moment, moment.first, WIDE, BoardView(RUN))
     turns = {lane.number: lane.left for lane in board.scene.lanes}
-    assert turns == {3: "LATE 1st", 1: "LATE 2nd", 2: "LATE 3rd"}
+    assert turns == {3: "DO 1st", 1: "DO 2nd", 2: "DO 3rd"}
 
 
 def test_a_due_reading_is_listed_among_the_next_actions() -> None:

@@ -129,6 +129,7 @@ class Shop:
         with (
             patch.object(BenchApp, "run", run),
             patch("benchtimer.cli.bench_command._need_terminal"),
+            patch("benchtimer.cli.bench_command._keep_last_words"),
         ):
             return self.command(*arguments)
 

@@ -34,8 +34,8 @@ LEGEND = (
     (PICKED, "After a number: the part you picked"),
     ("in", "Time left until the part is pulled or picked up"),
     ("max", "The end of the part's bar: a time of day, or minutes from now"),
-    ("plan", "The same by the plan: later moves need this one sooner"),
-    ("1st", "Several parts are late: pull them in this order, which loses the least"),
+    ("latest", "The same, but sooner: later moves of the plan need this one by then"),
+    ("DO 1st", "Several parts are late: pull them in this order, which loses the least"),
     ("> !", "Before a row: due now; late or in danger"),
 )
 """Marks with their meaning, in the order in which you meet them."""
