@@ -32,6 +32,12 @@ class Words:
         self._part_recipe = part_recipe
         self._stations = {s.id: s.title for r in recipes.values() for s in r.station}
 
+    def item(self, key: str) -> str:
+        """A line of the checklist, with the title of the place that it is about."""
+        what, _, place = key.rpartition(" ")
+        about = what in ("heat", "mix") or what.endswith(" of")
+        return f"{what} {self._stations[place]}" if about and place in self._stations else key
+
     def step(self, part: str, step_id: str) -> str:
         """The title of a part's step."""
         return next((s.title for s in self._steps(part) if s.id == step_id), step_id)
@@ -173,9 +179,9 @@ def _noted(event: e.Noted, _: Words) -> str:
     return f"note on {event.part}: {event.text}" if event.part else f"note: {event.text}"
 
 
-def _prepared(event: e.Prepared, _: Words) -> str:
-    words = f", {event.said}" if event.said else ""
-    return f"{'prepared' if event.ready else 'not ready after all'}: {event.item}{words}"
+def _prepared(event: e.Prepared, words: Words) -> str:
+    ready = "prepared" if event.ready else "not ready after all"
+    return f"{ready}: {words.item(event.item)}" + (f", {event.said}" if event.said else "")
 
 
 def _postponed(event: e.Postponed, words: Words) -> str:

@@ -52,7 +52,7 @@ def _set_up(checked: Checked) -> None:
     }  # fmt: skip
     prepared = [text for text in before if text.startswith("prepared")]
     assert [text.partition(",")[0] for text in prepared] == [
-        "prepared: mix oil", "prepared: flash-point of oil"
+        "prepared: mix Water-displacing oil", "prepared: flash-point of Water-displacing oil"
     ]  # fmt: skip
     skipped = [d for record in checked.records for d in record["deviations"]
                if d["what"] == "no-reading"]  # fmt: skip
