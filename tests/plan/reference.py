@@ -177,8 +177,10 @@ def _add_queues(
 ) -> None:
     """Adds: identical parts keep their order, which speeds up the solver and changes no optimum.
 
-    So a part goes into a station of c slots only after the part c places ahead has left it.
+    So a part goes into a station of c slots only after the part c places ahead has left it. Two
+    people can move identical parts at the same time; one pair of hands moves one after the other.
     """
+    alone = problem.hands == 1
     alike: dict[Any, list[int]] = {}
     slots = {station.name: station.holds for station in problem.stations}
     for p, part in enumerate(problem.parts):
@@ -187,11 +189,15 @@ def _add_queues(
         moves, dwells = part.route.moves, part.route.dwells
         for i in range(len(moves)):
             if ahead and (p, i) in starts:
-                model.add(starts[p, i] >= starts[ahead[-1], i] + moves[i].hands_s)
+                after = moves[i].hands_s if alone else 0
+                model.add(starts[p, i] >= starts[ahead[-1], i] + after)
             places = slots[dwells[i].station] if i < len(dwells) else len(ahead) + 1
             if places <= len(ahead) and (p, i) in starts:
-                out = starts[ahead[-places], i + 1] + moves[i + 1].hands_s
-                model.add(starts[p, i] >= out)
+                out = starts[ahead[-places], i + 1]
+                if alone:
+                    model.add(starts[p, i] >= out + moves[i + 1].hands_s)
+                else:
+                    model.add(starts[p, i] + moves[i].hands_s > out)
         ahead.append(p)
 
 

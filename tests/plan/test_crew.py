@@ -14,7 +14,7 @@ from tests.plan.build import at_target
 from tests.plan.families import FAMILIES
 from tests.plan.generate import KINDS
 from tests.plan.plan_check import check_plan
-from tests.plan.reference import build
+from tests.plan.reference import build, solve_reference
 
 
 def _reference(problem: Problem) -> int:
@@ -68,3 +68,13 @@ def test_the_bound_for_two_people_proves_the_end(seed: int) -> None:
     """Six parts of three recipes with two people: the end found is the bound."""
     outcome = solve(at_target(FAMILIES["two people, 6 parts"](seed)), nodes=3000)
     assert outcome.status == "optimal"
+
+
+@pytest.mark.parametrize("name", ["two people, 6 parts", "one break, 6 parts"])
+def test_the_order_of_identical_parts_changes_no_optimum(name: str) -> None:
+    """The reference finds the same least end with and without its rule for identical parts."""
+    problem = at_target(FAMILIES[name](4))
+    told, free = (solve_reference(problem, queues=queues) for queues in (True, False))
+    assert told.proven
+    assert free.proven
+    assert told.end_s == free.end_s
