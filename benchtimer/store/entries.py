@@ -137,6 +137,10 @@ def event_from(kind: str, body: object, *, press: int, t_ms: int, by: str) -> Ev
     return codec.event_from(kind, body, press=press, t_ms=t_ms, by=by, kinds=_ALL)
 
 
+OUT_OF_CALENDAR = "out of the calendar"
+"""What is shown for a time whose year has more than four digits."""
+
+
 def local_time(wall_ms: int, offset_s: int) -> str:
     """ISO 8601 time with its offset, to the second."""
     zone = timezone(timedelta(seconds=max(-86_399, min(86_399, offset_s))))
@@ -144,4 +148,4 @@ def local_time(wall_ms: int, offset_s: int) -> str:
         moment = datetime(1970, 1, 1, tzinfo=UTC) + timedelta(milliseconds=wall_ms)
         return moment.astimezone(zone).isoformat(timespec="seconds")
     except OverflowError:
-        return "out of the calendar"
+        return OUT_OF_CALENDAR

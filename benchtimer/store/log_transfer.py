@@ -23,7 +23,14 @@ from benchtimer.run.events import Created, Event
 from benchtimer.run.evolve import fold
 from benchtimer.run.run_state import OVER
 from benchtimer.store.check import check_whole
-from benchtimer.store.entries import as_json, check_figures, created_of, event_from, local_time
+from benchtimer.store.entries import (
+    OUT_OF_CALENDAR,
+    as_json,
+    check_figures,
+    created_of,
+    event_from,
+    local_time,
+)
 from benchtimer.store.errors import DAMAGE, SQLITE_TROUBLE
 from benchtimer.store.log import FILE_NAME, EventLog, LogEntry, RunLine, Stamp, StoreError
 from benchtimer.store.log_validity import (
@@ -312,6 +319,8 @@ def _row(table: dict[str, Any]) -> tuple[Event, Stamp]:
     if not all(type(value) is int for value in [*times, table["offset_s"]]):
         raise ValueError("a time is not a whole number")
     check_figures(*times, table["offset_s"])
+    if local_time(table["wall_ms"], table["offset_s"]) == OUT_OF_CALENDAR:
+        raise ValueError(f"a time is {OUT_OF_CALENDAR}")
     event = event_from(
         table["kind"], table["body"], press=table["press"], t_ms=table["t_ms"], by=str(table["by"])
     )

@@ -174,6 +174,7 @@ def test_a_false_register_is_rebuilt(shop: logs.Shop) -> None:
     [
         ('"press":1', f'"press":{10**30}'),
         ('"t_ms":1', '"t_ms":9'),
+        ('"wall_ms":1', '"wall_ms":1000'),
         ('"offset_s":0', f'"offset_s":{10**30}'),
         ('"kind":"started"', f'"kind":"{"x" * 5000}"'),
         ('"part":"bolster"', '"part":["bolster"]'),
