@@ -7,6 +7,7 @@ import time
 from collections.abc import Callable, Sequence
 from functools import partial
 from importlib import import_module
+from math import inf
 from typing import TYPE_CHECKING, Any
 
 from rich.console import RenderableType
@@ -59,6 +60,11 @@ LATER = (
 )  # fmt: skip
 """Modules that a board needs only for some keys: the first frame does not wait for them."""
 
+
+KEY_S, REST_S = 0.05, 0.002
+"""The planner rests this long after a key, in naps of two milliseconds: threads share one lock, and
+with it running a key would take twice as long.
+"""
 
 OPENS_S = 0.5
 """How long keys wait at most for a page that is being opened."""
@@ -126,6 +132,7 @@ class BenchApp(App[None]):
         self._ways = ways
         self._ringer = Ringer(self, ways, self.settings.alarm.command, self.complain)
         self._rinse = Rinse(time.monotonic)
+        self._key_at = -inf
         self.failure: Exception | None = None
         self.kept_draft: Draft | None = None
         self._first = name
@@ -187,12 +194,18 @@ class BenchApp(App[None]):
         if isinstance(event, events.Key) and event.is_forwarded and not self.screen.is_mounted:
             return  # the page it was for had no use for it, and the next one has no rows yet
         if isinstance(event, events.Key) and not event.is_forwarded:
+            self._key_at = time.monotonic()
             await self._take_in_order(event)
             return
         await super().on_event(event)
         if isinstance(event, events.Key) and event is self._opening:
             # The app's own timer takes the keys: a page can't wait for its own end.
             self.screen.call_after_refresh(self.set_timer, 0.001, partial(self._take_behind, event))
+
+    def let_keys_pass(self) -> None:
+        """In a thread that thinks: wait a moment while a key has work for the screen."""
+        while time.monotonic() - self._key_at < KEY_S:
+            time.sleep(REST_S)
 
     async def _take_in_order(self, event: events.Key) -> None:
         """A key that opens a page is done first: what comes behind it is meant for that page."""

@@ -202,7 +202,8 @@ class BoardScreen(BoardPages):
         worker, desk = get_current_worker(), self.desk
         presses = desk.asking.presses()
 
-        def is_stale() -> bool:  # let the screen draw the press first
+        def is_stale() -> bool:
+            self.bench_app.let_keys_pass()
             return worker.is_cancelled or desk.asking.presses() != presses
 
         advice = question(is_stale)

@@ -277,8 +277,12 @@ class PlanScreen(RowPage):
             if self.draft is draft and self.is_attached:
                 self.app.call_from_thread(self._answered, sheet)
 
+        def is_over() -> bool:
+            self.bench_app.let_keys_pass()
+            return stop.is_set()
+
         try:
-            think(draft, now, stop.is_set, answer, baths, learned, shop)
+            think(draft, now, is_over, answer, baths, learned, shop)
         except (ProblemError, Refused, RecipeError) as error:
             if self.draft is draft and self.is_attached:
                 self.app.call_from_thread(self._failed, str(error))

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import threading
 from collections.abc import Callable
+from types import SimpleNamespace
 
 import pytest
 
@@ -12,7 +13,7 @@ from benchtimer.bench.moment import Moment
 from benchtimer.bench.plans import Advice, part_key, stage_of
 from benchtimer.run import commands as c
 from benchtimer.run.run_state import PartPhase
-from benchtimer.tui.app import BenchApp
+from benchtimer.tui.app import KEY_S, BenchApp
 from benchtimer.tui.board_screen import BoardScreen
 from benchtimer.view.desk import JUST_CHANGED
 from benchtimer.view.keyguard import CHANGED_S
@@ -112,6 +113,33 @@ async def test_no_key_waits_for_the_planner(shop: Shop, monkeypatch: pytest.Monk
         release.set()
         await pilot.pause(0.2)
     assert True in stopped
+
+
+async def test_the_planner_rests_while_a_key_has_work(
+    shop: Shop, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """After a key the planner's thread naps until the screen has had time to answer it."""
+    app = shop.set_up("bolster").app()
+    async with app.run_test(size=(80, 24)) as pilot:
+        now_s, naps = [1000.0], []
+
+        def nap(seconds: float) -> None:
+            naps.append(seconds)
+            now_s[0] += seconds
+
+        app.let_keys_pass()
+        with monkeypatch.context() as patch:
+            patch.setattr(
+                "benchtimer.tui.app.time", SimpleNamespace(monotonic=lambda: now_s[0], sleep=nap)
+            )
+            app.let_keys_pass()
+            assert not naps, "no key yet"
+            app._key_at = now_s[0]
+            app.let_keys_pass()
+        assert sum(naps) >= KEY_S
+        before = app._key_at
+        await pilot.press("x")
+        assert app._key_at != before
 
 
 async def test_a_failing_planner_is_reported_and_the_board_works_on(
