@@ -104,7 +104,7 @@ def _change(path: Path, text: str, changes: list[str]) -> int:
     write_settings(path, text)
     print(path)
     if any(change.startswith("place.") for change in changes):
-        shopplaces.warn_of_strangers()
+        shopplaces.warn_of_unknown_stations()
     return YES
 
 

@@ -38,7 +38,7 @@ def options(parser: argparse.ArgumentParser) -> None:
 def places(arguments: argparse.Namespace) -> int:
     """Ask which stations are one place, at a terminal; with --list, list the places."""
     recipes = _recipes()
-    warn_of_strangers(recipes)
+    warn_of_unknown_stations(recipes)
     at_terminal = sys.stdin.isatty() and sys.stdout.isatty()
     if at_terminal and not (arguments.list or arguments.json):
         return _ask_all(recipes)
@@ -54,7 +54,7 @@ def places(arguments: argparse.Namespace) -> int:
     return YES
 
 
-def warn_of_strangers(recipes: Mapping[str, Recipe] | None = None) -> None:
+def warn_of_unknown_stations(recipes: Mapping[str, Recipe] | None = None) -> None:
     """Name each station in the shop's places that none of your recipes has."""
     from benchtimer.quantity import did_you_mean
     from benchtimer.recipe.places import address

@@ -32,7 +32,7 @@ SEED = 20
 NARROW_SHARE, IMPROVE_SHARE, WIDE_SHARE = 0.7, 0.8, 0.5
 """Shares of the remaining budget: narrow passes, improvement, wide passes."""
 IMPROVE_S = 0.7
-"""Improvement and wide passes take turns; its turn lasts no longer than this."""
+"""Improvement and wide passes take turns. A turn of improvement lasts no longer than this."""
 FIRST_NODES = 20_000
 """How many states the narrow passes can open."""
 FEW_TRIES = 3

@@ -74,7 +74,7 @@ def test_the_bound_for_two_people_proves_the_end(seed: int) -> None:
 def test_the_order_of_identical_parts_changes_no_optimum(name: str) -> None:
     """The reference finds the same least end with and without its rule for identical parts."""
     problem = at_target(FAMILIES[name](4))
-    told, free = (solve_reference(problem, queues=queues) for queues in (True, False))
-    assert told.proven
+    ordered, free = (solve_reference(problem, queues=queues) for queues in (True, False))
+    assert ordered.proven
     assert free.proven
-    assert told.end_s == free.end_s
+    assert ordered.end_s == free.end_s

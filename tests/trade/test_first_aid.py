@@ -107,7 +107,7 @@ def test_dry_caustic_is_brushed_off_before_the_rinse() -> None:
 
 
 def test_a_cut_that_spurts_gets_a_tourniquet() -> None:
-    """Pressing comes first, then a tourniquet; nobody raises the wound (IFRC 2020, ERC 2015)."""
+    """Pressing comes first, then a tourniquet, and no raising of the limb (IFRC 2020, ERC 2015)."""
     words = _words(first_aid_for(["cut"])[-1])
     assert words.index("press hard") < words.index("tourniquet")
     assert "hold it high" not in words

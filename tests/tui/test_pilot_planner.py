@@ -118,7 +118,7 @@ async def test_no_key_waits_for_the_planner(shop: Shop, monkeypatch: pytest.Monk
 async def test_the_planner_rests_while_a_key_has_work(
     shop: Shop, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    """After a key the planner's thread naps until the screen has had time to answer it."""
+    """After a key the planner's thread waits until the screen has had time to answer it."""
     app = shop.set_up("bolster").app()
     async with app.run_test(size=(80, 24)) as pilot:
         now_s, naps = [1000.0], []
