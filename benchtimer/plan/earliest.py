@@ -14,7 +14,7 @@ from benchtimer.plan.exact_search import NARROW, WIDE, Search
 from benchtimer.plan.fixpoint import earliest_starts, stretch_of
 from benchtimer.plan.hours_ahead import is_hopeless, least_end
 from benchtimer.plan.improve import Improver
-from benchtimer.plan.instance import Instance, progress
+from benchtimer.plan.instance import NOWHERE, Instance, progress
 from benchtimer.plan.network import OrderedMove
 from benchtimer.plan.outcome import Plan
 from benchtimer.plan.placement import Placer
@@ -45,6 +45,9 @@ NEIGHBORS = 30
 """Neighbors in a round of improvement without a clock, times parts and five."""
 SPELL, REORDERS = 100, 4
 """Neighbors of the improver, and steps from one order to the next, per turn."""
+PATIENCE = 60
+BEST = 0.5
+EAGER = True
 MOST_REORDERED = 50
 """With more moves left, steps of the order take too long."""
 MOST_PROVABLE = 4000
@@ -102,8 +105,9 @@ class Earliest:
         self.never_closed = always == problem.stations
         self.search: Search | None = None
         self.reorder: Reorder | None = None
+        self.walked_s = inf
         size = self.instance.moves_left * len(self.instance.gaps)
-        if problem.hands == 1 and size <= MOST_PROVABLE:
+        if _is_searched(self.instance) and size <= MOST_PROVABLE:
             # Leave out places that close: what is proven without them is true with them.
             relaxed = self.instance if self.never_closed else Instance(
                 replace(problem, stations=always)
@@ -173,7 +177,7 @@ class Earliest:
         limits = self.limits
         self._bound()
         hours = len(self.instance.gaps) > 1 and self.improver is not None
-        share = GLANCE_SHARE if hours else NARROW_SHARE
+        share = GLANCE_SHARE if hours or self.problem.hands > 1 else NARROW_SHARE
         nodes: float = FIRST_NODES
         while not self.is_done and not limits.over():
             self._search(limits.within(share, nodes), first_plan)
@@ -200,28 +204,38 @@ class Earliest:
         improver.goal_s, improver.over = self.bound_s, limits.over
         left = NEIGHBORS * (5 + len(self.placer.sections)) if self.limits.seconds == inf else inf
         while left > 0 and not self.is_done and not limits.over():
+            before = improver.score
             improver.run(min(left, SPELL))
             left -= SPELL
+            if improver.score < before and EAGER:
+                continue
             if self.search is not None and self.instance.moves_left <= MOST_REORDERED:
                 self._change_order(self.search.instance, improver, limits)
 
     def _change_order(self, instance: Instance, improver: Improver, limits: SearchLimits) -> None:
-        """Takes a few steps from the best or the present order, to ends that are no later."""
+        """Takes a few steps from order to order, each to an end that is no later."""
         if self.reorder is None:
             self.reorder = Reorder(instance, limits)
-        self.reorder.limits = limits
-        base = improver.best if self.rng.random() < 0.5 else improver.present
-        turns = turns_in(self.instance, base)[0]
-        end_s: float = improver.end_of(base)
+        reorder = self.reorder
+        reorder.limits = limits
+        if improver.end_s < self.walked_s:
+            self._walk_from(improver.best)
+        elif reorder.stale > PATIENCE:
+            self._walk_from(improver.best if self.rng.random() < BEST else improver.present)
         for _ in range(REORDERS):
             if self.is_done or limits.over():
                 return
-            found = self.reorder.better(turns, end_s + instance.unit_s, self.rng)
-            if found is None:
-                continue
-            end_s, turns = found
-            if end_s < improver.end_s and (starts := earliest_starts(instance, turns)):
-                self.take(rebuilt(self.placer, turns, starts))
+            if reorder.step(self.rng) and reorder.end_s < improver.end_s:
+                starts = earliest_starts(instance, reorder.turns)
+                if starts is not None:
+                    self.take(rebuilt(self.placer, reorder.turns, starts))
+                    self.walked_s = improver.end_s
+
+    def _walk_from(self, table: Timetable) -> None:
+        assert self.reorder is not None
+        assert self.improver is not None
+        self.walked_s = self.improver.end_s
+        self.reorder.begin(turns_in(self.instance, table)[0], self.improver.end_of(table))
 
     def _search(self, limits: SearchLimits, first_plan: bool) -> None:
         """Run passes of the search; a better order is used, and the bound applies to all plans."""
@@ -249,6 +263,15 @@ class Earliest:
         elif self.path is not None and self.search is not None:
             best.turns = turns_of(self.search.instance, self.path)
         return best
+
+
+def _is_searched(instance: Instance) -> bool:
+    """Whether the layered search takes the problem: one pair of hands, or two that don't walk."""
+    if instance.problem.hands == 1:
+        return True
+    loads = (m for m in range(instance.moves) if instance.dwell_of[m] != NOWHERE)
+    quick = any(instance.hands_of[m] == 0 for m in loads)
+    return instance.problem.hands == 2 and not instance.has_walks and not quick
 
 
 def moves_left(problem: Problem, plan: Plan) -> tuple[list[OrderedMove], list[int]]:

@@ -74,7 +74,7 @@ class HoursAhead:
         done = self.clock.open_until(now)
         for end, hands_s in due:
             work += hands_s
-            if self.clock.open_until(end) - done < work:
+            if instance.problem.hands * (self.clock.open_until(end) - done) < work:
                 return inf
         for line in instance.lines:
             n = state.counts[line.first_m]
@@ -128,7 +128,7 @@ class Due:
         kept = _Kept(near or Near((), {}, 0))
         for m, n in instance.backward() if near is None else reversed(near.order):
             tail_s = instance.shortest_after(m, n, self.tails)
-            tail_s = max(tail_s, instance.hands_of[m] + kept.behind((m, n)))
+            tail_s = max(tail_s, instance.alone_of[m] + kept.behind((m, n)))
             at = bisect_right(alive[m], end_s - tail_s, key=_begin) - 1
             late = min(end_s - tail_s, alive[m][at][1]) if at >= 0 else -inf
             self.tails[m][n] = end_s - late

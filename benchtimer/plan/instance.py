@@ -68,6 +68,7 @@ class Instance:
 
     def __init__(self, problem: Problem) -> None:
         self.problem = problem
+        self.is_alone = problem.hands == 1
         self.places = {station.name: i for i, station in enumerate(problem.stations)}
         self.capacity = self._free_slots()
         self.lines = self._make_lines()
@@ -162,6 +163,7 @@ class Instance:
         counts.
         """
         problem = self.problem
+        self.awaited: set[tuple[int, int]] = set()
         at = {
             problem.parts[i].name: (line.last_m, n)
             for line in self.lines
@@ -175,6 +177,7 @@ class Instance:
         for line in self.lines:
             names = problem.parts[line.parts[0]].after
             line.awaited = [at[name] for name in names if name in at]
+            self.awaited |= set(line.awaited)
             for name in names:
                 if name in ends and progress(self._part(name)) == len(self._part(name).route.moves):
                     line.release_s = [max(ready, ends[name]) for ready in line.release_s]
@@ -213,7 +216,12 @@ class Instance:
         """
         self.next_s = [0] * self.moves
         self.refill_s = [1 - self.hands_of[max(0, m - 1)] for m in range(self.moves)]
-        if self.problem.hands == 1:
+        self.alone_of = [0] * self.moves
+        """For how long after the start of each move no other can begin."""
+        self.empty_of = [1] * self.moves
+        """How long after the start of each move its old slot is free."""
+        if self.is_alone:
+            self.alone_of = self.empty_of = self.hands_of
             for m, hands_s in enumerate(self.hands_of):
                 way = self.way[self.to_of[m]]
                 self.next_s[m] = hands_s + way[self.from_of[m]]

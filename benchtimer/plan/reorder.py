@@ -47,6 +47,27 @@ class Reorder(Search):
             part: (line.first_m, n) for line in instance.lines for n, part in enumerate(line.parts)
         }
 
+    def begin(self, turns: Sequence[OrderedMove], end_s: float) -> None:
+        """Walk on from an order.
+
+        Args:
+            turns: the order.
+            end_s: its end.
+        """
+        self.turns, self.end_s, self.stale = turns, end_s, 0
+
+    def step(self, rng: random.Random) -> bool:
+        """Go on to an order that ends no later. Returns whether it ends earlier."""
+        found = self.better(self.turns, self.end_s + self.instance.unit_s, rng)
+        self.stale += 1
+        if found is None:
+            return False
+        end_s, self.turns = found
+        if end_s == self.end_s:
+            return False
+        self.end_s, self.stale = end_s, 0
+        return True
+
     def better(
         self, turns: Sequence[OrderedMove], limit_s: float, rng: random.Random
     ) -> tuple[float, list[OrderedMove]] | None:

@@ -1,16 +1,20 @@
 """A partial plan: an order of moves so far, and everything in it that matters for the rest.
 
-With one pair of hands the order of the moves decides everything else, so a state is an
-order. What still matters for the rest of the plan is a closed matrix of longest paths
+The order in which the moves begin, and who makes each, decide everything else, so a state is such
+an order. What still matters for the rest of the plan is a closed matrix of longest paths
 (``rows[i][j]``: node j comes at least this many seconds after node i) over
 
     node 0              the origin of time
     nodes 1..k          the entry of each part that is in a station now, by line and place
-    node k+1 (last)     the moment the hands are free
+    others              the moment each other pair of hands is free (none with one pair)
+    the last            the earliest start of the next move
 
-Appending a move adds one node with edges from what must precede it and to what must not be
-too late after it, closes the matrix, and drops the nodes that no longer matter. A positive cycle
-means that the order has no valid times at all.
+No path from the hands counts, so they have no rows. Appending a move adds one node with edges from
+what must precede it and to what must not be too late after it, closes the matrix, and drops the
+nodes that no longer matter. A positive cycle means that the order has no valid times at all.
+
+With several pairs of hands, a part can go into a full place if another is lifted from it before it
+gets there. Until then it is the ``crowding`` part, and the next moves begin before its entry.
 """
 
 from __future__ import annotations
@@ -20,10 +24,30 @@ from math import inf
 
 from benchtimer.plan.instance import NOWHERE, EqualParts, Instance, entry_s
 from benchtimer.plan.lookahead import Lookahead
+from benchtimer.plan.network import hands_now
 from benchtimer.values import dataclass
 
-Path = tuple["Path", int, int] | None
-"""The order so far, newest first: (older, move, gap)."""
+Path = tuple["Path", int, int, int] | None
+"""The order so far, newest first: (older, move, gap, pair of hands)."""
+Key = tuple[tuple[int, ...], int, int, tuple[int, int] | None, tuple[tuple[int, int], ...]]
+"""What two states must have in common to be compared."""
+
+
+@dataclass(frozen=True, slots=True)
+class Other:
+    """Another pair of hands, and its move.
+
+    Attributes:
+        pair: its number.
+        hands_s: how long after the start of the last move it can be busy.
+        move: its move as (move, part of line).
+        is_awaited: whether other parts wait for the end of that move.
+    """
+
+    pair: int
+    hands_s: float
+    move: tuple[int, int] = (NOWHERE, NOWHERE)
+    is_awaited: bool = False
 
 
 @dataclass(slots=True)
@@ -37,8 +61,24 @@ class SearchState:
     gap: int
     hands_left_s: int
     path: Path
+    pair: int = 0
+    others: tuple[Other, ...] = ()
+    crowding: tuple[int, int] | None = None
     bound_s: float = 0.0
     rank_s: float = 0.0
+
+    @property
+    def free_s(self) -> list[float]:
+        """When each pair of hands is free at the earliest."""
+        return self.rows[0][len(self.active) + 1 :]
+
+    @property
+    def key(self) -> Key:
+        """States with the same key can be compared: the same moves made, in the same span and
+        place.
+        """
+        ends = tuple(o.move for o in self.others if o.is_awaited)
+        return self.counts, self.gap, self.place, self.crowding, ends
 
 
 @dataclass(frozen=True, slots=True)
@@ -63,23 +103,28 @@ def root(instance: Instance) -> SearchState:
         entry_s(problem, parts[instance.lines[instance.line_of[m]].parts[n]]) or 0
         for m, n in active
     ]
-    moving = [p for p in problem.parts if p.moving_s is not None and not p.is_done]
-    free_s, place = problem.now_s, NOWHERE
-    if moving and problem.hands == 1:
-        part = moving[0]
-        free_s = problem.now_s + (part.moving_s or 0)
-        name = part.route.goes_to(part.moves_made)
-        place = NOWHERE if name is None else instance.places[name]
-    elif problem.hands_at is not None:
-        place = instance.places[problem.hands_at]
-    times = [0, *entries, free_s]
-    rows: list[list[float]] = [[float(b - a) for b in times] for a in times]
+    free = [(free_s, pair, at) for pair, (free_s, at) in enumerate(hands_now(instance))]
+    (next_s, pair, place), *rest = sorted(free)[-problem.hands :]
+    others = tuple(Other(pair, free_s - next_s) for free_s, pair, _ in rest)
+    times = [0, *entries]
+    rows = [
+        [float(b - a) for b in (*times, *(free_s for free_s, *_ in rest), next_s)] for a in times
+    ]
     left = sum(
         instance.hands_of[m] * (len(line.parts) - counts[m])
         for line in instance.lines
         for m in range(line.first_m, line.last_m + 1)
     )
-    return SearchState(tuple(counts), active, rows, place, 0, left, None)
+    state = SearchState(tuple(counts), active, rows, place, 0, left, None, pair, others)
+    for m, n in active:
+        at = instance.dwell_of[m]
+        if (
+            not instance.is_alone
+            and rows[0][1 + active.index((m, n))] > next_s
+            and (sum(instance.dwell_of[a] == at for a, _ in active) > instance.capacity[at])
+        ):
+            state.crowding = (m, n)
+    return state
 
 
 def active_parts(instance: Instance, counts: list[int]) -> tuple[tuple[int, int], ...]:
@@ -98,6 +143,7 @@ def candidates(instance: Instance, state: SearchState) -> list[int]:
     inside = [0] * (len(instance.capacity) + 1)
     for m, _ in state.active:
         inside[instance.dwell_of[m]] += 1
+    crowded = NOWHERE if state.crowding is None else instance.dwell_of[state.crowding[0]]
     found = []
     for line in instance.lines:
         waiting = len(line.parts) if _joined(counts, line) else 0
@@ -105,8 +151,15 @@ def candidates(instance: Instance, state: SearchState) -> list[int]:
             made = counts[m]
             if made < waiting:
                 place = instance.dwell_of[m]
-                own = m > line.first_m and instance.dwell_of[m - 1] == place
-                if place == NOWHERE or inside[place] - own < instance.capacity[place]:
+                left = instance.dwell_of[m - 1] if m > line.first_m else NOWHERE
+                own = left == place
+                room = inf if place == NOWHERE else instance.capacity[place] - inside[place] + own
+                if room > 0 or (
+                    not instance.is_alone
+                    and room == 0
+                    and inside[place] > own
+                    and crowded in (NOWHERE, left)
+                ):
                     found.append(m)
             waiting = made
     return found
@@ -158,7 +211,7 @@ def append(
     if not done and not ahead.is_idle:
         into = _queue(instance, ahead, state, m, n, old, into, edges)
     late = _late_node(into, edges)
-    out = longest_out(rows, edges)
+    out = longest_out(rows, edges) if late is None else []
     if late is None and not done and edges:
         into, out, late = _settle(ahead, state, m, old, into, out, edges)
     if late is not None:
@@ -171,11 +224,75 @@ def append(
         (*state.counts[:m], n + 1, *state.counts[m + 1 :]),
         active,
         grown,
-        instance.to_of[m],
+        instance.to_of[m] if instance.has_walks else NOWHERE,
         gap,
         state.hands_left_s - instance.hands_of[m],
-        (state.path, m, gap),
+        (state.path, m, gap, state.pair),
+        state.pair,
+        state.others,
+        None if instance.is_alone else _crowding(instance, state, m, n),
     )
+
+
+def _crowding(instance: Instance, state: SearchState, m: int, n: int) -> tuple[int, int] | None:
+    """The part that still needs its place emptied, after a move."""
+    dwell_of = instance.dwell_of
+    place, left = dwell_of[m], NOWHERE if m == instance.first_of[m] else dwell_of[m - 1]
+    if place != NOWHERE and place != left:
+        inside = sum(dwell_of[other] == place for other, _ in state.active)
+        if inside >= instance.capacity[place]:
+            return m, n
+    crowding = state.crowding
+    return None if crowding is None or dwell_of[crowding[0]] == left else crowding
+
+
+def handed_over(instance: Instance, state: SearchState) -> list[SearchState | Dead]:
+    """The states after a state's last move, by the pair of hands that makes the next one.
+
+    Only those that are free first by some times are needed.
+    """
+    if instance.is_alone or state.path is None:
+        return [state]
+    m = state.path[1]
+    mover = (m, state.counts[m] - 1)
+    last = Other(state.pair, instance.hands_of[m], mover, mover in instance.awaited)
+    found = [_next_by(instance, state, last, k) for k in range(len(state.others))]
+    if all(other.hands_s > last.hands_s for other in state.others):
+        found.append(_next_by(instance, state, last, len(state.others)))
+    return found
+
+
+def _next_by(instance: Instance, state: SearchState, last: Other, k: int) -> SearchState | Dead:
+    """The state if pair ``k`` of the others, or behind them the last one, makes the next move.
+
+    Args:
+        instance: the problem.
+        state: the state in which the last node is the end of its last move.
+        last: the pair of hands that makes that move.
+        k: the pair that goes on.
+    """
+    first = len(state.active) + 1
+    into = [max(row[-1] - last.hands_s, row[first + k]) for row in state.rows]
+    edges = [
+        (node, -instance.most_of[m])
+        for node, (m, _) in enumerate(state.active, 1)
+        if instance.most_of[m] < inf
+    ]
+    if state.crowding is not None:
+        edges.append((1 + state.active.index(state.crowding), 1.0))
+    late = _late_node(into, edges)
+    if late is not None:
+        return _dead(state, *last.move, into[0], late)
+    rows = close(state.rows, into, longest_out(state.rows, edges), bool(edges))
+    for row, next_s in zip(rows, into, strict=True):
+        row[first + k] = row[-1]
+        row[first:] = [max(free_s, next_s) for free_s in row[first:-1]] + [next_s]
+    pairs = [*state.others, last]
+    pair, pairs[k] = pairs[k].pair, last
+    return SearchState(
+        state.counts, state.active, rows, state.place, state.gap, state.hands_left_s,
+        state.path, pair, tuple(pairs[:-1]), state.crowding,
+    )  # fmt: skip
 
 
 def forget(
@@ -196,10 +313,10 @@ def forget(
     rows = state.rows
     for node, (m, n) in enumerate(state.active, 1):
         row = rows[node]
-        if row[node] == 0:
+        if row[node] == 0 and (m, n) != state.crowding:
             if end_s - tails[m + 1][n] > rows[0][node] + instance.most_of[m]:
                 continue
-            rows[node] = [-inf] * len(rows)
+            rows[node] = [-inf] * len(row)
         least_s = instance.least_of[m]
         for row in rows:
             if row[-1] - least_s > row[node]:
@@ -211,15 +328,18 @@ def _earliest(
 ) -> list[float]:
     """Longest paths from every node to the end of the move: dwell, hands, release, span."""
     rows = state.rows
-    last = len(rows) - 1
     hands_s = instance.hands_of[m]
     free = hands_s + instance.walk[state.place][instance.from_of[m]]
     if old:
         stay = hands_s + instance.least_of[m - 1]
-        into = [max(r[old] + stay, r[last] + free) for r in rows]
+        into = [max(r[old] + stay, r[-1] + free) for r in rows]
     else:
-        lower = instance.lines[instance.line_of[m]].release_s[n] + hands_s
-        into = [max(r[0] + lower, r[last] + free) for r in rows]
+        line = instance.lines[instance.line_of[m]]
+        lower = line.release_s[n] + hands_s
+        into = [max(r[0] + lower, r[-1] + free) for r in rows]
+        for column, other in enumerate(state.others, len(rows)):
+            if other.is_awaited and other.move in line.awaited:
+                into = [max(a, r[column] + hands_s) for a, r in zip(into, rows, strict=True)]
     open_s = instance.gaps[gap][0]
     if open_s > instance.problem.now_s:
         lower = open_s + hands_s
@@ -243,11 +363,14 @@ def _deadlines(
     """Edges from the end of move m to the nodes it must not leave too far behind."""
     most_of = instance.most_of
     way = instance.way[instance.to_of[m]]
+    since_s = instance.hands_of[m] - instance.alone_of[m]
     edges = [
-        (node, way[instance.from_of[a + 1]] - most_of[a])
+        (node, way[instance.from_of[a + 1]] - since_s - most_of[a])
         for node, (a, _) in enumerate(state.active, 1)
         if most_of[a] < inf and node != old
     ]
+    if state.crowding is not None:
+        edges.append((1 + state.active.index(state.crowding), 1 - instance.hands_of[m]))
     if old and most_of[m - 1] < inf:
         edges.append((old, -most_of[m - 1] - instance.hands_of[m]))
     if close_s < inf:
@@ -335,7 +458,7 @@ def _dead(state: SearchState, m: int, n: int, earliest_s: float, node: int) -> D
 def longest_out(rows: list[list[float]], edges: list[tuple[int, float]]) -> list[float]:
     """Longest paths from the new node to every old one."""
     if not edges:
-        return [-inf] * len(rows)
+        return [-inf] * len(rows[0])
     node, weight = edges[0]
     out = [weight + a for a in rows[node]]
     for node, weight in edges[1:]:
@@ -385,5 +508,4 @@ def _place_node(
         out.insert(new, 0.0)
         grown.insert(new, out)
     elif old:
-        del out[old], grown[old]
-    grown[-1] = out[:]
+        del grown[old]

@@ -22,13 +22,13 @@ def turns_of(instance: Instance, path: Path) -> list[OrderedMove]:
     """The order a search found, oldest first, with the parts by their index."""
     steps = []
     while path is not None:
-        path, m, gap = path
-        steps.append((m, gap))
+        path, *step = path
+        steps.append(step)
     made = instance.next_counts()
     turns = []
-    for m, gap in reversed(steps):
+    for m, gap, pair in reversed(steps):
         line = instance.lines[instance.line_of[m]]
-        turns.append(OrderedMove(line.parts[made[m]], m - line.first_m, gap))
+        turns.append(OrderedMove(line.parts[made[m]], m - line.first_m, gap, pair))
         made[m] += 1
     return turns
 
