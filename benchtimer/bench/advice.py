@@ -84,6 +84,8 @@ def advise(
     stages = {part_key(run, p.name): stage_of(p) for run in runs for p in shop.parts_of(run)}
     try:
         problem = problem_now(shop, now_ms, away)
+        if previous is not None and previous.problem == problem and not previous.warnings:
+            return previous.moved_to(now_ms, stages)  # as while the pages of the setup are read
         before = previous.plan if previous is not None else None
         if before is not None and previous is not None:
             before = before.moved((previous.now_ms - now_ms) // 1000)
@@ -93,7 +95,7 @@ def advise(
     except ProblemError as error:
         return Advice(stages=stages, warnings=(f"no plan: {error}",))
     advice = Advice(now_ms=now_ms, stages=stages, warnings=_warnings(shop, outcome),
-                  outcome=outcome)  # fmt: skip
+                  outcome=outcome, problem=problem)  # fmt: skip
     begins = first_begins(problem, advice.plan) if advice.plan is not None else {}
     end_s = advice.plan.end_s if advice.plan is not None else None
     in_time = outcome.plan
