@@ -33,7 +33,7 @@ from benchtimer.plan.from_recipe import (
 from benchtimer.plan.latest import latest_begins
 from benchtimer.plan.outcome import DONE, Infeasible, Outcome, Plan, PlannedDwell, Undecided
 from benchtimer.plan.plan_words import Say
-from benchtimer.plan.planner import never, no_clock, replan
+from benchtimer.plan.planner import never, no_clock, solve
 from benchtimer.plan.problem import ENDLESS_S, AwayTime, Heating, PlanPart, Problem, ProblemError
 from benchtimer.plan.together import together
 from benchtimer.quantity import QuantityError, parse_hours
@@ -87,9 +87,10 @@ def advise(
         before = previous.plan if previous is not None else None
         if before is not None and previous is not None:
             before = before.moved((previous.now_ms - now_ms) // 1000)
-        outcome = replan(
-            problem, before, seconds=seconds, clock=clock, stop=stop, nodes=nodes, say=say
-        )
+        outcome = solve(
+            problem, previous=before, rescue=True,
+            seconds=seconds, clock=clock, stop=stop, nodes=nodes, say=say,
+        )  # fmt: skip
     except ProblemError as error:
         return Advice(stages=stages, warnings=(f"no plan: {error}",))
     advice = Advice(now_ms=now_ms, stages=stages, warnings=_warnings(shop, outcome),

@@ -173,8 +173,7 @@ def dwelling_part(
     if behind is not None:
         route, moves_made = route_of(recipe), behind + 1
         if route.dwells[behind] != present:
-            dwells = (*route.dwells[:behind], present, *route.dwells[behind + 1 :])
-            route = replace(route, dwells=dwells)
+            route = route.with_dwell(behind, present)
     else:
         begun = (Move(0, (recipe.step[index].id,)), present)
         route, moves_made = _route(recipe, rest, begun), 1

@@ -13,7 +13,7 @@ from math import inf
 from benchtimer.plan.aim import Soft, closest
 from benchtimer.plan.earliest import FEW_TRIES, Best, Earliest
 from benchtimer.plan.hours_ahead import least_end
-from benchtimer.plan.instance import Instance, progress
+from benchtimer.plan.instance import Instance
 from benchtimer.plan.network import (
     ORIGIN,
     Edge,
@@ -23,7 +23,7 @@ from benchtimer.plan.network import (
     order_edges,
 )
 from benchtimer.plan.outcome import CutDwell, Plan
-from benchtimer.plan.problem import DwellLimits, Problem, Route
+from benchtimer.plan.problem import Problem
 from benchtimer.plan.refit import rebuilt
 from benchtimer.plan.search_limits import SearchLimits
 from benchtimer.plan.timing import end_edges, stays_of
@@ -55,32 +55,19 @@ class Settled:
     cuts: tuple[CutDwell, ...] = ()
 
 
-def settled(problem: Problem, least: Mapping[Key, int] | None) -> Problem:
+def settled(problem: Problem, least: Mapping[Key, int]) -> Problem:
     """The problem with other shortest times.
 
     Args:
         problem: the original.
-        least: shortest times of the dwells that don't last to target; None: all at their min.
+        least: shortest times of the dwells that don't last to target.
     """
-    if least is None:
-        return problem
-    at_target: dict[int, Route] = {}
-    parts = []
-    for index, part in enumerate(problem.parts):
-        route = part.route
-        if id(route) not in at_target:
-            dwells = tuple(replace(d, min_s=d.wished_s) for d in route.dwells)
-            at_target[id(route)] = (
-                replace(route, dwells=dwells) if dwells != route.dwells else route
-            )
-        own = {number: s for (i, number), s in least.items() if i == index}
-        lasting = at_target[id(route)]
-        if own:
-            lasting = replace(lasting, dwells=tuple(
-                replace(d, min_s=own.get(number, d.min_s))
-                for number, d in enumerate(lasting.dwells)
-            ))  # fmt: skip
-        parts.append(part if lasting is route else replace(part, route=lasting))
+    at_target = problem.with_dwells(lambda dwell: replace(dwell, min_s=dwell.wished_s))
+    parts = list(at_target.parts)
+    for (index, number), min_s in least.items():
+        route = parts[index].route
+        cut = replace(route.dwells[number], min_s=min_s)
+        parts[index] = replace(parts[index], route=route.with_dwell(number, cut))
     return replace(problem, parts=tuple(parts))
 
 
@@ -281,14 +268,7 @@ def as_planned(problem: Problem, plan: Plan) -> Problem:
 
 def real_dwells(plan: Plan, problem: Problem) -> Plan:
     """The plan with the dwells' own min and max, not the fixed ones."""
-    dwells: dict[tuple[str, int], DwellLimits] = {
-        (part.name, number): dwell
-        for part in problem.parts
-        for number, dwell in enumerate(part.route.dwells)
-        if number >= progress(part) - 1
-    }
-    real = tuple(
-        replace(d, min_s=dwells[d.part, d.dwell].min_s, max_s=dwells[d.part, d.dwell].max_s)
-        for d in plan.dwells
-    )
-    return replace(plan, dwells=real)
+    limits = {(p.name, number): d for p in problem.parts for number, d in enumerate(p.route.dwells)}
+    own = [(dwell, limits[dwell.part, dwell.dwell]) for dwell in plan.dwells]
+    dwells = tuple(replace(dwell, min_s=d.min_s, max_s=d.max_s) for dwell, d in own)
+    return replace(plan, dwells=dwells)

@@ -180,8 +180,21 @@ def test_a_conflict_of_two_names_both_and_what_each_could_do() -> None:
         "one more pair of hands (2)",
     ]
     assert outcome.witness.parts == ("a", "b")
-    assert outcome.witness.station == "tank"
     assert outcome.witness.at_s == 20
+
+
+def test_hours_away_are_blamed_once_with_both_ways_out() -> None:
+    """The sentence about your hours is printed once, also if staying or coming back would help."""
+    limits = (DwellLimits("tank", 100, 150), DwellLimits("rack", 50, 60))
+    route = Route("tight", (Move(10),) * 3, limits)
+    outcome = _refused(_bench(_inside("a", -50, route), away=(AwayTime(100, 1000),)))
+    assert outcome.witness.sentences[2:] == (
+        "you are away from 1 min 40 s to 16 min 40 s; if you were there, there would be a plan",
+    )
+    assert [change.words for change in outcome.witness.changes[:2]] == [
+        "stay 20 s past 1 min 40 s",
+        "be back 14 min before 16 min 40 s",
+    ]
 
 
 def test_the_witness_leaves_out_uninvolved_parts() -> None:

@@ -51,11 +51,11 @@ def test_a_gain_over_an_unproven_plan_is_marked_uncertain() -> None:
     problem = equal_parts(4)
     outcome = solve(problem)
     assert isinstance(outcome, Optimal)
-    plan = outcome.found
+    plan = outcome.plan
     later = Plan(
         tuple(replace(m, start_s=m.start_s + 900, end_s=m.end_s + 900) for m in plan.moves), ()
     )
-    found = what_helps(problem, Feasible(bound_s=0, found=later)).gains
+    found = what_helps(problem, Feasible(bound_s=0, plan=later)).gains
     assert found
     assert all(not gain.sure and "possible without" in gain.words for gain in found)
     sure = what_helps(problem, outcome).gains
