@@ -8,6 +8,7 @@ completely, and the smallest one that works is suggested.
 
 from __future__ import annotations
 
+from bisect import bisect_left
 from collections.abc import Callable, Iterator
 
 from benchtimer.plan import changes
@@ -344,13 +345,8 @@ def least_extra(
             return None
         high *= 4
     low, high = high // 4, min(high, max_s)
-    while high - low > 1:
-        middle = (low + high) // 2
-        if has_plan(make(middle), limits):
-            high = middle
-        else:
-            low = middle
-    return high
+    tries = range(low + 1, high)
+    return low + 1 + bisect_left(tries, True, key=lambda s: has_plan(make(s), limits) is True)
 
 
 def least_bad(problem: Problem, limits: SearchLimits) -> Plan | None:
