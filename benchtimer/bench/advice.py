@@ -27,7 +27,6 @@ from benchtimer.plan.from_recipe import (
     handled_part,
     heating_of,
     problem_of,
-    resting_part,
     waiting_part,
 )
 from benchtimer.plan.latest import latest_begins
@@ -339,10 +338,9 @@ def _part(bench: Bench, part: run_state.Part, now_ms: int, *, can_handle: bool) 
         return None
     if can_handle:
         return handled_part(part.name, recipe, part.step, -since_s, made=part.sent)
-    if part.began_ms is None:
-        held_back_ms = max(0, (part.not_before_ms or 0) - now_ms)
-        return waiting_part(part.name, recipe, -(-held_back_ms // 1000), part.step)
-    return resting_part(part.name, recipe, part.step, made=part.sent)
+    held_back_ms = max(0, (part.not_before_ms or 0) - now_ms) if part.began_ms is None else 0
+    release_s = -(-held_back_ms // 1000)
+    return waiting_part(part.name, recipe, part.step, release_s=release_s, made=part.sent)
 
 
 def first_begins(problem: Problem, plan: Plan) -> dict[str, int]:

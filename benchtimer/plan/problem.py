@@ -177,11 +177,6 @@ class PlanPart:
     run: str = ""
 
     @property
-    def called(self) -> str:
-        """The part's name within its run."""
-        return self.name.removeprefix(f"{self.run}:") if self.run else self.name
-
-    @property
     def is_done(self) -> bool:
         """Whether no moves are left."""
         return self.moves_made >= len(self.route.moves)

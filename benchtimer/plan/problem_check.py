@@ -15,8 +15,8 @@ MOST_MOVES = 20_000
 
 def validate(problem: Problem) -> None:
     """Raise ``ProblemError`` for the first contradiction in the problem."""
-    _check_bench(problem)
     names = {station.name for station in problem.stations}
+    _check_bench(problem, names)
     for route in {id(part.route): part.route for part in problem.parts}.values():
         _check_route(route, names)
     for part in problem.parts:
@@ -30,8 +30,7 @@ def _refuse_if(wrong: bool, subject: str, found: str, way_out: str) -> None:
         raise ProblemError(subject, found, way_out)
 
 
-def _check_bench(problem: Problem) -> None:
-    names = {station.name for station in problem.stations}
+def _check_bench(problem: Problem, names: Collection[str]) -> None:
     _once("station", (station.name for station in problem.stations))
     _once("part", (part.name for part in problem.parts))
     _refuse_if(problem.hands < 1, "hands", f"{problem.hands} people", "at least one is needed")
