@@ -84,31 +84,29 @@ def _closings(
     cold_s = now_s
     for session in work:
         known_s = None if session.number else heating.ready_s
-        soonest_s = session.opens_s + heating.heat_up_s if known_s is None else known_s
-        ready_s = soonest_s
-        if ready is not None and known_s is None:
-            ready_s = max(soonest_s, ready.get((station.name, session.number), soonest_s))
-        if soonest_s - cold_s >= 2:
-            yield Closing(station.name, cold_s, soonest_s, "heats up")
+        ready_s = session.opens_s + heating.heat_up_s if known_s is None else known_s
+        if ready_s - cold_s >= 2:
+            yield Closing(station.name, cold_s, ready_s, "heats up")
         cold_s = session.closes_s
         if ready is not None and heating.after_s is not None:
-            due_s = heating.due_s if not session.number and heating.due_s is not None else None
-            yield from _make_ups(station.name, heating, due_s, (ready_s, session.closes_s))
+            if known_s is None:
+                ready_s = max(ready_s, ready.get((station.name, session.number), ready_s))
+            known_due_s = None if session.number else heating.due_s
+            due_s = ready_s + heating.after_s if known_due_s is None else known_due_s
+            yield from _make_ups(station.name, heating, due_s, session.closes_s)
 
 
-def _make_ups(
-    name: str, heating: Heating, due_s: int | None, span: tuple[int, int]
-) -> Iterator[Closing]:
-    ready_s, closes_s = span
+def _make_ups(name: str, heating: Heating, due_s: int, closes_s: int) -> Iterator[Closing]:
+    """The make-ups of one place in one session, the first at ``due_s``."""
     for _ in range(MOST_CYCLES):
-        from_s = ready_s + (heating.after_s or 0) if due_s is None else due_s
-        due_s = None
-        if from_s >= closes_s:
+        if due_s >= closes_s:
             return
-        work_s = from_s + heating.cool_s
-        hands = (work_s, work_s + heating.hands_s) if work_s + heating.hands_s < closes_s else None
-        ready_s = work_s + heating.hands_s + heating.heat_up_s
-        yield Closing(name, from_s, min(ready_s, closes_s), "made up", hands)
+        work_s = due_s + heating.cool_s
+        done_s = work_s + heating.hands_s
+        ready_s = done_s + heating.heat_up_s
+        hands = (work_s, done_s) if done_s < closes_s else None
+        yield Closing(name, due_s, min(ready_s, closes_s), "made up", hands)
+        due_s = ready_s + (heating.after_s or 0)
 
 
 def ready_times(problem: Problem, plan: Plan) -> Ready:
@@ -129,10 +127,8 @@ def _brings(plan: Plan) -> list[PlannedMove]:
 
 
 def fits(problem: Problem, plan: Plan) -> bool:
-    """Whether a plan avoids the make-ups that its own first loads cause."""
-    whole, _ = heated(problem, ready_times(problem, plan))
-    closed = {station.name: station.closed for station in whole.stations}
-    busy = [away for away in whole.away if away not in problem.away]
+    """Whether a plan keeps the closings and the hours away of a problem."""
+    closed = {station.name: station.closed for station in problem.stations}
     stays = all(
         dwell.out_s <= from_s or max(dwell.in_s, problem.now_s) >= to_s
         for dwell in plan.dwells
@@ -143,12 +139,9 @@ def fits(problem: Problem, plan: Plan) -> bool:
         for move in _brings(plan)
         for from_s, to_s in closed[move.to_station]
     )
-    return (
-        stays
-        and brings
-        and all(
-            move.end_s <= away.from_s or move.start_s >= away.to_s
-            for move in plan.moves
-            for away in busy
-        )
+    hands = all(
+        move.end_s <= away.from_s or move.start_s >= away.to_s
+        for move in plan.moves
+        for away in problem.away
     )
+    return stays and brings and hands

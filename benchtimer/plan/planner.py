@@ -8,7 +8,7 @@ from math import inf
 
 from benchtimer.plan.busy import busy_spans
 from benchtimer.plan.explain import at_once, explain, least_bad, proven
-from benchtimer.plan.heating import fits, heated, needs_heat, ready_times
+from benchtimer.plan.heating import fits, heated, needs_heat, ready_times, with_closings
 from benchtimer.plan.instance import Instance
 from benchtimer.plan.nearest import nearest
 from benchtimer.plan.outcome import (
@@ -108,12 +108,11 @@ def _hot(problem: Problem, limits: SearchLimits, asked: SolveOptions) -> Outcome
             late = least_bad(soonest, _spare(limits))
             if late is not None:  # a cold bath takes no part, so say which one will be late
                 return _late(limits, late, first, why)
-        cold = tuple(replace(s, heating=None) for s in problem.stations)
-        bare = _solve(replace(problem, stations=cold), limits, asked)
+        bare = _solve(with_closings(problem, ()), limits, asked)
         return bare if bare.plan is None else replace(bare, why=(*bare.why, *why))
-    if fits(problem, first.plan):
-        return _with_closings(first, closings, asked.say)
     around, shut = heated(problem, ready_times(problem, first.plan))
+    if fits(around, first.plan):
+        return _with_closings(first, closings, asked.say)
     second = _solve(around, limits, replace(asked, previous=first.plan, explain=False))
     if not isinstance(second, Feasible):  # a make-up can be put off, a window can't
         put_off = "no plan leaves time for the make-ups: put them off, or run fewer parts"
