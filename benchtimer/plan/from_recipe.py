@@ -211,10 +211,8 @@ def problem_of(
     parts: Sequence[PlanPart],
     *,
     hands: int = 1,
-    now_s: int = 0,
     away: Sequence[AwayTime] = (),
     out_of_service: Iterable[str] = (),
-    hands_at: str | None = None,
     heating: Mapping[str, Heating] | None = None,
 ) -> Problem:
     """The problem for parts of these placed recipes: places, walks and the given limits.
@@ -226,10 +224,8 @@ def problem_of(
         recipes: the recipes, with their places.
         parts: the parts.
         hands: pairs of hands.
-        now_s: now, in seconds from the problem's zero.
         away: when you are away.
         out_of_service: places that take no part.
-        hands_at: the place where the hands are; None if unknown.
         heating: places that are heating or cooling now; the others are cold.
     """
     shut = set(out_of_service)
@@ -251,18 +247,15 @@ def problem_of(
         PlanStation(name, n, name not in shut, heating=hot.get(name)) for name, n in holds.items()
     )
     walks = tuple(_walks(recipes, holds))
-    return Problem(stations, tuple(parts), walks, tuple(away), hands, now_s, hands_at)
+    return Problem(stations, tuple(parts), walks, tuple(away), hands)
 
 
 def heating_of(station: PlaceStation) -> Heating | None:
     """How a station is heated and what it needs; None if it is never heated."""
-    needs = station.make_up
-    if station.heat_up_s is None and needs is None:
-        return None
-    heat_up_s = station.heat_up_s or 0
-    if needs is None:
-        return Heating(heat_up_s)
-    return Heating(heat_up_s, needs.after_s, needs.cool_s, needs.hands_s)
+    needs, heat_up_s = station.make_up, station.heat_up_s
+    if needs is not None:
+        return Heating(heat_up_s or 0, needs.after_s, needs.cool_s, needs.hands_s)
+    return None if heat_up_s is None else Heating(heat_up_s)
 
 
 def _walks(recipes: Sequence[Recipe], names: Iterable[str]) -> Iterable[Walk]:

@@ -156,7 +156,7 @@ def _too_short(problem: Problem, plan: Plan) -> str:
     longest_s = max(spans, default=0)
     if longest_s <= 0:
         return "you have no working hours in the days the planner looks ahead"
-    busy_s = max(span.end_s - span.start_s for span in busy_spans(plan.moves))
+    busy_s = max(end_s - start_s for start_s, end_s in busy_spans(plan.moves))
     if busy_s <= longest_s:
         return "your hours in the days the planner looks ahead are too short for this work"
     return (

@@ -177,10 +177,10 @@ def _sentences(sheet: PlanSheet | None, now: Stamp) -> Iterator[str]:
     if sheet is None or sheet.plan is None:
         return
     spans = busy_spans(sheet.plan.moves)
-    said = [f"Busy {_to(sheet, now)(spans[0].start_s, spans[0].end_s)}"] if spans else []
-    for before, span in itertools.pairwise(spans[:MOST_SPANS]):
-        free = _to(sheet, now)(before.end_s, span.start_s).rpartition(" to ")[2]
-        till = _to(sheet, now)(span.start_s, span.end_s).rpartition(" to ")[2]
+    said = [f"Busy {_to(sheet, now)(*spans[0])}"] if spans else []
+    for (_, before_s), (start_s, end_s) in itertools.pairwise(spans[:MOST_SPANS]):
+        free = _to(sheet, now)(before_s, start_s).rpartition(" to ")[2]
+        till = _to(sheet, now)(start_s, end_s).rpartition(" to ")[2]
         said.append(f"free until {free}, busy until {till}")
     left = len(spans) - MOST_SPANS
     said += (
