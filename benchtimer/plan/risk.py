@@ -9,7 +9,6 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Sequence
 
-from benchtimer.plan.instance import entry_s
 from benchtimer.plan.outcome import Outcome, Plan
 from benchtimer.plan.problem import Problem
 from benchtimer.plan.spread import SPREAD
@@ -253,32 +252,13 @@ def what_earlier(
     best: Earlier | None = None
     for number in range(max(0, index - MOST_BEFORE), index + 1):
         move = replay.plan.moves[number]
-        by_s = move.start_s - earliest_s(replay, number)
+        by_s = move.start_s - replay.earliest_s(number)
         if by_s <= 0:
             continue
         after, past_after = again(number, by_s)
         if past_after <= past and after < (before if best is None else best.chance_after):
             best = Earlier(move.part, move.step, move.move, by_s, before, after)
     return best
-
-
-def earliest_s(replay: Replay, number: int) -> int:
-    """The earliest start of one move with all other moves at their planned times."""
-    problem, plan = replay.problem, replay.plan
-    move = plan.moves[number]
-    part = next(p for p in problem.parts if p.name == move.part)
-    floor = max(problem.now_s, part.release_s if move.move == 0 else problem.now_s)
-    floor = max(floor, replay.ready_s(number))
-    if move.move:
-        made = [m.end_s for m in plan.moves[:number] if m.part == move.part]
-        since = made[-1] if made else entry_s(problem, part) or 0
-        floor = max(floor, since + part.route.dwells[move.move - 1].min_s)
-    if number in replay.freed_by:
-        floor = max(floor, plan.moves[replay.freed_by[number]].start_s)
-    for away in sorted(problem.away, key=lambda away: away.from_s):
-        if away.from_s < floor + move.end_s - move.start_s and floor < away.to_s:
-            floor = away.to_s
-    return min(floor, move.start_s)
 
 
 @dataclass(frozen=True, slots=True)
