@@ -242,6 +242,7 @@ def _text(
     from benchtimer.plan.draw import draw_plan
     from benchtimer.plan.gains import what_helps
     from benchtimer.plan.outcome import Undecided
+    from benchtimer.plan.search_limits import SearchLimits
     from benchtimer.view.words import tick_words
 
     plan = outcome.plan
@@ -258,9 +259,8 @@ def _text(
     lines = [f"{outcome.status}: {ends}, {outcome.verdict}"]
     lines += [f"  {why}" for why in outcome.why]
     lines += _latest_lines(problem, plan, times) if problem.away and help_s else []
-    helps = what_helps(
-        problem, outcome, seconds=help_s, clock=time.monotonic, hurry=arguments.hurry
-    )
+    limits = SearchLimits(help_s, time.monotonic)
+    helps = what_helps(problem, outcome, limits, hurry=arguments.hurry)
     lines += [f"  would end it earlier: {gain.words}" for gain in helps.gains[:3]]
     lines += ["", *busy_lines(plan.moves, times.minutes)]
     width = min(200, shutil.get_terminal_size((100, 24)).columns)
@@ -298,15 +298,11 @@ def _latest_lines(problem: Problem, plan: Plan, times: Times) -> list[str]:
 def _cadence(arguments: argparse.Namespace, recipe: Recipe) -> int:
     from benchtimer.plan.cadence import cadence
     from benchtimer.plan.from_recipe import problem_of, route_of
+    from benchtimer.plan.search_limits import SearchLimits
 
     problem = problem_of([recipe], [])
-    found = cadence(
-        problem.stations,
-        route_of(recipe),
-        problem.walks,
-        seconds=arguments.seconds,
-        clock=time.monotonic,
-    )
+    limits = SearchLimits(arguments.seconds, time.monotonic)
+    found = cadence(problem.stations, route_of(recipe), problem.walks, limits)
     if arguments.json:
         put_json(found.as_dict())
     elif found.cadence_s is None:

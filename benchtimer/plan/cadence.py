@@ -14,10 +14,9 @@ programming solution of a hoist scheduling program", AIIE Transactions 8(2), 197
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
 from heapq import heappop, heappush
 from itertools import combinations, count
-from math import inf
 
 from benchtimer.plan.problem import PlanPart, PlanStation, Problem, Route, Walk
 from benchtimer.plan.problem_check import validate
@@ -57,11 +56,7 @@ def cadence(
     stations: Sequence[PlanStation],
     route: Route,
     walks: Sequence[Walk] = (),
-    *,
-    seconds: float = inf,
-    clock: Callable[[], float] = lambda: 0.0,
-    stop: Callable[[], bool] = lambda: False,
-    nodes: float = inf,
+    limits: SearchLimits | None = None,
 ) -> Cadence:
     """The shortest steady interval for one pair of hands.
 
@@ -72,13 +67,10 @@ def cadence(
         stations: the stations.
         route: the route of every part.
         walks: times between stations.
-        seconds: the budget, on ``clock``.
-        clock: a monotonic clock in seconds.
-        stop: called now and then; True means give up.
-        nodes: limits the states opened.
+        limits: the budget.
     """
     validate(Problem(tuple(stations), (PlanPart("any", route),), tuple(walks)))
-    limits = SearchLimits(seconds, clock, stop, nodes)
+    limits = limits or SearchLimits()
     shut = {s.name for s in stations if not s.in_service}
     for dwell in route.dwells:
         if dwell.station in shut:

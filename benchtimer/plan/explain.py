@@ -57,18 +57,19 @@ def _shut(instance: Instance, part: PlanPart) -> Witness | None:
     problem = instance.problem
     for number in range(progress(part), len(part.route.dwells)):
         station = problem.station(part.route.dwells[number].station)
-        held = [p for p in problem.parts if p.held and p.station == station.name]
-        names = tuple(p.name for p in held)
+        held: list[PlanPart] = []
         if not station.in_service:
-            names, why = (), "it is out of service"
+            why = "it is out of service"
             back = f"put {station.name} back in service"
             change = ProblemChange(back, changes.in_service(problem, station.name))
         elif instance.capacity[instance.places[station.name]] < 1:
-            why, change = f"{listed(names)} held there", _resume(problem, held[0])
+            held = [p for p in problem.parts if p.held and p.station == station.name]
+            why = f"{listed([p.name for p in held])} held there"
+            change = _resume(problem, held[0])
         else:
             continue
         words = f"{part.name} needs {station.name} for {part.route.leads_to(number)}, but {why}"
-        return Witness((words,), (part.name, *names), None, (change,))
+        return Witness((words,), (part.name, *(p.name for p in held)), None, (change,))
     return None
 
 
@@ -94,8 +95,8 @@ def _overdue(instance: Instance, part: PlanPart, say: Say) -> Witness | None:
     if limit_s < 0 and problem.now_s == 0:  # on a working bench, second 0 is now
         ago = duration(-limit_s)
         words = f"{part.name} should have left {dwell.station} {ago} ago {most}"
-    elif ready_s <= limit_s:
-        words += f": you are away {_hours_words(_away_at(problem, ready_s), say)}"
+    elif ready_s <= limit_s and (away := _away_at(problem, ready_s)) is not None:
+        words += f": you are away {_hours_words(away, say)}"
     carried = [p.name for p in problem.parts if p.moving_s is not None and not p.is_done]
     busy = carried if ready_s > limit_s and len(carried) == problem.hands else []
     if busy:
@@ -120,9 +121,7 @@ def _away_at(problem: Problem, time_s: int) -> AwayTime | None:
     return min(following, key=lambda away: away.from_s, default=None)
 
 
-def _hours_words(away: AwayTime | None, say: Say) -> str:
-    if away is None:
-        return "then"
+def _hours_words(away: AwayTime, say: Say) -> str:
     if away.to_s >= ENDLESS_S:
         return f"from {say(away.from_s)} on"
     return f"from {say(max(0, away.from_s))} to {say(away.to_s)}"

@@ -2,12 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
-from math import inf
-
 from benchtimer.plan.changes import more_hands, with_slot
 from benchtimer.plan.outcome import Outcome, ProblemChange
-from benchtimer.plan.planner import never, no_clock, solve
+from benchtimer.plan.planner import solve
 from benchtimer.plan.problem import Problem
 from benchtimer.plan.search_limits import SearchLimits
 from benchtimer.times import duration
@@ -56,13 +53,7 @@ class Helps:
 
 
 def what_helps(
-    problem: Problem,
-    outcome: Outcome,
-    *,
-    seconds: float = inf,
-    clock: Callable[[], float] = no_clock,
-    stop: Callable[[], bool] = never,
-    hurry: bool = False,
+    problem: Problem, outcome: Outcome, limits: SearchLimits | None = None, *, hurry: bool = False
 ) -> Helps:
     """Look for changes that end the plan earlier.
 
@@ -72,23 +63,21 @@ def what_helps(
     Args:
         problem: the planned problem.
         outcome: its answer.
-        seconds: the budget for all changes together, on ``clock``.
-        clock: a monotonic clock in seconds.
-        stop: called now and then; True means give up.
+        limits: the budget for all changes together.
         hurry: whether dwells may end at their min.
     """
     end_s = None if outcome.plan is None else outcome.plan.end_s
     if end_s is None:
         return Helps()
-    limits = SearchLimits(seconds, clock, stop)
+    limits = limits or SearchLimits()
     gains, all_tried = [], True
     for change in _changes(problem):
         if limits.over():
             all_tried = False
             break
         tried = solve(
-            change.problem, seconds=limits.left_s, clock=clock, stop=stop, nodes=TRY_NODES,
-            hurry=hurry,
+            change.problem, seconds=limits.left_s, clock=limits.clock, stop=limits.stop,
+            nodes=TRY_NODES, hurry=hurry,
         )  # fmt: skip
         tried_s = None if tried.plan is None else tried.plan.end_s
         if tried_s is not None and tried_s < end_s:

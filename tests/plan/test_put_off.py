@@ -223,8 +223,8 @@ def test_without_time_or_plan_no_gain_is_reported() -> None:
     """Stopped at once, or with nothing planned, the planner offers no gains."""
     problem, _ = _solved("tight", 0)
     outcome = solve(problem)
-    assert what_helps(problem, outcome, stop=lambda: True) == Helps()
-    assert what_helps(problem, outcome, seconds=0) == Helps()
+    assert what_helps(problem, outcome, SearchLimits(stop=lambda: True)) == Helps()
+    assert what_helps(problem, outcome, SearchLimits(0)) == Helps()
     overdue = PlanPart("a", SOAK, moves_made=1, entered_s=-999)
     none = Problem((PlanStation("tank"),), (overdue,))
     assert what_helps(none, solve(none)) == Helps()
