@@ -283,15 +283,9 @@ def _latest_lines(problem: Problem, plan: Plan, times: Times) -> list[str]:
     from benchtimer.plan.latest import latest_start
 
     latest = latest_start(problem, plan)
-    lines = []
-    if latest.keeps_end_s is not None:
-        lines.append(f"  start by {times.at(latest.keeps_end_s)} to end at the same time")
-    if latest.before_away_s is not None:
-        lines.append(
-            f"  start by {times.at(latest.before_away_s)} to end before the next away hours"
-        )
+    lines = [f"  start {line}" for line in latest.lines(times.at)]
     if latest.at_all_s is not None:
-        lines.append(f"  latest start before the next away hours: {times.at(latest.at_all_s)}")
+        lines.append(f"  latest start before the next hours away: {times.at(latest.at_all_s)}")
     return lines
 
 

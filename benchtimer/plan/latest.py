@@ -32,6 +32,14 @@ class LatestStart:
     at_all_s: int | None
     """... before the next away window, so that some plan is left. None: no window or no plan."""
 
+    def lines(self, at: Callable[[int], str]) -> list[str]:
+        """By when to start for which end; ``at`` writes a time of the plan."""
+        ends = (
+            (self.keeps_end_s, "at the same time"),
+            (self.before_away_s, "before the next hours away"),
+        )
+        return [f"by {at(by_s)} to end {when}" for by_s, when in ends if by_s is not None]
+
 
 def latest_start(problem: Problem, plan: Plan, limits: SearchLimits | None = None) -> LatestStart:
     """How long you can put off starting.

@@ -419,15 +419,8 @@ def _help_lines(helps: Helps) -> list[str]:
 
 def _latest(sheet: PlanSheet, at: Callable[[int], str]) -> list[str]:
     """How long the start can be put off, if there are hours away."""
-    latest = sheet.latest
-    if latest is None:
-        return []
-    lines = []
-    if latest.keeps_end_s is not None:
-        lines.append(f"  by {at(latest.keeps_end_s)} to end at the same time")
-    if latest.before_away_s is not None:
-        lines.append(f"  by {at(latest.before_away_s)} to end before the next hours away")
-    return ["LATEST START", *lines] if lines else []
+    lines = sheet.latest.lines(at) if sheet.latest is not None else []
+    return ["LATEST START", *(f"  {line}" for line in lines)] if lines else []
 
 
 def _wrapped(text: str, width: int) -> list[str]:
