@@ -98,21 +98,6 @@ def test_away_hours_are_by_the_wall_clock(
     assert all(window.to_s > 0 for window in windows)
 
 
-@pytest.mark.parametrize(
-    ("hours", "message"),
-    [
-        ((0, DAY_S), "away 00:00 to 24:00: covers the whole day; leave some time to work"),
-        ((3600, 3600), "away 01:00 to 01:00: covers the whole day; leave some time to work"),
-        ((0, DAY_S + 60), "away 00:00 to 24:01: a time outside the day; use 00:00 to 24:00"),
-    ],
-)
-def test_hours_that_leave_no_time_to_work_are_refused(hours: tuple[int, int], message: str) -> None:
-    """The error names the hours, what is wrong with them and what to do."""
-    with pytest.raises(ProblemError) as caught:
-        daily(*hours, 0)
-    assert str(caught.value) == message
-
-
 PROBLEM = equal_parts(3)
 
 
