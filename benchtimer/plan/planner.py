@@ -193,7 +193,8 @@ def _solve(problem: Problem, limits: SearchLimits, asked: SolveOptions) -> Outco
     if witness is not None and not asked.explain:
         return Infeasible(witness=witness)
     if witness is not None:
-        return _infeasible(problem, limits, lambda: proven(witness, problem, limits), rescue)
+        tell = partial(proven, witness, problem, limits, say)
+        return _infeasible(problem, limits, tell, rescue)
     found = settle(problem, limits.within(SEARCH_SHARE), asked.previous, hurry=asked.hurry)
     best = found.best
     if best.turns is None and not asked.explain:

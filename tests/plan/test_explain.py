@@ -197,6 +197,18 @@ def test_hours_away_are_blamed_once_with_both_ways_out() -> None:
     ]
 
 
+def test_every_time_is_written_as_the_caller_asks() -> None:
+    """Sentence and ways out write times of the plan alike, also for a limit that hours away pass."""
+    problem = _bench(_inside("a", -50), away=(AwayTime(40, 1000),))
+    assert solve(problem, say=lambda s: f"12:{s:02}").why == (
+        "a must leave tank by 12:100 (max 2 min 30 s), but can't be pulled before 12:1000: "
+        "you are away from 12:40 to 12:1000",
+        "what would free it: let a stay 15 min longer in tank",
+        "what would free it: stay 30 s past 12:40",
+        "what would free it: be back 15 min before 12:1000",
+    )
+
+
 def test_the_witness_leaves_out_uninvolved_parts() -> None:
     """The conflict leaves out a part with plenty of time and a held part that takes no slot."""
     calm = PlanPart(
