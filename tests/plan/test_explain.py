@@ -198,7 +198,7 @@ def test_hours_away_are_blamed_once_with_both_ways_out() -> None:
 
 
 def test_every_time_is_written_as_the_caller_asks() -> None:
-    """Sentence and ways out write times of the plan alike, also for a limit that hours away pass."""
+    """Sentence and ways out write times of the plan alike, if hours away are in the way."""
     problem = _bench(_inside("a", -50), away=(AwayTime(40, 1000),))
     assert solve(problem, say=lambda s: f"12:{s:02}").why == (
         "a must leave tank by 12:100 (max 2 min 30 s), but can't be pulled before 12:1000: "
