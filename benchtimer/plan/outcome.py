@@ -158,31 +158,23 @@ class CutDwell:
         step: the step of the dwell.
         place: where it is.
         short_s: seconds short of target.
-        reason: ``day`` (the plan ends a day earlier), ``overrun`` (``other`` would overrun in
-            ``other_place``), ``hours`` (the hours end), or ``windows`` if there is no single cause.
-        other: the part that would overrun.
-        other_place: where.
+        otherwise: what would happen with the dwell at its target; empty: the plan would end a day
+            later.
     """
 
     part: str
     step: str
     place: str
     short_s: int
-    reason: str
-    other: str = ""
-    other_place: str = ""
+    otherwise: str
 
     @property
     def words(self) -> str:
         """A sentence for the maker."""
         short = duration(self.short_s)
-        if self.reason == "day":
+        if not self.otherwise:
             return f"{self.part}: {self.step} {short} under target, saves a day"
-        because = {
-            "overrun": f"{self.other} overruns in {self.other_place}",
-            "hours": f"{self.other or self.part} misses the hours",
-        }.get(self.reason, "no plan keeps every window")
-        return f"{self.part} leaves {self.place} {short} before target: otherwise {because}"
+        return f"{self.part} leaves {self.place} {short} before target: otherwise {self.otherwise}"
 
 
 @dataclass(frozen=True, slots=True)

@@ -157,7 +157,7 @@ def _least_cut(
     last = _from_order(settled(problem, {key: stays[key] for key in cut}), limits, turns, starts)
     best = last.run()
     cuts = tuple(
-        _explained(problem, fast.instance, (turns, starts), key, short, limit_s)
+        _cut(problem, fast.instance, (turns, starts), key, short, limit_s)
         for key, short in sorted(cut.items())
     )
     return Settled(last.problem, best, cuts)
@@ -209,7 +209,7 @@ def _short(problem: Problem, stays: Mapping[Key, int]) -> dict[Key, int]:
     }
 
 
-def _explained(
+def _cut(
     problem: Problem,
     instance: Instance,
     plan: tuple[Sequence[OrderedMove], Sequence[int]],
@@ -217,40 +217,35 @@ def _explained(
     short_s: int,
     limit_s: float,
 ) -> CutDwell:
-    """The cut in words: what happens with this dwell at its target, in the same order."""
-    turns, starts = plan
-    dwell = _dwell(problem, key)
-    cut = CutDwell(
-        problem.parts[key[0]].name, dwell.step or dwell.station, dwell.station, short_s, "windows"
-    )
-    if limit_s < inf:
-        return replace(cut, reason="day")
-    edges = order_edges(instance, turns, starts)
-    for start, node, shift, _ in stays_of(problem, turns):
-        if (turns[node - 1].part, turns[node - 1].move - 1) == key:
-            edges.append(Edge(start, node, shift + dwell.wished_s, "target"))
+    """The cut, and what happens with this dwell at its target in the same order."""
+    dwell, otherwise = _dwell(problem, key), ""
+    if limit_s == inf:
+        turns, starts = plan
+        edges = order_edges(instance, turns, starts)
+        for start, node, shift, _ in stays_of(problem, turns):
+            if (turns[node - 1].part, turns[node - 1].move - 1) == key:
+                edges.append(Edge(start, node, shift + dwell.wished_s, "target"))
+        otherwise = _broken(problem, turns, edges)
+    part, step = problem.parts[key[0]].name, dwell.step or dwell.station
+    return CutDwell(part, step, dwell.station, short_s, otherwise)
+
+
+def _broken(problem: Problem, turns: Sequence[OrderedMove], edges: Sequence[Edge]) -> str:
+    """The rule that the edges of an order can't keep, in words."""
+    ring: Sequence[Edge] = ()
     try:
         earliest(len(turns) + 1, edges)
-    except PositiveCycleError as ring:
-        return _caused(problem, turns, cut, ring.edges)
-    return cut
-
-
-def _caused(
-    problem: Problem, turns: Sequence[OrderedMove], cut: CutDwell, ring: Sequence[Edge]
-) -> CutDwell:
+    except PositiveCycleError as cycle:
+        ring = cycle.edges
     for edge in ring:
         if edge.rule == "max":
             turn = turns[edge.before - 1]
-            other = problem.parts[turn.part]
-            place = other.route.dwells[turn.move - 1].station
-            return replace(cut, reason="overrun", other=other.name, other_place=place)
+            part = problem.parts[turn.part]
+            return f"{part.name} overruns in {part.route.dwells[turn.move - 1].station}"
     for edge in ring:
         if edge.rule == "no later working time is known" and edge.before != ORIGIN:
-            return replace(
-                cut, reason="hours", other=problem.parts[turns[edge.before - 1].part].name
-            )
-    return cut
+            return f"{problem.parts[turns[edge.before - 1].part].name} misses the hours"
+    return "no plan keeps every window"
 
 
 def as_planned(problem: Problem, plan: Plan) -> Problem:

@@ -57,7 +57,7 @@ def test_a_soak_short_of_target_saves_a_day() -> None:
     """A soak ends at closing, over an hour short of target, instead of a day later, with a note."""
     (cut,) = _cuts(_soak(20, 60, 25))
     # In at 0:10; the last pull of 10 min ends at closing, 24:00: 23 h 40 min of 25 h.
-    assert (cut.part, cut.place, cut.short_s, cut.reason) == ("blade", "tray", 4800, "day")
+    assert (cut.part, cut.place, cut.short_s, cut.otherwise) == ("blade", "tray", 4800, "")
     assert cut.words == "blade: soak 1 h 20 min under target, saves a day"
 
 
