@@ -267,16 +267,8 @@ def _text(
     plain = arguments.plain or not can_draw()
     say = tick_words(times.zero, 0, plan.end_s)
     drawn = draw_plan(problem, plan, width, plain=plain, say=say)
-    return [*lines, "", *drawn, "", *_move_lines(plan, times)]
-
-
-def _move_lines(plan: Plan, times: Times) -> list[str]:
-    """Each move: when, which part, from and to, and into which step."""
-    return [
-        f"{times.at(m.start_s)}  {m.part}: {m.from_station} > {m.to_station}"
-        f"  ({', '.join(m.steps) or m.step})"
-        for m in plan.moves
-    ]
+    moves = [f"{times.at(move.start_s)}  {move.words()}" for move in plan.moves]
+    return [*lines, "", *drawn, "", *moves]
 
 
 def _latest_lines(problem: Problem, plan: Plan, times: Times) -> list[str]:

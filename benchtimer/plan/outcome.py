@@ -14,6 +14,8 @@ each of the four in words.
 
 from __future__ import annotations
 
+from collections.abc import Callable
+
 from benchtimer.plan.problem import FAR_ROOM_S, Problem
 from benchtimer.times import duration
 from benchtimer.values import dataclass, replace
@@ -40,6 +42,14 @@ class PlannedMove:
     end_s: int
     hands: int = 0
     run: str = ""
+
+    def words(self, step: Callable[[str, str], str] = lambda _, step: step) -> str:
+        """What to do: ``bolster: salts > boil  (rinse, boil)``.
+
+        ``step`` gives the name of a part's step, from the part and the step's id.
+        """
+        steps = ", ".join(step(self.part, each) for each in self.steps or (self.step,))
+        return f"{self.part}: {self.from_station} > {self.to_station}  ({steps})"
 
     def as_dict(self) -> dict[str, object]:
         """The published JSON form."""
