@@ -11,8 +11,8 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping
 
 from benchtimer.plan.outcome import DONE, Closing, Plan, PlannedMove
-from benchtimer.plan.problem import ENDLESS_S, AwayTime, Heating, PlanStation, Problem
-from benchtimer.values import dataclass, replace
+from benchtimer.plan.problem import ENDLESS_S, AwayTime, Heating, Problem
+from benchtimer.values import replace
 
 SESSION_GAP_S = 2 * 3600
 """A place is cold again after a closing this long: the program's own judgment."""
@@ -23,29 +23,20 @@ Ready = Mapping[tuple[str, int], int]
 """When a place is ready, by its name and the session's number."""
 
 
-@dataclass(frozen=True, slots=True)
-class WorkStretch:
-    """One span of work, including breaks."""
-
-    number: int
-    opens_s: int
-    closes_s: int
-
-
 def needs_heat(problem: Problem) -> bool:
     """Whether any place in the problem has to be heated or made up."""
     return any(station.heating is not None for station in problem.stations)
 
 
-def sessions(problem: Problem) -> list[WorkStretch]:
-    """The spans of work between closings in which baths go cold."""
-    found: list[WorkStretch] = []
+def sessions(problem: Problem) -> list[tuple[int, int]]:
+    """The spans of work, including breaks, between closings in which baths go cold."""
+    found: list[tuple[int, int]] = []
     opens = problem.now_s
     for away in sorted(problem.away, key=lambda a: a.from_s):
         if away.to_s - max(away.from_s, problem.now_s) >= SESSION_GAP_S and away.to_s > opens:
-            found.append(WorkStretch(len(found), opens, max(opens, away.from_s)))
+            found.append((opens, max(opens, away.from_s)))
             opens = away.to_s
-    return [*found, WorkStretch(len(found), opens, ENDLESS_S)]
+    return [*found, (opens, ENDLESS_S)]
 
 
 def heated(problem: Problem, ready: Ready | None = None) -> tuple[Problem, tuple[Closing, ...]]:
@@ -57,11 +48,13 @@ def heated(problem: Problem, ready: Ready | None = None) -> tuple[Problem, tuple
             make-ups.
     """
     work = sessions(problem)
-    closings: list[Closing] = []
-    for station in problem.stations:
-        if station.heating is not None:
-            closings += _closings(station, station.heating, work, ready, problem.now_s)
-    return with_closings(problem, tuple(closings)), tuple(closings)
+    closings = tuple(
+        closing
+        for station in problem.stations
+        if station.heating is not None
+        for closing in _closings(station.name, station.heating, work, ready)
+    )
+    return with_closings(problem, closings), closings
 
 
 def with_closings(problem: Problem, closings: tuple[Closing, ...]) -> Problem:
@@ -78,22 +71,22 @@ def with_closings(problem: Problem, closings: tuple[Closing, ...]) -> Problem:
 
 
 def _closings(
-    station: PlanStation, heating: Heating, work: list[WorkStretch], ready: Ready | None, now_s: int
+    name: str, heating: Heating, work: list[tuple[int, int]], ready: Ready | None
 ) -> Iterator[Closing]:
     """When one place is closed: until it is hot in each session, and for its make-ups."""
-    cold_s = now_s
-    for session in work:
-        known_s = None if session.number else heating.ready_s
-        ready_s = session.opens_s + heating.heat_up_s if known_s is None else known_s
+    cold_s = work[0][0]
+    known_s, known_due_s = heating.ready_s, heating.due_s
+    for number, (opens_s, closes_s) in enumerate(work):
+        ready_s = opens_s + heating.heat_up_s if known_s is None else known_s
         if ready_s - cold_s >= 2:
-            yield Closing(station.name, cold_s, ready_s, "heats up")
-        cold_s = session.closes_s
+            yield Closing(name, cold_s, ready_s, "heats up")
         if ready is not None and heating.after_s is not None:
             if known_s is None:
-                ready_s = max(ready_s, ready.get((station.name, session.number), ready_s))
-            known_due_s = None if session.number else heating.due_s
+                ready_s = max(ready_s, ready.get((name, number), ready_s))
             due_s = ready_s + heating.after_s if known_due_s is None else known_due_s
-            yield from _make_ups(station.name, heating, due_s, session.closes_s)
+            yield from _make_ups(name, heating, due_s, closes_s)
+        cold_s = closes_s
+        known_s = known_due_s = None  # only of the present session
 
 
 def _make_ups(name: str, heating: Heating, due_s: int, closes_s: int) -> Iterator[Closing]:
@@ -113,10 +106,10 @@ def ready_times(problem: Problem, plan: Plan) -> Ready:
     """When the first part of each session leaves for each heated place, in a plan."""
     hot = {station.name for station in problem.stations if station.heating is not None}
     found: dict[tuple[str, int], int] = {}
-    for session in sessions(problem):
+    for number, (opens_s, closes_s) in enumerate(sessions(problem)):
         for move in _brings(plan):
-            if move.to_station in hot and session.opens_s <= move.start_s < session.closes_s:
-                key = (move.to_station, session.number)
+            if move.to_station in hot and opens_s <= move.start_s < closes_s:
+                key = (move.to_station, number)
                 found[key] = min(found.get(key, move.start_s), move.start_s)
     return found
 
