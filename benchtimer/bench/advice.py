@@ -45,7 +45,7 @@ from benchtimer.run.run_state import Bench, PartPhase, Place, RunPhase, window_o
 from benchtimer.shop.hours import AHEAD_DAYS, ALWAYS, Hours, open_spans
 from benchtimer.shop.shop_state import ALONE, Shop, alone
 from benchtimer.store.log import Stamp
-from benchtimer.times import duration, rough_duration
+from benchtimer.times import duration, joined_spans, rough_duration
 from benchtimer.values import replace
 
 SECONDS = 1.0
@@ -413,10 +413,4 @@ def times_of_day(text: str) -> tuple[int, int]:
 
 def joined(windows: list[AwayTime]) -> list[AwayTime]:
     """Windows in order; ones that touch are merged."""
-    joined: list[AwayTime] = []
-    for window in sorted(windows, key=lambda w: w.from_s):
-        if joined and window.from_s <= joined[-1].to_s:
-            last = joined.pop()
-            window = AwayTime(last.from_s, max(last.to_s, window.to_s))
-        joined.append(window)
-    return joined
+    return [AwayTime(*span) for span in joined_spans((w.from_s, w.to_s) for w in windows)]

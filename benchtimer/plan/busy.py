@@ -6,6 +6,7 @@ from collections.abc import Callable, Sequence
 from itertools import zip_longest
 
 from benchtimer.plan.outcome import PlannedMove
+from benchtimer.times import joined_spans
 
 FREE_S = 1800
 """With this much time between two moves you are free; with less you wait at the bench.
@@ -16,13 +17,7 @@ The program's own judgment: long enough to leave the shop.
 
 def busy_spans(moves: Sequence[PlannedMove]) -> list[tuple[int, int]]:
     """The spans of work of a plan, in order of time, in seconds of the plan."""
-    spans: list[tuple[int, int]] = []
-    for start_s, end_s in sorted((move.start_s, move.end_s) for move in moves):
-        if spans and start_s - spans[-1][1] < FREE_S:
-            spans[-1] = spans[-1][0], max(spans[-1][1], end_s)
-        else:
-            spans.append((start_s, end_s))
-    return spans
+    return joined_spans(((move.start_s, move.end_s) for move in moves), FREE_S - 1)
 
 
 def busy_lines(moves: Sequence[PlannedMove], to: Callable[[int, int], str]) -> list[str]:
