@@ -27,13 +27,12 @@ from benchtimer.plan.from_recipe import (
     handled_part,
     heating_of,
     problem_of,
-    resting_part,
     waiting_part,
 )
 from benchtimer.plan.latest import latest_begins
 from benchtimer.plan.outcome import DONE, Infeasible, Outcome, Plan, PlannedDwell, Undecided
 from benchtimer.plan.plan_words import Say
-from benchtimer.plan.planner import never, no_clock, replan
+from benchtimer.plan.planner import never, no_clock, solve
 from benchtimer.plan.problem import ENDLESS_S, AwayTime, Heating, PlanPart, Problem, ProblemError
 from benchtimer.plan.together import together
 from benchtimer.quantity import QuantityError, parse_hours
@@ -46,7 +45,7 @@ from benchtimer.run.run_state import Bench, PartPhase, Place, RunPhase, window_o
 from benchtimer.shop.hours import AHEAD_DAYS, ALWAYS, Hours, open_spans
 from benchtimer.shop.shop_state import ALONE, Shop, alone
 from benchtimer.store.log import Stamp
-from benchtimer.times import duration, rough_duration
+from benchtimer.times import duration, joined_spans, rough_duration
 from benchtimer.values import replace
 
 SECONDS = 1.0
@@ -89,9 +88,10 @@ def advise(
         before = previous.plan if previous is not None else None
         if before is not None and previous is not None:
             before = before.moved((previous.now_ms - now_ms) // 1000)
-        outcome = replan(
-            problem, before, seconds=seconds, clock=clock, stop=stop, nodes=nodes, say=say
-        )
+        outcome = solve(
+            problem, previous=before, rescue=True,
+            seconds=seconds, clock=clock, stop=stop, nodes=nodes, say=say,
+        )  # fmt: skip
     except ProblemError as error:
         return Advice(stages=stages, warnings=(f"no plan: {error}",))
     advice = Advice(now_ms=now_ms, stages=stages, warnings=_warnings(shop, outcome),
@@ -340,10 +340,9 @@ def _part(bench: Bench, part: run_state.Part, now_ms: int, *, can_handle: bool) 
         return None
     if can_handle:
         return handled_part(part.name, recipe, part.step, -since_s, made=part.sent)
-    if part.began_ms is None:
-        held_back_ms = max(0, (part.not_before_ms or 0) - now_ms)
-        return waiting_part(part.name, recipe, -(-held_back_ms // 1000), part.step)
-    return resting_part(part.name, recipe, part.step, made=part.sent)
+    held_back_ms = max(0, (part.not_before_ms or 0) - now_ms) if part.began_ms is None else 0
+    release_s = -(-held_back_ms // 1000)
+    return waiting_part(part.name, recipe, part.step, release_s=release_s, made=part.sent)
 
 
 def first_begins(problem: Problem, plan: Plan) -> dict[str, int]:
@@ -416,10 +415,4 @@ def times_of_day(text: str) -> tuple[int, int]:
 
 def joined(windows: list[AwayTime]) -> list[AwayTime]:
     """Windows in order; ones that touch are merged."""
-    joined: list[AwayTime] = []
-    for window in sorted(windows, key=lambda w: w.from_s):
-        if joined and window.from_s <= joined[-1].to_s:
-            last = joined.pop()
-            window = AwayTime(last.from_s, max(last.to_s, window.to_s))
-        joined.append(window)
-    return joined
+    return [AwayTime(*span) for span in joined_spans((w.from_s, w.to_s) for w in windows)]

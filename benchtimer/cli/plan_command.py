@@ -242,6 +242,7 @@ def _text(
     from benchtimer.plan.draw import draw_plan
     from benchtimer.plan.gains import what_helps
     from benchtimer.plan.outcome import Undecided
+    from benchtimer.plan.search_limits import SearchLimits
     from benchtimer.view.words import tick_words
 
     plan = outcome.plan
@@ -258,55 +259,36 @@ def _text(
     lines = [f"{outcome.status}: {ends}, {outcome.verdict}"]
     lines += [f"  {why}" for why in outcome.why]
     lines += _latest_lines(problem, plan, times) if problem.away and help_s else []
-    helps = what_helps(
-        problem, outcome, seconds=help_s, clock=time.monotonic, hurry=arguments.hurry
-    )
+    limits = SearchLimits(help_s, time.monotonic)
+    helps = what_helps(problem, outcome, limits, hurry=arguments.hurry)
     lines += [f"  would end it earlier: {gain.words}" for gain in helps.gains[:3]]
     lines += ["", *busy_lines(plan.moves, times.minutes)]
     width = min(200, shutil.get_terminal_size((100, 24)).columns)
     plain = arguments.plain or not can_draw()
     say = tick_words(times.zero, 0, plan.end_s)
     drawn = draw_plan(problem, plan, width, plain=plain, say=say)
-    return [*lines, "", *drawn, "", *_move_lines(plan, times)]
-
-
-def _move_lines(plan: Plan, times: Times) -> list[str]:
-    """Each move: when, which part, from and to, and into which step."""
-    return [
-        f"{times.at(m.start_s)}  {m.part}: {m.from_station} > {m.to_station}"
-        f"  ({', '.join(m.steps) or m.step})"
-        for m in plan.moves
-    ]
+    moves = [f"{times.at(move.start_s)}  {move.words()}" for move in plan.moves]
+    return [*lines, "", *drawn, "", *moves]
 
 
 def _latest_lines(problem: Problem, plan: Plan, times: Times) -> list[str]:
     from benchtimer.plan.latest import latest_start
 
     latest = latest_start(problem, plan)
-    lines = []
-    if latest.keeps_end_s is not None:
-        lines.append(f"  start by {times.at(latest.keeps_end_s)} to end at the same time")
-    if latest.before_away_s is not None:
-        lines.append(
-            f"  start by {times.at(latest.before_away_s)} to end before the next away hours"
-        )
+    lines = [f"  start {line}" for line in latest.lines(times.at)]
     if latest.at_all_s is not None:
-        lines.append(f"  latest start before the next away hours: {times.at(latest.at_all_s)}")
+        lines.append(f"  latest start before the next hours away: {times.at(latest.at_all_s)}")
     return lines
 
 
 def _cadence(arguments: argparse.Namespace, recipe: Recipe) -> int:
     from benchtimer.plan.cadence import cadence
     from benchtimer.plan.from_recipe import problem_of, route_of
+    from benchtimer.plan.search_limits import SearchLimits
 
     problem = problem_of([recipe], [])
-    found = cadence(
-        problem.stations,
-        route_of(recipe),
-        problem.walks,
-        seconds=arguments.seconds,
-        clock=time.monotonic,
-    )
+    limits = SearchLimits(arguments.seconds, time.monotonic)
+    found = cadence(problem.stations, route_of(recipe), problem.walks, limits)
     if arguments.json:
         put_json(found.as_dict())
     elif found.cadence_s is None:

@@ -21,7 +21,9 @@ All times count from the same zero; ``Problem.now_s`` is the present.
 
 from __future__ import annotations
 
-from benchtimer.values import dataclass
+from collections.abc import Callable
+
+from benchtimer.values import dataclass, replace
 
 ENDLESS_S = 10**9
 """An away window up to here has no end: nothing is planned after it."""
@@ -148,6 +150,10 @@ class Route:
             return "done"
         return self.dwells[move].step or self.dwells[move].station
 
+    def with_dwell(self, number: int, dwell: DwellLimits) -> Route:
+        """The route with other limits for one dwell."""
+        return replace(self, dwells=(*self.dwells[:number], dwell, *self.dwells[number + 1 :]))
+
 
 @dataclass(frozen=True, slots=True)
 class PlanPart:
@@ -169,11 +175,6 @@ class PlanPart:
     held: bool = False
     after: tuple[str, ...] = ()
     run: str = ""
-
-    @property
-    def called(self) -> str:
-        """The part's name within its run."""
-        return self.name.removeprefix(f"{self.run}:") if self.run else self.name
 
     @property
     def is_done(self) -> bool:
@@ -228,3 +229,13 @@ class Problem:
             if station.name == name:
                 return station
         raise KeyError(name)
+
+    def with_dwells(self, change: Callable[[DwellLimits], DwellLimits]) -> Problem:
+        """The problem with every dwell changed; parts that share a route share the new one."""
+        shared = {id(part.route): part.route for part in self.parts}
+        routes = {
+            key: replace(route, dwells=tuple(map(change, route.dwells)))
+            for key, route in shared.items()
+        }
+        parts = tuple(replace(part, route=routes[id(part.route)]) for part in self.parts)
+        return replace(self, parts=parts)

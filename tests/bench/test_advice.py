@@ -163,7 +163,7 @@ def test_the_same_question_gets_the_same_plan_without_a_search(
 
 def test_a_bench_with_no_plan_in_time_is_reported(monkeypatch: pytest.MonkeyPatch) -> None:
     """If no plan is found in time, nothing is called impossible and no time comes from one."""
-    monkeypatch.setattr("benchtimer.bench.advice.replan", lambda *_, **__: Undecided())
+    monkeypatch.setattr("benchtimer.bench.advice.solve", lambda *_, **__: Undecided())
     hands = Hands()
     advice = advise(alone(hands.state.bench), hands.now_ms)
     assert isinstance(advice.outcome, Undecided)

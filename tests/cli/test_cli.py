@@ -211,7 +211,7 @@ def test_no_move_falls_in_the_away_hours(capsys: pytest.CaptureFixture[str]) -> 
     begin, end = 5 * 3600, 14 * 3600
     assert all(m["end_s"] <= begin or m["start_s"] >= end for m in moves)
     assert main(["plan", "hot-black", "pin", *away]) == 0
-    assert "latest start before the next away hours" in capsys.readouterr().out
+    assert "latest start before the next hours away" in capsys.readouterr().out
 
 
 def test_a_cadence_and_the_chances_are_printed(capsys: pytest.CaptureFixture[str]) -> None:
