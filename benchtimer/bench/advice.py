@@ -85,9 +85,9 @@ def advise(
         problem = problem_now(shop, now_ms, away)
         if previous is not None and previous.problem == problem and not previous.warnings:
             return previous.moved_to(now_ms, stages)  # as while the pages of the setup are read
-        before = previous.plan if previous is not None else None
-        if before is not None and previous is not None:
-            before = before.moved((previous.now_ms - now_ms) // 1000)
+        before = None
+        if previous is not None and previous.plan is not None:
+            before = previous.plan.moved((previous.now_ms - now_ms) // 1000)
         outcome = solve(
             problem, previous=before, rescue=True,
             seconds=seconds, clock=clock, stop=stop, nodes=nodes, say=say,
@@ -96,16 +96,16 @@ def advise(
         return Advice(stages=stages, warnings=(f"no plan: {error}",))
     advice = Advice(now_ms=now_ms, stages=stages, warnings=_warnings(shop, outcome),
                   outcome=outcome, problem=problem)  # fmt: skip
-    begins = first_begins(problem, advice.plan) if advice.plan is not None else {}
-    end_s = advice.plan.end_s if advice.plan is not None else None
-    in_time = outcome.plan
-    put_off = latest_begins(problem, in_time) if in_time is not None else {}
+    plan = outcome.best
+    if plan is None:
+        return advice
+    put_off = latest_begins(problem, outcome.plan) if outcome.plan is not None else {}
     return replace(
         advice,
         latest_ms={name: now_ms + int(s) * 1000 for name, s in put_off.items() if s < inf},
-        begin_ms={name: now_ms + s * 1000 for name, s in begins.items()},
-        end_ms=now_ms + end_s * 1000 if end_s is not None else None,
-        moves=_moves_ahead(advice.plan, now_ms) if advice.plan is not None else (),
+        begin_ms={m.part: now_ms + m.start_s * 1000 for m in reversed(plan.moves)},  # the first
+        end_ms=now_ms + plan.end_s * 1000 if plan.end_s is not None else None,
+        moves=_moves_ahead(plan, now_ms),
     )
 
 
@@ -343,17 +343,6 @@ def _part(bench: Bench, part: run_state.Part, now_ms: int, *, can_handle: bool) 
     held_back_ms = max(0, (part.not_before_ms or 0) - now_ms) if part.began_ms is None else 0
     release_s = -(-held_back_ms // 1000)
     return waiting_part(part.name, recipe, part.step, release_s=release_s, made=part.sent)
-
-
-def first_begins(problem: Problem, plan: Plan) -> dict[str, int]:
-    """When each part's next move begins, in seconds; moves under way are left out."""
-    under_way = {part.name for part in problem.parts if part.moving_s is not None}
-    skip = {p.name: p.moves_made + (p.name in under_way) for p in problem.parts}
-    begins: dict[str, int] = {}
-    for move in plan.moves:
-        if move.move >= skip.get(move.part, 0):
-            begins.setdefault(move.part, move.start_s)
-    return begins
 
 
 def away_windows(hours: Sequence[str], stamp: Stamp, work: Hours = ALWAYS) -> list[AwayTime]:

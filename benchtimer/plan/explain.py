@@ -64,7 +64,8 @@ def _shut(instance: Instance, part: PlanPart) -> Witness | None:
             change = ProblemChange(back, changes.in_service(problem, station.name))
         elif instance.capacity[instance.places[station.name]] < 1:
             held = [p for p in problem.parts if p.held and p.station == station.name]
-            why = f"{listed([p.name for p in held])} held there"
+            verb = "is" if len(held) == 1 else "are"
+            why = f"{listed([p.name for p in held])} {verb} held there"
             change = _resume(problem, held[0])
         else:
             continue

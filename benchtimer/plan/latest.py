@@ -9,7 +9,7 @@ from math import inf
 
 from benchtimer.plan.exact_search import Search
 from benchtimer.plan.heating import heated, with_closings
-from benchtimer.plan.instance import Instance, progress
+from benchtimer.plan.instance import Instance
 from benchtimer.plan.network import latest, order_edges
 from benchtimer.plan.outcome import Plan
 from benchtimer.plan.problem import Problem
@@ -80,7 +80,7 @@ def latest_begins(problem: Problem, plan: Plan) -> dict[str, float]:
     found: dict[str, float] = {}
     for node, turn in enumerate(turns, 1):
         part = problem.parts[turn.part]
-        if part.name not in found and turn.move >= progress(part):
+        if part.name not in found:
             found[part.name] = latest(len(turns) + 1, edges, node)
     return found
 

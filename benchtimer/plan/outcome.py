@@ -16,7 +16,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 
-from benchtimer.plan.problem import FAR_ROOM_S, Problem
+from benchtimer.plan.problem import Problem, room_s
 from benchtimer.times import duration
 from benchtimer.values import dataclass, replace
 
@@ -82,9 +82,8 @@ class PlannedDwell:
     @property
     def lateness(self) -> float:
         """Time past target as a share of the room up to max; 0 if it does not matter."""
-        if self.max_s is None or not 0 < (room_s := self.max_s - self.target_s) < FAR_ROOM_S:
-            return 0.0
-        return max(0, self.out_s - self.in_s - self.target_s) / room_s
+        room = room_s(self.target_s, self.max_s)
+        return max(0, self.out_s - self.in_s - self.target_s) / room if room else 0.0
 
     @property
     def overrun_s(self) -> int:

@@ -84,6 +84,15 @@ class PlanStation:
     heating: Heating | None = None
 
 
+def room_s(target_s: int, max_s: int | None) -> int:
+    """Seconds from target to max if time past target matters; 0 if it does not.
+
+    It does not matter without a max, or if the max is far.
+    """
+    far_s = 0 if max_s is None else max_s - target_s
+    return far_s if far_s < FAR_ROOM_S else 0
+
+
 @dataclass(frozen=True, slots=True)
 class DwellLimits:
     """Unattended time at a station, in seconds; ``max_s`` None means no upper limit."""
@@ -101,12 +110,8 @@ class DwellLimits:
 
     @property
     def room_s(self) -> int:
-        """Seconds from target to max if time past target matters; 0 if it does not.
-
-        It does not matter without a max, or if the max is far.
-        """
-        room_s = 0 if self.max_s is None else self.max_s - self.wished_s
-        return room_s if room_s < FAR_ROOM_S else 0
+        """Seconds from target to max if time past target matters; 0 if it does not."""
+        return room_s(self.wished_s, self.max_s)
 
 
 @dataclass(frozen=True, slots=True)

@@ -139,11 +139,11 @@ def test_the_same_question_gets_the_same_plan_without_a_search(
     later_ms = hands.now_ms + 10 * MINUTE
     kept: list[Plan | None] = []
 
-    def noted(_: Problem, plan: Plan | None, **__: object) -> Undecided:
-        kept.append(plan)
+    def noted(_: Problem, *, previous: Plan | None, **__: object) -> Undecided:
+        kept.append(previous)
         return Undecided()
 
-    monkeypatch.setattr("benchtimer.bench.advice.replan", noted)
+    monkeypatch.setattr("benchtimer.bench.advice.solve", noted)
     again = advise(alone(hands.state.bench), later_ms, previous=before)
     assert kept == []
     assert again.outcome is before.outcome

@@ -53,14 +53,14 @@ ONE_BENCH = {
     ),
     "every slot held": (
         _bench(_inside("a", -50, held=True), PlanPart("b", SOAK)),
-        "b needs tank for soak, but a held there",
+        "b needs tank for soak, but a is held there",
         ["resume a"],
     ),
     "two slots held": (
         _bench(
             _inside("a", -50, held=True), _inside("c", -60, held=True), PlanPart("b", SOAK), tank=2
         ),
-        "b needs tank for soak, but a and c held there",
+        "b needs tank for soak, but a and c are held there",
         ["resume a"],
     ),
     "over its limit on a bench at work": (
