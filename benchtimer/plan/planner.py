@@ -100,7 +100,8 @@ class SolveOptions:
 def _hot(problem: Problem, limits: SearchLimits, asked: SolveOptions) -> Outcome:
     """A plan around the heating and the make-ups of its places."""
     soonest, closings = heated(problem)
-    first = _solve(soonest, limits.within(HEAT_SHARE), replace(asked, explain=False))
+    trial = replace(asked, rescue=False, explain=False)
+    first = _solve(soonest, limits.within(HEAT_SHARE), trial)
     if not isinstance(first, Feasible):
         none = "no plan can" if isinstance(first, Infeasible) else "no plan was found that can"
         why = (f"{none} wait until every place is hot: heat now",)
@@ -113,7 +114,7 @@ def _hot(problem: Problem, limits: SearchLimits, asked: SolveOptions) -> Outcome
     around, shut = heated(problem, ready_times(problem, first.plan))
     if fits(around, first.plan):
         return _with_closings(first, closings, asked.say)
-    second = _solve(around, limits, replace(asked, previous=first.plan, explain=False))
+    second = _solve(around, limits, replace(trial, previous=first.plan))
     if not isinstance(second, Feasible):  # a make-up can be put off, a window can't
         put_off = "no plan leaves time for the make-ups: put them off, or run fewer parts"
         return _with_closings(replace(first, why=(*first.why, put_off)), closings, asked.say)
@@ -177,35 +178,27 @@ def _in_sight(problem: Problem, outcome: Outcome) -> Outcome:
     if isinstance(outcome, Undecided):
         return replace(outcome, least_bad=None)
     if isinstance(outcome, Optimal) or (outcome.bound_s or 0) >= ENDLESS_S:
-        names = tuple(part.name for part in problem.parts if not part.is_done)
-        witness = Witness(why, names)
-        return Infeasible(outcome.nodes, outcome.elapsed_s, why=why, witness=witness)
+        return Infeasible(outcome.nodes, outcome.elapsed_s, why=why, witness=Witness(why))
     past = "a plan was found, but it runs past the days the planner looks ahead"
     return Undecided(outcome.nodes, outcome.elapsed_s, outcome.bound_s, (past, LOOK_ON))
 
 
 def _solve(problem: Problem, limits: SearchLimits, asked: SolveOptions) -> Outcome:
-    rescue, say = asked.rescue, asked.say
     instance = Instance(problem)
     if not instance.has_work:
         return Optimal(bound_s=problem.now_s, why=("no part has any moves left",))
-    witness = at_once(instance, say)
-    if witness is not None and not asked.explain:
-        return Infeasible(witness=witness)
+    witness = at_once(instance, asked.say)
     if witness is not None:
-        tell = partial(proven, witness, problem, limits, say)
-        return _infeasible(problem, limits, tell, rescue)
+        tell = partial(proven, witness, problem, limits, asked.say)
+        return _infeasible(problem, limits, asked, tell)
     found = settle(problem, limits.within(SEARCH_SHARE), asked.previous, hurry=asked.hurry)
     best = found.best
-    if best.turns is None and not asked.explain:
-        none = Infeasible if best.is_closed else Undecided
-        return none(limits.spent_nodes, limits.elapsed_s)
     if best.turns is None and best.is_closed:
-        tell = partial(explain, problem, best.dead, limits, say)
-        return _infeasible(problem, limits, tell, rescue)
+        tell = partial(explain, problem, best.dead, limits, asked.say)
+        return _infeasible(problem, limits, asked, tell)
     bound_s = None if abs(best.bound_s) == inf else int(best.bound_s)
     if best.turns is None:
-        late = least_bad(problem, _spare(limits)) if rescue else None
+        late = least_bad(problem, _spare(limits)) if asked.rescue else None
         why = (LOOK_ON, *_overruns(late))
         return Undecided(limits.spent_nodes, limits.elapsed_s, bound_s, why, least_bad=late)
     plan, is_nearest = nearest(found.problem, best, limits)
@@ -220,10 +213,12 @@ def _solve(problem: Problem, limits: SearchLimits, asked: SolveOptions) -> Outco
 
 
 def _infeasible(
-    problem: Problem, limits: SearchLimits, tell: Callable[[], Witness], rescue: bool
+    problem: Problem, limits: SearchLimits, asked: SolveOptions, tell: Callable[[], Witness]
 ) -> Infeasible:
+    if not asked.explain:
+        return Infeasible(limits.spent_nodes, limits.elapsed_s)
     # Find the way out before the words: the rest of the budget goes to the explanation.
-    plan = least_bad(problem, _spare(limits)) if rescue else None
+    plan = least_bad(problem, _spare(limits)) if asked.rescue else None
     witness = tell()
     why = [*witness.sentences, *(f"what would free it: {c.words}" for c in witness.changes)]
     why += _overruns(plan)
