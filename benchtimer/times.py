@@ -11,10 +11,13 @@ Read: ``18:30``, ``6:30 pm``, ``10 pm to 7 am``, ``22-7``, ``tomorrow 6:30``, ``
 from __future__ import annotations
 
 import re
+from collections.abc import Iterable
 from datetime import date, datetime, timedelta
-from typing import Final, Literal
+from typing import Final, Literal, TypeVar
 
 from benchtimer.quantity import QuantityError, parse_duration
+
+Seconds = TypeVar("Seconds", int, float)
 
 DAY_MIN: Final = 24 * 60
 DAYS: Final = ("Mon", "Tue", "Wed", "Thu", "Fri", "Sat", "Sun")
@@ -95,6 +98,19 @@ def rounded_s(seconds: float) -> int:
     """A time as you would note it, in seconds: to about one part in a hundred, and at least 1 s."""
     size = next(s for s, top in ((5, 600), (30, 3600), (60, 7200), (300, 10**9)) if seconds < top)
     return max(1, round(seconds / size) * size) if seconds >= 20 else max(1, round(seconds))
+
+
+def joined_spans(
+    spans: Iterable[tuple[Seconds, Seconds]], gap_s: float = 0
+) -> list[tuple[Seconds, Seconds]]:
+    """Spans of time in order; ones that overlap, touch or have a gap up to ``gap_s`` are merged."""
+    found: list[tuple[Seconds, Seconds]] = []
+    for begin, end in sorted(spans):
+        if found and begin - found[-1][1] <= gap_s:
+            found[-1] = found[-1][0], max(found[-1][1], end)
+        else:
+            found.append((begin, end))
+    return found
 
 
 def minute_of_day(minutes: int) -> str:

@@ -6,6 +6,7 @@ skipped, and the summary names the library.
 
 from __future__ import annotations
 
+import gc
 import os
 import re
 import sys
@@ -19,6 +20,7 @@ import pytest
 from hypothesis import HealthCheck, settings
 from xdist.scheduler import LoadScopeScheduling
 
+from benchtimer.cli.bench_command import YOUNG
 from tests.posix import needs_posix
 
 # No deadline: how long an example takes depends on the machine, not on the program.
@@ -30,6 +32,9 @@ settings.load_profile("shop")
 # Without bytecode, four workers and every process of a test would compile all modules again.
 sys.dont_write_bytecode = False
 os.environ.pop("PYTHONDONTWRITEBYTECODE", None)
+
+# As when the screen is open: otherwise a fifth of a pilot's work is garbage collection.
+gc.set_threshold(YOUNG)
 
 HERE = Path(__file__).parent
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from datetime import date, datetime, timedelta
+from itertools import groupby, pairwise
 
 import pytest
 from dateutil import parser
@@ -13,6 +14,7 @@ from benchtimer.times import (
     TimeError,
     countdown,
     day,
+    joined_spans,
     moment,
     parse_date,
     parse_moment,
@@ -157,3 +159,21 @@ def test_a_bad_date_and_time_is_refused(text: str) -> None:
     for wrong in ("Dec 32", "Foo 18", "Thu Dec 18", "Feb 29"):
         with pytest.raises(TimeError, match="is not a date"):
             parse_date(wrong, FRIDAY.date())
+
+
+spans = st.tuples(st.integers(0, 60), st.integers(1, 20)).map(lambda span: (span[0], sum(span)))
+
+
+@given(st.lists(spans), st.integers(0, 5))
+def test_joined_spans_cover_the_same_time(given_spans: list[tuple[int, int]], gap_s: int) -> None:
+    """Joined spans lie further apart than the gap, and cover the given ones and short gaps only."""
+    joined = joined_spans(given_spans, gap_s)
+    assert all(b[0] - a[1] > gap_s for a, b in pairwise(joined))
+    covered = {s for begin, end in given_spans for s in range(begin, end)}
+    for begin, end in joined:
+        assert any(begin == a for a, _ in given_spans)
+        assert any(end == b for _, b in given_spans)
+        inside = [s in covered for s in range(begin, end)]
+        gaps = [len(list(run)) for is_covered, run in groupby(inside) if not is_covered]
+        assert max(gaps, default=0) <= gap_s
+    assert covered <= {s for begin, end in joined for s in range(begin, end)}

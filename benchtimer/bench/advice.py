@@ -27,13 +27,12 @@ from benchtimer.plan.from_recipe import (
     handled_part,
     heating_of,
     problem_of,
-    resting_part,
     waiting_part,
 )
 from benchtimer.plan.latest import latest_begins
 from benchtimer.plan.outcome import DONE, Infeasible, Outcome, Plan, PlannedDwell, Undecided
 from benchtimer.plan.plan_words import Say
-from benchtimer.plan.planner import never, no_clock, replan
+from benchtimer.plan.planner import never, no_clock, solve
 from benchtimer.plan.problem import ENDLESS_S, AwayTime, Heating, PlanPart, Problem, ProblemError
 from benchtimer.plan.together import together
 from benchtimer.quantity import QuantityError, parse_hours
@@ -46,7 +45,7 @@ from benchtimer.run.run_state import Bench, PartPhase, Place, RunPhase, window_o
 from benchtimer.shop.hours import AHEAD_DAYS, ALWAYS, Hours, open_spans
 from benchtimer.shop.shop_state import ALONE, Shop, alone
 from benchtimer.store.log import Stamp
-from benchtimer.times import duration, rough_duration
+from benchtimer.times import duration, joined_spans, rough_duration
 from benchtimer.values import replace
 
 SECONDS = 1.0
@@ -84,26 +83,29 @@ def advise(
     stages = {part_key(run, p.name): stage_of(p) for run in runs for p in shop.parts_of(run)}
     try:
         problem = problem_now(shop, now_ms, away)
-        before = previous.plan if previous is not None else None
-        if before is not None and previous is not None:
-            before = before.moved((previous.now_ms - now_ms) // 1000)
-        outcome = replan(
-            problem, before, seconds=seconds, clock=clock, stop=stop, nodes=nodes, say=say
-        )
+        if previous is not None and previous.problem == problem and not previous.warnings:
+            return previous.moved_to(now_ms, stages)  # as while the pages of the setup are read
+        before = None
+        if previous is not None and previous.plan is not None:
+            before = previous.plan.moved((previous.now_ms - now_ms) // 1000)
+        outcome = solve(
+            problem, previous=before, rescue=True,
+            seconds=seconds, clock=clock, stop=stop, nodes=nodes, say=say,
+        )  # fmt: skip
     except ProblemError as error:
         return Advice(stages=stages, warnings=(f"no plan: {error}",))
     advice = Advice(now_ms=now_ms, stages=stages, warnings=_warnings(shop, outcome),
-                  outcome=outcome)  # fmt: skip
-    begins = first_begins(problem, advice.plan) if advice.plan is not None else {}
-    end_s = advice.plan.end_s if advice.plan is not None else None
-    in_time = outcome.plan
-    put_off = latest_begins(problem, in_time) if in_time is not None else {}
+                  outcome=outcome, problem=problem)  # fmt: skip
+    plan = outcome.best
+    if plan is None:
+        return advice
+    put_off = latest_begins(problem, outcome.plan) if outcome.plan is not None else {}
     return replace(
         advice,
         latest_ms={name: now_ms + int(s) * 1000 for name, s in put_off.items() if s < inf},
-        begin_ms={name: now_ms + s * 1000 for name, s in begins.items()},
-        end_ms=now_ms + end_s * 1000 if end_s is not None else None,
-        moves=_moves_ahead(advice.plan, now_ms) if advice.plan is not None else (),
+        begin_ms={m.part: now_ms + m.start_s * 1000 for m in reversed(plan.moves)},  # the first
+        end_ms=now_ms + plan.end_s * 1000 if plan.end_s is not None else None,
+        moves=_moves_ahead(plan, now_ms),
     )
 
 
@@ -338,21 +340,9 @@ def _part(bench: Bench, part: run_state.Part, now_ms: int, *, can_handle: bool) 
         return None
     if can_handle:
         return handled_part(part.name, recipe, part.step, -since_s, made=part.sent)
-    if part.began_ms is None:
-        held_back_ms = max(0, (part.not_before_ms or 0) - now_ms)
-        return waiting_part(part.name, recipe, -(-held_back_ms // 1000), part.step)
-    return resting_part(part.name, recipe, part.step, made=part.sent)
-
-
-def first_begins(problem: Problem, plan: Plan) -> dict[str, int]:
-    """When each part's next move begins, in seconds; moves under way are left out."""
-    under_way = {part.name for part in problem.parts if part.moving_s is not None}
-    skip = {p.name: p.moves_made + (p.name in under_way) for p in problem.parts}
-    begins: dict[str, int] = {}
-    for move in plan.moves:
-        if move.move >= skip.get(move.part, 0):
-            begins.setdefault(move.part, move.start_s)
-    return begins
+    held_back_ms = max(0, (part.not_before_ms or 0) - now_ms) if part.began_ms is None else 0
+    release_s = -(-held_back_ms // 1000)
+    return waiting_part(part.name, recipe, part.step, release_s=release_s, made=part.sent)
 
 
 def away_windows(hours: Sequence[str], stamp: Stamp, work: Hours = ALWAYS) -> list[AwayTime]:
@@ -414,10 +404,4 @@ def times_of_day(text: str) -> tuple[int, int]:
 
 def joined(windows: list[AwayTime]) -> list[AwayTime]:
     """Windows in order; ones that touch are merged."""
-    joined: list[AwayTime] = []
-    for window in sorted(windows, key=lambda w: w.from_s):
-        if joined and window.from_s <= joined[-1].to_s:
-            last = joined.pop()
-            window = AwayTime(last.from_s, max(last.to_s, window.to_s))
-        joined.append(window)
-    return joined
+    return [AwayTime(*span) for span in joined_spans((w.from_s, w.to_s) for w in windows)]

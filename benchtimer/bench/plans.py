@@ -25,6 +25,7 @@ from benchtimer.values import dataclass, field, replace
 
 if TYPE_CHECKING:
     from benchtimer.plan.outcome import Outcome, Plan
+    from benchtimer.plan.problem import Problem
 
 Stage = tuple[int, str, int]
 """Where a part was when the advice was given: step, phase, since when."""
@@ -63,6 +64,7 @@ class Advice:
         outcome: the planner's full answer, if it had one.
         now_ms: bench time of the question: second 0 of the plan.
         moves: the plan's moves, in order of time.
+        problem: what the planner was asked, in seconds from ``now_ms``.
     """
 
     begin_ms: Mapping[str, int] = field(default_factory=dict)
@@ -73,6 +75,28 @@ class Advice:
     outcome: Outcome | None = None
     now_ms: int = 0
     moves: tuple[MoveAhead, ...] = ()
+    problem: Problem | None = None
+
+    def moved_to(self, now_ms: int, stages: Mapping[str, Stage]) -> Advice:
+        """The same plan, begun at another bench time.
+
+        Args:
+            now_ms: that time.
+            stages: where each part is then.
+        """
+        by_ms = now_ms - self.now_ms
+        return replace(
+            self,
+            begin_ms={key: t_ms + by_ms for key, t_ms in self.begin_ms.items()},
+            latest_ms={key: t_ms + by_ms for key, t_ms in self.latest_ms.items()},
+            stages=stages,
+            end_ms=self.end_ms + by_ms if self.end_ms is not None else None,
+            now_ms=now_ms,
+            moves=tuple(
+                replace(move, start_ms=move.start_ms + by_ms, end_ms=move.end_ms + by_ms)
+                for move in self.moves
+            ),
+        )
 
     def moves_of(
         self, run: str, bench: Bench, real: Mapping[tuple[str, str], str]

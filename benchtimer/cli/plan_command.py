@@ -6,8 +6,9 @@ import argparse
 import shutil
 import sys
 import time
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping
 from datetime import UTC, datetime
+from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -186,7 +187,8 @@ def _plan(
         write_calendar(Path(arguments.ics), lambda: to_ics(plan, zero, run=first.title))
     risk = None
     if arguments.trials and plan is not None:
-        risk = _risk(arguments, problem, plan, placed, parts, enters, learned, arguments.trials)
+        assess = _assess(arguments, learned)
+        risk = assess(problem, plan, placed, parts, enters, trials=arguments.trials)
     if arguments.json:
         table = outcome.as_dict() | ({"risk": risk.as_dict()} if risk is not None else {})
         table |= {"learned": learned.as_dict()} if learned else {}
@@ -242,6 +244,7 @@ def _text(
     from benchtimer.plan.draw import draw_plan
     from benchtimer.plan.gains import what_helps
     from benchtimer.plan.outcome import Undecided
+    from benchtimer.plan.search_limits import SearchLimits
     from benchtimer.view.words import tick_words
 
     plan = outcome.plan
@@ -258,55 +261,36 @@ def _text(
     lines = [f"{outcome.status}: {ends}, {outcome.verdict}"]
     lines += [f"  {why}" for why in outcome.why]
     lines += _latest_lines(problem, plan, times) if problem.away and help_s else []
-    helps = what_helps(
-        problem, outcome, seconds=help_s, clock=time.monotonic, hurry=arguments.hurry
-    )
+    limits = SearchLimits(help_s, time.monotonic)
+    helps = what_helps(problem, outcome, limits, hurry=arguments.hurry)
     lines += [f"  would end it earlier: {gain.words}" for gain in helps.gains[:3]]
     lines += ["", *busy_lines(plan.moves, times.minutes)]
     width = min(200, shutil.get_terminal_size((100, 24)).columns)
     plain = arguments.plain or not can_draw()
     say = tick_words(times.zero, 0, plan.end_s)
     drawn = draw_plan(problem, plan, width, plain=plain, say=say)
-    return [*lines, "", *drawn, "", *_move_lines(plan, times)]
-
-
-def _move_lines(plan: Plan, times: Times) -> list[str]:
-    """Each move: when, which part, from and to, and into which step."""
-    return [
-        f"{times.at(m.start_s)}  {m.part}: {m.from_station} > {m.to_station}"
-        f"  ({', '.join(m.steps) or m.step})"
-        for m in plan.moves
-    ]
+    moves = [f"{times.at(move.start_s)}  {move.words()}" for move in plan.moves]
+    return [*lines, "", *drawn, "", *moves]
 
 
 def _latest_lines(problem: Problem, plan: Plan, times: Times) -> list[str]:
     from benchtimer.plan.latest import latest_start
 
     latest = latest_start(problem, plan)
-    lines = []
-    if latest.keeps_end_s is not None:
-        lines.append(f"  start by {times.at(latest.keeps_end_s)} to end at the same time")
-    if latest.before_away_s is not None:
-        lines.append(
-            f"  start by {times.at(latest.before_away_s)} to end before the next away hours"
-        )
+    lines = [f"  start {line}" for line in latest.lines(times.at)]
     if latest.at_all_s is not None:
-        lines.append(f"  latest start before the next away hours: {times.at(latest.at_all_s)}")
+        lines.append(f"  latest start before the next hours away: {times.at(latest.at_all_s)}")
     return lines
 
 
 def _cadence(arguments: argparse.Namespace, recipe: Recipe) -> int:
     from benchtimer.plan.cadence import cadence
     from benchtimer.plan.from_recipe import problem_of, route_of
+    from benchtimer.plan.search_limits import SearchLimits
 
     problem = problem_of([recipe], [])
-    found = cadence(
-        problem.stations,
-        route_of(recipe),
-        problem.walks,
-        seconds=arguments.seconds,
-        clock=time.monotonic,
-    )
+    limits = SearchLimits(arguments.seconds, time.monotonic)
+    found = cadence(problem.stations, route_of(recipe), problem.walks, limits)
     if arguments.json:
         put_json(found.as_dict())
     elif found.cadence_s is None:
@@ -321,24 +305,11 @@ def _cadence(arguments: argparse.Namespace, recipe: Recipe) -> int:
     return YES if found.cadence_s is not None else NO
 
 
-def _risk(
-    arguments: argparse.Namespace,
-    problem: Problem,
-    plan: Plan,
-    placed: Placed,
-    parts: Sequence[tuple[str, str]],
-    enters: Mapping[str, int],
-    learned: Learned,
-    trials: int,
-    *,
-    advise: bool = True,
-) -> Risk:
+def _assess(arguments: argparse.Namespace, learned: Learned) -> Callable[..., Risk]:
+    """``assess_plan`` with the options of the trials."""
     from benchtimer.job.run_trials import assess_plan
 
-    return assess_plan(
-        problem, plan, placed, parts, enters,
-        seed=arguments.seed, trials=trials, spread=arguments.spread, learned=learned, advise=advise,
-    )  # fmt: skip
+    return partial(assess_plan, seed=arguments.seed, spread=arguments.spread, learned=learned)
 
 
 def _largest(arguments: argparse.Namespace, recipe: Recipe, times: Times, learned: Learned) -> None:
@@ -349,7 +320,7 @@ def _largest(arguments: argparse.Namespace, recipe: Recipe, times: Times, learne
     from benchtimer.plan.risk_words import batch_lines
     from benchtimer.recipe.places import place_recipes
 
-    placed = place_recipes({recipe.id: recipe}, {})
+    placed, assess = place_recipes({recipe.id: recipe}, {}), _assess(arguments, learned)
 
     def parts_of(count: int) -> list[tuple[str, str]]:
         return [(f"part {n + 1}", recipe.id) for n in range(count)]
@@ -363,7 +334,7 @@ def _largest(arguments: argparse.Namespace, recipe: Recipe, times: Times, learne
 
     def judge(problem: Problem, plan: Plan) -> Risk:
         parts, trials = parts_of(len(problem.parts)), arguments.trials or 1000
-        return _risk(arguments, problem, plan, placed, parts, {}, learned, trials, advise=False)
+        return assess(problem, plan, placed, parts, trials=trials, advise=False)
 
     limit = arguments.chance_under
     found = largest_batch(24, limit, plan_for, judge)

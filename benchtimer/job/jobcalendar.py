@@ -1,23 +1,17 @@
 """The plan of the jobs as a calendar file (RFC 5545): one event per session, with an alarm before
 it.
-
-The ``icalendar`` library makes the text. It comes with the extra ``calendar`` and is imported when
-it is needed.
 """
 
 from __future__ import annotations
 
 from collections import Counter
+from collections.abc import Iterable, Iterator
 from datetime import UTC, datetime, timedelta
-from typing import TYPE_CHECKING
 
 from benchtimer.job.order import slug
 from benchtimer.job.sessions import JobsPlan, WorkSession
-from benchtimer.plan.calendar import PRODUCT, CalendarMissingError
+from benchtimer.plan.calendar import CalendarEntry, calendar_text
 from benchtimer.times import duration
-
-if TYPE_CHECKING:
-    from icalendar import Event
 
 BEFORE_SESSION = timedelta(minutes=15)
 """How long before a session its alarm rings."""
@@ -40,47 +34,29 @@ def jobs_to_ics(plan: JobsPlan, made: datetime, *, job: str | None = None) -> st
     Raises:
         CalendarMissingError: the library is not installed.
     """
-    try:
-        from icalendar import Calendar
-    except ImportError as missing:
-        raise CalendarMissingError from missing
-    calendar = Calendar()
-    calendar.add("prodid", PRODUCT)
-    calendar.add("version", "2.0")
-    calendar.add("method", "PUBLISH")
     sessions = plan.sessions if job is None else plan.sessions_of(job)
+    return calendar_text(_entries(plan, sessions, job), made, "PUBLISH")
+
+
+def _entries(
+    plan: JobsPlan, sessions: Iterable[WorkSession], job: str | None
+) -> Iterator[CalendarEntry]:
     numbers: Counter[str] = Counter()
     for session in sessions:
+        start = plan.load.at(session.start_s).astimezone(UTC)
+        end = plan.load.at(session.end_s).astimezone(UTC)
         day = plan.load.at(session.start_s).strftime("%Y%m%d")
         kind = "pull" if session.is_pull else "session"
         numbers[day + kind] += 1
-        name = f"{slug(job or 'jobs')}-{day}-{kind}-{numbers[day + kind]}@benchtimer"
-        calendar.add_component(_event(plan, session, name, made, with_job=job is None))
-    return bytes(calendar.to_ical()).decode("utf-8")
-
-
-def _event(
-    plan: JobsPlan, session: WorkSession, uid: str, made: datetime, *, with_job: bool
-) -> Event:
-    from icalendar import Alarm, Event
-
-    start = plan.load.at(session.start_s).astimezone(UTC)
-    end = plan.load.at(session.end_s).astimezone(UTC)
-    event = Event()
-    event.add("uid", uid)
-    event.add("dtstamp", made.astimezone(UTC))
-    event.add("dtstart", start)
-    event.add("dtend", max(end, start + timedelta(minutes=1)))
-    title = session_title(session, with_job=with_job)
-    event.add("summary", title)
-    event.add("description", "\n".join(_lines(plan, session, with_job=with_job)))
-    alarm = Alarm()
-    alarm.add("action", "DISPLAY")
-    alarm.add("description", title)
-    before = BEFORE_PULL if session.is_pull else BEFORE_SESSION
-    alarm.add("trigger", -(before + timedelta(seconds=session.start_s - session.begins_s)))
-    event.add_component(alarm)
-    return event
+        before = BEFORE_PULL if session.is_pull else BEFORE_SESSION
+        yield CalendarEntry(
+            f"{slug(job or 'jobs')}-{day}-{kind}-{numbers[day + kind]}",
+            session_title(session, with_job=job is None),
+            start,
+            max(end, start + timedelta(minutes=1)),
+            before + timedelta(seconds=session.start_s - session.begins_s),
+            "\n".join(_lines(plan, session, with_job=job is None)),
+        )
 
 
 def session_title(session: WorkSession, *, with_job: bool) -> str:

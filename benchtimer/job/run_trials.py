@@ -6,8 +6,9 @@ answer's limit. ``Following`` does the work.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from math import isfinite
+from statistics import fmean
 
 from benchtimer.job.chain import chain_of
 from benchtimer.job.follow import Following, PartPlan, way_of
@@ -22,7 +23,16 @@ from benchtimer.learn.learned import NOTHING, Learned
 from benchtimer.plan.instance import Instance
 from benchtimer.plan.outcome import Plan
 from benchtimer.plan.problem import ENDLESS_S, Problem
-from benchtimer.plan.risk import Earlier, Overrun, PastHours, Risk, assess, earliest_s
+from benchtimer.plan.risk import (
+    Earlier,
+    Overrun,
+    PastHours,
+    Risk,
+    assess,
+    chance_and_mean,
+    what_earlier,
+    worst_first,
+)
 from benchtimer.plan.spread import SPREAD
 from benchtimer.plan.trials import Replay
 from benchtimer.progress import counted
@@ -37,9 +47,6 @@ LATER_S = 600
 
 ADVICE_TRIALS = 200
 """Trials for each start that is moved earlier."""
-
-MOST_BEFORE = 6
-"""How many moves before the worst overrun are moved earlier as a test."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -134,23 +141,24 @@ def assess_run(
     ends = [max(play.played.ends) for play in whole]
     planned_s = run.plan.end_s or 0
     late = [p.played for p, end in zip(whole, ends, strict=True) if end > planned_s + LATER_S]
+    overrun, past = _chances(plays)
     tip = _advice(run, assumed, spread, plays, overruns[0]) if advise and overruns else None
     tenth, half, most = (quantile(ends, share) for share in (0.1, 0.5, 0.9))
     return Risk(
         trials,
         spread,
-        _share(bool(play.overruns) for play in plays),
+        overrun,
         tuple(overruns),
         (_second(tenth), _second(half), _second(most)),
         tip,
-        _share(bool(play.past_s) for play in plays) if run.problem.away else None,
+        past if run.problem.away else None,
         tuple(
-            PastHours(round(close), *_mean([play.past_s.get(close, 0.0) for play in plays]))
+            PastHours(round(close), *chance_and_mean([p.past_s.get(close, 0.0) for p in plays]))
             for close in closings
         ),
         planned_s,
-        _share(bool(play.played.given_up or play.played.missed) for play in plays),
-        _share(bool(play.played.blanks) for play in plays),
+        fmean(bool(play.played.given_up or play.played.missed) for play in plays),
+        fmean(bool(play.played.blanks) for play in plays),
         len(late) / len(ends),
         tuple(common_causes(run.shop, late, range(len(run.ways)))),
     )
@@ -207,15 +215,9 @@ def _second(time: float) -> int:
     return round(time) if isfinite(time) else ENDLESS_S
 
 
-def _share(found: Iterable[bool]) -> float:
-    results = list(found)
-    return sum(results) / len(results)
-
-
-def _mean(values: Sequence[float]) -> tuple[float, float]:
-    """How often a value is above zero, and their mean where it is."""
-    some = [value for value in values if value]
-    return len(some) / len(values), sum(some) / len(some) if some else 0.0
+def _chances(plays: Sequence[Following]) -> tuple[float, float]:
+    """The share of plays with any overrun, and of those with any work past the hours."""
+    return fmean(bool(p.overruns) for p in plays), fmean(bool(p.past_s) for p in plays)
 
 
 def _overruns(run: RunShop, plays: Sequence[Following]) -> list[Overrun]:
@@ -223,9 +225,9 @@ def _overruns(run: RunShop, plays: Sequence[Following]) -> list[Overrun]:
     for k, index in {key for play in plays for key in play.overruns}:
         piece = run.shop.pieces[k]
         link = run.shop.chains[piece.chain].links[index]
-        share = _mean([play.overruns.get((k, index), 0.0) for play in plays])
+        share = chance_and_mean([play.overruns.get((k, index), 0.0) for play in plays])
         found.append(Overrun(piece.name, index, link.step, link.place or "", *share))
-    return sorted(found, key=lambda d: (-d.chance, -d.mean_overrun_s, d.part, d.dwell))
+    return worst_first(found)
 
 
 def _advice(
@@ -233,36 +235,19 @@ def _advice(
 ) -> Earlier | None:
     """The move, among those before the worst overrun, that helps most if it begins earlier."""
     plan = run.plan
-    index = next(
-        (
-            n
-            for n, move in enumerate(plan.moves)
-            if move.part == worst.part
-            and any(
-                d.part == move.part and d.dwell == move.move - 1 and d.step == worst.step
-                for d in plan.dwells
-            )
-        ),
-        None,
-    )
+    late = {
+        (d.part, d.dwell + 1) for d in plan.dwells if (d.part, d.step) == (worst.part, worst.step)
+    }
+    index = next((n for n, m in enumerate(plan.moves) if (m.part, m.move) in late), None)
     if index is None:
         return None
     some = plays[:ADVICE_TRIALS]
-    before, past = _share(bool(p.overruns) for p in some), _share(bool(p.past_s) for p in some)
-    replay = Replay(run.problem, plan, 1)
-    best: Earlier | None = None
-    for number in range(max(0, index - MOST_BEFORE), index + 1):
-        move = plan.moves[number]
-        by_s = move.start_s - earliest_s(replay, number)
-        if by_s <= 0:
-            continue
-        again = _plays(run, _begun_earlier(run, number, by_s), assumed, spread, len(some))
-        after = _share(bool(p.overruns) for p in again)
-        if _share(bool(p.past_s) for p in again) > past:
-            continue
-        if after < before and (best is None or after < best.chance_after):
-            best = Earlier(move.part, move.step, move.move, by_s, before, after)
-    return best
+
+    def again(number: int, by_s: int) -> tuple[float, float]:
+        ways = _begun_earlier(run, number, by_s)
+        return _chances(_plays(run, ways, assumed, spread, len(some)))
+
+    return what_earlier(Replay(run.problem, plan, 1), index, _chances(some), again)
 
 
 def _begun_earlier(run: RunShop, number: int, by_s: int) -> list[PartPlan]:

@@ -4,7 +4,7 @@
     from_recipe  from recipes and parts, new or in progress, to a problem
     together     several runs in one problem, several recipes in one part
     away         from wall-clock hours to times away
-    planner      solve and replan: a problem in, a typed outcome out
+    planner      solve: a problem in, a typed outcome out
     outcome      plans, outcomes and their JSON form
     latest       how long you can put off the start
     gains        what would make the day end earlier

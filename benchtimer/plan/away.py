@@ -4,8 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from benchtimer.plan.problem import ENDLESS_S, AwayTime, ProblemError
-from benchtimer.times import minute_of_day
+from benchtimer.plan.problem import ENDLESS_S, AwayTime
 
 DAY_S = 86_400
 
@@ -32,14 +31,8 @@ def daily(from_s: int, to_s: int, zero_s: int, days: int = 14) -> tuple[AwayTime
         zero_s: the time of day at the plan's zero, in seconds after midnight.
         days: how many days ahead; after them a plan counts all time as working time.
 
-    Seconds are those of the wall clock, whose days have 24 h. Raises ``ProblemError`` for
-    times outside a day, and for hours that leave no time to work.
+    Seconds are those of the wall clock, whose days have 24 h.
     """
-    subject = f"away {minute_of_day(from_s // 60)} to {minute_of_day(to_s // 60)}"
-    if not (0 <= from_s <= DAY_S and 0 <= to_s <= DAY_S):
-        raise ProblemError(subject, "a time outside the day", "use 00:00 to 24:00")
     length_s = to_s - from_s if to_s > from_s else to_s - from_s + DAY_S
-    if length_s >= DAY_S:
-        raise ProblemError(subject, "covers the whole day", "leave some time to work")
     begins = (from_s - zero_s + day * DAY_S for day in range(-1, days))
     return tuple(AwayTime(begin, begin + length_s) for begin in begins if begin + length_s > 0)

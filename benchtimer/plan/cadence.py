@@ -14,15 +14,14 @@ programming solution of a hoist scheduling program", AIIE Transactions 8(2), 197
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
 from heapq import heappop, heappush
 from itertools import combinations, count
-from math import inf
 
 from benchtimer.plan.problem import PlanPart, PlanStation, Problem, Route, Walk
 from benchtimer.plan.problem_check import validate
 from benchtimer.plan.search_limits import SearchLimits
-from benchtimer.values import dataclass, field
+from benchtimer.values import asdict, dataclass
 
 Arc = tuple[int, int, int, int]
 """(u, v, w, k): s[v] >= s[u] + w - k T."""
@@ -50,28 +49,14 @@ class Cadence:
 
     def as_dict(self) -> dict[str, object]:
         """The published JSON form."""
-        return {
-            "status": self.status,
-            "cadence_s": self.cadence_s,
-            "bound_s": self.bound_s,
-            "starts_s": list(self.starts_s),
-            "parts_at_once": self.parts_at_once,
-            "hands_busy": self.hands_busy,
-            "why": list(self.why),
-            "nodes": self.nodes,
-            "elapsed_s": self.elapsed_s,
-        }
+        return asdict(self) | {"starts_s": list(self.starts_s), "why": list(self.why)}
 
 
 def cadence(
     stations: Sequence[PlanStation],
     route: Route,
     walks: Sequence[Walk] = (),
-    *,
-    seconds: float = inf,
-    clock: Callable[[], float] = lambda: 0.0,
-    stop: Callable[[], bool] = lambda: False,
-    nodes: float = inf,
+    limits: SearchLimits | None = None,
 ) -> Cadence:
     """The shortest steady interval for one pair of hands.
 
@@ -82,13 +67,10 @@ def cadence(
         stations: the stations.
         route: the route of every part.
         walks: times between stations.
-        seconds: the budget, on ``clock``.
-        clock: a monotonic clock in seconds.
-        stop: called now and then; True means give up.
-        nodes: limits the states opened.
+        limits: the budget.
     """
     validate(Problem(tuple(stations), (PlanPart("any", route),), tuple(walks)))
-    limits = SearchLimits(seconds, clock, stop, nodes)
+    limits = limits or SearchLimits()
     shut = {s.name for s in stations if not s.in_service}
     for dwell in route.dwells:
         if dwell.station in shut:
@@ -101,38 +83,33 @@ def cadence(
 class _SlotUse:
     """One use of a slot: from the start of move ``into`` to the end of move ``out``."""
 
-    station: str
     into: int
     out: int
 
 
-@dataclass(slots=True)
 class _Line:
-    stations: Sequence[PlanStation]
-    route: Route
-    walks: Sequence[Walk]
-    limits: SearchLimits
-    hands: list[int] = field(init=False)
-    way: list[list[int]] = field(init=False)
-    stays: dict[str, list[_SlotUse]] = field(init=False)
-    holds: dict[str, int] = field(init=False)
-
-    def __post_init__(self) -> None:
-        route = self.route
+    def __init__(
+        self,
+        stations: Sequence[PlanStation],
+        route: Route,
+        walks: Sequence[Walk],
+        limits: SearchLimits,
+    ) -> None:
+        self.route, self.limits = route, limits
         self.hands = [move.hands_s for move in route.moves]
-        seconds = {(w.from_station, w.to_station): w.walk_s for w in self.walks}
-        count_ = range(len(self.hands))
+        seconds = {(w.from_station, w.to_station): w.walk_s for w in walks}
+        moves = range(len(self.hands))
         self.way = [
-            [seconds.get((route.goes_to(i) or "", route.came_from(j) or ""), 0) for j in count_]
-            for i in count_
+            [seconds.get((route.goes_to(i) or "", route.came_from(j) or ""), 0) for j in moves]
+            for i in moves
         ]
-        self.holds = {station.name: station.holds for station in self.stations}
-        self.stays = {}
+        self.holds = {station.name: station.holds for station in stations}
+        self.stays: dict[str, list[_SlotUse]] = {}
         for i, dwell in enumerate(route.dwells):
             if i and route.dwells[i - 1].station == dwell.station:
                 self.stays[dwell.station][-1].out = i + 1
             else:
-                self.stays.setdefault(dwell.station, []).append(_SlotUse(dwell.station, i, i + 1))
+                self.stays.setdefault(dwell.station, []).append(_SlotUse(i, i + 1))
 
     def solve(self) -> Cadence:
         """Best-first over branches by the shortest interval each allows."""
@@ -207,11 +184,11 @@ class _Line:
                 choices = [(i, j, after, -wraps), (j, i, before, wraps)]
         if choices is not None:
             return choices
-        for name, stays in self.stays.items():
-            overfull = self._overfull(stays, self.holds[name], times, period)
-            if overfull is not None:
-                return overfull
-        return None
+        overfull = (
+            self._overfull(stays, self.holds[name], times, period)
+            for name, stays in self.stays.items()
+        )
+        return next((arcs for arcs in overfull if arcs is not None), None)
 
     def _overfull(
         self, stays: list[_SlotUse], holds: int, times: list[int], period: int
@@ -228,27 +205,19 @@ class _Line:
                     inside.append((stay, places))
                     places -= 1
             if len(inside) > holds:
-                arcs = []
-                for (a, p), (b, q) in combinations(inside[: holds + 1], 2):
-                    arcs.append(self._after(a, b, q - p))
-                    arcs.append(self._after(b, a, p - q))
-                return arcs
+                return [
+                    arc
+                    for (a, p), (b, q) in combinations(inside[: holds + 1], 2)
+                    for arc in (self._after(a, b, q - p), self._after(b, a, p - q))
+                ]
         return None
 
     def _answer(self, status: str, period: int, bound: int, times: list[int]) -> Cadence:
         starts = tuple(time - times[0] for time in times)
         flow = starts[-1] + self.hands[-1]
-        return Cadence(
-            status,
-            period,
-            bound,
-            starts,
-            -(-flow // period),
-            sum(self.hands) / period,
-            (),
-            self.limits.spent_nodes,
-            self.limits.elapsed_s,
-        )
+        at_once, busy = -(-flow // period), sum(self.hands) / period
+        spent = self.limits.spent_nodes, self.limits.elapsed_s
+        return Cadence(status, period, bound, starts, at_once, busy, (), *spent)
 
 
 def settle(arcs: Sequence[Arc], start: Sequence[int], period: int) -> tuple[int, list[int]] | None:
@@ -302,26 +271,11 @@ def _cycle(cause: list[Arc | None]) -> list[Arc] | None:
     """A cycle among the causes, if there is one."""
     seen = [0] * len(cause)
     for root in range(len(cause)):
-        node, mark = root, root + 1
-        while not seen[node]:
-            seen[node] = mark
-            arc = cause[node]
-            if arc is None:
-                break
+        node, chain = root, []
+        while not seen[node] and (arc := cause[node]) is not None:
+            seen[node] = root + 1
+            chain.append(arc)
             node = arc[0]
-        else:
-            if seen[node] == mark:
-                return _trace(cause, node)
+        if seen[node] == root + 1:
+            return chain[[arc[1] for arc in chain].index(node) :]
     return None
-
-
-def _trace(cause: list[Arc | None], node: int) -> list[Arc]:
-    cycle: list[Arc] = []
-    at = node
-    while not cycle or at != node:
-        arc = cause[at]
-        if arc is None:
-            break
-        cycle.append(arc)
-        at = arc[0]
-    return cycle

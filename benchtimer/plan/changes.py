@@ -2,42 +2,39 @@
 
 from __future__ import annotations
 
-from benchtimer.plan.problem import AwayTime, PlanPart, Problem, Route
+from benchtimer.plan.problem import AwayTime, DwellLimits, PlanPart, PlanStation, Problem
 from benchtimer.values import replace
 
 
-def with_slot(problem: Problem, station: str) -> Problem:
+def with_slot(problem: Problem, name: str) -> Problem:
     """One more slot in a station."""
-    stations = tuple(
-        replace(s, holds=s.holds + 1) if s.name == station else s for s in problem.stations
-    )
-    return replace(problem, stations=stations)
+    station = problem.station(name)
+    return _with_station(problem, replace(station, holds=station.holds + 1))
 
 
-def in_service(problem: Problem, station: str) -> Problem:
+def in_service(problem: Problem, name: str) -> Problem:
     """A station back in service."""
-    stations = tuple(
-        replace(s, in_service=True) if s.name == station else s for s in problem.stations
-    )
-    return replace(problem, stations=stations)
+    return _with_station(problem, replace(problem.station(name), in_service=True))
+
+
+def _with_station(problem: Problem, changed: PlanStation) -> Problem:
+    stations = (changed if s.name == changed.name else s for s in problem.stations)
+    return replace(problem, stations=tuple(stations))
 
 
 def without(problem: Problem, names: set[str]) -> Problem:
-    """Some parts taken off the bench."""
-    left = (p for p in problem.parts if p.name not in names)
-    return replace(problem, parts=tuple(_joined(p, names) for p in left))
+    """Some parts taken off the bench; the others no longer wait for them."""
+    left = (
+        replace(part, after=tuple(name for name in part.after if name not in names))
+        for part in problem.parts
+        if part.name not in names
+    )
+    return replace(problem, parts=tuple(left))
 
 
 def only(problem: Problem, names: set[str]) -> Problem:
     """Nothing but these parts on the bench."""
     return without(problem, {p.name for p in problem.parts} - names)
-
-
-def _joined(part: PlanPart, gone: set[str]) -> PlanPart:
-    """A part that no longer waits for the ones that are gone."""
-    if not gone.intersection(part.after):
-        return part
-    return replace(part, after=tuple(name for name in part.after if name not in gone))
 
 
 def longer(problem: Problem, part: PlanPart, dwell: int, extra_s: int) -> Problem:
@@ -49,33 +46,27 @@ def longer(problem: Problem, part: PlanPart, dwell: int, extra_s: int) -> Proble
         dwell: the dwell's index in its route.
         extra_s: seconds added to its max.
     """
-    route = part.route
-    dwells = tuple(
-        replace(d, max_s=d.max_s + extra_s) if i == dwell and d.max_s is not None else d
-        for i, d in enumerate(route.dwells)
-    )
-    changed = replace(part, route=replace(route, dwells=dwells))
-    return replace(problem, parts=tuple(changed if p is part else p for p in problem.parts))
+    route = part.route.with_dwell(dwell, _longer(part.route.dwells[dwell], extra_s))
+    return _with_part(problem, replace(part, route=route))
 
 
 def all_longer(problem: Problem, extra_s: int) -> Problem:
     """Every dwell may last longer by the same amount."""
-    routes: dict[int, Route] = {}
-    for part in problem.parts:
-        route = part.route
-        if id(route) not in routes:
-            dwells = tuple(
-                d if d.max_s is None else replace(d, max_s=d.max_s + extra_s) for d in route.dwells
-            )
-            routes[id(route)] = replace(route, dwells=dwells)
-    parts = tuple(replace(p, route=routes[id(p.route)]) for p in problem.parts)
-    return replace(problem, parts=parts)
+    return problem.with_dwells(lambda dwell: _longer(dwell, extra_s))
 
 
-def released(problem: Problem, name: str) -> Problem:
+def _longer(dwell: DwellLimits, extra_s: int) -> DwellLimits:
+    return dwell if dwell.max_s is None else replace(dwell, max_s=dwell.max_s + extra_s)
+
+
+def released(problem: Problem, part: PlanPart) -> Problem:
     """A held part resumed."""
-    parts = tuple(replace(p, held=False) if p.name == name else p for p in problem.parts)
-    return replace(problem, parts=parts)
+    return _with_part(problem, replace(part, held=False))
+
+
+def _with_part(problem: Problem, changed: PlanPart) -> Problem:
+    parts = (changed if p.name == changed.name else p for p in problem.parts)
+    return replace(problem, parts=tuple(parts))
 
 
 def more_hands(problem: Problem) -> Problem:
@@ -83,33 +74,15 @@ def more_hands(problem: Problem) -> Problem:
     return replace(problem, hands=problem.hands + 1, hands_at=None)
 
 
-def without_away(problem: Problem, away: AwayTime) -> Problem:
-    """One away window becomes working time."""
-    return replace(problem, away=tuple(a for a in problem.away if a != away))
-
-
-def stays_on(problem: Problem, away: AwayTime, extra_s: int) -> Problem:
-    """One away window begins later: you stay longer.
+def away_less(problem: Problem, away: AwayTime, later_s: int = 0, sooner_s: int = 0) -> Problem:
+    """One away window begins later, because you stay, or ends sooner, because you are back.
 
     Args:
         problem: the problem.
         away: the window.
-        extra_s: seconds that you stay longer.
+        later_s: seconds that you stay longer.
+        sooner_s: seconds that you are back sooner.
     """
-    return _other_window(problem, away, AwayTime(away.from_s + extra_s, away.to_s))
-
-
-def begins_early(problem: Problem, away: AwayTime, extra_s: int) -> Problem:
-    """One away window ends earlier: you are back sooner.
-
-    Args:
-        problem: the problem.
-        away: the window.
-        extra_s: seconds that you are back sooner.
-    """
-    return _other_window(problem, away, AwayTime(away.from_s, away.to_s - extra_s))
-
-
-def _other_window(problem: Problem, away: AwayTime, other: AwayTime) -> Problem:
-    windows = (other if a == away else a for a in problem.away)
-    return replace(problem, away=tuple(a for a in windows if a.from_s < a.to_s))
+    less = AwayTime(away.from_s + later_s, away.to_s - sooner_s)
+    windows = (less if window == away else window for window in problem.away)
+    return replace(problem, away=tuple(w for w in windows if w.from_s < w.to_s))

@@ -119,8 +119,7 @@ def axis(scale: Scale, say: Callable[[int], str], marks: Marks, zero_s: int = 0)
     span = scale.to_s - scale.from_s
     room = max(len(say(scale.from_s)), len(say(scale.to_s))) + 3
     min_s = room * span / scale.columns
-    whole_days = DAY_S * ceil(min_s / DAY_S)
-    step = next((s for s in STEPS_S if s >= min_s), whole_days)
+    step = next((s for s in STEPS_S if s >= min_s), DAY_S * ceil(min_s / DAY_S))
     words, ticks = [" "] * scale.columns, [" "] * scale.columns
     time_s = -(-(scale.from_s + zero_s) // step) * step - zero_s
     while time_s <= scale.to_s:
@@ -151,11 +150,9 @@ def lane(plan: Plan, name: str, scale: Scale, marks: Marks) -> str:
 
 
 def _put_dwell(cells: list[str], dwell: PlannedDwell, scale: Scale, marks: Marks) -> None:
-    first, last = scale.column(dwell.in_s), scale.column(dwell.out_s)
-    cells[first : last + 1] = marks.dwell * (last + 1 - first)
+    first, last = _put(cells, scale, dwell.in_s, dwell.out_s, marks.dwell)
     if dwell.overrun_s:
-        begin = scale.column(dwell.out_s - dwell.overrun_s)
-        cells[begin : last + 1] = marks.late * (last + 1 - begin)
+        _put(cells, scale, dwell.out_s - dwell.overrun_s, dwell.out_s, marks.late)
     text = dwell.station.upper()
     if len(text) <= last - first - 2:  # print a name in full or not at all: "SAL" is not a place
         cells[first + 2 : first + 2 + len(text)] = text
@@ -163,9 +160,14 @@ def _put_dwell(cells: list[str], dwell: PlannedDwell, scale: Scale, marks: Marks
 
 def _put_moves(cells: list[str], moves: list[PlannedMove], scale: Scale, marks: Marks) -> None:
     for move in moves:
-        first = scale.column(move.start_s)
-        last = max(first, scale.column(max(move.start_s, move.end_s - 1)))
-        cells[first : last + 1] = marks.work * (last + 1 - first)
+        _put(cells, scale, move.start_s, max(move.start_s, move.end_s - 1), marks.work)
+
+
+def _put(cells: list[str], scale: Scale, from_s: int, to_s: int, mark: str) -> tuple[int, int]:
+    """Draw a span; returns its first and its last column."""
+    first, last = scale.column(from_s), scale.column(to_s)
+    cells[first : last + 1] = mark * (last + 1 - first)
+    return first, last
 
 
 def hands_lane(problem: Problem, plan: Plan, pair: int, scale: Scale, marks: Marks) -> str:
@@ -181,8 +183,7 @@ def hands_lane(problem: Problem, plan: Plan, pair: int, scale: Scale, marks: Mar
     cells = [marks.idle] * scale.columns
     for away in problem.away:
         if away.from_s < scale.to_s and away.to_s > scale.from_s:
-            first, last = scale.column(away.from_s), scale.column(away.to_s - 1)
-            cells[first : last + 1] = marks.away * (last + 1 - first)
+            _put(cells, scale, away.from_s, away.to_s - 1, marks.away)
     _put_moves(cells, [m for m in plan.moves if m.hands == pair], scale, marks)
     return "".join(cells)
 

@@ -8,6 +8,7 @@ completely, and the smallest one that works is suggested.
 
 from __future__ import annotations
 
+from bisect import bisect_left
 from collections.abc import Callable, Iterator
 
 from benchtimer.plan import changes
@@ -20,6 +21,7 @@ from benchtimer.plan.plan_words import Say, listed
 from benchtimer.plan.problem import ENDLESS_S, AwayTime, PlanPart, Problem
 from benchtimer.plan.search_limits import SearchLimits
 from benchtimer.plan.search_state import Dead
+from benchtimer.plan.targets import real_dwells
 from benchtimer.plan.timing import time_order
 from benchtimer.times import duration
 from benchtimer.values import replace
@@ -36,39 +38,39 @@ def at_once(instance: Instance, say: Say = duration) -> Witness | None:
     """Reasons known without a search: a closed place, a limit already passed."""
     for part in instance.problem.parts:
         if not part.held and not part.is_done:
-            witness = _waits(instance, part) or _shut(instance, part)
+            witness = _waits(instance.problem, part) or _shut(instance, part)
             witness = witness or _overdue(instance, part, say)
             if witness is not None:
                 return witness
     return None
 
 
-def _waits(instance: Instance, part: PlanPart) -> Witness | None:
-    problem = instance.problem
+def _waits(problem: Problem, part: PlanPart) -> Witness | None:
     for other in problem.parts:
         if other.name in part.after and other.held and not other.is_done and not progress(part):
             words = f"{part.name} waits for {other.name}, which is held"
-            change = ProblemChange(f"resume {other.name}", changes.released(problem, other.name))
-            return Witness((words,), (part.name, other.name), (), None, None, (change,))
+            return Witness((words,), (part.name, other.name), None, (_resume(problem, other),))
     return None
 
 
 def _shut(instance: Instance, part: PlanPart) -> Witness | None:
     problem = instance.problem
-    for dwell in part.route.dwells[progress(part) :]:
-        station = problem.station(dwell.station)
-        step = dwell.step or dwell.station
+    for number in range(progress(part), len(part.route.dwells)):
+        station = problem.station(part.route.dwells[number].station)
+        held: list[PlanPart] = []
         if not station.in_service:
-            words = f"{part.name} needs {station.name} for {step}, but it is out of service"
-            change = ProblemChange(
-                f"put {station.name} back in service", changes.in_service(problem, station.name)
-            )
-            return Witness((words,), (part.name,), (step,), station.name, None, (change,))
-        if instance.capacity[instance.places[station.name]] < 1:
-            held = [p.name for p in problem.parts if p.held and p.station == station.name]
-            words = f"{part.name} needs {station.name} for {step}, but {listed(held)} held there"
-            change = ProblemChange(f"resume {held[0]}", changes.released(problem, held[0]))
-            return Witness((words,), (part.name, *held), (step,), station.name, None, (change,))
+            why = "it is out of service"
+            back = f"put {station.name} back in service"
+            change = ProblemChange(back, changes.in_service(problem, station.name))
+        elif instance.capacity[instance.places[station.name]] < 1:
+            held = [p for p in problem.parts if p.held and p.station == station.name]
+            verb = "is" if len(held) == 1 else "are"
+            why = f"{listed([p.name for p in held])} {verb} held there"
+            change = _resume(problem, held[0])
+        else:
+            continue
+        words = f"{part.name} needs {station.name} for {part.route.leads_to(number)}, but {why}"
+        return Witness((words,), (part.name, *(p.name for p in held)), None, (change,))
     return None
 
 
@@ -79,32 +81,39 @@ def _overdue(instance: Instance, part: PlanPart, say: Say) -> Witness | None:
     dwell = part.route.dwells[number]
     if dwell.max_s is None:
         return None
-    free_s = _first_lift_s(instance, part, part.entered_s + dwell.min_s, hours=False)
-    ready_s = _first_lift_s(instance, part, part.entered_s + dwell.min_s)
+    place = instance.places[dwell.station]
+    there_s = min(free_s + instance.walk[at][place] for free_s, at in hands_now(instance))
+    ready_s = max(there_s, part.entered_s + dwell.min_s)
+    lift_s = int(instance.first_start_s(ready_s, part.route.moves[part.moves_made].hands_s))
     limit_s = part.entered_s + dwell.max_s
-    if ready_s <= limit_s:
+    if lift_s <= limit_s:
         return None
-    step = dwell.step or dwell.station
     most = f"(max {duration(dwell.max_s)})"
     words = (
         f"{part.name} must leave {dwell.station} by {say(limit_s)} {most}, "
-        f"but can't be pulled before {say(ready_s)}"
+        f"but can't be pulled before {say(lift_s)}"
     )
     if limit_s < 0 and problem.now_s == 0:  # on a working bench, second 0 is now
         ago = duration(-limit_s)
         words = f"{part.name} should have left {dwell.station} {ago} ago {most}"
-    elif free_s <= limit_s:
-        words += f": you are away {_hours_words(_away_at(problem, free_s), say)}"
+    elif ready_s <= limit_s and (away := _away_at(problem, ready_s)) is not None:
+        words += f": you are away {_hours_words(away, say)}"
     carried = [p.name for p in problem.parts if p.moving_s is not None and not p.is_done]
-    busy = carried if free_s > limit_s and len(carried) == problem.hands else []
+    busy = carried if ready_s > limit_s and len(carried) == problem.hands else []
     if busy:
         words += f": the hands are busy with {listed(busy)}"
-    late_s = ready_s - limit_s
-    change = ProblemChange(
-        f"let {part.name} stay {duration(late_s)} longer in {dwell.station}",
-        changes.longer(problem, part, number, late_s),
-    )
-    return Witness((words,), (part.name, *busy), (step,), dwell.station, limit_s, (change,))
+    change = _stay(problem, part, number, lift_s - limit_s)
+    return Witness((words,), (part.name, *busy), limit_s, (change,))
+
+
+def _resume(problem: Problem, part: PlanPart) -> ProblemChange:
+    return ProblemChange(f"resume {part.name}", changes.released(problem, part))
+
+
+def _stay(problem: Problem, part: PlanPart, dwell: int, extra_s: int) -> ProblemChange:
+    station = part.route.dwells[dwell].station
+    words = f"let {part.name} stay {duration(extra_s)} longer in {station}"
+    return ProblemChange(words, changes.longer(problem, part, dwell, extra_s))
 
 
 def _away_at(problem: Problem, time_s: int) -> AwayTime | None:
@@ -113,22 +122,10 @@ def _away_at(problem: Problem, time_s: int) -> AwayTime | None:
     return min(following, key=lambda away: away.from_s, default=None)
 
 
-def _hours_words(away: AwayTime | None, say: Say) -> str:
-    if away is None:
-        return "then"
+def _hours_words(away: AwayTime, say: Say) -> str:
     if away.to_s >= ENDLESS_S:
         return f"from {say(away.from_s)} on"
     return f"from {say(max(0, away.from_s))} to {say(away.to_s)}"
-
-
-def _first_lift_s(
-    instance: Instance, part: PlanPart, min_over_s: int, *, hours: bool = True
-) -> int:
-    place = instance.places[part.route.dwells[part.moves_made - 1].station]
-    hands_s = part.route.moves[part.moves_made].hands_s
-    ready = max(min(free + instance.walk[at][place] for free, at in hands_now(instance)),
-                min_over_s)  # fmt: skip
-    return int(instance.first_start_s(ready, hands_s)) if hours else ready
 
 
 def has_plan(problem: Problem, limits: SearchLimits) -> bool | None:
@@ -164,56 +161,48 @@ def explain(
         instance = Instance(core)
         dead = Search(instance, limits.within(nodes=TRY_NODES)).run(first_plan=True).dead
     lines = [f"no order of moves keeps every limit for {listed(names)}"]
-    steps: tuple[str, ...] = ()
-    station, at_s = None, None
+    at_s = None
     if dead is not None:
-        words, steps, station, at_s = _tell(instance, dead, say)
+        words, at_s = _stuck(instance, dead, say)
         lines.append(words)
-    hands, hours = _causes(core, problem, limits, say)
-    lines += [words for words, _ in (*hours, *hands)]
-    offers = [change for _, change in hours] + find_changes(core, problem, limits)
-    offers += [change for _, change in hands if has_plan(change.problem, limits)]
-    if not offers:
-        offers += _wider(problem, limits)
-    return Witness(tuple(lines), names, steps, station, at_s, tuple(offers))
-
-
-Cause = tuple[str, ProblemChange]
-
-
-def _causes(
-    core: Problem, problem: Problem, limits: SearchLimits, say: Say
-) -> tuple[list[Cause], list[Cause]]:
-    """The role of the hands and the hours: with more of them there is a plan."""
-    hands, hours = [], []
-    if has_plan(changes.more_hands(core), limits):
-        count = "one pair" if core.hands == 1 else f"{core.hands} pairs"
-        words = f"{count} of hands can't make the moves in time; one more can"
-        more = changes.more_hands(problem)
-        hands.append((words, ProblemChange(f"one more pair of hands ({more.hands})", more)))
+    more_help = has_plan(changes.more_hands(core), limits)
+    offers: list[ProblemChange] = []
     for away in sorted(problem.away, key=lambda a: a.from_s)[:MOST_WINDOWS]:
-        if has_plan(changes.without_away(core, away), limits):
-            words = (
-                f"you are away {_hours_words(away, say)}; if you were there, there would be a plan"
-            )
-            for change in _other_hours(problem, away, limits, say):
-                hours.append((words, change))
-    return hands, hours
+        if has_plan(changes.away_less(core, away, later_s=away.to_s - away.from_s), limits):
+            hours = _other_hours(problem, away, limits, say)
+            offers += hours
+            if hours:
+                gone = f"you are away {_hours_words(away, say)}"
+                lines.append(f"{gone}; if you were there, there would be a plan")
+    offers += find_changes(core, problem, limits)
+    if more_help:
+        count = "one pair" if core.hands == 1 else f"{core.hands} pairs"
+        lines.append(f"{count} of hands can't make the moves in time; one more can")
+        more = changes.more_hands(problem)
+        if has_plan(more, limits):
+            offers.append(ProblemChange(f"one more pair of hands ({more.hands})", more))
+    return Witness(tuple(lines), names, at_s, tuple(offers or _wider(problem, limits)))
 
 
 def _other_hours(
     problem: Problem, away: AwayTime, limits: SearchLimits, say: Say
-) -> Iterator[ProblemChange]:
+) -> list[ProblemChange]:
     """The smallest extension of hours around one closing that allows a plan."""
-    max_s = away.to_s - away.from_s
-    later_s = least_extra(lambda s: changes.stays_on(problem, away, s), limits, max_s)
-    if later_s is not None:
-        words = f"stay {duration(later_s)} past {say(away.from_s)}"
-        yield ProblemChange(words, changes.stays_on(problem, away, later_s))
-    sooner_s = least_extra(lambda s: changes.begins_early(problem, away, s), limits, max_s)
-    if sooner_s is not None and away.to_s < ENDLESS_S:
-        words = f"be back {duration(sooner_s)} before {say(away.to_s)}"
-        yield ProblemChange(words, changes.begins_early(problem, away, sooner_s))
+    length_s = away.to_s - away.from_s
+    found = _least(
+        lambda s: changes.away_less(problem, away, later_s=s),
+        f"stay {{}} past {say(away.from_s)}",
+        limits,
+        length_s,
+    )
+    if away.to_s < ENDLESS_S:
+        found += _least(
+            lambda s: changes.away_less(problem, away, sooner_s=s),
+            f"be back {{}} before {say(away.to_s)}",
+            limits,
+            length_s,
+        )
+    return found
 
 
 def proven(
@@ -228,9 +217,10 @@ def proven(
         say: writes a time of the plan.
     """
     kept = [change for change in witness.changes if has_plan(change.problem, limits)]
-    first = _away_at(problem, witness.at_s or problem.now_s) if witness.at_s is not None else None
-    if first is not None and first.from_s <= (witness.at_s or 0):
-        kept += _other_hours(problem, first, limits, say)
+    if witness.at_s is not None:
+        away = _away_at(problem, witness.at_s or problem.now_s)
+        if away is not None and away.from_s <= witness.at_s:
+            kept += _other_hours(problem, away, limits, say)
     if not kept:
         core = changes.only(problem, {*witness.parts, *(p.name for p in problem.parts if p.held)})
         kept = find_changes(core, problem, limits)
@@ -239,11 +229,28 @@ def proven(
 
 def _wider(problem: Problem, limits: SearchLimits) -> list[ProblemChange]:
     """Every limit widened by just enough to allow a plan."""
-    extra_s = least_extra(lambda s: changes.all_longer(problem, s), limits)
-    if extra_s is None:
-        return []
-    words = f"let any part stay up to {duration(extra_s)} longer than its limits"
-    return [ProblemChange(words, changes.all_longer(problem, extra_s))]
+    return _least(
+        lambda s: changes.all_longer(problem, s),
+        "let any part stay up to {} longer than its limits",
+        limits,
+    )
+
+
+def _least(
+    make: Callable[[int], Problem], words: str, limits: SearchLimits, max_s: int = LONGEST_EXTRA_S
+) -> list[ProblemChange]:
+    """The change by the fewest seconds that allows a plan, if there is one.
+
+    Args:
+        make: the problem changed by this many seconds.
+        words: what changes, with ``{}`` for how much.
+        limits: what is left of the budget.
+        max_s: more than this many seconds are not tried.
+    """
+    extra_s = least_extra(make, limits, max_s)
+    return (
+        [] if extra_s is None else [ProblemChange(words.format(duration(extra_s)), make(extra_s))]
+    )
 
 
 def smallest_core(problem: Problem, limits: SearchLimits) -> Problem:
@@ -253,38 +260,34 @@ def smallest_core(problem: Problem, limits: SearchLimits) -> Problem:
     """
     core = problem
     for part in problem.parts:
-        if part.held:
-            continue
         fewer = changes.without(core, {part.name})
-        if has_plan(fewer, limits) is False:
+        if not part.held and has_plan(fewer, limits) is False:
             core = fewer
     return core
 
 
-def _tell(
-    instance: Instance, dead: Dead, say: Say
-) -> tuple[str, tuple[str, ...], str | None, int | None]:
-    line = instance.lines[instance.line_of[dead.move]]
-    part = instance.problem.parts[line.parts[dead.part]]
-    number = dead.move - line.first_m
-    step = part.route.leads_to(number)
-    come_s = int(dead.earliest_s)
-    furthest = "in the order that gets furthest,"
+def _stuck(instance: Instance, dead: Dead, say: Say) -> tuple[str, int]:
+    """Where the search got stuck, in words, and when."""
+    part, number = _part_and_move(instance, dead.move, dead.part)
+    come_s, furthest = int(dead.earliest_s), f"in the order that gets furthest, {part.name}"
+    words = f"{furthest} moves on to {part.route.leads_to(number)} at {say(come_s)}, too late"
     if dead.late_m == NOWHERE:
-        words = f"{furthest} {part.name} moves on to {step} at {say(come_s)}, too late"
-        return words, (step,), part.route.goes_to(number), come_s
-    late_line = instance.lines[instance.line_of[dead.late_m]]
-    late = instance.problem.parts[late_line.parts[dead.late_part]]
-    dwell = late.route.dwells[dead.late_m - late_line.first_m]
-    late_step = dwell.step or dwell.station
-    words = f"{furthest} {part.name} moves on to {step} at {say(come_s)}"
+        return words, come_s
+    late, late_number = _part_and_move(instance, dead.late_m, dead.late_part)
     if late is not part:
         come_s += part.route.moves[number].hands_s
-        words = f"{furthest} {part.name} has moved on to {step} by {say(come_s)}"
-    words += f", too late for {late.name} in {dwell.station}"
-    if dwell.max_s is not None:
-        words += f" (max {duration(dwell.max_s)})"
-    return words, (step, late_step), dwell.station, come_s
+        words = (
+            f"{furthest} has moved on to {part.route.leads_to(number)} by {say(come_s)}, too late"
+        )
+    dwell = late.route.dwells[late_number]
+    most = "" if dwell.max_s is None else f" (max {duration(dwell.max_s)})"
+    return f"{words} for {late.name} in {dwell.station}{most}", come_s
+
+
+def _part_and_move(instance: Instance, move: int, index: int) -> tuple[PlanPart, int]:
+    """A part of a line by its index there, and the move's number in its route."""
+    line = instance.lines[instance.line_of[move]]
+    return instance.problem.parts[line.parts[index]], move - line.first_m
 
 
 def find_changes(core: Problem, problem: Problem, limits: SearchLimits) -> list[ProblemChange]:
@@ -295,45 +298,35 @@ def find_changes(core: Problem, problem: Problem, limits: SearchLimits) -> list[
         problem: all parts.
         limits: what is left of the budget.
     """
-    found = []
-    for part in core.parts:
-        change = _longer(problem, part, limits)
-        if change is not None:
-            found.append(change)
-    found.sort(key=lambda pair: pair[0])
-    worked = [change for _, change in found]
-    used = {d.station for p in core.parts for d in p.route.dwells[max(0, progress(p) - 1) :]}
-    for name in sorted(used):
-        freed = changes.with_slot(problem, name)
-        if has_plan(freed, limits):
-            holds = problem.station(name).holds + 1
-            worked.append(ProblemChange(f"give {name} one more slot ({holds})", freed))
-    for part in problem.parts:
-        if part.held and not part.is_done:
-            freed = changes.released(problem, part.name)
-            if has_plan(freed, limits):
-                worked.append(ProblemChange(f"resume {part.name}", freed))
-    for part in core.parts:
-        freed = changes.without(problem, {part.name})
-        if not part.held and has_plan(freed, limits):
-            worked.append(ProblemChange(f"take {part.name} off the bench", freed))
-    return worked
+    extra_s = [(s, part) for part in core.parts if (s := _extra_s(problem, part, limits))]
+    extra_s.sort(key=lambda pair: pair[0])
+    stays = [_stay(problem, part, progress(part) - 1, s) for s, part in extra_s]
+    others = _other_changes(core, problem)
+    return [*stays, *(change for change in others if has_plan(change.problem, limits))]
 
 
-def _longer(
-    problem: Problem, part: PlanPart, limits: SearchLimits
-) -> tuple[int, ProblemChange] | None:
+def _extra_s(problem: Problem, part: PlanPart, limits: SearchLimits) -> int | None:
+    """How much longer a part would have to stay where it is to allow a plan."""
     number = progress(part) - 1
     if number < 0 or part.is_done or part.held or number >= len(part.route.dwells):
         return None
-    dwell = part.route.dwells[number]
-    if dwell.max_s is None:
+    if part.route.dwells[number].max_s is None:
         return None
-    extra_s = least_extra(lambda s: changes.longer(problem, part, number, s), limits)
-    if extra_s is None:
-        return None
-    words = f"let {part.name} stay {duration(extra_s)} longer in {dwell.station}"
-    return extra_s, ProblemChange(words, changes.longer(problem, part, number, extra_s))
+    return least_extra(lambda s: changes.longer(problem, part, number, s), limits)
+
+
+def _other_changes(core: Problem, problem: Problem) -> Iterator[ProblemChange]:
+    used = {d.station for p in core.parts for d in p.route.dwells[max(0, progress(p) - 1) :]}
+    for name in sorted(used):
+        words = f"give {name} one more slot ({problem.station(name).holds + 1})"
+        yield ProblemChange(words, changes.with_slot(problem, name))
+    for part in problem.parts:
+        if part.held and not part.is_done:
+            yield _resume(problem, part)
+    for part in core.parts:
+        if not part.held:
+            words = f"take {part.name} off the bench"
+            yield ProblemChange(words, changes.without(problem, {part.name}))
 
 
 def least_extra(
@@ -352,13 +345,8 @@ def least_extra(
             return None
         high *= 4
     low, high = high // 4, min(high, max_s)
-    while high - low > 1:
-        middle = (low + high) // 2
-        if has_plan(make(middle), limits):
-            high = middle
-        else:
-            low = middle
-    return high
+    tries = range(low + 1, high)
+    return low + 1 + bisect_left(tries, True, key=lambda s: has_plan(make(s), limits) is True)
 
 
 def least_bad(problem: Problem, limits: SearchLimits) -> Plan | None:
@@ -376,5 +364,4 @@ def least_bad(problem: Problem, limits: SearchLimits) -> Plan | None:
         return None
     most = {(p.name, i): d.max_s for p in problem.parts for i, d in enumerate(p.route.dwells)}
     plan = time_order(Instance(wider), best.turns, best.starts, real_most=most)
-    dwells = tuple(replace(d, max_s=most[d.part, d.dwell]) for d in plan.dwells)
-    return replace(plan, dwells=dwells)
+    return real_dwells(plan, problem)

@@ -91,13 +91,9 @@ def _dwell(step: Step) -> DwellLimits:
     return DwellLimits(step.at, dwell.min_s, dwell.max_s, dwell.target_s, step.id)
 
 
-def _route(
-    recipe: Recipe, visits: Iterable[Visit], begun: Sequence[Move | DwellLimits] = ()
-) -> Route:
-    """A route through the visits; ``begun`` is what the part has already done, as it counts."""
-    moves = [item for item in begun if isinstance(item, Move)]
-    dwells = [item for item in begun if isinstance(item, DwellLimits)]
-    steps: list[Step] = []
+def _route(recipe: Recipe, visits: Iterable[Visit]) -> Route:
+    """A route through the visits."""
+    moves, dwells, steps = list[Move](), list[DwellLimits](), list[Step]()
     for index, stays in visits:
         step = recipe.step[index]
         steps.append(step)
@@ -118,30 +114,24 @@ def route_of(recipe: Recipe) -> Route:
     return _route(recipe, visits_of(recipe))
 
 
-def waiting_part(name: str, recipe: Recipe, release_s: int = 0, first: int = 0) -> PlanPart:
-    """A part not yet started, available from ``release_s`` on, that enters at step ``first``.
-
-    Args:
-        name: the part's name.
-        recipe: its recipe.
-        release_s: when it is available, in seconds.
-        first: index of the step at which it enters.
-    """
-    return PlanPart(name, _route(recipe, visits_of(recipe, first)), release_s)
-
-
-def resting_part(
-    name: str, recipe: Recipe, index: int, *, made: Mapping[str, int] | None = None
+def waiting_part(
+    name: str,
+    recipe: Recipe,
+    index: int = 0,
+    *,
+    release_s: int = 0,
+    made: Mapping[str, int] | None = None,
 ) -> PlanPart:
-    """A part in no station whose work at step ``index`` comes next: sent back, or pulled out.
+    """A part in no station: not yet started, sent back, or pulled out.
 
     Args:
         name: the part's name.
         recipe: its recipe.
         index: the step whose work comes next.
+        release_s: when it is available, in seconds.
         made: how often each answer has sent it; see ``visits_of``.
     """
-    return PlanPart(name, _route(recipe, visits_of(recipe, index, made)))
+    return PlanPart(name, _route(recipe, visits_of(recipe, index, made)), release_s)
 
 
 def dwelling_part(
@@ -173,11 +163,11 @@ def dwelling_part(
     if behind is not None:
         route, moves_made = route_of(recipe), behind + 1
         if route.dwells[behind] != present:
-            dwells = (*route.dwells[:behind], present, *route.dwells[behind + 1 :])
-            route = replace(route, dwells=dwells)
+            route = route.with_dwell(behind, present)
     else:
-        begun = (Move(0, (recipe.step[index].id,)), present)
-        route, moves_made = _route(recipe, rest, begun), 1
+        ahead, entry = _route(recipe, rest), Move(0, (recipe.step[index].id,))
+        route = Route(recipe.id, (entry, *ahead.moves), (present, *ahead.dwells))
+        moves_made = 1
     return PlanPart(name, route, moves_made=moves_made, entered_s=entered_s, held=held)
 
 
@@ -209,8 +199,7 @@ def handled_part(
     """
     rest = visits_of(recipe, index, made)
     short = _route(recipe, rest)
-    left_s = max(0, recipe.step[index].hands_s - spent_s)
-    left_s += short.moves[0].hands_s - recipe.step[index].hands_s
+    left_s = short.moves[0].hands_s - min(spent_s, recipe.step[index].hands_s)
     behind = _before(recipe, visits_of(recipe), rest)
     if behind is None:
         return PlanPart(name, short, moving_s=left_s)
@@ -222,10 +211,8 @@ def problem_of(
     parts: Sequence[PlanPart],
     *,
     hands: int = 1,
-    now_s: int = 0,
     away: Sequence[AwayTime] = (),
     out_of_service: Iterable[str] = (),
-    hands_at: str | None = None,
     heating: Mapping[str, Heating] | None = None,
 ) -> Problem:
     """The problem for parts of these placed recipes: places, walks and the given limits.
@@ -237,10 +224,8 @@ def problem_of(
         recipes: the recipes, with their places.
         parts: the parts.
         hands: pairs of hands.
-        now_s: now, in seconds from the problem's zero.
         away: when you are away.
         out_of_service: places that take no part.
-        hands_at: the place where the hands are; None if unknown.
         heating: places that are heating or cooling now; the others are cold.
     """
     shut = set(out_of_service)
@@ -262,18 +247,15 @@ def problem_of(
         PlanStation(name, n, name not in shut, heating=hot.get(name)) for name, n in holds.items()
     )
     walks = tuple(_walks(recipes, holds))
-    return Problem(stations, tuple(parts), walks, tuple(away), hands, now_s, hands_at)
+    return Problem(stations, tuple(parts), walks, tuple(away), hands)
 
 
 def heating_of(station: PlaceStation) -> Heating | None:
     """How a station is heated and what it needs; None if it is never heated."""
-    needs = station.make_up
-    if station.heat_up_s is None and needs is None:
-        return None
-    heat_up_s = station.heat_up_s or 0
-    if needs is None:
-        return Heating(heat_up_s)
-    return Heating(heat_up_s, needs.after_s, needs.cool_s, needs.hands_s)
+    needs, heat_up_s = station.make_up, station.heat_up_s
+    if needs is not None:
+        return Heating(heat_up_s or 0, needs.after_s, needs.cool_s, needs.hands_s)
+    return None if heat_up_s is None else Heating(heat_up_s)
 
 
 def _walks(recipes: Sequence[Recipe], names: Iterable[str]) -> Iterable[Walk]:
@@ -304,7 +286,7 @@ def plan_problem(
     """
     known, recipes, first = releases or {}, placed.recipes, enters or {}
     parts = [
-        waiting_part(name, recipes[key], known.get(name, 0), first.get(name, 0))
+        waiting_part(name, recipes[key], first.get(name, 0), release_s=known.get(name, 0))
         for name, key in assigned
     ]
     used = [recipes[key] for key in dict.fromkeys(key for _, key in assigned)]

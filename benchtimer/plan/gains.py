@@ -2,15 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
-from math import inf
-
-from benchtimer.plan.changes import with_slot
+from benchtimer.plan.changes import more_hands, with_slot
 from benchtimer.plan.outcome import Outcome, ProblemChange
-from benchtimer.plan.planner import never, no_clock, solve
+from benchtimer.plan.planner import solve
 from benchtimer.plan.problem import Problem
+from benchtimer.plan.search_limits import SearchLimits
 from benchtimer.times import duration
-from benchtimer.values import dataclass, replace
+from benchtimer.values import dataclass
 
 TRY_NODES = 3000
 """The limit on states opened for one trial."""
@@ -55,13 +53,7 @@ class Helps:
 
 
 def what_helps(
-    problem: Problem,
-    outcome: Outcome,
-    *,
-    seconds: float = inf,
-    clock: Callable[[], float] = no_clock,
-    stop: Callable[[], bool] = never,
-    hurry: bool = False,
+    problem: Problem, outcome: Outcome, limits: SearchLimits | None = None, *, hurry: bool = False
 ) -> Helps:
     """Look for changes that end the plan earlier.
 
@@ -71,24 +63,22 @@ def what_helps(
     Args:
         problem: the planned problem.
         outcome: its answer.
-        seconds: the budget for all changes together, on ``clock``.
-        clock: a monotonic clock in seconds.
-        stop: called now and then; True means give up.
+        limits: the budget for all changes together.
         hurry: whether dwells may end at their min.
     """
     end_s = None if outcome.plan is None else outcome.plan.end_s
     if end_s is None:
         return Helps()
-    began = clock()
+    limits = limits or SearchLimits()
     gains, all_tried = [], True
     for change in _changes(problem):
-        left = seconds - (clock() - began)
-        if left <= 0 or stop():
+        if limits.over():
             all_tried = False
             break
         tried = solve(
-            change.problem, seconds=left, clock=clock, stop=stop, nodes=TRY_NODES, hurry=hurry
-        )
+            change.problem, seconds=limits.left_s, clock=limits.clock, stop=limits.stop,
+            nodes=TRY_NODES, hurry=hurry,
+        )  # fmt: skip
         tried_s = None if tried.plan is None else tried.plan.end_s
         if tried_s is not None and tried_s < end_s:
             gains.append(Gain(change, end_s - tried_s, tried_s < (outcome.bound_s or 0)))
@@ -108,5 +98,5 @@ def _changes(problem: Problem) -> list[ProblemChange]:
         for station in problem.stations
         if station.name in used
     ]
-    more = replace(problem, hands=problem.hands + 1, hands_at=None)
+    more = more_hands(problem)
     return [*changes, ProblemChange(f"one more pair of hands ({more.hands})", more)]

@@ -11,8 +11,8 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping
 
 from benchtimer.plan.outcome import DONE, Closing, Plan, PlannedMove
-from benchtimer.plan.problem import ENDLESS_S, AwayTime, Heating, PlanStation, Problem
-from benchtimer.values import dataclass, replace
+from benchtimer.plan.problem import ENDLESS_S, AwayTime, Heating, Problem
+from benchtimer.values import replace
 
 SESSION_GAP_S = 2 * 3600
 """A place is cold again after a closing this long: the program's own judgment."""
@@ -23,29 +23,20 @@ Ready = Mapping[tuple[str, int], int]
 """When a place is ready, by its name and the session's number."""
 
 
-@dataclass(frozen=True, slots=True)
-class WorkStretch:
-    """One span of work, including breaks."""
-
-    number: int
-    opens_s: int
-    closes_s: int
-
-
 def needs_heat(problem: Problem) -> bool:
     """Whether any place in the problem has to be heated or made up."""
     return any(station.heating is not None for station in problem.stations)
 
 
-def sessions(problem: Problem) -> list[WorkStretch]:
-    """The spans of work between closings in which baths go cold."""
-    found: list[WorkStretch] = []
+def sessions(problem: Problem) -> list[tuple[int, int]]:
+    """The spans of work, including breaks, between closings in which baths go cold."""
+    found: list[tuple[int, int]] = []
     opens = problem.now_s
     for away in sorted(problem.away, key=lambda a: a.from_s):
         if away.to_s - max(away.from_s, problem.now_s) >= SESSION_GAP_S and away.to_s > opens:
-            found.append(WorkStretch(len(found), opens, max(opens, away.from_s)))
+            found.append((opens, max(opens, away.from_s)))
             opens = away.to_s
-    return [*found, WorkStretch(len(found), opens, ENDLESS_S)]
+    return [*found, (opens, ENDLESS_S)]
 
 
 def heated(problem: Problem, ready: Ready | None = None) -> tuple[Problem, tuple[Closing, ...]]:
@@ -57,11 +48,13 @@ def heated(problem: Problem, ready: Ready | None = None) -> tuple[Problem, tuple
             make-ups.
     """
     work = sessions(problem)
-    closings: list[Closing] = []
-    for station in problem.stations:
-        if station.heating is not None:
-            closings += _closings(station, station.heating, work, ready, problem.now_s)
-    return with_closings(problem, tuple(closings)), tuple(closings)
+    closings = tuple(
+        closing
+        for station in problem.stations
+        if station.heating is not None
+        for closing in _closings(station.name, station.heating, work, ready)
+    )
+    return with_closings(problem, closings), closings
 
 
 def with_closings(problem: Problem, closings: tuple[Closing, ...]) -> Problem:
@@ -78,47 +71,45 @@ def with_closings(problem: Problem, closings: tuple[Closing, ...]) -> Problem:
 
 
 def _closings(
-    station: PlanStation, heating: Heating, work: list[WorkStretch], ready: Ready | None, now_s: int
+    name: str, heating: Heating, work: list[tuple[int, int]], ready: Ready | None
 ) -> Iterator[Closing]:
     """When one place is closed: until it is hot in each session, and for its make-ups."""
-    cold_s = now_s
-    for session in work:
-        known_s = None if session.number else heating.ready_s
-        soonest_s = session.opens_s + heating.heat_up_s if known_s is None else known_s
-        ready_s = soonest_s
-        if ready is not None and known_s is None:
-            ready_s = max(soonest_s, ready.get((station.name, session.number), soonest_s))
-        if soonest_s - cold_s >= 2:
-            yield Closing(station.name, cold_s, soonest_s, "heats up")
-        cold_s = session.closes_s
+    cold_s = work[0][0]
+    known_s, known_due_s = heating.ready_s, heating.due_s
+    for number, (opens_s, closes_s) in enumerate(work):
+        ready_s = opens_s + heating.heat_up_s if known_s is None else known_s
+        if ready_s - cold_s >= 2:
+            yield Closing(name, cold_s, ready_s, "heats up")
         if ready is not None and heating.after_s is not None:
-            due_s = heating.due_s if not session.number and heating.due_s is not None else None
-            yield from _make_ups(station.name, heating, due_s, (ready_s, session.closes_s))
+            if known_s is None:
+                ready_s = max(ready_s, ready.get((name, number), ready_s))
+            due_s = ready_s + heating.after_s if known_due_s is None else known_due_s
+            yield from _make_ups(name, heating, due_s, closes_s)
+        cold_s = closes_s
+        known_s = known_due_s = None  # only of the present session
 
 
-def _make_ups(
-    name: str, heating: Heating, due_s: int | None, span: tuple[int, int]
-) -> Iterator[Closing]:
-    ready_s, closes_s = span
+def _make_ups(name: str, heating: Heating, due_s: int, closes_s: int) -> Iterator[Closing]:
+    """The make-ups of one place in one session, the first at ``due_s``."""
     for _ in range(MOST_CYCLES):
-        from_s = ready_s + (heating.after_s or 0) if due_s is None else due_s
-        due_s = None
-        if from_s >= closes_s:
+        if due_s >= closes_s:
             return
-        work_s = from_s + heating.cool_s
-        hands = (work_s, work_s + heating.hands_s) if work_s + heating.hands_s < closes_s else None
-        ready_s = work_s + heating.hands_s + heating.heat_up_s
-        yield Closing(name, from_s, min(ready_s, closes_s), "made up", hands)
+        work_s = due_s + heating.cool_s
+        done_s = work_s + heating.hands_s
+        ready_s = done_s + heating.heat_up_s
+        hands = (work_s, done_s) if done_s < closes_s else None
+        yield Closing(name, due_s, min(ready_s, closes_s), "made up", hands)
+        due_s = ready_s + (heating.after_s or 0)
 
 
 def ready_times(problem: Problem, plan: Plan) -> Ready:
     """When the first part of each session leaves for each heated place, in a plan."""
     hot = {station.name for station in problem.stations if station.heating is not None}
     found: dict[tuple[str, int], int] = {}
-    for session in sessions(problem):
+    for number, (opens_s, closes_s) in enumerate(sessions(problem)):
         for move in _brings(plan):
-            if move.to_station in hot and session.opens_s <= move.start_s < session.closes_s:
-                key = (move.to_station, session.number)
+            if move.to_station in hot and opens_s <= move.start_s < closes_s:
+                key = (move.to_station, number)
                 found[key] = min(found.get(key, move.start_s), move.start_s)
     return found
 
@@ -129,10 +120,8 @@ def _brings(plan: Plan) -> list[PlannedMove]:
 
 
 def fits(problem: Problem, plan: Plan) -> bool:
-    """Whether a plan avoids the make-ups that its own first loads cause."""
-    whole, _ = heated(problem, ready_times(problem, plan))
-    closed = {station.name: station.closed for station in whole.stations}
-    busy = [away for away in whole.away if away not in problem.away]
+    """Whether a plan keeps the closings and the hours away of a problem."""
+    closed = {station.name: station.closed for station in problem.stations}
     stays = all(
         dwell.out_s <= from_s or max(dwell.in_s, problem.now_s) >= to_s
         for dwell in plan.dwells
@@ -143,12 +132,9 @@ def fits(problem: Problem, plan: Plan) -> bool:
         for move in _brings(plan)
         for from_s, to_s in closed[move.to_station]
     )
-    return (
-        stays
-        and brings
-        and all(
-            move.end_s <= away.from_s or move.start_s >= away.to_s
-            for move in plan.moves
-            for away in busy
-        )
+    hands = all(
+        move.end_s <= away.from_s or move.start_s >= away.to_s
+        for move in plan.moves
+        for away in problem.away
     )
+    return stays and brings and hands

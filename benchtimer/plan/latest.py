@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+from bisect import bisect_left
 from collections.abc import Callable
+from functools import partial
 from math import inf
 
 from benchtimer.plan.exact_search import Search
@@ -30,6 +32,14 @@ class LatestStart:
     at_all_s: int | None
     """... before the next away window, so that some plan is left. None: no window or no plan."""
 
+    def lines(self, at: Callable[[int], str]) -> list[str]:
+        """By when to start for which end; ``at`` writes a time of the plan."""
+        ends = (
+            (self.keeps_end_s, "at the same time"),
+            (self.before_away_s, "before the next hours away"),
+        )
+        return [f"by {at(by_s)} to end {when}" for by_s, when in ends if by_s is not None]
+
 
 def latest_start(problem: Problem, plan: Plan, limits: SearchLimits | None = None) -> LatestStart:
     """How long you can put off starting.
@@ -51,11 +61,11 @@ def latest_start(problem: Problem, plan: Plan, limits: SearchLimits | None = Non
     window = Instance(problem).gaps[0][1]
     if keeps is None or window == inf:
         return LatestStart(keeps, None, None)
-    return LatestStart(
-        keeps,
-        _last(problem.now_s, int(window), lambda s: _can_begin(problem, s, limits, True)),
-        _last(problem.now_s, int(window), lambda s: _can_begin(problem, s, limits, False)),
+    before_away, at_all = (
+        _last(problem.now_s, int(window), partial(_can_begin, problem, limits, end_too))
+        for end_too in (True, False)
     )
+    return LatestStart(keeps, before_away, at_all)
 
 
 def latest_begins(problem: Problem, plan: Plan) -> dict[str, float]:
@@ -67,12 +77,11 @@ def latest_begins(problem: Problem, plan: Plan) -> dict[str, float]:
     instance = Instance(with_closings(problem, plan.closings))
     turns = plan_turns(instance, plan)
     edges = order_edges(instance, turns, [move.start_s for move in plan.moves])
-    made = {i: p.moves_made + (p.moving_s is not None) for i, p in enumerate(problem.parts)}
     found: dict[str, float] = {}
     for node, turn in enumerate(turns, 1):
-        name = problem.parts[turn.part].name
-        if name not in found and turn.move >= made[turn.part]:
-            found[name] = latest(len(turns) + 1, edges, node)
+        part = problem.parts[turn.part]
+        if part.name not in found:
+            found[part.name] = latest(len(turns) + 1, edges, node)
     return found
 
 
@@ -87,12 +96,17 @@ def _keeps_end(problem: Problem, plan: Plan) -> int | None:
     return int(latest(len(turns) + 1, edges, first))
 
 
-def _can_begin(problem: Problem, start_s: int, limits: SearchLimits, end_too: bool) -> bool:
-    """Whether there is a plan if nothing new begins before ``start_s``."""
+def _can_begin(problem: Problem, limits: SearchLimits, end_too: bool, start_s: int) -> bool:
+    """Whether there is a plan if nothing new begins before ``start_s``.
+
+    Args:
+        problem: the problem.
+        limits: the budget.
+        end_too: whether everything must end before the next away window.
+        start_s: the time.
+    """
     parts = tuple(replace(p, release_s=max(p.release_s, start_s)) for p in problem.parts)
-    instance = Instance(replace(problem, parts=parts))
-    left = max(0.0, limits.seconds - limits.elapsed_s)
-    search = Search(instance, SearchLimits(left, limits.clock, limits.stop, TRY_NODES))
+    search = Search(Instance(replace(problem, parts=parts)), limits.within(nodes=TRY_NODES))
     search.begin_before_away = True
     if end_too:
         search.stretches = 1
@@ -103,10 +117,4 @@ def _last(low: int, high: int, works: Callable[[int], bool]) -> int | None:
     """The largest whole second in [low, high) that works, if all before it do."""
     if not works(low):
         return None
-    while high - low > 1:
-        middle = (low + high) // 2
-        if works(middle):
-            low = middle
-        else:
-            high = middle
-    return low
+    return low + bisect_left(range(low + 1, high), True, key=lambda s: not works(s))

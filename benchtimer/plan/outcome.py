@@ -14,9 +14,11 @@ each of the four in words.
 
 from __future__ import annotations
 
-from benchtimer.plan.problem import FAR_ROOM_S, Problem
+from collections.abc import Callable
+
+from benchtimer.plan.problem import Problem, room_s
 from benchtimer.times import duration
-from benchtimer.values import dataclass, field, replace
+from benchtimer.values import dataclass, replace
 
 START = "start"
 DONE = "done"
@@ -40,6 +42,14 @@ class PlannedMove:
     end_s: int
     hands: int = 0
     run: str = ""
+
+    def words(self, step: Callable[[str, str], str] = lambda _, step: step) -> str:
+        """What to do: ``bolster: salts > boil  (rinse, boil)``.
+
+        ``step`` gives the name of a part's step, from the part and the step's id.
+        """
+        steps = ", ".join(step(self.part, each) for each in self.steps or (self.step,))
+        return f"{self.part}: {self.from_station} > {self.to_station}  ({steps})"
 
     def as_dict(self) -> dict[str, object]:
         """The published JSON form."""
@@ -72,9 +82,8 @@ class PlannedDwell:
     @property
     def lateness(self) -> float:
         """Time past target as a share of the room up to max; 0 if it does not matter."""
-        if self.max_s is None or not 0 < (room_s := self.max_s - self.target_s) < FAR_ROOM_S:
-            return 0.0
-        return max(0, self.out_s - self.in_s - self.target_s) / room_s
+        room = room_s(self.target_s, self.max_s)
+        return max(0, self.out_s - self.in_s - self.target_s) / room if room else 0.0
 
     @property
     def overrun_s(self) -> int:
@@ -158,31 +167,23 @@ class CutDwell:
         step: the step of the dwell.
         place: where it is.
         short_s: seconds short of target.
-        reason: ``day`` (the plan ends a day earlier), ``overrun`` (``other`` would overrun in
-            ``other_place``), ``hours`` (the hours end), or ``windows`` if there is no single cause.
-        other: the part that would overrun.
-        other_place: where.
+        otherwise: what would happen with the dwell at its target; empty: the plan would end a day
+            later.
     """
 
     part: str
     step: str
     place: str
     short_s: int
-    reason: str
-    other: str = ""
-    other_place: str = ""
+    otherwise: str
 
     @property
     def words(self) -> str:
         """A sentence for the maker."""
         short = duration(self.short_s)
-        if self.reason == "day":
+        if not self.otherwise:
             return f"{self.part}: {self.step} {short} under target, saves a day"
-        because = {
-            "overrun": f"{self.other} overruns in {self.other_place}",
-            "hours": f"{self.other or self.part} misses the hours",
-        }.get(self.reason, "no plan keeps every window")
-        return f"{self.part} leaves {self.place} {short} before target: otherwise {because}"
+        return f"{self.part} leaves {self.place} {short} before target: otherwise {self.otherwise}"
 
 
 @dataclass(frozen=True, slots=True)
@@ -195,128 +196,52 @@ class ProblemChange:
 
 @dataclass(frozen=True, slots=True)
 class Witness:
-    """Why there is no plan: sentences, the places they name, and changes that would allow one."""
+    """Why there is no plan: sentences, the parts they name, and changes that would allow one.
+
+    ``at_s`` is the moment by which something had to move and could not, if there is one.
+    """
 
     sentences: tuple[str, ...]
     parts: tuple[str, ...] = ()
-    steps: tuple[str, ...] = ()
-    station: str | None = None
     at_s: int | None = None
     changes: tuple[ProblemChange, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
 class Outcome:
-    """What all answers share."""
+    """What all answers share.
+
+    ``least_bad`` is, if requested and no plan keeps every limit, the plan with the shortest
+    overruns found. ``verdict`` says what is known and what is not, in the words that every screen
+    and command uses.
+    """
 
     status = "undecided"
     nodes: int = 0
     elapsed_s: float = 0.0
     bound_s: int | None = None
     why: tuple[str, ...] = ()
+    plan: Plan | None = None
+    least_bad: Plan | None = None
 
     def as_dict(self) -> dict[str, object]:
         """The published JSON form."""
-        plan = self.plan
+        plan = self.plan or Plan((), ())
         return {
             "status": self.status,
-            "makespan_s": None if plan is None else plan.end_s,
+            "makespan_s": plan.end_s,
             "bound_s": self.bound_s,
-            "moves": [] if plan is None else [move.as_dict() for move in plan.moves],
-            "dwells": [] if plan is None else [dwell.as_dict() for dwell in plan.dwells],
+            "moves": [move.as_dict() for move in plan.moves],
+            "dwells": [dwell.as_dict() for dwell in plan.dwells],
             "why": list(self.why),
             "nodes": self.nodes,
             "elapsed_s": self.elapsed_s,
         }
 
     @property
-    def plan(self) -> Plan | None:
-        """The plan, None if there is none."""
-        return None
-
-    @property
     def best(self) -> Plan | None:
         """The plan, or the least bad one if none keeps every limit."""
-        return self.plan
-
-    @property
-    def verdict(self) -> str:
-        """What is known and what is not, in the words that every screen and command uses."""
-        raise NotImplementedError
-
-
-@dataclass(frozen=True, slots=True)
-class _Planned(Outcome):
-    found: Plan = field(default_factory=lambda: Plan((), ()))
-    cuts: tuple[CutDwell, ...] = ()
-    is_nearest: bool = True
-    """Whether it is proven that no plan with the same end is nearer to the targets."""
-
-    @property
-    def plan(self) -> Plan:
-        """The plan found."""
-        return self.found
-
-
-@dataclass(frozen=True, slots=True)
-class Optimal(_Planned):
-    """Proven: no plan ends earlier."""
-
-    status = "optimal"
-
-    @property
-    def verdict(self) -> str:
-        """The end is proven."""
-        return "proven the earliest"
-
-
-@dataclass(frozen=True, slots=True)
-class Feasible(_Planned):
-    """A plan that keeps every rule; no plan ends before ``bound_s``."""
-
-    status = "feasible"
-
-    @property
-    def verdict(self) -> str:
-        """The end is not proven."""
-        return "not proven the earliest"
-
-
-@dataclass(frozen=True, slots=True)
-class Infeasible(Outcome):
-    """Proven: there is no plan.
-
-    ``least_bad`` is, if requested, the plan whose longest overrun is shortest.
-    """
-
-    status = "infeasible"
-    witness: Witness = field(default_factory=lambda: Witness(()))
-    least_bad: Plan | None = None
-
-    @property
-    def best(self) -> Plan | None:
-        """The least bad plan, if requested."""
-        return self.least_bad
-
-    @property
-    def verdict(self) -> str:
-        """There is no plan."""
-        return "no plan keeps every limit"
-
-
-@dataclass(frozen=True, slots=True)
-class Undecided(Outcome):
-    """The budget ended before a plan was found or proven impossible.
-
-    ``least_bad`` is, if requested, the plan with the shortest overruns found.
-    """
-
-    least_bad: Plan | None = None
-
-    @property
-    def best(self) -> Plan | None:
-        """The least bad plan, if requested."""
-        return self.least_bad
+        return self.plan or self.least_bad
 
     @property
     def verdict(self) -> str:
@@ -325,3 +250,35 @@ class Undecided(Outcome):
             return "no plan found, none ruled out"
         spent = duration(self.elapsed_s) if self.elapsed_s >= 1 else "under 1 s"
         return f"no plan found in {spent}, none ruled out"
+
+
+@dataclass(frozen=True, slots=True)
+class Undecided(Outcome):
+    """The budget ended before a plan was found or proven impossible."""
+
+
+@dataclass(frozen=True, slots=True)
+class Infeasible(Outcome):
+    """Proven: there is no plan."""
+
+    status = "infeasible"
+    verdict = "no plan keeps every limit"
+    witness: Witness = Witness(())
+
+
+@dataclass(frozen=True, slots=True)
+class Feasible(Outcome):
+    """A plan that keeps every rule; no plan ends before ``bound_s``."""
+
+    status = "feasible"
+    verdict = "not proven the earliest"
+    plan: Plan = Plan((), ())
+    cuts: tuple[CutDwell, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class Optimal(Feasible):
+    """Proven: no plan ends earlier."""
+
+    status = "optimal"
+    verdict = "proven the earliest"

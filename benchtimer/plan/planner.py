@@ -8,7 +8,7 @@ from math import inf
 
 from benchtimer.plan.busy import busy_spans
 from benchtimer.plan.explain import at_once, explain, least_bad, proven
-from benchtimer.plan.heating import fits, heated, needs_heat, ready_times
+from benchtimer.plan.heating import fits, heated, needs_heat, ready_times, with_closings
 from benchtimer.plan.instance import Instance
 from benchtimer.plan.nearest import nearest
 from benchtimer.plan.outcome import (
@@ -82,11 +82,8 @@ def solve(
     """
     validate(problem)
     limits = SearchLimits(seconds, clock, stop, nodes)
-    asked = SolveOptions(previous, rescue, hurry, say)
-    outcome = (
-        _hot(problem, limits, asked) if needs_heat(problem) else _solve(problem, limits, asked)
-    )
-    return _in_sight(problem, outcome)
+    plan = _hot if needs_heat(problem) else _solve
+    return _in_sight(problem, plan(problem, limits, SolveOptions(previous, rescue, hurry, say)))
 
 
 @dataclass(frozen=True, slots=True)
@@ -103,40 +100,30 @@ class SolveOptions:
 def _hot(problem: Problem, limits: SearchLimits, asked: SolveOptions) -> Outcome:
     """A plan around the heating and the make-ups of its places."""
     soonest, closings = heated(problem)
-    first = _solve(soonest, limits.within(HEAT_SHARE), replace(asked, explain=False))
-    if not isinstance(first, Optimal | Feasible):
-        none = (
-            "no plan can wait"
-            if isinstance(first, Infeasible)
-            else "no plan was found that can wait"
-        )
-        why = (f"{none} until every place is hot: heat now",)
+    trial = replace(asked, rescue=False, explain=False)
+    first = _solve(soonest, limits.within(HEAT_SHARE), trial)
+    if not isinstance(first, Feasible):
+        none = "no plan can" if isinstance(first, Infeasible) else "no plan was found that can"
+        why = (f"{none} wait until every place is hot: heat now",)
         if asked.rescue and any(part.is_under_way for part in problem.parts):
             late = least_bad(soonest, _spare(limits))
             if late is not None:  # a cold bath takes no part, so say which one will be late
                 return _late(limits, late, first, why)
-        cold = tuple(replace(s, heating=None) for s in problem.stations)
-        bare = _solve(replace(problem, stations=cold), limits, asked)
-        if bare.plan is None:
-            return bare
-        return replace(bare, why=(*bare.why, *why))
-    if fits(problem, first.found):
+        bare = _solve(with_closings(problem, ()), limits, asked)
+        return bare if bare.plan is None else replace(bare, why=(*bare.why, *why))
+    around, shut = heated(problem, ready_times(problem, first.plan))
+    if fits(around, first.plan):
         return _with_closings(first, closings, asked.say)
-    ready = ready_times(problem, first.found)
-    around, shut = heated(problem, ready)
-    second = _solve(around, limits, replace(asked, previous=first.found, explain=False))
-    if not isinstance(second, Optimal | Feasible):  # a make-up can be put off, a window can't
+    second = _solve(around, limits, replace(trial, previous=first.plan))
+    if not isinstance(second, Feasible):  # a make-up can be put off, a window can't
         put_off = "no plan leaves time for the make-ups: put them off, or run fewer parts"
         return _with_closings(replace(first, why=(*first.why, put_off)), closings, asked.say)
-    kind: type[Optimal | Feasible] = (
-        Feasible  # with its make-ups at other times, a plan might end earlier
-    )
-    if second.cuts == first.cuts and second.found.end_s == first.bound_s:
-        kind = Optimal  # even without make-ups, no plan ends earlier
+    # With its make-ups at other times a plan might end earlier, but never earlier than without any.
+    is_proven = second.cuts == first.cuts and second.plan.end_s == first.bound_s
+    kind = Optimal if is_proven else Feasible
     second = kind(
-        second.nodes, second.elapsed_s, first.bound_s, second.why, second.found,
-        second.cuts, second.is_nearest,
-    )  # fmt: skip
+        second.nodes, second.elapsed_s, first.bound_s, second.why, second.plan, cuts=second.cuts
+    )
     return _with_closings(second, shut, asked.say)
 
 
@@ -147,22 +134,20 @@ def _late(limits: SearchLimits, plan: Plan, tried: Outcome, why: tuple[str, ...]
         return replace(tried, least_bad=plan, why=(*tried.why, *over, *why))
     if over:
         why = (LOOK_ON, *over, *why)
-        return Undecided(limits.spent_nodes, limits.elapsed_s, None, why, plan)
+        return Undecided(limits.spent_nodes, limits.elapsed_s, why=why, least_bad=plan)
     return Feasible(limits.spent_nodes, limits.elapsed_s, None, why, plan)
 
 
-def _with_closings(outcome: Outcome, closings: tuple[Closing, ...], say: Say) -> Outcome:
+def _with_closings(outcome: Feasible, closings: tuple[Closing, ...], say: Say) -> Feasible:
     """The outcome, with the times in its plan and words when places are made up."""
     plan = outcome.plan
-    if not isinstance(outcome, Optimal | Feasible) or plan is None:
-        return outcome
-    end_s = plan.end_s or 0
-    later = {d.station: max(e.in_s for e in plan.dwells if e.station == d.station)
-             for d in plan.dwells}  # fmt: skip
-    kept = tuple(c for c in closings if c.from_s < later.get(c.place, end_s))
+    last_in: dict[str, int] = {}
+    for dwell in plan.dwells:
+        last_in[dwell.station] = max(dwell.in_s, last_in.get(dwell.station, dwell.in_s))
+    kept = tuple(c for c in closings if c.from_s < last_in.get(c.place, plan.end_s or 0))
     why = [f"{c.place} has its make-up at {say(c.from_s)}, takes parts again at {say(c.to_s)}"
            for c in kept if c.why == "made up"]  # fmt: skip
-    return replace(outcome, found=replace(plan, closings=kept), why=(*outcome.why, *why))
+    return replace(outcome, plan=replace(plan, closings=kept), why=(*outcome.why, *why))
 
 
 def _too_short(problem: Problem, plan: Plan) -> str:
@@ -172,7 +157,7 @@ def _too_short(problem: Problem, plan: Plan) -> str:
     longest_s = max(spans, default=0)
     if longest_s <= 0:
         return "you have no working hours in the days the planner looks ahead"
-    busy_s = max(span.end_s - span.start_s for span in busy_spans(plan.moves))
+    busy_s = max(end_s - start_s for start_s, end_s in busy_spans(plan.moves))
     if busy_s <= longest_s:
         return "your hours in the days the planner looks ahead are too short for this work"
     return (
@@ -193,36 +178,29 @@ def _in_sight(problem: Problem, outcome: Outcome) -> Outcome:
     if isinstance(outcome, Undecided):
         return replace(outcome, least_bad=None)
     if isinstance(outcome, Optimal) or (outcome.bound_s or 0) >= ENDLESS_S:
-        names = tuple(part.name for part in problem.parts if not part.is_done)
-        witness = Witness(why, names, (), None, None, ())
-        return Infeasible(outcome.nodes, outcome.elapsed_s, None, why, witness)
+        return Infeasible(outcome.nodes, outcome.elapsed_s, why=why, witness=Witness(why))
     past = "a plan was found, but it runs past the days the planner looks ahead"
     return Undecided(outcome.nodes, outcome.elapsed_s, outcome.bound_s, (past, LOOK_ON))
 
 
 def _solve(problem: Problem, limits: SearchLimits, asked: SolveOptions) -> Outcome:
-    rescue, say = asked.rescue, asked.say
     instance = Instance(problem)
     if not instance.has_work:
         return Optimal(bound_s=problem.now_s, why=("no part has any moves left",))
-    witness = at_once(instance, say)
-    if witness is not None and not asked.explain:
-        return Infeasible(witness=witness)
+    witness = at_once(instance, asked.say)
     if witness is not None:
-        return _infeasible(problem, limits, lambda: proven(witness, problem, limits), rescue)
+        tell = partial(proven, witness, problem, limits, asked.say)
+        return _infeasible(problem, limits, asked, tell)
     found = settle(problem, limits.within(SEARCH_SHARE), asked.previous, hurry=asked.hurry)
     best = found.best
-    if best.turns is None and not asked.explain:
-        none = Infeasible if best.is_closed else Undecided
-        return none(limits.spent_nodes, limits.elapsed_s)
     if best.turns is None and best.is_closed:
-        tell = partial(explain, problem, best.dead, limits, say)
-        return _infeasible(problem, limits, tell, rescue)
+        tell = partial(explain, problem, best.dead, limits, asked.say)
+        return _infeasible(problem, limits, asked, tell)
     bound_s = None if abs(best.bound_s) == inf else int(best.bound_s)
     if best.turns is None:
-        late = least_bad(problem, _spare(limits)) if rescue else None
+        late = least_bad(problem, _spare(limits)) if asked.rescue else None
         why = (LOOK_ON, *_overruns(late))
-        return Undecided(limits.spent_nodes, limits.elapsed_s, bound_s, why, late)
+        return Undecided(limits.spent_nodes, limits.elapsed_s, bound_s, why, least_bad=late)
     plan, is_nearest = nearest(found.problem, best, limits)
     plan = real_dwells(plan, problem)
     cuts = [cut.words for cut in found.cuts]
@@ -231,20 +209,22 @@ def _solve(problem: Problem, limits: SearchLimits, asked: SolveOptions) -> Outco
     kind = Optimal if best.is_closed else Feasible
     if not best.is_closed:
         cuts.insert(0, _gap(problem, plan, best.bound_s))
-    return kind(
-        limits.spent_nodes, limits.elapsed_s, bound_s, tuple(cuts), plan, found.cuts, is_nearest
-    )
+    return kind(limits.spent_nodes, limits.elapsed_s, bound_s, tuple(cuts), plan, cuts=found.cuts)
 
 
 def _infeasible(
-    problem: Problem, limits: SearchLimits, tell: Callable[[], Witness], rescue: bool
+    problem: Problem, limits: SearchLimits, asked: SolveOptions, tell: Callable[[], Witness]
 ) -> Infeasible:
+    if not asked.explain:
+        return Infeasible(limits.spent_nodes, limits.elapsed_s)
     # Find the way out before the words: the rest of the budget goes to the explanation.
-    plan = least_bad(problem, _spare(limits)) if rescue else None
+    plan = least_bad(problem, _spare(limits)) if asked.rescue else None
     witness = tell()
     why = [*witness.sentences, *(f"what would free it: {c.words}" for c in witness.changes)]
     why += _overruns(plan)
-    return Infeasible(limits.spent_nodes, limits.elapsed_s, None, tuple(why), witness, plan)
+    return Infeasible(
+        limits.spent_nodes, limits.elapsed_s, why=tuple(why), witness=witness, least_bad=plan
+    )
 
 
 def _spare(limits: SearchLimits) -> SearchLimits:
@@ -263,44 +243,6 @@ def _overruns(plan: Plan | None) -> list[str]:
         for dwell in (() if plan is None else plan.dwells)
         if dwell.overrun_s
     ]
-
-
-def replan(
-    problem: Problem,
-    previous: Plan | None = None,
-    *,
-    seconds: float = inf,
-    clock: Callable[[], float] = no_clock,
-    stop: Callable[[], bool] = never,
-    nodes: float = inf,
-    hurry: bool = False,
-    say: Say = duration,
-) -> Outcome:
-    """Replan a bench during a run: ``solve``, starting from the last plan.
-
-    If no plan keeps every limit, the outcome has the least bad one.
-
-    Args:
-        problem: the problem.
-        previous: the last plan, with the same zero.
-        seconds: the budget, on ``clock``.
-        clock: a monotonic clock in seconds.
-        stop: called now and then; True means give up.
-        nodes: limits the states opened and parts placed.
-        hurry: dwells may end at their min.
-        say: writes a time, in seconds.
-    """
-    return solve(
-        problem,
-        seconds=seconds,
-        clock=clock,
-        stop=stop,
-        nodes=nodes,
-        previous=previous,
-        rescue=True,
-        hurry=hurry,
-        say=say,
-    )
 
 
 def _past_target(plan: Plan) -> str:

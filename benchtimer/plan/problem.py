@@ -21,7 +21,9 @@ All times count from the same zero; ``Problem.now_s`` is the present.
 
 from __future__ import annotations
 
-from benchtimer.values import dataclass
+from collections.abc import Callable
+
+from benchtimer.values import dataclass, replace
 
 ENDLESS_S = 10**9
 """An away window up to here has no end: nothing is planned after it."""
@@ -82,6 +84,15 @@ class PlanStation:
     heating: Heating | None = None
 
 
+def room_s(target_s: int, max_s: int | None) -> int:
+    """Seconds from target to max if time past target matters; 0 if it does not.
+
+    It does not matter without a max, or if the max is far.
+    """
+    far_s = 0 if max_s is None else max_s - target_s
+    return far_s if far_s < FAR_ROOM_S else 0
+
+
 @dataclass(frozen=True, slots=True)
 class DwellLimits:
     """Unattended time at a station, in seconds; ``max_s`` None means no upper limit."""
@@ -99,12 +110,8 @@ class DwellLimits:
 
     @property
     def room_s(self) -> int:
-        """Seconds from target to max if time past target matters; 0 if it does not.
-
-        It does not matter without a max, or if the max is far.
-        """
-        room_s = 0 if self.max_s is None else self.max_s - self.wished_s
-        return room_s if room_s < FAR_ROOM_S else 0
+        """Seconds from target to max if time past target matters; 0 if it does not."""
+        return room_s(self.wished_s, self.max_s)
 
 
 @dataclass(frozen=True, slots=True)
@@ -148,6 +155,10 @@ class Route:
             return "done"
         return self.dwells[move].step or self.dwells[move].station
 
+    def with_dwell(self, number: int, dwell: DwellLimits) -> Route:
+        """The route with other limits for one dwell."""
+        return replace(self, dwells=(*self.dwells[:number], dwell, *self.dwells[number + 1 :]))
+
 
 @dataclass(frozen=True, slots=True)
 class PlanPart:
@@ -169,11 +180,6 @@ class PlanPart:
     held: bool = False
     after: tuple[str, ...] = ()
     run: str = ""
-
-    @property
-    def called(self) -> str:
-        """The part's name within its run."""
-        return self.name.removeprefix(f"{self.run}:") if self.run else self.name
 
     @property
     def is_done(self) -> bool:
@@ -228,3 +234,13 @@ class Problem:
             if station.name == name:
                 return station
         raise KeyError(name)
+
+    def with_dwells(self, change: Callable[[DwellLimits], DwellLimits]) -> Problem:
+        """The problem with every dwell changed; parts that share a route share the new one."""
+        shared = {id(part.route): part.route for part in self.parts}
+        routes = {
+            key: replace(route, dwells=tuple(map(change, route.dwells)))
+            for key, route in shared.items()
+        }
+        parts = tuple(replace(part, route=routes[id(part.route)]) for part in self.parts)
+        return replace(self, parts=parts)

@@ -7,14 +7,16 @@ happened, so it has the error of a share: with 400 trials up to 5 percentage poi
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Iterable, Sequence
 
-from benchtimer.plan.instance import entry_s
-from benchtimer.plan.outcome import Outcome, Plan, PlannedDwell
+from benchtimer.plan.outcome import Outcome, Plan
 from benchtimer.plan.problem import Problem
 from benchtimer.plan.spread import SPREAD
 from benchtimer.plan.trials import Column, Replay, Tried, draw_lengths
-from benchtimer.values import dataclass, replace
+from benchtimer.values import asdict, dataclass, replace
+
+MOST_BEFORE = 6
+"""How many moves before the worst overrun are moved earlier as a test."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -30,13 +32,7 @@ class Overrun:
 
     def as_dict(self) -> dict[str, object]:
         """JSON form."""
-        return {
-            "part": self.part,
-            "step": self.step,
-            "station": self.station,
-            "chance": self.chance,
-            "mean_overrun_s": self.mean_overrun_s,
-        }
+        return {name: value for name, value in asdict(self).items() if name != "dwell"}
 
 
 @dataclass(frozen=True, slots=True)
@@ -49,11 +45,7 @@ class PastHours:
 
     def as_dict(self) -> dict[str, object]:
         """JSON form."""
-        return {
-            "closes_s": self.closes_s,
-            "chance": self.chance,
-            "mean_past_s": self.mean_past_s,
-        }
+        return asdict(self)
 
 
 @dataclass(frozen=True, slots=True)
@@ -71,13 +63,7 @@ class Earlier:
 
     def as_dict(self) -> dict[str, object]:
         """JSON form."""
-        return {
-            "part": self.part,
-            "step": self.step,
-            "by_s": self.by_s,
-            "chance_before": self.chance_before,
-            "chance_after": self.chance_after,
-        }
+        return {name: value for name, value in asdict(self).items() if name != "move"}
 
 
 @dataclass(frozen=True, slots=True)
@@ -185,27 +171,33 @@ def assess(
     replay = Replay(problem, plan, trials)
     starts = [move.start_s for move in plan.moves]
     tried = replay.run(starts, lengths)
-    dwells = [
-        _overrun(dwell, over, trials)
-        for dwell, over in zip(plan.dwells, tried.overruns, strict=True)
-        if over
-    ]
-    dwells.sort(key=lambda d: (-d.chance, -d.mean_overrun_s, d.part, d.dwell))
-    any_overrun = _share(tried.overruns, trials)
+    dwells = worst_first(
+        Overrun(d.part, d.dwell, d.step, d.station, *chance_and_mean(over))
+        for d, over in zip(plan.dwells, tried.overruns, strict=True)
+        if any(over)
+    )
+    chances = _chances(tried, trials)
+
+    def again(number: int, by_s: int) -> tuple[float, float]:
+        earlier = [*starts[:number], starts[number] - by_s, *starts[number + 1 :]]
+        return _chances(replay.run(earlier, lengths), trials)
+
     tip = None
-    if advise and any_overrun > 0:
-        tip = _advice(replay, starts, lengths, dwells[0], tried)
+    if advise and dwells:
+        late = dwells[0].part, dwells[0].dwell + 1
+        index = next(n for n, m in enumerate(plan.moves) if (m.part, m.move) == late)
+        tip = what_earlier(replay, index, chances, again)
     ends = sorted(tried.ends)
     tenth = trials // 10
     return Risk(
         trials,
         spread,
-        any_overrun,
-        tuple(dwell for dwell in dwells if dwell.chance > 0),
+        chances[0],
+        tuple(dwells),
         (round(ends[tenth]), round(ends[trials // 2]), round(ends[-1 - tenth])),
         tip,
-        _share(tried.past_hours.values(), trials) if problem.away else None,
-        tuple(_past(close, over, trials) for close, over in sorted(tried.past_hours.items())),
+        chances[1] if problem.away else None,
+        tuple(PastHours(s, *chance_and_mean(over)) for s, over in sorted(tried.past_hours.items())),
     )
 
 
@@ -217,19 +209,20 @@ def as_followed(plan: Plan) -> Plan:
     return replace(plan, dwells=dwells)
 
 
-def _overrun(dwell: PlannedDwell, over: Column, trials: int) -> Overrun:
-    chance, mean_s = _chance_and_mean(over, trials)
-    return Overrun(dwell.part, dwell.dwell, dwell.step, dwell.station, chance, mean_s)
+def worst_first(overruns: Iterable[Overrun]) -> list[Overrun]:
+    """Overruns in the order in which they are shown."""
+    return sorted(overruns, key=lambda d: (-d.chance, -d.mean_overrun_s, d.part, d.dwell))
 
 
-def _past(closes_s: int, past: Column, trials: int) -> PastHours:
-    return PastHours(closes_s, *_chance_and_mean(past, trials))
-
-
-def _chance_and_mean(column: Column, trials: int) -> tuple[float, float]:
+def chance_and_mean(values: Sequence[float]) -> tuple[float, float]:
     """How often a value is above zero, and their mean where it is."""
-    count = trials - column.count(0.0)
-    return count / trials, sum(column) / count if count else 0.0
+    count = len(values) - values.count(0.0)
+    return count / len(values), sum(values) / count if count else 0.0
+
+
+def _chances(tried: Tried, trials: int) -> tuple[float, float]:
+    """The share of trials with any overrun, and of those with any work past the hours."""
+    return _share(tried.overruns, trials), _share(tried.past_hours.values(), trials)
 
 
 def _share(columns: Iterable[Column], trials: int) -> float:
@@ -238,53 +231,34 @@ def _share(columns: Iterable[Column], trials: int) -> float:
     return sum(any(row) for row in zip(*used, strict=True)) / trials if used else 0.0
 
 
-def _advice(
-    replay: Replay, starts: list[int], lengths: list[Column], worst: Overrun, tried: Tried
+def what_earlier(
+    replay: Replay,
+    index: int,
+    chances: tuple[float, float],
+    again: Callable[[int, int], tuple[float, float]],
 ) -> Earlier | None:
     """The one move among those before the worst overrun that helps most if begun earlier.
 
     A move is tried at the earliest start that the planned times of everything else allow. One that
     makes work run past the hours more often is not suggested.
+
+    Args:
+        replay: the plan.
+        index: number of the move that ends the worst overrun.
+        chances: of an overrun, and of work past the hours.
+        again: the same chances if a move, by its number, begins some seconds earlier.
     """
-    trials, plan = replay.trials, replay.plan
-    before = _share(tried.overruns, trials)
-    past = _share(tried.past_hours.values(), trials)
-    index = next(
-        n for n, m in enumerate(plan.moves) if (m.part, m.move) == (worst.part, worst.dwell + 1)
-    )
+    before, past = chances
     best: Earlier | None = None
-    for number in range(max(0, index - 6), index + 1):
-        move = plan.moves[number]
-        by_s = move.start_s - earliest_s(replay, number)
+    for number in range(max(0, index - MOST_BEFORE), index + 1):
+        move = replay.plan.moves[number]
+        by_s = move.start_s - replay.earliest_s(number)
         if by_s <= 0:
             continue
-        trial = [*starts[:number], starts[number] - by_s, *starts[number + 1 :]]
-        again = replay.run(trial, lengths)
-        after = _share(again.overruns, trials)
-        if _share(again.past_hours.values(), trials) > past:
-            continue
-        if after < before and (best is None or after < best.chance_after):
+        after, past_after = again(number, by_s)
+        if past_after <= past and after < (before if best is None else best.chance_after):
             best = Earlier(move.part, move.step, move.move, by_s, before, after)
     return best
-
-
-def earliest_s(replay: Replay, number: int) -> int:
-    """The earliest start of one move with all other moves at their planned times."""
-    problem, plan = replay.problem, replay.plan
-    move = plan.moves[number]
-    part = next(p for p in problem.parts if p.name == move.part)
-    floor = max(problem.now_s, part.release_s if move.move == 0 else problem.now_s)
-    floor = max(floor, replay.ready_s(number))
-    if move.move:
-        made = [m.end_s for m in plan.moves[:number] if m.part == move.part]
-        since = made[-1] if made else entry_s(problem, part) or 0
-        floor = max(floor, since + part.route.dwells[move.move - 1].min_s)
-    if number in replay.freed_by:
-        floor = max(floor, plan.moves[replay.freed_by[number]].start_s)
-    for away in sorted(problem.away, key=lambda away: away.from_s):
-        if away.from_s < floor + move.end_s - move.start_s and floor < away.to_s:
-            floor = away.to_s
-    return min(floor, move.start_s)
 
 
 @dataclass(frozen=True, slots=True)

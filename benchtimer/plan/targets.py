@@ -13,7 +13,7 @@ from math import inf
 from benchtimer.plan.aim import Soft, closest
 from benchtimer.plan.earliest import FEW_TRIES, Best, Earliest
 from benchtimer.plan.hours_ahead import least_end
-from benchtimer.plan.instance import Instance, progress
+from benchtimer.plan.instance import Instance
 from benchtimer.plan.network import (
     ORIGIN,
     Edge,
@@ -23,7 +23,7 @@ from benchtimer.plan.network import (
     order_edges,
 )
 from benchtimer.plan.outcome import CutDwell, Plan
-from benchtimer.plan.problem import DwellLimits, Problem, Route
+from benchtimer.plan.problem import DwellLimits, Problem
 from benchtimer.plan.refit import rebuilt
 from benchtimer.plan.search_limits import SearchLimits
 from benchtimer.plan.timing import end_edges, stays_of
@@ -55,42 +55,24 @@ class Settled:
     cuts: tuple[CutDwell, ...] = ()
 
 
-def settled(problem: Problem, least: Mapping[Key, int] | None) -> Problem:
+def settled(problem: Problem, least: Mapping[Key, int]) -> Problem:
     """The problem with other shortest times.
 
     Args:
         problem: the original.
-        least: shortest times of the dwells that don't last to target; None: all at their min.
+        least: shortest times of the dwells that don't last to target.
     """
-    if least is None:
-        return problem
-    at_target: dict[int, Route] = {}
-    parts = []
-    for index, part in enumerate(problem.parts):
-        route = part.route
-        if id(route) not in at_target:
-            dwells = tuple(replace(d, min_s=d.wished_s) for d in route.dwells)
-            at_target[id(route)] = (
-                replace(route, dwells=dwells) if dwells != route.dwells else route
-            )
-        own = {number: s for (i, number), s in least.items() if i == index}
-        lasting = at_target[id(route)]
-        if own:
-            lasting = replace(lasting, dwells=tuple(
-                replace(d, min_s=own.get(number, d.min_s))
-                for number, d in enumerate(lasting.dwells)
-            ))  # fmt: skip
-        parts.append(part if lasting is route else replace(part, route=lasting))
+    at_target = problem.with_dwells(lambda dwell: replace(dwell, min_s=dwell.wished_s))
+    parts = list(at_target.parts)
+    for (index, number), min_s in least.items():
+        route = parts[index].route
+        cut = replace(route.dwells[number], min_s=min_s)
+        parts[index] = replace(parts[index], route=route.with_dwell(number, cut))
     return replace(problem, parts=tuple(parts))
 
 
 def settle(
-    problem: Problem,
-    limits: SearchLimits,
-    known: Plan | None = None,
-    *,
-    hurry: bool = False,
-    first_plan: bool = False,
+    problem: Problem, limits: SearchLimits, known: Plan | None = None, *, hurry: bool = False
 ) -> Settled:
     """Find which dwells last to target, and the earliest end with them.
 
@@ -99,41 +81,36 @@ def settle(
         limits: when to stop.
         known: an earlier plan.
         hurry: every dwell may end at its min.
-        first_plan: accept any plan.
     """
-    if hurry or settled(problem, {}) == problem:
-        return _fastest(problem, limits, known, first_plan)
-    whole = Earliest(settled(problem, {}), limits)
-    if known is not None:
-        whole.take_plan(known)
+    at_target = settled(problem, {})
+    if hurry or at_target == problem:
+        return Settled(problem, _search(problem, limits, known).run())
+    whole = _search(at_target, limits, known)
     if whole.improver is None:
         whole.place(FEW_TRIES)
     if whole.end_s < inf and not _could_save_a_day(problem, whole.best()):
-        return Settled(whole.problem, whole.run(first_plan))
-    best = whole.again(limits.within(TARGET_SHARE), first_plan)
-    if best.turns is not None and (first_plan or not _could_save_a_day(problem, best)):
-        return Settled(whole.problem, best if first_plan else whole.again(limits))
+        return Settled(at_target, whole.run())
+    best = whole.again(limits.within(TARGET_SHARE))
+    if best.turns is not None and not _could_save_a_day(problem, best):
+        return Settled(at_target, whole.again(limits))
     before_s = _day_before(problem, best.end_s)
-    fast = Earliest(problem, limits.within(0.5))
-    if known is not None:
-        fast.take_plan(known)
-    rushed = fast.run(first_plan=first_plan or best.turns is None)
+    fast = _search(problem, limits.within(0.5), known)
+    rushed = fast.run(first_plan=best.turns is None)
     # Shorter dwells save a day only if there is time to find out which ones.
     if best.turns is not None and (rushed.end_s > before_s or limits.over()):
-        return Settled(whole.problem, whole.again(limits))
+        return Settled(at_target, whole.again(limits))
     if rushed.turns is None:
         return Settled(problem, rushed)
     limit_s = _day_before(problem, best.end_s, rushed.end_s) if best.turns is not None else inf
     return _least_cut(problem, fast, rushed, limit_s, limits)
 
 
-def _fastest(
-    problem: Problem, limits: SearchLimits, known: Plan | None, first_plan: bool
-) -> Settled:
-    fast = Earliest(problem, limits)
+def _search(problem: Problem, limits: SearchLimits, known: Plan | None) -> Earliest:
+    """A search that knows an earlier plan, if there is one."""
+    search = Earliest(problem, limits)
     if known is not None:
-        fast.take_plan(known)
-    return Settled(problem, fast.run(first_plan))
+        search.take_plan(known)
+    return search
 
 
 def _could_save_a_day(problem: Problem, best: Best) -> bool:
@@ -153,12 +130,9 @@ def _day_before(problem: Problem, end_s: float, found_s: float = -inf) -> float:
     closings = [
         away.from_s
         for away in problem.away
-        if away.to_s - away.from_s >= DAY_GAP_S and away.to_s < end_s
+        if away.to_s - away.from_s >= DAY_GAP_S and away.to_s < end_s and away.from_s >= found_s
     ]
-    closings = [closing for closing in closings if closing >= found_s]
-    if found_s > -inf:
-        return min(closings, default=-inf)
-    return max(closings, default=-inf)
+    return (max if found_s == -inf else min)(closings, default=-inf)
 
 
 def _least_cut(
@@ -167,29 +141,35 @@ def _least_cut(
     """Cut few dwells, each by little: from the order found, then try each at its target."""
     turns, starts = rushed.turns or [], _times(fast.instance, rushed)
     stays, starts = _longest(fast.instance, turns, starts, limit_s)
-    cut = {key: short for key, short in _short(problem, stays).items() if short}
+    cut = _short(problem, stays)
     for key in sorted(cut, key=cut.__getitem__)[:MOST_RESTORED]:
         if limits.over() or key not in cut or (len(cut) == 1 and limit_s < inf):
             break
-        low = {k: _min(problem, k) for k in cut if k != key}
-        trial = Earliest(settled(problem, low), limits.within(0.2))
-        trial.take(rebuilt(trial.placer, turns, starts))
+        low = {k: _dwell(problem, k).min_s for k in cut if k != key}
+        trial = _from_order(settled(problem, low), limits.within(0.2), turns, starts)
         if trial.improver is None:
             trial.place()
         if trial.end_s <= limit_s and trial.end_s < inf:
             found = trial.best()
             turns = found.turns or []
             stays, starts = _longest(fast.instance, turns, _times(trial.instance, found), limit_s)
-            cut = {k: short for k, short in _short(problem, stays).items() if short}
-    least = {key: stays[key] for key in cut}
-    last = Earliest(settled(problem, least), limits)
-    last.take(rebuilt(last.placer, turns, starts))
+            cut = _short(problem, stays)
+    last = _from_order(settled(problem, {key: stays[key] for key in cut}), limits, turns, starts)
     best = last.run()
     cuts = tuple(
-        _explained(problem, fast.instance, (turns, starts), key, short, limit_s)
+        _cut(problem, fast.instance, (turns, starts), key, short, limit_s)
         for key, short in sorted(cut.items())
     )
     return Settled(last.problem, best, cuts)
+
+
+def _from_order(
+    problem: Problem, limits: SearchLimits, turns: list[OrderedMove], starts: list[int]
+) -> Earliest:
+    """A search that begins with an order and its times, if they keep the rules."""
+    search = Earliest(problem, limits)
+    search.take(rebuilt(search.placer, turns, starts))
+    return search
 
 
 def _times(instance: Instance, best: Best) -> list[int]:
@@ -197,8 +177,8 @@ def _times(instance: Instance, best: Best) -> list[int]:
     return best.starts or earliest(len(turns) + 1, order_edges(instance, turns))[1:]
 
 
-def _min(problem: Problem, key: Key) -> int:
-    return problem.parts[key[0]].route.dwells[key[1]].min_s
+def _dwell(problem: Problem, key: Key) -> DwellLimits:
+    return problem.parts[key[0]].route.dwells[key[1]]
 
 
 def _longest(
@@ -221,14 +201,15 @@ def _longest(
 
 
 def _short(problem: Problem, stays: Mapping[Key, int]) -> dict[Key, int]:
-    """Seconds short of target, by dwell."""
+    """Seconds short of target, by dwell, for those that end before it."""
     return {
-        key: max(0, problem.parts[key[0]].route.dwells[key[1]].wished_s - stay)
-        for key, stay in stays.items()
+        key: short_s
+        for key, stay_s in stays.items()
+        if (short_s := _dwell(problem, key).wished_s - stay_s) > 0
     }
 
 
-def _explained(
+def _cut(
     problem: Problem,
     instance: Instance,
     plan: tuple[Sequence[OrderedMove], Sequence[int]],
@@ -236,59 +217,47 @@ def _explained(
     short_s: int,
     limit_s: float,
 ) -> CutDwell:
-    """The cut in words: what happens with this dwell at its target, in the same order."""
-    turns, starts = plan
-    part = problem.parts[key[0]]
-    dwell = part.route.dwells[key[1]]
-    cut = CutDwell(part.name, dwell.step or dwell.station, dwell.station, short_s, "windows")
-    if limit_s < inf:
-        return replace(cut, reason="day")
-    edges = order_edges(instance, turns, starts)
-    for start, node, shift, _ in stays_of(problem, turns):
-        if (turns[node - 1].part, turns[node - 1].move - 1) == key:
-            edges.append(Edge(start, node, shift + dwell.wished_s, "target"))
+    """The cut, and what happens with this dwell at its target in the same order."""
+    dwell, otherwise = _dwell(problem, key), ""
+    if limit_s == inf:
+        turns, starts = plan
+        edges = order_edges(instance, turns, starts)
+        for start, node, shift, _ in stays_of(problem, turns):
+            if (turns[node - 1].part, turns[node - 1].move - 1) == key:
+                edges.append(Edge(start, node, shift + dwell.wished_s, "target"))
+        otherwise = _broken(problem, turns, edges)
+    part, step = problem.parts[key[0]].name, dwell.step or dwell.station
+    return CutDwell(part, step, dwell.station, short_s, otherwise)
+
+
+def _broken(problem: Problem, turns: Sequence[OrderedMove], edges: Sequence[Edge]) -> str:
+    """The rule that the edges of an order can't keep, in words."""
+    ring: Sequence[Edge] = ()
     try:
         earliest(len(turns) + 1, edges)
-    except PositiveCycleError as ring:
-        return _caused(problem, turns, cut, ring.edges)
-    return cut
-
-
-def _caused(
-    problem: Problem, turns: Sequence[OrderedMove], cut: CutDwell, ring: Sequence[Edge]
-) -> CutDwell:
+    except PositiveCycleError as cycle:
+        ring = cycle.edges
     for edge in ring:
         if edge.rule == "max":
             turn = turns[edge.before - 1]
-            other = problem.parts[turn.part]
-            place = other.route.dwells[turn.move - 1].station
-            return replace(cut, reason="overrun", other=other.name, other_place=place)
+            part = problem.parts[turn.part]
+            return f"{part.name} overruns in {part.route.dwells[turn.move - 1].station}"
     for edge in ring:
         if edge.rule == "no later working time is known" and edge.before != ORIGIN:
-            return replace(
-                cut, reason="hours", other=problem.parts[turns[edge.before - 1].part].name
-            )
-    return cut
+            return f"{problem.parts[turns[edge.before - 1].part].name} misses the hours"
+    return "no plan keeps every window"
 
 
 def as_planned(problem: Problem, plan: Plan) -> Problem:
     """The problem with the shortest times of a plan: target, or the cut value."""
     index = {part.name: i for i, part in enumerate(problem.parts)}
     stays = {(index[d.part], d.dwell): d.out_s - d.in_s for d in plan.dwells}
-    short = _short(problem, stays)
-    return settled(problem, {key: stay for key, stay in stays.items() if short[key]})
+    return settled(problem, {key: stays[key] for key in _short(problem, stays)})
 
 
 def real_dwells(plan: Plan, problem: Problem) -> Plan:
     """The plan with the dwells' own min and max, not the fixed ones."""
-    dwells: dict[tuple[str, int], DwellLimits] = {
-        (part.name, number): dwell
-        for part in problem.parts
-        for number, dwell in enumerate(part.route.dwells)
-        if number >= progress(part) - 1
-    }
-    real = tuple(
-        replace(d, min_s=dwells[d.part, d.dwell].min_s, max_s=dwells[d.part, d.dwell].max_s)
-        for d in plan.dwells
-    )
-    return replace(plan, dwells=real)
+    limits = {(p.name, number): d for p in problem.parts for number, d in enumerate(p.route.dwells)}
+    own = [(dwell, limits[dwell.part, dwell.dwell]) for dwell in plan.dwells]
+    dwells = tuple(replace(dwell, min_s=d.min_s, max_s=d.max_s) for dwell, d in own)
+    return replace(plan, dwells=dwells)

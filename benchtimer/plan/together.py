@@ -5,7 +5,6 @@ from __future__ import annotations
 from collections.abc import Mapping
 
 from benchtimer.plan.problem import (
-    Heating,
     PlanPart,
     PlanStation,
     Problem,
@@ -90,19 +89,15 @@ def _route_at(route: Route, real: Mapping[str, str]) -> Route:
 
 
 def _merged(one: PlanStation, two: PlanStation) -> PlanStation:
+    """One place for two runs; the run that knows when it is ready decides how it is heated."""
+    known = [each.heating for each in (one, two) if each.heating is not None]
     return PlanStation(
         one.name,
         min(one.holds, two.holds),
         one.in_service and two.in_service,
         tuple(dict.fromkeys((*one.closed, *two.closed))),
-        _hotter(one.heating, two.heating),
+        min(known, key=lambda heating: heating.ready_s is None, default=None),
     )
-
-
-def _hotter(one: Heating | None, two: Heating | None) -> Heating | None:
-    """The heating state of a place: the run that knows most about it decides when it is ready."""
-    known = [each for each in (one, two) if each is not None]
-    return next((each for each in known if each.ready_s is not None), next(iter(known), None))
 
 
 def _of_run(run: str, part: PlanPart) -> PlanPart:

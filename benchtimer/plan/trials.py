@@ -17,8 +17,8 @@ import random
 from bisect import bisect_right
 from collections.abc import Sequence
 
-from benchtimer.plan.instance import NOWHERE, Instance
-from benchtimer.plan.network import hands_now, parts_inside
+from benchtimer.plan.instance import Instance
+from benchtimer.plan.network import OrderedMove, hands_now, order_edges
 from benchtimer.plan.outcome import DONE, Plan, PlannedDwell, PlannedMove
 from benchtimer.plan.problem import Problem
 from benchtimer.plan.spread import draw_times_s
@@ -112,7 +112,16 @@ class Replay:
         self.leaves = {(d.part, d.dwell + 1): n for n, d in enumerate(plan.dwells)}
         self.free = hands_now(instance)
         self.hours = PresentHours(instance) if problem.away else None
-        self.freed_by = _freed_by(instance, plan) if problem.hands > 1 else {}
+        index = {part.name: i for i, part in enumerate(problem.parts)}
+        turns = [OrderedMove(index[move.part], move.move, hands=move.hands) for move in plan.moves]
+        starts = [move.start_s for move in plan.moves]
+        self.edges = order_edges(instance, turns, starts, hours=False)
+        # With several pairs of hands, the move that frees the slot of each move that needs one.
+        self.freed_by = {
+            edge.after - 1: edge.before - 1
+            for edge in self.edges
+            if edge.rule == "the slot is empty" and edge.after != edge.before
+        }
         # The move that frees a slot comes before the one that fills it, even if it begins later.
         self.order = sorted(range(len(plan.moves)), key=self._turn)
 
@@ -123,16 +132,20 @@ class Replay:
             return start_s, False
         return self.plan.moves[freeing].start_s, True
 
-    def ready_s(self, number: int) -> int:
-        """When the hands are where a move begins, if all moves before it were made as planned."""
-        move = self.plan.moves[number]
-        before = [m for m in self.plan.moves[:number] if m.hands == move.hands]
-        if before:
-            walk = self.walks.get((before[-1].to_station, move.from_station), 0)
-            return before[-1].end_s + walk
-        free_s, at = self.free[move.hands]
-        here = self.instance.places.get(move.from_station, NOWHERE)
-        return free_s + self.instance.walk[at][here]
+    def earliest_s(self, number: int) -> int:
+        """The earliest start of one move with all other moves at their planned times."""
+        move, starts = self.plan.moves[number], [0, *(m.start_s for m in self.plan.moves)]
+        floor_s = max(
+            starts[edge.before] + edge.weight_s
+            for edge in self.edges
+            if edge.after == number + 1 and edge.rule != "max"
+        )
+        if number in self.freed_by:
+            floor_s = max(floor_s, self.plan.moves[self.freed_by[number]].start_s)
+        for away in sorted(self.problem.away, key=lambda away: away.from_s):
+            if away.from_s < floor_s + move.end_s - move.start_s and floor_s < away.to_s:
+                floor_s = away.to_s
+        return min(floor_s, move.start_s)
 
     def run(self, starts: Sequence[int], lengths: Sequence[Column]) -> Tried:
         """Carry the plan out.
@@ -192,7 +205,8 @@ class Replay:
         self, number: int, begun: Column, starts: Sequence[int], begins: dict[int, Column]
     ) -> Column:
         freeing = self.freed_by.get(number)
-        if freeing is None:
+        # If two parts change places, each move frees the other's slot: the first does not wait.
+        if freeing is None or freeing not in begins:
             return begun
         ahead = min(0, starts[number] - starts[freeing])
         return [max(b, f + ahead) for b, f in zip(begun, begins[freeing], strict=True)]
@@ -221,25 +235,3 @@ def _over(dwell: PlannedDwell, begun: Column, since: Column | None) -> Column:
         limit = dwell.in_s + most
         return [b - limit if b > limit else 0.0 for b in begun]
     return [b - e - most if b - e > most else 0.0 for b, e in zip(begun, since, strict=True)]
-
-
-def _freed_by(instance: Instance, plan: Plan) -> dict[int, int]:
-    """For each move that needs a free slot, the number of the move that frees it."""
-    parts = {part.name: part for part in instance.problem.parts}
-    leavers: list[list[int]] = [[] for _ in instance.capacity]
-    brings: list[list[int]] = [[] for _ in instance.capacity]
-    freed_by = {}
-    for number, move in enumerate(plan.moves):
-        dwells = parts[move.part].route.dwells
-        if move.move:
-            leavers[instance.places[dwells[move.move - 1].station]].append(number)
-        if move.move < len(dwells):
-            brings[instance.places[dwells[move.move].station]].append(number)
-    for place, numbers in enumerate(brings):
-        numbers.sort(key=lambda n: plan.moves[n].end_s)
-        leavers[place].sort(key=lambda n: plan.moves[n].start_s)
-        ahead = 1 + parts_inside(instance, place) - instance.capacity[place]
-        for before, number in enumerate(numbers, ahead - 1):
-            if before >= 0 and leavers[place][before] != number:
-                freed_by[number] = leavers[place][before]
-    return freed_by

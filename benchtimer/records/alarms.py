@@ -55,23 +55,37 @@ def answered(live: Sequence[LogEntry]) -> Iterator[AnsweredAlarm]:
         live: the entries of the run that count.
     """
     bench = Bench()
-    since: dict[Key, int] = {}
-    last_ms = 0
+    looks: list[tuple[Bench, int]] = []
     for group in _presses(live):
         now_ms = group[0].event.t_ms
-        # Time alone can change what rings: a reading can come due before a part is picked up.
-        open_now = _open(bench, now_ms)
-        since = {key: since.get(key, last_ms) for key in open_now}
-        for entry in group:
-            key = _answers(entry.event)
-            action = open_now.pop(key, None) if key is not None else None
-            if action is not None and key is not None and action.due_ms <= now_ms:
-                rang_ms = min(now_ms, max(action.due_ms, since[key]))
+        asked = [(key, entry) for entry in group if (key := _answers(entry.event)) is not None]
+        open_now = _open(bench, now_ms) if asked else {}
+        for key, entry in asked:
+            action = open_now.pop(key, None)
+            if action is not None and action.due_ms <= now_ms:
+                rang_ms = min(now_ms, _rang_ms(key, action.due_ms, looks))
                 yield AnsweredAlarm(_word(action), key[1], rang_ms, entry)
+        looks.append((bench, now_ms))
         for entry in group:
             bench = apply(bench, entry.event)
-        since = {key: since.get(key, now_ms) for key in _open(bench, now_ms)}
-        last_ms = now_ms
+        looks.append((bench, now_ms))
+
+
+def _rang_ms(key: Key, due_ms: int, looks: Sequence[tuple[Bench, int]]) -> int:
+    """When an alarm began: when it was due, or at the last look at the bench that lacked it.
+
+    Args:
+        key: the alarm.
+        due_ms: when it was due.
+        looks: the bench before and after each press, since time alone can change what rings: a
+            reading can come due before a part is picked up.
+    """
+    for bench, t_ms in reversed(looks):
+        if t_ms <= due_ms:
+            break
+        if key not in _open(bench, t_ms):
+            return t_ms
+    return due_ms
 
 
 def _open(bench: Bench, now_ms: int) -> dict[Key, Action]:

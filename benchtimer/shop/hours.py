@@ -14,7 +14,7 @@ import re
 from collections.abc import Iterable, Iterator
 from datetime import UTC, date, datetime, timedelta, tzinfo
 
-from benchtimer.times import DAY_MIN, DAYS, TimeError, minute_of_day, parse_span
+from benchtimer.times import DAY_MIN, DAYS, TimeError, joined_spans, minute_of_day, parse_span
 from benchtimer.values import dataclass, field, replace
 
 AHEAD_DAYS = 60
@@ -201,7 +201,7 @@ def open_spans(hours: Hours, zone: tzinfo, from_s: int, days: int = AHEAD_DAYS) 
         for begin, end in hours.spans_on(day):
             span = _unix_s(day, begin, zone) - from_s, _unix_s(day, end, zone) - from_s
             found.append((max(0, span[0]), span[1]))
-    return _joined(span for span in found if span[1] > max(0, span[0]))
+    return tuple(joined_spans(span for span in found if span[1] > max(0, span[0])))
 
 
 def next_opening(hours: Hours, zone: tzinfo, from_s: int) -> int | None:
@@ -235,13 +235,3 @@ def _unix_s(day: date, minutes: int, zone: tzinfo) -> int:
 def _offset_s(unix_s: int, zone: tzinfo) -> int:
     offset = datetime.fromtimestamp(unix_s, UTC).astimezone(zone).utcoffset() or timedelta()
     return round(offset.total_seconds())
-
-
-def _joined(spans: Iterable[Span]) -> tuple[Span, ...]:
-    joined: list[Span] = []
-    for begin, end in sorted(spans):
-        if joined and begin <= joined[-1][1]:
-            joined[-1] = joined[-1][0], max(joined[-1][1], end)
-        else:
-            joined.append((begin, end))
-    return tuple(joined)

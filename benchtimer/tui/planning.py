@@ -111,7 +111,7 @@ def think(
     )  # fmt: skip
     sheet = replace(sheet, risk=risk)
     answer(sheet)
-    gains = what_helps(problem, outcome, seconds=HELP_S, clock=clock, stop=stop)
+    gains = what_helps(problem, outcome, SearchLimits(HELP_S, clock, stop))
     sheet = replace(sheet, gains=gains)
     answer(sheet)
     if problem.away and sheet.plan is not None and not stop():

@@ -28,7 +28,7 @@ from benchtimer.plan.draw import (
 )
 from benchtimer.plan.gains import Helps
 from benchtimer.plan.latest import LatestStart
-from benchtimer.plan.outcome import DONE, Optimal, Outcome, Plan, PlannedMove, Undecided
+from benchtimer.plan.outcome import DONE, Optimal, Outcome, Plan, Undecided
 from benchtimer.plan.problem import Problem
 from benchtimer.plan.risk import Risk
 from benchtimer.plan.risk_words import ends_words, late_words, of_trials, risk_lines
@@ -177,10 +177,10 @@ def _sentences(sheet: PlanSheet | None, now: Stamp) -> Iterator[str]:
     if sheet is None or sheet.plan is None:
         return
     spans = busy_spans(sheet.plan.moves)
-    said = [f"Busy {_to(sheet, now)(spans[0].start_s, spans[0].end_s)}"] if spans else []
-    for before, span in itertools.pairwise(spans[:MOST_SPANS]):
-        free = _to(sheet, now)(before.end_s, span.start_s).rpartition(" to ")[2]
-        till = _to(sheet, now)(span.start_s, span.end_s).rpartition(" to ")[2]
+    said = [f"Busy {_to(sheet, now)(*spans[0])}"] if spans else []
+    for (_, before_s), (start_s, end_s) in itertools.pairwise(spans[:MOST_SPANS]):
+        free = _to(sheet, now)(before_s, start_s).rpartition(" to ")[2]
+        till = _to(sheet, now)(start_s, end_s).rpartition(" to ")[2]
         said.append(f"free until {free}, busy until {till}")
     left = len(spans) - MOST_SPANS
     said += (
@@ -375,12 +375,14 @@ def _times(sheet: PlanSheet, plan: Plan, part: DraftPart, now: Stamp) -> str | N
 def details(sheet: PlanSheet, now: Stamp) -> str:
     """Every move with its time, the chances, what would help, how long the start can wait."""
     at, plan, lines = partial(sheet.at, now), sheet.plan, list[str]()
+    step = partial(_title, sheet)
     if plan is not None:
-        lines += ["EVERY MOVE", *(_move(sheet, move, at) for move in plan.moves), ""]
-        lines += ["WHEN YOU ARE BUSY", *(f"  {line}" for line in _busy(sheet, plan, now)), ""]
+        moves = (f"  {at(move.start_s)}  {move.words(step)}" for move in plan.moves)
+        busy = (f"  {line}" for line in busy_lines(plan.moves, _to(sheet, now)))
+        lines += ["EVERY MOVE", *moves, "", "WHEN YOU ARE BUSY", *busy, ""]
     lines += [*sheet.outcome.why, ""] if sheet.outcome.why else []
     if sheet.risk is not None:
-        chances = risk_lines(sheet.risk, at, partial(_title, sheet))
+        chances = risk_lines(sheet.risk, at, step)
         drawn = sheet.risk.planned_s is not None
         title = "IF HANDS ARE SLOWER OR CHECKS FAIL" if drawn else "IF HANDS ARE SLOWER OR FASTER"
         lines += [title, *chances, ""]
@@ -388,21 +390,10 @@ def details(sheet: PlanSheet, now: Stamp) -> str:
     return visible("\n".join([*lines, *_latest(sheet, at)]))
 
 
-def _busy(sheet: PlanSheet, plan: Plan, now: Stamp) -> list[str]:
-    """Each stretch of work in a sentence."""
-    return busy_lines(plan.moves, _to(sheet, now))
-
-
 def _to(sheet: PlanSheet, now: Stamp) -> Callable[[int, int], str]:
     """Write two times of the plan as ``A to B``, with the day of B only if it differs."""
     zero_ms = sheet.zero.noted_ms
     return lambda a, b: clock_times(zero_ms + a * 1000, zero_ms + b * 1000, now)
-
-
-def _move(sheet: PlanSheet, move: PlannedMove, at: Callable[[int], str]) -> str:
-    way = f"{move.from_station} > {move.to_station}"
-    steps = ", ".join(_title(sheet, move.part, step) for step in move.steps or (move.step,))
-    return f"  {at(move.start_s)}  {move.part}: {way}  ({steps})"
 
 
 def _title(sheet: PlanSheet, part: str, step: str) -> str:
@@ -419,15 +410,8 @@ def _help_lines(helps: Helps) -> list[str]:
 
 def _latest(sheet: PlanSheet, at: Callable[[int], str]) -> list[str]:
     """How long the start can be put off, if there are hours away."""
-    latest = sheet.latest
-    if latest is None:
-        return []
-    lines = []
-    if latest.keeps_end_s is not None:
-        lines.append(f"  by {at(latest.keeps_end_s)} to end at the same time")
-    if latest.before_away_s is not None:
-        lines.append(f"  by {at(latest.before_away_s)} to end before the next hours away")
-    return ["LATEST START", *lines] if lines else []
+    lines = sheet.latest.lines(at) if sheet.latest is not None else []
+    return ["LATEST START", *(f"  {line}" for line in lines)] if lines else []
 
 
 def _wrapped(text: str, width: int) -> list[str]:

@@ -15,7 +15,7 @@ from benchtimer.quantity import QuantityError, parse, show_number
 from benchtimer.records.charts import limits_of, share_of, window_words, worst_first
 from benchtimer.records.record import PartRecord, Record, Visit
 from benchtimer.records.recorded import RecordedAlarm
-from benchtimer.times import DAYS, date_words, duration, time_of_day
+from benchtimer.times import DAYS, date_words, duration, joined_spans, time_of_day
 from benchtimer.values import dataclass
 from benchtimer.view.picture.axis import LABEL_COLUMNS, TICKS
 from benchtimer.view.picture.cells import Cells, Ink
@@ -84,18 +84,13 @@ class RecordAxis:
 
 def sessions(record: Record) -> list[tuple[float, float]]:
     """When you were at the bench, in seconds since the run was set up, with a little around it."""
-    works = sorted(
+    works = [
         (visit.began_s, visit.began_s + (visit.hands_s or 0))
         for part in record.parts
         for visit in part.visits
         if visit.began_s is not None
-    )
-    found: list[tuple[float, float]] = []
-    for start, end in works or [(0.0, 1.0)]:
-        if found and start - found[-1][1] <= GAP_S:
-            found[-1] = (found[-1][0], max(found[-1][1], end))
-        else:
-            found.append((start, end))
+    ]
+    found = joined_spans(works or [(0.0, 1.0)], GAP_S)
     return [(max(0.0, start - EDGE_S), end + EDGE_S) for start, end in found]
 
 

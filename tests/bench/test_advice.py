@@ -10,13 +10,15 @@ from hypothesis import given
 from benchtimer.bench.advice import advise, away_windows, problem_now, rehearsing
 from benchtimer.bench.newrun import NewRun
 from benchtimer.bench.plans import Advice, stage_of
-from benchtimer.plan.outcome import Infeasible, Optimal, Undecided
+from benchtimer.plan.outcome import Infeasible, Optimal, Plan, Undecided
+from benchtimer.plan.problem import Problem
 from benchtimer.rehearsal import rehearse
 from benchtimer.run import commands as c
 from benchtimer.run.actions import ActionKind
 from benchtimer.run.agenda import agenda
 from benchtimer.shop.shop_state import ALONE, alone
 from benchtimer.store.log import Stamp
+from benchtimer.values import replace
 from tests.plan.plan_check import check_plan
 from tests.run.test_laws import PRESSES, _played
 from tests.support import MINUTE, SMALL, Hands, small_recipe, table
@@ -127,9 +129,41 @@ def test_an_earlier_plan_moves_on_with_the_clock() -> None:
     assert not again.warnings
 
 
+def test_the_same_question_gets_the_same_plan_without_a_search(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    """With nothing changed but the time, the plan moves on whole; a press is a new question."""
+    hands = Hands()
+    before = advise(alone(hands.state.bench), hands.now_ms)
+    before = replace(before, latest_ms={"bolster": hands.now_ms + HOUR_MS})
+    later_ms = hands.now_ms + 10 * MINUTE
+    kept: list[Plan | None] = []
+
+    def noted(_: Problem, *, previous: Plan | None, **__: object) -> Undecided:
+        kept.append(previous)
+        return Undecided()
+
+    monkeypatch.setattr("benchtimer.bench.advice.solve", noted)
+    again = advise(alone(hands.state.bench), later_ms, previous=before)
+    assert kept == []
+    assert again.outcome is before.outcome
+    for name in ("begin_ms", "latest_ms"):
+        moved = {key: t_ms + 10 * MINUTE for key, t_ms in getattr(before, name).items()}
+        assert getattr(again, name) == moved != {}
+    assert (again.now_ms, again.end_ms) == (later_ms, (before.end_ms or 0) + 10 * MINUTE)
+    assert [move.start_ms for move in again.moves] == [
+        move.start_ms + 10 * MINUTE for move in before.moves
+    ]
+    hands.now_ms = later_ms
+    hands(c.Begin("bolster"), MINUTE)
+    advise(alone(hands.state.bench), hands.now_ms, previous=again)
+    assert before.plan is not None
+    assert kept == [before.plan.moved(-60)]
+
+
 def test_a_bench_with_no_plan_in_time_is_reported(monkeypatch: pytest.MonkeyPatch) -> None:
     """If no plan is found in time, nothing is called impossible and no time comes from one."""
-    monkeypatch.setattr("benchtimer.bench.advice.replan", lambda *_, **__: Undecided())
+    monkeypatch.setattr("benchtimer.bench.advice.solve", lambda *_, **__: Undecided())
     hands = Hands()
     advice = advise(alone(hands.state.bench), hands.now_ms)
     assert isinstance(advice.outcome, Undecided)

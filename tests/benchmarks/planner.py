@@ -19,7 +19,7 @@ from functools import partial
 
 from benchtimer.plan.cadence import cadence
 from benchtimer.plan.outcome import Plan
-from benchtimer.plan.planner import replan, solve
+from benchtimer.plan.planner import solve
 from benchtimer.plan.problem import Problem
 from benchtimer.plan.risk import assess
 from tests.benchmarks.__main__ import alone
@@ -133,7 +133,7 @@ def _replans(count: int, cuts: int) -> Figure:
 
 
 def _again(cut: Problem, plan: Plan) -> Try:
-    found = replan(cut, plan, seconds=LIMIT_S, clock=time.perf_counter)
+    found = solve(cut, previous=plan, rescue=True, seconds=LIMIT_S, clock=time.perf_counter)
     end_s, bound_s = found.plan.end_s if found.plan else None, found.bound_s or 0
     return Try(1000 * found.elapsed_s, found.status in ("optimal", "infeasible"), end_s, bound_s)
 

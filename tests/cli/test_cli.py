@@ -38,6 +38,12 @@ def _data(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
     return tmp_path / "bench"
 
 
+@pytest.fixture(autouse=True)
+def _little_help(monkeypatch: pytest.MonkeyPatch) -> None:
+    """No test here reads what would end a plan earlier, so the search for it is short."""
+    monkeypatch.setattr("benchtimer.cli.plan_command.HELP_S", 0.1)
+
+
 def _run(*arguments: str) -> tuple[int, str, str]:
     """Run the command in a new process: exit code, stdout, stderr."""
     done = subprocess.run(
@@ -148,11 +154,34 @@ def test_a_missing_log_exits_with_3(tmp_path: Path, capsys: pytest.CaptureFixtur
         ([], 2, "terminal"),
     ],
 )
-def test_wrong_calls_get_one_clear_message(arguments: list[str], code: int, said: str) -> None:
-    """Wrong usage exits 2, an impossible request exits 1, and neither prints a traceback."""
+def test_wrong_calls_get_one_clear_message(
+    arguments: list[str], code: int, said: str, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """Wrong usage exits 2, an impossible request exits 1, and neither ends in a traceback."""
+    try:
+        found = main(arguments)
+    except SystemExit as ended:
+        found = int(ended.code or 0)
+    output = capsys.readouterr()
+    assert found == code, output.err
+    assert said in output.err + output.out
+
+
+@pytest.mark.parametrize(
+    ("arguments", "code", "said"),
+    [
+        (["rehears"], 2, 'did you mean "rehearse"?'),
+        (["rehearse", "hot-black", "a", "a"], 1, "twice"),
+        ([], 2, "terminal"),
+    ],
+)
+def test_a_shell_gets_the_exit_code_and_the_message(
+    arguments: list[str], code: int, said: str
+) -> None:
+    """The process ends with the exit code, the message is on stderr, and there is no traceback."""
     found, out, err = _run(*arguments)
-    assert found == code, err
-    assert said in err + out
+    assert (found, out) == (code, "")
+    assert said in err
     assert "Traceback" not in err
 
 
@@ -182,7 +211,7 @@ def test_no_move_falls_in_the_away_hours(capsys: pytest.CaptureFixture[str]) -> 
     begin, end = 5 * 3600, 14 * 3600
     assert all(m["end_s"] <= begin or m["start_s"] >= end for m in moves)
     assert main(["plan", "hot-black", "pin", *away]) == 0
-    assert "latest start before the next away hours" in capsys.readouterr().out
+    assert "latest start before the next hours away" in capsys.readouterr().out
 
 
 def test_a_cadence_and_the_chances_are_printed(capsys: pytest.CaptureFixture[str]) -> None:
@@ -191,7 +220,7 @@ def test_a_cadence_and_the_chances_are_printed(capsys: pytest.CaptureFixture[str
     found = json.loads(capsys.readouterr().out)
     assert found["status"] == "optimal"
     assert found["cadence_s"] == found["bound_s"]
-    assert main(["plan", *FITTINGS, "--trials", "200", "--json"]) == 0
+    assert main(["plan", "hot-black", "pin", "--trials", "200", "--json"]) == 0
     assert json.loads(capsys.readouterr().out)["risk"]["trials"] == 200
     assert main(["plan", *FITTINGS, "--trials", "200"]) == 0
     out = capsys.readouterr().out

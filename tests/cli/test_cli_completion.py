@@ -19,7 +19,6 @@ from benchtimer.cli.table import COMMANDS
 from benchtimer.recipe.recipe_files import RecipeFiles
 from benchtimer.store.names import bath_names, recipes_of, run_names
 from benchtimer.trade.topics import TOPICS
-from tests.records.conftest import work_on_the_knife
 from tests.shells import SHELLS, Shell, missing
 
 KNIFE, RUN = "petty knife", "2026-03-27-1"
@@ -27,13 +26,13 @@ Capture = pytest.CaptureFixture[str]
 
 
 @pytest.fixture(scope="module", name="shop", autouse=True)
-def _shop(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Path]:
+def _shop(knife_data: Path, tmp_path_factory: pytest.TempPathFactory) -> Iterator[Path]:
     """A shop with a run, two baths (one retired) and its own recipe."""
     folder = tmp_path_factory.mktemp("shop")
     with pytest.MonkeyPatch.context() as patch:
         patch.setenv("BENCHTIMER_DATA", str(folder / "data"))
         patch.setenv("BENCHTIMER_CONFIG", str(folder / "config"))
-        work_on_the_knife(folder / "data").driver.close()
+        shutil.copytree(knife_data, folder / "data")
         for bath in ("etch 3", "old brew"):
             assert main(["bath", "mix", bath, "--of", "Brew"]) == 0
         assert main(["bath", "retire", "old brew", "--how", "collected"]) == 0

@@ -28,7 +28,6 @@ from benchtimer.run import commands as c
 from benchtimer.trade.topics import TOPICS
 from tests.printed import SCREEN as SCREENS
 from tests.printed import printed_lines, recipe_of
-from tests.records.conftest import work_on_the_knife
 
 Capture = pytest.CaptureFixture[str]
 SCREEN = (*SCREENS, PROGRAM)
@@ -41,12 +40,14 @@ ASKS = {"--try", "--follow"}
 
 def _parsers() -> Iterator[Parser]:
     """The parser of the line, of every command and of every verb."""
-    line = whole_line()
-    yield line
-    for command in line.verbs.values():
+    yield LINE
+    for command in LINE.verbs.values():
         yield command
         yield from command.verbs.values()
 
+
+LINE = whole_line()
+"""The parser of the line; parsing leaves it as it is."""
 
 PAGES = [parser.page for parser in _parsers()]
 EXAMPLES = [(name, example) for name, page in pages().items() for example in page.examples]
@@ -133,7 +134,7 @@ def test_only_options_that_change_something_are_listed(name: str, capsys: Captur
 def test_an_option_without_effect_is_accepted(command: str) -> None:
     """A line that names the data folder everywhere is valid."""
     words = [command, *(["hot-black", "pin"] if command == "plan" else [])]
-    found = whole_line().parse_args([*words, "--data", "x", "--by", "ben", "--speed", "2"])
+    found = LINE.parse_args([*words, "--data", "x", "--by", "ben", "--speed", "2"])
     assert (found.data, found.by, found.speed) == ("x", "ben", 2)
 
 
@@ -153,7 +154,7 @@ def test_every_example_is_accepted_by_the_program(page: str, example: Example) -
     assert words[0] == PROGRAM
     if "--help" in words:
         return
-    found = whole_line().parse_args(words[1:])
+    found = LINE.parse_args(words[1:])
     if page != PROGRAM:
         assert found.command is COMMANDS[page.split()[0]]
         assert words[1 : 1 + len(page.split())] == page.split()
@@ -176,13 +177,13 @@ def _words(line: str) -> list[str]:
 
 
 @pytest.fixture(scope="session", name="shop")
-def _shop(tmp_path_factory: pytest.TempPathFactory) -> Path:
+def _shop(knife_data: Path, tmp_path_factory: pytest.TempPathFactory) -> Path:
     """A folder where every example can run: a log, practice, copies, recipes, a bath."""
     folder = tmp_path_factory.mktemp("shop")
     with pytest.MonkeyPatch.context() as patch:
         patch.setenv("BENCHTIMER_DATA", str(folder / "data"))
         patch.setenv("BENCHTIMER_CONFIG", str(folder / "config"))
-        work_on_the_knife(folder / "data").driver.close()
+        shutil.copytree(knife_data, folder / "data")
         _filled(folder)
     return folder
 
@@ -238,7 +239,7 @@ def test_every_printed_command_is_accepted_by_the_program(page: str, line: str) 
     del page
     words = _words(line)[1:]
     if "--help" not in words:
-        whole_line().parse_args(words)
+        LINE.parse_args(words)
 
 
 @pytest.mark.parametrize("line", TO_RUN)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import shutil
 from pathlib import Path
 
 import pytest
@@ -13,19 +14,18 @@ from benchtimer.cli.parser import whole_line
 from benchtimer.cli.table import COMMANDS
 from benchtimer.quantity import did_you_mean, meant
 from benchtimer.run.refusals import BadValue, UnknownName
-from tests.records.conftest import work_on_the_knife
 
 KNIFE = "petty knife"
 
 
 @pytest.fixture(scope="module", name="shop")
-def _shop(tmp_path_factory: pytest.TempPathFactory) -> Path:
+def _shop(knife_data: Path, tmp_path_factory: pytest.TempPathFactory) -> Path:
     """A log with the petty knife's run and a bath; nothing here writes to it."""
     folder = tmp_path_factory.mktemp("hints")
     with pytest.MonkeyPatch.context() as patch:
         patch.setenv("BENCHTIMER_DATA", str(folder / "data"))
         patch.setenv("BENCHTIMER_CONFIG", str(folder / "config"))
-        work_on_the_knife(folder / "data").driver.close()
+        shutil.copytree(knife_data, folder / "data")
         assert main(["bath", "mix", "etch 3", "--of", "Brew"]) == 0
     return folder
 

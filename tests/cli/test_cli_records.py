@@ -5,6 +5,7 @@ from __future__ import annotations
 import csv
 import io
 import json
+import shutil
 import sys
 import tomllib
 from pathlib import Path
@@ -19,7 +20,7 @@ from benchtimer.recipe.recipe_files import RecipeFiles
 from benchtimer.records.tries import OUTCOMES, SENT_BACK
 from benchtimer.run import commands as c
 from benchtimer.run.commands import VERDICTS
-from tests.records.conftest import PART, work_on_the_knife
+from tests.records.conftest import PART
 from tests.records.maker import Maker
 from tests.support import SMALL, start
 
@@ -27,11 +28,11 @@ RUN = "2026-03-27-1"
 
 
 @pytest.fixture(name="data")
-def _data(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
+def _data(knife_data: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
     """A data folder with the petty knife's run, and a settings folder of its own."""
     monkeypatch.setenv("BENCHTIMER_DATA", str(tmp_path / "bench"))
     monkeypatch.setenv("BENCHTIMER_CONFIG", str(tmp_path / "config"))
-    work_on_the_knife(tmp_path / "bench").driver.close()
+    shutil.copytree(knife_data, tmp_path / "bench")
     return tmp_path
 
 

@@ -126,15 +126,13 @@ def test_recipes_as_json(tmp_path: Path, capsys: Capture) -> None:
     Draft202012Validator(recipe_schema()).validate(shown)
 
 
-def test_kept_recipes_as_json(shop: Path, capsys: Capture) -> None:
+def test_kept_recipes_as_json(knife_data: Path, shop: Path, capsys: Capture) -> None:
     """keep --json: the revision, the file, and whether it was written."""
     words = ["rehearse", "hot-wax", "blade", "--about", "blade.temper=200 C"]
     assert main(words) == 0
     folder = shop / "data"
-    from tests.records.conftest import work_on_the_knife
-
     shutil.rmtree(folder)
-    work_on_the_knife(folder).driver.close()
+    shutil.copytree(knife_data, folder)
     data = _json(capsys, "keep", "last", "--show", "--json")
     assert isinstance(data, dict)
     assert data["written"] is False

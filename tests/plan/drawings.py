@@ -12,7 +12,7 @@ from pathlib import Path
 
 from benchtimer.plan.draw import draw_plan
 from benchtimer.plan.outcome import Infeasible, Plan
-from benchtimer.plan.planner import replan
+from benchtimer.plan.planner import solve
 from benchtimer.plan.problem import AwayTime, PlanPart, PlanStation, Problem
 from tests.plan.build import equal_parts, route
 
@@ -22,7 +22,7 @@ HOUR = 3600
 
 def planned(problem: Problem) -> tuple[Problem, Plan]:
     """The problem with its best plan, or the least bad one."""
-    outcome = replan(problem, nodes=3000)
+    outcome = solve(problem, rescue=True, nodes=3000)
     plan = outcome.least_bad if isinstance(outcome, Infeasible) else outcome.plan
     assert plan is not None
     return problem, plan

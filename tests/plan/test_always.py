@@ -12,7 +12,7 @@ from dataclasses import replace
 import pytest
 
 from benchtimer.plan.outcome import Optimal
-from benchtimer.plan.planner import replan, solve
+from benchtimer.plan.planner import solve
 from benchtimer.plan.problem import AwayTime, Problem
 from tests.plan import families
 from tests.plan.build import at_target
@@ -42,7 +42,7 @@ def mid_runs(count: int, seed: int) -> Iterator[Problem]:
 
 def check(problem: Problem) -> str:
     """The status of one state; raises AssertionError on a fault."""
-    outcome = replan(problem, nodes=NODES)
+    outcome = solve(problem, rescue=True, nodes=NODES)
     if outcome.plan is not None:
         assert faults(problem, outcome.plan) == []
         return "placed"

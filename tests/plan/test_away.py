@@ -4,8 +4,6 @@ from __future__ import annotations
 
 from dataclasses import replace
 
-import pytest
-
 from benchtimer.plan.away import daily
 from benchtimer.plan.planner import solve
 from benchtimer.plan.problem import (
@@ -16,7 +14,6 @@ from benchtimer.plan.problem import (
     PlanPart,
     PlanStation,
     Problem,
-    ProblemError,
     Route,
 )
 from tests.plan.plan_check import check_plan
@@ -42,13 +39,6 @@ def test_a_noon_break_stays_in_its_day() -> None:
         AwayTime(4 * H, 5 * H),
         AwayTime(28 * H, 29 * H),
     )
-
-
-@pytest.mark.parametrize(("from_s", "to_s"), [(8 * H, 8 * H), (0, 24 * H), (25 * H, 2 * H)])
-def test_impossible_hours_are_refused(from_s: int, to_s: int) -> None:
-    """Hours outside the day, or that fill the whole day, raise an error that says what to do."""
-    with pytest.raises(ProblemError, match="away"):
-        daily(from_s, to_s, 0)
 
 
 def test_long_soaks_over_several_nights() -> None:

@@ -7,6 +7,7 @@ import pytest
 from benchtimer.plan.cadence import cadence
 from benchtimer.plan.network import OrderedMove
 from benchtimer.plan.problem import DwellLimits, Move, PlanPart, PlanStation, Problem, Route
+from benchtimer.plan.search_limits import SearchLimits
 from benchtimer.plan.timing import make_plan
 from tests.plan.cyclic import phillips_unger, reference_cadence, seeded
 from tests.plan.plan_check import check_plan
@@ -71,7 +72,7 @@ def test_two_slots_halve_the_interval() -> None:
 def test_a_budget_gives_a_bound() -> None:
     """Stopped at once, the search returns an interval that works and a bound below the optimum."""
     line, published_s = phillips_unger()
-    answer = cadence(*line, nodes=1)
+    answer = cadence(*line, SearchLimits(nodes=1))
     assert answer.status == "feasible"
     assert answer.bound_s is not None
     assert answer.cadence_s is not None

@@ -53,14 +53,14 @@ ONE_BENCH = {
     ),
     "every slot held": (
         _bench(_inside("a", -50, held=True), PlanPart("b", SOAK)),
-        "b needs tank for soak, but a held there",
+        "b needs tank for soak, but a is held there",
         ["resume a"],
     ),
     "two slots held": (
         _bench(
             _inside("a", -50, held=True), _inside("c", -60, held=True), PlanPart("b", SOAK), tank=2
         ),
-        "b needs tank for soak, but a and c held there",
+        "b needs tank for soak, but a and c are held there",
         ["resume a"],
     ),
     "over its limit on a bench at work": (
@@ -180,8 +180,33 @@ def test_a_conflict_of_two_names_both_and_what_each_could_do() -> None:
         "one more pair of hands (2)",
     ]
     assert outcome.witness.parts == ("a", "b")
-    assert outcome.witness.station == "tank"
     assert outcome.witness.at_s == 20
+
+
+def test_hours_away_are_blamed_once_with_both_ways_out() -> None:
+    """The sentence about your hours is printed once, also if staying or coming back would help."""
+    limits = (DwellLimits("tank", 100, 150), DwellLimits("rack", 50, 60))
+    route = Route("tight", (Move(10),) * 3, limits)
+    outcome = _refused(_bench(_inside("a", -50, route), away=(AwayTime(100, 1000),)))
+    assert outcome.witness.sentences[2:] == (
+        "you are away from 1 min 40 s to 16 min 40 s; if you were there, there would be a plan",
+    )
+    assert [change.words for change in outcome.witness.changes[:2]] == [
+        "stay 20 s past 1 min 40 s",
+        "be back 14 min before 16 min 40 s",
+    ]
+
+
+def test_every_time_is_written_as_the_caller_asks() -> None:
+    """Sentence and ways out write times of the plan alike, if hours away are in the way."""
+    problem = _bench(_inside("a", -50), away=(AwayTime(40, 1000),))
+    assert solve(problem, say=lambda s: f"12:{s:02}").why == (
+        "a must leave tank by 12:100 (max 2 min 30 s), but can't be pulled before 12:1000: "
+        "you are away from 12:40 to 12:1000",
+        "what would free it: let a stay 15 min longer in tank",
+        "what would free it: stay 30 s past 12:40",
+        "what would free it: be back 15 min before 12:1000",
+    )
 
 
 def test_the_witness_leaves_out_uninvolved_parts() -> None:

@@ -9,7 +9,6 @@ from benchtimer.plan.from_recipe import (
     handled_part,
     plan_problem,
     problem_of,
-    resting_part,
     route_of,
     visits_of,
     waiting_part,
@@ -187,10 +186,10 @@ def test_a_part_in_hand_continues_its_whole_route() -> None:
 
 def test_a_part_in_no_station_starts_from_where_it_is() -> None:
     """A part sent back or pulled starts with the work from that step to the next dwell."""
-    part = resting_part("a", _etch("0"), 2)
+    part = waiting_part("a", _etch("0"), 2)
     assert [m.steps for m in part.route.moves] == [("look", "neutralize"), ()]
     assert (part.moves_made, part.entered_s, part.station) == (0, None, None)
-    again = resting_part("a", _etch("2"), 1, made={"look/depth/no": 1})
+    again = waiting_part("a", _etch("2"), 1, made={"look/depth/no": 1})
     assert [d.station for d in again.route.dwells] == ["etch", "etch", "soda"]
 
 

@@ -8,6 +8,7 @@ from benchtimer.plan.gains import Helps, what_helps
 from benchtimer.plan.outcome import Feasible, Optimal, Plan
 from benchtimer.plan.planner import solve
 from benchtimer.plan.problem import DwellLimits, Move, PlanPart, PlanStation, Problem, Route
+from benchtimer.plan.search_limits import SearchLimits
 from tests.plan.build import equal_parts
 
 
@@ -39,8 +40,8 @@ def test_what_was_not_searched_is_not_ruled_out() -> None:
     """When time runs out with nothing found, the answer is not "nothing helps"."""
     problem = equal_parts(4)
     for helps in (
-        what_helps(problem, solve(problem), seconds=0),
-        what_helps(problem, solve(problem), stop=lambda: True),
+        what_helps(problem, solve(problem), SearchLimits(0)),
+        what_helps(problem, solve(problem), SearchLimits(stop=lambda: True)),
     ):
         assert helps == Helps((), all_tried=False)
         assert helps.words == ["nothing found; more slots and hands are not ruled out"]
@@ -51,11 +52,11 @@ def test_a_gain_over_an_unproven_plan_is_marked_uncertain() -> None:
     problem = equal_parts(4)
     outcome = solve(problem)
     assert isinstance(outcome, Optimal)
-    plan = outcome.found
+    plan = outcome.plan
     later = Plan(
         tuple(replace(m, start_s=m.start_s + 900, end_s=m.end_s + 900) for m in plan.moves), ()
     )
-    found = what_helps(problem, Feasible(bound_s=0, found=later)).gains
+    found = what_helps(problem, Feasible(bound_s=0, plan=later)).gains
     assert found
     assert all(not gain.sure and "possible without" in gain.words for gain in found)
     sure = what_helps(problem, outcome).gains

@@ -12,7 +12,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from benchtimer.plan.outcome import Plan
-from benchtimer.plan.planner import replan, solve
+from benchtimer.plan.planner import solve
 from benchtimer.plan.problem import AwayTime, DwellLimits, PlanPart, Problem, Route
 from benchtimer.plan.search_limits import SearchLimits
 from tests.plan.generate import KINDS, cut_at, rebased
@@ -156,7 +156,7 @@ def test_what_can_only_help_never_ends_later(change: str, kind: str, seed: int) 
 
 def _same_end(problem: Problem, plan: Plan, now_s: int) -> None:
     cut = cut_at(problem, plan, now_s)
-    again = replan(cut, plan, nodes=NODES, hurry=True)
+    again = solve(cut, previous=plan, rescue=True, nodes=NODES, hurry=True)
     assert again.plan is not None
     assert check_plan(cut, again.plan) == []
     if again.plan.moves:

@@ -118,7 +118,7 @@ def test_an_empty_plan_is_reported() -> None:
 def test_a_calendar_reads_back() -> None:
     """The icalendar library reads every move back with its alarm (RFC 5545)."""
     problem, plan = _planned(2)
-    text = to_ics(plan, ZERO, run="hunting knife", alarm_before_s=120)
+    text = to_ics(plan, ZERO, run="hunting knife")
     assert text.endswith("END:VCALENDAR\r\n")
     calendar = Calendar.from_ical(text)
     events = calendar.walk("VEVENT")
@@ -128,7 +128,7 @@ def test_a_calendar_reads_back() -> None:
         assert event.decoded("dtstart") == ZERO + timedelta(seconds=move.start_s)
         assert event.decoded("dtend") == ZERO + timedelta(seconds=move.end_s)
         alarms = event.walk("VALARM")
-        assert [alarm.decoded("trigger") for alarm in alarms] == [timedelta(seconds=-120)]
+        assert [alarm.decoded("trigger") for alarm in alarms] == [timedelta(minutes=-1)]
     assert problem.parts[0].name in str(events[0]["summary"])
 
 

@@ -6,7 +6,7 @@ from dataclasses import replace
 
 import pytest
 
-from benchtimer.plan.planner import replan, solve
+from benchtimer.plan.planner import solve
 from benchtimer.plan.problem import (
     AwayTime,
     DwellLimits,
@@ -134,7 +134,7 @@ def test_an_away_window_no_dwell_can_bridge() -> None:
 def test_a_station_out_of_service_is_the_witness() -> None:
     """A part that needs a shut station has no plan, and the offer is to reopen the station."""
     shut = replace(GOOD, stations=(PlanStation("tank", 1, in_service=False),))
-    outcome = replan(shut)
+    outcome = solve(shut, rescue=True)
     assert outcome.status == "infeasible"
     assert "tank" in outcome.why[0]
     assert "out of service" in outcome.why[0]

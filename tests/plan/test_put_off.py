@@ -13,7 +13,7 @@ from benchtimer.plan.earliest import Earliest
 from benchtimer.plan.gains import Helps, what_helps
 from benchtimer.plan.latest import latest_begins, latest_start
 from benchtimer.plan.outcome import Plan
-from benchtimer.plan.planner import replan, solve
+from benchtimer.plan.planner import solve
 from benchtimer.plan.problem import (
     AwayTime,
     DwellLimits,
@@ -78,7 +78,7 @@ def test_put_off_to_the_latest_start_there_is_still_a_plan(case: tuple[str, int]
         first = next(move for move in plan.moves if move.part == name)
         assert latest_s >= first.start_s
         if name not in moving and latest_s < inf:
-            later = replan(_not_before(problem, name, int(latest_s)), plan)
+            later = solve(_not_before(problem, name, int(latest_s)), previous=plan, rescue=True)
             assert later.status in ("optimal", "feasible"), name
 
 
@@ -223,8 +223,8 @@ def test_without_time_or_plan_no_gain_is_reported() -> None:
     """Stopped at once, or with nothing planned, the planner offers no gains."""
     problem, _ = _solved("tight", 0)
     outcome = solve(problem)
-    assert what_helps(problem, outcome, stop=lambda: True) == Helps()
-    assert what_helps(problem, outcome, seconds=0) == Helps()
+    assert what_helps(problem, outcome, SearchLimits(stop=lambda: True)) == Helps()
+    assert what_helps(problem, outcome, SearchLimits(0)) == Helps()
     overdue = PlanPart("a", SOAK, moves_made=1, entered_s=-999)
     none = Problem((PlanStation("tank"),), (overdue,))
     assert what_helps(none, solve(none)) == Helps()

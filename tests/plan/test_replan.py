@@ -9,7 +9,7 @@ import pytest
 
 from benchtimer.plan.explain import has_plan
 from benchtimer.plan.outcome import Infeasible
-from benchtimer.plan.planner import replan, solve
+from benchtimer.plan.planner import solve
 from benchtimer.plan.problem import Problem
 from benchtimer.plan.search_limits import SearchLimits
 from tests.plan.generate import KINDS, cut_at
@@ -24,7 +24,7 @@ def _late(seed: int) -> tuple[Problem, Infeasible] | None:
     if plan is None or plan.end_s is None:
         return None
     late = cut_at(problem, plan, rng.randrange(1, plan.end_s), rng.choice([30, 60, 120]))
-    outcome = replan(late, plan)
+    outcome = solve(late, previous=plan, rescue=True)
     return (late, outcome) if isinstance(outcome, Infeasible) else None
 
 
@@ -37,7 +37,7 @@ def test_a_kept_plan_keeps_its_end() -> None:
         assert plan is not None
         assert plan.end_s is not None
         cut = cut_at(problem, plan, rng.randrange(1, plan.end_s))
-        again = replan(cut, plan)
+        again = solve(cut, previous=plan, rescue=True)
         assert again.status == "optimal"
         if again.plan is not None and again.plan.moves:
             assert again.plan.end_s == plan.end_s
@@ -48,7 +48,7 @@ def test_the_last_plan_is_the_answer_when_time_is_up() -> None:
     """With a budget of no nodes, the planner still returns the last plan's end."""
     problem = KINDS["mixed"](random.Random("known"))
     plan = solve(problem).plan
-    again = replan(problem, plan, nodes=0)
+    again = solve(problem, previous=plan, rescue=True, nodes=0)
     assert plan is not None
     assert again.plan is not None
     assert again.plan.end_s == plan.end_s

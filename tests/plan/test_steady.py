@@ -12,6 +12,7 @@ from hypothesis import strategies as st
 
 from benchtimer.plan.cadence import Cadence, cadence, settle
 from benchtimer.plan.problem import DwellLimits, Move, PlanStation, ProblemError, Route
+from benchtimer.plan.search_limits import SearchLimits
 from tests.plan.cyclic import Line, seeded
 
 some = settings(max_examples=25, deadline=None, derandomize=True)
@@ -168,7 +169,7 @@ def test_the_answer_is_true_whenever_it_is_stopped(seed: int, nodes: int) -> Non
     """Stopped early, the search returns an interval that works and a bound below the optimum."""
     line = seeded(seed)
     _, best_s = _solved(line)
-    cadence_found = cadence(*line, nodes=nodes)
+    cadence_found = cadence(*line, SearchLimits(nodes=nodes))
     assert cadence_found.status in ("optimal", "feasible")
     assert (cadence_found.bound_s or 0) <= best_s <= (cadence_found.cadence_s or 0)
     if cadence_found.status == "optimal":
@@ -177,10 +178,10 @@ def test_the_answer_is_true_whenever_it_is_stopped(seed: int, nodes: int) -> Non
 
 def test_a_stop_flag_and_a_clock_end_the_search() -> None:
     """Stopped by its caller or out of time, the search offers one part at a time."""
-    line = stations, route, walks = seeded(1)
-    stopped = cadence(*line, stop=lambda: True)
+    line = seeded(1)
+    stopped = cadence(*line, SearchLimits(stop=lambda: True))
     ticks = iter(range(1000))
-    timed = cadence(stations, route, walks, seconds=2, clock=lambda: float(next(ticks)))
+    timed = cadence(*line, SearchLimits(2, lambda: float(next(ticks))))
     for answer in (stopped, timed):
         assert answer.status == "feasible"
         assert answer.cadence_s is not None

@@ -20,7 +20,7 @@ from benchtimer.plan.risk import assess
 from benchtimer.plan.trials import Replay
 from benchtimer.recipe.places import put
 from benchtimer.recipe.recipe_files import RecipeFiles
-from tests.plan.build import route
+from tests.plan.build import any_order, route
 from tests.plan.by_the_second import carried_out
 from tests.plan.generate import KINDS
 
@@ -67,6 +67,20 @@ def test_a_trial_agrees_with_a_check_of_every_second(
     assert overruns == seen.overruns
     assert {close: column[0] for close, column in tried.past_hours.items()} == seen.past_hours
     assert tried.ends == [seen.end_s]
+
+
+@pytest.mark.parametrize("seed", [2, 19])
+def test_two_people_can_exchange_two_parts(seed: int) -> None:
+    """If each of two moves frees the slot of the other, the trial goes as planned."""
+    problem = replace(any_order(2, seed, 0.15), hands=2)
+    plan = solve(problem, nodes=300).plan
+    assert plan is not None
+    replay = Replay(problem, plan, 1)
+    assert any(replay.freed_by.get(freeing) == move for move, freeing in replay.freed_by.items())
+    lengths = [[float(m.end_s - m.start_s)] for m in plan.moves]
+    tried = replay.run([m.start_s for m in plan.moves], lengths)
+    assert tried.ends == [plan.end_s]
+    assert not any(any(column) for column in tried.overruns)
 
 
 def _evening() -> tuple[Problem, Plan]:

@@ -42,6 +42,13 @@ def _keys(number: int) -> str:
     return " ".join(["9"] * turns + [str(digit + 1)])
 
 
+@pytest.fixture(name="_brief")
+def _of_two_lines(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Pages of two lines, which open at once, for tests of the ways between pages."""
+    pages = {topic: f"# {guide.title(topic)}\n\n{about}\n" for topic, about in guide.TOPICS.items()}
+    monkeypatch.setattr(guide, "page", pages.__getitem__)
+
+
 def _shown(app: BenchApp) -> GuidePage:
     assert isinstance(app.screen, GuidePage)
     return app.screen
@@ -53,17 +60,20 @@ async def test_every_page_is_three_keys_away(shop: Shop, size: tuple[int, int]) 
     app = shop.set_up("bolster").app()
     async with app.run_test(size=size) as pilot:
         presses = shop.driver.state(shop.name).presses
+        await press(pilot, "question_mark")
         for number in range(len(TOPICS)) if size == (80, 24) else ENDS:  # others save time
             topic = TOPICS[number]
-            await press(pilot, f"question_mark m {_keys(number)}")
+            await press(pilot, f"m {_keys(number)}")
             assert _shown(app).topic == topic
             assert guide.page(topic).startswith(f"# {guide.title(topic)}\n")
-            for behind in (HelpPage, BoardScreen):
-                await press(pilot, "escape")
-                assert isinstance(app.screen, behind)
+            await press(pilot, "escape")
+            assert isinstance(app.screen, HelpPage)
+        await press(pilot, "escape")
+        assert isinstance(app.screen, BoardScreen)
         assert shop.driver.state(shop.name).presses == presses
 
 
+@pytest.mark.usefixtures("_brief")
 @pytest.mark.parametrize("size", SIZES)
 async def test_pages_are_reached_by_touch(shop: Shop, size: tuple[int, int]) -> None:
     """The help page, the list and each page work by touch."""
@@ -81,6 +91,7 @@ async def test_pages_are_reached_by_touch(shop: Shop, size: tuple[int, int]) -> 
             await touch_key(pilot, "escape")
 
 
+@pytest.mark.usefixtures("_brief")
 async def test_digits_and_arrows_turn_pages(shop: Shop) -> None:
     """On a page a digit opens another one, and the arrows wrap around."""
     app = shop.set_up("bolster").app()
@@ -109,6 +120,7 @@ async def test_a_page_scrolls_and_the_next_one_starts_at_its_top(shop: Shop) -> 
         assert text.scroll_y == 0
 
 
+@pytest.mark.usefixtures("_brief")
 @pytest.mark.parametrize(
     ("href", "topic"),
     [
@@ -129,6 +141,7 @@ async def test_a_link_leads_to_a_page_and_nowhere_else(shop: Shop, href: str, to
         assert _shown(app).topic == topic
 
 
+@pytest.mark.usefixtures("_brief")
 async def test_the_manual_opens_from_the_pages_around_a_run(shop: Shop) -> None:
     """The manual opens from the help of the home page, and ESC goes back there."""
     app = shop.set_up("bolster").app()

@@ -26,6 +26,12 @@ from tests.tui.pilots import planned, press, said, shown
 RECIPES = list(RecipeFiles().paths())
 
 
+@pytest.fixture(autouse=True)
+def _few_trials(monkeypatch: pytest.MonkeyPatch) -> None:
+    """No test here depends on how exact a chance is."""
+    monkeypatch.setattr("benchtimer.tui.jobpage.TRIALS", 40)
+
+
 def _with_job(shop: Shop) -> Shop:
     order = Order(
         date(2026, 3, 20),

@@ -33,13 +33,12 @@ async def test_a_screen_matches_its_saved_pictures(
     assert not changed, f"look at them; python -m tests.tui.pictures {name} keeps them"
 
 
-def test_the_shop_has_two_runs_and_nothing_late(tmp_path: Path) -> None:
+def test_the_shop_has_two_runs_and_nothing_late(scenes: Scenes) -> None:
     """Home and the list of runs show an ordinary bench; late work has its own picture."""
-    scene = PICTURES["home"].scene(tmp_path)
+    scene = scenes.of(PICTURES["home"])
     moment = scene.driver.moment(scene.driver.stamp())
     assert len(moment.shop.runs) == 2
     assert not any(action.is_late(moment.now_ms) for action in moment.actions)
-    scene.close()
 
 
 async def test_a_busy_machine_draws_the_same_picture(
