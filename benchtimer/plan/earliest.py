@@ -1,8 +1,8 @@
 """The earliest end of a problem with fixed shortest times: place, improve, prove.
 
-First a plan is placed, which takes milliseconds. With one pair of hands, the layered search then
-looks for a proof. Improvement and wider passes of the search share the rest of the budget. However
-it ends, the best plan so far is the answer.
+First a plan is placed, which takes milliseconds. With one pair of hands or two, the layered search
+then looks for a proof. Improvement and wider passes of the search share the rest of the budget.
+However it ends, the best plan so far is the answer.
 """
 
 from __future__ import annotations
@@ -40,14 +40,13 @@ FEW_TRIES = 3
 FEW_SECTIONS = 200
 """With more sections, the first plan is not moved earlier."""
 GLANCE_SHARE = 0.1
-"""The share of narrow passes if the problem has hours."""
+"""The share of narrow passes if the problem has hours or two pairs of hands."""
 NEIGHBORS = 30
 """Neighbors in a round of improvement without a clock, times parts and five."""
 SPELL, REORDERS = 100, 4
 """Neighbors of the improver, and steps from one order to the next, per turn."""
 PATIENCE = 60
-BEST = 0.5
-EAGER = True
+"""After this many steps without a gain, the steps go on from another order."""
 MOST_REORDERED = 50
 """With more moves left, steps of the order take too long."""
 MOST_PROVABLE = 4000
@@ -105,7 +104,8 @@ class Earliest:
         self.never_closed = always == problem.stations
         self.search: Search | None = None
         self.reorder: Reorder | None = None
-        self.walked_s = inf
+        self.reordered_s = inf
+        """The best end when the steps of the order last began from a plan."""
         size = self.instance.moves_left * len(self.instance.gaps)
         if _is_searched(self.instance) and size <= MOST_PROVABLE:
             # Leave out places that close: what is proven without them is true with them.
@@ -176,8 +176,9 @@ class Earliest:
     def _look(self, first_plan: bool) -> None:
         limits = self.limits
         self._bound()
+        people = self.problem.hands
         hours = len(self.instance.gaps) > 1 and self.improver is not None
-        share = GLANCE_SHARE if hours or self.problem.hands > 1 else NARROW_SHARE
+        share = GLANCE_SHARE / people if hours or people > 1 else NARROW_SHARE
         nodes: float = FIRST_NODES
         while not self.is_done and not limits.over():
             self._search(limits.within(share, nodes), first_plan)
@@ -189,7 +190,8 @@ class Earliest:
             self._improve(turn)
             if limits.seconds == inf and (self.search is None or nodes == inf):
                 return
-            share, nodes = WIDE_SHARE, inf
+            # With two pairs of hands a pass takes longer and proves less.
+            share, nodes = WIDE_SHARE / people, inf
 
     def _bound(self) -> None:
         if self.end_s < inf:
@@ -207,35 +209,27 @@ class Earliest:
             before = improver.score
             improver.run(min(left, SPELL))
             left -= SPELL
-            if improver.score < before and EAGER:
-                continue
-            if self.search is not None and self.instance.moves_left <= MOST_REORDERED:
+            gained = improver.score < before
+            if not gained and self.search and self.instance.moves_left <= MOST_REORDERED:
                 self._change_order(self.search.instance, improver, limits)
 
     def _change_order(self, instance: Instance, improver: Improver, limits: SearchLimits) -> None:
-        """Takes a few steps from order to order, each to an end that is no later."""
+        """Take a few steps from order to order, each to an end that is no later."""
         if self.reorder is None:
-            self.reorder = Reorder(instance, limits)
+            self.reorder = Reorder(instance)
         reorder = self.reorder
         reorder.limits = limits
-        if improver.end_s < self.walked_s:
-            self._walk_from(improver.best)
-        elif reorder.stale > PATIENCE:
-            self._walk_from(improver.best if self.rng.random() < BEST else improver.present)
+        if improver.end_s < self.reordered_s or reorder.stale > PATIENCE:
+            is_better = improver.end_s < self.reordered_s
+            base = improver.best if is_better or self.rng.random() < 0.5 else improver.present
+            reorder.begin(turns_in(self.instance, base)[0], improver.end_of(base))
         for _ in range(REORDERS):
             if self.is_done or limits.over():
                 return
             if reorder.step(self.rng) and reorder.end_s < improver.end_s:
                 starts = earliest_starts(instance, reorder.turns)
-                if starts is not None:
-                    self.take(rebuilt(self.placer, reorder.turns, starts))
-                    self.walked_s = improver.end_s
-
-    def _walk_from(self, table: Timetable) -> None:
-        assert self.reorder is not None
-        assert self.improver is not None
-        self.walked_s = self.improver.end_s
-        self.reorder.begin(turns_in(self.instance, table)[0], self.improver.end_of(table))
+                self.take(None if starts is None else rebuilt(self.placer, reorder.turns, starts))
+        self.reordered_s = improver.end_s
 
     def _search(self, limits: SearchLimits, first_plan: bool) -> None:
         """Run passes of the search; a better order is used, and the bound applies to all plans."""

@@ -30,15 +30,21 @@ SLACKS = (2, 4)
 
 
 class Reorder(Search):
-    """A search among the orders close to a plan's, for one pair of hands.
+    """Steps from one order to others close to it.
 
     Args:
         instance: the problem in numbers.
-        limits: when to stop.
+
+    Attributes:
+        turns: the order it is at.
+        end_s: when that ends.
+        stale: steps since it began or last ended earlier.
     """
 
-    def __init__(self, instance: Instance, limits: SearchLimits) -> None:
-        super().__init__(instance, limits)
+    def __init__(self, instance: Instance) -> None:
+        super().__init__(instance, SearchLimits())
+        self.turns: Sequence[OrderedMove] = ()
+        self.end_s, self.stale = inf, 0
         self.weighs_work = False
         self.near = Near((), {}, 0)
         self.first: dict[tuple[int, int], float] = {}
@@ -48,7 +54,7 @@ class Reorder(Search):
         }
 
     def begin(self, turns: Sequence[OrderedMove], end_s: float) -> None:
-        """Walk on from an order.
+        """Go on from an order.
 
         Args:
             turns: the order.
@@ -57,16 +63,13 @@ class Reorder(Search):
         self.turns, self.end_s, self.stale = turns, end_s, 0
 
     def step(self, rng: random.Random) -> bool:
-        """Go on to an order that ends no later. Returns whether it ends earlier."""
+        """Go to an order that ends no later, if one is found. Returns whether it ends earlier."""
         found = self.better(self.turns, self.end_s + self.instance.unit_s, rng)
-        self.stale += 1
-        if found is None:
-            return False
-        end_s, self.turns = found
-        if end_s == self.end_s:
-            return False
-        self.end_s, self.stale = end_s, 0
-        return True
+        before_s = self.end_s
+        if found is not None:
+            self.end_s, self.turns = found
+        self.stale = 0 if self.end_s < before_s else self.stale + 1
+        return self.stale == 0
 
     def better(
         self, turns: Sequence[OrderedMove], limit_s: float, rng: random.Random

@@ -33,7 +33,7 @@ def test_a_neighbor_has_its_stated_end_and_keeps_most_of_the_order(problem: Prob
     assert known.place()
     assert known.improver is not None
     turns, _ = turns_in(known.instance, known.improver.best)
-    search, rng, found = Reorder(known.instance, SearchLimits()), random.Random(7), 0
+    search, rng, found = Reorder(known.instance), random.Random(7), 0
     for _ in range(25):
         neighbor = search.better(turns, known.end_s + known.instance.unit_s, rng)
         if neighbor is None:
