@@ -24,7 +24,7 @@ from benchtimer.plan.reorder import Reorder
 from benchtimer.plan.search_limits import SearchLimits
 from benchtimer.plan.search_state import Dead, Path
 from benchtimer.plan.timetable import Timetable
-from benchtimer.plan.timing import turns_of
+from benchtimer.plan.timing import starts_of, turns_of
 from benchtimer.values import dataclass, replace
 
 SEED = 20
@@ -227,8 +227,7 @@ class Earliest:
             if self.is_done or limits.over():
                 return
             if reorder.step(self.rng) and reorder.end_s < improver.end_s:
-                starts = earliest_starts(instance, reorder.turns)
-                self.take(None if starts is None else rebuilt(self.placer, reorder.turns, starts))
+                self._take_path(instance, reorder.found.path)
         self.reordered_s = improver.end_s
 
     def _search(self, limits: SearchLimits, first_plan: bool) -> None:
@@ -242,12 +241,15 @@ class Earliest:
         self.bound_s, self.dead = max(self.bound_s, found.bound_s), found.dead
         if found.path is None or found.end_s >= self.end_s:
             return
-        turns = turns_of(search.instance, found.path)
-        starts = earliest_starts(search.instance, turns)
-        if starts is not None:
-            self.take(rebuilt(self.placer, turns, starts))
-        if self.never_closed:
+        self._take_path(search.instance, found.path)
+        if self.never_closed and self.instance.is_alone:
             self.path, self.path_end_s = found.path, found.end_s
+
+    def _take_path(self, instance: Instance, path: Path) -> None:
+        """Use an order of a search of an instance."""
+        starts = starts_of(instance, path)
+        if starts is not None:
+            self.take(rebuilt(self.placer, turns_of(instance, path), starts))
 
     def best(self) -> Best:
         """What is known now."""

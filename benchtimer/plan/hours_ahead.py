@@ -224,6 +224,7 @@ class _Trial:
     def fails(self, end_s: int) -> bool:
         hands: list[Task] = []
         places: list[list[Task]] = [[] for _ in self.instance.capacity]
+        stays: list[list[tuple[float, float]]] = [[] for _ in places]
         floor_s: dict[int, int] = {}
         until_s = dict.fromkeys(self.sections, end_s)
         for index in reversed(self.order):
@@ -236,11 +237,13 @@ class _Trial:
             ends = reach(self.empty, section, until_s[index], first)
             if ends.stuck is not None or not self._windows(section, ends, hands, places):
                 return True
+            if section.places[0] != NOWHERE:
+                stays[section.places[0]].append((self._since_s(section), ends.starts[0][0][0]))
             floor_s[index] = ends.starts[-1][0][0] + section.hands_s[-1]
         if _overfull(hands, self.instance.problem.hands, self.clock.open_until):
             return True
         return any(
-            _overfull(tasks, slots, self.slots.clock(place).open_until)
+            _overfull(tasks, slots, self.slots.clock(place, stays[place]).open_until)
             for place, (tasks, slots) in enumerate(zip(places, self.instance.capacity, strict=True))
             if slots > 0 and len(tasks) > slots
         )
@@ -266,10 +269,14 @@ class _Trial:
                 entry = ends.starts[k - 1][0][0] + section.hands_s[k - 1]
                 places[place].append((entry, latest[k], section.min_s[k]))
             elif place != NOWHERE:
-                now_s = self.instance.problem.now_s
-                left_s = max(0, begin - now_s)
-                places[place].append((now_s, latest[k], left_s))
+                since_s = self._since_s(section)
+                places[place].append((since_s, latest[k], max(0, begin - since_s)))
         return True
+
+    def _since_s(self, section: PartSection) -> int:
+        """From when on a part keeps the slot it is in or on its way to."""
+        now_s = self.instance.problem.now_s
+        return now_s if self.instance.is_alone else max(now_s, section.entered_s or 0)
 
 
 def _overfull(tasks: list[Task], units: int, measure: object) -> bool:

@@ -171,8 +171,10 @@ class Jackson:
                 empty_s = instance.empty_of[m]
                 after = tails[m][n] - empty_s
                 if brought is None:
-                    since = max(now, inside[m - 1, n])
-                    job = (since, head + empty_s - since, after)
+                    entered = inside[m - 1, n]
+                    job = (now, head + empty_s - now, after)
+                    if entered > now:  # it is on its way, and can still get there later
+                        job = (entered, work[m - 1], after)
                     stays[instance.dwell_of[m - 1]].append((now, head))
                 else:
                     load_s = instance.hands_of[m - 1]

@@ -55,6 +55,7 @@ def order_edges(
     starts: Sequence[int] | None = None,
     *,
     hours: bool = True,
+    slots: bool = True,
 ) -> list[Edge]:
     """All rules of the order; node k+1 is the start of ``turns[k]``, node 0 the zero of time.
 
@@ -64,12 +65,13 @@ def order_edges(
         starts: times that keep the rules. With several pairs of hands, and where places close, the
             order alone does not show which slot is freed for which part; these times do.
         hours: whether each move stays in the span of its turn.
+        slots: whether full places stay closed with several pairs of hands.
     """
     builder = _Edges(instance, turns, hours)
     for node, turn in enumerate(turns, 1):
         builder.add_turn(node, turn)
     builder.add_joins()
-    if instance.problem.hands > 1:
+    if slots and instance.problem.hands > 1:
         builder.add_slots(starts)
     if starts is not None and any(instance.closed):
         builder.add_closings(starts)

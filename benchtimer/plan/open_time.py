@@ -47,8 +47,10 @@ class SlotTimes:
 
     def __init__(self, instance: Instance) -> None:
         self.instance = instance
-        gaps = instance.gaps
-        self.breaks = [(a[1], b[0]) for a, b in pairwise(gaps)]
+        now_s = float(instance.problem.now_s)
+        begins = [(now_s, now_s)] if instance.gaps[0][0] > now_s else []  # you are away now
+        self.since_s = now_s
+        self.breaks = [(a[1], b[0]) for a, b in pairwise([*begins, *instance.gaps])]
         self._useful: dict[int, list[list[float]]] = {}
         self._clocks: dict[tuple[int, tuple[int, ...]], OpenTime] = {}
 
@@ -88,7 +90,7 @@ class SlotTimes:
         if place not in self._useful:
             self._useful[place] = self._of(place)
         slots = max(1, self.instance.capacity[place])
-        open_s = self.instance.gaps[0][0]
+        open_s = self.since_s
         full = full or (0,) * len(self.breaks)
         gaps = []
         for (begin, end), useful, whole in zip(self.breaks, self._useful[place], full, strict=True):

@@ -19,6 +19,7 @@ gets there. Until then it is the ``crowding`` part, and the next moves begin bef
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Sequence
 from math import inf
 
@@ -27,9 +28,12 @@ from benchtimer.plan.lookahead import Lookahead
 from benchtimer.plan.network import hands_now
 from benchtimer.values import dataclass
 
-Path = tuple["Path", int, int, int] | None
-"""The order so far, newest first: (older, move, gap, pair of hands)."""
-Key = tuple[tuple[int, ...], int, int, tuple[int, int] | None, tuple[tuple[int, int], ...]]
+LineMove = tuple[int, int]
+"""(move, part of line)."""
+NO_MOVE: LineMove = (NOWHERE, NOWHERE)
+Path = tuple["Path", int, int, int, LineMove | None] | None
+"""The order so far, newest first: (older, move, gap, pair of hands, crowding part)."""
+Key = tuple[tuple[int, ...], int, int, LineMove | None, tuple[LineMove, ...]]
 """What two states must have in common to be compared."""
 
 
@@ -40,13 +44,13 @@ class Other:
     Attributes:
         pair: its number.
         hands_s: how long after the start of the last move it can be busy.
-        move: its move as (move, part of line).
+        move: the move it makes.
         is_awaited: whether other parts wait for the end of that move.
     """
 
     pair: int
     hands_s: float
-    move: tuple[int, int] = (NOWHERE, NOWHERE)
+    move: LineMove = NO_MOVE
     is_awaited: bool = False
 
 
@@ -63,7 +67,7 @@ class SearchState:
     path: Path
     pair: int = 0
     others: tuple[Other, ...] = ()
-    crowding: tuple[int, int] | None = None
+    crowding: LineMove | None = None
     bound_s: float = 0.0
     rank_s: float = 0.0
 
@@ -77,8 +81,9 @@ class SearchState:
         """States with the same key can be compared: the same moves made, in the same span and
         place.
         """
-        ends = tuple(o.move for o in self.others if o.is_awaited)
-        return self.counts, self.gap, self.place, self.crowding, ends
+        # A part on its way can get there later than in the other state.
+        moves = tuple(o.move for o in self.others if o.is_awaited or o.move in self.active)
+        return self.counts, self.gap, self.place, self.crowding, moves
 
 
 @dataclass(frozen=True, slots=True)
@@ -105,7 +110,11 @@ def root(instance: Instance) -> SearchState:
     ]
     free = [(free_s, pair, at) for pair, (free_s, at) in enumerate(hands_now(instance))]
     (next_s, pair, place), *rest = sorted(free)[-problem.hands :]
-    others = tuple(Other(pair, free_s - next_s) for free_s, pair, _ in rest)
+    others = []
+    for free_s, other, at in rest:
+        coming = (p for p, t in zip(active, entries, strict=True)
+                  if t == free_s > problem.now_s and instance.dwell_of[p[0]] == at)  # fmt: skip
+        others.append(Other(other, free_s - next_s, next(coming, NO_MOVE)))
     times = [0, *entries]
     rows = [
         [float(b - a) for b in (*times, *(free_s for free_s, *_ in rest), next_s)] for a in times
@@ -115,16 +124,14 @@ def root(instance: Instance) -> SearchState:
         for line in instance.lines
         for m in range(line.first_m, line.last_m + 1)
     )
-    state = SearchState(tuple(counts), active, rows, place, 0, left, None, pair, others)
-    for m, n in active:
-        at = instance.dwell_of[m]
-        if (
-            not instance.is_alone
-            and rows[0][1 + active.index((m, n))] > next_s
-            and (sum(instance.dwell_of[a] == at for a, _ in active) > instance.capacity[at])
-        ):
-            state.crowding = (m, n)
-    return state
+    inside = Counter(instance.dwell_of[m] for m, _ in active)
+    crowding = None
+    for move in (other.move for other in others if other.move != NO_MOVE):
+        if inside[instance.dwell_of[move[0]]] > instance.capacity[instance.dwell_of[move[0]]]:
+            crowding = move
+    return SearchState(
+        tuple(counts), active, rows, place, 0, left, None, pair, tuple(others), crowding
+    )
 
 
 def active_parts(instance: Instance, counts: list[int]) -> tuple[tuple[int, int], ...]:
@@ -218,6 +225,7 @@ def append(
         return _dead(state, m, n, into[0] - instance.hands_of[m], late)
     grown = close(rows, into, out, bool(edges))
     _place_node(grown, into, out, old, 0 if done else new)
+    crowding = None if instance.is_alone else _crowding(instance, state, m, n)
     left = state.active[: old - 1] + state.active[old:] if old else state.active
     active = left if done else (*left[: new - 1], (m, n), *left[new - 1 :])
     return SearchState(
@@ -227,20 +235,20 @@ def append(
         instance.to_of[m] if instance.has_walks else NOWHERE,
         gap,
         state.hands_left_s - instance.hands_of[m],
-        (state.path, m, gap, state.pair),
+        (state.path, m, gap, state.pair, crowding),
         state.pair,
         state.others,
-        None if instance.is_alone else _crowding(instance, state, m, n),
+        crowding,
     )
 
 
-def _crowding(instance: Instance, state: SearchState, m: int, n: int) -> tuple[int, int] | None:
+def _crowding(instance: Instance, state: SearchState, m: int, n: int) -> LineMove | None:
     """The part that still needs its place emptied, after a move."""
     dwell_of = instance.dwell_of
     place, left = dwell_of[m], NOWHERE if m == instance.first_of[m] else dwell_of[m - 1]
-    if place != NOWHERE and place != left:
+    if place != NOWHERE:
         inside = sum(dwell_of[other] == place for other, _ in state.active)
-        if inside >= instance.capacity[place]:
+        if inside - (place == left) >= instance.capacity[place]:
             return m, n
     crowding = state.crowding
     return None if crowding is None or dwell_of[crowding[0]] == left else crowding
@@ -249,16 +257,24 @@ def _crowding(instance: Instance, state: SearchState, m: int, n: int) -> tuple[i
 def handed_over(instance: Instance, state: SearchState) -> list[SearchState | Dead]:
     """The states after a state's last move, by the pair of hands that makes the next one.
 
-    Only those that are free first by some times are needed.
+    Only those that are free first by some times are needed. If that move crowds a place that
+    another pair is bringing a part to, either part may be the one that gets there last.
     """
     if instance.is_alone or state.path is None:
         return [state]
     m = state.path[1]
     mover = (m, state.counts[m] - 1)
     last = Other(state.pair, instance.hands_of[m], mover, mover in instance.awaited)
-    found = [_next_by(instance, state, last, k) for k in range(len(state.others))]
+    pairs = list(range(len(state.others)))
     if all(other.hands_s > last.hands_s for other in state.others):
-        found.append(_next_by(instance, state, last, len(state.others)))
+        pairs.append(len(pairs))
+    found = [_next_by(instance, state, last, k) for k in pairs]
+    if state.crowding == mover:
+        place = instance.dwell_of[m]
+        for other in state.others:
+            if other.move in state.active and instance.dwell_of[other.move[0]] == place:
+                state.crowding, state.path = other.move, (*state.path[:4], other.move)
+                found += [_next_by(instance, state, last, k) for k in pairs]
     return found
 
 

@@ -8,12 +8,12 @@ from math import inf
 import pytest
 
 from benchtimer.plan.earliest import Earliest, turns_in
-from benchtimer.plan.fixpoint import earliest_starts
 from benchtimer.plan.planner import solve
 from benchtimer.plan.problem import Problem
 from benchtimer.plan.refit import rebuilt
 from benchtimer.plan.reorder import Reorder
 from benchtimer.plan.search_limits import SearchLimits
+from benchtimer.plan.timing import starts_of
 from tests.plan.build import any_order, tight
 from tests.plan.families import breaks
 from tests.plan.judge import faults
@@ -41,7 +41,7 @@ def test_a_neighbor_has_its_stated_end_and_keeps_most_of_the_order(problem: Prob
         found += 1
         end_s, order = neighbor
         assert end_s <= known.end_s
-        starts = earliest_starts(known.instance, order)
+        starts = starts_of(known.instance, search.found.path)
         assert starts is not None
         table = rebuilt(known.placer, order, starts)
         assert table is not None
