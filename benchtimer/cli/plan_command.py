@@ -6,8 +6,9 @@ import argparse
 import shutil
 import sys
 import time
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping
 from datetime import UTC, datetime
+from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -186,7 +187,8 @@ def _plan(
         write_calendar(Path(arguments.ics), lambda: to_ics(plan, zero, run=first.title))
     risk = None
     if arguments.trials and plan is not None:
-        risk = _risk(arguments, problem, plan, placed, parts, enters, learned, arguments.trials)
+        assess = _assess(arguments, learned)
+        risk = assess(problem, plan, placed, parts, enters, trials=arguments.trials)
     if arguments.json:
         table = outcome.as_dict() | ({"risk": risk.as_dict()} if risk is not None else {})
         table |= {"learned": learned.as_dict()} if learned else {}
@@ -303,24 +305,11 @@ def _cadence(arguments: argparse.Namespace, recipe: Recipe) -> int:
     return YES if found.cadence_s is not None else NO
 
 
-def _risk(
-    arguments: argparse.Namespace,
-    problem: Problem,
-    plan: Plan,
-    placed: Placed,
-    parts: Sequence[tuple[str, str]],
-    enters: Mapping[str, int],
-    learned: Learned,
-    trials: int,
-    *,
-    advise: bool = True,
-) -> Risk:
+def _assess(arguments: argparse.Namespace, learned: Learned) -> Callable[..., Risk]:
+    """``assess_plan`` with the options of the trials."""
     from benchtimer.job.run_trials import assess_plan
 
-    return assess_plan(
-        problem, plan, placed, parts, enters,
-        seed=arguments.seed, trials=trials, spread=arguments.spread, learned=learned, advise=advise,
-    )  # fmt: skip
+    return partial(assess_plan, seed=arguments.seed, spread=arguments.spread, learned=learned)
 
 
 def _largest(arguments: argparse.Namespace, recipe: Recipe, times: Times, learned: Learned) -> None:
@@ -331,7 +320,7 @@ def _largest(arguments: argparse.Namespace, recipe: Recipe, times: Times, learne
     from benchtimer.plan.risk_words import batch_lines
     from benchtimer.recipe.places import place_recipes
 
-    placed = place_recipes({recipe.id: recipe}, {})
+    placed, assess = place_recipes({recipe.id: recipe}, {}), _assess(arguments, learned)
 
     def parts_of(count: int) -> list[tuple[str, str]]:
         return [(f"part {n + 1}", recipe.id) for n in range(count)]
@@ -345,7 +334,7 @@ def _largest(arguments: argparse.Namespace, recipe: Recipe, times: Times, learne
 
     def judge(problem: Problem, plan: Plan) -> Risk:
         parts, trials = parts_of(len(problem.parts)), arguments.trials or 1000
-        return _risk(arguments, problem, plan, placed, parts, {}, learned, trials, advise=False)
+        return assess(problem, plan, placed, parts, trials=trials, advise=False)
 
     limit = arguments.chance_under
     found = largest_batch(24, limit, plan_for, judge)
