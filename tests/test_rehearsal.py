@@ -142,21 +142,15 @@ def test_a_run_without_parts_is_refused() -> None:
 @pytest.mark.parametrize("name", SHIPPED)
 @pytest.mark.parametrize("count", [1, 3])
 def test_every_shipped_recipe_can_be_rehearsed(name: str, count: int) -> None:
-    """Each shipped recipe ends with one part and with three."""
+    """Each shipped recipe ends with one part and with three; one part keeps every window."""
     for seed in (1, 2, 3, 4, 5):
         record = rehearse(_shipped_run(name, count), seed)
         assert record.phase == "complete"
         stopped = {d.part for d in record.deviations if d.what in ("stop", "tries")}
         outcomes = {part.name: part.outcome for part in record.parts}
         assert outcomes == {p: "scrapped" if p in stopped else "done" for p in outcomes}
-
-
-@pytest.mark.parametrize("name", SHIPPED)
-def test_one_part_of_a_shipped_recipe_keeps_its_windows(name: str) -> None:
-    """One part and one pair of hands keep every dwell and window of each shipped recipe."""
-    for seed in (1, 2, 3, 4, 5):
-        found = rehearse(_shipped_run(name, 1), seed).deviations
-        assert [one for one in found if one.what in ("early", "overrun", "reading")] == []
+        lost = [d for d in record.deviations if d.what in ("early", "overrun", "reading")]
+        assert count > 1 or lost == []
 
 
 def _shipped_run(name: str, count: int) -> NewRun:

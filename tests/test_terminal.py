@@ -13,6 +13,7 @@ from benchtimer.bench.open_bench import look_on
 from benchtimer.clock import SystemClock
 from benchtimer.run.run_state import RunState
 from benchtimer.store.place import data_folder
+from tests.support import SMALL
 from tests.terminal import A_MOMENT_S, Terminal
 
 RUN = ["run", "hot-black", "bolster", "ferrule", "butt cap", "--speed", "5"]
@@ -115,8 +116,10 @@ def test_other_signals_lose_nothing(tmp_path: Path, ending: signal.Signals) -> N
 
 
 def test_the_bell_is_heard(tmp_path: Path) -> None:
-    """When a part falls due the terminal gets a bell."""
-    terminal = Terminal(RUN, tmp_path)
+    """When work falls due the terminal gets a bell."""
+    recipe = tmp_path / "small.toml"
+    recipe.write_text(SMALL, encoding="utf-8")
+    terminal = Terminal(["run", str(recipe), "bolster", *OPEN], tmp_path)
     terminal.set_up()
     before = terminal.output.count(b"\x07")
     terminal.confirm()

@@ -9,6 +9,7 @@ from pathlib import Path
 
 import pytest
 
+from tests.support import SMALL
 from tests.terminal import Terminal
 
 ODD_NAMES = ["[b]bolster[b]", "刃物の鍔", "🔪 ferrule", "x" * 200, "butt cap; rm -rf", "-- dash"]
@@ -25,8 +26,8 @@ def _whole(height: int) -> Callable[[str], bool]:
     return good
 
 
-def _run(home: Path, *parts: str, **environment: str) -> Terminal:
-    return Terminal(["run", "hot-black", "--", *parts], home, environment=environment)
+def _run(home: Path, *parts: str, recipe: str = "hot-black", **environment: str) -> Terminal:
+    return Terminal(["run", recipe, "--", *parts], home, environment=environment)
 
 
 def test_the_window_may_change_its_size_during_a_run(tmp_path: Path) -> None:
@@ -73,7 +74,9 @@ def test_a_terminal_without_color_gets_no_color(tmp_path: Path) -> None:
 
 def test_odd_part_names_break_nothing(tmp_path: Path) -> None:
     """Markup, wide letters, emoji, 200 letters and shell words appear on the board as typed."""
-    terminal = _run(tmp_path, *ODD_NAMES)
+    recipe = tmp_path / "small.toml"
+    recipe.write_text(SMALL, encoding="utf-8")
+    terminal = _run(tmp_path, *ODD_NAMES, recipe=str(recipe))
     terminal.set_up()
     text = terminal.settle(0.5)
     assert "6 parts: [b]bolster[b], " in text
@@ -82,6 +85,9 @@ def test_odd_part_names_break_nothing(tmp_path: Path) -> None:
     assert len(rows) == 24
     assert "U undo" in "".join(rows[-3:])
     terminal.send(" ")
+    terminal.wait("Temperature of Tank")
+    terminal.send("65")
+    terminal.wait("Saved: 65 C")
     for key, name in ("5", "butt cap; rm -rf"), ("4", "xxxxxxxxxxxxx"), ("3", "ferrule"):
         time.sleep(1.7)  # two digits in quick succession make one number
         terminal.settle()

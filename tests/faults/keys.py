@@ -40,6 +40,9 @@ ENOUGH = 20
 READS_KEYS = b"\x1b[?2004h"
 """The request for bracketed pastes, the program's last output before its first screen."""
 
+LEAVES = b"\x1b[?1049l"
+"""The return to the terminal's own screen, where the program's last words go."""
+
 SOME_BYTES = 200
 """A full redraw prints more than this; a ticking clock prints less."""
 
@@ -232,7 +235,9 @@ def _answers(terminal: Terminal) -> str:
 
 
 def _ending(code: int, terminal: Terminal) -> str:
-    said = terminal.output[-600:].decode(errors="replace").replace("\x1b", "").strip()
+    begins = terminal.output.rfind(LEAVES)  # input that nobody read may follow the last words
+    last = terminal.output[begins:][:600] if begins >= 0 else terminal.output[-600:]
+    said = last.decode(errors="replace").replace("\x1b", "").strip()
     return f"it ended with exit code {code}: {said!r}"
 
 

@@ -136,14 +136,21 @@ def test_stopping_the_planner_keeps_what_it_found() -> None:
     assert len(found) == 1
 
 
+@pytest.fixture(scope="module", name="sheet_of_odd_names")
+def _sheet_of_odd_names() -> tuple[Draft, PlanSheet]:
+    """A plan of parts with long names, made once: its tests only draw it."""
+    names = f"bolster, [red]{'x' * 190}, {'刃🔪' * 60}"
+    draft = Draft().add(RECIPE, names).with_away("22:00-07:00")
+    return draft, _sheets(draft)[-1]
+
+
 @pytest.mark.parametrize("plain", [False, True])
 @pytest.mark.parametrize("size", [(57, 20), (77, 24), (117, 40), (197, 60)])
-def test_the_timeline_has_every_lane_and_fits(size: tuple[int, int], plain: bool) -> None:
+def test_the_timeline_has_every_lane_and_fits(
+    size: tuple[int, int], plain: bool, sheet_of_odd_names: tuple[Draft, PlanSheet]
+) -> None:
     """Each part, the hands and each station have a lane in every size and in ASCII."""
-    draft = (
-        Draft().add(RECIPE, f"bolster, [red]{'x' * 190}, {'刃🔪' * 60}").with_away("22:00-07:00")
-    )
-    sheet = _sheets(draft)[-1]
+    draft, sheet = sheet_of_odd_names
     rows = plan_rows(draft, sheet, Size(*size), MORNING, plain=plain)
     assert all(cell_len(line) <= size[0] for row in rows for line in row.lines)
     assert [row.key for row in rows if row.key] == [f"part:{part.name}" for part in draft.parts]
