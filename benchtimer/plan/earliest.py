@@ -196,7 +196,7 @@ class Earliest:
     def _bound(self) -> None:
         if self.end_s < inf:
             self.bound_s = max(self.bound_s, least_end(self.instance, int(self.end_s)))
-        elif self.search is None and is_hopeless(self.instance):
+        elif is_hopeless(self.instance):
             self.bound_s = inf
 
     def _improve(self, limits: SearchLimits) -> None:

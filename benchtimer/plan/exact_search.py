@@ -14,6 +14,7 @@ from collections.abc import Callable, Generator, Sequence
 from math import ceil, inf
 
 from benchtimer.plan.bounds import Bounds
+from benchtimer.plan.handover import handed_over
 from benchtimer.plan.hours_ahead import Due, HoursAhead
 from benchtimer.plan.instance import NOWHERE, Instance
 from benchtimer.plan.jackson import Jackson
@@ -27,7 +28,6 @@ from benchtimer.plan.search_state import (
     append,
     candidates,
     forget,
-    handed_over,
     root,
 )
 from benchtimer.values import dataclass
@@ -189,7 +189,7 @@ class Search:
                     if not isinstance(child, Dead):
                         child.bound_s = state.bound_s
                         born += self._keep(child, due, late, groups)
-                    elif found.dead is None or child.depth >= found.dead.depth:
+                    elif instance.is_alone and (not found.dead or child.depth >= found.dead.depth):
                         found.dead = child
         return born
 

@@ -212,17 +212,17 @@ def append(
         start_s = instance.alive_from(m, into[0] - hands_s)
         close_s = instance.alive_until(m, close_s - hands_s) + hands_s
         if start_s + hands_s > close_s:
-            return _dead(state, m, n, into[0] - hands_s, 0)
+            return dead(state, m, n, into[0] - hands_s, 0)
         into = [max(a, r[0] + start_s + hands_s) for a, r in zip(into, state.rows, strict=True)]
     edges = _deadlines(instance, state, m, old, close_s)
     if not done and not ahead.is_idle:
         into = _queue(instance, ahead, state, m, n, old, into, edges)
-    late = _late_node(into, edges)
+    late = late_node(into, edges)
     out = longest_out(rows, edges) if late is None else []
     if late is None and not done and edges:
         into, out, late = _settle(ahead, state, m, old, into, out, edges)
     if late is not None:
-        return _dead(state, m, n, into[0] - instance.hands_of[m], late)
+        return dead(state, m, n, into[0] - instance.hands_of[m], late)
     grown = close(rows, into, out, bool(edges))
     _place_node(grown, into, out, old, 0 if done else new)
     crowding = None if instance.is_alone else _crowding(instance, state, m, n)
@@ -254,63 +254,6 @@ def _crowding(instance: Instance, state: SearchState, m: int, n: int) -> LineMov
     return None if crowding is None or dwell_of[crowding[0]] == left else crowding
 
 
-def handed_over(instance: Instance, state: SearchState) -> list[SearchState | Dead]:
-    """The states after a state's last move, by the pair of hands that makes the next one.
-
-    Only those that are free first by some times are needed. If that move crowds a place that
-    another pair is bringing a part to, either part may be the one that gets there last.
-    """
-    if instance.is_alone or state.path is None:
-        return [state]
-    m = state.path[1]
-    mover = (m, state.counts[m] - 1)
-    last = Other(state.pair, instance.hands_of[m], mover, mover in instance.awaited)
-    pairs = list(range(len(state.others)))
-    if all(other.hands_s > last.hands_s for other in state.others):
-        pairs.append(len(pairs))
-    found = [_next_by(instance, state, last, k) for k in pairs]
-    if state.crowding == mover:
-        place = instance.dwell_of[m]
-        for other in state.others:
-            if other.move in state.active and instance.dwell_of[other.move[0]] == place:
-                state.crowding, state.path = other.move, (*state.path[:4], other.move)
-                found += [_next_by(instance, state, last, k) for k in pairs]
-    return found
-
-
-def _next_by(instance: Instance, state: SearchState, last: Other, k: int) -> SearchState | Dead:
-    """The state if pair ``k`` of the others, or behind them the last one, makes the next move.
-
-    Args:
-        instance: the problem.
-        state: the state in which the last node is the end of its last move.
-        last: the pair of hands that makes that move.
-        k: the pair that goes on.
-    """
-    first = len(state.active) + 1
-    into = [max(row[-1] - last.hands_s, row[first + k]) for row in state.rows]
-    edges = [
-        (node, -instance.most_of[m])
-        for node, (m, _) in enumerate(state.active, 1)
-        if instance.most_of[m] < inf
-    ]
-    if state.crowding is not None:
-        edges.append((1 + state.active.index(state.crowding), 1.0))
-    late = _late_node(into, edges)
-    if late is not None:
-        return _dead(state, *last.move, into[0], late)
-    rows = close(state.rows, into, longest_out(state.rows, edges), bool(edges))
-    for row, next_s in zip(rows, into, strict=True):
-        row[first + k] = row[-1]
-        row[first:] = [max(free_s, next_s) for free_s in row[first:-1]] + [next_s]
-    pairs = [*state.others, last]
-    pair, pairs[k] = pairs[k].pair, last
-    return SearchState(
-        state.counts, state.active, rows, state.place, state.gap, state.hands_left_s,
-        state.path, pair, tuple(pairs[:-1]), state.crowding,
-    )  # fmt: skip
-
-
 def forget(
     instance: Instance, tails: Sequence[Sequence[float]], state: SearchState, end_s: float
 ) -> None:
@@ -327,9 +270,10 @@ def forget(
             needs no tracking.
     """
     rows = state.rows
+    coming = [other.move for other in state.others]  # their places can still become crowded
     for node, (m, n) in enumerate(state.active, 1):
         row = rows[node]
-        if row[node] == 0 and (m, n) != state.crowding:
+        if row[node] == 0 and (m, n) != state.crowding and (m, n) not in coming:
             if end_s - tails[m + 1][n] > rows[0][node] + instance.most_of[m]:
                 continue
             rows[node] = [-inf] * len(row)
@@ -365,7 +309,7 @@ def _earliest(
     return into
 
 
-def _late_node(into: list[float], edges: list[tuple[int, float]]) -> int | None:
+def late_node(into: list[float], edges: list[tuple[int, float]]) -> int | None:
     """A node that the new one comes too late for; None if there is none."""
     for node, weight in edges:
         if into[node] + weight > 0:
@@ -443,7 +387,7 @@ def _settle(
             into = [max(a, r[node] + weight) for a, r in zip(into, rows, strict=True)]
     if not more:
         return into, out, None
-    return into, longest_out(rows, edges), _late_node(into, edges)
+    return into, longest_out(rows, edges), late_node(into, edges)
 
 
 def _forced(
@@ -466,7 +410,16 @@ def _forced(
     return forced
 
 
-def _dead(state: SearchState, m: int, n: int, earliest_s: float, node: int) -> Dead:
+def dead(state: SearchState, m: int, n: int, earliest_s: float, node: int) -> Dead:
+    """A move that comes too late for a node.
+
+    Args:
+        state: the state before it.
+        m: the move's number.
+        n: the part of its line.
+        earliest_s: when it can begin.
+        node: the node; 0 for the hours.
+    """
     late_m, late_part = state.active[node - 1] if node else (-1, -1)
     return Dead(m, n, earliest_s, late_m, late_part, sum(state.counts))
 

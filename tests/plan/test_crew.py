@@ -12,7 +12,7 @@ from benchtimer.plan.planner import solve
 from benchtimer.plan.problem import DwellLimits, Move, PlanPart, PlanStation, Problem, Route
 from tests.plan.build import at_target
 from tests.plan.families import FAMILIES
-from tests.plan.generate import KINDS
+from tests.plan.generate import KINDS, cut_at
 from tests.plan.plan_check import check_plan
 from tests.plan.reference import build, solve_reference
 
@@ -78,3 +78,43 @@ def test_the_order_of_identical_parts_changes_no_optimum(name: str) -> None:
     assert ordered.proven
     assert free.proven
     assert ordered.end_s == free.end_s
+
+
+def test_two_people_exchange_two_parts() -> None:
+    """Each part goes to the place of the other: one hand brings while the other lifts."""
+    there = Route("there", (Move(10), Move(20), Move(10)), (DwellLimits("a", 100, 110),
+                                                          DwellLimits("b", 100, 110)))  # fmt: skip
+    back = Route("back", (Move(10), Move(20), Move(10)), (DwellLimits("b", 100, 110),
+                                                         DwellLimits("a", 100, 110)))  # fmt: skip
+    bench = (PlanStation("a"), PlanStation("b"))
+    parts = (
+        PlanPart("bolster", there, moves_made=1, entered_s=0),
+        PlanPart("ferrule", back, moves_made=1, entered_s=0),
+    )
+    outcome = solve(Problem(bench, parts, hands=2))
+    assert outcome.plan is not None
+    assert (outcome.status, outcome.plan.end_s) == ("optimal", 230)
+    assert solve(Problem(bench, parts)).status == "infeasible"
+
+
+@pytest.mark.parametrize("hands", [1, 2])
+@pytest.mark.parametrize("kind", ["equal", "mixed", "tight", "releases", "away"])
+def test_a_proof_in_mid_run_agrees_with_the_reference(kind: str, hands: int) -> None:
+    """Parts in your hands, parts on the way to a full place, and a bench while you are away."""
+    proofs = 0
+    for seed in [3, 59, 85, 111, 117, 261, 309, 321]:
+        rng = random.Random(f"late {kind} {seed}")
+        whole = replace(KINDS[kind](rng), hands=hands, walks=())
+        plan = solve(whole, nodes=500, hurry=True).plan
+        if plan is None or not plan.moves:
+            continue
+        now_s = rng.choice(plan.moves).start_s + rng.randint(0, 60)
+        problem = cut_at(whole, plan, now_s, rng.choice((0, 30, 120)))
+        outcome, least = solve(problem, nodes=3000, hurry=True), solve_reference(problem, 20)
+        if outcome.plan is not None and outcome.plan.moves:
+            assert check_plan(problem, outcome.plan) == []
+            assert (outcome.bound_s or 0) <= (least.end_s or 0) <= (outcome.plan.end_s or 0)
+        if outcome.status == "infeasible":
+            assert least.end_s is None
+        proofs += outcome.status in ("optimal", "infeasible")
+    assert proofs >= 5
