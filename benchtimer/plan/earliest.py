@@ -196,6 +196,8 @@ class Earliest:
     def _bound(self) -> None:
         if self.end_s < inf:
             self.bound_s = max(self.bound_s, least_end(self.instance, int(self.end_s)))
+        elif self.search is not None and self.instance.is_alone:
+            return  # the search says where it gets stuck
         elif is_hopeless(self.instance):
             self.bound_s = inf
 
