@@ -43,8 +43,12 @@ GLANCE_SHARE = 0.1
 """The share of narrow passes if the problem has hours or two pairs of hands."""
 NEIGHBORS = 30
 """Neighbors in a round of improvement without a clock, times parts and five."""
-SPELL, REORDERS = 100, 4
-"""Neighbors of the improver, and steps from one order to the next, per turn."""
+SPELL = 100
+"""Neighbors of the improver in a spell."""
+QUIET, REORDERS = {1: 1, 2: 10}, {1: 4, 2: 20}
+"""After so many spells without a gain, so many steps from one order to the next, by pairs of hands:
+with two, a step takes several times as long.
+"""
 PATIENCE = 60
 """After this many steps without a gain, the steps go on from another order."""
 MOST_REORDERED = 50
@@ -104,6 +108,8 @@ class Earliest:
         self.never_closed = always == problem.stations
         self.search: Search | None = None
         self.reorder: Reorder | None = None
+        self.quiet = 0
+        """Spells of the improver since its last gain."""
         self.reordered_s = inf
         """The best end when the steps of the order last began from a plan."""
         size = self.instance.moves_left * len(self.instance.gaps)
@@ -176,9 +182,9 @@ class Earliest:
     def _look(self, first_plan: bool) -> None:
         limits = self.limits
         self._bound()
-        people = self.problem.hands
+        people = self.problem.hands  # with two, a pass takes longer and proves less
         hours = len(self.instance.gaps) > 1 and self.improver is not None
-        share = GLANCE_SHARE / people if hours or people > 1 else NARROW_SHARE
+        share = GLANCE_SHARE / people**2 if hours or people > 1 else NARROW_SHARE
         nodes: float = FIRST_NODES
         while not self.is_done and not limits.over():
             self._search(limits.within(share, nodes), first_plan)
@@ -190,8 +196,7 @@ class Earliest:
             self._improve(turn)
             if limits.seconds == inf and (self.search is None or nodes == inf):
                 return
-            # With two pairs of hands a pass takes longer and proves less.
-            share, nodes = WIDE_SHARE / people, inf
+            share, nodes = WIDE_SHARE / people**2, inf
 
     def _bound(self) -> None:
         if self.end_s < inf:
@@ -211,8 +216,9 @@ class Earliest:
             before = improver.score
             improver.run(min(left, SPELL))
             left -= SPELL
-            gained = improver.score < before
-            if not gained and self.search and self.instance.moves_left <= MOST_REORDERED:
+            self.quiet = 0 if improver.score < before else self.quiet + 1
+            quiet = self.quiet >= QUIET.get(self.problem.hands, inf)
+            if quiet and self.search and self.instance.moves_left <= MOST_REORDERED:
                 self._change_order(self.search.instance, improver, limits)
 
     def _change_order(self, instance: Instance, improver: Improver, limits: SearchLimits) -> None:
@@ -225,7 +231,7 @@ class Earliest:
             is_better = improver.end_s < self.reordered_s
             base = improver.best if is_better or self.rng.random() < 0.5 else improver.present
             reorder.begin(turns_in(self.instance, base)[0], improver.end_of(base))
-        for _ in range(REORDERS):
+        for _ in range(REORDERS[self.problem.hands]):
             if self.is_done or limits.over():
                 return
             if reorder.step(self.rng) and reorder.end_s < improver.end_s:
