@@ -46,8 +46,8 @@ NEIGHBORS = 30
 SPELL = 100
 """Neighbors of the improver in a spell."""
 QUIET, REORDERS = {1: 1, 2: 10}, {1: 4, 2: 20}
-"""After so many spells without a gain, so many steps from one order to the next, by pairs of hands:
-with two, a step takes several times as long.
+"""Spells without a gain before the order changes, and how many steps it then takes, by pairs of
+hands. With two, a step takes several times as long.
 """
 PATIENCE = 60
 """After this many steps without a gain, the steps go on from another order."""
@@ -222,7 +222,7 @@ class Earliest:
                 self._change_order(self.search.instance, improver, limits)
 
     def _change_order(self, instance: Instance, improver: Improver, limits: SearchLimits) -> None:
-        """Take a few steps from order to order, each to an end that is no later."""
+        """Take a few steps from order to order, none to a later end."""
         if self.reorder is None:
             self.reorder = Reorder(instance)
         reorder = self.reorder

@@ -1,7 +1,7 @@
 """Which pair of hands makes the next move, where there are several.
 
-A move of the search names no pair of hands. Instead, a state says who makes the next one, so the
-choice is made when the last move is known: those who can be free first.
+The search chooses who makes the next move as soon as the last one is known. Only those who can be
+free first are tried.
 """
 
 from __future__ import annotations
